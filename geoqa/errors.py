@@ -1,0 +1,54 @@
+"""Every error geoqa raises on purpose.
+
+One root, so that ``except GeoqaError`` catches all of them; a builtin twin as
+second parent, so that ``except ValueError`` works for those who expect it.
+Anything else that escapes is our fault, and the command line says so.
+"""
+
+
+class GeoqaError(Exception):
+    """Root of every error geoqa raises on purpose."""
+
+
+class GeometryInputError(GeoqaError, ValueError):
+    """Coordinates or shapes that a kernel cannot work with."""
+
+
+class QuantityError(GeoqaError, ValueError):
+    """A length, slope or unit that cannot be read."""
+
+
+class FrameError(GeoqaError, ValueError):
+    """A coordinate system, unit or conversion that is unknown, in conflict or unsafe."""
+
+
+class JobError(GeoqaError, ValueError):
+    """A job file asks for something that cannot be run."""
+
+
+class SourceError(GeoqaError, ValueError):
+    """An input file that cannot be read as what the job says it is."""
+
+
+class LayerError(GeoqaError, ValueError):
+    """A table that does not keep the promises made for it."""
+
+
+class PlanError(GeoqaError, ValueError):
+    """Steps that cannot be put in an order, or lack what they need."""
+
+
+class StepError(GeoqaError, RuntimeError):
+    """A step that did something other than it declared."""
+
+
+class PluginError(GeoqaError, LookupError):
+    """A reader, step, writer or page that is not there, or cannot be imported."""
+
+
+class OutputError(GeoqaError, OSError):
+    """A result that could not be written; the previous one is still whole."""
+
+
+class MissingExtraError(GeoqaError, ImportError):
+    """An optional package is needed and not installed."""

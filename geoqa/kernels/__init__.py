@@ -1,0 +1,1 @@
+"""Arrays in, arrays out: the arithmetic, which knows nothing of files, tables or frames."""

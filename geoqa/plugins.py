@@ -1,0 +1,90 @@
+"""The one door for readers, steps, writers and pages, ours and a stranger's.
+
+A plugin is an entry point in one of four groups. Listing them imports nothing;
+loading one imports that one. Two owners of one name are an error, because which
+of them won would otherwise depend on the order in which packages were installed.
+"""
+
+import importlib
+from functools import cache
+from importlib.metadata import EntryPoint, entry_points
+from typing import Any
+
+from geoqa.errors import PluginError
+
+GROUPS = ("readers", "steps", "writers", "pages")
+
+
+@cache
+def declared(group: str) -> dict[str, EntryPoint]:
+    """List the plugins of one group without importing any.
+
+    Parameters
+    ----------
+    group : {"readers", "steps", "writers", "pages"}
+
+    Returns
+    -------
+    dict of str to EntryPoint
+        Sorted by name.
+
+    Raises
+    ------
+    PluginError
+        Two packages claim one name.
+
+    Examples
+    --------
+    >>> "offsets" in declared("steps")
+    True
+    """
+    if group not in GROUPS:
+        raise PluginError(f"No plugin group '{group}'; the groups are {', '.join(GROUPS)}.")
+    found: dict[str, EntryPoint] = {}
+    for entry in sorted(entry_points(group=f"geoqa.{group}"), key=lambda each: (each.name, each.value)):
+        rival = found.get(entry.name)
+        if rival is not None and rival.value != entry.value:
+            raise PluginError(
+                f"Two packages provide the {group[:-1]} '{entry.name}': {_owner(rival)} ({rival.value}) and "
+                f"{_owner(entry)} ({entry.value}). Uninstall one of them."
+            )
+        found[entry.name] = entry
+    return found
+
+
+def load(group: str, name: str) -> Any:
+    """Import one plugin, by the name a job file uses.
+
+    Raises
+    ------
+    PluginError
+        No plugin has that name, or it cannot be imported; the message names its owner.
+    """
+    known = declared(group)
+    if name not in known:
+        raise PluginError(
+            f"No {group[:-1]} named '{name}'. Installed: {', '.join(known) or 'none'}. "
+            "After editing pyproject.toml run: pip install -e ."
+        )
+    entry = known[name]
+    try:
+        made: Any = importlib.import_module(entry.module)
+        for attribute in filter(None, (entry.attr or "").split(".")):
+            made = getattr(made, attribute)
+    except Exception as error:
+        raise PluginError(
+            f"The {group[:-1]} '{name}' ({entry.value}, from {_owner(entry)}) cannot be imported: {error!r}. "
+            "Report this to the package that provides it."
+        ) from error
+    return made
+
+
+def owner(group: str, name: str) -> str:
+    """Name the package, with its version, that provides a plugin."""
+    return _owner(declared(group)[name])
+
+
+def _owner(entry: EntryPoint) -> str:
+    if entry.dist is None:
+        return "an unknown package"
+    return f"{entry.dist.name} {entry.dist.version}"
