@@ -1,0 +1,1 @@
+"""One job file: load it, plan it, run it, record it."""

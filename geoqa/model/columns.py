@@ -1,0 +1,295 @@
+"""The one list of tables and columns: name, dtype, unit, meaning, null policy.
+
+The page in ``docs`` and the tests are made from it, and every room relies on it.
+Units: ``job`` is the job frame's linear unit, ``quantity`` is decided by the row's `quantity`.
+"""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from geoqa.errors import LayerError
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+SCHEMA_VERSION = 1
+"""Version of the tables on disk; files carry it."""
+
+TIME = "datetime64[us, UTC]"
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of one table."""
+
+    name: str
+    dtype: str
+    unit: str
+    meaning: str
+    null: str
+    made_by: str = ""
+
+
+def _columns(*rows: tuple[str, ...]) -> tuple[Column, ...]:
+    return tuple(
+        Column(name, *rest)  # type: ignore[arg-type]
+        for names, *rest in rows
+        for name in names.split()
+    )
+
+
+TABLES: dict[str, tuple[Column, ...]] = {
+    "shots": _columns(
+        ("shot_key", "str", "", "source/name; repeats get ~2 … by time, easting, northing", "never, unique"),
+        ("source", "str", "", "id of the [[shots]] table", "never"),
+        ("line", "int64", "", "1-based line in that file", "never"),
+        ("shot", "str", "", "name as written", "yes"),
+        ("easting northing elevation", "float64", "job", "in the job's frame", "yes: cannot be judged"),
+        ("raw_easting raw_northing raw_elevation", "str", "file", "text as read", "yes"),
+        ("code line_id", "str", "", "as written", "yes"),
+        ("sequence", "Int64", "", "order within the line", "yes"),
+        ("note", "str", "", "as written; untrusted text", "yes"),
+        ("photo", "str", "", "file names as written", "yes"),
+        ("time", TIME, "", "observation", "yes"),
+        ("session initialization", "str", "", "groups that share errors", "yes"),
+        ("solution", "str", "", "fixed, float, differential, autonomous, other", "yes"),
+        ("satellites epochs", "Int32", "count", "as in the log", "yes"),
+        ("pdop hdop vdop", "float64", "", "as in the log", "yes"),
+        ("correction_age", "float64", "s", "as in the log", "yes"),
+        (
+            "reported_h reported_v",
+            "float64",
+            "job",
+            "as in the log; confidence is declared per source",
+            "yes",
+        ),
+        ("rod_height", "float64", "job", "rod to antenna reference", "yes"),
+        ("tilt", "float64", "deg", "from plumb", "yes"),
+        ("tilt_azimuth", "float64", "deg", "from tip to antenna, clockwise from grid north", "yes"),
+        ("kind", "str", "", "from codes", "yes: unknown code", "kinds"),
+        ("role", "str", "", "from codes: feature, check, other", "yes: unknown code", "kinds"),
+        (
+            "u_h_random u_v_random u_h_common u_v_common",
+            "float64",
+            "job",
+            "1 sigma; H per axis",
+            "yes",
+            "uncertainty",
+        ),
+        ("design", "str", "", "design line or point this shot was matched to", "yes: none", "match"),
+        ("use", "bool", "", "false = flagged out, still listed", "never", "use"),
+        ("flags", "str", "", "sorted reason codes joined by ;", "never; empty text is none", "use"),
+    ),
+    "control": _columns(
+        ("mark", "str", "", "name of the mark", "never, unique"),
+        ("easting northing elevation", "float64", "job", "published, in the job's frame", "yes"),
+        ("u_h u_v", "float64", "job", "1 sigma of the published value; H per axis", "yes: taken as 0"),
+        ("held independent", "bool", "", "held in the field set-up; never held", "never"),
+        ("reference", "str", "", "where the values come from", "yes"),
+    ),
+    "codes": _columns(
+        ("code", "str", "", "as the crew writes it", "never, unique"),
+        ("kind", "str", "", "feature kind, e.g. curb-top", "never"),
+        ("geometry", "str", "", "line or point", "never"),
+        ("role", "str", "", "feature, check or other", "never"),
+        ("pairs_with", "str", "", "code of the partner, e.g. flow line of a curb top", "yes"),
+        ("meaning", "str", "", "words", "yes"),
+    ),
+    "design_lines": _columns(
+        ("line", "str", "", "name of the design line", "never, unique"),
+        ("kind", "str", "", "feature kind", "never"),
+        ("source", "str", "", "id of the [[design]] table", "never"),
+    ),
+    "design_elements": _columns(
+        ("line", "str", "", "design line it belongs to", "never"),
+        ("sequence", "int64", "", "order along the line, from 0", "never"),
+        ("shape", "str", "", "line or arc", "never"),
+        ("start_easting start_northing end_easting end_northing", "float64", "job", "ends", "never"),
+        ("centre_easting centre_northing radius", "float64", "job", "arc only", "yes"),
+        ("sense", "int64", "", "+1 curves right, -1 left, 0 straight", "never"),
+        ("start_station length", "float64", "job", "along the line", "never"),
+        ("start_elevation end_elevation", "float64", "job", "design elevation at the ends", "yes"),
+    ),
+    "design_points": _columns(
+        ("point", "str", "", "name of the design point", "never, unique"),
+        ("kind", "str", "", "feature kind", "never"),
+        ("source", "str", "", "id of the [[design]] table", "never"),
+        ("easting northing elevation", "float64", "job", "design position", "elevation: yes"),
+    ),
+    "limits": _columns(
+        ("ruleset", "str", "", "which set of rules", "never"),
+        ("kind check", "str", "", "what it applies to", "never"),
+        ("quantity", "str", "", "length, ratio, count, angle", "never"),
+        ("lower upper", "float64", "quantity", "on the deviation; one-sided ±inf", "never"),
+        ("rule", "str", "", "decision rule: guarded, simple, or guard R (multiple of U)", "never"),
+        ("reference", "str", "", "where the limit is written", "never"),
+        ("edition", "str", "", "of the reference", "yes"),
+        ("verified", "bool", "", "a person compared it with the reference", "never"),
+    ),
+    "precision": _columns(
+        ("kind", "str", "", "feature kind, or * for all", "never"),
+        ("h_random v_random h_common v_common", "float64", "job", "1 sigma per shot, as the job declares it", "yes"),
+        ("reference", "str", "", "where these come from", "never"),
+    ),
+    "screening": _columns(
+        ("kind", "str", "", "feature kind, or * for all", "never"),
+        ("field", "str", "", "shots column looked at", "never"),
+        ("worst", "str", "", "worst value still taken, with its unit, or allowed words", "never"),
+        ("action", "str", "", "warn (listed) or reject (not judged)", "never"),
+        ("reference", "str", "", "where the limit comes from", "never"),
+    ),
+    "flags": _columns(
+        ("shot_key", "str", "", "which shot", "never"),
+        ("flag", "str", "", "reason code; listed in words", "never"),
+        ("reject", "bool", "", "true = not judged", "never"),
+        ("reason", "str", "", "words with the numbers", "never"),
+        ("step", "str", "", "who raised it", "never"),
+    ),
+    "findings": _columns(
+        ("finding", "str", "", "stable id", "never, unique"),
+        ("item", "str", "", "number that survives rounds", "yes"),
+        ("check", "str", "", "offset, elevation, position, coverage …; listed in words", "never"),
+        ("against", "str", "", "rule set + design source", "never"),
+        (
+            "kind subject label",
+            "str",
+            "",
+            "subject = design line, point or mark; label for people",
+            "subject - if none",
+        ),
+        ("shot", "str", "", "key of the main shot; more in evidence", "yes"),
+        ("run", "str", "", "finding id of the run it belongs to", "yes"),
+        ("station station_end offset", "float64", "job", "along the design; offset right +", "yes"),
+        ("easting northing elevation", "float64", "job", "where to fly to", "yes"),
+        ("quantity", "str", "", "length, ratio, count, angle", "never"),
+        ("design measured deviation", "float64", "quantity", "measured - design", "yes"),
+        ("lower upper", "float64", "quantity", "on the deviation; NaN = no limit known", "yes"),
+        ("u_common u_random u", "float64", "quantity", "1 sigma; u is what was judged with", "yes"),
+        ("rule", "str", "", "decision rule", "yes: no limit"),
+        ("p_conform", "float64", "1", "probability that the true value conforms", "yes"),
+        ("verdict", "str", "", "IN, OUT, UNDECIDED, NO_DATA", "never"),
+        ("why", "str", "", "code of a closed list in words", "never"),
+        ("cause remedy", "str", "", "what it probably is; the cheapest deciding measurement", "yes"),
+        ("reference edition", "str", "", "source of the limit", "reference never"),
+        ("verified", "boolean", "", "limit compared with its source by a person", "yes"),
+        ("excess", "float64", "1", "distance beyond the nearer limit over u; worst first", "yes, last"),
+    ),
+    "evidence": _columns(
+        ("finding role layer key", "str", "", "which row of which layer, and as what", "never"),
+        ("weight", "float64", "1", "share in the judged number", "yes"),
+    ),
+    "sources": _columns(
+        ("source role path sha256 reader version", "str", "", "what was read, by what", "never"),
+        ("encoding delimiter crs unit detected", "str", "", "detected is JSON", "yes"),
+        ("confidence", "str", "", "of reported_h and reported_v: 1 sigma or 95 %", "yes: unknown"),
+    ),
+    "runs": _columns(
+        ("run", "str", "", "finding id of the run's own finding", "never, unique"),
+        ("check kind line", "str", "", "what agrees, along which design line", "never"),
+        ("station station_end", "float64", "job", "first and last shot", "never"),
+        ("shots", "int64", "count", "members", "never"),
+        ("mean", "float64", "job", "mean deviation of the members", "never"),
+    ),
+    "gaps": _columns(
+        ("finding", "str", "", "the finding it belongs to", "never, unique"),
+        ("kind line", "str", "", "design line without evidence", "never"),
+        ("station station_end length", "float64", "job", "along the design", "never"),
+    ),
+    "matches": _columns(
+        ("shot_key", "str", "", "which shot", "never"),
+        ("design", "str", "", "candidate design line or point", "never"),
+        ("station offset along distance", "float64", "job", "of the shot at that candidate", "station yes"),
+        ("design_elevation", "float64", "job", "design elevation at the as-built position", "yes"),
+        ("azimuth", "float64", "deg", "of the design there", "yes"),
+        ("cost", "float64", "1", "lower is better", "never"),
+        ("odds", "float64", "1", "probability among the candidates", "never"),
+        ("chosen", "bool", "", "the match that is judged", "never"),
+        ("ambiguous", "bool", "", "no candidate is likely enough to be chosen silently", "never"),
+    ),
+    "bands": _columns(
+        ("kind line", "str", "", "design line the band belongs to", "never"),
+        ("lower upper", "float64", "job", "left and right limit of the offset", "never"),
+        ("reference", "str", "", "where the limit is written", "never"),
+    ),
+}
+
+PLACED = {
+    "shots": "Point",
+    "control": "Point",
+    "design_lines": "LineString",
+    "design_points": "Point",
+    "findings": "Point",
+    "runs": "LineString",
+    "gaps": "LineString",
+    "bands": "Polygon",
+}
+"""Tables with a 2D geometry in the job's frame, and its type (Polygon and LineString may be multi)."""
+
+COORDINATES: dict[str, tuple[tuple[str, str, str | None], ...]] = {
+    "shots": (("easting", "northing", "elevation"),),
+    "control": (("easting", "northing", "elevation"),),
+    "design_points": (("easting", "northing", "elevation"),),
+    "design_elements": (
+        ("start_easting", "start_northing", "start_elevation"),
+        ("end_easting", "end_northing", "end_elevation"),
+        ("centre_easting", "centre_northing", None),
+    ),
+}
+"""Easting, northing and elevation columns that a change of frame moves; other `job` columns are only scaled."""
+
+STARTING = ("findings", "evidence", "flags")
+"""Tables that exist, empty, before the first step."""
+
+
+def columns_of(table: str, *, made_by: str | None = None) -> tuple[Column, ...]:
+    """Columns of a table: all of them, or only those made by one step (``""`` = by a reader)."""
+    if table not in TABLES:
+        raise LayerError(f"No table named '{table}'; known tables are {', '.join(TABLES)}.")
+    return tuple(each for each in TABLES[table] if made_by is None or each.made_by == made_by)
+
+
+def lengths_of(table: str) -> list[str]:
+    """Names of the columns whose unit is the job's, coordinates left out."""
+    placed = {name for group in COORDINATES.get(table, ()) for name in group}
+    return [each.name for each in columns_of(table) if each.unit == "job" and each.name not in placed]
+
+
+def empty(table: str) -> "pd.DataFrame":
+    """An empty table with the right columns and dtypes.
+
+    Examples
+    --------
+    >>> empty("evidence").dtypes["weight"].name
+    'float64'
+    """
+    import pandas as pd
+
+    return pd.DataFrame({each.name: pd.Series(dtype=each.dtype) for each in columns_of(table)})
+
+
+def conform(table: str, frame: "pd.DataFrame", *, made_by: str | None = None) -> "pd.DataFrame":
+    """Put a table's columns in their order and dtype; add the ones that are missing, as null.
+
+    Columns that `TABLES` does not know follow, unchanged, in their given order.
+
+    Raises
+    ------
+    LayerError
+        A column cannot be held in its dtype.
+    """
+    import pandas as pd
+
+    known = columns_of(table, made_by=made_by)
+    series = {}
+    for each in known:
+        try:
+            if each.name in frame.columns:
+                series[each.name] = frame[each.name].astype(each.dtype)
+            elif each.dtype in ("int64", "bool"):
+                raise LayerError(f"Table '{table}' lacks its column '{each.name}' ({each.meaning}).")
+            else:
+                series[each.name] = pd.Series([None] * len(frame), index=frame.index).astype(each.dtype)
+        except (ValueError, TypeError) as error:
+            raise LayerError(f"Column '{each.name}' of table '{table}' must be {each.dtype}: {error}") from error
+    rest = {name: frame[name] for name in frame.columns if name not in series}
+    return pd.DataFrame({**series, **rest}, index=frame.index)

@@ -1,0 +1,166 @@
+"""Named tables in one frame, and what a step may do to them.
+
+A step never changes a table in place. `Layers.after` lays its result over the old tables
+and refuses what the step did not declare, so that a column means the same all the way down.
+"""
+
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING, Any
+
+from geoqa.errors import LayerError, StepError
+from geoqa.model.columns import PLACED, STARTING, TABLES, conform, empty
+from geoqa.model.frame import Frame
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from geoqa.model.step import Step
+
+
+class Layers(Mapping[str, Any]):
+    """Read-only mapping of table name to table, all in one `frame`.
+
+    Parameters
+    ----------
+    tables : mapping of str to DataFrame or GeoDataFrame
+    frame : Frame
+    """
+
+    def __init__(self, tables: Mapping[str, Any], *, frame: Frame) -> None:
+        self._tables = dict(tables)
+        self.frame = frame
+        for name in STARTING:
+            self._tables.setdefault(name, placed(name, empty(name), frame))
+
+    def __getitem__(self, name: str) -> Any:
+        try:
+            return self._tables[name]
+        except KeyError:
+            raise LayerError(f"There is no layer '{name}' here; there are {', '.join(sorted(self._tables))}.") from None
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._tables)
+
+    def __len__(self) -> int:
+        return len(self._tables)
+
+    def available(self) -> frozenset[str]:
+        """Names of all layers and of all ``layer.column`` that hold something."""
+        names = set(self._tables)
+        for layer, table in self._tables.items():
+            names |= {f"{layer}.{column}" for column in table.columns}
+        return frozenset(names)
+
+    def after(self, step: "Step", made: Mapping[str, Any]) -> "Layers":
+        """Lay what a step made over these layers.
+
+        Parameters
+        ----------
+        step : Step
+            Its `gives`, `extends` and `adds` say what `made` may hold.
+        made : mapping of table name to table
+            For `gives` a whole table, for `extends` a table with exactly the new columns on the
+            old index, for `adds` the rows to append.
+
+        Raises
+        ------
+        StepError
+            The step made something else than it declared.
+        """
+        extends = _by_layer(step.extends)
+        promised = {*step.gives, *extends, *step.adds}
+        if set(made) != promised:
+            raise StepError(
+                f"Step '{step.name}' declared {sorted(promised)} and made {sorted(made)}; it must return exactly those."
+            )
+        tables = dict(self._tables)
+        for name in step.gives:
+            tables[name] = self._given(step, name, made[name])
+        for name, columns in extends.items():
+            tables[name] = self._extended(step, name, columns, made[name])
+        for name in step.adds:
+            tables[name] = self._added(step, name, made[name])
+        return Layers(tables, frame=self.frame)
+
+    def _given(self, step: "Step", name: str, table: Any) -> Any:
+        if name in self._tables:
+            raise StepError(f"Step '{step.name}' gives '{name}', which is already there; use extends or adds.")
+        if "geometry" in table.columns and getattr(table, "crs", None) is None:
+            raise StepError(f"Layer '{name}' of step '{step.name}' has a geometry but not the job's frame.")
+        return table
+
+    def _extended(self, step: "Step", name: str, columns: list[str], new: "pd.DataFrame") -> Any:
+        old = self[name]
+        if list(new.columns) != columns:
+            raise StepError(f"Step '{step.name}' declared {name}.{columns} and made {list(new.columns)}.")
+        if clash := [column for column in columns if column in old.columns]:
+            raise StepError(f"Step '{step.name}' would change the old columns {clash} of '{name}'.")
+        if not new.index.equals(old.index):
+            raise StepError(f"Step '{step.name}' returned other rows for '{name}' than it was given.")
+        return old.assign(**{column: new[column] for column in columns})
+
+    def _added(self, step: "Step", name: str, new: "pd.DataFrame") -> Any:
+        import pandas as pd
+
+        old = self[name]
+        if name in TABLES:
+            new = conform(name, new)
+            if strange := [column for column in new.columns if column not in old.columns and column != "geometry"]:
+                raise StepError(f"Step '{step.name}' adds unknown columns {strange} to '{name}'.")
+        if len(new) == 0:
+            return old
+        whole = (
+            new
+            if len(old) == 0
+            else pd.concat(
+                [
+                    old.drop(columns="geometry", errors="ignore"),
+                    new.drop(columns="geometry", errors="ignore"),
+                ],
+                ignore_index=True,
+            )
+        )
+        if name == "findings" and whole["finding"].duplicated().any():
+            twice = whole.loc[whole["finding"].duplicated(), "finding"].iloc[0]
+            raise StepError(f"Step '{step.name}' adds a second finding {twice}; ids must be unique.")
+        if name in PLACED:
+            return placed(name, whole.drop(columns="geometry", errors="ignore").reset_index(drop=True), self.frame)
+        return whole.reset_index(drop=True)
+
+    def __repr__(self) -> str:
+        rows = ", ".join(f"{name} {len(table)}" for name, table in sorted(self._tables.items()))
+        return f"Layers({rows}; {self.frame.horizontal_name}, {self.frame.unit.name})"
+
+
+def placed(name: str, table: "pd.DataFrame", frame: Frame) -> Any:
+    """Give a table of points its geometry from easting and northing; others pass unchanged.
+
+    Rows without a position get no geometry, never a point at 0, 0.
+    """
+    if PLACED.get(name) != "Point":
+        return table
+    import geopandas
+    import numpy as np
+    import shapely
+
+    easting = table["easting"].to_numpy(float)
+    northing = table["northing"].to_numpy(float)
+    there = np.isfinite(easting) & np.isfinite(northing)
+    geometry = np.full(len(table), None, dtype=object)
+    geometry[there] = shapely.points(easting[there], northing[there])
+    return geopandas.GeoDataFrame(table, geometry=geometry, crs=frame.horizontal_wkt or None)
+
+
+def shaped(table: "pd.DataFrame", geometry: Any, frame: Frame) -> Any:
+    """Give a table its geometry, in the job's frame."""
+    import geopandas
+
+    return geopandas.GeoDataFrame(table, geometry=geometry, crs=frame.horizontal_wkt or None)
+
+
+def _by_layer(names: tuple[str, ...]) -> dict[str, list[str]]:
+    grouped: dict[str, list[str]] = {}
+    for name in names:
+        layer, _, column = name.partition(".")
+        grouped.setdefault(layer, []).append(column)
+    return grouped

@@ -1,0 +1,20 @@
+"""What a writer and a page are: frozen options and one method, `write`."""
+
+from typing import Any, ClassVar
+
+from pydantic import BaseModel, ConfigDict
+
+
+class Output(BaseModel):
+    """Base of every writer and page.
+
+    It writes into the folder it is given and nowhere else; the job moves the files to their
+    place when all of them are whole. It decides nothing: every number comes from a layer.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+    name: ClassVar[str] = ""
+
+    def write(self, results: Any, folder: Any) -> tuple[str, ...]:
+        """Write `results` into `folder` (a path that exists); return the names of the files written."""
+        raise NotImplementedError

@@ -1,0 +1,80 @@
+"""What a run hands to writers, pages and people."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from html import escape
+from typing import Any
+
+from geoqa.model.layer import Layers
+from geoqa.model.signs import SIGNS
+
+
+@dataclass(frozen=True, kw_only=True)
+class Title:
+    """The title block: which project, which design, which day, who reviewed it."""
+
+    name: str
+    revision: str = ""
+    date: str = ""
+    client: str = ""
+    reviewed_by: str = ""
+    reviewed_on: str = ""
+    notes: tuple[str, ...] = ()
+
+    @property
+    def preliminary(self) -> bool:
+        """True until the job file records a review by a licensee."""
+        return not (self.reviewed_by and self.reviewed_on)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Results:
+    """Judged layers, with the summary and the record of how they were made.
+
+    Attributes
+    ----------
+    title : Title
+    layers : Layers
+    summary : mapping
+        Counts and the headline; plain numbers and text, JSON-ready.
+    record : mapping
+        Inputs with hashes, settings, steps and versions; JSON-ready, no clock, host, user or path.
+    notes : tuple of str
+        What a reader must know first, worst first: what could not be checked and why.
+    """
+
+    title: Title
+    layers: Layers
+    summary: Mapping[str, Any]
+    record: Mapping[str, Any]
+    notes: tuple[str, ...] = field(default_factory=tuple)
+
+    @property
+    def findings(self) -> Any:
+        """Every judged number, worst first."""
+        return self.layers["findings"]
+
+    @property
+    def reported(self) -> Any:
+        """Findings at the level they are reported: runs, elements and shots outside runs."""
+        findings = self.findings
+        return findings[findings["run"].isna()]
+
+    @property
+    def shots(self) -> Any:
+        """Every shot of every file, judged or not."""
+        return self.layers["shots"]
+
+    def one_line(self) -> str:
+        """Counts by verdict, worst first."""
+        counts = self.summary["reported"]
+        return ", ".join(f"{counts.get(verdict, 0)} {sign.short}" for verdict, sign in SIGNS.items())
+
+    def _repr_html_(self) -> str:
+        rows = "".join(
+            f"<tr><td style='color:{sign.colour}'>{sign.mark}</td><td>{escape(sign.text)}</td>"
+            f"<td style='text-align:right'>{self.summary['reported'].get(verdict, 0)}</td></tr>"
+            for verdict, sign in SIGNS.items()
+        )
+        notes = "".join(f"<li>{escape(note)}</li>" for note in self.notes[:5])
+        return f"<b>{escape(self.title.name)}</b><table>{rows}</table><ul>{notes}</ul>"

@@ -1,0 +1,92 @@
+"""What a reader hands over: tables in the file's own unit, and how it knows."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from pydantic import BaseModel, ConfigDict
+
+from geoqa.model.quantity import LengthUnit
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True, kw_only=True)
+class Evidence:
+    """One thing a reader found out by itself: what, the answer, and why it thinks so."""
+
+    what: str
+    answer: str
+    because: str
+
+    def __str__(self) -> str:
+        return f"{self.what}: {self.answer} ({self.because})"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Trouble:
+    """A row that could not be read whole; the rest went on."""
+
+    line: int
+    column: str
+    text: str
+    reason: str
+
+    def __str__(self) -> str:
+        return f"line {self.line}, {self.column}: {self.text[:60]!r} {self.reason}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Source:
+    """One file, read.
+
+    Attributes
+    ----------
+    layers : mapping of table name to table
+        Coordinates and lengths in the *file's* unit; geometry is not built yet.
+    crs : str or None
+        Coordinate system the file itself declares (a code or WKT).
+    unit : LengthUnit or None
+        Unit the file itself declares, apart from its coordinate system.
+    facts : mapping
+        encoding, delimiter … as plain text.
+    evidence, troubles : tuple
+    """
+
+    layers: Mapping[str, "pd.DataFrame"]
+    crs: str | None = None
+    unit: LengthUnit | None = None
+    facts: Mapping[str, str] = field(default_factory=dict)
+    evidence: tuple[Evidence, ...] = ()
+    troubles: tuple[Trouble, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Peek:
+    """Header and a few rows of a file: what `check` may know before any data is read."""
+
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...] = ()
+    layers: tuple[str, ...] = ()
+    crs: str | None = None
+    evidence: tuple[Evidence, ...] = ()
+
+
+class Reader(BaseModel):
+    """Base of every reader: a frozen record of its options, with `peek` and `read`.
+
+    `role` is one of shots, control, codes, design, screening. A reader is named ``role.suffix``
+    and is given an absolute path by the job; ``read`` returns tables in the file's own unit.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+    role: ClassVar[str] = ""
+
+    def peek(self, path: Any) -> Peek:
+        """Look at the header and a few rows, cheaply."""
+        raise NotImplementedError
+
+    def read(self, path: Any, *, source: str) -> Source:
+        """Read the whole file; `source` is the id its rows carry."""
+        raise NotImplementedError

@@ -1,0 +1,112 @@
+"""The words people read: titles, reasons, cautions, and numbers rounded once, for print."""
+
+import math
+
+CHECKS = {
+    "control-position": "Control check, horizontal",
+    "control-elevation": "Control check, elevation",
+    "offset": "Offset from design line",
+    "elevation": "Elevation against design",
+    "position": "Position of point feature",
+    "coverage": "Design without as-built evidence",
+    "extra": "As-built without design",
+    "identical": "Rows identical to design",
+}
+"""Every check by name. A name that a stranger's step brings is printed as it is."""
+
+WHYS = {
+    "proven": "the number proves it at the stated confidence",
+    "near-limit": "too close to the limit for this measurement",
+    "u-too-large": "this method can never prove this tolerance",
+    "no-elevation": "the shot has no elevation",
+    "no-position": "the shot has no position",
+    "no-limit": "no tolerance is given for this kind and check",
+    "no-design": "no design of this kind lies within reach",
+    "no-design-elevation": "the design has no elevation here",
+    "no-uncertainty": "no uncertainty is known for this shot",
+    "no-mark": "no control mark has this name",
+    "past-end": "the shot lies past the end of the design line",
+    "ambiguous-match": "two design lines are about equally likely; which one was shot?",
+    "screened": "the shot was rejected by the screening rules",
+    "not-built": "nothing was shot there",
+}
+
+FLAGS = {
+    "solution": "not a fixed solution",
+    "pdop": "PDOP above the limit",
+    "hdop": "HDOP above the limit",
+    "vdop": "VDOP above the limit",
+    "satellites": "too few satellites",
+    "epochs": "too few epochs",
+    "correction_age": "correction too old",
+    "reported_h": "reported horizontal precision above the limit",
+    "reported_v": "reported vertical precision above the limit",
+    "tilt": "rod tilted beyond the limit",
+    "duplicate-name": "name used more than once",
+    "unknown-code": "code not in the code list",
+    "null-elevation": "elevation recorded as none",
+    "identical-to-design": "equal to the design at recorded resolution; supply the raw log",
+    "unreadable": "a number in the row could not be read",
+}
+
+PRELIMINARY = "PRELIMINARY – not reviewed by a licensee"
+BURIED = "Not for excavation. Call 811 / the one-call centre before you dig."
+CERTIFICATION = "This is a computation, not a certification. Local codes and the licensed professional in responsible charge decide."
+
+
+def check_title(check: str) -> str:
+    """Words for a check."""
+    return CHECKS.get(check, check.replace("-", " ").capitalize())
+
+
+def decimals(quantity: str, unit: str) -> int:
+    """Decimals printed for a quantity: 0.001 ft or m for lengths, 0.001 % … of a ratio."""
+    return {"length": 3 if unit.startswith("ft") else 4, "ratio": 5, "count": 0, "angle": 2}.get(quantity, 3)
+
+
+def number(value: float, digits: int, *, signed: bool = False) -> str:
+    """Round once, for print; missing is a dash; no negative zero.
+
+    Examples
+    --------
+    >>> number(-0.0004, 3), number(0.1255, 2, signed=True), number(float("nan"), 2)
+    ('0.000', '+0.13', '–')
+    """
+    if value is None or math.isnan(value):
+        return "–"
+    if math.isinf(value):
+        return "∞" if value > 0 else "-∞"
+    rounded = round(value, digits) + 0.0
+    return f"{rounded:+.{digits}f}" if signed and rounded else f"{rounded:.{digits}f}"
+
+
+def station(value: float) -> str:
+    """Write a station as the trade does, 100 units to the full station.
+
+    Examples
+    --------
+    >>> station(1250.254), station(-5.0)
+    ('12+50.25', '-0+05.00')
+    """
+    if value is None or math.isnan(value):
+        return "–"
+    sign = "-" if value < 0 else ""
+    hundredths = round(abs(value) * 100)
+    return f"{sign}{hundredths // 10000}+{hundredths % 10000 / 100:05.2f}"
+
+
+def quantity(value: float, kind: str, unit: str, *, signed: bool = False) -> str:
+    """Write a judged number with its unit.
+
+    Examples
+    --------
+    >>> quantity(-0.2178, "length", "ft", signed=True), quantity(1 / 48, "ratio", "ft")
+    ('-0.218 ft', '2.083 %')
+    """
+    if kind == "ratio":
+        return number(value * 100, 3, signed=signed) + " %"
+    if kind == "count":
+        return number(value, 0, signed=signed)
+    if kind == "angle":
+        return number(value, 2, signed=signed) + "°"
+    return f"{number(value, decimals(kind, unit), signed=signed)} {unit}"

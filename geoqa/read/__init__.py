@@ -1,0 +1,1 @@
+"""Files in, tables out: one format library a module, imported inside functions."""

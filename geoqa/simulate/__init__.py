@@ -1,0 +1,1 @@
+"""Jobs with planted truth: what the tool is trained and scored on."""

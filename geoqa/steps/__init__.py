@@ -1,0 +1,1 @@
+"""Processing: each step turns tables into tables through the kernels."""

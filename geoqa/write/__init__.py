@@ -1,0 +1,1 @@
+"""Layers out: files a CAD or GIS desk can load."""
