@@ -1,1 +1,1 @@
-"""Arrays in, arrays out: the arithmetic, which knows nothing of files, tables or frames."""
+"""The arithmetic of the trade: arrays in, arrays out, no files, no tables, no frames."""

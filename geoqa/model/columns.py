@@ -5,7 +5,7 @@ Units: ``job`` is the job frame's linear unit, ``quantity`` is decided by the ro
 """
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from geoqa.errors import LayerError
 
@@ -264,7 +264,8 @@ def empty(table: str) -> "pd.DataFrame":
     """
     import pandas as pd
 
-    return pd.DataFrame({each.name: pd.Series(dtype=each.dtype) for each in columns_of(table)})
+    dtypes: dict[str, Any] = {each.name: each.dtype for each in columns_of(table)}
+    return pd.DataFrame({name: pd.Series(dtype=dtype) for name, dtype in dtypes.items()})
 
 
 def conform(table: str, frame: "pd.DataFrame", *, made_by: str | None = None) -> "pd.DataFrame":
@@ -280,15 +281,16 @@ def conform(table: str, frame: "pd.DataFrame", *, made_by: str | None = None) ->
     import pandas as pd
 
     known = columns_of(table, made_by=made_by)
-    series = {}
+    series: dict[str, pd.Series] = {}
     for each in known:
+        dtype: Any = each.dtype
         try:
             if each.name in frame.columns:
-                series[each.name] = frame[each.name].astype(each.dtype)
+                series[each.name] = frame[each.name].astype(dtype)
             elif each.dtype in ("int64", "bool"):
                 raise LayerError(f"Table '{table}' lacks its column '{each.name}' ({each.meaning}).")
             else:
-                series[each.name] = pd.Series([None] * len(frame), index=frame.index).astype(each.dtype)
+                series[each.name] = pd.Series([None] * len(frame), index=frame.index).astype(dtype)
         except (ValueError, TypeError) as error:
             raise LayerError(f"Column '{each.name}' of table '{table}' must be {each.dtype}: {error}") from error
     rest = {name: frame[name] for name in frame.columns if name not in series}

@@ -51,7 +51,10 @@ FLAGS = {
 
 PRELIMINARY = "PRELIMINARY – not reviewed by a licensee"
 BURIED = "Not for excavation. Call 811 / the one-call centre before you dig."
-CERTIFICATION = "This is a computation, not a certification. Local codes and the licensed professional in responsible charge decide."
+CERTIFICATION = (
+    "This is a computation, not a certification. "
+    "Local codes and the licensed professional in responsible charge decide."
+)
 
 
 def check_title(check: str) -> str:
