@@ -1,0 +1,206 @@
+"""From what a job file says to a frame that says everything.
+
+A frame is a projected system with a unit that its own factor decides, and, where the job states
+one, a vertical system.
+"""
+
+import math
+from typing import TYPE_CHECKING
+
+from geoqa.errors import FrameError
+from geoqa.frames import engine
+from geoqa.frames.systems import linear_unit, short, systems, vertical_system
+from geoqa.model.frame import Frame
+from geoqa.model.quantity import FOOT, US_SURVEY_FOOT
+from geoqa.model.source import Evidence
+
+if TYPE_CHECKING:
+    import pyproj
+
+FACTOR_RANGE = (0.99, 1.01)
+"""Combined factors beyond these are typing errors: 1 % of scale is 30 km of height."""
+EPOCH_RANGE = (1980.0, 2100.0)
+
+
+def resolve(
+    horizontal: str,
+    vertical: str | None = None,
+    *,
+    realization: str | None = None,
+    epoch: float | None = None,
+    combined_factor: float | None = None,
+    ground_origin: tuple[float, float] | None = None,
+    geoid_name: str | None = None,
+) -> Frame:
+    """Make the job's frame from codes or definitions.
+
+    Parameters
+    ----------
+    horizontal : str
+        A projected system: a code such as ``EPSG:6547``, a compound code such as
+        ``EPSG:6547+8228``, or the text of a WKT or PROJJSON definition.
+    vertical : str, optional
+        A vertical system, a code or a definition; not beside a compound `horizontal`.
+    realization, geoid_name : str, optional
+        As the job writes them; recorded, and printed in the title block.
+    epoch : float, optional
+        Decimal year of the coordinates.
+    combined_factor : float, optional
+        Grid distance over ground distance (ratio); needs `ground_origin`.
+    ground_origin : (easting, northing), optional
+        Grid position, in the frame's unit, that is the same on grid and ground.
+
+    Returns
+    -------
+    Frame
+
+    Raises
+    ------
+    FrameError
+        The system is unknown, not projected, has other axes than east and north, a unit that is
+        no foot or metre, or the factor is given without its origin or is not plausible.
+
+    Examples
+    --------
+    >>> frame = resolve("EPSG:6547+8228")
+    >>> frame.unit.name, frame.vertical, frame.vertical_unit.name
+    ('ft', 'EPSG:8228', 'ft')
+    >>> resolve("EPSG:6565").unit.name
+    'ftUS'
+    """
+    plan, height = systems(horizontal)
+    if vertical:
+        if height is not None:
+            raise FrameError(
+                f"[frame] horizontal '{short(horizontal)}' already holds the vertical system '{height.name}', and "
+                f"vertical is '{short(vertical)}'; write the vertical system in one of the two places."
+            )
+        height = vertical_system(vertical)
+    factor, origin = _ground(combined_factor, ground_origin)
+    return Frame(
+        horizontal=_label(plan),
+        horizontal_name=plan.name,
+        horizontal_wkt=_wkt(plan),
+        unit=linear_unit(plan, what="[frame] horizontal"),
+        vertical=None if height is None else _label(height),
+        vertical_name=None if height is None else height.name,
+        vertical_wkt=None if height is None else _wkt(height),
+        vertical_unit=None if height is None else linear_unit(height, what="[frame] vertical"),
+        realization=realization or None,
+        epoch=_epoch(epoch),
+        geoid=geoid_name or None,
+        combined_factor=factor,
+        ground_origin=origin,
+        database=engine.database(),
+    )
+
+
+def frame_wkt(frame: Frame) -> str:
+    """WKT2 of the whole frame, compound where it has a vertical system, for files that hold one.
+
+    Examples
+    --------
+    >>> frame_wkt(resolve("EPSG:6547+8228"))[:12]
+    'COMPOUNDCRS['
+    """
+    if not frame.vertical_wkt:
+        return frame.horizontal_wkt
+    name = f"{frame.horizontal_name} + {frame.vertical_name}"
+    compound = engine.library().crs.CompoundCRS(
+        name, components=[engine.crs(frame.horizontal_wkt), engine.crs(frame.vertical_wkt)]
+    )
+    return compound.to_wkt("WKT2_2019")
+
+
+def frame_evidence(frame: Frame) -> tuple[Evidence, ...]:
+    """What was found out while the frame was made, for `check`, the terminal and the record."""
+    found = [
+        Evidence(
+            what="unit of the job",
+            answer=f"{frame.unit.full_name} ({frame.unit.name})",
+            because=f"axis factor of {frame.horizontal_name} is {frame.unit.metres_float!r} m",
+        ),
+        Evidence(what="coordinate-system database", answer=frame.database, because="asked with the network off"),
+    ]
+    height = frame.vertical_unit
+    if height is None:
+        found.append(
+            Evidence(
+                what="vertical datum",
+                answer="not stated",
+                because="[frame] vertical is missing; elevations are only compared with each other",
+            )
+        )
+    elif height != frame.unit:
+        mixed = {height, frame.unit} == {FOOT, US_SURVEY_FOOT}
+        found.append(
+            Evidence(
+                what="TWO KINDS OF FOOT IN ONE FRAME" if mixed else "unit of elevations",
+                answer=f"horizontal in {frame.unit.name}, vertical system in {height.name}",
+                because=f"axis factors of {frame.horizontal_name} and {frame.vertical_name}; "
+                f"elevations given in {height.name} are scaled to {frame.unit.name}",
+            )
+        )
+    for wkt in (frame.horizontal_wkt, frame.vertical_wkt):
+        if wkt and engine.crs(wkt).is_deprecated:
+            found.append(
+                Evidence(
+                    what="withdrawn coordinate system",
+                    answer=engine.crs(wkt).name,
+                    because="the database marks it deprecated; ask which system replaced it",
+                )
+            )
+    for name in engine.foreign_data():
+        found.append(
+            Evidence(
+                what="another coordinate-system database may be in use",
+                answer=f"environment variable {name} is set",
+                because="other installations set it; unset it if coordinate systems are not found or look wrong",
+            )
+        )
+    return tuple(found)
+
+
+def _wkt(crs: "pyproj.CRS") -> str:
+    return crs.to_wkt("WKT2_2019")
+
+
+def _label(crs: "pyproj.CRS") -> str:
+    """Code of a system, if the database holds exactly this one; else ``WKT``."""
+    authority = crs.to_authority(min_confidence=90)
+    if authority is not None:
+        code = ":".join(authority)
+        if engine.crs(code).equals(crs, ignore_axis_order=True):
+            return code
+    return "WKT"
+
+
+def _epoch(epoch: float | None) -> float | None:
+    if epoch is None:
+        return None
+    if not EPOCH_RANGE[0] <= epoch <= EPOCH_RANGE[1]:
+        raise FrameError(f"[frame] epoch {epoch!r} is not a decimal year; write it like 2010.0.")
+    return float(epoch)
+
+
+def _ground(
+    factor: float | None, origin: tuple[float, float] | None
+) -> tuple[float | None, tuple[float, float] | None]:
+    if factor is None and origin is None:
+        return None, None
+    if factor is None or origin is None:
+        given, missing = (
+            ("ground_origin", "combined_factor") if factor is None else ("combined_factor", "ground_origin")
+        )
+        raise FrameError(
+            f"[frame] {given} is given without {missing}; ground coordinates need both: the factor (grid over ground) "
+            "and the position that is the same on grid and ground."
+        )
+    if not FACTOR_RANGE[0] <= factor <= FACTOR_RANGE[1]:
+        raise FrameError(
+            f"[frame] combined_factor {factor!r} is not plausible; grid over ground lies between {FACTOR_RANGE[0]} and "
+            f"{FACTOR_RANGE[1]}, near 1. Parts per million are written as a factor: -129.4 ppm is 0.9998706."
+        )
+    if len(origin) != 2 or not all(math.isfinite(value) for value in origin):
+        raise FrameError(f"[frame] ground_origin {origin!r} must be an easting and a northing.")
+    return float(factor), (float(origin[0]), float(origin[1]))
