@@ -63,8 +63,7 @@ def load(group: str, name: str) -> Any:
     known = declared(group)
     if name not in known:
         raise PluginError(
-            f"No {group[:-1]} named '{name}'. Installed: {', '.join(known) or 'none'}. "
-            "After editing pyproject.toml run: pip install -e ."
+            f"No {group[:-1]} named '{name}'. Installed: {', '.join(known) or 'none'}."
         )
     entry = known[name]
     try:

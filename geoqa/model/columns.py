@@ -32,7 +32,7 @@ class Column:
 
 def _columns(*rows: tuple[str, ...]) -> tuple[Column, ...]:
     return tuple(
-        Column(name, *rest)  # type: ignore[arg-type]
+        Column(name, *rest)
         for names, *rest in rows
         for name in names.split()
     )

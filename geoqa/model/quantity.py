@@ -99,7 +99,8 @@ class _Quantity:
         raise NotImplementedError
 
     @classmethod
-    def _validate(cls, value: Any) -> Self:
+    def validate(cls, value: Any) -> Self:
+        """Take what a job file holds; a number without a unit is refused."""
         if isinstance(value, cls):
             return value
         if not isinstance(value, str):
@@ -116,7 +117,7 @@ class _Quantity:
     @classmethod
     def __get_pydantic_core_schema__(cls, source: Any, handler: Any) -> core_schema.CoreSchema:
         return core_schema.no_info_plain_validator_function(
-            cls._validate,
+            cls.validate,
             serialization=core_schema.plain_serializer_function_ser_schema(str),
             json_schema_input_schema=core_schema.str_schema(),
         )

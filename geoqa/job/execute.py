@@ -1,0 +1,65 @@
+"""Run steps over layers, in memory: no files, no pages."""
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+from geoqa.errors import GeoqaError, StepError
+from geoqa.job.plan import plan
+from geoqa.model.layer import Layers
+from geoqa.model.step import Step
+
+Progress = Callable[[str, int, int], None]
+
+
+def silent(stage: str, done: int, total: int) -> None:
+    """Progress that nobody watches."""
+
+
+def execute(layers: Layers, steps: Iterable[Step], *, progress: Progress = silent) -> Layers:
+    """Run every step whose needs are met, in order.
+
+    Parameters
+    ----------
+    layers : Layers
+    steps : iterable of Step
+    progress : callable
+        Called with the step's name, how many are done, and how many there are.
+
+    Returns
+    -------
+    Layers
+        With everything the steps made; findings and evidence sorted, worst first.
+
+    Raises
+    ------
+    StepError
+        A step failed, or made something it did not declare; the message names it.
+    """
+    order = plan(steps, layers.available()).order
+    for done, step in enumerate(order):
+        progress(step.name, done, len(order))
+        try:
+            made = step.run(layers)
+        except GeoqaError:
+            raise
+        except Exception as error:
+            raise StepError(f"Step '{step.name}' failed: {type(error).__name__}: {error}") from error
+        layers = layers.after(step, made)
+    progress("done", len(order), len(order))
+    return _sorted(layers)
+
+
+_WORST_FIRST = {"OUT": 0, "UNDECIDED": 1, "NO_DATA": 2, "IN": 3}
+
+
+def _sorted(layers: Layers) -> Layers:
+    """Findings worst first, evidence by finding: an order that does not hang on who ran when."""
+    tables: dict[str, Any] = dict(layers)
+    findings = layers["findings"]
+    ranked = findings.assign(_verdict=findings["verdict"].map(_WORST_FIRST))
+    ranked = ranked.sort_values(
+        ["_verdict", "excess", "finding"], ascending=[True, False, True], na_position="last", kind="stable"
+    )
+    tables["findings"] = ranked.drop(columns="_verdict").reset_index(drop=True)
+    tables["evidence"] = layers["evidence"].sort_values(["finding", "role", "key"]).reset_index(drop=True)
+    return Layers(tables, frame=layers.frame)

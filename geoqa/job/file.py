@@ -1,0 +1,227 @@
+"""The job file, table by table: what may stand there, in which unit, and why."""
+
+import datetime
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic_core import PydanticCustomError, core_schema
+
+from geoqa.job.named import Named, ReadAs
+from geoqa.model.quantity import Length
+
+JOB_VERSION = 1
+
+
+class Table(BaseModel):
+    """A table of the job file: frozen, and without keys nobody knows."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Head(Table):
+    """`[job]`: the title block."""
+
+    name: str = Field(min_length=1, max_length=200, description="Name of the project, for the title block.")
+    revision: str = Field("", max_length=200, description="Design revision and its date, as the drawing says it.")
+    date: datetime.date | None = Field(None, description="Date of the job; without it, that of the newest shot.")
+    client: str = Field("", max_length=200, description="For whom.")
+    version: Literal[1] = Field(JOB_VERSION, description="Version of this file's format.")
+
+
+class Review(Table):
+    """`[review]`: recorded by the licensee in responsible charge; until then every page says PRELIMINARY."""
+
+    by: str = Field(min_length=1, description="Who reviewed the results.")
+    on: datetime.date = Field(description="When.")
+
+
+class GeoidTable(Table):
+    """`[frame.geoid]`: a geoid grid on this machine, needed when shots carry ellipsoid heights."""
+
+    file: str = Field(description="Path of the grid, from the job file's folder.")
+    name: str = Field(min_length=1, description="Name of the model, as the title block prints it.")
+    check: tuple[float, float, float] | None = Field(
+        None, description="A known value: latitude, longitude (degrees), separation (metres)."
+    )
+
+
+class FrameTable(Table):
+    """`[frame]`: what a coordinate of this job means."""
+
+    horizontal: str = Field(description='Projected coordinate system, e.g. "EPSG:6547", or WKT.')
+    vertical: str | None = Field(None, description='Vertical system, e.g. "EPSG:8228".')
+    realization: str | None = Field(None, description="Realization the coordinates are in, in words.")
+    epoch: float | None = Field(None, ge=1900, le=2200, description="Decimal year of the coordinates.")
+    geoid: GeoidTable | None = None
+    combined_factor: float | None = Field(None, gt=0.99, lt=1.01, description="Grid over ground.")
+    ground_origin: tuple[float, float] | None = Field(
+        None, description="Easting and northing at which ground and grid coordinates are equal."
+    )
+
+    @model_validator(mode="after")
+    def _factor_needs_origin(self) -> "FrameTable":
+        if self.combined_factor is not None and self.ground_origin is None:
+            raise PydanticCustomError(
+                "origin", "combined_factor needs ground_origin = [easting, northing]; a factor alone moves nothing", {}
+            )
+        return self
+
+
+class FileTable(Table):
+    """Keys that every file may have."""
+
+    file: str = Field(min_length=1, description="Path, from the job file's folder.")
+    frame: str | None = Field(None, description="The file's own coordinate system, where it is not the job's.")
+    unit: Literal["ft", "ftUS", "m"] | None = Field(None, description="Unit of the file's coordinates.")
+    reader: Any = Field(None, exclude=True, description="Filled from the other keys.")
+
+
+class ListedFileTable(FileTable):
+    """Keys of files of which there may be several."""
+
+    id: str | None = Field(None, pattern=r"^[\w.-]+$", description="Short name of this file in keys and tables.")
+
+    @property
+    def source(self) -> str:
+        """Id of the rows that come from this file."""
+        return self.id or Path(self.file).stem
+
+
+class ShotsTable(ListedFileTable):
+    """`[[shots]]`: collected points."""
+
+    heights: Literal["orthometric", "ellipsoid"] = Field("orthometric", description="What the elevations are.")
+    confidence: Literal["1 sigma", "95 %"] | None = Field(
+        None, description="Confidence level of the reported precisions; unknown if left out."
+    )
+
+
+@dataclass(frozen=True)
+class Sides:
+    """A limit to either side, both written without a sign; None where that side is open."""
+
+    lower: Length | None
+    upper: Length | None
+
+
+class Sided:
+    """A length that holds for both sides, or a table with one for each; left and low are the lower side."""
+
+    def __init__(self, lower: str, upper: str) -> None:
+        self.names = (lower, upper)
+
+    def build(self, value: Any) -> Sides | None:
+        """Make both sides from text or table."""
+        if value is None or isinstance(value, Sides):
+            return value
+        if isinstance(value, dict):
+            if not value or set(value) - set(self.names):
+                raise PydanticCustomError(
+                    "sides",
+                    'takes a length such as "0.10 ft", or a table with {a} and {b}',
+                    dict(zip("ab", self.names, strict=True)),
+                )
+            return Sides(*(_unsigned(value[name]) if name in value else None for name in self.names))
+        both = _unsigned(value)
+        return Sides(both, both)
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
+        text = core_schema.str_schema()
+        return core_schema.no_info_plain_validator_function(
+            self.build,
+            json_schema_input_schema=core_schema.union_schema([text, core_schema.dict_schema(text, text)]),
+        )
+
+
+def _unsigned(value: Any) -> Length:
+    length = Length.validate(value)
+    if length.metres < 0:
+        raise PydanticCustomError("sign", "limits are written without a sign, and {v} has one", {"v": str(length)})
+    return length
+
+
+class Tolerance(Table):
+    """`[tolerance.KIND]`: how far a feature of this kind may stray from its design."""
+
+    horizontal: Annotated[Any, Sided("left", "right")] | None = Field(
+        None, description="Across the line, or radial for a point feature; a length, or { left = …, right = … }."
+    )
+    vertical: Annotated[Any, Sided("low", "high")] | None = Field(
+        None, description="In elevation; a length, or { low = …, high = … }."
+    )
+    spacing: Length | None = Field(None, description="Longest design reach without as-built evidence.")
+    reference: str = Field(min_length=1, description="Where the tolerance is written: drawing and note, or clause.")
+    edition: str | None = Field(None, description="Edition or date of the reference.")
+    verified: bool = Field(False, description="A person compared these numbers with the reference.")
+
+    @model_validator(mode="after")
+    def _says_something(self) -> "Tolerance":
+        if self.horizontal is None and self.vertical is None and self.spacing is None:
+            raise PydanticCustomError("empty", "gives no limit; name horizontal, vertical or spacing", {})
+        return self
+
+
+class Uncertainty(Table):
+    """`[uncertainty.KIND]`, or `[uncertainty.default]`: 1 sigma of one shot, where the crew knows it."""
+
+    horizontal_random: Length | None = Field(None, description="Per axis, this shot alone.")
+    vertical_random: Length | None = None
+    horizontal_common: Length | None = Field(None, description="Per axis, shared within a session.")
+    vertical_common: Length | None = None
+    reference: str = Field(min_length=1, description="How these are known.")
+
+
+class Decision(Table):
+    """`[decision]`: how a number becomes a verdict."""
+
+    rule: str = Field(
+        "guarded",
+        pattern=r"^(guarded|simple|guard \d+(\.\d+)?)$",
+        description="guarded (95 % either way), simple (no guard band), or guard R (R times U).",
+    )
+
+
+class Outputs(Table):
+    """`[outputs]`: what is written, and where."""
+
+    folder: str = Field("out", description="Folder, from the job file's folder.")
+    layers: tuple[Annotated[Any, Named("writers")], ...] = Field(
+        ("gpkg", "geojson", "csv", "summary"), validate_default=True
+    )
+    pages: tuple[Annotated[Any, Named("pages")], ...] = Field(("map",), validate_default=True)
+
+
+class Job(Table):
+    """A whole job file."""
+
+    job: Head
+    review: Review | None = None
+    frame: FrameTable
+    shots: tuple[Annotated[Any, ReadAs("shots", lambda: ShotsTable)], ...]
+    control: Annotated[Any, ReadAs("control", lambda: FileTable)] | None = None
+    codes: Annotated[Any, ReadAs("codes", lambda: FileTable)] | None = None
+    screening: Annotated[Any, ReadAs("screening", lambda: FileTable)] | None = None
+    design: tuple[Annotated[Any, ReadAs("design", lambda: ListedFileTable)], ...] = ()
+    tolerance: dict[str, Tolerance] = Field(default_factory=dict)
+    uncertainty: dict[str, Uncertainty] = Field(default_factory=dict)
+    decision: Decision = Decision()
+    steps: tuple[Annotated[Any, Named("steps")], ...] = ()
+    outputs: Outputs = Field(default_factory=Outputs)
+
+    @model_validator(mode="after")
+    def _ids_are_unique(self) -> "Job":
+        if not self.shots:
+            raise PydanticCustomError("empty", 'names no shots; add [[shots]] with file = "…"', {})
+        for role, tables in (("shots", self.shots), ("design", self.design)):
+            seen: set[str] = set()
+            for each in tables:
+                if each.source in seen:
+                    raise PydanticCustomError(
+                        "id",
+                        'two [[{role}]] tables are called {name}; give one of them id = "…"',
+                        {"role": role, "name": each.source},
+                    )
+                seen.add(each.source)
+        return self

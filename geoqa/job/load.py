@@ -1,0 +1,90 @@
+"""Read a job file; report everything that is wrong with it at once, with addresses."""
+
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from geoqa.errors import JobError
+from geoqa.job.file import Job
+from geoqa.job.locate import locate
+from geoqa.job.problems import sentence
+
+LARGEST = 1_000_000
+"""Bytes; a larger job file is somebody's data."""
+
+
+@dataclass(frozen=True)
+class LoadedJob:
+    """A job file that holds together by itself: no data has been opened."""
+
+    path: Path
+    text: str
+    job: Job
+
+    @property
+    def folder(self) -> Path:
+        """The folder relative paths start from."""
+        return self.path.parent
+
+    def resolve(self, file: str) -> Path:
+        """Path of a file the job names."""
+        return (self.folder / file).resolve()
+
+
+def load(path: str | Path) -> LoadedJob:
+    """Read and validate a job file.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Raises
+    ------
+    JobError
+        With one line for every problem: address, line, what is wrong, what is allowed.
+    """
+    path = Path(path).resolve()
+    if path.is_dir():
+        raise JobError(
+            f"{path.name} is a folder; name the job file in it (…/job.toml), or make one: geoqa init {path.name}"
+        )
+    try:
+        raw = path.read_bytes()
+    except FileNotFoundError:
+        raise JobError(f"There is no job file {path.name} in {path.parent}. Make one with: geoqa init FOLDER") from None
+    except OSError as error:
+        raise JobError(f"The job file {path.name} cannot be read: {error.strerror}.") from error
+    if len(raw) > LARGEST:
+        raise JobError(
+            f"{path.name} has {len(raw):,} bytes; a job file is TOML text of a few pages. Is this a data file?"
+        )
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise JobError(f"{path.name} is not UTF-8 text (byte {error.start}); save it as UTF-8.") from None
+    return LoadedJob(path, text, parse(text, name=path.name))
+
+
+def parse(text: str, *, name: str = "job") -> Job:
+    """Validate the text of a job file.
+
+    Raises
+    ------
+    JobError
+        As in `load`.
+    """
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise JobError(
+            f'{name} is not valid TOML: {error}. Strings need quotes, e.g. horizontal = "EPSG:6547".'
+        ) from None
+    try:
+        return Job.model_validate(table)
+    except ValidationError as error:
+        places = locate(text)
+        lines = [sentence(each, table, places) for each in error.errors(include_url=False)]
+        count = "1 problem" if len(lines) == 1 else f"{len(lines)} problems"
+        raise JobError(f"{name} has {count}:\n" + "\n".join(f"  {line}" for line in lines)) from None

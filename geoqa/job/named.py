@@ -1,0 +1,138 @@
+"""Tables of a job file that name a plugin: its own options are the rest of the table.
+
+One pass over the file reports every problem with its address, and only the plugins
+that a job names are imported.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import PurePath
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import InitErrorDetails, PydanticCustomError, core_schema
+
+from geoqa import plugins
+from geoqa.errors import PluginError
+
+
+@dataclass(frozen=True)
+class Off:
+    """A default step that the job switches off."""
+
+    name: str
+
+
+class Named:
+    """A table whose `use` names a plugin; its other keys are that plugin's options."""
+
+    def __init__(self, group: str) -> None:
+        self.group = group
+
+    def plugin(self, table: Any) -> Any:
+        """The class a table names; its problems are raised as validation errors."""
+        if isinstance(table, str):
+            table = {"use": table}
+        if not isinstance(table, dict) or not isinstance(table.get("use"), str):
+            raise PydanticCustomError(
+                "use",
+                'needs use = "NAME"; installed: {names}',
+                {"names": ", ".join(plugins.declared(self.group))},
+            )
+        return _loaded(self.group, table["use"])
+
+    def build(self, table: Any) -> Any:
+        """Make the plugin from its table."""
+        made_by = self.plugin(table)
+        if isinstance(table, dict) and table.get("off") is True:
+            return Off(table["use"])
+        options = {} if isinstance(table, str) else {key: value for key, value in table.items() if key != "use"}
+        return made_by.model_validate(options)
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
+        return core_schema.no_info_plain_validator_function(
+            self.build, json_schema_input_schema=core_schema.dict_schema()
+        )
+
+
+class ReadAs:
+    """A table that names a file; its suffix, or `use`, picks the reader, whose options are the other keys.
+
+    Parameters
+    ----------
+    role : str
+        shots, control, codes, screening or design.
+    common : type
+        Model of the keys that every file of this role may have.
+    """
+
+    def __init__(self, role: str, common: Callable[[], type[BaseModel]]) -> None:
+        self.role = role
+        self.common = common
+
+    def plugin(self, table: Mapping[str, Any]) -> Any:
+        """The reader class a table asks for."""
+        name = table.get("use")
+        if not isinstance(name, str):
+            suffix = PurePath(str(table.get("file", ""))).suffix.lower().removeprefix(".")
+            name = f"{self.role}.{suffix}"
+            known = [each for each in plugins.declared("readers") if each.startswith(f"{self.role}.")]
+            if name not in known:
+                raise PydanticCustomError(
+                    "reader",
+                    "no reader for {role} files that end in .{suffix}; known: {known}; or name one with use = "
+                    '"{role}.SUFFIX"',
+                    {
+                        "role": self.role,
+                        "suffix": suffix,
+                        "known": ", ".join("." + each.partition(".")[2] for each in known) or "none",
+                    },
+                )
+        return _loaded("readers", name)
+
+    def build(self, table: Any) -> Any:
+        """Make the input from its table: common keys and reader options, all problems at once."""
+        if not isinstance(table, dict):
+            raise PydanticCustomError("table", 'must be a table with file = "NAME"', {})
+        model = self.common()
+        shared = {key: value for key, value in table.items() if key in model.model_fields and key != "reader"}
+        options = {key: value for key, value in table.items() if key not in model.model_fields and key != "use"}
+        problems: list[InitErrorDetails] = []
+        made: dict[str, Any] = {"reader": None}
+        if isinstance(table.get("file"), str) or isinstance(table.get("use"), str):
+            try:
+                made["reader"] = self.plugin(table).model_validate(options)
+            except ValidationError as error:
+                problems += _details(error)
+            except PydanticCustomError as error:
+                problems.append(InitErrorDetails(type=error, loc=("file",), input=table.get("file")))
+        try:
+            return_value = model.model_validate({**shared, **made}) if not problems else model.model_validate(shared)
+        except ValidationError as error:
+            problems += _details(error)
+        if problems:
+            raise ValidationError.from_exception_data(self.role, problems)
+        return return_value
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
+        return core_schema.no_info_plain_validator_function(
+            self.build, json_schema_input_schema=core_schema.dict_schema()
+        )
+
+
+def _loaded(group: str, name: str) -> Any:
+    try:
+        return plugins.load(group, name)
+    except PluginError as error:
+        raise PydanticCustomError("use", "{error}", {"error": str(error)}) from None
+
+
+def _details(error: ValidationError) -> list[InitErrorDetails]:
+    return [
+        InitErrorDetails(
+            type=PydanticCustomError(each["type"], "{message}", {"message": each["msg"]}),  # type: ignore[arg-type]
+            loc=each["loc"],
+            input=each["input"],
+        )
+        for each in error.errors(include_url=False)
+    ]

@@ -1,0 +1,125 @@
+"""Which steps can run, in which order, and what the others lack: a pure function over names."""
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from importlib.resources import files
+
+from geoqa import plugins
+from geoqa.errors import PlanError
+from geoqa.job.named import Off
+from geoqa.model.columns import STARTING
+from geoqa.model.step import Step
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Steps in the order they run, and what each of the others lacks."""
+
+    order: tuple[Step, ...]
+    lacking: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+def default_steps(entries: Iterable[Step | Off] = ()) -> tuple[Step, ...]:
+    """The default steps, with what a job changes.
+
+    Parameters
+    ----------
+    entries : iterable of Step or Off
+        One with the name of a default step replaces its options, or switches it off; another is appended.
+
+    Examples
+    --------
+    >>> names = [step.name for step in default_steps([Off("bands")])]
+    >>> "offsets" in names, "bands" in names
+    (True, False)
+    """
+    text = (files("geoqa") / "presets" / "steps.toml").read_text(encoding="utf-8")
+    chosen: dict[str, Step] = {}
+    for name in tomllib.loads(text)["steps"]:
+        chosen[name] = plugins.load("steps", name)()
+    for entry in entries:
+        if isinstance(entry, Off):
+            chosen.pop(entry.name, None)
+        else:
+            chosen[entry.name] = entry
+    return tuple(chosen.values())
+
+
+def plan(steps: Iterable[Step], available: Iterable[str]) -> Plan:
+    """Order steps so that each finds what it needs.
+
+    Parameters
+    ----------
+    steps : iterable of Step
+        Where nothing else decides, they keep this order.
+    available : iterable of str
+        Names of layers and ``layer.column`` that are there before any step.
+
+    Returns
+    -------
+    Plan
+        A reader of a table waits for all who add to it. A step whose needs nobody meets is left out,
+        and so is one that needs what such a step would have made.
+
+    Raises
+    ------
+    PlanError
+        Two steps make the same thing, or steps wait for each other in a circle.
+    """
+    known = set(available) | set(STARTING)
+    runnable = list(steps)
+    _refuse_rivals(runnable)
+    lacking: dict[str, tuple[str, ...]] = {}
+    while True:
+        made = {each for step in runnable for each in step.makes()}
+        short = {
+            step.name: tuple(
+                need for need in step.needs if need not in known and not any(_meets(each, need) for each in made)
+            )
+            for step in runnable
+        }
+        if not any(short.values()):
+            break
+        lacking |= {name: needs for name, needs in short.items() if needs}
+        runnable = [step for step in runnable if not short[step.name]]
+    return Plan(_ordered(runnable), lacking)
+
+
+def _refuse_rivals(steps: list[Step]) -> None:
+    makers: dict[str, str] = {}
+    for step in steps:
+        for made in (*step.gives, *step.extends):
+            if made in makers:
+                raise PlanError(
+                    f"Steps '{makers[made]}' and '{step.name}' both make '{made}'; switch one off: "
+                    f'[[steps]] use = "{makers[made]}" off = true.'
+                )
+            makers[made] = step.name
+
+
+def _ordered(steps: list[Step]) -> tuple[Step, ...]:
+    waiting = {
+        step.name: {
+            other.name
+            for other in steps
+            if other is not step
+            and any(_meets(made, need) for made in other.makes() for need in (*step.needs, *step.wants))
+        }
+        for step in steps
+    }
+    order: list[Step] = []
+    left = list(steps)
+    while left:
+        done = {step.name for step in order}
+        ready = next((step for step in left if waiting[step.name] <= done), None)
+        if ready is None:
+            raise PlanError(f"Steps wait for each other in a circle: {', '.join(step.name for step in left)}.")
+        order.append(ready)
+        left.remove(ready)
+    return tuple(order)
+
+
+def _meets(made: str, need: str) -> bool:
+    """Whether a need waits for what is made: the same name, or a column of a layer that is made whole."""
+    return made == need or ("." in need and need.partition(".")[0] == made)

@@ -1,0 +1,99 @@
+"""What is wrong with a job file, in sentences: where, what, what is allowed."""
+
+from contextlib import suppress
+from difflib import get_close_matches
+from typing import Any, get_args
+
+from pydantic import BaseModel
+from pydantic_core import PydanticCustomError
+
+from geoqa.errors import GeoqaError
+from geoqa.job.file import Job
+from geoqa.job.locate import Address, line_of
+from geoqa.job.named import Named, ReadAs
+
+
+def sentence(error: Any, table: Any, places: dict[Address, int]) -> str:
+    """One line for one problem: address, line in the file, what is wrong, what is allowed."""
+    address: Address = tuple(error["loc"])
+    line = line_of(places, address)
+    where = _name(address, table) + (f", line {line}" if line else "")
+    if error["type"] == "extra_forbidden":
+        allowed = _allowed(address[:-1], table)
+        close = get_close_matches(str(address[-1]), allowed, 1)
+        guess = f"did you mean {close[0]}? " if close else ""
+        return f"{where}: not an option here; {guess}allowed: {', '.join(allowed)}"
+    if error["type"] == "missing":
+        return f"{where}: missing, and it has no default"
+    said = error["msg"].replace("Input should be ", "must be ").removeprefix("Value error, ")
+    said = said.replace("String should have at least 1 character", "must not be empty")
+    shown = (
+        ""
+        if isinstance(error["input"], dict | list) or repr(error["input"]) in said
+        else f" (it is {_short(error['input'])})"
+    )
+    return f"{where}: {said}{shown}"
+
+
+def _short(value: Any) -> str:
+    text = repr(value)
+    return text if len(text) < 60 else text[:57] + "…"
+
+
+def _name(address: Address, table: Any) -> str:
+    """Write an address as the file does: `[[steps]] 2 (runs), shortest`."""
+    if not address:
+        return "the file"
+    first = str(address[0])
+    rest = list(address[1:])
+    here = table.get(first) if isinstance(table, dict) else None
+    if rest and isinstance(rest[0], int) and isinstance(here, list):
+        entry = here[rest[0]] if rest[0] < len(here) else None
+        label = entry.get("use") or entry.get("file") if isinstance(entry, dict) else entry
+        parts = [f"[[{first}]] {int(rest.pop(0)) + 1}" + (f" ({label})" if label else "")]
+    else:
+        parts = [f"[{first}]"]
+        while rest and isinstance(here, dict) and isinstance(here.get(rest[0]), dict):
+            here = here[rest[0]]
+            parts = [parts[0][:-1] + f".{rest.pop(0)}]"]
+    return ", ".join([*parts, *(str(part) for part in rest)])
+
+
+def _allowed(address: Address, table: Any) -> list[str]:
+    """Keys that may stand in the table at `address`."""
+    model: Any = Job
+    here = table
+    for part in address:
+        here = here.get(part) if isinstance(here, dict) else here[part]  # type: ignore[index]
+        if isinstance(part, int):
+            continue
+        field = model.model_fields.get(part) if isinstance(model, type) and issubclass(model, BaseModel) else None
+        model = _inner(field) if field is not None else (model if isinstance(model, type) else Job)
+    if isinstance(model, Named | ReadAs):
+        keys = ["use"]
+        if isinstance(model, ReadAs):
+            keys += [key for key in model.common().model_fields if key != "reader"]
+        with suppress(GeoqaError, PydanticCustomError):
+            keys += list(model.plugin(here).model_fields)
+        return keys
+    return [key for key in model.model_fields if key != "reader"] if hasattr(model, "model_fields") else []
+
+
+def _inner(field: Any) -> Any:
+    """The model or marker behind a field's annotation."""
+    for mark in field.metadata:
+        if isinstance(mark, Named | ReadAs):
+            return mark
+    found: list[Any] = []
+
+    def walk(annotation: Any) -> None:
+        for mark in getattr(annotation, "__metadata__", ()):
+            if isinstance(mark, Named | ReadAs):
+                found.append(mark)
+        if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+            found.append(annotation)
+        for each in get_args(annotation):
+            walk(each)
+
+    walk(field.annotation)
+    return found[0] if found else None
