@@ -49,6 +49,26 @@ FLAGS = {
     "unreadable": "a number in the row could not be read",
 }
 
+BURIED_KINDS = frozenset({"invert", "pipe", "water-top", "storm-top", "sewer-top", "valve"})
+"""Kinds that lie under ground: wherever one shows, `BURIED` shows too."""
+
+DIRECTIONS = {
+    "offset": ("left", "right"),
+    "elevation": ("low", "high"),
+    "control-elevation": ("low", "high"),
+}
+"""Words for a negative and a positive deviation, by check."""
+
+RADIAL = frozenset({"position", "control-position"})
+"""Checks whose deviation is a distance from the design place, without a direction."""
+
+RULES = {
+    "guarded": "in or out only where that is at least 95 % sure; otherwise undecided",
+    "simple": "compared as measured; the uncertainty is printed, not counted",
+    "guard": "the limits are drawn in by this multiple of the expanded uncertainty",
+}
+"""Decision rules in words, by their first word."""
+
 PRELIMINARY = "PRELIMINARY – not reviewed by a licensee"
 BURIED = "Not for excavation. Call 811 / the one-call centre before you dig."
 CERTIFICATION = (
@@ -113,3 +133,84 @@ def quantity(value: float, kind: str, unit: str, *, signed: bool = False) -> str
     if kind == "angle":
         return number(value, 2, signed=signed) + "°"
     return f"{number(value, decimals(kind, unit), signed=signed)} {unit}"
+
+
+def deviation(value: float, check: str, kind: str, unit: str) -> str:
+    """Write a deviation with the word for its sign.
+
+    Examples
+    --------
+    >>> deviation(0.16, "offset", "length", "ft"), deviation(-0.2178, "elevation", "length", "ft")
+    ('0.160 ft right', '0.218 ft low')
+    >>> deviation(0.27, "position", "length", "ft"), deviation(-0.0001, "offset", "length", "ft")
+    ('0.270 ft away', '0.000 ft')
+    """
+    if value is None or math.isnan(value):
+        return "–"
+    if check in RADIAL:
+        return quantity(value, kind, unit) + " away"
+    if check not in DIRECTIONS:
+        return quantity(value, kind, unit, signed=kind != "count")
+    size = quantity(abs(value), kind, unit)
+    if size == quantity(0.0, kind, unit):
+        return size
+    return f"{size} {DIRECTIONS[check][value > 0]}"
+
+
+def limits(lower: float, upper: float, check: str, kind: str, unit: str) -> str:
+    """Write what is allowed, on the deviation.
+
+    Examples
+    --------
+    >>> limits(-0.1, 0.1, "offset", "length", "ft"), limits(-0.08, 0.05, "elevation", "length", "ft")
+    ('0.100 ft left or right', '0.080 ft low to 0.050 ft high')
+    >>> limits(-math.inf, 0.3, "position", "length", "ft"), limits(math.nan, math.nan, "offset", "length", "ft")
+    ('at most 0.300 ft', 'no limit is given')
+    """
+    if any(each is None or math.isnan(each) for each in (lower, upper)):
+        return "no limit is given"
+    if math.isinf(lower) and math.isinf(upper):
+        return "any"
+    if check in DIRECTIONS and lower <= 0 <= upper:
+        low, high = DIRECTIONS[check]
+        if -lower == upper:
+            return f"{quantity(upper, kind, unit)} {low} or {high}"
+        left = f"any {low}" if math.isinf(lower) else f"{quantity(-lower, kind, unit)} {low}"
+        right = f"any {high}" if math.isinf(upper) else f"{quantity(upper, kind, unit)} {high}"
+        return f"{left} to {right}"
+    if math.isinf(lower):
+        return f"at most {quantity(upper, kind, unit)}"
+    if math.isinf(upper):
+        return f"at least {quantity(lower, kind, unit)}"
+    if -lower == upper:
+        return f"within ±{quantity(upper, kind, unit)}"
+    return f"{quantity(lower, kind, unit, signed=True)} to {quantity(upper, kind, unit, signed=True)}"
+
+
+def probability(value: float) -> str:
+    """Write a probability; never as a certainty.
+
+    Examples
+    --------
+    >>> probability(0.9312), probability(0.99996), probability(1e-9), probability(float("nan"))
+    ('93.1 %', 'more than 99.9 %', 'less than 0.1 %', '–')
+    """
+    if value is None or math.isnan(value):
+        return "–"
+    if value < 0.001:
+        return "less than 0.1 %"
+    if value > 0.999:
+        return "more than 99.9 %"
+    return f"{round(value * 1000) / 10:.1f} %"
+
+
+def rule(text: str) -> str:
+    """Write a decision rule with what it means.
+
+    Examples
+    --------
+    >>> rule("simple")
+    'simple: compared as measured; the uncertainty is printed, not counted'
+    """
+    meaning = RULES.get(text.split(" ")[0]) if text else None
+    return f"{text}: {meaning}" if meaning else text
