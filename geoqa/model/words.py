@@ -150,7 +150,7 @@ def deviation(value: float, check: str, kind: str, unit: str) -> str:
     if check in RADIAL:
         return quantity(value, kind, unit) + " away"
     if check not in DIRECTIONS:
-        return quantity(value, kind, unit, signed=kind != "count")
+        return quantity(value, kind, unit)
     size = quantity(abs(value), kind, unit)
     if size == quantity(0.0, kind, unit):
         return size
