@@ -1,3 +1,54 @@
-"""Check collected survey shots against control and design, with an uncertainty behind every verdict."""
+"""Check collected survey shots against control and design, with an uncertainty behind every verdict.
+
+>>> import geoqa
+>>> callable(geoqa.run)
+True
+"""
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from geoqa.errors import GeoqaError
+    from geoqa.job import check, default_steps, execute, load, plan, run
+    from geoqa.model.layer import Layers
+    from geoqa.model.quantity import Length, Slope
+    from geoqa.model.results import Results
+    from geoqa.model.step import Step
 
 __version__ = "0.1.0"
+
+__all__ = [
+    "GeoqaError",
+    "Layers",
+    "Length",
+    "Results",
+    "Slope",
+    "Step",
+    "__version__",
+    "check",
+    "default_steps",
+    "execute",
+    "load",
+    "plan",
+    "run",
+]
+
+_JOB = ("check", "default_steps", "execute", "load", "plan", "run")
+
+
+def __getattr__(name: str) -> Any:
+    """Import what is asked for, when it is asked for: importing geoqa does no work."""
+    if name in _JOB:
+        from geoqa import job
+
+        return getattr(job, name)
+    if name not in __all__:
+        raise AttributeError(f"module 'geoqa' has no attribute '{name}'; it has {', '.join(__all__)}")
+    from geoqa import errors
+    from geoqa.model import layer, quantity, results, step
+
+    return next(getattr(room, name) for room in (errors, layer, quantity, results, step) if hasattr(room, name))
+
+
+def __dir__() -> list[str]:
+    return __all__

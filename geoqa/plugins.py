@@ -62,19 +62,23 @@ def load(group: str, name: str) -> Any:
     """
     known = declared(group)
     if name not in known:
-        raise PluginError(
-            f"No {group[:-1]} named '{name}'. Installed: {', '.join(known) or 'none'}."
-        )
+        raise PluginError(f"No {group[:-1]} named '{name}'. Installed: {', '.join(known) or 'none'}.")
     entry = known[name]
     try:
-        made: Any = importlib.import_module(entry.module)
-        for attribute in filter(None, (entry.attr or "").split(".")):
-            made = getattr(made, attribute)
+        made: Any = imported(entry.module, entry.attr)
     except Exception as error:
         raise PluginError(
             f"The {group[:-1]} '{name}' ({entry.value}, from {_owner(entry)}) cannot be imported: {error!r}. "
             "Report this to the package that provides it."
         ) from error
+    return made
+
+
+def imported(module: str, attribute: str) -> Any:
+    """Import a module by name and take something from it: the only place where that is done."""
+    made: Any = importlib.import_module(module)
+    for part in attribute.split("."):
+        made = getattr(made, part)
     return made
 
 

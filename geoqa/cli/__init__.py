@@ -1,0 +1,53 @@
+"""The command line: a door to job, review, simulate and batch.
+
+Only click is imported here; a command's module is imported when the command is used,
+so that help answers at once.
+"""
+
+from typing import Any
+
+import click
+
+from geoqa import __version__, plugins
+from geoqa.cli.ending import ending
+
+COMMANDS = {
+    "init": ("geoqa.cli.init", "Draft a commented job file from the files in a folder."),
+    "demo": ("geoqa.cli.demo", "Write a simulated job whose truth is known, and run it."),
+    "check": ("geoqa.cli.check", "Look at a job file, then at the head of each file it names."),
+    "run": ("geoqa.cli.run", "Run a job: judge the shots, write layers and map."),
+    "steps": ("geoqa.cli.steps", "List the processing steps and their options."),
+    "schema": ("geoqa.cli.schema", "Print the JSON Schema of job files, for editors."),
+    "explain": ("geoqa.cli.explain", "Say in plain words how a check works."),
+}
+
+
+class _Doors(click.Group):
+    """Commands by name; each is imported when it is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        return plugins.imported(COMMANDS[cmd_name][0], "command")
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+
+    def invoke(self, ctx: click.Context) -> Any:
+        with ending(debug=ctx.params.get("debug", False)):
+            return super().invoke(ctx)
+
+
+@click.group(cls=_Doors, context_settings={"help_option_names": ["-h", "--help"]})
+@click.option("--debug", is_flag=True, help="Show where an error comes from.")
+@click.version_option(__version__, prog_name="geoqa")
+def main(debug: bool) -> None:
+    """Check collected survey shots against control and design.
+
+    Exit codes: 0 nothing out, undecided or missing; 1 findings; 2 usage or job file; 3 data, frame or
+    output folder refused; 4 our fault.
+    """

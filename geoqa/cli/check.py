@@ -1,0 +1,27 @@
+"""`geoqa check`."""
+
+import sys
+from pathlib import Path
+
+import click
+
+from geoqa.cli.ending import REFUSED
+
+
+@click.command("check")
+@click.argument("job", type=click.Path(path_type=Path))
+def command(job: Path) -> None:
+    """Check the job file JOB, then the head of each file it names; nothing is judged or written.
+
+    Exits 2 if the job file has problems, 3 if a file has.
+    """
+    from geoqa.job import check
+
+    checked = check(job)
+    for remark in checked.remarks:
+        click.echo(f"  {remark}")
+    for problem in checked.problems:
+        click.echo(f"geoqa: {problem}", err=True)
+    if checked.problems:
+        sys.exit(REFUSED)
+    click.echo(f"{job.name}: the job file and the head of every file it names are in order.")

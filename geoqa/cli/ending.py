@@ -1,0 +1,49 @@
+"""How a command ends: every error becomes a message and an exit code, in one place."""
+
+import sys
+import traceback
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import click
+
+from geoqa import errors
+
+FINDINGS, USAGE, REFUSED, OURS = 1, 2, 3, 4
+
+_CODES: tuple[tuple[type[errors.GeoqaError], int], ...] = (
+    (errors.JobError, USAGE),
+    (errors.PluginError, USAGE),
+    (errors.PlanError, USAGE),
+    (errors.QuantityError, USAGE),
+    (errors.MissingExtraError, USAGE),
+    (errors.SourceError, REFUSED),
+    (errors.FrameError, REFUSED),
+    (errors.GeometryInputError, REFUSED),
+    (errors.OutputError, REFUSED),
+)
+
+
+@contextmanager
+def ending(*, debug: bool) -> Iterator[None]:
+    """Turn errors into a message on standard error and an exit code."""
+    try:
+        yield
+    except errors.GeoqaError as error:
+        if debug:
+            traceback.print_exc()
+        code = next((code for kind, code in _CODES if isinstance(error, kind)), OURS)
+        click.echo(f"geoqa: {error}", err=True)
+        if code == OURS:
+            click.echo("This is geoqa's fault, not yours. Please report it with the output of --debug.", err=True)
+        sys.exit(code)
+    except (click.ClickException, click.exceptions.Exit, click.Abort, KeyboardInterrupt):
+        raise
+    except BrokenPipeError:
+        sys.exit(0)
+    except Exception as error:
+        if debug:
+            traceback.print_exc()
+        click.echo(f"geoqa: {type(error).__name__}: {error}", err=True)
+        click.echo("This is geoqa's fault, not yours. Please report it with the output of --debug.", err=True)
+        sys.exit(OURS)

@@ -1,0 +1,32 @@
+"""`geoqa run`."""
+
+import sys
+from pathlib import Path
+
+import click
+
+from geoqa.cli.ending import FINDINGS
+
+
+@click.command("run")
+@click.argument("job", type=click.Path(path_type=Path))
+@click.option("--allow-undecided", is_flag=True, help="Exit 0 although something is undecided.")
+@click.option("--exit-zero", is_flag=True, help="Exit 0 whatever was found.")
+@click.option("--quiet", is_flag=True, help="Print one line.")
+def command(job: Path, allow_undecided: bool, exit_zero: bool, quiet: bool) -> None:
+    """Run the job file JOB: judge its shots, write layers and pages.
+
+    Exits 0 if nothing is out, undecided or missing, else 1.
+    """
+    from geoqa.cli.progress import progress
+    from geoqa.cli.terminal import summary
+    from geoqa.job import load, run
+
+    loaded = load(job)
+    with progress() as shown:
+        results = run(loaded, progress=shown)
+    folder = loaded.resolve(loaded.job.outputs.folder)
+    click.echo(results.one_line() if quiet else summary(results, folder))
+    counts = results.summary["reported"]
+    bad = counts["OUT"] + counts["NO_DATA"] + (0 if allow_undecided else counts["UNDECIDED"])
+    sys.exit(FINDINGS if bad and not exit_zero else 0)

@@ -1,0 +1,86 @@
+"""The summary a person reads in a terminal, worst first."""
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from geoqa.model import words
+from geoqa.model.signs import SIGNS
+
+if TYPE_CHECKING:
+    from geoqa.model.results import Results
+
+_COLOURS = {"OUT": "red", "UNDECIDED": "yellow", "NO_DATA": "white", "IN": "blue"}
+LISTED = 12
+
+
+def summary(results: "Results", folder: Path) -> str:
+    """Title, counts, notes, the worst items, and where the files are."""
+    parts = [_title(results), _counts(results), _notes(results), _worst(results), _where(folder)]
+    return "\n\n".join(part for part in parts if part)
+
+
+def _title(results: "Results") -> str:
+    title = results.title
+    head = " · ".join(part for part in (title.name, title.revision, title.date) if part)
+    lines = [click.style(head, bold=True), results.layers.frame.describe()]
+    if title.preliminary:
+        lines.append(click.style(words.PRELIMINARY, bold=True))
+    return "\n".join(lines)
+
+
+def _counts(results: "Results") -> str:
+    counts = results.summary["reported"]
+    lines = [
+        f"  {click.style(sign.mark, fg=_COLOURS[verdict])} {counts[verdict]:>6}  {sign.text}"
+        for verdict, sign in SIGNS.items()
+    ]
+    return "\n".join([f"{results.summary['shots']} shots; findings, worst first:", *lines])
+
+
+def _notes(results: "Results") -> str:
+    shown = [f"  ! {note}" for note in results.notes[:6]]
+    if len(results.notes) > 6:
+        shown.append(f"  ! and {len(results.notes) - 6} more notes in the record")
+    return "\n".join(["Know first:", *shown]) if shown else ""
+
+
+def _worst(results: "Results") -> str:
+    reported = results.reported
+    rows = reported[reported["verdict"] != "IN"].head(LISTED)
+    if not len(rows):
+        return ""
+    unit = results.layers.frame.unit.name
+    lines = []
+    for row in rows.to_dict("records"):
+        mark = click.style(SIGNS[row["verdict"]].mark, fg=_COLOURS[row["verdict"]])
+        place = words.station(row["station"]) if row["station"] == row["station"] else ""
+        if place and row["station_end"] == row["station_end"]:
+            place += f"–{words.station(row['station_end'])}"
+        said = words.quantity(row["deviation"], row["quantity"], unit, signed=True)
+        lines.append(
+            f"  {mark} {words.check_title(row['check'])}: {plain(row['label'])} {place} {said}  [{row['why']}]"
+        )
+    left = int((reported["verdict"] != "IN").sum()) - len(rows)
+    if left:
+        lines.append(f"    and {left} more in findings.csv")
+    return "\n".join(["The worst:", *lines])
+
+
+def _where(folder: Path) -> str:
+    made = folder / "map.html"
+    shown = os.path.relpath(made if made.exists() else folder)
+    return f"Open {shown}" if made.exists() else f"Written to {shown}"
+
+
+def plain(text: object) -> str:
+    r"""Text of a file, without anything a terminal would obey.
+
+    Examples
+    --------
+    >>> plain("a\x1b[31mb")
+    'a�[31mb'
+    """
+    return "".join(mark if mark.isprintable() else "\N{REPLACEMENT CHARACTER}" for mark in str(text))

@@ -1,0 +1,84 @@
+"""Look before running: first the job file alone, then the head of each file it names."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from geoqa.errors import GeoqaError
+from geoqa.job.intake import inputs, read_frame
+from geoqa.job.load import LoadedJob, load
+from geoqa.job.plan import default_steps, plan
+from geoqa.model.columns import TABLES, columns_of
+
+
+@dataclass(frozen=True)
+class Checked:
+    """What a look at a job says: problems stop a run, remarks do not."""
+
+    loaded: LoadedJob
+    problems: tuple[str, ...]
+    remarks: tuple[str, ...]
+
+
+def check(path: str | Path) -> Checked:
+    """Check a job in two stages.
+
+    The job file alone comes first: all its problems at once, and no data is opened. Only if it is
+    clean is the head of each file looked at, and what cannot be checked is said, with the column it lacks.
+
+    Raises
+    ------
+    JobError
+        Stage one found problems.
+    """
+    loaded = load(path)
+    default_steps(loaded.job.steps)
+    problems: list[str] = []
+    remarks: list[str] = []
+    try:
+        frame = read_frame(loaded)
+        remarks.append(f"frame: {frame.describe()}")
+    except GeoqaError as error:
+        problems.append(str(error))
+    there: set[str] = set()
+    for each in inputs(loaded):
+        if not each.path.is_file():
+            problems.append(f"{each.shown}: there is no such file. Paths start from the job file's folder.")
+            continue
+        try:
+            peek = each.table.reader.peek(each.path)
+        except GeoqaError as error:
+            problems.append(str(error))
+            continue
+        remarks += [f"{each.shown}: {item}" for item in peek.evidence]
+        there |= _tables(each.role, peek.columns)
+    if not problems:
+        remarks += _missing(loaded, there)
+    return Checked(loaded, tuple(problems), tuple(remarks))
+
+
+def _tables(role: str, columns: tuple[str, ...]) -> set[str]:
+    names = {"design": ("design_lines", "design_elements", "design_points")}.get(role, (role,))
+    found = set(names)
+    for name in names:
+        if name in TABLES and name != "shots":
+            found |= {f"{name}.{each.name}" for each in columns_of(name)}
+    if role == "shots":
+        found |= {f"shots.{column}" for column in columns}
+    return found
+
+
+def _missing(loaded: LoadedJob, there: set[str]) -> Iterator[str]:
+    """Steps that will not run, log columns that are not there, and kinds without a tolerance."""
+    every = {f"shots.{each.name}" for each in columns_of("shots", made_by="")}
+    always = {"limits", "precision", "screening", "sources"} | every
+    always |= {
+        f"{name}.{each.name}" for name in ("limits", "precision", "screening", "sources") for each in columns_of(name)
+    }
+    for step, needs in sorted(plan(default_steps(loaded.job.steps), there | always).lacking.items()):
+        yield f"step '{step}' will not run: it needs {', '.join(needs)}"
+    log = ("solution", "pdop", "satellites", "correction_age", "tilt", "reported_h", "reported_v", "time", "rod_height")
+    if absent := [column for column in log if f"shots.{column}" not in there]:
+        yield f"the shots carry no {', '.join(absent)}: what depends on them cannot be checked"
+    if not loaded.job.tolerance:
+        yield "no [tolerance.KIND] is given: nothing can be judged, only shown"

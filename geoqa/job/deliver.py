@@ -1,0 +1,103 @@
+"""Write everything, or nothing: a temporary folder first, then file by file into place, the manifest last."""
+
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from geoqa.errors import GeoqaError, OutputError
+from geoqa.job.execute import Progress, silent
+from geoqa.job.intake import sha256
+from geoqa.model.output import Output
+from geoqa.model.results import Results
+
+MANIFEST = "record.json"
+_WORKPLACE = ".geoqa-unfinished-"
+
+
+def deliver(
+    results: Results, folder: Path, outputs: Iterable[Output], *, progress: Progress = silent
+) -> tuple[Path, ...]:
+    """Write `results` with every writer and page, and the record with the hash of each file.
+
+    Parameters
+    ----------
+    results : Results
+    folder : Path
+        Made where it is missing. Files of the same name are replaced, others are left alone.
+    outputs : iterable of Output
+
+    Returns
+    -------
+    tuple of Path
+        Files written, the record last.
+
+    Raises
+    ------
+    OutputError
+        Something could not be written; what stood in the folder before is still whole.
+    """
+    outputs = list(outputs)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        _sweep(folder)
+        workplace = Path(tempfile.mkdtemp(prefix=_WORKPLACE, dir=folder))
+    except OSError as error:
+        raise OutputError(
+            f"The output folder {folder.name} cannot be written to: {error.strerror or error}."
+        ) from error
+    try:
+        names = _written(results, workplace, outputs, progress)
+        _write_manifest(results, workplace, names)
+        for name in (*names, MANIFEST):
+            _place(workplace / name, folder / name)
+    finally:
+        shutil.rmtree(workplace, ignore_errors=True)
+    progress("written", len(outputs), len(outputs))
+    return tuple(folder / name for name in (*names, MANIFEST))
+
+
+def _written(results: Results, workplace: Path, outputs: list[Output], progress: Progress) -> list[str]:
+    names: list[str] = []
+    for done, output in enumerate(outputs):
+        progress(f"writing {output.name}", done, len(outputs))
+        try:
+            made = output.write(results, workplace)
+        except GeoqaError:
+            raise
+        except OSError as error:
+            raise OutputError(
+                f"Writing {output.name} failed: {error.strerror or error}. Nothing was replaced; "
+                "the previous output is still whole."
+            ) from error
+        if clash := set(made) & set(names):
+            raise OutputError(f"Two outputs write the same file {sorted(clash)[0]}; rename or drop one in [outputs].")
+        names += made
+    return names
+
+
+def _write_manifest(results: Results, workplace: Path, names: list[str]) -> None:
+    record: dict[str, Any] = dict(results.record)
+    record["outputs"] = {name: sha256(workplace / name) for name in sorted(names)}
+    text = json.dumps(record, indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False)
+    (workplace / MANIFEST).write_text(text + "\n", encoding="utf-8", newline="\n")
+
+
+def _place(made: Path, place: Path) -> None:
+    try:
+        place.parent.mkdir(parents=True, exist_ok=True)
+        os.replace(made, place)
+    except OSError as error:
+        raise OutputError(
+            f"{place.name} cannot be replaced: {error.strerror or error}. Is it open in another program? "
+            "Close it and run again; every file in the folder is still whole."
+        ) from error
+
+
+def _sweep(folder: Path) -> None:
+    """Remove what a killed run left behind."""
+    for left in folder.glob(f"{_WORKPLACE}*"):
+        shutil.rmtree(left, ignore_errors=True)

@@ -1,0 +1,215 @@
+"""From the files a job names to layers in one frame, and an account of what was read."""
+
+import hashlib
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from importlib.resources import as_file, files
+from pathlib import Path
+from typing import Any
+
+from geoqa import frames, plugins
+from geoqa.errors import SourceError
+from geoqa.job.execute import Progress, silent
+from geoqa.job.limits import limits_table, precision_table
+from geoqa.job.load import LoadedJob
+from geoqa.model.columns import COORDINATES, PLACED, conform, empty
+from geoqa.model.frame import Frame
+from geoqa.model.layer import Layers, placed, shaped
+from geoqa.model.source import Source
+
+LISTED_TROUBLES = 20
+"""Rows of one file whose trouble is spelled out; the count is always complete."""
+
+
+@dataclass(frozen=True)
+class Input:
+    """One file of the job: its role, its table in the job file, and where it is."""
+
+    role: str
+    source: str
+    path: Path
+    shown: str
+    table: Any
+
+
+@dataclass(frozen=True)
+class Intake:
+    """Layers ready for the steps, and what a person should know about how they came to be."""
+
+    layers: Layers
+    evidence: tuple[str, ...] = ()
+    troubles: tuple[str, ...] = field(default_factory=tuple)
+
+
+def inputs(loaded: LoadedJob) -> Iterator[Input]:
+    """Every file a job names, in the order of the job file's tables."""
+    job = loaded.job
+    tables = [("shots", each) for each in job.shots]
+    tables += [(role, each) for role, each in (("control", job.control), ("codes", job.codes)) if each is not None]
+    tables += [("screening", job.screening)] if job.screening is not None else []
+    tables += [("design", each) for each in job.design]
+    for role, table in tables:
+        source = getattr(table, "source", role)
+        yield Input(role, source, loaded.resolve(table.file), table.file, table)
+
+
+def read_frame(loaded: LoadedJob) -> Frame:
+    """Resolve the job's frame."""
+    table = loaded.job.frame
+    return frames.resolve(
+        table.horizontal,
+        table.vertical,
+        realization=table.realization,
+        epoch=table.epoch,
+        combined_factor=table.combined_factor,
+        ground_origin=table.ground_origin,
+        geoid_name=table.geoid.name if table.geoid else None,
+    )
+
+
+def take_in(loaded: LoadedJob, *, progress: Progress = silent) -> Intake:
+    """Read every file of a job and bring it into the job's frame.
+
+    Raises
+    ------
+    SourceError, FrameError
+        A file is missing, is not what it should be, or does not fit the frame.
+    """
+    import pandas as pd
+
+    frame = read_frame(loaded)
+    geoid = _geoid(loaded)
+    gathered: dict[str, list[Any]] = {}
+    evidence: list[str] = []
+    troubles: list[str] = []
+    rows: list[dict[str, Any]] = []
+    listed = list(inputs(loaded))
+    for done, each in enumerate(listed):
+        progress(f"reading {each.shown}", done, len(listed))
+        source = read_one(each)
+        tables, moved = _converted(each, source, frame, geoid)
+        for name, table in tables.items():
+            if COORDINATES.get(name) and name in PLACED:
+                frames.check_area(frame, table["easting"], table["northing"], what=f"{each.shown} ({name})")
+            gathered.setdefault(name, []).append(table)
+        evidence += [f"{each.shown}: {item}" for item in (*source.evidence, *moved)]
+        troubles += _told(each, source)
+        rows.append(_source_row(each, source))
+    if loaded.job.screening is None:
+        gathered["screening"] = [_preset_screening()]
+    layers = {name: _joined(name, parts, frame) for name, parts in gathered.items()}
+    for name in ("control", "codes", "design_lines", "design_elements", "design_points"):
+        if name not in layers:
+            layers[name] = _joined(name, [empty(name)], frame)
+    layers["limits"] = limits_table(loaded.job, frame.unit)
+    layers["precision"] = precision_table(loaded.job, frame.unit)
+    layers["sources"] = conform("sources", pd.DataFrame(rows))
+    return Intake(Layers(layers, frame=frame), tuple(evidence), tuple(troubles))
+
+
+def read_one(each: Input) -> Source:
+    """Read one file, with its name in every message."""
+    if not each.path.exists():
+        raise SourceError(
+            f"{each.shown}: there is no such file (looked for {each.path.name} in "
+            f"{each.path.parent.name or each.path.parent}). Paths start from the job file's folder."
+        )
+    if not each.path.is_file():
+        raise SourceError(f"{each.shown}: is not a file; name the file itself.")
+    source: Source = each.table.reader.read(each.path, source=each.source)
+    return source
+
+
+def _geoid(loaded: LoadedJob) -> Any:
+    table = loaded.job.frame.geoid
+    if table is None:
+        return None
+    return frames.GeoidGrid(loaded.resolve(table.file), name=table.name, check=table.check)
+
+
+def _converted(each: Input, source: Source, frame: Frame, geoid: Any) -> tuple[dict[str, Any], tuple[Any, ...]]:
+    if not any(name in COORDINATES for name in source.layers):
+        return dict(source.layers), ()
+    tables, evidence = frames.convert(
+        source,
+        frame=frame,
+        declared=each.table.frame,
+        unit=each.table.unit,
+        heights=getattr(each.table, "heights", "orthometric"),
+        geoid=geoid,
+        what=each.shown,
+    )
+    return tables, evidence
+
+
+def _told(each: Input, source: Source) -> list[str]:
+    told = [f"{each.shown}, {trouble}" for trouble in source.troubles[:LISTED_TROUBLES]]
+    if (more := len(source.troubles) - LISTED_TROUBLES) > 0:
+        told.append(f"{each.shown}: and {more} more rows with trouble")
+    return told
+
+
+def _source_row(each: Input, source: Source) -> dict[str, Any]:
+    reader = next(
+        (
+            name
+            for name, entry in plugins.declared("readers").items()
+            if entry.value.endswith(f":{type(each.table.reader).__name__}") and name.startswith(each.role)
+        ),
+        type(each.table.reader).__name__,
+    )
+    return {
+        "source": each.source,
+        "role": each.role,
+        "path": each.shown.replace("\\", "/"),
+        "sha256": sha256(each.path),
+        "reader": reader,
+        "version": plugins.owner("readers", reader) if reader in plugins.declared("readers") else "",
+        "encoding": source.facts.get("encoding"),
+        "delimiter": source.facts.get("delimiter"),
+        "crs": each.table.frame or source.crs,
+        "unit": each.table.unit or (source.unit.name if source.unit else None),
+        "detected": json.dumps(dict(source.facts), sort_keys=True),
+        "confidence": getattr(each.table, "confidence", None),
+    }
+
+
+def sha256(path: Path) -> str:
+    """Hash of a file's bytes."""
+    digest = hashlib.sha256()
+    with path.open("rb") as stream:
+        while block := stream.read(1 << 20):
+            digest.update(block)
+    return digest.hexdigest()
+
+
+def _preset_screening() -> Any:
+    reader = plugins.load("readers", "screening.csv")()
+    with as_file(files("geoqa") / "presets" / "screening.csv") as path:
+        return reader.read(path, source="preset").layers["screening"]
+
+
+_UNIQUE = {"control": "mark", "codes": "code", "design_lines": "line", "design_points": "point"}
+
+
+def _joined(name: str, parts: list[Any], frame: Frame) -> Any:
+    """One table of the parts of several files, typed, sorted by nothing but its files, with its geometry."""
+    import pandas as pd
+
+    whole = pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0].reset_index(drop=True)
+    key = _UNIQUE.get(name)
+    if key is not None and whole[key].duplicated().any():
+        twice = whole.loc[whole[key].duplicated(), key].iloc[0]
+        owners = sorted(set(whole.loc[whole[key] == twice, "source"])) if "source" in whole else []
+        raise SourceError(
+            f"{key} '{twice}' stands twice in {name}" + (f" (from {', '.join(owners)})" if owners else "") + "; "
+            "each needs a name of its own."
+        )
+    geometry = whole.get("geometry")
+    typed = conform(name, whole.drop(columns="geometry", errors="ignore"), made_by="" if name == "shots" else None)
+    if PLACED.get(name) == "Point":
+        return placed(name, typed, frame)
+    if name in PLACED:
+        return shaped(typed, list(geometry) if geometry is not None else [None] * len(typed), frame)
+    return typed

@@ -1,0 +1,78 @@
+"""How a result was made: inputs with hashes, settings, steps, versions. No clock, host, user or absolute path."""
+
+import hashlib
+import json
+import platform
+from collections.abc import Iterable, Mapping
+from importlib.metadata import PackageNotFoundError, version
+from typing import Any
+
+from geoqa import __version__, plugins
+from geoqa.job.intake import Intake
+from geoqa.job.load import LoadedJob
+from geoqa.job.plan import Plan
+from geoqa.model.columns import SCHEMA_VERSION
+
+_PACKAGES = (
+    "numpy",
+    "scipy",
+    "pandas",
+    "geopandas",
+    "shapely",
+    "pyproj",
+    "pyogrio",
+    "fiona",
+    "rasterio",
+    "folium",
+    "ezdxf",
+    "openpyxl",
+    "pyarrow",
+    "pydantic",
+)
+
+
+def make_record(loaded: LoadedJob, intake: Intake, done: Plan) -> dict[str, Any]:
+    """Everything that decided the result, JSON-ready."""
+    sources = intake.layers["sources"].drop(columns=["detected"]).astype(object)
+    frame = intake.layers.frame
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "geoqa": __version__,
+        "job": {
+            "file": loaded.path.name,
+            "sha256": hashlib.sha256(loaded.text.encode("utf-8")).hexdigest(),
+            "text": loaded.text,
+        },
+        "frame": {
+            "words": frame.describe(),
+            "horizontal": frame.horizontal,
+            "vertical": frame.vertical,
+            "unit": frame.unit.name,
+            "wkt": frame.horizontal_wkt,
+            "database": frame.database,
+        },
+        "inputs": [{key: value for key, value in row.items() if value == value} for row in sources.to_dict("records")],
+        "steps": [
+            {
+                "step": step.name,
+                "from": plugins.owner("steps", step.name) if step.name in plugins.declared("steps") else "",
+                "options": json.loads(step.model_dump_json()),
+            }
+            for step in done.order
+        ],
+        "left_out": {name: list(needs) for name, needs in sorted(done.lacking.items())},
+        "evidence": list(intake.evidence),
+        "troubles": list(intake.troubles),
+        "versions": versions(_PACKAGES),
+    }
+
+
+def versions(packages: Iterable[str]) -> Mapping[str, str]:
+    """Installed versions, of Python and of the packages named."""
+    found = {"python": platform.python_version()}
+    for name in packages:
+        try:
+            found[name] = version(name)
+        except PackageNotFoundError:
+            continue
+    return found

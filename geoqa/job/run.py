@@ -1,0 +1,71 @@
+"""A whole job: take in, judge, deliver."""
+
+from pathlib import Path
+from typing import Any
+
+from geoqa.job.deliver import deliver
+from geoqa.job.execute import Progress, execute, silent
+from geoqa.job.intake import Intake, take_in
+from geoqa.job.load import LoadedJob, load
+from geoqa.job.plan import default_steps, plan
+from geoqa.job.record import make_record
+from geoqa.job.summary import first_notes, summarise
+from geoqa.model.results import Results, Title
+
+
+def run(job: str | Path | LoadedJob, *, write: bool = True, progress: Progress = silent) -> Results:
+    """Run a job file.
+
+    Parameters
+    ----------
+    job : path of a job file, or a job that is already loaded
+    write : bool
+        Write the outputs the job names; without, the results are only returned.
+    progress : callable
+        Called with a stage in words, how many of it are done, and how many there are.
+
+    Returns
+    -------
+    Results
+
+    Raises
+    ------
+    JobError, SourceError, FrameError, OutputError
+        See `geoqa.errors`; nothing half-written is left behind.
+    """
+    loaded = job if isinstance(job, LoadedJob) else load(job)
+    intake = take_in(loaded, progress=progress)
+    results = judge(loaded, intake, progress=progress)
+    if write:
+        outputs = loaded.job.outputs
+        deliver(results, loaded.resolve(outputs.folder), [*outputs.layers, *outputs.pages], progress=progress)
+    return results
+
+
+def judge(loaded: LoadedJob, intake: Intake, *, progress: Progress = silent) -> Results:
+    """Run the steps of a job over what was read."""
+    steps = default_steps(loaded.job.steps)
+    done = plan(steps, intake.layers.available())
+    layers = execute(intake.layers, steps, progress=progress)
+    title = _title(loaded, layers)
+    return Results(
+        title=title,
+        layers=layers,
+        summary=summarise(title, layers),
+        record=make_record(loaded, intake, done),
+        notes=first_notes(intake, layers, done),
+    )
+
+
+def _title(loaded: LoadedJob, layers: Any) -> Title:
+    head, review = loaded.job.job, loaded.job.review
+    newest = layers["shots"]["time"].max()
+    date = head.date.isoformat() if head.date else (newest.date().isoformat() if newest == newest else "")
+    return Title(
+        name=head.name,
+        revision=head.revision,
+        date=date,
+        client=head.client,
+        reviewed_by=review.by if review else "",
+        reviewed_on=review.on.isoformat() if review else "",
+    )

@@ -1,0 +1,118 @@
+"""Counts and the headline of a run, and what a reader must know first."""
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
+
+from geoqa.job.intake import Intake
+from geoqa.job.plan import Plan
+from geoqa.model import words
+from geoqa.model.layer import Layers
+from geoqa.model.results import Title
+from geoqa.model.signs import SIGNS
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+WORST_LISTED = 20
+
+
+def summarise(title: Title, layers: Layers) -> dict[str, Any]:
+    """Plain numbers and text, JSON-ready: counts by verdict, by check and kind, and the worst items."""
+    findings = layers["findings"]
+    reported = findings[findings["run"].isna()]
+    shots = layers["shots"]
+    return {
+        "name": title.name,
+        "revision": title.revision,
+        "date": title.date,
+        "preliminary": title.preliminary,
+        "frame": layers.frame.describe(),
+        "unit": layers.frame.unit.name,
+        "shots": len(shots),
+        "shots_rejected": int((~shots["use"]).sum()) if "use" in shots else 0,
+        "reported": _counts(reported),
+        "every_number": _counts(findings),
+        "by_check": _tally(reported, ["check"]),
+        "by_kind": _tally(reported, ["kind", "check"]),
+        "why_not_judged": _tally(reported[reported["verdict"] == "NO_DATA"], ["why"]),
+        "worst": [_row(row, layers.frame.unit.name) for row in reported.head(WORST_LISTED).to_dict("records")],
+    }
+
+
+def _counts(findings: "pd.DataFrame") -> dict[str, int]:
+    found = findings["verdict"].value_counts()
+    return {verdict: int(found.get(verdict, 0)) for verdict in SIGNS}
+
+
+def _tally(findings: "pd.DataFrame", by: list[str]) -> list[dict[str, Any]]:
+    if not len(findings):
+        return []
+    table = findings.groupby([*by, "verdict"], sort=True, dropna=False).size().unstack("verdict", fill_value=0)
+    return [
+        dict(zip(by, key if isinstance(key, tuple) else (key,), strict=True))
+        | {verdict: int(row.get(verdict, 0)) for verdict in SIGNS}
+        for key, row in table.iterrows()
+    ]
+
+
+def _row(finding: dict[str, Any], unit: str) -> dict[str, Any]:
+    return {
+        "finding": finding["finding"],
+        "verdict": finding["verdict"],
+        "check": finding["check"],
+        "subject": finding["subject"],
+        "label": finding["label"],
+        "deviation": words.quantity(finding["deviation"], finding["quantity"], unit, signed=True),
+        "why": finding["why"],
+        "reference": finding["reference"],
+    }
+
+
+def first_notes(intake: Intake, layers: Layers, done: Plan) -> tuple[str, ...]:
+    """What a reader must know before the numbers, worst first."""
+    notes = [*_unprovable(layers), *_left_out(done), *_screening(layers), *_not_judged(layers)]
+    notes += [f"Row not read whole: {trouble}" for trouble in intake.troubles]
+    return tuple(notes)
+
+
+def _unprovable(layers: Layers) -> Iterable[str]:
+    """Tolerances tighter than this method can prove, once per kind and check."""
+    findings = layers["findings"]
+    tight = findings[findings["why"] == "u-too-large"]
+    unit = layers.frame.unit.name
+    for (kind, check), rows in tight.groupby(["kind", "check"], sort=True):
+        quantity = str(rows["quantity"].iloc[0])
+        half = rows[["lower", "upper"]].abs().min(axis=1).min()
+        yield (
+            f"{kind}, {words.check_title(str(check)).lower()}: the tolerance of "
+            f"{words.quantity(half, quantity, unit)} cannot be proven with this measurement "
+            f"(1 sigma {words.quantity(rows['u'].median(), quantity, unit)}); {len(rows)} numbers stay undecided "
+            "unless they are clearly out."
+        )
+
+
+def _left_out(done: Plan) -> Iterable[str]:
+    for step, needs in sorted(done.lacking.items()):
+        yield f"Step '{step}' did not run: it needs {', '.join(needs)}, which this job does not have."
+
+
+def _screening(layers: Layers) -> Iterable[str]:
+    if "screening_gaps" not in layers:
+        return
+    for row in layers["screening_gaps"].to_dict("records"):
+        yield f"Screening by {row['field']} was not possible for {row['shots']} shots: {row['reason']}."
+
+
+def _not_judged(layers: Layers) -> Iterable[str]:
+    shots = layers["shots"]
+    if "kind" not in shots:
+        return
+    judged = set(layers["limits"]["kind"])
+    features = shots[(shots["role"] == "feature") & shots["kind"].notna()]
+    idle = features.loc[~features["kind"].isin(judged), "kind"].value_counts().sort_index()
+    if len(idle):
+        listed = ", ".join(f"{kind} ({count})" for kind, count in idle.items())
+        yield f"No tolerance is given for these kinds, so their shots are shown and not judged: {listed}."
+    unknown = int(shots["kind"].isna().sum())
+    if unknown:
+        yield f"{unknown} shots have a code that is not in the code list; they are shown and not judged."
