@@ -31,11 +31,7 @@ class Column:
 
 
 def _columns(*rows: tuple[str, ...]) -> tuple[Column, ...]:
-    return tuple(
-        Column(name, *rest)
-        for names, *rest in rows
-        for name in names.split()
-    )
+    return tuple(Column(name, *rest) for names, *rest in rows for name in names.split())
 
 
 TABLES: dict[str, tuple[Column, ...]] = {
@@ -76,7 +72,6 @@ TABLES: dict[str, tuple[Column, ...]] = {
             "yes",
             "uncertainty",
         ),
-        ("design", "str", "", "design line or point this shot was matched to", "yes: none", "match"),
         ("use", "bool", "", "false = flagged out, still listed", "never", "use"),
         ("flags", "str", "", "sorted reason codes joined by ;", "never; empty text is none", "use"),
     ),
@@ -188,23 +183,64 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("check kind line", "str", "", "what agrees, along which design line", "never"),
         ("station station_end", "float64", "job", "first and last shot", "never"),
         ("shots", "int64", "count", "members", "never"),
-        ("mean", "float64", "job", "mean deviation of the members", "never"),
+        ("mean", "float64", "job", "weighted mean deviation of the members", "never"),
+        ("u_common u_random", "float64", "job", "1 sigma of the mean", "never"),
+        ("against", "str", "", "rule set + design source", "never"),
+    ),
+    "run_members": _columns(
+        ("run", "str", "", "finding id of the run's own finding", "never"),
+        ("shot_key", "str", "", "which shot", "never"),
+        ("weight", "float64", "1", "share in the mean", "never"),
     ),
     "gaps": _columns(
         ("finding", "str", "", "the finding it belongs to", "never, unique"),
         ("kind line", "str", "", "design line without evidence", "never"),
         ("station station_end length", "float64", "job", "along the design", "never"),
     ),
-    "matches": _columns(
+    "line_matches": _columns(
         ("shot_key", "str", "", "which shot", "never"),
-        ("design", "str", "", "candidate design line or point", "never"),
-        ("station offset along distance", "float64", "job", "of the shot at that candidate", "station yes"),
-        ("design_elevation", "float64", "job", "design elevation at the as-built position", "yes"),
-        ("azimuth", "float64", "deg", "of the design there", "yes"),
+        ("design", "str", "", "candidate design line", "never"),
+        (
+            "station offset along distance",
+            "float64",
+            "job",
+            "of the shot at that line; along is how far past an end (+) or before the start (-)",
+            "never",
+        ),
+        ("design_elevation", "float64", "job", "of the line at the as-built position", "yes"),
+        ("azimuth", "float64", "deg", "of the line there", "yes"),
         ("cost", "float64", "1", "lower is better", "never"),
         ("odds", "float64", "1", "probability among the candidates", "never"),
         ("chosen", "bool", "", "the match that is judged", "never"),
         ("ambiguous", "bool", "", "no candidate is likely enough to be chosen silently", "never"),
+    ),
+    "point_matches": _columns(
+        ("shot_key", "str", "", "which shot", "never"),
+        ("design", "str", "", "candidate design point", "never"),
+        (
+            "station offset along distance",
+            "float64",
+            "job",
+            "distance from the design point; the others do not apply",
+            "yes",
+        ),
+        ("design_elevation", "float64", "job", "of the design point", "yes"),
+        ("azimuth", "float64", "deg", "from the design point to the shot", "yes"),
+        ("cost", "float64", "1", "lower is better", "never"),
+        ("odds", "float64", "1", "probability among the candidates", "never"),
+        ("chosen", "bool", "", "the match that is judged", "never"),
+        ("ambiguous", "bool", "", "no candidate is likely enough to be chosen silently", "never"),
+    ),
+    "control_residuals": _columns(
+        ("mark session", "str", "", "check shots of one session on one mark", "session: yes"),
+        ("shots", "int64", "count", "check shots", "never"),
+        ("mean_easting mean_northing mean_elevation", "float64", "job", "mean of measured - published", "yes"),
+        ("worst", "float64", "job", "largest horizontal distance from the mark", "yes"),
+    ),
+    "screening_gaps": _columns(
+        ("field", "str", "", "shots column the screening rules ask for", "never"),
+        ("shots", "int64", "count", "rows that could not be screened by it", "never"),
+        ("reason", "str", "", "words", "never"),
     ),
     "bands": _columns(
         ("kind line", "str", "", "design line the band belongs to", "never"),
