@@ -1,13 +1,16 @@
 """The one door to the coordinate-system library: always offline, its database named, its surroundings watched.
 
-Every other module of this room asks here, so that no run ever fetches a grid and every record
-says which database answered.
+Every other module of this room asks here, so that no run ever fetches a grid, every record says
+which database answered, and a position that cannot be moved is never an infinity that looks like one.
 """
 
 import os
 import threading
 from functools import cache
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from geoqa.errors import FrameError
 
@@ -16,7 +19,6 @@ if TYPE_CHECKING:
 
 FOREIGN_DATA = ("PROJ_DATA", "PROJ_LIB")
 """Environment variables through which another installation can replace the coordinate-system database."""
-
 
 _thread = threading.local()
 
@@ -75,3 +77,62 @@ def foreign_data() -> tuple[str, ...]:
     True
     """
     return tuple(name for name in FOREIGN_DATA if os.environ.get(name))
+
+
+def move(
+    transformer: "pyproj.Transformer",
+    first: ArrayLike,
+    second: ArrayLike,
+    *,
+    what: str,
+    strict: bool = True,
+    epoch: float | None = None,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Put positions through a transformer; a missing position stays missing.
+
+    Parameters
+    ----------
+    transformer : pyproj.Transformer
+        With east or longitude first on both sides.
+    first, second : array_like, (n,)
+        Easting and northing, or longitude and latitude.
+    what : str
+        Whose positions these are, for messages.
+    strict : bool
+        False gives NaN where the engine cannot place a position; True raises.
+    epoch : float, optional
+        Decimal year of the coordinates, for operations that move with time.
+
+    Returns
+    -------
+    two arrays, (n,)
+
+    Raises
+    ------
+    FrameError
+        With `strict`, when a position lies where the operation is not defined.
+    """
+    one, two = np.broadcast_arrays(np.asarray(first, float), np.asarray(second, float))
+    there = np.isfinite(one) & np.isfinite(two)
+    moved = np.full((2, *one.shape), np.nan)
+    if not there.any():
+        return moved[0], moved[1]
+    given: list[Any] = [one[there], two[there]]
+    if epoch is not None:
+        given += [np.zeros(len(given[0])), np.full(len(given[0]), epoch)]
+    try:
+        answer = transformer.transform(*given, errcheck=strict)
+    except library().exceptions.ProjError as error:
+        raise FrameError(f"{what}: a position lies where the coordinate operation is not defined: {error}") from error
+    pair = np.stack([np.asarray(answer[0], float), np.asarray(answer[1], float)])
+    bad = ~np.isfinite(pair).all(axis=0)
+    if bad.any():
+        if strict:
+            where = np.flatnonzero(bad)[0]
+            raise FrameError(
+                f"{what}: {int(bad.sum())} positions lie where the coordinate operation is not defined; "
+                f"the first is {given[0][where]:.3f}, {given[1][where]:.3f}."
+            )
+        pair[:, bad] = np.nan
+    moved[:, there] = pair
+    return moved[0], moved[1]
