@@ -152,28 +152,33 @@ def line_table(elements: Elements) -> LineTable:
     )
 
 
-def start_tangents(elements: Elements) -> np.ndarray:
-    """Unit tangent at the start of every element, shape (m, 2).
+def start_tangents(elements: Elements, row: np.ndarray | slice = slice(None)) -> np.ndarray:
+    """Unit tangent at the start of elements, shape (m, 2).
 
     NaN for an element without length. On an arc the tangent is square to the
     radius through the start point.
     """
-    chord = elements.end - elements.start
+    start = elements.start[row]
+    chord = elements.end[row] - start
     size = np.hypot(chord[:, 0], chord[:, 1])
     tangent = np.divide(chord, size[:, None], out=np.full(chord.shape, np.nan), where=size[:, None] > 0)
-    arc = np.flatnonzero(elements.shape == ARC)
-    radial = elements.start[arc] - elements.centre[arc]
-    normal = -elements.sense[arc, None] * radial / np.hypot(radial[:, 0], radial[:, 1])[:, None]
-    tangent[arc] = np.column_stack([-normal[:, 1], normal[:, 0]])
+    arc = np.flatnonzero(elements.shape[row] == ARC)
+    if arc.size:
+        radial = start[arc] - elements.centre[row][arc]
+        normal = -elements.sense[row][arc, None] * radial / np.hypot(radial[:, 0], radial[:, 1])[:, None]
+        tangent[arc] = np.column_stack([-normal[:, 1], normal[:, 0]])
     return tangent
 
 
 def end_tangents(elements: Elements) -> np.ndarray:
     """Unit tangent at the end of every element, shape (m, 2); NaN without length."""
-    tangent = start_tangents(elements)
-    turn = elements.curvature * elements.length
+    return _turned(start_tangents(elements), elements.curvature * elements.length)
+
+
+def _turned(tangent: np.ndarray, angle: np.ndarray) -> np.ndarray:
+    """Directions turned to the right by an angle in radians."""
     normal = np.column_stack([tangent[:, 1], -tangent[:, 0]])
-    return tangent * np.cos(turn)[:, None] + normal * np.sin(turn)[:, None]
+    return tangent * np.cos(angle)[:, None] + normal * np.sin(angle)[:, None]
 
 
 def from_vertices(
@@ -432,18 +437,17 @@ def _element_at(elements: Elements, line: np.ndarray, station: np.ndarray) -> np
 
 
 def points_along(elements: Elements, row: np.ndarray, along: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Points and unit tangents at a distance along given elements."""
-    tangent = start_tangents(elements)[row]
-    normal = np.column_stack([tangent[:, 1], -tangent[:, 0]])
+    """Points and unit tangents at a distance along given elements, shapes (n, 2)."""
+    tangent = start_tangents(elements, row)
     curvature = elements.curvature[row]
     turn = curvature * along
-    bent = curvature != 0
-    ahead, aside = along.copy(), np.zeros(len(row))
+    ahead, aside = along.astype(np.float64), np.zeros(len(row))
+    bent = np.flatnonzero(curvature)
     ahead[bent] = np.sin(turn[bent]) / curvature[bent]
     aside[bent] = 2 * np.sin(turn[bent] / 2) ** 2 / curvature[bent]
-    step = np.nan_to_num(tangent) * ahead[:, None] + np.nan_to_num(normal) * aside[:, None]
-    direction = tangent * np.cos(turn)[:, None] + normal * np.sin(turn)[:, None]
-    return elements.start[row] + step, direction
+    east, north = np.nan_to_num(tangent).T
+    point = elements.start[row] + np.column_stack([east * ahead + north * aside, north * ahead - east * aside])
+    return point, _turned(tangent, turn)
 
 
 class Chords(NamedTuple):
