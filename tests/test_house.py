@@ -1,0 +1,169 @@
+"""The house keeps its plan: who may import whom, how long a module may be, what is said only in one place."""
+
+import ast
+import re
+import subprocess
+import sys
+import tomllib
+from collections.abc import Iterator
+from importlib.metadata import entry_points
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+HOUSE = ROOT / "geoqa"
+MODULES = sorted(HOUSE.rglob("*.py"))
+SCRIPTS = sorted(HOUSE.rglob("*.js"))
+LONGEST = 400
+
+MAY_IMPORT = {
+    "errors": set(),
+    "kernels": {"errors"},
+    "model": {"errors", "kernels"},
+    "frames": {"errors", "kernels", "model"},
+    "plugins": {"errors"},
+    "read": {"errors", "model", "frames"},
+    "steps": {"errors", "kernels", "model", "frames"},
+    "write": {"errors", "model", "frames"},
+    "present": {"errors", "model", "frames"},
+    "job": {"errors", "model", "frames", "plugins", "__init__"},
+    "simulate": {"errors", "kernels", "model", "frames", "plugins", "__init__"},
+    "review": {"errors", "model", "plugins", "job"},
+    "batch": {"errors", "model", "job"},
+    "cli": {"errors", "model", "plugins", "job", "review", "simulate", "batch", "__init__"},
+    "presets": set(),
+}
+"""`__init__` stands for the package itself, from which only the version is taken."""
+ANY = {"__init__", "testing"}
+
+
+def room_of(path: Path) -> str:
+    return path.relative_to(HOUSE).parts[0].removesuffix(".py")
+
+
+def rooms_imported(tree: ast.AST) -> Iterator[str]:
+    """Every room of the house that a module imports, also inside functions and under TYPE_CHECKING."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom) and node.module is not None:
+            names = [f"{node.module}.{alias.name}" for alias in node.names]
+        elif isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        else:
+            continue
+        for name in names:
+            parts = name.split(".")
+            if parts[0] == "geoqa":
+                inside = len(parts) > 1 and any((HOUSE / each).exists() for each in (parts[1], f"{parts[1]}.py"))
+                yield parts[1] if inside else "__init__"
+
+
+def lines_without_docstrings(path: Path) -> int:
+    text = path.read_text(encoding="utf-8")
+    lines = len(text.splitlines())
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef) and node.body:
+            first = node.body[0]
+            if (
+                isinstance(first, ast.Expr)
+                and isinstance(first.value, ast.Constant)
+                and isinstance(first.value.value, str)
+            ):
+                lines -= (first.end_lineno or first.lineno) - first.lineno + 1
+    return lines
+
+
+def named(path: Path) -> str:
+    return str(path.relative_to(ROOT))
+
+
+@pytest.mark.parametrize("path", MODULES, ids=named)
+def test_a_module_imports_only_from_rooms_below(path):
+    room = room_of(path)
+    if room in ANY:
+        return
+    imported = set(rooms_imported(ast.parse(path.read_text(encoding="utf-8")))) - {room}
+    assert room in MAY_IMPORT, f"{named(path)} stands in a room nobody planned; add it to DEVELOPERS.md and here"
+    assert imported <= MAY_IMPORT[room], f"{named(path)} imports {sorted(imported - MAY_IMPORT[room])}"
+
+
+def test_a_forbidden_arrow_is_seen_inside_a_function_and_under_type_checking():
+    tree = ast.parse(
+        "from typing import TYPE_CHECKING\nif TYPE_CHECKING:\n    from geoqa.cli import main\n"
+        "def f():\n    import geoqa.write.tables\n"
+    )
+    assert set(rooms_imported(tree)) == {"cli", "write"}
+
+
+@pytest.mark.parametrize("path", MODULES, ids=named)
+def test_a_module_fits_on_the_desk(path):
+    assert lines_without_docstrings(path) <= LONGEST
+
+
+def test_a_script_fits_on_the_desk():
+    long = [named(path) for path in SCRIPTS if len(path.read_text(encoding="utf-8").splitlines()) > LONGEST]
+    assert long == []
+
+
+def test_commands_are_doors_not_rooms():
+    long = [named(path) for path in (HOUSE / "cli").glob("*.py") if lines_without_docstrings(path) > 100]
+    assert long == []
+
+
+def test_nothing_is_called_utils():
+    names = {path.stem for path in MODULES} | {path.name for path in HOUSE.rglob("*") if path.is_dir()}
+    assert not names & {"utils", "util", "helpers", "helper", "common", "misc"}
+
+
+@pytest.mark.parametrize(
+    ("pattern", "home"),
+    [
+        (r"\bimport pyproj|\bfrom pyproj", "frames"),
+        (r"\bimport_module\(", "plugins"),
+        (r"\bimport folium|\bfrom folium", "present"),
+    ],
+)
+def test_one_room_owns_a_library(pattern, home):
+    strangers = {
+        named(path)
+        for path in MODULES
+        if room_of(path) != home and re.search(pattern, path.read_text(encoding="utf-8"))
+    }
+    assert strangers == set()
+
+
+def test_survey_data_never_goes_through_the_silent_transform():
+    users = {named(path) for path in MODULES if ".to_crs(" in path.read_text(encoding="utf-8")}
+    assert users == set()
+
+
+def test_installed_plugins_are_those_the_package_declares():
+    with (ROOT / "pyproject.toml").open("rb") as stream:
+        declared = tomllib.load(stream)["project"]["entry-points"]
+    for group, names in declared.items():
+        installed = {
+            entry.name: entry.value
+            for entry in entry_points(group=group)
+            if entry.dist and entry.dist.name == "geoqa-survey"
+        }
+        assert installed == names, "the installed package is older than pyproject.toml: run pip install -e . again"
+
+
+def test_every_declared_plugin_can_be_imported():
+    from geoqa import plugins
+
+    for group in plugins.GROUPS:
+        for name in plugins.declared(group):
+            plugin = plugins.load(group, name)
+            assert hasattr(plugin, "model_fields"), (group, name)
+            if group == "steps":
+                assert plugin.name == name
+
+
+def test_importing_the_package_loads_no_heavy_library():
+    code = (
+        "import sys, geoqa, geoqa.cli; heavy = 'numpy pandas geopandas pydantic pyproj folium rich'.split(); "
+        "print([name for name in heavy if name in sys.modules])"
+    )
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert said.stdout.strip() == "[]"
