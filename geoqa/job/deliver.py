@@ -4,6 +4,7 @@ import json
 import os
 import shutil
 import tempfile
+import time
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -16,6 +17,8 @@ from geoqa.model.results import Results
 
 MANIFEST = "record.json"
 _WORKPLACE = ".geoqa-unfinished-"
+LONGEST_RUN = 86400.0
+"""Seconds after which a left-over folder is swept where its owner cannot be asked for."""
 
 
 def deliver(
@@ -44,7 +47,7 @@ def deliver(
     try:
         folder.mkdir(parents=True, exist_ok=True)
         _sweep(folder)
-        workplace = Path(tempfile.mkdtemp(prefix=_WORKPLACE, dir=folder))
+        workplace = Path(tempfile.mkdtemp(prefix=f"{_WORKPLACE}{os.getpid()}-", dir=folder))
     except OSError as error:
         raise OutputError(
             f"The output folder {folder.name} cannot be written to: {error.strerror or error}."
@@ -98,6 +101,20 @@ def _place(made: Path, place: Path) -> None:
 
 
 def _sweep(folder: Path) -> None:
-    """Remove what a killed run left behind."""
+    """Remove what a killed run left behind; a run that is still at work keeps its own."""
     for left in folder.glob(f"{_WORKPLACE}*"):
-        shutil.rmtree(left, ignore_errors=True)
+        if not _at_work(left):
+            shutil.rmtree(left, ignore_errors=True)
+
+
+def _at_work(left: Path) -> bool:
+    owner = left.name.removeprefix(_WORKPLACE).partition("-")[0]
+    if os.name != "posix" or not owner.isdigit():
+        return time.time() - left.stat().st_mtime < LONGEST_RUN
+    try:
+        os.kill(int(owner), 0)
+    except ProcessLookupError:
+        return False
+    except PermissionError:
+        return True
+    return int(owner) != os.getpid()

@@ -1,0 +1,121 @@
+"""Whole or nothing: what stood in the output folder stays whole until the new files are."""
+
+import errno
+import json
+import os
+import signal
+import subprocess
+import sys
+import textwrap
+import time
+
+import pandas as pd
+import pytest
+
+from geoqa.errors import OutputError
+from geoqa.job.deliver import MANIFEST, deliver
+from geoqa.model.frame import Frame
+from geoqa.model.layer import Layers
+from geoqa.model.output import Output
+from geoqa.model.quantity import FOOT
+from geoqa.model.results import Results, Title
+
+FRAME = Frame(horizontal="EPSG:6547", horizontal_name="ND South (ft)", horizontal_wkt="EPSG:6547", unit=FOOT)
+
+
+def results(text="new"):
+    layers = Layers({"shots": pd.DataFrame({"shot_key": []})}, frame=FRAME)
+    return Results(title=Title(name=text), layers=layers, summary={}, record={"geoqa": "0"})
+
+
+class Notes(Output):
+    """Writes the title."""
+
+    name = "notes"
+    file: str = "notes.txt"
+
+    def write(self, results, folder):
+        (folder / self.file).write_text(results.title.name, encoding="utf-8")
+        return (self.file,)
+
+
+class Fails(Output):
+    """Writes half a file, then fails."""
+
+    name = "fails"
+
+    def write(self, results, folder):
+        (folder / "notes.txt").write_text("ha", encoding="utf-8")
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+
+def test_files_and_record_arrive_with_their_hashes(tmp_path):
+    made = deliver(results(), tmp_path / "out", [Notes()])
+    assert [path.name for path in made] == ["notes.txt", MANIFEST]
+    record = json.loads((tmp_path / "out" / MANIFEST).read_text(encoding="utf-8"))
+    assert set(record["outputs"]) == {"notes.txt"}
+    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == ["notes.txt", MANIFEST]
+
+
+def test_a_full_disk_leaves_the_previous_output_whole_and_nothing_else(tmp_path):
+    deliver(results("old"), tmp_path, [Notes()])
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    with pytest.raises(OutputError, match=r"No space left on device.*previous output is still whole"):
+        deliver(results("new"), tmp_path, [Notes(file="other.txt"), Fails()])
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+def test_other_files_in_the_folder_are_left_alone(tmp_path):
+    (tmp_path / "mine.txt").write_text("mine", encoding="utf-8")
+    deliver(results(), tmp_path, [Notes()])
+    assert (tmp_path / "mine.txt").read_text(encoding="utf-8") == "mine"
+
+
+def test_two_outputs_of_one_file_name_are_refused(tmp_path):
+    with pytest.raises(OutputError, match=r"Two outputs write the same file notes\.txt"):
+        deliver(results(), tmp_path, [Notes(), Notes()])
+
+
+def test_a_file_where_the_folder_should_be_is_told(tmp_path):
+    (tmp_path / "out").write_text("", encoding="utf-8")
+    with pytest.raises(OutputError, match="output folder out cannot be written"):
+        deliver(results(), tmp_path / "out", [Notes()])
+
+
+def test_a_kill_in_the_middle_leaves_the_previous_output_whole(tmp_path):
+    deliver(results("old"), tmp_path / "out", [Notes()])
+    before = {path.name: path.read_bytes() for path in (tmp_path / "out").iterdir()}
+    script = tmp_path / "slow.py"
+    script.write_text(
+        textwrap.dedent(
+            f"""
+            import sys, time
+            sys.path.insert(0, {str(os.path.dirname(__file__))!r})
+            from test_deliver import Notes, results
+            from geoqa.job.deliver import deliver
+            from geoqa.model.output import Output
+            from pathlib import Path
+
+            class Slow(Output):
+                name = "slow"
+                def write(self, results, folder):
+                    (folder / "half.txt").write_text("half", encoding="utf-8")
+                    print("writing", flush=True)
+                    time.sleep(60)
+                    return ("half.txt",)
+
+            deliver(results("new"), Path({str(tmp_path / "out")!r}), [Notes(), Slow()])
+            """
+        ),
+        encoding="utf-8",
+    )
+    process = subprocess.Popen([sys.executable, str(script)], stdout=subprocess.PIPE)
+    assert process.stdout.readline().strip() == b"writing"
+    os.kill(process.pid, signal.SIGKILL)
+    process.wait()
+    process.stdout.close()
+    after = {path.name: path.read_bytes() for path in (tmp_path / "out").iterdir() if path.is_file()}
+    assert after == before
+    time.sleep(0.01)
+    deliver(results("newer"), tmp_path / "out", [Notes()])
+    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == ["notes.txt", MANIFEST]
