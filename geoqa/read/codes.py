@@ -1,0 +1,50 @@
+"""The crew's code list from delimited text."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, ClassVar
+
+from geoqa.model.source import Source
+from geoqa.read.delimited import DelimitedReader
+from geoqa.read.listing import listing, refuse_repeats
+
+SOUGHT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "code": (("code",), ("feature_code",)),
+    "kind": (("kind", "feature_kind"), ("feature",)),
+    "geometry": (("geometry",), ("shape",)),
+    "role": (("role",), ()),
+    "pairs_with": (("pairs_with",), ("pair",)),
+    "meaning": (("meaning", "description"), ("words",)),
+}
+
+
+class CodesText(DelimitedReader):
+    """Codes, one a row, with the feature kind each stands for.
+
+    `geometry` is line or point, point if empty; `role` is feature, check or other, feature if empty.
+    """
+
+    role: ClassVar[str] = "codes"
+    sought: ClassVar[Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]] = SOUGHT
+
+    def read(self, path: Any, *, source: str) -> Source:
+        """Read the whole file."""
+        rows = listing(self, path, needed=("code", "kind"))
+        rows.leave_out(rows.raw("code") == "", "code", "is no code; row not read")
+        rows.leave_out(rows.raw("kind") == "", "kind", "is no feature kind; row not read")
+        geometry = rows.words("geometry", ("line", "point"), default="point")
+        role = rows.words("role", ("feature", "check", "other"), default="feature")
+        refuse_repeats(rows, "code")
+        known = set(rows.raw("code")[~rows.dropped])
+        partner = rows.raw("pairs_with")
+        rows.name_rows((partner != "") & ~partner.isin(known), "pairs_with", "is no code of this list")
+        columns = {
+            "code": rows.raw("code"),
+            "kind": rows.raw("kind"),
+            "geometry": geometry,
+            "role": role,
+            "pairs_with": rows.text("pairs_with"),
+            "meaning": rows.text("meaning"),
+        }
+        return rows.source("codes", columns)

@@ -1,0 +1,64 @@
+"""Control marks and their published values from delimited text."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, ClassVar
+
+from pydantic import Field
+
+from geoqa.model.source import Evidence, Source
+from geoqa.read.delimited import DelimitedReader
+from geoqa.read.lengths import file_unit
+from geoqa.read.listing import listing, refuse_repeats
+
+SOUGHT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "mark": (("mark", "mark_name"), ("point", "name", "control", "point_name", "id")),
+    "easting": (("easting", "east"), ("e", "x")),
+    "northing": (("northing", "north"), ("n", "y")),
+    "elevation": (("elevation", "elev"), ("el", "z")),
+    "u_h": (("u_h",), ("horizontal_uncertainty",)),
+    "u_v": (("u_v",), ("vertical_uncertainty",)),
+    "held": (("held",), ("fixed",)),
+    "independent": (("independent",), ()),
+    "reference": (("reference", "source"), ("origin",)),
+}
+
+
+class ControlText(DelimitedReader):
+    """Control marks, one a row, from delimited text with a header.
+
+    `u_h` and `u_v` are one sigma of the published value, horizontal per axis.
+    """
+
+    role: ClassVar[str] = "control"
+    sought: ClassVar[Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]] = SOUGHT
+
+    null_elevation: tuple[str | float, ...] = Field(
+        ("", "-9999"), description="texts and numbers that mean no value, in easting, northing and elevation"
+    )
+
+    def read(self, path: Any, *, source: str) -> Source:
+        """Read the whole file."""
+        rows = listing(self, path, needed=("mark", "easting", "northing"))
+        unit, foreign, found = file_unit(
+            rows.table.name, rows.unit, places=("easting", "northing", "elevation"), lengths=("u_h", "u_v")
+        )
+        rows.evidence += found
+        rows.place = {ours: at for ours, at in rows.place.items() if ours not in foreign}
+        rows.leave_out(rows.raw("mark") == "", "mark", "is no name of a mark; row not read")
+        refuse_repeats(rows, "mark")
+        columns: dict[str, Any] = {"mark": rows.raw("mark")}
+        for ours in ("easting", "northing", "elevation"):
+            columns[ours] = rows.numbers(ours, nulls=self.null_elevation)
+        for ours in ("u_h", "u_v"):
+            values = rows.numbers(ours)
+            rows.name_rows(values < 0, ours, "is negative; taken as not known")
+            columns[ours] = values
+            columns[ours][values < 0] = float("nan")
+        for ours in ("held", "independent"):
+            columns[ours] = rows.truths(ours)
+            if ours not in rows.place:
+                rows.evidence.append(Evidence(what=ours, answer="no, for every mark", because="no such column"))
+        columns["reference"] = rows.text("reference")
+        return rows.source("control", columns, unit=unit)

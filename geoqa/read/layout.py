@@ -1,0 +1,188 @@
+"""How a delimited text is laid out: delimiter, decimal mark and header, told from its first lines."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from geoqa.errors import SourceError
+from geoqa.model.source import Evidence
+
+DELIMITERS = {"\t": "tab", ";": "semicolon", "|": "bar", ",": "comma", " ": "space"}
+"""In the order that decides between equals."""
+
+SAMPLE = 200
+"""Lines looked at."""
+
+_NUMBER = {
+    ".": re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?"),
+    ",": re.compile(r"[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d+)?"),
+}
+_THOUSANDS = re.compile(r"[+-]?\d{1,3}(,\d{3})+")
+_QUOTED = re.compile(r'"((?:[^"]|"")*)"|(\S+)')
+
+
+@dataclass(frozen=True, kw_only=True)
+class Layout:
+    """How to cut a text into fields and read its numbers."""
+
+    delimiter: str
+    decimal: str
+    header: bool
+    evidence: tuple[Evidence, ...] = ()
+
+
+def cut(line: str, delimiter: str) -> list[str]:
+    """Cut one line into fields, quotes obeyed, blanks round each field dropped.
+
+    Examples
+    --------
+    >>> cut('007, 12.5,"a, b",6" pipe', ",")
+    ['007', '12.5', 'a, b', '6" pipe']
+    """
+    if delimiter == " ":
+        found = (match.groups() for match in _QUOTED.finditer(line))
+        return [bare if quoted is None else quoted.replace('""', '"') for quoted, bare in found]
+    if '"' not in line:
+        return [each.strip() for each in line.split(delimiter)]
+    return [each.strip() for each in next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])]
+
+
+def layout_of(
+    lines: Sequence[str],
+    *,
+    name: str,
+    known: Callable[[str], bool],
+    delimiter: str | None = None,
+    decimal: str | None = None,
+    header: bool | None = None,
+) -> Layout:
+    """Tell the layout of a text from its first lines; what is stated is not questioned.
+
+    Parameters
+    ----------
+    lines : sequence of str
+        Lines with something on them.
+    name : str
+        File name, for messages.
+    known : callable
+        Whether a text is a column name that the reader knows.
+    delimiter, decimal, header : optional
+        Stated by the job.
+
+    Raises
+    ------
+    SourceError
+        One column only, or numbers whose comma can be read in two ways.
+    """
+    evidence = []
+    if delimiter is None:
+        delimiter, found = _delimiter(lines, name)
+        evidence.append(found)
+    else:
+        evidence.append(Evidence(what="delimiter", answer=DELIMITERS[delimiter], because="stated in the job"))
+    rows = [cut(line, delimiter) for line in lines]
+    if decimal is None:
+        decimal, found = _decimal(rows, delimiter, name)
+        evidence.append(found)
+    else:
+        evidence.append(Evidence(what="decimal mark", answer=decimal, because="stated in the job"))
+    if decimal == delimiter:
+        raise SourceError(f"'{name}': delimiter and decimal mark cannot both be '{decimal}'; state another delimiter.")
+    if header is None:
+        header, found = _header(rows, decimal, known)
+        evidence.append(found)
+    else:
+        evidence.append(Evidence(what="header", answer="yes" if header else "no", because="stated in the job"))
+    return Layout(delimiter=delimiter, decimal=decimal, header=header, evidence=tuple(evidence))
+
+
+def is_number(text: str, decimal: str) -> bool:
+    """Whether a text is a plain number with that decimal mark."""
+    return _NUMBER[decimal].fullmatch(text) is not None
+
+
+def numeric_columns(rows: Sequence[Sequence[str]], decimal: str) -> list[int]:
+    """Positions of the columns whose filled values are numbers, one stray in ten allowed."""
+    width = _modal(rows)
+    body = [row for row in rows if len(row) == width]
+    found = []
+    for position in range(width):
+        filled = [row[position] for row in body if row[position]]
+        hits = sum(is_number(each, decimal) for each in filled)
+        if filled and hits >= 0.9 * len(filled):
+            found.append(position)
+    return found
+
+
+def _modal(rows: Sequence[Sequence[str]]) -> int:
+    counts = Counter(len(row) for row in rows)
+    return max(counts, key=lambda width: (counts[width], width)) if counts else 0
+
+
+def _delimiter(lines: Sequence[str], name: str) -> tuple[str, Evidence]:
+    best: tuple[tuple[float, float, int], str, int, int] | None = None
+    for delimiter in DELIMITERS:
+        rows = [cut(line, delimiter) for line in lines]
+        width = _modal(rows)
+        if width < 2:
+            continue
+        same = sum(len(row) == width for row in rows)
+        body = rows[1:] or rows
+        marks = "." if delimiter == "," else ".,"
+        numeric = max(len(numeric_columns(body, mark)) for mark in marks)
+        score = (same / len(rows) * (1 + numeric), numeric / width, width)
+        if best is None or score > best[0]:
+            best = (score, delimiter, same, width)
+    if best is None:
+        raise SourceError(
+            f"'{name}' has one column only; no comma, semicolon, tab, bar or space cuts its lines. "
+            "Is it a delimited table? If so, state delimiter = ."
+        )
+    _, delimiter, same, width = best
+    because = f"{same} of the first {len(lines)} lines have {width} fields"
+    return delimiter, Evidence(what="delimiter", answer=DELIMITERS[delimiter], because=because)
+
+
+def _decimal(rows: Sequence[Sequence[str]], delimiter: str, name: str) -> tuple[str, Evidence]:
+    if delimiter == ",":
+        return ".", Evidence(what="decimal mark", answer=".", because="the comma is the delimiter")
+    fields = [each for row in rows for each in row]
+    commas = [each for each in fields if "," in each and is_number(each, ",")]
+    points = [each for each in fields if "." in each and is_number(each, ".")]
+    if not commas:
+        because = f"e.g. {points[0]}" if points else "no decimal mark seen"
+        return ".", Evidence(what="decimal mark", answer=".", because=because)
+    if len(points) > 3 * len(commas):
+        because = f"{len(points)} numbers with a point, {len(commas)} with a comma, e.g. {commas[0]}"
+        return ".", Evidence(what="decimal mark", answer=".", because=because)
+    if points and len(commas) <= 3 * len(points):
+        raise SourceError(
+            f"'{name}' has numbers with a comma ({commas[0]}) and with a point ({points[0]}); "
+            'state decimal = "," or decimal = "." .'
+        )
+    if all(_THOUSANDS.fullmatch(each) for each in commas):
+        raise SourceError(
+            f"'{name}': {commas[0]} can be read as {commas[0].replace(',', '.')} or as {commas[0].replace(',', '')}, "
+            'and no number in the first lines tells which; state decimal = "," or decimal = "." .'
+        )
+    sure = next(each for each in commas if not _THOUSANDS.fullmatch(each))
+    return ",", Evidence(what="decimal mark", answer=",", because=f"e.g. {sure}")
+
+
+def _header(rows: Sequence[Sequence[str]], decimal: str, known: Callable[[str], bool]) -> tuple[bool, Evidence]:
+    numeric = [each for each in numeric_columns(rows[1:], decimal) if each < len(rows[0])]
+    if any(is_number(rows[0][each], decimal) for each in numeric):
+        because = "the first row has numbers where the others do"
+        return False, Evidence(what="header", answer="no", because=because)
+    names = [each for each in rows[0] if known(each)]
+    if len(names) >= 2:
+        because = f"the first row names {len(names)} known columns"
+        return True, Evidence(what="header", answer="yes", because=because)
+    if numeric:
+        because = "the first row has words where the others have numbers"
+        return True, Evidence(what="header", answer="yes", because=because)
+    return False, Evidence(what="header", answer="no", because="no known column name in the first row")

@@ -1,0 +1,46 @@
+"""Screening limits, worst values still taken from a log, from delimited text."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, ClassVar
+
+from geoqa.model.columns import columns_of
+from geoqa.model.source import Source
+from geoqa.read.delimited import DelimitedReader
+from geoqa.read.listing import listing
+
+SOUGHT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "kind": (("kind",), ("feature_kind",)),
+    "field": (("field",), ("column",)),
+    "worst": (("worst",), ("limit",)),
+    "action": (("action",), ()),
+    "reference": (("reference",), ("source",)),
+}
+
+
+class ScreeningText(DelimitedReader):
+    """Screening limits, one a row, from delimited text with a header.
+
+    `kind` is a feature kind or ``*``; `field` a column of shots; `worst` the worst value still taken, or
+    allowed words joined by ``|``; `action` is warn or reject, warn if empty.
+    """
+
+    role: ClassVar[str] = "screening"
+    sought: ClassVar[Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]] = SOUGHT
+
+    def read(self, path: Any, *, source: str) -> Source:
+        """Read the whole file."""
+        rows = listing(self, path, needed=("field", "worst"))
+        fields = [each.name for each in columns_of("shots", made_by="")]
+        rows.leave_out(~rows.raw("field").isin(fields), "field", "is no column of shots; row not read")
+        rows.leave_out(rows.raw("worst") == "", "worst", "is no limit; row not read")
+        action = rows.words("action", ("warn", "reject"), default="warn")
+        columns = {
+            "kind": rows.raw("kind").replace("", "*"),
+            "field": rows.raw("field"),
+            "worst": rows.raw("worst"),
+            "action": action,
+            "reference": rows.raw("reference").replace("", "not stated"),
+        }
+        return rows.source("screening", columns)

@@ -1,0 +1,200 @@
+"""Collected shots from delimited text."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any, ClassVar
+
+import numpy as np
+from pydantic import Field
+
+from geoqa.errors import SourceError
+from geoqa.model.source import Evidence, Source
+from geoqa.read.delimited import DelimitedReader, TextTable, limit_troubles
+from geoqa.read.headings import Headings, as_stated, by_words
+from geoqa.read.keys import shot_keys
+from geoqa.read.lengths import file_unit
+from geoqa.read.order import order_of
+from geoqa.read.solutions import solutions
+from geoqa.read.values import numbers, text_or_null, times, whole_numbers
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_PLACE = ("easting", "northing", "elevation")
+_TEXT = ("shot", "code", "line_id", "note", "photo", "session", "initialization")
+_REAL = ("pdop", "hdop", "vdop", "correction_age", "reported_h", "reported_v", "rod_height", "tilt", "tilt_azimuth")
+_WHOLE = {"sequence": "Int64", "satellites": "Int32", "epochs": "Int32"}
+_LENGTHS = ("reported_h", "reported_v", "rod_height")
+
+SOUGHT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "shot": (
+        ("shot", "point", "point_name", "point_number", "point_no", "point_id", "pt", "pt_no", "shot_name"),
+        ("name", "number", "no", "id", "p", "station_name"),
+    ),
+    "easting": (("easting", "east"), ("e", "x")),
+    "northing": (("northing", "north"), ("n", "y")),
+    "elevation": (("elevation", "elev", "orthometric_height"), ("el", "z", "height")),
+    "code": (("code", "feature_code"), ("description", "desc", "feature")),
+    "line_id": (("line_id", "line", "string", "line_name"), ()),
+    "sequence": (("sequence", "seq"), ("order",)),
+    "note": (("note", "notes", "remark", "remarks", "comment", "comments"), ("description", "desc")),
+    "photo": (("photo", "photos", "picture", "pictures"), ("image", "images")),
+    "time": (("time", "time_utc", "date_time", "datetime", "timestamp"), ("utc", "observed")),
+    "session": (("session", "session_id"), ()),
+    "initialization": (("initialization", "initialisation", "initialization_id"), ("init",)),
+    "solution": (("solution", "solution_type", "fix_type"), ("fix", "status")),
+    "satellites": (("satellites", "satellites_used"), ("sats", "sv")),
+    "epochs": (("epochs", "epoch_count"), ()),
+    "pdop": (("pdop",), ()),
+    "hdop": (("hdop",), ()),
+    "vdop": (("vdop",), ()),
+    "correction_age": (("correction_age", "age_of_correction"), ("age",)),
+    "reported_h": (("reported_h", "horizontal_precision"), ("h_precision", "hrms")),
+    "reported_v": (("reported_v", "vertical_precision"), ("v_precision", "vrms")),
+    "rod_height": (("rod_height", "rod", "pole_height"), ()),
+    "tilt": (("tilt", "tilt_angle"), ()),
+    "tilt_azimuth": (("tilt_azimuth", "tilt_direction"), ()),
+}
+
+
+class ShotsText(DelimitedReader):
+    """Shots, one a row, from delimited text.
+
+    Every column but easting and northing may be missing; what is missing is named. Names stay text.
+    """
+
+    role: ClassVar[str] = "shots"
+    sought: ClassVar[Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]] = SOUGHT
+
+    null_elevation: tuple[str | float, ...] = Field(
+        ("", "-9999"), description="texts and numbers that mean no value, in easting, northing and elevation"
+    )
+    zero_is_null: bool = Field(False, description="take an elevation of 0 as no elevation")
+    time_zone: str | None = Field(None, description="zone of times without Z or offset, e.g. America/Chicago")
+    time_format: str | None = Field(None, description="pattern of times that are not ISO 8601, e.g. %m/%d/%Y %H:%M:%S")
+    near: tuple[float, float] | None = Field(
+        None,
+        description="easting, northing of the site in the file's unit: decides the order of columns without a header",
+    )
+
+    def read(self, path: Any, *, source: str) -> Source:
+        """Read the whole file.
+
+        Raises
+        ------
+        SourceError
+            The file cannot be read as shots, or more than `bad_rows` rows fail.
+        """
+        import pandas as pd
+
+        table = self.table(path, known=self._known)
+        if len(table) == 0:
+            raise SourceError(f"'{table.name}' has a header and no rows; export it again.")
+        heads = self.headings(table)
+        evidence, troubles = [*table.evidence, *heads.evidence], list(table.troubles)
+        unit, foreign, more = file_unit(table.name, heads.unit, places=_PLACE, lengths=_LENGTHS)
+        evidence += more
+        place = {ours: at for ours, at in heads.place.items() if ours not in foreign}
+        columns: dict[str, Any] = {
+            "source": pd.Series(source, index=range(len(table)), dtype="str"),
+            "line": table.lines,
+        }
+        self._places(table, place, columns, evidence, troubles)
+        limit_troubles(table.name, tuple(troubles), self.bad_rows)
+        self._others(table, place, columns, evidence, troubles)
+        frame = pd.DataFrame(columns)
+        frame.insert(0, "shot_key", shot_keys(frame, source))
+        missing = [each for each in SOUGHT if each not in place]
+        if missing:
+            evidence.append(Evidence(what="not in the file", answer=", ".join(missing), because="no such column"))
+        return Source(
+            layers={"shots": _conformed(frame)},
+            unit=unit,
+            facts={**table.facts, "columns": ", ".join(table.columns)},
+            evidence=tuple(evidence),
+            troubles=tuple(sorted(troubles, key=lambda each: (each.line, each.column))),
+        )
+
+    def headings(self, table: TextTable) -> Headings:
+        """Which column of the file is which of ours."""
+        if self.columns is not None:
+            heads = as_stated(table.columns, self.columns, SOUGHT, header=table.header, name=table.name)
+        elif table.header:
+            heads = by_words(table.columns, SOUGHT, name=table.name)
+        else:
+            place, evidence = order_of(table, near=self.near)
+            heads = Headings(place=place, unit={}, evidence=evidence)
+        missing = [each for each in ("easting", "northing") if each not in heads.place]
+        if missing:
+            raise SourceError(
+                f"'{table.name}' has no column for {' and '.join(missing)}; its columns are {', '.join(table.columns)}. "
+                'State columns = { easting = "...", northing = "..." }.'
+            )
+        return heads
+
+    def _places(
+        self, table: TextTable, place: Mapping[str, int], columns: dict[str, Any], evidence: list, troubles: list
+    ) -> None:
+        nothing = _nothing(table)
+        for ours in _PLACE:
+            text = table.text[place[ours]] if ours in place else nothing
+            nulls = self.null_elevation
+            got = numbers(text, lines=table.lines, column=ours, decimal=table.decimal, nulls=nulls, every=True)
+            troubles += got.troubles
+            if ours == "elevation":
+                self._zeros(got.values, got.null, evidence)
+            if ours in place and got.null.any():
+                words = ", ".join(sorted(set(text[got.null].unique()))[:5])
+                answer = f"{got.null.sum()} rows without"
+                evidence.append(Evidence(what=ours, answer=answer, because=f"written as {words!r}"))
+            columns[ours] = got.values
+            columns[f"raw_{ours}"] = text_or_null(text)
+
+    def _zeros(self, values: np.ndarray, null: np.ndarray, evidence: list) -> None:
+        zero = values == 0.0
+        if not zero.any():
+            return
+        others = np.abs(values[np.isfinite(values) & ~zero])
+        if self.zero_is_null:
+            values[zero] = np.nan
+            null |= zero
+            because = "zero_is_null = true in the job"
+            evidence.append(Evidence(what="elevation 0", answer=f"{zero.sum()} taken as no elevation", because=because))
+        elif len(others) and np.quantile(others, 0.05) > 10.0:
+            because = f"the median is {np.median(others):.2f}; if 0 means none, state zero_is_null = true"
+            evidence.append(Evidence(what="elevation 0", answer=f"{zero.sum()} kept as 0", because=because))
+
+    def _others(
+        self, table: TextTable, place: Mapping[str, int], columns: dict[str, Any], evidence: list, troubles: list
+    ) -> None:
+        for ours in (each for each in place if each not in _PLACE):
+            text = table.text[place[ours]]
+            if ours in _TEXT:
+                columns[ours] = text_or_null(text)
+                continue
+            if ours == "solution":
+                columns[ours], found = solutions(text)
+                evidence += found
+                continue
+            if ours == "time":
+                got = times(text, lines=table.lines, column=ours, zone=self.time_zone, pattern=self.time_format)
+            elif ours in _WHOLE:
+                got = whole_numbers(text, lines=table.lines, column=ours, decimal=table.decimal, dtype=_WHOLE[ours])
+            else:
+                got = numbers(text, lines=table.lines, column=ours, decimal=table.decimal)
+            columns[ours] = got.values
+            troubles += got.troubles
+            evidence += got.evidence
+
+
+def _nothing(table: TextTable) -> pd.Series:
+    import pandas as pd
+
+    return pd.Series("", index=range(len(table)), dtype="str")
+
+
+def _conformed(frame: pd.DataFrame) -> pd.DataFrame:
+    from geoqa.model.columns import conform
+
+    return conform("shots", frame, made_by="")
