@@ -11,8 +11,6 @@ from pydantic_core import PydanticCustomError, core_schema
 from geoqa.job.named import Named, ReadAs
 from geoqa.model.quantity import Length
 
-JOB_VERSION = 1
-
 
 class Table(BaseModel):
     """A table of the job file: frozen, and without keys nobody knows."""
@@ -27,7 +25,7 @@ class Head(Table):
     revision: str = Field("", max_length=200, description="Design revision and its date, as the drawing says it.")
     date: datetime.date | None = Field(None, description="Date of the job; without it, that of the newest shot.")
     client: str = Field("", max_length=200, description="For whom.")
-    version: Literal[1] = Field(JOB_VERSION, description="Version of this file's format.")
+    version: Literal[1] = Field(1, description="Version of this file's format.")
 
 
 class Review(Table):
@@ -42,8 +40,8 @@ class GeoidTable(Table):
 
     file: str = Field(description="Path of the grid, from the job file's folder.")
     name: str = Field(min_length=1, description="Name of the model, as the title block prints it.")
-    check: tuple[float, float, float] | None = Field(
-        None, description="A known value: latitude, longitude (degrees), separation (metres)."
+    check: tuple[float, float, float] = Field(
+        description="A known value of the model: latitude, longitude (degrees), separation (metres)."
     )
 
 
@@ -75,6 +73,12 @@ class FileTable(Table):
     file: str = Field(min_length=1, description="Path, from the job file's folder.")
     frame: str | None = Field(None, description="The file's own coordinate system, where it is not the job's.")
     unit: Literal["ft", "ftUS", "m"] | None = Field(None, description="Unit of the file's coordinates.")
+    vertical: str | None = Field(None, description="Unit of its elevations (ft, ftUS, m), or its vertical system.")
+    ground: bool = Field(False, description="Coordinates are on the ground, about the frame's ground_origin.")
+    epoch: float | None = Field(None, ge=1900, le=2200, description="Decimal year of its coordinates.")
+    accuracy: Length | None = Field(None, description="Worst accuracy of a datum operation that is taken.")
+    accept: bool = Field(False, description="The job's word stands where the file contradicts it.")
+    accept_operation: bool = Field(False, description="Take an operation although a better one, not here, is known.")
     reader: Any = Field(None, exclude=True, description="Filled from the other keys.")
 
 

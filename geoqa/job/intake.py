@@ -8,14 +8,18 @@ from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Any
 
-from geoqa import frames, plugins
+from geoqa import plugins
 from geoqa.errors import SourceError
+from geoqa.frames.convert import ACCURACY_LIMIT, convert
+from geoqa.frames.geoid import GeoidGrid, open_geoid
+from geoqa.frames.resolve import frame_evidence, resolve
 from geoqa.job.execute import Progress, silent
 from geoqa.job.limits import limits_table, precision_table
 from geoqa.job.load import LoadedJob
 from geoqa.model.columns import COORDINATES, PLACED, conform, empty
 from geoqa.model.frame import Frame
 from geoqa.model.layer import Layers, placed, shaped
+from geoqa.model.quantity import METRE, length_unit
 from geoqa.model.source import Source
 
 LISTED_TROUBLES = 20
@@ -57,7 +61,7 @@ def inputs(loaded: LoadedJob) -> Iterator[Input]:
 def read_frame(loaded: LoadedJob) -> Frame:
     """Resolve the job's frame."""
     table = loaded.job.frame
-    return frames.resolve(
+    return resolve(
         table.horizontal,
         table.vertical,
         realization=table.realization,
@@ -81,7 +85,7 @@ def take_in(loaded: LoadedJob, *, progress: Progress = silent) -> Intake:
     frame = read_frame(loaded)
     geoid = _geoid(loaded)
     gathered: dict[str, list[Any]] = {}
-    evidence: list[str] = []
+    evidence: list[str] = [f"frame: {item}" for item in frame_evidence(frame)]
     troubles: list[str] = []
     rows: list[dict[str, Any]] = []
     listed = list(inputs(loaded))
@@ -90,8 +94,6 @@ def take_in(loaded: LoadedJob, *, progress: Progress = silent) -> Intake:
         source = read_one(each)
         tables, moved = _converted(each, source, frame, geoid)
         for name, table in tables.items():
-            if COORDINATES.get(name) and name in PLACED:
-                frames.check_area(frame, table["easting"], table["northing"], what=f"{each.shown} ({name})")
             gathered.setdefault(name, []).append(table)
         evidence += [f"{each.shown}: {item}" for item in (*source.evidence, *moved)]
         troubles += _told(each, source)
@@ -121,26 +123,34 @@ def read_one(each: Input) -> Source:
     return source
 
 
-def _geoid(loaded: LoadedJob) -> Any:
+def _geoid(loaded: LoadedJob) -> GeoidGrid | None:
     table = loaded.job.frame.geoid
     if table is None:
         return None
-    return frames.GeoidGrid(loaded.resolve(table.file), name=table.name, check=table.check)
+    return open_geoid(loaded.resolve(table.file), table.name, check=table.check)
 
 
-def _converted(each: Input, source: Source, frame: Frame, geoid: Any) -> tuple[dict[str, Any], tuple[Any, ...]]:
-    if not any(name in COORDINATES for name in source.layers):
+def _converted(
+    each: Input, source: Source, frame: Frame, geoid: GeoidGrid | None
+) -> tuple[dict[str, Any], tuple[Any, ...]]:
+    if not any(name in COORDINATES or name == "design_lines" for name in source.layers):
         return dict(source.layers), ()
-    tables, evidence = frames.convert(
+    table = each.table
+    return convert(
         source,
         frame=frame,
-        declared=each.table.frame,
-        unit=each.table.unit,
-        heights=getattr(each.table, "heights", "orthometric"),
+        declared=table.frame,
+        unit=length_unit(table.unit) if table.unit else None,
+        vertical=table.vertical,
+        heights=getattr(table, "heights", "orthometric"),
         geoid=geoid,
+        ground=table.ground,
+        epoch=table.epoch,
+        accuracy_limit=table.accuracy.to(METRE) if table.accuracy else ACCURACY_LIMIT,
+        accept=table.accept,
+        accept_operation=table.accept_operation,
         what=each.shown,
     )
-    return tables, evidence
 
 
 def _told(each: Input, source: Source) -> list[str]:

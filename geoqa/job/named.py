@@ -130,7 +130,7 @@ def _loaded(group: str, name: str) -> Any:
 def _details(error: ValidationError) -> list[InitErrorDetails]:
     return [
         InitErrorDetails(
-            type=PydanticCustomError(each["type"], "{message}", {"message": each["msg"]}),  # type: ignore[arg-type]
+            type=PydanticCustomError(each["type"], "{message}", {"message": each["msg"]}),
             loc=each["loc"],
             input=each["input"],
         )

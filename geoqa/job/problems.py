@@ -64,7 +64,7 @@ def _allowed(address: Address, table: Any) -> list[str]:
     model: Any = Job
     here = table
     for part in address:
-        here = here.get(part) if isinstance(here, dict) else here[part]  # type: ignore[index]
+        here = here.get(part) if isinstance(here, dict) else here[part]
         if isinstance(part, int):
             continue
         field = model.model_fields.get(part) if isinstance(model, type) and issubclass(model, BaseModel) else None
