@@ -80,7 +80,7 @@ def foreign_data() -> tuple[str, ...]:
 
 
 def move(
-    transformer: "pyproj.Transformer",
+    transformer: Any,
     first: ArrayLike,
     second: ArrayLike,
     *,

@@ -116,47 +116,52 @@ def pick(
     >>> pick("EPSG:4267", "EPSG:6318", what="example", area=(-84.5, 42.5, -84.4, 42.6))  # doctest: +ELLIPSIS
     Traceback (most recent call last):
     ...
-    geoqa.errors.FrameError: example: no known operation from NAD27 to NAD83(2011) can be used; missing are the grid...
+    geoqa.errors.FrameError: example: from NAD27 to NAD83(2011) no known operation can be used; missing are the grids...
     """
-    pyproj = engine.library()
     start, end = engine.crs(source), engine.crs(target)
-    place = None if area is None else pyproj.aoi.AreaOfInterest(*area)
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # the engine only warns of what is refused below
-        group = pyproj.transformer.TransformerGroup(
-            start, end, always_xy=True, area_of_interest=place, allow_ballpark=False
-        )
-    between = f"{what}: no known operation from {start.name} to {end.name} can be used"
+    way = f"{what}: from {start.name} to {end.name}"
+    group = _group(start, end, area)
     usable = [each for each in group.transformers if _known(each) and not _detour(each, start, end)]
     if not usable:
         reason = _missing(group.unavailable_operations)
         if group.transformers and not reason:
             reason = "; what is left goes by way of WGS 84 or has no stated accuracy"
         raise FrameError(
-            f"{between}{reason}. Convert the coordinates where the grids are, and declare the result, "
-            "or get the file in the job's frame."
+            f"{way} no known operation can be used{reason}. Convert the coordinates where the grids are, and "
+            "declare the result, or get the file in the job's frame."
         )
-    best = bool(group.best_available) and usable[0] is group.transformers[0]
+    near = [each for each in usable if accuracy_limit is None or each.accuracy <= accuracy_limit]
+    chosen = near[0] if near else usable[0]
+    best = bool(group.best_available) and chosen is group.transformers[0]
     if not best and not accept_second_best:
         raise FrameError(
-            f"{what}: from {start.name} to {end.name} only '{usable[0].description}' ({usable[0].accuracy:g} m) is "
-            f"there, and a better operation is known{_missing(group.unavailable_operations)}. "
-            "Convert the coordinates where the grids are, or accept the lesser operation in the job file."
+            f"{way} only '{chosen.description}' ({chosen.accuracy:g} m) is there, and a better operation is known"
+            f"{_missing(group.unavailable_operations)}. Convert the coordinates where the grids are, "
+            "or accept the lesser operation in the job file."
         )
-    if accuracy_limit is not None and usable[0].accuracy > accuracy_limit:
+    if not near:
         raise FrameError(
-            f"{what}: from {start.name} to {end.name} the best operation is good to {usable[0].accuracy:g} m, "
-            f"and the job allows {accuracy_limit:g} m."
+            f"{way} the best operation is good to {chosen.accuracy:g} m, and the job allows {accuracy_limit:g} m."
         )
     return Operation(
         source=start.name,
         target=end.name,
-        description=usable[0].description,
-        accuracy=float(usable[0].accuracy),
-        definition=usable[0].definition,
+        description=chosen.description,
+        accuracy=float(chosen.accuracy),
+        definition=chosen.definition,
         best=best,
-        transformer=usable[0],
+        transformer=chosen,
     )
+
+
+def _group(start: "pyproj.CRS", end: "pyproj.CRS", area: Bounds | None) -> Any:
+    pyproj = engine.library()
+    place = None if area is None else pyproj.aoi.AreaOfInterest(*area)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # the library only warns of what is refused here
+        return pyproj.transformer.TransformerGroup(
+            start, end, always_xy=True, area_of_interest=place, allow_ballpark=False
+        )
 
 
 def _known(transformer: Any) -> bool:

@@ -2,39 +2,85 @@
 
 import json
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from geoqa.frames.geographic import text_of
 from geoqa.frames.systems import systems
 from geoqa.model.frame import Frame
 
-if TYPE_CHECKING:
-    import pyproj
+ORIGINS_AGREE = 1e-3
+"""Metres by which false origins of one projection may differ: the database rounds those it holds in feet."""
+ANGLES_AGREE = 1e-12
+"""Radians, and the tolerance of scale factors: definitions in text carry 12 digits or more."""
+
+Parameter = tuple[float, str, float]
+"""Value, kind (length, angle, scale) and factor to metres, radians or 1."""
 
 
 def same_projection(first: Frame | str, second: Frame | str) -> bool:
     """True where two systems differ in nothing but their unit of length.
 
-    Datum, method and every parameter agree; false origins agree to 1 mm, because the database
-    rounds those it holds in feet.
+    Datum, method and every parameter agree; false origins agree to 1 mm.
+
+    Parameters
+    ----------
+    first, second : Frame or str
+        Or the code or WKT of a projected system.
 
     Examples
     --------
     >>> same_projection("EPSG:6498", "EPSG:6499"), same_projection("EPSG:2253", "EPSG:6499")
     (True, False)
     """
-    return _same(_plan_text(first), _plan_text(second))
+    return _same(text_of(first), text_of(second))
+
+
+def same_datum(first: Frame | str, second: Frame | str) -> bool:
+    """True where two systems stand on the same datum, ellipsoid and prime meridian.
+
+    Examples
+    --------
+    >>> same_datum("EPSG:6547", "EPSG:6559"), same_datum("EPSG:2253", "EPSG:6499")
+    (True, False)
+    """
+    return _base(text_of(first)) == _base(text_of(second))
+
+
+def origin_shift(source: Frame | str, target: Frame | str) -> tuple[float, float]:
+    """What must be added to coordinates, in metres, for the false origins of one projection to agree.
+
+    Two definitions of one zone in two units differ in their false origin by the rounding of the
+    database, a few hundredths of a millimetre.
+
+    Returns
+    -------
+    (easting, northing) : metres
+
+    Examples
+    --------
+    >>> [round(each, 7) for each in origin_shift("EPSG:6498", "EPSG:6499")]
+    [-1.6e-05, 0.0]
+    """
+    one, two = _parameters(text_of(source)), _parameters(text_of(target))
+    shift = {"easting": 0.0, "northing": 0.0}
+    for name, (value, kind, factor) in one.items():
+        for axis in shift:
+            if kind == "length" and axis in name:
+                shift[axis] += two[name][0] * two[name][2] - value * factor
+    return shift["easting"], shift["northing"]
 
 
 @cache
 def _same(first: str, second: str) -> bool:
-    one, two = systems(first)[0], systems(second)[0]
-    return _base(one) == _base(two) and _agree(parameters(one), parameters(two))
+    return first == second or (_base(first) == _base(second) and _agree(_parameters(first), _parameters(second)))
 
 
-def _base(crs: "pyproj.CRS") -> tuple[Any, ...]:
-    datum = crs.geodetic_crs.datum
-    ellipsoid = crs.ellipsoid
-    meridian = crs.prime_meridian
+@cache
+def _base(text: str) -> tuple[Any, ...]:
+    plan = systems(text)[0]
+    datum = None if plan.geodetic_crs is None else plan.geodetic_crs.datum
+    ellipsoid: Any = plan.ellipsoid
+    meridian: Any = plan.prime_meridian
     return (
         None if datum is None else datum.name.casefold().replace(" ", "_"),
         round(ellipsoid.semi_major_metre, 4),
@@ -43,28 +89,29 @@ def _base(crs: "pyproj.CRS") -> tuple[Any, ...]:
     )
 
 
-def parameters(crs: "pyproj.CRS") -> dict[str, tuple[float, str, float]]:
-    """Projection parameters: name to value, kind of unit (length, angle, scale) and unit factor."""
-    conversion = json.loads(crs.coordinate_operation.to_json())
-    held = {"method": (0.0, conversion["method"]["name"].casefold(), 1.0)}
-    for each in crs.coordinate_operation.params:
-        if each.unit_name.casefold() in ("unity", "ppm"):
-            kind = "scale"
-        else:
-            kind = "angle" if "degree" in each.unit_name.casefold() or each.unit_name == "grad" else "length"
-        held[each.name.casefold()] = (each.value, kind, each.unit_conversion_factor)
+@cache
+def _parameters(text: str) -> dict[str, Parameter]:
+    operation: Any = systems(text)[0].coordinate_operation
+    method = json.loads(operation.to_json())["method"]["name"].casefold()
+    held: dict[str, Parameter] = {"method": (0.0, method, 1.0)}
+    for each in operation.params:
+        held[each.name.casefold()] = (each.value, _kind(each), each.unit_conversion_factor)
     return held
 
 
-def _agree(one: dict[str, tuple[float, str, float]], two: dict[str, tuple[float, str, float]]) -> bool:
+def _kind(parameter: Any) -> str:
+    unit = parameter.unit_name.casefold()
+    if unit in ("unity", "parts per million"):
+        return "scale"
+    return "angle" if any(word in unit for word in ("degree", "grad", "radian", "second")) else "length"
+
+
+def _agree(one: dict[str, Parameter], two: dict[str, Parameter]) -> bool:
     if one.keys() != two.keys():
         return False
     for name, (value, kind, factor) in one.items():
         other, other_kind, other_factor = two[name]
-        if kind != other_kind or abs(value * factor - other * other_factor) > (1e-3 if kind == "length" else 1e-12):
+        near = ORIGINS_AGREE if kind == "length" else ANGLES_AGREE
+        if kind != other_kind or abs(value * factor - other * other_factor) > near:
             return False
     return True
-
-
-def _plan_text(given: Frame | str) -> str:
-    return given.horizontal_wkt if isinstance(given, Frame) else given
