@@ -6,8 +6,7 @@ from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from geoqa.model.source import Source
-from geoqa.read.delimited import DelimitedReader
-from geoqa.read.listing import listing, refuse_repeats
+from geoqa.read.listing import ListingReader, listing, refuse_repeats
 
 SOUGHT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "code": (("code",), ("feature_code",)),
@@ -19,7 +18,7 @@ SOUGHT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
 }
 
 
-class CodesText(DelimitedReader):
+class CodesText(ListingReader):
     """Codes, one a row, with the feature kind each stands for.
 
     `geometry` is line or point, point if empty; `role` is feature, check or other, feature if empty.
@@ -31,8 +30,8 @@ class CodesText(DelimitedReader):
     def read(self, path: Any, *, source: str) -> Source:
         """Read the whole file."""
         rows = listing(self, path, needed=("code", "kind"))
-        rows.leave_out(rows.raw("code") == "", "code", "is no code; row not read")
-        rows.leave_out(rows.raw("kind") == "", "kind", "is no feature kind; row not read")
+        rows.leave_out(rows.raw("code") == "", "code", "is no code")
+        rows.leave_out(rows.raw("kind") == "", "kind", "is no feature kind")
         geometry = rows.words("geometry", ("line", "point"), default="point")
         role = rows.words("role", ("feature", "check", "other"), default="feature")
         refuse_repeats(rows, "code")

@@ -8,9 +8,8 @@ from typing import Any, ClassVar
 from pydantic import Field
 
 from geoqa.model.source import Evidence, Source
-from geoqa.read.delimited import DelimitedReader
 from geoqa.read.lengths import file_unit
-from geoqa.read.listing import listing, refuse_repeats
+from geoqa.read.listing import ListingReader, listing, refuse_repeats
 
 SOUGHT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "mark": (("mark", "mark_name"), ("point", "name", "control", "point_name", "id")),
@@ -25,7 +24,7 @@ SOUGHT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
 }
 
 
-class ControlText(DelimitedReader):
+class ControlText(ListingReader):
     """Control marks, one a row, from delimited text with a header.
 
     `u_h` and `u_v` are one sigma of the published value, horizontal per axis.
@@ -46,7 +45,7 @@ class ControlText(DelimitedReader):
         )
         rows.evidence += found
         rows.place = {ours: at for ours, at in rows.place.items() if ours not in foreign}
-        rows.leave_out(rows.raw("mark") == "", "mark", "is no name of a mark; row not read")
+        rows.leave_out(rows.raw("mark") == "", "mark", "is no name of a mark")
         refuse_repeats(rows, "mark")
         columns: dict[str, Any] = {"mark": rows.raw("mark")}
         for ours in ("easting", "northing", "elevation"):

@@ -7,16 +7,18 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from pydantic import Field
 
 from geoqa.errors import SourceError
 from geoqa.model.source import Evidence, Source, Trouble
+from geoqa.read.delimited import DelimitedReader, limit_troubles
 from geoqa.read.headings import as_stated, by_words
 from geoqa.read.values import numbers, text_or_null
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from geoqa.read.delimited import DelimitedReader, TextTable
+    from geoqa.read.delimited import TextTable
 
 _YES = {"true": True, "yes": True, "y": True, "1": True, "x": True}
 _NO = {"false": False, "no": False, "n": False, "0": False, "": False}
@@ -31,6 +33,7 @@ class Listing:
     unit: Mapping[str, str]
     evidence: list[Evidence]
     troubles: list[Trouble]
+    allowed: int
     dropped: np.ndarray = field(default_factory=lambda: np.zeros(0, dtype=bool))
 
     def raw(self, ours: str) -> pd.Series:
@@ -63,7 +66,7 @@ class Listing:
     def words(self, ours: str, allowed: Sequence[str], *, default: str) -> pd.Series:
         """One of our columns, held to a few words; a row with another one is left out."""
         text = self.raw(ours).str.casefold().replace("", default)
-        self.leave_out(~text.isin(list(allowed)), ours, f"is none of {', '.join(allowed)}; row not read")
+        self.leave_out(~text.isin(list(allowed)), ours, f"is none of {', '.join(allowed)}")
         return text
 
     def name_rows(self, mask: Any, ours: str, reason: str) -> None:
@@ -86,6 +89,7 @@ class Listing:
 
         from geoqa.model.columns import conform
 
+        limit_troubles(self.table.name, tuple(self.troubles), self.allowed)
         frame = pd.DataFrame(dict(columns))[~self.dropped].reset_index(drop=True)
         if len(frame) == 0:
             named = "".join(f"\n  {each}" for each in self.troubles[:5])
@@ -99,7 +103,13 @@ class Listing:
         )
 
 
-def listing(reader: DelimitedReader, path: Any, *, needed: Sequence[str]) -> Listing:
+class ListingReader(DelimitedReader):
+    """Options of a small table that people write by hand: no row of it may fail unless the job says so."""
+
+    bad_rows: int = Field(0, ge=0, description="rows that may fail before the file is refused")
+
+
+def listing(reader: ListingReader, path: Any, *, needed: Sequence[str]) -> Listing:
     """Open a table whose columns are named by its header or by the job.
 
     Raises
@@ -135,6 +145,7 @@ def listing(reader: DelimitedReader, path: Any, *, needed: Sequence[str]) -> Lis
         unit=heads.unit,
         evidence=evidence,
         troubles=list(table.troubles),
+        allowed=reader.bad_rows,
         dropped=np.zeros(len(table), dtype=bool),
     )
 
@@ -151,9 +162,9 @@ def refuse_repeats(rows: Listing, ours: str) -> None:
     text = rows.raw(ours)
     for at in np.flatnonzero(~rows.dropped).tolist():
         line = int(rows.table.lines[at])
-        if text.iloc[at] in seen:
+        key = text.iloc[at]
+        if key in seen:
             raise SourceError(
-                f"'{rows.table.name}' has the {ours} '{text.iloc[at]}' twice, in lines {seen[text.iloc[at]]} and {line}; "
-                "keep the right one."
+                f"'{rows.table.name}' has the {ours} '{key}' twice, in lines {seen[key]} and {line}; keep the right one."
             )
-        seen[text.iloc[at]] = line
+        seen[key] = line

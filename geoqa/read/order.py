@@ -117,9 +117,13 @@ def _easting(table: TextTable, looks: list[_Column], first: int, near: tuple[flo
 
 
 def _advice(table: TextTable) -> str:
-    return f'State columns = [{len(table.columns)} names in file order, such as "shot", "northing", "easting", "elevation"]'
+    names = '"shot", "northing", "easting", "elevation"'
+    return f"State columns = [{len(table.columns)} names in file order, such as {names}]"
 
 
 def _unknown(table: TextTable, why: str) -> str:
     row = ", ".join(each.iloc[0] for each in table.text) if len(table) else ""
-    return f"'{table.name}' has no header and its column order cannot be told ({why}). First row: {row[:200]}\n{_advice(table)}."
+    return (
+        f"'{table.name}' has no header and its column order cannot be told ({why}). First row: {row[:200]}\n"
+        f"{_advice(table)}."
+    )

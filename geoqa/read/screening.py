@@ -7,8 +7,7 @@ from typing import Any, ClassVar
 
 from geoqa.model.columns import columns_of
 from geoqa.model.source import Source
-from geoqa.read.delimited import DelimitedReader
-from geoqa.read.listing import listing
+from geoqa.read.listing import ListingReader, listing
 
 SOUGHT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "kind": (("kind",), ("feature_kind",)),
@@ -19,7 +18,7 @@ SOUGHT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
 }
 
 
-class ScreeningText(DelimitedReader):
+class ScreeningText(ListingReader):
     """Screening limits, one a row, from delimited text with a header.
 
     `kind` is a feature kind or ``*``; `field` a column of shots; `worst` the worst value still taken, or
@@ -33,8 +32,8 @@ class ScreeningText(DelimitedReader):
         """Read the whole file."""
         rows = listing(self, path, needed=("field", "worst"))
         fields = [each.name for each in columns_of("shots", made_by="")]
-        rows.leave_out(~rows.raw("field").isin(fields), "field", "is no column of shots; row not read")
-        rows.leave_out(rows.raw("worst") == "", "worst", "is no limit; row not read")
+        rows.leave_out(~rows.raw("field").isin(fields), "field", "is no column of shots")
+        rows.leave_out(rows.raw("worst") == "", "worst", "is no limit")
         action = rows.words("action", ("warn", "reject"), default="warn")
         columns = {
             "kind": rows.raw("kind").replace("", "*"),

@@ -128,7 +128,8 @@ class ShotsText(DelimitedReader):
         missing = [each for each in ("easting", "northing") if each not in heads.place]
         if missing:
             raise SourceError(
-                f"'{table.name}' has no column for {' and '.join(missing)}; its columns are {', '.join(table.columns)}. "
+                f"'{table.name}' has no column for {' and '.join(missing)}; "
+                f"its columns are {', '.join(table.columns)}. "
                 'State columns = { easting = "...", northing = "..." }.'
             )
         return heads

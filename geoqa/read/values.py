@@ -18,6 +18,7 @@ _NUMBER = {
     ".": r"^[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?$",
     ",": r"^[+-]?(?:[0-9]+,?[0-9]*|,[0-9]+)(?:[eE][+-]?[0-9]+)?$",
 }
+_ENDLESS = ("nan", "inf", "-inf", "+inf", "infinity", "-infinity")
 _ZONED = r"(?:[Zz]|[+-][0-9]{2}(?::?[0-9]{2})?)$"
 _LISTED = 20
 """Values of one column named singly; the rest is counted."""
@@ -76,7 +77,8 @@ def numbers(
     Examples
     --------
     >>> import pandas as pd
-    >>> got = numbers(pd.Series(["1.5", "-9999.00", "1e400", "x"], dtype="str"), lines=np.arange(1, 5), column="elevation")
+    >>> text = pd.Series(["1.5", "-9999.00", "1e400", "x"], dtype="str")
+    >>> got = numbers(text, lines=np.arange(1, 5), column="elevation")
     >>> got.values.tolist(), [each.reason for each in got.troubles]
     ([1.5, nan, nan, nan], ['is not a finite number', 'is not a number'])
     """
@@ -93,8 +95,10 @@ def numbers(
     figures = [float(each) for each in nulls if _is_figure(each)]
     null = null | np.isin(values, figures) if figures else null.copy()
     values[null] = np.nan
-    wrong = ~shaped & ~null
     endless = shaped & np.isinf(values)
+    spelled = pc.is_in(pc.utf8_lower(arrow), pa.array(_ENDLESS, arrow.type))
+    endless |= np.asarray(spelled.to_numpy(zero_copy_only=False)) & ~null
+    wrong = ~shaped & ~null & ~endless
     values[endless] = np.nan
     found = _named(text, lines, column, wrong, "is not a number", every=every)
     more = _named(text, lines, column, endless, "is not a finite number", every=every)
