@@ -17,6 +17,7 @@ _POINTS = 1 << 15  # points worked on at a time, so that memory does not grow wi
 _PAIRS = 1 << 18
 _WIDER = 3.0  # each search that finds nothing is followed by one this much wider
 _NO_ROW = np.iinfo(np.int32).max
+_MEASURES = ("station", "offset", "along", "distance", "elevation", "azimuth")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -159,16 +160,13 @@ def nearest(
     points, index, code = _checked(points, elements, reach, index, point_group, element_group)
     count = len(points)
     element = np.full(count, -1)
-    columns = {name: np.full(count, np.nan) for name in _MEASURES}
-    columns["end"] = np.zeros(count, dtype=np.int8)
+    columns = _unmeasured(count)
     for part in _sorted_parts(points, index, code):
         row = _nearest_rows(part, index, reach)
         hit = row >= 0
         row, part = row[hit], part.take(hit)
         element[part.row] = row
-        measured = beside(index.courses, row, part.east, part.north)
-        for name, values in columns.items():
-            values[part.row] = getattr(measured, name)
+        _measure(columns, part.row, index, row, part.east, part.north)
     return Nearest(element=element, line=_lines(elements, element), **columns)
 
 
@@ -208,19 +206,36 @@ def candidates(
     ([0, 0], [0, 1], [1.0, -2.0])
     """
     points, index, code = _checked(points, elements, reach, index, point_group, element_group)
-    rows, hits = [np.zeros(0, dtype=np.int64)], [np.zeros(0, dtype=np.int64)]
+    bits = max(len(elements), 1).bit_length()
+    packed = [np.zeros(0, dtype=np.int64)]
     for part in _sorted_parts(points, index, code):
-        owner, row = _rows_in_reach(part, index, reach)
-        rows.append(row)
-        hits.append(part.row[owner])
-    point, element = np.concatenate(hits), np.concatenate(rows)
-    order = np.lexsort((element, point))
-    point, element = point[order], element[order]
-    measured = beside(index.courses, element, points[point, 0], points[point, 1])
-    return Candidates(point=point, element=element, line=_lines(elements, element), **measured._asdict())
+        packed += [part.row[owner] << bits | row for owner, row in _rows_in_reach(part, index, reach)]
+    point, element = _unpacked(np.sort(np.concatenate(packed)), bits)
+    columns = _unmeasured(len(point))
+    for begin in range(0, len(point), _POINTS):
+        part = slice(begin, begin + _POINTS)
+        east, north = points[point[part]].T
+        _measure(columns, part, index, element[part], east, north)
+    return Candidates(point=point, element=element, line=_lines(elements, element), **columns)
 
 
-_MEASURES = ("station", "offset", "along", "distance", "elevation", "azimuth")
+def _unmeasured(count: int) -> dict[str, np.ndarray]:
+    columns = {name: np.full(count, np.nan) for name in _MEASURES}
+    columns["end"] = np.zeros(count, dtype=np.int8)
+    return columns
+
+
+def _measure(
+    columns: dict[str, np.ndarray],
+    rows: np.ndarray | slice,
+    index: ElementIndex,
+    element: np.ndarray,
+    east: np.ndarray,
+    north: np.ndarray,
+) -> None:
+    measured = beside(index.courses, element, east, north)
+    for name, values in columns.items():
+        values[rows] = getattr(measured, name)
 
 
 def _lines(elements: Elements, element: np.ndarray) -> np.ndarray:
@@ -327,30 +342,28 @@ def _best(part: _Points, index: ElementIndex, found: Ranges, reach: float) -> tu
     return best, row
 
 
-def _rows_in_reach(part: _Points, index: ElementIndex, reach: float) -> tuple[np.ndarray, np.ndarray]:
-    """Point and element row of the nearest place of every line in reach."""
-    owners, rows = [], []
+def _rows_in_reach(part: _Points, index: ElementIndex, reach: float) -> Iterator[tuple[np.ndarray, np.ndarray]]:
+    """Point and element row of the nearest place of every line in reach, some at a time."""
     elements = index.courses.elements
     bits = max(len(elements), 1).bit_length()
     found = window(index, part.east, part.north, part.code, np.full(len(part.row), reach))
     for owner, count, entry, squared in _pairs(part, index, found):
-        near = squared <= reach * reach
-        # a long element is listed in several cells of one window
-        packed = np.unique((np.repeat(owner, count)[near] << bits) | entry[near])
-        point, row = packed >> bits, packed & ((1 << bits) - 1)
-        if not len(packed):
+        near = np.flatnonzero(squared <= reach * reach)
+        if not near.size:
             continue
+        packed = np.sort(np.repeat(owner, count)[near] << bits | entry[near])
+        # an element is listed in several cells of one window
+        point, row = _unpacked(packed[np.append(True, packed[1:] != packed[:-1])], bits)
         squared = distance_squared(index.courses, row, part.east[point], part.north[point])
         line = elements.line[row]
         start = np.flatnonzero(np.append(True, (point[1:] != point[:-1]) | (line[1:] != line[:-1])))
-        count = np.diff(np.append(start, len(row)))
         limit = (np.sqrt(np.minimum.reduceat(squared, start)) + TIE) ** 2
-        first = np.minimum.reduceat(np.where(squared <= np.repeat(limit, count), row, _NO_ROW), start)
-        owners.append(point[start])
-        rows.append(first)
-    if not rows:
-        return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
-    return np.concatenate(owners), np.concatenate(rows)
+        limit = np.repeat(limit, np.diff(np.append(start, len(row))))
+        yield point[start], np.minimum.reduceat(np.where(squared <= limit, row, _NO_ROW), start)
+
+
+def _unpacked(packed: np.ndarray, bits: int) -> tuple[np.ndarray, np.ndarray]:
+    return packed >> bits, packed & ((1 << bits) - 1)
 
 
 def _pairs(
