@@ -1,0 +1,180 @@
+"""The crew's two days: clock, names, raw log, what was really built, and the errors made.
+
+The plan has one row a shot. Its truth and its errors stand in separate columns:
+
+======================  =================================================================
+``base_e, base_n, base_z``  design, or published value of a mark
+``aside, dev_z``            true offset (right positive) and elevation off the design line
+``dev_e, dev_n``            true position off the design point or the published mark
+``common_e/n/v``            errors shared with other shots: session, published value of a mark
+``err_e/n/v``               errors of this shot alone
+======================  =================================================================
+
+Measured = base + true deviation + common + own error.
+"""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from geoqa.simulate import scenario
+from geoqa.simulate.draws import stream
+from geoqa.simulate.route import SESSIONS, route
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+ROD = 6.562
+"""Rod of 2.000 m to the antenna reference, in feet."""
+
+_NOTES = {
+    "curb-flow": ("at joint", "gutter clean", "mortar on pan", "low spot holds leaves"),
+    "curb-top": ("back of curb at joint", "form still on", "chipped edge", "tooled joint"),
+    "walk-front": ("at joint", "saw cut", "broom finish", "grass over edge"),
+    "walk-back": ("at joint", "fence 2 ft off", "backfill low", "hedge 3 ft off"),
+    "water-top": ("joint", "tracer wire taped", "polywrap on"),
+    "storm-top": ("bell", "barrel", "joint wrapped"),
+    "rim": ("frame set in mortar",),
+    "valve": ("centre of lid",),
+    "hydrant": ("centre of flange, outlet toward street",),
+    "ramp": ("corner", "broom finish"),
+    "detectable-warning": ("corner of panel",),
+    "driveway": ("edge of concrete",),
+    "ground": ("grass strip",),
+    "control": ("bipod, plumb, 180 epochs",),
+}
+
+_TEXTS = ("id", "kind", "line_id", "target", "design", "session", "source")
+_NUMBERS = ("station", "at", "azimuth", "base_e", "base_n", "base_z", "tilt", "tilt_azimuth")
+
+
+def plan(seed: int) -> "pd.DataFrame":
+    """Every shot of the route with truth, errors and raw log, before anything is planted."""
+    import pandas as pd
+
+    rows = route(seed)
+    made = pd.DataFrame(
+        {
+            **{name: pd.array([row.get(name) for row in rows], dtype="str") for name in _TEXTS},
+            "sequence": pd.array([row.get("sequence") for row in rows], dtype="Int64"),
+            **{name: np.array([row.get(name, np.nan) for row in rows], float) for name in _NUMBERS},
+        }
+    )
+    made["plant"] = pd.array([""] * len(made), dtype="str")
+    _name_and_time(made, seed)
+    _built(made, seed)
+    _errors(made, seed)
+    _raw_log(made, seed)
+    made["copied"] = False
+    made["written_elevation"] = pd.array([None] * len(made), dtype="str")
+    return made
+
+
+def _name_and_time(made: "pd.DataFrame", seed: int) -> None:
+    import pandas as pd
+
+    first = {"day1": 1001, "day2": 2001}
+    made["shot"] = made["source"].map(first).astype(int) + made.groupby("source").cumcount()
+    made["shot"] = made["shot"].astype("str")
+    seconds = stream(seed, "clock").integers(24, 48, len(made))
+    seconds = np.where(made["kind"] == "control", 230, np.where(made["kind"] == "tilt-test", 22, seconds))
+    seconds = pd.Series(seconds, index=made.index)
+    start = made["session"].map({name: when for name, (_, when) in SESSIONS.items()})
+    since = seconds.groupby(made["session"]).cumsum()
+    made["time"] = (pd.to_datetime(start, utc=True) + pd.to_timedelta(since, unit="s")).astype("datetime64[us, UTC]")
+    block = made.groupby("session").cumcount() // 60 + 1
+    made["initialization"] = (made["session"] + block.astype("str")).astype("str")
+
+
+def _built(made: "pd.DataFrame", seed: int) -> None:
+    """Sound construction wanders slowly about its design, by far less than any tolerance."""
+    count = len(made)
+    aside, rise = np.zeros(count), np.zeros(count)
+    for name in sorted(made.loc[made["target"] == "line", "design"].unique()):
+        rows = np.flatnonzero(made["design"] == name)
+        phase = stream(seed, f"built {name}").uniform(0.0, 2 * np.pi, (2, 2))
+        station = made["station"].to_numpy()[rows]
+        waves = np.sin(2 * np.pi * station / np.array([[180.0], [410.0]]) + phase[:, :, None]).mean(axis=1)
+        aside[rows], rise[rows] = scenario.BUILT_OFFSET * waves[0], scenario.BUILT_ELEVATION * waves[1]
+    point = (made["target"] == "point").to_numpy()
+    draw = stream(seed, "built points").uniform(-1.0, 1.0, (3, count))
+    made["aside"] = aside
+    made["dev_e"] = np.where(point, scenario.BUILT_OFFSET * draw[0], 0.0)
+    made["dev_n"] = np.where(point, scenario.BUILT_OFFSET * draw[1], 0.0)
+    made["dev_z"] = np.where(point, scenario.BUILT_ELEVATION * draw[2], rise)
+
+
+def _errors(made: "pd.DataFrame", seed: int) -> None:
+    noise = stream(seed, "noise").normal(size=(4, len(made)))
+    made["err_e"] = scenario.U_HORIZONTAL * noise[0]
+    made["err_n"] = scenario.U_HORIZONTAL * noise[1]
+    invert = (made["kind"] == "invert").to_numpy()
+    made["err_v"] = scenario.U_VERTICAL * noise[2] + np.where(invert, scenario.U_MEASURE_DOWN * noise[3], 0.0)
+    _add_tilt(made, seed)
+    bias = session_biases(seed)
+    made["common_v"] = made["session"].map(bias).astype(float)
+    made["common_e"], made["common_n"] = 0.0, 0.0
+    for mark, (east, north, elevation) in mark_errors(seed).items():
+        there = (made["target"] == "mark") & (made["design"] == mark)
+        made.loc[there, ["common_e", "common_n"]] = [east, north]
+        made.loc[there, "common_v"] += elevation
+
+
+def session_biases(seed: int) -> dict[str, float]:
+    """Elevation bias of every session."""
+    draw = stream(seed, "session bias").normal(0.0, scenario.U_SESSION, len(SESSIONS))
+    return dict(zip(SESSIONS, draw.tolist(), strict=True))
+
+
+def mark_errors(seed: int) -> dict[str, tuple[float, float, float]]:
+    """True minus published position of every mark."""
+    horizontal, vertical = scenario.CONTROL_U
+    draw = stream(seed, "published marks").normal(size=(len(scenario.CONTROL), 3)) * [horizontal, horizontal, vertical]
+    return {mark: tuple(row) for mark, row in zip(scenario.CONTROL, draw.tolist(), strict=True)}
+
+
+def _add_tilt(made: "pd.DataFrame", seed: int) -> None:
+    """Errors of the tilt test: heading 1.0°, tilt angle 0.3°, both one sigma, for the compensated shots."""
+    draw = stream(seed, "tilt test").normal(size=(2, len(made)))
+    tilt = np.radians(made["tilt"].fillna(0.0).to_numpy())
+    toward = np.radians(made["tilt_azimuth"].fillna(0.0).to_numpy())
+    on = tilt > 0
+    radial = np.where(on, ROD * np.cos(tilt) * np.radians(0.3) * draw[0], 0.0)
+    aside = np.where(on, ROD * np.sin(tilt) * np.radians(1.0) * draw[1], 0.0)
+    made["err_e"] += radial * np.sin(toward) + aside * np.cos(toward)
+    made["err_n"] += radial * np.cos(toward) - aside * np.sin(toward)
+    made["err_v"] += np.where(on, ROD * np.sin(tilt) * np.radians(0.3) * draw[0], 0.0)
+
+
+def _raw_log(made: "pd.DataFrame", seed: int) -> None:
+    import pandas as pd
+
+    draw, count = stream(seed, "raw log"), len(made)
+    check, point = (made["kind"] == "control").to_numpy(), (made["target"] == "point").to_numpy()
+    made["solution"] = pd.array(["fixed"] * count, dtype="str")
+    made["satellites"] = draw.integers(13, 25, count)
+    made["epochs"] = np.where(check, 180, np.where(point, 10, 5))
+    made["hdop"] = draw.uniform(0.55, 0.95, count).round(2)
+    made["vdop"] = draw.uniform(0.90, 1.60, count).round(2)
+    made["pdop"] = np.hypot(made["hdop"], made["vdop"]).round(2)
+    made["correction_age"] = draw.uniform(0.6, 1.9, count).round(1)
+    made["reported_h"] = (scenario.U_HORIZONTAL * np.sqrt(2) * draw.uniform(0.8, 1.15, count)).round(3)
+    made["reported_v"] = (0.028 * draw.uniform(0.8, 1.15, count)).round(3)
+    made["rod_height"] = ROD
+    plumb = made["tilt"].isna() | (made["tilt"] == 0)
+    made["tilt"] = made["tilt"].mask(plumb, draw.uniform(0.0, 0.4, count)).round(1)
+    made["tilt_azimuth"] = made["tilt_azimuth"].mask(plumb, draw.uniform(0.0, 359.9, count)).round(1)
+    picks, spoken = draw.integers(0, 100, count), draw.uniform(size=count)
+    made["note"] = pd.array(
+        [_note(*row) for row in zip(made["kind"], check | point, picks, spoken, strict=True)], dtype="str"
+    )
+    snapped = check | point | (spoken > 0.97)
+    frames = 231 + np.cumsum(np.where(snapped, draw.integers(1, 4, count), 0))
+    made["photo"] = pd.array(
+        [f"IMG_{frame:04d}.jpg" if taken else None for frame, taken in zip(frames, snapped, strict=True)], dtype="str"
+    )
+
+
+def _note(kind: str, always: bool, pick: int, spoken: float) -> str | None:
+    words = _NOTES.get(kind, ())
+    return words[pick % len(words)] if words and (always or spoken < 0.12) else None

@@ -1,0 +1,105 @@
+"""Make a simulated job in memory: tables, frame and truth."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from geoqa.model.frame import Frame
+from geoqa.model.layer import Layers, placed, shaped
+from geoqa.simulate import scenario
+from geoqa.simulate.crew import plan
+from geoqa.simulate.desk import desk_tables, sources
+from geoqa.simulate.plants import DEFAULT, planted
+from geoqa.simulate.record import shots_table
+from geoqa.simulate.truth import Truth, truth_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True, eq=False)
+class Simulated:
+    """A simulated job.
+
+    Attributes
+    ----------
+    tables : mapping of str to DataFrame
+        shots, control, codes, design_lines, design_elements, design_points, limits, precision,
+        screening, sources; as the job would read them from files.
+    truth : Truth
+    frame : Frame
+    seed : int
+    zone : Zone
+    plants : tuple of str
+        What is planted, in the order it was.
+    """
+
+    tables: "Mapping[str, pd.DataFrame]"
+    truth: Truth
+    frame: Frame
+    seed: int
+    zone: scenario.Zone
+    plants: tuple[str, ...]
+
+    def layers(self) -> Layers:
+        """The tables as layers, ready for the steps."""
+        from geoqa.simulate.job_folder import drawn_lines
+
+        made: dict[str, Any] = {}
+        for name, table in self.tables.items():
+            made[name] = placed(name, table, self.frame)
+        drawn = drawn_lines(self.tables["design_elements"])
+        lines = self.tables["design_lines"]
+        made["design_lines"] = shaped(lines, [_flat(drawn[name]) for name in lines["line"]], self.frame)
+        return Layers(made, frame=self.frame)
+
+
+def _flat(line: Any) -> Any:
+    import shapely
+
+    return shapely.force_2d(line)
+
+
+def make(
+    seed: int = 1, zone: str = "EPSG:6547", plants: Iterable[str] = DEFAULT, *, frame: Frame | None = None
+) -> Simulated:
+    """Simulate two days of survey on Tannery Lane.
+
+    Parameters
+    ----------
+    seed : int
+        Another seed gives other noise; 0 or more.
+    zone : str
+        ``EPSG:6547``, ``EPSG:6559`` or ``EPSG:6405``.
+    plants : iterable of str
+        Ids of what to plant; see `geoqa.simulate.plants.PLANTS`.
+    frame : Frame, optional
+        The zone's frame, where it is already at hand.
+
+    Returns
+    -------
+    Simulated
+
+    Raises
+    ------
+    GeoqaError
+        The zone or a plant is unknown.
+
+    Examples
+    --------
+    >>> simulated = make(seed=1, plants=())
+    >>> len(simulated.tables["shots"]), simulated.frame.unit.name
+    (949, 'ft')
+    """
+    where = scenario.zone_named(zone)
+    if frame is None:
+        from geoqa.frames.resolve import resolve
+
+        frame = resolve(where.code, scenario.VERTICAL)
+    sown, chosen = planted(plan(seed), plants, seed)
+    shots = shots_table(sown, where)
+    files = {"day1": "shots", "day2": "shots", "control": "control", "codes": "codes"}
+    files |= {"screening": "screening", "design": "design"}
+    tables = {"shots": shots.drop(columns="id"), **desk_tables(where), "sources": sources(files)}
+    truth = truth_of(sown, shots[["id", "shot_key"]], where, tables, chosen, seed)
+    return Simulated(tables, truth, frame, seed, where, tuple(chosen))
