@@ -82,7 +82,7 @@ def limits() -> "pd.DataFrame":
     import pandas as pd
 
     rows: list[dict[str, Any]] = []
-    for kind, (horizontal, vertical, spacing) in scenario.TOLERANCES.items():
+    for kind, (horizontal, vertical, spacing) in sorted(scenario.TOLERANCES.items()):
         for check, lower, upper in _checks(kind, horizontal, vertical, spacing):
             rows.append({"kind": kind, "check": check, "lower": lower, "upper": upper})
     frame = pd.DataFrame(rows).assign(

@@ -12,7 +12,7 @@ import numpy as np
 
 from geoqa.errors import GeoqaError
 from geoqa.simulate import alignment, scenario
-from geoqa.simulate.design import lines, points
+from geoqa.simulate.design import lines
 from geoqa.simulate.draws import stream
 
 if TYPE_CHECKING:
@@ -193,7 +193,7 @@ def _moved_manhole(plan: "pd.DataFrame", seed: int) -> Sown:
     true = np.hypot(plan.loc[rows[0], "dev_e"], plan.loc[rows[0], "dev_n"])
     return plan, [
         Item(check="position", subject="MH-2 rim", ids=("MH-2 rim",), number=float(true)),
-        Item(ids=tuple(ids)),
+        Item(ids=tuple(ids), level="none"),
     ]
 
 

@@ -54,7 +54,7 @@ def shots_table(plan: "pd.DataFrame", zone: scenario.Zone) -> "pd.DataFrame":
     import pandas as pd
 
     plan = plan.sort_values(["source", "time", "id"], kind="stable").reset_index(drop=True)
-    feet = measured_positions(plan) + [zone.easting, zone.northing, 0.0]
+    feet = measured_positions(plan) + np.array([zone.easting, zone.northing, 0.0])
     texts = {name: [f"{value:.3f}" for value in feet[:, axis]] for axis, name in enumerate(_COORDINATES)}
     for row in np.flatnonzero(plan["written_elevation"].notna()):
         texts["elevation"][row] = plan["written_elevation"].iloc[row]

@@ -81,7 +81,7 @@ def truth_of(
 def _shots(plan: "pd.DataFrame", keys: "pd.DataFrame", zone: Zone) -> "pd.DataFrame":
     import pandas as pd
 
-    where = true_positions(plan) + [zone.easting, zone.northing, 0.0]
+    where = true_positions(plan) + np.array([zone.easting, zone.northing, 0.0])
     line = plan["target"] == "line"
     spot = plan["target"].isin(["point", "mark"])
     made = pd.DataFrame(
