@@ -38,6 +38,9 @@ class Layers(Mapping[str, Any]):
         except KeyError:
             raise LayerError(f"There is no layer '{name}' here; there are {', '.join(sorted(self._tables))}.") from None
 
+    def __contains__(self, name: object) -> bool:
+        return name in self._tables
+
     def __iter__(self) -> Iterator[str]:
         return iter(self._tables)
 

@@ -1,5 +1,6 @@
 """What a writer and a page are: frozen options and one method, `write`."""
 
+from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from pydantic import BaseModel, ConfigDict
@@ -18,3 +19,13 @@ class Output(BaseModel):
     def write(self, results: Any, folder: Any) -> tuple[str, ...]:
         """Write `results` into `folder` (a path that exists); return the names of the files written."""
         raise NotImplementedError
+
+    def read_back(self, results: Any, folder: Any) -> Mapping[str, Any]:
+        """Open what `write` made and compare it with `results`; say what was compared, for the record.
+
+        Raises
+        ------
+        OutputError
+            A file gives back something else than was written.
+        """
+        return {}
