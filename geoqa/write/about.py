@@ -1,0 +1,91 @@
+"""What a file says about itself: project, frame, review, cautions and version, in plain words."""
+
+from fractions import Fraction
+from importlib.metadata import version
+from typing import Any
+
+from geoqa.model.columns import SCHEMA_VERSION
+from geoqa.model.frame import Frame
+from geoqa.model.quantity import LengthUnit
+from geoqa.model.results import Title
+from geoqa.model.words import BURIED, CERTIFICATION, PRELIMINARY
+from geoqa.write.plain import as_text
+
+
+def about(results: Any) -> dict[str, str]:
+    """Everything a reader of a single file must know, as label and text, in reading order."""
+    title, frame = results.title, results.layers.frame
+    said = {
+        "title": title.name,
+        "revision": title.revision,
+        "date": title.date,
+        "client": title.client,
+        "review": review(title),
+        "frame": frame.describe(),
+        "horizontal": frame.horizontal,
+        "horizontal_name": frame.horizontal_name,
+        "unit": frame.unit.name,
+        "unit_name": frame.unit.full_name,
+        "unit_metres": metres(frame.unit),
+        "vertical": frame.vertical or "",
+        "vertical_name": frame.vertical_name or "not stated",
+        "elevations": f"in {frame.unit.name}, like every length here",
+        "realization": frame.realization or "",
+        "epoch": "" if frame.epoch is None else repr(frame.epoch),
+        "geoid": frame.geoid or "",
+        "combined_factor": "" if frame.combined_factor is None else repr(frame.combined_factor),
+        "caution": CERTIFICATION,
+        "caution_buried": BURIED,
+        **{f"title_note_{number}": note for number, note in enumerate(title.notes, 1)},
+        **{f"note_{number}": note for number, note in enumerate(results.notes, 1)},
+        "schema_version": str(SCHEMA_VERSION),
+        "geoqa": geoqa_version(),
+        "record": as_text(results.record, indent=None),
+    }
+    return {label: text for label, text in said.items() if text}
+
+
+def review(title: Title) -> str:
+    """Review state in words: preliminary until the job records who reviewed it and when."""
+    return PRELIMINARY if title.preliminary else f"reviewed by {title.reviewed_by} on {title.reviewed_on}"
+
+
+def frame_facts(frame: Frame) -> dict[str, Any]:
+    """Every fact of a frame, JSON-ready."""
+    return {
+        "words": frame.describe(),
+        "horizontal": frame.horizontal,
+        "horizontal_name": frame.horizontal_name,
+        "horizontal_wkt": frame.horizontal_wkt,
+        "unit": frame.unit.name,
+        "unit_metres": metres(frame.unit),
+        "vertical": frame.vertical,
+        "vertical_name": frame.vertical_name,
+        "vertical_wkt": frame.vertical_wkt,
+        "vertical_unit": frame.vertical_unit.name if frame.vertical_unit else None,
+        "realization": frame.realization,
+        "epoch": frame.epoch,
+        "geoid": frame.geoid,
+        "combined_factor": frame.combined_factor,
+        "ground_origin": frame.ground_origin,
+        "database": frame.database,
+    }
+
+
+def metres(unit: LengthUnit) -> str:
+    """Exact length of a unit in metres, as it is laid down.
+
+    Examples
+    --------
+    >>> from geoqa.model.quantity import FOOT, US_SURVEY_FOOT
+    >>> metres(FOOT), metres(US_SURVEY_FOOT)
+    ('0.3048', '1200/3937')
+    """
+    exact = unit.metres
+    decimal = repr(float(exact))
+    return decimal if Fraction(decimal) == exact else f"{exact.numerator}/{exact.denominator}"
+
+
+def geoqa_version() -> str:
+    """Version of the installed geoqa."""
+    return version("geoqa-survey")

@@ -1,0 +1,35 @@
+"""The day a file carries: the job's, never the clock's, so that a second run gives the same bytes."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date
+from typing import Any
+
+NO_DATE = date(2000, 1, 1)
+"""Stands in where neither the job nor any shot has a date."""
+
+
+def job_day(results: Any) -> date:
+    """Day of the job: as its title says, else of the newest shot, else `NO_DATE`."""
+    try:
+        return date.fromisoformat(str(results.title.date).strip()[:10])
+    except ValueError:
+        pass
+    if "shots" not in results.layers or "time" not in results.shots.columns:
+        return NO_DATE
+    newest = results.shots["time"].max()
+    return newest.date() if newest == newest and newest is not None else NO_DATE
+
+
+@contextmanager
+def steady_clock(day: date) -> Iterator[None]:
+    """Hold the clock that pyogrio's GDAL writes into files, and let it go after."""
+    import pyogrio
+
+    name = "OGR_CURRENT_DATE"
+    before = pyogrio.get_gdal_config_option(name)
+    pyogrio.set_gdal_config_options({name: f"{day.isoformat()}T00:00:00.000Z"})
+    try:
+        yield
+    finally:
+        pyogrio.set_gdal_config_options({name: before})

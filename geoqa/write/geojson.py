@@ -1,0 +1,159 @@
+"""findings.geojson and shots.geojson by longitude and latitude; shots_grid.geojson in the job's own grid.
+
+RFC 7946 (2016) knows longitude and latitude only, and takes a third coordinate for metres above
+the ellipsoid. Elevations here are the job's, so they stay a named column and the positions stay
+flat. The grid file is what that standard calls a prior arrangement: its ``crs`` member, from the
+2008 text, and its ``frame`` say what the numbers are; there a row with an elevation has it as
+third coordinate as well.
+"""
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, ClassVar
+
+from geoqa.errors import OutputError
+from geoqa.frames.lonlat import display_operation, to_lonlat
+from geoqa.model.columns import SCHEMA_VERSION
+from geoqa.model.output import Output
+from geoqa.model.words import CERTIFICATION
+from geoqa.write.about import frame_facts, review
+from geoqa.write.plain import as_text, plain_float
+from geoqa.write.readback import compare_columns, compare_frame, compare_shapes
+from geoqa.write.rows import in_order, on_disk, plain_columns
+
+DECIMALS = 10
+"""Of a degree: 0.01 mm on the ground. The seven of common advice are 11 mm, too coarse for 0.02 ft."""
+
+GRID = "shots_grid.geojson"
+FILES = {"findings.geojson": "findings", "shots.geojson": "shots", GRID: "shots"}
+_ROWS_AT_ONCE = 50_000
+
+
+class GeoJSON(Output):
+    """Findings and shots for the web, and shots in grid coordinates that say so."""
+
+    name: ClassVar[str] = "geojson"
+
+    def write(self, results: Any, folder: Any) -> tuple[str, ...]:
+        """Write the three files into `folder`."""
+        frame = results.layers.frame
+        names = []
+        for layer in ("findings", "shots"):
+            table = on_disk(layer, results.layers[layer])
+            easting, northing = _position(table)
+            lon, lat = to_lonlat(frame, easting, northing)
+            head = {**_head(layer, results, coordinates="longitude and latitude, degrees"), **_display(frame)}
+            places = _pairs(lon.round(DECIMALS), lat.round(DECIMALS), None)
+            names.append(_save(Path(folder, f"{layer}.geojson"), head, table, places))
+            if layer == "shots":
+                head = {**_head("shots_grid", results, coordinates="easting, northing, elevation"), **_grid(frame)}
+                places = _pairs(easting, northing, table["elevation"].to_numpy(float))
+                names.append(_save(Path(folder, "shots_grid.geojson"), head, table, places))
+        return tuple(names)
+
+    def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
+        """Open the three files again and compare positions, columns and the frame of the grid file."""
+        import pyogrio
+
+        frame, said = results.layers.frame, {}
+        for file, layer in FILES.items():
+            expected = in_order(layer, results.layers[layer])
+            if len(expected) == 0:
+                continue
+            found = pyogrio.read_dataframe(Path(folder, file), use_arrow=True, DATE_AS_STRING="YES")
+            said[file] = {"values": compare_columns(file, expected, found)}
+            if file == GRID:
+                said[file]["shapes"] = compare_shapes(file, layer, expected, found.geometry.array)
+                compare_frame(file, frame, expected.crs, found.crs)
+            else:
+                _compare_lonlat(file, expected, found, frame)
+        return said
+
+
+def _compare_lonlat(file: str, expected: Any, found: Any, frame: Any) -> None:
+    import numpy as np
+
+    for wanted, got in zip(to_lonlat(frame, *_position(expected)), (found.geometry.x, found.geometry.y), strict=True):
+        apart = np.abs(wanted - got.to_numpy())
+        if (np.isnan(wanted) != np.isnan(got.to_numpy())).any() or (apart > 10.0**-DECIMALS).any():
+            raise OutputError(f"{file} gives back another place than was written; do not use it.")
+
+
+def _head(name: str, results: Any, *, coordinates: str) -> dict[str, Any]:
+    frame = results.layers.frame
+    return {
+        "type": "FeatureCollection",
+        "name": name,
+        "title": results.title.name,
+        "review": review(results.title),
+        "caution": CERTIFICATION,
+        "coordinates_are": coordinates,
+        "frame": frame_facts(frame),
+        "lengths_and_elevations_in": frame.unit.name,
+        "schema_version": SCHEMA_VERSION,
+    }
+
+
+def _grid(frame: Any) -> dict[str, Any]:
+    authority, _, code = frame.horizontal.partition(":")
+    name = f"urn:ogc:def:crs:{authority}::{code}" if code else frame.horizontal_wkt
+    return {
+        "crs": {"type": "name", "properties": {"name": name}},
+        "crs_note": f"Not longitude and latitude: {frame.describe()}. Coordinates in {frame.unit.full_name}.",
+    }
+
+
+def _display(frame: Any) -> dict[str, Any]:
+    accuracy = display_operation(frame).accuracy
+    return {"positions_good_to_m": accuracy, "positions_note": "To look at, not to measure; measure in the grid file."}
+
+
+def _position(table: Any) -> tuple[Any, Any]:
+    return table["easting"].to_numpy(float), table["northing"].to_numpy(float)
+
+
+def _pairs(x: Any, y: Any, z: Any) -> Iterator[str]:
+    """JSON text of each row's geometry: null without a position, flat without an elevation."""
+    import numpy as np
+
+    heights = np.full(len(x), np.nan) if z is None else z
+    there, high = np.isfinite(x) & np.isfinite(y), np.isfinite(heights)
+    for row in range(len(x)):
+        if not there[row]:
+            yield "null"
+            continue
+        numbers = [x[row], y[row], heights[row]] if high[row] else [x[row], y[row]]
+        yield '{"type":"Point","coordinates":[' + ",".join(repr(float(each)) for each in numbers) + "]}"
+
+
+def _save(path: Path, head: dict[str, Any], table: Any, places: Iterator[str]) -> str:
+    names = plain_columns(table)
+    with path.open("w", encoding="utf-8", newline="\n") as file:
+        file.write(as_text(head, indent=None)[:-1] + ', "features": [\n')
+        for start in range(0, len(table), _ROWS_AT_ONCE):
+            part = table.iloc[start : start + _ROWS_AT_ONCE]
+            rows = zip(*[_values(part[name]) for name in names], strict=True)
+            lines = (
+                f'{{"type":"Feature","geometry":{place},"properties":{_properties(names, row)}}}'
+                for row, place in zip(rows, places, strict=False)
+            )
+            file.write(("" if start == 0 else ",\n") + ",\n".join(lines))
+        file.write("\n]}\n")
+    return path.name
+
+
+def _properties(names: list[str], row: tuple[Any, ...]) -> str:
+    values = dict(zip(names, row, strict=True))
+    return json.dumps(values, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+
+
+def _values(column: Any) -> list[Any]:
+    """One column as JSON-ready values; missing is None."""
+    import pandas as pd
+
+    if isinstance(column.dtype, pd.DatetimeTZDtype) or pd.api.types.is_datetime64_dtype(column.dtype):
+        return [None if time is pd.NaT else time.isoformat().replace("+00:00", "Z") for time in column]
+    if pd.api.types.is_float_dtype(column.dtype):
+        return [plain_float(value) for value in column.to_numpy(dtype="float64", na_value=float("nan")).tolist()]
+    return column.astype(object).where(column.notna(), None).tolist()

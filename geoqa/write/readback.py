@@ -1,0 +1,181 @@
+"""Compare a file that was opened again with the tables it was made from: shapes, columns, frame, foot.
+
+A file that cannot be opened, or gives back another number, is worse than none: the desk that
+loads it would never know. Comparison is with the layers themselves, not with what a writer made
+of them, so that a slip in a writer shows.
+"""
+
+from collections.abc import Callable
+from typing import Any
+
+from geoqa.errors import OutputError
+from geoqa.model.columns import PLACED
+from geoqa.model.frame import Frame
+from geoqa.write.rows import plain_columns
+from geoqa.write.text import visible
+
+_FACTOR_AGREES = 1e-9
+"""Relative; the two feet differ by 2e-6."""
+
+
+def compare_columns(
+    file: str,
+    expected: Any,
+    found: Any,
+    *,
+    text: Callable[[str], str] = visible,
+    name_of: Callable[[str], str] = str,
+) -> int:
+    """Compare all columns of a table, row by row.
+
+    Parameters
+    ----------
+    file : str
+        Named in the message.
+    expected : (n,) DataFrame
+        The layer, in the order the file is in.
+    found : (n,) DataFrame
+        What the file gave back.
+    text : callable
+        What the format does to a text.
+    name_of : callable
+        What the format calls a column.
+
+    Returns
+    -------
+    int
+        Number of values compared.
+
+    Raises
+    ------
+    OutputError
+        Rows or columns are missing, or a value is another.
+    """
+    import numpy as np
+
+    if len(expected) != len(found):
+        raise OutputError(f"{file} gives back {len(found)} rows where {len(expected)} were written; do not use it.")
+    for column in plain_columns(expected):
+        name = name_of(column)
+        if name not in found.columns:
+            raise OutputError(f"{file} gives back no column '{name}'; it has {', '.join(map(str, found.columns))}.")
+        same = _same(expected[column], found[name], text)
+        same |= _endless(expected[column], found, f"{name}_text")
+        if not same.all():
+            row = int(np.flatnonzero(~same)[0])
+            raise OutputError(
+                f"{file} gives back another {name} in row {row + 1}: {_short(found[name].iloc[row])} "
+                f"where {_short(expected[column].iloc[row])} was written ({int((~same).sum())} rows differ)."
+            )
+    return len(expected) * len(plain_columns(expected))
+
+
+def compare_shapes(file: str, layer: str, expected: Any, shapes: Any) -> int:
+    """Compare the shapes of a layer, exactly; points with the layer's own coordinate columns.
+
+    Parameters
+    ----------
+    file, layer : str
+    expected : (n,) GeoDataFrame
+    shapes : (n,) array of geometry
+        What the file gave back; a point has Z where the row has an elevation, and only there.
+
+    Returns
+    -------
+    int
+        Number of shapes compared.
+
+    Raises
+    ------
+    OutputError
+        A shape is another, is missing, or has a Z it should not have.
+    """
+    import numpy as np
+    import shapely
+
+    shapes = np.asarray(shapes, dtype=object)
+    if len(shapes) != len(expected):
+        raise OutputError(f"{file} gives back {len(shapes)} shapes where {len(expected)} were written; do not use it.")
+    if PLACED.get(layer) == "Point":
+        wanted = expected[["easting", "northing", "elevation"]].to_numpy(dtype=float, copy=True)
+        wanted[~np.isfinite(wanted[:, :2]).all(axis=1)] = np.nan
+        got = np.column_stack([shapely.get_x(shapes), shapely.get_y(shapes), shapely.get_z(shapes)])
+        same = (np.where(np.isfinite(wanted), wanted, np.nan) == got) | (~np.isfinite(wanted) & np.isnan(got))
+        same = same.all(axis=1)
+    else:
+        same = shapely.equals_identical(np.asarray(expected.geometry.array, dtype=object), shapes)
+        same |= shapely.is_missing(shapes) & expected.geometry.isna().to_numpy()
+    if not same.all():
+        row = int(np.flatnonzero(~same)[0])
+        raise OutputError(
+            f"{file} gives back another place in row {row + 1}: {_short(shapes[row])} where "
+            f"{_short(expected.geometry.iloc[row])} was written ({int((~same).sum())} rows differ); do not use it."
+        )
+    return len(shapes)
+
+
+def compare_frame(file: str, frame: Frame, expected: Any, found: Any) -> None:
+    """Compare coordinate systems, and the length of the unit with the job's own foot.
+
+    Raises
+    ------
+    OutputError
+        The file names another system, none, or another foot.
+    """
+    if expected is None and found is None:
+        return
+    if found is None:
+        raise OutputError(f"{file} gives back no coordinate system; {frame.horizontal_name} was written.")
+    factor = found.axis_info[0].unit_conversion_factor if found.axis_info else float("nan")
+    if not abs(factor / frame.unit.metres_float - 1.0) < _FACTOR_AGREES:
+        raise OutputError(
+            f"{file} gives back a unit of {factor!r} m where the {frame.unit.full_name} "
+            f"({frame.unit.metres_float!r} m) was written; do not use it."
+        )
+    if found != expected:
+        raise OutputError(
+            f"{file} gives back the coordinate system '{found.name}' where '{expected.name}' was written."
+        )
+
+
+def _same(expected: Any, found: Any, text: Callable[[str], str]) -> Any:
+    import numpy as np
+    import pandas as pd
+
+    missing, absent = expected.isna().to_numpy(bool), found.isna().to_numpy(bool)
+    same = missing & absent
+    both = ~missing & ~absent
+    if not both.any():
+        return same
+    wanted, got = expected[both], found[both]
+    if isinstance(expected.dtype, pd.DatetimeTZDtype) or pd.api.types.is_datetime64_dtype(expected.dtype):
+        aware = pd.to_datetime(got, utc=True, format="ISO8601" if str(got.dtype) in ("str", "object") else None)
+        apart = (pd.to_datetime(wanted, utc=True).to_numpy("datetime64[us]") - aware.to_numpy("datetime64[us]")).astype(
+            "int64"
+        )
+        same[both] = np.abs(apart) < 1000
+    elif pd.api.types.is_bool_dtype(expected.dtype):
+        same[both] = wanted.astype(bool).to_numpy() == got.astype(bool).to_numpy()
+    elif pd.api.types.is_numeric_dtype(expected.dtype):
+        same[both] = wanted.to_numpy(dtype="float64") == pd.to_numeric(got).to_numpy(dtype="float64")
+    else:
+        same[both] = wanted.map(lambda value: text(str(value))).to_numpy(object) == got.to_numpy(object)
+    return same
+
+
+def _endless(expected: Any, found: Any, twin: str) -> Any:
+    """Rows whose infinite number is null in the file, with its text beside it."""
+    import numpy as np
+    import pandas as pd
+
+    none = np.zeros(len(expected), dtype=bool)
+    if not pd.api.types.is_float_dtype(expected.dtype) or twin not in found.columns:
+        return none
+    values = expected.to_numpy(dtype="float64", na_value=np.nan)
+    said = found[twin].astype(object).where(found[twin].notna(), "").map(lambda cell: str(cell).lstrip("'")).to_numpy()
+    return np.isinf(values) & (said == np.where(values > 0, "inf", "-inf")) & found[twin.removesuffix("_text")].isna()
+
+
+def _short(value: Any) -> str:
+    text = repr(value) if not hasattr(value, "wkt") else value.wkt
+    return text if len(text) <= 80 else f"{text[:77]}..."

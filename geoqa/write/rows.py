@@ -1,0 +1,145 @@
+"""Tables as they go to disk: rows in the order of their keys, no infinity, text that any format can hold."""
+
+from typing import Any
+
+from geoqa.errors import OutputError
+from geoqa.write.text import visible_column
+
+FIRST = ("findings", "shots", "runs", "gaps", "control", "design_lines", "design_points", "bands")
+"""Tables people look for, in that order; the others follow by name."""
+
+KEYS: dict[str, tuple[str, ...]] = {
+    "shots": ("shot_key",),
+    "control": ("mark",),
+    "codes": ("code",),
+    "design_lines": ("line",),
+    "design_elements": ("line", "sequence"),
+    "design_points": ("point",),
+    "limits": ("kind", "check", "ruleset"),
+    "precision": ("kind",),
+    "screening": ("kind", "field"),
+    "flags": ("shot_key", "flag", "step"),
+    "evidence": ("finding", "role", "layer", "key"),
+    "sources": ("source",),
+    "runs": ("run",),
+    "run_members": ("run", "shot_key"),
+    "gaps": ("kind", "line", "station", "finding"),
+    "line_matches": ("shot_key", "design", "station"),
+    "point_matches": ("shot_key", "design"),
+    "control_residuals": ("mark", "session"),
+    "screening_gaps": ("field",),
+    "bands": ("kind", "line"),
+}
+"""Columns that rows are sorted by; findings go worst first."""
+
+MAY_BE_ONE_SIDED = {"findings": ("lower", "upper"), "limits": ("lower", "upper"), "bands": ("lower", "upper")}
+"""Columns that always get a text twin, so that a file has the same columns in every job."""
+
+
+def tables_of(results: Any) -> dict[str, Any]:
+    """Every layer that is a table, in the order people look for them, ready for disk."""
+    import pandas as pd
+
+    tables = {name: table for name, table in results.layers.items() if isinstance(table, pd.DataFrame)}
+    names = [name for name in FIRST if name in tables] + sorted(set(tables) - set(FIRST))
+    return {name: on_disk(name, tables[name]) for name in names}
+
+
+def on_disk(name: str, table: Any, *, ordered: bool = False) -> Any:
+    """Make one table ready for disk; its geometry, if it has one, stays as it is.
+
+    Parameters
+    ----------
+    name : str
+    table : DataFrame or GeoDataFrame
+    ordered : bool
+        The rows are in the order they are to be read in; leave them.
+
+    Returns
+    -------
+    DataFrame or GeoDataFrame
+        Rows sorted, index from 0. Infinite numbers are null, and the text column ``NAME_text``
+        says ``inf`` or ``-inf``. Text is `visible`. Objects of other kinds are text.
+
+    Raises
+    ------
+    OutputError
+        Two columns have names that differ in case only.
+    """
+    _refuse_twins(name, table)
+    table = table.reset_index(drop=True) if ordered else in_order(name, table)
+    columns: dict[str, Any] = {}
+    for column in plain_columns(table):
+        columns.update(_columns_on_disk(column, table[column], column in MAY_BE_ONE_SIDED.get(name, ())))
+    return _like(table, columns)
+
+
+def is_placed(table: Any) -> bool:
+    """True for a table with shapes; a text column named geometry (as in codes) is not one."""
+    return "geometry" in table.columns and str(table["geometry"].dtype) == "geometry"
+
+
+def plain_columns(table: Any) -> list[str]:
+    """Names of a table's columns, its shapes left out."""
+    return [name for name in table.columns if not (name == "geometry" and is_placed(table))]
+
+
+def in_order(name: str, table: Any) -> Any:
+    """Sort the rows of a table by its key: the same bytes whatever order they came in."""
+    plain = plain_columns(table)
+    if name == "findings":
+        ordered = table.sort_values("finding", kind="stable")
+        return ordered.sort_values("excess", ascending=False, na_position="last", kind="stable", ignore_index=True)
+    plain = [column for column in plain if table[column].dtype != object]
+    by = [column for column in KEYS.get(name, plain) if column in plain]
+    rest = [column for column in plain if column not in by]
+    if by + rest == [] or len(table) < 2:
+        return table.reset_index(drop=True)
+    if name in KEYS and not table.duplicated(by).any():
+        rest = []
+    return table.sort_values(by + rest, kind="stable", na_position="last", ignore_index=True)
+
+
+def _columns_on_disk(name: str, column: Any, always_text: bool) -> dict[str, Any]:
+    import numpy as np
+    import pandas as pd
+
+    dtype = column.dtype
+    if pd.api.types.is_bool_dtype(dtype) or pd.api.types.is_integer_dtype(dtype):
+        return {name: column}
+    if pd.api.types.is_float_dtype(dtype):
+        values = column.to_numpy(dtype="float64", na_value=np.nan)
+        endless = np.isinf(values)
+        if not (endless.any() or always_text):
+            return {name: pd.Series(values)}
+        text = np.where(values > 0, "inf", "-inf").astype(object)
+        text[~endless] = None
+        return {
+            name: pd.Series(np.where(endless, np.nan, values)),
+            f"{name}_text": pd.Series(text).astype("str"),
+        }
+    if isinstance(dtype, pd.DatetimeTZDtype):
+        return {name: column.dt.tz_convert("UTC").dt.as_unit("us")}
+    if pd.api.types.is_datetime64_dtype(dtype):
+        return {name: column.dt.as_unit("us")}
+    return {name: visible_column(column)}
+
+
+def _like(table: Any, columns: dict[str, Any]) -> Any:
+    import geopandas
+    import pandas as pd
+
+    made = pd.DataFrame({name: column.reset_index(drop=True) for name, column in columns.items()}, index=table.index)
+    if not is_placed(table):
+        return made
+    return geopandas.GeoDataFrame(made, geometry=table["geometry"].to_numpy(), crs=table.crs)
+
+
+def _refuse_twins(name: str, table: Any) -> None:
+    seen: dict[str, str] = {}
+    for column in table.columns:
+        other = seen.setdefault(str(column).lower(), str(column))
+        if other != column:
+            raise OutputError(
+                f"Table '{name}' has the columns '{other}' and '{column}', which most formats take for one; rename one."
+            )

@@ -1,0 +1,101 @@
+"""Delimited text: shots, findings worst first, gaps, control residuals, and every control check.
+
+UTF-8 without a mark, line feeds, a header line, every text in quotes, missing is an empty cell.
+Numbers are the shortest text that reads back as the same number; nothing judged is rounded. Text
+that a spreadsheet would take for a formula begins with an apostrophe.
+"""
+
+import csv as text
+from pathlib import Path
+from typing import Any, ClassVar
+
+from geoqa.model.output import Output
+from geoqa.write.control_checks import control_checks
+from geoqa.write.readback import compare_columns
+from geoqa.write.rows import in_order, on_disk, plain_columns
+from geoqa.write.text import safe_cell, safe_column, visible
+
+PLAIN = ("findings", "shots", "gaps", "control_residuals")
+
+
+class Tables(Output):
+    """The tables people open in a spreadsheet."""
+
+    name: ClassVar[str] = "csv"
+
+    def write(self, results: Any, folder: Any) -> tuple[str, ...]:
+        """Write the files into `folder`; a table that the job does not have is not written."""
+        made = {name: on_disk(name, table, ordered=True) for name, table in _tables(results).items()}
+        return tuple(save(Path(folder, f"{name}.csv"), table) for name, table in made.items())
+
+    def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
+        """Read every file again, typed as its table is, and compare all values."""
+        said = {}
+        for name, expected in _tables(results).items():
+            found = _opened(Path(folder, f"{name}.csv"), expected)
+            values = compare_columns(f"{name}.csv", expected, found, text=lambda cell: safe_cell(visible(cell)))
+            said[f"{name}.csv"] = {"values": values}
+        return said
+
+
+def _tables(results: Any) -> dict[str, Any]:
+    layers = results.layers
+    made = {name: in_order(name, layers[name]) for name in PLAIN if name in layers}
+    if "control" in layers:
+        made["control_checks"] = control_checks(results)
+    return made
+
+
+def _opened(path: Path, expected: Any) -> Any:
+    import pandas as pd
+    import pyarrow as pa
+    from pyarrow import csv
+
+    with path.open(encoding="utf-8", newline="") as file:
+        header = next(text.reader(file))
+    types = {name: pa.string() for name in header}
+    for name, dtype in expected.dtypes.items():
+        if pd.api.types.is_bool_dtype(dtype):
+            types[name] = pa.bool_()
+        elif pd.api.types.is_numeric_dtype(dtype):
+            types[name] = pa.float64() if pd.api.types.is_float_dtype(dtype) else pa.int64()
+    cells = csv.ConvertOptions(
+        column_types=types, null_values=[""], strings_can_be_null=True, quoted_strings_can_be_null=False
+    )
+    table = csv.read_csv(path, parse_options=csv.ParseOptions(newlines_in_values=True), convert_options=cells)
+    return table.to_pandas()
+
+
+def save(path: Path, table: Any) -> str:
+    """Write one table as delimited text and return the file's name."""
+    import pyarrow as pa
+    from pyarrow import csv
+
+    arrays = {name: _cells(table[name]) for name in plain_columns(table)}
+    with path.open("wb") as file:
+        csv.write_csv(pa.table(arrays), file)
+    return path.name
+
+
+def _cells(column: Any) -> Any:
+    import pandas as pd
+    import pyarrow as pa
+
+    dtype = column.dtype
+    if isinstance(dtype, pd.DatetimeTZDtype) or pd.api.types.is_datetime64_dtype(dtype):
+        return _times(column)
+    if str(dtype) == "str":
+        return pa.array(safe_column(column), type=pa.large_string(), from_pandas=True)
+    return pa.array(column, from_pandas=True)
+
+
+def _times(column: Any) -> Any:
+    """ISO 8601 text with Z, to the second where no time of the column is finer."""
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    times = pa.array(column, from_pandas=True)
+    whole = pc.all(pc.equal(pc.microsecond(times), 0)).as_py() and pc.all(pc.equal(pc.millisecond(times), 0)).as_py()
+    if whole is not False:
+        times = times.cast(pa.timestamp("s", tz=times.type.tz))
+    return pc.strftime(times, format="%Y-%m-%dT%H:%M:%SZ" if times.type.tz else "%Y-%m-%dT%H:%M:%S")

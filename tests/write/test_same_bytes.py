@@ -1,0 +1,70 @@
+"""Two processes, two hash seeds, two seconds, other row orders: the same bytes."""
+
+import hashlib
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from geoqa.model.layer import Layers
+from geoqa.model.results import Results
+from geoqa.write.geojson import GeoJSON
+from geoqa.write.geopackage import GeoPackage
+from geoqa.write.summary import Summary
+from geoqa.write.tables import Tables
+
+WRITERS = {
+    "gpkg": "geoqa.write.geopackage:GeoPackage",
+    "geojson": "geoqa.write.geojson:GeoJSON",
+    "csv": "geoqa.write.tables:Tables",
+    "summary": "geoqa.write.summary:Summary",
+}
+
+WRITE_ALL = """
+import importlib, importlib.util, sys
+spec = importlib.util.spec_from_file_location("small_result", sys.argv[1])
+small = importlib.util.module_from_spec(spec)
+spec.loader.exec_module(small)
+for place in sys.argv[3:]:
+    module, name = place.split(":")
+    getattr(importlib.import_module(module), name)().write(small.make_results(), sys.argv[2])
+"""
+
+
+def _hashes(folder):
+    return {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(Path(folder).iterdir())}
+
+
+def _in_another_process(folder, seed):
+    folder.mkdir()
+    made_by = [sys.executable, "-c", WRITE_ALL, str(Path(__file__).with_name("conftest.py")), str(folder)]
+    environment = {**os.environ, "PYTHONHASHSEED": seed, "TZ": "UTC" if seed == "1" else "America/Denver"}
+    subprocess.run([*made_by, *WRITERS.values()], check=True, env=environment, timeout=240)
+    return _hashes(folder)
+
+
+def test_two_processes_a_second_apart_write_the_same_bytes(tmp_path):
+    first = _in_another_process(tmp_path / "first", "1")
+    time.sleep(1.1)
+    second = _in_another_process(tmp_path / "second", "2")
+    assert len(first) >= 9
+    assert first == second
+
+
+@pytest.mark.parametrize("writer", [GeoPackage, GeoJSON, Tables, Summary], ids=lambda each: each.name)
+def test_rows_in_another_order_give_the_same_bytes(results, tmp_path, writer):
+    turned = {name: table.iloc[::-1] for name, table in results.layers.items()}
+    other = Results(
+        title=results.title,
+        layers=Layers(turned, frame=results.layers.frame),
+        summary=results.summary,
+        record=results.record,
+        notes=results.notes,
+    )
+    for folder, each in (("a", results), ("b", other)):
+        (tmp_path / folder).mkdir()
+        writer().write(each, tmp_path / folder)
+    assert _hashes(tmp_path / "a") == _hashes(tmp_path / "b")
