@@ -165,6 +165,7 @@ def refuse_repeats(rows: Listing, ours: str) -> None:
         key = text.iloc[at]
         if key in seen:
             raise SourceError(
-                f"'{rows.table.name}' has the {ours} '{key}' twice, in lines {seen[key]} and {line}; keep the right one."
+                f"'{rows.table.name}' has the {ours} '{key}' twice, in lines {seen[key]} and {line}; "
+                "keep the right one."
             )
         seen[key] = line

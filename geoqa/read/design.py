@@ -1,0 +1,184 @@
+"""Design lines and points from GeoPackage, GeoJSON and Shapefile."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any, ClassVar
+
+import numpy as np
+from pydantic import Field
+
+from geoqa.errors import SourceError
+from geoqa.model.source import Evidence, Peek, Reader, Source
+from geoqa.read.elements import checked_elements
+from geoqa.read.features import (
+    Feature,
+    Layer,
+    curves_in,
+    features_of,
+    has_table,
+    layers_of,
+    read_geojson,
+    read_table,
+)
+from geoqa.read.linework import Drawn, Elevations, design_tables
+from geoqa.read.text import existing, read_text
+
+_LINES = ("LineString", "MultiLineString")
+_POINTS = ("Point", "MultiPoint")
+
+
+class DesignVector(Reader):
+    """Design lines and points, with a kind and a name each, from a vector file.
+
+    In a GeoPackage a table `elements` without geometry, when present, is what is judged, and the lines
+    are drawing only; without it every segment of a line is a straight element.
+    """
+
+    role: ClassVar[str] = "design"
+
+    layers: dict[str, str] = Field(
+        default_factory=dict, description='layer = kind for layers of one kind, "" to leave a layer out'
+    )
+    kind_field: str = Field("kind", description="attribute that holds the kind")
+    name_field: str = Field("name", description="attribute that holds the name")
+    elevations: Elevations = Field(
+        "auto", description="auto: Z of 0 everywhere means unknown; as-drawn: Z as it is; none: Z is not taken"
+    )
+
+    def peek(self, path: Any) -> Peek:
+        """Look at layers, attributes and coordinate system."""
+        path = existing(path)
+        if _is_geojson(path):
+            layer, features, why = read_geojson(path, read_text(path).data)
+            evidence = (Evidence(what="coordinate system", answer=layer.crs or "not stated", because=why),)
+            rows = tuple(tuple(str(each.attributes.get(key, "")) for key in layer.fields) for each in features[:5])
+            return Peek(columns=layer.fields, rows=rows, layers=(layer.name,), crs=layer.crs, evidence=evidence)
+        layers = layers_of(path)
+        columns = tuple(dict.fromkeys(key for each in layers for key in each.fields))
+        crs = layers[0].crs if layers else None
+        return Peek(columns=columns, layers=tuple(each.name for each in layers), crs=crs)
+
+    def read(self, path: Any, *, source: str) -> Source:
+        """Read the whole file.
+
+        Raises
+        ------
+        SourceError
+            The file cannot be read as design, two things have one name, or arcs were stored as curves
+            that would become chords.
+        """
+        path = existing(path)
+        drawn = Drawn(file=path.name)
+        if _is_geojson(path):
+            layer, features, why = read_geojson(path, read_text(path).data)
+            layers, crs, judged = [layer], layer.crs, None
+            drawn.evidence.append(Evidence(what="coordinate system", answer=crs or "not stated", because=why))
+            self._take(drawn, layer, features)
+        else:
+            layers = layers_of(path)
+            crs = layers[0].crs if layers else None
+            judged = read_table(path, "elements") if has_table(path, "elements") else None
+            if crs is None:
+                because = "the file does not say" + (" (no .prj)" if path.suffix.lower() == ".shp" else "")
+                drawn.evidence.append(Evidence(what="coordinate system", answer="not stated", because=because))
+            for layer in layers:
+                if judged is None and path.suffix.lower() == ".gpkg":
+                    _refuse_curves(path, layer.name)
+                self._take(drawn, layer, features_of(path, layer))
+        self._refuse_unknown_layers(layers, path.name)
+        tables = design_tables(drawn, source=source, elevations=self.elevations)
+        if judged is not None:
+            tables["design_elements"] = checked_elements(judged, drawn)
+            because = "table elements; the lines beside it are drawing only"
+            drawn.evidence.append(Evidence(what="elements", answer=f"{len(judged)}", because=because))
+        elif drawn.lines:
+            answer = f"{len(tables['design_elements'])} straight"
+            drawn.evidence.append(Evidence(what="elements", answer=answer, because="one a segment; no table elements"))
+        return Source(
+            layers=tables,
+            crs=crs,
+            facts={"layers": ", ".join(each.name for each in layers)},
+            evidence=tuple(drawn.evidence),
+            troubles=tuple(drawn.troubles),
+        )
+
+    def _take(self, drawn: Drawn, layer: Layer, features: Iterable[Feature]) -> None:
+        fixed = self.layers.get(layer.name)
+        if fixed == "":
+            drawn.evidence.append(Evidence(what=f"layer {layer.name}", answer="left out", because="stated in the job"))
+            return
+        if fixed is None and self.kind_field not in layer.fields:
+            raise SourceError(
+                f"'{drawn.file}', layer {layer.name}, has no attribute '{self.kind_field}'; it has "
+                f'{", ".join(layer.fields) or "none"}. State kind_field = , or layers = {{ "{layer.name}" = KIND }}.'
+            )
+        unnamed: dict[str, int] = {}
+        for each in features:
+            kind = fixed or _text(each.attributes.get(self.kind_field))
+            name = _text(each.attributes.get(self.name_field))
+            if not each.shape:
+                drawn.trouble(each.number, layer.name, name, "has no geometry; not read")
+            elif not kind:
+                drawn.trouble(each.number, layer.name, name, f"has no {self.kind_field}; not read")
+            elif each.shape not in _LINES + _POINTS:
+                drawn.trouble(each.number, layer.name, name, f"is a {each.shape}; only lines and points are read")
+            else:
+                if not name:
+                    unnamed[kind] = unnamed.get(kind, 0) + 1
+                    name = f"{kind}-{unnamed[kind]}"
+                _add(drawn, layer.name, each, name, kind)
+        if unnamed:
+            because = f"no attribute '{self.name_field}', or an empty one; numbered by kind in file order"
+            answer = f"{sum(unnamed.values())} made"
+            drawn.evidence.append(Evidence(what=f"names in layer {layer.name}", answer=answer, because=because))
+
+    def _refuse_unknown_layers(self, layers: list[Layer], file: str) -> None:
+        there = [each.name for each in layers]
+        strange = [each for each in self.layers if each not in there]
+        if strange:
+            raise SourceError(f"'{file}' has no layer {', '.join(strange)}; its layers are {', '.join(there)}.")
+
+
+def _add(drawn: Drawn, layer: str, feature: Feature, name: str, kind: str) -> None:
+    for part, piece in enumerate(feature.parts, start=1):
+        part_name = f"{name}-{part}" if len(feature.parts) > 1 else name
+        try:
+            places = np.array([_place(each) for each in piece], dtype=np.float64)
+        except (TypeError, ValueError):
+            drawn.trouble(feature.number, layer, part_name, "has a coordinate that is no number; not read")
+            continue
+        if feature.shape in _POINTS:
+            drawn.add_point(part_name, kind, places[0], number=feature.number, layer=layer)
+        else:
+            drawn.add_line(part_name, kind, places, number=feature.number, layer=layer)
+
+
+def _place(vertex: Any) -> tuple[float, float, float]:
+    elevation = vertex[2] if len(vertex) > 2 and vertex[2] is not None else np.nan
+    if isinstance(vertex[0], str) or isinstance(vertex[1], str):
+        raise ValueError
+    return float(vertex[0]), float(vertex[1]), float(elevation)
+
+
+def _refuse_curves(path: Path, layer: str) -> None:
+    curves = curves_in(path, layer)
+    if curves:
+        listed = ", ".join(f"{count} {shape}" for shape, count in sorted(curves.items()))
+        raise SourceError(
+            f"'{path.name}', layer {layer}, holds {listed}, which would be read as chords and judged as if built so; "
+            "add a table elements with the arcs, or give the design as DXF."
+        )
+
+
+def _text(value: Any) -> str:
+    if value is None or (isinstance(value, float) and np.isnan(value)):
+        return ""
+    if isinstance(value, float) and value.is_integer():
+        value = int(value)
+    return str(value).strip()
+
+
+def _is_geojson(path: Path) -> bool:
+    return path.suffix.lower() in (".geojson", ".json")

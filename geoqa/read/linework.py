@@ -1,0 +1,304 @@
+"""Drawn lines and points to design tables: vertices and bulges become legs and true arcs with stations."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from geoqa.errors import SourceError
+from geoqa.model.source import Evidence, Trouble
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Elevations = Literal["auto", "as-drawn", "none"]
+
+SAGITTA = 0.005
+"""How far the chords that draw an arc may leave it, in the file's unit; drawing only."""
+
+_SAME = 1e-9
+
+
+@dataclass(frozen=True, kw_only=True)
+class Line:
+    """One line as it was drawn.
+
+    Attributes
+    ----------
+    name, kind : str
+    vertices : (n, 2) float64
+        Easting, northing.
+    elevations : (n,) float64
+        NaN where unknown.
+    bulges : (n - 1,) float64
+        Tangent of a quarter of the arc's angle, positive for a curve to the left; 0 straight.
+    number : int
+        Its number in the file, from 1.
+    layer : str
+    """
+
+    name: str
+    kind: str
+    vertices: np.ndarray
+    elevations: np.ndarray
+    bulges: np.ndarray
+    number: int
+    layer: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Point:
+    """One point as it was drawn."""
+
+    name: str
+    kind: str
+    easting: float
+    northing: float
+    elevation: float
+    number: int
+    layer: str
+
+
+@dataclass(kw_only=True)
+class Drawn:
+    """What was drawn in one file, and what could not be taken."""
+
+    file: str
+    lines: list[Line] = field(default_factory=list)
+    points: list[Point] = field(default_factory=list)
+    evidence: list[Evidence] = field(default_factory=list)
+    troubles: list[Trouble] = field(default_factory=list)
+
+    def trouble(self, number: int, layer: str, text: str, reason: str) -> None:
+        """Name something that was not read."""
+        self.troubles.append(Trouble(line=number, column=f"layer {layer}", text=text, reason=reason))
+
+    def add_line(
+        self, name: str, kind: str, places: Any, *, number: int, layer: str, bulges: Any = None, closed: bool = False
+    ) -> None:
+        """Take a line of (easting, northing, elevation) rows, unless it has no length.
+
+        A vertex that repeats the one before it in plan is left out.
+        """
+        places = np.asarray(places, dtype=np.float64).reshape(-1, 3)
+        turns = np.zeros(max(len(places) - 1, 0)) if bulges is None else np.asarray(bulges, dtype=np.float64)
+        if closed:
+            places = np.vstack([places, places[:1]])
+        if not np.isfinite(places[:, :2]).all() or not np.isfinite(turns).all():
+            self.trouble(number, layer, name, "has a vertex without a place; not read")
+            return
+        keep = np.ones(len(places), dtype=bool)
+        keep[1:] = np.hypot(*np.diff(places[:, :2], axis=0).T) > _SAME
+        jumps = np.flatnonzero(~keep[1:] & (np.abs(np.diff(places[:, 2])) > _SAME))
+        if len(jumps):
+            self.trouble(number, layer, name, f"steps in elevation at vertex {jumps[0] + 2}; the first one is taken")
+        turns, places = turns[keep[1:]], places[keep]
+        if len(places) < 2:
+            self.trouble(number, layer, name, "has no length; not read")
+            return
+        self.lines.append(
+            Line(
+                name=name,
+                kind=kind,
+                vertices=places[:, :2],
+                elevations=places[:, 2],
+                bulges=turns,
+                number=number,
+                layer=layer,
+            )
+        )
+
+    def add_point(self, name: str, kind: str, place: Any, *, number: int, layer: str) -> None:
+        """Take a point (easting, northing, elevation)."""
+        easting, northing, elevation = (float(each) for each in place)
+        if not (np.isfinite(easting) and np.isfinite(northing)):
+            self.trouble(number, layer, name, "has no place; not read")
+            return
+        self.points.append(
+            Point(
+                name=name,
+                kind=kind,
+                easting=easting,
+                northing=northing,
+                elevation=elevation if np.isfinite(elevation) else np.nan,
+                number=number,
+                layer=layer,
+            )
+        )
+
+
+def design_tables(drawn: Drawn, *, source: str, elevations: Elevations) -> dict[str, pd.DataFrame]:
+    """Make the tables design_lines, design_elements and design_points.
+
+    Raises
+    ------
+    SourceError
+        Nothing was drawn, or two things have one name.
+    """
+    import pandas as pd
+
+    from geoqa.model.columns import conform
+
+    if not drawn.lines and not drawn.points:
+        named = "".join(f"\n  {each}" for each in drawn.troubles[:5])
+        raise SourceError(f"'{drawn.file}' holds no design line and no design point that can be read.{named}")
+    _refuse_one_name_for_two(drawn)
+    known = _elevations_known(drawn, elevations)
+    lines = pd.DataFrame(
+        {
+            "line": [each.name for each in drawn.lines],
+            "kind": [each.kind for each in drawn.lines],
+            "source": [source] * len(drawn.lines),
+            "geometry": pd.Series([chords(each.vertices, each.bulges) for each in drawn.lines], dtype=object),
+        }
+    )
+    points = pd.DataFrame(
+        {
+            "point": [each.name for each in drawn.points],
+            "kind": [each.kind for each in drawn.points],
+            "source": [source] * len(drawn.points),
+            "easting": [each.easting for each in drawn.points],
+            "northing": [each.northing for each in drawn.points],
+            "elevation": [each.elevation if known else np.nan for each in drawn.points],
+        }
+    )
+    return {
+        "design_lines": conform("design_lines", lines),
+        "design_elements": elements_of(drawn.lines, elevations_known=known),
+        "design_points": conform("design_points", points),
+    }
+
+
+def elements_of(lines: Sequence[Line], *, elevations_known: bool = True) -> pd.DataFrame:
+    """Make one straight leg or arc of each pair of neighbouring vertices, with its stations from 0.
+
+    Notes
+    -----
+    With chord c and bulge b = tan(angle / 4): radius c (1 + b^2) / (4 |b|), centre on the chord's left
+    normal at c (1 - b^2) / (4 b) from its middle, length 4 atan|b| times the radius.
+
+    Examples
+    --------
+    >>> half = Line(name="A", kind="curb-flow", vertices=np.array([[0.0, 0.0], [2.0, 0.0]]),
+    ...             elevations=np.array([9.0, 9.0]), bulges=np.array([-1.0]), number=1, layer="A")
+    >>> row = elements_of([half]).iloc[0]
+    >>> row["shape"], int(row["sense"]), float(row["radius"]), round(float(row["length"]), 6)
+    ('arc', 1, 1.0, 3.141593)
+    """
+    import pandas as pd
+
+    from geoqa.model.columns import conform, empty
+
+    if not lines:
+        return empty("design_elements")
+    counts = np.array([len(each.bulges) for each in lines])
+    start = np.concatenate([each.vertices[:-1] for each in lines])
+    end = np.concatenate([each.vertices[1:] for each in lines])
+    bulge = np.concatenate([each.bulges for each in lines])
+    low = np.concatenate([each.elevations[:-1] for each in lines])
+    high = np.concatenate([each.elevations[1:] for each in lines])
+    centre, radius, length = _arcs(start, end, bulge)
+    first = np.repeat(np.cumsum(counts) - counts, counts)
+    before = np.cumsum(length) - length
+    frame = pd.DataFrame(
+        {
+            "line": np.repeat([each.name for each in lines], counts),
+            "sequence": np.arange(len(bulge)) - first,
+            "shape": np.where(bulge == 0.0, "line", "arc"),
+            "start_easting": start[:, 0],
+            "start_northing": start[:, 1],
+            "end_easting": end[:, 0],
+            "end_northing": end[:, 1],
+            "centre_easting": centre[:, 0],
+            "centre_northing": centre[:, 1],
+            "radius": radius,
+            "sense": -np.sign(bulge).astype(np.int64),
+            "start_station": _stations(length, counts, before, first),
+            "length": length,
+            "start_elevation": low if elevations_known else np.nan,
+            "end_elevation": high if elevations_known else np.nan,
+        }
+    )
+    return conform("design_elements", frame)
+
+
+def chords(vertices: np.ndarray, bulges: np.ndarray) -> Any:
+    """Draw a line as chords that leave its arcs by at most `SAGITTA`; for drawing, never for measuring."""
+    import shapely
+
+    if not bulges.any():
+        return shapely.LineString(vertices)
+    centre, radius, length = _arcs(vertices[:-1], vertices[1:], bulges)
+    drawn = [vertices[:1]]
+    for at in range(len(bulges)):
+        if bulges[at] != 0.0:
+            drawn.append(_along_arc(vertices[at], centre[at], radius[at], length[at] / radius[at], bulges[at]))
+        drawn.append(vertices[at + 1 : at + 2])
+    return shapely.LineString(np.concatenate(drawn))
+
+
+def _along_arc(start: np.ndarray, centre: np.ndarray, radius: float, angle: float, bulge: float) -> np.ndarray:
+    step = 2.0 * np.arccos(max(1.0 - SAGITTA / radius, 0.5))
+    parts = max(int(np.ceil(angle / step)), 1)
+    turn = np.sign(bulge) * angle * np.arange(1, parts) / parts
+    away = start - centre
+    cos, sin = np.cos(turn), np.sin(turn)
+    return centre + np.column_stack([cos * away[0] - sin * away[1], sin * away[0] + cos * away[1]])
+
+
+def _arcs(start: np.ndarray, end: np.ndarray, bulge: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Centre, radius and length of each piece; centre and radius NaN where straight."""
+    ahead = end - start
+    chord = np.hypot(ahead[:, 0], ahead[:, 1])
+    curved = np.where(bulge == 0.0, np.nan, bulge)
+    radius = chord * (1.0 + curved**2) / (4.0 * np.abs(curved))
+    away = (1.0 - curved**2) / (4.0 * curved)
+    left = np.column_stack([-ahead[:, 1], ahead[:, 0]])
+    centre = start + ahead / 2.0 + away[:, None] * left
+    length = np.where(bulge == 0.0, chord, 4.0 * np.arctan(np.abs(bulge)) * radius)
+    return centre, radius, length
+
+
+def _stations(length: np.ndarray, counts: np.ndarray, before: np.ndarray, first: np.ndarray) -> np.ndarray:
+    """Station at the start of each piece, summed line by line so that a long file costs no digits."""
+    if len(counts) > 1000:
+        return before - before[first]
+    edges = np.cumsum(counts)[:-1]
+    return np.concatenate([np.cumsum(each) - each for each in np.split(length, edges)])
+
+
+def _refuse_one_name_for_two(drawn: Drawn) -> None:
+    seen: dict[str, Line | Point] = {}
+    for each in (*drawn.lines, *drawn.points):
+        twin = seen.setdefault(each.name, each)
+        if twin is not each:
+            raise SourceError(
+                f"'{drawn.file}' names two things '{each.name}': {_where(twin)} and {_where(each)}; "
+                "findings keep their design by name, so give each its own."
+            )
+
+
+def _where(drawn: Line | Point) -> str:
+    easting, northing = drawn.vertices[0] if isinstance(drawn, Line) else (drawn.easting, drawn.northing)
+    what = "line from" if isinstance(drawn, Line) else "point at"
+    return f"no. {drawn.number} in layer {drawn.layer} ({what} {easting:.2f}, {northing:.2f})"
+
+
+def _elevations_known(drawn: Drawn, policy: Elevations) -> bool:
+    drawn_at = [each.elevations for each in drawn.lines] + [np.array([each.elevation for each in drawn.points])]
+    values = np.concatenate(drawn_at)
+    zero = int(np.count_nonzero(values == 0.0))
+    if policy == "none":
+        drawn.evidence.append(Evidence(what="elevations", answer="unknown", because="stated in the job"))
+        return False
+    if policy == "auto" and not np.isfinite(values[values != 0.0]).any():
+        because = 'every Z is 0 or missing; state elevations = "as-drawn" if 0 is meant'
+        drawn.evidence.append(Evidence(what="elevations", answer="unknown", because=because))
+        return False
+    missing = int(np.count_nonzero(~np.isfinite(values)))
+    because = f"{len(values) - missing} of {len(values)} vertices have one, {zero} of them 0"
+    drawn.evidence.append(Evidence(what="elevations", answer="as drawn", because=because))
+    return True
