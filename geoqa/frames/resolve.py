@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from geoqa.errors import FrameError
 from geoqa.frames import engine
+from geoqa.frames.area import check_area
 from geoqa.frames.systems import linear_unit, short, systems, vertical_system
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT, US_SURVEY_FOOT
@@ -77,7 +78,7 @@ def resolve(
             )
         height = vertical_system(vertical)
     factor, origin = _ground(combined_factor, ground_origin)
-    return Frame(
+    frame = Frame(
         horizontal=_label(plan),
         horizontal_name=plan.name,
         horizontal_wkt=_wkt(plan),
@@ -93,6 +94,9 @@ def resolve(
         ground_origin=origin,
         database=engine.database(),
     )
+    if origin is not None:
+        check_area(frame, origin[:1], origin[1:], what="[frame] ground_origin")
+    return frame
 
 
 def frame_wkt(frame: Frame) -> str:
@@ -141,12 +145,12 @@ def frame_evidence(frame: Frame) -> tuple[Evidence, ...]:
                 f"elevations given in {height.name} are scaled to {frame.unit.name}",
             )
         )
-    for wkt in (frame.horizontal_wkt, frame.vertical_wkt):
-        if wkt and engine.crs(wkt).is_deprecated:
+    for code in (frame.horizontal, frame.vertical):
+        if code and ":" in code and engine.crs(code).is_deprecated:  # a definition does not carry the mark
             found.append(
                 Evidence(
                     what="withdrawn coordinate system",
-                    answer=engine.crs(wkt).name,
+                    answer=engine.crs(code).name,
                     because="the database marks it deprecated; ask which system replaced it",
                 )
             )
