@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -146,7 +146,7 @@ def design_tables(drawn: Drawn, *, source: str, elevations: Elevations) -> dict[
         named = "".join(f"\n  {each}" for each in drawn.troubles[:5])
         raise SourceError(f"'{drawn.file}' holds no design line and no design point that can be read.{named}")
     _refuse_one_name_for_two(drawn)
-    known = _elevations_known(drawn, elevations)
+    _settle_elevations(drawn, elevations)
     lines = pd.DataFrame(
         {
             "line": [each.name for each in drawn.lines],
@@ -162,17 +162,17 @@ def design_tables(drawn: Drawn, *, source: str, elevations: Elevations) -> dict[
             "source": [source] * len(drawn.points),
             "easting": [each.easting for each in drawn.points],
             "northing": [each.northing for each in drawn.points],
-            "elevation": [each.elevation if known else np.nan for each in drawn.points],
+            "elevation": [each.elevation for each in drawn.points],
         }
     )
     return {
         "design_lines": conform("design_lines", lines),
-        "design_elements": elements_of(drawn.lines, elevations_known=known),
+        "design_elements": elements_of(drawn.lines),
         "design_points": conform("design_points", points),
     }
 
 
-def elements_of(lines: Sequence[Line], *, elevations_known: bool = True) -> pd.DataFrame:
+def elements_of(lines: Sequence[Line]) -> pd.DataFrame:
     """Make one straight leg or arc of each pair of neighbouring vertices, with its stations from 0.
 
     Notes
@@ -218,8 +218,8 @@ def elements_of(lines: Sequence[Line], *, elevations_known: bool = True) -> pd.D
             "sense": -np.sign(bulge).astype(np.int64),
             "start_station": _stations(length, counts, before, first),
             "length": length,
-            "start_elevation": low if elevations_known else np.nan,
-            "end_elevation": high if elevations_known else np.nan,
+            "start_elevation": low,
+            "end_elevation": high,
         }
     )
     return conform("design_elements", frame)
@@ -287,18 +287,23 @@ def _where(drawn: Line | Point) -> str:
     return f"no. {drawn.number} in layer {drawn.layer} ({what} {easting:.2f}, {northing:.2f})"
 
 
-def _elevations_known(drawn: Drawn, policy: Elevations) -> bool:
-    drawn_at = [each.elevations for each in drawn.lines] + [np.array([each.elevation for each in drawn.points])]
-    values = np.concatenate(drawn_at)
-    zero = int(np.count_nonzero(values == 0.0))
-    if policy == "none":
-        drawn.evidence.append(Evidence(what="elevations", answer="unknown", because="stated in the job"))
-        return False
-    if policy == "auto" and not np.isfinite(values[values != 0.0]).any():
-        because = 'every Z is 0 or missing; state elevations = "as-drawn" if 0 is meant'
-        drawn.evidence.append(Evidence(what="elevations", answer="unknown", because=because))
-        return False
-    missing = int(np.count_nonzero(~np.isfinite(values)))
-    because = f"{len(values) - missing} of {len(values)} vertices have one, {zero} of them 0"
-    drawn.evidence.append(Evidence(what="elevations", answer="as drawn", because=because))
-    return True
+def _settle_elevations(drawn: Drawn, policy: Elevations) -> None:
+    """Decide what a Z of 0 means: a flat drawing has it everywhere, and means no elevation by it."""
+
+    def unknown(each: Line | Point) -> bool:
+        values = np.atleast_1d(each.elevations if isinstance(each, Line) else each.elevation)
+        return policy == "none" or (policy == "auto" and not np.any(np.isfinite(values) & (values != 0.0)))
+
+    lost = [unknown(each) for each in (*drawn.lines, *drawn.points)]
+    drawn.lines = [
+        replace(each, elevations=np.full(len(each.elevations), np.nan)) if unknown(each) else each
+        for each in drawn.lines
+    ]
+    drawn.points = [replace(each, elevation=np.nan) if unknown(each) else each for each in drawn.points]
+    answer = f"{len(lost) - sum(lost)} of {len(lost)} lines and points have them"
+    because = {
+        "none": 'elevations = "none" in the job',
+        "as-drawn": 'elevations = "as-drawn" in the job',
+        "auto": 'a Z of 0 or none throughout is no elevation; state elevations = "as-drawn" if 0 is meant',
+    }[policy]
+    drawn.evidence.append(Evidence(what="elevations", answer=answer, because=because))
