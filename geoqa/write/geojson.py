@@ -7,8 +7,9 @@ flat. The grid file is what that standard calls a prior arrangement: its ``crs``
 third coordinate as well.
 """
 
-import json
 from collections.abc import Iterator
+from itertools import islice
+from json.encoder import encode_basestring
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -18,7 +19,7 @@ from geoqa.model.columns import SCHEMA_VERSION
 from geoqa.model.output import Output
 from geoqa.model.words import CERTIFICATION
 from geoqa.write.about import frame_facts, review
-from geoqa.write.plain import as_text, plain_float
+from geoqa.write.plain import as_text
 from geoqa.write.readback import compare_columns, compare_frame, compare_shapes
 from geoqa.write.rows import in_order, on_disk, plain_columns
 
@@ -119,41 +120,47 @@ def _pairs(x: Any, y: Any, z: Any) -> Iterator[str]:
 
     heights = np.full(len(x), np.nan) if z is None else z
     there, high = np.isfinite(x) & np.isfinite(y), np.isfinite(heights)
-    for row in range(len(x)):
-        if not there[row]:
+    for placed, raised, *place in zip(*[each.tolist() for each in (there, high, x, y, heights)], strict=True):
+        if not placed:
             yield "null"
-            continue
-        numbers = [x[row], y[row], heights[row]] if high[row] else [x[row], y[row]]
-        yield '{"type":"Point","coordinates":[' + ",".join(repr(float(each)) for each in numbers) + "]}"
+        elif raised:
+            yield f'{{"type":"Point","coordinates":{place}}}'
+        else:
+            yield f'{{"type":"Point","coordinates":{place[:2]}}}'
 
 
 def _save(path: Path, head: dict[str, Any], table: Any, places: Iterator[str]) -> str:
     names = plain_columns(table)
+    members = ",".join(encode_basestring(name).replace("%", "%%") + ":%s" for name in names)
+    feature = '{"type":"Feature","geometry":%s,"properties":{' + members + "}}"
     with path.open("w", encoding="utf-8", newline="\n") as file:
         file.write(as_text(head, indent=None)[:-1] + ', "features": [\n')
         for start in range(0, len(table), _ROWS_AT_ONCE):
             part = table.iloc[start : start + _ROWS_AT_ONCE]
-            rows = zip(*[_values(part[name]) for name in names], strict=True)
-            lines = (
-                f'{{"type":"Feature","geometry":{place},"properties":{_properties(names, row)}}}'
-                for row, place in zip(rows, places, strict=False)
-            )
-            file.write(("" if start == 0 else ",\n") + ",\n".join(lines))
+            rows = zip(islice(places, len(part)), *[_values(part[name]) for name in names], strict=True)
+            file.write((",\n" if start else "") + ",\n".join([feature % row for row in rows]))
         file.write("\n]}\n")
     return path.name
 
 
-def _properties(names: list[str], row: tuple[Any, ...]) -> str:
-    values = dict(zip(names, row, strict=True))
-    return json.dumps(values, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-
-
-def _values(column: Any) -> list[Any]:
-    """One column as JSON-ready values; missing is None."""
+def _values(column: Any) -> list[str]:
+    """One column as JSON texts; missing is null."""
+    import numpy as np
     import pandas as pd
 
-    if isinstance(column.dtype, pd.DatetimeTZDtype) or pd.api.types.is_datetime64_dtype(column.dtype):
-        return [None if time is pd.NaT else time.isoformat().replace("+00:00", "Z") for time in column]
-    if pd.api.types.is_float_dtype(column.dtype):
-        return [plain_float(value) for value in column.to_numpy(dtype="float64", na_value=float("nan")).tolist()]
-    return column.astype(object).where(column.notna(), None).tolist()
+    said = np.full(len(column), "null", dtype=object)
+    there = column.notna().to_numpy(bool)
+    values, dtype = column[there], column.dtype
+    if not there.any():
+        return said.tolist()
+    if isinstance(dtype, pd.DatetimeTZDtype) or pd.api.types.is_datetime64_dtype(dtype):
+        said[there] = [f'"{time.isoformat().replace("+00:00", "Z")}"' for time in values]
+    elif pd.api.types.is_bool_dtype(dtype):
+        said[there] = np.where(values.to_numpy(bool), "true", "false")
+    elif pd.api.types.is_float_dtype(dtype):
+        said[there] = list(map(repr, values.to_numpy("float64").tolist()))
+    elif pd.api.types.is_integer_dtype(dtype):
+        said[there] = list(map(str, values.tolist()))
+    else:
+        said[there] = list(map(encode_basestring, values.tolist()))
+    return said.tolist()

@@ -12,7 +12,7 @@ from geoqa.errors import OutputError
 from geoqa.model.columns import PLACED
 from geoqa.model.frame import Frame
 from geoqa.write.rows import plain_columns
-from geoqa.write.text import visible
+from geoqa.write.text import visible_column
 
 _FACTOR_AGREES = 1e-9
 """Relative; the two feet differ by 2e-6."""
@@ -23,7 +23,7 @@ def compare_columns(
     expected: Any,
     found: Any,
     *,
-    text: Callable[[str], str] = visible,
+    text: Callable[[Any], Any] = visible_column,
     name_of: Callable[[str], str] = str,
 ) -> int:
     """Compare all columns of a table, row by row.
@@ -37,7 +37,7 @@ def compare_columns(
     found : (n,) DataFrame
         What the file gave back.
     text : callable
-        What the format does to a text.
+        What the format does to a column of text.
     name_of : callable
         What the format calls a column.
 
@@ -138,7 +138,7 @@ def compare_frame(file: str, frame: Frame, expected: Any, found: Any) -> None:
         )
 
 
-def _same(expected: Any, found: Any, text: Callable[[str], str]) -> Any:
+def _same(expected: Any, found: Any, text: Callable[[Any], Any]) -> Any:
     import numpy as np
     import pandas as pd
 
@@ -159,7 +159,7 @@ def _same(expected: Any, found: Any, text: Callable[[str], str]) -> Any:
     elif pd.api.types.is_numeric_dtype(expected.dtype):
         same[both] = wanted.to_numpy(dtype="float64") == pd.to_numeric(got).to_numpy(dtype="float64")
     else:
-        same[both] = wanted.map(lambda value: text(str(value))).to_numpy(object) == got.to_numpy(object)
+        same[both] = text(wanted).to_numpy(object) == got.to_numpy(object)
     return same
 
 

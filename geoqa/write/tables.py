@@ -13,7 +13,7 @@ from geoqa.model.output import Output
 from geoqa.write.control_checks import control_checks
 from geoqa.write.readback import compare_columns
 from geoqa.write.rows import in_order, on_disk, plain_columns
-from geoqa.write.text import safe_cell, safe_column, visible
+from geoqa.write.text import safe_column, visible_column
 
 PLAIN = ("findings", "shots", "gaps", "control_residuals")
 
@@ -33,9 +33,13 @@ class Tables(Output):
         said = {}
         for name, expected in _tables(results).items():
             found = _opened(Path(folder, f"{name}.csv"), expected)
-            values = compare_columns(f"{name}.csv", expected, found, text=lambda cell: safe_cell(visible(cell)))
+            values = compare_columns(f"{name}.csv", expected, found, text=_text)
             said[f"{name}.csv"] = {"values": values}
         return said
+
+
+def _text(column: Any) -> Any:
+    return safe_column(visible_column(column))
 
 
 def _tables(results: Any) -> dict[str, Any]:
