@@ -14,7 +14,7 @@ from geoqa.errors import FrameError
 from geoqa.frames.geographic import text_of, to_geographic
 from geoqa.frames.systems import systems
 from geoqa.model.frame import Frame
-from geoqa.model.quantity import FOOT, METRE
+from geoqa.model.quantity import FOOT
 from geoqa.model.source import Evidence
 
 if TYPE_CHECKING:
@@ -106,7 +106,7 @@ def check_area(
     )
     if count > tolerated * positioned:
         raise FrameError(f"{what}: {said}. {_possible(frame, easting, northing)}")
-    return (Evidence(what=f"{what}: positions outside the area of use", answer=str(count), because=said),)
+    return (Evidence(what="positions outside the area of use", answer=str(count), because=f"{what}: {said}"),)
 
 
 def _possible(frame: Frame, easting: NDArray[np.float64], northing: NDArray[np.float64]) -> str:
@@ -114,10 +114,9 @@ def _possible(frame: Frame, easting: NDArray[np.float64], northing: NDArray[np.f
     there = np.isfinite(easting) & np.isfinite(northing)
     readings = {
         "easting and northing swapped": (northing, easting),
-        "metres read as feet": tuple(each / FOOT.metres_float for each in (easting, northing)),
-        "feet read as metres": tuple(each * FOOT.metres_float for each in (easting, northing)),
+        "metres taken for feet": tuple(each / FOOT.metres_float for each in (easting, northing)),
+        "feet taken for metres": tuple(each * FOOT.metres_float for each in (easting, northing)),
     }
-    del readings["feet read as metres" if frame.unit != METRE else "metres read as feet"]
     inside = {
         name: int((there & ~outside_area(frame, first, second)).sum()) for name, (first, second) in readings.items()
     }

@@ -76,7 +76,7 @@ def convert(
     accept_operation : bool
         Take the best operation that is there although a better one is known.
     what : str
-        Which file, for messages and evidence.
+        Which file, for messages.
 
     Returns
     -------
@@ -130,7 +130,7 @@ def convert(
     )
     if ellipsoid:
         _check_heights(file, frame, geoid, what)
-    evidence = [*file.evidence, *way.evidence(what)]
+    evidence = [*file.evidence, *way.evidence()]
     layers: dict[str, pd.DataFrame] = {}
     for name, table in source.layers.items():
         where = what if len(placed) == 1 else f"{what}, {name}"

@@ -57,7 +57,7 @@ class _Settling:
     found: list[Evidence] = field(default_factory=list)
 
     def note(self, about: str, answer: str, because: str) -> None:
-        self.found.append(Evidence(what=f"{self.what}: {about}", answer=answer, because=because))
+        self.found.append(Evidence(what=about, answer=answer, because=because))
 
     def conflict(self, about: str, file_says: str, job_says: str) -> None:
         said = f"the file says {file_says}, the job says {job_says}"
@@ -122,6 +122,11 @@ def settle(
             "unit",
             f"{unit.full_name}, as the job says",
             f"the coordinate system itself is in {system_unit.full_name}",
+        )
+    if isinstance(vertical, str) and vertical not in UNITS and not any(mark in vertical for mark in ":[{"):
+        raise FrameError(
+            f"{what}: vertical '{vertical}' is neither a unit ({', '.join(UNITS)}) nor a vertical system, "
+            "for example EPSG:8228 (NAVD88 height (ft))."
         )
     job_height = vertical or (height.to_wkt() if height is not None and declared else None)
     file_height = systems(stated, what)[1] if stated else None

@@ -86,14 +86,14 @@ class Movement:
         )
         return there - convergence(self.frame, *moved)
 
-    def evidence(self, what: str) -> tuple[Evidence, ...]:
+    def evidence(self) -> tuple[Evidence, ...]:
         """How the positions were moved, for the record."""
         told = []
         if self.operation is not None:
             better = "" if self.operation.best else "; a better operation is known and was not there"
             told.append(
                 Evidence(
-                    what=f"{what}: coordinate operation",
+                    what="coordinate operation",
                     answer=self.operation.description,
                     because=f"from {self.operation.source} to {self.operation.target}, "
                     f"stated accuracy {self.operation.accuracy:g} m{better}",
@@ -102,7 +102,7 @@ class Movement:
         elif self.scale != 1 or any(self.shift):
             told.append(
                 Evidence(
-                    what=f"{what}: eastings and northings",
+                    what="eastings and northings",
                     answer=f"{self.file.unit.name} to {self.frame.unit.name}, times {self.scale}",
                     because="one projection in two units; the scale is exact",
                 )
@@ -110,7 +110,7 @@ class Movement:
         if self.vertical_scale != 1:
             told.append(
                 Evidence(
-                    what=f"{what}: elevations",
+                    what="elevations",
                     answer=f"{self.file.elevation_unit.name} to {self.frame.unit.name}, times {self.vertical_scale}",
                     because="scaled by the declared units",
                 )
@@ -118,7 +118,7 @@ class Movement:
         if self.ground:
             told.append(
                 Evidence(
-                    what=f"{what}: ground to grid",
+                    what="ground to grid",
                     answer=f"factor {self.frame.combined_factor!r} about {self.frame.ground_origin}",
                     because="the job says that the file is in ground coordinates; stations run on the grid",
                 )

@@ -38,7 +38,7 @@ def systems(text: str, what: str = "[frame] horizontal") -> "tuple[pyproj.CRS, p
     height = parts[1] if len(parts) > 1 else None
     if not plan.is_projected:
         raise FrameError(
-            f"{what} '{short(text)}' is {plan.name}, a {plan.type_name.lower()}; distances, offsets and tolerances "
+            f"{what} '{short(text)}' is {plan.name}, a {kind_of(plan)}; distances, offsets and tolerances "
             "need a projected system with eastings and northings. Name the zone the coordinates are in, for example "
             "EPSG:6547 (NAD83(2011) / North Dakota South (ft))."
         )
@@ -65,7 +65,7 @@ def vertical_system(text: str, what: str = "[frame] vertical") -> "pyproj.CRS":
     crs = _unbound(_known(text, what, "VERTICAL_CRS"))
     if not crs.is_vertical or crs.is_compound:
         raise FrameError(
-            f"{what} '{short(text)}' is {crs.name}, a {crs.type_name.lower()}; name a vertical system, "
+            f"{what} '{short(text)}' is {crs.name}, a {kind_of(crs)}; name a vertical system, "
             "for example EPSG:8228 (NAVD88 height (ft)) or EPSG:5703 (NAVD88 height, metres)."
         )
     if crs.axis_info[0].direction.lower() != "up":
@@ -84,6 +84,12 @@ def linear_unit(crs: "pyproj.CRS", *, what: str) -> LengthUnit:
         return unit_of_factor(factors.pop())
     except QuantityError as error:
         raise FrameError(f"{what} ({crs.name}): {error}") from error
+
+
+def kind_of(crs: "pyproj.CRS") -> str:
+    """Kind of a coordinate system, in words: ``geographic 2D system``."""
+    words = crs.type_name.replace("CRS", "system")
+    return words[:1].lower() + words[1:]
 
 
 def short(text: str) -> str:

@@ -36,13 +36,13 @@ def test_swapped_columns_are_named_as_one_possible_cause(code):
 def test_metres_in_a_foot_frame_are_named_as_one_possible_cause():
     frame = resolve("EPSG:6559")
     easting, northing = site("EPSG:6559")
-    with pytest.raises(FrameError, match=r"metres read as feet \(5 of 5 would lie inside\)"):
+    with pytest.raises(FrameError, match=r"metres taken for feet \(5 of 5 would lie inside\)"):
         check_area(frame, easting * FOOT.metres_float, northing * FOOT.metres_float, what="day1.csv")
 
 
 def test_feet_in_a_metre_frame_are_named_as_one_possible_cause():
     easting, northing = from_geographic("EPSG:6498", [-84.46], [42.58])
-    with pytest.raises(FrameError, match=r"feet read as metres \(1 of 1 would lie inside\)"):
+    with pytest.raises(FrameError, match=r"feet taken for metres \(1 of 1 would lie inside\)"):
         check_area(resolve("EPSG:6498"), easting / 0.3048, northing / 0.3048, what="day1.csv")
 
 

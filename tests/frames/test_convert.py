@@ -66,7 +66,7 @@ def curve(unit=1.0):
 def test_a_file_that_says_nothing_is_taken_to_be_in_the_jobs_frame_and_that_is_told():
     layers, evidence = convert(source(), frame=FEET, what="day1.csv")
     pd.testing.assert_frame_equal(layers["shots"], shots(), check_exact=True)
-    assert "day1.csv: coordinate system: assumed: the job's frame" in said(evidence)
+    assert "coordinate system: assumed: the job's frame" in said(evidence)
 
 
 def test_a_declared_frame_is_not_called_assumed():
@@ -138,6 +138,16 @@ def test_a_declared_unit_of_elevations_stands_beside_metric_positions(vertical):
     assert layers["shots"]["reported_v"].iloc[0] == 0.02
     assert layers["shots"]["reported_h"].iloc[0] == pytest.approx(0.01 / 0.3048)
     assert "elevations" not in said(evidence)
+
+
+def test_a_word_that_is_no_unit_of_elevations_is_refused():
+    with pytest.raises(FrameError, match=r"vertical 'feet' is neither a unit \(m, ft, ftUS"):
+        convert(source(), frame=FEET, vertical="feet")
+
+
+def test_feet_in_a_file_whose_header_says_metres_are_named_as_one_possible_cause():
+    with pytest.raises(FrameError, match=r"feet taken for metres \(2 of 2 would lie inside\)"):
+        convert(source(unit=METRE), frame=FEET)
 
 
 def test_elevations_of_a_frame_with_two_feet_are_scaled_at_the_door():

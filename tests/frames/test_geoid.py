@@ -31,7 +31,6 @@ def write_gtx(path):
 
 def write_geotiff(path):
     import rasterio
-    from rasterio.transform import from_origin
 
     values = separations()[::-1].astype("float32")
     top = SOUTH + STEP * (values.shape[0] - 1)
@@ -44,7 +43,7 @@ def write_geotiff(path):
         count=1,
         dtype="float32",
         crs="EPSG:6319",
-        transform=from_origin(WEST - STEP / 2, top + STEP / 2, STEP, STEP),
+        transform=rasterio.Affine(STEP, 0.0, WEST - STEP / 2, 0.0, -STEP, top + STEP / 2),
     ) as out:
         out.write(values, 1)
         out.update_tags(AREA_OR_POINT="Point", TYPE="VERTICAL_OFFSET_GEOGRAPHIC_TO_VERTICAL")

@@ -95,7 +95,7 @@ def test_a_bare_number_is_not_accepted_but_its_code_is_offered():
 
 
 def test_a_vertical_system_in_the_wrong_place_is_refused():
-    with pytest.raises(FrameError, match=r"vertical 'EPSG:6499' is .*a projected crs; name a vertical system"):
+    with pytest.raises(FrameError, match=r"vertical 'EPSG:6499' is .*a projected system; name a vertical system"):
         resolve("EPSG:6499", "EPSG:6499")
     with pytest.raises(FrameError, match="need a projected system"):
         resolve("EPSG:8228")
