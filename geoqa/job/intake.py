@@ -95,7 +95,8 @@ def take_in(loaded: LoadedJob, *, progress: Progress = silent) -> Intake:
         tables, moved = _converted(each, source, frame, geoid)
         for name, table in tables.items():
             gathered.setdefault(name, []).append(table)
-        evidence += [f"{each.shown}: {item}" for item in (*source.evidence, *moved)]
+        evidence += [f"{each.shown}: {item}" for item in source.evidence]
+        evidence += [str(item) for item in moved]
         troubles += _told(each, source)
         rows.append(_source_row(each, source))
     if loaded.job.screening is None:
