@@ -19,7 +19,7 @@ from geoqa.read.text import LONGEST_LINE
 LONGEST_FIELD = 100
 """Lines a quoted field may run over before its quote mark is taken for a stray one."""
 
-_FEED, _QUOTE, _BLANK = 10, 34, 32
+_TAB, _FEED, _BLANK, _QUOTE = 9, 10, 32, 34
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,6 +74,7 @@ class Lines:
         self.marks = self._count(codes == ord(self.mark))
         self.quotes = self._count(codes == _QUOTE) if b'"' in data else np.zeros(len(self.ends), dtype=np.int64)
         self.inked = np.logical_or.reduceat((codes > _BLANK) & (codes != ord(self.mark)), self.starts)
+        self.padded = self._any_padding(codes)
         self._raw_starts = self.starts if data is self.raw else None
 
     def __len__(self) -> int:
@@ -82,6 +83,14 @@ class Lines:
     def _count(self, mask: np.ndarray) -> np.ndarray:
         places = np.flatnonzero(mask)
         return np.searchsorted(places, self.ends) - np.searchsorted(places, self.starts)
+
+    def _any_padding(self, codes: np.ndarray) -> bool:
+        """Whether a blank stands beside a delimiter or a line end, so that fields need trimming."""
+        if not self.plain.isascii():
+            return True
+        blanks = np.flatnonzero((codes == _BLANK) | ((codes == _TAB) & (self.mark != "\t")))
+        edges = (_FEED, ord(self.mark))
+        return bool(np.isin(codes[blanks - 1], edges).any() or np.isin(codes[blanks + 1], edges).any())
 
     def _refuse_long_lines(self) -> None:
         long = np.flatnonzero(self.ends - self.starts > LONGEST_LINE)
@@ -226,9 +235,7 @@ def _trimmed(table: Any, lines: Lines) -> Any:
     import pyarrow as pa
     import pyarrow.compute as pc
 
-    mark = lines.mark.encode()
-    spaced = any(each in lines.plain for each in (b" " + mark, mark + b" ", b" \n", b"\n ", b"\t\n", b"\xc2\xa0"))
-    if not spaced and not lines.plain.startswith(b" "):
+    if not lines.padded:
         return table
     return pa.table({name: pc.utf8_trim_whitespace(table[name]) for name in table.column_names})
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -100,7 +101,7 @@ def read_text(path: Any, *, encoding: str | None = None, at_most: int | None = N
             'export it as text, or set encoding = "utf-16-le".'
         )
     data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n").rstrip(b"\x1a")
-    if not data.strip():
+    if not re.search(rb"\S", data):
         raise SourceError(f"'{path.name}' is empty; export it again.")
     evidence = [Evidence(what="encoding", answer=used, because=why)]
     if whole and not data.endswith(b"\n"):
