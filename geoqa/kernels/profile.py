@@ -56,8 +56,8 @@ def parabola_elevation(
     inside = np.abs(from_pvi) < half
     # distance into the curve from the end whose grade is used
     depth = np.where(inside, half - np.abs(from_pvi), 0.0)
-    bend = 0.0 if length == 0 else (grade_out - grade_in) / (2 * length)
-    return pvi_elevation + grade * from_pvi + bend * depth**2
+    share = depth / length if length else depth
+    return pvi_elevation + grade * from_pvi + (grade_out - grade_in) / 2 * depth * share
 
 
 def turning_station(*, pvi_station: float, grade_in: float, grade_out: float, length: float) -> float:
