@@ -8,6 +8,7 @@ import numpy as np
 
 from geoqa.simulate import scenario
 from geoqa.simulate.job_text import job_text, readme_text
+from geoqa.simulate.site import site_facts
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -61,10 +62,24 @@ def write(simulated: "Simulated", folder: str | Path) -> Path:
     for name in ("codes", "screening"):
         _csv(simulated.tables[name], folder / f"{name}.csv")
     write_design(simulated, folder / "design.gpkg")
-    _text(json.dumps(simulated.truth.as_json(), indent=1, allow_nan=False) + "\n", folder / "truth.json")
+    _text(_truth_text(simulated), folder / "truth.json")
     _text(readme_text(simulated), folder / "README.md")
     _text(job_text(simulated), folder / JOB_FILE)
     return folder / JOB_FILE
+
+
+def _truth_text(simulated: "Simulated") -> str:
+    """The truth, with one line for each item and each shot."""
+    told = simulated.truth.as_json()
+    shots = told.pop("shots")
+    items = told.pop("items")
+    told["site"] = site_facts(simulated.frame, simulated.zone)
+    head = json.dumps(told, indent=1, ensure_ascii=False, allow_nan=False).removesuffix("\n}")
+    listed = ",\n  ".join(json.dumps(item, allow_nan=False) for item in items)
+    rows = ",\n   ".join(json.dumps(row, allow_nan=False) for row in shots["rows"])
+    columns = json.dumps(shots["columns"])
+    table = f'{{\n  "columns": {columns},\n  "rows": [\n   {rows}\n  ]\n }}'
+    return f'{head},\n "items": [\n  {listed}\n ],\n "shots": {table}\n}}\n'
 
 
 def _text(text: str, path: Path) -> None:

@@ -101,5 +101,5 @@ def make(
     files = {"day1": "shots", "day2": "shots", "control": "control", "codes": "codes"}
     files |= {"screening": "screening", "design": "design"}
     tables = {"shots": shots.drop(columns="id"), **desk_tables(where), "sources": sources(files)}
-    truth = truth_of(sown, shots[["id", "shot_key"]], where, tables, chosen, seed)
+    truth = truth_of(sown, shots[["id", "shot_key"]], where, tables["limits"], chosen, seed)
     return Simulated(tables, truth, frame, seed, where, tuple(chosen))

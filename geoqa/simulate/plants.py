@@ -28,7 +28,7 @@ class Item:
     check : str
         Name of the check, or empty where only a flag is expected.
     level : str
-        run, element or shot: at which level it is reported.
+        run, element or shot: at which level it is reported; none: touched, and nothing to be found.
     subject : str
         Design line, point or mark.
     ids : tuple of str
@@ -37,6 +37,9 @@ class Item:
         True value of what is judged.
     flag : str
         Flag that every row must carry, or empty.
+    expect : str
+        The only right verdict, where no arithmetic is needed to say so; empty where the
+        probabilities follow from number, limits and uncertainty.
     at : (float, float) or None
         Stations on the subject where it begins and ends, for a reach without shots.
     """
@@ -47,6 +50,7 @@ class Item:
     ids: tuple[str, ...] = ()
     number: float = np.nan
     flag: str = ""
+    expect: str = ""
     at: tuple[float, float] | None = None
 
 
@@ -81,9 +85,15 @@ def planted(plan: "pd.DataFrame", names: Iterable[str], seed: int) -> "tuple[pd.
     for name, (_, sow) in PLANTS.items():
         if name in wanted:
             plan, items[name] = sow(plan.copy(), seed)
-            for item in items[name]:
-                plan.loc[plan["id"].isin(item.ids), "plant"] = name
+            _mark(plan, name, {each for item in items[name] for each in item.ids})
     return plan, items
+
+
+def _mark(plan: "pd.DataFrame", name: str, ids: set[str]) -> None:
+    """Say which plants touched a row."""
+    rows = plan["id"].isin(ids)
+    before = plan.loc[rows, "plant"]
+    plan.loc[rows, "plant"] = before.where(before == "", before + ";") + name
 
 
 def _ids(design: str, stations: Iterable[float]) -> list[str]:
@@ -135,7 +145,8 @@ def _unbuilt_walk(plan: "pd.DataFrame", seed: int) -> Sown:
     plan = plan[~plan["id"].isin(_ids(line, [2825, 2850]))].copy()
     for station, end in ((2800, 2800.0), (2875, 2880.0)):
         _moved(plan, int(_rows(plan, _ids(line, [station]))[0]), line, end)
-    return plan, [_gap(plan, line, *_ids(line, [2800, 2880]))]
+    ends = tuple(_ids(line, [2800, 2880]))
+    return plan, [_gap(plan, line, *ends), Item(ids=ends, level="none")]
 
 
 def _gap(plan: "pd.DataFrame", line: str, before: str, behind: str) -> Item:
@@ -154,7 +165,12 @@ def _extra_driveway(plan: "pd.DataFrame", seed: int) -> Sown:
         east, north = alignment.place(station, offset)
         level = float(alignment.profile(station)) + 0.265 + 0.02 * (abs(offset) - 26.0)
         changes = {"id": f"DWY2/{number}", "kind": "driveway", "line_id": "DWY2", "sequence": number}
-        changes |= {"target": "none", "design": None, "note": "edge of concrete" if number == 1 else None}
+        changes |= {
+            "target": "none",
+            "design": None,
+            "station": np.nan,
+            "note": "edge of concrete" if number == 1 else None,
+        }
         changes |= {"base_e": float(east), "base_n": float(north), "base_z": level, "shot": str(2900 + number)}
         rows.append(changes)
     plan = _added(plan, int(neighbour), rows, seed, "D17")
@@ -162,7 +178,7 @@ def _extra_driveway(plan: "pd.DataFrame", seed: int) -> Sown:
     designed = lines()["DWY-1"]
     near = np.hypot(east[:, None] - designed.easting, north[:, None] - designed.northing).min()
     ids = tuple(row["id"] for row in rows)
-    return plan, [Item(check="extra", level="element", ids=ids, number=float(near))]
+    return plan, [Item(check="extra", level="element", ids=ids, number=float(near), expect="OUT")]
 
 
 def _added(plan: "pd.DataFrame", neighbour: int, rows: list[dict], seed: int, name: str) -> "pd.DataFrame":
@@ -257,15 +273,15 @@ def _leaning_rod(plan: "pd.DataFrame", seed: int) -> Sown:
     plan = _added(plan, int(_rows(plan, _ids("WKB-L-2", [2400]))[0]), rows, seed, "T13")
     ids = tuple(row["id"] for row in rows)
     plan.loc[_rows(plan, ids), ["err_e", "err_n"]] *= 12.0
-    return plan, [Item(ids=ids, flag="tilt")]
+    return plan, [Item(ids=ids, flag="tilt", expect="NO_DATA")]
 
 
-@plant("T17", "point name 1187 used on both days for different places")
+@plant("T17", "point name 1187 used on both days for places some 212 ft apart")
 def _name_twice(plan: "pd.DataFrame", seed: int) -> Sown:
     first = plan[plan["shot"] == "1187"].iloc[0]
-    second = plan[plan["id"] == "P-2/6.0"].index[0]
+    second = plan[plan["id"] == "P-1/4.0"].index[0]
     plan.loc[second, "shot"] = "1187"
-    return plan, [Item(ids=(first["id"], "P-2/6.0"), flag="duplicate-name")]
+    return plan, [Item(ids=(first["id"], "P-1/4.0"), flag="duplicate-name")]
 
 
 @plant("T20", "7 rows equal to the design at 0.001 ft in easting, northing and elevation")
@@ -277,7 +293,7 @@ def _copied_rows(plan: "pd.DataFrame", seed: int) -> Sown:
     plan.loc[_rows(plan, ids), "copied"] = True
     gap = _gap(plan, line, *_ids(line, [2600, 2800]))
     return plan, [
-        Item(check="identical", level="element", ids=tuple(ids), number=7.0, flag="identical-to-design"),
+        Item(check="identical", level="element", ids=tuple(ids), number=7.0, flag="identical-to-design", expect="OUT"),
         gap,
     ]
 
@@ -288,7 +304,10 @@ def _no_elevation(plan: "pd.DataFrame", seed: int) -> Sown:
     (blank,) = _ids("WKB-L-1", [1325])
     plan.loc[_rows(plan, valves), "written_elevation"] = "0.000"
     plan.loc[_rows(plan, [blank]), "written_elevation"] = ""
-    return plan, [Item(ids=(*valves, blank), check="elevation", level="none")]
+    return plan, [
+        Item(check="elevation", subject="WKB-L-1", ids=(blank,), expect="NO_DATA"),
+        Item(ids=tuple(valves), level="none"),
+    ]
 
 
 DEFAULT = tuple(PLANTS)
