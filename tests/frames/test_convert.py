@@ -391,3 +391,22 @@ def test_moved_positions_lie_where_they_lay():
     layers, _ = convert(source(shots(east[0], north[0])), frame=FEET, declared="EPSG:6345", vertical="ft")
     longitude, latitude = to_geographic(FEET, layers["shots"]["easting"], layers["shots"]["northing"])
     assert (longitude[0], latitude[0]) == (pytest.approx(-99.46, abs=1e-10), pytest.approx(46.885, abs=1e-10))
+
+
+def test_ellipsoid_heights_on_another_datum_are_refused_even_where_positions_may_be_moved(geoid):
+    east, north = from_geographic("EPSG:32614", [-99.46], [46.885])
+    table = shots(east[0], north[0], 420.0)
+    moved, _ = convert(source(table), frame=FEET, declared="EPSG:32614", vertical="m", accuracy_limit=None)
+    assert moved["shots"]["easting"].iloc[0] == pytest.approx(EAST, abs=0.001)
+    with pytest.raises(FrameError, match="ellipsoid heights stand on the datum of the file"):
+        convert(
+            source(table),
+            frame=FEET,
+            declared="EPSG:32614",
+            vertical="m",
+            accuracy_limit=None,
+            heights="ellipsoid",
+            geoid=geoid,
+        )
+    with pytest.raises(FrameError, match=r"good to 2 m, and the job allows 0\.05 m"):
+        convert(source(table), frame=FEET, declared="EPSG:32614", vertical="m")

@@ -91,3 +91,9 @@ def test_a_position_beyond_the_operation_is_an_error_and_no_infinity():
         operation.apply([0.0], [-91.0], what="design")
     easting, _ = operation.apply([0.0], [-91.0], what="design", strict=False)
     assert np.isnan(easting[0])
+
+
+@pytest.mark.parametrize(("source", "target"), [("EPSG:6318", "EPSG:4617"), ("EPSG:4617", "EPSG:6318")])
+def test_a_detour_by_way_of_wgs_84_is_refused_although_it_is_called_the_best(source, target):
+    with pytest.raises(FrameError, match="what is left goes by way of WGS 84"):
+        pick(source, target, what="design", accept_second_best=True)
