@@ -16,7 +16,7 @@ from pydantic import Field, field_validator
 from geoqa.errors import SourceError
 from geoqa.model.source import Evidence, Peek, Reader, Source, Trouble
 from geoqa.read.layout import DELIMITERS, SAMPLE, layout_of
-from geoqa.read.rows import Lines, split_rows
+from geoqa.read.rows import Lines, refuse_long_line, split_rows
 from geoqa.read.text import Text, existing, read_text
 
 if TYPE_CHECKING:
@@ -106,7 +106,7 @@ class DelimitedReader(Reader):
 
 
 def _table(name: str, text: Text, options: DelimitedReader, known: Callable[[str], bool]) -> TextTable:
-    sample = [each for each in _first(text.data, options.skip) if each.strip(" \t,;|")]
+    sample = [each for each in _first(name, text.data, options.skip) if each.strip(" \t,;|")]
     if not sample:
         raise SourceError(f"'{name}' has no row after its first {options.skip} lines; lower skip = .")
     layout = layout_of(
@@ -162,16 +162,17 @@ def limit_troubles(name: str, troubles: tuple[Trouble, ...], limit: int) -> None
     if count > limit:
         listed = "\n  ".join(str(each) for each in failed[:5])
         raise SourceError(
-            f"'{name}': {count} rows cannot be read, more than bad_rows = {limit}. "
+            f"'{name}': {count} {'row' if count == 1 else 'rows'} cannot be read whole, more than bad_rows = {limit}. "
             f"State delimiter, decimal or columns if they were told wrongly. The first are\n  {listed}"
         )
 
 
-def _first(data: bytes, skip: int) -> list[str]:
+def _first(name: str, data: bytes, skip: int) -> list[str]:
     found: list[str] = []
     start = 0
     while start < len(data) and len(found) < skip + SAMPLE:
         end = data.index(b"\n", start)
+        refuse_long_line(name, len(found), end - start)
         found.append(data[start : min(end, start + 10_000)].decode("utf-8", errors="ignore"))
         start = end + 1
     return found[skip:]

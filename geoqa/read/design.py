@@ -11,17 +11,10 @@ from pydantic import Field
 
 from geoqa.errors import SourceError
 from geoqa.model.source import Evidence, Peek, Reader, Source
+from geoqa.read.curves import curves_in
 from geoqa.read.elements import checked_elements
-from geoqa.read.features import (
-    Feature,
-    Layer,
-    curves_in,
-    features_of,
-    has_table,
-    layers_of,
-    read_geojson,
-    read_table,
-)
+from geoqa.read.features import Feature, Layer, features_of, has_table, layers_of, read_table
+from geoqa.read.geojson import read_geojson
 from geoqa.read.linework import Drawn, Elevations, design_tables
 from geoqa.read.text import existing, read_text
 
@@ -39,7 +32,8 @@ class DesignVector(Reader):
     role: ClassVar[str] = "design"
 
     layers: dict[str, str] = Field(
-        default_factory=dict, description='layer = kind for layers of one kind, "" to leave a layer out'
+        default_factory=dict,
+        description='layer = kind for layers of one kind, "*" for all others; a kind of "" leaves a layer out',
     )
     kind_field: str = Field("kind", description="attribute that holds the kind")
     name_field: str = Field("name", description="attribute that holds the name")
@@ -55,7 +49,7 @@ class DesignVector(Reader):
             evidence = (Evidence(what="coordinate system", answer=layer.crs or "not stated", because=why),)
             rows = tuple(tuple(str(each.attributes.get(key, "")) for key in layer.fields) for each in features[:5])
             return Peek(columns=layer.fields, rows=rows, layers=(layer.name,), crs=layer.crs, evidence=evidence)
-        layers = layers_of(path)
+        layers, _ = layers_of(path)
         columns = tuple(dict.fromkeys(key for each in layers for key in each.fields))
         crs = layers[0].crs if layers else None
         return Peek(columns=columns, layers=tuple(each.name for each in layers), crs=crs)
@@ -71,23 +65,7 @@ class DesignVector(Reader):
         """
         path = existing(path)
         drawn = Drawn(file=path.name)
-        if _is_geojson(path):
-            layer, features, why = read_geojson(path, read_text(path).data)
-            layers, crs, judged = [layer], layer.crs, None
-            drawn.evidence.append(Evidence(what="coordinate system", answer=crs or "not stated", because=why))
-            self._take(drawn, layer, features)
-        else:
-            layers = layers_of(path)
-            crs = layers[0].crs if layers else None
-            judged = read_table(path, "elements") if has_table(path, "elements") else None
-            if crs is None:
-                because = "the file does not say" + (" (no .prj)" if path.suffix.lower() == ".shp" else "")
-                drawn.evidence.append(Evidence(what="coordinate system", answer="not stated", because=because))
-            for layer in layers:
-                if judged is None and path.suffix.lower() == ".gpkg":
-                    _refuse_curves(path, layer.name)
-                self._take(drawn, layer, features_of(path, layer))
-        self._refuse_unknown_layers(layers, path.name)
+        layers, judged = self._gather(path, drawn)
         tables = design_tables(drawn, source=source, elevations=self.elevations)
         if judged is not None:
             tables["design_elements"] = checked_elements(judged, drawn)
@@ -98,14 +76,41 @@ class DesignVector(Reader):
             drawn.evidence.append(Evidence(what="elements", answer=answer, because="one a segment; no table elements"))
         return Source(
             layers=tables,
-            crs=crs,
+            crs=layers[0].crs if layers else None,
             facts={"layers": ", ".join(each.name for each in layers)},
             evidence=tuple(drawn.evidence),
             troubles=tuple(drawn.troubles),
         )
 
-    def _take(self, drawn: Drawn, layer: Layer, features: Iterable[Feature]) -> None:
-        fixed = self.layers.get(layer.name)
+    def _gather(self, path: Path, drawn: Drawn) -> tuple[list[Layer], Any]:
+        """Collect what is drawn; give the layers, and the table elements if there is one."""
+        unnamed: dict[str, int] = {}
+        if _is_geojson(path):
+            layer, features, why = read_geojson(path, read_text(path).data)
+            drawn.evidence.append(Evidence(what="coordinate system", answer=layer.crs or "not stated", because=why))
+            self._refuse_unknown_layers([layer], path.name)
+            self._take(drawn, layer, features, unnamed)
+            return [layer], None
+        layers, bare = layers_of(path)
+        self._refuse_unknown_layers(layers, path.name)
+        if bare:
+            because = "tables that draw nothing"
+            drawn.evidence.append(Evidence(what="not read", answer=", ".join(bare), because=because))
+        if layers and layers[0].crs is None:
+            because = "the file does not say" + (" (no .prj)" if path.suffix.lower() == ".shp" else "")
+            drawn.evidence.append(Evidence(what="coordinate system", answer="not stated", because=because))
+        judged = read_table(path, "elements") if has_table(path, "elements") else None
+        for layer in layers:
+            if judged is None and path.suffix.lower() == ".gpkg" and self._kind_of(layer) != "":
+                _refuse_curves(path, layer.name)
+            self._take(drawn, layer, features_of(path, layer), unnamed)
+        return layers, judged
+
+    def _kind_of(self, layer: Layer) -> str | None:
+        return self.layers.get(layer.name, self.layers.get("*"))
+
+    def _take(self, drawn: Drawn, layer: Layer, features: Iterable[Feature], unnamed: dict[str, int]) -> None:
+        fixed = self._kind_of(layer)
         if fixed == "":
             drawn.evidence.append(Evidence(what=f"layer {layer.name}", answer="left out", because="stated in the job"))
             return
@@ -114,7 +119,7 @@ class DesignVector(Reader):
                 f"'{drawn.file}', layer {layer.name}, has no attribute '{self.kind_field}'; it has "
                 f'{", ".join(layer.fields) or "none"}. State kind_field = , or layers = {{ "{layer.name}" = KIND }}.'
             )
-        unnamed: dict[str, int] = {}
+        before = sum(unnamed.values())
         for each in features:
             kind = fixed or _text(each.attributes.get(self.kind_field))
             name = _text(each.attributes.get(self.name_field))
@@ -129,14 +134,14 @@ class DesignVector(Reader):
                     unnamed[kind] = unnamed.get(kind, 0) + 1
                     name = f"{kind}-{unnamed[kind]}"
                 _add(drawn, layer.name, each, name, kind)
-        if unnamed:
+        if sum(unnamed.values()) > before:
             because = f"no attribute '{self.name_field}', or an empty one; numbered by kind in file order"
-            answer = f"{sum(unnamed.values())} made"
+            answer = f"{sum(unnamed.values()) - before} made"
             drawn.evidence.append(Evidence(what=f"names in layer {layer.name}", answer=answer, because=because))
 
     def _refuse_unknown_layers(self, layers: list[Layer], file: str) -> None:
         there = [each.name for each in layers]
-        strange = [each for each in self.layers if each not in there]
+        strange = [each for each in self.layers if each not in (*there, "*")]
         if strange:
             raise SourceError(f"'{file}' has no layer {', '.join(strange)}; its layers are {', '.join(there)}.")
 
@@ -146,7 +151,7 @@ def _add(drawn: Drawn, layer: str, feature: Feature, name: str, kind: str) -> No
         part_name = f"{name}-{part}" if len(feature.parts) > 1 else name
         try:
             places = np.array([_place(each) for each in piece], dtype=np.float64)
-        except (TypeError, ValueError):
+        except (TypeError, ValueError, IndexError):
             drawn.trouble(feature.number, layer, part_name, "has a coordinate that is no number; not read")
             continue
         if feature.shape in _POINTS:

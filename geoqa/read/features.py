@@ -1,14 +1,8 @@
-"""Features of a vector file, format by format: what is drawn, and its attributes as text.
-
-GeoJSON is read as the JSON it is, because the general library fills a missing Z with 0.
-"""
+"""Layers and features of a GeoPackage or Shapefile: what is drawn, and its attributes."""
 
 from __future__ import annotations
 
-import json
 import re
-import sqlite3
-import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,8 +14,6 @@ NOT_DESIGN = ("layer_styles", "elements")
 """Tables of a GeoPackage that draw nothing."""
 
 _STATED_CODE = re.compile(r"""(?:AUTHORITY|ID)\["EPSG",\s*"?(\d+)"?\]\]\s*$""")
-_ENVELOPE = {0: 0, 1: 32, 2: 48, 3: 48, 4: 64}
-_CURVED = {8: "CircularString", 9: "CompoundCurve", 10: "CurvePolygon", 11: "MultiCurve", 12: "MultiSurface"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,8 +38,8 @@ class Feature:
     parts: tuple[Any, ...]
 
 
-def layers_of(path: Path) -> list[Layer]:
-    """List the layers that draw something.
+def layers_of(path: Path) -> tuple[list[Layer], list[str]]:
+    """List the layers that draw something, and the names of the tables that do not.
 
     Raises
     ------
@@ -56,13 +48,16 @@ def layers_of(path: Path) -> list[Layer]:
     """
     import fiona
 
-    found = []
+    found, bare = [], []
     try:
-        names = [each for each in fiona.listlayers(path) if each not in NOT_DESIGN]
+        aside = NOT_DESIGN if path.suffix.lower() == ".gpkg" else ()
+        names = [each for each in fiona.listlayers(path) if each not in aside]
         for name in names:
             with fiona.open(path, layer=name) as file:
                 kind, fields = _schema(file)
-                if kind != "None":
+                if kind == "None":
+                    bare.append(name)
+                else:
                     found.append(Layer(name=name, fields=fields, crs=_crs(file)))
     except (fiona.errors.FionaError, OSError, UnicodeDecodeError) as error:
         raise SourceError(f"'{path.name}' cannot be opened as a vector file: {error}") from None
@@ -72,14 +67,14 @@ def layers_of(path: Path) -> list[Layer]:
         raise SourceError(
             f"'{path.name}' has layers in {len(systems)} coordinate systems ({listed}); bring them into one."
         )
-    return found
+    return found, bare
 
 
 def has_table(path: Path, name: str) -> bool:
     """Whether a vector file has a layer or table of that name."""
     import fiona
 
-    return name in fiona.listlayers(path)
+    return path.suffix.lower() == ".gpkg" and name in fiona.listlayers(path)
 
 
 def read_table(path: Path, name: str) -> Any:
@@ -121,12 +116,12 @@ def _row_by_row(path: Path, layer: Layer) -> Iterator[Feature]:
             if each.geometry is None:
                 yield Feature(number=number, attributes=attributes, shape="", parts=())
             else:
-                yield geojson_feature(number, attributes, each.geometry.type, each.geometry.coordinates)
+                yield feature_of(number, attributes, each.geometry.type, each.geometry.coordinates)
 
 
-def geojson_feature(number: int, attributes: dict[str, Any], shape: str, coordinates: Any) -> Feature:
+def feature_of(number: int, attributes: dict[str, Any], shape: str, coordinates: Any) -> Feature:
     """Make a feature of GeoJSON coordinates."""
-    if not coordinates:
+    if not coordinates or not isinstance(coordinates, list | tuple):
         return Feature(number=number, attributes=attributes, shape="", parts=())
     if shape == "Point":
         parts: tuple[Any, ...] = ([coordinates],)
@@ -137,82 +132,6 @@ def geojson_feature(number: int, attributes: dict[str, Any], shape: str, coordin
     else:
         parts = (coordinates,)
     return Feature(number=number, attributes=attributes, shape=shape, parts=parts)
-
-
-def read_geojson(path: Path, data: bytes) -> tuple[Layer, list[Feature], str]:
-    """Read a GeoJSON file.
-
-    Returns
-    -------
-    Layer, list of Feature
-    str
-        How its coordinate system was told.
-    """
-    try:
-        held = json.loads(data)
-    except (json.JSONDecodeError, RecursionError) as error:
-        raise SourceError(f"'{path.name}' is no JSON: {error}.") from None
-    items = held.get("features") if isinstance(held, dict) and held.get("type") == "FeatureCollection" else None
-    if not isinstance(items, list):
-        raise SourceError(f"'{path.name}' is JSON but no GeoJSON FeatureCollection.")
-    features = []
-    for number, each in enumerate(items, start=1):
-        shape = (each or {}).get("geometry") or {}
-        attributes = (each or {}).get("properties") or {}
-        features.append(geojson_feature(number, attributes, shape.get("type", ""), shape.get("coordinates")))
-    crs, why = _geojson_crs(held, features)
-    fields = tuple(dict.fromkeys(key for each in features for key in each.attributes))
-    return Layer(name=path.stem, fields=fields, crs=crs), features, why
-
-
-def _geojson_crs(held: dict[str, Any], features: list[Feature]) -> tuple[str | None, str]:
-    member = held.get("crs")
-    if isinstance(member, dict):
-        name = str((member.get("properties") or {}).get("name", ""))
-        pieces = name.split(":")
-        if "EPSG" in pieces and pieces[-1].isdigit():
-            return f"EPSG:{pieces[-1]}", f"crs member {name}"
-        return (name or None), f"crs member {name}"
-    far = next((vertex for each in features for part in each.parts for vertex in part if _is_grid(vertex)), None)
-    if far is not None:
-        return None, f"no crs member, and {far[0]}, {far[1]} is no longitude and latitude"
-    return "OGC:CRS84", "no crs member: longitude and latitude by RFC 7946"
-
-
-def _is_grid(vertex: Any) -> bool:
-    try:
-        return abs(float(vertex[0])) > 180.0 or abs(float(vertex[1])) > 90.0
-    except (TypeError, ValueError, IndexError):
-        return False
-
-
-def curves_in(path: Path, layer: str) -> dict[str, int]:
-    """Count the curved geometries of a GeoPackage layer by type; reading would turn them into chords."""
-    found: dict[str, int] = {}
-    try:
-        with sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True) as file:
-            query = "SELECT column_name FROM gpkg_geometry_columns WHERE table_name = ?"
-            row = file.execute(query, (layer,)).fetchone()
-            if row is None:
-                return found
-            column, table = (each.replace('"', '""') for each in (row[0], layer))
-            blobs = file.execute(f'SELECT substr("{column}", 1, 73) FROM "{table}"')
-            for (blob,) in blobs:
-                shape = _CURVED.get(_type_of(blob))
-                if shape:
-                    found[shape] = found.get(shape, 0) + 1
-    except sqlite3.Error as error:
-        raise SourceError(f"'{path.name}' cannot be opened as a GeoPackage: {error}; is it whole?") from None
-    return found
-
-
-def _type_of(blob: bytes | None) -> int:
-    if not blob or len(blob) < 8:
-        return 0
-    at = 8 + _ENVELOPE.get((blob[3] >> 1) & 7, 0)
-    if len(blob) < at + 5:
-        return 0
-    return struct.unpack("<I" if blob[at] == 1 else ">I", blob[at + 1 : at + 5])[0] % 1000
 
 
 def _schema(file: Any) -> tuple[str, tuple[str, ...]]:

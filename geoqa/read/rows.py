@@ -55,6 +55,20 @@ class _Odd:
     troubles: list[Trouble] = field(default_factory=list)
 
 
+def refuse_long_line(name: str, line: int, size: int) -> None:
+    """Refuse a line, numbered from 0, of more bytes than any table has.
+
+    Raises
+    ------
+    SourceError
+    """
+    if size > LONGEST_LINE:
+        raise SourceError(
+            f"'{name}', line {line + 1}: a line of {size:,} bytes; no table has lines over {LONGEST_LINE:,}. "
+            "Is it a delimited text with line ends?"
+        )
+
+
 class Lines:
     """Lines of a decoded text, by number from 0, with what is on them counted."""
 
@@ -70,7 +84,8 @@ class Lines:
         codes = np.frombuffer(data, dtype=np.uint8)
         self.ends = np.flatnonzero(codes == _FEED)
         self.starts = np.concatenate([[0], self.ends[:-1] + 1])
-        self._refuse_long_lines()
+        longest = int(np.argmax(self.ends - self.starts))
+        refuse_long_line(name, longest, int(self.ends[longest] - self.starts[longest]))
         self.marks = self._count(codes == ord(self.mark))
         self.quotes = self._count(codes == _QUOTE) if b'"' in data else np.zeros(len(self.ends), dtype=np.int64)
         self.inked = np.logical_or.reduceat((codes > _BLANK) & (codes != ord(self.mark)), self.starts)
@@ -91,14 +106,6 @@ class Lines:
         blanks = np.flatnonzero((codes == _BLANK) | ((codes == _TAB) & (self.mark != "\t")))
         edges = (_FEED, ord(self.mark))
         return bool(np.isin(codes[blanks - 1], edges).any() or np.isin(codes[blanks + 1], edges).any())
-
-    def _refuse_long_lines(self) -> None:
-        long = np.flatnonzero(self.ends - self.starts > LONGEST_LINE)
-        if len(long):
-            raise SourceError(
-                f"'{self.name}', line {long[0] + 1}: a line of {self.ends[long[0]] - self.starts[long[0]]:,} bytes; "
-                f"no table has lines over {LONGEST_LINE:,}. Is it a delimited text with line ends?"
-            )
 
     def text(self, line: int) -> str:
         """One line as it was written, without its end."""
