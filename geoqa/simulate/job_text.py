@@ -47,6 +47,7 @@ def _inputs() -> list[str]:
         f"""\
 [[shots]]
 file         = "shots/{day}.csv"
+unit         = "ft"          # international foot, as the frame
 zero_is_null = true          # this crew's log writes 0 where no elevation was taken
 confidence   = "1 sigma"     # what the log's reported precisions mean
 """
@@ -57,6 +58,7 @@ confidence   = "1 sigma"     # what the log's reported precisions mean
         """\
 [control]
 file = "control.csv"
+unit = "ft"
 
 [codes]
 file = "codes.csv"

@@ -62,7 +62,7 @@ def shots_table(plan: "pd.DataFrame", zone: scenario.Zone) -> "pd.DataFrame":
         line=plan.groupby("source").cumcount() + 2,
         code=plan["kind"].map(scenario.CODE_OF).astype("str"),
         note=_reduced(plan, feet[:, 2]),
-        **{f"raw_{name}": pd.array(column, dtype="str") for name, column in texts.items()},
+        **{f"raw_{name}": pd.array([text or None for text in column], dtype="str") for name, column in texts.items()},
         **{name: [_number(name, text) for text in column] for name, column in texts.items()},
     )
     table["shot_key"] = _keys(table)

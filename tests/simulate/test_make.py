@@ -96,7 +96,7 @@ def test_errors_have_the_declared_size():
 def test_zero_and_blank_elevations_are_missing_not_low(simulated):
     shots = simulated.tables["shots"]
     missing = shots[shots["elevation"].isna()]
-    assert sorted(missing["raw_elevation"]) == ["", "0.000", "0.000", "0.000"]
+    assert sorted(missing["raw_elevation"].fillna("blank")) == ["0.000", "0.000", "0.000", "blank"]
     assert (shots["elevation"].dropna() > 1400).all()
 
 
