@@ -10,6 +10,7 @@ The plan has one row a shot. Its truth and its errors stand in separate columns:
 ``err_e/n/v``               errors of this shot alone
 ======================  =================================================================
 
+``copied, swapped, scale, lift, written_elevation`` say how the shot is written.
 Measured = base + true deviation + common + own error.
 """
 
@@ -65,7 +66,8 @@ def plan(seed: int) -> "pd.DataFrame":
     _built(made, seed)
     _errors(made, seed)
     _raw_log(made, seed)
-    made["copied"] = False
+    made["copied"], made["swapped"] = False, False
+    made["scale"], made["lift"] = 1.0, 0.0
     made["written_elevation"] = pd.array([None] * len(made), dtype="str")
     return made
 

@@ -57,7 +57,7 @@ def write(simulated: "Simulated", folder: str | Path) -> Path:
     folder = Path(folder)
     (folder / "shots").mkdir(parents=True, exist_ok=True)
     for source, shots in simulated.tables["shots"].groupby("source", sort=True):
-        _csv(_written_shots(shots), folder / "shots" / f"{source}.csv")
+        _write_shots(_written_shots(shots), folder / "shots" / f"{source}.csv", other="T22" in simulated.plants)
     _csv(_written_control(simulated.tables["control"]), folder / "control.csv")
     for name in ("codes", "screening"):
         _csv(simulated.tables[name], folder / f"{name}.csv")
@@ -89,6 +89,15 @@ def _text(text: str, path: Path) -> None:
 
 def _csv(table: "pd.DataFrame", path: Path) -> None:
     table.to_csv(path, index=False, encoding="utf-8", lineterminator="\n")
+
+
+def _write_shots(shots: "pd.DataFrame", path: Path, *, other: bool) -> None:
+    if not other:
+        _csv(shots, path)
+        return
+    for name in ("easting", "northing", "elevation"):
+        shots[name] = shots[name].str.replace(".", ",", regex=False)
+    shots.to_csv(path, index=False, sep=";", decimal=",", encoding="cp1252", lineterminator="\n")
 
 
 def _written_shots(shots: "pd.DataFrame") -> "pd.DataFrame":

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from geoqa.model.frame import Frame
 from geoqa.model.layer import Layers, placed, shaped
-from geoqa.simulate import scenario
+from geoqa.simulate import scenario, variants
 from geoqa.simulate.crew import plan
 from geoqa.simulate.desk import desk_tables, sources
 from geoqa.simulate.plants import DEFAULT, planted
@@ -15,6 +15,9 @@ from geoqa.simulate.truth import Truth, truth_of
 
 if TYPE_CHECKING:
     import pandas as pd
+
+PLANTS = {name: words for name, (words, _) in variants.PLANTS.items()}
+"""Every plant by id, in words."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,7 +75,7 @@ def make(
     zone : str
         ``EPSG:6547``, ``EPSG:6559`` or ``EPSG:6405``.
     plants : iterable of str
-        Ids of what to plant; see `geoqa.simulate.plants.PLANTS`.
+        Ids of what to plant; see `PLANTS` here.
     frame : Frame, optional
         The zone's frame, where it is already at hand.
 

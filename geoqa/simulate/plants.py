@@ -311,3 +311,4 @@ def _no_elevation(plan: "pd.DataFrame", seed: int) -> Sown:
 
 
 DEFAULT = tuple(PLANTS)
+"""What a demo holds unless told otherwise; the register grows by `geoqa.simulate.variants`."""

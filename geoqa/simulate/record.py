@@ -54,7 +54,7 @@ def shots_table(plan: "pd.DataFrame", zone: scenario.Zone) -> "pd.DataFrame":
     import pandas as pd
 
     plan = plan.sort_values(["source", "time", "id"], kind="stable").reset_index(drop=True)
-    feet = measured_positions(plan) + np.array([zone.easting, zone.northing, 0.0])
+    feet = _as_written(plan, measured_positions(plan) + np.array([zone.easting, zone.northing, 0.0]))
     texts = {name: [f"{value:.3f}" for value in feet[:, axis]] for axis, name in enumerate(_COORDINATES)}
     for row in np.flatnonzero(plan["written_elevation"].notna()):
         texts["elevation"][row] = plan["written_elevation"].iloc[row]
@@ -67,6 +67,12 @@ def shots_table(plan: "pd.DataFrame", zone: scenario.Zone) -> "pd.DataFrame":
     )
     table["shot_key"] = _keys(table)
     return conform("shots", table, made_by="").loc[:, [*_base_columns(), "id"]]
+
+
+def _as_written(plan: "pd.DataFrame", feet: np.ndarray) -> np.ndarray:
+    """Positions in the unit, height system and order in which the file gives them."""
+    feet = (feet + np.outer(plan["lift"], [0.0, 0.0, 1.0])) * plan["scale"].to_numpy()[:, None]
+    return np.where(plan["swapped"].to_numpy()[:, None], feet[:, [1, 0, 2]], feet)
 
 
 def _base_columns() -> list[str]:
