@@ -35,7 +35,7 @@ MAY_IMPORT = {
     "presets": set(),
 }
 """`__init__` stands for the package itself, from which only the version is taken."""
-ANY = {"__init__", "testing"}
+ANY = {"__init__", "__main__", "testing"}
 
 
 def room_of(path: Path) -> str:

@@ -1,0 +1,150 @@
+"""Commands are doors: what they print, and how they end."""
+
+import json
+import shutil
+import subprocess
+import sys
+import time
+
+import pytest
+from click.testing import CliRunner
+
+from geoqa.cli import COMMANDS, main
+from geoqa.simulate import make, write
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory):
+    return write(make(seed=2), tmp_path_factory.mktemp("demo") / "job")
+
+
+def geoqa(*words):
+    return CliRunner().invoke(main, [str(word) for word in words])
+
+
+def change(path, old, new):
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8", newline="\n")
+
+
+def test_help_lists_every_command_and_answers_at_once():
+    began = time.perf_counter()
+    said = subprocess.run([sys.executable, "-m", "geoqa", "--help"], capture_output=True, text=True, check=True)
+    assert time.perf_counter() - began < 3
+    assert all(name in said.stdout for name in COMMANDS)
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_has_help(name):
+    said = geoqa(name, "--help")
+    assert said.exit_code == 0
+    assert "Usage" in said.output
+
+
+def test_demo_writes_a_job_and_runs_it_with_exit_zero_although_defects_are_planted(tmp_path):
+    said = geoqa("demo", tmp_path / "job", "--seed", "4", "--run")
+    assert said.exit_code == 0, said.output
+    assert "PRELIMINARY" in said.output
+    assert "▲" in said.output
+    made = {path.name for path in (tmp_path / "job" / "out").iterdir()}
+    assert {"map.html", "record.json", "summary.json", "findings.csv"} <= made
+    assert any(name.endswith(".gpkg") for name in made)
+
+
+def test_run_ends_with_one_where_there_are_findings_and_zero_when_told_so(demo):
+    assert geoqa("run", demo, "--quiet").exit_code == 1
+    assert geoqa("run", demo, "--quiet", "--exit-zero").exit_code == 0
+
+
+def test_run_ends_with_two_for_a_job_file_and_three_for_data(demo, tmp_path):
+    shutil.copytree(demo.parent, tmp_path / "job")
+    job = tmp_path / "job" / demo.name
+    change(job, 'rule = "guarded"', 'rule = "perhaps"')
+    said = geoqa("run", job)
+    assert said.exit_code == 2
+    assert "[decision], rule, line" in said.output
+    change(job, 'rule = "perhaps"', 'rule = "guarded"')
+    (tmp_path / "job" / "codes.csv").unlink()
+    said = geoqa("run", job)
+    assert said.exit_code == 3
+    assert "codes.csv: there is no such file" in said.output
+
+
+def test_wrong_usage_ends_with_two():
+    assert geoqa("run").exit_code == 2
+    assert geoqa("nothing").exit_code == 2
+    assert geoqa("explain", "nothing").exit_code == 2
+
+
+def test_our_own_fault_ends_with_four_and_says_so(demo, monkeypatch):
+    from geoqa import job as geoqa_job
+
+    def broken(*args, **kwargs):
+        raise RuntimeError("nobody thought of this")
+
+    monkeypatch.setattr(geoqa_job, "run", broken)
+    said = geoqa("run", demo)
+    assert said.exit_code == 4
+    assert "geoqa's fault" in said.output
+
+
+def test_check_prints_what_was_detected_and_ends_with_zero(demo):
+    said = geoqa("check", demo)
+    assert said.exit_code == 0, said.output
+    assert "delimiter" in said.output
+    assert "in order" in said.output
+
+
+def test_steps_lists_all_and_shows_the_options_of_one():
+    listed = geoqa("steps")
+    assert listed.exit_code == 0
+    assert "offsets" in listed.output
+    one = geoqa("steps", "runs")
+    assert "shortest" in one.output
+    facts = json.loads(geoqa("steps", "--json").output)
+    assert facts["offsets"]["adds"] == ["findings", "evidence"]
+
+
+def test_schema_is_a_json_schema_that_knows_the_steps_options():
+    schema = json.loads(geoqa("schema").output)
+    assert schema["$schema"].endswith("2020-12/schema")
+    assert '"shortest"' in json.dumps(schema["properties"]["steps"])
+
+
+@pytest.mark.parametrize("check", ["offset", "elevation", "position", "coverage", "extra", "identical"])
+def test_explain_says_what_a_check_cannot_show(check):
+    said = geoqa("explain", check)
+    assert said.exit_code == 0
+    assert "cannot show" in said.output
+    assert "not a certification" in said.output
+
+
+def test_init_drafts_a_job_that_only_lacks_what_a_person_must_know(demo, tmp_path):
+    folder = tmp_path / "fresh"
+    shutil.copytree(demo.parent, folder, ignore=shutil.ignore_patterns("*.toml", "out", "*.json", "*.md"))
+    said = geoqa("init", folder)
+    assert said.exit_code == 0, said.output
+    text = (folder / "job.toml").read_text(encoding="utf-8")
+    assert 'horizontal = "REQUIRED"' in text
+    for part in (
+        'file = "shots/day1.csv"',
+        'file = "shots/day2.csv"',
+        "[control]",
+        "[codes]",
+        "[[design]]",
+        "# delimiter",
+    ):
+        assert part in text, part
+    change(folder / "job.toml", '"REQUIRED"', '"EPSG:6547"')
+    checked = geoqa("check", folder / "job.toml")
+    assert checked.exit_code == 0, checked.output
+    again = geoqa("init", folder)
+    assert again.exit_code == 2
+    assert "--force" in again.output
+
+
+def test_init_without_shots_says_what_to_put_there(tmp_path):
+    said = geoqa("init", tmp_path)
+    assert said.exit_code == 2
+    assert "delimited text file" in said.output
