@@ -178,6 +178,16 @@ def make_layers(where: Frame) -> dict[str, pd.DataFrame]:
     band = {"kind": "curb-top", "line": ["CTB-L"], "lower": [-0.1], "upper": [np.inf], "reference": "C-101"}
     evidence = {"finding": [findings["finding"][1]], "role": "member", "layer": "shots", "key": "day1/101"}
     flag = {"shot_key": ["day1/101"], "flag": "solution", "reject": True, "reason": "float", "step": "screen"}
+    match = {
+        "shot_key": ["day1/100", "day1/101", "day1/102"],
+        "station": 1000.0,
+        "distance": [0.16, 0.05, 0.3],
+        "azimuth": [90.0, 90.0, 0.0],
+        "cost": 1.0,
+        "odds": 0.9,
+        "chosen": [True, True, False],
+        "ambiguous": False,
+    }
     return {
         "shots": placed("shots", shots, where),
         "findings": placed("findings", findings, where),
@@ -221,6 +231,11 @@ def make_layers(where: Frame) -> dict[str, pd.DataFrame]:
         ),
         "bands": shaped(_conformed("bands", band), [line.buffer(0.1, quad_segs=2)], where),
         "sources": _conformed("sources", {**source, "reader": "shots.csv", "version": "1"}),
+        "line_matches": _conformed("line_matches", {**match, "design": "CTB-L", "offset": [0.16, -0.05, 0.3]}),
+        "point_matches": _conformed("point_matches", {**match, "design": "MH-1", "chosen": [False, False, True]}),
+        "run_members": _conformed(
+            "run_members", {"run": ["F000000000042"] * 2, "shot_key": ["day1/101", "day1/102"], "weight": 0.5}
+        ),
         "control_residuals": _conformed(
             "control_residuals", {"mark": ["CP-1"], "session": "A", "shots": 2, "mean_easting": 0.012, "worst": 0.02}
         ),

@@ -11,6 +11,7 @@ import pytest
 
 from geoqa.model.layer import Layers
 from geoqa.model.results import Results
+from geoqa.write.dxf import Drawing
 from geoqa.write.geojson import GeoJSON
 from geoqa.write.geopackage import GeoPackage
 from geoqa.write.summary import Summary
@@ -21,6 +22,7 @@ WRITERS = {
     "geojson": "geoqa.write.geojson:GeoJSON",
     "csv": "geoqa.write.tables:Tables",
     "summary": "geoqa.write.summary:Summary",
+    "dxf": "geoqa.write.dxf:Drawing",
 }
 
 WRITE_ALL = """
@@ -54,7 +56,7 @@ def test_two_processes_a_second_apart_write_the_same_bytes(tmp_path):
     assert first == second
 
 
-@pytest.mark.parametrize("writer", [GeoPackage, GeoJSON, Tables, Summary], ids=lambda each: each.name)
+@pytest.mark.parametrize("writer", [GeoPackage, GeoJSON, Tables, Summary, Drawing], ids=lambda each: each.name)
 def test_rows_in_another_order_give_the_same_bytes(results, tmp_path, writer):
     turned = {name: table.iloc[::-1] for name, table in results.layers.items()}
     other = Results(

@@ -1,0 +1,124 @@
+"""Lines in plan as vertices with bulges, so that an arc stays an arc.
+
+A bulge is the tangent of a quarter of the arc's angle, positive where the path turns left.
+"""
+
+import math
+from collections.abc import Iterator
+from typing import Any
+
+Vertices = tuple[tuple[float, float, float], ...]
+
+_MOST = math.radians(270.0)
+"""Longest arc drawn in one piece; the bulge grows without end towards a whole circle."""
+_HEAD, _SPREAD = 0.25, math.radians(20.0)
+
+
+def element_paths(elements: Any) -> Iterator[tuple[str, Vertices]]:
+    """Give each design line's connected elements as one path.
+
+    Parameters
+    ----------
+    elements : DataFrame
+        The `design_elements` layer.
+
+    Yields
+    ------
+    line, vertices : str, tuple of (easting, northing, bulge)
+        An element that does not begin where the one before ends begins a new path.
+    """
+    ordered = elements.sort_values(["line", "sequence"], kind="stable")
+    path: list[tuple[float, float, float]] = []
+    name, end = None, None
+    for row in ordered.to_dict("records"):
+        start = row["start_easting"], row["start_northing"]
+        if path and (row["line"] != name or start != end):
+            yield name, (*path, (*end, 0.0))
+            path = []
+        path += _element(row)
+        name, end = row["line"], (row["end_easting"], row["end_northing"])
+    if path:
+        yield name, (*path, (*end, 0.0))
+
+
+def _element(row: Any) -> list[tuple[float, float, float]]:
+    start = row["start_easting"], row["start_northing"]
+    if row["shape"] != "arc":
+        return [(*start, 0.0)]
+    angle = row["length"] / row["radius"]
+    if angle <= _MOST:
+        return [(*start, bulge(angle, row["sense"]))]
+    east, north = start[0] - row["centre_easting"], start[1] - row["centre_northing"]
+    turn = -row["sense"] * angle / 2.0
+    half = (
+        row["centre_easting"] + east * math.cos(turn) - north * math.sin(turn),
+        row["centre_northing"] + east * math.sin(turn) + north * math.cos(turn),
+    )
+    return [(*start, bulge(angle / 2.0, row["sense"])), (*half, bulge(angle / 2.0, row["sense"]))]
+
+
+def bulge(angle: float, sense: int) -> float:
+    """Bulge of an arc.
+
+    Parameters
+    ----------
+    angle : float
+        Its angle at the centre, radians, positive.
+    sense : int
+        +1 where the line curves right, -1 where it curves left.
+
+    Examples
+    --------
+    >>> round(bulge(math.pi, 1), 12), bulge(0.0, -1)
+    (-1.0, 0.0)
+    """
+    return -sense * math.tan(angle / 4.0)
+
+
+def plan_paths(shape: Any) -> Iterator[tuple[Vertices, bool]]:
+    """Give the lines and rings of a shape as vertices without bulges, and whether they close."""
+    import shapely
+
+    for part in shapely.get_parts(shape) if shape is not None else ():
+        if part.geom_type == "Polygon":
+            for ring in (part.exterior, *part.interiors):
+                yield tuple((x, y, 0.0) for x, y in shapely.get_coordinates(ring)[:-1].tolist()), True
+        elif part.geom_type in ("LineString", "LinearRing"):
+            yield tuple((x, y, 0.0) for x, y in shapely.get_coordinates(part).tolist()), False
+
+
+def arrow(easting: float, northing: float, bearing: float, apart: float, factor: int) -> Vertices | None:
+    """Draw the difference between design and shot as an arrow, longer than it is.
+
+    Parameters
+    ----------
+    easting, northing : float
+        The shot.
+    bearing : float
+        Clockwise from grid north, from the design towards the shot where `apart` is positive.
+    apart : float
+        Distance of the shot from the design along `bearing`.
+    factor : int
+        How many times its length the arrow is drawn.
+
+    Returns
+    -------
+    tuple of (easting, northing, 0.0) or None
+        From the design place towards the shot and past it; None where something is missing.
+
+    Examples
+    --------
+    >>> [tuple(round(each, 6) for each in place) for place in arrow(10.0, 5.0, 90.0, 0.1, 50)[:2]]
+    [(9.9, 5.0, 0.0), (14.9, 5.0, 0.0)]
+    """
+    if not all(map(math.isfinite, (easting, northing, bearing, apart))) or apart == 0.0:
+        return None
+    east, north = math.sin(math.radians(bearing)), math.cos(math.radians(bearing))
+    design = easting - apart * east, northing - apart * north
+    long = apart * factor
+    tip = design[0] + long * east, design[1] + long * north
+    barbs = []
+    for turn in (_SPREAD, -_SPREAD):
+        back = math.radians(bearing) + turn
+        barbs.append((tip[0] - _HEAD * long * math.sin(back), tip[1] - _HEAD * long * math.cos(back)))
+    return tuple((*place, 0.0) for place in (design, tip, barbs[0], tip, barbs[1]))

@@ -1,0 +1,63 @@
+"""What is reported at each shot: its verdict and one line of words, from the findings."""
+
+from typing import Any
+
+from geoqa.model import words
+from geoqa.model.signs import SIGNS
+
+NOT_CHECKED = "NOT_CHECKED"
+"""Stands in for a verdict where no finding speaks of a shot."""
+
+
+def at_shots(results: Any) -> Any:
+    """Say what is reported at each shot that has a finding.
+
+    A member of a run is reported with the run's verdict; of several verdicts the worst counts.
+
+    Returns
+    -------
+    DataFrame
+        Index `shot_key`; columns `verdict`, `headline` (each check with its deviation, worst
+        first) and `findings` (ids joined by ``;``).
+
+    Examples
+    --------
+    >>> from geoqa.model.columns import empty
+    >>> from types import SimpleNamespace
+    >>> list(at_shots(SimpleNamespace(findings=empty("findings"), layers=SimpleNamespace(frame=None))).columns)
+    ['verdict', 'headline', 'findings']
+    """
+    import pandas as pd
+
+    findings = results.findings.drop(columns="geometry", errors="ignore")
+    reported = findings.set_index("finding")["verdict"]
+    told = findings[findings["shot"].notna()].copy()
+    if told.empty:
+        return pd.DataFrame({name: pd.Series(dtype="str") for name in ("verdict", "headline", "findings")})
+    of_run = told["run"].map(reported).astype(object)
+    told["verdict"] = of_run.where(of_run.notna(), told["verdict"].astype(object)).astype("str")
+    told["order"] = told["verdict"].map({verdict: sign.order for verdict, sign in SIGNS.items()})
+    told = told.sort_values(["order", "excess", "finding"], ascending=[True, False, True], kind="stable")
+    told["said"] = [said(row, results.layers.frame.unit.name) for row in told.to_dict("records")]
+    groups = told.groupby("shot", sort=True)
+    return pd.DataFrame(
+        {
+            "verdict": groups["verdict"].first().astype("str"),
+            "headline": groups["said"].agg("; ".join).astype("str"),
+            "findings": groups["finding"].agg(";".join).astype("str"),
+        }
+    )
+
+
+def said(finding: Any, unit: str) -> str:
+    """One finding in a few words: check, deviation, verdict.
+
+    Examples
+    --------
+    >>> row = {"check": "offset", "deviation": 0.16, "quantity": "length", "verdict": "OUT", "why": "proven"}
+    >>> said(row, "ft")
+    'offset 0.160 ft right, out'
+    """
+    deviation = words.deviation(finding["deviation"], finding["check"], finding["quantity"], unit)
+    reason = f", {finding['why']}" if finding["verdict"] == "NO_DATA" else ""
+    return f"{finding['check']} {deviation}, {SIGNS[finding['verdict']].short}{reason}"
