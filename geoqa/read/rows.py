@@ -164,9 +164,7 @@ def _odd_rows(lines: Lines, wanted: np.ndarray, regular: np.ndarray, width: int)
         free = line + used
         if fields is None:
             odd.troubles.append(
-                Trouble(
-                    line=line + 1, column="row", text=lines.text(line)[:200], reason="opens a quote and never closes it"
-                )
+                Trouble(line=line + 1, column="row", text=lines.text(line)[:200], reason="opens a quote, never closed")
             )
             continue
         regular[line:free] = False

@@ -93,13 +93,11 @@ def read_text(path: Any, *, encoding: str | None = None, at_most: int | None = N
         if data.startswith(mark):
             raise SourceError(f"'{path.name}' is no text: it is {what}.")
     whole = at_most is None or len(data) < at_most
+    wide = encoding is not None or any(data.startswith(mark) for mark, code in _MARKS if code != "utf-8")
+    if not wide:
+        _refuse_nul(path.name, data)
     data, used, why = _decoded(path.name, data, encoding, whole)
-    if b"\x00" in data:
-        line = data.count(b"\n", 0, data.index(b"\x00")) + 1
-        raise SourceError(
-            f"'{path.name}' has a NUL byte in line {line}, so it is binary or UTF-16 without its mark; "
-            'export it as text, or set encoding = "utf-16-le".'
-        )
+    _refuse_nul(path.name, data)
     data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n").rstrip(b"\x1a")
     if not re.search(rb"\S", data):
         raise SourceError(f"'{path.name}' is empty; export it again.")
@@ -113,6 +111,15 @@ def read_text(path: Any, *, encoding: str | None = None, at_most: int | None = N
     if not whole:
         data = data[: data[:-1].rfind(b"\n") + 1] or data
     return Text(data=data, encoding=used, evidence=tuple(evidence))
+
+
+def _refuse_nul(name: str, data: bytes) -> None:
+    if b"\x00" in data:
+        line = data.count(b"\n", 0, data.index(b"\x00")) + 1
+        raise SourceError(
+            f"'{name}' has a NUL byte in line {line}, so it is binary or UTF-16 without its mark; "
+            'export it as text, or set encoding = "utf-16-le".'
+        )
 
 
 def _decoded(name: str, data: bytes, stated: str | None, whole: bool) -> tuple[bytes, str, str]:
