@@ -1,0 +1,102 @@
+"""Design lines as the kernels want them, with their names, kinds and sources."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import shapely
+
+from geoqa.errors import GeometryInputError, LayerError
+from geoqa.kernels.elements import Elements, chords, line_table, point_at
+from geoqa.steps.text import rows_of
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Alignments:
+    """Design lines; the number of a line is its place in `names`.
+
+    Attributes
+    ----------
+    elements : Elements
+    names, kinds, sources : (k,) object arrays of text
+        Sorted by name.
+    start, end : (k,) float64
+        Stations of the ends; NaN for a line without elements.
+    """
+
+    elements: Elements
+    names: np.ndarray
+    kinds: np.ndarray
+    sources: np.ndarray
+    start: np.ndarray
+    end: np.ndarray
+
+    def pieces(self, line: Any, start: Any, end: Any) -> list[Any]:
+        """Drawn pieces of lines between two stations, for drawing only; chords on arcs."""
+        whole = chords(self.elements, max_sagitta=0.01)
+        drawn = []
+        for number, one, other in zip(np.atleast_1d(line), np.atleast_1d(start), np.atleast_1d(end), strict=True):
+            between = (whole.line == number) & (whole.station > one) & (whole.station < other)
+            ends = point_at(self.elements, int(number), [one, other])
+            ends = np.column_stack([ends.easting, ends.northing])
+            points = np.concatenate([ends[:1], whole.coordinates[between], ends[1:]])
+            drawn.append(shapely.linestrings(points) if np.isfinite(points).all() else None)
+        return drawn
+
+
+def alignments(layers: Any) -> Alignments:
+    """Design lines of the layers `design_lines` and `design_elements`.
+
+    Raises
+    ------
+    LayerError
+        An element of a line that is not listed, or a line whose elements do not fit each other.
+    """
+    lines = layers["design_lines"].sort_values("line", ignore_index=True)
+    rows = layers["design_elements"]
+    number = rows_of(rows["line"], lines["line"])
+    if (number < 0).any():
+        raise LayerError(f"Element of line '{rows['line'].iloc[int(np.argmin(number))]}', which is no design line.")
+    order = np.lexsort((rows["sequence"].to_numpy(), number))
+    rows, number = rows.iloc[order], number[order]
+    names = lines["line"].to_numpy(dtype=object)
+    try:
+        elements = _elements(rows, number)
+    except GeometryInputError:
+        for each in np.unique(number):
+            try:
+                _elements(rows[number == each], number[number == each])
+            except GeometryInputError as error:
+                raise LayerError(f"Design line '{names[each]}' cannot be used: {error}") from error
+        raise
+    table = line_table(elements)
+    start, end = np.full((2, len(lines)), np.nan)
+    start[table.line], end[table.line] = table.start_station, table.end_station
+    kinds, sources = (lines[column].to_numpy(dtype=object) for column in ("kind", "source"))
+    return Alignments(elements=elements, names=names, kinds=kinds, sources=sources, start=start, end=end)
+
+
+def _elements(rows: pd.DataFrame, number: np.ndarray) -> Elements:
+    def pair(name: str) -> np.ndarray:
+        return rows[[f"{name}_easting", f"{name}_northing"]].to_numpy(float)
+
+    shape = rows["shape"].map({"line": 0, "arc": 1})
+    if shape.isna().any():
+        raise LayerError(
+            f"A design element of shape '{rows['shape'][shape.isna()].iloc[0]}' on line "
+            f"'{rows['line'][shape.isna()].iloc[0]}' cannot be used; shapes are line and arc."
+        )
+    return Elements(
+        line=number,
+        shape=shape.to_numpy(np.int8),
+        start=pair("start"),
+        end=pair("end"),
+        centre=pair("centre"),
+        radius=rows["radius"].to_numpy(float),
+        sense=rows["sense"].to_numpy(np.int8),
+        start_station=rows["start_station"].to_numpy(float),
+        length=rows["length"].to_numpy(float),
+        start_elevation=rows["start_elevation"].to_numpy(float),
+        end_elevation=rows["end_elevation"].to_numpy(float),
+    )

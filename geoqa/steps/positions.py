@@ -1,0 +1,26 @@
+"""Positions and elevations of point features against their design points."""
+
+from typing import Any
+
+import pandas as pd
+
+from geoqa.model.step import Step
+from geoqa.steps.deviations import at_points
+from geoqa.steps.judging import findings_of, with_limits
+
+
+class Positions(Step):
+    """Judge point features: the distance in plan from the design point, and the elevation."""
+
+    name = "positions"
+    needs = ("point_matches", "design_points", "limits", "shots.use", "shots.flags", "shots.u_h_random")
+    adds = ("findings",)
+
+    def run(self, layers: Any) -> dict[str, Any]:
+        """Two findings a shot."""
+        made = []
+        for check in ("position", "elevation"):
+            rows = with_limits(at_points(layers, check), layers["limits"], check=check).drop(columns="row")
+            made.append(findings_of(rows, check=check, limits=layers["limits"], unit=layers.frame.unit.name))
+        kept = [each for each in made if len(each)]
+        return {"findings": pd.concat(kept, ignore_index=True) if kept else made[0]}

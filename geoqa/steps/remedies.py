@@ -1,0 +1,96 @@
+"""What would decide an undecided number, and what would let a missing one be judged."""
+
+from typing import Any
+
+import numpy as np
+
+from geoqa.kernels.verdict import best_deciding_u, deciding_u, independent_shots
+from geoqa.model import words
+
+MOST_SHOTS = 20
+"""Above this many further shots, another method is the honest answer."""
+
+BETTER = {"elevation": "a level reading", "control-elevation": "a level reading"}
+"""The better method, by check; for plan positions a total station."""
+
+MISSING = {
+    "no-elevation": "shoot it again with an elevation",
+    "no-position": "shoot it again",
+    "no-limit": "state a tolerance for this kind and check, with its source",
+    "no-design": "show the design, or remove the work",
+    "no-design-elevation": "give the design an elevation here",
+    "no-uncertainty": "declare an uncertainty for this kind",
+    "no-mark": "write the name of the mark in the line ID of the check shot",
+    "past-end": "shoot it beside the line, or show the design that goes on here",
+    "ambiguous-match": "write the name of the design in the line ID",
+    "screened": "shoot it again within the screening rules",
+    "identical-to-design": "supply the raw log",
+}
+"""What helps where something is missing, by reason."""
+
+
+def deciding(
+    check: str,
+    why: str,
+    *,
+    deviation: np.ndarray,
+    lower: np.ndarray,
+    upper: np.ndarray,
+    u: np.ndarray,
+    rule: str,
+    radial: bool,
+    quantity: str,
+    unit: str,
+    again: str = "independent shot",
+) -> list[str]:
+    """Say for undecided numbers which measurement would decide them.
+
+    Parameters
+    ----------
+    check : str
+    why : str
+        ``near-limit`` or ``u-too-large``.
+    deviation, lower, upper, u : (n,) arrays
+    rule, quantity, unit : str
+    radial : bool
+    again : str
+        What would have to be repeated, in the singular.
+
+    Returns
+    -------
+    list of str
+        One for each number.
+    """
+    better = BETTER.get(check, "a total station")
+    if why == "u-too-large":
+        needed = np.broadcast_to(best_deciding_u(lower=lower, upper=upper, rule=rule, radial=radial), u.shape)
+    else:
+        needed = deciding_u(deviation, lower=lower, upper=upper, rule=rule, radial=radial)
+    shots = independent_shots(u, needed)
+
+    def say(need: float, count: float, value: float) -> str:
+        printed = words.quantity(need, quantity, unit)
+        if why == "u-too-large":
+            mean = f", or the mean of {count:.0f} {_plural(again, 2)}" if count <= MOST_SHOTS else ""
+            return f"needs u of {printed} or better to prove it at all: {better}{mean}"
+        if count > MOST_SHOTS:
+            return f"so near the limit that {better} with u of {printed} or better is needed"
+        more = max(int(count) - 1, 1)
+        return (
+            f"{more} more {_plural(again, more)} if their mean stays at "
+            f"{words.quantity(value, quantity, unit, signed=not radial)}, or {better} with u of {printed} or better"
+        )
+
+    return [say(*each) for each in zip(needed.tolist(), shots.tolist(), deviation.tolist(), strict=True)]
+
+
+def _plural(thing: str, count: int) -> str:
+    first, _, rest = thing.partition(" of ")
+    if count == 1:
+        return thing
+    return f"{first}{'es' if first.endswith('s') else 's'}{' of ' * bool(rest)}{rest}"
+
+
+def for_missing(why: Any) -> Any:
+    """What helps, by reason; null for a reason that nothing helps."""
+    return why.map(MISSING)

@@ -1,0 +1,76 @@
+"""Columns of text, made without a loop over rows."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+
+def taken(names: Any, places: Any) -> pd.Series:
+    """Text at the given places; null where the place is -1.
+
+    Examples
+    --------
+    >>> taken(["a", "b"], [1, 0, -1]).tolist()
+    ['b', 'a', nan]
+    """
+    places = np.asarray(places, dtype=np.int64)
+    return pd.Series(pd.array(list(names), dtype="str").take(places, allow_fill=True), dtype="str")
+
+
+def rows_of(keys: Any, among: Any) -> np.ndarray:
+    """Row of each key among unique ones; -1 where it is not there, or null.
+
+    Examples
+    --------
+    >>> rows_of(["b", "x"], ["a", "b"]).tolist()
+    [1, -1]
+    """
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    wanted, known = (pa.array(pd.array(each, dtype="str")) for each in (keys, among))
+    found = pc.index_in(wanted, value_set=known.cast(wanted.type), skip_nulls=True)
+    return pc.fill_null(found, -1).to_numpy(zero_copy_only=False).astype(np.int64)
+
+
+def codes_of(*columns: Any) -> tuple[np.ndarray, list[tuple[Any, ...]]]:
+    """Number each different combination of texts, in sorted order; with the combinations.
+
+    Examples
+    --------
+    >>> codes_of(["b", "a", "b"], ["x", "y", "x"])
+    (array([1, 0, 1]), [('a', 'y'), ('b', 'x')])
+    """
+    total, uniques = np.zeros(len(columns[0]), dtype=np.int64), []
+    for column in columns:
+        code, unique = pd.factorize(pd.array(column, dtype="str"), sort=True, use_na_sentinel=False)
+        uniques.append(list(unique))
+        total = total * max(len(unique), 1) + code
+    there, number = np.unique(total, return_inverse=True)
+    combinations = []
+    for value in there.tolist():
+        parts: list[Any] = []
+        for unique in reversed(uniques):
+            value, place = divmod(value, max(len(unique), 1))
+            parts.append(unique[place])
+        combinations.append(tuple(reversed(parts)))
+    return number.ravel(), combinations
+
+
+def filled(text: str, count: int) -> pd.Series:
+    """The same text in every row."""
+    return taken([text], np.zeros(count, dtype=np.int64))
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names in a sentence.
+
+    Examples
+    --------
+    >>> listed(["a", "b", "c"])
+    'a, b and c'
+    """
+    *most, last = names
+    return f"{', '.join(most)} and {last}" if most else last
