@@ -16,6 +16,7 @@ CHECKS = {
 
 WHYS = {
     "proven": "the number proves it at the stated confidence",
+    "as-measured": "compared as measured; the uncertainty is not counted",
     "near-limit": "too close to the limit for this measurement",
     "u-too-large": "this method can never prove this tolerance",
     "no-elevation": "the shot has no elevation",
@@ -28,7 +29,8 @@ WHYS = {
     "past-end": "the shot lies past the end of the design line",
     "ambiguous-match": "two design lines are about equally likely; which one was shot?",
     "screened": "the shot was rejected by the screening rules",
-    "not-built": "nothing was shot there",
+    "identical-to-design": "the row equals the design at recorded resolution; it may not be a measurement",
+    "not-built": "nothing usable was shot there",
 }
 
 FLAGS = {
