@@ -110,13 +110,13 @@ def station(value: float) -> str:
 
     Examples
     --------
-    >>> station(1250.254), station(-5.0)
-    ('12+50.25', '-0+05.00')
+    >>> station(1250.254), station(-5.0), station(-0.004)
+    ('12+50.25', '-0+05.00', '0+00.00')
     """
     if value is None or math.isnan(value):
         return "–"
-    sign = "-" if value < 0 else ""
     hundredths = round(abs(value) * 100)
+    sign = "-" if value < 0 and hundredths else ""
     return f"{sign}{hundredths // 10000}+{hundredths % 10000 / 100:05.2f}"
 
 
@@ -127,7 +127,11 @@ def quantity(value: float, kind: str, unit: str, *, signed: bool = False) -> str
     --------
     >>> quantity(-0.2178, "length", "ft", signed=True), quantity(1 / 48, "ratio", "ft")
     ('-0.218 ft', '2.083 %')
+    >>> quantity(math.nan, "length", "ft")
+    '–'
     """
+    if value is None or math.isnan(value):
+        return "–"
     if kind == "ratio":
         return number(value * 100, 3, signed=signed) + " %"
     if kind == "count":
@@ -156,7 +160,7 @@ def deviation(value: float, check: str, kind: str, unit: str) -> str:
     size = quantity(abs(value), kind, unit)
     if size == quantity(0.0, kind, unit):
         return size
-    return f"{size} {DIRECTIONS[check][value > 0]}"
+    return f"{size} {DIRECTIONS[check][int(value > 0)]}"
 
 
 def limits(lower: float, upper: float, check: str, kind: str, unit: str) -> str:

@@ -1,0 +1,162 @@
+"""What goes into the map: layers and summary of the results, packed, and the words around them."""
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from geoqa.model import words
+from geoqa.model.finding import VERDICTS
+from geoqa.model.signs import SIGNS
+from geoqa.present.map import judged, linework, places
+from geoqa.present.map.linework import Canvas
+from geoqa.present.map.pack import Packer
+from geoqa.present.map.rounding import digits_of
+
+
+@dataclass(frozen=True, kw_only=True)
+class Content:
+    """What a page holds besides its scripts.
+
+    Attributes
+    ----------
+    about : str
+        JSON: titles, words, and the directory of the payload.
+    payload : str
+        Base64 of the packed columns.
+    """
+
+    about: str
+    payload: str
+
+
+def content(results: Any) -> Content:
+    """Choose and pack what the map shows.
+
+    Parameters
+    ----------
+    results : Results
+
+    Returns
+    -------
+    Content
+        The same bytes for the same results.
+    """
+    layers, unit = results.layers, results.layers.frame.unit.name
+    digits = words.decimals("length", unit)
+    canvas = Canvas(Packer(), _origin(layers), digits)
+    linework.add_design(canvas, layers)
+    shots = places.add_shots(canvas, results)
+    findings = judged.add_findings(canvas, results.findings, shots, unit)
+    judged.add_evidence(canvas, layers["evidence"], findings, shots)
+    _add_shapes(canvas, layers, findings)
+    if "control" in layers:
+        places.add_control(canvas, layers["control"])
+    if "design_points" in layers:
+        places.add_design_points(canvas, layers["design_points"])
+    about = {
+        "title": _title(results),
+        "unit": unit,
+        "digits": digits,
+        "digits_of": digits_of(unit),
+        "origin": [round(each) for each in canvas.origin],
+        "verdicts": [_sign(verdict) for verdict in VERDICTS],
+        "reported": _reported(results),
+        "notes": list(results.notes),
+        "words": _words(),
+        "buried": _buried(layers),
+        "sources": _sources(layers),
+        "data": canvas.packer.directory(),
+    }
+    text = json.dumps(about, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    return Content(about=text, payload=canvas.packer.payload())
+
+
+def _origin(layers: Any) -> tuple[float, float]:
+    """A round place near the middle of what is known, so that one far-off shot does not move it."""
+    tables = [layers[name] for name in ("design_points", "control", "shots") if name in layers]
+    if "design_elements" in layers:
+        starts = layers["design_elements"]
+        tables.insert(0, starts.rename(columns={"start_easting": "easting", "start_northing": "northing"}))
+    for table in tables:
+        east, north = table["easting"].to_numpy(float), table["northing"].to_numpy(float)
+        there = np.isfinite(east) & np.isfinite(north)
+        if there.any():
+            return float(round(np.median(east[there]), -2)), float(round(np.median(north[there]), -2))
+    return 0.0, 0.0
+
+
+def _add_shapes(canvas: Canvas, layers: Any, findings: Any) -> None:
+    for name, owner in (("runs", "run"), ("gaps", "finding")):
+        if name in layers and "geometry" in layers[name].columns:
+            judged.add_owned(canvas, name, layers[name], findings, owner)
+            linework.add_shapes(canvas, name, layers[name]["geometry"])
+    if "bands" in layers and "geometry" in layers["bands"].columns:
+        bands = layers["bands"]
+        table = canvas.packer.table("bands", len(bands))
+        table.texts("kind", bands["kind"])
+        table.texts("line", bands["line"])
+        linework.add_shapes(canvas, "bands", bands["geometry"])
+
+
+def _title(results: Any) -> dict[str, Any]:
+    title = results.title
+    return {
+        "name": title.name,
+        "revision": title.revision,
+        "date": title.date,
+        "client": title.client,
+        "reviewed": "" if title.preliminary else f"Reviewed by {title.reviewed_by}, {title.reviewed_on}",
+        "preliminary": words.PRELIMINARY if title.preliminary else "",
+        "notes": list(title.notes),
+        "frame": results.layers.frame.describe(),
+        "caution": words.CERTIFICATION,
+    }
+
+
+def _sign(verdict: str) -> dict[str, Any]:
+    sign = SIGNS[verdict]
+    return {
+        "verdict": verdict,
+        "text": sign.text,
+        "short": sign.short,
+        "colour": sign.colour,
+        "shape": sign.shape,
+        "order": sign.order,
+    }
+
+
+def _reported(results: Any) -> dict[str, int]:
+    """Counts of the summary; where a summary has none, the reported findings are counted."""
+    counts = results.summary.get("reported")
+    if counts is None:
+        return judged.verdict_counts(results.reported["verdict"])
+    return {verdict: int(counts.get(verdict, 0)) for verdict in VERDICTS}
+
+
+def _words() -> dict[str, Any]:
+    return {
+        "checks": words.CHECKS,
+        "whys": words.WHYS,
+        "flags": words.FLAGS,
+        "directions": words.DIRECTIONS,
+        "radial": sorted(words.RADIAL),
+    }
+
+
+def _buried(layers: Any) -> str:
+    """Words of warning where something under ground shows."""
+    shown: set[str] = set()
+    for name in ("design_lines", "design_points", "shots"):
+        if name in layers and "kind" in layers[name].columns:
+            shown |= set(layers[name]["kind"].dropna().unique())
+    return words.BURIED if shown & words.BURIED_KINDS else ""
+
+
+def _sources(layers: Any) -> list[dict[str, str]]:
+    if "sources" not in layers:
+        return []
+    columns = ["source", "role", "path", "sha256", "reader"]
+    rows = layers["sources"].reindex(columns=columns).astype("str").fillna("")
+    return [dict(zip(columns, map(str, row), strict=True)) for row in rows.itertuples(index=False)]

@@ -1,0 +1,47 @@
+"""The map as an output: one file, ``map.html``."""
+
+from pathlib import Path
+from typing import Any, ClassVar
+
+from geoqa.model.output import Output
+from geoqa.present.map.content import content
+from geoqa.present.map.frame import page
+
+FILE = "map.html"
+
+
+class MapPage(Output):
+    """Write the map: one HTML file that works offline, from disk, in any current browser.
+
+    Examples
+    --------
+    >>> MapPage().name
+    'map'
+    """
+
+    name: ClassVar[str] = "map"
+
+    def write(self, results: Any, folder: Any) -> tuple[str, ...]:
+        """Write ``map.html`` into `folder`.
+
+        Parameters
+        ----------
+        results : Results
+        folder : path
+            An existing folder.
+
+        Returns
+        -------
+        tuple of str
+            Names of the files written.
+        """
+        title = results.title
+        packed = content(results)
+        text = page(
+            title=" – ".join(part for part in (title.name, title.revision) if part),
+            about=packed.about,
+            payload=packed.payload,
+        )
+        with open(Path(folder) / FILE, "w", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+        return (FILE,)

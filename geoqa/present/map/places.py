@@ -1,0 +1,137 @@
+"""What the map draws as points: shots with their worst verdict, control marks and design points."""
+
+from typing import Any
+
+import numpy as np
+
+from geoqa.model.finding import VERDICTS
+from geoqa.model.signs import SIGNS
+from geoqa.present.map.curve import hilbert_order
+from geoqa.present.map.linework import Canvas
+from geoqa.present.map.pack import PackedTable
+from geoqa.present.map.rounding import whole
+
+NOT_ASKED = len(VERDICTS)
+"""Code on the page of a shot that no check asks about, above the codes of the verdicts."""
+
+_BADNESS = {verdict: 4 - sign.order for verdict, sign in SIGNS.items()}
+
+
+def column(table: Any, name: str) -> Any:
+    """Give a column of a table, or a column of nothing where no step made it."""
+    import pandas as pd
+
+    if name in table.columns:
+        return table[name]
+    return pd.Series([None] * len(table), index=table.index, dtype=object)
+
+
+def verdict_codes(verdicts: Any) -> np.ndarray:
+    """Give the place of each verdict in `VERDICTS`."""
+    import pandas as pd
+
+    return np.asarray(pd.Categorical(verdicts, categories=VERDICTS).codes, dtype=np.int64)
+
+
+def worst_verdicts(findings: Any, shots: Any) -> np.ndarray:
+    """Worst verdict of every shot over all findings about it.
+
+    Returns
+    -------
+    ndarray of int64, shape (shots,)
+        Codes of `VERDICTS`, or `NOT_ASKED`; a shot that is not used and has no finding is NO_DATA.
+    """
+    import pandas as pd
+
+    badness = pd.Series(findings["verdict"].map(_BADNESS).to_numpy(float))
+    worst = badness.groupby(findings["shot"].to_numpy(object)).max()
+    found = shots["shot_key"].map(worst).to_numpy(float)
+    out = np.full(len(shots), NOT_ASKED, dtype=np.int64)
+    for verdict, value in _BADNESS.items():
+        out[found == value] = VERDICTS.index(verdict)
+    if "use" in shots.columns:
+        out[np.isnan(found) & ~shots["use"].to_numpy(bool)] = VERDICTS.index("NO_DATA")
+    return out
+
+
+def add_shots(canvas: Canvas, results: Any) -> Any:
+    """Add every shot, in the order of a space-filling curve.
+
+    Returns
+    -------
+    DataFrame
+        The shots in the order they are packed.
+    """
+    shots = results.shots
+    order = hilbert_order(shots["easting"], shots["northing"])
+    shots = shots.iloc[order].reset_index(drop=True)
+    table = canvas.packer.table("shots", len(shots))
+    east, north = canvas.whole(shots["easting"], shots["northing"])
+    table.numbers("easting", east, delta=True)
+    table.numbers("northing", north, delta=True)
+    elevation = whole(shots["elevation"], canvas.digits)
+    table.numbers("elevation", elevation, delta=True)
+    table.numbers("verdict", worst_verdicts(results.findings, shots))
+    for name in ("kind", "role", "code", "line_id", "note", "photo", "session", "solution", "source", "flags"):
+        table.texts(name, column(shots, name))
+    table.names("shot", column(shots, "shot"))
+    _add_keys(table, shots)
+    table.numbers("row", shots["line"].to_numpy(float), delta=True)
+    times = shots["time"].dt.as_unit("s").to_numpy("datetime64[s]")
+    table.numbers("time", np.where(np.isnat(times), np.nan, times.astype(np.int64).astype(float)), delta=True)
+    table.numbers("rod_height", whole(shots["rod_height"], canvas.digits))
+    table.numbers("tilt", whole(shots["tilt"], 1))
+    if "use" in shots.columns:
+        table.numbers("use", shots["use"].to_numpy(float))
+    grid = {"easting": shots["easting"], "northing": shots["northing"], "elevation": shots["elevation"]}
+    for name, values in grid.items():
+        _add_raw(table, name, column(shots, f"raw_{name}"), whole(values, canvas.digits), canvas.digits)
+    return shots
+
+
+def _add_keys(table: PackedTable, shots: Any) -> None:
+    """A key is its source and name; only those that differ are written out."""
+    plain = shots["source"] + "/" + shots["shot"]
+    table.texts("key", shots["shot_key"].where(shots["shot_key"] != plain, None))
+
+
+def _add_raw(table: PackedTable, name: str, raw: Any, values: np.ndarray, digits: int) -> None:
+    """Text as read: nothing where it is the coordinate itself, else a decimal number, else the text."""
+    raw = raw.astype("str").reset_index(drop=True)
+    split = raw.str.extract(r"^(-?)(\d{1,12})(?:\.(\d{1,8}))?$")
+    decimals = split[2].str.len()
+    whole_text = split[1].str.cat(split[2].fillna(""))
+    number = np.where(split[1].notna(), whole_text.where(split[1].notna(), "0").astype("float64"), np.nan)
+    number = np.where(split[0] == "-", -number, number)
+    plain = split[1].notna().to_numpy() & ~split[1].str.match(r"0\d").fillna(False).to_numpy(bool)
+    plain &= ~((number == 0) & (split[0] == "-").to_numpy())
+    places = decimals.fillna(0).to_numpy(float)
+    same = plain & (places == digits) & (number == values)
+    table.numbers(f"raw_{name}.decimals", np.where(plain, np.where(same, -1, places), np.nan))
+    table.numbers(f"raw_{name}", np.where(plain & ~same, number, np.nan), delta=True)
+    table.texts(f"raw_{name}.text", raw.where(~plain, None))
+
+
+def add_control(canvas: Canvas, control: Any) -> None:
+    """Add control marks."""
+    table = canvas.packer.table("control", len(control))
+    _add_place(canvas, table, control)
+    table.texts("mark", control["mark"])
+    table.texts("reference", column(control, "reference"))
+    table.numbers("held", control["held"].to_numpy(float))
+    table.numbers("independent", control["independent"].to_numpy(float))
+
+
+def add_design_points(canvas: Canvas, points: Any) -> None:
+    """Add the points of the design."""
+    table = canvas.packer.table("points", len(points))
+    _add_place(canvas, table, points)
+    table.texts("point", points["point"])
+    table.texts("kind", points["kind"])
+
+
+def _add_place(canvas: Canvas, table: PackedTable, rows: Any) -> None:
+    east, north = canvas.whole(rows["easting"], rows["northing"])
+    table.numbers("easting", east)
+    table.numbers("northing", north)
+    table.numbers("elevation", whole(rows["elevation"], canvas.digits))

@@ -1,0 +1,58 @@
+"use strict";
+// What lies under a click or a finger: shots first, then marks, then gaps and runs.
+geoqa.hit = (() => {
+  let tables = null;
+
+  const begin = (allTables) => (tables = allTables);
+
+  function nearMarks(name, place, reach) {
+    const table = tables[name];
+    const found = [];
+    if (!table.rows || !geoqa.choice.state.layers[name]) return found;
+    const easting = table.numbers("easting"), northing = table.numbers("northing");
+    for (let i = 0; i < table.rows; i++) {
+      const distance = Math.hypot(easting[i] - place.easting, northing[i] - place.northing);
+      if (distance <= reach) found.push({ type: name, row: i, distance });
+    }
+    return found;
+  }
+
+  function toSegment(place, ax, ay, bx, by) {
+    const dx = bx - ax, dy = by - ay;
+    const square = dx * dx + dy * dy;
+    const t = square ? Math.min(1, Math.max(0, ((place.easting - ax) * dx + (place.northing - ay) * dy) / square)) : 0;
+    return Math.hypot(place.easting - ax - t * dx, place.northing - ay - t * dy);
+  }
+
+  function nearPaths(name, place, reach) {
+    const layer = geoqa.linework.layers[name];
+    const found = [];
+    if (!geoqa.choice.state.layers[name]) return found;
+    for (let path = 0; path < layer.count; path++) {
+      const box = layer.boxes[path];
+      if (place.easting < box[0] - reach || place.easting > box[2] + reach || place.northing < box[1] - reach || place.northing > box[3] + reach) continue;
+      let distance = Infinity;
+      for (let i = layer.starts[path]; i < layer.starts[path + 1] - 1; i++) {
+        const { easting, northing } = layer;
+        distance = Math.min(distance, toSegment(place, easting[i], northing[i], easting[i + 1], northing[i + 1]));
+      }
+      if (distance <= reach) found.push({ type: name, row: layer.owners[path], distance });
+    }
+    return found;
+  }
+
+  // Everything within reach; of shots that touch each other on the screen the worst comes first.
+  function at(place, reach) {
+    const order = (code) => (code < geoqa.about.verdicts.length ? geoqa.records.order(code) : 9);
+    const shots = geoqa.shots.near(place, reach).map((shot) => ({ type: "shot", ...shot }));
+    shots.sort((a, b) => Math.round((3 * a.distance) / reach) - Math.round((3 * b.distance) / reach) || order(a.code) - order(b.code));
+    const sort = (found) => found.sort((a, b) => a.distance - b.distance);
+    return [
+      ...shots,
+      ...sort([...nearMarks("control", place, reach), ...nearMarks("points", place, reach)]),
+      ...sort([...nearPaths("gaps", place, reach), ...nearPaths("runs", place, reach)]),
+    ];
+  }
+
+  return { begin, at, toSegment };
+})();

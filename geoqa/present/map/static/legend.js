@@ -1,0 +1,93 @@
+"use strict";
+// What every sign means, how many there are, and switches for the layers.
+geoqa.legend = (() => {
+  const { element } = geoqa;
+  let tables = null, about = null;
+
+  function begin(allTables, allAbout, layer) {
+    tables = allTables;
+    about = allAbout;
+    const holder = geoqa.byId("legend-body");
+    const state = geoqa.choice.state;
+    for (const { name } of switches()) state.layers[name] = true;
+    holder.append(
+      element("h3", { text: "Shots, by worst verdict" }),
+      element("ul", { class: "signs" }, ...shots()),
+      element("h3", { text: "Layers" }),
+      element("ul", { class: "signs" }, ...switches().map(layerSwitch)),
+      tints(),
+      element("p", {
+        class: "quiet",
+        text: "Zoomed out, shots that share a few pixels are drawn as one square, filled in the shares of their verdicts; the worst stays visible.",
+      }),
+    );
+    geoqa.choice.onChange(() => layer.later());
+    const button = geoqa.byId("legend-button");
+    button.addEventListener("click", () => unfold(button.getAttribute("aria-expanded") !== "true"));
+    unfold(window.matchMedia("(min-width: 1100px)").matches);
+  }
+
+  function unfold(open) {
+    geoqa.byId("legend-button").setAttribute("aria-expanded", String(open));
+    geoqa.byId("legend").hidden = !open;
+  }
+
+  function counted() {
+    const counts = new Array(about.verdicts.length + 1).fill(0);
+    for (const code of tables.shots.rows ? tables.shots.numbers("verdict") : []) counts[code]++;
+    return counts;
+  }
+
+  function shots() {
+    const counts = counted();
+    const rows = about.verdicts
+      .map((verdict, code) => ({ icon: geoqa.icon.ofVerdict(verdict), text: geoqa.words.capital(verdict.text), count: counts[code], order: verdict.order }))
+      .sort((a, b) => a.order - b.order);
+    rows.push({ icon: geoqa.icon("dot", geoqa.shots.NOT_ASKED.colour), text: "No check asks about it", count: counts[about.verdicts.length] });
+    return rows.map(({ icon, text, count }) =>
+      element("li", {}, icon, element("span", { text }), element("span", { class: "count", text: count.toLocaleString("en-US") })),
+    );
+  }
+
+  function switches() {
+    const ink = geoqa.linework.INK;
+    return [
+      { name: "runs", icon: ["swath", "#B3261E"], text: "Run of shots that agree", count: tables.runs.rows },
+      { name: "gaps", icon: ["dashes", "#B3261E"], text: "Design without a shot", count: tables.gaps.rows },
+      { name: "control", icon: ["mark", "#14181c"], text: "Control mark", count: tables.control.rows },
+      { name: "points", icon: ["open", ink], text: "Design point", count: tables.points.rows },
+      { name: "lines", icon: ["line", ink], text: "Design line", count: tables.lines.rows },
+      { name: "bands", icon: ["band", "#6f9ea8"], text: "Tolerance band", count: tables.bands.rows },
+      { name: "grid", icon: ["grid", "#8a9097"], text: `Grid, ${about.unit}`, count: null },
+    ].filter(({ count }) => count !== 0);
+  }
+
+  function layerSwitch({ name, icon, text, count }) {
+    const box = element("input", { type: "checkbox", checked: true, id: `layer-${name}` });
+    box.addEventListener("change", () => geoqa.choice.change((state) => (state.layers[name] = box.checked)));
+    return element(
+      "li", {},
+      element(
+        "label", { for: `layer-${name}` },
+        box, geoqa.icon(...icon), element("span", { text }),
+        count === null ? null : element("span", { class: "count", text: count.toLocaleString("en-US") }),
+      ),
+    );
+  }
+
+  // Which tint is the band of which kind.
+  function tints() {
+    const kinds = geoqa.linework.kinds();
+    if (!kinds.length) return null;
+    return element(
+      "details", { class: "tints" },
+      element("summary", { text: "Bands by kind" }),
+      element(
+        "ul", { class: "signs" },
+        ...kinds.map((kind, place) => element("li", {}, geoqa.icon("band", geoqa.linework.tintOf(place)), element("span", { text: geoqa.words.kind(kind) }))),
+      ),
+    );
+  }
+
+  return { begin, unfold };
+})();

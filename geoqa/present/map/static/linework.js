@@ -1,0 +1,139 @@
+"use strict";
+// Bands, design lines, gaps and runs; under the shots.
+geoqa.linework = (() => {
+  const INK = "#4a5058";
+  const TINTS = ["#6f9ea8", "#a39a6b", "#9d86ad", "#7f9b7a", "#b0937c", "#7d8fb3", "#8aa39b", "#a88b98"];
+  const layers = {};
+  let tables = null, kinds = [];
+
+  // Paths of a layer: where each starts in the list of points, and its box.
+  function pathsOf(paths, points, owners) {
+    const counts = paths.numbers("count");
+    const easting = points.numbers("easting"), northing = points.numbers("northing");
+    const starts = new Uint32Array(counts.length + 1);
+    const boxes = [];
+    for (let i = 0; i < counts.length; i++) {
+      starts[i + 1] = starts[i] + counts[i];
+      boxes.push(geoqa.view.boxOf(easting, northing, starts[i], starts[i + 1]));
+    }
+    return { starts, boxes, easting, northing, owners, count: counts.length };
+  }
+
+  function begin(allTables) {
+    tables = allTables;
+    const lines = tables.lines;
+    layers.lines = pathsOf(lines, tables["lines.points"], Array.from({ length: lines.rows }, (_, i) => i));
+    for (const name of ["bands", "runs", "gaps"]) {
+      const paths = tables[`${name}.paths`];
+      layers[name] = pathsOf(paths, tables[`${name}.points`], paths.numbers("owner"));
+    }
+    kinds = tables.bands.rows ? tables.bands.texts("kind") : [];
+  }
+
+  // Adds one path, leaving out what would fall on the same pixel.
+  function trace(ctx, view, layer, path, closed) {
+    const { easting, northing, starts } = layer;
+    const first = starts[path], end = starts[path + 1];
+    let lastX = view.x(easting[first]), lastY = view.y(northing[first]);
+    ctx.moveTo(lastX, lastY);
+    for (let i = first + 1; i < end; i++) {
+      const x = view.x(easting[i]), y = view.y(northing[i]);
+      if (i < end - 1 && Math.abs(x - lastX) + Math.abs(y - lastY) < 1) continue;
+      ctx.lineTo(x, y);
+      lastX = x;
+      lastY = y;
+    }
+    if (closed) ctx.closePath();
+  }
+
+  function visible(layer, view, wanted = () => true) {
+    const found = [];
+    for (let i = 0; i < layer.count; i++) if (geoqa.view.sees(view, layer.boxes[i]) && wanted(layer.owners[i])) found.push(i);
+    return found;
+  }
+
+  const ofKind = (table) => {
+    const kind = geoqa.choice.state.kind;
+    return kind ? (row) => table.text("kind", row) === kind : () => true;
+  };
+
+  function paintBands(ctx, view) {
+    const byKind = new Map();
+    for (const path of visible(layers.bands, view, ofKind(tables.bands))) {
+      const kind = tables.bands.numbers("kind")[layers.bands.owners[path]];
+      byKind.set(kind, [...(byKind.get(kind) ?? []), path]);
+    }
+    for (const [kind, paths] of byKind) {
+      ctx.beginPath();
+      for (const path of paths) trace(ctx, view, layers.bands, path, true);
+      ctx.globalAlpha = 0.3;
+      ctx.fillStyle = tintOf(kind);
+      ctx.fill("evenodd");
+      ctx.globalAlpha = 1;
+    }
+  }
+
+  const tintOf = (kind) => TINTS[kind % TINTS.length];
+
+  function paintLines(ctx, view) {
+    ctx.beginPath();
+    for (const path of visible(layers.lines, view, ofKind(tables.lines))) trace(ctx, view, layers.lines, path, false);
+    ctx.strokeStyle = INK;
+    ctx.lineWidth = view.perUnit > 8 ? 1.5 : 1;
+    ctx.lineJoin = "round";
+    ctx.stroke();
+  }
+
+  const verdictOf = (about, finding) =>
+    geoqa.unpack.absent(finding) ? null : about.verdicts[tables.findings.numbers("verdict")[finding]];
+
+  // A run lies as a wide, see-through stroke under its shots; a gap is a thick dashed line.
+  function paintOwned(ctx, view, about, name, style) {
+    const layer = layers[name], owners = tables[name];
+    if (!layer.count) return;
+    const chosen = geoqa.choice.state;
+    const wanted = (row) => {
+      const finding = owners.numbers("finding")[row];
+      if (geoqa.unpack.absent(finding)) return true;
+      const table = tables.findings;
+      return (
+        chosen.verdicts.has(table.numbers("verdict")[finding]) &&
+        (!chosen.kind || table.text("kind", finding) === chosen.kind) &&
+        (!chosen.check || table.text("check", finding) === chosen.check)
+      );
+    };
+    for (const path of visible(layer, view, wanted)) {
+      const verdict = verdictOf(about, owners.numbers("finding")[layer.owners[path]]);
+      ctx.beginPath();
+      trace(ctx, view, layer, path, false);
+      style(ctx, verdict?.colour ?? INK, view);
+      ctx.stroke();
+      ctx.setLineDash([]);
+      ctx.globalAlpha = 1;
+    }
+  }
+
+  const asRun = (ctx, colour, view) => {
+    ctx.lineCap = "round";
+    ctx.globalAlpha = 0.34;
+    ctx.strokeStyle = colour;
+    ctx.lineWidth = view.perUnit > 4 ? 20 : 13;
+  };
+
+  const asGap = (ctx, colour) => {
+    ctx.lineCap = "butt";
+    ctx.strokeStyle = colour;
+    ctx.lineWidth = 5;
+    ctx.setLineDash([9, 5]);
+  };
+
+  function paint(ctx, view, about) {
+    const on = geoqa.choice.state.layers;
+    if (on.bands) paintBands(ctx, view);
+    if (on.lines) paintLines(ctx, view);
+    if (on.gaps) paintOwned(ctx, view, about, "gaps", asGap);
+    if (on.runs) paintOwned(ctx, view, about, "runs", asRun);
+  }
+
+  return { begin, paint, layers, tintOf, kinds: () => kinds, INK };
+})();

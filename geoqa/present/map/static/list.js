@@ -1,0 +1,128 @@
+"use strict";
+// The findings that are not in tolerance, worst first; what shares one reason is said once.
+geoqa.list = (() => {
+  const { element } = geoqa;
+  const PAGE = 60;
+  const CROWD = 3;
+  let tables = null, about = null, holder = null, entries = [];
+
+  function begin(allTables, allAbout) {
+    tables = allTables;
+    about = allAbout;
+    holder = geoqa.byId("list");
+    const table = tables.findings;
+    const column = Object.fromEntries(["verdict", "check", "kind", "why"].map((name) => [name, table.numbers(name)]));
+    entries = Array.from(tables.listed.numbers("finding"), (row) => ({
+      row,
+      code: column.verdict[row],
+      kind: table.text("kind", row),
+      check: table.text("check", row),
+      crowd: ["verdict", "check", "kind", "why"].map((name) => column[name][row]).join("/"),
+    }));
+    geoqa.choice.onChange(draw);
+    draw();
+  }
+
+  // Findings out of tolerance stand alone; others of one kind, check and reason come together.
+  function gathered(rows) {
+    const sizes = new Map();
+    for (const entry of rows) sizes.set(entry.crowd, (sizes.get(entry.crowd) ?? 0) + 1);
+    const groups = new Map();
+    const out = [];
+    for (const entry of rows) {
+      if (about.verdicts[entry.code].verdict === "OUT" || sizes.get(entry.crowd) <= CROWD) out.push(entry);
+      else if (groups.has(entry.crowd)) groups.get(entry.crowd).push(entry);
+      else {
+        const group = [entry];
+        groups.set(entry.crowd, group);
+        out.push(group);
+      }
+    }
+    return out;
+  }
+
+  function draw() {
+    const rows = entries.filter(geoqa.choice.wants);
+    const shown = gathered(rows);
+    holder.replaceChildren();
+    if (!rows.length) {
+      const nothing = entries.length ? "Nothing matches what is chosen above." : "Nothing is out of tolerance, undecided or left unjudged.";
+      holder.append(element("li", { class: "quiet", text: nothing }));
+    }
+    more(holder, shown, 0);
+    geoqa.byId("list-count").textContent = geoqa.words.many(rows.length, "finding");
+  }
+
+  // A page of the list, and a button for the next.
+  function more(place, shown, from) {
+    const to = Math.min(shown.length, from + PAGE);
+    place.append(...shown.slice(from, to).map((each) => (Array.isArray(each) ? crowd(each) : item(each.row))));
+    if (to === shown.length) return;
+    const button = element("button", { type: "button", class: "more", text: `Show ${Math.min(PAGE, shown.length - to)} more of ${shown.length - to}` });
+    const line = element("li", {}, button);
+    button.addEventListener("click", () => {
+      line.remove();
+      more(place, shown, to);
+    });
+    place.append(line);
+  }
+
+  function item(row) {
+    const { words } = geoqa;
+    const finding = geoqa.records.finding(row);
+    const members = geoqa.records.membersOfRun(row).length;
+    const button = element(
+      "button", { type: "button", class: "item", "data-finding": row, onclick: () => choose(row, button) },
+      geoqa.icon.ofVerdict(finding.verdict, 22),
+      element(
+        "span", { class: "item-text" },
+        element("span", { class: "item-title", text: geoqa.popup.titleOf(finding) }),
+        element("span", { class: "item-number", text: headline(finding) }),
+        element("span", { class: "item-check", text: [words.checkTitle(finding.check), members ? `run of ${words.many(members, "shot")}` : ""].filter(Boolean).join(" · ") }),
+      ),
+      element("span", { class: "unseen", text: finding.verdict.text }),
+    );
+    return element("li", {}, button);
+  }
+
+  // The number with its direction beside what is allowed, or why there is none.
+  function headline(finding) {
+    const { words } = geoqa;
+    if (geoqa.unpack.absent(finding.deviation)) return words.capital(words.why(finding.why));
+    const number = words.deviation(finding.deviation, finding.check, finding.quantity);
+    return finding.limit.lower === null && finding.limit.upper === null ? `${number} – ${words.why(finding.why)}` : `${number}; allowed ${finding.limit.allowed}`;
+  }
+
+  function crowd(group) {
+    const { words } = geoqa;
+    const first = geoqa.records.finding(group[0].row);
+    const inside = element("ul", { class: "list", hidden: true });
+    const button = element(
+      "button", { type: "button", class: "item crowd", "aria-expanded": "false" },
+      geoqa.icon.ofVerdict(first.verdict, 22),
+      element(
+        "span", { class: "item-text" },
+        element("span", { class: "item-title", text: `${group.length} × ${words.kind(first.kind || "no kind")}` }),
+        element("span", { class: "item-number", text: words.capital(words.why(first.why)) }),
+        element("span", { class: "item-check", text: words.checkTitle(first.check) }),
+      ),
+      element("span", { class: "unseen", text: first.verdict.text }),
+    );
+    button.addEventListener("click", () => {
+      inside.hidden = !inside.hidden;
+      button.setAttribute("aria-expanded", String(!inside.hidden));
+      if (!inside.hidden && !inside.childElementCount) more(inside, group, 0);
+    });
+    return element("li", {}, button, inside);
+  }
+
+  function choose(row, button) {
+    const place = geoqa.records.placeOfFinding(row);
+    geoqa.sheet.lower();
+    geoqa.fly.from(button);
+    if (place) geoqa.fly.to(place);
+    geoqa.popup.open({ type: "finding", row });
+  }
+
+  return { begin, entries: () => entries, choose, headline };
+})();

@@ -1,0 +1,165 @@
+"use strict";
+// Rows of the tables as records with their words, and who belongs to whom.
+geoqa.records = (() => {
+  const absent = geoqa.unpack.absent;
+  let tables = null, about = null, ofShot = null, ofRun = null, spots = null;
+
+  // Rows grouped by the row they point to: places of `to` in one list, with where each starts.
+  function grouped(pointers, count) {
+    const starts = new Uint32Array(count + 1);
+    for (const to of pointers) if (!absent(to)) starts[to + 1]++;
+    for (let i = 0; i < count; i++) starts[i + 1] += starts[i];
+    const rows = new Uint32Array(starts[count]);
+    const next = starts.slice();
+    pointers.forEach((to, row) => {
+      if (!absent(to)) rows[next[to]++] = row;
+    });
+    return (to) => rows.subarray(starts[to], starts[to + 1]);
+  }
+
+  const order = (code) => about.verdicts[code].order;
+
+  function findingsOfShot(shot) {
+    ofShot ??= grouped(tables.findings.numbers("shot"), tables.shots.rows);
+    const verdicts = tables.findings.numbers("verdict");
+    return [...ofShot(shot)].sort((a, b) => order(verdicts[a]) - order(verdicts[b]) || a - b);
+  }
+
+  function membersOfRun(finding) {
+    ofRun ??= grouped(tables.findings.numbers("run"), tables.findings.rows);
+    return [...ofRun(finding)];
+  }
+
+  // Station and offset are written once for all findings about one shot.
+  function along() {
+    if (spots) return spots;
+    const table = tables.findings;
+    const names = ["station", "station_end", "offset"];
+    const columns = names.map((name) => table.numbers(name).slice());
+    const same = table.numbers("as_before"), shot = table.numbers("shot");
+    const last = new Int32Array(tables.shots.rows).fill(-1);
+    for (let i = 0; i < table.rows; i++) {
+      if (absent(shot[i])) continue;
+      if (same[i]) for (const column of columns) column[i] = column[last[shot[i]]];
+      last[shot[i]] = i;
+    }
+    spots = Object.fromEntries(names.map((name, place) => [name, columns[place]]));
+    return spots;
+  }
+
+  // Where a finding or shot is, in last digits from the origin; null where nobody knows.
+  function placeOfShot(shot) {
+    const easting = tables.shots.numbers("easting")[shot], northing = tables.shots.numbers("northing")[shot];
+    return absent(easting) || absent(northing) ? null : { easting, northing };
+  }
+
+  function placeOfFinding(row) {
+    const table = tables.findings;
+    if (table.numbers("at_shot")[row]) return placeOfShot(table.numbers("shot")[row]);
+    const easting = table.numbers("easting")[row], northing = table.numbers("northing")[row];
+    return absent(easting) || absent(northing) ? null : { easting, northing };
+  }
+
+  function idOf(row) {
+    const table = tables.findings;
+    const high = table.numbers("id.high")[row], low = table.numbers("id.low")[row];
+    if (absent(high)) return table.text("id.text", row);
+    return "F" + [high, low].map((part) => part.toString(16).padStart(6, "0")).join("");
+  }
+
+  function labelOf(row) {
+    const shot = tables.findings.numbers("shot")[row];
+    return tables.findings
+      .text("label", row)
+      .replace("\x02", () => tables.findings.text("subject", row))
+      .replace("\x01", () => (absent(shot) ? "" : tables.shots.name("shot", shot)));
+  }
+
+  function finding(row) {
+    const table = tables.findings;
+    const value = (name) => table.numbers(name)[row];
+    const shot = absent(value("shot")) ? null : value("shot");
+    const where = along();
+    const offset = where.offset[row];
+    const elevation = value("at_shot") ? tables.shots.numbers("elevation")[shot] : value("elevation");
+    const measured = [value("measured"), offset, elevation][value("measured_as")];
+    const deviation = value("deviation");
+    // the design value is written as what is missing from measured minus deviation
+    const rest = value("design");
+    const design = absent(rest) ? rest : rest + (absent(measured) ? 0 : measured) - (absent(deviation) ? 0 : deviation);
+    return {
+      row, shot, elevation, offset, design, measured, deviation,
+      id: idOf(row),
+      label: labelOf(row),
+      verdict: about.verdicts[value("verdict")],
+      code: value("verdict"),
+      run: absent(value("run")) ? null : value("run"),
+      station: where.station[row],
+      stationEnd: where.station_end[row],
+      quantity: table.text("quantity", row),
+      p: value("p_conform"),
+      limit: table.facts.limits[value("limit")],
+      ...Object.fromEntries(["u", "u_common", "u_random"].map((name) => [name, value(name)])),
+      ...Object.fromEntries(
+        ["check", "kind", "subject", "against", "why", "cause", "remedy", "item"].map((name) => [name, table.text(name, row)]),
+      ),
+    };
+  }
+
+  function rawText(name, row) {
+    const table = tables.shots;
+    const decimals = table.numbers(`raw_${name}.decimals`)[row];
+    if (absent(decimals)) return table.text(`raw_${name}.text`, row);
+    if (decimals < 0) return geoqa.words.number(grid(name, row), about.digits);
+    return geoqa.words.number(table.numbers(`raw_${name}`)[row], decimals);
+  }
+
+  // A coordinate on the grid, in last digits.
+  function grid(name, row) {
+    const value = tables.shots.numbers(name)[row];
+    return absent(value) ? value : value + base(name);
+  }
+
+  const base = (name) => ({ easting: about.origin[0], northing: about.origin[1] })[name] * 10 ** about.digits || 0;
+
+  function shot(row) {
+    const table = tables.shots;
+    const name = table.name("shot", row);
+    const source = table.text("source", row);
+    return {
+      row, name, source,
+      key: table.text("key", row) || `${source}/${name}`,
+      line: table.numbers("row")[row],
+      code: table.numbers("verdict")[row],
+      grid: ["easting", "northing", "elevation"].map((axis) => grid(axis, row)),
+      raw: ["easting", "northing", "elevation"].map((axis) => rawText(axis, row)),
+      time: table.numbers("time")[row],
+      rod: table.numbers("rod_height")[row],
+      tilt: table.numbers("tilt")[row],
+      flags: table.text("flags", row).split(";").filter(Boolean),
+      ...Object.fromEntries(
+        ["kind", "role", "line_id", "note", "photo", "session", "solution"].map((each) => [each, table.text(each, row)]),
+      ),
+      fieldCode: table.text("code", row),
+    };
+  }
+
+  function evidenceOf(finding) {
+    const table = tables.evidence;
+    const owners = table.numbers("finding");
+    const rows = [];
+    for (let i = 0; i < table.rows; i++) if (owners[i] === finding) rows.push(i);
+    return rows.map((row) => ({
+      shot: absent(table.numbers("shot")[row]) ? null : table.numbers("shot")[row],
+      role: table.text("role", row), layer: table.text("layer", row), key: table.text("key", row),
+    }));
+  }
+
+  return {
+    begin(allTables, allAbout) {
+      tables = allTables;
+      about = allAbout;
+    },
+    finding, shot, findingsOfShot, membersOfRun, evidenceOf, placeOfShot, placeOfFinding, labelOf, idOf, order, base, along,
+  };
+})();

@@ -1,0 +1,100 @@
+"use strict";
+// The shots: which are in sight, and how each is drawn.
+geoqa.shots = (() => {
+  const BLOCK = 256;
+  const NOT_ASKED = { shape: "circle", colour: "#9aa0a6" };
+  let tables = null, about = null, easting = null, northing = null, boxes = [], last = 0;
+
+  function begin(allTables, allAbout) {
+    tables = allTables;
+    about = allAbout;
+    easting = tables.shots.numbers("easting");
+    northing = tables.shots.numbers("northing");
+    // shots without a place lie at the end of the curve
+    last = easting.length;
+    while (last > 0 && (easting[last - 1] !== easting[last - 1] || northing[last - 1] !== northing[last - 1])) last--;
+    boxes = [];
+    for (let from = 0; from < last; from += BLOCK) {
+      boxes.push(geoqa.view.boxOf(easting, northing, from, Math.min(from + BLOCK, last)));
+    }
+  }
+
+  // Stretches of the list whose box is in sight; neighbours on the curve are neighbours on the ground.
+  function blocksIn(view) {
+    const found = [];
+    boxes.forEach((box, block) => {
+      if (!geoqa.view.sees(view, box)) return;
+      const from = block * BLOCK, to = Math.min(from + BLOCK, last);
+      if (found.length && found[found.length - 1][1] === from) found[found.length - 1][1] = to;
+      else found.push([from, to]);
+    });
+    return found;
+  }
+
+  const style = (code) => about.verdicts[code] ?? NOT_ASKED;
+
+  // Best first, so that the worst is drawn last.
+  function orderOfDrawing() {
+    const codes = about.verdicts.map((_, code) => code).sort((a, b) => about.verdicts[b].order - about.verdicts[a].order);
+    return [about.verdicts.length, ...codes];
+  }
+
+  // Half sizes in pixels: small when the whole job is in sight, large when a few feet are.
+  function radii(view) {
+    const near = Math.min(1, Math.max(0, (Math.log2(view.perUnit) + 2) / 6));
+    return { IN: 2.2 + 2.8 * near, UNDECIDED: 3 + 3 * near, NO_DATA: 2.4 + 2.4 * near, OUT: 5 + 4 * near, rest: 1.6 + 1.4 * near };
+  }
+
+  function paint(ctx, view) {
+    const classes = about.verdicts.length + 1;
+    const codes = geoqa.choice.codes();
+    const order = orderOfDrawing();
+    const blocks = blocksIn(view);
+    const cells = geoqa.thin.count(view, blocks, codes, easting, northing, classes);
+    const crowded = cells.shots > 400 && cells.shots / Math.max(1, cells.touched.length) > 2;
+    const places = Array.from({ length: classes }, () => []);
+    if (crowded) {
+      const { rectangles, alone } = geoqa.thin.filled(cells, classes, order);
+      for (const code of order) geoqa.thin.paint(ctx, rectangles[code], style(code).colour);
+      for (const i of alone) places[codes[i]].push(view.x(easting[i]), view.y(northing[i]));
+    } else {
+      for (const [from, to] of blocks) {
+        for (let i = from; i < to; i++) if (codes[i] < classes) places[codes[i]].push(view.x(easting[i]), view.y(northing[i]));
+      }
+    }
+    const r = radii(view);
+    for (const code of order) {
+      const { shape, colour, verdict } = style(code);
+      geoqa.glyph.paint(ctx, shape, colour, places[code], r[verdict] ?? r.rest, verdict === "OUT" ? 2 : verdict ? 0.8 : 0);
+    }
+    return { crowded, shots: cells.shots };
+  }
+
+  // Shots within `reach` last digits of a place, nearest first.
+  function near(place, reach) {
+    const codes = geoqa.choice.codes();
+    const found = [];
+    const box = [place.easting - reach, place.northing - reach, place.easting + reach, place.northing + reach];
+    boxes.forEach((other, block) => {
+      if (other[0] > box[2] || other[2] < box[0] || other[1] > box[3] || other[3] < box[1]) return;
+      for (let i = block * BLOCK; i < Math.min(block * BLOCK + BLOCK, last); i++) {
+        if (codes[i] === geoqa.choice.HIDDEN) continue;
+        const distance = Math.hypot(easting[i] - place.easting, northing[i] - place.northing);
+        if (distance <= reach) found.push({ row: i, distance, code: codes[i] });
+      }
+    });
+    return found.sort((a, b) => a.distance - b.distance || a.row - b.row);
+  }
+
+  function outside(box) {
+    let count = 0;
+    for (let i = 0; i < last; i++) {
+      if (easting[i] < box[0] || easting[i] > box[2] || northing[i] < box[1] || northing[i] > box[3]) count++;
+    }
+    return count;
+  }
+
+  const wholeBox = () => geoqa.view.boxOf(easting, northing, 0, last);
+
+  return { begin, paint, near, outside, wholeBox, style, NOT_ASKED };
+})();

@@ -1,0 +1,63 @@
+"use strict";
+// The same words as in the report: whole last digits in, text out. Nothing is rounded here.
+geoqa.words = (() => {
+  const absent = geoqa.unpack.absent;
+  let about = null;
+
+  function number(whole, digits, signed = false) {
+    if (absent(whole)) return "–";
+    const size = Math.abs(whole);
+    const unit = 10 ** digits;
+    const text = digits ? `${Math.floor(size / unit)}.${String(size % unit).padStart(digits, "0")}` : String(size);
+    return (whole < 0 ? "-" : signed && whole > 0 ? "+" : "") + text;
+  }
+
+  function quantity(whole, kind, signed = false) {
+    if (absent(whole)) return "–";
+    const text = number(whole, about.digits_of[kind] ?? about.digits, signed);
+    if (kind === "ratio") return `${text} %`;
+    if (kind === "count") return text;
+    if (kind === "angle") return `${text}°`;
+    return `${text} ${about.unit}`;
+  }
+
+  function deviation(whole, check, kind) {
+    if (absent(whole)) return "–";
+    if (about.words.radial.includes(check)) return `${quantity(whole, kind)} away`;
+    const directions = about.words.directions[check];
+    if (!directions) return quantity(whole, kind);
+    const size = quantity(Math.abs(whole), kind);
+    return whole === 0 ? size : `${size} ${directions[whole > 0 ? 1 : 0]}`;
+  }
+
+  function station(hundredths) {
+    if (absent(hundredths)) return "–";
+    const size = Math.abs(hundredths);
+    const rest = String(Math.floor((size % 10000) / 100)).padStart(2, "0");
+    return `${hundredths < 0 ? "-" : ""}${Math.floor(size / 10000)}+${rest}.${String(size % 100).padStart(2, "0")}`;
+  }
+
+  function probability(thousandths) {
+    if (absent(thousandths)) return "–";
+    if (thousandths <= 0) return "less than 0.1 %";
+    if (thousandths >= 1000) return "more than 99.9 %";
+    return `${Math.floor(thousandths / 10)}.${thousandths % 10} %`;
+  }
+
+  function time(seconds) {
+    if (absent(seconds)) return "";
+    return new Date(seconds * 1000).toISOString().slice(0, 19).replace("T", " ") + " UTC";
+  }
+
+  const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
+  const kind = (text) => capital(text.replaceAll("-", " "));
+  const checkTitle = (check) => about.words.checks[check] ?? kind(check);
+  const why = (code) => about.words.whys[code] ?? code;
+  const flag = (code) => about.words.flags[code] ?? code;
+  const many = (count, one, more = `${one}s`) => `${count.toLocaleString("en-US")} ${count === 1 ? one : more}`;
+
+  return {
+    begin: (words) => (about = words),
+    number, quantity, deviation, station, probability, time, capital, kind, checkTitle, why, flag, many,
+  };
+})();

@@ -1,0 +1,210 @@
+"""A real browser, cut off from every network, that writes down whatever it asks for or complains about."""
+
+import os
+import shutil
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from geoqa.model.columns import conform, empty
+from geoqa.model.layer import Layers, placed
+from geoqa.model.results import Results, Title
+from geoqa.present.map.page import MapPage
+
+NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+QUIET = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="session")
+def chromium():
+    """The system's Chromium; absence is a failure where GEOQA_REQUIRE_BROWSER is 1, else a skip."""
+    path = next((found for name in NAMES if (found := shutil.which(name))), None)
+    if path is None:
+        reason = f"no browser found; looked for {', '.join(NAMES)}"
+        if os.environ.get("GEOQA_REQUIRE_BROWSER") == "1":
+            pytest.fail(reason)
+        pytest.skip(reason)
+    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    with playwright.sync_playwright() as engine:
+        browser = engine.chromium.launch(executable_path=path, args=QUIET)
+        yield browser
+        browser.close()
+
+
+@dataclass
+class Opened:
+    """A page, and what it asked for and said since it was opened."""
+
+    page: object
+    url: str
+    requests: list = field(default_factory=list)
+    messages: list = field(default_factory=list)
+
+    def foreign(self):
+        return [url for url in self.requests if url != self.url and not url.startswith("data:")]
+
+
+@pytest.fixture
+def show(chromium, tmp_path):
+    """Write the map of some results, open it from disk offline, and wait until it is drawn."""
+    contexts = []
+
+    def open_page(results, *, width=1400, height=900, before="", **options):
+        MapPage().write(results, tmp_path)
+        context = chromium.new_context(viewport={"width": width, "height": height}, **options)
+        contexts.append(context)
+        context.set_offline(True)
+        page = context.new_page()
+        opened = Opened(page, (tmp_path / "map.html").as_uri())
+        page.on("request", lambda request: opened.requests.append(request.url))
+        page.on("console", lambda message: opened.messages.append(f"{message.type}: {message.text}"))
+        page.on("pageerror", lambda error: opened.messages.append(f"error: {error}"))
+        if before:
+            page.add_init_script(before)
+        page.goto(opened.url)
+        page.wait_for_selector("body[data-ready]", timeout=60_000)
+        return opened
+
+    yield open_page
+    for context in contexts:
+        context.close()
+
+
+def make_many(shots, frame, *, out=0.01, lines=10):
+    """A job of any size: parallel lines, two findings for each shot, `out` of them out of tolerance."""
+    rng = np.random.default_rng(shots)
+    each = -(-shots // lines)
+    number = np.arange(shots)
+    station = 1000.0 + 5.0 * (number % each) + rng.normal(0, 0.5, shots)
+    line = number // each
+    bad = rng.random(shots) < out
+    aside = rng.normal(0, 0.03, shots) + np.where(bad, 0.3, 0.0)
+    height = rng.normal(0, 0.025, shots)
+    easting = np.round(2_200_000.0 + station, 3)
+    northing = np.round(446_000.0 - 8.0 * line - aside + 40.0 * np.sin(station / 900.0), 3)
+    elevation = np.round(1460.0 + 2.0 * np.sin(station / 400.0) + height, 3)
+    name = np.array([f"{100001 + i}" for i in range(shots)], dtype=object)
+    key = np.array([f"log/{each}" for each in name], dtype=object)
+    names = np.array([f"L-{i:02d}" for i in range(lines)], dtype=object)
+    kinds = np.array(["curb-top", "curb-flow", "walk-front", "walk-back", "storm-top"], dtype=object)[
+        np.arange(lines) % 5
+    ]
+    log = pd.DataFrame(
+        {
+            "shot_key": key,
+            "source": "log",
+            "line": number + 2,
+            "shot": name,
+            "easting": easting,
+            "northing": northing,
+            "elevation": elevation,
+            "raw_easting": [f"{value:.3f}" for value in easting],
+            "raw_northing": [f"{value:.3f}" for value in northing],
+            "raw_elevation": [f"{value:.3f}" for value in elevation],
+            "code": kinds[line],
+            "line_id": names[line],
+            "kind": kinds[line],
+            "role": "feature",
+            "time": pd.Timestamp("2026-03-18T13:00:00Z") + pd.to_timedelta(number * 6, unit="s"),
+            "session": "A",
+            "solution": "fixed",
+            "rod_height": 6.562,
+            "use": True,
+            "flags": "",
+        }
+    )
+    parts = []
+    for check, deviation, design, measured, limit in (
+        ("offset", aside, np.zeros(shots), aside, 0.1),
+        ("elevation", height, elevation - height, elevation, 0.08),
+    ):
+        verdict = np.where(
+            np.abs(deviation) > limit + 0.04, "OUT", np.where(np.abs(deviation) > limit - 0.04, "UNDECIDED", "IN")
+        )
+        parts.append(
+            pd.DataFrame(
+                {
+                    "finding": [f"F{(i * 2654435761 + len(check)) % 16**12:012x}" for i in range(shots)],
+                    "check": check,
+                    "against": "job rules",
+                    "kind": kinds[line],
+                    "subject": names[line],
+                    "label": names[line] + ", shot " + name,
+                    "shot": key,
+                    "station": station,
+                    "station_end": station,
+                    "offset": aside,
+                    "easting": easting,
+                    "northing": northing,
+                    "elevation": elevation,
+                    "quantity": "length",
+                    "design": design,
+                    "measured": measured,
+                    "deviation": deviation,
+                    "lower": -limit,
+                    "upper": limit,
+                    "u": 0.028,
+                    "u_common": 0.02,
+                    "u_random": 0.02,
+                    "rule": "guarded",
+                    "verdict": verdict,
+                    "p_conform": np.clip(1 - (np.abs(deviation) / limit) ** 2 / 2, 0, 1),
+                    "why": np.where(verdict == "UNDECIDED", "near-limit", "proven"),
+                    "reference": "Drawing C-101, note 4",
+                    "verified": True,
+                    "excess": (np.abs(deviation) - limit) / 0.028,
+                }
+            )
+        )
+    findings = pd.concat(parts, ignore_index=True)
+    knots = np.linspace(1000.0, 1000.0 + 5.0 * each, max(2, shots // lines + 1))
+    rows = []
+    for i in range(lines):
+        north = 446_000.0 - 8.0 * i + 40.0 * np.sin(knots / 900.0)
+        rows.append(
+            pd.DataFrame(
+                {
+                    "line": names[i],
+                    "sequence": np.arange(len(knots) - 1),
+                    "shape": "line",
+                    "start_easting": 2_200_000.0 + knots[:-1],
+                    "start_northing": north[:-1],
+                    "end_easting": 2_200_000.0 + knots[1:],
+                    "end_northing": north[1:],
+                    "sense": 0,
+                    "start_station": knots[:-1],
+                    "length": np.diff(knots),
+                }
+            )
+        )
+    tables = {
+        "shots": placed("shots", conform("shots", log), frame),
+        "findings": placed("findings", conform("findings", findings), frame),
+        "evidence": empty("evidence"),
+        "design_lines": conform("design_lines", pd.DataFrame({"line": names, "kind": kinds, "source": "design"})),
+        "design_elements": conform("design_elements", pd.concat(rows, ignore_index=True)),
+    }
+    counts = findings["verdict"].value_counts()
+    title = Title(name=f"{shots:,} shots", revision="Design rev. B")
+    return Results(
+        title=title,
+        layers=Layers(tables, frame=frame),
+        summary={"reported": {str(k): int(v) for k, v in counts.items()}},
+        record={},
+    )
+
+
+@pytest.fixture(scope="session")
+def many(street):
+    """Make a job of any size, in the frame of the street."""
+    return lambda shots, **options: make_many(shots, street.layers.frame, **options)
