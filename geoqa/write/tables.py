@@ -32,13 +32,14 @@ class Tables(Output):
         """Read every file again, typed as its table is, and compare all values."""
         said = {}
         for name, expected in _tables(results).items():
-            found = _opened(Path(folder, f"{name}.csv"), expected)
-            values = compare_columns(f"{name}.csv", expected, found, text=_text)
+            found = opened(Path(folder, f"{name}.csv"), expected)
+            values = compare_columns(f"{name}.csv", expected, found, text=text_of)
             said[f"{name}.csv"] = {"values": values}
         return said
 
 
-def _text(column: Any) -> Any:
+def text_of(column: Any) -> Any:
+    """Give a column of text as delimited text holds it."""
     return safe_column(visible_column(column))
 
 
@@ -50,7 +51,8 @@ def _tables(results: Any) -> dict[str, Any]:
     return made
 
 
-def _opened(path: Path, expected: Any) -> Any:
+def opened(path: Path, expected: Any) -> Any:
+    """Read a file that `save` wrote, typed as the table `expected` is."""
     import pandas as pd
     import pyarrow as pa
     from pyarrow import csv

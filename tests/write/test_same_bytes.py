@@ -14,6 +14,7 @@ from geoqa.model.results import Results
 from geoqa.write.dxf import Drawing
 from geoqa.write.geojson import GeoJSON
 from geoqa.write.geopackage import GeoPackage
+from geoqa.write.sheets import Sheets
 from geoqa.write.summary import Summary
 from geoqa.write.tables import Tables
 
@@ -23,6 +24,7 @@ WRITERS = {
     "csv": "geoqa.write.tables:Tables",
     "summary": "geoqa.write.summary:Summary",
     "dxf": "geoqa.write.dxf:Drawing",
+    "sheets": "geoqa.write.sheets:Sheets",
 }
 
 WRITE_ALL = """
@@ -56,7 +58,7 @@ def test_two_processes_a_second_apart_write_the_same_bytes(tmp_path):
     assert first == second
 
 
-@pytest.mark.parametrize("writer", [GeoPackage, GeoJSON, Tables, Summary, Drawing], ids=lambda each: each.name)
+@pytest.mark.parametrize("writer", [GeoPackage, GeoJSON, Tables, Summary, Drawing, Sheets], ids=lambda each: each.name)
 def test_rows_in_another_order_give_the_same_bytes(results, tmp_path, writer):
     turned = {name: table.iloc[::-1] for name, table in results.layers.items()}
     other = Results(

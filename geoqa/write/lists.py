@@ -1,0 +1,117 @@
+"""Lists for people: what was found, worst first, and where to go back with the rod."""
+
+from typing import Any
+
+from geoqa.model import words
+from geoqa.model.signs import SIGNS
+from geoqa.write.rows import in_order
+from geoqa.write.verdicts import said
+
+FIELD_CAUTION = "Traffic, open trench, confined space: do not enter a structure or an unprotected trench to re-measure."
+
+SHOTS_FILE = (
+    *("point", "easting", "northing", "elevation", "code", "line_id", "sequence", "note", "photo", "time_utc"),
+    *("session", "initialization", "solution", "satellites", "epochs", "pdop", "hdop", "vdop", "correction_age_s"),
+    *("reported_h", "reported_v", "rod_height", "tilt_deg", "tilt_azimuth_deg"),
+)
+"""Header of a file of shots: a return list filled in by the crew reads as one."""
+
+WHYS_FOR_THE_DESK = frozenset({"no-limit", "no-design", "no-design-elevation", "no-mark", "no-uncertainty"})
+CHECKS_FOR_THE_DESK = frozenset({"identical", "extra"})
+"""What another shot would not change: the answer is at the desk."""
+
+
+def findings_list(results: Any) -> Any:
+    """Reported findings, worst first, with words beside the numbers.
+
+    Returns
+    -------
+    DataFrame
+        Numbers are the findings' own, not rounded. `done_by` and `done_on` are left empty for people.
+    """
+    import pandas as pd
+
+    unit = results.layers.frame.unit.name
+    reported = in_order("findings", results.reported)
+    names = dict(zip(results.shots["shot_key"], results.shots["shot"], strict=True))
+    rows = reported.drop(columns="geometry", errors="ignore").to_dict("records")
+    table = pd.DataFrame(
+        {
+            "number": range(1, len(reported) + 1),
+            "finding": reported["finding"],
+            "item": reported["item"],
+            "verdict": reported["verdict"],
+            "said": [SIGNS[row["verdict"]].text for row in rows],
+            "check": reported["check"],
+            "kind": reported["kind"],
+            "subject": reported["subject"],
+            "label": reported["label"],
+            "point": reported["shot"].map(names),
+            "station_text": [words.station(row["station"]) for row in rows],
+            "station": reported["station"],
+            "offset": reported["offset"],
+            "deviation": reported["deviation"],
+            "lower": reported["lower"],
+            "upper": reported["upper"],
+            "u": reported["u"],
+            "unit": [unit if row["quantity"] == "length" else row["quantity"] for row in rows],
+            "in_words": [_in_words(row, unit) for row in rows],
+            "why": [words.WHYS.get(row["why"], row["why"]) for row in rows],
+            **{name: reported[name] for name in ("cause", "remedy", "reference", "edition", "verified")},
+            **{name: reported[name] for name in ("easting", "northing", "elevation")},
+            "done_by": None,
+            "done_on": None,
+        }
+    )
+    texts = [name for name in table.columns if pd.api.types.is_object_dtype(table[name].dtype)]
+    return table.astype(dict.fromkeys(texts, "str")).reset_index(drop=True)
+
+
+def return_list(results: Any) -> Any:
+    """Places that another measurement would decide, in the columns of a file of shots.
+
+    One row a place; its note says what is open there, what to do, and the caution. Easting
+    and northing are the place to go to, not a result; what the crew will measure is left empty, the
+    elevation too, so that no old number can pass for a new one.
+
+    Returns
+    -------
+    DataFrame
+    """
+    import pandas as pd
+
+    unit = results.layers.frame.unit.name
+    reported = in_order("findings", results.reported).drop(columns="geometry", errors="ignore")
+    undone = reported["remedy"].notna() | reported["verdict"].isin(("UNDECIDED", "NO_DATA"))
+    at_desk = reported["why"].isin(WHYS_FOR_THE_DESK) | reported["check"].isin(CHECKS_FOR_THE_DESK)
+    open_ones = reported[undone & ~at_desk & (reported["verdict"] != "IN")]
+    shots = results.shots.drop(columns="geometry", errors="ignore").set_index("shot_key").to_dict("index")
+    places: dict[str, dict[str, Any]] = {}
+    for row in open_ones.to_dict("records"):
+        shot = shots.get(row["shot"], {}) if isinstance(row["shot"], str) else {}
+        key = row["shot"] if shot else row["finding"]
+        place = places.setdefault(key, _place(row, shot))
+        remedy = f": {row['remedy']}" if isinstance(row["remedy"], str) else ""
+        place["note"].append(f"{said(row, unit)}{remedy}")
+    for place in places.values():
+        place["note"] = f"{'; '.join(place['note'])}. {FIELD_CAUTION}"
+    table = pd.DataFrame(list(places.values()), columns=list(SHOTS_FILE))
+    numbers = dict.fromkeys(("easting", "northing", "elevation"), "float64")
+    return table.astype({name: numbers.get(name, "Int64" if name == "sequence" else "str") for name in SHOTS_FILE})
+
+
+def _place(finding: Any, shot: Any) -> dict[str, Any]:
+    names = (shot.get("shot"), finding["item"], finding["label"], finding["finding"])
+    place = {name: (shot or finding).get(name) for name in ("easting", "northing")}
+    return {
+        "point": next(name for name in names if isinstance(name, str)),
+        **place,
+        **{name: shot.get(name) for name in ("code", "line_id", "sequence")},
+        "note": [],
+    }
+
+
+def _in_words(finding: Any, unit: str) -> str:
+    what = finding["check"], finding["quantity"], unit
+    allowed = words.limits(finding["lower"], finding["upper"], *what)
+    return f"{words.deviation(finding['deviation'], *what)}; allowed: {allowed}"

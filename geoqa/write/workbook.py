@@ -1,0 +1,145 @@
+"""Spreadsheets that print: typed cells, frozen heads, filters, letter landscape, and the same bytes every time."""
+
+import zipfile
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+from geoqa.model.signs import SIGNS
+from geoqa.write.rows import plain_columns
+from geoqa.write.text import safe_cell, visible
+
+LONGEST = 32_000
+"""Characters of one cell; the format ends at 32,767."""
+
+MOST_ROWS = 1_000_000
+_FIRST_DAY = (1980, 1, 1, 0, 0, 0)
+_LETTER, _WIDEST = 1, 48
+_DIGITS = {"easting": "0.000", "northing": "0.000", "elevation": "0.000", "station": "0.00", "p_conform": "0.0000"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Page:
+    """One worksheet: a table, and lines that stand above its head."""
+
+    table: Any
+    above: tuple[str, ...] = ()
+
+
+def write(path: Path, pages: Mapping[str, Page], *, title: str, footer: str, day: date) -> None:
+    """Write worksheets by name.
+
+    Parameters
+    ----------
+    path : Path
+    pages : mapping of worksheet name to Page
+    title, footer : str
+        Printed on each page.
+    day : date
+        The date the file carries.
+    """
+    from openpyxl import Workbook
+    from openpyxl.writer.excel import ExcelWriter
+
+    book = Workbook(write_only=True)
+    for name, page in pages.items():
+        _sheet(book.create_sheet(name), page, title, footer)
+    moment = datetime.combine(day, time())
+    book.properties.created = book.properties.modified = moment
+    book.properties.creator, book.properties.title = "geoqa", visible(title)
+    raw = BytesIO()
+    ExcelWriter(book, zipfile.ZipFile(raw, "w", zipfile.ZIP_DEFLATED, allowZip64=True)).save()
+    with zipfile.ZipFile(raw) as made, zipfile.ZipFile(path, "w") as kept:
+        for entry in made.infolist():
+            steady = zipfile.ZipInfo(entry.filename, _FIRST_DAY)
+            steady.compress_type = zipfile.ZIP_DEFLATED
+            kept.writestr(steady, made.read(entry))
+
+
+def _sheet(sheet: Any, page: Page, title: str, footer: str) -> None:
+    from openpyxl.cell import WriteOnlyCell
+    from openpyxl.styles import Alignment, Font
+    from openpyxl.utils import get_column_letter
+
+    names = plain_columns(page.table)
+    head = len(page.above) + 1
+    last = get_column_letter(max(len(names), 1))
+    _print_setup(sheet, title, footer, head)
+    sheet.freeze_panes = f"A{head + 1}"
+    sheet.auto_filter.ref = f"A{head}:{last}{head + min(len(page.table), MOST_ROWS)}"
+    for index, name in enumerate(names, 1):
+        sheet.column_dimensions[get_column_letter(index)].width = _width(name, page.table[name])
+    for line in page.above:
+        sheet.append([_styled(WriteOnlyCell(sheet, _text(line)), font=Font(bold=True))])
+    bold, wrap = Font(bold=True), Alignment(wrap_text=True, vertical="top")
+    sheet.append([_styled(WriteOnlyCell(sheet, _text(name)), font=bold, alignment=wrap) for name in names])
+    columns = [_cells(sheet, name, page.table[name].iloc[:MOST_ROWS]) for name in names]
+    for row in zip(*columns, strict=True):
+        sheet.append(row)
+
+
+def _print_setup(sheet: Any, title: str, footer: str, head: int) -> None:
+    sheet.page_setup.orientation = "landscape"
+    sheet.page_setup.paperSize = _LETTER
+    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
+    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+    sheet.print_title_rows = f"1:{head}"
+    sheet.oddHeader.left.text = _printed(title)
+    sheet.oddFooter.left.text = _printed(footer)
+    sheet.oddFooter.right.text = "&P / &N"
+
+
+def _cells(sheet: Any, name: str, column: Any) -> list[Any]:
+    """Typed cells of one column; missing is an empty cell."""
+    import pandas as pd
+    from openpyxl.cell import WriteOnlyCell
+    from openpyxl.styles import Font
+
+    missing, dtype = column.isna().tolist(), column.dtype
+    if pd.api.types.is_bool_dtype(dtype) or pd.api.types.is_integer_dtype(dtype):
+        return [None if absent else value for value, absent in zip(column.tolist(), missing, strict=True)]
+    if pd.api.types.is_float_dtype(dtype):
+        # as text of type number: the library itself would write 16 digits, one short of the number
+        shown = next((form for word, form in _DIGITS.items() if name.endswith(word)), "0.0000")
+        return [
+            None if absent else _styled(WriteOnlyCell(sheet, repr(value)), data_type="n", number_format=shown)
+            for value, absent in zip(column.tolist(), missing, strict=True)
+        ]
+    if isinstance(dtype, pd.DatetimeTZDtype) or pd.api.types.is_datetime64_dtype(dtype):
+        return [
+            None if absent else value.isoformat().replace("+00:00", "Z")
+            for value, absent in zip(column, missing, strict=True)
+        ]
+    fonts = {verdict: Font(bold=True, color=f"FF{sign.colour.lstrip('#')}") for verdict, sign in SIGNS.items()}
+    texts = [None if absent else _text(value) for value, absent in zip(column.tolist(), missing, strict=True)]
+    if name != "verdict":
+        return texts
+    return [_styled(WriteOnlyCell(sheet, text), font=fonts[text]) if text in fonts else text for text in texts]
+
+
+def cell_text(text: str) -> str:
+    """Make text fit one cell and never run: `visible`, a `safe_cell`, line ends as one, no longer than a cell holds."""
+    shown = safe_cell(visible(text)).replace("\r\n", "\n").replace("\r", "\n")
+    return shown if len(shown) <= LONGEST else shown[: LONGEST - 1] + "…"
+
+
+def _text(value: Any) -> str:
+    return cell_text(str(value))
+
+
+def _printed(text: str) -> str:
+    return visible(text).replace("&", "&&")[:200]
+
+
+def _styled(cell: Any, **styles: Any) -> Any:
+    for name, style in styles.items():
+        setattr(cell, name, style)
+    return cell
+
+
+def _width(name: str, column: Any) -> float:
+    sample = [len(name), *(min(len(str(value)), _WIDEST) for value in column.head(200).dropna())]
+    return float(min(max(sample) + 2, _WIDEST))
