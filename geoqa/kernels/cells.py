@@ -20,6 +20,7 @@ from geoqa.kernels.elements import Elements, points_along
 
 MARGIN = 0.1  # of a cell; a list is complete this far beyond its own cell
 
+_PIECE = 1.5  # cells; a longer element is written piece by piece, so that its box stays close to it
 _KEY_BITS = 62
 _MOST_PIECES = 4_000_000
 _BUILD_ROWS = 1 << 16
@@ -189,12 +190,15 @@ def _packed(
 ) -> np.ndarray:
     """Cell number and element row, in one integer, for every cell each element may touch."""
     length = courses.elements.length[live]
-    pieces = np.maximum(np.ceil(length / cell), 1).astype(np.int64)
+    pieces = np.maximum(np.ceil(length / (_PIECE * cell)), 1).astype(np.int64)
     row = np.repeat(live, pieces)
     part = np.arange(len(row)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
     step = np.repeat(length / pieces, pieces)
-    head = points_along(courses.elements, row, part * step)[0]
-    tail = points_along(courses.elements, row, (part + 1) * step)[0]
+    head, tail = courses.elements.start[row], courses.elements.end[row]
+    inner = np.flatnonzero(np.repeat(pieces > 1, pieces))
+    if inner.size:
+        head[inner] = points_along(courses.elements, row[inner], part[inner] * step[inner])[0]
+        tail[inner] = points_along(courses.elements, row[inner], (part[inner] + 1) * step[inner])[0]
     beyond = MARGIN * cell + _overhang(step, courses.curvature[row])[:, None]
     low = np.floor((np.minimum(head, tail) - beyond - origin) / cell).astype(np.int64)
     high = np.floor((np.maximum(head, tail) + beyond - origin) / cell).astype(np.int64)

@@ -74,30 +74,32 @@ def _check_order(elements: Elements) -> None:
 
 def _check_lengths(elements: Elements) -> None:
     allowed = elements.tolerance
-    arc = elements.shape == 1
     chord = np.hypot(*(elements.end - elements.start).T)
-    _refuse(
-        elements, ~arc & (np.abs(chord - elements.length) > allowed), "is not as long as its ends are apart", allowed
-    )
-    for name in ("start", "end"):
-        to_centre = np.hypot(*(getattr(elements, name) - elements.centre).T)
-        wrong = arc & (np.abs(to_centre - elements.radius) > allowed)
-        _refuse(elements, wrong, f"is an arc whose {name} does not lie at its radius from its centre", allowed)
-    around = 2 * np.pi * elements.radius
-    _refuse(elements, arc & (elements.length > around + allowed), "is an arc longer than its full circle", allowed)
-    reached = np.hypot(*(_arc_ends(elements) - elements.end).T)
-    # a radius off by the tolerance moves the far end by up to about twice that
-    wrong = arc & (reached > 3 * allowed)
-    _refuse(elements, wrong, "is an arc whose length and sense do not lead from its start to its end", allowed)
+    wrong = (elements.shape == 0) & (np.abs(chord - elements.length) > allowed)
+    _refuse(elements, wrong, "is not as long as its ends are apart", allowed)
+    arc = np.flatnonzero(elements.shape == 1)
+    if arc.size:
+        _check_arcs(elements, arc)
 
 
-def _arc_ends(elements: Elements) -> np.ndarray:
-    turn = elements.sense * elements.length / elements.radius
-    spoke = elements.start - elements.centre
+def _check_arcs(elements: Elements, arc: np.ndarray) -> None:
+    allowed = elements.tolerance
+    start, end, centre = elements.start[arc], elements.end[arc], elements.centre[arc]
+    radius, length = elements.radius[arc], elements.length[arc]
+    for name, place in (("start", start), ("end", end)):
+        wrong = np.abs(np.hypot(*(place - centre).T) - radius) > allowed
+        what = f"is an arc whose {name} does not lie at its radius from its centre"
+        _refuse(elements, arc[wrong], what, allowed)
+    longer = length > 2 * np.pi * radius + allowed
+    _refuse(elements, arc[longer], "is an arc longer than its full circle", allowed)
+
+    turn = elements.sense[arc] * length / radius
     cosine, sine = np.cos(turn), np.sin(turn)
-    east = spoke[:, 0] * cosine + spoke[:, 1] * sine
-    north = spoke[:, 1] * cosine - spoke[:, 0] * sine
-    return elements.centre + np.column_stack([east, north])
+    east, north = (start - centre).T
+    reached = centre + np.column_stack([east * cosine + north * sine, north * cosine - east * sine])
+    # a radius off by the tolerance moves the far end by up to about twice that
+    wrong = np.hypot(*(reached - end).T) > 3 * allowed
+    _refuse(elements, arc[wrong], "is an arc whose length and sense do not lead from its start to its end", allowed)
 
 
 def _check_joints(elements: Elements) -> None:
@@ -114,7 +116,7 @@ def _check_joints(elements: Elements) -> None:
 
 
 def _refuse(elements: Elements, wrong: np.ndarray, what: str, allowed: float | None = None) -> None:
-    rows = np.flatnonzero(wrong)
+    rows = np.flatnonzero(wrong) if wrong.dtype == bool else wrong
     if not rows.size:
         return
     row = rows[0]

@@ -274,22 +274,23 @@ def from_bulges(
     start, end, bulge, line = coordinates[first], coordinates[last], bulges[first], line_index[first]
 
     chord = end[:, :2] - start[:, :2]
-    size = np.hypot(chord[:, 0], chord[:, 1])
-    arc = (np.abs(bulge) > 1e-8) & (size > 0)
-    bulge = np.where(arc, bulge, 1.0)
-    radius = np.where(arc, size * (1 + bulge**2) / (4 * np.abs(bulge)), np.nan)
-    left = np.column_stack([-chord[:, 1], chord[:, 0]])
-    middle = start[:, :2] + chord / 2
-    centre = np.where(arc[:, None], middle + left * ((1 - bulge**2) / (4 * bulge))[:, None], np.nan)
-    length = np.where(arc, radius * 4 * np.arctan(np.abs(bulge)), size)
+    length = np.hypot(chord[:, 0], chord[:, 1])
+    bent = (np.abs(bulge) > 1e-8) & (length > 0)
+    radius, centre = np.full(len(line), np.nan), np.full(chord.shape, np.nan)
+    arc = np.flatnonzero(bent)
+    if arc.size:
+        b, across = bulge[arc], np.column_stack([-chord[arc, 1], chord[arc, 0]])
+        radius[arc] = length[arc] * (1 + b**2) / (4 * np.abs(b))
+        centre[arc] = start[arc, :2] + chord[arc] / 2 + across * ((1 - b**2) / (4 * b))[:, None]
+        length[arc] = radius[arc] * 4 * np.arctan(np.abs(b))
     return Elements(
         line=line,
-        shape=arc.astype(np.int8),
+        shape=bent,
         start=start[:, :2],
         end=end[:, :2],
         centre=centre,
         radius=radius,
-        sense=np.where(arc, -np.sign(bulge), 0),
+        sense=np.where(bent, -np.sign(bulge), 0),
         start_station=_stations(line, length, start_station),
         length=length,
         start_elevation=start[:, 2],
