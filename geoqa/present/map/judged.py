@@ -175,6 +175,8 @@ def _add_numbers(canvas: Canvas, table: PackedTable, findings: Any, unit: str) -
 
 def _add_limits(table: PackedTable, findings: Any, unit: str) -> None:
     """Limits, rule and source together: one text each for the few different sets."""
+    import pandas as pd
+
     names = ["check", "quantity", "lower", "upper", "rule", "reference", "edition", "verified"]
     groups = findings.groupby(names, dropna=False, sort=False, observed=True)
     table.numbers("limit", groups.ngroup().to_numpy(float))
@@ -187,7 +189,7 @@ def _add_limits(table: PackedTable, findings: Any, unit: str) -> None:
             "rule": words.rule(_text(row.rule)),
             "reference": _text(row.reference),
             "edition": _text(row.edition),
-            "verified": bool(row.verified) if row.verified in (True, False) else None,
+            "verified": None if pd.isna(row.verified) else bool(row.verified),
             "lower": _finite(low),
             "upper": _finite(high),
         }
