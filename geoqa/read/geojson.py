@@ -48,7 +48,9 @@ def _geojson_crs(held: dict[str, Any], features: list[Feature]) -> tuple[str | N
         pieces = name.split(":")
         if "EPSG" in pieces and pieces[-1].isdigit():
             return f"EPSG:{pieces[-1]}", f"crs member {name}"
-        return (name or None), f"crs member {name}"
+        if pieces[-1] == "CRS84":
+            return "OGC:CRS84", f"crs member {name}"
+        return (name or None), f"crs member {name or 'without a name'}"
     parts = (part for each in features for part in each.parts if isinstance(part, list))
     far = next((vertex for part in parts for vertex in part if _is_grid(vertex)), None)
     if far is not None:

@@ -46,7 +46,7 @@ REFUSED = {
     "header only": (HEADER.encode(), "has a header and no rows"),
     "no header": (
         b"1,445566.5,2231543.5,9.5\n2,445567.5,2231544.5,9.5\n",
-        r"(?s)as easting, northing: about E 445,567 N 2,231,544.*as easting: about E 2,231,544 N 445,567.*near =",
+        r"(?s)as easting, northing: about E 445,567 N 2,231,544.*northing, easting: about E 2,231,544 N 445,567.*near",
     ),
     "no header, four decimals": (b"1.5,2.5,3.5,4.5\n1.5,2.5,3.5,4.5\n", "columns with decimals: 1, 2, 3, 4"),
     "no header, elevation first": (
