@@ -103,7 +103,7 @@ def test_steps_lists_all_and_shows_the_options_of_one():
     one = geoqa("steps", "runs")
     assert "shortest" in one.output
     facts = json.loads(geoqa("steps", "--json").output)
-    assert facts["offsets"]["adds"] == ["findings", "evidence"]
+    assert "findings" in facts["offsets"]["adds"]
 
 
 def test_schema_is_a_json_schema_that_knows_the_steps_options():
