@@ -124,7 +124,7 @@ def _errors(made: "pd.DataFrame", seed: int) -> None:
 
 def session_biases(seed: int) -> dict[str, float]:
     """Elevation bias of every session."""
-    draw = stream(seed, "session bias").normal(0.0, scenario.U_SESSION, len(SESSIONS))
+    draw = stream(seed, "session biases").normal(0.0, scenario.U_SESSION, len(SESSIONS))
     return dict(zip(SESSIONS, draw.tolist(), strict=True))
 
 

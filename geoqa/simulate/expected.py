@@ -16,6 +16,8 @@ _CHECKS = {
     "point": ("position", "elevation"),
     "mark": ("control-position", "control-elevation"),
 }
+SHOT_CHECKS = tuple(dict.fromkeys(check for checks in _CHECKS.values() for check in checks))
+"""Checks that judge one shot."""
 
 
 def uncertainties(kind: str, check: str, *, shots: int = 1) -> tuple[float, float]:

@@ -11,6 +11,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 _COORDINATES = ("easting", "northing", "elevation")
+RESOLUTION = 0.001
+"""Coordinates are written to this, in feet."""
 NULL_ELEVATIONS = ("", "0.000")
 """Texts that mean no elevation in this job: blank, and zero by the job's policy."""
 

@@ -1,0 +1,50 @@
+"""The score: sixty simulated jobs with planted truth, three zones by twenty seeds, held against predictions.
+
+``python -m pytest tests/score -m score -s`` prints the tables; with GEOQA_WRITE_DOCS=1 it also writes
+``docs/score.md``. The short version, six jobs, runs with all other tests.
+"""
+
+import os
+import sys
+from pathlib import Path
+
+import pytest
+
+from geoqa.job import default_steps, execute
+from geoqa.simulate import make, scenario
+from geoqa.simulate.compared import compare
+from geoqa.simulate.score import pooled
+from geoqa.simulate.score_text import page, tables
+
+PAGE = Path(__file__).resolve().parents[2] / "docs" / "score.md"
+
+
+def score_of(seeds_per_zone):
+    """Every zone has seeds of its own, so that no two jobs share their noise."""
+    steps, runs = default_steps(), []
+    for number, zone in enumerate(scenario.ZONES):
+        for seed in range(1 + number * seeds_per_zone, 1 + (number + 1) * seeds_per_zone):
+            simulated = make(seed=seed, zone=zone)
+            runs.append(compare(simulated.truth, execute(simulated.layers(), steps)))
+    return pooled(runs)
+
+
+def test_six_jobs_hold_every_line_of_the_score():
+    score = score_of(2)
+    sys.stdout.write(f"\n{tables(score)}\n")
+    assert score.runs == 6
+    assert score.problems() == ()
+
+
+@pytest.mark.score
+@pytest.mark.timeout(1800)
+def test_sixty_jobs_hold_every_line_of_the_score():
+    score = score_of(20)
+    sys.stdout.write(f"\n{tables(score)}\n")
+    if os.environ.get("GEOQA_WRITE_DOCS") == "1":
+        PAGE.write_text(page(score), encoding="utf-8", newline="\n")
+    assert score.runs == 60
+    certain = score.planted[score.planted["excess"] >= 5.8]
+    assert set(certain["plant"]) >= {"D09", "D10", "D15", "D16", "D18", "T09", "T20"}
+    assert (certain["OUT"] == certain["times"]).all()
+    assert score.problems() == ()
