@@ -156,8 +156,10 @@ def string_penalty(
     return penalty
 
 
-def assign(shot: ArrayLike, place: ArrayLike, cost: ArrayLike, *, unmatched: float) -> tuple[np.ndarray, np.ndarray]:
-    """Match shots and places one to one, so that the total cost is least.
+def assign(
+    shot: ArrayLike, place: ArrayLike, cost: ArrayLike, *, repeat: float, closed: ArrayLike = False
+) -> tuple[np.ndarray, np.ndarray]:
+    """Match every shot to a place, one to one where that is cheaper than calling a shot a repeat.
 
     Parameters
     ----------
@@ -165,15 +167,18 @@ def assign(shot: ArrayLike, place: ArrayLike, cost: ArrayLike, *, unmatched: flo
         Candidate pairs, each at most once.
     cost : (c,) array
         Of the pair.
-    unmatched : float
-        Cost of a shot that is left without a place.
+    repeat : float
+        Added cost of a shot that shares its place with another.
+    closed : bool or (c,) bool array
+        The place is taken already: the shot can only be a repeat there.
 
     Returns
     -------
     taken : (c,) bool array
-        The pairs of the best matching.
+        One pair for every shot; together they cost least.
     odds : (c,) float64 array
-        For a taken pair, how likely it is against the best matching without it; else NaN.
+        For a taken pair, how likely it is against the best matching that puts its shot at
+        another place; else NaN.
 
     Raises
     ------
@@ -187,11 +192,11 @@ def assign(shot: ArrayLike, place: ArrayLike, cost: ArrayLike, *, unmatched: flo
 
     Examples
     --------
-    Both shots lie nearest to place 0; together they fit 0 and 1.
+    Shot 1 lies nearest to place 0 too; with shot 0 there, it fits place 1.
 
-    >>> taken, odds = assign([0, 0, 1, 1], [0, 1, 0, 1], [0.5, 30.0, 2.0, 9.0], unmatched=100.0)
+    >>> taken, odds = assign([0, 0, 1, 1], [0, 1, 0, 1], [0.5, 30.0, 9.0, 2.0], repeat=6.0)
     >>> taken.tolist(), odds.round(3).tolist()
-    ([True, False, False, True], [1.0, nan, nan, 1.0])
+    ([True, False, False, True], [1.0, nan, nan, 0.998])
     """
     shot, place = np.asarray(shot, dtype=np.int64), np.asarray(place, dtype=np.int64)
     cost = np.asarray(cost, dtype=np.float64)
@@ -200,6 +205,7 @@ def assign(shot: ArrayLike, place: ArrayLike, cost: ArrayLike, *, unmatched: flo
     taken, odds = np.zeros(len(shot), dtype=bool), np.full(len(shot), np.nan)
     if not len(shot):
         return taken, odds
+    closed = np.broadcast_to(closed, shot.shape)
     _, shot = np.unique(shot, return_inverse=True)
     _, place = np.unique(place, return_inverse=True)
     nodes = shot.max() + place.max() + 2
@@ -207,40 +213,41 @@ def assign(shot: ArrayLike, place: ArrayLike, cost: ArrayLike, *, unmatched: flo
     cluster = connected_components(links, directed=False)[1][shot]
     order = np.argsort(cluster, kind="stable")
     for rows in np.split(order, np.flatnonzero(np.diff(cluster[order])) + 1):
-        _assign_cluster(rows, shot, place, cost, unmatched, taken, odds)
+        won, likely = _assign_cluster(shot[rows], place[rows], cost[rows], repeat, closed[rows])
+        taken[rows[won]], odds[rows[won]] = True, likely
     return taken, odds
 
 
 def _assign_cluster(
-    rows: np.ndarray,
-    shot: np.ndarray,
-    place: np.ndarray,
-    cost: np.ndarray,
-    unmatched: float,
-    taken: np.ndarray,
-    odds: np.ndarray,
-) -> None:
-    shots, at = np.unique(shot[rows], return_inverse=True)
-    places, to = np.unique(place[rows], return_inverse=True)
-    impossible = cost[rows].max() + unmatched * (len(shots) + 1) + 1e6
-    # one column a shot stands for being left over
-    table = np.full((len(shots), len(places) + len(shots)), unmatched)
-    table[:, : len(places)] = impossible
-    table[at, to] = cost[rows]
+    shot: np.ndarray, place: np.ndarray, cost: np.ndarray, repeat: float, closed: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Pair of every shot of a cluster, in the order of the shots, and its odds."""
+    shots, at = np.unique(shot, return_inverse=True)
+    places, to = np.unique(place, return_inverse=True)
+    never = (cost.max() + repeat + 1.0) * (len(shots) + 1) * 2
+    alone = np.full((len(shots), len(places)), never)  # cost of each pair, closed or not
+    alone[at, to] = cost
+    pair = np.full(alone.shape, -1)
+    pair[at, to] = np.arange(len(cost))
+    # a column for each place, and one for each shot in case it is a repeat at its nearest place
+    table = np.full((len(shots), len(places) + len(shots)), never)
+    table[at[~closed], to[~closed]] = cost[~closed]
+    own = len(places) + np.arange(len(shots))
+    table[np.arange(len(shots)), own] = alone.min(axis=1) + repeat
     row, column = linear_sum_assignment(table)
     best = table[row, column].sum()
-    pair = np.full(table.shape, -1)
-    pair[at, to] = rows
-    for one, other in zip(row, column, strict=True):
-        won = pair[one, other]
-        if won < 0:
+    where = np.where(column < len(places), column, alone.argmin(axis=1))
+    odds = np.ones(len(shots))
+    for one, here in enumerate(where):
+        others = alone[one].copy()
+        others[here] = never
+        if others.min() >= never:
             continue
-        taken[won] = True
         if len(shots) > _MANY:
-            rivals = rows[at == one]
-            odds[won] = 1 / np.exp((cost[won] - np.append(cost[rivals], unmatched)) / 2).sum()
+            odds[one] = 1 / np.exp((alone[one, here] - alone[one][alone[one] < never]) / 2).sum()
             continue
-        without = table.copy()
-        without[one, other] = impossible
-        again = linear_sum_assignment(without)
-        odds[won] = 1 / (1 + np.exp((best - without[again].sum()) / 2))
+        rival = table.copy()
+        rival[one, here], rival[one, own[one]] = never, others.min() + repeat
+        again = rival[linear_sum_assignment(rival)].sum()
+        odds[one] = 1 / (1 + np.exp(min((best - again) / 2, 700.0)))
+    return pair[np.arange(len(shots)), where], odds

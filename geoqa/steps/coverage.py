@@ -12,6 +12,7 @@ from geoqa.model.columns import conform, empty
 from geoqa.model.layer import shaped
 from geoqa.model.step import Step
 from geoqa.steps.alignments import Alignments, alignments
+from geoqa.steps.deviations import along_lines
 from geoqa.steps.judging import WHY, evidence_of, findings_of
 from geoqa.steps.text import rows_of, taken
 
@@ -23,10 +24,10 @@ class Coverage(Step):
     """Judge the reaches of design lines between shots, and tell what was not shot at all.
 
     On a line of a kind with a spacing, every reach longer than the spacing is a finding; where
-    there is none, the longest reach is, so that a covered line says so. A reach that rejected shots would
-    close is not judged. Its uncertainty is that of the
-    shots at its two ends together; an end of the design line adds none. A line or point of a kind
-    with a tolerance and without any usable shot is a finding too: not built, as far as the evidence goes.
+    there is none, the longest reach is, so that a covered line says so. Rejected shots and shots past
+    the end are no evidence; the remedy counts the rejected ones. The uncertainty is that of the shots at
+    both ends of the reach together; an end of the design line adds none. A line or point of a kind with a
+    tolerance and without any usable shot is a finding too: not built, as far as the evidence goes.
     """
 
     name = "coverage"
@@ -84,29 +85,26 @@ class Coverage(Step):
             deviation=found.length[kept],
             u_random=np.hypot(*u),
             keys=[[keys[row] for row in pair if row >= 0] for pair in zip(*ends, strict=True)],
-            why=np.where(_filled(shots, line, start, end, spacing), WHY["screened"], 0),
             remedy=_advice(shots, line, start, end),
             reach=True,
         )
 
 
 def _line_shots(layers: Any, design: Alignments) -> pd.DataFrame:
-    """Chosen matches: shot, line, station, use, u; sorted."""
-    shots = layers["shots"]
+    """Shots beside their lines, usable or rejected: shot, line, station, use, u; sorted by place."""
     if "line_matches" not in layers:
         nothing = {"line": np.zeros(0, int), "station": np.zeros(0), "use": np.zeros(0, bool), "u": np.zeros(0)}
         return pd.DataFrame(nothing | {"shot": []})
-    matches = layers["line_matches"]
-    matches = matches[matches["chosen"]]
-    row = rows_of(matches["shot_key"], shots["shot_key"])
-    u = np.hypot(shots["u_h_random"], shots["u_h_common"]).to_numpy(float)[row]
+    rows = along_lines(layers, "offset")
+    rejected = rows["why"].isin([WHY["screened"], WHY["identical-to-design"]])
+    rows = rows[((rows["why"] == 0) | rejected) & (rows["subject"] != "-")]
     table = pd.DataFrame(
         {
-            "shot": matches["shot_key"].to_numpy(dtype=object),
-            "line": rows_of(matches["design"], design.names),
-            "station": matches["station"].to_numpy(float),
-            "use": shots["use"].to_numpy(bool)[row],
-            "u": np.nan_to_num(u),
+            "shot": rows["shot"].to_numpy(dtype=object),
+            "line": rows_of(rows["subject"], design.names),
+            "station": rows["station"].to_numpy(float),
+            "use": (rows["why"] == 0).to_numpy(bool),
+            "u": np.nan_to_num(np.hypot(rows["u_common"], rows["u_random"])),
         }
     )
     return table.sort_values(["line", "station", "shot"], ignore_index=True)
@@ -149,17 +147,6 @@ def _advice(shots: pd.DataFrame, line: np.ndarray, start: np.ndarray, end: np.nd
             "shoot it, or show that it was not to be built" + (f"; {count} rejected shots lie in it" * (count > 0))
         )
     return said
-
-
-def _filled(shots: pd.DataFrame, line: np.ndarray, start: np.ndarray, end: np.ndarray, spacing: float) -> np.ndarray:
-    """Which reaches rejected shots would close: something stands there, only not known well enough."""
-    rejected = shots[~shots["use"]]
-    lines, stations = rejected["line"].to_numpy(), rejected["station"].to_numpy()
-    closed = np.zeros(len(line), dtype=bool)
-    for nth, (number, one, other) in enumerate(zip(line, start, end, strict=True)):
-        inside = stations[(lines == number) & (stations >= one) & (stations <= other)]
-        closed[nth] = len(inside) > 0 and np.diff(np.concatenate([[one], inside, [other]])).max() <= spacing
-    return closed
 
 
 def _as_gaps(findings: pd.DataFrame) -> pd.DataFrame:

@@ -6,12 +6,13 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
-from geoqa.kernels.matching import SURE, assign, choose
+from geoqa.kernels.matching import SURE, assign
 from geoqa.model.columns import conform
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.text import rows_of, taken
 
+_REPEAT = 6.0  # a second shot of a point is one twentieth as likely as a first
 _NEAREST = 8  # candidates of a shot: more points than this within reach are no question of which
 
 
@@ -19,9 +20,9 @@ class MatchPoints(Step):
     """Match shots of point features to design points of their kind.
 
     A shot that carries the name of a design point (as line ID, shot name or note) is that point, however
-    far away. The others are matched one to one, so that the total of squared distances over
-    `scale` is least; a shot left over is a repeat of the point it lies at. A match that could
-    as well be another is left ambiguous.
+    far away. The others are matched together, so that the total of squared distances over `scale`
+    is least, where a second shot of one point costs extra. A match that could as well be another is
+    left ambiguous.
     """
 
     name = "match-points"
@@ -44,36 +45,18 @@ class MatchPoints(Step):
         named[group < 0] = -1
         shot, place = _near(np.flatnonzero((group >= 0) & (named < 0)), at, group, points, kinds, self.reach.to(unit))
         gone = np.isin(place, named[named >= 0])
-        taken_row, sure, odds = self._one_to_one(shot, place, gone, at, points, unit)
+        distance = np.hypot(*(at[shot] - points[["easting", "northing"]].to_numpy(float)[place]).T)
+        won, likely = assign(shot, place, (distance / self.scale.to(unit)) ** 2, repeat=_REPEAT, closed=gone)
+        unsure = np.isin(shot, shot[won & (likely < SURE)])
         by_name = np.flatnonzero(named >= 0)
         every_shot, every_place = np.append(shot, by_name), np.append(place, named[by_name])
-        chosen = np.append(taken_row & sure, np.full(len(by_name), True))
-        ambiguous = np.append(~sure, np.full(len(by_name), False))
-        odds = np.append(odds, np.ones(len(by_name)))
+        chosen = np.append(won & ~unsure, np.full(len(by_name), True))
+        ambiguous = np.append(unsure, np.full(len(by_name), False))
+        odds = np.append(_odds(shot, won, likely), np.ones(len(by_name)))
         order = np.lexsort((every_place, every_shot))
         table = self._table(shots, points, at, every_shot[order], every_place[order], unit)
         table["odds"], table["chosen"], table["ambiguous"] = odds[order], chosen[order], ambiguous[order]
         return {"point_matches": conform("point_matches", table)}
-
-    def _one_to_one(
-        self, shot: np.ndarray, place: np.ndarray, gone: np.ndarray, at: np.ndarray, points: pd.DataFrame, unit: Any
-    ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Pair chosen for each shot, whether it is sure, and odds; repeats go to the point they lie at."""
-        distance = np.hypot(*(at[shot] - points[["easting", "northing"]].to_numpy(float)[place]).T)
-        cost = (distance / self.scale.to(unit)) ** 2
-        free = np.flatnonzero(~gone)
-        unmatched = (self.reach.to(unit) / self.scale.to(unit)) ** 2 + 2 * _MARGIN
-        won, certain = assign(shot[free], place[free], cost[free], unmatched=unmatched)
-        choice = choose(shot, cost)
-        row, odds, sure = choice.chosen.copy(), choice.odds.copy(), ~choice.ambiguous
-        # a shot with a place of its own: judged by the joint matching instead
-        with_place = np.isin(shot, shot[free][won])
-        row[with_place] = False
-        row[free[won]] = True
-        odds[free[won]] = certain[won]
-        safe = np.isin(shot, shot[free][won & (certain >= SURE)])
-        sure = np.where(with_place, safe, sure)
-        return row, sure, odds
 
     def _table(
         self, shots: pd.DataFrame, points: pd.DataFrame, at: np.ndarray, shot: np.ndarray, place: np.ndarray, unit: Any
@@ -93,7 +76,14 @@ class MatchPoints(Step):
         )
 
 
-_MARGIN = 6.0
+def _odds(shot: np.ndarray, won: np.ndarray, likely: np.ndarray) -> np.ndarray:
+    """Odds of every pair: the winner's own, and the rest shared by the other candidates of its shot."""
+    if not len(shot):
+        return np.zeros(0)
+    of_winner = np.zeros(shot.max() + 1)
+    of_winner[shot[won]] = likely[won]
+    rivals = np.maximum(np.bincount(shot)[shot] - 1, 1)
+    return np.where(won, likely, (1 - of_winner[shot]) / rivals)
 
 
 def _named(shots: pd.DataFrame, points: pd.DataFrame) -> np.ndarray:

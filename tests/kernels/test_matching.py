@@ -90,58 +90,71 @@ def test_the_assignment_is_the_cheapest_of_all(shots, places, seed):
     rng = np.random.default_rng(seed)
     table = rng.uniform(0, 12, (shots, places))
     there = rng.random((shots, places)) < 0.7
-    shot, place = np.nonzero(there)
-    unmatched = 8.0
+    there[np.arange(shots), rng.integers(0, places, shots)] = True
+    closed = rng.random(places) < 0.2
+    repeat = 5.0
 
     def total(choice):
-        used = [each for each in choice if each is not None]
-        if len(set(used)) < len(used):
+        if not all(there[row, to] for row, to in enumerate(choice)):
             return np.inf
-        return sum(
-            unmatched if to is None else (table[row, to] if there[row, to] else np.inf) for row, to in enumerate(choice)
-        )
+        owned = len({to for to in choice if not closed[to]})
+        return sum(table[row, to] for row, to in enumerate(choice)) + repeat * (shots - owned)
 
-    options = list(itertools.product([None, *range(places)], repeat=shots))
+    options = list(itertools.product(range(places), repeat=shots))
     costs = np.array([total(each) for each in options])
-    taken, odds = assign(shot, place, table[shot, place], unmatched=unmatched)
-    mine = [None] * shots
+    shot, place = np.nonzero(there)
+    taken, odds = assign(shot, place, table[shot, place], repeat=repeat, closed=closed[place])
+    assert shot[taken].tolist() == list(range(shots))
+    assert total(place[taken].tolist()) == pytest.approx(costs.min())
     for row in np.flatnonzero(taken):
-        mine[shot[row]] = int(place[row])
-    assert total(mine) == pytest.approx(costs.min())
-    for row in np.flatnonzero(taken):
-        rivals = [cost for each, cost in zip(options, costs, strict=True) if each[shot[row]] != place[row]]
-        assert odds[row] == pytest.approx(1 / (1 + np.exp((costs.min() - min(rivals)) / 2)))
+        elsewhere = [each[shot[row]] != place[row] for each in options]
+        rivals = costs[elsewhere].min(initial=np.inf)
+        assert odds[row] == pytest.approx(1 / (1 + np.exp((costs.min() - rivals) / 2)))
     assert np.isnan(odds[~taken]).all()
 
 
+def pairs_on_a_line(shots, places):
+    shot, place = (grid.ravel() for grid in np.meshgrid(np.arange(len(shots)), np.arange(len(places)), indexing="ij"))
+    return shot, place, (np.asarray(shots)[shot] - np.asarray(places)[place]) ** 2 / SCALE**2
+
+
 def test_two_shots_between_two_places_are_told_apart_together():
-    places = np.array([0.0, 2.0])
-    shots = np.array([0.3, 1.2])
-    cost = (shots[:, None] - places).ravel() ** 2 / SCALE**2
-    taken, odds = assign([0, 0, 1, 1], [0, 1, 0, 1], cost, unmatched=400.0)
-    assert taken.tolist() == [True, False, False, True]
+    shot, place, cost = pairs_on_a_line([0.3, 1.2], [0.0, 2.0])
+    taken, odds = assign(shot, place, cost, repeat=6.0)
+    assert place[taken].tolist() == [0, 1]
+    assert (odds[taken] > 0.95).all()
+
+
+def test_repeats_of_one_place_are_no_question():
+    shot, place, cost = pairs_on_a_line([0.1, 0.2, -0.1], [0.0])
+    taken, odds = assign(shot, place, cost, repeat=6.0)
+    assert place[taken].tolist() == [0, 0, 0]
+    assert odds[taken].tolist() == [1, 1, 1]
+    # nor are they pushed to a neighbour that nobody shot
+    shot, place, cost = pairs_on_a_line([0.1, 0.2], [0.0, 3.0])
+    taken, odds = assign(shot, place, cost, repeat=6.0)
+    assert place[taken].tolist() == [0, 0]
     assert (odds[taken] > 0.95).all()
 
 
 def test_one_shot_midway_between_two_places_is_an_even_choice():
-    taken, odds = assign([0, 0], [0, 1], [4.0, 4.0], unmatched=400.0)
+    taken, odds = assign([0, 0], [0, 1], [4.0, 4.0], repeat=6.0)
     assert taken.sum() == 1
     assert odds[taken] == pytest.approx([0.5])
 
 
 def test_a_large_cluster_is_told_apart_shot_by_shot():
-    n = 60
-    shot, place = (grid.ravel() for grid in np.meshgrid(np.arange(n), np.arange(n), indexing="ij"))
-    taken, odds = assign(shot, place, (shot - place) ** 2 * 20.0, unmatched=1e4)
+    shot, place, cost = pairs_on_a_line(np.arange(60.0) * 3, np.arange(60.0) * 3)
+    taken, odds = assign(shot, place, cost, repeat=6.0)
     assert (shot[taken] == place[taken]).all()
-    assert taken.sum() == n
+    assert taken.sum() == 60
     assert (odds[taken] > 0.99).all()
 
 
 def test_nothing_to_match_is_no_error():
     assert choose([], []).odds.size == 0
     assert string_penalty([], [], [], []).size == 0
-    assert assign([], [], [], unmatched=1.0)[0].size == 0
+    assert assign([], [], [], repeat=1.0)[0].size == 0
 
 
 def test_what_does_not_fit_is_refused():
@@ -152,7 +165,7 @@ def test_what_does_not_fit_is_refused():
     with pytest.raises(GeometryInputError, match="a string in each row"):
         string_penalty([0], [0], [0.0], [0, 1])
     with pytest.raises(GeometryInputError, match="no cost missing"):
-        assign([0], [0], [np.nan], unmatched=1.0)
+        assign([0], [0], [np.nan], repeat=1.0)
 
 
 def test_a_million_candidates_take_seconds():
