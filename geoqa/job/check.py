@@ -51,7 +51,7 @@ def check(path: str | Path) -> Checked:
             problems.append(str(error))
             continue
         remarks += [f"{each.shown}: {item}" for item in peek.evidence]
-        there |= _tables(each.role, peek.columns)
+        there |= _tables(each.role, peek.holds or peek.columns)
     if not problems:
         remarks += _missing(loaded, there)
     return Checked(loaded, tuple(problems), tuple(remarks))

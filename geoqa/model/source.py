@@ -64,9 +64,13 @@ class Source:
 
 @dataclass(frozen=True, kw_only=True)
 class Peek:
-    """Header and a few rows of a file: what `check` may know before any data is read."""
+    """Header and a few rows of a file: what `check` may know before any data is read.
+
+    `columns` are the file's own words; `holds` are ours, where a reader tells which are there.
+    """
 
     columns: tuple[str, ...]
+    holds: tuple[str, ...] = ()
     rows: tuple[tuple[str, ...], ...] = ()
     layers: tuple[str, ...] = ()
     crs: str | None = None

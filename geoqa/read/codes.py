@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from geoqa.model.source import Source
+from geoqa.read.headings import Sought
 from geoqa.read.listing import ListingReader, listing, refuse_repeats
 
-SOUGHT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+SOUGHT: Sought = {
     "code": (("code",), ("feature_code",)),
     "kind": (("kind", "feature_kind"), ("feature",)),
     "geometry": (("geometry",), ("shape",)),
@@ -25,11 +25,12 @@ class CodesText(ListingReader):
     """
 
     role: ClassVar[str] = "codes"
-    sought: ClassVar[Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]] = SOUGHT
+    sought: ClassVar[Sought] = SOUGHT
+    needed: ClassVar[tuple[str, ...]] = ("code", "kind")
 
     def read(self, path: Any, *, source: str) -> Source:
         """Read the whole file."""
-        rows = listing(self, path, needed=("code", "kind"))
+        rows = listing(self, path)
         rows.leave_out(rows.raw("code") == "", "code", "is no code")
         rows.leave_out(rows.raw("kind") == "", "kind", "is no feature kind")
         geometry = rows.words("geometry", ("line", "point"), default="point")

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from pydantic import Field
 
 from geoqa.model.source import Evidence, Source
+from geoqa.read.headings import Sought
 from geoqa.read.lengths import file_unit
 from geoqa.read.listing import ListingReader, listing, refuse_repeats
 
-SOUGHT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+SOUGHT: Sought = {
     "mark": (("mark", "mark_name"), ("point", "name", "control", "point_name", "id")),
     "easting": (("easting", "east"), ("e", "x")),
     "northing": (("northing", "north"), ("n", "y")),
@@ -31,7 +31,8 @@ class ControlText(ListingReader):
     """
 
     role: ClassVar[str] = "control"
-    sought: ClassVar[Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]] = SOUGHT
+    sought: ClassVar[Sought] = SOUGHT
+    needed: ClassVar[tuple[str, ...]] = ("mark", "easting", "northing")
 
     null_elevation: tuple[str | float, ...] = Field(
         ("", "-9999"), description="texts and numbers that mean no value, in easting, northing and elevation"
@@ -39,7 +40,7 @@ class ControlText(ListingReader):
 
     def read(self, path: Any, *, source: str) -> Source:
         """Read the whole file."""
-        rows = listing(self, path, needed=("mark", "easting", "northing"))
+        rows = listing(self, path)
         unit, foreign, found = file_unit(
             rows.table.name, rows.unit, places=("easting", "northing", "elevation"), lengths=("u_h", "u_v")
         )

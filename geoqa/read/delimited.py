@@ -6,8 +6,8 @@ fields than the table, are looked at one by one. Nothing is a number here: ``007
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 import numpy as np
@@ -15,6 +15,7 @@ from pydantic import Field, field_validator
 
 from geoqa.errors import SourceError
 from geoqa.model.source import Evidence, Peek, Reader, Source, Trouble
+from geoqa.read.headings import Headings, Sought, as_stated, by_words, is_known
 from geoqa.read.layout import DELIMITERS, SAMPLE, layout_of
 from geoqa.read.rows import Lines, refuse_long_line, split_rows
 from geoqa.read.text import Text, existing, read_text
@@ -73,7 +74,8 @@ class DelimitedReader(Reader):
     )
     bad_rows: int = Field(100, ge=0, description="rows that may fail before the file is refused")
 
-    sought: ClassVar[Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]] = {}
+    sought: ClassVar[Sought] = {}
+    needed: ClassVar[tuple[str, ...]] = ()
 
     @field_validator("delimiter")
     @classmethod
@@ -84,35 +86,69 @@ class DelimitedReader(Reader):
             raise ValueError(f"{value!r} is no delimiter; use one of {', '.join(words)}")
         return value
 
-    def table(self, path: Any, *, known: Callable[[str], bool], at_most: int | None = None) -> TextTable:
+    def table(self, path: Any, *, at_most: int | None = None) -> TextTable:
         """Read the file as text, with the options of this reader."""
         text = read_text(path, encoding=self.encoding, at_most=at_most)
-        return _table(existing(path).name, text, self, known)
+        return _table(existing(path).name, text, self)
 
-    def _known(self, text: str) -> bool:
-        from geoqa.read.headings import is_known
+    def headings(self, table: TextTable) -> Headings:
+        """Which column of the file is which of ours, and which of ours it has not.
 
-        return is_known(text, self.sought)
+        Raises
+        ------
+        SourceError
+            A needed column is not there, or what the job states does not fit the file.
+        """
+        if self.columns is not None:
+            heads = as_stated(table.columns, self.columns, self.sought, header=table.header, name=table.name)
+        elif table.header:
+            heads = by_words(table.columns, self.sought, name=table.name)
+        else:
+            heads = self.without_header(table)
+        missing = [each for each in self.needed if each not in heads.place]
+        if missing:
+            hint = ", ".join(f'{each} = "..."' for each in missing)
+            raise SourceError(
+                f"'{table.name}' has no column for {' and '.join(missing)}; "
+                f"its columns are {', '.join(table.columns)}. State columns = {{ {hint} }}."
+            )
+        absent = ", ".join(each for each in self.sought if each not in heads.place)
+        if absent:
+            more = Evidence(what="not in the file", answer=absent, because="no such column")
+            heads = replace(heads, evidence=(*heads.evidence, more))
+        return heads
+
+    def without_header(self, table: TextTable) -> Headings:
+        """Columns of a file that does not name them; refused unless a reader can tell."""
+        raise SourceError(
+            f"'{table.name}' has no header that names its columns; its first row should name "
+            f"{', '.join(self.sought)} (needed: {', '.join(self.needed)}), or state columns = [...] in file order."
+        )
 
     def peek(self, path: Any) -> Peek:
         """Look at the header and the first rows, cheaply."""
-        table = self.table(path, known=self._known, at_most=_PEEKED)
-        rows = tuple(zip(*(each.head(5).tolist() for each in table.text), strict=True))
-        return Peek(columns=table.columns, rows=rows, evidence=table.evidence)
+        table = self.table(path, at_most=_PEEKED)
+        heads = self.headings(table)
+        return Peek(
+            columns=table.columns,
+            holds=tuple(heads.place),
+            rows=tuple(zip(*(each.head(5).tolist() for each in table.text), strict=True)),
+            evidence=(*table.evidence, *heads.evidence),
+        )
 
     def read(self, path: Any, *, source: str) -> Source:
         """Read the whole file."""
         raise NotImplementedError
 
 
-def _table(name: str, text: Text, options: DelimitedReader, known: Callable[[str], bool]) -> TextTable:
+def _table(name: str, text: Text, options: DelimitedReader) -> TextTable:
     sample = [each for each in _first(name, text.data, options.skip) if each.strip(" \t,;|")]
     if not sample:
         raise SourceError(f"'{name}' has no row after its first {options.skip} lines; lower skip = .")
     layout = layout_of(
         sample,
         name=name,
-        known=known,
+        known=lambda word: is_known(word, options.sought),
         delimiter=options.delimiter,
         decimal=options.decimal,
         header=options.header,
@@ -123,7 +159,8 @@ def _table(name: str, text: Text, options: DelimitedReader, known: Callable[[str
         raise SourceError(
             f"'{name}' has one column only when cut by {DELIMITERS[layout.delimiter]}; state delimiter = ."
         )
-    columns = _headings(name, rows.header) if layout.header else tuple(str(each + 1) for each in range(width))
+    unique = not isinstance(options.columns, tuple)
+    columns = _headings(name, rows.header, unique=unique) if layout.header else tuple(str(n + 1) for n in range(width))
     evidence = [*text.evidence, *layout.evidence]
     if rows.blank:
         evidence.append(Evidence(what="empty rows", answer=f"{rows.blank} left out", because="delimiters only"))
@@ -178,13 +215,13 @@ def _first(name: str, data: bytes, skip: int) -> list[str]:
     return found[skip:]
 
 
-def _headings(name: str, names: tuple[str, ...]) -> tuple[str, ...]:
+def _headings(name: str, names: tuple[str, ...], *, unique: bool) -> tuple[str, ...]:
     seen: dict[str, int] = {}
     for position, each in enumerate(names, start=1):
-        if each and each.casefold() in seen:
+        if unique and each and each.casefold() in seen:
             raise SourceError(
                 f"'{name}': the header names '{each}' twice, columns {seen[each.casefold()]} and {position}; "
-                "state header = true and columns = [...] in file order."
+                "state columns = [...] in file order."
             )
         seen[each.casefold()] = position
     return tuple(each or f"column {position}" for position, each in enumerate(names, start=1))

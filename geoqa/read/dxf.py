@@ -94,7 +94,7 @@ def _opened(path: Path) -> Any:
         raise SourceError(f"'{path.name}' is a drawing in its program's own format; save it as DXF.")
     try:
         return ezdxf.readfile(path)
-    except (ezdxf.DXFError, OSError, UnicodeDecodeError, ValueError, KeyError, IndexError) as error:
+    except Exception as error:  # whatever the parser stumbles over, it is the file
         why = (str(error) or type(error).__name__).replace(str(path), path.name).rstrip(".")
         raise SourceError(f"'{path.name}' is no sound DXF drawing: {why}. Save it again, or audit it first.") from None
 

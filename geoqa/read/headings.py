@@ -179,7 +179,10 @@ def _found(columns: Sequence[str], place: Mapping[str, int], sought: Sought, bec
         match = _ENDING.match(plain(columns[at]))
         if match:
             unit[ours] = _UNITS[match[2]]
-    listed = ", ".join(f"{ours} = '{columns[at]}'" for ours, at in sorted(place.items(), key=lambda each: each[1]))
+    listed = ", ".join(
+        ours if columns[at] == ours else f"{ours} = '{columns[at]}'"
+        for ours, at in sorted(place.items(), key=lambda each: each[1])
+    )
     evidence = [Evidence(what="columns", answer=listed or "none", because=because)]
     unused = [f"'{each}'" for at, each in enumerate(columns) if at not in place.values()]
     if unused:

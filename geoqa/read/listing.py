@@ -12,7 +12,6 @@ from pydantic import Field
 from geoqa.errors import SourceError
 from geoqa.model.source import Evidence, Source, Trouble
 from geoqa.read.delimited import DelimitedReader, limit_troubles
-from geoqa.read.headings import as_stated, by_words
 from geoqa.read.values import numbers, text_or_null
 
 if TYPE_CHECKING:
@@ -109,7 +108,7 @@ class ListingReader(DelimitedReader):
     bad_rows: int = Field(0, ge=0, description="rows that may fail before the file is refused")
 
 
-def listing(reader: ListingReader, path: Any, *, needed: Sequence[str]) -> Listing:
+def listing(reader: ListingReader, path: Any) -> Listing:
     """Open a table whose columns are named by its header or by the job.
 
     Raises
@@ -117,28 +116,11 @@ def listing(reader: ListingReader, path: Any, *, needed: Sequence[str]) -> Listi
     SourceError
         No header and no stated columns, a needed column is missing, or there are no rows.
     """
-    table = reader.table(path, known=reader._known)
-    if reader.columns is not None:
-        heads = as_stated(table.columns, reader.columns, reader.sought, header=table.header, name=table.name)
-    elif table.header:
-        heads = by_words(table.columns, reader.sought, name=table.name)
-    else:
-        raise SourceError(
-            f"'{table.name}' has no header that names its columns; its first row should name "
-            f"{', '.join(reader.sought)} (needed: {', '.join(needed)}), or state columns = [...] in file order."
-        )
-    missing = [each for each in needed if each not in heads.place]
-    if missing:
-        raise SourceError(
-            f"'{table.name}' has no column {' and no column '.join(missing)}; its columns are "
-            f'{", ".join(table.columns)}. Name it in the header, or state columns = {{ {missing[0]} = "..." }}.'
-        )
+    table = reader.table(path)
+    heads = reader.headings(table)
     if len(table) == 0:
         raise SourceError(f"'{table.name}' has a header and no rows.")
     evidence = [*table.evidence, *heads.evidence]
-    absent = [each for each in reader.sought if each not in heads.place]
-    if absent:
-        evidence.append(Evidence(what="not in the file", answer=", ".join(absent), because="no such column"))
     return Listing(
         table=table,
         place=heads.place,

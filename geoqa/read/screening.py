@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from geoqa.model.columns import columns_of
 from geoqa.model.source import Source
+from geoqa.read.headings import Sought
 from geoqa.read.listing import ListingReader, listing
 
-SOUGHT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+SOUGHT: Sought = {
     "kind": (("kind",), ("feature_kind",)),
     "field": (("field",), ("column",)),
     "worst": (("worst",), ("limit",)),
@@ -26,11 +26,12 @@ class ScreeningText(ListingReader):
     """
 
     role: ClassVar[str] = "screening"
-    sought: ClassVar[Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]] = SOUGHT
+    sought: ClassVar[Sought] = SOUGHT
+    needed: ClassVar[tuple[str, ...]] = ("field", "worst")
 
     def read(self, path: Any, *, source: str) -> Source:
         """Read the whole file."""
-        rows = listing(self, path, needed=("field", "worst"))
+        rows = listing(self, path)
         fields = [each.name for each in columns_of("shots", made_by="")]
         rows.leave_out(~rows.raw("field").isin(fields), "field", "is no column of shots")
         rows.leave_out(rows.raw("worst") == "", "worst", "is no limit")

@@ -11,7 +11,7 @@ from pydantic import Field
 from geoqa.errors import SourceError
 from geoqa.model.source import Evidence, Source
 from geoqa.read.delimited import DelimitedReader, TextTable, limit_troubles
-from geoqa.read.headings import Headings, as_stated, by_words
+from geoqa.read.headings import Headings, Sought
 from geoqa.read.keys import shot_keys
 from geoqa.read.lengths import file_unit
 from geoqa.read.order import order_of
@@ -27,7 +27,7 @@ _REAL = ("pdop", "hdop", "vdop", "correction_age", "reported_h", "reported_v", "
 _WHOLE = {"sequence": "Int64", "satellites": "Int32", "epochs": "Int32"}
 _LENGTHS = ("reported_h", "reported_v", "rod_height")
 
-SOUGHT: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+SOUGHT: Sought = {
     "shot": (
         ("shot", "point", "point_name", "point_number", "point_no", "point_id", "pt", "pt_no", "shot_name"),
         ("name", "number", "no", "id", "p", "station_name"),
@@ -65,7 +65,8 @@ class ShotsText(DelimitedReader):
     """
 
     role: ClassVar[str] = "shots"
-    sought: ClassVar[Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]] = SOUGHT
+    sought: ClassVar[Sought] = SOUGHT
+    needed: ClassVar[tuple[str, ...]] = ("easting", "northing")
 
     null_elevation: tuple[str | float, ...] = Field(
         ("", "-9999"), description="texts and numbers that mean no value, in easting, northing and elevation"
@@ -88,7 +89,7 @@ class ShotsText(DelimitedReader):
         """
         import pandas as pd
 
-        table = self.table(path, known=self._known)
+        table = self.table(path)
         if len(table) == 0:
             raise SourceError(f"'{table.name}' has a header and no rows; export it again.")
         heads = self.headings(table)
@@ -105,9 +106,6 @@ class ShotsText(DelimitedReader):
         self._others(table, place, columns, evidence, troubles)
         frame = pd.DataFrame(columns)
         frame.insert(0, "shot_key", shot_keys(frame, source))
-        missing = [each for each in SOUGHT if each not in place]
-        if missing:
-            evidence.append(Evidence(what="not in the file", answer=", ".join(missing), because="no such column"))
         return Source(
             layers={"shots": _conformed(frame)},
             unit=unit,
@@ -116,23 +114,10 @@ class ShotsText(DelimitedReader):
             troubles=tuple(sorted(troubles, key=lambda each: (each.line, each.column))),
         )
 
-    def headings(self, table: TextTable) -> Headings:
-        """Which column of the file is which of ours."""
-        if self.columns is not None:
-            heads = as_stated(table.columns, self.columns, SOUGHT, header=table.header, name=table.name)
-        elif table.header:
-            heads = by_words(table.columns, SOUGHT, name=table.name)
-        else:
-            place, evidence = order_of(table, near=self.near)
-            heads = Headings(place=place, unit={}, evidence=evidence)
-        missing = [each for each in ("easting", "northing") if each not in heads.place]
-        if missing:
-            raise SourceError(
-                f"'{table.name}' has no column for {' and '.join(missing)}; "
-                f"its columns are {', '.join(table.columns)}. "
-                'State columns = { easting = "...", northing = "..." }.'
-            )
-        return heads
+    def without_header(self, table: TextTable) -> Headings:
+        """Tell the columns by their numbers, as far as numbers can tell."""
+        place, evidence = order_of(table, near=self.near)
+        return Headings(place=place, unit={}, evidence=evidence)
 
     def _places(
         self, table: TextTable, place: Mapping[str, int], columns: dict[str, Any], evidence: list, troubles: list

@@ -156,7 +156,7 @@ LISTS = {
         "mark,easting,northing\nA,1.5,2.5\nB,1,2\nA,3.5,4.5\n",
         "'A' twice, in lines 2 and 4",
     ),
-    "control without a place": (ControlText, "mark,easting\nA,1.5\n", "has no column northing"),
+    "control without a place": (ControlText, "mark,easting\nA,1.5\n", "has no column for northing"),
     "control with a bad number": (
         ControlText,
         "mark,easting,northing\nA,1.5,x\n",
@@ -167,7 +167,7 @@ LISTS = {
     "control without a name": (ControlText, "mark,easting,northing\n,1.5,2.5\n", "no name of a mark"),
     "control without a header": (ControlText, "A,1.5,2.5\nB,1.5,2.5\n", "no header that names its columns"),
     "control without rows": (ControlText, "mark,easting,northing\n", "has a header and no rows"),
-    "codes without kind": (CodesText, "code,meaning\nCTB,curb\n", "no column kind"),
+    "codes without kind": (CodesText, "code,meaning\nCTB,curb\n", "no column for kind"),
     "codes twice": (CodesText, "code,kind\nA,b\nA,c\n", "the code 'A' twice, in lines 2 and 3"),
     "codes with another geometry": (CodesText, "code,kind,geometry\nA,b,area\n", "'area' is none of line, point"),
     "codes with another role": (CodesText, "code,kind,role\nA,b,boss\n", "'boss' is none of feature, check, other"),

@@ -196,6 +196,7 @@ def test_a_peek_shows_the_header_and_first_rows_of_a_large_file(tmp_path):
     path.write_text("point,easting,northing\n" + "1,1.5,2.5\n" * 100_000, encoding="utf-8")
     seen = ShotsText().peek(path)
     assert seen.columns == ("point", "easting", "northing")
+    assert seen.holds == ("shot", "easting", "northing")
     assert seen.rows == (("1", "1.5", "2.5"),) * 5
     assert {each.what for each in seen.evidence} >= {"encoding", "delimiter", "header"}
 

@@ -41,7 +41,8 @@ def test_a_million_rows_are_read_within_three_times_what_the_standard_library_ta
     assert shots["line"].iloc[-1] == ROWS + 1
     np.testing.assert_array_equal(shots[["easting", "northing", "elevation"]].to_numpy(), places)
     with capsys.disabled():
-        sys.stdout.write(f"\n{ROWS:,} rows, {path.stat().st_size / 1e6:.0f} MB: {ours:.1f} s; csv.DictReader alone {theirs:.1f} s")
+        size = path.stat().st_size / 1e6
+        sys.stdout.write(f"\n{ROWS:,} rows, {size:.0f} MB: {ours:.1f} s; csv.DictReader alone {theirs:.1f} s\n")
     assert ours < 3.0 * theirs
 
 
