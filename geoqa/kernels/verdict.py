@@ -237,7 +237,7 @@ def deciding_u(
     if _guard(rule) == 0:
         return np.where(missing, np.nan, np.inf)
     low, high = np.zeros(deviation.shape), np.where(np.isfinite(margin), margin, 0.0) * 100
-    for _ in range(60):
+    for _ in range(45):
         middle = (low + high) / 2
         reached = decided(middle)
         low, high = np.where(reached, middle, low), np.where(reached, high, middle)

@@ -139,10 +139,12 @@ def _rows(design: Alignments, line: np.ndarray, place: Any) -> pd.DataFrame:
 def _advice(shots: pd.DataFrame, line: np.ndarray, start: np.ndarray, end: np.ndarray) -> list[str]:
     """What to do about each reach, with the shots in it that were rejected."""
     rejected = shots[~shots["use"]]
+    lines, stations = rejected["line"].to_numpy(), rejected["station"].to_numpy()
     said = []
     for number, one, other in zip(line, start, end, strict=True):
-        inside = (rejected["line"] == number) & rejected["station"].between(one, other)
-        count = int(inside.sum())
+        first, last = np.searchsorted(lines, [number, number + 1])
+        inside = stations[first:last]
+        count = int(((inside >= one) & (inside <= other)).sum())
         said.append(
             "shoot it, or show that it was not to be built" + (f"; {count} rejected shots lie in it" * (count > 0))
         )

@@ -11,7 +11,7 @@ from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.alignments import alignments
 from geoqa.steps.judging import WHY, evidence_of, findings_of
-from geoqa.steps.text import codes_of, taken
+from geoqa.steps.text import codes_of, rows_of, taken
 
 
 class Extra(Step):
@@ -51,9 +51,9 @@ class Extra(Step):
         keys = [list(each) for each in np.split(shots["shot_key"].to_numpy(dtype=object)[rows], first[1:])]
         table = self._rows(shots.iloc[lead].reset_index(drop=True), nearest, count, self.reach.to(unit))
         findings = findings_of(table, check="extra", limits=layers["limits"], unit=unit.name, keys=keys)
-        names = findings["finding"].to_numpy(dtype=object)[np.argsort(findings["nth"].to_numpy())]
+        names = findings["finding"].to_numpy(dtype=object)
         evidence = evidence_of(names[group], shots["shot_key"].iloc[rows], role="member", layer="shots")
-        return {"findings": findings.drop(columns="nth"), "evidence": evidence}
+        return {"findings": findings, "evidence": evidence}
 
     def _rows(self, lead: pd.DataFrame, distance: np.ndarray, count: np.ndarray, reach: float) -> pd.DataFrame:
         measured = np.where(np.isfinite(distance), distance, np.nan)
@@ -75,7 +75,6 @@ class Extra(Step):
             u_random=lead["u_h_random"],
             why=np.where(lead["use"], WHY["no-design"], WHY["screened"]),
             remedy=taken(["show the design, or remove the work"], np.where(lead["use"], 0, -1)),
-            nth=np.arange(len(lead)),
         )
 
 
@@ -89,8 +88,14 @@ def _unmatched(layers: Any) -> np.ndarray:
     wanted &= shots["easting"].add(shots["northing"]).notna()
     for name in ("line_matches", "point_matches"):
         if name in layers:
-            wanted &= ~shots["shot_key"].isin(layers[name]["shot_key"])
+            wanted &= ~_matched(shots["shot_key"], layers[name])
     return np.flatnonzero(wanted)
+
+
+def _matched(keys: pd.Series, matches: pd.DataFrame) -> np.ndarray:
+    there = np.zeros(len(keys), dtype=bool)
+    there[rows_of(matches["shot_key"], keys)] = True
+    return there
 
 
 def _distances(layers: Any, rows: np.ndarray) -> np.ndarray:

@@ -100,7 +100,8 @@ def _recorded(shots: pd.DataFrame) -> _Recorded:
         number = pd.to_numeric(text, errors="coerce").to_numpy(float)
         here = shots[axis].to_numpy(float)
         same = np.isfinite(here) & (np.abs(number - here) <= 1e-9 * np.maximum(np.abs(here), 1.0))
-        digits = text.str.extract(r"\.(\d+)$", expand=False).str.len().fillna(0).to_numpy(int)
+        point = text.str.find(".").fillna(-1).to_numpy(int)
+        digits = np.where(point >= 0, text.str.len().fillna(0).to_numpy(int) - point - 1, 0)
         longest = np.zeros(source.max() + 1 if len(source) else 0, dtype=int)
         np.maximum.at(longest, source[same], digits[same])
         decimals[same, column] = np.minimum(longest[source[same]], 9)
@@ -137,11 +138,16 @@ def _equal(recorded: _Recorded, vertices: np.ndarray) -> np.ndarray:
 
 def _among(rows: np.ndarray, known: np.ndarray) -> np.ndarray:
     """Which rows are whole rows of `known`."""
-    if not (len(rows) and len(known)):
-        return np.zeros(len(rows), dtype=bool)
+    found = np.zeros(len(rows), dtype=bool)
+    if not len(known):
+        return found
+    # most rows differ in the first component already
+    near = np.flatnonzero(np.isin(rows[:, 0], known[:, 0]))
+    rows = rows[near]
     _, number = np.unique(np.concatenate([known, rows]), axis=0, return_inverse=True)
     number = number.ravel()
-    return np.isin(number[len(known) :], number[: len(known)])
+    found[near] = np.isin(number[len(known) :], number[: len(known)])
+    return found
 
 
 def _expected(shots: pd.DataFrame, recorded: _Recorded) -> float:

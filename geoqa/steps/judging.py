@@ -70,6 +70,8 @@ def with_limits(rows: pd.DataFrame, limits: pd.DataFrame, *, check: str, kind: s
     for number, each in enumerate(found):
         table[number, : len(each)] = each
     count = np.array([len(each) for each in found])[code]
+    if (count == 1).all():
+        return rows.reset_index(drop=True).assign(limit=table[code, 0])
     row = np.repeat(np.arange(len(rows)), count)
     nth = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
     return rows.take(row).reset_index(drop=True).assign(limit=table[code[row], nth])
@@ -108,7 +110,7 @@ def findings_of(
     Returns
     -------
     DataFrame
-        Findings, sorted by their names.
+        Findings, in the order of the rows (of `with_limits`).
 
     Notes
     -----
@@ -126,14 +128,11 @@ def findings_of(
     made["why"] = taken(WHYS, why)
     made["check"], made["quantity"] = filled(check, len(made)), filled(quantity, len(made))
     made["remedy"] = _remedies(made, judged, why, check=check, radial=radial, quantity=quantity, unit=unit, again=again)
-    if keys is None:
-        keys = [[key] for key in made["shot"].tolist()]
-    named = zip(made["against"].tolist(), made["subject"].tolist(), keys, strict=True)
-    names = np.array([finding_id(check, *each) for each in named])
-    made["finding"] = names
-    order = np.argsort(names)
-    extra = ["limit", "source"]
-    return conform("findings", made.drop(columns=extra).iloc[order].reset_index(drop=True))
+    # one short tuple at a time: a million small lists would keep the collector of garbage busy
+    evidence = zip(made["shot"].tolist()) if keys is None else iter(keys)
+    named = zip(made["against"].tolist(), made["subject"].tolist(), evidence, strict=True)
+    made["finding"] = pd.Series([finding_id(check, *each) for each in named], dtype="str")
+    return conform("findings", made.drop(columns=["limit", "source"]))
 
 
 NEVER_JUDGED = frozenset(WHYS) - {"", "proven", "as-measured", "near-limit", "u-too-large", "not-built", "no-design"}
@@ -144,7 +143,7 @@ def _limited(rows: pd.DataFrame, limits: pd.DataFrame) -> pd.DataFrame:
     """Rows with limits, rule, source of the limit and what they are judged against."""
     place = rows["limit"].to_numpy()
     known = place >= 0
-    made = rows.reset_index(drop=True)
+    made = rows.reset_index(drop=True).copy(deep=False)
     for name in ("lower", "upper"):
         column = limits[name].to_numpy(float)
         found = np.where(known, column[place], np.nan) if len(column) else np.full(len(made), np.nan)

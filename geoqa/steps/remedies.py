@@ -3,9 +3,11 @@
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from geoqa.kernels.verdict import best_deciding_u, deciding_u, independent_shots
 from geoqa.model import words
+from geoqa.steps.text import taken
 
 MOST_SHOTS = 20
 """Above this many further shots, another method is the honest answer."""
@@ -42,7 +44,7 @@ def deciding(
     quantity: str,
     unit: str,
     again: str = "independent shot",
-) -> list[str]:
+) -> pd.Series:
     """Say for undecided numbers which measurement would decide them.
 
     Parameters
@@ -58,7 +60,7 @@ def deciding(
 
     Returns
     -------
-    list of str
+    Series of str
         One for each number.
     """
     better = BETTER.get(check, "a total station")
@@ -81,7 +83,12 @@ def deciding(
             f"{words.quantity(value, quantity, unit, signed=not radial)}, or {better} with u of {printed} or better"
         )
 
-    return [say(*each) for each in zip(needed.tolist(), shots.tolist(), deviation.tolist(), strict=True)]
+    # a printed number has few values: each text is written once
+    printed = np.column_stack([needed, np.minimum(shots, MOST_SHOTS + 1), deviation])
+    if why == "u-too-large":
+        printed[:, 2] = 0.0
+    once, which = np.unique(np.round(printed, words.decimals(quantity, unit)), axis=0, return_inverse=True)
+    return taken([say(*each) for each in once.tolist()], which.ravel())
 
 
 def _plural(thing: str, count: int) -> str:

@@ -70,9 +70,8 @@ class Runs(Step):
         rows = with_limits(rows[rows["why"] == 0], limits, check=check)
         rows = rows[rows["limit"] >= 0].reset_index(drop=True)
         place = rows["limit"].to_numpy()
-        line, _ = codes_of(rows["subject"], place.astype(str))
         found = find_runs(
-            line,
+            rows_of(rows["subject"], design.names) * len(limits) + place,
             rows["station"],
             rows["deviation"],
             rows["u_random"],
@@ -114,7 +113,6 @@ class Runs(Step):
             design=0.0 if check == "offset" else np.nan,
             u_common=means.u_common,
             u_random=means.u_random,
-            nth=np.arange(len(one)),
         )
         findings = findings_of(
             rows,
@@ -124,17 +122,16 @@ class Runs(Step):
             keys=[list(each) for each in keys],
             again="independent pass of the run",
         )
-        nth = findings["nth"].to_numpy()
-        names = findings["finding"].to_numpy(dtype=object)[np.argsort(nth)]
+        names = findings["finding"].to_numpy(dtype=object)
         of_member = pd.Series(names[run], dtype="str")
         table = pd.DataFrame(
             {"run": names, "check": check, "line": one["subject"], "mean": means.mean, "shots": means.shots}
             | {"station": start, "station_end": end, "u_common": means.u_common, "u_random": means.u_random}
-            | {"kind": one["kind"], "against": findings["against"].to_numpy(dtype=object)[np.argsort(nth)]}
+            | {"kind": one["kind"], "against": findings["against"]}
         )
         joined = pd.DataFrame({"run": of_member, "shot_key": members["shot"], "weight": means.weight})
         proof = evidence_of(of_member, members["shot"], role="member", layer="shots", weights=means.weight)
-        return table, conform("run_members", joined), findings.drop(columns="nth"), proof
+        return table, conform("run_members", joined), findings, proof
 
 
 def run_of(findings: pd.DataFrame, layers: Any) -> pd.Series:

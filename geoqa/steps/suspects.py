@@ -1,0 +1,331 @@
+"""Known causes of residuals at control, made for one job: who is affected, and by how much.
+
+A suspect acts on shots. What it does to the check shots is what the residuals are held against; what
+it does to all other shots says which of them it spoils.
+"""
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from geoqa.frames.signatures import Signature
+from geoqa.kernels.causes import Cause, covariance, onsets
+from geoqa.model.quantity import FOOT
+
+PRIOR = {
+    "foot": 0.02,
+    "frame-epoch": 0.02,
+    "ellipsoid-heights": 0.02,
+    "geoid-sign": 0.005,
+    "geoid-twice": 0.005,
+    "ground": 0.02,
+    "north": 0.005,
+    "swapped": 0.01,
+    "metres": 0.01,
+    "NAD27": 0.005,
+    "zone": 0.005,
+    "elevation-constant": 0.02,
+    "rod": 0.05,
+    "initialization": 0.03,
+    "mark": 0.03,
+    "mark-name": 0.03,
+    "bad-shot": 0.02,
+    "tilt-off": 0.03,
+}
+"""Probability of each cause before anything is measured, shared by its variants. Common practice, no source."""
+NOTHING = 0.7
+"""Probability that nothing happened, before anything is measured. Common practice, no source."""
+
+SPREAD = {"rod": 2.0, "elevation-constant": 1.5, "initialization": 1.0, "mark": 0.3, "bad-shot": 0.5}
+"""1 sigma of the open size of a cause, feet. Common practice, no source."""
+
+PART_OF_A_JOB = frozenset({"foot", "frame-epoch", "ellipsoid-heights", "geoid-sign", "geoid-twice"})
+"""Causes that may be in one file and not in another."""
+
+FAR = 1.0
+"""Feet: a check shot nearer than this to its mark is not looked for at other marks."""
+
+Moved = Callable[[np.ndarray], np.ndarray]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Checks:
+    """Check shots whose mark is known.
+
+    Attributes
+    ----------
+    shots : DataFrame
+        All shots of the job, in the order of time where it is known.
+    row : (m,) int array
+        Places of the check shots.
+    mark : (m,) int array
+        Rows of `control`.
+    control : DataFrame
+    points : (n, 3) float64
+        All shots; restored first where a gross mistake was undone.
+    known : (m, 3) float64
+        Published places.
+    unit : float
+        Feet to job unit.
+    """
+
+    shots: pd.DataFrame
+    row: np.ndarray
+    mark: np.ndarray
+    control: pd.DataFrame
+    points: np.ndarray
+    known: np.ndarray
+    unit: float
+
+    @property
+    def residual(self) -> np.ndarray:
+        """Measured minus published, (m, 3)."""
+        return self.points[self.row] - self.known
+
+    @property
+    def session(self) -> np.ndarray:
+        """Number of each shot's session; its file where the log names none."""
+        return pd.factorize(self.shots["session"].where(self.shots["session"].notna(), self.shots["source"]))[0]
+
+    @property
+    def marks(self) -> dict[str, np.ndarray]:
+        """Published place of each mark that was checked."""
+        there = np.unique(self.mark)
+        return dict(
+            zip(
+                self.control["mark"].iloc[there],
+                self.control[["easting", "northing", "elevation"]].to_numpy(float)[there],
+                strict=True,
+            )
+        )
+
+    def covariance(self) -> np.ndarray:
+        """Of the residuals, axis by axis within shot: own part, session's part, mark's part."""
+        least = 1e-4 * self.unit
+        own, session, mark = [], [], []
+        for axis in ("h", "h", "v"):
+            u = {part: self.shots[f"u_{axis}_{part}"].to_numpy(float)[self.row] for part in ("random", "common")}
+            own.append(np.maximum(np.nan_to_num(u["random"], nan=np.nanmean([*u["random"], least])), least))
+            session.append(u["common"])
+            mark.append(self.control[f"u_{axis}"].to_numpy(float)[self.mark])
+        at = np.arange(3)
+        return covariance(
+            np.stack(own, axis=1).ravel(),
+            [
+                ((3 * self.session[self.row][:, None] + at).ravel(), np.stack(session, axis=1).ravel()),
+                ((3 * self.mark[:, None] + at).ravel(), np.stack(mark, axis=1).ravel()),
+            ],
+        )
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Suspect:
+    """One known cause with the shots it acts on.
+
+    Attributes
+    ----------
+    cause, variant, subject : str
+        Name, variant in words, and the mark, session, initialization or shot it is about.
+    acts : (n,) bool array
+        Shots it acts on.
+    doubtful : (n,) bool array
+        Shots that it may act on as well: between the last good check and the first bad one.
+    signature : Signature or None
+        For causes of a whole file.
+    fixed : (3,) array
+        Shift of all its shots, where it needs no signature.
+    axes : (k,) int array
+        Axes whose shift is open, with `spread`.
+    weight : float
+    """
+
+    cause: str
+    variant: str
+    acts: np.ndarray
+    weight: float
+    subject: str = ""
+    doubtful: np.ndarray | None = None
+    signature: Signature | None = None
+    fixed: np.ndarray = field(default_factory=lambda: np.zeros(3))
+    axes: tuple[int, ...] = ()
+    spread: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    detail: str = ""
+
+    def columns(self, points: np.ndarray) -> np.ndarray:
+        """Shift for one unit of each open size, (n, 3, k)."""
+        if self.signature is not None:
+            return self.signature.open_columns(points)
+        return np.tile(np.eye(3)[:, list(self.axes)], (len(points), 1, 1))
+
+    def shift(self, points: np.ndarray, sizes: np.ndarray) -> np.ndarray:
+        """Shown minus true at true points, were they all affected."""
+        made = self.signature.displacement(points) if self.signature is not None else np.tile(self.fixed, (len(points), 1))
+        return made + self.columns(points) @ sizes if sizes.size else made
+
+    def as_cause(self, checks: Checks) -> Cause:
+        """What it does to the check shots."""
+        acts = self.acts[checks.row].astype(float)[:, None]
+        known = np.where(np.isfinite(checks.known), checks.known, 0.0)
+        columns = self.columns(known) * acts[:, :, None]
+        return Cause(
+            name=f"{self.cause}: {self.variant}",
+            family=self.cause if self.cause not in ("mark", "mark-name") else f"{self.cause}",
+            fixed=(self.shift(known, np.zeros(0)) * acts).ravel(),
+            columns=columns.reshape(-1, columns.shape[2]),
+            spread=self.spread if self.signature is None else self.signature.spread,
+            weight=self.weight,
+            repeats=self.cause in ("mark", "mark-name"),
+        )
+
+
+def suspects(checks: Checks, found: Iterable[Signature]) -> list[Suspect]:
+    """Every known cause that this job's log lets act on its check shots."""
+    made = [*_of_files(checks, found), *_elevations(checks), *_rods(checks)]
+    made += [*_initializations(checks), *_marks(checks), *_names(checks), *_single(checks)]
+    count: dict[str, int] = {}
+    for each in made:
+        count[each.cause] = count.get(each.cause, 0) + 1
+    from dataclasses import replace
+
+    return [replace(each, weight=each.weight / count[each.cause]) for each in made]
+
+
+def _of_files(checks: Checks, found: Iterable[Signature]) -> Iterator[Suspect]:
+    source = checks.shots["source"].to_numpy()
+    every = np.ones(len(source), dtype=bool)
+    files = np.unique(source[checks.row].astype(str))
+    for signature in found:
+        cause = signature.cause
+        yield Suspect(
+            cause=cause, variant=signature.variant, acts=every, weight=PRIOR[cause], signature=signature, subject="all shots"
+        )
+        if cause in PART_OF_A_JOB and len(files) > 1:
+            for name in files:
+                yield Suspect(
+                    cause=cause, variant=signature.variant, acts=source == name, subject=f"file {name}",
+                    weight=PRIOR[cause], signature=signature,
+                )  # fmt: skip
+
+
+def _vertical(cause: str, checks: Checks, **told: Any) -> Suspect:
+    spread = np.array([SPREAD[cause] * checks.unit])
+    return Suspect(cause=cause, axes=(2,), spread=spread, weight=PRIOR[cause], **told)
+
+
+def _elevations(checks: Checks) -> Iterator[Suspect]:
+    every = np.ones(len(checks.shots), dtype=bool)
+    yield _vertical(
+        "elevation-constant", checks, acts=every, subject="all shots",
+        variant="one elevation shift in all shots",
+    )  # fmt: skip
+
+
+def _rods(checks: Checks) -> Iterator[Suspect]:
+    """A rod entry in the log that differs from the usual one; and a step at any check shot to the end."""
+    yield from _entries(checks)
+    shots, order = checks.shots, np.arange(len(checks.shots))
+    seen: set[bytes] = {np.ones(len(checks.row), bool).tobytes()}
+    names = shots["session"].where(shots["session"].notna(), shots["source"])
+    for group, until in ((checks.session, "session"), (np.zeros(len(shots), int), "job")):
+        here = np.where(np.isin(order, checks.row), group, -1)
+        for number, first, mask in onsets(here, order):
+            if mask[checks.row].tobytes() in seen:
+                continue
+            seen.add(mask[checks.row].tobytes())
+            acts = (group == number) & (order >= first)
+            before = checks.row[(checks.row < first) & (group[checks.row] == number)]
+            doubtful = (group == number) & (order < first) & (order > (before.max() if before.size else -1))
+            if not before.size:  # the group's first check: everything of the group
+                acts, doubtful = acts | doubtful, np.zeros(len(order), bool)
+            name = names.iloc[first]
+            words = f"elevation step at {_called(shots, first)}, to the end of the {until}"
+            yield _vertical(
+                "rod", checks, acts=acts, doubtful=doubtful, variant=words,
+                subject=f"session {name}" if until == "session" else f"from session {name} on",
+            )  # fmt: skip
+
+
+def _entries(checks: Checks) -> Iterator[Suspect]:
+    rod = checks.shots["rod_height"].to_numpy(float)
+    kept = rod[np.isfinite(rod)]
+    if not kept.size:
+        return
+    values, counts = np.unique(np.round(kept, 3), return_counts=True)
+    usual = values[counts.argmax()]
+    for value in values[np.abs(values - usual) > 0.002 * checks.unit].tolist():
+        acts = np.abs(rod - value) < 0.001
+        if acts[checks.row].any():
+            yield Suspect(
+                cause="rod", variant=f"rod entered as {value:.3f} where the other shots have {usual:.3f}", acts=acts,
+                weight=20.0 * PRIOR["rod"], fixed=np.array([0.0, 0.0, usual - value]), subject=f"rod entry {value:.3f}",
+                detail="rod entry in the log",
+            )  # fmt: skip
+
+
+def _initializations(checks: Checks) -> Iterator[Suspect]:
+    names = checks.shots["initialization"]
+    spread = np.full(3, SPREAD["initialization"] * checks.unit)
+    for name in sorted(names.iloc[checks.row].dropna().unique()):
+        acts = (names == name).to_numpy(bool)
+        if not acts[checks.row].all():
+            yield Suspect(
+                cause="initialization", variant=f"bad initialization {name}", subject=str(name), acts=acts,
+                axes=(0, 1, 2), spread=spread, weight=PRIOR["initialization"],
+            )  # fmt: skip
+
+
+def _marks(checks: Checks) -> Iterator[Suspect]:
+    if len(np.unique(checks.mark)) < 2:
+        return
+    for place in np.unique(checks.mark).tolist():
+        acts = np.zeros(len(checks.shots), dtype=bool)
+        acts[checks.row[checks.mark == place]] = True
+        name = str(checks.control["mark"].iloc[place])
+        for axes, words in (((0, 1), "in plan"), ((2,), "in elevation"), ((0, 1, 2), "in plan and elevation")):
+            yield Suspect(
+                cause="mark", variant=f"mark {name} moved or wrongly published {words}", subject=name, acts=acts,
+                axes=axes, spread=np.full(len(axes), SPREAD["mark"] * checks.unit), weight=PRIOR["mark"],
+            )  # fmt: skip
+
+
+def _names(checks: Checks) -> Iterator[Suspect]:
+    """Check shots that lie far nearer to another mark than to the one they name."""
+    places = checks.control[["easting", "northing", "elevation"]].to_numpy(float)
+    points = checks.points[checks.row]
+    for number, (row, mark) in enumerate(zip(checks.row.tolist(), checks.mark.tolist(), strict=True)):
+        own = np.hypot(*(points[number] - places[mark])[:2])
+        if not own > FAR * checks.unit:
+            continue
+        away = np.hypot(*(points[number] - places)[:, :2].T)
+        for other in np.flatnonzero(away < own / 2).tolist():
+            acts = np.zeros(len(checks.shots), dtype=bool)
+            acts[row] = True
+            said, lies = checks.control["mark"].iloc[mark], checks.control["mark"].iloc[other]
+            yield Suspect(
+                cause="mark-name", variant=f"check shot {_called(checks.shots, row)} named {said} was taken on {lies}",
+                subject=str(said), acts=acts, fixed=np.nan_to_num(places[other] - places[mark]), weight=PRIOR["mark-name"],
+            )  # fmt: skip
+
+
+def _single(checks: Checks) -> Iterator[Suspect]:
+    for row in checks.row.tolist():
+        acts = np.zeros(len(checks.shots), dtype=bool)
+        acts[row] = True
+        name = _called(checks.shots, row)
+        yield Suspect(
+            cause="bad-shot", variant=f"check shot {name} alone is off", subject=name, acts=acts, axes=(0, 1, 2),
+            spread=np.full(3, SPREAD["bad-shot"] * checks.unit), weight=PRIOR["bad-shot"],
+        )  # fmt: skip
+
+
+def _called(shots: pd.DataFrame, row: int) -> str:
+    name = shots["shot"].iloc[row]
+    return str(name if isinstance(name, str) else shots["shot_key"].iloc[row])
+
+
+def feet(unit_metres: float) -> float:
+    """Feet in job units: a factor for the constants of this room."""
+    return FOOT.metres_float / unit_metres
