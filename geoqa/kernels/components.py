@@ -11,7 +11,7 @@ from scipy.linalg import eigh
 from scipy.special import chdtri, fdtri
 
 from geoqa.errors import GeometryInputError
-from geoqa.kernels.estimate import UNKNOWN, Estimate, declared, likely_estimate, spread_estimate
+from geoqa.kernels.estimate import ONE_SIGMA, UNKNOWN, Estimate, declared, likely_estimate, spread_estimate
 
 _NODES = 64  # quantiles of each chi-square; 64 x 64 equally likely pairs
 _STEPS = 1500  # entries of the table by which the pivot is turned round
@@ -67,8 +67,9 @@ def contrasts(values: ArrayLike, *, fixed: ArrayLike, base: ArrayLike, extra: Ar
 
     Parameters
     ----------
-    values : (n,) array
-        Normal, with mean ``fixed @ effects`` and covariance base_variance · `base` + extra_variance · `extra`.
+    values : (n,) or (n, k) array
+        One column, or several independent ones of the same pattern. Normal, with mean ``fixed @ effects``
+        and covariance base_variance · `base` + extra_variance · `extra`.
     fixed : (n, p) array
         Coefficients of effects nobody asks for; columns may depend on each other.
     base : (n, n) array
@@ -79,7 +80,7 @@ def contrasts(values: ArrayLike, *, fixed: ArrayLike, base: ArrayLike, extra: Ar
     Returns
     -------
     Contrasts
-        n - rank(fixed) of them.
+        n - rank(fixed) of them for every column.
 
     Raises
     ------
@@ -100,8 +101,9 @@ def contrasts(values: ArrayLike, *, fixed: ArrayLike, base: ArrayLike, extra: Ar
     """
     values, fixed = np.asarray(values, dtype=np.float64), np.asarray(fixed, dtype=np.float64)
     base, extra = np.asarray(base, dtype=np.float64), np.asarray(extra, dtype=np.float64)
-    n = values.size
-    if values.shape != (n,) or fixed.shape[:1] != (n,) or base.shape != (n, n) or extra.shape != (n, n):
+    values = values[:, None] if values.ndim == 1 else values
+    n, columns = values.shape
+    if fixed.shape[:1] != (n,) or base.shape != (n, n) or extra.shape != (n, n):
         raise GeometryInputError(
             f"Values {values.shape}, fixed {fixed.shape}, base {base.shape} and extra {extra.shape} do not fit; "
             "n values need n rows each and n x n patterns."
@@ -112,7 +114,8 @@ def contrasts(values: ArrayLike, *, fixed: ArrayLike, base: ArrayLike, extra: Ar
     if kernel.shape[1] == 0:
         return Contrasts(value=np.empty(0), multiplier=np.empty(0))
     multiplier, turn = eigh(kernel.T @ extra @ kernel, kernel.T @ base @ kernel)
-    return Contrasts(value=turn.T @ (kernel.T @ values), multiplier=np.maximum(multiplier, 0.0))
+    value = turn.T @ (kernel.T @ values)
+    return Contrasts(value=value.ravel(), multiplier=np.repeat(np.maximum(multiplier, 0.0), columns))
 
 
 def two_spreads(
@@ -156,10 +159,7 @@ def two_spreads(
     >>> both.base.value, both.extra.value
     (1.0, 2.0)
     """
-    pure = found.multiplier <= 1e-9 * max(float(found.multiplier.max(initial=0.0)), 1e-300)
-    sum_squares = sum_squares + float(np.sum(found.value[pure] ** 2))
-    dof = dof + int(pure.sum())
-    squares, multiplier = found.value[~pure] ** 2, found.multiplier[~pure]
+    squares, multiplier, sum_squares, dof = _parted(found, sum_squares, dof)
     plain = spread_estimate(sum_squares, dof, confidence=confidence) if base is None else declared(base)
     none = TwoSpreads(base=plain, extra=UNKNOWN, ratio=UNKNOWN, base_likely=np.empty(0), extra_likely=np.empty(0))
     free = squares.size
@@ -172,20 +172,60 @@ def two_spreads(
     if free == 0 or plain.value == 0:
         return none
     turned = _Turned(squares, multiplier)
-    tail = (1 - confidence) / 2
-    high, low = (free * _f_quantile(free, dof, p) * plain.value**2 for p in (tail, 1 - tail))
-    kappa, kappa_low, kappa_high = turned.at(np.array([free * plain.value**2, low, high])).tolist()
+    ratio = _ratio(turned, free, dof, plain.value**2, confidence)
     targets = variances[:, None] * chdtri(free, _middles())[None, :]
     ratios = turned.at(targets.ravel()).reshape(targets.shape)
     extra_likely = (variances[:, None] * ratios).ravel()
-    extra = likely_estimate(plain.value * sqrt(kappa), np.sqrt(extra_likely), dof=float(free), confidence=confidence)
+    extra = likely_estimate(
+        plain.value * sqrt(ratio.value), np.sqrt(extra_likely), dof=float(free), confidence=confidence
+    )
     return TwoSpreads(
         base=plain,
         extra=extra,
-        ratio=Estimate(value=kappa, se=np.nan, low=kappa_low, high=kappa_high, dof=float(free)),
+        ratio=ratio,
         base_likely=np.repeat(variances, _NODES),
         extra_likely=extra_likely,
     )
+
+
+def exact_ratio(found: Contrasts, *, sum_squares: float = 0.0, dof: float = 0.0, confidence: float = 0.95) -> Estimate:
+    """Estimate extra²/base² with its exact band by F, and nothing else.
+
+    Parameters
+    ----------
+    found, sum_squares, dof, confidence
+        As in `two_spreads`.
+
+    Returns
+    -------
+    Estimate
+        As `TwoSpreads.ratio`; its `se` is half the width of the 68 % band.
+
+    Examples
+    --------
+    >>> made = Contrasts(value=np.array([1.0, -1.0, 3.0, -3.0]), multiplier=np.array([0.0, 0.0, 2.0, 2.0]))
+    >>> found = exact_ratio(made)
+    >>> found.value, found.low, round(found.high, 1)
+    (4.0, 0.0, 175.0)
+    """
+    squares, multiplier, sum_squares, dof = _parted(found, sum_squares, dof)
+    if not (dof > 0 and squares.size and sum_squares > 0):
+        return UNKNOWN
+    return _ratio(_Turned(squares, multiplier), squares.size, dof, sum_squares / dof, confidence)
+
+
+def _parted(found: Contrasts, sum_squares: float, dof: float) -> tuple[np.ndarray, np.ndarray, float, float]:
+    """Split off the contrasts that feel the base variance alone."""
+    pure = found.multiplier <= 1e-9 * max(float(found.multiplier.max(initial=0.0)), 1e-300)
+    sum_squares = sum_squares + float(np.sum(found.value[pure] ** 2))
+    return found.value[~pure] ** 2, found.multiplier[~pure], sum_squares, dof + int(pure.sum())
+
+
+def _ratio(turned: _Turned, free: int, dof: float, variance: float, confidence: float) -> Estimate:
+    beyond = [(1 + confidence) / 2, (1 - confidence) / 2, (1 + ONE_SIGMA) / 2, (1 - ONE_SIGMA) / 2]
+    targets = [1.0, *(_f_quantile(free, dof, p) for p in beyond)]
+    value, low, high, near_low, near_high = turned.at(free * variance * np.array(targets)).tolist()
+    return Estimate(value=value, se=(near_high - near_low) / 2, low=low, high=high, dof=float(free))
 
 
 def _middles() -> np.ndarray:
