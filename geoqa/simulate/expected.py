@@ -1,6 +1,7 @@
 """What each check of each shot may be expected to say, given what is really there."""
 
 from collections.abc import Mapping
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -99,6 +100,7 @@ def _with_chances(rows: "pd.DataFrame", rule: str) -> "pd.DataFrame":
     return rows.assign(within=made[0], undecided=made[1], out=made[2])
 
 
+@cache
 def item_chances(check: str, number: float, *, lower: float, upper: float, u: float, rule: str) -> dict[str, float]:
     """Probability of each verdict on one planted number, nothing known of the run's own errors."""
     if check in RADIAL:

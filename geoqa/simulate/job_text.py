@@ -34,7 +34,7 @@ client   = "{scenario.PLACE}"
 [frame]
 horizontal  = "{frame.horizontal}"    # {frame.horizontal_name}: its unit is the {frame.unit.full_name}
 vertical    = "{frame.vertical}"    # {frame.vertical_name}
-realization = "NAD83(2011) epoch 2010.00"
+realization = "NAD83(2011)"
 epoch       = 2010.0
 """
 
@@ -133,8 +133,8 @@ Run it: `geoqa run {_FILE}`. Results go to `out`.
 | `design.gpkg` | design revision B: lines, their elements, points |
 | `truth.json` | what is really there; the tool never reads it |
 
-Stations are each line's own: they agree with the centre line up to the curve at 18+00, run ahead or behind
-on its outside or inside, and agree again from Osprey Street (22+50) on.
+Stations are each line's own: they agree with the centre line up to the curve at 18+00 and run ahead or behind
+on its outside or inside; those of curbs and walks agree again from Osprey Street (22+50) on.
 
 ## What is planted
 
