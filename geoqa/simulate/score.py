@@ -42,6 +42,8 @@ class Score:
         One row per check and level: how many, the share within 2 u of the truth, the largest error over u.
     false_defects : DataFrame
         One row per run: sound checks, false defects.
+    sound_runs : mapping of str to int
+        Verdicts on runs of neighbours that hold nothing planted.
     """
 
     runs: int
@@ -49,6 +51,7 @@ class Score:
     sound: "pd.DataFrame"
     numbers: "pd.DataFrame"
     false_defects: "pd.DataFrame"
+    sound_runs: Mapping[str, int]
 
     @property
     def largest_allowed(self) -> float:
@@ -151,6 +154,7 @@ def pooled(runs: Iterable[Compared]) -> Score:
         sound=_counted(sound.assign(p_NO_DATA=0.0), ["kind", "check"]),
         numbers=pd.concat([_numbers(shots, "shot"), _numbers(along, "run")], ignore_index=True),
         false_defects=pd.DataFrame([_false(each) for each in runs]),
+        sound_runs=along.loc[~along["planted"].astype(bool), "verdict"].value_counts().sort_index().to_dict(),
     )
 
 

@@ -75,10 +75,13 @@ def _numbers(score: Score) -> str:
 
 def _false(score: Score) -> str:
     sound, false = int(score.false_defects["sound"].sum()), int(score.false_defects["false"].sum())
-    return _table(
+    told = ", ".join(f"{count} {verdict}" for verdict, count in score.sound_runs.items()) or "none"
+    runs = f"Runs of neighbours found where nothing is planted, in all jobs: {told}."
+    table = _table(
         ["sound checks", "false defects", "per 1,000, pooled", "per 1,000, worst job"],
         [[sound, false, f"{1000 * score.false_rate:.3f}", f"{1000 * score.worst_run:.2f}"]],
     )
+    return f"{table}\n\n{runs}"
 
 
 def _table(head: list[str], body: list[list[Any]]) -> str:
@@ -90,6 +93,8 @@ def page(score: Score) -> str:
     """The page ``docs/score.md``."""
     count = int(score.numbers["numbers"].sum())
     within = f"{100 * WITHIN[0]:.0f} to {100 * WITHIN[1]:.0f}"
+    bands = sum(int((rows["times"] > 0).sum()) * 3 for rows in (score.planted, score.sound))
+    odds = round(1000 / bands)
     pooled, single = f"{1000 * POOLED:.0f}", f"{1000 * SINGLE:.0f}"
     return f"""\
 # Score: what geoqa says, held against a known truth
@@ -136,9 +141,11 @@ chances scatter less than binomial counts of the same mean (W. Hoeffding 1956, A
 Session A is biased by exactly 0.03 ft in every job (plant D20): its elevations are off by 1.06 u on average, and
 the share of elevations within 2 u lies a little below 95 %.
 
-Runs are found because their members agree, also where a session's bias and luck make them agree. Where nothing is built
-wrong such runs are few, are IN or UNDECIDED, and their numbers are farther off than their u says; the table
-counts them apart.
+Runs are found because their members agree, also where a session's bias and luck make them agree. The number of such
+a run is farther off than its u says, because it was chosen for being large; the tables count runs apart.
+
+Some {bands} bands are compared, each at 99.9 %. By chance alone about one trial in {odds} would see one of them
+left; the seeds are fixed, so nothing is drawn again until it fits.
 
 ## What was found
 
