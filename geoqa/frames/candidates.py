@@ -72,6 +72,11 @@ def systems_at(longitude: float, latitude: float, *, words: str = "") -> tuple[s
     )
 
 
+def projected_systems() -> tuple[Any, ...]:
+    """Every projected system of the database that is not withdrawn: code, name, area of use."""
+    return _known("PROJECTED_CRS")
+
+
 @cache
 def _known(kind: str) -> tuple[Any, ...]:
     pyproj = engine.library()

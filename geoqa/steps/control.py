@@ -31,7 +31,7 @@ class ControlCheck(Step):
         """Two findings a check shot, and the mean residuals by mark and session."""
         shots, control = layers["shots"], layers["control"].reset_index(drop=True)
         checks = shots[shots["role"] == "check"].reset_index(drop=True)
-        mark = _mark(checks, control)
+        mark = mark_of(checks, control)
         residual = _residuals(checks, control, mark)
         made = []
         for axis, check in (("h", "control-position"), ("v", "control-elevation")):
@@ -50,7 +50,8 @@ class ControlCheck(Step):
         }
 
 
-def _mark(checks: pd.DataFrame, control: pd.DataFrame) -> np.ndarray:
+def mark_of(checks: pd.DataFrame, control: pd.DataFrame) -> np.ndarray:
+    """Row of `control` of each check shot, by its line ID, else its name, else its note; -1 where none has a mark."""
     found = np.full(len(checks), -1)
     for column in ("line_id", "shot", "note"):
         found = np.where(found < 0, rows_of(checks[column].str.strip(), control["mark"]), found)

@@ -5,7 +5,7 @@ it does to all other shots says which of them it spoils.
 """
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -162,7 +162,9 @@ class Suspect:
 
     def shift(self, points: np.ndarray, sizes: np.ndarray) -> np.ndarray:
         """Shown minus true at true points, were they all affected."""
-        made = self.signature.displacement(points) if self.signature is not None else np.tile(self.fixed, (len(points), 1))
+        made = (
+            self.signature.displacement(points) if self.signature is not None else np.tile(self.fixed, (len(points), 1))
+        )
         return made + self.columns(points) @ sizes if sizes.size else made
 
     def as_cause(self, checks: Checks) -> Cause:
@@ -172,12 +174,11 @@ class Suspect:
         columns = self.columns(known) * acts[:, :, None]
         return Cause(
             name=f"{self.cause}: {self.variant}",
-            family=self.cause if self.cause not in ("mark", "mark-name") else f"{self.cause}",
+            family=f"{self.cause} {self.subject}" if self.cause in ("mark", "mark-name") else self.cause,
             fixed=(self.shift(known, np.zeros(0)) * acts).ravel(),
-            columns=columns.reshape(-1, columns.shape[2]),
+            columns=columns.reshape(3 * len(known), columns.shape[2]),
             spread=self.spread if self.signature is None else self.signature.spread,
             weight=self.weight,
-            repeats=self.cause in ("mark", "mark-name"),
         )
 
 
@@ -188,8 +189,6 @@ def suspects(checks: Checks, found: Iterable[Signature]) -> list[Suspect]:
     count: dict[str, int] = {}
     for each in made:
         count[each.cause] = count.get(each.cause, 0) + 1
-    from dataclasses import replace
-
     return [replace(each, weight=each.weight / count[each.cause]) for each in made]
 
 
@@ -200,7 +199,12 @@ def _of_files(checks: Checks, found: Iterable[Signature]) -> Iterator[Suspect]:
     for signature in found:
         cause = signature.cause
         yield Suspect(
-            cause=cause, variant=signature.variant, acts=every, weight=PRIOR[cause], signature=signature, subject="all shots"
+            cause=cause,
+            variant=signature.variant,
+            acts=every,
+            weight=PRIOR[cause],
+            signature=signature,
+            subject="all shots",
         )
         if cause in PART_OF_A_JOB and len(files) > 1:
             for name in files:
@@ -306,7 +310,8 @@ def _names(checks: Checks) -> Iterator[Suspect]:
             said, lies = checks.control["mark"].iloc[mark], checks.control["mark"].iloc[other]
             yield Suspect(
                 cause="mark-name", variant=f"check shot {_called(checks.shots, row)} named {said} was taken on {lies}",
-                subject=str(said), acts=acts, fixed=np.nan_to_num(places[other] - places[mark]), weight=PRIOR["mark-name"],
+                subject=str(said), acts=acts, weight=PRIOR["mark-name"],
+                fixed=np.nan_to_num(places[other] - places[mark]),
             )  # fmt: skip
 
 

@@ -1,0 +1,203 @@
+"""Causes that no check shot felt: an initialization that moved a block of shots, and a rod that leaned uncorrected.
+
+They are looked for in the deviations from design of many shots at once. One shot off is construction
+or a bad shot; nearly all shots of one initialization off by the same three numbers, and none of
+their neighbours, is not how concrete is poured.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from geoqa.kernels.blocks import shared_shift
+from geoqa.steps.suspects import PRIOR
+from geoqa.steps.text import rows_of
+
+BUILT = (0.05, 0.04)
+"""1 sigma of sound construction about its design, across and in elevation, feet. Common practice, no source."""
+SHORTEST = 5
+"""Fewest shots of a block."""
+SHARE = 0.8
+"""Share of a block's shots that must go along with its shift."""
+SMALLEST = 0.12
+"""Feet: a smaller shift of a block is not told from construction."""
+SURE = 12.0
+"""Gain in natural logarithms that a block needs: the price of three open sizes and of looking at many blocks."""
+LEAN = 5.0
+"""Degrees of tilt from which a missing compensation shows."""
+ROD = 2.0
+"""Metres: rod taken where the log gives none."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Seen:
+    """What deviations from design see of a shift: one row each.
+
+    Attributes
+    ----------
+    row : (k,) int array
+        Place of the shot.
+    direction : (k, 3) float64
+    residual, u : (k,) float64
+    """
+
+    row: np.ndarray
+    direction: np.ndarray
+    residual: np.ndarray
+    u: np.ndarray
+
+    def less(self, shift: np.ndarray) -> "Seen":
+        """With a shift of every shot, (n, 3), taken off."""
+        part = np.einsum("ij,ij->i", self.direction, shift[self.row])
+        return Seen(row=self.row, direction=self.direction, residual=self.residual - part, u=self.u)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Block:
+    """A cause found in a block of shots.
+
+    Attributes
+    ----------
+    cause, variant, subject : str
+    acts : (n,) bool array
+    shift : (n, 3) float64
+        Of every shot it acts on.
+    size, u_size : (3,) float64
+        The shift, or for leaning shots its mean.
+    log_odds : float
+        Against no such cause, prior weight included.
+    """
+
+    cause: str
+    variant: str
+    subject: str
+    acts: np.ndarray
+    shift: np.ndarray
+    size: np.ndarray
+    u_size: np.ndarray
+    log_odds: float
+
+    @property
+    def probability(self) -> float:
+        """From the odds."""
+        return float(1 / (1 + np.exp(-np.clip(self.log_odds, -700, 700))))
+
+
+def seen(shots: pd.DataFrame, layers: Any, unit: float) -> Seen:
+    """Deviations of matched feature shots from design, as views of a shift; `unit` is feet in job units."""
+    parts = [_from_lines(shots, layers), _from_points(shots, layers)]
+    row, direction, residual = (np.concatenate(each) for each in zip(*parts, strict=True))
+    upward = direction[:, 2] > 0.5
+    axis = np.where(upward, "v", "h")
+    own = np.select([axis == "v"], [shots["u_v_random"].to_numpy(float)[row]], shots["u_h_random"].to_numpy(float)[row])
+    u = np.hypot(np.nan_to_num(own), np.where(upward, BUILT[1], BUILT[0]) * unit)
+    there = np.isfinite(residual)
+    return Seen(row=row[there], direction=direction[there], residual=residual[there], u=u[there])
+
+
+def _from_lines(shots: pd.DataFrame, layers: Any) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    if "line_matches" not in layers:
+        return np.zeros(0, int), np.zeros((0, 3)), np.zeros(0)
+    matches = layers["line_matches"]
+    matches = matches[matches["chosen"] & (matches["along"].abs() < 1e-6)]
+    row = rows_of(matches["shot_key"], shots["shot_key"])
+    right = np.radians(matches["azimuth"].to_numpy(float) + 90.0)
+    across = np.column_stack([np.sin(right), np.cos(right), np.zeros(len(row))])
+    rise = shots["elevation"].to_numpy(float)[row] - matches["design_elevation"].to_numpy(float)
+    return (
+        np.concatenate([row, row]),
+        np.concatenate([across, np.tile([0.0, 0.0, 1.0], (len(row), 1))]),
+        np.concatenate([matches["offset"].to_numpy(float), rise]),
+    )
+
+
+def _from_points(shots: pd.DataFrame, layers: Any) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    if "point_matches" not in layers:
+        return np.zeros(0, int), np.zeros((0, 3)), np.zeros(0)
+    matches = layers["point_matches"]
+    matches = matches[matches["chosen"]]
+    row = rows_of(matches["shot_key"], shots["shot_key"])
+    toward = np.radians(matches["azimuth"].fillna(0.0).to_numpy(float))
+    distance = matches["distance"].to_numpy(float)
+    rise = shots["elevation"].to_numpy(float)[row] - matches["design_elevation"].to_numpy(float)
+    return (
+        np.concatenate([row, row, row]),
+        np.repeat(np.eye(3), len(row), axis=0),
+        np.concatenate([distance * np.sin(toward), distance * np.cos(toward), rise]),
+    )
+
+
+def moved_blocks(shots: pd.DataFrame, sight: Seen, *, taken: set[str], unit: float) -> list[Block]:
+    """Initializations whose shots share a shift that the others do not have.
+
+    Where most initializations of a session are shifted, the session or the design is, and none is named.
+    """
+    names = shots["initialization"]
+    found: list[Block] = []
+    session = shots["session"].where(shots["session"].notna(), shots["source"])
+    blocks: dict[str, int] = {}
+    for name, rows in names.dropna().groupby(names, sort=True).groups.items():
+        acts = (names == name).to_numpy(bool)
+        of = str(session.loc[rows[0]])
+        blocks[of] = blocks.get(of, 0) + 1
+        mine = acts[sight.row]
+        if str(name) in taken or not mine.any():
+            continue
+        fit = shared_shift(
+            sight.direction[mine], sight.residual[mine], sight.u[mine], sight.row[mine], spread=1.0 * unit
+        )
+        plain = np.abs(fit.shift) > np.maximum(SMALLEST * unit, 5 * fit.u)
+        if fit.shots < SHORTEST or fit.share < SHARE or fit.gain < SURE or not plain.any():
+            continue
+        shift = np.where(acts[:, None], fit.shift, 0.0)
+        prior = np.log(PRIOR["initialization"] / max(names.nunique(), 1))
+        found.append(
+            Block(
+                cause="initialization", variant=f"bad initialization {name}", subject=str(name), acts=acts,
+                shift=shift, size=fit.shift, u_size=fit.u, log_odds=fit.gain - SURE / 2 + prior,
+            )
+        )  # fmt: skip
+    sessions = [str(session.to_numpy()[np.argmax(each.acts)]) for each in found]
+    return [each for each, of in zip(found, sessions, strict=True) if sessions.count(of) * 2 <= max(blocks[of], 2)]
+
+
+def leaning(shots: pd.DataFrame, sight: Seen, *, unit: float) -> list[Block]:
+    """Shots whose deviation is that of a leaning rod without compensation: along the lean, and down.
+
+    Horizontally L sin t toward the lean, vertically -L (1 - cos t): plane geometry.
+    """
+    tilt, toward = (shots[name].to_numpy(float) for name in ("tilt", "tilt_azimuth"))
+    length = shots["rod_height"].fillna(ROD / 0.3048 * unit).to_numpy(float)
+    lean, azimuth = np.radians(tilt), np.radians(toward)
+    off = length * np.sin(lean)
+    shift = np.column_stack([off * np.sin(azimuth), off * np.cos(azimuth), -length * (1 - np.cos(lean))])
+    with np.errstate(invalid="ignore"):
+        there = (tilt >= LEAN) & np.isfinite(shift).all(axis=1)
+    mine = there[sight.row]
+    if not mine.any():
+        return []
+    row, u = sight.row[mine], np.hypot(sight.u[mine], 0.05 * off[sight.row[mine]])
+    predicted = np.einsum("ij,ij->i", sight.direction[mine], shift[row])
+    residual = sight.residual[mine]
+    bounded = np.minimum((residual / u) ** 2, 25.0) - np.minimum(((residual - predicted) / u) ** 2, 25.0)
+    odds = np.bincount(row, bounded / 2, minlength=len(shots))
+    acts = odds > np.log(20.0)
+    if not acts.any():
+        return []
+    total = float(odds[acts].sum() + np.log(PRIOR["tilt-off"]))
+    moved = np.where(acts[:, None], np.nan_to_num(shift), 0.0)
+    name = f"{int(acts.sum())} shots at {np.nanmedian(tilt[acts]):.0f}°"
+    return [
+        Block(
+            cause="tilt-off", variant="tilt compensation off or unsettled", subject=name, acts=acts, shift=moved,
+            size=np.array([*_along(moved[acts]), moved[acts, 2].mean()]), u_size=np.full(3, 0.05) * off[acts].mean(),
+            log_odds=total,
+        )
+    ]  # fmt: skip
+
+
+def _along(shift: np.ndarray) -> Iterator[float]:
+    yield from shift[:, :2].mean(axis=0).tolist()
