@@ -70,9 +70,19 @@ def _row(finding: dict[str, Any], unit: str) -> dict[str, Any]:
 
 def first_notes(intake: Intake, layers: Layers, done: Plan) -> tuple[str, ...]:
     """What a reader must know before the numbers, worst first."""
-    notes = [*_unprovable(layers), *_left_out(done), *_screening(layers), *_not_judged(layers)]
+    notes = [*_diagnosed(layers), *_unprovable(layers), *_left_out(done), *_screening(layers), *_not_judged(layers)]
     notes += [f"Row not read whole: {trouble}" for trouble in intake.troubles]
     return tuple(notes)
+
+
+def _diagnosed(layers: Layers) -> Iterable[str]:
+    """What the diagnosis of blunders says, with the change to make; nothing where no blunder shows."""
+    if "causes" not in layers:
+        return
+    causes = layers["causes"]
+    for row in causes[(causes["explanation"] == 1) & (causes["status"] != "none")].to_dict("records"):
+        apart = f" To tell these apart: {row['separates']}." if row["separates"] else ""
+        yield f"Survey blunder? {row['words']}.{apart} What to do: {row['remedy']}."
 
 
 def _unprovable(layers: Layers) -> Iterable[str]:
@@ -97,9 +107,9 @@ def _left_out(done: Plan) -> Iterable[str]:
 
 
 def _screening(layers: Layers) -> Iterable[str]:
-    if "screening_gaps" not in layers:
-        return
-    for row in layers["screening_gaps"].to_dict("records"):
+    for row in layers["diagnosis_gaps"].to_dict("records") if "diagnosis_gaps" in layers else ():
+        yield f"Diagnosis without {row['field']} ({row['shots']} shots): {row['reason']}."
+    for row in layers["screening_gaps"].to_dict("records") if "screening_gaps" in layers else ():
         yield f"Screening by {row['field']} was not possible for {row['shots']} shots: {row['reason']}."
 
 

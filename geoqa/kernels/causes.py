@@ -115,12 +115,15 @@ class Diagnosis:
         out by the odds; the best itself is one of them. What only adds a cause to the best is no rival.
     remainder : (n,) float64
         Observed minus predicted by the best, in standard uncertainties of each.
+    rival : Explanation or None
+        The most probable one that is not alike to the best and does not only add a cause to it.
     """
 
     ranked: tuple[Explanation, ...]
     fits: bool
     alike: tuple[int, ...]
     remainder: np.ndarray
+    rival: Explanation | None
 
     @property
     def best(self) -> Explanation:
@@ -128,9 +131,9 @@ class Diagnosis:
         return self.ranked[0]
 
     @property
-    def runner_up(self) -> Explanation | None:
-        """The next one that is not alike to the best."""
-        return next((each for place, each in enumerate(self.ranked) if place not in self.alike), None)
+    def log_odds(self) -> float:
+        """Natural logarithm of the odds of the best over its rival; infinite without one."""
+        return np.inf if self.rival is None else _score(self.best) - _score(self.rival)
 
 
 def covariance(random: ArrayLike, shared: Sequence[tuple[ArrayLike, ArrayLike]] = ()) -> np.ndarray:
@@ -272,13 +275,18 @@ def weigh(
     top = _score(ranked[0])
     share = np.exp([_score(each) - top for each in ranked])
     share /= share.sum()
-    ranked = [_with(each, float(value)) for each, value in zip(ranked, share, strict=True) if value > 1e-12] or ranked
-    ranked = [model.whole(each) for each in ranked[: 4 * KEPT]]
+    every = [_with(each, float(value)) for each, value in zip(ranked, share, strict=True)]
+    ranked = [model.whole(each) for each in every[: 4 * KEPT] if each.probability > 1e-12]
     best = ranked[0]
     near = tuple(
         place
         for place, each in enumerate(ranked)
-        if place == 0 or (each.probability > RIVAL * best.probability and model.apart(best, each) < alike)
+        if place == 0
+        or (
+            each.probability > RIVAL * best.probability
+            and not model.families(each) > model.families(best)
+            and model.apart(best, each) < alike
+        )
     )
     own = np.sqrt(np.diag(spread))
     return Diagnosis(
@@ -286,6 +294,7 @@ def weigh(
         fits=bool(best.p_fit >= fits or best.dof <= 0),
         alike=near,
         remainder=(observed - np.where(np.isfinite(best.predicted), best.predicted, np.nan)) / own,
+        rival=model.rival(best, every, [ranked[place] for place in near]),
     )
 
 
@@ -324,6 +333,16 @@ class _Model:
 
     def families(self, each: Explanation) -> frozenset[str]:
         return frozenset(self.causes[place].family for place in each.causes)
+
+    def rival(self, best: Explanation, every: list[Explanation], near: list[Explanation]) -> Explanation | None:
+        """The best that says something else: other families, and not those of the best with one more."""
+        said = [self.families(each) for each in near]
+        own = self.families(best)
+        for each in every:
+            families = self.families(each)
+            if families not in said and (not own or not families > own):
+                return self.whole(each)
+        return None
 
     def varied(self, grown: dict[tuple[int, ...], Explanation]) -> list[tuple[int, ...]]:
         """The best sets, and not all of one kind."""

@@ -250,7 +250,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("subject", "str", "", "mark, session, initialization, file or shot it is about", "yes"),
         ("shots doubtful", "int64", "count", "shots it acts on; shots it may act on as well", "never"),
         ("first", "str", "", "key of the first shot it acts on", "yes"),
-        ("shift_easting shift_northing shift_elevation", "float64", "job", "shown minus true, mean of its shots", "yes"),
+        ("shift_easting shift_northing shift_elevation", "float64", "job", "shown minus true, their mean", "yes"),
         ("u_easting u_northing u_elevation", "float64", "job", "1 sigma of that shift", "yes"),
         ("probability", "float64", "1", "among all explanations weighed, with the priors", "yes"),
         ("prior", "float64", "1", "probability before anything was measured", "yes"),

@@ -3,6 +3,15 @@
 from geoqa.model.words import CERTIFICATION, CHECKS, WHYS
 
 EXPLANATIONS = {
+    "diagnosis": (
+        "Known causes of survey blunders (foot, frame and epoch, heights, ground scale, rod, initialization, marks, "
+        "names of marks, swapped axes, zones) are held against the residuals at control, the log and the deviations "
+        "from design. Each is computed at the site; the most probable is named with its odds and the priors behind "
+        "them, or a group that predicts the same within three standard uncertainties, or none.",
+        "Uncertainty: that of the check shots, of their sessions and of the published values, with its covariance.",
+        "A cause that is not listed cannot be named; then the answer is that none of the known causes fits. Nothing "
+        "is corrected: the remedy is a change of the job file or a re-shoot.",
+    ),
     "control-position": (
         "A check shot on a known mark is compared with the mark's published easting and northing. The distance "
         "between the two is judged against a radius.",

@@ -11,6 +11,7 @@ CHECKS = {
     "coverage": "Design without as-built evidence",
     "extra": "As-built without design",
     "identical": "Rows identical to design",
+    "diagnosis": "Survey blunder",
 }
 """Every check by name. A name that a stranger's step brings is printed as it is."""
 
@@ -30,6 +31,7 @@ WHYS = {
     "ambiguous-match": "two design lines are about equally likely; which one was shot?",
     "screened": "the shot was rejected by the screening rules",
     "identical-to-design": "the row equals the design at recorded resolution; it may not be a measurement",
+    "open-blunder": "a survey blunder acts on this shot; it is judged once that is cleared",
     "not-built": "nothing usable was shot there",
 }
 
@@ -48,6 +50,7 @@ FLAGS = {
     "unknown-code": "code not in the code list",
     "null-elevation": "elevation recorded as none",
     "identical-to-design": "equal to the design at recorded resolution; supply the raw log",
+    "open-blunder": "a named survey blunder acts on it",
     "unreadable": "a number in the row could not be read",
 }
 

@@ -10,7 +10,8 @@ The plan has one row a shot. Its truth and its errors stand in separate columns:
 ``err_e/n/v``               errors of this shot alone
 ======================  =================================================================
 
-``copied, swapped, scale, lift, written_elevation`` say how the shot is written.
+``copied, swapped, scale, lift, shown, written_elevation`` say how the shot is written; `shown` names a frame that
+stands in place of the job's (`geoqa.simulate.shown`).
 Measured = base + true deviation + common + own error.
 """
 
@@ -68,6 +69,7 @@ def plan(seed: int) -> "pd.DataFrame":
     _raw_log(made, seed)
     made["copied"], made["swapped"] = False, False
     made["scale"], made["lift"] = 1.0, 0.0
+    made["shown"] = pd.array([""] * len(made), dtype="str")
     made["written_elevation"] = pd.array([None] * len(made), dtype="str")
     return made
 

@@ -231,8 +231,9 @@ def _session_bias(plan: "pd.DataFrame", seed: int) -> Sown:
 def _disturbed_mark(plan: "pd.DataFrame", seed: int) -> Sown:
     there = (plan["target"] == "mark") & (plan["design"] == "CP-3")
     plan.loc[there, "dev_e"] += 0.15
-    ids = plan.loc[there, "id"]
-    return plan, [Item(check="control-position", subject="CP-3", ids=(name,), number=0.15) for name in ids]
+    ids = tuple(plan.loc[there, "id"])
+    named = Item(check="diagnosis", level="element", ids=ids, number=float(len(ids)), expect="OUT")
+    return plan, [named, *(Item(check="control-position", subject="CP-3", ids=(name,), number=0.15) for name in ids)]
 
 
 @plant("T09", "check shot named CP-5 that was taken on CP-4")
@@ -248,6 +249,7 @@ def _wrong_mark(plan: "pd.DataFrame", seed: int) -> Sown:
     away = float(np.hypot(*plan.loc[row, ["dev_e", "dev_n"]].astype(float)))
     rise = float(plan.loc[row, "dev_z"])
     return plan, [
+        Item(check="diagnosis", level="element", ids=("B/close/4",), number=1.0, expect="OUT"),
         Item(check="control-position", subject="CP-5", ids=("B/close/4",), number=away),
         Item(check="control-elevation", subject="CP-5", ids=("B/close/4",), number=rise),
     ]

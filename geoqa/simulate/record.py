@@ -6,6 +6,7 @@ import numpy as np
 
 from geoqa.model.columns import conform
 from geoqa.simulate import scenario
+from geoqa.simulate.shown import shown
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -56,7 +57,8 @@ def shots_table(plan: "pd.DataFrame", zone: scenario.Zone) -> "pd.DataFrame":
     import pandas as pd
 
     plan = plan.sort_values(["source", "time", "id"], kind="stable").reset_index(drop=True)
-    feet = _as_written(plan, measured_positions(plan) + np.array([zone.easting, zone.northing, 0.0]))
+    feet = measured_positions(plan) + np.array([zone.easting, zone.northing, 0.0])
+    feet = _as_written(plan, shown(plan["shown"], feet, zone))
     texts = {name: [f"{value:.3f}" for value in feet[:, axis]] for axis, name in enumerate(_COORDINATES)}
     for row in np.flatnonzero(plan["written_elevation"].notna()):
         texts["elevation"][row] = plan["written_elevation"].iloc[row]

@@ -10,10 +10,12 @@ from geoqa.kernels.elements import point_at
 from geoqa.model import words
 from geoqa.model.columns import conform, empty
 from geoqa.model.layer import shaped
+from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.alignments import Alignments, alignments
 from geoqa.steps.deviations import along_lines
 from geoqa.steps.judging import WHY, evidence_of, findings_of
+from geoqa.steps.open_blunders import places_unknown, rejected_otherwise
 from geoqa.steps.text import rows_of, taken
 
 _EVERY = 1e-9  # a spacing that makes every reach between neighbours a gap
@@ -25,14 +27,16 @@ class Coverage(Step):
 
     On a line of a kind with a spacing, every reach longer than the spacing is a finding; where
     there is none, the longest reach is, so that a covered line says so. Rejected shots and shots past
-    the end are no evidence; the remedy counts the rejected ones. The uncertainty is that of the shots at
-    both ends of the reach together; an end of the design line adds none. A line or point of a kind with a
-    tolerance and without any usable shot is a finding too: not built, as far as the evidence goes.
+    the end are no evidence; the remedy counts the rejected ones. A shot under an open blunder shows that
+    something is there, unless the blunder moves places beyond reach: then nothing is said. The uncertainty
+    is that of the shots at both ends of the reach together; an end of the design line adds none. A line or
+    point of a kind with a tolerance and without any usable shot is a finding too: not built, as far as the
+    evidence goes.
     """
 
     name = "coverage"
     needs = ("limits", "design_lines", "design_elements", "design_points", "shots.use", "shots.u_h_random")
-    wants = ("line_matches", "point_matches")
+    wants = ("line_matches", "point_matches", "cause_shots")
     gives = ("gaps",)
     adds = ("findings", "evidence")
 
@@ -43,6 +47,8 @@ class Coverage(Step):
         lines = [self._reaches(design, shots, limits, place) for place in np.flatnonzero(limits["check"] == "coverage")]
         lengths = _joined(lines)
         counts = _joined([_short_lines(design, shots, limits), _points(layers, limits)])
+        if places_unknown(layers, Length.parse("10 ft").to(layers.frame.unit)):
+            lengths, counts = (each.assign(why=WHY["open-blunder"]) for each in (lengths, counts))
         found, evidence = [], empty("evidence")
         if len(lengths):
             reaches = findings_of(lengths, check="coverage", limits=limits, unit=unit, keys=lengths["keys"].tolist())
@@ -97,13 +103,14 @@ def _line_shots(layers: Any, design: Alignments) -> pd.DataFrame:
         return pd.DataFrame(nothing | {"shot": []})
     rows = along_lines(layers, "offset")
     rejected = rows["why"].isin([WHY["screened"], WHY["identical-to-design"]])
-    rows = rows[((rows["why"] == 0) | rejected) & (rows["subject"] != "-")]
+    good = rows["why"].isin([0, WHY["open-blunder"]])
+    rows = rows[(good | rejected) & (rows["subject"] != "-")]
     table = pd.DataFrame(
         {
             "shot": rows["shot"].to_numpy(dtype=object),
             "line": rows_of(rows["subject"], design.names),
             "station": rows["station"].to_numpy(float),
-            "use": (rows["why"] == 0).to_numpy(bool),
+            "use": rows["why"].isin([0, WHY["open-blunder"]]).to_numpy(bool),
             "u": np.nan_to_num(np.hypot(rows["u_common"], rows["u_random"])),
         }
     )
@@ -191,7 +198,7 @@ def _points(layers: Any, limits: pd.DataFrame) -> pd.DataFrame:
     if "point_matches" in layers:
         matches = layers["point_matches"]
         place = rows_of(matches["design"], points["point"])
-        use = shots["use"].to_numpy(bool)[rows_of(matches["shot_key"], shots["shot_key"])]
+        use = ~rejected_otherwise(layers)[rows_of(matches["shot_key"], shots["shot_key"])]
         chosen = matches["chosen"].to_numpy(bool)
         # the better reason overwrites the worse
         state[place[matches["ambiguous"].to_numpy(bool)]] = WHY["ambiguous-match"]

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.steps.judging import WHY
+from geoqa.steps.open_blunders import rejected_otherwise, under_blunder, waits_for
 from geoqa.steps.text import rows_of, taken
 
 
@@ -44,8 +45,10 @@ def along_lines(layers: Any, check: str) -> pd.DataFrame:
         rows.loc[rows["offset"].isna(), "design"] = np.nan
     else:
         rows["design"], rows["measured"] = rows["design_elevation"], rows["elevation"]
-    rows["why"] = _why(shots, rows, past, vertical=check == "elevation")
-    return _finished(shots, rows, "v" if check == "elevation" else "h")
+    rows["why"] = _why(layers, rows, past, vertical=check == "elevation")
+    right = np.radians(rows["azimuth"].to_numpy(float) + 90.0)
+    across = np.column_stack([np.sin(right), np.cos(right), np.zeros(len(rows))])
+    return _finished(layers, rows, "v" if check == "elevation" else "h", across)
 
 
 def at_points(layers: Any, check: str) -> pd.DataFrame:
@@ -73,8 +76,10 @@ def at_points(layers: Any, check: str) -> pd.DataFrame:
         rows["design"], rows["measured"] = np.where(rows["distance"].notna(), 0.0, np.nan), rows["distance"]
     else:
         rows["design"], rows["measured"] = rows["design_elevation"], rows["elevation"]
-    rows["why"] = _why(shots, rows, np.zeros(len(rows), bool), vertical=check == "elevation")
-    return _finished(shots, rows, "v" if check == "elevation" else "h")
+    rows["why"] = _why(layers, rows, np.zeros(len(rows), bool), vertical=check == "elevation")
+    away = np.radians(rows["azimuth"].to_numpy(float))
+    outward = np.column_stack([np.sin(away), np.cos(away), np.zeros(len(rows))])
+    return _finished(layers, rows, "v" if check == "elevation" else "h", outward)
 
 
 def _matched(shots: pd.DataFrame, matches: pd.DataFrame, lost: np.ndarray) -> pd.DataFrame:
@@ -85,7 +90,7 @@ def _matched(shots: pd.DataFrame, matches: pd.DataFrame, lost: np.ndarray) -> pd
     open_match = np.append(~kept["chosen"].to_numpy(bool), np.full(len(lost), True))
     numbers = {
         name: np.where(open_match, np.nan, np.append(kept[name].to_numpy(float), np.full(len(lost), np.nan)))
-        for name in ("station", "offset", "along", "distance", "design_elevation")
+        for name in ("station", "offset", "along", "distance", "design_elevation", "azimuth")
     }
     subject = pd.concat([kept["design"], pd.Series(["-"] * len(lost), dtype="str")], ignore_index=True)
     subject = subject.mask(open_match, "-")
@@ -95,13 +100,18 @@ def _matched(shots: pd.DataFrame, matches: pd.DataFrame, lost: np.ndarray) -> pd
     )
 
 
-def _finished(shots: pd.DataFrame, rows: pd.DataFrame, axis: str) -> pd.DataFrame:
+def _finished(layers: Any, rows: pd.DataFrame, axis: str, plan: np.ndarray) -> pd.DataFrame:
+    """With deviation, uncertainty, names, and the words of an open blunder; `plan` is what the deviation sees of it."""
+    shots = layers["shots"]
     rows["deviation"] = rows["measured"] - rows["design"]
     rows["u_common"], rows["u_random"] = _u(shots, rows["row"], axis)
     rows["shot"] = shots["shot_key"].take(rows["row"]).reset_index(drop=True)
     name = shots["shot"].where(shots["shot"].notna(), shots["shot_key"])
     rows["label"] = "shot " + name.take(rows["row"]).reset_index(drop=True)
-    return rows.drop(columns=["open", "along", "distance", "design_elevation"])
+    direction = np.tile([0.0, 0.0, 1.0], (len(rows), 1)) if axis == "v" else np.nan_to_num(plan)
+    deviation = rows["deviation"].to_numpy(float)
+    rows["cause"] = waits_for(layers, rows["shot"], direction, deviation, layers.frame.unit.name)
+    return rows.drop(columns=["open", "along", "distance", "design_elevation", "azimuth"])
 
 
 def _u(shots: pd.DataFrame, row: Any, axis: str) -> tuple[np.ndarray, np.ndarray]:
@@ -115,16 +125,18 @@ def _room(kind: pd.Series, limits: pd.DataFrame) -> np.ndarray:
     mine = limits[limits["check"] == "offset"]
     widths = mine[["lower", "upper"]].abs().replace(np.inf, np.nan).max(axis=1)
     widest = widths.groupby(mine["kind"].to_numpy()).max()
-    return kind.map(widest).fillna(0.0).to_numpy(float)
+    code, names = pd.factorize(kind)
+    return np.append(widest.reindex(names).fillna(0.0).to_numpy(float), 0.0)[code]
 
 
-def _why(shots: pd.DataFrame, rows: pd.DataFrame, past: np.ndarray, *, vertical: bool) -> np.ndarray:
+def _why(layers: Any, rows: pd.DataFrame, past: np.ndarray, *, vertical: bool) -> np.ndarray:
     """What keeps each row from being judged; the first that holds."""
-    row = rows["row"].to_numpy()
+    shots, row = layers["shots"], rows["row"].to_numpy()
     copied = shots["flags"].str.contains("identical-to-design", regex=False).to_numpy(bool)[row]
     reasons = {
         "identical-to-design": copied,
-        "screened": ~shots["use"].to_numpy(bool)[row],
+        "screened": rejected_otherwise(layers)[row],
+        "open-blunder": under_blunder(layers, vertical=vertical)[row],
         "no-position": rows[["easting", "northing"]].isna().any(axis=1).to_numpy(bool),
         "ambiguous-match": rows["open"].to_numpy(bool),
         "past-end": past,

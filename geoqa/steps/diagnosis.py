@@ -17,11 +17,10 @@ from geoqa.steps.control import mark_of
 from geoqa.steps.flagging import all_flags, flagged
 from geoqa.steps.judging import evidence_of, findings_of
 from geoqa.steps.named_causes import Answer, Named, answer_of, rows_of_answer
+from geoqa.steps.open_blunders import FLAG
 from geoqa.steps.suspect_blocks import Block, leaning, moved_blocks, seen
 from geoqa.steps.suspects import NOTHING, PRIOR, Checks, Suspect, feet, suspects
 
-FLAG = "open-blunder"
-"""Flag of a shot that a named cause acts on: its numbers feed no verdict until the job is corrected."""
 GROSS = 500.0
 """Feet: check shots farther off than this, half of them, ask for a gross mistake first."""
 UNDONE = 400.0
@@ -162,7 +161,7 @@ def _epoch(shots: pd.DataFrame) -> float | None:
     if not len(time):
         return None
     middle = time.sort_values().iloc[len(time) // 2]
-    return float(middle.year + (middle.dayofyear - 0.5) / 365.25)
+    return float(middle.year + (middle.day_of_year - 0.5) / 365.25)
 
 
 def _lost(shots: pd.DataFrame, checks: Checks) -> list[dict[str, Any]]:

@@ -26,6 +26,7 @@ WHYS = (
     "no-uncertainty",
     "screened",
     "identical-to-design",
+    "open-blunder",
     "no-position",
     "ambiguous-match",
     "past-end",

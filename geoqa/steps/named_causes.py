@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 
 WORTH_NAMING = 0.5
 """Probability, its group included, from which a cause found in blocks of shots is named."""
-SHOWN = 3
-"""Explanations listed after the best."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -245,9 +243,9 @@ def rows_of_answer(answer: Answer, checks: Checks, frame: Frame) -> list[dict[st
     ]
     if not rows:
         rows = [shared | _bare(answer, checks, frame)]
-    if found is None:
+    if found is None or found.undone is not None:
         return rows
-    return rows + _runners_up(answer, found, checks)
+    return rows + _runner_up(found)
 
 
 def _others(answer: Answer) -> list[str]:
@@ -308,22 +306,21 @@ def _where(found: "Weighed") -> str:
     return listed(told) if told else "no mark or session above the others"
 
 
-def _runners_up(answer: Answer, found: "Weighed", checks: Checks) -> list[dict[str, Any]]:
-    """The next explanations by other causes, best first."""
-    rows, said = [], {_causes(found, found.weighed.best.causes)}
-    for each in found.weighed.ranked[1:]:
-        causes = _causes(found, each.causes)
-        if causes in said or len(rows) >= SHOWN:
-            continue
-        said.add(causes)
-        texts = [found.suspects[place].variant for place in each.causes] or [TITLES["none"]]
-        rows.append(
-            {
-                "explanation": len(said), "status": "runner-up",
-                "cause": " + ".join(causes) or "none", "variant": " and ".join(texts), "subject": None, "shots": 0,
-                "doubtful": 0, "probability": each.probability, "chi2": each.chi2, "dof": each.dof,
-                "p_fit": each.p_fit, "left": each.left, "alike": "", "separates": "", "remedy": "",
-                "words": f"next: {' and '.join(texts)}; probability {words.probability(each.probability)}",
-            }
-        )  # fmt: skip
-    return rows
+def _runner_up(found: "Weighed") -> list[dict[str, Any]]:
+    """The next explanation by other causes, with the odds against it."""
+    rival = found.weighed.rival
+    if rival is None:
+        return []
+    texts = [found.suspects[place].variant for place in rival.causes] or [TITLES["none"].lower()]
+    tens = found.weighed.log_odds / np.log(10.0)
+    odds = f"{np.exp(found.weighed.log_odds):.0f} to 1" if tens < 4 else f"more than 10^{int(tens)} to 1"
+    return [
+        {
+            "explanation": 2, "status": "runner-up", "cause": " + ".join(_causes(found, rival.causes)) or "none",
+            "variant": " and ".join(texts), "subject": None, "shots": 0, "doubtful": 0,
+            "probability": rival.probability, "prior": float(np.exp(rival.log_prior)), "chi2": rival.chi2,
+            "dof": rival.dof, "p_fit": rival.p_fit, "left": rival.left, "alike": "", "separates": "", "remedy": "",
+            "words": f"runner-up: {' and '.join(texts)}; odds against it {odds}, priors included; "
+            f"it leaves {words.number(rival.left, 1)} times the expected scatter",
+        }
+    ]  # fmt: skip

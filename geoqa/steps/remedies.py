@@ -27,6 +27,7 @@ MISSING = {
     "ambiguous-match": "write the name of the design in the line ID",
     "screened": "shoot it again within the screening rules",
     "identical-to-design": "supply the raw log",
+    "open-blunder": "clear the blunder first: see the diagnosis",
 }
 """What helps where something is missing, by reason."""
 
