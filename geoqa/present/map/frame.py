@@ -18,6 +18,7 @@ SCRIPTS = (
     "begin.js",
     "inflate.js",
     "unpack.js",
+    "sha256.js",
     "words.js",
     "records.js",
     "choice.js",

@@ -5,18 +5,23 @@ from typing import Any
 import numpy as np
 
 from geoqa.model import words
-from geoqa.model.finding import VERDICTS
+from geoqa.model.finding import VERDICTS, finding_id
 from geoqa.model.signs import SIGNS
 from geoqa.present.map.linework import Canvas
 from geoqa.present.map.pack import PackedTable
 from geoqa.present.map.places import column, verdict_codes
 from geoqa.present.map.rounding import QUANTITIES, whole, whole_quantities, whole_stations
 
+AS_SHOT = "\x01"
+"""Stands for what the shot of a finding says itself: its name in a label, its kind, its line."""
+AS_SUBJECT = "\x02"
+"""Stands for the subject in a label."""
+
 _GUESSES = ("offset", "elevation")
 
 
 def in_page_order(findings: Any, shots: Any) -> tuple[Any, np.ndarray]:
-    """Sort findings by check, then as their shots lie in the file.
+    """Sort findings by check, offsets first, then as their shots lie in the file.
 
     Returns
     -------
@@ -27,7 +32,8 @@ def in_page_order(findings: Any, shots: Any) -> tuple[Any, np.ndarray]:
 
     rows = pd.Series(np.arange(len(shots)), index=shots["shot_key"].to_numpy(object))
     shot = findings["shot"].map(rows).fillna(-1).to_numpy(np.int64)
-    order = np.lexsort((findings["finding"].to_numpy(str), shot, findings["check"].to_numpy(str)))
+    check, _ = pd.factorize(findings["check"], sort=True)
+    order = np.lexsort((shot, check, (findings["check"] != "offset").to_numpy()))
     return findings.iloc[order].reset_index(drop=True), shot[order]
 
 
@@ -68,12 +74,16 @@ def add_findings(canvas: Canvas, findings: Any, shots: Any, unit: str) -> Any:
     table = canvas.packer.table("findings", len(findings))
     table.numbers("shot", np.where(shot < 0, np.nan, shot), delta=True)
     table.numbers("verdict", verdict_codes(findings["verdict"]))
-    for name in ("check", "kind", "subject", "against", "why", "cause", "remedy", "item"):
+    for name in ("check", "against", "why", "cause", "remedy", "item"):
         table.texts(name, column(findings, name))
+    for name, said in (("kind", "kind"), ("subject", "line_id")):
+        _add_said(table, name, column(findings, name), column(shots, said), shot)
     _add_ids(table, findings)
     _add_labels(table, findings, shots, shot)
+    numbers = _whole_numbers(findings, unit)
     _add_place(canvas, table, findings, shots, shot)
-    _add_numbers(canvas, table, findings, unit)
+    _add_along(canvas, table, findings, shot, numbers["deviation"])
+    _add_numbers(canvas, table, findings, numbers)
     _add_limits(table, findings, unit)
     order = worst_first(findings)
     listed = canvas.packer.table("listed", len(order))
@@ -81,18 +91,24 @@ def add_findings(canvas: Canvas, findings: Any, shots: Any, unit: str) -> Any:
     return findings
 
 
+def _add_said(table: PackedTable, name: str, values: Any, said: Any, shot: np.ndarray) -> None:
+    """Add a text that the shot mostly says itself."""
+    own = said.to_numpy(object)[shot] if len(said) else np.full(len(shot), None)
+    values = values.to_numpy(object)
+    table.texts(name, np.where((shot >= 0) & (own == values), AS_SHOT, values))
+
+
 def _add_ids(table: PackedTable, findings: Any) -> None:
-    """Ids take most room, so those of findings that are IN stay in the tables on disk."""
+    """A name that follows from check, rule set, subject and shot is made again on the page; others are written."""
     import pandas as pd
 
-    shown = (findings["verdict"] != "IN").to_numpy() | findings["finding"].isin(findings["run"].dropna()).to_numpy()
-    hexed = findings["finding"].str.fullmatch(r"F[0-9a-f]{12}").to_numpy(bool) & shown
-    high = findings["finding"].str.slice(1, 7).where(hexed, "0")
-    low = findings["finding"].str.slice(7, 13).where(hexed, "0")
-    for name, digits in (("id.high", high), ("id.low", low)):
-        values = np.array([int(each, 16) for each in digits], dtype=float)
-        table.numbers(name, np.where(hexed, values, np.nan))
-    table.texts("id.text", findings["finding"].where(shown & ~hexed, None))
+    names = findings["finding"].tolist()
+    parts = [findings[name].tolist() for name in ("check", "against", "subject", "shot")]
+    follows = [
+        isinstance(shot, str) and finding_id(check, against, subject, (shot,)) == name
+        for name, check, against, subject, shot in zip(names, *parts, strict=True)
+    ]
+    table.texts("id", findings["finding"].where(~np.array(follows, dtype=bool), AS_SHOT))
     rows = pd.Series(np.arange(len(findings)), index=findings["finding"].to_numpy(object))
     table.numbers("run", findings["run"].map(rows).to_numpy(float))
 
@@ -104,7 +120,7 @@ def _add_labels(table: PackedTable, findings: Any, shots: Any, shot: np.ndarray)
     subjects = findings["subject"].fillna("").to_numpy(object)
     labels = findings["label"].to_numpy(object)
     pattern = [
-        None if not isinstance(label, str) else _replaced(_replaced(label, subject, "\x02"), name, "\x01")
+        None if not isinstance(label, str) else _replaced(_replaced(label, subject, AS_SUBJECT), name, AS_SHOT)
         for label, name, subject in zip(labels, named, subjects, strict=True)
     ]
     table.texts("label", pattern)
@@ -115,7 +131,7 @@ def _replaced(label: str, part: str, mark: str) -> str:
 
 
 def _add_place(canvas: Canvas, table: PackedTable, findings: Any, shots: Any, shot: np.ndarray) -> None:
-    """Where it is; nothing is written for what equals the shot's place or the finding before."""
+    """Where it is; nothing is written for what equals the shot's place."""
     held = shot >= 0
     east, north = canvas.whole(findings["easting"], findings["northing"])
     place = {"easting": east, "northing": north, "elevation": whole(findings["elevation"], canvas.digits)}
@@ -127,32 +143,44 @@ def _add_place(canvas: Canvas, table: PackedTable, findings: Any, shots: Any, sh
     table.numbers("at_shot", at_shot)
     for name, values in place.items():
         table.numbers(name, np.where(at_shot, np.nan, values))
+
+
+def _add_along(canvas: Canvas, table: PackedTable, findings: Any, shot: np.ndarray, deviation: np.ndarray) -> None:
+    """Where it is along the design; nothing is written for what the finding before says, or the deviation itself."""
     before = twins(shot)
-    along = {
-        "station": whole_stations(findings["station"]),
-        "station_end": whole_stations(findings["station_end"]),
-        "offset": whole(findings["offset"], canvas.digits),
-    }
+    station, station_end = (whole_stations(findings[name]) for name in ("station", "station_end"))
+    offset = whole(findings["offset"], canvas.digits)
+    length = station_end - station
     same = before >= 0
-    for values in along.values():
+    for values in (station, length, offset):
         same[same] = _equal(values[same], values[before[same]])
+    deviates = ~same & (offset == deviation) & (findings["quantity"] == "length").to_numpy()
     table.numbers("as_before", same)
-    for name, values in along.items():
-        table.numbers(name, np.where(same, np.nan, values), delta=name != "offset")
+    table.numbers("station", np.where(same, np.nan, station), delta=True)
+    table.numbers("length", np.where(same, np.nan, length))
+    table.numbers("offset_as", deviates)
+    table.numbers("offset", np.where(same | deviates, np.nan, offset))
 
 
 def _equal(left: np.ndarray, right: np.ndarray) -> np.ndarray:
     return (left == right) | (np.isnan(left) & np.isnan(right))
 
 
-def _add_numbers(canvas: Canvas, table: PackedTable, findings: Any, unit: str) -> None:
+def _quantity_codes(findings: Any) -> np.ndarray:
+    return findings["quantity"].map({name: code for code, name in enumerate(QUANTITIES)}).fillna(0).to_numpy(int)
+
+
+def _whole_numbers(findings: Any, unit: str) -> dict[str, np.ndarray]:
     """Design, measured, deviation and uncertainty, as whole last digits of their quantity."""
-    codes = findings["quantity"].map({name: code for code, name in enumerate(QUANTITIES)}).fillna(0).to_numpy(int)
+    codes = _quantity_codes(findings)
+    names = ("design", "measured", "deviation", "u_common", "u_random", "u")
+    return {name: whole_quantities(findings[name], codes, unit) for name in names}
+
+
+def _add_numbers(canvas: Canvas, table: PackedTable, findings: Any, ints: dict[str, np.ndarray]) -> None:
+    """Add what was judged; nothing is written for what follows from other columns."""
+    codes = _quantity_codes(findings)
     table.chosen("quantity", codes, list(QUANTITIES))
-    ints = {
-        name: whole_quantities(findings[name], codes, unit)
-        for name in ("design", "measured", "deviation", "u_common", "u_random", "u")
-    }
     known = {
         "offset": whole(findings["offset"], canvas.digits),
         "elevation": whole(findings["elevation"], canvas.digits),
@@ -181,7 +209,7 @@ def _add_limits(table: PackedTable, findings: Any, unit: str) -> None:
     groups = findings.groupby(names, dropna=False, sort=False, observed=True)
     table.numbers("limit", groups.ngroup().to_numpy(float))
     first = findings.loc[~findings.duplicated(names), names]
-    codes = first["quantity"].map({name: code for code, name in enumerate(QUANTITIES)}).fillna(0).to_numpy(int)
+    codes = _quantity_codes(first)
     bounds = {name: whole_quantities(first[name], codes, unit) for name in ("lower", "upper")}
     rows = [
         {

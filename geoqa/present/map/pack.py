@@ -8,7 +8,6 @@ All planes of all columns are deflated together and written as base64.
 
 import base64
 import json
-import re
 import zlib
 from collections.abc import Iterable
 from typing import Any
@@ -20,7 +19,10 @@ from geoqa.errors import OutputError
 LARGEST = 2**51
 """Whole numbers above this are no longer exact when the page adds them up."""
 
-_NUMBERED = r"^(.*?)(\d{1,9})$"
+MOST_DIGITS = 15
+"""A running number of at most so many digits is written as a number."""
+
+_DIGITS = "0123456789"
 
 
 class Packer:
@@ -89,8 +91,8 @@ class PackedTable:
         present = exact[there].astype(np.int64)
         if len(present) and np.abs(exact[there]).max() > LARGEST:
             raise OutputError(f"Column '{name}' holds {exact[there].max():g}, too large for the map to hold exactly.")
-        base = 0 if delta else _most_common(present)
-        steps = np.diff(present, prepend=0) if delta else present - base
+        base = _most_common(present) if not delta else int(present[0]) if len(present) else 0
+        steps = np.diff(present, prepend=base) if delta else present - base
         folded = np.where(steps < 0, -2 * steps - 1, 2 * steps)
         none = not there.all()
         codes = np.zeros(self.rows, dtype=np.int64)
@@ -110,19 +112,30 @@ class PackedTable:
         self.numbers(name, np.where(places < 0, np.nan, places))
         self._entry["columns"][name]["texts"] = self._list(texts)
 
-    def names(self, name: str, values: Any) -> None:
-        """Add texts that mostly end in a running number: the stem in a list, the number by difference."""
+    def names(self, name: str, values: Any) -> np.ndarray:
+        """Add texts that mostly end in a running number: the stem in a list, the number by difference.
+
+        Returns
+        -------
+        ndarray of float64, shape (rows,)
+            The running numbers; NaN where a text does not end in one that stays exact.
+        """
         import pandas as pd
 
-        series = pd.Series(values).astype("str").reset_index(drop=True)
-        split = series.str.extract(_NUMBERED, flags=re.DOTALL)
-        numbered = split[1].notna()
-        digits = split[1].fillna("")
-        width = digits.str.len().where(digits.str.startswith("0"), 0)
-        stem = split[0].where(numbered, series)
-        self.texts(f"{name}.stem", stem)
-        self.numbers(f"{name}.width", width.to_numpy(float))
-        self.numbers(f"{name}.number", pd.to_numeric(split[1]).to_numpy(float), delta=True)
+        texts = pd.Series(values).astype("str").reset_index(drop=True)
+        stem = texts.str.rstrip(_DIGITS)
+        length, kept = texts.str.len().to_numpy(float), stem.str.len().to_numpy(float)
+        numbered = (length > kept) & (length - kept <= MOST_DIGITS)
+        digits = ["0"] * self.rows
+        plain, starts = texts.tolist(), np.nan_to_num(kept).astype(int).tolist()
+        for row in np.flatnonzero(numbered).tolist():
+            digits[row] = plain[row][starts[row] :]
+        number = np.where(numbered, np.array(digits, dtype=float), np.nan)
+        padded = numbered & np.array([each[:1] == "0" and len(each) > 1 for each in digits], dtype=bool)
+        self.texts(f"{name}.stem", stem.where(numbered, texts))
+        self.numbers(f"{name}.width", np.where(padded, length - kept, 0.0))
+        self.numbers(f"{name}.number", number, delta=True)
+        return number
 
     def facts(self, name: str, records: list[dict[str, Any]]) -> None:
         """Add a short list of records that a column of this table points into."""

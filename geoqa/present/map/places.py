@@ -74,9 +74,10 @@ def add_shots(canvas: Canvas, results: Any) -> Any:
     table.numbers("verdict", worst_verdicts(results.findings, shots))
     for name in ("kind", "role", "code", "line_id", "note", "photo", "session", "solution", "source", "flags"):
         table.texts(name, column(shots, name))
-    table.names("shot", column(shots, "shot"))
+    number = table.names("shot", column(shots, "shot"))
     _add_keys(table, shots)
-    table.numbers("row", shots["line"].to_numpy(float), delta=True)
+    # names mostly run with the rows of the file
+    table.numbers("row", shots["line"].to_numpy(float) - np.nan_to_num(number), delta=True)
     times = shots["time"].dt.as_unit("s").to_numpy("datetime64[s]")
     table.numbers("time", np.where(np.isnat(times), np.nan, times.astype(np.int64).astype(float)), delta=True)
     table.numbers("rod_height", whole(shots["rod_height"], canvas.digits))
@@ -97,19 +98,23 @@ def _add_keys(table: PackedTable, shots: Any) -> None:
 
 def _add_raw(table: PackedTable, name: str, raw: Any, values: np.ndarray, digits: int) -> None:
     """Text as read: nothing where it is the coordinate itself, else a decimal number, else the text."""
+    import pandas as pd
+
     raw = raw.astype("str").reset_index(drop=True)
-    split = raw.str.extract(r"^(-?)(\d{1,12})(?:\.(\d{1,8}))?$")
-    decimals = split[2].str.len()
-    whole_text = split[1].str.cat(split[2].fillna(""))
-    number = np.where(split[1].notna(), whole_text.where(split[1].notna(), "0").astype("float64"), np.nan)
-    number = np.where(split[0] == "-", -number, number)
-    plain = split[1].notna().to_numpy() & ~split[1].str.match(r"0\d").fillna(False).to_numpy(bool)
-    plain &= ~((number == 0) & (split[0] == "-").to_numpy())
-    places = decimals.fillna(0).to_numpy(float)
-    same = plain & (places == digits) & (number == values)
-    table.numbers(f"raw_{name}.decimals", np.where(plain, np.where(same, -1, places), np.nan))
-    table.numbers(f"raw_{name}", np.where(plain & ~same, number, np.nan), delta=True)
-    table.texts(f"raw_{name}.text", raw.where(~plain, None))
+    number = pd.to_numeric(raw, errors="coerce").to_numpy(float)
+    fraction = rf"\.\d{{{digits}}}" if digits else ""
+    written_so = raw.str.fullmatch(rf"-?(?:0|[1-9]\d*){fraction}").fillna(False).to_numpy(bool)
+    same = written_so & (whole(number, digits) == values) & ~((values == 0) & raw.str.startswith("-").to_numpy(bool))
+    other = raw.where(~same, None)
+    split = other.dropna().str.extract(r"^(-?)(0|[1-9]\d{0,11})(?:\.(\d{1,8}))?$").reindex(other.index)
+    places = np.where(split[1].notna(), split[2].str.len().fillna(0).to_numpy(float), np.nan)
+    ends = split[1].str.cat(split[2].fillna("")).where(split[1].notna(), "0").astype("float64").to_numpy(float)
+    ends = np.where(split[0] == "-", -ends, ends)
+    places[(ends == 0) & (split[0] == "-").to_numpy(bool)] = np.nan
+    decimal = np.isfinite(places)
+    table.numbers(f"raw_{name}.decimals", np.where(same, -1, places))
+    table.numbers(f"raw_{name}", np.where(decimal, ends, np.nan), delta=True)
+    table.texts(f"raw_{name}.text", other.where(~decimal, None))
 
 
 def add_control(canvas: Canvas, control: Any) -> None:

@@ -7,8 +7,10 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.stats import norm
 
 from geoqa.model.columns import conform, empty
+from geoqa.model.finding import finding_id
 from geoqa.model.layer import Layers, placed
 from geoqa.model.results import Results, Title
 from geoqa.present.map.page import MapPage
@@ -128,18 +130,21 @@ def make_many(shots, frame, *, out=0.01, lines=10):
         ("offset", aside, np.zeros(shots), aside, 0.1),
         ("elevation", height, elevation - height, elevation, 0.08),
     ):
-        verdict = np.where(
-            np.abs(deviation) > limit + 0.04, "OUT", np.where(np.abs(deviation) > limit - 0.04, "UNDECIDED", "IN")
-        )
+        below, above = norm.cdf((-limit - deviation) / 0.028), norm.sf((limit - deviation) / 0.028)
+        inside = 1 - below - above
+        verdict = np.where(np.maximum(below, above) >= 0.95, "OUT", np.where(inside >= 0.95, "IN", "UNDECIDED"))
         parts.append(
             pd.DataFrame(
                 {
-                    "finding": [f"F{(i * 2654435761 + len(check)) % 16**12:012x}" for i in range(shots)],
+                    "finding": [
+                        finding_id(check, "job rules", subject, (name,))
+                        for subject, name in zip(names[line], key, strict=True)
+                    ],
                     "check": check,
                     "against": "job rules",
                     "kind": kinds[line],
                     "subject": names[line],
-                    "label": names[line] + ", shot " + name,
+                    "label": "shot " + name,
                     "shot": key,
                     "station": station,
                     "station_end": station,
@@ -158,7 +163,7 @@ def make_many(shots, frame, *, out=0.01, lines=10):
                     "u_random": 0.02,
                     "rule": "guarded",
                     "verdict": verdict,
-                    "p_conform": np.clip(1 - (np.abs(deviation) / limit) ** 2 / 2, 0, 1),
+                    "p_conform": inside,
                     "why": np.where(verdict == "UNDECIDED", "near-limit", "proven"),
                     "reference": "Drawing C-101, note 4",
                     "verified": True,

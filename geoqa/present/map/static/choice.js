@@ -47,10 +47,5 @@ geoqa.choice = (() => {
     return shown;
   }
 
-  const wants = (finding) =>
-    state.verdicts.has(finding.code) &&
-    (!state.kind || finding.kind === state.kind) &&
-    (!state.check || finding.check === state.check);
-
-  return { begin, change, codes, wants, state, HIDDEN, onChange: (listener) => listeners.push(listener) };
+  return { begin, change, codes, state, HIDDEN, onChange: (listener) => listeners.push(listener) };
 })();

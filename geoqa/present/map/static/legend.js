@@ -15,7 +15,7 @@ geoqa.legend = (() => {
       element("ul", { class: "signs" }, ...shots()),
       element("h3", { text: "Layers" }),
       element("ul", { class: "signs" }, ...switches().map(layerSwitch)),
-      tints(),
+      ...tints(),
       element("p", {
         class: "quiet",
         text: "Zoomed out, shots that share a few pixels are drawn as one square, filled in the shares of their verdicts; the worst stays visible.",
@@ -78,8 +78,8 @@ geoqa.legend = (() => {
   // Which tint is the band of which kind.
   function tints() {
     const kinds = geoqa.linework.kinds();
-    if (!kinds.length) return null;
-    return element(
+    if (!kinds.length) return [];
+    const folded = element(
       "details", { class: "tints" },
       element("summary", { text: "Bands by kind" }),
       element(
@@ -87,6 +87,7 @@ geoqa.legend = (() => {
         ...kinds.map((kind, place) => element("li", {}, geoqa.icon("band", geoqa.linework.tintOf(place)), element("span", { text: geoqa.words.kind(kind) }))),
       ),
     );
+    return [folded];
   }
 
   return { begin, unfold };

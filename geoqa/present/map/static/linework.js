@@ -98,7 +98,7 @@ geoqa.linework = (() => {
       const table = tables.findings;
       return (
         chosen.verdicts.has(table.numbers("verdict")[finding]) &&
-        (!chosen.kind || table.text("kind", finding) === chosen.kind) &&
+        (!chosen.kind || geoqa.records.textOf("kind", finding) === chosen.kind) &&
         (!chosen.check || table.text("check", finding) === chosen.check)
       );
     };

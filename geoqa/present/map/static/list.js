@@ -11,22 +11,31 @@ geoqa.list = (() => {
     about = allAbout;
     holder = geoqa.byId("list");
     const table = tables.findings;
-    const column = Object.fromEntries(["verdict", "check", "kind", "why"].map((name) => [name, table.numbers(name)]));
-    entries = Array.from(tables.listed.numbers("finding"), (row) => ({
-      row,
-      code: column.verdict[row],
-      kind: table.text("kind", row),
-      check: table.text("check", row),
-      crowd: ["verdict", "check", "kind", "why"].map((name) => column[name][row]).join("/"),
-    }));
+    const [verdict, check, why] = ["verdict", "check", "why"].map((name) => table.numbers(name));
+    const rows = tables.listed.numbers("finding");
+    const kinds = geoqa.records.kindPlaces(rows);
+    // the same verdict, check, kind and reason give the same crowd
+    entries = Array.from(rows, (row, place) => {
+      const kind = kinds[place];
+      return { row, code: verdict[row], check: check[row], kind, crowd: ((kind * 256 + check[row]) * 256 + why[row]) * 8 + verdict[row] };
+    });
     geoqa.choice.onChange(draw);
     draw();
   }
 
-  // Findings out of tolerance stand alone; others of one kind, check and reason come together.
+  // Whether an entry is among what the reader has chosen.
+  function chosen() {
+    const { state } = geoqa.choice;
+    const kind = state.kind ? geoqa.records.allKinds().indexOf(state.kind) : null;
+    const check = state.check ? tables.findings.texts("check").indexOf(state.check) : null;
+    return (entry) =>
+      state.verdicts.has(entry.code) && (kind === null || entry.kind === kind) && (check === null || entry.check === check);
+  }
+
+  // Findings out of tolerance stand alone; others of one verdict, check, kind and reason come together.
   function gathered(rows) {
     const sizes = new Map();
-    for (const entry of rows) sizes.set(entry.crowd, (sizes.get(entry.crowd) ?? 0) + 1);
+    for (const { crowd } of rows) sizes.set(crowd, (sizes.get(crowd) ?? 0) + 1);
     const groups = new Map();
     const out = [];
     for (const entry of rows) {
@@ -42,7 +51,7 @@ geoqa.list = (() => {
   }
 
   function draw() {
-    const rows = entries.filter(geoqa.choice.wants);
+    const rows = entries.filter(chosen());
     const shown = gathered(rows);
     holder.replaceChildren();
     if (!rows.length) {
@@ -124,5 +133,5 @@ geoqa.list = (() => {
     geoqa.popup.open({ type: "finding", row });
   }
 
-  return { begin, entries: () => entries, choose, headline };
+  return { begin, entries: () => entries, shown: () => entries.filter(chosen()), choose, headline };
 })();

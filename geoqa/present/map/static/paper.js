@@ -45,7 +45,7 @@ geoqa.paper = (() => {
   // What is out of tolerance or undecided, as a table; the first two hundred.
   function rows() {
     const { element, words } = geoqa;
-    const wanted = geoqa.list.entries().filter((entry) => geoqa.choice.wants(entry) && about.verdicts[entry.code].verdict !== "NO_DATA");
+    const wanted = geoqa.list.shown().filter((entry) => about.verdicts[entry.code].verdict !== "NO_DATA");
     const shown = wanted.slice(0, 200).map(({ row }) => {
       const finding = geoqa.records.finding(row);
       return element(

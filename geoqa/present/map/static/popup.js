@@ -12,8 +12,11 @@ geoqa.popup = (() => {
 
   const row = (name, value) => (value ? [element("dt", { text: name }), element("dd", { text: value })] : []);
 
-  const titleOf = (finding) =>
-    finding.label || [finding.kind && geoqa.words.kind(finding.kind), finding.subject !== "-" && finding.subject].filter(Boolean).join(" ");
+  // "CTB-L, shot 104": the subject and what the label adds to it.
+  function titleOf({ subject, label, kind }) {
+    const named = subject && subject !== "-" && !label.includes(subject) ? subject : "";
+    return [named, label].filter(Boolean).join(", ") || geoqa.words.kind(kind || "finding");
+  }
 
   function uncertainty(finding) {
     if (absent(finding.u)) return "not known";
@@ -197,10 +200,8 @@ geoqa.popup = (() => {
     const table = tables.points;
     const name = table.text("point", number);
     const whole = (axis) => table.numbers(axis)[number] + geoqa.records.base(axis);
-    const subject = tables.findings.rows ? tables.findings.texts("subject").indexOf(name) : -1;
-    const subjects = tables.findings.rows ? tables.findings.numbers("subject") : [];
     const found = [];
-    for (let i = 0; i < subjects.length && subject >= 0; i++) if (subjects[i] === subject) found.push(i);
+    for (let i = 0; i < tables.findings.rows; i++) if (geoqa.records.textOf("subject", i) === name) found.push(i);
     return {
       place: { easting: table.numbers("easting")[number], northing: table.numbers("northing")[number] },
       title: `Design point ${name}`,

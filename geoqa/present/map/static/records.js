@@ -30,20 +30,21 @@ geoqa.records = (() => {
     return [...ofRun(finding)];
   }
 
-  // Station and offset are written once for all findings about one shot.
+  // Station and offset are written once for all findings about one shot; an offset that is the deviation not at all.
   function along() {
     if (spots) return spots;
     const table = tables.findings;
-    const names = ["station", "station_end", "offset"];
-    const columns = names.map((name) => table.numbers(name).slice());
-    const same = table.numbers("as_before"), shot = table.numbers("shot");
+    const station = table.numbers("station").slice(), length = table.numbers("length").slice(), offset = table.numbers("offset").slice();
+    const same = table.numbers("as_before"), shot = table.numbers("shot"), asDeviation = table.numbers("offset_as");
+    const deviation = table.numbers("deviation");
     const last = new Int32Array(tables.shots.rows).fill(-1);
     for (let i = 0; i < table.rows; i++) {
+      if (asDeviation[i] === 1) offset[i] = deviation[i];
       if (absent(shot[i])) continue;
-      if (same[i]) for (const column of columns) column[i] = column[last[shot[i]]];
+      if (same[i] === 1) for (const column of [station, length, offset]) column[i] = column[last[shot[i]]];
       last[shot[i]] = i;
     }
-    spots = Object.fromEntries(names.map((name, place) => [name, columns[place]]));
+    spots = { station, length, offset };
     return spots;
   }
 
@@ -60,18 +61,60 @@ geoqa.records = (() => {
     return absent(easting) || absent(northing) ? null : { easting, northing };
   }
 
+  // A text of a finding that its shot mostly says itself is written as a mark.
+  const SAID = { kind: "kind", subject: "line_id" };
+
+  function textOf(name, row) {
+    const text = tables.findings.text(name, row);
+    return text === "\x01" && SAID[name] ? tables.shots.text(SAID[name], tables.findings.numbers("shot")[row]) : text;
+  }
+
+  // All kinds of shots and findings in one list, and the place of a finding's kind in it.
+  let kinds = null, kindOfShot = null, kindOfFinding = null;
+
+  function listKinds() {
+    const own = tables.findings.texts("kind"), shots = tables.shots.texts("kind");
+    kinds = [...new Set(["", ...shots, ...own])].filter((kind) => kind !== "\x01");
+    kindOfShot = shots.map((kind) => kinds.indexOf(kind));
+    kindOfFinding = own.map((kind) => kinds.indexOf(kind));
+  }
+
+  // For many rows at once: the place of the kind of each.
+  function kindPlaces(rows) {
+    if (!kinds) listKinds();
+    const own = tables.findings.numbers("kind"), shot = tables.findings.numbers("shot"), shots = tables.shots.numbers("kind");
+    return Array.from(rows, (row) => {
+      const place = own[row];
+      if (absent(place)) return 0;
+      if (kindOfFinding[place] >= 0) return kindOfFinding[place];
+      const said = shots[shot[row]];
+      return absent(said) ? 0 : kindOfShot[said];
+    });
+  }
+
+  function allKinds() {
+    if (!kinds) listKinds();
+    return kinds;
+  }
+
+  function keyOf(shot) {
+    return tables.shots.text("key", shot) || `${tables.shots.text("source", shot)}/${tables.shots.name("shot", shot)}`;
+  }
+
+  // A name that follows from check, rule set, subject and shot is made as the tables make it.
   function idOf(row) {
-    const table = tables.findings;
-    const high = table.numbers("id.high")[row], low = table.numbers("id.low")[row];
-    if (absent(high)) return table.text("id.text", row);
-    return "F" + [high, low].map((part) => part.toString(16).padStart(6, "0")).join("");
+    const written = tables.findings.text("id", row);
+    if (written !== "\x01") return written;
+    const shot = tables.findings.numbers("shot")[row];
+    const parts = [textOf("check", row), textOf("against", row), textOf("subject", row), keyOf(shot)];
+    return `F${geoqa.sha256(parts.join("\x1f")).slice(0, 12)}`;
   }
 
   function labelOf(row) {
     const shot = tables.findings.numbers("shot")[row];
     return tables.findings
       .text("label", row)
-      .replace("\x02", () => tables.findings.text("subject", row))
+      .replace("\x02", () => textOf("subject", row))
       .replace("\x01", () => (absent(shot) ? "" : tables.shots.name("shot", shot)));
   }
 
@@ -95,13 +138,13 @@ geoqa.records = (() => {
       code: value("verdict"),
       run: absent(value("run")) ? null : value("run"),
       station: where.station[row],
-      stationEnd: where.station_end[row],
+      stationEnd: where.station[row] + (absent(where.length[row]) ? NaN : where.length[row]),
       quantity: table.text("quantity", row),
       p: value("p_conform"),
       limit: table.facts.limits[value("limit")],
       ...Object.fromEntries(["u", "u_common", "u_random"].map((name) => [name, value(name)])),
       ...Object.fromEntries(
-        ["check", "kind", "subject", "against", "why", "cause", "remedy", "item"].map((name) => [name, table.text(name, row)]),
+        ["check", "kind", "subject", "against", "why", "cause", "remedy", "item"].map((name) => [name, textOf(name, row)]),
       ),
     };
   }
@@ -128,8 +171,8 @@ geoqa.records = (() => {
     const source = table.text("source", row);
     return {
       row, name, source,
-      key: table.text("key", row) || `${source}/${name}`,
-      line: table.numbers("row")[row],
+      key: keyOf(row),
+      line: table.numbers("row")[row] + (absent(table.numbers("shot.number")[row]) ? 0 : table.numbers("shot.number")[row]),
       code: table.numbers("verdict")[row],
       grid: ["easting", "northing", "elevation"].map((axis) => grid(axis, row)),
       raw: ["easting", "northing", "elevation"].map((axis) => rawText(axis, row)),
@@ -160,6 +203,6 @@ geoqa.records = (() => {
       tables = allTables;
       about = allAbout;
     },
-    finding, shot, findingsOfShot, membersOfRun, evidenceOf, placeOfShot, placeOfFinding, labelOf, idOf, order, base, along,
+    finding, shot, findingsOfShot, membersOfRun, evidenceOf, placeOfShot, placeOfFinding, labelOf, textOf, idOf, kindPlaces, allKinds, order, base,
   };
 })();

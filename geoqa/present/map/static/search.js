@@ -99,10 +99,11 @@ geoqa.search = (() => {
 
   function findings(text) {
     const found = [];
+    const named = /^f[0-9a-f]{4,12}$/.test(text);
     for (const { row } of geoqa.list.entries()) {
       const table = tables.findings;
-      const words = [geoqa.records.labelOf(row), table.text("item", row), table.text("subject", row)];
-      if (!words.some((word) => word.toLowerCase().includes(text)) && geoqa.records.idOf(row).toLowerCase() !== text) continue;
+      const words = [geoqa.records.labelOf(row), table.text("item", row), geoqa.records.textOf("subject", row)];
+      if (!words.some((word) => word.toLowerCase().includes(text)) && !(named && geoqa.records.idOf(row).toLowerCase().startsWith(text))) continue;
       const finding = geoqa.records.finding(row);
       found.push({ text: geoqa.popup.titleOf(finding), note: `${finding.verdict.short}, ${geoqa.words.checkTitle(finding.check).toLowerCase()}`, go: go({ type: "finding", row }, geoqa.records.placeOfFinding(row)) });
       if (found.length === 6) break;

@@ -55,5 +55,7 @@ geoqa.start = async (map) => {
     const found = geoqa.hit.at(place, (coarse ? 24 : 12) / 2 ** map.getZoom() / digit);
     if (found.length) geoqa.popup.open(found[0], { others: found.slice(1), at: place });
   });
+  geoqa.layer = layer;
+  geoqa.ready = performance.now();
   document.body.dataset.ready = "yes";
 };

@@ -60,10 +60,10 @@ geoqa.title = (() => {
   }
 
   function filters(tables) {
-    const used = (column) => (tables.findings.rows ? [...new Set(tables.findings.texts(column))].filter(Boolean) : []);
-    const kinds = [...new Set([...used("kind"), ...(tables.shots.rows ? tables.shots.texts("kind") : [])])].sort();
+    const kinds = geoqa.records.allKinds().filter(Boolean).sort();
+    const checks = tables.findings.texts("check");
     fill("filter-kind", kinds, geoqa.words.kind, (state, value) => (state.kind = value));
-    fill("filter-check", used("check"), geoqa.words.checkTitle, (state, value) => (state.check = value));
+    fill("filter-check", checks, geoqa.words.checkTitle, (state, value) => (state.check = value));
   }
 
   function fill(id, values, words, work) {
