@@ -1,0 +1,167 @@
+"""Grid, ellipsoid and ground distance side by side, and whether a plan was scaled to the ground."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from geoqa.errors import FrameError
+from geoqa.frames.factors import combined_factor, elevation_factor, scale_factor
+from geoqa.kernels.similarity import fit_similarity
+from geoqa.model.frame import Frame
+
+Array = NDArray[np.float64]
+
+SIGMAS = 3.0
+"""Standard errors by which two scales must differ to be told apart."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Distances:
+    """One distance three ways; arrays of shape (n,), in the frame's unit.
+
+    Attributes
+    ----------
+    grid, ellipsoid, ground : float64
+        In the plane of the projection, on the ellipsoid, and at the height of the ground.
+    factor : float64
+        Grid over ground (ratio).
+    """
+
+    grid: Array
+    ellipsoid: Array
+    ground: Array
+    factor: Array
+
+
+@dataclass(frozen=True, kw_only=True)
+class ScaledPlan:
+    """Whether a plan lies on the grid or on the ground.
+
+    Attributes
+    ----------
+    answer : str
+        ``grid``, ``ground``, ``neither``, or ``cannot tell``.
+    ppm, se_ppm : float
+        Scale of the plan over the grid, less 1, in parts per million, and its standard error.
+    expected_ppm : float
+        What ground distances would have here.
+    held : (easting, northing) or None
+        Place that is the same on both, where the scale is proven; NaN-free.
+    held_se : float
+        Its standard error per axis, in the frame's unit.
+    reason : str
+        In words, with the numbers.
+    """
+
+    answer: str
+    ppm: float
+    se_ppm: float
+    expected_ppm: float
+    held: tuple[float, float] | None
+    held_se: float
+    reason: str
+
+
+def distances(frame: Frame, start: ArrayLike, end: ArrayLike) -> Distances:
+    """Distances between grid positions, three ways.
+
+    Parameters
+    ----------
+    frame : Frame
+    start, end : (n, 3) array
+        Easting, northing and height above the *ellipsoid*, in the frame's unit.
+
+    Returns
+    -------
+    Distances
+        NaN where something is missing.
+
+    Notes
+    -----
+    The line scale factor is Simpson's (start + 4 middle + end) / 6, the elevation factor that of the mean height;
+    common practice in state plane work.
+
+    Examples
+    --------
+    >>> from geoqa.frames.resolve import resolve
+    >>> found = distances(resolve("EPSG:6547"), [[2228500.0, 446000.0, 1372.0]], [[2230468.5, 446000.0, 1372.0]])
+    >>> found.grid.round(3).tolist(), found.ground.round(3).tolist()
+    ([1968.5], [1968.755])
+    """
+    a, b = np.atleast_2d(np.asarray(start, float)), np.atleast_2d(np.asarray(end, float))
+    grid = np.hypot(*(b - a)[:, :2].T)
+    middle = (a + b) / 2
+    scale = [scale_factor(frame, each[:, 0], each[:, 1]) for each in (a, middle, b)]
+    line = (scale[0] + 4 * scale[1] + scale[2]) / 6
+    raised = elevation_factor(frame, middle[:, 0], middle[:, 1], middle[:, 2])
+    return Distances(grid=grid, ellipsoid=grid / line, ground=grid / (line * raised), factor=line * raised)
+
+
+def scaled_plan(
+    frame: Frame, grid: ArrayLike, plan: ArrayLike, *, ellipsoid_height: float, u: float | None = None
+) -> ScaledPlan:
+    """Tell whether plan coordinates are on the grid or were scaled to the ground.
+
+    Parameters
+    ----------
+    frame : Frame
+    grid : (n, 2) array
+        Grid easting and northing of points, in the frame's unit.
+    plan : (n, 2) array
+        The same points as the plan gives them, same unit; shifted and turned as it may be.
+    ellipsoid_height : float
+        Of the ground at the site, in the frame's unit; not the elevation.
+    u : float, optional
+        Standard uncertainty of a difference per axis; from the residuals if left out.
+
+    Returns
+    -------
+    ScaledPlan
+
+    Raises
+    ------
+    FrameError
+        Fewer than three points.
+
+    Examples
+    --------
+    >>> from geoqa.frames.resolve import resolve
+    >>> grid = np.array([[2228500.0, 446000.0], [2229500.0, 446100.0], [2230400.0, 445900.0]])
+    >>> plan = grid[0] + (grid - grid[0]) / 0.99987061
+    >>> found = scaled_plan(resolve("EPSG:6547"), grid, plan, ellipsoid_height=1372.0, u=0.01)
+    >>> found.answer, round(found.ppm, 1), [round(each, 1) for each in found.held]
+    ('ground', 129.4, [2228500.0, 446000.0])
+    """
+    here, there = np.asarray(grid, float), np.asarray(plan, float)
+    used = np.isfinite(here).all(axis=1) & np.isfinite(there).all(axis=1)
+    if used.sum() < 3:
+        raise FrameError(
+            f"{int(used.sum())} points have both grid and plan coordinates; at least three are needed to tell a scale."
+        )
+    here, there = here[used], there[used]
+    found = fit_similarity(here, there, u=u)
+    middle = here.mean(axis=0)
+    factor = float(combined_factor(frame, middle[:1], middle[1:], [ellipsoid_height])[0])
+    ppm, se, expected = (found.scale - 1) * 1e6, found.scale_se * 1e6, (1 / factor - 1) * 1e6
+    on_grid, on_ground = abs(ppm) <= SIGMAS * se, abs(ppm - expected) <= SIGMAS * se
+    answer = {(True, False): "grid", (False, True): "ground", (False, False): "neither"}.get(
+        (on_grid, on_ground), "cannot tell"
+    )
+    said = f"scale {ppm:+.1f} ± {se:.1f} ppm (1 sigma); grid would be 0, ground {expected:+.1f} ppm here"
+    if answer == "cannot tell":
+        said += ": the points are too few, too close or too uncertain; ask the plan's notes"
+    held = held_se = None
+    if answer in ("ground", "neither"):
+        turn = np.array([[found.a, -found.b], [found.b, found.a]])
+        held = np.linalg.solve(turn - np.eye(2), here.mean(axis=0) @ (turn - np.eye(2)).T - (there - here).mean(axis=0))
+        held_se = float(np.sqrt(found.covariance[2, 2]) / abs(found.scale - 1))
+    return ScaledPlan(
+        answer=answer,
+        ppm=ppm,
+        se_ppm=se,
+        expected_ppm=expected,
+        held=None if held is None else (float(held[0]), float(held[1])),
+        held_se=np.nan if held_se is None else held_se,
+        reason=said,
+    )

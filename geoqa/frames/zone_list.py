@@ -1,0 +1,87 @@
+"""The zones a file from the United States may be in: one a projection, whatever realizations and units it is listed in."""
+
+import re
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING
+
+from geoqa.errors import FrameError
+from geoqa.frames.candidates import projected_systems
+from geoqa.frames.systems import linear_unit, systems
+from geoqa.model.quantity import LengthUnit
+
+if TYPE_CHECKING:
+    from pyproj.aoi import AreaOfUse
+
+_FAMILY = re.compile(r"(NAD83)(\((HARN|FBN|CORS96|NSRS2007|2011|PA11|MA11)\))?$|(NAD27)$")
+_WIDEST = 30.0  # degrees: a wider area is that of a grid for maps of the nation, in which nobody surveys
+_UNIT = re.compile(r"( zone)? \((ft|ftUS|m)\)$")
+
+
+@dataclass(frozen=True, eq=False)
+class Zone:
+    """One projection, in all realizations and units the database lists it in.
+
+    Attributes
+    ----------
+    name : str
+        Without realization and unit, e.g. ``North Dakota South``.
+    datum : str
+        NAD83 or NAD27.
+    codes : tuple of str
+        Newest realization first.
+    area : AreaOfUse
+    """
+
+    name: str
+    datum: str
+    codes: tuple[str, ...]
+    area: "AreaOfUse"
+
+    @property
+    def code(self) -> str:
+        """The one whose projection is computed with."""
+        return self.codes[0]
+
+    def listed(self) -> dict[LengthUnit, str]:
+        """Units the zone is listed in, with the code of the newest realization of each."""
+        found: dict[LengthUnit, str] = {}
+        for code in self.codes:
+            try:
+                found.setdefault(linear_unit(systems(code)[0], what=code), code)
+            except FrameError:
+                continue
+        return found
+
+    def holds(self, longitude: float, latitude: float, *, margin: float) -> bool:
+        """Whether a place lies in the area of use, widened by `margin` degrees."""
+        west, east = self.area.west - margin, self.area.east + margin
+        across = west <= longitude <= east if west <= east else longitude >= west or longitude <= east
+        return across and self.area.south - margin <= latitude <= self.area.north + margin
+
+
+@cache
+def zones_of_the_states() -> tuple[Zone, ...]:
+    """Every zone of the database whose area of use lies in the United States, on NAD83 or NAD27.
+
+    Examples
+    --------
+    >>> [zone.datum for zone in zones_of_the_states() if zone.name == "North Dakota South"]
+    ['NAD27', 'NAD83']
+    """
+    found: dict[tuple[str, str], list[tuple[int, str, AreaOfUse]]] = {}
+    for each in projected_systems():
+        family, _, zone = each.name.partition(" / ")
+        match, area = _FAMILY.match(family), each.area_of_use
+        if match is None or not zone or area is None or not area.name.startswith("United States"):
+            continue
+        if area.west < area.east and area.east - area.west > _WIDEST:
+            continue
+        name = _UNIT.sub("", zone)
+        newest = ("2011", "PA11", "MA11", "NSRS2007", "CORS96", "FBN", "HARN", None).index(match[3])
+        found.setdefault((name, match[1] or match[4]), []).append((newest, f"EPSG:{each.code}", area))
+    made = []
+    for (name, datum), rows in sorted(found.items()):
+        rows.sort(key=lambda row: (row[0], row[1]))
+        made.append(Zone(name, datum, tuple(code for _, code, _ in rows), rows[0][2]))
+    return tuple(made)
