@@ -112,23 +112,13 @@ class Layers(Mapping[str, Any]):
                 raise StepError(f"Step '{step.name}' adds unknown columns {strange} to '{name}'.")
         if len(new) == 0:
             return old
-        whole = (
-            new
-            if len(old) == 0
-            else pd.concat(
-                [
-                    old.drop(columns="geometry", errors="ignore"),
-                    new.drop(columns="geometry", errors="ignore"),
-                ],
-                ignore_index=True,
-            )
-        )
+        # only the new rows are given a geometry; the old ones have theirs
+        new = placed(name, new.drop(columns="geometry", errors="ignore").reset_index(drop=True), self.frame)
+        whole = new if len(old) == 0 else pd.concat([old, new], ignore_index=True)
         if name == "findings" and whole["finding"].duplicated().any():
             twice = whole.loc[whole["finding"].duplicated(), "finding"].iloc[0]
             raise StepError(f"Step '{step.name}' adds a second finding {twice}; ids must be unique.")
-        if name in PLACED:
-            return placed(name, whole.drop(columns="geometry", errors="ignore").reset_index(drop=True), self.frame)
-        return whole.reset_index(drop=True)
+        return whole
 
     def __repr__(self) -> str:
         rows = ", ".join(f"{name} {len(table)}" for name, table in sorted(self._tables.items()))
