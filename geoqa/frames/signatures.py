@@ -36,6 +36,9 @@ GEOID_SLOPE = 3e-5
 """1 sigma of the slope of the geoid (ratio). Common knowledge, no source."""
 EPOCH_SPREAD = 5.0
 """1 sigma of the epoch of a global frame about the day of survey, years."""
+FACTOR_SPREAD, TURN_SPREAD = 3e-6, 3e-5
+"""1 sigma of a combined factor by the height and rounding it was taken with (ratio), and of a convergence by the
+place it was taken at (radians). Common practice, no source."""
 NAD27_SPREAD = 150.0
 """1 sigma of the datum shift that the missing grids would tell, per axis, feet."""
 GLOBAL = "EPSG:9989"
@@ -284,16 +287,19 @@ def grounds(frame: Frame, held: Mapping[str, ArrayLike], separation: float | Non
 
 
 def norths(frame: Frame, held: Mapping[str, ArrayLike]) -> list[Signature]:
-    """Azimuths from true north taken as grid ones, turned about a held point; and the reverse."""
+    """Azimuths from true north taken as grid ones, turned about a held point; and the reverse.
+
+    The convergence is that of the held point; where the crew took it is not known, so some of it stays open.
+    """
     if not held:
         return []
-    centre = _middle(np.array([np.asarray(each, float) for each in held.values()]))
-    angle = np.radians(float(convergence(frame, centre[:1], centre[1:2])[0]))
     made = []
-    for kind, turn in (("true north taken as grid north", angle), ("grid north turned to true twice", -angle)):
-        matrix = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
-        for name, place in held.items():
-            made.append(_about("north", f"{kind}, turned about {name}", np.asarray(place, float)[:2], matrix))
+    for kind, sign in (("true north taken as grid north", 1.0), ("true north taken off twice", -1.0)):
+        for name, point in held.items():
+            place = np.asarray(point, float)[:2]
+            turn = sign * np.radians(float(convergence(frame, place[:1], place[1:2])[0]))
+            matrix = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+            made.append(_about("north", f"{kind}, turned about {name}", place, matrix))
     return made
 
 
@@ -404,25 +410,32 @@ def _scaling(cause: str, variant: str, ratio: Array, *, gross: bool = False) -> 
 
 
 def _about(cause: str, variant: str, place: Array, matrix: Array, *, loose: bool = False) -> Signature:
-    """A linear map of the plane about a place; `loose` leaves the place open."""
+    """A scale or a rotation about a place, a little of its size open; `loose` leaves the place open."""
     back = np.linalg.inv(matrix)
 
     def mapped(points: Array, by: Array) -> Array:
         return np.column_stack([(points[:, :2] - place) @ by.T + place, points[:, 2]])
 
-    extra: dict[str, Any] = {}
-    if loose:
-        extra = {
-            "opens": lambda points: np.tile(np.eye(3)[:, :2], (len(points), 1, 1)),
-            "open_names": ("shift east", "shift north"),
-            "spread": np.full(2, 1.0),
-        }
+    spread, turns = (
+        (FACTOR_SPREAD, np.eye(2)) if cause == "ground" else (TURN_SPREAD, np.array([[0.0, 1.0], [-1.0, 0.0]]))
+    )
+
+    def opens(points: Array) -> Array:
+        columns = np.zeros((*points.shape, 3 if loose else 1))
+        columns[:, :2, 0] = (points[:, :2] - place) @ turns.T
+        if loose:
+            columns[:, :2, 1:] = np.eye(2)
+        return columns
+
+    names = ("scale beyond" if cause == "ground" else "turn beyond", "shift east", "shift north")
     return Signature(
         cause=cause,
         variant=variant,
         shows=lambda points: mapped(points, matrix),
         restores=lambda points: mapped(points, back),
-        **extra,
+        opens=opens,
+        open_names=names if loose else names[:1],
+        spread=np.array([spread, 1.0, 1.0] if loose else [spread]),
     )
 
 
@@ -430,6 +443,9 @@ def _middle(points: Array) -> Array:
     """Mean easting and northing of the points that have them."""
     there = np.isfinite(points[:, :2]).all(axis=1)
     return points[there, :2].mean(axis=0) if there.any() else np.zeros(2)
+
+
+_QUARTER = np.array([[0.0, 1.0], [-1.0, 0.0]])  # clockwise
 
 
 @cache

@@ -1,12 +1,14 @@
 """Plants for the diagnosis of blunders: wrong frames, a rod that leans uncorrected, and causes nobody lists.
 
-All are off by default. Ids that begin with U are of causes that no list of known causes holds.
+All are off by default. Ids that begin with B are further known causes, those that begin
+with U are causes that no list of known causes holds.
 """
 
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from geoqa.model.quantity import FOOT, US_SURVEY_FOOT
 from geoqa.simulate.crew import ROD
 from geoqa.simulate.design import lines
 from geoqa.simulate.plants import PLANTS, Item, Sown, plant
@@ -49,6 +51,52 @@ def _unsettled(plan: "pd.DataFrame", seed: int) -> Sown:
     plan.loc[rows, "tilt"] = LEAN
     plan.loc[rows, "tilt_azimuth"] = np.round(toward % 360.0, 1)
     return plan, [Item(ids=tuple(ids), level="none", number=float(ROD * np.sin(lean)))]
+
+
+def _whole_file(name: str, words: str, how: str) -> None:
+    """A plant that shows every shot in another way."""
+
+    @plant(name, words)
+    def sow(plan: "pd.DataFrame", seed: int) -> Sown:
+        plan["shown"] = how
+        return plan, []
+
+
+_whole_file("B01", "all shots in metres, shown as feet", "metres")
+_whole_file("B02", "geoid separation applied with the wrong sign", "geoid 2")
+_whole_file("B03", "geoid separation applied twice", "geoid -1")
+_whole_file("B04", "azimuths from true north, turned about CP-1", "north CP-1")
+_whole_file("B05", "all shots in the neighbour zone of the state", "zone")
+_whole_file("B06", "all shots in the NAD27 zone of the same name", "old")
+
+
+@plant("B07", "session C from its third check shot on: rod 0.2 m off, which the log does not show")
+def _silent_rod(plan: "pd.DataFrame", seed: int) -> Sown:
+    first = plan.loc[plan["id"] == "C/open/3", "time"].iloc[0]
+    rows = (plan["session"] == "C") & (plan["time"] >= first)
+    plan.loc[rows, "common_v"] += 0.656
+    return plan, [Item(ids=tuple(plan.loc[rows, "id"]), level="none", number=0.656)]
+
+
+@plant("B08", "first initialization of session C bad, check shots with it: +0.62, -0.40, -0.55 ft")
+def _bad_start(plan: "pd.DataFrame", seed: int) -> Sown:
+    rows = plan["initialization"] == "C1"
+    plan.loc[rows, ["common_e", "common_n", "common_v"]] += np.array([0.62, -0.40, -0.55])
+    return plan, [Item(ids=tuple(plan.loc[rows, "id"]), level="none")]
+
+
+@plant("B09", "day 2 alone written in US survey feet")
+def _one_file(plan: "pd.DataFrame", seed: int) -> Sown:
+    rows = plan["source"] == "day2"
+    plan.loc[rows, "scale"] = float(FOOT.metres / US_SURVEY_FOOT.metres)
+    return plan, [Item(ids=tuple(plan.loc[rows, "id"]), level="none")]
+
+
+@plant("B10", "one check shot on CP-4 off by (-0.31, 0.18, 0.26) ft")
+def _one_check(plan: "pd.DataFrame", seed: int) -> Sown:
+    rows = plan["id"] == "A/close/1"
+    plan.loc[rows, ["err_e", "err_n", "err_v"]] += np.array([-0.31, 0.18, 0.26])
+    return plan, [Item(ids=("A/close/1",), level="none")]
 
 
 @plant("U01", "a smooth warp of all positions, of a kind nobody lists")

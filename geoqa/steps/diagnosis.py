@@ -1,6 +1,6 @@
 """Blunder diagnosis: which known cause explains the residuals at control, how sure, what stays unexplained."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -214,12 +214,15 @@ def _named(found: Weighed) -> tuple[list[Named], Named | None]:
         gross = Named(
             cause=signature.cause, variant=signature.variant, subject="all shots", acts=every, doubtful=~every,
             shift=shift, size=np.nanmedian(shift, axis=0), u_size=np.zeros(3), prior=PRIOR[signature.cause],
+            facts={"code": signature.variant.rpartition("(")[2].rstrip(")")},
         )  # fmt: skip
     best = found.weighed.best
     named = []
     for place, sizes, u_sizes in zip(best.causes, best.sizes, best.u_sizes, strict=True):
         suspect = found.suspects[place]
         if gross is not None and suspect.cause == gross.cause:
+            more = suspect.shift(points, sizes)
+            gross = replace(gross, shift=gross.shift + more, size=gross.size + more.mean(axis=0))
             continue
         named.append(Named.of_suspect(suspect, points, sizes, u_sizes, found.epoch))
     return named, gross

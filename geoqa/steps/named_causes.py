@@ -70,7 +70,10 @@ class Named:
         """A weighed cause at its best sizes."""
         acts = suspect.acts
         shift = np.full(points.shape, np.nan)
-        shift[acts] = suspect.shift(points[acts], sizes)
+        if suspect.signature is not None:
+            shift[acts] = points[acts] - suspect.signature.restore(points[acts], sizes)
+        else:
+            shift[acts] = suspect.shift(points[acts], sizes)
         there = np.flatnonzero(acts & np.isfinite(points).all(axis=1))
         if not there.size:
             there = np.flatnonzero(acts)
@@ -87,7 +90,7 @@ class Named:
             doubtful=doubtful,
             shift=shift,
             size=np.nanmean(shift[there], axis=0),
-            u_size=np.sqrt((columns**2) @ (u_sizes**2)) if u_sizes.size else np.zeros(3),
+            u_size=np.sqrt((columns**2) @ (u_sizes**2)) if u_sizes.size else suspect.u_fixed,
             prior=suspect.weight,
             facts=_facts(suspect, sizes, u_sizes, epoch, middle[0]),
         )
@@ -122,7 +125,7 @@ def _facts(
         facts["u_epoch"] = float(u_sizes[0])
     if suspect.cause == "ground":
         two = np.array([middle, middle + np.array([1000.0, 0.0, 0.0])])
-        shown = signature.shows(two)
+        shown = two + suspect.shift(two, sizes)
         ratio = float((shown[1, 0] - shown[0, 0]) / 1000.0)
         facts["ppm"] = (ratio - 1.0) * 1e6
         facts["factor"] = f"{1 / ratio:.8f}"

@@ -135,8 +135,8 @@ class Suspect:
         Shots that it may act on as well: between the last good check and the first bad one.
     signature : Signature or None
         For causes of a whole file.
-    fixed : (3,) array
-        Shift of all its shots, where it needs no signature.
+    fixed, u_fixed : (3,) array
+        Shift of all its shots, where it needs no signature, and 1 sigma.
     axes : (k,) int array
         Axes whose shift is open, with `spread`.
     weight : float
@@ -150,6 +150,7 @@ class Suspect:
     doubtful: np.ndarray | None = None
     signature: Signature | None = None
     fixed: np.ndarray = field(default_factory=lambda: np.zeros(3))
+    u_fixed: np.ndarray = field(default_factory=lambda: np.zeros(3))
     axes: tuple[int, ...] = ()
     spread: np.ndarray = field(default_factory=lambda: np.zeros(0))
     detail: str = ""
@@ -299,6 +300,7 @@ def _names(checks: Checks) -> Iterator[Suspect]:
     """Check shots that lie far nearer to another mark than to the one they name."""
     places = checks.control[["easting", "northing", "elevation"]].to_numpy(float)
     points = checks.points[checks.row]
+    own_u = np.nan_to_num(checks.control[["u_h", "u_h", "u_v"]].to_numpy(float))
     for number, (row, mark) in enumerate(zip(checks.row.tolist(), checks.mark.tolist(), strict=True)):
         own = np.hypot(*(points[number] - places[mark])[:2])
         if not own > FAR * checks.unit:
@@ -311,7 +313,7 @@ def _names(checks: Checks) -> Iterator[Suspect]:
             yield Suspect(
                 cause="mark-name", variant=f"check shot {_called(checks.shots, row)} named {said} was taken on {lies}",
                 subject=str(said), acts=acts, weight=PRIOR["mark-name"],
-                fixed=np.nan_to_num(places[other] - places[mark]),
+                fixed=np.nan_to_num(places[other] - places[mark]), u_fixed=np.hypot(own_u[other], own_u[mark]),
             )  # fmt: skip
 
 
