@@ -167,6 +167,13 @@ def test_neighbours_that_agree_are_one_run_judged_by_its_mean(job):
     assert made["evidence"]["key"].tolist() == sorted(members["shot"])
 
 
+def test_a_run_may_well_be_in(job):
+    made = judged(job, every([0.06] * 9, spacing=25.0))
+    own = made["findings"][made["findings"]["shot"].isna()].iloc[0]
+    assert [own["check"], own["verdict"], own["why"]] == ["offset", "IN", "proven"]
+    assert own["u"] == pytest.approx(0.02 / 3)
+
+
 def test_a_run_of_two_sessions_averages_their_common_parts(job):
     rows = every(**SAG)
     for row in rows[4:]:
