@@ -66,7 +66,7 @@ def sketch_of(document: Any, *, layers: Mapping[str, str], name_tag: str) -> Ske
     refused: dict[tuple[str, str, str], list[int]] = {}
     aside: Counter[str] = Counter()
     for number, entity in enumerate(document.modelspace(), start=1):
-        layer = entity.dxf.get("layer", "0")
+        layer = layer_of(entity)
         kind = kinds.get(layer.casefold(), "") if kinds else layer.lower()
         if not kind:
             aside[layer] += 1
@@ -85,6 +85,11 @@ def sketch_of(document: Any, *, layers: Mapping[str, str], name_tag: str) -> Ske
         sketch.evidence.append(Evidence(what="layers not read", answer=listed, because="not named in the job"))
     sketch.evidence += _elsewhere(document)
     return sketch
+
+
+def layer_of(entity: Any) -> str:
+    """Layer of an entity; an entity of a type nobody knows has none."""
+    return entity.dxf.get("layer", "0") if entity.dxf.is_supported("layer") else "(none)"
 
 
 def _elsewhere(document: Any) -> list[Evidence]:

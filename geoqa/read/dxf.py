@@ -10,7 +10,7 @@ from pydantic import Field
 from geoqa.errors import SourceError
 from geoqa.model.quantity import FOOT, METRE, US_SURVEY_FOOT, LengthUnit
 from geoqa.model.source import Evidence, Peek, Reader, Source
-from geoqa.read.drawing import Sketch, sketch_of
+from geoqa.read.drawing import Sketch, layer_of, sketch_of
 from geoqa.read.linework import Drawn, Elevations, design_tables
 from geoqa.read.text import existing
 
@@ -42,7 +42,7 @@ class DesignDrawing(Reader):
         document = _opened(existing(path))
         counts: dict[tuple[str, str], int] = {}
         for each in document.modelspace():
-            key = (each.dxf.get("layer", "0"), each.dxftype())
+            key = (layer_of(each), each.dxftype())
             counts[key] = counts.get(key, 0) + 1
         rows = tuple((layer, what, str(count)) for (layer, what), count in sorted(counts.items()))
         layers = tuple(sorted({layer for layer, _ in counts}))
@@ -77,7 +77,7 @@ class DesignDrawing(Reader):
 
     def _refuse_unknown_layers(self, document: Any, file: str) -> None:
         there = {each.dxf.name.casefold() for each in document.layers}
-        there |= {each.dxf.get("layer", "0").casefold() for each in document.modelspace()}
+        there |= {layer_of(each).casefold() for each in document.modelspace()}
         strange = [each for each in self.layers if each.casefold() not in there]
         if strange:
             raise SourceError(f"'{file}' has no layer {', '.join(strange)}; its layers are {', '.join(sorted(there))}.")

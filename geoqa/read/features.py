@@ -9,11 +9,16 @@ from pathlib import Path
 from typing import Any
 
 from geoqa.errors import SourceError
+from geoqa.read.geopackage import refuse_damaged
 
 NOT_DESIGN = ("layer_styles", "elements")
 """Tables of a GeoPackage that draw nothing."""
 
 _STATED_CODE = re.compile(r"""(?:AUTHORITY|ID)\["EPSG",\s*"?(\d+)"?\]\]\s*$""")
+
+
+_UNREADABLE = (RuntimeError, OSError, UnicodeDecodeError)
+"""What the vector libraries raise over a file that is not whole."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,6 +54,8 @@ def layers_of(path: Path) -> tuple[list[Layer], list[str]]:
     import fiona
 
     found, bare = [], []
+    if path.suffix.lower() == ".gpkg":
+        refuse_damaged(path)
     try:
         aside = NOT_DESIGN if path.suffix.lower() == ".gpkg" else ()
         names = [each for each in fiona.listlayers(path) if each not in aside]
@@ -58,7 +65,7 @@ def layers_of(path: Path) -> tuple[list[Layer], list[str]]:
                 if kind == "None":
                     bare.append(name)
                 else:
-                    found.append(Layer(name=name, fields=fields, crs=_crs(file)))
+                    found.append(Layer(name=name, fields=fields, crs=_crs(file, path)))
     except (fiona.errors.FionaError, OSError, UnicodeDecodeError) as error:
         raise SourceError(f"'{path.name}' cannot be opened as a vector file: {error}") from None
     systems = sorted({each.crs or "none" for each in found})
@@ -81,7 +88,14 @@ def read_table(path: Path, name: str) -> Any:
     """An attribute table, as it is."""
     import pyogrio
 
-    return pyogrio.read_dataframe(path, layer=name, read_geometry=False, use_arrow=False)
+    try:
+        return pyogrio.read_dataframe(path, layer=name, read_geometry=False)
+    except _UNREADABLE as error:
+        raise _unreadable(path, name, error) from None
+
+
+def _unreadable(path: Path, layer: str, error: Exception) -> SourceError:
+    return SourceError(f"'{path.name}', layer {layer}, cannot be read: {error}. Is the file whole? Export it again.")
 
 
 def features_of(path: Path, layer: Layer) -> Iterator[Feature]:
@@ -94,8 +108,8 @@ def features_of(path: Path, layer: Layer) -> Iterator[Feature]:
     except pyogrio.errors.GeometryError:
         yield from _row_by_row(path, layer)
         return
-    except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, UnicodeDecodeError) as error:
-        raise SourceError(f"'{path.name}', layer {layer.name}, cannot be read: {error}") from None
+    except _UNREADABLE as error:
+        raise _unreadable(path, layer.name, error) from None
     columns = [each for each in table.columns if each != "geometry"]
     rows = table[columns].to_dict("records")
     for number, (attributes, shape) in enumerate(zip(rows, table.geometry, strict=True), start=1):
@@ -110,13 +124,16 @@ def _row_by_row(path: Path, layer: Layer) -> Iterator[Feature]:
     """Layers of mixed geometry with Z, which the fast reader refuses."""
     import fiona
 
-    with fiona.open(path, layer=layer.name) as file:
-        for number, each in enumerate(file, start=1):
-            attributes = dict(each.properties)
-            if each.geometry is None:
-                yield Feature(number=number, attributes=attributes, shape="", parts=())
-            else:
-                yield feature_of(number, attributes, each.geometry.type, each.geometry.coordinates)
+    try:
+        with fiona.open(path, layer=layer.name) as file:
+            rows = [(dict(each.properties), each.geometry) for each in file]
+    except (fiona.errors.FionaError, *_UNREADABLE) as error:
+        raise _unreadable(path, layer.name, error) from None
+    for number, (attributes, shape) in enumerate(rows, start=1):
+        if shape is None:
+            yield Feature(number=number, attributes=attributes, shape="", parts=())
+        else:
+            yield feature_of(number, attributes, shape.type, shape.coordinates)
 
 
 def feature_of(number: int, attributes: dict[str, Any], shape: str, coordinates: Any) -> Feature:
@@ -144,13 +161,19 @@ def _schema(file: Any) -> tuple[str, tuple[str, ...]]:
         return "Unknown", tuple(first.properties) if first is not None else ()
 
 
-def _crs(file: Any) -> str | None:
-    import fiona
-
+def _crs(file: Any, path: Path) -> str | None:
+    beside = path.with_suffix(".prj")
+    stated = path.suffix.lower() == ".shp" and beside.is_file() and beside.read_bytes().strip() != b""
     try:
         wkt = file.crs_wkt
-    except fiona.errors.CRSError:
-        return None
+    except Exception:  # the library raises what it likes over a damaged definition
+        wkt, stated = "", True
+    if stated and not wkt:
+        what = "remove its .prj" if path.suffix.lower() == ".shp" else "set it right"
+        raise SourceError(
+            f"'{path.name}', layer {file.name}: its coordinate system cannot be read; {what} "
+            "and state frame = in the job."
+        )
     code = _STATED_CODE.search(wkt or "")
     if code is not None:
         return f"EPSG:{code[1]}"

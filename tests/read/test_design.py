@@ -218,6 +218,30 @@ def test_a_shapefile_without_prj_declares_no_coordinate_system(design):
     assert "no .prj" in told(source, "coordinate system")[0].because
 
 
+@pytest.mark.parametrize("held", [b"PROJCS[", b"no definition", b"\xff\xfe\x00"])
+def test_a_shapefile_whose_prj_cannot_be_read_is_refused(design, held):
+    path = design.shp("lines")
+    path.with_suffix(".prj").write_bytes(held)
+    with pytest.raises(SourceError, match=r"its coordinate system cannot be read; remove its \.prj and state frame ="):
+        DesignVector().read(path, source="d")
+
+
+def test_a_geopackage_without_a_coordinate_system_declares_none(design):
+    path = design.folder / "plain.gpkg"
+    design.frame("lines").set_crs(None, allow_override=True).to_file(path, layer="lines")
+    assert DesignVector().read(path, source="d").crs is None
+
+
+@pytest.mark.parametrize("place", [200, 5000, 20_000, 60_000])
+def test_a_damaged_geopackage_is_refused_and_ends_nothing(design, place):
+    path = design.gpkg()
+    held = bytearray(path.read_bytes())
+    del held[place : place + 9]
+    path.write_bytes(held)
+    with pytest.raises(SourceError, match="no whole GeoPackage"):
+        DesignVector().read(path, source="d")
+
+
 def test_layers_in_two_coordinate_systems_are_refused(design):
     path = design.gpkg()
     design.frame("points").set_crs("EPSG:6548", allow_override=True).to_file(path, layer="others")
