@@ -1,0 +1,289 @@
+"""The diagnosis on simulated jobs: what is named, what is not judged, what is said when the log is poorer."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from geoqa.frames.resolve import resolve
+from geoqa.job import default_steps, execute
+from geoqa.model.layer import Layers, placed
+from geoqa.model.quantity import Length
+from geoqa.simulate import make, scenario
+from geoqa.steps.diagnosis import Diagnose
+from geoqa.steps.kinds import Kinds
+from geoqa.steps.match_lines import MatchLines
+from geoqa.steps.match_points import MatchPoints
+from geoqa.steps.suspects import PRIOR
+from geoqa.steps.uncertainty import Uncertainty
+
+
+@pytest.fixture(scope="module")
+def frame():
+    return resolve("EPSG:6547", scenario.VERTICAL)
+
+
+def diagnosed(layers, **options):
+    for step in (Kinds(), Uncertainty(), MatchLines(), MatchPoints(), Diagnose(**options)):
+        layers = layers.after(step, step.run(layers))
+    return layers
+
+
+def with_shots(simulated, change):
+    """Layers of a simulation with other shots."""
+    layers = simulated.layers()
+    shots = change(pd.DataFrame(layers["shots"].drop(columns="geometry")))
+    return Layers({**layers, "shots": placed("shots", shots, layers.frame)}, frame=layers.frame)
+
+
+def answer(layers):
+    causes = layers["causes"]
+    return causes[causes["explanation"] == 1]
+
+
+def named(layers):
+    told = answer(layers)
+    return set(told["cause"]) if told["status"].iloc[0] in ("named", "group") else set()
+
+
+@pytest.fixture(scope="module")
+def rod(frame):
+    simulated = make(seed=3, plants=("T06",), frame=frame)
+    return simulated, execute(simulated.layers(), default_steps())
+
+
+def test_a_wrong_rod_is_named_with_the_very_shots_it_spoiled(rod):
+    simulated, layers = rod
+    told = answer(layers).iloc[0]
+    truth = simulated.truth.shots
+    planted = set(truth.loc[truth["plant"] == "T06", "shot_key"])
+    assert told["cause"] == "rod"
+    assert set(layers["cause_shots"]["shot_key"]) == planted
+    assert told["shots"] == len(planted)
+    assert told["shift_elevation"] == pytest.approx(0.656, abs=0.001)
+    assert "true rod height" in told["remedy"]
+
+
+def test_nothing_before_the_blunder_is_touched(rod):
+    _, layers = rod
+    spoiled = layers["cause_shots"]["shot_key"]
+    shots = layers["shots"].set_index("shot_key")
+    first = shots.loc[spoiled, "time"].min()
+    assert first >= pd.Timestamp("2026-05-12T18:10:00Z")
+    assert set(shots.loc[spoiled, "session"]) == {"B"}
+
+
+def test_elevations_under_the_blunder_are_not_judged_and_shown_both_ways(rod):
+    _, layers = rod
+    findings = layers["findings"].merge(layers["cause_shots"][["shot_key"]], left_on="shot", right_on="shot_key")
+    high = findings[(findings["check"] == "elevation") & findings["lower"].notna()]
+    assert len(high) > 150
+    assert set(high["verdict"]) == {"NO_DATA"}
+    assert set(high["why"]) == {"open-blunder"}
+    assert (
+        high["cause"]
+        .str.match(r"waits for: rod height entered wrong; \+0\.\d+ ft as read, [+-]?0\.\d+ ft without")
+        .all()
+    )
+    assert high["deviation"].between(0.5, 0.8).all()
+
+
+def test_plan_positions_under_a_rod_blunder_are_judged_as_ever(rod):
+    _, layers = rod
+    spoiled = set(layers["cause_shots"]["shot_key"])
+    offsets = layers["findings"].query("check == 'offset'")
+    assert "NO_DATA" not in set(offsets.loc[offsets["shot"].isin(spoiled), "verdict"])
+    assert set(layers["findings"].query("check == 'coverage'")["verdict"]) == {"IN"}
+
+
+def test_no_defect_is_reported_for_a_survey_blunder(rod):
+    _, layers = rod
+    out = layers["findings"].query("verdict == 'OUT'")
+    assert set(out["check"]) == {"diagnosis", "control-elevation"}
+
+
+def test_nothing_is_corrected(rod):
+    simulated, layers = rod
+    for name in ("easting", "northing", "elevation", "rod_height"):
+        pd.testing.assert_series_equal(
+            layers["shots"].set_index("shot_key")[name], simulated.tables["shots"].set_index("shot_key")[name]
+        )
+
+
+def test_the_finding_of_a_cause_lists_its_shots_and_what_to_do(rod):
+    _, layers = rod
+    (finding,) = layers["findings"].query("check == 'diagnosis'").to_dict("records")
+    evidence = layers["evidence"].query("finding == @finding['finding']")
+    assert finding["verdict"] == "OUT"
+    assert finding["deviation"] == len(evidence) == len(layers["cause_shots"])
+    assert finding["cause"].startswith("Rod height entered wrong")
+    assert "run again" in finding["remedy"]
+
+
+def test_a_sound_job_names_nothing_flags_nothing_and_finds_nothing(frame):
+    layers = diagnosed(make(seed=2, plants=(), frame=frame).layers())
+    assert answer(layers)["status"].tolist() == ["none"]
+    assert len(layers["cause_shots"]) == len(layers["flags"].query("step == 'diagnosis'")) == 0
+    assert len(layers["findings"]) == 0
+    assert len(layers["diagnosis_gaps"]) == 0
+
+
+def test_the_demo_with_its_construction_defects_names_the_two_control_blunders_and_no_more(frame):
+    layers = diagnosed(make(seed=4, frame=frame).layers())
+    assert list(zip(answer(layers)["cause"], answer(layers)["subject"], strict=True)) == [
+        ("mark", "CP-3"), ("mark-name", "CP-5"),
+    ]  # fmt: skip
+    assert "CP-4" in answer(layers)["variant"].iloc[1]
+
+
+def test_the_wrong_foot_says_the_change_of_the_job_file_and_is_gone_after_it(frame):
+    simulated = make(seed=5, plants=("T01",), frame=frame)
+    told = answer(diagnosed(simulated.layers())).iloc[0]
+    assert told["cause"] == "foot"
+    assert told["remedy"].startswith('set unit = "ftUS" in [[shots]] of day1 and day2')
+
+    def corrected(shots):
+        columns = ["easting", "northing", "elevation"]
+        return shots.assign(**{name: shots[name] * (1200 / 3937 / 0.3048) for name in columns})
+
+    assert answer(diagnosed(with_shots(simulated, corrected)))["status"].tolist() == ["none"]
+
+
+def test_a_stated_separation_turns_a_group_into_a_name(frame):
+    simulated = make(seed=6, plants=("T03",), frame=frame)
+    open_ = answer(diagnosed(simulated.layers())).iloc[0]
+    assert open_["status"] == "group"
+    assert {open_["cause"], *open_["alike"].split("; ")} == {"ellipsoid-heights", "geoid-sign"}
+    assert "separation" in open_["separates"]
+    stated = answer(diagnosed(simulated.layers(), separation=Length.parse("-88 ft"))).iloc[0]
+    assert (stated["status"], stated["cause"], stated["alike"]) == ("named", "ellipsoid-heights", "")
+
+
+def test_swapped_axes_leave_nothing_judged(frame):
+    arizona = make(seed=1, zone="EPSG:6405", plants=("T05",))
+    layers = execute(arizona.layers(), default_steps())
+    assert answer(layers)["cause"].tolist() == ["swapped"]
+    out = layers["findings"].query("verdict == 'OUT'")
+    assert set(out["check"]) <= {"diagnosis", "control-position"}
+    assert set(layers["findings"].query("check in ('coverage', 'position', 'extra')")["verdict"]) == {"NO_DATA"}
+
+
+def test_an_unlisted_cause_fits_none_and_says_where_the_remainder_lies(frame):
+    layers = diagnosed(make(seed=7, plants=("U02",), frame=frame).layers())
+    told = answer(layers).iloc[0]
+    assert told["status"] == "none-fits"
+    assert "times the expected scatter" in told["words"]
+    assert len(layers["cause_shots"]) == 0
+    assert told["p_fit"] < 1e-3
+
+
+def only_marks(simulated, marks):
+    """Layers with check shots on some marks only."""
+    return with_shots(
+        simulated, lambda shots: shots[(shots["code"] != "CHK") | shots["line_id"].isin(marks)].reset_index(drop=True)
+    )
+
+
+def test_of_two_marks_that_disagree_none_is_picked(frame):
+    layers = diagnosed(only_marks(make(seed=8, plants=("T08",), frame=frame), ["CP-2", "CP-3"]))
+    told = answer(layers).iloc[0]
+    assert told["status"] == told["cause"] == "two-disagree"
+    assert "CP-2 and CP-3" in told["words"]
+    assert "hold neither" in told["remedy"]
+    assert "control" in set(layers["diagnosis_gaps"]["field"])
+
+
+def test_of_three_marks_the_outlying_one_is_named_and_the_others_kept(frame):
+    layers = diagnosed(only_marks(make(seed=8, plants=("T08",), frame=frame), ["CP-2", "CP-3", "CP-4"]))
+    told = answer(layers).iloc[0]
+    assert (told["cause"], told["subject"]) == ("mark", "CP-3")
+    assert "keep the others" in told["remedy"]
+
+
+def test_without_a_check_shot_the_lack_of_control_is_said(frame):
+    layers = diagnosed(only_marks(make(seed=9, plants=(), frame=frame), []))
+    assert answer(layers)["status"].tolist() == ["no-control"]
+    assert "no check shot names a mark" in layers["diagnosis_gaps"]["reason"].str.cat(sep=" ")
+
+
+@pytest.fixture(scope="module")
+def three(frame):
+    return make(seed=10, plants=("T06", "T07", "T12"), frame=frame)
+
+
+def test_three_blunders_of_different_kinds_are_all_named(three):
+    assert named(diagnosed(three.layers())) == {"rod", "initialization", "tilt-off"}
+
+
+@pytest.mark.parametrize(
+    ("field", "left"),
+    [
+        ("session", {"rod", "initialization", "tilt-off"}),
+        ("initialization", {"rod", "tilt-off"}),
+        ("rod_height", {"rod", "initialization", "tilt-off"}),
+        ("tilt", {"rod", "initialization"}),
+        ("tilt_azimuth", {"rod", "initialization"}),
+        ("time", {"rod", "initialization", "tilt-off"}),
+        ("solution", {"rod", "initialization", "tilt-off"}),
+        ("sequence", {"rod", "initialization", "tilt-off"}),
+        ("elevation", {"initialization", "tilt-off"}),
+    ],
+)
+def test_a_field_missing_from_the_log_makes_no_false_claim_and_its_check_is_listed_as_lost(three, field, left):
+    def poorer(shots):
+        return shots.assign(**{field: pd.Series([None] * len(shots), dtype=shots[field].dtype)})
+
+    layers = diagnosed(with_shots(three, poorer))
+    assert named(layers) <= left
+    if field != "elevation":
+        assert named(layers) == left
+    told = set(layers["diagnosis_gaps"]["field"])
+    assert told == ({field} if field not in ("solution", "sequence") else set())
+
+
+def test_the_answer_does_not_depend_on_the_order_of_the_rows(three):
+    straight = diagnosed(three.layers())
+    mixed = diagnosed(with_shots(three, lambda shots: shots.sample(frac=1.0, random_state=1).reset_index(drop=True)))
+    pd.testing.assert_frame_equal(straight["cause_shots"], mixed["cause_shots"])
+    for name in ("cause", "subject", "shots", "status", "words"):
+        assert straight["causes"][name].tolist() == mixed["causes"][name].tolist()
+
+
+def test_a_rod_that_the_log_does_not_show_is_placed_between_the_last_good_and_the_first_bad_check(frame):
+    simulated = make(seed=11, plants=("T06",), frame=frame)
+
+    def silent(shots):
+        # the log keeps the right rod, and one check shot after the change is missing
+        kept = shots[shots["shot"] != "1240"].assign(rod_height=6.562)
+        return kept.reset_index(drop=True)
+
+    told = answer(diagnosed(with_shots(simulated, silent))).iloc[0]
+    assert told["cause"] == "rod"
+    assert told["subject"] == "session B"
+    assert told["shift_elevation"] == pytest.approx(0.656, abs=4.5 * told["u_elevation"])
+
+
+def test_the_weights_of_all_causes_leave_room_for_nothing_having_happened():
+    assert sum(PRIOR.values()) < 0.5
+    assert all(0 < weight < 0.1 for weight in PRIOR.values())
+
+
+def test_a_job_in_metres_is_diagnosed_in_metres():
+    frame = resolve("EPSG:6546", "EPSG:5703")
+    simulated = make(seed=12, plants=("T08",))
+    scale = 0.3048
+
+    def metric(name, table):
+        table = pd.DataFrame(table.drop(columns="geometry", errors="ignore"))
+        parts = ("easting", "northing", "elevation", "u_h", "u_v", "_random", "_common", "rod")
+        lengths = [each for each in table.select_dtypes("number").columns if any(part in each for part in parts)]
+        return placed(name, table.assign(**{each: table[each] * scale for each in lengths}), frame)
+
+    layers = simulated.layers()
+    tables = {name: metric(name, layers[name]) for name in ("shots", "control", "codes", "precision", "sources")}
+    layers = Layers(tables, frame=frame)
+    for step in (Kinds(), Uncertainty(), Diagnose()):
+        layers = layers.after(step, step.run(layers))
+    told = answer(layers).iloc[0]
+    assert (told["cause"], told["subject"]) == ("mark", "CP-3")
+    assert np.hypot(told["shift_easting"], told["shift_northing"]) == pytest.approx(0.15 * scale, abs=0.015)
+    assert " m" in told["words"]
