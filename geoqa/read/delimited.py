@@ -172,7 +172,7 @@ def _table(name: str, text: Text, options: DelimitedReader) -> TextTable:
         "rows": str(len(rows.lines)),
     }
     frame = rows.table.to_pandas()
-    limit_troubles(name, rows.troubles, options.bad_rows)
+    limit_troubles(name, rows.troubles, options.bad_rows if len(rows.lines) else 0)
     return TextTable(
         name=name,
         columns=columns,
@@ -199,8 +199,9 @@ def limit_troubles(name: str, troubles: tuple[Trouble, ...], limit: int) -> None
     if count > limit:
         listed = "\n  ".join(str(each) for each in failed[:5])
         raise SourceError(
-            f"'{name}': {count} {'row' if count == 1 else 'rows'} cannot be read whole, more than bad_rows = {limit}. "
-            f"State delimiter, decimal or columns if they were told wrongly. The first are\n  {listed}"
+            f"'{name}': {count} {'row' if count == 1 else 'rows'} cannot be read whole, "
+            f"{f'more than bad_rows = {limit}' if limit else 'and none may fail'}. "
+            f"State skip, delimiter, decimal or columns if they were told wrongly. The first are\n  {listed}"
         )
 
 

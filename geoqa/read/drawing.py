@@ -83,13 +83,27 @@ def sketch_of(document: Any, *, layers: Mapping[str, str], name_tag: str) -> Ske
     if aside:
         listed = ", ".join(f"{layer} {count}" for layer, count in sorted(aside.items()))
         sketch.evidence.append(Evidence(what="layers not read", answer=listed, because="not named in the job"))
-    sketch.evidence += _elsewhere(document)
+    sketch.evidence += [*_inside_blocks(document, kinds), *_elsewhere(document)]
     return sketch
 
 
 def layer_of(entity: Any) -> str:
     """Layer of an entity; an entity of a type nobody knows has none."""
     return entity.dxf.get("layer", "0") if entity.dxf.is_supported("layer") else "(none)"
+
+
+def _inside_blocks(document: Any, kinds: Mapping[str, str]) -> list[Evidence]:
+    """Lines on the job's layers that stand inside blocks, where they are not read."""
+    inside = Counter(
+        layer_of(entity)
+        for block in document.blocks
+        if not block.is_any_layout
+        for entity in block
+        if entity.dxftype() in ("LINE", "LWPOLYLINE", "POLYLINE", "ARC") and kinds.get(layer_of(entity).casefold())
+    )
+    listed = ", ".join(f"{layer} {count}" for layer, count in sorted(inside.items()))
+    because = "only the place of a block is read; take the blocks apart if they hold design"
+    return [Evidence(what="lines inside blocks, not read", answer=listed, because=because)] if inside else []
 
 
 def _elsewhere(document: Any) -> list[Evidence]:

@@ -93,6 +93,7 @@ def layout_of(
     if decimal == delimiter:
         raise SourceError(f"'{name}': delimiter and decimal mark cannot both be '{decimal}'; state another delimiter.")
     if header is None:
+        _refuse_lines_above(rows, known, name)
         header, found = _header(rows, decimal, known)
         evidence.append(found)
     else:
@@ -171,6 +172,18 @@ def _decimal(rows: Sequence[Sequence[str]], delimiter: str, name: str) -> tuple[
         )
     sure = next(each for each in commas if not _THOUSANDS.fullmatch(each))
     return ",", Evidence(what="decimal mark", answer=",", because=f"e.g. {sure}")
+
+
+def _refuse_lines_above(rows: Sequence[Sequence[str]], known: Callable[[str], bool], name: str) -> None:
+    """Refuse a table whose header is not its first row; the lines above would be taken for it."""
+    if sum(map(known, rows[0])) >= 2:
+        return
+    for row in rows[1:20]:
+        if sum(map(known, row)) >= 3:
+            words = ", ".join(row)[:80]
+            raise SourceError(
+                f"'{name}' has lines above its header '{words}'; state skip = their number, blank ones counted."
+            )
 
 
 def _header(rows: Sequence[Sequence[str]], decimal: str, known: Callable[[str], bool]) -> tuple[bool, Evidence]:

@@ -9,7 +9,7 @@ import numpy as np
 from pydantic import Field
 
 from geoqa.errors import SourceError
-from geoqa.model.source import Evidence, Source
+from geoqa.model.source import Evidence, Source, Trouble
 from geoqa.read.delimited import DelimitedReader, TextTable, limit_troubles
 from geoqa.read.headings import Headings, Sought
 from geoqa.read.keys import shot_keys
@@ -25,6 +25,7 @@ _PLACE = ("easting", "northing", "elevation")
 _TEXT = ("shot", "code", "line_id", "note", "photo", "session", "initialization")
 _REAL = ("pdop", "hdop", "vdop", "correction_age", "reported_h", "reported_v", "rod_height", "tilt", "tilt_azimuth")
 _WHOLE = {"sequence": "Int64", "satellites": "Int32", "epochs": "Int32"}
+_FAR = 1000.0
 _LENGTHS = ("reported_h", "reported_v", "rod_height")
 
 SOUGHT: Sought = {
@@ -136,6 +137,7 @@ class ShotsText(DelimitedReader):
                 evidence.append(Evidence(what=ours, answer=answer, because=f"written as {words!r}"))
             columns[ours] = got.values
             columns[f"raw_{ours}"] = text_or_null(text)
+        _refuse_origin(columns, table.lines, troubles)
 
     def _zeros(self, values: np.ndarray, null: np.ndarray, evidence: list) -> None:
         zero = values == 0.0
@@ -172,6 +174,20 @@ class ShotsText(DelimitedReader):
             columns[ours] = got.values
             troubles += got.troubles
             evidence += got.evidence
+
+
+def _refuse_origin(columns: dict[str, Any], lines: np.ndarray, troubles: list) -> None:
+    """Take 0, 0 as no place where all others lie far from it: some loggers write it for none."""
+    easting, northing = columns["easting"], columns["northing"]
+    away = np.hypot(easting, northing)
+    origin = away == 0.0
+    others = away[np.isfinite(away) & ~origin]
+    if not origin.any() or not len(others) or others.min() < _FAR:
+        return
+    for line in lines[origin].tolist():
+        reason = f"is taken as no place; the nearest other is {others.min():,.0f} away"
+        troubles.append(Trouble(line=line, column="easting, northing", text="0, 0", reason=reason))
+    easting[origin] = northing[origin] = np.nan
 
 
 def _nothing(table: TextTable) -> pd.Series:

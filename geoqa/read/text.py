@@ -126,8 +126,9 @@ def _decoded(name: str, data: bytes, stated: str | None, whole: bool) -> tuple[b
     marked = next(((mark, code) for mark, code in _MARKS if data.startswith(mark)), None)
     if stated is not None:
         try:
+            "".encode(stated)
             used = codecs.lookup(stated).name
-        except LookupError:
+        except (LookupError, UnicodeError):
             raise SourceError(
                 f"No encoding named '{stated}'; use for example utf-8, cp1252, latin-1 or utf-16."
             ) from None

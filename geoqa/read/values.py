@@ -19,7 +19,7 @@ _NUMBER = {
     ",": r"^[+-]?(?:[0-9]+,?[0-9]*|,[0-9]+)(?:[eE][+-]?[0-9]+)?$",
 }
 _ENDLESS = ("nan", "inf", "-inf", "+inf", "infinity", "-infinity")
-_ZONED = r"(?:[Zz]|[+-][0-9]{2}(?::?[0-9]{2})?)$"
+_ZONED = r"[Tt ][0-9]{2}[0-9:.,]* ?(?:[Zz]|[+-][0-9]{2}(?::?[0-9]{2})?)$"
 _LISTED = 20
 """Values of one column named singly; the rest is counted."""
 

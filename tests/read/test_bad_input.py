@@ -43,6 +43,10 @@ REFUSED = {
         b"a,b,c\n1.5,2.5,3.5\n4.5,5.5,6.5\n",
         "no column for easting and northing; its columns are a, b, c",
     ),
+    "title above the header": (
+        b"A title, here\npoint,easting,northing\n1,2.5,3.5\n2,2.5,3.5\n",
+        "has lines above its header 'point, easting, northing'; state skip = their number",
+    ),
     "header only": (HEADER.encode(), "has a header and no rows"),
     "no header": (
         b"1,445566.5,2231543.5,9.5\n2,445567.5,2231544.5,9.5\n",
@@ -118,6 +122,8 @@ def test_a_wrong_encoding_is_refused_by_name_and_by_place(tmp_path):
     path.write_bytes(HEADER.encode() + "1,2.5,3.5,4.5 café\n".encode("cp1252"))
     with pytest.raises(SourceError, match="No encoding named 'klingon'"):
         ShotsText(encoding="klingon").read(path, source="d")
+    with pytest.raises(SourceError, match="No encoding named 'hex'"):
+        ShotsText(encoding="hex").read(path, source="d")
     with pytest.raises(SourceError, match="is not utf-8 at line 2"):
         ShotsText(encoding="utf-8").read(path, source="d")
 

@@ -226,6 +226,7 @@ def test_a_shapefile_whose_prj_cannot_be_read_is_refused(design, held):
         DesignVector().read(path, source="d")
 
 
+@pytest.mark.filterwarnings("ignore:'crs' was not provided")
 def test_a_geopackage_without_a_coordinate_system_declares_none(design):
     path = design.folder / "plain.gpkg"
     design.frame("lines").set_crs(None, allow_override=True).to_file(path, layer="lines")

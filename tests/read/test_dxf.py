@@ -223,6 +223,16 @@ def test_paper_space_and_hidden_layers_are_told(draw):
     assert source.layers["design_lines"]["line"].tolist() == ["HIDDEN"]
 
 
+def test_lines_of_the_jobs_layers_inside_blocks_are_told(draw):
+    def make(space):
+        space.doc.blocks.new("SYMBOL").add_line((0, 0), (1, 1), dxfattribs={"layer": "0"})
+        space.doc.blocks.new("SHEET").add_line((0, 0), (1, 1), dxfattribs={"layer": "CURB"})
+        space.add_line((0, 0), (0, 9), dxfattribs={"layer": "CURB"})
+
+    assert told(draw(make, layers={"CURB": "curb-top"}), "lines inside blocks, not read")[0].answer == "CURB 1"
+    assert told(draw(make), "lines inside blocks, not read") == []
+
+
 def one(space):
     space.add_line((0, 0), (0, 9), dxfattribs=HALF)
 

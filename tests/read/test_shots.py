@@ -163,6 +163,22 @@ def test_an_unknown_zone_is_refused(read):
         read(TIMES.format("2026-03-14T09:05:22"), time_zone="Mars/Base")
 
 
+@pytest.mark.parametrize("text", ["2026-03-14", "2026-03", "20260314", "2026-03-14T05"])
+def test_the_day_of_a_date_is_no_offset(read, text):
+    source = read(TIMES.format(text))
+    assert source.layers["shots"]["time"].isna().all()
+    assert "state time_zone" in told(source, "time")[0].because
+
+
+def test_a_place_of_zero_zero_is_no_place_where_the_others_are_far(read):
+    source = read("point,easting,northing\n1,0.000,0.000\n2,2231543.5,445566.5\n")
+    assert source.layers["shots"]["easting"].isna().tolist() == [True, False]
+    assert source.layers["shots"]["raw_easting"].tolist()[0] == "0.000"
+    assert "is taken as no place; the nearest other is 2,275,591 away" in source.troubles[0].reason
+    near = read("point,easting,northing\n1,0.000,0.000\n2,150.5,200.5\n")
+    assert near.layers["shots"]["easting"].tolist() == [0.0, 150.5]
+
+
 def test_many_unreadable_values_of_a_side_column_are_counted_not_fatal(read):
     rows = "".join(f"{n},1.5,2.5,quite\n" for n in range(300))
     source = read("point,easting,northing,pdop\n" + rows)
