@@ -76,9 +76,10 @@ def sketch_of(document: Any, *, layers: Mapping[str, str], name_tag: str) -> Ske
             sketch.found.append(_found(entity, layer=layer, kind=kind, number=number, name_tag=name_tag))
         except _NotRead as why:
             refused.setdefault((layer, entity.dxftype(), str(why)), []).append(number)
-    for (layer, what, why), numbers in sorted(refused.items()):
+    for (layer, what, reason), numbers in sorted(refused.items()):
+        text = f"{len(numbers)} {what}"
         sketch.troubles.append(
-            Trouble(line=numbers[0], column=f"layer {layer}", text=f"{len(numbers)} {what}", reason=f"not read: {why}")
+            Trouble(line=numbers[0], column=f"layer {layer}", text=text, reason=f"not read: {reason}")
         )
     if aside:
         listed = ", ".join(f"{layer} {count}" for layer, count in sorted(aside.items()))
