@@ -134,7 +134,6 @@ def _marks(results: Any, verdicts: Any) -> list[Mark]:
             "POINT": _text(name),
             "CODE": _text(code),
             "ELEVATION": repr(float(elevation)) if high else "none",
-            "VERDICT": finding["verdict"],
             "SAYS": one_line(finding["headline"]),
             "KEY": _text(key),
             "FINDINGS": finding["findings"],

@@ -31,6 +31,10 @@ COLOURS = {"OUT": 1, "UNDECIDED": 30, "NO_DATA": 8, "IN": 5, NOT_CHECKED: 9}
 SHOWN = ("POINT", "SAYS")
 """Attributes drawn beside the symbol; the others are there and hidden."""
 
+ATTRIBUTES = (*SHOWN, "CODE", "ELEVATION")
+EXTENDED, APPLICATION = ("KEY", "FINDINGS"), "GEOQA"
+"""What only a program needs goes into the extended data of this application name."""
+
 SHAPES = {
     "triangle": [[(-0.5, -0.4), (0.5, -0.4), (0.0, 0.5), (-0.5, -0.4)]],
     "diamond": [[(0.0, -0.5), (0.5, 0.0), (0.0, 0.5), (-0.5, 0.0), (0.0, -0.5)]],
@@ -111,7 +115,8 @@ def _write_full(path: File, sheet: Sheet, results: Any, *, size: float, height: 
         for name in sheet.layers():
             _layer(document, name)
         _blocks(document, size, height)
-        _draw(document.modelspace(), sheet, height)
+        document.appids.add(APPLICATION)
+        _draw(document.modelspace(), sheet, size, height)
         west, south, east, north = sheet.corners()
         document.header["$EXTMIN"], document.header["$EXTMAX"] = (west, south, 0.0), (east, north, 0.0)
         document.set_modelspace_vport(
@@ -146,23 +151,22 @@ def _blocks(document: Any, size: float, height: float) -> None:
             attribute.is_invisible = tag not in SHOWN
 
 
-ATTRIBUTES = ("POINT", "SAYS", "CODE", "ELEVATION", "VERDICT", "KEY", "FINDINGS")
-
-
 def block_name(verdict: str) -> str:
     """Name of the block that is the symbol of a verdict."""
     return f"SHOT_{verdict.replace('_', '-')}"
 
 
-def _draw(space: Any, sheet: Sheet, height: float) -> None:
+def _draw(space: Any, sheet: Sheet, size: float, height: float) -> None:
     for path in sheet.paths:
         space.add_lwpolyline(path.vertices, format="xyb", close=path.closed, dxfattribs={"layer": path.layer})
     for mark in sheet.marks:
         place = mark.easting, mark.northing, mark.elevation or 0.0
         block = space.add_blockref(block_name(mark.verdict), place, dxfattribs={"layer": mark.layer})
-        block.add_auto_attribs({tag: cad_text(mark.says[tag]) for tag in ATTRIBUTES})
-        for attribute in block.attribs:
-            attribute.dxf.layer = mark.layer
+        for row, tag in enumerate(ATTRIBUTES):
+            beside = place[0] + 0.7 * size, place[1] - 1.5 * height * row, place[2]
+            look = {"layer": mark.layer, "height": height, "flags": 0 if tag in SHOWN else 1}
+            block.add_attrib(tag, cad_text(mark.says[tag]), beside, look)
+        block.set_xdata(APPLICATION, [(1000, cad_text(f"{tag}={mark.says[tag]}")) for tag in EXTENDED])
     for label in sheet.labels:
         text = space.add_text(cad_text(label.text), height=height, dxfattribs={"layer": label.layer})
         text.set_placement((label.easting, label.northing))

@@ -36,6 +36,10 @@ def _in_unit(results, unit):
     return Results(title=results.title, layers=layers, summary=results.summary, record=results.record)
 
 
+def _said(block):
+    return dict(tag.value.split("=", 1) for tag in block.get_xdata("GEOQA") if "=" in str(tag.value))
+
+
 def test_it_passes_the_audit_without_a_fix(document):
     audit = document.audit()
     assert audit.errors == []
@@ -53,7 +57,7 @@ def test_the_header_names_the_right_foot(results, tmp_path, unit, code, writer):
 
 
 def test_shots_are_blocks_on_the_layer_of_their_kind_and_verdict(results, document):
-    blocks = {block.get_attrib_text("KEY"): block for block in document.modelspace().query("INSERT")}
+    blocks = {_said(block)["KEY"]: block for block in document.modelspace().query("INSERT")}
     placed = results.shots[results.shots["easting"].notna()]
     assert len(blocks) == len(placed)
     for _, shot in placed.iterrows():
@@ -68,6 +72,9 @@ def test_shots_are_blocks_on_the_layer_of_their_kind_and_verdict(results, docume
     assert blocks["day1/100"].dxf.name == "SHOT_IN"
     assert blocks["day1/110"].dxf.layer == "CURB-TOP_NOT-CHECKED"
     assert blocks["day1/100"].get_attrib_text("SAYS") == "offset 0.300 ft right, in"
+    assert _said(blocks["day1/100"])["FINDINGS"] == "F000000000009"
+    shown = {each.dxf.tag for each in blocks["day1/100"].attribs if not each.is_invisible}
+    assert shown == {"POINT", "SAYS"}
 
 
 def test_a_member_of_a_run_is_drawn_with_the_verdict_of_the_run(results, tmp_path):
@@ -75,7 +82,7 @@ def test_a_member_of_a_run_is_drawn_with_the_verdict_of_the_run(results, tmp_pat
     findings.loc[findings["finding"] == "F000000000007", "finding"] = "F000000000042"  # the run's own, undecided
     layers = Layers({**dict(results.layers), "findings": findings}, frame=results.layers.frame)
     Drawing().write(Results(title=results.title, layers=layers, summary={}, record={}), tmp_path)
-    blocks = {each.get_attrib_text("KEY"): each for each in ezdxf.readfile(tmp_path / FILE).query("INSERT")}
+    blocks = {_said(each)["KEY"]: each for each in ezdxf.readfile(tmp_path / FILE).query("INSERT")}
     assert blocks["day1/101"].dxf.layer == "CURB-TOP_UNDECIDED"
 
 

@@ -203,3 +203,17 @@ def test_writing_lets_go_of_the_clock_it_held(results, tmp_path):
     before = pyogrio.get_gdal_config_option("OGR_CURRENT_DATE")
     GeoPackage().write(results, tmp_path)
     assert pyogrio.get_gdal_config_option("OGR_CURRENT_DATE") == before
+
+
+def test_lines_of_one_part_and_of_several_share_a_layer(results, tmp_path):
+    from geoqa.model.layer import shaped
+
+    gaps = pd.concat([results.layers["gaps"].drop(columns="geometry")] * 2, ignore_index=True)
+    gaps["finding"], gaps["station"] = ["F01", "F02"], [1100.0, 1200.0]
+    shapes = [results.layers["gaps"].geometry.iloc[0], results.layers["runs"].geometry.iloc[0]]
+    more = _with(results, gaps=shaped(gaps, shapes, results.layers.frame))
+    GeoPackage().write(more, tmp_path)
+    found = pyogrio.read_dataframe(tmp_path / FILE, layer="gaps").geometry
+    assert [len(shape.geoms) for shape in found] == [2, 1]
+    assert found.iloc[1].geoms[0].equals_exact(shapes[1], 0.0)
+    GeoPackage().read_back(more, tmp_path)

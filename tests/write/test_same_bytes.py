@@ -14,6 +14,8 @@ from geoqa.model.results import Results
 from geoqa.write.dxf import Drawing
 from geoqa.write.geojson import GeoJSON
 from geoqa.write.geopackage import GeoPackage
+from geoqa.write.geoparquet import GeoParquet
+from geoqa.write.shapefile import Shapefile
 from geoqa.write.sheets import Sheets
 from geoqa.write.summary import Summary
 from geoqa.write.tables import Tables
@@ -25,6 +27,8 @@ WRITERS = {
     "summary": "geoqa.write.summary:Summary",
     "dxf": "geoqa.write.dxf:Drawing",
     "sheets": "geoqa.write.sheets:Sheets",
+    "shp": "geoqa.write.shapefile:Shapefile",
+    "parquet": "geoqa.write.geoparquet:GeoParquet",
 }
 
 WRITE_ALL = """
@@ -39,7 +43,8 @@ for place in sys.argv[3:]:
 
 
 def _hashes(folder):
-    return {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(Path(folder).iterdir())}
+    files = sorted(path for path in Path(folder).rglob("*") if path.is_file())
+    return {str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
 
 
 def _in_another_process(folder, seed):
@@ -58,7 +63,9 @@ def test_two_processes_a_second_apart_write_the_same_bytes(tmp_path):
     assert first == second
 
 
-@pytest.mark.parametrize("writer", [GeoPackage, GeoJSON, Tables, Summary, Drawing, Sheets], ids=lambda each: each.name)
+@pytest.mark.parametrize(
+    "writer", [GeoPackage, GeoJSON, Tables, Summary, Drawing, Sheets, Shapefile, GeoParquet], ids=lambda each: each.name
+)
 def test_rows_in_another_order_give_the_same_bytes(results, tmp_path, writer):
     turned = {name: table.iloc[::-1] for name, table in results.layers.items()}
     other = Results(
