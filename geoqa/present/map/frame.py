@@ -34,6 +34,8 @@ SCRIPTS = (
     "strip.js",
     "popup.js",
     "fly.js",
+    "pins.js",
+    "close.js",
     "list.js",
     "legend.js",
     "search.js",
@@ -41,6 +43,7 @@ SCRIPTS = (
     "title.js",
     "sheet.js",
     "paper.js",
+    "pointer.js",
     "start.js",
 )
 """In the order they run; each holds one idea."""

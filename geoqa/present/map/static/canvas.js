@@ -35,7 +35,7 @@ geoqa.canvas = (() => {
       const pad = geoqa.paper?.printing ? L.point(0, 0) : size.multiplyBy(PAD).round();
       const topLeft = map.containerPointToLayerPoint(pad.multiplyBy(-1)).round();
       const whole = size.add(pad.multiplyBy(2));
-      const ratio = geoqa.paper?.printing ? 3 : window.devicePixelRatio || 1;
+      const ratio = geoqa.paper?.printing ? 2 : window.devicePixelRatio || 1;
       const { _canvas: canvas } = this;
       if (canvas.width !== Math.round(whole.x * ratio) || canvas.height !== Math.round(whole.y * ratio)) {
         canvas.width = Math.round(whole.x * ratio);
@@ -44,6 +44,7 @@ geoqa.canvas = (() => {
         canvas.style.height = `${whole.y}px`;
       }
       L.DomUtil.setTransform(canvas, topLeft, 1);
+      this.topLeft = topLeft;
       this._zoom = map.getZoom();
       this._bounds = L.latLngBounds(map.layerPointToLatLng(topLeft), map.layerPointToLatLng(topLeft.add(whole)));
       const ctx = canvas.getContext("2d");

@@ -2,7 +2,7 @@
 // Going to a place and opening its card there; coming back with Esc to where the reader was.
 geoqa.fly = (() => {
   const CLOSE = 4; // pixels for a foot or metre that make neighbouring shots easy to tell apart
-  let map = null, layer = null, card = null, back = null, ring = null;
+  let map = null, layer = null, card = null, back = null, ring = null, rings = [];
 
   function begin(theMap, theLayer) {
     map = theMap;
@@ -10,6 +10,8 @@ geoqa.fly = (() => {
     map.on("popupclose", () => {
       card = null;
       ring = null;
+      rings = [];
+      document.body.classList.remove("carded");
       layer.later();
       back?.focus({ preventScroll: true });
       back = null;
@@ -21,15 +23,31 @@ geoqa.fly = (() => {
 
   const still = () => window.matchMedia("(prefers-reduced-motion: reduce)").matches || geoqa.size > 100000;
 
-  // The place comes to rest below the middle, so that the card above it fits.
-  function centreFor(place, zoom) {
+  // How far down the map is free: to the open legend, or nearly to its foot.
+  function free() {
+    const legend = geoqa.byId("legend");
     const size = map.getSize();
-    const point = map.project(geoqa.view.latLng(place), zoom).subtract([0, size.y * 0.28]);
+    const end = legend.hidden || size.x < 760 ? size.y * 0.82 : legend.offsetTop - 40;
+    return Math.max(end, size.y * 0.5);
+  }
+
+  // The place comes to rest low in the free part of the map, so that the card above it fits.
+  function centreFor(place, zoom) {
+    const point = map.project(geoqa.view.latLng(place), zoom).add([0, map.getSize().y / 2 - free()]);
     return map.unproject(point, zoom);
   }
 
-  function to(place, { zoom = null } = {}) {
-    const target = zoom ?? Math.max(map.getZoom(), Math.log2(CLOSE));
+  // Close enough to tell neighbouring shots apart, or to see all of a run or gap.
+  function zoomFor(box) {
+    if (!box) return Math.max(map.getZoom(), Math.log2(CLOSE));
+    const size = map.getSize();
+    const width = (box[2] - box[0]) * geoqa.view.digit(), height = (box[3] - box[1]) * geoqa.view.digit();
+    const fitting = Math.log2(Math.min((size.x * 0.8) / Math.max(width, 1), (size.y * 0.3) / Math.max(height, 1)));
+    return Math.min(Math.log2(CLOSE), Math.max(map.getMinZoom(), fitting));
+  }
+
+  function to(place, { box = null } = {}) {
+    const target = zoomFor(box);
     const centre = centreFor(place, target);
     if (still()) return map.setView(centre, target, { animate: false });
     layer.flying = true;
@@ -38,19 +56,20 @@ geoqa.fly = (() => {
   }
 
   function toBounds(box) {
-    map.fitBounds(geoqa.view.bounds(box), { padding: [24, 24], animate: false });
+    map.fitBounds(geoqa.view.bounds(box), { padding: [28, 28], animate: false });
   }
 
-  function show(content, place, heading) {
+  function show(content, { place, also, heading, pinned }) {
     const size = map.getSize();
     const options = {
       maxWidth: Math.min(380, size.x - 32),
       minWidth: Math.min(320, size.x - 32),
-      maxHeight: Math.max(160, Math.round(size.y * 0.68)),
+      maxHeight: Math.max(180, Math.round(free() - 90)),
       autoPan: !layer.flying,
-      autoPanPadding: [12, 12],
+      autoPanPaddingTopLeft: [12, 26],
+      autoPanPaddingBottomRight: [12, 12],
       className: "card-frame",
-      offset: [0, -4],
+      offset: [0, pinned ? -32 : -10],
     };
     const opener = back;
     back = null;
@@ -60,6 +79,8 @@ geoqa.fly = (() => {
     card = opened;
     back = opener;
     ring = place;
+    rings = also;
+    document.body.classList.add("carded");
     layer.later();
     heading.focus({ preventScroll: true });
   }
@@ -67,17 +88,23 @@ geoqa.fly = (() => {
   // Remembers which button the reader came from.
   const from = (button) => (back = button);
 
+  // A ring round the place that is open, smaller ones round the shots behind it.
   function paintRing(ctx, view) {
-    if (!ring) return;
-    const x = view.x(ring.easting), y = view.y(ring.northing);
     ctx.beginPath();
-    ctx.arc(x, y, 15, 0, 2 * Math.PI);
+    for (const place of rings) circle(ctx, view, place, 11);
+    if (ring) circle(ctx, view, ring, 16);
     ctx.strokeStyle = "#ffffff";
-    ctx.lineWidth = 6;
+    ctx.lineWidth = 5;
     ctx.stroke();
     ctx.strokeStyle = "#14181c";
-    ctx.lineWidth = 2.5;
+    ctx.lineWidth = 2;
     ctx.stroke();
+  }
+
+  function circle(ctx, view, place, r) {
+    const x = view.x(place.easting), y = view.y(place.northing);
+    ctx.moveTo(x + r, y);
+    ctx.arc(x, y, r, 0, 2 * Math.PI);
   }
 
   return { begin, to, toBounds, show, from, paintRing };

@@ -70,13 +70,13 @@ geoqa.grid = (() => {
     }
   }
 
-  function name(ctx, text, x, y) {
+  function name(ctx, text, x, y, colour = "#14181c") {
     ctx.font = "600 12px system-ui, sans-serif";
     ctx.lineJoin = "round";
     ctx.strokeStyle = "rgba(255, 255, 255, 0.92)";
     ctx.lineWidth = 4;
     ctx.strokeText(text, x, y);
-    ctx.fillStyle = "#14181c";
+    ctx.fillStyle = colour;
     ctx.fillText(text, x, y);
   }
 

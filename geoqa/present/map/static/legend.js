@@ -11,21 +11,18 @@ geoqa.legend = (() => {
     const state = geoqa.choice.state;
     for (const { name } of switches()) state.layers[name] = true;
     holder.append(
-      element("h3", { text: "Shots, by worst verdict" }),
-      element("ul", { class: "signs" }, ...shots()),
-      element("h3", { text: "Layers" }),
-      element("ul", { class: "signs" }, ...switches().map(layerSwitch)),
-      ...tints(),
-      element("p", {
-        class: "quiet",
-        text: "Zoomed out, shots that share a few pixels are drawn as one square, filled in the shares of their verdicts; the worst stays visible.",
-      }),
+      element("section", {}, element("h3", { text: "Shots, by worst verdict" }), element("ul", { class: "signs" }, ...shots()), honesty()),
+      element("section", {}, element("h3", { text: "Layers" }), element("ul", { class: "signs" }, ...switches().map(layerSwitch)), ...tints()),
     );
     geoqa.choice.onChange(() => layer.later());
     const button = geoqa.byId("legend-button");
     button.addEventListener("click", () => unfold(button.getAttribute("aria-expanded") !== "true"));
     unfold(window.matchMedia("(min-width: 1100px)").matches);
   }
+
+  // How many shots on few pixels are drawn.
+  const honesty = () =>
+    element("p", { class: "quiet", text: "Zoomed out, shots that share a few pixels are one dot, coloured in the shares of their verdicts, the worst in the middle." });
 
   function unfold(open) {
     geoqa.byId("legend-button").setAttribute("aria-expanded", String(open));
@@ -53,6 +50,7 @@ geoqa.legend = (() => {
     const ink = geoqa.linework.INK;
     return [
       { name: "runs", icon: ["swath", "#B3261E"], text: "Run of shots that agree", count: tables.runs.rows },
+      { name: "arrows", icon: ["arrow", "#B3261E"], text: "Deviation arrow", count: null, id: "arrow-factor" },
       { name: "gaps", icon: ["dashes", "#B3261E"], text: "Design without a shot", count: tables.gaps.rows },
       { name: "control", icon: ["mark", "#14181c"], text: "Control mark", count: tables.control.rows },
       { name: "points", icon: ["open", ink], text: "Design point", count: tables.points.rows },
@@ -62,7 +60,7 @@ geoqa.legend = (() => {
     ].filter(({ count }) => count !== 0);
   }
 
-  function layerSwitch({ name, icon, text, count }) {
+  function layerSwitch({ name, icon, text, count, id = null }) {
     const box = element("input", { type: "checkbox", checked: true, id: `layer-${name}` });
     box.addEventListener("change", () => geoqa.choice.change((state) => (state.layers[name] = box.checked)));
     return element(
@@ -70,6 +68,7 @@ geoqa.legend = (() => {
       element(
         "label", { for: `layer-${name}` },
         box, geoqa.icon(...icon), element("span", { text }),
+        id ? element("span", { class: "factor", id }) : null,
         count === null ? null : element("span", { class: "count", text: count.toLocaleString("en-US") }),
       ),
     );

@@ -106,26 +106,36 @@ geoqa.linework = (() => {
       const verdict = verdictOf(about, owners.numbers("finding")[layer.owners[path]]);
       ctx.beginPath();
       trace(ctx, view, layer, path, false);
-      style(ctx, verdict?.colour ?? INK, view);
+      style(ctx, verdict, view);
       ctx.stroke();
       ctx.setLineDash([]);
       ctx.globalAlpha = 1;
     }
   }
 
-  const asRun = (ctx, colour, view) => {
+  const asRun = (ctx, verdict, view) => {
     ctx.lineCap = "round";
-    ctx.globalAlpha = 0.34;
-    ctx.strokeStyle = colour;
-    ctx.lineWidth = view.perUnit > 4 ? 20 : 13;
+    ctx.globalAlpha = verdict?.verdict === "OUT" ? 0.36 : 0.2;
+    ctx.strokeStyle = verdict?.colour ?? INK;
+    ctx.lineWidth = view.perUnit > 4 ? 20 : view.perUnit > 0.7 ? 13 : 8;
   };
 
-  const asGap = (ctx, colour) => {
+  const asGap = (ctx, verdict) => {
     ctx.lineCap = "butt";
-    ctx.strokeStyle = colour;
+    ctx.strokeStyle = verdict?.colour ?? INK;
     ctx.lineWidth = 5;
     ctx.setLineDash([9, 5]);
   };
+
+  // The run or gap of a finding: its box, or null.
+  function boxOfFinding(finding) {
+    for (const name of ["runs", "gaps"]) {
+      const owner = tables[name].numbers("finding").indexOf(finding);
+      const path = owner < 0 ? -1 : layers[name].owners.indexOf(owner);
+      if (path >= 0) return layers[name].boxes[path];
+    }
+    return null;
+  }
 
   function paint(ctx, view, about) {
     const on = geoqa.choice.state.layers;
@@ -135,5 +145,5 @@ geoqa.linework = (() => {
     if (on.runs) paintOwned(ctx, view, about, "runs", asRun);
   }
 
-  return { begin, paint, layers, tintOf, kinds: () => kinds, INK };
+  return { begin, paint, boxOfFinding, layers, tintOf, kinds: () => kinds, INK };
 })();

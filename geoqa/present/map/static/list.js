@@ -52,6 +52,7 @@ geoqa.list = (() => {
 
   function draw() {
     const rows = entries.filter(chosen());
+    geoqa.pins.number(rows.filter((entry) => about.verdicts[entry.code].verdict === "OUT").map((entry) => entry.row));
     const shown = gathered(rows);
     holder.replaceChildren();
     if (!rows.length) {
@@ -80,6 +81,7 @@ geoqa.list = (() => {
     const { words } = geoqa;
     const finding = geoqa.records.finding(row);
     const members = geoqa.records.membersOfRun(row).length;
+    const rank = geoqa.pins.rankOf(row);
     const button = element(
       "button", { type: "button", class: "item", "data-finding": row, onclick: () => choose(row, button) },
       geoqa.icon.ofVerdict(finding.verdict, 22),
@@ -90,16 +92,23 @@ geoqa.list = (() => {
         element("span", { class: "item-check", text: [words.checkTitle(finding.check), members ? `run of ${words.many(members, "shot")}` : ""].filter(Boolean).join(" · ") }),
       ),
       element("span", { class: "unseen", text: finding.verdict.text }),
+      rank ? element("span", { class: "pin", title: "Number on the map", text: rank }) : null,
     );
     return element("li", {}, button);
   }
 
-  // The number with its direction beside what is allowed, or why there is none.
-  function headline(finding) {
+  // The number with its direction, or, where there is none to speak of, what to do or why.
+  function number(finding) {
     const { words } = geoqa;
+    if (finding.quantity === "count") return words.capital(finding.remedy || words.why(finding.why));
     if (geoqa.unpack.absent(finding.deviation)) return words.capital(words.why(finding.why));
-    const number = words.deviation(finding.deviation, finding.check, finding.quantity);
-    return finding.limit.lower === null && finding.limit.upper === null ? `${number} – ${words.why(finding.why)}` : `${number}; allowed ${finding.limit.allowed}`;
+    return words.deviation(finding.deviation, finding.check, finding.quantity);
+  }
+
+  function headline(finding) {
+    if (finding.quantity === "count" || geoqa.unpack.absent(finding.deviation)) return number(finding);
+    const unlimited = finding.limit.lower === null && finding.limit.upper === null;
+    return unlimited ? `${number(finding)} – ${geoqa.words.why(finding.why)}` : `${number(finding)}; allowed ${finding.limit.allowed}`;
   }
 
   function crowd(group) {
@@ -129,9 +138,9 @@ geoqa.list = (() => {
     const place = geoqa.records.placeOfFinding(row);
     geoqa.sheet.lower();
     geoqa.fly.from(button);
-    if (place) geoqa.fly.to(place);
+    if (place) geoqa.fly.to(place, { box: geoqa.linework.boxOfFinding(row) });
     geoqa.popup.open({ type: "finding", row });
   }
 
-  return { begin, entries: () => entries, shown: () => entries.filter(chosen()), choose, headline };
+  return { begin, entries: () => entries, gathered: () => gathered(entries.filter(chosen())), choose, number };
 })();

@@ -3,19 +3,30 @@
 geoqa.paper = (() => {
   const INCH = 96;
   const SCALES = [1, 2, 4, 5, 10, 20, 30, 40, 50, 60, 80, 100, 150, 200, 300, 400, 500, 600, 800, 1000, 2000, 5000, 10000, 20000, 50000];
-  let map = null, layer = null, tables = null, about = null, before = null;
+  const MOST = 200;
+  let map = null, layer = null, about = null, home = null, before = null;
   const paper = { printing: false, begin };
 
-  function begin(theMap, theLayer, allTables, allAbout) {
-    [map, layer, tables, about] = [theMap, theLayer, allTables, allAbout];
+  function begin(theMap, theLayer, allTables, allAbout, theHome) {
+    [map, layer, about, home] = [theMap, theLayer, allAbout, theHome];
     window.addEventListener("beforeprint", lay);
     window.addEventListener("afterprint", restore);
+  }
+
+  // What is seen of the job; ground beyond it needs no paper.
+  function seen() {
+    const bounds = map.getBounds(), job = geoqa.view.bounds(home).pad(0.04);
+    if (!bounds.intersects(job)) return bounds;
+    const cut = (low, high) => [Math.max(...low), Math.min(...high)];
+    const [south, north] = cut([bounds.getSouth(), job.getSouth()], [bounds.getNorth(), job.getNorth()]);
+    const [west, east] = cut([bounds.getWest(), job.getWest()], [bounds.getEast(), job.getEast()]);
+    return L.latLngBounds([south, west], [north, east]);
   }
 
   // The same stretch of ground, at the next smaller round scale, in a map of the size of the paper.
   function lay() {
     if (paper.printing) return;
-    const bounds = map.getBounds();
+    const bounds = seen();
     before = { centre: map.getCenter(), zoom: map.getZoom() };
     map.closePopup();
     paper.printing = true;
@@ -42,28 +53,34 @@ geoqa.paper = (() => {
     layer.redraw();
   }
 
-  // What is out of tolerance or undecided, as a table; the first two hundred.
+  // The list as it is on the screen: what is out of tolerance one by one, the rest by kind and reason.
   function rows() {
     const { element, words } = geoqa;
-    const wanted = geoqa.list.shown().filter((entry) => about.verdicts[entry.code].verdict !== "NO_DATA");
-    const shown = wanted.slice(0, 200).map(({ row }) => {
-      const finding = geoqa.records.finding(row);
-      return element(
-        "tr", {},
-        element("td", {}, geoqa.icon.ofVerdict(finding.verdict, 14), ` ${finding.verdict.short}`),
-        element("td", { text: geoqa.popup.titleOf(finding) }),
-        element("td", { text: words.checkTitle(finding.check) }),
-        element("td", { text: words.deviation(finding.deviation, finding.check, finding.quantity) }),
-        element("td", { text: finding.limit.allowed }),
-        element("td", { text: words.quantity(finding.u, finding.quantity) }),
-        element("td", { text: [finding.limit.reference, finding.limit.edition].filter(Boolean).join(", ") }),
-        element("td", { text: finding.id }),
-      );
-    });
+    const wanted = geoqa.list.gathered();
+    const shown = wanted.slice(0, MOST).map((each) => row(Array.isArray(each) ? each : [each]));
     if (wanted.length > shown.length) {
-      shown.push(element("tr", {}, element("td", { colspan: 8, text: `and ${words.many(wanted.length - shown.length, "more finding")}, in the tables written beside this map` })));
+      shown.push(element("tr", {}, element("td", { colspan: 9, text: `and ${words.many(wanted.length - shown.length, "more line")}, in the tables written beside this map` })));
     }
     return shown;
+  }
+
+  function row(group) {
+    const { element, words } = geoqa;
+    const finding = geoqa.records.finding(group[0].row);
+    const alone = group.length === 1, counted = finding.quantity === "count";
+    const rank = geoqa.pins.rankOf(finding.row);
+    return element(
+      "tr", {},
+      element("td", {}, geoqa.icon.ofVerdict(finding.verdict, 13), ` ${finding.verdict.short}`),
+      element("td", { text: rank ?? "" }),
+      element("td", { text: alone ? geoqa.popup.titleOf(finding) : `${group.length} × ${words.kind(finding.kind || "no kind")}` }),
+      element("td", { text: words.checkTitle(finding.check) }),
+      element("td", { text: alone ? geoqa.list.number(finding) : words.why(finding.why) }),
+      element("td", { text: alone && !counted ? finding.limit.allowed : "" }),
+      element("td", { text: alone && !counted ? words.quantity(finding.u, finding.quantity) : "" }),
+      element("td", { text: finding.limit.reference }),
+      element("td", { text: alone ? finding.id : "" }),
+    );
   }
 
   return paper;

@@ -12,11 +12,14 @@ geoqa.popup = (() => {
 
   const row = (name, value) => (value ? [element("dt", { text: name }), element("dd", { text: value })] : []);
 
-  // "CTB-L, shot 104": the subject and what the label adds to it.
-  function titleOf({ subject, label, kind }) {
+  // "CTB-L, shot 104": the subject and what the label adds to it; where things are counted the label says it all.
+  function titleOf({ subject, label, kind, quantity }) {
     const named = subject && subject !== "-" && !label.includes(subject) ? subject : "";
+    if (quantity === "count" && label) return named ? `${label} (${named})` : label;
     return [named, label].filter(Boolean).join(", ") || geoqa.words.kind(kind || "finding");
   }
+
+  const counted = (finding) => finding.quantity === "count";
 
   function uncertainty(finding) {
     if (absent(finding.u)) return "not known";
@@ -45,17 +48,18 @@ geoqa.popup = (() => {
     const { quantity, deviation, probability, why } = geoqa.words;
     return element(
       "dl", { class: "arithmetic" },
+      ...row("What to do", counted(finding) ? finding.remedy : ""),
       ...row("Allowed", finding.limit.allowed),
       ...row("Required by", source(finding.limit)),
-      ...row("Design", absent(finding.design) ? "" : quantity(finding.design, finding.quantity)),
-      ...row("Measured", quantity(finding.measured, finding.quantity)),
-      ...row("Deviation", deviation(finding.deviation, finding.check, finding.quantity) + (absent(finding.design) ? "" : " (measured minus design)")),
-      ...row("Uncertainty", uncertainty(finding)),
+      ...row("Design", absent(finding.design) || counted(finding) ? "" : quantity(finding.design, finding.quantity)),
+      ...row(counted(finding) ? "Counted" : "Measured", quantity(finding.measured, finding.quantity)),
+      ...row("Deviation", counted(finding) ? "" : deviation(finding.deviation, finding.check, finding.quantity) + (absent(finding.design) ? "" : " (measured minus design)")),
+      ...row("Uncertainty", counted(finding) ? "" : uncertainty(finding)),
       ...row("Rule", finding.limit.rule),
       ...row("Probability", absent(finding.p) ? "" : `${probability(finding.p)} that the true value conforms`),
       ...row("Why", why(finding.why)),
       ...row("Probably", finding.cause),
-      ...row("What to do", finding.remedy),
+      ...row("What to do", counted(finding) ? "" : finding.remedy),
       ...row("Where", along(finding)),
       ...row("Compared with", finding.against),
       ...row("Item", finding.item),
@@ -70,14 +74,19 @@ geoqa.popup = (() => {
     return button(`Shot ${tables.shots.name("shot", shot)}`, () => open({ type: "shot", row: shot }), geoqa.icon(style.shape, style.colour, 14));
   }
 
-  // Shots behind a run, or rows behind any other finding without a main shot.
+  // Shots behind a run, or behind any other finding without a main shot.
+  function shotsBehind(row) {
+    const members = geoqa.records.membersOfRun(row).map((member) => tables.findings.numbers("shot")[member]);
+    const shots = members.length ? members : geoqa.records.evidenceOf(row).map((each) => each.shot);
+    return [...new Set(shots.filter((shot) => shot !== null && !absent(shot)))];
+  }
+
   function behind(finding) {
-    const members = geoqa.records.membersOfRun(finding.row).map((member) => tables.findings.numbers("shot")[member]);
-    const evidence = members.length ? [] : geoqa.records.evidenceOf(finding.row);
-    const shots = [...members, ...evidence.map((each) => each.shot)].filter((shot) => shot !== null && !absent(shot));
-    const rest = evidence.filter((each) => each.shot === null).map((each) => `${each.role}: ${each.key} (${each.layer})`);
-    if (!shots.length && !rest.length) return null;
-    const shown = [...new Set(shots)];
+    const shown = shotsBehind(finding.row);
+    const rest = geoqa.records.evidenceOf(finding.row)
+      .filter((each) => each.shot === null)
+      .map((each) => `${each.role}: ${each.key} (${each.layer})`);
+    if (!shown.length && !rest.length) return null;
     return element(
       "section", { class: "behind" },
       element("h4", { text: shown.length ? `Judged from ${geoqa.words.many(shown.length, "shot")}` : "Judged from" }),
@@ -97,13 +106,13 @@ geoqa.popup = (() => {
         geoqa.icon.ofVerdict(verdict, 18), words.capital(verdict.text),
       ),
       element("span", { class: "check", text: words.checkTitle(finding.check) }),
-      element("span", { class: "headline", text: words.deviation(finding.deviation, finding.check, finding.quantity) }),
+      counted(finding) ? null : element("span", { class: "headline", text: words.deviation(finding.deviation, finding.check, finding.quantity) }),
     ];
     const run = finding.run === null ? null : element(
       "p", { class: "part" },
       button("Part of a run that is judged as one", () => open({ type: "finding", row: finding.run }), geoqa.icon("swath", about.verdicts[tables.findings.numbers("verdict")[finding.run]].colour, 16)),
     );
-    const body = [strip(finding), run, arithmetic(finding), behind(finding)];
+    const body = [counted(finding) ? null : strip(finding), run, arithmetic(finding), behind(finding)];
     if (main) return element("article", { class: "finding" }, element("div", { class: "head" }, ...head), ...body);
     return element("details", { class: "finding", open: unfolded }, element("summary", { class: "head" }, ...head), ...body);
   }
@@ -150,6 +159,7 @@ geoqa.popup = (() => {
     const shot = finding.shot === null ? null : geoqa.records.shot(finding.shot);
     return {
       place: geoqa.records.placeOfFinding(number),
+      also: shotsBehind(number).slice(0, 500).map(geoqa.records.placeOfShot).filter(Boolean),
       title: titleOf(finding),
       parts: [card(finding, { main: true }), ...others(finding), shot && shotSection(shot, true)],
     };
@@ -227,7 +237,8 @@ geoqa.popup = (() => {
   function open(target, { others: more = [], at = null } = {}) {
     const { type, row: number } = resolved(target);
     if (absent(number)) return;
-    const { place, title, parts } = OPENERS[type](number);
+    const { place, also = [], title, parts } = OPENERS[type](number);
+    const pinned = type === "finding" && geoqa.pins.rankOf(number) !== null;
     const heading = element("h3", { tabindex: "-1", text: title });
     const content = element(
       "div", { class: "card" }, heading,
@@ -235,7 +246,7 @@ geoqa.popup = (() => {
       ...parts,
       more.length ? element("section", { class: "behind" }, element("h4", { text: "Also here" }), element("div", { class: "links" }, ...more.slice(0, 12).map(choice))) : null,
     );
-    geoqa.fly.show(content, place ?? at, heading);
+    geoqa.fly.show(content, { place: place ?? at, also, heading, pinned });
   }
 
   function choice(target) {

@@ -54,8 +54,8 @@ geoqa.shots = (() => {
     const crowded = cells.shots > 400 && cells.shots / Math.max(1, cells.touched.length) > 2;
     const places = Array.from({ length: classes }, () => []);
     if (crowded) {
-      const { rectangles, alone } = geoqa.thin.filled(cells, classes, order);
-      for (const code of order) geoqa.thin.paint(ctx, rectangles[code], style(code).colour);
+      const { dots, alone } = geoqa.thin.filled(cells, classes, order);
+      for (const code of order) geoqa.thin.paint(ctx, dots[code], style(code).colour);
       for (const i of alone) places[codes[i]].push(view.x(easting[i]), view.y(northing[i]));
     } else {
       for (const [from, to] of blocks) {

@@ -1,15 +1,21 @@
 "use strict";
-// Everything in its place: unpack, then the map, then the panel.
+// Everything in its place: unpack, draw the map, then fill the panel.
 geoqa.start = async (map) => {
+  try {
+    const about = JSON.parse(geoqa.byId("geoqa-about").textContent);
+    const payload = geoqa.byId("geoqa-payload");
+    const tables = await geoqa.unpack.open(about, payload.textContent);
+    payload.remove();
+    Object.assign(geoqa, { about, tables, map, size: tables.shots.rows });
+    geoqa.begin(map, tables, about);
+  } catch (error) {
+    geoqa.byId("list").append(geoqa.element("li", { text: `This map could not be opened: ${error.message} The findings are also in the tables written beside it.` }));
+    throw error;
+  }
+};
+
+geoqa.begin = (map, tables, about) => {
   const { byId, canvas, choice, fly, grid, legend, linework, shots, view } = geoqa;
-  const about = JSON.parse(byId("geoqa-about").textContent);
-  const payload = byId("geoqa-payload");
-  const tables = await geoqa.unpack.open(about, payload.textContent);
-  payload.remove();
-  geoqa.about = about;
-  geoqa.tables = tables;
-  geoqa.map = map;
-  geoqa.size = tables.shots.rows;
   document.documentElement.lang = "en";
   geoqa.words.begin(about);
   view.begin(about);
@@ -18,44 +24,54 @@ geoqa.start = async (map) => {
   linework.begin(tables);
   shots.begin(tables, about);
   geoqa.hit.begin(tables);
+  geoqa.pins.begin(about);
+  geoqa.close.begin(tables);
   geoqa.popup.begin(tables, about);
-
+  geoqa.title.begin(tables, about);
+  geoqa.sheet.begin();
   const layer = new canvas.Layer([
     (ctx, seen) => grid.paint(ctx, seen, about),
     (ctx, seen) => linework.paint(ctx, seen, about),
     (ctx, seen) => grid.paintPlaces(ctx, seen, tables),
     (ctx, seen) => shots.paint(ctx, seen),
+    (ctx, seen) => geoqa.close.paint(ctx, seen),
     (ctx, seen) => fly.paintRing(ctx, seen),
+    (ctx, seen) => geoqa.pins.paint(ctx, seen),
   ]);
+  geoqa.layer = layer;
   fly.begin(map, layer);
-  geoqa.sheet.begin();
   legend.begin(tables, about, layer);
+  map.invalidateSize({ animate: false });
   const home = view.home(tables);
   fly.toBounds(home);
   layer.addTo(map);
   geoqa.readout.begin(map, about);
-  geoqa.title.begin(tables, about);
-  geoqa.list.begin(tables, about);
-  geoqa.search.begin(tables);
-  geoqa.paper.begin(map, layer, tables, about);
-
-  const outside = geoqa.size ? shots.outside(home.map((end, i) => end + (i < 2 ? -1 : 1) * 1e6)) : 0;
-  if (outside) {
-    byId("outside").hidden = false;
-    byId("outside").textContent = `${geoqa.words.many(outside, "shot")} lie far outside: show all`;
-    byId("outside").addEventListener("click", () => fly.toBounds(shots.wholeBox()));
-  }
+  geoqa.pointer.begin(map);
+  geoqa.paper.begin(map, layer, tables, about, home);
   byId("zoom-in").addEventListener("click", () => map.zoomIn());
   byId("zoom-out").addEventListener("click", () => map.zoomOut());
   byId("zoom-home").addEventListener("click", () => fly.toBounds(home));
-  map.on("click", (event) => {
-    const digit = view.digit();
-    const place = { easting: event.latlng.lng / digit, northing: event.latlng.lat / digit };
-    const coarse = window.matchMedia("(pointer: coarse)").matches;
-    const found = geoqa.hit.at(place, (coarse ? 24 : 12) / 2 ** map.getZoom() / digit);
-    if (found.length) geoqa.popup.open(found[0], { others: found.slice(1), at: place });
-  });
-  geoqa.layer = layer;
+  geoqa.tellOutside(home);
   geoqa.ready = performance.now();
-  document.body.dataset.ready = "yes";
+
+  // the list comes when the map has been seen
+  requestAnimationFrame(() =>
+    setTimeout(() => {
+      geoqa.list.begin(tables, about);
+      geoqa.search.begin(tables);
+      layer.redraw();
+      document.body.dataset.ready = "yes";
+    }),
+  );
+};
+
+// Shots more than a thousand feet or metres beyond the first view are told, not hidden.
+geoqa.tellOutside = (home) => {
+  const margin = 1000 / geoqa.view.digit();
+  const outside = geoqa.size ? geoqa.shots.outside(home.map((end, i) => end + (i < 2 ? -margin : margin))) : 0;
+  if (!outside) return;
+  const button = geoqa.byId("outside");
+  button.hidden = false;
+  button.textContent = `${geoqa.words.many(outside, "shot")} far outside: show all`;
+  button.addEventListener("click", () => geoqa.fly.toBounds(geoqa.shots.wholeBox()));
 };

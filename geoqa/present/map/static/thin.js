@@ -1,10 +1,10 @@
 "use strict";
 // Many shots on few pixels, drawn honestly: a cell is filled in the shares of its verdicts.
 //
-// The rule: shots are counted in cells of 8 pixels. The whole cell takes the colour of its best verdict; on it
-// lie, centred, the worse ones, each covering the share of the cell that it and all worse ones have. So a line
-// with one failure in a hundred stays blue with red specks, and a speck is never smaller than 3 pixels, so no
-// failure is hidden. A cell with one shot shows that shot's own shape.
+// The rule: shots are counted in cells of 8 pixels. A cell with several shots is one dot in the colour of its
+// best verdict; on it lie, centred, the worse ones, each covering the share of the dot that it and all worse ones
+// have. So a line with one failure in a hundred stays blue with red specks, and a speck is never smaller than
+// 3 pixels, so no failure is hidden. A cell with one shot shows that shot's own shape.
 geoqa.thin = (() => {
   const CELL = 8;
   const SMALLEST = 3;
@@ -39,9 +39,9 @@ geoqa.thin = (() => {
     return { shots, touched, columns, phaseX, phaseY };
   }
 
-  // Rectangles by verdict for the cells with several shots, and the shots that are alone in theirs.
+  // Dots by verdict (x, y, radius) for the cells with several shots, and the shots that are alone in theirs.
   function filled(cells, classes, order) {
-    const rectangles = Array.from({ length: classes }, () => []);
+    const dots = Array.from({ length: classes }, () => []);
     const alone = [];
     for (const cell of cells.touched) {
       if (single[cell] >= 0) {
@@ -55,19 +55,21 @@ geoqa.thin = (() => {
       const total = rest;
       for (const code of order) {
         const here = counts[cell * classes + code];
-        if (here) rectangles[code].push(x, y, Math.max(SMALLEST, (CELL - 1) * Math.sqrt(rest / total)));
+        if (here) dots[code].push(x, y, Math.max(SMALLEST / 2, (CELL / 2) * Math.sqrt(rest / total)));
         rest -= here;
       }
     }
-    return { rectangles, alone };
+    return { dots, alone };
   }
 
-  function paint(ctx, rectangles, colour) {
-    ctx.fillStyle = colour;
-    for (let i = 0; i < rectangles.length; i += 3) {
-      const side = rectangles[i + 2];
-      ctx.fillRect(rectangles[i] - side / 2, rectangles[i + 1] - side / 2, side, side);
+  function paint(ctx, dots, colour) {
+    ctx.beginPath();
+    for (let i = 0; i < dots.length; i += 3) {
+      ctx.moveTo(dots[i] + dots[i + 2], dots[i + 1]);
+      ctx.arc(dots[i], dots[i + 1], dots[i + 2], 0, 2 * Math.PI);
     }
+    ctx.fillStyle = colour;
+    ctx.fill();
   }
 
   return { count, filled, paint, CELL };
