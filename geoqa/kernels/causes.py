@@ -10,7 +10,7 @@ winner is good enough is another question, answered by the chi-square of what it
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
@@ -253,48 +253,43 @@ def weigh(
             f"{observed.size} residuals need a covariance of {observed.size} rows and columns, and causes that say "
             f"what each residual becomes; the covariance is {spread.shape}."
         )
-    model = _Model(observed, spread, causes)
-    bare = model.explain((), np.log(nothing))
-    found: dict[tuple[int, ...], Explanation] = {(): bare}
-    layer = [()]
+    model = _Model(observed, spread, causes, nothing)
+    scores: dict[tuple[int, ...], float] = {(): model.score(())}
+    layer: list[tuple[int, ...]] = [()]
     for count in range(most):
-        if count > 1 and max(_score(found[each]) for each in layer) < max(map(_score, found.values())):
+        if count > 1 and max(scores[each] for each in layer) < max(scores.values()):
             break
-        grown: dict[tuple[int, ...], Explanation] = {}
-        for base in layer:
-            for place in range(len(causes)):
-                chosen = tuple(sorted((*base, place)))
-                if chosen in grown or not model.allowed(base, place):
-                    continue
-                grown[chosen] = model.explain(chosen, np.log(nothing))
+        grown = model.grown(layer)
         if not grown:
             break
-        found |= grown
+        scores |= grown
         layer = model.varied(grown)
-    ranked = sorted(found.values(), key=lambda each: (-_score(each), len(each.causes), each.causes))
-    top = _score(ranked[0])
-    share = np.exp([_score(each) - top for each in ranked])
+    order = sorted(scores, key=lambda each: (-scores[each], len(each), each))
+    share = np.exp(np.array([scores[each] for each in order]) - scores[order[0]])
     share /= share.sum()
-    every = [_with(each, float(value)) for each, value in zip(ranked, share, strict=True)]
-    ranked = [model.whole(each) for each in every[: 4 * KEPT] if each.probability > 1e-12]
+    listed = [(each, float(part)) for each, part in zip(order, share, strict=True)]
+    ranked = [model.explain(each, part) for each, part in listed[: 4 * KEPT] if part > 1e-12]
     best = ranked[0]
-    near = tuple(
+    own = model.families(best.causes)
+    near = [
         place
         for place, each in enumerate(ranked)
         if place == 0
         or (
             each.probability > RIVAL * best.probability
-            and not model.families(each) > model.families(best)
+            and not model.families(each.causes) > own
             and model.apart(best, each) < alike
         )
-    )
-    own = np.sqrt(np.diag(spread))
+    ]
+    said = [model.families(ranked[place].causes) for place in near]
+    others = (each for each in listed if model.families(each[0]) not in said)
+    rival = next((each for each in others if not own or not model.families(each[0]) > own), None)
     return Diagnosis(
         ranked=tuple(ranked),
         fits=bool(best.p_fit >= fits or best.dof <= 0),
-        alike=near,
-        remainder=(observed - np.where(np.isfinite(best.predicted), best.predicted, np.nan)) / own,
-        rival=model.rival(best, every, [ranked[place] for place in near]),
+        alike=tuple(near),
+        remainder=(observed - best.predicted) / np.sqrt(np.diag(spread)),
+        rival=None if rival is None else model.explain(*rival),
     )
 
 
@@ -302,15 +297,13 @@ def _score(each: Explanation) -> float:
     return each.log_evidence + each.log_prior
 
 
-def _with(each: Explanation, probability: float) -> Explanation:
-    return replace(each, probability=probability)
-
-
 class _Model:
     """Residuals and causes in whitened units, with every inner product taken once."""
 
-    def __init__(self, observed: np.ndarray, spread: np.ndarray, causes: Sequence[Cause]) -> None:
+    def __init__(self, observed: np.ndarray, spread: np.ndarray, causes: Sequence[Cause], nothing: float) -> None:
         self.causes, self.size = causes, observed.size
+        self.prior = np.log([each.weight for each in causes]) if causes else np.zeros(0)
+        self.nothing = float(np.log(nothing))
         self.used = np.isfinite(observed)
         root = _root(spread[np.ix_(self.used, self.used)])
         self.blocks, parts, start = [], [observed[self.used]], 1
@@ -327,28 +320,47 @@ class _Model:
         self.white = solve_triangular(root, raw, lower=True) if self.used.any() else raw
         self.gram = self.white.T @ self.white
 
-    def allowed(self, base: tuple[int, ...], place: int) -> bool:
-        family = self.causes[place].family
-        return all(self.causes[each].family != family for each in base)
+    def families(self, chosen: tuple[int, ...]) -> frozenset[str]:
+        return frozenset(self.causes[place].family for place in chosen)
 
-    def families(self, each: Explanation) -> frozenset[str]:
-        return frozenset(self.causes[place].family for place in each.causes)
+    def grown(self, layer: Sequence[tuple[int, ...]]) -> dict[tuple[int, ...], float]:
+        """Scores of all sets with one cause more, at most one of a family."""
+        made: dict[tuple[int, ...], float] = {}
+        for base in layer:
+            taken = self.families(base)
+            by_size: dict[int, list[int]] = {}
+            for place, cause in enumerate(self.causes):
+                if cause.family not in taken and tuple(sorted((*base, place))) not in made:
+                    by_size.setdefault(cause.spread.size, []).append(place)
+            for places in by_size.values():
+                scores = self._scores(base, np.array(places))
+                made |= {
+                    tuple(sorted((*base, place))): value for place, value in zip(places, scores.tolist(), strict=True)
+                }
+        return made
 
-    def rival(self, best: Explanation, every: list[Explanation], near: list[Explanation]) -> Explanation | None:
-        """The best that says something else: other families, and not those of the best with one more."""
-        said = [self.families(each) for each in near]
-        own = self.families(best)
-        for each in every:
-            families = self.families(each)
-            if families not in said and (not own or not families > own):
-                return self.whole(each)
-        return None
+    def _scores(self, base: tuple[int, ...], places: np.ndarray) -> np.ndarray:
+        """Log evidence plus log prior of the base with each of these causes, which have equally many open sizes."""
+        terms, signs = np.array([0, *(1 + each for each in base)]), np.append(1.0, -np.ones(len(base)))
+        misfit = float(signs @ self.gram[np.ix_(terms, terms)] @ signs)
+        added = 1 + places
+        misfit = misfit + self.gram[added, added] - 2 * signs @ self.gram[np.ix_(terms, added)]
+        own = np.array([self.blocks[place] for place in places]).reshape(len(places), -1)
+        shared = np.concatenate([np.zeros(0, int), *(self.blocks[each] for each in base)]).astype(int)
+        open_ = np.column_stack([np.tile(shared, (len(places), 1)), own]).astype(int)
+        right = self.gram[open_][:, :, terms] @ signs - self.gram[open_, added[:, None]]
+        evidence = -misfit / 2
+        if open_.shape[1]:
+            charged = np.eye(open_.shape[1]) + self.gram[open_[:, :, None], open_[:, None, :]]
+            solved = np.linalg.solve(charged, right[:, :, None])[:, :, 0]
+            evidence = evidence + np.sum(right * solved, axis=1) / 2 - np.linalg.slogdet(charged)[1] / 2
+        return evidence + self.prior[places] + float(sum(self.prior[each] for each in base))
 
-    def varied(self, grown: dict[tuple[int, ...], Explanation]) -> list[tuple[int, ...]]:
+    def varied(self, grown: dict[tuple[int, ...], float]) -> list[tuple[int, ...]]:
         """The best sets, and not all of one kind."""
         kept: list[tuple[int, ...]] = []
         count: dict[tuple[str, ...], int] = {}
-        for chosen in sorted(grown, key=lambda each: (-_score(grown[each]), each)):
+        for chosen in sorted(grown, key=lambda each: (-grown[each], each)):
             kind = tuple(sorted(self.causes[each].family for each in chosen))
             count[kind] = count.get(kind, 0) + 1
             if count[kind] <= OF_ONE_KIND:
@@ -357,55 +369,49 @@ class _Model:
                 break
         return kept
 
-    def _fit(self, chosen: tuple[int, ...]) -> tuple[float, np.ndarray, np.ndarray]:
-        """Misfit before fitting, right-hand side and normal matrix of the open sizes, in prior units."""
-        terms = np.array([0, *(1 + each for each in chosen)])
-        signs = np.append(1.0, -np.ones(len(chosen)))
-        misfit = float(signs @ self.gram[np.ix_(terms, terms)] @ signs)
-        open_ = np.concatenate([self.blocks[each] for each in chosen]) if chosen else np.zeros(0, int)
-        return misfit, self.gram[np.ix_(open_, terms)] @ signs, self.gram[np.ix_(open_, open_)]
+    def score(self, chosen: tuple[int, ...]) -> float:
+        """Log evidence plus log prior."""
+        return _score(self.explain(chosen, np.nan))
 
-    def explain(self, chosen: tuple[int, ...], log_nothing: float) -> Explanation:
-        misfit, right, normal = self._fit(chosen)
-        count = right.size
-        log_evidence = -misfit / 2
-        chi2 = misfit
-        if count:
-            charged = cholesky(np.eye(count) + normal, lower=True)
-            half = solve_triangular(charged, right, lower=True)
-            log_evidence += float(half @ half) / 2 - float(np.log(np.diag(charged)).sum())
-            chi2 = max(misfit - float(right @ np.linalg.lstsq(normal, right, rcond=1e-10)[0]), 0.0)
-        dof = int(self.used.sum()) - (int(np.linalg.matrix_rank(normal, hermitian=True)) if count else 0)
-        prior = sum(float(np.log(self.causes[each].weight)) for each in chosen)
+    def explain(self, chosen: tuple[int, ...], probability: float) -> Explanation:
+        """Evidence, misfit, the most probable sizes with the prior, and what they predict."""
+        terms, signs = np.array([0, *(1 + each for each in chosen)]), np.append(1.0, -np.ones(len(chosen)))
+        misfit = float(signs @ self.gram[np.ix_(terms, terms)] @ signs)
+        open_ = np.concatenate([np.zeros(0, int), *(self.blocks[each] for each in chosen)]).astype(int)
+        right, normal = self.gram[np.ix_(open_, terms)] @ signs, self.gram[np.ix_(open_, open_)]
+        inverse = np.linalg.inv(np.eye(right.size) + normal)
+        rank = int(np.linalg.matrix_rank(normal, hermitian=True)) if right.size else 0
+        chi2 = misfit - float(right @ np.linalg.lstsq(normal, right, rcond=1e-10)[0]) if right.size else misfit
+        dof, chi2 = int(self.used.sum()) - rank, max(chi2, 0.0)
+        sizes, u_sizes, predicted = self._sizes(chosen, inverse @ right, np.sqrt(np.diag(inverse)))
         return Explanation(
             causes=chosen,
-            probability=np.nan,
-            log_evidence=log_evidence,
-            log_prior=prior + (log_nothing if not chosen else 0.0),
-            bic=chi2 + count * float(np.log(max(self.used.sum(), 1))),
+            probability=probability,
+            log_evidence=-misfit / 2 + float(right @ inverse @ right) / 2 + float(np.linalg.slogdet(inverse)[1]) / 2,
+            log_prior=float(sum(self.prior[each] for each in chosen)) if chosen else self.nothing,
+            bic=chi2 + right.size * float(np.log(max(self.used.sum(), 1))),
             chi2=chi2,
             dof=dof,
             p_fit=float(chdtrc(dof, chi2)) if dof > 0 else np.nan,
-            sizes=(),
-            u_sizes=(),
-            predicted=np.zeros(0),
+            sizes=sizes,
+            u_sizes=u_sizes,
+            predicted=predicted,
         )
 
-    def whole(self, each: Explanation) -> Explanation:
-        """With its sizes and what it predicts: the most probable sizes, prior included."""
-        _, right, normal = self._fit(each.causes)
-        inverse = np.linalg.inv(np.eye(right.size) + normal)
-        ends = np.cumsum([0, *(self.blocks[place].size for place in each.causes)])
-        value, u = inverse @ right, np.sqrt(np.diag(inverse))
+    def _sizes(
+        self, chosen: tuple[int, ...], value: np.ndarray, u: np.ndarray
+    ) -> tuple[tuple[np.ndarray, ...], tuple[np.ndarray, ...], np.ndarray]:
+        """Sizes and their uncertainties in the causes' own units, and the residuals they predict."""
+        ends = np.cumsum([0, *(self.blocks[place].size for place in chosen)]).tolist()
         predicted = np.zeros(self.size)
         sizes, u_sizes = [], []
-        for place, (first, last) in zip(each.causes, pairwise(ends.tolist()), strict=True):
+        for place, (first, last) in zip(chosen, pairwise(ends), strict=True):
             cause = self.causes[place]
             sizes.append(value[first:last] * cause.spread)
             u_sizes.append(u[first:last] * cause.spread)
             predicted += cause.fixed + (cause.columns @ sizes[-1] if cause.spread.size else 0.0)
         predicted[~self.used] = np.nan
-        return replace(each, sizes=tuple(sizes), u_sizes=tuple(u_sizes), predicted=predicted)
+        return tuple(sizes), tuple(u_sizes), predicted
 
     def apart(self, one: Explanation, two: Explanation) -> float:
         """Distance between two predictions in standard uncertainties."""

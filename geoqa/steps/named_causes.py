@@ -17,6 +17,8 @@ from geoqa.steps.text import listed
 if TYPE_CHECKING:
     from geoqa.steps.diagnosis import Weighed
 
+TOO_SMALL = 2.0
+"""Times the expected scatter up to which too small uncertainties explain a misfit without a cause."""
 WORTH_NAMING = 0.5
 """Probability, its group included, from which a cause found in blocks of shots is named."""
 
@@ -284,6 +286,8 @@ def _bare(answer: Answer, checks: Checks, frame: Frame) -> dict[str, Any]:
             f": nearest is {near}, which leaves {words.number(best.left, 1)} times the expected scatter; "
             f"the remainder lies at {_where(found)}"
         )
+        if not best.causes and best.left < TOO_SMALL:
+            text += "; the stated uncertainties may be too small"
     if status == "two-disagree" and found is not None:
         marks = listed(sorted(checks.control["mark"].iloc[np.unique(checks.mark)]))
         text += f": {marks}; with two marks it cannot be told which is off"
@@ -316,7 +320,7 @@ def _runner_up(found: "Weighed") -> list[dict[str, Any]]:
         return []
     texts = [found.suspects[place].variant for place in rival.causes] or [TITLES["none"].lower()]
     tens = found.weighed.log_odds / np.log(10.0)
-    odds = f"{np.exp(found.weighed.log_odds):.0f} to 1" if tens < 4 else f"more than 10^{int(tens)} to 1"
+    odds = f"{np.exp(found.weighed.log_odds):,.0f} to 1" if tens < 6 else "more than a million to 1"
     return [
         {
             "explanation": 2, "status": "runner-up", "cause": " + ".join(_causes(found, rival.causes)) or "none",
