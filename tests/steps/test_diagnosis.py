@@ -1,5 +1,8 @@
 """The diagnosis on simulated jobs: what is named, what is not judged, what is said when the log is poorer."""
 
+import os
+from pathlib import Path
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -9,12 +12,16 @@ from geoqa.job import default_steps, execute
 from geoqa.model.layer import Layers, placed
 from geoqa.model.quantity import Length
 from geoqa.simulate import make, scenario
+from geoqa.steps.advice import LOST, REMEDY, TELLS, TITLES
 from geoqa.steps.diagnosis import Diagnose
 from geoqa.steps.kinds import Kinds
 from geoqa.steps.match_lines import MatchLines
 from geoqa.steps.match_points import MatchPoints
 from geoqa.steps.suspects import PRIOR
 from geoqa.steps.uncertainty import Uncertainty
+
+
+PAGE = Path(__file__).resolve().parents[2] / "docs" / "diagnosis.md"
 
 
 @pytest.fixture(scope="module")
@@ -262,6 +269,13 @@ def test_a_rod_that_the_log_does_not_show_is_placed_between_the_last_good_and_th
     assert told["shift_elevation"] == pytest.approx(0.656, abs=4.5 * told["u_elevation"])
 
 
+def test_every_cause_has_a_title_and_a_remedy_and_what_would_tell_it_apart():
+    assert set(PRIOR) <= set(TITLES)
+    assert set(PRIOR) <= set(REMEDY)
+    assert set(PRIOR) - {"swapped", "metres", "NAD27", "zone"} <= set(TELLS)
+    assert {"session", "initialization", "rod_height", "tilt", "tilt_azimuth", "time", "elevation"} == set(LOST)
+
+
 def test_the_weights_of_all_causes_leave_room_for_nothing_having_happened():
     assert sum(PRIOR.values()) < 0.5
     assert all(0 < weight < 0.1 for weight in PRIOR.values())
@@ -287,3 +301,15 @@ def test_a_job_in_metres_is_diagnosed_in_metres():
     assert (told["cause"], told["subject"]) == ("mark", "CP-3")
     assert np.hypot(told["shift_easting"], told["shift_northing"]) == pytest.approx(0.15 * scale, abs=0.015)
     assert " m" in told["words"]
+
+
+def test_the_page_about_the_diagnosis_states_the_priors_in_use():
+    begin, end = "<!-- priors: begin -->\n", "<!-- priors: end -->\n"
+    rows = "".join(f"| {TITLES[cause]} | `{cause}` | {weight:g} |\n" for cause, weight in PRIOR.items())
+    table = f"| cause | name | weight |\n|---|---|---|\n{rows}"
+    text = PAGE.read_text(encoding="utf-8")
+    head, _, rest = text.partition(begin)
+    made = head + begin + table + end + rest.partition(end)[2]
+    if os.environ.get("GEOQA_WRITE_DOCS"):
+        PAGE.write_text(made, encoding="utf-8", newline="\n")
+    assert PAGE.read_text(encoding="utf-8") == made, "docs/diagnosis.md is old: GEOQA_WRITE_DOCS=1 pytest this file"
