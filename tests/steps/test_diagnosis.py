@@ -20,7 +20,6 @@ from geoqa.steps.match_points import MatchPoints
 from geoqa.steps.suspects import PRIOR
 from geoqa.steps.uncertainty import Uncertainty
 
-
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "diagnosis.md"
 
 
