@@ -70,6 +70,20 @@ class TiltModel:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
+class _Shots:
+    """Shots of a test, row by row, and which of them count."""
+
+    places: np.ndarray  # (n, 3)
+    tilt: np.ndarray
+    azimuth: np.ndarray
+    rod: np.ndarray
+    number: np.ndarray  # of the point
+    upright: np.ndarray
+    leaning: np.ndarray
+    count: np.ndarray  # plumb shots of every point
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class _Differences:
     """Tilted minus mean plumb shot of the same point, turned into the lean."""
 
@@ -180,62 +194,38 @@ def learn_tilt(
     >>> found.heading_bias is None, found.tilted_shots, round(found.plumb_h.value, 4)
     (True, 2, 0.005)
     """
-    point = np.asarray(point)
-    places = _columns(point, easting, northing, elevation)
-    lean, rod = (np.broadcast_to(np.asarray(each, dtype=np.float64), point.shape) for each in (tilt, rod))
-    toward = np.full(point.shape, np.nan) if azimuth is None else np.asarray(azimuth, dtype=np.float64)
-    if not toward.shape == np.shape(plumb) == point.shape:
-        raise GeometryInputError(f"azimuth {toward.shape} and plumb {np.shape(plumb)} do not fit {point.size} points.")
-    whole = np.isfinite(places).all(axis=1)
-    upright = np.asarray(plumb, dtype=bool) & whole
-    number = np.unique(point, return_inverse=True)[1].ravel()
-    count = np.bincount(number[upright], minlength=number.max(initial=-1) + 1)
-    leaning = ~np.asarray(plumb, dtype=bool) & whole & np.isfinite(lean) & np.isfinite(rod)
-    leaning &= (count > 0)[number] if count.size else leaning
-    if not leaning.any():
-        raise GeometryInputError(
-            "No tilted shot has its coordinates, its tilt and a plumb shot of its point; "
-            "a tilt test needs plumb and tilted shots on each point."
-        )
-    means, squares, dof = _plumb(places, number, upright, count)
-    apart = places - means[number]
+    shots = _sorted(point, (easting, northing, elevation), tilt=tilt, azimuth=azimuth, plumb=plumb, rod=rod)
+    means, squares, dof = _plumb(shots)
+    apart = shots.places - means[shots.number]
     plumb_h, plumb_v = _plumb_spreads(squares, dof, plumb_u, confidence)
-    sized = tilt_classes(lean[leaning], np.hypot(apart[leaning, 0], apart[leaning, 1]), apart[leaning, 2], edges=edges)
-    used = leaning & np.isfinite(toward)
-    counts = {
-        "points": int(np.unique(number[leaning]).size),
-        "plumb_shots": int(upright[np.isin(number, number[leaning])].sum()),
-        "tilted_shots": int((used if used.sum() >= _FEWEST else leaning).sum()),
-    }
-    tested = lean[used] if used.sum() >= _FEWEST else lean[leaning]
-    facts = {
-        **counts,
-        "left_out": int(point.size - counts["plumb_shots"] - counts["tilted_shots"]),
-        "plumb_h": plumb_h,
-        "plumb_v": plumb_v,
-        "tilt_low": float(tested.min()),
-        "tilt_high": float(tested.max()),
-        "rod_low": float(rod[leaning].min()),
-        "rod_high": float(rod[leaning].max()),
-        "classes": sized,
-    }
-    if used.sum() < _FEWEST:
-        return TiltModel(**dict.fromkeys(_BY_AZIMUTH), **facts)
-    radial, tangential = turned(apart[used, 0], apart[used, 1], toward[used])
-    made = _Differences(
-        radial=radial,
-        tangential=tangential,
-        vertical=apart[used, 2],
-        tilt=np.radians(lean[used]),
-        usual=np.radians(_of_class(lean[used], np.asarray(edges, dtype=np.float64))),
-        azimuth=np.radians(toward[used]),
-        rod=rod[used],
-        point=number[used],
-        plumb=count[number[used]],
+    sized = tilt_classes(
+        shots.tilt[shots.leaning],
+        np.hypot(apart[shots.leaning, 0], apart[shots.leaning, 1]),
+        apart[shots.leaning, 2],
+        edges=edges,
     )
-    free = 0.0 if dof == 0 else 1.0
+    used = shots.leaning & np.isfinite(shots.azimuth)
+    by_azimuth = dict.fromkeys(_BY_AZIMUTH)
+    if used.sum() >= _FEWEST:
+        made = _turned_differences(shots, apart, used, np.asarray(edges, dtype=np.float64))
+        known = None if dof else plumb_u
+        by_azimuth = _by_azimuth(made, squares, (2 * dof, dof), known, confidence)
+    else:
+        used = shots.leaning
+    upright = shots.upright & np.isin(shots.number, shots.number[shots.leaning])
     return TiltModel(
-        **_by_azimuth(made, squares, (2 * dof * free, dof * free), plumb_u if dof == 0 else None, confidence), **facts
+        **by_azimuth,
+        plumb_h=plumb_h,
+        plumb_v=plumb_v,
+        tilt_low=float(shots.tilt[used].min()),
+        tilt_high=float(shots.tilt[used].max()),
+        rod_low=float(shots.rod[used].min()),
+        rod_high=float(shots.rod[used].max()),
+        points=int(np.unique(shots.number[used]).size),
+        plumb_shots=int(upright.sum()),
+        tilted_shots=int(used.sum()),
+        left_out=int(used.size - upright.sum() - used.sum()),
+        classes=sized,
     )
 
 
@@ -266,9 +256,7 @@ def _by_azimuth(
     outward = np.column_stack([made.rod * np.cos(made.usual), np.sin(made.usual)])
     upward = -np.column_stack([made.rod * np.sin(made.usual), 1 - np.cos(made.usual)])
 
-    def spreads(
-        values: np.ndarray, fixed: list[np.ndarray], arm: np.ndarray, base: np.ndarray, axis: int
-    ) -> TwoSpreads:
+    def spreads(values: np.ndarray, fixed: np.ndarray, arm: np.ndarray, base: np.ndarray, axis: int) -> TwoSpreads:
         free_of = contrasts(values, fixed=fixed, base=base, extra=np.diag(arm**2))
         known = None if plumb_u is None else plumb_u[axis]
         return two_spreads(free_of, sum_squares=squares[axis], dof=dof[axis], base=known, confidence=confidence)
@@ -349,15 +337,70 @@ def _of_class(tilt: np.ndarray, edges: np.ndarray) -> np.ndarray:
     return (np.bincount(kind, weights=tilt) / np.maximum(np.bincount(kind), 1))[kind]
 
 
-def _plumb(
-    places: np.ndarray, number: np.ndarray, upright: np.ndarray, count: np.ndarray
-) -> tuple[np.ndarray, tuple[float, float], int]:
+def _sorted(
+    point: ArrayLike,
+    places: tuple[ArrayLike, ArrayLike, ArrayLike],
+    *,
+    tilt: ArrayLike,
+    azimuth: ArrayLike | None,
+    plumb: ArrayLike,
+    rod: ArrayLike,
+) -> _Shots:
+    """Sort the shots into plumb and tilted ones that can be used."""
+    point, plumb = np.asarray(point), np.asarray(plumb, dtype=bool)
+    columns = [np.asarray(each, dtype=np.float64) for each in places]
+    if any(each.shape != point.shape for each in columns):
+        raise GeometryInputError("point, easting, northing and elevation differ in length.")
+    tilt, rod = (np.broadcast_to(np.asarray(each, dtype=np.float64), point.shape) for each in (tilt, rod))
+    toward = np.full(point.shape, np.nan) if azimuth is None else np.asarray(azimuth, dtype=np.float64)
+    if not toward.shape == plumb.shape == point.shape:
+        raise GeometryInputError(f"azimuth {toward.shape} and plumb {plumb.shape} do not fit {point.size} points.")
+    number = np.unique(point, return_inverse=True)[1].ravel()
+    whole = np.isfinite(np.column_stack(columns)).all(axis=1)
+    upright = plumb & whole
+    count = np.bincount(number[upright], minlength=number.max(initial=-1) + 1)
+    leaning = ~plumb & whole & np.isfinite(tilt) & np.isfinite(rod) & np.isin(number, number[upright])
+    if not leaning.any():
+        raise GeometryInputError(
+            "No tilted shot has its coordinates, its tilt and a plumb shot of its point; "
+            "a tilt test needs plumb and tilted shots on each point."
+        )
+    return _Shots(
+        places=np.column_stack(columns),
+        tilt=tilt,
+        azimuth=toward,
+        rod=rod,
+        number=number,
+        upright=upright,
+        leaning=leaning,
+        count=count,
+    )
+
+
+def _turned_differences(shots: _Shots, apart: np.ndarray, used: np.ndarray, edges: np.ndarray) -> _Differences:
+    radial, tangential = turned(apart[used, 0], apart[used, 1], shots.azimuth[used])
+    return _Differences(
+        radial=radial,
+        tangential=tangential,
+        vertical=apart[used, 2],
+        tilt=np.radians(shots.tilt[used]),
+        usual=np.radians(_of_class(shots.tilt[used], edges)),
+        azimuth=np.radians(shots.azimuth[used]),
+        rod=shots.rod[used],
+        point=shots.number[used],
+        plumb=shots.count[shots.number[used]],
+    )
+
+
+def _plumb(shots: _Shots) -> tuple[np.ndarray, tuple[float, float], int]:
     """Mean of every point's plumb shots, sums of squares about it (plan, elevation), degrees of freedom per axis."""
-    origin = np.nanmean(places, axis=0)
+    number, count = shots.number[shots.upright], shots.count
+    upright = shots.places[shots.upright]
+    origin = upright.mean(axis=0)
     sums = np.zeros((count.size, 3))
-    np.add.at(sums, number[upright], places[upright] - origin)
+    np.add.at(sums, number, upright - origin)
     means = origin + sums / np.where(count > 0, count, np.nan)[:, None]
-    left = places[upright] - means[number[upright]]
+    left = upright - means[number]
     plan, level = float(np.sum(left[:, :2] ** 2)), float(np.sum(left[:, 2] ** 2))
     return means, (plan, level), int(np.maximum(count - 1, 0).sum())
 
@@ -376,10 +419,3 @@ def _plumb_spreads(
 def _in_degrees(angle: Estimate) -> Estimate:
     value, se, low, high = (degrees(each) for each in (angle.value, angle.se, angle.low, angle.high))
     return Estimate(value=value, se=se, low=low, high=high, dof=angle.dof)
-
-
-def _columns(point: np.ndarray, *columns: ArrayLike) -> np.ndarray:
-    made = [np.asarray(each, dtype=np.float64) for each in columns]
-    if any(each.shape != point.shape for each in made):
-        raise GeometryInputError("point, easting, northing and elevation differ in length.")
-    return np.column_stack(made)

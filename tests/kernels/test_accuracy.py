@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from geoqa.errors import GeometryInputError
-from geoqa.kernels.accuracy import asprs, checkpoints, nssda, point_spread, radius_95
+from geoqa.kernels.accuracy import asprs, nssda, radius_95
+from geoqa.kernels.check_points import checkpoints, point_spread
 
 # own data, ft: ten rows, each used twice
 E = np.tile([0.02, -0.01, 0.03, -0.02, 0.01, -0.03, 0.02, 0.00, -0.01, 0.01], 2)
