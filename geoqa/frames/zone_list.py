@@ -1,4 +1,4 @@
-"""The zones a file from the United States may be in: one a projection, whatever realizations and units it is listed in."""
+"""The zones a file from the United States may be in: one a projection, in all its realizations and units."""
 
 import re
 from dataclasses import dataclass

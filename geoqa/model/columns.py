@@ -186,6 +186,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("mean", "float64", "job", "weighted mean deviation of the members", "never"),
         ("u_common u_random", "float64", "job", "1 sigma of the mean", "never"),
         ("against", "str", "", "rule set + design source", "never"),
+        ("verdict", "str", "", "of the run's own finding", "never"),
     ),
     "run_members": _columns(
         ("run", "str", "", "finding id of the run's own finding", "never"),
@@ -241,6 +242,12 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("field", "str", "", "shots column the screening rules ask for", "never"),
         ("shots", "int64", "count", "rows that could not be screened by it", "never"),
         ("reason", "str", "", "words", "never"),
+    ),
+    "impossible_checks": _columns(
+        ("check", "str", "", "what the field is needed for, in words", "never"),
+        ("field", "str", "", "shots column that is missing", "never"),
+        ("shots of", "int64", "count", "shots without it, and all shots", "never"),
+        ("reason", "str", "", "what is lost", "never"),
     ),
     "causes": _columns(
         ("explanation", "int64", "", "1 is the answer; its rows happened together; then the runners-up", "never"),

@@ -29,6 +29,9 @@ if TYPE_CHECKING:
 ROD = 6.562
 """Rod of 2.000 m to the antenna reference, in feet."""
 
+PACE = 5.0
+"""Feet a second between one place and the next."""
+
 _NOTES = {
     "curb-flow": ("at joint", "gutter clean", "mortar on pan", "low spot holds leaves"),
     "curb-top": ("back of curb at joint", "form still on", "chipped edge", "tooled joint"),
@@ -82,12 +85,20 @@ def _name_and_time(made: "pd.DataFrame", seed: int) -> None:
     made["shot"] = made["shot"].astype("str")
     seconds = stream(seed, "clock").integers(24, 48, len(made))
     seconds = np.where(made["kind"] == "control", 230, np.where(made["kind"] == "tilt-test", 22, seconds))
-    seconds = pd.Series(seconds, index=made.index)
+    # nobody measures while walking to the next string
+    seconds = pd.Series(np.maximum(seconds, np.round(_walked(made) / PACE + 12.0)), index=made.index)
     start = made["session"].map({name: when for name, (_, when) in SESSIONS.items()})
     since = seconds.groupby(made["session"]).cumsum()
     made["time"] = (pd.to_datetime(start, utc=True) + pd.to_timedelta(since, unit="s")).astype("datetime64[us, UTC]")
     block = made.groupby("session").cumcount() // 60 + 1
     made["initialization"] = (made["session"] + block.astype("str")).astype("str")
+
+
+def _walked(made: "pd.DataFrame") -> np.ndarray:
+    """Feet from the shot before; 0 for the first of a session."""
+    place = made[["base_e", "base_n"]].to_numpy()
+    far = np.append(0.0, np.hypot(*np.diff(place, axis=0).T))
+    return np.where(made["session"] == made["session"].shift(), far, 0.0)
 
 
 def _built(made: "pd.DataFrame", seed: int) -> None:

@@ -64,7 +64,7 @@ def test_a_plant_switched_off_changes_only_its_own_rows(name):
     assert changed | added | removed, "a plant leaves a trace"
     assert changed <= touched
     assert added <= touched
-    assert len(removed) <= {"D15": 4, "D16": 2, "T17": 1}.get(name, 0)
+    assert len(removed) <= {"T10": 4, "D15": 4, "D16": 2, "T17": 1}.get(name, 0)
     for table in ("control", "design_elements", "design_points", "limits"):
         pd.testing.assert_frame_equal(without.tables[table], with_it.tables[table])
 

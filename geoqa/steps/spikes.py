@@ -1,0 +1,155 @@
+"""Single shots that stray from the smooth run of their line, corners and ramps left in peace."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from pydantic import Field
+
+from geoqa.kernels.smooth import smooth_line, smooth_profile
+from geoqa.model import words
+from geoqa.model.quantity import Length
+from geoqa.model.step import Step
+from geoqa.steps.flagging import all_flags, flagged
+from geoqa.steps.strings import strings_of
+from geoqa.steps.text import rows_of, taken
+
+FEWEST = 8
+"""Shots below which a line tells next to nothing about one of them."""
+DIPS = frozenset({"ramp", "detectable-warning", "driveway"})
+"""Kinds where curbs and walks are lowered."""
+BUILT = 15.0
+"""Feet around a stray shot in which a ramp or another line that strays the same way shows that it was built so."""
+TOGETHER = 2.5
+"""Score from which another line strays the same way."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Line:
+    """One line compared with itself: misfits of its shots, in elevation and square to it."""
+
+    rows: np.ndarray
+    rise: np.ndarray
+    rise_score: np.ndarray
+    aside: np.ndarray
+    aside_score: np.ndarray
+    stray_rise: np.ndarray
+    stray_aside: np.ndarray
+    designed: bool
+
+
+class Spikes(Step):
+    """Flag single shots that their neighbours on the line contradict.
+
+    Where a design line is known, what is smoothed is the deviation from it, so that designed corners and dips do not
+    count; elsewhere the shots themselves. Without design, a dip that another line shares, or that lies at
+    a ramp or driveway, is taken as built. Two neighbours that stray together are no spike: they are
+    more likely something built, or a run.
+    """
+
+    name = "spikes"
+    needs = ("shots.kind", "shots.role", "shots.u_h_random", "shots.u_v_random")
+    wants = ("line_matches",)
+    adds = ("flags",)
+
+    limit: float = Field(6.0, gt=0, description="Misfit over its uncertainty beyond which a shot is stray")
+    least: Length = Field(Length.parse("0.10 ft"), description="Smaller misfits are never called stray")
+
+    def run(self, layers: Any) -> dict[str, Any]:
+        """Lines of the design first, strings for the rest; then what was built is taken out."""
+        shots, unit = layers["shots"], layers.frame.unit
+        least, around = self.least.to(unit), BUILT * 0.3048 / unit.metres_float
+        lines = self._designed(shots, layers["line_matches"]) if "line_matches" in layers else []
+        done = np.zeros(len(shots), dtype=bool)
+        for line in lines:
+            done[line.rows] = True
+        lines += self._strings(shots, done)
+        parts = []
+        for line in lines:
+            high = line.stray_rise & (np.abs(line.rise) >= least)
+            wide = line.stray_aside & (np.abs(line.aside) >= least)
+            if not line.designed:
+                high[high] = ~_built(shots, line, lines, np.flatnonzero(high), around)
+            rows = np.flatnonzero(high | wide)
+            reasons = [_reason(line, row, bool(high[row]), bool(wide[row]), unit.name) for row in rows]
+            parts.append(
+                flagged(shots, line.rows[rows], flag="spike", reasons=reasons, reject=False, step=self.name)
+            )  # fmt: skip
+        return {"flags": all_flags(parts)}
+
+    def _designed(self, shots: pd.DataFrame, matches: pd.DataFrame) -> list[_Line]:
+        chosen = matches[matches["chosen"]]
+        place = rows_of(chosen["shot_key"], shots["shot_key"])
+        strings = [taken(shots[name].str.strip(), place).to_numpy(object) for name in ("code", "line_id")]
+        made = []
+        # by string as well: shots of another line under a wrong code are no neighbours
+        for _, members in chosen.groupby([chosen["design"].to_numpy(object), *strings], sort=True, dropna=False):
+            if len(members) < FEWEST:
+                continue
+            rows = rows_of(members["shot_key"], shots["shot_key"])
+            own = shots.iloc[rows]
+            station = members["station"].to_numpy(float)
+            rise = own["elevation"].to_numpy(float) - members["design_elevation"].to_numpy(float)
+            up = smooth_profile(station, rise, u_least=_usual(own["u_v_random"]), limit=self.limit)
+            side = smooth_profile(
+                station, members["offset"].to_numpy(float), u_least=_usual(own["u_h_random"]), limit=self.limit
+            )
+            made.append(
+                _Line(rows, up.residual, up.score, side.residual, side.score, up.stray, side.stray, designed=True)
+            )
+        return made
+
+    def _strings(self, shots: pd.DataFrame, done: np.ndarray) -> list[_Line]:
+        made = []
+        for string in strings_of(shots, least=FEWEST):
+            if done[string.rows].mean() > 0.5:
+                continue
+            own = shots.iloc[string.rows]
+            east, north = own["easting"].to_numpy(float), own["northing"].to_numpy(float)
+            along = np.append(0.0, np.cumsum(np.hypot(np.diff(east), np.diff(north))))
+            up = smooth_profile(
+                along, own["elevation"].to_numpy(float), u_least=_usual(own["u_v_random"]), limit=self.limit
+            )
+            side = smooth_line(east, north, u_least=_usual(own["u_h_random"]), limit=self.limit)
+            made.append(
+                _Line(string.rows, up.residual, up.score, side.offset, side.score, up.stray, side.stray, designed=False)
+            )
+        return made
+
+
+def _usual(u: pd.Series) -> float:
+    values = u.to_numpy(float)
+    return float(np.nanmedian(values)) if np.isfinite(values).any() else 0.0
+
+
+def _built(shots: pd.DataFrame, line: _Line, lines: list[_Line], stray: np.ndarray, around: float) -> np.ndarray:
+    """Which stray shots lie at a ramp, or where another line strays the same way."""
+    place = shots[["easting", "northing"]].to_numpy(float)
+    dips = place[shots["kind"].isin(DIPS).to_numpy(bool)]
+    found = np.zeros(len(stray), dtype=bool)
+    for number, row in enumerate(stray):
+        here, sign = place[line.rows[row]], np.sign(line.rise[row])
+        found[number] = bool((np.hypot(*(dips - here).T) <= around).any())
+        for other in lines:
+            if other is line:
+                continue
+            near = np.hypot(*(place[other.rows] - here).T) <= around
+            found[number] |= bool((near & (sign * other.rise_score > TOGETHER)).any())
+    return found
+
+
+def _reason(line: _Line, row: int, high: bool, wide: bool, unit: str) -> str:
+    what = "deviations from design" if line.designed else "neighbours on its line"
+    parts = []
+    if high:
+        way = "above" if line.rise[row] > 0 else "below"
+        parts.append(
+            f"{words.quantity(abs(line.rise[row]), 'length', unit)} {way} ({abs(line.rise_score[row]):.0f} times u)"
+        )
+    if wide:
+        way = "right" if line.aside[row] > 0 else "left"
+        parts.append(
+            f"{words.quantity(abs(line.aside[row]), 'length', unit)} {way} ({abs(line.aside_score[row]):.0f} times u)"
+        )
+    return f"{' and '.join(parts)} of what its {what} lead to expect; re-shoot it"

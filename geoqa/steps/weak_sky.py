@@ -1,0 +1,87 @@
+"""Places with a poor sky: near trees and walls, where the log shows it and the scatter too."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from pydantic import Field
+
+from geoqa.model import words
+from geoqa.model.quantity import Length
+from geoqa.model.step import Step
+from geoqa.steps.flagging import all_flags, flagged
+
+FEWEST = 30
+"""Shots with a satellite count below which nothing is usual."""
+AROUND = 7
+"""Neighbours, the shot included, whose medians are compared with the job."""
+OTHERS = {"pdop": "PDOP", "reported_h": "reported horizontal precision", "reported_v": "reported vertical precision"}
+
+
+class WeakSky(Step):
+    """Flag shots in places where satellites are few for this job and another field of the log worsens too.
+
+    The medians of a shot and its nearest neighbours are compared with those of the whole job, so that one bad
+    epoch is no zone. Satellites must be below the usual count by `drop` standard errors of such a
+    median, and PDOP or a reported precision above `worse` times the usual. A fixed solution in such a place may
+    still be off by more than the receiver says.
+    """
+
+    name = "weak-sky"
+    needs = ("shots",)
+    adds = ("flags",)
+
+    reach: Length = Field(Length.parse("60 ft"), description="Farthest neighbour")
+    drop: float = Field(3.0, gt=0, description="Standard errors of a local median by which satellites must be fewer")
+    worse: float = Field(1.3, gt=1, description="Ratio to the usual from which another field counts as worse")
+
+    def run(self, layers: Any) -> dict[str, Any]:
+        """Local medians against the job."""
+        shots, unit = layers["shots"], layers.frame.unit
+        count = shots["satellites"].to_numpy(float, na_value=np.nan)
+        rows = np.flatnonzero(np.isfinite(count) & shots["easting"].notna() & shots["northing"].notna())
+        if len(rows) < FEWEST:
+            return {"flags": all_flags([])}
+        near = _neighbours(shots, rows, self.reach.to(unit))
+        usual, spread = _usual(count[rows])
+        local = _local(count[rows], near)
+        low = local < usual - self.drop * 1.253 * spread / np.sqrt(AROUND)
+        others = {name: shots[name].to_numpy(float, na_value=np.nan)[rows] for name in OTHERS}
+        others = {name: values for name, values in others.items() if np.isfinite(values).mean() > 0.5}
+        ratio = {name: _local(values, near) / np.nanmedian(values) for name, values in others.items()}
+        worse = {name: values > self.worse for name, values in ratio.items()}
+        weak = low & (np.any(list(worse.values()), axis=0) if worse else low)
+        reasons = [
+            f"round here {words.number(local[row], 0)} satellites, {words.number(usual, 0)} is usual in this job"
+            + "".join(f"; {OTHERS[name]} {ratio[name][row]:.1f} times the usual" for name in worse if worse[name][row])
+            + "; trees or a wall? Check the points there in another way"
+            for row in np.flatnonzero(weak)
+        ]
+        part = flagged(shots, rows[weak], flag="weak-sky", reasons=reasons, reject=False, step=self.name)
+        return {"flags": all_flags([part])}
+
+
+def _neighbours(shots: pd.DataFrame, rows: np.ndarray, reach: float) -> np.ndarray:
+    """Places in `rows` of each shot and its nearest neighbours; -1 beyond reach."""
+    from scipy.spatial import cKDTree
+
+    place = shots[["easting", "northing"]].to_numpy(float)[rows]
+    place = place - place[0]
+    near = cKDTree(place).query(place, k=AROUND, distance_upper_bound=reach)[1]
+    return np.where(near < len(rows), near, -1)
+
+
+def _local(values: np.ndarray, near: np.ndarray) -> np.ndarray:
+    """Median over neighbours; NaN where fewer than five are in reach."""
+    seen = np.where(near >= 0, values[near], np.nan)
+    enough = np.isfinite(seen).sum(axis=1) >= 5
+    ordered = np.sort(seen, axis=1)
+    count = np.isfinite(seen).sum(axis=1)
+    low, high = np.maximum((count - 1) // 2, 0), np.minimum(count // 2, AROUND - 1)
+    row = np.arange(len(seen))
+    return np.where(enough, (ordered[row, low] + ordered[row, high]) / 2, np.nan)
+
+
+def _usual(values: np.ndarray) -> tuple[float, float]:
+    middle = float(np.median(values))
+    return middle, max(1.4826 * float(np.median(np.abs(values - middle))), 0.5)
