@@ -18,7 +18,7 @@ from geoqa.steps.flagging import all_flags, flagged
 from geoqa.steps.judging import evidence_of, findings_of
 from geoqa.steps.named_causes import Answer, Named, answer_of, rows_of_answer
 from geoqa.steps.open_blunders import FLAG
-from geoqa.steps.suspect_blocks import Block, leaning, moved_blocks, seen
+from geoqa.steps.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
 from geoqa.steps.suspects import NOTHING, PRIOR, Checks, Suspect, feet, suspects
 
 GROSS = 500.0
@@ -232,21 +232,25 @@ def _blocks(
     shots: pd.DataFrame, layers: Any, named: list[Named], gross: Named | None, unit: float
 ) -> tuple[list[Block], list[dict[str, Any]]]:
     """Blocks that no check shot felt; not searched where the whole file must be corrected first."""
-    if "line_matches" not in layers and "point_matches" not in layers:
-        reason = "no design was matched; blocks of shots without a check shot are not searched"
-        return [], [{"field": "design", "shots": len(shots), "reason": reason}]
     shift, feature = np.zeros((len(shots), 3)), (shots["role"] == "feature").to_numpy(bool)
     for each in named:
         shift += np.where(each.acts[:, None], np.nan_to_num(each.shift), 0.0)
     if gross is not None or np.abs(shift[feature, :2]).max(initial=0.0) > TOO_FAR * unit:
         reason = "the file must be corrected first; blocks of shots without a check shot are searched after that"
         return [], [{"field": "design", "shots": len(shots), "reason": reason}]
-    sight = seen(shots, layers, unit).less(shift)
+    sight = seen(shots, layers, unit, shift)
+    if not sight.row.size:
+        reason = "neither matched design nor repeats of named points; blocks without a check shot are not searched"
+        return [], [{"field": "design", "shots": len(shots), "reason": reason}]
     lean = leaning(shots, sight, unit=unit)
     for each in lean:
-        sight = sight.less(each.shift)
+        shift = shift + each.shift
     taken = {each.subject for each in named if each.cause == "initialization"}
-    return [*lean, *moved_blocks(shots, sight, taken=taken, unit=unit)], []
+
+    def look(more: np.ndarray) -> Seen:
+        return seen(shots, layers, unit, shift + more)
+
+    return [*lean, *moved_blocks(shots, look, taken=taken, unit=unit)], []
 
 
 def _spoiled(answer: Answer, shots: pd.DataFrame) -> pd.DataFrame:

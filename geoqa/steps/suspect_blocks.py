@@ -1,11 +1,11 @@
 """Causes that no check shot felt: an initialization that moved a block of shots, and a rod that leaned uncorrected.
 
-They are looked for in the deviations from design of many shots at once. One shot off is construction
+They are looked for in the deviations from design, and in repeats, of many shots at once. One shot off is construction
 or a bad shot; nearly all shots of one initialization off by the same three numbers, and none of
 their neighbours, is not how concrete is poured.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -49,11 +49,6 @@ class Seen:
     residual: np.ndarray
     u: np.ndarray
 
-    def less(self, shift: np.ndarray) -> "Seen":
-        """With a shift of every shot, (n, 3), taken off."""
-        part = np.einsum("ij,ij->i", self.direction, shift[self.row])
-        return Seen(row=self.row, direction=self.direction, residual=self.residual - part, u=self.u)
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Block:
@@ -86,16 +81,54 @@ class Block:
         return float(1 / (1 + np.exp(-np.clip(self.log_odds, -700, 700))))
 
 
-def seen(shots: pd.DataFrame, layers: Any, unit: float) -> Seen:
-    """Deviations of matched feature shots from design, as views of a shift; `unit` is feet in job units."""
-    parts = [_from_lines(shots, layers), _from_points(shots, layers)]
+def seen(shots: pd.DataFrame, layers: Any, unit: float, shift: np.ndarray) -> Seen:
+    """What shows a shift beyond the known one: deviations of matched shots from design, and repeats.
+
+    Parameters
+    ----------
+    shots : DataFrame
+    layers : Layers
+    unit : float
+        Feet in job units.
+    shift : (n, 3) array
+        Of every shot, already explained.
+
+    Notes
+    -----
+    A named point shot in three initializations or more: each shot is compared with the middle of those of the others.
+    Of two that disagree it cannot be told which is off.
+    """
+    design = [_from_lines(shots, layers), _from_points(shots, layers)]
+    seen_of = [residual - np.einsum("ij,ij->i", direction, shift[row]) for row, direction, residual in design]
+    parts = [(*each[:2], residual) for each, residual in zip(design, seen_of, strict=True)]
+    parts.append(_from_repeats(shots, layers, shift))
     row, direction, residual = (np.concatenate(each) for each in zip(*parts, strict=True))
     upward = direction[:, 2] > 0.5
-    axis = np.where(upward, "v", "h")
-    own = np.select([axis == "v"], [shots["u_v_random"].to_numpy(float)[row]], shots["u_h_random"].to_numpy(float)[row])
+    own = np.where(upward, shots["u_v_random"].to_numpy(float)[row], shots["u_h_random"].to_numpy(float)[row])
     u = np.hypot(np.nan_to_num(own), np.where(upward, BUILT[1], BUILT[0]) * unit)
     there = np.isfinite(residual)
     return Seen(row=row[there], direction=direction[there], residual=residual[there], u=u[there])
+
+
+def _from_repeats(shots: pd.DataFrame, layers: Any, shift: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Shots of named points against the middle of the same point's shots in other initializations."""
+    rows: list[int] = []
+    differences: list[np.ndarray] = []
+    if "codes" in layers:
+        codes = layers["codes"]
+        points = set(codes.loc[(codes["geometry"] == "point") & (codes["role"] != "check"), "code"])
+        named = shots[shots["code"].isin(points) & shots["line_id"].notna() & shots["initialization"].notna()]
+        places = shots[["easting", "northing", "elevation"]].to_numpy(float) - shift
+        for _, group in named.groupby(["code", "line_id"], sort=True):
+            if group["initialization"].nunique() < 3:
+                continue
+            at, block = group.index.to_numpy(), group["initialization"].to_numpy(dtype=object)
+            for row, mine in zip(at.tolist(), block, strict=True):
+                rows.append(row)
+                differences.append(places[row] - np.median(places[at[block != mine]], axis=0))
+    row = np.array(rows, dtype=int)
+    moved = np.array(differences).reshape(-1, 3)
+    return np.tile(row, 3), np.repeat(np.eye(3), len(row), axis=0), moved.T.ravel()
 
 
 def _from_lines(shots: pd.DataFrame, layers: Any) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -130,38 +163,46 @@ def _from_points(shots: pd.DataFrame, layers: Any) -> tuple[np.ndarray, np.ndarr
     )
 
 
-def moved_blocks(shots: pd.DataFrame, sight: Seen, *, taken: set[str], unit: float) -> list[Block]:
-    """Initializations whose shots share a shift that the others do not have.
+def moved_blocks(
+    shots: pd.DataFrame, look: Callable[[np.ndarray], Seen], *, taken: set[str], unit: float
+) -> list[Block]:
+    """Initializations whose shots share a shift that the others do not have; the plainest first.
 
-    Where most initializations of a session are shifted, the session or the design is, and none is named.
+    `look` gives what is seen beyond a shift of every shot, (n, 3). Where most initializations of a session are
+    shifted, the session or the design is, and none of it is named.
     """
     names = shots["initialization"]
+    session = shots["session"].where(shots["session"].notna(), shots["source"]).to_numpy(dtype=object)
+    known = sorted(names.dropna().unique())
+    of = {name: session[int(np.argmax((names == name).to_numpy(bool)))] for name in known}
     found: list[Block] = []
-    session = shots["session"].where(shots["session"].notna(), shots["source"])
-    blocks: dict[str, int] = {}
-    for name, rows in names.dropna().groupby(names, sort=True).groups.items():
-        acts = (names == name).to_numpy(bool)
-        of = str(session.loc[rows[0]])
-        blocks[of] = blocks.get(of, 0) + 1
-        mine = acts[sight.row]
-        if str(name) in taken or not mine.any():
-            continue
-        fit = shared_shift(
-            sight.direction[mine], sight.residual[mine], sight.u[mine], sight.row[mine], spread=1.0 * unit
-        )
-        plain = np.abs(fit.shift) > np.maximum(SMALLEST * unit, 5 * fit.u)
-        if fit.shots < SHORTEST or fit.share < SHARE or fit.gain < SURE or not plain.any():
-            continue
-        shift = np.where(acts[:, None], fit.shift, 0.0)
-        prior = np.log(PRIOR["initialization"] / max(names.nunique(), 1))
-        found.append(
-            Block(
-                cause="initialization", variant=f"bad initialization {name}", subject=str(name), acts=acts,
-                shift=shift, size=fit.shift, u_size=fit.u, log_odds=fit.gain - SURE / 2 + prior,
-            )
-        )  # fmt: skip
-    sessions = [str(session.to_numpy()[np.argmax(each.acts)]) for each in found]
-    return [each for each, of in zip(found, sessions, strict=True) if sessions.count(of) * 2 <= max(blocks[of], 2)]
+    while len(found) < len(known):
+        shift = np.sum([each.shift for each in found], axis=0) if found else np.zeros((len(shots), 3))
+        sight, skip = look(shift), taken | {each.subject for each in found}
+        candidates = [_block(shots, sight, name, unit, len(known)) for name in known if name not in skip]
+        plain = [each for each in candidates if each is not None]
+        if not plain:
+            break
+        found.append(max(plain, key=lambda each: each.log_odds))
+    told = [of[each.subject] for each in found]
+    blocks = list(of.values())
+    return [each for each in found if told.count(of[each.subject]) * 2 <= max(blocks.count(of[each.subject]), 2)]
+
+
+def _block(shots: pd.DataFrame, sight: Seen, name: str, unit: float, count: int) -> Block | None:
+    """One initialization, if it is plainly shifted as a whole."""
+    acts = (shots["initialization"] == name).to_numpy(bool)
+    mine = acts[sight.row]
+    fit = shared_shift(sight.direction[mine], sight.residual[mine], sight.u[mine], sight.row[mine], spread=1.0 * unit)
+    if fit.shots < SHORTEST or fit.share < SHARE or fit.gain < SURE:
+        return None
+    if not (np.abs(fit.shift) > np.maximum(SMALLEST * unit, 5 * fit.u)).any():
+        return None
+    return Block(
+        cause="initialization", variant=f"bad initialization {name}", subject=str(name), acts=acts,
+        shift=np.where(acts[:, None], fit.shift, 0.0), size=fit.shift, u_size=fit.u,
+        log_odds=fit.gain - SURE / 2 + float(np.log(PRIOR["initialization"] / count)),
+    )  # fmt: skip
 
 
 def leaning(shots: pd.DataFrame, sight: Seen, *, unit: float) -> list[Block]:
