@@ -94,6 +94,7 @@ def page(*, title: str, about: str, payload: str) -> str:
         wheel_px_per_zoom_level=90,
         attribution_control=False,
         bounce_at_zoom_limits=False,
+        fade_animation=False,
     )
     figure = drawn.get_root()
     figure.title = escape(title)

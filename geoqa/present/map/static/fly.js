@@ -85,6 +85,12 @@ geoqa.fly = (() => {
     heading.focus({ preventScroll: true });
   }
 
+  // Nearer or farther, with the place that is open staying where it is.
+  function zoom(by) {
+    if (ring) map.setZoomAround(geoqa.view.latLng(ring), map.getZoom() + by);
+    else map.setZoom(map.getZoom() + by);
+  }
+
   // Remembers which button the reader came from.
   const from = (button) => (back = button);
 
@@ -107,5 +113,5 @@ geoqa.fly = (() => {
     ctx.arc(x, y, r, 0, 2 * Math.PI);
   }
 
-  return { begin, to, toBounds, show, from, paintRing };
+  return { begin, to, toBounds, zoom, show, from, paintRing };
 })();

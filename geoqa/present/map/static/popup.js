@@ -226,7 +226,24 @@ geoqa.popup = (() => {
     };
   }
 
-  const OPENERS = { finding: ofFinding, shot: ofShot, control: ofMark, points: ofPoint };
+  // A place on a design line that was asked for by its station.
+  function ofStation(number, { station, place }) {
+    const words = geoqa.words;
+    const whole = (axis) => words.quantity(Math.round(place[axis]) + geoqa.records.base(axis), "length");
+    return {
+      place,
+      title: `${tables.lines.text("line", number)} at ${words.station(station)}`,
+      parts: [
+        element(
+          "dl", { class: "arithmetic" },
+          ...row("Kind", words.kind(tables.lines.text("kind", number))),
+          ...row("Easting", whole("easting")), ...row("Northing", whole("northing")),
+        ),
+      ],
+    };
+  }
+
+  const OPENERS = { finding: ofFinding, shot: ofShot, control: ofMark, points: ofPoint, station: ofStation };
 
   // Runs and gaps are opened through their finding.
   function resolved(target) {
@@ -237,7 +254,7 @@ geoqa.popup = (() => {
   function open(target, { others: more = [], at = null } = {}) {
     const { type, row: number } = resolved(target);
     if (absent(number)) return;
-    const { place, also = [], title, parts } = OPENERS[type](number);
+    const { place, also = [], title, parts } = OPENERS[type](number, target);
     const pinned = type === "finding" && geoqa.pins.rankOf(number) !== null;
     const heading = element("h3", { tabindex: "-1", text: title });
     const content = element(

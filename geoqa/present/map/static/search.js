@@ -53,7 +53,7 @@ geoqa.search = (() => {
     geoqa.sheet.lower();
     geoqa.fly.from(field);
     if (place) geoqa.fly.to(place);
-    if (target) geoqa.popup.open(target);
+    geoqa.popup.open(target);
   };
 
   function stations(query) {
@@ -67,7 +67,7 @@ geoqa.search = (() => {
       const name = tables.lines.text("line", row);
       if (line && !name.toLowerCase().includes(line.toLowerCase())) continue;
       const place = geoqa.search.placeAlong(row, station);
-      if (place) found.push({ text: `${name} at ${geoqa.words.station(station)}`, note: geoqa.words.kind(tables.lines.text("kind", row)), go: go(null, place) });
+      if (place) found.push({ text: `${name} at ${geoqa.words.station(station)}`, note: geoqa.words.kind(tables.lines.text("kind", row)), go: go({ type: "station", row, station, place }, place) });
     }
     return found;
   }

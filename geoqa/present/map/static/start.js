@@ -48,8 +48,8 @@ geoqa.begin = (map, tables, about) => {
   geoqa.readout.begin(map, about);
   geoqa.pointer.begin(map);
   geoqa.paper.begin(map, layer, tables, about, home);
-  byId("zoom-in").addEventListener("click", () => map.zoomIn());
-  byId("zoom-out").addEventListener("click", () => map.zoomOut());
+  byId("zoom-in").addEventListener("click", () => fly.zoom(1));
+  byId("zoom-out").addEventListener("click", () => fly.zoom(-1));
   byId("zoom-home").addEventListener("click", () => fly.toBounds(home));
   geoqa.tellOutside(home);
   geoqa.ready = performance.now();
