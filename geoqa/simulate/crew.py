@@ -158,7 +158,8 @@ def _add_tilt(made: "pd.DataFrame", seed: int) -> None:
     aside = np.where(on, ROD * np.sin(tilt) * np.radians(1.0) * draw[1], 0.0)
     made["err_e"] += radial * np.sin(toward) + aside * np.cos(toward)
     made["err_n"] += radial * np.cos(toward) - aside * np.sin(toward)
-    made["err_v"] += np.where(on, ROD * np.sin(tilt) * np.radians(0.3) * draw[0], 0.0)
+    # one wrong angle moves the tip towards the antenna and down
+    made["err_v"] -= np.where(on, ROD * np.sin(tilt) * np.radians(0.3) * draw[0], 0.0)
 
 
 def _raw_log(made: "pd.DataFrame", seed: int) -> None:
