@@ -58,6 +58,7 @@ def content(results: Any) -> Content:
     about = {
         "title": _title(results),
         "unit": unit,
+        "metres": layers.frame.unit.metres_float,
         "digits": digits,
         "digits_of": digits_of(unit),
         "origin": [round(each) for each in canvas.origin],

@@ -32,6 +32,8 @@ SCRIPTS = (
     "canvas.js",
     "hit.js",
     "strip.js",
+    "card.js",
+    "taken.js",
     "popup.js",
     "fly.js",
     "pins.js",
@@ -88,7 +90,7 @@ def page(*, title: str, about: str, payload: str) -> str:
     drawn.body = static("page.html")
     drawn.options.update(
         min_zoom=-14,
-        max_zoom=9,
+        max_zoom=11,
         zoom_snap=0.25,
         zoom_delta=1,
         wheel_px_per_zoom_level=90,

@@ -2,8 +2,9 @@
 // What is written on the map when it is near: names of lines, and the deviation of shots out of tolerance, as words
 // and as an arrow drawn larger by a factor that is printed in the legend.
 geoqa.close = (() => {
-  const NAMES_FROM = 2.5, NUMBERS_FROM = 3.5, MOST = 80;
-  const ARROW = 22; // pixels for a tenth of a foot or metre, at least
+  const NAMES_FROM = 2.5, NUMBERS_FROM = 3.5; // pixels for a foot
+  const MOST = 80;
+  const ARROW = 22; // pixels for a tenth of a foot, at least
   const FACTORS = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000];
   let tables = null, worst = null;
 
@@ -21,7 +22,7 @@ geoqa.close = (() => {
     return worst;
   }
 
-  const factorFor = (view) => FACTORS.find((factor) => 0.1 * factor * view.perUnit >= ARROW) ?? FACTORS[FACTORS.length - 1];
+  const factorFor = (view) => FACTORS.find((factor) => 0.1 * factor * view.perFoot >= ARROW) ?? FACTORS[FACTORS.length - 1];
 
   // Direction to the right of a design line at a station, as a unit vector on the screen.
   function rightOf(name, station) {
@@ -125,8 +126,8 @@ geoqa.close = (() => {
 
   function paint(ctx, view) {
     const on = geoqa.choice.state.layers;
-    if (view.perUnit >= NAMES_FROM && on.lines) paintNames(ctx, view);
-    const found = view.perUnit >= NUMBERS_FROM ? inSight(view) : [];
+    if (view.perFoot >= NAMES_FROM && on.lines) paintNames(ctx, view);
+    const found = view.perFoot >= NUMBERS_FROM ? inSight(view) : [];
     const factor = on.arrows ? paintArrows(ctx, view, found) : null;
     const line = geoqa.byId("arrow-factor");
     if (line) line.textContent = factor ? `× ${factor}` : "zoom in";

@@ -1,7 +1,7 @@
 "use strict";
 // Going to a place and opening its card there; coming back with Esc to where the reader was.
 geoqa.fly = (() => {
-  const CLOSE = 4; // pixels for a foot or metre that make neighbouring shots easy to tell apart
+  const CLOSE = 4; // pixels for a foot that make neighbouring shots easy to tell apart
   let map = null, layer = null, card = null, back = null, ring = null, rings = [];
 
   function begin(theMap, theLayer) {
@@ -39,11 +39,12 @@ geoqa.fly = (() => {
 
   // Close enough to tell neighbouring shots apart, or to see all of a run or gap.
   function zoomFor(box) {
-    if (!box) return Math.max(map.getZoom(), Math.log2(CLOSE));
+    const close = Math.log2(CLOSE / geoqa.view.foot());
+    if (!box) return Math.max(map.getZoom(), close);
     const size = map.getSize();
     const width = (box[2] - box[0]) * geoqa.view.digit(), height = (box[3] - box[1]) * geoqa.view.digit();
     const fitting = Math.log2(Math.min((size.x * 0.8) / Math.max(width, 1), (size.y * 0.3) / Math.max(height, 1)));
-    return Math.min(Math.log2(CLOSE), Math.max(map.getMinZoom(), fitting));
+    return Math.min(close, Math.max(map.getMinZoom(), fitting));
   }
 
   function to(place, { box = null } = {}) {

@@ -29,8 +29,7 @@ geoqa.hit = (() => {
     const found = [];
     if (!geoqa.choice.state.layers[name]) return found;
     for (let path = 0; path < layer.count; path++) {
-      const box = layer.boxes[path];
-      if (place.easting < box[0] - reach || place.easting > box[2] + reach || place.northing < box[1] - reach || place.northing > box[3] + reach) continue;
+      if (!geoqa.view.within(place, layer.boxes[path], reach)) continue;
       let distance = Infinity;
       for (let i = layer.starts[path]; i < layer.starts[path + 1] - 1; i++) {
         const { easting, northing } = layer;
@@ -45,7 +44,8 @@ geoqa.hit = (() => {
   function at(place, reach) {
     const order = (code) => (code < geoqa.about.verdicts.length ? geoqa.records.order(code) : 9);
     const shots = geoqa.shots.near(place, reach).map((shot) => ({ type: "shot", ...shot }));
-    shots.sort((a, b) => Math.round((3 * a.distance) / reach) - Math.round((3 * b.distance) / reach) || order(a.code) - order(b.code));
+    const third = ({ distance }) => Math.round((3 * distance) / reach);
+    shots.sort((a, b) => third(a) - third(b) || order(a.code) - order(b.code));
     const sort = (found) => found.sort((a, b) => a.distance - b.distance);
     return [
       ...shots,

@@ -5,7 +5,6 @@ geoqa.icon = (() => {
   const POINTS = {
     triangle: "10,2.5 18.5,17 1.5,17",
     diamond: "10,1.5 18.5,10 10,18.5 1.5,10",
-    square: "3,3 17,3 17,17 3,17",
   };
 
   function shape(tag, facts) {
@@ -14,18 +13,23 @@ geoqa.icon = (() => {
     return made;
   }
 
+  // Open shapes: the path, and how it is stroked.
+  const PATHS = {
+    cross: ["M4 4L16 16M16 4L4 16", { "stroke-width": 3.4, "stroke-linecap": "round" }],
+    mark: ["M3.5 3.5H16.5V16.5H3.5ZM10 0.5V19.5M0.5 10H19.5", { "stroke-width": 1.7 }],
+    line: ["M1 10H19", { "stroke-width": 2.4 }],
+    dashes: ["M0 10H20", { "stroke-width": 5, "stroke-dasharray": "5 3" }],
+    swath: ["M2 10H18", { "stroke-width": 11, "stroke-linecap": "round", opacity: 0.38 }],
+    grid: ["M6 1V19M14 1V19M1 6H19M1 14H19", { "stroke-width": 1.2 }],
+    arrow: ["M3 17L15 5M15 5H7.5M15 5V12.5", { "stroke-width": 2.4 }],
+    open: ["M4.5 4.5H15.5V15.5H4.5Z", { "stroke-width": 2 }],
+  };
+
   function picture(kind, colour) {
+    if (kind in PATHS) return shape("path", { d: PATHS[kind][0], stroke: colour, fill: "none", ...PATHS[kind][1] });
     if (kind === "circle") return shape("circle", { cx: 10, cy: 10, r: 7, fill: colour });
     if (kind === "dot") return shape("circle", { cx: 10, cy: 10, r: 3.5, fill: colour });
-    if (kind === "cross") return shape("path", { d: "M4 4L16 16M16 4L4 16", stroke: colour, "stroke-width": 3.4, "stroke-linecap": "round" });
-    if (kind === "mark") return shape("path", { d: "M3.5 3.5H16.5V16.5H3.5ZM10 0.5V19.5M0.5 10H19.5", stroke: colour, "stroke-width": 1.7, fill: "none" });
-    if (kind === "open") return shape("rect", { x: 4.5, y: 4.5, width: 11, height: 11, fill: "#fff", stroke: colour, "stroke-width": 2 });
-    if (kind === "line") return shape("path", { d: "M1 10H19", stroke: colour, "stroke-width": 2.4 });
-    if (kind === "dashes") return shape("path", { d: "M0 10H20", stroke: colour, "stroke-width": 5, "stroke-dasharray": "5 3" });
-    if (kind === "swath") return shape("path", { d: "M2 10H18", stroke: colour, "stroke-width": 11, "stroke-linecap": "round", opacity: 0.38 });
     if (kind === "band") return shape("rect", { x: 1, y: 4, width: 18, height: 12, fill: colour, opacity: 0.45 });
-    if (kind === "grid") return shape("path", { d: "M6 1V19M14 1V19M1 6H19M1 14H19", stroke: colour, "stroke-width": 1.2 });
-    if (kind === "arrow") return shape("path", { d: "M3 17L15 5M15 5H7.5M15 5V12.5", stroke: colour, "stroke-width": 2.4, fill: "none" });
     return shape("polygon", { points: POINTS[kind], fill: colour, "stroke-linejoin": "round" });
   }
 

@@ -1,8 +1,10 @@
 "use strict";
 // Undo deflate (RFC 1951) where the browser has no stream for it.
 geoqa.inflate = (() => {
-  const LENGTH_BASE = [3, 4, 5, 6, 7, 8, 9, 10, 11, 13, 15, 17, 19, 23, 27, 31, 35, 43, 51, 59, 67, 83, 99, 115, 131, 163, 195, 227, 258];
   const LENGTH_BITS = [0, 0, 0, 0, 0, 0, 0, 0, 1, 1, 1, 1, 2, 2, 2, 2, 3, 3, 3, 3, 4, 4, 4, 4, 5, 5, 5, 5, 0];
+  const LENGTH_BASE = [3];
+  for (const bits of LENGTH_BITS.slice(0, 27)) LENGTH_BASE.push(LENGTH_BASE[LENGTH_BASE.length - 1] + (1 << bits));
+  LENGTH_BASE.push(258);
   const ORDER = [16, 17, 18, 0, 8, 7, 9, 6, 10, 5, 11, 4, 12, 3, 13, 2, 14, 1, 15];
 
   // Canonical code: how many codes of each length, and the symbols in code order.

@@ -11,8 +11,8 @@ geoqa.legend = (() => {
     const state = geoqa.choice.state;
     for (const { name } of switches()) state.layers[name] = true;
     holder.append(
-      element("section", {}, element("h3", { text: "Shots, by worst verdict" }), element("ul", { class: "signs" }, ...shots()), honesty()),
-      element("section", {}, element("h3", { text: "Layers" }), element("ul", { class: "signs" }, ...switches().map(layerSwitch)), ...tints()),
+      part("Shots, by worst verdict", shots(), honesty()),
+      part("Layers", switches().map(layerSwitch), ...tints()),
     );
     geoqa.choice.onChange(() => layer.later());
     const button = geoqa.byId("legend-button");
@@ -20,9 +20,17 @@ geoqa.legend = (() => {
     unfold(window.matchMedia("(min-width: 1100px)").matches);
   }
 
+  const part = (title, rows, ...rest) =>
+    element("section", {}, element("h3", { text: title }), element("ul", { class: "signs" }, ...rows), ...rest);
+
   // How many shots on few pixels are drawn.
   const honesty = () =>
-    element("p", { class: "quiet", text: "Zoomed out, shots that share a few pixels are one dot, coloured in the shares of their verdicts, the worst in the middle." });
+    element("p", {
+      class: "quiet",
+      text:
+        "Zoomed out, shots that share a few pixels are one dot, coloured in the shares of their verdicts, " +
+        "the worst in the middle.",
+    });
 
   function unfold(open) {
     geoqa.byId("legend-button").setAttribute("aria-expanded", String(open));
@@ -37,13 +45,16 @@ geoqa.legend = (() => {
 
   function shots() {
     const counts = counted();
-    const rows = about.verdicts
-      .map((verdict, code) => ({ icon: geoqa.icon.ofVerdict(verdict), text: geoqa.words.capital(verdict.text), count: counts[code], order: verdict.order }))
-      .sort((a, b) => a.order - b.order);
-    rows.push({ icon: geoqa.icon("dot", geoqa.shots.NOT_ASKED.colour), text: "No check asks about it", count: counts[about.verdicts.length] });
-    return rows.map(({ icon, text, count }) =>
-      element("li", {}, icon, element("span", { text }), element("span", { class: "count", text: count.toLocaleString("en-US") })),
-    );
+    const row = (icon, text, count) =>
+      element("li", {}, icon, element("span", { text }), element("span", { class: "count", text: count.toLocaleString("en-US") }));
+    const codes = about.verdicts.map((_, code) => code).sort((a, b) => geoqa.records.order(a) - geoqa.records.order(b));
+    return [
+      ...codes.map((code) => {
+        const verdict = about.verdicts[code];
+        return row(geoqa.icon.ofVerdict(verdict), geoqa.words.capital(verdict.text), counts[code]);
+      }),
+      row(geoqa.icon("dot", geoqa.shots.NOT_ASKED.colour), "No check asks about it", counts[about.verdicts.length]),
+    ];
   }
 
   function switches() {
@@ -83,7 +94,10 @@ geoqa.legend = (() => {
       element("summary", { text: "Bands by kind" }),
       element(
         "ul", { class: "signs" },
-        ...kinds.map((kind, place) => element("li", {}, geoqa.icon("band", geoqa.linework.tintOf(place)), element("span", { text: geoqa.words.kind(kind) }))),
+        ...kinds.map((kind, place) => {
+          const icon = geoqa.icon("band", geoqa.linework.tintOf(place));
+          return element("li", {}, icon, element("span", { text: geoqa.words.kind(kind) }));
+        }),
       ),
     );
     return [folded];

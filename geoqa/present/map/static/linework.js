@@ -79,7 +79,7 @@ geoqa.linework = (() => {
     ctx.beginPath();
     for (const path of visible(layers.lines, view, ofKind(tables.lines))) trace(ctx, view, layers.lines, path, false);
     ctx.strokeStyle = INK;
-    ctx.lineWidth = view.perUnit > 8 ? 1.5 : 1;
+    ctx.lineWidth = view.perFoot > 8 ? 1.5 : 1;
     ctx.lineJoin = "round";
     ctx.stroke();
   }
@@ -117,7 +117,7 @@ geoqa.linework = (() => {
     ctx.lineCap = "round";
     ctx.globalAlpha = verdict?.verdict === "OUT" ? 0.36 : 0.2;
     ctx.strokeStyle = verdict?.colour ?? INK;
-    ctx.lineWidth = view.perUnit > 4 ? 20 : view.perUnit > 0.7 ? 13 : 8;
+    ctx.lineWidth = view.perFoot > 4 ? 20 : view.perFoot > 0.7 ? 13 : 8;
   };
 
   const asGap = (ctx, verdict) => {

@@ -16,8 +16,8 @@ geoqa.list = (() => {
     const kinds = geoqa.records.kindPlaces(rows);
     // the same verdict, check, kind and reason give the same crowd
     entries = Array.from(rows, (row, place) => {
-      const kind = kinds[place];
-      return { row, code: verdict[row], check: check[row], kind, crowd: ((kind * 256 + check[row]) * 256 + why[row]) * 8 + verdict[row] };
+      const kind = kinds[place], code = verdict[row];
+      return { row, code, check: check[row], kind, crowd: ((kind * 256 + check[row]) * 256 + why[row]) * 8 + code };
     });
     geoqa.choice.onChange(draw);
     draw();
@@ -56,8 +56,8 @@ geoqa.list = (() => {
     const shown = gathered(rows);
     holder.replaceChildren();
     if (!rows.length) {
-      const nothing = entries.length ? "Nothing matches what is chosen above." : "Nothing is out of tolerance, undecided or left unjudged.";
-      holder.append(element("li", { class: "quiet", text: nothing }));
+      const none = "Nothing is out of tolerance, undecided or left unjudged.";
+      holder.append(element("li", { class: "quiet", text: entries.length ? "Nothing matches what is chosen above." : none }));
     }
     more(holder, shown, 0);
     geoqa.byId("list-count").textContent = geoqa.words.many(rows.length, "finding");
@@ -68,7 +68,8 @@ geoqa.list = (() => {
     const to = Math.min(shown.length, from + PAGE);
     place.append(...shown.slice(from, to).map((each) => (Array.isArray(each) ? crowd(each) : item(each.row))));
     if (to === shown.length) return;
-    const button = element("button", { type: "button", class: "more", text: `Show ${Math.min(PAGE, shown.length - to)} more of ${shown.length - to}` });
+    const left = shown.length - to;
+    const button = element("button", { type: "button", class: "more", text: `Show ${Math.min(PAGE, left)} more of ${left}` });
     const line = element("li", {}, button);
     button.addEventListener("click", () => {
       line.remove();
@@ -81,15 +82,16 @@ geoqa.list = (() => {
     const { words } = geoqa;
     const finding = geoqa.records.finding(row);
     const members = geoqa.records.membersOfRun(row).length;
+    const run = members ? ` · run of ${words.many(members, "shot")}` : "";
     const rank = geoqa.pins.rankOf(row);
     const button = element(
       "button", { type: "button", class: "item", "data-finding": row, onclick: () => choose(row, button) },
       geoqa.icon.ofVerdict(finding.verdict, 22),
       element(
         "span", { class: "item-text" },
-        element("span", { class: "item-title", text: geoqa.popup.titleOf(finding) }),
+        element("span", { class: "item-title", text: geoqa.card.titleOf(finding) }),
         element("span", { class: "item-number", text: headline(finding) }),
-        element("span", { class: "item-check", text: [words.checkTitle(finding.check), members ? `run of ${words.many(members, "shot")}` : ""].filter(Boolean).join(" · ") }),
+        element("span", { class: "item-check", text: words.checkTitle(finding.check) + run }),
       ),
       element("span", { class: "unseen", text: finding.verdict.text }),
       rank ? element("span", { class: "pin", title: "Number on the map", text: rank }) : null,
@@ -108,7 +110,7 @@ geoqa.list = (() => {
   function headline(finding) {
     if (finding.quantity === "count" || geoqa.unpack.absent(finding.deviation)) return number(finding);
     const unlimited = finding.limit.lower === null && finding.limit.upper === null;
-    return unlimited ? `${number(finding)} – ${geoqa.words.why(finding.why)}` : `${number(finding)}; allowed ${finding.limit.allowed}`;
+    return number(finding) + (unlimited ? ` – ${geoqa.words.why(finding.why)}` : `; allowed ${finding.limit.allowed}`);
   }
 
   function crowd(group) {

@@ -2,7 +2,7 @@
 // On paper: letter size, landscape; the map at a round scale, title, legend and the list after it.
 geoqa.paper = (() => {
   const INCH = 96;
-  const SCALES = [1, 2, 4, 5, 10, 20, 30, 40, 50, 60, 80, 100, 150, 200, 300, 400, 500, 600, 800, 1000, 2000, 5000, 10000, 20000, 50000];
+  const SCALES = [1, 2, 3, 4, 5, 6, 8].flatMap((step) => [1, 10, 100, 1000, 10000].map((ten) => step * ten)).sort((a, b) => a - b);
   const MOST = 200;
   let map = null, layer = null, about = null, home = null, before = null;
   const paper = { printing: false, begin };
@@ -36,7 +36,8 @@ geoqa.paper = (() => {
     const scale = SCALES.find((each) => INCH / each <= 2 ** fitting) ?? SCALES[SCALES.length - 1];
     map.options.zoomSnap = 0;
     map.setView(bounds.getCenter(), Math.log2(INCH / scale), { animate: false });
-    geoqa.byId("paper-scale").textContent = `1 in = ${scale.toLocaleString("en-US")} ${about.unit} when printed at 100 % on letter paper`;
+    const words = `1 in = ${scale.toLocaleString("en-US")} ${about.unit} when printed at 100 % on letter paper`;
+    geoqa.byId("paper-scale").textContent = words;
     geoqa.byId("paper-list").replaceChildren(...rows());
     layer.redraw();
     geoqa.readout.redraw();
@@ -59,7 +60,8 @@ geoqa.paper = (() => {
     const wanted = geoqa.list.gathered();
     const shown = wanted.slice(0, MOST).map((each) => row(Array.isArray(each) ? each : [each]));
     if (wanted.length > shown.length) {
-      shown.push(element("tr", {}, element("td", { colspan: 9, text: `and ${words.many(wanted.length - shown.length, "more line")}, in the tables written beside this map` })));
+      const left = words.many(wanted.length - shown.length, "more line");
+      shown.push(element("tr", {}, element("td", { colspan: 9, text: `and ${left}, in the tables written beside this map` })));
     }
     return shown;
   }
@@ -73,7 +75,7 @@ geoqa.paper = (() => {
       "tr", {},
       element("td", {}, geoqa.icon.ofVerdict(finding.verdict, 13), ` ${finding.verdict.short}`),
       element("td", { text: rank ?? "" }),
-      element("td", { text: alone ? geoqa.popup.titleOf(finding) : `${group.length} × ${words.kind(finding.kind || "no kind")}` }),
+      element("td", { text: alone ? geoqa.card.titleOf(finding) : `${group.length} × ${words.kind(finding.kind || "no kind")}` }),
       element("td", { text: words.checkTitle(finding.check) }),
       element("td", { text: alone ? geoqa.list.number(finding) : words.why(finding.why) }),
       element("td", { text: alone && !counted ? finding.limit.allowed : "" }),

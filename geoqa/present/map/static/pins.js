@@ -52,7 +52,10 @@ geoqa.pins = (() => {
 
   // The finding whose pin is under a place of the canvas, or null.
   function at(x, y) {
-    const found = drawn.find((pin) => Math.abs(pin.x - x) <= WIDTH / 2 + 2 && y >= pin.y - HEIGHT / 2 - 2 && y <= pin.y + HEIGHT / 2 + STEM);
+    const found = drawn.find((pin) => {
+      const below = y - pin.y;
+      return Math.abs(pin.x - x) <= WIDTH / 2 + 2 && below >= -HEIGHT / 2 - 2 && below <= HEIGHT / 2 + STEM;
+    });
     return found ? found.row : null;
   }
 

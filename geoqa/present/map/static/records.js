@@ -34,7 +34,7 @@ geoqa.records = (() => {
   function along() {
     if (spots) return spots;
     const table = tables.findings;
-    const station = table.numbers("station").slice(), length = table.numbers("length").slice(), offset = table.numbers("offset").slice();
+    const [station, length, offset] = ["station", "length", "offset"].map((name) => table.numbers(name).slice());
     const same = table.numbers("as_before"), shot = table.numbers("shot"), asDeviation = table.numbers("offset_as");
     const deviation = table.numbers("deviation");
     const last = new Int32Array(tables.shots.rows).fill(-1);
@@ -203,6 +203,7 @@ geoqa.records = (() => {
       tables = allTables;
       about = allAbout;
     },
-    finding, shot, findingsOfShot, membersOfRun, evidenceOf, placeOfShot, placeOfFinding, labelOf, textOf, idOf, kindPlaces, allKinds, order, base,
+    finding, shot, findingsOfShot, membersOfRun, evidenceOf, placeOfShot, placeOfFinding,
+    labelOf, textOf, idOf, kindPlaces, allKinds, order, base,
   };
 })();

@@ -35,18 +35,27 @@ geoqa.search = (() => {
   function show() {
     const query = field.value.trim();
     const found = query ? find(query) : [];
-    results.replaceChildren(
-      ...found.map(({ text, note, go }) =>
-        element("li", {}, element("button", { type: "button", class: "result", onclick: go }, element("span", { text }), element("span", { class: "quiet", text: note }))),
-      ),
-    );
-    if (query && !found.length) results.append(element("li", { class: "quiet", text: "Nothing found. Try a shot number, an item, a line name or a station such as 12+50." }));
+    results.replaceChildren(...found.map(line));
+    const hint = "Nothing found. Try a shot number, an item, a line name or a station such as 12+50.";
+    if (query && !found.length) results.append(element("li", { class: "quiet", text: hint }));
     results.hidden = !query;
+  }
+
+  function line({ text, note, go }) {
+    const parts = [element("span", { text }), element("span", { class: "quiet", text: note })];
+    return element("li", {}, element("button", { type: "button", class: "result", onclick: go }, ...parts));
   }
 
   function find(query) {
     const text = query.toLowerCase();
-    return [...stations(query), ...marks("control", "mark", "Control mark", text), ...marks("points", "point", "Design point", text), ...findings(text), ...shots(text), ...lines(text)].slice(0, MOST);
+    return [
+      ...stations(query),
+      ...marks("control", "mark", "Control mark", text),
+      ...marks("points", "point", "Design point", text),
+      ...findings(text),
+      ...shots(text),
+      ...lines(text),
+    ].slice(0, MOST);
   }
 
   const go = (target, place) => () => {
@@ -67,7 +76,9 @@ geoqa.search = (() => {
       const name = tables.lines.text("line", row);
       if (line && !name.toLowerCase().includes(line.toLowerCase())) continue;
       const place = geoqa.search.placeAlong(row, station);
-      if (place) found.push({ text: `${name} at ${geoqa.words.station(station)}`, note: geoqa.words.kind(tables.lines.text("kind", row)), go: go({ type: "station", row, station, place }, place) });
+      if (!place) continue;
+      const note = geoqa.words.kind(tables.lines.text("kind", row));
+      found.push({ text: `${name} at ${geoqa.words.station(station)}`, note, go: go({ type: "station", row, station, place }, place) });
     }
     return found;
   }
@@ -80,7 +91,8 @@ geoqa.search = (() => {
       const from = stations[i], to = stations[i + 1];
       if (!(station >= Math.min(from, to) && station <= Math.max(from, to))) continue;
       const share = to === from ? 0 : (station - from) / (to - from);
-      return { easting: easting[i] + share * (easting[i + 1] - easting[i]), northing: northing[i] + share * (northing[i + 1] - northing[i]) };
+      const between = (column) => column[i] + share * (column[i + 1] - column[i]);
+      return { easting: between(easting), northing: between(northing) };
     }
     return null;
   }
@@ -103,9 +115,11 @@ geoqa.search = (() => {
     for (const { row } of geoqa.list.entries()) {
       const table = tables.findings;
       const words = [geoqa.records.labelOf(row), table.text("item", row), geoqa.records.textOf("subject", row)];
-      if (!words.some((word) => word.toLowerCase().includes(text)) && !(named && geoqa.records.idOf(row).toLowerCase().startsWith(text))) continue;
+      const said = words.some((word) => word.toLowerCase().includes(text));
+      if (!said && !(named && geoqa.records.idOf(row).toLowerCase().startsWith(text))) continue;
       const finding = geoqa.records.finding(row);
-      found.push({ text: geoqa.popup.titleOf(finding), note: `${finding.verdict.short}, ${geoqa.words.checkTitle(finding.check).toLowerCase()}`, go: go({ type: "finding", row }, geoqa.records.placeOfFinding(row)) });
+      const note = `${finding.verdict.short}, ${geoqa.words.checkTitle(finding.check).toLowerCase()}`;
+      found.push({ text: geoqa.card.titleOf(finding), note, go: go({ type: "finding", row }, geoqa.records.placeOfFinding(row)) });
       if (found.length === 6) break;
     }
     return found;
@@ -122,7 +136,8 @@ geoqa.search = (() => {
     const found = [];
     for (let row = 0; row < table.rows && found.length < 6; row++) {
       if (!fits[places[row]] || (digits && numbers[row] !== Number(digits))) continue;
-      found.push({ text: `Shot ${table.name("shot", row)}`, note: table.text("kind", row).replaceAll("-", " "), go: go({ type: "shot", row }, geoqa.records.placeOfShot(row)) });
+      const note = table.text("kind", row).replaceAll("-", " ");
+      found.push({ text: `Shot ${table.name("shot", row)}`, note, go: go({ type: "shot", row }, geoqa.records.placeOfShot(row)) });
     }
     return found;
   }

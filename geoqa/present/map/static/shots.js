@@ -41,7 +41,7 @@ geoqa.shots = (() => {
 
   // Half sizes in pixels: small when the whole job is in sight, large when a few feet are.
   function radii(view) {
-    const near = Math.min(1, Math.max(0, (Math.log2(view.perUnit) + 2) / 6));
+    const near = Math.min(1, Math.max(0, (Math.log2(view.perFoot) + 2) / 6));
     return { IN: 2.2 + 2.8 * near, UNDECIDED: 3 + 3 * near, NO_DATA: 2.4 + 2.4 * near, OUT: 5 + 4 * near, rest: 1.6 + 1.4 * near };
   }
 

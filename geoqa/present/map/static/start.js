@@ -9,7 +9,8 @@ geoqa.start = async (map) => {
     Object.assign(geoqa, { about, tables, map, size: tables.shots.rows });
     geoqa.begin(map, tables, about);
   } catch (error) {
-    geoqa.byId("list").append(geoqa.element("li", { text: `This map could not be opened: ${error.message} The findings are also in the tables written beside it.` }));
+    const words = `This map could not be opened: ${error.message} The findings are also in the tables written beside it.`;
+    geoqa.byId("list").append(geoqa.element("li", { text: words }));
     throw error;
   }
 };
@@ -26,7 +27,8 @@ geoqa.begin = (map, tables, about) => {
   geoqa.hit.begin(tables);
   geoqa.pins.begin(about);
   geoqa.close.begin(tables);
-  geoqa.popup.begin(tables, about);
+  geoqa.card.begin(tables, about);
+  geoqa.popup.begin(tables);
   geoqa.title.begin(tables, about);
   geoqa.sheet.begin();
   const layer = new canvas.Layer([

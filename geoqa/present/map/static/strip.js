@@ -27,16 +27,15 @@ geoqa.strip = (() => {
       shape("rect", { x: 0, y: MIDDLE - 1, width: WIDTH, height: 2, class: "strip-axis" }),
       shape("rect", { x: from, y: MIDDLE - 9, width: Math.max(1, to - from), height: 18, class: "strip-allowed" }),
     );
-    for (const end of [limit.lower, limit.upper]) {
-      if (end !== null) made.append(shape("rect", { x: x(end) - 0.75, y: MIDDLE - 12, width: 1.5, height: 24, class: "strip-limit" }));
-    }
-    if (low < 0 && high > 0) made.append(shape("rect", { x: x(0) - 0.5, y: MIDDLE - 9, width: 1, height: 18, class: "strip-zero" }));
+    const tick = (value, half, name) => shape("path", { d: `M${x(value)} ${MIDDLE - half}v${2 * half}`, class: name });
+    for (const end of [limit.lower, limit.upper]) if (end !== null) made.append(tick(end, 12, "strip-limit"));
+    if (low < 0 && high > 0) made.append(tick(0, 9, "strip-zero"));
     if (spread) {
+      const [left, right] = [deviation - spread, deviation + spread];
       made.append(
-        shape("path", {
-          d: `M${x(deviation - spread)} ${MIDDLE}H${x(deviation + spread)}M${x(deviation - spread)} ${MIDDLE - 4}v8M${x(deviation + spread)} ${MIDDLE - 4}v8`,
-          class: "strip-spread",
-        }),
+        shape("path", { d: `M${x(left)} ${MIDDLE}H${x(right)}`, class: "strip-spread" }),
+        tick(left, 4, "strip-spread"),
+        tick(right, 4, "strip-spread"),
       );
     }
     const mark = geoqa.icon.ofVerdict(verdict, 16);

@@ -34,7 +34,11 @@ geoqa.title = (() => {
     geoqa.byId("files").hidden = false;
     geoqa.byId("files-list").append(
       ...rows.map(({ path, role, sha256 }) =>
-        element("li", {}, element("b", { text: path }), ` ${role}`, sha256 ? element("code", { text: ` sha256 ${sha256.slice(0, 12)}` }) : null),
+        element(
+          "li", {},
+          element("b", { text: path }), ` ${role}`,
+          sha256 ? element("code", { text: ` sha256 ${sha256.slice(0, 12)}` }) : null,
+        ),
       ),
     );
   }
@@ -45,8 +49,9 @@ geoqa.title = (() => {
     const codes = about.verdicts.map((_, code) => code).sort((a, b) => about.verdicts[a].order - about.verdicts[b].order);
     for (const code of codes) {
       const verdict = about.verdicts[code];
+      const title = `${geoqa.words.capital(verdict.text)}: press to hide or show`;
       const button = element(
-        "button", { type: "button", class: "tile", "aria-pressed": "true", title: `${geoqa.words.capital(verdict.text)}: press to hide or show` },
+        "button", { type: "button", class: "tile", "aria-pressed": "true", title },
         geoqa.icon.ofVerdict(verdict, 18),
         element("span", { class: "tile-count", text: (about.reported[verdict.verdict] ?? 0).toLocaleString("en-US") }),
         element("span", { class: "tile-name", text: verdict.short }),

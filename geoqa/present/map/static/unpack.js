@@ -91,8 +91,11 @@ geoqa.unpack = (() => {
 
     // A column that nothing made is a column of nothing.
     numbers(name) {
-      const entry = this._columns[name];
-      if (!this._numbers.has(name)) this._numbers.set(name, entry ? decoded(this._bytes, entry, this.rows) : new Int32Array(this.rows).fill(NONE));
+      if (!this._numbers.has(name)) {
+        const entry = this._columns[name];
+        const nothing = () => new Int32Array(this.rows).fill(NONE);
+        this._numbers.set(name, entry ? decoded(this._bytes, entry, this.rows) : nothing());
+      }
       return this._numbers.get(name);
     }
 

@@ -1,14 +1,19 @@
 "use strict";
 // Between grid, map and canvas. The map's degrees are feet (or metres) of the grid, counted from the origin.
 geoqa.view = (() => {
-  let digit = 0.001;
+  const FOOT = 0.3048;
+  let digit = 0.001, foot = 1;
 
-  const begin = (about) => (digit = 10 ** -about.digits);
+  function begin(about) {
+    digit = 10 ** -about.digits;
+    foot = FOOT / about.metres; // one foot in units of the grid
+  }
 
   // Last digits from the origin -> what Leaflet takes.
   const latLng = (place) => L.latLng(place.northing * digit, place.easting * digit);
 
-  // Where a canvas lies: `left` and `top` in last digits, `scale` in pixels for one last digit.
+  // Where a canvas lies: `left` and `top` in last digits, `scale` in pixels for one last digit. How near the ground
+  // is, for signs and names, is counted in pixels for a foot whatever the unit of the grid.
   function windowOf(map, topLeft, width, height) {
     const corner = map.layerPointToLatLng(topLeft);
     const scale = 2 ** map.getZoom() * digit;
@@ -16,6 +21,7 @@ geoqa.view = (() => {
     return {
       left, top, scale, width, height,
       perUnit: 2 ** map.getZoom(),
+      perFoot: 2 ** map.getZoom() * foot,
       right: left + width / scale,
       bottom: top - height / scale,
       x: (easting) => (easting - left) * scale,
@@ -24,6 +30,9 @@ geoqa.view = (() => {
   }
 
   const sees = (view, box) => box[0] <= view.right && box[2] >= view.left && box[1] <= view.top && box[3] >= view.bottom;
+
+  const within = ({ easting, northing }, box, reach) =>
+    easting >= box[0] - reach && easting <= box[2] + reach && northing >= box[1] - reach && northing <= box[3] + reach;
 
   function boxOf(eastings, northings, from = 0, to = eastings.length) {
     const box = [Infinity, Infinity, -Infinity, -Infinity];
@@ -46,7 +55,8 @@ geoqa.view = (() => {
   // Where most of the shots are: from their 1st to their 99th percentile, so that one blunder does not set the view.
   function most(numbers) {
     const there = Float64Array.from(numbers.filter((value) => value === value)).sort();
-    return there.length ? [there[Math.floor(there.length * 0.01)], there[Math.ceil(there.length * 0.99) - 1]] : [Infinity, -Infinity];
+    if (!there.length) return [Infinity, -Infinity];
+    return [there[Math.floor(there.length * 0.01)], there[Math.ceil(there.length * 0.99) - 1]];
   }
 
   // The job as it is first shown: the design and the control, or most of the shots where there is neither.
@@ -64,5 +74,5 @@ geoqa.view = (() => {
 
   const bounds = (box) => L.latLngBounds([box[1] * digit, box[0] * digit], [box[3] * digit, box[2] * digit]);
 
-  return { begin, latLng, windowOf, sees, boxOf, home, bounds, digit: () => digit };
+  return { begin, latLng, windowOf, sees, within, boxOf, home, bounds, digit: () => digit, foot: () => foot };
 })();

@@ -24,7 +24,7 @@ geoqa.words = (() => {
   function deviation(whole, check, kind) {
     if (absent(whole)) return "–";
     if (about.words.radial.includes(check)) return `${quantity(whole, kind)} away`;
-    const directions = about.words.directions[check];
+    const directions = said(about.words.directions, check, null);
     if (!directions) return quantity(whole, kind);
     const size = quantity(Math.abs(whole), kind);
     return whole === 0 ? size : `${size} ${directions[whole > 0 ? 1 : 0]}`;
@@ -51,9 +51,10 @@ geoqa.words = (() => {
 
   const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
   const kind = (text) => capital(text.replaceAll("-", " "));
-  const checkTitle = (check) => about.words.checks[check] ?? kind(check);
-  const why = (code) => about.words.whys[code] ?? code;
-  const flag = (code) => about.words.flags[code] ?? code;
+  const said = (list, code, other) => (Object.hasOwn(list, code) ? list[code] : other);
+  const checkTitle = (check) => said(about.words.checks, check, kind(check));
+  const why = (code) => said(about.words.whys, code, code);
+  const flag = (code) => said(about.words.flags, code, code);
   const many = (count, one, more = `${one}s`) => `${count.toLocaleString("en-US")} ${count === 1 ? one : more}`;
 
   return {
