@@ -4,10 +4,12 @@ The page in ``docs`` and the tests are made from it, and every room relies on it
 Units: ``job`` is the job frame's linear unit, ``quantity`` is decided by the row's `quantity`.
 """
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from geoqa.errors import LayerError
+from geoqa.model.column import Column
+from geoqa.model.column import columns as _columns
+from geoqa.model.method_columns import METHOD_TABLES
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -16,22 +18,6 @@ SCHEMA_VERSION = 1
 """Version of the tables on disk; files carry it."""
 
 TIME = "datetime64[us, UTC]"
-
-
-@dataclass(frozen=True)
-class Column:
-    """One column of one table."""
-
-    name: str
-    dtype: str
-    unit: str
-    meaning: str
-    null: str
-    made_by: str = ""
-
-
-def _columns(*rows: tuple[str, ...]) -> tuple[Column, ...]:
-    return tuple(Column(name, *rest) for names, *rest in rows for name in names.split())
 
 
 TABLES: dict[str, tuple[Column, ...]] = {
@@ -243,6 +229,63 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("shots", "int64", "count", "rows that could not be screened by it", "never"),
         ("reason", "str", "", "words", "never"),
     ),
+    "check_policy": _columns(
+        ("rule", "str", "", "opening, closing, interval, pause or marks", "never"),
+        ("limit", "str", "", "longest time with its unit, or fewest marks", "never"),
+        ("action", "str", "", "warn (listed) or reject (not judged)", "never"),
+        ("reference", "str", "", "where the rule comes from", "never"),
+    ),
+    "session_checks": _columns(
+        ("session rule limit", "str", "", "which session was held against which rule", "never"),
+        ("measured", "float64", "min", "time, or count of marks", "yes: no check, or no times"),
+        ("met", "boolean", "", "the rule was kept", "yes: cannot be told"),
+        ("shots", "int64", "count", "feature shots that no check vouches for", "never"),
+        ("reason reference", "str", "", "words with the numbers; source of the rule", "never"),
+    ),
+    "control_table": _columns(
+        ("session", "str", "", "of the check shot", "yes"),
+        ("mark shot_key", "str", "", "mark, and the shot on it", "never"),
+        ("time", TIME, "", "observation", "yes"),
+        ("easting northing elevation horizontal", "float64", "job", "measured - published; plan distance", "yes"),
+        ("held independent", "bool", "", "as in control", "never"),
+        ("limit_h limit_v", "float64", "job", "of the control checks", "yes: no limit"),
+    ),
+    "control_sessions": _columns(
+        ("session", "str", "", "session, or all", "yes"),
+        ("shots marks", "int64", "count", "check shots, and different marks", "never"),
+        ("mean_easting mean_northing mean_elevation", "float64", "job", "of measured - published", "yes"),
+        ("rmse_easting rmse_northing rmse_elevation rmse_horizontal", "float64", "job", "divisor n", "yes"),
+        ("h_95 v_95", "float64", "job", "95 % of normal errors with these RMSE; no statement of accuracy", "yes"),
+        ("over_h over_v", "int64", "count", "shots beyond the limit", "never"),
+        ("outlying", "str", "", "marks named as outlying", "never; empty text is none"),
+        ("horizontal_says vertical_says", "str", "", "what the marks say of each other", "never"),
+    ),
+    "accuracy": _columns(
+        ("standard component", "str", "", "which standard; horizontal or vertical", "never"),
+        ("allowed", "bool", "", "the standard lets it be stated", "never"),
+        ("value", "float64", "job", "the number to state", "yes: not allowed"),
+        ("rmse", "float64", "job", "of the check points that count; horizontal radial", "yes"),
+        ("points", "int64", "count", "check points that count", "never"),
+        ("reason", "str", "", "why not, cautions, and what was left out", "never; empty text is none"),
+    ),
+    "site_fit": _columns(
+        ("parameter", "str", "", "shift, scale, rotation, slope; from measured to published", "never"),
+        ("value se", "float64", "", "value and standard error, in `unit`", "never"),
+        ("unit", "str", "", "of both", "never"),
+        ("proven", "bool", "", "beyond four standard errors", "never"),
+    ),
+    "site_fit_marks": _columns(
+        ("mark", "str", "", "mark of the fit", "never, unique"),
+        ("shots", "int64", "count", "check shots in its mean", "never"),
+        ("before_easting before_northing before_elevation", "float64", "job", "measured - published", "yes"),
+        ("residual_easting residual_northing residual_elevation", "float64", "job", "the same after the fit", "yes"),
+        ("redundancy_horizontal redundancy_vertical", "float64", "1", "share of an error that shows", "yes"),
+        ("statistic", "float64", "1", "of the outlier test", "yes: two marks"),
+        ("outlying", "bool", "", "named by the test", "never"),
+    ),
+    "site_fit_warnings": _columns(
+        ("cause warning", "str", "", "what the fit would hide, or cannot tell", "never"),
+    ),
     "impossible_checks": _columns(
         ("check", "str", "", "what the field is needed for, in words", "never"),
         ("field", "str", "", "shots column that is missing", "never"),
@@ -285,6 +328,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("lower upper", "float64", "job", "left and right limit of the offset", "never"),
         ("reference", "str", "", "where the limit is written", "never"),
     ),
+    **METHOD_TABLES,
 }
 
 PLACED = {

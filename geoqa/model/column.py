@@ -1,0 +1,26 @@
+"""What a column is, and the short way to write several."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of one table."""
+
+    name: str
+    dtype: str
+    unit: str
+    meaning: str
+    null: str
+    made_by: str = ""
+
+
+def columns(*rows: tuple[str, ...]) -> tuple[Column, ...]:
+    """Columns of rows (names, dtype, unit, meaning, null policy and, where it is not a reader, the maker).
+
+    Examples
+    --------
+    >>> [each.name for each in columns(("low high", "float64", "job", "ends of the band", "yes"))]
+    ['low', 'high']
+    """
+    return tuple(Column(name, *rest) for names, *rest in rows for name in names.split())
