@@ -79,7 +79,7 @@ TELLS = {
 """The log field, or the cheapest measurement, that would tell a cause from its rivals."""
 
 LOST = {
-    "session": "blunders cannot be tied to a session; the file stands for it",
+    "session": "blunders cannot be tied to a session; breaks of more than an hour stand for it",
     "initialization": "a bad initialization is not told from other steps; blocks without check shots stay unsearched",
     "rod_height": "a wrong rod entry cannot be read from the log; only its step in elevation shows",
     "tilt": "a leaning rod without compensation cannot be found",

@@ -16,7 +16,7 @@ from geoqa.steps.advice import LOST
 from geoqa.steps.control import mark_of
 from geoqa.steps.flagging import all_flags, flagged
 from geoqa.steps.judging import evidence_of, findings_of
-from geoqa.steps.named_causes import Answer, Named, answer_of, rows_of_answer
+from geoqa.steps.named_causes import Answer, Named, answer_of, mean_of, rows_of_answer
 from geoqa.steps.open_blunders import FLAG
 from geoqa.steps.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
 from geoqa.steps.suspects import NOTHING, PRIOR, Checks, Suspect, feet, suspects
@@ -65,7 +65,7 @@ class Diagnose(Step):
         named, gross = ([], None) if found is None else _named(found)
         blocks: list[Block] = []
         if self.blocks and (found is None or found.weighed.fits):
-            blocks, lost = _blocks(shots, layers, named, gross, unit)
+            blocks, lost = _blocks(shots, layers, named, gross, unit, control=found is not None)
             gaps += lost
         answer = answer_of(found, named, gross, [Named.of_block(each) for each in blocks], checks)
         made = rows_of_answer(answer, checks, layers.frame)
@@ -213,7 +213,7 @@ def _named(found: Weighed) -> tuple[list[Named], Named | None]:
         every = np.ones(len(points), bool)
         gross = Named(
             cause=signature.cause, variant=signature.variant, subject="all shots", acts=every, doubtful=~every,
-            shift=shift, size=np.nanmedian(shift, axis=0), u_size=np.zeros(3), prior=PRIOR[signature.cause],
+            shift=shift, size=mean_of(shift), u_size=np.zeros(3), prior=PRIOR[signature.cause],
             facts={"code": signature.variant.rpartition("(")[2].rstrip(")")},
         )  # fmt: skip
     best = found.weighed.best
@@ -229,7 +229,7 @@ def _named(found: Weighed) -> tuple[list[Named], Named | None]:
 
 
 def _blocks(
-    shots: pd.DataFrame, layers: Any, named: list[Named], gross: Named | None, unit: float
+    shots: pd.DataFrame, layers: Any, named: list[Named], gross: Named | None, unit: float, *, control: bool
 ) -> tuple[list[Block], list[dict[str, Any]]]:
     """Blocks that no check shot felt; not searched where the whole file must be corrected first."""
     shift, feature = np.zeros((len(shots), 3)), (shots["role"] == "feature").to_numpy(bool)
@@ -243,6 +243,9 @@ def _blocks(
         reason = "neither matched design nor repeats of named points; blocks without a check shot are not searched"
         return [], [{"field": "design", "shots": len(shots), "reason": reason}]
     lean = leaning(shots, sight, unit=unit)
+    if not control:
+        reason = "without control a shift of the whole file cannot be told from one of its blocks; none is searched"
+        return lean, [{"field": "control", "shots": len(shots), "reason": reason}]
     for each in lean:
         shift = shift + each.shift
     taken = {each.subject for each in named if each.cause == "initialization"}

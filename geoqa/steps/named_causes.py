@@ -11,7 +11,7 @@ from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT, US_SURVEY_FOOT
 from geoqa.steps.advice import REMEDY, TITLES, tells_apart
 from geoqa.steps.suspect_blocks import Block
-from geoqa.steps.suspects import Checks, Suspect
+from geoqa.steps.suspects import PRIOR, Checks, Suspect
 from geoqa.steps.text import listed
 
 if TYPE_CHECKING:
@@ -79,10 +79,10 @@ class Named:
         there = np.flatnonzero(acts & np.isfinite(points).all(axis=1))
         if not there.size:
             there = np.flatnonzero(acts)
-        middle = np.nanmean(points[there], axis=0)[None, :]
+        middle = mean_of(points[there])[None, :]
         columns = suspect.columns(middle)[0]
         if suspect.signature is not None and columns.shape[1]:
-            columns = np.nanmean(suspect.columns(points[there]), axis=0)
+            columns = mean_of(suspect.columns(points[there]))
         doubtful = suspect.doubtful if suspect.doubtful is not None else np.zeros(len(points), bool)
         return cls(
             cause=suspect.cause,
@@ -91,7 +91,7 @@ class Named:
             acts=acts,
             doubtful=doubtful,
             shift=shift,
-            size=np.nanmean(shift[there], axis=0),
+            size=mean_of(shift[there]),
             u_size=np.sqrt((columns**2) @ (u_sizes**2)) if u_sizes.size else suspect.u_fixed,
             prior=suspect.weight,
             facts=_facts(suspect, sizes, u_sizes, epoch, middle[0]),
@@ -109,9 +109,17 @@ class Named:
             shift=block.shift,
             size=block.size,
             u_size=block.u_size,
-            prior=np.nan,
+            prior=PRIOR[block.cause],
             probability=block.probability,
         )
+
+
+def mean_of(values: np.ndarray) -> np.ndarray:
+    """Mean over the first axis of what is there; NaN where nothing is."""
+    there = np.isfinite(values)
+    count = there.sum(axis=0)
+    total = np.where(there, values, 0.0).sum(axis=0)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
 def _facts(
@@ -212,7 +220,10 @@ def _sentence(each: Named, answer: Answer, checks: Checks) -> str:
         parts.append(f"epoch {each.facts['epoch']} ± {each.facts['u_epoch']:.1f}")
     if each.doubtful.any():
         parts.append(f"{int(each.doubtful.sum())} more shots lie between the last good and the first bad check shot")
-    parts.append(f"probability {words.probability(each.probability)}")
+    parts.append(f"probability {words.probability(each.probability)} (before: {words.probability(each.prior)})")
+    if answer.found is not None:
+        left = answer.found.weighed.best.left
+        parts.append(f"what is left at control is {words.number(left, 1)} times the expected scatter")
     others = sorted(set(answer.group) - {one.cause for one in answer.proven})
     if others:
         parts.append(f"predicts the same as {listed([TITLES[one].lower() for one in others])}")

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.kernels.blocks import shared_shift
-from geoqa.steps.suspects import PRIOR
+from geoqa.steps.suspects import PRIOR, sessions_of
 from geoqa.steps.text import rows_of
 
 BUILT = (0.05, 0.04)
@@ -172,7 +172,7 @@ def moved_blocks(
     shifted, the session or the design is, and none of it is named.
     """
     names = shots["initialization"]
-    session = shots["session"].where(shots["session"].notna(), shots["source"]).to_numpy(dtype=object)
+    session = sessions_of(shots).to_numpy(dtype=object)
     known = sorted(names.dropna().unique())
     of = {name: session[int(np.argmax((names == name).to_numpy(bool)))] for name in known}
     found: list[Block] = []

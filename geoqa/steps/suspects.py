@@ -45,6 +45,9 @@ SPREAD = {"rod": 2.0, "elevation-constant": 1.5, "initialization": 1.0, "mark": 
 PART_OF_A_JOB = frozenset({"foot", "frame-epoch", "ellipsoid-heights", "geoid-sign", "geoid-twice"})
 """Causes that may be in one file and not in another."""
 
+BREAK = "1h"
+"""A longer break begins a new session where the log names none. Common practice, no source."""
+
 FAR = 1.0
 """Feet: a check shot nearer than this to its mark is not looked for at other marks."""
 
@@ -87,8 +90,8 @@ class Checks:
 
     @property
     def session(self) -> np.ndarray:
-        """Number of each shot's session; its file where the log names none."""
-        return pd.factorize(self.shots["session"].where(self.shots["session"].notna(), self.shots["source"]))[0]
+        """Number of each shot's session."""
+        return pd.factorize(sessions_of(self.shots))[0]
 
     @property
     def marks(self) -> dict[str, np.ndarray]:
@@ -119,6 +122,22 @@ class Checks:
                 ((3 * self.mark[:, None] + at).ravel(), np.stack(mark, axis=1).ravel()),
             ],
         )
+
+
+def sessions_of(shots: pd.DataFrame) -> pd.Series:
+    """Session of each shot; where the log names none, the part of its file between breaks of more than an hour.
+
+    Parameters
+    ----------
+    shots : DataFrame
+        In the order of time.
+    """
+    gap = shots.groupby("source")["time"].diff() > pd.Timedelta(BREAK)
+    part = gap.groupby(shots["source"]).cumsum().astype(int) + 1
+    guessed = shots["source"] + " part " + part.astype("str")
+    several = part.groupby(shots["source"]).transform("max") > 1
+    guessed = guessed.where(several, shots["source"])
+    return shots["session"].where(shots["session"].notna(), guessed)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -233,7 +252,7 @@ def _rods(checks: Checks) -> Iterator[Suspect]:
     yield from _entries(checks)
     shots, order = checks.shots, np.arange(len(checks.shots))
     seen: set[bytes] = {np.ones(len(checks.row), bool).tobytes()}
-    names = shots["session"].where(shots["session"].notna(), shots["source"])
+    names = sessions_of(shots)
     for group, until in ((checks.session, "session"), (np.zeros(len(shots), int), "job")):
         here = np.where(np.isin(order, checks.row), group, -1)
         for number, first, mask in onsets(here, order):

@@ -13,6 +13,7 @@ import pandas as pd
 import pytest
 
 from geoqa.frames.resolve import resolve
+from geoqa.model.layer import Layers, placed
 from geoqa.simulate import make, scenario
 from geoqa.simulate.diagnosed import CASES, held_against
 from geoqa.simulate.diagnosed_text import confusion, headline, tables
@@ -27,7 +28,10 @@ BEGIN, END = "<!-- tables: begin -->\n", "<!-- tables: end -->\n"
 
 
 def diagnosed(simulated):
-    layers = simulated.layers()
+    return steps_of(simulated.layers())
+
+
+def steps_of(layers):
     for step in (Kinds(), Uncertainty(), MatchLines(), MatchPoints(), Diagnose()):
         layers = layers.after(step, step.run(layers))
     return layers
@@ -79,3 +83,31 @@ def test_sixty_jobs_hold_the_targets_of_the_diagnosis():
     assert shares["place"] >= 0.99
     assert shares["numbers"] >= 0.99
     assert shares["within"] >= 0.93
+
+
+FIELDS = ("session", "initialization", "rod_height", "tilt", "tilt_azimuth", "time", "solution", "elevation", "line_id")
+
+
+def without(simulated, field):
+    """Layers of a job whose log lacks a field."""
+    layers = simulated.layers()
+    shots = pd.DataFrame(layers["shots"].drop(columns="geometry"))
+    shots[field] = pd.Series([None] * len(shots), dtype=shots[field].dtype)
+    return Layers({**layers, "shots": placed("shots", shots, layers.frame)}, frame=layers.frame)
+
+
+@pytest.mark.score
+@pytest.mark.timeout(3600)
+@pytest.mark.parametrize("field", FIELDS)
+def test_a_log_without_a_field_makes_no_false_claim_whatever_is_planted(field):
+    frame, wrong = resolve("EPSG:6547", scenario.VERTICAL), []
+    for case in CASES:
+        layers = steps_of(without(make(seed=71, plants=case.plants, frame=frame), field))
+        causes = layers["causes"].query("explanation == 1")
+        claimed = set(causes["cause"]) if causes["status"].iloc[0] in ("named", "group") else set()
+        alike = {each for text in causes["alike"] for each in text.split("; ")}
+        if not claimed <= set(case.causes) and not set(case.causes) & alike:
+            wrong.append((case.name, sorted(claimed)))
+        if field != "solution":
+            assert field in set(layers["diagnosis_gaps"]["field"]), case.name
+    assert not wrong, wrong

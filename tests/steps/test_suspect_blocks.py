@@ -18,6 +18,7 @@ def log(blocks, session="A"):
             "initialization": pd.array(names, dtype="str"),
             "session": pd.array([session] * len(names), dtype="str"),
             "source": "day1",
+            "time": pd.date_range("2026-05-12T13:00:00Z", periods=len(names), freq="30s"),
             "rod_height": 6.562,
         }
     )
