@@ -40,6 +40,12 @@ geoqa.hit = (() => {
     return found;
   }
 
+  // Whether anything is within reach, as fast as it can be said.
+  const any = (place, reach) =>
+    geoqa.shots.touches(place, reach) ||
+    ["control", "points"].some((name) => nearMarks(name, place, reach).length) ||
+    ["gaps", "runs"].some((name) => nearPaths(name, place, reach).length);
+
   // Everything within reach; of shots that touch each other on the screen the worst comes first.
   function at(place, reach) {
     const order = (code) => (code < geoqa.about.verdicts.length ? geoqa.records.order(code) : 9);
@@ -54,5 +60,5 @@ geoqa.hit = (() => {
     ];
   }
 
-  return { begin, at, toSegment };
+  return { begin, any, at };
 })();

@@ -4,24 +4,24 @@ geoqa.pointer = (() => {
   const FINE = 12, COARSE = 24; // reach in pixels
 
   function begin(map) {
-    const reach = () => (window.matchMedia("(pointer: coarse)").matches ? COARSE : FINE) / 2 ** map.getZoom() / geoqa.view.digit();
+    const placeOf = ({ latlng }) => ({ easting: latlng.lng / geoqa.view.digit(), northing: latlng.lat / geoqa.view.digit() });
+    const pinUnder = (event) => geoqa.pins.at(...onCanvas(map, event.containerPoint));
 
-    function under(event) {
-      const digit = geoqa.view.digit();
-      const place = { easting: event.latlng.lng / digit, northing: event.latlng.lat / digit };
-      const pin = geoqa.pins.at(...onCanvas(map, event.containerPoint));
-      const found = geoqa.hit.at(place, reach());
-      return { place, found: pin === null ? found : [{ type: "finding", row: pin }] };
+    function reach() {
+      const pixels = window.matchMedia("(pointer: coarse)").matches ? COARSE : FINE;
+      return pixels / 2 ** map.getZoom() / geoqa.view.digit();
     }
 
     map.on("click", (event) => {
-      const { place, found } = under(event);
+      const place = placeOf(event), pin = pinUnder(event);
+      const found = pin === null ? geoqa.hit.at(place, reach()) : [{ type: "finding", row: pin }];
       if (found.length) geoqa.popup.open(found[0], { others: found.slice(1), at: place });
     });
 
     let latest = null;
     const point = geoqa.onceAFrame(() => {
-      map.getContainer().style.cursor = under(latest).found.length ? "pointer" : "";
+      const under = pinUnder(latest) !== null || geoqa.hit.any(placeOf(latest), reach());
+      map.getContainer().style.cursor = under ? "pointer" : "";
     });
     map.on("mousemove", (event) => {
       latest = event;

@@ -2,6 +2,7 @@
 // The shots: which are in sight, and how each is drawn.
 geoqa.shots = (() => {
   const BLOCK = 256;
+  const MOST = 400;
   const NOT_ASKED = { shape: "circle", colour: "#9aa0a6" };
   let tables = null, about = null, easting = null, northing = null, boxes = [], last = 0;
 
@@ -70,21 +71,29 @@ geoqa.shots = (() => {
     return { crowded, shots: cells.shots };
   }
 
-  // Shots within `reach` last digits of a place, nearest first.
-  function near(place, reach) {
+  // Calls `found` for every drawn shot within `reach` last digits of a place, until it answers true.
+  function visit(place, reach, found) {
     const codes = geoqa.choice.codes();
-    const found = [];
-    const box = [place.easting - reach, place.northing - reach, place.easting + reach, place.northing + reach];
-    boxes.forEach((other, block) => {
-      if (other[0] > box[2] || other[2] < box[0] || other[1] > box[3] || other[3] < box[1]) return;
+    for (let block = 0; block < boxes.length; block++) {
+      if (!geoqa.view.within(place, boxes[block], reach)) continue;
       for (let i = block * BLOCK; i < Math.min(block * BLOCK + BLOCK, last); i++) {
         if (codes[i] === geoqa.choice.HIDDEN) continue;
         const distance = Math.hypot(easting[i] - place.easting, northing[i] - place.northing);
-        if (distance <= reach) found.push({ row: i, distance, code: codes[i] });
+        if (distance <= reach && found(i, distance, codes[i])) return true;
       }
-    });
+    }
+    return false;
+  }
+
+  // Shots near a place, nearest first; where very many are, only the nearest.
+  function near(place, reach) {
+    const found = [];
+    const crowded = visit(place, reach, (row, distance, code) => found.push({ row, distance, code }) > MOST);
+    if (crowded) return near(place, reach / 2);
     return found.sort((a, b) => a.distance - b.distance || a.row - b.row);
   }
+
+  const touches = (place, reach) => visit(place, reach, () => true);
 
   function outside(box) {
     let count = 0;
@@ -96,5 +105,5 @@ geoqa.shots = (() => {
 
   const wholeBox = () => geoqa.view.boxOf(easting, northing, 0, last);
 
-  return { begin, paint, near, outside, wholeBox, style, NOT_ASKED };
+  return { begin, paint, near, touches, outside, wholeBox, style, NOT_ASKED };
 })();

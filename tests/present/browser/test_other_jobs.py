@@ -1,0 +1,87 @@
+"""Other jobs than the street: the sample job, a job in metres, a job with nothing in it."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import geoqa
+from geoqa.model import words
+from geoqa.model.columns import empty
+from geoqa.model.layer import Layers, placed
+from geoqa.model.quantity import METRE
+from geoqa.model.results import Results, Title
+
+pytestmark = pytest.mark.browser
+
+SAMPLE = Path(__file__).parents[3] / "sample_jobs" / "tannery_lane" / "tannery_lane.toml"
+
+
+@pytest.fixture(scope="module")
+def sample():
+    return geoqa.run(SAMPLE, write=False)
+
+
+def test_every_listed_failure_of_the_sample_job_opens_with_its_number(sample, show):
+    opened = show(sample)
+    page = opened.page
+    findings = sample.findings.set_index("finding")
+    failures = page.locator("#list .item", has_text="out of tolerance")
+    assert failures.count() == sample.summary["reported"]["OUT"]
+    for place in range(failures.count()):
+        failures.nth(place).click()
+        page.wait_for_selector(".card")
+        text = page.locator(".card").inner_text()
+        name = page.locator(".card .arithmetic").first.locator("dd").last.inner_text()
+        row = findings.loc[name]
+        assert "Out of tolerance" in text
+        assert words.limits(row.lower, row.upper, row.check, row.quantity, "ft") in text
+        assert words.quantity(row.measured, row.quantity, "ft") in text
+        if row.quantity != "count":
+            assert words.deviation(row.deviation, row.check, row.quantity, "ft") in text
+            assert f"u = {words.quantity(row.u, row.quantity, 'ft')}" in text
+        page.keyboard.press("Escape")
+    assert opened.requests == [opened.url]
+    assert opened.messages == []
+
+
+def test_the_worst_have_the_same_number_in_list_and_map(sample, show):
+    page = show(sample).page
+    ranks = [int(text) for text in page.locator("#list .pin").all_inner_texts()]
+    assert ranks == list(range(1, sample.summary["reported"]["OUT"] + 1))
+    row = page.locator("#list .item").first.get_attribute("data-finding")
+    assert page.evaluate("(row) => geoqa.pins.rankOf(row)", int(row)) == 1
+
+
+def test_a_job_in_metres_is_printed_in_metres_and_drawn_with_signs_of_the_same_size(street, show):
+    frame = replace(street.layers.frame, unit=METRE, horizontal="EPSG:6546", horizontal_wkt="EPSG:6546")
+    tables = {
+        name: street.layers[name] for name in ("shots", "evidence", "design_lines", "design_elements", "findings")
+    }
+    bare = {
+        name: placed(name, table.drop(columns="geometry"), frame) if name in ("shots", "findings") else table
+        for name, table in tables.items()
+    }
+    page = show(Results(title=street.title, layers=Layers(bare, frame=frame), summary={}, record={})).page
+    page.locator("#list .item", has_text="CTB-L, 16+00 to 17+00").first.click()
+    page.wait_for_selector(".card")
+    text = page.locator(".card").inner_text()
+    run = street.findings[street.findings["label"] == "CTB-L, 16+00 to 17+00"].iloc[0]
+    assert f"{run.deviation:.4f} m right" in text
+    assert "0.1000 m left or right" in text
+    page.wait_for_timeout(900)
+    near = page.evaluate("() => 2 ** geoqa.map.getZoom() * geoqa.view.foot()")
+    assert near <= 4.01
+
+
+def test_a_job_with_nothing_in_it_opens_and_says_so(street, show):
+    tables = {"shots": placed("shots", empty("shots"), street.layers.frame), "design_lines": empty("design_lines")}
+    opened = show(
+        Results(title=Title(name="Empty"), layers=Layers(tables, frame=street.layers.frame), summary={}, record={})
+    )
+    assert opened.messages == []
+    assert "Nothing is out of tolerance" in opened.page.locator("#list").inner_text()
+    opened.page.mouse.click(900, 400)
+    opened.page.locator("#search").fill("12+50")
+    assert "Nothing found" in opened.page.locator("#search-results").inner_text()
+    assert opened.messages == []
