@@ -10,8 +10,9 @@ from geoqa.model.source import Peek
 
 FILE = "job.toml"
 DEEPEST = 3
-_ORDER = ("control", "codes", "screening", "shots")
+_ORDER = ("control", "codes", "screening", "check_policy", "shots")
 _NEEDED = {"control": {"mark"}, "codes": {"code", "kind"}, "screening": {"field", "worst"}}
+_NEEDED["check_policy"] = {"rule", "limit"}
 
 
 @dataclass(frozen=True)

@@ -71,10 +71,9 @@ def _tables(role: str, columns: tuple[str, ...]) -> set[str]:
 def _missing(loaded: LoadedJob, there: set[str]) -> Iterator[str]:
     """Steps that will not run, log columns that are not there, and kinds without a tolerance."""
     every = {f"shots.{each.name}" for each in columns_of("shots", made_by="")}
-    always = {"limits", "precision", "screening", "sources"} | every
-    always |= {
-        f"{name}.{each.name}" for name in ("limits", "precision", "screening", "sources") for each in columns_of(name)
-    }
+    made = ("limits", "precision", "screening", "check_policy", "sources")
+    always = {*made} | every
+    always |= {f"{name}.{each.name}" for name in made for each in columns_of(name)}
     for step, needs in sorted(plan(default_steps(loaded.job.steps), there | always).lacking.items()):
         yield f"step '{step}' will not run: it needs {', '.join(needs)}"
     log = ("solution", "pdop", "satellites", "correction_age", "tilt", "reported_h", "reported_v", "time", "rod_height")

@@ -207,6 +207,7 @@ class Job(Table):
     control: Annotated[Any, ReadAs("control", lambda: FileTable)] | None = None
     codes: Annotated[Any, ReadAs("codes", lambda: FileTable)] | None = None
     screening: Annotated[Any, ReadAs("screening", lambda: FileTable)] | None = None
+    check_policy: Annotated[Any, ReadAs("check_policy", lambda: FileTable)] | None = None
     design: tuple[Annotated[Any, ReadAs("design", lambda: ListedFileTable)], ...] = ()
     tolerance: dict[str, Tolerance] = Field(default_factory=dict)
     uncertainty: dict[str, Uncertainty] = Field(default_factory=dict)

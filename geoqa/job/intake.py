@@ -51,7 +51,8 @@ def inputs(loaded: LoadedJob) -> Iterator[Input]:
     job = loaded.job
     tables = [("shots", each) for each in job.shots]
     tables += [(role, each) for role, each in (("control", job.control), ("codes", job.codes)) if each is not None]
-    tables += [("screening", job.screening)] if job.screening is not None else []
+    rules = (("screening", job.screening), ("check_policy", job.check_policy))
+    tables += [(role, each) for role, each in rules if each is not None]
     tables += [("design", each) for each in job.design]
     for role, table in tables:
         source = getattr(table, "source", role)
@@ -99,8 +100,9 @@ def take_in(loaded: LoadedJob, *, progress: Progress = silent) -> Intake:
         evidence += [str(item) for item in moved]
         troubles += _told(each, source)
         rows.append(_source_row(each, source))
-    if loaded.job.screening is None:
-        gathered["screening"] = [_preset_screening()]
+    for role in ("screening", "check_policy"):
+        if role not in gathered:
+            gathered[role] = [preset(role)]
     layers = {name: _joined(name, parts, frame) for name, parts in gathered.items()}
     for name in ("control", "codes", "design_lines", "design_elements", "design_points"):
         if name not in layers:
@@ -195,10 +197,11 @@ def sha256(path: Path) -> str:
     return digest.hexdigest()
 
 
-def _preset_screening() -> Any:
-    reader = plugins.load("readers", "screening.csv")()
-    with as_file(files("geoqa") / "presets" / "screening.csv") as path:
-        return reader.read(path, source="preset").layers["screening"]
+def preset(role: str) -> Any:
+    """Rules of common practice, for a job that names none of its own: screening or check_policy."""
+    reader = plugins.load("readers", f"{role}.csv")()
+    with as_file(files("geoqa") / "presets" / f"{role}.csv") as path:
+        return reader.read(path, source="preset").layers[role]
 
 
 _UNIQUE = {"control": "mark", "codes": "code", "design_lines": "line", "design_points": "point"}

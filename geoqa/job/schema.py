@@ -13,6 +13,7 @@ _COMMON: dict[str, type[BaseModel]] = {
     "control": FileTable,
     "codes": FileTable,
     "screening": FileTable,
+    "check_policy": FileTable,
     "design": ListedFileTable,
 }
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
+from geoqa.job.crew_notes import crew_notes
 from geoqa.job.intake import Intake
 from geoqa.job.plan import Plan
 from geoqa.model import words
@@ -71,6 +72,7 @@ def _row(finding: dict[str, Any], unit: str) -> dict[str, Any]:
 def first_notes(intake: Intake, layers: Layers, done: Plan) -> tuple[str, ...]:
     """What a reader must know before the numbers, worst first."""
     notes = [*_diagnosed(layers), *_unprovable(layers), *_left_out(done), *_screening(layers), *_not_judged(layers)]
+    notes += crew_notes(layers)
     notes += [f"Row not read whole: {trouble}" for trouble in intake.troubles]
     return tuple(notes)
 
@@ -126,3 +128,19 @@ def _not_judged(layers: Layers) -> Iterable[str]:
     unknown = int(shots["kind"].isna().sum())
     if unknown:
         yield f"{unknown} shots have a code that is not in the code list; they are shown and not judged."
+
+
+def _not_asked(layers: Layers) -> Iterable[str]:
+    """Kinds that are matched to a design and have a tolerance, but none for one of the checks."""
+    limits, shots = layers["limits"], layers["shots"]
+    for name, checks in (("line_matches", ("offset", "elevation")), ("point_matches", ("position", "elevation"))):
+        if name not in layers or "kind" not in shots:
+            continue
+        matches = layers[name]
+        keys = set(matches.loc[matches["chosen"], "shot_key"])
+        kinds = shots.loc[shots["shot_key"].isin(keys), "kind"].value_counts().sort_index()
+        for check in checks:
+            set_for = set(limits.loc[limits["check"] == check, "kind"])
+            idle = [f"{kind} ({count})" for kind, count in kinds.items() if kind not in set_for]
+            if idle:
+                yield f"No tolerance for {words.check_title(check).lower()} is given for: {', '.join(idle)}."

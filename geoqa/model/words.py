@@ -64,6 +64,8 @@ FLAGS = {
     "unclosed": "outline not closed",
     "false-jump": "line drawn across a place without design",
     "no-closing-check": "no check on control after this shot in its session",
+    "no-check-after-pause": "no new check on control after a long pause",
+    "no-check-between": "too long between two checks on control",
     "no-opening-check": "no check on control before this shot in its session",
     "unreadable": "a number in the row could not be read",
 }

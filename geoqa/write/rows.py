@@ -28,6 +28,11 @@ KEYS: dict[str, tuple[str, ...]] = {
     "point_matches": ("shot_key", "design"),
     "control_residuals": ("mark", "session"),
     "screening_gaps": ("field",),
+    "check_policy": ("rule",),
+    "session_checks": ("session", "rule"),
+    "control_table": ("session", "mark", "shot_key"),
+    "control_sessions": ("session",),
+    "site_fit_marks": ("mark",),
     "bands": ("kind", "line"),
 }
 """Columns that rows are sorted by; findings go worst first."""

@@ -83,6 +83,7 @@ def test_the_default_plan_leaves_nothing_out_when_all_tables_are_there():
         "limits",
         "precision",
         "screening",
+        "check_policy",
         "sources",
     ):
         there |= {name, *(f"{name}.{each.name}" for each in TABLES[name])}

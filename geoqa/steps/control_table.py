@@ -1,0 +1,144 @@
+"""Check shots as a table, session by session, with what they agree on and which mark does not."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from pydantic import Field
+
+from geoqa.kernels.accuracy import radius_95
+from geoqa.kernels.outliers import AGREE, NAMED, TOO_FEW, mean_of, snoop_in_turn
+from geoqa.model import words
+from geoqa.model.columns import conform
+from geoqa.model.step import Step
+from geoqa.steps.control import LIMITS_OF, mark_of
+from geoqa.steps.text import listed
+
+_AXES = ("easting", "northing", "elevation")
+
+
+class ControlTable(Step):
+    """List the residuals of every check shot, and sum them up per session and for the whole job.
+
+    A session's shots on one mark are taken together; the marks are held against their common shift. An outlying mark
+    is named and the others are kept; two that disagree are two that disagree, and neither is picked.
+    The 95 % numbers are statistics of these shots, and no statement of accuracy.
+    """
+
+    name = "control-table"
+    needs = ("control", "limits", "shots.role", "shots.u_h_random", "shots.u_v_random")
+    gives = ("control_table", "control_sessions")
+
+    alpha: float = Field(0.001, gt=0, lt=0.5, description="Chance of calling one good mark outlying")
+
+    def run(self, layers: Any) -> dict[str, Any]:
+        """Rows, then sums."""
+        shots, control = layers["shots"], layers["control"].reset_index(drop=True)
+        checks = shots[shots["role"] == "check"].reset_index(drop=True)
+        mark = mark_of(checks, control)
+        known = np.flatnonzero(mark >= 0)
+        rows = _rows(checks.iloc[known].reset_index(drop=True), control.iloc[mark[known]].reset_index(drop=True))
+        limits = {axis: _limit(layers["limits"], check) for axis, check in
+                  (("h", "control-position"), ("v", "control-elevation"))}  # fmt: skip
+        rows["limit_h"], rows["limit_v"] = limits["h"], limits["v"]
+        unit = layers.frame.unit.name
+        sums = [
+            self._sum(str(name) if name == name else None, part, unit)
+            for name, part in rows.groupby("session", dropna=False, sort=True)
+        ]
+        if len(sums) > 1:
+            sums.append(self._sum("all", rows, unit))
+        table = rows.drop(columns=["u_h", "u_v", "mark_u_h", "mark_u_v"])
+        return {
+            "control_table": conform("control_table", table),
+            "control_sessions": conform("control_sessions", pd.DataFrame(sums, columns=_SUMS)),
+        }
+
+    def _sum(self, session: str | None, part: pd.DataFrame, unit: str) -> dict[str, Any]:
+        names = sorted(part["mark"].unique())
+        groups = [part[part["mark"] == name] for name in names]
+        means = np.array([[np.nanmean(each[axis]) if each[axis].notna().any() else np.nan for axis in _AXES]
+                          for each in groups])  # fmt: skip
+        u = np.array([_of_mean(each) for each in groups])
+        plan = self._tested(names, means[:, :2], u[:, :2], unit)
+        level = self._tested(names, means[:, 2:], u[:, 2:], unit)
+        rmse = {axis: _rmse(part[axis]) for axis in _AXES}
+        return {
+            "session": session,
+            "shots": len(part),
+            "marks": len(names),
+            **{f"mean_{axis}": float(part[axis].mean()) for axis in _AXES},
+            **{f"rmse_{axis}": rmse[axis] for axis in _AXES},
+            "rmse_horizontal": float(np.hypot(rmse["easting"], rmse["northing"])),
+            "h_95": radius_95(rmse["easting"], rmse["northing"]) if np.isfinite(rmse["easting"]) else np.nan,
+            "v_95": 1.959963984540054 * rmse["elevation"],
+            "over_h": int((part["horizontal"] > part["limit_h"]).sum()),
+            "over_v": int((part["elevation"].abs() > part["limit_v"]).sum()),
+            "outlying": listed(found) if (found := sorted({*plan[0], *level[0]})) else "",
+            "horizontal_says": plan[1],
+            "vertical_says": level[1],
+        }
+
+    def _tested(self, names: list[str], means: np.ndarray, u: np.ndarray, unit: str) -> tuple[list[str], str]:
+        """Names of the outlying marks, and what the marks say of each other."""
+        there = np.flatnonzero(np.isfinite(means).all(axis=1))
+        if len(there) < 2:
+            return [], "one mark: it cannot be told whether mark or survey is off" if len(there) else "no mark"
+        values, spread = means[there], u[there]
+        found = snoop_in_turn(mean_of(values, u=spread), len(there), u=spread, alpha=self.alpha)
+        own = [names[each] for each in there]
+        if found.verdict in (AGREE, TOO_FEW):
+            return [], f"{len(own)} marks agree"
+        if found.verdict == NAMED:
+            off = [own[each] for each in found.rows]
+            rest = np.setdiff1d(np.arange(len(own)), found.rows)
+            centre = values[rest].mean(axis=0)
+            far = [words.quantity(float(np.linalg.norm(values[each] - centre)), "length", unit) for each in found.rows]
+            said = listed([f"{name} by {size}" for name, size in zip(off, far, strict=True)])
+            return off, f"outlying: {said}; the other {len(rest)} agree and are kept"
+        if len(own) == 2:
+            apart = words.quantity(float(np.linalg.norm(values[0] - values[1])), "length", unit)
+            return [], f"two disagree: {own[0]} and {own[1]} by {apart}; a third mark is needed"
+        return [], f"{len(own)} marks disagree, and which of them is off cannot be told"
+
+
+_SUMS = [
+    "session", "shots", "marks", *(f"mean_{axis}" for axis in _AXES), *(f"rmse_{axis}" for axis in _AXES),
+    "rmse_horizontal", "h_95", "v_95", "over_h", "over_v", "outlying", "horizontal_says", "vertical_says",
+]  # fmt: skip
+
+
+def _rows(checks: pd.DataFrame, published: pd.DataFrame) -> pd.DataFrame:
+    made = {
+        "session": checks["session"],
+        "mark": published["mark"],
+        "shot_key": checks["shot_key"],
+        "time": checks["time"],
+        **{axis: checks[axis].astype(float) - published[axis].astype(float) for axis in _AXES},
+    }
+    table = pd.DataFrame(made)
+    table["horizontal"] = np.hypot(table["easting"], table["northing"])
+    for name in ("held", "independent"):
+        table[name] = published[name].astype(bool)
+    for axis in ("h", "v"):
+        table[f"u_{axis}"] = checks[f"u_{axis}_random"]
+        table[f"mark_u_{axis}"] = published[f"u_{axis}"].astype(float).fillna(0.0)
+    return table
+
+
+def _of_mean(shots: pd.DataFrame) -> np.ndarray:
+    """U of the mean residual at one mark, per axis; what a session shares drops out in the comparison."""
+    count = np.sqrt(len(shots))
+    plan, level = (np.hypot(np.sqrt(np.nanmean(shots[f"u_{axis}"] ** 2)) / count, shots[f"mark_u_{axis}"].iloc[0])
+                   for axis in ("h", "v"))  # fmt: skip
+    return np.array([plan, plan, level])
+
+
+def _rmse(values: pd.Series) -> float:
+    there = values.dropna().to_numpy(float)
+    return float(np.sqrt(np.mean(there**2))) if len(there) else np.nan
+
+
+def _limit(limits: pd.DataFrame, check: str) -> float:
+    rows = limits[(limits["check"] == check) & (limits["kind"] == LIMITS_OF)]
+    return float(rows["upper"].iloc[0]) if len(rows) else np.nan
