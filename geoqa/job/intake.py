@@ -220,8 +220,9 @@ def _joined(name: str, parts: list[Any], frame: Frame) -> Any:
             f"{key} '{twice}' stands twice in {name}" + (f" (from {', '.join(owners)})" if owners else "") + "; "
             "each needs a name of its own."
         )
-    geometry = whole.get("geometry")
-    typed = conform(name, whole.drop(columns="geometry", errors="ignore"), made_by="" if name == "shots" else None)
+    geometry = whole.get("geometry") if name in PLACED else None  # in codes it is a word, not a shape
+    rest = whole.drop(columns="geometry", errors="ignore") if name in PLACED else whole
+    typed = conform(name, rest, made_by="" if name == "shots" else None)
     if PLACED.get(name) == "Point":
         return placed(name, typed, frame)
     if name in PLACED:
