@@ -32,7 +32,7 @@ Moves = Callable[[Array], Array]
 SEPARATION = (-30.0, 12.0)
 """Height of the geoid above the ellipsoid where the job states none: middle and 1 sigma, metres. Common
 knowledge for the conterminous United States, no source; a wide prior, never a correction."""
-GEOID_SLOPE = 3e-5
+GEOID_SLOPE = 5e-5
 """1 sigma of the slope of the geoid (ratio). Common knowledge, no source."""
 EPOCH_SPREAD = 5.0
 """1 sigma of the epoch of a global frame about the day of survey, years."""

@@ -10,7 +10,7 @@ winner is good enough is another question, answered by the chi-square of what it
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
@@ -26,6 +26,11 @@ FITS = 1e-3
 """Chi-square probability below which the best explanation does not fit."""
 RIVAL = 1e-2
 """Odds against the best below which an alike cause is no rival any more."""
+NEEDED = 20.0
+"""Odds that one cause more must have over the same explanation without it, before it is named."""
+PATTERN, WIDEST = 6.0, 2.0
+"""A misfit without a pattern beyond the first, in standard uncertainties, is scatter: the uncertainties are too
+small, and are widened, by no more than the second."""
 MOST = 3
 """Causes at once that are still looked for."""
 KEPT, OF_ONE_KIND = 16, 3
@@ -50,6 +55,8 @@ class Cause:
         Prior standard deviation of each open size, about 0.
     weight : float
         Prior probability that it happened.
+    smallest : float
+        An open size that is smaller as a whole (root of the sum of squares) is no such cause.
     """
 
     name: str
@@ -58,6 +65,7 @@ class Cause:
     weight: float
     columns: np.ndarray = field(default_factory=lambda: np.zeros((0, 0)))
     spread: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    smallest: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -107,7 +115,8 @@ class Diagnosis:
     Attributes
     ----------
     ranked : tuple of Explanation
-        Best first.
+        Best first, then by probability. The best is the most probable, unless one with fewer of its causes fits and
+        the odds over that are below `NEEDED`.
     fits : bool
         The best leaves no more than noise. If not, none of the known causes fits.
     alike : tuple of int
@@ -117,6 +126,9 @@ class Diagnosis:
         Observed minus predicted by the best, in standard uncertainties of each.
     rival : Explanation or None
         The most probable one that is not alike to the best and does not only add a cause to it.
+    widened : float
+        What all uncertainties were multiplied by, because what is left scatters more than they say and shows
+        no pattern; 1 where it does not.
     """
 
     ranked: tuple[Explanation, ...]
@@ -124,6 +136,7 @@ class Diagnosis:
     alike: tuple[int, ...]
     remainder: np.ndarray
     rival: Explanation | None
+    widened: float
 
     @property
     def best(self) -> Explanation:
@@ -201,6 +214,7 @@ def weigh(
     most: int = MOST,
     fits: float = FITS,
     alike: float = ALIKE,
+    patterns: ArrayLike | None = None,
 ) -> Diagnosis:
     """Weigh known causes, alone and together, against residuals.
 
@@ -219,6 +233,9 @@ def weigh(
         Chi-square probability below which the best does not fit.
     alike : float
         Distance between predictions, in u, below which explanations cannot be told apart.
+    patterns : (n, m) array, optional
+        Columns that an unknown cause could follow: a mark, a session, one shot, each per axis. A misfit that follows
+        none of them is taken as scatter, and the uncertainties as too small.
 
     Returns
     -------
@@ -234,7 +251,8 @@ def weigh(
     With open sizes normal about 0 the evidence is that of a normal linear model, any textbook of
     Bayesian regression: r'r - b'A⁻¹b and ln det A with A = I + X'X, b = X'r, all in whitened units.
     Sets of two and more are grown from the `KEPT` best smaller ones, no more than `OF_ONE_KIND` of them of the
-    same families; sets of three only where two explain better than one.
+    same families; sets of three only where two explain better than one. A pattern is looked for by the score test
+    of its column a in what is left: a'C⁻¹r over the root of a'C⁻¹a, a standard normal number for honest noise.
 
     Examples
     --------
@@ -253,6 +271,51 @@ def weigh(
             f"{observed.size} residuals need a covariance of {observed.size} rows and columns, and causes that say "
             f"what each residual becomes; the covariance is {spread.shape}."
         )
+    found = _weighed(observed, spread, causes, nothing, most, fits, alike)
+    if found.fits or patterns is None or found.best.left > WIDEST:
+        return found
+    if strongest_pattern(observed - found.best.predicted, spread, patterns) > PATTERN:
+        return found
+    wider = found.best.left
+    return replace(_weighed(observed, spread * wider**2, causes, nothing, most, fits, alike), widened=wider)
+
+
+def strongest_pattern(left: ArrayLike, spread: ArrayLike, patterns: ArrayLike) -> float:
+    """Largest score of a pattern in residuals, in standard uncertainties.
+
+    Parameters
+    ----------
+    left : (n,) array
+        NaN for what was not observed.
+    spread : (n, n) array
+        Covariance.
+    patterns : (n, m) array
+        One column a pattern; a column without an observed residual says nothing.
+
+    Examples
+    --------
+    >>> strongest_pattern([0.3, 0.3, 0.0], 0.01 * np.eye(3), [[1, 0], [1, 0], [0, 1]]).__round__(2)
+    4.24
+    """
+    left, patterns = np.asarray(left, dtype=np.float64), np.asarray(patterns, dtype=np.float64)
+    used = np.isfinite(left)
+    root = _root(np.asarray(spread, dtype=np.float64)[np.ix_(used, used)])
+    white = solve_triangular(root, np.column_stack([left[used], patterns[used]]), lower=True)
+    size = np.linalg.norm(white[:, 1:], axis=0)
+    there = size > 0
+    return float(np.max(np.abs(white[:, 0] @ white[:, 1:][:, there]) / size[there], initial=0.0))
+
+
+def _weighed(
+    observed: np.ndarray,
+    spread: np.ndarray,
+    causes: Sequence[Cause],
+    nothing: float,
+    most: int,
+    fits: float,
+    alike: float,
+) -> Diagnosis:
+    """As `weigh`, with the uncertainties as they are."""
     model = _Model(observed, spread, causes, nothing)
     scores: dict[tuple[int, ...], float] = {(): model.score(())}
     layer: list[tuple[int, ...]] = [()]
@@ -268,8 +331,17 @@ def weigh(
     share = np.exp(np.array([scores[each] for each in order]) - scores[order[0]])
     share /= share.sum()
     listed = [(each, float(part)) for each, part in zip(order, share, strict=True)]
-    ranked = [model.explain(each, part) for each, part in listed[: 4 * KEPT] if part > 1e-12]
-    best = ranked[0]
+    ranked: list[Explanation] = []
+    for chosen, part in listed:
+        if len(ranked) == 2 * KEPT or (ranked and part < 1e-12 * ranked[0].probability):
+            break
+        one = model.explain(chosen, part)
+        if model.large_enough(one):
+            ranked.append(one)
+    whole = sum(each.probability for each in ranked)
+    ranked = [replace(each, probability=each.probability / whole) for each in ranked]
+    best = model.simplest(ranked, fits)
+    ranked = [best, *(each for each in ranked if each is not best)]
     own = model.families(best.causes)
     near = [
         place
@@ -283,13 +355,14 @@ def weigh(
     ]
     said = [model.families(ranked[place].causes) for place in near]
     others = (each for each in listed if model.families(each[0]) not in said)
-    rival = next((each for each in others if not own or not model.families(each[0]) > own), None)
+    others = (model.explain(*each) for each in others if not own or not model.families(each[0]) > own)
     return Diagnosis(
         ranked=tuple(ranked),
         fits=bool(best.p_fit >= fits or best.dof <= 0),
         alike=tuple(near),
         remainder=(observed - best.predicted) / np.sqrt(np.diag(spread)),
-        rival=None if rival is None else model.explain(*rival),
+        rival=next((each for each in others if model.large_enough(each)), None),
+        widened=1.0,
     )
 
 
@@ -368,6 +441,25 @@ class _Model:
             if len(kept) == KEPT:
                 break
         return kept
+
+    def simplest(self, ranked: Sequence[Explanation], fits: float) -> Explanation:
+        """The first, or what says less and fits, where the odds do not ask for more."""
+        first, own = ranked[0], self.families(ranked[0].causes)
+        less = [
+            each
+            for each in ranked
+            if self.families(each.causes) < own
+            and (each.p_fit >= fits or each.dof <= 0)
+            and each.probability * NEEDED >= first.probability
+        ]
+        return min(less, key=lambda each: (len(each.causes), -each.probability), default=first)
+
+    def large_enough(self, each: Explanation) -> bool:
+        """No cause of it is smaller than such a cause is."""
+        return all(
+            float(np.linalg.norm(size)) >= self.causes[place].smallest
+            for place, size in zip(each.causes, each.sizes, strict=True)
+        )
 
     def score(self, chosen: tuple[int, ...]) -> float:
         """Log evidence plus log prior."""

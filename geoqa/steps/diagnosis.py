@@ -99,6 +99,7 @@ class Diagnose(Step):
             [each.as_cause(checks) for each in listed],
             nothing=NOTHING,
             fits=self.fits,
+            patterns=checks.patterns(),
         )
         return Weighed(weighed=weighed, suspects=listed, checks=checks, undone=undone, epoch=epoch)
 

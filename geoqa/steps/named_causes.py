@@ -17,8 +17,6 @@ from geoqa.steps.text import listed
 if TYPE_CHECKING:
     from geoqa.steps.diagnosis import Weighed
 
-TOO_SMALL = 2.0
-"""Times the expected scatter up to which too small uncertainties explain a misfit without a cause."""
 WORTH_NAMING = 0.5
 """Probability, its group included, from which a cause found in blocks of shots is named."""
 
@@ -224,6 +222,10 @@ def _sentence(each: Named, answer: Answer, checks: Checks) -> str:
     if answer.found is not None:
         left = answer.found.weighed.best.left
         parts.append(f"what is left at control is {words.number(left, 1)} times the expected scatter")
+        if answer.found.weighed.widened > 1:
+            parts.append(
+                f"the stated uncertainties are too small, taken {answer.found.weighed.widened:.1f} times as large"
+            )
     others = sorted(set(answer.group) - {one.cause for one in answer.proven})
     if others:
         parts.append(f"predicts the same as {listed([TITLES[one].lower() for one in others])}")
@@ -290,6 +292,8 @@ def _bare(answer: Answer, checks: Checks, frame: Frame) -> dict[str, Any]:
     """A row that names no cause."""
     found, status = answer.found, answer.status
     text = TITLES[status]
+    if found is not None and found.weighed.widened > 1:
+        text += f"; the stated uncertainties are too small, taken {found.weighed.widened:.1f} times as large"
     if status == "none-fits" and found is not None:
         best = found.weighed.best
         near = listed([TITLES[each].lower() for each in _causes(found, best.causes)]) if best.causes else "no cause"
@@ -297,8 +301,6 @@ def _bare(answer: Answer, checks: Checks, frame: Frame) -> dict[str, Any]:
             f": nearest is {near}, which leaves {words.number(best.left, 1)} times the expected scatter; "
             f"the remainder lies at {_where(found)}"
         )
-        if not best.causes and best.left < TOO_SMALL:
-            text += "; the stated uncertainties may be too small"
     if status == "two-disagree" and found is not None:
         marks = listed(sorted(checks.control["mark"].iloc[np.unique(checks.mark)]))
         text += f": {marks}; with two marks it cannot be told which is off"

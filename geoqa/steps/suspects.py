@@ -41,6 +41,8 @@ NOTHING = 0.7
 
 SPREAD = {"rod": 2.0, "elevation-constant": 1.5, "initialization": 1.0, "mark": 0.3, "bad-shot": 0.5}
 """1 sigma of the open size of a cause, feet. Common practice, no source."""
+SMALLEST = {"rod": 0.04, "elevation-constant": 0.04, "initialization": 0.12, "mark": 0.05, "bad-shot": 0.08}
+"""A smaller one is no blunder, feet. Common practice, no source."""
 
 PART_OF_A_JOB = frozenset({"foot", "frame-epoch", "ellipsoid-heights", "geoid-sign", "geoid-twice"})
 """Causes that may be in one file and not in another."""
@@ -104,6 +106,13 @@ class Checks:
                 strict=True,
             )
         )
+
+    def patterns(self) -> np.ndarray:
+        """What an unknown cause could follow, per axis: a shot, a mark, a session, a mark in a session; (3m, k)."""
+        session, shot = self.session[self.row], np.arange(len(self.row))
+        groups = [shot, self.mark, session, self.mark * (session.max(initial=0) + 1) + session]
+        columns = [(group[:, None] == np.unique(group)[None, :]).astype(float) for group in groups]
+        return np.kron(np.column_stack(columns), np.eye(3))
 
     def covariance(self) -> np.ndarray:
         """Of the residuals, axis by axis within shot: own part, session's part, mark's part."""
@@ -199,6 +208,9 @@ class Suspect:
             columns=columns.reshape(3 * len(known), columns.shape[2]),
             spread=self.spread if self.signature is None else self.signature.spread,
             weight=self.weight,
+            smallest=SMALLEST.get(self.cause, 0.0) * checks.unit
+            if self.signature is None and self.spread.size
+            else 0.0,
         )
 
 

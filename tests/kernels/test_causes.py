@@ -5,7 +5,7 @@ import pytest
 from scipy import stats
 
 from geoqa.errors import GeometryInputError
-from geoqa.kernels.causes import Cause, covariance, onsets, weigh
+from geoqa.kernels.causes import Cause, covariance, onsets, strongest_pattern, weigh
 
 
 def fixed(name, values, weight=0.1, family=None):
@@ -184,3 +184,45 @@ def test_the_covariance_of_a_group_is_shared_and_of_no_group_is_not():
 def test_what_does_not_fit_is_refused(spread, causes, message):
     with pytest.raises(GeometryInputError, match=message):
         weigh([0.1, 0.2], spread, causes)
+
+
+def test_uncertainties_that_are_too_small_are_widened_and_no_cause_is_claimed():
+    rng = np.random.default_rng(21)
+    causes = [loose(f"mark {k}", np.repeat(np.eye(6)[k], 4), 0.3, weight=0.01) for k in range(6)]
+    patterns = np.column_stack([np.eye(24), np.kron(np.eye(6), np.ones((4, 1)))])
+    for _ in range(20):
+        observed = rng.normal(0, 0.05, 24)  # stated is 0.03
+        found = weigh(observed, 0.0009 * np.eye(24), causes, patterns=patterns)
+        assert found.best.causes == ()
+        assert found.fits
+        assert found.widened == pytest.approx(5 / 3, rel=0.5) or found.widened == 1.0
+
+
+def test_a_misfit_with_a_pattern_is_not_taken_for_scatter():
+    rng = np.random.default_rng(22)
+    observed = rng.normal(0, 0.03, 48)
+    observed[8:10] += 0.2
+    patterns = np.column_stack([np.eye(48), np.kron(np.eye(24), np.ones((2, 1)))])
+    found = weigh(observed, 0.0009 * np.eye(48), [loose("up", np.ones(48), 1.0)], patterns=patterns)
+    assert not found.fits
+    assert found.widened == 1.0
+    assert found.best.left < 2
+
+
+def test_a_cause_smaller_than_such_causes_are_is_not_named():
+    step = loose("step", np.ones(9), 1.0)
+    small = Cause(**{**vars(step), "smallest": 0.1})
+    observed = np.full(9, 0.06)
+    assert weigh(observed, 0.0001 * np.eye(9), [step]).best.causes == (0,)
+    assert weigh(observed, 0.0001 * np.eye(9), [small]).best.causes == ()
+
+
+def test_the_score_of_a_pattern_is_a_standard_normal_number_for_honest_noise():
+    rng = np.random.default_rng(23)
+    spread = covariance(np.full(12, 0.03), [(np.arange(12) // 4, np.full(12, 0.02))])
+    column = np.repeat([1.0, 0.0, 0.0], 4)[:, None]
+    drawn = rng.multivariate_normal(np.zeros(12), spread, 4000)
+    scores = np.array([strongest_pattern(each, spread, column) for each in drawn])
+    # half-normal: mean sqrt(2/pi), and 4.55 % beyond 2
+    assert scores.mean() == pytest.approx(np.sqrt(2 / np.pi), abs=0.03)
+    assert (scores > 2).mean() == pytest.approx(0.0455, abs=0.012)
