@@ -317,6 +317,39 @@ def _weighed(
 ) -> Diagnosis:
     """As `weigh`, with the uncertainties as they are."""
     model = _Model(observed, spread, causes, nothing)
+    listed = _sets_by_probability(model, most)
+    ranked = _explained(model, listed)
+    best = model.simplest(ranked, fits)
+    ranked = [best, *(each for each in ranked if each is not best)]
+    own = model.families(best.causes)
+
+    def adds(chosen: tuple[int, ...]) -> bool:
+        return bool(own) and model.families(chosen) > own
+
+    near = [
+        place
+        for place, each in enumerate(ranked)
+        if place == 0
+        or (
+            each.probability > RIVAL * best.probability
+            and not model.families(each.causes) > own
+            and model.apart(best, each) < alike
+        )
+    ]
+    said = [model.families(ranked[place].causes) for place in near]
+    others = (model.explain(*each) for each in listed if model.families(each[0]) not in said and not adds(each[0]))
+    return Diagnosis(
+        ranked=tuple(ranked),
+        fits=bool(best.p_fit >= fits or best.dof <= 0),
+        alike=tuple(near),
+        remainder=(observed - best.predicted) / np.sqrt(np.diag(spread)),
+        rival=next((each for each in others if model.large_enough(each)), None),
+        widened=1.0,
+    )
+
+
+def _sets_by_probability(model: _Model, most: int) -> list[tuple[tuple[int, ...], float]]:
+    """Sets of causes with their probability among all that were weighed, best first."""
     scores: dict[tuple[int, ...], float] = {(): model.score(())}
     layer: list[tuple[int, ...]] = [()]
     for count in range(most):
@@ -330,7 +363,11 @@ def _weighed(
     order = sorted(scores, key=lambda each: (-scores[each], len(each), each))
     share = np.exp(np.array([scores[each] for each in order]) - scores[order[0]])
     share /= share.sum()
-    listed = [(each, float(part)) for each, part in zip(order, share, strict=True)]
+    return [(each, float(part)) for each, part in zip(order, share, strict=True)]
+
+
+def _explained(model: _Model, listed: list[tuple[tuple[int, ...], float]]) -> list[Explanation]:
+    """The best sets as explanations, without those that hold a cause smaller than such causes are."""
     ranked: list[Explanation] = []
     for chosen, part in listed:
         if len(ranked) == 2 * KEPT or (ranked and part < 1e-12 * ranked[0].probability):
@@ -339,31 +376,7 @@ def _weighed(
         if model.large_enough(one):
             ranked.append(one)
     whole = sum(each.probability for each in ranked)
-    ranked = [replace(each, probability=each.probability / whole) for each in ranked]
-    best = model.simplest(ranked, fits)
-    ranked = [best, *(each for each in ranked if each is not best)]
-    own = model.families(best.causes)
-    near = [
-        place
-        for place, each in enumerate(ranked)
-        if place == 0
-        or (
-            each.probability > RIVAL * best.probability
-            and not model.families(each.causes) > own
-            and model.apart(best, each) < alike
-        )
-    ]
-    said = [model.families(ranked[place].causes) for place in near]
-    others = (each for each in listed if model.families(each[0]) not in said)
-    others = (model.explain(*each) for each in others if not own or not model.families(each[0]) > own)
-    return Diagnosis(
-        ranked=tuple(ranked),
-        fits=bool(best.p_fit >= fits or best.dof <= 0),
-        alike=tuple(near),
-        remainder=(observed - best.predicted) / np.sqrt(np.diag(spread)),
-        rival=next((each for each in others if model.large_enough(each)), None),
-        widened=1.0,
-    )
+    return [replace(each, probability=each.probability / whole) for each in ranked]
 
 
 def _score(each: Explanation) -> float:

@@ -312,3 +312,12 @@ def test_the_page_about_the_diagnosis_states_the_priors_in_use():
     if os.environ.get("GEOQA_WRITE_DOCS"):
         PAGE.write_text(made, encoding="utf-8", newline="\n")
     assert PAGE.read_text(encoding="utf-8") == made, "docs/diagnosis.md is old: GEOQA_WRITE_DOCS=1 pytest this file"
+
+
+def test_uncertainties_from_the_log_that_are_too_small_make_no_blunder_of_scatter():
+    simulated = make(seed=31, zone="EPSG:6559", plants=())
+    layers = simulated.layers()
+    layers = Layers({**layers, "precision": layers["precision"].iloc[:0]}, frame=layers.frame)
+    told = answer(diagnosed(layers)).iloc[0]
+    assert told["status"] == "none"
+    assert "stated uncertainties are too small, taken 1.4 times as large" in told["words"]
