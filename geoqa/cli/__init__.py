@@ -15,6 +15,7 @@ COMMANDS = {
     "init": ("geoqa.cli.init", "Draft a commented job file from the files in a folder."),
     "demo": ("geoqa.cli.demo", "Write a simulated job whose truth is known, and run it."),
     "check": ("geoqa.cli.check", "Look at a job file, then at the head of each file it names."),
+    "day": ("geoqa.cli.day", "Say what to re-shoot before leaving, from a day's file of shots."),
     "run": ("geoqa.cli.run", "Run a job: judge the shots, write layers and map."),
     "steps": ("geoqa.cli.steps", "List the processing steps and their options."),
     "schema": ("geoqa.cli.schema", "Print the JSON Schema of job files, for editors."),

@@ -286,6 +286,14 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "site_fit_warnings": _columns(
         ("cause warning", "str", "", "what the fit would hide, or cannot tell", "never"),
     ),
+    "day_items": _columns(
+        ("item", "int64", "", "number on the list, most urgent first", "never, unique"),
+        ("urgency", "int64", "", "1 before leaving, 2 look at, 3 good to know", "never"),
+        ("title where", "str", "", "what, and on which line, mark or session", "never; empty text is none"),
+        ("shots", "int64", "count", "how many", "never"),
+        ("names why do", "str", "", "shot names; reason with its numbers; what to do", "never; empty text is none"),
+        ("easting northing", "float64", "job", "of the first shot", "yes"),
+    ),
     "impossible_checks": _columns(
         ("check", "str", "", "what the field is needed for, in words", "never"),
         ("field", "str", "", "shots column that is missing", "never"),

@@ -12,7 +12,7 @@ from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.alignments import alignments
 from geoqa.steps.flagging import all_flags, flagged
-from geoqa.steps.strings import legs
+from geoqa.steps.strings import legs, places_of
 from geoqa.steps.text import codes_of, rows_of
 
 MAJORITY = 0.6
@@ -121,7 +121,7 @@ def _off_line(shots: pd.DataFrame, row: int, kept: np.ndarray) -> float:
     ordered = kept[np.argsort(shots["sequence"].iloc[kept].fillna(0).to_numpy(np.int64), kind="stable")]
     if shots["sequence"].iloc[kept].isna().any():
         ordered = kept[np.argsort(shots["time"].iloc[kept].astype("int64").to_numpy(), kind="stable")]
-    if len(ordered) < 2 or not legs(shots, ordered).any():
+    if len(ordered) < 2 or not legs(places_of(shots), ordered).any():
         return np.inf
     place = shots[["easting", "northing"]].to_numpy(float)
     origin = place[row]

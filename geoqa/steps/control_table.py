@@ -26,7 +26,15 @@ class ControlTable(Step):
     """
 
     name = "control-table"
-    needs = ("control", "limits", "shots.role", "shots.u_h_random", "shots.u_v_random")
+    needs = (
+        "control",
+        "limits",
+        "shots.role",
+        "shots.u_h_random",
+        "shots.u_v_random",
+        "shots.u_h_common",
+        "shots.u_v_common",
+    )
     gives = ("control_table", "control_sessions")
 
     alpha: float = Field(0.001, gt=0, lt=0.5, description="Chance of calling one good mark outlying")
@@ -121,7 +129,9 @@ def _rows(checks: pd.DataFrame, published: pd.DataFrame) -> pd.DataFrame:
     for name in ("held", "independent"):
         table[name] = published[name].astype(bool)
     for axis in ("h", "v"):
-        table[f"u_{axis}"] = checks[f"u_{axis}_random"]
+        random, common = (checks[f"u_{axis}_{part}"].to_numpy(float) for part in ("random", "common"))
+        # equal halves are how a log's own number is split for want of better: all of it may be this shot's own
+        table[f"u_{axis}"] = np.where(random == common, np.hypot(random, common), random)
         table[f"mark_u_{axis}"] = published[f"u_{axis}"].astype(float).fillna(0.0)
     return table
 

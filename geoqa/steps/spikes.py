@@ -12,7 +12,7 @@ from geoqa.model import words
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.flagging import all_flags, flagged
-from geoqa.steps.strings import strings_of
+from geoqa.steps.strings import places_of, strings_of
 from geoqa.steps.text import rows_of, taken
 
 FEWEST = 8
@@ -72,6 +72,8 @@ class Spikes(Step):
             if not line.designed:
                 high[high] = ~_built(shots, line, lines, np.flatnonzero(high), around)
             rows = np.flatnonzero(high | wide)
+            if not len(rows):
+                continue
             reasons = [_reason(line, row, bool(high[row]), bool(wide[row]), unit.name) for row in rows]
             parts.append(
                 flagged(shots, line.rows[rows], flag="spike", reasons=reasons, reject=False, step=self.name)
@@ -82,15 +84,16 @@ class Spikes(Step):
         chosen = matches[matches["chosen"]]
         place = rows_of(chosen["shot_key"], shots["shot_key"])
         strings = [taken(shots[name].str.strip(), place).to_numpy(object) for name in ("code", "line_id")]
+        every = {name: shots[name].to_numpy(float) for name in _NUMBERS}
         made = []
         # by string as well: shots of another line under a wrong code are no neighbours
         for _, members in chosen.groupby([chosen["design"].to_numpy(object), *strings], sort=True, dropna=False):
             if len(members) < FEWEST:
                 continue
             rows = rows_of(members["shot_key"], shots["shot_key"])
-            own = shots.iloc[rows]
+            own = {name: values[rows] for name, values in every.items()}
             station = members["station"].to_numpy(float)
-            rise = own["elevation"].to_numpy(float) - members["design_elevation"].to_numpy(float)
+            rise = own["elevation"] - members["design_elevation"].to_numpy(float)
             up = smooth_profile(station, rise, u_least=_usual(own["u_v_random"]), limit=self.limit)
             side = smooth_profile(
                 station, members["offset"].to_numpy(float), u_least=_usual(own["u_h_random"]), limit=self.limit
@@ -101,16 +104,15 @@ class Spikes(Step):
         return made
 
     def _strings(self, shots: pd.DataFrame, done: np.ndarray) -> list[_Line]:
+        every = {name: shots[name].to_numpy(float) for name in _NUMBERS}
         made = []
         for string in strings_of(shots, least=FEWEST):
             if done[string.rows].mean() > 0.5:
                 continue
-            own = shots.iloc[string.rows]
-            east, north = own["easting"].to_numpy(float), own["northing"].to_numpy(float)
+            own = {name: values[string.rows] for name, values in every.items()}
+            east, north = own["easting"], own["northing"]
             along = np.append(0.0, np.cumsum(np.hypot(np.diff(east), np.diff(north))))
-            up = smooth_profile(
-                along, own["elevation"].to_numpy(float), u_least=_usual(own["u_v_random"]), limit=self.limit
-            )
+            up = smooth_profile(along, own["elevation"], u_least=_usual(own["u_v_random"]), limit=self.limit)
             side = smooth_line(east, north, u_least=_usual(own["u_h_random"]), limit=self.limit)
             made.append(
                 _Line(string.rows, up.residual, up.score, side.offset, side.score, up.stray, side.stray, designed=False)
@@ -118,14 +120,18 @@ class Spikes(Step):
         return made
 
 
-def _usual(u: pd.Series) -> float:
-    values = u.to_numpy(float)
-    return float(np.nanmedian(values)) if np.isfinite(values).any() else 0.0
+_NUMBERS = ("easting", "northing", "elevation", "u_h_random", "u_v_random")
+
+
+def _usual(u: np.ndarray) -> float:
+    return float(np.nanmedian(u)) if np.isfinite(u).any() else 0.0
 
 
 def _built(shots: pd.DataFrame, line: _Line, lines: list[_Line], stray: np.ndarray, around: float) -> np.ndarray:
     """Which stray shots lie at a ramp, or where another line strays the same way."""
-    place = shots[["easting", "northing"]].to_numpy(float)
+    if not len(stray):
+        return np.zeros(0, dtype=bool)
+    place = places_of(shots)
     dips = place[shots["kind"].isin(DIPS).to_numpy(bool)]
     found = np.zeros(len(stray), dtype=bool)
     for number, row in enumerate(stray):

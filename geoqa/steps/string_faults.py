@@ -10,7 +10,7 @@ from geoqa.model import words
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.flagging import all_flags, flagged
-from geoqa.steps.strings import String, legs, strings_of
+from geoqa.steps.strings import String, legs, places_of, strings_of
 from geoqa.steps.text import rows_of, taken
 
 
@@ -37,18 +37,17 @@ class StringFaults(Step):
         """String by string."""
         shots, unit = layers["shots"], layers.frame.unit
         of_line = _lines(shots, layers["line_matches"]) if "line_matches" in layers else None
-        parts = []
+        places, parts = places_of(shots), []
         for string in strings_of(shots, least=4):
-            length = legs(shots, string.rows)
-            parts.append(self._unclosed(shots, string, length, unit))
+            length = legs(places, string.rows)
+            gap = float(legs(places, string.rows[[0, -1]])[0])
+            if self.closed.to(unit) < gap < self.share * length.sum():
+                parts.append(self._unclosed(shots, string, gap, unit))
             parts.append(self._jumps(shots, string, length, of_line, unit))
-        return {"flags": all_flags(parts)}
+        return {"flags": all_flags(part for part in parts if part is not None)}
 
-    def _unclosed(self, shots: pd.DataFrame, string: String, length: np.ndarray, unit: Any) -> pd.DataFrame:
-        ends = string.rows[[0, -1]]
-        gap = float(legs(shots, ends)[0])
-        open_ring = self.closed.to(unit) < gap < self.share * length.sum()
-        rows = ends if open_ring else ends[:0]
+    def _unclosed(self, shots: pd.DataFrame, string: String, gap: float, unit: Any) -> pd.DataFrame:
+        rows = string.rows[[0, -1]]
         reason = (
             f"outline {string.name} of {len(string.rows)} shots ends {words.quantity(gap, 'length', unit.name)} from "
             "where it began; close it, or is a corner missing? Not applied"
@@ -57,8 +56,10 @@ class StringFaults(Step):
 
     def _jumps(
         self, shots: pd.DataFrame, string: String, length: np.ndarray, of_line: pd.Series | None, unit: Any
-    ) -> pd.DataFrame:
+    ) -> pd.DataFrame | None:
         far = length > self.step.to(unit)
+        if not far.any():
+            return None
         lines = None if of_line is None else of_line.iloc[string.rows].reset_index(drop=True)
         if lines is not None and lines.notna().any():
             before, behind = lines.iloc[:-1].to_numpy(object), lines.iloc[1:].to_numpy(object)
@@ -78,6 +79,8 @@ class StringFaults(Step):
                 for each in np.flatnonzero(jump)
             ]
         places = np.flatnonzero(jump)
+        if not len(places):
+            return None
         rows = np.concatenate([string.rows[places], string.rows[places + 1]])
         return flagged(shots, rows, flag="false-jump", reasons=reasons * 2, reject=False, step=self.name)
 

@@ -37,27 +37,27 @@ def strings_of(shots: pd.DataFrame, *, least: int = 2) -> list[String]:
     rows = np.flatnonzero(usable)
     if not len(rows):
         return []
-    mine = shots.iloc[rows]
-    group, names = codes_of(mine["code"].str.strip(), mine["line_id"].str.strip())
+    narrow = pd.DataFrame(shots[["code", "line_id", "sequence", "time"]]).iloc[rows]
+    group, names = codes_of(narrow["code"].str.strip(), narrow["line_id"].str.strip())
+    sequence = narrow["sequence"].to_numpy(float, na_value=np.nan)
+    time = np.where(narrow["time"].notna(), narrow["time"].astype("int64"), np.nan)
     made = []
-    for number, (code, line_id) in enumerate(names):
-        members = rows[group == number]
+    for number, members in enumerate(np.split(np.argsort(group, kind="stable"), np.cumsum(np.bincount(group))[:-1])):
         if len(members) >= least:
-            made.append(String(code, line_id, members[_order(shots.iloc[members])]))
+            made.append(String(*names[number], rows[members[_order(sequence[members], time[members])]]))
     return made
 
 
-def _order(members: pd.DataFrame) -> np.ndarray:
-    if members["sequence"].notna().all():
-        key = members["sequence"].to_numpy(np.int64)
-    elif members["time"].notna().all():
-        key = members["time"].astype("int64").to_numpy()
-    else:
-        key = np.arange(len(members))
-    return np.argsort(key, kind="stable")
+def _order(sequence: np.ndarray, time: np.ndarray) -> np.ndarray:
+    known = next((key for key in (sequence, time) if not np.isnan(key).any()), np.arange(len(sequence)))
+    return np.argsort(known, kind="stable")
 
 
-def legs(shots: pd.DataFrame, rows: np.ndarray) -> np.ndarray:
+def places_of(shots: pd.DataFrame) -> np.ndarray:
+    """Easting and northing of all shots, shape (n, 2)."""
+    return np.column_stack([shots["easting"].to_numpy(float), shots["northing"].to_numpy(float)])
+
+
+def legs(places: np.ndarray, rows: np.ndarray) -> np.ndarray:
     """Plan distance between each shot of a string and the next, shape (k - 1,)."""
-    places = shots[["easting", "northing"]].to_numpy(float)[rows]
-    return np.hypot(*np.diff(places, axis=0).T)
+    return np.hypot(*np.diff(places[rows], axis=0).T)

@@ -29,6 +29,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "control_residuals": ("mark", "session"),
     "screening_gaps": ("field",),
     "check_policy": ("rule",),
+    "day_items": ("item",),
     "session_checks": ("session", "rule"),
     "control_table": ("session", "mark", "shot_key"),
     "control_sessions": ("session",),

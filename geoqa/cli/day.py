@@ -1,0 +1,59 @@
+"""`geoqa day`."""
+
+import os
+import sys
+from pathlib import Path
+
+import click
+
+from geoqa.cli.ending import FINDINGS
+
+_FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
+
+
+@click.command("day")
+@click.argument("shots", type=_FILE)
+@click.option("--frame", help='Coordinate system of the shots, e.g. "EPSG:6547".')
+@click.option("--control", type=_FILE, help="Control marks and their published values.")
+@click.option("--codes", type=_FILE, help="Code list.")
+@click.option("--design", type=_FILE, help="Design lines and points.")
+@click.option("--screening", type=_FILE, help="Screening rules; common practice without.")
+@click.option("--policy", type=_FILE, help="Rules on checks on control; common practice without.")
+@click.option("--out", type=click.Path(path_type=Path), help="Folder of the page; SHOTS-day beside the file without.")
+def command(
+    shots: Path,
+    frame: str | None,
+    control: Path | None,
+    codes: Path | None,
+    design: Path | None,
+    screening: Path | None,
+    policy: Path | None,
+    out: Path | None,
+) -> None:
+    """Say what to re-shoot before leaving, from the day's file of SHOTS; works on a part of a day.
+
+    Writes day.html, which reads well on a phone. Exits 1 if something is to be done before leaving.
+    """
+    from geoqa.cli.terminal import plain
+    from geoqa.job.day import DayFiles, day
+    from geoqa.model.day_words import NOTHING, URGENCY
+
+    files = DayFiles(
+        shots=shots, frame=frame, control=control, codes=codes, design=design, screening=screening, check_policy=policy
+    )
+    folder = out or shots.with_name(f"{shots.stem}-day")
+    results = day(files, folder=folder)
+    items = results.layers["day_items"]
+    click.echo(f"{plain(results.title.name)}: {results.summary['shots']} shots, {len(items)} things noticed")
+    if not len(items):
+        click.echo(NOTHING)
+    for urgency, heading in URGENCY.items():
+        mine = items[items["urgency"] == urgency]
+        if len(mine):
+            click.echo(click.style(f"\n{heading}:", bold=True))
+        for row in mine.to_dict("records"):
+            where = f" ({plain(row['where'])})" if row["where"] else ""
+            click.echo(f"  {row['item']:>3}. {plain(row['title'])}{where}: {plain(row['names'] or '-')}")
+            click.echo(f"       {plain(row['do'])}")
+    click.echo(f"\nOpen {os.path.relpath(folder / 'day.html')}")
+    sys.exit(FINDINGS if results.summary["urgent"] else 0)

@@ -1,0 +1,178 @@
+"""The end of a field day: one file of shots, one frame, and a list of what to do before leaving."""
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from geoqa import plugins
+from geoqa.errors import FrameError, JobError
+from geoqa.frames.doubt import Doubt, Known, doubt
+from geoqa.frames.resolve import resolve
+from geoqa.job.crew_notes import crew_notes
+from geoqa.job.deliver import deliver
+from geoqa.job.execute import Progress, execute, silent
+from geoqa.job.intake import Intake, take_in
+from geoqa.job.load import LoadedJob, parse
+from geoqa.job.plan import plan
+from geoqa.job.record import make_record
+from geoqa.job.summary import summarise
+from geoqa.model.columns import conform
+from geoqa.model.day_words import NOW
+from geoqa.model.layer import Layers
+from geoqa.model.results import Results, Title
+
+STEPS = (
+    "kinds", "uncertainty", "screen", "duplicates", "copies", "motion", "spikes", "code-slips", "swapped-pairs",
+    "string-faults", "weak-sky", "impossible", "check-policy", "identical", "match-lines", "match-points", "diagnosis",
+    "use", "control-table", "day-items",
+)  # fmt: skip
+"""What is looked at; nothing is judged against a tolerance."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class DayFiles:
+    """What a day is checked with; only the shots and the frame are needed."""
+
+    shots: Path
+    frame: str | None = None
+    control: Path | None = None
+    codes: Path | None = None
+    design: Path | None = None
+    screening: Path | None = None
+    check_policy: Path | None = None
+
+
+def day(files: DayFiles, *, folder: Path | None = None, progress: Progress = silent) -> Results:
+    """Look through a day's shots, and write ``day.html``.
+
+    Parameters
+    ----------
+    files : DayFiles
+    folder : Path, optional
+        Where the page goes; nothing is written without.
+    progress : callable
+
+    Returns
+    -------
+    Results
+        Its layer `day_items` is the list, most urgent first.
+
+    Raises
+    ------
+    JobError
+        No frame is given; the message says which are possible.
+    SourceError, FrameError
+        A file cannot be read, or does not fit the frame.
+    """
+    if files.frame is None:
+        raise JobError(f"--frame is needed, e.g. --frame EPSG:6547. {possible_frames(files).recommendation}.")
+    text = job_text(files)
+    loaded = LoadedJob(files.shots.resolve().parent / "day.toml", text, parse(text, name="day"))
+    intake = take_in(loaded, progress=progress)
+    layers = with_codes(intake.layers) if files.codes is None else intake.layers
+    steps = [plugins.load("steps", name)() for name in STEPS]
+    if files.control is None:  # without marks nobody can say what a check shot is
+        steps = [step for step in steps if step.name not in ("check-policy", "control-table", "diagnosis")]
+    done = plan(steps, layers.available())
+    layers = execute(layers, steps, progress=progress)
+    newest = layers["shots"]["time"].max()
+    title = Title(name=files.shots.name, date=newest.date().isoformat() if newest == newest else "")
+    summary = summarise(title, layers) | {"urgent": int((layers["day_items"]["urgency"] == NOW).sum())}
+    results = Results(
+        title=title,
+        layers=layers,
+        summary=summary,
+        record=make_record(loaded, intake, done),
+        notes=tuple(_notes(files, intake, layers)),
+    )
+    if folder is not None:
+        deliver(results, folder, [plugins.load("pages", "day")()], progress=progress)
+    return results
+
+
+def job_text(files: DayFiles) -> str:
+    """The job file that a day stands for."""
+    start = files.shots.resolve().parent
+
+    def named(path: Path) -> str:
+        return '"' + Path(os.path.relpath(path.resolve(), start)).as_posix().replace('"', '\\"') + '"'
+
+    lines = ["[job]", f'name = "{files.shots.stem}"'.replace("\\", "/"), "[frame]", f"horizontal = '''{files.frame}'''"]
+    lines += ["[[shots]]", f"file = {named(files.shots)}"]
+    for role in ("control", "codes", "screening", "check_policy"):
+        if (path := getattr(files, role)) is not None:
+            lines += [f"[{role}]", f"file = {named(path)}"]
+    if files.design is not None:
+        lines += ["[[design]]", f"file = {named(files.design)}"]
+    return "\n".join(lines) + "\n"
+
+
+def with_codes(layers: Layers) -> Layers:
+    """Layers with a code list made of the codes that were used: each a kind of its own.
+
+    A code whose shots mostly name control marks is one of check shots; one with line IDs and several shots a line
+    is a line.
+    """
+    import pandas as pd
+
+    shots, marks = layers["shots"], set(layers["control"]["mark"])
+    rows = []
+    for code, members in shots.groupby(shots["code"].str.strip(), sort=True):
+        named = members["line_id"].str.strip().isin(marks) | members["shot"].str.strip().isin(marks)
+        role = "check" if marks and named.mean() > 0.5 else "feature"
+        long = members["line_id"].notna().mean() > 0.5 and members.groupby("line_id").size().max() >= 3
+        geometry = "line" if long and role == "feature" else "point"
+        rows.append({"code": code, "kind": str(code), "geometry": geometry, "role": role})
+    columns = ["code", "kind", "geometry", "role"]
+    tables: dict[str, Any] = dict(layers)
+    tables["codes"] = conform("codes", pd.DataFrame(rows, columns=columns))
+    return Layers(tables, frame=layers.frame)
+
+
+def possible_frames(files: DayFiles) -> Doubt:
+    """What an unlabelled file of shots may be; a design that states its own system helps.
+
+    Raises
+    ------
+    SourceError
+        The shots cannot be read.
+    """
+    shots = _read("shots", files.shots).layers["shots"]
+    known = []
+    if files.design is not None:
+        source = _read("design", files.design)
+        points = source.layers.get("design_elements")
+        if source.crs is not None and points is not None and len(points):
+            try:
+                frame = resolve(source.crs)
+            except FrameError:
+                frame = None
+            if frame is not None:
+                east, north = (points[f"start_{axis}"].to_numpy(float) for axis in ("easting", "northing"))
+                known.append(Known(what="design", frame=frame, easting=east, northing=north))
+    columns = (shots[name].to_numpy(float) for name in ("easting", "northing", "elevation"))
+    east, north, level = (np.asarray(each) for each in columns)
+    return doubt(east, north, elevation=level, known=known)
+
+
+def _read(role: str, path: Path) -> Any:
+    reader = f"{role}.{path.suffix.lower().removeprefix('.')}"
+    if reader not in plugins.declared("readers"):
+        raise JobError(f"'{path.name}' cannot be read as {role}: no reader is named '{reader}'.")
+    return plugins.load("readers", reader)().read(path, source=role)
+
+
+def _notes(files: DayFiles, intake: Intake, layers: Layers) -> list[str]:
+    notes = []
+    if files.control is None:
+        notes.append("No control was given: whether the whole survey is shifted cannot be told. Add --control FILE.")
+    if files.codes is None:
+        notes.append("No code list was given: every code is taken as it stands, and pairs of codes are not checked.")
+    if files.design is None:
+        notes.append("No design was given: lines are only compared with themselves.")
+    notes += [note for note in crew_notes(layers) if note.startswith("Impossible")]
+    notes += [f"Row not read whole: {trouble}" for trouble in intake.troubles]
+    return notes

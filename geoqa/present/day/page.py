@@ -1,0 +1,158 @@
+"""The day as an output: one file, ``day.html``, one column, no script, readable on a phone and on paper."""
+
+from html import escape
+from importlib.resources import files
+from pathlib import Path
+from typing import Any, ClassVar
+
+from geoqa.model import words
+from geoqa.model.day_words import NOTHING, NOW, URGENCY
+from geoqa.model.output import Output
+
+FILE = "day.html"
+
+
+class DayPage(Output):
+    """Write the list of what to do before leaving: one HTML file that works offline.
+
+    Examples
+    --------
+    >>> DayPage().name
+    'day'
+    """
+
+    name: ClassVar[str] = "day"
+
+    def write(self, results: Any, folder: Any) -> tuple[str, ...]:
+        """Write ``day.html`` into `folder`.
+
+        Parameters
+        ----------
+        results : Results
+            With a layer `day_items`.
+        folder : path
+            An existing folder.
+
+        Returns
+        -------
+        tuple of str
+            Names of the files written.
+        """
+        with open(Path(folder) / FILE, "w", encoding="utf-8", newline="\n") as file:
+            file.write(page(results))
+        return (FILE,)
+
+
+def page(results: Any) -> str:
+    """The whole page as text."""
+    items = results.layers["day_items"]
+    title = " – ".join(part for part in (results.title.name, results.title.date) if part)
+    css = (files("geoqa") / "present" / "day" / "day.css").read_text(encoding="utf-8")
+    body = [
+        f"<h1>{_safe(title)}</h1>",
+        f'<p class="frame">{_safe(results.layers.frame.describe())}</p>',
+        _lead(items, results.summary["shots"]),
+        *(_part(items[items["urgency"] == urgency], urgency) for urgency in URGENCY),
+        _control(results.layers),
+        _notes(results.notes),
+        f'<p class="foot">{_safe(words.PRELIMINARY)}. {_safe(words.CERTIFICATION)}{_buried(results.layers)}</p>',
+    ]
+    return (
+        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
+        f"<title>{_safe(title)}</title>\n<style>\n{css}</style>\n</head>\n<body>\n"
+        + "\n".join(part for part in body if part)
+        + "\n</body>\n</html>\n"
+    )
+
+
+def _lead(items: Any, shots: int) -> str:
+    urgent = int((items["urgency"] == NOW).sum())
+    if urgent:
+        things = "1 thing" if urgent == 1 else f"{urgent} things"
+        return f'<p class="lead now">{things} to do before you leave. {shots} shots were looked at.</p>'
+    said = NOTHING if not len(items) else "Nothing that must be re-shot was found; see below what to look at."
+    return f'<p class="lead">{_safe(said)} {shots} shots were looked at.</p>'
+
+
+def _part(items: Any, urgency: int) -> str:
+    if not len(items):
+        return ""
+    rows = "\n".join(_item(row) for row in items.to_dict("records"))
+    return f"<h2>{_safe(URGENCY[urgency])}</h2>\n<ol>\n{rows}\n</ol>"
+
+
+def _item(row: dict[str, Any]) -> str:
+    where = f" – {_safe(row['where'])}" if row["where"] else ""
+    count = f"{row['shots']} shots: " if row["shots"] > 1 else ""
+    names = f'<p class="names">{count}{_safe(row["names"])}</p>' if row["names"] else ""
+    place = ""
+    if row["easting"] == row["easting"]:
+        place = f"<br>First at E {words.number(row['easting'], 1)}, N {words.number(row['northing'], 1)}"
+    label = _safe(f"{row['item']} done")
+    return (
+        f'<li class="item"><input class="box" type="checkbox" aria-label="{label}"><div>'
+        f'<div class="title">{row["item"]}. {_safe(row["title"])}{where}</div>'
+        f'<p class="do">{_safe(_sentence(row["do"]))}</p>{names}'
+        f"<details><summary>Why</summary><div>{_safe(_sentence(row['why']))}{place}</div></details></div></li>"
+    )
+
+
+def _control(layers: Any) -> str:
+    if "control_sessions" not in layers or not len(layers["control_sessions"]):
+        return ""
+    unit = layers.frame.unit.name
+    head = "".join(f"<th>{each}</th>" for each in ("Session", "Shots", "Marks", "E", "N", "Elev.", "Worst of 20"))
+    rows = []
+    for row in layers["control_sessions"].to_dict("records"):
+        numbers = [words.number(row[f"mean_{axis}"], 3, signed=True) for axis in ("easting", "northing", "elevation")]
+        worst = f"{words.number(row['h_95'], 2)} / {words.number(row['v_95'], 2)}"
+        cells = [
+            row["session"] if row["session"] == row["session"] else "–",
+            row["shots"],
+            row["marks"],
+            *numbers,
+            worst,
+        ]
+        rows.append("<tr>" + "".join(f"<td>{_safe(str(each))}</td>" for each in cells) + "</tr>")
+    last = layers["control_sessions"].iloc[-1]
+    said = f"In plan: {last['horizontal_says']}. In elevation: {last['vertical_says']}."
+    return (
+        f'<h2>Checks on control</h2>\n<div class="scroll"><table><thead><tr>{head}</tr></thead>'
+        f'<tbody>{"".join(rows)}</tbody></table></div>\n<p class="small">{_safe(said)} '
+        "Mean of measured minus published, "
+        f"{_safe(unit)}; worst of 20: 95 % of such errors stay within, plan / elevation. No statement of accuracy.</p>"
+    )
+
+
+def _notes(notes: tuple[str, ...]) -> str:
+    if not notes:
+        return ""
+    shown = "".join(f"<li>{_safe(note)}</li>" for note in notes[:20])
+    more = f"<li>and {len(notes) - 20} more in record.json</li>" if len(notes) > 20 else ""
+    return f"<h2>What could not be checked</h2>\n<ul>{shown}{more}</ul>"
+
+
+def _buried(layers: Any) -> str:
+    shots = layers["shots"]
+    buried = "kind" in shots and bool(shots["kind"].isin(words.BURIED_KINDS).any())
+    return f" {_safe(words.BURIED)}" if buried else ""
+
+
+def _sentence(text: str) -> str:
+    r"""Text as a sentence: a capital, and a full stop.
+
+    Examples
+    --------
+    >>> _sentence("shoot it again")
+    'Shoot it again.'
+    """
+    text = text.strip()
+    return (text[:1].upper() + text[1:]).rstrip(".") + "." if text else ""
+
+
+def _safe(text: object) -> str:
+    """Text for HTML, without characters that turn or hide others."""
+    shown = "".join(mark if mark.isprintable() else "\N{REPLACEMENT CHARACTER}" for mark in str(text))
+    return escape(shown)

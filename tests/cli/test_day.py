@@ -1,0 +1,44 @@
+"""`geoqa day` as a crew types it."""
+
+import pytest
+from click.testing import CliRunner
+
+from geoqa.cli import main
+from geoqa.simulate import make, write
+
+
+def geoqa(*words):
+    return CliRunner().invoke(main, [str(word) for word in words])
+
+
+@pytest.fixture(scope="module")
+def field(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("field")
+    write(make(seed=2, plants=("T13",)), folder)
+    return folder
+
+
+def test_something_to_do_before_leaving_ends_with_one_and_is_said_in_plain_words(field):
+    said = geoqa("day", field / "shots/day2.csv", "--frame", "EPSG:6547", "--control", field / "control.csv")
+    assert said.exit_code == 1
+    assert "Before you leave:" in said.output
+    assert "Rod leaned too far" in said.output
+    assert "re-shoot with the rod plumb" in said.output
+    assert (field / "shots/day2-day/day.html").exists()
+
+
+def test_a_day_without_anything_urgent_ends_with_zero(field, tmp_path):
+    said = geoqa("day", field / "shots/day1.csv", "--frame", "EPSG:6547", "--out", tmp_path / "page")
+    assert said.exit_code == 0, said.output
+    assert (tmp_path / "page" / "day.html").exists()
+
+
+def test_without_a_frame_the_command_asks_for_one_and_ends_with_two(field):
+    said = geoqa("day", field / "shots/day2.csv", "--design", field / "design.gpkg")
+    assert said.exit_code == 2
+    assert "--frame is needed" in said.output
+    assert "zone North Dakota South" in said.output
+
+
+def test_a_file_that_is_not_there_is_a_usage_error(tmp_path):
+    assert geoqa("day", tmp_path / "none.csv", "--frame", "EPSG:6547").exit_code == 2
