@@ -251,8 +251,11 @@ def weigh(
     With open sizes normal about 0 the evidence is that of a normal linear model, any textbook of
     Bayesian regression: r'r - b'A⁻¹b and ln det A with A = I + X'X, b = X'r, all in whitened units.
     Sets of two and more are grown from the `KEPT` best smaller ones, no more than `OF_ONE_KIND` of them of the
-    same families; sets of three only where two explain better than one. A pattern is looked for by the score test
-    of its column a in what is left: a'C⁻¹r over the root of a'C⁻¹a, a standard normal number for honest noise.
+    same families; sets of three only where two explain better than one.
+
+    A pattern is looked for by the score test of its column a in what is left: a'C⁻¹r over the root of a'C⁻¹a, a
+    standard normal number for honest noise. Widened uncertainties are taken only if the same causes stay the
+    best, or none is needed any more.
 
     Examples
     --------
@@ -277,7 +280,9 @@ def weigh(
     if strongest_pattern(observed - found.best.predicted, spread, patterns) > PATTERN:
         return found
     wider = found.best.left
-    return replace(_weighed(observed, spread * wider**2, causes, nothing, most, fits, alike), widened=wider)
+    second = _weighed(observed, spread * wider**2, causes, nothing, most, fits, alike)
+    # causes that change with the scatter were chasing a misfit that none of them explains
+    return replace(second, widened=wider) if second.best.causes in (found.best.causes, ()) else found
 
 
 def strongest_pattern(left: ArrayLike, spread: ArrayLike, patterns: ArrayLike) -> float:
