@@ -122,6 +122,8 @@ def _write_full(path: File, sheet: Sheet, results: Any, *, size: float, height: 
         document.set_modelspace_vport(
             max(north - south, east - west, 10 * height), ((west + east) / 2, (south + north) / 2)
         )
+        for kind in sorted(document.entitydb.dxf_types_in_use()):
+            document.classes.add_class(kind)  # the library would add them in the order of a set
         document.saveas(path, encoding="utf-8")
 
 

@@ -17,7 +17,7 @@ SHOTS_FILE = (
 """Header of a file of shots: a return list filled in by the crew reads as one."""
 
 WHYS_FOR_THE_DESK = frozenset({"no-limit", "no-design", "no-design-elevation", "no-mark", "no-uncertainty"})
-CHECKS_FOR_THE_DESK = frozenset({"identical", "extra"})
+CHECKS_FOR_THE_DESK = frozenset({"identical", "extra", "diagnosis"})
 """What another shot would not change: the answer is at the desk."""
 
 
@@ -103,10 +103,12 @@ def return_list(results: Any) -> Any:
 def _place(finding: Any, shot: Any) -> dict[str, Any]:
     names = (shot.get("shot"), finding["item"], finding["label"], finding["finding"])
     place = {name: (shot or finding).get(name) for name in ("easting", "northing")}
+    line = shot.get("line_id") if shot else (None if finding["subject"] == "-" else finding["subject"])
     return {
         "point": next(name for name in names if isinstance(name, str)),
         **place,
-        **{name: shot.get(name) for name in ("code", "line_id", "sequence")},
+        **{name: shot.get(name) for name in ("code", "sequence")},
+        "line_id": line,
         "note": [],
     }
 

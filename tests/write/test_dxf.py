@@ -193,6 +193,17 @@ def test_above_the_limit_points_take_the_place_of_blocks(results, tmp_path):
     assert LIGHT.read_back(results, tmp_path)[FILE]["light"] is True
 
 
+def test_the_order_of_a_set_inside_the_library_does_not_reach_the_file(results, tmp_path, monkeypatch):
+    from ezdxf.entitydb import EntityDB
+
+    honest, written = EntityDB.dxf_types_in_use, []
+    for turned in (False, True):
+        monkeypatch.setattr(EntityDB, "dxf_types_in_use", lambda base, t=turned: sorted(honest(base), reverse=t))
+        Drawing().write(results, tmp_path)
+        written.append((tmp_path / FILE).read_bytes())
+    assert written[0] == written[1]
+
+
 def test_the_setting_that_holds_the_dates_is_put_back(results, tmp_path):
     Drawing().write(results, tmp_path)
     assert ezdxf.options.write_fixed_meta_data_for_testing is False

@@ -179,3 +179,14 @@ def test_a_return_list_that_comes_back_filled_in_is_read_as_a_file_of_shots(resu
     assert shots["elevation"].iloc[0] == 1461.734
     assert shots["code"].iloc[0] == "CTB"
     assert shots["elevation"].isna().iloc[1]
+
+
+def test_a_place_nobody_shot_is_named_by_its_finding_and_its_line(results, tmp_path):
+    def change(findings):
+        findings.loc[findings["finding"] == "F000000000007", ["shot", "label"]] = [None, "10+50 to 11+00"]
+
+    Sheets().write(_with_findings(results, change), tmp_path)
+    row = _rows(tmp_path / "return_list.csv")[0]
+    assert row["point"] == "10+50 to 11+00"
+    assert row["line_id"] == "CTB-L"
+    assert row["code"] == ""
