@@ -51,6 +51,7 @@ FLAGS = {
     "null-elevation": "elevation recorded as none",
     "identical-to-design": "equal to the design at recorded resolution; supply the raw log",
     "open-blunder": "a named survey blunder acts on it",
+    "unexplained-control": "control of this session is off, and no known cause fits",
     "spike": "strays from the smooth run of its line",
     "motion": "place and time that no crew could have reached",
     "clock": "the clock goes back",

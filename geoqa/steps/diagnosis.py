@@ -16,8 +16,8 @@ from geoqa.steps.advice import LOST
 from geoqa.steps.control import mark_of
 from geoqa.steps.flagging import all_flags, flagged
 from geoqa.steps.judging import evidence_of, findings_of
-from geoqa.steps.named_causes import Answer, Named, answer_of, mean_of, rows_of_answer
-from geoqa.steps.open_blunders import FLAG
+from geoqa.steps.named_causes import Answer, Named, answer_of, mean_of, remaining, rows_of_answer
+from geoqa.steps.open_blunders import DOUBT, FLAG
 from geoqa.steps.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
 from geoqa.steps.suspects import NOTHING, PRIOR, Checks, Suspect, feet, suspects
 
@@ -112,6 +112,10 @@ class Diagnose(Step):
             parts.append(
                 flagged(shots, rows, flag=FLAG, reasons=f"{each.title}: {each.variant}", reject=True, step=self.name)
             )
+        if answer.status == "none-fits" and answer.found is not None:
+            reason = "control is off and none of the known causes fits; what is judged here may be a survey error"
+            rows = np.flatnonzero(_unexplained(answer.found) & feature)
+            parts.append(flagged(shots, rows, flag=DOUBT, reasons=reason, reject=False, step=self.name))
         return all_flags(parts)
 
 
@@ -255,6 +259,19 @@ def _blocks(
         return seen(shots, layers, unit, shift + more)
 
     return [*lean, *moved_blocks(shots, look, taken=taken, unit=unit)], []
+
+
+def _unexplained(found: Weighed) -> np.ndarray:
+    """Shots of sessions whose check shots are left off by more than twice what is expected."""
+    size = remaining(found)
+    session = found.checks.session
+    off = [name for name in np.unique(session[found.checks.row]) if _rms(size[session[found.checks.row] == name]) > 2.0]
+    return np.isin(session, off)
+
+
+def _rms(values: np.ndarray) -> float:
+    there = values[np.isfinite(values)]
+    return float(np.sqrt(np.mean(there**2))) if there.size else 0.0
 
 
 def _spoiled(answer: Answer, shots: pd.DataFrame) -> pd.DataFrame:

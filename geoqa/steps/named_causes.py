@@ -311,10 +311,15 @@ def _bare(answer: Answer, checks: Checks, frame: Frame) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def remaining(found: "Weighed") -> np.ndarray:
+    """What the best leaves at each check shot, root mean square over its axes, in standard uncertainties."""
+    return np.sqrt(mean_of(found.weighed.remainder.reshape(-1, 3).T ** 2))
+
+
 def _where(found: "Weighed") -> str:
     """Marks and sessions with the largest remainder, in standard uncertainties."""
     checks = found.checks
-    size = np.sqrt(np.nanmean(found.weighed.remainder.reshape(-1, 3) ** 2, axis=1))
+    size = np.nan_to_num(remaining(found))
     told = []
     marks = checks.control["mark"].to_numpy(dtype=object)[checks.mark]
     session = checks.shots["session"].to_numpy(dtype=object)[checks.row]

@@ -13,6 +13,10 @@ FLAG = "open-blunder"
 """Flag of a shot that a named cause acts on; also the reason why its numbers are not judged."""
 
 
+DOUBT = "unexplained-control"
+"""Flag of a shot whose session is off at control by more than any known cause explains; it only warns."""
+
+
 def under_blunder(layers: Any, *, vertical: bool) -> np.ndarray:
     """Shots whose elevation, or whose plan position, a named cause acts on.
 

@@ -180,6 +180,10 @@ def test_an_unlisted_cause_fits_none_and_says_where_the_remainder_lies(frame):
     assert "times the expected scatter" in told["words"]
     assert len(layers["cause_shots"]) == 0
     assert told["p_fit"] < 1e-3
+    warned = layers["flags"].query("flag == 'unexplained-control'")
+    sessions = layers["shots"].set_index("shot_key").loc[warned["shot_key"], "session"]
+    assert not warned["reject"].any()
+    assert set(sessions) == {"B"}
 
 
 def only_marks(simulated, marks):
