@@ -69,6 +69,7 @@ def _written(results: Results, workplace: Path, outputs: list[Output], progress:
         progress(f"writing {output.name}", done, len(outputs))
         try:
             made = output.write(results, workplace)
+            output.read_back(results, workplace)
         except GeoqaError:
             raise
         except OSError as error:
