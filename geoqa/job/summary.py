@@ -71,10 +71,18 @@ def _row(finding: dict[str, Any], unit: str) -> dict[str, Any]:
 
 def first_notes(intake: Intake, layers: Layers, done: Plan) -> tuple[str, ...]:
     """What a reader must know before the numbers, worst first."""
-    notes = [*_diagnosed(layers), *_unprovable(layers), *_left_out(done), *_screening(layers), *_not_judged(layers)]
+    notes = [*_diagnosed(layers), *_tilt(layers)]
+    notes += [*_unprovable(layers), *_left_out(done), *_screening(layers), *_not_judged(layers)]
+    notes += _not_asked(layers)
     notes += crew_notes(layers)
     notes += [f"Row not read whole: {trouble}" for trouble in intake.troubles]
     return tuple(notes)
+
+
+def _tilt(layers: Layers) -> Iterable[str]:
+    """What a tilt test says, where the job holds one."""
+    if "tilt_test" in layers:
+        yield from layers["tilt_test"]["conclusion"]
 
 
 def _diagnosed(layers: Layers) -> Iterable[str]:

@@ -7,6 +7,7 @@ shape alone: neighbours that all lie to the same side by more than half the limi
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -21,6 +22,10 @@ THRESHOLD = 3.0
 
 AGREEMENT = 0.5
 """Share of the limit beyond which a shot speaks for a run."""
+
+DISTINCT = 8.0
+"""How far, in standard uncertainties of the difference, the part of a run beyond the limit must stand apart from the
+rest of it to be a run of its own."""
 
 _FINEST = 0.1  # a u below this share of the limit counts as this share: a finer instrument finds no more runs
 
@@ -147,7 +152,12 @@ def find_runs(
         barrier = scores[-side] > 0
         begins = new | barrier
         begins[1:] |= barrier[:-1]
-        first, last, total = _maximal_segments(score, begins)
+        first, last = _maximal_segments(score, begins)[:2]
+        toward, limit = sides[side]
+        core_first, core_last, core_total = _maximal_segments(_scores(toward, limit, u, 1.0), begins)
+        core = (core_last - core_first + 1 >= shortest) & (core_total > threshold)
+        first, last = _parted(first, last, core_first[core], core_last[core], toward, u)
+        total = _totals(score, first, last)
         keep = (last - first + 1 >= shortest) & (total > threshold)
         found += [(first[keep], last[keep], np.full(int(keep.sum()), side, dtype=np.int8), total[keep])]
     first, last, side, total = (np.concatenate(parts) for parts in zip(*found, strict=True))
@@ -244,6 +254,50 @@ def _scores(toward: np.ndarray, limit: np.ndarray, u: np.ndarray, agreement: flo
     k = half / u
     # the lower cap changes no segment, and keeps the digits of long sums
     return np.where(sought, np.clip((toward - half) / u, -100 * k, k), -1.0)
+
+
+def _parted(
+    first: np.ndarray,
+    last: np.ndarray,
+    core_first: np.ndarray,
+    core_last: np.ndarray,
+    toward: np.ndarray,
+    u: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Segments, with those parted whose members beyond the limit stand clearly apart from the rest.
+
+    Only segments that hold a core are looped over.
+    """
+    holder = np.searchsorted(first, core_first, side="right") - 1
+    parts: list[tuple[int, int]] = []
+    whole = np.ones(len(first), dtype=bool)
+    for segment in np.unique(holder[holder >= 0]).tolist():
+        cores = np.flatnonzero((holder == segment) & (core_last <= last[segment]))
+        inside = np.zeros(last[segment] - first[segment] + 1, dtype=bool)
+        for core in cores.tolist():
+            inside[core_first[core] - first[segment] : core_last[core] - first[segment] + 1] = True
+        if not inside.any() or inside.all():
+            continue
+        mine = slice(first[segment], last[segment] + 1)
+        weight = 1 / np.maximum(u[mine], np.finfo(float).tiny) ** 2
+        means = [np.average(toward[mine][part], weights=weight[part]) for part in (inside, ~inside)]
+        spread = np.sqrt(1 / weight[inside].sum() + 1 / weight[~inside].sum())
+        if means[0] - means[1] <= DISTINCT * spread:
+            continue
+        whole[segment] = False
+        cuts = np.flatnonzero(np.diff(inside.astype(np.int8))) + 1
+        edges = [0, *cuts.tolist(), len(inside)]
+        parts += [(first[segment] + a, first[segment] + b - 1) for a, b in pairwise(edges)]
+    if not parts:
+        return first, last
+    more = np.array(parts)
+    return np.append(first[whole], more[:, 0]), np.append(last[whole], more[:, 1])
+
+
+def _totals(score: np.ndarray, first: np.ndarray, last: np.ndarray) -> np.ndarray:
+    """Sum of scores from first to last place of each segment."""
+    total = np.append(0.0, np.cumsum(score))
+    return total[last + 1] - total[first]
 
 
 def _maximal_segments(score: np.ndarray, begins: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

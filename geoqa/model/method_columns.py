@@ -82,6 +82,7 @@ METHOD_TABLES: dict[str, tuple[Column, ...]] = {
         ("radial_from radial_to", "float64", "job", "95 % of shots: shift ± 1.96 u", "yes"),
         ("tangential_from tangential_to", "float64", "job", "95 % of shots: shift ± 1.96 u", "yes"),
         ("vertical_from vertical_to", "float64", "job", "95 % of shots: shift ± 1.96 u", "yes"),
+        ("radial_reach tangential_reach vertical_reach", "float64", "job", "1.96 times the upper end of u", "yes"),
     ),
     "tilt_classes": columns(
         ("low high largest", "float64", "deg", "class of tilt: from, to, largest tilt in it", "largest: yes"),

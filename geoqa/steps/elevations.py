@@ -4,7 +4,7 @@ from typing import Any
 
 from geoqa.model.step import Step
 from geoqa.steps.deviations import along_lines
-from geoqa.steps.judging import findings_of, with_limits
+from geoqa.steps.judging import asked, findings_of, with_limits
 from geoqa.steps.runs import run_of
 
 
@@ -22,7 +22,7 @@ class Elevations(Step):
 
     def run(self, layers: Any) -> dict[str, Any]:
         """One finding a shot."""
-        rows = with_limits(along_lines(layers, "elevation"), layers["limits"], check="elevation")
+        rows = asked(with_limits(along_lines(layers, "elevation"), layers["limits"], check="elevation"))
         findings = findings_of(
             rows.drop(columns="row"), check="elevation", limits=layers["limits"], unit=layers.frame.unit.name
         )

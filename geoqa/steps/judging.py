@@ -78,6 +78,11 @@ def with_limits(rows: pd.DataFrame, limits: pd.DataFrame, *, check: str, kind: s
     return rows.take(row).reset_index(drop=True).assign(limit=table[code[row], nth])
 
 
+def asked(rows: pd.DataFrame) -> pd.DataFrame:
+    """Rows whose kind has a limit for the check: what nobody set a tolerance for is measured, and not judged."""
+    return rows[rows["limit"] >= 0].reset_index(drop=True)
+
+
 def findings_of(
     rows: pd.DataFrame,
     *,

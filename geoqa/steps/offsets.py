@@ -4,7 +4,7 @@ from typing import Any
 
 from geoqa.model.step import Step
 from geoqa.steps.deviations import along_lines
-from geoqa.steps.judging import findings_of, with_limits
+from geoqa.steps.judging import asked, findings_of, with_limits
 from geoqa.steps.runs import run_of
 
 
@@ -18,7 +18,7 @@ class Offsets(Step):
 
     def run(self, layers: Any) -> dict[str, Any]:
         """One finding a shot."""
-        rows = with_limits(along_lines(layers, "offset"), layers["limits"], check="offset")
+        rows = asked(with_limits(along_lines(layers, "offset"), layers["limits"], check="offset"))
         findings = findings_of(
             rows.drop(columns="row"), check="offset", limits=layers["limits"], unit=layers.frame.unit.name
         )

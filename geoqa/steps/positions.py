@@ -6,7 +6,7 @@ import pandas as pd
 
 from geoqa.model.step import Step
 from geoqa.steps.deviations import at_points
-from geoqa.steps.judging import findings_of, with_limits
+from geoqa.steps.judging import asked, findings_of, with_limits
 
 
 class Positions(Step):
@@ -20,7 +20,9 @@ class Positions(Step):
         """Two findings a shot."""
         made = []
         for check in ("position", "elevation"):
-            rows = with_limits(at_points(layers, check), layers["limits"], check=check).drop(columns="row")
-            made.append(findings_of(rows, check=check, limits=layers["limits"], unit=layers.frame.unit.name))
+            rows = asked(with_limits(at_points(layers, check), layers["limits"], check=check))
+            made.append(
+                findings_of(rows.drop(columns="row"), check=check, limits=layers["limits"], unit=layers.frame.unit.name)
+            )
         kept = [each for each in made if len(each)]
         return {"findings": pd.concat(kept, ignore_index=True) if kept else made[0]}

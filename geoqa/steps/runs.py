@@ -127,7 +127,7 @@ class Runs(Step):
         table = pd.DataFrame(
             {"run": names, "check": check, "line": one["subject"], "mean": means.mean, "shots": means.shots}
             | {"station": start, "station_end": end, "u_common": means.u_common, "u_random": means.u_random}
-            | {"kind": one["kind"], "against": findings["against"]}
+            | {"kind": one["kind"], "against": findings["against"], "verdict": findings["verdict"]}
         )
         joined = pd.DataFrame({"run": of_member, "shot_key": members["shot"], "weight": means.weight})
         proof = evidence_of(of_member, members["shot"], role="member", layer="shots", weights=means.weight)
@@ -135,12 +135,18 @@ class Runs(Step):
 
 
 def run_of(findings: pd.DataFrame, layers: Any) -> pd.Series:
-    """Name of the run that each finding of a single shot belongs to; null for none."""
+    """Name of the run that reports each finding of a single shot; null for none.
+
+    A shot that is proven out by itself is never hidden behind a run whose mean is not: it keeps its own line.
+    """
     if "runs" not in layers or not len(layers["runs"]) or not len(findings):
         return taken([], np.full(len(findings), -1)).set_axis(findings.index)
     runs, members = layers["runs"], layers["run_members"]
     place = rows_of(members["run"], runs["run"])
-    about = pd.DataFrame({name: runs[name].take(place).reset_index(drop=True) for name in ("check", "against")})
+    names = ("check", "against", "verdict")
+    about = pd.DataFrame({name: runs[name].take(place).reset_index(drop=True) for name in names})
     known = members["shot_key"] + "\x1f" + about["check"] + "\x1f" + about["against"]
     wanted = findings["shot"] + "\x1f" + findings["check"] + "\x1f" + findings["against"]
-    return taken(members["run"], rows_of(wanted, known)).set_axis(findings.index)
+    member = rows_of(wanted, known)
+    worse = (findings["verdict"] == "OUT").to_numpy() & (taken(about["verdict"], member) != "OUT").to_numpy()
+    return taken(members["run"], np.where(worse, -1, member)).set_axis(findings.index)

@@ -96,10 +96,13 @@ def test_every_missing_thing_has_its_reason(job):
     assert made["findings"]["remedy"].notna().sum() >= 8
 
 
-def test_without_limit_or_uncertainty_nothing_is_judged(job):
+def test_what_nobody_set_a_tolerance_for_is_measured_and_not_judged(job):
     made = judged(job, every([0.0]), limits=[])
-    assert job.told(made, "offset") == {"101": ("NO_DATA", "no-limit")}
-    assert made["findings"]["reference"].unique().tolist() == ["no source: no limit is stated"]
+    assert len(made["line_matches"]) == 1
+    assert job.told(made, "offset") == {}
+
+
+def test_without_uncertainty_nothing_is_judged(job):
     made = judged(job, every([0.0]), u_h_random=[np.nan])
     assert job.told(made, "offset") == {"101": ("NO_DATA", "no-uncertainty")}
     assert job.told(made, "elevation") == {"101": ("IN", "proven")}
