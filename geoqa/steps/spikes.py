@@ -60,7 +60,7 @@ class Spikes(Step):
         """Lines of the design first, strings for the rest; then what was built is taken out."""
         shots, unit = layers["shots"], layers.frame.unit
         least, around = self.least.to(unit), BUILT * 0.3048 / unit.metres_float
-        lines = self._designed(shots, layers["line_matches"]) if "line_matches" in layers else []
+        lines = self._designed(shots, layers["line_matches"], least) if "line_matches" in layers else []
         done = np.zeros(len(shots), dtype=bool)
         for line in lines:
             done[line.rows] = True
@@ -80,7 +80,7 @@ class Spikes(Step):
             )  # fmt: skip
         return {"flags": all_flags(parts)}
 
-    def _designed(self, shots: pd.DataFrame, matches: pd.DataFrame) -> list[_Line]:
+    def _designed(self, shots: pd.DataFrame, matches: pd.DataFrame, least: float) -> list[_Line]:
         chosen = matches[matches["chosen"]]
         place = rows_of(chosen["shot_key"], shots["shot_key"])
         strings = [taken(shots[name].str.strip(), place).to_numpy(object) for name in ("code", "line_id")]
@@ -98,8 +98,19 @@ class Spikes(Step):
             side = smooth_profile(
                 station, members["offset"].to_numpy(float), u_least=_usual(own["u_h_random"]), limit=self.limit
             )
+            # a sound shot beside a sag differs from its neighbours, but not from the design
+            off, wide = (_off(values, least) for values in (rise, members["offset"].to_numpy(float)))
             made.append(
-                _Line(rows, up.residual, up.score, side.residual, side.score, up.stray, side.stray, designed=True)
+                _Line(
+                    rows,
+                    up.residual,
+                    up.score,
+                    side.residual,
+                    side.score,
+                    up.stray & off,
+                    side.stray & wide,
+                    designed=True,
+                )
             )
         return made
 
@@ -114,13 +125,31 @@ class Spikes(Step):
             along = np.append(0.0, np.cumsum(np.hypot(np.diff(east), np.diff(north))))
             up = smooth_profile(along, own["elevation"], u_least=_usual(own["u_v_random"]), limit=self.limit)
             side = smooth_line(east, north, u_least=_usual(own["u_h_random"]), limit=self.limit)
+            inner = np.zeros(len(east), dtype=bool)
+            inner[2:-2] = True  # beside an end only one view is left, and what begins there looks like a spike
             made.append(
-                _Line(string.rows, up.residual, up.score, side.offset, side.score, up.stray, side.stray, designed=False)
+                _Line(
+                    string.rows,
+                    up.residual,
+                    up.score,
+                    side.offset,
+                    side.score,
+                    up.stray & inner,
+                    side.stray & inner,
+                    designed=False,
+                )
             )
         return made
 
 
 _NUMBERS = ("easting", "northing", "elevation", "u_h_random", "u_v_random")
+
+
+def _off(deviation: np.ndarray, least: float) -> np.ndarray:
+    """Which deviations from design differ from those usual on their line."""
+    if not np.isfinite(deviation).any():
+        return np.zeros(len(deviation), dtype=bool)
+    return np.abs(deviation - np.nanmedian(deviation)) >= least
 
 
 def _usual(u: np.ndarray) -> float:
