@@ -325,3 +325,14 @@ def test_uncertainties_from_the_log_that_are_too_small_make_no_blunder_of_scatte
     told = answer(diagnosed(layers)).iloc[0]
     assert told["status"] == "none"
     assert "stated uncertainties are too small, taken 1.4 times as large" in told["words"]
+
+
+@pytest.mark.parametrize(("plants", "status"), [((), "none"), (("U02",), "none-fits"), (("T01",), "named")])
+def test_a_check_shot_without_a_position_is_left_out(frame, plants, status):
+    def lost(shots):
+        rows = shots["shot"] == "1003"
+        return shots.assign(**{name: shots[name].mask(rows) for name in ("easting", "northing", "elevation")})
+
+    layers = diagnosed(with_shots(make(seed=13, plants=plants, frame=frame), lost))
+    assert answer(layers)["status"].iloc[0] == status
+    assert answer(layers)["dof"].iloc[0] <= 3 * 23
