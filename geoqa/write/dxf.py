@@ -19,6 +19,7 @@ from geoqa.write import dxf_light
 from geoqa.write.about import about
 from geoqa.write.cad_text import cad_text, note_text
 from geoqa.write.drawing import BAND, DESIGN, NOTE, Sheet, drawing_of
+from geoqa.write.readback import opening_again
 from geoqa.write.verdicts import NOT_CHECKED
 
 FILE = "checked.dxf"
@@ -67,6 +68,7 @@ class Drawing(Output):
             _write_full(path, sheet, results, size=self.symbol.to(unit), height=height)
         return (FILE,)
 
+    @opening_again
     def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
         """Open the drawing again: audit, unit, properties, and each shot where it was."""
         import ezdxf

@@ -20,7 +20,7 @@ from geoqa.model.output import Output
 from geoqa.model.words import CERTIFICATION
 from geoqa.write.about import frame_facts, review
 from geoqa.write.plain import as_text
-from geoqa.write.readback import compare_columns, compare_frame, compare_shapes
+from geoqa.write.readback import compare_columns, compare_frame, compare_shapes, opening_again
 from geoqa.write.rows import in_order, on_disk, plain_columns
 
 DECIMALS = 10
@@ -53,6 +53,7 @@ class GeoJSON(Output):
                 names.append(_save(Path(folder, "shots_grid.geojson"), head, table, places))
         return tuple(names)
 
+    @opening_again
     def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
         """Open the three files again and compare positions, columns and the frame of the grid file."""
         import pyogrio

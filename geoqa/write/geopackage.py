@@ -14,7 +14,7 @@ from geoqa.model.output import Output
 from geoqa.write.about import about
 from geoqa.write.dates import job_day, steady_clock
 from geoqa.write.elevated import elevated
-from geoqa.write.readback import compare_columns, compare_frame, compare_shapes
+from geoqa.write.readback import compare_columns, compare_frame, compare_shapes, opening_again
 from geoqa.write.rows import in_order, is_placed, tables_of
 from geoqa.write.styles import style_of
 from geoqa.write.text import visible
@@ -56,6 +56,7 @@ class GeoPackage(Output):
             _put(path, STYLES, _style_table(tables, day), "Styles by layer", key="id")
         return (FILE,)
 
+    @opening_again
     def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
         """Open every layer again and compare shapes, columns, frame and foot."""
         import pyogrio

@@ -11,7 +11,7 @@ from typing import Any, ClassVar
 from geoqa.model.output import Output
 from geoqa.write.about import about
 from geoqa.write.elevated import elevated
-from geoqa.write.readback import compare_columns, compare_frame, compare_shapes
+from geoqa.write.readback import compare_columns, compare_frame, compare_shapes, opening_again
 from geoqa.write.rows import in_order, is_placed, on_disk
 
 FOLDER = "geoparquet"
@@ -42,6 +42,7 @@ class GeoParquet(Output):
             )
         return tuple(f"{FOLDER}/{name}.parquet" for name in _layers(results))
 
+    @opening_again
     def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
         """Open every file again and compare shapes, columns, frame and foot."""
         import geopandas

@@ -6,9 +6,10 @@ of them, so that a slip in a writer shows.
 """
 
 from collections.abc import Callable
+from functools import wraps
 from typing import Any
 
-from geoqa.errors import OutputError
+from geoqa.errors import GeoqaError, OutputError
 from geoqa.model.columns import PLACED
 from geoqa.model.frame import Frame
 from geoqa.write.rows import plain_columns
@@ -16,6 +17,23 @@ from geoqa.write.text import visible_column
 
 _FACTOR_AGREES = 1e-9
 """Relative; the two feet differ by 2e-6."""
+
+
+def opening_again(read_back: Callable[..., Any]) -> Callable[..., Any]:
+    """Let a `read_back` say that a file cannot be opened in geoqa's words, whatever its library raises."""
+
+    @wraps(read_back)
+    def told(self: Any, results: Any, folder: Any) -> Any:
+        try:
+            return read_back(self, results, folder)
+        except GeoqaError:
+            raise
+        except Exception as error:
+            raise OutputError(
+                f"What '{self.name}' wrote cannot be opened again ({type(error).__name__}: {error}); do not use it."
+            ) from error
+
+    return told
 
 
 def compare_columns(

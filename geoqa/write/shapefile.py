@@ -16,7 +16,7 @@ from geoqa.model.columns import PLACED
 from geoqa.model.output import Output
 from geoqa.write.dates import job_day
 from geoqa.write.fields import Field, fields_of
-from geoqa.write.readback import compare_columns, compare_frame, compare_shapes
+from geoqa.write.readback import compare_columns, compare_frame, compare_shapes, opening_again
 from geoqa.write.rows import in_order, is_placed, on_disk
 from geoqa.write.tables import save
 
@@ -49,6 +49,7 @@ class Shapefile(Output):
         save(place / NAMES, _names_table(fields_seen))
         return (*names, f"{FOLDER}/{NAMES}")
 
+    @opening_again
     def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
         """Open every file again and compare shapes, columns under their short names, frame and foot."""
         import pyogrio

@@ -11,7 +11,7 @@ from geoqa.write.about import about, review
 from geoqa.write.control_checks import control_checks
 from geoqa.write.dates import job_day
 from geoqa.write.lists import FIELD_CAUTION, findings_list, return_list
-from geoqa.write.readback import compare_columns
+from geoqa.write.readback import compare_columns, opening_again
 from geoqa.write.rows import in_order, on_disk, plain_columns
 from geoqa.write.tables import opened, save, text_of
 from geoqa.write.workbook import Page, cell_text
@@ -49,6 +49,7 @@ class Sheets(Output):
         workbook.write(Path(folder, FILE), pages, title=title, footer=footer, day=job_day(results))
         return (*LISTS.values(), FILE)
 
+    @opening_again
     def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
         """Open the files again and compare every cell."""
         tables = _tables(results)

@@ -9,6 +9,7 @@ from geoqa.model.columns import SCHEMA_VERSION
 from geoqa.model.output import Output
 from geoqa.write.about import frame_facts, geoqa_version, review
 from geoqa.write.plain import as_text, plain
+from geoqa.write.readback import opening_again
 
 FILE = "summary.json"
 
@@ -34,6 +35,7 @@ class Summary(Output):
         Path(folder, FILE).write_text(text, encoding="utf-8", newline="\n")
         return (FILE,)
 
+    @opening_again
     def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
         """Read the file with a strict parser and compare the summary in it."""
         found = json.loads(Path(folder, FILE).read_text(encoding="utf-8"), parse_constant=_refuse)

@@ -11,7 +11,7 @@ from typing import Any, ClassVar
 
 from geoqa.model.output import Output
 from geoqa.write.control_checks import control_checks
-from geoqa.write.readback import compare_columns
+from geoqa.write.readback import compare_columns, opening_again
 from geoqa.write.rows import in_order, on_disk, plain_columns
 from geoqa.write.text import safe_column, visible_column
 
@@ -28,6 +28,7 @@ class Tables(Output):
         made = {name: on_disk(name, table, ordered=True) for name, table in _tables(results).items()}
         return tuple(save(Path(folder, f"{name}.csv"), table) for name, table in made.items())
 
+    @opening_again
     def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
         """Read every file again, typed as its table is, and compare all values."""
         said = {}

@@ -17,6 +17,7 @@ from geoqa.write.geoparquet import GeoParquet
 from geoqa.write.readback import compare_frame
 from geoqa.write.shapefile import Shapefile
 from geoqa.write.sheets import Sheets
+from geoqa.write.summary import Summary
 from geoqa.write.tables import Tables
 
 WRITERS = (GeoPackage, GeoJSON, Tables, Drawing, Sheets, Shapefile, GeoParquet)
@@ -29,6 +30,21 @@ def test_an_honest_writer_passes_and_says_what_was_compared(results, tmp_path, w
     assert said
     assert {Path(name).name for name in said} <= {Path(name).name for name in names}
     assert sum(_numbers(said)) > 0
+
+
+@pytest.mark.parametrize("writer", [*WRITERS, Summary], ids=lambda each: each.name)
+def test_a_file_that_broke_off_in_the_middle_is_found_out(results, tmp_path, writer):
+    for name in writer().write(results, tmp_path):
+        whole = (tmp_path / name).read_bytes()
+        (tmp_path / name).write_bytes(whole[: len(whole) // 2])
+    with pytest.raises(OutputError, match=r"do not use it|gives back"):
+        writer().read_back(results, tmp_path)
+
+
+@pytest.mark.parametrize("writer", [*WRITERS, Summary], ids=lambda each: each.name)
+def test_a_file_that_is_not_there_is_found_out(results, tmp_path, writer):
+    with pytest.raises(OutputError, match=f"What '{writer.name}' wrote cannot be opened again"):
+        writer().read_back(results, tmp_path)
 
 
 def _numbers(said):
