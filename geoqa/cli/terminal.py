@@ -70,9 +70,9 @@ def _worst(results: "Results") -> str:
 
 
 def _where(folder: Path) -> str:
-    made = folder / "map.html"
-    shown = os.path.relpath(made if made.exists() else folder)
-    return f"Open {shown}" if made.exists() else f"Written to {shown}"
+    pages = (folder / name for name in ("map.html", "tilt.html"))
+    made = next((page for page in pages if page.exists()), None)
+    return f"Open {os.path.relpath(made)}" if made else f"Written to {os.path.relpath(folder)}"
 
 
 def plain(text: object) -> str:

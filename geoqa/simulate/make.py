@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from geoqa.model.frame import Frame
 from geoqa.model.layer import Layers, placed, shaped
-from geoqa.simulate import blunders, field_faults, scenario, variants
+from geoqa.simulate import blunders, field_faults, leaning, scenario, variants
 from geoqa.simulate.crew import plan
 from geoqa.simulate.desk import desk_tables, sources
 from geoqa.simulate.plants import DEFAULT, planted
@@ -16,7 +16,8 @@ from geoqa.simulate.truth import Truth, truth_of
 if TYPE_CHECKING:
     import pandas as pd
 
-PLANTS = {name: words for name, (words, _) in {**variants.PLANTS, **blunders.PLANTS, **field_faults.PLANTS}.items()}
+_REGISTERS = (variants.PLANTS, blunders.PLANTS, field_faults.PLANTS, leaning.PLANTS)
+PLANTS = {name: words for register in _REGISTERS for name, (words, _) in register.items()}
 """Every plant by id, in words."""
 
 

@@ -1,6 +1,7 @@
 """Whether the crew checked on control when its rules say so: opening, closing, interval, pauses, marks."""
 
 import re
+from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,6 +12,7 @@ from geoqa.errors import JobError
 from geoqa.model.columns import conform
 from geoqa.model.step import Step
 from geoqa.steps.flagging import all_flags, flagged
+from geoqa.steps.text import codes_of
 
 _TIME = re.compile(r"^\s*(\d+\.?\d*)\s*(s|min|h)\s*$")
 _MINUTES = {"s": 1 / 60.0, "min": 1.0, "h": 60.0}
@@ -83,19 +85,25 @@ class CheckPolicy(Step):
 def _sessions(shots: pd.DataFrame) -> list[_Session]:
     """By file and session; a file without sessions stands for one."""
     minutes = np.where(shots["time"].notna(), shots["time"].astype("int64") / 6e7, np.nan)
-    names = shots["session"].astype(object).where(shots["session"].notna(), shots["source"])
-    role, made = shots["role"], []
-    for name in sorted(set(names)):
-        mine = (names == name).to_numpy(bool)
-        features = np.flatnonzero(mine & (role == "feature").to_numpy(bool))
-        checks = np.flatnonzero(mine & (role == "check").to_numpy(bool))
+    named = shots["session"].where(shots["session"].notna(), shots["source"])
+    number, pairs = codes_of(named, shots["source"])
+    order = np.lexsort((minutes, number))
+    feature, check = ((shots["role"] == role).to_numpy(bool, na_value=False) for role in ("feature", "check"))
+    mark = shots["line_id"].fillna(shots["shot"])
+    twice = {name for name, count in Counter(name for name, _ in pairs).items() if count > 1}
+    made = []
+    for place, rows in enumerate(np.split(order, np.cumsum(np.bincount(number, minlength=len(pairs)))[:-1])):
+        features, checks = rows[feature[rows]], rows[check[rows]]
         if not len(features):
             continue
-        features, checks = (rows[np.argsort(minutes[rows], kind="stable")] for rows in (features, checks))
-        marks = shots["line_id"].fillna(shots["shot"]).iloc[checks].nunique()
-        all_work = minutes[mine & (role != "check").fillna(True).to_numpy(bool)]
-        work = float(all_work.min()), float(all_work.max())
-        made.append(_Session(str(name), features, checks, minutes[features], minutes[checks], work, int(marks)))
+        name, source = pairs[place]
+        work = minutes[rows[~check[rows]]]
+        made.append(
+            _Session(
+                f"{name} of {source}" if name in twice else str(name), features, checks, minutes[features],
+                minutes[checks], (float(work.min()), float(work.max())), int(mark.iloc[checks].nunique()),
+            )
+        )  # fmt: skip
     return made
 
 

@@ -65,12 +65,12 @@ class Spikes(Step):
         for line in lines:
             done[line.rows] = True
         lines += self._strings(shots, done)
-        parts = []
+        parts, near = [], _Around(shots, lines, around)
         for line in lines:
             high = line.stray_rise & (np.abs(line.rise) >= least)
             wide = line.stray_aside & (np.abs(line.aside) >= least)
             if not line.designed:
-                high[high] = ~_built(shots, line, lines, np.flatnonzero(high), around)
+                high[high] = [not near.built(line.rows[row], line.rise[row]) for row in np.flatnonzero(high)]
             rows = np.flatnonzero(high | wide)
             if not len(rows):
                 continue
@@ -87,19 +87,23 @@ class Spikes(Step):
         every = {name: shots[name].to_numpy(float) for name in _NUMBERS}
         made = []
         # by string as well: shots of another line under a wrong code are no neighbours
-        for _, members in chosen.groupby([chosen["design"].to_numpy(object), *strings], sort=True, dropna=False):
+        keys = [chosen["design"].to_numpy(object), *strings]
+        for _, members in chosen.assign(row=place).groupby(keys, sort=True, dropna=False):
             if len(members) < FEWEST:
                 continue
-            rows = rows_of(members["shot_key"], shots["shot_key"])
+            rows = members["row"].to_numpy()
             own = {name: values[rows] for name, values in every.items()}
             station = members["station"].to_numpy(float)
             rise = own["elevation"] - members["design_elevation"].to_numpy(float)
+            aside = members["offset"].to_numpy(float)
+            if _quiet(station, rise, least) and _quiet(station, aside, least):
+                nothing, never = np.full(len(rows), np.nan), np.zeros(len(rows), dtype=bool)
+                made.append(_Line(rows, nothing, nothing, nothing, nothing, never, never, designed=True))
+                continue
             up = smooth_profile(station, rise, u_least=_usual(own["u_v_random"]), limit=self.limit)
-            side = smooth_profile(
-                station, members["offset"].to_numpy(float), u_least=_usual(own["u_h_random"]), limit=self.limit
-            )
+            side = smooth_profile(station, aside, u_least=_usual(own["u_h_random"]), limit=self.limit)
             # a sound shot beside a sag differs from its neighbours, but not from the design
-            off, wide = (_off(values, least) for values in (rise, members["offset"].to_numpy(float)))
+            off, wide = (_off(values, least) for values in (rise, aside))
             made.append(
                 _Line(
                     rows,
@@ -145,6 +149,21 @@ class Spikes(Step):
 _NUMBERS = ("easting", "northing", "elevation", "u_h_random", "u_v_random")
 
 
+def _quiet(along: np.ndarray, values: np.ndarray, least: float) -> bool:
+    """Whether every shot lies closer than `least` to the chord of its neighbours: then none can be stray.
+
+    The misfit that counts is the smallest of several views, and the chord is one of them.
+    """
+    there = np.isfinite(along) & np.isfinite(values)
+    order = np.argsort(along[there], kind="stable")
+    at, value = along[there][order], values[there][order]
+    if len(at) < 3:
+        return True
+    run = at[2:] - at[:-2]
+    share = np.where(run > 0, (at[1:-1] - at[:-2]) / np.where(run > 0, run, 1.0), 0.5)
+    return bool((np.abs(value[1:-1] - value[:-2] - share * (value[2:] - value[:-2])) < least).all())
+
+
 def _off(deviation: np.ndarray, least: float) -> np.ndarray:
     """Which deviations from design differ from those usual on their line."""
     if not np.isfinite(deviation).any():
@@ -156,22 +175,26 @@ def _usual(u: np.ndarray) -> float:
     return float(np.nanmedian(u)) if np.isfinite(u).any() else 0.0
 
 
-def _built(shots: pd.DataFrame, line: _Line, lines: list[_Line], stray: np.ndarray, around: float) -> np.ndarray:
+class _Around:
     """Which stray shots lie at a ramp, or where another line strays the same way."""
-    if not len(stray):
-        return np.zeros(0, dtype=bool)
-    place = places_of(shots)
-    dips = place[shots["kind"].isin(DIPS).to_numpy(bool)]
-    found = np.zeros(len(stray), dtype=bool)
-    for number, row in enumerate(stray):
-        here, sign = place[line.rows[row]], np.sign(line.rise[row])
-        found[number] = bool((np.hypot(*(dips - here).T) <= around).any())
-        for other in lines:
-            if other is line:
-                continue
-            near = np.hypot(*(place[other.rows] - here).T) <= around
-            found[number] |= bool((near & (sign * other.rise_score > TOGETHER)).any())
-    return found
+
+    def __init__(self, shots: pd.DataFrame, lines: list[_Line], around: float) -> None:
+        from scipy.spatial import cKDTree
+
+        self.line, self.score = np.full(len(shots), -1), np.full(len(shots), np.nan)
+        for number, line in enumerate(lines):
+            self.line[line.rows], self.score[line.rows] = number, line.rise_score
+        self.dips = shots["kind"].isin(DIPS).to_numpy(bool)
+        self.placed = np.flatnonzero(shots[["easting", "northing"]].notna().all(axis=1))
+        place = places_of(shots)
+        self.place = place - (place[self.placed[0]] if len(self.placed) else 0.0)
+        self.tree, self.around = cKDTree(self.place[self.placed]), around
+
+    def built(self, row: int, rise: float) -> bool:
+        """Whether what was measured at a row was more likely built so."""
+        near = self.placed[self.tree.query_ball_point(self.place[row], self.around)]
+        other = near[(self.line[near] != self.line[row]) & (self.line[near] >= 0)]
+        return bool(self.dips[near].any() or (np.sign(rise) * self.score[other] > TOGETHER).any())
 
 
 def _reason(line: _Line, row: int, high: bool, wide: bool, unit: str) -> str:
