@@ -24,6 +24,9 @@ _SCREENED = "re-shoot with a good fix"
 
 SAY = {
     "open-blunder": Say(NOW, "These shots are off together", "re-shoot them, see above for the cause"),
+    "unexplained-control": Say(
+        NOW, "Control is off, and no known cause fits", "check on two more marks; do not hand these shots over before"
+    ),
     "solution": Say(NOW, "Not a fixed solution", _SCREENED),
     "tilt": Say(NOW, "Rod leaned too far", "re-shoot with the rod plumb"),
     "pdop": Say(NOW, "Satellites badly placed", "wait, or come back at another hour, and re-shoot"),
