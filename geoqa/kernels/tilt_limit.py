@@ -19,7 +19,7 @@ from geoqa.kernels.verdict import IN, judge, judge_radial
 CHECKS = ("offset", "position", "elevation")
 """What a limit may be on: one plan axis, the radius round a place, or elevation."""
 
-_STEPS = 300
+_STEPS = 90  # a third of a degree over 30; the turn is then halved down
 _PARTS = ("radial", "tangential", "vertical")
 _ROD = 0.02  # a rod within this share of the tested ones is one of them
 

@@ -25,7 +25,8 @@ def limits_table(
 ) -> pd.DataFrame:
     """Largest lean that still proves each tolerance, at zero deviation and at half of it, biases kept and removed."""
     geometry = codes.drop_duplicates("kind").set_index("kind")["geometry"]
-    rows = []
+    rows: list[dict] = []
+    known: dict[tuple, LargestTilt] = {}
     for row in limits.to_dict("records"):
         kind, check = str(row["kind"]), str(row["check"])
         limit = float(np.min(np.abs([each for each in (row["lower"], row["upper"]) if np.isfinite(each)] or [0.0])))
@@ -37,12 +38,20 @@ def limits_table(
         more = common[1] if check == "elevation" else common[0]
         for share in (0.0, 0.5):
             for biases in ("kept", "removed"):
-                found = largest_tilt(
-                    model, limit=limit, check=check, deviation=share * limit,
-                    more=more, rule=str(row["rule"]), biases=biases,
-                )  # fmt: skip
+                asked = (limit, check, share, more, str(row["rule"]), biases)
+                if asked not in known:  # many kinds share a tolerance
+                    known[asked] = _largest(model, *asked)
+                found = known[asked]
                 rows.append(_row(kind, check, limit, share, biases, found, model, unit))
     return conform("tilt_limits", pd.DataFrame(rows)) if rows else empty("tilt_limits")
+
+
+def _largest(
+    model: TiltModel, limit: float, check: str, share: float, more: float, rule: str, biases: str
+) -> LargestTilt:
+    return largest_tilt(
+        model, limit=limit, check=check, deviation=share * limit, more=more, rule=rule, biases=biases
+    )  # fmt: skip
 
 
 def _row(
