@@ -50,7 +50,7 @@ METHOD_TABLES: dict[str, tuple[Column, ...]] = {
         ("test", "str", "", "simplified or full", "never"),
         ("quantity", "str", "", "what is decided", "never"),
         ("value limit", "float64", "job", "measured, and the most it may be", "yes: cannot be told"),
-        ("dof", "int64", "count", "degrees of freedom", "yes"),
+        ("dof", "Int64", "count", "degrees of freedom", "yes"),
         ("passed", "boolean", "", "the decision", "yes: cannot be told"),
         ("words", "str", "", "the decision in words", "never"),
     ),

@@ -66,6 +66,15 @@ class Uncertainty(Step):
         return {"shots": pd.DataFrame(made, index=shots.index)}
 
 
+def one_sigma(shots: pd.DataFrame, sources: pd.DataFrame, axis: str) -> np.ndarray:
+    """What the log reports, brought to one sigma (per axis in plan) by the confidence its source declares."""
+    confidence = taken(sources["confidence"], rows_of(shots["source"], sources["source"]))
+    factors = _PER_AXIS if axis == "h" else _VERTICAL
+    return shots[f"reported_{axis}"].to_numpy(float) / confidence.map(factors).fillna(factors["1 sigma"]).to_numpy(
+        float
+    )
+
+
 def _split(reported: pd.Series, confidence: pd.Series, factors: dict[str, float], typical: float) -> np.ndarray:
     """One sigma of either part."""
     factor = confidence.map(factors).fillna(factors["1 sigma"]).to_numpy(float)
