@@ -17,6 +17,8 @@ COMMANDS = {
     "check": ("geoqa.cli.check", "Look at a job file, then at the head of each file it names."),
     "day": ("geoqa.cli.day", "Say what to re-shoot before leaving, from a day's file of shots."),
     "run": ("geoqa.cli.run", "Run a job: judge the shots, write layers and map."),
+    "capability": ("geoqa.cli.capability", "Say before field work what a shot can prove under each tolerance."),
+    "sensitivity": ("geoqa.cli.sensitivity", "Say which verdicts hang on rod, geoid, marks or the foot."),
     "steps": ("geoqa.cli.steps", "List the processing steps and their options."),
     "schema": ("geoqa.cli.schema", "Print the JSON Schema of job files, for editors."),
     "explain": ("geoqa.cli.explain", "Say in plain words how a check works."),

@@ -177,6 +177,15 @@ class Uncertainty(Table):
     reference: str = Field(min_length=1, description="How these are known.")
 
 
+class Tilt(Table):
+    """`[tilt]`: how well a leaning rod finds its tip, from the crew's own tilt test; 1 sigma, biases included."""
+
+    heading_deg: float = Field(gt=0, lt=90, description="Of the lean's azimuth, degrees.")
+    angle_deg: float = Field(gt=0, lt=45, description="Of the tilt angle, degrees.")
+    up_to_deg: float = Field(gt=0, le=90, description="Largest tilt tested, degrees; nothing is claimed beyond.")
+    reference: str = Field(min_length=1, description="How these are known: which test, how many shots.")
+
+
 class Decision(Table):
     """`[decision]`: how a number becomes a verdict."""
 
@@ -211,6 +220,7 @@ class Job(Table):
     design: tuple[Annotated[Any, ReadAs("design", lambda: ListedFileTable)], ...] = ()
     tolerance: dict[str, Tolerance] = Field(default_factory=dict)
     uncertainty: dict[str, Uncertainty] = Field(default_factory=dict)
+    tilt: Tilt | None = None
     decision: Decision = Decision()
     steps: tuple[Annotated[Any, Named("steps")], ...] = ()
     outputs: Outputs = Field(default_factory=Outputs)

@@ -14,7 +14,7 @@ from geoqa.frames.convert import ACCURACY_LIMIT, convert
 from geoqa.frames.geoid import GeoidGrid, open_geoid
 from geoqa.frames.resolve import frame_evidence, resolve
 from geoqa.job.execute import Progress, silent
-from geoqa.job.limits import limits_table, precision_table
+from geoqa.job.limits import limits_table, precision_table, tilt_table
 from geoqa.job.load import LoadedJob
 from geoqa.model.columns import COORDINATES, PLACED, conform, empty
 from geoqa.model.frame import Frame
@@ -109,6 +109,7 @@ def take_in(loaded: LoadedJob, *, progress: Progress = silent) -> Intake:
             layers[name] = _joined(name, [empty(name)], frame)
     layers["limits"] = limits_table(loaded.job, frame.unit)
     layers["precision"] = precision_table(loaded.job, frame.unit)
+    layers["tilt_declared"] = tilt_table(loaded.job)
     layers["sources"] = conform("sources", pd.DataFrame(rows))
     return Intake(Layers(layers, frame=frame), tuple(evidence), tuple(troubles))
 

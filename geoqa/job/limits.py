@@ -4,7 +4,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from geoqa.job.file import Job, Sides, Tolerance
-from geoqa.model.columns import conform
+from geoqa.model.columns import conform, empty
 from geoqa.model.quantity import LengthUnit
 
 if TYPE_CHECKING:
@@ -71,3 +71,14 @@ def precision_table(job: Job, unit: LengthUnit) -> "pd.DataFrame":
         )
     columns = ["kind", "h_random", "v_random", "h_common", "v_common", "reference"]
     return conform("precision", pd.DataFrame(rows, columns=columns))
+
+
+def tilt_table(job: Job) -> "pd.DataFrame":
+    """Make the `tilt_declared` layer from `[tilt]`: one row, or none."""
+    import pandas as pd
+
+    known = job.tilt
+    if known is None:
+        return empty("tilt_declared")
+    row = {"heading": known.heading_deg, "angle": known.angle_deg, "up_to": known.up_to_deg}
+    return conform("tilt_declared", pd.DataFrame([row | {"reference": known.reference}]))

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
+from geoqa.job.budget_notes import budget_notes, budget_rows
 from geoqa.job.crew_notes import crew_notes
 from geoqa.job.intake import Intake
 from geoqa.job.plan import Plan
@@ -35,6 +36,7 @@ def summarise(title: Title, layers: Layers) -> dict[str, Any]:
         "every_number": _counts(findings),
         "by_check": _tally(reported, ["check"]),
         "by_kind": _tally(reported, ["kind", "check"]),
+        "budget": budget_rows(layers),
         "why_not_judged": _tally(reported[reported["verdict"] == "NO_DATA"], ["why"]),
         "worst": [_row(row, layers.frame.unit.name) for row in reported.head(WORST_LISTED).to_dict("records")],
     }
@@ -76,6 +78,7 @@ def first_notes(intake: Intake, layers: Layers, done: Plan) -> tuple[str, ...]:
     notes += _not_asked(layers)
     notes += crew_notes(layers)
     notes += [f"Row not read whole: {trouble}" for trouble in intake.troubles]
+    notes += budget_notes(layers)
     return tuple(notes)
 
 

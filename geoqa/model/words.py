@@ -46,6 +46,7 @@ FLAGS = {
     "reported_h": "reported horizontal precision above the limit",
     "reported_v": "reported vertical precision above the limit",
     "tilt": "rod tilted beyond the limit",
+    "tilt-untested": "rod tilted beyond what was tested",
     "duplicate-name": "name used more than once",
     "unknown-code": "code not in the code list",
     "null-elevation": "elevation recorded as none",

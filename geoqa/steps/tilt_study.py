@@ -10,12 +10,15 @@ from geoqa.errors import GeometryInputError
 from geoqa.kernels.tilt import TiltModel, learn_tilt
 from geoqa.model.columns import conform, empty
 from geoqa.model.step import Step
+from geoqa.steps.lean_budget import UNTESTED
 from geoqa.steps.tilt_proofs import conclusion, limits_table, plan_table, setting
 from geoqa.steps.tilt_tables import classes_table, curve_table, model_table, pairs_table
 
 TABLES = ("tilt_pairs", "tilt_model", "tilt_curve", "tilt_classes", "tilt_limits", "tilt_plan", "tilt_test")
 TEST = "tilt-test"
 """Kind of the shots of such a test."""
+TILTED = ("tilt", UNTESTED)
+"""Flags of shots that lean too much to be judged: just what is tested."""
 
 
 class TiltStudy(Step):
@@ -77,7 +80,7 @@ class TiltStudy(Step):
 
     def _shots(self, layers: Any) -> pd.DataFrame:
         shots, flags = layers["shots"], layers["flags"]
-        rejected = flags.loc[flags["reject"] & (flags["flag"] != "tilt"), "shot_key"]
+        rejected = flags.loc[flags["reject"] & ~flags["flag"].isin(TILTED), "shot_key"]
         mine = (shots["kind"] == TEST) & ~shots["shot_key"].isin(rejected) & shots["tilt"].notna()
         return pd.DataFrame(shots[mine]).reset_index(drop=True)
 
@@ -90,7 +93,7 @@ def _points(shots: pd.DataFrame) -> pd.Series:
 
 def _learned(shots: pd.DataFrame, point: pd.Series, plumb: np.ndarray) -> TiltModel:
     azimuth = shots["tilt_azimuth"].to_numpy(float)
-    u = [shots[name].median() if name in shots else np.nan for name in ("u_h_random", "u_v_random")]
+    u = [shots.loc[plumb, name].median() if name in shots else np.nan for name in ("u_h_random", "u_v_random")]
     return learn_tilt(
         point.to_numpy(str),
         *(shots[name].to_numpy(float) for name in ("easting", "northing", "elevation")),

@@ -8,6 +8,9 @@ from pydantic import Field
 
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
+from geoqa.steps.budget import GENERAL, LEAN, LOGGED, OWN, TYPICAL, Part, budget_table
+from geoqa.steps.flagging import all_flags, flagged
+from geoqa.steps.lean_budget import UNTESTED, of_lean
 from geoqa.steps.text import rows_of, taken
 
 _RADIUS_95 = 2.4477468306808166  # 95 % radius of a circular normal scatter, sqrt(-2 ln 0.05), over 1 sigma per axis
@@ -26,15 +29,22 @@ class Uncertainty(Step):
     axes' variances, 95 % the radius that holds 95 %. It is brought to one sigma per axis by the
     confidence its source declares; an undeclared one is taken as one sigma, the larger reading. What a
     log reports is then split into equal variances for the common and the random part, because a log
-    does not tell them apart; so are the typical values, taken per axis. The growth with distance
-    from the base (1 ppm) is left out where the distance is not known.
+    does not tell them apart; so are the typical values, taken per axis.
+
+    A shot that leans more than `plumb_below` adds to its random part what the table [tilt] of the job says, or
+    what is assumed without one; in plan the worse of both axes, because a lean may point anywhere. Beyond the
+    tilt that was tested nothing is claimed: the shot is flagged and not judged. A mark's own uncertainty
+    joins in the control checks.
 
     Typical values after NGS User Guidelines for Single Base Real Time GNSS Positioning v2.1, p. 42
-    (seen in a copy): 1 cm horizontal and 2 cm vertical, one sigma, plus 1 ppm.
+    (seen in a copy): 1 cm horizontal and 2 cm vertical, one sigma, plus 1 ppm of the distance to the base, which is
+    left out where `baseline` is not given.
     """
 
     name = "uncertainty"
     needs = ("shots.kind", "precision", "sources")
+    gives = ("budget",)
+    adds = ("flags",)
     extends = ("shots.u_h_random", "shots.u_v_random", "shots.u_h_common", "shots.u_v_common")
 
     typical_horizontal: Length = Field(
@@ -43,27 +53,49 @@ class Uncertainty(Step):
     typical_vertical: Length = Field(
         Length.parse("2 cm"), description="1 sigma in elevation where nothing is declared or reported"
     )
+    baseline: Length | None = Field(None, description="Distance to the base; 1 ppm of it joins the typical values")
+    plumb_below: float = Field(3.0, ge=0, lt=20, description="Degrees; a shot that leans less is held with the bubble")
 
     def run(self, layers: Any) -> dict[str, Any]:
-        """Fill each number from the best that is known."""
-        shots, precision, unit = layers["shots"], layers["precision"], layers.frame.unit
-        source = rows_of(shots["source"], layers["sources"]["source"])
-        confidence = taken(layers["sources"]["confidence"], source)
-        half = {
-            "h": _split(shots["reported_h"], confidence, _PER_AXIS, self.typical_horizontal.to(unit)),
-            "v": _split(shots["reported_v"], confidence, _VERTICAL, self.typical_vertical.to(unit)),
-        }
+        """Fill each number from the best that is known, and say where it comes from."""
+        shots, precision = layers["shots"], layers["precision"]
         of_kind = rows_of(shots["kind"], precision["kind"])
-        of_all = rows_of(["*"], precision["kind"])[0]
-        made = {}
+        of_all = int(rows_of(["*"], precision["kind"])[0])
+        found_lean = of_lean(shots, layers, plumb_below=self.plumb_below)
+        lean = {"h": found_lean.horizontal, "v": found_lean.vertical}
+        made, parts = {}, []
         for column in (extended.partition(".")[2] for extended in self.extends):
             _, axis, part = column.split("_")
+            half, logged = self._half(shots, layers, axis)
             declared = precision[f"{axis}_{part}"].to_numpy(float)
             own = np.where(of_kind >= 0, declared[of_kind], np.nan) if len(declared) else np.full(len(shots), np.nan)
             general = declared[of_all] if of_all >= 0 else np.nan
             found = np.where(np.isnan(own), general, own)
-            made[column] = np.where(np.isnan(found), half[axis], found)
-        return {"shots": pd.DataFrame(made, index=shots.index)}
+            source = np.select([~np.isnan(own), ~np.isnan(found), logged], [OWN, GENERAL, LOGGED], TYPICAL)
+            found = np.where(np.isnan(found), half, found)
+            parts.append(Part(axis, part, found, source))
+            made[column] = np.hypot(found, lean[axis]) if part == "random" else found
+        claimed = np.where(found_lean.beyond, np.nan, 1.0)
+        parts += [Part(axis, "tilt", lean[axis] * claimed, np.full(len(shots), LEAN)) for axis in ("h", "v")]
+        budget = budget_table(shots, parts, precision, found_lean.reference, layers["sources"])
+        flags = flagged(
+            shots,
+            np.flatnonzero(found_lean.beyond),
+            flag=UNTESTED,
+            reasons=f"the rod leans beyond {found_lean.up_to:g}°, the largest tilt tested; nothing is claimed",
+            reject=True,
+            step=self.name,
+        )
+        return {"shots": pd.DataFrame(made, index=shots.index), "budget": budget, "flags": all_flags([flags])}
+
+    def _half(self, shots: pd.DataFrame, layers: Any, axis: str) -> tuple[np.ndarray, np.ndarray]:
+        """One sigma of either part as the log reports it, else the typical one; and whether the log does."""
+        unit = layers.frame.unit
+        typical = (self.typical_horizontal if axis == "h" else self.typical_vertical).to(unit)
+        typical += 1e-6 * (self.baseline.to(unit) if self.baseline else 0.0)
+        sigma = one_sigma(shots, layers["sources"], axis)
+        logged = np.isfinite(sigma) & (sigma > 0)
+        return np.where(logged, sigma, typical) / np.sqrt(2.0), logged
 
 
 def one_sigma(shots: pd.DataFrame, sources: pd.DataFrame, axis: str) -> np.ndarray:
@@ -73,10 +105,3 @@ def one_sigma(shots: pd.DataFrame, sources: pd.DataFrame, axis: str) -> np.ndarr
     return shots[f"reported_{axis}"].to_numpy(float) / confidence.map(factors).fillna(factors["1 sigma"]).to_numpy(
         float
     )
-
-
-def _split(reported: pd.Series, confidence: pd.Series, factors: dict[str, float], typical: float) -> np.ndarray:
-    """One sigma of either part."""
-    factor = confidence.map(factors).fillna(factors["1 sigma"]).to_numpy(float)
-    sigma = reported.to_numpy(float) / factor
-    return np.where(np.isfinite(sigma) & (sigma > 0), sigma, typical) / np.sqrt(2.0)

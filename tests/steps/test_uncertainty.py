@@ -59,3 +59,77 @@ def test_without_anything_the_typical_values_stand(job):
 
 def test_no_shots_are_no_error(job):
     assert len(after_uncertainty(job, [])) == 0
+
+
+TILT = {"heading": 2.0, "angle": 0.5, "up_to": 25.0, "reference": "Test of 2026-04-21"}
+
+
+def leaning(job, rows, declared=TILT, **options):
+    shots = job.shots(rows).assign(kind="curb-top", role="feature")
+    sources = conform("sources", pd.DataFrame({"source": ["day1"], "role": "shots", "confidence": ["1 sigma"]}))
+    precision = pd.DataFrame([("*", 0.02, 0.02, 0.0, 0.02, "Job file")],
+                             columns=["kind", "h_random", "v_random", "h_common", "v_common", "reference"])  # fmt: skip
+    tables = {"shots": shots, "sources": sources, "precision": conform("precision", precision)}
+    if declared:
+        tables["tilt_declared"] = conform("tilt_declared", pd.DataFrame([declared]))
+    return job.run(job.layers(**tables), Uncertainty(**options))
+
+
+def test_a_lean_adds_the_worse_of_both_plan_axes_and_its_share_in_elevation(job):
+    shots = leaning(job, [{"tilt": 10.0, "rod_height": 6.0}, {"tilt": 25.0, "rod_height": 6.0}])["shots"]
+    # closed forms: along the lean L cos t u_t, square to it L sin t u_psi, in elevation L sin t u_t
+    along = 6.0 * math.cos(math.radians(10)) * math.radians(0.5)
+    square = 6.0 * math.sin(math.radians(25)) * math.radians(2.0)
+    assert shots["u_h_random"].tolist() == pytest.approx([math.hypot(0.02, along), math.hypot(0.02, square)])
+    down = [6.0 * math.sin(math.radians(t)) * math.radians(0.5) for t in (10, 25)]
+    assert shots["u_v_random"].tolist() == pytest.approx([math.hypot(0.02, each) for each in down])
+    assert shots["u_v_common"].tolist() == [0.02, 0.02]
+
+
+def test_a_plumb_shot_and_one_without_a_recorded_tilt_add_nothing(job):
+    shots = leaning(job, [{"tilt": 0.4}, {"tilt": np.nan}, {}])["shots"]
+    assert shots["u_h_random"].tolist() == [0.02] * 3
+
+
+def test_beyond_the_tilt_that_was_tested_nothing_is_claimed(job):
+    layers = leaning(job, [{"tilt": 25.1, "rod_height": 6.0}])
+    assert layers["flags"]["flag"].tolist() == ["tilt-untested"]
+    assert layers["flags"]["reject"].all()
+    assert "beyond 25°, the largest tilt tested" in layers["flags"]["reason"].iloc[0]
+    assert layers["shots"]["u_h_random"].notna().all()  # it is still matched and listed
+    whole = layers["budget"].set_index(["axis", "part"])["u"]
+    assert np.isnan(whole["h", "tilt"])
+    assert np.isnan(whole["h", "all"])
+
+
+def test_without_a_test_of_its_own_a_crew_gets_assumed_numbers_that_say_so(job):
+    layers = leaning(job, [{"tilt": 30.0}], declared=None)
+    # a log without rod heights: a rod of 2 m
+    square = 2.0 / FOOT * math.sin(math.radians(30)) * math.radians(1.0)
+    assert layers["shots"]["u_h_random"].tolist() == pytest.approx([math.hypot(0.02, square)])
+    source = layers["budget"].set_index(["axis", "part"]).loc[("h", "tilt"), "source"]
+    assert "common practice, no source" in source
+
+
+def test_the_budget_names_every_part_its_size_and_its_source(job):
+    layers = leaning(job, [{"tilt": 20.0, "rod_height": 6.0}, {"tilt": 0.0}])
+    budget = layers["budget"].set_index(["axis", "part"])
+    assert budget.loc[("h", "random"), "source"] == "declared for all kinds: Job file"
+    assert budget.loc[("h", "tilt"), "source"] == "Test of 2026-04-21"
+    assert budget.loc[("h", "tilt"), "shots"] == 1
+    assert budget.loc[("h", "random"), "shots"] == 2
+    assert budget.loc[("h", "all"), "largest"] == pytest.approx(layers["shots"]["u_h_random"].max())
+    assert budget.loc[("v", "all"), "u"] == pytest.approx(
+        np.median(np.hypot(layers["shots"]["u_v_random"], layers["shots"]["u_v_common"]))
+    )
+
+
+def test_the_distance_to_the_base_joins_the_typical_values(job):
+    shots = job.shots([{}]).assign(kind="curb-top", role="feature")
+    sources = conform("sources", pd.DataFrame({"source": ["day1"], "role": "shots"}))
+    layers = job.run(job.layers(shots=shots, sources=sources), Uncertainty(baseline="10 m"))
+    far = job.run(job.layers(shots=shots, sources=sources), Uncertainty(baseline="20000 m"))
+    # 1 cm + 1 ppm: 1 cm + 2 cm at 20 km
+    per_axis = [np.hypot(each["shots"]["u_h_random"], each["shots"]["u_h_common"]).iloc[0] for each in (layers, far)]
+    assert per_axis == pytest.approx([0.01001 / FOOT, 0.03 / FOOT])
+    assert "NGS User Guidelines" in layers["budget"]["source"].iloc[0]

@@ -1,0 +1,49 @@
+"""`geoqa capability`."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+KEY = """\
+  ● U at 95 % is at most a third of the tolerance, the usual rule for choosing a method
+  ◆ can be proven, but U is more than a third of the tolerance
+  ▲ can never be proven in by one shot
+  What lies between in and out cannot be decided by one shot; a run of neighbours that agree proves more."""
+
+
+@click.command("capability")
+@click.argument("job", type=click.Path(path_type=Path))
+@click.option("--tilt", type=float, default=0.0, show_default=True, help="Lean of the rod that is expected, degrees.")
+def command(job: Path, tilt: float) -> None:
+    """Say before field work what one shot can prove under each tolerance of the job file JOB.
+
+    No shot is read. Exits 1 if some tolerance can never be proven by one shot.
+    """
+    import sys
+
+    from geoqa.cli.ending import FINDINGS
+    from geoqa.cli.terminal import plain
+    from geoqa.job.capability import capability
+
+    layers = capability(job, tilt=tilt)
+    unit, rows = layers.frame.unit.name, layers["capability"]
+    click.echo(
+        f"What one shot can prove, rod {'plumb' if tilt == 0 else f'leaning {tilt:g}°'}; {rows['rule'].iloc[0]} rule"
+    )
+    for row in rows.to_dict("records"):
+        click.echo(plain(_line(row, unit)))
+    click.echo(KEY)
+    click.echo("\nWhere the uncertainty comes from (1 sigma):")
+    for source, mine in layers["budget"][layers["budget"]["part"] != "all"].groupby("source", sort=True):
+        click.echo(plain(f"  {', '.join(sorted(set(mine['part'])))}: {source}"))
+    sys.exit(0 if rows["provable"].all() else FINDINGS)
+
+
+def _line(row: dict[str, Any], unit: str) -> str:
+    from geoqa.model import words
+
+    allowed = words.limits(row["lower"], row["upper"], row["check"], "length", unit)
+    mark = "●" if row["one_third"] else ("◆" if row["provable"] else "▲")
+    u = words.quantity(row["u"], "length", unit)
+    return f"  {mark} {row['kind']}, {row['check']}, {allowed}, u {u}: {row['words'].partition(';')[0]}"

@@ -1,0 +1,87 @@
+"""What a job's method can decide, before any shot exists."""
+
+from pathlib import Path
+from typing import Any
+
+from geoqa.errors import JobError
+from geoqa.job.execute import execute
+from geoqa.job.intake import inputs, read_frame, read_one
+from geoqa.job.limits import limits_table, precision_table, tilt_table
+from geoqa.job.load import LoadedJob, load
+from geoqa.job.plan import default_steps
+from geoqa.model.columns import conform, empty
+from geoqa.model.layer import Layers, placed
+
+STEPS = ("uncertainty", "capability")
+METHOD = "method"
+"""Name of the shots that stand for what is expected."""
+
+
+def capability(job: str | Path | LoadedJob, *, tilt: float = 0.0) -> Any:
+    """Ask the job's own steps what one expected shot of every kind could prove.
+
+    Nothing but the job file and the code list, where it is there, is read.
+
+    Parameters
+    ----------
+    job : path of a job file, or a job that is already loaded
+    tilt : float
+        Degrees of lean that are expected.
+
+    Returns
+    -------
+    Layers
+        With `capability` and `budget`.
+
+    Raises
+    ------
+    JobError
+        The job gives no tolerance to decide, or the lean is not between 0 and 90.
+    """
+    loaded = job if isinstance(job, LoadedJob) else load(job)
+    if not 0 <= tilt < 90:
+        raise JobError(f"A lean of {tilt:g}° is not between 0 and 90.")
+    if not loaded.job.tolerance:
+        raise JobError(f"{loaded.path.name} gives no tolerance that could be decided; add a table [tolerance.KIND].")
+    frame = read_frame(loaded)
+    layers = {
+        "shots": placed("shots", _expected(loaded, tilt), frame),
+        "limits": limits_table(loaded.job, frame.unit),
+        "precision": precision_table(loaded.job, frame.unit),
+        "tilt_declared": tilt_table(loaded.job),
+        "codes": _codes(loaded),
+        "sources": _sources(),
+    }
+    steps = [step for step in default_steps(loaded.job.steps) if step.name in STEPS]
+    return execute(Layers(layers, frame=frame), steps)
+
+
+def _expected(loaded: LoadedJob, tilt: float) -> Any:
+    import pandas as pd
+
+    kinds = sorted(loaded.job.tolerance)
+    rows = {
+        "shot_key": [f"{METHOD}/{kind}" for kind in kinds],
+        "source": METHOD,
+        "line": 0,
+        "kind": kinds,
+        "role": ["check" if kind == "control" else "feature" for kind in kinds],
+        # marks are checked with a plumb rod
+        "tilt": [0.0 if kind == "control" else tilt for kind in kinds],
+    }
+    shots = conform("shots", pd.DataFrame(rows), made_by="")
+    return shots.assign(role=shots["role"].astype("str"), kind=shots["kind"].astype("str"))
+
+
+def _codes(loaded: LoadedJob) -> Any:
+    for each in inputs(loaded):
+        if each.role == "codes" and each.path.is_file():
+            return conform("codes", read_one(each).layers["codes"])
+    return empty("codes")
+
+
+def _sources() -> Any:
+    import pandas as pd
+
+    row = {"source": METHOD, "role": "shots", "path": "-", "sha256": "", "reader": "-", "version": ""}
+    return conform("sources", pd.DataFrame([row]))

@@ -1,0 +1,104 @@
+"""The uncertainty of every kind taken apart: how large each part is, and where it comes from."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from geoqa.model.columns import conform, empty
+from geoqa.steps.text import rows_of, taken
+
+OWN, GENERAL, LOGGED, TYPICAL, LEAN = range(5)
+"""Where a number comes from: declared for the kind, for all kinds, reported, typical, and the lean."""
+
+TYPICAL_WORDS = "typical of real-time GNSS: NGS User Guidelines for Single Base Real Time GNSS Positioning v2.1, p. 42"
+
+
+@dataclass(frozen=True, eq=False)
+class Part:
+    """One part of the uncertainty of every shot, with the code of its source."""
+
+    axis: str
+    part: str
+    u: np.ndarray
+    source: np.ndarray
+
+
+def budget_table(
+    shots: pd.DataFrame,
+    parts: list[Part],
+    precision: pd.DataFrame,
+    lean: str,
+    sources: pd.DataFrame,
+) -> pd.DataFrame:
+    """Median and largest of each part by kind and source; the whole of it last.
+
+    Parameters
+    ----------
+    shots : DataFrame
+    parts : list of Part
+    precision, sources : DataFrame
+        The layers.
+    lean : str
+        Where the part of the lean comes from.
+
+    Returns
+    -------
+    DataFrame
+        `budget`. A part of a lean is listed for leaning shots only.
+    """
+    if not len(shots):
+        return empty("budget")
+    kind, kinds = pd.factorize(shots["kind"], sort=True, use_na_sentinel=False)
+    whole = []
+    for axis in ("h", "v"):
+        squares = sum(each.u**2 for each in parts if each.axis == axis)
+        whole.append(Part(axis, "all", np.sqrt(squares), np.full(len(shots), -1)))
+    tables = []
+    for each in [*parts, *whole]:
+        mine = np.flatnonzero(each.u != 0.0) if each.part == "tilt" else np.arange(len(shots))
+        frame = pd.DataFrame({"kind": kind[mine], "source": each.source[mine], "u": each.u[mine]})
+        found = frame.groupby(["kind", "source"], sort=True)["u"].agg(["size", "median", "max"]).reset_index()
+        tables.append(found.assign(axis=each.axis, part=each.part))
+    table = pd.concat(tables, ignore_index=True)
+    names = taken(kinds, table["kind"].to_numpy())
+    words = _Words(precision, lean, _confidence(sources))
+    said = [words.of(int(code), str(name), part) for code, name, part in zip(table["source"], names, table["part"],
+                                                                            strict=True)]  # fmt: skip
+    order = table["part"].map({"random": 0, "common": 1, "tilt": 2, "all": 3})
+    rows = pd.DataFrame(
+        {
+            "kind": names,
+            "axis": table["axis"],
+            "part": table["part"],
+            "shots": table["size"],
+            "u": table["median"],
+            "largest": table["max"],
+            "source": said,
+        }
+    )
+    rows = rows.assign(_order=order).sort_values(["kind", "axis", "_order", "source"], kind="stable", ignore_index=True)
+    return conform("budget", rows.drop(columns="_order"))
+
+
+def _confidence(sources: pd.DataFrame) -> str:
+    said = sorted({str(each) for each in sources.loc[sources["role"] == "shots", "confidence"].dropna()})
+    return " and ".join(said) if said else "confidence not declared, taken as 1 sigma"
+
+
+class _Words:
+    """Sources in words."""
+
+    def __init__(self, precision: pd.DataFrame, lean: str, confidence: str) -> None:
+        self.precision, self.lean, self.confidence = precision, lean, confidence
+
+    def of(self, code: int, kind: str, part: str) -> str:
+        if code in (OWN, GENERAL):
+            row = rows_of([kind if code == OWN else "*"], self.precision["kind"])[0]
+            return f"declared{'' if code == OWN else ' for all kinds'}: {self.precision['reference'].iloc[row]}"
+        halves = f"; half of its variance taken as {part}"
+        return {
+            LOGGED: f"reported by the log ({self.confidence}){halves}",
+            TYPICAL: f"{TYPICAL_WORDS}{halves}",
+            LEAN: self.lean,
+        }.get(code, "root of the sum of the squares of the parts")

@@ -1,0 +1,126 @@
+"""Before field work: what a method can decide. After it: which verdicts hang on a small error of the set-up."""
+
+import shutil
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from geoqa.cli import main
+from geoqa.errors import JobError
+from geoqa.job.capability import capability
+from geoqa.job.load import load
+from geoqa.job.sensitivity import NOTHING, sensitivity
+from geoqa.model.quantity import Length
+
+SAMPLES = Path(__file__).resolve().parents[2] / "sample_jobs"
+JOB = SAMPLES / "tannery_lane" / "tannery_lane.toml"
+TILT_JOB = SAMPLES / "tilt_test" / "tilt_test.toml"
+
+
+@pytest.fixture(scope="module")
+def shifted():
+    return sensitivity(JOB, rod=Length.parse("0.02 ft"), geoid=Length.parse("0.03 ft"))
+
+
+def test_capability_needs_no_shot(tmp_path):
+    shutil.copy(JOB, tmp_path / "job.toml")  # the job file alone: no shots, no codes, no design
+    rows = capability(tmp_path / "job.toml")["capability"].set_index(["kind", "check"])
+    assert not rows.loc[("invert", "elevation"), "provable"]  # the demo keeps a limit nobody can prove
+    assert rows.loc[("curb-top", "offset"), "provable"]
+    assert rows.loc[("curb-top", "offset"), "u"] == pytest.approx(0.02)
+
+
+def test_capability_agrees_with_the_numbers_of_a_run():
+    before = capability(JOB)["capability"]
+    kinds = set(zip(before["kind"], before["check"], strict=True))
+    assert ("rim", "position") in kinds
+    assert ("rim", "offset") not in kinds
+    assert ("curb-top", "offset") in kinds
+
+
+def test_a_lean_costs_capability_and_beyond_the_tested_one_nothing_is_claimed():
+    plumb, leaning, far = (
+        capability(TILT_JOB, tilt=each)["capability"].set_index(["kind", "check"]) for each in (0, 20, 40)
+    )
+    key = ("curb-top", "offset")
+    assert plumb.loc[key, "in_to"] > leaning.loc[key, "in_to"]
+    assert plumb.loc[("control", "control-position"), "u"] == leaning.loc[("control", "control-position"), "u"]
+    assert "nothing can be said" in far.loc[key, "words"]
+
+
+def test_a_job_without_tolerances_has_nothing_to_decide(tmp_path):
+    text = JOB.read_text(encoding="utf-8")
+    bare = text[: text.index("[tolerance.control]")]
+    (tmp_path / "job.toml").write_text(bare, encoding="utf-8")
+    with pytest.raises(JobError, match="gives no tolerance that could be decided"):
+        capability(tmp_path / "job.toml")
+    with pytest.raises(JobError, match="not between 0 and 90"):
+        capability(JOB, tilt=95)
+
+
+def test_the_table_tilt_of_a_job_reaches_the_uncertainty(tmp_path):
+    text = TILT_JOB.read_text(encoding="utf-8")
+    more = '\n[tilt]\nheading_deg = 4.0\nangle_deg = 0.3\nup_to_deg = 20\nreference = "a rough rod"\n'
+    (tmp_path / "job.toml").write_text(text + more, encoding="utf-8")
+    layers = capability(load(tmp_path / "job.toml"), tilt=20)
+    assert "a rough rod" in set(layers["budget"]["source"])
+    assert layers["capability"].set_index(["kind", "check"]).loc[("curb-top", "offset"), "u"] > 0.1
+
+
+def test_a_wrong_table_tilt_is_refused_with_its_address(tmp_path):
+    text = TILT_JOB.read_text(encoding="utf-8")
+    (tmp_path / "job.toml").write_text(text + "\n[tilt]\nheading_deg = 0\n", encoding="utf-8")
+    with pytest.raises(JobError, match=r"\[tilt\], heading_deg, line \d+: must be greater than 0"):
+        load(tmp_path / "job.toml")
+
+
+def test_a_longer_rod_moves_elevations_by_its_length_and_no_plumb_offset(shifted):
+    changes, flips = shifted
+    mine = flips[flips["change"] == "rod 0.02 ft longer than entered"]
+    level = mine[(mine["check"] == "elevation") & mine["deviation_after"].notna()]
+    assert len(level) > 100
+    moved = level["deviation_after"] - level["deviation_before"]
+    assert moved.to_numpy() == pytest.approx(-0.02, abs=2e-4)
+    # rows equal to the design are no longer equal to it once they are moved
+    assert set(mine["check"]) <= {"elevation", "control-elevation", "coverage", "identical", "offset"}
+    assert set(mine.loc[mine["check"] == "offset", "before"]) <= {"NO_DATA"}
+    assert changes.set_index("change").loc["rod 0.02 ft longer than entered", "flips"] == len(mine)
+
+
+def test_geoid_up_and_down_move_the_other_way(shifted):
+    _, flips = shifted
+    for word, by in (("larger", -0.03), ("smaller", 0.03)):
+        mine = flips[(flips["change"] == f"geoid separation 0.03 ft {word}") & (flips["check"] == "elevation")]
+        moved = (mine["deviation_after"] - mine["deviation_before"]).dropna()
+        assert moved.to_numpy() == pytest.approx(by, abs=2e-4)
+
+
+def test_every_mark_is_left_out_once_and_its_own_checks_are_not_counted(shifted):
+    changes, flips = shifted
+    left_out = changes[changes["change"].str.startswith("without mark")]
+    assert left_out["change"].tolist() == [f"without mark CP-{number}" for number in range(1, 7)]
+    for mark in range(1, 7):
+        mine = flips[flips["change"] == f"without mark CP-{mark}"]
+        assert f"CP-{mark}" not in set(mine["subject"])
+
+
+def test_the_other_foot_leaves_nothing_judged_as_it_was(shifted):
+    _, flips = shifted
+    mine = flips[flips["change"] == "shots in the US survey foot"]
+    control = mine[mine["check"] == "control-position"]
+    # two parts in a million of 2,228,500 and 446,000 ft: 4.546 ft
+    assert control.loc[control["before"] == "IN", "deviation_after"].median() == pytest.approx(4.546, abs=0.03)
+    assert set(mine.loc[mine["after"] == "IN", "check"]) <= {"coverage"}
+    assert set(mine.loc[mine["before"] == NOTHING, "check"]) <= {"coverage"}
+
+
+def test_both_commands_say_it_in_plain_words():
+    told = CliRunner().invoke(main, ["capability", str(JOB)])
+    assert told.exit_code == 1  # the invert's limit can never be proven
+    assert "▲ invert, elevation, 0.050 ft low or high" in told.output
+    assert "Where the uncertainty comes from" in told.output
+    told = CliRunner().invoke(main, ["sensitivity", str(TILT_JOB)])
+    assert told.exit_code == 0, told.output
+    assert "rod 0.02 ft longer than entered: 0 verdicts flip" in told.output
+    assert "without mark CP-1: 0 verdicts flip" in told.output
