@@ -195,8 +195,8 @@ def test_sound_work_gives_next_to_no_run_that_is_out(record_property):
     rows = found.row
     means = means_of_runs(found.run, deviation[rows], np.full(len(rows), 0.02), np.full(len(rows), 0.02), group[rows])
     verdict = judge(means.mean, lower=-0.08, upper=0.08, u=np.hypot(means.u_random, means.u_common)).verdict
-    record_property("runs per 1,000 sound shots", 1000 * len(verdict) / count)
-    record_property("runs that are out, per 1,000 sound shots", 1000 * (verdict == OUT).sum() / count)
+    record_property("runs per 1,000 sound shots", float(1000 * len(verdict) / count))
+    record_property("runs that are out, per 1,000 sound shots", float(1000 * (verdict == OUT).sum() / count))
     assert (verdict == OUT).sum() < count / 1000 / 10
     assert len(verdict) < count / 100
 
