@@ -29,6 +29,7 @@ SAY = {
     ),
     "solution": Say(NOW, "Not a fixed solution", _SCREENED),
     "tilt": Say(NOW, "Rod leaned too far", "re-shoot with the rod plumb"),
+    "tilt-untested": Say(NOW, "Rod leaned further than was tested", "re-shoot with the rod plumb"),
     "pdop": Say(NOW, "Satellites badly placed", "wait, or come back at another hour, and re-shoot"),
     "hdop": Say(NOW, "Satellites badly placed", "wait, or come back at another hour, and re-shoot"),
     "vdop": Say(NOW, "Satellites badly placed", "wait, or come back at another hour, and re-shoot"),
