@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -77,21 +78,19 @@ def sensitivity(
 def _changes(layers: Layers, rod: Length, geoid: Length) -> Iterator[Change]:
     unit = layers.frame.unit
     for sign, word in ((1.0, "longer"), (-1.0, "shorter")):
-        by = sign * rod.to(unit)
-        yield Change(f"rod {rod} {word} than entered", lambda old, by=by: {"shots": _rod(old, by)})
+        yield Change(f"rod {rod} {word} than entered", partial(_rod, by=sign * rod.to(unit)))
     for sign, word in ((1.0, "larger"), (-1.0, "smaller")):
-        by = sign * geoid.to(unit)
-        yield Change(f"geoid separation {geoid} {word}", lambda old, by=by: {"shots": _moved(old, elevation=-by)})
+        yield Change(f"geoid separation {geoid} {word}", partial(_moved, elevation=-sign * geoid.to(unit)))
     for mark in layers["control"]["mark"]:
-        yield Change(f"without mark {mark}", lambda old, mark=mark: {"control": _without(old, mark)}, mark)
+        yield Change(f"without mark {mark}", partial(_without, mark=str(mark)), str(mark))
     if unit in (FOOT, US_SURVEY_FOOT):
         ratio = float(FOOT.metres / US_SURVEY_FOOT.metres)
         ratio = ratio if unit == US_SURVEY_FOOT else 1.0 / ratio
         name = "international" if unit == US_SURVEY_FOOT else "US survey"
-        yield Change(f"shots in the {name} foot", lambda old: {"shots": _scaled(old, ratio)})
+        yield Change(f"shots in the {name} foot", partial(_scaled, ratio=ratio))
 
 
-def _rod(layers: Layers, by: float) -> Any:
+def _rod(layers: Layers, *, by: float) -> dict[str, Any]:
     """Shots whose true rod is longer by so much: the tip is lower, and where it leans, farther from the antenna."""
     import numpy as np
 
@@ -105,21 +104,21 @@ def _rod(layers: Layers, by: float) -> Any:
     )
 
 
-def _moved(layers: Layers, **by: Any) -> Any:
+def _moved(layers: Layers, **by: Any) -> dict[str, Any]:
     shots = layers["shots"]
     moved = shots.assign(**{name: shots[name] + amount for name, amount in by.items()})
-    return placed("shots", moved.drop(columns="geometry", errors="ignore"), layers.frame)
+    return {"shots": placed("shots", moved.drop(columns="geometry", errors="ignore"), layers.frame)}
 
 
-def _scaled(layers: Layers, ratio: float) -> Any:
+def _scaled(layers: Layers, *, ratio: float) -> dict[str, Any]:
     shots = layers["shots"]
     moved = shots.assign(**{name: shots[name] * ratio for name in ("easting", "northing", "elevation")})
-    return placed("shots", moved.drop(columns="geometry", errors="ignore"), layers.frame)
+    return {"shots": placed("shots", moved.drop(columns="geometry", errors="ignore"), layers.frame)}
 
 
-def _without(layers: Layers, mark: str) -> Any:
+def _without(layers: Layers, *, mark: str) -> dict[str, Any]:
     control = layers["control"]
-    return control[control["mark"] != mark].reset_index(drop=True)
+    return {"control": control[control["mark"] != mark].reset_index(drop=True)}
 
 
 _KEY = ["check", "against", "kind", "subject", "shot", "finding"]
