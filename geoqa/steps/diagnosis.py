@@ -227,7 +227,8 @@ def _named(found: Weighed) -> tuple[list[Named], Named | None]:
         suspect = found.suspects[place]
         if gross is not None and suspect.cause == gross.cause:
             more = suspect.shift(points, sizes)
-            gross = replace(gross, shift=gross.shift + more, size=gross.size + more.mean(axis=0))
+            u = np.sqrt(suspect.columns(points[:1])[0] ** 2 @ u_sizes**2)
+            gross = replace(gross, shift=gross.shift + more, size=gross.size + mean_of(more), u_size=u)
             continue
         named.append(Named.of_suspect(suspect, points, sizes, u_sizes, found.epoch))
     return named, gross

@@ -336,3 +336,12 @@ def test_a_check_shot_without_a_position_is_left_out(frame, plants, status):
     layers = diagnosed(with_shots(make(seed=13, plants=plants, frame=frame), lost))
     assert answer(layers)["status"].iloc[0] == status
     assert answer(layers)["dof"].iloc[0] <= 3 * 23
+
+
+def test_the_datum_shift_that_missing_grids_leave_open_carries_its_uncertainty():
+    told = answer(diagnosed(make(seed=1009, plants=("B06",)).layers())).iloc[0]
+    assert told["cause"] == "NAD27"
+    # six marks, four shots each, 0.02 ft and 0.005 ft a mark: about 0.005 ft
+    assert told["u_easting"] == pytest.approx(0.0046, abs=0.001)
+    assert told["u_northing"] == pytest.approx(0.0046, abs=0.001)
+    assert told["u_elevation"] == 0.0
