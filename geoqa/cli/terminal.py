@@ -56,13 +56,11 @@ def _worst(results: "Results") -> str:
     lines = []
     for row in rows.to_dict("records"):
         mark = click.style(SIGNS[row["verdict"]].mark, fg=_COLOURS[row["verdict"]])
-        place = words.station(row["station"]) if row["station"] == row["station"] else ""
-        if place and row["station_end"] == row["station_end"]:
-            place += f"–{words.station(row['station_end'])}"
+        named = ", ".join(plain(row[key]) for key in ("subject", "label") if row[key] != "-")
+        place = words.station(row["station"]) if row["station"] == row["station"] and "+" not in named else ""
         said = words.quantity(row["deviation"], row["quantity"], unit, signed=True)
-        lines.append(
-            f"  {mark} {words.check_title(row['check'])}: {plain(row['label'])} {place} {said}  [{row['why']}]"
-        )
+        parts = (f"{mark} {words.check_title(row['check'])}: {named}", place, said, f"[{row['why']}]")
+        lines.append("  " + "  ".join(part for part in parts if part))
     left = int((reported["verdict"] != "IN").sum()) - len(rows)
     if left:
         lines.append(f"    and {left} more in findings.csv")
