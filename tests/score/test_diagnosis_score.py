@@ -37,10 +37,10 @@ def steps_of(layers):
     return layers
 
 
-def score_of(seeds_per_zone):
+def score_of(seeds_per_zone, zones=tuple(scenario.ZONES)):
     """Every zone has seeds of its own, so that no two jobs share their noise."""
     rows = []
-    for number, zone in enumerate(scenario.ZONES):
+    for number, zone in enumerate(zones):
         frame = resolve(zone, scenario.VERTICAL)
         for seed in range(1 + number * seeds_per_zone, 1 + (number + 1) * seeds_per_zone):
             before = make(seed=seed, zone=zone, plants=(), frame=frame)
@@ -56,8 +56,9 @@ def told(rows):
     return f"{tables(rows)}\n\n{confusion(rows)}\n\nShares: {shares}.\n"
 
 
-def test_one_job_a_zone_names_every_planted_cause():
-    rows = score_of(1)
+def test_one_job_names_every_planted_cause():
+    """In the zone where swapped axes are hardest to see; all zones and seeds are in the long score."""
+    rows = score_of(1, zones=("EPSG:6405",))
     sys.stdout.write(f"\n{told(rows)}\n")
     wrong = rows[~rows["right"].astype(bool)]
     assert len(wrong) <= 1, wrong[["zone", "seed", "case", "said"]].to_string()
