@@ -63,8 +63,7 @@ def bands(
             drawn.append(shapely.Polygon())
             continue
         after = np.append(rows[1:], rows[0]) if table.closed[line] else rows[1:]
-        parts = [edges.strips(first, last)]
-        parts += [edges.wedge(*joint, max_sagitta) for joint in zip(rows, after, strict=False)]
+        parts = [edges.strips(first, last), *edges.wedges(rows[: len(after)], after, max_sagitta)]
         band = shapely.set_precision(shapely.union_all(np.concatenate(parts)), _GRID)
         drawn.append(shapely.transform(band, lambda xy, origin=elements.start[first]: xy + origin))
     return drawn
@@ -98,14 +97,13 @@ class _Edges:
         # an element without length has no direction, and no strip
         return shapely.polygons(corners[np.isfinite(corners).all(axis=(1, 2))])
 
-    def wedge(self, before: int, after: int, max_sagitta: float) -> np.ndarray:
-        """Pie pieces outside the bend between two elements."""
+    def wedges(self, before: np.ndarray, after: np.ndarray, max_sagitta: float) -> list[np.ndarray]:
+        """Pie pieces outside the bends between elements."""
         end, start = self.first[before + 1] - 1, self.first[after]
-        pies = [
-            _pie(self.middle[end], edge[end], edge[start], outside, max_sagitta)
+        return [
+            _pies(self.middle[end], edge[end], edge[start], outside, max_sagitta)
             for edge, outside in ((self.left, 1.0), (self.right, -1.0))
         ]
-        return np.array([pie for pie in pies if pie is not None], dtype=object)
 
 
 def _edges(elements: Elements, origin: np.ndarray, left: np.ndarray, right: np.ndarray, max_sagitta: float) -> _Edges:
@@ -136,23 +134,34 @@ def _step(radius: np.ndarray | float, max_sagitta: float) -> np.ndarray:
     return np.minimum(4 * np.arcsin(np.sqrt(np.minimum(max_sagitta / (2 * radius), 1.0))), np.pi / 2)
 
 
-def _pie(
-    vertex: np.ndarray, first: np.ndarray, last: np.ndarray, outside: float, max_sagitta: float
-) -> shapely.Polygon | None:
-    """Sector round a vertex from one corner to another, if they open on the outside of the bend.
+def _pies(vertex: np.ndarray, first: np.ndarray, last: np.ndarray, outside: float, max_sagitta: float) -> np.ndarray:
+    """Sectors round vertices (n, 2) from one corner to another, where they open on the outside of the bend.
 
-    `outside` is +1 on the left edge, which opens where the line turns right.
+    `outside` is +1 on the left edge, which opens where the line turns right. Most bends are so slight that one
+    chord draws the sector; only the others are made one by one.
     """
     one, other = first - vertex, last - vertex
+    radius = np.hypot(*one.T)
+    turn = np.arctan2(one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0], (one * other).sum(axis=1))  # left positive
+    back = np.abs(np.abs(turn) - np.pi) < 1e-9
+    opens = (radius > 0) & (back | (turn * outside < 0))
+    slight = opens & ~back & (np.abs(turn) <= _step(np.where(radius > 0, radius, 1.0), max_sagitta))
+    triangles = shapely.polygons(np.stack([vertex[slight], first[slight], last[slight]], axis=1))
+    wide = [
+        _pie(vertex[row], one[row], -outside * np.pi / 2 if back[row] else turn[row], max_sagitta)
+        for row in np.flatnonzero(opens & ~slight)
+    ]
+    return np.append(triangles, np.array(wide, dtype=object))
+
+
+def _pie(vertex: np.ndarray, one: np.ndarray, turn: float, max_sagitta: float) -> shapely.Polygon:
+    """Sector round a vertex, from the corner `one` through `turn`.
+
+    Where a line turns straight back, each side is given its quarter of the half circle ahead.
+    """
     radius = float(np.hypot(*one))
-    turn = float(np.arctan2(one[0] * other[1] - one[1] * other[0], one @ other))  # positive turns left
-    straight_back = abs(abs(turn) - np.pi) < 1e-9
-    if straight_back:
-        turn = -outside * np.pi / 2  # each side covers its quarter of the half circle ahead
-    elif turn * outside >= 0:
-        return None
     count = int(np.ceil(abs(turn) / _step(radius, max_sagitta)))
-    angle = np.arctan2(one[1], one[0]) + turn * np.arange(1, count + straight_back) / count
-    between = vertex + radius * np.column_stack([np.cos(angle), np.sin(angle)])
-    corners = [vertex[None], first[None], between] + ([] if straight_back else [last[None]])
-    return shapely.Polygon(np.concatenate(corners))
+    angle = np.arctan2(one[1], one[0]) + turn * np.arange(count + 1) / count
+    return shapely.Polygon(
+        np.concatenate([vertex[None], vertex + radius * np.column_stack([np.cos(angle), np.sin(angle)])])
+    )

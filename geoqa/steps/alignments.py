@@ -34,13 +34,18 @@ class Alignments:
 
     def pieces(self, line: Any, start: Any, end: Any) -> list[Any]:
         """Drawn pieces of lines between two stations, for drawing only; chords on arcs."""
+        line, start, end = (np.atleast_1d(each) for each in (line, start, end))
         whole = chords(self.elements, max_sagitta=0.01)
+        # chords stand line by line, by station: between two stations they are one slice
+        first = np.searchsorted(whole.line, line)
+        last = np.searchsorted(whole.line, line, side="right")
+        head, tail = (point_at(self.elements, line, station) for station in (start, end))
+        ends = np.column_stack([head.easting, head.northing, tail.easting, tail.northing])
         drawn = []
-        for number, one, other in zip(np.atleast_1d(line), np.atleast_1d(start), np.atleast_1d(end), strict=True):
-            between = (whole.line == number) & (whole.station > one) & (whole.station < other)
-            ends = point_at(self.elements, int(number), [one, other])
-            ends = np.column_stack([ends.easting, ends.northing])
-            points = np.concatenate([ends[:1], whole.coordinates[between], ends[1:]])
+        for a, b, one, other, place in zip(first.tolist(), last.tolist(), start, end, ends, strict=True):
+            low = a + np.searchsorted(whole.station[a:b], one, side="right")
+            high = a + np.searchsorted(whole.station[a:b], other, side="left")
+            points = np.concatenate([place[None, :2], whole.coordinates[low:high], place[None, 2:]])
             drawn.append(shapely.linestrings(points) if np.isfinite(points).all() else None)
         return drawn
 
