@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from geoqa.job.budget_notes import budget_notes, budget_rows
 from geoqa.job.crew_notes import crew_notes
 from geoqa.job.intake import Intake
+from geoqa.job.limits import CONTROL
 from geoqa.job.plan import Plan
 from geoqa.model import words
 from geoqa.model.layer import Layers
@@ -75,7 +76,7 @@ def first_notes(intake: Intake, layers: Layers, done: Plan) -> tuple[str, ...]:
     """What a reader must know before the numbers, worst first."""
     notes = [*_diagnosed(layers), *_tilt(layers)]
     notes += [*_unprovable(layers), *_left_out(done), *_screening(layers), *_not_judged(layers)]
-    notes += _not_asked(layers)
+    notes += [*_no_design(layers), *_not_asked(layers)]
     notes += crew_notes(layers)
     notes += [f"Row not read whole: {trouble}" for trouble in intake.troubles]
     notes += budget_notes(layers)
@@ -155,3 +156,20 @@ def _not_asked(layers: Layers) -> Iterable[str]:
             idle = [f"{kind} ({count})" for kind, count in kinds.items() if kind not in set_for]
             if idle:
                 yield f"No tolerance for {words.check_title(check).lower()} is given for: {', '.join(idle)}."
+
+
+def _no_design(layers: Layers) -> Iterable[str]:
+    """Kinds that have a tolerance, but shots without design, or no shots and no design at all."""
+    shots, limits = layers["shots"], layers["limits"]
+    if "kind" not in shots:
+        return
+    designed = {*layers["design_lines"]["kind"], *layers["design_points"]["kind"]}
+    shot = shots.loc[shots["role"] == "feature", "kind"].value_counts()
+    for kind in sorted(set(limits["kind"]) - designed - {CONTROL}):
+        if kind in shot:
+            yield (
+                f"The design has nothing of kind {kind}, so {shot[kind]} shots cannot be compared with it. "
+                "Is a layer or its kind misnamed?"
+            )
+        else:
+            yield f"[tolerance.{kind}]: neither the shots nor the design have this kind. Is it misspelt?"

@@ -10,6 +10,7 @@ from geoqa.errors import FrameError, JobError, SourceError
 from geoqa.job.check import check
 from geoqa.job.intake import take_in
 from geoqa.job.load import load
+from geoqa.job.run import run
 from geoqa.simulate import make, write
 
 
@@ -156,3 +157,16 @@ def test_names_stay_text_and_repeats_get_their_own_key(job):
     shots = take_in(load(job)).layers["shots"].query("source == 'day1'").set_index("line")
     assert list(shots.loc[[6, 7, 8, 9], "shot"]) == ["007", "007", "1E5", "NA"]
     assert set(shots.loc[[6, 7], "shot_key"]) == {"day1/007", "day1/007~2"}
+
+
+def test_a_design_with_no_line_of_a_kind_that_has_shots_is_told_and_nothing_passes(job):
+    change(job.parent / "codes.csv", "curb-top", "curb-edge")
+    change(job, "[tolerance.curb-top]", "[tolerance.curb-edge]")
+    change(job, "[tolerance.rim]", '[tolerance.rimm]\nvertical = "1 ft"\nreference = "note 1"\n\n[tolerance.rim]')
+    results = run(load(job), write=False)
+    notes = "\n".join(results.notes)
+    assert re.search(r"The design has nothing of kind curb-edge, so \d+ shots cannot be compared", notes)
+    assert "[tolerance.rimm]: neither the shots nor the design have this kind" in notes
+    rows = results.findings.query("kind == 'curb-edge'")
+    assert set(zip(rows["verdict"], rows["why"], strict=True)) == {("NO_DATA", "no-design")}
+    assert set(results.findings.query("kind == 'curb-top'")["verdict"]) <= {"OUT"}
