@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.model.step import Step
-from geoqa.steps.text import filled, rows_of
+from geoqa.steps.text import rows_of, taken
 
 
 class Use(Step):
@@ -24,11 +24,15 @@ class Use(Step):
         shots, flags = layers["shots"], layers["flags"]
         use = np.ones(len(shots), dtype=bool)
         use[rows_of(flags.loc[flags["reject"], "shot_key"], shots["shot_key"])] = False
-        listed = filled("", len(shots)).set_axis(shots.index)
-        if len(flags):
-            once = flags[["shot_key", "flag"]].drop_duplicates().sort_values(["shot_key", "flag"])
-            joined = once.groupby("shot_key", sort=False)["flag"].agg(";".join)
-            listed = listed.to_numpy(dtype=object)
-            listed[rows_of(joined.index, shots["shot_key"])] = joined.to_numpy(dtype=object)
-            listed = pd.Series(listed, dtype="str", index=shots.index)
-        return {"shots": pd.DataFrame({"use": use, "flags": listed}, index=shots.index)}
+        return {"shots": pd.DataFrame({"use": use, "flags": _listed(shots, flags)}, index=shots.index)}
+
+
+def _listed(shots: pd.DataFrame, flags: pd.DataFrame) -> pd.Series:
+    """Flags of every shot, sorted and joined; written once for each different set of flags, not for each shot."""
+    names = np.sort(flags["flag"].unique().to_numpy(dtype=object))
+    raised = np.zeros((len(shots), len(names)), dtype=bool)
+    row = rows_of(flags["shot_key"], shots["shot_key"])
+    raised[row, rows_of(flags["flag"], pd.Series(names, dtype="str"))] = True
+    sets, which = np.unique(raised, axis=0, return_inverse=True)
+    texts = [";".join(names[each]) for each in sets]
+    return taken(texts, which.ravel()).set_axis(shots.index)
