@@ -16,6 +16,7 @@ _CENTRE = 3  # neighbours on either side of the view from both
 _CURVED = 4.0  # a one-sided view bends only if its curvature exceeds so many of its own u
 _USUAL = 0.37  # median size of the smallest of four misfits over u of a shot: own simulation, normal errors
 _USUAL_NOISE = 1.5  # u of a straight one-sided misfit over u of a shot
+_APART = 1e-12  # sum of squares below which places within -1..1 do not carry a parabola
 _ROUNDS = 4  # rounds of taking stray shots out of everybody's view
 
 _Size = Callable[[np.ndarray], np.ndarray]  # from misfits (..., n, k) to signed sizes (..., n)
@@ -194,7 +195,8 @@ def _compare(along: np.ndarray, values: np.ndarray, size: _Size, *, u_least: flo
         if not worst.any():
             break
         kept &= ~worst
-    misfit, score, u = _closest(along, values, kept, size, u_least)
+    else:
+        misfit, score, u = _closest(along, values, kept, size, u_least)
     with np.errstate(invalid="ignore"):
         beyond = np.abs(score) > limit
     beside = np.r_[False, beyond[:-1]] | np.r_[beyond[1:], False]
@@ -271,13 +273,9 @@ class _Views:
         reach = np.max(np.abs(away), axis=1, initial=0.0)
         whole = np.isfinite(reach) & (reach > 0)
         if whole.any():
-            reduced = away[whole] / reach[whole, None]
-            turned = np.linalg.pinv(np.stack([np.ones_like(reduced), reduced, reduced**2], axis=-1))
-            fitted = turned @ values[whole]
-            squares = np.sum(turned**2, axis=2)
-            misfit[whole], u_misfit[whole] = -fitted[:, 0], np.sqrt(1 + squares[:, 0])
-            curvature[whole] = fitted[:, 2] / reach[whole, None] ** 2
-            u_curvature[whole] = np.sqrt(squares[:, 2]) / reach[whole] ** 2
+            level, bend, u_level, u_bend = _fit_parabola(away[whole] / reach[whole, None], values[whole])
+            misfit[whole], u_misfit[whole] = -level, np.sqrt(1 + u_level**2)
+            curvature[whole], u_curvature[whole] = bend / reach[whole, None] ** 2, u_bend / reach[whole] ** 2
         return self._inside(misfit), curvature, u_curvature, u_misfit
 
     def _near(self, offsets: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -291,6 +289,36 @@ class _Views:
     def _inside(self, misfit: np.ndarray) -> np.ndarray:
         ends = (self.before == 0) | (self.after == self.rows.size)
         return np.where(ends[:, None], np.nan, misfit)
+
+
+def _fit_parabola(at: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Level at 0 and curvature (n, k) of the parabola through values (n, m, k), and the u of both for a u of 1.
+
+    By polynomials orthogonal over each row's own places, which is many times as fast as a pseudo-inverse a row; that
+    is left for rows with fewer than three places apart.
+    """
+    centre = at.mean(axis=1)
+    line = at - centre[:, None]
+    square = np.sum(line**2, axis=1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        lean = np.sum(line**3, axis=1) / square
+    mean_square = square / at.shape[1]
+    bow = line**2 - lean[:, None] * line - mean_square[:, None]
+    bows = np.sum(bow**2, axis=1)
+    bow_at_0 = centre**2 + lean * centre - mean_square
+    with np.errstate(divide="ignore", invalid="ignore"):
+        slope = np.einsum("nm,nmk->nk", line, values) / square[:, None]
+        bend = np.einsum("nm,nmk->nk", bow, values) / bows[:, None]
+        level = values.mean(axis=1) - slope * centre[:, None] + bend * bow_at_0[:, None]
+        u_level = np.sqrt(1 / at.shape[1] + centre**2 / square + bow_at_0**2 / bows)
+        u_bend = 1 / np.sqrt(bows)
+    few = ~(bows > _APART)
+    if few.any():
+        turned = np.linalg.pinv(np.stack([np.ones_like(at[few]), at[few], at[few] ** 2], axis=-1))
+        fitted, squares = turned @ values[few], np.sum(turned**2, axis=2)
+        level[few], bend[few] = fitted[:, 0], fitted[:, 2]
+        u_level[few], u_bend[few] = np.sqrt(squares[:, 0]), np.sqrt(squares[:, 2])
+    return level, bend, u_level, u_bend
 
 
 def _median(values: np.ndarray) -> np.ndarray:
