@@ -11,7 +11,9 @@ import shapely
 from numpy.typing import ArrayLike
 
 from geoqa.errors import GeometryInputError
-from geoqa.kernels.elements import Elements, line_table, points_along
+from geoqa.kernels.band_corner import bend_step, corner
+from geoqa.kernels.band_outline import outline
+from geoqa.kernels.elements import ARC, Elements, line_table, points_along
 
 # far finer than anything drawn, yet coarse enough to survive at coordinates of millions
 _GRID = 1e-6
@@ -62,9 +64,13 @@ def bands(
         if not (left[line] + right[line] > 0 and rows.size):
             drawn.append(shapely.Polygon())
             continue
-        after = np.append(rows[1:], rows[0]) if table.closed[line] else rows[1:]
-        parts = [edges.strips(first, last), *edges.wedges(rows[: len(after)], after, max_sagitta)]
-        band = shapely.set_precision(shapely.union_all(np.concatenate(parts)), _GRID)
+        band = None
+        if not table.closed[line] and rows.size == last - first + 1:
+            band = edges.outlined(first, last, elements, max_sagitta)
+        if band is None:
+            after = np.append(rows[1:], rows[0]) if table.closed[line] else rows[1:]
+            parts = [edges.strips(first, last), *edges.wedges(rows[: len(after)], after, max_sagitta)]
+            band = shapely.set_precision(shapely.union_all(np.concatenate(parts)), _GRID)
         drawn.append(shapely.transform(band, lambda xy, origin=elements.start[first]: xy + origin))
     return drawn
 
@@ -97,6 +103,20 @@ class _Edges:
         # an element without length has no direction, and no strip
         return shapely.polygons(corners[np.isfinite(corners).all(axis=(1, 2))])
 
+    def outlined(self, first: int, last: int, elements: Elements, max_sagitta: float) -> shapely.Polygon | None:
+        """Draw the whole band of a line round its edge, where it allows that."""
+        begin, finish = self.first[first], self.first[last + 1]
+        return outline(
+            self.middle[begin:finish],
+            self.left[begin:finish],
+            self.right[begin:finish],
+            first=self.first[first : last + 2] - begin,
+            length=elements.length[first : last + 1],
+            curved=elements.shape[first : last + 1] == ARC,
+            max_sagitta=max_sagitta,
+            grid=_GRID,
+        )
+
     def wedges(self, before: np.ndarray, after: np.ndarray, max_sagitta: float) -> list[np.ndarray]:
         """Pie pieces outside the bends between elements."""
         end, start = self.first[before + 1] - 1, self.first[after]
@@ -112,7 +132,7 @@ def _edges(elements: Elements, origin: np.ndarray, left: np.ndarray, right: np.n
     arc = np.flatnonzero(curvature)
     outer = elements.radius[arc] + np.fmax(left, right)[arc]
     turned = elements.length[arc] / elements.radius[arc]
-    pieces[arc] = np.ceil(turned / _step(np.nan_to_num(outer, nan=1.0), max_sagitta))
+    pieces[arc] = np.ceil(turned / bend_step(np.nan_to_num(outer, nan=1.0), max_sagitta))
     first = np.append(0, np.cumsum(pieces + 1))
     row = np.repeat(np.arange(len(elements)), pieces + 1)
     share = (np.arange(len(row)) - first[row]) / pieces[row]
@@ -129,11 +149,6 @@ def _edges(elements: Elements, origin: np.ndarray, left: np.ndarray, right: np.n
     return _Edges(middle, left_edge, right_edge, first)
 
 
-def _step(radius: np.ndarray | float, max_sagitta: float) -> np.ndarray:
-    """Largest angle whose chord stays within the sagitta, at most a quarter circle."""
-    return np.minimum(4 * np.arcsin(np.sqrt(np.minimum(max_sagitta / (2 * radius), 1.0))), np.pi / 2)
-
-
 def _pies(vertex: np.ndarray, first: np.ndarray, last: np.ndarray, outside: float, max_sagitta: float) -> np.ndarray:
     """Sectors round vertices (n, 2) from one corner to another, where they open on the outside of the bend.
 
@@ -145,7 +160,7 @@ def _pies(vertex: np.ndarray, first: np.ndarray, last: np.ndarray, outside: floa
     turn = np.arctan2(one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0], (one * other).sum(axis=1))  # left positive
     back = np.abs(np.abs(turn) - np.pi) < 1e-9
     opens = (radius > 0) & (back | (turn * outside < 0))
-    slight = opens & ~back & (np.abs(turn) <= _step(np.where(radius > 0, radius, 1.0), max_sagitta))
+    slight = opens & ~back & (np.abs(turn) <= bend_step(np.where(radius > 0, radius, 1.0), max_sagitta))
     triangles = shapely.polygons(np.stack([vertex[slight], first[slight], last[slight]], axis=1))
     wide = [
         _pie(vertex[row], one[row], -outside * np.pi / 2 if back[row] else turn[row], max_sagitta)
@@ -159,9 +174,4 @@ def _pie(vertex: np.ndarray, one: np.ndarray, turn: float, max_sagitta: float) -
 
     Where a line turns straight back, each side is given its quarter of the half circle ahead.
     """
-    radius = float(np.hypot(*one))
-    count = int(np.ceil(abs(turn) / _step(radius, max_sagitta)))
-    angle = np.arctan2(one[1], one[0]) + turn * np.arange(count + 1) / count
-    return shapely.Polygon(
-        np.concatenate([vertex[None], vertex + radius * np.column_stack([np.cos(angle), np.sin(angle)])])
-    )
+    return shapely.Polygon(np.concatenate([vertex[None], corner(vertex, one, turn, max_sagitta)]))

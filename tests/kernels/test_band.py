@@ -5,6 +5,7 @@ import pytest
 import shapely
 
 from geoqa.errors import GeometryInputError
+from geoqa.kernels import band as drawing
 from geoqa.kernels.band import bands
 from geoqa.kernels.elements import chords, from_bulges, from_vertices
 from geoqa.kernels.station import nearest
@@ -98,3 +99,36 @@ def test_tangled_lines_give_valid_bands():
     bulges = np.where(rng.random(300) < 0.5, rng.normal(0, 0.7, 300), 0.0)
     e = from_bulges(path, bulges, np.repeat(np.arange(50), 6))
     assert all(band.is_valid and not band.is_empty for band in bands(e, 1.0, 30.0))
+
+
+def _wanderers(seed, lines=120):
+    """Lines that bend a little or much, in legs and arcs, some too short for the inside of their band."""
+    draw = np.random.default_rng(seed)
+    places, bulges, line = [], [], []
+    for number in range(lines):
+        count = int(draw.integers(2, 30))
+        turn = draw.normal(0, draw.choice([1e-4, 0.05, 0.4, 1.0]), count)
+        leg = draw.uniform(*draw.choice([(8.0, 12.0), (1.0, 12.0)]), count)
+        heading = np.cumsum(turn)
+        places.append(np.cumsum(np.column_stack([np.sin(heading), np.cos(heading)]) * leg[:, None], axis=0))
+        curved = draw.random(count) < draw.choice([0.0, 0.2])
+        bulges.append(np.where(curved, draw.uniform(-0.4, 0.4, count), 0.0))
+        line.append(np.full(count, number))
+    return from_bulges(np.concatenate(places) + FAR, np.concatenate(bulges), np.concatenate(line)), lines
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_band_drawn_round_its_edge_is_the_union_of_its_strips(seed, monkeypatch):
+    e, lines = _wanderers(seed)
+    draw = np.random.default_rng(100 + seed)
+    left, right = draw.choice([0.0, 0.15, 0.5, 3.0], lines), draw.choice([0.1, 0.5, 3.0], lines)
+    in_one_go, taken = drawing.outline, []
+    monkeypatch.setattr(drawing, "outline", lambda *a, **k: taken.append(in_one_go(*a, **k)) or taken[-1])
+    quick = bands(e, left, right)
+    monkeypatch.setattr(drawing, "outline", lambda *a, **k: None)
+    slow = bands(e, left, right)
+    assert 0.3 * lines < sum(one is not None for one in taken) < lines
+    assert all(one.is_valid for one in quick)
+    differ = [one.symmetric_difference(other).area for one, other in zip(quick, slow, strict=True)]
+    edge = np.array([one.length for one in slow])
+    assert (np.array(differ) <= 3e-6 * edge + 1e-9).all()
