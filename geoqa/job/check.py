@@ -43,7 +43,11 @@ def check(path: str | Path) -> Checked:
     there: set[str] = set()
     for each in inputs(loaded):
         if not each.path.is_file():
-            problems.append(f"{each.shown}: there is no such file. Paths start from the job file's folder.")
+            problems.append(
+                f"{each.shown}: is not a file; name the file itself."
+                if each.path.exists()
+                else f"{each.shown}: there is no such file. Paths start from the job file's folder."
+            )
             continue
         try:
             peek = each.table.reader.peek(each.path)

@@ -14,7 +14,7 @@ from geoqa.frames.resolve import resolve
 from geoqa.job.crew_notes import crew_notes
 from geoqa.job.deliver import deliver
 from geoqa.job.execute import Progress, execute, silent
-from geoqa.job.intake import Intake, take_in
+from geoqa.job.intake import Intake, originals, take_in
 from geoqa.job.load import LoadedJob, parse
 from geoqa.job.plan import plan
 from geoqa.job.record import make_record
@@ -89,7 +89,7 @@ def day(files: DayFiles, *, folder: Path | None = None, progress: Progress = sil
         notes=tuple(_notes(files, intake, layers)),
     )
     if folder is not None:
-        deliver(results, folder, [plugins.load("pages", "day")()], progress=progress)
+        deliver(results, folder, [plugins.load("pages", "day")()], originals=originals(loaded), progress=progress)
     return results
 
 

@@ -22,7 +22,12 @@ LONGEST_RUN = 86400.0
 
 
 def deliver(
-    results: Results, folder: Path, outputs: Iterable[Output], *, progress: Progress = silent
+    results: Results,
+    folder: Path,
+    outputs: Iterable[Output],
+    *,
+    originals: Iterable[Path] = (),
+    progress: Progress = silent,
 ) -> tuple[Path, ...]:
     """Write `results` with every writer and page, and the record with the hash of each file.
 
@@ -32,6 +37,8 @@ def deliver(
     folder : Path
         Made where it is missing. Files of the same name are replaced, others are left alone.
     outputs : iterable of Output
+    originals : iterable of Path
+        Files that were read; an output that would fall on one of them is refused.
 
     Returns
     -------
@@ -41,9 +48,12 @@ def deliver(
     Raises
     ------
     OutputError
-        Something could not be written; what stood in the folder before is still whole.
+        Something could not be written, or would have replaced an original; what stood in the folder
+        before is still whole.
     """
     outputs = list(outputs)
+    if folder.exists() and not folder.is_dir():
+        raise OutputError(f"{folder.name} is a file, so nothing can be written into it; name another output folder.")
     try:
         folder.mkdir(parents=True, exist_ok=True)
         _sweep(folder)
@@ -55,6 +65,7 @@ def deliver(
     try:
         names = _written(results, workplace, outputs, progress)
         _write_manifest(results, workplace, names)
+        _spare(tuple(originals), folder, (*names, MANIFEST))
         for name in (*names, MANIFEST):
             _place(workplace / name, folder / name)
     finally:
@@ -88,6 +99,19 @@ def _write_manifest(results: Results, workplace: Path, names: list[str]) -> None
     record["outputs"] = {name: sha256(workplace / name) for name in sorted(names)}
     text = json.dumps(record, indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False)
     (workplace / MANIFEST).write_text(text + "\n", encoding="utf-8", newline="\n")
+
+
+def _spare(originals: tuple[Path, ...], folder: Path, names: Iterable[str]) -> None:
+    """Refuse to write over a file the job reads; also where it goes by another name, case or link."""
+    for name in names:
+        place = folder / name
+        if place.is_symlink() or not place.exists():
+            continue  # a link is replaced, not followed
+        if hit := next((each for each in originals if each.exists() and each.samefile(place)), None):
+            raise OutputError(
+                f"The output {name} would replace {hit.name}, which was read; originals are never written to. "
+                "Nothing was replaced. Name another output folder."
+            )
 
 
 def _place(made: Path, place: Path) -> None:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError, core_schema
 
 from geoqa.job.named import Named, ReadAs
@@ -57,6 +57,15 @@ class FrameTable(Table):
     ground_origin: tuple[float, float] | None = Field(
         None, description="Easting and northing at which ground and grid coordinates are equal."
     )
+
+    @field_validator("horizontal")
+    @classmethod
+    def _is_filled_in(cls, value: str) -> str:
+        if value.strip() in ("", "REQUIRED"):
+            raise PydanticCustomError(
+                "frame", 'still to be filled in: the coordinate system of the job, by its code, e.g. "EPSG:6547"', {}
+            )
+        return value
 
     @model_validator(mode="after")
     def _factor_needs_origin(self) -> "FrameTable":
@@ -199,7 +208,7 @@ class Decision(Table):
 class Outputs(Table):
     """`[outputs]`: what is written, and where."""
 
-    folder: str = Field("out", description="Folder, from the job file's folder.")
+    folder: str = Field("out", min_length=1, description="Folder, from the job file's folder.")
     layers: tuple[Annotated[Any, Named("writers")], ...] = Field(
         ("gpkg", "geojson", "csv", "summary"), validate_default=True
     )

@@ -59,6 +59,13 @@ def inputs(loaded: LoadedJob) -> Iterator[Input]:
         yield Input(role, source, loaded.resolve(table.file), table.file, table)
 
 
+def originals(loaded: LoadedJob) -> tuple[Path, ...]:
+    """Every file a job reads, itself among them: none of them is ever written to."""
+    geoid = loaded.job.frame.geoid
+    grid = (loaded.resolve(geoid.file),) if geoid else ()
+    return (loaded.path, *(each.path for each in inputs(loaded)), *grid)
+
+
 def read_frame(loaded: LoadedJob) -> Frame:
     """Resolve the job's frame."""
     table = loaded.job.frame

@@ -1,5 +1,6 @@
 """Read a job file; report everything that is wrong with it at once, with addresses."""
 
+import re
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
@@ -30,7 +31,10 @@ class LoadedJob:
 
     def resolve(self, file: str) -> Path:
         """Path of a file the job names."""
-        return (self.folder / file).resolve()
+        path = self.folder / file
+        if "\\" in file and not path.exists():  # written where \ stands between folders
+            path = self.folder / file.replace("\\", "/")
+        return path.resolve()
 
 
 def load(path: str | Path) -> LoadedJob:
@@ -67,6 +71,16 @@ def load(path: str | Path) -> LoadedJob:
     return LoadedJob(path, text, parse(text, name=path.name))
 
 
+def _advice(text: str, error: tomllib.TOMLDecodeError) -> str:
+    """What to do about text that is no TOML: a path with backslashes is the usual trouble, else a missing quote."""
+    found = re.search(r"at line (\d+)", str(error))
+    lines = text.splitlines()
+    line = lines[int(found[1]) - 1] if found and int(found[1]) <= len(lines) else ""
+    if "\\" in line:
+        return "Write paths with / between the folders, or in single quotes: file = 'shots\\day1.csv'."
+    return 'Text needs quotes, e.g. horizontal = "EPSG:6547".'
+
+
 def parse(text: str, *, name: str = "job") -> Job:
     """Validate the text of a job file.
 
@@ -78,9 +92,7 @@ def parse(text: str, *, name: str = "job") -> Job:
     try:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise JobError(
-            f'{name} is not valid TOML: {error}. Strings need quotes, e.g. horizontal = "EPSG:6547".'
-        ) from None
+        raise JobError(f"{name} is not valid TOML: {error}. {_advice(text, error)}") from None
     try:
         return Job.model_validate(table)
     except ValidationError as error:

@@ -27,12 +27,23 @@ def sentence(error: Any, table: Any, places: dict[Address, int]) -> str:
         return f"{where}: missing, and it has no default"
     said = error["msg"].replace("Input should be ", "must be ").removeprefix("Value error, ")
     said = said.replace("String should have at least 1 character", "must not be empty")
+    said = _PLAIN.get(error["type"], said)
     shown = (
         ""
         if isinstance(error["input"], dict | list) or repr(error["input"]) in said
         else f" (it is {_short(error['input'])})"
     )
     return f"{where}: {said}{shown}"
+
+
+_PLAIN = {
+    "string_type": "must be text in quotes",
+    "bool_type": "must be true or false",
+    "model_type": "must be a table with keys of its own",
+    "dict_type": "must be a table with keys of its own",
+    "tuple_type": "must be a list in [ ]; where tables are listed, their heads stand in [[ ]]",
+}
+"""What the validator says in the words of programmers, in those of the file."""
 
 
 def _short(value: Any) -> str:

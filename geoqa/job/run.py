@@ -5,7 +5,7 @@ from typing import Any
 
 from geoqa.job.deliver import deliver
 from geoqa.job.execute import Progress, execute, silent
-from geoqa.job.intake import Intake, take_in
+from geoqa.job.intake import Intake, originals, take_in
 from geoqa.job.load import LoadedJob, load
 from geoqa.job.plan import default_steps, plan
 from geoqa.job.record import make_record
@@ -38,7 +38,13 @@ def run(job: str | Path | LoadedJob, *, write: bool = True, progress: Progress =
     results = judge(loaded, intake, progress=progress)
     if write:
         outputs = loaded.job.outputs
-        deliver(results, loaded.resolve(outputs.folder), [*outputs.layers, *outputs.pages], progress=progress)
+        deliver(
+            results,
+            loaded.resolve(outputs.folder),
+            [*outputs.layers, *outputs.pages],
+            originals=originals(loaded),
+            progress=progress,
+        )
     return results
 
 

@@ -144,7 +144,7 @@ class DelimitedReader(Reader):
 def _table(name: str, text: Text, options: DelimitedReader) -> TextTable:
     sample = [each for each in _first(name, text.data, options.skip) if each.strip(" \t,;|")]
     if not sample:
-        raise SourceError(f"'{name}' has no row after its first {options.skip} lines; lower skip = .")
+        raise SourceError(f"'{name}' has no row after its first {options.skip} lines; lower the number after skip.")
     layout = layout_of(
         sample,
         name=name,
@@ -157,7 +157,8 @@ def _table(name: str, text: Text, options: DelimitedReader) -> TextTable:
     width = rows.table.num_columns
     if width < 2:
         raise SourceError(
-            f"'{name}' has one column only when cut by {DELIMITERS[layout.delimiter]}; state delimiter = ."
+            f"'{name}' has one column only when cut by {DELIMITERS[layout.delimiter]}; "
+            "state another, e.g. delimiter = ';'."
         )
     unique = not isinstance(options.columns, tuple)
     columns = _headings(name, rows.header, unique=unique) if layout.header else tuple(str(n + 1) for n in range(width))

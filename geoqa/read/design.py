@@ -116,8 +116,10 @@ class DesignVector(Reader):
             return
         if fixed is None and self.kind_field not in layer.fields:
             raise SourceError(
-                f"'{drawn.file}', layer {layer.name}, has no attribute '{self.kind_field}'; it has "
-                f'{", ".join(layer.fields) or "none"}. State kind_field = , or layers = {{ "{layer.name}" = KIND }}.'
+                f"'{drawn.file}', layer {layer.name}, has no attribute '{self.kind_field}'; "
+                f"it has {', '.join(layer.fields) or 'none'}. State the attribute that holds the kind, e.g. "
+                f"kind_field = 'type', "
+                f'or one kind for the whole layer: layers = {{ "{layer.name}" = "curb-top" }}.'
             )
         before = sum(unnamed.values())
         for each in features:

@@ -22,7 +22,7 @@ def read_geojson(path: Path, data: bytes) -> tuple[Layer, list[Feature], str]:
     try:
         held = json.loads(data)
     except (json.JSONDecodeError, RecursionError) as error:
-        raise SourceError(f"'{path.name}' is no JSON: {error}.") from None
+        raise SourceError(f"'{path.name}' is no JSON: {error}. Was it cut off? Export it again.") from None
     items = held.get("features") if isinstance(held, dict) and held.get("type") == "FeatureCollection" else None
     if not isinstance(items, list):
         raise SourceError(f"'{path.name}' is JSON but no GeoJSON FeatureCollection.")

@@ -141,7 +141,7 @@ def _delimiter(lines: Sequence[str], name: str) -> tuple[str, Evidence]:
     if best is None:
         raise SourceError(
             f"'{name}' has one column only; no comma, semicolon, tab, bar or space cuts its lines. "
-            "Is it a delimited table? If so, state delimiter = ."
+            "Is it a delimited table? If so, state what cuts it, e.g. delimiter = ';'."
         )
     _, delimiter, same, width = best
     because = f"{same} of the first {len(lines)} lines have {width} fields"

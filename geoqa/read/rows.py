@@ -133,7 +133,7 @@ def split_rows(lines: Lines, *, header: bool, skip: int = 0) -> Rows:
     inked = lines.inked.copy()
     inked[:skip] = False
     if not inked.any():
-        raise SourceError(f"'{lines.name}' has no row after its first {skip} lines; lower skip = .")
+        raise SourceError(f"'{lines.name}' has no row after its first {skip} lines; lower the number after skip.")
     names: tuple[str, ...] = ()
     if header:
         first = int(np.flatnonzero(inked)[0])

@@ -6,7 +6,7 @@ import sqlite3
 
 import pytest
 
-from geoqa.errors import FrameError, JobError, SourceError
+from geoqa.errors import FrameError, JobError, OutputError, SourceError
 from geoqa.job.check import check
 from geoqa.job.intake import take_in
 from geoqa.job.load import load
@@ -170,3 +170,20 @@ def test_a_design_with_no_line_of_a_kind_that_has_shots_is_told_and_nothing_pass
     rows = results.findings.query("kind == 'curb-edge'")
     assert set(zip(rows["verdict"], rows["why"], strict=True)) == {("NO_DATA", "no-design")}
     assert set(results.findings.query("kind == 'curb-top'")["verdict"]) <= {"OUT"}
+
+
+def test_an_output_folder_full_of_originals_is_refused_and_they_stay_as_they_were(job):
+    shots = job.parent / "shots.csv"
+    shots.write_bytes((job.parent / "shots" / "day1.csv").read_bytes())
+    before = shots.read_bytes()
+    change(job, "shots/day1.csv", "shots.csv")
+    change(job, 'folder = "out"', 'folder = "."\nlayers = ["csv"]\npages = []')
+    with pytest.raises(OutputError, match=r"shots\.csv would replace shots\.csv, which was read"):
+        run(load(job))
+    assert shots.read_bytes() == before
+    assert not (job.parent / "findings.csv").exists()
+
+
+def test_a_path_written_with_backslashes_is_found(job):
+    change(job, '"shots/day1.csv"', "'shots\\day1.csv'")
+    assert len(take_in(load(job)).layers["shots"]) > 900

@@ -76,9 +76,32 @@ def test_two_outputs_of_one_file_name_are_refused(tmp_path):
         deliver(results(), tmp_path, [Notes(), Notes()])
 
 
+def test_an_original_is_never_replaced_under_whatever_name_it_goes(tmp_path):
+    deliver(results("old"), tmp_path, [Notes()])
+    mine = tmp_path / "notes.txt"
+    link = tmp_path / "sub" / "also.txt"
+    link.parent.mkdir()
+    os.link(mine, link)
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir() if path.is_file()}
+    for original in (mine, link, tmp_path / "sub" / ".." / "notes.txt"):
+        with pytest.raises(OutputError, match=r"notes\.txt would replace .* originals are never written to"):
+            deliver(results("new"), tmp_path, [Notes()], originals=[original])
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir() if path.is_file()} == before
+
+
+def test_a_link_in_the_output_folder_is_replaced_and_what_it_points_to_stays(tmp_path):
+    mine = tmp_path / "mine.txt"
+    mine.write_text("mine", encoding="utf-8")
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "notes.txt").symlink_to(mine)
+    deliver(results("new"), tmp_path / "out", [Notes()], originals=[mine])
+    assert mine.read_text(encoding="utf-8") == "mine"
+    assert (tmp_path / "out" / "notes.txt").read_text(encoding="utf-8") == "new"
+
+
 def test_a_file_where_the_folder_should_be_is_told(tmp_path):
     (tmp_path / "out").write_text("", encoding="utf-8")
-    with pytest.raises(OutputError, match="output folder out cannot be written"):
+    with pytest.raises(OutputError, match=r"out is a file.*name another output folder"):
         deliver(results(), tmp_path / "out", [Notes()])
 
 

@@ -47,7 +47,7 @@ def test_nine_mistakes_get_nine_messages_with_address_line_and_what_is_allowed()
     text = "\n".join(said)
     for pattern in (
         r"\[job\], name, line 3: must not be empty",
-        r"\[frame\], horizontal, line 6: must be a valid string",
+        r"\[frame\], horizontal, line 6: must be text in quotes",
         r"\[\[shots\]\] 1 \(day1.csv\), delimeter, line 10: not an option here; did you mean delimiter\? allowed: ",
         r"\[\[shots\]\] 2 \(day2.xyz\), file, line 13: no reader for shots files that end in .xyz; known: .csv, .txt",
         r"\[tolerance.curb-top\], horizontal, line 16: 0.1 has no unit; .*0.10 ft",
@@ -57,6 +57,16 @@ def test_nine_mistakes_get_nine_messages_with_address_line_and_what_is_allowed()
         r"\[outputs\], layers, 1, line 23: No writer named 'pdf'. Installed: .*gpkg",
     ):
         assert re.search(pattern, text), pattern
+
+
+def test_a_frame_nobody_filled_in_is_a_mistake_in_the_job_file():
+    text = '[job]\nname = "x"\n[frame]\nhorizontal = "REQUIRED"\n[[shots]]\nfile = "a.csv"\n'
+    assert "[frame], horizontal, line 4: still to be filled in" in "\n".join(problems(text))
+
+
+def test_a_path_in_double_quotes_with_backslashes_says_how_to_write_it():
+    text = '[job]\nname = "x"\n[[shots]]\nfile = "C:\\Users\\me\\day1.csv"\n'
+    assert re.search(r"line 4.*paths with / between the folders, or in single quotes", "\n".join(problems(text)))
 
 
 def test_a_factor_without_an_origin_is_refused():
