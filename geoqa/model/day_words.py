@@ -44,6 +44,7 @@ SAY = {
     "no-check-between": Say(LOOK, "Too long between two checks", "re-shoot one point of these and compare"),
     "spike": Say(NOW, "Shot strays from its line", "re-shoot it, or note what stands there"),
     "null-elevation": Say(NOW, "No elevation", "re-shoot it if the elevation is needed"),
+    "zero-elevation": Say(NOW, "Elevation of exactly 0", "re-shoot it if the elevation is needed"),
     "unreadable": Say(NOW, "Number cannot be read", "export the file again, or re-shoot it"),
     "motion": Say(LOOK, "Too far in too short a time", "is the name, the place or the clock wrong? Re-shoot if unsure"),
     "clock": Say(LOOK, "Clock runs backwards", "check the clock of the controller"),

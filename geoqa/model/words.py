@@ -21,6 +21,7 @@ WHYS = {
     "near-limit": "too close to the limit for this measurement",
     "u-too-large": "this method can never prove this tolerance",
     "no-elevation": "the shot has no elevation",
+    "zero-elevation": "the elevation is exactly 0, far from all others; does 0 mean none?",
     "no-position": "the shot has no position",
     "no-limit": "no tolerance is given for this kind and check",
     "no-design": "no design of this kind lies within reach",
@@ -33,6 +34,7 @@ WHYS = {
     "identical-to-design": "the row equals the design at recorded resolution; it may not be a measurement",
     "open-blunder": "a survey blunder acts on this shot; it is judged once that is cleared",
     "not-built": "nothing usable was shot there",
+    "code-question": "only shots whose code is in question lie there",
 }
 
 FLAGS = {
@@ -50,6 +52,7 @@ FLAGS = {
     "duplicate-name": "name used more than once",
     "unknown-code": "code not in the code list",
     "null-elevation": "elevation recorded as none",
+    "zero-elevation": "elevation of exactly 0, far from all others",
     "identical-to-design": "equal to the design at recorded resolution; supply the raw log",
     "open-blunder": "a named survey blunder acts on it",
     "unexplained-control": "control of this session is off, and no known cause fits",

@@ -110,7 +110,8 @@ def _open_outline(plan: "pd.DataFrame", seed: int) -> Sown:
         east, north = alignment.place(middle + aside, -distance)
         made.append(
             {
-                "of": neighbour, "id": f"CR-3 outline/{number}", "shot": str(2940 + number), "line_id": "CR-3 outline",
+                "of": neighbour, "id": f"CR-3 outline/{number}", "kind": "ramp-outline",
+                "shot": str(2940 + number), "line_id": "CR-3 outline",
                 "sequence": number, "target": "none", "design": None, "station": np.nan, "dev_e": 0.0, "dev_n": 0.0,
                 "dev_z": 0.0, "base_e": float(east), "base_n": float(north),
                 "base_z": float(alignment.profile(middle)) + level[distance],

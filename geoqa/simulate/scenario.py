@@ -148,6 +148,7 @@ CODES = (
     ("WKF", "walk-front", "line", "feature", "WKB", "front edge of walk"),
     ("WKB", "walk-back", "line", "feature", "WKF", "back edge of walk"),
     ("RMP", "ramp", "point", "feature", None, "corner of a curb ramp or turning space"),
+    ("RMO", "ramp-outline", "line", "feature", None, "outline of a curb ramp with its turning space, a closed line"),
     ("DWS", "detectable-warning", "point", "feature", None, "corner of a detectable warning"),
     ("DWY", "driveway", "line", "feature", None, "edge of driveway"),
     ("RIM", "rim", "point", "feature", "INV", "rim or grate of a structure"),

@@ -7,6 +7,7 @@ import pandas as pd
 
 from geoqa.model.columns import conform
 from geoqa.model.step import Step
+from geoqa.steps.flagging import ZERO
 from geoqa.steps.judging import WHY, evidence_of, findings_of, with_limits
 from geoqa.steps.text import rows_of, taken
 
@@ -81,7 +82,11 @@ def _rows(
         missing = {"no-position": checks[["easting", "northing"]].isna().any(axis=1)}
     else:
         measured, design = checks["elevation"], published["elevation"].astype(float)
-        missing = {"no-elevation": checks["elevation"].isna(), "no-design-elevation": published["elevation"].isna()}
+        missing = {
+            "zero-elevation": _flagged(checks, ZERO),
+            "no-elevation": checks["elevation"].isna(),
+            "no-design-elevation": published["elevation"].isna(),
+        }
     rejected = ~checks["use"] if "use" in checks else pd.Series(False, index=checks.index)
     reasons = {"no-mark": pd.Series(mark < 0), "screened": rejected} | missing
     own = published[f"u_{axis}"].astype(float).fillna(0.0)
@@ -103,6 +108,12 @@ def _rows(
             "reason": np.select([each.to_numpy(bool) for each in reasons.values()], [WHY[each] for each in reasons], 0),
         }
     ).rename(columns={"reason": "why"})
+
+
+def _flagged(checks: pd.DataFrame, flag: str) -> pd.Series:
+    if "flags" not in checks:
+        return pd.Series(False, index=checks.index)
+    return checks["flags"].str.contains(flag, regex=False)
 
 
 def _means(checks: pd.DataFrame, control: pd.DataFrame, mark: np.ndarray, residual: pd.DataFrame) -> pd.DataFrame:

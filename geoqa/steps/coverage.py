@@ -13,6 +13,7 @@ from geoqa.model.layer import shaped
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.alignments import Alignments, alignments
+from geoqa.steps.code_questions import answered, questions
 from geoqa.steps.deviations import along_lines
 from geoqa.steps.judging import WHY, evidence_of, findings_of
 from geoqa.steps.open_blunders import places_unknown, rejected_otherwise
@@ -28,7 +29,8 @@ class Coverage(Step):
     On a line of a kind with a spacing, every reach longer than the spacing is a finding; where
     there is none, the longest reach is, so that a covered line says so. Rejected shots and shots past
     the end are no evidence; the remedy counts the rejected ones. A shot under an open blunder shows that
-    something is there, unless the blunder moves places beyond reach: then nothing is said. The uncertainty
+    something is there, unless the blunder moves places beyond reach: then nothing is said. A reach that shots whose
+    code is in question would cover is not judged until their codes are settled. The uncertainty
     is that of the shots at both ends of the reach together; an end of the design line adds none. A line or
     point of a kind with a tolerance and without any usable shot is a finding too: not built, as far as the
     evidence goes.
@@ -36,15 +38,18 @@ class Coverage(Step):
 
     name = "coverage"
     needs = ("limits", "design_lines", "design_elements", "design_points", "shots.use", "shots.u_h_random")
-    wants = ("line_matches", "point_matches", "cause_shots")
+    wants = ("line_matches", "point_matches", "cause_shots", "flags")
     gives = ("gaps",)
     adds = ("findings", "evidence")
 
     def run(self, layers: Any) -> dict[str, Any]:
         """Lines by their spacing, lines without a spacing, then points."""
         design, limits, unit = alignments(layers), layers["limits"], layers.frame.unit.name
-        shots = _line_shots(layers, design)
-        lines = [self._reaches(design, shots, limits, place) for place in np.flatnonzero(limits["check"] == "coverage")]
+        shots, asked = _line_shots(layers, design), questions(layers, design)
+        lines = [
+            self._reaches(design, shots, asked, limits, place)
+            for place in np.flatnonzero(limits["check"] == "coverage")
+        ]
         lengths = _joined(lines)
         counts = _joined([_short_lines(design, shots, limits), _points(layers, limits)])
         if places_unknown(layers, Length.parse("10 ft").to(layers.frame.unit)):
@@ -62,7 +67,9 @@ class Coverage(Step):
         drawn = _drawn(layers, design, findings)
         return {"findings": findings.drop(columns="reach"), "evidence": evidence, "gaps": drawn}
 
-    def _reaches(self, design: Alignments, shots: pd.DataFrame, limits: pd.DataFrame, place: int) -> pd.DataFrame:
+    def _reaches(
+        self, design: Alignments, shots: pd.DataFrame, asked: pd.DataFrame, limits: pd.DataFrame, place: int
+    ) -> pd.DataFrame:
         kind, spacing = limits["kind"].iloc[place], float(limits["upper"].iloc[place])
         mine = np.flatnonzero((design.kinds == kind) & np.isfinite(design.start))
         number = np.full(len(design.names), -1)
@@ -81,7 +88,9 @@ class Coverage(Step):
         keys = here["shot"].to_numpy(dtype=object)
         at = point_at(design.elements, line, (start + end) / 2)
         spans = zip(start.tolist(), end.tolist(), strict=True)
+        open_code = (end - start > spacing) & answered(asked, line, start, end, spacing=spacing)
         return _rows(design, line, place).assign(
+            why=np.where(open_code, WHY["code-question"], 0),
             station=start,
             station_end=end,
             easting=at.easting,
@@ -91,7 +100,7 @@ class Coverage(Step):
             deviation=found.length[kept],
             u_random=np.hypot(*u),
             keys=[[keys[row] for row in pair if row >= 0] for pair in zip(*ends, strict=True)],
-            remedy=_advice(shots, line, start, end),
+            remedy=pd.Series(_advice(shots, line, start, end), dtype="str").mask(open_code),
             reach=True,
         )
 

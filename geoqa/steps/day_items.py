@@ -171,7 +171,7 @@ def _flags(layers: Any) -> list[dict[str, Any]]:
     shots, flags = layers["shots"], layers["flags"]
     # a shot that is not used anyway need not be called stray as well
     unused = set(flags.loc[flags["reject"], "shot_key"])
-    told = flags["flag"].isin(["open-blunder", "null-elevation"])
+    told = flags["flag"].isin(["open-blunder", "null-elevation", "zero-elevation"])
     flags = flags[~told & ~((flags["flag"] == "spike") & flags["shot_key"].isin(unused))]
     if not len(flags):
         return []

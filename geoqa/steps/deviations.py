@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from geoqa.steps.flagging import ZERO
 from geoqa.steps.judging import WHY
 from geoqa.steps.open_blunders import rejected_otherwise, under_blunder, waits_for
 from geoqa.steps.text import rows_of, taken
@@ -142,6 +143,7 @@ def _why(layers: Any, rows: pd.DataFrame, past: np.ndarray, *, vertical: bool) -
         "past-end": past,
     }
     if vertical:
+        reasons["zero-elevation"] = shots["flags"].str.contains(ZERO, regex=False).to_numpy(bool)[row]
         reasons["no-elevation"] = rows["elevation"].isna().to_numpy(bool)
         reasons["no-design-elevation"] = rows["design"].isna().to_numpy(bool)
     else:

@@ -9,6 +9,9 @@ import pandas as pd
 from geoqa.model.columns import conform, empty
 from geoqa.steps.text import filled
 
+ZERO = "zero-elevation"
+"""Flag of a shot whose elevation is exactly 0 where no ground is; nothing vertical is judged by it."""
+
 
 def flagged(shots: pd.DataFrame, rows: Any, *, flag: str, reasons: Any, reject: bool, step: str) -> pd.DataFrame:
     """Flag shots.

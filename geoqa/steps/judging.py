@@ -35,6 +35,8 @@ WHYS = (
     "no-mark",
     "no-design",
     "not-built",
+    "code-question",
+    "zero-elevation",
 )
 WHY = {name: code for code, name in enumerate(WHYS)}
 """Codes of reasons; 0 leaves the reason to the verdict."""

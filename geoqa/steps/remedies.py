@@ -17,6 +17,7 @@ BETTER = {"elevation": "a level reading", "control-elevation": "a level reading"
 
 MISSING = {
     "no-elevation": "shoot it again with an elevation",
+    "zero-elevation": "if 0 means none, say so in the job: zero_is_null = true; else shoot it again",
     "no-position": "shoot it again",
     "no-limit": "state a tolerance for this kind and check, with its source",
     "no-design": "show the design, or remove the work",
@@ -27,6 +28,7 @@ MISSING = {
     "ambiguous-match": "write the name of the design in the line ID",
     "screened": "shoot it again within the screening rules",
     "identical-to-design": "supply the raw log",
+    "code-question": "settle the codes of the shots that lie in it: see their flags",
     "open-blunder": "clear the blunder first: see the diagnosis",
 }
 """What helps where something is missing, by reason."""

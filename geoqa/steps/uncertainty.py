@@ -78,14 +78,12 @@ class Uncertainty(Step):
         claimed = np.where(found_lean.beyond, np.nan, 1.0)
         parts += [Part(axis, "tilt", lean[axis] * claimed, np.full(len(shots), LEAN)) for axis in ("h", "v")]
         budget = budget_table(shots, parts, precision, found_lean.reference, layers["sources"])
-        flags = flagged(
-            shots,
-            np.flatnonzero(found_lean.beyond),
-            flag=UNTESTED,
-            reasons=f"the rod leans beyond {found_lean.up_to:g}°, the largest tilt tested; nothing is claimed",
-            reject=True,
-            step=self.name,
-        )
+        rows = np.flatnonzero(found_lean.beyond)
+        reasons = [
+            f"the rod leans {tilt:.0f}°, beyond {found_lean.up_to:g}°, the largest tilt tested; nothing is claimed"
+            for tilt in shots["tilt"].iloc[rows]
+        ]
+        flags = flagged(shots, rows, flag=UNTESTED, reasons=reasons, reject=True, step=self.name)
         return {"shots": pd.DataFrame(made, index=shots.index), "budget": budget, "flags": all_flags([flags])}
 
     def _half(self, shots: pd.DataFrame, layers: Any, axis: str) -> tuple[np.ndarray, np.ndarray]:

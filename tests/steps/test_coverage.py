@@ -1,8 +1,10 @@
 import math
 
 import numpy as np
+import pandas as pd
 import pytest
 
+from geoqa.model.columns import conform
 from geoqa.steps.coverage import Coverage
 from geoqa.steps.match_lines import MatchLines
 from geoqa.steps.match_points import MatchPoints
@@ -112,3 +114,23 @@ def test_two_spacings_are_two_findings(job):
     made = covered(job, [0, 50, 100, 150, 200], limits=limits)
     found = made["findings"].groupby("against")["verdict"].agg(list).to_dict()
     assert found == {"job; design": ["OUT"] * 4, "loose; design": ["IN"]}
+
+
+def test_a_reach_of_shots_whose_code_is_in_question_waits_for_their_codes(job):
+    """Something was shot there: to call it not built would be a defect made of a mistyped code."""
+    spots = [0, 25, 50, *({"station": at, "code": "WKF"} for at in (75, 100, 125)), 150, 175, 199]
+    asked = [f"day1/{number}" for number in (104, 105, 106)]
+    slips = pd.DataFrame({"shot_key": asked, "flag": "code-slip", "reject": True, "reason": "-", "step": "code-slips"})
+
+    def told(flags):
+        rows = [row if isinstance(row, dict) else {"station": row} for row in spots]
+        shots = job.known(job.shots(rows))
+        shots.loc[3:5, ["kind", "use"]] = ["walk-front", False]
+        tables = {"shots": shots, "flags": conform("flags", flags), "limits": job.limits(SPACING)}
+        made = job.run(job.layers(**tables, **job.design(LINES)), MatchLines(), MatchPoints(), Coverage())
+        (row,) = made["findings"].to_dict("records")
+        return row["verdict"], row["why"]
+
+    assert told(slips) == ("NO_DATA", "code-question")
+    assert told(slips.assign(flag="tilt")) == ("OUT", "not-built")
+    assert told(slips.iloc[:1]) == ("OUT", "not-built")  # settled in its favour it would still leave 75 ft
