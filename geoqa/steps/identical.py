@@ -39,6 +39,7 @@ class Identical(Step):
     are not judged, because they may not be measurements. Whether they were copied is not
     for a program to say. A component is comparable where the text as read is the very number in the
     job's frame, so that its digits are those of the record; rows of a file that was converted are not compared.
+    For a row without an uncertainty in plan nobody can say what chance does: it is neither counted nor expected.
     """
 
     name = "identical"
@@ -51,8 +52,10 @@ class Identical(Step):
     def run(self, layers: Any) -> dict[str, Any]:
         """Compare, count, and weigh the count against chance."""
         shots, recorded = layers["shots"], _recorded(layers["shots"])
-        rows = np.flatnonzero(_equal(recorded, _vertices(layers)))
-        expected = _expected(shots, recorded)
+        u = _uncertainty(shots)
+        known = np.isfinite(u[:, 0])
+        rows = np.flatnonzero(_equal(recorded, _vertices(layers)) & known)
+        expected = _expected(recorded, u, known)
         if poisson_tail(len(rows), expected) >= self.tail:
             return {"flags": empty("flags"), "findings": empty("findings"), "evidence": empty("evidence")}
         odds = f"{len(rows)} rows equal the design; {words.number(expected, 3)} are expected by chance"
@@ -150,7 +153,16 @@ def _among(rows: np.ndarray, known: np.ndarray) -> np.ndarray:
     return found
 
 
-def _expected(shots: pd.DataFrame, recorded: _Recorded) -> float:
+def _uncertainty(shots: pd.DataFrame) -> np.ndarray:
+    """1 sigma of each component, (n, 3)."""
     u = {axis: np.hypot(shots[f"u_{axis}_random"], shots[f"u_{axis}_common"]).to_numpy(float) for axis in ("h", "v")}
-    step = np.where(recorded.comparable, 10.0 ** -recorded.decimals.astype(float), np.nan)
-    return expected_equal(step, np.column_stack([u["h"], u["h"], u["v"]]))
+    return np.column_stack([u["h"], u["h"], u["v"]])
+
+
+def _expected(recorded: _Recorded, u: np.ndarray, known: np.ndarray) -> float:
+    """Rows that chance lets equal the design, of those whose plan uncertainty is known.
+
+    An elevation without one counts as agreeing for sure, which makes the number larger, never smaller.
+    """
+    step = np.where(recorded.comparable & known[:, None], 10.0 ** -recorded.decimals.astype(float), np.nan)
+    return expected_equal(step, u)

@@ -85,3 +85,33 @@ def test_without_elevation_the_plan_alone_is_compared(job, decimals):
     lines = {name: (*line[:4], np.nan) for name, line in LINES.items()}
     made = compared(job, [*honest(50), *ends(7)], decimals=decimals, lines=lines)
     assert made["findings"]["measured"].tolist() == [7]
+
+
+def without_uncertainty(rows, axes=("h", "v")):
+    value = {"h": 0.02, "v": 0.02}
+    return {
+        f"u_{axis}_{part}": np.where(rows & (axis in axes), np.nan, value[axis] if part == "random" else 0.0)
+        for axis in "hv"
+        for part in ("random", "common")
+    }
+
+
+def test_rows_without_an_uncertainty_hide_no_others_and_are_not_counted(job):
+    places = [*honest(600), *ends(7)]
+    rows = np.arange(607)
+    blank = (rows < 50) | (rows >= 605)  # fifty honest rows, and two of the seven
+    (row,) = compared(job, places, **without_uncertainty(blank))["findings"].to_dict("records")
+    assert row["measured"] == 5
+    # 555 rows of 607 by arithmetic of their own: (0.001 / (0.02 sqrt(2 pi)))**3 each
+    assert row["design"] == pytest.approx(555 * (0.001 / (0.02 * np.sqrt(2 * np.pi))) ** 3, rel=1e-3)
+    made = compared(job, places, **without_uncertainty(rows >= 0))
+    assert len(made["findings"]) == 0
+    assert not made["shots"]["flags"].str.contains("identical-to-design").any()
+
+
+def test_an_elevation_without_an_uncertainty_counts_as_agreeing_for_sure(job):
+    places = [*honest(600), *ends(7)]
+    every = np.ones(607, dtype=bool)
+    (row,) = compared(job, places, **without_uncertainty(every, axes=("v",)))["findings"].to_dict("records")
+    assert row["measured"] == 7
+    assert row["design"] == pytest.approx(607 * (0.001 / (0.02 * np.sqrt(2 * np.pi))) ** 2, rel=1e-3)
