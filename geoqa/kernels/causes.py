@@ -57,6 +57,9 @@ class Cause:
         Prior probability that it happened.
     smallest : float
         An open size that is smaller as a whole (root of the sum of squares) is no such cause.
+    unlisted : bool
+        Stands for what nobody lists: a group of residuals that moved together. It is never named; where it
+        explains better than the known causes, none of them fits.
     """
 
     name: str
@@ -66,6 +69,7 @@ class Cause:
     columns: np.ndarray = field(default_factory=lambda: np.zeros((0, 0)))
     spread: np.ndarray = field(default_factory=lambda: np.zeros(0))
     smallest: float = 0.0
+    unlisted: bool = False
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -115,10 +119,13 @@ class Diagnosis:
     Attributes
     ----------
     ranked : tuple of Explanation
-        Best first, then by probability. The best is the most probable, unless one with fewer of its causes fits and
-        the odds over that are below `NEEDED`.
+        By known causes alone; best first, then by probability. The best is the most probable, unless one with fewer
+        of its causes fits and the odds over that are below `NEEDED`.
     fits : bool
-        The best leaves no more than noise. If not, none of the known causes fits.
+        The best leaves no more than noise, and nothing unlisted explains better. If not, none of the known causes
+        fits.
+    unlisted : Explanation or None
+        What explains better than the best, with something in it that nobody lists.
     alike : tuple of int
         Places in `ranked` that predict the same as the best within `ALIKE` u and are not ruled
         out by the odds; the best itself is one of them. What only adds a cause to the best is no rival.
@@ -133,6 +140,7 @@ class Diagnosis:
 
     ranked: tuple[Explanation, ...]
     fits: bool
+    unlisted: Explanation | None
     alike: tuple[int, ...]
     remainder: np.ndarray
     rival: Explanation | None
@@ -251,7 +259,8 @@ def weigh(
     With open sizes normal about 0 the evidence is that of a normal linear model, any textbook of
     Bayesian regression: r'r - b'A⁻¹b and ln det A with A = I + X'X, b = X'r, all in whitened units.
     Sets of two and more are grown from the `KEPT` best smaller ones, no more than `OF_ONE_KIND` of them of the
-    same families; sets of three only where two explain better than one.
+    same families; sets of three only where two explain better than one. Something unlisted joins each of these sets
+    once, and is not built upon.
 
     A pattern is looked for by the score test of its column a in what is left: a'C⁻¹r over the root of a'C⁻¹a, a
     standard normal number for honest noise. Widened uncertainties are taken only if the same causes stay the
@@ -275,7 +284,7 @@ def weigh(
             f"what each residual becomes; the covariance is {spread.shape}."
         )
     found = _weighed(observed, spread, causes, nothing, most, fits, alike)
-    if found.fits or patterns is None or found.best.left > WIDEST:
+    if found.fits or found.unlisted or patterns is None or found.best.left > WIDEST:
         return found
     if strongest_pattern(observed - found.best.predicted, spread, patterns) > PATTERN:
         return found
@@ -322,9 +331,11 @@ def _weighed(
 ) -> Diagnosis:
     """As `weigh`, with the uncertainties as they are."""
     model = _Model(observed, spread, causes, nothing)
-    listed = _sets_by_probability(model, most)
+    every = _sets_by_probability(model, most)
+    listed = [each for each in every if not model.unlisted(each[0])]
     ranked = _explained(model, listed)
     best = model.simplest(ranked, fits)
+    better = model.better_unlisted(best, every, fits)
     ranked = [best, *(each for each in ranked if each is not best)]
     own = model.families(best.causes)
 
@@ -345,7 +356,8 @@ def _weighed(
     others = (model.explain(*each) for each in listed if model.families(each[0]) not in said and not adds(each[0]))
     return Diagnosis(
         ranked=tuple(ranked),
-        fits=bool(best.p_fit >= fits or best.dof <= 0),
+        fits=better is None and model.leaves_noise(best, fits),
+        unlisted=better,
         alike=tuple(near),
         remainder=(observed - best.predicted) / np.sqrt(np.diag(spread)),
         rival=next((each for each in others if model.large_enough(each)), None),
@@ -356,14 +368,17 @@ def _weighed(
 def _sets_by_probability(model: _Model, most: int) -> list[tuple[tuple[int, ...], float]]:
     """Sets of causes with their probability among all that were weighed, best first."""
     scores: dict[tuple[int, ...], float] = {(): model.score(())}
+    known = dict(scores)
     layer: list[tuple[int, ...]] = [()]
     for count in range(most):
-        if count > 1 and max(scores[each] for each in layer) < max(scores.values()):
+        if count > 1 and max(scores[each] for each in layer) < max(known.values()):
             break
         grown = model.grown(layer)
+        scores |= grown
+        grown = {each: score for each, score in grown.items() if not model.unlisted(each)}
         if not grown:
             break
-        scores |= grown
+        known |= grown
         layer = model.varied(grown)
     order = sorted(scores, key=lambda each: (-scores[each], len(each), each))
     share = np.exp(np.array([scores[each] for each in order]) - scores[order[0]])
@@ -467,10 +482,35 @@ class _Model:
             each
             for each in ranked
             if self.families(each.causes) < own
-            and (each.p_fit >= fits or each.dof <= 0)
+            and self.leaves_noise(each, fits)
             and each.probability * NEEDED >= first.probability
         ]
         return min(less, key=lambda each: (len(each.causes), -each.probability), default=first)
+
+    def better_unlisted(
+        self, best: Explanation, every: Sequence[tuple[tuple[int, ...], float]], fits: float
+    ) -> Explanation | None:
+        """The most probable set with something unlisted in it, where it fits and beats the best of known causes.
+
+        What only adds to a best that fits must be needed, as any cause; what fits with fewer causes than the best
+        stands unless the odds ask for more.
+        """
+        found = next((self.explain(*each) for each in every if self.unlisted(each[0])), None)
+        if found is None or not self.large_enough(found) or not self.leaves_noise(found, fits):
+            return None
+        asked = 0.0
+        if self.leaves_noise(best, fits):
+            adds = self.families(best.causes) < self.families(found.causes)
+            fewer = len(found.causes) < len(best.causes)
+            asked = float(np.log(NEEDED)) * (adds - fewer)
+        return found if _score(found) - _score(best) > asked else None
+
+    def unlisted(self, chosen: tuple[int, ...]) -> bool:
+        return any(self.causes[place].unlisted for place in chosen)
+
+    @staticmethod
+    def leaves_noise(each: Explanation, fits: float) -> bool:
+        return bool(each.p_fit >= fits or each.dof <= 0)
 
     def large_enough(self, each: Explanation) -> bool:
         """No cause of it is smaller than such a cause is."""

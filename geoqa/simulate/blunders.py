@@ -121,3 +121,10 @@ def _mark_in_session(plan: "pd.DataFrame", seed: int) -> Sown:
     rows = (plan["target"] == "mark") & (plan["design"] == "CP-2") & (plan["session"] == "B")
     plan.loc[rows, ["common_e", "common_n", "common_v"]] += np.array(TOGETHER)
     return plan, [Item(ids=tuple(plan.loc[rows, "id"]), level="none")]
+
+
+@plant("U04", "shots of session B on marks CP-2 and CP-5 moved by (+0.22, -0.17) ft, no other shot")
+def _two_marks_in_session(plan: "pd.DataFrame", seed: int) -> Sown:
+    rows = (plan["target"] == "mark") & plan["design"].isin(["CP-2", "CP-5"]) & (plan["session"] == "B")
+    plan.loc[rows, ["common_e", "common_n", "common_v"]] += np.array(TOGETHER)
+    return plan, [Item(ids=tuple(plan.loc[rows, "id"]), level="none")]

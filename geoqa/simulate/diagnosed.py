@@ -93,7 +93,7 @@ PAIRS = (
     ("T01", "B08"),
     ("B07", "B10"),
 )
-UNLISTED = ("U01", "U02", "U03")
+UNLISTED = ("U01", "U02", "U03", "U04")
 
 CASES = (
     Case(plants=()),

@@ -19,7 +19,7 @@ from geoqa.steps.judging import evidence_of, findings_of
 from geoqa.steps.named_causes import Answer, Named, answer_of, mean_of, remaining, rows_of_answer
 from geoqa.steps.open_blunders import DOUBT, FLAG
 from geoqa.steps.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
-from geoqa.steps.suspects import NOTHING, PRIOR, Checks, Suspect, feet, suspects
+from geoqa.steps.suspects import NOTHING, PRIOR, Checks, Suspect, feet, suspects, unlisted
 
 GROSS = 500.0
 """Feet: check shots farther off than this, half of them, ask for a gross mistake first."""
@@ -93,6 +93,7 @@ class Diagnose(Step):
         if undone is not None and undone.signature.spread.size:
             listed.append(_left_open(undone, checks))
         listed = [each for each in listed if each.acts[checks.row].any()]
+        listed += unlisted(checks, listed)
         weighed = weigh(
             checks.residual.ravel(),
             checks.covariance(),

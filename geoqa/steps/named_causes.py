@@ -11,7 +11,7 @@ from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT, US_SURVEY_FOOT
 from geoqa.steps.advice import REMEDY, TITLES, tells_apart
 from geoqa.steps.suspect_blocks import Block
-from geoqa.steps.suspects import PRIOR, Checks, Suspect
+from geoqa.steps.suspects import PRIOR, UNLISTED, Checks, Suspect
 from geoqa.steps.text import listed
 
 if TYPE_CHECKING:
@@ -301,6 +301,7 @@ def _bare(answer: Answer, checks: Checks, frame: Frame) -> dict[str, Any]:
             f": nearest is {near}, which leaves {words.number(best.left, 1)} times the expected scatter; "
             f"the remainder lies at {_where(found)}"
         )
+        text += _together(found)
     if status == "two-disagree" and found is not None:
         marks = listed(sorted(checks.control["mark"].iloc[np.unique(checks.mark)]))
         text += f": {marks}; with two marks it cannot be told which is off"
@@ -314,6 +315,20 @@ def _bare(answer: Answer, checks: Checks, frame: Frame) -> dict[str, Any]:
 def remaining(found: "Weighed") -> np.ndarray:
     """What the best leaves at each check shot, root mean square over its axes, in standard uncertainties."""
     return np.sqrt(mean_of(found.weighed.remainder.reshape(-1, 3).T ** 2))
+
+
+def _together(found: "Weighed") -> str:
+    """What moved together as nothing that is listed does, with its size."""
+    better = found.weighed.unlisted
+    if better is None:
+        return ""
+    unit = "ft" if abs(found.checks.unit - 1.0) < 1e-3 else "m"
+    for place, size in zip(better.causes, better.sizes, strict=True):
+        suspect = found.suspects[place]
+        if suspect.cause == UNLISTED:
+            by = ", ".join(words.quantity(value, "length", unit, signed=True) for value in size.tolist())
+            return f"; {suspect.variant} by ({by}) in easting, northing and elevation, as no known cause moves them"
+    return ""
 
 
 def _where(found: "Weighed") -> str:

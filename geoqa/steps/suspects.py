@@ -39,9 +39,21 @@ PRIOR = {
 NOTHING = 0.7
 """Probability that nothing happened, before anything is measured. Common practice, no source."""
 
-SPREAD = {"rod": 2.0, "elevation-constant": 1.5, "initialization": 1.0, "mark": 0.3, "bad-shot": 0.5}
+UNLISTED = "unlisted"
+"""What stands for all that nobody lists: check shots that moved together, as no known cause moves them."""
+SOMETHING = 0.02
+"""Probability of something unlisted before anything is measured, shared by all groups. Common practice, no source."""
+
+SPREAD = {"rod": 2.0, "elevation-constant": 1.5, "initialization": 1.0, "mark": 0.3, "bad-shot": 0.5, UNLISTED: 0.5}
 """1 sigma of the open size of a cause, feet. Common practice, no source."""
-SMALLEST = {"rod": 0.04, "elevation-constant": 0.04, "initialization": 0.12, "mark": 0.05, "bad-shot": 0.08}
+SMALLEST = {
+    "rod": 0.04,
+    "elevation-constant": 0.04,
+    "initialization": 0.12,
+    "mark": 0.05,
+    "bad-shot": 0.08,
+    UNLISTED: 0.08,
+}
 """A smaller one is no blunder, feet. Common practice, no source."""
 
 PART_OF_A_JOB = frozenset({"foot", "frame-epoch", "ellipsoid-heights", "geoid-sign", "geoid-twice"})
@@ -208,6 +220,7 @@ class Suspect:
             columns=columns.reshape(3 * len(known), columns.shape[2]),
             spread=self.spread if self.signature is None else self.signature.spread,
             weight=self.weight,
+            unlisted=self.cause == UNLISTED,
             smallest=SMALLEST.get(self.cause, 0.0) * checks.unit
             if self.signature is None and self.spread.size
             else 0.0,
@@ -357,6 +370,34 @@ def _single(checks: Checks) -> Iterator[Suspect]:
             cause="bad-shot", variant=f"check shot {name} alone is off", subject=name, acts=acts, axes=(0, 1, 2),
             spread=np.full(3, SPREAD["bad-shot"] * checks.unit), weight=PRIOR["bad-shot"],
         )  # fmt: skip
+
+
+def unlisted(checks: Checks, listed: Iterable[Suspect]) -> list[Suspect]:
+    """Check shots of one session, or of one mark in one session, that no known cause moves together."""
+    known = {each.acts[checks.row].tobytes() for each in listed if len(each.axes) == 3}
+    known.add(np.ones(len(checks.row), bool).tobytes())
+    names = sessions_of(checks.shots)
+    marks = checks.control["mark"].to_numpy(dtype=object)[checks.mark]
+    found: dict[bytes, tuple[str, np.ndarray]] = {}
+    for session in names.iloc[checks.row].drop_duplicates():
+        of_session = (names == session).to_numpy(bool)
+        here = of_session[checks.row]
+        groups = [(f"session {session}", here)]
+        groups += [(f"mark {mark} in session {session}", here & (marks == mark)) for mark in sorted(set(marks[here]))]
+        for subject, mine in groups:
+            if mine.sum() > 1 and mine.tobytes() not in known:
+                found.setdefault(mine.tobytes(), (subject, mine))
+    made = []
+    for subject, mine in found.values():
+        acts = np.zeros(len(checks.shots), dtype=bool)
+        acts[checks.row[mine]] = True
+        made.append(
+            Suspect(
+                cause=UNLISTED, variant=f"check shots of {subject} moved together", subject=subject, acts=acts,
+                axes=(0, 1, 2), spread=np.full(3, SPREAD[UNLISTED] * checks.unit), weight=SOMETHING / len(found),
+            )
+        )  # fmt: skip
+    return made
 
 
 def _called(shots: pd.DataFrame, row: int) -> str:

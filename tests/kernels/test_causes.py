@@ -209,6 +209,46 @@ def test_a_misfit_with_a_pattern_is_not_taken_for_scatter():
     assert found.best.left < 2
 
 
+def together(rows, n=12, weight=0.02):
+    column = np.zeros(n)
+    column[list(rows)] = 1.0
+    return Cause(name="together", family="unlisted", fixed=np.zeros(n), columns=column[:, None],
+                 spread=np.array([0.5]), weight=weight, unlisted=True)  # fmt: skip
+
+
+def test_what_moved_together_as_no_known_cause_moves_it_is_not_named_by_two_that_add_up_to_it():
+    rng = np.random.default_rng(31)
+    block = np.isin(np.arange(12), [3, 4, 5]).astype(float)
+    known = [loose("block", block, 1.0), *(loose(f"shot {k}", np.eye(12)[k], 0.5, 0.01, "shot") for k in range(12))]
+    observed = 0.3 * np.isin(np.arange(12), [3, 5]) + rng.normal(0, 0.03, 12)
+    alone = weigh(observed, 0.0009 * np.eye(12), known)
+    assert alone.fits  # the block moved, and one shot of it came back by chance
+    assert len(alone.best.causes) == 2
+    found = weigh(observed, 0.0009 * np.eye(12), [*known, together([3, 5])])
+    assert not found.fits
+    assert found.unlisted.causes == (13,)
+    assert found.unlisted.sizes[0][0] == pytest.approx(0.3, abs=0.06)
+    assert found.best.causes == alone.best.causes  # what is nearest among the known is still told
+
+
+def test_something_unlisted_is_no_refuge_from_a_cause_that_explains_as_well():
+    rng = np.random.default_rng(32)
+    step = (np.arange(12) >= 6).astype(float)
+    for _ in range(20):
+        found = weigh(0.3 * step + rng.normal(0, 0.03, 12), 0.0009 * np.eye(12),
+                      [loose("step", step, 1.0), together([6, 7, 8, 9, 10]), together([6, 8])])  # fmt: skip
+        assert found.fits
+        assert found.best.causes == (0,)
+        assert found.unlisted is None
+
+
+def test_honest_noise_holds_nothing_unlisted():
+    rng = np.random.default_rng(33)
+    groups = [together([k, k + 1], n=24, weight=0.02 / 23) for k in range(23)]
+    found = [weigh(rng.normal(0, 0.03, 24), 0.0009 * np.eye(24), groups) for _ in range(300)]
+    assert all(each.unlisted is None for each in found)
+
+
 def test_a_cause_smaller_than_such_causes_are_is_not_named():
     step = loose("step", np.ones(9), 1.0)
     small = Cause(**{**vars(step), "smallest": 0.1})

@@ -63,6 +63,14 @@ def test_a_mark_and_a_session_move_together_and_nothing_else_does():
     assert np.abs(shift[~there]).max() == 0.0
 
 
+def test_two_marks_move_in_one_session_and_nothing_else_does():
+    before, _, shift, _ = moved("U04")
+    there = (before["session"] == "B") & (before["code"] == "CHK") & before["line_id"].isin(["CP-2", "CP-5"])
+    assert there.sum() == 4
+    assert np.abs(shift[there] - [0.22, -0.17, 0.0]).max() < 0.0011
+    assert np.abs(shift[~there]).max() == 0.0
+
+
 def test_the_warp_moves_neighbours_alike_and_ends_apart():
     before, _, shift, _ = moved("U01")
     order = np.argsort(before["easting"].to_numpy())
