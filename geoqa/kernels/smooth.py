@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -17,9 +18,8 @@ _CURVED = 4.0  # a one-sided view bends only if its curvature exceeds so many of
 _USUAL = 0.37  # median size of the smallest of four misfits over u of a shot: own simulation, normal errors
 _USUAL_NOISE = 1.5  # u of a straight one-sided misfit over u of a shot
 _APART = 1e-12  # sum of squares below which places within -1..1 do not carry a parabola
+_AT_ONCE = 8192  # shots whose views are looked at together
 _ROUNDS = 4  # rounds of taking stray shots out of everybody's view
-
-_Size = Callable[[np.ndarray], np.ndarray]  # from misfits (..., n, k) to signed sizes (..., n)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -37,15 +37,16 @@ class Smoothed:
         Residual over `u`.
     stray : bool
         Score beyond the limit, and no neighbour's is: two side by side are more likely something built.
-    u : float
-        Standard uncertainty of one shot, learned robustly from all residuals; NaN for fewer than five shots.
+    u : float64
+        Standard uncertainty of one shot of its line, learned robustly from all residuals there; NaN for fewer than
+        five shots.
     """
 
     expected: np.ndarray
     residual: np.ndarray
     score: np.ndarray
     stray: np.ndarray
-    u: float
+    u: np.ndarray
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -60,17 +61,24 @@ class SmoothedLine:
         Offset over `u`.
     stray : bool
         As in `Smoothed`.
-    u : float
+    u : float64
         As in `Smoothed`, square to the line.
     """
 
     offset: np.ndarray
     score: np.ndarray
     stray: np.ndarray
-    u: float
+    u: np.ndarray
 
 
-def smooth_profile(along: ArrayLike, value: ArrayLike, *, u_least: float = 0.0, limit: float = 4.0) -> Smoothed:
+def smooth_profile(
+    along: ArrayLike,
+    value: ArrayLike,
+    *,
+    line: ArrayLike | None = None,
+    u_least: ArrayLike = 0.0,
+    limit: float = 4.0,
+) -> Smoothed:
     """Compare every shot of a profile with what its neighbours lead to expect.
 
     Parameters
@@ -79,8 +87,12 @@ def smooth_profile(along: ArrayLike, value: ArrayLike, *, u_least: float = 0.0, 
         Station or distance, in any order.
     value : (n,) array
         Elevation, offset or deviation there; NaN is missing.
-    u_least : float
-        Smallest standard uncertainty to believe in, same unit: half the recorded resolution at least.
+    line : (n,) int array, optional
+        Number of the line of each shot, in any order; all are of one line if left out. Lines know nothing of
+        each other; many at once are many times as fast as one by one.
+    u_least : float or (n,) array
+        Smallest standard uncertainty to believe in, same unit: half the recorded resolution at least. Where it
+        differs between shots of a line, the largest counts.
     limit : float
         Score beyond which a shot is stray.
 
@@ -114,24 +126,33 @@ def smooth_profile(along: ArrayLike, value: ArrayLike, *, u_least: float = 0.0, 
     along, value = np.asarray(along, dtype=np.float64), np.asarray(value, dtype=np.float64)
     if along.shape != value.shape or along.ndim != 1:
         raise GeometryInputError(f"along {along.shape} and value {value.shape} differ in length.")
+    number, least = _of_lines(along.shape, line, u_least)
     rows = np.flatnonzero(np.isfinite(along) & np.isfinite(value))
-    rows = rows[np.argsort(along[rows], kind="stable")]
-    expected, residual = np.full(along.shape, np.nan), np.full(along.shape, np.nan)
-    found = _compare(along[rows], value[rows, None], lambda seen: seen[..., 0], u_least=u_least, limit=limit)
-    score, stray = np.full(along.shape, np.nan), np.zeros(along.shape, dtype=bool)
+    rows = rows[np.lexsort((along[rows], number[rows]))]
+    expected, residual, score, u = np.full((4, along.size), np.nan)
+    stray = np.zeros(along.shape, dtype=bool)
+    shots = _Shots(along[rows], value[rows, None], np.ones((rows.size, 1)), number[rows], least[rows])
+    found = _compare(shots, limit=limit)
     expected[rows], residual[rows] = value[rows] - found.misfit, found.misfit
-    score[rows], stray[rows] = found.score, found.stray
-    return Smoothed(expected=expected, residual=residual, score=score, stray=stray, u=found.u)
+    score[rows], stray[rows], u[rows] = found.score, found.stray, found.u
+    return Smoothed(expected=expected, residual=residual, score=score, stray=stray, u=u)
 
 
-def smooth_line(easting: ArrayLike, northing: ArrayLike, *, u_least: float = 0.0, limit: float = 4.0) -> SmoothedLine:
+def smooth_line(
+    easting: ArrayLike,
+    northing: ArrayLike,
+    *,
+    line: ArrayLike | None = None,
+    u_least: ArrayLike = 0.0,
+    limit: float = 4.0,
+) -> SmoothedLine:
     """Compare every shot of a line in plan with what its neighbours lead to expect.
 
     Parameters
     ----------
     easting, northing : (n,) array
         In the order of the line; NaN is missing. Coordinates of any size.
-    u_least, limit : float
+    line, u_least, limit
         As in `smooth_profile`.
 
     Returns
@@ -158,20 +179,51 @@ def smooth_line(easting: ArrayLike, northing: ArrayLike, *, u_least: float = 0.0
     easting, northing = np.asarray(easting, dtype=np.float64), np.asarray(northing, dtype=np.float64)
     if easting.shape != northing.shape or easting.ndim != 1:
         raise GeometryInputError(f"easting {easting.shape} and northing {northing.shape} differ in length.")
+    number, least = _of_lines(easting.shape, line, u_least)
     rows = np.flatnonzero(np.isfinite(easting) & np.isfinite(northing))
-    offset, score = np.full(easting.shape, np.nan), np.full(easting.shape, np.nan)
+    rows = rows[np.argsort(number[rows], kind="stable")]
+    offset, score, u = np.full((3, easting.size), np.nan)
     stray = np.zeros(easting.shape, dtype=bool)
-    if rows.size < 3:
-        return SmoothedLine(offset=offset, score=score, stray=stray, u=np.nan)
+    if not rows.size:
+        return SmoothedLine(offset=offset, score=score, stray=stray, u=u)
     places = np.column_stack([easting[rows] - easting[rows[0]], northing[rows] - northing[rows[0]]])
-    along = np.r_[0.0, np.cumsum(np.hypot(*np.diff(places, axis=0).T))]
+    same = np.diff(number[rows]) == 0
+    leg = np.where(same, np.hypot(*np.diff(places, axis=0).T), 0.0)
+    run = np.append(0.0, np.cumsum(leg))
+    along = run - run[np.searchsorted(number[rows], number[rows])]
     chord = np.full(places.shape, np.nan)
-    chord[1:-1] = places[2:] - places[:-2]
+    inner = np.flatnonzero(same[1:] & same[:-1]) + 1
+    chord[inner] = places[inner + 1] - places[inner - 1]
     length = np.hypot(*chord.T)
     right = np.column_stack([chord[:, 1], -chord[:, 0]]) / np.where(length > 0, length, np.nan)[:, None]
-    found = _compare(along, places, lambda seen: np.einsum("...ij,ij->...i", seen, right), u_least=u_least, limit=limit)
-    offset[rows], score[rows], stray[rows] = found.misfit, found.score, found.stray
-    return SmoothedLine(offset=offset, score=score, stray=stray, u=found.u)
+    found = _compare(_Shots(along, places, right, number[rows], least[rows]), limit=limit)
+    offset[rows], score[rows], stray[rows], u[rows] = found.misfit, found.score, found.stray, found.u
+    return SmoothedLine(offset=offset, score=score, stray=stray, u=u)
+
+
+def _of_lines(shape: tuple[int, ...], line: ArrayLike | None, u_least: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
+    """Numbers of the lines from 0, and the smallest u of the line of each shot."""
+    given = np.zeros(shape, dtype=np.int64) if line is None else np.asarray(line)
+    if given.shape != shape:
+        raise GeometryInputError(f"line {given.shape} and the shots {shape} differ in length.")
+    lines, number = np.unique(given, return_inverse=True)
+    largest = np.zeros(lines.size)
+    np.maximum.at(largest, number, np.broadcast_to(np.asarray(u_least, dtype=np.float64), shape))
+    return number, largest[number]
+
+
+class _Shots(NamedTuple):
+    """Shots in the order of their lines: distance along, values (n, k), what of these counts (n, k), line, least u."""
+
+    along: np.ndarray
+    values: np.ndarray
+    counts: np.ndarray
+    line: np.ndarray
+    u_least: np.ndarray
+
+    def size(self, seen: np.ndarray) -> np.ndarray:
+        """Signed size (..., n) of misfits (..., n, k)."""
+        return np.einsum("...ij,ij->...i", seen, self.counts)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -179,41 +231,53 @@ class _Compared:
     misfit: np.ndarray
     score: np.ndarray
     stray: np.ndarray
-    u: float
+    u: np.ndarray
 
 
-def _compare(along: np.ndarray, values: np.ndarray, size: _Size, *, u_least: float, limit: float) -> _Compared:
-    """Compare shots with their neighbours, stray ones no longer being anybody's neighbour."""
-    kept = np.ones(along.size, dtype=bool)
-    if along.size < 3:
-        none = np.full(along.shape, np.nan)
-        return _Compared(misfit=none, score=none, stray=~kept, u=np.nan)
-    for _ in range(_ROUNDS):
-        misfit, score, u = _closest(along, values, kept, size, u_least)
-        with np.errstate(invalid="ignore"):
-            worst = (np.abs(score) > limit) & kept & (np.abs(score) >= _largest_near(np.abs(score)))
-        if not worst.any():
-            break
-        kept &= ~worst
-    else:
-        misfit, score, u = _closest(along, values, kept, size, u_least)
+def _compare(shots: _Shots, *, limit: float) -> _Compared:
+    """Compare shots with their neighbours, so many whole lines at a time that their views stay near at hand."""
+    misfit, score, u = np.full((3, shots.line.size), np.nan)
+    begins = np.flatnonzero(np.diff(shots.line, prepend=-1) != 0)
+    begins = begins[np.diff(begins // _AT_ONCE, prepend=-1) > 0]
+    for begin, end in pairwise([*begins.tolist(), shots.line.size]):
+        here = slice(begin, end)
+        misfit[here], score[here], u[here] = _compare_block(_Shots(*(each[here] for each in shots)), limit=limit)
     with np.errstate(invalid="ignore"):
         beyond = np.abs(score) > limit
-    beside = np.r_[False, beyond[:-1]] | np.r_[beyond[1:], False]
-    return _Compared(misfit=misfit, score=score, stray=beyond & ~beside, u=u)
+    stray = beyond.copy()
+    # two side by side are no spike
+    beside = beyond[1:] & beyond[:-1] & (np.diff(shots.line) == 0)
+    stray[1:] &= ~beside
+    stray[:-1] &= ~beside
+    return _Compared(misfit=misfit, score=score, stray=stray, u=u)
 
 
-def _closest(
-    along: np.ndarray, values: np.ndarray, kept: np.ndarray, size: _Size, u_least: float
-) -> tuple[np.ndarray, np.ndarray, float]:
+def _compare_block(shots: _Shots, *, limit: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Misfit, score and u, stray shots no longer being anybody's neighbour."""
+    misfit, score, u = np.full((3, shots.line.size), np.nan)
+    kept = np.ones(shots.line.size, dtype=bool)
+    first = shots.line[0]
+    # a line without a new stray shot is done, and the others go on
+    on = np.flatnonzero(np.bincount(shots.line - first)[shots.line - first] >= 3)
+    for left in reversed(range(_ROUNDS + 1)):
+        if not on.size:
+            break
+        now = _Shots(*(each[on] for each in shots))
+        misfit[on], score[on], u[on] = _closest(now, kept[on])
+        size = np.abs(np.nan_to_num(score[on]))
+        worst = (size > limit) & kept[on] & (size >= _largest_near(size, now.line)) & (left > 0)
+        kept[on[worst]] = False
+        on = on[np.isin(now.line, now.line[worst])]
+    return misfit, score, u
+
+
+def _closest(shots: _Shots, kept: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Misfit of the view that comes closest, what it is in units of u, and u."""
-    views = _Views(along, values, kept)
+    views, size = _Views(shots, kept), shots.size
     straight = size(np.stack([views.line(-1), views.line(1), views.chord(), views.parabola(0)[0]]))
     misfit = _smallest(straight)
     interior = np.isfinite(misfit) & kept
-    if interior.sum() < 3:
-        return misfit, np.full(misfit.shape, np.nan), np.nan
-    u = max(float(np.median(np.abs(misfit[interior]))) / _USUAL, u_least)
+    u = _learned(misfit, interior, shots)
     seen, noise = [*straight], [np.ones(misfit.shape)] * len(straight)
     for sense in (-1, 1):
         bent, curvature, u_curvature, u_bent = views.parabola(sense)
@@ -223,15 +287,35 @@ def _closest(
         noise.append(np.maximum(u_bent / _USUAL_NOISE, 1.0))
     every, noise = np.stack(seen), np.stack(noise)
     scaled = _smallest(every / noise)
-    misfit = np.where(scaled == 0, 0.0, scaled * _of_smallest(every / noise, noise))
-    u = max(float(np.median(np.abs(scaled[interior]))) / _USUAL, u_least)
+    told = np.isfinite(u)
+    misfit = np.where(told, np.where(scaled == 0, 0.0, scaled * _of_smallest(every / noise, noise)), misfit)
+    u = _learned(scaled, interior, shots)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return misfit, np.where(scaled == 0, 0.0, scaled / u), u
+        return misfit, np.where(told & (scaled == 0), 0.0, scaled / u), u
 
 
-def _largest_near(score: np.ndarray) -> np.ndarray:
-    padded = np.pad(np.where(np.isnan(score), 0.0, score), _SIDE)
-    return np.lib.stride_tricks.sliding_window_view(padded, 2 * _SIDE + 1).max(axis=1)
+def _learned(misfit: np.ndarray, interior: np.ndarray, shots: _Shots) -> np.ndarray:
+    """Standard uncertainty of one shot (n,), from the misfits of its line; NaN where fewer than three tell."""
+    rows = np.flatnonzero(interior)
+    rows = rows[np.lexsort((np.abs(misfit[rows]), shots.line[rows]))]
+    first, past = (np.searchsorted(shots.line[rows], shots.line, side) for side in ("left", "right"))
+    count = past - first
+    told = count >= 3
+    low, high = (np.where(told, first + middle, 0) for middle in ((count - 1) // 2, count // 2))
+    if not told.any():
+        return np.full(misfit.shape, np.nan)
+    size = np.abs(misfit[rows])
+    return np.where(told, np.maximum((size[low] + size[high]) / 2 / _USUAL, shots.u_least), np.nan)
+
+
+def _largest_near(size: np.ndarray, line: np.ndarray) -> np.ndarray:
+    """Largest size among so many neighbours on the same line."""
+    largest = size.copy()
+    for away in range(1, _SIDE + 1):
+        same = line[away:] == line[:-away]
+        largest[:-away] = np.maximum(largest[:-away], np.where(same, size[away:], 0.0))
+        largest[away:] = np.maximum(largest[away:], np.where(same, size[:-away], 0.0))
+    return largest
 
 
 class _Views:
@@ -240,11 +324,13 @@ class _Views:
     Misfits are measured minus seen, NaN where neighbours are too few, and at both ends of the line.
     """
 
-    def __init__(self, along: np.ndarray, values: np.ndarray, kept: np.ndarray) -> None:
-        self.along, self.values = along, values
+    def __init__(self, shots: _Shots, kept: np.ndarray) -> None:
+        self.along, self.values = shots.along, shots.values
         self.rows = np.flatnonzero(kept)
         self.before = np.cumsum(kept) - kept  # kept shots before each shot
         self.after = self.before + kept
+        # kept shots of the same line, from and up to
+        self.first, self.last = (np.searchsorted(shots.line[self.rows], shots.line, side) for side in ("left", "right"))
 
     def line(self, sense: int) -> np.ndarray:
         """Through neighbours on one side, by medians."""
@@ -281,13 +367,13 @@ class _Views:
     def _near(self, offsets: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Distances (n, m) and misfits (n, m, k) of kept neighbours from every shot; NaN past the ends."""
         place = np.where(offsets < 0, self.before[:, None] + offsets, self.after[:, None] + offsets - 1)
-        past = (place < 0) | (place >= self.rows.size)
+        past = (place < self.first[:, None]) | (place >= self.last[:, None])
         index = self.rows[np.clip(place, 0, max(self.rows.size - 1, 0))] if self.rows.size else place
         away = np.where(past, np.nan, self.along[index] - self.along[:, None])
         return away, np.where(past[..., None], np.nan, self.values[index] - self.values[:, None, :])
 
     def _inside(self, misfit: np.ndarray) -> np.ndarray:
-        ends = (self.before == 0) | (self.after == self.rows.size)
+        ends = (self.before == self.first) | (self.after == self.last)
         return np.where(ends[:, None], np.nan, misfit)
 
 

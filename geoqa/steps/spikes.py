@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
-from geoqa.kernels.smooth import smooth_line, smooth_profile
+from geoqa.kernels.smooth import Smoothed, smooth_line, smooth_profile
 from geoqa.model import words
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
@@ -65,58 +65,49 @@ class Spikes(Step):
         for line in lines:
             done[line.rows] = True
         lines += self._strings(shots, done)
-        parts, near = [], _Around(shots, lines, around)
+        near = _Around(shots, lines, around)
+        found: list[int] = []
+        reasons: list[str] = []
         for line in lines:
             high = line.stray_rise & (np.abs(line.rise) >= least)
             wide = line.stray_aside & (np.abs(line.aside) >= least)
             if not line.designed:
                 high[high] = [not near.built(line.rows[row], line.rise[row]) for row in np.flatnonzero(high)]
-            rows = np.flatnonzero(high | wide)
-            if not len(rows):
-                continue
-            reasons = [_reason(line, row, bool(high[row]), bool(wide[row]), unit.name) for row in rows]
-            parts.append(
-                flagged(shots, line.rows[rows], flag="spike", reasons=reasons, reject=False, step=self.name)
-            )  # fmt: skip
-        return {"flags": all_flags(parts)}
+            stray = np.flatnonzero(high | wide)
+            found += line.rows[stray].tolist()
+            reasons += [_reason(line, row, bool(high[row]), bool(wide[row]), unit.name) for row in stray]
+        return {
+            "flags": all_flags([flagged(shots, found, flag="spike", reasons=reasons, reject=False, step=self.name)])
+        }
 
     def _designed(self, shots: pd.DataFrame, matches: pd.DataFrame, least: float) -> list[_Line]:
         chosen = matches[matches["chosen"]]
         place = rows_of(chosen["shot_key"], shots["shot_key"])
         strings = [taken(shots[name].str.strip(), place).to_numpy(object) for name in ("code", "line_id")]
         every = {name: shots[name].to_numpy(float) for name in _NUMBERS}
-        made = []
         # by string as well: shots of another line under a wrong code are no neighbours
-        keys = [chosen["design"].to_numpy(object), *strings]
-        for _, members in chosen.assign(row=place).groupby(keys, sort=True, dropna=False):
-            if len(members) < FEWEST:
-                continue
-            rows = members["row"].to_numpy()
-            own = {name: values[rows] for name, values in every.items()}
-            station = members["station"].to_numpy(float)
-            rise = own["elevation"] - members["design_elevation"].to_numpy(float)
-            aside = members["offset"].to_numpy(float)
-            if _quiet(station, rise, least) and _quiet(station, aside, least):
-                nothing, never = np.full(len(rows), np.nan), np.zeros(len(rows), dtype=bool)
-                made.append(_Line(rows, nothing, nothing, nothing, nothing, never, never, designed=True))
-                continue
-            up = smooth_profile(station, rise, u_least=_usual(own["u_v_random"]), limit=self.limit)
-            side = smooth_profile(station, aside, u_least=_usual(own["u_h_random"]), limit=self.limit)
-            # a sound shot beside a sag differs from its neighbours, but not from the design
-            off, wide = (_off(values, least) for values in (rise, aside))
-            made.append(
-                _Line(
-                    rows,
-                    up.residual,
-                    up.score,
-                    side.residual,
-                    side.score,
-                    up.stray & off,
-                    side.stray & wide,
-                    designed=True,
-                )
-            )
-        return made
+        number = chosen.groupby([chosen["design"].to_numpy(object), *strings], sort=True, dropna=False).ngroup()
+        line = number.to_numpy(np.int64)
+        order = np.argsort(line, kind="stable")
+        order = order[np.bincount(line)[line[order]] >= FEWEST] if len(line) else order
+        line, rows = line[order], place[order]
+        station = chosen["station"].to_numpy(float)[order]
+        rise = every["elevation"][rows] - chosen["design_elevation"].to_numpy(float)[order]
+        aside = chosen["offset"].to_numpy(float)[order]
+        loud = _loud(line, station, rise, least) | _loud(line, station, aside, least)
+        up, side = (
+            _compared(line, station, value, every[u][rows], loud, self.limit)
+            for value, u in ((rise, "u_v_random"), (aside, "u_h_random"))
+        )
+        # a sound shot beside a sag differs from its neighbours, but not from the design
+        off, wide = (_off(line, values, least) for values in (rise, aside))
+        parts = (rows, up.residual, up.score, side.residual, side.score, up.stray & off, side.stray & wide)
+        cuts = np.flatnonzero(np.diff(line)) + 1
+        return (
+            [_Line(*each, designed=True) for each in zip(*(np.split(part, cuts) for part in parts), strict=True)]
+            if len(line)
+            else []
+        )
 
     def _strings(self, shots: pd.DataFrame, done: np.ndarray) -> list[_Line]:
         every = {name: shots[name].to_numpy(float) for name in _NUMBERS}
@@ -149,26 +140,35 @@ class Spikes(Step):
 _NUMBERS = ("easting", "northing", "elevation", "u_h_random", "u_v_random")
 
 
-def _quiet(along: np.ndarray, values: np.ndarray, least: float) -> bool:
-    """Whether every shot lies closer than `least` to the chord of its neighbours: then none can be stray.
+def _loud(line: np.ndarray, along: np.ndarray, values: np.ndarray, least: float) -> np.ndarray:
+    """Shots of lines on which one lies `least` or more from the chord of its neighbours: on others none can be stray.
 
     The misfit that counts is the smallest of several views, and the chord is one of them.
     """
-    there = np.isfinite(along) & np.isfinite(values)
-    order = np.argsort(along[there], kind="stable")
-    at, value = along[there][order], values[there][order]
-    if len(at) < 3:
-        return True
+    there = np.flatnonzero(np.isfinite(along) & np.isfinite(values))
+    there = there[np.lexsort((along[there], line[there]))]
+    at, value, own = along[there], values[there], line[there]
     run = at[2:] - at[:-2]
     share = np.where(run > 0, (at[1:-1] - at[:-2]) / np.where(run > 0, run, 1.0), 0.5)
-    return bool((np.abs(value[1:-1] - value[:-2] - share * (value[2:] - value[:-2])) < least).all())
+    far = np.abs(value[1:-1] - value[:-2] - share * (value[2:] - value[:-2])) >= least
+    loud = own[1:-1][far & (own[2:] == own[:-2])]
+    return np.isin(line, loud)
 
 
-def _off(deviation: np.ndarray, least: float) -> np.ndarray:
+def _compared(
+    line: np.ndarray, station: np.ndarray, value: np.ndarray, u: np.ndarray, loud: np.ndarray, limit: float
+) -> Smoothed:
+    """Every loud line compared with itself; NaN on the others."""
+    least = pd.Series(u).groupby(line).transform("median").fillna(0.0).to_numpy()
+    value = np.where(loud, value, np.nan)
+    return smooth_profile(station, value, line=line, u_least=least, limit=limit)
+
+
+def _off(line: np.ndarray, deviation: np.ndarray, least: float) -> np.ndarray:
     """Which deviations from design differ from those usual on their line."""
-    if not np.isfinite(deviation).any():
-        return np.zeros(len(deviation), dtype=bool)
-    return np.abs(deviation - np.nanmedian(deviation)) >= least
+    usual = pd.Series(deviation).groupby(line).transform("median").to_numpy()
+    with np.errstate(invalid="ignore"):
+        return np.abs(deviation - usual) >= least
 
 
 def _usual(u: np.ndarray) -> float:
