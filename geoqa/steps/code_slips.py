@@ -95,11 +95,14 @@ class CodeSlips(Step):
         if not len(rows):
             return {}
         group, names = codes_of(shots["source"].iloc[rows], shots["line_id"].iloc[rows].str.strip())
+        code, codes_there = pd.factorize(shots["code"].str.strip())
+        by_line = np.split(rows[np.argsort(group, kind="stable")], np.cumsum(np.bincount(group))[:-1])
         told = {}
-        for number, (_, line_id) in enumerate(names):
-            members = rows[group == number]
-            counts = shots["code"].iloc[members].str.strip().value_counts()
-            if len(counts) < 2 or counts.iloc[0] < max(FEWEST, MAJORITY * len(members)):
+        for (_, line_id), members in zip(names, by_line, strict=True):
+            if (code[members] == code[members[0]]).all():
+                continue
+            counts = pd.Series(codes_there[code[members]]).value_counts()
+            if counts.iloc[0] < max(FEWEST, MAJORITY * len(members)):
                 continue
             usual = str(counts.index[0])
             for row in members[(shots["code"].iloc[members].str.strip() != usual).to_numpy()].tolist():

@@ -16,7 +16,9 @@ def taken(names: Any, places: Any) -> pd.Series:
     ['b', 'a', nan]
     """
     places = np.asarray(places, dtype=np.int64)
-    return pd.Series(pd.array(list(names), dtype="str").take(places, allow_fill=True), dtype="str")
+    # a column of text is one already; a list of its values would be built only to be packed again
+    text = names.array if isinstance(names, pd.Series) and names.dtype == "str" else pd.array(list(names), dtype="str")
+    return pd.Series(text.take(places, allow_fill=True), dtype="str")
 
 
 def rows_of(keys: Any, among: Any) -> np.ndarray:
