@@ -10,7 +10,7 @@ if TYPE_CHECKING:
 
 def job_text(simulated: "Simulated") -> str:
     """The job file."""
-    return "\n".join([_head(simulated), *_inputs(), _tolerances(), _uncertainties(), _tail()])
+    return "\n".join([_head(simulated), *_inputs(), tolerances_text(), uncertainties_text(), _tail()])
 
 
 def _head(simulated: "Simulated") -> str:
@@ -72,7 +72,8 @@ file = "design.gpkg"
     ]
 
 
-def _tolerances() -> str:
+def tolerances_text() -> str:
+    """Tables of tolerances, with the reason beside each."""
     parts = []
     for kind, (horizontal, vertical, spacing) in scenario.TOLERANCES.items():
         lines = [f"[tolerance.{kind}]"]
@@ -94,7 +95,8 @@ _REMARKS = {
 }
 
 
-def _uncertainties() -> str:
+def uncertainties_text() -> str:
+    """Tables of what the crew knows of its own shots."""
     parts = ["# One standard uncertainty of one shot. Random: this shot alone. Common: shared by a session.\n"]
     for kind, values in scenario.PRECISION.items():
         names = ("horizontal_random", "vertical_random", "horizontal_common", "vertical_common")

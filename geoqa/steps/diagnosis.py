@@ -14,6 +14,7 @@ from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.advice import LOST
 from geoqa.steps.control import mark_of
+from geoqa.steps.diagnosis_parts import MOST_CHECKS, joined, parts_of
 from geoqa.steps.flagging import all_flags, flagged
 from geoqa.steps.judging import evidence_of, findings_of
 from geoqa.steps.named_causes import Answer, Named, answer_of, mean_of, remaining, rows_of_answer
@@ -36,7 +37,8 @@ class Diagnose(Step):
     tried. An answer is a cause, or a group of causes that predict the same within three standard
     uncertainties with what would tell them apart, or that none of the known causes fits. Shots a
     named cause acts on are flagged and feed no verdict; nothing is corrected. The remedy is a
-    change of the job file, or a re-shoot.
+    change of the job file, or a re-shoot. A job of more check shots than some weeks give is diagnosed in parts of
+    whole sessions, each by itself.
 
     Prior probabilities, from common practice and without a source, stand in the table `causes`.
     """
@@ -54,8 +56,18 @@ class Diagnose(Step):
         FITS, gt=0, lt=0.5, description="Chi-square probability below which the best cause does not fit"
     )
     blocks: bool = Field(True, description="Search deviations from design for blocks that no check shot felt")
+    together: int = Field(
+        MOST_CHECKS,
+        ge=1,
+        description="Check shots weighed together; a longer job is diagnosed in parts of whole sessions",
+    )
 
     def run(self, layers: Any) -> dict[str, Any]:
+        """One usual job after another."""
+        parts = parts_of(layers, _in_time(layers["shots"]), most=self.together)
+        return joined([(each.name, self._diagnosed(each.layers, each.name)) for each in parts])
+
+    def _diagnosed(self, layers: Any, part: str) -> dict[str, Any]:
         """Checks, gross mistakes, weighing, blocks; then words."""
         shots = _in_time(layers["shots"])
         unit = feet(layers.frame.unit.metres_float)
@@ -68,6 +80,9 @@ class Diagnose(Step):
             blocks, lost = _blocks(shots, layers, named, gross, unit, control=found is not None)
             gaps += lost
         answer = answer_of(found, named, gross, [Named.of_block(each) for each in blocks], checks)
+        if part:  # a subject names shots of its part only
+            proven = (replace(each, subject=f"{each.subject} ({part})") for each in answer.proven)
+            answer = replace(answer, proven=tuple(proven))
         made = rows_of_answer(answer, checks, layers.frame)
         findings, evidence = _findings(layers, answer, checks)
         return {
