@@ -6,6 +6,7 @@ of them won would otherwise depend on the order in which packages were installed
 """
 
 import importlib
+from difflib import get_close_matches
 from functools import cache
 from importlib.metadata import EntryPoint, entry_points
 from typing import Any
@@ -62,7 +63,9 @@ def load(group: str, name: str) -> Any:
     """
     known = declared(group)
     if name not in known:
-        raise PluginError(f"No {group[:-1]} named '{name}'. Installed: {', '.join(known) or 'none'}.")
+        close = get_close_matches(name, known, 1, cutoff=0.75)
+        guess = f" Did you mean {close[0]}?" if close else ""
+        raise PluginError(f"No {group[:-1]} named '{name}'.{guess} Installed: {', '.join(known) or 'none'}.")
     entry = known[name]
     try:
         made: Any = imported(entry.module, entry.attr)

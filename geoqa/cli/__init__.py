@@ -4,6 +4,7 @@ Only click is imported here; a command's module is imported when the command is 
 so that help answers at once.
 """
 
+from difflib import get_close_matches
 from typing import Any
 
 import click
@@ -33,6 +34,8 @@ class _Doors(click.Group):
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
+            if close := get_close_matches(cmd_name, COMMANDS, 1):
+                ctx.fail(f"No such command '{cmd_name}'. Did you mean {close[0]}?")
             return None
         return plugins.imported(COMMANDS[cmd_name][0], "command")
 

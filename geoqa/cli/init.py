@@ -17,4 +17,5 @@ def command(folder: Path, frame: str | None, name: str | None, force: bool) -> N
 
     path = begin(folder, frame=frame, name=name, force=force)
     shown = os.path.relpath(path)
-    click.echo(f"Wrote {shown}. Read it, fill in what is marked REQUIRED, then: geoqa check {shown}")
+    typed = f'"{shown}"' if " " in shown else shown
+    click.echo(f"Wrote {shown}. Read it, fill in what is marked REQUIRED, then: geoqa check {typed}")

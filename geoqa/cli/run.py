@@ -16,7 +16,8 @@ from geoqa.cli.ending import FINDINGS
 def command(job: Path, allow_undecided: bool, exit_zero: bool, quiet: bool) -> None:
     """Run the job file JOB: judge its shots, write layers and pages.
 
-    Exits 0 if nothing is out, undecided or missing, else 1.
+    Exits 0 if nothing is out, undecided or missing, else 1; a job in which nothing could be judged, or in which
+    a row could not be read, misses something.
     """
     from geoqa.cli.progress import progress
     from geoqa.cli.terminal import summary
@@ -29,4 +30,6 @@ def command(job: Path, allow_undecided: bool, exit_zero: bool, quiet: bool) -> N
     click.echo(results.one_line() if quiet else summary(results, folder))
     counts = results.summary["reported"]
     bad = counts["OUT"] + counts["NO_DATA"] + (0 if allow_undecided else counts["UNDECIDED"])
+    bad += results.summary["rows_left_out"]
+    bad += not sum(counts.values())  # a job in which nothing was judged has not passed
     sys.exit(FINDINGS if bad and not exit_zero else 0)

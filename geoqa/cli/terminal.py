@@ -25,7 +25,7 @@ def summary(results: "Results", folder: Path) -> str:
 def _title(results: "Results") -> str:
     title = results.title
     head = " · ".join(part for part in (title.name, title.revision, title.date) if part)
-    lines = [click.style(head, bold=True), results.layers.frame.describe()]
+    lines = [click.style(plain(head), bold=True), plain(results.layers.frame.describe())]
     if title.preliminary:
         lines.append(click.style(words.PRELIMINARY, bold=True))
     return "\n".join(lines)
@@ -37,11 +37,12 @@ def _counts(results: "Results") -> str:
         f"  {click.style(sign.mark, fg=_COLOURS[verdict])} {counts[verdict]:>6}  {sign.text}"
         for verdict, sign in SIGNS.items()
     ]
-    return "\n".join([f"{results.summary['shots']} shots; findings, worst first:", *lines])
+    shots = results.summary["shots"]
+    return "\n".join([f"{shots} {'shot' if shots == 1 else 'shots'}; findings, worst first:", *lines])
 
 
 def _notes(results: "Results") -> str:
-    shown = [f"  ! {note}" for note in results.notes[:6]]
+    shown = [f"  ! {plain(note)}" for note in results.notes[:6]]
     if len(results.notes) > 6:
         shown.append(f"  ! and {len(results.notes) - 6} more notes in the record")
     return "\n".join(["Know first:", *shown]) if shown else ""

@@ -1,15 +1,20 @@
 """Draft a job file from the files in a folder; every guess is a comment with its evidence."""
 
+import json
+import re
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from geoqa import plugins
-from geoqa.errors import GeoqaError, JobError
+from geoqa.errors import GeoqaError, JobError, OutputError
+from geoqa.job.limits import CONTROL
 from geoqa.model.source import Peek
 
 FILE = "job.toml"
 DEEPEST = 3
+LONGEST = 400
 _ORDER = ("control", "codes", "screening", "check_policy", "shots")
 _NEEDED = {"control": {"mark"}, "codes": {"code", "kind"}, "screening": {"field", "worst"}}
 _NEEDED["check_policy"] = {"rule", "limit"}
@@ -31,6 +36,8 @@ def begin(folder: Path, *, frame: str | None = None, name: str | None = None, fo
     ------
     JobError
         One is there already, or nothing in the folder can be read as shots.
+    OutputError
+        The folder cannot be written to.
     """
     path = folder / FILE
     if path.exists() and not force:
@@ -41,7 +48,10 @@ def begin(folder: Path, *, frame: str | None = None, name: str | None = None, fo
             f"No file in {folder.name or 'this folder'} reads as collected points; put a delimited text file "
             "(.csv or .txt) with point, easting, northing, elevation and code there."
         )
-    path.write_text(draft(found, folder, frame=frame, name=name), encoding="utf-8", newline="\n")
+    try:
+        path.write_text(draft(found, folder, frame=frame, name=name), encoding="utf-8", newline="\n")
+    except OSError as error:
+        raise OutputError(f"{FILE} cannot be written: {error.strerror or error}.") from error
     return path
 
 
@@ -52,9 +62,14 @@ def look(folder: Path) -> list[Found]:
         inside = path.relative_to(folder).parts
         if not path.is_file() or len(inside) > DEEPEST or any(part.startswith(".") or part == "out" for part in inside):
             continue
-        if (each := _role(path)) is not None:
+        if _writable(path.name) and (each := _role(path)) is not None:
             found.append(each)
     return found
+
+
+def _writable(name: str) -> bool:
+    """Whether a file's name is text at all; some old disks hold names that are not."""
+    return name.isprintable()
 
 
 def _role(path: Path) -> Found | None:
@@ -68,64 +83,111 @@ def _role(path: Path) -> Found | None:
             peek = plugins.load("readers", reader)().peek(path)
         except GeoqaError:
             continue
-        if _NEEDED.get(role, set()) <= set(peek.columns):
+        if _NEEDED.get(role, set()) <= set(peek.columns) or _named(role, path, peek):
             return Found(path, role, peek)
     return None
 
 
+def _named(role: str, path: Path, peek: Peek) -> bool:
+    """A list of marks looks like one of shots, so there the file's name decides; the draft says so."""
+    return role == "control" and role in path.stem.lower() and set(peek.holds) >= {"mark", "easting", "northing"}
+
+
 def draft(found: list[Found], folder: Path, *, frame: str | None, name: str | None) -> str:
     """The text of the job file."""
-    title = (name or folder.resolve().name.replace("_", " ").title()).replace('"', "'")
+    title = name or folder.resolve().name.replace("_", " ").title()
     parts = [
         "# A geoqa job. Lines that start with # are comments; REQUIRED marks what only you can know.",
-        f'[job]\nname = "{title}"\nrevision = ""          # design revision and date, as the drawing says it',
+        f'[job]\nname = {_text(title)}\nrevision = ""          # design revision and date, as the drawing says it',
         "# [review]            # recorded by the licensee in responsible charge; until then pages say PRELIMINARY\n"
         '# by = "…"\n# on = 2026-01-31',
         _frame(found, frame),
     ]
-    parts += [_table(each, folder) for each in sorted(found, key=lambda each: each.role != "shots")]
+    taken: set[str] = set()
+    parts += [_table(each, folder, taken) for each in sorted(found, key=lambda each: each.role != "shots")]
     parts += [_tolerances(found), _UNCERTAINTY, _OUTPUTS]
     return "\n\n".join(parts) + "\n"
 
 
 def _frame(found: list[Found], frame: str | None) -> str:
     declared = sorted({f"{each.path.name} says {each.peek.crs[:80]}" for each in found if each.peek.crs})
-    evidence = "".join(f"# {line}\n" for line in declared).replace('"', "'")
+    evidence = "".join(f"# {_one_line(line)}\n" for line in declared)
     horizontal = (
-        f'horizontal = "{frame}"'
+        f"horizontal = {_text(frame)}"
         if frame
         else 'horizontal = "REQUIRED"   # e.g. "EPSG:6547"; it says its own foot. An unlabelled foot is a question.'
     )
     return f'[frame]\n{evidence}{horizontal}\n# vertical = "EPSG:8228"   # e.g. NAVD88 height (ft)'
 
 
-def _table(each: Found, folder: Path) -> str:
-    header = f"[[{each.role}]]" if each.role in ("shots", "design") else f"[{each.role}]"
-    lines = [header, f'file = "{each.path.relative_to(folder).as_posix()}"']
+def _table(each: Found, folder: Path, taken: set[str]) -> str:
+    several = each.role in ("shots", "design")
+    lines = [f"[[{each.role}]]" if several else f"[{each.role}]"]
+    lines.append(f"file = {_text(each.path.relative_to(folder).as_posix())}")
+    if several:
+        lines += _own_id(each, folder, taken)
     lines += [f"# {_one_line(item)}" for item in each.peek.evidence]
+    if _named(each.role, each.path, each.peek) and "mark" not in each.peek.columns:
+        lines.append("# taken as control because of its name; if these are shots, make it a [[shots]] table")
     if each.role == "shots":
         lines.append('# confidence = "1 sigma"     # of the reported precisions: "1 sigma" or "95 %"')
+    if not several and each.role in taken:
+        lines = [f"# a second file that reads as {each.role}; a job takes one:", *(f"# {line}" for line in lines)]
+    taken.add(each.role)
     return "\n".join(lines)
+
+
+def _own_id(each: Found, folder: Path, taken: set[str]) -> list[str]:
+    """An id, where another file of the role has the same name in another folder."""
+    short, count = each.path.stem, 1
+    while f"{each.role} {short}" in taken:
+        count += 1
+        short = f"{each.path.stem}-{count}"
+    taken.add(f"{each.role} {short}")
+    if count == 1:
+        return []
+    safe = "".join(mark if mark.isalnum() or mark in "_.-" else "-" for mark in short)
+    return [f"id = {_text(safe)}   # another {each.role} file is called {_one_line(each.path.stem)} too"]
+
+
+def _text(value: str) -> str:
+    """A string as TOML writes it; the escapes are those of JSON."""
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def _one_line(item: object) -> str:
-    return " ".join(str(item).split())[:200]
+    """Evidence on one line of a comment; what comments may not hold is left out."""
+    words = " ".join("".join(mark if mark.isprintable() else " " for mark in str(item)).split())
+    return words if len(words) <= LONGEST else words[: LONGEST - 1] + "…"
 
 
 def _tolerances(found: Iterable[Found]) -> str:
-    kinds: list[str] = []
-    for each in found:
-        if each.role == "codes" and "kind" in each.peek.columns:
-            column = each.peek.columns.index("kind")
-            kinds += [row[column] for row in each.peek.rows if len(row) > column and row[column] not in kinds]
+    kinds = _kinds(found)
     lines = ["# Tolerances: one table a kind; each needs the place it is written in. Nothing is judged without one."]
-    for kind in kinds or ["curb-top"]:
-        safe = "".join(mark for mark in kind if mark.isalnum() or mark in "-_")
-        lines.append(
-            f'# [tolerance.{safe}]\n# horizontal = "… ft"\n# vertical   = "… ft"\n# spacing    = "… ft"\n'
-            '# reference  = "drawing and note, or clause"'
-        )
+    for kind, geometry in kinds.items() or [("curb-top", "line")]:
+        head = kind if re.fullmatch(r"[A-Za-z0-9_-]+", kind) else _text(_one_line(kind))
+        lines += [f"# [tolerance.{head}]", '# horizontal = "… ft"', '# vertical   = "… ft"']
+        if geometry == "line":
+            lines.append('# spacing    = "… ft"   # longest reach without a shot')
+        lines.append('# reference  = "drawing and note, or clause"')
     return "\n".join(lines)
+
+
+def _kinds(found: Iterable[Found]) -> dict[str, str]:
+    """Every kind of the code list that a tolerance may be given for, with its geometry."""
+    kinds: dict[str, str] = {}
+    for each in found:
+        if each.role != "codes" or kinds:
+            continue
+        reader = plugins.load("readers", f"codes.{each.path.suffix.lower().removeprefix('.')}")()
+        with suppress(GeoqaError):
+            rows = reader.read(each.path, source="codes").layers["codes"]
+            for kind, geometry, role in rows[["kind", "geometry", "role"]].itertuples(index=False):
+                if role == "feature":
+                    kinds.setdefault(str(kind), str(geometry))
+                elif role == "check":
+                    kinds.setdefault(CONTROL, "mark")
+    return kinds
 
 
 _UNCERTAINTY = """# What one shot of your crew is worth, 1 sigma, if you know it better than the receiver's own report.

@@ -6,7 +6,7 @@ from geoqa.model.layer import Layers
 
 
 def crew_notes(layers: Layers) -> Iterable[str]:
-    """Site fits that hide something, marks that stand out, checks on control that were not made, lost checks."""
+    """Site fits that hide something, marks that stand out, checks on control that were not made."""
     if "site_fit_warnings" in layers:
         for row in layers["site_fit_warnings"].to_dict("records"):
             yield f"Site fit: {row['warning']}."
@@ -20,6 +20,10 @@ def crew_notes(layers: Layers) -> Iterable[str]:
         rows = layers["session_checks"]
         for row in rows[rows["met"].eq(False).fillna(False)].to_dict("records"):
             yield f"Check on control, {row['rule']} ({row['reference']}): {row['reason']}."
+
+
+def impossible_notes(layers: Layers) -> Iterable[str]:
+    """What cannot be checked because no shot has the field it takes."""
     if "impossible_checks" in layers:
         lost = layers["impossible_checks"]
         for row in lost[lost["shots"] == lost["of"]].to_dict("records"):

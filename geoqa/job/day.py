@@ -11,7 +11,7 @@ from geoqa import plugins
 from geoqa.errors import FrameError, JobError
 from geoqa.frames.doubt import Doubt, Known, doubt
 from geoqa.frames.resolve import resolve
-from geoqa.job.crew_notes import crew_notes
+from geoqa.job.crew_notes import impossible_notes
 from geoqa.job.deliver import deliver
 from geoqa.job.execute import Progress, execute, silent
 from geoqa.job.intake import Intake, originals, take_in
@@ -161,7 +161,10 @@ def possible_frames(files: DayFiles) -> Doubt:
 def _read(role: str, path: Path) -> Any:
     reader = f"{role}.{path.suffix.lower().removeprefix('.')}"
     if reader not in plugins.declared("readers"):
-        raise JobError(f"'{path.name}' cannot be read as {role}: no reader is named '{reader}'.")
+        known = sorted(
+            "." + name.partition(".")[2] for name in plugins.declared("readers") if name.startswith(f"{role}.")
+        )
+        raise JobError(f"'{path.name}' cannot be read as {role} by its name; known endings: {', '.join(known)}.")
     return plugins.load("readers", reader)().read(path, source=role)
 
 
@@ -173,6 +176,6 @@ def _notes(files: DayFiles, intake: Intake, layers: Layers) -> list[str]:
         notes.append("No code list was given: every code is taken as it stands, and pairs of codes are not checked.")
     if files.design is None:
         notes.append("No design was given: lines are only compared with themselves.")
-    notes += [note for note in crew_notes(layers) if note.startswith("Impossible")]
+    notes += impossible_notes(layers)
     notes += [f"Row not read whole: {trouble}" for trouble in intake.troubles]
     return notes

@@ -44,6 +44,8 @@ class Intake:
     layers: Layers
     evidence: tuple[str, ...] = ()
     troubles: tuple[str, ...] = field(default_factory=tuple)
+    left_out: tuple[str, ...] = field(default_factory=tuple)
+    """Rows that could not be read at all: they are in no table, so nothing else can tell of them."""
 
 
 def inputs(loaded: LoadedJob) -> Iterator[Input]:
@@ -95,6 +97,7 @@ def take_in(loaded: LoadedJob, *, progress: Progress = silent) -> Intake:
     gathered: dict[str, list[Any]] = {}
     evidence: list[str] = [f"frame: {item}" for item in frame_evidence(frame)]
     troubles: list[str] = []
+    left_out: list[str] = []
     rows: list[dict[str, Any]] = []
     listed = list(inputs(loaded))
     for done, each in enumerate(listed):
@@ -106,6 +109,7 @@ def take_in(loaded: LoadedJob, *, progress: Progress = silent) -> Intake:
         evidence += [f"{each.shown}: {item}" for item in source.evidence]
         evidence += [str(item) for item in moved]
         troubles += _told(each, source)
+        left_out += [f"{each.shown}, {trouble}" for trouble in source.troubles if trouble.loses_row]
         rows.append(_source_row(each, source))
     for role in ("screening", "check_policy"):
         if role not in gathered:
@@ -118,7 +122,7 @@ def take_in(loaded: LoadedJob, *, progress: Progress = silent) -> Intake:
     layers["precision"] = precision_table(loaded.job, frame.unit)
     layers["tilt_declared"] = tilt_table(loaded.job)
     layers["sources"] = conform("sources", pd.DataFrame(rows))
-    return Intake(Layers(layers, frame=frame), tuple(evidence), tuple(troubles))
+    return Intake(Layers(layers, frame=frame), tuple(evidence), tuple(troubles), tuple(left_out))
 
 
 def read_one(each: Input) -> Source:

@@ -57,7 +57,7 @@ def judge(loaded: LoadedJob, intake: Intake, *, progress: Progress = silent) -> 
     return Results(
         title=title,
         layers=layers,
-        summary=summarise(title, layers),
+        summary=summarise(title, layers) | {"rows_left_out": len(intake.left_out)},
         record=make_record(loaded, intake, done),
         notes=first_notes(intake, layers, done),
     )

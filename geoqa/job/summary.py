@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from geoqa.job.budget_notes import budget_notes, budget_rows
-from geoqa.job.crew_notes import crew_notes
+from geoqa.job.crew_notes import crew_notes, impossible_notes
 from geoqa.job.intake import Intake
 from geoqa.job.limits import CONTROL
 from geoqa.job.plan import Plan
@@ -73,14 +73,30 @@ def _row(finding: dict[str, Any], unit: str) -> dict[str, Any]:
 
 
 def first_notes(intake: Intake, layers: Layers, done: Plan) -> tuple[str, ...]:
-    """What a reader must know before the numbers, worst first."""
-    notes = [*_diagnosed(layers), *_tilt(layers)]
-    notes += [*_unprovable(layers), *_left_out(done), *_screening(layers), *_not_judged(layers)]
-    notes += [*_no_design(layers), *_not_asked(layers)]
+    """What a reader must know before the numbers, worst first; what the log does not hold comes last."""
+    notes = [*_diagnosed(layers), *_tilt(layers), *_rows_left_out(intake), *_nothing_judged(layers)]
+    notes += [*_unprovable(layers), *_not_judged(layers), *_no_design(layers), *_not_asked(layers)]
     notes += crew_notes(layers)
     notes += [f"Row not read whole: {trouble}" for trouble in intake.troubles]
-    notes += budget_notes(layers)
+    notes += [*budget_notes(layers), *_left_out(done), *_gaps(layers), *impossible_notes(layers)]
     return tuple(notes)
+
+
+def _rows_left_out(intake: Intake) -> Iterable[str]:
+    """Rows that are in no table, so that no verdict can tell of them."""
+    rows = intake.left_out
+    if rows:
+        count = "1 row could not be read and is" if len(rows) == 1 else f"{len(rows)} rows could not be read and are"
+        yield f"{count} left out of everything that follows; the first: {rows[0]}."
+
+
+def _nothing_judged(layers: Layers) -> Iterable[str]:
+    """A job in which no check was made is not a job without faults."""
+    if not len(layers["findings"]):
+        yield (
+            "Nothing was judged. A shot is judged where its code stands in [codes], the design or control holds "
+            "something of its kind, and a [tolerance.KIND] is given."
+        )
 
 
 def _tilt(layers: Layers) -> Iterable[str]:
@@ -120,11 +136,17 @@ def _left_out(done: Plan) -> Iterable[str]:
         yield f"Step '{step}' did not run: it needs {', '.join(needs)}, which this job does not have."
 
 
-def _screening(layers: Layers) -> Iterable[str]:
-    for row in layers["diagnosis_gaps"].to_dict("records") if "diagnosis_gaps" in layers else ():
-        yield f"Diagnosis without {row['field']} ({row['shots']} shots): {row['reason']}."
-    for row in layers["screening_gaps"].to_dict("records") if "screening_gaps" in layers else ():
-        yield f"Screening by {row['field']} was not possible for {row['shots']} shots: {row['reason']}."
+def _gaps(layers: Layers) -> Iterable[str]:
+    """What some shots lack; a field that no shot has is told once, by `impossible_notes`."""
+    lost = layers.get("impossible_checks")
+    wholly = set() if lost is None else set(lost.loc[lost["shots"] == lost["of"], "field"])
+    for name, said in (
+        ("diagnosis_gaps", "Diagnosis without {field} ({shots} shots): {reason}."),
+        ("screening_gaps", "Screening by {field} was not possible for {shots} shots: {reason}."),
+    ):
+        for row in layers[name].to_dict("records") if name in layers else ():
+            if row["field"] not in wholly:
+                yield said.format(**row)
 
 
 def _not_judged(layers: Layers) -> Iterable[str]:

@@ -33,6 +33,11 @@ class Trouble:
     text: str
     reason: str
 
+    @property
+    def loses_row(self) -> bool:
+        """Whether the whole row was left out; a header that is repeated is no loss."""
+        return self.column == "row" and "repeats the header" not in self.reason
+
     def __str__(self) -> str:
         return f"line {self.line}, {self.column}: {self.text[:60]!r} {self.reason}"
 

@@ -103,6 +103,7 @@ class ShotsText(DelimitedReader):
             "line": table.lines,
         }
         self._places(table, place, columns, evidence, troubles)
+        _refuse_placeless(table.name, columns, troubles)
         limit_troubles(table.name, tuple(troubles), self.bad_rows)
         self._others(table, place, columns, evidence, troubles)
         frame = pd.DataFrame(columns)
@@ -188,6 +189,17 @@ def _refuse_origin(columns: dict[str, Any], lines: np.ndarray, troubles: list) -
         reason = f"is taken as no place; the nearest other is {others.min():,.0f} away"
         troubles.append(Trouble(line=line, column="easting, northing", text="0, 0", reason=reason))
     easting[origin] = northing[origin] = np.nan
+
+
+def _refuse_placeless(name: str, columns: dict[str, Any], troubles: list) -> None:
+    """Refuse a file no row of which has a place: the columns were told wrongly, or it is another file."""
+    if np.isfinite(columns["easting"] + columns["northing"]).any():
+        return
+    first = "".join(f"\n  {each}" for each in troubles[:3])
+    raise SourceError(
+        f"'{name}': no row has an easting and a northing that can be read as numbers. "
+        f"State columns, delimiter or decimal if they were told wrongly.{first}"
+    )
 
 
 def _nothing(table: TextTable) -> pd.Series:

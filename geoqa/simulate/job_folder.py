@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from geoqa.errors import OutputError
 from geoqa.simulate import scenario
 from geoqa.simulate.job_text import job_text, readme_text
 from geoqa.simulate.site import site_facts
@@ -46,15 +47,56 @@ _SHOTS = {
 """Column of the file: column of the table."""
 
 
-def write(simulated: "Simulated", folder: str | Path) -> Path:
+def write(simulated: "Simulated", folder: str | Path, *, over: bool = False) -> Path:
     """Write the job into a folder, which is made if need be.
+
+    Parameters
+    ----------
+    simulated : Simulated
+    folder : str or Path
+    over : bool
+        Write also over files that no earlier demo left there.
 
     Returns
     -------
     Path
         The job file.
+
+    Raises
+    ------
+    OutputError
+        The folder holds files of these names that are no earlier demo, or cannot be written to.
     """
     folder = Path(folder)
+    if not over:
+        _refuse_others(folder)
+    try:
+        return _written(simulated, folder)
+    except OSError as error:
+        raise OutputError(f"The folder {folder.name} cannot be written to: {error.strerror or error}.") from error
+
+
+def _refuse_others(folder: Path) -> None:
+    """Only an earlier demo is written over; somebody's own job never is."""
+    if (folder / JOB_FILE).exists() and (folder / "truth.json").exists():
+        return
+    for name in (
+        "control.csv",
+        "codes.csv",
+        "screening.csv",
+        "design.gpkg",
+        "truth.json",
+        "README.md",
+        JOB_FILE,
+        "shots",
+    ):
+        if (folder / name).exists():
+            raise OutputError(
+                f"{name} is already in {folder.name or 'this folder'}, and no demo wrote it; name a new folder."
+            )
+
+
+def _written(simulated: "Simulated", folder: Path) -> Path:
     (folder / "shots").mkdir(parents=True, exist_ok=True)
     for source, shots in simulated.tables["shots"].groupby("source", sort=True):
         _write_shots(_written_shots(shots), folder / "shots" / f"{source}.csv", other="T22" in simulated.plants)

@@ -6,7 +6,7 @@ Stations and offsets (right positive) are of the centre line. Elevations of a se
 
 from dataclasses import dataclass
 
-from geoqa.errors import GeoqaError
+from geoqa.errors import JobError
 
 TITLE = "Tannery Lane, phase 0"
 PLACE = "Town of Larkmere, Quill County"
@@ -44,7 +44,7 @@ def zone_named(code: str) -> Zone:
 
     Raises
     ------
-    GeoqaError
+    JobError
         The demo has no site in that zone.
 
     Examples
@@ -53,7 +53,7 @@ def zone_named(code: str) -> Zone:
     1055000.0
     """
     if code not in ZONES:
-        raise GeoqaError(f"The demo has no site in '{code}'; it has one in each of {', '.join(ZONES)}.")
+        raise JobError(f"The demo has no site in '{code}'; it has one in each of {', '.join(ZONES)}.")
     return ZONES[code]
 
 

@@ -58,7 +58,7 @@ def write_story(folder: str | Path) -> Path:
         The job file.
     """
     folder, simulated = Path(folder), story()
-    write(simulated, folder)
+    write(simulated, folder, over=True)
     for name in (JOB_FILE, "truth.json"):
         (folder / name).unlink()
     for name, text in ((STORY_FILE, _job(simulated)), ("README.md", README)):

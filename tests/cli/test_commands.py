@@ -5,6 +5,7 @@ import shutil
 import subprocess
 import sys
 import time
+import tomllib
 
 import pytest
 from click.testing import CliRunner
@@ -148,3 +149,77 @@ def test_init_without_shots_says_what_to_put_there(tmp_path):
     said = geoqa("init", tmp_path)
     assert said.exit_code == 2
     assert "delimited text file" in said.output
+
+
+def test_init_names_every_kind_and_survives_odd_names_and_files(demo, tmp_path):
+    folder = tmp_path / 'My "job" \\ Straße'
+    for part in ("a", "b"):
+        (folder / part).mkdir(parents=True)
+        shutil.copy(demo.parent / "shots" / "day1.csv", folder / part / "day1.csv")
+    for name in ("codes.csv", "control.csv"):
+        shutil.copy(demo.parent / name, folder)
+    shutil.copy(demo.parent / "codes.csv", folder / "codes of last year.csv")
+    for name, content in (("x.csv", b"\x89PNG"), ("empty.csv", b""), ("t.csv", b"a,b\n1,2\n"), ("x.geojson", b"{}")):
+        (folder / name).write_bytes(content)
+    said = geoqa("init", folder)
+    assert said.exit_code == 0, said.output
+    job = folder / "job.toml"
+    table = tomllib.loads(job.read_text(encoding="utf-8"))
+    assert table["job"]["name"] == 'My "Job" \\ Straße'
+    assert [each["file"] for each in table["shots"]] == ["a/day1.csv", "b/day1.csv"]
+    kinds = tomllib.loads((demo.parent / "tannery_lane.toml").read_text(encoding="utf-8"))["tolerance"]
+    for kind in kinds:
+        assert f"# [tolerance.{kind}]" in job.read_text(encoding="utf-8"), kind
+    left = geoqa("check", job)
+    assert left.exit_code == 2
+    assert "[frame], horizontal, line" in left.output
+    change(job, '"REQUIRED"', '"EPSG:6547"')
+    checked = geoqa("check", job)
+    assert checked.exit_code == 0, checked.output
+    assert "without [[design]], these steps will not run: " in checked.output
+
+
+def test_a_list_of_marks_is_known_by_its_name_and_the_draft_says_so(demo, tmp_path):
+    shutil.copy(demo.parent / "shots" / "day1.csv", tmp_path)
+    (tmp_path / "site control.csv").write_text(
+        "point,northing,easting,elevation\nA,446000,2229000,1460\n", encoding="utf-8"
+    )
+    assert geoqa("init", tmp_path).exit_code == 0
+    text = (tmp_path / "job.toml").read_text(encoding="utf-8")
+    assert tomllib.loads(text)["control"]["file"] == "site control.csv"
+    assert "taken as control because of its name" in text
+
+
+def test_a_job_in_which_nothing_is_judged_has_not_passed(demo, tmp_path):
+    shutil.copy(demo.parent / "shots" / "day1.csv", tmp_path)
+    job = tmp_path / "job.toml"
+    job.write_text(
+        '[job]\nname = "\\u001b[31mx"\n[frame]\nhorizontal = "EPSG:6547"\n[[shots]]\nfile = "day1.csv"\n'
+        '[outputs]\nlayers = ["csv"]\npages = []\n',
+        encoding="utf-8",
+    )
+    said = geoqa("run", job)
+    assert said.exit_code == 1, said.output
+    assert "Nothing was judged." in said.output
+    assert "\x1b[31mx" not in said.output
+
+
+def test_demo_writes_over_an_earlier_demo_and_nothing_else(demo, tmp_path):
+    assert geoqa("demo", tmp_path / "new").exit_code == 0
+    assert geoqa("demo", tmp_path / "new", "--seed", "2").exit_code == 0
+    mine = tmp_path / "mine"
+    mine.mkdir()
+    (mine / "control.csv").write_text("mine", encoding="utf-8")
+    said = geoqa("demo", mine)
+    assert said.exit_code == 3
+    assert "control.csv is already in mine" in said.output
+    assert [path.name for path in mine.iterdir()] == ["control.csv"]
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    assert geoqa("demo", tmp_path / "file").exit_code == 3
+    assert geoqa("demo", tmp_path / "x", "--zone", "EPSG:4326").exit_code == 2
+
+
+def test_a_slip_of_the_pen_gets_a_guess():
+    assert "Did you mean run?" in geoqa("runn", "x").output
+    assert "Did you mean offset?" in geoqa("explain", "offsets").output
+    assert "Did you mean offsets?" in geoqa("steps", "offset").output

@@ -172,18 +172,48 @@ def test_a_design_with_no_line_of_a_kind_that_has_shots_is_told_and_nothing_pass
     assert set(results.findings.query("kind == 'curb-top'")["verdict"]) <= {"OUT"}
 
 
-def test_an_output_folder_full_of_originals_is_refused_and_they_stay_as_they_were(job):
-    shots = job.parent / "shots.csv"
+def test_an_output_folder_full_of_originals_is_refused_and_they_stay_as_they_were(job, tmp_path):
+    shots = tmp_path / "shots.csv"
     shots.write_bytes((job.parent / "shots" / "day1.csv").read_bytes())
     before = shots.read_bytes()
-    change(job, "shots/day1.csv", "shots.csv")
-    change(job, 'folder = "out"', 'folder = "."\nlayers = ["csv"]\npages = []')
+    small = tmp_path / "small.toml"
+    small.write_text(
+        '[job]\nname = "x"\n[frame]\nhorizontal = "EPSG:6547"\n[[shots]]\nfile = "shots.csv"\n'
+        '[outputs]\nfolder = "."\nlayers = ["csv"]\npages = []\n',
+        encoding="utf-8",
+    )
     with pytest.raises(OutputError, match=r"shots\.csv would replace shots\.csv, which was read"):
-        run(load(job))
+        run(load(small))
     assert shots.read_bytes() == before
-    assert not (job.parent / "findings.csv").exists()
+    assert not (tmp_path / "findings.csv").exists()
 
 
 def test_a_path_written_with_backslashes_is_found(job):
     change(job, '"shots/day1.csv"', "'shots\\day1.csv'")
     assert len(take_in(load(job)).layers["shots"]) > 900
+
+
+def test_lost_rows_are_told_before_the_numbers_and_what_the_log_lacks_once_and_last(job):
+    for day in ("day1", "day2"):
+        change(job.parent / "shots" / f"{day}.csv", ",pdop,", ",unknown,")
+    path = job.parent / "shots" / "day1.csv"
+    lines = path.read_text(encoding="utf-8").splitlines()
+    lines[5] = lines[5][:20]
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8", newline="\n")
+    results = run(load(job), write=False)
+    assert results.summary["rows_left_out"] == 1
+    place = next(at for at, note in enumerate(results.notes) if note.startswith("1 row could not be read"))
+    assert "shots/day1.csv, line 6, row: " in results.notes[place]
+    assert not any("No tolerance" in note or "Impossible" in note for note in results.notes[:place])
+    assert [note.split(":")[0] for note in results.notes if "pdop" in note] == ["Impossible without pdop in the log"]
+    assert "pdop" in results.notes[-1]
+
+
+def test_shots_without_any_place_are_refused(job):
+    path = job.parent / "shots" / "day1.csv"
+    rows = path.read_text(encoding="utf-8").splitlines()[:20]
+    spoilt = [rows[0], *(re.sub(r"^([^,]*),[^,]*,", r"\1,somewhere,", row) for row in rows[1:])]
+    path.write_text("\n".join(spoilt) + "\n", encoding="utf-8", newline="\n")
+    said = refused(job)
+    assert "no row has an easting and a northing" in said
+    assert "line 2, easting: 'somewhere'" in said
