@@ -17,7 +17,7 @@ from geoqa.frames.geographic import to_geographic
 from geoqa.frames.resolve import resolve
 from geoqa.frames.signatures import epochs
 from geoqa.frames.systems import linear_unit, systems
-from geoqa.frames.zone_list import Zone, zones_of_the_states
+from geoqa.frames.zone_list import Zone, zone_of, zones_of_the_states
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT, METRE, US_SURVEY_FOOT, LengthUnit
 from geoqa.model.source import Evidence
@@ -150,6 +150,7 @@ def doubt(
     *,
     elevation: ArrayLike | None = None,
     known: Sequence[Known] = (),
+    declared: Frame | None = None,
     epoch: float | None = None,
     shown: int = 12,
 ) -> Doubt:
@@ -164,6 +165,9 @@ def doubt(
     known : sequence of Known
         Control and design, in a frame that is beyond doubt. Without any, hardly anything can be told: a pair of
         numbers lies in dozens of zones.
+    declared : Frame, optional
+        What somebody says it is: its projection is tried with the zones, where it is none of them, and
+        weighs no more for being said.
     epoch : float, optional
         Decimal year of the survey, for a global frame shown as NAD83; 2020.0 without.
     shown : int
@@ -201,7 +205,7 @@ def doubt(
     middle = np.median(columns[there], axis=0)
     extent = float(np.hypot(*(np.ptp(columns[there], axis=0))))
     places = [(each, *to_geographic(each.frame, each.easting, each.northing)) for each in known]
-    tries, tried = _tries(columns, middle, places, epoch)
+    tries, tried = _tries(columns, middle, places, declared, epoch)
     likely, misfit = np.zeros(len(tries)), np.full(len(tries), np.nan)
     fits = np.ones(len(tries), dtype=bool)
     for row, each in enumerate(tries):
@@ -223,22 +227,27 @@ def doubt(
     )
 
 
-def _tries(columns: Array, middle: Array, places: Sequence, epoch: float | None) -> tuple[list[_Try], int]:
+def _tries(
+    columns: Array, middle: Array, places: Sequence, declared: Frame | None, epoch: float | None
+) -> tuple[list[_Try], int]:
     """Readings that put the middle of the file inside the zone's area of use."""
     zones = [zone for zone in zones_of_the_states() if _may_hold(zone, places)]
+    own = None if declared is None else zone_of(declared)
+    if own is not None and not any(own.codes == each.codes for each in zones) and _may_hold(own, places):
+        zones.append(own)
     made, tried = [], 0
     for zone in zones:
-        own = linear_unit(systems(zone.code)[0], what=zone.code)
+        length = linear_unit(systems(zone.code)[0], what=zone.code)
         listed = zone.listed()
-        for unit in dict.fromkeys([*listed, *((FOOT, US_SURVEY_FOOT, METRE) if zone.datum == "NAD83" else ())]):
-            scale = float(unit.metres / own.metres)
+        for unit in dict.fromkeys([*listed, *((FOOT, US_SURVEY_FOOT, METRE) if zone.datum != "NAD27" else ())]):
+            scale = float(unit.metres / length.metres)
             for swapped in (False, True):
                 tried += 1
                 east, north = (middle[::-1] if swapped else middle) * scale
                 longitude, latitude = to_geographic(zone.code, [east], [north])
                 if not zone.holds(float(longitude[0]), float(latitude[0]), margin=MARGIN):
                     continue
-                feet = [each for own_unit, each in listed.items() if own_unit != METRE]
+                feet = [each for listed_unit, each in listed.items() if listed_unit != METRE]
                 code = listed.get(unit) or (feet[0] if feet and unit != METRE else zone.code)
                 moved = (columns[:, ::-1] if swapped else columns) * scale
                 made.append(_Try(zone, unit, swapped, zone.datum, code, unit in listed, *_all(zone.code, moved)))

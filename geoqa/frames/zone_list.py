@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 from geoqa.errors import FrameError
 from geoqa.frames.candidates import projected_systems
+from geoqa.frames.projection import same_projection
 from geoqa.frames.systems import linear_unit, systems
+from geoqa.model.frame import Frame
 from geoqa.model.quantity import LengthUnit
 
 if TYPE_CHECKING:
@@ -58,6 +60,31 @@ class Zone:
         west, east = self.area.west - margin, self.area.east + margin
         across = west <= longitude <= east if west <= east else longitude >= west or longitude <= east
         return across and self.area.south - margin <= latitude <= self.area.north + margin
+
+
+def zone_of(frame: Frame) -> Zone | None:
+    """The zone of a frame: the listed one, else one of its own; None where it states no area of use.
+
+    Examples
+    --------
+    >>> from geoqa.frames.resolve import resolve
+    >>> zone_of(resolve("EPSG:2266")).name
+    'North Dakota South'
+    """
+    for zone in zones_of_the_states():
+        if frame.horizontal in zone.codes:
+            return zone
+    plan = systems(frame.horizontal_wkt)[0]
+    use = plan.area_of_use
+    if use is None:
+        return None
+    middle = ((use.west + use.east) / 2, (use.south + use.north) / 2)
+    for zone in zones_of_the_states():
+        if zone.holds(*middle, margin=0.0) and any(same_projection(code, frame) for code in zone.codes):
+            return zone
+    datum = "" if plan.geodetic_crs is None else plan.geodetic_crs.name
+    family = next((name for name in ("NAD27", "NAD83") if datum.startswith(name)), datum)
+    return Zone(frame.horizontal_name, family, (frame.horizontal_wkt,), use)
 
 
 @cache

@@ -8,8 +8,8 @@ import pandas as pd
 from geoqa.kernels.accuracy import asprs, nssda
 from geoqa.kernels.check_points import checkpoints, point_spread
 from geoqa.model.columns import conform
+from geoqa.model.marks import mark_of
 from geoqa.model.step import Step
-from geoqa.steps.control import mark_of
 
 BETTER = 2.0
 """How many times smaller the uncertainty of a mark must be for it to be better measured. ASPRS edition 2 asks for

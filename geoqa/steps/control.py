@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.model.columns import conform
+from geoqa.model.marks import mark_of
 from geoqa.model.step import Step
 from geoqa.steps.flagging import ZERO
 from geoqa.steps.judging import WHY, evidence_of, findings_of, with_limits
@@ -49,14 +50,6 @@ class ControlCheck(Step):
             "evidence": evidence,
             "control_residuals": _means(checks, control, mark, residual),
         }
-
-
-def mark_of(checks: pd.DataFrame, control: pd.DataFrame) -> np.ndarray:
-    """Row of `control` of each check shot, by its line ID, else its name, else its note; -1 where none has a mark."""
-    found = np.full(len(checks), -1)
-    for column in ("line_id", "shot", "note"):
-        found = np.where(found < 0, rows_of(checks[column].str.strip(), control["mark"]), found)
-    return found
 
 
 def _residuals(checks: pd.DataFrame, control: pd.DataFrame, mark: np.ndarray) -> pd.DataFrame:

@@ -10,8 +10,9 @@ from geoqa.kernels.accuracy import radius_95
 from geoqa.kernels.outliers import AGREE, NAMED, TOO_FEW, mean_of, snoop_in_turn
 from geoqa.model import words
 from geoqa.model.columns import conform
+from geoqa.model.marks import mark_of
 from geoqa.model.step import Step
-from geoqa.steps.control import LIMITS_OF, mark_of
+from geoqa.steps.control import LIMITS_OF
 from geoqa.steps.text import listed
 
 _AXES = ("easting", "northing", "elevation")

@@ -10,10 +10,10 @@ from pydantic import Field
 from geoqa.frames.signatures import signatures
 from geoqa.kernels.causes import FITS, Diagnosis, weigh
 from geoqa.model.columns import conform, empty
+from geoqa.model.marks import mark_of
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.advice import LOST
-from geoqa.steps.control import mark_of
 from geoqa.steps.diagnosis_parts import MOST_CHECKS, joined, parts_of
 from geoqa.steps.flagging import all_flags, flagged
 from geoqa.steps.judging import evidence_of, findings_of

@@ -9,10 +9,10 @@ from pydantic import Field
 from geoqa.kernels.estimate import UNKNOWN, Estimate
 from geoqa.kernels.repeats import Repeatability, Visits, by_gap, pairs_of, repeatability, visits_of
 from geoqa.model.columns import conform, empty
+from geoqa.model.marks import mark_of
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.words import quantity
-from geoqa.steps.control import mark_of
 from geoqa.steps.uncertainty import one_sigma
 
 GAPS = (0.0, 10.0, 30.0, 120.0, 240.0, 1440.0, 1e9)

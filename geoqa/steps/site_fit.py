@@ -13,9 +13,9 @@ from geoqa.kernels.similarity import Similarity, fit_similarity
 from geoqa.kernels.vertical_plane import VerticalPlane, fit_vertical_plane
 from geoqa.model import words
 from geoqa.model.columns import conform
+from geoqa.model.marks import mark_of
 from geoqa.model.step import Step
 from geoqa.steps.advice import TITLES
-from geoqa.steps.control import mark_of
 from geoqa.steps.text import listed
 
 HIDES = 3.0
