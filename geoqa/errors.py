@@ -22,6 +22,10 @@ class FrameError(GeoqaError, ValueError):
     """A coordinate system, unit or conversion that is unknown, in conflict or unsafe."""
 
 
+class AreaError(FrameError):
+    """Positions that lie where their coordinate system is not meant to be used."""
+
+
 class JobError(GeoqaError, ValueError):
     """A job file asks for something that cannot be run."""
 

@@ -11,7 +11,7 @@ from geoqa.cli.ending import REFUSED
 @click.command("check")
 @click.argument("job", type=click.Path(path_type=Path))
 def command(job: Path) -> None:
-    """Check the job file JOB, then the head of each file it names; nothing is judged or written.
+    """Check the job file JOB, the head of each file it names, and where they lie; nothing is judged or written.
 
     Exits 2 if the job file has problems, 3 if a file has.
     """
@@ -20,8 +20,11 @@ def command(job: Path) -> None:
     checked = check(job)
     for remark in checked.remarks:
         click.echo(f"  {remark}")
+    for doubt in checked.doubts:
+        click.echo(f"  ! {doubt}")
     for problem in checked.problems:
         click.echo(f"geoqa: {problem}", err=True)
     if checked.problems:
         sys.exit(REFUSED)
-    click.echo(f"{job.name}: the job file and the head of every file it names are in order.")
+    doubted = " Its frame is in doubt: see above." if checked.doubts else ""
+    click.echo(f"{job.name}: the job file and the head of every file it names are in order.{doubted}")

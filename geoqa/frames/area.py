@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from geoqa.errors import FrameError
+from geoqa.errors import AreaError
 from geoqa.frames.geographic import text_of, to_geographic
 from geoqa.frames.systems import systems
 from geoqa.model.frame import Frame
@@ -88,7 +88,7 @@ def check_area(
 
     Raises
     ------
-    FrameError
+    AreaError
         More than the tolerated share lies outside.
     """
     easting, northing = np.broadcast_arrays(np.asarray(easting, float), np.asarray(northing, float))
@@ -105,7 +105,7 @@ def check_area(
         f"the first is row {row + 1}: easting {easting[row]:.3f}, northing {northing[row]:.3f}"
     )
     if count > tolerated * positioned:
-        raise FrameError(f"{what}: {said}. {_possible(frame, easting, northing)}")
+        raise AreaError(f"{what}: {said}. {_possible(frame, easting, northing)}")
     return (Evidence(what="positions outside the area of use", answer=str(count), because=f"{what}: {said}"),)
 
 

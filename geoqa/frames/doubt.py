@@ -418,7 +418,7 @@ def _words(readings: list[Reading], settled: dict[str, str], fits: bool, known: 
     open_questions = [each for each in QUESTIONS if each not in settled]
     if not open_questions:
         best = readings[0]
-        listed = f"declare frame = {best.code!r}" + ("" if _own_unit(best) else f' and unit = "{best.unit}"')
+        listed = f"declare {best.code!r}" + ("" if _own_unit(best) else f' and unit = "{best.unit}"')
         return f"{_name(best)}: {listed}".replace("'", '"')
     said = ", ".join(f"{question} {answer}" for question, answer in settled.items())
     needs = "; ".join(dict.fromkeys(_TELL[each] for each in open_questions))

@@ -4,12 +4,14 @@ import json
 import re
 from collections.abc import Iterable
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from geoqa import plugins
 from geoqa.errors import GeoqaError, JobError, OutputError
+from geoqa.job.frame_candidates import ROLES, Ranking, ranking
 from geoqa.job.limits import CONTROL
+from geoqa.job.seen import Seen
 from geoqa.model.source import Peek
 
 FILE = "job.toml"
@@ -95,38 +97,70 @@ def _named(role: str, path: Path, peek: Peek) -> bool:
 
 def draft(found: list[Found], folder: Path, *, frame: str | None, name: str | None) -> str:
     """The text of the job file."""
+    told = ranking(_seen(found, folder, frame))
+    told = replace(told, general=()) if frame else told
     title = name or folder.resolve().name.replace("_", " ").title()
     parts = [
         "# A geoqa job. Lines that start with # are comments; REQUIRED marks what only you can know.",
         f'[job]\nname = {_text(title)}\nrevision = ""          # design revision and date, as the drawing says it',
         "# [review]            # recorded by the licensee in responsible charge; until then pages say PRELIMINARY\n"
         '# by = "…"\n# on = 2026-01-31',
-        _frame(found, frame),
+        _frame(found, frame, told),
     ]
     taken: set[str] = set()
-    parts += [_table(each, folder, taken) for each in sorted(found, key=lambda each: each.role != "shots")]
+    parts += [_table(each, folder, told, taken) for each in sorted(found, key=lambda each: each.role != "shots")]
     parts += [_tolerances(found), _UNCERTAINTY, _OUTPUTS]
     return "\n\n".join(parts) + "\n"
 
 
-def _frame(found: list[Found], frame: str | None) -> str:
+def _seen(found: list[Found], folder: Path, frame: str | None) -> list[Seen]:
+    """Every file that says something of the frame, read whole; one that cannot be read says nothing.
+
+    Where a person gives the frame, the control is in it.
+    """
+    files = []
+    for each in found:
+        if each.role not in (*ROLES, "codes"):
+            continue
+        reader = plugins.load("readers", f"{each.role}.{each.path.suffix.lower().removeprefix('.')}")()
+        with suppress(GeoqaError):
+            source = reader.read(each.path, source=each.path.stem)
+            declared = frame if each.role == "control" and source.crs is None else None
+            name = _shown(each, folder)
+            files.append(Seen(role=each.role, name=name, source=source, key=each.path.stem, declared=declared))
+    return files
+
+
+def _shown(each: Found, folder: Path) -> str:
+    return each.path.relative_to(folder).as_posix()
+
+
+def _frame(found: list[Found], frame: str | None, told: Ranking) -> str:
+    """What is declared, and where nothing is, what it may be: comments only, never a choice."""
     declared = sorted({f"{each.path.name} says {each.peek.crs[:80]}" for each in found if each.peek.crs})
-    evidence = "".join(f"# {_one_line(line)}\n" for line in declared)
+    evidence = "".join(f"# {_one_line(line)}\n" for line in (*declared, *told.general))
     horizontal = (
         f"horizontal = {_text(frame)}"
         if frame
         else 'horizontal = "REQUIRED"   # e.g. "EPSG:6547"; it says its own foot. An unlabelled foot is a question.'
     )
-    return f'[frame]\n{evidence}{horizontal}\n# vertical = "EPSG:8228"   # e.g. NAVD88 height (ft)'
+    return f'[frame]\n{evidence}{horizontal}\n# vertical = "EPSG:8228"   # e.g. NAVD88 height (ft)\n{_EPOCH}'
 
 
-def _table(each: Found, folder: Path, taken: set[str]) -> str:
+_EPOCH = """# realization = "NAD83(2011)"   # and epoch = 2010.0, as the correction service or the control sheet says"""
+
+
+def _table(each: Found, folder: Path, told: Ranking, taken: set[str]) -> str:
+    shown = _shown(each, folder)
     several = each.role in ("shots", "design")
     lines = [f"[[{each.role}]]" if several else f"[{each.role}]"]
-    lines.append(f"file = {_text(each.path.relative_to(folder).as_posix())}")
+    lines.append(f"file = {_text(shown)}")
     if several:
         lines += _own_id(each, folder, taken)
     lines += [f"# {_one_line(item)}" for item in each.peek.evidence]
+    if shown in told.own:
+        lines.append(f"# frame: {_one_line(told.own[shown])}")
+        lines.append('# unit = "…"                # ft, ftUS or m, where it is not that of [frame]')
     if _named(each.role, each.path, each.peek) and "mark" not in each.peek.columns:
         lines.append("# taken as control because of its name; if these are shots, make it a [[shots]] table")
     if each.role == "shots":

@@ -1,11 +1,12 @@
-"""Look before running: first the job file alone, then the head of each file it names."""
+"""Look before running: first the job file alone, then the head of each file it names, then where they lie."""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from geoqa.errors import GeoqaError
-from geoqa.job.intake import inputs, read_frame
+from geoqa.job.inputs import inputs
+from geoqa.job.intake import read_frame, take_in
 from geoqa.job.load import LoadedJob, load
 from geoqa.job.plan import default_steps, plan
 from geoqa.model.columns import TABLES, columns_of
@@ -14,11 +15,12 @@ from geoqa.model.step import Step
 
 @dataclass(frozen=True)
 class Checked:
-    """What a look at a job says: problems stop a run, remarks do not."""
+    """What a look at a job says: problems stop a run; remarks, and doubts of what the files are in, do not."""
 
     loaded: LoadedJob
     problems: tuple[str, ...]
     remarks: tuple[str, ...]
+    doubts: tuple[str, ...] = ()
 
 
 def check(path: str | Path) -> Checked:
@@ -26,6 +28,8 @@ def check(path: str | Path) -> Checked:
 
     The job file alone comes first: all its problems at once, and no data is opened. Only if it is
     clean is the head of each file looked at, and what cannot be checked is said, with the column it lacks.
+    Where the heads are clean, too, the files are read and held against each other: a declared frame that
+    disagrees with control or design is told with both readings as numbers.
 
     Raises
     ------
@@ -36,6 +40,7 @@ def check(path: str | Path) -> Checked:
     default_steps(loaded.job.steps)
     problems: list[str] = []
     remarks: list[str] = []
+    doubts: tuple[str, ...] = ()
     try:
         frame = read_frame(loaded)
         remarks.append(f"frame: {frame.describe()}")
@@ -59,7 +64,11 @@ def check(path: str | Path) -> Checked:
         there |= _tables(each.role, peek.holds or peek.columns)
     if not problems:
         remarks += _missing(loaded, there)
-    return Checked(loaded, tuple(problems), tuple(remarks))
+        try:
+            doubts = tuple(each.words for each in take_in(loaded).doubts)
+        except GeoqaError as error:
+            problems.append(str(error))
+    return Checked(loaded, tuple(problems), tuple(remarks), doubts)
 
 
 def _tables(role: str, columns: tuple[str, ...]) -> set[str]:

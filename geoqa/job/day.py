@@ -169,7 +169,7 @@ def _read(role: str, path: Path) -> Any:
 
 
 def _notes(files: DayFiles, intake: Intake, layers: Layers) -> list[str]:
-    notes = []
+    notes = [each.words for each in intake.doubts]
     if files.control is None:
         notes.append("No control was given: whether the whole survey is shifted cannot be told. Add --control FILE.")
     if files.codes is None:

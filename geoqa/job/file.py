@@ -11,6 +11,9 @@ from pydantic_core import PydanticCustomError, core_schema
 from geoqa.job.named import Named, ReadAs
 from geoqa.model.quantity import Length
 
+UNSTATED = "unstated"
+"""Type of the problem that the job file does not say its coordinate system."""
+
 
 class Table(BaseModel):
     """A table of the job file: frozen, and without keys nobody knows."""
@@ -63,7 +66,7 @@ class FrameTable(Table):
     def _is_filled_in(cls, value: str) -> str:
         if value.strip() in ("", "REQUIRED"):
             raise PydanticCustomError(
-                "frame", 'still to be filled in: the coordinate system of the job, by its code, e.g. "EPSG:6547"', {}
+                UNSTATED, 'still to be filled in: the coordinate system of the job, by its code, e.g. "EPSG:6547"', {}
             )
         return value
 

@@ -2,20 +2,23 @@
 
 import hashlib
 import json
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Any
 
 from geoqa import plugins
-from geoqa.errors import SourceError
+from geoqa.errors import AreaError, SourceError
 from geoqa.frames.convert import ACCURACY_LIMIT, convert
 from geoqa.frames.geoid import GeoidGrid, open_geoid
 from geoqa.frames.resolve import frame_evidence, resolve
 from geoqa.job.execute import Progress, silent
+from geoqa.job.frame_candidates import instead
+from geoqa.job.frame_doubt import FrameDoubt, frame_doubts
+from geoqa.job.inputs import Input, inputs, read_one, read_seen, seen_of
 from geoqa.job.limits import limits_table, precision_table, tilt_table
 from geoqa.job.load import LoadedJob
+from geoqa.job.seen import Seen
 from geoqa.model.columns import COORDINATES, PLACED, conform, empty
 from geoqa.model.frame import Frame
 from geoqa.model.layer import Layers, placed, shaped
@@ -27,17 +30,6 @@ LISTED_TROUBLES = 20
 
 
 @dataclass(frozen=True)
-class Input:
-    """One file of the job: its role, its table in the job file, and where it is."""
-
-    role: str
-    source: str
-    path: Path
-    shown: str
-    table: Any
-
-
-@dataclass(frozen=True)
 class Intake:
     """Layers ready for the steps, and what a person should know about how they came to be."""
 
@@ -46,19 +38,7 @@ class Intake:
     troubles: tuple[str, ...] = field(default_factory=tuple)
     left_out: tuple[str, ...] = field(default_factory=tuple)
     """Rows that could not be read at all: they are in no table, so nothing else can tell of them."""
-
-
-def inputs(loaded: LoadedJob) -> Iterator[Input]:
-    """Every file a job names, in the order of the job file's tables."""
-    job = loaded.job
-    tables = [("shots", each) for each in job.shots]
-    tables += [(role, each) for role, each in (("control", job.control), ("codes", job.codes)) if each is not None]
-    rules = (("screening", job.screening), ("check_policy", job.check_policy))
-    tables += [(role, each) for role, each in rules if each is not None]
-    tables += [("design", each) for each in job.design]
-    for role, table in tables:
-        source = getattr(table, "source", role)
-        yield Input(role, source, loaded.resolve(table.file), table.file, table)
+    doubts: tuple[FrameDoubt, ...] = ()
 
 
 def originals(loaded: LoadedJob) -> tuple[Path, ...]:
@@ -99,11 +79,16 @@ def take_in(loaded: LoadedJob, *, progress: Progress = silent) -> Intake:
     troubles: list[str] = []
     left_out: list[str] = []
     rows: list[dict[str, Any]] = []
+    seen: list[Seen] = []
     listed = list(inputs(loaded))
     for done, each in enumerate(listed):
         progress(f"reading {each.shown}", done, len(listed))
         source = read_one(each)
-        tables, moved = _converted(each, source, frame, geoid)
+        seen.append(seen_of(each, source))
+        try:
+            tables, moved = _converted(each, source, frame, geoid)
+        except AreaError as error:
+            raise AreaError(_instead(error, seen[-1], listed, frame)) from None
         for name, table in tables.items():
             gathered.setdefault(name, []).append(table)
         evidence += [f"{each.shown}: {item}" for item in source.evidence]
@@ -122,20 +107,14 @@ def take_in(loaded: LoadedJob, *, progress: Progress = silent) -> Intake:
     layers["precision"] = precision_table(loaded.job, frame.unit)
     layers["tilt_declared"] = tilt_table(loaded.job)
     layers["sources"] = conform("sources", pd.DataFrame(rows))
-    return Intake(Layers(layers, frame=frame), tuple(evidence), tuple(troubles), tuple(left_out))
+    doubts = frame_doubts(seen, layers, frame)
+    evidence += [f"{each.file}: {each.words}" for each in doubts]
+    return Intake(Layers(layers, frame=frame), tuple(evidence), tuple(troubles), tuple(left_out), doubts)
 
 
-def read_one(each: Input) -> Source:
-    """Read one file, with its name in every message."""
-    if not each.path.exists():
-        raise SourceError(
-            f"{each.shown}: there is no such file (looked for {each.path.name} in "
-            f"{each.path.parent.name or each.path.parent}). Paths start from the job file's folder."
-        )
-    if not each.path.is_file():
-        raise SourceError(f"{each.shown}: is not a file; name the file itself.")
-    source: Source = each.table.reader.read(each.path, source=each.source)
-    return source
+def _instead(error: AreaError, here: Seen, listed: list[Input], frame: Frame) -> str:
+    """The error, and what the file may be instead, weighed against the other files of the job."""
+    return "\n  ".join([str(error), *instead(here, read_seen(listed, but=here.name), frame)])
 
 
 def _geoid(loaded: LoadedJob) -> GeoidGrid | None:

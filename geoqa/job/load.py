@@ -4,16 +4,25 @@ import re
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from pydantic import ValidationError
 
 from geoqa.errors import JobError
-from geoqa.job.file import Job
+from geoqa.job.file import UNSTATED, Job
+from geoqa.job.frame_candidates import ranking
+from geoqa.job.inputs import inputs, read_seen
 from geoqa.job.locate import locate
 from geoqa.job.problems import sentence
 
+NO_FRAME = (("frame",), ("frame", "horizontal"))
+
 LARGEST = 1_000_000
 """Bytes; a larger job file is somebody's data."""
+
+
+class FrameMissing(JobError):
+    """A job file that does not say its coordinate system."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +77,10 @@ def load(path: str | Path) -> LoadedJob:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise JobError(f"{path.name} is not UTF-8 text (byte {error.start}); save it as UTF-8.") from None
-    return LoadedJob(path, text, parse(text, name=path.name))
+    try:
+        return LoadedJob(path, text, parse(text, name=path.name))
+    except FrameMissing as error:
+        raise JobError("\n  ".join([str(error), *_candidates(path, text)])) from None
 
 
 def _advice(text: str, error: tomllib.TOMLDecodeError) -> str:
@@ -99,4 +111,19 @@ def parse(text: str, *, name: str = "job") -> Job:
         places = locate(text)
         lines = [sentence(each, table, places) for each in error.errors(include_url=False)]
         count = "1 problem" if len(lines) == 1 else f"{len(lines)} problems"
-        raise JobError(f"{name} has {count}:\n" + "\n".join(f"  {line}" for line in lines)) from None
+        kind = FrameMissing if any(_of_frame(each) for each in error.errors()) else JobError
+        raise kind(f"{name} has {count}:\n" + "\n".join(f"  {line}" for line in lines)) from None
+
+
+def _of_frame(error: Any) -> bool:
+    return error["type"] == UNSTATED or (error["type"] == "missing" and error["loc"] in NO_FRAME)
+
+
+def _candidates(path: Path, text: str) -> list[str]:
+    """What the shots may be in, ranked; nothing where other problems keep the files from being read."""
+    table = {key: value for key, value in tomllib.loads(text).items() if key in ("shots", "control", "codes", "design")}
+    try:
+        job = Job.model_validate({**table, "job": {"name": path.stem}, "frame": {"horizontal": "not stated"}})
+    except ValidationError:
+        return []
+    return list(ranking(read_seen(list(inputs(LoadedJob(path, text, job))))).general)

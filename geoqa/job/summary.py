@@ -74,7 +74,8 @@ def _row(finding: dict[str, Any], unit: str) -> dict[str, Any]:
 
 def first_notes(intake: Intake, layers: Layers, done: Plan) -> tuple[str, ...]:
     """What a reader must know before the numbers, worst first; what the log does not hold comes last."""
-    notes = [*_diagnosed(layers), *_tilt(layers), *_rows_left_out(intake), *_nothing_judged(layers)]
+    notes = [*_diagnosed(layers), *(each.words for each in intake.doubts), *_tilt(layers)]
+    notes += [*_rows_left_out(intake), *_nothing_judged(layers)]
     notes += [*_unprovable(layers), *_not_judged(layers), *_no_design(layers), *_not_asked(layers)]
     notes += crew_notes(layers)
     notes += [f"Row not read whole: {trouble}" for trouble in intake.troubles]

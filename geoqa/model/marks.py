@@ -40,14 +40,16 @@ def marks_shot(shots: "pd.DataFrame", control: "pd.DataFrame", codes: "pd.DataFr
     Examples
     --------
     >>> import pandas as pd
-    >>> shots = pd.DataFrame({"line_id": ["CP-1", "L"], "shot": ["1", "2"], "note": "", "code": ["K", "C"]}, dtype="str")
+    >>> shots = pd.DataFrame({"line_id": ["CP-1", "L"], "shot": ["1", "2"], "code": ["K", "C"]}, dtype="str")
     >>> marks_shot(shots, pd.DataFrame({"mark": ["CP-1"]}, dtype="str")).tolist()
     [0, -1]
     """
     code = shots["code"].str.strip()
     if codes is not None and len(codes):
-        check = code.isin(codes.loc[codes["role"] == "check", "code"].str.strip())
-        return np.where(check, mark_of(shots, control), -1)
+        check = code.isin(codes.loc[codes["role"] == "check", "code"].str.strip()).to_numpy()
+        rows = np.full(len(shots), -1, dtype=np.int64)
+        rows[check] = mark_of(shots[check], control)
+        return rows
     found = mark_of(shots.assign(note=None, code=code).astype({"note": "str"}), control)
     share = (shots.assign(named=found >= 0).groupby(code.fillna(""))["named"]).transform("mean")
     return np.where(share > 0.5, found, -1)

@@ -1,0 +1,239 @@
+"""What a file that does not say its frame may be in, weighed against the other files of the job; none is chosen."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from geoqa.errors import FrameError
+from geoqa.frames.area import outside_area
+from geoqa.frames.doubt import Doubt, Known, Reading, doubt
+from geoqa.job.seen import Seen, around, enough, moved, on_marks, positions, sample, survey_epoch
+from geoqa.model.frame import Frame
+from geoqa.model.quantity import FOOT, METRE, UNITS, US_SURVEY_FOOT
+
+SHOWN = 5
+"""Readings that are listed; the count of those tried is told beside."""
+ROLES = ("shots", "control", "design")
+
+Placed = tuple[Seen, Frame]
+"""A file, and the frame it is in."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ranking:
+    """What the files of a job say of its frame.
+
+    Attributes
+    ----------
+    general : tuple of str
+        Ranked readings of the first file that does not say, and the recommendation: for ``[frame]``.
+    own : dict of str to str
+        File name to what its check shots say of its own unit, order and datum.
+    """
+
+    general: tuple[str, ...]
+    own: dict[str, str]
+
+
+def ranking(seen: Iterable[Seen]) -> Ranking:
+    """Weigh the possible frames of the shots.
+
+    Parameters
+    ----------
+    seen : iterable of Seen
+        All files of the job. Those that say their system, or for which the job says it, are evidence;
+        a control list that does not say is taken to be in the system of the others, and that is told.
+
+    Returns
+    -------
+    Ranking
+        Empty where every file of shots says its own system.
+    """
+    files = [each for each in seen if each.role in ROLES and np.isfinite(positions(each.source.layers)[:, :2]).any()]
+    codes = next((each.source.layers.get("codes") for each in seen if each.role == "codes"), None)
+    placed = [(each, frame) for each in files if (frame := each.labelled()) is not None]
+    control = [each for each in files if each.role == "control"]
+    assumed, taken = _assumed(control, placed)
+    general: list[str] = []
+    own: dict[str, str] = {}
+    for each in (each for each in files if each.role == "shots" and each.labelled() is None):
+        found = possible(each, [*placed, *assumed], codes)
+        if found is None:
+            continue
+        if found.readings and np.isfinite(found.readings[0].misfit):
+            own[each.name] = f"{_two_readings(found)} {taken}".strip()
+        elif control and (said := read_alike(each, control[0], codes)):
+            own[each.name] = said
+        general = general or told(each.name, found, taken)
+    return Ranking(general=tuple(general), own=own)
+
+
+def possible(each: Seen, placed: Sequence[Placed], codes: object = None) -> Doubt | None:
+    """Rank the readings of one file by where others lie; None where it has no position."""
+    known = [found for other, frame in placed if other is not each for found in _known(each, other, frame, codes)]
+    paired = {row for found in known if found.row is not None for row in found.row.tolist()}
+    places = positions(each.source.layers)
+    kept = np.array(sorted(paired)) if paired else np.arange(len(places))
+    places = places[kept] if paired else sample(places)
+    known = [_renumbered(found, kept) for found in known]
+    shots = [each.source.layers["shots"]] if each.role == "shots" else []
+    try:
+        return doubt(places[:, 0], places[:, 1], elevation=places[:, 2], known=known, epoch=survey_epoch(shots))
+    except FrameError:
+        return None
+
+
+def instead(each: Seen, others: Iterable[Seen], frame: Frame) -> list[str]:
+    """What a file may be that cannot be where it is declared; the others count where they can be.
+
+    Parameters
+    ----------
+    each : Seen
+        The file.
+    others : iterable of Seen
+        Those of the job that could be read.
+    frame : Frame
+        The job's.
+    """
+    others = list(others)
+    codes = next((other.source.layers.get("codes") for other in others if other.role == "codes"), None)
+    placed, left = [], []
+    for other in (other for other in others if other.role in ROLES and other.name != each.name):
+        own = other.labelled()
+        places = moved(other, frame)
+        if own is not None:
+            placed.append((other, own))
+        elif places is None or not len(places) or outside_area(frame, places[:, 0], places[:, 1]).mean() > 0.5:
+            left.append(other)
+        else:
+            placed.append((_as_moved(other, places), frame))
+    assumed, taken = _assumed([other for other in left if other.role == "control"], placed)
+    found = possible(replace(each, declared=None), [*placed, *assumed], codes)
+    return [] if found is None else told(each.name, found, taken)
+
+
+def told(name: str, found: Doubt, taken: str) -> list[str]:
+    """Ranked readings and recommendation, in lines."""
+    if not found.readings:
+        return [f"{name}: {found.recommendation}."]
+    listed = [f"{number}. {_line(each)}" for number, each in enumerate(found.readings[:SHOWN], 1)]
+    left = f"; the first {SHOWN}" if len(found.readings) > SHOWN else ""
+    head = f"What {name} may be in ({found.tried} readings tried{left}); none is chosen:"
+    return [head, *listed, f"Recommendation: {found.recommendation}." + (f" {taken}" if taken else "")]
+
+
+def _line(each: Reading) -> str:
+    order = "" if each.order == "easting first" else ", northing in the easting column"
+    share = f"{each.probability:.1%}".replace("%", " %")
+    share = {"100.0 %": "over 99.9 %", "0.0 %": "under 0.1 %"}.get(share, share)
+    name = f"{each.datum} / {each.zone} in {UNITS[each.unit].full_name}{order} ({each.code})"
+    said = [f"middle at latitude {each.latitude:.3f}, longitude {each.longitude:.3f}"]
+    said += [f"{item.what} {item.answer}" for item in each.evidence if item.what != "area of use"]
+    return f"{name}, {share}: {'; '.join(said)}"
+
+
+def _two_readings(found: Doubt) -> str:
+    """The best reading and the next that differs in unit, order or datum, by how far check shots lie off."""
+    best, *rest = found.readings
+    unit = UNITS[best.unit]
+    said = (
+        f"check shots lie {best.misfit / unit.metres_float:.3f} {unit.name} off their marks if it is in {_short(best)}"
+    )
+    if rest:
+        said += f", {rest[0].misfit / unit.metres_float:,.3f} {unit.name} if in {_short(rest[0])}"
+    settled = "" if {"unit", "order", "datum"} <= set(found.settled) else "; that does not settle it"
+    return f"{said}{settled}."
+
+
+def _short(each: Reading) -> str:
+    order = "" if each.order == "easting first" else " with northing in the easting column"
+    return f"{UNITS[each.unit].full_name}{order} ({each.datum})"
+
+
+def read_alike(shots: Seen, control: Seen, codes: object = None) -> str:
+    """Whether two files that say nothing are in the same unit and order, by check shots alone; "" without them.
+
+    Where both lie does not matter: the numbers of one are held against those of the other.
+    """
+    rows = on_marks(shots.source.layers["shots"], control.source.layers["control"], codes)
+    if not enough(rows):
+        return ""
+    here = positions(shots.source.layers)[rows >= 0, :2]
+    there = positions(control.source.layers)[rows[rows >= 0], :2]
+    off = {
+        said: float(np.median(np.hypot(*(here[:, order] * float(ratio) - there).T)))
+        for said, (ratio, order) in _PAIRED.items()
+    }
+    best = min(off, key=lambda said: off[said])
+    said = f"check shots lie {off[_ALIKE]:,.3f} off their marks in {control.name}, in its numbers, {_ALIKE}"
+    if best != _ALIKE:
+        said += f"; {off[best]:,.3f} {best}"
+    return f"{said}. This only compares the two files; where both lie, and in which unit, is not known."
+
+
+_ALIKE = "read alike"
+_SAME, _SWAPPED = [0, 1], [1, 0]
+_PAIRED = {
+    _ALIKE: (1, _SAME),
+    "if they are in US survey feet and the marks in international feet": (US_SURVEY_FOOT.metres / FOOT.metres, _SAME),
+    "if they are in international feet and the marks in US survey feet": (FOOT.metres / US_SURVEY_FOOT.metres, _SAME),
+    "if they are in metres and the marks in international feet": (METRE.metres / FOOT.metres, _SAME),
+    "if they are in metres and the marks in US survey feet": (METRE.metres / US_SURVEY_FOOT.metres, _SAME),
+    "if they are in international feet and the marks in metres": (FOOT.metres, _SAME),
+    "if they are in US survey feet and the marks in metres": (US_SURVEY_FOOT.metres, _SAME),
+    "if easting and northing are exchanged": (1, _SWAPPED),
+}
+
+
+def _assumed(control: list[Seen], placed: list[Placed]) -> tuple[list[Placed], str]:
+    """The control list, where it says nothing, in the system of the files that say theirs; and that in words."""
+    silent = [each for each in control if each.labelled() is None]
+    if not silent or not placed:
+        return [], ""
+    each, (by, frame) = silent[0], placed[0]
+    found = moved(replace(each, declared=frame.horizontal_wkt), frame)
+    if found is None or outside_area(frame, found[:, 0], found[:, 1]).any():
+        return [], ""
+    return [(each, frame)], f"This takes {each.name} to be in {_name(frame)}, as {by.name} is."
+
+
+def _name(frame: Frame) -> str:
+    return frame.horizontal_name if frame.horizontal == "WKT" else f"{frame.horizontal_name} ({frame.horizontal})"
+
+
+def _known(each: Seen, other: Seen, frame: Frame, codes: object) -> list[Known]:
+    """What another file tells of this one: its marks point by point, else its neighbourhood."""
+    here, there = each.source.layers, other.source.layers
+    if (each.role, other.role) == ("shots", "control"):
+        rows = on_marks(here["shots"], there["control"], codes)
+        shot, mark = np.flatnonzero(rows >= 0), rows[rows >= 0]
+    elif (each.role, other.role) == ("control", "shots"):
+        rows = on_marks(there["shots"], here["control"], codes)
+        shot, mark = rows[rows >= 0], np.flatnonzero(rows >= 0)
+    else:
+        rows = np.array([], dtype=np.int64)
+    places = positions(there)
+    if enough(rows):
+        known = places[mark]
+        return [Known(what=other.name, frame=frame, easting=known[:, 0], northing=known[:, 1], row=shot)]
+    found = around(other.name, sample(places), frame)
+    return [] if found is None else [found]
+
+
+def _renumbered(found: Known, kept: np.ndarray) -> Known:
+    return found if found.row is None else replace(found, row=np.searchsorted(kept, found.row))
+
+
+def _as_moved(other: Seen, places: np.ndarray) -> Seen:
+    """A file with its positions in the job's frame."""
+    layers, start = {}, 0
+    for name in ("shots", "control", "design_elements", "design_points"):
+        table = other.source.layers.get(name)
+        if table is None:
+            continue
+        east, north = ("start_easting", "start_northing") if name == "design_elements" else ("easting", "northing")
+        part = places[start : start + len(table)]
+        layers[name] = table.assign(**{east: part[:, 0], north: part[:, 1]})
+        start += len(table)
+    return replace(other, source=replace(other.source, layers={**other.source.layers, **layers}))
