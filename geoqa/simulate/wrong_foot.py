@@ -29,8 +29,8 @@ the drawing, all of them, by the same amount, and its check shots on CP-1 to CP-
 `geoqa check wrong_foot.toml` says so before anything is judged, with both readings: as declared, the check shots of
 day two lie 4.5 ft off their marks; read in US survey feet, 0.03 ft. `geoqa init` in a copy of this folder without the
 job file says it of the second file, too. `geoqa run` says so in the findings, on the map and in its notes, with the
-odds and the runner-up. The numbers of day two are shown both ways, as read and as they would be without the blunder, and are judged by neither. Day one
-is judged as ever.
+odds and the runner-up. The numbers of day two are shown both ways, as read and as they would be without the blunder,
+and are judged by neither. Day one is judged as ever.
 
 **What to do.** The remedy is one word in the job file. In `wrong_foot.toml`, in the second `[[shots]]`, write
 `unit = "ftUS"` and run again. Everything then lies where it should. geoqa never makes that change by itself:
