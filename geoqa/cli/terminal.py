@@ -18,7 +18,7 @@ LISTED = 12
 
 def summary(results: "Results", folder: Path) -> str:
     """Title, counts, notes, the worst items, and where the files are."""
-    parts = [_title(results), _counts(results), _notes(results), _worst(results), _where(folder)]
+    parts = [_title(results), _counts(results), _notes(results, folder), _worst(results, folder), _where(folder)]
     return "\n\n".join(part for part in parts if part)
 
 
@@ -41,14 +41,16 @@ def _counts(results: "Results") -> str:
     return "\n".join([f"{shots} {'shot' if shots == 1 else 'shots'}; findings, worst first:", *lines])
 
 
-def _notes(results: "Results") -> str:
+def _notes(results: "Results", folder: Path) -> str:
     shown = [f"  ! {plain(note)}" for note in results.notes[:6]]
     if len(results.notes) > 6:
-        shown.append(f"  ! and {len(results.notes) - 6} more notes in the record")
+        left = len(results.notes) - 6
+        listed = _first(folder, {"map.html": ", on the map under Read first", "summary.json": " in summary.json"})
+        shown.append(f"  ! and {left} more {'note' if left == 1 else 'notes'}{listed}")
     return "\n".join(["Know first:", *shown]) if shown else ""
 
 
-def _worst(results: "Results") -> str:
+def _worst(results: "Results", folder: Path) -> str:
     reported = results.reported
     rows = reported[reported["verdict"] != "IN"].head(LISTED)
     if not len(rows):
@@ -64,8 +66,14 @@ def _worst(results: "Results") -> str:
         lines.append("  " + "  ".join(part for part in parts if part))
     left = int((reported["verdict"] != "IN").sum()) - len(rows)
     if left:
-        lines.append(f"    and {left} more in findings.csv")
+        files = {"findings.csv": " in findings.csv", "checked.gpkg": " in checked.gpkg", "map.html": " on the map"}
+        lines.append(f"    and {left} more{_first(folder, files)}")
     return "\n".join(["The worst:", *lines])
+
+
+def _first(folder: Path, said: dict[str, str]) -> str:
+    """What to say of the first of some files that was written; nothing where none was."""
+    return next((words for name, words in said.items() if (folder / name).exists()), "")
 
 
 def _where(folder: Path) -> str:

@@ -173,6 +173,12 @@ def test_on_paper_the_scale_is_round_and_what_it_says(street, show):
     assert any("CTB-L, 16+00 to 17+00" in row and "0.100 ft left or right" in row for row in rows)
     for part in ("#job-name", "#preliminary", "#job-frame", "#buried", "#legend"):
         assert page.locator(part).is_visible()
+    head = page.locator("#paper-head").inner_text()
+    assert street.title.name in head
+    assert "PRELIMINARY" in head
+    assert page.locator("#paper-notes-list li").all_inner_texts()[-len(street.notes) :] == list(street.notes)
+    assert "Not for excavation" in page.locator("#paper-caution").inner_text()
+    assert page.evaluate("() => getComputedStyle(document.documentElement).backgroundColor") == "rgb(255, 255, 255)"
     page.evaluate("() => window.dispatchEvent(new Event('afterprint'))")
     assert page.locator("#paper-list tr").count() == 0
 

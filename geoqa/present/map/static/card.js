@@ -53,7 +53,7 @@ geoqa.card = (() => {
     const difference = deviation(finding.deviation, finding.check, finding.quantity);
     return [
       ...row("Design", designed ? quantity(finding.design, finding.quantity) : ""),
-      ...row("Measured", quantity(finding.measured, finding.quantity)),
+      ...row("Measured", absent(finding.measured) ? "" : quantity(finding.measured, finding.quantity)),
       ...row("Deviation", difference + (designed ? " (measured minus design)" : "")),
       ...row("Uncertainty", uncertainty(finding)),
     ];

@@ -39,6 +39,7 @@ geoqa.paper = (() => {
     const words = `1 in = ${scale.toLocaleString("en-US")} ${about.unit} when printed at 100 % on letter paper`;
     geoqa.byId("paper-scale").textContent = words;
     geoqa.byId("paper-list").replaceChildren(...rows());
+    around();
     layer.redraw();
     geoqa.readout.redraw();
   }
@@ -52,6 +53,17 @@ geoqa.paper = (() => {
     map.setView(before.centre, before.zoom, { animate: false });
     geoqa.byId("paper-list").replaceChildren();
     layer.redraw();
+  }
+
+  // A page that comes loose still says whose it is and that nobody reviewed it; what to read first comes first.
+  function around() {
+    const text = (id) => (geoqa.byId(id).hidden ? "" : geoqa.byId(id).textContent);
+    const head = ["job-name", "job-revision", "preliminary", "reviewed"].map(text).filter(Boolean);
+    geoqa.byId("paper-head").textContent = head.join(" · ");
+    const notes = [...geoqa.byId("notes-list").children].map(({ textContent }) => geoqa.element("li", { text: textContent }));
+    geoqa.byId("paper-notes-list").replaceChildren(...notes);
+    geoqa.byId("paper-notes-title").hidden = !notes.length;
+    geoqa.byId("paper-caution").textContent = ["buried", "caution"].map(text).filter(Boolean).join(" ");
   }
 
   // The list as it is on the screen: what is out of tolerance one by one, the rest by kind and reason.
