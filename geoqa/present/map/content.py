@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from geoqa.frames.mesh import lonlat_mesh
 from geoqa.model import words
 from geoqa.model.finding import VERDICTS
 from geoqa.model.signs import SIGNS
@@ -13,6 +14,9 @@ from geoqa.present.map import judged, linework, places
 from geoqa.present.map.linework import Canvas
 from geoqa.present.map.pack import Packer
 from geoqa.present.map.rounding import digits_of
+
+DEGREE_DIGITS = 9
+"""Decimals of a degree in the page: a tenth of a millimetre."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,6 +66,7 @@ def content(results: Any) -> Content:
         "digits": digits,
         "digits_of": digits_of(unit),
         "origin": [round(each) for each in canvas.origin],
+        "lonlat": _lonlat(layers.frame, canvas.origin),
         "verdicts": [_sign(verdict) for verdict in VERDICTS],
         "reported": _reported(results),
         "notes": list(results.notes),
@@ -86,6 +91,20 @@ def _origin(layers: Any) -> tuple[float, float]:
         if there.any():
             return float(round(np.median(east[there]), -2)), float(round(np.median(north[there]), -2))
     return 0.0, 0.0
+
+
+def _lonlat(frame: Any, origin: tuple[float, float]) -> dict[str, Any] | None:
+    """Longitude and latitude about the origin, from which the page finds those of any place; None if not known."""
+    mesh = lonlat_mesh(frame, *origin)
+    if mesh is None:
+        return None
+    degrees = {"longitude": mesh.longitude, "latitude": mesh.latitude}
+    return {
+        "nodes": len(mesh.longitude),
+        "step": mesh.step,
+        "accuracy": mesh.accuracy,
+        **{name: values.ravel().round(DEGREE_DIGITS).tolist() for name, values in degrees.items()},
+    }
 
 
 def _add_shapes(canvas: Canvas, layers: Any, findings: Any) -> None:

@@ -34,6 +34,7 @@ SCRIPTS = (
     "strip.js",
     "card.js",
     "taken.js",
+    "whereabouts.js",
     "popup.js",
     "fly.js",
     "pins.js",

@@ -122,6 +122,7 @@ geoqa.popup = (() => {
       "div", { class: "card" }, heading,
       place ? null : element("p", { class: "quiet", text: "No position was recorded, so it cannot be shown on the map." }),
       ...parts,
+      geoqa.whereabouts.link(place),
       more.length ? alsoHere(more) : null,
     );
     geoqa.fly.show(content, { place: place ?? at, also, heading, pinned });

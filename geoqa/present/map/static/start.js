@@ -28,6 +28,7 @@ geoqa.begin = (map, tables, about) => {
   geoqa.pins.begin(about);
   geoqa.close.begin(tables);
   geoqa.card.begin(tables, about);
+  geoqa.whereabouts.begin(about);
   geoqa.popup.begin(tables);
   geoqa.title.begin(tables, about);
   geoqa.sheet.begin();
