@@ -353,14 +353,15 @@ def _weighed(
         )
     ]
     said = [model.families(ranked[place].causes) for place in near]
-    others = (model.explain(*each) for each in listed if model.families(each[0]) not in said and not adds(each[0]))
+    others = (each for each in listed if model.families(each[0]) not in said and not adds(each[0]))
+    rival = next((each for each in others if model.large_enough(each[0])), None)
     return Diagnosis(
         ranked=tuple(ranked),
         fits=better is None and model.leaves_noise(best, fits),
         unlisted=better,
         alike=tuple(near),
         remainder=(observed - best.predicted) / np.sqrt(np.diag(spread)),
-        rival=next((each for each in others if model.large_enough(each)), None),
+        rival=None if rival is None else model.explain(*rival),
         widened=1.0,
     )
 
@@ -392,9 +393,8 @@ def _explained(model: _Model, listed: list[tuple[tuple[int, ...], float]]) -> li
     for chosen, part in listed:
         if len(ranked) == 2 * KEPT or (ranked and part < 1e-12 * ranked[0].probability):
             break
-        one = model.explain(chosen, part)
-        if model.large_enough(one):
-            ranked.append(one)
+        if model.large_enough(chosen):
+            ranked.append(model.explain(chosen, part))
     whole = sum(each.probability for each in ranked)
     return [replace(each, probability=each.probability / whole) for each in ranked]
 
@@ -495,8 +495,9 @@ class _Model:
         What only adds to a best that fits must be needed, as any cause; what fits with fewer causes than the best
         stands unless the odds ask for more.
         """
-        found = next((self.explain(*each) for each in every if self.unlisted(each[0])), None)
-        if found is None or not self.large_enough(found) or not self.leaves_noise(found, fits):
+        sets = (each for each in every if self.unlisted(each[0]) and self.large_enough(each[0]))
+        found = next((self.explain(*each) for each in sets), None)
+        if found is None or not self.leaves_noise(found, fits):
             return None
         asked = 0.0
         if self.leaves_noise(best, fits):
@@ -512,12 +513,27 @@ class _Model:
     def leaves_noise(each: Explanation, fits: float) -> bool:
         return bool(each.p_fit >= fits or each.dof <= 0)
 
-    def large_enough(self, each: Explanation) -> bool:
+    def large_enough(self, chosen: tuple[int, ...]) -> bool:
         """No cause of it is smaller than such a cause is."""
-        return all(
-            float(np.linalg.norm(size)) >= self.causes[place].smallest
-            for place, size in zip(each.causes, each.sizes, strict=True)
-        )
+        if not any(self.causes[place].smallest for place in chosen):
+            return True
+        _, right, normal = self._moments(chosen)
+        sizes = np.linalg.solve(np.eye(right.size) + normal, right)
+        first = 0
+        for place in chosen:
+            cause = self.causes[place]
+            last = first + cause.spread.size
+            if float(np.linalg.norm(sizes[first:last] * cause.spread)) < cause.smallest:
+                return False
+            first = last
+        return True
+
+    def _moments(self, chosen: tuple[int, ...]) -> tuple[float, np.ndarray, np.ndarray]:
+        """Misfit of the fixed parts, and the normal equations of the open sizes in units of their spreads."""
+        terms, signs = np.array([0, *(1 + each for each in chosen)]), np.append(1.0, -np.ones(len(chosen)))
+        misfit = float(signs @ self.gram[np.ix_(terms, terms)] @ signs)
+        open_ = np.concatenate([np.zeros(0, int), *(self.blocks[each] for each in chosen)]).astype(int)
+        return misfit, self.gram[np.ix_(open_, terms)] @ signs, self.gram[np.ix_(open_, open_)]
 
     def score(self, chosen: tuple[int, ...]) -> float:
         """Log evidence plus log prior."""
@@ -525,10 +541,7 @@ class _Model:
 
     def explain(self, chosen: tuple[int, ...], probability: float) -> Explanation:
         """Evidence, misfit, the most probable sizes with the prior, and what they predict."""
-        terms, signs = np.array([0, *(1 + each for each in chosen)]), np.append(1.0, -np.ones(len(chosen)))
-        misfit = float(signs @ self.gram[np.ix_(terms, terms)] @ signs)
-        open_ = np.concatenate([np.zeros(0, int), *(self.blocks[each] for each in chosen)]).astype(int)
-        right, normal = self.gram[np.ix_(open_, terms)] @ signs, self.gram[np.ix_(open_, open_)]
+        misfit, right, normal = self._moments(chosen)
         inverse = np.linalg.inv(np.eye(right.size) + normal)
         rank = int(np.linalg.matrix_rank(normal, hermitian=True)) if right.size else 0
         chi2 = misfit - float(right @ np.linalg.lstsq(normal, right, rcond=1e-10)[0]) if right.size else misfit

@@ -4,6 +4,7 @@ The page in ``docs`` and the tests are made from it, and every room relies on it
 Units: ``job`` is the job frame's linear unit, ``quantity`` is decided by the row's `quantity`.
 """
 
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from geoqa.errors import LayerError
@@ -388,6 +389,12 @@ def empty(table: str) -> "pd.DataFrame":
     >>> empty("evidence").dtypes["weight"].name
     'float64'
     """
+    return _blank(table).copy()
+
+
+@cache
+def _blank(table: str) -> "pd.DataFrame":
+    """Made once for each table: steps ask for empty tables by the hundred."""
     import pandas as pd
 
     dtypes: dict[str, Any] = {each.name: each.dtype for each in columns_of(table)}

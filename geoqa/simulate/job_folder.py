@@ -193,13 +193,11 @@ def drawn_lines(elements: "pd.DataFrame", *, chord: float = 5.0) -> dict[str, An
     """Line strings with elevations for drawing; an arc becomes chords of at most `chord` feet."""
     import shapely
 
-    made = {}
-    for name, rows in elements.groupby("line", sort=False):
-        vertices = [np.array(rows.iloc[0][["start_easting", "start_northing", "start_elevation"]], float)]
-        for row in rows.itertuples():
-            vertices += list(_element_vertices(row, chord))
-        made[str(name)] = shapely.linestrings(np.array(vertices))
-    return made
+    starts = elements[["start_easting", "start_northing", "start_elevation"]].to_numpy(float)
+    vertices: dict[str, list[np.ndarray]] = {}
+    for start, row in zip(starts, elements.itertuples(), strict=True):
+        vertices.setdefault(str(row.line), [start]).extend(_element_vertices(row, chord))
+    return {name: shapely.linestrings(np.array(each)) for name, each in vertices.items()}
 
 
 def _element_vertices(row: Any, chord: float) -> np.ndarray:

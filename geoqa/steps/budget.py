@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.model.columns import conform, empty
-from geoqa.steps.text import rows_of, taken
+from geoqa.steps.text import taken
 
 OWN, GENERAL, LOGGED, TYPICAL, LEAN = range(5)
 """Where a number comes from: declared for the kind, for all kinds, reported, typical, and the lean."""
@@ -54,17 +54,25 @@ def budget_table(
     for axis in ("h", "v"):
         squares = sum(each.u**2 for each in parts if each.axis == axis)
         whole.append(Part(axis, "all", np.sqrt(squares), np.full(len(shots), -1)))
-    tables = []
+    long = []
     for each in [*parts, *whole]:
         mine = np.flatnonzero(each.u != 0.0) if each.part == "tilt" else np.arange(len(shots))
-        frame = pd.DataFrame({"kind": kind[mine], "source": each.source[mine], "u": each.u[mine]})
-        found = frame.groupby(["kind", "source"], sort=True)["u"].agg(["size", "median", "max"]).reset_index()
-        tables.append(found.assign(axis=each.axis, part=each.part))
-    table = pd.concat(tables, ignore_index=True)
+        told = {
+            "axis": each.axis,
+            "part": each.part,
+            "kind": kind[mine],
+            "source": each.source[mine],
+            "u": each.u[mine],
+        }
+        long.append(pd.DataFrame(told))
+    grouped = pd.concat(long, ignore_index=True).groupby(["axis", "part", "kind", "source"], sort=True)["u"]
+    table = grouped.agg(["size", "median", "max"]).reset_index()
     names = taken(kinds, table["kind"].to_numpy())
     words = _Words(precision, lean, _confidence(sources))
-    said = [words.of(int(code), str(name), part) for code, name, part in zip(table["source"], names, table["part"],
-                                                                            strict=True)]  # fmt: skip
+    said = [
+        words.of(int(code), str(name), part)
+        for code, name, part in zip(table["source"], names, table["part"], strict=True)
+    ]
     order = table["part"].map({"random": 0, "common": 1, "tilt": 2, "all": 3})
     rows = pd.DataFrame(
         {
@@ -90,12 +98,13 @@ class _Words:
     """Sources in words."""
 
     def __init__(self, precision: pd.DataFrame, lean: str, confidence: str) -> None:
-        self.precision, self.lean, self.confidence = precision, lean, confidence
+        self.reference = dict(zip(precision["kind"].astype(str), precision["reference"].astype(str), strict=True))
+        self.lean, self.confidence = lean, confidence
 
     def of(self, code: int, kind: str, part: str) -> str:
         if code in (OWN, GENERAL):
-            row = rows_of([kind if code == OWN else "*"], self.precision["kind"])[0]
-            return f"declared{'' if code == OWN else ' for all kinds'}: {self.precision['reference'].iloc[row]}"
+            reference = self.reference[kind if code == OWN else "*"]
+            return f"declared{'' if code == OWN else ' for all kinds'}: {reference}"
         halves = f"; half of its variance taken as {part}"
         return {
             LOGGED: f"reported by the log ({self.confidence}){halves}",

@@ -103,7 +103,7 @@ class Diagnose(Step):
         found = signatures(frame, held=checks.marks, epoch=epoch, separation=separation, gross=far)
         undone = _undo(checks, [each for each in found if each.gross]) if far else None
         if undone is not None:
-            checks = Checks(**{**vars(checks), "points": undone.restored})
+            checks = replace(checks, points=undone.restored)
         listed = suspects(checks, [each for each in found if not each.gross])
         if undone is not None and undone.signature.spread.size:
             listed.append(_left_open(undone, checks))

@@ -6,6 +6,7 @@ it does to all other shots says which of them it spoils.
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -102,10 +103,15 @@ class Checks:
         """Measured minus published, (m, 3)."""
         return self.points[self.row] - self.known
 
-    @property
+    @cached_property
+    def sessions(self) -> pd.Series:
+        """Name of each shot's session."""
+        return sessions_of(self.shots)
+
+    @cached_property
     def session(self) -> np.ndarray:
         """Number of each shot's session."""
-        return pd.factorize(sessions_of(self.shots))[0]
+        return pd.factorize(self.sessions)[0]
 
     @property
     def marks(self) -> dict[str, np.ndarray]:
@@ -277,7 +283,7 @@ def _rods(checks: Checks) -> Iterator[Suspect]:
     yield from _entries(checks)
     shots, order = checks.shots, np.arange(len(checks.shots))
     seen: set[bytes] = {np.ones(len(checks.row), bool).tobytes()}
-    names = sessions_of(shots)
+    names = checks.sessions
     for group, until in ((checks.session, "session"), (np.zeros(len(shots), int), "job")):
         here = np.where(np.isin(order, checks.row), group, -1)
         for number, first, mask in onsets(here, order):
@@ -376,7 +382,7 @@ def unlisted(checks: Checks, listed: Iterable[Suspect]) -> list[Suspect]:
     """Check shots of one session, or of one mark in one session, that no known cause moves together."""
     known = {each.acts[checks.row].tobytes() for each in listed if len(each.axes) == 3}
     known.add(np.ones(len(checks.row), bool).tobytes())
-    names = sessions_of(checks.shots)
+    names = checks.sessions
     marks = checks.control["mark"].to_numpy(dtype=object)[checks.mark]
     found: dict[bytes, tuple[str, np.ndarray]] = {}
     for session in names.iloc[checks.row].drop_duplicates():
