@@ -1,6 +1,11 @@
 """What a column is, and the short way to write several."""
 
 from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 @dataclass(frozen=True)
@@ -24,3 +29,12 @@ def columns(*rows: tuple[str, ...]) -> tuple[Column, ...]:
     ['low', 'high']
     """
     return tuple(Column(name, *rest) for names, *rest in rows for name in names.split())
+
+
+@cache
+def blank(columns: tuple[Column, ...]) -> "pd.DataFrame":
+    """An empty table with these columns, made once: steps ask for empty tables by the hundred. Copy it."""
+    import pandas as pd
+
+    dtypes: Any = {each.name: each.dtype for each in columns}
+    return pd.DataFrame(columns=list(dtypes)).astype(dtypes)

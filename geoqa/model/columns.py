@@ -4,11 +4,10 @@ The page in ``docs`` and the tests are made from it, and every room relies on it
 Units: ``job`` is the job frame's linear unit, ``quantity`` is decided by the row's `quantity`.
 """
 
-from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from geoqa.errors import LayerError
-from geoqa.model.column import Column
+from geoqa.model.column import Column, blank
 from geoqa.model.column import columns as _columns
 from geoqa.model.method_columns import METHOD_TABLES
 
@@ -389,16 +388,7 @@ def empty(table: str) -> "pd.DataFrame":
     >>> empty("evidence").dtypes["weight"].name
     'float64'
     """
-    return _blank(table).copy()
-
-
-@cache
-def _blank(table: str) -> "pd.DataFrame":
-    """Made once for each table: steps ask for empty tables by the hundred."""
-    import pandas as pd
-
-    dtypes: dict[str, Any] = {each.name: each.dtype for each in columns_of(table)}
-    return pd.DataFrame({name: pd.Series(dtype=dtype) for name, dtype in dtypes.items()})
+    return blank(columns_of(table)).copy()
 
 
 def conform(table: str, frame: "pd.DataFrame", *, made_by: str | None = None) -> "pd.DataFrame":
