@@ -11,6 +11,7 @@ import click
 
 from geoqa import __version__, plugins
 from geoqa.cli.ending import ending
+from geoqa.cli.streams import forgive
 
 COMMANDS = {
     "init": ("geoqa.cli.init", "Draft a commented job file from the files in a folder."),
@@ -44,6 +45,7 @@ class _Doors(click.Group):
             formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
 
     def invoke(self, ctx: click.Context) -> Any:
+        forgive()
         with ending(debug=ctx.params.get("debug", False)):
             return super().invoke(ctx)
 

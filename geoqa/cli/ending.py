@@ -1,9 +1,12 @@
 """How a command ends: every error becomes a message and an exit code, in one place."""
 
+import errno
 import sys
 import traceback
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
+from typing import NoReturn
 
 import click
 
@@ -24,6 +27,10 @@ _CODES: tuple[tuple[type[errors.GeoqaError], int], ...] = (
 )
 
 
+_OUTSIDE = {errno.ENOSPC, errno.EDQUOT, errno.EACCES, errno.EPERM, errno.EROFS, errno.EIO, errno.EMFILE}
+"""Troubles of disk and rights, which are nobody's mistake here."""
+
+
 @contextmanager
 def ending(*, debug: bool) -> Iterator[None]:
     """Turn errors into a message on standard error and an exit code."""
@@ -41,9 +48,23 @@ def ending(*, debug: bool) -> Iterator[None]:
         raise
     except BrokenPipeError:
         sys.exit(0)
+    except OSError as error:
+        if debug:
+            traceback.print_exc()
+        if error.errno not in _OUTSIDE:
+            _ours(error)
+        place = f" ({Path(str(error.filename)).name})" if error.filename else ""
+        click.echo(
+            f"geoqa: the system refused: {error.strerror}{place}. Make room or give leave, and run again.", err=True
+        )
+        sys.exit(REFUSED)
     except Exception as error:
         if debug:
             traceback.print_exc()
-        click.echo(f"geoqa: {type(error).__name__}: {error}", err=True)
-        click.echo("This is geoqa's fault, not yours. Please report it with the output of --debug.", err=True)
-        sys.exit(OURS)
+        _ours(error)
+
+
+def _ours(error: Exception) -> NoReturn:
+    click.echo(f"geoqa: {type(error).__name__}: {error}", err=True)
+    click.echo("This is geoqa's fault, not yours. Please report it with the output of --debug.", err=True)
+    sys.exit(OURS)

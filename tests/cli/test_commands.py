@@ -1,6 +1,8 @@
 """Commands are doors: what they print, and how they end."""
 
+import errno
 import json
+import os
 import shutil
 import subprocess
 import sys
@@ -223,3 +225,28 @@ def test_a_slip_of_the_pen_gets_a_guess():
     assert "Did you mean run?" in geoqa("runn", "x").output
     assert "Did you mean offset?" in geoqa("explain", "offsets").output
     assert "Did you mean offsets?" in geoqa("steps", "offset").output
+
+
+def test_an_output_in_an_old_encoding_is_printed_in_plain_signs(tmp_path, demo):
+    shutil.copy(demo.parent / "shots" / "day1.csv", tmp_path)
+    (tmp_path / "job.toml").write_text(
+        '[job]\nname = "▲ Straße"\n[frame]\nhorizontal = "EPSG:6547"\n[[shots]]\nfile = "day1.csv"\n'
+        '[outputs]\nlayers = ["csv"]\npages = []\n',
+        encoding="utf-8",
+    )
+    said = CliRunner(charset="cp1252").invoke(main, ["run", str(tmp_path / "job.toml")])
+    assert said.exit_code == 1, said.output
+    assert said.output.startswith("^ Straße")
+    assert "  ^      0  out of tolerance" in said.output
+
+
+def test_a_full_disk_is_not_our_fault(demo, monkeypatch):
+    from geoqa import job as geoqa_job
+
+    def full(*args, **kwargs):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), "some/shots.csv")
+
+    monkeypatch.setattr(geoqa_job, "run", full)
+    said = geoqa("run", demo)
+    assert said.exit_code == 3
+    assert "No space left on device (shots.csv)" in said.output
