@@ -1,4 +1,4 @@
-"""A shift that a whole block of shots shares, found beside real defects of a few of them."""
+"""Shifts that whole blocks of shots share, found beside real defects of a few of them."""
 
 from __future__ import annotations
 
@@ -12,35 +12,64 @@ from geoqa.errors import GeometryInputError
 BOUND = 3.0
 """Standard uncertainties beyond which a residual says no more than that it is off."""
 _ROUNDS = 30
+_STILL = 1e-12
+"""A shift that moves by less, of the prior spread, has settled."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SharedShift:
-    """A shift common to a block.
+    """Shifts common to blocks; arrays of shape (b,) and (b, 3), or of one block without the first axis.
 
     Attributes
     ----------
-    shift, u : (3,) float64
+    shift, u : (b, 3) float64
         Easting, northing, elevation, and 1 sigma; near the prior spread where the block does not tell.
-    gain : float
+    gain : (b,) float64
         Natural logarithm of how much better the shift explains the residuals than none does, every
         residual counting no more than `BOUND` squared.
-    share : float
+    share : (b,) float64
         Share of the shots that the shift explains better than none.
-    shots : int
+    shots : (b,) int64
     """
 
     shift: np.ndarray
     u: np.ndarray
-    gain: float
-    share: float
-    shots: int
+    gain: np.ndarray
+    share: np.ndarray
+    shots: np.ndarray
+
+    def of(self, block: int) -> SharedShift:
+        """One of the blocks."""
+        return SharedShift(**{name: values[block] for name, values in vars(self).items()})
 
 
 def shared_shift(
     direction: ArrayLike, residual: ArrayLike, u: ArrayLike, shot: ArrayLike, *, spread: float
 ) -> SharedShift:
-    """Fit the shift that the residuals of a block share, few of them being off by more.
+    """Fit the shift that the residuals of one block share; see `shared_shifts`.
+
+    Examples
+    --------
+    >>> up = np.tile([0.0, 0.0, 1.0], (6, 1))
+    >>> found = shared_shift(up, [0.60, 0.62, 0.61, 0.63, 0.64, 0.2], np.full(6, 0.03), range(6), spread=1.0)
+    >>> round(float(found.shift[2]), 2), int(found.shots), round(float(found.share), 2)
+    (0.62, 6, 0.83)
+    """
+    one = np.zeros(np.shape(residual), dtype=np.int64)
+    return shared_shifts(direction, residual, u, shot, one, count=1, spread=spread).of(0)
+
+
+def shared_shifts(
+    direction: ArrayLike,
+    residual: ArrayLike,
+    u: ArrayLike,
+    shot: ArrayLike,
+    block: ArrayLike,
+    *,
+    count: int,
+    spread: float,
+) -> SharedShift:
+    """Fit the shift that the residuals of each block share, few of them being off by more.
 
     Parameters
     ----------
@@ -49,14 +78,18 @@ def shared_shift(
     residual, u : (n,) array
         Measured minus design, and 1 sigma with the scatter of sound construction. Rows with NaN are left out.
     shot : (n,) int array
-        Which shot each residual is of.
+        Which shot each residual is of; a shot is in one block.
+    block : (n,) int array
+        Block of each residual, from 0; -1 for none.
+    count : int
+        Number of blocks.
     spread : float
-        Prior 1 sigma of each component of the shift.
+        Prior 1 sigma of each component of a shift.
 
     Returns
     -------
     SharedShift
-        All NaN with gain 0 where nothing was observed.
+        Of a block of which nothing was observed all NaN, with gain 0.
 
     Raises
     ------
@@ -65,51 +98,131 @@ def shared_shift(
 
     Notes
     -----
-    Iterated weighting for the truncated square loss in Welsch's smooth form, from the median of
-    residuals as a start; a textbook robust regression. The gain is taken with the plain truncated square.
+    Iterated weighting for the truncated square loss in Welsch's smooth form, from the mean of residuals and from no
+    shift as starts; a textbook robust regression. The gain is taken with the plain truncated square.
 
     Examples
     --------
     >>> up = np.tile([0.0, 0.0, 1.0], (6, 1))
-    >>> found = shared_shift(up, [0.60, 0.62, 0.61, 0.63, 0.64, 0.2], np.full(6, 0.03), range(6), spread=1.0)
-    >>> round(float(found.shift[2]), 2), found.shots, round(found.share, 2)
-    (0.62, 6, 0.83)
+    >>> found = shared_shifts(up, [0.3, 0.5, 0.31, 0.49, 0.29, 0.51], np.full(6, 0.03), range(6), [0, 1] * 3,
+    ...                       count=2, spread=1.0)
+    >>> found.shift[:, 2].round(2).tolist(), found.shots.tolist()
+    ([0.3, 0.5], [3, 3])
     """
-    direction, residual = np.asarray(direction, np.float64), np.asarray(residual, np.float64)
-    u, shot = np.asarray(u, np.float64), np.asarray(shot, np.int64)
-    if direction.shape != (residual.size, 3) or u.shape != residual.shape or shot.shape != residual.shape:
-        raise GeometryInputError("Every residual of a block needs a direction, an uncertainty and the shot it is of.")
-    used = np.isfinite(direction).all(axis=1) & np.isfinite(residual) & np.isfinite(u) & (u > 0)
-    direction, residual, shot = direction[used] / u[used, None], residual[used] / u[used], shot[used]
-    if not residual.size:
-        nothing = np.full(3, np.nan)
-        return SharedShift(shift=nothing, u=nothing, gain=0.0, share=0.0, shots=0)
+    rows = _Rows.of(direction, residual, u, shot, block, count)
     prior = np.eye(3) / spread**2
-    best, best_loss = np.zeros(3), _loss(residual)
-    for shift in (_solved(direction, residual, np.ones_like(residual), prior), np.zeros(3)):
-        for _ in range(_ROUNDS):
-            weight = np.exp(-(((residual - direction @ shift) / BOUND) ** 2))
-            shift = _solved(direction, residual, np.maximum(weight, 1e-12), prior)
-        if _loss(residual - direction @ shift) < best_loss:
-            best, best_loss = shift, _loss(residual - direction @ shift)
-    left = residual - direction @ best
+    nothing = rows.loss(np.zeros((count, 3)))
+    best, least = np.zeros((count, 3)), nothing.copy()
+    for start in (rows.solved(np.ones_like(rows.residual), prior), np.zeros((count, 3))):
+        found = _settled(rows, start, prior, _STILL * spread)
+        loss = rows.loss(found)
+        better = loss < least
+        best[better], least[better] = found[better], loss[better]
+    left = rows.left(best)
     kept = np.abs(left) < BOUND
-    covariance = np.linalg.inv(prior + direction[kept].T @ direction[kept])
-    number, place = np.unique(shot, return_inverse=True)
-    better = np.bincount(place, np.minimum(residual**2, BOUND**2) - np.minimum(left**2, BOUND**2)) > 0
+    covariance = np.linalg.inv(prior + rows.normal(kept.astype(float)))
+    there = rows.sums(np.ones_like(left)) > 0
+    shots, share = _agreeing(rows, np.minimum(rows.residual**2, BOUND**2) - np.minimum(left**2, BOUND**2))
     return SharedShift(
-        shift=best,
-        u=np.sqrt(np.diag(covariance)),
-        gain=(_loss(residual) - best_loss) / 2,
-        share=float(better.mean()),
-        shots=number.size,
+        shift=np.where(there[:, None], best, np.nan),
+        u=np.where(there[:, None], np.sqrt(np.diagonal(covariance, axis1=1, axis2=2)), np.nan),
+        gain=(nothing - least) / 2,
+        share=share,
+        shots=shots,
     )
 
 
-def _solved(direction: np.ndarray, residual: np.ndarray, weight: np.ndarray, prior: np.ndarray) -> np.ndarray:
-    normal = (direction * weight[:, None]).T @ direction + prior
-    return np.linalg.solve(normal, (direction * weight[:, None]).T @ residual)
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Rows:
+    """Residuals and directions in standard uncertainties, block by block, with where each block begins."""
+
+    direction: np.ndarray
+    residual: np.ndarray
+    shot: np.ndarray
+    block: np.ndarray
+    count: int
+
+    @classmethod
+    def of(
+        cls, direction: ArrayLike, residual: ArrayLike, u: ArrayLike, shot: ArrayLike, block: ArrayLike, count: int
+    ) -> _Rows:
+        direction, residual = np.asarray(direction, np.float64), np.asarray(residual, np.float64)
+        u, shot, block = np.asarray(u, np.float64), np.asarray(shot, np.int64), np.asarray(block, np.int64)
+        if direction.shape != (residual.size, 3) or not u.shape == shot.shape == block.shape == residual.shape:
+            raise GeometryInputError(
+                "Every residual of a block needs a direction, an uncertainty and the shot it is of."
+            )
+        used = np.isfinite(direction).all(axis=1) & np.isfinite(residual) & np.isfinite(u) & (u > 0) & (block >= 0)
+        rows = np.flatnonzero(used)
+        rows = rows[np.argsort(block[rows], kind="stable")]
+        return cls(
+            direction=direction[rows] / u[rows, None],
+            residual=residual[rows] / u[rows],
+            shot=shot[rows],
+            block=block[rows],
+            count=count,
+        )
+
+    def take(self, blocks: np.ndarray) -> _Rows:
+        """Some blocks, numbered anew."""
+        number = np.full(self.count, -1)
+        number[blocks] = np.arange(len(blocks))
+        rows = np.flatnonzero(number[self.block] >= 0)
+        return _Rows(
+            direction=self.direction[rows],
+            residual=self.residual[rows],
+            shot=self.shot[rows],
+            block=number[self.block[rows]],
+            count=len(blocks),
+        )
+
+    def sums(self, values: np.ndarray) -> np.ndarray:
+        """Sum over each block."""
+        return np.bincount(self.block, values, minlength=self.count)
+
+    def left(self, shift: np.ndarray) -> np.ndarray:
+        """What shifts of the blocks leave of the residuals."""
+        return self.residual - np.einsum("ij,ij->i", self.direction, shift[self.block])
+
+    def loss(self, shift: np.ndarray) -> np.ndarray:
+        """Truncated squares that the shifts leave."""
+        return self.sums(np.minimum(self.left(shift) ** 2, BOUND**2))
+
+    def normal(self, weight: np.ndarray) -> np.ndarray:
+        """Normal matrices, (b, 3, 3)."""
+        made = np.empty((self.count, 3, 3))
+        for one in range(3):
+            weighted = self.direction[:, one] * weight
+            for other in range(one, 3):
+                made[:, one, other] = made[:, other, one] = self.sums(weighted * self.direction[:, other])
+        return made
+
+    def solved(self, weight: np.ndarray, prior: np.ndarray) -> np.ndarray:
+        """Weighted least squares of each block, (b, 3)."""
+        pull = weight * self.residual
+        right = np.stack([self.sums(self.direction[:, axis] * pull) for axis in range(3)], axis=1)
+        return np.linalg.solve(self.normal(weight) + prior, right[:, :, None])[:, :, 0]
 
 
-def _loss(residual: np.ndarray) -> float:
-    return float(np.minimum(residual**2, BOUND**2).sum())
+def _settled(rows: _Rows, start: np.ndarray, prior: np.ndarray, still: float) -> np.ndarray:
+    """Shifts after reweighting until they move no more; blocks that have settled are left out of further rounds."""
+    shift, moving = start.copy(), np.arange(rows.count)
+    for _ in range(_ROUNDS):
+        weight = np.maximum(np.exp(-((rows.left(shift[moving]) / BOUND) ** 2)), 1e-12)
+        found = rows.solved(weight, prior)
+        on = np.abs(found - shift[moving]).max(axis=1) > still
+        shift[moving] = found
+        if not on.any():
+            break
+        if not on.all():
+            rows, moving = rows.take(np.flatnonzero(on)), moving[on]
+    return shift
+
+
+def _agreeing(rows: _Rows, gained: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Shots of each block, and the share of them that gained."""
+    shot, first, place = np.unique(rows.shot, return_index=True, return_inverse=True)
+    better = np.bincount(place, gained, minlength=len(shot)) > 0
+    block = rows.block[first]
+    shots = np.bincount(block, minlength=rows.count)
+    return shots, np.bincount(block, better, minlength=rows.count) / np.maximum(shots, 1)

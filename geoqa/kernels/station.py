@@ -14,6 +14,7 @@ from geoqa.kernels.cells import ElementIndex, Ranges, index_elements, own_cells,
 from geoqa.kernels.elements import Elements
 
 _POINTS = 1 << 15  # points worked on at a time, so that memory does not grow with their number
+_STRETCH = 1 << 20  # points sorted by cell at a time; more would no longer fit the caches
 _PAIRS = 1 << 18
 WIDER = 3.0  # each search that finds nothing is followed by one this much wider
 _NO_ROW = np.iinfo(np.int32).max
@@ -324,26 +325,30 @@ def _checked(
 
 
 def _sorted_parts(points: np.ndarray, index: ElementIndex, code: np.ndarray | None) -> Iterator[SortedPoints]:
-    """The searchable points in the order of their cells, some thousands at a time."""
+    """The searchable points, some thousands at a time; sorted by cell within a stretch that fits the caches."""
     if not len(index.entry):
         return
-    valid = np.isfinite(points[:, 0]) & np.isfinite(points[:, 1])
-    if code is not None:
-        valid &= code >= 0
-    row = np.flatnonzero(valid)
-    cell = own_cells(index, points[row, 0], points[row, 1], None if code is None else code[row])
-    bits = max(len(row), 1).bit_length()
-    if int(cell.max(initial=0)).bit_length() + bits < 63:
-        # one sort of packed integers is several times faster than an argsort
-        cell = (cell << bits) | np.arange(len(row))
-        cell.sort()
-        order = cell & ((1 << bits) - 1)
-    else:
-        order = np.argsort(cell, kind="stable")
-    row = row[order]
-    for begin in range(0, len(row), _POINTS):
-        part = row[begin : begin + _POINTS]
-        yield SortedPoints(part, points[part, 0], points[part, 1], None if code is None else code[part])
+    for begin in range(0, len(points), _STRETCH):
+        stretch = slice(begin, begin + _STRETCH)
+        valid = np.isfinite(points[stretch, 0]) & np.isfinite(points[stretch, 1])
+        if code is not None:
+            valid &= code[stretch] >= 0
+        row = begin + np.flatnonzero(valid)
+        row = row[_by_cell(own_cells(index, points[row, 0], points[row, 1], None if code is None else code[row]))]
+        for first in range(0, len(row), _POINTS):
+            part = row[first : first + _POINTS]
+            yield SortedPoints(part, points[part, 0], points[part, 1], None if code is None else code[part])
+
+
+def _by_cell(cell: np.ndarray) -> np.ndarray:
+    """Order by the number of the cell."""
+    bits = max(len(cell), 1).bit_length()
+    if int(cell.max(initial=0)).bit_length() + bits >= 63:
+        return np.argsort(cell, kind="stable")
+    # one sort of packed integers is several times faster than an argsort
+    cell = (cell << bits) | np.arange(len(cell))
+    cell.sort()
+    return cell & ((1 << bits) - 1)
 
 
 def nearest_rows(part: SortedPoints, index: ElementIndex, reach: float) -> np.ndarray:

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from geoqa.kernels.blocks import shared_shift
+from geoqa.kernels.blocks import shared_shifts
 from geoqa.steps.suspects import PRIOR, sessions_of
 from geoqa.steps.text import rows_of
 
@@ -172,36 +172,39 @@ def moved_blocks(
     shifted, the session or the design is, and none of it is named.
     """
     names = shots["initialization"]
-    session = sessions_of(shots).to_numpy(dtype=object)
     known = sorted(names.dropna().unique())
-    of = {name: session[int(np.argmax((names == name).to_numpy(bool)))] for name in known}
+    first = ~names.duplicated()
+    of = dict(zip(names[first], sessions_of(shots)[first], strict=True))
+    block = rows_of(names, known)
     found: list[Block] = []
     while len(found) < len(known):
         shift = np.sum([each.shift for each in found], axis=0) if found else np.zeros((len(shots), 3))
-        sight, skip = look(shift), taken | {each.subject for each in found}
-        candidates = [_block(shots, sight, name, unit, len(known)) for name in known if name not in skip]
-        plain = [each for each in candidates if each is not None]
-        if not plain:
+        skip = taken | {each.subject for each in found}
+        plain = _plain(look(shift), block, known, skip, unit)
+        if plain is None:
             break
-        found.append(max(plain, key=lambda each: each.log_odds))
+        found.append(plain)
     told = [of[each.subject] for each in found]
-    blocks = list(of.values())
+    blocks = [of[name] for name in known]
     return [each for each in found if told.count(of[each.subject]) * 2 <= max(blocks.count(of[each.subject]), 2)]
 
 
-def _block(shots: pd.DataFrame, sight: Seen, name: str, unit: float, count: int) -> Block | None:
-    """One initialization, if it is plainly shifted as a whole."""
-    acts = (shots["initialization"] == name).to_numpy(bool)
-    mine = acts[sight.row]
-    fit = shared_shift(sight.direction[mine], sight.residual[mine], sight.u[mine], sight.row[mine], spread=1.0 * unit)
-    if fit.shots < SHORTEST or fit.share < SHARE or fit.gain < SURE:
+def _plain(sight: Seen, block: np.ndarray, known: list[str], skip: set[str], unit: float) -> Block | None:
+    """The initialization most plainly shifted as a whole, if any is."""
+    fit = shared_shifts(
+        sight.direction, sight.residual, sight.u, sight.row, block[sight.row], count=len(known), spread=1.0 * unit
+    )
+    plain = (fit.shots >= SHORTEST) & (fit.share >= SHARE) & (fit.gain >= SURE)
+    plain &= (np.abs(fit.shift) > np.maximum(SMALLEST * unit, 5 * fit.u)).any(axis=1)
+    plain &= ~np.isin(known, sorted(skip))
+    if not plain.any():
         return None
-    if not (np.abs(fit.shift) > np.maximum(SMALLEST * unit, 5 * fit.u)).any():
-        return None
+    number = int(np.argmax(np.where(plain, fit.gain, -np.inf)))
+    one, name, acts = fit.of(number), str(known[number]), block == number
     return Block(
-        cause="initialization", variant=f"bad initialization {name}", subject=str(name), acts=acts,
-        shift=np.where(acts[:, None], fit.shift, 0.0), size=fit.shift, u_size=fit.u,
-        log_odds=fit.gain - SURE / 2 + float(np.log(PRIOR["initialization"] / count)),
+        cause="initialization", variant=f"bad initialization {name}", subject=name, acts=acts,
+        shift=np.where(acts[:, None], one.shift, 0.0), size=one.shift, u_size=one.u,
+        log_odds=float(one.gain) - SURE / 2 + float(np.log(PRIOR["initialization"] / len(known))),
     )  # fmt: skip
 
 
