@@ -148,7 +148,7 @@ def test_judging_takes_no_longer_than_reading_and_writing(shots, season, measure
         peak=f"{run['peak']:.0f} MB",
     )
     print(
-        f"\n{run['shots']:,} shots, {run['findings']:,} findings: {whole:.1f} s of processor time, {wall:.0f} s in all, "
+        f"\n{run['shots']:,} shots, {run['findings']:,} findings: {whole:.1f} s of processor time in {wall:.0f} s, "
         f"peak {run['peak']:.0f} MB: read {cpu['read']:.1f}, judge {cpu['judge']:.1f}, write {cpu['write']:.1f}; "
         f"{whole / same:.2f} times the same files in and out, {whole / bare:.2f} times bare"
     )
