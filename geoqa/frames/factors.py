@@ -132,9 +132,9 @@ def ground_to_grid(frame: Frame, easting: ArrayLike, northing: ArrayLike) -> tup
     Parameters
     ----------
     frame : Frame
-        With `combined_factor` and `ground_origin`.
+        With `combined_factor` and `ground_origin`, and `ground_shift` where coordinates were shortened.
     easting, northing : array_like, (n,)
-        Ground coordinates that agree with the grid at the origin, in the frame's unit.
+        Ground coordinates that agree with the grid at the origin, the shift taken off, in the frame's unit.
 
     Returns
     -------
@@ -154,7 +154,9 @@ def ground_to_grid(frame: Frame, easting: ArrayLike, northing: ArrayLike) -> tup
     (2228999.8, 444000.0)
     """
     factor, origin = _ground(frame)
-    return _about(origin[0], easting, factor), _about(origin[1], northing, factor)
+    east, north = (np.asarray(each, float) for each in (easting, northing))
+    shift = frame.ground_shift
+    return _about(origin[0], east - shift[0], factor), _about(origin[1], north - shift[1], factor)
 
 
 def grid_to_ground(frame: Frame, easting: ArrayLike, northing: ArrayLike) -> tuple[Array, Array]:
@@ -185,7 +187,9 @@ def grid_to_ground(frame: Frame, easting: ArrayLike, northing: ArrayLike) -> tup
     (2229000.0, 444000.0)
     """
     factor, origin = _ground(frame)
-    return _about(origin[0], easting, 1.0 / factor), _about(origin[1], northing, 1.0 / factor)
+    shift = frame.ground_shift
+    east, north = _about(origin[0], easting, 1.0 / factor), _about(origin[1], northing, 1.0 / factor)
+    return east + shift[0], north + shift[1]
 
 
 def _about(origin: float, values: ArrayLike, factor: float) -> Array:

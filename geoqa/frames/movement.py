@@ -119,8 +119,10 @@ class Movement:
             told.append(
                 Evidence(
                     what="ground to grid",
-                    answer=f"factor {self.frame.combined_factor!r} about {self.frame.ground_origin}",
-                    because="the job says that the file is in ground coordinates; stations run on the grid",
+                    answer=f"factor {self.frame.combined_factor!r} about {self.frame.ground_origin}, "
+                    f"shift {self.frame.ground_shift}",
+                    because="the job says that the file is in ground coordinates; stations run on the grid; "
+                    f"source: {self.frame.ground_reference or 'not stated'}",
                 )
             )
         return tuple(told)

@@ -5,6 +5,7 @@ one, a vertical system.
 """
 
 import math
+import re
 from typing import TYPE_CHECKING
 
 from geoqa.errors import FrameError
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 FACTOR_RANGE = (0.99, 1.01)
 """Combined factors beyond these are typing errors: 1 % of scale is 30 km of height."""
 EPOCH_RANGE = (1980.0, 2100.0)
+_REALIZATION = re.compile(r"\b(NAD ?83|WGS ?84|ITRF|IGS) ?\(?(HARN|FBN|[A-Z]*[0-9]+[A-Z0-9]*)\)?", re.IGNORECASE)
+"""A family and its realization, as names of systems and people write it: NAD83(2011), ITRF2020, WGS 84 (G2139)."""
 
 
 def resolve(
@@ -31,6 +34,8 @@ def resolve(
     epoch: float | None = None,
     combined_factor: float | None = None,
     ground_origin: tuple[float, float] | None = None,
+    ground_shift: tuple[float, float] | None = None,
+    ground_reference: str | None = None,
     geoid_name: str | None = None,
 ) -> Frame:
     """Make the job's frame from codes or definitions.
@@ -49,7 +54,11 @@ def resolve(
     combined_factor : float, optional
         Grid distance over ground distance (ratio); needs `ground_origin`.
     ground_origin : (easting, northing), optional
-        Grid position, in the frame's unit, that is the same on grid and ground.
+        Grid position, in the frame's unit, that is the same on grid and ground, before the shift.
+    ground_shift : (easting, northing), optional
+        What was added to ground coordinates after scaling, in the frame's unit; negative where they were shortened.
+    ground_reference : str, optional
+        Where factor, origin and shift are stated; recorded and printed.
 
     Returns
     -------
@@ -59,7 +68,8 @@ def resolve(
     ------
     FrameError
         The system is unknown, not projected, has other axes than east and north, a unit that is
-        no foot or metre, or the factor is given without its origin or is not plausible.
+        no foot or metre, the realization is another than the system's own, or the factor is given without its
+        origin or is not plausible.
 
     Examples
     --------
@@ -77,6 +87,7 @@ def resolve(
                 f"vertical is '{short(vertical)}'; write the vertical system in one of the two places."
             )
         height = vertical_system(vertical)
+    _check_realization(realization, plan)
     factor, origin = _ground(combined_factor, ground_origin)
     frame = Frame(
         horizontal=_label(plan),
@@ -92,6 +103,8 @@ def resolve(
         geoid=geoid_name or None,
         combined_factor=factor,
         ground_origin=origin,
+        ground_shift=_shift(ground_shift, factor),
+        ground_reference=ground_reference or None,
         database=engine.database(),
     )
     if origin is not None:
@@ -126,6 +139,14 @@ def frame_evidence(frame: Frame) -> tuple[Evidence, ...]:
         ),
         Evidence(what="coordinate-system database", answer=frame.database, because="asked with the network off"),
     ]
+    if frame.realization and _realization(frame.horizontal_name) is None and _realization(frame.realization):
+        found.append(
+            Evidence(
+                what="realization",
+                answer=f"{frame.realization}, as the job says",
+                because=f"{frame.horizontal_name} itself names none; realizations differ by centimetres to decimetres",
+            )
+        )
     height = frame.vertical_unit
     if height is None:
         found.append(
@@ -208,3 +229,40 @@ def _ground(
     if len(origin) != 2 or not all(math.isfinite(value) for value in origin):
         raise FrameError(f"[frame] ground_origin {origin!r} must be an easting and a northing.")
     return float(factor), (float(origin[0]), float(origin[1]))
+
+
+def _shift(shift: tuple[float, float] | None, factor: float | None) -> tuple[float, float]:
+    if shift is None:
+        return (0.0, 0.0)
+    if factor is None:
+        raise FrameError(
+            "[frame] ground_shift is given without combined_factor and ground_origin; coordinates that were only "
+            "shifted have combined_factor = 1.0."
+        )
+    if len(shift) != 2 or not all(math.isfinite(value) for value in shift):
+        raise FrameError(f"[frame] ground_shift {shift!r} must be what was added to easting and to northing.")
+    return float(shift[0]), float(shift[1])
+
+
+def _realization(text: str) -> tuple[str, str] | None:
+    """Family and realization that a text names; None where it names none.
+
+    Examples
+    --------
+    >>> _realization("NAD83(2011) / North Dakota South (ft)"), _realization("NAD83 / North Dakota South (ft)")
+    (('NAD83', '2011'), None)
+    >>> _realization("NAD83(NSRS2007)"), _realization("NAD 83 (2007)")
+    (('NAD83', '2007'), ('NAD83', '2007'))
+    """
+    found = _REALIZATION.search(text)
+    return None if found is None else (found[1].replace(" ", "").upper(), found[2].upper().removeprefix("NSRS"))
+
+
+def _check_realization(said: str | None, plan: "pyproj.CRS") -> None:
+    own = _realization(plan.name)
+    other = _realization(said or "")
+    if own is not None and other is not None and own != other:
+        raise FrameError(
+            f"[frame] realization is '{said}', and horizontal is {plan.name}: two realizations, centimetres "
+            "to decimetres apart. Name the system of the realization the coordinates are in, or correct the words."
+        )

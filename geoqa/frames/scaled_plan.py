@@ -12,6 +12,8 @@ from geoqa.model.frame import Frame
 
 Array = NDArray[np.float64]
 
+EARTH = 6_371_000.0
+"""Metres: mean radius, for how much a height does to a scale."""
 SIGMAS = 3.0
 """Standard errors by which two scales must differ to be told apart."""
 
@@ -50,6 +52,15 @@ class ScaledPlan:
         Place that is the same on both, where the scale is proven; NaN-free.
     held_se : float
         Its standard error per axis, in the frame's unit.
+    turn : float
+        Degrees by which the plan is turned against the grid, counter-clockwise.
+    shift : (easting, northing)
+        Plan minus grid at the middle of the points.
+    shortened : (easting, northing) or None
+        Shift left over when the plan is scaled about 0, 0 by the factor expected here, where that is a whole number
+        of thousands in both axes within its uncertainty: what shortened ground coordinates look like.
+    factor : float
+        Combined factor at the middle of the points.
     reason : str
         In words, with the numbers.
     """
@@ -60,6 +71,10 @@ class ScaledPlan:
     expected_ppm: float
     held: tuple[float, float] | None
     held_se: float
+    turn: float
+    shift: tuple[float, float]
+    shortened: tuple[float, float] | None
+    factor: float
     reason: str
 
 
@@ -99,7 +114,13 @@ def distances(frame: Frame, start: ArrayLike, end: ArrayLike) -> Distances:
 
 
 def scaled_plan(
-    frame: Frame, grid: ArrayLike, plan: ArrayLike, *, ellipsoid_height: float, u: float | None = None
+    frame: Frame,
+    grid: ArrayLike,
+    plan: ArrayLike,
+    *,
+    ellipsoid_height: float,
+    u: float | None = None,
+    u_height: float = 0.0,
 ) -> ScaledPlan:
     """Tell whether plan coordinates are on the grid or were scaled to the ground.
 
@@ -114,6 +135,8 @@ def scaled_plan(
         Of the ground at the site, in the frame's unit; not the elevation.
     u : float, optional
         Standard uncertainty of a difference per axis; from the residuals if left out.
+    u_height : float
+        Standard uncertainty of the height, in the frame's unit: 12 m are 2 ppm of what is expected.
 
     Returns
     -------
@@ -144,7 +167,8 @@ def scaled_plan(
     middle = here.mean(axis=0)
     factor = float(combined_factor(frame, middle[:1], middle[1:], [ellipsoid_height])[0])
     ppm, se, expected = (found.scale - 1) * 1e6, found.scale_se * 1e6, (1 / factor - 1) * 1e6
-    on_grid, on_ground = abs(ppm) <= SIGMAS * se, abs(ppm - expected) <= SIGMAS * se
+    se_expected = u_height * frame.unit.metres_float / EARTH * 1e6
+    on_grid, on_ground = abs(ppm) <= SIGMAS * se, abs(ppm - expected) <= SIGMAS * float(np.hypot(se, se_expected))
     answer = {(True, False): "grid", (False, True): "ground", (False, False): "neither"}.get(
         (on_grid, on_ground), "cannot tell"
     )
@@ -163,5 +187,22 @@ def scaled_plan(
         expected_ppm=expected,
         held=None if held is None else (float(held[0]), float(held[1])),
         held_se=np.nan if held_se is None else held_se,
+        turn=found.rotation,
+        shift=_pair((there - here).mean(axis=0)),
+        shortened=_shortened(there - here / factor, np.abs(middle) * se_expected * 1e-6),
+        factor=factor,
         reason=said,
     )
+
+
+def _shortened(left: Array, u: Array) -> tuple[float, float] | None:
+    """Whole thousands that are left in both axes, and not 0 in both."""
+    mean, spread = left.mean(axis=0), np.hypot(left.std(axis=0), u)
+    whole = np.round(mean / 1000.0) * 1000.0
+    if not whole.any() or (np.abs(mean - whole) > np.minimum(SIGMAS * spread + 0.1, 100.0)).any():
+        return None
+    return _pair(whole)
+
+
+def _pair(values: Array) -> tuple[float, float]:
+    return float(values[0]), float(values[1])

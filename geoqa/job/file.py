@@ -58,7 +58,13 @@ class FrameTable(Table):
     geoid: GeoidTable | None = None
     combined_factor: float | None = Field(None, gt=0.99, lt=1.01, description="Grid over ground.")
     ground_origin: tuple[float, float] | None = Field(
-        None, description="Easting and northing at which ground and grid coordinates are equal."
+        None, description="Easting and northing at which ground and grid coordinates are equal, before the shift."
+    )
+    ground_shift: tuple[float, float] | None = Field(
+        None, description="What was added to ground easting and northing after scaling; negative: shortened."
+    )
+    ground_reference: str | None = Field(
+        None, min_length=1, description="Where factor, origin and shift are stated: drawing and note, or control sheet."
     )
 
     @field_validator("horizontal")
@@ -75,6 +81,16 @@ class FrameTable(Table):
         if self.combined_factor is not None and self.ground_origin is None:
             raise PydanticCustomError(
                 "origin", "combined_factor needs ground_origin = [easting, northing]; a factor alone moves nothing", {}
+            )
+        if self.combined_factor is not None and self.ground_reference is None:
+            raise PydanticCustomError(
+                "reference",
+                'combined_factor needs ground_reference = "…": where factor, origin and shift are stated',
+                {},
+            )
+        if self.combined_factor is None and (self.ground_origin or self.ground_shift or self.ground_reference):
+            raise PydanticCustomError(
+                "factor", "ground_origin, ground_shift and ground_reference need combined_factor (grid over ground)", {}
             )
         return self
 

@@ -8,6 +8,7 @@ import numpy as np
 from geoqa.errors import FrameError
 from geoqa.frames.area import outside_area
 from geoqa.frames.doubt import Doubt, Known, Reading, doubt
+from geoqa.job.scaled_doubt import control_pairs, scaled_words
 from geoqa.job.seen import Seen, around, enough, moved, on_marks, positions, sample, survey_epoch
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT, METRE, UNITS, US_SURVEY_FOOT
@@ -110,7 +111,29 @@ def instead(each: Seen, others: Iterable[Seen], frame: Frame) -> list[str]:
             placed.append((_as_moved(other, places), frame))
     assumed, taken = _assumed([other for other in left if other.role == "control"], placed)
     found = possible(replace(each, declared=None), [*placed, *assumed], codes)
-    return [] if found is None else told(each.name, found, taken)
+    said = [] if found is None else told(each.name, found, taken)
+    scaled = _scaled(each, placed, frame, codes)
+    return [*said, scaled] if scaled else said
+
+
+def _scaled(each: Seen, placed: Sequence[Placed], frame: Frame, codes: object) -> str:
+    """Whether a file that lies outside is in ground coordinates, shortened or not."""
+    unit = each.unit or each.source.unit or frame.unit
+    name = {"shots": "shots", "control": "control"}.get(each.role)
+    for other, own in placed:
+        if name is None or own is not frame or {each.role, other.role} != {"shots", "control"}:
+            continue
+        table = each.source.layers[name]
+        axes = ["easting", "northing"]
+        here = table.assign(**{axis: table[axis] * float(unit.metres / frame.unit.metres) for axis in axes})
+        there = other.source.layers["control" if name == "shots" else "shots"]
+        shots, control = (here, there) if name == "shots" else (there, here)
+        rows = on_marks(shots, control, codes)
+        if enough(rows):
+            names = (each.name, other.name) if name == "shots" else (other.name, each.name)
+            by_control, by_shots = control_pairs(shots, control, rows, *names)
+            return scaled_words(by_control if name == "control" else by_shots, frame, each.table)
+    return ""
 
 
 def told(name: str, found: Doubt, taken: str) -> list[str]:

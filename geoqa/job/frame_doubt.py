@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from geoqa.errors import FrameError
 from geoqa.frames.doubt import PAIR_U, TOO_BAD, Doubt, Known, Reading, doubt
 from geoqa.frames.zone_list import zone_of
+from geoqa.job.scaled_doubt import control_pairs, scaled_words
 from geoqa.job.seen import Seen, around, control_known, enough, on_marks, positions, sample, survey_epoch
 from geoqa.model import words
 from geoqa.model.frame import Frame
@@ -62,7 +63,8 @@ def frame_doubts(seen: Iterable[Seen], layers: Mapping[str, Any], frame: Frame) 
     """
     files = [each for each in seen if len(positions(each.source.layers))]
     off = tuple(_off_their_marks(files, layers, frame))
-    return (*off, *_far_away(files, layers, frame, {each.file for each in off}))
+    told = {each.file for each in off}
+    return (*off, *_scaled(files, layers, frame, told), *_far_away(files, layers, frame, set(told)))
 
 
 def _off_their_marks(files: list[Seen], layers: Mapping[str, Any], frame: Frame) -> Iterable[FrameDoubt]:
@@ -76,7 +78,7 @@ def _off_their_marks(files: list[Seen], layers: Mapping[str, Any], frame: Frame)
         pairs[each.key], misfit[each.key] = rows, _off(mine, control, rows) * frame.unit.metres_float
     good = sorted(key for key, off in misfit.items() if off <= FIT)
     for each in files:
-        if misfit.get(each.key, 0.0) <= FIT or each.role != "shots":
+        if misfit.get(each.key, 0.0) <= FIT or each.role != "shots" or each.ground:
             continue
         rows, table = pairs[each.key], each.source.layers["shots"]
         known = control_known(control, rows, frame)
@@ -96,6 +98,34 @@ def _off_their_marks(files: list[Seen], layers: Mapping[str, Any], frame: Frame)
             f"{_length(best.misfit, frame)} (root mean square). {_vouched(good)} "
             f"What to do: ask how the file was made; if it is so, {_remedy(better, best, each)}. Nothing was changed.",
         )
+
+
+def _scaled(files: list[Seen], layers: Mapping[str, Any], frame: Frame, told: set[str]) -> Iterable[FrameDoubt]:
+    """Marks, or shots on them, at ground distances although nobody says so."""
+    shots, control = layers["shots"], layers["control"]
+    marks = next((each for each in files if each.role == "control"), None)
+    asked = [each for each in files if each.role == "shots" and each.name not in told]
+    if marks is None:
+        return
+    for each in asked:
+        mine = shots[shots["source"] == each.key].reset_index(drop=True)
+        rows = on_marks(mine, control, layers["codes"])
+        if not enough(rows):
+            continue
+        both = control_pairs(mine, control, rows, each.name, marks.name)
+        for file, pairs in zip((marks, each), both, strict=True):
+            said = "" if file.name in told or file.ground else scaled_words(pairs, frame, file.table)
+            if not said:
+                continue
+            told.add(file.name)
+            yield FrameDoubt(
+                file=file.name,
+                declared=_declared(file, frame),
+                better="ground coordinates",
+                declared_misfit=_off(mine, control, rows) * frame.unit.metres_float,
+                better_misfit=np.nan,
+                words=said,
+            )
 
 
 def _far_away(files: list[Seen], layers: Mapping[str, Any], frame: Frame, told: set[str]) -> Iterable[FrameDoubt]:

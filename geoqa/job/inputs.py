@@ -55,7 +55,15 @@ def read_one(each: Input) -> Source:
 def seen_of(each: Input, source: Source) -> Seen:
     """A file as read, with what the job declares for it."""
     unit = length_unit(each.table.unit) if each.table.unit else None
-    return Seen(role=each.role, name=each.shown, source=source, key=each.source, declared=each.table.frame, unit=unit)
+    return Seen(
+        role=each.role,
+        name=each.shown,
+        source=source,
+        key=each.source,
+        declared=each.table.frame,
+        unit=unit,
+        ground=each.table.ground,
+    )
 
 
 def read_seen(listed: list[Input], *, but: str = "") -> list[Seen]:

@@ -58,6 +58,8 @@ def read_frame(loaded: LoadedJob) -> Frame:
         epoch=table.epoch,
         combined_factor=table.combined_factor,
         ground_origin=table.ground_origin,
+        ground_shift=table.ground_shift,
+        ground_reference=table.ground_reference,
         geoid_name=table.geoid.name if table.geoid else None,
     )
 

@@ -43,6 +43,8 @@ class Seen:
         System the job declares for this file.
     unit : LengthUnit or None
         Unit the job declares for this file.
+    ground : bool
+        The job declares ground coordinates.
     """
 
     role: str
@@ -51,6 +53,7 @@ class Seen:
     key: str = ""
     declared: str | None = None
     unit: LengthUnit | None = None
+    ground: bool = False
 
     @property
     def system(self) -> str | None:
@@ -68,7 +71,7 @@ class Seen:
 
     def labelled(self) -> Frame | None:
         """The frame it is in beyond doubt: the file or the job says so, and the unit is the system's own."""
-        if self.system is None:
+        if self.system is None or self.ground:
             return None
         try:
             frame = resolve(self.system)
@@ -130,7 +133,14 @@ def moved(each: Seen, frame: Frame) -> Array | None:
     """Positions of a file in the job's frame, as declared; None where there is no way."""
     places = positions(each.source.layers)
     try:
-        way = movement(each.meaning(frame), frame, what=each.name, easting=places[:, 0], northing=places[:, 1])
+        way = movement(
+            each.meaning(frame),
+            frame,
+            what=each.name,
+            easting=places[:, 0],
+            northing=places[:, 1],
+            ground=each.ground,
+        )
         east, north = way.positions(places[:, 0], places[:, 1], what=each.name)
     except FrameError:
         return None

@@ -28,6 +28,10 @@ class Frame:
         Name of the geoid grid in use.
     combined_factor : float or None
         Grid over ground, with `ground_origin` (easting, northing) it is held at.
+    ground_shift : (easting, northing)
+        What was added to ground coordinates after scaling, for example (-2,000,000, 0) where they were shortened.
+    ground_reference : str or None
+        Where factor, origin and shift are stated.
     database : str
         Version of the coordinate-system database that resolved the codes.
     """
@@ -45,6 +49,8 @@ class Frame:
     geoid: str | None = None
     combined_factor: float | None = None
     ground_origin: tuple[float, float] | None = None
+    ground_shift: tuple[float, float] = (0.0, 0.0)
+    ground_reference: str | None = None
     database: str = ""
 
     def describe(self) -> str:
@@ -69,4 +75,14 @@ class Frame:
             parts.append(self.realization)
         if self.epoch is not None:
             parts.append(f"epoch {self.epoch:.2f}")
+        if self.combined_factor is not None and self.ground_origin is not None:
+            parts.append(self._ground())
         return ", ".join(parts)
+
+    def _ground(self) -> str:
+        """Factor, origin and shift of ground coordinates, as a reader checks them against the plan's notes."""
+        east, north = self.ground_origin or (0.0, 0.0)
+        said = f"ground coordinates: combined factor {self.combined_factor!r} about E {east:.3f} N {north:.3f}"
+        if any(self.ground_shift):
+            said += f", then E {self.ground_shift[0]:+.3f} N {self.ground_shift[1]:+.3f}"
+        return said + (f" ({self.ground_reference})" if self.ground_reference else "")

@@ -34,6 +34,9 @@ def about(results: Any) -> dict[str, str]:
         "epoch": "" if frame.epoch is None else repr(frame.epoch),
         "geoid": frame.geoid or "",
         "combined_factor": "" if frame.combined_factor is None else repr(frame.combined_factor),
+        "ground_origin": "" if frame.ground_origin is None else _pair(frame.ground_origin),
+        "ground_shift": _pair(frame.ground_shift) if any(frame.ground_shift) else "",
+        "ground_reference": frame.ground_reference or "",
         "caution": CERTIFICATION,
         "caution_buried": BURIED,
         **{f"title_note_{number}": note for number, note in enumerate(title.notes, 1)},
@@ -68,8 +71,14 @@ def frame_facts(frame: Frame) -> dict[str, Any]:
         "geoid": frame.geoid,
         "combined_factor": frame.combined_factor,
         "ground_origin": frame.ground_origin,
+        "ground_shift": frame.ground_shift,
+        "ground_reference": frame.ground_reference,
         "database": frame.database,
     }
+
+
+def _pair(place: tuple[float, float]) -> str:
+    return f"E {place[0]!r} N {place[1]!r}"
 
 
 def metres(unit: LengthUnit) -> str:

@@ -1,5 +1,6 @@
 import numpy as np
 import pandas as pd
+import pyproj
 import pytest
 import shapely
 
@@ -410,3 +411,24 @@ def test_ellipsoid_heights_on_another_datum_are_refused_even_where_positions_may
         )
     with pytest.raises(FrameError, match=r"good to 2 m, and the job allows 0\.05 m"):
         convert(source(table), frame=FEET, declared="EPSG:32614", vertical="m")
+
+
+def test_a_file_in_a_global_frame_is_moved_by_the_epoch_of_its_coordinates():
+    # a projected system on ITRF2020 with the parameters of the job's zone: same numbers, other frame
+    plan = pyproj.CRS.from_wkt(FEET.horizontal_wkt)
+    there = pyproj.crs.ProjectedCRS(
+        conversion=plan.coordinate_operation,
+        name="site in ITRF2020",
+        geodetic_crs=pyproj.CRS("EPSG:9990"),
+        cartesian_cs=plan.coordinate_system,
+    ).to_wkt()
+    with pytest.raises(FrameError, match="give the epoch"):
+        convert(Source(layers={"shots": shots()}), frame=FEET, declared=there)
+    when = {
+        year: convert(Source(layers={"shots": shots()}), frame=FEET, declared=there, epoch=year)[0]["shots"]
+        for year in (2010.0, 2026.9)
+    }
+    moved = [float(when[2026.9][axis].iloc[0] - shots()[axis].iloc[0]) for axis in ("easting", "northing")]
+    # shown in ITRF at 2026.9 a place here lies 4.29 ft west and 2.34 ft north of itself; from the site's arithmetic
+    assert moved == pytest.approx([4.29, -2.34], abs=0.05)
+    assert abs(float(when[2026.9]["easting"].iloc[0] - when[2010.0]["easting"].iloc[0])) > 0.5

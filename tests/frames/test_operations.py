@@ -1,4 +1,5 @@
 import numpy as np
+import pyproj
 import pytest
 
 from geoqa.errors import FrameError
@@ -97,3 +98,26 @@ def test_a_position_beyond_the_operation_is_an_error_and_no_infinity():
 def test_a_detour_by_way_of_wgs_84_is_refused_although_it_is_called_the_best(source, target):
     with pytest.raises(FrameError, match="what is left goes by way of WGS 84"):
         pick(source, target, what="design", accept_second_best=True)
+
+
+def test_a_time_dependent_operation_gives_the_published_coordinates_of_its_epoch():
+    # Source: EPSG Guidance Note 7-2, example of the time-dependent coordinate frame rotation: ITRF2008 to GDA94 at
+    # epoch 2013.90, geocentric metres
+    way = pick("EPSG:5332", "EPSG:4938", what="published")
+    assert way.moves_with_time
+    moved = way.transformer.transform(-3789470.710, 4841770.404, -1690893.952, 2013.90)
+    assert moved[:3] == pytest.approx((-3789470.004, 4841770.686, -1690895.108), abs=0.001)
+    at_reference = way.transformer.transform(-3789470.710, 4841770.404, -1690893.952, 1994.0)
+    # 19.9 years at about 7 cm a year of that plate
+    assert np.linalg.norm(np.subtract(moved[:3], at_reference[:3])) == pytest.approx(1.3, abs=0.2)
+
+
+def test_the_same_published_point_comes_out_of_positions_in_degrees():
+    geocentric = {code: pyproj.Transformer.from_crs(code, to, always_xy=True) for code, to in
+                  (("EPSG:5332", "EPSG:7911"), ("EPSG:4938", "EPSG:4939"))}  # fmt: skip
+    longitude, latitude, _ = geocentric["EPSG:5332"].transform(-3789470.710, 4841770.404, -1690893.952)
+    way = pick("EPSG:8999", "EPSG:4283", what="published")
+    east, north = way.apply([longitude], [latitude], what="published", epoch=2013.90)
+    right = geocentric["EPSG:4938"].transform(-3789470.004, 4841770.686, -1690895.108)
+    assert east[0] == pytest.approx(right[0], abs=2e-8)  # degrees: 2 mm
+    assert north[0] == pytest.approx(right[1], abs=2e-8)

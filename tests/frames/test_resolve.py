@@ -224,3 +224,22 @@ def test_the_written_definition_gives_the_same_frame_again():
     again = resolve(frame_wkt(frame))
     assert (again.horizontal, again.vertical, again.unit) == ("EPSG:6547", "EPSG:8228", FOOT)
     assert frame_wkt(resolve("EPSG:6547")) == resolve("EPSG:6547").horizontal_wkt
+
+
+@pytest.mark.parametrize(
+    ("said", "horizontal"),
+    [("NAD83(HARN)", "EPSG:6547"), ("NAD83(NSRS2007)", "EPSG:6547"), ("ITRF2020", "EPSG:6547")],
+)
+def test_words_that_name_another_realization_than_the_system_are_refused(said, horizontal):
+    with pytest.raises(FrameError, match="two realizations"):
+        resolve(horizontal, realization=said)
+
+
+def test_words_that_name_the_same_realization_or_none_are_taken():
+    for said in ("NAD83(2011)", "NAD 83 (2011) epoch 2010.00", "as the correction service"):
+        assert resolve("EPSG:6547", realization=said).realization == said
+
+
+def test_a_realization_that_the_system_does_not_name_is_told():
+    frame = resolve("EPSG:2266", realization="NAD83(2011)")
+    assert any(each.what == "realization" for each in frame_evidence(frame))
