@@ -35,6 +35,7 @@ MOST = 3
 """Causes at once that are still looked for."""
 KEPT, OF_ONE_KIND = 16, 3
 """Explanations of one size that are built upon, and how many of them may be of the same families."""
+_PLAINLY = 1.0 - 1e-6  # of the smallest size; nearer to it the size is worked out once more, set by set
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -425,6 +426,7 @@ class _Model:
             raise GeometryInputError("A cause has no value for a residual that was observed; give it one or drop it.")
         self.white = solve_triangular(root, raw, lower=True) if self.used.any() else raw
         self.gram = self.white.T @ self.white
+        self.small: set[tuple[int, ...]] = set()
 
     def families(self, chosen: tuple[int, ...]) -> frozenset[str]:
         return frozenset(self.causes[place].family for place in chosen)
@@ -454,13 +456,27 @@ class _Model:
         own = np.array([self.blocks[place] for place in places]).reshape(len(places), -1)
         shared = np.concatenate([np.zeros(0, int), *(self.blocks[each] for each in base)]).astype(int)
         open_ = np.column_stack([np.tile(shared, (len(places), 1)), own]).astype(int)
-        right = self.gram[open_][:, :, terms] @ signs - self.gram[open_, added[:, None]]
+        right = self.gram[open_[:, :, None], terms] @ signs - self.gram[open_, added[:, None]]
         evidence = -misfit / 2
         if open_.shape[1]:
             charged = np.eye(open_.shape[1]) + self.gram[open_[:, :, None], open_[:, None, :]]
             solved = np.linalg.solve(charged, right[:, :, None])[:, :, 0]
             evidence = evidence + np.sum(right * solved, axis=1) / 2 - np.linalg.slogdet(charged)[1] / 2
+            self._note_small(base, places, solved)
         return evidence + self.prior[places] + float(sum(self.prior[each] for each in base))
+
+    def _note_small(self, base: tuple[int, ...], places: np.ndarray, sizes: np.ndarray) -> None:
+        """Remember sets in which a cause is plainly smaller than such a cause is."""
+        small, first = np.zeros(len(places), dtype=bool), 0
+        for each in base:
+            cause = self.causes[each]
+            last = first + cause.spread.size
+            small |= np.linalg.norm(sizes[:, first:last] * cause.spread, axis=1) < _PLAINLY * cause.smallest
+            first = last
+        spread = np.array([self.causes[place].spread for place in places])
+        smallest = np.array([self.causes[place].smallest for place in places])
+        small |= np.linalg.norm(sizes[:, first:] * spread, axis=1) < _PLAINLY * smallest
+        self.small |= {tuple(sorted((*base, place))) for place in places[small].tolist()}
 
     def varied(self, grown: dict[tuple[int, ...], float]) -> list[tuple[int, ...]]:
         """The best sets, and not all of one kind."""
@@ -515,6 +531,8 @@ class _Model:
 
     def large_enough(self, chosen: tuple[int, ...]) -> bool:
         """No cause of it is smaller than such a cause is."""
+        if chosen in self.small:
+            return False
         if not any(self.causes[place].smallest for place in chosen):
             return True
         _, right, normal = self._moments(chosen)
