@@ -5,7 +5,8 @@ import pytest
 from scipy import stats
 
 from geoqa.errors import GeometryInputError
-from geoqa.kernels.causes import Cause, covariance, onsets, strongest_pattern, weigh
+from geoqa.kernels.causes import Cause, strongest_pattern, weigh
+from geoqa.kernels.sharing import covariance, onsets
 
 
 def fixed(name, values, weight=0.1, family=None):
