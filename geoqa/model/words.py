@@ -34,7 +34,7 @@ WHYS = {
     "identical-to-design": "the row equals the design at recorded resolution; it may not be a measurement",
     "open-blunder": "a survey blunder acts on this shot; it is judged once that is cleared",
     "not-built": "nothing usable was shot there",
-    "code-question": "only shots whose code is in question lie there",
+    "code-question": "only shots whose code is missing or in question lie there",
 }
 
 FLAGS = {

@@ -48,7 +48,8 @@ def _own_errors(seed: int, name: str, count: int) -> np.ndarray:
 def _no_closing(plan: "pd.DataFrame", seed: int) -> Sown:
     plan = plan[~plan["id"].str.startswith("C/close/")].copy()
     last = plan[(plan["session"] == "C") & (plan["target"] == "mark")]["time"].max()
-    after = plan[(plan["session"] == "C") & (plan["time"] > last)]
+    features = [kind for _, kind, _, role, *_ in scenario.CODES if role == "feature"]
+    after = plan[(plan["session"] == "C") & (plan["time"] > last) & plan["kind"].isin(features)]
     return plan, [Item(ids=tuple(after["id"]), level="none", flag="no-closing-check")]
 
 

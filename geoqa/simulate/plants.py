@@ -308,7 +308,7 @@ def _no_elevation(plan: "pd.DataFrame", seed: int) -> Sown:
     plan.loc[_rows(plan, [blank]), "written_elevation"] = ""
     return plan, [
         Item(check="elevation", subject="WKB-L-1", ids=(blank,), expect="NO_DATA"),
-        Item(ids=tuple(valves), level="none"),
+        Item(ids=tuple(valves), level="none", flag="null-elevation"),
     ]
 
 

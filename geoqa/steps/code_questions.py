@@ -1,4 +1,4 @@
-"""Shots whose code is an open question: they still show that something stands where they were taken."""
+"""Shots whose code is missing or in question: they still show that something stands where they were taken."""
 
 from typing import Any
 
@@ -18,24 +18,43 @@ apart."""
 
 
 def questions(layers: Any, design: Alignments) -> pd.DataFrame:
-    """Places along design lines where a shot with a code in question was taken.
+    """Places along design lines where a shot with a code in question, or with none that is known, was taken.
 
     Returns
     -------
     DataFrame
         ``line`` (number), ``station``; sorted by both. One row for each shot and line it lies beside.
     """
-    nothing = pd.DataFrame({"line": np.zeros(0, np.int64), "station": np.zeros(0)})
-    if "flags" not in layers or not len(design.names):
-        return nothing
-    flags, shots = layers["flags"], layers["shots"]
-    keys = flags.loc[flags["flag"].isin(FLAGS), "shot_key"].drop_duplicates()
-    if not len(keys):
-        return nothing
-    place = shots[["easting", "northing"]].to_numpy(float)[np.sort(rows_of(keys, shots["shot_key"]))]
+    place = _places(layers)
+    if not len(place) or not len(design.names):
+        return pd.DataFrame({"line": np.zeros(0, np.int64), "station": np.zeros(0)})
     found = candidates(place, design.elements, reach=BESIDE.to(layers.frame.unit))
     table = pd.DataFrame({"line": found.line.astype(np.int64), "station": found.station})
     return table.sort_values(["line", "station"], ignore_index=True)
+
+
+def beside_points(layers: Any, points: pd.DataFrame) -> np.ndarray:
+    """Which design points such a shot lies beside, shape (n,)."""
+    from scipy.spatial import cKDTree
+
+    place = _places(layers)
+    if not len(place) or not len(points):
+        return np.zeros(len(points), dtype=bool)
+    spots = points[["easting", "northing"]].to_numpy(float)
+    away, _ = cKDTree(place - place[0]).query(spots - place[0], distance_upper_bound=BESIDE.to(layers.frame.unit))
+    return np.isfinite(away)
+
+
+def _places(layers: Any) -> np.ndarray:
+    """Easting and northing of the shots in question, shape (k, 2)."""
+    shots = layers["shots"]
+    asked = shots["kind"].isna().to_numpy(copy=True)
+    if "flags" in layers:
+        flags = layers["flags"]
+        keys = flags.loc[flags["flag"].isin(FLAGS), "shot_key"].drop_duplicates()
+        asked[rows_of(keys, shots["shot_key"])] = True
+    place = shots[["easting", "northing"]].to_numpy(float)[asked]
+    return place[np.isfinite(place).all(axis=1)]
 
 
 def answered(

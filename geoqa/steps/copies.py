@@ -20,7 +20,8 @@ class Copies(Step):
     ``re-shot``: same name and place at another time. ``same-place``: same code and line ID within `apart`
     under another name at another time. Both are repeats; those that come within `independent` minutes share
     their errors and prove nothing. Without times, rows that agree to the last digit count as measured at one time.
-    Check shots and tilt tests are meant to repeat and are left out.
+    Check shots and tilt tests are meant to repeat and are left out. Without a code or a line ID, a repeat under
+    another name is not told from another feature that meets the first, and nothing is said.
     """
 
     name = "copies"
@@ -69,7 +70,8 @@ class Copies(Step):
                 told["two-names"].setdefault(mine, said + "; one measurement under two names")
             return
         same_name = name[one] is not None and name[one] == name[two]
-        if not same_name and (code[one] != code[two] or facts["line"][one] != facts["line"][two]):
+        unlike = any(facts[key][one] is None or facts[key][one] != facts[key][two] for key in ("code", "line"))
+        if not same_name and unlike:
             return  # two features that meet, such as the pipes at a manhole
         minutes = (seconds[two] - seconds[one]) / 60.0
         if np.isnan(minutes):

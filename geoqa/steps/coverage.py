@@ -13,7 +13,7 @@ from geoqa.model.layer import shaped
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.alignments import Alignments, alignments
-from geoqa.steps.code_questions import answered, questions
+from geoqa.steps.code_questions import answered, beside_points, questions
 from geoqa.steps.deviations import along_lines
 from geoqa.steps.judging import WHY, evidence_of, findings_of
 from geoqa.steps.open_blunders import places_unknown, rejected_otherwise
@@ -29,9 +29,9 @@ class Coverage(Step):
     On a line of a kind with a spacing, every reach longer than the spacing is a finding; where
     there is none, the longest reach is, so that a covered line says so. Rejected shots and shots past
     the end are no evidence; the remedy counts the rejected ones. A shot under an open blunder shows that
-    something is there, unless the blunder moves places beyond reach: then nothing is said. A reach that shots whose
-    code is in question would cover is not judged until their codes are settled. The uncertainty
-    is that of the shots at both ends of the reach together; an end of the design line adds none. A line or
+    something is there, unless the blunder moves places beyond reach: then nothing is said. A reach or point that shots
+    without a known code, or with one in question, would cover is not judged until their codes are settled. The
+    uncertainty is that of the shots at both ends of the reach together; an end of the design line adds none. A line or
     point of a kind with a tolerance and without any usable shot is a finding too: not built, as far as the
     evidence goes.
     """
@@ -51,7 +51,7 @@ class Coverage(Step):
             for place in np.flatnonzero(limits["check"] == "coverage")
         ]
         lengths = _joined(lines)
-        counts = _joined([_short_lines(design, shots, limits), _points(layers, limits)])
+        counts = _joined([_short_lines(design, shots, asked, limits), _points(layers, limits)])
         if places_unknown(layers, Length.parse("10 ft").to(layers.frame.unit)):
             lengths, counts = (each.assign(why=WHY["open-blunder"]) for each in (lengths, counts))
         found, evidence = [], empty("evidence")
@@ -175,7 +175,7 @@ def _as_gaps(findings: pd.DataFrame) -> pd.DataFrame:
     return findings
 
 
-def _short_lines(design: Alignments, shots: pd.DataFrame, limits: pd.DataFrame) -> pd.DataFrame:
+def _short_lines(design: Alignments, shots: pd.DataFrame, asked: pd.DataFrame, limits: pd.DataFrame) -> pd.DataFrame:
     """Lines of judged kinds without any usable shot that no reach has told of."""
     covered = np.bincount(shots.loc[shots["use"], "line"], minlength=len(design.names)) > 0
     parts = []
@@ -196,14 +196,17 @@ def _short_lines(design: Alignments, shots: pd.DataFrame, limits: pd.DataFrame) 
             northing=at.northing,
             reach=True,
         )
-        parts.append(_not_shot(row, known=bool(len(spacing))))
+        row = _not_shot(row, known=bool(len(spacing)))
+        if (asked["line"] == line).any():
+            row = row.assign(why=WHY["code-question"], remedy=None).astype({"remedy": "str"})
+        parts.append(row)
     return _joined(parts)
 
 
 def _points(layers: Any, limits: pd.DataFrame) -> pd.DataFrame:
     """Design points of judged kinds without any usable shot."""
     points, shots = layers["design_points"].sort_values("point", ignore_index=True), layers["shots"]
-    state = np.full(len(points), WHY["not-built"])
+    state = np.where(beside_points(layers, points), WHY["code-question"], WHY["not-built"])
     if "point_matches" in layers:
         matches = layers["point_matches"]
         place = rows_of(matches["design"], points["point"])
@@ -227,6 +230,7 @@ def _points(layers: Any, limits: pd.DataFrame) -> pd.DataFrame:
     )
     made = _not_shot(made.astype({"remedy": "str"}), known=True)
     made["why"] = state[rows]
+    made["remedy"] = made["remedy"].mask(made["why"] == WHY["code-question"])
     return made
 
 

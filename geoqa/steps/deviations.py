@@ -16,6 +16,11 @@ from geoqa.steps.judging import WHY
 from geoqa.steps.open_blunders import rejected_otherwise, under_blunder, waits_for
 from geoqa.steps.text import rows_of, taken
 
+STRAY = "spike"
+"""Flag of a shot that its neighbours on the line contradict."""
+RESHOOT = "re-shoot it first: this shot alone strays from its line, and may be a slip of measuring"
+"""A stray shot may be out of tolerance and still prove nothing about what was built."""
+
 
 def along_lines(layers: Any, check: str) -> pd.DataFrame:
     """Deviations of shots from their design lines.
@@ -112,6 +117,8 @@ def _finished(layers: Any, rows: pd.DataFrame, axis: str, plan: np.ndarray) -> p
     direction = np.tile([0.0, 0.0, 1.0], (len(rows), 1)) if axis == "v" else np.nan_to_num(plan)
     deviation = rows["deviation"].to_numpy(float)
     rows["cause"] = waits_for(layers, rows["shot"], direction, deviation, layers.frame.unit.name)
+    stray = shots["flags"].str.contains(STRAY, regex=False).to_numpy(bool)[rows["row"].to_numpy()]
+    rows["remedy"] = taken([RESHOOT], np.where(stray, 0, -1))
     return rows.drop(columns=["open", "along", "distance", "design_elevation", "azimuth"])
 
 

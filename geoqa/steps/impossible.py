@@ -22,7 +22,11 @@ TAKES: tuple[tuple[str, str, str], ...] = (
     ("time", "motion; repeats; opening and closing checks", "order, pace and independence of shots are unknown"),
     ("session", "control per session; opening and closing checks", "the whole file stands for one session"),
     ("initialization", "bad initialization", "blocks of shots that share a wrong start cannot be told apart"),
-    ("line_id", "strings: spikes, closing, jumps", "shots cannot be joined to lines; marks are named by shot or note"),
+    (
+        "line_id",
+        "strings: spikes, closing, jumps; repeats under another name",
+        "shots cannot be joined to lines; marks are named by shot or note",
+    ),
     ("sequence", "strings: order", "the order within a line is taken from the time, else from the file"),
     ("elevation", "elevations", "nothing vertical can be judged"),
     ("code", "kinds", "nothing is known to be a curb, a walk or a check shot"),

@@ -134,3 +134,20 @@ def test_a_reach_of_shots_whose_code_is_in_question_waits_for_their_codes(job):
     assert told(slips) == ("NO_DATA", "code-question")
     assert told(slips.assign(flag="tilt")) == ("OUT", "not-built")
     assert told(slips.iloc[:1]) == ("OUT", "not-built")  # settled in its favour it would still leave 75 ft
+
+
+def test_what_only_shots_without_a_known_code_cover_waits_for_their_codes(job):
+    """A file without codes is no street without curbs."""
+    rows = [{"station": at, "code": None} for at in (0, 25, 50, 75, 100, 125, 150, 175, 199)]
+    rows.append({"offset": 30.0, "station": 40.0, "code": None})
+    shots = job.known(job.shots(rows), kind=None, role=None)
+    points = {"WV-1": ("valve", 30.3, 40.0, 100.0), "WV-2": ("valve", 30.3, 90.0, 100.0)}
+    limits = job.limits(SPACING, ("valve", "position", -math.inf, 0.3))
+    short = {"CTB-S": ("curb-top", 60.0, 0, 20)}
+    layers = job.layers(shots=shots, limits=limits, **job.design(LINES | short, points))
+    made = job.run(layers, MatchLines(), MatchPoints(), Coverage())
+    told = {row.subject: (row.verdict, row.why) for row in made["findings"].itertuples()}
+    waits, missing = ("NO_DATA", "code-question"), ("OUT", "not-built")
+    assert told == {"CTB-L": waits, "WV-1": waits, "WV-2": missing, "CTB-S": missing}
+    remedies = made["findings"].set_index("subject")["remedy"]
+    assert remedies["CTB-L"] == remedies["WV-1"] == "settle the codes of the shots that lie in it: see their flags"

@@ -264,3 +264,12 @@ def test_a_point_between_two_is_not_judged(job):
 def test_no_shots_are_no_findings(job):
     assert len(judged(job, [])["findings"]) == 0
     assert len(at_points(job, [])["findings"]) == 0
+
+
+def test_a_stray_shot_out_of_tolerance_is_to_be_shot_again_first(job):
+    """Common practice, no source: one shot that its neighbours contradict is measured again before anyone is blamed."""
+    made = judged(job, every([0.02, 0.60, 0.0]), flags=["", "spike", ""])
+    found = made["findings"].query("check == 'offset'").set_index("shot")
+    assert found["verdict"].to_dict() == {"day1/101": "IN", "day1/102": "OUT", "day1/103": "IN"}
+    assert found.loc["day1/102", "remedy"].startswith("re-shoot it first")
+    assert found["remedy"].isna().sum() == 2

@@ -1,0 +1,194 @@
+"""Faults of the field over many simulated jobs: which shots, what kind, what number, and nothing that must not be said.
+
+``python -m pytest tests/score/test_faults_score.py -m score -s`` prints the tables; with GEOQA_WRITE_DOCS=1 it also
+writes those of ``docs/field_checks.md``. A short version runs with all other tests. Target: 99 %.
+"""
+
+import json
+import os
+import subprocess
+import sys
+from concurrent.futures import ThreadPoolExecutor
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import pandas as pd
+import pytest
+
+from geoqa.frames.resolve import resolve
+from geoqa.job.execute import execute
+from geoqa.job.intake import preset, take_in
+from geoqa.job.load import load
+from geoqa.job.plan import default_steps
+from geoqa.model.layer import Layers, placed
+from geoqa.simulate import make, scenario, write
+from geoqa.simulate.faulted import DECLARED, FAULTS, UNDECLARED, Said, clean_row, held_against, read_back
+from geoqa.simulate.faulted_text import headline, page_part, told_right
+from geoqa.simulate.faults_unsaid import new_claims
+from geoqa.steps.impossible import TAKES
+
+PAGE = Path(__file__).resolve().parents[2] / "docs" / "field_checks.md"
+BEGIN, END = "<!-- faults: begin -->\n", "<!-- faults: end -->\n"
+UNCONCERNED = frozenset({"tilt-study", "field-test", "capability", "bands", "accuracy"})
+"""Steps that say nothing about a single shot, and take half of the time."""
+
+
+def said_of(simulated, shots=None):
+    layers = simulated.layers()
+    tables = {**layers, "check_policy": preset("check_policy")}
+    if shots is not None:
+        tables["shots"] = placed("shots", shots, layers.frame)
+    steps = [step for step in default_steps() if step.name not in UNCONCERNED]
+    return execute(Layers(tables, frame=layers.frame), steps)
+
+
+def from_files(simulated, folder, *, zero_is_null=True):
+    """Layers of the job written and read; valves have a tolerance in elevation here, so that 0 could be judged."""
+    path = write(simulated, folder)
+    text = path.read_text(encoding="utf-8").replace("[tolerance.valve]", '[tolerance.valve]\nvertical = "0.30 ft"')
+    if not zero_is_null:
+        text = "\n".join(line for line in text.splitlines() if not line.startswith("zero_is_null"))
+    path.write_text(text, encoding="utf-8")
+    return take_in(load(path)).layers
+
+
+def judged(layers):
+    return execute(layers, [step for step in default_steps() if step.name not in UNCONCERNED])
+
+
+def rows_of(seed, zone, frame, only=None):
+    """Every fault alone in one job, and the job without any."""
+    clean = said_of(make(seed=seed, zone=zone, plants=(), frame=frame))
+    rows = [clean_row(clean)]
+    for fault in (each for each in FAULTS if only is None or each.plant in only):
+        simulated = make(seed=seed, zone=zone, plants=(fault.plant,), frame=frame)
+        rows.append(held_against(fault, Said(simulated=simulated, layers=said_of(simulated), clean=clean)))
+    simulated = make(seed=seed, zone=zone, plants=("T21",), frame=frame)
+    for fault, known in ((DECLARED, True), (UNDECLARED, False)):
+        with TemporaryDirectory() as folder:
+            layers = judged(from_files(simulated, folder, zero_is_null=known))
+        row = held_against(fault, Said(simulated=simulated, layers=layers, clean=clean))
+        rows.append(row | {"case": "T21" if known else "T21, 0 not declared"})
+    simulated = make(seed=seed, zone=zone, plants=("T22",), frame=frame)
+    with TemporaryDirectory() as folder:
+        rows.append(read_back(simulated.tables["shots"], from_files(simulated, folder)["shots"]))
+    return [{"zone": zone, "seed": seed, "shots": len(clean["shots"]), **row} for row in rows]
+
+
+FIELDS = tuple(dict.fromkeys(field for field, *_ in TAKES))
+TOGETHER = tuple(fault.plant for fault in FAULTS if fault.plant not in ("T20", "S04"))
+
+TRUE = {"code": "unknown-code"}
+"""A log without codes is rightly said to hold none."""
+
+
+def without(shots, field):
+    """Shots of a file that lacks a column."""
+    blank = {name: pd.Series([None] * len(shots), dtype=shots[name].dtype) for name in (field, f"raw_{field}")
+             if name in shots}  # fmt: skip
+    return pd.DataFrame(shots).assign(**blank)
+
+
+@cache
+def whole_log(seed, zone, plants):
+    simulated = make(seed=seed, zone=zone, plants=plants, frame=resolve(zone, scenario.VERTICAL))
+    return simulated, said_of(simulated)
+
+
+def claims_without(field, plants, seed, zone):
+    """What is said of a job whose log lacks a field, and is not said where the log is whole; empty is right."""
+    simulated, whole = whole_log(seed, zone, plants)
+    less = said_of(simulated, without(simulated.tables["shots"], field))
+    lost = less["impossible_checks"].set_index("field")
+    told = [] if field in lost.index and lost.loc[field, "shots"] == lost.loc[field, "of"] else ["not named as lost"]
+    # where something is planted, less may be known of what; elsewhere nothing may be said
+    items = [item for item in simulated.truth.items if item["flag"] not in ("", "no-closing-check")]
+    touched = {key for item in items for key in item["shots"]}
+    pairs = [set(zip(each["flags"]["shot_key"], each["flags"]["flag"], strict=True)) for each in (whole, less)]
+    fresh = sorted(flag for key, flag in pairs[1] - pairs[0] if key not in touched and flag != TRUE.get(field))
+    told += [f"{flag} ({fresh.count(flag)})" for flag in sorted(set(fresh))]
+    told += new_claims(less, whole["findings"].query("verdict == 'OUT'")["finding"])
+    return {"field": field, "plants": " ".join(plants) or "nothing", "seed": seed, "claims": "; ".join(told)}
+
+
+def lacking_of(fields, cases, zones):
+    """Every field taken away from every case; the first job of each case stands for the whole log."""
+    return [
+        claims_without(field, plants, 71 + number, zone)
+        for number, zone in enumerate(zones)
+        for plants in cases
+        for field in fields
+    ]
+
+
+def seeds_of(zone, first, last):
+    frame = resolve(zone, scenario.VERTICAL)
+    return [row for seed in range(first, last) for row in rows_of(seed, zone, frame)]
+
+
+def in_processes(*tasks):
+    """Run tasks of this file in processes of their own, at most one for each core; their rows, in order."""
+    command = [sys.executable, str(Path(__file__).resolve())]
+
+    def done(task):
+        got = subprocess.run([*command, *map(str, task)], stdout=subprocess.PIPE, check=True, timeout=3600)
+        return json.loads(got.stdout.decode("utf-8"))
+
+    with ThreadPoolExecutor(max(1, os.cpu_count() or 1)) as pool:
+        return list(pool.map(done, tasks))
+
+
+def wrong(rows):
+    return rows[~told_right(rows)].drop(columns="shots").to_string()
+
+
+def test_faults_that_no_other_test_plants_are_told_in_one_job():
+    """All faults, zones and seeds are in the long score."""
+    zone = "EPSG:6405"
+    rows = pd.DataFrame(rows_of(1, zone, resolve(zone, scenario.VERTICAL), only=("T10", "T13", "T17", "T20")))
+    assert set(rows["case"]) >= {"nothing", "T10", "T13", "T17", "T20", "T21", "T21, 0 not declared", "T22"}
+    assert told_right(rows).all(), wrong(rows)
+
+
+def test_a_log_without_a_field_makes_no_false_claim():
+    """The fields whose loss changes most; all of them are in the long score."""
+    rows = pd.DataFrame(lacking_of(("code", "line_id", "elevation"), (TOGETHER,), ("EPSG:6559",)))
+    assert (rows["claims"] == "").all(), rows.to_string()
+
+
+@pytest.mark.score
+@pytest.mark.timeout(3600)
+def test_sixty_jobs_tell_every_fault_of_the_field():
+    tasks = [
+        ("seeds", zone, 1 + 10 * part, 11 + 10 * part)
+        for part, zone in enumerate(z for z in scenario.ZONES for _ in "12")
+    ]
+    *parts, lacking = in_processes(*tasks, ("lacking",))
+    rows, lacking = pd.DataFrame([row for part in parts for row in part]), pd.DataFrame(lacking)
+    sys.stdout.write(f"\n{page_part(rows, lacking)}\n{wrong(rows)}\n")
+    if os.environ.get("GEOQA_WRITE_DOCS") == "1":
+        text = PAGE.read_text(encoding="utf-8")
+        head, _, rest = text.partition(BEGIN)
+        told = page_part(rows, lacking)
+        PAGE.write_text(head + BEGIN + told + END + rest.partition(END)[2], encoding="utf-8", newline="\n")
+    assert len(rows) == 60 * (len(FAULTS) + 4)
+    shares, by_case = headline(rows), told_right(rows).groupby(rows["case"]).mean()
+    assert shares["right"] >= 0.99
+    assert (by_case >= 0.95).all(), by_case.to_string()
+    assert shares["recall"] >= 0.99
+    assert shares["precision"] >= 0.99
+    assert shares["numbers"] >= 0.99
+    assert shares["within"] >= 0.93
+    assert shares["alarms"] <= 0.1  # one flag in 10,000 honest shots
+    assert (lacking["claims"] == "").all(), lacking[lacking["claims"] != ""].to_string()
+
+
+if __name__ == "__main__":
+    what, *rest = sys.argv[1:]
+    if what == "seeds":
+        made = seeds_of(rest[0], int(rest[1]), int(rest[2]))
+    else:
+        made = lacking_of(FIELDS, ((), TOGETHER), tuple(scenario.ZONES))
+        made += lacking_of(FIELDS, (("T20",), ("S04",)), ("EPSG:6559",))
+    sys.stdout.write(pd.DataFrame(made).to_json(orient="records"))
