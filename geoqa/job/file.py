@@ -130,6 +130,19 @@ class ShotsTable(ListedFileTable):
     )
 
 
+class BackgroundTable(Table):
+    """`[background]`: a picture of the ground under the map, the user's own; nothing is measured on it."""
+
+    file: str = Field(
+        min_length=1, description="Orthophoto or design raster: GeoTIFF, or PNG, JPEG, JPEG 2000 with a world file."
+    )
+    frame: str | None = Field(None, description="The picture's coordinate system, where the file does not state it.")
+    accept: bool = Field(False, description="The job's word stands where the file contradicts it.")
+    opacity: float = Field(0.5, ge=0.1, le=1.0, description="How strongly it is drawn; less keeps findings readable.")
+    caption: str = Field("", max_length=200, description="What it shows and when it was taken, for the legend.")
+    reader: Any = Field(None, exclude=True, description="Filled from the other keys.")
+
+
 @dataclass(frozen=True)
 class Sides:
     """A limit to either side, both written without a sign; None where that side is open."""
@@ -246,6 +259,7 @@ class Job(Table):
     screening: Annotated[Any, ReadAs("screening", lambda: FileTable)] | None = None
     check_policy: Annotated[Any, ReadAs("check_policy", lambda: FileTable)] | None = None
     design: tuple[Annotated[Any, ReadAs("design", lambda: ListedFileTable)], ...] = ()
+    background: Annotated[Any, ReadAs("background", lambda: BackgroundTable)] | None = None
     tolerance: dict[str, Tolerance] = Field(default_factory=dict)
     uncertainty: dict[str, Uncertainty] = Field(default_factory=dict)
     tilt: Tilt | None = None

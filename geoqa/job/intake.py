@@ -12,6 +12,7 @@ from geoqa.errors import AreaError, SourceError
 from geoqa.frames.convert import ACCURACY_LIMIT, convert
 from geoqa.frames.geoid import GeoidGrid, open_geoid
 from geoqa.frames.resolve import frame_evidence, resolve
+from geoqa.job.background import background_input, beside, take_background
 from geoqa.job.execute import Progress, silent
 from geoqa.job.frame_candidates import instead
 from geoqa.job.frame_doubt import FrameDoubt, frame_doubts
@@ -19,6 +20,7 @@ from geoqa.job.inputs import Input, inputs, read_one, read_seen, seen_of
 from geoqa.job.limits import limits_table, precision_table, tilt_table
 from geoqa.job.load import LoadedJob
 from geoqa.job.seen import Seen
+from geoqa.model.background import Background
 from geoqa.model.columns import COORDINATES, PLACED, conform, empty
 from geoqa.model.frame import Frame
 from geoqa.model.layer import Layers, placed, shaped
@@ -39,13 +41,16 @@ class Intake:
     left_out: tuple[str, ...] = field(default_factory=tuple)
     """Rows that could not be read at all: they are in no table, so nothing else can tell of them."""
     doubts: tuple[FrameDoubt, ...] = ()
+    background: Background | None = None
 
 
 def originals(loaded: LoadedJob) -> tuple[Path, ...]:
     """Every file a job reads, itself among them: none of them is ever written to."""
     geoid = loaded.job.frame.geoid
     grid = (loaded.resolve(geoid.file),) if geoid else ()
-    return (loaded.path, *(each.path for each in inputs(loaded)), *grid)
+    picture = background_input(loaded)
+    pictures = (picture.path,) if picture is not None else ()
+    return (loaded.path, *(each.path for each in inputs(loaded)), *grid, *pictures)
 
 
 def read_frame(loaded: LoadedJob) -> Frame:
@@ -108,10 +113,19 @@ def take_in(loaded: LoadedJob, *, progress: Progress = silent) -> Intake:
     layers["limits"] = limits_table(loaded.job, frame.unit)
     layers["precision"] = precision_table(loaded.job, frame.unit)
     layers["tilt_declared"] = tilt_table(loaded.job)
+    picture = background_input(loaded)
+    if picture is not None:
+        progress(f"reading {picture.shown}", len(listed), len(listed))
+        source = read_one(picture)
+        evidence += [f"{picture.shown}: {item}" for item in source.evidence]
+        rows += [_source_row(each, source) for each in (picture, *beside(picture))]
     layers["sources"] = conform("sources", pd.DataFrame(rows))
+    background = take_background(picture, Layers(layers, frame=frame)) if picture is not None else None
+    if background is not None:
+        evidence += [f"{background.file}: {item}" for item in background.picture.evidence]
     doubts = frame_doubts(seen, layers, frame)
     evidence += [f"{each.file}: {each.words}" for each in doubts]
-    return Intake(Layers(layers, frame=frame), tuple(evidence), tuple(troubles), tuple(left_out), doubts)
+    return Intake(Layers(layers, frame=frame), tuple(evidence), tuple(troubles), tuple(left_out), doubts, background)
 
 
 def _instead(error: AreaError, here: Seen, listed: list[Input], frame: Frame) -> str:
@@ -175,7 +189,7 @@ def _source_row(each: Input, source: Source) -> dict[str, Any]:
         "encoding": source.facts.get("encoding"),
         "delimiter": source.facts.get("delimiter"),
         "crs": each.table.frame or source.crs,
-        "unit": each.table.unit or (source.unit.name if source.unit else None),
+        "unit": getattr(each.table, "unit", None) or (source.unit.name if source.unit else None),
         "detected": json.dumps(dict(source.facts), sort_keys=True),
         "confidence": getattr(each.table, "confidence", None),
     }

@@ -61,7 +61,7 @@ class ReadAs:
     Parameters
     ----------
     role : str
-        shots, control, codes, screening, check_policy or design.
+        shots, control, codes, screening, check_policy, design or background.
     common : type
         Model of the keys that every file of this role may have.
     """

@@ -60,6 +60,7 @@ def judge(loaded: LoadedJob, intake: Intake, *, progress: Progress = silent) -> 
         summary=summarise(title, layers) | {"rows_left_out": len(intake.left_out)},
         record=make_record(loaded, intake, done),
         notes=first_notes(intake, layers, done),
+        background=intake.background,
     )
 
 

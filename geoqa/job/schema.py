@@ -6,7 +6,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from geoqa import plugins
-from geoqa.job.file import FileTable, Job, ListedFileTable, ShotsTable
+from geoqa.job.file import BackgroundTable, FileTable, Job, ListedFileTable, ShotsTable
 
 _COMMON: dict[str, type[BaseModel]] = {
     "shots": ShotsTable,
@@ -15,6 +15,7 @@ _COMMON: dict[str, type[BaseModel]] = {
     "screening": FileTable,
     "check_policy": FileTable,
     "design": ListedFileTable,
+    "background": BackgroundTable,
 }
 
 

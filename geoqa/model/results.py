@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from html import escape
 from typing import Any
 
+from geoqa.model.background import Background
 from geoqa.model.layer import Layers
 from geoqa.model.signs import SIGNS
 
@@ -41,6 +42,8 @@ class Results:
         Inputs with hashes, settings, steps and versions; JSON-ready, no clock, host, user or path.
     notes : tuple of str
         What a reader must know first, worst first: what could not be checked and why.
+    background : Background or None
+        A picture under the map.
     """
 
     title: Title
@@ -48,6 +51,7 @@ class Results:
     summary: Mapping[str, Any]
     record: Mapping[str, Any]
     notes: tuple[str, ...] = field(default_factory=tuple)
+    background: Background | None = None
 
     @property
     def findings(self) -> Any:

@@ -85,8 +85,8 @@ class Peek:
 class Reader(BaseModel):
     """Base of every reader: a frozen record of its options, with `peek` and `read`.
 
-    `role` is one of shots, control, codes, design, screening, check_policy. A reader is named ``role.suffix``
-    and is given an absolute path by the job; ``read`` returns tables in the file's own unit.
+    `role` is one of shots, control, codes, design, screening, check_policy, background. A reader is
+    named ``role.suffix`` and is given an absolute path by the job; ``read`` returns tables in the file's own unit.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")

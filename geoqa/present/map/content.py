@@ -1,5 +1,6 @@
 """What goes into the map: layers and summary of the results, packed, and the words around them."""
 
+import base64
 import json
 from dataclasses import dataclass
 from typing import Any
@@ -8,7 +9,9 @@ import numpy as np
 
 from geoqa.frames.mesh import lonlat_mesh
 from geoqa.model import words
+from geoqa.model.background import Background
 from geoqa.model.finding import VERDICTS
+from geoqa.model.quantity import LengthUnit
 from geoqa.model.signs import SIGNS
 from geoqa.present.map import judged, linework, places
 from geoqa.present.map.linework import Canvas
@@ -29,10 +32,13 @@ class Content:
         JSON: titles, words, and the directory of the payload.
     payload : str
         Base64 of the packed columns.
+    background : str
+        Base64 of the picture under the map; empty where there is none.
     """
 
     about: str
     payload: str
+    background: str
 
 
 def content(results: Any) -> Content:
@@ -75,8 +81,11 @@ def content(results: Any) -> Content:
         "sources": _sources(layers),
         "data": canvas.packer.directory(),
     }
+    if results.background is not None:
+        about["background"] = _background(results.background, canvas.origin, layers.frame.unit)
+    picture = results.background.picture.data if results.background is not None else b""
     text = json.dumps(about, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-    return Content(about=text, payload=canvas.packer.payload())
+    return Content(about=text, payload=canvas.packer.payload(), background=base64.b64encode(picture).decode("ascii"))
 
 
 def _origin(layers: Any) -> tuple[float, float]:
@@ -104,6 +113,21 @@ def _lonlat(frame: Any, origin: tuple[float, float]) -> dict[str, Any] | None:
         "step": mesh.step,
         "accuracy": mesh.accuracy,
         **{name: values.ravel().round(DEGREE_DIGITS).tolist() for name, values in degrees.items()},
+    }
+
+
+def _background(background: Background, origin: tuple[float, float], unit: LengthUnit) -> dict[str, Any]:
+    """Where the picture lies, counted from the origin in units of the grid, and the words beside it."""
+    picture = background.picture
+    return {
+        "words": background.describe(unit),
+        "opacity": background.opacity,
+        "media": picture.media,
+        "west": picture.west - origin[0],
+        "north": picture.north - origin[1],
+        "pixel": picture.pixel,
+        "width": picture.width,
+        "height": picture.height,
     }
 
 

@@ -25,6 +25,7 @@ SCRIPTS = (
     "glyph.js",
     "icon.js",
     "view.js",
+    "background.js",
     "linework.js",
     "thin.js",
     "shots.js",
@@ -50,6 +51,8 @@ SCRIPTS = (
     "start.js",
 )
 """In the order they run; each holds one idea."""
+PICTURE_SCRIPTS = ("background.js",)
+"""Only in pages that hold a picture."""
 
 MAP = """
 {% macro header(this, kwargs) %}
@@ -64,7 +67,7 @@ geoqa.start(L.map("map", {crs: L.CRS.{{ this.crs }}, ...{{ this.options|tojavasc
 """How folium writes this map: our page body, and Leaflet started in it."""
 
 
-def page(*, title: str, about: str, payload: str) -> str:
+def page(*, title: str, about: str, payload: str, background: str = "") -> str:
     """Write the whole page.
 
     Parameters
@@ -75,6 +78,8 @@ def page(*, title: str, about: str, payload: str) -> str:
         JSON of words and directory.
     payload : str
         Base64 of the packed columns.
+    background : str
+        Base64 of the picture under the map; without one, nothing of it is in the page.
 
     Returns
     -------
@@ -101,19 +106,22 @@ def page(*, title: str, about: str, payload: str) -> str:
     )
     figure = drawn.get_root()
     figure.title = escape(title)
-    for name, text in _head(about, payload):
+    for name, text in _head(about, payload, background):
         figure.header.add_child(_plain(Element, text), name=name)
     for count, element in enumerate(_walk(figure)):
         element._id = f"{count:04d}"
     return str(figure.render())
 
 
-def _head(about: str, payload: str) -> list[tuple[str, str]]:
+def _head(about: str, payload: str, background: str) -> list[tuple[str, str]]:
     parts = [("leaflet_style", _style(_with_pictures(leaflet("leaflet.css")))), ("leaflet", _script(_bare_leaflet()))]
     parts += [(name, _style(static(name))) for name in STYLES]
-    parts += [(name, _script(static(name))) for name in SCRIPTS]
+    scripts = SCRIPTS if background else tuple(name for name in SCRIPTS if name not in PICTURE_SCRIPTS)
+    parts += [(name, _script(static(name))) for name in scripts]
     parts.append(("about", _data("geoqa-about", "application/json", about)))
     parts.append(("payload", _data("geoqa-payload", "text/plain", payload)))
+    if background:
+        parts.append(("background", _data("geoqa-background", "text/plain", background)))
     return parts
 
 

@@ -41,6 +41,7 @@ class MapPage(Output):
             title=" – ".join(part for part in (title.name, title.revision) if part),
             about=packed.about,
             payload=packed.payload,
+            background=packed.background,
         )
         with open(Path(folder) / FILE, "w", encoding="utf-8", newline="\n") as file:
             file.write(text)

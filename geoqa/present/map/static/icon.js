@@ -22,6 +22,7 @@ geoqa.icon = (() => {
     swath: ["M2 10H18", { "stroke-width": 11, "stroke-linecap": "round", opacity: 0.38 }],
     grid: ["M6 1V19M14 1V19M1 6H19M1 14H19", { "stroke-width": 1.2 }],
     arrow: ["M3 17L15 5M15 5H7.5M15 5V12.5", { "stroke-width": 2.4 }],
+    picture: ["M2 3.5H18V16.5H2ZM2 14L7.5 8L11.5 12L14 9.5L18 14", { "stroke-width": 1.6, "stroke-linejoin": "round" }],
     open: ["M4.5 4.5H15.5V15.5H4.5Z", { "stroke-width": 2 }],
   };
 

@@ -12,7 +12,7 @@ geoqa.legend = (() => {
     for (const { name } of switches()) state.layers[name] = true;
     holder.append(
       part("Shots, by worst verdict", shots(), honesty()),
-      part("Layers", switches().map(layerSwitch), ...tints()),
+      part("Layers", switches().map(layerSwitch), ...pictured(), ...tints()),
     );
     geoqa.choice.onChange(() => layer.later());
     const button = geoqa.byId("legend-button");
@@ -67,6 +67,7 @@ geoqa.legend = (() => {
       { name: "points", icon: ["open", ink], text: "Design point", count: tables.points.rows },
       { name: "lines", icon: ["line", ink], text: "Design line", count: tables.lines.rows },
       { name: "bands", icon: ["band", "#6f9ea8"], text: "Tolerance band", count: tables.bands.rows },
+      { name: "background", icon: ["picture", "#7b8a76"], text: "Background picture", count: about.background ? null : 0 },
       { name: "grid", icon: ["grid", "#8a9097"], text: `Grid, ${about.unit}`, count: null },
     ].filter(({ count }) => count !== 0);
   }
@@ -84,6 +85,10 @@ geoqa.legend = (() => {
       ),
     );
   }
+
+  // What the picture is, how fine, and that nothing is measured on it.
+  const pictured = () =>
+    about.background ? [element("p", { id: "background-words", class: "quiet", text: about.background.words })] : [];
 
   // Which tint is the band of which kind.
   function tints() {

@@ -33,6 +33,7 @@ geoqa.begin = (map, tables, about) => {
   geoqa.title.begin(tables, about);
   geoqa.sheet.begin();
   const layer = new canvas.Layer([
+    (ctx, seen) => geoqa.background?.paint(ctx, seen),
     (ctx, seen) => grid.paint(ctx, seen, about),
     (ctx, seen) => linework.paint(ctx, seen, about),
     (ctx, seen) => grid.paintPlaces(ctx, seen, tables),
@@ -42,6 +43,7 @@ geoqa.begin = (map, tables, about) => {
     (ctx, seen) => geoqa.pins.paint(ctx, seen),
   ]);
   geoqa.layer = layer;
+  geoqa.background?.begin(about, layer);
   fly.begin(map, layer);
   legend.begin(tables, about, layer);
   map.invalidateSize({ animate: false });

@@ -131,5 +131,5 @@ geoqa.unpack = (() => {
     return new Proxy(tables, { get: (all, name) => all[name] ?? new Table(EMPTY, bytes) });
   }
 
-  return { open, absent, NONE };
+  return { open, absent, bytesOf, NONE };
 })();
