@@ -23,12 +23,12 @@ MOST = (1.0, 99.0)
 """Percentiles of the shots that count where there is neither design nor control: one blunder sets no extent."""
 
 
-def background_input(loaded: "LoadedJob") -> Input | None:
-    """The file a job names for its background."""
+def background_inputs(loaded: "LoadedJob") -> tuple[Input, ...]:
+    """The file a job names for its background, if it names one."""
     table = loaded.job.background
     if table is None:
-        return None
-    return Input("background", "background", loaded.resolve(table.file), table.file, table)
+        return ()
+    return (Input("background", "background", loaded.resolve(table.file), table.file, table),)
 
 
 def beside(each: Input) -> Iterator[Input]:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from geoqa.errors import GeoqaError
+from geoqa.job.background import background_inputs
 from geoqa.job.inputs import inputs
 from geoqa.job.intake import read_frame, take_in
 from geoqa.job.load import LoadedJob, load
@@ -47,7 +48,7 @@ def check(path: str | Path) -> Checked:
     except GeoqaError as error:
         problems.append(str(error))
     there: set[str] = set()
-    for each in inputs(loaded):
+    for each in (*inputs(loaded), *background_inputs(loaded)):
         if not each.path.is_file():
             problems.append(
                 f"{each.shown}: is not a file; name the file itself."

@@ -12,7 +12,7 @@ from geoqa.errors import AreaError, SourceError
 from geoqa.frames.convert import ACCURACY_LIMIT, convert
 from geoqa.frames.geoid import GeoidGrid, open_geoid
 from geoqa.frames.resolve import frame_evidence, resolve
-from geoqa.job.background import background_input, beside, take_background
+from geoqa.job.background import background_inputs, beside, take_background
 from geoqa.job.execute import Progress, silent
 from geoqa.job.frame_candidates import instead
 from geoqa.job.frame_doubt import FrameDoubt, frame_doubts
@@ -48,9 +48,8 @@ def originals(loaded: LoadedJob) -> tuple[Path, ...]:
     """Every file a job reads, itself among them: none of them is ever written to."""
     geoid = loaded.job.frame.geoid
     grid = (loaded.resolve(geoid.file),) if geoid else ()
-    picture = background_input(loaded)
-    pictures = (picture.path,) if picture is not None else ()
-    return (loaded.path, *(each.path for each in inputs(loaded)), *grid, *pictures)
+    every = (*inputs(loaded), *background_inputs(loaded))
+    return (loaded.path, *(each.path for each in every), *grid)
 
 
 def read_frame(loaded: LoadedJob) -> Frame:
@@ -113,16 +112,15 @@ def take_in(loaded: LoadedJob, *, progress: Progress = silent) -> Intake:
     layers["limits"] = limits_table(loaded.job, frame.unit)
     layers["precision"] = precision_table(loaded.job, frame.unit)
     layers["tilt_declared"] = tilt_table(loaded.job)
-    picture = background_input(loaded)
-    if picture is not None:
-        progress(f"reading {picture.shown}", len(listed), len(listed))
-        source = read_one(picture)
-        evidence += [f"{picture.shown}: {item}" for item in source.evidence]
-        rows += [_source_row(each, source) for each in (picture, *beside(picture))]
+    background = None
+    for each in background_inputs(loaded):
+        progress(f"reading {each.shown}", len(listed), len(listed))
+        source = read_one(each)
+        rows += [_source_row(file, source) for file in (each, *beside(each))]
+        background = take_background(each, Layers(layers, frame=frame))
+        found = background.picture.evidence if background is not None else ()
+        evidence += [f"{each.shown}: {item}" for item in (*source.evidence, *found)]
     layers["sources"] = conform("sources", pd.DataFrame(rows))
-    background = take_background(picture, Layers(layers, frame=frame)) if picture is not None else None
-    if background is not None:
-        evidence += [f"{background.file}: {item}" for item in background.picture.evidence]
     doubts = frame_doubts(seen, layers, frame)
     evidence += [f"{each.file}: {each.words}" for each in doubts]
     return Intake(Layers(layers, frame=frame), tuple(evidence), tuple(troubles), tuple(left_out), doubts, background)
@@ -171,14 +169,7 @@ def _told(each: Input, source: Source) -> list[str]:
 
 
 def _source_row(each: Input, source: Source) -> dict[str, Any]:
-    reader = next(
-        (
-            name
-            for name, entry in plugins.declared("readers").items()
-            if entry.value.endswith(f":{type(each.table.reader).__name__}") and name.startswith(each.role)
-        ),
-        type(each.table.reader).__name__,
-    )
+    reader = _reader_name(each)
     return {
         "source": each.source,
         "role": each.role,
@@ -193,6 +184,18 @@ def _source_row(each: Input, source: Source) -> dict[str, Any]:
         "detected": json.dumps(dict(source.facts), sort_keys=True),
         "confidence": getattr(each.table, "confidence", None),
     }
+
+
+def _reader_name(each: Input) -> str:
+    """Name under which the reader is declared: that of the file's suffix where several names share one reader."""
+    kind = type(each.table.reader).__name__
+    named = [
+        name
+        for name, entry in plugins.declared("readers").items()
+        if entry.value.endswith(f":{kind}") and name.startswith(f"{each.role}.")
+    ]
+    own = f"{each.role}.{each.path.suffix.lower().removeprefix('.')}"
+    return own if own in named else next(iter(named), kind)
 
 
 def sha256(path: Path) -> str:

@@ -67,15 +67,19 @@ def test_libraries_that_are_not_needed_are_not_in_the_page(written):
 def test_every_script_and_style_of_the_folder_is_in_the_page(written):
     listed = {*frame.SCRIPTS, *frame.STYLES, "page.html"}
     assert {path.name for path in STATIC.iterdir()} == listed
+    pictured = frame.page(title="", about="{}", payload="", background="AAAA")
     for name in (*frame.SCRIPTS, *frame.STYLES):
-        assert (STATIC / name).read_text(encoding="utf-8").strip() in written
+        text = (STATIC / name).read_text(encoding="utf-8").strip()
+        assert text in pictured
+        assert (text in written) == (name not in frame.PICTURE_SCRIPTS)
+    assert '<script type="text/plain" id="geoqa-background">AAAA</script>' in pictured
 
 
 def test_a_note_that_ends_a_script_stays_inside_the_data(written, lines):
     outline = Outline()
     outline.feed(written)
     # the libraries, our scripts, the two pieces of data, and the start
-    assert len(outline.scripts) == len(frame.SCRIPTS) + 5
+    assert len(outline.scripts) == len(frame.SCRIPTS) - len(frame.PICTURE_SCRIPTS) + 5
     assert lines.hostile.split("\u2028")[0] not in written
 
 
