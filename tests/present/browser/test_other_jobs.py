@@ -1,5 +1,6 @@
 """Other jobs than the street: the sample job, a job in metres, a job with nothing in it."""
 
+import math
 from dataclasses import replace
 from pathlib import Path
 
@@ -36,7 +37,10 @@ def test_every_listed_failure_of_the_sample_job_opens_with_its_number(sample, sh
         row = findings.loc[name]
         assert "Out of tolerance" in text
         assert words.limits(row.lower, row.upper, row.check, row.quantity, "ft") in text
-        assert words.quantity(row.measured, row.quantity, "ft") in text
+        if math.isnan(row.measured):  # the mean of a run stands under its deviation alone
+            assert "Measured" not in text
+        else:
+            assert words.quantity(row.measured, row.quantity, "ft") in text
         if row.quantity != "count":
             assert words.deviation(row.deviation, row.check, row.quantity, "ft") in text
             assert f"u = {words.quantity(row.u, row.quantity, 'ft')}" in text
