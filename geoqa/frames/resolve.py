@@ -80,6 +80,7 @@ def resolve(
     'ftUS'
     """
     plan, height = systems(horizontal)
+    _refuse_web_map(plan)
     if vertical:
         if height is not None:
             raise FrameError(
@@ -110,6 +111,16 @@ def resolve(
     if origin is not None:
         check_area(frame, origin[:1], origin[1:], what="[frame] ground_origin")
     return frame
+
+
+def _refuse_web_map(plan: "pyproj.CRS") -> None:
+    """Refuse the projection of web maps: its distances grow with the latitude, by half at 48 degrees."""
+    if plan.coordinate_operation is not None and "Pseudo Mercator" in plan.coordinate_operation.method_name:
+        raise FrameError(
+            f"[frame] horizontal is {plan.name}, made for web maps: away from the equator its distances are not those "
+            "on the ground (a foot at 48° north counts as one and a half), so no tolerance holds in it. "
+            "Name the zone the shots were computed in, for example EPSG:6547 (NAD83(2011) / North Dakota South (ft))."
+        )
 
 
 def frame_wkt(frame: Frame) -> str:

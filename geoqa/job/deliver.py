@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from geoqa.errors import GeoqaError, OutputError
+from geoqa.errors import GeoqaError, LayerError, OutputError
 from geoqa.job.execute import Progress, silent
 from geoqa.job.intake import sha256
 from geoqa.model.output import Output
@@ -53,7 +53,7 @@ def deliver(
     """
     outputs = list(outputs)
     if folder.exists() and not folder.is_dir():
-        raise OutputError(f"{folder.name} is a file, so nothing can be written into it; name another output folder.")
+        raise OutputError(f"The output folder {folder.name} cannot be written to: it is a file. Name another.")
     try:
         folder.mkdir(parents=True, exist_ok=True)
         _sweep(folder)
@@ -81,6 +81,11 @@ def _written(results: Results, workplace: Path, outputs: list[Output], progress:
         try:
             made = output.write(results, workplace)
             output.read_back(results, workplace)
+        except LayerError as error:
+            raise OutputError(
+                f"'{output.name}' cannot be written for this job: {str(error).partition(';')[0]}. "
+                "Take it out of [outputs], or add the step that makes what it needs. Nothing was replaced."
+            ) from error
         except GeoqaError:
             raise
         except OSError as error:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError, core_schema
 
 from geoqa.job.named import Named, ReadAs
@@ -187,6 +187,18 @@ def _unsigned(value: Any) -> Length:
     return length
 
 
+def _not_negative(value: Length | None) -> Length | None:
+    if value is not None and value.metres < 0:
+        raise PydanticCustomError("sign", "must not be negative, and {v} is", {"v": str(value)})
+    return value
+
+
+def _positive(value: Length | None) -> Length | None:
+    if value is not None and value.metres <= 0:
+        raise PydanticCustomError("sign", "must be more than 0, and {v} is not", {"v": str(value)})
+    return value
+
+
 class Tolerance(Table):
     """`[tolerance.KIND]`: how far a feature of this kind may stray from its design."""
 
@@ -196,7 +208,9 @@ class Tolerance(Table):
     vertical: Annotated[Any, Sided("low", "high")] | None = Field(
         None, description="In elevation; a length, or { low = …, high = … }."
     )
-    spacing: Length | None = Field(None, description="Longest design reach without as-built evidence.")
+    spacing: Annotated[Length | None, AfterValidator(_positive)] = Field(
+        None, description="Longest design reach without as-built evidence."
+    )
     reference: str = Field(min_length=1, description="Where the tolerance is written: drawing and note, or clause.")
     edition: str | None = Field(None, description="Edition or date of the reference.")
     verified: bool = Field(False, description="A person compared these numbers with the reference.")
@@ -208,13 +222,17 @@ class Tolerance(Table):
         return self
 
 
+_Sigma = Annotated[Length | None, AfterValidator(_positive)]
+_Common = Annotated[Length | None, AfterValidator(_not_negative)]
+
+
 class Uncertainty(Table):
     """`[uncertainty.KIND]`, or `[uncertainty.default]`: 1 sigma of one shot, where the crew knows it."""
 
-    horizontal_random: Length | None = Field(None, description="Per axis, this shot alone.")
-    vertical_random: Length | None = None
-    horizontal_common: Length | None = Field(None, description="Per axis, shared within a session.")
-    vertical_common: Length | None = None
+    horizontal_random: _Sigma = Field(None, description="Per axis, this shot alone; never 0.")
+    vertical_random: _Sigma = None
+    horizontal_common: _Common = Field(None, description="Per axis, shared within a session.")
+    vertical_common: _Common = None
     reference: str = Field(min_length=1, description="How these are known.")
 
 

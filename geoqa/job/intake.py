@@ -98,7 +98,7 @@ def take_in(loaded: LoadedJob, *, progress: Progress = silent) -> Intake:
         for name, table in tables.items():
             gathered.setdefault(name, []).append(table)
         evidence += [f"{each.shown}: {item}" for item in source.evidence]
-        evidence += [str(item) for item in moved]
+        evidence += [f"{each.shown}: {item}" for item in moved]
         troubles += _told(each, source)
         left_out += [f"{each.shown}, {trouble}" for trouble in source.troubles if trouble.loses_row]
         rows.append(_source_row(each, source))

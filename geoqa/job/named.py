@@ -44,9 +44,13 @@ class Named:
     def build(self, table: Any) -> Any:
         """Make the plugin from its table."""
         made_by = self.plugin(table)
-        if isinstance(table, dict) and table.get("off") is True:
+        off = table.get("off", False) if isinstance(table, dict) and self.group == "steps" else False
+        if not isinstance(off, bool):
+            raise PydanticCustomError("off", "off must be true or false, without quotes", {})
+        if off:
             return Off(table["use"])
-        options = {} if isinstance(table, str) else {key: value for key, value in table.items() if key != "use"}
+        own = ("use", "off") if self.group == "steps" else ("use",)
+        options = {} if isinstance(table, str) else {key: value for key, value in table.items() if key not in own}
         return made_by.model_validate(options)
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:

@@ -27,6 +27,7 @@ def sentence(error: Any, table: Any, places: dict[Address, int]) -> str:
         return f"{where}: missing, and it has no default"
     said = error["msg"].replace("Input should be ", "must be ").removeprefix("Value error, ")
     said = said.replace("String should have at least 1 character", "must not be empty")
+    said = said.replace("String should have", "must have")
     said = _PLAIN.get(error["type"], said)
     shown = (
         ""
@@ -39,6 +40,10 @@ def sentence(error: Any, table: Any, places: dict[Address, int]) -> str:
 _PLAIN = {
     "string_type": "must be text in quotes",
     "bool_type": "must be true or false",
+    "bool_parsing": "must be true or false",
+    "date_from_datetime_parsing": "must be a date, such as 2026-05-15 without quotes",
+    "date_parsing": "must be a date, such as 2026-05-15 without quotes",
+    "date_type": "must be a date, such as 2026-05-15 without quotes",
     "model_type": "must be a table with keys of its own",
     "dict_type": "must be a table with keys of its own",
     "tuple_type": "must be a list in [ ]; where tables are listed, their heads stand in [[ ]]",

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 WORST_LISTED = 20
+CODES_LISTED = 12
 
 
 def summarise(title: Title, layers: Layers) -> dict[str, Any]:
@@ -75,12 +76,19 @@ def _row(finding: dict[str, Any], unit: str) -> dict[str, Any]:
 def first_notes(intake: Intake, layers: Layers, done: Plan) -> tuple[str, ...]:
     """What a reader must know before the numbers, worst first; what the log does not hold comes last."""
     notes = [*_diagnosed(layers), *(each.words for each in intake.doubts), *_tilt(layers)]
-    notes += [*_rows_left_out(intake), *_nothing_judged(layers)]
+    notes += [*_assumed(intake), *_rows_left_out(intake), *_nothing_judged(layers)]
     notes += [*_unprovable(layers), *_not_judged(layers), *_no_design(layers), *_not_asked(layers)]
     notes += crew_notes(layers)
     notes += [f"Row not read whole: {trouble}" for trouble in intake.troubles]
     notes += [*budget_notes(layers), *_left_out(done), *_gaps(layers), *impossible_notes(layers)]
     return tuple(notes)
+
+
+def _assumed(intake: Intake) -> Iterable[str]:
+    """A unit that nobody stated and that is not the job's own: the dearest mistake there is."""
+    for item in intake.evidence:
+        if "unit of elevations: assumed" in item:
+            yield f'{item}. If they are in another, state it in the table of that file, e.g. vertical = "ft".'
 
 
 def _rows_left_out(intake: Intake) -> Iterable[str]:
@@ -160,9 +168,13 @@ def _not_judged(layers: Layers) -> Iterable[str]:
     if len(idle):
         listed = ", ".join(f"{kind} ({count})" for kind, count in idle.items())
         yield f"No tolerance is given for these kinds, so their shots are shown and not judged: {listed}."
-    unknown = int(shots["kind"].isna().sum())
-    if unknown:
-        yield f"{unknown} shots have a code that is not in the code list; they are shown and not judged."
+    unknown = shots.loc[shots["kind"].isna(), "code"].fillna("no code").value_counts().sort_index()
+    if len(unknown):
+        listed = ", ".join(f"{code} ({count})" for code, count in unknown.head(CODES_LISTED).items())
+        more = f" and {len(unknown) - CODES_LISTED} more" if len(unknown) > CODES_LISTED else ""
+        total = int(unknown.sum())
+        have = "1 shot has a code that is" if total == 1 else f"{total} shots have codes that are"
+        yield f"{have} not in the code list, shown and not judged: {listed}{more}."
 
 
 def _not_asked(layers: Layers) -> Iterable[str]:

@@ -77,7 +77,9 @@ def unit_of_factor(factor: float) -> LengthUnit:
     )
 
 
-_NUMBER = r"[+-]?(?:\d+\s+\d+/\d+|\d+/\d+|\d+\.?\d*(?:[eE][+-]?\d+)?|\.\d+)"
+_DIGITS = r"\d{1,30}"  # and exponents of two digits: a longer number is a slip, and exact powers of it never end
+_SCALED = rf"{_DIGITS}\.?\d{{0,30}}(?:[eE][+-]?\d{{1,2}})?"
+_NUMBER = rf"[+-]?(?:{_DIGITS}\s+{_DIGITS}/{_DIGITS}|{_DIGITS}/{_DIGITS}|{_SCALED}|\.{_DIGITS})"
 _LENGTH = re.compile(rf"^\s*({_NUMBER})\s*([A-Za-z]+)\s*$")
 _RATIO = re.compile(r"^\s*([+-]?\d+\.?\d*)\s*:\s*(\d+\.?\d*)\s*$")
 _PERCENT = re.compile(r"^\s*([+-]?\d+\.?\d*)\s*%\s*$")

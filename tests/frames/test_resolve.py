@@ -243,3 +243,8 @@ def test_words_that_name_the_same_realization_or_none_are_taken():
 def test_a_realization_that_the_system_does_not_name_is_told():
     frame = resolve("EPSG:2266", realization="NAD83(2011)")
     assert any(each.what == "realization" for each in frame_evidence(frame))
+
+
+def test_the_projection_of_web_maps_is_no_frame_for_a_survey():
+    with pytest.raises(FrameError, match=r"Pseudo-Mercator, made for web maps.*one and a half"):
+        resolve("EPSG:3857")

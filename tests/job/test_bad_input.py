@@ -217,3 +217,17 @@ def test_shots_without_any_place_are_refused(job):
     said = refused(job)
     assert "no row has an easting and a northing" in said
     assert "line 2, easting: 'somewhere'" in said
+
+
+def test_an_assumed_unit_of_elevations_is_among_the_first_notes_and_so_are_unknown_codes(job):
+    change(job, "EPSG:8228", "EPSG:5703")
+    change(job.parent / "codes.csv", "\nSTP,", "\nstp,")
+    for name in ("[control]", "[[design]]"):
+        change(job, name, f'{name}\nvertical = "ft"')
+    change(job, 'file         = "shots/day1.csv"', 'file = "shots/day1.csv"\nvertical = "ft"')
+    notes = run(load(job), write=False).notes
+    told = [note for note in notes if "unit of elevations: assumed: metre" in note]
+    assert len(told) == 1
+    assert told[0].startswith("shots/day2.csv: ")
+    assert 'vertical = "ft"' in told[0]
+    assert any(re.search(r"not in the code list, shown and not judged: STP \(\d+\)", note) for note in notes)

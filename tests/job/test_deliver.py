@@ -76,6 +76,21 @@ def test_two_outputs_of_one_file_name_are_refused(tmp_path):
         deliver(results(), tmp_path, [Notes(), Notes()])
 
 
+class Wants(Output):
+    """Needs a table that no step made."""
+
+    name = "wants"
+
+    def write(self, results, folder):
+        return (str(results.layers["day_items"]),)
+
+
+def test_a_page_whose_table_nobody_made_says_what_to_take_out(tmp_path):
+    with pytest.raises(OutputError, match=r"'wants' cannot be written .*'day_items'.*Take it out of \[outputs\]"):
+        deliver(results(), tmp_path, [Wants()])
+    assert not list(tmp_path.iterdir())
+
+
 def test_an_original_is_never_replaced_under_whatever_name_it_goes(tmp_path):
     deliver(results("old"), tmp_path, [Notes()])
     mine = tmp_path / "notes.txt"
@@ -101,7 +116,7 @@ def test_a_link_in_the_output_folder_is_replaced_and_what_it_points_to_stays(tmp
 
 def test_a_file_where_the_folder_should_be_is_told(tmp_path):
     (tmp_path / "out").write_text("", encoding="utf-8")
-    with pytest.raises(OutputError, match=r"out is a file.*name another output folder"):
+    with pytest.raises(OutputError, match="output folder out cannot be written to: it is a file"):
         deliver(results(), tmp_path / "out", [Notes()])
 
 

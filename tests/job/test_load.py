@@ -96,6 +96,29 @@ def test_a_limit_with_a_sign_is_refused():
     assert "written without a sign" in "\n".join(problems(text))
 
 
+@pytest.mark.parametrize(
+    ("table", "message"),
+    [
+        ('[tolerance.walk]\nvertical = "1e999 ft"\nreference = "r"\n', "'1e999 ft' is not a length"),
+        ('[tolerance.walk]\nvertical = "1 ft"\nspacing = "-3 ft"\nreference = "r"\n', "must be more than 0, and -3 ft"),
+        ('[uncertainty.default]\nvertical_random = "0 ft"\nreference = "r"\n', "must be more than 0, and 0 ft is not"),
+        ('[uncertainty.default]\nvertical_common = "-1 mm"\nreference = "r"\n', "must not be negative, and -1 mm is"),
+        ('[[steps]]\nuse = "runs"\noff = "yes"\n', "off must be true or false"),
+        ('[review]\nby = "A"\non = "soon"\n', "must be a date, such as 2026-05-15"),
+        ('[outputs]\nfolder = ""\n', "must not be empty"),
+    ],
+)
+def test_numbers_nobody_can_mean_are_refused_in_the_words_of_the_file(table, message):
+    text = '[job]\nname = "x"\n[frame]\nhorizontal = "EPSG:6547"\n[[shots]]\nfile = "a.csv"\n'
+    assert message in "\n".join(problems(text + table))
+
+
+def test_a_step_that_is_not_off_is_on():
+    text = '[job]\nname = "x"\n[frame]\nhorizontal = "EPSG:6547"\n[[shots]]\nfile = "a.csv"\n'
+    (step,) = parse(text + '[[steps]]\nuse = "runs"\noff = false\n').steps
+    assert step.name == "runs"
+
+
 def test_an_option_of_a_step_is_checked_with_the_steps_own_options():
     text = (
         '[job]\nname = "x"\n[frame]\nhorizontal = "EPSG:6547"\n[[shots]]\nfile = "a.csv"\n'
