@@ -1,6 +1,5 @@
 """Draft a job file from the files in a folder; every guess is a comment with its evidence."""
 
-import json
 import re
 from collections.abc import Iterable
 from contextlib import suppress
@@ -11,6 +10,7 @@ from geoqa import plugins
 from geoqa.errors import GeoqaError, JobError, OutputError
 from geoqa.job.frame_candidates import ROLES, Ranking, ranking
 from geoqa.job.limits import CONTROL
+from geoqa.job.quoted import quoted
 from geoqa.job.seen import Seen
 from geoqa.model.source import Peek
 
@@ -102,7 +102,7 @@ def draft(found: list[Found], folder: Path, *, frame: str | None, name: str | No
     title = name or folder.resolve().name.replace("_", " ").title()
     parts = [
         "# A geoqa job. Lines that start with # are comments; REQUIRED marks what only you can know.",
-        f'[job]\nname = {_text(title)}\nrevision = ""          # design revision and date, as the drawing says it',
+        f'[job]\nname = {quoted(title)}\nrevision = ""          # design revision and date, as the drawing says it',
         "# [review]            # recorded by the licensee in responsible charge; until then pages say PRELIMINARY\n"
         '# by = "…"\n# on = 2026-01-31',
         _frame(found, frame, told),
@@ -140,7 +140,7 @@ def _frame(found: list[Found], frame: str | None, told: Ranking) -> str:
     declared = sorted({f"{each.path.name} says {each.peek.crs[:80]}" for each in found if each.peek.crs})
     evidence = "".join(f"# {_one_line(line)}\n" for line in (*declared, *told.general))
     horizontal = (
-        f"horizontal = {_text(frame)}"
+        f"horizontal = {quoted(frame)}"
         if frame
         else 'horizontal = "REQUIRED"   # e.g. "EPSG:6547"; it says its own foot. An unlabelled foot is a question.'
     )
@@ -154,7 +154,7 @@ def _table(each: Found, folder: Path, told: Ranking, taken: set[str]) -> str:
     shown = _shown(each, folder)
     several = each.role in ("shots", "design")
     lines = [f"[[{each.role}]]" if several else f"[{each.role}]"]
-    lines.append(f"file = {_text(shown)}")
+    lines.append(f"file = {quoted(shown)}")
     if several:
         lines += _own_id(each, folder, taken)
     lines += [f"# {_one_line(item)}" for item in each.peek.evidence]
@@ -181,12 +181,7 @@ def _own_id(each: Found, folder: Path, taken: set[str]) -> list[str]:
     if count == 1:
         return []
     safe = "".join(mark if mark.isalnum() or mark in "_.-" else "-" for mark in short)
-    return [f"id = {_text(safe)}   # another {each.role} file is called {_one_line(each.path.stem)} too"]
-
-
-def _text(value: str) -> str:
-    """A string as TOML writes it; the escapes are those of JSON."""
-    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    return [f"id = {quoted(safe)}   # another {each.role} file is called {_one_line(each.path.stem)} too"]
 
 
 def _one_line(item: object) -> str:
@@ -199,7 +194,7 @@ def _tolerances(found: Iterable[Found]) -> str:
     kinds = _kinds(found)
     lines = ["# Tolerances: one table a kind; each needs the place it is written in. Nothing is judged without one."]
     for kind, geometry in kinds.items() or [("curb-top", "line")]:
-        head = kind if re.fullmatch(r"[A-Za-z0-9_-]+", kind) else _text(_one_line(kind))
+        head = kind if re.fullmatch(r"[A-Za-z0-9_-]+", kind) else quoted(_one_line(kind))
         lines += [f"# [tolerance.{head}]", '# horizontal = "… ft"', '# vertical   = "… ft"']
         if geometry == "line":
             lines.append('# spacing    = "… ft"   # longest reach without a shot')

@@ -17,6 +17,7 @@ from geoqa.job.execute import Progress, execute, silent
 from geoqa.job.intake import Intake, originals, take_in
 from geoqa.job.load import LoadedJob, parse
 from geoqa.job.plan import plan
+from geoqa.job.quoted import quoted
 from geoqa.job.record import make_record
 from geoqa.job.summary import summarise
 from geoqa.model.columns import conform
@@ -98,9 +99,9 @@ def job_text(files: DayFiles) -> str:
     start = files.shots.resolve().parent
 
     def named(path: Path) -> str:
-        return '"' + Path(os.path.relpath(path.resolve(), start)).as_posix().replace('"', '\\"') + '"'
+        return quoted(Path(os.path.relpath(path.resolve(), start)).as_posix())
 
-    lines = ["[job]", f'name = "{files.shots.stem}"'.replace("\\", "/"), "[frame]", f"horizontal = '''{files.frame}'''"]
+    lines = ["[job]", f"name = {quoted(files.shots.stem)}", "[frame]", f"horizontal = {quoted(files.frame or '')}"]
     lines += ["[[shots]]", f"file = {named(files.shots)}"]
     for role in ("control", "codes", "screening", "check_policy"):
         if (path := getattr(files, role)) is not None:

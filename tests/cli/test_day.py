@@ -42,3 +42,12 @@ def test_without_a_frame_the_command_asks_for_one_and_ends_with_two(field):
 
 def test_a_file_that_is_not_there_is_a_usage_error(tmp_path):
     assert geoqa("day", tmp_path / "none.csv", "--frame", "EPSG:6547").exit_code == 2
+
+
+def test_a_file_may_have_any_name(field, tmp_path):
+    odd = tmp_path / 'Tag "1" – Straße.csv'
+    odd.write_bytes((field / "shots" / "day1.csv").read_bytes())
+    said = geoqa("day", odd, "--frame", "EPSG:6547")
+    assert said.exit_code == 0, said.output
+    assert (tmp_path / 'Tag "1" – Straße-day' / "day.html").exists()
+    assert geoqa("day", odd, "--frame", "x'''y").exit_code == 3
