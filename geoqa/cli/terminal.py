@@ -26,6 +26,8 @@ def _title(results: "Results") -> str:
     title = results.title
     head = " · ".join(part for part in (title.name, title.revision, title.date) if part)
     lines = [click.style(plain(head), bold=True), plain(results.layers.frame.describe())]
+    if between := results.summary.get("grid_ground"):
+        lines.append(plain(between))
     if title.preliminary:
         lines.append(click.style(words.PRELIMINARY, bold=True))
     return "\n".join(lines)

@@ -31,6 +31,7 @@ def summarise(title: Title, layers: Layers) -> dict[str, Any]:
         "date": title.date,
         "preliminary": title.preliminary,
         "frame": layers.frame.describe(),
+        "grid_ground": _grid_ground(layers),
         "unit": layers.frame.unit.name,
         "shots": len(shots),
         "shots_rejected": int((~shots["use"]).sum()) if "use" in shots else 0,
@@ -42,6 +43,13 @@ def summarise(title: Title, layers: Layers) -> dict[str, Any]:
         "why_not_judged": _tally(reported[reported["verdict"] == "NO_DATA"], ["why"]),
         "worst": [_row(row, layers.frame.unit.name) for row in reported.head(WORST_LISTED).to_dict("records")],
     }
+
+
+def _grid_ground(layers: Layers) -> str:
+    """What lies between grid and ground, in a sentence; nothing where it is not known."""
+    if "grid_ground" not in layers or not len(layers["grid_ground"]):
+        return ""
+    return str(layers["grid_ground"]["words"].iloc[0])
 
 
 def _counts(findings: "pd.DataFrame") -> dict[str, int]:

@@ -58,6 +58,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
             "yes",
             "uncertainty",
         ),
+        ("combined_factor", "float64", "1", "grid over ground at the shot", "yes: no elevation", "grid-ground"),
         ("use", "bool", "", "false = flagged out, still listed", "never", "use"),
         ("flags", "str", "", "sorted reason codes joined by ;", "never; empty text is none", "use"),
     ),

@@ -24,6 +24,21 @@ METHOD_TABLES: dict[str, tuple[Column, ...]] = {
         ("one_third", "bool", "", "U at 95 % is at most a third of the tolerance", "never"),
         ("words", "str", "", "the same in a sentence", "never"),
     ),
+    "grid_ground": columns(
+        ("scale_factor", "float64", "1", "grid over ellipsoid at the middle of the shots", "never"),
+        ("elevation_factor", "float64", "1", "ellipsoid over ground there", "never"),
+        ("combined_factor", "float64", "1", "grid over ground there", "never"),
+        ("u", "float64", "1", "1 sigma of the factor, where the separation is not stated", "yes: stated"),
+        ("separation", "float64", "job", "geoid above the ellipsoid that was taken", "never"),
+        ("words", "str", "", "the same in a sentence", "never"),
+    ),
+    "ground_distances": columns(
+        ("start end", "str", "", "two control marks", "never"),
+        ("grid", "float64", "job", "between their published places, in the plane of the projection", "never"),
+        ("ellipsoid ground", "float64", "job", "the same on the ellipsoid, and on the ground", "ground: yes"),
+        ("combined_factor", "float64", "1", "grid over ground of the line", "yes: no elevation"),
+        ("measured", "float64", "job", "grid distance between the medians of the check shots", "yes: not shot"),
+    ),
     "repeat_sets": columns(
         ("point", "str", "", "mark, or name of the first of the shots", "never, unique"),
         ("kind", "str", "", "feature kind", "never"),

@@ -35,6 +35,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "control_sessions": ("session",),
     "site_fit_marks": ("mark",),
     "bands": ("kind", "line"),
+    "ground_distances": ("start", "end"),
 }
 """Columns that rows are sorted by; findings go worst first."""
 

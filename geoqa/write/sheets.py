@@ -22,6 +22,7 @@ TABLES = {
     "Runs": "runs",
     "Gaps": "gaps",
     "Control residuals": "control_residuals",
+    "Grid and ground": "ground_distances",
     "Limits": "limits",
     "Flags": "flags",
     "Sources": "sources",

@@ -1,4 +1,4 @@
-"""Delimited text: shots, findings worst first, causes of blunders, gaps, control residuals, and every control check.
+"""Delimited text: shots, findings worst first, causes of blunders, gaps, residuals, distances, and control checks.
 
 UTF-8 without a mark, line feeds, a header line, every text in quotes, missing is an empty cell.
 Numbers are the shortest text that reads back as the same number; nothing judged is rounded. Text
@@ -15,7 +15,7 @@ from geoqa.write.readback import compare_columns, opening_again
 from geoqa.write.rows import in_order, on_disk, plain_columns
 from geoqa.write.text import safe_column, visible_column
 
-PLAIN = ("findings", "causes", "shots", "gaps", "control_residuals")
+PLAIN = ("findings", "causes", "shots", "gaps", "control_residuals", "ground_distances")
 
 
 class Tables(Output):

@@ -145,7 +145,7 @@ def _add_shapes(canvas: Canvas, layers: Any, findings: Any) -> None:
 
 
 def _title(results: Any) -> dict[str, Any]:
-    title = results.title
+    title, between = results.title, results.summary.get("grid_ground", "")
     return {
         "name": title.name,
         "revision": title.revision,
@@ -154,7 +154,7 @@ def _title(results: Any) -> dict[str, Any]:
         "reviewed": "" if title.preliminary else f"Reviewed by {title.reviewed_by}, {title.reviewed_on}",
         "preliminary": words.PRELIMINARY if title.preliminary else "",
         "notes": list(title.notes),
-        "frame": results.layers.frame.describe(),
+        "frame": "; ".join(part for part in (results.layers.frame.describe(), between) if part),
         "caution": words.CERTIFICATION,
     }
 
