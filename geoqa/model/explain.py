@@ -45,7 +45,8 @@ EXPLANATIONS = {
         "The longest reach of a design line without an as-built shot, against the spacing the job asks for; and "
         "design points that nobody shot.",
         "Uncertainty: that of two stations.",
-        "No evidence is not the same as not built. Buried work cannot be checked after backfill.",
+        "No evidence is not the same as not built. Buried work cannot be checked after backfill. Where only shots "
+        "without a known code, or with one in question, lie, nothing is judged until their codes are settled.",
     ),
     "extra": (
         "Shots of a kind that has a design, but none within reach.",
