@@ -39,8 +39,7 @@ def said_of(simulated, shots=None):
     tables = {**layers, "check_policy": preset("check_policy")}
     if shots is not None:
         tables["shots"] = placed("shots", shots, layers.frame)
-    steps = [step for step in default_steps() if step.name not in UNCONCERNED]
-    return execute(Layers(tables, frame=layers.frame), steps)
+    return judged(Layers(tables, frame=layers.frame), repeats="T11" in simulated.plants)
 
 
 def from_files(simulated, folder, *, zero_is_null=True):
@@ -53,8 +52,9 @@ def from_files(simulated, folder, *, zero_is_null=True):
     return take_in(load(path)).layers
 
 
-def judged(layers):
-    return execute(layers, [step for step in default_steps() if step.name not in UNCONCERNED])
+def judged(layers, *, repeats=False):
+    left_out = UNCONCERNED if repeats else UNCONCERNED | {"repeats"}
+    return execute(layers, [step for step in default_steps() if step.name not in left_out])
 
 
 def rows_of(seed, zone, frame, only=None):
