@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from geoqa.errors import FrameError
 from geoqa.frames.doubt import PAIR_U, TOO_BAD, Doubt, Known, Reading, doubt
+from geoqa.frames.resolve import resolve
 from geoqa.frames.zone_list import zone_of
 from geoqa.job.scaled_doubt import control_pairs, scaled_words
 from geoqa.job.seen import Seen, around, control_known, enough, on_marks, positions, sample, survey_epoch
@@ -20,6 +21,9 @@ FIT = TOO_BAD * PAIR_U
 """Metres, median, from which check shots are not on their marks, whatever their scatter."""
 FAR = 5_000.0
 """Metres between a file and all others beyond which they are not of one site. Common practice, no source."""
+
+NAMES = ["easting", "northing", "elevation", "line_id", "shot", "note", "code"]
+"""Columns of shots that say where a check shot lies and on which mark it was taken."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,57 +66,78 @@ def frame_doubts(seen: Iterable[Seen], layers: Mapping[str, Any], frame: Frame) 
         Empty where everything is in order, or where nothing can be told.
     """
     files = [each for each in seen if len(positions(each.source.layers))]
-    off = tuple(_off_their_marks(files, layers, frame))
+    checked = {
+        each.key: found
+        for each in files
+        if each.role == "shots" and (found := _checked(each, layers, frame)) is not None
+    }
+    off = tuple(_off_their_marks(files, checked, layers["control"], frame))
     told = {each.file for each in off}
-    return (*off, *_scaled(files, layers, frame, told), *_far_away(files, layers, frame, set(told)))
+    return (*off, *_scaled(files, checked, layers["control"], frame, told), *_far_away(files, layers, frame, told))
 
 
-def _off_their_marks(files: list[Seen], layers: Mapping[str, Any], frame: Frame) -> Iterable[FrameDoubt]:
-    shots, control, codes = layers["shots"], layers["control"], layers["codes"]
-    pairs, misfit = {}, {}
-    for each in (each for each in files if each.role == "shots"):
-        mine = shots[shots["source"] == each.key].reset_index(drop=True)
-        rows = on_marks(mine, control, codes)
-        if not enough(rows):
-            continue
-        pairs[each.key], misfit[each.key] = rows, _off(mine, control, rows) * frame.unit.metres_float
-    good = sorted(key for key, off in misfit.items() if off <= FIT)
+@dataclass(frozen=True, eq=False)
+class _Checked:
+    """Check shots of one file: their rows in it, in the job's frame, the mark of each, and how far off it they lie."""
+
+    at: NDArray[np.int64]
+    shots: Any
+    rows: NDArray[np.int64]
+    misfit: float
+
+
+def _checked(each: Seen, layers: Mapping[str, Any], frame: Frame) -> _Checked | None:
+    """None where fewer marks were shot than can tell."""
+    shots, control = layers["shots"], layers["control"]
+    mine = shots.loc[(shots["source"] == each.key).to_numpy(), NAMES]
+    rows = on_marks(mine, control, layers["codes"])
+    if not enough(rows):
+        return None
+    at = np.flatnonzero(rows >= 0)
+    checks, rows = mine.iloc[at].reset_index(drop=True), rows[at]
+    return _Checked(at, checks, rows, _off(checks, control, rows) * frame.unit.metres_float)
+
+
+def _off_their_marks(
+    files: list[Seen], checked: Mapping[str, _Checked], control: Any, frame: Frame
+) -> Iterable[FrameDoubt]:
+    good = sorted(key for key, found in checked.items() if found.misfit <= FIT)
     for each in files:
-        if misfit.get(each.key, 0.0) <= FIT or each.role != "shots" or each.ground:
+        if each.role != "shots" or each.ground or each.key not in checked or each.key in good:
             continue
-        rows, table = pairs[each.key], each.source.layers["shots"]
-        known = control_known(control, rows, frame)
-        found = _ranked(positions({"shots": table[rows >= 0]}), [known], frame, survey_epoch([table]))
+        mine, table = checked[each.key], each.source.layers["shots"]
+        known = control_known(control, mine.rows, frame)
+        found = _ranked(positions({"shots": table.iloc[mine.at]}), [known], _own(each, frame), survey_epoch([table]))
         if found is None or not (better := _differs(found, each, frame)):
             continue
         best = found.readings[0]
-        marks = len(np.unique(rows[rows >= 0]))
+        marks = len(np.unique(mine.rows))
         yield FrameDoubt(
             file=each.name,
             declared=_declared(each, frame),
             better=_reading(best),
-            declared_misfit=misfit[each.key],
+            declared_misfit=mine.misfit,
             better_misfit=best.misfit,
             words=f"Is the frame of {each.name} right? Declared as {_declared(each, frame)}, its check shots lie "
-            f"{_length(misfit[each.key], frame)} off {marks} marks (median). Read as {_reading(best)}, "
+            f"{_length(mine.misfit, frame)} off {marks} marks (median). Read as {_reading(best)}, "
             f"{_length(best.misfit, frame)} (root mean square). {_vouched(good)} "
             f"What to do: ask how the file was made; if it is so, {_remedy(better, best, each)}. Nothing was changed.",
         )
 
 
-def _scaled(files: list[Seen], layers: Mapping[str, Any], frame: Frame, told: set[str]) -> Iterable[FrameDoubt]:
+def _scaled(
+    files: list[Seen], checked: Mapping[str, _Checked], control: Any, frame: Frame, told: set[str]
+) -> Iterable[FrameDoubt]:
     """Marks, or shots on them, at ground distances although nobody says so."""
-    shots, control = layers["shots"], layers["control"]
     marks = next((each for each in files if each.role == "control"), None)
     asked = [each for each in files if each.role == "shots" and each.name not in told]
     if marks is None:
         return
     for each in asked:
-        mine = shots[shots["source"] == each.key].reset_index(drop=True)
-        rows = on_marks(mine, control, layers["codes"])
-        if not enough(rows):
+        if each.key not in checked:
             continue
-        both = control_pairs(mine, control, rows, each.name, marks.name)
+        mine = checked[each.key]
+        both = control_pairs(mine.shots, control, mine.rows, each.name, marks.name)
         for file, pairs in zip((marks, each), both, strict=True):
             said = "" if file.name in told or file.ground else scaled_words(pairs, frame, file.table)
             if not said:
@@ -122,7 +147,7 @@ def _scaled(files: list[Seen], layers: Mapping[str, Any], frame: Frame, told: se
                 file=file.name,
                 declared=_declared(file, frame),
                 better="ground coordinates",
-                declared_misfit=_off(mine, control, rows) * frame.unit.metres_float,
+                declared_misfit=mine.misfit,
                 better_misfit=np.nan,
                 words=said,
             )
@@ -141,7 +166,7 @@ def _far_away(files: list[Seen], layers: Mapping[str, Any], frame: Frame, told: 
         if away <= FAR:
             continue
         told.add(each.name)
-        found = _ranked(sample(positions(each.source.layers)), [rest], frame, None)
+        found = _ranked(sample(positions(each.source.layers)), [rest], _own(each, frame), None)
         better = {} if found is None else _differs(found, each, frame)
         near = found is not None and bool(better)
         reading, said = "", "No reading of its numbers brings it there: ground or local coordinates, or another site."
@@ -163,18 +188,17 @@ def _far_away(files: list[Seen], layers: Mapping[str, Any], frame: Frame, told: 
         )
 
 
-def _ranked(places: NDArray[np.float64], known: list[Known], frame: Frame, epoch: float | None) -> Doubt | None:
+def _ranked(places: NDArray[np.float64], known: list[Known], declared: Frame, epoch: float | None) -> Doubt | None:
     try:
-        return doubt(places[:, 0], places[:, 1], elevation=places[:, 2], known=known, declared=frame, epoch=epoch)
+        return doubt(places[:, 0], places[:, 1], elevation=places[:, 2], known=known, declared=declared, epoch=epoch)
     except FrameError:
         return None
 
 
 def _differs(found: Doubt, each: Seen, frame: Frame) -> dict[str, str]:
     """Settled questions whose answer is not the declared one."""
-    meaning = each.meaning(frame)
-    zone = zone_of(frame if meaning.system == frame.horizontal_wkt else each.labelled() or frame)
-    said = {"unit": meaning.unit.name, "order": "easting first"}
+    zone = zone_of(_own(each, frame))
+    said = {"unit": each.meaning(frame).unit.name, "order": "easting first"}
     said |= {} if zone is None else {"zone": zone.name, "datum": zone.datum}
     return {key: answer for key, answer in found.settled.items() if key in said and said[key] != answer}
 
@@ -193,9 +217,16 @@ def _remedy(better: Mapping[str, str], best: Reading, each: Seen) -> str:
 
 
 def _declared(each: Seen, frame: Frame) -> str:
-    named = frame if each.system is None else each.labelled() or frame
     unit: LengthUnit = each.meaning(frame).unit
-    return f"{named.horizontal_name} in {unit.full_name}"
+    return f"{_own(each, frame).horizontal_name} in {unit.full_name}"
+
+
+def _own(each: Seen, frame: Frame) -> Frame:
+    """The frame whose system a file is declared in: its own, or the job's."""
+    try:
+        return frame if each.system is None else resolve(each.system)
+    except FrameError:
+        return frame
 
 
 def _reading(best: Reading) -> str:
@@ -217,9 +248,8 @@ def _length(metres: float, frame: Frame) -> str:
 
 def _off(shots: Any, control: Any, rows: NDArray[np.int64]) -> float:
     """Median distance of check shots from their marks, in the job's unit."""
-    shot = np.flatnonzero(rows >= 0)
-    marks = control.iloc[rows[shot]]
-    east, north = (shots[axis].to_numpy(float)[shot] - marks[axis].to_numpy(float) for axis in ("easting", "northing"))
+    marks = control.iloc[rows]
+    east, north = (shots[axis].to_numpy(float) - marks[axis].to_numpy(float) for axis in ("easting", "northing"))
     return float(np.median(np.hypot(east, north)))
 
 

@@ -91,12 +91,11 @@ def test_a_folder_that_may_not_be_written_to_is_told(judged, tmp_path):
     results, outputs = judged
     folder = tmp_path / "locked"
     folder.mkdir(mode=0o500)
-    said = "output folder locked cannot be written to"
-    if os.access(folder, os.W_OK):  # who may write everywhere cannot be locked out
+    if os.access(folder, os.W_OK):
         folder.rmdir()
+        folder = tmp_path / "locked"
         folder.write_text("a file where the folder should be", encoding="utf-8")
-        said = "locked is a file, so nothing can be written into it"
-    with pytest.raises(OutputError, match=said):
+    with pytest.raises(OutputError, match=r"output folder locked cannot be written to"):
         deliver(results, folder, outputs)
 
 
