@@ -56,10 +56,10 @@ def _sorted(layers: Layers) -> Layers:
     """Findings worst first, evidence by finding: an order that does not hang on who ran when."""
     tables: dict[str, Any] = dict(layers)
     findings = layers["findings"]
-    ranked = findings.assign(_verdict=findings["verdict"].map(_WORST_FIRST))
-    ranked = ranked.sort_values(
-        ["_verdict", "excess", "finding"], ascending=[True, False, True], na_position="last", kind="stable"
+    rank = findings[["excess", "finding"]].assign(verdict=findings["verdict"].map(_WORST_FIRST))
+    rank = rank.reset_index(drop=True).sort_values(
+        ["verdict", "excess", "finding"], ascending=[True, False, True], na_position="last", kind="stable"
     )
-    tables["findings"] = ranked.drop(columns="_verdict").reset_index(drop=True)
+    tables["findings"] = findings.take(rank.index).reset_index(drop=True)
     tables["evidence"] = layers["evidence"].sort_values(["finding", "role", "key"]).reset_index(drop=True)
     return Layers(tables, frame=layers.frame)

@@ -187,13 +187,17 @@ def _not_judged(layers: Layers) -> Iterable[str]:
 
 def _not_asked(layers: Layers) -> Iterable[str]:
     """Kinds that are matched to a design and have a tolerance, but none for one of the checks."""
+    import numpy as np
+    import pandas as pd
+
     limits, shots = layers["limits"], layers["shots"]
     for name, checks in (("line_matches", ("offset", "elevation")), ("point_matches", ("position", "elevation"))):
         if name not in layers or "kind" not in shots:
             continue
         matches = layers[name]
-        keys = set(matches.loc[matches["chosen"], "shot_key"])
-        kinds = shots.loc[shots["shot_key"].isin(keys), "kind"].value_counts().sort_index()
+        chosen = pd.Index(matches.loc[matches["chosen"], "shot_key"].drop_duplicates())
+        kinds = shots["kind"].take(np.flatnonzero(chosen.get_indexer(shots["shot_key"]) >= 0))
+        kinds = kinds.value_counts().sort_index()
         for check in checks:
             set_for = set(limits.loc[limits["check"] == check, "kind"])
             idle = [f"{kind} ({count})" for kind, count in kinds.items() if kind not in set_for]

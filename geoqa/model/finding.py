@@ -2,6 +2,10 @@
 
 import hashlib
 from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 VERDICTS = ("NO_DATA", "IN", "UNDECIDED", "OUT")
 """In the order of the codes the decision rule returns: 0, 1, 2, 3."""
@@ -20,3 +24,33 @@ def finding_id(check: str, against: str, subject: str, keys: Iterable[str]) -> s
     """
     text = "\x1f".join((check, against, subject, *sorted(keys)))
     return "F" + hashlib.sha256(text.encode("utf-8")).hexdigest()[:12]
+
+
+def finding_ids(check: Any, against: Any, subject: Any, shot: Any) -> "pd.Series":
+    """Names of findings that rest on one shot each, as `finding_id` gives them.
+
+    Parameters
+    ----------
+    check, against, subject, shot : (n,) Series of str, or str
+        A missing shot, as in a finding of several, gives a missing name.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> shots = pd.Series(["day1/101", "day1/102"], dtype="str")
+    >>> names = finding_ids("offset", "job", pd.Series(["CTB-L", "CTB-L"], dtype="str"), shots)
+    >>> names[1] == finding_id("offset", "job", "CTB-L", ["day1/102"])
+    True
+    """
+    import pandas as pd
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    text = pa.large_string()
+    parts = [each if isinstance(each, str) else pa.array(pd.array(each, dtype="str")).cast(text)
+             for each in (check, against, subject, shot)]  # fmt: skip
+    parts = [pa.scalar(each, text) if isinstance(each, str) else each for each in parts]
+    joined = pc.cast(pc.binary_join_element_wise(*parts, pa.scalar("\x1f", text)), pa.large_binary())
+    digest = hashlib.sha256
+    made = [None if each is None else "F" + digest(each).hexdigest()[:12] for each in joined.to_pylist()]
+    return pd.Series(made, dtype="str")

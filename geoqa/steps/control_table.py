@@ -13,7 +13,7 @@ from geoqa.model.columns import conform
 from geoqa.model.marks import mark_of
 from geoqa.model.step import Step
 from geoqa.steps.control import LIMITS_OF
-from geoqa.steps.text import listed
+from geoqa.steps.text import listed, rows_of
 
 _AXES = ("easting", "northing", "elevation")
 
@@ -65,10 +65,9 @@ class ControlTable(Step):
 
     def _sum(self, session: str | None, part: pd.DataFrame, unit: str) -> dict[str, Any]:
         names = sorted(part["mark"].unique())
-        groups = [part[part["mark"] == name] for name in names]
-        means = np.array([[np.nanmean(each[axis]) if each[axis].notna().any() else np.nan for axis in _AXES]
-                          for each in groups])  # fmt: skip
-        u = np.array([_of_mean(each) for each in groups])
+        mark = rows_of(part["mark"], names)
+        means = np.column_stack([_means(part[axis].to_numpy(float), mark, len(names)) for axis in _AXES])
+        u = _of_means(part, mark, len(names))
         plan = self._tested(names, means[:, :2], u[:, :2], unit)
         level = self._tested(names, means[:, 2:], u[:, 2:], unit)
         rmse = {axis: _rmse(part[axis]) for axis in _AXES}
@@ -137,12 +136,26 @@ def _rows(checks: pd.DataFrame, published: pd.DataFrame) -> pd.DataFrame:
     return table
 
 
-def _of_mean(shots: pd.DataFrame) -> np.ndarray:
-    """U of the mean residual at one mark, per axis; what a session shares drops out in the comparison."""
-    count = np.sqrt(len(shots))
-    plan, level = (np.hypot(np.sqrt(np.nanmean(shots[f"u_{axis}"] ** 2)) / count, shots[f"mark_u_{axis}"].iloc[0])
-                   for axis in ("h", "v"))  # fmt: skip
-    return np.array([plan, plan, level])
+def _means(values: np.ndarray, mark: np.ndarray, count: int) -> np.ndarray:
+    """Mean at each mark of what is there; NaN where nothing is."""
+    there = np.isfinite(values)
+    shots = np.bincount(mark[there], minlength=count)
+    total = np.bincount(mark[there], values[there], minlength=count)
+    return np.where(shots > 0, total / np.maximum(shots, 1), np.nan)
+
+
+def _of_means(shots: pd.DataFrame, mark: np.ndarray, count: int) -> np.ndarray:
+    """U of the mean residual at each mark, per axis; what a session shares drops out in the comparison."""
+    root = np.sqrt(np.bincount(mark, minlength=count))
+    first = np.unique(mark, return_index=True)[1]
+    plan, level = (
+        np.hypot(
+            np.sqrt(_means(shots[f"u_{axis}"].to_numpy(float) ** 2, mark, count)) / root,
+            shots[f"mark_u_{axis}"].to_numpy(float)[first],
+        )
+        for axis in ("h", "v")
+    )
+    return np.column_stack([plan, plan, level])
 
 
 def _rmse(values: pd.Series) -> float:

@@ -11,7 +11,7 @@ import pandas as pd
 
 from geoqa.kernels.verdict import IN, NO_DATA, OUT, UNDECIDED, Judged, judge, judge_radial, provable
 from geoqa.model.columns import conform, empty
-from geoqa.model.finding import VERDICTS, finding_id
+from geoqa.model.finding import VERDICTS, finding_id, finding_ids
 from geoqa.model.words import RADIAL
 from geoqa.steps.remedies import deciding, for_missing
 from geoqa.steps.text import codes_of, filled, taken
@@ -136,11 +136,15 @@ def findings_of(
     made["why"] = taken(WHYS, why)
     made["check"], made["quantity"] = filled(check, len(made)), filled(quantity, len(made))
     made["remedy"] = _remedies(made, judged, why, check=check, radial=radial, quantity=quantity, unit=unit, again=again)
-    # one short tuple at a time: a million small lists would keep the collector of garbage busy
-    evidence = zip(made["shot"].tolist()) if keys is None else iter(keys)
-    named = zip(made["against"].tolist(), made["subject"].tolist(), evidence, strict=True)
-    made["finding"] = pd.Series([finding_id(check, *each) for each in named], dtype="str")
+    made["finding"] = _names(made, check, keys)
     return conform("findings", made.drop(columns=["limit", "source"]))
+
+
+def _names(made: pd.DataFrame, check: str, keys: list[list[str]] | None) -> pd.Series:
+    if keys is None:
+        return finding_ids(check, made["against"], made["subject"], made["shot"])
+    named = zip(made["against"].tolist(), made["subject"].tolist(), keys, strict=True)
+    return pd.Series([finding_id(check, *each) for each in named], dtype="str")
 
 
 NEVER_JUDGED = frozenset(WHYS) - {"", "proven", "as-measured", "near-limit", "u-too-large", "not-built", "no-design"}

@@ -70,8 +70,8 @@ class Repeats(Step):
 
     @staticmethod
     def _usable(shots: pd.DataFrame) -> pd.DataFrame:
-        told = shots["flags"].str.split(";")
-        twice = told.map(lambda each: bool(NOT_MEASURED_TWICE.intersection(each))).to_numpy(bool)
+        code, told = pd.factorize(shots["flags"])
+        twice = np.array([bool(NOT_MEASURED_TWICE.intersection(each.split(";"))) for each in told], dtype=bool)[code]
         whole = shots[["easting", "northing"]].notna().all(axis=1) & shots["time"].notna()
         upright = ~(shots["tilt"] > UPRIGHT)
         mine = shots["use"] & whole & upright & ~twice & shots["role"].isin(["feature", "check"])
@@ -97,7 +97,8 @@ def _near(shots: pd.DataFrame, apart: float) -> list[np.ndarray]:
     from scipy.spatial import cKDTree
 
     made = []
-    ordered = shots.assign(line_id=shots["line_id"].fillna("")).sort_values("time", kind="stable")
+    ordered = shots[["kind", "line_id", "easting", "northing", "time"]].fillna({"line_id": ""})
+    ordered = ordered.sort_values("time", kind="stable")
     for _, mine in ordered.groupby(["kind", "line_id"], sort=True):
         places = mine[["easting", "northing"]].to_numpy(float)
         pairs = cKDTree(places - places.mean(axis=0)).query_pairs(apart, output_type="ndarray")

@@ -29,7 +29,8 @@ class GeoParquet(Output):
         place = Path(folder, FOLDER)
         place.mkdir(exist_ok=True)
         said = {label: text for label, text in about(results).items() if label != "record"}
-        for name, table in _layers(results).items():
+        written = _layers(results)
+        for name, table in written.items():
             ready = elevated(on_disk(name, table, ordered=True))
             ready.attrs = {"geoqa": said}
             ready.to_parquet(
@@ -40,7 +41,7 @@ class GeoParquet(Output):
                 write_covering_bbox=True,
                 row_group_size=MOST_ROWS,
             )
-        return tuple(f"{FOLDER}/{name}.parquet" for name in _layers(results))
+        return tuple(f"{FOLDER}/{name}.parquet" for name in written)
 
     @opening_again
     def read_back(self, results: Any, folder: Any) -> dict[str, Any]:

@@ -54,7 +54,21 @@ def visible_column(column: Any) -> Any:
     """
     if str(column.dtype) != "str":
         return column.map(lambda value: visible(str(value)), na_action="ignore").astype("str")
-    return _where(column, _UNSEEN, visible)
+    return column if _plainly_visible(column) else _where(column, _UNSEEN, visible)
+
+
+def _plainly_visible(column: Any) -> bool:
+    """Whether no byte of a whole column of text can belong to a character that `visible` changes."""
+    import numpy as np
+    import pyarrow as pa
+
+    arrow = pa.array(column.array)
+    for chunk in arrow.chunks if isinstance(arrow, pa.ChunkedArray) else [arrow]:
+        buffer = chunk.buffers()[-1]
+        codes = np.frombuffer(buffer, dtype=np.uint8) if buffer is not None else np.zeros(0, dtype=np.uint8)
+        if (codes < 0x20).any() or (codes == 0x7F).any() or (codes == 0xEF).any():
+            return False
+    return True
 
 
 def safe_column(column: Any) -> Any:

@@ -5,17 +5,13 @@ from typing import Any
 import numpy as np
 
 from geoqa.model import words
-from geoqa.model.finding import VERDICTS, finding_id
+from geoqa.model.finding import VERDICTS, finding_ids
 from geoqa.model.signs import SIGNS
+from geoqa.present.map.labels import AS_SHOT, patterns
 from geoqa.present.map.linework import Canvas
 from geoqa.present.map.pack import PackedTable
-from geoqa.present.map.places import column, verdict_codes
+from geoqa.present.map.places import column, rows_of, verdict_codes
 from geoqa.present.map.rounding import QUANTITIES, whole, whole_quantities, whole_stations
-
-AS_SHOT = "\x01"
-"""Stands for what the shot of a finding says itself: its name in a label, its kind, its line."""
-AS_SUBJECT = "\x02"
-"""Stands for the subject in a label."""
 
 _GUESSES = ("offset", "elevation")
 
@@ -30,8 +26,7 @@ def in_page_order(findings: Any, shots: Any) -> tuple[Any, np.ndarray]:
     """
     import pandas as pd
 
-    rows = pd.Series(np.arange(len(shots)), index=shots["shot_key"].to_numpy(object))
-    shot = findings["shot"].map(rows).fillna(-1).to_numpy(np.int64)
+    shot = rows_of(findings["shot"], shots["shot_key"])
     check, _ = pd.factorize(findings["check"], sort=True)
     order = np.lexsort((shot, check, (findings["check"] != "offset").to_numpy()))
     return findings.iloc[order].reset_index(drop=True), shot[order]
@@ -55,11 +50,12 @@ def twins(shot: np.ndarray) -> np.ndarray:
 
 def worst_first(findings: Any) -> np.ndarray:
     """Rows of the reported findings that are not IN, worst first."""
+    listed = np.flatnonzero(findings["run"].isna().to_numpy() & (findings["verdict"] != "IN").to_numpy())
+    findings = findings.iloc[listed]
     rank = findings["verdict"].map({verdict: sign.order for verdict, sign in SIGNS.items()}).to_numpy(int)
     excess = findings["excess"].to_numpy(float)
     order = np.lexsort((findings["finding"].to_numpy(str), np.where(np.isnan(excess), np.inf, -excess), rank))
-    listed = findings["run"].isna().to_numpy() & (findings["verdict"] != "IN").to_numpy()
-    return order[listed[order]]
+    return listed[order]
 
 
 def add_findings(canvas: Canvas, findings: Any, shots: Any, unit: str) -> Any:
@@ -93,41 +89,32 @@ def add_findings(canvas: Canvas, findings: Any, shots: Any, unit: str) -> Any:
 
 def _add_said(table: PackedTable, name: str, values: Any, said: Any, shot: np.ndarray) -> None:
     """Add a text that the shot mostly says itself."""
-    own = said.to_numpy(object)[shot] if len(said) else np.full(len(shot), None)
-    values = values.to_numpy(object)
-    table.texts(name, np.where((shot >= 0) & (own == values), AS_SHOT, values))
+    own = said.astype("str").array.take(shot, allow_fill=True)
+    values = values.astype("str").reset_index(drop=True)
+    table.texts(name, values.where(~np.asarray(own == values.array, dtype=bool), AS_SHOT))
 
 
 def _add_ids(table: PackedTable, findings: Any) -> None:
     """A name that follows from check, rule set, subject and shot is made again on the page; others are written."""
-    import pandas as pd
+    follows = finding_ids(*(findings[name] for name in ("check", "against", "subject", "shot")))
+    same = np.asarray(follows.array == findings["finding"].array, dtype=bool)
+    table.texts("id", findings["finding"].where(~same, AS_SHOT))
+    table.numbers("run", _places(findings["run"], findings["finding"]))
 
-    names = findings["finding"].tolist()
-    parts = [findings[name].tolist() for name in ("check", "against", "subject", "shot")]
-    follows = [
-        isinstance(shot, str) and finding_id(check, against, subject, (shot,)) == name
-        for name, check, against, subject, shot in zip(names, *parts, strict=True)
-    ]
-    table.texts("id", findings["finding"].where(~np.array(follows, dtype=bool), AS_SHOT))
-    rows = pd.Series(np.arange(len(findings)), index=findings["finding"].to_numpy(object))
-    table.numbers("run", findings["run"].map(rows).to_numpy(float))
+
+def _places(keys: Any, among: Any) -> np.ndarray:
+    """Row of each key, NaN where there is none; only the keys that are there are looked for."""
+    made, there = np.full(len(keys), np.nan), np.flatnonzero(keys.notna())
+    if len(there):
+        found = rows_of(keys.iloc[there], among)
+        made[there] = np.where(found < 0, np.nan, found)
+    return made
 
 
 def _add_labels(table: PackedTable, findings: Any, shots: Any, shot: np.ndarray) -> None:
     """A label mostly repeats the shot's name and the subject; what is left over repeats too."""
-    names = shots["shot"].fillna("").to_numpy(object)
-    named = np.where(shot >= 0, names[shot] if len(names) else "", "")
-    subjects = findings["subject"].fillna("").to_numpy(object)
-    labels = findings["label"].to_numpy(object)
-    pattern = [
-        None if not isinstance(label, str) else _replaced(_replaced(label, subject, AS_SUBJECT), name, AS_SHOT)
-        for label, name, subject in zip(labels, named, subjects, strict=True)
-    ]
-    table.texts("label", pattern)
-
-
-def _replaced(label: str, part: str, mark: str) -> str:
-    return label.replace(part, mark, 1) if len(part) > 1 else label
+    names = shots["shot"].astype("str").array.take(shot, allow_fill=True)
+    table.texts("label", patterns(findings["label"], names, findings["subject"]))
 
 
 def _add_place(canvas: Canvas, table: PackedTable, findings: Any, shots: Any, shot: np.ndarray) -> None:
@@ -236,15 +223,14 @@ def _text(value: Any) -> str:
 
 def add_evidence(canvas: Canvas, evidence: Any, findings: Any, shots: Any) -> None:
     """Add what stands behind findings that have no main shot of their own."""
-    import pandas as pd
-
-    lone = findings["shot"].isna().to_numpy()
-    rows = pd.Series(np.flatnonzero(lone), index=findings["finding"].to_numpy(object)[lone])
-    evidence = evidence[evidence["finding"].isin(rows.index)].reset_index(drop=True)
-    places = pd.Series(np.arange(len(shots)), index=shots["shot_key"].to_numpy(object))
-    shot = evidence["key"].map(places).where(evidence["layer"] == "shots").to_numpy(float)
+    lone = np.flatnonzero(findings["shot"].isna())
+    finding = rows_of(evidence["finding"], findings["finding"].iloc[lone])
+    mine = np.flatnonzero(finding >= 0)
+    evidence = evidence.iloc[mine].reset_index(drop=True)
+    shot = rows_of(evidence["key"], shots["shot_key"]).astype(float)
+    shot[(shot < 0) | (evidence["layer"] != "shots").to_numpy()] = np.nan
     table = canvas.packer.table("evidence", len(evidence))
-    table.numbers("finding", evidence["finding"].map(rows).to_numpy(float))
+    table.numbers("finding", lone[finding[mine]])
     table.numbers("shot", shot)
     table.texts("role", evidence["role"])
     table.texts("layer", evidence["layer"])
@@ -253,11 +239,8 @@ def add_evidence(canvas: Canvas, evidence: Any, findings: Any, shots: Any) -> No
 
 def add_owned(canvas: Canvas, name: str, rows: Any, findings: Any, owner: str) -> None:
     """Add runs or gaps: whose finding they are, and which kind."""
-    import pandas as pd
-
-    ids = pd.Series(np.arange(len(findings)), index=findings["finding"].to_numpy(object))
     table = canvas.packer.table(name, len(rows))
-    table.numbers("finding", rows[owner].map(ids).to_numpy(float))
+    table.numbers("finding", _places(rows[owner], findings["finding"]))
     table.texts("kind", rows["kind"])
     table.texts("line", rows["line"])
 

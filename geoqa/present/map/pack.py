@@ -103,7 +103,7 @@ class PackedTable:
         """Add texts as places in a list of the different ones; missing is "none"."""
         import pandas as pd
 
-        codes, different = pd.factorize(np.asarray(pd.Series(values).astype("str")), use_na_sentinel=True)
+        codes, different = pd.factorize(pd.Series(values).astype("str").array, use_na_sentinel=True)
         self.chosen(name, codes, [str(each) for each in different])
 
     def chosen(self, name: str, codes: Any, texts: list[str]) -> None:
@@ -121,17 +121,17 @@ class PackedTable:
             The running numbers; NaN where a text does not end in one that stays exact.
         """
         import pandas as pd
+        import pyarrow as pa
+        import pyarrow.compute as pc
 
         texts = pd.Series(values).astype("str").reset_index(drop=True)
         stem = texts.str.rstrip(_DIGITS)
         length, kept = texts.str.len().to_numpy(float), stem.str.len().to_numpy(float)
         numbered = (length > kept) & (length - kept <= MOST_DIGITS)
-        digits = ["0"] * self.rows
-        plain, starts = texts.tolist(), np.nan_to_num(kept).astype(int).tolist()
-        for row in np.flatnonzero(numbered).tolist():
-            digits[row] = plain[row][starts[row] :]
-        number = np.where(numbered, np.array(digits, dtype=float), np.nan)
-        padded = numbered & np.array([each[:1] == "0" and len(each) > 1 for each in digits], dtype=bool)
+        found = pc.extract_regex(pa.array(texts.where(numbered, "0").array), "(?P<digits>[0-9]+)$")
+        digits = pc.struct_field(found, "digits")
+        number = np.where(numbered, np.asarray(digits.cast(pa.int64()), dtype=float), np.nan)
+        padded = numbered & np.asarray(pc.starts_with(digits, "0")) & (length - kept > 1)
         self.texts(f"{name}.stem", stem.where(numbered, texts))
         self.numbers(f"{name}.width", np.where(padded, length - kept, 0.0))
         self.numbers(f"{name}.number", number, delta=True)

@@ -26,6 +26,13 @@ def column(table: Any, name: str) -> Any:
     return pd.Series([None] * len(table), index=table.index, dtype=object)
 
 
+def rows_of(keys: Any, among: Any) -> np.ndarray:
+    """Row of each key among different ones; -1 where it is not there, or missing."""
+    import pandas as pd
+
+    return np.asarray(pd.Index(among).get_indexer(pd.Index(keys)), dtype=np.int64)
+
+
 def verdict_codes(verdicts: Any) -> np.ndarray:
     """Give the place of each verdict in `VERDICTS`."""
     import pandas as pd
@@ -41,11 +48,11 @@ def worst_verdicts(findings: Any, shots: Any) -> np.ndarray:
     ndarray of int64, shape (shots,)
         Codes of `VERDICTS`, or `NOT_ASKED`; a shot that is not used and has no finding is NO_DATA.
     """
-    import pandas as pd
-
-    badness = pd.Series(findings["verdict"].map(_BADNESS).to_numpy(float))
-    worst = badness.groupby(findings["shot"].to_numpy(object)).max()
-    found = shots["shot_key"].map(worst).to_numpy(float)
+    row = rows_of(findings["shot"], shots["shot_key"])
+    badness = findings["verdict"].map(_BADNESS).to_numpy(float)
+    found = np.full(len(shots), -np.inf)
+    np.maximum.at(found, row[row >= 0], badness[row >= 0])
+    found[np.isinf(found)] = np.nan
     out = np.full(len(shots), NOT_ASKED, dtype=np.int64)
     for verdict, value in _BADNESS.items():
         out[found == value] = VERDICTS.index(verdict)
