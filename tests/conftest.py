@@ -33,6 +33,16 @@ class Measured:
         self.words[section] = words
         self.rows.setdefault(section, []).append({name.replace("_", " "): value for name, value in row.items()})
 
+    def note(self, section, **row):
+        """Add to the row of the section that agrees in the first value, or as a row of its own."""
+        row = {name.replace("_", " "): value for name, value in row.items()}
+        key, value = next(iter(row.items()))
+        for known in self.rows.setdefault(section, []):
+            if known.get(key) == value:
+                known.update(row)
+                return
+        self.rows[section].append(row)
+
     def page(self):
         parts = [
             "# How fast it is\n\n"
@@ -47,7 +57,7 @@ class Measured:
             names = list(dict.fromkeys(name for row in rows for name in row))
             table = [names, ["---"] * len(names), *([str(row.get(name, "–")) for name in names] for row in rows)]
             lines = "\n".join(f"| {' | '.join(row)} |" for row in table)
-            parts.append(f"## {title}\n\n{self.words[section]}\n\n{lines}\n")
+            parts.append(f"## {title}\n\n{self.words.get(section, '')}\n\n{lines}\n")
         return "\n".join(parts)
 
 

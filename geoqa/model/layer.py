@@ -4,7 +4,7 @@ A step never changes a table in place. `Layers.after` lays its result over the o
 and refuses what the step did not declare, so that a column means the same all the way down.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 from geoqa.errors import LayerError, StepError
@@ -28,6 +28,7 @@ class Layers(Mapping[str, Any]):
 
     def __init__(self, tables: Mapping[str, Any], *, frame: Frame) -> None:
         self._tables = dict(tables)
+        self._derived: dict[str, tuple[tuple[Any, ...], Any]] = {}
         self.frame = frame
         for name in STARTING:
             self._tables.setdefault(name, placed(name, empty(name), frame))
@@ -53,6 +54,23 @@ class Layers(Mapping[str, Any]):
         for layer, table in self._tables.items():
             names |= {f"{layer}.{column}" for column in table.columns}
         return frozenset(names)
+
+    def derived(self, name: str, of: tuple[str, ...], make: Callable[[], Any]) -> Any:
+        """What several steps work out of the same tables, worked out once in a run.
+
+        Parameters
+        ----------
+        name : str
+        of : tuple of str
+            Names of the tables it is made of; it is made anew where one of them is another table.
+        make : callable
+            Makes it. What it gives is shared, and must not be changed.
+        """
+        tables = tuple(self._tables.get(each) for each in of)
+        known = self._derived.get(name)
+        if known is None or any(one is not other for one, other in zip(known[0], tables, strict=True)):
+            known = self._derived[name] = (tables, make())
+        return known[1]
 
     def after(self, step: "Step", made: Mapping[str, Any]) -> "Layers":
         """Lay what a step made over these layers.
@@ -83,7 +101,9 @@ class Layers(Mapping[str, Any]):
             tables[name] = self._extended(step, name, columns, made[name])
         for name in step.adds:
             tables[name] = self._added(step, name, made[name])
-        return Layers(tables, frame=self.frame)
+        layers = Layers(tables, frame=self.frame)
+        layers._derived = self._derived
+        return layers
 
     def _given(self, step: "Step", name: str, table: Any) -> Any:
         if name in self._tables:
@@ -119,6 +139,10 @@ class Layers(Mapping[str, Any]):
             twice = whole.loc[whole["finding"].duplicated(), "finding"].iloc[0]
             raise StepError(f"Step '{step.name}' adds a second finding {twice}; ids must be unique.")
         return whole
+
+    def __getstate__(self) -> dict[str, Any]:
+        """What is only derived stays behind: another process works it out again."""
+        return {**vars(self), "_derived": {}}
 
     def __repr__(self) -> str:
         rows = ", ".join(f"{name} {len(table)}" for name, table in sorted(self._tables.items()))

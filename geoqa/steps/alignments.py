@@ -1,6 +1,7 @@
 """Design lines as the kernels want them, with their names, kinds and sources."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -8,6 +9,7 @@ import pandas as pd
 import shapely
 
 from geoqa.errors import GeometryInputError, LayerError
+from geoqa.kernels.cells import ElementIndex, index_elements
 from geoqa.kernels.elements import Elements, chords, line_table, point_at
 from geoqa.steps.text import rows_of
 
@@ -31,6 +33,22 @@ class Alignments:
     sources: np.ndarray
     start: np.ndarray
     end: np.ndarray
+    _indexes: dict[bool, ElementIndex] = field(default_factory=dict, repr=False)
+
+    @cached_property
+    def groups(self) -> np.ndarray:
+        """Different kinds of the lines, sorted; the number of a group in an index is its place here."""
+        return np.array(sorted(set(self.kinds)), dtype=object)
+
+    def index(self, reach: float, *, by_kind: bool) -> ElementIndex:
+        """The elements sorted for searching, lines of each kind by themselves or not; made at the first search.
+
+        Cells have the size that suits the first reach; with another reach a search gives the same answers.
+        """
+        if by_kind not in self._indexes:
+            group = rows_of(self.kinds, self.groups)[self.elements.line] if by_kind else None
+            self._indexes[by_kind] = index_elements(self.elements, reach=reach, element_group=group)
+        return self._indexes[by_kind]
 
     def pieces(self, line: Any, start: Any, end: Any) -> list[Any]:
         """Drawn pieces of lines between two stations, for drawing only; chords on arcs."""
@@ -51,13 +69,18 @@ class Alignments:
 
 
 def alignments(layers: Any) -> Alignments:
-    """Design lines of the layers `design_lines` and `design_elements`.
+    """Design lines of the layers `design_lines` and `design_elements`; made once in a run.
 
     Raises
     ------
     LayerError
         An element of a line that is not listed, or a line whose elements do not fit each other.
     """
+    made: Alignments = layers.derived("alignments", ("design_lines", "design_elements"), lambda: _alignments(layers))
+    return made
+
+
+def _alignments(layers: Any) -> Alignments:
     lines = layers["design_lines"].sort_values("line", ignore_index=True)
     rows = layers["design_elements"]
     number = rows_of(rows["line"], lines["line"])

@@ -28,7 +28,8 @@ def questions(layers: Any, design: Alignments) -> pd.DataFrame:
     place = _places(layers)
     if not len(place) or not len(design.names):
         return pd.DataFrame({"line": np.zeros(0, np.int64), "station": np.zeros(0)})
-    found = candidates(place, design.elements, reach=BESIDE.to(layers.frame.unit))
+    reach = BESIDE.to(layers.frame.unit)
+    found = candidates(place, design.elements, reach=reach, index=design.index(reach, by_kind=False))
     table = pd.DataFrame({"line": found.line.astype(np.int64), "station": found.station})
     return table.sort_values(["line", "station"], ignore_index=True)
 

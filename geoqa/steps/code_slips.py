@@ -61,12 +61,12 @@ class CodeSlips(Step):
         rows = np.flatnonzero((group >= 0) & (shots["role"] == "feature") & shots["easting"].notna())
         if not len(rows):
             return {}
-        element_group = rows_of(design.kinds, kinds)[design.elements.line]
+        number_of, reach = rows_of(kinds, design.groups), 4 * self.far.to(unit)
 
         def measured(at: np.ndarray, of: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
             found = nearest(
-                shots[["easting", "northing"]].to_numpy(float)[at], design.elements, reach=4 * self.far.to(unit),
-                point_group=of, element_group=element_group,
+                shots[["easting", "northing"]].to_numpy(float)[at], design.elements, reach=reach,
+                index=design.index(reach, by_kind=True), point_group=number_of[of],
             )  # fmt: skip
             level = shots["elevation"].to_numpy(float)[at]
             return np.where(found.element >= 0, found.distance, np.inf), level - found.elevation

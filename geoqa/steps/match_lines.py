@@ -41,15 +41,14 @@ class MatchLines(Step):
     def run(self, layers: Any) -> dict[str, Any]:
         """Search within kinds, weigh, choose."""
         shots, unit, design = layers["shots"], layers.frame.unit, alignments(layers)
-        kinds = sorted(set(design.kinds))
-        group = np.where(shots["role"] == "feature", rows_of(shots["kind"], kinds), -1)
+        group = np.where(shots["role"] == "feature", rows_of(shots["kind"], design.groups), -1)
         rows = np.flatnonzero(group >= 0)
         found = candidates(
             shots[["easting", "northing"]].to_numpy(float)[rows],
             design.elements,
             reach=self.reach.to(unit),
+            index=design.index(self.reach.to(unit), by_kind=True),
             point_group=group[rows],
-            element_group=rows_of(design.kinds, kinds)[design.elements.line],
         )
         row = rows[found.point]
         own = (found.distance / self.scale.to(unit)) ** 2

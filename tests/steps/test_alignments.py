@@ -1,7 +1,14 @@
+import pickle
+
 import numpy as np
 import pytest
 
 from geoqa.errors import LayerError
+from geoqa.job import default_steps, execute
+from geoqa.kernels import cells, station
+from geoqa.model.layer import Layers
+from geoqa.simulate import make
+from geoqa.steps import alignments as module
 from geoqa.steps.alignments import alignments
 
 LINES = {"B": ("curb-top", 0.0, 0, 100), "A": ("walk-front", 9.0, 50, 120)}
@@ -44,3 +51,45 @@ def test_an_element_that_does_not_fit_is_refused_by_the_name_of_its_line(job, co
     elements.loc[elements["line"] == "B", column] = value
     with pytest.raises(LayerError, match=message):
         alignments(job.layers(**tables))
+
+
+def test_a_run_builds_the_index_of_its_lines_once_for_all_steps_and_no_other_run_uses_it(monkeypatch):
+    built, real = [], cells.index_elements
+
+    def counted(elements, **options):
+        built.append((elements, options["element_group"] is not None))
+        return real(elements, **options)
+
+    for room in (module, station):
+        monkeypatch.setattr(room, "index_elements", counted)
+    made = []
+    for seed in (1, 2):
+        layers = make(seed=seed).layers()
+        execute(layers, default_steps())
+        made.append(list(built))
+        built.clear()
+    for each in made:
+        assert all(elements is each[0][0] for elements, _ in each)
+        assert len([by_kind for _, by_kind in each if by_kind]) == 1
+        assert len(each) <= 2  # by kind, and once over all kinds for shots whose code is in question
+    assert made[0][0][0] is not made[1][0][0]
+
+
+def test_lines_are_worked_out_anew_where_a_table_is_another(job):
+    layers = job.layers(**job.design(LINES))
+    first = alignments(layers)
+    assert alignments(layers) is first
+    other = Layers({**layers, "design_elements": layers["design_elements"].copy()}, frame=layers.frame)
+    assert alignments(other) is not first
+    assert alignments(pickle.loads(pickle.dumps(layers))) is not first
+
+
+def test_an_index_made_for_one_reach_answers_for_another(job):
+    made = alignments(job.layers(**job.design(LINES)))
+    at = [[2_228_000.0 + 3.0, 446_060.0], [2_228_000.0 + 40.0, 446_060.0]]
+    by_group = {"point_group": [0, 0], "index": made.index(5.0, by_kind=True)}
+    near = station.nearest(at, made.elements, reach=5.0, **by_group)
+    far = station.nearest(at, made.elements, reach=50.0, **by_group)
+    assert (near.element >= 0).tolist() == [True, False]
+    assert (far.element >= 0).tolist() == [True, True]
+    assert made.index(50.0, by_kind=True) is by_group["index"]
