@@ -13,6 +13,15 @@ METHOD_TABLES: dict[str, tuple[Column, ...]] = {
         ("u largest", "float64", "job", "1 sigma: median of the shots, and largest", "yes: not known"),
         ("source", "str", "", "where the number comes from", "never"),
     ),
+    "reported_scale": columns(
+        ("axis", "str", "", "h (horizontal, per axis) or v (vertical)", "never, unique"),
+        ("factor", "float64", "", "random part of repeats on marks over what the log says of it", "yes: no repeats"),
+        ("low high", "float64", "", _BAND, "yes"),
+        ("dof", "float64", "count", "degrees of freedom behind it", "never"),
+        ("marks visits", "int64", "count", "what it rests on", "never"),
+        ("applied", "float64", "", "what the random half of a reported precision was multiplied by", "never"),
+        ("words", "str", "", "the same in a sentence", "never"),
+    ),
     "capability": columns(
         ("kind check", "str", "", "which tolerance", "never"),
         ("lower upper", "float64", "job", "limits on the deviation; one-sided ±inf", "never"),

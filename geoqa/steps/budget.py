@@ -1,5 +1,6 @@
 """The uncertainty of every kind taken apart: how large each part is, and where it comes from."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,6 +31,7 @@ def budget_table(
     precision: pd.DataFrame,
     lean: str,
     sources: pd.DataFrame,
+    repeats: Mapping[str, str],
 ) -> pd.DataFrame:
     """Median and largest of each part by kind and source; the whole of it last.
 
@@ -41,6 +43,8 @@ def budget_table(
         The layers.
     lean : str
         Where the part of the lean comes from.
+    repeats : mapping
+        For axis h and v what repeats say of the random half of a reported precision; empty where none was asked.
 
     Returns
     -------
@@ -68,10 +72,10 @@ def budget_table(
     grouped = pd.concat(long, ignore_index=True).groupby(["axis", "part", "kind", "source"], sort=True)["u"]
     table = grouped.agg(["size", "median", "max"]).reset_index()
     names = taken(kinds, table["kind"].to_numpy())
-    words = _Words(precision, lean, _confidence(sources))
+    words = _Words(precision, lean, _confidence(sources), repeats)
     said = [
-        words.of(int(code), str(name), part)
-        for code, name, part in zip(table["source"], names, table["part"], strict=True)
+        words.of(int(code), str(name), axis, part)
+        for code, name, axis, part in zip(table["source"], names, table["axis"], table["part"], strict=True)
     ]
     order = table["part"].map({"random": 0, "common": 1, "tilt": 2, "all": 3})
     rows = pd.DataFrame(
@@ -97,17 +101,21 @@ def _confidence(sources: pd.DataFrame) -> str:
 class _Words:
     """Sources in words."""
 
-    def __init__(self, precision: pd.DataFrame, lean: str, confidence: str) -> None:
+    def __init__(self, precision: pd.DataFrame, lean: str, confidence: str, repeats: Mapping[str, str]) -> None:
         self.reference = dict(zip(precision["kind"].astype(str), precision["reference"].astype(str), strict=True))
-        self.lean, self.confidence = lean, confidence
+        self.lean, self.confidence, self.repeats = lean, confidence, repeats
 
-    def of(self, code: int, kind: str, part: str) -> str:
+    def of(self, code: int, kind: str, axis: str, part: str) -> str:
         if code in (OWN, GENERAL):
             reference = self.reference[kind if code == OWN else "*"]
             return f"declared{'' if code == OWN else ' for all kinds'}: {reference}"
         halves = f"; half of its variance taken as {part}"
         return {
-            LOGGED: f"reported by the log ({self.confidence}){halves}",
+            LOGGED: f"reported by the log ({self.confidence}){halves}{self._held(axis, part)}",
             TYPICAL: f"{TYPICAL_WORDS}{halves}",
             LEAN: self.lean,
         }.get(code, "root of the sum of the squares of the parts")
+
+    def _held(self, axis: str, part: str) -> str:
+        """What repeats say of the random half; the common half stays as reported."""
+        return f", {self.repeats[axis]}" if part == "random" and axis in self.repeats else ""

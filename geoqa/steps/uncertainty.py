@@ -11,6 +11,7 @@ from geoqa.model.step import Step
 from geoqa.steps.budget import GENERAL, LEAN, LOGGED, OWN, TYPICAL, Part, budget_table
 from geoqa.steps.flagging import all_flags, flagged
 from geoqa.steps.lean_budget import UNTESTED, of_lean
+from geoqa.steps.rescale import Scale, scale_table, scales_of
 from geoqa.steps.text import rows_of, taken
 
 _RADIUS_95 = 2.4477468306808166  # 95 % radius of a circular normal scatter, sqrt(-2 ln 0.05), over 1 sigma per axis
@@ -31,6 +32,11 @@ class Uncertainty(Step):
     log reports is then split into equal variances for the common and the random part, because a log
     does not tell them apart; so are the typical values, taken per axis.
 
+    The random half of a reported precision is held against check shots on marks that are independent of each other.
+    Where their 95 % band proves it too small, it is taken as many times larger as they say; never smaller, and not by
+    more than precisions are told too well. A session that is off as a whole does not enter, for its check shots move
+    alike; the common half stays as reported, for a person to declare.
+
     A shot that leans more than `plumb_below` adds to its random part what the table [tilt] of the job says, or
     what is assumed without one; in plan the worse of both axes, because a lean may point anywhere. Beyond the
     tilt that was tested nothing is claimed: the shot is flagged and not judged. A mark's own uncertainty
@@ -43,7 +49,8 @@ class Uncertainty(Step):
 
     name = "uncertainty"
     needs = ("shots.kind", "precision", "sources")
-    gives = ("budget",)
+    wants = ("control",)
+    gives = ("budget", "reported_scale")
     adds = ("flags",)
     extends = ("shots.u_h_random", "shots.u_v_random", "shots.u_h_common", "shots.u_v_common")
 
@@ -54,6 +61,9 @@ class Uncertainty(Step):
         Length.parse("2 cm"), description="1 sigma in elevation where nothing is declared or reported"
     )
     baseline: Length | None = Field(None, description="Distance to the base; 1 ppm of it joins the typical values")
+    rescale: bool = Field(
+        True, description="Take a reported precision larger where repeats on marks prove it too small"
+    )
     plumb_below: float = Field(3.0, ge=0, lt=20, description="Degrees; a shot that leans less is held with the bubble")
 
     def run(self, layers: Any) -> dict[str, Any]:
@@ -63,10 +73,14 @@ class Uncertainty(Step):
         of_all = int(rows_of(["*"], precision["kind"])[0])
         found_lean = of_lean(shots, layers, plumb_below=self.plumb_below)
         lean = {"h": found_lean.horizontal, "v": found_lean.vertical}
+        halves = {axis: self._half(shots, layers, axis) for axis in ("h", "v")}
+        scales = self._scales(shots, layers, halves)
         made, parts = {}, []
         for column in (extended.partition(".")[2] for extended in self.extends):
             _, axis, part = column.split("_")
-            half, logged = self._half(shots, layers, axis)
+            half, logged = halves[axis]
+            if part == "random":
+                half = np.where(logged, half * (scales[axis].applied if axis in scales else 1.0), half)
             declared = precision[f"{axis}_{part}"].to_numpy(float)
             own = np.where(of_kind >= 0, declared[of_kind], np.nan) if len(declared) else np.full(len(shots), np.nan)
             general = declared[of_all] if of_all >= 0 else np.nan
@@ -77,14 +91,28 @@ class Uncertainty(Step):
             made[column] = np.hypot(found, lean[axis]) if part == "random" else found
         claimed = np.where(found_lean.beyond, np.nan, 1.0)
         parts += [Part(axis, "tilt", lean[axis] * claimed, np.full(len(shots), LEAN)) for axis in ("h", "v")]
-        budget = budget_table(shots, parts, precision, found_lean.reference, layers["sources"])
+        told = {axis: each.told() for axis, each in scales.items()}
+        budget = budget_table(shots, parts, precision, found_lean.reference, layers["sources"], told)
         rows = np.flatnonzero(found_lean.beyond)
         reasons = [
             f"the rod leans {tilt:.0f}°, beyond {found_lean.up_to:g}°, the largest tilt tested; nothing is claimed"
             for tilt in shots["tilt"].iloc[rows]
         ]
         flags = flagged(shots, rows, flag=UNTESTED, reasons=reasons, reject=True, step=self.name)
-        return {"shots": pd.DataFrame(made, index=shots.index), "budget": budget, "flags": all_flags([flags])}
+        return {
+            "shots": pd.DataFrame(made, index=shots.index),
+            "budget": budget,
+            "reported_scale": scale_table(scales),
+            "flags": all_flags([flags]),
+        }
+
+    def _scales(
+        self, shots: pd.DataFrame, layers: Any, halves: dict[str, tuple[np.ndarray, np.ndarray]]
+    ) -> dict[str, Scale]:
+        if not self.rescale or "control" not in layers or "role" not in shots.columns:
+            return {}
+        told = {axis: np.where(logged, half, np.nan) for axis, (half, logged) in halves.items()}
+        return scales_of(shots, layers["control"], told)
 
     def _half(self, shots: pd.DataFrame, layers: Any, axis: str) -> tuple[np.ndarray, np.ndarray]:
         """One sigma of either part as the log reports it, else the typical one; and whether the log does."""

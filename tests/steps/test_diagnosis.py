@@ -28,8 +28,8 @@ def frame():
     return resolve("EPSG:6547", scenario.VERTICAL)
 
 
-def diagnosed(layers, **options):
-    for step in (Kinds(), Uncertainty(), MatchLines(), MatchPoints(), Diagnose(**options)):
+def diagnosed(layers, uncertainty=None, **options):
+    for step in (Kinds(), uncertainty or Uncertainty(), MatchLines(), MatchPoints(), Diagnose(**options)):
         layers = layers.after(step, step.run(layers))
     return layers
 
@@ -332,9 +332,13 @@ def test_uncertainties_from_the_log_that_are_too_small_make_no_blunder_of_scatte
     simulated = make(seed=31, zone="EPSG:6559", plants=())
     layers = simulated.layers()
     layers = Layers({**layers, "precision": layers["precision"].iloc[:0]}, frame=layers.frame)
-    told = answer(diagnosed(layers)).iloc[0]
+    told = answer(diagnosed(layers, uncertainty=Uncertainty(rescale=False))).iloc[0]
     assert told["status"] == "none"
     assert "stated uncertainties are too small, taken 1.4 times as large" in told["words"]
+    held = diagnosed(layers)
+    # the log gives half of its variance in plan to what a session shares; the crew has all of it in the single shot
+    assert held["reported_scale"].set_index("axis").loc["h", "applied"] == pytest.approx(np.sqrt(2), abs=0.4)
+    assert answer(held)["status"].tolist() == ["none"]
 
 
 @pytest.mark.parametrize(("plants", "status"), [((), "none"), (("U02",), "none-fits"), (("T01",), "named")])
