@@ -88,6 +88,9 @@ DIRECTIONS = {
 RADIAL = frozenset({"position", "control-position"})
 """Checks whose deviation is a distance from the design place, without a direction."""
 
+AXES = {"offset": "h", "position": "h", "elevation": "v", "control-position": "h", "control-elevation": "v"}
+"""Checks of one axis, whose uncertainty is that of one shot in plan (h) or in elevation (v)."""
+
 RULES = {
     "guarded": "in or out only where that is at least 95 % sure; otherwise undecided",
     "simple": "compared as measured; the uncertainty is printed, not counted",

@@ -8,10 +8,9 @@ import pandas as pd
 from geoqa.kernels.budget import Capability, capability
 from geoqa.model.columns import conform, empty
 from geoqa.model.step import Step
-from geoqa.model.words import RADIAL, quantity
+from geoqa.model.words import AXES, RADIAL, quantity
 from geoqa.steps.lean_budget import UNTESTED
 
-AXIS = {"offset": "h", "position": "h", "elevation": "v", "control-position": "h", "control-elevation": "v"}
 OF_GEOMETRY = {"line": "offset", "point": "position"}
 
 
@@ -43,7 +42,7 @@ class CanDecide(Step):
         rows = []
         for row in layers["limits"].to_dict("records"):
             kind, check = str(row["kind"]), str(row["check"])
-            axis = AXIS.get(check)
+            axis = AXES.get(check)
             other = check in OF_GEOMETRY.values() and OF_GEOMETRY.get(str(geometry.get(kind, "line"))) != check
             if axis is None or other or kind not in typical.index:
                 continue

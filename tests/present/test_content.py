@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 
 from geoqa.model import words
+from geoqa.model.columns import conform
 from geoqa.model.finding import VERDICTS
 from geoqa.model.layer import Layers
 from geoqa.model.results import Results
@@ -88,6 +89,29 @@ def test_layers_that_no_step_made_leave_a_map_without_them(street):
     assert tables["shots"]["rows"] == len(street.shots)
     assert tables["lines"]["rows"] == len(street.layers["design_lines"])
     assert "bands" not in tables
+
+
+def test_the_page_knows_where_each_part_of_an_uncertainty_comes_from(street):
+    rows = [
+        ("curb-top", "h", "random", "Job file"),
+        ("curb-top", "h", "tilt", "assumed"),
+        ("curb-top", "h", "all", "root"),
+        ("curb-top", "v", "common", "the log"),
+        (None, "v", "random", "typical"),
+    ]
+    budget = pd.DataFrame(rows, columns=["kind", "axis", "part", "source"]).assign(shots=3, u=0.02, largest=0.02)
+    tables = {name: street.layers[name] for name in street.layers} | {"budget": conform("budget", budget)}
+    changed = Results(title=street.title, layers=Layers(tables, frame=street.layers.frame), summary={}, record={})
+    assert about(changed)["budget"] == {
+        "curb-top": {
+            "h": [["random", "Job file"], ["lean, where the rod leans", "assumed"]],
+            "v": [["common", "the log"]],
+        },
+        "": {"v": [["random", "typical"]]},
+    }
+    del tables["budget"]
+    bare = Results(title=street.title, layers=Layers(tables, frame=street.layers.frame), summary={}, record={})
+    assert about(bare)["budget"] == {}
 
 
 def test_one_far_shot_does_not_move_the_origin(street):

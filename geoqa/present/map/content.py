@@ -77,6 +77,7 @@ def content(results: Any) -> Content:
         "reported": _reported(results),
         "notes": list(results.notes),
         "words": _words(),
+        "budget": _budget(layers),
         "buried": _buried(layers),
         "sources": _sources(layers),
         "data": canvas.packer.directory(),
@@ -186,7 +187,20 @@ def _words() -> dict[str, Any]:
         "flags": words.FLAGS,
         "directions": words.DIRECTIONS,
         "radial": sorted(words.RADIAL),
+        "axes": words.AXES,
     }
+
+
+def _budget(layers: Any) -> dict[str, dict[str, list[list[str]]]]:
+    """For every kind and axis where the parts of its uncertainty come from, in words."""
+    if "budget" not in layers:
+        return {}
+    told: dict[str, dict[str, list[list[str]]]] = {}
+    budget = layers["budget"]
+    for row in budget[budget["part"] != "all"].itertuples(index=False):
+        of_axis = told.setdefault(row.kind if isinstance(row.kind, str) else "", {}).setdefault(row.axis, [])
+        of_axis.append(["lean, where the rod leans" if row.part == "tilt" else row.part, row.source])
+    return told
 
 
 def _buried(layers: Any) -> str:

@@ -89,6 +89,10 @@ def add_shots(canvas: Canvas, results: Any) -> Any:
     table.numbers("time", np.where(np.isnat(times), np.nan, times.astype(np.int64).astype(float)), delta=True)
     table.numbers("rod_height", whole(shots["rod_height"], canvas.digits))
     table.numbers("tilt", whole(shots["tilt"], 1))
+    for axis in ("h", "v"):
+        for part in ("random", "common"):
+            u = column(shots, f"u_{axis}_{part}").to_numpy(float)
+            table.numbers(f"u_{axis}_{part}", whole(u, canvas.digits))
     if "use" in shots.columns:
         table.numbers("use", shots["use"].to_numpy(float))
     grid = {"easting": shots["easting"], "northing": shots["northing"], "elevation": shots["elevation"]}

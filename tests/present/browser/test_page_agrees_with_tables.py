@@ -4,9 +4,13 @@ import math
 import random
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from geoqa.model import words
+from geoqa.model.columns import conform
+from geoqa.model.layer import Layers
+from geoqa.model.results import Results
 from geoqa.present.map.rounding import QUANTITIES, whole_quantities, whole_stations
 
 pytestmark = pytest.mark.browser
@@ -54,6 +58,31 @@ def test_every_number_of_every_finding_reads_as_the_words_module_writes_it(stree
             words.limits(row.lower, row.upper, row.check, row.quantity, "ft"),
             row.verdict,
         ]
+
+
+def test_a_shot_and_its_findings_show_both_parts_of_the_uncertainty_and_where_they_come_from(street, show):
+    numbers = {"u_h_random": 0.021, "u_h_common": 0.004, "u_v_random": 0.032, "u_v_common": 0.018}
+    kinds = street.shots["kind"].dropna().unique()
+    rows = [
+        (kind, axis, part, f"source {axis} {part}") for kind in kinds for axis in "hv" for part in ("random", "common")
+    ]
+    budget = pd.DataFrame(rows, columns=["kind", "axis", "part", "source"]).assign(shots=3, u=0.02, largest=0.02)
+    tables = dict(street.layers) | {"budget": conform("budget", budget), "shots": street.shots.assign(**numbers)}
+    changed = Results(title=street.title, layers=Layers(tables, frame=street.layers.frame), summary={}, record={})
+    finding = street.findings.query("check == 'elevation'").iloc[0]
+    opened = show(changed)
+    opened.page.evaluate(
+        """(id) => { const rows = [...Array(geoqa.tables.findings.rows).keys()];
+        geoqa.popup.open({type: "finding", row: rows.find((i) => geoqa.records.idOf(i) === id)});
+        for (const each of document.querySelectorAll(".card details")) each.open = true; }""",
+        finding["finding"],
+    )
+    told = opened.page.locator(".card").inner_text()
+    assert "random 0.021 ft, common 0.004 ft (1 sigma, each axis)" in told
+    assert "random 0.032 ft, common 0.018 ft (1 sigma)" in told
+    assert "random: source h random; common: source h common" in told
+    # of the finding itself, and of the shot
+    assert told.count("random: source v random; common: source v common") >= 2
 
 
 def test_the_page_writes_numbers_as_the_words_module_does(street, show):

@@ -30,6 +30,14 @@ geoqa.card = (() => {
     return `u = ${quantity(finding.u, finding.quantity)} (1 sigma)` + (parts.length ? `; ${parts.join(", ")}` : "");
   }
 
+  // Where its parts come from; what is judged against a mark carries the mark's own part as well.
+  function knownFrom(finding) {
+    const axis = about.words.axes[finding.check];
+    if (absent(finding.u) || !axis) return "";
+    const said = geoqa.words.knownFrom(finding.kind, axis);
+    return said && finding.check.startsWith("control-") ? `${said}; the mark: as published` : said;
+  }
+
   function source(limit) {
     const text = [limit.reference, limit.edition].filter(Boolean).join(", ");
     if (!text) return "";
@@ -56,6 +64,7 @@ geoqa.card = (() => {
       ...row("Measured", absent(finding.measured) ? "" : quantity(finding.measured, finding.quantity)),
       ...row("Deviation", difference + (designed ? " (measured minus design)" : "")),
       ...row("Uncertainty", uncertainty(finding)),
+      ...row("Known from", knownFrom(finding)),
     ];
   }
 

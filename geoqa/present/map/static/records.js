@@ -179,6 +179,9 @@ geoqa.records = (() => {
       time: table.numbers("time")[row],
       rod: table.numbers("rod_height")[row],
       tilt: table.numbers("tilt")[row],
+      u: Object.fromEntries(
+        ["h", "v"].map((axis) => [axis, ["random", "common"].map((part) => table.numbers(`u_${axis}_${part}`)[row])]),
+      ),
       flags: table.text("flags", row).split(";").filter(Boolean),
       ...Object.fromEntries(
         ["kind", "role", "line_id", "note", "photo", "session", "solution"].map((each) => [each, table.text(each, row)]),

@@ -20,6 +20,20 @@ geoqa.taken = (() => {
     );
   }
 
+  // Both parts of the shot's uncertainty, and where they come from: once, where plan and elevation agree.
+  function uncertainty(shot) {
+    const { quantity, knownFrom } = geoqa.words;
+    const { row } = geoqa.card;
+    const from = { h: knownFrom(shot.kind, "h"), v: knownFrom(shot.kind, "v") };
+    const rows = { h: ["Uncertainty in plan", "1 sigma, each axis"], v: ["Uncertainty in elevation", "1 sigma"] };
+    return Object.entries(rows).flatMap(([axis, [name, level]]) => {
+      const [random, common] = shot.u[axis];
+      if (absent(random) && absent(common)) return [];
+      const parts = `random ${quantity(random, "length")}, common ${quantity(common, "length")}`;
+      return [...row(name, `${parts} (${level})`), ...row("Known from", axis === "h" && from.h === from.v ? "" : from[axis])];
+    });
+  }
+
   return (shot, folded) => {
     const { words } = geoqa;
     const { row } = geoqa.card;
@@ -33,6 +47,7 @@ geoqa.taken = (() => {
       ...row("Session", shot.session),
       ...row("Rod", length(shot.rod)),
       ...row("Tilt", absent(shot.tilt) ? "" : `${words.number(shot.tilt, 1)}°`),
+      ...uncertainty(shot),
       ...row("Photo", shot.photo),
       ...row("Flags", shot.flags.map(words.flag).join("; ")),
       ...row("File", `${shot.source}, line ${shot.line}`),

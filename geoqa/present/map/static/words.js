@@ -55,10 +55,19 @@ geoqa.words = (() => {
   const checkTitle = (check) => said(about.words.checks, check, kind(check));
   const why = (code) => said(about.words.whys, code, code);
   const flag = (code) => said(about.words.flags, code, code);
+  // "random and common: declared for all kinds: Job file"; one sentence for parts with the same source.
+  function knownFrom(kindName, axis) {
+    const bySource = new Map();
+    for (const [part, source] of geoqa.about.budget[kindName ?? ""]?.[axis] ?? []) {
+      bySource.set(source, [...(bySource.get(source) ?? []), part]);
+    }
+    return [...bySource].map(([source, parts]) => `${parts.join(" and ")}: ${source}`).join("; ");
+  }
+
   const many = (count, one, more = `${one}s`) => `${count.toLocaleString("en-US")} ${count === 1 ? one : more}`;
 
   return {
     begin: (words) => (about = words),
-    number, quantity, deviation, station, probability, time, capital, kind, checkTitle, why, flag, many,
+    number, quantity, deviation, station, probability, time, capital, kind, checkTitle, why, flag, knownFrom, many,
   };
 })();
