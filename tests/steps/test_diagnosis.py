@@ -336,8 +336,10 @@ def test_uncertainties_from_the_log_that_are_too_small_make_no_blunder_of_scatte
     assert told["status"] == "none"
     assert "stated uncertainties are too small, taken 1.4 times as large" in told["words"]
     held = diagnosed(layers)
-    # the log gives half of its variance in plan to what a session shares; the crew has all of it in the single shot
-    assert held["reported_scale"].set_index("axis").loc["h", "applied"] == pytest.approx(np.sqrt(2), abs=0.4)
+    # a noisy crew, and a log that gives half of its variance in plan to the session: repeats prove it too small
+    plan = held["reported_scale"].set_index("axis").loc["h"]
+    assert plan["applied"] == plan["factor"] > 1
+    assert "too small" not in answer(held)["words"].iloc[0]
     assert answer(held)["status"].tolist() == ["none"]
 
 
