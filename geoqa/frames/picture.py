@@ -66,7 +66,12 @@ def picture_frame(
             f'for example frame = "{frame.horizontal if ":" in frame.horizontal else "EPSG:6547"}".'
         )
     settled = settle(
-        Source(layers={}, crs=_plan(stated)), frame=frame, what=what, declared=_plan(declared), accept=accept
+        Source(layers={}, crs=_plan(stated)),
+        frame=frame,
+        what=what,
+        declared=_plan(declared),
+        vertical=frame.unit,  # a picture has no elevations whose unit could be in doubt
+        accept=accept,
     )
     plan = systems(settled.system)[0]
     if not same_datum(settled.system, frame):

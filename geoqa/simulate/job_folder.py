@@ -9,6 +9,7 @@ import numpy as np
 from geoqa.errors import OutputError
 from geoqa.simulate import scenario
 from geoqa.simulate.job_text import job_text, readme_text
+from geoqa.simulate.picture import PICTURE_FILE, write_picture
 from geoqa.simulate.site import site_facts
 
 if TYPE_CHECKING:
@@ -85,6 +86,7 @@ def _refuse_others(folder: Path) -> None:
         "codes.csv",
         "screening.csv",
         "design.gpkg",
+        PICTURE_FILE,
         "truth.json",
         "README.md",
         JOB_FILE,
@@ -104,6 +106,7 @@ def _written(simulated: "Simulated", folder: Path) -> Path:
     for name in ("codes", "screening"):
         _csv(simulated.tables[name], folder / f"{name}.csv")
     write_design(simulated, folder / "design.gpkg")
+    write_picture(simulated, folder / PICTURE_FILE)
     _text(_truth_text(simulated), folder / "truth.json")
     _text(readme_text(simulated), folder / "README.md")
     _text(job_text(simulated), folder / JOB_FILE)

@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from geoqa.simulate import scenario
+from geoqa.simulate.picture import CAPTION, PICTURE_FILE
 
 if TYPE_CHECKING:
     from geoqa.simulate.make import Simulated
@@ -69,6 +70,11 @@ file = "screening.csv"
 [[design]]
 file = "design.gpkg"
 """,
+        f"""\
+[background]
+file    = "{PICTURE_FILE}"           # a picture under the map, the user's own; nothing is measured on it
+caption = "{CAPTION}"
+""",
     ]
 
 
@@ -133,6 +139,7 @@ Run it: `geoqa run {_FILE}`. Results go to `out`.
 | `shots/day1.csv`, `shots/day2.csv` | two days of shots with their raw log |
 | `control.csv`, `codes.csv`, `screening.csv` | marks, code list, screening rules |
 | `design.gpkg` | design revision B: lines, their elements, points |
+| `{PICTURE_FILE}` | a picture under the map, drawn from the design; no photograph |
 | `truth.json` | what is really there; the tool never reads it |
 
 Stations are each line's own: they agree with the centre line up to the curve at 18+00 and run ahead or behind

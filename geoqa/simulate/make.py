@@ -103,7 +103,7 @@ def make(
     sown, chosen = planted(plan(seed), plants, seed)
     shots = shots_table(sown, where)
     files = {"day1": "shots", "day2": "shots", "control": "control", "codes": "codes"}
-    files |= {"screening": "screening", "design": "design"}
+    files |= {"screening": "screening", "design": "design", "background": "background"}
     tables = {"shots": shots.drop(columns="id"), **desk_tables(where), "sources": sources(files)}
     truth = truth_of(sown, shots[["id", "shot_key"]], where, tables["limits"], chosen, seed)
     return Simulated(tables, truth, frame, seed, where, tuple(chosen))

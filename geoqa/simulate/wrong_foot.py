@@ -43,6 +43,7 @@ controller will have the same foot.
 | `shots/day1.csv` | first day, in international feet as the job says |
 | `shots/day2.csv` | second day, written in US survey feet |
 | `control.csv`, `codes.csv`, `screening.csv`, `design.gpkg` | marks, code list, screening rules, design |
+| `site.tif` | a picture under the map, drawn from the design; no photograph |
 """
 
 

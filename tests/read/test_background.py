@@ -132,6 +132,12 @@ def test_the_other_foot_is_told_and_taken_into_account(tmp_path):
     assert "international foot" in told.answer
 
 
+def test_nothing_is_said_of_elevations_which_a_picture_has_not(tmp_path):
+    job = resolve("EPSG:6547", "EPSG:5703")  # feet, with heights in metres
+    path = write(tmp_path / "o.tif", ground(), Affine(1, 0, EAST, 0, -1, NORTH + 300), "EPSG:6547+5703")
+    assert not any("elevation" in str(each) for each in shown(path, frame=job).evidence)
+
+
 def test_only_the_box_is_shown_and_no_finer_than_the_ceiling(tmp_path):
     transform = Affine(0.05, 0, EAST - 50, 0, -0.05, NORTH + 350)
     path = write(tmp_path / "o.tif", np.full((8000, 10000), 90, np.uint8), transform, "EPSG:6547", tiled=True)

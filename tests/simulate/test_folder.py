@@ -4,13 +4,17 @@ import json
 import tomllib
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
+import rasterio
+import shapely
 
 from geoqa import simulate
 from geoqa.job import load
 from geoqa.job.intake import take_in
 from geoqa.simulate import scenario
+from geoqa.simulate.picture import GRASS, PICTURE_FILE, STREET, WALK
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_jobs" / "tannery_lane"
 
@@ -76,11 +80,42 @@ def test_the_sample_job_is_what_the_simulator_writes(tmp_path):
     assert kept == names
     for name in names:
         # the container of the design depends on the version of its library; its content is compared below
-        if not name.endswith(".gpkg"):
+        # so does that of the picture
+        if not name.endswith((".gpkg", ".tif")):
             assert (SAMPLE / name).read_text(encoding="utf-8") == (tmp_path / name).read_text(encoding="utf-8"), name
     sample, fresh = (take_in(load(folder / "tannery_lane.toml")).layers for folder in (SAMPLE, tmp_path))
     for name in ("design_lines", "design_elements", "design_points"):
         pd.testing.assert_frame_equal(plain(sample[name]), plain(fresh[name]))
+    pictures = [rasterio.open(folder / PICTURE_FILE) for folder in (SAMPLE, tmp_path)]
+    assert pictures[0].transform == pictures[1].transform
+    assert pictures[0].crs == pictures[1].crs
+    assert pictures[0].colormap(1) == pictures[1].colormap(1)
+    assert np.array_equal(pictures[0].read(1), pictures[1].read(1))
+
+
+def test_the_picture_shows_the_ground_the_design_lines_bound(written):
+    lines = written[0].layers()["design_lines"].set_index("line").geometry
+    with rasterio.open(written[1].parent / PICTURE_FILE) as picture:
+        values = picture.read(1)
+
+        def under(first, second, share):
+            """Values at places between two lines, at every 20 ft of the first."""
+            one = lines[first].interpolate(np.arange(10.0, lines[first].length - 10.0, 20.0))
+            two = lines[second].interpolate(lines[second].project(one))
+            east, north = (1 - share) * shapely.get_coordinates(one).T + share * shapely.get_coordinates(two).T
+            rows, columns = rasterio.transform.rowcol(picture.transform, east, north)
+            return set(values[rows, columns].tolist())
+
+        for side in "LR":
+            for part in "12":
+                assert under(f"WKF-{side}-{part}", f"WKB-{side}-{part}", 0.5) == {WALK}
+                assert under(f"WKF-{side}-{part}", f"WKB-{side}-{part}", 0.12) == {WALK}
+                assert under(f"CFL-{side}-{part}", f"WKF-{side}-{part}", 0.5) == {GRASS}
+        for part in "12":
+            assert under(f"CFL-L-{part}", f"CFL-R-{part}", 0.02) == {STREET}
+            assert under(f"CFL-L-{part}", f"CFL-R-{part}", 0.5) == {STREET}
+        assert f"EPSG:{picture.crs.to_epsg()}" == written[0].zone.code
+    assert (written[1].parent / PICTURE_FILE).stat().st_size < 50_000
 
 
 def test_every_number_of_the_sample_job_file_has_its_unit():
