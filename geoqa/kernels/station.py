@@ -285,7 +285,7 @@ def _measure(
 def _lines(elements: Elements, element: np.ndarray) -> np.ndarray:
     if not len(elements):
         return np.full(len(element), -1)
-    return np.where(element >= 0, elements.line[element], -1)
+    return np.append(elements.line, -1)[element]  # -1, for none, is the last
 
 
 def _checked(

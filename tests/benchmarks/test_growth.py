@@ -25,7 +25,7 @@ CHORDS = 10_000
 REACH = 10.0
 ROUNDS = 3
 GROWTH = 1.15
-FLAT = 130
+FLAT = 60
 """Megabytes that the work may take beside coordinates and results, whatever the number of shots."""
 CODE = (
     "import json, runpy, sys\n"

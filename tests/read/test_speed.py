@@ -27,7 +27,9 @@ def large(tmp_path_factory):
 
 
 @pytest.mark.benchmark
-def test_a_million_rows_are_read_within_three_times_what_the_standard_library_takes_to_cut_them(large, capsys):
+def test_a_million_rows_are_read_within_three_times_what_the_standard_library_takes_to_cut_them(
+    large, capsys, measured
+):
     path, places = large
     start = time.process_time()
     source = ShotsText().read(path, source="day1")
@@ -43,6 +45,16 @@ def test_a_million_rows_are_read_within_three_times_what_the_standard_library_ta
     with capsys.disabled():
         size = path.stat().st_size / 1e6
         sys.stdout.write(f"\n{ROWS:,} rows, {size:.0f} MB: {ours:.1f} s; csv.DictReader alone {theirs:.1f} s\n")
+    measured.add(
+        "reading",
+        "A log of twelve columns, every value checked, against cutting the rows into texts with the standard library "
+        "and keeping none. Seconds of processor time; at most 3 times.",
+        rows=f"{ROWS:,}",
+        file=f"{size:.0f} MB",
+        geoqa=f"{ours:.1f}",
+        standard_library=f"{theirs:.1f}",
+        ratio=f"{ours / theirs:.2f}",
+    )
     assert ours < 3.0 * theirs
 
 
