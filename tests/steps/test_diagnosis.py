@@ -361,3 +361,29 @@ def test_the_datum_shift_that_missing_grids_leave_open_carries_its_uncertainty()
     assert told["u_easting"] == pytest.approx(0.0046, abs=0.001)
     assert told["u_northing"] == pytest.approx(0.0046, abs=0.001)
     assert told["u_elevation"] == 0.0
+
+
+def ordinary_leans(shots, seed):
+    """Thirty feature shots held at 15 and 45 degrees: elevations stray to 0.07 and 0.16 ft, plan to 0.15 ft."""
+    draw = np.random.default_rng(seed)
+    known = shots["code"].ne("CHK") & shots["easting"].notna() & shots["elevation"].notna()
+    rows = shots.index[known][100:460:12]
+    extreme = np.arange(rows.size) % 2 == 1
+    size, toward = 0.15 * np.sqrt(draw.uniform(0, 1, rows.size)), draw.uniform(0, 2 * np.pi, rows.size)
+    shots.loc[rows, "easting"] += size * np.sin(toward)
+    shots.loc[rows, "northing"] += size * np.cos(toward)
+    shots.loc[rows, "elevation"] += draw.uniform(-1, 1, rows.size) * np.where(extreme, 0.16, 0.07)
+    shots.loc[rows, "tilt"] = np.where(extreme, 45.0, 15.0)
+    shots.loc[rows, "tilt_azimuth"] = draw.uniform(0, 360, rows.size).round(1)
+    return shots
+
+
+@pytest.mark.parametrize("seed", [41, 42, 43])
+def test_an_ordinary_crew_that_leans_its_rod_has_no_fault(frame, seed):
+    """Common practice, no source; the limit of its lean stands in the tests of the tilt test."""
+    layers = diagnosed(with_shots(make(seed=seed, plants=(), frame=frame), lambda shots: ordinary_leans(shots, seed)))
+    assert (layers["shots"]["tilt"] > 10).sum() >= 30
+    assert answer(layers)["status"].tolist() == ["none"]
+    assert len(layers["cause_shots"]) == 0
+    assert set(layers["flags"]["flag"]) <= {"tilt-untested"}
+    assert "diagnosis" not in set(layers["findings"]["check"])
