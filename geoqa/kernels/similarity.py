@@ -234,7 +234,7 @@ def fit_affine(source: ArrayLike, target: ArrayLike, *, u: ArrayLike | None = No
     Examples
     --------
     >>> found = fit_affine([[0, 0], [1, 0], [0, 1]], [[5, 6], [7, 6], [5, 9]])
-    >>> found.matrix.round(9).tolist(), found.shift.round(9).tolist()
+    >>> (found.matrix.round(9) + 0.0).tolist(), found.shift.round(9).tolist()
     ([[2.0, 0.0], [0.0, 3.0]], [5.0, 6.0])
     """
     source, target = _pairs(source, target)
