@@ -6,6 +6,7 @@ from typing import Any
 from geoqa.errors import GeoqaError, StepError
 from geoqa.job.plan import plan
 from geoqa.model.layer import Layers
+from geoqa.model.order import worst_first
 from geoqa.model.step import Step
 
 Progress = Callable[[str, int, int], None]
@@ -56,10 +57,7 @@ def _sorted(layers: Layers) -> Layers:
     """Findings worst first, evidence by finding: an order that does not hang on who ran when."""
     tables: dict[str, Any] = dict(layers)
     findings = layers["findings"]
-    rank = findings[["excess", "finding"]].assign(verdict=findings["verdict"].map(_WORST_FIRST))
-    rank = rank.reset_index(drop=True).sort_values(
-        ["verdict", "excess", "finding"], ascending=[True, False, True], na_position="last", kind="stable"
-    )
-    tables["findings"] = findings.take(rank.index).reset_index(drop=True)
+    order = worst_first(findings["excess"], findings["finding"], findings["verdict"].map(_WORST_FIRST))
+    tables["findings"] = findings.take(order).reset_index(drop=True)
     tables["evidence"] = layers["evidence"].sort_values(["finding", "role", "key"]).reset_index(drop=True)
     return Layers(tables, frame=layers.frame)

@@ -65,11 +65,10 @@ class Diagnose(Step):
     def run(self, layers: Any) -> dict[str, Any]:
         """One usual job after another."""
         parts = parts_of(layers, _in_time(layers["shots"]), most=self.together)
-        return joined([(each.name, self._diagnosed(each.layers, each.name)) for each in parts])
+        return joined([(each.name, self._diagnosed(each.layers, each.shots, each.name)) for each in parts])
 
-    def _diagnosed(self, layers: Any, part: str) -> dict[str, Any]:
+    def _diagnosed(self, layers: Any, shots: pd.DataFrame, part: str) -> dict[str, Any]:
         """Checks, gross mistakes, weighing, blocks; then words."""
-        shots = _in_time(layers["shots"])
         unit = feet(layers.frame.unit.metres_float)
         checks = _checks(shots, layers["control"], unit)
         gaps = _lost(shots, checks)
@@ -154,12 +153,16 @@ class Weighed:
     epoch: float | None
 
 
+_UNREAD = ["geometry", "note", "photo", "raw_easting", "raw_northing", "raw_elevation"]
+"""Columns of shots that no cause shows in."""
+
+
 def _in_time(shots: pd.DataFrame) -> pd.DataFrame:
     """In the order of time, then file and row; rows without a time follow the row before them in the file."""
     time = shots["time"].astype("int64").where(shots["time"].notna()).groupby(shots["source"]).ffill()
     order = pd.DataFrame({"time": time, "source": shots["source"], "line": shots["line"]})
     order = order.sort_values(["time", "source", "line"], kind="stable", na_position="first").index
-    return pd.DataFrame(shots.drop(columns="geometry", errors="ignore")).loc[order].reset_index(drop=True)
+    return pd.DataFrame(shots.drop(columns=_UNREAD, errors="ignore")).loc[order].reset_index(drop=True)
 
 
 def _checks(shots: pd.DataFrame, control: pd.DataFrame, unit: float) -> Checks:

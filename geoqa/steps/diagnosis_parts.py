@@ -28,11 +28,14 @@ class Part:
     Attributes
     ----------
     layers : Layers
+    shots : DataFrame
+        Its shots in the order of time.
     name : str
         Which sessions, in words; empty where the part is the whole job.
     """
 
     layers: Any
+    shots: pd.DataFrame
     name: str
 
 
@@ -48,7 +51,7 @@ def parts_of(layers: Any, shots: pd.DataFrame, *, most: int) -> Iterator[Part]:
     """
     check = (shots["role"] == "check").to_numpy(bool)
     if check.sum() <= most:
-        yield Part(layers=layers, name="")
+        yield Part(layers=layers, shots=shots, name="")
         return
     session, names = pd.factorize(sessions_of(shots))
     part = _numbered(np.bincount(session[check], minlength=len(names)), most)[session]
@@ -66,7 +69,7 @@ def parts_of(layers: Any, shots: pd.DataFrame, *, most: int) -> Iterator[Part]:
             tables[name] = table.iloc[np.flatnonzero(part_of[name] == number)].reset_index(drop=True)
         inside = names[np.unique(session[rows])]
         told = f"sessions {inside[0]} to {inside[-1]}" if len(inside) > 1 else f"session {inside[0]}"
-        yield Part(layers=Layers(tables, frame=layers.frame), name=told)
+        yield Part(layers=Layers(tables, frame=layers.frame), shots=tables["shots"], name=told)
 
 
 def _numbered(checks: np.ndarray, most: int) -> np.ndarray:

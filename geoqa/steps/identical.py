@@ -121,13 +121,13 @@ def _vertices(layers: Any) -> np.ndarray:
         parts += [elements[[f"{end}_{axis}" for axis in _AXES]].to_numpy(float) for end in ("start", "end")]
     if "design_points" in layers:
         parts.append(layers["design_points"][list(_AXES)].to_numpy(float))
-    return np.unique(np.concatenate(parts), axis=0)
+    return pd.DataFrame(np.concatenate(parts)).drop_duplicates().to_numpy()
 
 
 def _equal(recorded: _Recorded, vertices: np.ndarray) -> np.ndarray:
     """Rows whose comparable components are all those of one place of the design."""
     found = np.zeros(len(recorded.values), dtype=bool)
-    for decimals in np.unique(recorded.decimals[recorded.comparable[:, 0]], axis=0):
+    for decimals in pd.DataFrame(recorded.decimals[recorded.comparable[:, 0]]).drop_duplicates().to_numpy():
         rows = np.flatnonzero((recorded.decimals == decimals).all(axis=1))
         has_elevation = np.isfinite(vertices[:, 2])
         for places, count in ((vertices[has_elevation], 3), (vertices[~has_elevation], 2)):
@@ -147,6 +147,7 @@ def _among(rows: np.ndarray, known: np.ndarray) -> np.ndarray:
     # most rows differ in the first component already
     near = np.flatnonzero(np.isin(rows[:, 0], known[:, 0]))
     rows = rows[near]
+    known = known[np.isin(known[:, 0], rows[:, 0])]
     _, number = np.unique(np.concatenate([known, rows]), axis=0, return_inverse=True)
     number = number.ravel()
     found[near] = np.isin(number[len(known) :], number[: len(known)])

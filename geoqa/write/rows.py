@@ -3,6 +3,7 @@
 from typing import Any
 
 from geoqa.errors import OutputError
+from geoqa.model.order import worst_first
 from geoqa.write.text import visible_column
 
 FIRST = ("findings", "shots", "runs", "gaps", "control", "design_lines", "design_points", "bands")
@@ -95,8 +96,7 @@ def in_order(name: str, table: Any) -> Any:
     """Sort the rows of a table by its key: the same bytes whatever order they came in."""
     plain = plain_columns(table)
     if name == "findings":
-        ordered = table.sort_values("finding", kind="stable")
-        return ordered.sort_values("excess", ascending=False, na_position="last", kind="stable", ignore_index=True)
+        return table.take(worst_first(table["excess"], table["finding"])).reset_index(drop=True)
     plain = [column for column in plain if table[column].dtype != object]
     by = [column for column in KEYS.get(name, plain) if column in plain]
     rest = [column for column in plain if column not in by]

@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 
-from geoqa.model import words
+from geoqa.model import order, words
 from geoqa.model.finding import VERDICTS, finding_ids
 from geoqa.model.signs import SIGNS
 from geoqa.present.map.labels import AS_SHOT, patterns
@@ -52,10 +52,8 @@ def worst_first(findings: Any) -> np.ndarray:
     """Rows of the reported findings that are not IN, worst first."""
     listed = np.flatnonzero(findings["run"].isna().to_numpy() & (findings["verdict"] != "IN").to_numpy())
     findings = findings.iloc[listed]
-    rank = findings["verdict"].map({verdict: sign.order for verdict, sign in SIGNS.items()}).to_numpy(int)
-    excess = findings["excess"].to_numpy(float)
-    order = np.lexsort((findings["finding"].to_numpy(str), np.where(np.isnan(excess), np.inf, -excess), rank))
-    return listed[order]
+    rank = findings["verdict"].map({verdict: sign.order for verdict, sign in SIGNS.items()})
+    return listed[order.worst_first(findings["excess"], findings["finding"], rank)]
 
 
 def add_findings(canvas: Canvas, findings: Any, shots: Any, unit: str) -> Any:
