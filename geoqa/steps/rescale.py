@@ -135,11 +135,18 @@ def _scale(shots: pd.DataFrame, values: np.ndarray, mark: np.ndarray, half: np.n
 
 def _farthest(values: np.ndarray, mark: np.ndarray, session: np.ndarray, first: np.ndarray) -> int:
     """The first shot of a visit that lies farthest from its mark and session."""
+    from scipy.sparse import csr_array
+    from scipy.sparse.linalg import lsmr
+
     rows = np.flatnonzero(first)
-    effects = [(each[rows, None] == np.unique(each[rows])).astype(float) for each in (mark, session)]
-    effects_of = np.column_stack(effects)
-    centred = values[rows] - values[rows[0]]
-    left = centred - effects_of @ np.linalg.lstsq(effects_of, centred, rcond=None)[0]
+    numbers = [np.unique(each[rows], return_inverse=True)[1].ravel() for each in (mark, session)]
+    # a season has thousands of visits, marks and sessions: a table of all by all would be solved for minutes
+    at = np.arange(len(rows))
+    columns = np.concatenate([numbers[0], numbers[0].max() + 1 + numbers[1]])
+    effects = csr_array((np.ones(2 * len(rows)), (np.tile(at, 2), columns)))
+    left = values[rows] - values[rows[0]]
+    for axis in range(left.shape[1]):
+        left[:, axis] -= effects @ lsmr(effects, left[:, axis], atol=1e-13, btol=1e-13, conlim=0.0)[0]
     return int(rows[np.argmax(np.sum(left**2, axis=1))])
 
 
