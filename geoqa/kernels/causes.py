@@ -371,6 +371,7 @@ class _Model:
         self.white = solve_triangular(root, raw, lower=True) if self.used.any() else raw
         self.gram = self.white.T @ self.white
         self.small: set[tuple[int, ...]] = set()
+        self._nobodys = frozenset(place for place, each in enumerate(causes) if each.unlisted)
 
     def families(self, chosen: tuple[int, ...]) -> frozenset[str]:
         return frozenset(self.causes[place].family for place in chosen)
@@ -467,7 +468,7 @@ class _Model:
         return found if _score(found) - _score(best) > asked else None
 
     def unlisted(self, chosen: tuple[int, ...]) -> bool:
-        return any(self.causes[place].unlisted for place in chosen)
+        return not self._nobodys.isdisjoint(chosen)
 
     @staticmethod
     def leaves_noise(each: Explanation, fits: float) -> bool:
