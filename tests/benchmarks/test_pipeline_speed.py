@@ -23,8 +23,8 @@ pytestmark = [pytest.mark.benchmark, pytest.mark.timeout(900)]
 
 SIZES = (100_000, 1_000_000)
 OUTPUTS = 'folder = "out"\nlayers = ["parquet"]\npages = ["map"]'
-MOST = 2.0
-"""Times as much as the same files in and out alone."""
+GOAL, MOST = 2.0, 2.75
+"""Times as much as the same files in and out alone: what is aimed at, and what a change may not go beyond."""
 GROWTH = 1.15
 """Cost of a shot in a job ten times as large."""
 _RUNS = {}
@@ -137,7 +137,8 @@ def test_judging_takes_no_longer_than_reading_and_writing(shots, season, measure
     wall = sum(run["wall"][name] for name in ("read", "judge", "write"))
     measured.add(
         "pipeline",
-        __doc__.partition("\n\n")[2].strip() + "\n\nSeconds of processor time; the target is 2 times the same files.",
+        __doc__.partition("\n\n")[2].strip() + "\n\nSeconds of processor time. The goal "
+        f"is {GOAL:g} times the same files; a change that goes beyond {MOST:g} is refused.",
         shots=f"{run['shots']:,}",
         findings=f"{run['findings']:,}",
         read=f"{cpu['read']:.1f}",
