@@ -276,7 +276,7 @@ def _weighed(
 ) -> Diagnosis:
     """As `weigh`, with the uncertainties as they are."""
     model = _Model(observed, spread, causes, nothing)
-    every = _sets_by_probability(model, most)
+    every = _sets_by_score(model, most)
     listed = [each for each in every if not model.unlisted(each[0])]
     ranked = _explained(model, listed)
     best = model.simplest(ranked, fits)
@@ -300,19 +300,20 @@ def _weighed(
     said = [model.families(ranked[place].causes) for place in near]
     others = (each for each in listed if model.families(each[0]) not in said and not adds(each[0]))
     rival = next((each for each in others if model.large_enough(each[0])), None)
+    odds = 0.0 if rival is None else float(np.exp(rival[1] - _score(best)))
     return Diagnosis(
         ranked=tuple(ranked),
         fits=better is None and model.leaves_noise(best, fits),
         unlisted=better,
         alike=tuple(near),
         remainder=(observed - best.predicted) / np.sqrt(np.diag(spread)),
-        rival=None if rival is None else model.explain(*rival),
+        rival=None if rival is None else model.explain(rival[0], best.probability * odds),
         widened=1.0,
     )
 
 
-def _sets_by_probability(model: _Model, most: int) -> list[tuple[tuple[int, ...], float]]:
-    """Sets of causes with their probability among all that were weighed, best first."""
+def _sets_by_score(model: _Model, most: int) -> list[tuple[tuple[int, ...], float]]:
+    """Sets of causes with log evidence plus log prior, best first."""
     scores: dict[tuple[int, ...], float] = {(): model.score(())}
     known = dict(scores)
     layer: list[tuple[int, ...]] = [()]
@@ -327,21 +328,21 @@ def _sets_by_probability(model: _Model, most: int) -> list[tuple[tuple[int, ...]
         known |= grown
         layer = model.varied(grown)
     order = sorted(scores, key=lambda each: (-scores[each], len(each), each))
-    share = np.exp(np.array([scores[each] for each in order]) - scores[order[0]])
-    share /= share.sum()
-    return [(each, float(part)) for each, part in zip(order, share, strict=True)]
+    return [(each, scores[each]) for each in order]
 
 
 def _explained(model: _Model, listed: list[tuple[tuple[int, ...], float]]) -> list[Explanation]:
     """The best sets as explanations, without those that hold a cause smaller than such causes are."""
-    ranked: list[Explanation] = []
-    for chosen, part in listed:
-        if len(ranked) == 2 * KEPT or (ranked and part < 1e-12 * ranked[0].probability):
+    kept: list[tuple[tuple[int, ...], float]] = []
+    for chosen, score in listed:
+        if len(kept) == 2 * KEPT or (kept and score < kept[0][1] + np.log(1e-12)):
             break
         if model.large_enough(chosen):
-            ranked.append(model.explain(chosen, part))
-    whole = sum(each.probability for each in ranked)
-    return [replace(each, probability=each.probability / whole) for each in ranked]
+            kept.append((chosen, score))
+    # from the best that is kept: what is left out may be more probable by more than a number can hold
+    share = np.exp(np.array([score for _, score in kept]) - kept[0][1])
+    share /= share.sum()
+    return [model.explain(chosen, float(part)) for (chosen, _), part in zip(kept, share, strict=True)]
 
 
 def _score(each: Explanation) -> float:
@@ -457,7 +458,7 @@ class _Model:
         stands unless the odds ask for more.
         """
         sets = (each for each in every if self.unlisted(each[0]) and self.large_enough(each[0]))
-        found = next((self.explain(*each) for each in sets), None)
+        found = next((self.explain(each[0], np.nan) for each in sets), None)
         if found is None or not self.leaves_noise(found, fits):
             return None
         asked = 0.0

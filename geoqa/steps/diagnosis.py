@@ -153,8 +153,8 @@ class Weighed:
     epoch: float | None
 
 
-_UNREAD = ["geometry", "note", "photo", "raw_easting", "raw_northing", "raw_elevation"]
-"""Columns of shots that no cause shows in."""
+_UNREAD = ["geometry", "photo", "raw_easting", "raw_northing", "raw_elevation"]
+"""Columns of shots that no cause shows in; a note may name the mark of a check shot."""
 
 
 def _in_time(shots: pd.DataFrame) -> pd.DataFrame:

@@ -243,6 +243,15 @@ def test_something_unlisted_is_no_refuge_from_a_cause_that_explains_as_well():
         assert found.unlisted is None
 
 
+def test_something_unlisted_that_is_better_beyond_all_numbers_leaves_the_nearest_known_cause():
+    observed = 3.0 * np.isin(np.arange(12), [3, 5])  # a hundred standard uncertainties each
+    found = weigh(observed, 0.0009 * np.eye(12), [loose("step", np.arange(12) >= 6, 1.0), together([3, 5])])
+    assert not found.fits
+    assert found.unlisted is not None
+    assert found.best.causes in ((), (0,))
+    assert sum(each.probability for each in found.ranked) == pytest.approx(1.0)
+
+
 def test_honest_noise_holds_nothing_unlisted():
     rng = np.random.default_rng(33)
     groups = [together([k, k + 1], n=24, weight=0.02 / 23) for k in range(23)]

@@ -173,6 +173,23 @@ def test_swapped_axes_leave_nothing_judged(frame):
     assert set(layers["findings"].query("check in ('coverage', 'position', 'extra')")["verdict"]) == {"NO_DATA"}
 
 
+def test_a_bad_start_that_the_log_does_not_show_crashes_nothing_and_is_not_named(frame):
+    def silent(shots):
+        return shots.assign(initialization=pd.Series([None] * len(shots), dtype=shots["initialization"].dtype))
+
+    layers = diagnosed(with_shots(make(seed=71, plants=("B08",), frame=frame), silent))
+    assert answer(layers)["status"].tolist() == ["none-fits"]
+
+
+def test_a_check_shot_may_name_its_mark_in_its_note(frame):
+    def by_note(shots):
+        check = shots["code"] == "CHK"
+        return shots.assign(note=shots["note"].mask(check, shots["line_id"]), line_id=shots["line_id"].mask(check))
+
+    layers = diagnosed(with_shots(make(seed=8, plants=("T08",), frame=frame), by_note))
+    assert answer(layers).iloc[0][["cause", "subject"]].tolist() == ["mark", "CP-3"]
+
+
 @pytest.mark.parametrize("seed", [5043, 5050])
 def test_two_check_shots_that_moved_together_are_not_made_of_two_known_causes(frame, seed):
     """Seeds in which a bad initialization, less one bad check shot, comes near enough by luck."""
