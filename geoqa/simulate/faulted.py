@@ -245,6 +245,8 @@ UNDECLARED = Fault(
     unsaid=unsaid.low("null-elevation"), listed="null-elevation",
 )  # fmt: skip
 """T21 is about files: with zero declared to mean none, and without. It is scored by writing and reading them."""
+SCATTERED = ("T15", "T16", "T17", "T18", "T19", "S01")
+"""Faults whose numbers are measured; those of the others are counts, minutes, or digits."""
 
 
 def held_against(fault: Fault, said: Said) -> dict[str, Any]:
@@ -255,7 +257,8 @@ def held_against(fault: Fault, said: Said) -> dict[str, Any]:
     dict
         ``case``; ``planted`` and ``found``, pairs of shot and flag; ``beyond``, shots that carry the flag and
         should not; ``kind``, whether every reason reads as it must; ``numbers``, ``right`` (within 4.5 u) and
-        ``within`` (2 u); ``strange``, other flags; ``said``, what must not be said and was.
+        ``within`` (2 u); ``strange``, other flags; ``said``, what must not be said and was; ``out`` and
+        ``chance``, 0, as they are of a job without a fault.
     """
     planted = found = beyond = 0
     kind = True
@@ -274,6 +277,7 @@ def held_against(fault: Fault, said: Said) -> dict[str, Any]:
         "numbers": len(numbers), "right": sum(each <= NUMBER * u for each, u in zip(off, scale, strict=True)),
         "within": sum(each <= WITHIN * u for each, u in zip(off, scale, strict=True)),
         "strange": "; ".join(strange), "said": "; ".join(unsaid.new_defects(said) + fault.unsaid(said)),
+        "out": 0, "chance": 0.0,
     }  # fmt: skip
 
 
@@ -302,14 +306,21 @@ def read_back(given: "pd.DataFrame", read: "pd.DataFrame") -> dict[str, Any]:
         "case": "T22", "planted": len(one), "found": int(same.all(axis=1).sum()), "beyond": len(read) - len(one),
         "kind": bool(same["note"].all()), "numbers": 3 * len(one), "right": right, "within": right,
         "strange": "", "said": "; ".join(f"{name} read wrong" for name in same.columns[~same.all()]),
+        "out": 0, "chance": 0.0,
     }  # fmt: skip
 
 
-def clean_row(layers: Mapping[str, Any]) -> dict[str, Any]:
-    """Everything said about a job in which nothing is wrong: all of it is false."""
+def clean_row(simulated: "Simulated", layers: Mapping[str, Any]) -> dict[str, Any]:
+    """Everything said about a job in which nothing is wrong: all of it is false.
+
+    ``out`` are findings that are OUT, ``chance`` how many are to be expected: the decision rule itself lets sound work
+    be called OUT so often, whatever is done about faults of the field.
+    """
     flags = layers["flags"]
     strange = "; ".join(f"{flag} ({count})" for flag, count in flags["flag"].value_counts().items())
     return {
         "case": "nothing", "planted": 0, "found": 0, "beyond": len(flags), "kind": True, "numbers": 0, "right": 0,
-        "within": 0, "strange": strange, "said": "; ".join(unsaid.defects(layers)),
+        "within": 0, "strange": strange, "said": "; ".join(unsaid.causes(layers)),
+        "out": len(unsaid.defects(layers)) - len(unsaid.causes(layers)),
+        "chance": float(simulated.truth.checks["out"].sum()),
     }  # fmt: skip

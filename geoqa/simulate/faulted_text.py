@@ -2,6 +2,9 @@
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from geoqa.simulate.faulted import SCATTERED
 from geoqa.simulate.make import PLANTS
 
 if TYPE_CHECKING:
@@ -41,16 +44,24 @@ def told_right(rows: "pd.DataFrame") -> "pd.Series":
 
 
 def headline(rows: "pd.DataFrame") -> dict[str, float]:
-    """Shares of the faults, and the false alarms of jobs without any, per 1,000 shots."""
+    """Shares of the faults, each fault with the same weight; and of jobs without any.
+
+    ``alarms`` are flags per 1,000 shots, ``out`` findings that are OUT, ``chance`` how many the decision rule lets
+    pass; ``within`` is of measured numbers alone.
+    """
     faults, none = rows[rows["case"] != "nothing"], rows[rows["case"] == "nothing"]
-    flagged = faults["found"].sum() + faults["beyond"].sum()
+    sums = faults.groupby("case")[["planted", "found", "beyond", "numbers", "right", "within"]].sum()
+    counted = sums[sums["numbers"] > 0]
+    measured = sums.loc[sums.index.isin(SCATTERED)].sum()
     return {
         "right": float(told_right(faults).mean()),
-        "recall": float(faults["found"].sum() / faults["planted"].sum()),
-        "precision": float(faults["found"].sum() / flagged) if flagged else 0.0,
-        "numbers": float(faults["right"].sum() / faults["numbers"].sum()),
-        "within": float(faults["within"].sum() / faults["numbers"].sum()),
+        "recall": float((sums["found"] / sums["planted"]).mean()),
+        "precision": float((sums["found"] / (sums["found"] + sums["beyond"])).fillna(0.0).mean()),
+        "numbers": float((counted["right"] / counted["numbers"]).mean()),
+        "within": float(measured["within"] / measured["numbers"]) if measured["numbers"] else np.nan,
         "alarms": float(1000.0 * none["beyond"].sum() / none["shots"].sum()),
+        "out": float(none["out"].sum()),
+        "chance": float(none["chance"].sum()),
     }
 
 
@@ -61,11 +72,13 @@ def page_part(rows: "pd.DataFrame", lacking: "pd.DataFrame") -> str:
     listed = ", ".join(f"`{name}`" for name in lacking["field"].unique())
     return (
         f"{tables(rows)}\n\n"
-        f"Told right: {100 * shares['right']:.2f} % of {int((rows['case'] != 'nothing').sum())} jobs; of all planted "
-        f"shots {100 * shares['recall']:.2f} % were found, and {100 * shares['precision']:.2f} % of those flagged were "
-        f"planted; numbers within 4.5 u {100 * shares['numbers']:.2f} %, within 2 u {100 * shares['within']:.1f} %. "
-        f"{len(none)} jobs without a fault, {int(none['shots'].sum()):,} shots: {int(none['beyond'].sum())} flags, "
-        f"{int((none['said'] != '').sum())} jobs with a false defect or cause.\n\n"
+        f"Told right: {100 * shares['right']:.2f} % of {int((rows['case'] != 'nothing').sum())} jobs. Each fault with "
+        f"the same weight: {100 * shares['recall']:.2f} % of planted shots found, {100 * shares['precision']:.2f} % of "
+        f"flagged shots planted, {100 * shares['numbers']:.2f} % of numbers within 4.5 u; of measured numbers "
+        f"{100 * shares['within']:.1f} % within 2 u.\n\n"
+        f"**False alarms.** {len(none)} jobs without a fault, {int(none['shots'].sum()):,} shots: "
+        f"{int(none['beyond'].sum())} flags, {int((none['said'] != '').sum())} causes named; {shares['out']:.0f} "
+        f"numbers OUT, where the decision rule lets {shares['chance']:.1f} be OUT by chance (`docs/score.md` on that rate).\n\n"
         f"**Logs that lack a field.** {len(lacking)} jobs, each without one of {listed}: no crash, the lost check "
         f"named in all but {int(lacking['claims'].str.contains('not named').sum())}, and a false claim in "
         f"{int(((lacking['claims'] != '') & ~lacking['claims'].eq('not named as lost')).sum())}.\n"

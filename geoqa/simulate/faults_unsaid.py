@@ -17,13 +17,17 @@ def nothing(said: "Said") -> list[str]:
     return []
 
 
+def causes(layers: Mapping[str, Any]) -> list[str]:
+    """Causes named."""
+    rows = layers["causes"]
+    named = rows[(rows["explanation"] == 1) & ~rows["status"].isin(["none", "no-control"])]
+    return [f"cause {status}: {cause}" for status, cause in zip(named["status"], named["cause"], strict=True)]
+
+
 def defects(layers: Mapping[str, Any]) -> list[str]:
     """Causes named, and findings that are OUT."""
-    causes = layers["causes"]
-    named = causes[(causes["explanation"] == 1) & ~causes["status"].isin(["none", "no-control"])]
     out = layers["findings"].query("verdict == 'OUT'")
-    told = [f"{row.check} {row.subject} {row.label} is OUT" for row in out.itertuples()]
-    return [f"cause {status}: {cause}" for status, cause in zip(named["status"], named["cause"], strict=True)] + told
+    return causes(layers) + [f"{row.check} {row.subject} {row.label} is OUT" for row in out.itertuples()]
 
 
 def new_defects(said: "Said") -> list[str]:
@@ -42,7 +46,7 @@ def new_claims(
 ) -> list[str]:
     """Causes named, and findings that are OUT and neither in `before` nor `expected` (check and subject)."""
     findings = layers["findings"]
-    # of a shot that strays alone the number may be out, as long as the first thing asked for is to shoot it again
+    # a shot that strays alone or has a poor sky may be out, as long as the first thing asked for is to shoot it again
     stray = findings["remedy"].fillna("").str.startswith("re-shoot it first")
     planted = [pair in (expected or set()) for pair in zip(findings["check"], findings["subject"], strict=True)]
     fresh = ~findings["finding"].isin(before) & ~stray & ~np.array(planted, dtype=bool)

@@ -16,10 +16,12 @@ from geoqa.steps.judging import WHY
 from geoqa.steps.open_blunders import rejected_otherwise, under_blunder, waits_for
 from geoqa.steps.text import rows_of, taken
 
-STRAY = "spike"
-"""Flag of a shot that its neighbours on the line contradict."""
-RESHOOT = "re-shoot it first: this shot alone strays from its line, and may be a slip of measuring"
-"""A stray shot may be out of tolerance and still prove nothing about what was built."""
+FIRST = {
+    "weak-sky": "re-shoot it first, in another way: few satellites round here, and more scatter than its u says",
+    "spike": "re-shoot it first: this shot alone strays from its line, and may be a slip of measuring",
+}
+"""Flags under which a shot may be out of tolerance and still prove nothing about what was built; the last one that
+holds is said."""
 
 
 def along_lines(layers: Any, check: str) -> pd.DataFrame:
@@ -117,8 +119,10 @@ def _finished(layers: Any, rows: pd.DataFrame, axis: str, plan: np.ndarray) -> p
     direction = np.tile([0.0, 0.0, 1.0], (len(rows), 1)) if axis == "v" else np.nan_to_num(plan)
     deviation = rows["deviation"].to_numpy(float)
     rows["cause"] = waits_for(layers, rows["shot"], direction, deviation, layers.frame.unit.name)
-    stray = shots["flags"].str.contains(STRAY, regex=False).to_numpy(bool)[rows["row"].to_numpy()]
-    rows["remedy"] = taken([RESHOOT], np.where(stray, 0, -1))
+    doubt = np.full(len(shots), -1)
+    for number, flag in enumerate(FIRST):
+        doubt[shots["flags"].str.contains(flag, regex=False).to_numpy(bool)] = number
+    rows["remedy"] = taken(list(FIRST.values()), doubt[rows["row"].to_numpy()])
     return rows.drop(columns=["open", "along", "distance", "design_elevation", "azimuth"])
 
 

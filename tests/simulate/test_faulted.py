@@ -82,7 +82,7 @@ def test_a_row_that_is_lost_or_changed_is_seen(said, change):
 
 
 def test_flags_of_a_clean_job_are_false_alarms(said):
-    row = clean_row({**said.clean, "flags": said.layers["flags"]})
+    row = clean_row(said.simulated, {**said.clean, "flags": said.layers["flags"]})
     assert (row["beyond"], row["strange"]) == (2, "duplicate-name (2)")
     rows = pd.DataFrame([{"shots": 949, **row}, {"shots": 949, **held_against(NAME_TWICE, said)}])
     assert headline(rows)["alarms"] == pytest.approx(2000 / 949)

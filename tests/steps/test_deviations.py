@@ -266,10 +266,12 @@ def test_no_shots_are_no_findings(job):
     assert len(at_points(job, [])["findings"]) == 0
 
 
-def test_a_stray_shot_out_of_tolerance_is_to_be_shot_again_first(job):
+@pytest.mark.parametrize(("flag", "why"), [("spike", "strays"), ("weak-sky", "few satellites")])
+def test_a_stray_or_shaded_shot_out_of_tolerance_is_to_be_shot_again_first(job, flag, why):
     """Common practice, no source: one shot that its neighbours contradict is measured again before anyone is blamed."""
-    made = judged(job, every([0.02, 0.60, 0.0]), flags=["", "spike", ""])
+    made = judged(job, every([0.02, 0.60, 0.0]), flags=["", flag, ""])
     found = made["findings"].query("check == 'offset'").set_index("shot")
     assert found["verdict"].to_dict() == {"day1/101": "IN", "day1/102": "OUT", "day1/103": "IN"}
     assert found.loc["day1/102", "remedy"].startswith("re-shoot it first")
+    assert why in found.loc["day1/102", "remedy"]
     assert found["remedy"].isna().sum() == 2
