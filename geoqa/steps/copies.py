@@ -40,14 +40,16 @@ class Copies(Step):
         if "role" in shots:
             usable = usable & (shots["role"].isna() | (shots["role"] == "feature")).to_numpy(bool)
         rows = np.flatnonzero(usable)
-        first, second = _pairs(shots, rows, self.apart.to(unit))
+        pairs = np.stack(_pairs(shots, rows, self.apart.to(unit)))
         told: dict[str, dict[int, str]] = {"row-twice": {}, "two-names": {}, "re-shot": {}, "same-place": {}}
-        facts = _facts(shots)
-        for one, two in zip(first.tolist(), second.tolist(), strict=True):
+        # only the few shots that lie at another one are looked at one by one
+        near, place = np.unique(pairs, return_inverse=True)
+        facts = _facts(shots.iloc[near])
+        for one, two in place.reshape(2, -1).T.tolist():
             self._tell(facts, *((one, two) if facts["when"][one] <= facts["when"][two] else (two, one)), told)
         parts = [
             flagged(
-                shots, sorted(found), flag=flag, reasons=[found[row] for row in sorted(found)],
+                shots, near[sorted(found)], flag=flag, reasons=[found[row] for row in sorted(found)],
                 reject=flag == "row-twice", step=self.name,
             )
             for flag, found in told.items()

@@ -23,7 +23,7 @@ pytestmark = [pytest.mark.benchmark, pytest.mark.timeout(600)]
 SIZES = (100_000, 1_000_000, 10_000_000)
 CHORDS = 10_000
 REACH = 10.0
-ROUNDS = 3
+ROUNDS = 5
 GROWTH = 1.15
 FLAT = 60
 """Megabytes that the work may take beside coordinates and results, whatever the number of shots."""
