@@ -80,3 +80,15 @@ def test_where_no_part_has_a_blunder_one_answer_says_so(two_weeks):
     assert not answer["words"].str.startswith("session").any()
     assert made["cause_shots"].empty
     assert made["findings"].empty
+
+
+def test_a_mark_that_only_the_note_names_is_the_same_mark(two_weeks):
+    _, first, _ = two_weeks
+    check = (first["shots"]["role"] == "check").to_numpy()
+    shots = pd.DataFrame(first["shots"].drop(columns="geometry"))
+    shots.loc[check, "note"] = shots.loc[check, "line_id"]
+    shots.loc[check, "line_id"] = None
+    other = Layers({**first, "shots": placed("shots", shots, first.frame)}, frame=first.frame)
+    expected, found = Diagnose().run(first), Diagnose().run(other)
+    assert len(expected["cause_shots"]) > 0
+    pd.testing.assert_frame_equal(found["cause_shots"], expected["cause_shots"])
