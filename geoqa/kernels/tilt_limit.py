@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -19,6 +20,7 @@ from geoqa.kernels.verdict import IN, judge, judge_radial
 CHECKS = ("offset", "position", "elevation")
 """What a limit may be on: one plan axis, the radius round a place, or elevation."""
 
+_ROUNDS, _BETWEEN = 10, 8  # each round of trial tilts leaves a ninth of the interval
 _STEPS = 90  # a third of a degree over 30; the turn is then halved down
 _PARTS = ("radial", "tangential", "vertical")
 _ROD = 0.02  # a rod within this share of the tested ones is one of them
@@ -267,7 +269,7 @@ def largest_tilt(
 
     def proven(tilt: np.ndarray, share: float | None) -> np.ndarray:
         lean = _tested(model, tilt, rod)
-        u = [combine(_u(model, part, lean, share), more) for part in parts]
+        u = [combine(_remembered_u(model, part, rod, share, tuple(tilt.tolist())), more) for part in parts]
         off = [np.abs(_shift(model, part, lean)) if biases == "kept" else np.zeros(tilt.shape) for part in parts]
         if check == "position":
             return _inside(check, deviation + np.hypot(*off), limit, np.maximum(*u), rule)
@@ -293,9 +295,10 @@ def _last(proven: Callable[[np.ndarray], np.ndarray], highest: float) -> float:
     if fails[0] == 0:
         return np.nan
     low, high = steps[fails[0] - 1], steps[fails[0]]
-    for _ in range(30):
-        middle = (low + high) / 2
-        low, high = (middle, high) if proven(np.array([middle]))[0] else (low, middle)
+    for _ in range(_ROUNDS):
+        between = np.linspace(low, high, _BETWEEN + 2)
+        first = int(np.argmin(np.append(proven(between[1:-1]), False)))
+        low, high = between[first], between[first + 1]
     return float(low)
 
 
@@ -345,6 +348,14 @@ def _tested(model: TiltModel, tilt: np.ndarray, rod: float | None) -> _Lean:
     with np.errstate(invalid="ignore"):
         t = np.radians(np.where((tilt >= 0) & (tilt <= model.tilt_high + 1e-9) & known, tilt, np.nan))
     return _Lean(along=rod * np.cos(t), across=rod * np.sin(t), tilt=t)
+
+
+@lru_cache(maxsize=64)
+def _remembered_u(
+    model: TiltModel, part: str, rod: float | None, share: float | None, tilt: tuple[float, ...]
+) -> np.ndarray:
+    """As `_u`; every tolerance of a job asks for the same leans first, and the likely values are many."""
+    return _u(model, part, _tested(model, np.array(tilt), rod), share)
 
 
 def _u(model: TiltModel, part: str, lean: _Lean, share: float | None) -> np.ndarray:

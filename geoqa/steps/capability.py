@@ -39,23 +39,35 @@ class CanDecide(Step):
         beyond = layers["flags"].loc[layers["flags"]["flag"] == UNTESTED, "shot_key"]
         u.loc[shots["shot_key"].isin(beyond), ["h", "v"]] = np.nan
         typical = u.groupby("kind").median()
-        rows = []
+        asked = []
         for row in layers["limits"].to_dict("records"):
             kind, check = str(row["kind"]), str(row["check"])
             axis = AXES.get(check)
             other = check in OF_GEOMETRY.values() and OF_GEOMETRY.get(str(geometry.get(kind, "line"))) != check
             if axis is None or other or kind not in typical.index:
                 continue
-            rows.append(_row(row, float(typical.loc[kind, axis]), unit))
+            asked.append({name: row[name] for name in _OF_LIMIT} | {"u": float(typical.loc[kind, axis])})
+        rows = _rows(asked, unit)
         return {"capability": conform("capability", pd.DataFrame(rows)) if rows else empty("capability")}
 
 
-def _row(limit: dict[str, Any], u: float, unit: str) -> dict[str, Any]:
-    check, radial = str(limit["check"]), str(limit["check"]) in RADIAL
-    found = capability(lower=limit["lower"], upper=limit["upper"], u=u, rule=str(limit["rule"]), radial=radial)
-    row = {name: limit[name] for name in ("kind", "check", "lower", "upper", "rule")} | {"u": u}
-    row |= {name: getattr(found, name).item() for name in vars(found)}
-    return row | {"words": in_words(found, check=check, u=u, unit=unit, radial=radial)}
+_OF_LIMIT = ("kind", "check", "lower", "upper", "rule")
+
+
+def _rows(asked: list[dict[str, Any]], unit: str) -> list[dict[str, Any]]:
+    """Rows of the table, in the order asked; all that share a rule are worked out together."""
+    alike: dict[tuple[str, bool], list[int]] = {}
+    for place, row in enumerate(asked):
+        alike.setdefault((str(row["rule"]), str(row["check"]) in RADIAL), []).append(place)
+    rows = list(asked)
+    for (rule, radial), places in alike.items():
+        lower, upper, u = (np.array([asked[place][name] for place in places]) for name in ("lower", "upper", "u"))
+        found = capability(lower=lower, upper=upper, u=u, rule=rule, radial=radial)
+        for nth, place in enumerate(places):
+            one = Capability(**{name: getattr(found, name)[nth] for name in vars(found)})
+            words = in_words(one, check=str(asked[place]["check"]), u=float(u[nth]), unit=unit, radial=radial)
+            rows[place] = asked[place] | {name: value.item() for name, value in vars(one).items()} | {"words": words}
+    return rows
 
 
 def in_words(found: Capability, *, check: str, u: float, unit: str, radial: bool) -> str:
