@@ -26,7 +26,8 @@ class Runs(Step):
 
     The random part of the mean's uncertainty falls with the number of shots; the common part does
     not, within one session (or one file, where no session is known). The findings of the members are
-    kept and point to the run.
+    kept and point to the run. A shot that its neighbours contradict (flag `spike`) agrees with nobody and is in no run:
+    alone it would carry the mean of all beyond the limit.
     """
 
     name = "runs"
@@ -67,7 +68,8 @@ class Runs(Step):
     def _of(self, layers: Any, design: Alignments, check: str) -> tuple[pd.DataFrame, ...]:
         limits, unit = layers["limits"], layers.frame.unit
         rows = along_lines(layers, check)
-        rows = with_limits(rows[rows["why"] == 0], limits, check=check)
+        stray = layers["shots"]["flags"].str.contains("spike", regex=False).to_numpy(bool)[rows["row"].to_numpy()]
+        rows = with_limits(rows[(rows["why"] == 0) & ~stray], limits, check=check)
         rows = rows[rows["limit"] >= 0].reset_index(drop=True)
         place = rows["limit"].to_numpy()
         found = find_runs(

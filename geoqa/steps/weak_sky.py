@@ -23,8 +23,9 @@ class WeakSky(Step):
 
     The medians of a shot and its nearest neighbours are compared with those of the whole job, so that one bad
     epoch is no zone. Satellites must be below the usual count by `drop` standard errors of such a
-    median, and PDOP or a reported precision above `worse` times the usual. A fixed solution in such a place may
-    still be off by more than the receiver says.
+    median, and PDOP or a reported precision above `worse` times the usual. A shot next to such a place belongs to it if
+    its own satellites are fewer than the usual scatter explains and its own other field is worse: medians alone
+    would cut the edges off. A fixed solution in such a place may still be off by more than the receiver says.
     """
 
     name = "weak-sky"
@@ -49,16 +50,54 @@ class WeakSky(Step):
         others = {name: shots[name].to_numpy(float, na_value=np.nan)[rows] for name in OTHERS}
         others = {name: values for name, values in others.items() if np.isfinite(values).mean() > 0.5}
         ratio = {name: _local(values, near) / np.nanmedian(values) for name, values in others.items()}
-        worse = {name: values > self.worse for name, values in ratio.items()}
-        weak = low & (np.any(list(worse.values()), axis=0) if worse else low)
-        reasons = [
-            f"round here {words.number(local[row], 0)} satellites, {words.number(usual, 0)} is usual in this job"
-            + "".join(f"; {OTHERS[name]} {ratio[name][row]:.1f} times the usual" for name in worse if worse[name][row])
-            + "; trees or a wall? Check the points there in another way"
-            for row in np.flatnonzero(weak)
-        ]
+        weak = low & _any([values > self.worse for values in ratio.values()], low)
+        few = count[rows] < usual - spread
+        poor = few & _any([values > self.worse * np.nanmedian(values) for values in others.values()], few)
+        edge = _grown(weak, near, poor) & ~weak
+        told = {row: self._words(local[row], usual, {name: ratio[name][row] for name in ratio}) for row in _at(weak)}
+        told |= {row: self._words(count[rows[row]], usual, None) for row in _at(edge)}
+        reasons = [told[row] for row in sorted(told)]
+        weak |= edge
         part = flagged(shots, rows[weak], flag="weak-sky", reasons=reasons, reject=False, step=self.name)
         return {"flags": all_flags([part])}
+
+    def _words(self, satellites: float, usual: float, ratio: dict[str, float] | None) -> str:
+        """What is poor round a shot, or of one at the edge of such a place, for which no ratio is given."""
+        few, many = words.number(satellites, 0), words.number(usual, 0)
+        said = f"round here {few} satellites" if ratio is not None else f"{few} satellites, next to a place with few"
+        worse = [f"; {OTHERS[name]} {value:.1f} times the usual" for name, value in (ratio or {}).items()
+                 if value > self.worse]  # fmt: skip
+        more = "".join(worse)
+        return f"{said}, {many} is usual in this job{more}; trees or a wall? Check the points there in another way"
+
+
+def _any(told: list[np.ndarray], without: np.ndarray) -> np.ndarray:
+    """Where any of several fields is worse; `without` where the log holds none of them."""
+    return np.any(told, axis=0) if told else without
+
+
+def _at(mask: np.ndarray) -> list[int]:
+    return np.flatnonzero(mask).tolist()
+
+
+def _grown(weak: np.ndarray, near: np.ndarray, poor: np.ndarray) -> np.ndarray:
+    """Places with the poor shots next to them, and those next to these.
+
+    Examples
+    --------
+    >>> near = np.array([[0, 1], [1, 2], [2, 3], [3, -1]])
+    >>> _grown(np.array([True, False, False, False]), near, np.array([True, True, False, True])).tolist()
+    [True, True, False, False]
+    """
+    near = np.where(near < 0, np.arange(len(near))[:, None], near)
+    seen = weak.copy()
+    while True:
+        beside = seen[near].any(axis=1)
+        beside[near[seen]] = True
+        more = seen | (beside & poor)
+        if (more == seen).all():
+            return seen
+        seen = more
 
 
 def _neighbours(shots: pd.DataFrame, rows: np.ndarray, reach: float) -> np.ndarray:

@@ -266,6 +266,16 @@ def test_no_shots_are_no_findings(job):
     assert len(at_points(job, [])["findings"]) == 0
 
 
+def test_a_stray_shot_makes_no_run_of_its_neighbours(job):
+    rows = every([0.06, 0.06, 0.45, 0.06, 0.06], spacing=25.0)
+    wanted, stray = [""] * 5, ["", "", "spike", "", ""]
+    whole, less = (judged(job, rows, flags=flags) for flags in (wanted, stray))
+    assert "day1/103" in set(whole["run_members"]["shot_key"])  # what it would do: the mean of all is carried beyond
+    assert whole["runs"]["verdict"].tolist() == ["OUT"]
+    assert "OUT" not in set(less["runs"]["verdict"])
+    assert "day1/103" not in set(less["run_members"]["shot_key"])
+
+
 @pytest.mark.parametrize(("flag", "why"), [("spike", "strays"), ("weak-sky", "few satellites")])
 def test_a_stray_or_shaded_shot_out_of_tolerance_is_to_be_shot_again_first(job, flag, why):
     """Common practice, no source: one shot that its neighbours contradict is measured again before anyone is blamed."""
