@@ -385,12 +385,13 @@ def _fit_parabola(at: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.nd
     """
     centre = at.mean(axis=1)
     line = at - centre[:, None]
-    square = np.sum(line**2, axis=1)
+    squares = line * line
+    square = squares.sum(axis=1)
     with np.errstate(divide="ignore", invalid="ignore"):
-        lean = np.sum(line**3, axis=1) / square
+        lean = np.einsum("nm,nm->n", squares, line) / square
     mean_square = square / at.shape[1]
-    bow = line**2 - lean[:, None] * line - mean_square[:, None]
-    bows = np.sum(bow**2, axis=1)
+    bow = squares - lean[:, None] * line - mean_square[:, None]
+    bows = np.einsum("nm,nm->n", bow, bow)
     bow_at_0 = centre**2 + lean * centre - mean_square
     with np.errstate(divide="ignore", invalid="ignore"):
         slope = np.einsum("nm,nmk->nk", line, values) / square[:, None]
