@@ -9,6 +9,7 @@ winner is good enough is another question, answered by the chi-square of what it
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
@@ -382,15 +383,15 @@ class _Model:
         made: dict[tuple[int, ...], float] = {}
         for base in layer:
             taken = self.families(base)
-            by_size: dict[int, list[int]] = {}
+            by_size: dict[int, list[tuple[int, tuple[int, ...]]]] = {}
             for place, cause in enumerate(self.causes):
-                if cause.family not in taken and tuple(sorted((*base, place))) not in made:
-                    by_size.setdefault(cause.spread.size, []).append(place)
-            for places in by_size.values():
-                scores = self._scores(base, np.array(places))
-                made |= {
-                    tuple(sorted((*base, place))): value for place, value in zip(places, scores.tolist(), strict=True)
-                }
+                at = bisect_left(base, place)  # a set is a tuple in ascending order
+                key = (*base[:at], place, *base[at:])
+                if cause.family not in taken and key not in made:
+                    by_size.setdefault(cause.spread.size, []).append((place, key))
+            for alike in by_size.values():
+                scores = self._scores(base, np.array([place for place, _ in alike]))
+                made |= {key: value for (_, key), value in zip(alike, scores.tolist(), strict=True)}
         return made
 
     def _scores(self, base: tuple[int, ...], places: np.ndarray) -> np.ndarray:
