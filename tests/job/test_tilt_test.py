@@ -32,6 +32,11 @@ def test_the_folder_holds_exactly_one_job_file_and_its_story():
     assert (SAMPLE / "README.md").is_file()
 
 
+def test_a_tolerance_that_only_the_rod_has_to_prove_is_not_called_misspelt(results):
+    assert results.layers["tilt_limits"]["kind"].nunique() == 3
+    assert not [note for note in results.notes if "misspelt" in note]
+
+
 def test_the_sample_is_what_the_simulator_writes(tmp_path):
     write_story(tmp_path)
     files = [each for each in tmp_path.rglob("*") if each.is_file()]
