@@ -44,7 +44,9 @@ def command(
     folder = out or shots.with_name(f"{shots.stem}-day")
     results = day(files, folder=folder)
     items = results.layers["day_items"]
-    click.echo(f"{plain(results.title.name)}: {results.summary['shots']} shots, {len(items)} things noticed")
+    shots = results.summary["shots"]
+    said = f"{shots} shot{'s' * (shots != 1)}, {len(items)} thing{'s' * (len(items) != 1)} noticed"
+    click.echo(f"{plain(results.title.name)}: {said}")
     if not len(items):
         click.echo(NOTHING)
     for urgency, heading in URGENCY.items():
