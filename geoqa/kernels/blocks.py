@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -12,6 +13,7 @@ from geoqa.errors import GeometryInputError
 BOUND = 3.0
 """Standard uncertainties beyond which a residual says no more than that it is off."""
 _ROUNDS = 30
+_ONE, _OTHER = np.triu_indices(3)
 _STILL = 1e-12
 """A shift that moves by less, of the prior spread, has settled."""
 
@@ -136,10 +138,10 @@ def shared_shifts(
 class _Rows:
     """Residuals and directions in standard uncertainties, block by block, with where each block begins."""
 
-    direction: np.ndarray
+    direction: np.ndarray  # (3, n)
     residual: np.ndarray
     shot: np.ndarray
-    block: np.ndarray
+    block: np.ndarray  # ascending
     count: int
 
     @classmethod
@@ -156,7 +158,7 @@ class _Rows:
         rows = np.flatnonzero(used)
         rows = rows[np.argsort(block[rows], kind="stable")]
         return cls(
-            direction=direction[rows] / u[rows, None],
+            direction=np.ascontiguousarray((direction[rows] / u[rows, None]).T),
             residual=residual[rows] / u[rows],
             shot=shot[rows],
             block=block[rows],
@@ -169,39 +171,55 @@ class _Rows:
         number[blocks] = np.arange(len(blocks))
         rows = np.flatnonzero(number[self.block] >= 0)
         return _Rows(
-            direction=self.direction[rows],
+            direction=self.direction[:, rows],
             residual=self.residual[rows],
             shot=self.shot[rows],
             block=number[self.block[rows]],
             count=len(blocks),
         )
 
+    @cached_property
+    def _first(self) -> tuple[np.ndarray, np.ndarray]:
+        """Blocks that have rows, and the first row of each."""
+        first = np.flatnonzero(np.diff(self.block, prepend=-1))
+        return self.block[first], first
+
     def sums(self, values: np.ndarray) -> np.ndarray:
-        """Sum over each block."""
-        return np.bincount(self.block, values, minlength=self.count)
+        """Sum over each block; of (..., n) values."""
+        block, first = self._first
+        made = np.zeros((*values.shape[:-1], self.count))
+        if first.size:
+            made[..., block] = np.add.reduceat(values, first, axis=-1)
+        return made
 
     def left(self, shift: np.ndarray) -> np.ndarray:
         """What shifts of the blocks leave of the residuals."""
-        return self.residual - np.einsum("ij,ij->i", self.direction, shift[self.block])
+        return self.residual - np.sum(self.direction * shift.T[:, self.block], axis=0)
 
     def loss(self, shift: np.ndarray) -> np.ndarray:
         """Truncated squares that the shifts leave."""
         return self.sums(np.minimum(self.left(shift) ** 2, BOUND**2))
 
+    @cached_property
+    def _products(self) -> np.ndarray:
+        """Of the directions with each other and with the residuals, (9, n); weighted, they are all that is summed."""
+        along = self.direction
+        return np.concatenate([along[_ONE] * along[_OTHER], along * self.residual])
+
+    def _normal_and_right(self, weight: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        summed = self.sums(self._products * weight)
+        normal = np.empty((self.count, 3, 3))
+        normal[:, _ONE, _OTHER] = normal[:, _OTHER, _ONE] = summed[:6].T
+        return normal, summed[6:].T
+
     def normal(self, weight: np.ndarray) -> np.ndarray:
         """Normal matrices, (b, 3, 3)."""
-        made = np.empty((self.count, 3, 3))
-        for one in range(3):
-            weighted = self.direction[:, one] * weight
-            for other in range(one, 3):
-                made[:, one, other] = made[:, other, one] = self.sums(weighted * self.direction[:, other])
-        return made
+        return self._normal_and_right(weight)[0]
 
     def solved(self, weight: np.ndarray, prior: np.ndarray) -> np.ndarray:
         """Weighted least squares of each block, (b, 3)."""
-        pull = weight * self.residual
-        right = np.stack([self.sums(self.direction[:, axis] * pull) for axis in range(3)], axis=1)
-        return np.linalg.solve(self.normal(weight) + prior, right[:, :, None])[:, :, 0]
+        normal, right = self._normal_and_right(weight)
+        return np.linalg.solve(normal + prior, right[:, :, None])[:, :, 0]
 
 
 def _settled(rows: _Rows, start: np.ndarray, prior: np.ndarray, still: float) -> np.ndarray:

@@ -9,10 +9,10 @@ winner is good enough is another question, answered by the chi-square of what it
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -278,7 +278,8 @@ def _weighed(
     """As `weigh`, with the uncertainties as they are."""
     model = _Model(observed, spread, causes, nothing)
     every = _sets_by_score(model, most)
-    listed = [each for each in every if not model.unlisted(each[0])]
+    every = every.take(~every.small)
+    listed = every.take(~model.unlisted(every.places))
     ranked = _explained(model, listed)
     best = model.simplest(ranked, fits)
     better = model.better_unlisted(best, every, fits)
@@ -313,26 +314,60 @@ def _weighed(
     )
 
 
-def _sets_by_score(model: _Model, most: int) -> list[tuple[tuple[int, ...], float]]:
-    """Sets of causes with log evidence plus log prior, best first."""
-    scores: dict[tuple[int, ...], float] = {(): model.score(())}
-    known = dict(scores)
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Sets:
+    """Sets of causes in one table; going through it gives each set and its score."""
+
+    places: np.ndarray  # (n, m), ascending; -1 past the last of a set
+    score: np.ndarray  # (n,) log evidence plus log prior
+    small: np.ndarray  # (n,) a cause of it is plainly smaller than such a cause is
+
+    @classmethod
+    def joined(cls, parts: Sequence[_Sets], most: int) -> _Sets:
+        """One after another, each as wide as `most` causes."""
+        wide = [np.pad(each.places, ((0, 0), (0, most - each.places.shape[1])), constant_values=-1) for each in parts]
+        score, small = ([getattr(each, name) for each in parts] for name in ("score", "small"))
+        return cls(places=np.concatenate(wide), score=np.concatenate(score), small=np.concatenate(small))
+
+    def take(self, rows: np.ndarray) -> _Sets:
+        return _Sets(places=self.places[rows], score=self.score[rows], small=self.small[rows])
+
+    def best_first(self) -> _Sets:
+        """By score; of equals the smaller set first, then by places."""
+        count = (self.places >= 0).sum(axis=1)
+        return self.take(np.lexsort((*self.places.T[::-1], count, -self.score)))
+
+    def once(self, among: int) -> _Sets:
+        """Each set as it came first; places are below `among`."""
+        number = np.zeros(len(self.score), dtype=np.int64)
+        for column in self.places.T:
+            number = number * among + column
+        return self.take(np.sort(np.unique(number, return_index=True)[1]))
+
+    def __iter__(self) -> Iterator[tuple[tuple[int, ...], float]]:
+        for places, score in zip(self.places, self.score.tolist(), strict=True):
+            yield tuple(places[places >= 0].tolist()), score
+
+
+def _sets_by_score(model: _Model, most: int) -> _Sets:
+    """Sets of causes, best first."""
+    found = [_Sets(places=np.zeros((1, 0), int), score=np.array([model.score(())]), small=np.zeros(1, bool))]
     layer: list[tuple[int, ...]] = [()]
+    best = newest = found[0].score[0]
     for count in range(most):
-        if count > 1 and max(scores[each] for each in layer) < max(known.values()):
+        if count > 1 and newest < best:
             break
         grown = model.grown(layer)
-        scores |= grown
-        grown = {each: score for each, score in grown.items() if not model.unlisted(each)}
-        if not grown:
+        found.append(grown)
+        listed = grown.take(~model.unlisted(grown.places)).best_first()
+        if not len(listed.score):
             break
-        known |= grown
-        layer = model.varied(grown)
-    order = sorted(scores, key=lambda each: (-scores[each], len(each), each))
-    return [(each, scores[each]) for each in order]
+        best = max(best, listed.score[0])
+        layer, newest = model.varied(listed), listed.score[0]
+    return _Sets.joined(found, most).best_first()
 
 
-def _explained(model: _Model, listed: list[tuple[tuple[int, ...], float]]) -> list[Explanation]:
+def _explained(model: _Model, listed: _Sets) -> list[Explanation]:
     """The best sets as explanations, without those that hold a cause smaller than such causes are."""
     kept: list[tuple[tuple[int, ...], float]] = []
     for chosen, score in listed:
@@ -350,86 +385,123 @@ def _score(each: Explanation) -> float:
     return each.log_evidence + each.log_prior
 
 
+class _Alike(NamedTuple):
+    """Causes with equally many open sizes, k, and their products with themselves."""
+
+    places: np.ndarray  # (m,)
+    open: np.ndarray  # (m, k) columns of `white`
+    spread: np.ndarray  # (m, k)
+    normal: np.ndarray  # (m, k, k) open by open
+    least: np.ndarray  # (m, k) open by fixed
+    misfit: np.ndarray  # (m,) fixed by fixed
+
+    def take(self, rows: np.ndarray) -> _Alike:
+        return _Alike(*(each[rows] for each in self))
+
+
 class _Model:
-    """Residuals and causes in whitened units, with every inner product taken once."""
+    """Residuals and causes in whitened units.
+
+    The columns of `white` are what was observed, nothing, then what causes make at least and for one spread of each
+    open size. `fixed` has the column of what each cause makes at least; most make nothing.
+    """
 
     def __init__(self, observed: np.ndarray, spread: np.ndarray, causes: Sequence[Cause], nothing: float) -> None:
-        self.causes, self.size = causes, observed.size
+        self.causes, self.size, self.nothing = causes, observed.size, float(np.log(nothing))
         self.prior = np.log([each.weight for each in causes]) if causes else np.zeros(0)
-        self.nothing = float(np.log(nothing))
+        self.smallest = np.array([each.smallest for each in causes])
+        self.nobodys = np.array([each.unlisted for each in causes], dtype=bool)
+        self.family = np.unique([each.family for each in causes], return_inverse=True)[1]
         self.used = np.isfinite(observed)
-        root = _root(spread[np.ix_(self.used, self.used)])
-        self.blocks, parts, start = [], [observed[self.used]], 1
-        parts += [each.fixed[self.used] for each in causes]
-        start += len(causes)
+        parts = [observed[self.used], np.zeros(self.used.sum())]
+        self.fixed = np.ones(len(causes), dtype=int)
+        for place, each in enumerate(causes):
+            if each.fixed.any():
+                self.fixed[place] = len(parts)
+                parts.append(each.fixed[self.used])
+        self.blocks = []
         for each in causes:
-            count = each.spread.size
-            parts += list((each.columns[self.used] * each.spread).T) if count else []
-            self.blocks.append(np.arange(start, start + count))
-            start += count
-        raw = np.column_stack(parts)
+            self.blocks.append(np.arange(len(parts), len(parts) + each.spread.size))
+            parts += [*(each.columns[self.used] * each.spread).T] if each.spread.size else []
+        raw = np.stack(parts).T
         if not np.isfinite(raw).all():
             raise GeometryInputError("A cause has no value for a residual that was observed; give it one or drop it.")
+        root = _root(spread[np.ix_(self.used, self.used)])
         self.white = solve_triangular(root, raw, lower=True) if self.used.any() else raw
-        self.gram = self.white.T @ self.white
-        self.small: set[tuple[int, ...]] = set()
-        self._nobodys = frozenset(place for place, each in enumerate(causes) if each.unlisted)
+        self.alike = [self._of_size(count) for count in sorted({each.spread.size for each in causes})]
+
+    def _of_size(self, count: int) -> _Alike:
+        places = np.array([place for place, each in enumerate(self.causes) if each.spread.size == count])
+        open_ = np.array([self.blocks[place] for place in places]).reshape(len(places), count)
+        made, least = self.white[:, open_], self.white[:, self.fixed[places]]
+        return _Alike(
+            places=places,
+            open=open_,
+            spread=np.array([self.causes[place].spread for place in places]).reshape(len(places), count),
+            normal=np.einsum("rci,rcj->cij", made, made),
+            least=np.einsum("rci,rc->ci", made, least),
+            misfit=np.einsum("rc,rc->c", least, least),
+        )
 
     def families(self, chosen: tuple[int, ...]) -> frozenset[str]:
         return frozenset(self.causes[place].family for place in chosen)
 
-    def grown(self, layer: Sequence[tuple[int, ...]]) -> dict[tuple[int, ...], float]:
-        """Scores of all sets with one cause more, at most one of a family."""
-        made: dict[tuple[int, ...], float] = {}
-        for base in layer:
-            taken = self.families(base)
-            by_size: dict[int, list[tuple[int, tuple[int, ...]]]] = {}
-            for place, cause in enumerate(self.causes):
-                at = bisect_left(base, place)  # a set is a tuple in ascending order
-                key = (*base[:at], place, *base[at:])
-                if cause.family not in taken and key not in made:
-                    by_size.setdefault(cause.spread.size, []).append((place, key))
-            for alike in by_size.values():
-                scores = self._scores(base, np.array([place for place, _ in alike]))
-                made |= {key: value for (_, key), value in zip(alike, scores.tolist(), strict=True)}
-        return made
+    def grown(self, layer: Sequence[tuple[int, ...]]) -> _Sets:
+        """All sets with one cause more, at most one of a family."""
+        bases = [self._held(base) for base in layer]
+        # all products of columns at once: one after another they would take most of the time
+        products = self.white.T @ np.column_stack([column for left, made in bases for column in (left, *made.T)])
+        made, first = [], 0
+        for base, (left, open_) in zip(layer, bases, strict=True):
+            last = first + 1 + open_.shape[1]
+            free = ~np.isin(self.family, self.family[list(base)])
+            for alike in self.alike:
+                more = alike.take(free[alike.places])
+                if len(more.places):
+                    made.append(self._with_one(base, left, open_, products[:, first:last], more))
+            first = last
+        if not made:
+            return _Sets(places=np.zeros((0, len(layer[0]) + 1), int), score=np.zeros(0), small=np.zeros(0, bool))
+        return _Sets.joined(made, len(layer[0]) + 1).once(len(self.causes))
 
-    def _scores(self, base: tuple[int, ...], places: np.ndarray) -> np.ndarray:
-        """Log evidence plus log prior of the base with each of these causes, which have equally many open sizes."""
-        terms, signs = np.array([0, *(1 + each for each in base)]), np.append(1.0, -np.ones(len(base)))
-        misfit = float(signs @ self.gram[np.ix_(terms, terms)] @ signs)
-        added = 1 + places
-        misfit = misfit + self.gram[added, added] - 2 * signs @ self.gram[np.ix_(terms, added)]
-        own = np.array([self.blocks[place] for place in places]).reshape(len(places), -1)
-        shared = np.concatenate([np.zeros(0, int), *(self.blocks[each] for each in base)]).astype(int)
-        open_ = np.column_stack([np.tile(shared, (len(places), 1)), own]).astype(int)
-        right = self.gram[open_[:, :, None], terms] @ signs - self.gram[open_, added[:, None]]
-        evidence = -misfit / 2
-        if open_.shape[1]:
-            charged = np.eye(open_.shape[1]) + self.gram[open_[:, :, None], open_[:, None, :]]
-            solved = np.linalg.solve(charged, right[:, :, None])[:, :, 0]
-            evidence = evidence + np.sum(right * solved, axis=1) / 2 - np.linalg.slogdet(charged)[1] / 2
-            self._note_small(base, places, solved)
-        return evidence + self.prior[places] + float(sum(self.prior[each] for each in base))
+    def _with_one(
+        self, base: tuple[int, ...], left: np.ndarray, made: np.ndarray, products: np.ndarray, more: _Alike
+    ) -> _Sets:
+        """The base with each of these causes; what it leaves and what its open sizes make, times every column."""
+        own, fixed = more.open, self.fixed[more.places]
+        held = made.shape[1]
+        misfit = left @ left + more.misfit - 2 * products[fixed, 0]
+        right = np.column_stack([left @ made - products[fixed, 1:], products[own, 0] - more.least])
+        score = self.prior[more.places] + float(self.prior[list(base)].sum()) - misfit / 2
+        small = np.zeros(len(more.places), dtype=bool)
+        if right.shape[1]:
+            charged = np.empty((len(more.places), right.shape[1], right.shape[1]))
+            charged[:, :held, :held], charged[:, held:, held:] = made.T @ made, more.normal
+            charged[:, held:, :held] = products[own, 1:]
+            charged[:, :held, held:] = charged[:, held:, :held].transpose(0, 2, 1)
+            charged += np.eye(right.shape[1])
+            sizes = np.linalg.solve(charged, right[:, :, None])[:, :, 0]
+            score = score + np.sum(right * sizes, axis=1) / 2 - np.linalg.slogdet(charged)[1] / 2
+            small = self._small(base, sizes, more)
+        places = np.column_stack([np.tile(np.array(base, int), (len(more.places), 1)), more.places])
+        return _Sets(places=np.sort(places, axis=1), score=score, small=small)
 
-    def _note_small(self, base: tuple[int, ...], places: np.ndarray, sizes: np.ndarray) -> None:
-        """Remember sets in which a cause is plainly smaller than such a cause is."""
-        small, first = np.zeros(len(places), dtype=bool), 0
+    def _small(self, base: tuple[int, ...], sizes: np.ndarray, more: _Alike) -> np.ndarray:
+        """Where a cause is plainly smaller than such a cause is."""
+        small, first = np.zeros(len(sizes), dtype=bool), 0
         for each in base:
             cause = self.causes[each]
             last = first + cause.spread.size
             small |= np.linalg.norm(sizes[:, first:last] * cause.spread, axis=1) < _PLAINLY * cause.smallest
             first = last
-        spread = np.array([self.causes[place].spread for place in places])
-        smallest = np.array([self.causes[place].smallest for place in places])
-        small |= np.linalg.norm(sizes[:, first:] * spread, axis=1) < _PLAINLY * smallest
-        self.small |= {tuple(sorted((*base, place))) for place in places[small].tolist()}
+        own = np.linalg.norm(sizes[:, first:] * more.spread, axis=1)
+        return small | (own < _PLAINLY * self.smallest[more.places])
 
-    def varied(self, grown: dict[tuple[int, ...], float]) -> list[tuple[int, ...]]:
+    def varied(self, best_first: _Sets) -> list[tuple[int, ...]]:
         """The best sets, and not all of one kind."""
         kept: list[tuple[int, ...]] = []
         count: dict[tuple[str, ...], int] = {}
-        for chosen in sorted(grown, key=lambda each: (-grown[each], each)):
+        for chosen, _ in best_first:
             kind = tuple(sorted(self.causes[each].family for each in chosen))
             count[kind] = count.get(kind, 0) + 1
             if count[kind] <= OF_ONE_KIND:
@@ -450,15 +522,13 @@ class _Model:
         ]
         return min(less, key=lambda each: (len(each.causes), -each.probability), default=first)
 
-    def better_unlisted(
-        self, best: Explanation, every: Sequence[tuple[tuple[int, ...], float]], fits: float
-    ) -> Explanation | None:
+    def better_unlisted(self, best: Explanation, every: _Sets, fits: float) -> Explanation | None:
         """The most probable set with something unlisted in it, where it fits and beats the best of known causes.
 
         What only adds to a best that fits must be needed, as any cause; what fits with fewer causes than the best
         stands unless the odds ask for more.
         """
-        sets = (each for each in every if self.unlisted(each[0]) and self.large_enough(each[0]))
+        sets = (each for each in every.take(self.unlisted(every.places)) if self.large_enough(each[0]))
         found = next((self.explain(each[0], np.nan) for each in sets), None)
         if found is None or not self.leaves_noise(found, fits):
             return None
@@ -469,21 +539,20 @@ class _Model:
             asked = float(np.log(NEEDED)) * (adds - fewer)
         return found if _score(found) - _score(best) > asked else None
 
-    def unlisted(self, chosen: tuple[int, ...]) -> bool:
-        return not self._nobodys.isdisjoint(chosen)
+    def unlisted(self, places: np.ndarray) -> np.ndarray:
+        """Which sets, (n, m) places, hold something that nobody lists."""
+        return np.append(self.nobodys, False)[places].any(axis=1)
 
     @staticmethod
     def leaves_noise(each: Explanation, fits: float) -> bool:
         return bool(each.p_fit >= fits or each.dof <= 0)
 
     def large_enough(self, chosen: tuple[int, ...]) -> bool:
-        """No cause of it is smaller than such a cause is."""
-        if chosen in self.small:
-            return False
-        if not any(self.causes[place].smallest for place in chosen):
+        """No cause of a set is smaller than such a cause is."""
+        if not self.smallest[list(chosen)].any():
             return True
-        _, right, normal = self._moments(chosen)
-        sizes = np.linalg.solve(np.eye(right.size) + normal, right)
+        left, made = self._held(chosen)
+        sizes = np.linalg.solve(np.eye(made.shape[1]) + made.T @ made, made.T @ left)
         first = 0
         for place in chosen:
             cause = self.causes[place]
@@ -493,12 +562,10 @@ class _Model:
             first = last
         return True
 
-    def _moments(self, chosen: tuple[int, ...]) -> tuple[float, np.ndarray, np.ndarray]:
-        """Misfit of the fixed parts, and the normal equations of the open sizes in units of their spreads."""
-        terms, signs = np.array([0, *(1 + each for each in chosen)]), np.append(1.0, -np.ones(len(chosen)))
-        misfit = float(signs @ self.gram[np.ix_(terms, terms)] @ signs)
-        open_ = np.concatenate([np.zeros(0, int), *(self.blocks[each] for each in chosen)]).astype(int)
-        return misfit, self.gram[np.ix_(open_, terms)] @ signs, self.gram[np.ix_(open_, open_)]
+    def _held(self, chosen: tuple[int, ...]) -> tuple[np.ndarray, np.ndarray]:
+        """What the fixed parts of a set leave of the observed, and the columns of its open sizes."""
+        left = self.white[:, 0] - self.white[:, self.fixed[list(chosen)]].sum(axis=1)
+        return left, self.white[:, [column for place in chosen for column in self.blocks[place].tolist()]]
 
     def score(self, chosen: tuple[int, ...]) -> float:
         """Log evidence plus log prior."""
@@ -506,7 +573,8 @@ class _Model:
 
     def explain(self, chosen: tuple[int, ...], probability: float) -> Explanation:
         """Evidence, misfit, the most probable sizes with the prior, and what they predict."""
-        misfit, right, normal = self._moments(chosen)
+        left, made = self._held(chosen)
+        misfit, right, normal = float(left @ left), made.T @ left, made.T @ made
         inverse = np.linalg.inv(np.eye(right.size) + normal)
         rank = int(np.linalg.matrix_rank(normal, hermitian=True)) if right.size else 0
         chi2 = misfit - float(right @ np.linalg.lstsq(normal, right, rcond=1e-10)[0]) if right.size else misfit
@@ -548,7 +616,7 @@ class _Model:
     def _white_prediction(self, each: Explanation) -> np.ndarray:
         made = np.zeros(self.white.shape[0])
         for place, size in zip(each.causes, each.sizes, strict=True):
-            made += self.white[:, 1 + place]
+            made += self.white[:, self.fixed[place]]
             if size.size:
                 made += self.white[:, self.blocks[place]] @ (size / self.causes[place].spread)
         return made

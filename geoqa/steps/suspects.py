@@ -114,6 +114,17 @@ class Checks:
         """Number of each shot's session."""
         return pd.factorize(self.sessions)[0]
 
+    @cached_property
+    def called(self) -> np.ndarray:
+        """What each shot is called: its name, or else its key."""
+        names = self.shots["shot"]
+        return names.where(names.notna(), self.shots["shot_key"]).to_numpy(dtype=object)
+
+    @cached_property
+    def placed(self) -> np.ndarray:
+        """Published places, with 0 for a coordinate that is not published."""
+        return np.nan_to_num(self.known, posinf=0.0, neginf=0.0)
+
     @property
     def marks(self) -> dict[str, np.ndarray]:
         """Published place of each mark that was checked."""
@@ -160,6 +171,8 @@ def sessions_of(shots: pd.DataFrame) -> pd.Series:
     shots : DataFrame
         In the order of time.
     """
+    if shots["session"].notna().all():
+        return shots["session"]
     gap = shots.groupby("source")["time"].diff() > pd.Timedelta(BREAK)
     part = gap.groupby(shots["source"]).cumsum().astype(int) + 1
     guessed = shots["source"] + " part " + part.astype("str")
@@ -206,19 +219,18 @@ class Suspect:
         """Shift for one unit of each open size, (n, 3, k)."""
         if self.signature is not None:
             return self.signature.open_columns(points)
-        return np.tile(np.eye(3)[:, list(self.axes)], (len(points), 1, 1))
+        return np.broadcast_to(np.eye(3)[:, list(self.axes)], (len(points), 3, len(self.axes)))
 
     def shift(self, points: np.ndarray, sizes: np.ndarray) -> np.ndarray:
         """Shown minus true at true points, were they all affected."""
-        made = (
-            self.signature.displacement(points) if self.signature is not None else np.tile(self.fixed, (len(points), 1))
-        )
+        fixed = np.broadcast_to(self.fixed, (len(points), 3))
+        made = fixed if self.signature is None else self.signature.displacement(points)
         return made + self.columns(points) @ sizes if sizes.size else made
 
     def as_cause(self, checks: Checks) -> Cause:
         """What it does to the check shots."""
         acts = self.acts[checks.row].astype(float)[:, None]
-        known = np.where(np.isfinite(checks.known), checks.known, 0.0)
+        known = checks.placed
         columns = self.columns(known) * acts[:, :, None]
         return Cause(
             name=f"{self.cause}: {self.variant}",
@@ -282,22 +294,24 @@ def _elevations(checks: Checks) -> Iterator[Suspect]:
 def _rods(checks: Checks) -> Iterator[Suspect]:
     """A rod entry in the log that differs from the usual one; and a step at any check shot to the end."""
     yield from _entries(checks)
-    shots, order = checks.shots, np.arange(len(checks.shots))
-    seen: set[bytes] = {np.ones(len(checks.row), bool).tobytes()}
-    names = checks.sessions
-    for group, until in ((checks.session, "session"), (np.zeros(len(shots), int), "job")):
-        here = np.where(np.isin(order, checks.row), group, -1)
-        for number, first, mask in onsets(here, order):
-            if mask[checks.row].tobytes() in seen:
+    row, every = checks.row, np.zeros(len(checks.shots), int)
+    seen: set[bytes] = {np.ones(len(row), bool).tobytes()}
+    for group, until in ((checks.session, "session"), (every, "job")):
+        here = group[row]
+        for number, check, mask in onsets(here, row):
+            if mask.tobytes() in seen:
                 continue
-            seen.add(mask[checks.row].tobytes())
-            acts = (group == number) & (order >= first)
-            before = checks.row[(checks.row < first) & (group[checks.row] == number)]
-            doubtful = (group == number) & (order < first) & (order > (before.max() if before.size else -1))
-            if not before.size:  # the group's first check: everything of the group
-                acts, doubtful = acts | doubtful, np.zeros(len(order), bool)
-            name = names.iloc[first]
-            words = f"elevation step at {_called(shots, first)}, to the end of the {until}"
+            seen.add(mask.tobytes())
+            first = row[check]
+            acts, doubtful = (group == number for _ in range(2))
+            before = row[(here == number) & (row < first)]
+            if before.size:
+                acts[:first] = False
+                doubtful[: before[-1] + 1], doubtful[first:] = False, False
+            else:  # the group's first check: everything of the group
+                doubtful[:] = False
+            name = checks.sessions.iloc[first]
+            words = f"elevation step at {checks.called[first]}, to the end of the {until}"
             yield _vertical(
                 "rod", checks, acts=acts, doubtful=doubtful, variant=words,
                 subject=f"session {name}" if until == "session" else f"from session {name} on",
@@ -322,13 +336,14 @@ def _entries(checks: Checks) -> Iterator[Suspect]:
 
 
 def _initializations(checks: Checks) -> Iterator[Suspect]:
-    names = checks.shots["initialization"]
+    number, names = pd.factorize(checks.shots["initialization"])
     spread = np.full(3, SPREAD["initialization"] * checks.unit)
-    for name in sorted(names.iloc[checks.row].dropna().unique()):
-        acts = (names == name).to_numpy(bool)
+    checked = np.unique(number[checks.row])
+    for name, own in sorted((str(names[each]), each) for each in checked[checked >= 0].tolist()):
+        acts = number == own
         if not acts[checks.row].all():
             yield Suspect(
-                cause="initialization", variant=f"bad initialization {name}", subject=str(name), acts=acts,
+                cause="initialization", variant=f"bad initialization {name}", subject=name, acts=acts,
                 axes=(0, 1, 2), spread=spread, weight=PRIOR["initialization"],
             )  # fmt: skip
 
@@ -362,7 +377,7 @@ def _names(checks: Checks) -> Iterator[Suspect]:
             acts[row] = True
             said, lies = checks.control["mark"].iloc[mark], checks.control["mark"].iloc[other]
             yield Suspect(
-                cause="mark-name", variant=f"check shot {_called(checks.shots, row)} named {said} was taken on {lies}",
+                cause="mark-name", variant=f"check shot {checks.called[row]} named {said} was taken on {lies}",
                 subject=str(said), acts=acts, weight=PRIOR["mark-name"],
                 fixed=np.nan_to_num(places[other] - places[mark]), u_fixed=np.hypot(own_u[other], own_u[mark]),
             )  # fmt: skip
@@ -372,7 +387,7 @@ def _single(checks: Checks) -> Iterator[Suspect]:
     for row in checks.row.tolist():
         acts = np.zeros(len(checks.shots), dtype=bool)
         acts[row] = True
-        name = _called(checks.shots, row)
+        name = checks.called[row]
         yield Suspect(
             cause="bad-shot", variant=f"check shot {name} alone is off", subject=name, acts=acts, axes=(0, 1, 2),
             spread=np.full(3, SPREAD["bad-shot"] * checks.unit), weight=PRIOR["bad-shot"],
@@ -383,14 +398,14 @@ def unlisted(checks: Checks, listed: Iterable[Suspect]) -> list[Suspect]:
     """Check shots of one session, or of one mark in one session, that no known cause moves together."""
     known = {each.acts[checks.row].tobytes() for each in listed if len(each.axes) == 3}
     known.add(np.ones(len(checks.row), bool).tobytes())
-    names = checks.sessions
     marks = checks.control["mark"].to_numpy(dtype=object)[checks.mark]
     found: dict[bytes, tuple[str, np.ndarray]] = {}
-    for session in names.iloc[checks.row].drop_duplicates():
-        of_session = (names == session).to_numpy(bool)
-        here = of_session[checks.row]
-        groups = [(f"session {session}", here)]
-        groups += [(f"mark {mark} in session {session}", here & (marks == mark)) for mark in sorted(set(marks[here]))]
+    session = checks.session[checks.row]
+    for number in pd.unique(session).tolist():
+        here = session == number
+        name = checks.sessions.iloc[checks.row[here.argmax()]]
+        groups = [(f"session {name}", here)]
+        groups += [(f"mark {mark} in session {name}", here & (marks == mark)) for mark in sorted(set(marks[here]))]
         for subject, mine in groups:
             if mine.sum() > 1 and mine.tobytes() not in known:
                 found.setdefault(mine.tobytes(), (subject, mine))
@@ -405,11 +420,6 @@ def unlisted(checks: Checks, listed: Iterable[Suspect]) -> list[Suspect]:
             )
         )  # fmt: skip
     return made
-
-
-def _called(shots: pd.DataFrame, row: int) -> str:
-    name = shots["shot"].iloc[row]
-    return str(name if isinstance(name, str) else shots["shot_key"].iloc[row])
 
 
 def feet(unit_metres: float) -> float:
