@@ -133,7 +133,7 @@ class Layers(Mapping[str, Any]):
         if len(new) == 0:
             return old
         # only the new rows are given a geometry; the old ones have theirs
-        new = placed(name, new.drop(columns="geometry", errors="ignore").reset_index(drop=True), self.frame)
+        new = placed(name, new.reset_index(drop=True), self.frame)
         whole = new if len(old) == 0 else pd.concat([old, new], ignore_index=True)
         if name == "findings" and whole["finding"].duplicated().any():
             twice = whole.loc[whole["finding"].duplicated(), "finding"].iloc[0]
@@ -152,7 +152,8 @@ class Layers(Mapping[str, Any]):
 def placed(name: str, table: "pd.DataFrame", frame: Frame) -> Any:
     """Give a table of points its geometry from easting and northing; others pass unchanged.
 
-    Rows without a position get no geometry, never a point at 0, 0.
+    Rows without a position get no geometry, never a point at 0, 0. A point that a row has already, at just its easting
+    and northing, is kept: making points is dear.
     """
     if PLACED.get(name) != "Point":
         return table
@@ -164,6 +165,10 @@ def placed(name: str, table: "pd.DataFrame", frame: Frame) -> Any:
     northing = table["northing"].to_numpy(float)
     there = np.isfinite(easting) & np.isfinite(northing)
     geometry = np.full(len(table), None, dtype=object)
+    if "geometry" in table.columns and table["geometry"].dtype == "geometry":
+        given = np.asarray(table["geometry"], dtype=object)
+        fits = there & (shapely.get_x(given) == easting) & (shapely.get_y(given) == northing)
+        geometry[fits], there = given[fits], there & ~fits
     geometry[there] = shapely.points(easting[there], northing[there])
     return geopandas.GeoDataFrame(table, geometry=geometry, crs=frame.horizontal_wkt or None)
 

@@ -38,14 +38,20 @@ def along_lines(layers: Any, check: str) -> pd.DataFrame:
     DataFrame
         One row for each shot that has a candidate line, or that should have one but no position. Columns
         of findings, and `row` (place in shots), `source` (of the design) and `why` (code; 0 = can be judged).
-        A shot whose match is ambiguous has the subject "-".
+        A shot whose match is ambiguous has the subject "-". Several steps share it: it must not be changed.
     """
-    shots, matches, lines = layers["shots"], layers["line_matches"], layers["design_lines"]
-    lost = (shots["role"] == "feature") & shots["easting"].add(shots["northing"]).isna()
-    lost &= shots["kind"].isin(set(lines["kind"]))
-    rows = _matched(shots, matches, np.flatnonzero(lost))
-    line = rows_of(rows["subject"], lines["line"])
-    rows["source"] = taken(lines["source"], line)
+    made: pd.DataFrame = layers.derived(f"{check} along lines", _READ, lambda: _along_lines(layers, check))
+    return made
+
+
+_READ = ("shots", "line_matches", "design_lines", "limits", "flags", "cause_shots")
+"""All tables that deviations along lines come from."""
+
+
+def _along_lines(layers: Any, check: str) -> pd.DataFrame:
+    shots = layers["shots"]
+    beside: pd.DataFrame = layers.derived("shots beside lines", _READ[:3], lambda: _beside_lines(layers))
+    rows = beside.copy(deep=False)
     u = np.hypot(*_u(shots, rows["row"], "h"))
     past = np.abs(rows["along"].to_numpy(float)) > _room(rows["kind"], layers["limits"]) + 3 * np.nan_to_num(u)
     if check == "offset":
@@ -57,6 +63,15 @@ def along_lines(layers: Any, check: str) -> pd.DataFrame:
     right = np.radians(rows["azimuth"].to_numpy(float) + 90.0)
     across = np.column_stack([np.sin(right), np.cos(right), np.zeros(len(rows))])
     return _finished(layers, rows, "v" if check == "elevation" else "h", across)
+
+
+def _beside_lines(layers: Any) -> pd.DataFrame:
+    """Matched and lost shots with the source of their line, for every check."""
+    shots, lines = layers["shots"], layers["design_lines"]
+    lost = (shots["role"] == "feature") & shots["easting"].add(shots["northing"]).isna()
+    lost &= shots["kind"].isin(set(lines["kind"]))
+    rows = _matched(shots, layers["line_matches"], np.flatnonzero(lost))
+    return rows.assign(source=taken(lines["source"], rows_of(rows["subject"], lines["line"])))
 
 
 def at_points(layers: Any, check: str) -> pd.DataFrame:
@@ -90,6 +105,9 @@ def at_points(layers: Any, check: str) -> pd.DataFrame:
     return _finished(layers, rows, "v" if check == "elevation" else "h", outward)
 
 
+_OF_SHOTS = ("kind", "easting", "northing", "elevation", "geometry")
+
+
 def _matched(shots: pd.DataFrame, matches: pd.DataFrame, lost: np.ndarray) -> pd.DataFrame:
     """The chosen match of every shot, one empty row for an ambiguous shot, one for each lost one."""
     ambiguous = matches["ambiguous"] & ~matches["shot_key"].duplicated()
@@ -104,7 +122,7 @@ def _matched(shots: pd.DataFrame, matches: pd.DataFrame, lost: np.ndarray) -> pd
     subject = subject.mask(open_match, "-")
     return pd.DataFrame(
         {"row": row, "open": open_match, "subject": subject, **numbers}
-        | {name: shots[name].take(row).reset_index(drop=True) for name in ("kind", "easting", "northing", "elevation")}
+        | {name: shots[name].take(row).reset_index(drop=True) for name in _OF_SHOTS}
     )
 
 

@@ -96,6 +96,19 @@ def test_added_findings_get_their_place_and_missing_ones_get_none():
     assert geometry.iloc[1] is None
 
 
+def test_a_point_at_another_place_than_its_row_says_is_made_anew():
+    import geopandas
+    import shapely
+
+    rows = pd.concat([finding(), finding(finding="F2"), finding(finding="F3", easting=float("nan"))], ignore_index=True)
+    points = shapely.points([1.0, 5.0, 1.0], 2.0)
+    whole = layers().after(Adds(), {"findings": geopandas.GeoDataFrame(rows, geometry=points)})
+    assert whole["findings"].geometry.iloc[0] is points[0]
+    assert whole["findings"].geometry.iloc[1] == shapely.Point(1.0, 2.0)
+    assert whole["findings"].geometry.iloc[2] is None
+    assert whole["findings"].crs == layers()["findings"].crs
+
+
 def test_an_unknown_layer_lists_the_known_ones():
     with pytest.raises(LayerError, match="there are evidence, findings, flags, marks"):
         layers()["shots"]
