@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.frames.signatures import Signature
-from geoqa.kernels.causes import Cause
+from geoqa.kernels.cause import Cause
 from geoqa.kernels.sharing import covariance, onsets
 from geoqa.model.quantity import FOOT
 

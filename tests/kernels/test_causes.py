@@ -5,7 +5,8 @@ import pytest
 from scipy import stats
 
 from geoqa.errors import GeometryInputError
-from geoqa.kernels.causes import Cause, strongest_pattern, weigh
+from geoqa.kernels.cause import Cause
+from geoqa.kernels.causes import strongest_pattern, weigh
 from geoqa.kernels.sharing import covariance, onsets
 
 
