@@ -131,7 +131,7 @@ def smooth_profile(
     rows = rows[np.lexsort((along[rows], number[rows]))]
     expected, residual, score, u = np.full((4, along.size), np.nan)
     stray = np.zeros(along.shape, dtype=bool)
-    shots = _Shots(along[rows], value[rows, None], np.ones((rows.size, 1)), number[rows], least[rows])
+    shots = _Shots(along[rows], value[None, rows], np.ones((1, rows.size)), number[rows], least[rows])
     found = _compare(shots, limit=limit)
     expected[rows], residual[rows] = value[rows] - found.misfit, found.misfit
     score[rows], stray[rows], u[rows] = found.score, found.stray, found.u
@@ -186,16 +186,16 @@ def smooth_line(
     stray = np.zeros(easting.shape, dtype=bool)
     if not rows.size:
         return SmoothedLine(offset=offset, score=score, stray=stray, u=u)
-    places = np.column_stack([easting[rows] - easting[rows[0]], northing[rows] - northing[rows[0]]])
+    places = np.stack([easting[rows] - easting[rows[0]], northing[rows] - northing[rows[0]]])
     same = np.diff(number[rows]) == 0
-    leg = np.where(same, np.hypot(*np.diff(places, axis=0).T), 0.0)
+    leg = np.where(same, np.hypot(*np.diff(places)), 0.0)
     run = np.append(0.0, np.cumsum(leg))
     along = run - run[np.searchsorted(number[rows], number[rows])]
     chord = np.full(places.shape, np.nan)
     inner = np.flatnonzero(same[1:] & same[:-1]) + 1
-    chord[inner] = places[inner + 1] - places[inner - 1]
-    length = np.hypot(*chord.T)
-    right = np.column_stack([chord[:, 1], -chord[:, 0]]) / np.where(length > 0, length, np.nan)[:, None]
+    chord[:, inner] = places[:, inner + 1] - places[:, inner - 1]
+    length = np.hypot(*chord)
+    right = np.stack([chord[1], -chord[0]]) / np.where(length > 0, length, np.nan)
     found = _compare(_Shots(along, places, right, number[rows], least[rows]), limit=limit)
     offset[rows], score[rows], stray[rows], u[rows] = found.misfit, found.score, found.stray, found.u
     return SmoothedLine(offset=offset, score=score, stray=stray, u=u)
@@ -213,7 +213,7 @@ def _of_lines(shape: tuple[int, ...], line: ArrayLike | None, u_least: ArrayLike
 
 
 class _Shots(NamedTuple):
-    """Shots in the order of their lines: distance along, values (n, k), what of these counts (n, k), line, least u."""
+    """Shots in the order of their lines: distance along, values (k, n), what of these counts (k, n), line, least u."""
 
     along: np.ndarray
     values: np.ndarray
@@ -221,9 +221,12 @@ class _Shots(NamedTuple):
     line: np.ndarray
     u_least: np.ndarray
 
+    def take(self, rows: np.ndarray | slice) -> _Shots:
+        return _Shots(*(each[..., rows] for each in self))
+
     def size(self, seen: np.ndarray) -> np.ndarray:
-        """Signed size (..., n) of misfits (..., n, k)."""
-        return np.einsum("...ij,ij->...i", seen, self.counts)
+        """Signed size (..., n) of misfits (..., k, n)."""
+        return np.sum(seen * self.counts, axis=-2)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -241,7 +244,7 @@ def _compare(shots: _Shots, *, limit: float) -> _Compared:
     begins = begins[np.diff(begins // _AT_ONCE, prepend=-1) > 0]
     for begin, end in pairwise([*begins.tolist(), shots.line.size]):
         here = slice(begin, end)
-        misfit[here], score[here], u[here] = _compare_block(_Shots(*(each[here] for each in shots)), limit=limit)
+        misfit[here], score[here], u[here] = _compare_block(shots.take(here), limit=limit)
     with np.errstate(invalid="ignore"):
         beyond = np.abs(score) > limit
     stray = beyond.copy()
@@ -262,7 +265,7 @@ def _compare_block(shots: _Shots, *, limit: float) -> tuple[np.ndarray, np.ndarr
     for left in reversed(range(_ROUNDS + 1)):
         if not on.size:
             break
-        now = _Shots(*(each[on] for each in shots))
+        now = shots.take(on)
         misfit[on], score[on], u[on] = _closest(now, kept[on])
         size = np.abs(np.nan_to_num(score[on]))
         worst = (size > limit) & kept[on] & (size >= _largest_near(size, now.line)) & (left > 0)
@@ -274,13 +277,13 @@ def _compare_block(shots: _Shots, *, limit: float) -> tuple[np.ndarray, np.ndarr
 def _closest(shots: _Shots, kept: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Misfit of the view that comes closest, what it is in units of u, and u."""
     views, size = _Views(shots, kept), shots.size
-    straight = size(np.stack([views.line(-1), views.line(1), views.chord(), views.parabola(0)[0]]))
+    straight = size(np.stack([views.line(0), views.line(1), views.chord(), views.parabola(None)[0]]))
     misfit = _smallest(straight)
     interior = np.isfinite(misfit) & kept
     u = _learned(misfit, interior, shots)
     seen, noise = [*straight], [np.ones(misfit.shape)] * len(straight)
-    for sense in (-1, 1):
-        bent, curvature, u_curvature, u_bent = views.parabola(sense)
+    for side in (0, 1):
+        bent, curvature, u_curvature, u_bent = views.parabola(side)
         with np.errstate(invalid="ignore"):
             beyond_doubt = np.abs(size(curvature)) > _CURVED * u * u_curvature
         seen.append(np.where(beyond_doubt, size(bent), np.nan))
@@ -319,101 +322,109 @@ def _largest_near(size: np.ndarray, line: np.ndarray) -> np.ndarray:
 
 
 class _Views:
-    """What the neighbours of every shot lead to expect, the shot itself left out; `values` is (n, k).
+    """What the neighbours of every shot lead to expect, the shot itself left out; `values` is (k, n).
 
-    Misfits are measured minus seen, NaN where neighbours are too few, and at both ends of the line.
+    Misfits are measured minus seen, NaN where neighbours are too few, and at both ends of the line. Neighbours are the
+    first axis everywhere, so that sums run over few long rows and not over many short ones.
     """
 
     def __init__(self, shots: _Shots, kept: np.ndarray) -> None:
-        self.along, self.values = shots.along, shots.values
-        self.rows = np.flatnonzero(kept)
-        self.before = np.cumsum(kept) - kept  # kept shots before each shot
-        self.after = self.before + kept
+        rows = np.flatnonzero(kept)
+        before = np.cumsum(kept) - kept  # kept shots before each shot
+        after = before + kept
         # kept shots of the same line, from and up to
-        self.first, self.last = (np.searchsorted(shots.line[self.rows], shots.line, side) for side in ("left", "right"))
+        first, last = (np.searchsorted(shots.line[rows], shots.line, side) for side in ("left", "right"))
+        away = np.arange(_BEND)[:, None]
+        place = np.stack([before - 1 - away, after + away])  # of kept neighbours, the nearest first
+        past = (place < first) | (place >= last)
+        index = rows[np.clip(place, 0, max(rows.size - 1, 0))] if rows.size else place
+        # distances (2, m, n) and misfits (2, m, k, n) of neighbours on either side; NaN past the ends
+        self.away = np.where(past, np.nan, shots.along[index] - shots.along)
+        near = np.moveaxis(shots.values[:, index], 0, 2)
+        self.values = np.where(past[:, :, None], np.nan, near - shots.values)
+        self.ends = (before == first) | (after == last)
 
-    def line(self, sense: int) -> np.ndarray:
+    def line(self, side: int) -> np.ndarray:
         """Through neighbours on one side, by medians."""
-        away, values = self._near(sense * np.arange(1, _SIDE + 1))
+        away, values = self.away[side, :_SIDE], self.values[side, :_SIDE]
         first, second = np.triu_indices(_SIDE, 1)
-        run = away[:, second] - away[:, first]
-        slopes = (values[:, second] - values[:, first]) / np.where(run == 0, np.nan, run)[..., None]
-        slope = _median(slopes)
-        level = _median(values - slope[:, None, :] * away[..., None])
-        enough = np.isfinite(away).sum(axis=1) >= 3
-        return self._inside(-np.where(enough[:, None], level, np.nan))
+        run = away[second] - away[first]
+        slope = _median((values[second] - values[first]) / np.where(run == 0, np.nan, run)[:, None])
+        level = _median(values - slope * away[:, None])
+        enough = np.isfinite(away[2])  # three of them: what is missing is missing from one on
+        return self._inside(-np.where(enough, level, np.nan))
 
     def chord(self) -> np.ndarray:
         """Between the next neighbours."""
-        away, values = self._near(np.array([-1, 1]))
-        run = away[:, 1] - away[:, 0]
-        share = np.where(run > 0, -away[:, 0] / np.where(run > 0, run, 1.0), 0.5)
-        return self._inside(-(values[:, 0] + share[:, None] * (values[:, 1] - values[:, 0])))
+        (before, after), (low, high) = self.away[:, 0], self.values[:, 0]
+        run = after - before
+        share = np.where(run > 0, -before / np.where(run > 0, run, 1.0), 0.5)
+        return self._inside(-(low + share * (high - low)))
 
-    def parabola(self, sense: int) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-        """On one side, or with sense 0 on both: misfit, curvature, and the u of both for a u of 1."""
-        side = np.arange(1, _CENTRE + 1)
-        away, values = self._near(sense * np.arange(1, _BEND + 1) if sense else np.r_[-side[::-1], side])
-        misfit, curvature = np.full(self.values.shape, np.nan), np.full(self.values.shape, np.nan)
-        u_misfit, u_curvature = np.full(self.along.shape, np.nan), np.full(self.along.shape, np.nan)
-        reach = np.max(np.abs(away), axis=1, initial=0.0)
-        whole = np.isfinite(reach) & (reach > 0)
-        if whole.any():
-            level, bend, u_level, u_bend = _fit_parabola(away[whole] / reach[whole, None], values[whole])
-            misfit[whole], u_misfit[whole] = -level, np.sqrt(1 + u_level**2)
-            curvature[whole], u_curvature[whole] = bend / reach[whole, None] ** 2, u_bend / reach[whole] ** 2
-        return self._inside(misfit), curvature, u_curvature, u_misfit
-
-    def _near(self, offsets: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Distances (n, m) and misfits (n, m, k) of kept neighbours from every shot; NaN past the ends."""
-        place = np.where(offsets < 0, self.before[:, None] + offsets, self.after[:, None] + offsets - 1)
-        past = (place < self.first[:, None]) | (place >= self.last[:, None])
-        index = self.rows[np.clip(place, 0, max(self.rows.size - 1, 0))] if self.rows.size else place
-        away = np.where(past, np.nan, self.along[index] - self.along[:, None])
-        return away, np.where(past[..., None], np.nan, self.values[index] - self.values[:, None, :])
+    def parabola(self, side: int | None) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+        """On one side, or on both: misfit, curvature, and the u of both for a u of 1."""
+        if side is None:
+            away, values = (np.concatenate(each[:, :_CENTRE]) for each in (self.away, self.values))
+        else:
+            away, values = self.away[side], self.values[side]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            reach = np.max(np.abs(away), axis=0)
+            level, bend, u_level, u_bend = _fit_parabola(away / reach, values)
+            return self._inside(-level), bend / reach**2, u_bend / reach**2, np.sqrt(1 + u_level**2)
 
     def _inside(self, misfit: np.ndarray) -> np.ndarray:
-        ends = (self.before == self.first) | (self.after == self.last)
-        return np.where(ends[:, None], np.nan, misfit)
+        return np.where(self.ends, np.nan, misfit)
 
 
 def _fit_parabola(at: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Level at 0 and curvature (n, k) of the parabola through values (n, m, k), and the u of both for a u of 1.
+    """Level at 0 and curvature (k, n) of the parabola through values (m, k, n), and the u of both for a u of 1.
 
-    By polynomials orthogonal over each row's own places, which is many times as fast as a pseudo-inverse a row; that
-    is left for rows with fewer than three places apart.
+    By polynomials orthogonal over each shot's own places, which is many times as fast as a pseudo-inverse a shot; that
+    is left for shots with fewer than three places apart. NaN where a place is missing.
     """
-    centre = at.mean(axis=1)
-    line = at - centre[:, None]
+    centre = at.mean(axis=0)
+    line = at - centre
     squares = line * line
-    square = squares.sum(axis=1)
+    square = squares.sum(axis=0)
+    mean_square = square / len(at)
     with np.errstate(divide="ignore", invalid="ignore"):
-        lean = np.einsum("nm,nm->n", squares, line) / square
-    mean_square = square / at.shape[1]
-    bow = squares - lean[:, None] * line - mean_square[:, None]
-    bows = np.einsum("nm,nm->n", bow, bow)
-    bow_at_0 = centre**2 + lean * centre - mean_square
-    with np.errstate(divide="ignore", invalid="ignore"):
-        slope = np.einsum("nm,nmk->nk", line, values) / square[:, None]
-        bend = np.einsum("nm,nmk->nk", bow, values) / bows[:, None]
-        level = values.mean(axis=1) - slope * centre[:, None] + bend * bow_at_0[:, None]
-        u_level = np.sqrt(1 / at.shape[1] + centre**2 / square + bow_at_0**2 / bows)
+        lean = np.sum(squares * line, axis=0) / square
+        bow = squares - lean * line - mean_square
+        bows = np.sum(bow * bow, axis=0)
+        bow_at_0 = centre**2 + lean * centre - mean_square
+        slope = np.sum(line[:, None] * values, axis=0) / square
+        bend = np.sum(bow[:, None] * values, axis=0) / bows
+        level = values.mean(axis=0) - slope * centre + bend * bow_at_0
+        u_level = np.sqrt(1 / len(at) + centre**2 / square + bow_at_0**2 / bows)
         u_bend = 1 / np.sqrt(bows)
-    few = ~(bows > _APART)
-    if few.any():
-        turned = np.linalg.pinv(np.stack([np.ones_like(at[few]), at[few], at[few] ** 2], axis=-1))
-        fitted, squares = turned @ values[few], np.sum(turned**2, axis=2)
-        level[few], bend[few] = fitted[:, 0], fitted[:, 2]
+    few = np.flatnonzero(np.isfinite(square) & ~(bows > _APART))
+    if few.size:
+        places = at[:, few].T
+        turned = np.linalg.pinv(np.stack([np.ones_like(places), places, places**2], axis=-1))
+        fitted, squares = turned @ np.moveaxis(values[..., few], 2, 0), np.sum(turned**2, axis=2)
+        level[:, few], bend[:, few] = fitted[:, 0].T, fitted[:, 2].T
         u_level[few], u_bend[few] = np.sqrt(squares[:, 0]), np.sqrt(squares[:, 2])
     return level, bend, u_level, u_bend
 
 
 def _median(values: np.ndarray) -> np.ndarray:
-    """Median over the second axis, NaN left out; NaN where nothing is left."""
-    ordered = np.sort(values, axis=1)  # NaN last
-    count = np.isfinite(values).sum(axis=1, keepdims=True)
-    low, high = np.maximum((count - 1) // 2, 0), np.minimum(count // 2, values.shape[1] - 1)
-    return ((np.take_along_axis(ordered, low, axis=1) + np.take_along_axis(ordered, high, axis=1)) / 2)[:, 0]
+    """Median over the first axis, NaN left out; NaN where nothing is left.
+
+    A few long rows are put in order by swapping them against each other, which is many times as fast as sorting every
+    short column.
+    """
+    missing = np.isnan(values)
+    rows = list(np.where(missing, np.inf, values))
+    for last in range(len(rows) - 1, 0, -1):
+        for place in range(last):
+            rows[place], rows[place + 1] = (
+                np.minimum(rows[place], rows[place + 1]),
+                np.maximum(rows[place], rows[place + 1]),
+            )
+    ordered, count = np.stack(rows), len(rows) - missing.sum(axis=0)
+    low, high = np.maximum((count - 1) // 2, 0), np.minimum(count // 2, len(rows) - 1)
+    middle = (np.take_along_axis(ordered, each[None], axis=0)[0] for each in (low, high))
+    return np.where(count > 0, sum(middle) / 2, np.nan)
 
 
 def _smallest(misfits: np.ndarray) -> np.ndarray:
