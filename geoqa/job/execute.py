@@ -50,14 +50,19 @@ def execute(layers: Layers, steps: Iterable[Step], *, progress: Progress = silen
     return _sorted(layers)
 
 
-_WORST_FIRST = {"OUT": 0, "UNDECIDED": 1, "NO_DATA": 2, "IN": 3}
+_WORST_FIRST = ["OUT", "UNDECIDED", "NO_DATA", "IN"]
 
 
 def _sorted(layers: Layers) -> Layers:
     """Findings worst first, evidence by finding: an order that does not hang on who ran when."""
+    import numpy as np
+    import pandas as pd
+
     tables: dict[str, Any] = dict(layers)
     findings = layers["findings"]
-    order = worst_first(findings["excess"], findings["finding"], findings["verdict"].map(_WORST_FIRST))
+    code, verdicts = pd.factorize(findings["verdict"])
+    rank = np.array([_WORST_FIRST.index(each) for each in verdicts], dtype=np.int64)[code]
+    order = worst_first(findings["excess"], findings["finding"], rank)
     tables["findings"] = findings.take(order).reset_index(drop=True)
     tables["evidence"] = layers["evidence"].sort_values(["finding", "role", "key"]).reset_index(drop=True)
     return Layers(tables, frame=layers.frame)

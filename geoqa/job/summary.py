@@ -22,8 +22,10 @@ CODES_LISTED = 12
 
 def summarise(title: Title, layers: Layers) -> dict[str, Any]:
     """Plain numbers and text, JSON-ready: counts by verdict, by check and kind, and the worst items."""
+    import pandas as pd
+
     findings = layers["findings"]
-    reported = findings[findings["run"].isna()]
+    reported = pd.DataFrame(findings[_TOLD])[findings["run"].isna()]
     shots = layers["shots"]
     return {
         "name": title.name,
@@ -43,6 +45,10 @@ def summarise(title: Title, layers: Layers) -> dict[str, Any]:
         "why_not_judged": _tally(reported[reported["verdict"] == "NO_DATA"], ["why"]),
         "worst": [_row(row, layers.frame.unit.name) for row in reported.head(WORST_LISTED).to_dict("records")],
     }
+
+
+_TOLD = ["finding", "verdict", "check", "kind", "subject", "label", "deviation", "quantity", "why", "reference"]
+"""Columns of findings that the summary tells of."""
 
 
 def _grid_ground(layers: Layers) -> str:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import hypot, nan, sqrt
+from math import hypot, log1p, nan, sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.optimize import brentq
 from scipy.special import ndtri
 
 from geoqa.errors import GeometryInputError
@@ -262,7 +263,8 @@ def radius_95(sigma_e: float, sigma_n: float, *, probability: float = 0.95) -> f
     Notes
     -----
     The density in polar coordinates, integrated over distance in closed form and over direction by the
-    trapezoidal rule, which is exact to rounding for a smooth periodic function; root by bisection.
+    trapezoidal rule, which is exact to rounding for a smooth periodic function. The root lies between those of errors
+    in one direction only and of equal errors in both.
 
     Examples
     --------
@@ -284,11 +286,10 @@ def radius_95(sigma_e: float, sigma_n: float, *, probability: float = 0.95) -> f
     def inside(radius: float) -> float:
         return float(np.mean(-np.expm1(-(radius**2) * pull / 2) / pull)) / flat
 
-    low, high = 0.0, 20.0
-    for _ in range(80):
-        middle = (low + high) / 2
-        low, high = (middle, high) if inside(middle) < probability else (low, middle)
-    return large * (low + high) / 2
+    least, most = float(ndtri((1 + probability) / 2)), sqrt(-2 * log1p(-probability))
+    return large * float(
+        brentq(lambda radius: inside(radius) - probability, least * (1 - 1e-9), most * (1 + 1e-9), xtol=1e-15)
+    )
 
 
 def _counted(

@@ -103,4 +103,5 @@ def _plural(thing: str, count: int) -> str:
 
 def for_missing(why: Any) -> Any:
     """What helps, by reason; null for a reason that nothing helps."""
-    return why.map(MISSING)
+    code, reasons = pd.factorize(why)
+    return taken([MISSING.get(each) for each in reasons], code)

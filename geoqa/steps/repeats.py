@@ -81,12 +81,12 @@ class Repeats(Step):
         """Name of the point of every shot: its mark, or the first shot within reach."""
         control = layers["control"].reset_index(drop=True)
         check = (shots["role"] == "check").to_numpy()
-        mark = mark_of(shots, control)
         names = shots["shot_key"].to_numpy(dtype=object)
         for rows in _near(shots[~check], self.apart.to(layers.frame.unit)):
             names[rows] = names[rows[0]]
-        on_mark = check & (mark >= 0)
-        names[on_mark] = control["mark"].to_numpy(dtype=object)[mark[on_mark]]
+        on = np.flatnonzero(check)
+        mark = mark_of(shots.iloc[on], control)
+        names[on[mark >= 0]] = control["mark"].to_numpy(dtype=object)[mark[mark >= 0]]
         return pd.Series(names, dtype="str")
 
 
@@ -96,19 +96,20 @@ def _near(shots: pd.DataFrame, apart: float) -> list[np.ndarray]:
     from scipy.sparse.csgraph import connected_components
     from scipy.spatial import cKDTree
 
-    made = []
-    ordered = shots[["kind", "line_id", "easting", "northing", "time"]].fillna({"line_id": ""})
-    ordered = ordered.sort_values("time", kind="stable")
-    for _, mine in ordered.groupby(["kind", "line_id"], sort=True):
-        places = mine[["easting", "northing"]].to_numpy(float)
-        pairs = cKDTree(places - places.mean(axis=0)).query_pairs(apart, output_type="ndarray")
-        if not len(pairs):
-            continue
-        joined = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(mine), len(mine)))
-        number = connected_components(joined, directed=False)[1]
-        rows = mine.index.to_numpy()
-        made += [rows[number == each] for each in np.flatnonzero(np.bincount(number) > 1)]
-    return made
+    ordered = shots[shots["kind"].notna()].sort_values("time", kind="stable")
+    if not len(ordered):
+        return []
+    group = ordered.groupby([ordered["kind"], ordered["line_id"].fillna("")], sort=False).ngroup().to_numpy()
+    places = ordered[["easting", "northing"]].to_numpy(float)
+    # one tree for all: what may not be joined lies on another floor
+    floors = np.column_stack([places - places.mean(axis=0), 2.0 * apart * group])
+    one, other = cKDTree(floors).query_pairs(apart, output_type="ndarray").T
+    joined = coo_array((np.ones(len(one)), (one, other)), shape=(len(ordered), len(ordered)))
+    number = connected_components(joined, directed=False)[1]
+    together = np.flatnonzero(np.bincount(number)[number] > 1)
+    together = together[np.argsort(number[together], kind="stable")]
+    rows = ordered.index.to_numpy()[together]
+    return np.split(rows, np.flatnonzero(np.diff(number[together])) + 1) if len(rows) else []
 
 
 def _sets(

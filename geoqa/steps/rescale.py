@@ -97,11 +97,12 @@ def scales_of(shots: pd.DataFrame, control: pd.DataFrame, halves: dict[str, np.n
     sum of squares, with Bonferroni's factor for the number of visits, has a chance below `OUTLYING`: the square of the
     externally studentized residual, any textbook of regression.
     """
-    control = control.reset_index(drop=True)
-    mark = mark_of(shots, control)
+    check = np.flatnonzero(shots["role"] == "check")
+    shots, halves = shots.iloc[check], {axis: half[check] for axis, half in halves.items()}
+    mark = mark_of(shots, control.reset_index(drop=True))
     upright = ~(shots["tilt"] > 3.0)
     fixed = shots["solution"].fillna("fixed").eq("fixed")
-    use = ((shots["role"] == "check") & upright & fixed & shots["time"].notna()).to_numpy(bool) & (mark >= 0)
+    use = (upright & fixed & shots["time"].notna()).to_numpy(bool) & (mark >= 0)
     made = {}
     for axis, columns in (("h", ["easting", "northing"]), ("v", ["elevation"])):
         rows = np.flatnonzero(use & np.isfinite(halves[axis]) & shots[columns].notna().all(axis=1).to_numpy(bool))

@@ -12,7 +12,7 @@ from geoqa.steps.budget import GENERAL, LEAN, LOGGED, OWN, TYPICAL, Part, budget
 from geoqa.steps.flagging import all_flags, flagged
 from geoqa.steps.lean_budget import UNTESTED, of_lean
 from geoqa.steps.rescale import Scale, scale_table, scales_of
-from geoqa.steps.text import rows_of, taken
+from geoqa.steps.text import rows_of
 
 _RADIUS_95 = 2.4477468306808166  # 95 % radius of a circular normal scatter, sqrt(-2 ln 0.05), over 1 sigma per axis
 _BOTH_SIDES_95 = 1.959963984540054
@@ -126,8 +126,7 @@ class Uncertainty(Step):
 
 def one_sigma(shots: pd.DataFrame, sources: pd.DataFrame, axis: str) -> np.ndarray:
     """What the log reports, brought to one sigma (per axis in plan) by the confidence its source declares."""
-    confidence = taken(sources["confidence"], rows_of(shots["source"], sources["source"]))
     factors = _PER_AXIS if axis == "h" else _VERTICAL
-    return shots[f"reported_{axis}"].to_numpy(float) / confidence.map(factors).fillna(factors["1 sigma"]).to_numpy(
-        float
-    )
+    plain = factors["1 sigma"]
+    of_source = np.append(sources["confidence"].map(factors).fillna(plain).to_numpy(float), plain)
+    return shots[f"reported_{axis}"].to_numpy(float) / of_source[rows_of(shots["source"], sources["source"])]
