@@ -89,7 +89,7 @@ def _sessions(shots: pd.DataFrame) -> list[_Session]:
     number, pairs = codes_of(named, shots["source"])
     order = np.lexsort((minutes, number))
     feature, check = ((shots["role"] == role).to_numpy(bool, na_value=False) for role in ("feature", "check"))
-    mark = shots["line_id"].fillna(shots["shot"])
+    mark = pd.factorize(shots["line_id"].fillna(shots["shot"]))[0]
     twice = {name for name, count in Counter(name for name, _ in pairs).items() if count > 1}
     made = []
     for place, rows in enumerate(np.split(order, np.cumsum(np.bincount(number, minlength=len(pairs)))[:-1])):
@@ -97,11 +97,11 @@ def _sessions(shots: pd.DataFrame) -> list[_Session]:
         if not len(features):
             continue
         name, source = pairs[place]
-        work = minutes[rows[~check[rows]]]
+        work, marks = minutes[rows[~check[rows]]], np.unique(mark[checks])
         made.append(
             _Session(
                 f"{name} of {source}" if name in twice else str(name), features, checks, minutes[features],
-                minutes[checks], (float(work.min()), float(work.max())), int(mark.iloc[checks].nunique()),
+                minutes[checks], (float(work.min()), float(work.max())), int((marks >= 0).sum()),
             )
         )  # fmt: skip
     return made

@@ -13,9 +13,10 @@ from geoqa.model.columns import conform
 from geoqa.model.marks import mark_of
 from geoqa.model.step import Step
 from geoqa.steps.control import LIMITS_OF
-from geoqa.steps.text import listed, rows_of
+from geoqa.steps.text import listed
 
 _AXES = ("easting", "northing", "elevation")
+_NUMBERS = (*_AXES, "horizontal", "u_h", "u_v", "mark_u_h", "mark_u_v", "limit_h", "limit_v")
 
 
 class ControlTable(Step):
@@ -51,37 +52,38 @@ class ControlTable(Step):
                   (("h", "control-position"), ("v", "control-elevation"))}  # fmt: skip
         rows["limit_h"], rows["limit_v"] = limits["h"], limits["v"]
         unit = layers.frame.unit.name
-        sums = [
-            self._sum(str(name) if name == name else None, part, unit)
-            for name, part in rows.groupby("session", dropna=False, sort=True)
-        ]
-        if len(sums) > 1:
-            sums.append(self._sum("all", rows, unit))
+        columns = {name: rows[name].to_numpy() for name in (*_NUMBERS, "mark")}
+        session, names = pd.factorize(rows["session"], sort=True, use_na_sentinel=False)
+        of_session = np.split(np.argsort(session, kind="stable"), np.cumsum(np.bincount(session))[:-1])
+        told = [(str(name) if name == name else None, place) for name, place in zip(names, of_session, strict=True)]
+        if len(told) > 1:
+            told.append(("all", np.arange(len(rows))))
+        sums = [self._sum(name, {key: each[place] for key, each in columns.items()}, unit) for name, place in told]
         table = rows.drop(columns=["u_h", "u_v", "mark_u_h", "mark_u_v"])
         return {
             "control_table": conform("control_table", table),
             "control_sessions": conform("control_sessions", pd.DataFrame(sums, columns=_SUMS)),
         }
 
-    def _sum(self, session: str | None, part: pd.DataFrame, unit: str) -> dict[str, Any]:
-        names = sorted(part["mark"].unique())
-        mark = rows_of(part["mark"], names)
-        means = np.column_stack([_means(part[axis].to_numpy(float), mark, len(names)) for axis in _AXES])
+    def _sum(self, session: str | None, part: dict[str, np.ndarray], unit: str) -> dict[str, Any]:
+        unique, mark = np.unique(part["mark"], return_inverse=True)
+        names = unique.tolist()
+        means = np.column_stack([_means(part[axis], mark, len(names)) for axis in _AXES])
         u = _of_means(part, mark, len(names))
         plan = self._tested(names, means[:, :2], u[:, :2], unit)
         level = self._tested(names, means[:, 2:], u[:, 2:], unit)
         rmse = {axis: _rmse(part[axis]) for axis in _AXES}
         return {
             "session": session,
-            "shots": len(part),
+            "shots": len(mark),
             "marks": len(names),
-            **{f"mean_{axis}": float(part[axis].mean()) for axis in _AXES},
+            **{f"mean_{axis}": _mean(part[axis]) for axis in _AXES},
             **{f"rmse_{axis}": rmse[axis] for axis in _AXES},
             "rmse_horizontal": float(np.hypot(rmse["easting"], rmse["northing"])),
             "h_95": radius_95(rmse["easting"], rmse["northing"]) if np.isfinite(rmse["easting"]) else np.nan,
             "v_95": 1.959963984540054 * rmse["elevation"],
             "over_h": int((part["horizontal"] > part["limit_h"]).sum()),
-            "over_v": int((part["elevation"].abs() > part["limit_v"]).sum()),
+            "over_v": int((np.abs(part["elevation"]) > part["limit_v"]).sum()),
             "outlying": listed(found) if (found := sorted({*plan[0], *level[0]})) else "",
             "horizontal_says": plan[1],
             "vertical_says": level[1],
@@ -144,23 +146,27 @@ def _means(values: np.ndarray, mark: np.ndarray, count: int) -> np.ndarray:
     return np.where(shots > 0, total / np.maximum(shots, 1), np.nan)
 
 
-def _of_means(shots: pd.DataFrame, mark: np.ndarray, count: int) -> np.ndarray:
+def _of_means(shots: dict[str, np.ndarray], mark: np.ndarray, count: int) -> np.ndarray:
     """U of the mean residual at each mark, per axis; what a session shares drops out in the comparison."""
     root = np.sqrt(np.bincount(mark, minlength=count))
     first = np.unique(mark, return_index=True)[1]
     plan, level = (
         np.hypot(
-            np.sqrt(_means(shots[f"u_{axis}"].to_numpy(float) ** 2, mark, count)) / root,
-            shots[f"mark_u_{axis}"].to_numpy(float)[first],
+            np.sqrt(_means(shots[f"u_{axis}"] ** 2, mark, count)) / root,
+            shots[f"mark_u_{axis}"][first],
         )
         for axis in ("h", "v")
     )
     return np.column_stack([plan, plan, level])
 
 
-def _rmse(values: pd.Series) -> float:
-    there = values.dropna().to_numpy(float)
-    return float(np.sqrt(np.mean(there**2))) if len(there) else np.nan
+def _mean(values: np.ndarray) -> float:
+    there = values[~np.isnan(values)]
+    return float(there.mean()) if there.size else np.nan
+
+
+def _rmse(values: np.ndarray) -> float:
+    return float(np.sqrt(_mean(values**2)))
 
 
 def _limit(limits: pd.DataFrame, check: str) -> float:

@@ -153,8 +153,12 @@ class Weighed:
     epoch: float | None
 
 
-_UNREAD = ["geometry", "photo", "raw_easting", "raw_northing", "raw_elevation"]
-"""Columns of shots that no cause shows in; a note may name the mark of a check shot."""
+_READ = [
+    *("shot_key", "shot", "source", "line", "time", "code", "kind", "role", "line_id", "note", "solution"),
+    *("easting", "northing", "elevation", "rod_height", "tilt", "tilt_azimuth", "initialization", "session"),
+    *("u_h_random", "u_v_random", "u_h_common", "u_v_common"),
+]
+"""Columns of shots that a cause may show in; a note may name the mark of a check shot."""
 
 
 def _in_time(shots: pd.DataFrame) -> pd.DataFrame:
@@ -162,7 +166,7 @@ def _in_time(shots: pd.DataFrame) -> pd.DataFrame:
     time = shots["time"].astype("int64").where(shots["time"].notna()).groupby(shots["source"]).ffill()
     order = pd.DataFrame({"time": time, "source": shots["source"], "line": shots["line"]})
     order = order.sort_values(["time", "source", "line"], kind="stable", na_position="first").index
-    return pd.DataFrame(shots.drop(columns=_UNREAD, errors="ignore")).loc[order].reset_index(drop=True)
+    return pd.DataFrame(shots[_READ]).loc[order].reset_index(drop=True)
 
 
 def _checks(shots: pd.DataFrame, control: pd.DataFrame, unit: float) -> Checks:

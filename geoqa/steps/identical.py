@@ -13,7 +13,7 @@ from geoqa.model.columns import empty
 from geoqa.model.step import Step
 from geoqa.steps.flagging import all_flags, flagged
 from geoqa.steps.judging import evidence_of, findings_of
-from geoqa.steps.text import rows_of
+from geoqa.steps.text import numbers_of, rows_of
 
 FLAG = "identical-to-design"
 _AXES = ("easting", "northing", "elevation")
@@ -100,7 +100,7 @@ def _recorded(shots: pd.DataFrame) -> _Recorded:
     source, _ = pd.factorize(shots["source"])
     for column, axis in enumerate(_AXES):
         text = shots[f"raw_{axis}"].str.strip().str.replace(",", ".", regex=False)
-        number = pd.to_numeric(text, errors="coerce").to_numpy(float)
+        number = numbers_of(text)
         here = shots[axis].to_numpy(float)
         same = np.isfinite(here) & (np.abs(number - here) <= 1e-9 * np.maximum(np.abs(here), 1.0))
         point = text.str.find(".").fillna(-1).to_numpy(int)

@@ -219,12 +219,12 @@ class Suspect:
         """Shift for one unit of each open size, (n, 3, k)."""
         if self.signature is not None:
             return self.signature.open_columns(points)
-        return np.broadcast_to(np.eye(3)[:, list(self.axes)], (len(points), 3, len(self.axes)))
+        return np.ones((len(points), 1, 1)) * np.eye(3)[:, list(self.axes)]
 
     def shift(self, points: np.ndarray, sizes: np.ndarray) -> np.ndarray:
         """Shown minus true at true points, were they all affected."""
-        fixed = np.broadcast_to(self.fixed, (len(points), 3))
-        made = fixed if self.signature is None else self.signature.displacement(points)
+        plain = self.signature is None
+        made = np.ones((len(points), 1)) * self.fixed if plain else self.signature.displacement(points)
         return made + self.columns(points) @ sizes if sizes.size else made
 
     def as_cause(self, checks: Checks) -> Cause:

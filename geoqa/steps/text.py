@@ -30,11 +30,48 @@ def rows_of(keys: Any, among: Any) -> np.ndarray:
     [1, -1]
     """
     import pyarrow as pa
-    import pyarrow.compute as pc
 
     wanted, known = (pa.array(pd.array(each, dtype="str")) for each in (keys, among))
-    found = pc.index_in(wanted, value_set=known.cast(wanted.type), skip_nulls=True)
-    return pc.fill_null(found, -1).to_numpy(zero_copy_only=False).astype(np.int64)
+    if len(wanted) * 4 < len(known):
+        return _rows_of_few(wanted, known)
+    return _places(wanted, known)
+
+
+def _rows_of_few(wanted: Any, known: Any) -> np.ndarray:
+    """As `rows_of`, with a table of the few that are wanted, and not of the many they are among."""
+    import pyarrow.compute as pc
+
+    few = pc.unique(wanted)
+    place = _places(known, few)
+    there = np.flatnonzero(place >= 0)[::-1]  # of equal ones the first stays
+    row = np.full(len(few) + 1, -1, dtype=np.int64)  # the last for what is null
+    row[place[there]] = there
+    return row[_places(wanted, few)]
+
+
+def _places(wanted: Any, among: Any) -> np.ndarray:
+    import pyarrow.compute as pc
+
+    found = pc.index_in(wanted, value_set=among.cast(wanted.type), skip_nulls=True)
+    return np.asarray(pc.fill_null(found, -1).to_numpy(zero_copy_only=False), dtype=np.int64)
+
+
+def numbers_of(text: pd.Series) -> np.ndarray:
+    """Numbers that texts are, as float64; NaN for what is none.
+
+    Examples
+    --------
+    >>> numbers_of(pd.Series(["1.50", "-2", "x", None], dtype="str")).tolist()
+    [1.5, -2.0, nan, nan]
+    """
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    try:  # many times as fast, and refuses all where one is no number
+        made = pc.cast(pa.array(text.array), pa.float64())
+    except pa.ArrowInvalid:
+        return np.asarray(pd.to_numeric(text, errors="coerce"), dtype=np.float64)
+    return np.asarray(pc.fill_null(made, np.nan).to_numpy(zero_copy_only=False))
 
 
 def codes_of(*columns: Any) -> tuple[np.ndarray, list[tuple[Any, ...]]]:

@@ -106,7 +106,10 @@ def _neighbours(shots: pd.DataFrame, rows: np.ndarray, reach: float) -> np.ndarr
 
     place = shots[["easting", "northing"]].to_numpy(float)[rows]
     place = place - place[0]
-    near = cKDTree(place).query(place, k=AROUND, distance_upper_bound=reach)[1]
+    # shots come along lines: a tree cut in the middle of its box is made faster, and finds as fast
+    near = cKDTree(place, balanced_tree=False, compact_nodes=False).query(place, k=AROUND, distance_upper_bound=reach)[
+        1
+    ]
     return np.where(near < len(rows), near, -1)
 
 
