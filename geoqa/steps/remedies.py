@@ -90,8 +90,10 @@ def deciding(
     printed = np.column_stack([needed, np.minimum(shots, MOST_SHOTS + 1), deviation])
     if why == "u-too-large":
         printed[:, 2] = 0.0
-    once, which = np.unique(np.round(printed, words.decimals(quantity, unit)), axis=0, return_inverse=True)
-    return taken([say(*each) for each in once.tolist()], which.ravel())
+    table = pd.DataFrame(np.round(printed, words.decimals(quantity, unit)))
+    which = table.groupby([0, 1, 2], sort=False, dropna=False).ngroup().to_numpy()
+    once = table.drop_duplicates().to_numpy()  # in the order of their numbers: both go by what comes first
+    return taken([say(*each) for each in once.tolist()], which)
 
 
 def _plural(thing: str, count: int) -> str:

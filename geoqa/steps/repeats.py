@@ -75,7 +75,7 @@ class Repeats(Step):
         whole = shots[["easting", "northing"]].notna().all(axis=1) & shots["time"].notna()
         upright = ~(shots["tilt"] > UPRIGHT)
         mine = shots["use"] & whole & upright & ~twice & shots["role"].isin(["feature", "check"])
-        return pd.DataFrame(shots[mine]).reset_index(drop=True)
+        return pd.DataFrame(shots[_READ])[mine].reset_index(drop=True)
 
     def _points(self, shots: pd.DataFrame, layers: Any) -> pd.Series:
         """Name of the point of every shot: its mark, or the first shot within reach."""
@@ -88,6 +88,13 @@ class Repeats(Step):
         mark = mark_of(shots.iloc[on], control)
         names[on[mark >= 0]] = control["mark"].to_numpy(dtype=object)[mark[mark >= 0]]
         return pd.Series(names, dtype="str")
+
+
+_READ = [
+    *("shot_key", "shot", "source", "session", "time", "kind", "role", "line_id", "note"),
+    *("easting", "northing", "elevation", "reported_h", "reported_v"),
+]
+"""Columns that repeats are told from."""
 
 
 def _near(shots: pd.DataFrame, apart: float) -> list[np.ndarray]:
