@@ -23,9 +23,10 @@ import pytest
 pytestmark = [pytest.mark.benchmark, pytest.mark.timeout(900)]
 
 SIZES = (100_000, 1_000_000)
+MOST = (2.25, 2.0)
+"""Times as much as the same files in and out alone, that a job of each size may take; what a job does once weighs more
+in a small one."""
 OUTPUTS = 'folder = "out"\nlayers = ["parquet"]\npages = ["map"]'
-GOAL, MOST = 2.0, 2.75
-"""Times as much as the same files in and out alone: what is aimed at, and what a change may not go beyond."""
 GROWTH = 1.15
 """Cost of a shot in a job ten times as large."""
 _RUNS = {}
@@ -128,8 +129,8 @@ def season(tmp_path_factory):
     return of
 
 
-@pytest.mark.parametrize("shots", SIZES)
-def test_judging_takes_no_longer_than_reading_and_writing(shots, season, measured):
+@pytest.mark.parametrize(("shots", "most"), zip(SIZES, MOST, strict=True))
+def test_judging_takes_no_longer_than_reading_and_writing(shots, most, season, measured):
     run = in_a_process_of_its_own("job", season(shots))
     _RUNS[shots] = run
     cpu = run["cpu"]
@@ -138,8 +139,8 @@ def test_judging_takes_no_longer_than_reading_and_writing(shots, season, measure
     wall = sum(run["wall"][name] for name in ("read", "judge", "write"))
     measured.add(
         "pipeline",
-        __doc__.partition("\n\n")[2].strip() + "\n\nSeconds of processor time. The goal "
-        f"is {GOAL:g} times the same files; a change that goes beyond {MOST:g} is refused.",
+        __doc__.partition("\n\n")[2].strip() + "\n\nSeconds of processor time. At most "
+        f"{MOST[1]:g} times the same files for a million shots, and {MOST[0]:g} times for a hundred thousand.",
         shots=f"{run['shots']:,}",
         findings=f"{run['findings']:,}",
         read=f"{cpu['read']:.1f}",
@@ -159,7 +160,7 @@ def test_judging_takes_no_longer_than_reading_and_writing(shots, season, measure
         f"{whole / same:.2f} times the same files in and out, {whole / bare:.2f} times bare"
     )
     assert run["matched"] > 1.7 * shots
-    assert whole <= MOST * same
+    assert whole <= most * same
 
 
 def test_a_shot_costs_no_more_in_a_job_ten_times_as_large():
