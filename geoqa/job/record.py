@@ -34,7 +34,6 @@ _PACKAGES = (
 def make_record(loaded: LoadedJob, intake: Intake, done: Plan) -> dict[str, Any]:
     """Everything that decided the result, JSON-ready."""
     sources = intake.layers["sources"].drop(columns=["detected"]).astype(object)
-    frame = intake.layers.frame
     return {
         "schema_version": SCHEMA_VERSION,
         "geoqa": __version__,
@@ -43,21 +42,7 @@ def make_record(loaded: LoadedJob, intake: Intake, done: Plan) -> dict[str, Any]
             "sha256": hashlib.sha256(loaded.text.encode("utf-8")).hexdigest(),
             "text": loaded.text,
         },
-        "frame": {
-            "words": frame.describe(),
-            "horizontal": frame.horizontal,
-            "vertical": frame.vertical,
-            "unit": frame.unit.name,
-            "realization": frame.realization,
-            "epoch": frame.epoch,
-            "geoid": frame.geoid,
-            "combined_factor": frame.combined_factor,
-            "ground_origin": frame.ground_origin,
-            "ground_shift": frame.ground_shift,
-            "ground_reference": frame.ground_reference,
-            "wkt": frame.horizontal_wkt,
-            "database": frame.database,
-        },
+        "frame": intake.layers.frame.facts(),
         "inputs": [{key: value for key, value in row.items() if value == value} for row in sources.to_dict("records")],
         "steps": [
             {

@@ -1,6 +1,7 @@
 """The job's frame: coordinate system, vertical datum, epoch and unit, all explicit."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from typing import Any
 
 from geoqa.model.quantity import LengthUnit
 
@@ -78,6 +79,20 @@ class Frame:
         if self.combined_factor is not None and self.ground_origin is not None:
             parts.append(self._ground())
         return ", ".join(parts)
+
+    def facts(self) -> dict[str, Any]:
+        """Every fact of it, JSON-ready: for the record of a run, and for files that say what their coordinates mean.
+
+        Examples
+        --------
+        >>> from geoqa.model.quantity import FOOT
+        >>> told = Frame(horizontal="local", horizontal_name="site grid", horizontal_wkt="", unit=FOOT).facts()
+        >>> told["words"], told["unit"], told["unit_metres"], told["vertical"]
+        ('site grid, international foot, vertical datum not stated', 'ft', '0.3048', None)
+        """
+        told = {each.name: getattr(self, each.name) for each in fields(self)}
+        told["unit"], told["vertical_unit"] = self.unit.name, self.vertical_unit and self.vertical_unit.name
+        return {"words": self.describe(), "unit_metres": self.unit.metres_exact, **told}
 
     def _ground(self) -> str:
         """Factor, origin and shift of ground coordinates, as a reader checks them against the plan's notes."""

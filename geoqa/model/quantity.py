@@ -28,6 +28,18 @@ class LengthUnit:
         return float(self.metres)
 
     @property
+    def metres_exact(self) -> str:
+        """Length in metres, as it is laid down.
+
+        Examples
+        --------
+        >>> FOOT.metres_exact, US_SURVEY_FOOT.metres_exact
+        ('0.3048', '1200/3937')
+        """
+        decimal = repr(self.metres_float)
+        return decimal if Fraction(decimal) == self.metres else f"{self.metres.numerator}/{self.metres.denominator}"
+
+    @property
     def full_name(self) -> str:
         """Words for a title block."""
         return {"ft": "international foot", "ftUS": "US survey foot", "m": "metre"}.get(self.name, self.name)

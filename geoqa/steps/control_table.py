@@ -1,5 +1,6 @@
 """Check shots as a table, session by session, with what they agree on and which mark does not."""
 
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -54,8 +55,11 @@ class ControlTable(Step):
         unit = layers.frame.unit.name
         columns = {name: rows[name].to_numpy() for name in (*_NUMBERS, "mark")}
         session, names = pd.factorize(rows["session"], sort=True, use_na_sentinel=False)
-        of_session = np.split(np.argsort(session, kind="stable"), np.cumsum(np.bincount(session))[:-1])
-        told = [(str(name) if name == name else None, place) for name, place in zip(names, of_session, strict=True)]
+        in_turn, ends = np.argsort(session, kind="stable"), np.cumsum(np.bincount(session, minlength=len(names)))
+        told = [
+            (str(name) if name == name else None, in_turn[first:end])
+            for name, (first, end) in zip(names, pairwise([0, *ends.tolist()]), strict=True)
+        ]
         if len(told) > 1:
             told.append(("all", np.arange(len(rows))))
         sums = [self._sum(name, {key: each[place] for key, each in columns.items()}, unit) for name, place in told]

@@ -1,12 +1,9 @@
 """What a file says about itself: project, frame, review, cautions and version, in plain words."""
 
-from fractions import Fraction
 from importlib.metadata import version
 from typing import Any
 
 from geoqa.model.columns import SCHEMA_VERSION
-from geoqa.model.frame import Frame
-from geoqa.model.quantity import LengthUnit
 from geoqa.model.results import Title
 from geoqa.model.words import BURIED, CERTIFICATION, PRELIMINARY
 from geoqa.write.plain import as_text
@@ -26,7 +23,7 @@ def about(results: Any) -> dict[str, str]:
         "horizontal_name": frame.horizontal_name,
         "unit": frame.unit.name,
         "unit_name": frame.unit.full_name,
-        "unit_metres": metres(frame.unit),
+        "unit_metres": frame.unit.metres_exact,
         "vertical": frame.vertical or "",
         "vertical_name": frame.vertical_name or "not stated",
         "elevations": f"in {frame.unit.name}, like every length here",
@@ -53,46 +50,8 @@ def review(title: Title) -> str:
     return PRELIMINARY if title.preliminary else f"reviewed by {title.reviewed_by} on {title.reviewed_on}"
 
 
-def frame_facts(frame: Frame) -> dict[str, Any]:
-    """Every fact of a frame, JSON-ready."""
-    return {
-        "words": frame.describe(),
-        "horizontal": frame.horizontal,
-        "horizontal_name": frame.horizontal_name,
-        "horizontal_wkt": frame.horizontal_wkt,
-        "unit": frame.unit.name,
-        "unit_metres": metres(frame.unit),
-        "vertical": frame.vertical,
-        "vertical_name": frame.vertical_name,
-        "vertical_wkt": frame.vertical_wkt,
-        "vertical_unit": frame.vertical_unit.name if frame.vertical_unit else None,
-        "realization": frame.realization,
-        "epoch": frame.epoch,
-        "geoid": frame.geoid,
-        "combined_factor": frame.combined_factor,
-        "ground_origin": frame.ground_origin,
-        "ground_shift": frame.ground_shift,
-        "ground_reference": frame.ground_reference,
-        "database": frame.database,
-    }
-
-
 def _pair(place: tuple[float, float]) -> str:
     return f"E {place[0]!r} N {place[1]!r}"
-
-
-def metres(unit: LengthUnit) -> str:
-    """Exact length of a unit in metres, as it is laid down.
-
-    Examples
-    --------
-    >>> from geoqa.model.quantity import FOOT, US_SURVEY_FOOT
-    >>> metres(FOOT), metres(US_SURVEY_FOOT)
-    ('0.3048', '1200/3937')
-    """
-    exact = unit.metres
-    decimal = repr(float(exact))
-    return decimal if Fraction(decimal) == exact else f"{exact.numerator}/{exact.denominator}"
 
 
 def geoqa_version() -> str:

@@ -10,7 +10,7 @@ from typing import Any
 
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
-from geoqa.write.about import about, metres
+from geoqa.write.about import about
 from geoqa.write.linework import arrow, element_paths, plan_paths
 from geoqa.write.text import one_line
 from geoqa.write.verdicts import NOT_CHECKED, at_shots
@@ -195,7 +195,7 @@ def _note(results: Any, seen: Sheet, factor: int) -> list[str]:
         " ".join(said[label] for label in ("title", "revision", "date") if label in said),
         said["review"],
         frame.describe(),
-        f"Coordinates and elevations in {frame.unit.full_name}: 1 {frame.unit.name} = {metres(frame.unit)} m",
+        f"Coordinates and elevations in {frame.unit.full_name}: 1 {frame.unit.name} = {frame.unit.metres_exact} m",
         *shown,
         f"Difference arrows are drawn {factor} times their length.",
         "Lines are in plan, at 0. Shots without an elevation are on layers that end in NO-ELEVATION, at 0.",

@@ -18,7 +18,7 @@ from geoqa.frames.lonlat import display_operation, to_lonlat
 from geoqa.model.columns import SCHEMA_VERSION
 from geoqa.model.output import Output
 from geoqa.model.words import CERTIFICATION
-from geoqa.write.about import frame_facts, review
+from geoqa.write.about import review
 from geoqa.write.plain import as_text
 from geoqa.write.readback import compare_columns, compare_frame, compare_shapes, opening_again
 from geoqa.write.rows import in_order, on_disk, plain_columns
@@ -91,7 +91,7 @@ def _head(name: str, results: Any, *, coordinates: str) -> dict[str, Any]:
         "review": review(results.title),
         "caution": CERTIFICATION,
         "coordinates_are": coordinates,
-        "frame": frame_facts(frame),
+        "frame": frame.facts(),
         "lengths_and_elevations_in": frame.unit.name,
         "schema_version": SCHEMA_VERSION,
     }

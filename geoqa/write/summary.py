@@ -7,7 +7,7 @@ from typing import Any, ClassVar
 from geoqa.errors import OutputError
 from geoqa.model.columns import SCHEMA_VERSION
 from geoqa.model.output import Output
-from geoqa.write.about import frame_facts, geoqa_version, review
+from geoqa.write.about import geoqa_version, review
 from geoqa.write.plain import as_text, plain
 from geoqa.write.readback import opening_again
 
@@ -26,7 +26,7 @@ class Summary(Output):
             "geoqa": geoqa_version(),
             "title": vars(results.title),
             "review": review(results.title),
-            "frame_facts": frame_facts(results.layers.frame),
+            "frame_facts": results.layers.frame.facts(),
             "notes": results.notes,
         }
         if clash := sorted(set(ours) & set(results.summary)):

@@ -44,6 +44,12 @@ def test_the_table_of_a_session_is_the_arithmetic_of_its_rows():
     assert (sums["over_h"] == 0).all()
 
 
+def test_checks_that_name_no_mark_make_empty_tables():
+    _, layers = done(ControlTable(), change=lambda shots: shots.assign(line_id="?", note="?", shot=shots["shot"] + "?"))
+    assert len(layers["control_table"]) == len(layers["control_sessions"]) == 0
+    assert "h_95" in layers["control_sessions"].columns
+
+
 @pytest.mark.parametrize("seed", [1, 2, 3, 4, 5, 6])
 def test_a_disturbed_mark_is_named_and_the_others_are_kept(seed):
     _, layers = done(ControlTable(), plants=("T08",), seed=seed)
