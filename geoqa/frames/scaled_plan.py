@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from geoqa.errors import FrameError
 from geoqa.frames.factors import combined_factor, elevation_factor, scale_factor
-from geoqa.kernels.similarity import fit_similarity
+from geoqa.kernels.control.similarity import fit_similarity
 from geoqa.model.frame import Frame
 
 Array = NDArray[np.float64]

@@ -26,9 +26,9 @@ from geoqa.model.layer import Layers
 from geoqa.model.results import Results, Title
 
 STEPS = (
-    "kinds", "uncertainty", "screen", "duplicates", "copies", "motion", "spikes", "code-slips", "swapped-pairs",
-    "string-faults", "weak-sky", "impossible", "check-policy", "identical", "match-lines", "match-points", "diagnosis",
-    "use", "control-table", "day-items",
+    "kinds", "uncertainty", "screening", "doubtful-records", "doubles", "motion", "spikes", "code-slips",
+    "swapped-pairs", "string-faults", "weak-sky", "missing-fields", "check-policy", "identical-to-design",
+    "match-lines", "match-points", "diagnosis", "usable-shots", "residual-tables", "day-items",
 )  # fmt: skip
 """What is looked at; nothing is judged against a tolerance."""
 
@@ -76,7 +76,7 @@ def day(files: DayFiles, *, folder: Path | None = None, progress: Progress = sil
     layers = with_codes(intake.layers) if files.codes is None else intake.layers
     steps = [plugins.load("steps", name)() for name in STEPS]
     if files.control is None:  # without marks nobody can say what a check shot is
-        steps = [step for step in steps if step.name not in ("check-policy", "control-table", "diagnosis")]
+        steps = [step for step in steps if step.name not in ("check-policy", "residual-tables", "diagnosis")]
     done = plan(steps, layers.available())
     layers = execute(layers, steps, progress=progress)
     newest = layers["shots"]["time"].max()

@@ -59,8 +59,8 @@ TABLES: dict[str, tuple[Column, ...]] = {
             "uncertainty",
         ),
         ("combined_factor", "float64", "1", "grid over ground at the shot", "yes: no elevation", "grid-ground"),
-        ("use", "bool", "", "false = flagged out, still listed", "never", "use"),
-        ("flags", "str", "", "sorted reason codes joined by ;", "never; empty text is none", "use"),
+        ("use", "bool", "", "false = flagged out, still listed", "never", "usable-shots"),
+        ("flags", "str", "", "sorted reason codes joined by ;", "never; empty text is none", "usable-shots"),
     ),
     "control": _columns(
         ("mark", "str", "", "name of the mark", "never, unique"),

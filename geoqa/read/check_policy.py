@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from geoqa.model.source import Source
-from geoqa.read.headings import Sought
-from geoqa.read.listing import ListingReader, listing
+from geoqa.read.delimited.headings import Sought
+from geoqa.read.delimited.listing import ListingReader, listing
 
 RULES = ("opening", "closing", "interval", "pause", "marks")
 SOUGHT: Sought = {

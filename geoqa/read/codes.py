@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from geoqa.model.source import Source
-from geoqa.read.headings import Sought
-from geoqa.read.listing import ListingReader, listing, refuse_repeats
+from geoqa.read.delimited.headings import Sought
+from geoqa.read.delimited.listing import ListingReader, listing, refuse_repeats
 
 SOUGHT: Sought = {
     "code": (("code",), ("feature_code",)),

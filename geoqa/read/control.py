@@ -7,9 +7,9 @@ from typing import Any, ClassVar
 from pydantic import Field
 
 from geoqa.model.source import Evidence, Source
-from geoqa.read.headings import Sought
-from geoqa.read.lengths import file_unit
-from geoqa.read.listing import ListingReader, listing, refuse_repeats
+from geoqa.read.delimited.headings import Sought
+from geoqa.read.delimited.lengths import file_unit
+from geoqa.read.delimited.listing import ListingReader, listing, refuse_repeats
 
 SOUGHT: Sought = {
     "mark": (("mark", "mark_name"), ("point", "name", "control", "point_name", "id")),

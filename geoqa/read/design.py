@@ -11,12 +11,12 @@ from pydantic import Field
 
 from geoqa.errors import SourceError
 from geoqa.model.source import Evidence, Peek, Reader, Source
-from geoqa.read.elements import checked_elements
-from geoqa.read.features import Feature, Layer, features_of, has_table, layers_of, read_table
-from geoqa.read.geojson import read_geojson
-from geoqa.read.geopackage import curves_in
-from geoqa.read.linework import Drawn, Elevations, design_tables
-from geoqa.read.text import existing, read_text
+from geoqa.read.delimited.text import existing, read_text
+from geoqa.read.vector.elements import checked_elements
+from geoqa.read.vector.features import Feature, Layer, features_of, has_table, layers_of, read_table
+from geoqa.read.vector.geojson import read_geojson
+from geoqa.read.vector.geopackage import curves_in
+from geoqa.read.vector.linework import Drawn, Elevations, design_tables
 
 _LINES = ("LineString", "MultiLineString")
 _POINTS = ("Point", "MultiPoint")

@@ -6,8 +6,8 @@ from typing import Any, ClassVar
 
 from geoqa.model.columns import columns_of
 from geoqa.model.source import Source
-from geoqa.read.headings import Sought
-from geoqa.read.listing import ListingReader, listing
+from geoqa.read.delimited.headings import Sought
+from geoqa.read.delimited.listing import ListingReader, listing
 
 SOUGHT: Sought = {
     "kind": (("kind",), ("feature_kind",)),

@@ -10,13 +10,13 @@ from pydantic import Field
 
 from geoqa.errors import SourceError
 from geoqa.model.source import Evidence, Source, Trouble
-from geoqa.read.delimited import DelimitedReader, TextTable, limit_troubles
-from geoqa.read.headings import Headings, Sought
-from geoqa.read.keys import shot_keys
-from geoqa.read.lengths import file_unit
-from geoqa.read.order import order_of
-from geoqa.read.solutions import solutions
-from geoqa.read.values import numbers, text_or_null, times, whole_numbers
+from geoqa.read.delimited.delimited import DelimitedReader, TextTable, limit_troubles
+from geoqa.read.delimited.headings import Headings, Sought
+from geoqa.read.delimited.keys import shot_keys
+from geoqa.read.delimited.lengths import file_unit
+from geoqa.read.delimited.order import order_of
+from geoqa.read.delimited.solutions import solutions
+from geoqa.read.delimited.values import numbers, text_or_null, times, whole_numbers
 
 if TYPE_CHECKING:
     import pandas as pd

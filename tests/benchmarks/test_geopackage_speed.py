@@ -29,9 +29,9 @@ def results(tmp_path_factory):
 def test_a_geopackage_is_written_nearly_as_fast_as_the_library_can(results, tmp_path, measured):
     import pyogrio
 
-    from geoqa.write import geopackage
     from geoqa.write.dates import job_day, steady_clock
-    from geoqa.write.elevated import elevated
+    from geoqa.write.gis import geopackage
+    from geoqa.write.gis.elevated import elevated
     from geoqa.write.rows import on_disk
 
     table = elevated(on_disk("findings", results.layers["findings"]))

@@ -14,9 +14,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from geoqa.kernels.cells import index_elements
-from geoqa.kernels.elements import from_vertices
-from geoqa.kernels.station import nearest
+from geoqa.kernels.design.cells import index_elements
+from geoqa.kernels.design.element_making import from_vertices
+from geoqa.kernels.design.station import nearest
 
 pytestmark = [pytest.mark.benchmark, pytest.mark.timeout(600)]
 

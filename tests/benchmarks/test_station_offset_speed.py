@@ -15,8 +15,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from geoqa.kernels.elements import from_vertices
-from geoqa.kernels.station import nearest
+from geoqa.kernels.design.element_making import from_vertices
+from geoqa.kernels.design.station import nearest
 
 pytestmark = pytest.mark.benchmark
 
@@ -65,7 +65,7 @@ def by_grid(coordinates, line_index, points):
 
 
 def by_compiled_grid(coordinates, line_index, points):
-    from geoqa.kernels import station_fast
+    from geoqa.kernels.design import station_compiled as station_fast
 
     found = station_fast.nearest(points, from_vertices(coordinates, line_index), reach=REACH)
     return found.line, found.station, found.offset, found.elevation

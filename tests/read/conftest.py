@@ -105,7 +105,7 @@ def design(tmp_path):
 @pytest.fixture
 def draw(tmp_path):
     """Draw with a function of the model space and read it back."""
-    from geoqa.read.dxf import DesignDrawing
+    from geoqa.read.vector.dxf import DesignDrawing
 
     def go(make, *, unit=2, **options):
         document = drawing(unit)

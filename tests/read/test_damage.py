@@ -9,8 +9,8 @@ import pytest
 from geoqa.errors import SourceError
 from geoqa.read.control import ControlText
 from geoqa.read.design import DesignVector
-from geoqa.read.dxf import DesignDrawing
 from geoqa.read.shots import ShotsText
+from geoqa.read.vector.dxf import DesignDrawing
 
 ROUNDS = 60
 BITS = [b",", b";", b"\t", b'"', b"\n", b"\r", b"\x00", b"\xff", b"1e999", b"NaN", b"-", b"[]", b"{}", b"null", b"\xc3"]

@@ -4,10 +4,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geoqa.kernels.elements import Elements
+from geoqa.kernels.design.elements import Elements
 from geoqa.model.quantity import FOOT
 from geoqa.read.design import DesignVector
-from geoqa.read.dxf import DesignDrawing
+from geoqa.read.vector.dxf import DesignDrawing
 
 
 def by_line(table):

@@ -19,11 +19,11 @@ from geoqa.model.layer import Layers, placed
 from geoqa.simulate import make, scenario
 from geoqa.simulate.diagnosed import CASES, held_against
 from geoqa.simulate.diagnosed_text import confusion, headline, tables
-from geoqa.steps.diagnosis import Diagnose
-from geoqa.steps.kinds import Kinds
-from geoqa.steps.match_lines import MatchLines
-from geoqa.steps.match_points import MatchPoints
-from geoqa.steps.uncertainty import Uncertainty
+from geoqa.steps.causes.diagnosis import Diagnose
+from geoqa.steps.design.match_lines import MatchLines
+from geoqa.steps.design.match_points import MatchPoints
+from geoqa.steps.precision.uncertainty import Uncertainty
+from geoqa.steps.shots.kinds import Kinds
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "diagnosis.md"
 BEGIN, END = "<!-- tables: begin -->\n", "<!-- tables: end -->\n"

@@ -27,7 +27,7 @@ from geoqa.simulate.bands import binomial_band
 from geoqa.simulate.faulted import DECLARED, FAULTS, UNDECLARED, Said, clean_row, held_against, read_back
 from geoqa.simulate.faulted_text import headline, page_part, told_right
 from geoqa.simulate.faults_unsaid import new_claims
-from geoqa.steps.impossible import TAKES
+from geoqa.steps.shots.missing_fields import TAKES
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "field_checks.md"
 BEGIN, END = "<!-- faults: begin -->\n", "<!-- faults: end -->\n"

@@ -6,11 +6,11 @@ import pytest
 from geoqa.frames.resolve import resolve
 from geoqa.job.execute import execute
 from geoqa.simulate import make, scenario
-from geoqa.steps.copies import Copies
-from geoqa.steps.duplicates import Duplicates
-from geoqa.steps.kinds import Kinds
-from geoqa.steps.repeats import Repeats
-from geoqa.steps.use import Use
+from geoqa.steps.precision.repeats import Repeats
+from geoqa.steps.shots.doubles import Doubles
+from geoqa.steps.shots.doubtful_records import DoubtfulRecords
+from geoqa.steps.shots.kinds import Kinds
+from geoqa.steps.shots.usable_shots import UsableShots
 
 TRUTH = {
     ("h", "random"): scenario.U_HORIZONTAL,
@@ -27,7 +27,7 @@ def test_repeats_after_three_minutes_are_named_and_never_counted_in_three_zones(
         frame = resolve(zone, scenario.VERTICAL)
         for seed in range(1 + 20 * number, 21 + 20 * number):
             simulated = make(seed=seed, zone=zone, plants=("T11",), frame=frame)
-            layers = execute(simulated.layers(), [Kinds(), Copies(), Duplicates(), Use(), Repeats()])
+            layers = execute(simulated.layers(), [Kinds(), Doubles(), DoubtfulRecords(), UsableShots(), Repeats()])
             again = layers["repeat_sets"].query("kind == 'walk-back'")
             assert len(again) == 12
             assert (again["independent"] == 1).all()

@@ -5,13 +5,13 @@ import pytest
 
 from geoqa.frames.resolve import resolve
 from geoqa.job.execute import execute
-from geoqa.kernels.tilt_limit import known_tilt_model, largest_tilt
+from geoqa.kernels.tilt.limits import known_tilt_model, largest_tilt
 from geoqa.simulate import make, scenario
 from geoqa.simulate.crew import ROD
 from geoqa.simulate.leaning import HEADING_BIAS
-from geoqa.steps.kinds import Kinds
-from geoqa.steps.tilt_study import TiltStudy
-from geoqa.steps.uncertainty import Uncertainty
+from geoqa.steps.precision.uncertainty import Uncertainty
+from geoqa.steps.shots.kinds import Kinds
+from geoqa.steps.tilt.study import TiltStudy
 
 SEEDS = range(1, 21)
 TRUTH = {"heading-bias": HEADING_BIAS, "heading-spread": 1.0, "angle-spread": 0.3, "plumb-h": scenario.U_HORIZONTAL}

@@ -5,7 +5,7 @@ import pytest
 from scipy.stats import binom
 from scipy.stats import rice as rice_of_scipy
 
-from geoqa.kernels import verdict
+from geoqa.kernels.judging import verdict
 from geoqa.simulate import power
 from geoqa.simulate.expected import item_chances
 

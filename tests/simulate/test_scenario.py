@@ -6,10 +6,11 @@ import pytest
 from geoqa.errors import GeoqaError
 from geoqa.frames.geographic import from_geographic, to_geographic
 from geoqa.frames.resolve import resolve
-from geoqa.kernels.curve import curve_parts
-from geoqa.kernels.elements import Elements, point_at
-from geoqa.kernels.profile import parabola_elevation
-from geoqa.kernels.station import nearest
+from geoqa.kernels.design.along_elements import point_at
+from geoqa.kernels.design.curve import curve_parts
+from geoqa.kernels.design.elements import Elements
+from geoqa.kernels.design.profile import parabola_elevation
+from geoqa.kernels.design.station import nearest
 from geoqa.simulate import alignment, desk, make, scenario
 from geoqa.simulate.design import lines, points
 from geoqa.simulate.site import site_facts

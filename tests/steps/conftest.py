@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from geoqa.frames.resolve import resolve
-from geoqa.kernels.elements import from_vertices
+from geoqa.kernels.design.element_making import from_vertices
 from geoqa.model.columns import columns_of, conform, empty
 from geoqa.model.layer import Layers, placed
 

@@ -8,8 +8,8 @@ import fiona
 import pyogrio
 import pytest
 
-from geoqa.write.geojson import GeoJSON
-from geoqa.write.geopackage import FILE, GeoPackage
+from geoqa.write.gis.geojson import GeoJSON
+from geoqa.write.gis.geopackage import FILE, GeoPackage
 from geoqa.write.tables import Tables
 from geoqa.write.text import one_line, safe_cell, visible
 

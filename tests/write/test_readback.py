@@ -9,14 +9,15 @@ import shapely
 from pyproj import CRS
 
 from geoqa.errors import OutputError
-from geoqa.write import geojson, geopackage, tables
-from geoqa.write.dxf import Drawing
-from geoqa.write.geojson import GeoJSON
-from geoqa.write.geopackage import GeoPackage
-from geoqa.write.geoparquet import GeoParquet
+from geoqa.write import tables
+from geoqa.write.cad.dxf import Drawing
+from geoqa.write.gis import geojson, geopackage
+from geoqa.write.gis.geojson import GeoJSON
+from geoqa.write.gis.geopackage import GeoPackage
+from geoqa.write.gis.geoparquet import GeoParquet
+from geoqa.write.gis.shapefile import Shapefile
 from geoqa.write.readback import compare_frame
-from geoqa.write.shapefile import Shapefile
-from geoqa.write.sheets import Sheets
+from geoqa.write.sheets.sheets import Sheets
 from geoqa.write.summary import Summary
 from geoqa.write.tables import Tables
 

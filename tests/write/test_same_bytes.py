@@ -11,24 +11,24 @@ import pytest
 
 from geoqa.model.layer import Layers
 from geoqa.model.results import Results
-from geoqa.write.dxf import Drawing
-from geoqa.write.geojson import GeoJSON
-from geoqa.write.geopackage import GeoPackage
-from geoqa.write.geoparquet import GeoParquet
-from geoqa.write.shapefile import Shapefile
-from geoqa.write.sheets import Sheets
+from geoqa.write.cad.dxf import Drawing
+from geoqa.write.gis.geojson import GeoJSON
+from geoqa.write.gis.geopackage import GeoPackage
+from geoqa.write.gis.geoparquet import GeoParquet
+from geoqa.write.gis.shapefile import Shapefile
+from geoqa.write.sheets.sheets import Sheets
 from geoqa.write.summary import Summary
 from geoqa.write.tables import Tables
 
 WRITERS = {
-    "gpkg": "geoqa.write.geopackage:GeoPackage",
-    "geojson": "geoqa.write.geojson:GeoJSON",
+    "gpkg": "geoqa.write.gis.geopackage:GeoPackage",
+    "geojson": "geoqa.write.gis.geojson:GeoJSON",
     "csv": "geoqa.write.tables:Tables",
     "summary": "geoqa.write.summary:Summary",
-    "dxf": "geoqa.write.dxf:Drawing",
-    "sheets": "geoqa.write.sheets:Sheets",
-    "shp": "geoqa.write.shapefile:Shapefile",
-    "parquet": "geoqa.write.geoparquet:GeoParquet",
+    "dxf": "geoqa.write.cad.dxf:Drawing",
+    "sheets": "geoqa.write.sheets.sheets:Sheets",
+    "shp": "geoqa.write.gis.shapefile:Shapefile",
+    "parquet": "geoqa.write.gis.geoparquet:GeoParquet",
 }
 
 WRITE_ALL = """

@@ -1,0 +1,1 @@
+"""Known causes of residuals, weighed."""

@@ -1,0 +1,1 @@
+"""Check points: accuracy, outliers, and how one set of points lies on another."""

@@ -1,0 +1,1 @@
+"""Lines, arcs and bands: station, offset, matches, runs and reaches."""

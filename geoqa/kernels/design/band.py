@@ -1,0 +1,178 @@
+"""Tolerance bands: the area in which a shot on a line is within its limits, for drawing only.
+
+A band follows the rules of station and offset: strips beside each element, pie
+pieces in the wedge outside a bend, flat at the ends.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from numpy.typing import ArrayLike
+
+from geoqa.errors import GeometryInputError
+from geoqa.kernels.design.along_elements import points_along
+from geoqa.kernels.design.band_corner import bend_step, corner
+from geoqa.kernels.design.band_outline import outline
+from geoqa.kernels.design.elements import ARC, Elements, line_table
+
+# far finer than anything drawn, yet coarse enough to survive at coordinates of millions
+_GRID = 1e-6
+
+
+def bands(
+    elements: Elements, left: ArrayLike, right: ArrayLike, *, max_sagitta: float = 0.01
+) -> list[shapely.Geometry]:
+    """Draw the band between two widths beside every line.
+
+    Parameters
+    ----------
+    elements : Elements
+        The design lines.
+    left, right : float or (lines,) array
+        Widths to either side, 0 or more, in the order of `line_table(elements)`.
+        NaN where there is no limit: nothing is drawn.
+    max_sagitta : float
+        Largest distance between a drawn edge and the true one on arcs.
+
+    Returns
+    -------
+    list of shapely geometries
+        A Polygon or MultiPolygon for each line; empty where a width is missing,
+        both are 0 or the line has no length.
+
+    Raises
+    ------
+    GeometryInputError
+        If a width is negative or the widths do not fit the lines.
+
+    Examples
+    --------
+    >>> from geoqa.kernels.design.element_making import from_vertices
+    >>> (band,) = bands(from_vertices([[0, 0], [0, 50]], [0, 0]), left=0.1, right=0.3)
+    >>> [round(value, 9) for value in band.bounds], round(band.area, 9)
+    ([-0.1, 0.0, 0.3, 50.0], 20.0)
+    """
+    table = line_table(elements)
+    left, right = _widths("left", left, len(table.line)), _widths("right", right, len(table.line))
+    if not max_sagitta > 0:
+        raise GeometryInputError(f"A band cannot be drawn with a sagitta of {max_sagitta}; give a positive length.")
+    lines = np.searchsorted(table.line, elements.line)
+    edges = _edges(elements, elements.start[table.first][lines], left[lines], right[lines], max_sagitta)
+    drawn = []
+    for line, (first, last) in enumerate(zip(table.first, table.last, strict=True)):
+        rows = first + np.flatnonzero(elements.length[first : last + 1] > 0)
+        if not (left[line] + right[line] > 0 and rows.size):
+            drawn.append(shapely.Polygon())
+            continue
+        band = None
+        if not table.closed[line] and rows.size == last - first + 1:
+            band = edges.outlined(first, last, elements, max_sagitta)
+        if band is None:
+            after = np.append(rows[1:], rows[0]) if table.closed[line] else rows[1:]
+            parts = [edges.strips(first, last), *edges.wedges(rows[: len(after)], after, max_sagitta)]
+            band = shapely.set_precision(shapely.union_all(np.concatenate(parts)), _GRID)
+        drawn.append(shapely.transform(band, lambda xy, origin=elements.start[first]: xy + origin))
+    return drawn
+
+
+def _widths(name: str, given: ArrayLike, lines: int) -> np.ndarray:
+    width = np.asarray(given, dtype=np.float64)
+    if width.shape not in ((), (lines,)):
+        raise GeometryInputError(
+            f"Band widths '{name}' have shape {width.shape}; give one, or one for each of {lines} lines."
+        )
+    if np.any((width < 0) | np.isinf(width)):
+        raise GeometryInputError(f"A band width '{name}' is negative or endless; widths count outward from the line.")
+    return np.broadcast_to(width, lines)
+
+
+class _Edges:
+    """Places along every element, with the edges of its band, each line from a local origin."""
+
+    def __init__(self, middle: np.ndarray, left: np.ndarray, right: np.ndarray, first: np.ndarray) -> None:
+        self.middle, self.left, self.right, self.first = middle, left, right, first
+
+    def strips(self, first: int, last: int) -> np.ndarray:
+        """Pieces of the elements from row `first` to row `last`, with corners on the line itself too."""
+        here = np.arange(self.first[first], self.first[last + 1] - 1)
+        here = here[~np.isin(here, self.first[first + 1 : last + 1] - 1)]
+        there = here + 1
+        around = (self.left[here], self.left[there], self.middle[there])
+        back = (self.right[there], self.right[here], self.middle[here])
+        corners = np.stack([*around, *back], axis=1)
+        # an element without length has no direction, and no strip
+        return shapely.polygons(corners[np.isfinite(corners).all(axis=(1, 2))])
+
+    def outlined(self, first: int, last: int, elements: Elements, max_sagitta: float) -> shapely.Polygon | None:
+        """Draw the whole band of a line round its edge, where it allows that."""
+        begin, finish = self.first[first], self.first[last + 1]
+        return outline(
+            self.middle[begin:finish],
+            self.left[begin:finish],
+            self.right[begin:finish],
+            first=self.first[first : last + 2] - begin,
+            length=elements.length[first : last + 1],
+            curved=elements.shape[first : last + 1] == ARC,
+            max_sagitta=max_sagitta,
+            grid=_GRID,
+        )
+
+    def wedges(self, before: np.ndarray, after: np.ndarray, max_sagitta: float) -> list[np.ndarray]:
+        """Pie pieces outside the bends between elements."""
+        end, start = self.first[before + 1] - 1, self.first[after]
+        return [
+            _pies(self.middle[end], edge[end], edge[start], outside, max_sagitta)
+            for edge, outside in ((self.left, 1.0), (self.right, -1.0))
+        ]
+
+
+def _edges(elements: Elements, origin: np.ndarray, left: np.ndarray, right: np.ndarray, max_sagitta: float) -> _Edges:
+    curvature = elements.curvature
+    pieces = np.ones(len(elements), dtype=np.int64)
+    arc = np.flatnonzero(curvature)
+    outer = elements.radius[arc] + np.fmax(left, right)[arc]
+    turned = elements.length[arc] / elements.radius[arc]
+    pieces[arc] = np.ceil(turned / bend_step(np.nan_to_num(outer, nan=1.0), max_sagitta))
+    first = np.append(0, np.cumsum(pieces + 1))
+    row = np.repeat(np.arange(len(elements)), pieces + 1)
+    share = (np.arange(len(row)) - first[row]) / pieces[row]
+    point, tangent = points_along(elements, row, elements.length[row] * share)
+    point[share == 1.0] = elements.end
+    middle = point - origin[row]
+    normal = np.column_stack([tangent[:, 1], -tangent[:, 0]])
+    left_edge = middle - normal * left[row, None]
+    right_edge = middle + normal * right[row, None]
+    # on the inner side of an arc a band ends at the centre
+    for edge, width, side in ((left_edge, left, -1), (right_edge, right, 1)):
+        beyond = np.flatnonzero((curvature * width * side)[row] > 1.0)
+        edge[beyond] = elements.centre[row[beyond]] - origin[row[beyond]]
+    return _Edges(middle, left_edge, right_edge, first)
+
+
+def _pies(vertex: np.ndarray, first: np.ndarray, last: np.ndarray, outside: float, max_sagitta: float) -> np.ndarray:
+    """Sectors round vertices (n, 2) from one corner to another, where they open on the outside of the bend.
+
+    `outside` is +1 on the left edge, which opens where the line turns right. Most bends are so slight that one
+    chord draws the sector; only the others are made one by one.
+    """
+    one, other = first - vertex, last - vertex
+    radius = np.hypot(*one.T)
+    turn = np.arctan2(one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0], (one * other).sum(axis=1))  # left positive
+    back = np.abs(np.abs(turn) - np.pi) < 1e-9
+    opens = (radius > 0) & (back | (turn * outside < 0))
+    slight = opens & ~back & (np.abs(turn) <= bend_step(np.where(radius > 0, radius, 1.0), max_sagitta))
+    triangles = shapely.polygons(np.stack([vertex[slight], first[slight], last[slight]], axis=1))
+    wide = [
+        _pie(vertex[row], one[row], -outside * np.pi / 2 if back[row] else turn[row], max_sagitta)
+        for row in np.flatnonzero(opens & ~slight)
+    ]
+    return np.append(triangles, np.array(wide, dtype=object))
+
+
+def _pie(vertex: np.ndarray, one: np.ndarray, turn: float, max_sagitta: float) -> shapely.Polygon:
+    """Sector round a vertex, from the corner `one` through `turn`.
+
+    Where a line turns straight back, each side is given its quarter of the half circle ahead.
+    """
+    return shapely.Polygon(np.concatenate([vertex[None], corner(vertex, one, turn, max_sagitta)]))

@@ -1,0 +1,1 @@
+"""Uncertainty: put together from parts, and learned from repeats."""

@@ -1,0 +1,355 @@
+"""Uncertainty put together from its parts, and what a method with that uncertainty can prove."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.special import stdtrit
+
+from geoqa.errors import GeometryInputError, JobError
+from geoqa.kernels.judging.verdict import IN, NO_DATA, OUT, judge, judge_radial, provable
+
+_TO_EXPANDED = 1.959963984540054  # U at 95 % over u, many degrees of freedom
+_HALVINGS = 60
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Capability:
+    """What a method with one standard uncertainty can decide; arrays of shape (n,).
+
+    Attributes
+    ----------
+    provable : bool
+        The best deviation there is would be IN.
+    in_from, in_to : float64
+        Deviations between these are IN; NaN where none is. Infinite towards a side without limit.
+    out_below, out_above : float64
+        Deviations beyond these are OUT; NaN on a side without limit. Radial: no value below.
+    one_third : bool
+        U at 95 % is at most a third of the tolerance, the usual rule for choosing an instrument.
+    """
+
+    provable: np.ndarray
+    in_from: np.ndarray
+    in_to: np.ndarray
+    out_below: np.ndarray
+    out_above: np.ndarray
+    one_third: np.ndarray
+
+
+def combine(*parts: ArrayLike) -> np.ndarray:
+    """Combine independent standard uncertainties: root of the sum of squares.
+
+    Parameters
+    ----------
+    *parts : float or (n,) array
+        Standard uncertainties of one unit; NaN makes the result NaN.
+
+    Returns
+    -------
+    (n,) float64 array
+        In that unit.
+
+    Examples
+    --------
+    >>> combine([0.03, 0.03], [0.04, float("nan")]).tolist()
+    [0.05, nan]
+    """
+    total = sum((np.asarray(part, dtype=np.float64) ** 2 for part in parts), np.float64(0.0))
+    return np.sqrt(np.asarray(total))
+
+
+def propagate(sensitivity: ArrayLike, covariance: ArrayLike) -> np.ndarray:
+    """Carry the covariance of inputs into the standard uncertainty of a result.
+
+    Parameters
+    ----------
+    sensitivity : (..., k) array
+        Change of the result for a unit change of each input, the others kept.
+    covariance : (..., k, k) array
+        Of the inputs; variances on the diagonal.
+
+    Returns
+    -------
+    (...) float64 array
+        sqrt(c C c'), first order. NaN where something is.
+
+    Raises
+    ------
+    GeometryInputError
+        Arrays that do not fit each other.
+
+    Notes
+    -----
+    Law of propagation of uncertainty, GUM (JCGM 100:2008) 5.2.2, from memory.
+
+    Examples
+    --------
+    >>> round(float(propagate([1.0, -1.0], covariance_of([0.02, 0.02], 0.7))), 4)
+    0.0155
+    """
+    c, cov = np.asarray(sensitivity, dtype=np.float64), np.asarray(covariance, dtype=np.float64)
+    if cov.ndim < 2 or cov.shape[-1] != cov.shape[-2] or c.shape[-1:] != cov.shape[-1:]:
+        raise GeometryInputError(f"Sensitivity {c.shape} and covariance {cov.shape} do not fit; (k,) and (k, k) do.")
+    return np.sqrt(np.maximum(np.einsum("...i,...ij,...j->...", c, cov, c), 0.0))
+
+
+def covariance_of(u: ArrayLike, rho: float = 0.0) -> np.ndarray:
+    """Covariance of quantities that are all correlated alike.
+
+    Parameters
+    ----------
+    u : (k,) array
+        Their standard uncertainties.
+    rho : float
+        Correlation of any two of them.
+
+    Returns
+    -------
+    (k, k) float64 array
+        Covariance matrix.
+
+    Raises
+    ------
+    JobError
+        A correlation outside -1 to 1.
+
+    Examples
+    --------
+    >>> covariance_of([1.0, 2.0], 0.5).tolist()
+    [[1.0, 1.0], [1.0, 4.0]]
+    """
+    if not -1 <= rho <= 1:
+        raise JobError(f"A correlation of {rho} is not between -1 and 1.")
+    u = np.asarray(u, dtype=np.float64)
+    return np.outer(u, u) * np.where(np.eye(u.size, dtype=bool), 1.0, rho)
+
+
+def effective_dof(parts: ArrayLike, dof: ArrayLike) -> np.ndarray:
+    """Effective degrees of freedom of a combined standard uncertainty.
+
+    Parameters
+    ----------
+    parts : (..., k) array
+        Independent contributions to it, sensitivity included.
+    dof : (..., k) array
+        Degrees of freedom behind each; infinite for a declared one.
+
+    Returns
+    -------
+    (...) float64 array
+        Infinite where all that count are.
+
+    Notes
+    -----
+    Welch and Satterthwaite: u⁴/sum(u_i⁴/nu_i); GUM (JCGM 100:2008) G.4.1, from memory.
+
+    Examples
+    --------
+    >>> round(float(effective_dof([0.3, 0.4], [4, np.inf])), 1)
+    30.9
+    """
+    parts, dof = np.broadcast_arrays(np.asarray(parts, dtype=np.float64), np.asarray(dof, dtype=np.float64))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        shares = np.where(parts == 0, 0.0, parts**4 / dof)
+        return np.sum(parts**2, axis=-1) ** 2 / np.sum(shares, axis=-1)
+
+
+def coverage_factor(dof: ArrayLike = np.inf, *, coverage: float = 0.95) -> np.ndarray:
+    """Factor from standard to expanded uncertainty.
+
+    Parameters
+    ----------
+    dof : (n,) array
+        Effective degrees of freedom; cut to whole ones after rounding to two decimals.
+    coverage : float
+        Probability of the interval.
+
+    Returns
+    -------
+    (n,) float64 array
+        Quantile of Student's t; infinite below one degree of freedom.
+
+    Raises
+    ------
+    JobError
+        A coverage not between 0 and 1.
+
+    Notes
+    -----
+    GUM (JCGM 100:2008) G.4.1, from memory, cuts the degrees of freedom before the table. Rounding first keeps
+    18.9987, which its own example prints as 19.0, from becoming 18.
+
+    Examples
+    --------
+    >>> coverage_factor([16.7, np.inf], coverage=0.99).round(3).tolist()
+    [2.921, 2.576]
+    """
+    if not 0 < coverage < 1:
+        raise JobError(f"A coverage of {coverage} is not between 0 and 1; 0.95 is usual.")
+    dof = np.asarray(dof, dtype=np.float64)
+    with np.errstate(invalid="ignore"):
+        whole = np.minimum(np.floor(np.round(dof, 2)), 1e12)
+        factor = stdtrit(np.maximum(whole, 1.0), (1 + coverage) / 2)
+        return np.where(np.isnan(dof), np.nan, np.where(whole >= 1, factor, np.inf))
+
+
+def real_time_u(baseline: ArrayLike, *, metre: float = 1.0) -> tuple[np.ndarray, np.ndarray]:
+    """Standard uncertainty of real-time GNSS by the distance to the base, before anything is known of the crew.
+
+    Parameters
+    ----------
+    baseline : (n,) array
+        Distance to the base or reference station.
+    metre : float
+        Length of a metre in the unit of the baseline, 1/0.3048 for feet.
+
+    Returns
+    -------
+    horizontal, vertical : (n,) float64 array
+        In the unit of the baseline.
+
+    Notes
+    -----
+    1 cm + 1 ppm horizontal and 2 cm + 1 ppm vertical at one sigma: NGS User Guidelines for Single Base Real Time GNSS
+    Positioning, v2.1, 2011, p. 42, seen in a third party's quotation.
+
+    Examples
+    --------
+    >>> h, v = real_time_u([5000.0, 20000.0])
+    >>> h.tolist(), v.tolist()
+    ([0.015, 0.03], [0.025, 0.04])
+    """
+    baseline = np.asarray(baseline, dtype=np.float64)
+    return 0.01 * metre + 1e-6 * baseline, 0.02 * metre + 1e-6 * baseline
+
+
+def tilted_u(
+    tilt: ArrayLike,
+    *,
+    rod: ArrayLike,
+    u_heading: ArrayLike,
+    u_angle: ArrayLike,
+    plumb_h: ArrayLike,
+    plumb_v: ArrayLike,
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Standard uncertainty of the tip of a tilted, compensated rod.
+
+    Parameters
+    ----------
+    tilt : (n,) array
+        Degrees from plumb.
+    rod : float or (n,) array
+        Length from the tip to the antenna reference.
+    u_heading, u_angle : float or (n,) array
+        Standard uncertainty of the lean's azimuth and of the tilt angle, degrees.
+    plumb_h, plumb_v : float or (n,) array
+        Standard uncertainty of a plumb shot, horizontal per axis and vertical.
+
+    Returns
+    -------
+    radial, tangential, vertical : (n,) float64 array
+        Along the lean, square to it, and in elevation. Even at tilt 0 the compensation adds its
+        angle's part to the radial one.
+
+    Notes
+    -----
+    u_r² = a² + (L cos t u_t)², u_tan² = a² + (L sin t u_psi)², u_v² = v² + (L sin t u_t)²: own derivation, first
+    order in the angles.
+
+    Examples
+    --------
+    >>> parts = tilted_u([0.0, 30.0], rod=6.562, u_heading=1.0, u_angle=0.3, plumb_h=0.025, plumb_v=0.045)
+    >>> [part.round(4).tolist() for part in parts]
+    [[0.0425, 0.0389], [0.025, 0.0625], [0.045, 0.0482]]
+    """
+    t = np.radians(np.asarray(tilt, dtype=np.float64))
+    rod = np.asarray(rod, dtype=np.float64)
+    angle, heading = np.radians(u_angle), np.radians(u_heading)
+    return (
+        combine(plumb_h, rod * np.cos(t) * angle),
+        combine(plumb_h, rod * np.sin(t) * heading),
+        combine(plumb_v, rod * np.sin(t) * angle),
+    )
+
+
+def capability(
+    *, lower: ArrayLike, upper: ArrayLike, u: ArrayLike, rule: str = "guarded", radial: bool = False
+) -> Capability:
+    """Tell what a method can decide under a tolerance.
+
+    Parameters
+    ----------
+    lower, upper : float or (n,) array
+        Limits on the deviation; infinite for none. Radial: `upper` is the radius, `lower` not used.
+    u : float or (n,) array
+        Standard uncertainty of the deviation; radial: per axis.
+    rule : str
+        As in `judge`.
+    radial : bool
+        The limit is a radius round a place.
+
+    Returns
+    -------
+    Capability
+        Found by bisection of the one decision rule itself, so that it can never disagree with it.
+
+    Raises
+    ------
+    JobError
+        As `judge`.
+
+    Notes
+    -----
+    The tolerance of the one-third rule is half the distance between two limits, or the distance of a single
+    one from the design. That rule: measuring accuracy at least a third of the tolerance, U.S. Access Board,
+    Dimensional Tolerances in Construction and for Surface Accessibility, 2011.
+
+    Examples
+    --------
+    >>> found = capability(lower=-0.10, upper=0.10, u=[0.02, 0.06])
+    >>> found.provable.tolist(), found.in_to.round(4).tolist(), found.out_above.round(4).tolist()
+    ([True, False], [0.0671, nan], [0.1329, 0.1987])
+    """
+    low, high, u = np.broadcast_arrays(*(np.asarray(each, dtype=np.float64) for each in (lower, upper, u)))
+    low = np.full(high.shape, -np.inf) if radial else low
+    able = provable(lower=low, upper=high, u=u, rule=rule, radial=radial)
+
+    def verdict(deviation: np.ndarray) -> np.ndarray:
+        if radial:
+            return judge_radial(np.maximum(deviation, 0.0), limit=high, u=u, rule=rule).verdict
+        return judge(deviation, lower=low, upper=high, u=u, rule=rule).verdict
+
+    both = np.isfinite(low) & np.isfinite(high)
+    best = np.where(both, (_finite(low) + _finite(high)) / 2, 0.0)
+    half = np.where(both, (_finite(high) - _finite(low)) / 2, np.abs(np.where(np.isfinite(high), high, low)))
+    far = _finite(half) + 100 * _finite(u) + 1e-300
+    upper_end, lower_end = np.where(np.isfinite(high), high, best), np.where(np.isfinite(low), low, best)
+    known = verdict(np.where(np.isfinite(high), upper_end, lower_end)) != NO_DATA
+    in_to, in_from = (_turn(lambda d: verdict(d) == IN, best, end) for end in (upper_end, lower_end))
+    out_above = _turn(lambda d: verdict(d) != OUT, upper_end, upper_end + far)
+    out_below = _turn(lambda d: verdict(d) != OUT, lower_end, lower_end - far)
+    return Capability(
+        provable=able,
+        in_from=np.where(able, np.where(np.isfinite(low), in_from, 0.0 if radial else -np.inf), np.nan),
+        in_to=np.where(able, np.where(np.isfinite(high), in_to, np.inf), np.nan),
+        out_below=np.where(known & np.isfinite(low), out_below, np.nan),
+        out_above=np.where(known & np.isfinite(high), out_above, np.nan),
+        one_third=_TO_EXPANDED * u <= half / 3 * (1 + 1e-12),
+    )
+
+
+def _turn(holds: Callable[[np.ndarray], np.ndarray], inside: np.ndarray, outside: np.ndarray) -> np.ndarray:
+    """Last deviation from `inside` towards `outside` at which something holds, by bisection."""
+    for _ in range(_HALVINGS):
+        middle = (inside + outside) / 2
+        yes = holds(middle)
+        inside, outside = np.where(yes, middle, inside), np.where(yes, outside, middle)
+    return inside
+
+
+def _finite(values: np.ndarray) -> np.ndarray:
+    return np.where(np.isfinite(values), values, 0.0)

@@ -1,0 +1,1 @@
+"""Shots held against their neighbours."""

@@ -1,0 +1,1 @@
+"""What a leaning rod does, learned from a test."""

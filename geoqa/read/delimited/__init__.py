@@ -1,0 +1,1 @@
+"""Delimited text: layout, headings, rows and values."""

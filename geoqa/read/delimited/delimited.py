@@ -1,0 +1,229 @@
+"""The engine under every delimited table: a file in, a table of text out, every odd row named.
+
+Whole rows go through Arrow in one piece; only rows with quotes, or with another number of
+fields than the table, are looked at one by one. Nothing is a number here: ``007`` stays ``007``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, ClassVar, Literal
+
+import numpy as np
+from pydantic import Field, field_validator
+
+from geoqa.errors import SourceError
+from geoqa.model.source import Evidence, Peek, Reader, Source, Trouble
+from geoqa.read.delimited.headings import Headings, Sought, as_stated, by_words, is_known
+from geoqa.read.delimited.layout import DELIMITERS, SAMPLE, layout_of
+from geoqa.read.delimited.rows import Lines, refuse_long_line, split_rows
+from geoqa.read.delimited.text import Text, existing, read_text
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_PEEKED = 256_000
+
+
+@dataclass(frozen=True, kw_only=True)
+class TextTable:
+    """A delimited file as text.
+
+    Attributes
+    ----------
+    name : str
+        File name, for messages.
+    columns : tuple of str
+        As the header writes them; ``"1"``, ``"2"`` … where there is none.
+    header : bool
+    text : tuple of Series
+        One column of text each, blanks round a field dropped, "" for an empty one.
+    lines : (n,) int64
+        1-based line each row starts on.
+    decimal : str
+    facts : mapping of str to str
+    evidence, troubles : tuple
+    """
+
+    name: str
+    columns: tuple[str, ...]
+    header: bool
+    text: tuple[pd.Series, ...]
+    lines: np.ndarray
+    decimal: str
+    facts: Mapping[str, str]
+    evidence: tuple[Evidence, ...]
+    troubles: tuple[Trouble, ...]
+
+    def __len__(self) -> int:
+        return len(self.lines)
+
+
+class DelimitedReader(Reader):
+    """Options that every delimited file has; each is told from the file unless stated."""
+
+    delimiter: str | None = Field(None, description='"," ";" "tab" "|" or "space" (any run of blanks)')
+    encoding: str | None = Field(None, description="e.g. utf-8, cp1252")
+    decimal: Literal[".", ","] | None = Field(None, description="decimal mark")
+    header: bool | None = Field(None, description="whether the first row names the columns")
+    skip: int = Field(0, ge=0, description="lines to leave out at the top")
+    columns: tuple[str, ...] | dict[str, str | int] | None = Field(
+        None,
+        description='columns in file order, "" to leave one out; or a table of column = "its name in the header"',
+    )
+    bad_rows: int = Field(100, ge=0, description="rows that may fail before the file is refused")
+
+    sought: ClassVar[Sought] = {}
+    needed: ClassVar[tuple[str, ...]] = ()
+
+    @field_validator("delimiter")
+    @classmethod
+    def _one_mark(cls, value: str | None) -> str | None:
+        words = {word: mark for mark, word in DELIMITERS.items()}
+        value = words.get(value or "", value)
+        if value is not None and value not in DELIMITERS:
+            raise ValueError(f"{value!r} is no delimiter; use one of {', '.join(words)}")
+        return value
+
+    def table(self, path: Any, *, at_most: int | None = None) -> TextTable:
+        """Read the file as text, with the options of this reader."""
+        text = read_text(path, encoding=self.encoding, at_most=at_most)
+        return _table(existing(path).name, text, self)
+
+    def headings(self, table: TextTable) -> Headings:
+        """Which column of the file is which of ours, and which of ours it has not.
+
+        Raises
+        ------
+        SourceError
+            A needed column is not there, or what the job states does not fit the file.
+        """
+        if self.columns is not None:
+            heads = as_stated(table.columns, self.columns, self.sought, header=table.header, name=table.name)
+        elif table.header:
+            heads = by_words(table.columns, self.sought, name=table.name)
+        else:
+            heads = self.without_header(table)
+        missing = [each for each in self.needed if each not in heads.place]
+        if missing:
+            hint = ", ".join(f'{each} = "..."' for each in missing)
+            raise SourceError(
+                f"'{table.name}' has no column for {' and '.join(missing)}; "
+                f"its columns are {', '.join(table.columns)}. State columns = {{ {hint} }}."
+            )
+        absent = ", ".join(each for each in self.sought if each not in heads.place)
+        if absent:
+            more = Evidence(what="not in the file", answer=absent, because="no such column")
+            heads = replace(heads, evidence=(*heads.evidence, more))
+        return heads
+
+    def without_header(self, table: TextTable) -> Headings:
+        """Columns of a file that does not name them; refused unless a reader can tell."""
+        raise SourceError(
+            f"'{table.name}' has no header that names its columns; its first row should name "
+            f"{', '.join(self.sought)} (needed: {', '.join(self.needed)}), or state columns = [...] in file order."
+        )
+
+    def peek(self, path: Any) -> Peek:
+        """Look at the header and the first rows, cheaply."""
+        table = self.table(path, at_most=_PEEKED)
+        heads = self.headings(table)
+        return Peek(
+            columns=table.columns,
+            holds=tuple(heads.place),
+            rows=tuple(zip(*(each.head(5).tolist() for each in table.text), strict=True)),
+            evidence=(*table.evidence, *heads.evidence),
+        )
+
+    def read(self, path: Any, *, source: str) -> Source:
+        """Read the whole file."""
+        raise NotImplementedError
+
+
+def _table(name: str, text: Text, options: DelimitedReader) -> TextTable:
+    sample = [each for each in _first(name, text.data, options.skip) if each.strip(" \t,;|")]
+    if not sample:
+        raise SourceError(f"'{name}' has no row after its first {options.skip} lines; lower the number after skip.")
+    layout = layout_of(
+        sample,
+        name=name,
+        known=lambda word: is_known(word, options.sought),
+        delimiter=options.delimiter,
+        decimal=options.decimal,
+        header=options.header,
+    )
+    rows = split_rows(Lines(text.data, layout.delimiter, name=name), header=layout.header, skip=options.skip)
+    width = rows.table.num_columns
+    if width < 2:
+        raise SourceError(
+            f"'{name}' has one column only when cut by {DELIMITERS[layout.delimiter]}; "
+            "state another, e.g. delimiter = ';'."
+        )
+    unique = not isinstance(options.columns, tuple)
+    columns = _headings(name, rows.header, unique=unique) if layout.header else tuple(str(n + 1) for n in range(width))
+    evidence = [*text.evidence, *layout.evidence]
+    if rows.blank:
+        evidence.append(Evidence(what="empty rows", answer=f"{rows.blank} left out", because="delimiters only"))
+    facts = {
+        "encoding": text.encoding,
+        "delimiter": DELIMITERS[layout.delimiter],
+        "decimal": layout.decimal,
+        "header": "yes" if layout.header else "no",
+        "rows": str(len(rows.lines)),
+    }
+    frame = rows.table.to_pandas()
+    limit_troubles(name, rows.troubles, options.bad_rows if len(rows.lines) else 0)
+    return TextTable(
+        name=name,
+        columns=columns,
+        header=layout.header,
+        text=tuple(frame[each] for each in frame.columns),
+        lines=rows.lines,
+        decimal=layout.decimal,
+        facts=facts,
+        evidence=tuple(evidence),
+        troubles=rows.troubles,
+    )
+
+
+def limit_troubles(name: str, troubles: tuple[Trouble, ...], limit: int) -> None:
+    """Refuse a file in which more rows fail than the job allows.
+
+    Raises
+    ------
+    SourceError
+        With the first five rows that failed.
+    """
+    failed = [each for each in troubles if "repeats the header" not in each.reason]
+    count = len({each.line for each in failed})
+    if count > limit:
+        listed = "\n  ".join(str(each) for each in failed[:5])
+        raise SourceError(
+            f"'{name}': {count} {'row' if count == 1 else 'rows'} cannot be read whole, "
+            f"{f'more than bad_rows = {limit}' if limit else 'and none may fail'}. "
+            f"State skip, delimiter, decimal or columns if they were told wrongly. The first are\n  {listed}"
+        )
+
+
+def _first(name: str, data: bytes, skip: int) -> list[str]:
+    found: list[str] = []
+    start = 0
+    while start < len(data) and len(found) < skip + SAMPLE:
+        end = data.index(b"\n", start)
+        refuse_long_line(name, len(found), end - start)
+        found.append(data[start : min(end, start + 10_000)].decode("utf-8", errors="ignore"))
+        start = end + 1
+    return found[skip:]
+
+
+def _headings(name: str, names: tuple[str, ...], *, unique: bool) -> tuple[str, ...]:
+    seen: dict[str, int] = {}
+    for position, each in enumerate(names, start=1):
+        if unique and each and each.casefold() in seen:
+            raise SourceError(
+                f"'{name}': the header names '{each}' twice, columns {seen[each.casefold()]} and {position}; "
+                "state columns = [...] in file order."
+            )
+        seen[each.casefold()] = position
+    return tuple(each or f"column {position}" for position, each in enumerate(names, start=1))

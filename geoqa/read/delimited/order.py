@@ -1,0 +1,129 @@
+"""Column order of shots without a header: what the numbers can tell, and what they cannot.
+
+Three neighbouring columns with decimals are two plane coordinates and an elevation, the elevation
+last. Which plane coordinate comes first cannot be told from magnitudes; only a place near the site,
+stated by the job, decides it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from geoqa.errors import SourceError
+from geoqa.model.source import Evidence
+
+if TYPE_CHECKING:
+    from geoqa.read.delimited.delimited import TextTable
+
+NEARER = 10.0
+"""How many times nearer one reading must lie than the other to be taken."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Column:
+    numeric: bool
+    decimals: bool
+    middle: float
+
+
+def order_of(table: TextTable, *, near: tuple[float, float] | None) -> tuple[dict[str, int], tuple[Evidence, ...]]:
+    """Tell the columns of a table without a header.
+
+    Parameters
+    ----------
+    table : TextTable
+    near : (easting, northing), optional
+        A place at the site, in the file's unit.
+
+    Returns
+    -------
+    dict of str to int
+        Our column to its position.
+    tuple of Evidence
+
+    Raises
+    ------
+    SourceError
+        The numbers fit no order, or two; the message lists the readings.
+    """
+    looks = [_look(table, at) for at in range(len(table.columns))]
+    first = _coordinates(table, looks)
+    place = {"elevation": first + 2}
+    if first == 1:
+        place["shot"] = 0
+    after = len(looks) - first - 3
+    if after > 2:
+        raise SourceError(_unknown(table, f"{after} columns follow the elevation"))
+    place |= dict(zip(("code", "note"), range(first + 3, len(looks)), strict=False))
+    easting, why = _easting(table, looks, first, near)
+    place |= {"easting": first + easting, "northing": first + 1 - easting}
+    listed = ", ".join(f"{ours} = column {at + 1}" for ours, at in sorted(place.items(), key=lambda each: each[1]))
+    return place, (Evidence(what="columns", answer=listed, because=why),)
+
+
+def _look(table: TextTable, at: int) -> _Column:
+    from geoqa.read.delimited.values import numbers
+
+    text = table.text[at].head(1000)
+    got = numbers(text, lines=table.lines[:1000], column="", decimal=table.decimal)
+    filled = ~got.null
+    numeric = bool(filled.any()) and np.isfinite(got.values[filled]).mean() >= 0.9
+    decimals = bool(text[filled].str.contains(table.decimal, regex=False).mean() >= 0.9) if numeric else False
+    middle = float(np.nanmedian(np.abs(got.values))) if numeric else np.nan
+    return _Column(numeric=numeric, decimals=decimals, middle=middle)
+
+
+def _coordinates(table: TextTable, looks: list[_Column]) -> int:
+    """Position of the first of three coordinate columns."""
+    places = [at for at, each in enumerate(looks) if each.decimals]
+    if len(places) != 3 or places[2] - places[0] != 2 or places[0] > 1:
+        listed = ", ".join(str(at + 1) for at in places) or "none"
+        raise SourceError(_unknown(table, f"columns with decimals: {listed}; expected are three side by side"))
+    first = places[0]
+    if not looks[first + 2].middle < min(looks[first].middle, looks[first + 1].middle):
+        raise SourceError(
+            _unknown(table, f"column {first + 3} would be the elevation, but is not the smallest of three")
+        )
+    return first
+
+
+def _easting(table: TextTable, looks: list[_Column], first: int, near: tuple[float, float] | None) -> tuple[int, str]:
+    """0 if the easting comes first, 1 if the northing does, and why."""
+    one, two = looks[first].middle, looks[first + 1].middle
+    readings = (
+        f"  columns {first + 1}, {first + 2} as easting, northing: about E {one:,.0f} N {two:,.0f}\n"
+        f"  columns {first + 1}, {first + 2} as northing, easting: about E {two:,.0f} N {one:,.0f}"
+    )
+    if near is None:
+        raise SourceError(
+            f"'{table.name}' has no header, and numbers alone cannot tell easting from northing:\n{readings}\n"
+            f"{_advice(table)}, or near = [easting, northing] of the site."
+        )
+    away = [float(np.hypot(e - near[0], n - near[1])) for e, n in ((one, two), (two, one))]
+    if max(away) < NEARER * min(away):
+        raise SourceError(
+            f"'{table.name}' has no header, and near = [{near[0]:g}, {near[1]:g}] does not decide between\n{readings}\n"
+            f"{_advice(table)}."
+        )
+    taken = int(away[1] < away[0])
+    why = (
+        f"no header; {away[taken]:,.0f} from near = as {('easting, northing', 'northing, easting')[taken]}, "
+        f"{away[1 - taken]:,.0f} the other way round; elevation is the last and smallest"
+    )
+    return taken, why
+
+
+def _advice(table: TextTable) -> str:
+    names = '"shot", "northing", "easting", "elevation"'
+    return f"State columns = [{len(table.columns)} names in file order, such as {names}]"
+
+
+def _unknown(table: TextTable, why: str) -> str:
+    row = ", ".join(each.iloc[0] for each in table.text) if len(table) else ""
+    return (
+        f"'{table.name}' has no header and its column order cannot be told ({why}). First row: {row[:200]}\n"
+        f"{_advice(table)}."
+    )

@@ -1,0 +1,1 @@
+"""Linework and points from vector files and drawings."""

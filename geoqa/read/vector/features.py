@@ -1,0 +1,180 @@
+"""Layers and features of a GeoPackage or Shapefile: what is drawn, and its attributes."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from geoqa.errors import SourceError
+from geoqa.read.vector.geopackage import refuse_damaged
+
+NOT_DESIGN = ("layer_styles", "elements")
+"""Tables of a GeoPackage that draw nothing."""
+
+_STATED_CODE = re.compile(r"""(?:AUTHORITY|ID)\["EPSG",\s*"?(\d+)"?\]\]\s*$""")
+
+
+_UNREADABLE = (RuntimeError, OSError, UnicodeDecodeError)
+"""What the vector libraries raise over a file that is not whole."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Layer:
+    """One layer of a vector file."""
+
+    name: str
+    fields: tuple[str, ...]
+    crs: str | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Feature:
+    """One feature: its attributes, and its parts as (type, coordinates).
+
+    A coordinate is (easting, northing) or (easting, northing, elevation).
+    """
+
+    number: int
+    attributes: dict[str, Any]
+    shape: str
+    parts: tuple[Any, ...]
+
+
+def layers_of(path: Path) -> tuple[list[Layer], list[str]]:
+    """List the layers that draw something, and the names of the tables that do not.
+
+    Raises
+    ------
+    SourceError
+        The file cannot be opened, or its layers are in several coordinate systems.
+    """
+    import fiona
+
+    found, bare = [], []
+    if path.suffix.lower() == ".gpkg":
+        refuse_damaged(path)
+    try:
+        aside = NOT_DESIGN if path.suffix.lower() == ".gpkg" else ()
+        names = [each for each in fiona.listlayers(path) if each not in aside]
+        for name in names:
+            with fiona.open(path, layer=name) as file:
+                kind, fields = _schema(file)
+                if kind == "None":
+                    bare.append(name)
+                else:
+                    found.append(Layer(name=name, fields=fields, crs=_crs(file, path)))
+    except (fiona.errors.FionaError, OSError, UnicodeDecodeError) as error:
+        raise SourceError(f"'{path.name}' cannot be opened as a vector file: {error}") from None
+    systems = sorted({each.crs or "none" for each in found})
+    if len(systems) > 1:
+        listed = "; ".join(each[:60] for each in systems)
+        raise SourceError(
+            f"'{path.name}' has layers in {len(systems)} coordinate systems ({listed}); bring them into one."
+        )
+    return found, bare
+
+
+def has_table(path: Path, name: str) -> bool:
+    """Whether a vector file has a layer or table of that name."""
+    import fiona
+
+    return path.suffix.lower() == ".gpkg" and name in fiona.listlayers(path)
+
+
+def read_table(path: Path, name: str) -> Any:
+    """An attribute table, as it is."""
+    import pyogrio
+
+    try:
+        return pyogrio.read_dataframe(path, layer=name, read_geometry=False)
+    except _UNREADABLE as error:
+        raise _unreadable(path, name, error) from None
+
+
+def _unreadable(path: Path, layer: str, error: Exception) -> SourceError:
+    return SourceError(f"'{path.name}', layer {layer}, cannot be read: {error}. Is the file whole? Export it again.")
+
+
+def features_of(path: Path, layer: Layer) -> Iterator[Feature]:
+    """Features of one layer, in file order."""
+    import pyogrio
+    import shapely
+
+    try:
+        table = pyogrio.read_dataframe(path, layer=layer.name)
+    except pyogrio.errors.GeometryError:
+        yield from _row_by_row(path, layer)
+        return
+    except _UNREADABLE as error:
+        raise _unreadable(path, layer.name, error) from None
+    columns = [each for each in table.columns if each != "geometry"]
+    rows = table[columns].to_dict("records")
+    for number, (attributes, shape) in enumerate(zip(rows, table.geometry, strict=True), start=1):
+        if shape is None or shapely.is_empty(shape):
+            yield Feature(number=number, attributes=attributes, shape="", parts=())
+            continue
+        pieces = tuple(shapely.get_coordinates(each, include_z=True) for each in shapely.get_parts(shape))
+        yield Feature(number=number, attributes=attributes, shape=shape.geom_type, parts=pieces)
+
+
+def _row_by_row(path: Path, layer: Layer) -> Iterator[Feature]:
+    """Layers of mixed geometry with Z, which the fast reader refuses."""
+    import fiona
+
+    try:
+        with fiona.open(path, layer=layer.name) as file:
+            rows = [(dict(each.properties), each.geometry) for each in file]
+    except (fiona.errors.FionaError, *_UNREADABLE) as error:
+        raise _unreadable(path, layer.name, error) from None
+    for number, (attributes, shape) in enumerate(rows, start=1):
+        if shape is None:
+            yield Feature(number=number, attributes=attributes, shape="", parts=())
+        else:
+            yield feature_of(number, attributes, shape.type, shape.coordinates)
+
+
+def feature_of(number: int, attributes: dict[str, Any], shape: str, coordinates: Any) -> Feature:
+    """Make a feature of GeoJSON coordinates."""
+    if not coordinates or not isinstance(coordinates, list | tuple):
+        return Feature(number=number, attributes=attributes, shape="", parts=())
+    if shape == "Point":
+        parts: tuple[Any, ...] = ([coordinates],)
+    elif shape == "MultiPoint":
+        parts = tuple([each] for each in coordinates)
+    elif shape == "MultiLineString":
+        parts = tuple(coordinates)
+    else:
+        parts = (coordinates,)
+    return Feature(number=number, attributes=attributes, shape=shape, parts=parts)
+
+
+def _schema(file: Any) -> tuple[str, tuple[str, ...]]:
+    import fiona
+
+    try:
+        return file.schema["geometry"], tuple(file.schema["properties"])
+    except fiona.errors.UnsupportedGeometryTypeError:
+        first = next(iter(file), None)
+        return "Unknown", tuple(first.properties) if first is not None else ()
+
+
+def _crs(file: Any, path: Path) -> str | None:
+    beside = path.with_suffix(".prj")
+    stated = path.suffix.lower() == ".shp" and beside.is_file() and beside.read_bytes().strip() != b""
+    try:
+        wkt = file.crs_wkt
+    except Exception:  # the library raises what it likes over a damaged definition
+        wkt, stated = "", True
+    if stated and not wkt:
+        what = "remove its .prj" if path.suffix.lower() == ".shp" else "set it right"
+        raise SourceError(
+            f"'{path.name}', layer {file.name}: its coordinate system cannot be read; {what} "
+            "and state frame = in the job."
+        )
+    code = _STATED_CODE.search(wkt or "")
+    if code is not None:
+        return f"EPSG:{code[1]}"
+    return wkt if wkt and "Undefined" not in wkt else None

@@ -1,0 +1,354 @@
+"""Blunder diagnosis: which known cause explains the residuals at control, how sure, what stays unexplained."""
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from pydantic import Field
+
+from geoqa.frames.signatures import signatures
+from geoqa.kernels.causes.weighing import FITS, Diagnosis, weigh
+from geoqa.model.cause_words import LOST
+from geoqa.model.columns import conform, empty
+from geoqa.model.marks import mark_of
+from geoqa.model.quantity import Length
+from geoqa.model.step import Step
+from geoqa.steps.causes.diagnosis_parts import MOST_CHECKS, joined, parts_of
+from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, remaining, rows_of_answer
+from geoqa.steps.causes.open_blunders import DOUBT, FLAG
+from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
+from geoqa.steps.causes.suspects import NOTHING, PRIOR, Checks, Suspect, feet, suspects, unlisted
+from geoqa.steps.judging.findings import evidence_of, findings_of
+from geoqa.steps.shots.flags import all_flags, flagged
+
+GROSS = 500.0
+"""Feet: check shots farther off than this, half of them, ask for a gross mistake first."""
+UNDONE = 400.0
+"""Feet: what may be left after a gross mistake was undone."""
+TOO_FAR = 6.0
+"""Feet: beyond this shift the deviations from design say nothing about blocks of shots until the file is corrected."""
+
+
+class Diagnose(Step):
+    """Hold known causes of blunders against residuals at control, deviations from design and the log.
+
+    Causes act as their geometry says at this site: nothing is a stored number. Up to three at once are
+    tried. An answer is a cause, or a group of causes that predict the same within three standard
+    uncertainties with what would tell them apart, or that none of the known causes fits. Shots a
+    named cause acts on are flagged and feed no verdict; nothing is corrected. The remedy is a
+    change of the job file, or a re-shoot. A job of more check shots than some weeks give is diagnosed in parts of
+    whole sessions, each by itself.
+
+    Prior probabilities, from common practice and without a source, stand in the table `causes`.
+    """
+
+    name = "diagnosis"
+    needs = ("control", "shots.kind", "shots.role", "shots.u_h_random", "shots.u_v_random")
+    wants = ("line_matches", "point_matches")
+    gives = ("causes", "cause_shots", "diagnosis_gaps")
+    adds = ("flags", "findings", "evidence")
+
+    separation: Length | None = Field(
+        None, description="Height of the geoid above the ellipsoid at the site, negative below it; open if left out"
+    )
+    fits: float = Field(
+        FITS, gt=0, lt=0.5, description="Chi-square probability below which the best cause does not fit"
+    )
+    blocks: bool = Field(True, description="Search deviations from design for blocks that no check shot felt")
+    together: int = Field(
+        MOST_CHECKS,
+        ge=1,
+        description="Check shots weighed together; a longer job is diagnosed in parts of whole sessions",
+    )
+
+    def run(self, layers: Any) -> dict[str, Any]:
+        """One usual job after another."""
+        parts = parts_of(layers, _in_time(layers["shots"]), most=self.together)
+        return joined([(each.name, self._diagnosed(each.layers, each.shots, each.name)) for each in parts])
+
+    def _diagnosed(self, layers: Any, shots: pd.DataFrame, part: str) -> dict[str, Any]:
+        """Checks, gross mistakes, weighing, blocks; then words."""
+        unit = feet(layers.frame.unit.metres_float)
+        checks = _checks(shots, layers["control"], unit)
+        gaps = _lost(shots, checks)
+        found = self._weighed(layers, checks) if len(checks.row) else None
+        named, gross = ([], None) if found is None else _named(found)
+        blocks: list[Block] = []
+        if self.blocks and (found is None or found.weighed.fits):
+            blocks, lost = _blocks(shots, layers, named, gross, unit, control=found is not None)
+            gaps += lost
+        answer = answer_of(found, named, gross, [Named.of_block(each) for each in blocks], checks)
+        if part:  # a subject names shots of its part only
+            proven = (replace(each, subject=f"{each.subject} ({part})") for each in answer.proven)
+            answer = replace(answer, proven=tuple(proven))
+        made = rows_of_answer(answer, checks, layers.frame)
+        findings, evidence = _findings(layers, answer, checks)
+        return {
+            "causes": conform("causes", pd.DataFrame(made)),
+            "cause_shots": _spoiled(answer, shots),
+            "diagnosis_gaps": conform("diagnosis_gaps", pd.DataFrame(gaps, columns=["field", "shots", "reason"])),
+            "flags": self._flags(answer, shots),
+            "findings": findings,
+            "evidence": evidence,
+        }
+
+    def _weighed(self, layers: Any, checks: Checks) -> "Weighed":
+        frame = layers.frame
+        separation = None if self.separation is None else self.separation.to(frame.unit)
+        epoch = _epoch(checks.shots)
+        residual = np.hypot(*checks.residual[:, :2].T)
+        far = bool(np.nanmedian(residual) > GROSS * checks.unit) if np.isfinite(residual).any() else False
+        found = signatures(frame, held=checks.marks, epoch=epoch, separation=separation, gross=far)
+        undone = _undo(checks, [each for each in found if each.gross]) if far else None
+        if undone is not None:
+            checks = replace(checks, points=undone.restored)
+        listed = suspects(checks, [each for each in found if not each.gross])
+        if undone is not None and undone.signature.spread.size:
+            listed.append(_left_open(undone, checks))
+        listed = [each for each in listed if each.acts[checks.row].any()]
+        listed += unlisted(checks, listed)
+        weighed = weigh(
+            checks.residual.ravel(),
+            checks.covariance(),
+            [each.as_cause(checks) for each in listed],
+            nothing=NOTHING,
+            fits=self.fits,
+            patterns=checks.patterns(),
+        )
+        return Weighed(weighed=weighed, suspects=listed, checks=checks, undone=undone, epoch=epoch)
+
+    def _flags(self, answer: Answer, shots: pd.DataFrame) -> pd.DataFrame:
+        """Feature shots that a named cause acts on; check shots keep their findings, for they show the blunder."""
+        parts = []
+        feature = (shots["role"] != "check").to_numpy(bool)
+        for each in answer.proven:
+            rows = np.flatnonzero(each.spoils & feature)
+            parts.append(
+                flagged(shots, rows, flag=FLAG, reasons=f"{each.title}: {each.variant}", reject=True, step=self.name)
+            )
+        if answer.status == "none-fits" and answer.found is not None:
+            reason = "control is off and none of the known causes fits; what is judged here may be a survey error"
+            rows = np.flatnonzero(_unexplained(answer.found) & feature)
+            parts.append(flagged(shots, rows, flag=DOUBT, reasons=reason, reject=False, step=self.name))
+        return all_flags(parts)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Undone:
+    """A gross mistake taken back before anything is weighed."""
+
+    signature: Any
+    restored: np.ndarray
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Weighed:
+    """Causes weighed against the check shots, after a gross mistake was undone."""
+
+    weighed: Diagnosis
+    suspects: list[Suspect]
+    checks: Checks
+    undone: Undone | None
+    epoch: float | None
+
+
+_READ = [
+    *("shot_key", "shot", "source", "line", "time", "code", "kind", "role", "line_id", "note", "solution"),
+    *("easting", "northing", "elevation", "rod_height", "tilt", "tilt_azimuth", "initialization", "session"),
+    *("u_h_random", "u_v_random", "u_h_common", "u_v_common"),
+]
+"""Columns of shots that a cause may show in; a note may name the mark of a check shot."""
+
+
+def _in_time(shots: pd.DataFrame) -> pd.DataFrame:
+    """In the order of time, then file and row; rows without a time follow the row before them in the file."""
+    time = shots["time"].astype("int64").where(shots["time"].notna()).groupby(shots["source"]).ffill()
+    order = pd.DataFrame({"time": time, "source": shots["source"], "line": shots["line"]})
+    order = order.sort_values(["time", "source", "line"], kind="stable", na_position="first").index
+    return pd.DataFrame(shots[_READ]).loc[order].reset_index(drop=True)
+
+
+def _checks(shots: pd.DataFrame, control: pd.DataFrame, unit: float) -> Checks:
+    """Check shots with a known mark and a fixed solution, as far as the log tells."""
+    control = pd.DataFrame(control.drop(columns="geometry", errors="ignore")).reset_index(drop=True)
+    candidates = np.flatnonzero(shots["role"] == "check")
+    mark = mark_of(shots.iloc[candidates].reset_index(drop=True), control)
+    fixed = shots["solution"].fillna("fixed").iloc[candidates].eq("fixed").to_numpy(bool)
+    kept = (mark >= 0) & fixed
+    row, mark = candidates[kept], mark[kept]
+    axes = ["easting", "northing", "elevation"]
+    known = control[axes].to_numpy(float)[mark]
+    return Checks(
+        shots=shots, row=row, mark=mark, control=control, points=shots[axes].to_numpy(float), known=known, unit=unit
+    )
+
+
+def _epoch(shots: pd.DataFrame) -> float | None:
+    time = shots["time"].dropna()
+    if not len(time):
+        return None
+    middle = time.sort_values().iloc[len(time) // 2]
+    return float(middle.year + (middle.day_of_year - 0.5) / 365.25)
+
+
+def _lost(shots: pd.DataFrame, checks: Checks) -> list[dict[str, Any]]:
+    """What cannot be diagnosed, and for how many shots."""
+    gaps = []
+    for field, reason in LOST.items():
+        # a shot without a tilt entry may be plumb; only a log without any says nothing
+        column = shots[field]
+        missing = int(column.isna().sum()) if field != "elevation" else int(column.iloc[checks.row].isna().sum())
+        if missing == (len(shots) if field != "elevation" else len(checks.row)) and missing:
+            gaps.append({"field": field, "shots": missing, "reason": reason})
+    if not len(checks.row):
+        gaps.append(
+            {"field": "line_id", "shots": len(shots), "reason": "no check shot names a mark; nothing is compared"}
+        )
+    elif len(np.unique(checks.mark)) < 3:
+        reason = "fewer than three marks were checked; which of two is off cannot be told, nor scale or rotation"
+        gaps.append({"field": "control", "shots": len(checks.row), "reason": reason})
+    return gaps
+
+
+def _undo(checks: Checks, gross: list[Any]) -> Undone | None:
+    """The gross mistake after which the check shots lie nearest to their marks, if they lie near at all."""
+    best, least = None, np.inf
+    for signature in gross:
+        restored = signature.restore(checks.points)
+        away = restored[checks.row] - checks.known
+        left = float(np.nanmedian(np.linalg.norm(np.nan_to_num(away, nan=0.0), axis=1)))
+        if np.isfinite(away[:, :2]).all(axis=1).sum() * 2 > len(away) and left < least:
+            best, least = Undone(signature=signature, restored=restored), left
+    return best if least < UNDONE * checks.unit else None
+
+
+def _left_open(undone: Undone, checks: Checks) -> Suspect:
+    signature = undone.signature
+    return Suspect(
+        cause=signature.cause, variant=f"{signature.variant}, datum shift", acts=np.ones(len(checks.shots), bool),
+        axes=(0, 1), spread=signature.spread, weight=1.0, subject="all shots",
+    )  # fmt: skip
+
+
+def _named(found: Weighed) -> tuple[list[Named], Named | None]:
+    """What the best explanation holds, shot by shot; and the gross mistake apart."""
+    gross = None
+    points = found.checks.points
+    if found.undone is not None:
+        signature = found.undone.signature
+        shift = found.checks.shots[["easting", "northing", "elevation"]].to_numpy(float) - points
+        every = np.ones(len(points), bool)
+        gross = Named(
+            cause=signature.cause, variant=signature.variant, subject="all shots", acts=every, doubtful=~every,
+            shift=shift, size=mean_of(shift), u_size=np.zeros(3), prior=PRIOR[signature.cause],
+            facts={"code": signature.variant.rpartition("(")[2].rstrip(")")},
+        )  # fmt: skip
+    best = found.weighed.best
+    named = []
+    for place, sizes, u_sizes in zip(best.causes, best.sizes, best.u_sizes, strict=True):
+        suspect = found.suspects[place]
+        if gross is not None and suspect.cause == gross.cause:
+            more = suspect.shift(points, sizes)
+            u = np.sqrt(suspect.columns(points[:1])[0] ** 2 @ u_sizes**2)
+            gross = replace(gross, shift=gross.shift + more, size=gross.size + mean_of(more), u_size=u)
+            continue
+        named.append(Named.of_suspect(suspect, points, sizes, u_sizes, found.epoch))
+    return named, gross
+
+
+def _blocks(
+    shots: pd.DataFrame, layers: Any, named: list[Named], gross: Named | None, unit: float, *, control: bool
+) -> tuple[list[Block], list[dict[str, Any]]]:
+    """Blocks that no check shot felt; not searched where the whole file must be corrected first."""
+    shift, feature = np.zeros((len(shots), 3)), (shots["role"] == "feature").to_numpy(bool)
+    for each in named:
+        shift += np.where(each.acts[:, None], np.nan_to_num(each.shift), 0.0)
+    if gross is not None or np.abs(shift[feature, :2]).max(initial=0.0) > TOO_FAR * unit:
+        reason = "the file must be corrected first; blocks of shots without a check shot are searched after that"
+        return [], [{"field": "design", "shots": len(shots), "reason": reason}]
+    sight = seen(shots, layers, unit, shift)
+    if not sight.row.size:
+        reason = "neither matched design nor repeats of named points; blocks without a check shot are not searched"
+        return [], [{"field": "design", "shots": len(shots), "reason": reason}]
+    lean = leaning(shots, sight, unit=unit)
+    if not control:
+        reason = "without control a shift of the whole file cannot be told from one of its blocks; none is searched"
+        return lean, [{"field": "control", "shots": len(shots), "reason": reason}]
+    for each in lean:
+        shift = shift + each.shift
+    taken = {each.subject for each in named if each.cause == "initialization"}
+
+    def look(more: np.ndarray) -> Seen:
+        return seen(shots, layers, unit, shift + more)
+
+    return [*lean, *moved_blocks(shots, look, taken=taken, unit=unit)], []
+
+
+def _unexplained(found: Weighed) -> np.ndarray:
+    """Shots of sessions whose check shots are left off by more than twice what is expected."""
+    size = remaining(found)
+    session = found.checks.session
+    off = [name for name in np.unique(session[found.checks.row]) if _rms(size[session[found.checks.row] == name]) > 2.0]
+    return np.isin(session, off)
+
+
+def _rms(values: np.ndarray) -> float:
+    there = values[np.isfinite(values)]
+    return float(np.sqrt(np.mean(there**2))) if there.size else 0.0
+
+
+def _spoiled(answer: Answer, shots: pd.DataFrame) -> pd.DataFrame:
+    parts = []
+    for each in answer.proven:
+        rows = np.flatnonzero(each.spoils)
+        parts.append(
+            pd.DataFrame(
+                {
+                    "cause": each.cause,
+                    "subject": each.subject,
+                    "shot_key": shots["shot_key"].iloc[rows].to_numpy(dtype=object),
+                    "sure": each.acts[rows],
+                    **{
+                        f"shift_{name}": each.shift[rows, axis]
+                        for axis, name in enumerate(("easting", "northing", "elevation"))
+                    },
+                }
+            )
+        )
+    table = pd.concat(parts, ignore_index=True) if parts else empty("cause_shots")
+    return conform("cause_shots", table).sort_values(["cause", "subject", "shot_key"], ignore_index=True)
+
+
+def _findings(layers: Any, answer: Answer, checks: Checks) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """One finding a named cause: how many shots stand under it."""
+    rows, keys = [], []
+    shots = checks.shots
+    for each in answer.proven:
+        place = int(np.argmax(each.spoils))
+        count = float(each.spoils.sum())
+        rows.append(
+            {
+                "kind": "control", "subject": f"{each.cause}: {each.subject}", "source": "control",
+                "label": f"{each.title}, {count:.0f} shot{'s' if count > 1 else ''}",
+                "easting": shots["easting"].iloc[place], "northing": shots["northing"].iloc[place],
+                "elevation": shots["elevation"].iloc[place], "design": 0.0, "measured": count, "deviation": count,
+                "u_common": 0.0, "u_random": 0.0, "lower": -np.inf, "upper": 0.0,
+                "rule": "guarded", "reference": "no shot may stand under a known blunder", "limit": -1, "why": 0,
+                "cause": each.told, "remedy": each.remedy,
+            }
+        )  # fmt: skip
+        keys.append(sorted(shots["shot_key"].iloc[np.flatnonzero(each.spoils)]))
+    if not rows:
+        return empty("findings"), empty("evidence")
+    table = pd.DataFrame(rows).assign(shot=pd.Series([None] * len(rows), dtype="str"))
+    findings = findings_of(
+        table, check="diagnosis", limits=layers["limits"] if "limits" in layers else empty("limits"),
+        unit=layers.frame.unit.name, quantity="count", keys=keys,
+    )  # fmt: skip
+    by_subject = dict(zip(table["subject"], keys, strict=True))
+    parts = [
+        evidence_of([finding] * len(by_subject[subject]), by_subject[subject], role="affected", layer="shots")
+        for finding, subject in zip(findings["finding"], findings["subject"], strict=True)
+    ]
+    return findings, pd.concat(parts, ignore_index=True)

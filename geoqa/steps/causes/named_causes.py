@@ -1,0 +1,366 @@
+"""From weighed causes to an answer: a cause, a group of causes, or that none fits; with its words."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from geoqa.model import words
+from geoqa.model.cause_words import REMEDY, TITLES, tells_apart
+from geoqa.model.frame import Frame
+from geoqa.model.quantity import FOOT, US_SURVEY_FOOT
+from geoqa.steps.causes.suspect_blocks import Block
+from geoqa.steps.causes.suspects import PRIOR, UNLISTED, Checks, Suspect
+from geoqa.steps.judging.text_columns import listed
+
+if TYPE_CHECKING:
+    from geoqa.steps.causes.diagnosis import Weighed
+
+WORTH_NAMING = 0.5
+"""Probability, its group included, from which a cause found in blocks of shots is named."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Named:
+    """A cause that the best explanation holds, with what it does to every shot.
+
+    Attributes
+    ----------
+    cause, variant, subject : str
+    acts, doubtful : (n,) bool array
+        Shots it acts on, and shots of which that is not known.
+    shift : (n, 3) float64
+        Shown minus true.
+    size, u_size : (3,) float64
+        Shift at the middle of the shots it acts on, 1 sigma.
+    told : str
+        What was found, in words with its numbers.
+    prior, probability : float
+    """
+
+    cause: str
+    variant: str
+    subject: str
+    acts: np.ndarray
+    doubtful: np.ndarray
+    shift: np.ndarray
+    size: np.ndarray
+    u_size: np.ndarray
+    prior: float
+    told: str = ""
+    remedy: str = ""
+    probability: float = np.nan
+    facts: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def spoils(self) -> np.ndarray:
+        """Shots that may not be judged until this is cleared."""
+        return self.acts | self.doubtful
+
+    @property
+    def title(self) -> str:
+        """The cause in a few words."""
+        return TITLES[self.cause]
+
+    @classmethod
+    def of_suspect(
+        cls, suspect: Suspect, points: np.ndarray, sizes: np.ndarray, u_sizes: np.ndarray, epoch: float | None
+    ) -> "Named":
+        """A weighed cause at its best sizes."""
+        acts = suspect.acts
+        shift = np.full(points.shape, np.nan)
+        if suspect.signature is not None:
+            shift[acts] = points[acts] - suspect.signature.restore(points[acts], sizes)
+        else:
+            shift[acts] = suspect.shift(points[acts], sizes)
+        there = np.flatnonzero(acts & np.isfinite(points).all(axis=1))
+        if not there.size:
+            there = np.flatnonzero(acts)
+        middle = mean_of(points[there])[None, :]
+        columns = suspect.columns(middle)[0]
+        if suspect.signature is not None and columns.shape[1]:
+            columns = mean_of(suspect.columns(points[there]))
+        doubtful = suspect.doubtful if suspect.doubtful is not None else np.zeros(len(points), bool)
+        return cls(
+            cause=suspect.cause,
+            variant=suspect.variant,
+            subject=suspect.subject,
+            acts=acts,
+            doubtful=doubtful,
+            shift=shift,
+            size=mean_of(shift[there]),
+            u_size=np.sqrt((columns**2) @ (u_sizes**2)) if u_sizes.size else suspect.u_fixed,
+            prior=suspect.weight,
+            facts=_facts(suspect, sizes, u_sizes, epoch, middle[0]),
+        )
+
+    @classmethod
+    def of_block(cls, block: Block) -> "Named":
+        """A cause found in deviations from design."""
+        return cls(
+            cause=block.cause,
+            variant=block.variant,
+            subject=block.subject,
+            acts=block.acts,
+            doubtful=np.zeros(len(block.acts), bool),
+            shift=block.shift,
+            size=block.size,
+            u_size=block.u_size,
+            prior=PRIOR[block.cause],
+            probability=block.probability,
+        )
+
+
+def mean_of(values: np.ndarray) -> np.ndarray:
+    """Mean over the first axis of what is there; NaN where nothing is."""
+    there = np.isfinite(values)
+    count = there.sum(axis=0)
+    total = np.where(there, values, 0.0).sum(axis=0)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
+def _facts(
+    suspect: Suspect, sizes: np.ndarray, u_sizes: np.ndarray, epoch: float | None, middle: np.ndarray
+) -> dict[str, Any]:
+    """Numbers that a remedy needs."""
+    signature = suspect.signature
+    if signature is None:
+        return {}
+    facts: dict[str, Any] = {}
+    if suspect.cause == "frame-epoch":
+        facts["epoch"] = f"{(2020.0 if epoch is None else epoch) + sizes[0]:.1f}"
+        facts["u_epoch"] = float(u_sizes[0])
+    if suspect.cause == "ground":
+        two = np.array([middle, middle + np.array([1000.0, 0.0, 0.0])])
+        shown = two + suspect.shift(two, sizes)
+        ratio = float((shown[1, 0] - shown[0, 0]) / 1000.0)
+        facts["ppm"] = (ratio - 1.0) * 1e6
+        facts["factor"] = f"{1 / ratio:.8f}"
+        moved = shown[0, :2] - two[0, :2]
+        origin = middle[:2] - moved / (ratio - 1.0)
+        facts["origin"] = "[" + ", ".join(f"{value:.3f}" for value in origin) + "]"
+    if suspect.cause == "zone":
+        facts["code"] = suspect.variant.rpartition("(")[2].rstrip(")")
+    return facts
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Answer:
+    """What the diagnosis says.
+
+    Attributes
+    ----------
+    status : str
+        named, group, none, none-fits, two-disagree or no-control.
+    proven : tuple of Named
+        Causes named; empty for none and none-fits.
+    group : tuple of str
+        Causes that predict the same; more than those named only where the status is group.
+    """
+
+    status: str
+    proven: tuple[Named, ...]
+    group: tuple[str, ...] = ()
+    found: "Weighed | None" = None
+
+
+def answer_of(
+    found: "Weighed | None", named: list[Named], gross: Named | None, blocks: list[Named], checks: Checks
+) -> Answer:
+    """Decide what is said, and find its words."""
+    blocks = [each for each in blocks if each.probability >= WORTH_NAMING]
+    if found is None:
+        return _told(Answer(status="named" if blocks else "no-control", proven=tuple(blocks)), checks)
+    weighed = found.weighed
+    if not weighed.fits:
+        return Answer(status="none-fits", proven=(), found=found)
+    causes = _causes(found, weighed.best.causes)
+    alike = sorted({each for place in weighed.alike for each in _causes(found, weighed.ranked[place].causes)})
+    status = "group" if set(alike) - set(causes) else "named"
+    share = sum(each.probability for each in weighed.ranked if _causes(found, each.causes) == causes)
+    named = [replace(each, probability=share if np.isnan(each.probability) else each.probability) for each in named]
+    if not named and gross is None and not blocks:
+        return Answer(status="none", proven=(), found=found)
+    if {each.cause for each in named} == {"mark"} and len(np.unique(checks.mark)) == 2:
+        return Answer(status="two-disagree", proven=(), found=found)
+    if gross is not None:
+        named = [replace(gross, probability=1.0), *named]
+    return _told(Answer(status=status, proven=(*named, *blocks), group=tuple(alike), found=found), checks)
+
+
+def _causes(found: "Weighed", places: Iterable[int]) -> tuple[str, ...]:
+    return tuple(sorted(found.suspects[place].cause for place in places))
+
+
+def _told(answer: Answer, checks: Checks) -> Answer:
+    proven = tuple(
+        replace(each, told=_sentence(each, answer, checks), remedy=_remedy(each, checks)) for each in answer.proven
+    )
+    return replace(answer, proven=proven)
+
+
+def _sentence(each: Named, answer: Answer, checks: Checks) -> str:
+    unit = "ft" if abs(checks.unit - 1.0) < 1e-3 else "m"
+    shift = [
+        f"{name} {words.quantity(value, 'length', unit, signed=True)}"
+        + (f" ± {words.quantity(u, 'length', unit)}" if u > 0 else "")
+        for name, value, u in zip(("easting", "northing", "elevation"), each.size, each.u_size, strict=True)
+        if abs(value) > 0 or u > 0
+    ]
+    parts = [f"{each.title}: {each.variant}", ", ".join(shift)]
+    count = int(each.acts.sum())
+    first = checks.shots["shot_key"].iloc[int(np.argmax(each.acts))]
+    parts.append(f"{count} shot{'s' if count > 1 else ''}, the first {first}")
+    if "ppm" in each.facts:
+        parts.append(f"scale {each.facts['ppm']:+.1f} ppm")
+    if "epoch" in each.facts:
+        parts.append(f"epoch {each.facts['epoch']} ± {each.facts['u_epoch']:.1f}")
+    if each.doubtful.any():
+        parts.append(f"{int(each.doubtful.sum())} more shots lie between the last good and the first bad check shot")
+    parts.append(f"probability {words.probability(each.probability)} (before: {words.probability(each.prior)})")
+    if answer.found is not None:
+        left = answer.found.weighed.best.left
+        parts.append(f"what is left at control is {words.number(left, 1)} times the expected scatter")
+        if answer.found.weighed.widened > 1:
+            parts.append(
+                f"the stated uncertainties are too small, taken {answer.found.weighed.widened:.1f} times as large"
+            )
+    others = sorted(set(answer.group) - {one.cause for one in answer.proven})
+    if others:
+        parts.append(f"predicts the same as {listed([TITLES[one].lower() for one in others])}")
+    return "; ".join(parts)
+
+
+def _remedy(each: Named, checks: Checks) -> str:
+    files = sorted(checks.shots.loc[each.acts, "source"].unique())
+    own = FOOT if abs(checks.unit - 1.0) < 1e-9 else US_SURVEY_FOOT
+    other = US_SURVEY_FOOT if own == FOOT else FOOT
+    unit = other.name if each.variant.startswith("shots in") else own.name
+    if each.cause == "metres":
+        unit = "m" if each.variant.startswith("metres") else "ft"
+    facts = {"epoch": "", "factor": "", "origin": "", "code": ""} | each.facts
+    return REMEDY[each.cause].format(
+        files=listed([str(name) for name in files]), unit=unit, shots=int(each.acts.sum()), subject=each.subject,
+        **{name: facts[name] for name in ("epoch", "factor", "origin", "code")},
+    )  # fmt: skip
+
+
+def rows_of_answer(answer: Answer, checks: Checks, frame: Frame) -> list[dict[str, Any]]:
+    """Rows of the table `causes`: the answer first, then its runners-up."""
+    found = answer.found
+    numbers: dict[str, Any] = {}
+    if found is not None:
+        best = found.weighed.best
+        numbers = {"chi2": best.chi2, "dof": best.dof, "p_fit": best.p_fit, "left": best.left}
+    shared = {"explanation": 1, "status": answer.status, **numbers}
+    tells = tells_apart(list(answer.group)) if answer.status == "group" else ""
+    rows = [
+        shared | _row(each, checks) | {"alike": "; ".join(_others(answer)), "separates": tells}
+        for each in answer.proven
+    ]
+    if not rows:
+        rows = [shared | _bare(answer, checks, frame)]
+    if found is None or found.undone is not None:
+        return rows
+    return rows + _runner_up(found)
+
+
+def _others(answer: Answer) -> list[str]:
+    return sorted(set(answer.group) - {each.cause for each in answer.proven})
+
+
+def _row(each: Named, checks: Checks) -> dict[str, Any]:
+    place = int(np.argmax(each.acts))
+    return {
+        "cause": each.cause,
+        "variant": each.variant,
+        "subject": each.subject,
+        "shots": int(each.acts.sum()),
+        "doubtful": int(each.doubtful.sum()),
+        "first": checks.shots["shot_key"].iloc[place],
+        **{f"shift_{name}": each.size[axis] for axis, name in enumerate(("easting", "northing", "elevation"))},
+        **{f"u_{name}": each.u_size[axis] for axis, name in enumerate(("easting", "northing", "elevation"))},
+        "probability": each.probability,
+        "prior": each.prior,
+        "words": each.told,
+        "remedy": each.remedy,
+    }
+
+
+def _bare(answer: Answer, checks: Checks, frame: Frame) -> dict[str, Any]:
+    """A row that names no cause."""
+    found, status = answer.found, answer.status
+    text = TITLES[status]
+    if found is not None and found.weighed.widened > 1:
+        text += f"; the stated uncertainties are too small, taken {found.weighed.widened:.1f} times as large"
+    if status == "none-fits" and found is not None:
+        best = found.weighed.best
+        near = listed([TITLES[each].lower() for each in _causes(found, best.causes)]) if best.causes else "no cause"
+        text += (
+            f": nearest is {near}, which leaves {words.number(best.left, 1)} times the expected scatter; "
+            f"the remainder lies at {_where(found)}"
+        )
+        text += _together(found)
+    if status == "two-disagree" and found is not None:
+        marks = listed(sorted(checks.control["mark"].iloc[np.unique(checks.mark)]))
+        text += f": {marks}; with two marks it cannot be told which is off"
+    probability = found.weighed.best.probability if found is not None and status == "none" else np.nan
+    return {
+        "cause": status, "variant": "", "subject": None, "shots": 0, "doubtful": 0, "words": text,
+        "remedy": REMEDY[status], "probability": probability, "alike": "", "separates": "",
+    }  # fmt: skip
+
+
+def remaining(found: "Weighed") -> np.ndarray:
+    """What the best leaves at each check shot, root mean square over its axes, in standard uncertainties."""
+    return np.sqrt(mean_of(found.weighed.remainder.reshape(-1, 3).T ** 2))
+
+
+def _together(found: "Weighed") -> str:
+    """What moved together as nothing that is listed does, with its size."""
+    better = found.weighed.unlisted
+    if better is None:
+        return ""
+    unit = "ft" if abs(found.checks.unit - 1.0) < 1e-3 else "m"
+    for place, size in zip(better.causes, better.sizes, strict=True):
+        suspect = found.suspects[place]
+        if suspect.cause == UNLISTED:
+            by = ", ".join(words.quantity(value, "length", unit, signed=True) for value in size.tolist())
+            return f"; {suspect.variant} by ({by}) in easting, northing and elevation, as no known cause moves them"
+    return ""
+
+
+def _where(found: "Weighed") -> str:
+    """Marks and sessions with the largest remainder, in standard uncertainties."""
+    checks = found.checks
+    size = np.nan_to_num(remaining(found))
+    told = []
+    marks = checks.control["mark"].to_numpy(dtype=object)[checks.mark]
+    session = checks.shots["session"].to_numpy(dtype=object)[checks.row]
+    for kind, names in (("mark", marks), ("session", session)):
+        known = sorted({str(name) for name in names if isinstance(name, str)})
+        mean = {each: float(np.sqrt(np.mean(size[names == each] ** 2))) for each in known}
+        worst = sorted(mean, key=lambda each: (-mean[each], each))[:2]
+        told += [f"{kind} {each} ({mean[each]:.1f} u)" for each in worst if mean[each] > 2.0]
+    return listed(told) if told else "no mark or session above the others"
+
+
+def _runner_up(found: "Weighed") -> list[dict[str, Any]]:
+    """The next explanation by other causes, with the odds against it."""
+    rival = found.weighed.rival
+    if rival is None:
+        return []
+    texts = [found.suspects[place].variant for place in rival.causes] or [TITLES["none"].lower()]
+    tens = found.weighed.log_odds / np.log(10.0)
+    odds = f"{np.exp(found.weighed.log_odds):,.0f} to 1" if tens < 6 else "more than a million to 1"
+    return [
+        {
+            "explanation": 2, "status": "runner-up", "cause": " + ".join(_causes(found, rival.causes)) or "none",
+            "variant": " and ".join(texts), "subject": None, "shots": 0, "doubtful": 0,
+            "probability": rival.probability, "prior": float(np.exp(rival.log_prior)), "chi2": rival.chi2,
+            "dof": rival.dof, "p_fit": rival.p_fit, "left": rival.left, "alike": "", "separates": "", "remedy": "",
+            "words": f"runner-up: {' and '.join(texts)}; odds against it {odds}, priors included; "
+            f"it leaves {words.number(rival.left, 1)} times the expected scatter",
+        }
+    ]  # fmt: skip

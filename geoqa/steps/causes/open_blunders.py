@@ -1,0 +1,94 @@
+"""Numbers under an open blunder: not judged, and shown both ways, as read and as they would be without it."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from geoqa.model import words
+from geoqa.model.cause_words import TITLES
+from geoqa.steps.judging.text_columns import rows_of
+
+FLAG = "open-blunder"
+"""Flag of a shot that a named cause acts on; also the reason why its numbers are not judged."""
+
+
+DOUBT = "unexplained-control"
+"""Flag of a shot whose session is off at control by more than any known cause explains; it only warns."""
+
+
+def under_blunder(layers: Any, *, vertical: bool) -> np.ndarray:
+    """Shots whose elevation, or whose plan position, a named cause acts on.
+
+    What moves a shot in plan spoils its elevation too, for it is compared with the design at another place; what only
+    lifts it leaves its plan position good.
+    """
+    shots = layers["shots"]
+    spoiled = np.zeros(len(shots), dtype=bool)
+    if "cause_shots" in layers:
+        moved = layers["cause_shots"]
+        aside = ~(np.hypot(moved["shift_easting"], moved["shift_northing"]) == 0)
+        keys = moved["shot_key"] if vertical else moved.loc[aside, "shot_key"]
+        spoiled[rows_of(keys.drop_duplicates(), shots["shot_key"])] = True
+    return spoiled
+
+
+def rejected_otherwise(layers: Any) -> np.ndarray:
+    """Shots that are not in use for another reason than an open blunder."""
+    shots, flags = layers["shots"], layers["flags"]
+    unused = ~shots["use"].to_numpy(bool)
+    if "cause_shots" not in layers or not len(layers["cause_shots"]):
+        return unused
+    other = flags.loc[flags["reject"] & (flags["flag"] != FLAG), "shot_key"].drop_duplicates()
+    mine = flags.loc[flags["flag"] == FLAG, "shot_key"].drop_duplicates()
+    unused[rows_of(mine, shots["shot_key"])] = False
+    unused[rows_of(other, shots["shot_key"])] = True
+    return unused
+
+
+def places_unknown(layers: Any, reach: float) -> bool:
+    """Whether a named cause moves most shots farther than `reach`, so that what was built where cannot be seen."""
+    if "cause_shots" not in layers or not len(layers["cause_shots"]):
+        return False
+    moved = layers["cause_shots"]
+    far = np.hypot(moved["shift_easting"], moved["shift_northing"]) > reach
+    return bool(moved.loc[far, "shot_key"].nunique() * 2 > len(layers["shots"]))
+
+
+def waits_for(layers: Any, keys: pd.Series, direction: np.ndarray, deviation: np.ndarray, unit: str) -> pd.Series:
+    """Words for rows under an open blunder; null for the others.
+
+    Parameters
+    ----------
+    layers : Layers
+        With `cause_shots`, if the diagnosis ran.
+    keys : Series of str, (n,)
+        Shot of each row.
+    direction : (n, 3) array
+        What the deviation sees of a shift.
+    deviation : (n,) array
+        As read.
+    unit : str
+
+    Returns
+    -------
+    Series of str, (n,)
+    """
+    none = pd.Series([None] * len(keys), dtype="str", index=keys.index)
+    if "cause_shots" not in layers or not len(layers["cause_shots"]):
+        return none
+    moved = layers["cause_shots"]
+    row = rows_of(moved["shot_key"], keys.drop_duplicates())
+    number = rows_of(keys, keys.drop_duplicates())
+    shift, titles = np.zeros((keys.nunique(), 3)), np.full(keys.nunique(), "", dtype=object)
+    columns = moved[["shift_easting", "shift_northing", "shift_elevation"]].to_numpy(float)
+    for place, size, cause in zip(row.tolist(), columns, moved["cause"], strict=True):
+        if place >= 0:
+            shift[place] += np.nan_to_num(size)
+            titles[place] = titles[place] + (" and " if titles[place] else "") + TITLES[cause].lower()
+    without = deviation - np.einsum("ij,ij->i", direction, shift[number])
+    texts = none.to_numpy(dtype=object)
+    for place in np.flatnonzero((titles[number] != "") & np.isfinite(deviation)).tolist():
+        both = (words.quantity(value[place], "length", unit, signed=True) for value in (deviation, without))
+        texts[place] = "waits for: {}; {} as read, {} without it".format(titles[number[place]], *both)
+    return pd.Series(texts, dtype="str", index=keys.index)

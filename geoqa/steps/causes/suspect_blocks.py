@@ -1,0 +1,247 @@
+"""Causes that no check shot felt: an initialization that moved a block of shots, and a rod that leaned uncorrected.
+
+They are looked for in the deviations from design, and in repeats, of many shots at once. One shot off is construction
+or a bad shot; nearly all shots of one initialization off by the same three numbers, and none of
+their neighbours, is not how concrete is poured.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from geoqa.kernels.causes.block_shifts import shared_shifts
+from geoqa.steps.causes.suspects import PRIOR, sessions_of
+from geoqa.steps.judging.text_columns import rows_of
+
+BUILT = (0.05, 0.04)
+"""1 sigma of sound construction about its design, across and in elevation, feet. Common practice, no source."""
+SHORTEST = 5
+"""Fewest shots of a block."""
+SHARE = 0.8
+"""Share of a block's shots that must go along with its shift."""
+SMALLEST = 0.12
+"""Feet: a smaller shift of a block is not told from construction."""
+SURE = 12.0
+"""Gain in natural logarithms that a block needs: the price of three open sizes and of looking at many blocks."""
+LEAN = 5.0
+"""Degrees of tilt from which a missing compensation shows."""
+ROD = 2.0
+"""Metres: rod taken where the log gives none."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Seen:
+    """What deviations from design see of a shift: one row each.
+
+    Attributes
+    ----------
+    row : (k,) int array
+        Place of the shot.
+    direction : (k, 3) float64
+    residual, u : (k,) float64
+    """
+
+    row: np.ndarray
+    direction: np.ndarray
+    residual: np.ndarray
+    u: np.ndarray
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Block:
+    """A cause found in a block of shots.
+
+    Attributes
+    ----------
+    cause, variant, subject : str
+    acts : (n,) bool array
+    shift : (n, 3) float64
+        Of every shot it acts on.
+    size, u_size : (3,) float64
+        The shift, or for leaning shots its mean.
+    log_odds : float
+        Against no such cause, prior weight included.
+    """
+
+    cause: str
+    variant: str
+    subject: str
+    acts: np.ndarray
+    shift: np.ndarray
+    size: np.ndarray
+    u_size: np.ndarray
+    log_odds: float
+
+    @property
+    def probability(self) -> float:
+        """From the odds."""
+        return float(1 / (1 + np.exp(-np.clip(self.log_odds, -700, 700))))
+
+
+def seen(shots: pd.DataFrame, layers: Any, unit: float, shift: np.ndarray) -> Seen:
+    """What shows a shift beyond the known one: deviations of matched shots from design, and repeats.
+
+    Parameters
+    ----------
+    shots : DataFrame
+    layers : Layers
+    unit : float
+        Feet in job units.
+    shift : (n, 3) array
+        Of every shot, already explained.
+
+    Notes
+    -----
+    A named point shot in three initializations or more: each shot is compared with the middle of those of the others.
+    Of two that disagree it cannot be told which is off.
+    """
+    design = [_from_lines(shots, layers), _from_points(shots, layers)]
+    seen_of = [residual - np.einsum("ij,ij->i", direction, shift[row]) for row, direction, residual in design]
+    parts = [(*each[:2], residual) for each, residual in zip(design, seen_of, strict=True)]
+    parts.append(_from_repeats(shots, layers, shift))
+    row, direction, residual = (np.concatenate(each) for each in zip(*parts, strict=True))
+    upward = direction[:, 2] > 0.5
+    own = np.where(upward, shots["u_v_random"].to_numpy(float)[row], shots["u_h_random"].to_numpy(float)[row])
+    u = np.hypot(np.nan_to_num(own), np.where(upward, BUILT[1], BUILT[0]) * unit)
+    there = np.isfinite(residual)
+    return Seen(row=row[there], direction=direction[there], residual=residual[there], u=u[there])
+
+
+def _from_repeats(shots: pd.DataFrame, layers: Any, shift: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Shots of named points against the middle of the same point's shots in other initializations."""
+    rows: list[int] = []
+    differences: list[np.ndarray] = []
+    if "codes" in layers:
+        codes = layers["codes"]
+        points = set(codes.loc[(codes["geometry"] == "point") & (codes["role"] != "check"), "code"])
+        named = shots[shots["code"].isin(points) & shots["line_id"].notna() & shots["initialization"].notna()]
+        places = shots[["easting", "northing", "elevation"]].to_numpy(float) - shift
+        for _, group in named.groupby(["code", "line_id"], sort=True):
+            if group["initialization"].nunique() < 3:
+                continue
+            at, block = group.index.to_numpy(), group["initialization"].to_numpy(dtype=object)
+            for row, mine in zip(at.tolist(), block, strict=True):
+                rows.append(row)
+                differences.append(places[row] - np.median(places[at[block != mine]], axis=0))
+    row = np.array(rows, dtype=int)
+    moved = np.array(differences).reshape(-1, 3)
+    return np.tile(row, 3), np.repeat(np.eye(3), len(row), axis=0), moved.T.ravel()
+
+
+def _from_lines(shots: pd.DataFrame, layers: Any) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    if "line_matches" not in layers:
+        return np.zeros(0, int), np.zeros((0, 3)), np.zeros(0)
+    matches = layers["line_matches"]
+    matches = matches[matches["chosen"] & (matches["along"].abs() < 1e-6)]
+    row = rows_of(matches["shot_key"], shots["shot_key"])
+    right = np.radians(matches["azimuth"].to_numpy(float) + 90.0)
+    across = np.column_stack([np.sin(right), np.cos(right), np.zeros(len(row))])
+    rise = shots["elevation"].to_numpy(float)[row] - matches["design_elevation"].to_numpy(float)
+    return (
+        np.concatenate([row, row]),
+        np.concatenate([across, np.tile([0.0, 0.0, 1.0], (len(row), 1))]),
+        np.concatenate([matches["offset"].to_numpy(float), rise]),
+    )
+
+
+def _from_points(shots: pd.DataFrame, layers: Any) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    if "point_matches" not in layers:
+        return np.zeros(0, int), np.zeros((0, 3)), np.zeros(0)
+    matches = layers["point_matches"]
+    matches = matches[matches["chosen"]]
+    row = rows_of(matches["shot_key"], shots["shot_key"])
+    toward = np.radians(matches["azimuth"].fillna(0.0).to_numpy(float))
+    distance = matches["distance"].to_numpy(float)
+    rise = shots["elevation"].to_numpy(float)[row] - matches["design_elevation"].to_numpy(float)
+    return (
+        np.concatenate([row, row, row]),
+        np.repeat(np.eye(3), len(row), axis=0),
+        np.concatenate([distance * np.sin(toward), distance * np.cos(toward), rise]),
+    )
+
+
+def moved_blocks(
+    shots: pd.DataFrame, look: Callable[[np.ndarray], Seen], *, taken: set[str], unit: float
+) -> list[Block]:
+    """Initializations whose shots share a shift that the others do not have; the plainest first.
+
+    `look` gives what is seen beyond a shift of every shot, (n, 3). Where most initializations of a session are
+    shifted, the session or the design is, and none of it is named.
+    """
+    names = shots["initialization"]
+    known = sorted(names.dropna().unique())
+    first = ~names.duplicated()
+    of = dict(zip(names[first], sessions_of(shots)[first], strict=True))
+    block = rows_of(names, known)
+    found: list[Block] = []
+    while len(found) < len(known):
+        shift = np.sum([each.shift for each in found], axis=0) if found else np.zeros((len(shots), 3))
+        skip = taken | {each.subject for each in found}
+        plain = _plain(look(shift), block, known, skip, unit)
+        if plain is None:
+            break
+        found.append(plain)
+    told = [of[each.subject] for each in found]
+    blocks = [of[name] for name in known]
+    return [each for each in found if told.count(of[each.subject]) * 2 <= max(blocks.count(of[each.subject]), 2)]
+
+
+def _plain(sight: Seen, block: np.ndarray, known: list[str], skip: set[str], unit: float) -> Block | None:
+    """The initialization most plainly shifted as a whole, if any is."""
+    fit = shared_shifts(
+        sight.direction, sight.residual, sight.u, sight.row, block[sight.row], count=len(known), spread=1.0 * unit
+    )
+    plain = (fit.shots >= SHORTEST) & (fit.share >= SHARE) & (fit.gain >= SURE)
+    plain &= (np.abs(fit.shift) > np.maximum(SMALLEST * unit, 5 * fit.u)).any(axis=1)
+    plain &= ~np.isin(known, sorted(skip))
+    if not plain.any():
+        return None
+    number = int(np.argmax(np.where(plain, fit.gain, -np.inf)))
+    one, name, acts = fit.of(number), str(known[number]), block == number
+    return Block(
+        cause="initialization", variant=f"bad initialization {name}", subject=name, acts=acts,
+        shift=np.where(acts[:, None], one.shift, 0.0), size=one.shift, u_size=one.u,
+        log_odds=float(one.gain) - SURE / 2 + float(np.log(PRIOR["initialization"] / len(known))),
+    )  # fmt: skip
+
+
+def leaning(shots: pd.DataFrame, sight: Seen, *, unit: float) -> list[Block]:
+    """Shots whose deviation is that of a leaning rod without compensation: along the lean, and down.
+
+    Horizontally L sin t toward the lean, vertically -L (1 - cos t): plane geometry.
+    """
+    tilt, toward = (shots[name].to_numpy(float) for name in ("tilt", "tilt_azimuth"))
+    length = shots["rod_height"].fillna(ROD / 0.3048 * unit).to_numpy(float)
+    lean, azimuth = np.radians(tilt), np.radians(toward)
+    off = length * np.sin(lean)
+    shift = np.column_stack([off * np.sin(azimuth), off * np.cos(azimuth), -length * (1 - np.cos(lean))])
+    with np.errstate(invalid="ignore"):
+        there = (tilt >= LEAN) & np.isfinite(shift).all(axis=1)
+    mine = there[sight.row]
+    if not mine.any():
+        return []
+    row, u = sight.row[mine], np.hypot(sight.u[mine], 0.05 * off[sight.row[mine]])
+    predicted = np.einsum("ij,ij->i", sight.direction[mine], shift[row])
+    residual = sight.residual[mine]
+    bounded = np.minimum((residual / u) ** 2, 25.0) - np.minimum(((residual - predicted) / u) ** 2, 25.0)
+    odds = np.bincount(row, bounded / 2, minlength=len(shots))
+    acts = odds > np.log(20.0)
+    if not acts.any():
+        return []
+    total = float(odds[acts].sum() + np.log(PRIOR["tilt-off"]))
+    moved = np.where(acts[:, None], np.nan_to_num(shift), 0.0)
+    name = f"{int(acts.sum())} shots at {np.nanmedian(tilt[acts]):.0f}°"
+    return [
+        Block(
+            cause="tilt-off", variant="tilt compensation off or unsettled", subject=name, acts=acts, shift=moved,
+            size=np.array([*_along(moved[acts]), moved[acts, 2].mean()]), u_size=np.full(3, 0.05) * off[acts].mean(),
+            log_odds=total,
+        )
+    ]  # fmt: skip
+
+
+def _along(shift: np.ndarray) -> Iterator[float]:
+    yield from shift[:, :2].mean(axis=0).tolist()

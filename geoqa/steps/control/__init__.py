@@ -1,0 +1,1 @@
+"""Check shots against control marks."""

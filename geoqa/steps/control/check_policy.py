@@ -1,0 +1,176 @@
+"""Whether the crew checked on control when its rules say so: opening, closing, interval, pauses, marks."""
+
+import re
+from collections import Counter
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from geoqa.errors import JobError
+from geoqa.model.columns import conform
+from geoqa.model.step import Step
+from geoqa.steps.judging.text_columns import codes_of
+from geoqa.steps.shots.flags import all_flags, flagged
+
+_TIME = re.compile(r"^\s*(\d+\.?\d*)\s*(s|min|h)\s*$")
+_MINUTES = {"s": 1 / 60.0, "min": 1.0, "h": 60.0}
+_RULES = ("opening", "closing", "interval", "pause", "marks")
+
+
+@dataclass(frozen=True)
+class _Rule:
+    name: str
+    limit: float
+    written: str
+    reject: bool
+    reference: str
+
+
+@dataclass(frozen=True, eq=False)
+class _Session:
+    """Features and checks of one session in time, their minutes, and when work of any kind began and ended."""
+
+    name: str
+    features: np.ndarray
+    checks: np.ndarray
+    feature_minutes: np.ndarray
+    check_minutes: np.ndarray
+    work: tuple[float, float]
+    marks: int
+
+
+class CheckPolicy(Step):
+    """Hold the check shots of every session against the rules of the layer `check_policy`.
+
+    Feature shots that no check vouches for are flagged: before the first check where an opening one is missing, after
+    the last where a closing one is, and behind a pause without a new check. Nothing is inferred about their
+    quality. Without times nothing can be said, and that is said.
+    """
+
+    name = "check-policy"
+    needs = ("check_policy", "shots.role")
+    gives = ("session_checks",)
+    adds = ("flags",)
+
+    def run(self, layers: Any) -> dict[str, Any]:
+        """Session by session, rule by rule."""
+        shots = layers["shots"]
+        rules = [_rule(row) for row in layers["check_policy"].to_dict("records")]
+        rows: list[dict[str, Any]] = []
+        parts: list[pd.DataFrame] = []
+        for session in _sessions(shots):
+            for rule in rules:
+                measured, broken, why, at = _held(session, rule)
+                rows.append(
+                    {
+                        "session": session.name, "rule": rule.name, "limit": rule.written,
+                        "measured": measured if np.isfinite(measured) else np.nan,
+                        "met": None if broken is None else not broken, "shots": len(at), "reason": why,
+                        "reference": rule.reference,
+                    }
+                )  # fmt: skip
+                if len(at) and broken:
+                    flag = "no-opening-check" if rule.name == "opening" else "no-closing-check"
+                    flag = {"pause": "no-check-after-pause", "interval": "no-check-between"}.get(rule.name, flag)
+                    parts.append(flagged(shots, at, flag=flag, reasons=why, reject=rule.reject, step=self.name))
+        listed = pd.DataFrame(
+            rows, columns=["session", "rule", "limit", "measured", "met", "shots", "reason", "reference"]
+        )
+        listed["met"] = listed["met"].astype("boolean")
+        return {"session_checks": conform("session_checks", listed), "flags": all_flags(parts)}
+
+
+def _sessions(shots: pd.DataFrame) -> list[_Session]:
+    """By file and session; a file without sessions stands for one."""
+    minutes = np.where(shots["time"].notna(), shots["time"].astype("int64") / 6e7, np.nan)
+    named = shots["session"].where(shots["session"].notna(), shots["source"])
+    number, pairs = codes_of(named, shots["source"])
+    order = np.lexsort((minutes, number))
+    feature, check = ((shots["role"] == role).to_numpy(bool, na_value=False) for role in ("feature", "check"))
+    mark = pd.factorize(shots["line_id"].fillna(shots["shot"]))[0]
+    twice = {name for name, count in Counter(name for name, _ in pairs).items() if count > 1}
+    made = []
+    for place, rows in enumerate(np.split(order, np.cumsum(np.bincount(number, minlength=len(pairs)))[:-1])):
+        features, checks = rows[feature[rows]], rows[check[rows]]
+        if not len(features):
+            continue
+        name, source = pairs[place]
+        work, marks = minutes[rows[~check[rows]]], np.unique(mark[checks])
+        made.append(
+            _Session(
+                f"{name} of {source}" if name in twice else str(name), features, checks, minutes[features],
+                minutes[checks], (float(work.min()), float(work.max())), int((marks >= 0).sum()),
+            )
+        )  # fmt: skip
+    return made
+
+
+def _held(session: _Session, rule: _Rule) -> tuple[float, bool | None, str, np.ndarray]:
+    """Measured value, whether the rule is broken, words, and the feature shots nobody vouches for."""
+    none = session.features[:0]
+    when, check = session.feature_minutes, session.check_minutes
+    said = f"session {session.name}: "
+    if rule.name == "marks":
+        broken = session.marks < rule.limit
+        return float(session.marks), broken, f"{said}{session.marks} different marks, {rule.written} are asked", none
+    if np.isnan(when).any() or np.isnan(check).any():
+        return np.nan, None, f"{said}shots without a time; whether and when was checked is unknown", none
+    if rule.name == "opening":
+        before = check[check <= when[0]]
+        wait = session.work[0] - before.max() if len(before) else np.inf
+        late = session.features[when < (check.min() if len(check) else np.inf)]
+        at = late if not len(before) else none
+        what = "no check on control before the first shot" if not len(before) else f"last check {wait:.0f} min before"
+        return wait, wait > rule.limit, f"{said}{what}; {len(at)} shots are not covered", at
+    if rule.name == "closing":
+        after = check[check >= when[-1]]
+        wait = after.min() - session.work[1] if len(after) else np.inf
+        at = session.features[when > (check.max() if len(check) else -np.inf)] if not len(after) else none
+        what = "no check on control after the last shot" if not len(after) else f"first check {wait:.0f} min after"
+        return wait, wait > rule.limit, f"{said}{what}; {len(at)} shots are not covered", at
+    if rule.name == "interval":
+        gap = np.diff(check) if len(check) > 1 else np.array([np.inf])
+        worst = int(gap.argmax())
+        broken = bool(gap[worst] > rule.limit)
+        at = none
+        if broken and len(check) > 1:
+            at = session.features[(when > check[worst]) & (when < check[worst + 1])]
+        longest = "fewer than two checks" if len(check) < 2 else f"{gap[worst] / 60:.1f} h between two checks"
+        return float(gap[worst]), broken, f"{said}{longest}, {rule.written} is allowed", at
+    return _paused(session, rule, said)
+
+
+def _paused(session: _Session, rule: _Rule, said: str) -> tuple[float, bool | None, str, np.ndarray]:
+    """Breaks longer than the limit, and the shots behind one up to the next check."""
+    every = np.sort(np.concatenate([session.feature_minutes, session.check_minutes]))
+    gap = np.diff(every)
+    longest = float(gap.max()) if len(gap) else 0.0
+    open_shots = np.zeros(len(session.features), dtype=bool)
+    for place in np.flatnonzero(gap > rule.limit).tolist():
+        begins = every[place + 1]
+        checked = session.check_minutes[session.check_minutes >= begins]
+        until = checked.min() if len(checked) else np.inf
+        open_shots |= (session.feature_minutes >= begins) & (session.feature_minutes < until)
+    at = session.features[open_shots]
+    why = f"{said}longest pause {longest:.0f} min; {len(at)} shots follow one without a new check on control"
+    return longest, bool(len(at)), why, at
+
+
+def _rule(row: dict[str, Any]) -> _Rule:
+    name, written = str(row["rule"]), str(row["limit"]).strip()
+    if name not in _RULES:
+        raise JobError(f"Check policy: no rule '{name}'; the rules are {', '.join(_RULES)}.")
+    if row["action"] not in ("warn", "reject"):
+        raise JobError(f"Check policy, {name}: action '{row['action']}' is neither warn nor reject.")
+    if name == "marks":
+        if not re.fullmatch(r"\d+", written):
+            raise JobError(f"Check policy, marks: '{written}' is no count of marks; write a whole number.")
+        limit = float(written)
+    else:
+        match = _TIME.match(written)
+        if match is None:
+            raise JobError(f"Check policy, {name}: '{written}' is no time; write a number and its unit, s, min or h.")
+        limit = float(match[1]) * _MINUTES[match[2]]
+    return _Rule(name, limit, written, row["action"] == "reject", str(row["reference"]))

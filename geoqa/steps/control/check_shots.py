@@ -1,0 +1,126 @@
+"""Check shots on control marks."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from geoqa.model.columns import conform
+from geoqa.model.marks import mark_of
+from geoqa.model.step import Step
+from geoqa.steps.judging.findings import WHY, evidence_of, findings_of, with_limits
+from geoqa.steps.judging.text_columns import rows_of, taken
+from geoqa.steps.shots.flags import ZERO
+
+LIMITS_OF = "control"
+"""Kind under which the limits of control checks stand."""
+
+
+class CheckShots(Step):
+    """Judge every check shot against the published position and elevation of its mark.
+
+    The mark is named by the line ID of the shot, else by the shot's name, else by its note. The
+    uncertainty of the mark joins the common part: it is the same for all shots on it.
+    """
+
+    name = "check-shots"
+    needs = ("control", "limits", "shots.kind", "shots.role", "shots.u_h_random", "shots.u_v_random")
+    wants = ("shots.use", "shots.flags")
+    gives = ("control_residuals",)
+    adds = ("findings", "evidence")
+
+    def run(self, layers: Any) -> dict[str, Any]:
+        """Two findings a check shot, and the mean residuals by mark and session."""
+        shots, control = layers["shots"], layers["control"].reset_index(drop=True)
+        checks = shots[shots["role"] == "check"].reset_index(drop=True)
+        mark = mark_of(checks, control)
+        residual = _residuals(checks, control, mark)
+        made = []
+        for axis, check in (("h", "control-position"), ("v", "control-elevation")):
+            rows = _rows(checks, control, mark, residual, axis)
+            rows = with_limits(rows, layers["limits"], check=check, kind=LIMITS_OF)
+            made.append(findings_of(rows, check=check, limits=layers["limits"], unit=layers.frame.unit.name))
+        findings = pd.concat(made, ignore_index=True) if len(checks) else made[0]
+        known = findings[rows_of(findings["subject"], control["mark"]) >= 0]
+        parts = [evidence_of(findings["finding"], findings["shot"], role="shot", layer="shots")]
+        parts += [evidence_of(known["finding"], known["subject"], role="mark", layer="control")]
+        evidence = pd.concat(parts, ignore_index=True) if len(findings) else parts[0]
+        return {
+            "findings": findings,
+            "evidence": evidence,
+            "control_residuals": _means(checks, control, mark, residual),
+        }
+
+
+def _residuals(checks: pd.DataFrame, control: pd.DataFrame, mark: np.ndarray) -> pd.DataFrame:
+    """Measured minus published; NaN without a mark."""
+    published = control.reindex(mark).reset_index(drop=True)
+    return pd.DataFrame(
+        {name: checks[name] - published[name].astype(float) for name in ("easting", "northing", "elevation")}
+    )
+
+
+def _rows(
+    checks: pd.DataFrame, control: pd.DataFrame, mark: np.ndarray, residual: pd.DataFrame, axis: str
+) -> pd.DataFrame:
+    published = control.reindex(mark).reset_index(drop=True)
+    written = checks["line_id"].where(checks["line_id"].notna(), checks["shot"]).fillna("-")
+    subject = taken(control["mark"], mark)
+    subject = subject.where(subject.notna(), written)
+    held = " (held)" if len(control) else ""
+    label = "shot " + checks["shot"].where(checks["shot"].notna(), checks["shot_key"])
+    label = label.mask(published["held"].fillna(False).astype(bool), label + held)
+    if axis == "h":
+        measured, design = pd.Series(np.hypot(residual["easting"], residual["northing"])), 0.0
+        missing = {"no-position": checks[["easting", "northing"]].isna().any(axis=1)}
+    else:
+        measured, design = checks["elevation"], published["elevation"].astype(float)
+        missing = {
+            "zero-elevation": _flagged(checks, ZERO),
+            "no-elevation": checks["elevation"].isna(),
+            "no-design-elevation": published["elevation"].isna(),
+        }
+    rejected = ~checks["use"] if "use" in checks else pd.Series(False, index=checks.index)
+    reasons = {"no-mark": pd.Series(mark < 0), "screened": rejected} | missing
+    own = published[f"u_{axis}"].astype(float).fillna(0.0)
+    return pd.DataFrame(
+        {
+            "kind": checks["kind"],
+            "subject": subject,
+            "source": pd.Series("control", index=checks.index, dtype="str"),
+            "label": label,
+            "shot": checks["shot_key"],
+            "easting": checks["easting"],
+            "northing": checks["northing"],
+            "elevation": checks["elevation"],
+            "measured": measured,
+            "design": design,
+            "deviation": measured - design,
+            "u_common": np.hypot(checks[f"u_{axis}_common"], own),
+            "u_random": checks[f"u_{axis}_random"],
+            "reason": np.select([each.to_numpy(bool) for each in reasons.values()], [WHY[each] for each in reasons], 0),
+        }
+    ).rename(columns={"reason": "why"})
+
+
+def _flagged(checks: pd.DataFrame, flag: str) -> pd.Series:
+    if "flags" not in checks:
+        return pd.Series(False, index=checks.index)
+    return checks["flags"].str.contains(flag, regex=False)
+
+
+def _means(checks: pd.DataFrame, control: pd.DataFrame, mark: np.ndarray, residual: pd.DataFrame) -> pd.DataFrame:
+    table = residual.assign(
+        mark=taken(control["mark"], mark),
+        session=checks["session"],
+        far=np.hypot(residual["easting"], residual["northing"]),
+    )
+    groups = table[mark >= 0].groupby(["mark", "session"], dropna=False, sort=True)
+    means = groups.agg(
+        shots=("mark", "size"),
+        mean_easting=("easting", "mean"),
+        mean_northing=("northing", "mean"),
+        mean_elevation=("elevation", "mean"),
+        worst=("far", "max"),
+    )
+    return conform("control_residuals", means.reset_index())

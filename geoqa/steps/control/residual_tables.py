@@ -1,0 +1,178 @@
+"""Check shots as a table, session by session, with what they agree on and which mark does not."""
+
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from pydantic import Field
+
+from geoqa.kernels.control.accuracy import radius_95
+from geoqa.kernels.control.outliers import AGREE, NAMED, TOO_FEW, mean_of, snoop_in_turn
+from geoqa.model import words
+from geoqa.model.columns import conform
+from geoqa.model.marks import mark_of
+from geoqa.model.step import Step
+from geoqa.steps.control.check_shots import LIMITS_OF
+from geoqa.steps.judging.text_columns import listed
+
+_AXES = ("easting", "northing", "elevation")
+_NUMBERS = (*_AXES, "horizontal", "u_h", "u_v", "mark_u_h", "mark_u_v", "limit_h", "limit_v")
+
+
+class ResidualTables(Step):
+    """List the residuals of every check shot, and sum them up per session and for the whole job.
+
+    A session's shots on one mark are taken together; the marks are held against their common shift. An outlying mark
+    is named and the others are kept; two that disagree are two that disagree, and neither is picked.
+    The 95 % numbers are statistics of these shots, and no statement of accuracy.
+    """
+
+    name = "residual-tables"
+    needs = (
+        "control",
+        "limits",
+        "shots.role",
+        "shots.u_h_random",
+        "shots.u_v_random",
+        "shots.u_h_common",
+        "shots.u_v_common",
+    )
+    gives = ("control_table", "control_sessions")
+
+    alpha: float = Field(0.001, gt=0, lt=0.5, description="Chance of calling one good mark outlying")
+
+    def run(self, layers: Any) -> dict[str, Any]:
+        """Rows, then sums."""
+        shots, control = layers["shots"], layers["control"].reset_index(drop=True)
+        checks = shots[shots["role"] == "check"].reset_index(drop=True)
+        mark = mark_of(checks, control)
+        known = np.flatnonzero(mark >= 0)
+        rows = _rows(checks.iloc[known].reset_index(drop=True), control.iloc[mark[known]].reset_index(drop=True))
+        limits = {axis: _limit(layers["limits"], check) for axis, check in
+                  (("h", "control-position"), ("v", "control-elevation"))}  # fmt: skip
+        rows["limit_h"], rows["limit_v"] = limits["h"], limits["v"]
+        unit = layers.frame.unit.name
+        columns = {name: rows[name].to_numpy() for name in (*_NUMBERS, "mark")}
+        session, names = pd.factorize(rows["session"], sort=True, use_na_sentinel=False)
+        in_turn, ends = np.argsort(session, kind="stable"), np.cumsum(np.bincount(session, minlength=len(names)))
+        told = [
+            (str(name) if name == name else None, in_turn[first:end])
+            for name, (first, end) in zip(names, pairwise([0, *ends.tolist()]), strict=True)
+        ]
+        if len(told) > 1:
+            told.append(("all", np.arange(len(rows))))
+        sums = [self._sum(name, {key: each[place] for key, each in columns.items()}, unit) for name, place in told]
+        table = rows.drop(columns=["u_h", "u_v", "mark_u_h", "mark_u_v"])
+        return {
+            "control_table": conform("control_table", table),
+            "control_sessions": conform("control_sessions", pd.DataFrame(sums, columns=_SUMS)),
+        }
+
+    def _sum(self, session: str | None, part: dict[str, np.ndarray], unit: str) -> dict[str, Any]:
+        unique, mark = np.unique(part["mark"], return_inverse=True)
+        names = unique.tolist()
+        means = np.column_stack([_means(part[axis], mark, len(names)) for axis in _AXES])
+        u = _of_means(part, mark, len(names))
+        plan = self._tested(names, means[:, :2], u[:, :2], unit)
+        level = self._tested(names, means[:, 2:], u[:, 2:], unit)
+        rmse = {axis: _rmse(part[axis]) for axis in _AXES}
+        return {
+            "session": session,
+            "shots": len(mark),
+            "marks": len(names),
+            **{f"mean_{axis}": _mean(part[axis]) for axis in _AXES},
+            **{f"rmse_{axis}": rmse[axis] for axis in _AXES},
+            "rmse_horizontal": float(np.hypot(rmse["easting"], rmse["northing"])),
+            "h_95": radius_95(rmse["easting"], rmse["northing"]) if np.isfinite(rmse["easting"]) else np.nan,
+            "v_95": 1.959963984540054 * rmse["elevation"],
+            "over_h": int((part["horizontal"] > part["limit_h"]).sum()),
+            "over_v": int((np.abs(part["elevation"]) > part["limit_v"]).sum()),
+            "outlying": listed(found) if (found := sorted({*plan[0], *level[0]})) else "",
+            "horizontal_says": plan[1],
+            "vertical_says": level[1],
+        }
+
+    def _tested(self, names: list[str], means: np.ndarray, u: np.ndarray, unit: str) -> tuple[list[str], str]:
+        """Names of the outlying marks, and what the marks say of each other."""
+        there = np.flatnonzero(np.isfinite(means).all(axis=1))
+        if len(there) < 2:
+            return [], "one mark: it cannot be told whether mark or survey is off" if len(there) else "no mark"
+        values, spread = means[there], u[there]
+        found = snoop_in_turn(mean_of(values, u=spread), len(there), u=spread, alpha=self.alpha)
+        own = [names[each] for each in there]
+        if found.verdict in (AGREE, TOO_FEW):
+            return [], f"{len(own)} marks agree"
+        if found.verdict == NAMED:
+            off = [own[each] for each in found.rows]
+            rest = np.setdiff1d(np.arange(len(own)), found.rows)
+            centre = values[rest].mean(axis=0)
+            far = [words.quantity(float(np.linalg.norm(values[each] - centre)), "length", unit) for each in found.rows]
+            said = listed([f"{name} by {size}" for name, size in zip(off, far, strict=True)])
+            return off, f"outlying: {said}; the other {len(rest)} agree and are kept"
+        if len(own) == 2:
+            apart = words.quantity(float(np.linalg.norm(values[0] - values[1])), "length", unit)
+            return [], f"two disagree: {own[0]} and {own[1]} by {apart}; a third mark is needed"
+        return [], f"{len(own)} marks disagree, and which of them is off cannot be told"
+
+
+_SUMS = [
+    "session", "shots", "marks", *(f"mean_{axis}" for axis in _AXES), *(f"rmse_{axis}" for axis in _AXES),
+    "rmse_horizontal", "h_95", "v_95", "over_h", "over_v", "outlying", "horizontal_says", "vertical_says",
+]  # fmt: skip
+
+
+def _rows(checks: pd.DataFrame, published: pd.DataFrame) -> pd.DataFrame:
+    made = {
+        "session": checks["session"],
+        "mark": published["mark"],
+        "shot_key": checks["shot_key"],
+        "time": checks["time"],
+        **{axis: checks[axis].astype(float) - published[axis].astype(float) for axis in _AXES},
+    }
+    table = pd.DataFrame(made)
+    table["horizontal"] = np.hypot(table["easting"], table["northing"])
+    for name in ("held", "independent"):
+        table[name] = published[name].astype(bool)
+    for axis in ("h", "v"):
+        random, common = (checks[f"u_{axis}_{part}"].to_numpy(float) for part in ("random", "common"))
+        # equal halves are how a log's own number is split for want of better: all of it may be this shot's own
+        table[f"u_{axis}"] = np.where(random == common, np.hypot(random, common), random)
+        table[f"mark_u_{axis}"] = published[f"u_{axis}"].astype(float).fillna(0.0)
+    return table
+
+
+def _means(values: np.ndarray, mark: np.ndarray, count: int) -> np.ndarray:
+    """Mean at each mark of what is there; NaN where nothing is."""
+    there = np.isfinite(values)
+    shots = np.bincount(mark[there], minlength=count)
+    total = np.bincount(mark[there], values[there], minlength=count)
+    return np.where(shots > 0, total / np.maximum(shots, 1), np.nan)
+
+
+def _of_means(shots: dict[str, np.ndarray], mark: np.ndarray, count: int) -> np.ndarray:
+    """U of the mean residual at each mark, per axis; what a session shares drops out in the comparison."""
+    root = np.sqrt(np.bincount(mark, minlength=count))
+    first = np.unique(mark, return_index=True)[1]
+    plan, level = (
+        np.hypot(
+            np.sqrt(_means(shots[f"u_{axis}"] ** 2, mark, count)) / root,
+            shots[f"mark_u_{axis}"][first],
+        )
+        for axis in ("h", "v")
+    )
+    return np.column_stack([plan, plan, level])
+
+
+def _mean(values: np.ndarray) -> float:
+    there = values[~np.isnan(values)]
+    return float(there.mean()) if there.size else np.nan
+
+
+def _rmse(values: np.ndarray) -> float:
+    return float(np.sqrt(_mean(values**2)))
+
+
+def _limit(limits: pd.DataFrame, check: str) -> float:
+    rows = limits[(limits["check"] == check) & (limits["kind"] == LIMITS_OF)]
+    return float(rows["upper"].iloc[0]) if len(rows) else np.nan

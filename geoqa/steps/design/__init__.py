@@ -1,0 +1,1 @@
+"""Shots against design lines and points."""

@@ -1,0 +1,145 @@
+"""As-built work without design."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from pydantic import Field
+
+from geoqa.model.columns import empty
+from geoqa.model.quantity import Length
+from geoqa.model.step import Step
+from geoqa.steps.design.alignments import alignments
+from geoqa.steps.judging.findings import WHY, evidence_of, findings_of
+from geoqa.steps.judging.text_columns import codes_of, rows_of, taken
+
+
+class BeyondDesign(Step):
+    """Report shots of judged kinds that lie beyond reach of all design of their kind.
+
+    Neighbours of one string (same code and line ID) make one finding, with the smallest distance to
+    the design. Kinds with neither tolerance nor design are not judged. Where a kind has a
+    tolerance and no design at all, nothing can be measured, and the finding says so. Rejected
+    shots are grouped apart and not judged.
+    """
+
+    name = "beyond-design"
+    needs = ("shots.kind", "shots.role", "shots.use", "shots.u_h_random", "limits")
+    wants = ("line_matches", "point_matches", "design_lines", "design_elements", "design_points")
+    adds = ("findings", "evidence")
+
+    reach: Length = Field(Length.parse("10 ft"), description="As in match-lines and match-points")
+    together: Length = Field(
+        Length.parse("100 ft"), description="A longer distance between shots parts a string in two"
+    )
+
+    def run(self, layers: Any) -> dict[str, Any]:
+        """Pick the shots nobody matched, group them, measure."""
+        shots, unit = layers["shots"], layers.frame.unit
+        rows = _unmatched(layers)
+        if not len(rows):
+            return {"findings": empty("findings"), "evidence": empty("evidence")}
+        distance = _distances(layers, rows)
+        order, group = _strings(shots, rows, self.together.to(unit))
+        rows, distance = rows[order], distance[order]
+        first = np.flatnonzero(np.append(True, np.diff(group) > 0))
+        nearest = np.minimum.reduceat(distance, first)
+        # the shot nearest to the design stands for its string
+        at_nearest = np.flatnonzero(distance == nearest[group])
+        lead = rows[at_nearest[np.unique(group[at_nearest], return_index=True)[1]]]
+        count = np.diff(np.append(first, len(rows)))
+        keys = [list(each) for each in np.split(shots["shot_key"].to_numpy(dtype=object)[rows], first[1:])]
+        table = self._rows(shots.iloc[lead].reset_index(drop=True), nearest, count, self.reach.to(unit))
+        findings = findings_of(table, check="extra", limits=layers["limits"], unit=unit.name, keys=keys)
+        names = findings["finding"].to_numpy(dtype=object)
+        evidence = evidence_of(names[group], shots["shot_key"].iloc[rows], role="member", layer="shots")
+        return {"findings": findings, "evidence": evidence}
+
+    def _rows(self, lead: pd.DataFrame, distance: np.ndarray, count: np.ndarray, reach: float) -> pd.DataFrame:
+        measured = np.where(np.isfinite(distance), distance, np.nan)
+        name = lead["line_id"].where(lead["line_id"].notna(), lead["code"])
+        shots = pd.Series([f"{each} shot{'s' if each > 1 else ''}" for each in count], dtype="str")
+        return lead[["kind", "easting", "northing", "elevation"]].assign(
+            subject="-",
+            source="design",
+            shot=lead["shot_key"],
+            label=shots + " of " + name,
+            limit=-1,
+            lower=-np.inf,
+            upper=reach,
+            rule="guarded",
+            reference=f"the reach of a match, {self.reach}",
+            measured=measured,
+            deviation=measured,
+            u_common=lead["u_h_common"],
+            u_random=lead["u_h_random"],
+            why=np.where(lead["use"], WHY["no-design"], WHY["screened"]),
+            remedy=taken(["show the design, or remove the work"], np.where(lead["use"], 0, -1)),
+        )
+
+
+def _unmatched(layers: Any) -> np.ndarray:
+    """Places of shots of judged kinds that no design of their kind has within reach."""
+    shots = layers["shots"]
+    judged = set(layers["limits"]["kind"])
+    for name in ("design_lines", "design_points"):
+        judged |= set(layers[name]["kind"]) if name in layers else set()
+    wanted = (shots["role"] == "feature") & shots["kind"].isin(judged)
+    wanted &= shots["easting"].add(shots["northing"]).notna()
+    for name in ("line_matches", "point_matches"):
+        if name in layers:
+            wanted &= ~_matched(shots["shot_key"], layers[name])
+    return np.flatnonzero(wanted)
+
+
+def _matched(keys: pd.Series, matches: pd.DataFrame) -> np.ndarray:
+    there = np.zeros(len(keys), dtype=bool)
+    there[rows_of(matches["shot_key"], keys)] = True
+    return there
+
+
+def _distances(layers: Any, rows: np.ndarray) -> np.ndarray:
+    """Distance to the nearest design of the kind; infinite where there is none."""
+    import shapely
+
+    from geoqa.kernels.design.along_elements import chords
+
+    shots = layers["shots"].iloc[rows]
+    at = shots[["easting", "northing"]].to_numpy(float)
+    kind = shots["kind"].to_numpy(dtype=object)
+    shapes, kinds = [np.zeros(0, dtype=object)], [np.zeros(0, dtype=object)]
+    if "design_lines" in layers and len(layers["design_elements"]):
+        design = alignments(layers)
+        drawn = chords(design.elements, max_sagitta=0.001)
+        pair = np.flatnonzero(drawn.line[1:] == drawn.line[:-1])
+        ends = np.stack([drawn.coordinates[pair], drawn.coordinates[pair + 1]], axis=1)
+        shapes.append(shapely.linestrings(ends))
+        kinds.append(design.kinds[drawn.line[pair]])
+    if "design_points" in layers:
+        shapes.append(shapely.points(layers["design_points"][["easting", "northing"]].to_numpy(float)))
+        kinds.append(layers["design_points"]["kind"].to_numpy(dtype=object))
+    shape, of = np.concatenate(shapes), np.concatenate(kinds)
+    distance = np.full(len(rows), np.inf)
+    for each in sorted(set(kind)):
+        mine, theirs = np.flatnonzero(kind == each), np.flatnonzero(of == each)
+        if len(theirs):
+            tree = shapely.STRtree(shape[theirs])
+            (one, _), far = tree.query_nearest(shapely.points(at[mine]), return_distance=True, all_matches=False)
+            distance[mine[one]] = far
+    return distance
+
+
+def _strings(shots: pd.DataFrame, rows: np.ndarray, together: float) -> tuple[np.ndarray, np.ndarray]:
+    """Order of the rows by string and place in it, and number of the neighbourhood of each."""
+    mine = shots.iloc[rows]
+    string, _ = codes_of(
+        mine["kind"], mine["code"], mine["line_id"].fillna(""), mine["source"], mine["use"].astype("str")
+    )
+    sequence = mine["sequence"].to_numpy(float, na_value=np.inf)
+    time = mine["time"].astype("int64").to_numpy()
+    key = np.argsort(np.argsort(mine["shot_key"].to_numpy(dtype=object)))
+    order = np.lexsort((key, time, sequence, string))
+    at = mine[["easting", "northing"]].to_numpy(float)[order]
+    step = np.hypot(*np.diff(at, axis=0).T)
+    new = (np.diff(string[order]) > 0) | (step > together)
+    return order, np.cumsum(np.append(False, new))

@@ -1,0 +1,143 @@
+"""Codes that the geometry contradicts: proposed, never applied."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from pydantic import Field
+
+from geoqa.kernels.design.station import nearest
+from geoqa.model import words
+from geoqa.model.quantity import Length
+from geoqa.model.step import Step
+from geoqa.steps.design.alignments import alignments
+from geoqa.steps.judging.text_columns import codes_of, rows_of
+from geoqa.steps.shots.flags import all_flags, flagged
+from geoqa.steps.shots.strings import legs, places_of
+
+MAJORITY = 0.6
+"""Share of a string that must carry one code before the others are called slips."""
+FEWEST = 5
+
+
+class CodeSlips(Step):
+    """Flag shots whose code fits neither their line ID nor the design, and propose the code that does.
+
+    Two kinds of evidence. By design: the shot lies on a line of another kind, within `close` in plan and
+    elevation, and farther than `far` from every line of its own. By string: most shots of its line ID
+    carry another code, and the shot lies on their line. A proposal is never applied; the shot is not judged until
+    its code is settled, because its deviation would be that of another feature.
+    """
+
+    name = "code-slips"
+    needs = ("shots.kind", "shots.role", "codes")
+    wants = ("design_elements", "design_lines")
+    adds = ("flags",)
+
+    close: Length = Field(Length.parse("0.40 ft"), description="Farthest from the line it truly is of")
+    far: Length = Field(Length.parse("1.0 ft"), description="Nearest to a line of its own kind")
+
+    def run(self, layers: Any) -> dict[str, Any]:
+        """Design first; the string speaks for shots that the design says nothing about."""
+        shots, codes, unit = layers["shots"], layers["codes"], layers.frame.unit
+        told = self._by_string(shots, codes, unit)
+        if "design_elements" in layers and len(layers["design_elements"]):
+            told |= self._by_design(layers, shots, codes, unit)
+        rows = sorted(told)
+        return {
+            "flags": all_flags(
+                [
+                    flagged(
+                        shots, rows, flag="code-slip", reasons=[told[row] for row in rows], reject=True, step=self.name
+                    )
+                ]
+            )
+        }
+
+    def _by_design(self, layers: Any, shots: pd.DataFrame, codes: pd.DataFrame, unit: Any) -> dict[int, str]:
+        design = alignments(layers)
+        kinds = sorted(set(design.kinds) & set(codes.loc[codes["role"] == "feature", "kind"]))
+        group = rows_of(shots["kind"], kinds)
+        rows = np.flatnonzero((group >= 0) & (shots["role"] == "feature") & shots["easting"].notna())
+        if not len(rows):
+            return {}
+        number_of, reach = rows_of(kinds, design.groups), 4 * self.far.to(unit)
+
+        def measured(at: np.ndarray, of: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+            found = nearest(
+                shots[["easting", "northing"]].to_numpy(float)[at], design.elements, reach=reach,
+                index=design.index(reach, by_kind=True), point_group=number_of[of],
+            )  # fmt: skip
+            level = shots["elevation"].to_numpy(float)[at]
+            return np.where(found.element >= 0, found.distance, np.inf), level - found.elevation
+
+        own = measured(rows, group[rows])[0]
+        # most shots are near a line of their own kind; only the others are held against every kind
+        rows, own = rows[own > self.far.to(unit)], own[own > self.far.to(unit)]
+        if not len(rows):
+            return {}
+        pairs = [measured(rows, np.full(len(rows), number)) for number in range(len(kinds))]
+        away, rise = np.array([pair[0] for pair in pairs]), np.array([pair[1] for pair in pairs])
+        near = np.where(away <= self.close.to(unit), away, np.inf)
+        near[(np.abs(rise) > self.close.to(unit))] = np.inf
+        best = near.argmin(axis=0)
+        slips = np.flatnonzero(np.isfinite(near.min(axis=0)) & (best != group[rows]))
+        return {
+            int(rows[each]): _design_words(shots.iloc[rows[each]], codes, kinds[best[each]], near[best[each], each],
+                                           rise[best[each], each], own[each], unit.name)
+            for each in slips
+        }  # fmt: skip
+
+    def _by_string(self, shots: pd.DataFrame, codes: pd.DataFrame, unit: Any) -> dict[int, str]:
+        lines = set(codes.loc[codes["geometry"] == "line", "code"])
+        usable = shots["line_id"].notna() & shots["code"].str.strip().isin(lines) & shots["easting"].notna()
+        rows = np.flatnonzero(usable)
+        if not len(rows):
+            return {}
+        group, names = codes_of(shots["source"].iloc[rows], shots["line_id"].iloc[rows].str.strip())
+        code, codes_there = pd.factorize(shots["code"].str.strip())
+        by_line = np.split(rows[np.argsort(group, kind="stable")], np.cumsum(np.bincount(group))[:-1])
+        told = {}
+        for (_, line_id), members in zip(names, by_line, strict=True):
+            if (code[members] == code[members[0]]).all():
+                continue
+            counts = pd.Series(codes_there[code[members]]).value_counts()
+            if counts.iloc[0] < max(FEWEST, MAJORITY * len(members)):
+                continue
+            usual = str(counts.index[0])
+            for row in members[(shots["code"].iloc[members].str.strip() != usual).to_numpy()].tolist():
+                kept = members[(shots["code"].iloc[members].str.strip() == usual).to_numpy()]
+                off = _off_line(shots, row, kept)
+                if off <= self.close.to(unit):
+                    told[row] = (
+                        f"{counts.iloc[0]} of {len(members)} shots of line '{line_id}' are {usual}, this one is "
+                        f"{shots['code'].iloc[row]} and lies {words.quantity(off, 'length', unit.name)} from their "
+                        f"line; did the crew mean {usual}? Not applied"
+                    )
+        return told
+
+
+def _off_line(shots: pd.DataFrame, row: int, kept: np.ndarray) -> float:
+    """Distance of a shot from the chain of the others, in the order of their sequence or time."""
+    import shapely
+
+    ordered = kept[np.argsort(shots["sequence"].iloc[kept].fillna(0).to_numpy(np.int64), kind="stable")]
+    if shots["sequence"].iloc[kept].isna().any():
+        ordered = kept[np.argsort(shots["time"].iloc[kept].astype("int64").to_numpy(), kind="stable")]
+    if len(ordered) < 2 or not legs(places_of(shots), ordered).any():
+        return np.inf
+    place = shots[["easting", "northing"]].to_numpy(float)
+    origin = place[row]
+    return float(shapely.LineString(place[ordered] - origin).distance(shapely.Point(0.0, 0.0)))
+
+
+def _design_words(
+    shot: pd.Series, codes: pd.DataFrame, kind: str, near: float, rise: float, own: float, unit: str
+) -> str:
+    proposal = str(codes.loc[codes["kind"] == kind, "code"].iloc[0])
+    far = f"{words.quantity(own, 'length', unit)} from the nearest" if np.isfinite(own) else "far from any"
+    level = "" if np.isnan(rise) else f" and {words.quantity(rise, 'length', unit, signed=True)} in elevation"
+    return (
+        f"coded {shot['code']}, but lies {words.quantity(near, 'length', unit)}{level} from a {kind} line and {far} "
+        f"{shot['kind']} line; did the crew mean {proposal}? Not applied"
+    )

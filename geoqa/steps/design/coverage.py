@@ -1,0 +1,268 @@
+"""Design without as-built evidence: reaches of lines, whole lines, and points."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from geoqa.kernels.design.along_elements import point_at
+from geoqa.kernels.design.reaches import gaps
+from geoqa.model import words
+from geoqa.model.columns import conform, empty
+from geoqa.model.layer import shaped
+from geoqa.model.quantity import Length
+from geoqa.model.step import Step
+from geoqa.steps.causes.open_blunders import places_unknown, rejected_otherwise
+from geoqa.steps.design.alignments import Alignments, alignments
+from geoqa.steps.design.code_questions import answered, beside_points, questions
+from geoqa.steps.design.deviations import along_lines
+from geoqa.steps.judging.findings import WHY, evidence_of, findings_of
+from geoqa.steps.judging.text_columns import rows_of, taken
+
+_EVERY = 1e-9  # a spacing that makes every reach between neighbours a gap
+_NOTHING = {"u_common": 0.0, "u_random": 0.0, "lower": np.nan, "upper": np.nan, "remedy": None}
+
+
+class Coverage(Step):
+    """Judge the reaches of design lines between shots, and tell what was not shot at all.
+
+    On a line of a kind with a spacing, every reach longer than the spacing is a finding; where
+    there is none, the longest reach is, so that a covered line says so. Rejected shots and shots past
+    the end are no evidence; the remedy counts the rejected ones. A shot under an open blunder shows that
+    something is there, unless the blunder moves places beyond reach: then nothing is said. A reach or point that shots
+    without a known code, or with one in question, would cover is not judged until their codes are settled. The
+    uncertainty is that of the shots at both ends of the reach together; an end of the design line adds none. A line or
+    point of a kind with a tolerance and without any usable shot is a finding too: not built, as far as the
+    evidence goes.
+    """
+
+    name = "coverage"
+    needs = ("limits", "design_lines", "design_elements", "design_points", "shots.use", "shots.u_h_random")
+    wants = ("line_matches", "point_matches", "cause_shots", "flags")
+    gives = ("gaps",)
+    adds = ("findings", "evidence")
+
+    def run(self, layers: Any) -> dict[str, Any]:
+        """Lines by their spacing, lines without a spacing, then points."""
+        design, limits, unit = alignments(layers), layers["limits"], layers.frame.unit.name
+        shots, asked = _line_shots(layers, design), questions(layers, design)
+        lines = [
+            self._reaches(design, shots, asked, limits, place)
+            for place in np.flatnonzero(limits["check"] == "coverage")
+        ]
+        lengths = _joined(lines)
+        counts = _joined([_short_lines(design, shots, asked, limits), _points(layers, limits)])
+        if places_unknown(layers, Length.parse("10 ft").to(layers.frame.unit)):
+            lengths, counts = (each.assign(why=WHY["open-blunder"]) for each in (lengths, counts))
+        found, evidence = [], empty("evidence")
+        if len(lengths):
+            reaches = findings_of(lengths, check="coverage", limits=limits, unit=unit, keys=lengths["keys"].tolist())
+            ends = reaches[["finding", "keys"]].explode("keys").dropna()
+            evidence = evidence_of(ends["finding"], ends["keys"], role="end", layer="shots")
+            found.append(_as_gaps(reaches.drop(columns="keys")))
+        if len(counts):
+            none = [[] for _ in range(len(counts))]
+            found.append(findings_of(counts, check="coverage", limits=limits, unit=unit, quantity="count", keys=none))
+        findings = pd.concat(found, ignore_index=True) if found else empty("findings").assign(reach=False)
+        drawn = _drawn(layers, design, findings)
+        return {"findings": findings.drop(columns="reach"), "evidence": evidence, "gaps": drawn}
+
+    def _reaches(
+        self, design: Alignments, shots: pd.DataFrame, asked: pd.DataFrame, limits: pd.DataFrame, place: int
+    ) -> pd.DataFrame:
+        kind, spacing = limits["kind"].iloc[place], float(limits["upper"].iloc[place])
+        mine = np.flatnonzero((design.kinds == kind) & np.isfinite(design.start))
+        number = np.full(len(design.names), -1)
+        number[mine] = np.arange(len(mine))
+        here = shots[(number[shots["line"]] >= 0) & shots["use"]]
+        found = gaps(here["station"], number[here["line"]], design.start[mine], design.end[mine], spacing=_EVERY)
+        count = np.bincount(number[here["line"]], minlength=len(mine))[found.line]
+        longest = np.zeros(len(mine))
+        np.maximum.at(longest, found.line, found.length)
+        worst = pd.Series(found.length).groupby(found.line).rank(method="first", ascending=False).to_numpy() == 1
+        # a line without a shot that is shorter than the spacing is counted, not measured
+        kept = ((found.length > spacing) | ((longest[found.line] <= spacing) & worst & (count > 0))).nonzero()[0]
+        line, start, end = mine[found.line[kept]], found.start[kept], found.end[kept]
+        ends = [_end_shots(here, line, station) for station in (start, end)]
+        u = [np.where(row >= 0, here["u"].to_numpy()[row], 0.0) if len(here) else 0.0 for row in ends]
+        keys = here["shot"].to_numpy(dtype=object)
+        at = point_at(design.elements, line, (start + end) / 2)
+        spans = zip(start.tolist(), end.tolist(), strict=True)
+        open_code = (end - start > spacing) & answered(asked, line, start, end, spacing=spacing)
+        return _rows(design, line, place).assign(
+            why=np.where(open_code, WHY["code-question"], 0),
+            station=start,
+            station_end=end,
+            easting=at.easting,
+            northing=at.northing,
+            label=[f"{words.station(a)} to {words.station(b)}" for a, b in spans],
+            measured=found.length[kept],
+            deviation=found.length[kept],
+            u_random=np.hypot(*u),
+            keys=[[keys[row] for row in pair if row >= 0] for pair in zip(*ends, strict=True)],
+            remedy=pd.Series(_advice(shots, line, start, end), dtype="str").mask(open_code),
+            reach=True,
+        )
+
+
+def _line_shots(layers: Any, design: Alignments) -> pd.DataFrame:
+    """Shots beside their lines, usable or rejected: shot, line, station, use, u; sorted by place."""
+    if "line_matches" not in layers:
+        nothing = {"line": np.zeros(0, int), "station": np.zeros(0), "use": np.zeros(0, bool), "u": np.zeros(0)}
+        return pd.DataFrame(nothing | {"shot": []})
+    rows = along_lines(layers, "offset")
+    rejected = rows["why"].isin([WHY["screened"], WHY["identical-to-design"]])
+    good = rows["why"].isin([0, WHY["open-blunder"]])
+    rows = rows[(good | rejected) & (rows["subject"] != "-")]
+    table = pd.DataFrame(
+        {
+            "shot": rows["shot"].to_numpy(dtype=object),
+            "line": rows_of(rows["subject"], design.names),
+            "station": rows["station"].to_numpy(float),
+            "use": rows["why"].isin([0, WHY["open-blunder"]]).to_numpy(bool),
+            "u": np.nan_to_num(np.hypot(rows["u_common"], rows["u_random"])),
+        }
+    )
+    return table.sort_values(["line", "station", "shot"], ignore_index=True)
+
+
+def _end_shots(shots: pd.DataFrame, line: np.ndarray, station: np.ndarray) -> np.ndarray:
+    """Place of the first shot at exactly this station of the line; -1 where it is an end of the design."""
+    lines, stations = shots["line"].to_numpy(), shots["station"].to_numpy()
+    found = np.full(len(line), -1)
+    for nth, (number, at) in enumerate(zip(line, station, strict=True)):
+        first, last = np.searchsorted(lines, [number, number + 1])
+        row = first + np.searchsorted(stations[first:last], at)
+        if row < last and stations[row] == at:
+            found[nth] = row
+    return found
+
+
+def _rows(design: Alignments, line: np.ndarray, place: Any) -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            "kind": pd.Series(design.kinds[line], dtype="str"),
+            "subject": pd.Series(design.names[line], dtype="str"),
+            "source": pd.Series(design.sources[line], dtype="str"),
+            "shot": taken([], np.full(len(line), -1)),
+            "limit": place,
+            "why": 0,
+        }
+        | _NOTHING
+    ).astype({"remedy": "str"})
+
+
+def _advice(shots: pd.DataFrame, line: np.ndarray, start: np.ndarray, end: np.ndarray) -> list[str]:
+    """What to do about each reach, with the shots in it that were rejected."""
+    rejected = shots[~shots["use"]]
+    lines, stations = rejected["line"].to_numpy(), rejected["station"].to_numpy()
+    said = []
+    for number, one, other in zip(line, start, end, strict=True):
+        first, last = np.searchsorted(lines, [number, number + 1])
+        inside = stations[first:last]
+        count = int(((inside >= one) & (inside <= other)).sum())
+        said.append(
+            "shoot it, or show that it was not to be built" + (f"; {count} rejected shots lie in it" * (count > 0))
+        )
+    return said
+
+
+def _as_gaps(findings: pd.DataFrame) -> pd.DataFrame:
+    """A reach that is too long says why; one that is not needs no advice."""
+    out = findings["verdict"] == "OUT"
+    findings["why"] = findings["why"].mask(out, "not-built")
+    findings["remedy"] = findings["remedy"].mask(findings["verdict"] == "IN")
+    return findings
+
+
+def _short_lines(design: Alignments, shots: pd.DataFrame, asked: pd.DataFrame, limits: pd.DataFrame) -> pd.DataFrame:
+    """Lines of judged kinds without any usable shot that no reach has told of."""
+    covered = np.bincount(shots.loc[shots["use"], "line"], minlength=len(design.names)) > 0
+    parts = []
+    for line in np.flatnonzero(~covered):
+        kind = design.kinds[line]
+        spacing = np.flatnonzero((limits["kind"] == kind) & (limits["check"] == "coverage"))
+        length = design.end[line] - design.start[line]
+        told = len(spacing) and length > limits["upper"].to_numpy(float)[spacing].max()
+        places = spacing if len(spacing) else np.flatnonzero(limits["kind"] == kind)[:1]
+        if told or not len(places):
+            continue
+        row = _rows(design, np.array([line]), places[0])
+        at = point_at(design.elements, int(line), [(design.start[line] + design.end[line]) / 2])
+        row = row.assign(
+            station=design.start[line],
+            station_end=design.end[line],
+            easting=at.easting,
+            northing=at.northing,
+            reach=True,
+        )
+        row = _not_shot(row, known=bool(len(spacing)))
+        if (asked["line"] == line).any():
+            row = row.assign(why=WHY["code-question"], remedy=None).astype({"remedy": "str"})
+        parts.append(row)
+    return _joined(parts)
+
+
+def _points(layers: Any, limits: pd.DataFrame) -> pd.DataFrame:
+    """Design points of judged kinds without any usable shot."""
+    points, shots = layers["design_points"].sort_values("point", ignore_index=True), layers["shots"]
+    state = np.where(beside_points(layers, points), WHY["code-question"], WHY["not-built"])
+    if "point_matches" in layers:
+        matches = layers["point_matches"]
+        place = rows_of(matches["design"], points["point"])
+        use = ~rejected_otherwise(layers)[rows_of(matches["shot_key"], shots["shot_key"])]
+        chosen = matches["chosen"].to_numpy(bool)
+        # the better reason overwrites the worse
+        state[place[matches["ambiguous"].to_numpy(bool)]] = WHY["ambiguous-match"]
+        state[place[chosen & ~use]] = WHY["screened"]
+        state[place[chosen & use]] = 0
+    limit = rows_of(points["kind"], limits["kind"].drop_duplicates())
+    first = np.append(np.flatnonzero(~limits["kind"].duplicated()), -1)[limit]
+    rows = np.flatnonzero((state > 0) & (limit >= 0))
+    table = points.iloc[rows].reset_index(drop=True)
+    made = table[["kind", "source", "easting", "northing", "elevation"]].assign(
+        subject=table["point"],
+        shot=taken([], np.full(len(rows), -1)),
+        limit=first[rows],
+        why=0,
+        reach=False,
+        **_NOTHING,
+    )
+    made = _not_shot(made.astype({"remedy": "str"}), known=True)
+    made["why"] = state[rows]
+    made["remedy"] = made["remedy"].mask(made["why"] == WHY["code-question"])
+    return made
+
+
+def _not_shot(rows: pd.DataFrame, *, known: bool) -> pd.DataFrame:
+    """A count of 0 shots where 1 is wanted; `known`: not to be seen is a failure, not only unknown."""
+    return rows.assign(
+        label="no usable shot",
+        design=1.0,
+        measured=0.0,
+        deviation=-1.0,
+        lower=0.0 if known else np.nan,
+        upper=np.inf if known else np.nan,
+        limit=rows["limit"] if known else -1,
+        rule="guarded" if known else None,
+        why=WHY["not-built"] if known else WHY["no-limit"],
+        remedy="shoot it, or show that it was not to be built"
+        if known
+        else "state a spacing for this kind, and shoot it",
+    ).astype({"remedy": "str", "rule": "str"})
+
+
+def _joined(parts: list[pd.DataFrame]) -> pd.DataFrame:
+    kept = [part for part in parts if len(part)]
+    return pd.concat(kept, ignore_index=True) if kept else pd.DataFrame({"kind": []})
+
+
+def _drawn(layers: Any, design: Alignments, findings: pd.DataFrame) -> Any:
+    """Reaches without evidence, as pieces of their design lines."""
+    table = empty("gaps")
+    if len(findings):
+        told = findings[findings["reach"].fillna(False).astype(bool) & (findings["verdict"] != "IN")]
+        told = told[["finding", "kind", "subject", "station", "station_end"]].rename(columns={"subject": "line"})
+        table = conform("gaps", told.assign(length=told["station_end"] - told["station"]).reset_index(drop=True))
+    pieces = design.pieces(rows_of(table["line"], design.names), table["station"], table["station_end"])
+    return shaped(table, pieces, layers.frame)

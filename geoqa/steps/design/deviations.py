@@ -1,0 +1,180 @@
+"""Deviations of matched shots, in one place for all who judge them.
+
+Across a line the deviation is the offset, positive right. In elevation it is taken at the as-built plan
+position: against the design elevation at the shot's own station, never at the nearest design
+node. A shot past the end of its line, by more than the horizontal limit and 3 u, is not judged; up to there
+it is judged by its offset alone: where a line ends along its own direction is not a check of its own.
+"""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from geoqa.steps.causes.open_blunders import rejected_otherwise, under_blunder, waits_for
+from geoqa.steps.judging.findings import WHY
+from geoqa.steps.judging.text_columns import rows_of, taken
+from geoqa.steps.shots.flags import ZERO
+
+FIRST = {
+    "weak-sky": "re-shoot it first, in another way: few satellites round here, and more scatter than its u says",
+    "spike": "re-shoot it first: this shot alone strays from its line, and may be a slip of measuring",
+}
+"""Flags under which a shot may be out of tolerance and still prove nothing about what was built; the last one that
+holds is said."""
+
+
+def along_lines(layers: Any, check: str) -> pd.DataFrame:
+    """Deviations of shots from their design lines.
+
+    Parameters
+    ----------
+    layers : Layers
+        With `line_matches`, `shots` with `use` and uncertainties, `design_lines`, `limits`.
+    check : {"offset", "elevation"}
+
+    Returns
+    -------
+    DataFrame
+        One row for each shot that has a candidate line, or that should have one but no position. Columns
+        of findings, and `row` (place in shots), `source` (of the design) and `why` (code; 0 = can be judged).
+        A shot whose match is ambiguous has the subject "-". Several steps share it: it must not be changed.
+    """
+    made: pd.DataFrame = layers.derived(f"{check} along lines", _READ, lambda: _along_lines(layers, check))
+    return made
+
+
+_READ = ("shots", "line_matches", "design_lines", "limits", "flags", "cause_shots")
+"""All tables that deviations along lines come from."""
+
+
+def _along_lines(layers: Any, check: str) -> pd.DataFrame:
+    shots = layers["shots"]
+    beside: pd.DataFrame = layers.derived("shots beside lines", _READ[:3], lambda: _beside_lines(layers))
+    rows = beside.copy(deep=False)
+    u = np.hypot(*_u(shots, rows["row"], "h"))
+    past = np.abs(rows["along"].to_numpy(float)) > _room(rows["kind"], layers["limits"]) + 3 * np.nan_to_num(u)
+    if check == "offset":
+        rows["design"], rows["measured"] = 0.0, rows["offset"]
+        rows.loc[rows["offset"].isna(), "design"] = np.nan
+    else:
+        rows["design"], rows["measured"] = rows["design_elevation"], rows["elevation"]
+    rows["why"] = _why(layers, rows, past, vertical=check == "elevation")
+    right = np.radians(rows["azimuth"].to_numpy(float) + 90.0)
+    across = np.column_stack([np.sin(right), np.cos(right), np.zeros(len(rows))])
+    return _finished(layers, rows, "v" if check == "elevation" else "h", across)
+
+
+def _beside_lines(layers: Any) -> pd.DataFrame:
+    """Matched and lost shots with the source of their line, for every check."""
+    shots, lines = layers["shots"], layers["design_lines"]
+    lost = (shots["role"] == "feature") & shots["easting"].add(shots["northing"]).isna()
+    lost &= shots["kind"].isin(set(lines["kind"]))
+    rows = _matched(shots, layers["line_matches"], np.flatnonzero(lost))
+    return rows.assign(source=taken(lines["source"], rows_of(rows["subject"], lines["line"])))
+
+
+def at_points(layers: Any, check: str) -> pd.DataFrame:
+    """Deviations of shots from their design points.
+
+    Parameters
+    ----------
+    layers : Layers
+        With `point_matches`, `shots` with `use` and uncertainties, `design_points`.
+    check : {"position", "elevation"}
+        Position is the distance in plan, without a sign.
+
+    Returns
+    -------
+    DataFrame
+        As of `along_lines`.
+    """
+    shots, matches, points = layers["shots"], layers["point_matches"], layers["design_points"]
+    lost = (shots["role"] == "feature") & shots["easting"].add(shots["northing"]).isna()
+    lost &= shots["kind"].isin(set(points["kind"]))
+    rows = _matched(shots, matches, np.flatnonzero(lost))
+    rows["source"] = taken(points["source"], rows_of(rows["subject"], points["point"]))
+    rows["offset"] = np.nan
+    if check == "position":
+        rows["design"], rows["measured"] = np.where(rows["distance"].notna(), 0.0, np.nan), rows["distance"]
+    else:
+        rows["design"], rows["measured"] = rows["design_elevation"], rows["elevation"]
+    rows["why"] = _why(layers, rows, np.zeros(len(rows), bool), vertical=check == "elevation")
+    away = np.radians(rows["azimuth"].to_numpy(float))
+    outward = np.column_stack([np.sin(away), np.cos(away), np.zeros(len(rows))])
+    return _finished(layers, rows, "v" if check == "elevation" else "h", outward)
+
+
+_OF_SHOTS = ("kind", "easting", "northing", "elevation", "geometry")
+
+
+def _matched(shots: pd.DataFrame, matches: pd.DataFrame, lost: np.ndarray) -> pd.DataFrame:
+    """The chosen match of every shot, one empty row for an ambiguous shot, one for each lost one."""
+    ambiguous = matches["ambiguous"] & ~matches["shot_key"].duplicated()
+    kept = matches[matches["chosen"] | ambiguous]
+    row = np.append(rows_of(kept["shot_key"], shots["shot_key"]), lost).astype(np.int64)
+    open_match = np.append(~kept["chosen"].to_numpy(bool), np.full(len(lost), True))
+    numbers = {
+        name: np.where(open_match, np.nan, np.append(kept[name].to_numpy(float), np.full(len(lost), np.nan)))
+        for name in ("station", "offset", "along", "distance", "design_elevation", "azimuth")
+    }
+    subject = pd.concat([kept["design"], pd.Series(["-"] * len(lost), dtype="str")], ignore_index=True)
+    subject = subject.mask(open_match, "-")
+    return pd.DataFrame(
+        {"row": row, "open": open_match, "subject": subject, **numbers}
+        | {name: shots[name].take(row).reset_index(drop=True) for name in _OF_SHOTS}
+    )
+
+
+def _finished(layers: Any, rows: pd.DataFrame, axis: str, plan: np.ndarray) -> pd.DataFrame:
+    """With deviation, uncertainty, names, and the words of an open blunder; `plan` is what the deviation sees of it."""
+    shots = layers["shots"]
+    rows["deviation"] = rows["measured"] - rows["design"]
+    rows["u_common"], rows["u_random"] = _u(shots, rows["row"], axis)
+    rows["shot"] = shots["shot_key"].take(rows["row"]).reset_index(drop=True)
+    name = shots["shot"].where(shots["shot"].notna(), shots["shot_key"])
+    rows["label"] = "shot " + name.take(rows["row"]).reset_index(drop=True)
+    direction = np.tile([0.0, 0.0, 1.0], (len(rows), 1)) if axis == "v" else np.nan_to_num(plan)
+    deviation = rows["deviation"].to_numpy(float)
+    rows["cause"] = waits_for(layers, rows["shot"], direction, deviation, layers.frame.unit.name)
+    doubt = np.full(len(shots), -1)
+    for number, flag in enumerate(FIRST):
+        doubt[shots["flags"].str.contains(flag, regex=False).to_numpy(bool)] = number
+    rows["remedy"] = taken(list(FIRST.values()), doubt[rows["row"].to_numpy()])
+    return rows.drop(columns=["open", "along", "distance", "design_elevation", "azimuth"])
+
+
+def _u(shots: pd.DataFrame, row: Any, axis: str) -> tuple[np.ndarray, np.ndarray]:
+    columns = (shots[f"u_{axis}_{part}"].to_numpy(float) for part in ("common", "random"))
+    common, random = (column[np.asarray(row)] for column in columns)
+    return common, random
+
+
+def _room(kind: pd.Series, limits: pd.DataFrame) -> np.ndarray:
+    """Horizontal limit of each row's kind; 0 where there is none."""
+    mine = limits[limits["check"] == "offset"]
+    widths = mine[["lower", "upper"]].abs().replace(np.inf, np.nan).max(axis=1)
+    widest = widths.groupby(mine["kind"].to_numpy()).max()
+    code, names = pd.factorize(kind)
+    return np.append(widest.reindex(names).fillna(0.0).to_numpy(float), 0.0)[code]
+
+
+def _why(layers: Any, rows: pd.DataFrame, past: np.ndarray, *, vertical: bool) -> np.ndarray:
+    """What keeps each row from being judged; the first that holds."""
+    shots, row = layers["shots"], rows["row"].to_numpy()
+    copied = shots["flags"].str.contains("identical-to-design", regex=False).to_numpy(bool)[row]
+    reasons = {
+        "identical-to-design": copied,
+        "screened": rejected_otherwise(layers)[row],
+        "open-blunder": under_blunder(layers, vertical=vertical)[row],
+        "no-position": rows[["easting", "northing"]].isna().any(axis=1).to_numpy(bool),
+        "ambiguous-match": rows["open"].to_numpy(bool),
+        "past-end": past,
+    }
+    if vertical:
+        reasons["zero-elevation"] = shots["flags"].str.contains(ZERO, regex=False).to_numpy(bool)[row]
+        reasons["no-elevation"] = rows["elevation"].isna().to_numpy(bool)
+        reasons["no-design-elevation"] = rows["design"].isna().to_numpy(bool)
+    else:
+        reasons["no-design"] = rows["measured"].isna().to_numpy(bool)
+    return np.select(list(reasons.values()), [WHY[name] for name in reasons], 0)

@@ -1,0 +1,25 @@
+"""Offsets of shots from their design lines."""
+
+from typing import Any
+
+from geoqa.model.step import Step
+from geoqa.steps.design.deviations import along_lines
+from geoqa.steps.design.runs import run_of
+from geoqa.steps.judging.findings import asked, findings_of, with_limits
+
+
+class Offsets(Step):
+    """Judge how far right or left of its design line each shot lies."""
+
+    name = "offsets"
+    needs = ("line_matches", "design_lines", "limits", "shots.use", "shots.flags", "shots.u_h_random")
+    wants = ("run_members", "runs")
+    adds = ("findings",)
+
+    def run(self, layers: Any) -> dict[str, Any]:
+        """One finding a shot."""
+        rows = asked(with_limits(along_lines(layers, "offset"), layers["limits"], check="offset"))
+        findings = findings_of(
+            rows.drop(columns="row"), check="offset", limits=layers["limits"], unit=layers.frame.unit.name
+        )
+        return {"findings": findings.assign(run=run_of(findings, layers))}

@@ -1,0 +1,28 @@
+"""Positions and elevations of point features against their design points."""
+
+from typing import Any
+
+import pandas as pd
+
+from geoqa.model.step import Step
+from geoqa.steps.design.deviations import at_points
+from geoqa.steps.judging.findings import asked, findings_of, with_limits
+
+
+class Positions(Step):
+    """Judge point features: the distance in plan from the design point, and the elevation."""
+
+    name = "positions"
+    needs = ("point_matches", "design_points", "limits", "shots.use", "shots.flags", "shots.u_h_random")
+    adds = ("findings",)
+
+    def run(self, layers: Any) -> dict[str, Any]:
+        """Two findings a shot."""
+        made = []
+        for check in ("position", "elevation"):
+            rows = asked(with_limits(at_points(layers, check), layers["limits"], check=check))
+            made.append(
+                findings_of(rows.drop(columns="row"), check=check, limits=layers["limits"], unit=layers.frame.unit.name)
+            )
+        kept = [each for each in made if len(each)]
+        return {"findings": pd.concat(kept, ignore_index=True) if kept else made[0]}

@@ -1,0 +1,154 @@
+"""Runs of neighbouring shots that agree, found before any verdict and judged by their mean."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from pydantic import Field
+
+from geoqa.kernels.design.along_elements import point_at
+from geoqa.kernels.design.runs import AGREEMENT, SHORTEST, THRESHOLD, find_runs, means_of_runs
+from geoqa.model import words
+from geoqa.model.columns import conform, empty
+from geoqa.model.layer import shaped
+from geoqa.model.quantity import Length
+from geoqa.model.step import Step
+from geoqa.steps.design.alignments import Alignments, alignments
+from geoqa.steps.design.deviations import along_lines
+from geoqa.steps.judging.findings import evidence_of, findings_of, with_limits
+from geoqa.steps.judging.text_columns import codes_of, rows_of, taken
+
+CHECKS = ("offset", "elevation")
+
+
+class Runs(Step):
+    """Find neighbours along a design line that all lie to the same side, and judge their mean.
+
+    The random part of the mean's uncertainty falls with the number of shots; the common part does
+    not, within one session (or one file, where no session is known). The findings of the members are
+    kept and point to the run. A shot that its neighbours contradict (flag `spike`) agrees with nobody and is in no run:
+    alone it would carry the mean of all beyond the limit.
+    """
+
+    name = "runs"
+    needs = (
+        "line_matches",
+        "design_lines",
+        "design_elements",
+        "limits",
+        "shots.use",
+        "shots.flags",
+        "shots.u_h_random",
+    )
+    gives = ("runs", "run_members")
+    adds = ("findings", "evidence")
+
+    reach_between: Length = Field(Length.parse("50 ft"), description="A longer distance between neighbours ends a run")
+    shortest: int = Field(SHORTEST, ge=2, description="Fewest shots in a run")
+    agreement: float = Field(
+        AGREEMENT, gt=0, le=1, description="Share of the limit beyond which a shot speaks for a run"
+    )
+    threshold: float = Field(THRESHOLD, gt=0, description="Total score a run must exceed, in standard uncertainties")
+
+    def run(self, layers: Any) -> dict[str, Any]:
+        """Offsets first, then elevations."""
+        design = alignments(layers)
+        made = [self._of(layers, design, check) for check in CHECKS]
+        runs, members, findings, evidence = ([part for part in parts if len(part)] for parts in zip(*made, strict=True))
+        table = pd.concat(runs, ignore_index=True) if runs else empty("runs")
+        table = conform("runs", table).sort_values("run", ignore_index=True)
+        drawn = design.pieces(rows_of(table["line"], design.names), table["station"], table["station_end"])
+        return {
+            "runs": shaped(table, drawn, layers.frame),
+            "run_members": pd.concat(members, ignore_index=True) if members else empty("run_members"),
+            "findings": pd.concat(findings, ignore_index=True) if findings else empty("findings"),
+            "evidence": pd.concat(evidence, ignore_index=True) if evidence else empty("evidence"),
+        }
+
+    def _of(self, layers: Any, design: Alignments, check: str) -> tuple[pd.DataFrame, ...]:
+        limits, unit = layers["limits"], layers.frame.unit
+        rows = along_lines(layers, check)
+        stray = layers["shots"]["flags"].str.contains("spike", regex=False).to_numpy(bool)[rows["row"].to_numpy()]
+        rows = with_limits(rows[(rows["why"] == 0) & ~stray], limits, check=check)
+        rows = rows[rows["limit"] >= 0].reset_index(drop=True)
+        place = rows["limit"].to_numpy()
+        found = find_runs(
+            rows_of(rows["subject"], design.names) * len(limits) + place,
+            rows["station"],
+            rows["deviation"],
+            rows["u_random"],
+            lower=limits["lower"].to_numpy(float)[place],
+            upper=limits["upper"].to_numpy(float)[place],
+            reach_between=self.reach_between.to(unit),
+            shortest=self.shortest,
+            threshold=self.threshold,
+            agreement=self.agreement,
+        )
+        if not len(found.side):
+            return (empty("runs"), empty("run_members"), empty("findings"), empty("evidence"))
+        return self._judged(layers, design, check, rows.iloc[found.row].reset_index(drop=True), found.run)
+
+    def _judged(
+        self, layers: Any, design: Alignments, check: str, members: pd.DataFrame, run: np.ndarray
+    ) -> tuple[pd.DataFrame, ...]:
+        shots = layers["shots"].iloc[members["row"]]
+        group, _ = codes_of(shots["session"].where(shots["session"].notna(), shots["source"]))
+        means = means_of_runs(run, members["deviation"], members["u_random"], members["u_common"], group)
+        first = np.flatnonzero(np.append(True, np.diff(run) > 0))
+        last = np.append(first[1:], len(run)) - 1
+        one = members.iloc[first].reset_index(drop=True)
+        start, end = one["station"].to_numpy(), members["station"].to_numpy()[last]
+        middle = (start + end) / 2
+        at = point_at(design.elements, rows_of(one["subject"], design.names), middle)
+        spans = zip(means.shots.tolist(), start.tolist(), end.tolist(), strict=True)
+        keys = np.split(members["shot"].to_numpy(dtype=object), first[1:])
+        rows = one[["kind", "subject", "source", "limit"]].assign(
+            why=0,
+            label=[f"{n} shots from {words.station(a)} to {words.station(b)}" for n, a, b in spans],
+            shot=taken([], np.full(len(one), -1)),
+            station=start,
+            station_end=end,
+            easting=at.easting,
+            northing=at.northing,
+            deviation=means.mean,
+            measured=means.mean if check == "offset" else np.nan,
+            design=0.0 if check == "offset" else np.nan,
+            u_common=means.u_common,
+            u_random=means.u_random,
+        )
+        findings = findings_of(
+            rows,
+            check=check,
+            limits=layers["limits"],
+            unit=layers.frame.unit.name,
+            keys=[list(each) for each in keys],
+            again="independent pass of the run",
+        )
+        names = findings["finding"].to_numpy(dtype=object)
+        of_member = pd.Series(names[run], dtype="str")
+        table = pd.DataFrame(
+            {"run": names, "check": check, "line": one["subject"], "mean": means.mean, "shots": means.shots}
+            | {"station": start, "station_end": end, "u_common": means.u_common, "u_random": means.u_random}
+            | {"kind": one["kind"], "against": findings["against"], "verdict": findings["verdict"]}
+        )
+        joined = pd.DataFrame({"run": of_member, "shot_key": members["shot"], "weight": means.weight})
+        proof = evidence_of(of_member, members["shot"], role="member", layer="shots", weights=means.weight)
+        return table, conform("run_members", joined), findings, proof
+
+
+def run_of(findings: pd.DataFrame, layers: Any) -> pd.Series:
+    """Name of the run that reports each finding of a single shot; null for none.
+
+    A shot that is proven out by itself is never hidden behind a run whose mean is not: it keeps its own line.
+    """
+    if "runs" not in layers or not len(layers["runs"]) or not len(findings):
+        return taken([], np.full(len(findings), -1)).set_axis(findings.index)
+    runs, members = layers["runs"], layers["run_members"]
+    place = rows_of(members["run"], runs["run"])
+    names = ("check", "against", "verdict")
+    about = pd.DataFrame({name: runs[name].take(place).reset_index(drop=True) for name in names})
+    known = members["shot_key"] + "\x1f" + about["check"] + "\x1f" + about["against"]
+    wanted = findings["shot"] + "\x1f" + findings["check"] + "\x1f" + findings["against"]
+    member = rows_of(wanted, known)
+    worse = (findings["verdict"] == "OUT").to_numpy() & (taken(about["verdict"], member) != "OUT").to_numpy()
+    return taken(members["run"], np.where(worse, -1, member)).set_axis(findings.index)

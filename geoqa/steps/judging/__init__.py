@@ -1,0 +1,1 @@
+"""Numbers become findings: limits, the decision rule, reasons and remedies."""

@@ -1,0 +1,261 @@
+"""The one place where steps turn measured numbers into rows of findings.
+
+A step hands over a table of what it measured; limits are looked up here, the decision rule
+is applied, and the reason, the remedy, the source of the limit and the name of the finding are added.
+"""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from geoqa.kernels.judging.verdict import IN, NO_DATA, OUT, UNDECIDED, Judged, judge, judge_radial, provable
+from geoqa.model.columns import conform, empty
+from geoqa.model.finding import VERDICTS, finding_id, finding_ids
+from geoqa.model.words import RADIAL
+from geoqa.steps.judging.remedies import deciding, for_missing
+from geoqa.steps.judging.text_columns import codes_of, filled, taken
+
+WHYS = (
+    "",
+    "proven",
+    "as-measured",
+    "near-limit",
+    "u-too-large",
+    "no-limit",
+    "no-uncertainty",
+    "screened",
+    "identical-to-design",
+    "open-blunder",
+    "no-position",
+    "ambiguous-match",
+    "past-end",
+    "no-elevation",
+    "no-design-elevation",
+    "no-mark",
+    "no-design",
+    "not-built",
+    "code-question",
+    "zero-elevation",
+)
+WHY = {name: code for code, name in enumerate(WHYS)}
+"""Codes of reasons; 0 leaves the reason to the verdict."""
+
+METHOD = "method"
+"""Rule set of limits that a step's own method sets, not the job."""
+
+
+def with_limits(rows: pd.DataFrame, limits: pd.DataFrame, *, check: str, kind: str | None = None) -> pd.DataFrame:
+    """Rows with the place of their limit in `limits`; one row for each rule set that has one.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        With a column `kind`.
+    limits : DataFrame
+        The `limits` layer.
+    check : str
+    kind : str, optional
+        Under which the limits stand, if not under the kind of the row.
+
+    Returns
+    -------
+    DataFrame
+        `rows` with a column `limit`; -1 where no limit is known.
+    """
+    mine = np.flatnonzero(limits["check"] == check)
+    by_kind: dict[Any, list[int]] = {}
+    for place, name in zip(mine.tolist(), limits["kind"].iloc[mine], strict=True):
+        by_kind.setdefault(name, []).append(place)
+    code, names = pd.factorize(rows["kind"] if kind is None else filled(kind, len(rows)))
+    found = [by_kind.get(name, [-1]) for name in names] + [[-1]]
+    table = np.full((len(found), max(len(each) for each in found)), -1)
+    for number, each in enumerate(found):
+        table[number, : len(each)] = each
+    count = np.array([len(each) for each in found])[code]
+    if (count == 1).all():
+        return rows.reset_index(drop=True).assign(limit=table[code, 0])
+    row = np.repeat(np.arange(len(rows)), count)
+    nth = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
+    return rows.take(row).reset_index(drop=True).assign(limit=table[code[row], nth])
+
+
+def asked(rows: pd.DataFrame) -> pd.DataFrame:
+    """Rows whose kind has a limit for the check: what nobody set a tolerance for is measured, and not judged."""
+    return rows[rows["limit"] >= 0].reset_index(drop=True)
+
+
+def findings_of(
+    rows: pd.DataFrame,
+    *,
+    check: str,
+    limits: pd.DataFrame,
+    unit: str,
+    quantity: str = "length",
+    keys: list[list[str]] | None = None,
+    again: str = "independent shot",
+) -> pd.DataFrame:
+    """Judge rows and make findings of them.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Needs `kind`, `subject`, `source` (of the design), `shot`, `limit` (place in `limits`, -1 none),
+        `deviation`, `u_common`, `u_random`, and `why` (code of `WHY`; not 0 where the row cannot be judged
+        or where it has a reason of its own). May have any other column of findings; `lower`, `upper`, `rule`,
+        `remedy` and `reference` stand in place of what is found here where they are not missing.
+    check : str
+    limits : DataFrame
+        The `limits` layer.
+    unit : str
+        Name of the job's unit, for texts.
+    quantity : str
+    keys : list of list of str, optional
+        Keys of the evidence of each row; the shot alone if left out.
+    again : str
+        What would have to be repeated to decide an undecided row.
+
+    Returns
+    -------
+    DataFrame
+        Findings, in the order of the rows (of `with_limits`).
+
+    Notes
+    -----
+    A row with a reason out of `NEVER_JUDGED` is NO_DATA whatever its number.
+    """
+    if not len(rows):
+        return empty("findings")
+    made = _limited(rows, limits)
+    radial = check in RADIAL
+    u = np.hypot(made["u_common"].to_numpy(float), made["u_random"].to_numpy(float))
+    judged = _judged(made, u, radial)
+    why = _why(made, judged, u, radial)
+    made["u"], made["p_conform"], made["excess"] = u, judged.p_conform, judged.excess
+    made["verdict"] = taken(VERDICTS, judged.verdict)
+    made["why"] = taken(WHYS, why)
+    made["check"], made["quantity"] = filled(check, len(made)), filled(quantity, len(made))
+    made["remedy"] = _remedies(made, judged, why, check=check, radial=radial, quantity=quantity, unit=unit, again=again)
+    made["finding"] = _names(made, check, keys)
+    return conform("findings", made.drop(columns=["limit", "source"]))
+
+
+def _names(made: pd.DataFrame, check: str, keys: list[list[str]] | None) -> pd.Series:
+    if keys is None:
+        return finding_ids(check, made["against"], made["subject"], made["shot"])
+    named = zip(made["against"].tolist(), made["subject"].tolist(), keys, strict=True)
+    return pd.Series([finding_id(check, *each) for each in named], dtype="str")
+
+
+NEVER_JUDGED = frozenset(WHYS) - {"", "proven", "as-measured", "near-limit", "u-too-large", "not-built", "no-design"}
+"""Reasons that leave a row without a verdict."""
+
+
+def _limited(rows: pd.DataFrame, limits: pd.DataFrame) -> pd.DataFrame:
+    """Rows with limits, rule, source of the limit and what they are judged against."""
+    place = rows["limit"].to_numpy()
+    known = place >= 0
+    made = rows.reset_index(drop=True).copy(deep=False)
+    for name in ("lower", "upper"):
+        column = limits[name].to_numpy(float)
+        found = np.where(known, column[place], np.nan) if len(column) else np.full(len(made), np.nan)
+        made[name] = np.where(made[name].notna(), made[name], found) if name in made else found
+    for name in ("rule", "reference", "edition"):
+        found = taken(limits[name], place)
+        made[name] = made[name].where(made[name].notna(), found) if name in made else found
+    made["reference"] = made["reference"].fillna("no source: no limit is stated")
+    verified = pd.array(limits["verified"].to_list(), dtype="boolean")
+    made["verified"] = pd.Series(verified).array.take(place, allow_fill=True)
+    ruleset = taken(limits["ruleset"], place)
+    ruleset = ruleset.mask(~known & made["lower"].notna(), METHOD).fillna("no rule")
+    code, pairs = codes_of(ruleset, made["source"].fillna("no design"))
+    made["against"] = taken(["; ".join(pair) for pair in pairs], code)
+    return made
+
+
+def _judged(made: pd.DataFrame, u: np.ndarray, radial: bool) -> Judged:
+    """The decision rule, once for each rule in use."""
+    blocked = np.isin(made["why"], [WHY[name] for name in NEVER_JUDGED])
+    deviation = np.where(blocked, np.nan, made["deviation"].to_numpy(float))
+    lower, upper = made["lower"].to_numpy(float), made["upper"].to_numpy(float)
+    verdict = np.full(len(made), NO_DATA, dtype=np.int8)
+    p_conform, excess = np.full((2, len(made)), np.nan)
+    code, rules = pd.factorize(made["rule"])
+    for number, rule in enumerate(rules):
+        mine = np.flatnonzero(code == number)
+        if radial:
+            part = judge_radial(deviation[mine], limit=upper[mine], u=u[mine], rule=rule)
+        else:
+            part = judge(deviation[mine], lower=lower[mine], upper=upper[mine], u=u[mine], rule=rule)
+        verdict[mine], p_conform[mine], excess[mine] = part.verdict, part.p_conform, part.excess
+    return Judged(verdict=verdict, p_conform=p_conform, excess=excess)
+
+
+def _why(made: pd.DataFrame, judged: Judged, u: np.ndarray, radial: bool) -> np.ndarray:
+    """Reason of every row: what is missing first, then what the verdict says about itself."""
+    own, verdict = made["why"].to_numpy(), judged.verdict
+    no_limit = made["rule"].isna() | made["lower"].isna() | made["upper"].isna()
+    simple = (made["rule"] == "simple").to_numpy(bool)
+    hopeless = np.zeros(len(made), dtype=bool)
+    for rule, rows in made[verdict == UNDECIDED].groupby("rule"):
+        at = rows.index.to_numpy()
+        lower, upper = made["lower"].to_numpy(float)[at], made["upper"].to_numpy(float)[at]
+        hopeless[at] = ~provable(lower=lower, upper=upper, u=u[at], rule=str(rule), radial=radial)
+    return np.select(
+        [
+            no_limit & (own != WHY["no-design"]),
+            own != 0,
+            np.isnan(u) & (verdict == NO_DATA),
+            verdict == NO_DATA,
+            simple,
+            (verdict == IN) | (verdict == OUT),
+            hopeless,
+        ],
+        [
+            WHY["no-limit"],
+            own,
+            WHY["no-uncertainty"],
+            WHY["no-limit"],
+            WHY["as-measured"],
+            WHY["proven"],
+            WHY["u-too-large"],
+        ],
+        WHY["near-limit"],
+    )
+
+
+def _remedies(
+    made: pd.DataFrame, judged: Judged, why: np.ndarray, *, check: str, radial: bool, **printed: str
+) -> pd.Series:
+    remedy = for_missing(made["why"]).where(judged.verdict == NO_DATA).astype("str")
+    open_rows = np.flatnonzero(np.isin(why, [WHY["near-limit"], WHY["u-too-large"]]))
+    if len(open_rows):
+        texts = remedy.to_numpy(dtype=object)
+        for (rule, reason), rows in made.iloc[open_rows].groupby(["rule", "why"]):
+            texts[rows.index] = deciding(
+                check,
+                str(reason),
+                **{name: rows[name].to_numpy(float) for name in ("deviation", "lower", "upper", "u")},
+                rule=str(rule),
+                radial=radial,
+                **printed,
+            )
+        remedy = pd.Series(texts, dtype="str")
+    return made["remedy"].where(made["remedy"].notna(), remedy) if "remedy" in made else remedy
+
+
+def evidence_of(findings: Any, keys: Any, *, role: str, layer: str, weights: Any = None) -> pd.DataFrame:
+    """Rows of `evidence`: which rows of which layer a finding rests on."""
+    count = len(findings)
+    return conform(
+        "evidence",
+        pd.DataFrame(
+            {
+                "finding": pd.Series(list(findings), dtype="str"),
+                "role": filled(role, count),
+                "layer": filled(layer, count),
+                "key": pd.Series(list(keys), dtype="str"),
+                "weight": np.full(count, np.nan) if weights is None else np.asarray(weights, float),
+            }
+        ),
+    )

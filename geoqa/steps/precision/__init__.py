@@ -1,0 +1,1 @@
+"""How uncertain each shot is, and what that lets one prove."""

@@ -1,0 +1,111 @@
+"""What one shot can prove under each tolerance, and what it cannot."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from geoqa.kernels.precision.budget import Capability, capability
+from geoqa.model.columns import conform, empty
+from geoqa.model.step import Step
+from geoqa.model.words import AXES, RADIAL, quantity
+from geoqa.steps.precision.lean_budget import UNTESTED
+
+OF_GEOMETRY = {"line": "offset", "point": "position"}
+
+
+class CanDecide(Step):
+    """Tell for every tolerance what one shot with this crew's uncertainty can prove, and what it cannot.
+
+    The uncertainty is the median of the shots of the kind, common and random part together. A run of neighbours that
+    agree proves more than one shot does; nothing here counts on it. Kinds without shots are left out: before any
+    shot exists, `geoqa capability JOB` asks the same step with one expected shot of every kind.
+    """
+
+    name = "capability"
+    needs = ("limits", "codes", "flags", "shots.kind", "shots.u_h_random", "shots.u_v_random")
+    gives = ("capability",)
+
+    def run(self, layers: Any) -> dict[str, Any]:
+        """One row for every kind and check that has a limit and shots."""
+        shots, unit = layers["shots"], layers.frame.unit.name
+        geometry = layers["codes"].drop_duplicates("kind").set_index("kind")["geometry"]
+        u = pd.DataFrame(
+            {
+                "kind": shots["kind"],
+                **{axis: np.hypot(shots[f"u_{axis}_random"], shots[f"u_{axis}_common"]) for axis in "hv"},
+            }
+        )
+        beyond = layers["flags"].loc[layers["flags"]["flag"] == UNTESTED, "shot_key"]
+        u.loc[shots["shot_key"].isin(beyond), ["h", "v"]] = np.nan
+        typical = u.groupby("kind").median()
+        asked = []
+        for row in layers["limits"].to_dict("records"):
+            kind, check = str(row["kind"]), str(row["check"])
+            axis = AXES.get(check)
+            other = check in OF_GEOMETRY.values() and OF_GEOMETRY.get(str(geometry.get(kind, "line"))) != check
+            if axis is None or other or kind not in typical.index:
+                continue
+            asked.append({name: row[name] for name in _OF_LIMIT} | {"u": float(typical.loc[kind, axis])})
+        rows = _rows(asked, unit)
+        return {"capability": conform("capability", pd.DataFrame(rows)) if rows else empty("capability")}
+
+
+_OF_LIMIT = ("kind", "check", "lower", "upper", "rule")
+
+
+def _rows(asked: list[dict[str, Any]], unit: str) -> list[dict[str, Any]]:
+    """Rows of the table, in the order asked; all that share a rule are worked out together."""
+    alike: dict[tuple[str, bool], list[int]] = {}
+    for place, row in enumerate(asked):
+        alike.setdefault((str(row["rule"]), str(row["check"]) in RADIAL), []).append(place)
+    rows = list(asked)
+    for (rule, radial), places in alike.items():
+        lower, upper, u = (np.array([asked[place][name] for place in places]) for name in ("lower", "upper", "u"))
+        found = capability(lower=lower, upper=upper, u=u, rule=rule, radial=radial)
+        for nth, place in enumerate(places):
+            one = Capability(**{name: getattr(found, name)[nth] for name in vars(found)})
+            words = in_words(one, check=str(asked[place]["check"]), u=float(u[nth]), unit=unit, radial=radial)
+            rows[place] = asked[place] | {name: value.item() for name, value in vars(one).items()} | {"words": words}
+    return rows
+
+
+def in_words(found: Capability, *, check: str, u: float, unit: str, radial: bool) -> str:
+    """Say what a method can decide.
+
+    Examples
+    --------
+    >>> found = capability(lower=-0.1, upper=0.1, u=0.02)
+    >>> in_words(found, check="offset", u=0.02, unit="ft", radial=False)
+    'within 0.067 ft proves IN, from 0.133 ft on proves OUT; what lies between cannot be decided by one shot. \
+U at 95 % is more than a third of the tolerance'
+    """
+    if np.isnan(u):
+        return "nothing can be said: no uncertainty is known"
+
+    def length(value: float) -> str:
+        return quantity(value, "length", unit)
+
+    def ends(low: float, high: float, word: str) -> str:
+        if radial or not np.isfinite(low) or abs(low + high) < 1e-9:
+            return f"{word} {length(high)}" if np.isfinite(high) else f"{word} {length(-low)}"
+        if not np.isfinite(high):
+            return f"{word} {length(-low)} {_side(check, low)}"
+        return f"{word} {length(-low)} {_side(check, low)} and {length(high)} {_side(check, high)}"
+
+    parts = []
+    if bool(found.provable):
+        parts.append(f"{ends(float(found.in_from), float(found.in_to), 'within')} proves IN")
+    else:
+        parts.append("IN can never be proven by one shot")
+    parts.append(f"{ends(float(found.out_below), float(found.out_above), 'from')} on proves OUT")
+    third = "at most" if bool(found.one_third) else "more than"
+    return (
+        f"{', '.join(parts)}; what lies between cannot be decided by one shot. "
+        f"U at 95 % is {third} a third of the tolerance"
+    )
+
+
+def _side(check: str, value: float) -> str:
+    low, high = ("left", "right") if check == "offset" else ("low", "high")
+    return low if value < 0 else high

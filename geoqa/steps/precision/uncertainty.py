@@ -1,0 +1,132 @@
+"""How uncertain each shot is: two parts, common and random, horizontally and vertically."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from pydantic import Field
+
+from geoqa.model.quantity import Length
+from geoqa.model.step import Step
+from geoqa.steps.judging.text_columns import rows_of
+from geoqa.steps.precision.budget import GENERAL, LEAN, LOGGED, OWN, TYPICAL, Part, budget_table
+from geoqa.steps.precision.lean_budget import UNTESTED, of_lean
+from geoqa.steps.precision.reported_scale import Scale, scale_table, scales_of
+from geoqa.steps.shots.flags import all_flags, flagged
+
+_RADIUS_95 = 2.4477468306808166  # 95 % radius of a circular normal scatter, sqrt(-2 ln 0.05), over 1 sigma per axis
+_BOTH_SIDES_95 = 1.959963984540054
+_PER_AXIS = {"1 sigma": np.sqrt(2.0), "95 %": _RADIUS_95}
+_VERTICAL = {"1 sigma": 1.0, "95 %": _BOTH_SIDES_95}
+
+
+class Uncertainty(Step):
+    """Give every shot its standard uncertainties.
+
+    Each of the four numbers is looked for by itself: declared for the kind, declared for all kinds,
+    reported by the log, and last the typical value of the options.
+
+    A reported horizontal precision is taken as radial: one sigma means the root of the sum of both
+    axes' variances, 95 % the radius that holds 95 %. It is brought to one sigma per axis by the
+    confidence its source declares; an undeclared one is taken as one sigma, the larger reading. What a
+    log reports is then split into equal variances for the common and the random part, because a log
+    does not tell them apart; so are the typical values, taken per axis.
+
+    The random half of a reported precision is held against check shots on marks that are independent of each other.
+    Where their 95 % band proves it too small, it is taken as many times larger as they say; never smaller, and not by
+    more than precisions are told too well. A session that is off as a whole does not enter, for its check shots move
+    alike; the common half stays as reported, for a person to declare.
+
+    A shot that leans more than `plumb_below` adds to its random part what the table [tilt] of the job says, or
+    what is assumed without one; in plan the worse of both axes, because a lean may point anywhere. Beyond the
+    tilt that was tested nothing is claimed: the shot is flagged and not judged. A mark's own uncertainty
+    joins in the control checks.
+
+    Typical values after NGS User Guidelines for Single Base Real Time GNSS Positioning v2.1, p. 42
+    (seen in a copy): 1 cm horizontal and 2 cm vertical, one sigma, plus 1 ppm of the distance to the base, which is
+    left out where `baseline` is not given.
+    """
+
+    name = "uncertainty"
+    needs = ("shots.kind", "precision", "sources")
+    wants = ("control",)
+    gives = ("budget", "reported_scale")
+    adds = ("flags",)
+    extends = ("shots.u_h_random", "shots.u_v_random", "shots.u_h_common", "shots.u_v_common")
+
+    typical_horizontal: Length = Field(
+        Length.parse("1 cm"), description="1 sigma per axis where nothing is declared or reported"
+    )
+    typical_vertical: Length = Field(
+        Length.parse("2 cm"), description="1 sigma in elevation where nothing is declared or reported"
+    )
+    baseline: Length | None = Field(None, description="Distance to the base; 1 ppm of it joins the typical values")
+    rescale: bool = Field(
+        True, description="Take a reported precision larger where repeats on marks prove it too small"
+    )
+    plumb_below: float = Field(3.0, ge=0, lt=20, description="Degrees; a shot that leans less is held with the bubble")
+
+    def run(self, layers: Any) -> dict[str, Any]:
+        """Fill each number from the best that is known, and say where it comes from."""
+        shots, precision = layers["shots"], layers["precision"]
+        of_kind = rows_of(shots["kind"], precision["kind"])
+        of_all = int(rows_of(["*"], precision["kind"])[0])
+        found_lean = of_lean(shots, layers, plumb_below=self.plumb_below)
+        lean = {"h": found_lean.horizontal, "v": found_lean.vertical}
+        halves = {axis: self._half(shots, layers, axis) for axis in ("h", "v")}
+        scales = self._scales(shots, layers, halves)
+        made, parts = {}, []
+        for column in (extended.partition(".")[2] for extended in self.extends):
+            _, axis, part = column.split("_")
+            half, logged = halves[axis]
+            if part == "random":
+                half = np.where(logged, half * (scales[axis].applied if axis in scales else 1.0), half)
+            declared = precision[f"{axis}_{part}"].to_numpy(float)
+            own = np.where(of_kind >= 0, declared[of_kind], np.nan) if len(declared) else np.full(len(shots), np.nan)
+            general = declared[of_all] if of_all >= 0 else np.nan
+            found = np.where(np.isnan(own), general, own)
+            source = np.select([~np.isnan(own), ~np.isnan(found), logged], [OWN, GENERAL, LOGGED], TYPICAL)
+            found = np.where(np.isnan(found), half, found)
+            parts.append(Part(axis, part, found, source))
+            made[column] = np.hypot(found, lean[axis]) if part == "random" else found
+        claimed = np.where(found_lean.beyond, np.nan, 1.0)
+        parts += [Part(axis, "tilt", lean[axis] * claimed, np.full(len(shots), LEAN)) for axis in ("h", "v")]
+        told = {axis: each.told() for axis, each in scales.items()}
+        budget = budget_table(shots, parts, precision, found_lean.reference, layers["sources"], told)
+        rows = np.flatnonzero(found_lean.beyond)
+        reasons = [
+            f"the rod leans {tilt:.0f}°, beyond {found_lean.up_to:g}°, the largest tilt tested; nothing is claimed"
+            for tilt in shots["tilt"].iloc[rows]
+        ]
+        flags = flagged(shots, rows, flag=UNTESTED, reasons=reasons, reject=True, step=self.name)
+        return {
+            "shots": pd.DataFrame(made, index=shots.index),
+            "budget": budget,
+            "reported_scale": scale_table(scales),
+            "flags": all_flags([flags]),
+        }
+
+    def _scales(
+        self, shots: pd.DataFrame, layers: Any, halves: dict[str, tuple[np.ndarray, np.ndarray]]
+    ) -> dict[str, Scale]:
+        if not self.rescale or "control" not in layers or "role" not in shots.columns:
+            return {}
+        told = {axis: np.where(logged, half, np.nan) for axis, (half, logged) in halves.items()}
+        return scales_of(shots, layers["control"], told)
+
+    def _half(self, shots: pd.DataFrame, layers: Any, axis: str) -> tuple[np.ndarray, np.ndarray]:
+        """One sigma of either part as the log reports it, else the typical one; and whether the log does."""
+        unit = layers.frame.unit
+        typical = (self.typical_horizontal if axis == "h" else self.typical_vertical).to(unit)
+        typical += 1e-6 * (self.baseline.to(unit) if self.baseline else 0.0)
+        sigma = one_sigma(shots, layers["sources"], axis)
+        logged = np.isfinite(sigma) & (sigma > 0)
+        return np.where(logged, sigma, typical) / np.sqrt(2.0), logged
+
+
+def one_sigma(shots: pd.DataFrame, sources: pd.DataFrame, axis: str) -> np.ndarray:
+    """What the log reports, brought to one sigma (per axis in plan) by the confidence its source declares."""
+    factors = _PER_AXIS if axis == "h" else _VERTICAL
+    plain = factors["1 sigma"]
+    of_source = np.append(sources["confidence"].map(factors).fillna(plain).to_numpy(float), plain)
+    return shots[f"reported_{axis}"].to_numpy(float) / of_source[rows_of(shots["source"], sources["source"])]

@@ -1,0 +1,1 @@
+"""What each shot is, and whether its record can be believed."""

@@ -1,0 +1,199 @@
+"""What a crew should do before it leaves: flags, causes and missing checks as a short list, worst first."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from pydantic import Field
+
+from geoqa.model import words
+from geoqa.model.cause_words import TITLES
+from geoqa.model.columns import conform
+from geoqa.model.day_words import CAUSE_NOW, LOOK, NOW, say
+from geoqa.model.quantity import Length
+from geoqa.model.step import Step
+from geoqa.steps.judging.text_columns import rows_of
+from geoqa.steps.shots.strings import strings_of
+
+_UNSAID = frozenset({"none", "no-control", "runner-up"})
+FAR_FROM_ZERO = 100.0
+"""Job units: where the ground is farther from 0 than this, an elevation of exactly 0 was not measured."""
+NAMED = 12
+"""Shot names that are written out; the count is always complete."""
+
+
+class DayItems(Step):
+    """Draw everything that was noticed together into one list of things to do, worst first.
+
+    Shots with the same flag on the same line are one item. What the diagnosis names comes first, then what only a
+    re-shoot cures, then what the crew can still remember tonight, then what is good to know.
+    """
+
+    name = "day-items"
+    needs = ("shots", "flags")
+    wants = ("causes", "cause_shots", "session_checks", "control_sessions", "line_matches")
+    gives = ("day_items",)
+
+    usual: float = Field(2.5, gt=1, description="Length of a leg over the usual one from which a line has a hole")
+    hole: Length = Field(Length.parse("30 ft"), description="Shorter legs are no holes")
+
+    def run(self, layers: Any) -> dict[str, Any]:
+        """Causes, sessions, flags, holes; then the order."""
+        items = [*_causes(layers), *_control(layers), *_no_elevation(layers["shots"]), *_flags(layers)]
+        if "line_matches" in layers and len(layers["line_matches"]):
+            items += self._holes(layers)
+        table = pd.DataFrame(items, columns=_COLUMNS)
+        order = np.lexsort((table["title"], -table["shots"].to_numpy(np.int64), table["first"], table["urgency"]))
+        table = table.iloc[order].reset_index(drop=True).drop(columns="first")
+        table.insert(0, "item", np.arange(1, len(table) + 1))
+        return {"day_items": conform("day_items", table)}
+
+    def _holes(self, layers: Any) -> list[dict[str, Any]]:
+        """Reaches of lines that were begun, in which no shot lies."""
+        matches, unit = layers["line_matches"], layers.frame.unit
+        chosen = matches[matches["chosen"]]
+        found = []
+        for line, members in chosen.groupby("design", sort=True):
+            if len(members) < 5:
+                continue
+            members = members.sort_values("station")
+            leg = np.diff(members["station"].to_numpy(float))
+            far = np.flatnonzero((leg > self.usual * np.median(leg)) & (leg > self.hole.to(unit)))
+            shots = layers["shots"]
+            for at in far.tolist():
+                ends = members["shot_key"].iloc[[at, at + 1]]
+                rows = rows_of(ends, shots["shot_key"])
+                size = words.quantity(float(leg[at]), "length", unit.name)
+                found.append(
+                    _item(
+                        LOOK, f"Nothing shot over {size}", shots, rows, where=f"design line {line}", count=0,
+                        why=f"no shot between {' and '.join(shots['shot'].fillna('-').iloc[rows])}, usually one every "
+                        f"{words.quantity(float(np.median(leg)), 'length', unit.name)}",
+                        do="shoot it before it is covered, or note that it is not built",
+                    )
+                )  # fmt: skip
+        return found
+
+
+_COLUMNS = ["urgency", "title", "where", "shots", "names", "why", "do", "easting", "northing", "first"]
+
+
+def _item(
+    urgency: int, title: str, shots: pd.DataFrame, rows: np.ndarray, *, where: str, why: str, do: str,
+    count: int | None = None, first: int = 1,
+) -> dict[str, Any]:  # fmt: skip
+    names = shots["shot"].fillna(shots["shot_key"]).iloc[rows].tolist()
+    place = shots[["easting", "northing"]].iloc[rows].to_numpy(float)
+    place = place[np.isfinite(place).all(axis=1)]
+    return {
+        "urgency": urgency,
+        "title": title,
+        "where": where,
+        "shots": len(rows) if count is None else count,
+        "names": ", ".join(names[:NAMED]) + (f" and {len(names) - NAMED} more" if len(names) > NAMED else ""),
+        "why": why,
+        "do": do,
+        "easting": float(place[0, 0]) if len(place) else np.nan,
+        "northing": float(place[0, 1]) if len(place) else np.nan,
+        "first": first,
+    }
+
+
+def _causes(layers: Any) -> list[dict[str, Any]]:
+    if "causes" not in layers:
+        return []
+    shots, causes = layers["shots"], layers["causes"]
+    spoiled = layers.get("cause_shots")
+    answer = causes[(causes["explanation"] == 1) & ~causes["status"].isin(_UNSAID)]
+    found = []
+    for row in answer.to_dict("records"):
+        rows = np.zeros(0, np.int64)
+        if spoiled is not None and len(spoiled):
+            mine = (spoiled["cause"] == row["cause"]) & (spoiled["subject"].fillna("") == (row["subject"] or ""))
+            rows = np.sort(rows_of(spoiled.loc[mine, "shot_key"], shots["shot_key"]))
+            rows = rows[rows >= 0]
+        whole = len(rows) > 0.9 * len(shots)
+        title = TITLES.get(row["cause"] if row["status"] in ("named", "group") else row["status"], row["cause"])
+        first = 0 if row["cause"] in CAUSE_NOW or whole else 1
+        where = "all shots" if whole else ("" if row["subject"] != row["subject"] else str(row["subject"] or ""))
+        found.append(
+            _item(NOW, title, shots, rows[: 1 if whole else len(rows)], where=where, count=int(row["shots"]),
+                  why=str(row["words"]), do=str(row["remedy"]), first=first - 1)
+        )  # fmt: skip
+    return found
+
+
+def _control(layers: Any) -> list[dict[str, Any]]:
+    """What the marks say of each other, where no cause was named for it; and checks that are due."""
+    named = set()
+    if "causes" in layers:
+        causes = layers["causes"]
+        named = set(causes.loc[(causes["explanation"] == 1) & ~causes["status"].isin(_UNSAID), "status"])
+    found = []
+    shots, none = layers["shots"], np.zeros(0, np.int64)
+    if "control_sessions" in layers and not named:
+        sums = layers["control_sessions"]
+        for row in sums.tail(1).to_dict("records"):
+            for plane, said in (("in plan", row["horizontal_says"]), ("in elevation", row["vertical_says"])):
+                if "disagree" in said or "outlying" in said:
+                    found.append(
+                        _item(NOW, f"Control does not agree {plane}", shots, none, where="control", why=said,
+                              do="shoot the mark again, and a third one; hold neither until then")
+                    )  # fmt: skip
+    if "session_checks" in layers:
+        rows = layers["session_checks"]
+        rows = rows[rows["met"].eq(False).fillna(False) & (rows["shots"] == 0)]
+        for row in rows.to_dict("records"):
+            do = "shoot one more mark" if row["rule"] == "marks" else "shoot a check on a known mark"
+            found.append(
+                _item(LOOK, "Check on control is due", shots, none, where=f"session {row['session']}",
+                      why=row["reason"], do=do)
+            )  # fmt: skip
+    return found
+
+
+def _no_elevation(shots: pd.DataFrame) -> list[dict[str, Any]]:
+    """Shots without an elevation, and those at exactly 0 where the ground is far from it."""
+    level = shots["elevation"].to_numpy(float)
+    ground = np.nanmedian(level) if np.isfinite(level).any() else np.nan
+    placed = shots["easting"].notna().to_numpy()
+    none = np.isnan(level) & placed
+    zero = (level == 0.0) & (abs(ground) > FAR_FROM_ZERO) & placed
+    rows = np.flatnonzero(none | zero)
+    if not len(rows) or none.sum() > 0.5 * len(shots):  # a file without elevations is another matter
+        return []
+    told = say("null-elevation")
+    why = f"{int(none.sum())} shots have no elevation, {int(zero.sum())} have exactly 0 where the ground is at "
+    return [_item(told.urgency, told.title, shots, rows, where="", why=f"{why}{ground:,.0f}", do=told.do)]
+
+
+def _flags(layers: Any) -> list[dict[str, Any]]:
+    shots, flags = layers["shots"], layers["flags"]
+    # a shot that is not used anyway need not be called stray as well
+    unused = set(flags.loc[flags["reject"], "shot_key"])
+    told = flags["flag"].isin(["open-blunder", "null-elevation", "zero-elevation"])
+    flags = flags[~told & ~((flags["flag"] == "spike") & flags["shot_key"].isin(unused))]
+    if not len(flags):
+        return []
+    row = rows_of(flags["shot_key"], shots["shot_key"])
+    line = np.full(len(shots), "", dtype=object)
+    for string in strings_of(shots):
+        line[string.rows] = string.name
+    whole = flags["flag"].isin(["no-closing-check", "no-opening-check", "no-check-after-pause", "no-check-between"])
+    session = "session " + shots["session"].fillna(shots["source"]).to_numpy(object)
+    where = np.where(whole, session[row], line[row])
+    where = np.where(flags["flag"].isin(_PLACES), "", where)
+    found = []
+    for (flag, place), members in flags.assign(row=row, where=where).groupby(["flag", "where"], sort=True):
+        rows = np.unique(members["row"].to_numpy())
+        told, reasons = say(str(flag)), members.sort_values("row")["reason"].drop_duplicates()
+        why = reasons.iloc[0] + (f" (and {len(reasons) - 1} like it)" if len(reasons) > 1 else "")
+        urgency = NOW if members["reject"].any() and told.urgency == LOOK and flag in _SCREENS else told.urgency
+        found.append(_item(urgency, told.title, shots, rows, where=str(place), why=str(why), do=told.do))
+    return found
+
+
+_PLACES = frozenset({"weak-sky"})
+"""Flags that belong to a place, whatever line runs through it."""
+_SCREENS = frozenset({"satellites", "epochs", "correction_age", "reported_h", "reported_v"})
+"""Screening flags that are to be re-shot where the rules reject them."""

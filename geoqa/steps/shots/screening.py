@@ -1,0 +1,150 @@
+"""Screening: whether what the log says about a shot is good enough to judge it."""
+
+import re
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from geoqa.errors import JobError, QuantityError
+from geoqa.model import words
+from geoqa.model.columns import columns_of, conform
+from geoqa.model.quantity import Length, LengthUnit
+from geoqa.model.step import Step
+from geoqa.steps.shots.flags import all_flags, flagged
+
+_SMALLEST = frozenset({"satellites", "epochs"})
+"""Fields of which more is better."""
+
+_NUMBER = re.compile(r"^\s*(-?\d+\.?\d*|-?\.\d+)\s*([A-Za-z°]*)\s*$")
+_UNITS = {"s": "s", "deg": "deg", "°": "deg", "": ""}
+_NAMES = {"solution": "solution", "satellites": "satellites", "epochs": "epochs", "correction_age": "correction age"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Rule:
+    kind: str
+    field: str
+    worst: str
+    reject: bool
+    reference: str
+    allowed: frozenset[str]
+    limit: float
+
+    def fails(self, values: pd.Series) -> np.ndarray:
+        """Which values are worse than the worst; a missing one is not."""
+        if self.allowed:
+            return (values.notna() & ~values.isin(self.allowed)).to_numpy(bool)
+        number = values.to_numpy(float, na_value=np.nan)
+        if self.field in _SMALLEST:
+            return number < self.limit
+        return np.abs(number) > self.limit
+
+    def reason(self, value: Any, unit: str) -> str:
+        """Words with the numbers, for one shot."""
+        name = _NAMES.get(self.field, self.field.replace("_", " "))
+        if self.allowed:
+            return f"{name} {value}, allowed is {self.worst} ({self.reference})"
+        side = "fewer than" if self.field in _SMALLEST else "more than"
+        return f"{name} {_shown(self.field, value, unit)} is {side} {self.worst} ({self.reference})"
+
+
+class Screening(Step):
+    """Flag shots whose log is worse than the screening rules allow.
+
+    A rule for a kind stands in place of the rule for all kinds with the same field and action. A
+    shot that fails both to be warned of and to be rejected is rejected. A number the log
+    does not hold is no failure: how many shots could not be screened by it is counted once.
+    """
+
+    name = "screening"
+    needs = ("screening", "shots.kind", "shots.role")
+    gives = ("screening_gaps",)
+    adds = ("flags",)
+
+    def run(self, layers: Any) -> dict[str, Any]:
+        """Hold each field against its rules."""
+        shots, unit = layers["shots"], layers.frame.unit
+        rules = [_rule(row, unit) for row in layers["screening"].to_dict("records")]
+        flags, gaps = [], []
+        for field in sorted({rule.field for rule in rules}):
+            mine = [rule for rule in rules if rule.field == field]
+            applies = {rule: _applies(rule, mine, shots) for rule in mine}
+            flags += self._flags(shots, field, applies, unit.name)
+            missing = int((np.any(list(applies.values()), axis=0) & shots[field].isna().to_numpy()).sum())
+            if missing:
+                name = _NAMES.get(field, field.replace("_", " "))
+                gaps.append({"field": field, "shots": missing, "reason": f"the log holds no {name} for them"})
+        listed = pd.DataFrame(gaps, columns=["field", "shots", "reason"])
+        return {"screening_gaps": conform("screening_gaps", listed), "flags": all_flags(flags)}
+
+    def _flags(
+        self, shots: pd.DataFrame, field: str, applies: dict[_Rule, np.ndarray], unit: str
+    ) -> list[pd.DataFrame]:
+        done = np.zeros(len(shots), dtype=bool)
+        found = []
+        for rule in sorted(applies, key=lambda each: not each.reject):
+            rows = np.flatnonzero(applies[rule] & rule.fails(shots[field]) & ~done)
+            done[rows] = True
+            reasons = [rule.reason(value, unit) for value in shots[field].iloc[rows].tolist()]
+            found.append(flagged(shots, rows, flag=field, reasons=reasons, reject=rule.reject, step=self.name))
+        return found
+
+
+def _applies(rule: _Rule, rules: list[_Rule], shots: pd.DataFrame) -> np.ndarray:
+    """Shots a rule is for: features and check shots of its kind, less the kinds with a rule of their own."""
+    screened = shots["role"].isin(["feature", "check"]) | shots["kind"].isna()
+    if rule.kind != "*":
+        return (screened & (shots["kind"] == rule.kind)).to_numpy(bool)
+    own = {each.kind for each in rules if each.reject == rule.reject and each.kind != "*"}
+    return (screened & ~shots["kind"].isin(own)).to_numpy(bool)
+
+
+def _rule(row: dict[str, Any], unit: LengthUnit) -> _Rule:
+    field, worst = str(row["field"]), str(row["worst"]).strip()
+    columns = {each.name: each for each in columns_of("shots", made_by="")}
+    where = f"Screening rule for {row['kind']}, {field}"
+    if row["action"] not in ("warn", "reject"):
+        raise JobError(f"{where}: action '{row['action']}' is neither warn nor reject.")
+    if field not in columns:
+        raise JobError(f"{where}: shots have no column '{field}'; name one of {', '.join(columns)}.")
+    text = columns[field].dtype == "str"
+    allowed = frozenset(each.strip() for each in worst.split("|") if each.strip()) if text else frozenset()
+    if text and not allowed:
+        raise JobError(f"{where}: '{worst}' allows nothing; write the allowed words, joined by |.")
+    limit = np.nan if text else _limit(worst, columns[field].unit, unit, where)
+    return _Rule(
+        kind=str(row["kind"]),
+        field=field,
+        worst=" or ".join(sorted(allowed)) if text else worst,
+        reject=row["action"] == "reject",
+        reference=str(row["reference"]),
+        allowed=allowed,
+        limit=limit,
+    )
+
+
+def _limit(worst: str, meant: str, unit: LengthUnit, where: str) -> float:
+    if meant == "job":
+        try:
+            return Length.parse(worst).to(unit)
+        except QuantityError as error:
+            raise JobError(f"{where}: {error}") from None
+    match = _NUMBER.match(worst)
+    wanted = meant if meant in ("s", "deg") else ""
+    if match is None or _UNITS.get(match[2]) not in (wanted, ""):
+        raise JobError(
+            f"{where}: '{worst}' is not a limit; write a number{f' and its unit, {wanted}' if wanted else ''}."
+        )
+    if _UNITS[match[2]] != wanted:
+        raise JobError(f"{where}: '{worst}' has no unit; write it as '{worst} {wanted}'.")
+    return float(match[1])
+
+
+def _shown(field: str, value: Any, unit: str) -> str:
+    if field in _SMALLEST:
+        return str(int(value))
+    if field in ("reported_h", "reported_v", "rod_height"):
+        return words.quantity(float(value), "length", unit)
+    return f"{float(value):g}" + {"correction_age": " s", "tilt": " deg"}.get(field, "")

@@ -1,0 +1,105 @@
+"""Strings that do not close, and strings that jump across a gap."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from pydantic import Field
+
+from geoqa.model import words
+from geoqa.model.quantity import Length
+from geoqa.model.step import Step
+from geoqa.steps.judging.text_columns import rows_of, taken
+from geoqa.steps.shots.flags import all_flags, flagged
+from geoqa.steps.shots.strings import String, legs, places_of, strings_of
+
+
+class StringFaults(Step):
+    """Flag outlines that nearly close, and legs that join two lines across a place where nothing is designed.
+
+    ``unclosed``: the last shot of a string comes back to the first, but by less than `share` of its length and more
+    than `closed`; closing it is proposed, never done. ``false-jump``: two consecutive shots of a string are of two
+    different design lines of the kind, farther apart than `step`; without design, a leg of more than
+    `times` the usual one.
+    """
+
+    name = "string-faults"
+    needs = ("shots.kind", "shots.role")
+    wants = ("line_matches",)
+    adds = ("flags",)
+
+    closed: Length = Field(Length.parse("0.10 ft"), description="Gap up to which an outline counts as closed")
+    share: float = Field(0.05, gt=0, lt=0.5, description="Largest gap of an outline, as a share of its length")
+    step: Length = Field(Length.parse("5 ft"), description="Shorter legs are no jumps")
+    times: float = Field(3.0, gt=1, description="Without design: leg over the usual leg from which it is a jump")
+
+    def run(self, layers: Any) -> dict[str, Any]:
+        """String by string."""
+        shots, unit = layers["shots"], layers.frame.unit
+        of_line = _lines(shots, layers["line_matches"]) if "line_matches" in layers else None
+        places, parts = places_of(shots), []
+        for string in strings_of(shots, least=4):
+            length = legs(places, string.rows)
+            gap = float(legs(places, string.rows[[0, -1]])[0])
+            if self.closed.to(unit) < gap < self.share * length.sum():
+                parts.append(self._unclosed(shots, string, gap, unit))
+            parts.append(self._jumps(shots, string, length, of_line, unit))
+        return {"flags": all_flags(part for part in parts if part is not None)}
+
+    def _unclosed(self, shots: pd.DataFrame, string: String, gap: float, unit: Any) -> pd.DataFrame:
+        rows = string.rows[[0, -1]]
+        reason = (
+            f"outline {string.name} of {len(string.rows)} shots ends {words.quantity(gap, 'length', unit.name)} from "
+            "where it began; close it, or is a corner missing? Not applied"
+        )
+        return flagged(shots, rows, flag="unclosed", reasons=reason, reject=False, step=self.name)
+
+    def _jumps(
+        self, shots: pd.DataFrame, string: String, length: np.ndarray, of_line: pd.Series | None, unit: Any
+    ) -> pd.DataFrame | None:
+        far = length > self.step.to(unit)
+        if not far.any():
+            return None
+        lines = None if of_line is None else of_line.iloc[string.rows].reset_index(drop=True)
+        if lines is not None and lines.notna().any():
+            before, behind = lines.iloc[:-1].to_numpy(object), lines.iloc[1:].to_numpy(object)
+            known = lines.notna().to_numpy()
+            jump = far & known[:-1] & known[1:] & (before != behind)
+            reasons = [
+                f"string {string.name} goes on from {before[each]} to {behind[each]} over "
+                f"{words.quantity(length[each], 'length', unit.name)} without design; split it here? Not applied"
+                for each in np.flatnonzero(jump)
+            ]
+        else:
+            jump = far & (length > self.times * np.median(length)) & (len(length) >= 5)
+            jump[jump] = [not _others_between(shots, string, each) for each in np.flatnonzero(jump)]
+            reasons = [
+                f"string {string.name} has a leg of {words.quantity(length[each], 'length', unit.name)}, usually "
+                f"{words.quantity(float(np.median(length)), 'length', unit.name)}; are these two lines?"
+                for each in np.flatnonzero(jump)
+            ]
+        places = np.flatnonzero(jump)
+        if not len(places):
+            return None
+        rows = np.concatenate([string.rows[places], string.rows[places + 1]])
+        return flagged(shots, rows, flag="false-jump", reasons=reasons * 2, reject=False, step=self.name)
+
+
+def _others_between(shots: pd.DataFrame, string: String, leg: int) -> bool:
+    """Whether shots of the same line ID under another code fill a leg: a question of codes, no jump."""
+    first, second = (shots.iloc[string.rows[at]] for at in (leg, leg + 1))
+    same = (shots["line_id"].str.strip() == string.line_id) & (shots["code"].str.strip() != string.code)
+    for order in ("sequence", "time"):
+        if shots[order].isna().all() or first[order] is pd.NA or second[order] is pd.NA:
+            continue
+        low, high = sorted([first[order], second[order]])
+        if bool((same & (shots[order] > low) & (shots[order] < high)).any()):
+            return True
+    return False
+
+
+def _lines(shots: pd.DataFrame, matches: pd.DataFrame) -> pd.Series:
+    """Design line of each shot, null where none is chosen."""
+    chosen = matches[matches["chosen"]].drop_duplicates("shot_key")
+    place = rows_of(shots["shot_key"], chosen["shot_key"])
+    return taken(chosen["design"], place)

@@ -1,0 +1,1 @@
+"""The tilt test: what a leaning rod does to its tip."""

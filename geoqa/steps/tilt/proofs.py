@@ -1,0 +1,231 @@
+"""What a tilt test proves: the largest lean for every tolerance, the conclusion, and what to test next."""
+
+import numpy as np
+import pandas as pd
+
+from geoqa.kernels.precision.estimate import Estimate, relative_error_of_spread, shots_needed
+from geoqa.kernels.tilt.compensation import TiltModel
+from geoqa.kernels.tilt.limits import LargestTilt, largest_tilt
+from geoqa.model.columns import conform, empty
+from geoqa.model.quantity import LengthUnit
+from geoqa.model.words import check_title, quantity
+
+_PLAN_CHECKS = {"line": "offset", "point": "position"}
+_ENOUGH = 0.10  # relative error of a spread that is good enough
+_STEP = 10.0  # degrees by which the next test goes further
+_STEEPEST = 45.0  # beyond which nobody works
+
+
+def limits_table(
+    model: TiltModel,
+    limits: pd.DataFrame,
+    codes: pd.DataFrame,
+    common: tuple[float, float],
+    unit: LengthUnit,
+) -> pd.DataFrame:
+    """Largest lean that still proves each tolerance, at zero deviation and at half of it, biases kept and removed."""
+    geometry = codes.drop_duplicates("kind").set_index("kind")["geometry"]
+    rows: list[dict] = []
+    known: dict[tuple, LargestTilt] = {}
+    for row in limits.to_dict("records"):
+        kind, check = str(row["kind"]), str(row["check"])
+        limit = float(np.min(np.abs([each for each in (row["lower"], row["upper"]) if np.isfinite(each)] or [0.0])))
+        of_plan = check in _PLAN_CHECKS.values()
+        if not (of_plan or check == "elevation") or kind == "control" or limit <= 0:
+            continue
+        if of_plan and _PLAN_CHECKS.get(str(geometry.get(kind, "line"))) != check:
+            continue
+        more = common[1] if check == "elevation" else common[0]
+        for share in (0.0, 0.5):
+            for biases in ("kept", "removed"):
+                asked = (limit, check, share, more, str(row["rule"]), biases)
+                if asked not in known:  # many kinds share a tolerance
+                    known[asked] = _largest(model, *asked)
+                found = known[asked]
+                rows.append(_row(kind, check, limit, share, biases, found, model, unit))
+    return conform("tilt_limits", pd.DataFrame(rows)) if rows else empty("tilt_limits")
+
+
+def _largest(
+    model: TiltModel, limit: float, check: str, share: float, more: float, rule: str, biases: str
+) -> LargestTilt:
+    return largest_tilt(
+        model, limit=limit, check=check, deviation=share * limit, more=more, rule=rule, biases=biases
+    )  # fmt: skip
+
+
+def _row(
+    kind: str,
+    check: str,
+    limit: float,
+    share: float,
+    biases: str,
+    found: LargestTilt,
+    model: TiltModel,
+    unit: LengthUnit,
+) -> dict:
+    return {
+        "kind": kind,
+        "check": check,
+        "limit": limit,
+        "deviation": share * limit,
+        "biases": biases,
+        "tilt": found.tilt,
+        "cautious": found.cautious,
+        "tested": model.tilt_high,
+        "plumb": found.plumb,
+        "whole_range": found.whole_range,
+        "from_classes": found.from_classes,
+        "words": f"{check_title(check)} within {quantity(limit, 'length', unit.name)} "
+        f"{'at half of it used up' if share else 'at zero deviation'}: {reach(found, model)}",
+    }
+
+
+def reach(found: LargestTilt, model: TiltModel) -> str:
+    """Say how far the rod may lean.
+
+    Examples
+    --------
+    >>> from geoqa.kernels.tilt.limits import known_tilt_model
+    >>> model = known_tilt_model(
+    ...     rod=6.562, heading_spread=1.0, angle_spread=0.3, plumb_h=0.025, plumb_v=0.045, tilt_high=45
+    ... )
+    >>> reach(largest_tilt(model, limit=0.10, check="offset"), model)
+    'proven up to 22.9° (cautiously 22.9°)'
+    """
+    if np.isnan(found.tilt):
+        return "proven with a plumb rod only" if found.plumb else "not provable, plumb or tilted"
+    if found.whole_range:
+        said = f"proven up to {found.tilt:.1f}°, the largest tilt tested"
+    else:
+        said = f"proven up to {found.tilt:.1f}°"
+    careful = "plumb only" if np.isnan(found.cautious) else f"{found.cautious:.1f}°"
+    return f"{said} (cautiously {careful})"
+
+
+def conclusion(model: TiltModel, limits: pd.DataFrame, unit: LengthUnit) -> str:
+    """One sentence: what the test rests on, the strictest tolerances, and what is wrong with the rod."""
+    parts = [
+        f"From {model.tilted_shots} tilted and {model.plumb_shots} plumb shots on {_counted(model)}; "
+        f"{model.tilt_low:.0f}° to {model.tilt_high:.0f}° tested"
+    ]
+    kept = limits[limits["biases"] == "kept"]
+    for title, checks in (("in plan", ("offset", "position")), ("in elevation", ("elevation",))):
+        mine = kept[kept["check"].isin(checks)]
+        if not len(mine):
+            continue
+        strictest = mine[mine["limit"] == mine["limit"].min()]
+        strictest = strictest[strictest["check"] == strictest["check"].min()]
+        at_best, at_half = (_short(strictest[strictest["deviation"] > 0 if half else strictest["deviation"] == 0])
+                            for half in (False, True))  # fmt: skip
+        parts.append(
+            f"{quantity(strictest['limit'].iloc[0], 'length', unit.name)} {title} "
+            f"({strictest['kind'].iloc[0]}) can be proven {at_best} at zero "
+            f"deviation and {at_half} at half of it"
+        )
+    if not len(kept):
+        parts.append("no tolerance is given that it could be held against")
+    wrong = [
+        f"{misread(name, each)} (95 %: {' to '.join(f'{end:.2f}°' for end in sorted(map(abs, (each.low, each.high))))})"
+        for name, each in (("heading", model.heading_bias), ("tilt angle", model.angle_bias))
+        if each is not None and each.significant
+    ]
+    if model.tangential is None:
+        wrong.append("without azimuths heading, angle and rod cannot be told apart")
+    return "; ".join([*parts, *wrong]) + "."
+
+
+def misread(name: str, bias: Estimate) -> str:
+    """Say a significant bias as what the rod reads.
+
+    Examples
+    --------
+    >>> from geoqa.kernels.precision.estimate import declared
+    >>> misread("heading", declared(1.5))
+    'the heading is read 1.50° too small'
+    """
+    return f"the {name} is read {abs(bias.value):.2f}° too {'small' if bias.value > 0 else 'large'}"
+
+
+def _counted(model: TiltModel) -> str:
+    return "1 point" if model.points == 1 else f"{model.points} points, counted anew in each session"
+
+
+def _short(rows: pd.DataFrame) -> str:
+    row = rows.iloc[0]
+    if np.isnan(row["tilt"]):
+        return "with a plumb rod only" if row["plumb"] else "not at all"
+    return f"up to {row['tilt']:.1f}°" + (", all that was tested," if row["whole_range"] else "")
+
+
+def setting(model: TiltModel) -> str:
+    """Lines of a job file that use the result, biases counted as long as they are not set right."""
+    if model.tangential is None or not np.isfinite([model.heading_spread.value, model.angle_spread.value]).all():
+        return ""
+    heading, angle = (
+        np.hypot(spread.value, _settled(bias))
+        for spread, bias in ((model.heading_spread, model.heading_bias), (model.angle_spread, model.angle_bias))
+    )
+    return (
+        f"[tilt]\nheading_deg = {heading:.2f}\nangle_deg = {angle:.2f}\nup_to_deg = {np.floor(model.tilt_high):.0f}\n"
+        f'reference = "Crew\'s own tilt test: {model.tilted_shots} tilted, {model.plumb_shots} plumb shots"\n'
+    )
+
+
+def _settled(bias: Estimate | None) -> float:
+    return bias.value if bias is not None and bias.significant else 0.0
+
+
+def plan_table(
+    model: TiltModel, pairs: pd.DataFrame, limits: pd.DataFrame, shots: pd.DataFrame, unit: LengthUnit
+) -> pd.DataFrame:
+    """What to do in the next test, most useful first."""
+    rows = [*_wrong(model, unit), *_thin(model, pairs, shots), *_range(model, limits)]
+    if not rows:
+        rows = [
+            (model.tilted_shots, "Repeat the same test after a change of rod, antenna or program", "all is covered")
+        ]
+    made = pd.DataFrame(rows, columns=["shots", "words", "reason"])
+    made.insert(0, "order", np.arange(1, len(made) + 1))
+    return conform("tilt_plan", made)
+
+
+def _wrong(model: TiltModel, unit: LengthUnit) -> list[tuple[int, str, str]]:
+    rows = []
+    if model.tangential is None:
+        rows.append((0, "Record the azimuth of the lean with every shot", "without it only sizes can be told"))
+    for name, each in (("heading", model.heading_bias), ("tilt angle", model.angle_bias)):
+        if each is not None and each.significant:
+            what = f"Set the {name} of the compensation right as its maker says, then test again"
+            rows.append((model.tilted_shots, what, f"{misread(name, each)}; a test after it must show no bias"))
+    if model.rod_error is not None and model.rod_error.significant:
+        size = quantity(model.rod_error.value, "length", unit.name, signed=True)
+        rows.append((0, "Measure the rod, tip to antenna reference", f"it seems {size} longer than entered"))
+    return rows
+
+
+def _thin(model: TiltModel, pairs: pd.DataFrame, shots: pd.DataFrame) -> list[tuple[int, str, str]]:
+    rows = []
+    need, have = shots_needed(_ENOUGH), model.tilted_shots
+    if have < need:
+        error = float(relative_error_of_spread(have))
+        rows.append((need - have, f"Take {need - have} tilted shots more", f"spreads are known to {error:.0%} only"))
+    if model.plumb_shots < 3 * model.points:
+        missing = 3 * model.points - model.plumb_shots
+        rows.append((missing, "Take at least three plumb shots on each point", "each difference leans on their mean"))
+    sides = (np.round(pairs["azimuth"].dropna() / 90.0) % 4).nunique()
+    if model.tangential is not None and sides < 4:
+        rows.append((have, "Lean to all four sides", f"only {sides} of them tested; a moved point looks like a bias"))
+    if shots["session"].nunique() < 2:
+        rows.append((have, "Test on a second day, settled anew", "one session cannot show what changes between days"))
+    return rows
+
+
+def _range(model: TiltModel, limits: pd.DataFrame) -> list[tuple[int, str, str]]:
+    best = limits[(limits["deviation"] == 0) & (limits["biases"] == "removed")]
+    higher = min(model.tilt_high + _STEP, _STEEPEST)
+    if len(best) and best["whole_range"].any() and higher > model.tilt_high + 1:
+        kinds = ", ".join(sorted(best.loc[best["whole_range"], "kind"].unique()))
+        why = f"beyond {model.tilt_high:.0f}° nothing is known, and the limit was not reached for {kinds}"
+        return [(16, f"Add shots at {higher:.0f}°, four sides, four points", why)]
+    return []

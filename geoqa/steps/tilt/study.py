@@ -1,0 +1,120 @@
+"""The tilt test: plumb against tilted shots of the same points."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from pydantic import Field
+
+from geoqa.errors import GeometryInputError
+from geoqa.kernels.tilt.compensation import TiltModel, learn_tilt
+from geoqa.model.columns import conform, empty
+from geoqa.model.step import Step
+from geoqa.steps.precision.lean_budget import UNTESTED
+from geoqa.steps.tilt.proofs import conclusion, limits_table, plan_table, setting
+from geoqa.steps.tilt.tables import classes_table, curve_table, model_table, pairs_table
+
+TABLES = ("tilt_pairs", "tilt_model", "tilt_curve", "tilt_classes", "tilt_limits", "tilt_plan", "tilt_test")
+TEST = "tilt-test"
+"""Kind of the shots of such a test."""
+TILTED = ("tilt", UNTESTED)
+"""Flags of shots that lean too much to be judged: just what is tested."""
+
+
+class TiltStudy(Step):
+    """Learn a crew's tilt errors from its own test, and how far its rod may lean.
+
+    A shot of kind tilt-test belongs to the point that its line ID names, else its own name; shots of different
+    sessions are never compared, because a session may be shifted as a whole. A shot that leans less than
+    `plumb_below` counts as plumb: held with the bubble, free of tilt errors. A compensation left on at plumb is not.
+
+    Shots that another check rejects are left out, but not those rejected for their tilt: that is what is tested.
+    Nothing is claimed beyond the tilts and rods tested. Nothing is fed back into the verdicts of this job by
+    itself: `tilt_test.setting` is what to write into a job file to use the result.
+    """
+
+    name = "tilt-study"
+    needs = ("shots.kind", "limits", "codes", "flags")
+    wants = ("shots.u_h_random", "shots.u_v_random", "shots.u_h_common", "shots.u_v_common")
+    gives = TABLES
+
+    plumb_below: float = Field(3.0, gt=0, lt=20, description="Degrees; a shot that leans less counts as plumb")
+
+    def run(self, layers: Any) -> dict[str, Any]:
+        """Seven tables; empty without shots of a tilt test."""
+        shots = self._shots(layers)
+        if not len(shots):
+            return {name: empty(name) for name in TABLES}
+        point = _points(shots)
+        plumb = (shots["tilt"] < self.plumb_below).to_numpy(bool)
+        try:
+            model = _learned(shots, point, plumb)
+        except GeometryInputError as error:
+            return {name: empty(name) for name in TABLES} | _nothing_learned(shots, plumb, str(error))
+        unit = layers.frame.unit
+        pairs = pairs_table(shots, point, plumb, model)
+        found = model_table(model, shots, point, plumb, unit)
+        limits = limits_table(model, layers["limits"], layers["codes"], _common(shots), unit)
+        test = {
+            "points": model.points,
+            "plumb_shots": model.plumb_shots,
+            "tilted_shots": model.tilted_shots,
+            "left_out": model.left_out,
+            "tilt_low": model.tilt_low,
+            "tilt_high": model.tilt_high,
+            "rod_low": model.rod_low,
+            "rod_high": model.rod_high,
+            "with_azimuths": model.tangential is not None,
+            "conclusion": conclusion(model, limits, unit),
+            "setting": setting(model),
+        }
+        return {
+            "tilt_pairs": pairs,
+            "tilt_model": found,
+            "tilt_curve": curve_table(model),
+            "tilt_classes": classes_table(model, pairs),
+            "tilt_limits": limits,
+            "tilt_plan": plan_table(model, pairs, limits, shots, unit),
+            "tilt_test": conform("tilt_test", pd.DataFrame([test])),
+        }
+
+    def _shots(self, layers: Any) -> pd.DataFrame:
+        shots, flags = layers["shots"], layers["flags"]
+        rejected = flags.loc[flags["reject"] & ~flags["flag"].isin(TILTED), "shot_key"]
+        mine = (shots["kind"] == TEST) & ~shots["shot_key"].isin(rejected) & shots["tilt"].notna()
+        return pd.DataFrame(shots[mine]).reset_index(drop=True)
+
+
+def _points(shots: pd.DataFrame) -> pd.Series:
+    name = shots["line_id"].where(shots["line_id"].notna(), shots["shot"]).fillna("?")
+    session = shots["session"].where(shots["session"].notna(), shots["source"])
+    return name + ", session " + session
+
+
+def _learned(shots: pd.DataFrame, point: pd.Series, plumb: np.ndarray) -> TiltModel:
+    azimuth = shots["tilt_azimuth"].to_numpy(float)
+    u = [shots.loc[plumb, name].median() if name in shots else np.nan for name in ("u_h_random", "u_v_random")]
+    return learn_tilt(
+        point.to_numpy(str),
+        *(shots[name].to_numpy(float) for name in ("easting", "northing", "elevation")),
+        tilt=shots["tilt"].to_numpy(float),
+        azimuth=azimuth if np.isfinite(azimuth[~plumb]).any() else None,
+        plumb=plumb,
+        rod=shots["rod_height"].to_numpy(float),
+        plumb_u=(float(u[0]), float(u[1])) if np.isfinite(u).all() else None,
+    )
+
+
+def _common(shots: pd.DataFrame) -> tuple[float, float]:
+    """What a session has in common, which a test within it cannot show; 0 where nothing is known."""
+    found = [shots[name].median() if name in shots else 0.0 for name in ("u_h_common", "u_v_common")]
+    return tuple(0.0 if np.isnan(each) else float(each) for each in found)
+
+
+def _nothing_learned(shots: pd.DataFrame, plumb: np.ndarray, why: str) -> dict[str, pd.DataFrame]:
+    """What is left to say where plumb and tilted shots of one point do not meet."""
+    what = "Shoot every point at least twice plumb and tilted to four sides, in one session"
+    plan = pd.DataFrame({"order": [1], "shots": [6], "words": [what], "reason": [why]})
+    test = {"points": 0, "plumb_shots": int(plumb.sum()), "tilted_shots": 0, "left_out": int((~plumb).sum())}
+    test |= {"with_azimuths": False, "conclusion": f"Nothing can be said about tilt: {why}", "setting": ""}
+    return {"tilt_plan": conform("tilt_plan", plan), "tilt_test": conform("tilt_test", pd.DataFrame([test]))}

@@ -1,0 +1,1 @@
+"""Drawings a CAD desk loads."""

@@ -1,0 +1,209 @@
+"""What a drawing shows, before any drawing format: lines, marks, labels and a note, each on its layer.
+
+Layer names are trade words: kind, then verdict, as in ``CURB-TOP_OUT``. Everything but the marks
+is in plan, at 0; a mark is at its elevation, or on a layer that says it has none.
+"""
+
+import re
+from dataclasses import dataclass, field
+from typing import Any
+
+from geoqa.model import words
+from geoqa.model.signs import SIGNS
+from geoqa.write.about import about
+from geoqa.write.cad.linework import arrow, element_paths, plan_paths
+from geoqa.write.text import one_line
+from geoqa.write.verdicts import NOT_CHECKED, at_shots
+
+NOTE, LABEL, DESIGN, BAND, GAP, RUN, DIFFERENCE = "NOTE", "LABEL", "DESIGN", "BAND", "GAP", "RUN", "DIFFERENCE"
+
+
+@dataclass(frozen=True)
+class Path:
+    """A polyline in plan: easting, northing and bulge of each vertex."""
+
+    layer: str
+    vertices: tuple[tuple[float, float, float], ...]
+    closed: bool = False
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A shot: where, with which sign, and what it says about itself."""
+
+    layer: str
+    verdict: str
+    easting: float
+    northing: float
+    elevation: float | None
+    says: dict[str, str]
+
+
+@dataclass(frozen=True)
+class Label:
+    """A line of text at a place."""
+
+    layer: str
+    easting: float
+    northing: float
+    text: str
+
+
+@dataclass
+class Sheet:
+    """Everything on the sheet."""
+
+    paths: list[Path] = field(default_factory=list)
+    marks: list[Mark] = field(default_factory=list)
+    labels: list[Label] = field(default_factory=list)
+    note: list[str] = field(default_factory=list)
+
+    def layers(self) -> list[str]:
+        """Names of all layers in use, sorted."""
+        return sorted({each.layer for each in (*self.paths, *self.marks, *self.labels)} | {NOTE})
+
+    def corners(self) -> tuple[float, float, float, float]:
+        """West, south, east, north of everything drawn; a unit square where nothing is."""
+        points = [(x, y) for path in self.paths for x, y, _ in path.vertices]
+        points += [(each.easting, each.northing) for each in (*self.marks, *self.labels)]
+        if not points:
+            return 0.0, 0.0, 1.0, 1.0
+        x, y = zip(*points, strict=True)
+        return min(x), min(y), max(x), max(y)
+
+
+def drawing_of(results: Any, *, spacing: float, exaggeration: int) -> Sheet:
+    """Collect what a drawing of `results` shows.
+
+    Parameters
+    ----------
+    results : Results
+    spacing : float
+        Distance between lines of text that stand at one place, in the job's unit.
+    exaggeration : int
+        Factor that difference arrows are drawn with; the note prints it.
+    """
+    seen = Sheet()
+    verdicts = at_shots(results)
+    layers = results.layers
+    seen.marks = _marks(results, verdicts)
+    kinds = (
+        dict(zip(layers["design_lines"]["line"], layers["design_lines"]["kind"], strict=True))
+        if ("design_lines" in layers)
+        else {}
+    )
+    if "design_elements" in layers and len(layers["design_elements"]):
+        for line, vertices in element_paths(layers["design_elements"]):
+            seen.paths.append(Path(layer_name(DESIGN, kinds.get(line, "line")), vertices))
+    elif "design_lines" in layers:
+        _shapes(seen, DESIGN, layers["design_lines"])
+    for table, prefix in (("bands", BAND), ("gaps", GAP), ("runs", RUN)):
+        if table in layers:
+            _shapes(seen, prefix, layers[table])
+    _arrows(seen, results, verdicts, exaggeration)
+    _labels(seen, results, spacing)
+    seen.note = _note(results, seen, exaggeration)
+    return seen
+
+
+def layer_name(*parts: str) -> str:
+    """Name a layer from words: capitals, digits and hyphens, the words joined by ``_``.
+
+    Examples
+    --------
+    >>> layer_name("curb-top", "OUT"), layer_name("rim <new>", "NO_DATA")
+    ('CURB-TOP_OUT', 'RIM-NEW_NO-DATA')
+    """
+    clean = [re.sub(r"[^A-Z0-9]+", "-", str(part).upper()).strip("-")[:40] for part in parts]
+    return "_".join(part or "UNNAMED" for part in clean)
+
+
+def _marks(results: Any, verdicts: Any) -> list[Mark]:
+    shots = results.shots.sort_values("shot_key", kind="stable")
+    kinds = shots["kind"] if "kind" in shots else [None] * len(shots)
+    columns = (shots[name] for name in ("shot_key", "shot", "code", "easting", "northing", "elevation"))
+    told = verdicts.to_dict("index")
+    marks = []
+    for key, name, code, easting, northing, elevation, kind in zip(*columns, kinds, strict=True):
+        if not (easting == easting and northing == northing):
+            continue
+        finding = told.get(key, {"verdict": NOT_CHECKED, "headline": "", "findings": ""})
+        high = elevation == elevation
+        layer = layer_name(_text(kind) or "unknown", finding["verdict"], *([] if high else ["no-elevation"]))
+        says = {
+            "POINT": _text(name),
+            "CODE": _text(code),
+            "ELEVATION": repr(float(elevation)) if high else "none",
+            "SAYS": one_line(finding["headline"]),
+            "KEY": _text(key),
+            "FINDINGS": finding["findings"],
+        }
+        place = float(easting), float(northing), float(elevation) if high else None
+        marks.append(Mark(layer, finding["verdict"], *place, says))
+    return marks
+
+
+def _shapes(seen: Sheet, prefix: str, table: Any) -> None:
+    for kind, shape in zip(table["kind"], table.geometry, strict=True):
+        for vertices, closed in plan_paths(shape):
+            seen.paths.append(Path(layer_name(prefix, kind), vertices, closed))
+
+
+def _arrows(seen: Sheet, results: Any, verdicts: Any, factor: int) -> None:
+    places = results.shots.set_index("shot_key")[["easting", "northing"]]
+    for table, radial in (("line_matches", False), ("point_matches", True)):
+        if table not in results.layers:
+            continue
+        matches = results.layers[table]
+        chosen = matches[matches["chosen"]].sort_values(["shot_key", "design"], kind="stable")
+        chosen = chosen.join(places, on="shot_key").join(verdicts[["verdict"]], on="shot_key")
+        length = chosen["distance"] if radial else chosen["offset"]
+        columns = (chosen[name] for name in ("easting", "northing", "azimuth", "verdict"))
+        for easting, northing, azimuth, verdict, apart in zip(*columns, length, strict=True):
+            bearing = azimuth if radial else azimuth + 90.0
+            if vertices := arrow(easting, northing, bearing, apart, factor):
+                layer = layer_name(f"{DIFFERENCE} X{factor}", _text(verdict) or NOT_CHECKED)
+                seen.paths.append(Path(layer, vertices))
+
+
+def _labels(seen: Sheet, results: Any, spacing: float) -> None:
+    unit, taken = results.layers.frame.unit.name, {}
+    reported = results.reported.sort_values(["excess", "finding"], ascending=[False, True], kind="stable")
+    loud = reported[reported["verdict"].isin(("OUT", "UNDECIDED"))]
+    for row in loud.drop(columns="geometry", errors="ignore").to_dict("records"):
+        place = row["easting"], row["northing"]
+        if place[0] != place[0] or place[1] != place[1]:
+            continue
+        line = taken[place] = taken.get(place, 0) + 1
+        deviation = words.deviation(row["deviation"], row["check"], row["quantity"], unit)
+        text = one_line(f"{SIGNS[row['verdict']].mark} {_text(row['label'])}: {row['check']} {deviation}")
+        layer = layer_name(LABEL, row["verdict"])
+        seen.labels.append(Label(layer, place[0] + spacing, place[1] - spacing * line, text))
+
+
+def _note(results: Any, seen: Sheet, factor: int) -> list[str]:
+    said, frame = about(results), results.layers.frame
+    counts: dict[str, int] = {}
+    for mark in seen.marks:
+        counts[mark.verdict] = counts.get(mark.verdict, 0) + 1
+    shown = [
+        f"{sign.mark} {sign.text}: {counts[verdict]} shots" for verdict, sign in SIGNS.items() if verdict in counts
+    ]
+    if NOT_CHECKED in counts:
+        shown.append(f"+ not checked: {counts[NOT_CHECKED]} shots")
+    lines = [
+        " ".join(said[label] for label in ("title", "revision", "date") if label in said),
+        said["review"],
+        frame.describe(),
+        f"Coordinates and elevations in {frame.unit.full_name}: 1 {frame.unit.name} = {frame.unit.metres_exact} m",
+        *shown,
+        f"Difference arrows are drawn {factor} times their length.",
+        "Lines are in plan, at 0. Shots without an elevation are on layers that end in NO-ELEVATION, at 0.",
+        said["caution"],
+        said["caution_buried"],
+    ]
+    return [one_line(line) for line in lines if line]
+
+
+def _text(value: Any) -> str:
+    return "" if value is None or value != value else one_line(str(value))

@@ -1,0 +1,192 @@
+"""checked.dxf: one layer per kind and verdict, shots as blocks with attributes, linework with true arcs.
+
+The header's unit is the job's own foot. A drawing carries no coordinate system that every program
+trusts, so the frame stands in words in the drawing's properties and in a note beside the work.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path as File
+from typing import Any, ClassVar
+
+from pydantic import Field
+
+from geoqa.errors import OutputError
+from geoqa.model.output import Output
+from geoqa.model.quantity import Length
+from geoqa.model.signs import SIGNS
+from geoqa.write.about import about
+from geoqa.write.cad import dxf_light
+from geoqa.write.cad.cad_text import cad_text, note_text
+from geoqa.write.cad.drawing import BAND, DESIGN, NOTE, Sheet, drawing_of
+from geoqa.write.readback import opening_again
+from geoqa.write.verdicts import NOT_CHECKED
+
+FILE = "checked.dxf"
+UNIT_CODES = {"ft": 2, "ftUS": 21, "m": 6}
+"""$INSUNITS: 2 feet, 21 US survey feet, 6 metres."""
+
+COLOURS = {"OUT": 1, "UNDECIDED": 30, "NO_DATA": 8, "IN": 5, NOT_CHECKED: 9}
+"""Colour index per verdict for programs that know no other colours."""
+
+SHOWN = ("POINT", "SAYS")
+"""Attributes drawn beside the symbol; the others are there and hidden."""
+
+ATTRIBUTES = (*SHOWN, "CODE", "ELEVATION")
+EXTENDED, APPLICATION = ("KEY", "FINDINGS"), "GEOQA"
+"""What only a program needs goes into the extended data of this application name."""
+
+SHAPES = {
+    "triangle": [[(-0.5, -0.4), (0.5, -0.4), (0.0, 0.5), (-0.5, -0.4)]],
+    "diamond": [[(0.0, -0.5), (0.5, 0.0), (0.0, 0.5), (-0.5, 0.0), (0.0, -0.5)]],
+    "cross": [[(-0.4, -0.4), (0.4, 0.4)], [(-0.4, 0.4), (0.4, -0.4)]],
+    "plus": [[(-0.5, 0.0), (0.5, 0.0)], [(0.0, -0.5), (0.0, 0.5)]],
+}
+
+
+class Drawing(Output):
+    """Shots, design, bands, gaps, runs, differences and labels for a drawing desk."""
+
+    name: ClassVar[str] = "dxf"
+
+    symbol: Length = Field(default=Length.parse("0.8 ft"), description="Size of the symbol of a shot")
+    text: Length = Field(default=Length.parse("0.4 ft"), description="Height of text")
+    exaggeration: int = Field(default=20, ge=1, description="How many times their length difference arrows are drawn")
+    light_above: int = Field(
+        default=100_000, ge=0, description="Above this many shots: points and lines only, without blocks"
+    )
+
+    def write(self, results: Any, folder: Any) -> tuple[str, ...]:
+        """Write ``checked.dxf`` into `folder`."""
+        unit = results.layers.frame.unit
+        height = self.text.to(unit)
+        sheet = drawing_of(results, spacing=1.5 * height, exaggeration=self.exaggeration)
+        path = File(folder, FILE)
+        if len(sheet.marks) > self.light_above:
+            dxf_light.write(path, sheet, insunits=UNIT_CODES[unit.name], height=height)
+        else:
+            _write_full(path, sheet, results, size=self.symbol.to(unit), height=height)
+        return (FILE,)
+
+    @opening_again
+    def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
+        """Open the drawing again: audit, unit, properties, and each shot where it was."""
+        import ezdxf
+
+        unit = results.layers.frame.unit
+        sheet = drawing_of(results, spacing=1.5 * self.text.to(unit), exaggeration=self.exaggeration)
+        document = ezdxf.readfile(File(folder, FILE))
+        errors = document.audit().errors
+        if errors:
+            raise OutputError(f"{FILE} does not pass its audit: {errors[0].message}; do not use it.")
+        if document.header.get("$INSUNITS") != UNIT_CODES[unit.name]:
+            raise OutputError(
+                f"{FILE} gives back unit {document.header.get('$INSUNITS')}; {unit.full_name} was written."
+            )
+        light = len(sheet.marks) > self.light_above
+        found = [_place(each, light) for each in document.modelspace().query("POINT" if light else "INSERT")]
+        wanted = [(mark.layer, mark.easting, mark.northing, mark.elevation or 0.0) for mark in sheet.marks]
+        apart = next((pair for pair in zip(found, wanted, strict=False) if not _same(*pair, light)), None)
+        if apart is not None or len(found) != len(wanted):
+            raise OutputError(
+                f"{FILE} gives back {len(found)} shots, {len(wanted)} were written; first apart: {apart}."
+            )
+        return {FILE: {"shots": len(found), "layers": len(sheet.layers()), "audit": "clean", "light": light}}
+
+
+def _same(found: tuple[Any, ...], wanted: tuple[Any, ...], light: bool) -> bool:
+    near = all(abs(a - b) <= (1e-6 if light else 0.0) for a, b in zip(found[1:], wanted[1:], strict=True))
+    return near and found[0] == wanted[0]
+
+
+def _place(entity: Any, light: bool) -> tuple[str, float, float, float]:
+    place = entity.dxf.location if light else entity.dxf.insert
+    return entity.dxf.layer, place.x, place.y, place.z
+
+
+def _write_full(path: File, sheet: Sheet, results: Any, *, size: float, height: float) -> None:
+    import ezdxf
+
+    frame = results.layers.frame
+    with _steady_dates():
+        document = ezdxf.new("R2010", units=UNIT_CODES[frame.unit.name])
+        document.header["$MEASUREMENT"] = 1 if frame.unit.name == "m" else 0
+        for label, text in about(results).items():
+            if label != "record":
+                document.header.custom_vars.append(f"geoqa {label}", cad_text(text))
+        for name in sheet.layers():
+            _layer(document, name)
+        _blocks(document, size, height)
+        document.appids.add(APPLICATION)
+        _draw(document.modelspace(), sheet, size, height)
+        west, south, east, north = sheet.corners()
+        document.header["$EXTMIN"], document.header["$EXTMAX"] = (west, south, 0.0), (east, north, 0.0)
+        document.set_modelspace_vport(
+            max(north - south, east - west, 10 * height), ((west + east) / 2, (south + north) / 2)
+        )
+        for kind in sorted(document.entitydb.dxf_types_in_use()):
+            document.classes.add_class(kind)  # the library would add them in the order of a set
+        document.saveas(path, encoding="utf-8")
+
+
+def _layer(document: Any, name: str) -> None:
+    layer = document.layers.add(name)
+    verdict = next((each for each in (*SIGNS, NOT_CHECKED) if each.replace("_", "-") in name.split("_")), None)
+    if verdict is None:
+        layer.color = {DESIGN: 7, BAND: 4}.get(name.split("_")[0], 8)
+    else:
+        layer.color = COLOURS[verdict]
+    if verdict in SIGNS:
+        colour = SIGNS[verdict].colour.lstrip("#")
+        layer.rgb = tuple(int(colour[at : at + 2], 16) for at in (0, 2, 4))
+
+
+def _blocks(document: Any, size: float, height: float) -> None:
+    shapes = {verdict: sign.shape for verdict, sign in SIGNS.items()} | {NOT_CHECKED: "plus"}
+    for verdict, shape in sorted(shapes.items()):
+        block = document.blocks.new(block_name(verdict))
+        if shape == "circle":
+            block.add_circle((0.0, 0.0), 0.4 * size)
+        for line in SHAPES.get(shape, ()):
+            block.add_lwpolyline([(x * size, y * size) for x, y in line])
+        for row, tag in enumerate(ATTRIBUTES):
+            place = (0.7 * size, -1.5 * height * row)
+            attribute = block.add_attdef(tag, place, dxfattribs={"height": height, "prompt": tag.capitalize()})
+            attribute.is_invisible = tag not in SHOWN
+
+
+def block_name(verdict: str) -> str:
+    """Name of the block that is the symbol of a verdict."""
+    return f"SHOT_{verdict.replace('_', '-')}"
+
+
+def _draw(space: Any, sheet: Sheet, size: float, height: float) -> None:
+    for path in sheet.paths:
+        space.add_lwpolyline(path.vertices, format="xyb", close=path.closed, dxfattribs={"layer": path.layer})
+    for mark in sheet.marks:
+        place = mark.easting, mark.northing, mark.elevation or 0.0
+        block = space.add_blockref(block_name(mark.verdict), place, dxfattribs={"layer": mark.layer})
+        for row, tag in enumerate(ATTRIBUTES):
+            beside = place[0] + 0.7 * size, place[1] - 1.5 * height * row, place[2]
+            look = {"layer": mark.layer, "height": height, "flags": 0 if tag in SHOWN else 1}
+            block.add_attrib(tag, cad_text(mark.says[tag]), beside, look)
+        block.set_xdata(APPLICATION, [(1000, cad_text(f"{tag}={mark.says[tag]}")) for tag in EXTENDED])
+    for label in sheet.labels:
+        text = space.add_text(cad_text(label.text), height=height, dxfattribs={"layer": label.layer})
+        text.set_placement((label.easting, label.northing))
+    west, south, *_ = sheet.corners()
+    note = space.add_mtext(note_text(sheet.note), dxfattribs={"layer": NOTE, "char_height": 2 * height})
+    note.set_location((west, south - 10 * height))
+
+
+@contextmanager
+def _steady_dates() -> Iterator[None]:
+    """Keep the clock and random ids out of the file, and put the setting back after."""
+    import ezdxf
+
+    before = ezdxf.options.write_fixed_meta_data_for_testing
+    ezdxf.options.write_fixed_meta_data_for_testing = True
+    try:
+        yield
+    finally:
+        ezdxf.options.write_fixed_meta_data_for_testing = before

@@ -1,0 +1,41 @@
+"""The drawing for very many shots: points, lines and text in the plainest form of the format.
+
+No blocks, no attributes, six decimals; the verdict is in the layer name, and every shot is in the GeoPackage.
+"""
+
+from pathlib import Path as File
+
+from geoqa.write.cad.cad_text import cad_text
+from geoqa.write.cad.drawing import NOTE, Sheet
+
+_HEADER = "0\nSECTION\n2\nHEADER\n9\n$ACADVER\n1\nAC1009\n9\n$INSUNITS\n70\n{unit}\n0\nENDSEC\n"
+
+
+def write(path: File, sheet: Sheet, *, insunits: int, height: float) -> None:
+    """Write `sheet` as points and polylines.
+
+    Parameters
+    ----------
+    path : Path
+    sheet : Sheet
+    insunits : int
+        Unit code of the header.
+    height : float
+        Height of text, in the drawing's unit.
+    """
+    from ezdxf.addons import r12writer
+
+    with path.open("w", encoding="cp1252", errors="dxfreplace", newline="\n") as file:
+        file.write(_HEADER.format(unit=insunits))
+        with r12writer(file, fixed_tables=False) as drawing:
+            for each in sheet.paths:
+                drawing.add_polyline_2d(each.vertices, format="xyb", closed=each.closed, layer=each.layer)
+            for mark in sheet.marks:
+                drawing.add_point((mark.easting, mark.northing, mark.elevation or 0.0), layer=mark.layer)
+            for label in sheet.labels:
+                place = label.easting, label.northing
+                drawing.add_text(cad_text(label.text), insert=place, height=height, layer=label.layer)
+            west, south, *_ = sheet.corners()
+            for row, line in enumerate(sheet.note):
+                place = west, south - height * (10 + 3 * row)
+                drawing.add_text(cad_text(line), insert=place, height=2 * height, layer=NOTE)

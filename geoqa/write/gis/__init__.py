@@ -1,0 +1,1 @@
+"""Files a GIS desk loads."""

@@ -1,0 +1,142 @@
+"""checked.gpkg: every layer of a job in one GeoPackage, with its frame, its cautions and its styles.
+
+Points have a third coordinate where the row has an elevation and stay flat where it has none; the
+layer says that Z is optional. Both GDAL-based readers give that back as it was written, and a
+missing elevation is never a place at 0. Times are kept to the millisecond.
+"""
+
+import warnings
+from pathlib import Path
+from typing import Any, ClassVar
+
+from geoqa.errors import OutputError
+from geoqa.model.output import Output
+from geoqa.write.about import about
+from geoqa.write.dates import job_day, steady_clock
+from geoqa.write.gis.elevated import elevated
+from geoqa.write.gis.styles import style_of
+from geoqa.write.readback import compare_columns, compare_frame, compare_shapes, opening_again
+from geoqa.write.rows import in_order, is_placed, tables_of
+from geoqa.write.text import visible
+
+FILE = "checked.gpkg"
+ABOUT, STYLES = "about", "layer_styles"
+RESERVED = (ABOUT, STYLES)
+DESCRIPTIONS = {
+    "findings": "One row per judged number, worst first",
+    "shots": "One row per observed point, judged or not",
+    "runs": "Neighbours that agree, judged by their mean",
+    "gaps": "Design without as-built evidence",
+    "control": "Control marks as published",
+    "bands": "Tolerance bands, for drawing only; verdicts come from distances",
+    "evidence": "Which rows each finding rests on",
+    "sources": "Which files were read, with their hashes",
+    "limits": "Every limit with its source",
+    "flags": "Why a shot was listed or not judged",
+}
+
+
+class GeoPackage(Output):
+    """All layers, attribute tables, what the file says about itself, and styles."""
+
+    name: ClassVar[str] = "gpkg"
+
+    def write(self, results: Any, folder: Any) -> tuple[str, ...]:
+        """Write ``checked.gpkg`` into `folder`."""
+        path = Path(folder, FILE)
+        path.unlink(missing_ok=True)
+        tables = tables_of(results)
+        if taken := sorted({name.lower() for name in tables} & set(RESERVED)):
+            raise OutputError(f"Layers may not be named {taken}; the GeoPackage keeps those names. Rename them.")
+        day = job_day(results)
+        with steady_clock(day):
+            for name, table in tables.items():
+                _put(path, name, elevated(table), DESCRIPTIONS.get(name, name.replace("_", " ")))
+            _put(path, ABOUT, _about_table(results), "What this file is, its frame, its review state and its cautions")
+            _put(path, STYLES, _style_table(tables, day), "Styles by layer", key="id")
+        return (FILE,)
+
+    @opening_again
+    def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
+        """Open every layer again and compare shapes, columns, frame and foot."""
+        import pyogrio
+
+        path, frame = Path(folder, FILE), results.layers.frame
+        said = {}
+        for name in tables_of(results):
+            expected = in_order(name, results.layers[name])
+            found = pyogrio.read_dataframe(path, layer=name, use_arrow=True)
+            place = f"{FILE}, layer {name},"
+            said[name] = {"values": compare_columns(place, expected, found)}
+            if is_placed(expected):
+                said[name]["shapes"] = compare_shapes(place, name, expected, found.geometry.array)
+                compare_frame(place, frame, expected.crs, found.crs)
+        about_found = pyogrio.read_dataframe(path, layer=ABOUT)
+        compare_columns(f"{FILE}, layer {ABOUT},", _about_table(results), about_found)
+        return {FILE: said}
+
+
+def _put(path: Path, layer: str, table: Any, description: str, *, key: str = "fid") -> None:
+    import pyogrio
+
+    if taken := sorted({str(column).lower() for column in table.columns} & {key, "geom"}):
+        raise OutputError(f"Table '{layer}' has the columns {taken}, which a GeoPackage keeps for itself; rename them.")
+    options = {"DESCRIPTION": description, "FID": key}
+    with warnings.catch_warnings():
+        # The layer is declared flat and takes Z where it comes: exactly what is meant.
+        warnings.filterwarnings("ignore", message=".*declared with non-Z geometry type", category=RuntimeWarning)
+        pyogrio.write_dataframe(
+            table,
+            path,
+            layer=layer,
+            driver="GPKG",
+            append=path.exists(),
+            use_arrow=True,
+            layer_options=options,
+            **_geometry_options(table),
+        )
+
+
+def _geometry_options(table: Any) -> dict[str, Any]:
+    if not is_placed(table):
+        return {}
+    kinds = {str(kind) for kind in table.geometry.geom_type.dropna().unique()}
+    single = {kind.removeprefix("Multi") for kind in kinds} or {"Point" if "easting" in table.columns else "LineString"}
+    if len(single) > 1:
+        return {"geometry_type": "Unknown"}
+    many = any(kind.startswith("Multi") for kind in kinds)
+    return {"geometry_type": ("Multi" if many else "") + single.pop(), "promote_to_multi": many}
+
+
+def _about_table(results: Any) -> Any:
+    import pandas as pd
+
+    said = about(results)
+    return pd.DataFrame({"item": list(said), "text": [visible(text) for text in said.values()]}, dtype="str")
+
+
+def _style_table(tables: Any, day: Any) -> Any:
+    import pandas as pd
+
+    styles = {name: style_of(name) for name in tables}
+    rows = [
+        {
+            "f_table_catalog": "",
+            "f_table_schema": "",
+            "f_table_name": name,
+            "f_geometry_column": "geom",
+            "styleName": name,
+            "styleQML": "",
+            "styleSLD": sld,
+            "useAsDefault": True,
+            "description": "signs by verdict" if name == "findings" else name.replace("_", " "),
+            "owner": "",
+            "ui": "",
+            "update_time": day.isoformat(),
+        }
+        for name, sld in styles.items()
+        if sld is not None and is_placed(tables[name])
+    ]
+    table = pd.DataFrame(rows, columns=list(rows[0]) if rows else ["f_table_name", "styleSLD"])
+    table["update_time"] = pd.to_datetime(table["update_time"], utc=True).dt.as_unit("us") if rows else ""
+    return table

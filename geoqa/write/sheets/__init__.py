@@ -1,0 +1,1 @@
+"""Workbooks for spreadsheets."""

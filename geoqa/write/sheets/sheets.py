@@ -1,0 +1,105 @@
+"""Lists for desk and field: findings, places to go back to, and the small tables, as text and as a workbook."""
+
+from pathlib import Path
+from typing import Any, ClassVar
+
+from geoqa.errors import OutputError
+from geoqa.model.output import Output
+from geoqa.model.words import CERTIFICATION
+from geoqa.write.about import about, review
+from geoqa.write.control_checks import control_checks
+from geoqa.write.dates import job_day
+from geoqa.write.readback import compare_columns, opening_again
+from geoqa.write.rows import in_order, on_disk, plain_columns
+from geoqa.write.sheets import workbook
+from geoqa.write.sheets.lists import FIELD_CAUTION, findings_list, return_list
+from geoqa.write.sheets.workbook import Page, cell_text
+from geoqa.write.tables import opened, save, text_of
+
+FILE = "checked.xlsx"
+LISTS = {"Findings": "findings_list.csv", "Return list": "return_list.csv"}
+TABLES = {
+    "Runs": "runs",
+    "Gaps": "gaps",
+    "Control residuals": "control_residuals",
+    "Grid and ground": "ground_distances",
+    "Limits": "limits",
+    "Flags": "flags",
+    "Sources": "sources",
+}
+
+
+class Sheets(Output):
+    """``findings_list.csv``, ``return_list.csv`` and ``checked.xlsx``."""
+
+    name: ClassVar[str] = "sheets"
+
+    def write(self, results: Any, folder: Any) -> tuple[str, ...]:
+        """Write the three files into `folder`."""
+        tables = _tables(results)
+        for sheet, file in LISTS.items():
+            save(Path(folder, file), on_disk(sheet, tables[sheet], ordered=True))
+        pages = {"About": Page(table=_about(results))}
+        for sheet, table in tables.items():
+            above = [CERTIFICATION] if sheet == "Findings" else [FIELD_CAUTION] if sheet == "Return list" else []
+            if len(table) > workbook.MOST_ROWS:
+                above.append(f"The first {workbook.MOST_ROWS} of {len(table)} rows; the text files hold all of them.")
+            pages[sheet] = Page(table=on_disk(sheet, table, ordered=True), above=tuple(above))
+        title = f"{results.title.name} {results.title.revision}".strip()
+        footer = f"{review(results.title)} · {results.layers.frame.describe()}"
+        workbook.write(Path(folder, FILE), pages, title=title, footer=footer, day=job_day(results))
+        return (*LISTS.values(), FILE)
+
+    @opening_again
+    def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
+        """Open the files again and compare every cell."""
+        tables = _tables(results)
+        book = {}
+        found = _sheets(Path(folder, FILE))
+        for sheet, table in tables.items():
+            if sheet not in found:
+                raise OutputError(f"{FILE} gives back no worksheet '{sheet}'; it has {', '.join(found)}.")
+            whole = table.iloc[: workbook.MOST_ROWS]
+            book[sheet] = {"values": compare_columns(f"{FILE}, {sheet},", whole, found[sheet], text=_cell_texts)}
+        said: dict[str, Any] = {FILE: book}
+        for sheet, file in LISTS.items():
+            table = tables[sheet]
+            said[file] = {"values": compare_columns(file, table, opened(Path(folder, file), table), text=text_of)}
+        return said
+
+
+def _tables(results: Any) -> dict[str, Any]:
+    made = {"Findings": findings_list(results), "Return list": return_list(results)}
+    if "control" in results.layers:
+        made["Control checks"] = control_checks(results)
+    for sheet, name in TABLES.items():
+        if name in results.layers:
+            table = in_order(name, results.layers[name])
+            made[sheet] = table[plain_columns(table)]
+    return made
+
+
+def _about(results: Any) -> Any:
+    import pandas as pd
+
+    said = about(results)
+    said.pop("record", None)
+    return pd.DataFrame({"item": list(said), "text": list(said.values())}, dtype="str")
+
+
+def _cell_texts(column: Any) -> Any:
+    return column.map(lambda value: cell_text(str(value)))
+
+
+def _sheets(path: Path) -> dict[str, Any]:
+    """Every worksheet as a table under its frozen head."""
+    import pandas as pd
+    from openpyxl import load_workbook
+
+    book = load_workbook(path)
+    tables = {}
+    for sheet in book.worksheets:
+        head = int(sheet.freeze_panes[1:]) - 2
+        rows = list(sheet.iter_rows(values_only=True))
+        tables[sheet.title] = pd.DataFrame(rows[head + 1 :], columns=rows[head], dtype=object)
+    return tables

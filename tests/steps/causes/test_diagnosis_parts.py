@@ -1,0 +1,94 @@
+"""A long job in parts: nothing else is named than in each part alone, and a short job is never cut."""
+
+import pandas as pd
+import pytest
+
+from geoqa.frames.resolve import resolve
+from geoqa.model.layer import Layers, placed
+from geoqa.simulate import make, scenario
+from geoqa.steps.causes.diagnosis import Diagnose, _in_time
+from geoqa.steps.causes.diagnosis_parts import parts_of
+from geoqa.steps.design.match_lines import MatchLines
+from geoqa.steps.design.match_points import MatchPoints
+from geoqa.steps.precision.uncertainty import Uncertainty
+from geoqa.steps.shots.kinds import Kinds
+
+
+def ready(layers):
+    for step in (Kinds(), Uncertainty(), MatchLines(), MatchPoints()):
+        layers = layers.after(step, step.run(layers))
+    return layers
+
+
+def later(shots, days, name):
+    """The same crew again: other days, other sessions, other file names."""
+    moved = shots.assign(time=shots["time"] + pd.Timedelta(days=days))
+    for column in ("session", "initialization", "source", "shot_key"):
+        moved[column] = name + moved[column]
+    return moved
+
+
+@pytest.fixture(scope="module")
+def two_weeks():
+    """A week with a wrong rod, then a sound one, as one job and each alone."""
+    frame = resolve("EPSG:6547", scenario.VERTICAL)
+    wrong, sound = make(seed=3, plants=("T06",), frame=frame), make(seed=4, plants=(), frame=frame)
+    first = pd.DataFrame(wrong.tables["shots"])
+    second = later(pd.DataFrame(sound.tables["shots"]), 7, "w2-")
+    base = wrong.layers()
+
+    def with_shots(shots):
+        return ready(Layers({**base, "shots": placed("shots", shots, frame)}, frame=frame))
+
+    return with_shots(pd.concat([second, first], ignore_index=True)), with_shots(first), with_shots(second)
+
+
+def test_a_job_is_cut_between_sessions_and_every_shot_and_match_is_in_one_part(two_weeks):
+    job = two_weeks[0]
+    shots = _in_time(job["shots"])
+    parts = list(parts_of(job, shots, most=24))
+    assert [each.name for each in parts] == ["sessions A to C", "sessions w2-A to w2-C"]
+    for table, key in (("shots", "shot_key"), ("line_matches", "shot_key")):
+        found = pd.concat([each.layers[table] for each in parts])
+        assert sorted(found[key]) == sorted(job[table][key])
+    for each in parts:
+        assert set(each.layers["line_matches"]["shot_key"]) <= set(each.layers["shots"]["shot_key"])
+    (whole,) = parts_of(job, shots, most=48)
+    assert whole.layers is job
+    assert whole.name == ""
+    assert len(list(parts_of(job, shots, most=1))) == 6  # a session is never cut
+
+
+def test_in_parts_the_wrong_rod_is_named_with_the_same_shots_as_alone(two_weeks):
+    job, first, _ = two_weeks
+    made, alone = Diagnose(together=24).run(job), Diagnose().run(first)
+    assert len(alone["cause_shots"]) > 0
+    answer = made["causes"][made["causes"]["explanation"] == 1]
+    assert list(answer["cause"]) == ["rod"]
+    assert answer["words"].str.startswith("sessions A to C: ").all()
+    assert set(made["cause_shots"]["shot_key"]) == set(alone["cause_shots"]["shot_key"])
+    assert set(made["cause_shots"]["subject"]) == set(answer["subject"])
+    assert list(made["findings"]["deviation"]) == list(alone["findings"]["deviation"])
+    assert set(made["flags"]["shot_key"]) == set(alone["flags"]["shot_key"])
+    assert list(made["causes"]["explanation"]) == sorted(made["causes"]["explanation"])
+
+
+def test_where_no_part_has_a_blunder_one_answer_says_so(two_weeks):
+    made = Diagnose(together=8).run(two_weeks[2])
+    answer = made["causes"][made["causes"]["explanation"] == 1]
+    assert list(answer["status"]) == ["none"]
+    assert not answer["words"].str.startswith("session").any()
+    assert made["cause_shots"].empty
+    assert made["findings"].empty
+
+
+def test_a_mark_that_only_the_note_names_is_the_same_mark(two_weeks):
+    _, first, _ = two_weeks
+    check = (first["shots"]["role"] == "check").to_numpy()
+    shots = pd.DataFrame(first["shots"].drop(columns="geometry"))
+    shots.loc[check, "note"] = shots.loc[check, "line_id"]
+    shots.loc[check, "line_id"] = None
+    other = Layers({**first, "shots": placed("shots", shots, first.frame)}, frame=first.frame)
+    expected, found = Diagnose().run(first), Diagnose().run(other)
+    assert len(expected["cause_shots"]) > 0
+    pd.testing.assert_frame_equal(found["cause_shots"], expected["cause_shots"])

@@ -1,0 +1,117 @@
+"""Causes that no check shot felt, on small tables: repeats without a design, sags, sessions, leaning rods."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from geoqa.steps.causes.suspect_blocks import Seen, leaning, moved_blocks, seen
+
+UP = np.tile([0.0, 0.0, 1.0], (60, 1))
+
+
+def log(blocks, session="A"):
+    """Shots of a session, ten to an initialization unless told otherwise."""
+    names = np.repeat(list(blocks), list(blocks.values()))
+    return pd.DataFrame(
+        {
+            "shot_key": [f"day1/{number}" for number in range(len(names))],
+            "initialization": pd.array(names, dtype="str"),
+            "session": pd.array([session] * len(names), dtype="str"),
+            "source": "day1",
+            "time": pd.date_range("2026-05-12T13:00:00Z", periods=len(names), freq="30s"),
+            "rod_height": 6.562,
+        }
+    )
+
+
+def high(shots, rows, by):
+    residual = np.random.default_rng(1).normal(0, 0.03, len(shots))
+    residual[rows] += by
+    row, u = np.arange(len(shots)), np.full(len(shots), 0.045)
+    return lambda shift: Seen(row=row, direction=UP[: len(shots)], residual=residual - shift[:, 2], u=u)
+
+
+def test_a_block_that_is_high_as_a_whole_is_a_bad_initialization():
+    shots = log({"A1": 20, "A2": 10, "A3": 20})
+    (found,) = moved_blocks(shots, high(shots, slice(20, 30), 0.6), taken=set(), unit=1.0)
+    assert (found.subject, int(found.acts.sum())) == ("A2", 10)
+    assert found.size[2] == pytest.approx(0.6, abs=0.05)
+    assert found.probability > 0.99
+
+
+def test_a_sag_within_a_block_is_no_initialization():
+    shots = log({"A1": 20, "A2": 20, "A3": 20})
+    assert moved_blocks(shots, high(shots, slice(24, 29), -0.3), taken=set(), unit=1.0) == []
+
+
+def test_a_sag_across_two_blocks_is_no_initialization():
+    shots = log({"A1": 20, "A2": 20, "A3": 20})
+    assert moved_blocks(shots, high(shots, slice(12, 30), -0.3), taken=set(), unit=1.0) == []
+
+
+def test_four_shots_are_too_few_for_a_block():
+    shots = log({"A1": 20, "A2": 4, "A3": 20})
+    assert moved_blocks(shots, high(shots, slice(20, 24), 0.6), taken=set(), unit=1.0) == []
+
+
+def test_where_every_block_is_shifted_none_is_named():
+    shots = log({"A1": 20, "A2": 20, "A3": 20})
+    assert moved_blocks(shots, high(shots, slice(0, 60), 0.6), taken=set(), unit=1.0) == []
+
+
+def test_a_block_that_control_has_told_of_is_not_told_of_again():
+    shots = log({"A1": 20, "A2": 10, "A3": 20})
+    assert moved_blocks(shots, high(shots, slice(20, 30), 0.6), taken={"A2"}, unit=1.0) == []
+
+
+def test_repeats_of_named_points_show_a_bad_initialization_without_any_design():
+    rng = np.random.default_rng(3)
+    places = np.column_stack([np.arange(8.0) * 40, np.arange(8.0) * 13, np.full(8, 100.0)])
+    visits = [places + rng.normal(0, 0.02, (8, 3)) for _ in range(3)]
+    visits[1] = visits[1] + [0.55, -0.30, 0.62]
+    measured = np.concatenate(visits)
+    shots = log({"A1": 8, "A2": 8, "A3": 8}).assign(
+        code="VLV", line_id=pd.array([f"V{number}" for number in range(8)] * 3, dtype="str"),
+        easting=measured[:, 0], northing=measured[:, 1], elevation=measured[:, 2], u_h_random=0.02, u_v_random=0.02,
+    )  # fmt: skip
+    codes = pd.DataFrame({"code": ["VLV"], "geometry": ["point"], "role": ["feature"]})
+    (found,) = moved_blocks(shots, lambda shift: seen(shots, {"codes": codes}, 1.0, shift), taken=set(), unit=1.0)
+    assert found.subject == "A2"
+    assert (np.abs(found.size - [0.55, -0.30, 0.62]) < 4.5 * found.u_size).all()
+
+
+def test_of_two_visits_that_disagree_none_is_picked():
+    shots = log({"A1": 8, "A2": 8}).assign(
+        code="VLV", line_id=pd.array([f"V{number}" for number in range(8)] * 2, dtype="str"),
+        easting=np.repeat([0.0, 0.5], 8),
+        northing=0.0, elevation=np.repeat([100.0, 100.6], 8), u_h_random=0.02, u_v_random=0.02,
+    )  # fmt: skip
+    codes = pd.DataFrame({"code": ["VLV"], "geometry": ["point"], "role": ["feature"]})
+    assert not seen(shots, {"codes": codes}, 1.0, np.zeros((16, 3))).row.size
+
+
+def tilted(angles, toward, residual):
+    shots = log({"A1": len(angles)}).assign(tilt=angles, tilt_azimuth=toward)
+    direction = np.tile([1.0, 0.0, 0.0], (len(angles), 1))
+    return shots, Seen(
+        row=np.arange(len(angles)), direction=direction, residual=np.array(residual), u=np.full(len(angles), 0.06)
+    )
+
+
+def test_a_leaning_rod_is_told_by_the_shift_along_its_lean():
+    # 6.562 ft at 15 degrees: 1.698 ft (own arithmetic)
+    shots, sight = tilted([15.0, 15.0, 0.2], [90.0, 270.0, 90.0], [1.70, -1.69, 0.02])
+    (found,) = leaning(shots, sight, unit=1.0)
+    assert found.acts.tolist() == [True, True, False]
+    assert found.shift[:2, 0] == pytest.approx([1.698, -1.698], abs=0.001)
+    assert found.shift[:2, 2] == pytest.approx([-0.224, -0.224], abs=0.001)
+
+
+def test_a_compensated_lean_is_left_alone():
+    shots, sight = tilted([15.0, 25.0], [90.0, 270.0], [0.03, -0.02])
+    assert leaning(shots, sight, unit=1.0) == []
+
+
+def test_a_lean_square_to_what_was_seen_proves_nothing():
+    shots, sight = tilted([15.0], [0.0], [1.70])
+    assert leaning(shots, sight, unit=1.0) == []

@@ -1,0 +1,71 @@
+import math
+
+import pytest
+
+from geoqa.steps.design.beyond_design import BeyondDesign
+from geoqa.steps.design.match_lines import MatchLines
+from geoqa.steps.design.match_points import MatchPoints
+
+LINES = {"DWY": ("driveway", 0.0, 0, 50)}
+LIMITS = [("driveway", "offset", -0.1, 0.1)]
+
+
+def found(job, rows, lines=LINES, limits=LIMITS, points=None, **columns):
+    shots = job.known(job.shots(rows), **({"kind": "driveway"} | columns))
+    layers = job.layers(shots=shots, limits=job.limits(*limits), **job.design(lines, points))
+    return job.run(layers, MatchLines(), MatchPoints(), BeyondDesign())
+
+
+def at(station, offset=0.0, **more):
+    return {"station": station, "offset": offset, "line_id": "D2"} | more
+
+
+def test_neighbours_of_one_string_beyond_reach_are_one_finding(job):
+    made = found(job, [at(100), at(110), at(120, 4.0), at(20, line_id="D1")])
+    (row,) = made["findings"].to_dict("records")
+    assert [row["check"], row["verdict"], row["why"]] == ["extra", "OUT", "no-design"]
+    assert [row["deviation"], row["upper"]] == [pytest.approx(50), 10]
+    assert row["label"] == "3 shots of D2"
+    assert row["shot"] == "day1/101"
+    assert made["evidence"]["key"].tolist() == ["day1/101", "day1/102", "day1/103"]
+
+
+def test_within_reach_nothing_is_extra(job):
+    assert len(found(job, [at(55), at(20, 9.0)])["findings"]) == 0
+
+
+def test_just_beyond_reach_is_undecided(job):
+    made = found(job, [at(60.01)])
+    assert made["findings"]["verdict"].tolist() == ["UNDECIDED"]
+
+
+def test_a_kind_with_a_tolerance_and_no_design_is_no_data(job):
+    made = found(job, [at(100)], {})
+    (row,) = made["findings"].to_dict("records")
+    assert [row["verdict"], row["why"], row["label"]] == ["NO_DATA", "no-design", "1 shot of D2"]
+    assert math.isnan(row["deviation"])
+
+
+def test_kinds_with_neither_tolerance_nor_design_are_not_judged(job):
+    assert len(found(job, [at(100)], {}, [])["findings"]) == 0
+    assert len(found(job, [at(100)], role="check")["findings"]) == 0
+
+
+def test_rejected_shots_are_reported_and_not_judged(job):
+    made = found(job, [at(100)], use=False)
+    assert made["findings"][["verdict", "why"]].to_numpy().tolist() == [["NO_DATA", "screened"]]
+
+
+def test_distance_parts_a_string_and_order_of_rows_does_not_matter(job):
+    rows = [at(100), at(130), at(300), at(310)]
+    one = found(job, rows)["findings"]
+    assert sorted(one["label"]) == ["2 shots of D2", "2 shots of D2"]
+    named = [dict(row, shot=str(101 + number)) for number, row in enumerate(rows)]
+    other = found(job, named[::-1])["findings"]
+    assert sorted(one["finding"]) == sorted(other["finding"])
+
+
+def test_points_are_measured_to_points(job):
+    points = {"H-1": ("hydrant", 0.0, 0.0, 100.0)}
+    made = found(job, [at(30.0, 40.0)], {}, [], points, kind="hydrant")
+    assert made["findings"]["deviation"].tolist() == pytest.approx([50])

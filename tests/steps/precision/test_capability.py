@@ -1,0 +1,67 @@
+"""What one shot can prove under a tolerance, held against the decision rule itself."""
+
+import math
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from geoqa.kernels.judging.verdict import IN, OUT, UNDECIDED, judge
+from geoqa.model.columns import conform
+from geoqa.steps.precision.capability import CanDecide
+
+
+def able(job, limits, *, geometry="line", kind="curb-top", **u):
+    codes = conform("codes", pd.DataFrame({"code": ["X"], "kind": [kind], "geometry": [geometry], "role": ["feature"]}))
+    shots = job.known(job.shots([{}, {}, {}]), kind=kind, **u)
+    layers = job.run(job.layers(shots=shots, codes=codes, limits=job.limits(*limits)), CanDecide())
+    return layers["capability"]
+
+
+def test_the_ends_are_those_of_the_decision_rule(job):
+    row = able(job, [("curb-top", "offset", -0.10, 0.10)]).iloc[0]
+    assert row["u"] == pytest.approx(0.02)
+    for value, verdict in (
+        (row["in_to"] - 1e-6, IN), (row["in_to"] + 1e-6, UNDECIDED),
+        (row["out_above"] - 1e-6, UNDECIDED), (row["out_above"] + 1e-6, OUT),
+    ):  # fmt: skip
+        assert judge([value], lower=-0.10, upper=0.10, u=0.02).verdict[0] == verdict
+    # one limit matters: 0.10 - 1.645 u and 0.10 + 1.645 u
+    assert row["in_to"] == pytest.approx(0.10 - 1.6448536 * 0.02, abs=1e-5)
+    assert row["out_above"] == pytest.approx(0.10 + 1.6448536 * 0.02, abs=1e-5)
+
+
+def test_the_one_third_rule_counts_u_at_95_percent(job):
+    rows = able(job, [("curb-top", "offset", -0.118, 0.118), ("curb-top", "elevation", -0.117, 0.117)],
+                u_v_random=0.02, u_v_common=0.0)  # fmt: skip
+    assert rows["one_third"].tolist() == [True, False]  # three times 1.96 times 0.02 is 0.1176
+    assert "at most a third" in rows["words"].iloc[0]
+    assert "more than a third" in rows["words"].iloc[1]
+
+
+def test_a_tolerance_no_shot_can_prove_is_said(job):
+    row = able(job, [("curb-top", "elevation", -0.03, 0.03)]).iloc[0]
+    assert not row["provable"]
+    assert np.isnan(row["in_to"])
+    assert row["words"].startswith("IN can never be proven by one shot")
+    assert math.isfinite(row["out_above"])
+
+
+def test_one_sided_and_uneven_limits_name_their_sides(job):
+    rows = able(job, [("curb-top", "offset", -0.05, 0.20), ("curb-top", "elevation", -math.inf, 0.10)])
+    assert "left and" in rows["words"].iloc[0]
+    assert rows["words"].iloc[0].count("right") == 2
+    assert rows["in_from"].iloc[1] == -math.inf
+    assert np.isnan(rows["out_below"].iloc[1])
+
+
+@pytest.mark.parametrize(("geometry", "check"), [("line", "offset"), ("point", "position")])
+def test_only_the_check_of_the_kinds_geometry_is_asked(job, geometry, check):
+    limits = [("curb-top", "offset", -0.1, 0.1), ("curb-top", "position", -math.inf, 0.1), ("other", "offset", -1, 1)]
+    assert able(job, limits, geometry=geometry)["check"].tolist() == [check]
+
+
+def test_without_an_uncertainty_nothing_is_said_to_be_provable(job):
+    row = able(job, [("curb-top", "offset", -0.1, 0.1)], u_h_random=np.nan).iloc[0]
+    assert not row["provable"]
+    assert row["words"] == "nothing can be said: no uncertainty is known"

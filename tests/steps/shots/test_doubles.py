@@ -1,0 +1,35 @@
+import pandas as pd
+import pytest
+
+from geoqa.steps.shots.doubles import Doubles
+
+AT = pd.Timestamp("2026-03-14 14:00", tz="UTC")
+LATER = pd.Timestamp("2026-03-14 14:03", tz="UTC")
+
+
+def flags_of(job, *rows):
+    made = job.run(job.layers(shots=job.shots(list(rows))), Doubles())
+    return dict(zip(made["flags"]["shot_key"], made["flags"]["flag"], strict=True))
+
+
+@pytest.mark.parametrize(
+    ("lines", "codes", "told"),
+    [
+        (("C1", "C1"), ("CTB", "CTB"), {"day1/102": "same-place"}),
+        (("P1", "P2"), ("STP", "STP"), {}),  # two pipes that meet at a manhole
+        ((None, None), ("STP", "STP"), {}),  # the same two, in a log without line IDs
+        (("C1", "C1"), ("CTB", "CFL"), {}),
+        (("C1", "C1"), (None, None), {}),
+    ],
+)
+def test_a_repeat_under_another_name_is_told_from_features_that_meet(job, lines, codes, told):
+    rows = [
+        {"line_id": line, "code": code, "station": 0.02 * nth, "time": when}
+        for nth, (line, code, when) in enumerate(zip(lines, codes, (AT, LATER), strict=True))
+    ]
+    assert flags_of(job, *rows) == told
+
+
+def test_a_name_shot_again_is_told_without_a_line_id_too(job):
+    again = {"shot": "101", "shot_key": "day1/101~2", "station": 0.02, "time": LATER}
+    assert flags_of(job, {"shot": "101", "time": AT}, again) == {"day1/101~2": "re-shot"}

@@ -1,0 +1,152 @@
+"""The tilt test as a step, on jobs whose compensation is wrong by a known amount."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from geoqa.model.columns import conform
+from geoqa.steps.tilt.study import TABLES, TiltStudy
+
+ROD = 6.562
+
+
+def lean(length, tilt, azimuth):
+    t, a = np.radians(tilt), np.radians(azimuth)
+    return length * np.array([np.sin(t) * np.sin(a), np.sin(t) * np.cos(a), np.cos(t)])
+
+
+def shots_of(job, *, bias=1.5, noise=0.002, azimuths=True, tilts=(10.0, 20.0), sessions=("A",), rod=ROD, plumb=3):
+    draw, rows = np.random.default_rng(7), []
+    for session in sessions:
+        for point in range(4):
+            for _ in range(plumb):
+                rows.append((session, point, 0.2, 10.0, np.zeros(3)))
+            for tilt in tilts:
+                for side in (0.0, 90.0, 180.0, 270.0):
+                    off = lean(ROD, tilt, side) - lean(ROD, tilt, side - bias)
+                    rows.append((session, point, tilt, side - bias, off))
+    made = []
+    for number, (session, point, tilt, azimuth, off) in enumerate(rows):
+        off = off + draw.normal(0, noise, 3)
+        made.append(
+            {
+                "shot": str(number), "line_id": f"N{point}", "session": session, "tilt": tilt, "rod_height": rod,
+                "tilt_azimuth": azimuth if azimuths else np.nan, "offset": 12.0 * point + off[0], "station": off[1],
+                "elevation": 100.0 + off[2],
+                "time": pd.Timestamp("2026-03-14", tz="UTC") + pd.Timedelta(20 * number, "s"),
+            }
+        )  # fmt: skip
+    return job.known(job.shots(made), kind="tilt-test", role="other", u_v_common=0.0)
+
+
+LIMITS = (("curb-top", "offset", -0.10, 0.10), ("curb-top", "position", -np.inf, 0.10), ("control", "offset", -1, 1))
+
+
+def study(job, shots, **tables):
+    codes = pd.DataFrame({"code": ["CTB"], "kind": ["curb-top"], "geometry": ["line"], "role": ["feature"]})
+    tables = {"codes": conform("codes", codes), "limits": job.limits(*LIMITS)} | tables
+    return job.run(job.layers(shots=shots, **tables), TiltStudy())
+
+
+def learned(layers):
+    return layers["tilt_model"].set_index("quantity")
+
+
+def test_a_heading_read_too_small_is_found_with_its_size_and_said_in_words(job):
+    layers = study(job, shots_of(job))
+    bias = learned(layers).loc["heading-bias"]
+    assert bias["low"] <= 1.5 <= bias["high"]
+    assert bias["value"] == pytest.approx(1.5, abs=0.1)
+    assert bias["significant"]
+    assert bias["shots"] == 32
+    assert "the heading is read 1." in layers["tilt_test"]["conclusion"].iloc[0]
+    assert "too small" in layers["tilt_test"]["conclusion"].iloc[0]
+
+
+def test_differences_are_turned_into_the_lean(job):
+    pairs = study(job, shots_of(job, noise=1e-9))["tilt_pairs"]
+    # a heading wrong by b moves the tip by 2 L sin t sin(b/2), nearly all of it sideways: geometry of a chord
+    at_20 = pairs[pairs["tilt"] == 20.0]
+    chord = 2 * ROD * np.sin(np.radians(20)) * np.sin(np.radians(0.75))
+    assert np.hypot(at_20["radial"], at_20["tangential"]).to_numpy() == pytest.approx(chord, abs=1e-6)
+    assert (at_20["tangential"] > 0.99 * chord).all()
+    assert (pairs["plumb_shots"] == 3).all()
+
+
+def test_time_for_a_shot_comes_from_the_log_and_not_from_walking(job):
+    found = learned(study(job, shots_of(job)))
+    assert found.loc["seconds-tilted", "value"] == 20.0
+    assert found.loc["seconds-plumb", "value"] == 20.0
+    assert found.loc["seconds-plumb", "shots"] == 8
+
+
+def test_only_the_check_that_fits_the_kind_is_proven_and_control_is_not(job):
+    limits = study(job, shots_of(job))["tilt_limits"]
+    assert set(zip(limits["kind"], limits["check"], strict=True)) == {("curb-top", "offset")}
+    assert sorted(set(limits["deviation"])) == [0.0, 0.05]
+    assert set(limits["biases"]) == {"kept", "removed"}
+    kept = limits[(limits["biases"] == "kept") & (limits["deviation"] == 0)].iloc[0]
+    assert kept["tested"] == 20.0
+    assert kept["tilt"] <= 20.0
+
+
+def test_nothing_is_claimed_beyond_the_tilts_tested(job):
+    layers = study(job, shots_of(job))
+    assert layers["tilt_curve"]["tilt"].max() == 20.0
+    assert layers["tilt_limits"]["tilt"].max() <= 20.0
+    assert "Add shots at 30°" in " ".join(layers["tilt_plan"]["words"])
+
+
+def test_without_azimuths_only_sizes_are_told_and_it_is_said(job):
+    layers = study(job, shots_of(job, azimuths=False))
+    test = layers["tilt_test"].iloc[0]
+    assert not test["with_azimuths"]
+    assert "without azimuths" in test["conclusion"]
+    assert test["setting"] == ""
+    assert layers["tilt_pairs"]["radial"].isna().all()
+    assert np.isnan(learned(layers).loc["heading-bias", "value"])
+    assert learned(layers).loc["heading-bias", "words"] == "cannot be told without the azimuth of the lean"
+    assert len(layers["tilt_curve"]) == 0
+    assert layers["tilt_limits"]["from_classes"].all()
+    assert layers["tilt_plan"]["words"].iloc[0].startswith("Record the azimuth")
+
+
+def test_sessions_are_not_compared_with_each_other(job):
+    shots = shots_of(job, sessions=("A", "B"))
+    later = shots["session"] == "B"
+    shots.loc[later, ["easting", "northing", "elevation"]] += [0.5, -0.3, 0.4]
+    layers = study(job, shots)
+    assert layers["tilt_test"]["points"].iloc[0] == 8
+    assert learned(layers).loc["plumb-v", "value"] < 0.01
+
+
+def test_plumb_and_tilted_shots_that_never_meet_say_so(job):
+    shots = shots_of(job)
+    shots = shots[shots["tilt"] > 5].reset_index(drop=True)
+    layers = study(job, shots)
+    assert len(layers["tilt_pairs"]) == 0
+    assert "Nothing can be said" in layers["tilt_test"]["conclusion"].iloc[0]
+    assert "at least twice plumb" in layers["tilt_plan"]["words"].iloc[0]
+
+
+def test_a_shot_rejected_for_its_solution_is_left_out_but_not_one_rejected_for_its_tilt(job):
+    shots = shots_of(job)
+    tilted = shots.loc[shots["tilt"] > 5, "shot_key"].iloc[:2]
+    flags = pd.DataFrame({"shot_key": tilted, "flag": ["solution", "tilt"], "reject": True, "reason": "-", "step": "-"})
+    layers = study(job, shots, flags=conform("flags", flags))
+    assert layers["tilt_test"]["tilted_shots"].iloc[0] == 31
+    assert tilted.iloc[1] in set(layers["tilt_pairs"]["shot_key"])
+
+
+def test_a_job_without_a_tilt_test_gets_empty_tables(job):
+    layers = study(job, job.known(job.shots([{}, {}])))
+    assert {name: len(layers[name]) for name in TABLES} == dict.fromkeys(TABLES, 0)
+
+
+@pytest.mark.parametrize("missing", ["rod_height", "time", "line_id", "session", "tilt_azimuth", "elevation"])
+def test_a_missing_field_of_the_log_never_ends_in_an_error(job, missing):
+    shots = shots_of(job)
+    shots[missing] = pd.Series([None] * len(shots), dtype=shots[missing].dtype)
+    layers = study(job, shots)
+    assert len(layers["tilt_test"]) == 1
+    assert layers["tilt_test"]["conclusion"].str.len().iloc[0] > 20

@@ -1,0 +1,234 @@
+"""The drawing, opened again by a drawing library and by GDAL."""
+
+from itertools import pairwise
+
+import ezdxf
+import fiona
+import numpy as np
+import pyogrio
+import pytest
+from ezdxf.math import bulge_center, bulge_radius
+
+from geoqa.errors import OutputError
+from geoqa.model.layer import Layers
+from geoqa.model.quantity import METRE, US_SURVEY_FOOT
+from geoqa.model.results import Results
+from geoqa.write.cad import dxf
+from geoqa.write.cad.cad_text import LONGEST, cad_text
+from geoqa.write.cad.drawing import layer_name
+from geoqa.write.cad.dxf import FILE, Drawing
+from geoqa.write.cad.linework import element_paths
+
+LIGHT = Drawing(light_above=3)
+
+
+@pytest.fixture
+def document(results, tmp_path):
+    assert Drawing().write(results, tmp_path) == (FILE,)
+    return ezdxf.readfile(tmp_path / FILE)
+
+
+def _in_unit(results, unit):
+    from dataclasses import replace
+
+    frame = replace(results.layers.frame, unit=unit)
+    layers = Layers(dict(results.layers), frame=frame)
+    return Results(title=results.title, layers=layers, summary=results.summary, record=results.record)
+
+
+def _said(block):
+    return dict(tag.value.split("=", 1) for tag in block.get_xdata("GEOQA") if "=" in str(tag.value))
+
+
+def test_it_passes_the_audit_without_a_fix(document):
+    audit = document.audit()
+    assert audit.errors == []
+    assert audit.fixes == []
+
+
+# $INSUNITS 2 = feet, 6 = metres, 21 = US survey feet: DXF reference, header variables (value from memory)
+@pytest.mark.parametrize(("unit", "code"), [(None, 2), (US_SURVEY_FOOT, 21), (METRE, 6)])
+@pytest.mark.parametrize("writer", [Drawing(), LIGHT], ids=["full", "light"])
+def test_the_header_names_the_right_foot(results, tmp_path, unit, code, writer):
+    told = results if unit is None else _in_unit(results, unit)
+    writer.write(told, tmp_path)
+    assert ezdxf.readfile(tmp_path / FILE).header["$INSUNITS"] == code
+    writer.read_back(told, tmp_path)
+
+
+def test_shots_are_blocks_on_the_layer_of_their_kind_and_verdict(results, document):
+    blocks = {_said(block)["KEY"]: block for block in document.modelspace().query("INSERT")}
+    placed = results.shots[results.shots["easting"].notna()]
+    assert len(blocks) == len(placed)
+    for _, shot in placed.iterrows():
+        block = blocks[shot["shot_key"]]
+        assert (block.dxf.insert.x, block.dxf.insert.y) == (shot["easting"], shot["northing"])
+        if np.isnan(shot["elevation"]):
+            assert block.dxf.layer.endswith("_NO-ELEVATION")
+            assert block.get_attrib_text("ELEVATION") == "none"
+        else:
+            assert block.dxf.insert.z == shot["elevation"]
+    assert blocks["day1/100"].dxf.layer == "CURB-TOP_IN"
+    assert blocks["day1/100"].dxf.name == "SHOT_IN"
+    assert blocks["day1/110"].dxf.layer == "CURB-TOP_NOT-CHECKED"
+    assert blocks["day1/100"].get_attrib_text("SAYS") == "offset 0.300 ft right, in"
+    assert _said(blocks["day1/100"])["FINDINGS"] == "F000000000009"
+    shown = {each.dxf.tag for each in blocks["day1/100"].attribs if not each.is_invisible}
+    assert shown == {"POINT", "SAYS"}
+
+
+def test_a_member_of_a_run_is_drawn_with_the_verdict_of_the_run(results, tmp_path):
+    findings = results.findings.copy()
+    findings.loc[findings["finding"] == "F000000000007", "finding"] = "F000000000042"  # the run's own, undecided
+    layers = Layers({**dict(results.layers), "findings": findings}, frame=results.layers.frame)
+    Drawing().write(Results(title=results.title, layers=layers, summary={}, record={}), tmp_path)
+    blocks = {_said(each)["KEY"]: each for each in ezdxf.readfile(tmp_path / FILE).query("INSERT")}
+    assert blocks["day1/101"].dxf.layer == "CURB-TOP_UNDECIDED"
+
+
+def test_an_arc_of_the_design_stays_an_arc(results, document):
+    line = next(iter(document.modelspace().query('LWPOLYLINE[layer=="DESIGN_CURB-TOP"]')))
+    points = line.get_points("xyb")
+    arc = results.layers["design_elements"].iloc[1]
+    start, end, bend = points[1][:2], points[2][:2], points[1][2]
+    assert bend < 0  # it curves right
+    assert bulge_radius(start, end, bend) == pytest.approx(arc["radius"], abs=1e-8)
+    centre = bulge_center(start, end, bend)
+    assert (centre.x, centre.y) == pytest.approx((arc["centre_easting"], arc["centre_northing"]), abs=1e-7)
+    assert [point[2] for point in points[::2]] == [0.0, 0.0]
+
+
+@pytest.mark.parametrize("sense", [1, -1])
+@pytest.mark.parametrize("degrees", [1.0, 90.0, 200.0, 300.0, 360.0])
+def test_every_point_of_a_drawn_arc_is_a_radius_from_its_centre(results, degrees, sense):
+    elements = results.layers["design_elements"].iloc[1:2].copy()
+    angle, radius, centre = np.radians(degrees), 100.0, np.array([2_228_700.0, 445_900.0])
+    place = [centre + radius * np.array([np.sin(a), np.cos(a)]) for a in (0.0, sense * angle)]
+    elements[["start_easting", "start_northing"]], elements[["end_easting", "end_northing"]] = place
+    elements["length"], elements["sense"] = radius * angle, sense
+    ((_, vertices),) = element_paths(elements)
+    swept = 0.0
+    for start, end in pairwise(vertices):
+        middle = bulge_center(start[:2], end[:2], start[2])
+        assert (middle.x, middle.y) == pytest.approx(centre, abs=1e-6)
+        assert np.sign(start[2]) == -sense
+        swept += 4.0 * np.arctan(abs(start[2]))
+    assert swept == pytest.approx(angle)
+
+
+def test_gdal_finds_the_design_arc_on_its_circle(document, results, tmp_path):
+    found = pyogrio.read_dataframe(tmp_path / FILE)
+    line = found[found["Layer"] == "DESIGN_CURB-TOP"].geometry.iloc[0]
+    xy = np.array(line.coords)[:, :2]
+    apart = np.hypot(*(xy - [2_228_700.0, 445_900.0]).T)
+    on_arc = (xy[:, 0] >= 2_228_700.0) & (xy[:, 1] >= 445_900.0)
+    assert on_arc.sum() > 10
+    assert apart[on_arc] == pytest.approx(100.0, abs=1e-6)
+    with fiona.open(tmp_path / FILE) as source:
+        assert {record.properties["Layer"] for record in source} == set(found["Layer"])
+
+
+def test_a_difference_arrow_starts_at_the_design_and_is_as_long_as_the_note_says(results, tmp_path):
+    Drawing(exaggeration=50).write(results, tmp_path)
+    space = ezdxf.readfile(tmp_path / FILE).modelspace()
+    arrows = list(space.query('LWPOLYLINE[layer=="DIFFERENCE-X50_IN"]'))
+    shot = results.shots.set_index("shot_key").loc["day1/100"]
+    # the line runs east (azimuth 90), so right is south: 0.16 ft right means the design is 0.16 ft north
+    start, tip = arrows[0].get_points("xy")[:2]
+    assert start == pytest.approx((shot["easting"], shot["northing"] + 0.16), abs=1e-9)
+    assert tip == pytest.approx((shot["easting"], shot["northing"] + 0.16 - 50 * 0.16), abs=1e-9)
+    assert "Difference arrows are drawn 50 times" in next(iter(space.query("MTEXT"))).plain_text()
+
+
+def test_frame_code_foot_and_review_are_in_the_properties_and_in_the_note(document):
+    said = dict(document.header.custom_vars.properties)
+    assert said["geoqa horizontal"] == "EPSG:6547"
+    assert said["geoqa unit_metres"] == "0.3048"
+    assert said["geoqa vertical"] == "EPSG:8228"
+    note = next(iter(document.modelspace().query("MTEXT"))).plain_text()
+    assert "PRELIMINARY" in note
+    assert "1 ft = 0.3048 m" in note
+    assert "not a certification" in note
+    assert "811" in note
+
+
+def test_out_and_undecided_items_are_labelled(document):
+    texts = {text.dxf.layer: text.dxf.text for text in document.modelspace().query("TEXT")}
+    assert "CP-1" in texts["LABEL_OUT"] or "control-position" in texts["LABEL_OUT"]
+    assert "◆" in texts["LABEL_UNDECIDED"]
+
+
+def test_hostile_text_is_shown_and_not_obeyed(document):
+    for block in document.modelspace().query("INSERT"):
+        for attribute in block.attribs:
+            text = attribute.dxf.text
+            assert len(text) <= LONGEST
+            assert "%%" not in text
+            assert all(ord(each) >= 32 for each in text)
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [("a\nb", "a / b"), ("%%%%d", "% % % %d"), ("^J^M", "^ J^ M"), ("x" * 300, "x" * 249 + "…"), ("nul\x00", "nul␀")],
+)
+def test_control_sequences_are_taken_apart(text, shown):
+    assert cad_text(text) == shown
+
+
+def test_layer_names_hold_capitals_digits_and_hyphens_only():
+    assert layer_name("<script>|=,;", "NO_DATA") == "SCRIPT_NO-DATA"
+    assert layer_name("雪") == "UNNAMED"
+
+
+def test_above_the_limit_points_take_the_place_of_blocks(results, tmp_path):
+    LIGHT.write(results, tmp_path)
+    document = ezdxf.readfile(tmp_path / FILE)
+    assert document.audit().errors == []
+    assert len(document.query("INSERT")) == 0
+    placed = results.shots[results.shots["easting"].notna()].sort_values("shot_key")
+    points = [point.dxf.location for point in document.query("POINT")]
+    assert [point.x for point in points] == pytest.approx(placed["easting"].tolist(), abs=1e-6)
+    found = pyogrio.read_dataframe(tmp_path / FILE)
+    assert (found.geometry.geom_type == "Point").sum() >= len(placed)
+    assert LIGHT.read_back(results, tmp_path)[FILE]["light"] is True
+
+
+def test_the_order_of_a_set_inside_the_library_does_not_reach_the_file(results, tmp_path, monkeypatch):
+    from ezdxf.entitydb import EntityDB
+
+    honest, written = EntityDB.dxf_types_in_use, []
+    for turned in (False, True):
+        monkeypatch.setattr(EntityDB, "dxf_types_in_use", lambda base, t=turned: sorted(honest(base), reverse=t))
+        Drawing().write(results, tmp_path)
+        written.append((tmp_path / FILE).read_bytes())
+    assert written[0] == written[1]
+
+
+def test_the_setting_that_holds_the_dates_is_put_back(results, tmp_path):
+    Drawing().write(results, tmp_path)
+    assert ezdxf.options.write_fixed_meta_data_for_testing is False
+
+
+def test_a_drawing_whose_points_moved_is_found_out(results, tmp_path, monkeypatch):
+    honest = dxf.drawing_of
+
+    def spoil(*given, **options):
+        from dataclasses import replace
+
+        sheet = honest(*given, **options)
+        sheet.marks = [replace(mark, easting=mark.northing, northing=mark.easting) for mark in sheet.marks]
+        return sheet
+
+    monkeypatch.setattr(dxf, "drawing_of", spoil)
+    Drawing().write(results, tmp_path)
+    monkeypatch.setattr(dxf, "drawing_of", honest)
+    with pytest.raises(OutputError, match="first apart"):
+        Drawing().read_back(results, tmp_path)
+
+
+def test_a_drawing_in_the_other_foot_is_found_out(results, tmp_path, monkeypatch):
+    monkeypatch.setitem(dxf.UNIT_CODES, "ft", 21)
+    Drawing().write(results, tmp_path)
+    monkeypatch.undo()
+    with pytest.raises(OutputError, match="unit 21; international foot was written"):
+        Drawing().read_back(results, tmp_path)
