@@ -12,8 +12,7 @@ import pytest
 import geoqa.present.map.frame as frame
 from geoqa.errors import OutputError
 from geoqa.present.map.page import MapPage
-
-STATIC = Path(frame.__file__).parent / "static"
+from geoqa.present.map.scripts import ordered
 
 
 class Outline(HTMLParser):
@@ -65,21 +64,22 @@ def test_libraries_that_are_not_needed_are_not_in_the_page(written):
 
 
 def test_every_script_and_style_of_the_folder_is_in_the_page(written):
-    listed = {*frame.SCRIPTS, *frame.STYLES, "page.html"}
-    assert {path.name for path in STATIC.iterdir()} == listed
+    scripts = ordered(frame.static, [frame.PICTURE, frame.START])
+    listed = {*(script.name for script in scripts), *frame.STYLES, "page.html"}
+    assert {path.name for path in frame.STATIC.iterdir()} == listed
     pictured = frame.page(title="", about="{}", payload="", background="AAAA")
-    for name in (*frame.SCRIPTS, *frame.STYLES):
-        text = (STATIC / name).read_text(encoding="utf-8").strip()
-        assert text in pictured
-        assert (text in written) == (name not in frame.PICTURE_SCRIPTS)
+    texts = {name: frame.static(name) for name in frame.STYLES} | {script.name: script.body for script in scripts}
+    for name, text in texts.items():
+        assert text.strip() in pictured
+        assert (text.strip() in written) == (name != frame.PICTURE)
     assert '<script type="text/plain" id="geoqa-background">AAAA</script>' in pictured
 
 
 def test_a_note_that_ends_a_script_stays_inside_the_data(written, lines):
     outline = Outline()
     outline.feed(written)
-    # the libraries, our scripts, the two pieces of data, and the start
-    assert len(outline.scripts) == len(frame.SCRIPTS) - len(frame.PICTURE_SCRIPTS) + 5
+    # Leaflet's switches, Leaflet, our scripts as one, the two pieces of data, and the start
+    assert len(outline.scripts) == 6
     assert lines.hostile.split("\u2028")[0] not in written
 
 

@@ -12,59 +12,14 @@ from importlib import resources
 from typing import Any
 
 from geoqa.errors import OutputError
+from geoqa.present.map.scripts import joined
 
+STATIC = resources.files("geoqa.present.map") / "static"
 STYLES = ("page.css", "panel.css", "list.css", "popup.css", "map.css", "phone.css", "print.css")
-SCRIPTS = (
-    "begin.js",
-    "inflate.js",
-    "unpack.js",
-    "sha256.js",
-    "words.js",
-    "records.js",
-    "choice.js",
-    "glyph.js",
-    "icon.js",
-    "view.js",
-    "background.js",
-    "linework.js",
-    "thin.js",
-    "shots.js",
-    "grid.js",
-    "canvas.js",
-    "hit.js",
-    "strip.js",
-    "card.js",
-    "taken.js",
-    "whereabouts.js",
-    "popup.js",
-    "fly.js",
-    "pins.js",
-    "close.js",
-    "list.js",
-    "legend.js",
-    "search.js",
-    "readout.js",
-    "title.js",
-    "sheet.js",
-    "paper.js",
-    "pointer.js",
-    "start.js",
-)
-"""In the order they run; each holds one idea."""
-PICTURE_SCRIPTS = ("background.js",)
-"""Only in pages that hold a picture."""
-
-MAP = """
-{% macro header(this, kwargs) %}
-<meta name="viewport" content="width=device-width, initial-scale=1" />
-<script>L_NO_TOUCH = false; L_DISABLE_3D = false;</script>
-{% endmacro %}
-{% macro html(this, kwargs) %}{{ this.body }}{% endmacro %}
-{% macro script(this, kwargs) %}
-geoqa.start(L.map("map", {crs: L.CRS.{{ this.crs }}, ...{{ this.options|tojavascript }}}));
-{% endmacro %}
-"""
-"""How folium writes this map: our page body, and Leaflet started in it."""
+START = "start.js"
+"""The script that a page begins with; the others are there because it, or one of them, imports them."""
+PICTURE = "background.js"
+"""Begun with as well, only in pages that hold a picture."""
 
 
 def page(*, title: str, about: str, payload: str, background: str = "") -> str:
@@ -86,38 +41,15 @@ def page(*, title: str, about: str, payload: str, background: str = "") -> str:
     str
         HTML; the same text for the same arguments.
     """
-    import folium
-    from branca.element import Element
-    from folium.template import Template
+    from geoqa.present.map.job_map import rendered
 
-    drawn = folium.Map(location=[0, 0], tiles=None, crs="Simple", zoom_start=0, zoom_control=False)
-    drawn.default_js, drawn.default_css = [], []
-    drawn._template = Template(MAP)
-    drawn.body = static("page.html")
-    drawn.options.update(
-        min_zoom=-14,
-        max_zoom=11,
-        zoom_snap=0.25,
-        zoom_delta=1,
-        wheel_px_per_zoom_level=90,
-        attribution_control=False,
-        bounce_at_zoom_limits=False,
-        fade_animation=False,
-    )
-    figure = drawn.get_root()
-    figure.title = escape(title)
-    for name, text in _head(about, payload, background):
-        figure.header.add_child(_plain(Element, text), name=name)
-    for count, element in enumerate(_walk(figure)):
-        element._id = f"{count:04d}"
-    return str(figure.render())
+    return rendered(title=escape(title), body=static("page.html"), head=_head(about, payload, background))
 
 
 def _head(about: str, payload: str, background: str) -> list[tuple[str, str]]:
     parts = [("leaflet_style", _style(_with_pictures(leaflet("leaflet.css")))), ("leaflet", _script(_bare_leaflet()))]
     parts += [(name, _style(static(name))) for name in STYLES]
-    scripts = SCRIPTS if background else tuple(name for name in SCRIPTS if name not in PICTURE_SCRIPTS)
-    parts += [(name, _script(static(name))) for name in scripts]
+    parts.append(("scripts", _script(joined(static, [PICTURE, START] if background else [START]))))
     parts.append(("about", _data("geoqa-about", "application/json", about)))
     parts.append(("payload", _data("geoqa-payload", "text/plain", payload)))
     if background:
@@ -125,26 +57,9 @@ def _head(about: str, payload: str, background: str) -> list[tuple[str, str]]:
     return parts
 
 
-def _plain(element: Any, text: str) -> Any:
-    """An element whose text is not read as a template."""
-    made = element("{{ this.text }}")
-    made.text = text
-    return made
-
-
-def _walk(element: Any) -> Any:
-    """All elements of a page, each once, in the order they are written."""
-    yield element
-    for name in ("header", "html", "script"):
-        if (part := getattr(element, name, None)) is not None and hasattr(part, "_children"):
-            yield from _walk(part)
-    for child in element._children.values():
-        yield from _walk(child)
-
-
 def static(name: str) -> str:
     """One of the page's own files."""
-    return (resources.files("geoqa.present.map") / "static" / name).read_text(encoding="utf-8")
+    return (STATIC / name).read_text(encoding="utf-8")
 
 
 def leaflet(name: str) -> str:

@@ -12,9 +12,9 @@ from geoqa.read.background import BackgroundRaster
 
 pytestmark = pytest.mark.browser
 
-COLOUR = """([e, n]) => { const o = geoqa.about.origin, d = geoqa.view.digit(), layer = geoqa.layer;
+COLOUR = """([e, n]) => { const o = opened.about.origin, d = geoqa.view.digit(), layer = opened.layer;
 const canvas = document.querySelector("canvas.drawing");
-const view = geoqa.view.windowOf(geoqa.map, layer.topLeft, canvas.clientWidth, canvas.clientHeight);
+const view = geoqa.view.windowOf(opened.map, layer.topLeft, canvas.clientWidth, canvas.clientHeight);
 const ratio = canvas.width / canvas.clientWidth;
 const x = view.x((e - o[0]) / d) * ratio, y = view.y((n - o[1]) / d) * ratio;
 return [...canvas.getContext("2d").getImageData(Math.round(x), Math.round(y), 1, 1).data]; }"""
@@ -44,9 +44,9 @@ def look(opened, east, north, zoom):
     page = opened.page
     page.wait_for_selector("body[data-pictured]")
     page.evaluate(
-        """([e, n, z]) => { const o = geoqa.about.origin; for (const name of Object.keys(geoqa.choice.state.layers))
+        """([e, n, z]) => { const o = opened.about.origin; for (const name of Object.keys(geoqa.choice.state.layers))
         if (name !== "background") geoqa.choice.state.layers[name] = false;
-        geoqa.map.setView([n - o[1], e - o[0]], z, {animate: false}); geoqa.layer.redraw(); }""",
+        opened.map.setView([n - o[1], e - o[0]], z, {animate: false}); opened.layer.redraw(); }""",
         [east, north, zoom],
     )
 
@@ -78,9 +78,9 @@ def test_the_picture_is_faint_and_its_switch_takes_it_away(pictured, show):
     look(opened, east, north, 2)
     *_, alpha = opened.page.evaluate(COLOUR, [east + 40, north + 40])
     assert alpha == pytest.approx(127, abs=2)
-    drawn = opened.page.evaluate("() => geoqa.drawn")
+    drawn = opened.page.evaluate("() => opened.layer.drawn")
     opened.page.locator("#layer-background").uncheck()
-    opened.page.wait_for_function("(before) => geoqa.drawn > before", arg=drawn)
+    opened.page.wait_for_function("(before) => opened.layer.drawn > before", arg=drawn)
     assert opened.page.evaluate(COLOUR, [east + 40, north + 40])[3] == 0
 
 

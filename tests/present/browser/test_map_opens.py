@@ -49,7 +49,7 @@ def test_the_map_shows_the_place_of_the_listed_finding(street, show):
     click_finding(opened.page, "CTB-L, 16+00 to 17+00")
     opened.page.wait_for_timeout(900)
     east, north = opened.page.evaluate(
-        """() => { const b = geoqa.map.getBounds(), o = geoqa.about.origin;
+        """() => { const b = opened.map.getBounds(), o = opened.about.origin;
         return [[b.getWest() + o[0], b.getEast() + o[0]], [b.getSouth() + o[1], b.getNorth() + o[1]]]; }"""
     )
     assert east[0] < run.easting < east[1]
@@ -61,7 +61,7 @@ def test_a_click_on_the_map_opens_the_shot_that_lies_there(street, show):
     opened = show(street)
     shot = street.shots[street.shots["shot"] == "C2"].iloc[0]
     where = opened.page.evaluate(
-        """([e, n]) => { const o = geoqa.about.origin, p = geoqa.map.latLngToContainerPoint([n - o[1], e - o[0]]);
+        """([e, n]) => { const o = opened.about.origin, p = opened.map.latLngToContainerPoint([n - o[1], e - o[0]]);
         const box = document.getElementById("map").getBoundingClientRect(); return [p.x + box.x, p.y + box.y]; }""",
         [shot.easting, shot.northing],
     )

@@ -13,10 +13,10 @@ async function timed(work, until) { const all = [];
   for (let i = 0; i < 7; i++) {
     const begun = performance.now(); work(i); await until(); all.push(performance.now() - begun); }
   return middle(all); }
-const redraw = await timed(() => geoqa.layer.redraw(), async () => {});
-const pan = await timed((i) => geoqa.map.panBy([i % 2 ? -400 : 400, 60], {animate: false}), frame);
-const zoom = await timed((i) => geoqa.map.setZoom(geoqa.map.getZoom() + (i < 4 ? 1 : -1), {animate: false}), frame);
-return {first: geoqa.ready, redraw, pan, zoom}; }"""
+const redraw = await timed(() => opened.layer.redraw(), async () => {});
+const pan = await timed((i) => opened.map.panBy([i % 2 ? -400 : 400, 60], {animate: false}), frame);
+const zoom = await timed((i) => opened.map.setZoom(opened.map.getZoom() + (i < 4 ? 1 : -1), {animate: false}), frame);
+return {first: opened.ready, redraw, pan, zoom}; }"""
 
 # shots -> megabytes, seconds to the first drawing, milliseconds of a redraw (two frames are 33) and of a pan
 BOUNDS = {1_000: (0.5, 1.0, 33), 10_000: (0.7, 1.0, 33), 100_000: (3.0, 1.0, 33), 1_000_000: (16.0, 2.0, 100)}

@@ -9,7 +9,7 @@ pytestmark = pytest.mark.browser
 CODES = (
     "() => { const all = {}; for (const code of geoqa.choice.codes()) all[code] = (all[code] ?? 0) + 1; return all; }"
 )
-SPOT = """([e, n]) => { const o = geoqa.about.origin, p = geoqa.map.latLngToContainerPoint([n - o[1], e - o[0]]);
+SPOT = """([e, n]) => { const o = opened.about.origin, p = opened.map.latLngToContainerPoint([n - o[1], e - o[0]]);
 const box = document.getElementById("map").getBoundingClientRect(); return [p.x + box.x, p.y + box.y]; }"""
 
 
@@ -97,7 +97,7 @@ def test_a_finding_is_found_by_its_name(street, show):
 
 def test_every_finding_keeps_its_name_on_the_page(street, show):
     page = show(street).page
-    names = page.evaluate("() => Array.from({length: geoqa.tables.findings.rows}, (_, i) => geoqa.records.idOf(i))")
+    names = page.evaluate("() => Array.from({length: opened.tables.findings.rows}, (_, i) => geoqa.records.idOf(i))")
     assert sorted(names) == sorted(street.findings["finding"])
 
 
@@ -107,7 +107,7 @@ def test_the_cursor_reads_grid_feet(street, show):
     x, y = spot(page, shot.easting, shot.northing)
     page.mouse.move(x, y)
     easting, northing = (float(each) for each in re.findall(r"[EN] (-?[\d.]+)", page.locator("#cursor").inner_text()))
-    foot = page.evaluate("() => 1 / 2 ** geoqa.map.getZoom()")
+    foot = page.evaluate("() => 1 / 2 ** opened.map.getZoom()")
     assert easting == pytest.approx(shot.easting, abs=foot + 0.1)
     assert northing == pytest.approx(shot.northing, abs=foot + 0.1)
 
@@ -117,7 +117,7 @@ def test_the_scale_bar_is_as_long_as_it_says(street, show):
     for _ in range(3):
         feet = float(page.locator("#scale-text").inner_text().split(" ")[0].replace(",", ""))
         width = page.evaluate("() => document.getElementById('scale-bar').getBoundingClientRect().width")
-        assert width == pytest.approx(feet * page.evaluate("() => 2 ** geoqa.map.getZoom()"), abs=0.6)
+        assert width == pytest.approx(feet * page.evaluate("() => 2 ** opened.map.getZoom()"), abs=0.6)
         page.locator("#zoom-in").click()
         page.wait_for_timeout(400)
 
@@ -168,7 +168,7 @@ def test_on_paper_the_scale_is_round_and_what_it_says(street, show):
     page.evaluate("() => window.dispatchEvent(new Event('beforeprint'))")
     words = page.locator("#paper-scale").inner_text()
     feet = float(re.match(r"1 in = ([\d,]+) ft", words)[1].replace(",", ""))
-    assert 96 / page.evaluate("() => 2 ** geoqa.map.getZoom()") == pytest.approx(feet)
+    assert 96 / page.evaluate("() => 2 ** opened.map.getZoom()") == pytest.approx(feet)
     rows = page.locator("#paper-list tr").all_inner_texts()
     assert any("CTB-L, 16+00 to 17+00" in row and "0.100 ft left or right" in row for row in rows)
     for part in ("#job-name", "#preliminary", "#job-frame", "#buried", "#legend"):
@@ -219,7 +219,7 @@ def test_shots_far_from_the_job_are_told_and_can_be_shown(street, show):
     ).page
     button = page.locator("#outside")
     assert button.inner_text() == "1 shot far outside: show all"
-    assert page.evaluate("() => 2 ** geoqa.map.getZoom()") > 0.3
+    assert page.evaluate("() => 2 ** opened.map.getZoom()") > 0.3
     button.click()
     page.wait_for_timeout(200)
-    assert page.evaluate("() => 2 ** geoqa.map.getZoom()") < 0.001
+    assert page.evaluate("() => 2 ** opened.map.getZoom()") < 0.001

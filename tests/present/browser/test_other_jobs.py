@@ -74,7 +74,7 @@ def test_a_job_in_metres_is_printed_in_metres_and_drawn_with_signs_of_the_same_s
     assert f"{run.deviation:.4f} m right" in text
     assert "0.1000 m left or right" in text
     page.wait_for_timeout(900)
-    near = page.evaluate("() => 2 ** geoqa.map.getZoom() * geoqa.view.foot()")
+    near = page.evaluate("() => 2 ** opened.map.getZoom() * geoqa.view.foot()")
     assert near <= 4.01
 
 

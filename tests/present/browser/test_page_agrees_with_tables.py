@@ -21,7 +21,7 @@ TROUBLESOME = [0.0, -0.0004, 0.0005, 0.0015, 2.6755, 0.0625, -0.1255, 1456.9995,
 def test_every_coordinate_comes_back_to_the_thousandth(street, show):
     opened = show(street)
     rows = opened.page.evaluate(
-        """() => Array.from({length: geoqa.tables.shots.rows}, (_, i) => { const s = geoqa.records.shot(i);
+        """() => Array.from({length: opened.tables.shots.rows}, (_, i) => { const s = geoqa.records.shot(i);
         return [s.key, ...s.grid.map((v) => geoqa.words.number(v, 3)), ...s.raw]; })"""
     )
     shots = street.shots.set_index("shot_key")
@@ -36,7 +36,7 @@ def test_every_coordinate_comes_back_to_the_thousandth(street, show):
 def test_every_number_of_every_finding_reads_as_the_words_module_writes_it(street, show):
     opened = show(street)
     rows = opened.page.evaluate(
-        """() => Array.from({length: geoqa.tables.findings.rows}, (_, i) => {
+        """() => Array.from({length: opened.tables.findings.rows}, (_, i) => {
         const f = geoqa.records.finding(i), w = geoqa.words, key = f.subject + "|" + f.check + "|" + f.label;
         return [key, w.quantity(f.design, f.quantity), w.quantity(f.measured, f.quantity),
         w.deviation(f.deviation, f.check, f.quantity), w.quantity(f.u, f.quantity), w.quantity(f.u_common, f.quantity),
@@ -72,7 +72,7 @@ def test_a_shot_and_its_findings_show_both_parts_of_the_uncertainty_and_where_th
     finding = street.findings.query("check == 'elevation'").iloc[0]
     opened = show(changed)
     opened.page.evaluate(
-        """(id) => { const rows = [...Array(geoqa.tables.findings.rows).keys()];
+        """(id) => { const rows = [...Array(opened.tables.findings.rows).keys()];
         geoqa.popup.open({type: "finding", row: rows.find((i) => geoqa.records.idOf(i) === id)});
         for (const each of document.querySelectorAll(".card details")) each.open = true; }""",
         finding["finding"],
@@ -123,7 +123,7 @@ def test_the_page_unpacks_without_the_browsers_own_stream(street, show):
     shots = street.shots
     there = shots["easting"].notna()
     total = opened.page.evaluate(
-        "() => geoqa.tables.shots.numbers('easting').filter((v) => v === v).reduce((a, b) => a + b, 0)"
+        "() => opened.tables.shots.numbers('easting').filter((v) => v === v).reduce((a, b) => a + b, 0)"
     )
-    origin = opened.page.evaluate("() => geoqa.about.origin[0]")
+    origin = opened.page.evaluate("() => opened.about.origin[0]")
     assert total == round((shots["easting"][there] - origin).sum() * 1000)

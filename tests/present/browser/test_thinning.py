@@ -14,10 +14,10 @@ for (let i = 0; i < d.length; i += 4) { if (d[i + 3] < 200) continue;
   else if (r > 200 && g > 110 && b < 40) orange++; }
 return {red, blue, orange}; }"""
 
-CELLS = """() => { const view = geoqa.view, map = geoqa.map, layer = geoqa.layer;
+CELLS = """() => { const view = geoqa.view, map = opened.map, layer = opened.layer;
 const window_ = view.windowOf(map, layer.topLeft, layer._canvas.width, layer._canvas.height);
 const codes = geoqa.choice.codes();
-const [e, n] = ["easting", "northing"].map((name) => geoqa.tables.shots.numbers(name));
+const [e, n] = ["easting", "northing"].map((name) => opened.tables.shots.numbers(name));
 const cells = geoqa.thin.count(window_, [[0, e.length]], codes, e, n, 5);
 const { dots, alone } = geoqa.thin.filled(cells, 5, [4, 1, 0, 2, 3]);
 const spots = [];
@@ -37,7 +37,7 @@ BARE = "() => { geoqa.choice.change((s) => { s.layers.grid = s.layers.lines = fa
 def opened(many, show, shots, **options):
     page = show(many(shots, **options)).page
     page.evaluate(BARE)
-    page.evaluate("() => geoqa.layer.redraw()")
+    page.evaluate("() => opened.layer.redraw()")
     return page
 
 
@@ -70,7 +70,7 @@ def test_a_single_failure_among_a_hundred_thousand_is_seen(many, show):
     findings.loc[rows[54_321], "verdict"] = "OUT"
     page = show(results).page
     page.evaluate(BARE)
-    page.evaluate("() => geoqa.layer.redraw()")
+    page.evaluate("() => opened.layer.redraw()")
     found = page.evaluate(CELLS)
     assert found["cells"] + found["lone"] == 1
     assert page.evaluate(COLOURS)["red"] >= 4
@@ -78,10 +78,11 @@ def test_a_single_failure_among_a_hundred_thousand_is_seen(many, show):
 
 def test_near_enough_every_shot_is_drawn_by_itself(many, show):
     page = opened(many, show, 20_000, out=0.01)
-    page.evaluate("() => geoqa.map.setZoom(3, {animate: false})")
+    page.evaluate("() => opened.map.setZoom(3, {animate: false})")
     counted = page.evaluate(
-        "() => geoqa.shots.paint(geoqa.layer._canvas.getContext('2d'), "
-        "geoqa.view.windowOf(geoqa.map, geoqa.layer.topLeft, geoqa.layer._canvas.width, geoqa.layer._canvas.height))"
+        "() => { const { map, layer } = opened, { _canvas: canvas } = layer; "
+        "return geoqa.shots.paint(canvas.getContext('2d'), "
+        "geoqa.view.windowOf(map, layer.topLeft, canvas.width, canvas.height)); }"
     )
     assert counted["crowded"] is False
     assert counted["shots"] > 50

@@ -36,7 +36,7 @@ def test_a_shot_opens_on_a_phone_where_the_coordinate_library_puts_it(street, sh
 
 def test_every_corner_of_the_mesh_agrees_with_the_library(street, show):
     page = show(street).page
-    origin = page.evaluate("() => geoqa.about.origin")
+    origin = page.evaluate("() => opened.about.origin")
     there = pyproj.Transformer.from_crs("EPSG:6547", "EPSG:4326", always_xy=True)
     for east, north in ((0, 0), (120_000, -90_000), (-131_000, 131_000), (7_777.7, 99_999.9)):
         found = page.evaluate(

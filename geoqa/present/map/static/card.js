@@ -1,148 +1,151 @@
-"use strict";
 // A finding as it is read: verdict, the number, a picture of it, and the arithmetic in full.
-geoqa.card = (() => {
-  const { element } = geoqa;
-  const absent = geoqa.unpack.absent;
-  let tables = null, about = null;
+import { element } from "./elements.js";
+import { icon, ofVerdict } from "./icon.js";
+import * as records from "./records.js";
+import { style } from "./shots.js";
+import { strip } from "./strip.js";
+import { absent } from "./unpack.js";
+import * as words from "./words.js";
 
-  function begin(allTables, allAbout) {
-    tables = allTables;
-    about = allAbout;
-  }
+let tables = null, about = null, opener = null;
 
-  const row = (name, value) => (value ? [element("dt", { text: name }), element("dd", { text: value })] : []);
+// `theOpener` opens the card of another finding or shot.
+export function begin(allTables, allAbout, theOpener) {
+  tables = allTables;
+  about = allAbout;
+  opener = theOpener;
+}
 
-  // "CTB-L, shot 104": the subject and what the label adds to it; where things are counted the label says it all.
-  function titleOf({ subject, label, kind, quantity }) {
-    const named = subject && subject !== "-" && !label.includes(subject) ? subject : "";
-    if (quantity === "count" && label) return named ? `${label} (${named})` : label;
-    return [named, label].filter(Boolean).join(", ") || geoqa.words.kind(kind || "finding");
-  }
+export const row = (name, value) => (value ? [element("dt", { text: name }), element("dd", { text: value })] : []);
 
-  const counted = (finding) => finding.quantity === "count";
+// "CTB-L, shot 104": the subject and what the label adds to it; where things are counted the label says it all.
+export function titleOf({ subject, label, kind, quantity }) {
+  const named = subject && subject !== "-" && !label.includes(subject) ? subject : "";
+  if (quantity === "count" && label) return named ? `${label} (${named})` : label;
+  return [named, label].filter(Boolean).join(", ") || words.kind(kind || "finding");
+}
 
-  function uncertainty(finding) {
-    if (absent(finding.u)) return "not known";
-    const { quantity } = geoqa.words;
-    const parts = [["common", finding.u_common], ["random", finding.u_random]]
-      .filter(([, value]) => !absent(value))
-      .map(([name, value]) => `${name} ${quantity(value, finding.quantity)}`);
-    return `u = ${quantity(finding.u, finding.quantity)} (1 sigma)` + (parts.length ? `; ${parts.join(", ")}` : "");
-  }
+const counted = (finding) => finding.quantity === "count";
 
-  // Where its parts come from; what is judged against a mark carries the mark's own part as well.
-  function knownFrom(finding) {
-    const axis = about.words.axes[finding.check];
-    if (absent(finding.u) || !axis) return "";
-    const said = geoqa.words.knownFrom(finding.kind, axis);
-    return said && finding.check.startsWith("control-") ? `${said}; the mark: as published` : said;
-  }
+function uncertainty(finding) {
+  if (absent(finding.u)) return "not known";
+  const { quantity } = words;
+  const parts = [["common", finding.u_common], ["random", finding.u_random]]
+    .filter(([, value]) => !absent(value))
+    .map(([name, value]) => `${name} ${quantity(value, finding.quantity)}`);
+  return `u = ${quantity(finding.u, finding.quantity)} (1 sigma)` + (parts.length ? `; ${parts.join(", ")}` : "");
+}
 
-  function source(limit) {
-    const text = [limit.reference, limit.edition].filter(Boolean).join(", ");
-    if (!text) return "";
-    if (limit.verified === null) return text;
-    return `${text} (${limit.verified ? "" : "not yet "}compared with its source)`;
-  }
+// Where its parts come from; what is judged against a mark carries the mark's own part as well.
+function knownFrom(finding) {
+  const axis = about.words.axes[finding.check];
+  if (absent(finding.u) || !axis) return "";
+  const said = words.knownFrom(finding.kind, axis);
+  return said && finding.check.startsWith("control-") ? `${said}; the mark: as published` : said;
+}
 
-  function along(finding) {
-    if (absent(finding.station)) return "";
-    const { station, deviation } = geoqa.words;
-    const reaches = !absent(finding.stationEnd) && finding.stationEnd !== finding.station;
-    const to = reaches ? ` to ${station(finding.stationEnd)}` : "";
-    const beside = absent(finding.offset) ? "" : `, ${deviation(finding.offset, "offset", "length")}`;
-    return station(finding.station) + to + beside;
-  }
+function source(limit) {
+  const text = [limit.reference, limit.edition].filter(Boolean).join(", ");
+  if (!text) return "";
+  if (limit.verified === null) return text;
+  return `${text} (${limit.verified ? "" : "not yet "}compared with its source)`;
+}
 
-  // What was designed, measured, and the difference with its uncertainty.
-  function numbers(finding) {
-    const { quantity, deviation } = geoqa.words;
-    const designed = !absent(finding.design);
-    const difference = deviation(finding.deviation, finding.check, finding.quantity);
-    return [
-      ...row("Design", designed ? quantity(finding.design, finding.quantity) : ""),
-      ...row("Measured", absent(finding.measured) ? "" : quantity(finding.measured, finding.quantity)),
-      ...row("Deviation", difference + (designed ? " (measured minus design)" : "")),
-      ...row("Uncertainty", uncertainty(finding)),
-      ...row("Known from", knownFrom(finding)),
-    ];
-  }
+function along(finding) {
+  if (absent(finding.station)) return "";
+  const { station, deviation } = words;
+  const reaches = !absent(finding.stationEnd) && finding.stationEnd !== finding.station;
+  const to = reaches ? ` to ${station(finding.stationEnd)}` : "";
+  const beside = absent(finding.offset) ? "" : `, ${deviation(finding.offset, "offset", "length")}`;
+  return station(finding.station) + to + beside;
+}
 
-  // Where things are counted, what to do comes first and there is no deviation to speak of.
-  function arithmetic(finding) {
-    const { quantity, probability, why } = geoqa.words;
-    return element(
-      "dl", { class: "arithmetic" },
-      ...row("What to do", counted(finding) ? finding.remedy : ""),
-      ...row("Allowed", finding.limit.allowed),
-      ...row("Required by", source(finding.limit)),
-      ...(counted(finding) ? row("Counted", quantity(finding.measured, finding.quantity)) : numbers(finding)),
-      ...row("Rule", finding.limit.rule),
-      ...row("Probability", absent(finding.p) ? "" : `${probability(finding.p)} that the true value conforms`),
-      ...row("Why", why(finding.why)),
-      ...row("Probably", finding.cause),
-      ...row("What to do", counted(finding) ? "" : finding.remedy),
-      ...row("Where", along(finding)),
-      ...row("Compared with", finding.against),
-      ...row("Item", finding.item),
-      ...row("Finding", finding.id),
-    );
-  }
+// What was designed, measured, and the difference with its uncertainty.
+function numbers(finding) {
+  const { quantity, deviation } = words;
+  const designed = !absent(finding.design);
+  const difference = deviation(finding.deviation, finding.check, finding.quantity);
+  return [
+    ...row("Design", designed ? quantity(finding.design, finding.quantity) : ""),
+    ...row("Measured", absent(finding.measured) ? "" : quantity(finding.measured, finding.quantity)),
+    ...row("Deviation", difference + (designed ? " (measured minus design)" : "")),
+    ...row("Uncertainty", uncertainty(finding)),
+    ...row("Known from", knownFrom(finding)),
+  ];
+}
 
-  const button = (text, work, icon = null) => element("button", { type: "button", class: "link", onclick: work }, icon, text);
+// Where things are counted, what to do comes first and there is no deviation to speak of.
+function arithmetic(finding) {
+  const { quantity, probability, why } = words;
+  return element(
+    "dl", { class: "arithmetic" },
+    ...row("What to do", counted(finding) ? finding.remedy : ""),
+    ...row("Allowed", finding.limit.allowed),
+    ...row("Required by", source(finding.limit)),
+    ...(counted(finding) ? row("Counted", quantity(finding.measured, finding.quantity)) : numbers(finding)),
+    ...row("Rule", finding.limit.rule),
+    ...row("Probability", absent(finding.p) ? "" : `${probability(finding.p)} that the true value conforms`),
+    ...row("Why", why(finding.why)),
+    ...row("Probably", finding.cause),
+    ...row("What to do", counted(finding) ? "" : finding.remedy),
+    ...row("Where", along(finding)),
+    ...row("Compared with", finding.against),
+    ...row("Item", finding.item),
+    ...row("Finding", finding.id),
+  );
+}
 
-  function shotButton(shot) {
-    const { shape, colour } = geoqa.shots.style(tables.shots.numbers("verdict")[shot]);
-    const open = () => geoqa.popup.open({ type: "shot", row: shot });
-    return button(`Shot ${tables.shots.name("shot", shot)}`, open, geoqa.icon(shape, colour, 14));
-  }
+export const button = (text, work, icon = null) =>
+  element("button", { type: "button", class: "link", onclick: work }, icon, text);
 
-  // Shots behind a run, or behind any other finding without a main shot.
-  function shotsBehind(row) {
-    const members = geoqa.records.membersOfRun(row).map((member) => tables.findings.numbers("shot")[member]);
-    const shots = members.length ? members : geoqa.records.evidenceOf(row).map((each) => each.shot);
-    return [...new Set(shots.filter((shot) => shot !== null && !absent(shot)))];
-  }
+export function shotButton(shot) {
+  const { shape, colour } = style(tables.shots.numbers("verdict")[shot]);
+  const open = () => opener({ type: "shot", row: shot });
+  return button(`Shot ${tables.shots.name("shot", shot)}`, open, icon(shape, colour, 14));
+}
 
-  function behind(finding) {
-    const shown = shotsBehind(finding.row);
-    const rest = geoqa.records.evidenceOf(finding.row)
-      .filter((each) => each.shot === null)
-      .map((each) => `${each.role}: ${each.key} (${each.layer})`);
-    if (!shown.length && !rest.length) return null;
-    return element(
-      "section", { class: "behind" },
-      element("h4", { text: shown.length ? `Judged from ${geoqa.words.many(shown.length, "shot")}` : "Judged from" }),
-      element("div", { class: "links" }, ...shown.slice(0, 60).map(shotButton)),
-      shown.length > 60 ? element("p", { text: `and ${shown.length - 60} more` }) : null,
-      ...rest.slice(0, 20).map((text) => element("p", { text })),
-    );
-  }
+// Shots behind a run, or behind any other finding without a main shot.
+export function shotsBehind(row) {
+  const members = records.membersOfRun(row).map((member) => tables.findings.numbers("shot")[member]);
+  const shots = members.length ? members : records.evidenceOf(row).map((each) => each.shot);
+  return [...new Set(shots.filter((shot) => shot !== null && !absent(shot)))];
+}
 
-  function partOfRun({ run }) {
-    if (run === null) return null;
-    const { colour } = about.verdicts[tables.findings.numbers("verdict")[run]];
-    const open = () => geoqa.popup.open({ type: "finding", row: run });
-    return element("p", { class: "part" }, button("Part of a run that is judged as one", open, geoqa.icon("swath", colour, 16)));
-  }
+function behind(finding) {
+  const shown = shotsBehind(finding.row);
+  const rest = records.evidenceOf(finding.row)
+    .filter((each) => each.shot === null)
+    .map((each) => `${each.role}: ${each.key} (${each.layer})`);
+  if (!shown.length && !rest.length) return null;
+  return element(
+    "section", { class: "behind" },
+    element("h4", { text: shown.length ? `Judged from ${words.many(shown.length, "shot")}` : "Judged from" }),
+    element("div", { class: "links" }, ...shown.slice(0, 60).map(shotButton)),
+    shown.length > 60 ? element("p", { text: `and ${shown.length - 60} more` }) : null,
+    ...rest.slice(0, 20).map((text) => element("p", { text })),
+  );
+}
 
-  function head(finding) {
-    const { words } = geoqa;
-    const number = words.deviation(finding.deviation, finding.check, finding.quantity);
-    return [
-      element("span", { class: "verdict" }, geoqa.icon.ofVerdict(finding.verdict, 18), words.capital(finding.verdict.text)),
-      element("span", { class: "check", text: words.checkTitle(finding.check) }),
-      counted(finding) ? null : element("span", { class: "headline", text: number }),
-    ];
-  }
+function partOfRun({ run }) {
+  if (run === null) return null;
+  const { colour } = about.verdicts[tables.findings.numbers("verdict")[run]];
+  const open = () => opener({ type: "finding", row: run });
+  return element("p", { class: "part" }, button("Part of a run that is judged as one", open, icon("swath", colour, 16)));
+}
 
-  // One finding: verdict, headline, picture, arithmetic.
-  function card(finding, { open: unfolded = true, main = false } = {}) {
-    const body = [counted(finding) ? null : geoqa.strip(finding), partOfRun(finding), arithmetic(finding), behind(finding)];
-    if (main) return element("article", { class: "finding" }, element("div", { class: "head" }, ...head(finding)), ...body);
-    const summary = element("summary", { class: "head" }, ...head(finding));
-    return element("details", { class: "finding", open: unfolded }, summary, ...body);
-  }
+function head(finding) {
+  const number = words.deviation(finding.deviation, finding.check, finding.quantity);
+  return [
+    element("span", { class: "verdict" }, ofVerdict(finding.verdict, 18), words.capital(finding.verdict.text)),
+    element("span", { class: "check", text: words.checkTitle(finding.check) }),
+    counted(finding) ? null : element("span", { class: "headline", text: number }),
+  ];
+}
 
-  return { begin, card, row, button, shotButton, shotsBehind, titleOf };
-})();
+// One finding: verdict, headline, picture, arithmetic.
+export function card(finding, { open: unfolded = true, main = false } = {}) {
+  const body = [counted(finding) ? null : strip(finding), partOfRun(finding), arithmetic(finding), behind(finding)];
+  if (main) return element("article", { class: "finding" }, element("div", { class: "head" }, ...head(finding)), ...body);
+  const summary = element("summary", { class: "head" }, ...head(finding));
+  return element("details", { class: "finding", open: unfolded }, summary, ...body);
+}

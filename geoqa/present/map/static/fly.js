@@ -1,118 +1,117 @@
-"use strict";
 // Going to a place and opening its card there; coming back with Esc to where the reader was.
-geoqa.fly = (() => {
-  const CLOSE = 4; // pixels for a foot that make neighbouring shots easy to tell apart
-  let map = null, layer = null, card = null, back = null, ring = null, rings = [];
+import { byId } from "./elements.js";
+import { bounds, digit, foot, latLng } from "./view.js";
 
-  function begin(theMap, theLayer) {
-    map = theMap;
-    layer = theLayer;
-    map.on("popupclose", () => {
-      card = null;
-      ring = null;
-      rings = [];
-      document.body.classList.remove("carded");
-      layer.later();
-      back?.focus({ preventScroll: true });
-      back = null;
-    });
-    document.addEventListener("keydown", (event) => {
-      if (event.key === "Escape" && card) map.closePopup();
-    });
-  }
+const CLOSE = 4; // pixels for a foot that make neighbouring shots easy to tell apart
+let map = null, layer = null, shots = 0, card = null, back = null, ring = null, rings = [];
 
-  const still = () => window.matchMedia("(prefers-reduced-motion: reduce)").matches || geoqa.size > 100000;
-
-  // How far down the map is free: to the open legend, or nearly to its foot.
-  function free() {
-    const legend = geoqa.byId("legend");
-    const size = map.getSize();
-    const end = legend.hidden || size.x < 760 ? size.y * 0.82 : legend.offsetTop - 40;
-    return Math.max(end, size.y * 0.5);
-  }
-
-  // The place comes to rest low in the free part of the map, so that the card above it fits.
-  function centreFor(place, zoom) {
-    const point = map.project(geoqa.view.latLng(place), zoom).add([0, map.getSize().y / 2 - free()]);
-    return map.unproject(point, zoom);
-  }
-
-  // Close enough to tell neighbouring shots apart, or to see all of a run or gap.
-  function zoomFor(box) {
-    const close = Math.log2(CLOSE / geoqa.view.foot());
-    if (!box) return Math.max(map.getZoom(), close);
-    const size = map.getSize();
-    const width = (box[2] - box[0]) * geoqa.view.digit(), height = (box[3] - box[1]) * geoqa.view.digit();
-    const fitting = Math.log2(Math.min((size.x * 0.8) / Math.max(width, 1), (size.y * 0.3) / Math.max(height, 1)));
-    return Math.min(close, Math.max(map.getMinZoom(), fitting));
-  }
-
-  function to(place, { box = null } = {}) {
-    const target = zoomFor(box);
-    const centre = centreFor(place, target);
-    if (still()) return map.setView(centre, target, { animate: false });
-    layer.flying = true;
-    map.once("moveend", () => (layer.flying = false));
-    return map.flyTo(centre, target, { duration: 0.5 });
-  }
-
-  function toBounds(box) {
-    map.fitBounds(geoqa.view.bounds(box), { padding: [28, 28], animate: false });
-  }
-
-  function show(content, { place, also, heading, pinned }) {
-    const size = map.getSize();
-    const options = {
-      maxWidth: Math.min(380, size.x - 32),
-      minWidth: Math.min(320, size.x - 32),
-      maxHeight: Math.max(180, Math.round(free() - 90)),
-      autoPan: !layer.flying,
-      autoPanPaddingTopLeft: [12, 26],
-      autoPanPaddingBottomRight: [12, 12],
-      className: "card-frame",
-      offset: [0, pinned ? -32 : -10],
-    };
-    const opener = back;
-    back = null;
-    card = L.popup(options).setLatLng(place ? geoqa.view.latLng(place) : map.getCenter()).setContent(content);
-    const opened = card;
-    map.openPopup(card);
-    card = opened;
-    back = opener;
-    ring = place;
-    rings = also;
-    document.body.classList.add("carded");
+export function begin(theMap, theLayer, howMany) {
+  map = theMap;
+  layer = theLayer;
+  shots = howMany;
+  map.on("popupclose", () => {
+    card = null;
+    ring = null;
+    rings = [];
+    document.body.classList.remove("carded");
     layer.later();
-    heading.focus({ preventScroll: true });
-  }
+    back?.focus({ preventScroll: true });
+    back = null;
+  });
+  document.addEventListener("keydown", (event) => {
+    if (event.key === "Escape" && card) map.closePopup();
+  });
+}
 
-  // Nearer or farther, with the place that is open staying where it is.
-  function zoom(by) {
-    if (ring) map.setZoomAround(geoqa.view.latLng(ring), map.getZoom() + by);
-    else map.setZoom(map.getZoom() + by);
-  }
+const still = () => window.matchMedia("(prefers-reduced-motion: reduce)").matches || shots > 100000;
 
-  // Remembers which button the reader came from.
-  const from = (button) => (back = button);
+// How far down the map is free: to the open legend, or nearly to its foot.
+function free() {
+  const legend = byId("legend");
+  const size = map.getSize();
+  const end = legend.hidden || size.x < 760 ? size.y * 0.82 : legend.offsetTop - 40;
+  return Math.max(end, size.y * 0.5);
+}
 
-  // A ring round the place that is open, smaller ones round the shots behind it.
-  function paintRing(ctx, view) {
-    ctx.beginPath();
-    for (const place of rings) circle(ctx, view, place, 11);
-    if (ring) circle(ctx, view, ring, 16);
-    ctx.strokeStyle = "#ffffff";
-    ctx.lineWidth = 5;
-    ctx.stroke();
-    ctx.strokeStyle = "#14181c";
-    ctx.lineWidth = 2;
-    ctx.stroke();
-  }
+// The place comes to rest low in the free part of the map, so that the card above it fits.
+function centreFor(place, zoom) {
+  const point = map.project(latLng(place), zoom).add([0, map.getSize().y / 2 - free()]);
+  return map.unproject(point, zoom);
+}
 
-  function circle(ctx, view, place, r) {
-    const x = view.x(place.easting), y = view.y(place.northing);
-    ctx.moveTo(x + r, y);
-    ctx.arc(x, y, r, 0, 2 * Math.PI);
-  }
+// Close enough to tell neighbouring shots apart, or to see all of a run or gap.
+function zoomFor(box) {
+  const close = Math.log2(CLOSE / foot());
+  if (!box) return Math.max(map.getZoom(), close);
+  const size = map.getSize();
+  const width = (box[2] - box[0]) * digit(), height = (box[3] - box[1]) * digit();
+  const fitting = Math.log2(Math.min((size.x * 0.8) / Math.max(width, 1), (size.y * 0.3) / Math.max(height, 1)));
+  return Math.min(close, Math.max(map.getMinZoom(), fitting));
+}
 
-  return { begin, to, toBounds, zoom, show, from, paintRing };
-})();
+export function to(place, { box = null } = {}) {
+  const target = zoomFor(box);
+  const centre = centreFor(place, target);
+  if (still()) return map.setView(centre, target, { animate: false });
+  layer.flying = true;
+  map.once("moveend", () => (layer.flying = false));
+  return map.flyTo(centre, target, { duration: 0.5 });
+}
+
+export function toBounds(box) {
+  map.fitBounds(bounds(box), { padding: [28, 28], animate: false });
+}
+
+export function show(content, { place, also, heading, pinned }) {
+  const size = map.getSize();
+  const options = {
+    maxWidth: Math.min(380, size.x - 32),
+    minWidth: Math.min(320, size.x - 32),
+    maxHeight: Math.max(180, Math.round(free() - 90)),
+    autoPan: !layer.flying,
+    autoPanPaddingTopLeft: [12, 26],
+    autoPanPaddingBottomRight: [12, 12],
+    className: "card-frame",
+    offset: [0, pinned ? -32 : -10],
+  };
+  const opener = back;
+  back = null;
+  card = L.popup(options).setLatLng(place ? latLng(place) : map.getCenter()).setContent(content);
+  const opened = card;
+  map.openPopup(card);
+  card = opened;
+  back = opener;
+  ring = place;
+  rings = also;
+  document.body.classList.add("carded");
+  layer.later();
+  heading.focus({ preventScroll: true });
+}
+
+// Nearer or farther, with the place that is open staying where it is.
+export function zoom(by) {
+  if (ring) map.setZoomAround(latLng(ring), map.getZoom() + by);
+  else map.setZoom(map.getZoom() + by);
+}
+
+// Remembers which button the reader came from.
+export const from = (button) => (back = button);
+
+// A ring round the place that is open, smaller ones round the shots behind it.
+export function paintRing(ctx, view) {
+  ctx.beginPath();
+  for (const place of rings) circle(ctx, view, place, 11);
+  if (ring) circle(ctx, view, ring, 16);
+  ctx.strokeStyle = "#ffffff";
+  ctx.lineWidth = 5;
+  ctx.stroke();
+  ctx.strokeStyle = "#14181c";
+  ctx.lineWidth = 2;
+  ctx.stroke();
+}
+
+function circle(ctx, view, place, r) {
+  const x = view.x(place.easting), y = view.y(place.northing);
+  ctx.moveTo(x + r, y);
+  ctx.arc(x, y, r, 0, 2 * Math.PI);
+}

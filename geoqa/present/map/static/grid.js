@@ -1,84 +1,84 @@
-"use strict";
 // Grid lines in round numbers of the grid, and the marks that have a place: control and design points.
-geoqa.grid = (() => {
-  const STEPS = [1, 2, 5];
+import { state } from "./choice.js";
+import { trace } from "./glyph.js";
+import { INK } from "./linework.js";
+import { digit as lastDigit } from "./view.js";
 
-  // The smallest round step that takes at least `pixels` on the screen, in units of the grid.
-  function roundStep(perUnit, pixels) {
-    for (let power = -2; power < 8; power++) {
-      for (const step of STEPS) if (step * 10 ** power * perUnit >= pixels) return step * 10 ** power;
-    }
-    return 10 ** 8;
+const STEPS = [1, 2, 5];
+
+// The smallest round step that takes at least `pixels` on the screen, in units of the grid.
+export function roundStep(perUnit, pixels) {
+  for (let power = -2; power < 8; power++) {
+    for (const step of STEPS) if (step * 10 ** power * perUnit >= pixels) return step * 10 ** power;
   }
+  return 10 ** 8;
+}
 
-  function paint(ctx, view, about) {
-    if (!geoqa.choice.state.layers.grid) return;
-    const digit = geoqa.view.digit();
-    const step = roundStep(view.perUnit, 140);
-    const [originE, originN] = about.origin;
-    ctx.beginPath();
-    for (let k = Math.ceil((view.left * digit + originE) / step); k * step <= view.right * digit + originE; k++) {
-      const x = Math.round(view.x((k * step - originE) / digit)) + 0.5;
-      ctx.moveTo(x, 0);
-      ctx.lineTo(x, view.height);
-    }
-    for (let k = Math.ceil((view.bottom * digit + originN) / step); k * step <= view.top * digit + originN; k++) {
-      const y = Math.round(view.y((k * step - originN) / digit)) + 0.5;
-      ctx.moveTo(0, y);
-      ctx.lineTo(view.width, y);
-    }
-    ctx.strokeStyle = "rgba(60, 70, 80, 0.13)";
-    ctx.lineWidth = 1;
-    ctx.stroke();
+export function paint(ctx, view, about) {
+  if (!state.layers.grid) return;
+  const digit = lastDigit();
+  const step = roundStep(view.perUnit, 140);
+  const [originE, originN] = about.origin;
+  ctx.beginPath();
+  for (let k = Math.ceil((view.left * digit + originE) / step); k * step <= view.right * digit + originE; k++) {
+    const x = Math.round(view.x((k * step - originE) / digit)) + 0.5;
+    ctx.moveTo(x, 0);
+    ctx.lineTo(x, view.height);
   }
-
-  function paintPlaces(ctx, view, tables) {
-    const on = geoqa.choice.state.layers;
-    const kind = geoqa.choice.state.kind;
-    if (on.points) {
-      ctx.strokeStyle = geoqa.linework.INK;
-      ctx.fillStyle = "#ffffff";
-      ctx.lineWidth = 1.6;
-      each(tables.points, view, (x, y, row) => {
-        if (kind && tables.points.text("kind", row) !== kind) return;
-        ctx.fillRect(x - 5, y - 5, 10, 10);
-        ctx.strokeRect(x - 5, y - 5, 10, 10);
-      });
-    }
-    if (on.control) {
-      each(tables.control, view, (x, y, row) => {
-        ctx.beginPath();
-        geoqa.glyph.trace.square(ctx, x, y, 6.5);
-        geoqa.glyph.trace.plus(ctx, x, y, 10);
-        ctx.strokeStyle = "#ffffff";
-        ctx.lineWidth = 5;
-        ctx.stroke();
-        ctx.strokeStyle = "#14181c";
-        ctx.lineWidth = 1.8;
-        ctx.stroke();
-        name(ctx, tables.control.text("mark", row), x + 13, y - 8);
-      });
-    }
+  for (let k = Math.ceil((view.bottom * digit + originN) / step); k * step <= view.top * digit + originN; k++) {
+    const y = Math.round(view.y((k * step - originN) / digit)) + 0.5;
+    ctx.moveTo(0, y);
+    ctx.lineTo(view.width, y);
   }
+  ctx.strokeStyle = "rgba(60, 70, 80, 0.13)";
+  ctx.lineWidth = 1;
+  ctx.stroke();
+}
 
-  function each(table, view, work) {
-    if (!table.rows) return;
-    const easting = table.numbers("easting"), northing = table.numbers("northing");
-    for (let i = 0; i < table.rows; i++) {
-      const x = view.x(easting[i]), y = view.y(northing[i]);
-      if (x > -20 && y > -20 && x < view.width + 20 && y < view.height + 20) work(x, y, i);
-    }
+export function paintPlaces(ctx, view, tables) {
+  const on = state.layers;
+  const kind = state.kind;
+  if (on.points) {
+    ctx.strokeStyle = INK;
+    ctx.fillStyle = "#ffffff";
+    ctx.lineWidth = 1.6;
+    each(tables.points, view, (x, y, row) => {
+      if (kind && tables.points.text("kind", row) !== kind) return;
+      ctx.fillRect(x - 5, y - 5, 10, 10);
+      ctx.strokeRect(x - 5, y - 5, 10, 10);
+    });
   }
-
-  function name(ctx, text, x, y, colour = "#14181c") {
-    ctx.font = "600 12px system-ui, sans-serif";
-    ctx.lineJoin = "round";
-    ctx.strokeStyle = "rgba(255, 255, 255, 0.92)";
-    ctx.lineWidth = 4;
-    ctx.strokeText(text, x, y);
-    ctx.fillStyle = colour;
-    ctx.fillText(text, x, y);
+  if (on.control) {
+    each(tables.control, view, (x, y, row) => {
+      ctx.beginPath();
+      trace.square(ctx, x, y, 6.5);
+      trace.plus(ctx, x, y, 10);
+      ctx.strokeStyle = "#ffffff";
+      ctx.lineWidth = 5;
+      ctx.stroke();
+      ctx.strokeStyle = "#14181c";
+      ctx.lineWidth = 1.8;
+      ctx.stroke();
+      write(ctx, tables.control.text("mark", row), x + 13, y - 8);
+    });
   }
+}
 
-  return { paint, paintPlaces, roundStep, name };
-})();
+function each(table, view, work) {
+  if (!table.rows) return;
+  const easting = table.numbers("easting"), northing = table.numbers("northing");
+  for (let i = 0; i < table.rows; i++) {
+    const x = view.x(easting[i]), y = view.y(northing[i]);
+    if (x > -20 && y > -20 && x < view.width + 20 && y < view.height + 20) work(x, y, i);
+  }
+}
+
+export function write(ctx, text, x, y, colour = "#14181c") {
+  ctx.font = "600 12px system-ui, sans-serif";
+  ctx.lineJoin = "round";
+  ctx.strokeStyle = "rgba(255, 255, 255, 0.92)";
+  ctx.lineWidth = 4;
+  ctx.strokeText(text, x, y);
+  ctx.fillStyle = colour;
+  ctx.fillText(text, x, y);
+}

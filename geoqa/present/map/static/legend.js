@@ -1,112 +1,114 @@
-"use strict";
 // What every sign means, how many there are, and switches for the layers.
-geoqa.legend = (() => {
-  const { element } = geoqa;
-  let tables = null, about = null;
+import * as choice from "./choice.js";
+import { byId, element } from "./elements.js";
+import { icon as iconOf, ofVerdict } from "./icon.js";
+import * as linework from "./linework.js";
+import * as records from "./records.js";
+import { NOT_ASKED } from "./shots.js";
+import * as words from "./words.js";
 
-  function begin(allTables, allAbout, layer) {
-    tables = allTables;
-    about = allAbout;
-    const holder = geoqa.byId("legend-body");
-    const state = geoqa.choice.state;
-    for (const { name } of switches()) state.layers[name] = true;
-    holder.append(
-      part("Shots, by worst verdict", shots(), honesty()),
-      part("Layers", switches().map(layerSwitch), ...pictured(), ...tints()),
-    );
-    geoqa.choice.onChange(() => layer.later());
-    const button = geoqa.byId("legend-button");
-    button.addEventListener("click", () => unfold(button.getAttribute("aria-expanded") !== "true"));
-    unfold(window.matchMedia("(min-width: 1100px)").matches);
-  }
+let tables = null, about = null;
 
-  const part = (title, rows, ...rest) =>
-    element("section", {}, element("h3", { text: title }), element("ul", { class: "signs" }, ...rows), ...rest);
+export function begin(allTables, allAbout, layer) {
+  tables = allTables;
+  about = allAbout;
+  const holder = byId("legend-body");
+  const state = choice.state;
+  for (const { name } of switches()) state.layers[name] = true;
+  holder.append(
+    part("Shots, by worst verdict", shots(), honesty()),
+    part("Layers", switches().map(layerSwitch), ...pictured(), ...tints()),
+  );
+  choice.onChange(() => layer.later());
+  const button = byId("legend-button");
+  button.addEventListener("click", () => unfold(button.getAttribute("aria-expanded") !== "true"));
+  unfold(window.matchMedia("(min-width: 1100px)").matches);
+}
 
-  // How many shots on few pixels are drawn.
-  const honesty = () =>
-    element("p", {
-      class: "quiet",
-      text:
-        "Zoomed out, shots that share a few pixels are one dot, coloured in the shares of their verdicts, " +
-        "the worst in the middle.",
-    });
+const part = (title, rows, ...rest) =>
+  element("section", {}, element("h3", { text: title }), element("ul", { class: "signs" }, ...rows), ...rest);
 
-  function unfold(open) {
-    geoqa.byId("legend-button").setAttribute("aria-expanded", String(open));
-    geoqa.byId("legend").hidden = !open;
-  }
+// How many shots on few pixels are drawn.
+const honesty = () =>
+  element("p", {
+    class: "quiet",
+    text:
+      "Zoomed out, shots that share a few pixels are one dot, coloured in the shares of their verdicts, " +
+      "the worst in the middle.",
+  });
 
-  function counted() {
-    const counts = new Array(about.verdicts.length + 1).fill(0);
-    for (const code of tables.shots.rows ? tables.shots.numbers("verdict") : []) counts[code]++;
-    return counts;
-  }
+function unfold(open) {
+  byId("legend-button").setAttribute("aria-expanded", String(open));
+  byId("legend").hidden = !open;
+}
 
-  function shots() {
-    const counts = counted();
-    const row = (icon, text, count) =>
-      element("li", {}, icon, element("span", { text }), element("span", { class: "count", text: count.toLocaleString("en-US") }));
-    const codes = about.verdicts.map((_, code) => code).sort((a, b) => geoqa.records.order(a) - geoqa.records.order(b));
-    return [
-      ...codes.map((code) => {
-        const verdict = about.verdicts[code];
-        return row(geoqa.icon.ofVerdict(verdict), geoqa.words.capital(verdict.text), counts[code]);
+function counted() {
+  const counts = new Array(about.verdicts.length + 1).fill(0);
+  for (const code of tables.shots.rows ? tables.shots.numbers("verdict") : []) counts[code]++;
+  return counts;
+}
+
+function shots() {
+  const counts = counted();
+  const row = (icon, text, count) =>
+    element("li", {}, icon, element("span", { text }), element("span", { class: "count", text: count.toLocaleString("en-US") }));
+  const codes = about.verdicts.map((_, code) => code).sort((a, b) => records.order(a) - records.order(b));
+  return [
+    ...codes.map((code) => {
+      const verdict = about.verdicts[code];
+      return row(ofVerdict(verdict), words.capital(verdict.text), counts[code]);
+    }),
+    row(iconOf("dot", NOT_ASKED.colour), "No check asks about it", counts[about.verdicts.length]),
+  ];
+}
+
+function switches() {
+  const ink = linework.INK;
+  return [
+    { name: "runs", icon: ["swath", "#B3261E"], text: "Run of shots that agree", count: tables.runs.rows },
+    { name: "arrows", icon: ["arrow", "#B3261E"], text: "Deviation arrow", count: null, id: "arrow-factor" },
+    { name: "gaps", icon: ["dashes", "#B3261E"], text: "Design without a shot", count: tables.gaps.rows },
+    { name: "control", icon: ["mark", "#14181c"], text: "Control mark", count: tables.control.rows },
+    { name: "points", icon: ["open", ink], text: "Design point", count: tables.points.rows },
+    { name: "lines", icon: ["line", ink], text: "Design line", count: tables.lines.rows },
+    { name: "bands", icon: ["band", "#6f9ea8"], text: "Tolerance band", count: tables.bands.rows },
+    { name: "background", icon: ["picture", "#7b8a76"], text: "Background picture", count: about.background ? null : 0 },
+    { name: "grid", icon: ["grid", "#8a9097"], text: `Grid, ${about.unit}`, count: null },
+  ].filter(({ count }) => count !== 0);
+}
+
+function layerSwitch({ name, icon, text, count, id = null }) {
+  const box = element("input", { type: "checkbox", checked: true, id: `layer-${name}` });
+  box.addEventListener("change", () => choice.change((state) => (state.layers[name] = box.checked)));
+  return element(
+    "li", {},
+    element(
+      "label", { for: `layer-${name}` },
+      box, iconOf(...icon), element("span", { text }),
+      id ? element("span", { class: "factor", id }) : null,
+      count === null ? null : element("span", { class: "count", text: count.toLocaleString("en-US") }),
+    ),
+  );
+}
+
+// What the picture is, how fine, and that nothing is measured on it.
+const pictured = () =>
+  about.background ? [element("p", { id: "background-words", class: "quiet", text: about.background.words })] : [];
+
+// Which tint is the band of which kind.
+function tints() {
+  const kinds = linework.kinds();
+  if (!kinds.length) return [];
+  const folded = element(
+    "details", { class: "tints" },
+    element("summary", { text: "Bands by kind" }),
+    element(
+      "ul", { class: "signs" },
+      ...kinds.map((kind, place) => {
+        const icon = iconOf("band", linework.tintOf(place));
+        return element("li", {}, icon, element("span", { text: words.kind(kind) }));
       }),
-      row(geoqa.icon("dot", geoqa.shots.NOT_ASKED.colour), "No check asks about it", counts[about.verdicts.length]),
-    ];
-  }
-
-  function switches() {
-    const ink = geoqa.linework.INK;
-    return [
-      { name: "runs", icon: ["swath", "#B3261E"], text: "Run of shots that agree", count: tables.runs.rows },
-      { name: "arrows", icon: ["arrow", "#B3261E"], text: "Deviation arrow", count: null, id: "arrow-factor" },
-      { name: "gaps", icon: ["dashes", "#B3261E"], text: "Design without a shot", count: tables.gaps.rows },
-      { name: "control", icon: ["mark", "#14181c"], text: "Control mark", count: tables.control.rows },
-      { name: "points", icon: ["open", ink], text: "Design point", count: tables.points.rows },
-      { name: "lines", icon: ["line", ink], text: "Design line", count: tables.lines.rows },
-      { name: "bands", icon: ["band", "#6f9ea8"], text: "Tolerance band", count: tables.bands.rows },
-      { name: "background", icon: ["picture", "#7b8a76"], text: "Background picture", count: about.background ? null : 0 },
-      { name: "grid", icon: ["grid", "#8a9097"], text: `Grid, ${about.unit}`, count: null },
-    ].filter(({ count }) => count !== 0);
-  }
-
-  function layerSwitch({ name, icon, text, count, id = null }) {
-    const box = element("input", { type: "checkbox", checked: true, id: `layer-${name}` });
-    box.addEventListener("change", () => geoqa.choice.change((state) => (state.layers[name] = box.checked)));
-    return element(
-      "li", {},
-      element(
-        "label", { for: `layer-${name}` },
-        box, geoqa.icon(...icon), element("span", { text }),
-        id ? element("span", { class: "factor", id }) : null,
-        count === null ? null : element("span", { class: "count", text: count.toLocaleString("en-US") }),
-      ),
-    );
-  }
-
-  // What the picture is, how fine, and that nothing is measured on it.
-  const pictured = () =>
-    about.background ? [element("p", { id: "background-words", class: "quiet", text: about.background.words })] : [];
-
-  // Which tint is the band of which kind.
-  function tints() {
-    const kinds = geoqa.linework.kinds();
-    if (!kinds.length) return [];
-    const folded = element(
-      "details", { class: "tints" },
-      element("summary", { text: "Bands by kind" }),
-      element(
-        "ul", { class: "signs" },
-        ...kinds.map((kind, place) => {
-          const icon = geoqa.icon("band", geoqa.linework.tintOf(place));
-          return element("li", {}, icon, element("span", { text: geoqa.words.kind(kind) }));
-        }),
-      ),
-    );
-    return [folded];
-  }
-
-  return { begin, unfold };
-})();
+    ),
+  );
+  return [folded];
+}

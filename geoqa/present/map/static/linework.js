@@ -1,149 +1,151 @@
-"use strict";
 // Bands, design lines, gaps and runs; under the shots.
-geoqa.linework = (() => {
-  const INK = "#4a5058";
-  const TINTS = ["#6f9ea8", "#a39a6b", "#9d86ad", "#7f9b7a", "#b0937c", "#7d8fb3", "#8aa39b", "#a88b98"];
-  const layers = {};
-  let tables = null, kinds = [];
+import { state } from "./choice.js";
+import { textOf } from "./records.js";
+import { absent } from "./unpack.js";
+import { boxOf, sees } from "./view.js";
 
-  // Paths of a layer: where each starts in the list of points, and its box.
-  function pathsOf(paths, points, owners) {
-    const counts = paths.numbers("count");
-    const easting = points.numbers("easting"), northing = points.numbers("northing");
-    const starts = new Uint32Array(counts.length + 1);
-    const boxes = [];
-    for (let i = 0; i < counts.length; i++) {
-      starts[i + 1] = starts[i] + counts[i];
-      boxes.push(geoqa.view.boxOf(easting, northing, starts[i], starts[i + 1]));
-    }
-    return { starts, boxes, easting, northing, owners, count: counts.length };
+export const INK = "#4a5058";
+const TINTS = ["#6f9ea8", "#a39a6b", "#9d86ad", "#7f9b7a", "#b0937c", "#7d8fb3", "#8aa39b", "#a88b98"];
+export const layers = {};
+let tables = null, bandKinds = [];
+
+// Paths of a layer: where each starts in the list of points, and its box.
+function pathsOf(paths, points, owners) {
+  const counts = paths.numbers("count");
+  const easting = points.numbers("easting"), northing = points.numbers("northing");
+  const starts = new Uint32Array(counts.length + 1);
+  const boxes = [];
+  for (let i = 0; i < counts.length; i++) {
+    starts[i + 1] = starts[i] + counts[i];
+    boxes.push(boxOf(easting, northing, starts[i], starts[i + 1]));
   }
+  return { starts, boxes, easting, northing, owners, count: counts.length };
+}
 
-  function begin(allTables) {
-    tables = allTables;
-    const lines = tables.lines;
-    layers.lines = pathsOf(lines, tables["lines.points"], Array.from({ length: lines.rows }, (_, i) => i));
-    for (const name of ["bands", "runs", "gaps"]) {
-      const paths = tables[`${name}.paths`];
-      layers[name] = pathsOf(paths, tables[`${name}.points`], paths.numbers("owner"));
-    }
-    kinds = tables.bands.rows ? tables.bands.texts("kind") : [];
+export function begin(allTables) {
+  tables = allTables;
+  const lines = tables.lines;
+  layers.lines = pathsOf(lines, tables["lines.points"], Array.from({ length: lines.rows }, (_, i) => i));
+  for (const name of ["bands", "runs", "gaps"]) {
+    const paths = tables[`${name}.paths`];
+    layers[name] = pathsOf(paths, tables[`${name}.points`], paths.numbers("owner"));
   }
+  bandKinds = tables.bands.rows ? tables.bands.texts("kind") : [];
+}
 
-  // Adds one path, leaving out what would fall on the same pixel.
-  function trace(ctx, view, layer, path, closed) {
-    const { easting, northing, starts } = layer;
-    const first = starts[path], end = starts[path + 1];
-    let lastX = view.x(easting[first]), lastY = view.y(northing[first]);
-    ctx.moveTo(lastX, lastY);
-    for (let i = first + 1; i < end; i++) {
-      const x = view.x(easting[i]), y = view.y(northing[i]);
-      if (i < end - 1 && Math.abs(x - lastX) + Math.abs(y - lastY) < 1) continue;
-      ctx.lineTo(x, y);
-      lastX = x;
-      lastY = y;
-    }
-    if (closed) ctx.closePath();
+export const kinds = () => bandKinds;
+
+// Adds one path, leaving out what would fall on the same pixel.
+function trace(ctx, view, layer, path, closed) {
+  const { easting, northing, starts } = layer;
+  const first = starts[path], end = starts[path + 1];
+  let lastX = view.x(easting[first]), lastY = view.y(northing[first]);
+  ctx.moveTo(lastX, lastY);
+  for (let i = first + 1; i < end; i++) {
+    const x = view.x(easting[i]), y = view.y(northing[i]);
+    if (i < end - 1 && Math.abs(x - lastX) + Math.abs(y - lastY) < 1) continue;
+    ctx.lineTo(x, y);
+    lastX = x;
+    lastY = y;
   }
+  if (closed) ctx.closePath();
+}
 
-  function visible(layer, view, wanted = () => true) {
-    const found = [];
-    for (let i = 0; i < layer.count; i++) if (geoqa.view.sees(view, layer.boxes[i]) && wanted(layer.owners[i])) found.push(i);
-    return found;
+function visible(layer, view, wanted = () => true) {
+  const found = [];
+  for (let i = 0; i < layer.count; i++) if (sees(view, layer.boxes[i]) && wanted(layer.owners[i])) found.push(i);
+  return found;
+}
+
+const ofKind = (table) => {
+  const kind = state.kind;
+  return kind ? (row) => table.text("kind", row) === kind : () => true;
+};
+
+function paintBands(ctx, view) {
+  const byKind = new Map();
+  for (const path of visible(layers.bands, view, ofKind(tables.bands))) {
+    const kind = tables.bands.numbers("kind")[layers.bands.owners[path]];
+    byKind.set(kind, [...(byKind.get(kind) ?? []), path]);
   }
-
-  const ofKind = (table) => {
-    const kind = geoqa.choice.state.kind;
-    return kind ? (row) => table.text("kind", row) === kind : () => true;
-  };
-
-  function paintBands(ctx, view) {
-    const byKind = new Map();
-    for (const path of visible(layers.bands, view, ofKind(tables.bands))) {
-      const kind = tables.bands.numbers("kind")[layers.bands.owners[path]];
-      byKind.set(kind, [...(byKind.get(kind) ?? []), path]);
-    }
-    for (const [kind, paths] of byKind) {
-      ctx.beginPath();
-      for (const path of paths) trace(ctx, view, layers.bands, path, true);
-      ctx.globalAlpha = 0.3;
-      ctx.fillStyle = tintOf(kind);
-      ctx.fill("evenodd");
-      ctx.globalAlpha = 1;
-    }
-  }
-
-  const tintOf = (kind) => TINTS[kind % TINTS.length];
-
-  function paintLines(ctx, view) {
+  for (const [kind, paths] of byKind) {
     ctx.beginPath();
-    for (const path of visible(layers.lines, view, ofKind(tables.lines))) trace(ctx, view, layers.lines, path, false);
-    ctx.strokeStyle = INK;
-    ctx.lineWidth = view.perFoot > 8 ? 1.5 : 1;
-    ctx.lineJoin = "round";
+    for (const path of paths) trace(ctx, view, layers.bands, path, true);
+    ctx.globalAlpha = 0.3;
+    ctx.fillStyle = tintOf(kind);
+    ctx.fill("evenodd");
+    ctx.globalAlpha = 1;
+  }
+}
+
+export const tintOf = (kind) => TINTS[kind % TINTS.length];
+
+function paintLines(ctx, view) {
+  ctx.beginPath();
+  for (const path of visible(layers.lines, view, ofKind(tables.lines))) trace(ctx, view, layers.lines, path, false);
+  ctx.strokeStyle = INK;
+  ctx.lineWidth = view.perFoot > 8 ? 1.5 : 1;
+  ctx.lineJoin = "round";
+  ctx.stroke();
+}
+
+const verdictOf = (about, finding) =>
+  absent(finding) ? null : about.verdicts[tables.findings.numbers("verdict")[finding]];
+
+// A run lies as a wide, see-through stroke under its shots; a gap is a thick dashed line.
+function paintOwned(ctx, view, about, name, style) {
+  const layer = layers[name], owners = tables[name];
+  if (!layer.count) return;
+  const chosen = state;
+  const wanted = (row) => {
+    const finding = owners.numbers("finding")[row];
+    if (absent(finding)) return true;
+    const table = tables.findings;
+    return (
+      chosen.verdicts.has(table.numbers("verdict")[finding]) &&
+      (!chosen.kind || textOf("kind", finding) === chosen.kind) &&
+      (!chosen.check || table.text("check", finding) === chosen.check)
+    );
+  };
+  for (const path of visible(layer, view, wanted)) {
+    const verdict = verdictOf(about, owners.numbers("finding")[layer.owners[path]]);
+    ctx.beginPath();
+    trace(ctx, view, layer, path, false);
+    style(ctx, verdict, view);
     ctx.stroke();
+    ctx.setLineDash([]);
+    ctx.globalAlpha = 1;
   }
+}
 
-  const verdictOf = (about, finding) =>
-    geoqa.unpack.absent(finding) ? null : about.verdicts[tables.findings.numbers("verdict")[finding]];
+const asRun = (ctx, verdict, view) => {
+  ctx.lineCap = "round";
+  ctx.globalAlpha = verdict?.verdict === "OUT" ? 0.36 : 0.2;
+  ctx.strokeStyle = verdict?.colour ?? INK;
+  ctx.lineWidth = view.perFoot > 4 ? 20 : view.perFoot > 0.7 ? 13 : 8;
+};
 
-  // A run lies as a wide, see-through stroke under its shots; a gap is a thick dashed line.
-  function paintOwned(ctx, view, about, name, style) {
-    const layer = layers[name], owners = tables[name];
-    if (!layer.count) return;
-    const chosen = geoqa.choice.state;
-    const wanted = (row) => {
-      const finding = owners.numbers("finding")[row];
-      if (geoqa.unpack.absent(finding)) return true;
-      const table = tables.findings;
-      return (
-        chosen.verdicts.has(table.numbers("verdict")[finding]) &&
-        (!chosen.kind || geoqa.records.textOf("kind", finding) === chosen.kind) &&
-        (!chosen.check || table.text("check", finding) === chosen.check)
-      );
-    };
-    for (const path of visible(layer, view, wanted)) {
-      const verdict = verdictOf(about, owners.numbers("finding")[layer.owners[path]]);
-      ctx.beginPath();
-      trace(ctx, view, layer, path, false);
-      style(ctx, verdict, view);
-      ctx.stroke();
-      ctx.setLineDash([]);
-      ctx.globalAlpha = 1;
-    }
+const asGap = (ctx, verdict) => {
+  ctx.lineCap = "butt";
+  ctx.strokeStyle = verdict?.colour ?? INK;
+  ctx.lineWidth = 5;
+  ctx.setLineDash([9, 5]);
+};
+
+// The run or gap of a finding: its box, or null.
+export function boxOfFinding(finding) {
+  for (const name of ["runs", "gaps"]) {
+    const owner = tables[name].numbers("finding").indexOf(finding);
+    const path = owner < 0 ? -1 : layers[name].owners.indexOf(owner);
+    if (path >= 0) return layers[name].boxes[path];
   }
+  return null;
+}
 
-  const asRun = (ctx, verdict, view) => {
-    ctx.lineCap = "round";
-    ctx.globalAlpha = verdict?.verdict === "OUT" ? 0.36 : 0.2;
-    ctx.strokeStyle = verdict?.colour ?? INK;
-    ctx.lineWidth = view.perFoot > 4 ? 20 : view.perFoot > 0.7 ? 13 : 8;
-  };
-
-  const asGap = (ctx, verdict) => {
-    ctx.lineCap = "butt";
-    ctx.strokeStyle = verdict?.colour ?? INK;
-    ctx.lineWidth = 5;
-    ctx.setLineDash([9, 5]);
-  };
-
-  // The run or gap of a finding: its box, or null.
-  function boxOfFinding(finding) {
-    for (const name of ["runs", "gaps"]) {
-      const owner = tables[name].numbers("finding").indexOf(finding);
-      const path = owner < 0 ? -1 : layers[name].owners.indexOf(owner);
-      if (path >= 0) return layers[name].boxes[path];
-    }
-    return null;
-  }
-
-  function paint(ctx, view, about) {
-    const on = geoqa.choice.state.layers;
-    if (on.bands) paintBands(ctx, view);
-    if (on.lines) paintLines(ctx, view);
-    if (on.gaps) paintOwned(ctx, view, about, "gaps", asGap);
-    if (on.runs) paintOwned(ctx, view, about, "runs", asRun);
-  }
-
-  return { begin, paint, boxOfFinding, layers, tintOf, kinds: () => kinds, INK };
-})();
+export function paint(ctx, view, about) {
+  const on = state.layers;
+  if (on.bands) paintBands(ctx, view);
+  if (on.lines) paintLines(ctx, view);
+  if (on.gaps) paintOwned(ctx, view, about, "gaps", asGap);
+  if (on.runs) paintOwned(ctx, view, about, "runs", asRun);
+}

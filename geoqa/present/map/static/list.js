@@ -1,148 +1,157 @@
-"use strict";
 // The findings that are not in tolerance, worst first; what shares one reason is said once.
-geoqa.list = (() => {
-  const { element } = geoqa;
-  const PAGE = 60;
-  const CROWD = 3;
-  let tables = null, about = null, holder = null, entries = [];
+import { titleOf } from "./card.js";
+import * as choice from "./choice.js";
+import { byId, element } from "./elements.js";
+import * as fly from "./fly.js";
+import { ofVerdict } from "./icon.js";
+import { boxOfFinding } from "./linework.js";
+import * as pins from "./pins.js";
+import { open } from "./popup.js";
+import * as records from "./records.js";
+import { lower } from "./sheet.js";
+import { absent } from "./unpack.js";
+import * as words from "./words.js";
 
-  function begin(allTables, allAbout) {
-    tables = allTables;
-    about = allAbout;
-    holder = geoqa.byId("list");
-    const table = tables.findings;
-    const [verdict, check, why] = ["verdict", "check", "why"].map((name) => table.numbers(name));
-    const rows = tables.listed.numbers("finding");
-    const kinds = geoqa.records.kindPlaces(rows);
-    // the same verdict, check, kind and reason give the same crowd
-    entries = Array.from(rows, (row, place) => {
-      const kind = kinds[place], code = verdict[row];
-      return { row, code, check: check[row], kind, crowd: ((kind * 256 + check[row]) * 256 + why[row]) * 8 + code };
-    });
-    geoqa.choice.onChange(draw);
-    draw();
-  }
+const PAGE = 60;
+const CROWD = 3;
+let tables = null, about = null, holder = null, listed = [];
 
-  // Whether an entry is among what the reader has chosen.
-  function chosen() {
-    const { state } = geoqa.choice;
-    const kind = state.kind ? geoqa.records.allKinds().indexOf(state.kind) : null;
-    const check = state.check ? tables.findings.texts("check").indexOf(state.check) : null;
-    return (entry) =>
-      state.verdicts.has(entry.code) && (kind === null || entry.kind === kind) && (check === null || entry.check === check);
-  }
+export const entries = () => listed;
 
-  // Findings out of tolerance stand alone; others of one verdict, check, kind and reason come together.
-  function gathered(rows) {
-    const sizes = new Map();
-    for (const { crowd } of rows) sizes.set(crowd, (sizes.get(crowd) ?? 0) + 1);
-    const groups = new Map();
-    const out = [];
-    for (const entry of rows) {
-      if (about.verdicts[entry.code].verdict === "OUT" || sizes.get(entry.crowd) <= CROWD) out.push(entry);
-      else if (groups.has(entry.crowd)) groups.get(entry.crowd).push(entry);
-      else {
-        const group = [entry];
-        groups.set(entry.crowd, group);
-        out.push(group);
-      }
+export function begin(allTables, allAbout) {
+  tables = allTables;
+  about = allAbout;
+  holder = byId("list");
+  const table = tables.findings;
+  const [verdict, check, why] = ["verdict", "check", "why"].map((name) => table.numbers(name));
+  const rows = tables.listed.numbers("finding");
+  const kinds = records.kindPlaces(rows);
+  // the same verdict, check, kind and reason give the same crowd
+  listed = Array.from(rows, (row, place) => {
+    const kind = kinds[place], code = verdict[row];
+    return { row, code, check: check[row], kind, crowd: ((kind * 256 + check[row]) * 256 + why[row]) * 8 + code };
+  });
+  choice.onChange(draw);
+  draw();
+}
+
+// Whether an entry is among what the reader has chosen.
+function chosen() {
+  const { state } = choice;
+  const kind = state.kind ? records.allKinds().indexOf(state.kind) : null;
+  const check = state.check ? tables.findings.texts("check").indexOf(state.check) : null;
+  return (entry) =>
+    state.verdicts.has(entry.code) && (kind === null || entry.kind === kind) && (check === null || entry.check === check);
+}
+
+// Findings out of tolerance stand alone; others of one verdict, check, kind and reason come together.
+function gather(rows) {
+  const sizes = new Map();
+  for (const { crowd } of rows) sizes.set(crowd, (sizes.get(crowd) ?? 0) + 1);
+  const groups = new Map();
+  const out = [];
+  for (const entry of rows) {
+    if (about.verdicts[entry.code].verdict === "OUT" || sizes.get(entry.crowd) <= CROWD) out.push(entry);
+    else if (groups.has(entry.crowd)) groups.get(entry.crowd).push(entry);
+    else {
+      const group = [entry];
+      groups.set(entry.crowd, group);
+      out.push(group);
     }
-    return out;
   }
+  return out;
+}
 
-  function draw() {
-    const rows = entries.filter(chosen());
-    geoqa.pins.number(rows.filter((entry) => about.verdicts[entry.code].verdict === "OUT").map((entry) => entry.row));
-    const shown = gathered(rows);
-    holder.replaceChildren();
-    if (!rows.length) {
-      const none = "Nothing is out of tolerance, undecided or left unjudged.";
-      holder.append(element("li", { class: "quiet", text: entries.length ? "Nothing matches what is chosen above." : none }));
-    }
-    more(holder, shown, 0);
-    geoqa.byId("list-count").textContent = geoqa.words.many(rows.length, "finding");
+// What the list shows now: an entry, or a group of entries.
+export const gathered = () => gather(listed.filter(chosen()));
+
+function draw() {
+  const rows = listed.filter(chosen());
+  pins.number(rows.filter((entry) => about.verdicts[entry.code].verdict === "OUT").map((entry) => entry.row));
+  const shown = gather(rows);
+  holder.replaceChildren();
+  if (!rows.length) {
+    const none = "Nothing is out of tolerance, undecided or left unjudged.";
+    holder.append(element("li", { class: "quiet", text: listed.length ? "Nothing matches what is chosen above." : none }));
   }
+  more(holder, shown, 0);
+  byId("list-count").textContent = words.many(rows.length, "finding");
+}
 
-  // A page of the list, and a button for the next.
-  function more(place, shown, from) {
-    const to = Math.min(shown.length, from + PAGE);
-    place.append(...shown.slice(from, to).map((each) => (Array.isArray(each) ? crowd(each) : item(each.row))));
-    if (to === shown.length) return;
-    const left = shown.length - to;
-    const button = element("button", { type: "button", class: "more", text: `Show ${Math.min(PAGE, left)} more of ${left}` });
-    const line = element("li", {}, button);
-    button.addEventListener("click", () => {
-      line.remove();
-      more(place, shown, to);
-    });
-    place.append(line);
-  }
+// A page of the list, and a button for the next.
+function more(place, shown, from) {
+  const to = Math.min(shown.length, from + PAGE);
+  place.append(...shown.slice(from, to).map((each) => (Array.isArray(each) ? crowd(each) : item(each.row))));
+  if (to === shown.length) return;
+  const left = shown.length - to;
+  const button = element("button", { type: "button", class: "more", text: `Show ${Math.min(PAGE, left)} more of ${left}` });
+  const line = element("li", {}, button);
+  button.addEventListener("click", () => {
+    line.remove();
+    more(place, shown, to);
+  });
+  place.append(line);
+}
 
-  function item(row) {
-    const { words } = geoqa;
-    const finding = geoqa.records.finding(row);
-    const members = geoqa.records.membersOfRun(row).length;
-    const run = members ? ` · run of ${words.many(members, "shot")}` : "";
-    const rank = geoqa.pins.rankOf(row);
-    const button = element(
-      "button", { type: "button", class: "item", "data-finding": row, onclick: () => choose(row, button) },
-      geoqa.icon.ofVerdict(finding.verdict, 22),
-      element(
-        "span", { class: "item-text" },
-        element("span", { class: "item-title", text: geoqa.card.titleOf(finding) }),
-        element("span", { class: "item-number", text: headline(finding) }),
-        element("span", { class: "item-check", text: words.checkTitle(finding.check) + run }),
-      ),
-      element("span", { class: "unseen", text: finding.verdict.text }),
-      rank ? element("span", { class: "pin", title: "Number on the map", text: rank }) : null,
-    );
-    return element("li", {}, button);
-  }
+function item(row) {
+  const finding = records.finding(row);
+  const members = records.membersOfRun(row).length;
+  const run = members ? ` · run of ${words.many(members, "shot")}` : "";
+  const rank = pins.rankOf(row);
+  const button = element(
+    "button", { type: "button", class: "item", "data-finding": row, onclick: () => choose(row, button) },
+    ofVerdict(finding.verdict, 22),
+    element(
+      "span", { class: "item-text" },
+      element("span", { class: "item-title", text: titleOf(finding) }),
+      element("span", { class: "item-number", text: headline(finding) }),
+      element("span", { class: "item-check", text: words.checkTitle(finding.check) + run }),
+    ),
+    element("span", { class: "unseen", text: finding.verdict.text }),
+    rank ? element("span", { class: "pin", title: "Number on the map", text: rank }) : null,
+  );
+  return element("li", {}, button);
+}
 
-  // The number with its direction, or, where there is none to speak of, what to do or why.
-  function number(finding) {
-    const { words } = geoqa;
-    if (finding.quantity === "count") return words.capital(finding.remedy || words.why(finding.why));
-    if (geoqa.unpack.absent(finding.deviation)) return words.capital(words.why(finding.why));
-    return words.deviation(finding.deviation, finding.check, finding.quantity);
-  }
+// The number with its direction, or, where there is none to speak of, what to do or why.
+export function number(finding) {
+  if (finding.quantity === "count") return words.capital(finding.remedy || words.why(finding.why));
+  if (absent(finding.deviation)) return words.capital(words.why(finding.why));
+  return words.deviation(finding.deviation, finding.check, finding.quantity);
+}
 
-  function headline(finding) {
-    if (finding.quantity === "count" || geoqa.unpack.absent(finding.deviation)) return number(finding);
-    const unlimited = finding.limit.lower === null && finding.limit.upper === null;
-    return number(finding) + (unlimited ? ` – ${geoqa.words.why(finding.why)}` : `; allowed ${finding.limit.allowed}`);
-  }
+function headline(finding) {
+  if (finding.quantity === "count" || absent(finding.deviation)) return number(finding);
+  const unlimited = finding.limit.lower === null && finding.limit.upper === null;
+  return number(finding) + (unlimited ? ` – ${words.why(finding.why)}` : `; allowed ${finding.limit.allowed}`);
+}
 
-  function crowd(group) {
-    const { words } = geoqa;
-    const first = geoqa.records.finding(group[0].row);
-    const inside = element("ul", { class: "list", hidden: true });
-    const button = element(
-      "button", { type: "button", class: "item crowd", "aria-expanded": "false" },
-      geoqa.icon.ofVerdict(first.verdict, 22),
-      element(
-        "span", { class: "item-text" },
-        element("span", { class: "item-title", text: `${group.length} × ${words.kind(first.kind || "no kind")}` }),
-        element("span", { class: "item-number", text: words.capital(words.why(first.why)) }),
-        element("span", { class: "item-check", text: words.checkTitle(first.check) }),
-      ),
-      element("span", { class: "unseen", text: first.verdict.text }),
-    );
-    button.addEventListener("click", () => {
-      inside.hidden = !inside.hidden;
-      button.setAttribute("aria-expanded", String(!inside.hidden));
-      if (!inside.hidden && !inside.childElementCount) more(inside, group, 0);
-    });
-    return element("li", {}, button, inside);
-  }
+function crowd(group) {
+  const first = records.finding(group[0].row);
+  const inside = element("ul", { class: "list", hidden: true });
+  const button = element(
+    "button", { type: "button", class: "item crowd", "aria-expanded": "false" },
+    ofVerdict(first.verdict, 22),
+    element(
+      "span", { class: "item-text" },
+      element("span", { class: "item-title", text: `${group.length} × ${words.kind(first.kind || "no kind")}` }),
+      element("span", { class: "item-number", text: words.capital(words.why(first.why)) }),
+      element("span", { class: "item-check", text: words.checkTitle(first.check) }),
+    ),
+    element("span", { class: "unseen", text: first.verdict.text }),
+  );
+  button.addEventListener("click", () => {
+    inside.hidden = !inside.hidden;
+    button.setAttribute("aria-expanded", String(!inside.hidden));
+    if (!inside.hidden && !inside.childElementCount) more(inside, group, 0);
+  });
+  return element("li", {}, button, inside);
+}
 
-  function choose(row, button) {
-    const place = geoqa.records.placeOfFinding(row);
-    geoqa.sheet.lower();
-    geoqa.fly.from(button);
-    if (place) geoqa.fly.to(place, { box: geoqa.linework.boxOfFinding(row) });
-    geoqa.popup.open({ type: "finding", row });
-  }
-
-  return { begin, entries: () => entries, gathered: () => gathered(entries.filter(chosen())), choose, number };
-})();
+function choose(row, button) {
+  const place = records.placeOfFinding(row);
+  lower();
+  fly.from(button);
+  if (place) fly.to(place, { box: boxOfFinding(row) });
+  open({ type: "finding", row });
+}

@@ -1,101 +1,103 @@
-"use strict";
 // On paper: letter size, landscape; the map at a round scale, title, legend and the list after it.
-geoqa.paper = (() => {
-  const INCH = 96;
-  const SCALES = [1, 2, 3, 4, 5, 6, 8].flatMap((step) => [1, 10, 100, 1000, 10000].map((ten) => step * ten)).sort((a, b) => a - b);
-  const MOST = 200;
-  let map = null, layer = null, about = null, home = null, before = null;
-  const paper = { printing: false, begin };
+import { titleOf } from "./card.js";
+import { byId, element } from "./elements.js";
+import { ofVerdict } from "./icon.js";
+import * as list from "./list.js";
+import { rankOf } from "./pins.js";
+import { redraw } from "./readout.js";
+import * as records from "./records.js";
+import { bounds as boundsOf } from "./view.js";
+import * as words from "./words.js";
 
-  function begin(theMap, theLayer, allTables, allAbout, theHome) {
-    [map, layer, about, home] = [theMap, theLayer, allAbout, theHome];
-    window.addEventListener("beforeprint", lay);
-    window.addEventListener("afterprint", restore);
+const INCH = 96;
+const SCALES = [1, 2, 3, 4, 5, 6, 8].flatMap((step) => [1, 10, 100, 1000, 10000].map((ten) => step * ten)).sort((a, b) => a - b);
+const MOST = 200;
+let map = null, layer = null, about = null, home = null, before = null;
+
+export function begin(theMap, theLayer, allAbout, theHome) {
+  [map, layer, about, home] = [theMap, theLayer, allAbout, theHome];
+  window.addEventListener("beforeprint", lay);
+  window.addEventListener("afterprint", restore);
+}
+
+// What is seen of the job; ground beyond it needs no paper.
+function seen() {
+  const bounds = map.getBounds(), job = boundsOf(home).pad(0.04);
+  if (!bounds.intersects(job)) return bounds;
+  const cut = (low, high) => [Math.max(...low), Math.min(...high)];
+  const [south, north] = cut([bounds.getSouth(), job.getSouth()], [bounds.getNorth(), job.getNorth()]);
+  const [west, east] = cut([bounds.getWest(), job.getWest()], [bounds.getEast(), job.getEast()]);
+  return L.latLngBounds([south, west], [north, east]);
+}
+
+// The same stretch of ground, at the next smaller round scale, in a map of the size of the paper.
+function lay() {
+  if (layer.printing) return;
+  const bounds = seen();
+  before = { centre: map.getCenter(), zoom: map.getZoom() };
+  map.closePopup();
+  layer.printing = true;
+  document.body.classList.add("printing");
+  map.invalidateSize({ animate: false, pan: false });
+  const fitting = map.getBoundsZoom(bounds);
+  const scale = SCALES.find((each) => INCH / each <= 2 ** fitting) ?? SCALES[SCALES.length - 1];
+  map.options.zoomSnap = 0;
+  map.setView(bounds.getCenter(), Math.log2(INCH / scale), { animate: false });
+  const said = `1 in = ${scale.toLocaleString("en-US")} ${about.unit} when printed at 100 % on letter paper`;
+  byId("paper-scale").textContent = said;
+  byId("paper-list").replaceChildren(...rows());
+  around();
+  layer.redraw();
+  redraw();
+}
+
+function restore() {
+  if (!layer.printing) return;
+  layer.printing = false;
+  document.body.classList.remove("printing");
+  map.options.zoomSnap = 0.25;
+  map.invalidateSize({ animate: false, pan: false });
+  map.setView(before.centre, before.zoom, { animate: false });
+  byId("paper-list").replaceChildren();
+  layer.redraw();
+}
+
+// A page that comes loose still says whose it is and that nobody reviewed it; what to read first comes first.
+function around() {
+  const text = (id) => (byId(id).hidden ? "" : byId(id).textContent);
+  const head = ["job-name", "job-revision", "preliminary", "reviewed"].map(text).filter(Boolean);
+  byId("paper-head").textContent = head.join(" · ");
+  const notes = [...byId("notes-list").children].map(({ textContent }) => element("li", { text: textContent }));
+  byId("paper-notes-list").replaceChildren(...notes);
+  byId("paper-notes-title").hidden = !notes.length;
+  byId("paper-caution").textContent = ["buried", "caution"].map(text).filter(Boolean).join(" ");
+}
+
+// The list as it is on the screen: what is out of tolerance one by one, the rest by kind and reason.
+function rows() {
+  const wanted = list.gathered();
+  const shown = wanted.slice(0, MOST).map((each) => row(Array.isArray(each) ? each : [each]));
+  if (wanted.length > shown.length) {
+    const left = words.many(wanted.length - shown.length, "more line");
+    shown.push(element("tr", {}, element("td", { colspan: 9, text: `and ${left}, in the tables written beside this map` })));
   }
+  return shown;
+}
 
-  // What is seen of the job; ground beyond it needs no paper.
-  function seen() {
-    const bounds = map.getBounds(), job = geoqa.view.bounds(home).pad(0.04);
-    if (!bounds.intersects(job)) return bounds;
-    const cut = (low, high) => [Math.max(...low), Math.min(...high)];
-    const [south, north] = cut([bounds.getSouth(), job.getSouth()], [bounds.getNorth(), job.getNorth()]);
-    const [west, east] = cut([bounds.getWest(), job.getWest()], [bounds.getEast(), job.getEast()]);
-    return L.latLngBounds([south, west], [north, east]);
-  }
-
-  // The same stretch of ground, at the next smaller round scale, in a map of the size of the paper.
-  function lay() {
-    if (paper.printing) return;
-    const bounds = seen();
-    before = { centre: map.getCenter(), zoom: map.getZoom() };
-    map.closePopup();
-    paper.printing = true;
-    document.body.classList.add("printing");
-    map.invalidateSize({ animate: false, pan: false });
-    const fitting = map.getBoundsZoom(bounds);
-    const scale = SCALES.find((each) => INCH / each <= 2 ** fitting) ?? SCALES[SCALES.length - 1];
-    map.options.zoomSnap = 0;
-    map.setView(bounds.getCenter(), Math.log2(INCH / scale), { animate: false });
-    const words = `1 in = ${scale.toLocaleString("en-US")} ${about.unit} when printed at 100 % on letter paper`;
-    geoqa.byId("paper-scale").textContent = words;
-    geoqa.byId("paper-list").replaceChildren(...rows());
-    around();
-    layer.redraw();
-    geoqa.readout.redraw();
-  }
-
-  function restore() {
-    if (!paper.printing) return;
-    paper.printing = false;
-    document.body.classList.remove("printing");
-    map.options.zoomSnap = 0.25;
-    map.invalidateSize({ animate: false, pan: false });
-    map.setView(before.centre, before.zoom, { animate: false });
-    geoqa.byId("paper-list").replaceChildren();
-    layer.redraw();
-  }
-
-  // A page that comes loose still says whose it is and that nobody reviewed it; what to read first comes first.
-  function around() {
-    const text = (id) => (geoqa.byId(id).hidden ? "" : geoqa.byId(id).textContent);
-    const head = ["job-name", "job-revision", "preliminary", "reviewed"].map(text).filter(Boolean);
-    geoqa.byId("paper-head").textContent = head.join(" · ");
-    const notes = [...geoqa.byId("notes-list").children].map(({ textContent }) => geoqa.element("li", { text: textContent }));
-    geoqa.byId("paper-notes-list").replaceChildren(...notes);
-    geoqa.byId("paper-notes-title").hidden = !notes.length;
-    geoqa.byId("paper-caution").textContent = ["buried", "caution"].map(text).filter(Boolean).join(" ");
-  }
-
-  // The list as it is on the screen: what is out of tolerance one by one, the rest by kind and reason.
-  function rows() {
-    const { element, words } = geoqa;
-    const wanted = geoqa.list.gathered();
-    const shown = wanted.slice(0, MOST).map((each) => row(Array.isArray(each) ? each : [each]));
-    if (wanted.length > shown.length) {
-      const left = words.many(wanted.length - shown.length, "more line");
-      shown.push(element("tr", {}, element("td", { colspan: 9, text: `and ${left}, in the tables written beside this map` })));
-    }
-    return shown;
-  }
-
-  function row(group) {
-    const { element, words } = geoqa;
-    const finding = geoqa.records.finding(group[0].row);
-    const alone = group.length === 1, counted = finding.quantity === "count";
-    const rank = geoqa.pins.rankOf(finding.row);
-    return element(
-      "tr", {},
-      element("td", {}, geoqa.icon.ofVerdict(finding.verdict, 13), ` ${finding.verdict.short}`),
-      element("td", { text: rank ?? "" }),
-      element("td", { text: alone ? geoqa.card.titleOf(finding) : `${group.length} × ${words.kind(finding.kind || "no kind")}` }),
-      element("td", { text: words.checkTitle(finding.check) }),
-      element("td", { text: alone ? geoqa.list.number(finding) : words.why(finding.why) }),
-      element("td", { text: alone && !counted ? finding.limit.allowed : "" }),
-      element("td", { text: alone && !counted ? words.quantity(finding.u, finding.quantity) : "" }),
-      element("td", { text: finding.limit.reference }),
-      element("td", { text: alone ? finding.id : "" }),
-    );
-  }
-
-  return paper;
-})();
+function row(group) {
+  const finding = records.finding(group[0].row);
+  const alone = group.length === 1, counted = finding.quantity === "count";
+  const rank = rankOf(finding.row);
+  return element(
+    "tr", {},
+    element("td", {}, ofVerdict(finding.verdict, 13), ` ${finding.verdict.short}`),
+    element("td", { text: rank ?? "" }),
+    element("td", { text: alone ? titleOf(finding) : `${group.length} × ${words.kind(finding.kind || "no kind")}` }),
+    element("td", { text: words.checkTitle(finding.check) }),
+    element("td", { text: alone ? list.number(finding) : words.why(finding.why) }),
+    element("td", { text: alone && !counted ? finding.limit.allowed : "" }),
+    element("td", { text: alone && !counted ? words.quantity(finding.u, finding.quantity) : "" }),
+    element("td", { text: finding.limit.reference }),
+    element("td", { text: alone ? finding.id : "" }),
+  );
+}

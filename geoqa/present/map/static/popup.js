@@ -1,145 +1,146 @@
-"use strict";
 // What opens on a click: findings, shots, marks, points and stations, each with its title, place and parts.
-geoqa.popup = (() => {
-  const { element } = geoqa;
-  const { card, row, button, shotButton, shotsBehind, titleOf } = geoqa.card;
-  const absent = geoqa.unpack.absent;
-  let tables = null;
+import { button, card, row, shotButton, shotsBehind, titleOf } from "./card.js";
+import { element } from "./elements.js";
+import { show } from "./fly.js";
+import { rankOf } from "./pins.js";
+import * as records from "./records.js";
+import { taken } from "./taken.js";
+import { absent } from "./unpack.js";
+import { link } from "./whereabouts.js";
+import * as words from "./words.js";
 
-  const begin = (allTables) => (tables = allTables);
+let tables = null;
 
-  function ofFinding(number) {
-    const finding = geoqa.records.finding(number);
-    const shot = finding.shot === null ? null : geoqa.records.shot(finding.shot);
-    return {
-      place: geoqa.records.placeOfFinding(number),
-      also: shotsBehind(number).slice(0, 500).map(geoqa.records.placeOfShot).filter(Boolean),
-      title: titleOf(finding),
-      parts: [card(finding, { main: true }), ...others(finding), shot && geoqa.taken(shot, true)],
-    };
-  }
+export const begin = (allTables) => (tables = allTables);
 
-  // The other findings about the same shot, folded.
-  function others(finding) {
-    if (finding.shot === null) return [];
-    return geoqa.records.findingsOfShot(finding.shot)
-      .filter((other) => other !== finding.row)
-      .map((other) => card(geoqa.records.finding(other), { open: false }));
-  }
+function ofFinding(number) {
+  const finding = records.finding(number);
+  const shot = finding.shot === null ? null : records.shot(finding.shot);
+  return {
+    place: records.placeOfFinding(number),
+    also: shotsBehind(number).slice(0, 500).map(records.placeOfShot).filter(Boolean),
+    title: titleOf(finding),
+    parts: [card(finding, { main: true }), ...others(finding), shot && taken(shot, true)],
+  };
+}
 
-  function ofShot(number) {
-    const shot = geoqa.records.shot(number);
-    const found = geoqa.records.findingsOfShot(number).map(geoqa.records.finding);
-    const kind = shot.kind ? `, ${geoqa.words.kind(shot.kind).toLowerCase()}` : "";
-    return {
-      place: geoqa.records.placeOfShot(number),
-      title: `Shot ${shot.name || shot.key}${kind}`,
-      parts: [
-        ...found.map((finding, i) => card(finding, { open: i === 0, main: found.length === 1 })),
-        found.length ? null : element("p", { class: "quiet", text: "No check asks about this shot." }),
-        geoqa.taken(shot, found.length > 0),
-      ],
-    };
-  }
+// The other findings about the same shot, folded.
+function others(finding) {
+  if (finding.shot === null) return [];
+  return records.findingsOfShot(finding.shot)
+    .filter((other) => other !== finding.row)
+    .map((other) => card(records.finding(other), { open: false }));
+}
 
-  const placeIn = (table, number) => ({ easting: table.numbers("easting")[number], northing: table.numbers("northing")[number] });
+function ofShot(number) {
+  const shot = records.shot(number);
+  const found = records.findingsOfShot(number).map(records.finding);
+  const kind = shot.kind ? `, ${words.kind(shot.kind).toLowerCase()}` : "";
+  return {
+    place: records.placeOfShot(number),
+    title: `Shot ${shot.name || shot.key}${kind}`,
+    parts: [
+      ...found.map((finding, i) => card(finding, { open: i === 0, main: found.length === 1 })),
+      found.length ? null : element("p", { class: "quiet", text: "No check asks about this shot." }),
+      taken(shot, found.length > 0),
+    ],
+  };
+}
 
-  function coordinates(table, number) {
-    return ["easting", "northing", "elevation"].flatMap((axis) => {
-      const whole = table.numbers(axis)[number] + geoqa.records.base(axis);
-      return row(geoqa.words.capital(axis), geoqa.words.quantity(whole, "length"));
-    });
-  }
+const placeIn = (table, number) => ({ easting: table.numbers("easting")[number], northing: table.numbers("northing")[number] });
 
-  function ofMark(number) {
-    const table = tables.control;
-    return {
-      place: placeIn(table, number),
-      title: `Control mark ${table.text("mark", number)}`,
-      parts: [
-        element(
-          "dl", { class: "arithmetic" },
-          ...coordinates(table, number),
-          ...row("From", table.text("reference", number)),
-          ...row("Held", table.numbers("held")[number] ? "yes" : "no"),
-          ...row("Independent", table.numbers("independent")[number] ? "yes" : "no"),
-        ),
-      ],
-    };
-  }
+function coordinates(table, number) {
+  return ["easting", "northing", "elevation"].flatMap((axis) => {
+    const whole = table.numbers(axis)[number] + records.base(axis);
+    return row(words.capital(axis), words.quantity(whole, "length"));
+  });
+}
 
-  function ofPoint(number) {
-    const table = tables.points;
-    const name = table.text("point", number);
-    const found = [];
-    for (let i = 0; i < tables.findings.rows; i++) if (geoqa.records.textOf("subject", i) === name) found.push(i);
-    return {
-      place: placeIn(table, number),
-      title: `Design point ${name}`,
-      parts: [
-        element(
-          "dl", { class: "arithmetic" },
-          ...row("Kind", geoqa.words.kind(table.text("kind", number))),
-          ...coordinates(table, number),
-        ),
-        ...found.slice(0, 8).map((finding) => card(geoqa.records.finding(finding), { open: found.length === 1 })),
-      ],
-    };
-  }
+function ofMark(number) {
+  const table = tables.control;
+  return {
+    place: placeIn(table, number),
+    title: `Control mark ${table.text("mark", number)}`,
+    parts: [
+      element(
+        "dl", { class: "arithmetic" },
+        ...coordinates(table, number),
+        ...row("From", table.text("reference", number)),
+        ...row("Held", table.numbers("held")[number] ? "yes" : "no"),
+        ...row("Independent", table.numbers("independent")[number] ? "yes" : "no"),
+      ),
+    ],
+  };
+}
 
-  // A place on a design line that was asked for by its station.
-  function ofStation(number, { station, place }) {
-    const words = geoqa.words;
-    const whole = (axis) => words.quantity(Math.round(place[axis]) + geoqa.records.base(axis), "length");
-    return {
-      place,
-      title: `${tables.lines.text("line", number)} at ${words.station(station)}`,
-      parts: [
-        element(
-          "dl", { class: "arithmetic" },
-          ...row("Kind", words.kind(tables.lines.text("kind", number))),
-          ...row("Easting", whole("easting")), ...row("Northing", whole("northing")),
-        ),
-      ],
-    };
-  }
+function ofPoint(number) {
+  const table = tables.points;
+  const name = table.text("point", number);
+  const found = [];
+  for (let i = 0; i < tables.findings.rows; i++) if (records.textOf("subject", i) === name) found.push(i);
+  return {
+    place: placeIn(table, number),
+    title: `Design point ${name}`,
+    parts: [
+      element(
+        "dl", { class: "arithmetic" },
+        ...row("Kind", words.kind(table.text("kind", number))),
+        ...coordinates(table, number),
+      ),
+      ...found.slice(0, 8).map((finding) => card(records.finding(finding), { open: found.length === 1 })),
+    ],
+  };
+}
 
-  const OPENERS = { finding: ofFinding, shot: ofShot, control: ofMark, points: ofPoint, station: ofStation };
+// A place on a design line that was asked for by its station.
+function ofStation(number, { station, place }) {
+  const whole = (axis) => words.quantity(Math.round(place[axis]) + records.base(axis), "length");
+  return {
+    place,
+    title: `${tables.lines.text("line", number)} at ${words.station(station)}`,
+    parts: [
+      element(
+        "dl", { class: "arithmetic" },
+        ...row("Kind", words.kind(tables.lines.text("kind", number))),
+        ...row("Easting", whole("easting")), ...row("Northing", whole("northing")),
+      ),
+    ],
+  };
+}
 
-  // Runs and gaps are opened through their finding.
-  function resolved(target) {
-    if (target.type !== "runs" && target.type !== "gaps") return target;
-    return { type: "finding", row: tables[target.type].numbers("finding")[target.row] };
-  }
+const OPENERS = { finding: ofFinding, shot: ofShot, control: ofMark, points: ofPoint, station: ofStation };
 
-  function open(target, { others: more = [], at = null } = {}) {
-    const { type, row: number } = resolved(target);
-    if (absent(number)) return;
-    const { place, also = [], title, parts } = OPENERS[type](number, target);
-    const pinned = type === "finding" && geoqa.pins.rankOf(number) !== null;
-    const heading = element("h3", { tabindex: "-1", text: title });
-    const content = element(
-      "div", { class: "card" }, heading,
-      place ? null : element("p", { class: "quiet", text: "No position was recorded, so it cannot be shown on the map." }),
-      ...parts,
-      geoqa.whereabouts.link(place),
-      more.length ? alsoHere(more) : null,
-    );
-    geoqa.fly.show(content, { place: place ?? at, also, heading, pinned });
-  }
+// Runs and gaps are opened through their finding.
+function resolved(target) {
+  if (target.type !== "runs" && target.type !== "gaps") return target;
+  return { type: "finding", row: tables[target.type].numbers("finding")[target.row] };
+}
 
-  const alsoHere = (targets) =>
-    element(
-      "section", { class: "behind" },
-      element("h4", { text: "Also here" }),
-      element("div", { class: "links" }, ...targets.slice(0, 12).map(choice)),
-    );
+export function open(target, { others: more = [], at = null } = {}) {
+  const { type, row: number } = resolved(target);
+  if (absent(number)) return;
+  const { place, also = [], title, parts } = OPENERS[type](number, target);
+  const pinned = type === "finding" && rankOf(number) !== null;
+  const heading = element("h3", { tabindex: "-1", text: title });
+  const content = element(
+    "div", { class: "card" }, heading,
+    place ? null : element("p", { class: "quiet", text: "No position was recorded, so it cannot be shown on the map." }),
+    ...parts,
+    link(place),
+    more.length ? alsoHere(more) : null,
+  );
+  show(content, { place: place ?? at, also, heading, pinned });
+}
 
-  function choice(target) {
-    if (target.type === "shot") return shotButton(target.row);
-    const { title } = OPENERS[resolved(target).type](resolved(target).row);
-    return button(title, () => open(target));
-  }
+const alsoHere = (targets) =>
+  element(
+    "section", { class: "behind" },
+    element("h4", { text: "Also here" }),
+    element("div", { class: "links" }, ...targets.slice(0, 12).map(choice)),
+  );
 
-  return { begin, open };
-})();
+function choice(target) {
+  if (target.type === "shot") return shotButton(target.row);
+  const { title } = OPENERS[resolved(target).type](resolved(target).row);
+  return button(title, () => open(target));
+}

@@ -1,160 +1,164 @@
-"use strict";
 // Find a shot, an item, a line, a mark or a station by what is written on the stake.
-geoqa.search = (() => {
-  const { element } = geoqa;
-  const MOST = 12;
-  const STATION = /^(?:(.*?)\s+)?(-?\d+)\+(\d{1,2})(?:\.(\d{0,2}))?$/;
-  let tables = null, field = null, results = null;
+import { titleOf } from "./card.js";
+import { byId, element } from "./elements.js";
+import * as fly from "./fly.js";
+import { layers } from "./linework.js";
+import { entries } from "./list.js";
+import { open } from "./popup.js";
+import * as records from "./records.js";
+import { lower } from "./sheet.js";
+import * as words from "./words.js";
 
-  function begin(allTables) {
-    tables = allTables;
-    field = geoqa.byId("search");
-    results = geoqa.byId("search-results");
-    field.addEventListener("input", show);
-    field.addEventListener("keydown", (event) => {
-      if (event.key === "Enter") results.querySelector("button")?.click();
-      if (event.key === "Escape") clear();
-      if (event.key === "ArrowDown") results.querySelector("button")?.focus();
-      if (["Enter", "Escape", "ArrowDown"].includes(event.key)) event.preventDefault();
-    });
-    results.addEventListener("keydown", (event) => {
-      const step = { ArrowDown: "nextElementSibling", ArrowUp: "previousElementSibling" }[event.key];
-      if (event.key === "Escape") clear();
-      if (!step) return;
-      event.preventDefault();
-      (event.target.closest("li")?.[step]?.querySelector("button") ?? field).focus();
-    });
+const MOST = 12;
+const STATION = /^(?:(.*?)\s+)?(-?\d+)\+(\d{1,2})(?:\.(\d{0,2}))?$/;
+let tables = null, field = null, results = null;
+
+export function begin(allTables) {
+  tables = allTables;
+  field = byId("search");
+  results = byId("search-results");
+  field.addEventListener("input", show);
+  field.addEventListener("keydown", (event) => {
+    if (event.key === "Enter") results.querySelector("button")?.click();
+    if (event.key === "Escape") clear();
+    if (event.key === "ArrowDown") results.querySelector("button")?.focus();
+    if (["Enter", "Escape", "ArrowDown"].includes(event.key)) event.preventDefault();
+  });
+  results.addEventListener("keydown", (event) => {
+    const step = { ArrowDown: "nextElementSibling", ArrowUp: "previousElementSibling" }[event.key];
+    if (event.key === "Escape") clear();
+    if (!step) return;
+    event.preventDefault();
+    (event.target.closest("li")?.[step]?.querySelector("button") ?? field).focus();
+  });
+}
+
+function clear() {
+  field.value = "";
+  show();
+  field.focus();
+}
+
+function show() {
+  const query = field.value.trim();
+  const found = query ? find(query) : [];
+  results.replaceChildren(...found.map(line));
+  const hint = "Nothing found. Try a shot number, an item, a line name or a station such as 12+50.";
+  if (query && !found.length) results.append(element("li", { class: "quiet", text: hint }));
+  results.hidden = !query;
+}
+
+function line({ text, note, go }) {
+  const parts = [element("span", { text }), element("span", { class: "quiet", text: note })];
+  return element("li", {}, element("button", { type: "button", class: "result", onclick: go }, ...parts));
+}
+
+function find(query) {
+  const text = query.toLowerCase();
+  return [
+    ...stations(query),
+    ...marks("control", "mark", "Control mark", text),
+    ...marks("points", "point", "Design point", text),
+    ...findings(text),
+    ...shots(text),
+    ...lines(text),
+  ].slice(0, MOST);
+}
+
+const go = (target, place) => () => {
+  lower();
+  fly.from(field);
+  if (place) fly.to(place);
+  open(target);
+};
+
+function stations(query) {
+  const match = STATION.exec(query);
+  if (!match || !tables.lines.rows) return [];
+  const [, line, full, rest, part] = match;
+  const size = Math.abs(Number(full)) * 10000 + Number(rest.padEnd(2, "0")) * 100 + Number((part ?? "").padEnd(2, "0"));
+  const station = full.startsWith("-") ? -size : size;
+  const found = [];
+  for (let row = 0; row < tables.lines.rows; row++) {
+    const name = tables.lines.text("line", row);
+    if (line && !name.toLowerCase().includes(line.toLowerCase())) continue;
+    const place = placeAlong(row, station);
+    if (!place) continue;
+    const note = words.kind(tables.lines.text("kind", row));
+    found.push({ text: `${name} at ${words.station(station)}`, note, go: go({ type: "station", row, station, place }, place) });
   }
+  return found;
+}
 
-  function clear() {
-    field.value = "";
-    show();
-    field.focus();
+// Where a station lies on a drawn line, between its two neighbouring vertices.
+function placeAlong(row, station) {
+  const { starts, easting, northing } = layers.lines;
+  const stations = tables["lines.points"].numbers("station");
+  for (let i = starts[row]; i < starts[row + 1] - 1; i++) {
+    const from = stations[i], to = stations[i + 1];
+    if (!(station >= Math.min(from, to) && station <= Math.max(from, to))) continue;
+    const share = to === from ? 0 : (station - from) / (to - from);
+    const between = (column) => column[i] + share * (column[i + 1] - column[i]);
+    return { easting: between(easting), northing: between(northing) };
   }
+  return null;
+}
 
-  function show() {
-    const query = field.value.trim();
-    const found = query ? find(query) : [];
-    results.replaceChildren(...found.map(line));
-    const hint = "Nothing found. Try a shot number, an item, a line name or a station such as 12+50.";
-    if (query && !found.length) results.append(element("li", { class: "quiet", text: hint }));
-    results.hidden = !query;
+function marks(name, column, note, text) {
+  const table = tables[name];
+  const found = [];
+  for (let row = 0; row < table.rows && found.length < 6; row++) {
+    const label = table.text(column, row);
+    if (!label.toLowerCase().includes(text)) continue;
+    const place = { easting: table.numbers("easting")[row], northing: table.numbers("northing")[row] };
+    found.push({ text: label, note, go: go({ type: name, row }, place) });
   }
+  return found;
+}
 
-  function line({ text, note, go }) {
-    const parts = [element("span", { text }), element("span", { class: "quiet", text: note })];
-    return element("li", {}, element("button", { type: "button", class: "result", onclick: go }, ...parts));
+function findings(text) {
+  const found = [];
+  const named = /^f[0-9a-f]{4,12}$/.test(text);
+  for (const { row } of entries()) {
+    const table = tables.findings;
+    const texts = [records.labelOf(row), table.text("item", row), records.textOf("subject", row)];
+    const said = texts.some((each) => each.toLowerCase().includes(text));
+    if (!said && !(named && records.idOf(row).toLowerCase().startsWith(text))) continue;
+    const finding = records.finding(row);
+    const note = `${finding.verdict.short}, ${words.checkTitle(finding.check).toLowerCase()}`;
+    found.push({ text: titleOf(finding), note, go: go({ type: "finding", row }, records.placeOfFinding(row)) });
+    if (found.length === 6) break;
   }
+  return found;
+}
 
-  function find(query) {
-    const text = query.toLowerCase();
-    return [
-      ...stations(query),
-      ...marks("control", "mark", "Control mark", text),
-      ...marks("points", "point", "Design point", text),
-      ...findings(text),
-      ...shots(text),
-      ...lines(text),
-    ].slice(0, MOST);
+// Names are a stem and a number, so a million of them are searched without writing them out.
+function shots(text) {
+  const table = tables.shots;
+  if (!table.rows) return [];
+  const [, stem, digits] = /^(.*?)(\d{0,9})$/s.exec(text);
+  const stems = table.texts("shot.stem").map((each) => each.toLowerCase());
+  const fits = stems.map((each) => (digits ? each.endsWith(stem) : each.includes(text)));
+  const places = table.numbers("shot.stem"), numbers = table.numbers("shot.number");
+  const found = [];
+  for (let row = 0; row < table.rows && found.length < 6; row++) {
+    if (!fits[places[row]] || (digits && numbers[row] !== Number(digits))) continue;
+    const note = table.text("kind", row).replaceAll("-", " ");
+    found.push({ text: `Shot ${table.name("shot", row)}`, note, go: go({ type: "shot", row }, records.placeOfShot(row)) });
   }
+  return found;
+}
 
-  const go = (target, place) => () => {
-    geoqa.sheet.lower();
-    geoqa.fly.from(field);
-    if (place) geoqa.fly.to(place);
-    geoqa.popup.open(target);
-  };
-
-  function stations(query) {
-    const match = STATION.exec(query);
-    if (!match || !tables.lines.rows) return [];
-    const [, line, full, rest, part] = match;
-    const size = Math.abs(Number(full)) * 10000 + Number(rest.padEnd(2, "0")) * 100 + Number((part ?? "").padEnd(2, "0"));
-    const station = full.startsWith("-") ? -size : size;
-    const found = [];
-    for (let row = 0; row < tables.lines.rows; row++) {
-      const name = tables.lines.text("line", row);
-      if (line && !name.toLowerCase().includes(line.toLowerCase())) continue;
-      const place = geoqa.search.placeAlong(row, station);
-      if (!place) continue;
-      const note = geoqa.words.kind(tables.lines.text("kind", row));
-      found.push({ text: `${name} at ${geoqa.words.station(station)}`, note, go: go({ type: "station", row, station, place }, place) });
-    }
-    return found;
+function lines(text) {
+  const found = [];
+  for (let row = 0; row < tables.lines.rows && found.length < 4; row++) {
+    const name = tables.lines.text("line", row);
+    if (!name.toLowerCase().includes(text)) continue;
+    const show = () => {
+      lower();
+      fly.toBounds(layers.lines.boxes[row]);
+    };
+    found.push({ text: name, note: `Design line, ${words.kind(tables.lines.text("kind", row)).toLowerCase()}`, go: show });
   }
-
-  // Where a station lies on a drawn line, between its two neighbouring vertices.
-  function placeAlong(row, station) {
-    const { starts, easting, northing } = geoqa.linework.layers.lines;
-    const stations = tables["lines.points"].numbers("station");
-    for (let i = starts[row]; i < starts[row + 1] - 1; i++) {
-      const from = stations[i], to = stations[i + 1];
-      if (!(station >= Math.min(from, to) && station <= Math.max(from, to))) continue;
-      const share = to === from ? 0 : (station - from) / (to - from);
-      const between = (column) => column[i] + share * (column[i + 1] - column[i]);
-      return { easting: between(easting), northing: between(northing) };
-    }
-    return null;
-  }
-
-  function marks(name, column, words, text) {
-    const table = tables[name];
-    const found = [];
-    for (let row = 0; row < table.rows && found.length < 6; row++) {
-      const label = table.text(column, row);
-      if (!label.toLowerCase().includes(text)) continue;
-      const place = { easting: table.numbers("easting")[row], northing: table.numbers("northing")[row] };
-      found.push({ text: label, note: words, go: go({ type: name, row }, place) });
-    }
-    return found;
-  }
-
-  function findings(text) {
-    const found = [];
-    const named = /^f[0-9a-f]{4,12}$/.test(text);
-    for (const { row } of geoqa.list.entries()) {
-      const table = tables.findings;
-      const words = [geoqa.records.labelOf(row), table.text("item", row), geoqa.records.textOf("subject", row)];
-      const said = words.some((word) => word.toLowerCase().includes(text));
-      if (!said && !(named && geoqa.records.idOf(row).toLowerCase().startsWith(text))) continue;
-      const finding = geoqa.records.finding(row);
-      const note = `${finding.verdict.short}, ${geoqa.words.checkTitle(finding.check).toLowerCase()}`;
-      found.push({ text: geoqa.card.titleOf(finding), note, go: go({ type: "finding", row }, geoqa.records.placeOfFinding(row)) });
-      if (found.length === 6) break;
-    }
-    return found;
-  }
-
-  // Names are a stem and a number, so a million of them are searched without writing them out.
-  function shots(text) {
-    const table = tables.shots;
-    if (!table.rows) return [];
-    const [, stem, digits] = /^(.*?)(\d{0,9})$/s.exec(text);
-    const stems = table.texts("shot.stem").map((each) => each.toLowerCase());
-    const fits = stems.map((each) => (digits ? each.endsWith(stem) : each.includes(text)));
-    const places = table.numbers("shot.stem"), numbers = table.numbers("shot.number");
-    const found = [];
-    for (let row = 0; row < table.rows && found.length < 6; row++) {
-      if (!fits[places[row]] || (digits && numbers[row] !== Number(digits))) continue;
-      const note = table.text("kind", row).replaceAll("-", " ");
-      found.push({ text: `Shot ${table.name("shot", row)}`, note, go: go({ type: "shot", row }, geoqa.records.placeOfShot(row)) });
-    }
-    return found;
-  }
-
-  function lines(text) {
-    const found = [];
-    for (let row = 0; row < tables.lines.rows && found.length < 4; row++) {
-      const name = tables.lines.text("line", row);
-      if (!name.toLowerCase().includes(text)) continue;
-      const show = () => {
-        geoqa.sheet.lower();
-        geoqa.fly.toBounds(geoqa.linework.layers.lines.boxes[row]);
-      };
-      found.push({ text: name, note: `Design line, ${geoqa.words.kind(tables.lines.text("kind", row)).toLowerCase()}`, go: show });
-    }
-    return found;
-  }
-
-  return { begin, placeAlong };
-})();
+  return found;
+}

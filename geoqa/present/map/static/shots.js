@@ -1,109 +1,109 @@
-"use strict";
 // The shots: which are in sight, and how each is drawn.
-geoqa.shots = (() => {
-  const BLOCK = 256;
-  const MOST = 400;
-  const NOT_ASKED = { shape: "circle", colour: "#9aa0a6" };
-  let tables = null, about = null, easting = null, northing = null, boxes = [], last = 0;
+import * as choice from "./choice.js";
+import * as glyph from "./glyph.js";
+import * as thin from "./thin.js";
+import { boxOf, sees, within } from "./view.js";
 
-  function begin(allTables, allAbout) {
-    tables = allTables;
-    about = allAbout;
-    easting = tables.shots.numbers("easting");
-    northing = tables.shots.numbers("northing");
-    // shots without a place lie at the end of the curve
-    last = easting.length;
-    while (last > 0 && (easting[last - 1] !== easting[last - 1] || northing[last - 1] !== northing[last - 1])) last--;
-    boxes = [];
-    for (let from = 0; from < last; from += BLOCK) {
-      boxes.push(geoqa.view.boxOf(easting, northing, from, Math.min(from + BLOCK, last)));
+const BLOCK = 256;
+const MOST = 400;
+export const NOT_ASKED = { shape: "circle", colour: "#9aa0a6" };
+let tables = null, about = null, easting = null, northing = null, boxes = [], last = 0;
+
+export function begin(allTables, allAbout) {
+  tables = allTables;
+  about = allAbout;
+  easting = tables.shots.numbers("easting");
+  northing = tables.shots.numbers("northing");
+  // shots without a place lie at the end of the curve
+  last = easting.length;
+  while (last > 0 && (easting[last - 1] !== easting[last - 1] || northing[last - 1] !== northing[last - 1])) last--;
+  boxes = [];
+  for (let from = 0; from < last; from += BLOCK) {
+    boxes.push(boxOf(easting, northing, from, Math.min(from + BLOCK, last)));
+  }
+}
+
+// Stretches of the list whose box is in sight; neighbours on the curve are neighbours on the ground.
+function blocksIn(view) {
+  const found = [];
+  boxes.forEach((box, block) => {
+    if (!sees(view, box)) return;
+    const from = block * BLOCK, to = Math.min(from + BLOCK, last);
+    if (found.length && found[found.length - 1][1] === from) found[found.length - 1][1] = to;
+    else found.push([from, to]);
+  });
+  return found;
+}
+
+export const style = (code) => about.verdicts[code] ?? NOT_ASKED;
+
+// Best first, so that the worst is drawn last.
+function orderOfDrawing() {
+  const codes = about.verdicts.map((_, code) => code).sort((a, b) => about.verdicts[b].order - about.verdicts[a].order);
+  return [about.verdicts.length, ...codes];
+}
+
+// Half sizes in pixels: small when the whole job is in sight, large when a few feet are.
+function radii(view) {
+  const near = Math.min(1, Math.max(0, (Math.log2(view.perFoot) + 2) / 6));
+  return { IN: 2.2 + 2.8 * near, UNDECIDED: 3 + 3 * near, NO_DATA: 2.4 + 2.4 * near, OUT: 5 + 4 * near, rest: 1.6 + 1.4 * near };
+}
+
+export function paint(ctx, view) {
+  const classes = about.verdicts.length + 1;
+  const codes = choice.codes();
+  const order = orderOfDrawing();
+  const blocks = blocksIn(view);
+  const cells = thin.count(view, blocks, codes, easting, northing, classes);
+  const crowded = cells.shots > 400 && cells.shots / Math.max(1, cells.touched.length) > 2;
+  const places = Array.from({ length: classes }, () => []);
+  if (crowded) {
+    const { dots, alone } = thin.filled(cells, classes, order);
+    for (const code of order) thin.paint(ctx, dots[code], style(code).colour);
+    for (const i of alone) places[codes[i]].push(view.x(easting[i]), view.y(northing[i]));
+  } else {
+    for (const [from, to] of blocks) {
+      for (let i = from; i < to; i++) if (codes[i] < classes) places[codes[i]].push(view.x(easting[i]), view.y(northing[i]));
     }
   }
-
-  // Stretches of the list whose box is in sight; neighbours on the curve are neighbours on the ground.
-  function blocksIn(view) {
-    const found = [];
-    boxes.forEach((box, block) => {
-      if (!geoqa.view.sees(view, box)) return;
-      const from = block * BLOCK, to = Math.min(from + BLOCK, last);
-      if (found.length && found[found.length - 1][1] === from) found[found.length - 1][1] = to;
-      else found.push([from, to]);
-    });
-    return found;
+  const r = radii(view);
+  for (const code of order) {
+    const { shape, colour, verdict } = style(code);
+    glyph.paint(ctx, shape, colour, places[code], r[verdict] ?? r.rest, verdict === "OUT" ? 2 : verdict ? 0.8 : 0);
   }
+  return { crowded, shots: cells.shots };
+}
 
-  const style = (code) => about.verdicts[code] ?? NOT_ASKED;
-
-  // Best first, so that the worst is drawn last.
-  function orderOfDrawing() {
-    const codes = about.verdicts.map((_, code) => code).sort((a, b) => about.verdicts[b].order - about.verdicts[a].order);
-    return [about.verdicts.length, ...codes];
-  }
-
-  // Half sizes in pixels: small when the whole job is in sight, large when a few feet are.
-  function radii(view) {
-    const near = Math.min(1, Math.max(0, (Math.log2(view.perFoot) + 2) / 6));
-    return { IN: 2.2 + 2.8 * near, UNDECIDED: 3 + 3 * near, NO_DATA: 2.4 + 2.4 * near, OUT: 5 + 4 * near, rest: 1.6 + 1.4 * near };
-  }
-
-  function paint(ctx, view) {
-    const classes = about.verdicts.length + 1;
-    const codes = geoqa.choice.codes();
-    const order = orderOfDrawing();
-    const blocks = blocksIn(view);
-    const cells = geoqa.thin.count(view, blocks, codes, easting, northing, classes);
-    const crowded = cells.shots > 400 && cells.shots / Math.max(1, cells.touched.length) > 2;
-    const places = Array.from({ length: classes }, () => []);
-    if (crowded) {
-      const { dots, alone } = geoqa.thin.filled(cells, classes, order);
-      for (const code of order) geoqa.thin.paint(ctx, dots[code], style(code).colour);
-      for (const i of alone) places[codes[i]].push(view.x(easting[i]), view.y(northing[i]));
-    } else {
-      for (const [from, to] of blocks) {
-        for (let i = from; i < to; i++) if (codes[i] < classes) places[codes[i]].push(view.x(easting[i]), view.y(northing[i]));
-      }
+// Calls `found` for every drawn shot within `reach` last digits of a place, until it answers true.
+function visit(place, reach, found) {
+  const codes = choice.codes();
+  for (let block = 0; block < boxes.length; block++) {
+    if (!within(place, boxes[block], reach)) continue;
+    for (let i = block * BLOCK; i < Math.min(block * BLOCK + BLOCK, last); i++) {
+      if (codes[i] === choice.HIDDEN) continue;
+      const distance = Math.hypot(easting[i] - place.easting, northing[i] - place.northing);
+      if (distance <= reach && found(i, distance, codes[i])) return true;
     }
-    const r = radii(view);
-    for (const code of order) {
-      const { shape, colour, verdict } = style(code);
-      geoqa.glyph.paint(ctx, shape, colour, places[code], r[verdict] ?? r.rest, verdict === "OUT" ? 2 : verdict ? 0.8 : 0);
-    }
-    return { crowded, shots: cells.shots };
   }
+  return false;
+}
 
-  // Calls `found` for every drawn shot within `reach` last digits of a place, until it answers true.
-  function visit(place, reach, found) {
-    const codes = geoqa.choice.codes();
-    for (let block = 0; block < boxes.length; block++) {
-      if (!geoqa.view.within(place, boxes[block], reach)) continue;
-      for (let i = block * BLOCK; i < Math.min(block * BLOCK + BLOCK, last); i++) {
-        if (codes[i] === geoqa.choice.HIDDEN) continue;
-        const distance = Math.hypot(easting[i] - place.easting, northing[i] - place.northing);
-        if (distance <= reach && found(i, distance, codes[i])) return true;
-      }
-    }
-    return false;
+// Shots near a place, nearest first; where very many are, only the nearest.
+export function near(place, reach) {
+  const found = [];
+  const crowded = visit(place, reach, (row, distance, code) => found.push({ row, distance, code }) > MOST);
+  if (crowded) return near(place, reach / 2);
+  return found.sort((a, b) => a.distance - b.distance || a.row - b.row);
+}
+
+export const touches = (place, reach) => visit(place, reach, () => true);
+
+export function outside(box) {
+  let count = 0;
+  for (let i = 0; i < last; i++) {
+    if (easting[i] < box[0] || easting[i] > box[2] || northing[i] < box[1] || northing[i] > box[3]) count++;
   }
+  return count;
+}
 
-  // Shots near a place, nearest first; where very many are, only the nearest.
-  function near(place, reach) {
-    const found = [];
-    const crowded = visit(place, reach, (row, distance, code) => found.push({ row, distance, code }) > MOST);
-    if (crowded) return near(place, reach / 2);
-    return found.sort((a, b) => a.distance - b.distance || a.row - b.row);
-  }
-
-  const touches = (place, reach) => visit(place, reach, () => true);
-
-  function outside(box) {
-    let count = 0;
-    for (let i = 0; i < last; i++) {
-      if (easting[i] < box[0] || easting[i] > box[2] || northing[i] < box[1] || northing[i] > box[3]) count++;
-    }
-    return count;
-  }
-
-  const wholeBox = () => geoqa.view.boxOf(easting, northing, 0, last);
-
-  return { begin, paint, near, touches, outside, wholeBox, style, NOT_ASKED };
-})();
+export const wholeBox = () => boxOf(easting, northing, 0, last);

@@ -1,82 +1,114 @@
-"use strict";
 // Everything in its place: unpack, draw the map, then fill the panel.
-geoqa.start = async (map) => {
+import { Layer, beneath } from "./canvas.js";
+import * as card from "./card.js";
+import * as choice from "./choice.js";
+import * as close from "./close.js";
+import { byId, element } from "./elements.js";
+import * as fly from "./fly.js";
+import * as grid from "./grid.js";
+import * as hit from "./hit.js";
+import * as legend from "./legend.js";
+import * as linework from "./linework.js";
+import * as list from "./list.js";
+import * as paper from "./paper.js";
+import * as pins from "./pins.js";
+import * as pointer from "./pointer.js";
+import * as popup from "./popup.js";
+import * as readout from "./readout.js";
+import * as records from "./records.js";
+import * as search from "./search.js";
+import * as sheet from "./sheet.js";
+import * as shots from "./shots.js";
+import * as taken from "./taken.js";
+import * as title from "./title.js";
+import * as unpack from "./unpack.js";
+import * as view from "./view.js";
+import * as whereabouts from "./whereabouts.js";
+import * as words from "./words.js";
+
+// What is open, for whoever looks into the page from its console; no script reads it.
+export const opened = {};
+
+export async function open(map) {
   try {
-    const about = JSON.parse(geoqa.byId("geoqa-about").textContent);
-    const payload = geoqa.byId("geoqa-payload");
-    const tables = await geoqa.unpack.open(about, payload.textContent);
+    const about = JSON.parse(byId("geoqa-about").textContent);
+    const payload = byId("geoqa-payload");
+    const tables = await unpack.open(about, payload.textContent);
     payload.remove();
-    Object.assign(geoqa, { about, tables, map, size: tables.shots.rows });
-    geoqa.begin(map, tables, about);
+    Object.assign(opened, { about, tables, map });
+    begin(map, tables, about);
   } catch (error) {
-    const words = `This map could not be opened: ${error.message} The findings are also in the tables written beside it.`;
-    geoqa.byId("list").append(geoqa.element("li", { text: words }));
+    const said = `This map could not be opened: ${error.message} The findings are also in the tables written beside it.`;
+    byId("list").append(element("li", { text: said }));
     throw error;
   }
-};
+}
 
-geoqa.begin = (map, tables, about) => {
-  const { byId, canvas, choice, fly, grid, legend, linework, shots, view } = geoqa;
+function begin(map, tables, about) {
   document.documentElement.lang = "en";
-  geoqa.words.begin(about);
+  words.begin(about);
   view.begin(about);
-  geoqa.records.begin(tables, about);
+  records.begin(tables, about);
   choice.begin(tables, about);
   linework.begin(tables);
   shots.begin(tables, about);
-  geoqa.hit.begin(tables);
-  geoqa.pins.begin(about);
-  geoqa.close.begin(tables);
-  geoqa.card.begin(tables, about);
-  geoqa.whereabouts.begin(about);
-  geoqa.popup.begin(tables);
-  geoqa.title.begin(tables, about);
-  geoqa.sheet.begin();
-  const layer = new canvas.Layer([
-    (ctx, seen) => geoqa.background?.paint(ctx, seen),
-    (ctx, seen) => grid.paint(ctx, seen, about),
-    (ctx, seen) => linework.paint(ctx, seen, about),
-    (ctx, seen) => grid.paintPlaces(ctx, seen, tables),
-    (ctx, seen) => shots.paint(ctx, seen),
-    (ctx, seen) => geoqa.close.paint(ctx, seen),
-    (ctx, seen) => fly.paintRing(ctx, seen),
-    (ctx, seen) => geoqa.pins.paint(ctx, seen),
-  ]);
-  geoqa.layer = layer;
-  geoqa.background?.begin(about, layer);
-  fly.begin(map, layer);
+  hit.begin(tables, about);
+  pins.begin(about);
+  close.begin(tables, about);
+  card.begin(tables, about, popup.open);
+  taken.begin(about);
+  whereabouts.begin(about);
+  popup.begin(tables);
+  title.begin(tables, about);
+  sheet.begin();
+  const layer = new Layer(
+    [
+      ...beneath.map(({ paint }) => paint),
+      (ctx, seen) => grid.paint(ctx, seen, about),
+      (ctx, seen) => linework.paint(ctx, seen, about),
+      (ctx, seen) => grid.paintPlaces(ctx, seen, tables),
+      shots.paint,
+      close.paint,
+      fly.paintRing,
+      pins.paint,
+    ],
+    tables.shots.rows,
+  );
+  opened.layer = layer;
+  for (const under of beneath) under.begin(about, layer);
+  fly.begin(map, layer, tables.shots.rows);
   legend.begin(tables, about, layer);
   map.invalidateSize({ animate: false });
   const home = view.home(tables);
   fly.toBounds(home);
   layer.addTo(map);
-  geoqa.readout.begin(map, about);
-  geoqa.pointer.begin(map);
-  geoqa.paper.begin(map, layer, tables, about, home);
+  readout.begin(map, about);
+  pointer.begin(map, layer);
+  paper.begin(map, layer, about, home);
   byId("zoom-in").addEventListener("click", () => fly.zoom(1));
   byId("zoom-out").addEventListener("click", () => fly.zoom(-1));
   byId("zoom-home").addEventListener("click", () => fly.toBounds(home));
-  geoqa.tellOutside(home);
-  geoqa.ready = performance.now();
+  tellOutside(home, tables.shots.rows);
+  opened.ready = performance.now();
 
   // the list comes when the map has been seen
   requestAnimationFrame(() =>
     setTimeout(() => {
-      geoqa.list.begin(tables, about);
-      geoqa.search.begin(tables);
+      list.begin(tables, about);
+      search.begin(tables);
       layer.redraw();
       document.body.dataset.ready = "yes";
     }),
   );
-};
+}
 
 // Shots more than a thousand feet or metres beyond the first view are told, not hidden.
-geoqa.tellOutside = (home) => {
-  const margin = 1000 / geoqa.view.digit();
-  const outside = geoqa.size ? geoqa.shots.outside(home.map((end, i) => end + (i < 2 ? -margin : margin))) : 0;
+function tellOutside(home, count) {
+  const margin = 1000 / view.digit();
+  const outside = count ? shots.outside(home.map((end, i) => end + (i < 2 ? -margin : margin))) : 0;
   if (!outside) return;
-  const button = geoqa.byId("outside");
+  const button = byId("outside");
   button.hidden = false;
-  button.textContent = `${geoqa.words.many(outside, "shot")} far outside: show all`;
-  button.addEventListener("click", () => geoqa.fly.toBounds(geoqa.shots.wholeBox()));
-};
+  button.textContent = `${words.many(outside, "shot")} far outside: show all`;
+  button.addEventListener("click", () => fly.toBounds(shots.wholeBox()));
+}

@@ -1,64 +1,61 @@
-"use strict";
 // One judged number as a picture: the allowed range, the deviation, and two standard uncertainties to each side.
-geoqa.strip = (() => {
-  const WIDTH = 280, HEIGHT = 46, MIDDLE = 18;
+import { ofVerdict, shape } from "./icon.js";
+import { absent } from "./unpack.js";
+import * as words from "./words.js";
 
-  function range(finding) {
-    const { deviation, u, limit } = finding;
-    const spread = geoqa.unpack.absent(u) ? 0 : 2 * u;
-    const ends = [deviation - spread, deviation + spread, 0, limit.lower, limit.upper].filter((end) => end !== null);
-    const low = Math.min(...ends), high = Math.max(...ends);
-    const margin = (high - low || 1) * 0.12;
-    return [low - margin, high + margin, spread];
-  }
+const WIDTH = 280, HEIGHT = 46, MIDDLE = 18;
 
-  function strip(finding) {
-    const { deviation, limit, verdict, check, quantity } = finding;
-    if (geoqa.unpack.absent(deviation) || (limit.lower === null && limit.upper === null)) return null;
-    const shape = geoqa.icon.shape;
-    const [low, high, spread] = range(finding);
-    const x = (value) => ((value - low) / (high - low)) * WIDTH;
-    const from = limit.lower === null ? 0 : x(limit.lower), to = limit.upper === null ? WIDTH : x(limit.upper);
-    const made = shape("svg", { viewBox: `0 0 ${WIDTH} ${HEIGHT}`, class: "strip", role: "img" });
-    const title = shape("title", {});
-    title.textContent = `${geoqa.words.deviation(deviation, check, quantity)}; allowed ${limit.allowed}`;
+function range(finding) {
+  const { deviation, u, limit } = finding;
+  const spread = absent(u) ? 0 : 2 * u;
+  const ends = [deviation - spread, deviation + spread, 0, limit.lower, limit.upper].filter((end) => end !== null);
+  const low = Math.min(...ends), high = Math.max(...ends);
+  const margin = (high - low || 1) * 0.12;
+  return [low - margin, high + margin, spread];
+}
+
+export function strip(finding) {
+  const { deviation, limit, verdict, check, quantity } = finding;
+  if (absent(deviation) || (limit.lower === null && limit.upper === null)) return null;
+  const [low, high, spread] = range(finding);
+  const x = (value) => ((value - low) / (high - low)) * WIDTH;
+  const from = limit.lower === null ? 0 : x(limit.lower), to = limit.upper === null ? WIDTH : x(limit.upper);
+  const made = shape("svg", { viewBox: `0 0 ${WIDTH} ${HEIGHT}`, class: "strip", role: "img" });
+  const title = shape("title", {});
+  title.textContent = `${words.deviation(deviation, check, quantity)}; allowed ${limit.allowed}`;
+  made.append(
+    title,
+    shape("rect", { x: 0, y: MIDDLE - 1, width: WIDTH, height: 2, class: "strip-axis" }),
+    shape("rect", { x: from, y: MIDDLE - 9, width: Math.max(1, to - from), height: 18, class: "strip-allowed" }),
+  );
+  const tick = (value, half, name) => shape("path", { d: `M${x(value)} ${MIDDLE - half}v${2 * half}`, class: name });
+  for (const end of [limit.lower, limit.upper]) if (end !== null) made.append(tick(end, 12, "strip-limit"));
+  if (low < 0 && high > 0) made.append(tick(0, 9, "strip-zero"));
+  if (spread) {
+    const [left, right] = [deviation - spread, deviation + spread];
     made.append(
-      title,
-      shape("rect", { x: 0, y: MIDDLE - 1, width: WIDTH, height: 2, class: "strip-axis" }),
-      shape("rect", { x: from, y: MIDDLE - 9, width: Math.max(1, to - from), height: 18, class: "strip-allowed" }),
+      shape("path", { d: `M${x(left)} ${MIDDLE}H${x(right)}`, class: "strip-spread" }),
+      tick(left, 4, "strip-spread"),
+      tick(right, 4, "strip-spread"),
     );
-    const tick = (value, half, name) => shape("path", { d: `M${x(value)} ${MIDDLE - half}v${2 * half}`, class: name });
-    for (const end of [limit.lower, limit.upper]) if (end !== null) made.append(tick(end, 12, "strip-limit"));
-    if (low < 0 && high > 0) made.append(tick(0, 9, "strip-zero"));
-    if (spread) {
-      const [left, right] = [deviation - spread, deviation + spread];
-      made.append(
-        shape("path", { d: `M${x(left)} ${MIDDLE}H${x(right)}`, class: "strip-spread" }),
-        tick(left, 4, "strip-spread"),
-        tick(right, 4, "strip-spread"),
-      );
-    }
-    const mark = geoqa.icon.ofVerdict(verdict, 16);
-    mark.setAttribute("x", x(deviation) - 8);
-    mark.setAttribute("y", MIDDLE - 8);
-    made.append(mark, label(check, quantity, limit, x));
-    return made;
   }
+  const mark = ofVerdict(verdict, 16);
+  mark.setAttribute("x", x(deviation) - 8);
+  mark.setAttribute("y", MIDDLE - 8);
+  made.append(mark, label(check, quantity, limit, x));
+  return made;
+}
 
-  // The two ends of the allowed range, in words, under the strip.
-  function label(check, quantity, limit, x) {
-    const shape = geoqa.icon.shape;
-    const group = shape("g", { class: "strip-words" });
-    for (const end of [limit.lower, limit.upper]) {
-      if (end === null) continue;
-      const place = x(end);
-      const anchor = place < 45 ? "start" : place > WIDTH - 45 ? "end" : "middle";
-      const text = shape("text", { x: Math.min(WIDTH - 1, Math.max(1, place)), y: HEIGHT - 3, "text-anchor": anchor });
-      text.textContent = geoqa.words.deviation(end, check, quantity).replace(" away", "");
-      group.append(text);
-    }
-    return group;
+// The two ends of the allowed range, in words, under the strip.
+function label(check, quantity, limit, x) {
+  const group = shape("g", { class: "strip-words" });
+  for (const end of [limit.lower, limit.upper]) {
+    if (end === null) continue;
+    const place = x(end);
+    const anchor = place < 45 ? "start" : place > WIDTH - 45 ? "end" : "middle";
+    const text = shape("text", { x: Math.min(WIDTH - 1, Math.max(1, place)), y: HEIGHT - 3, "text-anchor": anchor });
+    text.textContent = words.deviation(end, check, quantity).replace(" away", "");
+    group.append(text);
   }
-
-  return strip;
-})();
+  return group;
+}

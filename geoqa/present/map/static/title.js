@@ -1,81 +1,80 @@
-"use strict";
 // Title block, cautions, what must be known first, and the counts that are also switches.
-geoqa.title = (() => {
-  const { element } = geoqa;
+import * as choice from "./choice.js";
+import { byId, element } from "./elements.js";
+import { ofVerdict } from "./icon.js";
+import * as records from "./records.js";
+import * as words from "./words.js";
 
-  function begin(tables, about) {
-    const { title } = about;
-    const line = (id, text) => {
-      geoqa.byId(id).textContent = text;
-      geoqa.byId(id).hidden = !text;
-    };
-    line("job-name", title.name);
-    line("job-revision", [title.revision, title.date, title.client].filter(Boolean).join(" · "));
-    line("job-frame", title.frame);
-    line("preliminary", title.preliminary);
-    line("reviewed", title.reviewed);
-    line("buried", about.buried);
-    line("caution", title.caution);
-    notes([...about.notes, ...title.notes]);
-    sources(about.sources);
-    tiles(about);
-    filters(tables);
-  }
+export function begin(tables, about) {
+  const { title } = about;
+  const line = (id, text) => {
+    byId(id).textContent = text;
+    byId(id).hidden = !text;
+  };
+  line("job-name", title.name);
+  line("job-revision", [title.revision, title.date, title.client].filter(Boolean).join(" · "));
+  line("job-frame", title.frame);
+  line("preliminary", title.preliminary);
+  line("reviewed", title.reviewed);
+  line("buried", about.buried);
+  line("caution", title.caution);
+  notes([...about.notes, ...title.notes]);
+  sources(about.sources);
+  tiles(about);
+  filters(tables);
+}
 
-  function notes(texts) {
-    if (!texts.length) return;
-    geoqa.byId("notes").hidden = false;
-    geoqa.byId("notes-title").textContent = `Read first: ${geoqa.words.many(texts.length, "note")}`;
-    geoqa.byId("notes-list").append(...texts.map((text) => element("li", { text })));
-  }
+function notes(texts) {
+  if (!texts.length) return;
+  byId("notes").hidden = false;
+  byId("notes-title").textContent = `Read first: ${words.many(texts.length, "note")}`;
+  byId("notes-list").append(...texts.map((text) => element("li", { text })));
+}
 
-  function sources(rows) {
-    if (!rows.length) return;
-    geoqa.byId("files").hidden = false;
-    geoqa.byId("files-list").append(
-      ...rows.map(({ path, role, sha256 }) =>
-        element(
-          "li", {},
-          element("b", { text: path }), ` ${role}`,
-          sha256 ? element("code", { text: ` sha256 ${sha256.slice(0, 12)}` }) : null,
-        ),
+function sources(rows) {
+  if (!rows.length) return;
+  byId("files").hidden = false;
+  byId("files-list").append(
+    ...rows.map(({ path, role, sha256 }) =>
+      element(
+        "li", {},
+        element("b", { text: path }), ` ${role}`,
+        sha256 ? element("code", { text: ` sha256 ${sha256.slice(0, 12)}` }) : null,
       ),
+    ),
+  );
+}
+
+// Counts of what is reported, worst first; pressing one hides or shows it.
+function tiles(about) {
+  const holder = byId("tiles");
+  const codes = about.verdicts.map((_, code) => code).sort((a, b) => about.verdicts[a].order - about.verdicts[b].order);
+  for (const code of codes) {
+    const verdict = about.verdicts[code];
+    const title = `${words.capital(verdict.text)}: press to hide or show`;
+    const button = element(
+      "button", { type: "button", class: "tile", "aria-pressed": "true", title },
+      ofVerdict(verdict, 18),
+      element("span", { class: "tile-count", text: (about.reported[verdict.verdict] ?? 0).toLocaleString("en-US") }),
+      element("span", { class: "tile-name", text: verdict.short }),
     );
+    button.addEventListener("click", () => {
+      choice.change(({ verdicts }) => (verdicts.has(code) ? verdicts.delete(code) : verdicts.add(code)));
+      button.setAttribute("aria-pressed", String(choice.state.verdicts.has(code)));
+    });
+    holder.append(button);
   }
+}
 
-  // Counts of what is reported, worst first; pressing one hides or shows it.
-  function tiles(about) {
-    const holder = geoqa.byId("tiles");
-    const codes = about.verdicts.map((_, code) => code).sort((a, b) => about.verdicts[a].order - about.verdicts[b].order);
-    for (const code of codes) {
-      const verdict = about.verdicts[code];
-      const title = `${geoqa.words.capital(verdict.text)}: press to hide or show`;
-      const button = element(
-        "button", { type: "button", class: "tile", "aria-pressed": "true", title },
-        geoqa.icon.ofVerdict(verdict, 18),
-        element("span", { class: "tile-count", text: (about.reported[verdict.verdict] ?? 0).toLocaleString("en-US") }),
-        element("span", { class: "tile-name", text: verdict.short }),
-      );
-      button.addEventListener("click", () => {
-        geoqa.choice.change(({ verdicts }) => (verdicts.has(code) ? verdicts.delete(code) : verdicts.add(code)));
-        button.setAttribute("aria-pressed", String(geoqa.choice.state.verdicts.has(code)));
-      });
-      holder.append(button);
-    }
-  }
+function filters(tables) {
+  const kinds = records.allKinds().filter(Boolean).sort();
+  const checks = tables.findings.texts("check");
+  fill("filter-kind", kinds, words.kind, (state, value) => (state.kind = value));
+  fill("filter-check", checks, words.checkTitle, (state, value) => (state.check = value));
+}
 
-  function filters(tables) {
-    const kinds = geoqa.records.allKinds().filter(Boolean).sort();
-    const checks = tables.findings.texts("check");
-    fill("filter-kind", kinds, geoqa.words.kind, (state, value) => (state.kind = value));
-    fill("filter-check", checks, geoqa.words.checkTitle, (state, value) => (state.check = value));
-  }
-
-  function fill(id, values, words, work) {
-    const select = geoqa.byId(id);
-    select.append(...values.map((value) => element("option", { value, text: words(value) })));
-    select.addEventListener("change", () => geoqa.choice.change((state) => work(state, select.value)));
-  }
-
-  return { begin };
-})();
+function fill(id, values, textOf, work) {
+  const select = byId(id);
+  select.append(...values.map((value) => element("option", { value, text: textOf(value) })));
+  select.addEventListener("change", () => choice.change((state) => work(state, select.value)));
+}

@@ -1,9 +1,7 @@
-"use strict";
-// One name for everything on this page; each file adds one part to it.
-const geoqa = {};
+// Elements of the page, and how often one is drawn anew.
 
 // An element with attributes and children. Text is always set as text, never as markup.
-geoqa.element = (tag, facts = {}, ...children) => {
+export function element(tag, facts = {}, ...children) {
   const made = document.createElement(tag);
   for (const [name, value] of Object.entries(facts)) {
     if (value === null || value === undefined || value === false) continue;
@@ -13,10 +11,10 @@ geoqa.element = (tag, facts = {}, ...children) => {
   }
   made.append(...children.filter((child) => child !== null && child !== undefined && child !== ""));
   return made;
-};
+}
 
 // A function that runs at most once a frame.
-geoqa.onceAFrame = (work) => {
+export function onceAFrame(work) {
   let waiting = false;
   return () => {
     if (waiting) return;
@@ -26,6 +24,6 @@ geoqa.onceAFrame = (work) => {
       work();
     });
   };
-};
+}
 
-geoqa.byId = (id) => document.getElementById(id);
+export const byId = (id) => document.getElementById(id);
