@@ -46,6 +46,10 @@ class StepError(GeoqaError, RuntimeError):
     """A step that did something other than it declared."""
 
 
+class CheckError(GeoqaError, ValueError):
+    """A check, flag or note that is declared in contradiction to itself or to another."""
+
+
 class PluginError(GeoqaError, LookupError):
     """A reader, step, writer or page that is not there, or cannot be imported."""
 

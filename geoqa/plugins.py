@@ -1,6 +1,6 @@
-"""The one door for readers, steps, writers and pages, ours and a stranger's.
+"""The one door for readers, steps, checks, words, writers and pages, ours and a stranger's.
 
-A plugin is an entry point in one of four groups. Listing them imports nothing;
+A plugin is an entry point in one of six groups. Listing them imports nothing;
 loading one imports that one. Two owners of one name are an error, because which
 of them won would otherwise depend on the order in which packages were installed.
 """
@@ -13,7 +13,7 @@ from typing import Any
 
 from geoqa.errors import PluginError
 
-GROUPS = ("readers", "steps", "writers", "pages")
+GROUPS = ("readers", "steps", "checks", "words", "writers", "pages")
 
 
 @cache
@@ -22,7 +22,7 @@ def declared(group: str) -> dict[str, EntryPoint]:
 
     Parameters
     ----------
-    group : {"readers", "steps", "writers", "pages"}
+    group : {"readers", "steps", "checks", "words", "writers", "pages"}
 
     Returns
     -------

@@ -17,6 +17,7 @@ FINDINGS, USAGE, REFUSED, OURS = 1, 2, 3, 4
 _CODES: tuple[tuple[type[errors.GeoqaError], int], ...] = (
     (errors.JobError, USAGE),
     (errors.PluginError, USAGE),
+    (errors.CheckError, USAGE),
     (errors.PlanError, USAGE),
     (errors.QuantityError, USAGE),
     (errors.MissingExtraError, USAGE),

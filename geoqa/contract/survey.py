@@ -1,0 +1,70 @@
+"""Checks of the survey: may these measurements be trusted?"""
+
+from geoqa.contract.tolerances import HORIZONTAL, VERTICAL
+from geoqa.model.check import CONTROL, Check
+
+_RULE = "JCGM 106:2012, 8.3.3 (guarded acceptance and rejection)"
+
+CONTROL_POSITION = Check(
+    name="control-position",
+    title="Control check, horizontal",
+    subject="survey",
+    quantity="length",
+    radial=True,
+    axis="h",
+    tolerance=HORIZONTAL,
+    bound="radius",
+    of_kind=CONTROL,
+    compared="A check shot on a known mark is compared with the mark's published easting and northing. The distance "
+    "between the two is judged against a radius.",
+    judged="Uncertainty: that of the shot (common and random part) and that of the published value.",
+    cannot_show="A wrong coordinate system, foot or mark name shows here first. One mark alone cannot tell a moved "
+    "mark from a shifted survey.",
+    source=_RULE,
+    order=50,
+)
+CONTROL_ELEVATION = Check(
+    name="control-elevation",
+    title="Control check, elevation",
+    subject="survey",
+    quantity="length",
+    directions=("low", "high"),
+    axis="v",
+    tolerance=VERTICAL,
+    of_kind=CONTROL,
+    better="a level reading",
+    compared="The elevation of a check shot minus the published elevation of its mark; positive is high.",
+    judged="Uncertainty: that of the shot and that of the published value.",
+    cannot_show="A constant miss on all marks points to rod height, geoid or vertical datum, not to the marks.",
+    source=_RULE,
+    order=60,
+)
+IDENTICAL = Check(
+    name="identical",
+    title="Rows identical to design",
+    subject="survey",
+    quantity="count",
+    at_desk=True,
+    compared="Rows whose recorded numbers equal the design in every comparable component at the resolution of the "
+    "file, counted against what honest work would give by chance.",
+    judged="The chance expectation is printed with the count; there is no measurement uncertainty in it.",
+    cannot_show="It is a question, never an accusation: supply the raw log of these rows.",
+    source="Poisson counts of chance agreement; any textbook of statistics",
+    order=90,
+)
+DIAGNOSIS = Check(
+    name="diagnosis",
+    title="Survey blunder",
+    subject="survey",
+    quantity="length",
+    at_desk=True,
+    compared="Known causes of survey blunders (foot, frame and epoch, heights, ground scale, rod, initialization, "
+    "marks, names of marks, swapped axes, zones) are held against the residuals at control, the log and the "
+    "deviations from design. Each is computed at the site; the most probable is named with its odds and the priors "
+    "behind them, or a group that predicts the same within three standard uncertainties, or none.",
+    judged="Uncertainty: that of the check shots, of their sessions and of the published values, with its covariance.",
+    cannot_show="A cause that is not listed cannot be named; then the answer is that none of the known causes fits. "
+    "Nothing is corrected: the remedy is a change of the job file or a re-shoot.",
+    source="Bayes' theorem with stated priors; docs/diagnosis.md",
+    order=100,
+)

@@ -1,0 +1,103 @@
+"""Reasons that any check may give for a row: what they mean, and what helps where something is missing."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reason:
+    """Why a row has its verdict, or has none.
+
+    Attributes
+    ----------
+    name : str
+        The word in the column `why`.
+    text : str
+        The same for people.
+    remedy : str
+        What would let the row be judged; empty where nothing helps.
+    judged : bool
+        A row with this reason keeps its number and is judged; otherwise it is NO_DATA whatever its number.
+    """
+
+    name: str
+    text: str
+    remedy: str = ""
+    judged: bool = False
+
+
+BY_VERDICT = (
+    Reason(name="proven", text="the number proves it at the stated confidence", judged=True),
+    Reason(name="as-measured", text="compared as measured; the uncertainty is not counted", judged=True),
+    Reason(name="near-limit", text="too close to the limit for this measurement", judged=True),
+    Reason(name="u-too-large", text="this method can never prove this tolerance", judged=True),
+)
+"""Reasons that follow from number, limits and uncertainty alone."""
+
+SHARED = (
+    *BY_VERDICT,
+    Reason(
+        name="no-limit",
+        text="no tolerance is given for this kind and check",
+        remedy="state a tolerance for this kind and check, with its source",
+    ),
+    Reason(
+        name="no-uncertainty",
+        text="no uncertainty is known for this shot",
+        remedy="declare an uncertainty for this kind",
+    ),
+    Reason(
+        name="screened",
+        text="the shot was rejected by the screening rules",
+        remedy="shoot it again within the screening rules",
+    ),
+    Reason(
+        name="identical-to-design",
+        text="the row equals the design at recorded resolution; it may not be a measurement",
+        remedy="supply the raw log",
+    ),
+    Reason(
+        name="open-blunder",
+        text="a survey blunder acts on this shot; it is judged once that is cleared",
+        remedy="clear the blunder first: see the diagnosis",
+    ),
+    Reason(name="no-position", text="the shot has no position", remedy="shoot it again"),
+    Reason(
+        name="ambiguous-match",
+        text="two design lines are about equally likely; which one was shot?",
+        remedy="write the name of the design in the line ID",
+    ),
+    Reason(
+        name="past-end",
+        text="the shot lies past the end of the design line",
+        remedy="shoot it beside the line, or show the design that goes on here",
+    ),
+    Reason(name="no-elevation", text="the shot has no elevation", remedy="shoot it again with an elevation"),
+    Reason(
+        name="no-design-elevation",
+        text="the design has no elevation here",
+        remedy="give the design an elevation here",
+    ),
+    Reason(
+        name="no-mark",
+        text="no control mark has this name",
+        remedy="write the name of the mark in the line ID of the check shot",
+    ),
+    Reason(
+        name="no-design",
+        text="no design of this kind lies within reach",
+        remedy="show the design, or remove the work",
+        judged=True,
+    ),
+    Reason(name="not-built", text="nothing usable was shot there", judged=True),
+    Reason(
+        name="code-question",
+        text="only shots whose code is missing or in question lie there",
+        remedy="settle the codes of the shots that lie in it: see their flags",
+    ),
+    Reason(
+        name="zero-elevation",
+        text="the elevation is exactly 0, far from all others; does 0 mean none?",
+        remedy="if 0 means none, say so in the job: zero_is_null = true; else shoot it again",
+    ),
+)
+"""Every reason that is not one check's own."""
