@@ -9,10 +9,11 @@ def command(check: str) -> None:
     """Say in plain words how CHECK works: what is compared, how it is judged, what it cannot show."""
     from difflib import get_close_matches
 
-    from geoqa.model.explain import EXPLANATIONS, explain
+    from geoqa.contract.checks import every_check
+    from geoqa.contract.explain import explain
 
-    if check not in EXPLANATIONS:
-        close = get_close_matches(check, EXPLANATIONS, 1)
+    if check not in every_check():
+        close = get_close_matches(check, every_check(), 1)
         guess = f" Did you mean {close[0]}?" if close else ""
-        raise click.UsageError(f"No check named '{check}'.{guess} Checks: {', '.join(EXPLANATIONS)}.")
+        raise click.UsageError(f"No check named '{check}'.{guess} Checks: {', '.join(every_check())}.")
     click.echo(explain(check))

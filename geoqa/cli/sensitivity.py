@@ -19,6 +19,7 @@ def command(job: Path, rod: str, geoid: str, everything: bool) -> None:
     """
     from geoqa.cli.progress import progress
     from geoqa.cli.terminal import plain
+    from geoqa.contract.checks import check_named
     from geoqa.job.sensitivity import sensitivity
     from geoqa.model import words
     from geoqa.model.quantity import Length
@@ -34,7 +35,7 @@ def command(job: Path, rod: str, geoid: str, everything: bool) -> None:
         mine = flips[flips["change"] == row["change"]]
         for each in mine.head(len(mine) if everything else LISTED).to_dict("records"):
             deviations = " → ".join(words.number(each[f"deviation_{when}"], 3) for when in ("before", "after"))
-            line = f"    {words.check_title(each['check'])}: {each['label']}, {each['before']} → {each['after']}"
+            line = f"    {check_named(each['check']).title}: {each['label']}, {each['before']} → {each['after']}"
             click.echo(plain(f"{line}  ({deviations})"))
         if not everything and len(mine) > LISTED:
             click.echo(f"    and {len(mine) - LISTED} more; --all lists them")

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from geoqa.contract.checks import check_named
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
 
@@ -64,7 +65,7 @@ def _worst(results: "Results", folder: Path) -> str:
         named = ", ".join(plain(row[key]) for key in ("subject", "label") if row[key] != "-")
         place = words.station(row["station"]) if row["station"] == row["station"] and "+" not in named else ""
         said = words.quantity(row["deviation"], row["quantity"], unit, signed=True)
-        parts = (f"{mark} {words.check_title(row['check'])}: {named}", place, said, f"[{row['why']}]")
+        parts = (f"{mark} {check_named(row['check']).title}: {named}", place, said, f"[{row['why']}]")
         lines.append("  " + "  ".join(part for part in parts if part))
     left = int((reported["verdict"] != "IN").sum()) - len(rows)
     if left:

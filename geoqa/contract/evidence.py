@@ -1,4 +1,4 @@
-"""Checks of the evidence: what was not measured?"""
+"""Checks of the evidence: what was not measured."""
 
 from geoqa.contract.tolerances import SPACING
 from geoqa.model.check import Check

@@ -1,4 +1,4 @@
-"""Checks of the survey: may these measurements be trusted?"""
+"""Checks of the survey: whether these measurements may be trusted."""
 
 from geoqa.contract.tolerances import HORIZONTAL, VERTICAL
 from geoqa.model.check import CONTROL, Check
@@ -56,7 +56,7 @@ DIAGNOSIS = Check(
     name="diagnosis",
     title="Survey blunder",
     subject="survey",
-    quantity="length",
+    quantity="count",
     at_desk=True,
     compared="Known causes of survey blunders (foot, frame and epoch, heights, ground scale, rod, initialization, "
     "marks, names of marks, swapped axes, zones) are held against the residuals at control, the log and the "

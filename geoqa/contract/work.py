@@ -1,4 +1,4 @@
-"""Checks of the work: was it built where and how it was designed?"""
+"""Checks of the work: whether it was built where and how it was designed."""
 
 from geoqa.contract.tolerances import HORIZONTAL, VERTICAL
 from geoqa.model.check import Check

@@ -9,9 +9,9 @@ from pathlib import Path
 from geoqa import plugins
 from geoqa.errors import GeoqaError, JobError, OutputError
 from geoqa.job.frame_candidates import ROLES, Ranking, ranking
-from geoqa.job.limits import CONTROL
 from geoqa.job.quoted import quoted
 from geoqa.job.seen import Seen
+from geoqa.model.check import CONTROL
 from geoqa.model.source import Peek
 
 FILE = "job.toml"

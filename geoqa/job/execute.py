@@ -1,8 +1,9 @@
 """Run steps over layers, in memory: no files, no pages."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
+from geoqa.contract.checks import every_check
 from geoqa.errors import GeoqaError, StepError
 from geoqa.job.plan import plan
 from geoqa.model.layer import Layers
@@ -45,9 +46,22 @@ def execute(layers: Layers, steps: Iterable[Step], *, progress: Progress = silen
             raise
         except Exception as error:
             raise StepError(f"Step '{step.name}' failed: {type(error).__name__}: {error}") from error
+        _refuse_undeclared(step, made)
         layers = layers.after(step, made)
     progress("done", len(order), len(order))
     return _sorted(layers)
+
+
+def _refuse_undeclared(step: Step, made: Mapping[str, Any]) -> None:
+    """A finding of a check that nobody declares could be neither explained nor limited."""
+    if "findings" not in made or not len(made["findings"]):
+        return
+    strange = sorted(set(made["findings"]["check"].unique()) - set(every_check()))
+    if strange:
+        raise StepError(
+            f"Step '{step.name}' made findings of the check '{strange[0]}', which nobody declares; "
+            'its package needs an entry point of that name under "geoqa.checks".'
+        )
 
 
 _WORST_FIRST = ["OUT", "UNDECIDED", "NO_DATA", "IN"]

@@ -1,14 +1,14 @@
 """The job file, table by table: what may stand there, in which unit, and why."""
 
 import datetime
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
-from pydantic_core import PydanticCustomError, core_schema
+from pydantic_core import PydanticCustomError
 
 from geoqa.job.named import Named, ReadAs
+from geoqa.job.tolerance import OfChecks
 from geoqa.model.quantity import Length
 
 UNSTATED = "unstated"
@@ -143,50 +143,6 @@ class BackgroundTable(Table):
     reader: Any = Field(None, exclude=True, description="Filled from the other keys.")
 
 
-@dataclass(frozen=True)
-class Sides:
-    """A limit to either side, both written without a sign; None where that side is open."""
-
-    lower: Length | None
-    upper: Length | None
-
-
-class Sided:
-    """A length that holds for both sides, or a table with one for each; left and low are the lower side."""
-
-    def __init__(self, lower: str, upper: str) -> None:
-        self.names = (lower, upper)
-
-    def build(self, value: Any) -> Sides | None:
-        """Make both sides from text or table."""
-        if value is None or isinstance(value, Sides):
-            return value
-        if isinstance(value, dict):
-            if not value or set(value) - set(self.names):
-                raise PydanticCustomError(
-                    "sides",
-                    'takes a length such as "0.10 ft", or a table with {a} and {b}',
-                    dict(zip("ab", self.names, strict=True)),
-                )
-            return Sides(*(_unsigned(value[name]) if name in value else None for name in self.names))
-        both = _unsigned(value)
-        return Sides(both, both)
-
-    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
-        text = core_schema.str_schema()
-        return core_schema.no_info_plain_validator_function(
-            self.build,
-            json_schema_input_schema=core_schema.union_schema([text, core_schema.dict_schema(text, text)]),
-        )
-
-
-def _unsigned(value: Any) -> Length:
-    length = Length.validate(value)
-    if length.metres < 0:
-        raise PydanticCustomError("sign", "limits are written without a sign, and {v} has one", {"v": str(length)})
-    return length
-
-
 def _not_negative(value: Length | None) -> Length | None:
     if value is not None and value.metres < 0:
         raise PydanticCustomError("sign", "must not be negative, and {v} is", {"v": str(value)})
@@ -197,29 +153,6 @@ def _positive(value: Length | None) -> Length | None:
     if value is not None and value.metres <= 0:
         raise PydanticCustomError("sign", "must be more than 0, and {v} is not", {"v": str(value)})
     return value
-
-
-class Tolerance(Table):
-    """`[tolerance.KIND]`: how far a feature of this kind may stray from its design."""
-
-    horizontal: Annotated[Any, Sided("left", "right")] | None = Field(
-        None, description="Across the line, or radial for a point feature; a length, or { left = …, right = … }."
-    )
-    vertical: Annotated[Any, Sided("low", "high")] | None = Field(
-        None, description="In elevation; a length, or { low = …, high = … }."
-    )
-    spacing: Annotated[Length | None, AfterValidator(_positive)] = Field(
-        None, description="Longest design reach without as-built evidence."
-    )
-    reference: str = Field(min_length=1, description="Where the tolerance is written: drawing and note, or clause.")
-    edition: str | None = Field(None, description="Edition or date of the reference.")
-    verified: bool = Field(False, description="A person compared these numbers with the reference.")
-
-    @model_validator(mode="after")
-    def _says_something(self) -> "Tolerance":
-        if self.horizontal is None and self.vertical is None and self.spacing is None:
-            raise PydanticCustomError("empty", "gives no limit; name horizontal, vertical or spacing", {})
-        return self
 
 
 _Sigma = Annotated[Length | None, AfterValidator(_positive)]
@@ -278,7 +211,7 @@ class Job(Table):
     check_policy: Annotated[Any, ReadAs("check_policy", lambda: FileTable)] | None = None
     design: tuple[Annotated[Any, ReadAs("design", lambda: ListedFileTable)], ...] = ()
     background: Annotated[Any, ReadAs("background", lambda: BackgroundTable)] | None = None
-    tolerance: dict[str, Tolerance] = Field(default_factory=dict)
+    tolerance: dict[str, Annotated[Any, OfChecks()]] = Field(default_factory=dict)
     uncertainty: dict[str, Uncertainty] = Field(default_factory=dict)
     tilt: Tilt | None = None
     decision: Decision = Decision()

@@ -1,58 +1,60 @@
 """All limits and precisions of a job as two tables; no step keeps a limit of its own."""
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from geoqa.job.file import Job, Sides, Tolerance
+from geoqa.contract.checks import every_check
+from geoqa.job.file import Job
+from geoqa.job.tolerance import Sides, Tolerance, size
+from geoqa.model.check import CONTROL, Check
 from geoqa.model.columns import conform, empty
 from geoqa.model.quantity import LengthUnit
 
 if TYPE_CHECKING:
     import pandas as pd
 
-CONTROL = "control"
-"""The kind under which a job writes the limits of its control checks."""
-
 
 def limits_table(job: Job, unit: LengthUnit) -> "pd.DataFrame":
     """Make the `limits` layer from `[tolerance.*]`, in the frame's unit.
 
-    A kind's `horizontal` is both the limit of the offset from a line and the radius round a point;
-    which of them is used depends on what its shots are matched to.
+    Which limits a table gives is said by the checks that read its keys. A kind's `horizontal` is both the limit of
+    the offset from a line and the radius round a point; which of them is used depends on what its shots are matched to.
     """
     import pandas as pd
 
-    rows = [row for kind, tolerance in sorted(job.tolerance.items()) for row in _rows(kind, tolerance, job, unit)]
+    rows = [
+        ("job", kind, check.name, check.quantity, *_bounds(check, tolerance, unit), job.decision.rule,
+         tolerance.reference, tolerance.edition, tolerance.verified)
+        for kind, tolerance in sorted(job.tolerance.items())
+        for check in every_check().values()
+        if _reads(check, kind, tolerance)
+    ]  # fmt: skip
     return conform("limits", pd.DataFrame(rows, columns=_COLUMNS))
 
 
 _COLUMNS = ["ruleset", "kind", "check", "quantity", "lower", "upper", "rule", "reference", "edition", "verified"]
 
 
-def _rows(kind: str, tolerance: Tolerance, job: Job, unit: LengthUnit) -> list[tuple[Any, ...]]:
-    pairs: list[tuple[str, float, float]] = []
-    prefix = "control-" if kind == CONTROL else ""
-    if tolerance.horizontal is not None:
-        lower, upper = _both(tolerance.horizontal, unit)
-        radius = min(-lower, upper)
-        if kind != CONTROL:
-            pairs.append(("offset", lower, upper))
-        pairs.append((prefix + "position", -math.inf, radius))
-    if tolerance.vertical is not None:
-        pairs.append((prefix + "elevation", *_both(tolerance.vertical, unit)))
-    if tolerance.spacing is not None:
-        pairs.append(("coverage", -math.inf, tolerance.spacing.to(unit)))
-    rule = job.decision.rule
-    return [
-        ("job", kind, check, "length", lower, upper, rule, tolerance.reference, tolerance.edition, tolerance.verified)
-        for check, lower, upper in pairs
-    ]
+def _reads(check: Check, kind: str, tolerance: Tolerance) -> bool:
+    """Whether a check is judged under this kind, and the kind's table gives it a limit."""
+    if check.tolerance is None or (kind != check.of_kind if check.of_kind else kind == CONTROL):
+        return False
+    return tolerance.limit(check.tolerance.name) is not None
 
 
-def _both(sides: Sides, unit: LengthUnit) -> tuple[float, float]:
-    lower = -sides.lower.to(unit) if sides.lower is not None else -math.inf
-    upper = sides.upper.to(unit) if sides.upper is not None else math.inf
-    return lower + 0.0, upper
+def _bounds(check: Check, tolerance: Tolerance, unit: LengthUnit) -> tuple[float, float]:
+    """Lower and upper limit on the deviation."""
+    key = check.tolerance
+    limit = tolerance.limit(key.name) if key is not None else None
+    sides = limit if isinstance(limit, Sides) else Sides(limit, limit)
+    lower, upper = (math.inf if side is None else size(side, unit) for side in (sides.lower, sides.upper))
+    if check.bound == "radius":
+        return -math.inf, min(lower, upper)
+    if check.bound == "most":
+        return -math.inf, upper
+    if check.bound == "least":
+        return lower, math.inf
+    return 0.0 - lower, upper
 
 
 def precision_table(job: Job, unit: LengthUnit) -> "pd.DataFrame":

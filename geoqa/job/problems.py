@@ -11,6 +11,7 @@ from geoqa.errors import GeoqaError
 from geoqa.job.file import Job
 from geoqa.job.locate import Address, line_of
 from geoqa.job.named import Named, ReadAs
+from geoqa.job.tolerance import OfChecks
 
 
 def sentence(error: Any, table: Any, places: dict[Address, int]) -> str:
@@ -85,6 +86,8 @@ def _allowed(address: Address, table: Any) -> list[str]:
             continue
         field = model.model_fields.get(part) if isinstance(model, type) and issubclass(model, BaseModel) else None
         model = _inner(field) if field is not None else (model if isinstance(model, type) else Job)
+    if isinstance(model, OfChecks):
+        return list(model.model().model_fields)
     if isinstance(model, Named | ReadAs):
         keys = ["use"]
         if isinstance(model, ReadAs):
@@ -98,13 +101,13 @@ def _allowed(address: Address, table: Any) -> list[str]:
 def _inner(field: Any) -> Any:
     """The model or marker behind a field's annotation."""
     for mark in field.metadata:
-        if isinstance(mark, Named | ReadAs):
+        if isinstance(mark, Named | ReadAs | OfChecks):
             return mark
     found: list[Any] = []
 
     def walk(annotation: Any) -> None:
         for mark in getattr(annotation, "__metadata__", ()):
-            if isinstance(mark, Named | ReadAs):
+            if isinstance(mark, Named | ReadAs | OfChecks):
                 found.append(mark)
         if isinstance(annotation, type) and issubclass(annotation, BaseModel):
             found.append(annotation)

@@ -7,6 +7,7 @@ from pydantic import BaseModel
 
 from geoqa import plugins
 from geoqa.job.file import BackgroundTable, FileTable, Job, ListedFileTable, ShotsTable
+from geoqa.job.tolerance import tolerance_model
 
 _COMMON: dict[str, type[BaseModel]] = {
     "shots": ShotsTable,
@@ -34,6 +35,8 @@ def job_schema() -> dict[str, Any]:
             here["items"] = table
         else:
             schema["properties"][role] = table
+    definitions["Tolerance"] = tolerance_model().model_json_schema(mode="validation")
+    schema["properties"]["tolerance"]["additionalProperties"] = {"$ref": "#/$defs/Tolerance"}
     outputs = definitions["Outputs"]["properties"]
     for key, group in (("layers", "writers"), ("pages", "pages")):
         names = list(plugins.declared(group))

@@ -3,12 +3,13 @@
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
+from geoqa.contract.checks import check_named
 from geoqa.job.budget_notes import budget_notes, budget_rows
 from geoqa.job.crew_notes import crew_notes, impossible_notes
 from geoqa.job.intake import Intake
-from geoqa.job.limits import CONTROL
 from geoqa.job.plan import Plan
 from geoqa.model import words
+from geoqa.model.check import CONTROL
 from geoqa.model.layer import Layers
 from geoqa.model.results import Title
 from geoqa.model.signs import SIGNS
@@ -147,7 +148,7 @@ def _unprovable(layers: Layers) -> Iterable[str]:
         quantity = str(rows["quantity"].iloc[0])
         half = rows[["lower", "upper"]].abs().min(axis=1).min()
         yield (
-            f"{kind}, {words.check_title(str(check)).lower()}: the tolerance of "
+            f"{kind}, {check_named(str(check)).title.lower()}: the tolerance of "
             f"{words.quantity(half, quantity, unit)} cannot be proven with this measurement "
             f"(1 sigma {words.quantity(rows['u'].median(), quantity, unit)}); {len(rows)} numbers stay undecided "
             "unless they are clearly out."
@@ -208,7 +209,7 @@ def _not_asked(layers: Layers) -> Iterable[str]:
             set_for = set(limits.loc[limits["check"] == check, "kind"])
             idle = [f"{kind} ({count})" for kind, count in kinds.items() if kind not in set_for]
             if idle:
-                yield f"No tolerance for {words.check_title(check).lower()} is given for: {', '.join(idle)}."
+                yield f"No tolerance for {check_named(check).title.lower()} is given for: {', '.join(idle)}."
 
 
 def _no_design(layers: Layers) -> Iterable[str]:

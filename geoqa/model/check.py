@@ -135,6 +135,11 @@ class Check:
         """Shared reasons first, then its own: the order of their codes, from 1."""
         return (*SHARED, *self.reasons)
 
+    def reason(self, name: str) -> Reason:
+        """The reason of that name; one that nobody declares is known by its name alone."""
+        code = self._codes.get(name, 0)
+        return self.every_reason[code - 1] if code else Reason(name=name, text=name)
+
     def why(self, reason: str) -> int:
         """Code of a reason, for the column `why` of rows that are to be judged; 0 leaves the reason to the verdict.
 

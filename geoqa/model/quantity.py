@@ -94,6 +94,7 @@ _SCALED = rf"{_DIGITS}\.?\d{{0,30}}(?:[eE][+-]?\d{{1,2}})?"
 _NUMBER = rf"[+-]?(?:{_DIGITS}\s+{_DIGITS}/{_DIGITS}|{_DIGITS}/{_DIGITS}|{_SCALED}|\.{_DIGITS})"
 _LENGTH = re.compile(rf"^\s*({_NUMBER})\s*([A-Za-z]+)\s*$")
 _RATIO = re.compile(r"^\s*([+-]?\d+\.?\d*)\s*:\s*(\d+\.?\d*)\s*$")
+_TIME = re.compile(r"^\s*(\d+\.?\d*)\s*(s|min|h)\s*$")
 _PERCENT = re.compile(r"^\s*([+-]?\d+\.?\d*)\s*%\s*$")
 
 
@@ -210,6 +211,35 @@ class Slope(_Quantity):
 
     def __float__(self) -> float:
         return float(self.ratio)
+
+    def __str__(self) -> str:
+        return self.text
+
+
+@dataclass(frozen=True)
+class Duration(_Quantity):
+    """A length of time with its unit, as a job file writes it.
+
+    Examples
+    --------
+    >>> float(Duration.parse("1.5 min"))
+    90.0
+    """
+
+    text: str
+    seconds: Fraction
+    example: ClassVar[str] = '"30 min"'
+
+    @classmethod
+    def parse(cls, text: str) -> Self:
+        """Read a time from text such as ``90 s``, ``30 min`` or ``4 h``."""
+        match = _TIME.match(text)
+        if match is None:
+            raise QuantityError(f"'{text}' is not a time; write a number and s, min or h, for example {cls.example}")
+        return cls(text.strip(), Fraction(match[1]) * {"s": 1, "min": 60, "h": 3600}[match[2]])
+
+    def __float__(self) -> float:
+        return float(self.seconds)
 
     def __str__(self) -> str:
         return self.text

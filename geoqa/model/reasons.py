@@ -17,12 +17,15 @@ class Reason:
         What would let the row be judged; empty where nothing helps.
     judged : bool
         A row with this reason keeps its number and is judged; otherwise it is NO_DATA whatever its number.
+    at_desk : bool
+        Another shot would change nothing: the answer is found in the office.
     """
 
     name: str
     text: str
     remedy: str = ""
     judged: bool = False
+    at_desk: bool = False
 
 
 BY_VERDICT = (
@@ -39,11 +42,13 @@ SHARED = (
         name="no-limit",
         text="no tolerance is given for this kind and check",
         remedy="state a tolerance for this kind and check, with its source",
+        at_desk=True,
     ),
     Reason(
         name="no-uncertainty",
         text="no uncertainty is known for this shot",
         remedy="declare an uncertainty for this kind",
+        at_desk=True,
     ),
     Reason(
         name="screened",
@@ -76,17 +81,20 @@ SHARED = (
         name="no-design-elevation",
         text="the design has no elevation here",
         remedy="give the design an elevation here",
+        at_desk=True,
     ),
     Reason(
         name="no-mark",
         text="no control mark has this name",
         remedy="write the name of the mark in the line ID of the check shot",
+        at_desk=True,
     ),
     Reason(
         name="no-design",
         text="no design of this kind lies within reach",
         remedy="show the design, or remove the work",
         judged=True,
+        at_desk=True,
     ),
     Reason(name="not-built", text="nothing usable was shot there", judged=True),
     Reason(
@@ -101,3 +109,6 @@ SHARED = (
     ),
 )
 """Every reason that is not one check's own."""
+
+WHY = {reason.name: code for code, reason in enumerate(SHARED, start=1)}
+"""Codes of the shared reasons in rows that are to be judged; 0 leaves the reason to the verdict."""

@@ -2,40 +2,7 @@
 
 import math
 
-CHECKS = {
-    "control-position": "Control check, horizontal",
-    "control-elevation": "Control check, elevation",
-    "offset": "Offset from design line",
-    "elevation": "Elevation against design",
-    "position": "Position of point feature",
-    "coverage": "Design without as-built evidence",
-    "extra": "As-built without design",
-    "identical": "Rows identical to design",
-    "diagnosis": "Survey blunder",
-}
-"""Every check by name. A name that a stranger's step brings is printed as it is."""
-
-WHYS = {
-    "proven": "the number proves it at the stated confidence",
-    "as-measured": "compared as measured; the uncertainty is not counted",
-    "near-limit": "too close to the limit for this measurement",
-    "u-too-large": "this method can never prove this tolerance",
-    "no-elevation": "the shot has no elevation",
-    "zero-elevation": "the elevation is exactly 0, far from all others; does 0 mean none?",
-    "no-position": "the shot has no position",
-    "no-limit": "no tolerance is given for this kind and check",
-    "no-design": "no design of this kind lies within reach",
-    "no-design-elevation": "the design has no elevation here",
-    "no-uncertainty": "no uncertainty is known for this shot",
-    "no-mark": "no control mark has this name",
-    "past-end": "the shot lies past the end of the design line",
-    "ambiguous-match": "two design lines are about equally likely; which one was shot?",
-    "screened": "the shot was rejected by the screening rules",
-    "identical-to-design": "the row equals the design at recorded resolution; it may not be a measurement",
-    "open-blunder": "a survey blunder acts on this shot; it is judged once that is cleared",
-    "not-built": "nothing usable was shot there",
-    "code-question": "only shots whose code is missing or in question lie there",
-}
+from geoqa.model.check import Check
 
 FLAGS = {
     "solution": "not a fixed solution",
@@ -78,19 +45,6 @@ FLAGS = {
 BURIED_KINDS = frozenset({"invert", "pipe", "water-top", "storm-top", "sewer-top", "valve"})
 """Kinds that lie under ground: wherever one shows, `BURIED` shows too."""
 
-DIRECTIONS = {
-    "offset": ("left", "right"),
-    "elevation": ("low", "high"),
-    "control-elevation": ("low", "high"),
-}
-"""Words for a negative and a positive deviation, by check."""
-
-RADIAL = frozenset({"position", "control-position"})
-"""Checks whose deviation is a distance from the design place, without a direction."""
-
-AXES = {"offset": "h", "position": "h", "elevation": "v", "control-position": "h", "control-elevation": "v"}
-"""Checks of one axis, whose uncertainty is that of one shot in plan (h) or in elevation (v)."""
-
 RULES = {
     "guarded": "in or out only where that is at least 95 % sure; otherwise undecided",
     "simple": "compared as measured; the uncertainty is printed, not counted",
@@ -106,14 +60,11 @@ CERTIFICATION = (
 )
 
 
-def check_title(check: str) -> str:
-    """Words for a check."""
-    return CHECKS.get(check, check.replace("-", " ").capitalize())
-
-
 def decimals(quantity: str, unit: str) -> int:
     """Decimals printed for a quantity: 0.001 ft or m for lengths, 0.001 % … of a ratio."""
-    return {"length": 3 if unit.startswith("ft") else 4, "ratio": 5, "count": 0, "angle": 2}.get(quantity, 3)
+    return {"length": 3 if unit.startswith("ft") else 4, "ratio": 5, "slope": 5, "count": 0, "angle": 2, "time": 0}.get(
+        quantity, 3
+    )
 
 
 def number(value: float, digits: int, *, signed: bool = False) -> str:
@@ -159,53 +110,57 @@ def quantity(value: float, kind: str, unit: str, *, signed: bool = False) -> str
     """
     if value is None or math.isnan(value):
         return "–"
-    if kind == "ratio":
+    if kind in ("ratio", "slope"):
         return number(value * 100, 3, signed=signed) + " %"
     if kind == "count":
         return number(value, 0, signed=signed)
     if kind == "angle":
         return number(value, 2, signed=signed) + "°"
+    if kind == "time":
+        return number(value, 0, signed=signed) + " s"
     return f"{number(value, decimals(kind, unit), signed=signed)} {unit}"
 
 
-def deviation(value: float, check: str, kind: str, unit: str) -> str:
+def deviation(value: float, check: Check, kind: str, unit: str) -> str:
     """Write a deviation with the word for its sign.
 
     Examples
     --------
-    >>> deviation(0.16, "offset", "length", "ft"), deviation(-0.2178, "elevation", "length", "ft")
+    >>> from geoqa.contract.work import ELEVATION, OFFSET, POSITION
+    >>> deviation(0.16, OFFSET, "length", "ft"), deviation(-0.2178, ELEVATION, "length", "ft")
     ('0.160 ft right', '0.218 ft low')
-    >>> deviation(0.27, "position", "length", "ft"), deviation(-0.0001, "offset", "length", "ft")
+    >>> deviation(0.27, POSITION, "length", "ft"), deviation(-0.0001, OFFSET, "length", "ft")
     ('0.270 ft away', '0.000 ft')
     """
     if value is None or math.isnan(value):
         return "–"
-    if check in RADIAL:
+    if check.radial:
         return quantity(value, kind, unit) + " away"
-    if check not in DIRECTIONS:
+    if check.directions is None:
         return quantity(value, kind, unit)
     size = quantity(abs(value), kind, unit)
     if size == quantity(0.0, kind, unit):
         return size
-    return f"{size} {DIRECTIONS[check][int(value > 0)]}"
+    return f"{size} {check.directions[int(value > 0)]}"
 
 
-def limits(lower: float, upper: float, check: str, kind: str, unit: str) -> str:
+def limits(lower: float, upper: float, check: Check, kind: str, unit: str) -> str:
     """Write what is allowed, on the deviation.
 
     Examples
     --------
-    >>> limits(-0.1, 0.1, "offset", "length", "ft"), limits(-0.08, 0.05, "elevation", "length", "ft")
+    >>> from geoqa.contract.work import ELEVATION, OFFSET, POSITION
+    >>> limits(-0.1, 0.1, OFFSET, "length", "ft"), limits(-0.08, 0.05, ELEVATION, "length", "ft")
     ('0.100 ft left or right', '0.080 ft low to 0.050 ft high')
-    >>> limits(-math.inf, 0.3, "position", "length", "ft"), limits(math.nan, math.nan, "offset", "length", "ft")
+    >>> limits(-math.inf, 0.3, POSITION, "length", "ft"), limits(math.nan, math.nan, OFFSET, "length", "ft")
     ('at most 0.300 ft', 'no limit is given')
     """
     if any(each is None or math.isnan(each) for each in (lower, upper)):
         return "no limit is given"
     if math.isinf(lower) and math.isinf(upper):
         return "any"
-    if check in DIRECTIONS and lower <= 0 <= upper:
-        low, high = DIRECTIONS[check]
+    if check.directions is not None and lower <= 0 <= upper:
+        low, high = check.directions
         if -lower == upper:
             return f"{quantity(upper, kind, unit)} {low} or {high}"
         left = f"any {low}" if math.isinf(lower) else f"{quantity(-lower, kind, unit)} {low}"

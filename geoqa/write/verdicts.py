@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from geoqa.contract.checks import check_named
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
 
@@ -58,6 +59,6 @@ def said(finding: Any, unit: str) -> str:
     >>> said(row, "ft")
     'offset 0.160 ft right, out'
     """
-    deviation = words.deviation(finding["deviation"], finding["check"], finding["quantity"], unit)
+    deviation = words.deviation(finding["deviation"], check_named(finding["check"]), finding["quantity"], unit)
     reason = f", {finding['why']}" if finding["verdict"] == "NO_DATA" else ""
     return f"{finding['check']} {deviation}, {SIGNS[finding['verdict']].short}{reason}"

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from geoqa.contract.checks import every_check, reason_texts
 from geoqa.frames.mesh import lonlat_mesh
 from geoqa.model import words
 from geoqa.model.background import Background
@@ -181,13 +182,14 @@ def _reported(results: Any) -> dict[str, int]:
 
 
 def _words() -> dict[str, Any]:
+    checks = every_check()
     return {
-        "checks": words.CHECKS,
-        "whys": words.WHYS,
+        "checks": {name: check.title for name, check in checks.items()},
+        "whys": dict(reason_texts()),
         "flags": words.FLAGS,
-        "directions": words.DIRECTIONS,
-        "radial": sorted(words.RADIAL),
-        "axes": words.AXES,
+        "directions": {name: check.directions for name, check in checks.items() if check.directions},
+        "radial": [name for name, check in checks.items() if check.radial],
+        "axes": {name: check.axis for name, check in checks.items() if check.axis},
     }
 
 

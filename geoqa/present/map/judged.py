@@ -4,6 +4,7 @@ from typing import Any
 
 import numpy as np
 
+from geoqa.contract.checks import check_named
 from geoqa.model import order, words
 from geoqa.model.finding import VERDICTS, finding_ids
 from geoqa.model.signs import SIGNS
@@ -198,7 +199,7 @@ def _add_limits(table: PackedTable, findings: Any, unit: str) -> None:
     bounds = {name: whole_quantities(first[name], codes, unit) for name in ("lower", "upper")}
     rows = [
         {
-            "allowed": words.limits(row.lower, row.upper, row.check, row.quantity, unit),
+            "allowed": words.limits(row.lower, row.upper, check_named(row.check), row.quantity, unit),
             "rule": words.rule(_text(row.rule)),
             "reference": _text(row.reference),
             "edition": _text(row.edition),

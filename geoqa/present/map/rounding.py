@@ -10,8 +10,10 @@ import numpy as np
 
 from geoqa.model import words
 
-QUANTITIES = ("length", "ratio", "angle", "count")
+QUANTITIES = ("length", "ratio", "angle", "count", "slope", "time")
 """Quantities in the order of their codes on the page; any other is printed as a length."""
+
+_PERCENT = ("ratio", "slope")
 
 
 def whole(values: Any, digits: int) -> np.ndarray:
@@ -82,7 +84,7 @@ def whole_quantities(values: Any, codes: Any, unit: str) -> np.ndarray:
     out = np.full(exact.shape, np.nan)
     for code, name in enumerate(QUANTITIES):
         rows = codes == code
-        factor, digits = (100.0, 3) if name == "ratio" else (1.0, words.decimals(name, unit))
+        factor, digits = (100.0, 3) if name in _PERCENT else (1.0, words.decimals(name, unit))
         out[rows] = whole(exact[rows] * factor, digits)
     return out
 
@@ -93,6 +95,6 @@ def digits_of(unit: str) -> dict[str, int]:
     Examples
     --------
     >>> digits_of("ft")
-    {'length': 3, 'ratio': 3, 'angle': 2, 'count': 0}
+    {'length': 3, 'ratio': 3, 'angle': 2, 'count': 0, 'slope': 3, 'time': 0}
     """
-    return {name: 3 if name == "ratio" else words.decimals(name, unit) for name in QUANTITIES}
+    return {name: 3 if name in _PERCENT else words.decimals(name, unit) for name in QUANTITIES}

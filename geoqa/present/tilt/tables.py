@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from geoqa.contract.checks import check_named
 from geoqa.model import words
 from geoqa.model.quantity import LengthUnit
 from geoqa.present.tilt.plots import other_unit
@@ -53,7 +54,7 @@ def limits_table(limits: Any, unit: LengthUnit) -> str:
         heads += [("set right: at zero", "n"), ("set right: at half", "n")]
     rows = []
     for (kind, check), mine in limits.groupby(["kind", "check"], sort=True):
-        radius = "r ≤ " if check in words.RADIAL else "±"
+        radius = "r ≤ " if check_named(str(check)).radial else "±"
         cells = [f"<td>{escape(str(kind))}</td><td>{escape(str(check))}</td>"]
         cells.append(f'<td class="n">{radius}{both(float(mine["limit"].iloc[0]), unit)}</td>')
         for biases in ("kept", "removed")[: 1 + differs]:

@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
+from geoqa.contract.survey import DIAGNOSIS
 from geoqa.frames.signatures import signatures
 from geoqa.kernels.causes.weighing import FITS, Diagnosis, weigh
 from geoqa.model.cause_words import LOST
@@ -343,8 +344,8 @@ def _findings(layers: Any, answer: Answer, checks: Checks) -> tuple[pd.DataFrame
         return empty("findings"), empty("evidence")
     table = pd.DataFrame(rows).assign(shot=pd.Series([None] * len(rows), dtype="str"))
     findings = findings_of(
-        table, check="diagnosis", limits=layers["limits"] if "limits" in layers else empty("limits"),
-        unit=layers.frame.unit.name, quantity="count", keys=keys,
+        table, check=DIAGNOSIS, limits=layers["limits"] if "limits" in layers else empty("limits"),
+        unit=layers.frame.unit.name, keys=keys,
     )  # fmt: skip
     by_subject = dict(zip(table["subject"], keys, strict=True))
     parts = [

@@ -5,15 +5,14 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from geoqa.contract.survey import CONTROL_ELEVATION, CONTROL_POSITION
 from geoqa.model.columns import conform
 from geoqa.model.marks import mark_of
+from geoqa.model.reasons import WHY
 from geoqa.model.step import Step
-from geoqa.steps.judging.findings import WHY, evidence_of, findings_of, with_limits
+from geoqa.steps.judging.findings import evidence_of, findings_of, with_limits
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import ZERO
-
-LIMITS_OF = "control"
-"""Kind under which the limits of control checks stand."""
 
 
 class CheckShots(Step):
@@ -36,9 +35,9 @@ class CheckShots(Step):
         mark = mark_of(checks, control)
         residual = _residuals(checks, control, mark)
         made = []
-        for axis, check in (("h", "control-position"), ("v", "control-elevation")):
+        for axis, check in (("h", CONTROL_POSITION), ("v", CONTROL_ELEVATION)):
             rows = _rows(checks, control, mark, residual, axis)
-            rows = with_limits(rows, layers["limits"], check=check, kind=LIMITS_OF)
+            rows = with_limits(rows, layers["limits"], check=check)
             made.append(findings_of(rows, check=check, limits=layers["limits"], unit=layers.frame.unit.name))
         findings = pd.concat(made, ignore_index=True) if len(checks) else made[0]
         known = findings[rows_of(findings["subject"], control["mark"]) >= 0]

@@ -10,10 +10,10 @@ from pydantic import Field
 from geoqa.kernels.control.accuracy import radius_95
 from geoqa.kernels.control.outliers import AGREE, NAMED, TOO_FEW, mean_of, snoop_in_turn
 from geoqa.model import words
+from geoqa.model.check import CONTROL
 from geoqa.model.columns import conform
 from geoqa.model.marks import mark_of
 from geoqa.model.step import Step
-from geoqa.steps.control.check_shots import LIMITS_OF
 from geoqa.steps.judging.text_columns import listed
 
 _AXES = ("easting", "northing", "elevation")
@@ -174,5 +174,5 @@ def _rmse(values: np.ndarray) -> float:
 
 
 def _limit(limits: pd.DataFrame, check: str) -> float:
-    rows = limits[(limits["check"] == check) & (limits["kind"] == LIMITS_OF)]
+    rows = limits[(limits["check"] == check) & (limits["kind"] == CONTROL)]
     return float(rows["upper"].iloc[0]) if len(rows) else np.nan

@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from geoqa.contract.work import OFFSET
 from geoqa.kernels.design.band import bands
 from geoqa.kernels.design.elements import line_table
 from geoqa.model.columns import conform
@@ -26,7 +27,7 @@ class Bands(Step):
         design, limits = alignments(layers), layers["limits"]
         drawn_lines = line_table(design.elements).line
         lines = pd.DataFrame({"kind": design.kinds[drawn_lines], "line": design.names[drawn_lines]})
-        rows = with_limits(lines.assign(nth=np.arange(len(lines))), limits, check="offset")
+        rows = with_limits(lines.assign(nth=np.arange(len(lines))), limits, check=OFFSET)
         place = rows["limit"].to_numpy()
         table = rows[["kind", "line", "nth"]].assign(
             **{

@@ -6,11 +6,13 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
+from geoqa.contract.work import EXTRA
 from geoqa.model.columns import empty
 from geoqa.model.quantity import Length
+from geoqa.model.reasons import WHY
 from geoqa.model.step import Step
 from geoqa.steps.design.alignments import alignments
-from geoqa.steps.judging.findings import WHY, evidence_of, findings_of
+from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.judging.text_columns import codes_of, rows_of, taken
 
 
@@ -50,7 +52,7 @@ class BeyondDesign(Step):
         count = np.diff(np.append(first, len(rows)))
         keys = [list(each) for each in np.split(shots["shot_key"].to_numpy(dtype=object)[rows], first[1:])]
         table = self._rows(shots.iloc[lead].reset_index(drop=True), nearest, count, self.reach.to(unit))
-        findings = findings_of(table, check="extra", limits=layers["limits"], unit=unit.name, keys=keys)
+        findings = findings_of(table, check=EXTRA, limits=layers["limits"], unit=unit.name, keys=keys)
         names = findings["finding"].to_numpy(dtype=object)
         evidence = evidence_of(names[group], shots["shot_key"].iloc[rows], role="member", layer="shots")
         return {"findings": findings, "evidence": evidence}

@@ -5,18 +5,20 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from geoqa.contract.evidence import COVERAGE
 from geoqa.kernels.design.along_elements import point_at
 from geoqa.kernels.design.reaches import gaps
 from geoqa.model import words
 from geoqa.model.columns import conform, empty
 from geoqa.model.layer import shaped
 from geoqa.model.quantity import Length
+from geoqa.model.reasons import WHY
 from geoqa.model.step import Step
 from geoqa.steps.causes.open_blunders import places_unknown, rejected_otherwise
 from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.design.code_questions import answered, beside_points, questions
 from geoqa.steps.design.deviations import along_lines
-from geoqa.steps.judging.findings import WHY, evidence_of, findings_of
+from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.judging.text_columns import rows_of, taken
 
 _EVERY = 1e-9  # a spacing that makes every reach between neighbours a gap
@@ -56,13 +58,13 @@ class Coverage(Step):
             lengths, counts = (each.assign(why=WHY["open-blunder"]) for each in (lengths, counts))
         found, evidence = [], empty("evidence")
         if len(lengths):
-            reaches = findings_of(lengths, check="coverage", limits=limits, unit=unit, keys=lengths["keys"].tolist())
+            reaches = findings_of(lengths, check=COVERAGE, limits=limits, unit=unit, keys=lengths["keys"].tolist())
             ends = reaches[["finding", "keys"]].explode("keys").dropna()
             evidence = evidence_of(ends["finding"], ends["keys"], role="end", layer="shots")
             found.append(_as_gaps(reaches.drop(columns="keys")))
         if len(counts):
             none = [[] for _ in range(len(counts))]
-            found.append(findings_of(counts, check="coverage", limits=limits, unit=unit, quantity="count", keys=none))
+            found.append(findings_of(counts, check=COVERAGE, limits=limits, unit=unit, quantity="count", keys=none))
         findings = pd.concat(found, ignore_index=True) if found else empty("findings").assign(reach=False)
         drawn = _drawn(layers, design, findings)
         return {"findings": findings.drop(columns="reach"), "evidence": evidence, "gaps": drawn}

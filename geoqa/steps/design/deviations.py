@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from geoqa.model.reasons import WHY
 from geoqa.steps.causes.open_blunders import rejected_otherwise, under_blunder, waits_for
-from geoqa.steps.judging.findings import WHY
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import ZERO
 

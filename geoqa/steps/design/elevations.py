@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from geoqa.contract.work import ELEVATION
 from geoqa.model.step import Step
 from geoqa.steps.design.deviations import along_lines
 from geoqa.steps.design.runs import run_of
@@ -22,8 +23,8 @@ class Elevations(Step):
 
     def run(self, layers: Any) -> dict[str, Any]:
         """One finding a shot."""
-        rows = asked(with_limits(along_lines(layers, "elevation"), layers["limits"], check="elevation"))
+        rows = asked(with_limits(along_lines(layers, "elevation"), layers["limits"], check=ELEVATION))
         findings = findings_of(
-            rows.drop(columns="row"), check="elevation", limits=layers["limits"], unit=layers.frame.unit.name
+            rows.drop(columns="row"), check=ELEVATION, limits=layers["limits"], unit=layers.frame.unit.name
         )
         return {"findings": findings.assign(run=run_of(findings, layers))}

@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
+from geoqa.contract.survey import IDENTICAL
 from geoqa.kernels.design.equal_by_chance import expected_equal, poisson_limit, poisson_tail
 from geoqa.model import words
 from geoqa.model.columns import empty
@@ -83,8 +84,8 @@ class IdenticalToDesign(Step):
             remedy=f"{odds} at the recorded resolution; please supply the raw log of these shots",
         )
         findings = findings_of(
-            row, check="identical", limits=layers["limits"] if "limits" in layers else empty("limits"),
-            unit=layers.frame.unit.name, quantity="count", keys=[keys],
+            row, check=IDENTICAL, limits=layers["limits"] if "limits" in layers else empty("limits"),
+            unit=layers.frame.unit.name, keys=[keys],
         )  # fmt: skip
         name = findings["finding"].iloc[0]
         evidence = evidence_of([name] * len(keys), keys, role="identical", layer="shots")

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from geoqa.contract.work import OFFSET
 from geoqa.model.step import Step
 from geoqa.steps.design.deviations import along_lines
 from geoqa.steps.design.runs import run_of
@@ -18,8 +19,8 @@ class Offsets(Step):
 
     def run(self, layers: Any) -> dict[str, Any]:
         """One finding a shot."""
-        rows = asked(with_limits(along_lines(layers, "offset"), layers["limits"], check="offset"))
+        rows = asked(with_limits(along_lines(layers, "offset"), layers["limits"], check=OFFSET))
         findings = findings_of(
-            rows.drop(columns="row"), check="offset", limits=layers["limits"], unit=layers.frame.unit.name
+            rows.drop(columns="row"), check=OFFSET, limits=layers["limits"], unit=layers.frame.unit.name
         )
         return {"findings": findings.assign(run=run_of(findings, layers))}

@@ -4,6 +4,7 @@ from typing import Any
 
 import pandas as pd
 
+from geoqa.contract.work import ELEVATION, POSITION
 from geoqa.model.step import Step
 from geoqa.steps.design.deviations import at_points
 from geoqa.steps.judging.findings import asked, findings_of, with_limits
@@ -19,8 +20,8 @@ class Positions(Step):
     def run(self, layers: Any) -> dict[str, Any]:
         """Two findings a shot."""
         made = []
-        for check in ("position", "elevation"):
-            rows = asked(with_limits(at_points(layers, check), layers["limits"], check=check))
+        for check in (POSITION, ELEVATION):
+            rows = asked(with_limits(at_points(layers, check.name), layers["limits"], check=check))
             made.append(
                 findings_of(rows.drop(columns="row"), check=check, limits=layers["limits"], unit=layers.frame.unit.name)
             )

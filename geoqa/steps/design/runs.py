@@ -6,9 +6,11 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
+from geoqa.contract.work import ELEVATION, OFFSET
 from geoqa.kernels.design.along_elements import point_at
 from geoqa.kernels.design.runs import AGREEMENT, SHORTEST, THRESHOLD, find_runs, means_of_runs
 from geoqa.model import words
+from geoqa.model.check import Check
 from geoqa.model.columns import conform, empty
 from geoqa.model.layer import shaped
 from geoqa.model.quantity import Length
@@ -18,7 +20,7 @@ from geoqa.steps.design.deviations import along_lines
 from geoqa.steps.judging.findings import evidence_of, findings_of, with_limits
 from geoqa.steps.judging.text_columns import codes_of, rows_of, taken
 
-CHECKS = ("offset", "elevation")
+CHECKS = (OFFSET, ELEVATION)
 
 
 class Runs(Step):
@@ -65,9 +67,9 @@ class Runs(Step):
             "evidence": pd.concat(evidence, ignore_index=True) if evidence else empty("evidence"),
         }
 
-    def _of(self, layers: Any, design: Alignments, check: str) -> tuple[pd.DataFrame, ...]:
+    def _of(self, layers: Any, design: Alignments, check: Check) -> tuple[pd.DataFrame, ...]:
         limits, unit = layers["limits"], layers.frame.unit
-        rows = along_lines(layers, check)
+        rows = along_lines(layers, check.name)
         stray = layers["shots"]["flags"].str.contains("spike", regex=False).to_numpy(bool)[rows["row"].to_numpy()]
         rows = with_limits(rows[(rows["why"] == 0) & ~stray], limits, check=check)
         rows = rows[rows["limit"] >= 0].reset_index(drop=True)
@@ -89,7 +91,7 @@ class Runs(Step):
         return self._judged(layers, design, check, rows.iloc[found.row].reset_index(drop=True), found.run)
 
     def _judged(
-        self, layers: Any, design: Alignments, check: str, members: pd.DataFrame, run: np.ndarray
+        self, layers: Any, design: Alignments, check: Check, members: pd.DataFrame, run: np.ndarray
     ) -> tuple[pd.DataFrame, ...]:
         shots = layers["shots"].iloc[members["row"]]
         group, _ = codes_of(shots["session"].where(shots["session"].notna(), shots["source"]))
@@ -111,8 +113,8 @@ class Runs(Step):
             easting=at.easting,
             northing=at.northing,
             deviation=means.mean,
-            measured=means.mean if check == "offset" else np.nan,
-            design=0.0 if check == "offset" else np.nan,
+            measured=means.mean if check is OFFSET else np.nan,
+            design=0.0 if check is OFFSET else np.nan,
             u_common=means.u_common,
             u_random=means.u_random,
         )
@@ -127,7 +129,7 @@ class Runs(Step):
         names = findings["finding"].to_numpy(dtype=object)
         of_member = pd.Series(names[run], dtype="str")
         table = pd.DataFrame(
-            {"run": names, "check": check, "line": one["subject"], "mean": means.mean, "shots": means.shots}
+            {"run": names, "check": check.name, "line": one["subject"], "mean": means.mean, "shots": means.shots}
             | {"station": start, "station_end": end, "u_common": means.u_common, "u_random": means.u_random}
             | {"kind": one["kind"], "against": findings["against"], "verdict": findings["verdict"]}
         )

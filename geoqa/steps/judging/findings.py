@@ -10,42 +10,17 @@ import numpy as np
 import pandas as pd
 
 from geoqa.kernels.judging.verdict import IN, NO_DATA, OUT, UNDECIDED, Judged, judge, judge_radial, provable
+from geoqa.model.check import Check
 from geoqa.model.columns import conform, empty
 from geoqa.model.finding import VERDICTS, finding_id, finding_ids
-from geoqa.model.words import RADIAL
-from geoqa.steps.judging.remedies import deciding, for_missing
+from geoqa.steps.judging.remedies import deciding
 from geoqa.steps.judging.text_columns import codes_of, filled, taken
-
-WHYS = (
-    "",
-    "proven",
-    "as-measured",
-    "near-limit",
-    "u-too-large",
-    "no-limit",
-    "no-uncertainty",
-    "screened",
-    "identical-to-design",
-    "open-blunder",
-    "no-position",
-    "ambiguous-match",
-    "past-end",
-    "no-elevation",
-    "no-design-elevation",
-    "no-mark",
-    "no-design",
-    "not-built",
-    "code-question",
-    "zero-elevation",
-)
-WHY = {name: code for code, name in enumerate(WHYS)}
-"""Codes of reasons; 0 leaves the reason to the verdict."""
 
 METHOD = "method"
 """Rule set of limits that a step's own method sets, not the job."""
 
 
-def with_limits(rows: pd.DataFrame, limits: pd.DataFrame, *, check: str, kind: str | None = None) -> pd.DataFrame:
+def with_limits(rows: pd.DataFrame, limits: pd.DataFrame, *, check: Check) -> pd.DataFrame:
     """Rows with the place of their limit in `limits`; one row for each rule set that has one.
 
     Parameters
@@ -54,20 +29,19 @@ def with_limits(rows: pd.DataFrame, limits: pd.DataFrame, *, check: str, kind: s
         With a column `kind`.
     limits : DataFrame
         The `limits` layer.
-    check : str
-    kind : str, optional
-        Under which the limits stand, if not under the kind of the row.
+    check : Check
+        Its limits stand under the kind of the row, or under the one kind the check is for.
 
     Returns
     -------
     DataFrame
         `rows` with a column `limit`; -1 where no limit is known.
     """
-    mine = np.flatnonzero(limits["check"] == check)
+    mine = np.flatnonzero(limits["check"] == check.name)
     by_kind: dict[Any, list[int]] = {}
     for place, name in zip(mine.tolist(), limits["kind"].iloc[mine], strict=True):
         by_kind.setdefault(name, []).append(place)
-    code, names = pd.factorize(rows["kind"] if kind is None else filled(kind, len(rows)))
+    code, names = pd.factorize(rows["kind"] if check.of_kind is None else filled(check.of_kind, len(rows)))
     found = [by_kind.get(name, [-1]) for name in names] + [[-1]]
     table = np.full((len(found), max(len(each) for each in found)), -1)
     for number, each in enumerate(found):
@@ -88,10 +62,10 @@ def asked(rows: pd.DataFrame) -> pd.DataFrame:
 def findings_of(
     rows: pd.DataFrame,
     *,
-    check: str,
+    check: Check,
     limits: pd.DataFrame,
     unit: str,
-    quantity: str = "length",
+    quantity: str | None = None,
     keys: list[list[str]] | None = None,
     again: str = "independent shot",
 ) -> pd.DataFrame:
@@ -101,15 +75,16 @@ def findings_of(
     ----------
     rows : DataFrame
         Needs `kind`, `subject`, `source` (of the design), `shot`, `limit` (place in `limits`, -1 none),
-        `deviation`, `u_common`, `u_random`, and `why` (code of `WHY`; not 0 where the row cannot be judged
-        or where it has a reason of its own). May have any other column of findings; `lower`, `upper`, `rule`,
+        `deviation`, `u_common`, `u_random`, and `why` (code of `Check.why`; not 0 where the row cannot be
+        judged or where it has a reason of its own). May have any other column of findings; `lower`, `upper`, `rule`,
         `remedy` and `reference` stand in place of what is found here where they are not missing.
-    check : str
+    check : Check
     limits : DataFrame
         The `limits` layer.
     unit : str
         Name of the job's unit, for texts.
-    quantity : str
+    quantity : str, optional
+        Of these rows, where it is not that of the check: a line that nobody shot is counted, not measured.
     keys : list of list of str, optional
         Keys of the evidence of each row; the shot alone if left out.
     again : str
@@ -122,21 +97,21 @@ def findings_of(
 
     Notes
     -----
-    A row with a reason out of `NEVER_JUDGED` is NO_DATA whatever its number.
+    A row with a reason that keeps it from being judged is NO_DATA whatever its number.
     """
     if not len(rows):
         return empty("findings")
     made = _limited(rows, limits)
-    radial = check in RADIAL
+    quantity = quantity or check.quantity
     u = np.hypot(made["u_common"].to_numpy(float), made["u_random"].to_numpy(float))
-    judged = _judged(made, u, radial)
-    why = _why(made, judged, u, radial)
+    judged = _judged(made, u, check)
+    why = _why(made, judged, u, check)
     made["u"], made["p_conform"], made["excess"] = u, judged.p_conform, judged.excess
     made["verdict"] = taken(VERDICTS, judged.verdict)
-    made["why"] = taken(WHYS, why)
-    made["check"], made["quantity"] = filled(check, len(made)), filled(quantity, len(made))
-    made["remedy"] = _remedies(made, judged, why, check=check, radial=radial, quantity=quantity, unit=unit, again=again)
-    made["finding"] = _names(made, check, keys)
+    made["why"] = taken(["", *(reason.name for reason in check.every_reason)], why)
+    made["check"], made["quantity"] = filled(check.name, len(made)), filled(quantity, len(made))
+    made["remedy"] = _remedies(made, judged, why, check, quantity=quantity, unit=unit, again=again)
+    made["finding"] = _names(made, check.name, keys)
     return conform("findings", made.drop(columns=["limit", "source"]))
 
 
@@ -145,10 +120,6 @@ def _names(made: pd.DataFrame, check: str, keys: list[list[str]] | None) -> pd.S
         return finding_ids(check, made["against"], made["subject"], made["shot"])
     named = zip(made["against"].tolist(), made["subject"].tolist(), keys, strict=True)
     return pd.Series([finding_id(check, *each) for each in named], dtype="str")
-
-
-NEVER_JUDGED = frozenset(WHYS) - {"", "proven", "as-measured", "near-limit", "u-too-large", "not-built", "no-design"}
-"""Reasons that leave a row without a verdict."""
 
 
 def _limited(rows: pd.DataFrame, limits: pd.DataFrame) -> pd.DataFrame:
@@ -173,9 +144,9 @@ def _limited(rows: pd.DataFrame, limits: pd.DataFrame) -> pd.DataFrame:
     return made
 
 
-def _judged(made: pd.DataFrame, u: np.ndarray, radial: bool) -> Judged:
+def _judged(made: pd.DataFrame, u: np.ndarray, check: Check) -> Judged:
     """The decision rule, once for each rule in use."""
-    blocked = np.isin(made["why"], [WHY[name] for name in NEVER_JUDGED])
+    blocked = np.isin(made["why"], [check.why(reason.name) for reason in check.every_reason if not reason.judged])
     deviation = np.where(blocked, np.nan, made["deviation"].to_numpy(float))
     lower, upper = made["lower"].to_numpy(float), made["upper"].to_numpy(float)
     verdict = np.full(len(made), NO_DATA, dtype=np.int8)
@@ -183,7 +154,7 @@ def _judged(made: pd.DataFrame, u: np.ndarray, radial: bool) -> Judged:
     code, rules = pd.factorize(made["rule"])
     for number, rule in enumerate(rules):
         mine = np.flatnonzero(code == number)
-        if radial:
+        if check.radial:
             part = judge_radial(deviation[mine], limit=upper[mine], u=u[mine], rule=rule)
         else:
             part = judge(deviation[mine], lower=lower[mine], upper=upper[mine], u=u[mine], rule=rule)
@@ -191,7 +162,7 @@ def _judged(made: pd.DataFrame, u: np.ndarray, radial: bool) -> Judged:
     return Judged(verdict=verdict, p_conform=p_conform, excess=excess)
 
 
-def _why(made: pd.DataFrame, judged: Judged, u: np.ndarray, radial: bool) -> np.ndarray:
+def _why(made: pd.DataFrame, judged: Judged, u: np.ndarray, check: Check) -> np.ndarray:
     """Reason of every row: what is missing first, then what the verdict says about itself."""
     own, verdict = made["why"].to_numpy(), judged.verdict
     no_limit = made["rule"].isna() | made["lower"].isna() | made["upper"].isna()
@@ -200,10 +171,10 @@ def _why(made: pd.DataFrame, judged: Judged, u: np.ndarray, radial: bool) -> np.
     for rule, rows in made[verdict == UNDECIDED].groupby("rule"):
         at = rows.index.to_numpy()
         lower, upper = made["lower"].to_numpy(float)[at], made["upper"].to_numpy(float)[at]
-        hopeless[at] = ~provable(lower=lower, upper=upper, u=u[at], rule=str(rule), radial=radial)
+        hopeless[at] = ~provable(lower=lower, upper=upper, u=u[at], rule=str(rule), radial=check.radial)
     return np.select(
         [
-            no_limit & (own != WHY["no-design"]),
+            no_limit & (own != check.why("no-design")),
             own != 0,
             np.isnan(u) & (verdict == NO_DATA),
             verdict == NO_DATA,
@@ -212,33 +183,31 @@ def _why(made: pd.DataFrame, judged: Judged, u: np.ndarray, radial: bool) -> np.
             hopeless,
         ],
         [
-            WHY["no-limit"],
+            check.why("no-limit"),
             own,
-            WHY["no-uncertainty"],
-            WHY["no-limit"],
-            WHY["as-measured"],
-            WHY["proven"],
-            WHY["u-too-large"],
+            check.why("no-uncertainty"),
+            check.why("no-limit"),
+            check.why("as-measured"),
+            check.why("proven"),
+            check.why("u-too-large"),
         ],
-        WHY["near-limit"],
+        check.why("near-limit"),
     )
 
 
 def _remedies(
-    made: pd.DataFrame, judged: Judged, why: np.ndarray, *, check: str, radial: bool, **printed: str
+    made: pd.DataFrame, judged: Judged, why: np.ndarray, check: Check, *, quantity: str, unit: str, again: str
 ) -> pd.Series:
-    remedy = for_missing(made["why"]).where(judged.verdict == NO_DATA).astype("str")
-    open_rows = np.flatnonzero(np.isin(why, [WHY["near-limit"], WHY["u-too-large"]]))
+    remedies = ["", *(reason.remedy for reason in check.every_reason)]
+    helps = np.array([bool(each) for each in remedies])[why] & (judged.verdict == NO_DATA)
+    remedy = taken(remedies, np.where(helps, why, -1))
+    open_rows = np.flatnonzero(np.isin(why, [check.why("near-limit"), check.why("u-too-large")]))
     if len(open_rows):
         texts = remedy.to_numpy(dtype=object)
         for (rule, reason), rows in made.iloc[open_rows].groupby(["rule", "why"]):
+            numbers = {name: rows[name].to_numpy(float) for name in ("deviation", "lower", "upper", "u")}
             texts[rows.index] = deciding(
-                check,
-                str(reason),
-                **{name: rows[name].to_numpy(float) for name in ("deviation", "lower", "upper", "u")},
-                rule=str(rule),
-                radial=radial,
-                **printed,
+                check, str(reason), **numbers, rule=str(rule), quantity=quantity, unit=unit, again=again
             )
         remedy = pd.Series(texts, dtype="str")
     return made["remedy"].where(made["remedy"].notna(), remedy) if "remedy" in made else remedy

@@ -1,41 +1,19 @@
-"""What would decide an undecided number, and what would let a missing one be judged."""
-
-from typing import Any
+"""What would decide an undecided number."""
 
 import numpy as np
 import pandas as pd
 
 from geoqa.kernels.judging.verdict import best_deciding_u, deciding_u, independent_shots
 from geoqa.model import words
+from geoqa.model.check import Check
 from geoqa.steps.judging.text_columns import taken
 
 MOST_SHOTS = 20
 """Above this many further shots, another method is the honest answer."""
 
-BETTER = {"elevation": "a level reading", "control-elevation": "a level reading"}
-"""The better method, by check; for plan positions a total station."""
-
-MISSING = {
-    "no-elevation": "shoot it again with an elevation",
-    "zero-elevation": "if 0 means none, say so in the job: zero_is_null = true; else shoot it again",
-    "no-position": "shoot it again",
-    "no-limit": "state a tolerance for this kind and check, with its source",
-    "no-design": "show the design, or remove the work",
-    "no-design-elevation": "give the design an elevation here",
-    "no-uncertainty": "declare an uncertainty for this kind",
-    "no-mark": "write the name of the mark in the line ID of the check shot",
-    "past-end": "shoot it beside the line, or show the design that goes on here",
-    "ambiguous-match": "write the name of the design in the line ID",
-    "screened": "shoot it again within the screening rules",
-    "identical-to-design": "supply the raw log",
-    "code-question": "settle the codes of the shots that lie in it: see their flags",
-    "open-blunder": "clear the blunder first: see the diagnosis",
-}
-"""What helps where something is missing, by reason."""
-
 
 def deciding(
-    check: str,
+    check: Check,
     why: str,
     *,
     deviation: np.ndarray,
@@ -43,7 +21,6 @@ def deciding(
     upper: np.ndarray,
     u: np.ndarray,
     rule: str,
-    radial: bool,
     quantity: str,
     unit: str,
     again: str = "independent shot",
@@ -52,12 +29,11 @@ def deciding(
 
     Parameters
     ----------
-    check : str
+    check : Check
     why : str
         ``near-limit`` or ``u-too-large``.
     deviation, lower, upper, u : (n,) arrays
     rule, quantity, unit : str
-    radial : bool
     again : str
         What would have to be repeated, in the singular.
 
@@ -66,7 +42,7 @@ def deciding(
     Series of str
         One for each number.
     """
-    better = BETTER.get(check, "a total station")
+    radial, better = check.radial, check.better
     if why == "u-too-large":
         needed = np.broadcast_to(best_deciding_u(lower=lower, upper=upper, rule=rule, radial=radial), u.shape)
     else:
@@ -101,9 +77,3 @@ def _plural(thing: str, count: int) -> str:
     if count == 1:
         return thing
     return f"{first}{'es' if first.endswith('s') else 's'}{' of ' * bool(rest)}{rest}"
-
-
-def for_missing(why: Any) -> Any:
-    """What helps, by reason; null for a reason that nothing helps."""
-    code, reasons = pd.factorize(why)
-    return taken([MISSING.get(each) for each in reasons], code)

@@ -5,13 +5,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from geoqa.contract.checks import check_named
 from geoqa.kernels.precision.budget import Capability, capability
+from geoqa.model.check import Check
 from geoqa.model.columns import conform, empty
 from geoqa.model.step import Step
-from geoqa.model.words import AXES, RADIAL, quantity
+from geoqa.model.words import quantity
 from geoqa.steps.precision.lean_budget import UNTESTED
-
-OF_GEOMETRY = {"line": "offset", "point": "position"}
 
 
 class CanDecide(Step):
@@ -41,12 +41,11 @@ class CanDecide(Step):
         typical = u.groupby("kind").median()
         asked = []
         for row in layers["limits"].to_dict("records"):
-            kind, check = str(row["kind"]), str(row["check"])
-            axis = AXES.get(check)
-            other = check in OF_GEOMETRY.values() and OF_GEOMETRY.get(str(geometry.get(kind, "line"))) != check
-            if axis is None or other or kind not in typical.index:
+            kind, check = str(row["kind"]), check_named(str(row["check"]))
+            other = check.of_geometry not in ("", str(geometry.get(kind, "line")))
+            if not check.axis or other or kind not in typical.index:
                 continue
-            asked.append({name: row[name] for name in _OF_LIMIT} | {"u": float(typical.loc[kind, axis])})
+            asked.append({name: row[name] for name in _OF_LIMIT} | {"u": float(typical.loc[kind, check.axis])})
         rows = _rows(asked, unit)
         return {"capability": conform("capability", pd.DataFrame(rows)) if rows else empty("capability")}
 
@@ -58,25 +57,25 @@ def _rows(asked: list[dict[str, Any]], unit: str) -> list[dict[str, Any]]:
     """Rows of the table, in the order asked; all that share a rule are worked out together."""
     alike: dict[tuple[str, bool], list[int]] = {}
     for place, row in enumerate(asked):
-        alike.setdefault((str(row["rule"]), str(row["check"]) in RADIAL), []).append(place)
+        alike.setdefault((str(row["rule"]), check_named(str(row["check"])).radial), []).append(place)
     rows = list(asked)
     for (rule, radial), places in alike.items():
         lower, upper, u = (np.array([asked[place][name] for place in places]) for name in ("lower", "upper", "u"))
         found = capability(lower=lower, upper=upper, u=u, rule=rule, radial=radial)
         for nth, place in enumerate(places):
             one = Capability(**{name: getattr(found, name)[nth] for name in vars(found)})
-            words = in_words(one, check=str(asked[place]["check"]), u=float(u[nth]), unit=unit, radial=radial)
+            words = in_words(one, check=check_named(str(asked[place]["check"])), u=float(u[nth]), unit=unit)
             rows[place] = asked[place] | {name: value.item() for name, value in vars(one).items()} | {"words": words}
     return rows
 
 
-def in_words(found: Capability, *, check: str, u: float, unit: str, radial: bool) -> str:
+def in_words(found: Capability, *, check: Check, u: float, unit: str) -> str:
     """Say what a method can decide.
 
     Examples
     --------
     >>> found = capability(lower=-0.1, upper=0.1, u=0.02)
-    >>> in_words(found, check="offset", u=0.02, unit="ft", radial=False)
+    >>> in_words(found, check=check_named("offset"), u=0.02, unit="ft")
     'within 0.067 ft proves IN, from 0.133 ft on proves OUT; what lies between cannot be decided by one shot. \
 U at 95 % is more than a third of the tolerance'
     """
@@ -87,7 +86,7 @@ U at 95 % is more than a third of the tolerance'
         return quantity(value, "length", unit)
 
     def ends(low: float, high: float, word: str) -> str:
-        if radial or not np.isfinite(low) or abs(low + high) < 1e-9:
+        if check.radial or not np.isfinite(low) or abs(low + high) < 1e-9:
             return f"{word} {length(high)}" if np.isfinite(high) else f"{word} {length(-low)}"
         if not np.isfinite(high):
             return f"{word} {length(-low)} {_side(check, low)}"
@@ -106,6 +105,6 @@ U at 95 % is more than a third of the tolerance'
     )
 
 
-def _side(check: str, value: float) -> str:
-    low, high = ("left", "right") if check == "offset" else ("low", "high")
+def _side(check: Check, value: float) -> str:
+    low, high = check.directions or ("below", "above")
     return low if value < 0 else high

@@ -3,12 +3,13 @@
 import numpy as np
 import pandas as pd
 
+from geoqa.contract.checks import check_named
 from geoqa.kernels.precision.estimate import Estimate, relative_error_of_spread, shots_needed
 from geoqa.kernels.tilt.compensation import TiltModel
 from geoqa.kernels.tilt.limits import LargestTilt, largest_tilt
 from geoqa.model.columns import conform, empty
 from geoqa.model.quantity import LengthUnit
-from geoqa.model.words import check_title, quantity
+from geoqa.model.words import quantity
 
 _PLAN_CHECKS = {"line": "offset", "point": "position"}
 _ENOUGH = 0.10  # relative error of a spread that is good enough
@@ -76,7 +77,7 @@ def _row(
         "plumb": found.plumb,
         "whole_range": found.whole_range,
         "from_classes": found.from_classes,
-        "words": f"{check_title(check)} within {quantity(limit, 'length', unit.name)} "
+        "words": f"{check_named(check).title} within {quantity(limit, 'length', unit.name)} "
         f"{'at half of it used up' if share else 'at zero deviation'}: {reach(found, model)}",
     }
 

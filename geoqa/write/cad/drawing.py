@@ -8,6 +8,7 @@ import re
 from dataclasses import dataclass, field
 from typing import Any
 
+from geoqa.contract.checks import check_named
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
 from geoqa.write.about import about
@@ -175,7 +176,7 @@ def _labels(seen: Sheet, results: Any, spacing: float) -> None:
         if place[0] != place[0] or place[1] != place[1]:
             continue
         line = taken[place] = taken.get(place, 0) + 1
-        deviation = words.deviation(row["deviation"], row["check"], row["quantity"], unit)
+        deviation = words.deviation(row["deviation"], check_named(row["check"]), row["quantity"], unit)
         text = one_line(f"{SIGNS[row['verdict']].mark} {_text(row['label'])}: {row['check']} {deviation}")
         layer = layer_name(LABEL, row["verdict"])
         seen.labels.append(Label(layer, place[0] + spacing, place[1] - spacing * line, text))

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from geoqa.contract.checks import check_named, reason_texts
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
 from geoqa.write.rows import in_order
@@ -15,10 +16,6 @@ SHOTS_FILE = (
     *("reported_h", "reported_v", "rod_height", "tilt_deg", "tilt_azimuth_deg"),
 )
 """Header of a file of shots: a return list filled in by the crew reads as one."""
-
-WHYS_FOR_THE_DESK = frozenset({"no-limit", "no-design", "no-design-elevation", "no-mark", "no-uncertainty"})
-CHECKS_FOR_THE_DESK = frozenset({"identical", "extra", "diagnosis"})
-"""What another shot would not change: the answer is at the desk."""
 
 
 def findings_list(results: Any) -> Any:
@@ -56,7 +53,7 @@ def findings_list(results: Any) -> Any:
             "u": reported["u"],
             "unit": [unit if row["quantity"] == "length" else row["quantity"] for row in rows],
             "in_words": [_in_words(row, unit) for row in rows],
-            "why": [words.WHYS.get(row["why"], row["why"]) for row in rows],
+            "why": [reason_texts().get(row["why"], row["why"]) for row in rows],
             **{name: reported[name] for name in ("cause", "remedy", "reference", "edition", "verified")},
             **{name: reported[name] for name in ("easting", "northing", "elevation")},
             "done_by": None,
@@ -78,13 +75,15 @@ def return_list(results: Any) -> Any:
     -------
     DataFrame
     """
+    import numpy as np
     import pandas as pd
 
     unit = results.layers.frame.unit.name
     reported = in_order("findings", results.reported).drop(columns="geometry", errors="ignore")
     undone = reported["remedy"].notna() | reported["verdict"].isin(("UNDECIDED", "NO_DATA"))
-    at_desk = reported["why"].isin(WHYS_FOR_THE_DESK) | reported["check"].isin(CHECKS_FOR_THE_DESK)
-    open_ones = reported[undone & ~at_desk & (reported["verdict"] != "IN")]
+    at_desk = [_at_desk(*pair) for pair in zip(reported["check"], reported["why"], strict=True)]
+    undone &= ~np.array(at_desk, dtype=bool)
+    open_ones = reported[undone & (reported["verdict"] != "IN")]
     shots = results.shots.drop(columns="geometry", errors="ignore").set_index("shot_key").to_dict("index")
     places: dict[str, dict[str, Any]] = {}
     for row in open_ones.to_dict("records"):
@@ -98,6 +97,12 @@ def return_list(results: Any) -> Any:
     table = pd.DataFrame(list(places.values()), columns=list(SHOTS_FILE))
     numbers = dict.fromkeys(("easting", "northing", "elevation"), "float64")
     return table.astype({name: numbers.get(name, "Int64" if name == "sequence" else "str") for name in SHOTS_FILE})
+
+
+def _at_desk(check: str, why: str) -> bool:
+    """Another shot would change nothing: the answer is found in the office."""
+    declared = check_named(check)
+    return declared.at_desk or declared.reason(why).at_desk
 
 
 def _place(finding: Any, shot: Any) -> dict[str, Any]:
@@ -114,6 +119,6 @@ def _place(finding: Any, shot: Any) -> dict[str, Any]:
 
 
 def _in_words(finding: Any, unit: str) -> str:
-    what = finding["check"], finding["quantity"], unit
+    what = check_named(finding["check"]), finding["quantity"], unit
     allowed = words.limits(finding["lower"], finding["upper"], *what)
     return f"{words.deviation(finding['deviation'], *what)}; allowed: {allowed}"

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 import geoqa
+from geoqa.contract.checks import check_named
 from geoqa.model import words
 from geoqa.model.columns import empty
 from geoqa.model.layer import Layers, placed
@@ -36,13 +37,13 @@ def test_every_listed_failure_of_the_sample_job_opens_with_its_number(sample, sh
         name = page.locator(".card .arithmetic").first.locator("dd").last.inner_text()
         row = findings.loc[name]
         assert "Out of tolerance" in text
-        assert words.limits(row.lower, row.upper, row.check, row.quantity, "ft") in text
+        assert words.limits(row.lower, row.upper, check_named(row.check), row.quantity, "ft") in text
         if math.isnan(row.measured):  # the mean of a run stands under its deviation alone
             assert "Measured" not in text
         else:
             assert words.quantity(row.measured, row.quantity, "ft") in text
         if row.quantity != "count":
-            assert words.deviation(row.deviation, row.check, row.quantity, "ft") in text
+            assert words.deviation(row.deviation, check_named(row.check), row.quantity, "ft") in text
             assert f"u = {words.quantity(row.u, row.quantity, 'ft')}" in text
         page.keyboard.press("Escape")
     assert opened.requests == [opened.url]

@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from geoqa.contract.checks import check_named
 from geoqa.model import words
 from geoqa.model.columns import conform
 from geoqa.model.layer import Layers
@@ -50,12 +51,12 @@ def test_every_number_of_every_finding_reads_as_the_words_module_writes_it(stree
         assert texts == [
             words.quantity(row.design, row.quantity, "ft"),
             words.quantity(row.measured, row.quantity, "ft"),
-            words.deviation(row.deviation, row.check, row.quantity, "ft"),
+            words.deviation(row.deviation, check_named(row.check), row.quantity, "ft"),
             words.quantity(row.u, row.quantity, "ft"),
             words.quantity(row.u_common, row.quantity, "ft"),
             words.probability(row.p_conform),
             words.station(row.station),
-            words.limits(row.lower, row.upper, row.check, row.quantity, "ft"),
+            words.limits(row.lower, row.upper, check_named(row.check), row.quantity, "ft"),
             row.verdict,
         ]
 
@@ -106,7 +107,7 @@ def test_the_page_writes_numbers_as_the_words_module_does(street, show):
         texts = opened.page.evaluate(
             "([all, check]) => all.map((v) => geoqa.words.deviation(v ?? NaN, check, 'length'))", [ints, check]
         )
-        assert texts == [words.deviation(v, check, "length", "ft") for v in values]
+        assert texts == [words.deviation(v, check_named(check), "length", "ft") for v in values]
 
 
 def test_the_page_writes_stations_as_the_words_module_does(street, show):

@@ -1,0 +1,62 @@
+"""Every check in plain words: what is compared, how it is judged, and what it cannot show."""
+
+from geoqa.contract.checks import check_named
+from geoqa.model.check import Check
+from geoqa.model.reasons import SHARED, Reason
+from geoqa.model.words import CERTIFICATION
+
+RULE = (
+    "IN if the true value lies within the limits with a probability of at least 95 %, OUT if it lies beyond one of "
+    "them with at least 95 %, else UNDECIDED; NO_DATA where something is missing (JCGM 106:2012, no prior knowledge "
+    "of the value assumed). The job may choose another rule; every output prints which."
+)
+SUBJECTS = {
+    "work": "the work: was it built so?",
+    "survey": "the survey: may the measurement be trusted?",
+    "evidence": "the evidence: what was not measured?",
+}
+
+
+def explain(name: str) -> str:
+    """Write the explanation of one check as text for a terminal.
+
+    Examples
+    --------
+    >>> explain("offset").splitlines()[0]
+    'Offset from design line (offset)'
+    """
+    check = check_named(name)
+    own = f"Reasons of its own:\n{_listed(check.reasons)}" if check.reasons else ""
+    parts = (
+        f"{check.title} ({check.name})",
+        f"It asks about {SUBJECTS[check.subject]}",
+        check.compared,
+        f"{check.judged}\n{RULE}",
+        f"What it cannot show: {check.cannot_show}",
+        limits_in_words(check),
+        f"Source: {check.source}.",
+        own,
+        f"Reasons that any check may print with a verdict:\n{_listed(SHARED)}",
+        CERTIFICATION,
+    )
+    return "\n\n".join(part for part in parts if part)
+
+
+def limits_in_words(check: Check) -> str:
+    """Where the limits of a check come from.
+
+    Examples
+    --------
+    >>> from geoqa.contract.evidence import COVERAGE
+    >>> limits_in_words(COVERAGE)
+    'Its limit: spacing in [tolerance.KIND], a length.'
+    """
+    if check.tolerance is None:
+        return "Its limit comes from its method, not from the job."
+    kind = check.of_kind or "KIND"
+    sides = f", or a table with {' and '.join(check.tolerance.sides)}" if check.tolerance.sides else ""
+    return f"Its limit: {check.tolerance.name} in [tolerance.{kind}], a {check.tolerance.quantity}{sides}."
+
+
+def _listed(reasons: tuple[Reason, ...]) -> str:
+    return "\n".join(f"  {reason.name:<20} {reason.text}" for reason in reasons)

@@ -1,0 +1,156 @@
+"""`[tolerance.KIND]`: its keys are those that the declared checks read, ours and a stranger's."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, Field, create_model, model_validator
+from pydantic_core import PydanticCustomError, core_schema
+
+from geoqa.contract.checks import tolerance_keys
+from geoqa.errors import CheckError, PluginError
+from geoqa.model.check import ToleranceKey
+from geoqa.model.quantity import Duration, Length, LengthUnit, Slope
+
+Amount = Length | Slope | Duration | int
+"""What a limit may be written as."""
+
+
+@dataclass(frozen=True)
+class Sides:
+    """A limit to either side, both written without a sign; None where that side is open."""
+
+    lower: Amount | None
+    upper: Amount | None
+
+
+def size(amount: Amount, unit: LengthUnit) -> float:
+    """A limit as a number: lengths in `unit`, slopes as ratios, times in seconds, counts as they are.
+
+    Examples
+    --------
+    >>> from geoqa.model.quantity import FOOT
+    >>> [size(limit, FOOT) for limit in (Length.parse("3 in"), Slope.parse("2 %"), Duration.parse("2 min"), 3)]
+    [0.25, 0.02, 120.0, 3.0]
+    """
+    if isinstance(amount, Length):
+        return amount.to(unit)
+    return float(amount)
+
+
+def _count(value: Any) -> int:
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise PydanticCustomError("count", "must be a whole number without quotes, and {v} is not", {"v": repr(value)})
+    return value
+
+
+_WRITTEN: dict[str, Callable[[Any], Amount]] = {
+    "length": Length.validate,
+    "slope": Slope.validate,
+    "ratio": Slope.validate,
+    "time": Duration.validate,
+    "count": _count,
+}
+_EXAMPLE = {"length": Length, "slope": Slope, "ratio": Slope, "time": Duration}
+_ANY_UNIT = LengthUnit("m", Length.parse("1 m").metres, "")
+
+
+class _Limit:
+    """One key: a value that holds for both sides, or a table with one for each."""
+
+    def __init__(self, key: ToleranceKey) -> None:
+        self.key = key
+
+    def build(self, value: Any) -> Sides | Amount | None:
+        """Make it from what the job file holds."""
+        key = self.key
+        if value is None or isinstance(value, Sides):
+            return value
+        if key.sides is None:
+            return self._amount(value)
+        if isinstance(value, dict):
+            if not value or set(value) - set(key.sides):
+                quantity = _EXAMPLE.get(key.quantity)
+                example = f" such as {quantity.example}" if quantity else ""
+                raise PydanticCustomError(
+                    "sides",
+                    "takes a {quantity}{example}, or a table with {a} and {b}",
+                    {"quantity": key.quantity, "example": example, **dict(zip("ab", key.sides, strict=True))},
+                )
+            lower, upper = (self._amount(value[name]) if name in value else None for name in key.sides)
+            return Sides(lower, upper)
+        both = self._amount(value)
+        return Sides(both, both)
+
+    def _amount(self, value: Any) -> Amount:
+        amount = _WRITTEN[self.key.quantity](value)
+        number = size(amount, _ANY_UNIT)
+        if self.key.sides is not None and number < 0:
+            raise PydanticCustomError("sign", "limits are written without a sign, and {v} has one", {"v": str(amount)})
+        if not self.key.zero and number <= 0:
+            raise PydanticCustomError("sign", "must be more than 0, and {v} is not", {"v": str(amount)})
+        if number < 0:
+            raise PydanticCustomError("sign", "must not be negative, and {v} is", {"v": str(amount)})
+        return amount
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
+        one: core_schema.CoreSchema = core_schema.str_schema()
+        if self.key.quantity == "count":
+            one = core_schema.int_schema()
+        shape = one if self.key.sides is None else core_schema.union_schema([one, core_schema.dict_schema(one, one)])
+        return core_schema.no_info_plain_validator_function(self.build, json_schema_input_schema=shape)
+
+
+class Tolerance(BaseModel):
+    """`[tolerance.KIND]`: how far a feature of this kind may stray from its design."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    reference: str = Field(min_length=1, description="Where the tolerance is written: drawing and note, or clause.")
+    edition: str | None = Field(None, description="Edition or date of the reference.")
+    verified: bool = Field(False, description="A person compared these numbers with the reference.")
+
+    @model_validator(mode="after")
+    def _says_something(self) -> "Tolerance":
+        if all(self.limit(name) is None for name in tolerance_keys()):
+            *names, last = tolerance_keys()
+            raise PydanticCustomError(
+                "empty", "gives no limit; name {names} or {last}", {"names": ", ".join(names), "last": last}
+            )
+        return self
+
+    def limit(self, key: str) -> Sides | Amount | None:
+        """What the job gives for one key; None where it gives nothing."""
+        value: Sides | Amount | None = getattr(self, key, None)
+        return value
+
+
+@cache
+def tolerance_model() -> type[Tolerance]:
+    """The table with the keys of every declared check, ours first."""
+    fields: dict[str, Any] = {
+        key.name: (Annotated[Any, _Limit(key)] | None, Field(None, description=key.description))
+        for key in tolerance_keys().values()
+    }
+    return create_model("Tolerance", __base__=Tolerance, __doc__=Tolerance.__doc__, **fields)
+
+
+class OfChecks:
+    """Marks a table whose keys come from the declared checks: they are asked for when a job file is read."""
+
+    def model(self) -> type[Tolerance]:
+        """The table as a model."""
+        return tolerance_model()
+
+    def build(self, table: Any) -> Tolerance:
+        """Make the table; a check that cannot be loaded is a problem of the job file's place that needs it."""
+        try:
+            return tolerance_model().model_validate(table)
+        except (PluginError, CheckError) as error:
+            raise PydanticCustomError("check", "{error}", {"error": str(error)}) from None
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
+        return core_schema.no_info_plain_validator_function(
+            self.build, json_schema_input_schema=core_schema.dict_schema()
+        )
