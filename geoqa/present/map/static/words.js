@@ -16,9 +16,10 @@ export function number(whole, digits, signed = false) {
 export function quantity(whole, kind, signed = false) {
   if (absent(whole)) return "–";
   const text = number(whole, about.digits_of[kind] ?? about.digits, signed);
-  if (kind === "ratio") return `${text} %`;
+  if (kind === "ratio" || kind === "slope") return `${text} %`;
   if (kind === "count") return text;
   if (kind === "angle") return `${text}°`;
+  if (kind === "time") return `${text} s`;
   return `${text} ${about.unit}`;
 }
 
