@@ -56,7 +56,3 @@ class PluginError(GeoqaError, LookupError):
 
 class OutputError(GeoqaError, OSError):
     """A result that could not be written; the previous one is still whole."""
-
-
-class MissingExtraError(GeoqaError, ImportError):
-    """An optional package is needed and not installed."""

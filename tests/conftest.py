@@ -17,7 +17,7 @@ TITLES = {
     "reading": "Reading a log",
     "map": "The map in a browser",
 }
-LIBRARIES = ("numpy", "pandas", "geopandas", "shapely", "pyarrow", "pyogrio", "scipy", "numba")
+LIBRARIES = ("numpy", "pandas", "geopandas", "shapely", "pyarrow", "pyogrio", "scipy")
 _SESSION = pytest.StashKey()
 
 

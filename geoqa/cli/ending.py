@@ -20,7 +20,6 @@ _CODES: tuple[tuple[type[errors.GeoqaError], int], ...] = (
     (errors.CheckError, USAGE),
     (errors.PlanError, USAGE),
     (errors.QuantityError, USAGE),
-    (errors.MissingExtraError, USAGE),
     (errors.SourceError, REFUSED),
     (errors.FrameError, REFUSED),
     (errors.GeometryInputError, REFUSED),

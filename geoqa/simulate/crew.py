@@ -83,10 +83,10 @@ def _name_and_time(made: "pd.DataFrame", seed: int) -> None:
     first = {"day1": 1001, "day2": 2001}
     made["shot"] = made["source"].map(first).astype(int) + made.groupby("source").cumcount()
     made["shot"] = made["shot"].astype("str")
-    seconds = stream(seed, "clock").integers(24, 48, len(made))
-    seconds = np.where(made["kind"] == "control", 230, np.where(made["kind"] == "tilt-test", 22, seconds))
+    usual = stream(seed, "clock").integers(24, 48, len(made))
+    taken = np.where(made["kind"] == "control", 230, np.where(made["kind"] == "tilt-test", 22, usual))
     # nobody measures while walking to the next string
-    seconds = pd.Series(np.maximum(seconds, np.round(_walked(made) / PACE + 12.0)), index=made.index)
+    seconds = pd.Series(np.maximum(taken, np.round(_walked(made) / PACE + 12.0)), index=made.index)
     start = made["session"].map({name: when for name, (_, when) in SESSIONS.items()})
     since = seconds.groupby(made["session"]).cumsum()
     made["time"] = (pd.to_datetime(start, utc=True) + pd.to_timedelta(since, unit="s")).astype("datetime64[us, UTC]")

@@ -158,9 +158,9 @@ class DesignPoint(NamedTuple):
     elevation: float
 
 
-def _point(name: str, kind: str, station: float, offset: float, elevation: float) -> DesignPoint:
+def _point(name: str, kind: str, station: float, offset: float, elevation: ArrayLike) -> DesignPoint:
     east, north = alignment.place(station, offset)
-    return DesignPoint(name, kind, float(east), float(north), float(elevation))
+    return DesignPoint(name, kind, float(east), float(north), float(np.asarray(elevation)))
 
 
 @cache

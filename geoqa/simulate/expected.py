@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
@@ -56,12 +56,13 @@ def expected_checks(shots: "pd.DataFrame", limits: "pd.DataFrame") -> "pd.DataFr
     import pandas as pd
 
     rule = str(limits["rule"].iloc[0])
-    bounds = {(row.kind, row.check): (row.lower, row.upper) for row in limits.itertuples()}
+    keys = zip(limits["kind"], limits["check"], strict=True)
+    bounds = dict(zip(keys, limits[["lower", "upper"]].itertuples(index=False, name=None), strict=True))
     rows: list[dict[str, Any]] = []
     for shot in shots[shots["measured"]].to_dict("records"):
         for check in _CHECKS.get(shot["target"], ()):
             if (shot["kind"], check) in bounds and not (check.endswith("elevation") and not shot["has_elevation"]):
-                rows.append(_row(shot, check, *bounds[shot["kind"], check]))
+                rows.append(_row(cast("dict[str, Any]", shot), check, *bounds[shot["kind"], check]))
     return _with_chances(pd.DataFrame(rows), rule)
 
 

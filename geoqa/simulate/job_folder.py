@@ -4,48 +4,16 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from geoqa.errors import OutputError
 from geoqa.simulate import scenario
-from geoqa.simulate.job_text import job_text, readme_text
+from geoqa.simulate.drawn_lines import drawn_lines
+from geoqa.simulate.handed_over import control_file, shots_file, write_csv, write_text
+from geoqa.simulate.job_text import JOB_FILE, job_text, readme_text
 from geoqa.simulate.picture import PICTURE_FILE, write_picture
 from geoqa.simulate.site import site_facts
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from geoqa.simulate.make import Simulated
-
-JOB_FILE = "tannery_lane.toml"
-
-_SHOTS = {
-    "point": "shot",
-    "easting": "raw_easting",
-    "northing": "raw_northing",
-    "elevation": "raw_elevation",
-    "code": "code",
-    "line_id": "line_id",
-    "sequence": "sequence",
-    "note": "note",
-    "photo": "photo",
-    "time_utc": "time",
-    "session": "session",
-    "initialization": "initialization",
-    "solution": "solution",
-    "satellites": "satellites",
-    "epochs": "epochs",
-    "pdop": "pdop",
-    "hdop": "hdop",
-    "vdop": "vdop",
-    "correction_age_s": "correction_age",
-    "reported_h": "reported_h",
-    "reported_v": "reported_v",
-    "rod_height": "rod_height",
-    "tilt_deg": "tilt",
-    "tilt_azimuth_deg": "tilt_azimuth",
-}
-"""Column of the file: column of the table."""
 
 
 def write(simulated: "Simulated", folder: str | Path, *, over: bool = False) -> Path:
@@ -101,15 +69,15 @@ def _refuse_others(folder: Path) -> None:
 def _written(simulated: "Simulated", folder: Path) -> Path:
     (folder / "shots").mkdir(parents=True, exist_ok=True)
     for source, shots in simulated.tables["shots"].groupby("source", sort=True):
-        _write_shots(_written_shots(shots), folder / "shots" / f"{source}.csv", other="T22" in simulated.plants)
-    _csv(_written_control(simulated.tables["control"]), folder / "control.csv")
+        write_csv(shots_file(shots), folder / "shots" / f"{source}.csv")
+    write_csv(control_file(simulated.tables["control"]), folder / "control.csv")
     for name in ("codes", "screening"):
-        _csv(simulated.tables[name], folder / f"{name}.csv")
+        write_csv(simulated.tables[name], folder / f"{name}.csv")
     write_design(simulated, folder / "design.gpkg")
     write_picture(simulated, folder / PICTURE_FILE)
-    _text(_truth_text(simulated), folder / "truth.json")
-    _text(readme_text(simulated), folder / "README.md")
-    _text(job_text(simulated), folder / JOB_FILE)
+    write_text(_truth_text(simulated), folder / "truth.json")
+    write_text(readme_text(simulated), folder / "README.md")
+    write_text(job_text(simulated), folder / JOB_FILE)
     return folder / JOB_FILE
 
 
@@ -125,41 +93,6 @@ def _truth_text(simulated: "Simulated") -> str:
     columns = json.dumps(shots["columns"])
     table = f'{{\n  "columns": {columns},\n  "rows": [\n   {rows}\n  ]\n }}'
     return f'{head},\n "items": [\n  {listed}\n ],\n "shots": {table}\n}}\n'
-
-
-def _text(text: str, path: Path) -> None:
-    with path.open("w", encoding="utf-8", newline="\n") as stream:
-        stream.write(text)
-
-
-def _csv(table: "pd.DataFrame", path: Path) -> None:
-    table.to_csv(path, index=False, encoding="utf-8", lineterminator="\n")
-
-
-def _write_shots(shots: "pd.DataFrame", path: Path, *, other: bool) -> None:
-    if not other:
-        _csv(shots, path)
-        return
-    for name in ("easting", "northing", "elevation"):
-        shots[name] = shots[name].str.replace(".", ",", regex=False)
-    shots.to_csv(path, index=False, sep=";", decimal=",", encoding="cp1252", lineterminator="\n")
-
-
-def _written_shots(shots: "pd.DataFrame") -> "pd.DataFrame":
-    import pandas as pd
-
-    written = pd.DataFrame({name: shots[column] for name, column in _SHOTS.items()})
-    written["time_utc"] = shots["time"].dt.strftime("%Y-%m-%dT%H:%M:%SZ")
-    return written
-
-
-def _written_control(control: "pd.DataFrame") -> "pd.DataFrame":
-    written = control.drop(columns="geometry", errors="ignore").copy()
-    for name in ("easting", "northing", "elevation"):
-        written[name] = [f"{value:.3f}" for value in written[name]]
-    for name in ("held", "independent"):
-        written[name] = np.where(written[name], "yes", "no")
-    return written
 
 
 def write_design(simulated: "Simulated", path: Path) -> None:
@@ -190,30 +123,3 @@ def write_design(simulated: "Simulated", path: Path) -> None:
             pyogrio.write_dataframe(table, path, layer=name, driver="GPKG")
     finally:
         pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": None})
-
-
-def drawn_lines(elements: "pd.DataFrame", *, chord: float = 5.0) -> dict[str, Any]:
-    """Line strings with elevations for drawing; an arc becomes chords of at most `chord` feet."""
-    import shapely
-
-    starts = elements[["start_easting", "start_northing", "start_elevation"]].to_numpy(float)
-    vertices: dict[str, list[np.ndarray]] = {}
-    for start, row in zip(starts, elements.itertuples(), strict=True):
-        vertices.setdefault(str(row.line), [start]).extend(_element_vertices(row, chord))
-    return {name: shapely.linestrings(np.array(each)) for name, each in vertices.items()}
-
-
-def _element_vertices(row: Any, chord: float) -> np.ndarray:
-    """Vertices of one element after its first."""
-    end = np.array([[row.end_easting, row.end_northing, row.end_elevation]])
-    if row.shape == "line":
-        return end
-    pieces = int(np.ceil(row.length / chord))
-    share = np.arange(1, pieces) / pieces
-    centre = np.array([row.centre_easting, row.centre_northing])
-    spoke = np.array([row.start_easting, row.start_northing]) - centre
-    turn = row.sense * row.length / row.radius * share
-    east = centre[0] + spoke[0] * np.cos(turn) + spoke[1] * np.sin(turn)
-    north = centre[1] + spoke[1] * np.cos(turn) - spoke[0] * np.sin(turn)
-    level = row.start_elevation + (row.end_elevation - row.start_elevation) * share
-    return np.vstack([np.column_stack([east, north, level]), end])

@@ -8,6 +8,8 @@ from geoqa.simulate.picture import CAPTION, PICTURE_FILE
 if TYPE_CHECKING:
     from geoqa.simulate.make import Simulated
 
+JOB_FILE = "tannery_lane.toml"
+
 
 def job_text(simulated: "Simulated") -> str:
     """The job file."""
@@ -18,7 +20,7 @@ def _head(simulated: "Simulated") -> str:
     frame = simulated.frame
     return f"""\
 # {scenario.TITLE}, {scenario.PLACE}: a simulated job. Everything in it is invented.
-# Run it with:  geoqa run {_FILE}
+# Run it with:  geoqa run {JOB_FILE}
 # The truth is in truth.json; geoqa never reads that file.
 
 [job]
@@ -38,9 +40,6 @@ vertical    = "{frame.vertical}"    # {frame.vertical_name}
 realization = "NAD83(2011)"
 epoch       = 2010.0
 """
-
-
-_FILE = "tannery_lane.toml"
 
 
 def _inputs() -> list[str]:
@@ -131,11 +130,11 @@ def readme_text(simulated: "Simulated") -> str:
 A simulated job: street, town, marks, structures and shots are invented, and defects are planted in it.
 Seed {simulated.seed}, {simulated.frame.describe()}.
 
-Run it: `geoqa run {_FILE}`. Results go to `out`.
+Run it: `geoqa run {JOB_FILE}`. Results go to `out`.
 
 | file | what it is |
 |---|---|
-| `{_FILE}` | the job: inputs, frame, tolerances, uncertainties |
+| `{JOB_FILE}` | the job: inputs, frame, tolerances, uncertainties |
 | `shots/day1.csv`, `shots/day2.csv` | two days of shots with their raw log |
 | `control.csv`, `codes.csv`, `screening.csv` | marks, code list, screening rules |
 | `design.gpkg` | design revision B: lines, their elements, points |

@@ -6,19 +6,16 @@ from typing import TYPE_CHECKING, Any
 
 from geoqa.model.frame import Frame
 from geoqa.model.layer import Layers, placed, shaped
-from geoqa.simulate import blunders, field_faults, leaning, scenario, variants
+from geoqa.simulate import scenario
 from geoqa.simulate.crew import plan
 from geoqa.simulate.desk import desk_tables, sources
+from geoqa.simulate.drawn_lines import drawn_lines
 from geoqa.simulate.plants import DEFAULT, planted
 from geoqa.simulate.record import shots_table
 from geoqa.simulate.truth import Truth, truth_of
 
 if TYPE_CHECKING:
     import pandas as pd
-
-_REGISTERS = (variants.PLANTS, blunders.PLANTS, field_faults.PLANTS, leaning.PLANTS)
-PLANTS = {name: words for register in _REGISTERS for name, (words, _) in register.items()}
-"""Every plant by id, in words."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,8 +44,6 @@ class Simulated:
 
     def layers(self) -> Layers:
         """The tables as layers, ready for the steps."""
-        from geoqa.simulate.job_folder import drawn_lines
-
         made: dict[str, Any] = {}
         for name, table in self.tables.items():
             made[name] = placed(name, table, self.frame)
@@ -76,7 +71,7 @@ def make(
     zone : str
         ``EPSG:6547``, ``EPSG:6559`` or ``EPSG:6405``.
     plants : iterable of str
-        Ids of what to plant; see `PLANTS` here.
+        Ids of what to plant; see `geoqa.simulate.plants.PLANTS`.
     frame : Frame, optional
         The zone's frame, where it is already at hand.
 

@@ -6,7 +6,7 @@ begin with D are what was built; ids that begin with T are what went wrong in me
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -109,7 +109,9 @@ def _moved(plan: "pd.DataFrame", row: int, design: str, station: float) -> None:
     """Put a shot at another station of its line."""
     foot = lines()[design].foot(station)
     names = ["base_e", "base_n", "base_z", "azimuth", "station", "at", "id"]
-    plan.loc[row, names] = [*map(float, foot), station, f"{design}/{station:.1f}"]
+    moved: list[Any] = [*map(float, foot), station, f"{design}/{station:.1f}"]
+    for name, value in zip(names, moved, strict=True):
+        plan.loc[row, name] = value
 
 
 @plant("D09", "flow line sag, 23+00 to 23+75 right: low by 0.32, 0.24, 0.18, 0.13 ft")
@@ -160,7 +162,7 @@ def _gap(plan: "pd.DataFrame", line: str, before: str, behind: str) -> Item:
 def _extra_driveway(plan: "pd.DataFrame", seed: int) -> Sown:
     shape = [(2502.0, -28.0), (2502.0, -34.0), (2506.0, -38.0), (2514.0, -38.0), (2518.0, -34.0), (2518.0, -28.0)]
     neighbour = _rows(plan, _ids("WKB-L-2", [2500]))[0]
-    rows = []
+    rows: list[dict[str, Any]] = []
     for number, (station, offset) in enumerate(shape, start=1):
         east, north = alignment.place(station, offset)
         level = float(alignment.profile(station)) + 0.265 + 0.02 * (abs(offset) - 26.0)
@@ -181,7 +183,7 @@ def _extra_driveway(plan: "pd.DataFrame", seed: int) -> Sown:
     return plan, [Item(check="extra", level="element", ids=ids, number=float(near), expect="OUT")]
 
 
-def _added(plan: "pd.DataFrame", neighbour: int, rows: list[dict], seed: int, name: str) -> "pd.DataFrame":
+def _added(plan: "pd.DataFrame", neighbour: int, rows: list[dict[str, Any]], seed: int, name: str) -> "pd.DataFrame":
     """Add shots taken right after a neighbour, with errors from a stream of their own."""
     import pandas as pd
 
@@ -258,7 +260,7 @@ def _wrong_mark(plan: "pd.DataFrame", seed: int) -> Sown:
 @plant("T13", "4 shots taken with the rod 38° from plumb")
 def _leaning_rod(plan: "pd.DataFrame", seed: int) -> Sown:
     line = lines()["WKB-L-2"]
-    rows = []
+    rows: list[dict[str, Any]] = []
     for number, station in enumerate((2412.0, 2437.0, 2462.0, 2487.0), start=1):
         foot = line.foot(station)
         rows.append(
@@ -313,4 +315,4 @@ def _no_elevation(plan: "pd.DataFrame", seed: int) -> Sown:
 
 
 DEFAULT = tuple(PLANTS)
-"""What a demo holds unless told otherwise; the register grows by `geoqa.simulate.variants`."""
+"""What a demo holds unless told otherwise; any module may enter more."""

@@ -105,7 +105,7 @@ def _reduced(plan: "pd.DataFrame", elevation: np.ndarray) -> "pd.Series":
         for row, (name, kind) in enumerate(zip(plan["id"], plan["kind"], strict=True))
         if kind == "rim"
     }
-    for row in np.flatnonzero(plan["kind"] == "invert"):
+    for row in np.flatnonzero(plan["kind"] == "invert").tolist():
         rim = rims.get(plan["id"].iloc[row].split(" ")[0] + " rim")
         notes.iloc[row] = "shot on the pipe" if rim is None else f"measure-down {rim - elevation[row]:.2f}"
     return notes

@@ -5,7 +5,7 @@ up along one line and down along the next, so half of the strings run against
 the design.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
@@ -74,7 +74,7 @@ def _session_c(seed: int) -> Iterator[dict[str, Any]]:
     yield from _ground("C", [(2300.0 + 60.0 * step, 18.5) for step in range(10)])
 
 
-def _checks(session: str, when: str, marks: dict[str, tuple[str, ...]]) -> Iterator[dict[str, Any]]:
+def _checks(session: str, when: str, marks: Mapping[str, tuple[str, ...]]) -> Iterator[dict[str, Any]]:
     for number, mark in enumerate(marks[session], start=1):
         station, offset, elevation = scenario.CONTROL[mark]
         east, north = alignment.place(station, offset)

@@ -99,7 +99,7 @@ def _shots(plan: "pd.DataFrame", zone: Zone) -> "pd.DataFrame":
             "northing": where[:, 1],
             "elevation": where[:, 2],
             "offset_deviation": plan["aside"].where(line),
-            "position_deviation": np.hypot(plan["dev_e"], plan["dev_n"]).where(spot),
+            "position_deviation": np.where(spot, np.hypot(plan["dev_e"], plan["dev_n"]), np.nan),
             "deviation_e": plan["dev_e"].where(spot),
             "deviation_n": plan["dev_n"].where(spot),
             "elevation_deviation": plan["dev_z"].where(line | spot),
@@ -145,11 +145,11 @@ def _item(
     }
 
 
-def _u(item: Item, kind: str) -> float:
+def _u(item: Item, kind: str | None) -> float:
     if item.check == "coverage":
         # the length between two shots
         return float(np.sqrt(2) * U_HORIZONTAL)
-    return float(np.hypot(*uncertainties(kind, item.check, shots=len(item.ids) if item.level == "run" else 1)))
+    return float(np.hypot(*uncertainties(kind or "*", item.check, shots=len(item.ids) if item.level == "run" else 1)))
 
 
 def _reach(item: Item, there: "pd.DataFrame") -> list[float] | None:

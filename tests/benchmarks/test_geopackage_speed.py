@@ -20,8 +20,8 @@ MOST = 1.3
 @pytest.fixture(scope="module")
 def results(tmp_path_factory):
     """A judged job, in memory."""
+    from bench.season import write_season
     from geoqa.job import run
-    from geoqa.simulate.season import write_season
 
     return run(write_season(tmp_path_factory.mktemp("gpkg"), ROWS // 2), write=False)
 

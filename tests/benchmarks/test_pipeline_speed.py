@@ -117,7 +117,7 @@ def in_a_process_of_its_own(what, path):
 
 @pytest.fixture(scope="module")
 def season(tmp_path_factory):
-    from geoqa.simulate.season import write_season
+    from bench.season import write_season
 
     made = {}
 

@@ -23,7 +23,7 @@ pytestmark = pytest.mark.benchmark
 WORDS = (
     "Line, station, signed offset and design elevation of each shot, from bare arrays, index included. The tree holds "
     "every chord; the whole-line way is a spatial join with lines, then the station by the geometry library. Goals: 6 "
-    "times the tree, 600 times the join, compiled 12 times the tree."
+    "times the tree, 600 times the join."
 )
 REACH = 10.0
 CHORD = 10.0
@@ -61,13 +61,6 @@ def shots(coordinates, line_index, count):
 
 def by_grid(coordinates, line_index, points):
     found = nearest(points, from_vertices(coordinates, line_index), reach=REACH)
-    return found.line, found.station, found.offset, found.elevation
-
-
-def by_compiled_grid(coordinates, line_index, points):
-    from geoqa.kernels.design import station_compiled as station_fast
-
-    found = station_fast.nearest(points, from_vertices(coordinates, line_index), reach=REACH)
     return found.line, found.station, found.offset, found.elevation
 
 
@@ -155,29 +148,6 @@ def test_the_grid_beats_a_tree_of_chords_100k_chords_1m_shots(hundred_thousand_c
     near = np.isfinite(found[1])
     np.testing.assert_allclose(np.abs(found[2][near]), np.abs(expected[2][near]), rtol=0, atol=1e-7)
     assert theirs / ours >= 6
-
-
-def test_the_compiled_grid_beats_a_tree_of_chords_100k_chords_1m_shots(hundred_thousand_chords, say, measured):
-    pytest.importorskip("numba")
-    coordinates, line_index, points = hundred_thousand_chords
-    by_compiled_grid(coordinates, line_index, points[:10])  # compiling is not timed
-    ours, found = best_of(by_compiled_grid, 3, coordinates, line_index, points)
-    _, expected = best_of(by_grid, 1, coordinates, line_index, points)
-    part = 200_000
-    theirs, _ = best_of(by_segment_tree, 1, coordinates, line_index, points[:part])
-    ratio = theirs / part / (ours / len(points))
-    say(f"1e5 chords, 1e6 shots, compiled: {1 / ours:.2f} M shots/s, ratio to a tree {ratio:.1f}")
-    measured.add(
-        "station",
-        WORDS,
-        way="compiled (extra `fast`)",
-        chords="100,000",
-        shots="1,000,000",
-        shots_a_second=f"{len(points) / ours:,.0f}",
-        to_the_tree=f"{ratio:.1f}",
-    )
-    np.testing.assert_array_equal(found, expected)
-    assert ratio >= 12
 
 
 def test_the_grid_beats_joins_with_whole_lines_100k_chords(hundred_thousand_chords, say, measured):

@@ -7,11 +7,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from bench import make, write
 from geoqa.errors import FrameError, JobError
 from geoqa.job.day import DayFiles, day, possible_frames
 from geoqa.model.day_words import KNOW, LOOK, NOW, SAY
 from geoqa.model.words import FLAGS
-from geoqa.simulate import make, write
 
 PLANTS = ("T10", "T13", "T15", "T16", "T17", "S01", "S03", "T21")
 

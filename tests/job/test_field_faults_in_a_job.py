@@ -2,9 +2,9 @@
 
 import pytest
 
+from bench import make, write
 from geoqa.job.load import load
 from geoqa.job.run import run
-from geoqa.simulate import make, write
 
 
 @pytest.fixture(scope="module")

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from bench.leaning import HEADING_BIAS
+from bench.tilt_story import STORY_FILE, U_PLUMB, WRONG, write_story
 from geoqa.job import run
-from geoqa.simulate.leaning import HEADING_BIAS
-from geoqa.simulate.tilt_story import STORY_FILE, U_PLUMB, WRONG, write_story
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_jobs" / "tilt_test"
 

@@ -6,9 +6,9 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from bench.wrong_foot import STORY_FILE, write_story
 from geoqa.job import run
 from geoqa.model.quantity import FOOT, US_SURVEY_FOOT
-from geoqa.simulate.wrong_foot import STORY_FILE, write_story
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_jobs" / "wrong_foot"
 

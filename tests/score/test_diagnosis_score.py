@@ -14,11 +14,12 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from bench import make
+from bench.diagnosed import CASES, held_against
+from bench.diagnosed_text import confusion, headline, tables
 from geoqa.frames.resolve import resolve
 from geoqa.model.layer import Layers, placed
-from geoqa.simulate import make, scenario
-from geoqa.simulate.diagnosed import CASES, held_against
-from geoqa.simulate.diagnosed_text import confusion, headline, tables
+from geoqa.simulate import scenario
 from geoqa.steps.causes.diagnosis import Diagnose
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.match_points import MatchPoints

@@ -16,17 +16,19 @@ from tempfile import TemporaryDirectory
 import pandas as pd
 import pytest
 
+from bench import make, write
+from bench.bands import binomial_band
+from bench.faulted import DECLARED, FAULTS, UNDECLARED, clean_row, held_against, read_back
+from bench.faulted_text import headline, page_part, told_right
+from bench.faults_unsaid import new_claims
+from bench.said import Said
 from geoqa.frames.resolve import resolve
 from geoqa.job.execute import execute
 from geoqa.job.intake import preset, take_in
 from geoqa.job.load import load
 from geoqa.job.plan import default_steps
 from geoqa.model.layer import Layers, placed
-from geoqa.simulate import make, scenario, write
-from geoqa.simulate.bands import binomial_band
-from geoqa.simulate.faulted import DECLARED, FAULTS, UNDECLARED, Said, clean_row, held_against, read_back
-from geoqa.simulate.faulted_text import headline, page_part, told_right
-from geoqa.simulate.faults_unsaid import new_claims
+from geoqa.simulate import scenario
 from geoqa.steps.shots.missing_fields import TAKES
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "field_checks.md"

@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 
+from bench import make
 from geoqa.frames.resolve import resolve
 from geoqa.job.execute import execute
-from geoqa.simulate import make, scenario
+from geoqa.simulate import scenario
 from geoqa.steps.precision.repeats import Repeats
 from geoqa.steps.shots.doubles import Doubles
 from geoqa.steps.shots.doubtful_records import DoubtfulRecords

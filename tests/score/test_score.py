@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
+from bench.compared import compare
+from bench.score import pooled
+from bench.score_text import page, tables
 from geoqa.job import default_steps, execute
 from geoqa.simulate import make, scenario
-from geoqa.simulate.compared import compare
-from geoqa.simulate.score import pooled
-from geoqa.simulate.score_text import page, tables
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "score.md"
 

@@ -3,12 +3,13 @@
 import numpy as np
 import pytest
 
+from bench import make
+from bench.leaning import HEADING_BIAS
 from geoqa.frames.resolve import resolve
 from geoqa.job.execute import execute
 from geoqa.kernels.tilt.limits import known_tilt_model, largest_tilt
-from geoqa.simulate import make, scenario
+from geoqa.simulate import scenario
 from geoqa.simulate.crew import ROD
-from geoqa.simulate.leaning import HEADING_BIAS
 from geoqa.steps.precision.uncertainty import Uncertainty
 from geoqa.steps.shots.kinds import Kinds
 from geoqa.steps.tilt.study import TiltStudy

@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
+from bench.curve import curve_parts
+from bench.profile import parabola_elevation
 from geoqa.errors import GeoqaError
 from geoqa.frames.geographic import from_geographic, to_geographic
 from geoqa.frames.resolve import resolve
 from geoqa.kernels.design.along_elements import point_at
-from geoqa.kernels.design.curve import curve_parts
 from geoqa.kernels.design.elements import Elements
-from geoqa.kernels.design.profile import parabola_elevation
 from geoqa.kernels.design.station import nearest
 from geoqa.simulate import alignment, desk, make, scenario
 from geoqa.simulate.design import lines, points

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +16,7 @@ from geoqa.kernels.design.nearest_on_element import TIE, beside, distance_square
 _POINTS = 1 << 15  # points worked on at a time, so that memory does not grow with their number
 _STRETCH = 1 << 20  # points sorted by cell at a time; more would no longer fit the caches
 _PAIRS = 1 << 18
-WIDER = 3.0  # each search that finds nothing is followed by one this much wider
+_WIDER = 3.0  # each search that finds nothing is followed by one this much wider
 _NO_ROW = np.iinfo(np.int32).max
 _MEASURES = ("station", "offset", "along", "distance", "elevation", "azimuth")
 
@@ -91,7 +91,7 @@ class Candidates:
 
 
 @dataclass(frozen=True)
-class SortedPoints:
+class _SortedPoints:
     """Points that can be searched for, sorted by cell."""
 
     row: np.ndarray
@@ -99,10 +99,10 @@ class SortedPoints:
     north: np.ndarray
     code: np.ndarray | None
 
-    def take(self, rows: np.ndarray | slice) -> SortedPoints:
+    def take(self, rows: np.ndarray | slice) -> _SortedPoints:
         """Some of the points."""
         code = None if self.code is None else self.code[rows]
-        return SortedPoints(self.row[rows], self.east[rows], self.north[rows], code)
+        return _SortedPoints(self.row[rows], self.east[rows], self.north[rows], code)
 
 
 def nearest(
@@ -159,54 +159,12 @@ def nearest(
     >>> found.along.tolist(), found.end.tolist(), found.line.tolist()
     ([0.0, 0.0, -5.0, nan], [0, 0, -1, 0], [0, 0, 0, -1])
     """
-    return nearest_by(
-        nearest_rows,
-        points,
-        elements,
-        reach=reach,
-        index=index,
-        point_group=point_group,
-        element_group=element_group,
-    )
-
-
-def nearest_by(
-    search: Callable[[SortedPoints, ElementIndex, float], np.ndarray],
-    points: ArrayLike,
-    elements: Elements,
-    *,
-    reach: float,
-    index: ElementIndex | None = None,
-    point_group: ArrayLike | None = None,
-    element_group: ArrayLike | None = None,
-) -> Nearest:
-    """Do the work of `nearest` with a given search for element rows.
-
-    Parameters
-    ----------
-    search : callable
-        Takes some points, an index and a reach; gives the nearest element row
-        of each point, -1 for none. `nearest_rows` is the one that defines the
-        answers.
-    points, elements, reach, index, point_group, element_group
-        As in `nearest`.
-
-    Returns
-    -------
-    Nearest
-        One row per point, in the order given.
-
-    Raises
-    ------
-    GeometryInputError
-        As in `nearest`.
-    """
     points, index, code = _checked(points, elements, reach, index, point_group, element_group)
     count = len(points)
     element = np.full(count, -1)
     columns = _unmeasured(count)
     for part in _sorted_parts(points, index, code):
-        row = search(part, index, reach)
+        row = _nearest_rows(part, index, reach)
         hit = row >= 0
         row, part = row[hit], part.take(hit)
         element[part.row] = row
@@ -324,7 +282,7 @@ def _checked(
     return points, index, np.where(known, place, -1)
 
 
-def _sorted_parts(points: np.ndarray, index: ElementIndex, code: np.ndarray | None) -> Iterator[SortedPoints]:
+def _sorted_parts(points: np.ndarray, index: ElementIndex, code: np.ndarray | None) -> Iterator[_SortedPoints]:
     """The searchable points, some thousands at a time; sorted by cell within a stretch that fits the caches."""
     if not len(index.entry):
         return
@@ -337,7 +295,7 @@ def _sorted_parts(points: np.ndarray, index: ElementIndex, code: np.ndarray | No
         row = row[_by_cell(own_cells(index, points[row, 0], points[row, 1], None if code is None else code[row]))]
         for first in range(0, len(row), _POINTS):
             part = row[first : first + _POINTS]
-            yield SortedPoints(part, points[part, 0], points[part, 1], None if code is None else code[part])
+            yield _SortedPoints(part, points[part, 0], points[part, 1], None if code is None else code[part])
 
 
 def _by_cell(cell: np.ndarray) -> np.ndarray:
@@ -351,7 +309,7 @@ def _by_cell(cell: np.ndarray) -> np.ndarray:
     return cell & ((1 << bits) - 1)
 
 
-def nearest_rows(part: SortedPoints, index: ElementIndex, reach: float) -> np.ndarray:
+def _nearest_rows(part: _SortedPoints, index: ElementIndex, reach: float) -> np.ndarray:
     """Element row of each point, -1 for none: own cell first, then ever wider for those still open."""
     best = np.full(len(part.row), np.inf)
     row = np.full(len(part.row), -1)
@@ -367,13 +325,13 @@ def nearest_rows(part: SortedPoints, index: ElementIndex, reach: float) -> np.nd
         pending = pending[~done]
         if not pending.size:
             return row
-        radius = min(radius * WIDER, reach)
+        radius = min(radius * _WIDER, reach)
         known = np.where(np.isfinite(best[pending]), np.minimum(best[pending] + 2 * TIE, reach), radius)
         left = part.take(pending)
         found = window(index, left.east, left.north, left.code, known)
 
 
-def _best(part: SortedPoints, index: ElementIndex, found: Ranges, reach: float) -> tuple[np.ndarray, np.ndarray]:
+def _best(part: _SortedPoints, index: ElementIndex, found: Ranges, reach: float) -> tuple[np.ndarray, np.ndarray]:
     """Distance and row of the nearest listed element of each point; inf and -1 where none is in reach."""
     best = np.full(len(part.row), np.inf)
     row = np.full(len(part.row), -1)
@@ -389,7 +347,7 @@ def _best(part: SortedPoints, index: ElementIndex, found: Ranges, reach: float) 
     return best, row
 
 
-def _rows_in_reach(part: SortedPoints, index: ElementIndex, reach: float) -> Iterator[tuple[np.ndarray, np.ndarray]]:
+def _rows_in_reach(part: _SortedPoints, index: ElementIndex, reach: float) -> Iterator[tuple[np.ndarray, np.ndarray]]:
     """Point and element row of the nearest place of every line in reach, some at a time."""
     elements = index.courses.elements
     bits = max(len(elements), 1).bit_length()
@@ -414,7 +372,7 @@ def _unpacked(packed: np.ndarray, bits: int) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _pairs(
-    part: SortedPoints, index: ElementIndex, found: Ranges
+    part: _SortedPoints, index: ElementIndex, found: Ranges
 ) -> Iterator[tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]]:
     """Points with listed elements: the point, how many pairs it has, and per pair element and squared distance."""
     until = np.append(0, np.cumsum(found.size))

@@ -7,12 +7,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from bench import make
 from geoqa.frames.resolve import resolve
 from geoqa.job import default_steps, execute
 from geoqa.model.cause_words import LOST, REMEDY, TELLS, TITLES
 from geoqa.model.layer import Layers, placed
 from geoqa.model.quantity import Length
-from geoqa.simulate import make, scenario
+from geoqa.simulate import scenario
 from geoqa.steps.causes.diagnosis import Diagnose
 from geoqa.steps.causes.suspects import PRIOR
 from geoqa.steps.design.match_lines import MatchLines

@@ -3,9 +3,10 @@
 import pandas as pd
 import pytest
 
+from bench import make
 from geoqa.frames.resolve import resolve
 from geoqa.model.layer import Layers, placed
-from geoqa.simulate import make, scenario
+from geoqa.simulate import scenario
 from geoqa.steps.causes.diagnosis import Diagnose, _in_time
 from geoqa.steps.causes.diagnosis_parts import parts_of
 from geoqa.steps.design.match_lines import MatchLines

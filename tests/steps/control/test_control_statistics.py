@@ -4,13 +4,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from bench import make
 from geoqa import plugins
 from geoqa.errors import JobError, StepError
 from geoqa.job.execute import execute
 from geoqa.job.intake import preset
 from geoqa.job.plan import default_steps
 from geoqa.model.layer import Layers
-from geoqa.simulate import make
 from geoqa.steps.control.accuracy import Accuracy
 from geoqa.steps.control.check_policy import CheckPolicy
 from geoqa.steps.control.residual_tables import ResidualTables

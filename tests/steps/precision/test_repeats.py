@@ -4,9 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from bench import make
 from geoqa.job.execute import execute
 from geoqa.model.columns import conform
-from geoqa.simulate import make
 from geoqa.steps.precision.repeats import Repeats
 from geoqa.steps.shots.doubles import Doubles
 from geoqa.steps.shots.doubtful_records import DoubtfulRecords

@@ -2,11 +2,11 @@
 
 import pytest
 
+from bench import make
 from geoqa import plugins
 from geoqa.job.execute import execute
 from geoqa.job.plan import default_steps
 from geoqa.model.layer import Layers
-from geoqa.simulate import make
 from geoqa.simulate.plants import DEFAULT
 
 NAMES = ("spikes", "motion", "doubles", "code-slips", "swapped-pairs", "weak-sky", "string-faults")

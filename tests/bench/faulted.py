@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from geoqa.simulate import faults_unsaid as unsaid
-from geoqa.simulate.compared import FAR
+from bench import faults_unsaid as unsaid
+from bench.compared import FAR
+from bench.said import Said
 from geoqa.simulate.scenario import U_HORIZONTAL, U_VERTICAL
 
 if TYPE_CHECKING:
@@ -28,45 +29,6 @@ _CHORD = float(np.sqrt(1.5))
 
 Number = tuple[float, float, float]
 """As told, as it truly is, standard uncertainty."""
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Said:
-    """What was said about one simulated job.
-
-    Attributes
-    ----------
-    simulated : Simulated
-    layers : mapping of str to DataFrame
-        After all steps.
-    clean : mapping of str to DataFrame
-        The same of the same job with nothing planted.
-    """
-
-    simulated: "Simulated"
-    layers: Mapping[str, Any]
-    clean: Mapping[str, Any]
-
-    def keys(self, flag: str) -> list[str]:
-        """Shots that must carry a flag."""
-        items = self.simulated.truth.items
-        return sorted({key for item in items if item["flag"] == flag for key in item["shots"]})
-
-    def reasons(self, flag: str) -> dict[str, str]:
-        """Shot key to what a flag says."""
-        rows = self.layers["flags"]
-        rows = rows[rows["flag"] == flag]
-        return dict(zip(rows["shot_key"], rows["reason"], strict=True))
-
-    def true(self, key: str) -> "pd.Series":
-        """The row of the truth about one shot."""
-        rows = self.simulated.truth.shots
-        return rows[rows["shot_key"] == key].iloc[0]
-
-    def apart(self, one: str, two: str) -> float:
-        """True plan distance of two shots."""
-        first, second = self.true(one), self.true(two)
-        return float(np.hypot(first["easting"] - second["easting"], first["northing"] - second["northing"]))
 
 
 def _first(pattern: str, text: str) -> float:

@@ -5,11 +5,11 @@ import pandas as pd
 import pytest
 from scipy.stats import binom, norm
 
+from bench.bands import binomial_band
+from bench.compared import compare
+from bench.score import largest_of, pooled
 from geoqa.job import default_steps, execute
 from geoqa.simulate import make
-from geoqa.simulate.bands import binomial_band
-from geoqa.simulate.compared import compare
-from geoqa.simulate.score import largest_of, pooled
 
 
 @pytest.fixture(scope="module")

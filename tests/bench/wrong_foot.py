@@ -2,8 +2,9 @@
 
 from pathlib import Path
 
-from geoqa.simulate.job_folder import JOB_FILE, write
-from geoqa.simulate.job_text import job_text
+from geoqa.simulate.handed_over import write_text
+from geoqa.simulate.job_folder import write
+from geoqa.simulate.job_text import JOB_FILE, job_text
 from geoqa.simulate.make import Simulated, make
 
 STORY_FILE = "wrong_foot.toml"
@@ -65,8 +66,7 @@ def write_story(folder: str | Path) -> Path:
     for name in (JOB_FILE, "truth.json"):
         (folder / name).unlink()
     for name, text in ((STORY_FILE, _job(simulated)), ("README.md", README)):
-        with (folder / name).open("w", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
+        write_text(text, folder / name)
     return folder / STORY_FILE
 
 

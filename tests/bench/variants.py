@@ -1,17 +1,21 @@
 """Plants that are off by default: one wrong setting for a whole file or session, or another way of writing."""
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from geoqa.model.quantity import FOOT, US_SURVEY_FOOT
+from geoqa.simulate import job_folder
+from geoqa.simulate.handed_over import shots_file
+from geoqa.simulate.make import Simulated
 from geoqa.simulate.plants import PLANTS, Item, Sown, plant
 from geoqa.simulate.site import GEOID_SEPARATION
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["PLANTS"]
+__all__ = ["PLANTS", "write"]
 
 
 @plant("T01", "all shots written in US survey feet")
@@ -60,3 +64,16 @@ def _other_writing(plan: "pd.DataFrame", seed: int) -> Sown:
     rows = plan.index[plan["kind"] == "walk-back"][5:60:9]
     plan.loc[rows, "note"] = "lip ½ in, ±"
     return plan, [Item(ids=tuple(plan.loc[rows, "id"]), level="none")]
+
+
+def write(simulated: Simulated, folder: str | Path, *, over: bool = False) -> Path:
+    """Write a job as `geoqa.simulate.write` does; its shot files the other way where T22 is planted."""
+    path = job_folder.write(simulated, folder, over=over)
+    if "T22" in simulated.plants:
+        for source, rows in simulated.tables["shots"].groupby("source", sort=True):
+            shots = shots_file(rows)
+            for name in ("easting", "northing", "elevation"):
+                shots[name] = shots[name].str.replace(".", ",", regex=False)
+            file = path.parent / "shots" / f"{source}.csv"
+            shots.to_csv(file, index=False, sep=";", decimal=",", encoding="cp1252", lineterminator="\n")
+    return path

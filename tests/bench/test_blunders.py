@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from geoqa import simulate
+import bench
+from bench.blunders import PLANTS
+from bench.diagnosed import CASES, SINGLE
 from geoqa.simulate import scenario
-from geoqa.simulate.blunders import PLANTS
-from geoqa.simulate.diagnosed import CASES, SINGLE
 from geoqa.simulate.plants import DEFAULT
 from geoqa.simulate.site import site_facts
 
@@ -14,7 +14,7 @@ ALL = ("EPSG:6547", "EPSG:6559", "EPSG:6405")
 
 
 def moved(plant, zone="EPSG:6547"):
-    without, with_it = (simulate.make(seed=1, zone=zone, plants=plants) for plants in ((), (plant,)))
+    without, with_it = (bench.make(seed=1, zone=zone, plants=plants) for plants in ((), (plant,)))
     columns = ["easting", "northing", "elevation"]
     before, after = without.tables["shots"], with_it.tables["shots"]
     return before, after, after[columns].to_numpy() - before[columns].to_numpy(), with_it

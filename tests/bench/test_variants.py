@@ -4,14 +4,14 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geoqa import simulate
+import bench
 from geoqa.job import load
 from geoqa.job.intake import take_in
 from geoqa.simulate.plants import DEFAULT
 
 
 def both(plant, zone="EPSG:6547"):
-    without, with_it = (simulate.make(seed=1, zone=zone, plants=plants) for plants in ((), (plant,)))
+    without, with_it = (bench.make(seed=1, zone=zone, plants=plants) for plants in ((), (plant,)))
     columns = ["easting", "northing", "elevation"]
     return (
         without.tables["shots"],
@@ -64,8 +64,8 @@ def test_a_bad_initialization_moves_one_block_of_twenty_shots():
 
 
 def test_another_way_of_writing_reads_as_the_same_shots(tmp_path):
-    made = simulate.make(seed=1, plants=(*DEFAULT, "T22"))
-    path = simulate.write(made, tmp_path)
+    made = bench.make(seed=1, plants=(*DEFAULT, "T22"))
+    path = bench.write(made, tmp_path)
     assert b";" in (tmp_path / "shots" / "day1.csv").read_bytes().splitlines()[1]
     shots = take_in(load(path)).layers["shots"]
     numbers = ["easting", "northing", "elevation", "pdop", "tilt", "reported_h"]

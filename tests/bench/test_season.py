@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
+from bench import season
 from geoqa.job.intake import take_in
 from geoqa.job.load import load
 from geoqa.job.run import judge
-from geoqa.simulate import season
 
 
 @pytest.fixture(scope="module")

@@ -4,8 +4,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from geoqa.simulate.faulted import SCATTERED
-from geoqa.simulate.make import PLANTS
+from bench.faulted import SCATTERED
+from geoqa.simulate.plants import PLANTS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -17,7 +17,7 @@ def tables(rows: "pd.DataFrame") -> str:
     Parameters
     ----------
     rows : DataFrame
-        As `geoqa.simulate.faulted.held_against` makes them.
+        As `bench.faulted.held_against` makes them.
     """
     lines = [
         "| planted | in words | jobs | told right | shots found | flagged beyond | numbers within 4.5 u | within 2 u "

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from bench.curve import curve_layout, curve_parts, radius_of_degree
 from geoqa.kernels.design.along_elements import point_at
-from geoqa.kernels.design.curve import curve_layout, curve_parts, radius_of_degree
 from geoqa.kernels.design.element_making import from_bulges
 
 # Horizontal curve example in Elementary Surveying (Ghilani and Wolf), ch. 24:

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 
 if TYPE_CHECKING:
-    from geoqa.simulate.faulted import Said
+    from bench.said import Said
 
 Unsaid = Callable[["Said"], list[str]]
 

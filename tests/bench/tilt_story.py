@@ -5,11 +5,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from bench.leaning import HEADING_BIAS, Compensation, read
 from geoqa.simulate import alignment, scenario
 from geoqa.simulate.crew import ROD
+from geoqa.simulate.desk import codes, control
 from geoqa.simulate.draws import stream
-from geoqa.simulate.job_folder import _SHOTS as SHOTS_HEADER
-from geoqa.simulate.leaning import HEADING_BIAS, Compensation, read
+from geoqa.simulate.handed_over import SHOTS_HEADER, control_file, write_csv, write_text
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -218,16 +219,12 @@ def write_story(folder: str | Path) -> Path:
     Path
         The job file.
     """
-    from geoqa.simulate.desk import codes, control
-    from geoqa.simulate.job_folder import _csv, _written_control
-
     folder = Path(folder)
     (folder / "shots").mkdir(parents=True, exist_ok=True)
-    _csv(shots(), folder / "shots" / "test.csv")
+    write_csv(shots(), folder / "shots" / "test.csv")
     marks = control(ZONE)
-    _csv(_written_control(marks[marks["mark"].isin(["CP-1", "CP-2"])]), folder / "control.csv")
-    _csv(codes(), folder / "codes.csv")
+    write_csv(control_file(marks[marks["mark"].isin(["CP-1", "CP-2"])]), folder / "control.csv")
+    write_csv(codes(), folder / "codes.csv")
     for name, text in ((STORY_FILE, JOB), ("README.md", README)):
-        with (folder / name).open("w", encoding="utf-8", newline="\n") as stream_:
-            stream_.write(text)
+        write_text(text, folder / name)
     return folder / STORY_FILE

@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bench.profile import parabola_elevation, turning_station
 from geoqa.errors import GeometryInputError
-from geoqa.kernels.design.profile import parabola_elevation, turning_station
 
 # Crest curve example in Elementary Surveying (Ghilani and Wolf), ch. 25: value
 # from memory, arithmetic recomputed.

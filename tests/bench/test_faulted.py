@@ -6,11 +6,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from bench import make
+from bench.faulted import FAULTS, clean_row, held_against, read_back
+from bench.faulted_text import headline, tables, told_right
+from bench.said import Said
 from geoqa.job.execute import execute
 from geoqa.job.plan import default_steps
-from geoqa.simulate import make
-from geoqa.simulate.faulted import FAULTS, Said, clean_row, held_against, read_back
-from geoqa.simulate.faulted_text import headline, tables, told_right
 
 (NAME_TWICE,) = (fault for fault in FAULTS if fault.plant == "T17")
 LEFT_OUT = frozenset({"tilt-study", "field-test", "capability", "bands", "accuracy", "repeats"})

@@ -12,7 +12,7 @@ def tables(rows: "pd.DataFrame") -> str:
     Parameters
     ----------
     rows : DataFrame
-        As `geoqa.simulate.diagnosed.held_against` makes them.
+        As `bench.diagnosed.held_against` makes them.
     """
     lines = [
         "| planted | right answer | jobs | right | of these in a group | said otherwise | very shots | numbers right |",

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.special import ndtri
 
-from geoqa.simulate.bands import binomial_band
-from geoqa.simulate.compared import FAR, Compared
+from bench.bands import binomial_band
+from bench.compared import FAR, Compared
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING, Any
 
-from geoqa.simulate.score import CERTAIN, POOLED, SINGLE, VERDICTS, WITHIN, Score
+from bench.score import CERTAIN, POOLED, SINGLE, VERDICTS, WITHIN, Score
 
 if TYPE_CHECKING:
     import pandas as pd
