@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
 _PLACE = ("easting", "northing", "elevation")
 _TEXT = ("shot", "code", "line_id", "note", "photo", "session", "initialization")
-_REAL = ("pdop", "hdop", "vdop", "correction_age", "reported_h", "reported_v", "rod_height", "tilt", "tilt_azimuth")
 _WHOLE = {"sequence": "Int64", "satellites": "Int32", "epochs": "Int32"}
 _FAR = 1000.0
 _LENGTHS = ("reported_h", "reported_v", "rod_height")

@@ -95,14 +95,3 @@ def profile(station: ArrayLike) -> np.ndarray:
     into = np.clip(station - begin, 0.0, CURVE)
     bent = level + GRADE_IN * into + (GRADE_OUT - GRADE_IN) * into**2 / (2 * CURVE)
     return bent + GRADE_IN * np.minimum(station - begin, 0.0) + GRADE_OUT * np.maximum(station - begin - CURVE, 0.0)
-
-
-def low_point() -> float:
-    """Station where the vertical curve is level.
-
-    Examples
-    --------
-    >>> round(low_point(), 2), round(float(profile(low_point())), 2)
-    (2009.09, 1456.27)
-    """
-    return PVI - CURVE / 2 - GRADE_IN * CURVE / (GRADE_OUT - GRADE_IN)

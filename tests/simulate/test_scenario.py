@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from bench.curve import curve_parts
-from bench.profile import parabola_elevation
+from bench.profile import parabola_elevation, turning_station
 from geoqa.errors import GeoqaError
 from geoqa.frames.geographic import from_geographic, to_geographic
 from geoqa.frames.resolve import resolve
@@ -55,14 +55,15 @@ def test_the_curve_has_the_length_of_its_radius_and_angle():
     assert chord == pytest.approx(float(curve_parts(alignment.RADIUS, alignment.DELTA).long_chord), abs=1e-9)
 
 
-def test_the_profile_agrees_with_the_parabola_of_the_kernels_and_has_its_low_point():
+def test_the_profile_agrees_with_a_parabola_of_other_arithmetic_and_has_its_low_point():
     stations = np.linspace(1000, 2970, 400)
     rival = parabola_elevation(
         stations, pvi_station=2000.0, pvi_elevation=1456.0, grade_in=-0.006, grade_out=0.005, length=200.0
     )
     assert np.abs(alignment.profile(stations) - rival).max() < 1e-9
-    assert alignment.low_point() == pytest.approx(2009.09, abs=0.005)
-    assert float(alignment.profile(alignment.low_point())) == pytest.approx(1456.27, abs=0.005)
+    low = turning_station(pvi_station=2000.0, grade_in=-0.006, grade_out=0.005, length=200.0)
+    assert low == pytest.approx(2009.09, abs=0.005)
+    assert float(alignment.profile(low)) == pytest.approx(1456.27, abs=0.005)
     assert float(alignment.profile(2970.0)) == pytest.approx(1460.85, abs=0.005)
 
 

@@ -45,22 +45,6 @@ class SharedShift:
         return SharedShift(**{name: values[block] for name, values in vars(self).items()})
 
 
-def shared_shift(
-    direction: ArrayLike, residual: ArrayLike, u: ArrayLike, shot: ArrayLike, *, spread: float
-) -> SharedShift:
-    """Fit the shift that the residuals of one block share; see `shared_shifts`.
-
-    Examples
-    --------
-    >>> up = np.tile([0.0, 0.0, 1.0], (6, 1))
-    >>> found = shared_shift(up, [0.60, 0.62, 0.61, 0.63, 0.64, 0.2], np.full(6, 0.03), range(6), spread=1.0)
-    >>> round(float(found.shift[2]), 2), int(found.shots), round(float(found.share), 2)
-    (0.62, 6, 0.83)
-    """
-    one = np.zeros(np.shape(residual), dtype=np.int64)
-    return shared_shifts(direction, residual, u, shot, one, count=1, spread=spread).of(0)
-
-
 def shared_shifts(
     direction: ArrayLike,
     residual: ArrayLike,

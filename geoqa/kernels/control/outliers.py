@@ -8,7 +8,7 @@ from math import sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import chdtr, chdtrc, chdtri, chndtrinc, ndtri, stdtrit
+from scipy.special import chdtr, chdtrc, chdtri, chndtrinc, ndtri
 
 from geoqa.errors import GeometryInputError, JobError
 
@@ -17,49 +17,6 @@ AGREE, NAMED, UNLOCATED, TOO_FEW = "agree", "named", "disagree, cannot be locate
 
 _TIE = 1e-6  # two statistics closer than this, relatively, are the same
 _UNCHECKED = 1e-9  # redundancy below this: no other observation checks this one
-
-
-@dataclass(frozen=True, kw_only=True)
-class Grubbs:
-    """Outcome of the test for one outlier.
-
-    Attributes
-    ----------
-    statistic, critical : float
-        Largest distance from the mean over the standard deviation, and what it may be.
-    rows : tuple of int
-        The row named; empty if none is.
-    verdict : str
-        AGREE, NAMED, UNLOCATED (two stand out alike), or TOO_FEW (fewer than three values).
-    """
-
-    statistic: float
-    critical: float
-    rows: tuple[int, ...]
-    verdict: str
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class ManyOutliers:
-    """Outcome of the test for several outliers.
-
-    Attributes
-    ----------
-    statistic, critical : (k,) float64
-        For the first to the k-th value taken away.
-    order : (k,) int64
-        Rows in the order in which they were taken away.
-    rows : tuple of int
-        The rows named, worst first.
-    verdict : str
-        As in `Grubbs`.
-    """
-
-    statistic: np.ndarray
-    critical: np.ndarray
-    order: np.ndarray
-    rows: tuple[int, ...]
-    verdict: str
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -111,128 +68,6 @@ class SnoopedInTurn:
     verdict: str
     first: Snooped
     last: Snooped
-
-
-def grubbs(values: ArrayLike, *, alpha: float = 0.05, side: str = "both") -> Grubbs:
-    """Test whether the value farthest from the mean is an outlier.
-
-    Parameters
-    ----------
-    values : (n,) array
-        Values of one spread, otherwise normal; NaN is left out.
-    alpha : float
-        Probability of naming a value when all belong.
-    side : str
-        ``both``, ``high`` or ``low``.
-
-    Returns
-    -------
-    Grubbs
-        Names one row at most.
-
-    Raises
-    ------
-    JobError
-        An unknown side, or an alpha not between 0 and 1.
-
-    Notes
-    -----
-    NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.17.1. With two values the statistic is always the
-    same, so nothing can be said.
-
-    Examples
-    --------
-    >>> found = grubbs([199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57])
-    >>> round(found.statistic, 4), round(found.critical, 4), found.rows, found.verdict
-    (2.4688, 2.1266, (7,), 'named')
-    """
-    _probability(alpha, "alpha")
-    if side not in {"both", "high", "low"}:
-        raise JobError(f"'{side}' is not a side of the test; allowed are both, high and low.")
-    values = np.asarray(values, dtype=np.float64)
-    kept = np.flatnonzero(np.isfinite(values))
-    n = kept.size
-    if n < 3:
-        return Grubbs(statistic=np.nan, critical=np.nan, rows=(), verdict=TOO_FEW)
-    away = values[kept] - values[kept].mean()
-    away = np.abs(away) if side == "both" else away * (1 if side == "high" else -1)
-    spread = values[kept].std(ddof=1)
-    critical = _grubbs_critical(n, alpha / 2 if side == "both" else alpha)
-    if spread == 0:
-        return Grubbs(statistic=0.0, critical=critical, rows=(), verdict=AGREE)
-    worst = int(np.argmax(away))
-    statistic = float(away[worst] / spread)
-    if statistic <= critical:
-        return Grubbs(statistic=statistic, critical=critical, rows=(), verdict=AGREE)
-    if _tied(away, worst):
-        return Grubbs(statistic=statistic, critical=critical, rows=(), verdict=UNLOCATED)
-    return Grubbs(statistic=statistic, critical=critical, rows=(int(kept[worst]),), verdict=NAMED)
-
-
-def many_outliers(values: ArrayLike, *, most: int, alpha: float = 0.05) -> ManyOutliers:
-    """Test for up to `most` outliers at once, so that one cannot hide another.
-
-    Parameters
-    ----------
-    values : (n,) array
-        Values of one spread, otherwise normal; NaN is left out.
-    most : int
-        Largest number of outliers thought possible.
-    alpha : float
-        Probability of naming any value when all belong.
-
-    Returns
-    -------
-    ManyOutliers
-        Fewer tests than `most` where there are fewer than most + 2 values.
-
-    Raises
-    ------
-    JobError
-        A `most` below 1, or an alpha not between 0 and 1.
-
-    Notes
-    -----
-    Generalised extreme studentised deviate test of Rosner; NIST/SEMATECH e-Handbook of Statistical Methods,
-    1.3.5.17.3. The number of outliers is the *largest* i whose statistic passes its critical value: the ones
-    before it may stay below theirs.
-
-    Examples
-    --------
-    >>> found = many_outliers([0.0, 0.1, -0.1, 0.05, -0.05, 0.0, 9.0, 9.1], most=3)
-    >>> sorted(found.rows), found.verdict
-    ([6, 7], 'named')
-    """
-    _probability(alpha, "alpha")
-    if most < 1:
-        raise JobError(f"At most {most} outliers leave nothing to test for; give 1 or more.")
-    values = np.asarray(values, dtype=np.float64)
-    left = np.flatnonzero(np.isfinite(values))
-    n = left.size
-    statistic, critical, order, tied = [], [], [], []
-    for i in range(1, min(most, n - 2) + 1):
-        away = np.abs(values[left] - values[left].mean())
-        spread = values[left].std(ddof=1)
-        worst = int(np.argmax(away))
-        statistic.append(float(away[worst] / spread) if spread > 0 else 0.0)
-        t = float(stdtrit(n - i - 1, 1 - alpha / (2 * (n - i + 1))))
-        critical.append((n - i) * t / sqrt((n - i - 1 + t**2) * (n - i + 1)))
-        order.append(int(left[worst]))
-        tied.append({int(row) for row in left[np.abs(away - away[worst]) <= _TIE * away[worst]]})
-        left = np.delete(left, worst)
-    passed = [i for i, (r, c) in enumerate(zip(statistic, critical, strict=True), start=1) if r > c]
-    count = max(passed, default=0)
-    rows = tuple(order[:count])
-    verdict = TOO_FEW if not order else NAMED if rows else AGREE
-    if rows and not tied[count - 1] <= set(rows):
-        rows, verdict = (), UNLOCATED
-    return ManyOutliers(
-        statistic=np.array(statistic),
-        critical=np.array(critical),
-        order=np.array(order, dtype=np.int64),
-        rows=rows,
-        verdict=verdict,
-    )
 
 
 def snoop(
@@ -414,11 +249,6 @@ def _largest(statistic: np.ndarray, critical: float, too_much: bool) -> tuple[tu
 
 def _tied(statistic: np.ndarray, worst: int) -> bool:
     return int(np.sum(np.abs(statistic - statistic[worst]) <= _TIE * statistic[worst])) > 1
-
-
-def _grubbs_critical(n: int, tail: float) -> float:
-    t = float(stdtrit(n - 2, 1 - tail / n))
-    return (n - 1) / sqrt(n) * sqrt(t**2 / (n - 2 + t**2))
 
 
 def _delta(alpha: float, power: float, components: int) -> float:

@@ -1,4 +1,4 @@
-"""How one set of points lies on another: shift, turn and scale, a sheared fit, and the mirror test."""
+"""How one set of points lies on another: shift, turn and scale."""
 
 from __future__ import annotations
 
@@ -7,12 +7,9 @@ from math import atan2, degrees, hypot
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import fdtri
 
 from geoqa.errors import GeometryInputError
 from geoqa.kernels.control.least_squares import Adjustment, adjust
-
-_MIRROR_ODDS = 0.99  # how much worse the unmirrored fit must be, as a quantile of F
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -68,51 +65,6 @@ class Similarity:
             self.a * e - self.b * n + self.target_centre[0],
             self.b * e + self.a * n + self.target_centre[1],
         )
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Affine:
-    """A fitted linear map of the plane: target = matrix @ source + shift.
-
-    Attributes
-    ----------
-    matrix : (2, 2) float64
-        First row easting, second northing.
-    shift : (2,) float64
-        What the source's origin moves to.
-    residuals : (n, 2) float64
-        Computed minus given target.
-    dof : int
-        Degrees of freedom per axis.
-    sigma0 : (2,) float64
-        Standard deviation of unit weight per axis.
-    """
-
-    matrix: np.ndarray
-    shift: np.ndarray
-    residuals: np.ndarray
-    dof: int
-    sigma0: np.ndarray
-
-
-@dataclass(frozen=True, kw_only=True)
-class Handedness:
-    """Whether one set of points is the mirror image of the other.
-
-    Attributes
-    ----------
-    mirrored : bool or None
-        None where the points cannot tell: fewer than three, or all on one line within their noise.
-    determinant : float
-        Sign and size of the cross-product of the two sets; negative when mirrored.
-    misfit, mirrored_misfit : float
-        Root mean square residual per axis of the best plain and the best mirrored similarity.
-    """
-
-    mirrored: bool | None
-    determinant: float
-    misfit: float
-    mirrored_misfit: float
 
 
 def similar(
@@ -210,105 +162,6 @@ def fit_similarity(source: ArrayLike, target: ArrayLike, *, u: ArrayLike | None 
         covariance=found.covariance,
         source_centre=here,
         target_centre=centre,
-    )
-
-
-def fit_affine(source: ArrayLike, target: ArrayLike, *, u: ArrayLike | None = None) -> Affine:
-    """Fit the linear map of the plane, shear and two scales allowed.
-
-    Parameters
-    ----------
-    source, target, u
-        As in `fit_similarity`.
-
-    Returns
-    -------
-    Affine
-        A point with a NaN is left out.
-
-    Raises
-    ------
-    GeometryInputError
-        Fewer than three points, or all on one line.
-
-    Examples
-    --------
-    >>> found = fit_affine([[0, 0], [1, 0], [0, 1]], [[5, 6], [7, 6], [5, 9]])
-    >>> (found.matrix.round(9) + 0.0).tolist(), found.shift.round(9).tolist()
-    ([[2.0, 0.0], [0.0, 3.0]], [5.0, 6.0])
-    """
-    source, target = _pairs(source, target)
-    sigma = _per_coordinate(u, target)
-    here, there = _centres(source, target)
-    design = np.column_stack([source - here, np.ones(len(source))])
-    axes = [
-        adjust(design, (target - there)[:, k], u=None if sigma is None else sigma.reshape(-1, 2)[:, k]) for k in (0, 1)
-    ]
-    matrix = np.array([axis.parameters[:2] for axis in axes])
-    centre = there + np.array([axis.parameters[2] for axis in axes])
-    return Affine(
-        matrix=matrix,
-        shift=centre - matrix @ here,
-        residuals=np.column_stack([axis.residuals for axis in axes]),
-        dof=axes[0].dof,
-        sigma0=np.array([axis.sigma0 for axis in axes]),
-    )
-
-
-def handedness(source: ArrayLike, target: ArrayLike) -> Handedness:
-    """Tell whether the target points are a mirror image of the source points.
-
-    Parameters
-    ----------
-    source, target : (n, 2) array
-        Easting and northing of the same points; points with a NaN are left out. Easting and
-        northing exchanged is such a mirror image.
-
-    Returns
-    -------
-    Handedness
-        Decided only where one of the two fits is so much better that noise does not explain it.
-
-    Notes
-    -----
-    As complex numbers, plain and mirrored similarity explain |sum conj(s) t|² and |sum s t|² of the
-    scatter; their difference is four times the determinant of the cross-product matrix. The two sums of
-    squared residuals are compared by the 99 % quantile of F, which is approximate, for they come from
-    the same points.
-
-    Examples
-    --------
-    >>> there = [[0.0, 0.0], [0.0, 100.0], [50.0, 0.0]]
-    >>> handedness([[0.0, 0.0], [100.0, 0.0], [0.0, 50.0]], there).mirrored
-    True
-    """
-    source, target = _pairs(source, target)
-    used = np.isfinite(source).all(axis=1) & np.isfinite(target).all(axis=1)
-    dof = 2 * int(used.sum()) - 4
-    if dof < 0:
-        return Handedness(mirrored=None, determinant=np.nan, misfit=np.nan, mirrored_misfit=np.nan)
-    s, t = ((each[used] - each[used].mean(axis=0)) @ np.array([1.0, 1.0j]) for each in (source, target))
-    size, scatter = float(np.sum(np.abs(s) ** 2)), float(np.sum(np.abs(t) ** 2))
-    plain, turned = np.sum(np.conj(s) * t), np.sum(s * t)
-    determinant = float(abs(plain) ** 2 - abs(turned) ** 2) / 4
-    if size == 0:
-        return Handedness(mirrored=None, determinant=determinant, misfit=np.nan, mirrored_misfit=np.nan)
-    # residuals themselves, not differences of large sums, or a perfect fit would show rounding
-    left = float(np.sum(np.abs(t - s * plain / size) ** 2))
-    mirrored_left = float(np.sum(np.abs(t - np.conj(s) * turned / size) ** 2))
-    floor = 1e-24 * scatter
-    worse = fdtri(dof, dof, _MIRROR_ODDS) if dof else np.inf
-    mirrored = None
-    if left > worse * mirrored_left + floor:
-        mirrored = True
-    elif mirrored_left > worse * left + floor:
-        mirrored = False
-    per_axis = max(dof, 1)
-    return Handedness(
-        mirrored=mirrored,
-        determinant=determinant,
-        misfit=float(np.sqrt(left / per_axis)),
-        mirrored_misfit=float(np.sqrt(mirrored_left / per_axis)),
     )
 
 

@@ -57,39 +57,6 @@ def declared(value: float) -> Estimate:
     return Estimate(value=value, se=0.0, low=value, high=value, dof=np.inf)
 
 
-def mean_estimate(values: ArrayLike, *, confidence: float = 0.95) -> Estimate:
-    """Estimate a mean, with the band of Student's t.
-
-    Parameters
-    ----------
-    values : (n,) array
-        Independent values of one spread; NaN is left out.
-    confidence : float
-        Probability with which bands of this kind hold the true mean.
-
-    Returns
-    -------
-    Estimate
-        Unknown without values; a band without ends from one value.
-
-    Examples
-    --------
-    >>> found = mean_estimate([1.0, 2.0, 3.0, np.nan])
-    >>> found.value, round(found.se, 4), round(found.high, 4)
-    (2.0, 0.5774, 4.4841)
-    """
-    tail = _tail(confidence)
-    values = np.asarray(values, dtype=np.float64)
-    values = values[np.isfinite(values)]
-    if values.size == 0:
-        return UNKNOWN
-    middle = float(values.mean())
-    if values.size == 1:
-        return Estimate(value=middle, se=np.nan, low=-np.inf, high=np.inf, dof=0.0)
-    se = float(values.std(ddof=1) / sqrt(values.size))
-    return linear_estimate(middle, se, dof=values.size - 1, confidence=1 - 2 * tail)
-
-
 def linear_estimate(value: float, se: float, *, dof: float, confidence: float = 0.95) -> Estimate:
     """Give a linear estimate the band of Student's t.
 

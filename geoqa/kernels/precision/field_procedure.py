@@ -7,7 +7,7 @@ from math import nan, sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import chdtri, fdtri
+from scipy.special import chdtri
 
 from geoqa.errors import GeometryInputError, JobError
 
@@ -247,62 +247,11 @@ def meets_stated(found: FieldPrecision, *, sigma_xy: float, sigma_h: float, alph
     )
 
 
-def same_precision(one: FieldPrecision, other: FieldPrecision, *, alpha: float = 0.05) -> PrecisionDecision:
-    """Decide whether two campaigns have the same precision.
-
-    Parameters
-    ----------
-    one, other : FieldPrecision
-        From `full_test`: earlier and later, two instruments, two crews.
-    alpha : float
-        Probability of telling equal ones apart.
-
-    Returns
-    -------
-    PrecisionDecision
-        Ratios are variance of `one` over that of `other`.
-
-    Notes
-    -----
-    F test, two-sided; 1/1.70 to 1.70 and 1/2.13 to 2.13 for complete tests; ISO 17123-8, from memory.
-
-    Examples
-    --------
-    >>> shots = np.zeros((3, 5, 2, 3))
-    >>> shots[::2] = 0.01
-    >>> same_precision(full_test(shots), full_test(2 * shots)).meets_xy
-    False
-    """
-    low_xy, high_xy = _ratio_limits(one.dof_xy, other.dof_xy, alpha)
-    low_h, high_h = _ratio_limits(one.dof_h, other.dof_h, alpha)
-    ratio_xy, ratio_h = _ratio(one.s_xy, other.s_xy), _ratio(one.s_h, other.s_h)
-    return PrecisionDecision(
-        meets_xy=_at_most(ratio_xy, high_xy) and _at_most(low_xy, ratio_xy),
-        meets_h=_at_most(ratio_h, high_h) and _at_most(low_h, ratio_h),
-        low_xy=low_xy,
-        high_xy=high_xy,
-        low_h=low_h,
-        high_h=high_h,
-        ratio_xy=ratio_xy,
-        ratio_h=ratio_h,
-    )
-
-
 def _shots(shots: ArrayLike) -> np.ndarray:
     shots = np.asarray(shots, dtype=np.float64)
     if shots.ndim < 3 or shots.shape[-2:] != (POINTS, 3):
         raise GeometryInputError(f"Shots {shots.shape} are not (..., sets, 2 points, 3 coordinates).")
     return shots
-
-
-def _ratio_limits(free: int, other: int, alpha: float) -> tuple[float, float]:
-    if not (free and other):
-        return nan, nan
-    return 1 / float(fdtri(other, free, 1 - alpha / 2)), float(fdtri(free, other, 1 - alpha / 2))
-
-
-def _ratio(one: float, other: float) -> float:
-    return (one / other) ** 2 if other > 0 else nan
 
 
 def _at_most(value: float, limit: float) -> bool | None:

@@ -4,7 +4,7 @@ A suspect acts on shots. What it does to the check shots is what the residuals a
 it does to all other shots says which of them it spoils.
 """
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
@@ -66,8 +66,6 @@ BREAK = "1h"
 
 FAR = 1.0
 """Feet: a check shot nearer than this to its mark is not looked for at other marks."""
-
-Moved = Callable[[np.ndarray], np.ndarray]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

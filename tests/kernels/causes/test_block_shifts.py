@@ -4,9 +4,15 @@ import numpy as np
 import pytest
 
 from geoqa.errors import GeometryInputError
-from geoqa.kernels.causes.block_shifts import shared_shift
+from geoqa.kernels.causes.block_shifts import shared_shifts
 
 UP = [0.0, 0.0, 1.0]
+
+
+def shared_shift(direction, residual, u, shot, *, spread):
+    """The shift of the only block there is."""
+    one = np.zeros(np.shape(residual), dtype=int)
+    return shared_shifts(direction, residual, u, shot, one, count=1, spread=spread).of(0)
 
 
 def block(shots, shift, rng, azimuths=(80.0,), sigma=0.04):

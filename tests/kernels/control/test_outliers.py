@@ -11,21 +11,12 @@ from geoqa.kernels.control.outliers import (
     NAMED,
     TOO_FEW,
     UNLOCATED,
-    grubbs,
-    many_outliers,
     mean_of,
     snoop,
     snoop_in_turn,
 )
 from geoqa.kernels.control.similarity import fit_similarity
 
-URANIUM = [199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57]
-OF_ROSNER = """
--0.25 0.68 0.94 1.15 1.20 1.26 1.26 1.34 1.38 1.43 1.49 1.49 1.55 1.56 1.58 1.65 1.69 1.70
-1.76 1.77 1.81 1.91 1.94 1.96 1.99 2.06 2.09 2.10 2.14 2.15 2.23 2.24 2.26 2.35 2.37 2.40
-2.47 2.54 2.62 2.64 2.90 2.92 2.92 2.93 3.21 3.26 3.30 3.59 3.68 4.30 4.64 5.34 5.42 6.01
-"""
-ROSNER = [float(each) for each in OF_ROSNER.split()]
 SIX = np.array([100.012, 100.008, 100.011, 100.009, 100.010, 100.060])
 CONTROL = np.array([[516, 968], [839, 1092], [1284, 1105], [1620, 1161], [2042, 1058], [2446, 1086]], float)
 
@@ -38,59 +29,6 @@ def marks(measured, u=0.03):
         return found.residuals, found.redundancy
 
     return fit
-
-
-def test_the_outlying_mass_is_named():
-    # NIST/SEMATECH e-Handbook 1.3.5.17.1, data of Tietjen and Moore, seen in a third party's copy
-    found = grubbs(URANIUM)
-    assert found.statistic == pytest.approx(2.46876461, abs=1e-8)
-    assert found.critical == pytest.approx(2.1266451, abs=1e-7)
-    assert (found.rows, found.verdict) == ((7,), NAMED)
-    one_sided = grubbs(URANIUM, side="high")
-    assert one_sided.critical == pytest.approx(2.0316520, abs=1e-7)
-    assert one_sided.rows == (7,)
-    assert grubbs(URANIUM, side="low").verdict == AGREE
-
-
-def test_missing_values_keep_the_numbering_of_rows():
-    assert grubbs([math.nan, *URANIUM[::-1], math.nan]).rows == (1,)
-    assert many_outliers([math.nan, *URANIUM[::-1]], most=2).rows == (1,)
-
-
-def test_three_outliers_are_found_though_the_first_two_do_not_stand_out():
-    # NIST/SEMATECH e-Handbook 1.3.5.17.3 (data of Rosner), seen in a third party's copy; it cuts off three decimals
-    found = many_outliers(ROSNER, most=10)
-    assert found.statistic == pytest.approx(
-        [3.11891, 2.94297, 3.17942, 2.81018, 2.81558, 2.84817, 2.27933, 2.31037, 2.10158, 2.06718], abs=1e-5
-    )
-    assert found.critical == pytest.approx(
-        [3.15879, 3.15143, 3.14389, 3.13616, 3.12825, 3.12013, 3.11180, 3.10324, 3.09446, 3.08542], abs=1e-5
-    )
-    assert [ROSNER[row] for row in found.order] == [6.01, 5.42, 5.34, 4.64, -0.25, 4.30, 3.68, 3.59, 0.68, 3.30]
-    assert [ROSNER[row] for row in found.rows] == [6.01, 5.42, 5.34]
-
-
-def test_values_that_all_belong_are_let_alone_as_often_as_alpha_says():
-    draw = np.random.default_rng(5)
-    named = [many_outliers(draw.normal(size=30), most=3).verdict == NAMED for _ in range(600)]
-    assert abs(np.mean(named) - 0.05) < 0.03
-    named = [grubbs(draw.normal(size=8)).verdict == NAMED for _ in range(600)]
-    assert abs(np.mean(named) - 0.05) < 0.03
-
-
-def test_two_that_stand_out_alike_are_not_told_apart():
-    mirrored = [-10.0, *np.linspace(-0.1, 0.1, 20), 10.0]
-    assert grubbs(mirrored).verdict == UNLOCATED
-    assert set(many_outliers(mirrored, most=2).rows) == {0, 21}
-    assert many_outliers(mirrored, most=1).verdict == UNLOCATED
-
-
-def test_two_values_or_none_are_too_few_and_equal_ones_agree():
-    assert grubbs([1.0, 2.0]).verdict == TOO_FEW
-    assert many_outliers([1.0, math.nan, 2.0], most=1).verdict == TOO_FEW
-    assert grubbs([]).verdict == TOO_FEW
-    assert grubbs([1.0, 1.0, 1.0]).verdict == AGREE
-    assert many_outliers([1.0, 1.0, 1.0, 1.0], most=2).verdict == AGREE
 
 
 def test_the_sixth_elevation_of_one_mark_is_named_and_the_others_agree():
@@ -178,9 +116,5 @@ def test_an_observation_nothing_checks_is_not_tested():
 
 
 def test_options_outside_their_range_are_refused():
-    with pytest.raises(JobError, match="allowed are both, high and low"):
-        grubbs(URANIUM, side="up")
     with pytest.raises(JobError, match="not a probability"):
-        grubbs(URANIUM, alpha=5)
-    with pytest.raises(JobError, match="give 1 or more"):
-        many_outliers(URANIUM, most=0)
+        snoop([0.0, 0.5], u=0.1, redundancy=0.5, alpha=5)

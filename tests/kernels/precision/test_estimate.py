@@ -9,7 +9,6 @@ from geoqa.kernels.precision.estimate import (
     declared,
     likely_estimate,
     linear_estimate,
-    mean_estimate,
     relative_error_of_spread,
     shots_needed,
     spread_estimate,
@@ -23,14 +22,6 @@ def test_the_quantile_of_student_behind_the_expanded_uncertainty_of_the_end_gaug
     # value from memory (GUM G.4.1), arithmetic recomputed
     assert student(0.975, 19) == pytest.approx(2.0930, abs=5e-5)
     assert student(0.975, math.inf) == pytest.approx(1.9599640, abs=1e-7)
-
-
-def test_large_offsets_do_not_eat_the_spread():
-    # NIST StRD univariate NumAcc4 (structure from memory, recomputed): mean 10000000.2, sd exactly 0.1
-    values = np.r_[10000000.2, np.tile([10000000.1, 10000000.3], 500)]
-    found = mean_estimate(values)
-    assert found.value == pytest.approx(10000000.2, rel=1e-15)
-    assert found.se * math.sqrt(1001) == pytest.approx(0.1, rel=1e-8)
 
 
 def test_the_band_of_a_standard_deviation_is_that_of_chi_square():
@@ -54,16 +45,14 @@ def test_a_plan_for_no_error_at_all_is_refused():
     with pytest.raises(JobError, match="cannot be reached"):
         shots_needed(0.0)
     with pytest.raises(JobError, match="not between 0 and 1"):
-        mean_estimate([1.0, 2.0], confidence=95)
+        spread_estimate(1.0, 9, confidence=95)
 
 
 def test_what_no_data_tell_is_unknown_not_zero():
-    for found in (mean_estimate([]), mean_estimate([math.nan]), spread_estimate(0.0, 0), spread_estimate(math.nan, 3)):
+    for found in (spread_estimate(0.0, 0), spread_estimate(math.nan, 3)):
         assert found is UNKNOWN
         assert math.isnan(found.value)
         assert not found.significant
-    one = mean_estimate([0.3])
-    assert (one.value, one.low, one.high) == (0.3, -math.inf, math.inf)
 
 
 def test_a_band_that_leaves_0_out_is_significant():
