@@ -37,6 +37,8 @@ MAY_IMPORT = {
 }
 """`__init__` stands for the package itself, from which only the version is taken."""
 ANY = {"__init__", "__main__", "testing"}
+NO_CIRCLES = ((HOUSE / "simulate", ROOT), (ROOT / "tests" / "bench", ROOT / "tests"))
+"""Folders, and where the names of their modules begin, in which nothing may need itself by way of another."""
 
 
 def room_of(path: Path) -> str:
@@ -173,3 +175,92 @@ def test_importing_the_package_loads_no_heavy_library():
     )
     said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert said.stdout.strip() == "[]"
+
+
+def modules_below(folder: Path, root: Path) -> dict[str, Path]:
+    """Every module of a package by its dotted name; a package goes by its own."""
+    return {
+        ".".join(path.relative_to(root).with_suffix("").parts).removesuffix(".__init__"): path
+        for path in sorted(folder.rglob("*.py"))
+    }
+
+
+def names_used(tree: ast.AST) -> Iterator[str]:
+    """Every dotted name imported, and every text that may name a module, as tables of lazy imports do.
+
+    An example in a docstring is documented use, and counts.
+    """
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom) and node.module is not None:
+            yield from (f"{node.module}.{alias.name}" for alias in node.names)
+        elif isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+            if re.fullmatch(r"geoqa(\.\w+)+", node.value):
+                yield node.value
+            for module, name in re.findall(r">>> from (geoqa[.\w]*) import (\w+)", node.value):
+                yield f"{module}.{name}"
+
+
+def module_of(name: str, modules: dict[str, Path]) -> str | None:
+    """The module a dotted name lies in: the longest beginning of it that is one."""
+    while name and name not in modules:
+        name = name.rpartition(".")[0]
+    return name or None
+
+
+def uses_of(modules: dict[str, Path]) -> dict[str, set[str]]:
+    """Which modules each one names, itself left out."""
+    trees = {name: ast.parse(path.read_text(encoding="utf-8")) for name, path in modules.items()}
+    found = {name: {module_of(used, modules) for used in names_used(tree)} for name, tree in trees.items()}
+    return {name: {used for used in uses if used is not None} - {name} for name, uses in found.items()}
+
+
+def following(seeds: set[str], uses: dict[str, set[str]]) -> set[str]:
+    """The seeds, and all that is used from them on."""
+    seen: set[str] = set()
+    waiting = set(seeds)
+    while waiting:
+        name = waiting.pop()
+        seen.add(name)
+        waiting |= uses[name] - seen
+    return seen
+
+
+def with_packages(uses: dict[str, set[str]]) -> dict[str, set[str]]:
+    """Importing a module imports the packages it lies in."""
+    return {name: used | ({name.rpartition(".")[0]} & set(uses)) for name, used in uses.items()}
+
+
+def circles(uses: dict[str, set[str]]) -> list[str]:
+    """Modules from which following imports leads back to themselves."""
+    return [name for name in sorted(uses) if name in following(uses[name], uses)]
+
+
+def test_every_module_is_reached_from_a_command_a_plugin_or_the_public_face():
+    modules = modules_below(HOUSE, ROOT)
+    with (ROOT / "pyproject.toml").open("rb") as stream:
+        project = tomllib.load(stream)["project"]
+    doors = [project["scripts"], *project["entry-points"].values()]
+    seeds = {value.partition(":")[0] for door in doors for value in door.values()}
+    seeds |= {"geoqa", "geoqa.__main__", "geoqa.testing"} & set(modules)
+    dead = set(modules) - following(seeds, with_packages(uses_of(modules)))
+    assert dead == set(), "no command, plugin or public name reaches these: use them, or move them to the test bench"
+
+
+def test_a_dead_module_is_seen():
+    uses = {"a": {"a.c.d"}, "a.b": set(), "a.c": set(), "a.c.d": set(), "a.e": {"a.b"}}
+    assert following({"a"}, with_packages(uses)) == {"a", "a.c", "a.c.d"}
+    code = "def f():\n    '''\n    >>> from geoqa.b import c'''\nTABLE = {'run': 'geoqa.cli.run', 1: 'geoqa, too'}"
+    assert set(names_used(ast.parse(code))) == {"geoqa.b.c", "geoqa.cli.run"}
+
+
+@pytest.mark.parametrize(("folder", "root"), NO_CIRCLES, ids=("simulate", "bench"))
+def test_no_module_needs_itself_by_way_of_another(folder, root):
+    modules = modules_below(folder, root)
+    assert modules
+    assert circles(uses_of(modules)) == []
+
+
+def test_a_circle_is_seen():
+    assert circles({"a": {"b"}, "b": {"c"}, "c": {"b"}, "d": {"a"}}) == ["b", "c"]

@@ -69,24 +69,21 @@ class FieldPrecision:
 
 @dataclass(frozen=True, kw_only=True)
 class PrecisionDecision:
-    """Whether an achieved precision agrees with a stated or an earlier one; None where the shots cannot tell.
+    """Whether an achieved precision agrees with a stated one; None where the shots cannot tell.
 
     Attributes
     ----------
     meets_xy, meets_h : bool or None
         Horizontal and vertical answer.
-    low_xy, high_xy, low_h, high_h : float
-        Limits within which the standard deviation (against a stated one) or the ratio of variances (of two
-        campaigns) must lie.
+    high_xy, high_h : float
+        Limits that the standard deviations must not exceed.
     ratio_xy, ratio_h : float
-        Ratio of the variances; against a stated precision, over it.
+        Ratio of the variances, over the stated one.
     """
 
     meets_xy: bool | None
     meets_h: bool | None
-    low_xy: float
     high_xy: float
-    low_h: float
     high_h: float
     ratio_xy: float
     ratio_h: float
@@ -238,9 +235,7 @@ def meets_stated(found: FieldPrecision, *, sigma_xy: float, sigma_h: float, alph
     return PrecisionDecision(
         meets_xy=_at_most(found.s_xy, limit_xy),
         meets_h=_at_most(found.s_h, limit_h),
-        low_xy=0.0,
         high_xy=limit_xy,
-        low_h=0.0,
         high_h=limit_h,
         ratio_xy=ratio_xy,
         ratio_h=ratio_h,
