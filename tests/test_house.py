@@ -36,7 +36,7 @@ MAY_IMPORT = {
     "presets": set(),
 }
 """`__init__` stands for the package itself, from which only the version is taken."""
-ANY = {"__init__", "__main__", "testing"}
+ANY = {"__init__", "__main__", "testing", "checks"}
 NO_CIRCLES = ((HOUSE / "simulate", ROOT), (ROOT / "tests" / "bench", ROOT / "tests"))
 """Folders, and where the names of their modules begin, in which nothing may need itself by way of another."""
 
