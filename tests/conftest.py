@@ -1,7 +1,8 @@
-"""What the benchmarks measured, on its way to docs/speed.md."""
+"""What the benchmarks measured, on its way to docs/speed.md; and a browser cut off from every network."""
 
 import os
 import platform
+import shutil
 from importlib.metadata import version
 from pathlib import Path
 
@@ -98,3 +99,31 @@ def pytest_sessionfinish(session, exitstatus):
         session.config.get_terminal_writer().line(f"docs/speed.md stays: not measured were {', '.join(missing)}.")
     elif exitstatus == 0:
         PAGE.write_text(found.page(), encoding="utf-8", newline="\n")
+
+
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+QUIET = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="session")
+def chromium():
+    """The system's Chromium; absence is a failure where GEOQA_REQUIRE_BROWSER is 1, else a skip."""
+    path = next((found for name in BROWSERS if (found := shutil.which(name))), None)
+    if path is None:
+        reason = f"no browser found; looked for {', '.join(BROWSERS)}"
+        if os.environ.get("GEOQA_REQUIRE_BROWSER") == "1":
+            pytest.fail(reason)
+        pytest.skip(reason)
+    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    with playwright.sync_playwright() as engine:
+        browser = engine.chromium.launch(executable_path=path, args=QUIET)
+        yield browser
+        browser.close()

@@ -3,7 +3,10 @@
 import os
 from pathlib import Path
 
+from geoqa.contract.checks import every_check
+from geoqa.contract.explain import RULE, SUBJECTS, limits_in_words
 from geoqa.model.columns import PLACED, TABLES
+from geoqa.model.reasons import SHARED
 
 DOCS = Path(__file__).resolve().parent.parent / "docs"
 
@@ -37,6 +40,50 @@ def test_the_page_of_tables_is_the_list_of_columns():
             )
         )
     held("columns.md", "\n".join(parts))
+
+
+def sentence(text: str) -> str:
+    return text if text.endswith((".", "?")) else f"{text}."
+
+
+def test_the_page_of_checks_is_what_they_declare():
+    parts = [
+        "# Checks\n\nMade from the declared checks (`geoqa/contract/`, entry points `geoqa.checks`); a check from "
+        "another package is declared the same way and explained by `geoqa explain NAME`.\n\n"
+        f"{RULE}\n"
+    ]
+    for check in every_check().values():
+        facts = [
+            ("asks about", SUBJECTS[check.subject]),
+            ("judges", f"{check.quantity}{', a distance in plan without a sign' * check.radial}"),
+            ("says", " / ".join(check.directions) if check.directions else "the number alone"),
+            ("limit", limits_in_words(check)),
+            ("how it is judged", check.judged),
+            ("cannot show", check.cannot_show),
+            ("where one shot cannot decide", check.better),
+            ("source", sentence(check.source)),
+        ]
+        rows = [f"| {name} | {text} |" for name, text in facts]
+        own = [f"| `{each.name}` | {each.text} | {each.remedy or '–'} |" for each in check.reasons]
+        parts.append(
+            "\n".join(
+                [f"## {check.title} (`{check.name}`)\n", check.compared, "", "| | |", "|---|---|", *rows, ""]
+                + (["| its own reason | meaning | what helps |", "|---|---|---|", *own, ""] if own else [])
+            )
+        )
+    shared = [f"| `{each.name}` | {each.text} | {each.remedy or '–'} |" for each in SHARED]
+    parts.append(
+        "\n".join(
+            [
+                "## Reasons that every check may give\n",
+                "| reason | meaning | what helps |",
+                "|---|---|---|",
+                *shared,
+                "",
+            ]
+        )
+    )
+    held("checks.md", "\n".join(parts))
 
 
 def test_the_schema_of_job_files_is_that_of_the_installed_plugins():

@@ -33,7 +33,7 @@ def explain(name: str) -> str:
         check.compared,
         f"{check.judged}\n{RULE}",
         f"What it cannot show: {check.cannot_show}",
-        limits_in_words(check),
+        f"Its limit: {limits_in_words(check)}.",
         f"Source: {check.source}.",
         own,
         f"Reasons that any check may print with a verdict:\n{_listed(SHARED)}",
@@ -49,13 +49,13 @@ def limits_in_words(check: Check) -> str:
     --------
     >>> from geoqa.contract.evidence import COVERAGE
     >>> limits_in_words(COVERAGE)
-    'Its limit: spacing in [tolerance.KIND], a length.'
+    'spacing in [tolerance.KIND], a length'
     """
     if check.tolerance is None:
-        return "Its limit comes from its method, not from the job."
+        return "set by its method, not by the job"
     kind = check.of_kind or "KIND"
     sides = f", or a table with {' and '.join(check.tolerance.sides)}" if check.tolerance.sides else ""
-    return f"Its limit: {check.tolerance.name} in [tolerance.{kind}], a {check.tolerance.quantity}{sides}."
+    return f"{check.tolerance.name} in [tolerance.{kind}], a {check.tolerance.quantity}{sides}"
 
 
 def _listed(reasons: tuple[Reason, ...]) -> str:

@@ -3,7 +3,7 @@
 from geoqa.contract.tolerances import HORIZONTAL, VERTICAL
 from geoqa.model.check import CONTROL, Check
 
-_RULE = "JCGM 106:2012, 8.3.3 (guarded acceptance and rejection)"
+_RULE = "JCGM 106:2012, guarded acceptance and guarded rejection"
 
 CONTROL_POSITION = Check(
     name="control-position",

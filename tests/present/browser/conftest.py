@@ -1,7 +1,5 @@
 """A real browser, cut off from every network, that writes down whatever it asks for or complains about."""
 
-import os
-import shutil
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -14,33 +12,6 @@ from geoqa.model.finding import finding_id
 from geoqa.model.layer import Layers, placed
 from geoqa.model.results import Results, Title
 from geoqa.present.map.page import MapPage
-
-NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
-QUIET = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
-
-
-@pytest.fixture(scope="session")
-def chromium():
-    """The system's Chromium; absence is a failure where GEOQA_REQUIRE_BROWSER is 1, else a skip."""
-    path = next((found for name in NAMES if (found := shutil.which(name))), None)
-    if path is None:
-        reason = f"no browser found; looked for {', '.join(NAMES)}"
-        if os.environ.get("GEOQA_REQUIRE_BROWSER") == "1":
-            pytest.fail(reason)
-        pytest.skip(reason)
-    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    with playwright.sync_playwright() as engine:
-        browser = engine.chromium.launch(executable_path=path, args=QUIET)
-        yield browser
-        browser.close()
 
 
 @dataclass
