@@ -243,7 +243,7 @@ def test_every_module_is_reached_from_a_command_a_plugin_or_the_public_face():
         project = tomllib.load(stream)["project"]
     doors = [project["scripts"], *project["entry-points"].values()]
     seeds = {value.partition(":")[0] for door in doors for value in door.values()}
-    seeds |= {"geoqa", "geoqa.__main__", "geoqa.testing"} & set(modules)
+    seeds |= {"geoqa", "geoqa.__main__", "geoqa.checks", "geoqa.testing"} & set(modules)
     dead = set(modules) - following(seeds, with_packages(uses_of(modules)))
     assert dead == set(), "no command, plugin or public name reaches these: use them, or move them to the test bench"
 
