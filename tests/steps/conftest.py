@@ -4,6 +4,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from geoqa import testing
 
@@ -29,6 +30,23 @@ class Desk:
 
     def __init__(self, frame: Any) -> None:
         self.frame = frame
+
+    @staticmethod
+    def raised(layers: Any) -> set[tuple[str, str, bool]]:
+        """Every flag as shot name without its source, flag, and whether it rejects."""
+        rows = layers["flags"]
+        names = [key.rpartition("/")[2] for key in rows["shot_key"]]
+        return set(zip(names, rows["flag"], rows["reject"].tolist(), strict=True))
+
+    @staticmethod
+    def chance(deviation: float, u: float, lower: float, upper: float) -> float:
+        """Probability that the true value lies within limits, by another library than the code's own."""
+        return float(stats.norm.cdf(upper, deviation, u) - stats.norm.cdf(lower, deviation, u))
+
+    @staticmethod
+    def chance_in_circle(distance: float, u: float, radius: float) -> float:
+        """The same for a radius: a distance with a scatter of u on each of two axes follows Rice's distribution."""
+        return float(stats.rice.cdf(radius / u, distance / u))
 
 
 @pytest.fixture

@@ -1,12 +1,10 @@
-"""Control per session, when it was checked, what accuracy may be stated, and site fits that would hide a blunder."""
+"""Control over whole simulated jobs: sessions, the crew's own checks, accuracy, and site fits that hide a blunder."""
 
 import numpy as np
 import pandas as pd
 import pytest
 
 from bench import make
-from geoqa import plugins
-from geoqa.errors import JobError, StepError
 from geoqa.job.execute import execute
 from geoqa.job.intake import preset
 from geoqa.job.plan import default_steps
@@ -42,13 +40,6 @@ def test_the_table_of_a_session_is_the_arithmetic_of_its_rows():
     assert sums.loc["B", "v_95"] == pytest.approx(1.959964 * sums.loc["B", "rmse_elevation"], rel=1e-6)
     assert sums.loc["all", "shots"] == len(table) == 24
     assert (sums["over_h"] == 0).all()
-
-
-def test_checks_that_name_no_mark_make_empty_tables():
-    nameless = {"line_id": "?", "note": "?"}
-    _, layers = done(ResidualTables(), change=lambda shots: shots.assign(**nameless, shot=shots["shot"] + "?"))
-    assert len(layers["control_table"]) == len(layers["control_sessions"]) == 0
-    assert "h_95" in layers["control_sessions"].columns
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3, 4, 5, 6])
@@ -111,21 +102,6 @@ def test_without_times_the_policy_cannot_be_held_and_says_so():
     assert len(layers["flags"]) == 0
 
 
-@pytest.mark.parametrize(
-    ("rule", "limit", "message"),
-    [("closing", "30", "is no time"), ("marks", "two", "no count of marks"), ("lunch", "1 h", "no rule 'lunch'")],
-)
-def test_a_rule_that_says_nothing_is_refused(rule, limit, message):
-    policy = pd.DataFrame([{"rule": rule, "limit": limit, "action": "warn", "reference": "test"}])
-    with pytest.raises(JobError, match=message):
-        done(CheckPolicy(), policy=policy)
-
-
-def test_the_preset_names_no_source_it_does_not_have():
-    assert set(preset("check_policy")["reference"]) == {"common practice, no source"}
-    assert plugins.load("readers", "check_policy.csv").role == "check_policy"
-
-
 # ---- accuracy
 
 
@@ -168,10 +144,6 @@ def test_thirty_independent_marks_let_both_be_stated():
 # ---- site fit
 
 
-def test_a_site_fit_runs_only_where_the_job_asks():
-    assert "site-fit" not in [step.name for step in default_steps([])]
-
-
 def test_an_honest_fit_is_nothing_beyond_its_standard_errors():
     _, layers = done(SiteFit())
     fit = layers["site_fit"].set_index("parameter")
@@ -203,10 +175,3 @@ def test_the_mark_that_does_not_fit_is_named():
     _, layers = done(SiteFit(), plants=("T08",))
     marks = layers["site_fit_marks"].set_index("mark")
     assert marks.index[marks["outlying"]].tolist() == ["CP-3"]
-
-
-def test_one_mark_is_no_site_fit():
-    with pytest.raises(StepError, match="at least two marks"):
-        done(SiteFit(marks=("CP-1",)))
-    with pytest.raises(StepError, match="no mark 'CP-9'"):
-        done(SiteFit(marks=("CP-9",)))

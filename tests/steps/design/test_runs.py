@@ -1,0 +1,119 @@
+"""Neighbours that agree are one run, judged by its mean; the random part falls with their number."""
+
+import math
+
+import numpy as np
+import pytest
+
+from geoqa.steps.design.elevations import Elevations
+from geoqa.steps.design.match_lines import MatchLines
+from geoqa.steps.design.offsets import Offsets
+from geoqa.steps.design.runs import Runs
+
+LINE = {"CTB-L": ("curb-top", 0.0, 0, 800)}
+LIMITS = [("curb-top", "offset", -0.10, 0.10), ("curb-top", "elevation", -0.08, 0.08)]
+
+
+def judged(job, rows, **columns):
+    shots = job.known(job.shots(rows))
+    for name, values in columns.items():
+        shots[name] = values
+    layers = job.layers(shots=shots, limits=job.limits(*LIMITS), **job.design(LINE))
+    return job.run(layers, MatchLines(), Runs(), Offsets(), Elevations())
+
+
+def every(offsets, elevations=None, spacing=25.0):
+    """Shots of one line, from station 20 on."""
+    elevations = [100.0] * len(offsets) if elevations is None else elevations
+    rows = zip(offsets, elevations, strict=True)
+    return [{"offset": o, "elevation": z, "station": 20 + spacing * at} for at, (o, z) in enumerate(rows)]
+
+
+def of_runs(layers):
+    return layers["findings"][layers["findings"]["shot"].isna()]
+
+
+@pytest.mark.parametrize(("mean", "verdict"), [(0.06, "IN"), (0.12, "OUT"), (0.095, "UNDECIDED"), (-0.12, "OUT")])
+def test_the_mean_is_judged_with_the_uncertainty_of_nine(job, mean, verdict):
+    made = judged(job, every([mean] * 9))
+    (own,) = of_runs(made).to_dict("records")
+    assert [own["check"], own["verdict"], own["subject"]] == ["offset", verdict, "CTB-L"]
+    assert [own["deviation"], own["u"]] == pytest.approx([mean, 0.02 / 3])
+    assert [own["lower"], own["upper"]] == [-0.10, 0.10]
+    assert own["p_conform"] == pytest.approx(job.chance(mean, 0.02 / 3, -0.10, 0.10), abs=1e-6)
+    assert made["runs"]["verdict"].tolist() == [verdict]
+
+
+def test_a_run_whose_common_part_is_unknown_is_not_judged(job):
+    (own,) = of_runs(judged(job, every([0.12] * 9), u_h_common=np.nan)).to_dict("records")
+    assert [own["verdict"], own["why"]] == ["NO_DATA", "no-uncertainty"]
+
+
+@pytest.mark.parametrize(
+    "offsets", [[0.0] * 9, [0.12, -0.12] * 4, [0.12] * 2 + [0.0] * 7], ids=["on line", "to both sides", "two alone"]
+)
+def test_neighbours_that_do_not_agree_are_no_run(job, offsets):
+    made = judged(job, every(offsets))
+    assert len(of_runs(made)) == len(made["runs"]) == len(made["run_members"]) == 0
+
+
+@pytest.mark.parametrize(("spacing", "shots"), [(49.0, [6]), (51.0, [])])
+def test_a_longer_distance_between_neighbours_ends_a_run(job, spacing, shots):
+    assert judged(job, every([0.12] * 6, spacing=spacing))["runs"]["shots"].tolist() == shots
+
+
+SAG = {"offsets": [0.0] * 8, "elevations": [100, 100, 99.68, 99.76, 99.82, 99.87, 100, 100], "spacing": 25.0}
+
+
+def test_neighbours_that_agree_are_one_run_judged_by_its_mean(job):
+    made = judged(job, every(**SAG))
+    (run,) = made["runs"].to_dict("records")
+    assert [run["check"], run["line"], run["shots"]] == ["elevation", "CTB-L", 4]
+    assert [run["mean"], run["u_random"], run["u_common"]] == pytest.approx([-0.2175, 0.01, 0.02])
+    assert [run["station"], run["station_end"]] == pytest.approx([70, 145])
+    assert run["geometry"].length == pytest.approx(75)
+    own = made["findings"].set_index("finding").loc[run["run"]]
+    assert [own["verdict"], own["why"], own["label"]] == ["OUT", "proven", "4 shots from 0+70.00 to 1+45.00"]
+    assert own["u"] == pytest.approx(math.hypot(0.01, 0.02))
+    members = made["findings"].query("run == @run['run']")
+    assert sorted(members["shot"]) == ["day1/103", "day1/104", "day1/105", "day1/106"]
+    assert (members["check"] == "elevation").all()
+    assert made["run_members"]["weight"].tolist() == pytest.approx([0.25] * 4)
+    assert made["evidence"]["key"].tolist() == sorted(members["shot"])
+
+
+def test_a_run_of_two_sessions_averages_their_common_parts(job):
+    rows = every(**SAG)
+    for row in rows[4:]:
+        row["session"] = "B"
+    (run,) = judged(job, rows)["runs"].to_dict("records")
+    assert run["u_common"] == pytest.approx(0.02 / math.sqrt(2))
+
+
+def test_an_undecided_run_asks_for_another_pass_not_for_a_shot(job):
+    made = judged(job, every([0.0] * 5, [100.07] * 5))
+    own = made["findings"][made["findings"]["shot"].isna()].iloc[0]
+    assert own["verdict"] == "UNDECIDED"
+    assert "level reading" in own["remedy"]
+    assert "independent shot" not in own["remedy"]
+
+
+def test_rejected_and_lost_shots_are_in_no_run(job):
+    made = judged(job, every(**SAG), use=[True, True, False, False, True, True, True, True])
+    assert len(made["runs"]) == 0
+    assert made["findings"]["run"].isna().all()
+
+
+def test_a_stray_shot_makes_no_run_of_its_neighbours(job):
+    rows = every([0.06, 0.06, 0.45, 0.06, 0.06])
+    wanted, stray = [""] * 5, ["", "", "spike", "", ""]
+    whole, less = (judged(job, rows, flags=flags) for flags in (wanted, stray))
+    assert "day1/103" in set(whole["run_members"]["shot_key"])  # what it would do: the mean of all is carried beyond
+    assert whole["runs"]["verdict"].tolist() == ["OUT"]
+    assert "OUT" not in set(less["runs"]["verdict"])
+    assert "day1/103" not in set(less["run_members"]["shot_key"])
+
+
+def test_no_shots_are_no_runs(job):
+    made = judged(job, [])
+    assert len(made["runs"]) == len(made["findings"]) == 0
