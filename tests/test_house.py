@@ -168,6 +168,94 @@ def test_every_declared_plugin_can_be_imported():
                 assert plugin.name == name
 
 
+OUR_STEPS = {
+    name: value.partition(":")[0]
+    for name, value in tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["entry-points"][
+        "geoqa.steps"
+    ].items()
+    if value.startswith("geoqa.steps.")
+}
+KERNELS = [path for path in MODULES if room_of(path) == "kernels" and path.stem != "__init__"]
+ONE_SIDED = {
+    "beyond-design": {"IN"},  # what lies within reach of a design is matched, and no finding
+    "identical-to-design": {"IN", "UNDECIDED", "NO_DATA"},  # a count is beyond chance, or nothing is said
+    "diagnosis": {"IN", "UNDECIDED", "NO_DATA"},  # a cause is named or not; no shot may stand under one that is
+}
+"""Verdicts that a step never gives."""
+
+
+def mirror_of(module: str) -> Path:
+    """Test file that mirrors a module: tests/ROOM/FOLDER/test_MODULE.py."""
+    *above, own = module.split(".")[1:]
+    return ROOT.joinpath("tests", *above, f"test_{own}.py")
+
+
+def mirrored(module: str) -> bool:
+    """Whether the mirror of a module is there, takes something from it, and has a test."""
+    path = mirror_of(module)
+    if not path.exists():
+        return False
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    taken = {node.module for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}
+    taken |= {
+        f"{node.module}.{alias.name}"
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ImportFrom)
+        for alias in node.names
+    }
+    tests = [
+        node
+        for node in ast.walk(tree)
+        if isinstance(node, ast.FunctionDef)
+        and node.name.startswith("test_")
+        and any(isinstance(each, ast.Assert) for each in ast.walk(node))
+    ]
+    return module in taken and bool(tests)
+
+
+def has_a_public_face(path: Path) -> bool:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    return any(isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_") for node in tree.body)
+
+
+@pytest.mark.parametrize("name", sorted(OUR_STEPS))
+def test_every_step_has_a_test_file_of_its_own(name):
+    assert mirrored(OUR_STEPS[name]), f"write {named(mirror_of(OUR_STEPS[name]))}"
+
+
+@pytest.mark.parametrize("path", [path for path in KERNELS if has_a_public_face(path)], ids=named)
+def test_every_kernel_has_a_test_file_of_its_own(path):
+    module = ".".join(path.relative_to(ROOT).with_suffix("").parts)
+    assert mirrored(module), f"write {named(mirror_of(module))}; doctests alone do not count"
+
+
+@pytest.mark.parametrize("name", sorted(OUR_STEPS))
+def test_the_test_of_a_step_names_every_verdict_it_gives(name):
+    from geoqa import plugins
+
+    if "findings" not in plugins.load("steps", name).adds:
+        return
+    text = mirror_of(OUR_STEPS[name]).read_text(encoding="utf-8")
+    silent = {
+        verdict for verdict in ("IN", "OUT", "UNDECIDED", "NO_DATA") if f'"{verdict}"' not in text
+    } - ONE_SIDED.get(name, set())
+    assert not silent, f"{named(mirror_of(OUR_STEPS[name]))} has no row of {', '.join(sorted(silent))}"
+
+
+def test_a_missing_and_an_empty_mirror_are_seen(monkeypatch, tmp_path):
+    monkeypatch.setattr(sys.modules[__name__], "ROOT", tmp_path)
+    module, mirror = "geoqa.steps.shots.spikes", tmp_path / "tests" / "steps" / "shots" / "test_spikes.py"
+    assert not mirrored(module)
+    mirror.parent.mkdir(parents=True)
+    for text, told in (
+        ("def test_nothing():\n    assert True\n", False),
+        (f"from {module} import Spikes\n\n\ndef test_it():\n    Spikes()\n", False),
+        (f"from {module} import Spikes\n\n\ndef test_it():\n    assert Spikes()\n", True),
+    ):
+        mirror.write_text(text, encoding="utf-8")
+        assert mirrored(module) == told
+
+
 def test_importing_the_package_loads_no_heavy_library():
     code = (
         "import sys, geoqa, geoqa.cli; heavy = 'numpy pandas geopandas pydantic pyproj folium rich'.split(); "
