@@ -8,7 +8,7 @@ from geoqa.steps.shots.motion import Motion
 START = pd.Timestamp("2026-03-14 14:00", tz="UTC")
 
 
-def raised(job, path, **columns):
+def raised(job, path, step=None, **columns):
     """Flags of shots at (seconds, station), named 101, 102, ... in the order of the rows."""
     rows = [
         {"time": None if seconds is None else START + pd.Timedelta(seconds, "s"), "station": station}
@@ -17,7 +17,7 @@ def raised(job, path, **columns):
     shots = job.shots(rows)
     for name, values in columns.items():
         shots[name] = values
-    return job.raised(job.run(job.layers(shots=shots), Motion()))
+    return job.raised(job.run(job.layers(shots=shots), step or Motion()))
 
 
 THERE_AND_BACK = [(0, 0), (10, 5), (13, 305), (16, 10), (26, 15)]
@@ -43,9 +43,13 @@ def test_the_fastest_pace_is_ten_metres_a_second(job, seconds, flags):
 
 
 @pytest.mark.parametrize(("station", "flags"), [(29.9, 0), (33.0, 2)])
-def test_a_short_way_is_always_possible(job, station, flags):
-    # the clock of a log may count whole seconds: both shots in one, yet a rod's reach apart
+def test_two_shots_of_one_whole_second_may_be_a_second_apart(job, station, flags):
     assert len(raised(job, [(0, 0), (0, station)])) == flags
+
+
+@pytest.mark.parametrize(("station", "flags"), [(99.0, 0), (101.0, 2)])
+def test_a_short_way_is_always_possible(job, station, flags):
+    assert len(raised(job, [(0, 0), (1, station)], Motion(short="100 ft"))) == flags
 
 
 def test_two_files_are_two_crews(job):

@@ -48,6 +48,14 @@ def test_a_reported_precision_that_worsens_counts_as_well(job):
     assert raised(job, pdop=1.5, reported_h=reported) == FLAGGED
 
 
+def test_poor_shots_beside_such_a_place_belong_to_it_and_those_apart_do_not(job):
+    # at 127 three of seven neighbours are poor, fewer than a median tells; it lies next to the place, 134 does not
+    found = raised(job, poor=(*UNDER_TREES, 26, 33))
+    assert ("127", "weak-sky", False) in found
+    assert ("134", "weak-sky", False) not in found
+    assert found >= FLAGGED
+
+
 def test_neighbours_out_of_reach_make_no_place(job):
     assert raised(job, spacing=31.0) == set()  # 60 ft reach only one neighbour on either side
 
