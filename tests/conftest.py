@@ -7,6 +7,11 @@ from importlib.metadata import version
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+# how long an example takes says how busy the machine is, not whether the code is right
+settings.register_profile("geoqa", deadline=None)
+settings.load_profile("geoqa")
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "speed.md"
 TITLES = {

@@ -173,6 +173,6 @@ def test_a_million_candidates_take_seconds():
     count = 1_000_000
     point = np.sort(rng.integers(0, 600_000, count))
     line, cost = rng.integers(0, 50, count), rng.exponential(3, count)
-    started = time.perf_counter()
+    started = time.process_time()
     choose(point, cost + string_penalty(point, line, cost, point // 40))
-    assert time.perf_counter() - started < 8
+    assert time.process_time() - started < 8
