@@ -59,7 +59,7 @@ def palette(colours: dict[int, tuple[int, ...]]) -> Bytes:
     return weighted(table[:3], table[3])
 
 
-def coloured(values: NDArray[np.generic], table: Bytes, valid: Bytes) -> Bytes:
+def coloured(values: NDArray[np.integer], table: Bytes, valid: Bytes) -> Bytes:
     """Weighted colours (4, h, w) of palette values (h, w), none where `valid` (h, w) is 0."""
     every = np.zeros((4, np.iinfo(values.dtype).max + 1), np.uint8)
     every[:, : table.shape[1]] = table[:, : every.shape[1]]

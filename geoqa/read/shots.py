@@ -16,14 +16,14 @@ from geoqa.read.delimited.keys import shot_keys
 from geoqa.read.delimited.lengths import file_unit
 from geoqa.read.delimited.order import order_of
 from geoqa.read.delimited.solutions import solutions
-from geoqa.read.delimited.values import numbers, text_or_null, times, whole_numbers
+from geoqa.read.delimited.values import Whole, numbers, text_or_null, times, whole_numbers
 
 if TYPE_CHECKING:
     import pandas as pd
 
 _PLACE = ("easting", "northing", "elevation")
 _TEXT = ("shot", "code", "line_id", "note", "photo", "session", "initialization")
-_WHOLE = {"sequence": "Int64", "satellites": "Int32", "epochs": "Int32"}
+_WHOLE: dict[str, Whole] = {"sequence": "Int64", "satellites": "Int32", "epochs": "Int32"}
 _FAR = 1000.0
 _LENGTHS = ("reported_h", "reported_v", "rod_height")
 

@@ -148,15 +148,15 @@ def chords(elements: Elements, *, max_sagitta: float = 0.01, max_length: float |
         raise GeometryInputError(
             f"Chords of sagitta {max_sagitta} and length {max_length} cannot be drawn; give positive lengths."
         )
-    pieces = np.ones(len(elements))
+    least = np.ones(len(elements))
     arc = np.flatnonzero(elements.shape == ARC)
     radius = elements.radius[arc]
     # 1 - cos(half angle) = sagitta / radius, in the form that keeps its digits on flat arcs
     widest = 4 * np.arcsin(np.sqrt(np.minimum(max_sagitta / (2 * radius), 1.0)))
-    pieces[arc] = elements.length[arc] / radius / np.minimum(widest, np.pi)
+    least[arc] = elements.length[arc] / radius / np.minimum(widest, np.pi)
     if max_length is not None:
-        pieces = np.maximum(pieces, elements.length / max_length)
-    pieces = np.maximum(np.ceil(pieces - 1e-9), 1).astype(np.int64)
+        least = np.maximum(least, elements.length / max_length)
+    pieces = np.maximum(np.ceil(least - 1e-9), 1).astype(np.int64)
 
     table = line_table(elements)
     pieces_and_end = pieces.copy()

@@ -65,25 +65,25 @@ def gaps(
     >>> found.line.tolist(), found.start.tolist(), found.end.tolist(), found.length.tolist()
     ([0, 1], [25.0, 0.0], [80.0, 8.0], [55.0, 8.0])
     """
-    station, line, line_start, line_end, spacing = _checked(station, line, line_start, line_end, spacing)
-    count = len(line_start)
-    known = (line >= 0) & np.isfinite(station)
-    station, line = station[known], line[known]
-    inside = (station >= line_start[line] - _ROUNDING) & (station <= line_end[line] + _ROUNDING)
-    station, line = station[inside], line[inside]
+    evidence, owner, begins, ends, longest = _checked(station, line, line_start, line_end, spacing)
+    count = len(begins)
+    known = (owner >= 0) & np.isfinite(evidence)
+    evidence, owner = evidence[known], owner[known]
+    inside = (evidence >= begins[owner] - _ROUNDING) & (evidence <= ends[owner] + _ROUNDING)
+    evidence, owner = evidence[inside], owner[inside]
 
-    judged = np.flatnonzero(np.isfinite(line_start) & np.isfinite(line_end))
+    judged = np.flatnonzero(np.isfinite(begins) & np.isfinite(ends))
     # the ends of each line stand before and after its shots, whatever their stations
-    place = np.concatenate([np.zeros(len(judged)), np.ones(len(station)), np.full(len(judged), 2.0)])
-    at = np.concatenate([line_start[judged], station, line_end[judged]])
-    of = np.concatenate([judged, line, judged])
+    place = np.concatenate([np.zeros(len(judged)), np.ones(len(evidence)), np.full(len(judged), 2.0)])
+    at = np.concatenate([begins[judged], evidence, ends[judged]])
+    of = np.concatenate([judged, owner, judged])
     order = np.lexsort((at, place, of))
     at, of = at[order], of[order]
 
-    shots = np.bincount(line, minlength=count)
+    shots = np.bincount(owner, minlength=count)
     same = of[1:] == of[:-1]
     length = at[1:] - at[:-1]
-    long = length > spacing[of[:-1]] + _ROUNDING
+    long = length > longest[of[:-1]] + _ROUNDING
     found = np.flatnonzero(same & (long | (shots[of[:-1]] == 0)))
     return Gaps(line=of[found], start=at[found], end=at[found + 1], length=length[found])
 

@@ -160,13 +160,13 @@ def find_runs(
         total = _totals(score, first, last)
         keep = (last - first + 1 >= shortest) & (total > threshold)
         found += [(first[keep], last[keep], np.full(int(keep.sum()), side, dtype=np.int8), total[keep])]
-    first, last, side, total = (np.concatenate(parts) for parts in zip(*found, strict=True))
+    first, last, sign, total = (np.concatenate(parts) for parts in zip(*found, strict=True))
     ranked = np.argsort(first, kind="stable")
-    first, last, side, total = first[ranked], last[ranked], side[ranked], total[ranked]
+    first, last, sign, total = first[ranked], last[ranked], sign[ranked], total[ranked]
     count = last - first + 1
     run = np.repeat(np.arange(len(count)), count)
     place = np.arange(len(run)) + (first - (np.cumsum(count) - count))[run]
-    return Runs(row=order[place], run=run, side=side, score=total)
+    return Runs(row=order[place], run=run, side=sign, score=total)
 
 
 def means_of_runs(

@@ -215,9 +215,9 @@ def candidates(
     point, element = _unpacked(np.sort(np.concatenate(packed)), bits)
     columns = _unmeasured(len(point))
     for begin in range(0, len(point), _POINTS):
-        part = slice(begin, begin + _POINTS)
-        east, north = points[point[part]].T
-        _measure(columns, part, index, element[part], east, north)
+        rows = slice(begin, begin + _POINTS)
+        east, north = points[point[rows]].T
+        _measure(columns, rows, index, element[rows], east, north)
     return Candidates(point=point, element=element, line=_lines(elements, element), **columns)
 
 
@@ -266,11 +266,13 @@ def _checked(
         index = index_elements(elements, reach=reach, element_group=element_group)
     elif index.courses.elements is not elements:
         raise GeometryInputError("The index was made from other elements; make one from these with index_elements.")
-    elif element_group is not None and not np.array_equal(index.element_group, element_group):
+    elif element_group is not None and (
+        index.element_group is None or not np.array_equal(index.element_group, element_group)
+    ):
         raise GeometryInputError("The index was made with other element groups; pass the same to index_elements.")
     if (point_group is None) != (index.groups is None):
         raise GeometryInputError("Groups are known for points or for elements only; give both, or neither.")
-    if point_group is None:
+    if point_group is None or index.groups is None:
         return points, index, None
     point_group = np.asarray(point_group, dtype=np.int64)
     if point_group.shape != (len(points),):

@@ -281,14 +281,14 @@ def _closest(shots: _Shots, kept: np.ndarray) -> tuple[np.ndarray, np.ndarray, n
     misfit = _smallest(straight)
     interior = np.isfinite(misfit) & kept
     u = _learned(misfit, interior, shots)
-    seen, noise = [*straight], [np.ones(misfit.shape)] * len(straight)
+    seen, noises = [*straight], [np.ones(misfit.shape)] * len(straight)
     for side in (0, 1):
         bent, curvature, u_curvature, u_bent = views.parabola(side)
         with np.errstate(invalid="ignore"):
             beyond_doubt = np.abs(size(curvature)) > _CURVED * u * u_curvature
         seen.append(np.where(beyond_doubt, size(bent), np.nan))
-        noise.append(np.maximum(u_bent / _USUAL_NOISE, 1.0))
-    every, noise = np.stack(seen), np.stack(noise)
+        noises.append(np.maximum(u_bent / _USUAL_NOISE, 1.0))
+    every, noise = np.stack(seen), np.stack(noises)
     scaled = _smallest(every / noise)
     told = np.isfinite(u)
     misfit = np.where(told, np.where(scaled == 0, 0.0, scaled * _of_smallest(every / noise, noise)), misfit)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
@@ -13,6 +13,9 @@ from geoqa.model.source import Evidence, Trouble
 
 if TYPE_CHECKING:
     import pandas as pd
+
+Whole = Literal["Int32", "Int64"]
+"""Columns of whole numbers, any of which may be missing."""
 
 _NUMBER = {
     ".": r"^[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?$",
@@ -106,7 +109,7 @@ def numbers(
     return Read(values=values, null=null, troubles=troubles, evidence=tuple(found[1] + more[1]))
 
 
-def whole_numbers(text: pd.Series, *, lines: np.ndarray, column: str, decimal: str, dtype: str) -> Read:
+def whole_numbers(text: pd.Series, *, lines: np.ndarray, column: str, decimal: str, dtype: Whole) -> Read:
     """Read whole numbers into a nullable integer column."""
     import pandas as pd
 

@@ -72,6 +72,10 @@ class Drawn:
     evidence: list[Evidence] = field(default_factory=list)
     troubles: list[Trouble] = field(default_factory=list)
 
+    def pieces(self) -> tuple[Line | Point, ...]:
+        """The lines, then the points."""
+        return *self.lines, *self.points
+
     def trouble(self, number: int, layer: str, text: str, reason: str) -> None:
         """Name something that was not read."""
         self.troubles.append(Trouble(line=number, column=f"layer {layer}", text=text, reason=reason))
@@ -272,7 +276,7 @@ def _stations(length: np.ndarray, counts: np.ndarray, before: np.ndarray, first:
 
 def _refuse_one_name_for_two(drawn: Drawn) -> None:
     seen: dict[str, Line | Point] = {}
-    for each in (*drawn.lines, *drawn.points):
+    for each in drawn.pieces():
         twin = seen.setdefault(each.name, each)
         if twin is not each:
             raise SourceError(
@@ -294,7 +298,7 @@ def _settle_elevations(drawn: Drawn, policy: Elevations) -> None:
         values = np.atleast_1d(each.elevations if isinstance(each, Line) else each.elevation)
         return policy == "none" or (policy == "auto" and not np.any(np.isfinite(values) & (values != 0.0)))
 
-    lost = [unknown(each) for each in (*drawn.lines, *drawn.points)]
+    lost = [unknown(each) for each in drawn.pieces()]
     drawn.lines = [
         replace(each, elevations=np.full(len(each.elevations), np.nan)) if unknown(each) else each
         for each in drawn.lines

@@ -61,12 +61,14 @@ class Sheet:
 
     def layers(self) -> list[str]:
         """Names of all layers in use, sorted."""
-        return sorted({each.layer for each in (*self.paths, *self.marks, *self.labels)} | {NOTE})
+        drawn: tuple[Path | Mark | Label, ...] = (*self.paths, *self.marks, *self.labels)
+        return sorted({each.layer for each in drawn} | {NOTE})
 
     def corners(self) -> tuple[float, float, float, float]:
         """West, south, east, north of everything drawn; a unit square where nothing is."""
         points = [(x, y) for path in self.paths for x, y, _ in path.vertices]
-        points += [(each.easting, each.northing) for each in (*self.marks, *self.labels)]
+        points += [(mark.easting, mark.northing) for mark in self.marks]
+        points += [(label.easting, label.northing) for label in self.labels]
         if not points:
             return 0.0, 0.0, 1.0, 1.0
         x, y = zip(*points, strict=True)
@@ -168,7 +170,8 @@ def _arrows(seen: Sheet, results: Any, verdicts: Any, factor: int) -> None:
 
 
 def _labels(seen: Sheet, results: Any, spacing: float) -> None:
-    unit, taken = results.layers.frame.unit.name, {}
+    unit = results.layers.frame.unit.name
+    taken: dict[tuple[float, float], int] = {}
     reported = results.reported.sort_values(["excess", "finding"], ascending=[False, True], kind="stable")
     loud = reported[reported["verdict"].isin(("OUT", "UNDECIDED"))]
     for row in loud.drop(columns="geometry", errors="ignore").to_dict("records"):

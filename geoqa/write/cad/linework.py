@@ -29,7 +29,7 @@ def element_paths(elements: Any) -> Iterator[tuple[str, Vertices]]:
     """
     ordered = elements.sort_values(["line", "sequence"], kind="stable")
     path: list[tuple[float, float, float]] = []
-    name, end = None, None
+    name, end = "", (math.nan, math.nan)
     for row in ordered.to_dict("records"):
         start = row["start_easting"], row["start_northing"]
         if path and (row["line"] != name or start != end):
