@@ -51,13 +51,13 @@ class BackgroundRaster(BackgroundReader):
     def peek(self, path: Any) -> Peek:
         """Look at size, place and coordinate system."""
         with _opened(path) as raster:
-            return Peek(columns=(), crs=_stated(raster), evidence=_found(raster))
+            return Peek(columns=(), crs=_stated(raster), evidence=_evidence(raster))
 
     def read(self, path: Any, *, source: str) -> Source:
         """Give what the file says of itself; its pixels are for `picture`."""
         with _opened(path) as raster:
             facts = {"format": raster.driver, "bands": str(raster.count), "values": raster.dtypes[0]}
-            return Source(layers={}, crs=_stated(raster), facts=facts, evidence=_found(raster))
+            return Source(layers={}, crs=_stated(raster), facts=facts, evidence=_evidence(raster))
 
     def beside(self, path: Any) -> tuple[Path, ...]:
         """Other files the library reads together with it."""
@@ -114,7 +114,7 @@ def _stated(raster: Any) -> str | None:
     return str(raster.crs.to_wkt(version="WKT2_2019")) if raster.crs else None
 
 
-def _found(raster: Any) -> tuple[Evidence, ...]:
+def _evidence(raster: Any) -> tuple[Evidence, ...]:
     size = f"{raster.width:,} by {raster.height:,} pixels, {raster.count} band{'s' * (raster.count > 1)}"
     return (Evidence(what="picture", answer=size, because=f"{raster.driver}, values {raster.dtypes[0]}"),)
 

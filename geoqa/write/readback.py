@@ -23,7 +23,7 @@ def opening_again(read_back: Callable[..., Any]) -> Callable[..., Any]:
     """Let a `read_back` say that a file cannot be opened in geoqa's words, whatever its library raises."""
 
     @wraps(read_back)
-    def told(self: Any, results: Any, folder: Any) -> Any:
+    def guarded(self: Any, results: Any, folder: Any) -> Any:
         try:
             return read_back(self, results, folder)
         except GeoqaError:
@@ -33,13 +33,13 @@ def opening_again(read_back: Callable[..., Any]) -> Callable[..., Any]:
                 f"What '{self.name}' wrote cannot be opened again ({type(error).__name__}: {error}); do not use it."
             ) from error
 
-    return told
+    return guarded
 
 
 def compare_columns(
     file: str,
     expected: Any,
-    found: Any,
+    readback: Any,
     *,
     text: Callable[[Any], Any] = visible_column,
     near: float = 0.0,
@@ -52,7 +52,7 @@ def compare_columns(
         Named in the message.
     expected : (n,) DataFrame
         The layer, in the order the file is in.
-    found : (n,) DataFrame
+    readback : (n,) DataFrame
         What the file gave back.
     text : callable
         What the format does to a column of text.
@@ -71,17 +71,17 @@ def compare_columns(
     """
     import numpy as np
 
-    if len(expected) != len(found):
-        raise OutputError(f"{file} gives back {len(found)} rows where {len(expected)} were written; do not use it.")
+    if len(expected) != len(readback):
+        raise OutputError(f"{file} gives back {len(readback)} rows where {len(expected)} were written; do not use it.")
     for name in plain_columns(expected):
-        if name not in found.columns:
-            raise OutputError(f"{file} gives back no column '{name}'; it has {', '.join(map(str, found.columns))}.")
-        same = _same(expected[name], found[name], text, near)
-        same |= _endless(expected[name], found, f"{name}_text")
+        if name not in readback.columns:
+            raise OutputError(f"{file} gives back no column '{name}'; it has {', '.join(map(str, readback.columns))}.")
+        same = _same(expected[name], readback[name], text, near)
+        same |= _endless(expected[name], readback, f"{name}_text")
         if not same.all():
             row = int(np.flatnonzero(~same)[0])
             raise OutputError(
-                f"{file} gives back another {name} in row {row + 1}: {_short(found[name].iloc[row])} "
+                f"{file} gives back another {name} in row {row + 1}: {_short(readback[name].iloc[row])} "
                 f"where {_short(expected[name].iloc[row])} was written ({int((~same).sum())} rows differ)."
             )
     return len(expected) * len(plain_columns(expected))
@@ -145,7 +145,7 @@ def _comparable(shapes: Any) -> Any:
     return made
 
 
-def compare_frame(file: str, frame: Frame, expected: Any, found: Any, *, by_name: bool = True) -> None:
+def compare_frame(file: str, frame: Frame, expected: Any, readback: Any, *, by_name: bool = True) -> None:
     """Compare coordinate systems, and the length of the unit with the job's own foot.
 
     An older format keeps the parameters of a system and not its name; `by_name` is False there.
@@ -155,35 +155,35 @@ def compare_frame(file: str, frame: Frame, expected: Any, found: Any, *, by_name
     OutputError
         The file names another system, none, or another foot.
     """
-    if expected is None and found is None:
+    if expected is None and readback is None:
         return
-    if found is None:
+    if readback is None:
         raise OutputError(f"{file} gives back no coordinate system; {frame.horizontal_name} was written.")
-    factor = found.axis_info[0].unit_conversion_factor if found.axis_info else float("nan")
+    factor = readback.axis_info[0].unit_conversion_factor if readback.axis_info else float("nan")
     if not abs(factor / frame.unit.metres_float - 1.0) < _FACTOR_AGREES:
         raise OutputError(
             f"{file} gives back a unit of {factor!r} m where the {frame.unit.full_name} "
             f"({frame.unit.metres_float!r} m) was written; do not use it."
         )
-    same = found == expected if by_name else _same_projection(found, expected)
+    same = readback == expected if by_name else _same_projection(readback, expected)
     if not same:
         raise OutputError(
-            f"{file} gives back the coordinate system '{found.name}' where '{expected.name}' was written."
+            f"{file} gives back the coordinate system '{readback.name}' where '{expected.name}' was written."
         )
 
 
-def _same(expected: Any, found: Any, text: Callable[[Any], Any], near: float) -> Any:
+def _same(expected: Any, readback: Any, text: Callable[[Any], Any], near: float) -> Any:
     import numpy as np
     import pandas as pd
 
-    missing, absent = expected.isna().to_numpy(bool), found.isna().to_numpy(bool)
+    missing, absent = expected.isna().to_numpy(bool), readback.isna().to_numpy(bool)
     same = missing & absent
-    if str(expected.dtype) == str(found.dtype) == "str":
-        return same | np.asarray(text(expected).array == found.array, dtype=bool)
+    if str(expected.dtype) == str(readback.dtype) == "str":
+        return same | np.asarray(text(expected).array == readback.array, dtype=bool)
     both = ~missing & ~absent
     if not both.any():
         return same
-    wanted, got = expected[both], found[both]
+    wanted, got = expected[both], readback[both]
     if isinstance(expected.dtype, pd.DatetimeTZDtype) or pd.api.types.is_datetime64_dtype(expected.dtype):
         aware = pd.to_datetime(got, utc=True, format="ISO8601" if str(got.dtype) in ("str", "object") else None)
         apart = (pd.to_datetime(wanted, utc=True).to_numpy("datetime64[us]") - aware.to_numpy("datetime64[us]")).astype(
@@ -201,31 +201,39 @@ def _same(expected: Any, found: Any, text: Callable[[Any], Any], near: float) ->
     return same
 
 
-def _same_projection(found: Any, expected: Any) -> bool:
+def _same_projection(readback: Any, expected: Any) -> bool:
     """Compare method and parameters in one dialect, where names and codes have no say."""
 
     def parameters(system: Any) -> list[Any]:
         operation = system.coordinate_operation
         return sorted((each.name.lower(), round(each.value, 9)) for each in operation.params) if operation else []
 
-    return found.equals(expected, ignore_axis_order=True) or (
-        parameters(found) == parameters(expected) != [] and found.ellipsoid == expected.ellipsoid
+    return readback.equals(expected, ignore_axis_order=True) or (
+        parameters(readback) == parameters(expected) != [] and readback.ellipsoid == expected.ellipsoid
     )
 
 
-def _endless(expected: Any, found: Any, twin: str) -> Any:
+def _endless(expected: Any, readback: Any, twin: str) -> Any:
     """Rows whose infinite number is null in the file, with its text beside it."""
     import numpy as np
     import pandas as pd
 
     none = np.zeros(len(expected), dtype=bool)
-    if not pd.api.types.is_float_dtype(expected.dtype) or twin not in found.columns:
+    if not pd.api.types.is_float_dtype(expected.dtype) or twin not in readback.columns:
         return none
     values = expected.to_numpy(dtype="float64", na_value=np.nan)
     if not np.isinf(values).any():
         return none
-    said = found[twin].astype(object).where(found[twin].notna(), "").map(lambda cell: str(cell).lstrip("'")).to_numpy()
-    return np.isinf(values) & (said == np.where(values > 0, "inf", "-inf")) & found[twin.removesuffix("_text")].isna()
+    said = (
+        readback[twin]
+        .astype(object)
+        .where(readback[twin].notna(), "")
+        .map(lambda cell: str(cell).lstrip("'"))
+        .to_numpy()
+    )
+    return (
+        np.isinf(values) & (said == np.where(values > 0, "inf", "-inf")) & readback[twin.removesuffix("_text")].isna()
+    )
 
 
 def _short(value: Any) -> str:

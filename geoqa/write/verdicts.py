@@ -39,7 +39,7 @@ def at_shots(results: Any) -> Any:
     told["verdict"] = of_run.where(of_run.notna(), told["verdict"].astype(object)).astype("str")
     told["order"] = told["verdict"].map({verdict: sign.order for verdict, sign in SIGNS.items()})
     told = told.sort_values(["order", "excess", "finding"], ascending=[True, False, True], kind="stable")
-    told["said"] = [said(row, results.layers.frame.unit.name) for row in told.to_dict("records")]
+    told["said"] = [in_words(row, results.layers.frame.unit.name) for row in told.to_dict("records")]
     groups = told.groupby("shot", sort=True)
     return pd.DataFrame(
         {
@@ -50,13 +50,13 @@ def at_shots(results: Any) -> Any:
     )
 
 
-def said(finding: Any, unit: str) -> str:
+def in_words(finding: Any, unit: str) -> str:
     """One finding in a few words: check, deviation, verdict.
 
     Examples
     --------
     >>> row = {"check": "offset", "deviation": 0.16, "quantity": "length", "verdict": "OUT", "why": "proven"}
-    >>> said(row, "ft")
+    >>> in_words(row, "ft")
     'offset 0.160 ft right, out'
     """
     deviation = words.deviation(finding["deviation"], check_named(finding["check"]), finding["quantity"], unit)

@@ -138,18 +138,18 @@ class CauseModel:
         return Sets.joined(made, len(layer[0]) + 1).once(len(self.causes))
 
     def _with_one(
-        self, base: tuple[int, ...], left: np.ndarray, made: np.ndarray, products: np.ndarray, more: _Alike
+        self, base: tuple[int, ...], left: np.ndarray, open_columns: np.ndarray, products: np.ndarray, more: _Alike
     ) -> Sets:
         """The base with each of these causes; what it leaves and what its open sizes make, times every column."""
         own, fixed = more.open, self.fixed[more.places]
-        held = made.shape[1]
+        held = open_columns.shape[1]
         misfit = left @ left + more.misfit - 2 * products[fixed, 0]
-        right = np.column_stack([left @ made - products[fixed, 1:], products[own, 0] - more.least])
+        right = np.column_stack([left @ open_columns - products[fixed, 1:], products[own, 0] - more.least])
         score = self.prior[more.places] + float(self.prior[list(base)].sum()) - misfit / 2
         small = np.zeros(len(more.places), dtype=bool)
         if right.shape[1]:
             charged = np.empty((len(more.places), right.shape[1], right.shape[1]))
-            charged[:, :held, :held], charged[:, held:, held:] = made.T @ made, more.normal
+            charged[:, :held, :held], charged[:, held:, held:] = open_columns.T @ open_columns, more.normal
             charged[:, held:, :held] = products[own, 1:]
             charged[:, :held, held:] = charged[:, held:, :held].transpose(0, 2, 1)
             charged += np.eye(right.shape[1])
@@ -217,9 +217,9 @@ class CauseModel:
         return np.append(self.nobodys, False)[places].any(axis=1)
 
     @staticmethod
-    def leaves_noise(each: Explanation, fits: float) -> bool:
+    def leaves_noise(explanation: Explanation, fits: float) -> bool:
         """Honest noise leaves as much, by chance, often enough."""
-        return bool(each.p_fit >= fits or each.dof <= 0)
+        return bool(explanation.p_fit >= fits or explanation.dof <= 0)
 
     def large_enough(self, chosen: tuple[int, ...]) -> bool:
         """No cause of a set is smaller than such a cause is."""
@@ -287,9 +287,9 @@ class CauseModel:
         """Distance between two predictions in standard uncertainties."""
         return float(np.linalg.norm(self._white_prediction(one) - self._white_prediction(two)))
 
-    def _white_prediction(self, each: Explanation) -> np.ndarray:
+    def _white_prediction(self, explanation: Explanation) -> np.ndarray:
         made = np.zeros(self.white.shape[0])
-        for place, size in zip(each.causes, each.sizes, strict=True):
+        for place, size in zip(explanation.causes, explanation.sizes, strict=True):
             made += self.white[:, self.fixed[place]]
             if size.size:
                 made += self.white[:, self.blocks[place]] @ (size / self.causes[place].spread)

@@ -188,5 +188,5 @@ def _centres(source: np.ndarray, target: np.ndarray) -> tuple[np.ndarray, np.nda
     return source[used].mean(axis=0), target[used].mean(axis=0)
 
 
-def _spread(coefficients: np.ndarray, found: Adjustment) -> float:
-    return float(np.sqrt(coefficients @ found.covariance @ coefficients))
+def _spread(coefficients: np.ndarray, adjustment: Adjustment) -> float:
+    return float(np.sqrt(coefficients @ adjustment.covariance @ coefficients))

@@ -112,12 +112,12 @@ def fit_vertical_plane(
         dof=found.dof,
         sigma0=found.sigma0,
         p_global=found.p_global,
-        p_level=_p_level(found.parameters[1:], found.covariance[1:, 1:], found.dof, known=u is not None),
+        p_level=_p_level(found.parameters[1:], found.covariance[1:, 1:], found.dof, u_declared=u is not None),
     )
 
 
-def _p_level(slopes: np.ndarray, covariance: np.ndarray, dof: int, *, known: bool) -> float:
-    if known:
+def _p_level(slopes: np.ndarray, covariance: np.ndarray, dof: int, *, u_declared: bool) -> float:
+    if u_declared:
         return float(chdtrc(2, slopes @ np.linalg.solve(covariance, slopes)))
     if dof == 0:
         return np.nan

@@ -333,11 +333,11 @@ def _nearest_rows(part: _SortedPoints, index: ElementIndex, reach: float) -> np.
         found = window(index, left.east, left.north, left.code, known)
 
 
-def _best(part: _SortedPoints, index: ElementIndex, found: Ranges, reach: float) -> tuple[np.ndarray, np.ndarray]:
+def _best(part: _SortedPoints, index: ElementIndex, lists: Ranges, reach: float) -> tuple[np.ndarray, np.ndarray]:
     """Distance and row of the nearest listed element of each point; inf and -1 where none is in reach."""
     best = np.full(len(part.row), np.inf)
     row = np.full(len(part.row), -1)
-    for owner, count, entry, squared in _pairs(part, index, found):
+    for owner, count, entry, squared in _pairs(part, index, lists):
         start = np.cumsum(count) - count
         least = np.minimum.reduceat(squared, start)
         limit = np.minimum((np.sqrt(least) + TIE) ** 2, reach * reach)
@@ -374,21 +374,21 @@ def _unpacked(packed: np.ndarray, bits: int) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _pairs(
-    part: _SortedPoints, index: ElementIndex, found: Ranges
+    part: _SortedPoints, index: ElementIndex, lists: Ranges
 ) -> Iterator[tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]]:
     """Points with listed elements: the point, how many pairs it has, and per pair element and squared distance."""
-    until = np.append(0, np.cumsum(found.size))
-    last = np.cumsum(found.per_point)
-    total = until[last] - until[last - found.per_point]
+    until = np.append(0, np.cumsum(lists.size))
+    last = np.cumsum(lists.per_point)
+    total = until[last] - until[last - lists.per_point]
     through = np.cumsum(total)
     begin = 0
     while begin < len(total):
         before = through[begin - 1] if begin else 0
         stop = max(int(np.searchsorted(through, before + _PAIRS, side="right")), begin + 1)
-        ranges = slice(last[begin] - found.per_point[begin], last[stop - 1])
-        size = found.size[ranges]
+        ranges = slice(last[begin] - lists.per_point[begin], last[stop - 1])
+        size = lists.size[ranges]
         inside = np.arange(through[stop - 1] - before)
-        inside += np.repeat(found.start[ranges] - (np.cumsum(size) - size), size)
+        inside += np.repeat(lists.start[ranges] - (np.cumsum(size) - size), size)
         entry = index.entry[inside]
         owner = begin + np.flatnonzero(total[begin:stop])
         count = total[owner]

@@ -351,12 +351,12 @@ def _over(beyond: np.ndarray, u: np.ndarray) -> np.ndarray:
 
 
 def _judged(
-    known: np.ndarray, inside: np.ndarray, outside: np.ndarray, u: np.ndarray, p: np.ndarray, excess: np.ndarray
+    complete: np.ndarray, inside: np.ndarray, outside: np.ndarray, u: np.ndarray, p: np.ndarray, excess: np.ndarray
 ) -> Judged:
-    verdict = np.full(known.shape, UNDECIDED, dtype=np.int8)
+    verdict = np.full(complete.shape, UNDECIDED, dtype=np.int8)
     verdict[inside] = IN
     verdict[outside] = OUT
-    verdict = np.where(known, verdict, np.int8(NO_DATA))
-    told = known & np.isfinite(u)
+    verdict = np.where(complete, verdict, np.int8(NO_DATA))
+    told = complete & np.isfinite(u)
     p_conform = np.where(told, np.clip(p, 0.0, 1.0), np.nan)
     return Judged(verdict=verdict, p_conform=p_conform, excess=np.where(told, excess, np.nan))

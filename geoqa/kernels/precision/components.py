@@ -119,7 +119,7 @@ def contrasts(values: ArrayLike, *, fixed: ArrayLike, base: ArrayLike, extra: Ar
 
 
 def two_spreads(
-    found: Contrasts,
+    sample: Contrasts,
     *,
     sum_squares: float = 0.0,
     dof: float = 0.0,
@@ -130,7 +130,7 @@ def two_spreads(
 
     Parameters
     ----------
-    found : Contrasts
+    sample : Contrasts
         As from `contrasts`; several sets of one pair of spreads may be put together.
     sum_squares, dof : float
         A further, independent sum of squares that feels the base variance alone, and its degrees of freedom.
@@ -159,7 +159,7 @@ def two_spreads(
     >>> both.base.value, both.extra.value
     (1.0, 2.0)
     """
-    squares, multiplier, sum_squares, dof = _parted(found, sum_squares, dof)
+    squares, multiplier, sum_squares, dof = _parted(sample, sum_squares, dof)
     plain = spread_estimate(sum_squares, dof, confidence=confidence) if base is None else declared(base)
     none = TwoSpreads(base=plain, extra=UNKNOWN, ratio=UNKNOWN, base_likely=np.empty(0), extra_likely=np.empty(0))
     free = squares.size
@@ -188,12 +188,12 @@ def two_spreads(
     )
 
 
-def exact_ratio(found: Contrasts, *, sum_squares: float = 0.0, dof: float = 0.0, confidence: float = 0.95) -> Estimate:
+def exact_ratio(sample: Contrasts, *, sum_squares: float = 0.0, dof: float = 0.0, confidence: float = 0.95) -> Estimate:
     """Estimate extra²/base² with its exact band by F, and nothing else.
 
     Parameters
     ----------
-    found, sum_squares, dof, confidence
+    sample, sum_squares, dof, confidence
         As in `two_spreads`.
 
     Returns
@@ -208,17 +208,17 @@ def exact_ratio(found: Contrasts, *, sum_squares: float = 0.0, dof: float = 0.0,
     >>> found.value, found.low, round(found.high, 1)
     (4.0, 0.0, 175.0)
     """
-    squares, multiplier, sum_squares, dof = _parted(found, sum_squares, dof)
+    squares, multiplier, sum_squares, dof = _parted(sample, sum_squares, dof)
     if not (dof > 0 and squares.size and sum_squares > 0):
         return UNKNOWN
     return _ratio(_Turned(squares, multiplier), squares.size, dof, sum_squares / dof, confidence)
 
 
-def _parted(found: Contrasts, sum_squares: float, dof: float) -> tuple[np.ndarray, np.ndarray, float, float]:
+def _parted(sample: Contrasts, sum_squares: float, dof: float) -> tuple[np.ndarray, np.ndarray, float, float]:
     """Split off the contrasts that feel the base variance alone."""
-    pure = found.multiplier <= 1e-9 * max(float(found.multiplier.max(initial=0.0)), 1e-300)
-    sum_squares = sum_squares + float(np.sum(found.value[pure] ** 2))
-    return found.value[~pure] ** 2, found.multiplier[~pure], sum_squares, dof + int(pure.sum())
+    pure = sample.multiplier <= 1e-9 * max(float(sample.multiplier.max(initial=0.0)), 1e-300)
+    sum_squares = sum_squares + float(np.sum(sample.value[pure] ** 2))
+    return sample.value[~pure] ** 2, sample.multiplier[~pure], sum_squares, dof + int(pure.sum())
 
 
 def _ratio(turned: _Turned, free: int, dof: float, variance: float, confidence: float) -> Estimate:

@@ -199,12 +199,14 @@ def full_test(shots: ArrayLike) -> FieldPrecision:
     )
 
 
-def meets_stated(found: FieldPrecision, *, sigma_xy: float, sigma_h: float, alpha: float = 0.05) -> PrecisionDecision:
+def meets_stated(
+    precision: FieldPrecision, *, sigma_xy: float, sigma_h: float, alpha: float = 0.05
+) -> PrecisionDecision:
     """Decide whether the achieved precision agrees with a stated one.
 
     Parameters
     ----------
-    found : FieldPrecision
+    precision : FieldPrecision
         From `full_test`.
     sigma_xy, sigma_h : float
         Stated standard deviation of a single shot, horizontal (both axes together) and vertical.
@@ -229,12 +231,12 @@ def meets_stated(found: FieldPrecision, *, sigma_xy: float, sigma_h: float, alph
     """
     limit_xy, limit_h = (
         sigma * sqrt(float(chdtri(dof, alpha)) / dof) if dof else nan
-        for sigma, dof in ((sigma_xy, found.dof_xy), (sigma_h, found.dof_h))
+        for sigma, dof in ((sigma_xy, precision.dof_xy), (sigma_h, precision.dof_h))
     )
-    ratio_xy, ratio_h = (found.s_xy / sigma_xy) ** 2, (found.s_h / sigma_h) ** 2
+    ratio_xy, ratio_h = (precision.s_xy / sigma_xy) ** 2, (precision.s_h / sigma_h) ** 2
     return PrecisionDecision(
-        meets_xy=_at_most(found.s_xy, limit_xy),
-        meets_h=_at_most(found.s_h, limit_h),
+        meets_xy=_at_most(precision.s_xy, limit_xy),
+        meets_h=_at_most(precision.s_h, limit_h),
         high_xy=limit_xy,
         high_h=limit_h,
         ratio_xy=ratio_xy,

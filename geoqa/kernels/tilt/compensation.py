@@ -243,30 +243,30 @@ _BY_AZIMUTH = (
 
 
 def _by_azimuth(
-    made: _Differences,
+    differences: _Differences,
     squares: tuple[float, float],
     dof: tuple[float, float],
     plumb_u: tuple[float, float] | None,
     confidence: float,
 ) -> dict:
-    along, across = made.rod * np.cos(made.tilt), made.rod * np.sin(made.tilt)
-    same = (made.point[:, None] == made.point) / made.plumb[:, None]
-    base_h = np.eye(made.tilt.size) + same * np.cos(made.azimuth[:, None] - made.azimuth)
-    base_v = np.eye(made.tilt.size) + same
-    outward = np.column_stack([made.rod * np.cos(made.usual), np.sin(made.usual)])
-    upward = -np.column_stack([made.rod * np.sin(made.usual), 1 - np.cos(made.usual)])
+    along, across = differences.rod * np.cos(differences.tilt), differences.rod * np.sin(differences.tilt)
+    same = (differences.point[:, None] == differences.point) / differences.plumb[:, None]
+    base_h = np.eye(differences.tilt.size) + same * np.cos(differences.azimuth[:, None] - differences.azimuth)
+    base_v = np.eye(differences.tilt.size) + same
+    outward = np.column_stack([differences.rod * np.cos(differences.usual), np.sin(differences.usual)])
+    upward = -np.column_stack([differences.rod * np.sin(differences.usual), 1 - np.cos(differences.usual)])
 
     def spreads(values: np.ndarray, fixed: np.ndarray, arm: np.ndarray, base: np.ndarray, axis: int) -> TwoSpreads:
         free_of = contrasts(values, fixed=fixed, base=base, extra=np.diag(arm**2))
         known = None if plumb_u is None else plumb_u[axis]
         return two_spreads(free_of, sum_squares=squares[axis], dof=dof[axis], base=known, confidence=confidence)
 
-    tangential = spreads(made.tangential, across[:, None], across, base_h, 0)
-    radial = spreads(made.radial, outward, along, base_h, 0)
-    vertical = spreads(made.vertical, upward, across, base_v, 1)
-    heading = _heading_bias(made, tangential, across, base_h, confidence)
+    tangential = spreads(differences.tangential, across[:, None], across, base_h, 0)
+    radial = spreads(differences.radial, outward, along, base_h, 0)
+    vertical = spreads(differences.vertical, upward, across, base_v, 1)
+    heading = _heading_bias(differences, tangential, across, base_h, confidence)
     angle, rod_error = _angle_and_rod(
-        made, radial, vertical, np.vstack([outward, upward]), (base_h, base_v), confidence
+        differences, radial, vertical, np.vstack([outward, upward]), (base_h, base_v), confidence
     )
     return {
         "heading_bias": heading,
@@ -282,17 +282,17 @@ def _by_azimuth(
 
 
 def _heading_bias(
-    made: _Differences, found: TwoSpreads, across: np.ndarray, base: np.ndarray, confidence: float
+    differences: _Differences, spreads: TwoSpreads, across: np.ndarray, base: np.ndarray, confidence: float
 ) -> Estimate:
-    if not np.isfinite(found.extra.value):
+    if not np.isfinite(spreads.extra.value):
         return UNKNOWN
-    covariance = found.base.value**2 * base + found.extra.value**2 * np.diag(across**2)
-    value, spread, _ = _fitted(across[:, None], made.tangential, covariance)
-    return _in_degrees(linear_estimate(value[0], sqrt(spread[0, 0]), dof=found.extra.dof, confidence=confidence))
+    covariance = spreads.base.value**2 * base + spreads.extra.value**2 * np.diag(across**2)
+    value, spread, _ = _fitted(across[:, None], differences.tangential, covariance)
+    return _in_degrees(linear_estimate(value[0], sqrt(spread[0, 0]), dof=spreads.extra.dof, confidence=confidence))
 
 
 def _angle_and_rod(
-    made: _Differences,
+    differences: _Differences,
     radial: TwoSpreads,
     vertical: TwoSpreads,
     effects: np.ndarray,
@@ -301,8 +301,8 @@ def _angle_and_rod(
 ) -> tuple[Estimate, Estimate]:
     if not (np.isfinite(radial.extra.value) and np.isfinite(vertical.extra.value)):
         return UNKNOWN, UNKNOWN
-    along, across = made.rod * np.cos(made.tilt), made.rod * np.sin(made.tilt)
-    values, none = np.r_[made.radial, made.vertical], np.zeros_like(bases[0])
+    along, across = differences.rod * np.cos(differences.tilt), differences.rod * np.sin(differences.tilt)
+    values, none = np.r_[differences.radial, differences.vertical], np.zeros_like(bases[0])
     apart = np.block(
         [
             [radial.base.value**2 * bases[0] + radial.extra.value**2 * np.diag(along**2), none],

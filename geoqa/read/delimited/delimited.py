@@ -148,7 +148,7 @@ def _table(name: str, text: Text, options: DelimitedReader) -> TextTable:
     layout = layout_of(
         sample,
         name=name,
-        known=lambda word: is_known(word, options.sought),
+        is_column=lambda word: is_known(word, options.sought),
         delimiter=options.delimiter,
         decimal=options.decimal,
         header=options.header,

@@ -100,7 +100,7 @@ def by_words(columns: Sequence[str], sought: Sought, *, name: str) -> Headings:
                 raise SourceError(f"'{name}': {both} can both be {ours}; state columns = {{ {ours} = \"...\" }}.")
             if hits:
                 place[ours] = hits[0]
-    return _found(columns, place, sought, "by the words of the header")
+    return _headings(columns, place, sought, "by the words of the header")
 
 
 def as_stated(
@@ -130,7 +130,7 @@ def as_stated(
             if ours in place:
                 raise SourceError(f"columns = names '{ours}' twice, for columns {place[ours] + 1} and {at + 1}.")
             place[ours] = at
-        return _found(columns, place, sought, "stated in the job")
+        return _headings(columns, place, sought, "stated in the job")
     place = {}
     for ours, theirs in stated.items():
         _refuse_unknown(ours, sought, allowed)
@@ -143,7 +143,7 @@ def as_stated(
         rest = {key: words for key, words in sought.items() if key not in place}
         hidden = ["" if at in place.values() else each for at, each in enumerate(columns)]
         place = {**place, **by_words(hidden, rest, name=name).place}
-    return _found(columns, place, sought, "stated in the job, the others by the words of the header")
+    return _headings(columns, place, sought, "stated in the job, the others by the words of the header")
 
 
 def _refuse_unknown(ours: str, sought: Sought, allowed: str) -> None:
@@ -173,7 +173,7 @@ def _read(heading: str, words: Sequence[str]) -> str | None:
     return _UNITS[match[2]] if match and match[1] in words else None
 
 
-def _found(columns: Sequence[str], place: Mapping[str, int], sought: Sought, because: str) -> Headings:
+def _headings(columns: Sequence[str], place: Mapping[str, int], sought: Sought, because: str) -> Headings:
     unit = {}
     for ours, at in place.items():
         match = _ENDING.match(plain(columns[at]))

@@ -55,7 +55,7 @@ def layout_of(
     lines: Sequence[str],
     *,
     name: str,
-    known: Callable[[str], bool],
+    is_column: Callable[[str], bool],
     delimiter: str | None = None,
     decimal: str | None = None,
     header: bool | None = None,
@@ -68,7 +68,7 @@ def layout_of(
         Lines with something on them.
     name : str
         File name, for messages.
-    known : callable
+    is_column : callable
         Whether a text is a column name that the reader knows.
     delimiter, decimal, header : optional
         Stated by the job.
@@ -93,8 +93,8 @@ def layout_of(
     if decimal == delimiter:
         raise SourceError(f"'{name}': delimiter and decimal mark cannot both be '{decimal}'; state another delimiter.")
     if header is None:
-        _refuse_lines_above(rows, known, name)
-        header, found = _header(rows, decimal, known)
+        _refuse_lines_above(rows, is_column, name)
+        header, found = _header(rows, decimal, is_column)
         evidence.append(found)
     else:
         evidence.append(Evidence(what="header", answer="yes" if header else "no", because="stated in the job"))
@@ -174,24 +174,24 @@ def _decimal(rows: Sequence[Sequence[str]], delimiter: str, name: str) -> tuple[
     return ",", Evidence(what="decimal mark", answer=",", because=f"e.g. {sure}")
 
 
-def _refuse_lines_above(rows: Sequence[Sequence[str]], known: Callable[[str], bool], name: str) -> None:
+def _refuse_lines_above(rows: Sequence[Sequence[str]], is_column: Callable[[str], bool], name: str) -> None:
     """Refuse a table whose header is not its first row; the lines above would be taken for it."""
-    if sum(map(known, rows[0])) >= 2:
+    if sum(map(is_column, rows[0])) >= 2:
         return
     for row in rows[1:20]:
-        if sum(map(known, row)) >= 3:
+        if sum(map(is_column, row)) >= 3:
             words = ", ".join(row)[:80]
             raise SourceError(
                 f"'{name}' has lines above its header '{words}'; state skip = their number, blank ones counted."
             )
 
 
-def _header(rows: Sequence[Sequence[str]], decimal: str, known: Callable[[str], bool]) -> tuple[bool, Evidence]:
+def _header(rows: Sequence[Sequence[str]], decimal: str, is_column: Callable[[str], bool]) -> tuple[bool, Evidence]:
     numeric = [each for each in numeric_columns(rows[1:], decimal) if each < len(rows[0])]
     if any(is_number(rows[0][each], decimal) for each in numeric):
         because = "the first row has numbers where the others do"
         return False, Evidence(what="header", answer="no", because=because)
-    names = [each for each in rows[0] if known(each)]
+    names = [each for each in rows[0] if is_column(each)]
     if len(names) >= 2:
         because = f"the first row names {len(names)} known columns"
         return True, Evidence(what="header", answer="yes", because=because)

@@ -14,7 +14,7 @@ from geoqa.model.source import Evidence, Trouble
 
 
 @dataclass(frozen=True, kw_only=True)
-class Found:
+class DrawnEntity:
     """One line or point as drawn, in drawing coordinates.
 
     Attributes
@@ -40,7 +40,7 @@ class Found:
 class Sketch:
     """All that was found in a drawing."""
 
-    found: list[Found] = field(default_factory=list)
+    entities: list[DrawnEntity] = field(default_factory=list)
     layers: set[str] = field(default_factory=set)
     evidence: list[Evidence] = field(default_factory=list)
     troubles: list[Trouble] = field(default_factory=list)
@@ -73,7 +73,7 @@ def sketch_of(document: Any, *, layers: Mapping[str, str], name_tag: str) -> Ske
             continue
         sketch.layers.add(layer)
         try:
-            sketch.found.append(_found(entity, layer=layer, kind=kind, number=number, name_tag=name_tag))
+            sketch.entities.append(_drawn(entity, layer=layer, kind=kind, number=number, name_tag=name_tag))
         except _NotRead as why:
             refused.setdefault((layer, entity.dxftype(), str(why)), []).append(number)
     for (layer, what, reason), numbers in sorted(refused.items()):
@@ -120,14 +120,14 @@ def _elsewhere(document: Any) -> list[Evidence]:
     return found
 
 
-def _found(entity: Any, *, layer: str, kind: str, number: int, name_tag: str) -> Found:
+def _drawn(entity: Any, *, layer: str, kind: str, number: int, name_tag: str) -> DrawnEntity:
     what = entity.dxftype()
     take = _TAKEN.get(what)
     if take is None:
         raise _NotRead("only lines, polylines, arcs, points and block insertions are")
     places, bulges, closed = take(entity)
     name, block = _block_name(entity, name_tag) if what == "INSERT" else ("", "")
-    return Found(
+    return DrawnEntity(
         layer=layer,
         kind=kind,
         name=name,

@@ -118,9 +118,9 @@ def _unit(document: Any) -> tuple[LengthUnit | None, Evidence]:
 
 def _name_all(sketch: Sketch, drawn: Drawn) -> None:
     """Give every line and point its name and hand it over, layer by layer in handle order."""
-    alone = {layer for layer in sketch.layers if sum(each.layer == layer for each in sketch.found) == 1}
+    alone = {layer for layer in sketch.layers if sum(each.layer == layer for each in sketch.entities) == 1}
     counts: dict[str, int] = {}
-    for each in sorted(sketch.found, key=lambda one: (one.layer, one.handle)):
+    for each in sorted(sketch.entities, key=lambda one: (one.layer, one.handle)):
         stem = each.block or each.layer
         counts[stem] = counts.get(stem, 0) + 1
         name = each.name or (each.layer if each.layer in alone and not each.block else f"{stem}-{counts[stem]}")

@@ -294,8 +294,8 @@ def _where(drawn: Line | Point) -> str:
 def _settle_elevations(drawn: Drawn, policy: Elevations) -> None:
     """Decide what a Z of 0 means: a flat drawing has it everywhere, and means no elevation by it."""
 
-    def unknown(each: Line | Point) -> bool:
-        values = np.atleast_1d(each.elevations if isinstance(each, Line) else each.elevation)
+    def unknown(piece: Line | Point) -> bool:
+        values = np.atleast_1d(piece.elevations if isinstance(piece, Line) else piece.elevation)
         return policy == "none" or (policy == "auto" and not np.any(np.isfinite(values) & (values != 0.0)))
 
     lost = [unknown(each) for each in drawn.pieces()]

@@ -94,9 +94,9 @@ class Drawing(Output):
         return {FILE: {"shots": len(found), "layers": len(sheet.layers()), "audit": "clean", "light": light}}
 
 
-def _same(found: tuple[Any, ...], wanted: tuple[Any, ...], light: bool) -> bool:
-    near = all(abs(a - b) <= (1e-6 if light else 0.0) for a, b in zip(found[1:], wanted[1:], strict=True))
-    return near and found[0] == wanted[0]
+def _same(readback: tuple[Any, ...], wanted: tuple[Any, ...], light: bool) -> bool:
+    near = all(abs(a - b) <= (1e-6 if light else 0.0) for a, b in zip(readback[1:], wanted[1:], strict=True))
+    return near and readback[0] == wanted[0]
 
 
 def _place(entity: Any, light: bool) -> tuple[str, float, float, float]:

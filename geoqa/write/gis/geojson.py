@@ -73,10 +73,12 @@ class GeoJSON(Output):
         return said
 
 
-def _compare_lonlat(file: str, expected: Any, found: Any, frame: Any) -> None:
+def _compare_lonlat(file: str, expected: Any, readback: Any, frame: Any) -> None:
     import numpy as np
 
-    for wanted, got in zip(to_lonlat(frame, *_position(expected)), (found.geometry.x, found.geometry.y), strict=True):
+    for wanted, got in zip(
+        to_lonlat(frame, *_position(expected)), (readback.geometry.x, readback.geometry.y), strict=True
+    ):
         apart = np.abs(wanted - got.to_numpy())
         if (np.isnan(wanted) != np.isnan(got.to_numpy())).any() or (apart > 10.0**-DECIMALS).any():
             raise OutputError(f"{file} gives back another place than was written; do not use it.")

@@ -6,7 +6,7 @@ from geoqa.contract.checks import check_named, reason_texts
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
 from geoqa.write.rows import in_order
-from geoqa.write.verdicts import said
+from geoqa.write.verdicts import in_words
 
 FIELD_CAUTION = "Traffic, open trench, confined space: do not enter a structure or an unprotected trench to re-measure."
 
@@ -91,7 +91,7 @@ def return_list(results: Any) -> Any:
         key = row["shot"] if shot else row["finding"]
         place = places.setdefault(key, _place(row, shot))
         remedy = f": {row['remedy']}" if isinstance(row["remedy"], str) else ""
-        place["note"].append(f"{said(row, unit)}{remedy}")
+        place["note"].append(f"{in_words(row, unit)}{remedy}")
     for place in places.values():
         place["note"] = f"{'; '.join(place['note'])}. {FIELD_CAUTION}"
     table = pd.DataFrame(list(places.values()), columns=list(SHOTS_FILE))
