@@ -1,7 +1,8 @@
 """A picture of the ground under the map, in the job's grid: orthophoto or design raster; never measured on."""
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from pathlib import Path
+from typing import ClassVar
 
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import LengthUnit
@@ -89,7 +90,7 @@ class BackgroundReader(Reader):
 
     role: ClassVar[str] = "background"
 
-    def picture(self, path: Any, *, frame: Frame, box: Box, declared: str | None, accept: bool, what: str) -> Picture:
+    def picture(self, path: Path, *, frame: Frame, box: Box, declared: str | None, accept: bool, what: str) -> Picture:
         """Make the part of the file inside `box` into a picture in the job's grid.
 
         Parameters
@@ -114,6 +115,6 @@ class BackgroundReader(Reader):
         """
         raise NotImplementedError
 
-    def beside(self, path: Any) -> tuple[Any, ...]:
+    def beside(self, path: Path) -> tuple[Path, ...]:
         """Other files that say where the picture lies, such as a world file."""
         return ()

@@ -2,7 +2,7 @@
 
 import hashlib
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -26,7 +26,9 @@ def finding_id(check: str, against: str, subject: str, keys: Iterable[str]) -> s
     return "F" + hashlib.sha256(text.encode("utf-8")).hexdigest()[:12]
 
 
-def finding_ids(check: Any, against: Any, subject: Any, shot: Any) -> "pd.Series":
+def finding_ids(
+    check: "pd.Series | str", against: "pd.Series | str", subject: "pd.Series | str", shot: "pd.Series | str"
+) -> "pd.Series":
     """Names of findings that rest on one shot each, as `finding_id` gives them.
 
     Parameters
@@ -47,7 +49,7 @@ def finding_ids(check: Any, against: Any, subject: Any, shot: Any) -> "pd.Series
     import pyarrow.compute as pc
 
     text = pa.large_string()
-    parts = [each if isinstance(each, str) else pa.array(pd.array(each, dtype="str")).cast(text)
+    parts = [each if isinstance(each, str) else pa.array(each.astype("str").array).cast(text)
              for each in (check, against, subject, shot)]  # fmt: skip
     parts = [pa.scalar(each, text) if isinstance(each, str) else each for each in parts]
     joined = pc.cast(pc.binary_join_element_wise(*parts, pa.scalar("\x1f", text)), pa.large_binary())

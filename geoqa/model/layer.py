@@ -4,21 +4,36 @@ A step never changes a table in place. `Layers.after` lays its result over the o
 and refuses what the step did not declare, so that a column means the same all the way down.
 """
 
-from collections.abc import Callable, Iterator, Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, ClassVar, Protocol, TypeVar
 
 from geoqa.errors import LayerError, StepError
 from geoqa.model.columns import PLACED, STARTING, TABLES, conform, empty
 from geoqa.model.frame import Frame
 
 if TYPE_CHECKING:
+    import geopandas as gpd
+    import numpy as np
     import pandas as pd
+    from shapely.geometry.base import BaseGeometry
 
-    from geoqa.model.step import Step
+
+Derived = TypeVar("Derived")
+
+
+class Declaration(Protocol):
+    """What a step says it makes, as in `geoqa.model.step.Step`: `Layers.after` holds it to that."""
+
+    name: ClassVar[str]
+    gives: ClassVar[tuple[str, ...]]
+    extends: ClassVar[tuple[str, ...]]
+    adds: ClassVar[tuple[str, ...]]
 
 
 class Layers(Mapping[str, Any]):
     """Read-only mapping of table name to table, all in one `frame`.
+
+    Whether a table has a place is known by its name alone, so to a type checker each is `Any`.
 
     Parameters
     ----------
@@ -26,7 +41,7 @@ class Layers(Mapping[str, Any]):
     frame : Frame
     """
 
-    def __init__(self, tables: Mapping[str, Any], *, frame: Frame) -> None:
+    def __init__(self, tables: "Mapping[str, pd.DataFrame]", *, frame: Frame) -> None:
         self._tables = dict(tables)
         self._derived: dict[str, tuple[tuple[Any, ...], Any]] = {}
         self.frame = frame
@@ -55,7 +70,7 @@ class Layers(Mapping[str, Any]):
             names |= {f"{layer}.{column}" for column in table.columns}
         return frozenset(names)
 
-    def derived(self, name: str, of: tuple[str, ...], make: Callable[[], Any]) -> Any:
+    def derived(self, name: str, of: tuple[str, ...], make: Callable[[], Derived]) -> Derived:
         """What several steps work out of the same tables, worked out once in a run.
 
         Parameters
@@ -72,7 +87,7 @@ class Layers(Mapping[str, Any]):
             known = self._derived[name] = (tables, make())
         return known[1]
 
-    def after(self, step: "Step", made: Mapping[str, Any]) -> "Layers":
+    def after(self, step: Declaration, made: "Mapping[str, pd.DataFrame]") -> "Layers":
         """Lay what a step made over these layers.
 
         Parameters
@@ -105,14 +120,14 @@ class Layers(Mapping[str, Any]):
         layers._derived = self._derived
         return layers
 
-    def _given(self, step: "Step", name: str, table: Any) -> Any:
+    def _given(self, step: Declaration, name: str, table: "pd.DataFrame") -> "pd.DataFrame":
         if name in self._tables:
             raise StepError(f"Step '{step.name}' gives '{name}', which is already there; use extends or adds.")
         if "geometry" in table.columns and getattr(table, "crs", None) is None:
             raise StepError(f"Layer '{name}' of step '{step.name}' has a geometry but not the job's frame.")
         return table
 
-    def _extended(self, step: "Step", name: str, columns: list[str], new: "pd.DataFrame") -> Any:
+    def _extended(self, step: Declaration, name: str, columns: list[str], new: "pd.DataFrame") -> "pd.DataFrame":
         old = self[name]
         if list(new.columns) != columns:
             raise StepError(f"Step '{step.name}' declared {name}.{columns} and made {list(new.columns)}.")
@@ -122,7 +137,7 @@ class Layers(Mapping[str, Any]):
             raise StepError(f"Step '{step.name}' returned other rows for '{name}' than it was given.")
         return old.assign(**{column: new[column] for column in columns})
 
-    def _added(self, step: "Step", name: str, new: "pd.DataFrame") -> Any:
+    def _added(self, step: Declaration, name: str, new: "pd.DataFrame") -> "pd.DataFrame":
         import pandas as pd
 
         old = self[name]
@@ -149,7 +164,7 @@ class Layers(Mapping[str, Any]):
         return f"Layers({rows}; {self.frame.horizontal_name}, {self.frame.unit.name})"
 
 
-def placed(name: str, table: "pd.DataFrame", frame: Frame) -> Any:
+def placed(name: str, table: "pd.DataFrame", frame: Frame) -> "pd.DataFrame":
     """Give a table of points its geometry from easting and northing; others pass unchanged.
 
     Rows without a position get no geometry, never a point at 0, 0. A point that a row has already, at just its easting
@@ -173,7 +188,9 @@ def placed(name: str, table: "pd.DataFrame", frame: Frame) -> Any:
     return geopandas.GeoDataFrame(table, geometry=geometry, crs=frame.horizontal_wkt or None)
 
 
-def shaped(table: "pd.DataFrame", geometry: Any, frame: Frame) -> Any:
+def shaped(
+    table: "pd.DataFrame", geometry: "Sequence[BaseGeometry | None] | np.ndarray", frame: Frame
+) -> "gpd.GeoDataFrame":
     """Give a table its geometry, in the job's frame."""
     import geopandas
 

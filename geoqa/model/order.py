@@ -1,12 +1,14 @@
 """Worst first: the order of findings, without sorting a million names of which hardly two are asked for."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import numpy as np
+    import pandas as pd
+    from numpy.typing import ArrayLike
 
 
-def worst_first(excess: Any, names: Any, rank: Any = None) -> "np.ndarray":
+def worst_first(excess: "ArrayLike", names: "pd.Series", rank: "ArrayLike | None" = None) -> "np.ndarray":
     """Rows by rank, then by largest excess, missing last; equal ones by name.
 
     Parameters

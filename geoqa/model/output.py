@@ -1,9 +1,12 @@
 """What a writer and a page are: frozen options and one method, `write`."""
 
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any, ClassVar
 
 from pydantic import BaseModel, ConfigDict
+
+from geoqa.model.results import Results
 
 
 class Output(BaseModel):
@@ -16,11 +19,11 @@ class Output(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
     name: ClassVar[str] = ""
 
-    def write(self, results: Any, folder: Any) -> tuple[str, ...]:
+    def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write `results` into `folder` (a path that exists); return the names of the files written."""
         raise NotImplementedError
 
-    def read_back(self, results: Any, folder: Any) -> Mapping[str, Any]:
+    def read_back(self, results: Results, folder: Path) -> Mapping[str, Any]:
         """Open what `write` made and compare it with `results`; say what was compared, for the record.
 
         Raises

@@ -3,11 +3,14 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from html import escape
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from geoqa.model.background import Background
 from geoqa.model.layer import Layers
 from geoqa.model.signs import SIGNS
+
+if TYPE_CHECKING:
+    import geopandas as gpd
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,18 +57,18 @@ class Results:
     background: Background | None = None
 
     @property
-    def findings(self) -> Any:
+    def findings(self) -> "gpd.GeoDataFrame":
         """Every judged number, worst first."""
         return self.layers["findings"]
 
     @property
-    def reported(self) -> Any:
+    def reported(self) -> "gpd.GeoDataFrame":
         """Findings at the level they are reported: runs, elements and shots outside runs."""
         findings = self.findings
         return findings[findings["run"].isna()]
 
     @property
-    def shots(self) -> Any:
+    def shots(self) -> "gpd.GeoDataFrame":
         """Every shot of every file, judged or not."""
         return self.layers["shots"]
 

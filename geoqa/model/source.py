@@ -2,7 +2,8 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, ClassVar
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
 
 from pydantic import BaseModel, ConfigDict
 
@@ -92,10 +93,10 @@ class Reader(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
     role: ClassVar[str] = ""
 
-    def peek(self, path: Any) -> Peek:
+    def peek(self, path: Path) -> Peek:
         """Look at the header and a few rows, cheaply."""
         raise NotImplementedError
 
-    def read(self, path: Any, *, source: str) -> Source:
+    def read(self, path: Path, *, source: str) -> Source:
         """Read the whole file; `source` is the id its rows carry."""
         raise NotImplementedError

@@ -1,9 +1,14 @@
 """A step: one piece of processing that says what it needs and what it makes."""
 
 from collections.abc import Mapping
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from pydantic import BaseModel, ConfigDict
+
+from geoqa.model.layer import Layers
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 class Step(BaseModel):
@@ -36,7 +41,7 @@ class Step(BaseModel):
     extends: ClassVar[tuple[str, ...]] = ()
     adds: ClassVar[tuple[str, ...]] = ()
 
-    def run(self, layers: Any) -> Mapping[str, Any]:
+    def run(self, layers: Layers) -> "Mapping[str, pd.DataFrame]":
         """Table to arrays to kernels to table; returns only what it made."""
         raise NotImplementedError
 
