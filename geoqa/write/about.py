@@ -1,15 +1,14 @@
 """What a file says about itself: project, frame, review, cautions and version, in plain words."""
 
 from importlib.metadata import version
-from typing import Any
 
 from geoqa.model.columns import SCHEMA_VERSION
-from geoqa.model.results import Title
+from geoqa.model.results import Results, Title
 from geoqa.model.words import BURIED, CERTIFICATION, PRELIMINARY
 from geoqa.write.plain import as_text
 
 
-def about(results: Any) -> dict[str, str]:
+def about(results: Results) -> dict[str, str]:
     """Everything a reader of a single file must know, as label and text, in reading order."""
     title, frame = results.title, results.layers.frame
     said = {

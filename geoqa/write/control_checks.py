@@ -1,11 +1,16 @@
 """Control checks one by one: what was measured at each mark beside what is published there."""
 
-from typing import Any
+from typing import TYPE_CHECKING
+
+from geoqa.model.results import Results
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 CHECKS = ("control-position", "control-elevation")
 
 
-def control_checks(results: Any) -> Any:
+def control_checks(results: Results) -> "pd.DataFrame":
     """One row per control check, worst first, with the mark's and the shot's coordinates.
 
     Residuals are measured minus published, in the job's unit, positive east, north and up.

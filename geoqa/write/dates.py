@@ -3,13 +3,14 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date
-from typing import Any
+
+from geoqa.model.results import Results
 
 NO_DATE = date(2000, 1, 1)
 """Stands in where neither the job nor any shot has a date."""
 
 
-def job_day(results: Any) -> date:
+def job_day(results: Results) -> date:
     """Day of the job: as its title says, else of the newest shot, else `NO_DATE`."""
     try:
         return date.fromisoformat(str(results.title.date).strip()[:10])

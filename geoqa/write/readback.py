@@ -5,25 +5,41 @@ loads it would never know. Comparison is with the layers themselves, not with wh
 of them, so that a slip in a writer shows.
 """
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from functools import wraps
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from geoqa.errors import GeoqaError, OutputError
 from geoqa.model.columns import PLACED
 from geoqa.model.frame import Frame
+from geoqa.model.output import Output
+from geoqa.model.results import Results
 from geoqa.write.rows import plain_columns
 from geoqa.write.text import visible_column
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+    import numpy as np
+    import pandas as pd
+    from numpy.typing import ArrayLike
+
+    ColumnText = Callable[[pd.Series], pd.Series]
+
+Writer = TypeVar("Writer", bound=Output)
+ReadBack = Callable[[Writer, Results, Path], dict[str, Any]]
 
 _FACTOR_AGREES = 1e-9
 """Relative; the two feet differ by 2e-6."""
 
 
-def opening_again(read_back: Callable[..., Any]) -> Callable[..., Any]:
+def opening_again(read_back: ReadBack[Writer]) -> ReadBack[Writer]:
     """Let a `read_back` say that a file cannot be opened in geoqa's words, whatever its library raises."""
 
     @wraps(read_back)
-    def guarded(self: Any, results: Any, folder: Any) -> Any:
+    def guarded(self: Writer, results: Results, folder: Path) -> dict[str, Any]:
         try:
             return read_back(self, results, folder)
         except GeoqaError:
@@ -38,10 +54,10 @@ def opening_again(read_back: Callable[..., Any]) -> Callable[..., Any]:
 
 def compare_columns(
     file: str,
-    expected: Any,
-    readback: Any,
+    expected: pd.DataFrame,
+    readback: pd.DataFrame,
     *,
-    text: Callable[[Any], Any] = visible_column,
+    text: ColumnText = visible_column,
     near: float = 0.0,
 ) -> int:
     """Compare all columns of a table, row by row.
@@ -87,7 +103,7 @@ def compare_columns(
     return len(expected) * len(plain_columns(expected))
 
 
-def compare_shapes(file: str, layer: str, expected: Any, shapes: Any) -> int:
+def compare_shapes(file: str, layer: str, expected: gpd.GeoDataFrame, shapes: ArrayLike) -> int:
     """Compare the shapes of a layer, exactly; points with the layer's own coordinate columns.
 
     Parameters
@@ -132,7 +148,7 @@ def compare_shapes(file: str, layer: str, expected: Any, shapes: Any) -> int:
     return len(shapes)
 
 
-def _comparable(shapes: Any) -> Any:
+def _comparable(shapes: np.ndarray) -> np.ndarray:
     """Shapes without what formats change freely: collections of one part, and where a ring begins and turns."""
     import numpy as np
     import shapely
@@ -172,7 +188,7 @@ def compare_frame(file: str, frame: Frame, expected: Any, readback: Any, *, by_n
         )
 
 
-def _same(expected: Any, readback: Any, text: Callable[[Any], Any], near: float) -> Any:
+def _same(expected: pd.Series, readback: pd.Series, text: ColumnText, near: float) -> np.ndarray:
     import numpy as np
     import pandas as pd
 
@@ -213,7 +229,7 @@ def _same_projection(readback: Any, expected: Any) -> bool:
     )
 
 
-def _endless(expected: Any, readback: Any, twin: str) -> Any:
+def _endless(expected: pd.Series, readback: pd.DataFrame, twin: str) -> np.ndarray:
     """Rows whose infinite number is null in the file, with its text beside it."""
     import numpy as np
     import pandas as pd
@@ -236,6 +252,6 @@ def _endless(expected: Any, readback: Any, twin: str) -> Any:
     )
 
 
-def _short(value: Any) -> str:
+def _short(value: object) -> str:
     text = repr(value) if not hasattr(value, "wkt") else value.wkt
     return text if len(text) <= 80 else f"{text[:77]}..."

@@ -1,10 +1,20 @@
 """Tables as they go to disk: rows in the order of their keys, no infinity, text that any format can hold."""
 
-from typing import Any
+from __future__ import annotations
+
+from collections.abc import Hashable, Mapping
+from typing import TYPE_CHECKING, Any
 
 from geoqa.errors import OutputError
 from geoqa.model.order import worst_first
+from geoqa.model.results import Results
 from geoqa.write.text import visible_column
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Row = Mapping[Hashable, Any]
+"""One row of a table, by column."""
 
 FIRST = ("findings", "shots", "runs", "gaps", "control", "design_lines", "design_points", "bands")
 """Tables people look for, in that order; the others follow by name."""
@@ -44,7 +54,7 @@ MAY_BE_ONE_SIDED = {"findings": ("lower", "upper"), "limits": ("lower", "upper")
 """Columns that always get a text twin, so that a file has the same columns in every job."""
 
 
-def tables_of(results: Any) -> dict[str, Any]:
+def tables_of(results: Results) -> dict[str, pd.DataFrame]:
     """Every layer that is a table, in the order people look for them, ready for disk."""
     import pandas as pd
 
@@ -53,7 +63,7 @@ def tables_of(results: Any) -> dict[str, Any]:
     return {name: on_disk(name, tables[name]) for name in names}
 
 
-def on_disk(name: str, table: Any, *, ordered: bool = False) -> Any:
+def on_disk(name: str, table: pd.DataFrame, *, ordered: bool = False) -> pd.DataFrame:
     """Make one table ready for disk; its geometry, if it has one, stays as it is.
 
     Parameters
@@ -76,23 +86,23 @@ def on_disk(name: str, table: Any, *, ordered: bool = False) -> Any:
     """
     _refuse_twins(name, table)
     table = table.reset_index(drop=True) if ordered else in_order(name, table)
-    columns: dict[str, Any] = {}
+    columns: dict[str, pd.Series] = {}
     for column in plain_columns(table):
         columns.update(_columns_on_disk(column, table[column], column in MAY_BE_ONE_SIDED.get(name, ())))
     return _like(table, columns)
 
 
-def is_placed(table: Any) -> bool:
+def is_placed(table: pd.DataFrame) -> bool:
     """True for a table with shapes; a text column named geometry (as in codes) is not one."""
     return "geometry" in table.columns and str(table["geometry"].dtype) == "geometry"
 
 
-def plain_columns(table: Any) -> list[str]:
+def plain_columns(table: pd.DataFrame) -> list[str]:
     """Names of a table's columns, its shapes left out."""
     return [name for name in table.columns if not (name == "geometry" and is_placed(table))]
 
 
-def in_order(name: str, table: Any) -> Any:
+def in_order(name: str, table: pd.DataFrame) -> pd.DataFrame:
     """Sort the rows of a table by its key: the same bytes whatever order they came in."""
     plain = plain_columns(table)
     if name == "findings":
@@ -107,7 +117,7 @@ def in_order(name: str, table: Any) -> Any:
     return table.sort_values(by + rest, kind="stable", na_position="last", ignore_index=True)
 
 
-def _columns_on_disk(name: str, column: Any, always_text: bool) -> dict[str, Any]:
+def _columns_on_disk(name: str, column: pd.Series, always_text: bool) -> dict[str, pd.Series]:
     import numpy as np
     import pandas as pd
 
@@ -132,7 +142,7 @@ def _columns_on_disk(name: str, column: Any, always_text: bool) -> dict[str, Any
     return {name: visible_column(column)}
 
 
-def _like(table: Any, columns: dict[str, Any]) -> Any:
+def _like(table: pd.DataFrame, columns: dict[str, pd.Series]) -> pd.DataFrame:
     import geopandas
     import pandas as pd
 
@@ -142,7 +152,7 @@ def _like(table: Any, columns: dict[str, Any]) -> Any:
     return geopandas.GeoDataFrame(made, geometry=table["geometry"].to_numpy(), crs=table.crs)
 
 
-def _refuse_twins(name: str, table: Any) -> None:
+def _refuse_twins(name: str, table: pd.DataFrame) -> None:
     seen: dict[str, str] = {}
     for column in table.columns:
         other = seen.setdefault(str(column).lower(), str(column))

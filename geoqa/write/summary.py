@@ -7,6 +7,7 @@ from typing import Any, ClassVar
 from geoqa.errors import OutputError
 from geoqa.model.columns import SCHEMA_VERSION
 from geoqa.model.output import Output
+from geoqa.model.results import Results
 from geoqa.write.about import geoqa_version, review
 from geoqa.write.plain import as_text, plain
 from geoqa.write.readback import opening_again
@@ -19,7 +20,7 @@ class Summary(Output):
 
     name: ClassVar[str] = "summary"
 
-    def write(self, results: Any, folder: Any) -> tuple[str, ...]:
+    def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write ``summary.json`` into `folder`."""
         ours = {
             "schema_version": SCHEMA_VERSION,
@@ -36,7 +37,7 @@ class Summary(Output):
         return (FILE,)
 
     @opening_again
-    def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
+    def read_back(self, results: Results, folder: Path) -> dict[str, Any]:
         """Read the file with a strict parser and compare the summary in it."""
         found = json.loads(Path(folder, FILE).read_text(encoding="utf-8"), parse_constant=_refuse)
         for name, value in plain(results.summary).items():

@@ -5,15 +5,22 @@ Numbers are the shortest text that reads back as the same number; nothing judged
 that a spreadsheet would take for a formula begins with an apostrophe.
 """
 
+from __future__ import annotations
+
 import csv as text
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from geoqa.model.output import Output
+from geoqa.model.results import Results
 from geoqa.write.control_checks import control_checks
 from geoqa.write.readback import compare_columns, opening_again
 from geoqa.write.rows import in_order, on_disk, plain_columns
 from geoqa.write.text import safe_column, visible_column
+
+if TYPE_CHECKING:
+    import pandas as pd
+    import pyarrow as pa
 
 PLAIN = ("findings", "causes", "shots", "gaps", "control_residuals", "ground_distances")
 
@@ -23,13 +30,13 @@ class Tables(Output):
 
     name: ClassVar[str] = "csv"
 
-    def write(self, results: Any, folder: Any) -> tuple[str, ...]:
+    def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write the files into `folder`; a table that the job does not have is not written."""
         made = {name: on_disk(name, table, ordered=True) for name, table in _tables(results).items()}
         return tuple(save(Path(folder, f"{name}.csv"), table) for name, table in made.items())
 
     @opening_again
-    def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
+    def read_back(self, results: Results, folder: Path) -> dict[str, Any]:
         """Read every file again, typed as its table is, and compare all values."""
         said = {}
         for name, expected in _tables(results).items():
@@ -39,12 +46,12 @@ class Tables(Output):
         return said
 
 
-def text_of(column: Any) -> Any:
+def text_of(column: pd.Series) -> pd.Series:
     """Give a column of text as delimited text holds it."""
     return safe_column(visible_column(column))
 
 
-def _tables(results: Any) -> dict[str, Any]:
+def _tables(results: Results) -> dict[str, pd.DataFrame]:
     layers = results.layers
     made = {name: in_order(name, layers[name]) for name in PLAIN if name in layers}
     if "control" in layers:
@@ -52,7 +59,7 @@ def _tables(results: Any) -> dict[str, Any]:
     return made
 
 
-def opened(path: Path, expected: Any) -> Any:
+def opened(path: Path, expected: pd.DataFrame) -> pd.DataFrame:
     """Read a file that `save` wrote, typed as the table `expected` is."""
     import pandas as pd
     import pyarrow as pa
@@ -61,7 +68,7 @@ def opened(path: Path, expected: Any) -> Any:
     with path.open(encoding="utf-8", newline="") as file:
         header = next(text.reader(file))
     types = {name: pa.string() for name in header}
-    for name, dtype in expected.dtypes.items():
+    for name, dtype in zip(expected.columns, expected.dtypes, strict=True):
         if pd.api.types.is_bool_dtype(dtype):
             types[name] = pa.bool_()
         elif pd.api.types.is_numeric_dtype(dtype):
@@ -73,7 +80,7 @@ def opened(path: Path, expected: Any) -> Any:
     return table.to_pandas()
 
 
-def save(path: Path, table: Any) -> str:
+def save(path: Path, table: pd.DataFrame) -> str:
     """Write one table as delimited text and return the file's name."""
     import pyarrow as pa
     from pyarrow import csv
@@ -84,7 +91,7 @@ def save(path: Path, table: Any) -> str:
     return path.name
 
 
-def _cells(column: Any) -> Any:
+def _cells(column: pd.Series) -> pa.Array:
     import pandas as pd
     import pyarrow as pa
 
@@ -96,7 +103,7 @@ def _cells(column: Any) -> Any:
     return pa.array(column, from_pandas=True)
 
 
-def _times(column: Any) -> Any:
+def _times(column: pd.Series) -> pa.Array:
     """ISO 8601 text with Z, to the second where no time of the column is finer."""
     import pyarrow as pa
     import pyarrow.compute as pc

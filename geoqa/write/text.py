@@ -1,7 +1,13 @@
 """Untrusted text on its way to a file: made visible where it would break one, never made to run."""
 
+from __future__ import annotations
+
 import re
-from typing import Any
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 _UNSEEN = "[\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\x7f\ufffe\uffff]"
 _STARTS_A_FORMULA = "^[=+\\-@\\t\\r\\n＝＋－＠]"
@@ -40,7 +46,7 @@ def safe_cell(text: str) -> str:
     return f"'{text}" if re.match(_STARTS_A_FORMULA, text) and not _PLAIN.fullmatch(text) else text
 
 
-def visible_column(column: Any) -> Any:
+def visible_column(column: pd.Series) -> pd.Series:
     """Make a whole text column `visible`; missing stays missing.
 
     Parameters
@@ -57,7 +63,7 @@ def visible_column(column: Any) -> Any:
     return column if _plainly_visible(column) else _where(column, _UNSEEN, visible)
 
 
-def _plainly_visible(column: Any) -> bool:
+def _plainly_visible(column: pd.Series) -> bool:
     """Whether no byte of a whole column of text can belong to a character that `visible` changes."""
     import numpy as np
     import pyarrow as pa
@@ -71,7 +77,7 @@ def _plainly_visible(column: Any) -> bool:
     return True
 
 
-def safe_column(column: Any) -> Any:
+def safe_column(column: pd.Series) -> pd.Series:
     """Make every cell of a text column a `safe_cell`; missing stays missing."""
     return _where(column, _STARTS_A_FORMULA, safe_cell)
 
@@ -87,7 +93,7 @@ def one_line(text: str) -> str:
     return " / ".join(part for part in re.split(r"[\r\n\u2028\u2029]+", visible(text)) if part).replace("\t", " ")
 
 
-def _where(column: Any, pattern: str, change: Any) -> Any:
+def _where(column: pd.Series, pattern: str, change: Callable[[str], str]) -> pd.Series:
     hit = column.str.contains(pattern, na=False).to_numpy(bool)
     if not hit.any():
         return column

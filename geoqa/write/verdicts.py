@@ -1,16 +1,23 @@
 """What is reported at each shot: its verdict and one line of words, from the findings."""
 
-from typing import Any
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
 
 from geoqa.contract.checks import check_named
 from geoqa.model import words
+from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
+from geoqa.write.rows import Row
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 NOT_CHECKED = "NOT_CHECKED"
 """Stands in for a verdict where no finding speaks of a shot."""
 
 
-def at_shots(results: Any) -> Any:
+def at_shots(results: Results) -> pd.DataFrame:
     """Say what is reported at each shot that has a finding.
 
     A member of a run is reported with the run's verdict; of several verdicts the worst counts.
@@ -50,7 +57,7 @@ def at_shots(results: Any) -> Any:
     )
 
 
-def in_words(finding: Any, unit: str) -> str:
+def in_words(finding: Row, unit: str) -> str:
     """One finding in a few words: check, deviation, verdict.
 
     Examples

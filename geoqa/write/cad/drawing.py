@@ -4,17 +4,24 @@ Layer names are trade words: kind, then verdict, as in ``CURB-TOP_OUT``. Everyth
 is in plan, at 0; a mark is at its elevation, or on a layer that says it has none.
 """
 
+from __future__ import annotations
+
 import re
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING
 
 from geoqa.contract.checks import check_named
 from geoqa.model import words
+from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
 from geoqa.write.about import about
 from geoqa.write.cad.linework import arrow, element_paths, plan_paths
 from geoqa.write.text import one_line
 from geoqa.write.verdicts import NOT_CHECKED, at_shots
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+    import pandas as pd
 
 NOTE, LABEL, DESIGN, BAND, GAP, RUN, DIFFERENCE = "NOTE", "LABEL", "DESIGN", "BAND", "GAP", "RUN", "DIFFERENCE"
 
@@ -75,7 +82,7 @@ class Sheet:
         return min(x), min(y), max(x), max(y)
 
 
-def drawing_of(results: Any, *, spacing: float, exaggeration: int) -> Sheet:
+def drawing_of(results: Results, *, spacing: float, exaggeration: int) -> Sheet:
     """Collect what a drawing of `results` shows.
 
     Parameters
@@ -121,7 +128,7 @@ def layer_name(*parts: str) -> str:
     return "_".join(part or "UNNAMED" for part in clean)
 
 
-def _marks(results: Any, verdicts: Any) -> list[Mark]:
+def _marks(results: Results, verdicts: pd.DataFrame) -> list[Mark]:
     shots = results.shots.sort_values("shot_key", kind="stable")
     kinds = shots["kind"] if "kind" in shots else [None] * len(shots)
     columns = (shots[name] for name in ("shot_key", "shot", "code", "easting", "northing", "elevation"))
@@ -146,13 +153,13 @@ def _marks(results: Any, verdicts: Any) -> list[Mark]:
     return marks
 
 
-def _shapes(seen: Sheet, prefix: str, table: Any) -> None:
+def _shapes(seen: Sheet, prefix: str, table: gpd.GeoDataFrame) -> None:
     for kind, shape in zip(table["kind"], table.geometry, strict=True):
         for vertices, closed in plan_paths(shape):
             seen.paths.append(Path(layer_name(prefix, kind), vertices, closed))
 
 
-def _arrows(seen: Sheet, results: Any, verdicts: Any, factor: int) -> None:
+def _arrows(seen: Sheet, results: Results, verdicts: pd.DataFrame, factor: int) -> None:
     places = results.shots.set_index("shot_key")[["easting", "northing"]]
     for table, radial in (("line_matches", False), ("point_matches", True)):
         if table not in results.layers:
@@ -169,7 +176,7 @@ def _arrows(seen: Sheet, results: Any, verdicts: Any, factor: int) -> None:
                 seen.paths.append(Path(layer, vertices))
 
 
-def _labels(seen: Sheet, results: Any, spacing: float) -> None:
+def _labels(seen: Sheet, results: Results, spacing: float) -> None:
     unit = results.layers.frame.unit.name
     taken: dict[tuple[float, float], int] = {}
     reported = results.reported.sort_values(["excess", "finding"], ascending=[False, True], kind="stable")
@@ -185,7 +192,7 @@ def _labels(seen: Sheet, results: Any, spacing: float) -> None:
         seen.labels.append(Label(layer, place[0] + spacing, place[1] - spacing * line, text))
 
 
-def _note(results: Any, seen: Sheet, factor: int) -> list[str]:
+def _note(results: Results, seen: Sheet, factor: int) -> list[str]:
     said, frame = about(results), results.layers.frame
     counts: dict[str, int] = {}
     for mark in seen.marks:
@@ -209,5 +216,5 @@ def _note(results: Any, seen: Sheet, factor: int) -> list[str]:
     return [one_line(line) for line in lines if line]
 
 
-def _text(value: Any) -> str:
+def _text(value: object) -> str:
     return "" if value is None or value != value else one_line(str(value))

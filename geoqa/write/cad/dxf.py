@@ -4,16 +4,19 @@ The header's unit is the job's own foot. A drawing carries no coordinate system 
 trusts, so the frame stands in words in the drawing's properties and in a note beside the work.
 """
 
+from __future__ import annotations
+
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path as File
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from pydantic import Field
 
 from geoqa.errors import OutputError
 from geoqa.model.output import Output
 from geoqa.model.quantity import Length
+from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
 from geoqa.write.about import about
 from geoqa.write.cad import dxf_light
@@ -21,6 +24,14 @@ from geoqa.write.cad.cad_text import cad_text, note_text
 from geoqa.write.cad.drawing import BAND, DESIGN, NOTE, Sheet, drawing_of
 from geoqa.write.readback import opening_again
 from geoqa.write.verdicts import NOT_CHECKED
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing as Document
+    from ezdxf.entities import DXFEntity
+    from ezdxf.layouts import Modelspace
+
+Place = tuple[str, float, float, float]
+"""Layer, easting, northing and elevation of a shot."""
 
 FILE = "checked.dxf"
 UNIT_CODES = {"ft": 2, "ftUS": 21, "m": 6}
@@ -56,7 +67,7 @@ class Drawing(Output):
         default=100_000, ge=0, description="Above this many shots: points and lines only, without blocks"
     )
 
-    def write(self, results: Any, folder: Any) -> tuple[str, ...]:
+    def write(self, results: Results, folder: File) -> tuple[str, ...]:
         """Write ``checked.dxf`` into `folder`."""
         unit = results.layers.frame.unit
         height = self.text.to(unit)
@@ -69,7 +80,7 @@ class Drawing(Output):
         return (FILE,)
 
     @opening_again
-    def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
+    def read_back(self, results: Results, folder: File) -> dict[str, Any]:
         """Open the drawing again: audit, unit, properties, and each shot where it was."""
         import ezdxf
 
@@ -94,17 +105,17 @@ class Drawing(Output):
         return {FILE: {"shots": len(found), "layers": len(sheet.layers()), "audit": "clean", "light": light}}
 
 
-def _same(readback: tuple[Any, ...], wanted: tuple[Any, ...], light: bool) -> bool:
+def _same(readback: Place, wanted: Place, light: bool) -> bool:
     near = all(abs(a - b) <= (1e-6 if light else 0.0) for a, b in zip(readback[1:], wanted[1:], strict=True))
     return near and readback[0] == wanted[0]
 
 
-def _place(entity: Any, light: bool) -> tuple[str, float, float, float]:
+def _place(entity: DXFEntity, light: bool) -> Place:
     place = entity.dxf.location if light else entity.dxf.insert
     return entity.dxf.layer, place.x, place.y, place.z
 
 
-def _write_full(path: File, sheet: Sheet, results: Any, *, size: float, height: float) -> None:
+def _write_full(path: File, sheet: Sheet, results: Results, *, size: float, height: float) -> None:
     import ezdxf
 
     frame = results.layers.frame
@@ -129,7 +140,7 @@ def _write_full(path: File, sheet: Sheet, results: Any, *, size: float, height: 
         document.saveas(path, encoding="utf-8")
 
 
-def _layer(document: Any, name: str) -> None:
+def _layer(document: Document, name: str) -> None:
     layer = document.layers.add(name)
     verdict = next((each for each in (*SIGNS, NOT_CHECKED) if each.replace("_", "-") in name.split("_")), None)
     if verdict is None:
@@ -138,10 +149,10 @@ def _layer(document: Any, name: str) -> None:
         layer.color = COLOURS[verdict]
     if verdict in SIGNS:
         colour = SIGNS[verdict].colour.lstrip("#")
-        layer.rgb = tuple(int(colour[at : at + 2], 16) for at in (0, 2, 4))
+        layer.rgb = int(colour[:2], 16), int(colour[2:4], 16), int(colour[4:], 16)
 
 
-def _blocks(document: Any, size: float, height: float) -> None:
+def _blocks(document: Document, size: float, height: float) -> None:
     shapes = {verdict: sign.shape for verdict, sign in SIGNS.items()} | {NOT_CHECKED: "plus"}
     for verdict, shape in sorted(shapes.items()):
         block = document.blocks.new(block_name(verdict))
@@ -160,7 +171,7 @@ def block_name(verdict: str) -> str:
     return f"SHOT_{verdict.replace('_', '-')}"
 
 
-def _draw(space: Any, sheet: Sheet, size: float, height: float) -> None:
+def _draw(space: Modelspace, sheet: Sheet, size: float, height: float) -> None:
     for path in sheet.paths:
         space.add_lwpolyline(path.vertices, format="xyb", close=path.closed, dxfattribs={"layer": path.layer})
     for mark in sheet.marks:

@@ -3,9 +3,17 @@
 A bulge is the tangent of a quarter of the arc's angle, positive where the path turns left.
 """
 
+from __future__ import annotations
+
 import math
 from collections.abc import Iterator
-from typing import Any
+from typing import TYPE_CHECKING
+
+from geoqa.write.rows import Row
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from shapely.geometry.base import BaseGeometry
 
 Vertices = tuple[tuple[float, float, float], ...]
 
@@ -14,7 +22,7 @@ _MOST = math.radians(270.0)
 _HEAD, _SPREAD = 0.25, math.radians(20.0)
 
 
-def element_paths(elements: Any) -> Iterator[tuple[str, Vertices]]:
+def element_paths(elements: pd.DataFrame) -> Iterator[tuple[str, Vertices]]:
     """Give each design line's connected elements as one path.
 
     Parameters
@@ -41,7 +49,7 @@ def element_paths(elements: Any) -> Iterator[tuple[str, Vertices]]:
         yield name, (*path, (*end, 0.0))
 
 
-def _element(row: Any) -> list[tuple[float, float, float]]:
+def _element(row: Row) -> list[tuple[float, float, float]]:
     start = row["start_easting"], row["start_northing"]
     if row["shape"] != "arc":
         return [(*start, 0.0)]
@@ -75,7 +83,7 @@ def bulge(angle: float, sense: int) -> float:
     return -sense * math.tan(angle / 4.0)
 
 
-def plan_paths(shape: Any) -> Iterator[tuple[Vertices, bool]]:
+def plan_paths(shape: BaseGeometry | None) -> Iterator[tuple[Vertices, bool]]:
     """Give the lines and rings of a shape as vertices without bulges, and whether they close."""
     import shapely
 

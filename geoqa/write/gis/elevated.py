@@ -1,11 +1,16 @@
 """Points on disk: a third coordinate for the rows that have an elevation, and for no other."""
 
-from typing import Any
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
 
 from geoqa.write.rows import is_placed
 
+if TYPE_CHECKING:
+    import geopandas as gpd
 
-def elevated(table: Any) -> Any:
+
+def elevated(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     """Give the points of a table their elevation as third coordinate.
 
     Parameters

@@ -1,7 +1,12 @@
 """Columns as fields of a dBASE table: short names, widths, and texts that fit."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 LONGEST_NAME, LONGEST_TEXT = 10, 254
 _NUMBER_WIDTH, _DECIMALS = 24, 15
@@ -18,12 +23,12 @@ class Field:
     width: int
     cut: int = 0
 
-    def as_written(self, column: Any) -> list[Any]:
+    def as_written(self, column: pd.Series) -> list[Any]:
         """Values of a column as they go into the file; missing is None."""
         read = self.as_read(column)
         return [None if absent else value for value, absent in zip(read.tolist(), read.isna().tolist(), strict=True)]
 
-    def as_read(self, column: Any) -> Any:
+    def as_read(self, column: pd.Series) -> pd.Series:
         """Values of a column as the file gives them back."""
         if self.holds in ("number", "whole number"):
             return column
@@ -31,7 +36,7 @@ class Field:
         return texts.where(texts.notna() & (texts != ""), None).astype("str")
 
 
-def fields_of(table: Any) -> list[Field]:
+def fields_of(table: pd.DataFrame) -> list[Field]:
     """Describe every column of a table that is ready for disk.
 
     Parameters
@@ -85,7 +90,7 @@ def fitting(text: str) -> str:
     return raw[: LONGEST_TEXT - 3].decode("utf-8", "ignore") + "…"
 
 
-def _field(name: str, column: str, values: Any) -> Field:
+def _field(name: str, column: str, values: pd.Series) -> Field:
     import pandas as pd
 
     dtype = values.dtype
@@ -102,14 +107,14 @@ def _field(name: str, column: str, values: Any) -> Field:
     return Field(name, column, "text", f"str:{width}", width, int((lengths > LONGEST_TEXT).sum()))
 
 
-def _decimals(values: Any) -> int:
+def _decimals(values: pd.Series) -> int:
     """As many decimals as the width leaves beside the sign, the point and the longest whole part."""
     largest = values.abs().max()
     whole = len(str(int(largest))) if largest == largest else 1
     return max(0, min(_DECIMALS, _NUMBER_WIDTH - 2 - whole))
 
 
-def _texts(column: Any, holds: str) -> Any:
+def _texts(column: pd.Series, holds: str) -> pd.Series:
     if holds == "true or false":
         return column.astype(object).map({True: "true", False: "false"}).astype("str")
     if holds == "time":

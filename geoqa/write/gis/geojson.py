@@ -7,21 +7,30 @@ flat. The grid file is what that standard calls a prior arrangement: its ``crs``
 third coordinate as well.
 """
 
+from __future__ import annotations
+
 from collections.abc import Iterator
 from itertools import islice
 from json.encoder import encode_basestring
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from geoqa.errors import OutputError
 from geoqa.frames.lonlat import display_operation, to_lonlat
 from geoqa.model.columns import SCHEMA_VERSION
+from geoqa.model.frame import Frame
 from geoqa.model.output import Output
+from geoqa.model.results import Results
 from geoqa.model.words import CERTIFICATION
 from geoqa.write.about import review
 from geoqa.write.plain import as_text
 from geoqa.write.readback import compare_columns, compare_frame, compare_shapes, opening_again
 from geoqa.write.rows import in_order, on_disk, plain_columns
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+    import numpy as np
+    import pandas as pd
 
 DECIMALS = 10
 """Of a degree: 0.01 mm on the ground. The seven of common advice are 11 mm, too coarse for 0.02 ft."""
@@ -36,7 +45,7 @@ class GeoJSON(Output):
 
     name: ClassVar[str] = "geojson"
 
-    def write(self, results: Any, folder: Any) -> tuple[str, ...]:
+    def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write the three files into `folder`."""
         frame = results.layers.frame
         names = []
@@ -54,7 +63,7 @@ class GeoJSON(Output):
         return tuple(names)
 
     @opening_again
-    def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
+    def read_back(self, results: Results, folder: Path) -> dict[str, Any]:
         """Open the three files again and compare positions, columns and the frame of the grid file."""
         import pyogrio
 
@@ -73,7 +82,7 @@ class GeoJSON(Output):
         return said
 
 
-def _compare_lonlat(file: str, expected: Any, readback: Any, frame: Any) -> None:
+def _compare_lonlat(file: str, expected: gpd.GeoDataFrame, readback: gpd.GeoDataFrame, frame: Frame) -> None:
     import numpy as np
 
     for wanted, got in zip(
@@ -84,7 +93,7 @@ def _compare_lonlat(file: str, expected: Any, readback: Any, frame: Any) -> None
             raise OutputError(f"{file} gives back another place than was written; do not use it.")
 
 
-def _head(name: str, results: Any, *, coordinates: str) -> dict[str, Any]:
+def _head(name: str, results: Results, *, coordinates: str) -> dict[str, Any]:
     frame = results.layers.frame
     return {
         "type": "FeatureCollection",
@@ -99,7 +108,7 @@ def _head(name: str, results: Any, *, coordinates: str) -> dict[str, Any]:
     }
 
 
-def _grid(frame: Any) -> dict[str, Any]:
+def _grid(frame: Frame) -> dict[str, Any]:
     authority, _, code = frame.horizontal.partition(":")
     name = f"urn:ogc:def:crs:{authority}::{code}" if code else frame.horizontal_wkt
     return {
@@ -108,16 +117,16 @@ def _grid(frame: Any) -> dict[str, Any]:
     }
 
 
-def _display(frame: Any) -> dict[str, Any]:
+def _display(frame: Frame) -> dict[str, Any]:
     accuracy = display_operation(frame).accuracy
     return {"positions_good_to_m": accuracy, "positions_note": "To look at, not to measure; measure in the grid file."}
 
 
-def _position(table: Any) -> tuple[Any, Any]:
+def _position(table: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
     return table["easting"].to_numpy(float), table["northing"].to_numpy(float)
 
 
-def _pairs(x: Any, y: Any, z: Any) -> Iterator[str]:
+def _pairs(x: np.ndarray, y: np.ndarray, z: np.ndarray | None) -> Iterator[str]:
     """JSON text of each row's geometry: null without a position, flat without an elevation."""
     import numpy as np
 
@@ -132,7 +141,7 @@ def _pairs(x: Any, y: Any, z: Any) -> Iterator[str]:
             yield f'{{"type":"Point","coordinates":{place[:2]}}}'
 
 
-def _save(path: Path, head: dict[str, Any], table: Any, places: Iterator[str]) -> str:
+def _save(path: Path, head: dict[str, Any], table: pd.DataFrame, places: Iterator[str]) -> str:
     names = plain_columns(table)
     members = ",".join(encode_basestring(name).replace("%", "%%") + ":%s" for name in names)
     feature = '{"type":"Feature","geometry":%s,"properties":{' + members + "}}"
@@ -146,7 +155,7 @@ def _save(path: Path, head: dict[str, Any], table: Any, places: Iterator[str]) -
     return path.name
 
 
-def _values(column: Any) -> list[str]:
+def _values(column: pd.Series) -> list[str]:
     """One column as JSON texts; missing is null."""
     import numpy as np
     import pandas as pd

@@ -5,12 +5,17 @@ layer says that Z is optional. Both GDAL-based readers give that back as it was 
 missing elevation is never a place at 0. Times are kept to the millisecond.
 """
 
+from __future__ import annotations
+
 import warnings
+from collections.abc import Mapping
+from datetime import date
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from geoqa.errors import OutputError
 from geoqa.model.output import Output
+from geoqa.model.results import Results
 from geoqa.write.about import about
 from geoqa.write.dates import job_day, steady_clock
 from geoqa.write.gis.elevated import elevated
@@ -18,6 +23,10 @@ from geoqa.write.gis.styles import style_of
 from geoqa.write.readback import compare_columns, compare_frame, compare_shapes, opening_again
 from geoqa.write.rows import in_order, is_placed, tables_of
 from geoqa.write.text import visible
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+    import pandas as pd
 
 FILE = "checked.gpkg"
 ABOUT, STYLES = "about", "layer_styles"
@@ -41,7 +50,7 @@ class GeoPackage(Output):
 
     name: ClassVar[str] = "gpkg"
 
-    def write(self, results: Any, folder: Any) -> tuple[str, ...]:
+    def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write ``checked.gpkg`` into `folder`."""
         path = Path(folder, FILE)
         path.unlink(missing_ok=True)
@@ -57,7 +66,7 @@ class GeoPackage(Output):
         return (FILE,)
 
     @opening_again
-    def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
+    def read_back(self, results: Results, folder: Path) -> dict[str, Any]:
         """Open every layer again and compare shapes, columns, frame and foot."""
         import pyogrio
 
@@ -76,7 +85,7 @@ class GeoPackage(Output):
         return {FILE: said}
 
 
-def _put(path: Path, layer: str, table: Any, description: str, *, key: str = "fid") -> None:
+def _put(path: Path, layer: str, table: gpd.GeoDataFrame, description: str, *, key: str = "fid") -> None:
     import pyogrio
 
     if taken := sorted({str(column).lower() for column in table.columns} & {key, "geom"}):
@@ -97,7 +106,7 @@ def _put(path: Path, layer: str, table: Any, description: str, *, key: str = "fi
         )
 
 
-def _geometry_options(table: Any) -> dict[str, Any]:
+def _geometry_options(table: gpd.GeoDataFrame) -> dict[str, Any]:
     if not is_placed(table):
         return {}
     kinds = {str(kind) for kind in table.geometry.geom_type.dropna().unique()}
@@ -108,14 +117,14 @@ def _geometry_options(table: Any) -> dict[str, Any]:
     return {"geometry_type": ("Multi" if many else "") + single.pop(), "promote_to_multi": many}
 
 
-def _about_table(results: Any) -> Any:
+def _about_table(results: Results) -> pd.DataFrame:
     import pandas as pd
 
     said = about(results)
     return pd.DataFrame({"item": list(said), "text": [visible(text) for text in said.values()]}, dtype="str")
 
 
-def _style_table(tables: Any, day: Any) -> Any:
+def _style_table(tables: Mapping[str, pd.DataFrame], day: date) -> pd.DataFrame:
     import pandas as pd
 
     styles = {name: style_of(name) for name in tables}

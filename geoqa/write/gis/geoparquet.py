@@ -6,13 +6,17 @@ Z where the row has an elevation.
 """
 
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from geoqa.model.output import Output
+from geoqa.model.results import Results
 from geoqa.write.about import about
 from geoqa.write.gis.elevated import elevated
 from geoqa.write.readback import compare_columns, compare_frame, compare_shapes, opening_again
 from geoqa.write.rows import in_order, is_placed, on_disk
+
+if TYPE_CHECKING:
+    import geopandas as gpd
 
 FOLDER = "geoparquet"
 MOST_ROWS = 100_000
@@ -24,7 +28,7 @@ class GeoParquet(Output):
 
     name: ClassVar[str] = "parquet"
 
-    def write(self, results: Any, folder: Any) -> tuple[str, ...]:
+    def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write the folder ``geoparquet`` into `folder`."""
         place = Path(folder, FOLDER)
         place.mkdir(exist_ok=True)
@@ -44,7 +48,7 @@ class GeoParquet(Output):
         return tuple(f"{FOLDER}/{name}.parquet" for name in written)
 
     @opening_again
-    def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
+    def read_back(self, results: Results, folder: Path) -> dict[str, Any]:
         """Open every file again and compare shapes, columns, frame and foot."""
         import geopandas
 
@@ -59,7 +63,7 @@ class GeoParquet(Output):
         return said
 
 
-def _layers(results: Any) -> dict[str, Any]:
+def _layers(results: Results) -> "dict[str, gpd.GeoDataFrame]":
     tables = {name: results.layers[name] for name in sorted(results.layers)}
     return {
         name: in_order(name, table) for name, table in tables.items() if hasattr(table, "columns") and is_placed(table)

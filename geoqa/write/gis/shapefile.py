@@ -6,20 +6,28 @@ whose name ends in ``_flat``. A text has at most 254 bytes and is cut, which the
 truth values and times are text, because the format has neither; empty text and missing are one.
 """
 
+from __future__ import annotations
+
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from datetime import date
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from geoqa.errors import OutputError
 from geoqa.frames.prj import wkt_esri
 from geoqa.model.columns import PLACED
 from geoqa.model.output import Output
+from geoqa.model.results import Results
 from geoqa.write.dates import job_day
 from geoqa.write.gis.fields import Field, fields_of
 from geoqa.write.readback import compare_columns, compare_frame, compare_shapes, opening_again
 from geoqa.write.rows import in_order, is_placed, on_disk
 from geoqa.write.tables import save
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+    import pandas as pd
 
 FOLDER = "shapefile"
 NAMES = "field_names.csv"
@@ -34,7 +42,7 @@ class Shapefile(Output):
 
     name: ClassVar[str] = "shp"
 
-    def write(self, results: Any, folder: Any) -> tuple[str, ...]:
+    def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write the folder ``shapefile`` into `folder`."""
         place = Path(folder, FOLDER)
         place.mkdir(exist_ok=True)
@@ -51,7 +59,7 @@ class Shapefile(Output):
         return (*names, f"{FOLDER}/{NAMES}")
 
     @opening_again
-    def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
+    def read_back(self, results: Results, folder: Path) -> dict[str, Any]:
         """Open every file again and compare shapes, columns under their short names, frame and foot."""
         import pyogrio
 
@@ -78,12 +86,12 @@ class Shapefile(Output):
         return said
 
 
-def str_of(column: Any) -> Any:
+def str_of(column: pd.Series) -> pd.Series:
     """Text as it is; what the format does to it is already done."""
     return column
 
 
-def _parts(results: Any) -> Iterator[tuple[str, str, Any]]:
+def _parts(results: Results) -> Iterator[tuple[str, str, gpd.GeoDataFrame]]:
     """Name, shape and rows of each file, rows with and without elevation apart."""
     import numpy as np
 
@@ -100,7 +108,7 @@ def _parts(results: Any) -> Iterator[tuple[str, str, Any]]:
             yield stem, shape, table[rows].reset_index(drop=True)
 
 
-def _write_one(path: Path, shape: str, table: Any, fields: list[Field], wkt: str, day: Any) -> None:
+def _write_one(path: Path, shape: str, table: gpd.GeoDataFrame, fields: list[Field], wkt: str, day: date) -> None:
     import fiona
 
     width = sum(each.width for each in fields) + 1
@@ -126,7 +134,7 @@ def _write_one(path: Path, shape: str, table: Any, fields: list[Field], wkt: str
         )
 
 
-def _geometries(table: Any) -> Iterator[Any]:
+def _geometries(table: gpd.GeoDataFrame) -> Iterator[Mapping[str, Any] | None]:
     has_z = "elevation" in table.columns
     heights = table["elevation"].tolist() if has_z else [float("nan")] * len(table)
     for shape, height in zip(table.geometry, heights, strict=True):
@@ -141,7 +149,7 @@ def _geometries(table: Any) -> Iterator[Any]:
             yield shape.__geo_interface__
 
 
-def _names_table(fields: list[tuple[str, Field]]) -> Any:
+def _names_table(fields: list[tuple[str, Field]]) -> pd.DataFrame:
     import pandas as pd
 
     rows = [

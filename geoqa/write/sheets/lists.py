@@ -1,12 +1,18 @@
 """Lists for people: what was found, worst first, and where to go back with the rod."""
 
-from typing import Any
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
 
 from geoqa.contract.checks import check_named, reason_texts
 from geoqa.model import words
+from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
-from geoqa.write.rows import in_order
+from geoqa.write.rows import Row, in_order
 from geoqa.write.verdicts import in_words
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 FIELD_CAUTION = "Traffic, open trench, confined space: do not enter a structure or an unprotected trench to re-measure."
 
@@ -18,7 +24,7 @@ SHOTS_FILE = (
 """Header of a file of shots: a return list filled in by the crew reads as one."""
 
 
-def findings_list(results: Any) -> Any:
+def findings_list(results: Results) -> pd.DataFrame:
     """Reported findings, worst first, with words beside the numbers.
 
     Returns
@@ -64,7 +70,7 @@ def findings_list(results: Any) -> Any:
     return table.astype(dict.fromkeys(texts, "str")).reset_index(drop=True)
 
 
-def return_list(results: Any) -> Any:
+def return_list(results: Results) -> pd.DataFrame:
     """Places that another measurement would decide, in the columns of a file of shots.
 
     One row a place; its note says what is open there, what to do, and the caution. Easting
@@ -105,7 +111,7 @@ def _at_desk(check: str, why: str) -> bool:
     return declared.at_desk or declared.reason(why).at_desk
 
 
-def _place(finding: Any, shot: Any) -> dict[str, Any]:
+def _place(finding: Row, shot: Row) -> dict[str, Any]:
     names = (shot.get("shot"), finding["item"], finding["label"], finding["finding"])
     place = {name: (shot or finding).get(name) for name in ("easting", "northing")}
     line = shot.get("line_id") if shot else (None if finding["subject"] == "-" else finding["subject"])
@@ -118,7 +124,7 @@ def _place(finding: Any, shot: Any) -> dict[str, Any]:
     }
 
 
-def _in_words(finding: Any, unit: str) -> str:
+def _in_words(finding: Row, unit: str) -> str:
     what = check_named(finding["check"]), finding["quantity"], unit
     allowed = words.limits(finding["lower"], finding["upper"], *what)
     return f"{words.deviation(finding['deviation'], *what)}; allowed: {allowed}"

@@ -1,10 +1,13 @@
 """Lists for desk and field: findings, places to go back to, and the small tables, as text and as a workbook."""
 
+from __future__ import annotations
+
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from geoqa.errors import OutputError
 from geoqa.model.output import Output
+from geoqa.model.results import Results
 from geoqa.model.words import CERTIFICATION
 from geoqa.write.about import about, review
 from geoqa.write.control_checks import control_checks
@@ -15,6 +18,9 @@ from geoqa.write.sheets import workbook
 from geoqa.write.sheets.lists import FIELD_CAUTION, findings_list, return_list
 from geoqa.write.sheets.workbook import Page, cell_text
 from geoqa.write.tables import opened, save, text_of
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 FILE = "checked.xlsx"
 LISTS = {"Findings": "findings_list.csv", "Return list": "return_list.csv"}
@@ -34,7 +40,7 @@ class Sheets(Output):
 
     name: ClassVar[str] = "sheets"
 
-    def write(self, results: Any, folder: Any) -> tuple[str, ...]:
+    def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write the three files into `folder`."""
         tables = _tables(results)
         for sheet, file in LISTS.items():
@@ -51,7 +57,7 @@ class Sheets(Output):
         return (*LISTS.values(), FILE)
 
     @opening_again
-    def read_back(self, results: Any, folder: Any) -> dict[str, Any]:
+    def read_back(self, results: Results, folder: Path) -> dict[str, Any]:
         """Open the files again and compare every cell."""
         tables = _tables(results)
         book = {}
@@ -68,7 +74,7 @@ class Sheets(Output):
         return said
 
 
-def _tables(results: Any) -> dict[str, Any]:
+def _tables(results: Results) -> dict[str, pd.DataFrame]:
     made = {"Findings": findings_list(results), "Return list": return_list(results)}
     if "control" in results.layers:
         made["Control checks"] = control_checks(results)
@@ -79,7 +85,7 @@ def _tables(results: Any) -> dict[str, Any]:
     return made
 
 
-def _about(results: Any) -> Any:
+def _about(results: Results) -> pd.DataFrame:
     import pandas as pd
 
     said = about(results)
@@ -87,11 +93,11 @@ def _about(results: Any) -> Any:
     return pd.DataFrame({"item": list(said), "text": list(said.values())}, dtype="str")
 
 
-def _cell_texts(column: Any) -> Any:
+def _cell_texts(column: pd.Series) -> pd.Series:
     return column.map(lambda value: cell_text(str(value)))
 
 
-def _sheets(path: Path) -> dict[str, Any]:
+def _sheets(path: Path) -> dict[str, pd.DataFrame]:
     """Every worksheet as a table under its frozen head."""
     import pandas as pd
     from openpyxl import load_workbook

@@ -1,16 +1,23 @@
 """Spreadsheets that print: typed cells, frozen heads, filters, letter landscape, and the same bytes every time."""
 
+from __future__ import annotations
+
 import zipfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from io import BytesIO
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from geoqa.model.signs import SIGNS
 from geoqa.write.rows import plain_columns
 from geoqa.write.text import safe_cell, visible
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from openpyxl.cell import Cell
+    from openpyxl.worksheet._write_only import WriteOnlyWorksheet
 
 LONGEST = 32_000
 """Characters of one cell; the format ends at 32,767."""
@@ -25,7 +32,7 @@ _DIGITS = {"easting": "0.000", "northing": "0.000", "elevation": "0.000", "stati
 class Page:
     """One worksheet: a table, and lines that stand above its head."""
 
-    table: Any
+    table: pd.DataFrame
     above: tuple[str, ...] = ()
 
 
@@ -59,7 +66,7 @@ def write(path: Path, pages: Mapping[str, Page], *, title: str, footer: str, day
             kept.writestr(steady, made.read(entry))
 
 
-def _sheet(sheet: Any, page: Page, title: str, footer: str) -> None:
+def _sheet(sheet: WriteOnlyWorksheet, page: Page, title: str, footer: str) -> None:
     from openpyxl.cell import WriteOnlyCell
     from openpyxl.styles import Alignment, Font
     from openpyxl.utils import get_column_letter
@@ -81,7 +88,7 @@ def _sheet(sheet: Any, page: Page, title: str, footer: str) -> None:
         sheet.append(row)
 
 
-def _print_setup(sheet: Any, title: str, footer: str, head: int) -> None:
+def _print_setup(sheet: WriteOnlyWorksheet, title: str, footer: str, head: int) -> None:
     sheet.page_setup.orientation = "landscape"
     sheet.page_setup.paperSize = _LETTER
     sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
@@ -92,7 +99,7 @@ def _print_setup(sheet: Any, title: str, footer: str, head: int) -> None:
     sheet.oddFooter.right.text = "&P / &N"
 
 
-def _cells(sheet: Any, name: str, column: Any) -> list[Any]:
+def _cells(sheet: WriteOnlyWorksheet, name: str, column: pd.Series) -> list[Any]:
     """Typed cells of one column; missing is an empty cell."""
     import pandas as pd
     from openpyxl.cell import WriteOnlyCell
@@ -126,7 +133,7 @@ def cell_text(text: str) -> str:
     return shown if len(shown) <= LONGEST else shown[: LONGEST - 1] + "…"
 
 
-def _text(value: Any) -> str:
+def _text(value: object) -> str:
     return cell_text(str(value))
 
 
@@ -134,12 +141,12 @@ def _printed(text: str) -> str:
     return visible(text).replace("&", "&&")[:200]
 
 
-def _styled(cell: Any, **styles: Any) -> Any:
+def _styled(cell: Cell, **styles: Any) -> Cell:
     for name, style in styles.items():
         setattr(cell, name, style)
     return cell
 
 
-def _width(name: str, column: Any) -> float:
+def _width(name: str, column: pd.Series) -> float:
     sample = [len(name), *(min(len(str(value)), _WIDEST) for value in column.head(200).dropna())]
     return float(min(max(sample) + 2, _WIDEST))
