@@ -5,12 +5,14 @@ what its name says and as nothing else, because a raster may otherwise be a reci
 files or a network.
 """
 
+from __future__ import annotations
+
 import math
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -20,6 +22,13 @@ from geoqa.model.background import BackgroundReader, Box, Picture
 from geoqa.model.frame import Frame
 from geoqa.model.source import Evidence, Peek, Source
 from geoqa.read import pixels
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+    from rasterio import Affine
+    from rasterio.crs import CRS
+    from rasterio.io import DatasetReader
+    from rasterio.windows import Window
 
 FORMATS = {".png": "PNG", ".jpg": "JPEG", ".jpeg": "JPEG", ".jp2": "JP2OpenJPEG"}
 """Driver of a suffix; any other name is opened as a GeoTIFF."""
@@ -48,23 +57,23 @@ class BackgroundRaster(BackgroundReader):
     'background'
     """
 
-    def peek(self, path: Any) -> Peek:
+    def peek(self, path: Path) -> Peek:
         """Look at size, place and coordinate system."""
         with _opened(path) as raster:
             return Peek(columns=(), crs=_stated(raster), evidence=_evidence(raster))
 
-    def read(self, path: Any, *, source: str) -> Source:
+    def read(self, path: Path, *, source: str) -> Source:
         """Give what the file says of itself; its pixels are for `picture`."""
         with _opened(path) as raster:
             facts = {"format": raster.driver, "bands": str(raster.count), "values": raster.dtypes[0]}
             return Source(layers={}, crs=_stated(raster), facts=facts, evidence=_evidence(raster))
 
-    def beside(self, path: Any) -> tuple[Path, ...]:
+    def beside(self, path: Path) -> tuple[Path, ...]:
         """Other files the library reads together with it."""
         with _opened(path) as raster:
             return tuple(sorted(Path(each) for each in raster.files if Path(each).name != Path(path).name))
 
-    def picture(self, path: Any, *, frame: Frame, box: Box, declared: str | None, accept: bool, what: str) -> Picture:
+    def picture(self, path: Path, *, frame: Frame, box: Box, declared: str | None, accept: bool, what: str) -> Picture:
         """See `BackgroundReader.picture`."""
         with _opened(path) as raster:
             settled = picture_frame(frame, stated=_stated(raster), declared=declared, accept=accept, what=what)
@@ -78,7 +87,7 @@ class BackgroundRaster(BackgroundReader):
 
 
 @contextmanager
-def _opened(path: Any) -> Iterator[Any]:
+def _opened(path: Path) -> Iterator[DatasetReader]:
     """Open a raster; whatever the library says against it is told with the file's name."""
     import rasterio
     from rasterio.errors import CRSError, NotGeoreferencedWarning, RasterioError
@@ -99,7 +108,7 @@ def _opened(path: Any) -> Iterator[Any]:
         ) from error
 
 
-def _check_placed(raster: Any, name: str) -> None:
+def _check_placed(raster: DatasetReader, name: str) -> None:
     if raster.transform.is_identity or abs(raster.transform.determinant) == 0:
         raise SourceError(
             f"{name}: has no place on the ground: neither tags of a GeoTIFF nor a world file "
@@ -109,12 +118,12 @@ def _check_placed(raster: Any, name: str) -> None:
         raise SourceError(f"{name}: holds complex numbers, which are no picture.")
 
 
-def _stated(raster: Any) -> str | None:
+def _stated(raster: DatasetReader) -> str | None:
     """Coordinate system the file states, as text."""
     return str(raster.crs.to_wkt(version="WKT2_2019")) if raster.crs else None
 
 
-def _evidence(raster: Any) -> tuple[Evidence, ...]:
+def _evidence(raster: DatasetReader) -> tuple[Evidence, ...]:
     size = f"{raster.width:,} by {raster.height:,} pixels, {raster.count} band{'s' * (raster.count > 1)}"
     return (Evidence(what="picture", answer=size, because=f"{raster.driver}, values {raster.dtypes[0]}"),)
 
@@ -122,24 +131,24 @@ def _evidence(raster: Any) -> tuple[Evidence, ...]:
 class _Ground:
     """An open raster between its pixels and the job's grid."""
 
-    def __init__(self, raster: Any, system: str, grid: str) -> None:
+    def __init__(self, raster: DatasetReader, system: str, grid: str) -> None:
         from rasterio.crs import CRS
 
         self.raster = raster
         self.grid = CRS.from_wkt(grid)
         self.system = self.grid if system == grid else CRS.from_wkt(system)
 
-    def to_grid(self, column: Any, row: Any) -> np.ndarray:
+    def to_grid(self, column: ArrayLike, row: ArrayLike) -> np.ndarray:
         """Easting and northing, (2, n), of places counted in pixels from the outer corner."""
         return self._moved(self.system, self.grid, *(self.raster.transform @ (column, row)))
 
-    def to_pixels(self, easting: Any, northing: Any) -> np.ndarray:
+    def to_pixels(self, easting: ArrayLike, northing: ArrayLike) -> np.ndarray:
         """Column and row, (2, n), of places of the grid."""
         there = self._moved(self.grid, self.system, easting, northing)
         return np.array(~self.raster.transform @ (there[0], there[1]))
 
     @staticmethod
-    def _moved(source: Any, target: Any, first: Any, second: Any) -> np.ndarray:
+    def _moved(source: CRS, target: CRS, first: ArrayLike, second: ArrayLike) -> np.ndarray:
         from rasterio.warp import transform
 
         if source is target:
@@ -232,7 +241,7 @@ def _warped(
     return pixels.plain(made), told
 
 
-def _read(ground: _Ground, box: Box, pixel: float, what: str) -> tuple[pixels.Bytes, Any, tuple[str, ...]]:
+def _read(ground: _Ground, box: Box, pixel: float, what: str) -> tuple[pixels.Bytes, Affine, tuple[str, ...]]:
     """The part of the file behind a box, no finer than `pixel` needs: weighted colours, their transform, and notes."""
     from rasterio import Affine
     from rasterio.windows import Window
@@ -258,7 +267,7 @@ def _read(ground: _Ground, box: Box, pixel: float, what: str) -> tuple[pixels.By
     return colours, raster.transform @ Affine.translation(left, top) @ scale, told
 
 
-def _table(raster: Any) -> pixels.Bytes | None:
+def _table(raster: DatasetReader) -> pixels.Bytes | None:
     """Table of colours of a file that has a palette, or only a few bits a pixel as scanned drawings do."""
     from rasterio.enums import ColorInterp
 
@@ -271,7 +280,7 @@ def _table(raster: Any) -> pixels.Bytes | None:
     return pixels.palette({value: (value * 255 // most,) * 3 for value in range(most + 1)})
 
 
-def _indexed(raster: Any, table: pixels.Bytes, window: Any, factor: int) -> pixels.Bytes:
+def _indexed(raster: DatasetReader, table: pixels.Bytes, window: Window, factor: int) -> pixels.Bytes:
     """Colours of such a file: averaged as colours, strip by strip; the numbers of a palette have no mean."""
     from rasterio.windows import Window
 
@@ -284,7 +293,7 @@ def _indexed(raster: Any, table: pixels.Bytes, window: Any, factor: int) -> pixe
     return np.concatenate(strips, axis=1)
 
 
-def _bands(raster: Any, window: Any, factor: int) -> tuple[pixels.Bytes, tuple[str, ...]]:
+def _bands(raster: DatasetReader, window: Window, factor: int) -> tuple[pixels.Bytes, tuple[str, ...]]:
     """Colours of a file whose bands are brightness or colour."""
     from rasterio.enums import Resampling
 
@@ -300,7 +309,7 @@ def _bands(raster: Any, window: Any, factor: int) -> tuple[pixels.Bytes, tuple[s
     return pixels.weighted(np.broadcast_to(values, (3, *shape)), alpha), told
 
 
-def _chosen(raster: Any) -> tuple[list[int], tuple[str, ...]]:
+def _chosen(raster: DatasetReader) -> tuple[list[int], tuple[str, ...]]:
     """Numbers of the bands that are shown, red first or one for grey, and what is left out."""
     from rasterio.enums import ColorInterp
 

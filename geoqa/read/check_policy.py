@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from pathlib import Path
+from typing import ClassVar
 
 from geoqa.model.source import Source
 from geoqa.read.delimited.headings import Sought
@@ -30,7 +31,7 @@ class CheckPolicyText(ListingReader):
     sought: ClassVar[Sought] = SOUGHT
     needed: ClassVar[tuple[str, ...]] = ("rule", "limit")
 
-    def read(self, path: Any, *, source: str) -> Source:
+    def read(self, path: Path, *, source: str) -> Source:
         """Read the whole file."""
         rows = listing(self, path)
         rule = rows.words("rule", RULES, default="")

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from pathlib import Path
+from typing import ClassVar
 
 from geoqa.model.source import Source
 from geoqa.read.delimited.headings import Sought
@@ -28,7 +29,7 @@ class CodesText(ListingReader):
     sought: ClassVar[Sought] = SOUGHT
     needed: ClassVar[tuple[str, ...]] = ("code", "kind")
 
-    def read(self, path: Any, *, source: str) -> Source:
+    def read(self, path: Path, *, source: str) -> Source:
         """Read the whole file."""
         rows = listing(self, path)
         rows.leave_out(rows.raw("code") == "", "code", "is no code")

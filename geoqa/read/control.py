@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
 
 from pydantic import Field
 
@@ -10,6 +11,10 @@ from geoqa.model.source import Evidence, Source
 from geoqa.read.delimited.headings import Sought
 from geoqa.read.delimited.lengths import file_unit
 from geoqa.read.delimited.listing import ListingReader, listing, refuse_repeats
+
+if TYPE_CHECKING:
+    import numpy as np
+    import pandas as pd
 
 SOUGHT: Sought = {
     "mark": (("mark", "mark_name"), ("point", "name", "control", "point_name", "id")),
@@ -38,7 +43,7 @@ class ControlText(ListingReader):
         ("", "-9999"), description="texts and numbers that mean no value, in easting, northing and elevation"
     )
 
-    def read(self, path: Any, *, source: str) -> Source:
+    def read(self, path: Path, *, source: str) -> Source:
         """Read the whole file."""
         rows = listing(self, path)
         unit, foreign, found = file_unit(
@@ -48,7 +53,7 @@ class ControlText(ListingReader):
         rows.place = {ours: at for ours, at in rows.place.items() if ours not in foreign}
         rows.leave_out(rows.raw("mark") == "", "mark", "is no name of a mark")
         refuse_repeats(rows, "mark")
-        columns: dict[str, Any] = {"mark": rows.raw("mark")}
+        columns: dict[str, pd.Series | np.ndarray] = {"mark": rows.raw("mark")}
         for ours in ("easting", "northing", "elevation"):
             columns[ours] = rows.numbers(ours, nulls=self.null_elevation)
         for ours in ("u_h", "u_v"):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 from pydantic import Field
@@ -17,6 +17,9 @@ from geoqa.read.vector.features import Feature, Layer, features_of, has_table, l
 from geoqa.read.vector.geojson import read_geojson
 from geoqa.read.vector.geopackage import curves_in
 from geoqa.read.vector.linework import Drawn, Elevations, design_tables
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 _LINES = ("LineString", "MultiLineString")
 _POINTS = ("Point", "MultiPoint")
@@ -41,7 +44,7 @@ class DesignVector(Reader):
         "auto", description="auto: Z of 0 everywhere means unknown; as-drawn: Z as it is; none: Z is not taken"
     )
 
-    def peek(self, path: Any) -> Peek:
+    def peek(self, path: Path) -> Peek:
         """Look at layers, attributes and coordinate system."""
         path = existing(path)
         if _is_geojson(path):
@@ -54,7 +57,7 @@ class DesignVector(Reader):
         crs = layers[0].crs if layers else None
         return Peek(columns=columns, layers=tuple(each.name for each in layers), crs=crs)
 
-    def read(self, path: Any, *, source: str) -> Source:
+    def read(self, path: Path, *, source: str) -> Source:
         """Read the whole file.
 
         Raises
@@ -82,7 +85,7 @@ class DesignVector(Reader):
             troubles=tuple(drawn.troubles),
         )
 
-    def _gather(self, path: Path, drawn: Drawn) -> tuple[list[Layer], Any]:
+    def _gather(self, path: Path, drawn: Drawn) -> tuple[list[Layer], pd.DataFrame | None]:
         """Collect what is drawn; give the layers, and the table elements if there is one."""
         unnamed: dict[str, int] = {}
         if _is_geojson(path):
@@ -179,7 +182,7 @@ def _refuse_curves(path: Path, layer: str) -> None:
         )
 
 
-def _text(value: Any) -> str:
+def _text(value: object) -> str:
     if value is None or (isinstance(value, float) and np.isnan(value)):
         return ""
     if isinstance(value, float) and value.is_integer():

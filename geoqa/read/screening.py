@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from pathlib import Path
+from typing import ClassVar
 
 from geoqa.model.columns import columns_of
 from geoqa.model.source import Source
@@ -29,7 +30,7 @@ class ScreeningText(ListingReader):
     sought: ClassVar[Sought] = SOUGHT
     needed: ClassVar[tuple[str, ...]] = ("field", "worst")
 
-    def read(self, path: Any, *, source: str) -> Source:
+    def read(self, path: Path, *, source: str) -> Source:
         """Read the whole file."""
         rows = listing(self, path)
         fields = [each.name for each in columns_of("shots", made_by="")]

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any, ClassVar
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 from pydantic import Field
@@ -16,10 +17,12 @@ from geoqa.read.delimited.keys import shot_keys
 from geoqa.read.delimited.lengths import file_unit
 from geoqa.read.delimited.order import order_of
 from geoqa.read.delimited.solutions import solutions
-from geoqa.read.delimited.values import Whole, numbers, text_or_null, times, whole_numbers
+from geoqa.read.delimited.values import Read, Whole, numbers, text_or_null, times, whole_numbers
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    Columns = dict[str, pd.Series | np.ndarray]
 
 _PLACE = ("easting", "northing", "elevation")
 _TEXT = ("shot", "code", "line_id", "note", "photo", "session", "initialization")
@@ -79,7 +82,7 @@ class ShotsText(DelimitedReader):
         description="easting, northing of the site in the file's unit: decides the order of columns without a header",
     )
 
-    def read(self, path: Any, *, source: str) -> Source:
+    def read(self, path: Path, *, source: str) -> Source:
         """Read the whole file.
 
         Raises
@@ -97,7 +100,7 @@ class ShotsText(DelimitedReader):
         unit, foreign, more = file_unit(table.name, heads.unit, places=_PLACE, lengths=_LENGTHS)
         evidence += more
         place = {ours: at for ours, at in heads.place.items() if ours not in foreign}
-        columns: dict[str, Any] = {
+        columns: Columns = {
             "source": pd.Series(source, index=range(len(table)), dtype="str"),
             "line": table.lines,
         }
@@ -121,9 +124,15 @@ class ShotsText(DelimitedReader):
         return Headings(place=place, unit={}, evidence=evidence)
 
     def _places(
-        self, table: TextTable, place: Mapping[str, int], columns: dict[str, Any], evidence: list, troubles: list
+        self,
+        table: TextTable,
+        place: Mapping[str, int],
+        columns: Columns,
+        evidence: list[Evidence],
+        troubles: list[Trouble],
     ) -> None:
         nothing = _nothing(table)
+        coordinates: dict[str, np.ndarray] = {}
         for ours in _PLACE:
             text = table.text[place[ours]] if ours in place else nothing
             nulls = self.null_elevation
@@ -135,11 +144,11 @@ class ShotsText(DelimitedReader):
                 words = ", ".join(sorted(set(text[got.null].unique()))[:5])
                 answer = f"{got.null.sum()} rows without"
                 evidence.append(Evidence(what=ours, answer=answer, because=f"written as {words!r}"))
-            columns[ours] = got.values
+            columns[ours] = coordinates[ours] = got.values
             columns[f"raw_{ours}"] = text_or_null(text)
-        _refuse_origin(columns, table.lines, troubles)
+        _refuse_origin(coordinates["easting"], coordinates["northing"], table.lines, troubles)
 
-    def _zeros(self, values: np.ndarray, null: np.ndarray, evidence: list) -> None:
+    def _zeros(self, values: np.ndarray, null: np.ndarray, evidence: list[Evidence]) -> None:
         zero = values == 0.0
         if not zero.any():
             return
@@ -154,10 +163,16 @@ class ShotsText(DelimitedReader):
             evidence.append(Evidence(what="elevation 0", answer=f"{zero.sum()} kept as 0", because=because))
 
     def _others(
-        self, table: TextTable, place: Mapping[str, int], columns: dict[str, Any], evidence: list, troubles: list
+        self,
+        table: TextTable,
+        place: Mapping[str, int],
+        columns: Columns,
+        evidence: list[Evidence],
+        troubles: list[Trouble],
     ) -> None:
         for ours in (each for each in place if each not in _PLACE):
             text = table.text[place[ours]]
+            got: Read[pd.Series] | Read[np.ndarray]
             if ours in _TEXT:
                 columns[ours] = text_or_null(text)
                 continue
@@ -176,9 +191,8 @@ class ShotsText(DelimitedReader):
             evidence += got.evidence
 
 
-def _refuse_origin(columns: dict[str, Any], lines: np.ndarray, troubles: list) -> None:
+def _refuse_origin(easting: np.ndarray, northing: np.ndarray, lines: np.ndarray, troubles: list[Trouble]) -> None:
     """Take 0, 0 as no place where all others lie far from it: some loggers write it for none."""
-    easting, northing = columns["easting"], columns["northing"]
     away = np.hypot(easting, northing)
     origin = away == 0.0
     others = away[np.isfinite(away) & ~origin]
@@ -190,7 +204,7 @@ def _refuse_origin(columns: dict[str, Any], lines: np.ndarray, troubles: list) -
     easting[origin] = northing[origin] = np.nan
 
 
-def _refuse_placeless(name: str, columns: dict[str, Any], troubles: list) -> None:
+def _refuse_placeless(name: str, columns: Columns, troubles: list[Trouble]) -> None:
     """Refuse a file no row of which has a place: the columns were told wrongly, or it is another file."""
     if np.isfinite(columns["easting"] + columns["northing"]).any():
         return

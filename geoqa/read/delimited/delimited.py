@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, ClassVar, Literal
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar, Literal
 
 import numpy as np
 from pydantic import Field, field_validator
@@ -86,7 +87,7 @@ class DelimitedReader(Reader):
             raise ValueError(f"{value!r} is no delimiter; use one of {', '.join(words)}")
         return value
 
-    def table(self, path: Any, *, at_most: int | None = None) -> TextTable:
+    def table(self, path: Path, *, at_most: int | None = None) -> TextTable:
         """Read the file as text, with the options of this reader."""
         text = read_text(path, encoding=self.encoding, at_most=at_most)
         return _table(existing(path).name, text, self)
@@ -125,7 +126,7 @@ class DelimitedReader(Reader):
             f"{', '.join(self.sought)} (needed: {', '.join(self.needed)}), or state columns = [...] in file order."
         )
 
-    def peek(self, path: Any) -> Peek:
+    def peek(self, path: Path) -> Peek:
         """Look at the header and the first rows, cheaply."""
         table = self.table(path, at_most=_PEEKED)
         heads = self.headings(table)
@@ -136,7 +137,7 @@ class DelimitedReader(Reader):
             evidence=(*table.evidence, *heads.evidence),
         )
 
-    def read(self, path: Any, *, source: str) -> Source:
+    def read(self, path: Path, *, source: str) -> Source:
         """Read the whole file."""
         raise NotImplementedError
 

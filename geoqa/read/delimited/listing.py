@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from pydantic import Field
 
 from geoqa.errors import SourceError
+from geoqa.model.quantity import LengthUnit
 from geoqa.model.source import Evidence, Source, Trouble
 from geoqa.read.delimited.delimited import DelimitedReader, limit_troubles
-from geoqa.read.delimited.values import numbers, text_or_null
+from geoqa.read.delimited.values import NULLS, numbers, text_or_null
 
 if TYPE_CHECKING:
     import pandas as pd
+    from numpy.typing import ArrayLike
 
     from geoqa.read.delimited.delimited import TextTable
 
@@ -47,10 +50,10 @@ class Listing:
         """Text of one of our columns; empty is null."""
         return text_or_null(self.raw(ours))
 
-    def numbers(self, ours: str, **options: Any) -> np.ndarray:
+    def numbers(self, ours: str, *, nulls: Sequence[str | float] = NULLS) -> np.ndarray:
         """One of our columns as numbers."""
         got = numbers(
-            self.raw(ours), lines=self.table.lines, column=ours, decimal=self.table.decimal, every=True, **options
+            self.raw(ours), lines=self.table.lines, column=ours, decimal=self.table.decimal, nulls=nulls, every=True
         )
         self.troubles += got.troubles
         return got.values
@@ -68,7 +71,7 @@ class Listing:
         self.leave_out(~text.isin(list(allowed)), ours, f"is none of {', '.join(allowed)}")
         return text
 
-    def name_rows(self, mask: Any, ours: str, reason: str) -> None:
+    def name_rows(self, mask: ArrayLike, ours: str, reason: str) -> None:
         """Report the rows of a mask."""
         text = self.raw(ours)
         for at in np.flatnonzero(np.asarray(mask)).tolist():
@@ -76,13 +79,15 @@ class Listing:
                 Trouble(line=int(self.table.lines[at]), column=ours, text=text.iloc[at][:200], reason=reason)
             )
 
-    def leave_out(self, mask: Any, ours: str, reason: str) -> None:
+    def leave_out(self, mask: ArrayLike, ours: str, reason: str) -> None:
         """Report the rows of a mask and drop them in the end."""
         mask = np.asarray(mask)
         self.name_rows(mask & ~self.dropped, ours, reason)
         self.dropped = self.dropped | mask
 
-    def source(self, layer: str, columns: Mapping[str, Any], **more: Any) -> Source:
+    def source(
+        self, layer: str, columns: Mapping[str, pd.Series | np.ndarray], *, unit: LengthUnit | None = None
+    ) -> Source:
         """The table as a source of one layer."""
         import pandas as pd
 
@@ -98,7 +103,7 @@ class Listing:
             facts={**self.table.facts, "columns": ", ".join(self.table.columns)},
             evidence=tuple(self.evidence),
             troubles=tuple(sorted(self.troubles, key=lambda each: (each.line, each.column))),
-            **more,
+            unit=unit,
         )
 
 
@@ -108,7 +113,7 @@ class ListingReader(DelimitedReader):
     bad_rows: int = Field(0, ge=0, description="rows that may fail before the file is refused")
 
 
-def listing(reader: ListingReader, path: Any) -> Listing:
+def listing(reader: ListingReader, path: Path) -> Listing:
     """Open a table whose columns are named by its header or by the job.
 
     Raises

@@ -7,7 +7,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,6 +15,9 @@ from geoqa.errors import SourceError
 from geoqa.model.source import Trouble
 from geoqa.read.delimited.layout import cut
 from geoqa.read.delimited.text import LONGEST_LINE
+
+if TYPE_CHECKING:
+    import pyarrow as pa
 
 LONGEST_FIELD = 100
 """Lines a quoted field may run over before its quote mark is taken for a stray one."""
@@ -40,7 +43,7 @@ class Rows:
     """
 
     header: tuple[str, ...]
-    table: Any
+    table: pa.Table
     lines: np.ndarray
     blank: int
     troubles: tuple[Trouble, ...]
@@ -202,7 +205,7 @@ def _row(lines: Lines, line: int, width: int) -> tuple[list[str] | None, int]:
     return [each.strip() for each in fields], len(taken)
 
 
-def _joined(lines: Lines, regular: np.ndarray, odd: _Odd, width: int) -> tuple[Any, np.ndarray]:
+def _joined(lines: Lines, regular: np.ndarray, odd: _Odd, width: int) -> tuple[pa.Table, np.ndarray]:
     import pyarrow as pa
 
     whole = _parsed(lines, regular, width)
@@ -216,7 +219,7 @@ def _joined(lines: Lines, regular: np.ndarray, odd: _Odd, width: int) -> tuple[A
     return pa.concat_tables([whole, pa.table(columns)]).take(pa.array(order)), numbers[order]
 
 
-def _parsed(lines: Lines, regular: np.ndarray, width: int) -> Any:
+def _parsed(lines: Lines, regular: np.ndarray, width: int) -> pa.Table:
     import pyarrow as pa
     import pyarrow.csv as arrow_csv
 
@@ -236,7 +239,7 @@ def _parsed(lines: Lines, regular: np.ndarray, width: int) -> Any:
     return _trimmed(table, lines)
 
 
-def _trimmed(table: Any, lines: Lines) -> Any:
+def _trimmed(table: pa.Table, lines: Lines) -> pa.Table:
     import pyarrow as pa
     import pyarrow.compute as pc
 
@@ -245,7 +248,9 @@ def _trimmed(table: Any, lines: Lines) -> Any:
     return pa.table({name: pc.utf8_trim_whitespace(table[name]) for name in table.column_names})
 
 
-def _without_repeats(table: Any, numbers: np.ndarray, names: tuple[str, ...]) -> tuple[Any, np.ndarray, list[Trouble]]:
+def _without_repeats(
+    table: pa.Table, numbers: np.ndarray, names: tuple[str, ...]
+) -> tuple[pa.Table, np.ndarray, list[Trouble]]:
     import pyarrow as pa
     import pyarrow.compute as pc
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import codecs
 import re
 from dataclasses import dataclass
+from os import PathLike
 from pathlib import Path
-from typing import Any
 
 from geoqa.errors import SourceError
 from geoqa.model.source import Evidence
@@ -47,7 +47,7 @@ class Text:
     evidence: tuple[Evidence, ...]
 
 
-def existing(path: Any) -> Path:
+def existing(path: str | PathLike[str]) -> Path:
     """Give the path of a file that is there.
 
     Raises
@@ -65,7 +65,7 @@ def existing(path: Any) -> Path:
     return path
 
 
-def read_text(path: Any, *, encoding: str | None = None, at_most: int | None = None) -> Text:
+def read_text(path: str | PathLike[str], *, encoding: str | None = None, at_most: int | None = None) -> Text:
     """Read a text file as UTF-8 with line feeds.
 
     A byte order mark decides; else strict UTF-8; else Windows-1252, and the evidence quotes the

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Generic, Literal, TypeVar
 
 import numpy as np
 
@@ -17,6 +17,11 @@ if TYPE_CHECKING:
 Whole = Literal["Int32", "Int64"]
 """Columns of whole numbers, any of which may be missing."""
 
+NULLS = ("", "-9999")
+"""Texts that mean no value, where the job does not say others."""
+
+Values = TypeVar("Values")
+
 _NUMBER = {
     ".": r"^[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?$",
     ",": r"^[+-]?(?:[0-9]+,?[0-9]*|,[0-9]+)(?:[eE][+-]?[0-9]+)?$",
@@ -28,12 +33,12 @@ _LISTED = 20
 
 
 @dataclass(frozen=True, kw_only=True)
-class Read:
+class Read(Generic[Values]):
     """One column, read.
 
     Attributes
     ----------
-    values : (n,) array
+    values : (n,) array or Series
         NaN or NaT where there is none.
     null : (n,) bool
         Blank, or one of the texts that mean none.
@@ -42,7 +47,7 @@ class Read:
     evidence : tuple of Evidence
     """
 
-    values: Any
+    values: Values
     null: np.ndarray
     troubles: tuple[Trouble, ...] = ()
     evidence: tuple[Evidence, ...] = ()
@@ -59,9 +64,9 @@ def numbers(
     lines: np.ndarray,
     column: str,
     decimal: str = ".",
-    nulls: Sequence[str | float] = ("", "-9999"),
+    nulls: Sequence[str | float] = NULLS,
     every: bool = False,
-) -> Read:
+) -> Read[np.ndarray]:
     """Read numbers; a value that is none becomes NaN and is named.
 
     Parameters
@@ -109,7 +114,7 @@ def numbers(
     return Read(values=values, null=null, troubles=troubles, evidence=tuple(found[1] + more[1]))
 
 
-def whole_numbers(text: pd.Series, *, lines: np.ndarray, column: str, decimal: str, dtype: Whole) -> Read:
+def whole_numbers(text: pd.Series, *, lines: np.ndarray, column: str, decimal: str, dtype: Whole) -> Read[pd.Series]:
     """Read whole numbers into a nullable integer column."""
     import pandas as pd
 
@@ -125,7 +130,7 @@ def whole_numbers(text: pd.Series, *, lines: np.ndarray, column: str, decimal: s
 
 def times(
     text: pd.Series, *, lines: np.ndarray, column: str, zone: str | None = None, pattern: str | None = None
-) -> Read:
+) -> Read[pd.Series]:
     """Read observation times to UTC.
 
     ISO 8601 unless a pattern is stated. A time without Z or offset is read in `zone`; without a

@@ -4,13 +4,20 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from geoqa.model.source import Evidence, Trouble
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing as Document
+    from ezdxf.entities import Arc, DXFEntity, Insert, Line, LWPolyline, Point, Polyline
+
+Traced = tuple[list[tuple[float, ...]], list[float], bool]
+"""Places, bulges, and whether it closes."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,7 +57,7 @@ class _NotRead(Exception):
     """Why an entity is not read; caught here, never seen outside."""
 
 
-def sketch_of(document: Any, *, layers: Mapping[str, str], name_tag: str) -> Sketch:
+def sketch_of(document: Document, *, layers: Mapping[str, str], name_tag: str) -> Sketch:
     """Collect the lines and points of a drawing's model space.
 
     Parameters
@@ -88,12 +95,12 @@ def sketch_of(document: Any, *, layers: Mapping[str, str], name_tag: str) -> Ske
     return sketch
 
 
-def layer_of(entity: Any) -> str:
+def layer_of(entity: DXFEntity) -> str:
     """Layer of an entity; an entity of a type nobody knows has none."""
     return entity.dxf.get("layer", "0") if entity.dxf.is_supported("layer") else "(none)"
 
 
-def _inside_blocks(document: Any, kinds: Mapping[str, str]) -> list[Evidence]:
+def _inside_blocks(document: Document, kinds: Mapping[str, str]) -> list[Evidence]:
     """Lines on the job's layers that stand inside blocks, where they are not read."""
     inside = Counter(
         layer_of(entity)
@@ -107,7 +114,7 @@ def _inside_blocks(document: Any, kinds: Mapping[str, str]) -> list[Evidence]:
     return [Evidence(what="lines inside blocks, not read", answer=listed, because=because)] if inside else []
 
 
-def _elsewhere(document: Any) -> list[Evidence]:
+def _elsewhere(document: Document) -> list[Evidence]:
     paper = sum(len(layout) for layout in document.layouts if layout.name != "Model")
     hidden = sorted(each.dxf.name for each in document.layers if each.is_off() or each.is_frozen())
     found = []
@@ -120,7 +127,7 @@ def _elsewhere(document: Any) -> list[Evidence]:
     return found
 
 
-def _drawn(entity: Any, *, layer: str, kind: str, number: int, name_tag: str) -> DrawnEntity:
+def _drawn(entity: DXFEntity, *, layer: str, kind: str, number: int, name_tag: str) -> DrawnEntity:
     what = entity.dxftype()
     take = _TAKEN.get(what)
     if take is None:
@@ -141,19 +148,19 @@ def _drawn(entity: Any, *, layer: str, kind: str, number: int, name_tag: str) ->
     )
 
 
-def _line(entity: Any) -> tuple[Any, Any, bool]:
+def _line(entity: Line) -> Traced:
     return [tuple(entity.dxf.start), tuple(entity.dxf.end)], [0.0], False
 
 
-def _point(entity: Any) -> tuple[Any, Any, bool]:
+def _point(entity: Point) -> Traced:
     return [tuple(entity.dxf.location)], [], False
 
 
-def _insert(entity: Any) -> tuple[Any, Any, bool]:
+def _insert(entity: Insert) -> Traced:
     if entity.dxf.get("row_count", 1) * entity.dxf.get("column_count", 1) > 1:
         raise _NotRead("a grid of insertions")
     block = entity.block()
-    if block is not None and block.block.is_xref:
+    if block is not None and block.block is not None and block.block.is_xref:
         raise _NotRead(f"block {entity.dxf.name} is another drawing; name that file in the job")
     _mirrored(entity)
     return [tuple(entity.ocs().to_wcs(entity.dxf.insert))], [], False
@@ -164,7 +171,7 @@ def _block_name(entity: Any, name_tag: str) -> tuple[str, str]:
     return (attribute.dxf.text.strip() if attribute is not None else ""), entity.dxf.name
 
 
-def _lwpolyline(entity: Any) -> tuple[Any, Any, bool]:
+def _lwpolyline(entity: LWPolyline) -> Traced:
     flip = -1.0 if _mirrored(entity) else 1.0
     elevation = entity.dxf.get("elevation", 0.0)
     rows = entity.get_points("xyb")
@@ -172,7 +179,7 @@ def _lwpolyline(entity: Any) -> tuple[Any, Any, bool]:
     return places, *_turns([flip * bulge for *_, bulge in rows], entity.closed)
 
 
-def _polyline(entity: Any) -> tuple[Any, Any, bool]:
+def _polyline(entity: Polyline) -> Traced:
     if entity.is_3d_polyline:
         if entity.dxf.flags & 4:
             raise _NotRead("a 3D polyline fitted with a spline")
@@ -189,7 +196,7 @@ def _polyline(entity: Any) -> tuple[Any, Any, bool]:
     return places, *_turns([flip * each.dxf.get("bulge", 0.0) for each in entity.vertices], entity.is_closed)
 
 
-def _arc(entity: Any) -> tuple[Any, Any, bool]:
+def _arc(entity: Arc) -> Traced:
     flip = -1.0 if _mirrored(entity) else 1.0
     angle = math.radians((entity.dxf.end_angle - entity.dxf.start_angle) % 360.0) or 2.0 * math.pi
     if angle > math.radians(359.9):
@@ -209,7 +216,7 @@ def _turns(bulges: list[float], closed: bool) -> tuple[list[float], bool]:
     return (bulges if closed else bulges[:-1]), bool(closed)
 
 
-def _mirrored(entity: Any) -> bool:
+def _mirrored(entity: DXFEntity) -> bool:
     """Whether the entity is seen from below; refuse one that does not lie level."""
     extrusion = entity.dxf.get("extrusion", (0.0, 0.0, 1.0))
     x, y, z = (float(each) for each in extrusion)
@@ -218,7 +225,7 @@ def _mirrored(entity: Any) -> bool:
     return z < 0.0
 
 
-_TAKEN = {
+_TAKEN: dict[str, Callable[[Any], Traced]] = {
     "LINE": _line,
     "POINT": _point,
     "INSERT": _insert,

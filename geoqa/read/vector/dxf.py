@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from pydantic import Field
 
@@ -13,6 +13,9 @@ from geoqa.model.source import Evidence, Peek, Reader, Source
 from geoqa.read.delimited.text import existing
 from geoqa.read.vector.drawing import Sketch, layer_of, sketch_of
 from geoqa.read.vector.linework import Drawn, Elevations, design_tables
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing as Document
 
 UNITS: dict[int, LengthUnit] = {2: FOOT, 6: METRE, 21: US_SURVEY_FOOT}
 """What the drawing variable INSUNITS says, for the units a job can have."""
@@ -37,7 +40,7 @@ class DesignDrawing(Reader):
         "auto", description="auto: Z of 0 everywhere means unknown; as-drawn: Z as it is; none: Z is not taken"
     )
 
-    def peek(self, path: Any) -> Peek:
+    def peek(self, path: Path) -> Peek:
         """Look at layers, what is drawn on them, and the unit."""
         document = _opened(existing(path))
         counts: dict[tuple[str, str], int] = {}
@@ -48,7 +51,7 @@ class DesignDrawing(Reader):
         layers = tuple(sorted({layer for layer, _ in counts}))
         return Peek(columns=("layer", "entity", "count"), rows=rows, layers=layers, evidence=(_unit(document)[1],))
 
-    def read(self, path: Any, *, source: str) -> Source:
+    def read(self, path: Path, *, source: str) -> Source:
         """Read the whole drawing.
 
         Raises
@@ -75,7 +78,7 @@ class DesignDrawing(Reader):
             troubles=tuple(drawn.troubles),
         )
 
-    def _refuse_unknown_layers(self, document: Any, file: str) -> None:
+    def _refuse_unknown_layers(self, document: Document, file: str) -> None:
         there = {each.dxf.name.casefold() for each in document.layers}
         there |= {layer_of(each).casefold() for each in document.modelspace()}
         strange = [each for each in self.layers if each.casefold() not in there]
@@ -83,7 +86,7 @@ class DesignDrawing(Reader):
             raise SourceError(f"'{file}' has no layer {', '.join(strange)}; its layers are {', '.join(sorted(there))}.")
 
 
-def _opened(path: Path) -> Any:
+def _opened(path: Path) -> Document:
     import ezdxf
 
     with path.open("rb") as file:
@@ -99,7 +102,7 @@ def _opened(path: Path) -> Any:
         raise SourceError(f"'{path.name}' is no sound DXF drawing: {why}. Save it again, or audit it first.") from None
 
 
-def _unit(document: Any) -> tuple[LengthUnit | None, Evidence]:
+def _unit(document: Document) -> tuple[LengthUnit | None, Evidence]:
     code = int(document.header.get("$INSUNITS", 0))
     unit = UNITS.get(code)
     if unit is FOOT:

@@ -6,10 +6,14 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from geoqa.errors import SourceError
 from geoqa.read.vector.geopackage import refuse_damaged
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from fiona import Collection
 
 NOT_DESIGN = ("layer_styles", "elements")
 """Tables of a GeoPackage that draw nothing."""
@@ -84,7 +88,7 @@ def has_table(path: Path, name: str) -> bool:
     return path.suffix.lower() == ".gpkg" and name in fiona.listlayers(path)
 
 
-def read_table(path: Path, name: str) -> Any:
+def read_table(path: Path, name: str) -> pd.DataFrame:
     """An attribute table, as it is."""
     import pyogrio
 
@@ -151,7 +155,7 @@ def feature_of(number: int, attributes: dict[str, Any], shape: str, coordinates:
     return Feature(number=number, attributes=attributes, shape=shape, parts=parts)
 
 
-def _schema(file: Any) -> tuple[str, tuple[str, ...]]:
+def _schema(file: Collection) -> tuple[str, tuple[str, ...]]:
     import fiona
 
     try:
@@ -161,7 +165,7 @@ def _schema(file: Any) -> tuple[str, tuple[str, ...]]:
         return "Unknown", tuple(first.properties) if first is not None else ()
 
 
-def _crs(file: Any, path: Path) -> str | None:
+def _crs(file: Collection, path: Path) -> str | None:
     beside = path.with_suffix(".prj")
     stated = path.suffix.lower() == ".shp" and beside.is_file() and beside.read_bytes().strip() != b""
     try:

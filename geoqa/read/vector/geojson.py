@@ -36,7 +36,7 @@ def read_geojson(path: Path, data: bytes) -> tuple[Layer, list[Feature], str]:
     return Layer(name=path.stem, fields=fields, crs=crs), features, why
 
 
-def _member(held: Any, name: str) -> dict[str, Any]:
+def _member(held: object, name: str) -> dict[str, Any]:
     found = held.get(name) if isinstance(held, dict) else None
     return found if isinstance(found, dict) else {}
 

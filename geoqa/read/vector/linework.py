@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -13,6 +13,8 @@ from geoqa.model.source import Evidence, Trouble
 
 if TYPE_CHECKING:
     import pandas as pd
+    from numpy.typing import ArrayLike
+    from shapely import LineString
 
 Elevations = Literal["auto", "as-drawn", "none"]
 
@@ -81,7 +83,15 @@ class Drawn:
         self.troubles.append(Trouble(line=number, column=f"layer {layer}", text=text, reason=reason))
 
     def add_line(
-        self, name: str, kind: str, places: Any, *, number: int, layer: str, bulges: Any = None, closed: bool = False
+        self,
+        name: str,
+        kind: str,
+        places: ArrayLike,
+        *,
+        number: int,
+        layer: str,
+        bulges: ArrayLike | None = None,
+        closed: bool = False,
     ) -> None:
         """Take a line of (easting, northing, elevation) rows, unless it has no length.
 
@@ -115,7 +125,7 @@ class Drawn:
             )
         )
 
-    def add_point(self, name: str, kind: str, place: Any, *, number: int, layer: str) -> None:
+    def add_point(self, name: str, kind: str, place: Iterable[float], *, number: int, layer: str) -> None:
         """Take a point (easting, northing, elevation)."""
         easting, northing, elevation = (float(each) for each in place)
         if not (np.isfinite(easting) and np.isfinite(northing)):
@@ -229,7 +239,7 @@ def elements_of(lines: Sequence[Line]) -> pd.DataFrame:
     return conform("design_elements", frame)
 
 
-def chords(vertices: np.ndarray, bulges: np.ndarray) -> Any:
+def chords(vertices: np.ndarray, bulges: np.ndarray) -> LineString:
     """Draw a line as chords that leave its arcs by at most `SAGITTA`; for drawing, never for measuring."""
     import shapely
 
