@@ -12,6 +12,7 @@ from geoqa.frames.signatures import signatures
 from geoqa.kernels.causes.weighing import FITS, Diagnosis, weigh
 from geoqa.model.cause_words import LOST
 from geoqa.model.columns import conform, empty
+from geoqa.model.layer import Layers
 from geoqa.model.marks import mark_of
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
@@ -63,12 +64,12 @@ class Diagnose(Step):
         description="Check shots weighed together; a longer job is diagnosed in parts of whole sessions",
     )
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """One usual job after another."""
         parts = parts_of(layers, _in_time(layers["shots"]), most=self.together)
         return joined([(each.name, self._diagnosed(each.layers, each.shots, each.name)) for each in parts])
 
-    def _diagnosed(self, layers: Any, shots: pd.DataFrame, part: str) -> dict[str, Any]:
+    def _diagnosed(self, layers: Layers, shots: pd.DataFrame, part: str) -> dict[str, Any]:
         """Checks, gross mistakes, weighing, blocks; then words."""
         unit = feet(layers.frame.unit.metres_float)
         checks = _checks(shots, layers["control"], unit)
@@ -94,7 +95,7 @@ class Diagnose(Step):
             "evidence": evidence,
         }
 
-    def _weighed(self, layers: Any, checks: Checks) -> "Weighed":
+    def _weighed(self, layers: Layers, checks: Checks) -> "Weighed":
         frame = layers.frame
         separation = None if self.separation is None else self.separation.to(frame.unit)
         epoch = _epoch(checks.shots)
@@ -259,7 +260,7 @@ def _named(found: Weighed) -> tuple[list[Named], Named | None]:
 
 
 def _blocks(
-    shots: pd.DataFrame, layers: Any, named: list[Named], gross: Named | None, unit: float, *, control: bool
+    shots: pd.DataFrame, layers: Layers, named: list[Named], gross: Named | None, unit: float, *, control: bool
 ) -> tuple[list[Block], list[dict[str, Any]]]:
     """Blocks that no check shot felt; not searched where the whole file must be corrected first."""
     shift, feature = np.zeros((len(shots), 3)), (shots["role"] == "feature").to_numpy(bool)
@@ -321,7 +322,7 @@ def _spoiled(answer: Answer, shots: pd.DataFrame) -> pd.DataFrame:
     return conform("cause_shots", table).sort_values(["cause", "subject", "shot_key"], ignore_index=True)
 
 
-def _findings(layers: Any, answer: Answer, checks: Checks) -> tuple[pd.DataFrame, pd.DataFrame]:
+def _findings(layers: Layers, answer: Answer, checks: Checks) -> tuple[pd.DataFrame, pd.DataFrame]:
     """One finding a named cause: how many shots stand under it."""
     rows, keys = [], []
     shots = checks.shots

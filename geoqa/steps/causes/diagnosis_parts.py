@@ -7,7 +7,6 @@ that came and went is told best among the sessions around it. So a season is tak
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -34,12 +33,12 @@ class Part:
         Which sessions, in words; empty where the part is the whole job.
     """
 
-    layers: Any
+    layers: Layers
     shots: pd.DataFrame
     name: str
 
 
-def parts_of(layers: Any, shots: pd.DataFrame, *, most: int) -> Iterator[Part]:
+def parts_of(layers: Layers, shots: pd.DataFrame, *, most: int) -> Iterator[Part]:
     """Cut a job between sessions, so that no part has more than `most` check shots, or is one session.
 
     Parameters

@@ -1,12 +1,11 @@
 """Numbers under an open blunder: not judged, and shown both ways, as read and as they would be without it."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 
 from geoqa.model import words
 from geoqa.model.cause_words import TITLES
+from geoqa.model.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of
 
 FLAG = "open-blunder"
@@ -17,7 +16,7 @@ DOUBT = "unexplained-control"
 """Flag of a shot whose session is off at control by more than any known cause explains; it only warns."""
 
 
-def under_blunder(layers: Any, *, vertical: bool) -> np.ndarray:
+def under_blunder(layers: Layers, *, vertical: bool) -> np.ndarray:
     """Shots whose elevation, or whose plan position, a named cause acts on.
 
     What moves a shot in plan spoils its elevation too, for it is compared with the design at another place; what only
@@ -33,7 +32,7 @@ def under_blunder(layers: Any, *, vertical: bool) -> np.ndarray:
     return spoiled
 
 
-def rejected_otherwise(layers: Any) -> np.ndarray:
+def rejected_otherwise(layers: Layers) -> np.ndarray:
     """Shots that are not in use for another reason than an open blunder."""
     shots, flags = layers["shots"], layers["flags"]
     unused = ~shots["use"].to_numpy(bool)
@@ -46,7 +45,7 @@ def rejected_otherwise(layers: Any) -> np.ndarray:
     return unused
 
 
-def places_unknown(layers: Any, reach: float) -> bool:
+def places_unknown(layers: Layers, reach: float) -> bool:
     """Whether a named cause moves most shots farther than `reach`, so that what was built where cannot be seen."""
     if "cause_shots" not in layers or not len(layers["cause_shots"]):
         return False
@@ -55,7 +54,7 @@ def places_unknown(layers: Any, reach: float) -> bool:
     return bool(moved.loc[far, "shot_key"].nunique() * 2 > len(layers["shots"]))
 
 
-def waits_for(layers: Any, keys: pd.Series, direction: np.ndarray, deviation: np.ndarray, unit: str) -> pd.Series:
+def waits_for(layers: Layers, keys: pd.Series, direction: np.ndarray, deviation: np.ndarray, unit: str) -> pd.Series:
     """Words for rows under an open blunder; null for the others.
 
     Parameters

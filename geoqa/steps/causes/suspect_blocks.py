@@ -7,12 +7,12 @@ their neighbours, is not how concrete is poured.
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from geoqa.kernels.causes.block_shifts import shared_shifts
+from geoqa.model.layer import Layers
 from geoqa.steps.causes.suspects import PRIOR, sessions_of
 from geoqa.steps.judging.text_columns import rows_of
 
@@ -81,7 +81,7 @@ class Block:
         return float(1 / (1 + np.exp(-np.clip(self.log_odds, -700, 700))))
 
 
-def seen(shots: pd.DataFrame, layers: Any, unit: float, shift: np.ndarray) -> Seen:
+def seen(shots: pd.DataFrame, layers: Layers, unit: float, shift: np.ndarray) -> Seen:
     """What shows a shift beyond the known one: deviations of matched shots from design, and repeats.
 
     Parameters
@@ -110,7 +110,7 @@ def seen(shots: pd.DataFrame, layers: Any, unit: float, shift: np.ndarray) -> Se
     return Seen(row=row[there], direction=direction[there], residual=residual[there], u=u[there])
 
 
-def _from_repeats(shots: pd.DataFrame, layers: Any, shift: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _from_repeats(shots: pd.DataFrame, layers: Layers, shift: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Shots of named points against the middle of the same point's shots in other initializations."""
     rows: list[int] = []
     differences: list[np.ndarray] = []
@@ -131,7 +131,7 @@ def _from_repeats(shots: pd.DataFrame, layers: Any, shift: np.ndarray) -> tuple[
     return np.tile(row, 3), np.repeat(np.eye(3), len(row), axis=0), moved.T.ravel()
 
 
-def _from_lines(shots: pd.DataFrame, layers: Any) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _from_lines(shots: pd.DataFrame, layers: Layers) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     if "line_matches" not in layers:
         return np.zeros(0, int), np.zeros((0, 3)), np.zeros(0)
     matches = layers["line_matches"]
@@ -147,7 +147,7 @@ def _from_lines(shots: pd.DataFrame, layers: Any) -> tuple[np.ndarray, np.ndarra
     )
 
 
-def _from_points(shots: pd.DataFrame, layers: Any) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _from_points(shots: pd.DataFrame, layers: Layers) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     if "point_matches" not in layers:
         return np.zeros(0, int), np.zeros((0, 3)), np.zeros(0)
     matches = layers["point_matches"]

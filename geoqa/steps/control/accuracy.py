@@ -8,6 +8,7 @@ import pandas as pd
 from geoqa.kernels.control.accuracy import asprs, nssda
 from geoqa.kernels.control.check_points import checkpoints, point_spread
 from geoqa.model.columns import conform
+from geoqa.model.layer import Layers
 from geoqa.model.marks import mark_of
 from geoqa.model.step import Step
 
@@ -29,7 +30,7 @@ class Accuracy(Step):
     wants = ("site_fit_marks",)
     gives = ("accuracy",)
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Choose the check points, then both standards."""
         shots, control = layers["shots"], layers["control"].reset_index(drop=True)
         checks = shots[shots["role"] == "check"].sort_values(["time", "shot_key"], kind="stable")

@@ -10,6 +10,7 @@ import pandas as pd
 
 from geoqa.errors import JobError
 from geoqa.model.columns import conform
+from geoqa.model.layer import Layers
 from geoqa.model.step import Step
 from geoqa.steps.judging.text_columns import codes_of
 from geoqa.steps.shots.flags import all_flags, flagged
@@ -54,7 +55,7 @@ class CheckPolicy(Step):
     gives = ("session_checks",)
     adds = ("flags",)
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Session by session, rule by rule."""
         shots = layers["shots"]
         rules = [_rule(row) for row in layers["check_policy"].to_dict("records")]

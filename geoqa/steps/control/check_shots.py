@@ -7,6 +7,7 @@ import pandas as pd
 
 from geoqa.contract.survey import CONTROL_ELEVATION, CONTROL_POSITION
 from geoqa.model.columns import conform
+from geoqa.model.layer import Layers
 from geoqa.model.marks import mark_of
 from geoqa.model.reasons import WHY
 from geoqa.model.step import Step
@@ -28,7 +29,7 @@ class CheckShots(Step):
     gives = ("control_residuals",)
     adds = ("findings", "evidence")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Two findings a check shot, and the mean residuals by mark and session."""
         shots, control = layers["shots"], layers["control"].reset_index(drop=True)
         checks = shots[shots["role"] == "check"].reset_index(drop=True)

@@ -11,6 +11,7 @@ from geoqa.frames.factors import elevation_factor, scale_factor
 from geoqa.frames.scaled_plan import EARTH, distances
 from geoqa.frames.signatures import SEPARATION
 from geoqa.model.columns import conform
+from geoqa.model.layer import Layers
 from geoqa.model.marks import mark_of
 from geoqa.model.quantity import METRE, Length
 from geoqa.model.step import Step
@@ -36,7 +37,7 @@ class GridGround(Step):
     )
     marks: int = Field(200, ge=2, description="Most marks between which distances are listed, in order of their names")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Factors first, then the distances of each mark to its nearest and its farthest."""
         frame, shots = layers.frame, layers["shots"]
         per_metre = float(METRE.metres / frame.unit.metres)
@@ -54,7 +55,7 @@ class GridGround(Step):
             "ground_distances": self._distances(layers, lift, bool(np.isfinite(scale).any())),
         }
 
-    def _distances(self, layers: Any, lift: float, conformal: bool) -> pd.DataFrame:
+    def _distances(self, layers: Layers, lift: float, conformal: bool) -> pd.DataFrame:
         """Mark to mark; grid distances of the published places, and of the shots on them."""
         control = layers["control"].sort_values("mark", kind="stable")
         control = control[control[["easting", "northing"]].notna().all(axis=1)].head(self.marks).reset_index(drop=True)

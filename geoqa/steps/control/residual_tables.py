@@ -12,6 +12,7 @@ from geoqa.kernels.control.outliers import AGREE, NAMED, TOO_FEW, mean_of, snoop
 from geoqa.model import words
 from geoqa.model.check import CONTROL
 from geoqa.model.columns import conform
+from geoqa.model.layer import Layers
 from geoqa.model.marks import mark_of
 from geoqa.model.step import Step
 from geoqa.steps.judging.text_columns import listed
@@ -42,7 +43,7 @@ class ResidualTables(Step):
 
     alpha: float = Field(0.001, gt=0, lt=0.5, description="Chance of calling one good mark outlying")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Rows, then sums."""
         shots, control = layers["shots"], layers["control"].reset_index(drop=True)
         checks = shots[shots["role"] == "check"].reset_index(drop=True)

@@ -14,6 +14,7 @@ from geoqa.kernels.control.vertical_plane import VerticalPlane, fit_vertical_pla
 from geoqa.model import words
 from geoqa.model.cause_words import TITLES
 from geoqa.model.columns import conform
+from geoqa.model.layer import Layers
 from geoqa.model.marks import mark_of
 from geoqa.model.step import Step
 from geoqa.steps.judging.text_columns import listed
@@ -41,7 +42,7 @@ class SiteFit(Step):
     marks: tuple[str, ...] = Field((), description="Marks to fit to; all of the control if left out")
     alpha: float = Field(0.001, gt=0, lt=0.5, description="Chance of calling one good mark outlying")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Means, both fits, tests, warnings."""
         table = _means(layers["shots"], layers["control"], self.marks)
         unit = layers.frame.unit
@@ -164,7 +165,7 @@ def _marks(
     )
 
 
-def _hidden(layers: Any, table: pd.DataFrame, plan: Similarity, rise: np.ndarray) -> list[dict[str, str]]:
+def _hidden(layers: Layers, table: pd.DataFrame, plan: Similarity, rise: np.ndarray) -> list[dict[str, str]]:
     """Known blunders whose displacement is what the fit would take away."""
     frame = layers.frame
     points = table[["known_e", "known_n", "known_z"]].to_numpy(float, copy=True)
@@ -217,7 +218,7 @@ def _explains(each: Signature, moved: np.ndarray, seen: np.ndarray, u: np.ndarra
     return bool(np.sqrt(np.mean((left * weight) ** 2)) < HIDES)
 
 
-def _scaled(layers: Any, plan: Similarity) -> list[dict[str, str]]:
+def _scaled(layers: Layers, plan: Similarity) -> list[dict[str, str]]:
     """A scale that the grid explains better than a site does."""
     ppm, se = (plan.scale - 1) * 1e6, plan.scale_se * 1e6
     if abs(ppm) <= PROVEN * se or abs(ppm) < 20.0:

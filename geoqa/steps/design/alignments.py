@@ -12,6 +12,7 @@ from geoqa.errors import GeometryInputError, LayerError
 from geoqa.kernels.design.along_elements import chords, point_at
 from geoqa.kernels.design.cells import ElementIndex, index_elements
 from geoqa.kernels.design.elements import Elements, line_table
+from geoqa.model.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of
 
 
@@ -69,7 +70,7 @@ class Alignments:
         return drawn
 
 
-def alignments(layers: Any) -> Alignments:
+def alignments(layers: Layers) -> Alignments:
     """Design lines of the layers `design_lines` and `design_elements`; made once in a run.
 
     Raises
@@ -81,7 +82,7 @@ def alignments(layers: Any) -> Alignments:
     return made
 
 
-def _alignments(layers: Any) -> Alignments:
+def _alignments(layers: Layers) -> Alignments:
     lines = layers["design_lines"].sort_values("line", ignore_index=True)
     rows = layers["design_elements"]
     number = rows_of(rows["line"], lines["line"])

@@ -9,7 +9,7 @@ from geoqa.contract.work import OFFSET
 from geoqa.kernels.design.band import bands
 from geoqa.kernels.design.elements import line_table
 from geoqa.model.columns import conform
-from geoqa.model.layer import shaped
+from geoqa.model.layer import Layers, shaped
 from geoqa.model.step import Step
 from geoqa.steps.design.alignments import alignments
 from geoqa.steps.judging.findings import with_limits
@@ -22,7 +22,7 @@ class Bands(Step):
     needs = ("design_lines", "design_elements", "limits")
     gives = ("bands",)
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """One band a line and rule set, where both sides have a limit."""
         design, limits = alignments(layers), layers["limits"]
         drawn_lines = line_table(design.elements).line

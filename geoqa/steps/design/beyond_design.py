@@ -8,6 +8,7 @@ from pydantic import Field
 
 from geoqa.contract.work import EXTRA
 from geoqa.model.columns import empty
+from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.reasons import WHY
 from geoqa.model.step import Step
@@ -35,7 +36,7 @@ class BeyondDesign(Step):
         Length.parse("100 ft"), description="A longer distance between shots parts a string in two"
     )
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Pick the shots nobody matched, group them, measure."""
         shots, unit = layers["shots"], layers.frame.unit
         rows = _unmatched(layers)
@@ -80,7 +81,7 @@ class BeyondDesign(Step):
         )
 
 
-def _unmatched(layers: Any) -> np.ndarray:
+def _unmatched(layers: Layers) -> np.ndarray:
     """Places of shots of judged kinds that no design of their kind has within reach."""
     shots = layers["shots"]
     judged = set(layers["limits"]["kind"])
@@ -100,7 +101,7 @@ def _matched(keys: pd.Series, matches: pd.DataFrame) -> np.ndarray:
     return there
 
 
-def _distances(layers: Any, rows: np.ndarray) -> np.ndarray:
+def _distances(layers: Layers, rows: np.ndarray) -> np.ndarray:
     """Distance to the nearest design of the kind; infinite where there is none."""
     import shapely
 

@@ -1,11 +1,10 @@
 """Shots whose code is missing or in question: they still show that something stands where they were taken."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 
 from geoqa.kernels.design.station import candidates
+from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.steps.design.alignments import Alignments
 from geoqa.steps.judging.text_columns import rows_of
@@ -17,7 +16,7 @@ BESIDE = Length.parse("1 ft")
 apart."""
 
 
-def questions(layers: Any, design: Alignments) -> pd.DataFrame:
+def questions(layers: Layers, design: Alignments) -> pd.DataFrame:
     """Places along design lines where a shot with a code in question, or with none that is known, was taken.
 
     Returns
@@ -34,7 +33,7 @@ def questions(layers: Any, design: Alignments) -> pd.DataFrame:
     return table.sort_values(["line", "station"], ignore_index=True)
 
 
-def beside_points(layers: Any, points: pd.DataFrame) -> np.ndarray:
+def beside_points(layers: Layers, points: pd.DataFrame) -> np.ndarray:
     """Which design points such a shot lies beside, shape (n,)."""
     from scipy.spatial import cKDTree
 
@@ -46,7 +45,7 @@ def beside_points(layers: Any, points: pd.DataFrame) -> np.ndarray:
     return np.isfinite(away)
 
 
-def _places(layers: Any) -> np.ndarray:
+def _places(layers: Layers) -> np.ndarray:
     """Easting and northing of the shots in question, shape (k, 2)."""
     shots = layers["shots"]
     asked = shots["kind"].isna().to_numpy(copy=True)

@@ -8,6 +8,7 @@ from pydantic import Field
 
 from geoqa.kernels.design.station import nearest
 from geoqa.model import words
+from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.design.alignments import alignments
@@ -37,7 +38,7 @@ class CodeSlips(Step):
     close: Length = Field(Length.parse("0.40 ft"), description="Farthest from the line it truly is of")
     far: Length = Field(Length.parse("1.0 ft"), description="Nearest to a line of its own kind")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Design first; the string speaks for shots that the design says nothing about."""
         shots, codes, unit = layers["shots"], layers["codes"], layers.frame.unit
         told = self._by_string(shots, codes, unit)
@@ -54,7 +55,7 @@ class CodeSlips(Step):
             )
         }
 
-    def _by_design(self, layers: Any, shots: pd.DataFrame, codes: pd.DataFrame, unit: Any) -> dict[int, str]:
+    def _by_design(self, layers: Layers, shots: pd.DataFrame, codes: pd.DataFrame, unit: Any) -> dict[int, str]:
         design = alignments(layers)
         kinds = sorted(set(design.kinds) & set(codes.loc[codes["role"] == "feature", "kind"]))
         group = rows_of(shots["kind"], kinds)

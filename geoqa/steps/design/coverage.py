@@ -10,7 +10,7 @@ from geoqa.kernels.design.along_elements import point_at
 from geoqa.kernels.design.reaches import gaps
 from geoqa.model import words
 from geoqa.model.columns import conform, empty
-from geoqa.model.layer import shaped
+from geoqa.model.layer import Layers, shaped
 from geoqa.model.quantity import Length
 from geoqa.model.reasons import WHY
 from geoqa.model.step import Step
@@ -44,7 +44,7 @@ class Coverage(Step):
     gives = ("gaps",)
     adds = ("findings", "evidence")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Lines by their spacing, lines without a spacing, then points."""
         design, limits, unit = alignments(layers), layers["limits"], layers.frame.unit.name
         shots, asked = _line_shots(layers, design), questions(layers, design)
@@ -107,7 +107,7 @@ class Coverage(Step):
         )
 
 
-def _line_shots(layers: Any, design: Alignments) -> pd.DataFrame:
+def _line_shots(layers: Layers, design: Alignments) -> pd.DataFrame:
     """Shots beside their lines, usable or rejected: shot, line, station, use, u; sorted by place."""
     if "line_matches" not in layers:
         nothing = {"line": np.zeros(0, int), "station": np.zeros(0), "use": np.zeros(0, bool), "u": np.zeros(0)}
@@ -205,7 +205,7 @@ def _short_lines(design: Alignments, shots: pd.DataFrame, asked: pd.DataFrame, l
     return _joined(parts)
 
 
-def _points(layers: Any, limits: pd.DataFrame) -> pd.DataFrame:
+def _points(layers: Layers, limits: pd.DataFrame) -> pd.DataFrame:
     """Design points of judged kinds without any usable shot."""
     points, shots = layers["design_points"].sort_values("point", ignore_index=True), layers["shots"]
     state = np.where(beside_points(layers, points), WHY["code-question"], WHY["not-built"])
@@ -259,7 +259,7 @@ def _joined(parts: list[pd.DataFrame]) -> pd.DataFrame:
     return pd.concat(kept, ignore_index=True) if kept else pd.DataFrame({"kind": []})
 
 
-def _drawn(layers: Any, design: Alignments, findings: pd.DataFrame) -> Any:
+def _drawn(layers: Layers, design: Alignments, findings: pd.DataFrame) -> Any:
     """Reaches without evidence, as pieces of their design lines."""
     table = empty("gaps")
     if len(findings):

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from geoqa.model.layer import Layers
 from geoqa.model.reasons import WHY
 from geoqa.steps.causes.open_blunders import rejected_otherwise, under_blunder, waits_for
 from geoqa.steps.judging.text_columns import rows_of, taken
@@ -24,7 +25,7 @@ FIRST = {
 holds is said."""
 
 
-def along_lines(layers: Any, check: str) -> pd.DataFrame:
+def along_lines(layers: Layers, check: str) -> pd.DataFrame:
     """Deviations of shots from their design lines.
 
     Parameters
@@ -48,7 +49,7 @@ _READ = ("shots", "line_matches", "design_lines", "limits", "flags", "cause_shot
 """All tables that deviations along lines come from."""
 
 
-def _along_lines(layers: Any, check: str) -> pd.DataFrame:
+def _along_lines(layers: Layers, check: str) -> pd.DataFrame:
     shots = layers["shots"]
     beside: pd.DataFrame = layers.derived("shots beside lines", _READ[:3], lambda: _beside_lines(layers))
     rows = beside.copy(deep=False)
@@ -65,7 +66,7 @@ def _along_lines(layers: Any, check: str) -> pd.DataFrame:
     return _finished(layers, rows, "v" if check == "elevation" else "h", across)
 
 
-def _beside_lines(layers: Any) -> pd.DataFrame:
+def _beside_lines(layers: Layers) -> pd.DataFrame:
     """Matched and lost shots with the source of their line, for every check."""
     shots, lines = layers["shots"], layers["design_lines"]
     lost = (shots["role"] == "feature") & shots["easting"].add(shots["northing"]).isna()
@@ -74,7 +75,7 @@ def _beside_lines(layers: Any) -> pd.DataFrame:
     return rows.assign(source=taken(lines["source"], rows_of(rows["subject"], lines["line"])))
 
 
-def at_points(layers: Any, check: str) -> pd.DataFrame:
+def at_points(layers: Layers, check: str) -> pd.DataFrame:
     """Deviations of shots from their design points.
 
     Parameters
@@ -126,7 +127,7 @@ def _matched(shots: pd.DataFrame, matches: pd.DataFrame, lost: np.ndarray) -> pd
     )
 
 
-def _finished(layers: Any, rows: pd.DataFrame, axis: str, plan: np.ndarray) -> pd.DataFrame:
+def _finished(layers: Layers, rows: pd.DataFrame, axis: str, plan: np.ndarray) -> pd.DataFrame:
     """With deviation, uncertainty, names, and the words of an open blunder; `plan` is what the deviation sees of it."""
     shots = layers["shots"]
     rows["deviation"] = rows["measured"] - rows["design"]
@@ -159,7 +160,7 @@ def _room(kind: pd.Series, limits: pd.DataFrame) -> np.ndarray:
     return np.append(widest.reindex(names).fillna(0.0).to_numpy(float), 0.0)[code]
 
 
-def _why(layers: Any, rows: pd.DataFrame, past: np.ndarray, *, vertical: bool) -> np.ndarray:
+def _why(layers: Layers, rows: pd.DataFrame, past: np.ndarray, *, vertical: bool) -> np.ndarray:
     """What keeps each row from being judged; the first that holds."""
     shots, row = layers["shots"], rows["row"].to_numpy()
     copied = shots["flags"].str.contains("identical-to-design", regex=False).to_numpy(bool)[row]

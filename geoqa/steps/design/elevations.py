@@ -3,6 +3,7 @@
 from typing import Any
 
 from geoqa.contract.work import ELEVATION
+from geoqa.model.layer import Layers
 from geoqa.model.step import Step
 from geoqa.steps.design.deviations import along_lines
 from geoqa.steps.design.runs import run_of
@@ -21,7 +22,7 @@ class Elevations(Step):
     wants = ("run_members", "runs")
     adds = ("findings",)
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """One finding a shot."""
         rows = asked(with_limits(along_lines(layers, "elevation"), layers["limits"], check=ELEVATION))
         findings = findings_of(

@@ -11,6 +11,7 @@ from geoqa.contract.survey import IDENTICAL
 from geoqa.kernels.design.equal_by_chance import expected_equal, poisson_limit, poisson_tail
 from geoqa.model import words
 from geoqa.model.columns import empty
+from geoqa.model.layer import Layers
 from geoqa.model.step import Step
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.judging.text_columns import numbers_of, rows_of
@@ -50,7 +51,7 @@ class IdenticalToDesign(Step):
 
     tail: float = Field(1e-3, gt=0, lt=0.1, description="A count is reported when chance alone reaches it less often")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Compare, count, and weigh the count against chance."""
         shots, recorded = layers["shots"], _recorded(layers["shots"])
         u = _uncertainty(shots)
@@ -114,7 +115,7 @@ def _recorded(shots: pd.DataFrame) -> _Recorded:
     return _Recorded(values, decimals)
 
 
-def _vertices(layers: Any) -> np.ndarray:
+def _vertices(layers: Layers) -> np.ndarray:
     """Every place the design gives coordinates to; elevation NaN where it gives none."""
     parts = [np.zeros((0, 3))]
     if "design_elements" in layers:

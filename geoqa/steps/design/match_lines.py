@@ -9,6 +9,7 @@ from pydantic import Field
 from geoqa.kernels.design.matching import choose, string_penalty
 from geoqa.kernels.design.station import candidates
 from geoqa.model.columns import conform
+from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.design.alignments import alignments
@@ -38,7 +39,7 @@ class MatchLines(Step):
         Length.parse("0.03 ft"), description="Lines whose offset and elevation agree this well are no rivals"
     )
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Search within kinds, weigh, choose."""
         shots, unit, design = layers["shots"], layers.frame.unit, alignments(layers)
         group = np.where(shots["role"] == "feature", rows_of(shots["kind"], design.groups), -1)

@@ -8,6 +8,7 @@ from pydantic import Field
 
 from geoqa.kernels.design.matching import SURE, assign
 from geoqa.model.columns import conform
+from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.judging.text_columns import rows_of, taken
@@ -34,7 +35,7 @@ class MatchPoints(Step):
         Length.parse("0.5 ft"), description="Plausible error of construction, 1 sigma, for telling points apart"
     )
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Names first, then distances."""
         shots, unit = layers["shots"], layers.frame.unit
         points = layers["design_points"].sort_values("point", ignore_index=True)

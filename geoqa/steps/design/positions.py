@@ -5,6 +5,7 @@ from typing import Any
 import pandas as pd
 
 from geoqa.contract.work import ELEVATION, POSITION
+from geoqa.model.layer import Layers
 from geoqa.model.step import Step
 from geoqa.steps.design.deviations import at_points
 from geoqa.steps.judging.findings import asked, findings_of, with_limits
@@ -17,7 +18,7 @@ class Positions(Step):
     needs = ("point_matches", "design_points", "limits", "shots.use", "shots.flags", "shots.u_h_random")
     adds = ("findings",)
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Two findings a shot."""
         made = []
         for check in (POSITION, ELEVATION):

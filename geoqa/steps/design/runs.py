@@ -12,7 +12,7 @@ from geoqa.kernels.design.runs import AGREEMENT, SHORTEST, THRESHOLD, find_runs,
 from geoqa.model import words
 from geoqa.model.check import Check
 from geoqa.model.columns import conform, empty
-from geoqa.model.layer import shaped
+from geoqa.model.layer import Layers, shaped
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.design.alignments import Alignments, alignments
@@ -52,7 +52,7 @@ class Runs(Step):
     )
     threshold: float = Field(THRESHOLD, gt=0, description="Total score a run must exceed, in standard uncertainties")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Offsets first, then elevations."""
         design = alignments(layers)
         made = [self._of(layers, design, check) for check in CHECKS]
@@ -67,7 +67,7 @@ class Runs(Step):
             "evidence": pd.concat(evidence, ignore_index=True) if evidence else empty("evidence"),
         }
 
-    def _of(self, layers: Any, design: Alignments, check: Check) -> tuple[pd.DataFrame, ...]:
+    def _of(self, layers: Layers, design: Alignments, check: Check) -> tuple[pd.DataFrame, ...]:
         limits, unit = layers["limits"], layers.frame.unit
         rows = along_lines(layers, check.name)
         stray = layers["shots"]["flags"].str.contains("spike", regex=False).to_numpy(bool)[rows["row"].to_numpy()]
@@ -91,7 +91,7 @@ class Runs(Step):
         return self._judged(layers, design, check, rows.iloc[found.row].reset_index(drop=True), found.run)
 
     def _judged(
-        self, layers: Any, design: Alignments, check: Check, members: pd.DataFrame, run: np.ndarray
+        self, layers: Layers, design: Alignments, check: Check, members: pd.DataFrame, run: np.ndarray
     ) -> tuple[pd.DataFrame, ...]:
         shots = layers["shots"].iloc[members["row"]]
         group, _ = codes_of(shots["session"].where(shots["session"].notna(), shots["source"]))
@@ -138,7 +138,7 @@ class Runs(Step):
         return table, conform("run_members", joined), findings, proof
 
 
-def run_of(findings: pd.DataFrame, layers: Any) -> pd.Series:
+def run_of(findings: pd.DataFrame, layers: Layers) -> pd.Series:
     """Name of the run that reports each finding of a single shot; null for none.
 
     A shot that is proven out by itself is never hidden behind a run whose mean is not: it keeps its own line.

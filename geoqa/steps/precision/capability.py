@@ -9,6 +9,7 @@ from geoqa.contract.checks import check_named
 from geoqa.kernels.precision.budget import Capability, capability
 from geoqa.model.check import Check
 from geoqa.model.columns import conform, empty
+from geoqa.model.layer import Layers
 from geoqa.model.step import Step
 from geoqa.model.words import quantity
 from geoqa.steps.precision.lean_budget import UNTESTED
@@ -26,7 +27,7 @@ class CanDecide(Step):
     needs = ("limits", "codes", "flags", "shots.kind", "shots.u_h_random", "shots.u_v_random")
     gives = ("capability",)
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """One row for every kind and check that has a limit and shots."""
         shots, unit = layers["shots"], layers.frame.unit.name
         geometry = layers["codes"].drop_duplicates("kind").set_index("kind")["geometry"]

@@ -8,6 +8,7 @@ from pydantic import Field
 
 from geoqa.kernels.precision.field_procedure import POINTS, SETS, FieldPrecision, full_test, meets_stated, screen_sets
 from geoqa.model.columns import conform, empty
+from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.words import quantity
@@ -33,7 +34,7 @@ class FieldProcedure(Step):
     stated_vertical: Length = Field(Length.parse("25 mm"), description="Stated 1 sigma in elevation")
     alpha: float = Field(0.05, gt=0, lt=1, description="Probability of refusing equipment that is as stated")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """One row a decision; empty without shots of a field test."""
         shots, unit = layers["shots"], layers.frame.unit
         mine = pd.DataFrame(shots[(shots["kind"] == TEST) & shots["line_id"].notna()]).reset_index(drop=True)

@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.kernels.precision.budget import tilted_u
+from geoqa.model.layer import Layers
 from geoqa.model.quantity import LengthUnit
 
 _DEFAULT_ROD = 2.0  # metres, for a log without rod heights
@@ -46,7 +47,7 @@ class Lean:
     reference: str
 
 
-def of_lean(shots: pd.DataFrame, layers: Any, *, plumb_below: float) -> Lean:
+def of_lean(shots: pd.DataFrame, layers: Layers, *, plumb_below: float) -> Lean:
     """Standard uncertainty that the lean of every shot adds.
 
     Parameters

@@ -9,6 +9,7 @@ from pydantic import Field
 from geoqa.kernels.precision.estimate import UNKNOWN, Estimate
 from geoqa.kernels.precision.repeats import Repeatability, Visits, by_gap, pairs_of, repeatability, visits_of
 from geoqa.model.columns import conform, empty
+from geoqa.model.layer import Layers
 from geoqa.model.marks import mark_of
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
@@ -42,7 +43,7 @@ class Repeats(Step):
     close: float = Field(10.0, ge=0, description="Minutes within which a repeat shares short-lived errors")
     independent: float = Field(240.0, gt=0, description="Minutes after which a repeat counts as independent")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Points, differences by time between shots, and what they say; empty without repeats."""
         shots = self._usable(layers["shots"])
         point = self._points(shots, layers)
@@ -77,7 +78,7 @@ class Repeats(Step):
         mine = shots["use"] & whole & upright & ~twice & shots["role"].isin(["feature", "check"])
         return pd.DataFrame(shots[_READ])[mine].reset_index(drop=True)
 
-    def _points(self, shots: pd.DataFrame, layers: Any) -> pd.Series:
+    def _points(self, shots: pd.DataFrame, layers: Layers) -> pd.Series:
         """Name of the point of every shot: its mark, or the first shot within reach."""
         control = layers["control"].reset_index(drop=True)
         check = (shots["role"] == "check").to_numpy()

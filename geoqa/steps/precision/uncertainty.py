@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
+from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.judging.text_columns import rows_of
@@ -66,7 +67,7 @@ class Uncertainty(Step):
     )
     plumb_below: float = Field(3.0, ge=0, lt=20, description="Degrees; a shot that leans less is held with the bubble")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Fill each number from the best that is known, and say where it comes from."""
         shots, precision = layers["shots"], layers["precision"]
         of_kind = rows_of(shots["kind"], precision["kind"])
@@ -107,14 +108,14 @@ class Uncertainty(Step):
         }
 
     def _scales(
-        self, shots: pd.DataFrame, layers: Any, halves: dict[str, tuple[np.ndarray, np.ndarray]]
+        self, shots: pd.DataFrame, layers: Layers, halves: dict[str, tuple[np.ndarray, np.ndarray]]
     ) -> dict[str, Scale]:
         if not self.rescale or "control" not in layers or "role" not in shots.columns:
             return {}
         told = {axis: np.where(logged, half, np.nan) for axis, (half, logged) in halves.items()}
         return scales_of(shots, layers["control"], told)
 
-    def _half(self, shots: pd.DataFrame, layers: Any, axis: str) -> tuple[np.ndarray, np.ndarray]:
+    def _half(self, shots: pd.DataFrame, layers: Layers, axis: str) -> tuple[np.ndarray, np.ndarray]:
         """One sigma of either part as the log reports it, else the typical one; and whether the log does."""
         unit = layers.frame.unit
         typical = (self.typical_horizontal if axis == "h" else self.typical_vertical).to(unit)

@@ -10,6 +10,7 @@ from geoqa.model import words
 from geoqa.model.cause_words import TITLES
 from geoqa.model.columns import conform
 from geoqa.model.day_words import CAUSE_NOW, LOOK, NOW, say
+from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.judging.text_columns import rows_of
@@ -37,7 +38,7 @@ class DayItems(Step):
     usual: float = Field(2.5, gt=1, description="Length of a leg over the usual one from which a line has a hole")
     hole: Length = Field(Length.parse("30 ft"), description="Shorter legs are no holes")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Causes, sessions, flags, holes; then the order."""
         items = [*_causes(layers), *_control(layers), *_no_elevation(layers["shots"]), *_flags(layers)]
         if "line_matches" in layers and len(layers["line_matches"]):
@@ -48,7 +49,7 @@ class DayItems(Step):
         table.insert(0, "item", np.arange(1, len(table) + 1))
         return {"day_items": conform("day_items", table)}
 
-    def _holes(self, layers: Any) -> list[dict[str, Any]]:
+    def _holes(self, layers: Layers) -> list[dict[str, Any]]:
         """Reaches of lines that were begun, in which no shot lies."""
         matches, unit = layers["line_matches"], layers.frame.unit
         chosen = matches[matches["chosen"]]
@@ -99,7 +100,7 @@ def _item(
     }
 
 
-def _causes(layers: Any) -> list[dict[str, Any]]:
+def _causes(layers: Layers) -> list[dict[str, Any]]:
     if "causes" not in layers:
         return []
     shots, causes = layers["shots"], layers["causes"]
@@ -123,7 +124,7 @@ def _causes(layers: Any) -> list[dict[str, Any]]:
     return found
 
 
-def _control(layers: Any) -> list[dict[str, Any]]:
+def _control(layers: Layers) -> list[dict[str, Any]]:
     """What the marks say of each other, where no cause was named for it; and checks that are due."""
     named = set()
     if "causes" in layers:
@@ -167,7 +168,7 @@ def _no_elevation(shots: pd.DataFrame) -> list[dict[str, Any]]:
     return [_item(told.urgency, told.title, shots, rows, where="", why=f"{why}{ground:,.0f}", do=told.do)]
 
 
-def _flags(layers: Any) -> list[dict[str, Any]]:
+def _flags(layers: Layers) -> list[dict[str, Any]]:
     shots, flags = layers["shots"], layers["flags"]
     # a shot that is not used anyway need not be called stray as well
     unused = set(flags.loc[flags["reject"], "shot_key"])

@@ -7,6 +7,7 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.model import words
+from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.shots.flags import all_flags, flagged
@@ -33,7 +34,7 @@ class Doubles(Step):
                           "are of one place")  # fmt: skip
     independent: float = Field(30.0, gt=0, description="Minutes after which a repeat may count as independent")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Pairs within `apart`, each with its kind."""
         shots, unit = layers["shots"], layers.frame.unit
         usable = shots[["easting", "northing"]].notna().all(axis=1).to_numpy()

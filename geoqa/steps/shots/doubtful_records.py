@@ -7,6 +7,7 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.model import words
+from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.judging.text_columns import listed
@@ -31,7 +32,7 @@ class DoubtfulRecords(Step):
     )
     level: Length = Field(Length.parse("30 ft"), description="Nearer to other elevations, a 0 may well be measured")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Compare the spread of each name, and what was written with what was read."""
         shots, unit = layers["shots"], layers.frame.unit
         none = self._not_there(shots, "elevation", "null-elevation", "elevation recorded as {}, taken as none")

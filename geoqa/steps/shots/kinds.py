@@ -8,6 +8,7 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.errors import LayerError
+from geoqa.model.layer import Layers
 from geoqa.model.step import Step
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import all_flags, flagged
@@ -27,7 +28,7 @@ class Kinds(Step):
 
     likeness: float = Field(0.5, ge=0, le=1, description="Least likeness of a code that is proposed for an unknown one")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Look every different code up once."""
         shots, codes = layers["shots"], layers["codes"]
         known = codes["code"].str.strip()

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.model.columns import conform
+from geoqa.model.layer import Layers
 from geoqa.model.step import Step
 
 TAKES: tuple[tuple[str, str, str], ...] = (
@@ -42,7 +43,7 @@ class MissingFields(Step):
     needs = ("shots",)
     gives = ("impossible_checks",)
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Count the shots without each field; most first."""
         shots = layers["shots"]
         rows = []

@@ -7,6 +7,7 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.model import words
+from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.shots.flags import all_flags, flagged
@@ -30,7 +31,7 @@ class Motion(Step):
     fastest: Length = Field(Length.parse("10 m"), description="Distance that a crew may cover in one second")
     short: Length = Field(Length.parse("30 ft"), description="Distances up to this one are always possible")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """File by file, in the order of time."""
         shots, unit = layers["shots"], layers.frame.unit
         parts = []

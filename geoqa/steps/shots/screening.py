@@ -10,6 +10,7 @@ import pandas as pd
 from geoqa.errors import JobError, QuantityError
 from geoqa.model import words
 from geoqa.model.columns import columns_of, conform
+from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length, LengthUnit
 from geoqa.model.step import Step
 from geoqa.steps.shots.flags import all_flags, flagged
@@ -63,7 +64,7 @@ class Screening(Step):
     gives = ("screening_gaps",)
     adds = ("flags",)
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Hold each field against its rules."""
         shots, unit = layers["shots"], layers.frame.unit
         rules = [_rule(row, unit) for row in layers["screening"].to_dict("records")]

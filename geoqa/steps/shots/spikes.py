@@ -9,6 +9,7 @@ from pydantic import Field
 
 from geoqa.kernels.shots.smooth import Smoothed, smooth_line, smooth_profile
 from geoqa.model import words
+from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.judging.text_columns import rows_of, taken
@@ -56,7 +57,7 @@ class Spikes(Step):
     limit: float = Field(6.0, gt=0, description="Misfit over its uncertainty beyond which a shot is stray")
     least: Length = Field(Length.parse("0.10 ft"), description="Smaller misfits are never called stray")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Lines of the design first, strings for the rest; then what was built is taken out."""
         shots, unit = layers["shots"], layers.frame.unit
         least, around = self.least.to(unit), BUILT * 0.3048 / unit.metres_float

@@ -7,6 +7,7 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.model import words
+from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.judging.text_columns import rows_of, taken
@@ -33,7 +34,7 @@ class StringFaults(Step):
     step: Length = Field(Length.parse("5 ft"), description="Shorter legs are no jumps")
     times: float = Field(3.0, gt=1, description="Without design: leg over the usual leg from which it is a jump")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """String by string."""
         shots, unit = layers["shots"], layers.frame.unit
         of_line = _lines(shots, layers["line_matches"]) if "line_matches" in layers else None

@@ -7,6 +7,7 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.model import words
+from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.shots.flags import all_flags, flagged
@@ -31,7 +32,7 @@ class SwappedPairs(Step):
     least: Length = Field(Length.parse("0.20 ft"), description="Usual steps smaller than this one prove nothing")
     share: float = Field(0.5, gt=0, le=1, description="Size of a reversed step, as a share of the usual one")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Every pair of codes once."""
         shots, codes, unit = layers["shots"], layers["codes"], layers.frame.unit
         pairs = {

@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from geoqa.model.layer import Layers
 from geoqa.model.step import Step
 from geoqa.steps.judging.text_columns import rows_of, taken
 
@@ -19,7 +20,7 @@ class UsableShots(Step):
     needs = ("flags", "shots")
     extends = ("shots.use", "shots.flags")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Draw flags together, shot by shot."""
         shots, flags = layers["shots"], layers["flags"]
         use = np.ones(len(shots), dtype=bool)

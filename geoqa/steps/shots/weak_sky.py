@@ -7,6 +7,7 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.model import words
+from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.steps.shots.flags import all_flags, flagged
@@ -36,7 +37,7 @@ class WeakSky(Step):
     drop: float = Field(3.0, gt=0, description="Standard errors of a local median by which satellites must be fewer")
     worse: float = Field(1.3, gt=1, description="Ratio to the usual from which another field counts as worse")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Local medians against the job."""
         shots, unit = layers["shots"], layers.frame.unit
         count = shots["satellites"].to_numpy(float, na_value=np.nan)

@@ -9,6 +9,7 @@ from pydantic import Field
 from geoqa.errors import GeometryInputError
 from geoqa.kernels.tilt.compensation import TiltModel, learn_tilt
 from geoqa.model.columns import conform, empty
+from geoqa.model.layer import Layers
 from geoqa.model.step import Step
 from geoqa.steps.precision.lean_budget import UNTESTED
 from geoqa.steps.tilt.proofs import conclusion, limits_table, plan_table, setting
@@ -40,7 +41,7 @@ class TiltStudy(Step):
 
     plumb_below: float = Field(3.0, gt=0, lt=20, description="Degrees; a shot that leans less counts as plumb")
 
-    def run(self, layers: Any) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, Any]:
         """Seven tables; empty without shots of a tilt test."""
         shots = self._shots(layers)
         if not len(shots):
@@ -78,7 +79,7 @@ class TiltStudy(Step):
             "tilt_test": conform("tilt_test", pd.DataFrame([test])),
         }
 
-    def _shots(self, layers: Any) -> pd.DataFrame:
+    def _shots(self, layers: Layers) -> pd.DataFrame:
         shots, flags = layers["shots"], layers["flags"]
         rejected = flags.loc[flags["reject"] & ~flags["flag"].isin(TILTED), "shot_key"]
         mine = (shots["kind"] == TEST) & ~shots["shot_key"].isin(rejected) & shots["tilt"].notna()
