@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geoqa.errors import GeometryInputError
+from geoqa.kernels.arrays import Floats, Integers
 
 BOUND = 3.0
 """Standard uncertainties beyond which a residual says no more than that it is off."""
@@ -34,8 +35,8 @@ class SharedShift:
     shots : (b,) int64
     """
 
-    shift: np.ndarray
-    u: np.ndarray
+    shift: Floats
+    u: Floats
     gain: np.ndarray
     share: np.ndarray
     shots: np.ndarray
@@ -122,10 +123,10 @@ def shared_shifts(
 class _Rows:
     """Residuals and directions in standard uncertainties, block by block, with where each block begins."""
 
-    direction: np.ndarray  # (3, n)
-    residual: np.ndarray
-    shot: np.ndarray
-    block: np.ndarray  # ascending
+    direction: Floats  # (3, n)
+    residual: Floats
+    shot: Integers
+    block: Integers  # ascending
     count: int
 
     @classmethod
@@ -149,7 +150,7 @@ class _Rows:
             count=count,
         )
 
-    def take(self, blocks: np.ndarray) -> _Rows:
+    def take(self, blocks: Integers) -> _Rows:
         """Some blocks, numbered anew."""
         number = np.full(self.count, -1)
         number[blocks] = np.arange(len(blocks))
@@ -163,12 +164,12 @@ class _Rows:
         )
 
     @cached_property
-    def _first(self) -> tuple[np.ndarray, np.ndarray]:
+    def _first(self) -> tuple[Integers, Integers]:
         """Blocks that have rows, and the first row of each."""
         first = np.flatnonzero(np.diff(self.block, prepend=-1))
         return self.block[first], first
 
-    def sums(self, values: np.ndarray) -> np.ndarray:
+    def sums(self, values: Floats) -> Floats:
         """Sum over each block; of (..., n) values."""
         block, first = self._first
         made = np.zeros((*values.shape[:-1], self.count))
@@ -176,37 +177,37 @@ class _Rows:
             made[..., block] = np.add.reduceat(values, first, axis=-1)
         return made
 
-    def left(self, shift: np.ndarray) -> np.ndarray:
+    def left(self, shift: Floats) -> Floats:
         """What shifts of the blocks leave of the residuals."""
         return self.residual - np.sum(self.direction * shift.T[:, self.block], axis=0)
 
-    def loss(self, shift: np.ndarray) -> np.ndarray:
+    def loss(self, shift: Floats) -> Floats:
         """Truncated squares that the shifts leave."""
         return self.sums(np.minimum(self.left(shift) ** 2, BOUND**2))
 
     @cached_property
-    def _products(self) -> np.ndarray:
+    def _products(self) -> Floats:
         """Of the directions with each other and with the residuals, (9, n); weighted, they are all that is summed."""
         along = self.direction
         return np.concatenate([along[_ONE] * along[_OTHER], along * self.residual])
 
-    def _normal_and_right(self, weight: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    def _normal_and_right(self, weight: Floats) -> tuple[Floats, Floats]:
         summed = self.sums(self._products * weight)
         normal = np.empty((self.count, 3, 3))
         normal[:, _ONE, _OTHER] = normal[:, _OTHER, _ONE] = summed[:6].T
         return normal, summed[6:].T
 
-    def normal(self, weight: np.ndarray) -> np.ndarray:
+    def normal(self, weight: Floats) -> Floats:
         """Normal matrices, (b, 3, 3)."""
         return self._normal_and_right(weight)[0]
 
-    def solved(self, weight: np.ndarray, prior: np.ndarray) -> np.ndarray:
+    def solved(self, weight: Floats, prior: Floats) -> np.ndarray:
         """Weighted least squares of each block, (b, 3)."""
         normal, right = self._normal_and_right(weight)
         return np.linalg.solve(normal + prior, right[:, :, None])[:, :, 0]
 
 
-def _settled(rows: _Rows, start: np.ndarray, prior: np.ndarray, still: float) -> np.ndarray:
+def _settled(rows: _Rows, start: Floats, prior: Floats, still: float) -> Floats:
     """Shifts after reweighting until they move no more; blocks that have settled are left out of further rounds."""
     shift, moving = start.copy(), np.arange(rows.count)
     for _ in range(_ROUNDS):
@@ -221,7 +222,7 @@ def _settled(rows: _Rows, start: np.ndarray, prior: np.ndarray, still: float) ->
     return shift
 
 
-def _agreeing(rows: _Rows, gained: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _agreeing(rows: _Rows, gained: Floats) -> tuple[Integers, Floats]:
     """Shots of each block, and the share of them that gained."""
     shot, first, place = np.unique(rows.shot, return_index=True, return_inverse=True)
     better = np.bincount(place, gained, minlength=len(shot)) > 0

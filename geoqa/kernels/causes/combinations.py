@@ -12,6 +12,7 @@ from scipy.linalg import cholesky, solve_triangular
 from scipy.special import chdtrc
 
 from geoqa.errors import GeometryInputError
+from geoqa.kernels.arrays import Booleans, Floats, Integers
 from geoqa.kernels.causes.prediction import Cause, Explanation
 
 NEEDED = 20.0
@@ -25,9 +26,9 @@ _PLAINLY = 1.0 - 1e-6  # of the smallest size; nearer to it the size is worked o
 class Sets:
     """Sets of causes in one table; going through it gives each set and its score."""
 
-    places: np.ndarray  # (n, m), ascending; -1 past the last of a set
-    score: np.ndarray  # (n,) log evidence plus log prior
-    small: np.ndarray  # (n,) a cause of it is plainly smaller than such a cause is
+    places: Integers  # (n, m), ascending; -1 past the last of a set
+    score: Floats  # (n,) log evidence plus log prior
+    small: Booleans  # (n,) a cause of it is plainly smaller than such a cause is
 
     @classmethod
     def joined(cls, parts: Sequence[Sets], most: int) -> Sets:
@@ -67,7 +68,7 @@ class _Alike(NamedTuple):
     least: np.ndarray  # (m, k) open by fixed
     misfit: np.ndarray  # (m,) fixed by fixed
 
-    def take(self, rows: np.ndarray) -> _Alike:
+    def take(self, rows: Booleans) -> _Alike:
         return _Alike(*(each[rows] for each in self))
 
 
@@ -78,7 +79,7 @@ class CauseModel:
     open size. `fixed` has the column of what each cause makes at least; most make nothing.
     """
 
-    def __init__(self, observed: np.ndarray, spread: np.ndarray, causes: Sequence[Cause], nothing: float) -> None:
+    def __init__(self, observed: Floats, spread: Floats, causes: Sequence[Cause], nothing: float) -> None:
         self.causes, self.size, self.nothing = causes, observed.size, float(np.log(nothing))
         self.prior = np.log([each.weight for each in causes]) if causes else np.zeros(0)
         self.smallest = np.array([each.smallest for each in causes])
@@ -138,7 +139,7 @@ class CauseModel:
         return Sets.joined(made, len(layer[0]) + 1).once(len(self.causes))
 
     def _with_one(
-        self, base: tuple[int, ...], left: np.ndarray, open_columns: np.ndarray, products: np.ndarray, more: _Alike
+        self, base: tuple[int, ...], left: Floats, open_columns: Floats, products: Floats, more: _Alike
     ) -> Sets:
         """The base with each of these causes; what it leaves and what its open sizes make, times every column."""
         own, fixed = more.open, self.fixed[more.places]
@@ -159,7 +160,7 @@ class CauseModel:
         places = np.column_stack([np.tile(np.array(base, int), (len(more.places), 1)), more.places])
         return Sets(places=np.sort(places, axis=1), score=score, small=small)
 
-    def _small(self, base: tuple[int, ...], sizes: np.ndarray, more: _Alike) -> np.ndarray:
+    def _small(self, base: tuple[int, ...], sizes: Floats, more: _Alike) -> Booleans:
         """Where a cause is plainly smaller than such a cause is."""
         small, first = np.zeros(len(sizes), dtype=bool), 0
         for each in base:
@@ -212,9 +213,9 @@ class CauseModel:
             asked = float(np.log(NEEDED)) * (adds - fewer)
         return found if found.score - best.score > asked else None
 
-    def unlisted(self, places: np.ndarray) -> np.ndarray:
+    def unlisted(self, places: Integers) -> Booleans:
         """Which sets, (n, m) places, hold something that nobody lists."""
-        return np.append(self.nobodys, False)[places].any(axis=1)
+        return np.any(np.append(self.nobodys, False)[places], axis=1)
 
     @staticmethod
     def leaves_noise(explanation: Explanation, fits: float) -> bool:
@@ -236,7 +237,7 @@ class CauseModel:
             first = last
         return True
 
-    def _held(self, chosen: tuple[int, ...]) -> tuple[np.ndarray, np.ndarray]:
+    def _held(self, chosen: tuple[int, ...]) -> tuple[Floats, Floats]:
         """What the fixed parts of a set leave of the observed, and the columns of its open sizes."""
         left = self.white[:, 0] - self.white[:, self.fixed[list(chosen)]].sum(axis=1)
         return left, self.white[:, [column for place in chosen for column in self.blocks[place].tolist()]]
@@ -269,8 +270,8 @@ class CauseModel:
         )
 
     def _sizes(
-        self, chosen: tuple[int, ...], value: np.ndarray, u: np.ndarray
-    ) -> tuple[tuple[np.ndarray, ...], tuple[np.ndarray, ...], np.ndarray]:
+        self, chosen: tuple[int, ...], value: Floats, u: Floats
+    ) -> tuple[tuple[Floats, ...], tuple[Floats, ...], Floats]:
         """Sizes and their uncertainties in the causes' own units, and the residuals they predict."""
         ends = np.cumsum([0, *(self.blocks[place].size for place in chosen)]).tolist()
         predicted = np.zeros(self.size)
@@ -287,7 +288,7 @@ class CauseModel:
         """Distance between two predictions in standard uncertainties."""
         return float(np.linalg.norm(self._white_prediction(one) - self._white_prediction(two)))
 
-    def _white_prediction(self, explanation: Explanation) -> np.ndarray:
+    def _white_prediction(self, explanation: Explanation) -> Floats:
         made = np.zeros(self.white.shape[0])
         for place, size in zip(explanation.causes, explanation.sizes, strict=True):
             made += self.white[:, self.fixed[place]]
@@ -296,7 +297,7 @@ class CauseModel:
         return made
 
 
-def covariance_root(spread: np.ndarray) -> np.ndarray:
+def covariance_root(spread: Floats) -> Floats:
     """Lower triangular root of a covariance, (n, n).
 
     Raises

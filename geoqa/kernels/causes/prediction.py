@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from geoqa.kernels.arrays import Floats
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Cause:
@@ -34,10 +36,10 @@ class Cause:
 
     name: str
     family: str
-    fixed: np.ndarray
+    fixed: Floats
     weight: float
-    columns: np.ndarray = field(default_factory=lambda: np.zeros((0, 0)))
-    spread: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    columns: Floats = field(default_factory=lambda: np.zeros((0, 0)))
+    spread: Floats = field(default_factory=lambda: np.zeros(0))
     smallest: float = 0.0
     unlisted: bool = False
 
@@ -72,9 +74,9 @@ class Explanation:
     chi2: float
     dof: int
     p_fit: float
-    sizes: tuple[np.ndarray, ...]
-    u_sizes: tuple[np.ndarray, ...]
-    predicted: np.ndarray
+    sizes: tuple[Floats, ...]
+    u_sizes: tuple[Floats, ...]
+    predicted: Floats
 
     @property
     def score(self) -> float:

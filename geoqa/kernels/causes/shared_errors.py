@@ -7,8 +7,10 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import ArrayLike
 
+from geoqa.kernels.arrays import Floats
 
-def covariance(random: ArrayLike, shared: Sequence[tuple[ArrayLike, ArrayLike]] = ()) -> np.ndarray:
+
+def covariance(random: ArrayLike, shared: Sequence[tuple[ArrayLike, ArrayLike]] = ()) -> Floats:
     """Covariance of observations with random parts and parts that groups share.
 
     Parameters

@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike
 from scipy.linalg import solve_triangular
 
 from geoqa.errors import GeometryInputError
+from geoqa.kernels.arrays import Floats
 from geoqa.kernels.causes.combinations import KEPT, CauseModel, Sets, covariance_root
 from geoqa.kernels.causes.prediction import Cause, Explanation
 
@@ -63,7 +64,7 @@ class Diagnosis:
     fits: bool
     unlisted: Explanation | None
     alike: tuple[int, ...]
-    remainder: np.ndarray
+    remainder: Floats
     rival: Explanation | None
     widened: float
 
@@ -186,8 +187,8 @@ def strongest_pattern(left: ArrayLike, spread: ArrayLike, patterns: ArrayLike) -
 
 
 def _weighed(
-    observed: np.ndarray,
-    spread: np.ndarray,
+    observed: Floats,
+    spread: Floats,
     causes: Sequence[Cause],
     nothing: float,
     most: int,

@@ -11,6 +11,7 @@ from scipy.optimize import brentq
 from scipy.special import ndtri
 
 from geoqa.errors import GeometryInputError
+from geoqa.kernels.arrays import Booleans, Floats
 from geoqa.kernels.control.check_points import SHARE, SPACING, PointSpread
 
 NSSDA_POINTS, ASPRS_POINTS = 20, 30
@@ -294,7 +295,7 @@ def radius_95(sigma_e: float, sigma_n: float, *, probability: float = 0.95) -> f
 
 def _counted(
     deviation_e: ArrayLike, deviation_n: ArrayLike, deviation_z: ArrayLike, counted: ArrayLike
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+) -> tuple[Floats, Floats, Floats, Booleans, Booleans]:
     e, n, z = (np.asarray(each, dtype=np.float64) for each in (deviation_e, deviation_n, deviation_z))
     if not e.shape == n.shape == z.shape:
         raise GeometryInputError(
@@ -315,13 +316,13 @@ def _cautions(spread: PointSpread | None) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _flags(given: ArrayLike, like: np.ndarray) -> np.ndarray:
+def _flags(given: ArrayLike, like: Floats) -> Booleans:
     return np.broadcast_to(np.asarray(given, dtype=bool), like.shape)
 
 
-def _mean(values: np.ndarray) -> float:
+def _mean(values: Floats) -> float:
     return float(values.mean()) if values.size else nan
 
 
-def _rmse(values: np.ndarray) -> float:
+def _rmse(values: Floats) -> float:
     return sqrt(float(np.mean(values**2))) if values.size else nan

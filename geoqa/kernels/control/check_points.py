@@ -8,6 +8,8 @@ from math import hypot, nan
 import numpy as np
 from numpy.typing import ArrayLike
 
+from geoqa.kernels.arrays import Booleans, Floats
+
 SHARE, SPACING = 0.20, 0.10
 """Of the points in every quadrant at least; of the data set's diagonal between two points at least."""
 
@@ -24,7 +26,7 @@ class Checkpoints:
         Reason to number of rows left out for it; a row is left out for its first reason only.
     """
 
-    counted: np.ndarray
+    counted: Booleans
     left_out: dict[str, int]
 
 
@@ -44,7 +46,7 @@ class PointSpread:
         At least 20 % in each quadrant; no two points closer than 10 % of the diagonal.
     """
 
-    share: np.ndarray
+    share: Floats
     diagonal: float
     closest: float
     quadrants_met: bool
@@ -158,7 +160,7 @@ def point_spread(
     )
 
 
-def _closest(easting: np.ndarray, northing: np.ndarray) -> float:
+def _closest(easting: Floats, northing: Floats) -> float:
     if easting.size < 2:
         return nan
     from scipy.spatial import cKDTree
@@ -167,5 +169,5 @@ def _closest(easting: np.ndarray, northing: np.ndarray) -> float:
     return float(cKDTree(places).query(places, k=2)[0][:, 1].min())
 
 
-def _flags(given: ArrayLike, like: np.ndarray) -> np.ndarray:
+def _flags(given: ArrayLike, like: np.ndarray) -> Booleans:
     return np.broadcast_to(np.asarray(given, dtype=bool), like.shape)

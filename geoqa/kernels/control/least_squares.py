@@ -10,6 +10,7 @@ from scipy.linalg import solve_triangular
 from scipy.special import chdtrc
 
 from geoqa.errors import GeometryInputError
+from geoqa.kernels.arrays import Floats
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -37,16 +38,16 @@ class Adjustment:
         Probability of misfit as large as this if the declared uncertainties are true; NaN without.
     """
 
-    parameters: np.ndarray
-    covariance: np.ndarray
-    residuals: np.ndarray
-    redundancy: np.ndarray
+    parameters: Floats
+    covariance: Floats
+    residuals: Floats
+    redundancy: Floats
     dof: int
     sigma0: float
     p_global: float
 
     @property
-    def se(self) -> np.ndarray:
+    def se(self) -> Floats:
         """Standard errors of the parameters."""
         return np.sqrt(np.diag(self.covariance))
 
@@ -115,7 +116,7 @@ def adjust(design: ArrayLike, observed: ArrayLike, *, u: ArrayLike | None = None
     )
 
 
-def _triangulated(weighted: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _triangulated(weighted: Floats) -> tuple[Floats, Floats, Floats]:
     rows, columns = weighted.shape
     if rows < columns:
         raise GeometryInputError(

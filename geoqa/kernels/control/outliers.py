@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 from scipy.special import chdtr, chdtrc, chdtri, chndtrinc, ndtri
 
 from geoqa.errors import GeometryInputError, JobError
+from geoqa.kernels.arrays import Booleans, Floats
 
 AGREE, NAMED, UNLOCATED, TOO_FEW = "agree", "named", "disagree, cannot be located", "too few"
 """What a test can say. UNLOCATED: something is wrong, and the data cannot say with which value."""
@@ -41,9 +42,9 @@ class Snooped:
         AGREE, NAMED, UNLOCATED, or TOO_FEW where nothing is checked.
     """
 
-    statistic: np.ndarray
+    statistic: Floats
     critical: float
-    detectable: np.ndarray
+    detectable: Floats
     p_global: float
     rows: tuple[int, ...]
     verdict: str
@@ -213,7 +214,7 @@ def mean_of(values: ArrayLike, *, u: ArrayLike) -> Callable[[np.ndarray], tuple[
     values = np.asarray(values, dtype=np.float64)
     weight = 1 / np.broadcast_to(np.asarray(u, dtype=np.float64), values.shape) ** 2
 
-    def fit(keep: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    def fit(keep: Booleans) -> tuple[Floats, Floats]:
         used = (keep if values.ndim == 1 else keep[:, None]) & np.isfinite(values) & np.isfinite(weight)
         share = np.where(used, weight, 0.0)
         total = share.sum(axis=0)
@@ -227,7 +228,7 @@ def mean_of(values: ArrayLike, *, u: ArrayLike) -> Callable[[np.ndarray], tuple[
 
 def _tested(
     fit: Callable[[np.ndarray], tuple[np.ndarray, np.ndarray]],
-    keep: np.ndarray,
+    keep: Booleans,
     u: ArrayLike,
     alpha: float,
     power: float,
@@ -236,7 +237,7 @@ def _tested(
     return snoop(residuals, u=u, redundancy=redundancy, alpha=alpha, power=power)
 
 
-def _largest(statistic: np.ndarray, critical: float, too_much: bool) -> tuple[tuple[int, ...], str]:
+def _largest(statistic: Floats, critical: float, too_much: bool) -> tuple[tuple[int, ...], str]:
     if not np.isfinite(statistic).any():
         return (), TOO_FEW
     worst = int(np.nanargmax(statistic))
@@ -247,7 +248,7 @@ def _largest(statistic: np.ndarray, critical: float, too_much: bool) -> tuple[tu
     return (worst,), NAMED
 
 
-def _tied(statistic: np.ndarray, worst: int) -> bool:
+def _tied(statistic: Floats, worst: int) -> bool:
     return int(np.sum(np.abs(statistic - statistic[worst]) <= _TIE * statistic[worst])) > 1
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geoqa.errors import GeometryInputError
+from geoqa.kernels.arrays import Floats
 from geoqa.kernels.control.least_squares import Adjustment, adjust
 
 
@@ -46,16 +47,16 @@ class Similarity:
     scale_se: float
     rotation: float
     rotation_se: float
-    shift: np.ndarray
-    shift_se: np.ndarray
-    residuals: np.ndarray
-    redundancy: np.ndarray
+    shift: Floats
+    shift_se: Floats
+    residuals: Floats
+    redundancy: Floats
     dof: int
     sigma0: float
     p_global: float
-    covariance: np.ndarray
-    source_centre: np.ndarray
-    target_centre: np.ndarray
+    covariance: Floats
+    source_centre: Floats
+    target_centre: Floats
 
     def apply(self, easting: ArrayLike, northing: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
         """Move source coordinates to the target; NaN stays NaN."""
@@ -69,7 +70,7 @@ class Similarity:
 
 def similar(
     easting: ArrayLike, northing: ArrayLike, *, scale: float, rotation: float, shift: tuple[float, float]
-) -> tuple[np.ndarray, np.ndarray]:
+) -> tuple[Floats, Floats]:
     """Move points by known parameters: E = a e - b n + TE, N = b e + a n + TN.
 
     Parameters
@@ -165,7 +166,7 @@ def fit_similarity(source: ArrayLike, target: ArrayLike, *, u: ArrayLike | None 
     )
 
 
-def _pairs(source: ArrayLike, target: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
+def _pairs(source: ArrayLike, target: ArrayLike) -> tuple[Floats, Floats]:
     source, target = np.asarray(source, dtype=np.float64), np.asarray(target, dtype=np.float64)
     if source.shape != target.shape or source.ndim != 2 or source.shape[1] != 2:
         raise GeometryInputError(
@@ -174,19 +175,19 @@ def _pairs(source: ArrayLike, target: ArrayLike) -> tuple[np.ndarray, np.ndarray
     return source, target
 
 
-def _per_coordinate(u: ArrayLike | None, target: np.ndarray) -> np.ndarray | None:
+def _per_coordinate(u: ArrayLike | None, target: Floats) -> Floats | None:
     if u is None:
         return None
     u = np.asarray(u, dtype=np.float64)
     return np.broadcast_to(u[:, None] if u.ndim == 1 else u, target.shape).ravel()
 
 
-def _centres(source: np.ndarray, target: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _centres(source: Floats, target: Floats) -> tuple[Floats, Floats]:
     used = np.isfinite(source).all(axis=1) & np.isfinite(target).all(axis=1)
     if not used.any():
         raise GeometryInputError("No point has all its coordinates on both sides; at least two are needed.")
     return source[used].mean(axis=0), target[used].mean(axis=0)
 
 
-def _spread(coefficients: np.ndarray, adjustment: Adjustment) -> float:
+def _spread(coefficients: Floats, adjustment: Adjustment) -> float:
     return float(np.sqrt(coefficients @ adjustment.covariance @ coefficients))

@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike
 from scipy.special import chdtrc, fdtrc
 
 from geoqa.errors import GeometryInputError
+from geoqa.kernels.arrays import Floats
 from geoqa.kernels.control.least_squares import adjust
 
 
@@ -40,11 +41,11 @@ class VerticalPlane:
     shift: float
     slope_e: float
     slope_n: float
-    centre: np.ndarray
-    se: np.ndarray
-    covariance: np.ndarray
-    residuals: np.ndarray
-    redundancy: np.ndarray
+    centre: Floats
+    se: Floats
+    covariance: Floats
+    residuals: Floats
+    redundancy: Floats
     dof: int
     sigma0: float
     p_global: float
@@ -116,7 +117,7 @@ def fit_vertical_plane(
     )
 
 
-def _p_level(slopes: np.ndarray, covariance: np.ndarray, dof: int, *, u_declared: bool) -> float:
+def _p_level(slopes: Floats, covariance: Floats, dof: int, *, u_declared: bool) -> float:
     if u_declared:
         return float(chdtrc(2, slopes @ np.linalg.solve(covariance, slopes)))
     if dof == 0:

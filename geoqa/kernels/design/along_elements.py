@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geoqa.errors import GeometryInputError
+from geoqa.kernels.arrays import Floats, Integers
 from geoqa.kernels.design.elements import ARC, Elements, line_table, start_tangents, turned
 
 
@@ -61,7 +62,7 @@ def point_at(elements: Elements, line: ArrayLike, station: ArrayLike) -> Places:
     return Places(east, north, elevation, azimuth)
 
 
-def elevation_along(elements: Elements, row: np.ndarray, along: np.ndarray) -> np.ndarray:
+def elevation_along(elements: Elements, row: Integers, along: Floats) -> Floats:
     """Design elevation at a distance along given elements, linear between the ends.
 
     Exactly at an end the elevation of that end is enough; elsewhere both must
@@ -75,7 +76,7 @@ def elevation_along(elements: Elements, row: np.ndarray, along: np.ndarray) -> n
     return np.where(share <= 0.0, low, elevation)
 
 
-def _element_at(elements: Elements, line: np.ndarray, station: np.ndarray) -> np.ndarray:
+def _element_at(elements: Elements, line: Integers, station: Floats) -> Integers:
     """Row of the element that holds each station, -1 for none."""
     table = line_table(elements)
     if not len(elements):
@@ -92,7 +93,7 @@ def _element_at(elements: Elements, line: np.ndarray, station: np.ndarray) -> np
     return np.where(inside, low, -1)
 
 
-def points_along(elements: Elements, row: np.ndarray, along: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def points_along(elements: Elements, row: Integers, along: Floats) -> tuple[Floats, Floats]:
     """Points and unit tangents at a distance along given elements, shapes (n, 2)."""
     tangent = start_tangents(elements, row)
     curvature = elements.curvature[row]

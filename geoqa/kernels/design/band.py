@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import ArrayLike
 
 from geoqa.errors import GeometryInputError
+from geoqa.kernels.arrays import Floats, Integers
 from geoqa.kernels.design.along_elements import points_along
 from geoqa.kernels.design.band_corner import bend_step, corner
 from geoqa.kernels.design.band_outline import outline
@@ -76,7 +77,7 @@ def bands(
     return drawn
 
 
-def _widths(name: str, given: ArrayLike, lines: int) -> np.ndarray:
+def _widths(name: str, given: ArrayLike, lines: int) -> Floats:
     width = np.asarray(given, dtype=np.float64)
     if width.shape not in ((), (lines,)):
         raise GeometryInputError(
@@ -90,7 +91,7 @@ def _widths(name: str, given: ArrayLike, lines: int) -> np.ndarray:
 class _Edges:
     """Places along every element, with the edges of its band, each line from a local origin."""
 
-    def __init__(self, middle: np.ndarray, left: np.ndarray, right: np.ndarray, first: np.ndarray) -> None:
+    def __init__(self, middle: Floats, left: Floats, right: Floats, first: Integers) -> None:
         self.middle, self.left, self.right, self.first = middle, left, right, first
 
     def strips(self, first: int, last: int) -> np.ndarray:
@@ -118,7 +119,7 @@ class _Edges:
             grid=_GRID,
         )
 
-    def wedges(self, before: np.ndarray, after: np.ndarray, max_sagitta: float) -> list[np.ndarray]:
+    def wedges(self, before: Integers, after: Integers, max_sagitta: float) -> list[np.ndarray]:
         """Pie pieces outside the bends between elements."""
         end, start = self.first[before + 1] - 1, self.first[after]
         return [
@@ -127,7 +128,7 @@ class _Edges:
         ]
 
 
-def _edges(elements: Elements, origin: np.ndarray, left: np.ndarray, right: np.ndarray, max_sagitta: float) -> _Edges:
+def _edges(elements: Elements, origin: Floats, left: Floats, right: Floats, max_sagitta: float) -> _Edges:
     curvature = elements.curvature
     pieces = np.ones(len(elements), dtype=np.int64)
     arc = np.flatnonzero(curvature)
@@ -150,7 +151,7 @@ def _edges(elements: Elements, origin: np.ndarray, left: np.ndarray, right: np.n
     return _Edges(middle, left_edge, right_edge, first)
 
 
-def _pies(vertex: np.ndarray, first: np.ndarray, last: np.ndarray, outside: float, max_sagitta: float) -> np.ndarray:
+def _pies(vertex: Floats, first: Floats, last: Floats, outside: float, max_sagitta: float) -> np.ndarray:
     """Sectors round vertices (n, 2) from one corner to another, where they open on the outside of the bend.
 
     `outside` is +1 on the left edge, which opens where the line turns right. Most bends are so slight that one
@@ -170,7 +171,7 @@ def _pies(vertex: np.ndarray, first: np.ndarray, last: np.ndarray, outside: floa
     return np.append(triangles, np.array(wide, dtype=object))
 
 
-def _pie(vertex: np.ndarray, one: np.ndarray, turn: float, max_sagitta: float) -> shapely.Polygon:
+def _pie(vertex: Floats, one: Floats, turn: float, max_sagitta: float) -> shapely.Polygon:
     """Sector round a vertex, from the corner `one` through `turn`.
 
     Where a line turns straight back, each side is given its quarter of the half circle ahead.

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from geoqa.kernels.arrays import Floats
+
 
 def bend_step(radius: np.ndarray | float, max_sagitta: float) -> np.ndarray:
     """Largest angle whose chord stays within the sagitta, at most a quarter circle.
@@ -16,7 +18,7 @@ def bend_step(radius: np.ndarray | float, max_sagitta: float) -> np.ndarray:
     return np.minimum(4 * np.arcsin(np.sqrt(np.minimum(max_sagitta / (2 * radius), 1.0))), np.pi / 2)
 
 
-def corner(vertex: np.ndarray, arm: np.ndarray, turn: float, max_sagitta: float) -> np.ndarray:
+def corner(vertex: Floats, arm: Floats, turn: float, max_sagitta: float) -> Floats:
     """Places (n, 2) on the circle round a vertex, from the end of its arm (2,) through a turn, left positive.
 
     Where a line turns straight back, each side is given its quarter of the half circle ahead.

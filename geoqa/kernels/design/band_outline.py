@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
+from geoqa.kernels.arrays import Booleans, Floats, Integers
 from geoqa.kernels.design.band_corner import bend_step, corner
 
 _SHARP = np.radians(60)  # bends up to here leave the inside of a band simple
@@ -16,13 +17,13 @@ _FLUSH = 1e-7  # edges of two elements that differ by less at their join are one
 
 
 def outline(
-    middle: np.ndarray,
-    left: np.ndarray,
-    right: np.ndarray,
+    middle: Floats,
+    left: Floats,
+    right: Floats,
     *,
-    first: np.ndarray,
-    length: np.ndarray,
-    curved: np.ndarray,
+    first: Integers,
+    length: Floats,
+    curved: Booleans,
     max_sagitta: float,
     grid: float,
 ) -> shapely.Polygon | None:
@@ -79,9 +80,9 @@ def outline(
 
 
 def _side(
-    edge: np.ndarray, end: np.ndarray, start: np.ndarray, turn: np.ndarray, vertex: np.ndarray, outside: float,
+    edge: Floats, end: Integers, start: Integers, turn: Floats, vertex: Floats, outside: float,
     max_sagitta: float,
-) -> np.ndarray:  # fmt: skip
+) -> Floats:  # fmt: skip
     """One edge with its joins: met at one corner on the inside of a bend, rounded on the outside."""
     drawn = edge.copy()
     one, other = edge[end] - vertex, edge[start] - vertex

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geoqa.errors import GeometryInputError
+from geoqa.kernels.arrays import Floats, Integers
 from geoqa.kernels.design.along_elements import points_along
 from geoqa.kernels.design.elements import Elements
 from geoqa.kernels.design.nearest_on_element import Courses, prepare
@@ -54,15 +55,15 @@ class ElementIndex:
     """
 
     courses: Courses
-    groups: np.ndarray | None
-    element_group: np.ndarray | None
-    origin: np.ndarray
+    groups: Integers | None
+    element_group: Integers | None
+    origin: Floats
     cell: float
     margin: float
     columns: int
     rows: int
-    key: np.ndarray
-    first: np.ndarray
+    key: Integers
+    first: Integers
     entry: np.ndarray
 
 
@@ -142,9 +143,7 @@ def index_elements(elements: Elements, *, reach: float, element_group: ArrayLike
     )
 
 
-def _groups(
-    element_group: ArrayLike | None, count: int
-) -> tuple[np.ndarray | None, np.ndarray | None, np.ndarray | None]:
+def _groups(element_group: ArrayLike | None, count: int) -> tuple[Integers | None, Integers | None, Integers | None]:
     """Group numbers in use, the place of each element's group among them, and the groups as an array."""
     if element_group is None:
         return None, None, None
@@ -157,14 +156,14 @@ def _groups(
     return groups, codes, element_group
 
 
-def _cell_size(length: np.ndarray, reach: float) -> float:
+def _cell_size(length: Floats, reach: float) -> float:
     """Side of a cell: about the usual element, bounded by the reach and by the number of pieces."""
     usual = float(np.mean(length)) if len(length) else reach
     side = min(max(usual, reach / 8), max(reach, usual / 64))
     return max(side, float(np.sum(length)) / _MOST_PIECES, 1e-6)
 
 
-def _extent(elements: Elements, margin: float) -> tuple[np.ndarray, np.ndarray]:
+def _extent(elements: Elements, margin: float) -> tuple[Floats, Floats]:
     """Lowest corner and size of a box round all elements."""
     if not len(elements):
         return np.zeros(2), np.ones(2)
@@ -174,21 +173,21 @@ def _extent(elements: Elements, margin: float) -> tuple[np.ndarray, np.ndarray]:
     return low, high - low
 
 
-def _overhang(length: np.ndarray, curvature: np.ndarray) -> np.ndarray:
+def _overhang(length: Floats, curvature: Floats) -> Floats:
     """How far an arc may leave its chord: r (1 - cos t/2) <= r t^2 / 8, and never more than half its length."""
     return np.minimum(length * length * np.abs(curvature) / 8, length / 2)
 
 
 def _packed(
     courses: Courses,
-    live: np.ndarray,
-    codes: np.ndarray | None,
-    origin: np.ndarray,
+    live: Integers,
+    codes: Integers | None,
+    origin: Floats,
     cell: float,
     columns: int,
     rows: int,
     row_bits: int,
-) -> np.ndarray:
+) -> Integers:
     """Cell number and element row, in one integer, for every cell each element may touch."""
     length = courses.elements.length[live]
     pieces = np.maximum(np.ceil(length / (_PIECE * cell)), 1).astype(np.int64)
@@ -214,7 +213,7 @@ def _packed(
     return ((upward * columns + low[which, 0] + part % across[which]) << row_bits) | row[which]
 
 
-def own_cells(index: ElementIndex, east: np.ndarray, north: np.ndarray, code: np.ndarray | None) -> np.ndarray:
+def own_cells(index: ElementIndex, east: Floats, north: Floats, code: Integers | None) -> Integers:
     """Number of the cell each point lies in, points outside the grid in its nearest cell; for sorting."""
     column = _cell_of(east, index.origin[0], index.cell, index.columns)
     row = _cell_of(north, index.origin[1], index.cell, index.rows)
@@ -225,11 +224,11 @@ def own_cells(index: ElementIndex, east: np.ndarray, north: np.ndarray, code: np
     return row * index.columns + column
 
 
-def _cell_of(value: np.ndarray, origin: float, cell: float, count: int) -> np.ndarray:
+def _cell_of(value: Floats, origin: float, cell: float, count: int) -> Integers:
     return np.clip(np.floor((value - origin) / cell), -1, count).astype(np.int64)
 
 
-def same_cell(index: ElementIndex, east: np.ndarray, north: np.ndarray, code: np.ndarray | None) -> Ranges:
+def same_cell(index: ElementIndex, east: Floats, north: Floats, code: Integers | None) -> Ranges:
     """The list of the cell each point lies in: complete to within the margin."""
     column = _cell_of(east, index.origin[0], index.cell, index.columns)
     row = _cell_of(north, index.origin[1], index.cell, index.rows)
@@ -243,9 +242,7 @@ def same_cell(index: ElementIndex, east: np.ndarray, north: np.ndarray, code: np
     return Ranges(start, np.where(inside, index.first[place + 1] - start, 0), np.ones(len(east), dtype=np.int64))
 
 
-def window(
-    index: ElementIndex, east: np.ndarray, north: np.ndarray, code: np.ndarray | None, radius: np.ndarray
-) -> Ranges:
+def window(index: ElementIndex, east: Floats, north: Floats, code: Integers | None, radius: Floats) -> Ranges:
     """The lists of all cells that come within a radius of each point, one range per row of cells."""
     # the slack keeps a point on the rim from being lost to rounding
     half = np.maximum(radius - index.margin, 0.0) + 1e-6 * index.cell

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geoqa.errors import GeometryInputError
+from geoqa.kernels.arrays import Floats, Integers
 from geoqa.kernels.design.elements import Elements
 
 
@@ -127,9 +128,7 @@ def from_bulges(
     )
 
 
-def _vertices(
-    coordinates: ArrayLike, bulges: ArrayLike, line_index: ArrayLike
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _vertices(coordinates: ArrayLike, bulges: ArrayLike, line_index: ArrayLike) -> tuple[Floats, Floats, Integers]:
     coordinates = np.asarray(coordinates, dtype=np.float64)
     if coordinates.size == 0:
         coordinates = coordinates.reshape(0, 2)
@@ -159,7 +158,7 @@ def _vertices(
     return coordinates, bulges, line_index
 
 
-def _single_vertices_doubled(line_index: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _single_vertices_doubled(line_index: Integers) -> tuple[Integers, Integers]:
     """Vertex rows at the start and end of every element."""
     here = np.arange(len(line_index))
     joined = np.append(line_index[1:] == line_index[:-1], False)[: len(here)]
@@ -168,7 +167,7 @@ def _single_vertices_doubled(line_index: np.ndarray) -> tuple[np.ndarray, np.nda
     return first, first + joined[first]
 
 
-def _stations(line: np.ndarray, length: np.ndarray, start_station: ArrayLike) -> np.ndarray:
+def _stations(line: Integers, length: Floats, start_station: ArrayLike) -> Floats:
     """Start station per element. Summed line by line: one long sum would lose the last digits."""
     lines, first = np.unique(line, return_index=True)
     start_station = np.asarray(start_station, dtype=np.float64)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from geoqa.errors import GeometryInputError
+from geoqa.kernels.arrays import Booleans, Floats, Integers
 
 LINE = 0
 ARC = 1
@@ -62,17 +63,17 @@ class Elements:
     (1, [50.0], [100.0])
     """
 
-    line: np.ndarray
+    line: Integers
     shape: np.ndarray
-    start: np.ndarray
-    end: np.ndarray
-    centre: np.ndarray
-    radius: np.ndarray
+    start: Floats
+    end: Floats
+    centre: Floats
+    radius: Floats
     sense: np.ndarray
-    start_station: np.ndarray
-    length: np.ndarray
-    start_elevation: np.ndarray
-    end_elevation: np.ndarray
+    start_station: Floats
+    length: Floats
+    start_elevation: Floats
+    end_elevation: Floats
     tolerance: float = 0.005
 
     def __post_init__(self) -> None:
@@ -90,7 +91,7 @@ class Elements:
         return len(self.line)
 
     @property
-    def curvature(self) -> np.ndarray:
+    def curvature(self) -> Floats:
         """Signed curvature, sense over radius; 0 for straight elements."""
         return np.divide(self.sense, self.radius, out=np.zeros(len(self)), where=self.shape == ARC)
 
@@ -111,12 +112,12 @@ class LineTable:
         The end joins the start, and the line is longer than its tolerance.
     """
 
-    line: np.ndarray
-    first: np.ndarray
-    last: np.ndarray
-    start_station: np.ndarray
-    end_station: np.ndarray
-    closed: np.ndarray
+    line: Integers
+    first: Integers
+    last: Integers
+    start_station: Floats
+    end_station: Floats
+    closed: Booleans
 
 
 def line_table(elements: Elements) -> LineTable:
@@ -151,7 +152,7 @@ def line_table(elements: Elements) -> LineTable:
     )
 
 
-def start_tangents(elements: Elements, row: np.ndarray | slice = slice(None)) -> np.ndarray:
+def start_tangents(elements: Elements, row: np.ndarray | slice = slice(None)) -> Floats:
     """Unit tangent at the start of elements, shape (m, 2).
 
     NaN for an element without length. On an arc the tangent is square to the
@@ -169,12 +170,12 @@ def start_tangents(elements: Elements, row: np.ndarray | slice = slice(None)) ->
     return tangent
 
 
-def end_tangents(elements: Elements) -> np.ndarray:
+def end_tangents(elements: Elements) -> Floats:
     """Unit tangent at the end of every element, shape (m, 2); NaN without length."""
     return turned(start_tangents(elements), elements.curvature * elements.length)
 
 
-def turned(tangent: np.ndarray, angle: np.ndarray) -> np.ndarray:
+def turned(tangent: Floats, angle: Floats) -> Floats:
     """Directions turned to the right by an angle in radians."""
     normal = np.column_stack([tangent[:, 1], -tangent[:, 0]])
     return tangent * np.cos(angle)[:, None] + normal * np.sin(angle)[:, None]
@@ -238,7 +239,7 @@ def _check_lengths(elements: Elements) -> None:
         _check_arcs(elements, arc)
 
 
-def _check_arcs(elements: Elements, arc: np.ndarray) -> None:
+def _check_arcs(elements: Elements, arc: Integers) -> None:
     allowed = elements.tolerance
     start, end, centre = elements.start[arc], elements.end[arc], elements.centre[arc]
     radius, length = elements.radius[arc], elements.length[arc]

@@ -14,6 +14,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from geoqa.errors import GeometryInputError
+from geoqa.kernels.arrays import Booleans, Floats, Integers
 
 SURE = 0.95
 """Probability from which a candidate is chosen without a question."""
@@ -35,9 +36,9 @@ class Choice:
         No candidate of this shot is likely enough to be chosen without asking.
     """
 
-    odds: np.ndarray
-    chosen: np.ndarray
-    ambiguous: np.ndarray
+    odds: Floats
+    chosen: Booleans
+    ambiguous: Booleans
 
 
 def choose(point: ArrayLike, cost: ArrayLike, *, values: ArrayLike | None = None, alike: float = 0.0) -> Choice:
@@ -98,7 +99,7 @@ def choose(point: ArrayLike, cost: ArrayLike, *, values: ArrayLike | None = None
 
 def string_penalty(
     point: ArrayLike, line: ArrayLike, cost: ArrayLike, string: ArrayLike, *, most: float = 6.0, cap: float = 25.0
-) -> np.ndarray:
+) -> Floats:
     """Extra cost of lines that the other shots of the same string do not prefer.
 
     Parameters
@@ -158,7 +159,7 @@ def string_penalty(
 
 def assign(
     shot: ArrayLike, place: ArrayLike, cost: ArrayLike, *, repeat: float, closed: ArrayLike = False
-) -> tuple[np.ndarray, np.ndarray]:
+) -> tuple[Booleans, Floats]:
     """Match every shot to a place, one to one where that is cheaper than calling a shot a repeat.
 
     Parameters
@@ -219,8 +220,8 @@ def assign(
 
 
 def _assign_cluster(
-    shot: np.ndarray, place: np.ndarray, cost: np.ndarray, repeat: float, closed: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
+    shot: Integers, place: Integers, cost: Floats, repeat: float, closed: Booleans
+) -> tuple[Integers, Floats]:
     """Pair of every shot of a cluster, in the order of the shots, and its odds."""
     shots, at = np.unique(shot, return_inverse=True)
     places, to = np.unique(place, return_inverse=True)

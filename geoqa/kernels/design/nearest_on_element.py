@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from geoqa.kernels.arrays import Booleans, Floats, Integers
 from geoqa.kernels.design.along_elements import elevation_along
 from geoqa.kernels.design.elements import Elements, end_tangents, line_table, start_tangents
 
@@ -51,18 +52,18 @@ class Courses:
     """
 
     elements: Elements
-    live: np.ndarray
-    east: np.ndarray
-    north: np.ndarray
-    end_east: np.ndarray
-    end_north: np.ndarray
-    ahead_east: np.ndarray
-    ahead_north: np.ndarray
-    curvature: np.ndarray
-    start_direction: np.ndarray
-    end_direction: np.ndarray
-    start_open: np.ndarray
-    end_open: np.ndarray
+    live: Integers
+    east: Floats
+    north: Floats
+    end_east: Floats
+    end_north: Floats
+    ahead_east: Floats
+    ahead_north: Floats
+    curvature: Floats
+    start_direction: Floats
+    end_direction: Floats
+    start_open: Booleans
+    end_open: Booleans
     bent: bool
 
 
@@ -125,7 +126,7 @@ def prepare(elements: Elements) -> Courses:
     )
 
 
-def _joints(live: np.ndarray, lines: np.ndarray, closed: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _joints(live: Integers, lines: Integers, closed: Booleans) -> tuple[Integers, Integers]:
     """Rows of elements that meet: the one before and the one after each vertex."""
     here = lines[live]
     joined = np.flatnonzero(here[1:] == here[:-1])
@@ -137,7 +138,7 @@ def _joints(live: np.ndarray, lines: np.ndarray, closed: np.ndarray) -> tuple[np
     return before, after
 
 
-def _halfway(incoming: np.ndarray, outgoing: np.ndarray) -> np.ndarray:
+def _halfway(incoming: Floats, outgoing: Floats) -> Floats:
     """Unit sum of two tangents; where they cancel (a turn straight back) the incoming one."""
     total = incoming + outgoing
     size = np.hypot(total[:, 0], total[:, 1])
@@ -146,7 +147,7 @@ def _halfway(incoming: np.ndarray, outgoing: np.ndarray) -> np.ndarray:
     return total / size[:, None]
 
 
-def distance_squared(courses: Courses, row: np.ndarray, east: np.ndarray, north: np.ndarray) -> np.ndarray:
+def distance_squared(courses: Courses, row: np.ndarray, east: Floats, north: Floats) -> Floats:
     """Squared distance from points to given elements, pair by pair.
 
     Parameters
@@ -192,7 +193,7 @@ class _Foot(NamedTuple):
     gap: np.ndarray
 
 
-def _foot(courses: Courses, row: np.ndarray, east: np.ndarray, north: np.ndarray) -> _Foot:
+def _foot(courses: Courses, row: np.ndarray, east: Floats, north: Floats) -> _Foot:
     """Nearest place of one element to one point, pair by pair."""
     length, curvature = courses.elements.length[row], courses.curvature[row]
     ahead_east, ahead_north = courses.ahead_east[row], courses.ahead_north[row]
@@ -223,7 +224,7 @@ def _foot(courses: Courses, row: np.ndarray, east: np.ndarray, north: np.ndarray
     return _Foot(along, offset, place, east_gap, north_gap, np.hypot(east_gap, north_gap))
 
 
-def beside(courses: Courses, row: np.ndarray, east: np.ndarray, north: np.ndarray) -> Beside:
+def beside(courses: Courses, row: Integers, east: Floats, north: Floats) -> Beside:
     """Station, offset and the rest of points beside given elements, pair by pair.
 
     Parameters

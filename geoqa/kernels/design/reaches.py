@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geoqa.errors import GeometryInputError
+from geoqa.kernels.arrays import Floats, Integers
 
 _ROUNDING = 1e-8
 
@@ -24,10 +25,10 @@ class Gaps:
         Stations at both ends, and their difference.
     """
 
-    line: np.ndarray
-    start: np.ndarray
-    end: np.ndarray
-    length: np.ndarray
+    line: Integers
+    start: Floats
+    end: Floats
+    length: Floats
 
 
 def gaps(
@@ -90,7 +91,7 @@ def gaps(
 
 def _checked(
     station: ArrayLike, line: ArrayLike, line_start: ArrayLike, line_end: ArrayLike, spacing: ArrayLike
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+) -> tuple[Floats, Integers, Floats, Floats, Floats]:
     station = np.asarray(station, dtype=np.float64)
     line = np.asarray(line, dtype=np.int64)
     line_start, line_end = np.asarray(line_start, dtype=np.float64), np.asarray(line_end, dtype=np.float64)

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geoqa.errors import GeometryInputError
+from geoqa.kernels.arrays import Booleans, Floats, Integers
 
 SHORTEST = 3
 """Fewest members of a run."""
@@ -44,10 +45,10 @@ class Runs:
         Total score, dimensionless.
     """
 
-    row: np.ndarray
-    run: np.ndarray
+    row: Integers
+    run: Integers
     side: np.ndarray
-    score: np.ndarray
+    score: Floats
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -64,11 +65,11 @@ class Means:
         Share of every member in its mean; sums to 1 in each run.
     """
 
-    shots: np.ndarray
-    mean: np.ndarray
-    u_random: np.ndarray
-    u_common: np.ndarray
-    weight: np.ndarray
+    shots: Integers
+    mean: Floats
+    u_random: Floats
+    u_common: Floats
+    weight: Floats
 
 
 def find_runs(
@@ -245,7 +246,7 @@ def _checked(*given: ArrayLike) -> tuple[np.ndarray, ...]:
     return line, *rest
 
 
-def _scores(toward: np.ndarray, limit: np.ndarray, u: np.ndarray, agreement: float) -> np.ndarray:
+def _scores(toward: Floats, limit: Floats, u: Floats, agreement: float) -> Floats:
     """How much each shot speaks for a run on this side, in u."""
     sought = np.isfinite(limit) & (limit > 0)
     limit = np.where(sought, limit, 1.0)
@@ -257,13 +258,13 @@ def _scores(toward: np.ndarray, limit: np.ndarray, u: np.ndarray, agreement: flo
 
 
 def _parted(
-    first: np.ndarray,
-    last: np.ndarray,
-    core_first: np.ndarray,
-    core_last: np.ndarray,
-    toward: np.ndarray,
-    u: np.ndarray,
-) -> tuple[np.ndarray, np.ndarray]:
+    first: Integers,
+    last: Integers,
+    core_first: Integers,
+    core_last: Integers,
+    toward: Floats,
+    u: Floats,
+) -> tuple[Integers, Integers]:
     """Segments, with those parted whose members beyond the limit stand clearly apart from the rest.
 
     Only segments that hold a core are looped over.
@@ -294,13 +295,13 @@ def _parted(
     return np.append(first[whole], more[:, 0]), np.append(last[whole], more[:, 1])
 
 
-def _totals(score: np.ndarray, first: np.ndarray, last: np.ndarray) -> np.ndarray:
+def _totals(score: Floats, first: Integers, last: Integers) -> Floats:
     """Sum of scores from first to last place of each segment."""
     total = np.append(0.0, np.cumsum(score))
     return total[last + 1] - total[first]
 
 
-def _maximal_segments(score: np.ndarray, begins: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _maximal_segments(score: Floats, begins: Booleans) -> tuple[Integers, Integers, Floats]:
     """First and last place and total score of all maximal scoring segments.
 
     A maximal segment holds a stretch of positive scores whole or not at all, so only stretches are looped over.

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geoqa.errors import GeometryInputError
+from geoqa.kernels.arrays import Floats, Integers
 from geoqa.kernels.design.cells import ElementIndex, Ranges, index_elements, own_cells, same_cell, window
 from geoqa.kernels.design.elements import Elements
 from geoqa.kernels.design.nearest_on_element import TIE, beside, distance_squared
@@ -55,14 +56,14 @@ class Nearest:
     length has no direction: offset, along and azimuth are NaN, distance is not.
     """
 
-    element: np.ndarray
-    line: np.ndarray
-    station: np.ndarray
-    offset: np.ndarray
-    along: np.ndarray
-    distance: np.ndarray
-    elevation: np.ndarray
-    azimuth: np.ndarray
+    element: Integers
+    line: Integers
+    station: Floats
+    offset: Floats
+    along: Floats
+    distance: Floats
+    elevation: Floats
+    azimuth: Floats
     end: np.ndarray
 
 
@@ -78,15 +79,15 @@ class Candidates:
         As in `Nearest`, for the nearest place of that line.
     """
 
-    point: np.ndarray
-    element: np.ndarray
-    line: np.ndarray
-    station: np.ndarray
-    offset: np.ndarray
-    along: np.ndarray
-    distance: np.ndarray
-    elevation: np.ndarray
-    azimuth: np.ndarray
+    point: Integers
+    element: Integers
+    line: Integers
+    station: Floats
+    offset: Floats
+    along: Floats
+    distance: Floats
+    elevation: Floats
+    azimuth: Floats
     end: np.ndarray
 
 
@@ -94,10 +95,10 @@ class Candidates:
 class _SortedPoints:
     """Points that can be searched for, sorted by cell."""
 
-    row: np.ndarray
-    east: np.ndarray
-    north: np.ndarray
-    code: np.ndarray | None
+    row: Integers
+    east: Floats
+    north: Floats
+    code: Integers | None
 
     def take(self, rows: np.ndarray | slice) -> _SortedPoints:
         """Some of the points."""
@@ -231,16 +232,16 @@ def _measure(
     columns: dict[str, np.ndarray],
     rows: np.ndarray | slice,
     index: ElementIndex,
-    element: np.ndarray,
-    east: np.ndarray,
-    north: np.ndarray,
+    element: Integers,
+    east: Floats,
+    north: Floats,
 ) -> None:
     measured = beside(index.courses, element, east, north)
     for name, values in columns.items():
         values[rows] = getattr(measured, name)
 
 
-def _lines(elements: Elements, element: np.ndarray) -> np.ndarray:
+def _lines(elements: Elements, element: Integers) -> Integers:
     if not len(elements):
         return np.full(len(element), -1)
     return np.append(elements.line, -1)[element]  # -1, for none, is the last
@@ -253,7 +254,7 @@ def _checked(
     index: ElementIndex | None,
     point_group: ArrayLike | None,
     element_group: ArrayLike | None,
-) -> tuple[np.ndarray, ElementIndex, np.ndarray | None]:
+) -> tuple[Floats, ElementIndex, Integers | None]:
     """Points as an array, an index that fits, and the place of each point's group (-1: no such group)."""
     points = np.asarray(points, dtype=np.float64)
     if points.size == 0:
@@ -284,7 +285,7 @@ def _checked(
     return points, index, np.where(known, place, -1)
 
 
-def _sorted_parts(points: np.ndarray, index: ElementIndex, code: np.ndarray | None) -> Iterator[_SortedPoints]:
+def _sorted_parts(points: Floats, index: ElementIndex, code: Integers | None) -> Iterator[_SortedPoints]:
     """The searchable points, some thousands at a time; sorted by cell within a stretch that fits the caches."""
     if not len(index.entry):
         return
@@ -300,7 +301,7 @@ def _sorted_parts(points: np.ndarray, index: ElementIndex, code: np.ndarray | No
             yield _SortedPoints(part, points[part, 0], points[part, 1], None if code is None else code[part])
 
 
-def _by_cell(cell: np.ndarray) -> np.ndarray:
+def _by_cell(cell: Integers) -> Integers:
     """Order by the number of the cell."""
     bits = max(len(cell), 1).bit_length()
     if int(cell.max(initial=0)).bit_length() + bits >= 63:
@@ -311,7 +312,7 @@ def _by_cell(cell: np.ndarray) -> np.ndarray:
     return cell & ((1 << bits) - 1)
 
 
-def _nearest_rows(part: _SortedPoints, index: ElementIndex, reach: float) -> np.ndarray:
+def _nearest_rows(part: _SortedPoints, index: ElementIndex, reach: float) -> Integers:
     """Element row of each point, -1 for none: own cell first, then ever wider for those still open."""
     best = np.full(len(part.row), np.inf)
     row = np.full(len(part.row), -1)
@@ -333,7 +334,7 @@ def _nearest_rows(part: _SortedPoints, index: ElementIndex, reach: float) -> np.
         found = window(index, left.east, left.north, left.code, known)
 
 
-def _best(part: _SortedPoints, index: ElementIndex, lists: Ranges, reach: float) -> tuple[np.ndarray, np.ndarray]:
+def _best(part: _SortedPoints, index: ElementIndex, lists: Ranges, reach: float) -> tuple[Floats, Integers]:
     """Distance and row of the nearest listed element of each point; inf and -1 where none is in reach."""
     best = np.full(len(part.row), np.inf)
     row = np.full(len(part.row), -1)
@@ -369,7 +370,7 @@ def _rows_in_reach(part: _SortedPoints, index: ElementIndex, reach: float) -> It
         yield point[start], np.minimum.reduceat(np.where(squared <= limit, row, _NO_ROW), start)
 
 
-def _unpacked(packed: np.ndarray, bits: int) -> tuple[np.ndarray, np.ndarray]:
+def _unpacked(packed: Integers, bits: int) -> tuple[Integers, Integers]:
     return packed >> bits, packed & ((1 << bits) - 1)
 
 

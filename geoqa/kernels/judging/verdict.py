@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike
 from scipy.special import chndtr, ndtr
 
 from geoqa.errors import JobError
+from geoqa.kernels.arrays import Booleans, Floats
 
 NO_DATA, IN, UNDECIDED, OUT = 0, 1, 2, 3
 """Codes of a verdict."""
@@ -40,8 +41,8 @@ class Judged:
     """
 
     verdict: np.ndarray
-    p_conform: np.ndarray
-    excess: np.ndarray
+    p_conform: Floats
+    excess: Floats
 
 
 def judge(deviation: ArrayLike, *, lower: ArrayLike, upper: ArrayLike, u: ArrayLike, rule: str = "guarded") -> Judged:
@@ -168,7 +169,7 @@ def judge_radial(distance: ArrayLike, *, limit: ArrayLike, u: ArrayLike, rule: s
 
 def provable(
     *, lower: ArrayLike, upper: ArrayLike, u: ArrayLike, rule: str = "guarded", radial: bool = False
-) -> np.ndarray:
+) -> Booleans:
     """Tell whether the best deviation there is, midway between the limits, would be IN.
 
     Parameters
@@ -197,7 +198,7 @@ def provable(
 
 def deciding_u(
     deviation: ArrayLike, *, lower: ArrayLike, upper: ArrayLike, rule: str = "guarded", radial: bool = False
-) -> np.ndarray:
+) -> Floats:
     """Largest standard uncertainty with which a deviation would be decided, IN or OUT.
 
     Parameters
@@ -246,7 +247,7 @@ def deciding_u(
     return np.where(missing, np.nan, np.where(margin > 0, low, 0.0))
 
 
-def best_deciding_u(*, lower: ArrayLike, upper: ArrayLike, rule: str = "guarded", radial: bool = False) -> np.ndarray:
+def best_deciding_u(*, lower: ArrayLike, upper: ArrayLike, rule: str = "guarded", radial: bool = False) -> Floats:
     """Largest standard uncertainty with which the tolerance can be proven at all.
 
     Examples
@@ -260,7 +261,7 @@ def best_deciding_u(*, lower: ArrayLike, upper: ArrayLike, rule: str = "guarded"
     return deciding_u(best, lower=lower, upper=upper, rule=rule)
 
 
-def independent_shots(u: ArrayLike, needed: ArrayLike) -> np.ndarray:
+def independent_shots(u: ArrayLike, needed: ArrayLike) -> Floats:
     """Count the independent shots, this one included, whose mean reaches a standard uncertainty.
 
     Independent means: another set-up or session and another initialization, so that nothing is common.
@@ -280,7 +281,7 @@ def independent_shots(u: ArrayLike, needed: ArrayLike) -> np.ndarray:
     return np.maximum(np.ceil(ratio**2 - 1e-9), 1.0)
 
 
-def _best(lower: ArrayLike, upper: ArrayLike) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _best(lower: ArrayLike, upper: ArrayLike) -> tuple[Floats, Floats, Floats]:
     """Deviation that is easiest to prove: midway, or with one limit only, on the design itself."""
     lower, upper = _floats(lower, upper)
     both = np.isfinite(lower) & np.isfinite(upper)
@@ -288,7 +289,7 @@ def _best(lower: ArrayLike, upper: ArrayLike) -> tuple[np.ndarray, np.ndarray, n
     return np.where(np.isnan(lower) | np.isnan(upper), np.nan, middle), lower, upper
 
 
-def _floats(*given: ArrayLike) -> tuple[np.ndarray, ...]:
+def _floats(*given: ArrayLike) -> tuple[Floats, ...]:
     return np.broadcast_arrays(*(np.asarray(each, dtype=np.float64) for each in given))
 
 
@@ -311,7 +312,7 @@ def _guard(rule: str) -> float | None:
     return band
 
 
-def _refuse(lower: np.ndarray, upper: np.ndarray, u: np.ndarray) -> None:
+def _refuse(lower: Floats, upper: Floats, u: Floats) -> None:
     if np.any(lower > upper):
         row = int(np.flatnonzero(lower > upper)[0])
         raise JobError(
@@ -321,7 +322,7 @@ def _refuse(lower: np.ndarray, upper: np.ndarray, u: np.ndarray) -> None:
         raise JobError(f"A standard uncertainty of {u[u < 0].flat[0]} is negative; give its size.")
 
 
-def _tail(beyond: np.ndarray, u: np.ndarray) -> np.ndarray:
+def _tail(beyond: np.ndarray, u: Floats) -> np.ndarray:
     """Probability that the true value lies beyond a limit which the measured one passes by `beyond`."""
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         tail = ndtr(beyond / u)
@@ -331,7 +332,7 @@ def _tail(beyond: np.ndarray, u: np.ndarray) -> np.ndarray:
     return tail
 
 
-def _within(radius: np.ndarray, distance: np.ndarray, u: np.ndarray) -> np.ndarray:
+def _within(radius: Floats, distance: Floats, u: Floats) -> Floats:
     """P(|d + e| <= R) for a scatter of u on each of two axes."""
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         r, d = radius / u, distance / u
@@ -345,13 +346,13 @@ def _within(radius: np.ndarray, distance: np.ndarray, u: np.ndarray) -> np.ndarr
     return np.where(u == 0, np.where(np.isnan(radius + distance), np.nan, distance <= radius), p)
 
 
-def _over(beyond: np.ndarray, u: np.ndarray) -> np.ndarray:
+def _over(beyond: np.ndarray, u: Floats) -> Floats:
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         return np.where((u == 0) & (beyond == 0), 0.0, beyond / u)
 
 
 def _judged(
-    complete: np.ndarray, inside: np.ndarray, outside: np.ndarray, u: np.ndarray, p: np.ndarray, excess: np.ndarray
+    complete: np.ndarray, inside: np.ndarray, outside: np.ndarray, u: Floats, p: Floats, excess: Floats
 ) -> Judged:
     verdict = np.full(complete.shape, UNDECIDED, dtype=np.int8)
     verdict[inside] = IN

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from geoqa.kernels.arrays import Floats
 from geoqa.kernels.judging.verdict import IN, NO_DATA, OUT, judge, judge_radial, provable
 
 _TO_EXPANDED = 1.959963984540054  # U at 95 % over u, many degrees of freedom
@@ -38,7 +39,7 @@ class Capability:
     one_third: np.ndarray
 
 
-def combine(*parts: ArrayLike) -> np.ndarray:
+def combine(*parts: ArrayLike) -> Floats:
     """Combine independent standard uncertainties: root of the sum of squares.
 
     Parameters
@@ -68,7 +69,7 @@ def tilted_u(
     u_angle: ArrayLike,
     plumb_h: ArrayLike,
     plumb_v: ArrayLike,
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+) -> tuple[Floats, Floats, Floats]:
     """Standard uncertainty of the tip of a tilted, compensated rod.
 
     Parameters
@@ -151,7 +152,7 @@ def capability(
     low = np.full(high.shape, -np.inf) if radial else low
     able = provable(lower=low, upper=high, u=u, rule=rule, radial=radial)
 
-    def verdict(deviation: np.ndarray) -> np.ndarray:
+    def verdict(deviation: Floats) -> np.ndarray:
         if radial:
             return judge_radial(np.maximum(deviation, 0.0), limit=high, u=u, rule=rule).verdict
         return judge(deviation, lower=low, upper=high, u=u, rule=rule).verdict
@@ -175,7 +176,7 @@ def capability(
     )
 
 
-def _turn(holds: Callable[[np.ndarray], np.ndarray], inside: np.ndarray, outside: np.ndarray) -> np.ndarray:
+def _turn(holds: Callable[[np.ndarray], np.ndarray], inside: Floats, outside: Floats) -> Floats:
     """Last deviation from `inside` towards `outside` at which something holds, by bisection."""
     for _ in range(_HALVINGS):
         middle = (inside + outside) / 2
@@ -184,5 +185,5 @@ def _turn(holds: Callable[[np.ndarray], np.ndarray], inside: np.ndarray, outside
     return inside
 
 
-def _finite(values: np.ndarray) -> np.ndarray:
+def _finite(values: Floats) -> Floats:
     return np.where(np.isfinite(values), values, 0.0)

@@ -11,6 +11,7 @@ from scipy.linalg import eigh
 from scipy.special import chdtri, fdtri
 
 from geoqa.errors import GeometryInputError
+from geoqa.kernels.arrays import Floats
 from geoqa.kernels.precision.estimate import ONE_SIGMA, UNKNOWN, Estimate, declared, likely_estimate, spread_estimate
 
 _NODES = 64  # quantiles of each chi-square; 64 x 64 equally likely pairs
@@ -29,8 +30,8 @@ class Contrasts:
         How much of the extra variance each one feels; 0 or more.
     """
 
-    value: np.ndarray
-    multiplier: np.ndarray
+    value: Floats
+    multiplier: Floats
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -50,8 +51,8 @@ class TwoSpreads:
     base: Estimate
     extra: Estimate
     ratio: Estimate
-    base_likely: np.ndarray
-    extra_likely: np.ndarray
+    base_likely: Floats
+    extra_likely: Floats
 
     def together(self, multiplier: float = 1.0, *, confidence: float = 0.95) -> Estimate:
         """Estimate sqrt(base² + multiplier · extra²)."""
@@ -214,7 +215,7 @@ def exact_ratio(sample: Contrasts, *, sum_squares: float = 0.0, dof: float = 0.0
     return _ratio(_Turned(squares, multiplier), squares.size, dof, sum_squares / dof, confidence)
 
 
-def _parted(sample: Contrasts, sum_squares: float, dof: float) -> tuple[np.ndarray, np.ndarray, float, float]:
+def _parted(sample: Contrasts, sum_squares: float, dof: float) -> tuple[Floats, Floats, float, float]:
     """Split off the contrasts that feel the base variance alone."""
     pure = sample.multiplier <= 1e-9 * max(float(sample.multiplier.max(initial=0.0)), 1e-300)
     sum_squares = sum_squares + float(np.sum(sample.value[pure] ** 2))
@@ -228,7 +229,7 @@ def _ratio(turned: _Turned, free: int, dof: float, variance: float, confidence: 
     return Estimate(value=value, se=(near_high - near_low) / 2, low=low, high=high, dof=float(free))
 
 
-def _middles() -> np.ndarray:
+def _middles() -> Floats:
     return (np.arange(_NODES) + 0.5) / _NODES
 
 
@@ -241,10 +242,10 @@ def _f_quantile(free: float, dof: float, probability: float) -> float:
 class _Turned:
     """The ratio at which the sum of squares/(1 + multiplier · ratio) meets a target; 0 where it never reaches it."""
 
-    def __init__(self, squares: np.ndarray, multiplier: np.ndarray) -> None:
+    def __init__(self, squares: Floats, multiplier: Floats) -> None:
         self.squares, self.multiplier = squares, multiplier
 
-    def at(self, targets: np.ndarray) -> np.ndarray:
+    def at(self, targets: Floats) -> Floats:
         whole = float(self.squares.sum())
         if whole == 0:
             return np.zeros(targets.shape)

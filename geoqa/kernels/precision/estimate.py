@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 from scipy.special import chdtri, stdtrit
 
 from geoqa.errors import JobError
+from geoqa.kernels.arrays import Floats
 
 ONE_SIGMA = 0.6826894921370859  # probability within one standard deviation of a normal value
 
@@ -135,7 +136,7 @@ def likely_estimate(value: float, likely: ArrayLike, *, dof: float, confidence: 
     return Estimate(value=float(value), se=(near_high - near_low) / 2, low=low, high=high, dof=dof)
 
 
-def relative_error_of_spread(shots: ArrayLike) -> np.ndarray:
+def relative_error_of_spread(shots: ArrayLike) -> Floats:
     """Relative standard error of a standard deviation learned from so many shots.
 
     Parameters

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 from scipy.special import chdtri
 
 from geoqa.errors import GeometryInputError, JobError
+from geoqa.kernels.arrays import Booleans, Floats
 
 SETS, POINTS = 5, 2
 _BLUNDER = 2.5
@@ -32,11 +33,11 @@ class ScreenedSets:
         No set is suspect; None if none is, but some are incomplete.
     """
 
-    distance: np.ndarray
-    height: np.ndarray
+    distance: Floats
+    height: Floats
     limit_distance: float
     limit_height: float
-    suspect: np.ndarray
+    suspect: Booleans
     passed: bool | None
 
 
@@ -63,7 +64,7 @@ class FieldPrecision:
     s_h: float
     dof_xy: int
     dof_h: int
-    residuals: np.ndarray
+    residuals: Floats
     complete: bool
 
 
@@ -244,7 +245,7 @@ def meets_stated(
     )
 
 
-def _shots(shots: ArrayLike) -> np.ndarray:
+def _shots(shots: ArrayLike) -> Floats:
     shots = np.asarray(shots, dtype=np.float64)
     if shots.ndim < 3 or shots.shape[-2:] != (POINTS, 3):
         raise GeometryInputError(f"Shots {shots.shape} are not (..., sets, 2 points, 3 coordinates).")

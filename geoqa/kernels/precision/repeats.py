@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geoqa.errors import GeometryInputError, JobError
+from geoqa.kernels.arrays import Booleans, Floats, Integers
 from geoqa.kernels.precision.components import Contrasts, contrasts, exact_ratio, two_spreads
 from geoqa.kernels.precision.estimate import ONE_SIGMA, UNKNOWN, Estimate, spread_estimate
 
@@ -27,12 +28,12 @@ class Pairs:
         Later minus earlier; NaN where one is missing.
     """
 
-    earlier: np.ndarray
-    later: np.ndarray
-    gap: np.ndarray
-    easting: np.ndarray
-    northing: np.ndarray
-    elevation: np.ndarray
+    earlier: Integers
+    later: Integers
+    gap: Floats
+    easting: Floats
+    northing: Floats
+    elevation: Floats
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -50,12 +51,12 @@ class GapTable:
         the two had nothing in common; NaN without pairs.
     """
 
-    low: np.ndarray
-    high: np.ndarray
-    count_h: np.ndarray
-    count_v: np.ndarray
-    u_h: np.ndarray
-    u_v: np.ndarray
+    low: Floats
+    high: Floats
+    count_h: Integers
+    count_v: Integers
+    u_h: Floats
+    u_v: Floats
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -74,9 +75,9 @@ class Visits:
         Numbers of first shots, and of all that came too soon after one to count as independent.
     """
 
-    visit: np.ndarray
-    first: np.ndarray
-    close: np.ndarray
+    visit: Integers
+    first: Booleans
+    close: Booleans
     independent: int
     too_close: int
 
@@ -342,7 +343,7 @@ def repeatability(
     )
 
 
-def _group_contrasts(values: np.ndarray, point: np.ndarray, group: np.ndarray) -> tuple[Contrasts, float, int]:
+def _group_contrasts(values: Floats, point: Integers, group: Integers) -> tuple[Contrasts, float, int]:
     """Group effects freed of the points, what is left of the squares, and its degrees of freedom."""
     if values.shape[0] == 0:
         return Contrasts(value=np.empty(0), multiplier=np.empty(0)), 0.0, 0
@@ -363,7 +364,7 @@ def _group_contrasts(values: np.ndarray, point: np.ndarray, group: np.ndarray) -
 
 
 def _short_lived(
-    values: np.ndarray, point: np.ndarray, group: np.ndarray, visits: Visits, whole: np.ndarray, confidence: float
+    values: Floats, point: np.ndarray, group: np.ndarray, visits: Visits, whole: Booleans, confidence: float
 ) -> tuple[Estimate, Estimate, int]:
     rows = np.flatnonzero((visits.first | visits.close) & whole)
     if rows.size == 0:
@@ -394,32 +395,32 @@ def _short_lived(
     return near, Estimate(value=value, se=(near_high - near_low) / 2, low=low, high=high, dof=wide.dof), close_shots
 
 
-def _by_class(kind: np.ndarray, squares: np.ndarray, classes: int) -> tuple[np.ndarray, np.ndarray]:
+def _by_class(kind: Integers, squares: Floats, classes: int) -> tuple[Integers, Floats]:
     used = np.isfinite(squares) & (kind >= 0) & (kind < classes)
     count = np.bincount(kind[used], minlength=classes)
     total = np.bincount(kind[used], weights=squares[used], minlength=classes)
     return count, np.where(count > 0, np.sqrt(total / np.maximum(count, 1) / 2), nan)
 
 
-def _freed(values: np.ndarray, label: np.ndarray) -> np.ndarray:
+def _freed(values: Floats, label: Integers) -> Floats:
     """Values less the mean of their label, exact to the last digits of large coordinates."""
     values = values - values[0]
     return values - _means(values, label)[label]
 
 
-def _means(values: np.ndarray, label: np.ndarray) -> np.ndarray:
+def _means(values: Floats, label: Integers) -> Floats:
     sums = np.zeros((label.max() + 1, values.shape[1]))
     np.add.at(sums, label, values)
     return sums / np.bincount(label)[:, None]
 
 
-def _numbered(labels: np.ndarray) -> np.ndarray:
+def _numbered(labels: np.ndarray) -> Integers:
     return np.unique(labels, return_inverse=True)[1].ravel()
 
 
 def _table(
     point: ArrayLike, time: ArrayLike, easting: ArrayLike, northing: ArrayLike, elevation: ArrayLike
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+) -> tuple[np.ndarray, Floats, Floats]:
     point, time = np.asarray(point), np.asarray(time, dtype=np.float64)
     columns = [np.asarray(each, dtype=np.float64) for each in (easting, northing, elevation)]
     if any(each.shape != point.shape for each in (time, *columns)):

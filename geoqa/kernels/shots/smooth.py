@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geoqa.errors import GeometryInputError
+from geoqa.kernels.arrays import Booleans, Floats, Integers
 
 _SIDE = 4  # neighbours behind a straight view from one side
 _BEND = 5  # neighbours behind a bent view from one side
@@ -42,11 +43,11 @@ class Smoothed:
         five shots.
     """
 
-    expected: np.ndarray
-    residual: np.ndarray
-    score: np.ndarray
-    stray: np.ndarray
-    u: np.ndarray
+    expected: Floats
+    residual: Floats
+    score: Floats
+    stray: Booleans
+    u: Floats
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -65,10 +66,10 @@ class SmoothedLine:
         As in `Smoothed`, square to the line.
     """
 
-    offset: np.ndarray
-    score: np.ndarray
-    stray: np.ndarray
-    u: np.ndarray
+    offset: Floats
+    score: Floats
+    stray: Booleans
+    u: Floats
 
 
 def smooth_profile(
@@ -201,7 +202,7 @@ def smooth_line(
     return SmoothedLine(offset=offset, score=score, stray=stray, u=u)
 
 
-def _of_lines(shape: tuple[int, ...], line: ArrayLike | None, u_least: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
+def _of_lines(shape: tuple[int, ...], line: ArrayLike | None, u_least: ArrayLike) -> tuple[Integers, Floats]:
     """Numbers of the lines from 0, and the smallest u of the line of each shot."""
     given = np.zeros(shape, dtype=np.int64) if line is None else np.asarray(line)
     if given.shape != shape:
@@ -224,17 +225,17 @@ class _Shots(NamedTuple):
     def take(self, rows: np.ndarray | slice) -> _Shots:
         return _Shots(*(each[..., rows] for each in self))
 
-    def size(self, seen: np.ndarray) -> np.ndarray:
+    def size(self, seen: Floats) -> Floats:
         """Signed size (..., n) of misfits (..., k, n)."""
         return np.sum(seen * self.counts, axis=-2)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Compared:
-    misfit: np.ndarray
-    score: np.ndarray
-    stray: np.ndarray
-    u: np.ndarray
+    misfit: Floats
+    score: Floats
+    stray: Booleans
+    u: Floats
 
 
 def _compare(shots: _Shots, *, limit: float) -> _Compared:
@@ -255,7 +256,7 @@ def _compare(shots: _Shots, *, limit: float) -> _Compared:
     return _Compared(misfit=misfit, score=score, stray=stray, u=u)
 
 
-def _compare_block(shots: _Shots, *, limit: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _compare_block(shots: _Shots, *, limit: float) -> tuple[Floats, Floats, Floats]:
     """Misfit, score and u, stray shots no longer being anybody's neighbour."""
     misfit, score, u = np.full((3, shots.line.size), np.nan)
     kept = np.ones(shots.line.size, dtype=bool)
@@ -274,7 +275,7 @@ def _compare_block(shots: _Shots, *, limit: float) -> tuple[np.ndarray, np.ndarr
     return misfit, score, u
 
 
-def _closest(shots: _Shots, kept: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _closest(shots: _Shots, kept: Booleans) -> tuple[Floats, Floats, Floats]:
     """Misfit of the view that comes closest, what it is in units of u, and u."""
     views, size = _Views(shots, kept), shots.size
     straight = size(np.stack([views.line(0), views.line(1), views.chord(), views.parabola(None)[0]]))
@@ -297,7 +298,7 @@ def _closest(shots: _Shots, kept: np.ndarray) -> tuple[np.ndarray, np.ndarray, n
         return misfit, np.where(told & (scaled == 0), 0.0, scaled / u), u
 
 
-def _learned(misfit: np.ndarray, interior: np.ndarray, shots: _Shots) -> np.ndarray:
+def _learned(misfit: Floats, interior: Booleans, shots: _Shots) -> Floats:
     """Standard uncertainty of one shot (n,), from the misfits of its line; NaN where fewer than three tell."""
     rows = np.flatnonzero(interior)
     rows = rows[np.lexsort((np.abs(misfit[rows]), shots.line[rows]))]
@@ -311,7 +312,7 @@ def _learned(misfit: np.ndarray, interior: np.ndarray, shots: _Shots) -> np.ndar
     return np.where(told, np.maximum((size[low] + size[high]) / 2 / _USUAL, shots.u_least), np.nan)
 
 
-def _largest_near(size: np.ndarray, line: np.ndarray) -> np.ndarray:
+def _largest_near(size: Floats, line: Integers) -> Floats:
     """Largest size among so many neighbours on the same line."""
     largest = size.copy()
     for away in range(1, _SIDE + 1):
@@ -328,9 +329,9 @@ class _Views:
     first axis everywhere, so that sums run over few long rows and not over many short ones.
     """
 
-    def __init__(self, shots: _Shots, kept: np.ndarray) -> None:
+    def __init__(self, shots: _Shots, kept: Booleans) -> None:
         rows = np.flatnonzero(kept)
-        before = np.cumsum(kept) - kept  # kept shots before each shot
+        before: Integers = np.cumsum(kept) - kept  # kept shots before each shot
         after = before + kept
         # kept shots of the same line, from and up to
         first, last = (np.searchsorted(shots.line[rows], shots.line, side) for side in ("left", "right"))
@@ -344,7 +345,7 @@ class _Views:
         self.values = np.where(past[:, :, None], np.nan, near - shots.values)
         self.ends = (before == first) | (after == last)
 
-    def line(self, side: int) -> np.ndarray:
+    def line(self, side: int) -> Floats:
         """Through neighbours on one side, by medians."""
         away, values = self.away[side, :_SIDE], self.values[side, :_SIDE]
         first, second = np.triu_indices(_SIDE, 1)
@@ -354,14 +355,14 @@ class _Views:
         enough = np.isfinite(away[2])  # three of them: what is missing is missing from one on
         return self._inside(-np.where(enough, level, np.nan))
 
-    def chord(self) -> np.ndarray:
+    def chord(self) -> Floats:
         """Between the next neighbours."""
         (before, after), (low, high) = self.away[:, 0], self.values[:, 0]
         run = after - before
         share = np.where(run > 0, -before / np.where(run > 0, run, 1.0), 0.5)
         return self._inside(-(low + share * (high - low)))
 
-    def parabola(self, side: int | None) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    def parabola(self, side: int | None) -> tuple[Floats, Floats, Floats, Floats]:
         """On one side, or on both: misfit, curvature, and the u of both for a u of 1."""
         if side is None:
             away, values = (np.concatenate(each[:, :_CENTRE]) for each in (self.away, self.values))
@@ -372,11 +373,11 @@ class _Views:
             level, bend, u_level, u_bend = _fit_parabola(away / reach, values)
             return self._inside(-level), bend / reach**2, u_bend / reach**2, np.sqrt(1 + u_level**2)
 
-    def _inside(self, misfit: np.ndarray) -> np.ndarray:
+    def _inside(self, misfit: Floats) -> Floats:
         return np.where(self.ends, np.nan, misfit)
 
 
-def _fit_parabola(at: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+def _fit_parabola(at: Floats, values: Floats) -> tuple[Floats, Floats, Floats, Floats]:
     """Level at 0 and curvature (k, n) of the parabola through values (m, k, n), and the u of both for a u of 1.
 
     By polynomials orthogonal over each shot's own places, which is many times as fast as a pseudo-inverse a shot; that
@@ -407,7 +408,7 @@ def _fit_parabola(at: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.nd
     return level, bend, u_level, u_bend
 
 
-def _median(values: np.ndarray) -> np.ndarray:
+def _median(values: Floats) -> Floats:
     """Median over the first axis, NaN left out; NaN where nothing is left.
 
     A few long rows are put in order by swapping them against each other, which is many times as fast as sorting every
@@ -427,10 +428,10 @@ def _median(values: np.ndarray) -> np.ndarray:
     return np.where(count > 0, sum(middle) / 2, np.nan)
 
 
-def _smallest(misfits: np.ndarray) -> np.ndarray:
+def _smallest(misfits: Floats) -> Floats:
     return _of_smallest(misfits, misfits)
 
 
-def _of_smallest(misfits: np.ndarray, values: np.ndarray) -> np.ndarray:
+def _of_smallest(misfits: Floats, values: Floats) -> Floats:
     size = np.where(np.isnan(misfits), np.inf, np.abs(misfits))
     return np.take_along_axis(values, size.argmin(axis=0)[None], axis=0)[0]

@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 from scipy.special import bdtr, ndtri
 
 from geoqa.errors import GeometryInputError, JobError
+from geoqa.kernels.arrays import Floats, Integers
 
 EDGES = (0.0, 5.0, 12.0, 18.0, 25.0, 38.0, 52.0, 90.0)
 """Degrees that part classes about the leans a crew usually tries: 10, 15, 20, 30, 45; common practice, no source."""
@@ -39,18 +40,18 @@ class TiltClasses:
         Largest difference seen.
     """
 
-    low: np.ndarray
-    high: np.ndarray
-    largest: np.ndarray
-    count: np.ndarray
-    u_h: np.ndarray
-    u_h_low: np.ndarray
-    u_h_high: np.ndarray
-    u_v: np.ndarray
-    u_v_low: np.ndarray
-    u_v_high: np.ndarray
-    largest_h: np.ndarray
-    largest_v: np.ndarray
+    low: Floats
+    high: Floats
+    largest: Floats
+    count: Integers
+    u_h: Floats
+    u_h_low: Floats
+    u_h_high: Floats
+    u_v: Floats
+    u_v_low: Floats
+    u_v_high: Floats
+    largest_h: Floats
+    largest_v: Floats
 
 
 def tilt_classes(
@@ -127,7 +128,7 @@ def tilt_classes(
     )
 
 
-def _robust(sizes: np.ndarray, of_median: float, confidence: float) -> tuple[float, float, float]:
+def _robust(sizes: Floats, of_median: float, confidence: float) -> tuple[float, float, float]:
     sizes = np.sort(sizes[np.isfinite(sizes)])
     n = sizes.size
     if n == 0:
@@ -138,6 +139,6 @@ def _robust(sizes: np.ndarray, of_median: float, confidence: float) -> tuple[flo
     return float(np.median(sizes)) / of_median, float(low) / of_median, float(high) / of_median
 
 
-def _largest(values: np.ndarray) -> float:
+def _largest(values: Floats) -> float:
     values = values[np.isfinite(values)]
     return float(values.max()) if values.size else np.nan

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geoqa.errors import GeometryInputError
+from geoqa.kernels.arrays import Booleans, Floats, Integers
 from geoqa.kernels.precision.components import TwoSpreads, contrasts, two_spreads
 from geoqa.kernels.precision.estimate import UNKNOWN, Estimate, declared, linear_estimate, spread_estimate
 from geoqa.kernels.tilt.classes import EDGES, TiltClasses, tilt_classes
@@ -73,32 +74,32 @@ class TiltModel:
 class _Shots:
     """Shots of a test, row by row, and which of them count."""
 
-    places: np.ndarray  # (n, 3)
-    tilt: np.ndarray
-    azimuth: np.ndarray
-    rod: np.ndarray
-    number: np.ndarray  # of the point
-    upright: np.ndarray
-    leaning: np.ndarray
-    count: np.ndarray  # plumb shots of every point
+    places: Floats  # (n, 3)
+    tilt: Floats
+    azimuth: Floats
+    rod: Floats
+    number: Integers  # of the point
+    upright: Booleans
+    leaning: Booleans
+    count: Integers  # plumb shots of every point
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Differences:
     """Tilted minus mean plumb shot of the same point, turned into the lean."""
 
-    radial: np.ndarray
-    tangential: np.ndarray
-    vertical: np.ndarray
-    tilt: np.ndarray  # radians
-    usual: np.ndarray  # mean tilt of its class, radians
-    azimuth: np.ndarray  # radians
-    rod: np.ndarray
-    point: np.ndarray
-    plumb: np.ndarray  # plumb shots behind the mean
+    radial: Floats
+    tangential: Floats
+    vertical: Floats
+    tilt: Floats  # radians
+    usual: Floats  # mean tilt of its class, radians
+    azimuth: Floats  # radians
+    rod: Floats
+    point: Integers
+    plumb: Integers  # plumb shots behind the mean
 
 
-def turned(difference_e: ArrayLike, difference_n: ArrayLike, azimuth: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
+def turned(difference_e: ArrayLike, difference_n: ArrayLike, azimuth: ArrayLike) -> tuple[Floats, Floats]:
     """Turn plan differences into the direction of the lean.
 
     Parameters
@@ -256,7 +257,7 @@ def _by_azimuth(
     outward = np.column_stack([differences.rod * np.cos(differences.usual), np.sin(differences.usual)])
     upward = -np.column_stack([differences.rod * np.sin(differences.usual), 1 - np.cos(differences.usual)])
 
-    def spreads(values: np.ndarray, fixed: np.ndarray, arm: np.ndarray, base: np.ndarray, axis: int) -> TwoSpreads:
+    def spreads(values: Floats, fixed: Floats, arm: Floats, base: Floats, axis: int) -> TwoSpreads:
         free_of = contrasts(values, fixed=fixed, base=base, extra=np.diag(arm**2))
         known = None if plumb_u is None else plumb_u[axis]
         return two_spreads(free_of, sum_squares=squares[axis], dof=dof[axis], base=known, confidence=confidence)
@@ -282,7 +283,7 @@ def _by_azimuth(
 
 
 def _heading_bias(
-    differences: _Differences, spreads: TwoSpreads, across: np.ndarray, base: np.ndarray, confidence: float
+    differences: _Differences, spreads: TwoSpreads, across: Floats, base: Floats, confidence: float
 ) -> Estimate:
     if not np.isfinite(spreads.extra.value):
         return UNKNOWN
@@ -295,8 +296,8 @@ def _angle_and_rod(
     differences: _Differences,
     radial: TwoSpreads,
     vertical: TwoSpreads,
-    effects: np.ndarray,
-    bases: tuple[np.ndarray, np.ndarray],
+    effects: Floats,
+    bases: tuple[Floats, Floats],
     confidence: float,
 ) -> tuple[Estimate, Estimate]:
     if not (np.isfinite(radial.extra.value) and np.isfinite(vertical.extra.value)):
@@ -322,9 +323,7 @@ def _angle_and_rod(
     return _in_degrees(angle), rod
 
 
-def _fitted(
-    columns: np.ndarray, values: np.ndarray, covariance: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _fitted(columns: Floats, values: Floats, covariance: Floats) -> tuple[Floats, Floats, Floats]:
     """Generalised least squares: effects, their covariance, and the share every value has in them."""
     solved = np.linalg.solve(covariance, columns)
     spread = np.linalg.inv(columns.T @ solved)
@@ -332,7 +331,7 @@ def _fitted(
     return taken @ values, spread, taken
 
 
-def _of_class(tilt: np.ndarray, edges: np.ndarray) -> np.ndarray:
+def _of_class(tilt: Floats, edges: Floats) -> Floats:
     kind = np.searchsorted(edges, tilt, side="right")
     return (np.bincount(kind, weights=tilt) / np.maximum(np.bincount(kind), 1))[kind]
 
@@ -377,7 +376,7 @@ def _sorted(
     )
 
 
-def _turned_differences(shots: _Shots, apart: np.ndarray, used: np.ndarray, edges: np.ndarray) -> _Differences:
+def _turned_differences(shots: _Shots, apart: Floats, used: Booleans, edges: Floats) -> _Differences:
     radial, tangential = turned(apart[used, 0], apart[used, 1], shots.azimuth[used])
     return _Differences(
         radial=radial,
@@ -392,7 +391,7 @@ def _turned_differences(shots: _Shots, apart: np.ndarray, used: np.ndarray, edge
     )
 
 
-def _plumb(shots: _Shots) -> tuple[np.ndarray, tuple[float, float], int]:
+def _plumb(shots: _Shots) -> tuple[Floats, tuple[float, float], int]:
     """Mean of every point's plumb shots, sums of squares about it (plan, elevation), degrees of freedom per axis."""
     number, count = shots.number[shots.upright], shots.count
     upright = shots.places[shots.upright]

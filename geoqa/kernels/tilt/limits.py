@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geoqa.errors import JobError
+from geoqa.kernels.arrays import Booleans, Floats
 from geoqa.kernels.judging.verdict import IN, judge, judge_radial
 from geoqa.kernels.precision.budget import combine
 from geoqa.kernels.precision.components import TwoSpreads
@@ -40,18 +41,18 @@ class TiltedShot:
         What the significant biases of the test do to the tip; 0 where none is significant.
     """
 
-    u_radial: np.ndarray
-    u_radial_low: np.ndarray
-    u_radial_high: np.ndarray
-    u_tangential: np.ndarray
-    u_tangential_low: np.ndarray
-    u_tangential_high: np.ndarray
-    u_vertical: np.ndarray
-    u_vertical_low: np.ndarray
-    u_vertical_high: np.ndarray
-    shift_radial: np.ndarray
-    shift_tangential: np.ndarray
-    shift_vertical: np.ndarray
+    u_radial: Floats
+    u_radial_low: Floats
+    u_radial_high: Floats
+    u_tangential: Floats
+    u_tangential_low: Floats
+    u_tangential_high: Floats
+    u_vertical: Floats
+    u_vertical_low: Floats
+    u_vertical_high: Floats
+    shift_radial: Floats
+    shift_tangential: Floats
+    shift_vertical: Floats
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -267,7 +268,7 @@ def largest_tilt(
 
     parts = ("vertical",) if check == "elevation" else ("radial", "tangential")
 
-    def proven(tilt: np.ndarray, share: float | None) -> np.ndarray:
+    def proven(tilt: Floats, share: float | None) -> Booleans:
         lean = _tested(model, tilt, rod)
         u = [combine(_remembered_u(model, part, rod, share, tuple(tilt.tolist())), more) for part in parts]
         off = [np.abs(_shift(model, part, lean)) if biases == "kept" else np.zeros(tilt.shape) for part in parts]
@@ -324,7 +325,7 @@ def _by_classes(
     )
 
 
-def _inside(check: str, deviation: np.ndarray, limit: float, u: np.ndarray, rule: str) -> np.ndarray:
+def _inside(check: str, deviation: Floats, limit: float, u: Floats, rule: str) -> Booleans:
     u = np.where(np.isfinite(u), u, np.nan)
     if check == "position":
         found = judge_radial(deviation, limit=limit, u=u, rule=rule)
@@ -337,12 +338,12 @@ def _inside(check: str, deviation: np.ndarray, limit: float, u: np.ndarray, rule
 class _Lean:
     """Arms of the errors of a tilted shot; NaN where nothing may be claimed."""
 
-    along: np.ndarray
-    across: np.ndarray
-    tilt: np.ndarray  # radians
+    along: Floats
+    across: Floats
+    tilt: Floats  # radians
 
 
-def _tested(model: TiltModel, tilt: np.ndarray, rod: float | None) -> _Lean:
+def _tested(model: TiltModel, tilt: Floats, rod: float | None) -> _Lean:
     rod = model.rod_high if rod is None else float(rod)
     known = model.rod_low * (1 - _ROD) <= rod <= model.rod_high * (1 + _ROD)
     with np.errstate(invalid="ignore"):
@@ -353,12 +354,12 @@ def _tested(model: TiltModel, tilt: np.ndarray, rod: float | None) -> _Lean:
 @lru_cache(maxsize=64)
 def _remembered_u(
     model: TiltModel, part: str, rod: float | None, share: float | None, tilt: tuple[float, ...]
-) -> np.ndarray:
+) -> Floats:
     """As `_u`; every tolerance of a job asks for the same leans first, and the likely values are many."""
     return _u(model, part, _tested(model, np.array(tilt), rod), share)
 
 
-def _u(model: TiltModel, part: str, lean: _Lean, share: float | None) -> np.ndarray:
+def _u(model: TiltModel, part: str, lean: _Lean, share: float | None) -> Floats:
     """Standard uncertainty of one part, or the value below which lies a share of the likely ones."""
     arm = lean.along if part == "radial" else lean.across
     spreads: TwoSpreads | None = getattr(model, part)
@@ -370,7 +371,7 @@ def _u(model: TiltModel, part: str, lean: _Lean, share: float | None) -> np.ndar
     return np.sqrt(np.quantile(likely, share, axis=-1))
 
 
-def _shift(model: TiltModel, part: str, lean: _Lean) -> np.ndarray:
+def _shift(model: TiltModel, part: str, lean: _Lean) -> Floats:
     """What the significant biases do to one part."""
     if part == "tangential":
         return lean.across * np.radians(_settled(model.heading_bias))
