@@ -2,18 +2,16 @@
 
 from collections.abc import Iterator
 from pathlib import Path, PurePosixPath
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from geoqa.job.inputs import Input
+from geoqa.job.load import LoadedJob
 from geoqa.model.background import Background, Box
 from geoqa.model.frame import Frame
 from geoqa.model.layer import Layers
 from geoqa.model.quantity import FOOT
-
-if TYPE_CHECKING:
-    from geoqa.job.load import LoadedJob
 
 MARGIN = 0.1
 """Share of the job's longer side that is shown around it."""
@@ -23,7 +21,7 @@ MOST = (1.0, 99.0)
 """Percentiles of the shots that count where there is neither design nor control: one blunder sets no extent."""
 
 
-def background_inputs(loaded: "LoadedJob") -> tuple[Input, ...]:
+def background_inputs(loaded: LoadedJob) -> tuple[Input, ...]:
     """The file a job names for its background, if it names one."""
     table = loaded.job.background
     if table is None:

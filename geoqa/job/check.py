@@ -5,11 +5,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from geoqa.errors import GeoqaError
+from geoqa.frames.files.reading import frame_lines
 from geoqa.job.background import background_inputs
 from geoqa.job.inputs import inputs
 from geoqa.job.intake import read_frame, take_in
-from geoqa.job.load import LoadedJob, load
+from geoqa.job.load import LoadedJob
 from geoqa.job.plan import default_steps, plan
+from geoqa.job.unframed import load_framed
 from geoqa.model.columns import TABLES, columns_of
 from geoqa.model.step import Step
 
@@ -37,7 +39,7 @@ def check(path: str | Path) -> Checked:
     JobError
         Stage one found problems.
     """
-    loaded = load(path)
+    loaded = load_framed(path)
     default_steps(loaded.job.steps)
     problems: list[str] = []
     remarks: list[str] = []
@@ -66,7 +68,7 @@ def check(path: str | Path) -> Checked:
     if not problems:
         remarks += _missing(loaded, there)
         try:
-            doubts = tuple(each.words for each in take_in(loaded).doubts)
+            doubts = frame_lines(take_in(loaded).placement)
         except GeoqaError as error:
             problems.append(str(error))
     return Checked(loaded, tuple(problems), tuple(remarks), doubts)

@@ -1,18 +1,16 @@
 """The files a job names: where they are, and each as it was read."""
 
 from collections.abc import Iterator
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from geoqa.errors import GeoqaError, SourceError
-from geoqa.job.seen import Seen
-from geoqa.model.quantity import length_unit
+from geoqa.errors import SourceError
+from geoqa.frames.files.reading import FileAsRead
+from geoqa.frames.moving.convert import ACCURACY_LIMIT
+from geoqa.job.load import LoadedJob
+from geoqa.model.quantity import METRE, length_unit
 from geoqa.model.source import Source
-
-if TYPE_CHECKING:
-    from geoqa.job.load import LoadedJob
 
 
 @dataclass(frozen=True)
@@ -26,7 +24,7 @@ class Input:
     table: Any
 
 
-def inputs(loaded: "LoadedJob") -> Iterator[Input]:
+def inputs(loaded: LoadedJob) -> Iterator[Input]:
     """Every file a job names, in the order of the job file's tables."""
     job = loaded.job
     tables = [("shots", each) for each in job.shots]
@@ -52,25 +50,21 @@ def read_one(each: Input) -> Source:
     return source
 
 
-def seen_of(each: Input, source: Source) -> Seen:
+def as_read(each: Input, source: Source) -> FileAsRead:
     """A file as read, with what the job declares for it."""
-    unit = length_unit(each.table.unit) if each.table.unit else None
-    return Seen(
+    table = each.table
+    return FileAsRead(
         role=each.role,
         name=each.shown,
         source=source,
         key=each.source,
-        declared=each.table.frame,
-        unit=unit,
-        ground=each.table.ground,
+        declared=table.frame,
+        unit=length_unit(table.unit) if table.unit else None,
+        vertical=table.vertical,
+        heights=getattr(table, "heights", "orthometric"),
+        ground=table.ground,
+        epoch=table.epoch,
+        accuracy_limit=table.accuracy.to(METRE) if table.accuracy else ACCURACY_LIMIT,
+        accept=table.accept,
+        accept_operation=table.accept_operation,
     )
-
-
-def read_seen(listed: list[Input], *, but: str = "") -> list[Seen]:
-    """Every file that says something of the frame, `but` one; a file that cannot be read says nothing."""
-    found = []
-    for each in listed:
-        if each.shown != but and each.role not in ("screening", "check_policy"):
-            with suppress(GeoqaError):
-                found.append(seen_of(each, read_one(each)))
-    return found

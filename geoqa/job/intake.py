@@ -8,23 +8,20 @@ from pathlib import Path
 from typing import Any
 
 from geoqa import plugins
-from geoqa.errors import AreaError, SourceError
-from geoqa.frames.convert import ACCURACY_LIMIT, convert
-from geoqa.frames.geoid import GeoidGrid, open_geoid
-from geoqa.frames.resolve import frame_evidence, resolve
+from geoqa.errors import SourceError
+from geoqa.frames.files.place import place_files
+from geoqa.frames.files.reading import FileAsRead, FrameDoubt, Placement, evidence_lines
+from geoqa.frames.moving.geoid import GeoidGrid, open_geoid
+from geoqa.frames.systems.resolve import frame_evidence, resolve
 from geoqa.job.background import background_inputs, beside, take_background
 from geoqa.job.execute import Progress, silent
-from geoqa.job.frame_candidates import instead
-from geoqa.job.frame_doubt import FrameDoubt, frame_doubts
-from geoqa.job.inputs import Input, inputs, read_one, read_seen, seen_of
+from geoqa.job.inputs import Input, as_read, inputs, read_one
 from geoqa.job.limits import limits_table, precision_table, tilt_table
 from geoqa.job.load import LoadedJob
-from geoqa.job.seen import Seen
 from geoqa.model.background import Background
-from geoqa.model.columns import COORDINATES, PLACED, conform, empty
+from geoqa.model.columns import PLACED, conform, empty
 from geoqa.model.frame import Frame
 from geoqa.model.layer import Layers, placed, shaped
-from geoqa.model.quantity import METRE, length_unit
 from geoqa.model.source import Source
 
 LISTED_TROUBLES = 20
@@ -36,12 +33,18 @@ class Intake:
     """Layers ready for the steps, and what a person should know about how they came to be."""
 
     layers: Layers
+    placement: Placement
+    """Every file with what it is in."""
     evidence: tuple[str, ...] = ()
     troubles: tuple[str, ...] = field(default_factory=tuple)
     left_out: tuple[str, ...] = field(default_factory=tuple)
     """Rows that could not be read at all: they are in no table, so nothing else can tell of them."""
-    doubts: tuple[FrameDoubt, ...] = ()
     background: Background | None = None
+
+    @property
+    def doubts(self) -> tuple[FrameDoubt, ...]:
+        """Where what a file is declared in disagrees with where it lies."""
+        return self.placement.doubts
 
 
 def originals(loaded: LoadedJob) -> tuple[Path, ...]:
@@ -80,28 +83,42 @@ def take_in(loaded: LoadedJob, *, progress: Progress = silent) -> Intake:
 
     frame = read_frame(loaded)
     geoid = _geoid(loaded)
-    gathered: dict[str, list[Any]] = {}
-    evidence: list[str] = [f"frame: {item}" for item in frame_evidence(frame)]
-    troubles: list[str] = []
-    left_out: list[str] = []
-    rows: list[dict[str, Any]] = []
-    seen: list[Seen] = []
     listed = list(inputs(loaded))
+    read = []
     for done, each in enumerate(listed):
         progress(f"reading {each.shown}", done, len(listed))
+        read.append(as_read(each, read_one(each)))
+    placement = place_files(read, frame, geoid=geoid)
+    layers = _layers(loaded, placement, frame)
+    evidence = [f"frame: {item}" for item in frame_evidence(frame)]
+    evidence += [line for reading in placement.files for line in evidence_lines(reading)]
+    rows = [_source_row(each, file.source) for each, file in zip(listed, read, strict=True)]
+    background = None
+    for each in background_inputs(loaded):
+        progress(f"reading {each.shown}", len(listed), len(listed))
         source = read_one(each)
-        seen.append(seen_of(each, source))
-        try:
-            tables, moved = _converted(each, source, frame, geoid)
-        except AreaError as error:
-            raise AreaError(_instead(error, seen[-1], listed, frame)) from None
-        for name, table in tables.items():
+        rows += [_source_row(file, source) for file in (each, *beside(each))]
+        background = take_background(each, Layers(layers, frame=frame))
+        found = background.picture.evidence if background is not None else ()
+        evidence += [f"{each.shown}: {item}" for item in (*source.evidence, *found)]
+    layers["sources"] = conform("sources", pd.DataFrame(rows))
+    evidence += [f"{doubt.file}: {doubt.words}" for doubt in placement.doubts]
+    return Intake(
+        layers=Layers(layers, frame=frame),
+        evidence=tuple(evidence),
+        troubles=tuple(line for file in read for line in _trouble_lines(file)),
+        left_out=tuple(f"{file.name}, {row}" for file in read for row in file.source.troubles if row.loses_row),
+        placement=placement,
+        background=background,
+    )
+
+
+def _layers(loaded: LoadedJob, placement: Placement, frame: Frame) -> dict[str, Any]:
+    """One table of each kind, in the job's frame, with what the job file itself states."""
+    gathered: dict[str, list[Any]] = {}
+    for reading in placement.files:
+        for name, table in reading.layers.items():
             gathered.setdefault(name, []).append(table)
-        evidence += [f"{each.shown}: {item}" for item in source.evidence]
-        evidence += [f"{each.shown}: {item}" for item in moved]
-        troubles += _told(each, source)
-        left_out += [f"{each.shown}, {trouble}" for trouble in source.troubles if trouble.loses_row]
-        rows.append(_source_row(each, source))
     for role in ("screening", "check_policy"):
         if role not in gathered:
             gathered[role] = [preset(role)]
@@ -112,23 +129,7 @@ def take_in(loaded: LoadedJob, *, progress: Progress = silent) -> Intake:
     layers["limits"] = limits_table(loaded.job, frame.unit)
     layers["precision"] = precision_table(loaded.job, frame.unit)
     layers["tilt_declared"] = tilt_table(loaded.job)
-    background = None
-    for each in background_inputs(loaded):
-        progress(f"reading {each.shown}", len(listed), len(listed))
-        source = read_one(each)
-        rows += [_source_row(file, source) for file in (each, *beside(each))]
-        background = take_background(each, Layers(layers, frame=frame))
-        found = background.picture.evidence if background is not None else ()
-        evidence += [f"{each.shown}: {item}" for item in (*source.evidence, *found)]
-    layers["sources"] = conform("sources", pd.DataFrame(rows))
-    doubts = frame_doubts(seen, layers, frame)
-    evidence += [f"{each.file}: {each.words}" for each in doubts]
-    return Intake(Layers(layers, frame=frame), tuple(evidence), tuple(troubles), tuple(left_out), doubts, background)
-
-
-def _instead(error: AreaError, here: Seen, listed: list[Input], frame: Frame) -> str:
-    """The error, and what the file may be instead, weighed against the other files of the job."""
-    return "\n  ".join([str(error), *instead(here, read_seen(listed, but=here.name), frame)])
+    return layers
 
 
 def _geoid(loaded: LoadedJob) -> GeoidGrid | None:
@@ -138,34 +139,11 @@ def _geoid(loaded: LoadedJob) -> GeoidGrid | None:
     return open_geoid(loaded.resolve(table.file), table.name, check=table.check)
 
 
-def _converted(
-    each: Input, source: Source, frame: Frame, geoid: GeoidGrid | None
-) -> tuple[dict[str, Any], tuple[Any, ...]]:
-    if not any(name in COORDINATES or name == "design_lines" for name in source.layers):
-        return dict(source.layers), ()
-    table = each.table
-    return convert(
-        source,
-        frame=frame,
-        declared=table.frame,
-        unit=length_unit(table.unit) if table.unit else None,
-        vertical=table.vertical,
-        heights=getattr(table, "heights", "orthometric"),
-        geoid=geoid,
-        ground=table.ground,
-        epoch=table.epoch,
-        accuracy_limit=table.accuracy.to(METRE) if table.accuracy else ACCURACY_LIMIT,
-        accept=table.accept,
-        accept_operation=table.accept_operation,
-        what=each.shown,
-    )
-
-
-def _told(each: Input, source: Source) -> list[str]:
-    told = [f"{each.shown}, {trouble}" for trouble in source.troubles[:LISTED_TROUBLES]]
-    if (more := len(source.troubles) - LISTED_TROUBLES) > 0:
-        told.append(f"{each.shown}: and {more} more rows with trouble")
-    return told
+def _trouble_lines(file: FileAsRead) -> list[str]:
+    lines = [f"{file.name}, {trouble}" for trouble in file.source.troubles[:LISTED_TROUBLES]]
+    if (more := len(file.source.troubles) - LISTED_TROUBLES) > 0:
+        lines.append(f"{file.name}: and {more} more rows with trouble")
+    return lines
 
 
 def _source_row(each: Input, source: Source) -> dict[str, Any]:

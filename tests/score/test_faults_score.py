@@ -22,7 +22,7 @@ from bench.faulted import DECLARED, FAULTS, UNDECLARED, clean_row, held_against,
 from bench.faulted_text import headline, page_part, told_right
 from bench.faults_unsaid import new_claims
 from bench.said import Said
-from geoqa.frames.resolve import resolve
+from geoqa.frames.systems.resolve import resolve
 from geoqa.job.execute import execute
 from geoqa.job.intake import preset, take_in
 from geoqa.job.load import load

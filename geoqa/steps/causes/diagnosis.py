@@ -8,7 +8,7 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.contract.survey import DIAGNOSIS
-from geoqa.frames.signatures import signatures
+from geoqa.frames.readings.signatures import signatures
 from geoqa.kernels.causes.weighing import FITS, Diagnosis, weigh
 from geoqa.model.cause_words import LOST
 from geoqa.model.columns import conform, empty

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 from geoqa.errors import OutputError
-from geoqa.frames.lonlat import display_operation, to_lonlat
+from geoqa.frames.moving.lonlat import display_operation, to_lonlat
 from geoqa.model.columns import SCHEMA_VERSION
 from geoqa.model.output import Output
 from geoqa.model.words import CERTIFICATION

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 from geoqa.errors import OutputError
-from geoqa.frames.prj import wkt_esri
+from geoqa.frames.systems.prj import wkt_esri
 from geoqa.model.columns import PLACED
 from geoqa.model.output import Output
 from geoqa.write.dates import job_day

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geoqa.errors import FrameError
-from geoqa.frames.lonlat import display_operation, to_lonlat
+from geoqa.frames.moving.lonlat import display_operation, to_lonlat
 from geoqa.model.frame import Frame
 
 NODES = 5
@@ -83,7 +83,7 @@ def lonlat_mesh(frame: Frame, easting: float, northing: float) -> LonLatMesh | N
 
     Examples
     --------
-    >>> from geoqa.frames.resolve import resolve
+    >>> from geoqa.frames.systems.resolve import resolve
     >>> mesh = lonlat_mesh(resolve("EPSG:6547"), 1968503.937, 0.0)
     >>> lon, lat = mesh.at([1968503.937], [0.0])
     >>> round(float(lon[0]), 6), round(float(lat[0]), 6), mesh.accuracy

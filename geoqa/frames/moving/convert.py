@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from geoqa.errors import FrameError
-from geoqa.frames.area import check_area
-from geoqa.frames.declared import FileFrame, settle
-from geoqa.frames.geoid import GeoidGrid
-from geoqa.frames.movement import Movement, movement
-from geoqa.frames.projection import same_datum
+from geoqa.frames.moving.declared import FileFrame, settle
+from geoqa.frames.moving.geoid import GeoidGrid
+from geoqa.frames.moving.movement import Movement, movement
+from geoqa.frames.systems.area import check_area
+from geoqa.frames.systems.projection import same_datum
 from geoqa.model.columns import COORDINATES, TABLES, lengths_of
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import LengthUnit
@@ -95,17 +95,15 @@ def convert(
     Examples
     --------
     >>> import pandas as pd
-    >>> from geoqa.frames.resolve import resolve
+    >>> from geoqa.frames.systems.resolve import resolve
     >>> from geoqa.model.quantity import METRE
     >>> points = pd.DataFrame({"easting": [679094.4], "northing": [135331.2], "elevation": [444.09]})
     >>> layers, evidence = convert(Source(layers={"shots": points}), frame=resolve("EPSG:6547"), unit=METRE)
     >>> layers["shots"].loc[0, "easting"].round(3), layers["shots"].loc[0, "elevation"].round(3)
     (np.float64(2228000.0), np.float64(1456.988))
     """
-    placed = {name: table for name, table in source.layers.items() if name in COORDINATES or "geometry" in table}
-    if not placed:
+    if not _placed(source):
         return dict(source.layers), ()
-    ellipsoid = heights == "ellipsoid"
     file = settle(
         source,
         frame=frame,
@@ -113,9 +111,60 @@ def convert(
         declared=declared,
         unit=unit,
         vertical=vertical,
-        ellipsoid_heights=ellipsoid,
+        ellipsoid_heights=heights == "ellipsoid",
         accept=accept,
     )
+    layers, moved = carry(
+        source,
+        file,
+        frame=frame,
+        heights=heights,
+        geoid=geoid,
+        ground=ground,
+        epoch=epoch,
+        accuracy_limit=accuracy_limit,
+        accept_operation=accept_operation,
+        what=what,
+    )
+    return layers, (*file.evidence, *moved)
+
+
+def carry(
+    source: Source,
+    file: FileFrame,
+    *,
+    frame: Frame,
+    heights: Literal["orthometric", "ellipsoid"] = "orthometric",
+    geoid: GeoidGrid | None = None,
+    ground: bool = False,
+    epoch: float | None = None,
+    accuracy_limit: float | None = ACCURACY_LIMIT,
+    accept_operation: bool = False,
+    what: str = "file",
+) -> "tuple[dict[str, pd.DataFrame], tuple[Evidence, ...]]":
+    """Bring the tables of a file whose numbers are settled into the job's frame.
+
+    Parameters
+    ----------
+    source : Source
+    file : FileFrame
+        What its numbers mean.
+    frame, heights, geoid, ground, epoch, accuracy_limit, accept_operation, what
+        As in `convert`.
+
+    Returns
+    -------
+    layers : dict of table name to DataFrame
+    evidence : tuple of Evidence
+        What was scaled and moved.
+
+    Raises
+    ------
+    FrameError
+        As in `convert`, but for contradictions between job and file.
+    """
+    placed = _placed(source)
+    ellipsoid = heights == "ellipsoid"
     easting, northing = _positions(placed)
     way = movement(
         file,
@@ -130,7 +179,7 @@ def convert(
     )
     if ellipsoid:
         _check_heights(file, frame, geoid, what)
-    evidence = [*file.evidence, *way.evidence()]
+    evidence = [*way.evidence()]
     layers: dict[str, pd.DataFrame] = {}
     for name, table in source.layers.items():
         where = what if len(placed) == 1 else f"{what}, {name}"
@@ -139,6 +188,11 @@ def convert(
     if ellipsoid and geoid is not None:
         evidence.append(geoid.evidence())
     return layers, tuple(evidence)
+
+
+def _placed(source: Source) -> "dict[str, pd.DataFrame]":
+    """Tables of a file that lie somewhere."""
+    return {name: table for name, table in source.layers.items() if name in COORDINATES or "geometry" in table}
 
 
 def _table(name: str, table: "pd.DataFrame", way: Movement, geoid: GeoidGrid | None, what: str) -> "pd.DataFrame":

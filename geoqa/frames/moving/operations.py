@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geoqa.errors import FrameError
-from geoqa.frames import engine
+from geoqa.frames.systems.definitions import engine
 
 if TYPE_CHECKING:
     import pyproj

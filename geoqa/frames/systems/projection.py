@@ -4,8 +4,8 @@ import json
 from functools import cache
 from typing import Any
 
-from geoqa.frames.geographic import text_of
-from geoqa.frames.systems import systems
+from geoqa.frames.systems.definitions import systems
+from geoqa.frames.systems.geographic import text_of
 from geoqa.model.frame import Frame
 
 ORIGINS_AGREE = 1e-3

@@ -7,11 +7,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geoqa.errors import FrameError
-from geoqa.frames.declared import FileFrame
-from geoqa.frames.factors import convergence, ground_to_grid
-from geoqa.frames.geographic import to_geographic
-from geoqa.frames.operations import Bounds, Operation, pick
-from geoqa.frames.projection import origin_shift, same_projection
+from geoqa.frames.moving.declared import FileFrame
+from geoqa.frames.moving.operations import Bounds, Operation, pick
+from geoqa.frames.systems.factors import convergence, ground_to_grid
+from geoqa.frames.systems.geographic import to_geographic
+from geoqa.frames.systems.projection import origin_shift, same_projection
 from geoqa.model.frame import Frame
 from geoqa.model.source import Evidence
 

@@ -7,8 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoqa.errors import FrameError
-from geoqa.frames.scaled_plan import ScaledPlan, distances, scaled_plan
-from geoqa.frames.signatures import SEPARATION
+from geoqa.frames.readings.scaled_plan import ScaledPlan, distances, scaled_plan
+from geoqa.frames.readings.signatures import SEPARATION
 from geoqa.model import words
 from geoqa.model.frame import Frame
 

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from geoqa.errors import FrameError
-from geoqa.frames import engine
-from geoqa.frames.projection import same_projection
-from geoqa.frames.systems import linear_unit, short, systems, vertical_system
+from geoqa.frames.systems import engine
+from geoqa.frames.systems.definitions import linear_unit, short, systems, vertical_system
+from geoqa.frames.systems.projection import same_projection
 from geoqa.model.columns import COORDINATES
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import UNITS, LengthUnit

@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geoqa.errors import FrameError
-from geoqa.frames import engine
-from geoqa.frames.geographic import text_of, to_geographic
-from geoqa.frames.systems import systems
+from geoqa.frames.systems import engine
+from geoqa.frames.systems.definitions import systems
+from geoqa.frames.systems.geographic import text_of, to_geographic
 from geoqa.model.frame import Frame
 
 Array = NDArray[np.float64]
@@ -89,7 +89,7 @@ def elevation_factor(frame: Frame, easting: ArrayLike, northing: ArrayLike, elli
 
     Examples
     --------
-    >>> from geoqa.frames.resolve import resolve
+    >>> from geoqa.frames.systems.resolve import resolve
     >>> float(elevation_factor(resolve("EPSG:6547"), [2228000.0], [444000.0], [0.0])[0])
     1.0
     """
@@ -119,7 +119,7 @@ def combined_factor(frame: Frame, easting: ArrayLike, northing: ArrayLike, ellip
 
     Examples
     --------
-    >>> from geoqa.frames.resolve import resolve
+    >>> from geoqa.frames.systems.resolve import resolve
     >>> round(float(combined_factor(resolve("EPSG:6547"), [2228000.0], [444000.0], [1360.0])[0]), 5)
     0.99987
     """
@@ -147,7 +147,7 @@ def ground_to_grid(frame: Frame, easting: ArrayLike, northing: ArrayLike) -> tup
 
     Examples
     --------
-    >>> from geoqa.frames.resolve import resolve
+    >>> from geoqa.frames.systems.resolve import resolve
     >>> frame = resolve("EPSG:6547", combined_factor=0.9998, ground_origin=(2228000.0, 444000.0))
     >>> east, north = ground_to_grid(frame, [2229000.0], [444000.0])
     >>> float(east[0]), float(north[0])
@@ -180,7 +180,7 @@ def grid_to_ground(frame: Frame, easting: ArrayLike, northing: ArrayLike) -> tup
 
     Examples
     --------
-    >>> from geoqa.frames.resolve import resolve
+    >>> from geoqa.frames.systems.resolve import resolve
     >>> frame = resolve("EPSG:6547", combined_factor=0.9998, ground_origin=(2228000.0, 444000.0))
     >>> east, north = grid_to_ground(frame, [2228999.8], [444000.0])
     >>> round(float(east[0]), 6), float(north[0])

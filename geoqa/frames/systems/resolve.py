@@ -9,9 +9,9 @@ import re
 from typing import TYPE_CHECKING
 
 from geoqa.errors import FrameError
-from geoqa.frames import engine
-from geoqa.frames.area import check_area
-from geoqa.frames.systems import linear_unit, short, systems, vertical_system
+from geoqa.frames.systems import engine
+from geoqa.frames.systems.area import check_area
+from geoqa.frames.systems.definitions import linear_unit, short, systems, vertical_system
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT, US_SURVEY_FOOT
 from geoqa.model.source import Evidence

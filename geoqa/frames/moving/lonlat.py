@@ -8,10 +8,10 @@ from functools import cache
 
 from numpy.typing import ArrayLike
 
-from geoqa.frames import engine
-from geoqa.frames.geographic import Pair, text_of
-from geoqa.frames.operations import Operation, pick
-from geoqa.frames.systems import systems
+from geoqa.frames.moving.operations import Operation, pick
+from geoqa.frames.systems import engine
+from geoqa.frames.systems.definitions import systems
+from geoqa.frames.systems.geographic import Pair, text_of
 from geoqa.model.frame import Frame
 
 DISPLAY = "EPSG:4326"
@@ -39,7 +39,7 @@ def to_lonlat(frame: Frame, easting: ArrayLike, northing: ArrayLike) -> Pair:
 
     Examples
     --------
-    >>> from geoqa.frames.resolve import resolve
+    >>> from geoqa.frames.systems.resolve import resolve
     >>> lon, lat = to_lonlat(resolve("EPSG:6547"), [1968503.937], [0.0])
     >>> round(float(lon[0]), 6), round(float(lat[0]), 6)
     (-100.5, 45.666667)
@@ -52,7 +52,7 @@ def display_operation(frame: Frame) -> Operation:
 
     Examples
     --------
-    >>> from geoqa.frames.resolve import resolve
+    >>> from geoqa.frames.systems.resolve import resolve
     >>> display_operation(resolve("EPSG:6547")).accuracy
     2.0
     """

@@ -5,7 +5,7 @@ from difflib import SequenceMatcher
 from functools import cache
 from typing import Any
 
-from geoqa.frames import engine
+from geoqa.frames.systems import engine
 
 SHOWN = 5
 

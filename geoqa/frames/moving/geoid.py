@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geoqa.errors import FrameError
-from geoqa.frames import engine
-from geoqa.frames.geographic import to_geographic
+from geoqa.frames.systems import engine
+from geoqa.frames.systems.geographic import to_geographic
 from geoqa.model.frame import Frame
 from geoqa.model.source import Evidence
 

@@ -1,142 +1,134 @@
 """What a file that does not say its frame may be in, weighed against the other files of the job; none is chosen."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from geoqa.errors import FrameError
-from geoqa.frames.area import outside_area
-from geoqa.frames.doubt import Doubt, Known, Reading, doubt
-from geoqa.job.scaled_doubt import control_pairs, scaled_words
-from geoqa.job.seen import Seen, around, enough, moved, on_marks, positions, sample, survey_epoch
+from geoqa.frames.files.places import POSITIONED, around, enough, on_marks, sample, survey_epoch
+from geoqa.frames.files.reading import ROLES, FileReading, codes_of
+from geoqa.frames.files.scaled_marks import control_pairs, scaled_words
+from geoqa.frames.moving.declared import settle
+from geoqa.frames.moving.movement import movement
+from geoqa.frames.readings.doubt import Doubt, Known, Reading, doubt
+from geoqa.frames.systems.area import outside_area
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT, METRE, UNITS, US_SURVEY_FOOT
 
 SHOWN = 5
 """Readings that are listed; the count of those tried is told beside."""
-ROLES = ("shots", "control", "design")
 
-Placed = tuple[Seen, Frame]
+Labelled = tuple[FileReading, Frame]
 """A file, and the frame it is in."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Ranking:
-    """What the files of a job say of its frame.
-
-    Attributes
-    ----------
-    general : tuple of str
-        Ranked readings of the first file that does not say, and the recommendation: for ``[frame]``.
-    own : dict of str to str
-        File name to what its check shots say of its own unit, order and datum.
-    """
-
-    general: tuple[str, ...]
-    own: dict[str, str]
-
-
-def ranking(seen: Iterable[Seen]) -> Ranking:
+def ranking(files: Sequence[FileReading]) -> tuple[tuple[str, ...], dict[str, str]]:
     """Weigh the possible frames of the shots.
 
     Parameters
     ----------
-    seen : iterable of Seen
+    files : sequence of FileReading
         All files of the job. Those that say their system, or for which the job says it, are evidence;
         a control list that does not say is taken to be in the system of the others, and that is told.
 
     Returns
     -------
-    Ranking
-        Empty where every file of shots says its own system.
+    general : tuple of str
+        Ranked readings of the first file of shots that does not say, and the recommendation: for ``[frame]``. Empty
+        where every file of shots says its own system.
+    own : dict of str to str
+        File name to what its check shots say of its own unit, order and datum.
     """
-    files = [each for each in seen if each.role in ROLES and np.isfinite(positions(each.source.layers)[:, :2]).any()]
-    codes = next((each.source.layers.get("codes") for each in seen if each.role == "codes"), None)
-    placed = [(each, frame) for each in files if (frame := each.labelled()) is not None]
-    control = [each for each in files if each.role == "control"]
-    assumed, taken = _assumed(control, placed)
+    codes = codes_of(files)
+    lying = [each for each in files if each.role in ROLES and np.isfinite(each.places[:, :2]).any()]
+    labelled = [(each, each.own) for each in lying if each.labelled and each.own is not None]
+    control = [each for each in lying if each.role == "control"]
+    assumed, taken = _assumed(control, labelled)
     general: list[str] = []
     own: dict[str, str] = {}
-    for each in (each for each in files if each.role == "shots" and each.labelled() is None):
-        found = possible(each, [*placed, *assumed], codes)
+    for each in (each for each in lying if each.role == "shots" and not each.labelled):
+        found = possible(each, [*labelled, *assumed], codes)
         if found is None:
             continue
         if found.readings and np.isfinite(found.readings[0].misfit):
             own[each.name] = f"{_two_readings(found)} {taken}".strip()
         elif control and (said := read_alike(each, control[0], codes)):
             own[each.name] = said
-        general = general or told(each.name, found, taken)
-    return Ranking(general=tuple(general), own=own)
+        general = general or ranked_lines(each.name, found, taken)
+    return tuple(general), own
 
 
-def possible(each: Seen, placed: Sequence[Placed], codes: object = None) -> Doubt | None:
+def possible(reading: FileReading, labelled: Sequence[Labelled], codes: object = None) -> Doubt | None:
     """Rank the readings of one file by where others lie; None where it has no position."""
-    known = [found for other, frame in placed if other is not each for found in _known(each, other, frame, codes)]
+    known = [
+        found for other, frame in labelled if other is not reading for found in _known(reading, other, frame, codes)
+    ]
     paired = {row for found in known if found.row is not None for row in found.row.tolist()}
-    places = positions(each.source.layers)
+    places = reading.places
     kept = np.array(sorted(paired)) if paired else np.arange(len(places))
     places = places[kept] if paired else sample(places)
     known = [_renumbered(found, kept) for found in known]
-    shots = [each.source.layers["shots"]] if each.role == "shots" else []
+    shots = [reading.tables["shots"]] if reading.role == "shots" else []
     try:
         return doubt(places[:, 0], places[:, 1], elevation=places[:, 2], known=known, epoch=survey_epoch(shots))
     except FrameError:
         return None
 
 
-def instead(each: Seen, others: Iterable[Seen], frame: Frame) -> list[str]:
+def instead(reading: FileReading, others: Iterable[FileReading], frame: Frame) -> list[str]:
     """What a file may be that cannot be where it is declared; the others count where they can be.
 
     Parameters
     ----------
-    each : Seen
+    reading : FileReading
         The file.
-    others : iterable of Seen
-        Those of the job that could be read.
+    others : iterable of FileReading
+        Those of the job, in their own numbers.
     frame : Frame
         The job's.
     """
-    others = list(others)
-    codes = next((other.source.layers.get("codes") for other in others if other.role == "codes"), None)
-    placed, left = [], []
-    for other in (other for other in others if other.role in ROLES and other.name != each.name):
-        own = other.labelled()
-        places = moved(other, frame)
-        if own is not None:
-            placed.append((other, own))
-        elif places is None or not len(places) or outside_area(frame, places[:, 0], places[:, 1]).mean() > 0.5:
+    others = [other for other in others if other is not reading]
+    codes = codes_of(others)
+    labelled, left = [], []
+    for other in (other for other in others if other.role in ROLES):
+        if other.labelled and other.own is not None:
+            labelled.append((other, other.own))
+            continue
+        places = _moved(other, frame, other.declared)
+        if places is None or not len(places) or outside_area(frame, places[:, 0], places[:, 1]).mean() > 0.5:
             left.append(other)
         else:
-            placed.append((_as_moved(other, places), frame))
-    assumed, taken = _assumed([other for other in left if other.role == "control"], placed)
-    found = possible(replace(each, declared=None), [*placed, *assumed], codes)
-    said = [] if found is None else told(each.name, found, taken)
-    scaled = _scaled(each, placed, frame, codes)
+            labelled.append((_as_moved(other, places), frame))
+    assumed, taken = _assumed([other for other in left if other.role == "control"], labelled)
+    found = possible(reading, [*labelled, *assumed], codes)
+    said = [] if found is None else ranked_lines(reading.name, found, taken)
+    scaled = _scaled(reading, labelled, frame, codes)
     return [*said, scaled] if scaled else said
 
 
-def _scaled(each: Seen, placed: Sequence[Placed], frame: Frame, codes: object) -> str:
+def _scaled(reading: FileReading, labelled: Sequence[Labelled], frame: Frame, codes: object) -> str:
     """Whether a file that lies outside is in ground coordinates, shortened or not."""
-    unit = each.unit or each.source.unit or frame.unit
-    name = {"shots": "shots", "control": "control"}.get(each.role)
-    for other, own in placed:
-        if name is None or own is not frame or {each.role, other.role} != {"shots", "control"}:
+    unit = reading.file.unit or reading.file.source.unit or frame.unit
+    name = {"shots": "shots", "control": "control"}.get(reading.role)
+    for other, own in labelled:
+        if name is None or own is not frame or {reading.role, other.role} != {"shots", "control"}:
             continue
-        table = each.source.layers[name]
+        table = reading.tables[name]
         axes = ["easting", "northing"]
         here = table.assign(**{axis: table[axis] * float(unit.metres / frame.unit.metres) for axis in axes})
-        there = other.source.layers["control" if name == "shots" else "shots"]
+        there = other.tables["control" if name == "shots" else "shots"]
         shots, control = (here, there) if name == "shots" else (there, here)
         rows = on_marks(shots, control, codes)
         if enough(rows):
-            names = (each.name, other.name) if name == "shots" else (other.name, each.name)
+            names = (reading.name, other.name) if name == "shots" else (other.name, reading.name)
             by_control, by_shots = control_pairs(shots, control, rows, *names)
-            return scaled_words(by_control if name == "control" else by_shots, frame, each.table)
+            return scaled_words(by_control if name == "control" else by_shots, frame, reading.table)
     return ""
 
 
-def told(name: str, found: Doubt, taken: str) -> list[str]:
+def ranked_lines(name: str, found: Doubt, taken: str) -> list[str]:
     """Ranked readings and recommendation, in lines."""
     if not found.readings:
         return [f"{name}: {found.recommendation}."]
@@ -174,16 +166,16 @@ def _short(each: Reading) -> str:
     return f"{UNITS[each.unit].full_name}{order} ({each.datum})"
 
 
-def read_alike(shots: Seen, control: Seen, codes: object = None) -> str:
+def read_alike(shots: FileReading, control: FileReading, codes: object = None) -> str:
     """Whether two files that say nothing are in the same unit and order, by check shots alone; "" without them.
 
     Where both lie does not matter: the numbers of one are held against those of the other.
     """
-    rows = on_marks(shots.source.layers["shots"], control.source.layers["control"], codes)
+    rows = on_marks(shots.tables["shots"], control.tables["control"], codes)
     if not enough(rows):
         return ""
-    here = positions(shots.source.layers)[rows >= 0, :2]
-    there = positions(control.source.layers)[rows[rows >= 0], :2]
+    here = shots.places[rows >= 0, :2]
+    there = control.places[rows[rows >= 0], :2]
     off = {
         said: float(np.median(np.hypot(*(here[:, order] * float(ratio) - there).T)))
         for said, (ratio, order) in _PAIRED.items()
@@ -209,54 +201,65 @@ _PAIRED = {
 }
 
 
-def _assumed(control: list[Seen], placed: list[Placed]) -> tuple[list[Placed], str]:
+def _assumed(control: list[FileReading], labelled: Sequence[Labelled]) -> tuple[list[Labelled], str]:
     """The control list, where it says nothing, in the system of the files that say theirs; and that in words."""
-    silent = [each for each in control if each.labelled() is None]
-    if not silent or not placed:
+    silent = [each for each in control if not each.labelled]
+    if not silent or not labelled:
         return [], ""
-    each, (by, frame) = silent[0], placed[0]
-    found = moved(replace(each, declared=frame.horizontal_wkt), frame)
+    each, (by, frame) = silent[0], labelled[0]
+    found = _moved(each, frame, frame.horizontal_wkt)
     if found is None or outside_area(frame, found[:, 0], found[:, 1]).any():
         return [], ""
     return [(each, frame)], f"This takes {each.name} to be in {_name(frame)}, as {by.name} is."
+
+
+def _moved(reading: FileReading, frame: Frame, declared: str | None) -> NDArray[np.float64] | None:
+    """Positions of a file in a frame, as declared; None where there is no way."""
+    file, places = reading.file, reading.places
+    try:
+        meaning = settle(file.source, frame=frame, what=file.name, declared=declared, unit=file.unit, accept=True)
+        way = movement(meaning, frame, what=file.name, easting=places[:, 0], northing=places[:, 1], ground=file.ground)
+        east, north = way.positions(places[:, 0], places[:, 1], what=file.name)
+    except FrameError:
+        return None
+    return np.column_stack([east, north, way.elevations(places[:, 2])])
 
 
 def _name(frame: Frame) -> str:
     return frame.horizontal_name if frame.horizontal == "WKT" else f"{frame.horizontal_name} ({frame.horizontal})"
 
 
-def _known(each: Seen, other: Seen, frame: Frame, codes: object) -> list[Known]:
+def _known(reading: FileReading, other: FileReading, frame: Frame, codes: object) -> list[Known]:
     """What another file tells of this one: its marks point by point, else its neighbourhood."""
-    here, there = each.source.layers, other.source.layers
-    if (each.role, other.role) == ("shots", "control"):
+    here, there = reading.tables, other.tables
+    if (reading.role, other.role) == ("shots", "control"):
         rows = on_marks(here["shots"], there["control"], codes)
         shot, mark = np.flatnonzero(rows >= 0), rows[rows >= 0]
-    elif (each.role, other.role) == ("control", "shots"):
+    elif (reading.role, other.role) == ("control", "shots"):
         rows = on_marks(there["shots"], here["control"], codes)
         shot, mark = rows[rows >= 0], np.flatnonzero(rows >= 0)
     else:
         rows = np.array([], dtype=np.int64)
-    places = positions(there)
     if enough(rows):
-        known = places[mark]
+        known = other.places[mark]
         return [Known(what=other.name, frame=frame, easting=known[:, 0], northing=known[:, 1], row=shot)]
-    found = around(other.name, sample(places), frame)
+    found = around(other.name, sample(other.places), frame)
     return [] if found is None else [found]
 
 
-def _renumbered(found: Known, kept: np.ndarray) -> Known:
+def _renumbered(found: Known, kept: NDArray[np.int64]) -> Known:
     return found if found.row is None else replace(found, row=np.searchsorted(kept, found.row))
 
 
-def _as_moved(other: Seen, places: np.ndarray) -> Seen:
+def _as_moved(other: FileReading, places: NDArray[np.float64]) -> FileReading:
     """A file with its positions in the job's frame."""
-    layers, start = {}, 0
-    for name in ("shots", "control", "design_elements", "design_points"):
-        table = other.source.layers.get(name)
+    tables, start = {}, 0
+    for name in POSITIONED:
+        table = other.tables.get(name)
         if table is None:
             continue
         east, north = ("start_easting", "start_northing") if name == "design_elements" else ("easting", "northing")
         part = places[start : start + len(table)]
-        layers[name] = table.assign(**{east: part[:, 0], north: part[:, 1]})
+        tables[name] = table.assign(**{east: part[:, 0], north: part[:, 1]})
         start += len(table)
-    return replace(other, source=replace(other.source, layers={**other.source.layers, **layers}))
+    return replace(other, tables={**other.tables, **tables}, places=places)

@@ -14,12 +14,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geoqa.errors import FrameError
-from geoqa.frames import engine
-from geoqa.frames.candidates import projected_systems
-from geoqa.frames.factors import combined_factor, convergence
-from geoqa.frames.geographic import from_geographic, text_of, to_geographic
-from geoqa.frames.operations import Operation, pick
-from geoqa.frames.systems import linear_unit, systems
+from geoqa.frames.moving.operations import Operation, pick
+from geoqa.frames.systems.definitions import engine, linear_unit, systems
+from geoqa.frames.systems.factors import combined_factor, convergence
+from geoqa.frames.systems.geographic import from_geographic, text_of, to_geographic
+from geoqa.frames.systems.similar import projected_systems
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT, METRE, US_SURVEY_FOOT
 
@@ -131,7 +130,7 @@ def signatures(
 
     Examples
     --------
-    >>> from geoqa.frames.resolve import resolve
+    >>> from geoqa.frames.systems.resolve import resolve
     >>> found = signatures(resolve("EPSG:6547"), held={}, epoch=2026.9, gross=False)
     >>> {each.cause: each.displacement([[2228500.0, 446000.0, 1460.0]]).round(2).tolist()[0]
     ...     for each in found if each.variant in ("shots in US survey feet", "ITRF2020 shown as the job's frame")}
@@ -340,7 +339,7 @@ def neighbours(frame: Frame, *, degrees: float = 0.5) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> from geoqa.frames.resolve import resolve
+    >>> from geoqa.frames.systems.resolve import resolve
     >>> "EPSG:6545" in neighbours(resolve("EPSG:6547"))
     True
     """

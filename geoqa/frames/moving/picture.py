@@ -7,9 +7,9 @@ knows, or none, without a word. So it is only ever asked for a change of project
 from dataclasses import dataclass
 
 from geoqa.errors import FrameError
-from geoqa.frames.declared import settle
-from geoqa.frames.projection import same_datum, same_projection
-from geoqa.frames.systems import systems
+from geoqa.frames.moving.declared import settle
+from geoqa.frames.systems.definitions import systems
+from geoqa.frames.systems.projection import same_datum, same_projection
 from geoqa.model.frame import Frame
 from geoqa.model.source import Evidence, Source
 
@@ -55,7 +55,7 @@ def picture_frame(
 
     Examples
     --------
-    >>> from geoqa.frames.resolve import resolve
+    >>> from geoqa.frames.systems.resolve import resolve
     >>> found = picture_frame(resolve("EPSG:6547"), stated="EPSG:6343", declared=None, what="ortho.tif")
     >>> found.wkt.startswith('PROJCRS["NAD83(2011) / UTM zone 14N"')
     True

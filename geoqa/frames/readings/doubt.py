@@ -13,11 +13,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geoqa.errors import FrameError
-from geoqa.frames.geographic import to_geographic
-from geoqa.frames.resolve import resolve
-from geoqa.frames.signatures import epochs
-from geoqa.frames.systems import linear_unit, systems
-from geoqa.frames.zone_list import Zone, zone_of, zones_of_the_states
+from geoqa.frames.readings.signatures import epochs
+from geoqa.frames.systems.definitions import linear_unit, systems
+from geoqa.frames.systems.geographic import to_geographic
+from geoqa.frames.systems.resolve import resolve
+from geoqa.frames.systems.zone_list import Zone, zone_of, zones_of_the_states
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT, METRE, US_SURVEY_FOOT, LengthUnit
 from geoqa.model.source import Evidence

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from geoqa.frames import engine
-from geoqa.frames.systems import systems
+from geoqa.frames.systems import engine
+from geoqa.frames.systems.definitions import systems
 from geoqa.model.frame import Frame
 
 if TYPE_CHECKING:

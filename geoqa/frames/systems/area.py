@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geoqa.errors import AreaError
-from geoqa.frames.geographic import text_of, to_geographic
-from geoqa.frames.systems import systems
+from geoqa.frames.systems.definitions import systems
+from geoqa.frames.systems.geographic import text_of, to_geographic
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT
 from geoqa.model.source import Evidence
@@ -42,7 +42,7 @@ def outside_area(frame: Frame, easting: ArrayLike, northing: ArrayLike, *, margi
 
     Examples
     --------
-    >>> from geoqa.frames.resolve import resolve
+    >>> from geoqa.frames.systems.resolve import resolve
     >>> frame = resolve("EPSG:6547")
     >>> outside_area(frame, [2228000.0, 444000.0, float("nan")], [444000.0, 2228000.0, 0.0]).tolist()
     [False, True, False]

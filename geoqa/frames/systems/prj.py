@@ -1,7 +1,7 @@
 """A coordinate system as the older text that a shapefile's ``.prj`` holds."""
 
 from geoqa.errors import FrameError
-from geoqa.frames import engine
+from geoqa.frames.systems import engine
 from geoqa.model.frame import Frame
 
 
@@ -15,7 +15,7 @@ def wkt_esri(frame: Frame) -> str:
 
     Examples
     --------
-    >>> from geoqa.frames.resolve import resolve
+    >>> from geoqa.frames.systems.resolve import resolve
     >>> wkt_esri(resolve("EPSG:6547"))[-20:]
     'UNIT["foot",0.3048]]'
     """

@@ -1,6 +1,6 @@
 """Where what is declared of a file disagrees with where it lies: both readings told as numbers, nothing changed."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -8,12 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoqa.errors import FrameError
-from geoqa.frames.doubt import PAIR_U, TOO_BAD, Doubt, Known, Reading, doubt
-from geoqa.frames.resolve import resolve
-from geoqa.frames.zone_list import zone_of
-from geoqa.job.scaled_doubt import control_pairs, scaled_words
-from geoqa.job.seen import Seen, around, control_known, enough, on_marks, positions, sample, survey_epoch
+from geoqa.frames.files.places import around, control_known, enough, on_marks, positions, sample, survey_epoch
+from geoqa.frames.files.reading import FileReading, FrameDoubt, codes_of
+from geoqa.frames.files.scaled_marks import control_pairs, scaled_words
+from geoqa.frames.readings.doubt import PAIR_U, TOO_BAD, Doubt, Known, Reading, doubt
+from geoqa.frames.systems.zone_list import zone_of
 from geoqa.model import words
+from geoqa.model.columns import conform
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import METRE, UNITS, LengthUnit
 
@@ -22,58 +23,41 @@ FIT = TOO_BAD * PAIR_U
 FAR = 5_000.0
 """Metres between a file and all others beyond which they are not of one site. Common practice, no source."""
 
-NAMES = ["easting", "northing", "elevation", "line_id", "shot", "note", "code"]
-"""Columns of shots that say where a check shot lies and on which mark it was taken."""
 
-
-@dataclass(frozen=True, kw_only=True)
-class FrameDoubt:
-    """One file whose declared frame disagrees with the evidence.
-
-    Attributes
-    ----------
-    file : str
-    declared, better : str
-        The two readings, in words; `better` is empty where nothing explains the evidence.
-    declared_misfit, better_misfit : float
-        Distance from what is known: median of check shots to their marks, or of the file to the other files; metres.
-    words : str
-        All of it in sentences.
-    """
-
-    file: str
-    declared: str
-    better: str
-    declared_misfit: float
-    better_misfit: float
-    words: str
-
-
-def frame_doubts(seen: Iterable[Seen], layers: Mapping[str, Any], frame: Frame) -> tuple[FrameDoubt, ...]:
+def frame_doubts(files: Sequence[FileReading], frame: Frame) -> tuple[FrameDoubt, ...]:
     """Look at every file of a job: whether its check shots lie on their marks, and it lies where the others lie.
 
     Parameters
     ----------
-    seen : iterable of Seen
-        The files as read.
-    layers : mapping
-        The same in the job's frame, as declared.
+    files : sequence of FileReading
+        With their tables in the job's frame, as declared.
     frame : Frame
+        The job's.
 
     Returns
     -------
     tuple of FrameDoubt
         Empty where everything is in order, or where nothing can be told.
     """
-    files = [each for each in seen if len(positions(each.source.layers))]
+    control, codes = _control(files), codes_of(files)
+    lying = [each for each in files if len(each.places)]
     checked = {
         each.key: found
-        for each in files
-        if each.role == "shots" and (found := _checked(each, layers, frame)) is not None
+        for each in lying
+        if each.role == "shots" and (found := _checked(each, control, codes, frame)) is not None
     }
-    off = tuple(_off_their_marks(files, checked, layers["control"], frame))
-    told = {each.file for each in off}
-    return (*off, *_scaled(files, checked, layers["control"], frame, told), *_far_away(files, layers, frame, told))
+    off = tuple(_off_their_marks(lying, checked, control, frame))
+    doubted = {each.file for each in off}
+    scaled = tuple(_scaled(lying, checked, control, frame, doubted))
+    return (*off, *scaled, *_far_away(lying, frame, doubted))
+
+
+def _control(files: Sequence[FileReading]) -> Any:
+    """Every mark of the job, in its frame; None without."""
+    import pandas as pd
+
+    tables = [each.layers["control"] for each in files if "control" in each.layers]
+    return conform("control", pd.concat(tables, ignore_index=True)) if tables else None
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,11 +70,10 @@ class _Checked:
     misfit: float
 
 
-def _checked(each: Seen, layers: Mapping[str, Any], frame: Frame) -> _Checked | None:
+def _checked(reading: FileReading, control: Any, codes: Any, frame: Frame) -> _Checked | None:
     """None where fewer marks were shot than can tell."""
-    shots, control = layers["shots"], layers["control"]
-    mine = shots.loc[(shots["source"] == each.key).to_numpy(), NAMES]
-    rows = on_marks(mine, control, layers["codes"])
+    mine = reading.layers["shots"]
+    rows = on_marks(mine, control, codes)
     if not enough(rows):
         return None
     at = np.flatnonzero(rows >= 0)
@@ -99,15 +82,15 @@ def _checked(each: Seen, layers: Mapping[str, Any], frame: Frame) -> _Checked | 
 
 
 def _off_their_marks(
-    files: list[Seen], checked: Mapping[str, _Checked], control: Any, frame: Frame
+    files: Sequence[FileReading], checked: Mapping[str, _Checked], control: Any, frame: Frame
 ) -> Iterable[FrameDoubt]:
     good = sorted(key for key, found in checked.items() if found.misfit <= FIT)
     for each in files:
-        if each.role != "shots" or each.ground or each.key not in checked or each.key in good:
+        if each.role != "shots" or each.file.ground or each.key not in checked or each.key in good:
             continue
-        mine, table = checked[each.key], each.source.layers["shots"]
+        mine, table = checked[each.key], each.tables["shots"]
         known = control_known(control, mine.rows, frame)
-        found = _ranked(positions({"shots": table.iloc[mine.at]}), [known], _own(each, frame), survey_epoch([table]))
+        found = _ranked(positions({"shots": table.iloc[mine.at]}), [known], each.own or frame, survey_epoch([table]))
         if found is None or not (better := _differs(found, each, frame)):
             continue
         best = found.readings[0]
@@ -126,11 +109,11 @@ def _off_their_marks(
 
 
 def _scaled(
-    files: list[Seen], checked: Mapping[str, _Checked], control: Any, frame: Frame, told: set[str]
+    files: Sequence[FileReading], checked: Mapping[str, _Checked], control: Any, frame: Frame, doubted: set[str]
 ) -> Iterable[FrameDoubt]:
     """Marks, or shots on them, at ground distances although nobody says so."""
     marks = next((each for each in files if each.role == "control"), None)
-    asked = [each for each in files if each.role == "shots" and each.name not in told]
+    asked = [each for each in files if each.role == "shots" and each.name not in doubted]
     if marks is None:
         return
     for each in asked:
@@ -138,14 +121,15 @@ def _scaled(
             continue
         mine = checked[each.key]
         both = control_pairs(mine.shots, control, mine.rows, each.name, marks.name)
-        for file, pairs in zip((marks, each), both, strict=True):
-            said = "" if file.name in told or file.ground else scaled_words(pairs, frame, file.table)
+        for reading, pairs in zip((marks, each), both, strict=True):
+            silent = reading.name in doubted or reading.file.ground
+            said = "" if silent else scaled_words(pairs, frame, reading.table)
             if not said:
                 continue
-            told.add(file.name)
+            doubted.add(reading.name)
             yield FrameDoubt(
-                file=file.name,
-                declared=_declared(file, frame),
+                file=reading.name,
+                declared=_declared(reading, frame),
                 better="ground coordinates",
                 declared_misfit=mine.misfit,
                 better_misfit=np.nan,
@@ -153,20 +137,20 @@ def _scaled(
             )
 
 
-def _far_away(files: list[Seen], layers: Mapping[str, Any], frame: Frame, told: set[str]) -> Iterable[FrameDoubt]:
-    """Files that lie elsewhere; those already told of count neither as lost nor as the place of the others."""
-    places = {each.name: _places(each, layers) for each in files}
-    for each in sorted(files, key=lambda each: each.system is not None):  # those that say nothing of themselves first
-        others = [places[other.name] for other in files if other.name not in {each.name, *told}]
+def _far_away(files: Sequence[FileReading], frame: Frame, doubted: set[str]) -> Iterable[FrameDoubt]:
+    """Files that lie elsewhere; those already doubted of count neither as lost nor as the place of the others."""
+    places = {each.name: _present(positions(each.layers)) for each in files}
+    for each in sorted(files, key=lambda each: each.stated):  # those that say nothing of themselves first
+        others = [places[other.name] for other in files if other.name not in {each.name, *doubted}]
         rest = around("other files", np.concatenate([np.empty((0, 3)), *others]), frame)
         mine = places[each.name]
-        if rest is None or not len(mine) or each.name in told:
+        if rest is None or not len(mine) or each.name in doubted:
             continue
         away = _nearest(np.median(mine[:, :2], axis=0), rest) * frame.unit.metres_float
         if away <= FAR:
             continue
-        told.add(each.name)
-        found = _ranked(sample(positions(each.source.layers)), [rest], _own(each, frame), None)
+        doubted.add(each.name)
+        found = _ranked(sample(each.places), [rest], each.own or frame, None)
         better = {} if found is None else _differs(found, each, frame)
         near = found is not None and bool(better)
         reading, said = "", "No reading of its numbers brings it there: ground or local coordinates, or another site."
@@ -195,38 +179,33 @@ def _ranked(places: NDArray[np.float64], known: list[Known], declared: Frame, ep
         return None
 
 
-def _differs(found: Doubt, each: Seen, frame: Frame) -> dict[str, str]:
+def _differs(found: Doubt, reading: FileReading, frame: Frame) -> dict[str, str]:
     """Settled questions whose answer is not the declared one."""
-    zone = zone_of(_own(each, frame))
-    said = {"unit": each.meaning(frame).unit.name, "order": "easting first"}
+    zone = zone_of(reading.own or frame)
+    said = {"unit": _unit(reading, frame).name, "order": "easting first"}
     said |= {} if zone is None else {"zone": zone.name, "datum": zone.datum}
     return {key: answer for key, answer in found.settled.items() if key in said and said[key] != answer}
 
 
-def _remedy(better: Mapping[str, str], best: Reading, each: Seen) -> str:
+def _remedy(better: Mapping[str, str], best: Reading, reading: FileReading) -> str:
     changes = []
     if "zone" in better or better.get("datum") == "NAD27":
-        changes.append(f'set frame = "{best.code}" in {each.table}')
+        changes.append(f'set frame = "{best.code}" in {reading.table}')
     if "unit" in better:
-        changes.append(f'set unit = "{best.unit}" in {each.table}')
+        changes.append(f'set unit = "{best.unit}" in {reading.table}')
     if "order" in better:
-        changes.append(f"exchange easting and northing with columns = … in {each.table}")
+        changes.append(f"exchange easting and northing with columns = … in {reading.table}")
     if best.datum == "NAD83, global":
         changes.append("get it in the job's frame: positions of a global frame at the day of survey were never moved")
     return " and ".join(changes)
 
 
-def _declared(each: Seen, frame: Frame) -> str:
-    unit: LengthUnit = each.meaning(frame).unit
-    return f"{_own(each, frame).horizontal_name} in {unit.full_name}"
+def _declared(reading: FileReading, frame: Frame) -> str:
+    return f"{(reading.own or frame).horizontal_name} in {_unit(reading, frame).full_name}"
 
 
-def _own(each: Seen, frame: Frame) -> Frame:
-    """The frame whose system a file is declared in: its own, or the job's."""
-    try:
-        return frame if each.system is None else resolve(each.system)
-    except FrameError:
-        return frame
+def _unit(reading: FileReading, frame: Frame) -> LengthUnit:
+    return frame.unit if reading.meaning is None else reading.meaning.unit
 
 
 def _reading(best: Reading) -> str:
@@ -253,22 +232,8 @@ def _off(shots: Any, control: Any, rows: NDArray[np.int64]) -> float:
     return float(np.median(np.hypot(east, north)))
 
 
-def _places(each: Seen, layers: Mapping[str, Any]) -> NDArray[np.float64]:
-    """Positions of one file in the job's frame."""
-    import pandas as pd
-
-    mine: dict[str, pd.DataFrame] = {}
-    for name in each.source.layers:
-        table = layers.get(name)
-        if table is None or name not in ("shots", "control", "design_elements", "design_points"):
-            continue
-        if name == "design_elements":
-            lines = layers["design_lines"]
-            mine[name] = table[table["line"].isin(lines.loc[lines["source"] == each.key, "line"])]
-        else:
-            mine[name] = table[table["source"] == each.key] if "source" in table else table
-    found = positions(mine)
-    return found[np.isfinite(found[:, :2]).all(axis=1)]
+def _present(places: NDArray[np.float64]) -> NDArray[np.float64]:
+    return places[np.isfinite(places[:, :2]).all(axis=1)]
 
 
 def _nearest(place: NDArray[np.float64], rest: Known) -> float:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geoqa.errors import FrameError
-from geoqa.frames.factors import combined_factor, elevation_factor, scale_factor
+from geoqa.frames.systems.factors import combined_factor, elevation_factor, scale_factor
 from geoqa.kernels.control.similarity import fit_similarity
 from geoqa.model.frame import Frame
 
@@ -99,7 +99,7 @@ def distances(frame: Frame, start: ArrayLike, end: ArrayLike) -> Distances:
 
     Examples
     --------
-    >>> from geoqa.frames.resolve import resolve
+    >>> from geoqa.frames.systems.resolve import resolve
     >>> found = distances(resolve("EPSG:6547"), [[2228500.0, 446000.0, 1372.0]], [[2230468.5, 446000.0, 1372.0]])
     >>> found.grid.round(3).tolist(), found.ground.round(3).tolist()
     ([1968.5], [1968.755])
@@ -149,7 +149,7 @@ def scaled_plan(
 
     Examples
     --------
-    >>> from geoqa.frames.resolve import resolve
+    >>> from geoqa.frames.systems.resolve import resolve
     >>> grid = np.array([[2228500.0, 446000.0], [2229500.0, 446100.0], [2230400.0, 445900.0]])
     >>> plan = grid[0] + (grid - grid[0]) / 0.99987061
     >>> found = scaled_plan(resolve("EPSG:6547"), grid, plan, ellipsoid_height=1372.0, u=0.01)

@@ -6,9 +6,9 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from geoqa.errors import FrameError
-from geoqa.frames.candidates import projected_systems
-from geoqa.frames.projection import same_projection
-from geoqa.frames.systems import linear_unit, systems
+from geoqa.frames.systems.definitions import linear_unit, systems
+from geoqa.frames.systems.projection import same_projection
+from geoqa.frames.systems.similar import projected_systems
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import LengthUnit
 
@@ -67,7 +67,7 @@ def zone_of(frame: Frame) -> Zone | None:
 
     Examples
     --------
-    >>> from geoqa.frames.resolve import resolve
+    >>> from geoqa.frames.systems.resolve import resolve
     >>> zone_of(resolve("EPSG:2266")).name
     'North Dakota South'
     """

@@ -9,8 +9,8 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from geoqa.errors import FrameError, QuantityError
-from geoqa.frames import engine
-from geoqa.frames.candidates import similar
+from geoqa.frames.systems import engine
+from geoqa.frames.systems.similar import similar
 from geoqa.model.quantity import LengthUnit, unit_of_factor
 
 if TYPE_CHECKING:
