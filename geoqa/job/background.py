@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 
 from geoqa.job.inputs import Input
-from geoqa.job.load import LoadedJob
 from geoqa.model.background import Background, Box
 from geoqa.model.frame import Frame
 from geoqa.model.layer import Layers
@@ -19,14 +18,6 @@ LEAST_MARGIN = 60.0
 """Feet around the job, at least: the width of a street."""
 MOST = (1.0, 99.0)
 """Percentiles of the shots that count where there is neither design nor control: one blunder sets no extent."""
-
-
-def background_inputs(loaded: LoadedJob) -> tuple[Input, ...]:
-    """The file a job names for its background, if it names one."""
-    table = loaded.job.background
-    if table is None:
-        return ()
-    return (Input("background", "background", loaded.resolve(table.file), table.file, table),)
 
 
 def beside(each: Input) -> Iterator[Input]:

@@ -24,8 +24,49 @@ class Input:
     table: Any
 
 
+@dataclass(frozen=True)
+class JobFiles:
+    """Every file a job reads, found once.
+
+    Attributes
+    ----------
+    tables : tuple of Input
+        Those that are read into tables, in the order of the job file.
+    background : Input or None
+        The picture under the map.
+    geoid : Path or None
+        The grid that makes elevations of ellipsoid heights.
+    """
+
+    tables: tuple[Input, ...]
+    background: Input | None
+    geoid: Path | None
+
+    @property
+    def every(self) -> tuple[Input, ...]:
+        """The tables, and the background where there is one."""
+        return self.tables if self.background is None else (*self.tables, self.background)
+
+    @property
+    def paths(self) -> tuple[Path, ...]:
+        """Where they are."""
+        return (*(each.path for each in self.every), *(() if self.geoid is None else (self.geoid,)))
+
+
+def job_files(loaded: LoadedJob) -> JobFiles:
+    """Find every file a job names; none is opened."""
+    picture, geoid = loaded.job.background, loaded.job.frame.geoid
+    return JobFiles(
+        tables=tuple(inputs(loaded)),
+        background=None
+        if picture is None
+        else Input("background", "background", loaded.resolve(picture.file), picture.file, picture),
+        geoid=None if geoid is None else loaded.resolve(geoid.file),
+    )
+
+
 def inputs(loaded: LoadedJob) -> Iterator[Input]:
-    """Every file a job names, in the order of the job file's tables."""
+    """Every file a job reads into tables, in the order of the job file's tables."""
     job = loaded.job
     tables = [("shots", each) for each in job.shots]
     tables += [(role, each) for role, each in (("control", job.control), ("codes", job.codes)) if each is not None]
