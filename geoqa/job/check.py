@@ -7,7 +7,7 @@ from geoqa.errors import GeoqaError
 from geoqa.frames.files.reading import frame_lines
 from geoqa.job.inputs import job_files
 from geoqa.job.intake import read_frame, take_in_files
-from geoqa.job.lacking import lacks, tables_in
+from geoqa.job.lacking import lacks
 from geoqa.job.load import LoadedJob
 from geoqa.job.plan import default_steps
 from geoqa.job.unframed import load_framed
@@ -46,7 +46,7 @@ def check(path: str | Path) -> Checked:
         remarks.append(f"frame: {frame.describe()}")
     except GeoqaError as error:
         problems.append(str(error))
-    there: set[str] = set()
+    heads: list[tuple[str, tuple[str, ...]]] = []
     files = job_files(loaded)
     for each in files.every:
         if not each.path.is_file():
@@ -62,9 +62,9 @@ def check(path: str | Path) -> Checked:
             problems.append(str(error))
             continue
         remarks += [f"{each.shown}: {item}" for item in peek.evidence]
-        there |= tables_in(each.role, peek.holds or peek.columns)
+        heads.append((each.role, peek.holds or peek.columns))
     if not problems:
-        remarks += lacks(loaded.job, steps, there)
+        remarks += lacks(loaded.job, steps, heads)
         try:
             doubts = frame_lines(take_in_files(loaded, frame, files).placement)
         except GeoqaError as error:

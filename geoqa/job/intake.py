@@ -4,21 +4,19 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from geoqa.frames.files.place import place_files
-from geoqa.frames.files.reading import FileAsRead, FrameDoubt, Placement, evidence_lines
+from geoqa.frames.files.reading import FrameDoubt, Placement, evidence_lines
 from geoqa.frames.moving.geoid import open_geoid
 from geoqa.frames.systems.resolve import frame_evidence, resolve
 from geoqa.job.background import beside, take_background
 from geoqa.job.execute import Progress, silent
-from geoqa.job.inputs import JobFiles, as_read, job_files, read_one
+from geoqa.job.inputs import JobFiles, job_files
 from geoqa.job.load import LoadedJob
-from geoqa.job.sources import sources_table
+from geoqa.job.reading import read_file, read_one
+from geoqa.job.sources import sources_table, trouble_lines
 from geoqa.job.tables import job_tables
 from geoqa.model.background import Background
 from geoqa.model.frame import Frame
 from geoqa.model.layer import Layers
-
-LISTED_TROUBLES = 20
-"""Rows of one file whose trouble is spelled out; the count is always complete."""
 
 
 @dataclass(frozen=True)
@@ -79,16 +77,18 @@ def take_in_files(loaded: LoadedJob, frame: Frame, files: JobFiles, *, progress:
     read = []
     for done, each in enumerate(files.tables):
         progress(f"reading {each.shown}", done, len(files.tables))
-        read.append(as_read(each, read_one(each)))
+        read.append(read_file(each))
+    picture = None
+    if files.background is not None:
+        progress(f"reading {files.background.shown}", len(files.tables), len(files.tables))
+        picture = read_one(files.background)
     placement = place_files(read, frame, geoid=geoid)
     layers = job_tables(loaded.job, placement.files, frame)
     evidence = [f"frame: {item}" for item in frame_evidence(frame)]
     evidence += [line for reading in placement.files for line in evidence_lines(reading)]
     sources = [(each, file.source) for each, file in zip(files.tables, read, strict=True)]
     background = None
-    if files.background is not None:
-        progress(f"reading {files.background.shown}", len(files.tables), len(files.tables))
-        picture = read_one(files.background)
+    if files.background is not None and picture is not None:
         sources += [(each, picture) for each in (files.background, *beside(files.background))]
         background = take_background(files.background, Layers(layers, frame=frame))
         seen = () if background is None else background.picture.evidence
@@ -99,14 +99,7 @@ def take_in_files(loaded: LoadedJob, frame: Frame, files: JobFiles, *, progress:
         layers=Layers(layers, frame=frame),
         placement=placement,
         evidence=tuple(evidence),
-        troubles=tuple(line for file in read for line in _trouble_lines(file)),
+        troubles=trouble_lines(read),
         left_out=tuple(f"{file.name}, {row}" for file in read for row in file.source.troubles if row.loses_row),
         background=background,
     )
-
-
-def _trouble_lines(file: FileAsRead) -> list[str]:
-    lines = [f"{file.name}, {trouble}" for trouble in file.source.troubles[:LISTED_TROUBLES]]
-    if (more := len(file.source.troubles) - LISTED_TROUBLES) > 0:
-        lines.append(f"{file.name}: and {more} more rows with trouble")
-    return lines

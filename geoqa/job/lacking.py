@@ -1,14 +1,14 @@
 """What a job lacks, told from the heads of its files: steps that will not run, columns, tolerances."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator
 
 from geoqa.job.file import Job
-from geoqa.job.plan import plan
+from geoqa.job.plan import plan, roots
 from geoqa.model.columns import TABLES, columns_of
 from geoqa.model.step import Step
 
 
-def tables_in(role: str, columns: tuple[str, ...]) -> set[str]:
+def _tables_in(role: str, columns: tuple[str, ...]) -> set[str]:
     """Tables and columns that a file of a role holds, as steps ask for them."""
     names = {"design": ("design_lines", "design_elements", "design_points")}.get(role, (role,))
     found = set(names)
@@ -30,22 +30,18 @@ _TABLES = {
 """Where the job file names what a layer is read from."""
 
 
-def _roots(step: str, steps: tuple[Step, ...], lacking: Mapping[str, tuple[str, ...]]) -> set[str]:
-    """What the job lacks for a step: a file, where the step waits for another that lacks it."""
-    roots: set[str] = set()
-    for need in lacking[step]:
-        layer = need.partition(".")[0]
-        makers = [each.name for each in steps if (each.name in lacking and need in each.makes()) or layer in each.gives]
-        waits = [each for each in makers if each in lacking and each != step]
-        for maker in waits:
-            roots |= _roots(maker, steps, lacking)
-        if not waits:
-            roots.add(_TABLES.get(layer, need))
-    return roots
+def lacks(job: Job, steps: tuple[Step, ...], heads: Iterable[tuple[str, tuple[str, ...]]]) -> Iterator[str]:
+    """Steps that will not run, log columns that are not there, and kinds without a tolerance.
 
-
-def lacks(job: Job, steps: tuple[Step, ...], there: set[str]) -> Iterator[str]:
-    """Steps that will not run, log columns that are not there, and kinds without a tolerance."""
+    Parameters
+    ----------
+    job : Job
+    steps : tuple of Step
+        What would run.
+    heads : iterable of (role, columns)
+        What the head of each file holds.
+    """
+    there = {name for role, columns in heads for name in _tables_in(role, columns)}
     every = {f"shots.{each.name}" for each in columns_of("shots", made_by="")}
     made = ("limits", "precision", "screening", "check_policy", "sources")
     always = {*made} | every
@@ -53,9 +49,10 @@ def lacks(job: Job, steps: tuple[Step, ...], there: set[str]) -> Iterator[str]:
     idle: dict[tuple[str, ...], list[str]] = {}
     lacking = plan(steps, there | always).lacking
     for step in sorted(lacking):
-        idle.setdefault(tuple(sorted(_roots(step, steps, lacking))), []).append(step)
-    for roots, names in sorted(idle.items()):
-        yield f"without {' and '.join(roots)}, {'these steps' if len(names) > 1 else 'one step'} will not run: " + (
+        lost = {_TABLES.get(need.partition(".")[0], need) for need in roots(step, steps, lacking)}
+        idle.setdefault(tuple(sorted(lost)), []).append(step)
+    for tables, names in sorted(idle.items()):
+        yield f"without {' and '.join(tables)}, {'these steps' if len(names) > 1 else 'one step'} will not run: " + (
             ", ".join(names)
         )
     log = ("solution", "pdop", "satellites", "correction_age", "tilt", "reported_h", "reported_v", "time", "rod_height")

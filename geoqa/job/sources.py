@@ -1,14 +1,30 @@
-"""Where every table came from: the file, its hash, what read it, and what that found out."""
+"""Where every table came from: the file, its hash, what read it, what that found out, and what it could not read."""
 
 import hashlib
 import json
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 from geoqa import plugins
+from geoqa.frames.files.reading import FileAsRead
 from geoqa.job.inputs import Input
 from geoqa.model.columns import conform
 from geoqa.model.source import Source
+
+LISTED_TROUBLES = 20
+"""Rows of one file whose trouble is spelled out; the count is always complete."""
+
+
+def trouble_lines(read: Iterable[FileAsRead]) -> tuple[str, ...]:
+    """Rows that were not read whole, a line each; of a file with many, the first and how many more."""
+    lines: list[str] = []
+    for file in read:
+        troubles = file.source.troubles
+        lines += [f"{file.name}, {trouble}" for trouble in troubles[:LISTED_TROUBLES]]
+        if (more := len(troubles) - LISTED_TROUBLES) > 0:
+            lines.append(f"{file.name}: and {more} more rows with trouble")
+    return tuple(lines)
 
 
 def sources_table(read: list[tuple[Input, Source]]) -> Any:

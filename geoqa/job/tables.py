@@ -22,10 +22,9 @@ def job_tables(job: Job, readings: tuple[FileReading, ...], frame: Frame) -> dic
     for role in ("screening", "check_policy"):
         if role not in gathered:
             gathered[role] = [preset(role)]
-    layers = {name: _joined(name, parts, frame) for name, parts in gathered.items()}
     for name in ("control", "codes", "design_lines", "design_elements", "design_points"):
-        if name not in layers:
-            layers[name] = _joined(name, [empty(name)], frame)
+        gathered.setdefault(name, [empty(name)])
+    layers = {name: _joined(name, parts, frame) for name, parts in gathered.items()}
     layers["limits"] = limits_table(job, frame.unit)
     layers["precision"] = precision_table(job, frame.unit)
     layers["tilt_declared"] = tilt_table(job)

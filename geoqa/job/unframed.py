@@ -11,8 +11,9 @@ from geoqa.errors import GeoqaError, JobError
 from geoqa.frames.files.place import place_files
 from geoqa.frames.files.reading import frame_lines
 from geoqa.job.file import Job
-from geoqa.job.inputs import as_read, inputs, read_one
+from geoqa.job.inputs import inputs
 from geoqa.job.load import FrameMissing, LoadedJob, load
+from geoqa.job.reading import read_file
 
 ASKED = ("shots", "control", "codes", "design")
 """Tables of the job file whose files say something of the frame."""
@@ -53,7 +54,7 @@ def possible_frames(unframed: LoadedJob, *, needed: Collection[str] = ()) -> tup
     files = []
     for each in inputs(unframed):
         with suppress(*(() if each.role in needed else (GeoqaError,))):
-            files.append(as_read(each, read_one(each)))
+            files.append(read_file(each))
     return frame_lines(place_files(files, None))
 
 

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from geoqa.errors import FrameError
-from geoqa.frames.readings.scaled_plan import distances, scaled_plan
-from geoqa.frames.systems.factors import combined_factor
+from geoqa.frames.readings.scaled_plan import scaled_plan
+from geoqa.frames.systems.factors import combined_factor, distances
 from geoqa.frames.systems.resolve import resolve
 
 SITES = {

@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 
 from geoqa.errors import FrameError
 from geoqa.frames.files.places import POSITIONED, around, enough, on_marks, sample, survey_epoch
-from geoqa.frames.files.reading import ROLES, FileReading, codes_of
-from geoqa.frames.files.scaled_marks import control_pairs, scaled_words
+from geoqa.frames.files.reading import ROLES, FileReading, Labelled, codes_of
+from geoqa.frames.files.scaled_marks import scaled_instead
 from geoqa.frames.moving.declared import settle
 from geoqa.frames.moving.movement import movement
 from geoqa.frames.readings.doubt import Doubt, Known, Reading, doubt
@@ -19,9 +19,6 @@ from geoqa.model.quantity import FOOT, METRE, UNITS, US_SURVEY_FOOT
 
 SHOWN = 5
 """Readings that are listed; the count of those tried is told beside."""
-
-Labelled = tuple[FileReading, Frame]
-"""A file, and the frame it is in."""
 
 
 def ranking(files: Sequence[FileReading]) -> tuple[tuple[str, ...], dict[str, str]]:
@@ -104,28 +101,8 @@ def instead(reading: FileReading, others: Iterable[FileReading], frame: Frame) -
     assumed, taken = _assumed([other for other in left if other.role == "control"], labelled)
     found = possible(reading, [*labelled, *assumed], codes)
     said = [] if found is None else ranked_lines(reading.name, found, taken)
-    scaled = _scaled(reading, labelled, frame, codes)
+    scaled = scaled_instead(reading, labelled, frame, codes)
     return [*said, scaled] if scaled else said
-
-
-def _scaled(reading: FileReading, labelled: Sequence[Labelled], frame: Frame, codes: object) -> str:
-    """Whether a file that lies outside is in ground coordinates, shortened or not."""
-    unit = reading.file.unit or reading.file.source.unit or frame.unit
-    name = {"shots": "shots", "control": "control"}.get(reading.role)
-    for other, own in labelled:
-        if name is None or own is not frame or {reading.role, other.role} != {"shots", "control"}:
-            continue
-        table = reading.tables[name]
-        axes = ["easting", "northing"]
-        here = table.assign(**{axis: table[axis] * float(unit.metres / frame.unit.metres) for axis in axes})
-        there = other.tables["control" if name == "shots" else "shots"]
-        shots, control = (here, there) if name == "shots" else (there, here)
-        rows = on_marks(shots, control, codes)
-        if enough(rows):
-            names = (reading.name, other.name) if name == "shots" else (other.name, reading.name)
-            by_control, by_shots = control_pairs(shots, control, rows, *names)
-            return scaled_words(by_control if name == "control" else by_shots, frame, reading.table)
-    return ""
 
 
 def ranked_lines(name: str, found: Doubt, taken: str) -> list[str]:

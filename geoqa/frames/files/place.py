@@ -50,8 +50,8 @@ def place_files(
     >>> points = pd.DataFrame({"easting": [2228000.0], "northing": [444000.0], "elevation": [1457.0]})
     >>> read = FileAsRead(role="shots", name="day1.csv", source=Source(layers={"shots": points}), key="day1")
     >>> reading = place_files([read], resolve("EPSG:6547")).files[0]
-    >>> reading.meaning.unit.name, str(reading.assumed[0]).partition(" (")[0]
-    ('ft', "coordinate system: assumed: the job's frame, NAD83")
+    >>> reading.meaning.unit.name, reading.assumed[0].answer
+    ('ft', "assumed: the job's frame, NAD83(2011) / North Dakota South (ft)")
     """
     stated = [as_stated(file) for file in files]
     candidates, own = ranking(stated) if frame is None or ranked else ((), {})

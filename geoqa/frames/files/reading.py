@@ -142,6 +142,10 @@ class FileReading:
         return f"[[{self.role}]] of {self.key}" if self.role in ("shots", "design") else f"[{self.role}]"
 
 
+Labelled = tuple[FileReading, Frame]
+"""A file, and the frame it is in."""
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Placement:
     """All files of a job, each read once.

@@ -1,5 +1,6 @@
 """Whether marks lie on the ground while the shots on them lie on the grid, or the reverse: both distances told."""
 
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -7,8 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoqa.errors import FrameError
-from geoqa.frames.readings.scaled_plan import ScaledPlan, distances, scaled_plan
+from geoqa.frames.files.better import declared_words
+from geoqa.frames.files.off_marks import CheckShots
+from geoqa.frames.files.places import enough, on_marks
+from geoqa.frames.files.reading import FileReading, FrameDoubt, Labelled
+from geoqa.frames.readings.scaled_plan import ScaledPlan, scaled_plan
 from geoqa.frames.readings.signatures import SEPARATION
+from geoqa.frames.systems.factors import distances
 from geoqa.model import words
 from geoqa.model.frame import Frame
 
@@ -64,11 +70,11 @@ def scaled_words(pairs: Pairs, frame: Frame, table: str) -> str:
     table : str
         The job file's table of the file that is asked about.
     """
-    found = _found(pairs, frame)
+    height = _height(pairs, frame)
+    found = _found(pairs, frame, height)
     if found is None or found.answer != "ground" or abs(found.turn) > TURNED:
         return ""
     a, b = _farthest(pairs.grid)
-    height = _height(pairs, frame)
     two = np.column_stack([pairs.grid[[a, b], :2], np.full(2, height)])
     apart = distances(frame, two[:1], two[1:])
     stated = float(np.hypot(*(pairs.plan[b] - pairs.plan[a])))
@@ -88,12 +94,12 @@ def scaled_words(pairs: Pairs, frame: Frame, table: str) -> str:
     )
 
 
-def _found(pairs: Pairs, frame: Frame) -> ScaledPlan | None:
+def _found(pairs: Pairs, frame: Frame, height: float) -> ScaledPlan | None:
     there = np.isfinite(pairs.grid[:, :2]).all(axis=1) & np.isfinite(pairs.plan).all(axis=1)
     if there.sum() < FEWEST:
         return None
     per_metre = 1.0 / frame.unit.metres_float
-    height, spread = _height(pairs, frame), SEPARATION[1] * per_metre
+    spread = SEPARATION[1] * per_metre
     if not np.isfinite(height):
         return None
     try:
@@ -158,3 +164,52 @@ def control_pairs(
             on_plan=name,
         ),
     )
+
+
+def scaled_doubts(
+    files: Sequence[FileReading], checked: Mapping[str, CheckShots], control: Any, frame: Frame, doubted: set[str]
+) -> Iterable[FrameDoubt]:
+    """Marks, or shots on them, at ground distances although nobody says so."""
+    marks = next((each for each in files if each.role == "control"), None)
+    asked = [each for each in files if each.role == "shots" and each.name not in doubted]
+    if marks is None:
+        return
+    for each in asked:
+        if each.key not in checked:
+            continue
+        mine = checked[each.key]
+        both = control_pairs(mine.shots, control, mine.rows, each.name, marks.name)
+        for reading, pairs in zip((marks, each), both, strict=True):
+            silent = reading.name in doubted or reading.file.ground
+            said = "" if silent else scaled_words(pairs, frame, reading.table)
+            if not said:
+                continue
+            doubted.add(reading.name)
+            yield FrameDoubt(
+                file=reading.name,
+                declared=declared_words(reading, frame),
+                better="ground coordinates",
+                declared_misfit=mine.misfit,
+                better_misfit=np.nan,
+                words=said,
+            )
+
+
+def scaled_instead(reading: FileReading, labelled: Sequence[Labelled], frame: Frame, codes: object) -> str:
+    """Whether a file that lies outside is in ground coordinates, shortened or not."""
+    unit = reading.file.unit or reading.file.source.unit or frame.unit
+    name = {"shots": "shots", "control": "control"}.get(reading.role)
+    for other, own in labelled:
+        if name is None or own is not frame or {reading.role, other.role} != {"shots", "control"}:
+            continue
+        table = reading.tables[name]
+        axes = ["easting", "northing"]
+        here = table.assign(**{axis: table[axis] * float(unit.metres / frame.unit.metres) for axis in axes})
+        there = other.tables["control" if name == "shots" else "shots"]
+        shots, control = (here, there) if name == "shots" else (there, here)
+        rows = on_marks(shots, control, codes)
+        if enough(rows):
+            names = (reading.name, other.name) if name == "shots" else (other.name, reading.name)
+            by_control, by_shots = control_pairs(shots, control, rows, *names)
+            return scaled_words(by_control if name == "control" else by_shots, frame, reading.table)
+    return ""

@@ -116,7 +116,9 @@ def settle(
     elif declared and stated and not same_projection(declared, stated):
         settling.conflict("coordinate system", _name(stated), _name(declared))
     system_unit = linear_unit(plan, what=f"{what}: {plan.name}")
-    length = _unit(settling, stated, unit, system_unit if declared else None) or system_unit
+    file_plan, file_height = systems(stated) if stated else (None, None)
+    own = None if file_plan is None else linear_unit(file_plan, what=f"{what}: the file's own coordinate system")
+    length = _unit(settling, own, unit, system_unit if declared else None) or system_unit
     if unit is not None and unit != system_unit:
         settling.note(
             "unit",
@@ -129,7 +131,6 @@ def settle(
             "for example EPSG:8228 (NAVD88 height (ft))."
         )
     job_height = vertical or (height.to_wkt() if height is not None and declared else None)
-    file_height = systems(stated, what)[1] if stated else None
     return FileFrame(
         system=system,
         system_unit=system_unit,
@@ -170,16 +171,18 @@ def _stated(settling: _Settling, declared: str | None) -> str | None:
 
 
 def _unit(
-    settling: _Settling, stated: str | None, unit: LengthUnit | None, system_unit: LengthUnit | None
+    settling: _Settling, own: LengthUnit | None, unit: LengthUnit | None, system_unit: LengthUnit | None
 ) -> LengthUnit | None:
-    """Unit by the job's word (`unit`, else the unit of the system it declares), else by the file's."""
+    """Unit by the job's word (`unit`, else the unit of the system it declares), else by the file's.
+
+    `own` is the unit of the system that the file itself states.
+    """
     file_unit = settling.source.unit
-    if stated is not None:
-        own = linear_unit(systems(stated)[0], what=f"{settling.what}: the file's own coordinate system")
+    if own is not None:
         if file_unit is not None and file_unit != own and unit is None:
             raise FrameError(
                 f"{settling.what}: unit conflict inside the file: its header says {file_unit.full_name}, its "
-                f"coordinate system {_name(stated)}; set unit for this file in the job"
+                f"coordinate system {_name(settling.source.crs or '')}; set unit for this file in the job"
                 f"{_apart(settling.source, file_unit, own)}."
             )
         file_unit = file_unit or own

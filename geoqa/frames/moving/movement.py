@@ -8,10 +8,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from geoqa.errors import FrameError
 from geoqa.frames.moving.declared import FileFrame
-from geoqa.frames.moving.operations import Bounds, Operation, pick
+from geoqa.frames.moving.operations import Operation, pick
 from geoqa.frames.systems.factors import convergence, ground_to_grid
-from geoqa.frames.systems.geographic import to_geographic
-from geoqa.frames.systems.projection import origin_shift, same_projection
+from geoqa.frames.systems.geographic import bounds
+from geoqa.frames.systems.projection import origin_shift
 from geoqa.model.frame import Frame
 from geoqa.model.source import Evidence
 
@@ -167,19 +167,19 @@ def movement(
     vertical = file.elevation_unit.metres / frame.unit.metres
     if ground and frame.combined_factor is None:
         raise FrameError(f"{what}: ground coordinates need combined_factor and ground_origin in [frame].")
-    if same_projection(file.system, frame):
-        metres = origin_shift(file.system, frame)
+    own = file.unit.metres / file.system_unit.metres
+    east, north = _scaled(np.asarray(easting, float), own), _scaled(np.asarray(northing, float), own)
+    metres = origin_shift(file.system, frame)
+    if metres is not None:
         shift = (metres[0] / frame.unit.metres_float, metres[1] / frame.unit.metres_float)
         return Movement(frame=frame, file=file, scale=scale, vertical_scale=vertical, shift=shift, ground=ground)
     if ground:
         raise FrameError(f"{what}: ground coordinates must be in the job's own projection, {frame.horizontal_name}.")
-    own = file.unit.metres / file.system_unit.metres
-    bounds = _bounds(file.system, _scaled(np.asarray(easting, float), own), _scaled(np.asarray(northing, float), own))
     operation = pick(
         file.system,
         frame.horizontal_wkt,
         what=what,
-        area=bounds,
+        area=bounds(file.system, east, north),
         accuracy_limit=accuracy_limit,
         accept_second_best=accept_second_best,
     )
@@ -197,12 +197,3 @@ def _scaled(values: Array, scale: Fraction, shift: float = 0.0) -> Array:
     if scale == 1 and shift == 0.0:
         return values  # bit for bit
     return values * float(scale) + shift
-
-
-def _bounds(system: str, easting: Array, northing: Array) -> Bounds | None:
-    longitude, latitude = to_geographic(system, easting, northing)
-    there = np.isfinite(longitude) & np.isfinite(latitude)
-    if not there.any():
-        return None
-    lon, lat = longitude[there], latitude[there]
-    return float(lon.min()), float(lat.min()), float(lon.max()), float(lat.max())

@@ -13,13 +13,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geoqa.errors import FrameError
-from geoqa.frames.systems.definitions import engine
+from geoqa.frames.systems import engine
+from geoqa.frames.systems.geographic import Bounds
 
 if TYPE_CHECKING:
     import pyproj
-
-Bounds = tuple[float, float, float, float]
-"""West, south, east, north in degrees."""
 
 
 @dataclass(frozen=True, kw_only=True)

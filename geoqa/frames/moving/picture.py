@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from geoqa.errors import FrameError
 from geoqa.frames.moving.declared import settle
-from geoqa.frames.systems.definitions import systems
+from geoqa.frames.systems.definitions import plan_text, systems
 from geoqa.frames.systems.projection import same_datum, same_projection
 from geoqa.model.frame import Frame
 from geoqa.model.source import Evidence, Source
@@ -66,10 +66,10 @@ def picture_frame(
             f'for example frame = "{frame.horizontal if ":" in frame.horizontal else "EPSG:6547"}".'
         )
     settled = settle(
-        Source(layers={}, crs=_plan(stated)),
+        Source(layers={}, crs=plan_text(stated)),
         frame=frame,
         what=what,
-        declared=_plan(declared),
+        declared=plan_text(declared),
         vertical=frame.unit,  # a picture has no elevations whose unit could be in doubt
         accept=accept,
     )
@@ -96,13 +96,3 @@ def picture_frame(
         )
     alike = same and settled.unit == frame.unit
     return PictureFrame(wkt=frame.horizontal_wkt if alike else plan.to_wkt("WKT2_2019"), evidence=tuple(evidence))
-
-
-def _plan(text: str | None) -> str | None:
-    """The horizontal part: a picture has no elevations. What cannot be read is left for `settle` to refuse."""
-    if text is None:
-        return None
-    try:
-        return systems(text)[0].to_wkt("WKT2_2019")
-    except FrameError:
-        return text

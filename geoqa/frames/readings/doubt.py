@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from geoqa.errors import FrameError
 from geoqa.frames.readings.signatures import epochs
-from geoqa.frames.systems.definitions import linear_unit, systems
+from geoqa.frames.systems.definitions import unit_of
 from geoqa.frames.systems.geographic import to_geographic
 from geoqa.frames.systems.resolve import resolve
 from geoqa.frames.systems.zone_list import Zone, zone_of, zones_of_the_states
@@ -237,7 +237,7 @@ def _tries(
         zones.append(own)
     made, tried = [], 0
     for zone in zones:
-        length = linear_unit(systems(zone.code)[0], what=zone.code)
+        length = unit_of(zone.code)
         listed = zone.listed()
         for unit in dict.fromkeys([*listed, *((FOOT, US_SURVEY_FOOT, METRE) if zone.datum != "NAD27" else ())]):
             scale = float(unit.metres / length.metres)
@@ -426,7 +426,7 @@ def _words(readings: list[Reading], settled: dict[str, str], fits: bool, known: 
 
 
 def _own_unit(reading: Reading) -> bool:
-    return linear_unit(systems(reading.code)[0], what=reading.code).name == reading.unit
+    return unit_of(reading.code).name == reading.unit
 
 
 def _name(reading: Reading) -> str:

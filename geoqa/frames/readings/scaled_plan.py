@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geoqa.errors import FrameError
-from geoqa.frames.systems.factors import combined_factor, elevation_factor, scale_factor
+from geoqa.frames.systems.factors import combined_factor
 from geoqa.kernels.control.similarity import fit_similarity
 from geoqa.model.frame import Frame
 
@@ -16,24 +16,6 @@ EARTH = 6_371_000.0
 """Metres: mean radius, for how much a height does to a scale."""
 SIGMAS = 3.0
 """Standard errors by which two scales must differ to be told apart."""
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Distances:
-    """One distance three ways; arrays of shape (n,), in the frame's unit.
-
-    Attributes
-    ----------
-    grid, ellipsoid, ground : float64
-        In the plane of the projection, on the ellipsoid, and at the height of the ground.
-    factor : float64
-        Grid over ground (ratio).
-    """
-
-    grid: Array
-    ellipsoid: Array
-    ground: Array
-    factor: Array
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,41 +58,6 @@ class ScaledPlan:
     shortened: tuple[float, float] | None
     factor: float
     reason: str
-
-
-def distances(frame: Frame, start: ArrayLike, end: ArrayLike) -> Distances:
-    """Distances between grid positions, three ways.
-
-    Parameters
-    ----------
-    frame : Frame
-    start, end : (n, 3) array
-        Easting, northing and height above the *ellipsoid*, in the frame's unit.
-
-    Returns
-    -------
-    Distances
-        NaN where something is missing.
-
-    Notes
-    -----
-    The line scale factor is Simpson's (start + 4 middle + end) / 6, the elevation factor that of the mean height;
-    common practice in state plane work.
-
-    Examples
-    --------
-    >>> from geoqa.frames.systems.resolve import resolve
-    >>> found = distances(resolve("EPSG:6547"), [[2228500.0, 446000.0, 1372.0]], [[2230468.5, 446000.0, 1372.0]])
-    >>> found.grid.round(3).tolist(), found.ground.round(3).tolist()
-    ([1968.5], [1968.755])
-    """
-    a, b = np.atleast_2d(np.asarray(start, float)), np.atleast_2d(np.asarray(end, float))
-    grid = np.hypot(*(b - a)[:, :2].T)
-    middle = (a + b) / 2
-    scale = [scale_factor(frame, each[:, 0], each[:, 1]) for each in (a, middle, b)]
-    line = (scale[0] + 4 * scale[1] + scale[2]) / 6
-    raised = elevation_factor(frame, middle[:, 0], middle[:, 1], middle[:, 2])
-    return Distances(grid=grid, ellipsoid=grid / line, ground=grid / (line * raised), factor=line * raised)
 
 
 def scaled_plan(

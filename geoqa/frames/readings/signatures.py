@@ -15,7 +15,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from geoqa.errors import FrameError
 from geoqa.frames.moving.operations import Operation, pick
-from geoqa.frames.systems.definitions import engine, linear_unit, systems
+from geoqa.frames.systems import engine
+from geoqa.frames.systems.definitions import systems, unit_of
 from geoqa.frames.systems.factors import combined_factor, convergence
 from geoqa.frames.systems.geographic import from_geographic, text_of, to_geographic
 from geoqa.frames.systems.similar import projected_systems
@@ -362,7 +363,7 @@ def neighbours(frame: Frame, *, degrees: float = 0.5) -> tuple[str, ...]:
 def _like_unit(code: str, frame: Frame) -> bool:
     """The same kind of unit; of two feet for one zone the frame's own, or the only one."""
     try:
-        unit = linear_unit(systems(code)[0], what=code)
+        unit = unit_of(code)
     except FrameError:
         return False
     return unit == frame.unit or (unit != METRE and frame.unit != METRE)

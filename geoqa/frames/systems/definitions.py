@@ -86,6 +86,22 @@ def linear_unit(crs: "pyproj.CRS", *, what: str) -> LengthUnit:
         raise FrameError(f"{what} ({crs.name}): {error}") from error
 
 
+def unit_of(text: str) -> LengthUnit:
+    """Unit of the projected system that a code or definition names."""
+    plan, _ = systems(text)
+    return linear_unit(plan, what=text)
+
+
+def plan_text(text: str | None) -> str | None:
+    """Definition of the horizontal part alone; what cannot be read is handed back as it is."""
+    if text is None:
+        return None
+    try:
+        return systems(text)[0].to_wkt("WKT2_2019")
+    except FrameError:
+        return text
+
+
 def kind_of(crs: "pyproj.CRS") -> str:
     """Kind of a coordinate system, in words: ``geographic 2D system``."""
     words = crs.type_name.replace("CRS", "system")

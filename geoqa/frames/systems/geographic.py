@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     import pyproj
 
 Pair = tuple[NDArray[np.float64], NDArray[np.float64]]
+Bounds = tuple[float, float, float, float]
+"""West, south, east, north in degrees."""
 
 
 def to_geographic(frame: Frame | str, easting: ArrayLike, northing: ArrayLike) -> Pair:
@@ -62,6 +64,22 @@ def from_geographic(frame: Frame | str, longitude: ArrayLike, latitude: ArrayLik
     1968503.937
     """
     return engine.move(_forward(text_of(frame)), longitude, latitude, what="projection", strict=False)
+
+
+def bounds(frame: Frame | str, easting: ArrayLike, northing: ArrayLike) -> Bounds | None:
+    """Box of positions in longitude and latitude, on the frame's own datum; None where nothing has a place.
+
+    Examples
+    --------
+    >>> [round(each, 3) for each in bounds("EPSG:6547", [1968503.937, float("nan")], [0.0, 0.0])]
+    [-100.5, 45.667, -100.5, 45.667]
+    """
+    longitude, latitude = to_geographic(frame, easting, northing)
+    there = np.isfinite(longitude) & np.isfinite(latitude)
+    if not there.any():
+        return None
+    lon, lat = longitude[there], latitude[there]
+    return float(lon.min()), float(lat.min()), float(lon.max()), float(lat.max())
 
 
 def text_of(frame: Frame | str) -> str:

@@ -2,11 +2,14 @@
 
 import json
 from functools import cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from geoqa.frames.systems.definitions import systems
 from geoqa.frames.systems.geographic import text_of
 from geoqa.model.frame import Frame
+
+if TYPE_CHECKING:
+    import pyproj
 
 ORIGINS_AGREE = 1e-3
 """Metres by which false origins of one projection may differ: the database rounds those it holds in feet."""
@@ -32,7 +35,7 @@ def same_projection(first: Frame | str, second: Frame | str) -> bool:
     >>> same_projection("EPSG:6498", "EPSG:6499"), same_projection("EPSG:2253", "EPSG:6499")
     (True, False)
     """
-    return _same(text_of(first), text_of(second))
+    return _shift(text_of(first), text_of(second)) is not None
 
 
 def same_datum(first: Frame | str, second: Frame | str) -> bool:
@@ -43,10 +46,11 @@ def same_datum(first: Frame | str, second: Frame | str) -> bool:
     >>> same_datum("EPSG:6547", "EPSG:6559"), same_datum("EPSG:2253", "EPSG:6499")
     (True, False)
     """
-    return _base(text_of(first)) == _base(text_of(second))
+    one, two = systems(text_of(first))[0], systems(text_of(second))[0]
+    return _base(one) == _base(two)
 
 
-def origin_shift(source: Frame | str, target: Frame | str) -> tuple[float, float]:
+def origin_shift(source: Frame | str, target: Frame | str) -> tuple[float, float] | None:
     """What must be added to coordinates, in metres, for the false origins of one projection to agree.
 
     Two definitions of one zone in two units differ in their false origin by the rounding of the
@@ -54,14 +58,27 @@ def origin_shift(source: Frame | str, target: Frame | str) -> tuple[float, float
 
     Returns
     -------
-    (easting, northing) : metres
+    (easting, northing) or None
+        Metres; None where the two are not one projection, see `same_projection`.
 
     Examples
     --------
     >>> [round(each, 7) for each in origin_shift("EPSG:6498", "EPSG:6499")]
     [-1.6e-05, 0.0]
     """
-    one, two = _parameters(text_of(source)), _parameters(text_of(target))
+    return _shift(text_of(source), text_of(target))
+
+
+@cache
+def _shift(source: str, target: str) -> tuple[float, float] | None:
+    if source == target:
+        return 0.0, 0.0
+    here, there = systems(source)[0], systems(target)[0]
+    if _base(here) != _base(there):
+        return None
+    one, two = _parameters(here), _parameters(there)
+    if not _agree(one, two):
+        return None
     shift = {"easting": 0.0, "northing": 0.0}
     for name, (value, kind, factor) in one.items():
         for axis in shift:
@@ -70,14 +87,8 @@ def origin_shift(source: Frame | str, target: Frame | str) -> tuple[float, float
     return shift["easting"], shift["northing"]
 
 
-@cache
-def _same(first: str, second: str) -> bool:
-    return first == second or (_base(first) == _base(second) and _agree(_parameters(first), _parameters(second)))
-
-
-@cache
-def _base(text: str) -> tuple[Any, ...]:
-    plan = systems(text)[0]
+def _base(plan: "pyproj.CRS") -> tuple[Any, ...]:
+    """Datum, ellipsoid and prime meridian."""
     datum = None if plan.geodetic_crs is None else plan.geodetic_crs.datum
     ellipsoid: Any = plan.ellipsoid
     meridian: Any = plan.prime_meridian
@@ -89,9 +100,8 @@ def _base(text: str) -> tuple[Any, ...]:
     )
 
 
-@cache
-def _parameters(text: str) -> dict[str, Parameter]:
-    operation: Any = systems(text)[0].coordinate_operation
+def _parameters(plan: "pyproj.CRS") -> dict[str, Parameter]:
+    operation: Any = plan.coordinate_operation
     method = json.loads(operation.to_json())["method"]["name"].casefold()
     held: dict[str, Parameter] = {"method": (0.0, method, 1.0)}
     for each in operation.params:

@@ -6,7 +6,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from geoqa.errors import FrameError
-from geoqa.frames.systems.definitions import linear_unit, systems
+from geoqa.frames.systems.definitions import systems, unit_of
 from geoqa.frames.systems.projection import same_projection
 from geoqa.frames.systems.similar import projected_systems
 from geoqa.model.frame import Frame
@@ -50,7 +50,7 @@ class Zone:
         found: dict[LengthUnit, str] = {}
         for code in self.codes:
             try:
-                found.setdefault(linear_unit(systems(code)[0], what=code), code)
+                found.setdefault(unit_of(code), code)
             except FrameError:
                 continue
         return found
