@@ -5,8 +5,7 @@ from typing import Any
 
 from geoqa.errors import JobError
 from geoqa.job.execute import execute
-from geoqa.job.inputs import inputs
-from geoqa.job.intake import read_frame
+from geoqa.job.inputs import inputs, read_frame
 from geoqa.job.limits import limits_table, precision_table, tilt_table
 from geoqa.job.load import LoadedJob, load
 from geoqa.job.plan import default_steps

@@ -5,8 +5,8 @@ from pathlib import Path
 
 from geoqa.errors import GeoqaError
 from geoqa.frames.files.reading import frame_lines
-from geoqa.job.inputs import job_files
-from geoqa.job.intake import read_frame, take_in_files
+from geoqa.job.inputs import job_files, read_frame
+from geoqa.job.intake import take_in_files
 from geoqa.job.lacking import lacks
 from geoqa.job.load import LoadedJob
 from geoqa.job.plan import default_steps

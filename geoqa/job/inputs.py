@@ -1,11 +1,13 @@
-"""The files a job names, and where they are; none is opened."""
+"""What a job names: its frame, and its files with where they are; none is opened."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from geoqa.frames.systems.resolve import resolve
 from geoqa.job.load import LoadedJob
+from geoqa.model.frame import Frame
 
 
 @dataclass(frozen=True)
@@ -46,6 +48,22 @@ class JobFiles:
     def paths(self) -> tuple[Path, ...]:
         """Where they are."""
         return (*(each.path for each in self.every), *(() if self.geoid is None else (self.geoid,)))
+
+
+def read_frame(loaded: LoadedJob) -> Frame:
+    """Resolve the job's frame."""
+    table = loaded.job.frame
+    return resolve(
+        table.horizontal,
+        table.vertical,
+        realization=table.realization,
+        epoch=table.epoch,
+        combined_factor=table.combined_factor,
+        ground_origin=table.ground_origin,
+        ground_shift=table.ground_shift,
+        ground_reference=table.ground_reference,
+        geoid_name=table.geoid.name if table.geoid else None,
+    )
 
 
 def job_files(loaded: LoadedJob) -> JobFiles:

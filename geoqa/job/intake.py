@@ -6,10 +6,10 @@ from pathlib import Path
 from geoqa.frames.files.place import place_files
 from geoqa.frames.files.reading import FrameDoubt, Placement, evidence_lines
 from geoqa.frames.moving.geoid import open_geoid
-from geoqa.frames.systems.resolve import frame_evidence, resolve
+from geoqa.frames.systems.resolve import frame_evidence
 from geoqa.job.background import beside, take_background
 from geoqa.job.execute import Progress, silent
-from geoqa.job.inputs import JobFiles, job_files
+from geoqa.job.inputs import JobFiles, job_files, read_frame
 from geoqa.job.load import LoadedJob
 from geoqa.job.reading import read_file, read_one
 from geoqa.job.sources import sources_table, trouble_lines
@@ -41,22 +41,6 @@ class Intake:
 def originals(loaded: LoadedJob) -> tuple[Path, ...]:
     """Every file a job reads, itself among them: none of them is ever written to."""
     return (loaded.path, *job_files(loaded).paths)
-
-
-def read_frame(loaded: LoadedJob) -> Frame:
-    """Resolve the job's frame."""
-    table = loaded.job.frame
-    return resolve(
-        table.horizontal,
-        table.vertical,
-        realization=table.realization,
-        epoch=table.epoch,
-        combined_factor=table.combined_factor,
-        ground_origin=table.ground_origin,
-        ground_shift=table.ground_shift,
-        ground_reference=table.ground_reference,
-        geoid_name=table.geoid.name if table.geoid else None,
-    )
 
 
 def take_in(loaded: LoadedJob, *, progress: Progress = silent) -> Intake:

@@ -7,7 +7,6 @@ from geoqa.frames.files.far_away import far_away
 from geoqa.frames.files.off_marks import check_shots, off_their_marks
 from geoqa.frames.files.reading import FileReading, FrameDoubt, codes_of
 from geoqa.frames.files.scaled_marks import scaled_doubts
-from geoqa.model.columns import conform
 from geoqa.model.frame import Frame
 
 
@@ -44,4 +43,4 @@ def _control(files: Sequence[FileReading]) -> Any:
     import pandas as pd
 
     tables = [each.layers["control"] for each in files if "control" in each.layers]
-    return conform("control", pd.concat(tables, ignore_index=True)) if tables else None
+    return pd.concat(tables, ignore_index=True) if tables else None

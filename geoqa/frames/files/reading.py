@@ -12,7 +12,6 @@ from geoqa.frames.files.places import positions
 from geoqa.frames.moving.convert import ACCURACY_LIMIT
 from geoqa.frames.moving.declared import FileFrame
 from geoqa.frames.systems.resolve import resolve
-from geoqa.model.columns import conform
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import LengthUnit
 from geoqa.model.source import Evidence, Source
@@ -192,8 +191,9 @@ def as_stated(file: FileAsRead) -> FileReading:
 
 
 def codes_of(files: Iterable[FileReading]) -> "pd.DataFrame | None":
-    """The job's code list; None without."""
-    return next((conform("codes", each.tables["codes"]) for each in files if "codes" in each.tables), None)
+    """The job's code list; None without one that says which codes are those of check shots."""
+    lists = (each.tables["codes"] for each in files if "codes" in each.tables)
+    return next((codes for codes in lists if {"code", "role"} <= set(codes)), None)
 
 
 def evidence_lines(reading: FileReading) -> tuple[str, ...]:
