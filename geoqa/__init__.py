@@ -7,6 +7,8 @@ True
 
 from typing import TYPE_CHECKING, Any
 
+from geoqa.version import VERSION as __version__
+
 if TYPE_CHECKING:
     from geoqa.errors import GeoqaError
     from geoqa.job import check, default_steps, execute, load, plan, run
@@ -14,8 +16,6 @@ if TYPE_CHECKING:
     from geoqa.model.quantity import Length, Slope
     from geoqa.model.results import Results
     from geoqa.model.step import Step
-
-__version__ = "0.1.0"
 
 __all__ = [
     "GeoqaError",

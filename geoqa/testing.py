@@ -39,7 +39,7 @@ _SHOT = {
 @cache
 def frame() -> "Frame":
     """The frame all these tables are in."""
-    from geoqa.frames.resolve import resolve
+    from geoqa.frames.systems.resolve import resolve
 
     return resolve("EPSG:6547", "EPSG:8228")
 

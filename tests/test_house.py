@@ -5,7 +5,7 @@ import re
 import subprocess
 import sys
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from importlib.metadata import entry_points
 from pathlib import Path
 
@@ -19,6 +19,7 @@ LONGEST = 400
 
 MAY_IMPORT = {
     "errors": set(),
+    "version": set(),
     "kernels": {"errors"},
     "model": {"errors", "kernels"},
     "frames": {"errors", "kernels", "model"},
@@ -28,16 +29,15 @@ MAY_IMPORT = {
     "steps": {"errors", "contract", "kernels", "model", "frames"},
     "write": {"errors", "contract", "model", "frames"},
     "present": {"errors", "contract", "model", "frames"},
-    "job": {"errors", "contract", "model", "frames", "plugins", "__init__"},
-    "simulate": {"errors", "contract", "kernels", "model", "frames", "plugins", "__init__"},
+    "job": {"errors", "contract", "model", "frames", "plugins", "version"},
+    "simulate": {"errors", "contract", "kernels", "model", "frames", "plugins"},
     "review": {"errors", "model", "plugins", "job"},
     "batch": {"errors", "model", "job"},
-    "cli": {"errors", "contract", "model", "plugins", "job", "review", "simulate", "batch", "__init__"},
+    "cli": {"errors", "contract", "model", "plugins", "job", "review", "simulate", "batch", "version"},
     "presets": set(),
 }
-"""`__init__` stands for the package itself, from which only the version is taken."""
 ANY = {"__init__", "__main__", "testing", "checks"}
-NO_CIRCLES = ((HOUSE / "simulate", ROOT), (ROOT / "tests" / "bench", ROOT / "tests"))
+NO_CIRCLES = ((HOUSE, ROOT), (ROOT / "tests" / "bench", ROOT / "tests"))
 """Folders, and where the names of their modules begin, in which nothing may need itself by way of another."""
 
 
@@ -273,17 +273,23 @@ def modules_below(folder: Path, root: Path) -> dict[str, Path]:
     }
 
 
-def names_used(tree: ast.AST) -> Iterator[str]:
-    """Every dotted name imported, and every text that may name a module, as tables of lazy imports do.
-
-    An example in a docstring is documented use, and counts.
-    """
+def names_imported(tree: ast.AST) -> Iterator[str]:
+    """Every dotted name imported, also inside functions and under TYPE_CHECKING."""
     for node in ast.walk(tree):
         if isinstance(node, ast.ImportFrom) and node.module is not None:
             yield from (f"{node.module}.{alias.name}" for alias in node.names)
         elif isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
-        elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+
+
+def names_used(tree: ast.AST) -> Iterator[str]:
+    """Every dotted name imported, and every text that may name a module, as tables of lazy imports do.
+
+    An example in a docstring is documented use, and counts.
+    """
+    yield from names_imported(tree)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Constant) and isinstance(node.value, str):
             if re.fullmatch(r"geoqa(\.\w+)+", node.value):
                 yield node.value
             for module, name in re.findall(r">>> from (geoqa[.\w]*) import (\w+)", node.value):
@@ -297,10 +303,10 @@ def module_of(name: str, modules: dict[str, Path]) -> str | None:
     return name or None
 
 
-def uses_of(modules: dict[str, Path]) -> dict[str, set[str]]:
+def uses_of(modules: dict[str, Path], names: Callable[[ast.AST], Iterator[str]] = names_used) -> dict[str, set[str]]:
     """Which modules each one names, itself left out."""
     trees = {name: ast.parse(path.read_text(encoding="utf-8")) for name, path in modules.items()}
-    found = {name: {module_of(used, modules) for used in names_used(tree)} for name, tree in trees.items()}
+    found = {name: {module_of(used, modules) for used in names(tree)} for name, tree in trees.items()}
     return {name: {used for used in uses if used is not None} - {name} for name, uses in found.items()}
 
 
@@ -343,12 +349,35 @@ def test_a_dead_module_is_seen():
     assert set(names_used(ast.parse(code))) == {"geoqa.b.c", "geoqa.cli.run"}
 
 
-@pytest.mark.parametrize(("folder", "root"), NO_CIRCLES, ids=("simulate", "bench"))
-def test_no_module_needs_itself_by_way_of_another(folder, root):
-    modules = modules_below(folder, root)
-    assert modules
-    assert circles(uses_of(modules)) == []
+def between_folders(uses: dict[str, set[str]]) -> dict[str, set[str]]:
+    """The same arrows between the folders inside rooms; a module right in a room stands for itself."""
+    folder = {name: ".".join(name.split(".")[:3]) for name in uses}
+    arrows: dict[str, set[str]] = {place: set() for place in folder.values()}
+    for name, used in uses.items():
+        arrows[folder[name]] |= {folder[other] for other in used} - {folder[name]}
+    return arrows
+
+
+@pytest.mark.parametrize(("folder", "root"), NO_CIRCLES, ids=("geoqa", "bench"))
+def test_no_module_and_no_folder_needs_itself_by_way_of_another(folder, root):
+    uses = uses_of(modules_below(folder, root), names_imported)
+    assert uses
+    assert circles(uses) == []
+    assert circles(between_folders(uses)) == []
 
 
 def test_a_circle_is_seen():
     assert circles({"a": {"b"}, "b": {"c"}, "c": {"b"}, "d": {"a"}}) == ["b", "c"]
+
+
+def test_a_circle_of_folders_is_seen_where_modules_form_none():
+    uses = {"geoqa.a.up.one": {"geoqa.a.down.one"}, "geoqa.a.down.one": set(), "geoqa.a.down.two": {"geoqa.a.up.one"}}
+    assert circles(uses) == []
+    assert circles(between_folders(uses)) == ["geoqa.a.down", "geoqa.a.up"]
+
+
+def test_an_import_for_types_or_inside_a_function_counts_for_a_circle():
+    typed = "from typing import TYPE_CHECKING\nif TYPE_CHECKING:\n    from geoqa.a.two import Two\n"
+    lazy = "def f():\n    from geoqa.a import three\n"
+    assert "geoqa.a.two.Two" in set(names_imported(ast.parse(typed)))
+    assert "geoqa.a.three" in set(names_imported(ast.parse(lazy)))

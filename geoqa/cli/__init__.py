@@ -9,9 +9,10 @@ from typing import Any
 
 import click
 
-from geoqa import __version__, plugins
+from geoqa import plugins
 from geoqa.cli.ending import ending
 from geoqa.cli.streams import forgive
+from geoqa.version import VERSION
 
 COMMANDS = {
     "init": ("geoqa.cli.init", "Draft a commented job file from the files in a folder."),
@@ -52,7 +53,7 @@ class _Doors(click.Group):
 
 @click.group(cls=_Doors, context_settings={"help_option_names": ["-h", "--help"]})
 @click.option("--debug", is_flag=True, help="Show where an error comes from.")
-@click.version_option(__version__, prog_name="geoqa")
+@click.version_option(VERSION, prog_name="geoqa")
 def main(debug: bool) -> None:
     """Check collected survey shots against control and design.
 

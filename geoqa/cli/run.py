@@ -21,9 +21,10 @@ def command(job: Path, allow_undecided: bool, exit_zero: bool, quiet: bool) -> N
     """
     from geoqa.cli.progress import progress
     from geoqa.cli.terminal import summary
-    from geoqa.job import load, run
+    from geoqa.job import run
+    from geoqa.job.unframed import load_framed
 
-    loaded = load(job)
+    loaded = load_framed(job)
     with progress() as shown:
         results = run(loaded, progress=shown)
     folder = loaded.resolve(loaded.job.outputs.folder)

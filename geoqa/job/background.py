@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from pathlib import Path, PurePosixPath
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -12,23 +12,12 @@ from geoqa.model.frame import Frame
 from geoqa.model.layer import Layers
 from geoqa.model.quantity import FOOT
 
-if TYPE_CHECKING:
-    from geoqa.job.load import LoadedJob
-
 MARGIN = 0.1
 """Share of the job's longer side that is shown around it."""
 LEAST_MARGIN = 60.0
 """Feet around the job, at least: the width of a street."""
 MOST = (1.0, 99.0)
 """Percentiles of the shots that count where there is neither design nor control: one blunder sets no extent."""
-
-
-def background_inputs(loaded: "LoadedJob") -> tuple[Input, ...]:
-    """The file a job names for its background, if it names one."""
-    table = loaded.job.background
-    if table is None:
-        return ()
-    return (Input("background", "background", loaded.resolve(table.file), table.file, table),)
 
 
 def beside(each: Input) -> Iterator[Input]:

@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from geoqa import plugins
-from geoqa.errors import GeoqaError, JobError, OutputError
-from geoqa.job.frame_candidates import ROLES, Ranking, ranking
+from geoqa.errors import FrameError, GeoqaError, JobError, OutputError
+from geoqa.frames.files.place import place_files
+from geoqa.frames.files.reading import ROLES, FileAsRead, FileReading, Placement, frame_lines
+from geoqa.frames.systems.resolve import resolve
 from geoqa.job.quoted import quoted
-from geoqa.job.seen import Seen
 from geoqa.model.check import CONTROL
 from geoqa.model.source import Peek
 
@@ -97,23 +98,37 @@ def _named(role: str, path: Path, peek: Peek) -> bool:
 
 def draft(found: list[Found], folder: Path, *, frame: str | None, name: str | None) -> str:
     """The text of the job file."""
-    told = ranking(_seen(found, folder, frame))
-    told = replace(told, general=()) if frame else told
+    placement = _placed(_read(found, folder, frame), frame)
     title = name or folder.resolve().name.replace("_", " ").title()
     parts = [
         "# A geoqa job. Lines that start with # are comments; REQUIRED marks what only you can know.",
         f'[job]\nname = {quoted(title)}\nrevision = ""          # design revision and date, as the drawing says it',
         "# [review]            # recorded by the licensee in responsible charge; until then pages say PRELIMINARY\n"
         '# by = "…"\n# on = 2026-01-31',
-        _frame(found, frame, told),
+        _frame(found, frame, placement),
     ]
     taken: set[str] = set()
-    parts += [_table(each, folder, told, taken) for each in sorted(found, key=lambda each: each.role != "shots")]
+    readings = {reading.name: reading for reading in placement.files}
+    shots_first = sorted(found, key=lambda each: each.role != "shots")
+    parts += [_table(each, folder, readings.get(_shown(each, folder)), taken) for each in shots_first]
     parts += [_tolerances(found), _UNCERTAINTY, _OUTPUTS]
     return "\n\n".join(parts) + "\n"
 
 
-def _seen(found: list[Found], folder: Path, frame: str | None) -> list[Seen]:
+def _placed(files: list[FileAsRead], frame: str | None) -> Placement:
+    """What the files are in, as the commands that read the job will say; a frame in which they cannot be says nothing.
+
+    The check shots are asked of each file's own unit, also where the frame is given.
+    """
+    if frame is None:
+        return place_files(files, None)
+    try:
+        return place_files(files, resolve(frame), ranked=True)
+    except FrameError:
+        return replace(place_files(files, None), candidates=())
+
+
+def _read(found: list[Found], folder: Path, frame: str | None) -> list[FileAsRead]:
     """Every file that says something of the frame, read whole; one that cannot be read says nothing.
 
     Where a person gives the frame, the control is in it.
@@ -127,7 +142,7 @@ def _seen(found: list[Found], folder: Path, frame: str | None) -> list[Seen]:
             source = reader.read(each.path, source=each.path.stem)
             declared = frame if each.role == "control" and source.crs is None else None
             name = _shown(each, folder)
-            files.append(Seen(role=each.role, name=name, source=source, key=each.path.stem, declared=declared))
+            files.append(FileAsRead(role=each.role, name=name, source=source, key=each.path.stem, declared=declared))
     return files
 
 
@@ -135,10 +150,11 @@ def _shown(each: Found, folder: Path) -> str:
     return each.path.relative_to(folder).as_posix()
 
 
-def _frame(found: list[Found], frame: str | None, told: Ranking) -> str:
-    """What is declared, and where nothing is, what it may be: comments only, never a choice."""
+def _frame(found: list[Found], frame: str | None, placement: Placement) -> str:
+    """What is declared, where nothing is, what it may be, and what is in doubt: comments only, never a choice."""
     declared = sorted({f"{each.path.name} says {each.peek.crs[:80]}" for each in found if each.peek.crs})
-    evidence = "".join(f"# {_one_line(line)}\n" for line in (*declared, *told.general))
+    lines = [*(_one_line(line) for line in declared), *(_printable(line) for line in frame_lines(placement))]
+    evidence = "".join(f"# {line}\n" for line in lines)
     horizontal = (
         f"horizontal = {quoted(frame)}"
         if frame
@@ -150,7 +166,7 @@ def _frame(found: list[Found], frame: str | None, told: Ranking) -> str:
 _EPOCH = """# realization = "NAD83(2011)"   # and epoch = 2010.0, as the correction service or the control sheet says"""
 
 
-def _table(each: Found, folder: Path, told: Ranking, taken: set[str]) -> str:
+def _table(each: Found, folder: Path, reading: FileReading | None, taken: set[str]) -> str:
     shown = _shown(each, folder)
     several = each.role in ("shots", "design")
     lines = [f"[[{each.role}]]" if several else f"[{each.role}]"]
@@ -158,8 +174,8 @@ def _table(each: Found, folder: Path, told: Ranking, taken: set[str]) -> str:
     if several:
         lines += _own_id(each, folder, taken)
     lines += [f"# {_one_line(item)}" for item in each.peek.evidence]
-    if shown in told.own:
-        lines.append(f"# frame: {_one_line(told.own[shown])}")
+    if reading is not None and reading.candidate:
+        lines.append(f"# frame: {_one_line(reading.candidate)}")
         lines.append('# unit = "…"                # ft, ftUS or m, where it is not that of [frame]')
     if _named(each.role, each.path, each.peek) and "mark" not in each.peek.columns:
         lines.append("# taken as control because of its name; if these are shots, make it a [[shots]] table")
@@ -186,8 +202,12 @@ def _own_id(each: Found, folder: Path, taken: set[str]) -> list[str]:
 
 def _one_line(item: object) -> str:
     """Evidence on one line of a comment; what comments may not hold is left out."""
-    words = " ".join("".join(mark if mark.isprintable() else " " for mark in str(item)).split())
+    words = _printable(str(item))
     return words if len(words) <= LONGEST else words[: LONGEST - 1] + "…"
+
+
+def _printable(text: str) -> str:
+    return " ".join("".join(mark if mark.isprintable() else " " for mark in text).split())
 
 
 def _tolerances(found: Iterable[Found]) -> str:

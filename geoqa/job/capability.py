@@ -5,11 +5,11 @@ from typing import Any
 
 from geoqa.errors import JobError
 from geoqa.job.execute import execute
-from geoqa.job.inputs import inputs, read_one
-from geoqa.job.intake import read_frame
+from geoqa.job.inputs import inputs, read_frame
 from geoqa.job.limits import limits_table, precision_table, tilt_table
 from geoqa.job.load import LoadedJob, load
 from geoqa.job.plan import default_steps
+from geoqa.job.reading import read_one
 from geoqa.model.columns import conform, empty
 from geoqa.model.layer import Layers, placed
 

@@ -5,12 +5,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from geoqa import plugins
-from geoqa.errors import FrameError, JobError
-from geoqa.frames.doubt import Doubt, Known, doubt
-from geoqa.frames.resolve import resolve
+from geoqa.errors import JobError
+from geoqa.frames.files.reading import frame_lines
 from geoqa.job.crew_notes import impossible_notes
 from geoqa.job.deliver import deliver
 from geoqa.job.execute import Progress, execute, silent
@@ -20,6 +17,7 @@ from geoqa.job.plan import plan
 from geoqa.job.quoted import quoted
 from geoqa.job.record import make_record
 from geoqa.job.summary import summarise
+from geoqa.job.unframed import NOT_STATED, possible_frames
 from geoqa.model.columns import conform
 from geoqa.model.day_words import NOW
 from geoqa.model.layer import Layers
@@ -68,10 +66,11 @@ def day(files: DayFiles, *, folder: Path | None = None, progress: Progress = sil
     SourceError, FrameError
         A file cannot be read, or does not fit the frame.
     """
-    if files.frame is None:
-        raise JobError(f"--frame is needed, e.g. --frame EPSG:6547. {possible_frames(files).recommendation}.")
     text = job_text(files)
     loaded = LoadedJob(files.shots.resolve().parent / "day.toml", text, parse(text, name="day"))
+    if files.frame is None:
+        candidates = possible_frames(loaded, needed=("shots",))
+        raise JobError("\n  ".join(["--frame is needed, e.g. --frame EPSG:6547.", *candidates]))
     intake = take_in(loaded, progress=progress)
     layers = with_codes(intake.layers) if files.codes is None else intake.layers
     steps = [plugins.load("steps", name)() for name in STEPS]
@@ -101,7 +100,8 @@ def job_text(files: DayFiles) -> str:
     def named(path: Path) -> str:
         return quoted(Path(os.path.relpath(path.resolve(), start)).as_posix())
 
-    lines = ["[job]", f"name = {quoted(files.shots.stem)}", "[frame]", f"horizontal = {quoted(files.frame or '')}"]
+    horizontal = NOT_STATED if files.frame is None else files.frame
+    lines = ["[job]", f"name = {quoted(files.shots.stem)}", "[frame]", f"horizontal = {quoted(horizontal)}"]
     lines += ["[[shots]]", f"file = {named(files.shots)}"]
     for role in ("control", "codes", "screening", "check_policy"):
         if (path := getattr(files, role)) is not None:
@@ -133,44 +133,8 @@ def with_codes(layers: Layers) -> Layers:
     return Layers(tables, frame=layers.frame)
 
 
-def possible_frames(files: DayFiles) -> Doubt:
-    """What an unlabelled file of shots may be; a design that states its own system helps.
-
-    Raises
-    ------
-    SourceError
-        The shots cannot be read.
-    """
-    shots = _read("shots", files.shots).layers["shots"]
-    known = []
-    if files.design is not None:
-        source = _read("design", files.design)
-        points = source.layers.get("design_elements")
-        if source.crs is not None and points is not None and len(points):
-            try:
-                frame = resolve(source.crs)
-            except FrameError:
-                frame = None
-            if frame is not None:
-                east, north = (points[f"start_{axis}"].to_numpy(float) for axis in ("easting", "northing"))
-                known.append(Known(what="design", frame=frame, easting=east, northing=north))
-    columns = (shots[name].to_numpy(float) for name in ("easting", "northing", "elevation"))
-    east, north, level = (np.asarray(each) for each in columns)
-    return doubt(east, north, elevation=level, known=known)
-
-
-def _read(role: str, path: Path) -> Any:
-    reader = f"{role}.{path.suffix.lower().removeprefix('.')}"
-    if reader not in plugins.declared("readers"):
-        known = sorted(
-            "." + name.partition(".")[2] for name in plugins.declared("readers") if name.startswith(f"{role}.")
-        )
-        raise JobError(f"'{path.name}' cannot be read as {role} by its name; known endings: {', '.join(known)}.")
-    return plugins.load("readers", reader)().read(path, source=role)
-
-
 def _notes(files: DayFiles, intake: Intake, layers: Layers) -> list[str]:
-    notes = [each.words for each in intake.doubts]
+    notes = list(frame_lines(intake.placement))
     if files.control is None:
         notes.append("No control was given: whether the whole survey is shifted cannot be told. Add --control FILE.")
     if files.codes is None:

@@ -1,18 +1,13 @@
-"""The files a job names: where they are, and each as it was read."""
+"""What a job names: its frame, and its files with where they are; none is opened."""
 
 from collections.abc import Iterator
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from geoqa.errors import GeoqaError, SourceError
-from geoqa.job.seen import Seen
-from geoqa.model.quantity import length_unit
-from geoqa.model.source import Source
-
-if TYPE_CHECKING:
-    from geoqa.job.load import LoadedJob
+from geoqa.frames.systems.resolve import resolve
+from geoqa.job.load import LoadedJob
+from geoqa.model.frame import Frame
 
 
 @dataclass(frozen=True)
@@ -26,8 +21,65 @@ class Input:
     table: Any
 
 
-def inputs(loaded: "LoadedJob") -> Iterator[Input]:
-    """Every file a job names, in the order of the job file's tables."""
+@dataclass(frozen=True)
+class JobFiles:
+    """Every file a job reads, found once.
+
+    Attributes
+    ----------
+    tables : tuple of Input
+        Those that are read into tables, in the order of the job file.
+    background : Input or None
+        The picture under the map.
+    geoid : Path or None
+        The grid that makes elevations of ellipsoid heights.
+    """
+
+    tables: tuple[Input, ...]
+    background: Input | None
+    geoid: Path | None
+
+    @property
+    def every(self) -> tuple[Input, ...]:
+        """The tables, and the background where there is one."""
+        return self.tables if self.background is None else (*self.tables, self.background)
+
+    @property
+    def paths(self) -> tuple[Path, ...]:
+        """Where they are."""
+        return (*(each.path for each in self.every), *(() if self.geoid is None else (self.geoid,)))
+
+
+def read_frame(loaded: LoadedJob) -> Frame:
+    """Resolve the job's frame."""
+    table = loaded.job.frame
+    return resolve(
+        table.horizontal,
+        table.vertical,
+        realization=table.realization,
+        epoch=table.epoch,
+        combined_factor=table.combined_factor,
+        ground_origin=table.ground_origin,
+        ground_shift=table.ground_shift,
+        ground_reference=table.ground_reference,
+        geoid_name=table.geoid.name if table.geoid else None,
+    )
+
+
+def job_files(loaded: LoadedJob) -> JobFiles:
+    """Find every file a job names; none is opened."""
+    picture, geoid = loaded.job.background, loaded.job.frame.geoid
+    return JobFiles(
+        tables=tuple(inputs(loaded)),
+        background=None
+        if picture is None
+        else Input("background", "background", loaded.resolve(picture.file), picture.file, picture),
+        geoid=None if geoid is None else loaded.resolve(geoid.file),
+    )
+
+
+def inputs(loaded: LoadedJob) -> Iterator[Input]:
+    """Every file a job reads into tables, in the order of the job file's tables."""
     job = loaded.job
     tables = [("shots", each) for each in job.shots]
     tables += [(role, each) for role, each in (("control", job.control), ("codes", job.codes)) if each is not None]
@@ -37,40 +89,3 @@ def inputs(loaded: "LoadedJob") -> Iterator[Input]:
     for role, table in tables:
         source = getattr(table, "source", role)
         yield Input(role, source, loaded.resolve(table.file), table.file, table)
-
-
-def read_one(each: Input) -> Source:
-    """Read one file, with its name in every message."""
-    if not each.path.exists():
-        raise SourceError(
-            f"{each.shown}: there is no such file (looked for {each.path.name} in "
-            f"{each.path.parent.name or each.path.parent}). Paths start from the job file's folder."
-        )
-    if not each.path.is_file():
-        raise SourceError(f"{each.shown}: is not a file; name the file itself.")
-    source: Source = each.table.reader.read(each.path, source=each.source)
-    return source
-
-
-def seen_of(each: Input, source: Source) -> Seen:
-    """A file as read, with what the job declares for it."""
-    unit = length_unit(each.table.unit) if each.table.unit else None
-    return Seen(
-        role=each.role,
-        name=each.shown,
-        source=source,
-        key=each.source,
-        declared=each.table.frame,
-        unit=unit,
-        ground=each.table.ground,
-    )
-
-
-def read_seen(listed: list[Input], *, but: str = "") -> list[Seen]:
-    """Every file that says something of the frame, `but` one; a file that cannot be read says nothing."""
-    found = []
-    for each in listed:
-        if each.shown != but and each.role not in ("screening", "check_policy"):
-            with suppress(GeoqaError):
-                found.append(seen_of(each, read_one(each)))
-    return found

@@ -1,34 +1,22 @@
 """From the files a job names to layers in one frame, and an account of what was read."""
 
-import hashlib
-import json
 from dataclasses import dataclass, field
-from importlib.resources import as_file, files
 from pathlib import Path
-from typing import Any
 
-from geoqa import plugins
-from geoqa.errors import AreaError, SourceError
-from geoqa.frames.convert import ACCURACY_LIMIT, convert
-from geoqa.frames.geoid import GeoidGrid, open_geoid
-from geoqa.frames.resolve import frame_evidence, resolve
-from geoqa.job.background import background_inputs, beside, take_background
+from geoqa.frames.files.place import place_files
+from geoqa.frames.files.reading import FrameDoubt, Placement, evidence_lines
+from geoqa.frames.moving.geoid import open_geoid
+from geoqa.frames.systems.resolve import frame_evidence
+from geoqa.job.background import beside, take_background
 from geoqa.job.execute import Progress, silent
-from geoqa.job.frame_candidates import instead
-from geoqa.job.frame_doubt import FrameDoubt, frame_doubts
-from geoqa.job.inputs import Input, inputs, read_one, read_seen, seen_of
-from geoqa.job.limits import limits_table, precision_table, tilt_table
+from geoqa.job.inputs import JobFiles, job_files, read_frame
 from geoqa.job.load import LoadedJob
-from geoqa.job.seen import Seen
+from geoqa.job.reading import read_file, read_one
+from geoqa.job.sources import sources_table, trouble_lines
+from geoqa.job.tables import job_tables
 from geoqa.model.background import Background
-from geoqa.model.columns import COORDINATES, PLACED, conform, empty
 from geoqa.model.frame import Frame
-from geoqa.model.layer import Layers, placed, shaped
-from geoqa.model.quantity import METRE, length_unit
-from geoqa.model.source import Source
-
-LISTED_TROUBLES = 20
-"""Rows of one file whose trouble is spelled out; the count is always complete."""
+from geoqa.model.layer import Layers
 
 
 @dataclass(frozen=True)
@@ -36,36 +24,23 @@ class Intake:
     """Layers ready for the steps, and what a person should know about how they came to be."""
 
     layers: Layers
+    placement: Placement
+    """Every file with what it is in."""
     evidence: tuple[str, ...] = ()
     troubles: tuple[str, ...] = field(default_factory=tuple)
     left_out: tuple[str, ...] = field(default_factory=tuple)
     """Rows that could not be read at all: they are in no table, so nothing else can tell of them."""
-    doubts: tuple[FrameDoubt, ...] = ()
     background: Background | None = None
+
+    @property
+    def doubts(self) -> tuple[FrameDoubt, ...]:
+        """Where what a file is declared in disagrees with where it lies."""
+        return self.placement.doubts
 
 
 def originals(loaded: LoadedJob) -> tuple[Path, ...]:
     """Every file a job reads, itself among them: none of them is ever written to."""
-    geoid = loaded.job.frame.geoid
-    grid = (loaded.resolve(geoid.file),) if geoid else ()
-    every = (*inputs(loaded), *background_inputs(loaded))
-    return (loaded.path, *(each.path for each in every), *grid)
-
-
-def read_frame(loaded: LoadedJob) -> Frame:
-    """Resolve the job's frame."""
-    table = loaded.job.frame
-    return resolve(
-        table.horizontal,
-        table.vertical,
-        realization=table.realization,
-        epoch=table.epoch,
-        combined_factor=table.combined_factor,
-        ground_origin=table.ground_origin,
-        ground_shift=table.ground_shift,
-        ground_reference=table.ground_reference,
-        geoid_name=table.geoid.name if table.geoid else None,
-    )
+    return (loaded.path, *job_files(loaded).paths)
 
 
 def take_in(loaded: LoadedJob, *, progress: Progress = silent) -> Intake:
@@ -76,165 +51,39 @@ def take_in(loaded: LoadedJob, *, progress: Progress = silent) -> Intake:
     SourceError, FrameError
         A file is missing, is not what it should be, or does not fit the frame.
     """
-    import pandas as pd
-
-    frame = read_frame(loaded)
-    geoid = _geoid(loaded)
-    gathered: dict[str, list[Any]] = {}
-    evidence: list[str] = [f"frame: {item}" for item in frame_evidence(frame)]
-    troubles: list[str] = []
-    left_out: list[str] = []
-    rows: list[dict[str, Any]] = []
-    seen: list[Seen] = []
-    listed = list(inputs(loaded))
-    for done, each in enumerate(listed):
-        progress(f"reading {each.shown}", done, len(listed))
-        source = read_one(each)
-        seen.append(seen_of(each, source))
-        try:
-            tables, moved = _converted(each, source, frame, geoid)
-        except AreaError as error:
-            raise AreaError(_instead(error, seen[-1], listed, frame)) from None
-        for name, table in tables.items():
-            gathered.setdefault(name, []).append(table)
-        evidence += [f"{each.shown}: {item}" for item in source.evidence]
-        evidence += [f"{each.shown}: {item}" for item in moved]
-        troubles += _told(each, source)
-        left_out += [f"{each.shown}, {trouble}" for trouble in source.troubles if trouble.loses_row]
-        rows.append(_source_row(each, source))
-    for role in ("screening", "check_policy"):
-        if role not in gathered:
-            gathered[role] = [preset(role)]
-    layers = {name: _joined(name, parts, frame) for name, parts in gathered.items()}
-    for name in ("control", "codes", "design_lines", "design_elements", "design_points"):
-        if name not in layers:
-            layers[name] = _joined(name, [empty(name)], frame)
-    layers["limits"] = limits_table(loaded.job, frame.unit)
-    layers["precision"] = precision_table(loaded.job, frame.unit)
-    layers["tilt_declared"] = tilt_table(loaded.job)
-    background = None
-    for each in background_inputs(loaded):
-        progress(f"reading {each.shown}", len(listed), len(listed))
-        source = read_one(each)
-        rows += [_source_row(file, source) for file in (each, *beside(each))]
-        background = take_background(each, Layers(layers, frame=frame))
-        found = background.picture.evidence if background is not None else ()
-        evidence += [f"{each.shown}: {item}" for item in (*source.evidence, *found)]
-    layers["sources"] = conform("sources", pd.DataFrame(rows))
-    doubts = frame_doubts(seen, layers, frame)
-    evidence += [f"{each.file}: {each.words}" for each in doubts]
-    return Intake(Layers(layers, frame=frame), tuple(evidence), tuple(troubles), tuple(left_out), doubts, background)
+    return take_in_files(loaded, read_frame(loaded), job_files(loaded), progress=progress)
 
 
-def _instead(error: AreaError, here: Seen, listed: list[Input], frame: Frame) -> str:
-    """The error, and what the file may be instead, weighed against the other files of the job."""
-    return "\n  ".join([str(error), *instead(here, read_seen(listed, but=here.name), frame)])
-
-
-def _geoid(loaded: LoadedJob) -> GeoidGrid | None:
+def take_in_files(loaded: LoadedJob, frame: Frame, files: JobFiles, *, progress: Progress = silent) -> Intake:
+    """Read the files of a job whose frame and files are found already; see `take_in`."""
     table = loaded.job.frame.geoid
-    if table is None:
-        return None
-    return open_geoid(loaded.resolve(table.file), table.name, check=table.check)
-
-
-def _converted(
-    each: Input, source: Source, frame: Frame, geoid: GeoidGrid | None
-) -> tuple[dict[str, Any], tuple[Any, ...]]:
-    if not any(name in COORDINATES or name == "design_lines" for name in source.layers):
-        return dict(source.layers), ()
-    table = each.table
-    return convert(
-        source,
-        frame=frame,
-        declared=table.frame,
-        unit=length_unit(table.unit) if table.unit else None,
-        vertical=table.vertical,
-        heights=getattr(table, "heights", "orthometric"),
-        geoid=geoid,
-        ground=table.ground,
-        epoch=table.epoch,
-        accuracy_limit=table.accuracy.to(METRE) if table.accuracy else ACCURACY_LIMIT,
-        accept=table.accept,
-        accept_operation=table.accept_operation,
-        what=each.shown,
+    geoid = open_geoid(files.geoid, table.name, check=table.check) if table and files.geoid else None
+    read = []
+    for done, each in enumerate(files.tables):
+        progress(f"reading {each.shown}", done, len(files.tables))
+        read.append(read_file(each))
+    picture = None
+    if files.background is not None:
+        progress(f"reading {files.background.shown}", len(files.tables), len(files.tables))
+        picture = read_one(files.background)
+    placement = place_files(read, frame, geoid=geoid)
+    layers = job_tables(loaded.job, placement.files, frame)
+    evidence = [f"frame: {item}" for item in frame_evidence(frame)]
+    evidence += [line for reading in placement.files for line in evidence_lines(reading)]
+    sources = [(each, file.source) for each, file in zip(files.tables, read, strict=True)]
+    background = None
+    if files.background is not None and picture is not None:
+        sources += [(each, picture) for each in (files.background, *beside(files.background))]
+        background = take_background(files.background, Layers(layers, frame=frame))
+        seen = () if background is None else background.picture.evidence
+        evidence += [f"{files.background.shown}: {item}" for item in (*picture.evidence, *seen)]
+    layers["sources"] = sources_table(sources)
+    evidence += [f"{doubt.file}: {doubt.words}" for doubt in placement.doubts]
+    return Intake(
+        layers=Layers(layers, frame=frame),
+        placement=placement,
+        evidence=tuple(evidence),
+        troubles=trouble_lines(read),
+        left_out=tuple(f"{file.name}, {row}" for file in read for row in file.source.troubles if row.loses_row),
+        background=background,
     )
-
-
-def _told(each: Input, source: Source) -> list[str]:
-    told = [f"{each.shown}, {trouble}" for trouble in source.troubles[:LISTED_TROUBLES]]
-    if (more := len(source.troubles) - LISTED_TROUBLES) > 0:
-        told.append(f"{each.shown}: and {more} more rows with trouble")
-    return told
-
-
-def _source_row(each: Input, source: Source) -> dict[str, Any]:
-    reader = _reader_name(each)
-    return {
-        "source": each.source,
-        "role": each.role,
-        "path": each.shown.replace("\\", "/"),
-        "sha256": sha256(each.path),
-        "reader": reader,
-        "version": plugins.owner("readers", reader) if reader in plugins.declared("readers") else "",
-        "encoding": source.facts.get("encoding"),
-        "delimiter": source.facts.get("delimiter"),
-        "crs": each.table.frame or source.crs,
-        "unit": getattr(each.table, "unit", None) or (source.unit.name if source.unit else None),
-        "detected": json.dumps(dict(source.facts), sort_keys=True),
-        "confidence": getattr(each.table, "confidence", None),
-    }
-
-
-def _reader_name(each: Input) -> str:
-    """Name under which the reader is declared: that of the file's suffix where several names share one reader."""
-    kind = type(each.table.reader).__name__
-    named = [
-        name
-        for name, entry in plugins.declared("readers").items()
-        if entry.value.endswith(f":{kind}") and name.startswith(f"{each.role}.")
-    ]
-    own = f"{each.role}.{each.path.suffix.lower().removeprefix('.')}"
-    return own if own in named else next(iter(named), kind)
-
-
-def sha256(path: Path) -> str:
-    """Hash of a file's bytes."""
-    digest = hashlib.sha256()
-    with path.open("rb") as stream:
-        while block := stream.read(1 << 20):
-            digest.update(block)
-    return digest.hexdigest()
-
-
-def preset(role: str) -> Any:
-    """Rules of common practice, for a job that names none of its own: screening or check_policy."""
-    reader = plugins.load("readers", f"{role}.csv")()
-    with as_file(files("geoqa") / "presets" / f"{role}.csv") as path:
-        return reader.read(path, source="preset").layers[role]
-
-
-_UNIQUE = {"control": "mark", "codes": "code", "design_lines": "line", "design_points": "point"}
-
-
-def _joined(name: str, parts: list[Any], frame: Frame) -> Any:
-    """One table of the parts of several files, typed, sorted by nothing but its files, with its geometry."""
-    import pandas as pd
-
-    whole = pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0].reset_index(drop=True)
-    key = _UNIQUE.get(name)
-    if key is not None and whole[key].duplicated().any():
-        twice = whole.loc[whole[key].duplicated(), key].iloc[0]
-        owners = sorted(set(whole.loc[whole[key] == twice, "source"])) if "source" in whole else []
-        raise SourceError(
-            f"{key} '{twice}' stands twice in {name}" + (f" (from {', '.join(owners)})" if owners else "") + "; "
-            "each needs a name of its own."
-        )
-    geometry = whole.get("geometry") if name in PLACED else None  # in codes it is a word, not a shape
-    rest = whole.drop(columns="geometry", errors="ignore") if name in PLACED else whole
-    typed = conform(name, rest, made_by="" if name == "shots" else None)
-    if PLACED.get(name) == "Point":
-        return placed(name, typed, frame)
-    if name in PLACED:
-        return shaped(typed, list(geometry) if geometry is not None else [None] * len(typed), frame)
-    return typed

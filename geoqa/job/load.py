@@ -10,8 +10,6 @@ from pydantic import ValidationError
 
 from geoqa.errors import JobError
 from geoqa.job.file import UNSTATED, Job
-from geoqa.job.frame_candidates import ranking
-from geoqa.job.inputs import inputs, read_seen
 from geoqa.job.locate import locate
 from geoqa.job.problems import sentence
 
@@ -22,7 +20,17 @@ LARGEST = 1_000_000
 
 
 class FrameMissing(JobError):
-    """A job file that does not say its coordinate system."""
+    """A job file that does not say its coordinate system.
+
+    Attributes
+    ----------
+    text : str
+        The job file's text: whoever may open data can ask the files it names.
+    """
+
+    def __init__(self, message: str, text: str) -> None:
+        super().__init__(message)
+        self.text = text
 
 
 @dataclass(frozen=True)
@@ -47,7 +55,7 @@ class LoadedJob:
 
 
 def load(path: str | Path) -> LoadedJob:
-    """Read and validate a job file.
+    """Read and validate a job file; no file that it names is opened.
 
     Parameters
     ----------
@@ -56,7 +64,8 @@ def load(path: str | Path) -> LoadedJob:
     Raises
     ------
     JobError
-        With one line for every problem: address, line, what is wrong, what is allowed.
+        With one line for every problem: address, line, what is wrong, what is allowed; `FrameMissing` where one
+        of them is that no frame is stated.
     """
     path = Path(path).resolve()
     if path.is_dir():
@@ -77,10 +86,7 @@ def load(path: str | Path) -> LoadedJob:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise JobError(f"{path.name} is not UTF-8 text (byte {error.start}); save it as UTF-8.") from None
-    try:
-        return LoadedJob(path, text, parse(text, name=path.name))
-    except FrameMissing as error:
-        raise JobError("\n  ".join([str(error), *_candidates(path, text)])) from None
+    return LoadedJob(path, text, parse(text, name=path.name))
 
 
 def _advice(text: str, error: tomllib.TOMLDecodeError) -> str:
@@ -111,19 +117,11 @@ def parse(text: str, *, name: str = "job") -> Job:
         places = locate(text)
         lines = [sentence(each, table, places) for each in error.errors(include_url=False)]
         count = "1 problem" if len(lines) == 1 else f"{len(lines)} problems"
-        kind = FrameMissing if any(_of_frame(each) for each in error.errors()) else JobError
-        raise kind(f"{name} has {count}:\n" + "\n".join(f"  {line}" for line in lines)) from None
+        message = f"{name} has {count}:\n" + "\n".join(f"  {line}" for line in lines)
+        if any(_of_frame(each) for each in error.errors()):
+            raise FrameMissing(message, text) from None
+        raise JobError(message) from None
 
 
 def _of_frame(error: Any) -> bool:
     return error["type"] == UNSTATED or (error["type"] == "missing" and error["loc"] in NO_FRAME)
-
-
-def _candidates(path: Path, text: str) -> list[str]:
-    """What the shots may be in, ranked; nothing where other problems keep the files from being read."""
-    table = {key: value for key, value in tomllib.loads(text).items() if key in ("shots", "control", "codes", "design")}
-    try:
-        job = Job.model_validate({**table, "job": {"name": path.stem}, "frame": {"horizontal": "not stated"}})
-    except ValidationError:
-        return []
-    return list(ranking(read_seen(list(inputs(LoadedJob(path, text, job))))).general)

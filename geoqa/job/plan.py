@@ -86,6 +86,21 @@ def plan(steps: Iterable[Step], available: Iterable[str]) -> Plan:
     return Plan(_ordered(runnable), lacking)
 
 
+def roots(step: str, steps: Iterable[Step], lacking: Mapping[str, tuple[str, ...]]) -> set[str]:
+    """Needs of a step that nobody meets; where it waits for another that lacks something, the needs of that one."""
+    steps = tuple(steps)
+    found: set[str] = set()
+    for need in lacking[step]:
+        layer = need.partition(".")[0]
+        makers = [each.name for each in steps if (each.name in lacking and need in each.makes()) or layer in each.gives]
+        waits = [each for each in makers if each in lacking and each != step]
+        for maker in waits:
+            found |= roots(maker, steps, lacking)
+        if not waits:
+            found.add(need)
+    return found
+
+
 def _refuse_rivals(steps: list[Step]) -> None:
     makers: dict[str, str] = {}
     for step in steps:

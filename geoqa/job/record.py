@@ -7,11 +7,12 @@ from collections.abc import Iterable, Mapping
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
-from geoqa import __version__, plugins
+from geoqa import plugins
 from geoqa.job.intake import Intake
 from geoqa.job.load import LoadedJob
 from geoqa.job.plan import Plan
 from geoqa.model.columns import SCHEMA_VERSION
+from geoqa.version import VERSION
 
 _PACKAGES = (
     "numpy",
@@ -36,7 +37,7 @@ def make_record(loaded: LoadedJob, intake: Intake, done: Plan) -> dict[str, Any]
     sources = intake.layers["sources"].drop(columns=["detected"]).astype(object)
     return {
         "schema_version": SCHEMA_VERSION,
-        "geoqa": __version__,
+        "geoqa": VERSION,
         "job": {
             "file": loaded.path.name,
             "sha256": hashlib.sha256(loaded.text.encode("utf-8")).hexdigest(),

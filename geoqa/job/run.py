@@ -6,10 +6,11 @@ from typing import Any
 from geoqa.job.deliver import deliver
 from geoqa.job.execute import Progress, execute, silent
 from geoqa.job.intake import Intake, originals, take_in
-from geoqa.job.load import LoadedJob, load
+from geoqa.job.load import LoadedJob
 from geoqa.job.plan import default_steps, plan
 from geoqa.job.record import make_record
 from geoqa.job.summary import first_notes, summarise
+from geoqa.job.unframed import load_framed
 from geoqa.model.results import Results, Title
 
 
@@ -33,7 +34,7 @@ def run(job: str | Path | LoadedJob, *, write: bool = True, progress: Progress =
     JobError, SourceError, FrameError, OutputError
         See `geoqa.errors`; nothing half-written is left behind.
     """
-    loaded = job if isinstance(job, LoadedJob) else load(job)
+    loaded = job if isinstance(job, LoadedJob) else load_framed(job)
     intake = take_in(loaded, progress=progress)
     results = judge(loaded, intake, progress=progress)
     if write:

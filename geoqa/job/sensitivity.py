@@ -8,8 +8,9 @@ from typing import Any
 
 from geoqa.job.execute import Progress, execute, silent
 from geoqa.job.intake import take_in
-from geoqa.job.load import LoadedJob, load
+from geoqa.job.load import LoadedJob
 from geoqa.job.plan import default_steps
+from geoqa.job.unframed import load_framed
 from geoqa.model.layer import Layers, placed
 from geoqa.model.quantity import FOOT, US_SURVEY_FOOT, Length
 
@@ -60,7 +61,7 @@ def sensitivity(
     """
     import pandas as pd
 
-    loaded = job if isinstance(job, LoadedJob) else load(job)
+    loaded = job if isinstance(job, LoadedJob) else load_framed(job)
     layers = take_in(loaded).layers
     steps = default_steps(loaded.job.steps)
     changes = list(_changes(layers, rod, geoid))

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from geoqa.errors import SourceError
-from geoqa.frames.picture import picture_frame
+from geoqa.frames.moving.picture import picture_frame
 from geoqa.model.background import BackgroundReader, Box, Picture
 from geoqa.model.frame import Frame
 from geoqa.model.source import Evidence, Peek, Source

@@ -92,7 +92,7 @@ def make(
     """
     where = scenario.zone_named(zone)
     if frame is None:
-        from geoqa.frames.resolve import resolve
+        from geoqa.frames.systems.resolve import resolve
 
         frame = resolve(where.code, scenario.VERTICAL)
     sown, chosen = planted(plan(seed), plants, seed)

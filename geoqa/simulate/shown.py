@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from geoqa.errors import GeoqaError
-from geoqa.frames.factors import combined_factor, convergence
-from geoqa.frames.geographic import from_geographic, to_geographic
-from geoqa.frames.resolve import resolve
-from geoqa.frames.signatures import epochs
+from geoqa.frames.readings.signatures import epochs
+from geoqa.frames.systems.factors import combined_factor, convergence
+from geoqa.frames.systems.geographic import from_geographic, to_geographic
+from geoqa.frames.systems.resolve import resolve
 from geoqa.model.frame import Frame
 from geoqa.simulate import alignment, scenario
 from geoqa.simulate.site import GEOID_SEPARATION

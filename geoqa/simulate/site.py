@@ -1,6 +1,6 @@
 """What a zone does to coordinates at the site: the shift of a wrong foot, scale and convergence."""
 
-from geoqa.frames.factors import combined_factor, convergence, scale_factor
+from geoqa.frames.systems.factors import combined_factor, convergence, scale_factor
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT, US_SURVEY_FOOT
 from geoqa.simulate import scenario

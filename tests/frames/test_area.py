@@ -2,10 +2,10 @@ import numpy as np
 import pytest
 
 from geoqa.errors import FrameError
-from geoqa.frames.area import check_area, outside_area
-from geoqa.frames.candidates import systems_at
-from geoqa.frames.geographic import from_geographic
-from geoqa.frames.resolve import resolve
+from geoqa.frames.systems.area import check_area, outside_area
+from geoqa.frames.systems.geographic import from_geographic
+from geoqa.frames.systems.resolve import resolve
+from geoqa.frames.systems.similar import systems_at
 from geoqa.model.quantity import FOOT
 
 SITES = {"EPSG:6547": (-99.46, 46.885), "EPSG:6559": (-122.9, 45.4), "EPSG:6405": (-112.4, 33.9)}

@@ -5,13 +5,13 @@ import pytest
 import shapely
 
 from geoqa.errors import FrameError
-from geoqa.frames import engine
-from geoqa.frames.convert import convert
-from geoqa.frames.factors import convergence
-from geoqa.frames.geographic import from_geographic, to_geographic
-from geoqa.frames.geoid import open_geoid
-from geoqa.frames.operations import pick
-from geoqa.frames.resolve import resolve
+from geoqa.frames.moving.convert import convert
+from geoqa.frames.moving.geoid import open_geoid
+from geoqa.frames.moving.operations import pick
+from geoqa.frames.systems import engine
+from geoqa.frames.systems.factors import convergence
+from geoqa.frames.systems.geographic import from_geographic, to_geographic
+from geoqa.frames.systems.resolve import resolve
 from geoqa.model.quantity import FOOT, METRE, US_SURVEY_FOOT
 from geoqa.model.source import Source
 

@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 
 from geoqa.errors import FrameError
-from geoqa.frames.doubt import Known, doubt
-from geoqa.frames.geographic import from_geographic
-from geoqa.frames.resolve import resolve
-from geoqa.frames.signatures import epochs
-from geoqa.frames.systems import linear_unit, systems
-from geoqa.frames.zone_list import zones_of_the_states
+from geoqa.frames.readings.doubt import Known, doubt
+from geoqa.frames.readings.signatures import epochs
+from geoqa.frames.systems.definitions import linear_unit, systems
+from geoqa.frames.systems.geographic import from_geographic
+from geoqa.frames.systems.resolve import resolve
+from geoqa.frames.systems.zone_list import zones_of_the_states
 from geoqa.model.quantity import FOOT, METRE, US_SURVEY_FOOT
 
 SITES = 200

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from geoqa.errors import FrameError
-from geoqa.frames.factors import (
+from geoqa.frames.systems.factors import (
     combined_factor,
     convergence,
     elevation_factor,
@@ -10,8 +10,8 @@ from geoqa.frames.factors import (
     ground_to_grid,
     scale_factor,
 )
-from geoqa.frames.geographic import from_geographic
-from geoqa.frames.resolve import resolve
+from geoqa.frames.systems.geographic import from_geographic
+from geoqa.frames.systems.resolve import resolve
 
 
 def test_a_missing_position_or_height_gives_a_missing_factor():

@@ -5,9 +5,9 @@ import numpy as np
 import pytest
 
 from geoqa.errors import FrameError
-from geoqa.frames.geographic import from_geographic
-from geoqa.frames.geoid import open_geoid
-from geoqa.frames.resolve import resolve
+from geoqa.frames.moving.geoid import open_geoid
+from geoqa.frames.systems.geographic import from_geographic
+from geoqa.frames.systems.resolve import resolve
 
 SOUTH, WEST, STEP = 46.0, -100.0, 0.1
 

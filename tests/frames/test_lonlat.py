@@ -1,9 +1,9 @@
 import numpy as np
 import pytest
 
-from geoqa.frames.geographic import from_geographic
-from geoqa.frames.lonlat import display_operation, to_lonlat
-from geoqa.frames.resolve import resolve
+from geoqa.frames.moving.lonlat import display_operation, to_lonlat
+from geoqa.frames.systems.geographic import from_geographic
+from geoqa.frames.systems.resolve import resolve
 
 
 @pytest.mark.parametrize(

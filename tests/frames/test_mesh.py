@@ -4,9 +4,9 @@ import numpy as np
 import pyproj
 import pytest
 
-from geoqa.frames.geographic import from_geographic
-from geoqa.frames.mesh import GOOD_TO, REACH, lonlat_mesh
-from geoqa.frames.resolve import resolve
+from geoqa.frames.moving.mesh import GOOD_TO, REACH, lonlat_mesh
+from geoqa.frames.systems.geographic import from_geographic
+from geoqa.frames.systems.resolve import resolve
 
 GEOD = pyproj.Geod(ellps="GRS80")
 

@@ -3,7 +3,7 @@ import pyproj
 import pytest
 
 from geoqa.errors import FrameError
-from geoqa.frames.operations import pick
+from geoqa.frames.moving.operations import pick
 
 MICHIGAN = (-84.5, 42.5, -84.4, 42.6)
 

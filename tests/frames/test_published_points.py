@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from geoqa.frames.factors import combined_factor, convergence, scale_factor
-from geoqa.frames.geographic import from_geographic, to_geographic
-from geoqa.frames.resolve import resolve
+from geoqa.frames.systems.factors import combined_factor, convergence, scale_factor
+from geoqa.frames.systems.geographic import from_geographic, to_geographic
+from geoqa.frames.systems.resolve import resolve
 from geoqa.model.quantity import FOOT, US_SURVEY_FOOT
 
 # Source: GIGS tests 5103.2 and 5103.3, as kept in OSGeo/PROJ, test/gigs/5103.2.gie and 5103.3.gie

@@ -6,9 +6,9 @@ from fractions import Fraction
 import pytest
 
 from geoqa.errors import FrameError
-from geoqa.frames import engine
-from geoqa.frames.projection import same_datum, same_projection
-from geoqa.frames.resolve import frame_evidence, frame_wkt, resolve
+from geoqa.frames.systems import engine
+from geoqa.frames.systems.projection import same_datum, same_projection
+from geoqa.frames.systems.resolve import frame_evidence, frame_wkt, resolve
 from geoqa.model.quantity import FOOT, METRE, US_SURVEY_FOOT
 
 
@@ -171,7 +171,7 @@ def test_a_ground_origin_off_the_zone_is_refused():
 
 def test_the_coordinate_library_is_not_imported_before_it_is_asked():
     code = (
-        "import sys, geoqa.frames.convert, geoqa.frames.lonlat, geoqa.frames.resolve; "
+        "import sys, geoqa.frames.moving.convert, geoqa.frames.moving.lonlat, geoqa.frames.systems.resolve; "
         "print(sorted({'pyproj', 'pandas', 'geopandas', 'shapely'} & set(sys.modules)))"
     )
     answer = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

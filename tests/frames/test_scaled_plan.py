@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from geoqa.errors import FrameError
-from geoqa.frames.factors import combined_factor
-from geoqa.frames.resolve import resolve
-from geoqa.frames.scaled_plan import distances, scaled_plan
+from geoqa.frames.readings.scaled_plan import scaled_plan
+from geoqa.frames.systems.factors import combined_factor, distances
+from geoqa.frames.systems.resolve import resolve
 
 SITES = {
     "EPSG:6547": (2_228_500.0, 446_000.0),

@@ -3,9 +3,7 @@
 import numpy as np
 import pytest
 
-from geoqa.frames.factors import convergence
-from geoqa.frames.resolve import resolve
-from geoqa.frames.signatures import (
+from geoqa.frames.readings.signatures import (
     Signature,
     cannot_compute,
     epochs,
@@ -20,6 +18,8 @@ from geoqa.frames.signatures import (
     swaps,
     zones,
 )
+from geoqa.frames.systems.factors import convergence
+from geoqa.frames.systems.resolve import resolve
 
 SITES = {
     "EPSG:6547": (2_228_500.0, 446_000.0, 1462.0),
@@ -62,7 +62,7 @@ def helmert(frame, points, epoch):
     Fourteen parameters and their rates of the coordinate frame rotation "ITRF2020 to NAD83(2011) (1)" as the EPSG
     dataset lists them, at 2010.0: metres, arc seconds, parts per million.
     """
-    from geoqa.frames.geographic import to_geographic
+    from geoqa.frames.systems.geographic import to_geographic
 
     lon, lat = (np.radians(each) for each in to_geographic(frame, points[:, 0], points[:, 1]))
     h = points[:, 2] * frame.unit.metres_float

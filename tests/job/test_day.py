@@ -8,8 +8,8 @@ import pandas as pd
 import pytest
 
 from bench import make, write
-from geoqa.errors import FrameError, JobError
-from geoqa.job.day import DayFiles, day, possible_frames
+from geoqa.errors import FrameError, JobError, SourceError
+from geoqa.job.day import DayFiles, day
 from geoqa.model.day_words import KNOW, LOOK, NOW, SAY
 from geoqa.model.words import FLAGS
 
@@ -112,11 +112,21 @@ def test_a_log_without_a_field_is_no_crash_and_the_lost_check_is_named(field, tm
 
 
 def test_without_a_frame_the_possible_ones_are_weighed_and_none_is_chosen(field):
-    with pytest.raises(JobError, match=r"--frame is needed.*Cannot tell zone"):
+    with pytest.raises(JobError, match=r"(?s)--frame is needed.*none is chosen.*Cannot tell zone"):
         day(DayFiles(shots=field / "shots/day2.csv"))
-    found = possible_frames(DayFiles(shots=field / "shots/day2.csv", design=field / "design.gpkg"))
-    assert found.settled["zone"] == "North Dakota South"
-    assert "unit" not in found.settled
+    with pytest.raises(JobError, match=r"settled: zone North Dakota South\b.*Cannot tell unit"):
+        day(DayFiles(shots=field / "shots/day2.csv", design=field / "design.gpkg"))
+
+
+def test_shots_that_nobody_can_read_are_named_before_the_frame_is_asked_for(tmp_path):
+    odd = tmp_path / "shots.odd"
+    odd.write_text("1,2,3\n")
+    with pytest.raises(JobError, match=r"no reader for shots files that end in \.odd"):
+        day(DayFiles(shots=odd))
+    empty = tmp_path / "shots.csv"
+    empty.write_text("")
+    with pytest.raises(SourceError):
+        day(DayFiles(shots=empty))
 
 
 def test_shots_of_another_zone_are_refused_by_the_frame(field):

@@ -5,16 +5,18 @@ positions made by the projection library from longitude and latitude.
 """
 
 import shutil
+import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from geoqa.errors import AreaError, JobError
-from geoqa.frames.geographic import from_geographic
+from geoqa.frames.systems.geographic import from_geographic
 from geoqa.job import check, run
 from geoqa.job.begin import begin
-from geoqa.job.load import load
+from geoqa.job.day import DayFiles, day
+from geoqa.job.load import FrameMissing, load
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_jobs"
 FEET = 0.3048 / (1200 / 3937)
@@ -131,8 +133,9 @@ def test_a_shift_that_no_frame_explains_is_left_to_the_diagnosis(tmp_path):
     assert check(path).doubts == ()
 
 
+@pytest.mark.parametrize("ask", [check, run])
 @pytest.mark.parametrize("horizontal", ["", 'horizontal = "REQUIRED"'])
-def test_a_job_without_a_frame_lists_the_candidates_and_takes_none(tmp_path, horizontal):
+def test_a_job_without_a_frame_lists_the_candidates_and_takes_none(tmp_path, horizontal, ask):
     shutil.copytree(SAMPLES / "wrong_foot", tmp_path, dirs_exist_ok=True)
     path = tmp_path / "wrong_foot.toml"
     text = path.read_text(encoding="utf-8")
@@ -141,7 +144,7 @@ def test_a_job_without_a_frame_lists_the_candidates_and_takes_none(tmp_path, hor
         text.replace(line, horizontal).replace("[tolerance.rim]", "[tolerance.rim]\nodd = 1"), encoding="utf-8"
     )
     with pytest.raises(JobError) as caught:
-        load(path)
+        ask(path)
     said = str(caught.value)
     assert "[frame], horizontal" in said
     assert "odd" in said  # all problems at once, still
@@ -161,7 +164,7 @@ def test_init_ranks_the_frames_as_comments_and_leaves_the_choice(tmp_path):
     assert 'horizontal = "REQUIRED"' in text
     assert "# 1. NAD83 / North Dakota South in international foot (EPSG:6547), over 99.9 %" in text
     assert '# Recommendation: NAD83 / North Dakota South in ft, easting first: declare "EPSG:6547".' in text
-    one, two = (part for part in text.split("[[shots]]")[1:3])
+    one, two = (part for part in text.split("\n[[shots]]\n")[1:3])
     assert "0.027 ft off their marks if it is in international foot" in one
     assert "0.028 ftUS off their marks if it is in US survey foot" in two
     assert "\nunit" not in text
@@ -170,7 +173,7 @@ def test_init_ranks_the_frames_as_comments_and_leaves_the_choice(tmp_path):
 def test_init_without_any_label_says_that_it_cannot_tell_and_compares_the_files(tmp_path):
     text = drafted(tmp_path / "job", "design.gpkg")
     assert "Recommendation: Cannot tell zone, unit, order, datum" in text
-    one, two = (part for part in text.split("[[shots]]")[1:3])
+    one, two = (part for part in text.split("\n[[shots]]\n")[1:3])
     assert "read alike. This only compares" in one
     assert "if they are in US survey feet and the marks in international feet" in two
 
@@ -179,4 +182,66 @@ def test_init_with_a_frame_given_still_tells_the_odd_file(tmp_path):
     text = drafted(tmp_path / "job", frame="EPSG:6547")
     assert 'horizontal = "EPSG:6547"' in text
     assert "none is chosen" not in text
-    assert "if it is in US survey foot (NAD83)" in text.split("[[shots]]")[2]
+    assert "if it is in US survey foot (NAD83)" in text.split("\n[[shots]]\n")[2]
+
+
+def lines_of(text):
+    """Lines of a job file's comments, or of a message."""
+    return [line.removeprefix("#").strip() for line in text.splitlines()]
+
+
+def test_check_run_init_and_day_print_the_same_doubt_of_one_file(tmp_path):
+    path = written(tmp_path, shots=lambda east, north: (east * FEET, north * FEET))
+    (doubt,) = check(path).doubts
+    assert doubt.startswith("Is the frame of shots.csv right?")
+    assert run(path, write=False).notes.count(doubt) == 1
+    listed = {"control": tmp_path / "control.csv", "codes": tmp_path / "codes.csv"}
+    assert day(DayFiles(shots=tmp_path / "shots.csv", frame="EPSG:6547", **listed)).notes.count(doubt) == 1
+    path.unlink()
+    assert lines_of(begin(tmp_path, frame="EPSG:6547").read_text(encoding="utf-8")).count(doubt) == 1
+
+
+def test_check_run_init_and_day_print_the_same_candidates_of_one_file(tmp_path):
+    path = written(tmp_path)
+    path.write_text(path.read_text().replace('horizontal = "EPSG:6547"\n', ""))
+    listed = {"control": tmp_path / "control.csv", "codes": tmp_path / "codes.csv"}
+
+    def candidates(ask):
+        with pytest.raises(JobError) as caught:
+            ask()
+        lines = lines_of(str(caught.value))
+        return lines[next(row for row, line in enumerate(lines) if "none is chosen" in line) :]
+
+    printed = candidates(lambda: check(path))
+    assert len(printed) == 7
+    assert printed[1].startswith("1. ")
+    assert printed[-1].startswith("Recommendation: Cannot tell zone")
+    assert candidates(lambda: run(path)) == printed
+    assert candidates(lambda: day(DayFiles(shots=tmp_path / "shots.csv", **listed))) == printed
+    path.unlink()
+    drafted_lines = lines_of(begin(tmp_path).read_text(encoding="utf-8"))
+    start = drafted_lines.index(printed[0])
+    assert drafted_lines[start : start + len(printed)] == printed
+
+
+@pytest.fixture
+def opened():
+    """Files that are opened while the test runs."""
+    files, watching = [], [True]
+    sys.addaudithook(lambda event, facts: files.append(str(facts[0])) if watching and event == "open" else None)
+    yield files
+    watching.clear()  # a hook cannot be taken off
+
+
+@pytest.mark.parametrize("horizontal", ['horizontal = "EPSG:6547"\n', ""])
+def test_load_opens_no_file_but_the_job_file(tmp_path, opened, horizontal):
+    path = written(tmp_path)
+    path.write_text(path.read_text().replace('horizontal = "EPSG:6547"\n', horizontal))
+    opened.clear()
+    if horizontal:
+        load(path)
+    else:
+        with pytest.raises(FrameMissing) as caught:
+            load(path)
+        assert "none is chosen" not in str(caught.value)
+    assert [Path(file).name for file in opened if file.startswith(str(tmp_path))] == ["job.toml"]

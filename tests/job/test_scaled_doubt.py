@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from geoqa.errors import AreaError, FrameError, JobError
-from geoqa.frames.factors import grid_to_ground, ground_to_grid
-from geoqa.frames.resolve import resolve
+from geoqa.frames.systems.factors import grid_to_ground, ground_to_grid
+from geoqa.frames.systems.resolve import resolve
 from geoqa.job import check, run
 from geoqa.job.load import parse
 

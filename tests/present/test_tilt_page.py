@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 
-from geoqa.frames.resolve import resolve
+from geoqa.frames.systems.resolve import resolve
 from geoqa.model.columns import conform, empty
 from geoqa.model.layer import Layers
 from geoqa.model.results import Title

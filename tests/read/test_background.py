@@ -12,7 +12,7 @@ from rasterio.enums import ColorInterp
 from rasterio.io import MemoryFile
 
 from geoqa.errors import FrameError, SourceError
-from geoqa.frames.resolve import resolve
+from geoqa.frames.systems.resolve import resolve
 from geoqa.read import background
 from geoqa.read.background import MOST_BYTES, MOST_PIXELS, BackgroundRaster
 

@@ -17,7 +17,7 @@ import pytest
 from bench import make
 from bench.diagnosed import CASES, held_against
 from bench.diagnosed_text import confusion, headline, tables
-from geoqa.frames.resolve import resolve
+from geoqa.frames.systems.resolve import resolve
 from geoqa.model.layer import Layers, placed
 from geoqa.simulate import scenario
 from geoqa.steps.causes.diagnosis import Diagnose

@@ -22,11 +22,12 @@ from bench.faulted import DECLARED, FAULTS, UNDECLARED, clean_row, held_against,
 from bench.faulted_text import headline, page_part, told_right
 from bench.faults_unsaid import new_claims
 from bench.said import Said
-from geoqa.frames.resolve import resolve
+from geoqa.frames.systems.resolve import resolve
 from geoqa.job.execute import execute
-from geoqa.job.intake import preset, take_in
+from geoqa.job.intake import take_in
 from geoqa.job.load import load
 from geoqa.job.plan import default_steps
+from geoqa.job.tables import preset
 from geoqa.model.layer import Layers, placed
 from geoqa.simulate import scenario
 from geoqa.steps.shots.missing_fields import TAKES

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from bench import make
-from geoqa.frames.resolve import resolve
+from geoqa.frames.systems.resolve import resolve
 from geoqa.job.execute import execute
 from geoqa.simulate import scenario
 from geoqa.steps.precision.repeats import Repeats

@@ -5,7 +5,7 @@ import pytest
 
 from bench import make
 from bench.leaning import HEADING_BIAS
-from geoqa.frames.resolve import resolve
+from geoqa.frames.systems.resolve import resolve
 from geoqa.job.execute import execute
 from geoqa.kernels.tilt.limits import known_tilt_model, largest_tilt
 from geoqa.simulate import scenario

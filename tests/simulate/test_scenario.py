@@ -6,8 +6,8 @@ import pytest
 from bench.curve import curve_parts
 from bench.profile import parabola_elevation, turning_station
 from geoqa.errors import GeoqaError
-from geoqa.frames.geographic import from_geographic, to_geographic
-from geoqa.frames.resolve import resolve
+from geoqa.frames.systems.geographic import from_geographic, to_geographic
+from geoqa.frames.systems.resolve import resolve
 from geoqa.kernels.design.along_elements import point_at
 from geoqa.kernels.design.elements import Elements
 from geoqa.kernels.design.station import nearest

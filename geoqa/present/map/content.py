@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from geoqa.contract.checks import every_check, reason_texts
-from geoqa.frames.mesh import lonlat_mesh
+from geoqa.frames.moving.mesh import lonlat_mesh
 from geoqa.model import words
 from geoqa.model.background import Background
 from geoqa.model.finding import VERDICTS

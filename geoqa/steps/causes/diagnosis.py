@@ -1,6 +1,6 @@
 """Blunder diagnosis: which known cause explains the residuals at control, how sure, what stays unexplained."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -8,8 +8,8 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.contract.survey import DIAGNOSIS
-from geoqa.frames.signatures import signatures
-from geoqa.kernels.causes.weighing import FITS, Diagnosis, weigh
+from geoqa.frames.readings.signatures import signatures
+from geoqa.kernels.causes.weighing import FITS, weigh
 from geoqa.model.cause_words import LOST
 from geoqa.model.columns import conform, empty
 from geoqa.model.layer import Layers
@@ -21,6 +21,7 @@ from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, r
 from geoqa.steps.causes.open_blunders import DOUBT, FLAG
 from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
 from geoqa.steps.causes.suspects import NOTHING, PRIOR, Checks, Suspect, feet, suspects, unlisted
+from geoqa.steps.causes.weighed import Undone, Weighed
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.shots.flags import all_flags, flagged
 
@@ -95,7 +96,7 @@ class Diagnose(Step):
             "evidence": evidence,
         }
 
-    def _weighed(self, layers: Layers, checks: Checks) -> "Weighed":
+    def _weighed(self, layers: Layers, checks: Checks) -> Weighed:
         frame = layers.frame
         separation = None if self.separation is None else self.separation.to(frame.unit)
         epoch = _epoch(checks.shots)
@@ -134,25 +135,6 @@ class Diagnose(Step):
             rows = np.flatnonzero(_unexplained(answer.found) & feature)
             parts.append(flagged(shots, rows, flag=DOUBT, reasons=reason, reject=False, step=self.name))
         return all_flags(parts)
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Undone:
-    """A gross mistake taken back before anything is weighed."""
-
-    signature: Any
-    restored: np.ndarray
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Weighed:
-    """Causes weighed against the check shots, after a gross mistake was undone."""
-
-    weighed: Diagnosis
-    suspects: list[Suspect]
-    checks: Checks
-    undone: Undone | None
-    epoch: float | None
 
 
 _READ = [

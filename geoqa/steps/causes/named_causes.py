@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -12,10 +12,8 @@ from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT, US_SURVEY_FOOT
 from geoqa.steps.causes.suspect_blocks import Block
 from geoqa.steps.causes.suspects import PRIOR, UNLISTED, Checks, Suspect
+from geoqa.steps.causes.weighed import Weighed
 from geoqa.steps.judging.text_columns import listed
-
-if TYPE_CHECKING:
-    from geoqa.steps.causes.diagnosis import Weighed
 
 WORTH_NAMING = 0.5
 """Probability, its group included, from which a cause found in blocks of shots is named."""
@@ -162,11 +160,11 @@ class Answer:
     status: str
     proven: tuple[Named, ...]
     group: tuple[str, ...] = ()
-    found: "Weighed | None" = None
+    found: Weighed | None = None
 
 
 def answer_of(
-    found: "Weighed | None", named: list[Named], gross: Named | None, blocks: list[Named], checks: Checks
+    found: Weighed | None, named: list[Named], gross: Named | None, blocks: list[Named], checks: Checks
 ) -> Answer:
     """Decide what is said, and find its words."""
     blocks = [each for each in blocks if each.probability >= WORTH_NAMING]
@@ -189,7 +187,7 @@ def answer_of(
     return _told(Answer(status=status, proven=(*named, *blocks), group=tuple(alike), found=found), checks)
 
 
-def _causes(found: "Weighed", places: Iterable[int]) -> tuple[str, ...]:
+def _causes(found: Weighed, places: Iterable[int]) -> tuple[str, ...]:
     return tuple(sorted(found.suspects[place].cause for place in places))
 
 
@@ -312,12 +310,12 @@ def _bare(answer: Answer, checks: Checks, frame: Frame) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def remaining(found: "Weighed") -> np.ndarray:
+def remaining(found: Weighed) -> np.ndarray:
     """What the best leaves at each check shot, root mean square over its axes, in standard uncertainties."""
     return np.sqrt(mean_of(found.weighed.remainder.reshape(-1, 3).T ** 2))
 
 
-def _together(found: "Weighed") -> str:
+def _together(found: Weighed) -> str:
     """What moved together as nothing that is listed does, with its size."""
     better = found.weighed.unlisted
     if better is None:
@@ -331,7 +329,7 @@ def _together(found: "Weighed") -> str:
     return ""
 
 
-def _where(found: "Weighed") -> str:
+def _where(found: Weighed) -> str:
     """Marks and sessions with the largest remainder, in standard uncertainties."""
     checks = found.checks
     size = np.nan_to_num(remaining(found))
@@ -346,7 +344,7 @@ def _where(found: "Weighed") -> str:
     return listed(told) if told else "no mark or session above the others"
 
 
-def _runner_up(found: "Weighed") -> list[dict[str, Any]]:
+def _runner_up(found: Weighed) -> list[dict[str, Any]]:
     """The next explanation by other causes, with the odds against it."""
     rival = found.weighed.rival
     if rival is None:

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from geoqa.frames.signatures import Signature
+from geoqa.frames.readings.signatures import Signature
 from geoqa.kernels.causes.prediction import Cause
 from geoqa.kernels.causes.shared_errors import covariance, onsets
 from geoqa.model.quantity import FOOT

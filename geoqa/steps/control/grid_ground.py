@@ -7,9 +7,9 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.errors import FrameError
-from geoqa.frames.factors import elevation_factor, scale_factor
-from geoqa.frames.scaled_plan import EARTH, distances
-from geoqa.frames.signatures import SEPARATION
+from geoqa.frames.readings.scaled_plan import EARTH
+from geoqa.frames.readings.signatures import SEPARATION
+from geoqa.frames.systems.factors import distances, elevation_factor, scale_factor
 from geoqa.model.columns import conform
 from geoqa.model.layer import Layers
 from geoqa.model.marks import mark_of

@@ -7,7 +7,7 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.errors import GeometryInputError, StepError
-from geoqa.frames.signatures import Signature, signatures
+from geoqa.frames.readings.signatures import Signature, signatures
 from geoqa.kernels.control.outliers import AGREE, NAMED, TOO_FEW, SnoopedInTurn, snoop_in_turn
 from geoqa.kernels.control.similarity import Similarity, fit_similarity
 from geoqa.kernels.control.vertical_plane import VerticalPlane, fit_vertical_plane

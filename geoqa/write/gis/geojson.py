@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from geoqa.errors import OutputError
-from geoqa.frames.lonlat import display_operation, to_lonlat
+from geoqa.frames.moving.lonlat import display_operation, to_lonlat
 from geoqa.model.columns import SCHEMA_VERSION
 from geoqa.model.frame import Frame
 from geoqa.model.output import Output

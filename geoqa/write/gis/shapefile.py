@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from geoqa.errors import OutputError
-from geoqa.frames.prj import wkt_esri
+from geoqa.frames.systems.prj import wkt_esri
 from geoqa.model.columns import PLACED
 from geoqa.model.output import Output
 from geoqa.model.results import Results

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from bench import make
-from geoqa.frames.resolve import resolve
+from geoqa.frames.systems.resolve import resolve
 from geoqa.job import default_steps, execute
 from geoqa.model.cause_words import LOST, REMEDY, TELLS, TITLES
 from geoqa.model.layer import Layers, placed

@@ -4,7 +4,7 @@ import pandas as pd
 import pytest
 
 from bench import make
-from geoqa.frames.resolve import resolve
+from geoqa.frames.systems.resolve import resolve
 from geoqa.model.layer import Layers, placed
 from geoqa.simulate import scenario
 from geoqa.steps.causes.diagnosis import Diagnose, _in_time

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geoqa.frames.resolve import resolve
+from geoqa.frames.systems.resolve import resolve
 from geoqa.model.columns import conform, empty
 from geoqa.model.layer import Layers, placed
 from geoqa.model.quantity import Length

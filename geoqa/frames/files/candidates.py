@@ -1,0 +1,242 @@
+"""What a file that does not say its frame may be in, weighed against the other files of the job; none is chosen."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geoqa.errors import FrameError
+from geoqa.frames.files.places import POSITIONED, around, enough, on_marks, sample, survey_epoch
+from geoqa.frames.files.reading import ROLES, FileReading, Labelled, codes_of
+from geoqa.frames.files.scaled_marks import scaled_instead
+from geoqa.frames.moving.declared import settle
+from geoqa.frames.moving.movement import movement
+from geoqa.frames.readings.doubt import Doubt, Known, Reading, doubt
+from geoqa.frames.systems.area import outside_area
+from geoqa.model.frame import Frame
+from geoqa.model.quantity import FOOT, METRE, UNITS, US_SURVEY_FOOT
+
+SHOWN = 5
+"""Readings that are listed; the count of those tried is told beside."""
+
+
+def ranking(files: Sequence[FileReading]) -> tuple[tuple[str, ...], dict[str, str]]:
+    """Weigh the possible frames of the shots.
+
+    Parameters
+    ----------
+    files : sequence of FileReading
+        All files of the job. Those that say their system, or for which the job says it, are evidence;
+        a control list that does not say is taken to be in the system of the others, and that is told.
+
+    Returns
+    -------
+    general : tuple of str
+        Ranked readings of the first file of shots that does not say, and the recommendation: for ``[frame]``. Empty
+        where every file of shots says its own system.
+    own : dict of str to str
+        File name to what its check shots say of its own unit, order and datum.
+    """
+    codes = codes_of(files)
+    lying = [each for each in files if each.role in ROLES and np.isfinite(each.places[:, :2]).any()]
+    labelled = [(each, each.own) for each in lying if each.labelled and each.own is not None]
+    control = [each for each in lying if each.role == "control"]
+    assumed, taken = _assumed(control, labelled)
+    general: list[str] = []
+    own: dict[str, str] = {}
+    for each in (each for each in lying if each.role == "shots" and not each.labelled):
+        found = possible(each, [*labelled, *assumed], codes)
+        if found is None:
+            continue
+        if found.readings and np.isfinite(found.readings[0].misfit):
+            own[each.name] = f"{_two_readings(found)} {taken}".strip()
+        elif control and (said := read_alike(each, control[0], codes)):
+            own[each.name] = said
+        general = general or ranked_lines(each.name, found, taken)
+    return tuple(general), own
+
+
+def possible(reading: FileReading, labelled: Sequence[Labelled], codes: object = None) -> Doubt | None:
+    """Rank the readings of one file by where others lie; None where it has no position."""
+    known = [
+        found for other, frame in labelled if other is not reading for found in _known(reading, other, frame, codes)
+    ]
+    paired = {row for found in known if found.row is not None for row in found.row.tolist()}
+    places = reading.places
+    kept = np.array(sorted(paired)) if paired else np.arange(len(places))
+    places = places[kept] if paired else sample(places)
+    known = [_renumbered(found, kept) for found in known]
+    shots = [reading.tables["shots"]] if reading.role == "shots" else []
+    try:
+        return doubt(places[:, 0], places[:, 1], elevation=places[:, 2], known=known, epoch=survey_epoch(shots))
+    except FrameError:
+        return None
+
+
+def instead(reading: FileReading, others: Iterable[FileReading], frame: Frame) -> list[str]:
+    """What a file may be that cannot be where it is declared; the others count where they can be.
+
+    Parameters
+    ----------
+    reading : FileReading
+        The file.
+    others : iterable of FileReading
+        Those of the job, in their own numbers.
+    frame : Frame
+        The job's.
+    """
+    others = [other for other in others if other is not reading]
+    codes = codes_of(others)
+    labelled, left = [], []
+    for other in (other for other in others if other.role in ROLES):
+        if other.labelled and other.own is not None:
+            labelled.append((other, other.own))
+            continue
+        places = _moved(other, frame, other.declared)
+        if places is None or not len(places) or outside_area(frame, places[:, 0], places[:, 1]).mean() > 0.5:
+            left.append(other)
+        else:
+            labelled.append((_as_moved(other, places), frame))
+    assumed, taken = _assumed([other for other in left if other.role == "control"], labelled)
+    found = possible(reading, [*labelled, *assumed], codes)
+    said = [] if found is None else ranked_lines(reading.name, found, taken)
+    scaled = scaled_instead(reading, labelled, frame, codes)
+    return [*said, scaled] if scaled else said
+
+
+def ranked_lines(name: str, found: Doubt, taken: str) -> list[str]:
+    """Ranked readings and recommendation, in lines."""
+    if not found.readings:
+        return [f"{name}: {found.recommendation}."]
+    listed = [f"{number}. {_line(each)}" for number, each in enumerate(found.readings[:SHOWN], 1)]
+    left = f"; the first {SHOWN}" if len(found.readings) > SHOWN else ""
+    head = f"What {name} may be in ({found.tried} readings tried{left}); none is chosen:"
+    return [head, *listed, f"Recommendation: {found.recommendation}." + (f" {taken}" if taken else "")]
+
+
+def _line(each: Reading) -> str:
+    order = "" if each.order == "easting first" else ", northing in the easting column"
+    share = f"{each.probability:.1%}".replace("%", " %")
+    share = {"100.0 %": "over 99.9 %", "0.0 %": "under 0.1 %"}.get(share, share)
+    name = f"{each.datum} / {each.zone} in {UNITS[each.unit].full_name}{order} ({each.code})"
+    said = [f"middle at latitude {each.latitude:.3f}, longitude {each.longitude:.3f}"]
+    said += [f"{item.what} {item.answer}" for item in each.evidence if item.what != "area of use"]
+    return f"{name}, {share}: {'; '.join(said)}"
+
+
+def _two_readings(found: Doubt) -> str:
+    """The best reading and the next that differs in unit, order or datum, by how far check shots lie off."""
+    best, *rest = found.readings
+    unit = UNITS[best.unit]
+    said = (
+        f"check shots lie {best.misfit / unit.metres_float:.3f} {unit.name} off their marks if it is in {_short(best)}"
+    )
+    if rest:
+        said += f", {rest[0].misfit / unit.metres_float:,.3f} {unit.name} if in {_short(rest[0])}"
+    settled = "" if {"unit", "order", "datum"} <= set(found.settled) else "; that does not settle it"
+    return f"{said}{settled}."
+
+
+def _short(each: Reading) -> str:
+    order = "" if each.order == "easting first" else " with northing in the easting column"
+    return f"{UNITS[each.unit].full_name}{order} ({each.datum})"
+
+
+def read_alike(shots: FileReading, control: FileReading, codes: object = None) -> str:
+    """Whether two files that say nothing are in the same unit and order, by check shots alone; "" without them.
+
+    Where both lie does not matter: the numbers of one are held against those of the other.
+    """
+    rows = on_marks(shots.tables["shots"], control.tables["control"], codes)
+    if not enough(rows):
+        return ""
+    here = shots.places[rows >= 0, :2]
+    there = control.places[rows[rows >= 0], :2]
+    off = {
+        said: float(np.median(np.hypot(*(here[:, order] * float(ratio) - there).T)))
+        for said, (ratio, order) in _PAIRED.items()
+    }
+    best = min(off, key=lambda said: off[said])
+    said = f"check shots lie {off[_ALIKE]:,.3f} off their marks in {control.name}, in its numbers, {_ALIKE}"
+    if best != _ALIKE:
+        said += f"; {off[best]:,.3f} {best}"
+    return f"{said}. This only compares the two files; where both lie, and in which unit, is not known."
+
+
+_ALIKE = "read alike"
+_SAME, _SWAPPED = [0, 1], [1, 0]
+_PAIRED = {
+    _ALIKE: (1, _SAME),
+    "if they are in US survey feet and the marks in international feet": (US_SURVEY_FOOT.metres / FOOT.metres, _SAME),
+    "if they are in international feet and the marks in US survey feet": (FOOT.metres / US_SURVEY_FOOT.metres, _SAME),
+    "if they are in metres and the marks in international feet": (METRE.metres / FOOT.metres, _SAME),
+    "if they are in metres and the marks in US survey feet": (METRE.metres / US_SURVEY_FOOT.metres, _SAME),
+    "if they are in international feet and the marks in metres": (FOOT.metres, _SAME),
+    "if they are in US survey feet and the marks in metres": (US_SURVEY_FOOT.metres, _SAME),
+    "if easting and northing are exchanged": (1, _SWAPPED),
+}
+
+
+def _assumed(control: list[FileReading], labelled: Sequence[Labelled]) -> tuple[list[Labelled], str]:
+    """The control list, where it says nothing, in the system of the files that say theirs; and that in words."""
+    silent = [each for each in control if not each.labelled]
+    if not silent or not labelled:
+        return [], ""
+    each, (by, frame) = silent[0], labelled[0]
+    found = _moved(each, frame, frame.horizontal_wkt)
+    if found is None or outside_area(frame, found[:, 0], found[:, 1]).any():
+        return [], ""
+    return [(each, frame)], f"This takes {each.name} to be in {_name(frame)}, as {by.name} is."
+
+
+def _moved(reading: FileReading, frame: Frame, declared: str | None) -> NDArray[np.float64] | None:
+    """Positions of a file in a frame, as declared; None where there is no way."""
+    file, places = reading.file, reading.places
+    try:
+        meaning = settle(file.source, frame=frame, what=file.name, declared=declared, unit=file.unit, accept=True)
+        way = movement(meaning, frame, what=file.name, easting=places[:, 0], northing=places[:, 1], ground=file.ground)
+        east, north = way.positions(places[:, 0], places[:, 1], what=file.name)
+    except FrameError:
+        return None
+    return np.column_stack([east, north, way.elevations(places[:, 2])])
+
+
+def _name(frame: Frame) -> str:
+    return frame.horizontal_name if frame.horizontal == "WKT" else f"{frame.horizontal_name} ({frame.horizontal})"
+
+
+def _known(reading: FileReading, other: FileReading, frame: Frame, codes: object) -> list[Known]:
+    """What another file tells of this one: its marks point by point, else its neighbourhood."""
+    here, there = reading.tables, other.tables
+    if (reading.role, other.role) == ("shots", "control"):
+        rows = on_marks(here["shots"], there["control"], codes)
+        shot, mark = np.flatnonzero(rows >= 0), rows[rows >= 0]
+    elif (reading.role, other.role) == ("control", "shots"):
+        rows = on_marks(there["shots"], here["control"], codes)
+        shot, mark = rows[rows >= 0], np.flatnonzero(rows >= 0)
+    else:
+        rows = np.array([], dtype=np.int64)
+    if enough(rows):
+        known = other.places[mark]
+        return [Known(what=other.name, frame=frame, easting=known[:, 0], northing=known[:, 1], row=shot)]
+    found = around(other.name, sample(other.places), frame)
+    return [] if found is None else [found]
+
+
+def _renumbered(found: Known, kept: NDArray[np.int64]) -> Known:
+    return found if found.row is None else replace(found, row=np.searchsorted(kept, found.row))
+
+
+def _as_moved(other: FileReading, places: NDArray[np.float64]) -> FileReading:
+    """A file with its positions in the job's frame."""
+    tables, start = {}, 0
+    for name in POSITIONED:
+        table = other.tables.get(name)
+        if table is None:
+            continue
+        east, north = ("start_easting", "start_northing") if name == "design_elements" else ("easting", "northing")
+        part = places[start : start + len(table)]
+        tables[name] = table.assign(**{east: part[:, 0], north: part[:, 1]})
+        start += len(table)
+    return replace(other, tables={**other.tables, **tables}, places=places)

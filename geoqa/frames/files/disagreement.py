@@ -1,0 +1,46 @@
+"""Where what is declared of a file disagrees with where it lies: both readings told as numbers, nothing changed."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from geoqa.frames.files.far_away import far_away
+from geoqa.frames.files.off_marks import check_shots, off_their_marks
+from geoqa.frames.files.reading import FileReading, FrameDoubt, codes_of
+from geoqa.frames.files.scaled_marks import scaled_doubts
+from geoqa.model.frame import Frame
+
+
+def frame_doubts(files: Sequence[FileReading], frame: Frame) -> tuple[FrameDoubt, ...]:
+    """Look at every file of a job: whether its check shots lie on their marks, and it lies where the others lie.
+
+    Parameters
+    ----------
+    files : sequence of FileReading
+        With their tables in the job's frame, as declared.
+    frame : Frame
+        The job's.
+
+    Returns
+    -------
+    tuple of FrameDoubt
+        Empty where everything is in order, or where nothing can be told.
+    """
+    control, codes = _control(files), codes_of(files)
+    lying = [each for each in files if len(each.places)]
+    checked = {
+        each.key: found
+        for each in lying
+        if each.role == "shots" and (found := check_shots(each, control, codes, frame)) is not None
+    }
+    off = tuple(off_their_marks(lying, checked, control, frame))
+    doubted = {each.file for each in off}
+    scaled = tuple(scaled_doubts(lying, checked, control, frame, doubted))
+    return (*off, *scaled, *far_away(lying, frame, doubted))
+
+
+def _control(files: Sequence[FileReading]) -> Any:
+    """Every mark of the job, in its frame; None without."""
+    import pandas as pd
+
+    tables = [each.layers["control"] for each in files if "control" in each.layers]
+    return pd.concat(tables, ignore_index=True) if tables else None

@@ -1,0 +1,108 @@
+"""Every file of a job resolved once: what it is in, where that puts it, and whether that can be."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+from geoqa.errors import AreaError
+from geoqa.frames.files.candidates import instead, ranking
+from geoqa.frames.files.disagreement import frame_doubts
+from geoqa.frames.files.reading import FileAsRead, FileReading, Placement, as_stated
+from geoqa.frames.moving.convert import carry
+from geoqa.frames.moving.declared import settle
+from geoqa.frames.moving.geoid import GeoidGrid
+from geoqa.model.columns import COORDINATES
+from geoqa.model.frame import Frame
+
+
+def place_files(
+    files: Sequence[FileAsRead], frame: Frame | None, *, geoid: GeoidGrid | None = None, ranked: bool = False
+) -> Placement:
+    """Say of every file of a job what it is in, and bring it into the job's frame.
+
+    Parameters
+    ----------
+    files : sequence of FileAsRead
+        All files of the job: each is held against the others.
+    frame : Frame or None
+        The job's. Without one nothing is moved, and what the shots may be in is ranked; none is chosen.
+    geoid : GeoidGrid, optional
+        For files with ellipsoid heights.
+    ranked : bool
+        Also with a frame, ask the check shots of each file that does not say its system.
+
+    Returns
+    -------
+    Placement
+
+    Raises
+    ------
+    AreaError
+        Most of a file lies outside the frame's area of use; the message says what the file may be instead.
+    FrameError
+        A file contradicts the job or itself, or there is no way into the job's frame.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> from geoqa.frames.systems.resolve import resolve
+    >>> from geoqa.model.source import Source
+    >>> points = pd.DataFrame({"easting": [2228000.0], "northing": [444000.0], "elevation": [1457.0]})
+    >>> read = FileAsRead(role="shots", name="day1.csv", source=Source(layers={"shots": points}), key="day1")
+    >>> reading = place_files([read], resolve("EPSG:6547")).files[0]
+    >>> reading.meaning.unit.name, reading.assumed[0].answer
+    ('ft', "assumed: the job's frame, NAD83(2011) / North Dakota South (ft)")
+    """
+    stated = [as_stated(file) for file in files]
+    candidates, own = ranking(stated) if frame is None or ranked else ((), {})
+    readings = [replace(reading, candidate=own.get(reading.name, "")) for reading in stated]
+    if frame is None:
+        return Placement(frame=None, files=tuple(readings), candidates=candidates)
+    carried = [_carried(reading, stated, frame, geoid) for reading in readings]
+    doubts = frame_doubts(carried, frame)
+    return Placement(
+        frame=frame,
+        files=tuple(
+            replace(reading, doubts=tuple(doubt for doubt in doubts if doubt.file == reading.name))
+            for reading in carried
+        ),
+        doubts=doubts,
+    )
+
+
+def _carried(reading: FileReading, stated: Sequence[FileReading], frame: Frame, geoid: GeoidGrid | None) -> FileReading:
+    """A file in the job's frame; one that cannot lie there is refused with what it may be instead."""
+    file = reading.file
+    if not any(name in COORDINATES or _drawn(name, table) for name, table in reading.tables.items()):
+        return replace(reading, layers=dict(reading.tables))
+    meaning = settle(
+        file.source,
+        frame=frame,
+        what=file.name,
+        declared=file.declared,
+        unit=file.unit,
+        vertical=file.vertical,
+        ellipsoid_heights=file.heights == "ellipsoid",
+        accept=file.accept,
+    )
+    try:
+        layers, moved = carry(
+            file.source,
+            meaning,
+            frame=frame,
+            heights=file.heights,
+            geoid=geoid,
+            ground=file.ground,
+            epoch=file.epoch,
+            accuracy_limit=file.accuracy_limit,
+            accept_operation=file.accept_operation,
+            what=file.name,
+        )
+    except AreaError as error:
+        others = [other for other in stated if other.name != reading.name]
+        raise AreaError("\n  ".join([str(error), *instead(reading, others, frame)])) from None
+    return replace(reading, meaning=meaning, layers=layers, assumed=(*meaning.evidence, *moved))
+
+
+def _drawn(name: str, table: Any) -> bool:
+    return name == "design_lines" and "geometry" in table

@@ -1,0 +1,1 @@
+"""Which reading fits points that are known: of a frame, of a blunder of frame, of a scale."""

@@ -1,0 +1,41 @@
+"""Each file of a job as its reader gives it, with what the job declares for it."""
+
+from geoqa.errors import SourceError
+from geoqa.frames.files.reading import FileAsRead
+from geoqa.frames.moving.convert import ACCURACY_LIMIT
+from geoqa.job.inputs import Input
+from geoqa.model.quantity import METRE, length_unit
+from geoqa.model.source import Source
+
+
+def read_one(each: Input) -> Source:
+    """Read one file, with its name in every message."""
+    if not each.path.exists():
+        raise SourceError(
+            f"{each.shown}: there is no such file (looked for {each.path.name} in "
+            f"{each.path.parent.name or each.path.parent}). Paths start from the job file's folder."
+        )
+    if not each.path.is_file():
+        raise SourceError(f"{each.shown}: is not a file; name the file itself.")
+    source: Source = each.table.reader.read(each.path, source=each.source)
+    return source
+
+
+def read_file(each: Input) -> FileAsRead:
+    """Read one file, with what the job declares for it."""
+    table = each.table
+    return FileAsRead(
+        role=each.role,
+        name=each.shown,
+        source=read_one(each),
+        key=each.source,
+        declared=table.frame,
+        unit=length_unit(table.unit) if table.unit else None,
+        vertical=table.vertical,
+        heights=getattr(table, "heights", "orthometric"),
+        ground=table.ground,
+        epoch=table.epoch,
+        accuracy_limit=table.accuracy.to(METRE) if table.accuracy else ACCURACY_LIMIT,
+        accept=table.accept,
+        accept_operation=table.accept_operation,
+    )

@@ -1,0 +1,73 @@
+"""Where every table came from: the file, its hash, what read it, what that found out, and what it could not read."""
+
+import hashlib
+import json
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from geoqa import plugins
+from geoqa.frames.files.reading import FileAsRead
+from geoqa.job.inputs import Input
+from geoqa.model.columns import conform
+from geoqa.model.source import Source
+
+LISTED_TROUBLES = 20
+"""Rows of one file whose trouble is spelled out; the count is always complete."""
+
+
+def trouble_lines(read: Iterable[FileAsRead]) -> tuple[str, ...]:
+    """Rows that were not read whole, a line each; of a file with many, the first and how many more."""
+    lines: list[str] = []
+    for file in read:
+        troubles = file.source.troubles
+        lines += [f"{file.name}, {trouble}" for trouble in troubles[:LISTED_TROUBLES]]
+        if (more := len(troubles) - LISTED_TROUBLES) > 0:
+            lines.append(f"{file.name}: and {more} more rows with trouble")
+    return tuple(lines)
+
+
+def sources_table(read: list[tuple[Input, Source]]) -> Any:
+    """The layer `sources`: a row for each file that was read."""
+    import pandas as pd
+
+    return conform("sources", pd.DataFrame([_source_row(each, source) for each, source in read]))
+
+
+def _source_row(each: Input, source: Source) -> dict[str, Any]:
+    reader = _reader_name(each)
+    return {
+        "source": each.source,
+        "role": each.role,
+        "path": each.shown.replace("\\", "/"),
+        "sha256": sha256(each.path),
+        "reader": reader,
+        "version": plugins.owner("readers", reader) if reader in plugins.declared("readers") else "",
+        "encoding": source.facts.get("encoding"),
+        "delimiter": source.facts.get("delimiter"),
+        "crs": each.table.frame or source.crs,
+        "unit": getattr(each.table, "unit", None) or (source.unit.name if source.unit else None),
+        "detected": json.dumps(dict(source.facts), sort_keys=True),
+        "confidence": getattr(each.table, "confidence", None),
+    }
+
+
+def _reader_name(each: Input) -> str:
+    """Name under which the reader is declared: that of the file's suffix where several names share one reader."""
+    kind = type(each.table.reader).__name__
+    named = [
+        name
+        for name, entry in plugins.declared("readers").items()
+        if entry.value.endswith(f":{kind}") and name.startswith(f"{each.role}.")
+    ]
+    own = f"{each.role}.{each.path.suffix.lower().removeprefix('.')}"
+    return own if own in named else next(iter(named), kind)
+
+
+def sha256(path: Path) -> str:
+    """Hash of a file's bytes."""
+    digest = hashlib.sha256()
+    with path.open("rb") as stream:
+        while block := stream.read(1 << 20):
+            digest.update(block)
+    return digest.hexdigest()

@@ -1,0 +1,64 @@
+"""One table of each kind out of all files of a job, in the job's frame."""
+
+from importlib.resources import as_file, files
+from typing import Any
+
+from geoqa import plugins
+from geoqa.errors import SourceError
+from geoqa.frames.files.reading import FileReading
+from geoqa.job.file import Job
+from geoqa.job.limits import limits_table, precision_table, tilt_table
+from geoqa.model.columns import PLACED, conform, empty
+from geoqa.model.frame import Frame
+from geoqa.model.layer import placed, shaped
+
+
+def job_tables(job: Job, readings: tuple[FileReading, ...], frame: Frame) -> dict[str, Any]:
+    """One table of each kind, in the job's frame, with what the job file itself states."""
+    gathered: dict[str, list[Any]] = {}
+    for reading in readings:
+        for name, table in reading.layers.items():
+            gathered.setdefault(name, []).append(table)
+    for role in ("screening", "check_policy"):
+        if role not in gathered:
+            gathered[role] = [preset(role)]
+    for name in ("control", "codes", "design_lines", "design_elements", "design_points"):
+        gathered.setdefault(name, [empty(name)])
+    layers = {name: _joined(name, parts, frame) for name, parts in gathered.items()}
+    layers["limits"] = limits_table(job, frame.unit)
+    layers["precision"] = precision_table(job, frame.unit)
+    layers["tilt_declared"] = tilt_table(job)
+    return layers
+
+
+def preset(role: str) -> Any:
+    """Rules of common practice, for a job that names none of its own: screening or check_policy."""
+    reader = plugins.load("readers", f"{role}.csv")()
+    with as_file(files("geoqa") / "presets" / f"{role}.csv") as path:
+        return reader.read(path, source="preset").layers[role]
+
+
+_UNIQUE = {"control": "mark", "codes": "code", "design_lines": "line", "design_points": "point"}
+
+
+def _joined(name: str, parts: list[Any], frame: Frame) -> Any:
+    """One table of the parts of several files, typed, sorted by nothing but its files, with its geometry."""
+    import pandas as pd
+
+    whole = pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0].reset_index(drop=True)
+    key = _UNIQUE.get(name)
+    if key is not None and whole[key].duplicated().any():
+        twice = whole.loc[whole[key].duplicated(), key].iloc[0]
+        owners = sorted(set(whole.loc[whole[key] == twice, "source"])) if "source" in whole else []
+        raise SourceError(
+            f"{key} '{twice}' stands twice in {name}" + (f" (from {', '.join(owners)})" if owners else "") + "; "
+            "each needs a name of its own."
+        )
+    geometry = whole.get("geometry") if name in PLACED else None  # in codes it is a word, not a shape
+    rest = whole.drop(columns="geometry", errors="ignore") if name in PLACED else whole
+    typed = conform(name, rest, made_by="" if name == "shots" else None)
+    if PLACED.get(name) == "Point":
+        return placed(name, typed, frame)
+    if name in PLACED:
+        return shaped(typed, list(geometry) if geometry is not None else [None] * len(typed), frame)
+    return typed

@@ -1,0 +1,68 @@
+"""A job whose files are about to be read: where its frame is not said, the files are asked what they may be in."""
+
+import tomllib
+from collections.abc import Collection
+from contextlib import suppress
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from geoqa.errors import GeoqaError, JobError
+from geoqa.frames.files.place import place_files
+from geoqa.frames.files.reading import frame_lines
+from geoqa.job.file import Job
+from geoqa.job.inputs import inputs
+from geoqa.job.load import FrameMissing, LoadedJob, load
+from geoqa.job.reading import read_file
+
+ASKED = ("shots", "control", "codes", "design")
+"""Tables of the job file whose files say something of the frame."""
+NOT_STATED = "not stated"
+"""Stands where the code of a system would: nothing is looked up by it."""
+
+
+def load_framed(path: str | Path) -> LoadedJob:
+    """Load a job whose data will be read.
+
+    Raises
+    ------
+    JobError
+        As `load`; where no frame is stated, with the frames that the files may be in, ranked: none is chosen.
+    """
+    try:
+        return load(path)
+    except FrameMissing as error:
+        unframed = _without_frame(Path(path).resolve(), error.text)
+        candidates = () if unframed is None else possible_frames(unframed)
+        raise JobError("\n  ".join([str(error), *candidates])) from None
+
+
+def possible_frames(unframed: LoadedJob, *, needed: Collection[str] = ()) -> tuple[str, ...]:
+    """What the files of a job may be in, whatever it says of its frame, a line each.
+
+    Parameters
+    ----------
+    unframed : LoadedJob
+    needed : collection of str
+        Roles whose files must be readable; any other file that cannot be read says nothing.
+
+    Raises
+    ------
+    SourceError
+        A needed file cannot be read.
+    """
+    files = []
+    for each in inputs(unframed):
+        with suppress(*(() if each.role in needed else (GeoqaError,))):
+            files.append(read_file(each))
+    return frame_lines(place_files(files, None))
+
+
+def _without_frame(path: Path, text: str) -> LoadedJob | None:
+    """The job as far as it names files; None where other problems keep them from being read."""
+    table = {key: value for key, value in tomllib.loads(text).items() if key in ASKED}
+    try:
+        job = Job.model_validate({**table, "job": {"name": path.stem}, "frame": {"horizontal": NOT_STATED}})
+    except ValidationError:
+        return None
+    return LoadedJob(path, text, job)
