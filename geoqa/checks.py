@@ -17,20 +17,43 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from geoqa.model.check import Check, ToleranceKey
+    from geoqa.model.fact import Fact
     from geoqa.model.reasons import Reason
+    from geoqa.model.vocabulary import Flag, Note
     from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
+    from geoqa.steps.shots.flags import all_flags, flagged, noted
 
 _HOMES = {
     "Check": "geoqa.model.check",
     "ToleranceKey": "geoqa.model.check",
     "Reason": "geoqa.model.reasons",
+    "Fact": "geoqa.model.fact",
+    "Flag": "geoqa.model.vocabulary",
+    "Note": "geoqa.model.vocabulary",
     "asked": "geoqa.steps.judging.findings",
     "evidence_of": "geoqa.steps.judging.findings",
     "findings_of": "geoqa.steps.judging.findings",
     "with_limits": "geoqa.steps.judging.findings",
+    "all_flags": "geoqa.steps.shots.flags",
+    "flagged": "geoqa.steps.shots.flags",
+    "noted": "geoqa.steps.shots.flags",
 }
 
-__all__ = ["Check", "Reason", "ToleranceKey", "asked", "evidence_of", "findings_of", "with_limits"]
+__all__ = [
+    "Check",
+    "Fact",
+    "Flag",
+    "Note",
+    "Reason",
+    "ToleranceKey",
+    "all_flags",
+    "asked",
+    "evidence_of",
+    "findings_of",
+    "flagged",
+    "noted",
+    "with_limits",
+]
 
 
 def __getattr__(name: str) -> Any:

@@ -35,7 +35,18 @@ class SourceError(GeoqaError, ValueError):
 
 
 class LayerError(GeoqaError, ValueError):
-    """A table that does not keep the promises made for it."""
+    """A table that does not keep the promises made for it.
+
+    Parameters
+    ----------
+    message : str
+    brief : str, optional
+        What is wrong, without what else there is.
+    """
+
+    def __init__(self, message: str, brief: str = "") -> None:
+        super().__init__(message)
+        self.brief = brief or message
 
 
 class PlanError(GeoqaError, ValueError):

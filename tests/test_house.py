@@ -135,6 +135,23 @@ def test_one_room_owns_a_library(pattern, home):
     assert strangers == set()
 
 
+READS_WORDS = re.compile(
+    r"""flags["']\]\s*\.str\.|\.r?partition\(["'][;(]|["'] (?:not )?in (?:\w+\.)?(?:said|told|says|reason|words)\b"""
+)
+"""Ways in which a sentence, or flags joined in one text, was once read for a fact."""
+
+
+@pytest.mark.parametrize("path", [path for path in MODULES if room_of(path) in ("steps", "job", "write", "present")])
+def test_no_code_reads_a_sentence(path):
+    """Facts are columns; flags are compared by `geoqa.model.shot_flags`, as whole names."""
+    assert not READS_WORDS.search(path.read_text(encoding="utf-8")), named(path)
+
+
+@pytest.mark.parametrize("text", ['shots["flags"].str.contains("x")', 'variant.rpartition("(")[2]', '"off" in said:'])
+def test_a_sentence_that_is_read_is_seen(text):
+    assert READS_WORDS.search(text)
+
+
 def test_survey_data_never_goes_through_the_silent_transform():
     users = {named(path) for path in MODULES if ".to_crs(" in path.read_text(encoding="utf-8")}
     assert users == set()

@@ -42,9 +42,10 @@ def command(job: Path, tilt: float) -> None:
 
 def _line(row: dict[str, Any], unit: str) -> str:
     from geoqa.contract.checks import check_named
+    from geoqa.contract.decided import decided
     from geoqa.model import words
 
     allowed = words.limits(row["lower"], row["upper"], check_named(row["check"]), "length", unit)
     mark = "●" if row["one_third"] else ("◆" if row["provable"] else "▲")
-    u = words.quantity(row["u"], "length", unit)
-    return f"  {mark} {row['kind']}, {row['check']}, {allowed}, u {u}: {row['words'].partition(';')[0]}"
+    u = words.length(row["u"], unit)
+    return f"  {mark} {row['kind']}, {row['check']}, {allowed}, u {u}: {decided(row, unit)}"

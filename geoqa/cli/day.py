@@ -36,7 +36,7 @@ def command(
     """
     from geoqa.cli.terminal import plain
     from geoqa.job.day import DayFiles, day
-    from geoqa.model.day_words import NOTHING, URGENCY
+    from geoqa.model.vocabulary import NOTHING, URGENCY
 
     files = DayFiles(
         shots=shots, frame=frame, control=control, codes=codes, design=design, screening=screening, check_policy=policy

@@ -1,27 +1,29 @@
 """The end of a field day: one file of shots, one frame, and a list of what to do before leaving."""
 
 import os
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from geoqa import plugins
+from geoqa.contract.sentences import note_lines
 from geoqa.errors import JobError
 from geoqa.frames.files.reading import frame_lines
-from geoqa.job.crew_notes import impossible_notes
 from geoqa.job.deliver import deliver
 from geoqa.job.execute import Progress, execute, silent
 from geoqa.job.intake import Intake, originals, take_in
 from geoqa.job.load import LoadedJob, parse
+from geoqa.job.notes import Row, troubles, with_notes
 from geoqa.job.plan import plan
 from geoqa.job.quoted import quoted
 from geoqa.job.record import make_record
 from geoqa.job.summary import summarise
 from geoqa.job.unframed import NOT_STATED, possible_frames
 from geoqa.model.columns import conform
-from geoqa.model.day_words import NOW
 from geoqa.model.layer import Layers
 from geoqa.model.results import Results, Title
+from geoqa.model.vocabulary import NOW
 
 STEPS = (
     "kinds", "uncertainty", "screening", "doubtful-records", "doubles", "motion", "spikes", "code-slips",
@@ -29,6 +31,10 @@ STEPS = (
     "match-lines", "match-points", "diagnosis", "usable-shots", "residual-tables", "day-items",
 )  # fmt: skip
 """What is looked at; nothing is judged against a tolerance."""
+
+
+NOTES = ("frame-doubt", "no-control", "no-code-list", "no-design", "impossible", "row-trouble")
+"""Notes on the page, in their order; what else was noticed is an item of its list."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,6 +84,7 @@ def day(files: DayFiles, *, folder: Path | None = None, progress: Progress = sil
         steps = [step for step in steps if step.name not in ("check-policy", "residual-tables", "diagnosis")]
     done = plan(steps, layers.available())
     layers = execute(layers, steps, progress=progress)
+    layers = with_notes(layers, _notes(files, intake))
     newest = layers["shots"]["time"].max()
     title = Title(name=files.shots.name, date=newest.date().isoformat() if newest == newest else "")
     summary = summarise(title, layers) | {"urgent": int((layers["day_items"]["urgency"] == NOW).sum())}
@@ -86,7 +93,7 @@ def day(files: DayFiles, *, folder: Path | None = None, progress: Progress = sil
         layers=layers,
         summary=summary,
         record=make_record(loaded, intake, done),
-        notes=tuple(_notes(files, intake, layers)),
+        notes=note_lines(layers["notes"], layers.frame.unit.name, only=NOTES),
     )
     if folder is not None:
         deliver(results, folder, [plugins.load("pages", "day")()], originals=originals(loaded), progress=progress)
@@ -133,14 +140,8 @@ def with_codes(layers: Layers) -> Layers:
     return Layers(tables, frame=layers.frame)
 
 
-def _notes(files: DayFiles, intake: Intake, layers: Layers) -> list[str]:
-    notes = list(frame_lines(intake.placement))
-    if files.control is None:
-        notes.append("No control was given: whether the whole survey is shifted cannot be told. Add --control FILE.")
-    if files.codes is None:
-        notes.append("No code list was given: every code is taken as it stands, and pairs of codes are not checked.")
-    if files.design is None:
-        notes.append("No design was given: lines are only compared with themselves.")
-    notes += impossible_notes(layers)
-    notes += [f"Row not read whole: {trouble}" for trouble in intake.troubles]
-    return notes
+def _notes(files: DayFiles, intake: Intake) -> Iterator[Row]:
+    yield from ({"note": "frame-doubt", "written": line} for line in frame_lines(intake.placement))
+    given = (("no-control", files.control), ("no-code-list", files.codes), ("no-design", files.design))
+    yield from ({"note": note} for note, file in given if file is None)
+    yield from troubles(intake)

@@ -83,7 +83,7 @@ def _written(results: Results, workplace: Path, outputs: list[Output], progress:
             output.read_back(results, workplace)
         except LayerError as error:
             raise OutputError(
-                f"'{output.name}' cannot be written for this job: {str(error).partition(';')[0]}. "
+                f"'{output.name}' cannot be written for this job: {error.brief}. "
                 "Take it out of [outputs], or add the step that makes what it needs. Nothing was replaced."
             ) from error
         except GeoqaError:

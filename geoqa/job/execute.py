@@ -8,6 +8,7 @@ from geoqa.errors import GeoqaError, StepError
 from geoqa.job.plan import plan
 from geoqa.model.layer import Layers
 from geoqa.model.order import worst_first
+from geoqa.model.signs import ranks
 from geoqa.model.step import Step
 
 Progress = Callable[[str, int, int], None]
@@ -64,19 +65,11 @@ def _refuse_undeclared(step: Step, made: Mapping[str, Any]) -> None:
         )
 
 
-_WORST_FIRST = ["OUT", "UNDECIDED", "NO_DATA", "IN"]
-
-
 def _sorted(layers: Layers) -> Layers:
     """Findings worst first, evidence by finding: an order that does not hang on who ran when."""
-    import numpy as np
-    import pandas as pd
-
     tables: dict[str, Any] = dict(layers)
     findings = layers["findings"]
-    code, verdicts = pd.factorize(findings["verdict"])
-    rank = np.array([_WORST_FIRST.index(each) for each in verdicts], dtype=np.int64)[code]
-    order = worst_first(findings["excess"], findings["finding"], rank)
+    order = worst_first(findings["excess"], findings["finding"], ranks(findings["verdict"]))
     tables["findings"] = findings.take(order).reset_index(drop=True)
     tables["evidence"] = layers["evidence"].sort_values(["finding", "role", "key"]).reset_index(drop=True)
     return Layers(tables, frame=layers.frame)

@@ -37,6 +37,11 @@ class Intake:
         """Where what a file is declared in disagrees with where it lies."""
         return self.placement.doubts
 
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """Units that nobody stated and that are not the job's own: the dearest mistake there is."""
+        return tuple(f"{file.name}: {item}" for file in self.placement.files for item in file.assumed if item.first)
+
 
 def originals(loaded: LoadedJob) -> tuple[Path, ...]:
     """Every file a job reads, itself among them: none of them is ever written to."""

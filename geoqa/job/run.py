@@ -3,13 +3,15 @@
 from pathlib import Path
 from typing import Any
 
+from geoqa.contract.sentences import note_lines
 from geoqa.job.deliver import deliver
 from geoqa.job.execute import Progress, execute, silent
 from geoqa.job.intake import Intake, originals, take_in
 from geoqa.job.load import LoadedJob
+from geoqa.job.notes import job_notes, with_notes
 from geoqa.job.plan import default_steps, plan
 from geoqa.job.record import make_record
-from geoqa.job.summary import first_notes, summarise
+from geoqa.job.summary import summarise
 from geoqa.job.unframed import load_framed
 from geoqa.model.results import Results, Title
 
@@ -54,13 +56,14 @@ def judge(loaded: LoadedJob, intake: Intake, *, progress: Progress = silent) -> 
     steps = default_steps(loaded.job.steps)
     done = plan(steps, intake.layers.available())
     layers = execute(intake.layers, steps, progress=progress)
+    layers = with_notes(layers, job_notes(intake, layers, done))
     title = _title(loaded, layers)
     return Results(
         title=title,
         layers=layers,
         summary=summarise(title, layers) | {"rows_left_out": len(intake.left_out)},
         record=make_record(loaded, intake, done),
-        notes=first_notes(intake, layers, done),
+        notes=note_lines(layers["notes"], layers.frame.unit.name),
         background=intake.background,
     )
 

@@ -13,6 +13,7 @@ from geoqa.job.plan import default_steps
 from geoqa.job.unframed import load_framed
 from geoqa.model.layer import Layers, placed
 from geoqa.model.quantity import FOOT, US_SURVEY_FOOT, Length
+from geoqa.model.signs import SIGNS
 
 ROD = Length.parse("0.02 ft")
 GEOID = Length.parse("0.03 ft")
@@ -157,6 +158,6 @@ def _counted(names: list[str], flips: Any) -> Any:
     for name in names:
         mine = flips[flips["change"] == name]
         row: dict[str, Any] = {"change": name, "flips": len(mine)}
-        row |= {f"to_{each}": int((mine["after"] == each).sum()) for each in ("OUT", "IN", "UNDECIDED", "NO_DATA")}
+        row |= {f"to_{each}": int((mine["after"] == each).sum()) for each in SIGNS}
         rows.append(row | {"gone": int((mine["after"] == NOTHING).sum())})
     return pd.DataFrame(rows)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from geoqa.errors import LayerError
 from geoqa.model.column import Column, blank
 from geoqa.model.column import columns as _columns
+from geoqa.model.fact_columns import FACT_TABLES
 from geoqa.model.method_columns import METHOD_TABLES
 
 if TYPE_CHECKING:
@@ -119,13 +120,6 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("worst", "str", "", "worst value still taken, with its unit, or allowed words", "never"),
         ("action", "str", "", "warn (listed) or reject (not judged)", "never"),
         ("reference", "str", "", "where the limit comes from", "never"),
-    ),
-    "flags": _columns(
-        ("shot_key", "str", "", "which shot", "never"),
-        ("flag", "str", "", "reason code; listed in words", "never"),
-        ("reject", "bool", "", "true = not judged", "never"),
-        ("reason", "str", "", "words with the numbers", "never"),
-        ("step", "str", "", "who raised it", "never"),
     ),
     "findings": _columns(
         ("finding", "str", "", "stable id", "never, unique"),
@@ -301,42 +295,12 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("shots of", "int64", "count", "shots without it, and all shots", "never"),
         ("reason", "str", "", "what is lost", "never"),
     ),
-    "causes": _columns(
-        ("explanation", "int64", "", "1 is the answer; its rows happened together; then the runners-up", "never"),
-        ("status", "str", "", "named, group, none, none-fits, two-disagree, no-control, runner-up", "never"),
-        ("cause", "str", "", "name of the cause; listed in words", "never"),
-        ("variant", "str", "", "which way, in words", "never; empty text is none"),
-        ("subject", "str", "", "mark, session, initialization, file or shot it is about", "yes"),
-        ("shots doubtful", "int64", "count", "shots it acts on; shots it may act on as well", "never"),
-        ("first", "str", "", "key of the first shot it acts on", "yes"),
-        ("shift_easting shift_northing shift_elevation", "float64", "job", "shown minus true, their mean", "yes"),
-        ("u_easting u_northing u_elevation", "float64", "job", "1 sigma of that shift", "yes"),
-        ("probability", "float64", "1", "among all explanations weighed, with the priors", "yes"),
-        ("prior", "float64", "1", "probability before anything was measured", "yes"),
-        ("chi2", "float64", "1", "misfit that the explanation leaves at control", "yes"),
-        ("dof", "float64", "count", "its degrees of freedom", "yes"),
-        ("p_fit", "float64", "1", "how often honest noise leaves more", "yes"),
-        ("left", "float64", "1", "root mean square of what is left, in standard uncertainties", "yes"),
-        ("alike", "str", "", "causes that predict the same within 3 u", "never; empty text is none"),
-        ("separates", "str", "", "log field or measurement that would tell them apart", "never; empty text is none"),
-        ("words remedy", "str", "", "what it is; the change to make, never applied", "never"),
-    ),
-    "cause_shots": _columns(
-        ("cause subject", "str", "", "as in causes", "never"),
-        ("shot_key", "str", "", "shot it acts on", "never"),
-        ("sure", "bool", "", "false = between the last good and the first bad check shot", "never"),
-        ("shift_easting shift_northing shift_elevation", "float64", "job", "shown minus true", "yes"),
-    ),
-    "diagnosis_gaps": _columns(
-        ("field", "str", "", "what is missing", "never"),
-        ("shots", "int64", "count", "shots it is missing for", "never"),
-        ("reason", "str", "", "what cannot be diagnosed without it", "never"),
-    ),
     "bands": _columns(
         ("kind line", "str", "", "design line the band belongs to", "never"),
         ("lower upper", "float64", "job", "left and right limit of the offset", "never"),
         ("reference", "str", "", "where the limit is written", "never"),
     ),
+    **FACT_TABLES,
     **METHOD_TABLES,
 }
 
@@ -364,7 +328,7 @@ COORDINATES: dict[str, tuple[tuple[str, str, str | None], ...]] = {
 }
 """Easting, northing and elevation columns that a change of frame moves; other `job` columns are only scaled."""
 
-STARTING = ("findings", "evidence", "flags")
+STARTING = ("findings", "evidence", "flags", "notes")
 """Tables that exist, empty, before the first step."""
 
 

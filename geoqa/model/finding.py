@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 VERDICTS = ("NO_DATA", "IN", "UNDECIDED", "OUT")
-"""In the order of the codes the decision rule returns: 0, 1, 2, 3."""
+"""By the codes of the decision rule: 0, 1, 2, 3. Which is worse stands in `geoqa.model.signs` alone."""
 
 
 def finding_id(check: str, against: str, subject: str, keys: Iterable[str]) -> str:

@@ -52,7 +52,8 @@ class Layers(Mapping[str, Any]):
         try:
             return self._tables[name]
         except KeyError:
-            raise LayerError(f"There is no layer '{name}' here; there are {', '.join(sorted(self._tables))}.") from None
+            brief = f"There is no layer '{name}' here"
+            raise LayerError(f"{brief}; there are {', '.join(sorted(self._tables))}.", brief) from None
 
     def __contains__(self, name: object) -> bool:
         return name in self._tables

@@ -1,6 +1,10 @@
 """One table of symbol, colour and text per verdict, for map, report, drawing and terminal."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import numpy as np
 
 
 @dataclass(frozen=True)
@@ -13,16 +17,39 @@ class Sign:
     colour: str
     shape: str
     mark: str
-    order: int
+    order: int = 0
 
 
-SIGNS = {
-    sign.verdict: sign
-    for sign in (
-        Sign("OUT", "out of tolerance", "out", "#B3261E", "triangle", "▲", 0),
-        Sign("UNDECIDED", "cannot be decided with this measurement", "undecided", "#E08A00", "diamond", "◆", 1),
-        Sign("NO_DATA", "not judged", "not judged", "#6B7280", "cross", "×", 2),
-        Sign("IN", "within tolerance", "in", "#0072B2", "circle", "●", 3),
-    )
-}
-"""Worst first. Blue, orange, dark red and grey stay apart for readers who do not tell red from green."""
+_WORST_FIRST = (
+    Sign("OUT", "out of tolerance", "out", "#B3261E", "triangle", "▲"),
+    Sign("UNDECIDED", "cannot be decided with this measurement", "undecided", "#E08A00", "diamond", "◆"),
+    Sign("NO_DATA", "not judged", "not judged", "#6B7280", "cross", "×"),
+    Sign("IN", "within tolerance", "in", "#0072B2", "circle", "●"),
+)
+SIGNS = {sign.verdict: replace(sign, order=place) for place, sign in enumerate(_WORST_FIRST)}
+"""Worst first, and the only place where that order stands. Blue, orange, dark red and grey stay apart for readers who
+do not tell red from green."""
+
+
+def ranks(verdicts: Any) -> "np.ndarray":
+    """Place of each verdict among `SIGNS`, 0 the worst.
+
+    Parameters
+    ----------
+    verdicts : (n,) Series of str
+
+    Returns
+    -------
+    (n,) int64 array
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> ranks(pd.Series(["IN", "OUT", "IN"], dtype="str")).tolist()
+    [3, 0, 3]
+    """
+    import numpy as np
+    import pandas as pd
+
+    code, different = pd.factorize(verdicts)
+    return np.array([SIGNS[each].order for each in different], dtype=np.int64)[code]

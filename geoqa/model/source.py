@@ -20,6 +20,8 @@ class Evidence:
     what: str
     answer: str
     because: str
+    first: bool = False
+    """Dear if wrong: a reader must know it before the numbers."""
 
     def __str__(self) -> str:
         return f"{self.what}: {self.answer} ({self.because})"
@@ -33,11 +35,13 @@ class Trouble:
     column: str
     text: str
     reason: str
+    header: bool = False
+    """The row only repeats the header."""
 
     @property
     def loses_row(self) -> bool:
         """Whether the whole row was left out; a header that is repeated is no loss."""
-        return self.column == "row" and "repeats the header" not in self.reason
+        return self.column == "row" and not self.header
 
     def __str__(self) -> str:
         return f"line {self.line}, {self.column}: {self.text[:60]!r} {self.reason}"

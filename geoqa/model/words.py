@@ -1,46 +1,9 @@
 """The words people read: titles, reasons, cautions, and numbers rounded once, for print."""
 
 import math
+from collections.abc import Sequence
 
 from geoqa.model.check import Check
-
-FLAGS = {
-    "solution": "not a fixed solution",
-    "pdop": "PDOP above the limit",
-    "hdop": "HDOP above the limit",
-    "vdop": "VDOP above the limit",
-    "satellites": "too few satellites",
-    "epochs": "too few epochs",
-    "correction_age": "correction too old",
-    "reported_h": "reported horizontal precision above the limit",
-    "reported_v": "reported vertical precision above the limit",
-    "tilt": "rod tilted beyond the limit",
-    "tilt-untested": "rod tilted beyond what was tested",
-    "duplicate-name": "name used more than once",
-    "unknown-code": "code not in the code list",
-    "null-elevation": "elevation recorded as none",
-    "zero-elevation": "elevation of exactly 0, far from all others",
-    "identical-to-design": "equal to the design at recorded resolution; supply the raw log",
-    "open-blunder": "a named survey blunder acts on it",
-    "unexplained-control": "control of this session is off, and no known cause fits",
-    "spike": "strays from the smooth run of its line",
-    "motion": "place and time that no crew could have reached",
-    "clock": "the clock goes back",
-    "row-twice": "the same row again; only the first is judged",
-    "two-names": "one measurement under two names",
-    "re-shot": "the same point measured again",
-    "same-place": "a repeat under another name",
-    "code-slip": "the code does not fit where the shot lies",
-    "swapped-pair": "codes of a pair look exchanged",
-    "weak-sky": "few satellites here, near trees or a wall",
-    "unclosed": "outline not closed",
-    "false-jump": "line drawn across a place without design",
-    "no-closing-check": "no check on control after this shot in its session",
-    "no-check-after-pause": "no new check on control after a long pause",
-    "no-check-between": "too long between two checks on control",
-    "no-opening-check": "no check on control before this shot in its session",
-    "unreadable": "a number in the row could not be read",
-}
 
 BURIED_KINDS = frozenset({"invert", "pipe", "water-top", "storm-top", "sewer-top", "valve"})
 """Kinds that lie under ground: wherever one shows, `BURIED` shows too."""
@@ -121,6 +84,17 @@ def quantity(value: float, kind: str, unit: str, *, signed: bool = False) -> str
     return f"{number(value, decimals(kind, unit), signed=signed)} {unit}"
 
 
+def length(value: float, unit: str, *, signed: bool = False) -> str:
+    """Write a length in the job's unit.
+
+    Examples
+    --------
+    >>> length(0.25, "ftUS"), length(-1.5, "m", signed=True)
+    ('0.250 ftUS', '-1.5000 m')
+    """
+    return quantity(value, "length", unit, signed=signed)
+
+
 def deviation(value: float, check: Check, kind: str, unit: str) -> str:
     """Write a deviation with the word for its sign.
 
@@ -173,6 +147,18 @@ def limits(lower: float, upper: float, check: Check, kind: str, unit: str) -> st
     if -lower == upper:
         return f"within ±{quantity(upper, kind, unit)}"
     return f"{quantity(lower, kind, unit, signed=True)} to {quantity(upper, kind, unit, signed=True)}"
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names in a sentence.
+
+    Examples
+    --------
+    >>> listed(["a", "b", "c"])
+    'a, b and c'
+    """
+    *most, last = names
+    return f"{', '.join(most)} and {last}" if most else last
 
 
 def probability(value: float) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Mapping
 from typing import TYPE_CHECKING, Any
 
+from geoqa.contract.sentences import reasons_of
 from geoqa.errors import OutputError
 from geoqa.model.order import worst_first
 from geoqa.model.results import Results
@@ -30,6 +31,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "precision": ("kind",),
     "screening": ("kind", "field"),
     "flags": ("shot_key", "flag", "step"),
+    "notes": ("note", "variant", "subject", "place", "step"),
     "evidence": ("finding", "role", "layer", "key"),
     "sources": ("source",),
     "runs": ("run",),
@@ -50,6 +52,9 @@ KEYS: dict[str, tuple[str, ...]] = {
 }
 """Columns that rows are sorted by; findings go worst first."""
 
+FACTS = ("flags", "notes")
+"""Tables of facts."""
+
 MAY_BE_ONE_SIDED = {"findings": ("lower", "upper"), "limits": ("lower", "upper"), "bands": ("lower", "upper")}
 """Columns that always get a text twin, so that a file has the same columns in every job."""
 
@@ -58,9 +63,21 @@ def tables_of(results: Results) -> dict[str, pd.DataFrame]:
     """Every layer that is a table, in the order people look for them, ready for disk."""
     import pandas as pd
 
-    tables = {name: table for name, table in results.layers.items() if isinstance(table, pd.DataFrame)}
+    tables = {name: worded(results, name) for name, table in results.layers.items() if isinstance(table, pd.DataFrame)}
     names = [name for name in FIRST if name in tables] + sorted(set(tables) - set(FIRST))
     return {name: on_disk(name, tables[name]) for name in names}
+
+
+def worded(results: Results, name: str) -> pd.DataFrame:
+    """A layer as people read it: facts with the job's unit written out, and flags with their reason in a sentence."""
+    table = results.layers[name]
+    if name not in FACTS:
+        return table
+    unit = results.layers.frame.unit.name
+    made = table.assign(unit=table["unit"].mask(table["unit"] == "job", unit))
+    if name == "flags":
+        made.insert(list(made.columns).index("reject") + 1, "reason", reasons_of(table, unit))
+    return made
 
 
 def on_disk(name: str, table: pd.DataFrame, *, ordered: bool = False) -> pd.DataFrame:

@@ -3,7 +3,6 @@
 Reads tables only: the truth, the shots as they were handed over, and what the steps made of them.
 """
 
-import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -13,6 +12,7 @@ import numpy as np
 from bench import faults_unsaid as unsaid
 from bench.compared import FAR
 from bench.said import Said
+from geoqa.model.fact import Fact
 from geoqa.simulate.scenario import U_HORIZONTAL, U_VERTICAL
 
 if TYPE_CHECKING:
@@ -31,15 +31,10 @@ Number = tuple[float, float, float]
 """As told, as it truly is, standard uncertainty."""
 
 
-def _first(pattern: str, text: str) -> float:
-    found = re.search(pattern, text)
-    return float(found[1]) if found else np.nan
-
-
-def _told(said: Said, flag: str, pattern: str, true: Callable[[str], float], u: float) -> list[Number]:
+def _told(said: Said, flag: str, true: Callable[[str], float], u: float) -> list[Number]:
     """One number for every planted shot that carries the flag."""
-    reasons = said.reasons(flag)
-    return [(_first(pattern, reasons[key]), true(key), u) for key in said.keys(flag) if key in reasons]
+    facts = said.facts(flag)
+    return [(facts[key].number, true(key), u) for key in said.keys(flag) if key in facts]
 
 
 def _uncovered(said: Said) -> list[Number]:
@@ -49,14 +44,14 @@ def _uncovered(said: Said) -> list[Number]:
 
 def _minutes(said: Said) -> list[Number]:
     when = said.simulated.tables["shots"].set_index("shot_key")["time"]
-    made, reasons = [], said.reasons("same-place")
+    made, facts = [], said.facts("same-place")
     for key in said.keys("same-place"):
-        twin = re.search(r"a repeat of (\S+),", reasons.get(key, ""))
-        if twin is None:
+        if key not in facts:
             continue
         # a twin at another place is no twin: its distance joins the minutes, and makes the number wrong
-        true = (when[key] - when[twin[1]]).total_seconds() / 60.0 + 1000.0 * said.apart(key, twin[1])
-        made.append((_first(r"([\d.]+) min later", reasons[key]), true, 0.025))
+        twin = facts[key].other
+        true = (when[key] - when[twin]).total_seconds() / 60.0 + 1000.0 * said.apart(key, twin)
+        made.append((facts[key].number, true, 0.025))
     return made
 
 
@@ -64,7 +59,7 @@ def _slip(said: Said) -> list[Number]:
     def aside(key: str) -> float:
         return abs(float(said.true(key)["offset_deviation"]))
 
-    return _told(said, "code-slip", r"lies ([\d.]+) ft", aside, U_HORIZONTAL)
+    return _told(said, "code-slip", aside, U_HORIZONTAL)
 
 
 def _step(said: Said) -> list[Number]:
@@ -72,15 +67,15 @@ def _step(said: Said) -> list[Number]:
     code = said.simulated.tables["shots"].set_index("shot_key")["code"]
     top, flow = (next(key for key in keys if code[key] == name) for name in ("CTB", "CFL"))
     rise = float(said.true(top)["elevation"] - said.true(flow)["elevation"])
-    return _told(said, "swapped-pair", r"CTB minus CFL is (\S+) ft here", lambda _: rise, U_VERTICAL * _PAIR)
+    return _told(said, "swapped-pair", lambda _: rise, U_VERTICAL * _PAIR)
 
 
-def _between(flag: str, pattern: str) -> Callable[[Said], list[Number]]:
+def _between(flag: str) -> Callable[[Said], list[Number]]:
     """Distance of the two shots that carry a flag."""
 
     def numbers(said: Said) -> list[Number]:
         one, two = said.keys(flag)
-        return _told(said, flag, pattern, lambda _: said.apart(one, two), U_HORIZONTAL * _PAIR)
+        return _told(said, flag, lambda _: said.apart(one, two), U_HORIZONTAL * _PAIR)
 
     return numbers
 
@@ -92,26 +87,29 @@ def _counted(said: Said) -> list[Number]:
 
 def _strayed(said: Said) -> list[Number]:
     sizes = {key: item["number"] for item in said.simulated.truth.items for key in item["shots"]}
-    return _told(said, "spike", r"^([\d.]+) ft", lambda key: abs(sizes[key]), U_HORIZONTAL * _CHORD)
+    facts = said.facts("spike")
+    return [
+        (abs(fact.second if np.isnan(fact.number) else fact.number), abs(sizes[key]), U_HORIZONTAL * _CHORD)
+        for key in said.keys("spike")
+        if (fact := facts.get(key)) is not None
+    ]
 
 
 def _jumped(said: Said) -> list[Number]:
     shots = said.simulated.tables["shots"]
     made: list[Number] = []
-    for text in (said.reasons("motion").get(key, "") for key in said.keys("motion")):
-        names = re.search(r"between (\S+) and (\S+);", text)
-        if names is None:
-            continue
-        one, two = (str(shots.loc[shots["shot"] == name, "shot_key"].iloc[0]) for name in names.groups())
-        made.append((_first(r"([\d.]+) ft in", text), said.apart(one, two), U_HORIZONTAL * _PAIR))
-        made.append((_first(r"in (\d+) s", text), 3.0, 0.0))
+    facts = said.facts("motion")
+    for fact in (facts[key] for key in said.keys("motion") if key in facts):
+        one, two = (str(shots.loc[shots["shot"] == name, "shot_key"].iloc[0]) for name in (fact.place, fact.other))
+        made.append((fact.number, said.apart(one, two), U_HORIZONTAL * _PAIR))
+        made.append((round(fact.second), 3.0, 0.0))
     return made
 
 
 def _lean(said: Said) -> list[Number]:
     tilt = said.simulated.tables["shots"].set_index("shot_key")["tilt"]
-    reasons = said.reasons("tilt-untested")
-    return [(_first(r"leans (\d+)°", reasons.get(key, "")), float(tilt[key]), 0.0) for key in said.keys("tilt")]
+    facts = said.facts("tilt-untested")
+    return [(round(facts[key].number) if key in facts else np.nan, float(tilt[key]), 0.0) for key in said.keys("tilt")]
 
 
 def _none(said: Said) -> list[Number]:
@@ -125,8 +123,8 @@ class Fault:
     Attributes
     ----------
     plant : str
-    words : mapping of str to str
-        Flag that must be on every planted shot: pattern that its reason must hold.
+    facts : mapping of str to callable
+        Flag that must be on every planted shot: whether its facts are as they must be.
     numbers : callable
     unsaid : callable
         What was said that must not be.
@@ -139,7 +137,7 @@ class Fault:
     """
 
     plant: str
-    words: Mapping[str, str]
+    facts: Mapping[str, Callable[[Fact], bool]]
     numbers: Callable[[Said], list[Number]] = _none
     unsaid: Callable[[Said], list[str]] = unsaid.nothing
     shows_too: frozenset[str] = field(default_factory=frozenset)
@@ -147,63 +145,79 @@ class Fault:
     around: float = 0.0
 
 
+def _leans(fact: Fact) -> bool:
+    return (round(fact.number), fact.unit) == (38, "deg")
+
+
+def _exchanged(fact: Fact) -> bool:
+    return {fact.written, fact.proposal} == {"CFL", "CTB"} and fact.other.isdigit()
+
+
 FAULTS = (
     Fault(
-        plant="T10", words={"no-closing-check": r"session C: no check on control after the last shot"},
+        plant="T10", facts={"no-closing-check": lambda fact: (fact.session, fact.variant) == ("C", "no-closing")},
         numbers=_uncovered, unsaid=unsaid.another_rule,
     ),
     Fault(
-        plant="T11", words={"same-place": r"min later: not independent, not counted"},
+        plant="T11", facts={"same-place": lambda fact: fact.unit == "min" and fact.number < fact.limit},
         numbers=_minutes, unsaid=unsaid.counted_repeats,
     ),
     Fault(
-        plant="T13", words={"tilt-untested": r"leans 38°.*nothing is claimed", "tilt": r"tilt 38 deg"},
+        plant="T13", facts={"tilt-untested": _leans, "tilt": _leans},
         numbers=_lean, unsaid=unsaid.judged("tilt"), shows_too=frozenset({"spike"}), listed="tilt",
     ),
     Fault(
-        plant="T15", words={"code-slip": r"did the crew mean WKB\? Not applied"},
+        plant="T15", facts={"code-slip": lambda fact: fact.proposal == "WKB"},
         numbers=_slip, unsaid=unsaid.judged("code-slip"),
     ),
     Fault(
-        plant="T16", words={"swapped-pair": r"CFL and CTB look exchanged with \d+\. Not applied"},
+        plant="T16", facts={"swapped-pair": _exchanged},
         numbers=_step, unsaid=unsaid.judged("swapped-pair"), shows_too=frozenset({"spike"}),
     ),
     Fault(
-        plant="T17", words={"duplicate-name": r"name '1187' is used 2 times.*in day1 and day2"},
-        numbers=_between("duplicate-name", r"over ([\d.]+) ft"), unsaid=unsaid.lost("duplicate-name"),
+        plant="T17", facts={
+            "duplicate-name": lambda fact: (fact.written, fact.count, fact.place) == ("1187", 2, "day1 and day2")
+        },
+        numbers=_between("duplicate-name"), unsaid=unsaid.lost("duplicate-name"),
     ),
     Fault(
-        plant="T18", words={"unclosed": r"outline RMO CR-3 outline of 7 shots.*close it.*Not applied"},
-        numbers=_between("unclosed", r"ends ([\d.]+) ft"), unsaid=unsaid.lost("unclosed"),
+        plant="T18", facts={"unclosed": lambda fact: (fact.subject, fact.count) == ("RMO CR-3 outline", 7)},
+        numbers=_between("unclosed"), unsaid=unsaid.lost("unclosed"),
     ),
     Fault(
-        plant="T19", words={"false-jump": r"from CFL-L-1 to CFL-L-2 .*without design; split it here\? Not applied"},
-        numbers=_between("false-jump", r"over ([\d.]+) ft"), unsaid=unsaid.across,
+        plant="T19", facts={
+            "false-jump": lambda fact: (fact.variant, fact.place, fact.other) == ("design", "CFL-L-1", "CFL-L-2")
+        },
+        numbers=_between("false-jump"), unsaid=unsaid.across,
     ),
     Fault(
-        plant="T20", words={"identical-to-design": r"7 rows equal the design; 0\.0\d+ are expected by chance"},
+        plant="T20", facts={"identical-to-design": lambda fact: fact.number == 7 and fact.limit < 0.1},
         numbers=_counted, unsaid=unsaid.accused,
     ),
-    Fault(plant="S01", words={"spike": r"re-shoot it"}, numbers=_strayed),
-    Fault(plant="S02", words={"motion": r"clock, name or place is wrong"}, numbers=_jumped),
+    Fault(plant="S01", facts={"spike": lambda fact: fact.unit == "job"}, numbers=_strayed),
+    Fault(plant="S02", facts={"motion": lambda fact: bool(fact.place and fact.other)}, numbers=_jumped),
     Fault(
         plant="S03",
-        words={"row-twice": r"only that one is judged", "two-names": r"under two names", "re-shot": r"h later"},
+        facts={
+            "row-twice": lambda fact: bool(fact.other),
+            "two-names": lambda fact: bool(fact.other and fact.written),
+            "re-shot": lambda fact: fact.number >= fact.limit,
+        },
         shows_too=frozenset({"no-closing-check"}),
     ),
     Fault(
-        plant="S04", words={"weak-sky": r"satellites.*is usual in this job"},
+        plant="S04", facts={"weak-sky": lambda fact: fact.number < fact.limit},
         shows_too=frozenset({"spike", "satellites"}), around=FAR,
     ),
 )  # fmt: skip
 """What is scored in memory."""
 
 DECLARED = Fault(
-    plant="T21", words={"null-elevation": r"elevation recorded as '0.000', taken as none"},
+    plant="T21", facts={"null-elevation": lambda fact: fact.written == "0.000"},
     unsaid=unsaid.low("null-elevation"), listed="null-elevation",
 )  # fmt: skip
 UNDECLARED = Fault(
-    plant="T21", words={"zero-elevation": r"elevation is exactly 0, and the nearest other one 14\d\d\.\d+ ft from it"},
+    plant="T21", facts={"zero-elevation": lambda fact: 1400 <= fact.number < 1500},
     unsaid=unsaid.low("null-elevation"), listed="null-elevation",
 )  # fmt: skip
 """T21 is about files: with zero declared to mean none, and without. It is scored by writing and reading them."""
@@ -218,22 +232,22 @@ def held_against(fault: Fault, said: Said) -> dict[str, Any]:
     -------
     dict
         ``case``; ``planted`` and ``found``, pairs of shot and flag; ``beyond``, shots that carry the flag and
-        should not; ``kind``, whether every reason reads as it must; ``numbers``, ``right`` (within 4.5 u) and
+        should not; ``kind``, whether the facts are as they must be; ``numbers``, ``right`` (within 4.5 u) and
         ``within`` (2 u); ``strange``, other flags; ``said``, what must not be said and was; ``out`` and
         ``chance``, 0, as they are of a job without a fault.
     """
     planted = found = beyond = 0
     kind = True
-    for flag, pattern in fault.words.items():
-        wanted, reasons = set(said.keys(fault.listed or flag)), said.reasons(flag)
+    for flag, holds in fault.facts.items():
+        wanted, facts = set(said.keys(fault.listed or flag)), said.facts(flag)
         allowed = wanted | _around(said, fault.around)
-        planted, found = planted + len(wanted), found + len(wanted & set(reasons))
-        beyond += len(set(reasons) - allowed)
-        kind &= all(re.search(pattern, reasons[key]) for key in wanted & set(reasons))
+        planted, found = planted + len(wanted), found + len(wanted & set(facts))
+        beyond += len(set(facts) - allowed)
+        kind &= all(holds(facts[key]) for key in wanted & set(facts))
     numbers = fault.numbers(said)
     off = [max(abs(told - true) - PRINTED, 0.0) for told, true, _ in numbers]
     scale = [max(u, 1e-9) for *_, u in numbers]
-    strange = sorted(set(said.layers["flags"]["flag"]) - set(fault.words) - fault.shows_too)
+    strange = sorted(set(said.layers["flags"]["flag"]) - set(fault.facts) - fault.shows_too)
     return {
         "case": fault.plant, "planted": planted, "found": found, "beyond": beyond, "kind": kind,
         "numbers": len(numbers), "right": sum(each <= NUMBER * u for each, u in zip(off, scale, strict=True)),

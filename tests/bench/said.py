@@ -6,6 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from geoqa.contract.sentences import reason_of
+from geoqa.model.fact import Fact, facts_of
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -34,11 +37,15 @@ class Said:
         items = self.simulated.truth.items
         return sorted({key for item in items if item["flag"] == flag for key in item["shots"]})
 
-    def reasons(self, flag: str) -> dict[str, str]:
-        """Shot key to what a flag says."""
+    def facts(self, flag: str) -> dict[str, Fact]:
+        """Shot key to the facts of a flag."""
         rows = self.layers["flags"]
         rows = rows[rows["flag"] == flag]
-        return dict(zip(rows["shot_key"], rows["reason"], strict=True))
+        return dict(zip(rows["shot_key"], facts_of(rows, "flag"), strict=True))
+
+    def reasons(self, flag: str) -> dict[str, str]:
+        """Shot key to what people read of a flag."""
+        return {key: reason_of(fact, "ft") for key, fact in self.facts(flag).items()}
 
     def true(self, key: str) -> "pd.Series":
         """The row of the truth about one shot."""

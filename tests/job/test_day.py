@@ -10,8 +10,7 @@ import pytest
 from bench import make, write
 from geoqa.errors import FrameError, JobError, SourceError
 from geoqa.job.day import DayFiles, day
-from geoqa.model.day_words import KNOW, LOOK, NOW, SAY
-from geoqa.model.words import FLAGS
+from geoqa.model.vocabulary import KNOW, LOOK, NOW
 
 PLANTS = ("T10", "T13", "T15", "T16", "T17", "S01", "S03", "T21")
 
@@ -142,10 +141,6 @@ def test_hostile_names_stay_text(field, tmp_path):
     page = (tmp_path / "out" / "day.html").read_text(encoding="utf-8")
     assert "<script" not in page
     assert "&lt;script&gt;" in page
-
-
-def test_every_flag_of_ours_has_plain_words():
-    assert set(FLAGS) <= set(SAY)
 
 
 def large(folder, count):

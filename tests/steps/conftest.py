@@ -3,10 +3,12 @@
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import pytest
 from scipy import stats
 
 from geoqa import testing
+from geoqa.contract.sentences import reasons_of
 
 
 @pytest.fixture(scope="session")
@@ -47,6 +49,11 @@ class Desk:
     def chance_in_circle(distance: float, u: float, radius: float) -> float:
         """The same for a radius: a distance with a scatter of u on each of two axes follows Rice's distribution."""
         return float(stats.rice.cdf(radius / u, distance / u))
+
+    @staticmethod
+    def reasons(layers: Any) -> pd.DataFrame:
+        """Flags with their reason in a sentence, in the job's unit."""
+        return layers["flags"].assign(reason=reasons_of(layers["flags"], layers.frame.unit.name))
 
 
 @pytest.fixture

@@ -177,7 +177,8 @@ def make_layers(where: Frame) -> dict[str, pd.DataFrame]:
     source = {"source": ["day1"], "role": "shots", "path": "shots/day1.csv", "sha256": "0" * 64}
     band = {"kind": "curb-top", "line": ["CTB-L"], "lower": [-0.1], "upper": [np.inf], "reference": "C-101"}
     evidence = {"finding": [findings["finding"][1]], "role": "member", "layer": "shots", "key": "day1/101"}
-    flag = {"shot_key": ["day1/101"], "flag": "solution", "reject": True, "reason": "float", "step": "screen"}
+    flag = {"shot_key": ["day1/101"], "flag": "solution", "reject": True, "step": "screen", "variant": "allowed"}
+    flag |= {"other": "float", "written": "fixed", "reference": "Drawing C-101"}
     match = {
         "shot_key": ["day1/100", "day1/101", "day1/102"],
         "station": 1000.0,

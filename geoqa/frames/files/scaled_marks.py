@@ -81,7 +81,7 @@ def scaled_words(pairs: Pairs, frame: Frame, table: str) -> str:
     unit = frame.unit.name
 
     def length(value: float) -> str:
-        return words.quantity(float(value), "length", unit)
+        return words.length(float(value), unit)
 
     return (
         f"{pairs.on_plan} looks like ground coordinates: its marks lie {found.ppm:+.1f} ± {found.se_ppm:.1f} ppm "
@@ -128,7 +128,7 @@ def _farthest(grid: Array) -> tuple[int, int]:
 
 
 def _shift(found: ScaledPlan, unit: str) -> str:
-    east, north = (words.quantity(each, "length", unit, signed=True) for each in found.shift)
+    east, north = (words.length(each, unit, signed=True) for each in found.shift)
     said = f"Its middle lies easting {east}, northing {north} off the grid."
     if found.shortened is not None:
         one, two = (f"{each:+,.0f} {unit}" for each in found.shortened)

@@ -56,8 +56,8 @@ class _Settling:
     accept: bool
     found: list[Evidence] = field(default_factory=list)
 
-    def note(self, about: str, answer: str, because: str) -> None:
-        self.found.append(Evidence(what=about, answer=answer, because=because))
+    def note(self, about: str, answer: str, because: str, *, first: bool = False) -> None:
+        self.found.append(Evidence(what=about, answer=answer, because=because, first=first))
 
     def conflict(self, about: str, file_says: str, job_says: str) -> None:
         said = f"the file says {file_says}, the job says {job_says}"
@@ -230,7 +230,10 @@ def _assumed(settling: _Settling, unit: LengthUnit, ellipsoid: bool) -> LengthUn
     if assumed != frame.unit:
         like = "the job's vertical system is in it" if in_frame else "eastings and northings are in it"
         settling.note(
-            "unit of elevations", f"assumed: {assumed.full_name}", f"neither the file nor the job says; {like}"
+            "unit of elevations",
+            f"assumed: {assumed.full_name}",
+            f"neither the file nor the job says; {like}",
+            first=True,
         )
     return assumed
 

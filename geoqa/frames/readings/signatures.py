@@ -61,6 +61,12 @@ class Signature:
         What it leaves open, one for each open column.
     spread : (k,) float64
         1 sigma of what is open, before any residual is seen.
+    gross : bool
+        It moves points by more than a survey could hide.
+    unit : str
+        Unit that the file is in, where the cause is a wrong unit.
+    code : str
+        Coordinate system that the file is in, where the cause is a wrong system.
     """
 
     cause: str
@@ -71,6 +77,8 @@ class Signature:
     open_names: tuple[str, ...] = ()
     spread: Array = field(default_factory=lambda: np.zeros(0))
     gross: bool = False
+    unit: str = ""
+    code: str = ""
 
     def displacement(self, points: ArrayLike) -> Array:
         """Shown minus true at true points.
@@ -162,20 +170,22 @@ def feet(frame: Frame) -> list[Signature]:
     ratio = float(frame.unit.metres / other.metres)
     words = {FOOT: "international feet", US_SURVEY_FOOT: "US survey feet"}
     return [
-        _scaling("foot", f"shots in {words[other]}", np.full(3, ratio)),
-        _scaling("foot", f"converted from {words[other]} although not in them", np.full(3, 1.0 / ratio)),
+        _scaling("foot", f"shots in {words[other]}", np.full(3, ratio), unit=other.name),
+        _scaling(
+            "foot", f"converted from {words[other]} although not in them", np.full(3, 1.0 / ratio), unit=frame.unit.name
+        ),
     ]
 
 
 def metres(frame: Frame) -> list[Signature]:
     """Metres shown as the job's feet, elevations with them or not; feet shown as metres in a metric job."""
     if frame.unit == METRE:
-        factor, words = 1.0 / FOOT.metres_float, "feet shown as metres"
+        factor, words, shown = 1.0 / FOOT.metres_float, "feet shown as metres", FOOT
     else:
-        factor, words = frame.unit.metres_float, f"metres shown as {frame.unit.name}"
+        factor, words, shown = frame.unit.metres_float, f"metres shown as {frame.unit.name}", METRE
     return [
-        _scaling("metres", words, np.full(3, factor), gross=True),
-        _scaling("metres", f"{words}, elevations right", np.array([factor, factor, 1.0]), gross=True),
+        _scaling("metres", words, np.full(3, factor), unit=shown.name, gross=True),
+        _scaling("metres", f"{words}, elevations right", np.array([factor, factor, 1.0]), unit=shown.name, gross=True),
     ]
 
 
@@ -396,16 +406,17 @@ def _other_system(frame: Frame, code: str, **told: Any) -> Signature:
         east, north = from_geographic(frame, *to_geographic(code, points[:, 0], points[:, 1]))
         return np.column_stack([east, north, points[:, 2]])
 
-    return Signature(shows=shows, restores=restores, gross=True, **told)
+    return Signature(shows=shows, restores=restores, gross=True, code=code, **told)
 
 
-def _scaling(cause: str, variant: str, ratio: Array, *, gross: bool = False) -> Signature:
+def _scaling(cause: str, variant: str, ratio: Array, *, unit: str, gross: bool = False) -> Signature:
     return Signature(
         cause=cause,
         variant=variant,
         shows=lambda points: points * ratio,
         restores=lambda points: points / ratio,
         gross=gross,
+        unit=unit,
     )
 
 

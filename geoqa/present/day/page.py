@@ -6,8 +6,8 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 from geoqa.model import words
-from geoqa.model.day_words import NOTHING, NOW, URGENCY
 from geoqa.model.output import Output
+from geoqa.model.vocabulary import NOTHING, NOW, URGENCY
 
 FILE = "day.html"
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from geoqa.contract.checks import every_check, reason_texts
+from geoqa.contract.words import every_flag
 from geoqa.frames.moving.mesh import lonlat_mesh
 from geoqa.model import words
 from geoqa.model.background import Background
@@ -186,7 +187,7 @@ def _words() -> dict[str, Any]:
     return {
         "checks": {name: check.title for name, check in checks.items()},
         "whys": dict(reason_texts()),
-        "flags": words.FLAGS,
+        "flags": {name: flag.title for name, flag in every_flag().items()},
         "directions": {name: check.directions for name, check in checks.items() if check.directions},
         "radial": [name for name, check in checks.items() if check.radial],
         "axes": {name: check.axis for name, check in checks.items() if check.axis},

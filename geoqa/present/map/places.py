@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 
 from geoqa.model.finding import VERDICTS
-from geoqa.model.signs import SIGNS
+from geoqa.model.signs import SIGNS, ranks
 from geoqa.present.map.curve import hilbert_order
 from geoqa.present.map.linework import Canvas
 from geoqa.present.map.pack import PackedTable
@@ -13,8 +13,6 @@ from geoqa.present.map.rounding import whole
 
 NOT_ASKED = len(VERDICTS)
 """Code on the page of a shot that no check asks about, above the codes of the verdicts."""
-
-_BADNESS = {verdict: 4 - sign.order for verdict, sign in SIGNS.items()}
 
 
 def column(table: Any, name: str) -> Any:
@@ -49,15 +47,12 @@ def worst_verdicts(findings: Any, shots: Any) -> np.ndarray:
         Codes of `VERDICTS`, or `NOT_ASKED`; a shot that is not used and has no finding is NO_DATA.
     """
     row = rows_of(findings["shot"], shots["shot_key"])
-    badness = findings["verdict"].map(_BADNESS).to_numpy(float)
-    found = np.full(len(shots), -np.inf)
-    np.maximum.at(found, row[row >= 0], badness[row >= 0])
-    found[np.isinf(found)] = np.nan
-    out = np.full(len(shots), NOT_ASKED, dtype=np.int64)
-    for verdict, value in _BADNESS.items():
-        out[found == value] = VERDICTS.index(verdict)
+    unasked = len(SIGNS)
+    worst = np.full(len(shots), unasked)
+    np.minimum.at(worst, row[row >= 0], ranks(findings["verdict"])[row >= 0])
+    out = np.array([*(VERDICTS.index(verdict) for verdict in SIGNS), NOT_ASKED], dtype=np.int64)[worst]
     if "use" in shots.columns:
-        out[np.isnan(found) & ~shots["use"].to_numpy(bool)] = VERDICTS.index("NO_DATA")
+        out[(worst == unasked) & ~shots["use"].to_numpy(bool)] = VERDICTS.index("NO_DATA")
     return out
 
 

@@ -43,7 +43,7 @@ def both(value: float, unit: LengthUnit) -> str:
     other = other_unit(unit)
     digits = 1 if other.name == "mm" else 3
     small = words.number(value * other.factor, digits)
-    return f"{escape(words.quantity(value, 'length', unit.name))}<br><small>{small} {other.name}</small>"
+    return f"{escape(words.length(value, unit.name))}<br><small>{small} {other.name}</small>"
 
 
 def limits_table(limits: Any, unit: LengthUnit) -> str:
@@ -94,7 +94,7 @@ def model_table(model: Any, unit: LengthUnit) -> str:
 
 def _value(value: float, kind: str, unit: LengthUnit) -> str:
     if kind == unit.name:
-        return words.quantity(value, "length", kind)
+        return words.length(value, kind)
     if kind == "deg":
         return words.quantity(value, "angle", kind)
     return f"{words.number(value, 0)} {kind}" if np.isfinite(value) else words.number(value, 0)

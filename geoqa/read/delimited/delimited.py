@@ -196,7 +196,7 @@ def limit_troubles(name: str, troubles: tuple[Trouble, ...], limit: int) -> None
     SourceError
         With the first five rows that failed.
     """
-    failed = [each for each in troubles if "repeats the header" not in each.reason]
+    failed = [each for each in troubles if not each.header]
     count = len({each.line for each in failed})
     if count > limit:
         listed = "\n  ".join(str(each) for each in failed[:5])

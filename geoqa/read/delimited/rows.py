@@ -264,7 +264,7 @@ def _without_repeats(
     again = np.asarray(same)
     text = " ".join(names)[:200]
     troubles = [
-        Trouble(line=int(each), column="row", text=text, reason="repeats the header; skipped")
+        Trouble(line=int(each), column="row", text=text, reason="repeats the header; skipped", header=True)
         for each in numbers[again]
     ]
     return table.filter(pa.array(~again)), numbers[~again], troubles

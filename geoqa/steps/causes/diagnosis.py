@@ -7,10 +7,10 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
+from geoqa.contract.causes import LOST, PRIOR
 from geoqa.contract.survey import DIAGNOSIS
 from geoqa.frames.readings.signatures import signatures
 from geoqa.kernels.causes.weighing import FITS, weigh
-from geoqa.model.cause_words import LOST
 from geoqa.model.columns import conform, empty
 from geoqa.model.layer import Layers
 from geoqa.model.marks import mark_of
@@ -20,10 +20,10 @@ from geoqa.steps.causes.diagnosis_parts import MOST_CHECKS, joined, parts_of
 from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, remaining, rows_of_answer
 from geoqa.steps.causes.open_blunders import DOUBT, FLAG
 from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
-from geoqa.steps.causes.suspects import NOTHING, PRIOR, Checks, Suspect, feet, suspects, unlisted
+from geoqa.steps.causes.suspects import NOTHING, Checks, Suspect, feet, suspects, unlisted
 from geoqa.steps.causes.weighed import Undone, Weighed
 from geoqa.steps.judging.findings import evidence_of, findings_of
-from geoqa.steps.shots.flags import all_flags, flagged
+from geoqa.steps.shots.flags import all_flags, flagged, noted
 
 GROSS = 500.0
 """Feet: check shots farther off than this, half of them, ask for a gross mistake first."""
@@ -50,7 +50,7 @@ class Diagnose(Step):
     needs = ("control", "shots.kind", "shots.role", "shots.u_h_random", "shots.u_v_random")
     wants = ("line_matches", "point_matches")
     gives = ("causes", "cause_shots", "diagnosis_gaps")
-    adds = ("flags", "findings", "evidence")
+    adds = ("flags", "findings", "evidence", "notes")
 
     separation: Length | None = Field(
         None, description="Height of the geoid above the ellipsoid at the site, negative below it; open if left out"
@@ -68,12 +68,13 @@ class Diagnose(Step):
     def run(self, layers: Layers) -> dict[str, Any]:
         """One usual job after another."""
         parts = parts_of(layers, _in_time(layers["shots"]), most=self.together)
-        return joined([(each.name, self._diagnosed(each.layers, each.shots, each.name)) for each in parts])
+        tables = joined([(each.name, self._diagnosed(each.layers, each.shots, each.name)) for each in parts])
+        return tables | {"notes": noted(self.name, _notes(tables["causes"]))}
 
     def _diagnosed(self, layers: Layers, shots: pd.DataFrame, part: str) -> dict[str, Any]:
         """Checks, gross mistakes, weighing, blocks; then words."""
         unit = feet(layers.frame.unit.metres_float)
-        checks = _checks(shots, layers["control"], unit)
+        checks = _checks(shots, layers["control"], unit, layers.frame.unit.name)
         gaps = _lost(shots, checks)
         found = self._weighed(layers, checks) if len(checks.row) else None
         named, gross = ([], None) if found is None else _named(found)
@@ -128,13 +129,24 @@ class Diagnose(Step):
         for each in answer.proven:
             rows = np.flatnonzero(each.spoils & feature)
             parts.append(
-                flagged(shots, rows, flag=FLAG, reasons=f"{each.title}: {each.variant}", reject=True, step=self.name)
+                flagged(shots, rows, flag=FLAG, reject=True, step=self.name, subject=each.cause, variant=each.variant)
             )
         if answer.status == "none-fits" and answer.found is not None:
-            reason = "control is off and none of the known causes fits; what is judged here may be a survey error"
             rows = np.flatnonzero(_unexplained(answer.found) & feature)
-            parts.append(flagged(shots, rows, flag=DOUBT, reasons=reason, reject=False, step=self.name))
+            parts.append(flagged(shots, rows, flag=DOUBT, reject=False, step=self.name))
         return all_flags(parts)
+
+
+def _notes(causes: pd.DataFrame) -> list[dict[str, Any]]:
+    """The answer, with the change to make; nothing where no blunder shows."""
+    answer = causes[(causes["explanation"] == 1) & (causes["status"] != "none")]
+    return [
+        {
+            "note": "survey-blunder", "subject": row["cause"], "variant": row["status"], "count": row["shots"],
+            "written": row["words"], "other": row["separates"], "proposal": row["remedy"],
+        }
+        for row in answer.to_dict("records")
+    ]  # fmt: skip
 
 
 _READ = [
@@ -153,7 +165,7 @@ def _in_time(shots: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame(shots[_READ]).loc[order].reset_index(drop=True)
 
 
-def _checks(shots: pd.DataFrame, control: pd.DataFrame, unit: float) -> Checks:
+def _checks(shots: pd.DataFrame, control: pd.DataFrame, unit: float, job_unit: str) -> Checks:
     """Check shots with a known mark and a fixed solution, as far as the log tells."""
     control = pd.DataFrame(control.drop(columns="geometry", errors="ignore")).reset_index(drop=True)
     candidates = np.flatnonzero(shots["role"] == "check")
@@ -164,7 +176,14 @@ def _checks(shots: pd.DataFrame, control: pd.DataFrame, unit: float) -> Checks:
     axes = ["easting", "northing", "elevation"]
     known = control[axes].to_numpy(float)[mark]
     return Checks(
-        shots=shots, row=row, mark=mark, control=control, points=shots[axes].to_numpy(float), known=known, unit=unit
+        shots=shots,
+        row=row,
+        mark=mark,
+        control=control,
+        points=shots[axes].to_numpy(float),
+        known=known,
+        unit=unit,
+        job_unit=job_unit,
     )
 
 
@@ -226,7 +245,7 @@ def _named(found: Weighed) -> tuple[list[Named], Named | None]:
         gross = Named(
             cause=signature.cause, variant=signature.variant, subject="all shots", acts=every, doubtful=~every,
             shift=shift, size=mean_of(shift), u_size=np.zeros(3), prior=PRIOR[signature.cause],
-            facts={"code": signature.variant.rpartition("(")[2].rstrip(")")},
+            facts={"code": signature.code, "unit": signature.unit},
         )  # fmt: skip
     best = found.weighed.best
     named = []

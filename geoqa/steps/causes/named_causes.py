@@ -6,14 +6,13 @@ from typing import Any
 
 import numpy as np
 
+from geoqa.contract.causes import PRIOR, cause_named, tells_apart
 from geoqa.model import words
-from geoqa.model.cause_words import REMEDY, TITLES, tells_apart
 from geoqa.model.frame import Frame
-from geoqa.model.quantity import FOOT, US_SURVEY_FOOT
+from geoqa.model.words import listed
 from geoqa.steps.causes.suspect_blocks import Block
-from geoqa.steps.causes.suspects import PRIOR, UNLISTED, Checks, Suspect
+from geoqa.steps.causes.suspects import UNLISTED, Checks, Suspect
 from geoqa.steps.causes.weighed import Weighed
-from geoqa.steps.judging.text_columns import listed
 
 WORTH_NAMING = 0.5
 """Probability, its group included, from which a cause found in blocks of shots is named."""
@@ -59,7 +58,7 @@ class Named:
     @property
     def title(self) -> str:
         """The cause in a few words."""
-        return TITLES[self.cause]
+        return cause_named(self.cause).title
 
     @classmethod
     def of_suspect(
@@ -125,21 +124,19 @@ def _facts(
     signature = suspect.signature
     if signature is None:
         return {}
-    facts: dict[str, Any] = {}
+    facts: dict[str, Any] = {"code": signature.code, "unit": signature.unit}
     if suspect.cause == "frame-epoch":
-        facts["epoch"] = f"{(2020.0 if epoch is None else epoch) + sizes[0]:.1f}"
+        facts["epoch"] = float((2020.0 if epoch is None else epoch) + sizes[0])
         facts["u_epoch"] = float(u_sizes[0])
     if suspect.cause == "ground":
         two = np.array([middle, middle + np.array([1000.0, 0.0, 0.0])])
         shown = two + suspect.shift(two, sizes)
         ratio = float((shown[1, 0] - shown[0, 0]) / 1000.0)
         facts["ppm"] = (ratio - 1.0) * 1e6
-        facts["factor"] = f"{1 / ratio:.8f}"
+        facts["factor"] = 1.0 / ratio
         moved = shown[0, :2] - two[0, :2]
         origin = middle[:2] - moved / (ratio - 1.0)
-        facts["origin"] = "[" + ", ".join(f"{value:.3f}" for value in origin) + "]"
-    if suspect.cause == "zone":
-        facts["code"] = suspect.variant.rpartition("(")[2].rstrip(")")
+        facts["origin_easting"], facts["origin_northing"] = (float(value) for value in origin)
     return facts
 
 
@@ -199,10 +196,9 @@ def _told(answer: Answer, checks: Checks) -> Answer:
 
 
 def _sentence(each: Named, answer: Answer, checks: Checks) -> str:
-    unit = "ft" if abs(checks.unit - 1.0) < 1e-3 else "m"
+    unit = checks.job_unit
     shift = [
-        f"{name} {words.quantity(value, 'length', unit, signed=True)}"
-        + (f" ± {words.quantity(u, 'length', unit)}" if u > 0 else "")
+        f"{name} {words.length(value, unit, signed=True)}" + (f" ± {words.length(u, unit)}" if u > 0 else "")
         for name, value, u in zip(("easting", "northing", "elevation"), each.size, each.u_size, strict=True)
         if abs(value) > 0 or u > 0
     ]
@@ -213,7 +209,7 @@ def _sentence(each: Named, answer: Answer, checks: Checks) -> str:
     if "ppm" in each.facts:
         parts.append(f"scale {each.facts['ppm']:+.1f} ppm")
     if "epoch" in each.facts:
-        parts.append(f"epoch {each.facts['epoch']} ± {each.facts['u_epoch']:.1f}")
+        parts.append(f"epoch {each.facts['epoch']:.1f} ± {each.facts['u_epoch']:.1f}")
     if each.doubtful.any():
         parts.append(f"{int(each.doubtful.sum())} more shots lie between the last good and the first bad check shot")
     parts.append(f"probability {words.probability(each.probability)} (before: {words.probability(each.prior)})")
@@ -226,21 +222,18 @@ def _sentence(each: Named, answer: Answer, checks: Checks) -> str:
             )
     others = sorted(set(answer.group) - {one.cause for one in answer.proven})
     if others:
-        parts.append(f"predicts the same as {listed([TITLES[one].lower() for one in others])}")
+        parts.append(f"predicts the same as {listed([cause_named(one).title.lower() for one in others])}")
     return "; ".join(parts)
 
 
 def _remedy(each: Named, checks: Checks) -> str:
     files = sorted(checks.shots.loc[each.acts, "source"].unique())
-    own = FOOT if abs(checks.unit - 1.0) < 1e-9 else US_SURVEY_FOOT
-    other = US_SURVEY_FOOT if own == FOOT else FOOT
-    unit = other.name if each.variant.startswith("shots in") else own.name
-    if each.cause == "metres":
-        unit = "m" if each.variant.startswith("metres") else "ft"
-    facts = {"epoch": "", "factor": "", "origin": "", "code": ""} | each.facts
-    return REMEDY[each.cause].format(
-        files=listed([str(name) for name in files]), unit=unit, shots=int(each.acts.sum()), subject=each.subject,
-        **{name: facts[name] for name in ("epoch", "factor", "origin", "code")},
+    facts = each.facts
+    origin = ", ".join(f"{facts[name]:.3f}" for name in ("origin_easting", "origin_northing") if name in facts)
+    return cause_named(each.cause).remedy.format(
+        files=listed([str(name) for name in files]), shots=int(each.acts.sum()), subject=each.subject,
+        unit=facts.get("unit", ""), code=facts.get("code", ""), epoch=f"{facts.get('epoch', np.nan):.1f}",
+        factor=f"{facts.get('factor', np.nan):.8f}", origin=f"[{origin}]",
     )  # fmt: skip
 
 
@@ -281,6 +274,7 @@ def _row(each: Named, checks: Checks) -> dict[str, Any]:
         **{f"u_{name}": each.u_size[axis] for axis, name in enumerate(("easting", "northing", "elevation"))},
         "probability": each.probability,
         "prior": each.prior,
+        **{name: value for name, value in each.facts.items() if value != ""},
         "words": each.told,
         "remedy": each.remedy,
     }
@@ -289,12 +283,16 @@ def _row(each: Named, checks: Checks) -> dict[str, Any]:
 def _bare(answer: Answer, checks: Checks, frame: Frame) -> dict[str, Any]:
     """A row that names no cause."""
     found, status = answer.found, answer.status
-    text = TITLES[status]
+    text = cause_named(status).title
     if found is not None and found.weighed.widened > 1:
         text += f"; the stated uncertainties are too small, taken {found.weighed.widened:.1f} times as large"
     if status == "none-fits" and found is not None:
         best = found.weighed.best
-        near = listed([TITLES[each].lower() for each in _causes(found, best.causes)]) if best.causes else "no cause"
+        near = (
+            listed([cause_named(each).title.lower() for each in _causes(found, best.causes)])
+            if best.causes
+            else "no cause"
+        )
         text += (
             f": nearest is {near}, which leaves {words.number(best.left, 1)} times the expected scatter; "
             f"the remainder lies at {_where(found)}"
@@ -306,7 +304,7 @@ def _bare(answer: Answer, checks: Checks, frame: Frame) -> dict[str, Any]:
     probability = found.weighed.best.probability if found is not None and status == "none" else np.nan
     return {
         "cause": status, "variant": "", "subject": None, "shots": 0, "doubtful": 0, "words": text,
-        "remedy": REMEDY[status], "probability": probability, "alike": "", "separates": "",
+        "remedy": cause_named(status).remedy, "probability": probability, "alike": "", "separates": "",
     }  # fmt: skip
 
 
@@ -320,11 +318,11 @@ def _together(found: Weighed) -> str:
     better = found.weighed.unlisted
     if better is None:
         return ""
-    unit = "ft" if abs(found.checks.unit - 1.0) < 1e-3 else "m"
+    unit = found.checks.job_unit
     for place, size in zip(better.causes, better.sizes, strict=True):
         suspect = found.suspects[place]
         if suspect.cause == UNLISTED:
-            by = ", ".join(words.quantity(value, "length", unit, signed=True) for value in size.tolist())
+            by = ", ".join(words.length(value, unit, signed=True) for value in size.tolist())
             return f"; {suspect.variant} by ({by}) in easting, northing and elevation, as no known cause moves them"
     return ""
 
@@ -349,7 +347,7 @@ def _runner_up(found: Weighed) -> list[dict[str, Any]]:
     rival = found.weighed.rival
     if rival is None:
         return []
-    texts = [found.suspects[place].variant for place in rival.causes] or [TITLES["none"].lower()]
+    texts = [found.suspects[place].variant for place in rival.causes] or [cause_named("none").title.lower()]
     tens = found.weighed.log_odds / np.log(10.0)
     odds = f"{np.exp(found.weighed.log_odds):,.0f} to 1" if tens < 6 else "more than a million to 1"
     return [

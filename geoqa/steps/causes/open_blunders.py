@@ -3,8 +3,8 @@
 import numpy as np
 import pandas as pd
 
+from geoqa.contract.causes import cause_named
 from geoqa.model import words
-from geoqa.model.cause_words import TITLES
 from geoqa.model.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of
 
@@ -84,10 +84,10 @@ def waits_for(layers: Layers, keys: pd.Series, direction: np.ndarray, deviation:
     for place, size, cause in zip(row.tolist(), columns, moved["cause"], strict=True):
         if place >= 0:
             shift[place] += np.nan_to_num(size)
-            titles[place] = titles[place] + (" and " if titles[place] else "") + TITLES[cause].lower()
+            titles[place] = titles[place] + (" and " if titles[place] else "") + cause_named(cause).title.lower()
     without = deviation - np.einsum("ij,ij->i", direction, shift[number])
     texts = none.to_numpy(dtype=object)
     for place in np.flatnonzero((titles[number] != "") & np.isfinite(deviation)).tolist():
-        both = (words.quantity(value[place], "length", unit, signed=True) for value in (deviation, without))
+        both = (words.length(value[place], unit, signed=True) for value in (deviation, without))
         texts[place] = "waits for: {}; {} as read, {} without it".format(titles[number[place]], *both)
     return pd.Series(texts, dtype="str", index=keys.index)

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from geoqa.contract.causes import PRIOR
 from geoqa.kernels.causes.block_shifts import shared_shifts
 from geoqa.model.layer import Layers
-from geoqa.steps.causes.suspects import PRIOR, sessions_of
+from geoqa.steps.causes.suspects import sessions_of
 from geoqa.steps.judging.text_columns import rows_of
 
 BUILT = (0.05, 0.04)

@@ -12,32 +12,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from geoqa.contract.causes import PRIOR
 from geoqa.frames.readings.signatures import Signature
 from geoqa.kernels.causes.prediction import Cause
 from geoqa.kernels.causes.shared_errors import covariance, onsets
 from geoqa.model.quantity import FOOT
 
-PRIOR = {
-    "foot": 0.02,
-    "frame-epoch": 0.02,
-    "ellipsoid-heights": 0.02,
-    "geoid-sign": 0.005,
-    "geoid-twice": 0.005,
-    "ground": 0.02,
-    "north": 0.005,
-    "swapped": 0.01,
-    "metres": 0.01,
-    "NAD27": 0.005,
-    "zone": 0.005,
-    "elevation-constant": 0.02,
-    "rod": 0.05,
-    "initialization": 0.03,
-    "mark": 0.03,
-    "mark-name": 0.03,
-    "bad-shot": 0.02,
-    "tilt-off": 0.03,
-}
-"""Probability of each cause before anything is measured, shared by its variants. Common practice, no source."""
 NOTHING = 0.7
 """Probability that nothing happened, before anything is measured. Common practice, no source."""
 
@@ -87,6 +67,8 @@ class Checks:
         Published places.
     unit : float
         Feet to job unit.
+    job_unit : str
+        Name of the job's unit.
     """
 
     shots: pd.DataFrame
@@ -96,6 +78,7 @@ class Checks:
     points: np.ndarray
     known: np.ndarray
     unit: float
+    job_unit: str
 
     @property
     def residual(self) -> np.ndarray:

@@ -8,16 +8,26 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from geoqa.contract.flag_sentences import check_on_control
 from geoqa.errors import JobError
 from geoqa.model.columns import conform
+from geoqa.model.fact import Fact
 from geoqa.model.layer import Layers
 from geoqa.model.step import Step
 from geoqa.steps.judging.text_columns import codes_of
-from geoqa.steps.shots.flags import all_flags, flagged
+from geoqa.steps.shots.flags import all_flags, flagged, noted
 
 _TIME = re.compile(r"^\s*(\d+\.?\d*)\s*(s|min|h)\s*$")
 _MINUTES = {"s": 1 / 60.0, "min": 1.0, "h": 60.0}
-_RULES = ("opening", "closing", "interval", "pause", "marks")
+FLAGS = {
+    "opening": "no-opening-check",
+    "closing": "no-closing-check",
+    "interval": "no-check-between",
+    "pause": "no-check-after-pause",
+}
+"""What shots are flagged as that nobody vouches for, by rule."""
+_RULES = (*FLAGS, "marks")
+_TOLD = ("variant", "number", "limit", "unit", "count", "subject", "session", "written", "reference")
 
 
 @dataclass(frozen=True)
@@ -53,34 +63,42 @@ class CheckPolicy(Step):
     name = "check-policy"
     needs = ("check_policy", "shots.role")
     gives = ("session_checks",)
-    adds = ("flags",)
+    adds = ("flags", "notes")
 
     def run(self, layers: Layers) -> dict[str, Any]:
         """Session by session, rule by rule."""
         shots = layers["shots"]
         rules = [_rule(row) for row in layers["check_policy"].to_dict("records")]
+        unit = layers.frame.unit.name
         rows: list[dict[str, Any]] = []
         parts: list[pd.DataFrame] = []
+        notes: list[dict[str, Any]] = []
         for session in _sessions(shots):
             for rule in rules:
-                measured, broken, why, at = _held(session, rule)
+                measured, broken, at = _held(session, rule)
+                fact = _fact(session, rule, measured, broken, len(at))
                 rows.append(
                     {
-                        "session": session.name, "rule": rule.name, "limit": rule.written,
-                        "measured": measured if np.isfinite(measured) else np.nan,
-                        "met": None if broken is None else not broken, "shots": len(at), "reason": why,
-                        "reference": rule.reference,
+                        "session": session.name, "rule": rule.name, "limit": rule.written, "measured": fact.number,
+                        "met": None if broken is None else not broken, "shots": len(at),
+                        "reason": check_on_control(fact, unit), "reference": rule.reference,
                     }
                 )  # fmt: skip
+                facts = {name: getattr(fact, name) for name in _TOLD}
                 if len(at) and broken:
-                    flag = "no-opening-check" if rule.name == "opening" else "no-closing-check"
-                    flag = {"pause": "no-check-after-pause", "interval": "no-check-between"}.get(rule.name, flag)
-                    parts.append(flagged(shots, at, flag=flag, reasons=why, reject=rule.reject, step=self.name))
+                    flag = FLAGS[rule.name]
+                    parts.append(flagged(shots, at, flag=flag, reject=rule.reject, step=self.name, **facts))
+                if broken:
+                    notes.append({"note": "check-on-control", **facts})
         listed = pd.DataFrame(
             rows, columns=["session", "rule", "limit", "measured", "met", "shots", "reason", "reference"]
         )
         listed["met"] = listed["met"].astype("boolean")
-        return {"session_checks": conform("session_checks", listed), "flags": all_flags(parts)}
+        return {
+            "session_checks": conform("session_checks", listed),
+            "flags": all_flags(parts),
+            "notes": noted(self.name, notes),
+        }
 
 
 def _sessions(shots: pd.DataFrame) -> list[_Session]:
@@ -108,29 +126,41 @@ def _sessions(shots: pd.DataFrame) -> list[_Session]:
     return made
 
 
-def _held(session: _Session, rule: _Rule) -> tuple[float, bool | None, str, np.ndarray]:
-    """Measured value, whether the rule is broken, words, and the feature shots nobody vouches for."""
+def _fact(session: _Session, rule: _Rule, measured: float, broken: bool | None, shots: int) -> Fact:
+    """What a session was held against, with what came of it; no number where there was no check, or no time."""
+    missing = "no-" if np.isinf(measured) else ""
+    return Fact(
+        variant="untimed" if broken is None else missing + rule.name,
+        number=measured if np.isfinite(measured) else np.nan,
+        limit=rule.limit,
+        unit="count" if rule.name == "marks" else "min",
+        count=shots,
+        subject=rule.name,
+        session=session.name,
+        written=rule.written,
+        reference=rule.reference,
+    )
+
+
+def _held(session: _Session, rule: _Rule) -> tuple[float, bool | None, np.ndarray]:
+    """Measured value, whether the rule is broken, and the feature shots nobody vouches for."""
     none = session.features[:0]
     when, check = session.feature_minutes, session.check_minutes
-    said = f"session {session.name}: "
     if rule.name == "marks":
-        broken = session.marks < rule.limit
-        return float(session.marks), broken, f"{said}{session.marks} different marks, {rule.written} are asked", none
+        return float(session.marks), session.marks < rule.limit, none
     if np.isnan(when).any() or np.isnan(check).any():
-        return np.nan, None, f"{said}shots without a time; whether and when was checked is unknown", none
+        return np.nan, None, none
     if rule.name == "opening":
         before = check[check <= when[0]]
         wait = session.work[0] - before.max() if len(before) else np.inf
         late = session.features[when < (check.min() if len(check) else np.inf)]
         at = late if not len(before) else none
-        what = "no check on control before the first shot" if not len(before) else f"last check {wait:.0f} min before"
-        return wait, wait > rule.limit, f"{said}{what}; {len(at)} shots are not covered", at
+        return wait, wait > rule.limit, at
     if rule.name == "closing":
         after = check[check >= when[-1]]
         wait = after.min() - session.work[1] if len(after) else np.inf
         at = session.features[when > (check.max() if len(check) else -np.inf)] if not len(after) else none
-        what = "no check on control after the last shot" if not len(after) else f"first check {wait:.0f} min after"
-        return wait, wait > rule.limit, f"{said}{what}; {len(at)} shots are not covered", at
+        return wait, wait > rule.limit, at
     if rule.name == "interval":
         gap = np.diff(check) if len(check) > 1 else np.array([np.inf])
         worst = int(gap.argmax())
@@ -138,12 +168,11 @@ def _held(session: _Session, rule: _Rule) -> tuple[float, bool | None, str, np.n
         at = none
         if broken and len(check) > 1:
             at = session.features[(when > check[worst]) & (when < check[worst + 1])]
-        longest = "fewer than two checks" if len(check) < 2 else f"{gap[worst] / 60:.1f} h between two checks"
-        return float(gap[worst]), broken, f"{said}{longest}, {rule.written} is allowed", at
-    return _paused(session, rule, said)
+        return float(gap[worst]), broken, at
+    return _paused(session, rule)
 
 
-def _paused(session: _Session, rule: _Rule, said: str) -> tuple[float, bool | None, str, np.ndarray]:
+def _paused(session: _Session, rule: _Rule) -> tuple[float, bool | None, np.ndarray]:
     """Breaks longer than the limit, and the shots behind one up to the next check."""
     every = np.sort(np.concatenate([session.feature_minutes, session.check_minutes]))
     gap = np.diff(every)
@@ -155,8 +184,7 @@ def _paused(session: _Session, rule: _Rule, said: str) -> tuple[float, bool | No
         until = checked.min() if len(checked) else np.inf
         open_shots |= (session.feature_minutes >= begins) & (session.feature_minutes < until)
     at = session.features[open_shots]
-    why = f"{said}longest pause {longest:.0f} min; {len(at)} shots follow one without a new check on control"
-    return longest, bool(len(at)), why, at
+    return longest, bool(len(at)), at
 
 
 def _rule(row: dict[str, Any]) -> _Rule:

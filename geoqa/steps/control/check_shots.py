@@ -10,6 +10,7 @@ from geoqa.model.columns import conform
 from geoqa.model.layer import Layers
 from geoqa.model.marks import mark_of
 from geoqa.model.reasons import WHY
+from geoqa.model.shot_flags import has_flag
 from geoqa.model.step import Step
 from geoqa.steps.judging.findings import evidence_of, findings_of, with_limits
 from geoqa.steps.judging.text_columns import rows_of, taken
@@ -76,7 +77,7 @@ def _rows(
     else:
         measured, design = checks["elevation"], published["elevation"].astype(float)
         missing = {
-            "zero-elevation": _flagged(checks, ZERO),
+            "zero-elevation": pd.Series(has_flag(checks, ZERO)),
             "no-elevation": checks["elevation"].isna(),
             "no-design-elevation": published["elevation"].isna(),
         }
@@ -101,12 +102,6 @@ def _rows(
             "reason": np.select([each.to_numpy(bool) for each in reasons.values()], [WHY[each] for each in reasons], 0),
         }
     ).rename(columns={"reason": "why"})
-
-
-def _flagged(checks: pd.DataFrame, flag: str) -> pd.Series:
-    if "flags" not in checks:
-        return pd.Series(False, index=checks.index)
-    return checks["flags"].str.contains(flag, regex=False)
 
 
 def _means(checks: pd.DataFrame, control: pd.DataFrame, mark: np.ndarray, residual: pd.DataFrame) -> pd.DataFrame:

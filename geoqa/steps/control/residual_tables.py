@@ -7,15 +7,17 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
+from geoqa.contract.note_sentences import marks_say
 from geoqa.kernels.control.accuracy import radius_95
 from geoqa.kernels.control.outliers import AGREE, NAMED, TOO_FEW, mean_of, snoop_in_turn
-from geoqa.model import words
 from geoqa.model.check import CONTROL
 from geoqa.model.columns import conform
+from geoqa.model.fact import Fact
 from geoqa.model.layer import Layers
 from geoqa.model.marks import mark_of
 from geoqa.model.step import Step
-from geoqa.steps.judging.text_columns import listed
+from geoqa.model.words import listed
+from geoqa.steps.shots.flags import noted
 
 _AXES = ("easting", "northing", "elevation")
 _NUMBERS = (*_AXES, "horizontal", "u_h", "u_v", "mark_u_h", "mark_u_v", "limit_h", "limit_v")
@@ -40,6 +42,7 @@ class ResidualTables(Step):
         "shots.u_v_common",
     )
     gives = ("control_table", "control_sessions")
+    adds = ("notes",)
 
     alpha: float = Field(0.001, gt=0, lt=0.5, description="Chance of calling one good mark outlying")
 
@@ -63,22 +66,35 @@ class ResidualTables(Step):
         ]
         if len(told) > 1:
             told.append(("all", np.arange(len(rows))))
-        sums = [self._sum(name, {key: each[place] for key, each in columns.items()}, unit) for name, place in told]
+        made = [self._sum(name, {key: each[place] for key, each in columns.items()}, unit) for name, place in told]
+        sums = [row for row, _ in made]
+        notes = [
+            {
+                "note": "control-marks",
+                "session": sums[-1]["session"],
+                **{name: getattr(fact, name) for name in _OF_MARKS},
+            }
+            for fact in (made[-1][1] if made else ())
+            if fact.variant in DISAGREE
+        ]
         table = rows.drop(columns=["u_h", "u_v", "mark_u_h", "mark_u_v"])
         return {
             "control_table": conform("control_table", table),
             "control_sessions": conform("control_sessions", pd.DataFrame(sums, columns=_SUMS)),
+            "notes": noted(self.name, notes),
         }
 
-    def _sum(self, session: str | None, part: dict[str, np.ndarray], unit: str) -> dict[str, Any]:
+    def _sum(self, session: str | None, part: dict[str, np.ndarray], unit: str) -> tuple[dict[str, Any], list[Fact]]:
+        """Sums of a session, and what its marks say of each other in plan and in elevation."""
         unique, mark = np.unique(part["mark"], return_inverse=True)
         names = unique.tolist()
         means = np.column_stack([_means(part[axis], mark, len(names)) for axis in _AXES])
         u = _of_means(part, mark, len(names))
-        plan = self._tested(names, means[:, :2], u[:, :2], unit)
-        level = self._tested(names, means[:, 2:], u[:, 2:], unit)
+        plan = self._tested(names, means[:, :2], u[:, :2], "in plan")
+        level = self._tested(names, means[:, 2:], u[:, 2:], "in elevation")
+        off = sorted({fact.other for fact in (*plan, *level) if fact.variant == "outlying"})
         rmse = {axis: _rmse(part[axis]) for axis in _AXES}
-        return {
+        row = {
             "session": session,
             "shots": len(mark),
             "marks": len(names),
@@ -89,34 +105,41 @@ class ResidualTables(Step):
             "v_95": 1.959963984540054 * rmse["elevation"],
             "over_h": int((part["horizontal"] > part["limit_h"]).sum()),
             "over_v": int((np.abs(part["elevation"]) > part["limit_v"]).sum()),
-            "outlying": listed(found) if (found := sorted({*plan[0], *level[0]})) else "",
-            "horizontal_says": plan[1],
-            "vertical_says": level[1],
+            "outlying": listed(off) if off else "",
+            "horizontal_says": marks_say(plan, unit),
+            "vertical_says": marks_say(level, unit),
         }
+        return row, [*plan, *level]
 
-    def _tested(self, names: list[str], means: np.ndarray, u: np.ndarray, unit: str) -> tuple[list[str], str]:
-        """Names of the outlying marks, and what the marks say of each other."""
+    def _tested(self, names: list[str], means: np.ndarray, u: np.ndarray, plane: str) -> list[Fact]:
+        """What the marks say of each other: one fact, or one for each outlying mark."""
         there = np.flatnonzero(np.isfinite(means).all(axis=1))
         if len(there) < 2:
-            return [], "one mark: it cannot be told whether mark or survey is off" if len(there) else "no mark"
+            return [Fact(variant="one" if len(there) else "none", place=plane)]
         values, spread = means[there], u[there]
         found = snoop_in_turn(mean_of(values, u=spread), len(there), u=spread, alpha=self.alpha)
         own = [names[each] for each in there]
         if found.verdict in (AGREE, TOO_FEW):
-            return [], f"{len(own)} marks agree"
+            return [Fact(variant="agree", place=plane, count=len(own))]
         if found.verdict == NAMED:
-            off = [own[each] for each in found.rows]
             rest = np.setdiff1d(np.arange(len(own)), found.rows)
             centre = values[rest].mean(axis=0)
-            far = [words.quantity(float(np.linalg.norm(values[each] - centre)), "length", unit) for each in found.rows]
-            said = listed([f"{name} by {size}" for name, size in zip(off, far, strict=True)])
-            return off, f"outlying: {said}; the other {len(rest)} agree and are kept"
+            return [
+                Fact(
+                    variant="outlying", place=plane, other=own[each], total=len(rest), unit="job",
+                    number=float(np.linalg.norm(values[each] - centre)),
+                )
+                for each in found.rows
+            ]  # fmt: skip
         if len(own) == 2:
-            apart = words.quantity(float(np.linalg.norm(values[0] - values[1])), "length", unit)
-            return [], f"two disagree: {own[0]} and {own[1]} by {apart}; a third mark is needed"
-        return [], f"{len(own)} marks disagree, and which of them is off cannot be told"
+            apart = float(np.linalg.norm(values[0] - values[1]))
+            return [Fact(variant="two-disagree", place=plane, subject=own[0], other=own[1], number=apart, unit="job")]
+        return [Fact(variant="disagree", place=plane, count=len(own))]
 
 
+DISAGREE = frozenset({"outlying", "two-disagree", "disagree"})
+"""What marks say of each other that a reader must know first."""
+_OF_MARKS = ("variant", "place", "subject", "other", "number", "unit", "count", "total")
 _SUMS = [
     "session", "shots", "marks", *(f"mean_{axis}" for axis in _AXES), *(f"rmse_{axis}" for axis in _AXES),
     "rmse_horizontal", "h_95", "v_95", "over_h", "over_v", "outlying", "horizontal_says", "vertical_says",

@@ -6,18 +6,19 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
+from geoqa.contract.note_sentences import site_fit_warning
 from geoqa.errors import GeometryInputError, StepError
 from geoqa.frames.readings.signatures import Signature, signatures
 from geoqa.kernels.control.outliers import AGREE, NAMED, TOO_FEW, SnoopedInTurn, snoop_in_turn
 from geoqa.kernels.control.similarity import Similarity, fit_similarity
 from geoqa.kernels.control.vertical_plane import VerticalPlane, fit_vertical_plane
-from geoqa.model import words
-from geoqa.model.cause_words import TITLES
 from geoqa.model.columns import conform
+from geoqa.model.fact import Fact
 from geoqa.model.layer import Layers
 from geoqa.model.marks import mark_of
 from geoqa.model.step import Step
-from geoqa.steps.judging.text_columns import listed
+from geoqa.model.words import listed
+from geoqa.steps.shots.flags import noted
 
 HIDES = 3.0
 """Standard uncertainties within which a fitted shift looks like a known blunder."""
@@ -38,6 +39,7 @@ class SiteFit(Step):
     name = "site-fit"
     needs = ("control", "shots.role", "shots.u_h_random", "shots.u_v_random")
     gives = ("site_fit", "site_fit_marks", "site_fit_warnings")
+    adds = ("notes",)
 
     marks: tuple[str, ...] = Field((), description="Marks to fit to; all of the control if left out")
     alpha: float = Field(0.001, gt=0, lt=0.5, description="Chance of calling one good mark outlying")
@@ -58,12 +60,14 @@ class SiteFit(Step):
         level = _plane(known, rise, table["u_v"].to_numpy(float))
         tested = self._tested(measured, known, u)
         rows = _parameters(plan, level, unit.name)
-        warnings = [*_hidden(layers, table, plan, rise), *_scaled(layers, plan), *_said(tested, table)]
+        facts = [*_hidden(layers, table, plan, rise), *_scaled(plan), *_said(tested, table)]
+        warnings = [{"cause": fact.subject, "warning": site_fit_warning(fact, unit.name)} for fact in facts]
         listed_marks = _marks(table, measured, known, plan, rise, level, tested)
         return {
             "site_fit": conform("site_fit", pd.DataFrame(rows)),
             "site_fit_marks": conform("site_fit_marks", listed_marks),
             "site_fit_warnings": conform("site_fit_warnings", pd.DataFrame(warnings, columns=["cause", "warning"])),
+            "notes": noted(self.name, [{"note": "site-fit", **_of(fact)} for fact in facts]),
         }
 
     def _tested(self, measured: np.ndarray, known: np.ndarray, u: np.ndarray) -> SnoopedInTurn | None:
@@ -165,7 +169,7 @@ def _marks(
     )
 
 
-def _hidden(layers: Layers, table: pd.DataFrame, plan: Similarity, rise: np.ndarray) -> list[dict[str, str]]:
+def _hidden(layers: Layers, table: pd.DataFrame, plan: Similarity, rise: np.ndarray) -> list[Fact]:
     """Known blunders whose displacement is what the fit would take away."""
     frame = layers.frame
     points = table[["known_e", "known_n", "known_z"]].to_numpy(float, copy=True)
@@ -176,33 +180,20 @@ def _hidden(layers: Layers, table: pd.DataFrame, plan: Similarity, rise: np.ndar
     seen = table[["measured_e", "measured_n"]].to_numpy(float) - points[:, :2]
     # a common part of the session's own is not known here: the spread of a method of centimetres stands for it
     u = np.hypot(table["u_h"].to_numpy(float), 0.02 / frame.unit.metres_float)
-    found: list[dict[str, str]] = []
+    found: list[Fact] = []
     visible = np.nanmax(np.hypot(*seen.T)) * frame.unit.metres_float >= LEAST
     for each in signatures(frame, held=held, epoch=epoch, gross=False) if visible else ():
         moved = each.displacement(points)[:, :2]
         size = float(np.hypot(*moved.mean(axis=0))) * frame.unit.metres_float
         if not np.isfinite(moved).all() or size < LEAST or _explains(each, moved, seen, u, points) is False:
             continue
-        far = np.hypot(*seen.mean(axis=0))
-        shown = words.quantity(float(far), "length", frame.unit.name)
-        found.append(
-            {
-                "cause": each.cause,
-                "warning": f"the fit takes away {shown}, which is what '{TITLES[each.cause]}' does here "
-                f"({each.variant}); it would hide that. Settle the cause first, then fit",
-            }
-        )
+        far = float(np.hypot(*seen.mean(axis=0)))
+        found.append(Fact(variant="hides", subject=each.cause, written=each.variant, number=far, unit="job"))
     level = float(np.nanmean(rise)) * frame.unit.metres_float if np.isfinite(rise).any() else 0.0
     if abs(level) > 10.0:
-        shown = words.quantity(float(np.nanmean(rise)), "length", frame.unit.name, signed=True)
-        found.append(
-            {
-                "cause": "ellipsoid-heights",
-                "warning": f"the fit takes away {shown} in elevation: a geoid separation, not a "
-                "site; name the geoid or the height system first",
-            }
-        )
-    return list({each["cause"]: each for each in found}.values())
+        lift = float(np.nanmean(rise))
+        found.append(Fact(variant="separation", subject="ellipsoid-heights", number=lift, unit="job"))
+    return list({each.subject: each for each in found}.values())
 
 
 def _explains(each: Signature, moved: np.ndarray, seen: np.ndarray, u: np.ndarray, points: np.ndarray) -> bool:
@@ -218,27 +209,25 @@ def _explains(each: Signature, moved: np.ndarray, seen: np.ndarray, u: np.ndarra
     return bool(np.sqrt(np.mean((left * weight) ** 2)) < HIDES)
 
 
-def _scaled(layers: Layers, plan: Similarity) -> list[dict[str, str]]:
+def _scaled(plan: Similarity) -> list[Fact]:
     """A scale that the grid explains better than a site does."""
     ppm, se = (plan.scale - 1) * 1e6, plan.scale_se * 1e6
     if abs(ppm) <= PROVEN * se or abs(ppm) < 20.0:
         return []
-    return [
-        {
-            "cause": "ground",
-            "warning": f"the fit scales by {ppm:+.1f} ± {se:.1f} ppm: compare with the combined factor of the site; "
-            "ground distances are declared in [frame], not fitted away",
-        }
-    ]
+    return [Fact(variant="scale", subject="ground", number=float(ppm), u=float(se), unit="ppm")]
 
 
-def _said(tested: SnoopedInTurn | None, table: pd.DataFrame) -> list[dict[str, str]]:
+def _said(tested: SnoopedInTurn | None, table: pd.DataFrame) -> list[Fact]:
     """What the marks say of each other after the fit."""
     if tested is None or tested.verdict == TOO_FEW:
-        return [{"cause": "no-redundancy", "warning": "two marks fit exactly whatever is wrong with them; use four"}]
+        return [Fact(variant="two", subject="no-redundancy")]
     if tested.verdict == AGREE:
         return []
     if tested.verdict == NAMED:
         names = listed([str(table["mark"].iloc[row]) for row in tested.rows])
-        return [{"cause": "mark", "warning": f"{names} does not fit the others; leave it out of the fit and check it"}]
-    return [{"cause": "mark", "warning": "the marks do not fit each other, and which of them is off cannot be told"}]
+        return [Fact(variant="outlying", subject="mark", other=names)]
+    return [Fact(variant="disagree", subject="mark")]
+
+
+def _of(fact: Fact) -> dict[str, Any]:
+    return {name: getattr(fact, name) for name in ("variant", "subject", "written", "other", "number", "u", "unit")}

@@ -7,7 +7,6 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.kernels.design.station import nearest
-from geoqa.model import words
 from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
@@ -49,13 +48,20 @@ class CodeSlips(Step):
             "flags": all_flags(
                 [
                     flagged(
-                        shots, rows, flag="code-slip", reasons=[told[row] for row in rows], reject=True, step=self.name
+                        shots,
+                        rows,
+                        flag="code-slip",
+                        reject=True,
+                        step=self.name,
+                        **pd.DataFrame([told[row] for row in rows]).to_dict("series"),
                     )
                 ]
             )
         }
 
-    def _by_design(self, layers: Layers, shots: pd.DataFrame, codes: pd.DataFrame, unit: Any) -> dict[int, str]:
+    def _by_design(
+        self, layers: Layers, shots: pd.DataFrame, codes: pd.DataFrame, unit: Any
+    ) -> dict[int, dict[str, Any]]:
         design = alignments(layers)
         kinds = sorted(set(design.kinds) & set(codes.loc[codes["role"] == "feature", "kind"]))
         group = rows_of(shots["kind"], kinds)
@@ -84,12 +90,12 @@ class CodeSlips(Step):
         best = near.argmin(axis=0)
         slips = np.flatnonzero(np.isfinite(near.min(axis=0)) & (best != group[rows]))
         return {
-            int(rows[each]): _design_words(shots.iloc[rows[each]], codes, kinds[best[each]], near[best[each], each],
-                                           rise[best[each], each], own[each], unit.name)
+            int(rows[each]): _beside_other(shots.iloc[rows[each]], codes, kinds[best[each]], near[best[each], each],
+                                           rise[best[each], each], own[each])
             for each in slips
         }  # fmt: skip
 
-    def _by_string(self, shots: pd.DataFrame, codes: pd.DataFrame, unit: Any) -> dict[int, str]:
+    def _by_string(self, shots: pd.DataFrame, codes: pd.DataFrame, unit: Any) -> dict[int, dict[str, Any]]:
         lines = set(codes.loc[codes["geometry"] == "line", "code"])
         usable = shots["line_id"].notna() & shots["code"].str.strip().isin(lines) & shots["easting"].notna()
         rows = np.flatnonzero(usable)
@@ -110,11 +116,10 @@ class CodeSlips(Step):
                 kept = members[(shots["code"].iloc[members].str.strip() == usual).to_numpy()]
                 off = _off_line(shots, row, kept)
                 if off <= self.close.to(unit):
-                    told[row] = (
-                        f"{counts.iloc[0]} of {len(members)} shots of line '{line_id}' are {usual}, this one is "
-                        f"{shots['code'].iloc[row]} and lies {words.quantity(off, 'length', unit.name)} from their "
-                        f"line; did the crew mean {usual}? Not applied"
-                    )
+                    told[row] = {
+                        "variant": "string", "count": int(counts.iloc[0]), "total": len(members), "subject": line_id,
+                        "written": shots["code"].iloc[row], "proposal": usual, "number": off, "unit": "job",
+                    }  # fmt: skip
         return told
 
 
@@ -132,13 +137,12 @@ def _off_line(shots: pd.DataFrame, row: int, kept: np.ndarray) -> float:
     return float(shapely.LineString(place[ordered] - origin).distance(shapely.Point(0.0, 0.0)))
 
 
-def _design_words(
-    shot: pd.Series, codes: pd.DataFrame, kind: str, near: float, rise: float, own: float, unit: str
-) -> str:
-    proposal = str(codes.loc[codes["kind"] == kind, "code"].iloc[0])
-    far = f"{words.quantity(own, 'length', unit)} from the nearest" if np.isfinite(own) else "far from any"
-    level = "" if np.isnan(rise) else f" and {words.quantity(rise, 'length', unit, signed=True)} in elevation"
-    return (
-        f"coded {shot['code']}, but lies {words.quantity(near, 'length', unit)}{level} from a {kind} line and {far} "
-        f"{shot['kind']} line; did the crew mean {proposal}? Not applied"
-    )
+def _beside_other(
+    shot: pd.Series, codes: pd.DataFrame, kind: str, near: float, rise: float, own: float
+) -> dict[str, Any]:
+    """A shot on the line of another kind than its code says, and far from those of its own."""
+    return {
+        "variant": "design", "written": shot["code"], "proposal": str(codes.loc[codes["kind"] == kind, "code"].iloc[0]),
+        "number": near, "unit": "job", "second": rise, "limit": own if np.isfinite(own) else np.nan,
+        "subject": shot["kind"], "other": kind,
+    }  # fmt: skip

@@ -13,6 +13,7 @@ import pandas as pd
 
 from geoqa.model.layer import Layers
 from geoqa.model.reasons import WHY
+from geoqa.model.shot_flags import has_flag
 from geoqa.steps.causes.open_blunders import rejected_otherwise, under_blunder, waits_for
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import ZERO
@@ -140,7 +141,7 @@ def _finished(layers: Layers, rows: pd.DataFrame, axis: str, plan: np.ndarray) -
     rows["cause"] = waits_for(layers, rows["shot"], direction, deviation, layers.frame.unit.name)
     doubt = np.full(len(shots), -1)
     for number, flag in enumerate(FIRST):
-        doubt[shots["flags"].str.contains(flag, regex=False).to_numpy(bool)] = number
+        doubt[has_flag(shots, flag)] = number
     rows["remedy"] = taken(list(FIRST.values()), doubt[rows["row"].to_numpy()])
     return rows.drop(columns=["open", "along", "distance", "design_elevation", "azimuth"])
 
@@ -163,7 +164,7 @@ def _room(kind: pd.Series, limits: pd.DataFrame) -> np.ndarray:
 def _why(layers: Layers, rows: pd.DataFrame, past: np.ndarray, *, vertical: bool) -> np.ndarray:
     """What keeps each row from being judged; the first that holds."""
     shots, row = layers["shots"], rows["row"].to_numpy()
-    copied = shots["flags"].str.contains("identical-to-design", regex=False).to_numpy(bool)[row]
+    copied = has_flag(shots, "identical-to-design")[row]
     reasons = {
         "identical-to-design": copied,
         "screened": rejected_otherwise(layers)[row],
@@ -173,7 +174,7 @@ def _why(layers: Layers, rows: pd.DataFrame, past: np.ndarray, *, vertical: bool
         "past-end": past,
     }
     if vertical:
-        reasons["zero-elevation"] = shots["flags"].str.contains(ZERO, regex=False).to_numpy(bool)[row]
+        reasons["zero-elevation"] = has_flag(shots, ZERO)[row]
         reasons["no-elevation"] = rows["elevation"].isna().to_numpy(bool)
         reasons["no-design-elevation"] = rows["design"].isna().to_numpy(bool)
     else:

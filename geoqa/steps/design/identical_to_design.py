@@ -7,10 +7,11 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
+from geoqa.contract.sentences import reason_of
 from geoqa.contract.survey import IDENTICAL
 from geoqa.kernels.design.equal_by_chance import expected_equal, poisson_limit, poisson_tail
-from geoqa.model import words
 from geoqa.model.columns import empty
+from geoqa.model.fact import Fact
 from geoqa.model.layer import Layers
 from geoqa.model.step import Step
 from geoqa.steps.judging.findings import evidence_of, findings_of
@@ -60,8 +61,11 @@ class IdenticalToDesign(Step):
         expected = _expected(recorded, u, known)
         if poisson_tail(len(rows), expected) >= self.tail:
             return {"flags": empty("flags"), "findings": empty("findings"), "evidence": empty("evidence")}
-        odds = f"{len(rows)} rows equal the design; {words.number(expected, 3)} are expected by chance"
-        flags = flagged(shots, rows, flag=FLAG, reasons=odds, reject=True, step=self.name)
+        fact = Fact(name=FLAG, number=float(len(rows)), limit=expected, unit="count")
+        odds = reason_of(fact, layers.frame.unit.name)
+        flags = flagged(
+            shots, rows, flag=FLAG, reject=True, step=self.name, number=fact.number, limit=fact.limit, unit=fact.unit
+        )
         keys = sorted(shots["shot_key"].iloc[rows])
         first = shots.iloc[[int(rows_of(keys[:1], shots["shot_key"])[0])]]
         limit = poisson_limit(expected, tail=self.tail)

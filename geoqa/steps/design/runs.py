@@ -14,6 +14,7 @@ from geoqa.model.check import Check
 from geoqa.model.columns import conform, empty
 from geoqa.model.layer import Layers, shaped
 from geoqa.model.quantity import Length
+from geoqa.model.shot_flags import has_flag
 from geoqa.model.step import Step
 from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.design.deviations import along_lines
@@ -70,7 +71,7 @@ class Runs(Step):
     def _of(self, layers: Layers, design: Alignments, check: Check) -> tuple[pd.DataFrame, ...]:
         limits, unit = layers["limits"], layers.frame.unit
         rows = along_lines(layers, check.name)
-        stray = layers["shots"]["flags"].str.contains("spike", regex=False).to_numpy(bool)[rows["row"].to_numpy()]
+        stray = has_flag(layers["shots"], "spike")[rows["row"].to_numpy()]
         rows = with_limits(rows[(rows["why"] == 0) & ~stray], limits, check=check)
         rows = rows[rows["limit"] >= 0].reset_index(drop=True)
         place = rows["limit"].to_numpy()

@@ -1,6 +1,5 @@
 """Columns of text, made without a loop over rows."""
 
-from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -101,15 +100,3 @@ def codes_of(*columns: Any) -> tuple[np.ndarray, list[tuple[Any, ...]]]:
 def filled(text: str, count: int) -> pd.Series:
     """The same text in every row."""
     return taken([text], np.zeros(count, dtype=np.int64))
-
-
-def listed(names: Sequence[str]) -> str:
-    """Names in a sentence.
-
-    Examples
-    --------
-    >>> listed(["a", "b", "c"])
-    'a, b and c'
-    """
-    *most, last = names
-    return f"{', '.join(most)} and {last}" if most else last

@@ -6,12 +6,11 @@ import numpy as np
 import pandas as pd
 
 from geoqa.contract.checks import check_named
-from geoqa.kernels.precision.budget import Capability, capability
-from geoqa.model.check import Check
+from geoqa.contract.decided import capability_words
+from geoqa.kernels.precision.budget import capability
 from geoqa.model.columns import conform, empty
 from geoqa.model.layer import Layers
 from geoqa.model.step import Step
-from geoqa.model.words import quantity
 from geoqa.steps.precision.lean_budget import UNTESTED
 
 
@@ -64,48 +63,6 @@ def _rows(asked: list[dict[str, Any]], unit: str) -> list[dict[str, Any]]:
         lower, upper, u = (np.array([asked[place][name] for place in places]) for name in ("lower", "upper", "u"))
         found = capability(lower=lower, upper=upper, u=u, rule=rule, radial=radial)
         for nth, place in enumerate(places):
-            one = Capability(**{name: getattr(found, name)[nth] for name in vars(found)})
-            words = in_words(one, check=check_named(str(asked[place]["check"])), u=float(u[nth]), unit=unit)
-            rows[place] = asked[place] | {name: value.item() for name, value in vars(one).items()} | {"words": words}
+            row = asked[place] | {name: values[nth].item() for name, values in vars(found).items()}
+            rows[place] = row | {"words": capability_words(row, unit)}
     return rows
-
-
-def in_words(found: Capability, *, check: Check, u: float, unit: str) -> str:
-    """Say what a method can decide.
-
-    Examples
-    --------
-    >>> found = capability(lower=-0.1, upper=0.1, u=0.02)
-    >>> in_words(found, check=check_named("offset"), u=0.02, unit="ft")
-    'within 0.067 ft proves IN, from 0.133 ft on proves OUT; what lies between cannot be decided by one shot. \
-U at 95 % is more than a third of the tolerance'
-    """
-    if np.isnan(u):
-        return "nothing can be said: no uncertainty is known"
-
-    def length(value: float) -> str:
-        return quantity(value, "length", unit)
-
-    def ends(low: float, high: float, word: str) -> str:
-        if check.radial or not np.isfinite(low) or abs(low + high) < 1e-9:
-            return f"{word} {length(high)}" if np.isfinite(high) else f"{word} {length(-low)}"
-        if not np.isfinite(high):
-            return f"{word} {length(-low)} {_side(check, low)}"
-        return f"{word} {length(-low)} {_side(check, low)} and {length(high)} {_side(check, high)}"
-
-    parts = []
-    if bool(found.provable):
-        parts.append(f"{ends(float(found.in_from), float(found.in_to), 'within')} proves IN")
-    else:
-        parts.append("IN can never be proven by one shot")
-    parts.append(f"{ends(float(found.out_below), float(found.out_above), 'from')} on proves OUT")
-    third = "at most" if bool(found.one_third) else "more than"
-    return (
-        f"{', '.join(parts)}; what lies between cannot be decided by one shot. "
-        f"U at 95 % is {third} a third of the tolerance"
-    )
-
-
-def _side(check: Check, value: float) -> str:
-    low, high = check.directions or ("below", "above")
-    return low if value < 0 else high

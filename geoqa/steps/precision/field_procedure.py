@@ -11,7 +11,7 @@ from geoqa.model.columns import conform, empty
 from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
-from geoqa.model.words import quantity
+from geoqa.model.words import length
 
 TEST = "field-test"
 """Kind of the shots of such a test."""
@@ -59,8 +59,8 @@ class FieldProcedure(Step):
         decided = meets_stated(found, sigma_xy=stated[0], sigma_h=stated[1], alpha=self.alpha)
         part = "" if found.complete else "; shots are missing, which costs degrees of freedom"
         return [
-            ("full", name, value, limit, dof, passed, f"{_met(passed)}: {quantity(value, 'length', unit)} against "
-             f"{quantity(limit, 'length', unit)}{part}")
+            ("full", name, value, limit, dof, passed, f"{_met(passed)}: {length(value, unit)} against "
+             f"{length(limit, unit)}{part}")
             for name, value, limit, dof, passed in (
                 ("horizontal precision", found.s_xy, decided.high_xy, found.dof_xy, decided.meets_xy),
                 ("vertical precision", found.s_h, decided.high_h, found.dof_h, decided.meets_h),
@@ -110,9 +110,7 @@ def _screened(
             worst = float(np.nanmax(np.abs(values))) if np.isfinite(values).any() else np.nan
             some = bool(np.isnan(values).any())
             passed = None if np.isnan(worst) or (some and worst <= limit) else worst <= limit
-            said = (
-                f"{_met(passed)}: largest {quantity(worst, 'length', unit)} against {quantity(limit, 'length', unit)}"
-            )
+            said = f"{_met(passed)}: largest {length(worst, unit)} against {length(limit, unit)}"
             said += "; sets beyond it are left out of the full test" if passed is False else ""
             rows.append(("simplified", f"{what}, series {name}", worst, limit, None, passed, said))
     return rows, kept

@@ -12,8 +12,9 @@ from geoqa.model.columns import conform, empty
 from geoqa.model.layer import Layers
 from geoqa.model.marks import mark_of
 from geoqa.model.quantity import Length
+from geoqa.model.shot_flags import has_flag
 from geoqa.model.step import Step
-from geoqa.model.words import quantity
+from geoqa.model.words import length
 from geoqa.steps.precision.uncertainty import one_sigma
 
 GAPS = (0.0, 10.0, 30.0, 120.0, 240.0, 1440.0, 1e9)
@@ -71,8 +72,7 @@ class Repeats(Step):
 
     @staticmethod
     def _usable(shots: pd.DataFrame) -> pd.DataFrame:
-        code, told = pd.factorize(shots["flags"])
-        twice = np.array([bool(NOT_MEASURED_TWICE.intersection(each.split(";"))) for each in told], dtype=bool)[code]
+        twice = has_flag(shots, *NOT_MEASURED_TWICE)
         whole = shots[["easting", "northing"]].notna().all(axis=1) & shots["time"].notna()
         upright = ~(shots["tilt"] > UPRIGHT)
         mine = shots["use"] & whole & upright & ~twice & shots["role"].isin(["feature", "check"])
@@ -167,7 +167,7 @@ def _precision(
                 said = f"cannot be told from {each.visits} visits {independent:g} min apart on {each.points} points"
             elif part in ("random", "common"):
                 name = f"{'horizontal' if axis == 'h' else 'vertical'}_{part}"
-                said = f'{words}; for [uncertainty.default]: {name} = "{quantity(estimate.value, "length", unit)}"'
+                said = f'{words}; for [uncertainty.default]: {name} = "{length(estimate.value, unit)}"'
             rows.append((axis, part, "1" if part == "rho" else unit, estimate, *rests, said))
         rows.append((axis, "reported", "1", *_reported(each.absolute, one_sigma(shots, sources, axis), rests)))
     made = pd.DataFrame(

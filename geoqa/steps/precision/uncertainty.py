@@ -95,11 +95,10 @@ class Uncertainty(Step):
         told = {axis: each.told() for axis, each in scales.items()}
         budget = budget_table(shots, parts, precision, found_lean.reference, layers["sources"], told)
         rows = np.flatnonzero(found_lean.beyond)
-        reasons = [
-            f"the rod leans {tilt:.0f}°, beyond {found_lean.up_to:g}°, the largest tilt tested; nothing is claimed"
-            for tilt in shots["tilt"].iloc[rows]
-        ]
-        flags = flagged(shots, rows, flag=UNTESTED, reasons=reasons, reject=True, step=self.name)
+        flags = flagged(
+            shots, rows, flag=UNTESTED, reject=True, step=self.name, number=shots["tilt"].iloc[rows],
+            limit=found_lean.up_to, unit="deg",
+        )  # fmt: skip
         return {
             "shots": pd.DataFrame(made, index=shots.index),
             "budget": budget,

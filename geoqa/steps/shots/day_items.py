@@ -6,13 +6,17 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
+from geoqa.contract.causes import cause_named
+from geoqa.contract.note_sentences import marks_say
+from geoqa.contract.sentences import reasons_of
+from geoqa.contract.words import flag_named
 from geoqa.model import words
-from geoqa.model.cause_words import TITLES
 from geoqa.model.columns import conform
-from geoqa.model.day_words import CAUSE_NOW, LOOK, NOW, say
+from geoqa.model.fact import Fact, facts_of
 from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
+from geoqa.model.vocabulary import LOOK, NOW
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.shots.strings import strings_of
 
@@ -31,8 +35,8 @@ class DayItems(Step):
     """
 
     name = "day-items"
-    needs = ("shots", "flags")
-    wants = ("causes", "cause_shots", "session_checks", "control_sessions", "line_matches")
+    needs = ("shots", "flags", "notes")
+    wants = ("causes", "cause_shots", "session_checks", "line_matches")
     gives = ("day_items",)
 
     usual: float = Field(2.5, gt=1, description="Length of a leg over the usual one from which a line has a hole")
@@ -64,12 +68,12 @@ class DayItems(Step):
             for at in far.tolist():
                 ends = members["shot_key"].iloc[[at, at + 1]]
                 rows = rows_of(ends, shots["shot_key"])
-                size = words.quantity(float(leg[at]), "length", unit.name)
+                size = words.length(float(leg[at]), unit.name)
                 found.append(
                     _item(
                         LOOK, f"Nothing shot over {size}", shots, rows, where=f"design line {line}", count=0,
                         why=f"no shot between {' and '.join(shots['shot'].fillna('-').iloc[rows])}, usually one every "
-                        f"{words.quantity(float(np.median(leg)), 'length', unit.name)}",
+                        f"{words.length(float(np.median(leg)), unit.name)}",
                         do="shoot it before it is covered, or note that it is not built",
                     )
                 )  # fmt: skip
@@ -114,8 +118,8 @@ def _causes(layers: Layers) -> list[dict[str, Any]]:
             rows = np.sort(rows_of(spoiled.loc[mine, "shot_key"], shots["shot_key"]))
             rows = rows[rows >= 0]
         whole = len(rows) > 0.9 * len(shots)
-        title = TITLES.get(row["cause"] if row["status"] in ("named", "group") else row["status"], row["cause"])
-        first = 0 if row["cause"] in CAUSE_NOW or whole else 1
+        title = cause_named(row["cause"] if row["status"] in ("named", "group") else row["status"]).title
+        first = 0 if cause_named(row["cause"]).now or whole else 1
         where = "all shots" if whole else ("" if row["subject"] != row["subject"] else str(row["subject"] or ""))
         found.append(
             _item(NOW, title, shots, rows[: 1 if whole else len(rows)], where=where, count=int(row["shots"]),
@@ -132,15 +136,17 @@ def _control(layers: Layers) -> list[dict[str, Any]]:
         named = set(causes.loc[(causes["explanation"] == 1) & ~causes["status"].isin(_UNSAID), "status"])
     found = []
     shots, none = layers["shots"], np.zeros(0, np.int64)
-    if "control_sessions" in layers and not named:
-        sums = layers["control_sessions"]
-        for row in sums.tail(1).to_dict("records"):
-            for plane, said in (("in plan", row["horizontal_says"]), ("in elevation", row["vertical_says"])):
-                if "disagree" in said or "outlying" in said:
-                    found.append(
-                        _item(NOW, f"Control does not agree {plane}", shots, none, where="control", why=said,
-                              do="shoot the mark again, and a third one; hold neither until then")
-                    )  # fmt: skip
+    if not named:
+        by_plane: dict[str, list[Fact]] = {}
+        for fact in facts_of(layers["notes"], "note"):
+            if fact.name == "control-marks":
+                by_plane.setdefault(fact.place, []).append(fact)
+        for plane, facts in by_plane.items():
+            found.append(
+                _item(NOW, f"Control does not agree {plane}", shots, none, where="control",
+                      why=marks_say(facts, layers.frame.unit.name),
+                      do="shoot the mark again, and a third one; hold neither until then")
+            )  # fmt: skip
     if "session_checks" in layers:
         rows = layers["session_checks"]
         rows = rows[rows["met"].eq(False).fillna(False) & (rows["shots"] == 0)]
@@ -163,9 +169,9 @@ def _no_elevation(shots: pd.DataFrame) -> list[dict[str, Any]]:
     rows = np.flatnonzero(none | zero)
     if not len(rows) or none.sum() > 0.5 * len(shots):  # a file without elevations is another matter
         return []
-    told = say("null-elevation")
+    told = flag_named("null-elevation")
     why = f"{int(none.sum())} shots have no elevation, {int(zero.sum())} have exactly 0 where the ground is at "
-    return [_item(told.urgency, told.title, shots, rows, where="", why=f"{why}{ground:,.0f}", do=told.do)]
+    return [_item(told.urgency, told.heading, shots, rows, where="", why=f"{why}{ground:,.0f}", do=told.do)]
 
 
 def _flags(layers: Layers) -> list[dict[str, Any]]:
@@ -185,12 +191,13 @@ def _flags(layers: Layers) -> list[dict[str, Any]]:
     where = np.where(whole, session[row], line[row])
     where = np.where(flags["flag"].isin(_PLACES), "", where)
     found = []
-    for (flag, place), members in flags.assign(row=row, where=where).groupby(["flag", "where"], sort=True):
+    told_of = flags.assign(row=row, where=where, reason=reasons_of(flags, layers.frame.unit.name))
+    for (flag, place), members in told_of.groupby(["flag", "where"], sort=True):
         rows = np.unique(members["row"].to_numpy())
-        told, reasons = say(str(flag)), members.sort_values("row")["reason"].drop_duplicates()
+        told, reasons = flag_named(str(flag)), members.sort_values("row")["reason"].drop_duplicates()
         why = reasons.iloc[0] + (f" (and {len(reasons) - 1} like it)" if len(reasons) > 1 else "")
         urgency = NOW if members["reject"].any() and told.urgency == LOOK and flag in _SCREENS else told.urgency
-        found.append(_item(urgency, told.title, shots, rows, where=str(place), why=str(why), do=told.do))
+        found.append(_item(urgency, told.heading, shots, rows, where=str(place), why=str(why), do=told.do))
     return found
 
 

@@ -6,7 +6,6 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
-from geoqa.model import words
 from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
@@ -42,7 +41,9 @@ class Doubles(Step):
             usable = usable & (shots["role"].isna() | (shots["role"] == "feature")).to_numpy(bool)
         rows = np.flatnonzero(usable)
         pairs = np.stack(_pairs(shots, rows, self.apart.to(unit)))
-        told: dict[str, dict[int, str]] = {"row-twice": {}, "two-names": {}, "re-shot": {}, "same-place": {}}
+        told: dict[str, dict[int, dict[str, Any]]] = {
+            "row-twice": {}, "two-names": {}, "re-shot": {}, "same-place": {}
+        }  # fmt: skip
         # only the few shots that lie at another one are looked at one by one
         near, place = np.unique(pairs, return_inverse=True)
         facts = _facts(shots.iloc[near])
@@ -50,14 +51,14 @@ class Doubles(Step):
             self._tell(facts, *((one, two) if facts["when"][one] <= facts["when"][two] else (two, one)), told)
         parts = [
             flagged(
-                shots, near[sorted(found)], flag=flag, reasons=[found[row] for row in sorted(found)],
-                reject=flag == "row-twice", step=self.name,
+                shots, near[sorted(found)], flag=flag, reject=flag == "row-twice", step=self.name,
+                **pd.DataFrame([found[row] for row in sorted(found)]).to_dict("series"),
             )
             for flag, found in told.items()
         ]  # fmt: skip
         return {"flags": all_flags(parts)}
 
-    def _tell(self, facts: dict[str, Any], one: int, two: int, told: dict[str, dict[int, str]]) -> None:
+    def _tell(self, facts: dict[str, Any], one: int, two: int, told: dict[str, dict[int, dict[str, Any]]]) -> None:
         name, code, place, seconds = (facts[key] for key in ("name", "code", "place", "seconds"))
         exact = place[one] == place[two]
         known = not (np.isnan(seconds[one]) or np.isnan(seconds[two]))
@@ -65,25 +66,19 @@ class Doubles(Step):
             seconds[one] == seconds[two] if known else np.isnan(seconds[one]) == np.isnan(seconds[two])
         )
         if together and name[one] == name[two] and code[one] == code[two]:
-            told["row-twice"].setdefault(two, f"the same row as {facts['key'][one]}; only that one is judged")
+            told["row-twice"].setdefault(two, {"other": facts["key"][one]})
             return
         if together:
             for mine, other in ((one, two), (two, one)):
-                said = f"same place and time, to the last digit, as {facts['key'][other]} ({code[other] or 'no code'})"
-                told["two-names"].setdefault(mine, said + "; one measurement under two names")
+                told["two-names"].setdefault(mine, {"other": facts["key"][other], "written": code[other]})
             return
         same_name = name[one] is not None and name[one] == name[two]
         unlike = any(facts[key][one] is None or facts[key][one] != facts[key][two] for key in ("code", "line"))
         if not same_name and unlike:
             return  # two features that meet, such as the pipes at a manhole
-        minutes = (seconds[two] - seconds[one]) / 60.0
-        if np.isnan(minutes):
-            said = "at an unknown time: not counted as independent"
-        elif minutes < self.independent:
-            said = f"{words.number(minutes, 1)} min later: not independent, not counted"
-        else:
-            said = f"{minutes / 60.0:.1f} h later"
-        told["re-shot" if same_name else "same-place"].setdefault(two, f"a repeat of {facts['key'][one]}, {said}")
+        minutes = float((seconds[two] - seconds[one]) / 60.0)
+        repeat = {"other": facts["key"][one], "number": minutes, "limit": self.independent, "unit": "min"}
+        told["re-shot" if same_name else "same-place"].setdefault(two, repeat)
 
 
 def _facts(shots: pd.DataFrame) -> dict[str, Any]:

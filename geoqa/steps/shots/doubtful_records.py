@@ -6,11 +6,10 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
-from geoqa.model import words
 from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
-from geoqa.steps.judging.text_columns import listed
+from geoqa.model.words import listed
 from geoqa.steps.shots.flags import ZERO, all_flags, flagged
 
 
@@ -35,47 +34,37 @@ class DoubtfulRecords(Step):
     def run(self, layers: Layers) -> dict[str, Any]:
         """Compare the spread of each name, and what was written with what was read."""
         shots, unit = layers["shots"], layers.frame.unit
-        none = self._not_there(shots, "elevation", "null-elevation", "elevation recorded as {}, taken as none")
-        unread = [
-            self._not_there(shots, column, "unreadable", column + " {} could not be used as a number")
-            for column in ("easting", "northing")
-        ]
-        zero = self._zero(shots, self.level.to(unit), unit.name)
-        return {"flags": all_flags([self._twice(shots, self.apart.to(unit), unit.name), none, zero, *unread])}
+        none = self._not_there(shots, "elevation", "null-elevation")
+        unread = [self._not_there(shots, column, "unreadable") for column in ("easting", "northing")]
+        zero = self._zero(shots, self.level.to(unit))
+        return {"flags": all_flags([self._twice(shots, self.apart.to(unit)), none, zero, *unread])}
 
-    def _twice(self, shots: pd.DataFrame, apart: float, unit: str) -> pd.DataFrame:
+    def _twice(self, shots: pd.DataFrame, apart: float) -> pd.DataFrame:
         code, names = pd.factorize(shots["shot"])
         several = np.bincount(code[code >= 0], minlength=len(names)) > 1
         rows = np.flatnonzero((code >= 0) & several[code]) if len(names) else np.zeros(0, np.int64)
         places = shots.iloc[rows].groupby(code[rows])[["easting", "northing"]].agg(["min", "max"])
         spread = np.hypot(*((places[axis]["max"] - places[axis]["min"]) for axis in ("easting", "northing")))
-        reasons = {
-            group: f"name '{names[group]}' is used {(code == group).sum()} times, "
-            f"over {words.quantity(far, 'length', unit)}, in {listed(sorted(set(shots['source'][code == group])))}"
-            for group, far in spread[spread > apart].items()
-        }
-        twice = rows[np.isin(code[rows], list(reasons))]
+        far = spread[spread > apart]
+        count = np.bincount(code[code >= 0], minlength=len(names))
+        sources = {group: listed(sorted(set(shots["source"][code == group]))) for group in far.index}
+        twice = rows[np.isin(code[rows], list(sources))]
+        own = code[twice]
         return flagged(
-            shots, twice, flag="duplicate-name", reasons=[reasons[each] for each in code[twice]],
-            reject=False, step=self.name,
+            shots, twice, flag="duplicate-name", reject=False, step=self.name, written=shots["shot"].iloc[twice],
+            count=count[own], number=far.reindex(own).to_numpy(float), unit="job",
+            place=[sources[each] for each in own],
         )  # fmt: skip
 
-    def _zero(self, shots: pd.DataFrame, level: float, unit: str) -> pd.DataFrame:
+    def _zero(self, shots: pd.DataFrame, level: float) -> pd.DataFrame:
         elevation = shots["elevation"].to_numpy(float)
         zero, others = elevation == 0.0, elevation[np.isfinite(elevation) & (elevation != 0.0)]
         nearest = np.abs(others).min() if len(others) > 1 else 0.0
         far = len(others) > 1 and nearest > max(level, float(np.ptp(others)))
         rows = np.flatnonzero(zero) if far else np.zeros(0, np.int64)
-        reason = f"elevation is exactly 0, and the nearest other one {words.quantity(nearest, 'length', unit)} from it"
-        return flagged(
-            shots, rows, flag=ZERO, reasons=f"{reason}; if 0 means none, say so in the job: zero_is_null = true",
-            reject=False, step=self.name,
-        )  # fmt: skip
+        return flagged(shots, rows, flag=ZERO, reject=False, step=self.name, number=float(nearest), unit="job")
 
-    def _not_there(self, shots: pd.DataFrame, column: str, flag: str, reason: str) -> pd.DataFrame:
+    def _not_there(self, shots: pd.DataFrame, column: str, flag: str) -> pd.DataFrame:
         written = shots[f"raw_{column}"].str.strip()
         rows = np.flatnonzero(shots[column].isna() & written.notna() & (written != ""))
-        return flagged(
-            shots, rows, flag=flag, reasons=[reason.format(f"'{each}'") for each in written.iloc[rows]],
-            reject=False, step=self.name,
-        )  # fmt: skip
+        return flagged(shots, rows, flag=flag, reject=False, step=self.name, subject=column, written=written.iloc[rows])

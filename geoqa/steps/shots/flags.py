@@ -1,6 +1,6 @@
-"""Rows of the `flags` table: what was noticed about a shot, with its numbers."""
+"""Rows of the tables of facts: what was noticed about a shot, and what must be read first."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -13,22 +13,23 @@ ZERO = "zero-elevation"
 """Flag of a shot whose elevation is exactly 0 where no ground is; nothing vertical is judged by it."""
 
 
-def flagged(shots: pd.DataFrame, rows: Any, *, flag: str, reasons: Any, reject: bool, step: str) -> pd.DataFrame:
+def flagged(shots: pd.DataFrame, rows: Any, *, flag: str, reject: bool, step: str, **facts: Any) -> pd.DataFrame:
     """Flag shots.
 
     Parameters
     ----------
     shots : DataFrame
-    rows : int array
+    rows : int array, shape (k,)
         Places in `shots`.
     flag : str
-        Reason code.
-    reasons : str or sequence of str
-        Words with the numbers; one for all, or one for each.
+        Name of the flag.
     reject : bool
         The shot shall not be judged.
     step : str
         Who says so.
+    **facts
+        Columns of `geoqa.model.fact.FACT`: one value for all, or (k,) values. Lengths are in the job's unit, and
+        their `unit` is ``job``.
 
     Returns
     -------
@@ -41,10 +42,18 @@ def flagged(shots: pd.DataFrame, rows: Any, *, flag: str, reasons: Any, reject: 
             "shot_key": shots["shot_key"].take(rows).reset_index(drop=True),
             "flag": filled(flag, len(rows)),
             "reject": np.full(len(rows), reject),
-            "reason": filled(reasons, len(rows)) if isinstance(reasons, str) else pd.Series(list(reasons), dtype="str"),
             "step": filled(step, len(rows)),
+            **{name: _column(value, len(rows)) for name, value in facts.items()},
         }
     )
+
+
+def _column(value: Any, count: int) -> Any:
+    if isinstance(value, str):
+        return filled(value, count)
+    if np.ndim(value) == 0:
+        return np.full(count, value)
+    return pd.Series(value).reset_index(drop=True) if isinstance(value, pd.Series) else pd.Series(list(value))
 
 
 def all_flags(parts: Iterable[pd.DataFrame]) -> pd.DataFrame:
@@ -54,3 +63,22 @@ def all_flags(parts: Iterable[pd.DataFrame]) -> pd.DataFrame:
         return empty("flags")
     table = pd.concat(whole, ignore_index=True).sort_values(["shot_key", "flag", "reject"], ignore_index=True)
     return conform("flags", table)
+
+
+def noted(step: str, facts: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
+    """Notes of a step, to be read before the numbers.
+
+    Parameters
+    ----------
+    step : str
+    facts : sequence of mapping
+        `note`, its name, and columns of `geoqa.model.fact.FACT`.
+
+    Returns
+    -------
+    DataFrame
+        Rows of `notes`.
+    """
+    if not facts:
+        return empty("notes")
+    return conform("notes", pd.DataFrame(list(facts)).assign(step=step))

@@ -40,15 +40,15 @@ class Kinds(Step):
         row = np.where(code >= 0, place[code] if len(place) else -1, -1)
         made = pd.DataFrame({name: taken(codes[name], row).set_axis(shots.index) for name in ("kind", "role")})
         strange = np.flatnonzero(row < 0)
-        reasons = [*(self._reason(each, list(known)) for each in written), "the shot has no code"]
+        near = [self._nearest(each, list(known)) for each in written]
         flags = flagged(
-            shots, strange, flag="unknown-code", reasons=taken(reasons, code[strange] % len(reasons)),
-            reject=True, step=self.name,
+            shots, strange, flag="unknown-code", reject=True, step=self.name,
+            written=taken(written, code[strange]), proposal=taken(near, code[strange]),
         )  # fmt: skip
         return {"shots": made, "flags": all_flags([flags])}
 
-    def _reason(self, code: str, known: list[str]) -> str:
+    def _nearest(self, code: str, known: list[str]) -> str | None:
+        """The known code that is most like an unknown one."""
         near = get_close_matches(code, sorted(known), n=1, cutoff=self.likeness)
         near = near or [each for each in sorted(known) if each.casefold() == code.casefold()]
-        proposal = f"; did the crew mean '{near[0]}'?" if near else ""
-        return f"code '{code}' is not in the code list{proposal}"
+        return near[0] if near else None

@@ -8,6 +8,7 @@ import pandas as pd
 from geoqa.model.columns import conform
 from geoqa.model.layer import Layers
 from geoqa.model.step import Step
+from geoqa.steps.shots.flags import noted
 
 TAKES: tuple[tuple[str, str, str], ...] = (
     ("solution", "screening: solution", "float and autonomous shots cannot be told from fixed ones"),
@@ -42,6 +43,7 @@ class MissingFields(Step):
     name = "missing-fields"
     needs = ("shots",)
     gives = ("impossible_checks",)
+    adds = ("notes",)
 
     def run(self, layers: Layers) -> dict[str, Any]:
         """Count the shots without each field; most first."""
@@ -53,4 +55,11 @@ class MissingFields(Step):
                 rows.append({"check": check, "field": field, "shots": missing, "of": len(shots), "reason": lost})
         listed = pd.DataFrame(rows, columns=["check", "field", "shots", "of", "reason"])
         order = np.argsort(-listed["shots"].to_numpy(np.int64), kind="stable")
-        return {"impossible_checks": conform("impossible_checks", listed.iloc[order].reset_index(drop=True))}
+        listed = listed.iloc[order].reset_index(drop=True)
+        wholly = listed[listed["shots"] == listed["of"]]
+        notes = [
+            {"note": "impossible", "subject": row["field"], "place": row["check"], "written": row["reason"],
+             "count": row["shots"], "total": row["of"]}
+            for row in wholly.to_dict("records")
+        ]  # fmt: skip
+        return {"impossible_checks": conform("impossible_checks", listed), "notes": noted(self.name, notes)}

@@ -6,7 +6,6 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
-from geoqa.model import words
 from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
@@ -49,7 +48,7 @@ class Motion(Step):
         place = shots[["easting", "northing"]].to_numpy(float)[rows]
 
         if len(rows) < 2:
-            return flagged(shots, [], flag="motion", reasons=[], reject=False, step=self.name)
+            return flagged(shots, [], flag="motion", reject=False, step=self.name)
         far, took = np.hypot(*np.diff(place, axis=0).T), np.diff(seconds)
         bad = (far > self.short.to(unit)) & (far > self.fastest.to(unit) * np.maximum(took, 1.0))
         detour = _detours(place)
@@ -60,12 +59,11 @@ class Motion(Step):
                 if detour[each] * CLEARLY > detour[other]:
                     guilty.setdefault(each, one)
         listed = sorted(guilty)
-        reasons = [
-            f"{words.quantity(far[at], 'length', unit.name)} in {took[at]:.0f} s between "
-            f"{shots['shot'].iloc[rows[at]]} and {shots['shot'].iloc[rows[at + 1]]}; clock, name or place is wrong"
-            for at in (guilty[each] for each in listed)
-        ]
-        return flagged(shots, rows[listed], flag="motion", reasons=reasons, reject=False, step=self.name)
+        at = np.array([guilty[each] for each in listed], dtype=np.int64)
+        return flagged(
+            shots, rows[listed], flag="motion", reject=False, step=self.name, number=far[at], unit="job",
+            second=took[at], place=shots["shot"].iloc[rows[at]], other=shots["shot"].iloc[rows[at + 1]],
+        )  # fmt: skip
 
     def _backwards(self, shots: pd.DataFrame, rows: np.ndarray) -> pd.DataFrame:
         order = np.argsort(shots["line"].to_numpy()[rows], kind="stable")
@@ -74,8 +72,9 @@ class Motion(Step):
         back = np.flatnonzero(step < 0)
         if not len(step) or len(back) > max(1, 0.02 * len(step)):
             back = back[:0]
-        reasons = [f"the clock goes back {-step[each]:.0f} s against the row before it" for each in back]
-        return flagged(shots, rows[back + 1], flag="clock", reasons=reasons, reject=False, step=self.name)
+        return flagged(
+            shots, rows[back + 1], flag="clock", reject=False, step=self.name, number=-step[back], unit="s"
+        )  # fmt: skip
 
 
 def _detours(place: np.ndarray) -> np.ndarray:

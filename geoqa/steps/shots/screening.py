@@ -8,7 +8,6 @@ import numpy as np
 import pandas as pd
 
 from geoqa.errors import JobError, QuantityError
-from geoqa.model import words
 from geoqa.model.columns import columns_of, conform
 from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length, LengthUnit
@@ -20,7 +19,6 @@ _SMALLEST = frozenset({"satellites", "epochs"})
 
 _NUMBER = re.compile(r"^\s*(-?\d+\.?\d*|-?\.\d+)\s*([A-Za-z°]*)\s*$")
 _UNITS = {"s": "s", "deg": "deg", "°": "deg", "": ""}
-_NAMES = {"solution": "solution", "satellites": "satellites", "epochs": "epochs", "correction_age": "correction age"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,6 +30,7 @@ class _Rule:
     reference: str
     allowed: frozenset[str]
     limit: float
+    unit: str
 
     def fails(self, values: pd.Series) -> np.ndarray:
         """Which values are worse than the worst; a missing one is not."""
@@ -42,13 +41,14 @@ class _Rule:
             return number < self.limit
         return np.abs(number) > self.limit
 
-    def reason(self, value: Any, unit: str) -> str:
-        """Words with the numbers, for one shot."""
-        name = _NAMES.get(self.field, self.field.replace("_", " "))
+    def facts(self, values: pd.Series) -> dict[str, Any]:
+        """What was in the log, and what is allowed."""
+        shared: dict[str, Any] = {"written": self.worst, "reference": self.reference}
         if self.allowed:
-            return f"{name} {value}, allowed is {self.worst} ({self.reference})"
-        side = "fewer than" if self.field in _SMALLEST else "more than"
-        return f"{name} {_shown(self.field, value, unit)} is {side} {self.worst} ({self.reference})"
+            return shared | {"variant": "allowed", "other": values}
+        side = "fewer" if self.field in _SMALLEST else "more"
+        number = values.to_numpy(float, na_value=np.nan)
+        return shared | {"variant": side, "number": number, "limit": self.limit, "unit": self.unit}
 
 
 class Screening(Step):
@@ -72,24 +72,22 @@ class Screening(Step):
         for field in sorted({rule.field for rule in rules}):
             mine = [rule for rule in rules if rule.field == field]
             applies = {rule: _applies(rule, mine, shots) for rule in mine}
-            flags += self._flags(shots, field, applies, unit.name)
+            flags += self._flags(shots, field, applies)
             missing = int((np.any(list(applies.values()), axis=0) & shots[field].isna().to_numpy()).sum())
             if missing:
-                name = _NAMES.get(field, field.replace("_", " "))
-                gaps.append({"field": field, "shots": missing, "reason": f"the log holds no {name} for them"})
+                reason = f"the log holds no {field.replace('_', ' ')} for them"
+                gaps.append({"field": field, "shots": missing, "reason": reason})
         listed = pd.DataFrame(gaps, columns=["field", "shots", "reason"])
         return {"screening_gaps": conform("screening_gaps", listed), "flags": all_flags(flags)}
 
-    def _flags(
-        self, shots: pd.DataFrame, field: str, applies: dict[_Rule, np.ndarray], unit: str
-    ) -> list[pd.DataFrame]:
+    def _flags(self, shots: pd.DataFrame, field: str, applies: dict[_Rule, np.ndarray]) -> list[pd.DataFrame]:
         done = np.zeros(len(shots), dtype=bool)
         found = []
         for rule in sorted(applies, key=lambda each: not each.reject):
             rows = np.flatnonzero(applies[rule] & rule.fails(shots[field]) & ~done)
             done[rows] = True
-            reasons = [rule.reason(value, unit) for value in shots[field].iloc[rows].tolist()]
-            found.append(flagged(shots, rows, flag=field, reasons=reasons, reject=rule.reject, step=self.name))
+            facts = rule.facts(shots[field].iloc[rows])
+            found.append(flagged(shots, rows, flag=field, reject=rule.reject, step=self.name, **facts))
         return found
 
 
@@ -123,6 +121,7 @@ def _rule(row: dict[str, Any], unit: LengthUnit) -> _Rule:
         reference=str(row["reference"]),
         allowed=allowed,
         limit=limit,
+        unit=columns[field].unit,
     )
 
 
@@ -141,11 +140,3 @@ def _limit(worst: str, meant: str, unit: LengthUnit, where: str) -> float:
     if _UNITS[match[2]] != wanted:
         raise JobError(f"{where}: '{worst}' has no unit; write it as '{worst} {wanted}'.")
     return float(match[1])
-
-
-def _shown(field: str, value: Any, unit: str) -> str:
-    if field in _SMALLEST:
-        return str(int(value))
-    if field in ("reported_h", "reported_v", "rod_height"):
-        return words.quantity(float(value), "length", unit)
-    return f"{float(value):g}" + {"correction_age": " s", "tilt": " deg"}.get(field, "")

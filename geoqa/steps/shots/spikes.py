@@ -8,7 +8,6 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.kernels.shots.smooth import Smoothed, smooth_line, smooth_profile
-from geoqa.model import words
 from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
@@ -68,7 +67,7 @@ class Spikes(Step):
         lines += self._strings(shots, done)
         near = _Around(shots, lines, around)
         found: list[int] = []
-        reasons: list[str] = []
+        facts: list[dict[str, Any]] = []
         for line in lines:
             high = line.stray_rise & (np.abs(line.rise) >= least)
             wide = line.stray_aside & (np.abs(line.aside) >= least)
@@ -76,10 +75,9 @@ class Spikes(Step):
                 high[high] = [not near.built(line.rows[row], line.rise[row]) for row in np.flatnonzero(high)]
             stray = np.flatnonzero(high | wide)
             found += line.rows[stray].tolist()
-            reasons += [_reason(line, row, bool(high[row]), bool(wide[row]), unit.name) for row in stray]
-        return {
-            "flags": all_flags([flagged(shots, found, flag="spike", reasons=reasons, reject=False, step=self.name)])
-        }
+            facts += [_facts(line, row, bool(high[row]), bool(wide[row])) for row in stray]
+        columns = pd.DataFrame(facts).to_dict("series")
+        return {"flags": all_flags([flagged(shots, found, flag="spike", reject=False, step=self.name, **columns)])}
 
     def _designed(self, shots: pd.DataFrame, matches: pd.DataFrame, least: float) -> list[_Line]:
         chosen = matches[matches["chosen"]]
@@ -198,17 +196,15 @@ class _Around:
         return bool(self.dips[near].any() or (np.sign(rise) * self.score[other] > TOGETHER).any())
 
 
-def _reason(line: _Line, row: int, high: bool, wide: bool, unit: str) -> str:
-    what = "deviations from design" if line.designed else "neighbours on its line"
-    parts = []
+def _facts(line: _Line, row: int, high: bool, wide: bool) -> dict[str, Any]:
+    """Misfit in elevation and square to the line, each with its 1 sigma; NaN where it is not stray."""
+    made: dict[str, Any] = {"variant": "design" if line.designed else "neighbours", "unit": "job"}
     if high:
-        way = "above" if line.rise[row] > 0 else "below"
-        parts.append(
-            f"{words.quantity(abs(line.rise[row]), 'length', unit)} {way} ({abs(line.rise_score[row]):.0f} times u)"
-        )
+        made |= {"number": line.rise[row], "u": _over(line.rise[row], line.rise_score[row])}
     if wide:
-        way = "right" if line.aside[row] > 0 else "left"
-        parts.append(
-            f"{words.quantity(abs(line.aside[row]), 'length', unit)} {way} ({abs(line.aside_score[row]):.0f} times u)"
-        )
-    return f"{' and '.join(parts)} of what its {what} lead to expect; re-shoot it"
+        made |= {"second": line.aside[row], "third": _over(line.aside[row], line.aside_score[row])}
+    return made
+
+
+def _over(misfit: float, score: float) -> float:
+    return abs(misfit / score)

@@ -6,7 +6,6 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
-from geoqa.model import words
 from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
@@ -43,17 +42,16 @@ class StringFaults(Step):
             length = legs(places, string.rows)
             gap = float(legs(places, string.rows[[0, -1]])[0])
             if self.closed.to(unit) < gap < self.share * length.sum():
-                parts.append(self._unclosed(shots, string, gap, unit))
+                parts.append(self._unclosed(shots, string, gap))
             parts.append(self._jumps(shots, string, length, of_line, unit))
         return {"flags": all_flags(part for part in parts if part is not None)}
 
-    def _unclosed(self, shots: pd.DataFrame, string: String, gap: float, unit: Any) -> pd.DataFrame:
+    def _unclosed(self, shots: pd.DataFrame, string: String, gap: float) -> pd.DataFrame:
         rows = string.rows[[0, -1]]
-        reason = (
-            f"outline {string.name} of {len(string.rows)} shots ends {words.quantity(gap, 'length', unit.name)} from "
-            "where it began; close it, or is a corner missing? Not applied"
-        )
-        return flagged(shots, rows, flag="unclosed", reasons=reason, reject=False, step=self.name)
+        return flagged(
+            shots, rows, flag="unclosed", reject=False, step=self.name, subject=string.name, count=len(string.rows),
+            number=gap, unit="job",
+        )  # fmt: skip
 
     def _jumps(
         self, shots: pd.DataFrame, string: String, length: np.ndarray, of_line: pd.Series | None, unit: Any
@@ -66,24 +64,20 @@ class StringFaults(Step):
             before, behind = lines.iloc[:-1].to_numpy(object), lines.iloc[1:].to_numpy(object)
             known = lines.notna().to_numpy()
             jump = far & known[:-1] & known[1:] & (before != behind)
-            reasons = [
-                f"string {string.name} goes on from {before[each]} to {behind[each]} over "
-                f"{words.quantity(length[each], 'length', unit.name)} without design; split it here? Not applied"
-                for each in np.flatnonzero(jump)
-            ]
+            at = np.flatnonzero(jump)
+            told: dict[str, Any] = {"variant": "design", "place": [*before[at]] * 2, "other": [*behind[at]] * 2}
         else:
             jump = far & (length > self.times * np.median(length)) & (len(length) >= 5)
             jump[jump] = [not _others_between(shots, string, each) for each in np.flatnonzero(jump)]
-            reasons = [
-                f"string {string.name} has a leg of {words.quantity(length[each], 'length', unit.name)}, usually "
-                f"{words.quantity(float(np.median(length)), 'length', unit.name)}; are these two lines?"
-                for each in np.flatnonzero(jump)
-            ]
+            told = {"variant": "usual", "limit": float(np.median(length))}
         places = np.flatnonzero(jump)
         if not len(places):
             return None
         rows = np.concatenate([string.rows[places], string.rows[places + 1]])
-        return flagged(shots, rows, flag="false-jump", reasons=reasons * 2, reject=False, step=self.name)
+        return flagged(
+            shots, rows, flag="false-jump", reject=False, step=self.name, subject=string.name,
+            number=np.tile(length[places], 2), unit="job", **told,
+        )  # fmt: skip
 
 
 def _others_between(shots: pd.DataFrame, string: String, leg: int) -> bool:

@@ -6,7 +6,6 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
-from geoqa.model import words
 from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
@@ -66,18 +65,15 @@ class SwappedPairs(Step):
         if abs(usual) < self.least.to(unit):
             return []
         wrong = np.flatnonzero(step * np.sign(usual) < -self.share * abs(usual))
-        said = [
-            f"{two} minus {one} is {words.quantity(step[each], 'length', unit.name, signed=True)} here, usually "
-            f"{words.quantity(usual, 'length', unit.name, signed=True)} ({len(paired)} pairs); {one} and {two} look "
-            f"exchanged with {{}}. Not applied"
-            for each in wrong
-        ]
+        names = shots["shot"].fillna(shots["shot_key"])
         parts = []
-        for mine, other in ((first, second), (second, first)):
-            names = shots["shot"].fillna(shots["shot_key"]).iloc[other[wrong]].tolist()
+        for mine, other, own, partners in ((first, second, one, two), (second, first, two, one)):
             rows, keep = np.unique(mine[wrong], return_index=True)
-            reasons = [said[each].format(names[each]) for each in keep]
             parts.append(
-                flagged(shots, rows, flag="swapped-pair", reasons=reasons, reject=True, step=self.name)
+                flagged(
+                    shots, rows, flag="swapped-pair", reject=True, step=self.name, number=step[wrong][keep],
+                    limit=usual, unit="job", count=len(paired), other=names.iloc[other[wrong][keep]],
+                    written=own, proposal=partners,
+                )
             )  # fmt: skip
         return parts

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.model.layer import Layers
+from geoqa.model.shot_flags import BETWEEN
 from geoqa.model.step import Step
 from geoqa.steps.judging.text_columns import rows_of, taken
 
@@ -39,4 +40,4 @@ def _listed(shots: pd.DataFrame, flags: pd.DataFrame) -> pd.Series:
     for column in raised.T:
         there, which = np.unique(2 * which + column, return_inverse=True)
         sets = np.column_stack([sets[there // 2], there % 2 == 1])
-    return taken([";".join(names[each]) for each in sets], which).set_axis(shots.index)
+    return taken([BETWEEN.join(names[each]) for each in sets], which).set_axis(shots.index)

@@ -6,7 +6,6 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
-from geoqa.model import words
 from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
@@ -16,7 +15,8 @@ FEWEST = 30
 """Shots with a satellite count below which nothing is usual."""
 AROUND = 7
 """Neighbours, the shot included, whose medians are compared with the job."""
-OTHERS = {"pdop": "PDOP", "reported_h": "reported horizontal precision", "reported_v": "reported vertical precision"}
+OTHERS = ("pdop", "reported_h", "reported_v")
+"""Fields of the log that worsen with the sky."""
 
 
 class WeakSky(Step):
@@ -55,30 +55,24 @@ class WeakSky(Step):
         few = count[rows] < usual - spread
         poor = few & _any([values > self.worse * np.nanmedian(values) for values in others.values()], few)
         edge = _grown(weak, near, poor) & ~weak
-        told = {row: self._words(local[row], usual, {name: ratio[name][row] for name in ratio}) for row in _at(weak)}
-        told |= {row: self._words(count[rows[row]], usual, None) for row in _at(edge)}
-        reasons = [told[row] for row in sorted(told)]
-        weak |= edge
-        part = flagged(shots, rows[weak], flag="weak-sky", reasons=reasons, reject=False, step=self.name)
+        listed = np.flatnonzero(weak | edge)
+        # of a shot at the edge of such a place no medians are given
+        worse = {
+            column: np.where(weak[listed] & (ratio[name][listed] > self.worse), ratio[name][listed], np.nan)
+            for column, name in zip(("second", "third", "fourth"), OTHERS, strict=True)
+            if name in ratio
+        }
+        part = flagged(
+            shots, rows[listed], flag="weak-sky", reject=False, step=self.name,
+            variant=np.where(edge[listed], "edge", "around"), unit="count", limit=usual,
+            number=np.where(edge[listed], count[rows[listed]], local[listed]), **worse,
+        )  # fmt: skip
         return {"flags": all_flags([part])}
-
-    def _words(self, satellites: float, usual: float, ratio: dict[str, float] | None) -> str:
-        """What is poor round a shot, or of one at the edge of such a place, for which no ratio is given."""
-        few, many = words.number(satellites, 0), words.number(usual, 0)
-        said = f"round here {few} satellites" if ratio is not None else f"{few} satellites, next to a place with few"
-        worse = [f"; {OTHERS[name]} {value:.1f} times the usual" for name, value in (ratio or {}).items()
-                 if value > self.worse]  # fmt: skip
-        more = "".join(worse)
-        return f"{said}, {many} is usual in this job{more}; trees or a wall? Check the points there in another way"
 
 
 def _any(told: list[np.ndarray], without: np.ndarray) -> np.ndarray:
     """Where any of several fields is worse; `without` where the log holds none of them."""
     return np.any(told, axis=0) if told else without
-
-
-def _at(mask: np.ndarray) -> list[int]:
-    return np.flatnonzero(mask).tolist()
 
 
 def _grown(weak: np.ndarray, near: np.ndarray, poor: np.ndarray) -> np.ndarray:

@@ -9,7 +9,7 @@ from geoqa.kernels.tilt.compensation import TiltModel
 from geoqa.kernels.tilt.limits import LargestTilt, largest_tilt
 from geoqa.model.columns import conform, empty
 from geoqa.model.quantity import LengthUnit
-from geoqa.model.words import quantity
+from geoqa.model.words import length
 
 _PLAN_CHECKS = {"line": "offset", "point": "position"}
 _ENOUGH = 0.10  # relative error of a spread that is good enough
@@ -77,7 +77,7 @@ def _row(
         "plumb": found.plumb,
         "whole_range": found.whole_range,
         "from_classes": found.from_classes,
-        "words": f"{check_named(check).title} within {quantity(limit, 'length', unit.name)} "
+        "words": f"{check_named(check).title} within {length(limit, unit.name)} "
         f"{'at half of it used up' if share else 'at zero deviation'}: {reach(found, model)}",
     }
 
@@ -120,7 +120,7 @@ def conclusion(model: TiltModel, limits: pd.DataFrame, unit: LengthUnit) -> str:
         at_best, at_half = (_short(strictest[strictest["deviation"] > 0 if half else strictest["deviation"] == 0])
                             for half in (False, True))  # fmt: skip
         parts.append(
-            f"{quantity(strictest['limit'].iloc[0], 'length', unit.name)} {title} "
+            f"{length(strictest['limit'].iloc[0], unit.name)} {title} "
             f"({strictest['kind'].iloc[0]}) can be proven {at_best} at zero "
             f"deviation and {at_half} at half of it"
         )
@@ -200,7 +200,7 @@ def _wrong(model: TiltModel, unit: LengthUnit) -> list[tuple[int, str, str]]:
             what = f"Set the {name} of the compensation right as its maker says, then test again"
             rows.append((model.tilted_shots, what, f"{misread(name, each)}; a test after it must show no bias"))
     if model.rod_error is not None and model.rod_error.significant:
-        size = quantity(model.rod_error.value, "length", unit.name, signed=True)
+        size = length(model.rod_error.value, unit.name, signed=True)
         rows.append((0, "Measure the rod, tip to antenna reference", f"it seems {size} longer than entered"))
     return rows
 

@@ -12,6 +12,7 @@ from geoqa.model.columns import conform, empty
 from geoqa.model.layer import Layers
 from geoqa.model.step import Step
 from geoqa.steps.precision.lean_budget import UNTESTED
+from geoqa.steps.shots.flags import noted
 from geoqa.steps.tilt.proofs import conclusion, limits_table, plan_table, setting
 from geoqa.steps.tilt.tables import classes_table, curve_table, model_table, pairs_table
 
@@ -38,11 +39,17 @@ class TiltStudy(Step):
     needs = ("shots.kind", "limits", "codes", "flags")
     wants = ("shots.u_h_random", "shots.u_v_random", "shots.u_h_common", "shots.u_v_common")
     gives = TABLES
+    adds = ("notes",)
 
     plumb_below: float = Field(3.0, gt=0, lt=20, description="Degrees; a shot that leans less counts as plumb")
 
     def run(self, layers: Layers) -> dict[str, Any]:
-        """Seven tables; empty without shots of a tilt test."""
+        """Seven tables, empty without shots of a tilt test; and what it says, to be read first."""
+        tables = self._studied(layers)
+        notes = [{"note": "tilt-test", "written": each} for each in tables["tilt_test"]["conclusion"]]
+        return tables | {"notes": noted(self.name, notes)}
+
+    def _studied(self, layers: Layers) -> dict[str, Any]:
         shots = self._shots(layers)
         if not len(shots):
             return {name: empty(name) for name in TABLES}

@@ -12,7 +12,7 @@ from geoqa.kernels.tilt.limits import tilted_shot
 from geoqa.kernels.tilt.pace import median_estimate
 from geoqa.model.columns import conform, empty
 from geoqa.model.quantity import LengthUnit
-from geoqa.model.words import quantity
+from geoqa.model.words import length
 
 _BOTH_SIDES_95 = 1.959963984540054
 PARTS = ("radial", "tangential", "vertical")
@@ -95,8 +95,8 @@ _WORDS = (
 
 def _filled(words: str, found: Estimate, model: TiltModel, unit: LengthUnit) -> str:
     degree = np.radians(1.0) * model.rod_high
-    across = quantity(degree * np.sin(np.radians(15.0)), "length", unit.name)
-    return words.format(across=across, along=quantity(degree, "length", unit.name))
+    across = length(degree * np.sin(np.radians(15.0)), unit.name)
+    return words.format(across=across, along=length(degree, unit.name))
 
 
 def _seconds(shots: pd.DataFrame, point: pd.Series) -> np.ndarray:

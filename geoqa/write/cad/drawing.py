@@ -28,11 +28,12 @@ NOTE, LABEL, DESIGN, BAND, GAP, RUN, DIFFERENCE = "NOTE", "LABEL", "DESIGN", "BA
 
 @dataclass(frozen=True)
 class Path:
-    """A polyline in plan: easting, northing and bulge of each vertex."""
+    """A polyline in plan: easting, northing and bulge of each vertex; what it shows is a verdict, or a prefix."""
 
     layer: str
     vertices: tuple[tuple[float, float, float], ...]
     closed: bool = False
+    shows: str = ""
 
 
 @dataclass(frozen=True)
@@ -55,6 +56,7 @@ class Label:
     easting: float
     northing: float
     text: str
+    shows: str = LABEL
 
 
 @dataclass
@@ -66,10 +68,12 @@ class Sheet:
     labels: list[Label] = field(default_factory=list)
     note: list[str] = field(default_factory=list)
 
-    def layers(self) -> list[str]:
-        """Names of all layers in use, sorted."""
-        drawn: tuple[Path | Mark | Label, ...] = (*self.paths, *self.marks, *self.labels)
-        return sorted({each.layer for each in drawn} | {NOTE})
+    def layers(self) -> dict[str, str]:
+        """All layers in use, sorted by name, each with what it shows: a verdict, or the prefix of its lines."""
+        shown = {NOTE: NOTE} | {path.layer: path.shows for path in self.paths}
+        shown |= {label.layer: label.shows for label in self.labels}
+        shown |= {mark.layer: mark.verdict for mark in self.marks}
+        return dict(sorted(shown.items()))
 
     def corners(self) -> tuple[float, float, float, float]:
         """West, south, east, north of everything drawn; a unit square where nothing is."""
@@ -104,7 +108,7 @@ def drawing_of(results: Results, *, spacing: float, exaggeration: int) -> Sheet:
     )
     if "design_elements" in layers and len(layers["design_elements"]):
         for line, vertices in element_paths(layers["design_elements"]):
-            seen.paths.append(Path(layer_name(DESIGN, kinds.get(line, "line")), vertices))
+            seen.paths.append(Path(layer_name(DESIGN, kinds.get(line, "line")), vertices, shows=DESIGN))
     elif "design_lines" in layers:
         _shapes(seen, DESIGN, layers["design_lines"])
     for table, prefix in (("bands", BAND), ("gaps", GAP), ("runs", RUN)):
@@ -156,7 +160,7 @@ def _marks(results: Results, verdicts: pd.DataFrame) -> list[Mark]:
 def _shapes(seen: Sheet, prefix: str, table: gpd.GeoDataFrame) -> None:
     for kind, shape in zip(table["kind"], table.geometry, strict=True):
         for vertices, closed in plan_paths(shape):
-            seen.paths.append(Path(layer_name(prefix, kind), vertices, closed))
+            seen.paths.append(Path(layer_name(prefix, kind), vertices, closed, shows=prefix))
 
 
 def _arrows(seen: Sheet, results: Results, verdicts: pd.DataFrame, factor: int) -> None:
@@ -172,8 +176,8 @@ def _arrows(seen: Sheet, results: Results, verdicts: pd.DataFrame, factor: int) 
         for easting, northing, azimuth, verdict, apart in zip(*columns, length, strict=True):
             bearing = azimuth if radial else azimuth + 90.0
             if vertices := arrow(easting, northing, bearing, apart, factor):
-                layer = layer_name(f"{DIFFERENCE} X{factor}", _text(verdict) or NOT_CHECKED)
-                seen.paths.append(Path(layer, vertices))
+                shows = _text(verdict) or NOT_CHECKED
+                seen.paths.append(Path(layer_name(f"{DIFFERENCE} X{factor}", shows), vertices, shows=shows))
 
 
 def _labels(seen: Sheet, results: Results, spacing: float) -> None:
@@ -189,7 +193,8 @@ def _labels(seen: Sheet, results: Results, spacing: float) -> None:
         deviation = words.deviation(row["deviation"], check_named(row["check"]), row["quantity"], unit)
         text = one_line(f"{SIGNS[row['verdict']].mark} {_text(row['label'])}: {row['check']} {deviation}")
         layer = layer_name(LABEL, row["verdict"])
-        seen.labels.append(Label(layer, place[0] + spacing, place[1] - spacing * line, text))
+        place = place[0] + spacing, place[1] - spacing * line
+        seen.labels.append(Label(layer, *place, text, shows=row["verdict"]))
 
 
 def _note(results: Results, seen: Sheet, factor: int) -> list[str]:

@@ -37,8 +37,8 @@ FILE = "checked.dxf"
 UNIT_CODES = {"ft": 2, "ftUS": 21, "m": 6}
 """$INSUNITS: 2 feet, 21 US survey feet, 6 metres."""
 
-COLOURS = {"OUT": 1, "UNDECIDED": 30, "NO_DATA": 8, "IN": 5, NOT_CHECKED: 9}
-"""Colour index per verdict for programs that know no other colours."""
+COLOURS = {"OUT": 1, "UNDECIDED": 30, "NO_DATA": 8, "IN": 5, NOT_CHECKED: 9, DESIGN: 7, BAND: 4}
+"""Colour index by what a layer shows, for programs that know no other colours; grey for all else."""
 
 SHOWN = ("POINT", "SAYS")
 """Attributes drawn beside the symbol; the others are there and hidden."""
@@ -125,8 +125,8 @@ def _write_full(path: File, sheet: Sheet, results: Results, *, size: float, heig
         for label, text in about(results).items():
             if label != "record":
                 document.header.custom_vars.append(f"geoqa {label}", cad_text(text))
-        for name in sheet.layers():
-            _layer(document, name)
+        for name, shows in sheet.layers().items():
+            _layer(document, name, shows)
         _blocks(document, size, height)
         document.appids.add(APPLICATION)
         _draw(document.modelspace(), sheet, size, height)
@@ -140,15 +140,11 @@ def _write_full(path: File, sheet: Sheet, results: Results, *, size: float, heig
         document.saveas(path, encoding="utf-8")
 
 
-def _layer(document: Document, name: str) -> None:
+def _layer(document: Document, name: str, shows: str) -> None:
     layer = document.layers.add(name)
-    verdict = next((each for each in (*SIGNS, NOT_CHECKED) if each.replace("_", "-") in name.split("_")), None)
-    if verdict is None:
-        layer.color = {DESIGN: 7, BAND: 4}.get(name.split("_")[0], 8)
-    else:
-        layer.color = COLOURS[verdict]
-    if verdict in SIGNS:
-        colour = SIGNS[verdict].colour.lstrip("#")
+    layer.color = COLOURS.get(shows, 8)
+    if shows in SIGNS:
+        colour = SIGNS[shows].colour.lstrip("#")
         layer.rgb = int(colour[:2], 16), int(colour[2:4], 16), int(colour[4:], 16)
 
 

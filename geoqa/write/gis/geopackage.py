@@ -21,7 +21,7 @@ from geoqa.write.dates import job_day, steady_clock
 from geoqa.write.gis.elevated import elevated
 from geoqa.write.gis.styles import style_of
 from geoqa.write.readback import compare_columns, compare_frame, compare_shapes, opening_again
-from geoqa.write.rows import in_order, is_placed, tables_of
+from geoqa.write.rows import in_order, is_placed, tables_of, worded
 from geoqa.write.text import visible
 
 if TYPE_CHECKING:
@@ -42,6 +42,7 @@ DESCRIPTIONS = {
     "sources": "Which files were read, with their hashes",
     "limits": "Every limit with its source",
     "flags": "Why a shot was listed or not judged",
+    "notes": "What must be read first, as facts",
 }
 
 
@@ -73,7 +74,7 @@ class GeoPackage(Output):
         path, frame = Path(folder, FILE), results.layers.frame
         said = {}
         for name in tables_of(results):
-            expected = in_order(name, results.layers[name])
+            expected = in_order(name, worded(results, name))
             found = pyogrio.read_dataframe(path, layer=name, use_arrow=True)
             place = f"{FILE}, layer {name},"
             said[name] = {"values": compare_columns(place, expected, found)}

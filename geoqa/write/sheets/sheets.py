@@ -13,7 +13,7 @@ from geoqa.write.about import about, review
 from geoqa.write.control_checks import control_checks
 from geoqa.write.dates import job_day
 from geoqa.write.readback import compare_columns, opening_again
-from geoqa.write.rows import in_order, on_disk, plain_columns
+from geoqa.write.rows import in_order, on_disk, plain_columns, worded
 from geoqa.write.sheets import workbook
 from geoqa.write.sheets.lists import FIELD_CAUTION, findings_list, return_list
 from geoqa.write.sheets.workbook import Page, cell_text
@@ -33,6 +33,8 @@ TABLES = {
     "Flags": "flags",
     "Sources": "sources",
 }
+SHOWN = {"flags": ["shot_key", "flag", "reject", "reason", "step"]}
+"""Columns of a worksheet that shows less than its layer holds: a reason is read, its facts are not."""
 
 
 class Sheets(Output):
@@ -80,8 +82,8 @@ def _tables(results: Results) -> dict[str, pd.DataFrame]:
         made["Control checks"] = control_checks(results)
     for sheet, name in TABLES.items():
         if name in results.layers:
-            table = in_order(name, results.layers[name])
-            made[sheet] = table[plain_columns(table)]
+            table = in_order(name, worded(results, name))
+            made[sheet] = table[SHOWN.get(name, plain_columns(table))]
     return made
 
 

@@ -1,6 +1,7 @@
 """The diagnosis on simulated jobs: what is named, what is not judged, what is said when the log is poorer."""
 
 import os
+import re
 from pathlib import Path
 
 import numpy as np
@@ -8,14 +9,13 @@ import pandas as pd
 import pytest
 
 from bench import make
+from geoqa.contract.causes import LOST, PRIOR, cause_named
 from geoqa.frames.systems.resolve import resolve
 from geoqa.job import default_steps, execute
-from geoqa.model.cause_words import LOST, REMEDY, TELLS, TITLES
 from geoqa.model.layer import Layers, placed
 from geoqa.model.quantity import Length
 from geoqa.simulate import scenario
 from geoqa.steps.causes.diagnosis import Diagnose
-from geoqa.steps.causes.suspects import PRIOR
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.match_points import MatchPoints
 from geoqa.steps.precision.uncertainty import Uncertainty
@@ -145,7 +145,7 @@ def test_the_demo_with_its_construction_defects_names_the_two_control_blunders_a
 def test_the_wrong_foot_says_the_change_of_the_job_file_and_is_gone_after_it(frame):
     simulated = make(seed=5, plants=("T01",), frame=frame)
     told = answer(diagnosed(simulated.layers())).iloc[0]
-    assert told["cause"] == "foot"
+    assert (told["cause"], told["unit"]) == ("foot", "ftUS")
     assert told["remedy"].startswith('set unit = "ftUS" in [[shots]] of day1 and day2')
 
     def corrected(shots):
@@ -301,9 +301,9 @@ def test_a_rod_that_the_log_does_not_show_is_placed_between_the_last_good_and_th
 
 
 def test_every_cause_has_a_title_and_a_remedy_and_what_would_tell_it_apart():
-    assert set(PRIOR) <= set(TITLES)
-    assert set(PRIOR) <= set(REMEDY)
-    assert set(PRIOR) - {"swapped", "metres", "NAD27", "zone"} <= set(TELLS)
+    known = [cause_named(name) for name in PRIOR]
+    assert all(cause.title and cause.remedy for cause in known)
+    assert all(cause.tells for cause in known if cause.name not in {"swapped", "metres", "NAD27", "zone"})
     assert {"session", "initialization", "rod_height", "tilt", "tilt_azimuth", "time", "elevation"} == set(LOST)
 
 
@@ -312,31 +312,41 @@ def test_the_weights_of_all_causes_leave_room_for_nothing_having_happened():
     assert all(0 < weight < 0.1 for weight in PRIOR.values())
 
 
-def test_a_job_in_metres_is_diagnosed_in_metres():
-    frame = resolve("EPSG:6546", "EPSG:5703")
-    simulated = make(seed=12, plants=("T08",))
-    scale = 0.3048
+def in_unit(frame, simulated):
+    """A simulated job, which is in international feet, with its numbers in the unit of another frame."""
+    scale = 0.3048 / frame.unit.metres_float
 
-    def metric(name, table):
+    def scaled(name, table):
         table = pd.DataFrame(table if name == "codes" else table.drop(columns="geometry", errors="ignore"))
         parts = ("easting", "northing", "elevation", "u_h", "u_v", "_random", "_common", "rod")
         lengths = [each for each in table.select_dtypes("number").columns if any(part in each for part in parts)]
         return placed(name, table.assign(**{each: table[each] * scale for each in lengths}), frame)
 
     layers = simulated.layers()
-    tables = {name: metric(name, layers[name]) for name in ("shots", "control", "codes", "precision", "sources")}
+    tables = {name: scaled(name, layers[name]) for name in ("shots", "control", "codes", "precision", "sources")}
     layers = Layers(tables, frame=frame)
     for step in (Kinds(), Uncertainty(), Diagnose()):
         layers = layers.after(step, step.run(layers))
+    return layers
+
+
+@pytest.mark.parametrize(
+    ("horizontal", "vertical", "unit"), [("EPSG:6546", "EPSG:5703", "m"), ("EPSG:6549", "EPSG:6360", "ftUS")]
+)
+def test_a_cause_is_told_in_the_unit_of_the_job(horizontal, vertical, unit):
+    frame = resolve(horizontal, vertical)
+    layers = in_unit(frame, make(seed=12, plants=("T08",)))
     told = answer(layers).iloc[0]
     assert (told["cause"], told["subject"]) == ("mark", "CP-3")
-    assert np.hypot(told["shift_easting"], told["shift_northing"]) == pytest.approx(0.15 * scale, abs=0.015)
-    assert " m" in told["words"]
+    moved = np.hypot(told["shift_easting"], told["shift_northing"]) * frame.unit.metres_float
+    assert moved == pytest.approx(0.15 * 0.3048, abs=0.015)
+    assert re.search(rf"easting [+-]0\.\d+ {unit} ± 0\.\d+ {unit}, ", told["words"])
+    assert not re.search(r"\d ft\b", told["words"])
 
 
 def test_the_page_about_the_diagnosis_states_the_priors_in_use():
     begin, end = "<!-- priors: begin -->\n", "<!-- priors: end -->\n"
-    rows = "".join(f"| {TITLES[cause]} | `{cause}` | {weight:g} |\n" for cause, weight in PRIOR.items())
+    rows = "".join(f"| {cause_named(cause).title} | `{cause}` | {weight:g} |\n" for cause, weight in PRIOR.items())
     table = f"| cause | name | weight |\n|---|---|---|\n{rows}"
     text = PAGE.read_text(encoding="utf-8")
     head, _, rest = text.partition(begin)

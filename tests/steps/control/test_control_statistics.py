@@ -74,12 +74,12 @@ def test_two_marks_that_disagree_are_two_that_disagree():
 # ---- policy
 
 
-def test_a_missing_closing_check_is_reported_with_the_shots_it_leaves_open():
+def test_a_missing_closing_check_is_reported_with_the_shots_it_leaves_open(job):
     made, layers = done(CheckPolicy(), plants=("T10",))
     broken = layers["session_checks"][layers["session_checks"]["met"].eq(False).fillna(False)]
     assert broken[["session", "rule"]].to_numpy().tolist() == [["C", "closing"]]
     (item,) = [each for each in made.truth.items if each["flag"] == "no-closing-check"]
-    flags = layers["flags"]
+    flags = job.reasons(layers)
     closing = flags[flags["flag"] == "no-closing-check"]
     features = set(layers["shots"].loc[layers["shots"]["role"] == "feature", "shot_key"])
     assert set(closing["shot_key"]) == set(item["shots"]) & features

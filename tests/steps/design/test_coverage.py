@@ -120,7 +120,7 @@ def test_a_reach_of_shots_whose_code_is_in_question_waits_for_their_codes(job):
     """Something was shot there: to call it not built would be a defect made of a mistyped code."""
     spots = [0, 25, 50, *({"station": at, "code": "WKF"} for at in (75, 100, 125)), 150, 175, 199]
     asked = [f"day1/{number}" for number in (104, 105, 106)]
-    slips = pd.DataFrame({"shot_key": asked, "flag": "code-slip", "reject": True, "reason": "-", "step": "code-slips"})
+    slips = pd.DataFrame({"shot_key": asked, "flag": "code-slip", "reject": True, "step": "code-slips"})
 
     def told(flags):
         rows = [row if isinstance(row, dict) else {"station": row} for row in spots]

@@ -95,7 +95,7 @@ def test_beyond_the_tilt_that_was_tested_nothing_is_claimed(job):
     layers = leaning(job, [{"tilt": 25.1, "rod_height": 6.0}])
     assert layers["flags"]["flag"].tolist() == ["tilt-untested"]
     assert layers["flags"]["reject"].all()
-    assert "beyond 25°, the largest tilt tested" in layers["flags"]["reason"].iloc[0]
+    assert "beyond 25°, the largest tilt tested" in job.reasons(layers)["reason"].iloc[0]
     assert layers["shots"]["u_h_random"].notna().all()  # it is still matched and listed
     whole = layers["budget"].set_index(["axis", "part"])["u"]
     assert np.isnan(whole["h", "tilt"])

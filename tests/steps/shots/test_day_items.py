@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from geoqa.model.columns import conform
-from geoqa.model.day_words import KNOW, LOOK, NOW
+from geoqa.model.vocabulary import KNOW, LOOK, NOW
 from geoqa.steps.control.check_policy import CheckPolicy
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.shots.day_items import DayItems

@@ -23,7 +23,7 @@ def test_one_name_for_two_places_is_flagged_and_both_are_kept(job):
     made = job.run(job.layers(shots=shots), DoubtfulRecords(), UsableShots())
     assert made["shots"]["flags"].tolist() == ["duplicate-name", "duplicate-name", "", "", "", ""]
     assert made["shots"]["use"].all()
-    assert made["flags"]["reason"].unique().tolist() == [
+    assert job.reasons(made)["reason"].unique().tolist() == [
         "name '1187' is used 2 times, over 212.000 ft, in day1 and day2"
     ]
 
@@ -39,7 +39,7 @@ def test_what_was_written_and_could_not_be_used_is_said(job):
     )
     made = job.run(job.layers(shots=shots), DoubtfulRecords(), UsableShots())
     assert made["shots"]["flags"].tolist() == ["null-elevation", "", "unreadable", ""]
-    assert made["flags"]["reason"].tolist() == [
+    assert job.reasons(made)["reason"].tolist() == [
         "elevation recorded as '0.000', taken as none",
         "easting '12x' could not be used as a number",
     ]

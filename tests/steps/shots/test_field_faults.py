@@ -4,6 +4,7 @@ import pytest
 
 from bench import make
 from geoqa import plugins
+from geoqa.contract.sentences import reasons_of
 from geoqa.job.execute import execute
 from geoqa.job.plan import default_steps
 from geoqa.model.layer import Layers
@@ -28,7 +29,7 @@ def flags_of(seed, plants, *, design=True):
         layers = Layers(tables, frame=layers.frame)
     early = [step for step in default_steps([]) if step.name in ("kinds", "uncertainty", "match-lines", "match-points")]
     done = execute(layers, [*early, *(plugins.load("steps", name)() for name in NAMES)])
-    flags = done["flags"]
+    flags = done["flags"].assign(reason=reasons_of(done["flags"], layers.frame.unit.name))
     return made, flags[flags["step"].isin(NAMES)]
 
 

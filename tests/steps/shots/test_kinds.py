@@ -34,7 +34,7 @@ def test_an_unknown_code_is_flagged_with_a_proposal_and_never_changed(job):
     made = after_kinds(job, ["CTB", "CTBB", "ctb", "XYZ", None])
     assert made["shots"]["kind"].isna().tolist() == [False, True, True, True, True]
     assert made["shots"]["code"].tolist()[1] == "CTBB"
-    flags = made["flags"].set_index("shot_key")
+    flags = job.reasons(made).set_index("shot_key")
     assert flags["flag"].unique().tolist() == ["unknown-code"]
     assert flags["reject"].all()
     assert "did the crew mean 'CTB'?" in flags.loc["day1/102", "reason"]

@@ -4,9 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from geoqa.contract.words import every_flag
 from geoqa.errors import JobError
 from geoqa.model.columns import conform
-from geoqa.model.words import FLAGS
 from geoqa.steps.shots.screening import Screening
 from geoqa.steps.shots.usable_shots import UsableShots
 
@@ -57,7 +57,7 @@ def test_a_worse_log_is_flagged_with_its_numbers(job):
         "reported_h",
         "pdop",
     ]
-    reasons = made["flags"].set_index(["shot_key", "flag"])["reason"]
+    reasons = job.reasons(made).set_index(["shot_key", "flag"])["reason"]
     assert reasons["day1/102", "solution"] == "solution float, allowed is fixed (Job)"
     assert reasons["day1/103", "pdop"] == "pdop 3.5 is more than 3.0 (Job)"
     assert reasons["day1/104", "satellites"] == "satellites 5 is fewer than 6 (Job)"
@@ -119,5 +119,5 @@ def test_the_default_rules_are_readable_and_reject_a_float_solution(job):
     made = screened(job, [{}, {"solution": "float"}, {"pdop": 3.5}, {"tilt": 20.0}, {"tilt": 31.0}], table)
     assert made["shots"]["use"].tolist() == [True, False, True, True, False]
     assert made["shots"]["flags"].tolist() == ["", "solution", "pdop", "tilt", "tilt"]
-    assert set(table["field"]) <= set(FLAGS)
+    assert set(table["field"]) <= set(every_flag())
     assert (table["reference"].str.len() > 10).all()

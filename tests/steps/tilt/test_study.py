@@ -132,7 +132,7 @@ def test_plumb_and_tilted_shots_that_never_meet_say_so(job):
 def test_a_shot_rejected_for_its_solution_is_left_out_but_not_one_rejected_for_its_tilt(job):
     shots = shots_of(job)
     tilted = shots.loc[shots["tilt"] > 5, "shot_key"].iloc[:2]
-    flags = pd.DataFrame({"shot_key": tilted, "flag": ["solution", "tilt"], "reject": True, "reason": "-", "step": "-"})
+    flags = pd.DataFrame({"shot_key": tilted, "flag": ["solution", "tilt"], "reject": True, "step": "-"})
     layers = study(job, shots, flags=conform("flags", flags))
     assert layers["tilt_test"]["tilted_shots"].iloc[0] == 31
     assert tilted.iloc[1] in set(layers["tilt_pairs"]["shot_key"])

@@ -1,0 +1,188 @@
+"""Known causes of survey blunders: what each is called, how it is cured, what tells it from its rivals, how likely."""
+
+from collections.abc import Iterable
+
+from geoqa.model.vocabulary import Cause
+
+CAUSES = (
+    Cause(name="none", title="No known blunder shows", remedy="nothing to correct"),
+    Cause(
+        name="none-fits",
+        title="None of the known causes fits",
+        remedy="correct nothing; look at the listed remainder, repeat the check shots it names, then run again",
+    ),
+    Cause(name="two-disagree", title="Two marks disagree", remedy="shoot a third mark; until then hold neither"),
+    Cause(
+        name="no-control",
+        title="No control to compare with",
+        remedy="shoot at least three marks and give [control] in the job file",
+    ),
+    Cause(
+        name="foot",
+        title="Wrong kind of foot",
+        remedy='set unit = "{unit}" in [[shots]] of {files}, and run again',
+        tells="unit in the field settings",
+        prior=0.02,
+    ),
+    Cause(
+        name="frame-epoch",
+        title="Global frame or epoch shown as the job's frame",
+        remedy="declare the file's own system in [[shots]] of {files} (frame = its definition on the global datum, "
+        "epoch = {epoch}), or export again in the job's frame, and run again",
+        tells="frame and epoch of the correction source",
+        prior=0.02,
+    ),
+    Cause(
+        name="ellipsoid-heights",
+        title="Heights above the ellipsoid, geoid missing",
+        remedy='set heights = "ellipsoid" in [[shots]] of {files} and name the geoid grid in [frame.geoid]; run again',
+        tells="geoid model and separation in the log",
+        prior=0.02,
+    ),
+    Cause(
+        name="geoid-sign",
+        title="Geoid separation with the wrong sign",
+        remedy="export {files} again with the geoid applied once, and run again; no setting of this job undoes it",
+        tells="geoid model and separation in the log",
+        prior=0.005,
+    ),
+    Cause(
+        name="geoid-twice",
+        title="Geoid separation applied twice",
+        remedy="export {files} again with the geoid applied once, and run again; no setting of this job undoes it",
+        tells="geoid model and separation in the log",
+        prior=0.005,
+    ),
+    Cause(
+        name="ground",
+        title="Ground distances in place of grid distances",
+        remedy="set combined_factor = {factor} and ground_origin = {origin} in [frame] and ground = true in [[shots]] "
+        "of {files}, and run again",
+        tells="factor and held point in the field settings",
+        prior=0.02,
+    ),
+    Cause(
+        name="north",
+        title="True north in place of grid north",
+        remedy="export {files} again with grid azimuths, and run again",
+        tells="azimuth setting in the field settings",
+        prior=0.005,
+    ),
+    Cause(
+        name="swapped",
+        title="Easting and northing swapped",
+        remedy="name the columns of {files} in [[shots]] (easting and northing exchanged), and run again",
+        prior=0.01,
+    ),
+    Cause(
+        name="metres",
+        title="Metres in place of feet, or feet in place of metres",
+        remedy='set unit = "{unit}" in [[shots]] of {files}, and run again',
+        prior=0.01,
+    ),
+    Cause(
+        name="NAD27",
+        title="NAD27 coordinates",
+        remedy="have {files} converted where the NADCON grids are, declare the result in [[shots]], and run again",
+        prior=0.005,
+    ),
+    Cause(
+        name="zone",
+        title="Coordinates of another zone",
+        remedy='set frame = "{code}" in [[shots]] of {files}, and run again',
+        prior=0.005,
+    ),
+    Cause(
+        name="elevation-constant",
+        title="One elevation shift in all shots: vertical datum, geoid model, antenna reference or rod",
+        remedy="find the reason in the field settings; correct the file or the benchmark, and run again",
+        tells="geoid model, vertical datum and antenna reference in the field settings",
+        prior=0.02,
+    ),
+    Cause(
+        name="rod",
+        title="Rod height entered wrong",
+        remedy="put the true rod height into the field record, export {files} again and run again; or re-shoot these "
+        "shots",
+        tells="rod_height of every shot",
+        prior=0.05,
+        now=True,
+    ),
+    Cause(
+        name="initialization",
+        title="Bad initialization",
+        remedy="re-shoot the {shots} shots of this initialization; leave them out until then",
+        tells="initialization of every shot",
+        prior=0.03,
+        now=True,
+    ),
+    Cause(
+        name="mark",
+        title="Mark disturbed or wrongly published",
+        remedy="do not hold {subject}; keep the others, and have its published value and the mark itself checked",
+        tells="a shot on this mark in another session",
+        prior=0.03,
+    ),
+    Cause(
+        name="mark-name",
+        title="Check shot taken on another mark than it names",
+        remedy="correct the mark's name in the line ID of this check shot, and run again",
+        tells="a photo of the mark",
+        prior=0.03,
+    ),
+    Cause(
+        name="bad-shot",
+        title="One check shot alone is off",
+        remedy="shoot the mark again; leave this check shot out until then",
+        tells="a second shot on this mark in the same session",
+        prior=0.02,
+        now=True,
+    ),
+    Cause(
+        name="tilt-off",
+        title="Tilt compensation off or unsettled",
+        remedy="reject these {shots} shots; re-shoot them with the bubble, or after the tilt sensor settled",
+        tells="tilt and tilt_azimuth of every shot",
+        prior=0.03,
+        now=True,
+    ),
+)
+"""Answers that name no cause first, then the causes. A remedy is mostly a change of the job file."""
+
+PRIOR = {cause.name: cause.prior for cause in CAUSES if cause.prior == cause.prior}
+"""Probability of each cause before anything is measured, shared by its variants. Common practice, no source."""
+
+_OURS = {cause.name: cause for cause in CAUSES}
+
+LOST = {
+    "session": "blunders cannot be tied to a session; breaks of more than an hour stand for it",
+    "initialization": "a bad initialization is not told from other steps; blocks without check shots stay unsearched",
+    "rod_height": "a wrong rod entry cannot be read from the log; only its step in elevation shows",
+    "tilt": "a leaning rod without compensation cannot be found",
+    "tilt_azimuth": "the direction of a leaning rod is unknown; missing compensation cannot be found",
+    "time": "steps cannot be placed in time; the order of the rows stands for it",
+    "elevation": "causes that act in elevation cannot be found",
+}
+"""What is lost for the diagnosis where a field is missing."""
+
+
+def cause_named(name: str) -> Cause:
+    """The cause, or the answer, of that name; one that is not known is known by its name alone.
+
+    Examples
+    --------
+    >>> cause_named("zone").title
+    'Coordinates of another zone'
+    """
+    return _OURS.get(name) or Cause(name=name, title=name, remedy="")
+
+
+def tells_apart(causes: Iterable[str]) -> str:
+    """What would tell these causes apart.
+
+    Examples
+    --------
+    >>> tells_apart(["rod", "initialization"])
+    'rod_height of every shot; initialization of every shot'
+    """
+    return "; ".join(dict.fromkeys(told for name in causes if (told := cause_named(name).tells)))

@@ -1,0 +1,138 @@
+"""Notes in sentences: made of facts, in the job's own unit."""
+
+from collections.abc import Sequence
+
+from geoqa.contract.causes import cause_named
+from geoqa.contract.checks import check_named
+from geoqa.contract.flag_sentences import check_on_control
+from geoqa.model import words
+from geoqa.model.fact import Fact, amount
+
+CODES_LISTED = 12
+"""Codes that are written out; the count is always complete."""
+
+
+def blunder(fact: Fact, unit: str) -> str:
+    """What the diagnosis says, what would tell its causes apart, and the change to make."""
+    apart = f" To tell these apart: {fact.other}." if fact.other else ""
+    return f"Survey blunder? {fact.written}.{apart} What to do: {fact.proposal}."
+
+
+def rows_left_out(fact: Fact, unit: str) -> str:
+    """Rows that are in no table, so that no verdict can tell of them."""
+    count = "1 row could not be read and is" if fact.count == 1 else f"{fact.count} rows could not be read and are"
+    return f"{count} left out of everything that follows; the first: {fact.written}."
+
+
+def unprovable(fact: Fact, unit: str) -> str:
+    """A tolerance tighter than this method can prove."""
+    return (
+        f"{fact.subject}, {check_named(fact.place).title.lower()}: the tolerance of {fact.amount(unit)} cannot be "
+        f"proven with this measurement (1 sigma {amount(fact.u, fact.unit, unit)}); {fact.count} numbers stay "
+        "undecided unless they are clearly out."
+    )
+
+
+def no_tolerance(facts: Sequence[Fact], unit: str) -> str:
+    """Kinds without any tolerance."""
+    return (
+        f"No tolerance is given for these kinds, so their shots are shown and not judged: {_counted(facts, 'subject')}."
+    )
+
+
+def unknown_codes(facts: Sequence[Fact], unit: str) -> str:
+    """Codes that the code list does not know."""
+    total = sum(fact.count or 0 for fact in facts)
+    more = f" and {len(facts) - CODES_LISTED} more" if len(facts) > CODES_LISTED else ""
+    have = "1 shot has a code that is" if total == 1 else f"{total} shots have codes that are"
+    shown = _counted(facts[:CODES_LISTED], "written")
+    return f"{have} not in the code list, shown and not judged: {shown}{more}."
+
+
+def unused_tolerance(fact: Fact, unit: str) -> str:
+    """A tolerance of a kind that the design has nothing of, or that nobody knows."""
+    if fact.count is None:
+        return f"[tolerance.{fact.subject}]: neither the shots nor the design have this kind. Is it misspelt?"
+    return (
+        f"The design has nothing of kind {fact.subject}, so {fact.count} shots cannot be compared with it. "
+        "Is a layer or its kind misnamed?"
+    )
+
+
+def no_tolerance_of_check(facts: Sequence[Fact], unit: str) -> str:
+    """Kinds that have a tolerance, but none for one of the checks."""
+    return f"No tolerance for {check_named(facts[0].place).title.lower()} is given for: {_counted(facts, 'subject')}."
+
+
+def _counted(facts: Sequence[Fact], name: str) -> str:
+    return ", ".join(f"{getattr(fact, name)} ({fact.count})" for fact in facts)
+
+
+def marks_say(facts: Sequence[Fact], unit: str) -> str:
+    """What the marks of a session say of each other, in plan or in elevation.
+
+    Examples
+    --------
+    >>> marks_say([Fact(variant="outlying", other="M3", number=0.21, unit="job", total=4)], "ft")
+    'outlying: M3 by 0.210 ft; the other 4 agree and are kept'
+    """
+    first = facts[0]
+    if first.variant == "outlying":
+        off = words.listed([f"{fact.other} by {fact.amount(unit)}" for fact in facts])
+        return f"outlying: {off}; the other {first.total} agree and are kept"
+    if first.variant == "two-disagree":
+        apart = first.amount(unit)
+        return f"two disagree: {first.subject} and {first.other} by {apart}; a third mark is needed"
+    return {
+        "none": "no mark",
+        "one": "one mark: it cannot be told whether mark or survey is off",
+        "agree": f"{first.count} marks agree",
+        "disagree": f"{first.count} marks disagree, and which of them is off cannot be told",
+    }[first.variant]
+
+
+def control_marks(facts: Sequence[Fact], unit: str) -> str:
+    """Marks that do not agree."""
+    return f"Control {facts[0].place}: {marks_say(facts, unit)}."
+
+
+def check_missing(fact: Fact, unit: str) -> str:
+    """A check on control that a rule asks for and that was not made."""
+    return f"Check on control, {fact.subject} ({fact.reference}): {check_on_control(fact, unit)}."
+
+
+def site_fit_warning(fact: Fact, unit: str) -> str:
+    """What a site fit would hide, or cannot tell."""
+    return {
+        "hides": f"the fit takes away {fact.amount(unit)}, which is what '{cause_named(fact.subject).title}' does here "
+        f"({fact.written}); it would hide that. Settle the cause first, then fit",
+        "separation": f"the fit takes away {words.length(fact.number, unit, signed=True)} in elevation: a geoid "
+        "separation, not a site; name the geoid or the height system first",
+        "scale": f"the fit scales by {fact.number:+.1f} ± {fact.u:.1f} ppm: compare with the combined factor of the "
+        "site; ground distances are declared in [frame], not fitted away",
+        "two": "two marks fit exactly whatever is wrong with them; use four",
+        "outlying": f"{fact.other} does not fit the others; leave it out of the fit and check it",
+        "disagree": "the marks do not fit each other, and which of them is off cannot be told",
+    }[fact.variant]
+
+
+def site_fit(fact: Fact, unit: str) -> str:
+    """The same, as a note."""
+    return f"Site fit: {site_fit_warning(fact, unit)}."
+
+
+def budget(facts: Sequence[Fact], unit: str) -> str:
+    """One sentence for all kinds of features with the same uncertainty from the same sources."""
+    kinds = ", ".join(dict.fromkeys(fact.subject for fact in facts))
+    plan, level = (next(_parts(fact, unit) for fact in facts if fact.place == axis) for axis in ("h", "v"))
+    sources = facts[0].reference
+    return f"Uncertainty of one shot, 1 sigma ({kinds}): in plan {plan}; in elevation {level}. {sources}."
+
+
+def _parts(fact: Fact, unit: str) -> str:
+    """Parts of one axis, the whole first; a part that is 0 is not told."""
+    parts = (("random", fact.second), ("common", fact.third), ("tilt", fact.fourth))
+    named = ", ".join(
+        f"{part} {words.length(size, unit) if size == size else 'not claimed'}" for part, size in parts if size != 0
+    )
+    return f"{fact.amount(unit)} ({named})" if named else fact.amount(unit)

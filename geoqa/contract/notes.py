@@ -1,0 +1,52 @@
+"""What a reader must know before the numbers, worst first; what the log does not hold comes last."""
+
+from geoqa.contract import note_sentences as told
+from geoqa.model.vocabulary import Note
+
+NOTES = (
+    Note(name="survey-blunder", sentence=told.blunder, subject="survey", order=10),
+    Note(name="frame-doubt", sentence="{written}", subject="survey", order=20),
+    Note(name="tilt-test", sentence="{written}", subject="survey", order=30),
+    Note(
+        name="assumed-unit",
+        sentence="{written}. If they are in another, state it in the table of that file, e.g. vertical = \"ft\".",
+        subject="survey",
+        order=40,
+    ),
+    Note(name="rows-left-out", sentence=told.rows_left_out, subject="evidence", order=50),
+    Note(
+        name="nothing-judged",
+        sentence="Nothing was judged. A shot is judged where its code stands in [codes], the design or control holds "
+        "something of its kind, and a [tolerance.KIND] is given.",
+        subject="evidence",
+        order=60,
+    ),
+    Note(name="unprovable", sentence=told.unprovable, subject="method", order=70),
+    Note(name="no-tolerance", listing=told.no_tolerance, subject="evidence", order=80),
+    Note(name="unknown-codes", listing=told.unknown_codes, subject="evidence", order=81),
+    Note(name="unused-tolerance", sentence=told.unused_tolerance, subject="evidence", order=90),
+    Note(
+        name="no-tolerance-of-check", listing=told.no_tolerance_of_check, together=("variant", "place"),
+        subject="evidence", order=100,
+    ),
+    Note(name="site-fit", sentence=told.site_fit, subject="survey", order=110),
+    Note(name="control-marks", listing=told.control_marks, together=("place",), subject="survey", order=120),
+    Note(name="check-on-control", sentence=told.check_missing, subject="survey", order=130),
+    Note(name="no-control", sentence="No control was given: whether the whole survey is shifted cannot be told. Add "
+         "--control FILE.", subject="evidence", order=135),
+    Note(name="no-code-list", sentence="No code list was given: every code is taken as it stands, and pairs of codes "
+         "are not checked.", subject="evidence", order=136),
+    Note(name="no-design", sentence="No design was given: lines are only compared with themselves.",
+         subject="evidence", order=137),
+    Note(name="row-trouble", sentence="Row not read whole: {written}", subject="evidence", order=140),
+    Note(name="budget", listing=told.budget, together=("variant",), subject="method", order=150),
+    Note(name="step-left-out", sentence="Step '{subject}' did not run: it needs {written}, which this job does not "
+         "have.", subject="evidence", order=160),
+    Note(name="diagnosis-gap", sentence="Diagnosis without {subject} ({count} shots): {written}.",
+         subject="evidence", order=170),
+    Note(name="screening-gap", sentence="Screening by {subject} was not possible for {count} shots: {written}.",
+         subject="evidence", order=171),
+    Note(name="impossible", sentence="Impossible without {subject} in the log: {place}; {written}.",
+         subject="evidence", order=180),
+)  # fmt: skip
+"""In the order in which they are printed."""

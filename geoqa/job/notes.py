@@ -1,0 +1,168 @@
+"""Notes that no step can make: what was read, which steps did not run, and what the whole of the layers lacks."""
+
+from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING, Any
+
+from geoqa.job.intake import Intake
+from geoqa.job.plan import Plan
+from geoqa.model import words
+from geoqa.model.check import CONTROL
+from geoqa.model.columns import conform
+from geoqa.model.layer import Layers
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Row = dict[str, Any]
+
+
+def with_notes(layers: Layers, rows: Iterable[Row]) -> Layers:
+    """Layers with notes of the job itself, after those of its steps.
+
+    Parameters
+    ----------
+    layers : Layers
+    rows : iterable of mapping
+        `note`, its name, and columns of `geoqa.model.fact.FACT`.
+    """
+    import pandas as pd
+
+    made = list(rows)
+    if not made:
+        return layers
+    own = conform("notes", pd.DataFrame(made).assign(step="job"))
+    old = layers["notes"]
+    whole = own if not len(old) else pd.concat([old, own], ignore_index=True)
+    return Layers({**layers, "notes": whole}, frame=layers.frame)
+
+
+def job_notes(intake: Intake, layers: Layers, done: Plan) -> Iterator[Row]:
+    """What a reader of a judged job must know, beside what its steps say."""
+    yield from doubts(intake)
+    yield from ({"note": "assumed-unit", "written": item} for item in intake.assumed)
+    if intake.left_out:
+        yield {"note": "rows-left-out", "count": len(intake.left_out), "written": intake.left_out[0]}
+    if not len(layers["findings"]):
+        yield {"note": "nothing-judged"}
+    yield from _unprovable(layers)
+    yield from _not_judged(layers)
+    yield from _no_design(layers)
+    yield from _not_asked(layers)
+    yield from troubles(intake)
+    yield from _budget(layers)
+    for step, needs in sorted(done.lacking.items()):
+        yield {"note": "step-left-out", "subject": step, "written": ", ".join(needs)}
+    yield from _gaps(layers)
+
+
+def doubts(intake: Intake) -> Iterator[Row]:
+    """Files whose frame is in doubt."""
+    yield from ({"note": "frame-doubt", "subject": each.file, "written": each.words} for each in intake.doubts)
+
+
+def troubles(intake: Intake) -> Iterator[Row]:
+    """Rows that were not read whole."""
+    yield from ({"note": "row-trouble", "written": trouble} for trouble in intake.troubles)
+
+
+def _unprovable(layers: Layers) -> Iterator[Row]:
+    """Tolerances tighter than this method can prove, once per kind and check."""
+    findings = layers["findings"]
+    tight = findings[findings["why"] == "u-too-large"]
+    for (kind, check), rows in tight.groupby(["kind", "check"], sort=True):
+        quantity = str(rows["quantity"].iloc[0])
+        half = rows[["lower", "upper"]].abs().min(axis=1).min()
+        yield {
+            "note": "unprovable", "subject": kind, "place": check, "number": half, "u": rows["u"].median(),
+            "unit": "job" if quantity == "length" else quantity, "count": len(rows),
+        }  # fmt: skip
+
+
+def _not_judged(layers: Layers) -> Iterator[Row]:
+    """Kinds without a tolerance, and codes that nobody knows."""
+    shots = layers["shots"]
+    if "kind" not in shots:
+        return
+    judged = set(layers["limits"]["kind"])
+    features = shots[(shots["role"] == "feature") & shots["kind"].notna()]
+    idle = features.loc[~features["kind"].isin(judged), "kind"].value_counts().sort_index()
+    yield from ({"note": "no-tolerance", "subject": kind, "count": count} for kind, count in idle.items())
+    unknown = shots.loc[shots["kind"].isna(), "code"].fillna("no code").value_counts().sort_index()
+    yield from ({"note": "unknown-codes", "written": code, "count": count} for code, count in unknown.items())
+
+
+def _no_design(layers: Layers) -> Iterator[Row]:
+    """Kinds that have a tolerance, but shots without design, or no shots and no design at all."""
+    shots, limits = layers["shots"], layers["limits"]
+    if "kind" not in shots:
+        return
+    designed = {*layers["design_lines"]["kind"], *layers["design_points"]["kind"]}
+    shot = shots.loc[shots["role"] == "feature", "kind"].value_counts()
+    if designed or len(shot):  # where only the rod is tested, tolerances say what it has to prove
+        for kind in sorted(set(limits["kind"]) - designed - {CONTROL}):
+            yield {"note": "unused-tolerance", "subject": kind, "count": shot.get(kind)}
+
+
+def _not_asked(layers: Layers) -> Iterator[Row]:
+    """Kinds that are matched to a design and have a tolerance, but none for one of the checks."""
+    import numpy as np
+    import pandas as pd
+
+    limits, shots = layers["limits"], layers["shots"]
+    for name, checks in (("line_matches", ("offset", "elevation")), ("point_matches", ("position", "elevation"))):
+        if name not in layers or "kind" not in shots:
+            continue
+        matches = layers[name]
+        chosen = pd.Index(matches.loc[matches["chosen"], "shot_key"].drop_duplicates())
+        kinds = shots["kind"].take(np.flatnonzero(chosen.get_indexer(shots["shot_key"]) >= 0))
+        kinds = kinds.value_counts().sort_index()
+        for check in checks:
+            set_for = set(limits.loc[limits["check"] == check, "kind"])
+            for kind, count in kinds.items():
+                if kind not in set_for:
+                    yield {
+                        "note": "no-tolerance-of-check", "variant": name, "place": check, "subject": kind,
+                        "count": count,
+                    }  # fmt: skip
+
+
+def _budget(layers: Layers) -> Iterator[Row]:
+    """Parts of each axis of every judged kind; kinds that read alike bear one number."""
+    if "budget" not in layers or "limits" not in layers:
+        return
+    budget, unit = layers["budget"], layers.frame.unit.name
+    judged = set(layers["limits"]["kind"])
+    alike: dict[tuple[Any, ...], str] = {}
+    for kind, mine in budget[budget["kind"].isin(judged)].groupby("kind", sort=True):
+        sources = "; ".join(mine.loc[mine["part"] != "all", "source"].drop_duplicates().sort_values())
+        axes = {axis: _parts(mine[mine["axis"] == axis]) for axis in ("h", "v")}
+        digits = words.decimals("length", unit)
+        read = tuple(f"{value:.{digits}f}" if value else "" for parts in axes.values() for value in parts.values())
+        group = alike.setdefault((*read, sources), str(len(alike) + 1))
+        for axis, parts in axes.items():
+            yield {
+                "note": "budget", "variant": group, "subject": str(kind), "place": axis, "unit": "job",
+                "reference": sources, **parts,
+            }  # fmt: skip
+
+
+def _parts(rows: "pd.DataFrame") -> Row:
+    """The whole and its parts; a median of several sources gives way to the largest; a part that is not there is 0."""
+    parts = rows.groupby("part", sort=False)["u"].max()
+    return {
+        "number": float(parts["all"]),
+        **{
+            column: float(parts.get(part, 0.0))
+            for column, part in (("second", "random"), ("third", "common"), ("fourth", "tilt"))
+        },
+    }
+
+
+def _gaps(layers: Layers) -> Iterator[Row]:
+    """What some shots lack; a field that no shot has is told once, by the step that lists missing fields."""
+    lost = layers.get("impossible_checks")
+    wholly = set() if lost is None else set(lost.loc[lost["shots"] == lost["of"], "field"])
+    for note, name in (("diagnosis-gap", "diagnosis_gaps"), ("screening-gap", "screening_gaps")):
+        for row in layers[name].to_dict("records") if name in layers else ():
+            if row["field"] not in wholly:
+                yield {"note": note, "subject": row["field"], "count": row["shots"], "written": row["reason"]}
