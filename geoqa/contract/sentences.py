@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from geoqa.contract.words import flag_named, note_named
-from geoqa.model.fact import FACT, Fact, facts_of, sentence_of
+from geoqa.model.fact import FACT, Fact, different_facts, facts_of, sentence_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -38,13 +38,9 @@ def reasons_of(flags: Any, unit: str) -> "pd.Series":
     """
     import pandas as pd
 
-    made: dict[Fact, str] = {}
-    told = []
-    for fact in facts_of(flags, "flag"):
-        if fact not in made:
-            made[fact] = reason_of(fact, unit)
-        told.append(made[fact])
-    return pd.Series(told, index=flags.index, dtype="str")
+    facts, which = different_facts(flags, "flag")
+    made = pd.array([reason_of(fact, unit) for fact in facts], dtype="str")
+    return pd.Series(made.take(which), index=flags.index)
 
 
 def note_lines(notes: Any, unit: str, *, only: Sequence[str] | None = None) -> tuple[str, ...]:

@@ -112,13 +112,17 @@ def facts_of(table: Any, word: str) -> list[Fact]:
     >>> [(fact.name, fact.amount("ft"), fact.count) for fact in facts_of(table, "flag")]
     [('tilt', '16 deg', None)]
     """
-    names = [each.name for each in FACT if each.name in table.columns]
-    columns_read = [_values(table[name], name) for name in names]
-    rows = zip(*columns_read, strict=True) if names else [()] * len(table)
-    return [
-        Fact(name=str(own), **dict(zip(names, row, strict=True)))
-        for own, row in zip(table[word].tolist(), rows, strict=True)
-    ]
+    facts, row = different_facts(table, word)
+    return [facts[each] for each in row]
+
+
+def different_facts(table: Any, word: str) -> tuple[list[Fact], list[int]]:
+    """Rows of a table of facts that differ, and for every row which of them it is."""
+    names = [each.name for each in FACT if each.name in table.columns and table[each.name].notna().any()]
+    rows = zip(table[word].tolist(), *(_values(table[name], name) for name in names), strict=True)
+    place: dict[tuple[Any, ...], int] = {}
+    which = [place.setdefault(row, len(place)) for row in rows]
+    return [Fact(name=str(own), **dict(zip(names, values, strict=True))) for own, *values in place], which
 
 
 def _values(column: Any, name: str) -> list[Any]:
