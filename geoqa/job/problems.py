@@ -85,9 +85,9 @@ def _allowed(address: Address, table: Any) -> list[str]:
         if isinstance(part, int):
             continue
         field = model.model_fields.get(part) if isinstance(model, type) and issubclass(model, BaseModel) else None
-        model = _inner(field) if field is not None else (model if isinstance(model, type) else Job)
+        model = _inner(field) if field is not None else (model if isinstance(model, type | OfChecks) else Job)
     if isinstance(model, OfChecks):
-        return list(model.model().model_fields)
+        return model.keys()
     if isinstance(model, Named | ReadAs):
         keys = ["use"]
         if isinstance(model, ReadAs):

@@ -143,6 +143,10 @@ class OfChecks:
         """The table as a model."""
         return tolerance_model()
 
+    def keys(self) -> list[str]:
+        """Keys that may stand in it, those of the checks first."""
+        return sorted(self.model().model_fields, key=lambda name: name in Tolerance.model_fields)
+
     def build(self, table: Any) -> Tolerance:
         """Make the table; a check that cannot be loaded is a problem of the job file's place that needs it."""
         try:

@@ -53,7 +53,7 @@ class Place:
         text = text.replace(
             "[outputs]\n", f'[[steps]]\nuse = "{ITS_STEP}"\n\n[outputs]\n' if with_step else "[outputs]\n"
         )
-        text = re.sub(r"layers *=.*", 'layers = ["csv", "gpkg", "sheets", "summary"]', text)
+        text += 'layers = ["csv", "gpkg", "sheets", "summary"]\n'
         job.write_text(text, encoding="utf-8", newline="\n")
         said = self.geoqa("run", f"{name}/{JOB}", code=1)
         return said, self.folder / name / "out"
@@ -93,10 +93,11 @@ def test_its_findings_are_judged_and_say_its_own_reason_and_remedy(with_it):
 def test_every_other_finding_is_the_same_to_the_byte(without, with_it):
     def others(out):
         lines = (out / "findings.csv").read_text(encoding="utf-8").splitlines(keepends=True)
-        return [line for line in lines if f",{ITS_CHECK}," not in line]
+        return [line for line in lines if f'"{ITS_CHECK}"' not in line]
 
     assert others(without) == others(with_it)
     assert len(others(without)) > 500
+    assert len(findings(with_it)) > len(findings(without)) == len(others(without)) - 1
 
 
 def test_its_harmless_flag_takes_no_shot_out_and_breaks_no_run(without, with_it):
@@ -149,7 +150,7 @@ def test_it_is_listed_and_its_key_is_part_of_the_schema(place):
 @pytest.mark.parametrize(
     ("width", "told"),
     [
-        ("4.9", 'has no unit; write it as text with its unit, for example "0.10 ft"'),
+        ("4.9", '4.9 has no unit; write it as text with its unit, for example "0.10 ft"'),
         ('"0 ft"', "must be more than 0, and 0 ft is not"),
         ('"2 %"', "'2 %' is not a length"),
     ],
@@ -199,8 +200,11 @@ def test_its_card_is_on_the_map(with_it, chromium):
     page.on("pageerror", lambda error: troubles.append(str(error)))
     page.goto((with_it / "map.html").as_uri())
     page.wait_for_selector("body[data-ready]", timeout=60_000)
-    page.get_by_text("Width of the walk").first.click()
-    card = page.locator("body").inner_text()
+    label = next(row["label"] for row in findings(with_it) if row["why"] == "no-other-edge")
+    page.locator("#station-search, input[type=search]").first.fill(label.removeprefix("width at "))
+    page.locator("#list .item", has_text=label).first.click()
+    card = page.locator(".card").inner_text()
+    assert "Width of the walk" in card
     assert ITS_REASON in card
     assert "shoot the other edge at this station" in card
     assert troubles == []

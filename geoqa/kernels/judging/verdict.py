@@ -21,6 +21,7 @@ NO_DATA, IN, UNDECIDED, OUT = 0, 1, 2, 3
 
 CONFIDENCE = 0.95
 _DOUBT = (1 - CONFIDENCE) * (1 + 1e-12)  # the last digits of a probability decide nothing
+_FAR_INSIDE = 1e6  # of a limit that has no other side
 _HALVINGS = 34  # of 100 times the margin: an uncertainty to 1e-8 of it, told to four digits
 _FAR = 9.0  # beyond so many u no probability differs from 0 or 1 by 1e-18
 
@@ -189,6 +190,8 @@ def provable(
     --------
     >>> provable(lower=-0.05, upper=0.05, u=[0.0255, 0.0256, np.nan]).tolist()
     [True, False, False]
+    >>> bool(provable(lower=4.0, upper=np.inf, u=0.5))
+    True
     """
     if radial:
         return judge_radial(0.0, limit=upper, u=u, rule=rule).verdict == IN
@@ -282,10 +285,16 @@ def independent_shots(u: ArrayLike, needed: ArrayLike) -> Floats:
 
 
 def _best(lower: ArrayLike, upper: ArrayLike) -> tuple[Floats, Floats, Floats]:
-    """Deviation that is easiest to prove: midway, or with one limit only, on the design itself."""
+    """Deviation that is easiest to prove: midway, or with one limit only, on the design itself.
+
+    A limit that leaves 0 out bounds no deviation from a design but a number of its own, such as a least width: what
+    lies far beyond it is easiest to prove.
+    """
     lower, upper = _floats(lower, upper)
     both = np.isfinite(lower) & np.isfinite(upper)
     middle = np.where(both, lower, 0.0) / 2 + np.where(both, upper, 0.0) / 2
+    middle = np.where(~both & np.isfinite(lower) & (lower > 0), lower * _FAR_INSIDE, middle)
+    middle = np.where(~both & np.isfinite(upper) & (upper < 0), upper * _FAR_INSIDE, middle)
     return np.where(np.isnan(lower) | np.isnan(upper), np.nan, middle), lower, upper
 
 

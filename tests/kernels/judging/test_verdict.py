@@ -259,3 +259,11 @@ def test_a_million_numbers_are_judged_in_a_moment():
     found = judge(deviation, lower=-0.1, upper=0.1, u=0.03)
     assert time.perf_counter() - started < 3
     assert found.verdict.shape == deviation.shape
+
+
+def test_a_least_width_can_be_proven_however_wide_it_has_to_be():
+    # a limit on a number of its own: 0 lies outside, and the easiest value to prove is far inside
+    assert provable(lower=4.9, upper=np.inf, u=0.03)
+    assert provable(lower=-np.inf, upper=-4.9, u=0.03)
+    assert not provable(lower=0.0, upper=np.inf, u=0.03)
+    assert not provable(lower=4.9, upper=5.0, u=0.03)
