@@ -36,11 +36,12 @@ def reasons_of(flags: Any, unit: str) -> "pd.Series":
     -------
     (n,) Series of str, on the index of `flags`
     """
+    import numpy as np
     import pandas as pd
 
     facts, which = different_facts(flags, "flag")
     made = pd.array([reason_of(fact, unit) for fact in facts], dtype="str")
-    return pd.Series(made.take(which), index=flags.index)
+    return pd.Series(made.take(np.asarray(which, dtype=np.int64)), index=flags.index)
 
 
 def note_lines(notes: Any, unit: str, *, only: Sequence[str] | None = None) -> tuple[str, ...]:

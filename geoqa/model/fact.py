@@ -12,7 +12,7 @@ FACT = columns(
     ("number", "float64", "unit", "what was measured or counted", "yes"),
     ("u", "float64", "unit", "1 sigma of it", "yes"),
     ("limit", "float64", "unit", "what it is held against", "yes"),
-    ("unit", "str", "", "of these three: job, s, min, h, deg, count, ratio, angle; empty is none", "yes"),
+    ("unit", "str", "", "of these three: job, s, min, h, deg, count, ratio, slope, angle; empty is none", "yes"),
     ("second third fourth", "float64", "", "further numbers; the word says which", "yes"),
     ("count total", "Int64", "count", "how many, and of how many", "yes"),
     ("subject place other session", "str", "", "what it is about, where, the other shot or mark, the session", "yes"),
@@ -91,7 +91,7 @@ def amount(value: float, of: str, unit: str) -> str:
     """
     if of == "job":
         return words.length(value, unit)
-    if of in ("count", "ratio", "angle"):
+    if of in ("count", "ratio", "slope", "angle", "time"):
         return words.quantity(value, of, unit)
     return f"{value:g} {of}".rstrip()
 

@@ -1,7 +1,8 @@
 """Words that facts are told with: a flag of a shot, a note that is read first, a cause of a survey blunder."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
+from string import Formatter
 
 from geoqa.errors import CheckError
 from geoqa.model.check import SUBJECTS
@@ -61,6 +62,16 @@ def words_of(name: str) -> str:
     return name.replace("-", " ").replace("_", " ").capitalize()
 
 
+def _refuse_strange(name: str, sentence: Sentence) -> None:
+    """A template that names what no fact holds would only fail when it is printed."""
+    if not isinstance(sentence, str):
+        return
+    known = [each.name for each in fields(Fact)]
+    for _, asked, _, _ in Formatter().parse(sentence):
+        if asked is not None and asked not in known:
+            raise CheckError(f"'{name}': no fact is called '{asked}'; use one of {', '.join(known)}.")
+
+
 @dataclass(frozen=True, kw_only=True)
 class Word:
     """A name that facts bear.
@@ -103,6 +114,7 @@ class Flag(Word):
     def __post_init__(self) -> None:
         if BETWEEN in self.name or not self.name:
             raise CheckError(f"'{self.name}' is no name of a flag: it may hold no '{BETWEEN}'.")
+        _refuse_strange(self.name, self.sentence)
         if self.urgency not in URGENCY:
             raise CheckError(f"Flag '{self.name}': no urgency {self.urgency}; use one of {list(URGENCY)}.")
         if not self.heading:
@@ -146,6 +158,7 @@ class Note(Word):
     def __post_init__(self) -> None:
         if self.subject not in (*SUBJECTS, METHOD):
             raise CheckError(f"Note '{self.name}': no subject '{self.subject}'.")
+        _refuse_strange(self.name, self.sentence)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -104,6 +104,14 @@ def test_a_name_that_would_read_as_two_flags_is_refused(name):
         Flag(name=name, title="x")
 
 
+@pytest.mark.parametrize(
+    "make_word", [lambda text: Flag(name="a", title="b", sentence=text), lambda text: Note(name="a", sentence=text)]
+)
+def test_a_sentence_that_asks_for_what_no_fact_holds_is_refused(make_word):
+    with pytest.raises(CheckError, match="'a': no fact is called 'width'; use one of name, variant, number"):
+        make_word("{width} here")
+
+
 def literals(call, keyword):
     """Texts that are given to a keyword anywhere in our steps and in the job."""
     for path in [*(HOUSE / "steps").rglob("*.py"), *(HOUSE / "job").rglob("*.py")]:
