@@ -12,10 +12,10 @@ from geoqa.version import VERSION as __version__
 if TYPE_CHECKING:
     from geoqa.errors import GeoqaError
     from geoqa.job import check, default_steps, execute, load, plan, run
-    from geoqa.model.layer import Layers
     from geoqa.model.quantity import Length, Slope
     from geoqa.model.results import Results
     from geoqa.model.step import Step
+    from geoqa.model.tables.layer import Layers
 
 __all__ = [
     "GeoqaError",
@@ -45,7 +45,8 @@ def __getattr__(name: str) -> Any:
     if name not in __all__:
         raise AttributeError(f"module 'geoqa' has no attribute '{name}'; it has {', '.join(__all__)}")
     from geoqa import errors
-    from geoqa.model import layer, quantity, results, step
+    from geoqa.model import quantity, results, step
+    from geoqa.model.tables import layer
 
     return next(getattr(room, name) for room in (errors, layer, quantity, results, step) if hasattr(room, name))
 

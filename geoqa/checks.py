@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from geoqa.model.check import Check, ToleranceKey
-    from geoqa.model.fact import Fact
     from geoqa.model.reasons import Reason
+    from geoqa.model.tables.fact import Fact
     from geoqa.model.vocabulary import Flag, Note
     from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
     from geoqa.steps.shots.flags import all_flags, flagged, noted
@@ -27,7 +27,7 @@ _HOMES = {
     "Check": "geoqa.model.check",
     "ToleranceKey": "geoqa.model.check",
     "Reason": "geoqa.model.reasons",
-    "Fact": "geoqa.model.fact",
+    "Fact": "geoqa.model.tables.fact",
     "Flag": "geoqa.model.vocabulary",
     "Note": "geoqa.model.vocabulary",
     "asked": "geoqa.steps.judging.findings",

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from geoqa.model.frame import Frame
-    from geoqa.model.layer import Layers
     from geoqa.model.step import Step
+    from geoqa.model.tables.layer import Layers
 
 ORIGIN = (2_228_000.0, 446_000.0)
 """Easting and northing from which offsets and stations of these tables are counted."""
@@ -59,7 +59,7 @@ def shots(rows: Iterable[Mapping[str, Any]]) -> "pd.DataFrame":
     """
     import pandas as pd
 
-    from geoqa.model.columns import columns_of, conform, empty
+    from geoqa.model.tables.columns import columns_of, conform, empty
 
     table = []
     for number, row in enumerate(rows, start=1):
@@ -91,7 +91,7 @@ def judged_shots(rows: Iterable[Mapping[str, Any]], **columns: Any) -> "pd.DataF
 
 def known(table: "pd.DataFrame", **columns: Any) -> "pd.DataFrame":
     """Shots of `shots` with the columns that steps add before anything is judged."""
-    from geoqa.model.columns import conform
+    from geoqa.model.tables.columns import conform
 
     given = {"kind": "curb-top", "role": "feature", "use": True, "flags": ""}
     given |= {"u_h_random": 0.02, "u_v_random": 0.02, "u_h_common": 0.0, "u_v_common": 0.02} | columns
@@ -112,7 +112,7 @@ def design(
     """
     import pandas as pd
 
-    from geoqa.model.columns import conform, empty
+    from geoqa.model.tables.columns import conform, empty
 
     table = [{"line": name, "kind": line[0], "source": "design"} for name, line in sorted((lines or {}).items())]
     elements = [_leg(name, *line) for name, line in sorted((lines or {}).items())]
@@ -138,7 +138,7 @@ def limits(*rows: tuple[Any, ...]) -> "pd.DataFrame":
     import pandas as pd
 
     from geoqa.contract.checks import check_named
-    from geoqa.model.columns import conform, empty
+    from geoqa.model.tables.columns import conform, empty
 
     table = []
     for kind, check, lower, upper, *rest in rows:
@@ -152,8 +152,8 @@ def limits(*rows: tuple[Any, ...]) -> "pd.DataFrame":
 
 def layers(**tables: Any) -> "Layers":
     """Layers of tables, in `frame`; whatever else steps ask for is there, and empty."""
-    from geoqa.model.columns import empty
-    from geoqa.model.layer import Layers, placed
+    from geoqa.model.tables.columns import empty
+    from geoqa.model.tables.layer import Layers, placed
 
     names = ("control", "codes", "limits", "precision", "screening", "sources")
     whole = {name: empty(name) for name in names} | design() | tables

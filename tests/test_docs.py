@@ -5,8 +5,8 @@ from pathlib import Path
 
 from geoqa.contract.checks import every_check
 from geoqa.contract.explain import RULE, SUBJECTS, limits_in_words
-from geoqa.model.columns import PLACED, TABLES
 from geoqa.model.reasons import SHARED
+from geoqa.model.tables.columns import PLACED, TABLES
 
 DOCS = Path(__file__).resolve().parent.parent / "docs"
 
@@ -20,8 +20,8 @@ def held(name: str, text: str) -> None:
 
 def test_the_page_of_tables_is_the_list_of_columns():
     parts = [
-        "# Tables and columns\n\nMade from `geoqa/model/columns.py`. `job` is the linear unit of the job's frame; "
-        "`quantity` is decided by the row.\n"
+        "# Tables and columns\n\nMade from `geoqa/model/tables/columns.py`. `job` is the linear unit of the job's "
+        "frame; `quantity` is decided by the row.\n"
     ]
     for name, columns in TABLES.items():
         placed = f" (geometry: 2D {PLACED[name]})" if name in PLACED else ""
@@ -87,6 +87,6 @@ def test_the_page_of_checks_is_what_they_declare():
 
 
 def test_the_schema_of_job_files_is_that_of_the_installed_plugins():
-    from geoqa.job.schema import schema_text
+    from geoqa.job.document.schema import schema_text
 
     held("job.schema.json", schema_text())

@@ -143,7 +143,7 @@ READS_WORDS = re.compile(
 
 @pytest.mark.parametrize("path", [path for path in MODULES if room_of(path) in ("steps", "job", "write", "present")])
 def test_no_code_reads_a_sentence(path):
-    """Facts are columns; flags are compared by `geoqa.model.shot_flags`, as whole names."""
+    """Facts are columns; flags are compared by `geoqa.model.tables.shot_flags`, as whole names."""
     assert not READS_WORDS.search(path.read_text(encoding="utf-8")), named(path)
 
 

@@ -22,7 +22,7 @@ def command(job: Path, allow_undecided: bool, exit_zero: bool, quiet: bool) -> N
     from geoqa.cli.progress import progress
     from geoqa.cli.terminal import summary
     from geoqa.job import run
-    from geoqa.job.unframed import load_framed
+    from geoqa.job.inputs.unframed import load_framed
 
     loaded = load_framed(job)
     with progress() as shown:

@@ -4,7 +4,7 @@ import math
 
 from geoqa.contract.causes import cause_named
 from geoqa.model import words
-from geoqa.model.fact import Fact
+from geoqa.model.tables.fact import Fact
 
 
 def tilt_untested(fact: Fact, unit: str) -> str:

@@ -6,7 +6,7 @@ from geoqa.contract.causes import cause_named
 from geoqa.contract.checks import check_named
 from geoqa.contract.flag_sentences import check_on_control
 from geoqa.model import words
-from geoqa.model.fact import Fact, amount
+from geoqa.model.tables.fact import Fact, amount
 
 CODES_LISTED = 12
 """Codes that are written out; the count is always complete."""

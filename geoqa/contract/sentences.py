@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from geoqa.contract.words import flag_named, note_named
-from geoqa.model.fact import FACT, Fact, different_facts, facts_of, sentence_of
+from geoqa.model.tables.fact import FACT, Fact, different_facts, facts_of, sentence_of
 
 if TYPE_CHECKING:
     import pandas as pd

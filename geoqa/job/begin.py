@@ -11,7 +11,7 @@ from geoqa.errors import FrameError, GeoqaError, JobError, OutputError
 from geoqa.frames.files.place import place_files
 from geoqa.frames.files.reading import ROLES, FileAsRead, FileReading, Placement, frame_lines
 from geoqa.frames.systems.resolve import resolve
-from geoqa.job.quoted import quoted
+from geoqa.job.document.quoted import quoted
 from geoqa.model.check import CONTROL
 from geoqa.model.source import Peek
 

@@ -4,14 +4,14 @@ from pathlib import Path
 from typing import Any
 
 from geoqa.errors import JobError
+from geoqa.job.document.limits import limits_table, precision_table, tilt_table
+from geoqa.job.document.load import LoadedJob, load
 from geoqa.job.execute import execute
-from geoqa.job.inputs import inputs, read_frame
-from geoqa.job.limits import limits_table, precision_table, tilt_table
-from geoqa.job.load import LoadedJob, load
+from geoqa.job.inputs.named_files import inputs, read_frame
+from geoqa.job.inputs.reading import read_one
 from geoqa.job.plan import default_steps
-from geoqa.job.reading import read_one
-from geoqa.model.columns import conform, empty
-from geoqa.model.layer import Layers, placed
+from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.layer import Layers, placed
 
 STEPS = ("uncertainty", "capability")
 METHOD = "method"

@@ -5,12 +5,12 @@ from pathlib import Path
 
 from geoqa.errors import GeoqaError
 from geoqa.frames.files.reading import frame_lines
-from geoqa.job.inputs import job_files, read_frame
-from geoqa.job.intake import take_in_files
+from geoqa.job.document.load import LoadedJob
+from geoqa.job.inputs.intake import take_in_files
+from geoqa.job.inputs.named_files import job_files, read_frame
+from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.lacking import lacks
-from geoqa.job.load import LoadedJob
 from geoqa.job.plan import default_steps
-from geoqa.job.unframed import load_framed
 
 
 @dataclass(frozen=True)

@@ -11,18 +11,18 @@ from geoqa.contract.sentences import note_lines
 from geoqa.errors import JobError
 from geoqa.frames.files.reading import frame_lines
 from geoqa.job.deliver import deliver
+from geoqa.job.document.load import LoadedJob, parse
+from geoqa.job.document.quoted import quoted
 from geoqa.job.execute import Progress, execute, silent
-from geoqa.job.intake import Intake, originals, take_in
-from geoqa.job.load import LoadedJob, parse
+from geoqa.job.inputs.intake import Intake, originals, take_in
+from geoqa.job.inputs.unframed import NOT_STATED, possible_frames
 from geoqa.job.notes import Row, troubles, with_notes
 from geoqa.job.plan import plan
-from geoqa.job.quoted import quoted
 from geoqa.job.record import make_record
 from geoqa.job.summary import summarise
-from geoqa.job.unframed import NOT_STATED, possible_frames
-from geoqa.model.columns import conform
-from geoqa.model.layer import Layers
 from geoqa.model.results import Results, Title
+from geoqa.model.tables.columns import conform
+from geoqa.model.tables.layer import Layers
 from geoqa.model.vocabulary import NOW
 
 STEPS = (

@@ -11,7 +11,7 @@ from typing import Any
 
 from geoqa.errors import GeoqaError, LayerError, OutputError
 from geoqa.job.execute import Progress, silent
-from geoqa.job.sources import sha256
+from geoqa.job.inputs.sources import sha256
 from geoqa.model.output import Output
 from geoqa.model.results import Results
 

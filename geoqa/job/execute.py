@@ -6,10 +6,10 @@ from typing import Any
 from geoqa.contract.checks import every_check
 from geoqa.errors import GeoqaError, StepError
 from geoqa.job.plan import plan
-from geoqa.model.layer import Layers
-from geoqa.model.order import worst_first
 from geoqa.model.signs import ranks
 from geoqa.model.step import Step
+from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.order import worst_first
 
 Progress = Callable[[str, int, int], None]
 

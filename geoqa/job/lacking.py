@@ -2,10 +2,10 @@
 
 from collections.abc import Iterable, Iterator
 
-from geoqa.job.file import Job
+from geoqa.job.document.file import Job
 from geoqa.job.plan import plan, roots
-from geoqa.model.columns import TABLES, columns_of
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import TABLES, columns_of
 
 
 def _tables_in(role: str, columns: tuple[str, ...]) -> set[str]:

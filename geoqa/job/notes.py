@@ -3,12 +3,12 @@
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
-from geoqa.job.intake import Intake
+from geoqa.job.inputs.intake import Intake
 from geoqa.job.plan import Plan
 from geoqa.model import words
 from geoqa.model.check import CONTROL
-from geoqa.model.columns import conform
-from geoqa.model.layer import Layers
+from geoqa.model.tables.columns import conform
+from geoqa.model.tables.layer import Layers
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -23,7 +23,7 @@ def with_notes(layers: Layers, rows: Iterable[Row]) -> Layers:
     ----------
     layers : Layers
     rows : iterable of mapping
-        `note`, its name, and columns of `geoqa.model.fact.FACT`.
+        `note`, its name, and columns of `geoqa.model.tables.fact.FACT`.
     """
     import pandas as pd
 

@@ -7,9 +7,9 @@ from importlib.resources import files
 
 from geoqa import plugins
 from geoqa.errors import PlanError
-from geoqa.job.named import Off
-from geoqa.model.columns import STARTING
+from geoqa.job.document.named import Off
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import STARTING
 
 
 @dataclass(frozen=True)

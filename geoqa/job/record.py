@@ -8,10 +8,10 @@ from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
 from geoqa import plugins
-from geoqa.job.intake import Intake
-from geoqa.job.load import LoadedJob
+from geoqa.job.document.load import LoadedJob
+from geoqa.job.inputs.intake import Intake
 from geoqa.job.plan import Plan
-from geoqa.model.columns import SCHEMA_VERSION
+from geoqa.model.tables.columns import SCHEMA_VERSION
 from geoqa.version import VERSION
 
 _PACKAGES = (

@@ -5,14 +5,14 @@ from typing import Any
 
 from geoqa.contract.sentences import note_lines
 from geoqa.job.deliver import deliver
+from geoqa.job.document.load import LoadedJob
 from geoqa.job.execute import Progress, execute, silent
-from geoqa.job.intake import Intake, originals, take_in
-from geoqa.job.load import LoadedJob
+from geoqa.job.inputs.intake import Intake, originals, take_in
+from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.notes import job_notes, with_notes
 from geoqa.job.plan import default_steps, plan
 from geoqa.job.record import make_record
 from geoqa.job.summary import summarise
-from geoqa.job.unframed import load_framed
 from geoqa.model.results import Results, Title
 
 

@@ -6,14 +6,14 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from geoqa.job.document.load import LoadedJob
 from geoqa.job.execute import Progress, execute, silent
-from geoqa.job.intake import take_in
-from geoqa.job.load import LoadedJob
+from geoqa.job.inputs.intake import take_in
+from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.plan import default_steps
-from geoqa.job.unframed import load_framed
-from geoqa.model.layer import Layers, placed
 from geoqa.model.quantity import FOOT, US_SURVEY_FOOT, Length
 from geoqa.model.signs import SIGNS
+from geoqa.model.tables.layer import Layers, placed
 
 ROD = Length.parse("0.02 ft")
 GEOID = Length.parse("0.03 ft")

@@ -3,9 +3,9 @@
 from typing import TYPE_CHECKING, Any
 
 from geoqa.model import words
-from geoqa.model.layer import Layers
 from geoqa.model.results import Title
 from geoqa.model.signs import SIGNS
+from geoqa.model.tables.layer import Layers
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -6,8 +6,8 @@ from html import escape
 from typing import TYPE_CHECKING, Any
 
 from geoqa.model.background import Background
-from geoqa.model.layer import Layers
 from geoqa.model.signs import SIGNS
+from geoqa.model.tables.layer import Layers
 
 if TYPE_CHECKING:
     import geopandas as gpd

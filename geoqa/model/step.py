@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from pydantic import BaseModel, ConfigDict
 
-from geoqa.model.layer import Layers
+from geoqa.model.tables.layer import Layers
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -6,8 +6,8 @@ from string import Formatter
 
 from geoqa.errors import CheckError
 from geoqa.model.check import SUBJECTS
-from geoqa.model.fact import Fact, amount
-from geoqa.model.shot_flags import BETWEEN
+from geoqa.model.tables.fact import Fact, amount
+from geoqa.model.tables.shot_flags import BETWEEN
 
 NOW, LOOK, KNOW = 1, 2, 3
 URGENCY = {

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import ClassVar
 
-from geoqa.model.columns import columns_of
 from geoqa.model.source import Source
+from geoqa.model.tables.columns import columns_of
 from geoqa.read.delimited.headings import Sought
 from geoqa.read.delimited.listing import ListingReader, listing
 

@@ -222,6 +222,6 @@ def _nothing(table: TextTable) -> pd.Series:
 
 
 def _conformed(frame: pd.DataFrame) -> pd.DataFrame:
-    from geoqa.model.columns import conform
+    from geoqa.model.tables.columns import conform
 
     return conform("shots", frame, made_by="")

@@ -4,9 +4,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from geoqa.model.columns import COORDINATES, conform
-from geoqa.simulate import alignment, scenario
-from geoqa.simulate.design import element_rows, lines, points
+from geoqa.model.tables.columns import COORDINATES, conform
+from geoqa.simulate.site import alignment, scenario
+from geoqa.simulate.site.design import element_rows, lines, points
 
 if TYPE_CHECKING:
     import pandas as pd

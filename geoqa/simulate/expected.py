@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
-from geoqa.simulate import power, scenario
+from geoqa.simulate import power
+from geoqa.simulate.site import scenario
 
 if TYPE_CHECKING:
     import pandas as pd

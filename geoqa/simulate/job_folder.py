@@ -5,12 +5,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoqa.errors import OutputError
-from geoqa.simulate import scenario
-from geoqa.simulate.drawn_lines import drawn_lines
 from geoqa.simulate.handed_over import control_file, shots_file, write_csv, write_text
 from geoqa.simulate.job_text import JOB_FILE, job_text, readme_text
 from geoqa.simulate.picture import PICTURE_FILE, write_picture
-from geoqa.simulate.site import site_facts
+from geoqa.simulate.site import scenario
+from geoqa.simulate.site.drawn_lines import drawn_lines
+from geoqa.simulate.site.site import site_facts
 
 if TYPE_CHECKING:
     from geoqa.simulate.make import Simulated

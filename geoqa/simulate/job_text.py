@@ -2,8 +2,8 @@
 
 from typing import TYPE_CHECKING
 
-from geoqa.simulate import scenario
 from geoqa.simulate.picture import CAPTION, PICTURE_FILE
+from geoqa.simulate.site import scenario
 
 if TYPE_CHECKING:
     from geoqa.simulate.make import Simulated

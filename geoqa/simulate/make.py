@@ -5,13 +5,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from geoqa.model.frame import Frame
-from geoqa.model.layer import Layers, placed, shaped
-from geoqa.simulate import scenario
-from geoqa.simulate.crew import plan
+from geoqa.model.tables.layer import Layers, placed, shaped
+from geoqa.simulate.crew.crew import plan
+from geoqa.simulate.crew.plants import DEFAULT, planted
+from geoqa.simulate.crew.record import shots_table
 from geoqa.simulate.desk import desk_tables, sources
-from geoqa.simulate.drawn_lines import drawn_lines
-from geoqa.simulate.plants import DEFAULT, planted
-from geoqa.simulate.record import shots_table
+from geoqa.simulate.site import scenario
+from geoqa.simulate.site.drawn_lines import drawn_lines
 from geoqa.simulate.truth import Truth, truth_of
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ def make(
     zone : str
         ``EPSG:6547``, ``EPSG:6559`` or ``EPSG:6405``.
     plants : iterable of str
-        Ids of what to plant; see `geoqa.simulate.plants.PLANTS`.
+        Ids of what to plant; see `geoqa.simulate.crew.plants.PLANTS`.
     frame : Frame, optional
         The zone's frame, where it is already at hand.
 

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from geoqa.simulate import alignment, scenario
+from geoqa.simulate.site import alignment, scenario
 
 if TYPE_CHECKING:
     from geoqa.simulate.make import Simulated

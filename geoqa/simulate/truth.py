@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from geoqa.simulate.design import lines
+from geoqa.simulate.crew.plants import PLANTS, Item
+from geoqa.simulate.crew.record import NULL_ELEVATIONS, true_positions
 from geoqa.simulate.expected import expected_checks, item_chances, uncertainties
-from geoqa.simulate.plants import PLANTS, Item
-from geoqa.simulate.record import NULL_ELEVATIONS, true_positions
-from geoqa.simulate.scenario import U_HORIZONTAL, Zone
+from geoqa.simulate.site.design import lines
+from geoqa.simulate.site.scenario import U_HORIZONTAL, Zone
 
 if TYPE_CHECKING:
     import pandas as pd

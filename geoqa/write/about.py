@@ -2,8 +2,8 @@
 
 from importlib.metadata import version
 
-from geoqa.model.columns import SCHEMA_VERSION
 from geoqa.model.results import Results, Title
+from geoqa.model.tables.columns import SCHEMA_VERSION
 from geoqa.model.words import BURIED, CERTIFICATION, PRELIMINARY
 from geoqa.write.plain import as_text
 

@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from geoqa.errors import GeoqaError, OutputError
-from geoqa.model.columns import PLACED
 from geoqa.model.frame import Frame
 from geoqa.model.output import Output
 from geoqa.model.results import Results
+from geoqa.model.tables.columns import PLACED
 from geoqa.write.rows import plain_columns
 from geoqa.write.text import visible_column
 

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from geoqa.contract.sentences import reasons_of
 from geoqa.errors import OutputError
-from geoqa.model.order import worst_first
 from geoqa.model.results import Results
+from geoqa.model.tables.order import worst_first
 from geoqa.write.text import visible_column
 
 if TYPE_CHECKING:

@@ -5,9 +5,9 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 from geoqa.errors import OutputError
-from geoqa.model.columns import SCHEMA_VERSION
 from geoqa.model.output import Output
 from geoqa.model.results import Results
+from geoqa.model.tables.columns import SCHEMA_VERSION
 from geoqa.write.about import geoqa_version, review
 from geoqa.write.plain import as_text, plain
 from geoqa.write.readback import opening_again

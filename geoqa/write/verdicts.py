@@ -30,7 +30,7 @@ def at_shots(results: Results) -> pd.DataFrame:
 
     Examples
     --------
-    >>> from geoqa.model.columns import empty
+    >>> from geoqa.model.tables.columns import empty
     >>> from types import SimpleNamespace
     >>> list(at_shots(SimpleNamespace(findings=empty("findings"), layers=SimpleNamespace(frame=None))).columns)
     ['verdict', 'headline', 'findings']

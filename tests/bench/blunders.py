@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from geoqa.model.quantity import FOOT, US_SURVEY_FOOT
-from geoqa.simulate.crew import ROD
-from geoqa.simulate.design import lines
-from geoqa.simulate.plants import PLANTS, Item, Sown, plant
+from geoqa.simulate.crew.crew import ROD
+from geoqa.simulate.crew.plants import PLANTS, Item, Sown, plant
+from geoqa.simulate.site.design import lines
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from scipy.special import ndtri
 
+from geoqa.simulate.crew.record import RESOLUTION
 from geoqa.simulate.expected import RADIAL, SHOT_CHECKS
 from geoqa.simulate.power import rice
-from geoqa.simulate.record import RESOLUTION
 from geoqa.simulate.truth import Truth
 
 if TYPE_CHECKING:

@@ -12,8 +12,8 @@ import numpy as np
 from bench import faults_unsaid as unsaid
 from bench.compared import FAR
 from bench.said import Said
-from geoqa.model.fact import Fact
-from geoqa.simulate.scenario import U_HORIZONTAL, U_VERTICAL
+from geoqa.model.tables.fact import Fact
+from geoqa.simulate.site.scenario import U_HORIZONTAL, U_VERTICAL
 
 if TYPE_CHECKING:
     import pandas as pd

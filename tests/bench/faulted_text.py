@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from bench.faulted import SCATTERED
-from geoqa.simulate.plants import PLANTS
+from geoqa.simulate.crew.plants import PLANTS
 
 if TYPE_CHECKING:
     import pandas as pd

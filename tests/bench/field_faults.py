@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from geoqa.simulate import alignment, scenario
-from geoqa.simulate.draws import stream
-from geoqa.simulate.plants import PLANTS, Item, Sown, plant
+from geoqa.simulate.crew.draws import stream
+from geoqa.simulate.crew.plants import PLANTS, Item, Sown, plant
+from geoqa.simulate.site import alignment, scenario
 
 if TYPE_CHECKING:
     import pandas as pd

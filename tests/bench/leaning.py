@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from geoqa.simulate.crew import ROD
-from geoqa.simulate.plants import PLANTS, Item, Sown, plant
+from geoqa.simulate.crew.crew import ROD
+from geoqa.simulate.crew.plants import PLANTS, Item, Sown, plant
 
 if TYPE_CHECKING:
     import pandas as pd

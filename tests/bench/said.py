@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from geoqa.contract.sentences import reason_of
-from geoqa.model.fact import Fact, facts_of
+from geoqa.model.tables.fact import Fact, facts_of
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from geoqa.simulate import scenario
+from geoqa.simulate.crew.draws import stream
 from geoqa.simulate.desk import codes
-from geoqa.simulate.draws import stream
 from geoqa.simulate.job_text import tolerances_text, uncertainties_text
+from geoqa.simulate.site import scenario
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -6,9 +6,9 @@ import pytest
 import bench
 from bench.blunders import PLANTS
 from bench.diagnosed import CASES, SINGLE
-from geoqa.simulate import scenario
-from geoqa.simulate.plants import DEFAULT
-from geoqa.simulate.site import site_facts
+from geoqa.simulate.crew.plants import DEFAULT
+from geoqa.simulate.site import scenario
+from geoqa.simulate.site.site import site_facts
 
 ALL = ("EPSG:6547", "EPSG:6559", "EPSG:6405")
 

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from bench import season
-from geoqa.job.intake import take_in
-from geoqa.job.load import load
+from geoqa.job.document.load import load
+from geoqa.job.inputs.intake import take_in
 from geoqa.job.run import judge
 
 

@@ -6,8 +6,8 @@ import pytest
 
 import bench
 from geoqa.job import load
-from geoqa.job.intake import take_in
-from geoqa.simulate.plants import DEFAULT
+from geoqa.job.inputs.intake import take_in
+from geoqa.simulate.crew.plants import DEFAULT
 
 
 def both(plant, zone="EPSG:6547"):

@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from bench.leaning import HEADING_BIAS, Compensation, read
-from geoqa.simulate import alignment, scenario
-from geoqa.simulate.crew import ROD
+from geoqa.simulate.crew.crew import ROD
+from geoqa.simulate.crew.draws import stream
 from geoqa.simulate.desk import codes, control
-from geoqa.simulate.draws import stream
 from geoqa.simulate.handed_over import SHOTS_HEADER, control_file, write_csv, write_text
+from geoqa.simulate.site import alignment, scenario
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -7,10 +7,10 @@ import numpy as np
 
 from geoqa.model.quantity import FOOT, US_SURVEY_FOOT
 from geoqa.simulate import job_folder
+from geoqa.simulate.crew.plants import PLANTS, Item, Sown, plant
 from geoqa.simulate.handed_over import shots_file
 from geoqa.simulate.make import Simulated
-from geoqa.simulate.plants import PLANTS, Item, Sown, plant
-from geoqa.simulate.site import GEOID_SEPARATION
+from geoqa.simulate.site.site import GEOID_SEPARATION
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -39,8 +39,8 @@ def job(path):
     import pyogrio  # noqa: F401
     import scipy.stats  # noqa: F401
 
-    from geoqa.job.intake import take_in
-    from geoqa.job.load import load
+    from geoqa.job.document.load import load
+    from geoqa.job.inputs.intake import take_in
     from geoqa.job.run import judge
 
     assert folium
@@ -81,7 +81,7 @@ def _bare(results, intake):
     """The shots with every column that the steps gave them, and the design; nothing judged."""
     from dataclasses import replace
 
-    from geoqa.model.layer import Layers
+    from geoqa.model.tables.layer import Layers
 
     tables = {name: results.layers[name] for name in (*intake.layers, "shots") if name != "findings"}
     tables = {name: table for name, table in tables.items() if name not in ("evidence", "flags")}
@@ -90,8 +90,8 @@ def _bare(results, intake):
 
 def stages(path):
     """Processor seconds of each step, and of what lies between."""
-    from geoqa.job.intake import take_in
-    from geoqa.job.load import load
+    from geoqa.job.document.load import load
+    from geoqa.job.inputs.intake import take_in
     from geoqa.job.plan import default_steps, plan
 
     loaded = load(path)

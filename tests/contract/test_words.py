@@ -19,7 +19,7 @@ from geoqa.contract.sentences import note_lines, reasons_of
 from geoqa.errors import CheckError, PluginError
 from geoqa.job.execute import execute
 from geoqa.job.plan import default_steps
-from geoqa.model.columns import conform, empty
+from geoqa.model.tables.columns import conform, empty
 from geoqa.model.vocabulary import Flag, Note
 
 HOUSE = Path(str(files("geoqa")))

@@ -11,8 +11,8 @@ from affine import Affine
 
 from geoqa.errors import FrameError, JobError, OutputError, SourceError
 from geoqa.job.check import check
-from geoqa.job.intake import take_in
-from geoqa.job.load import load
+from geoqa.job.document.load import load
+from geoqa.job.inputs.intake import take_in
 from geoqa.job.run import run
 
 pytestmark = pytest.mark.filterwarnings("ignore::rasterio.errors.NotGeoreferencedWarning")

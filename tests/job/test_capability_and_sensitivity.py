@@ -9,7 +9,7 @@ from click.testing import CliRunner
 from geoqa.cli import main
 from geoqa.errors import JobError
 from geoqa.job.capability import capability
-from geoqa.job.load import load
+from geoqa.job.document.load import load
 from geoqa.job.sensitivity import NOTHING, sensitivity
 from geoqa.model.quantity import Length
 

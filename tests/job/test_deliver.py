@@ -15,10 +15,10 @@ import pytest
 from geoqa.errors import OutputError
 from geoqa.job.deliver import MANIFEST, deliver
 from geoqa.model.frame import Frame
-from geoqa.model.layer import Layers
 from geoqa.model.output import Output
 from geoqa.model.quantity import FOOT
 from geoqa.model.results import Results, Title
+from geoqa.model.tables.layer import Layers
 
 FRAME = Frame(horizontal="EPSG:6547", horizontal_name="ND South (ft)", horizontal_wkt="EPSG:6547", unit=FOOT)
 

@@ -3,7 +3,7 @@
 import pytest
 
 from bench import make, write
-from geoqa.job.load import load
+from geoqa.job.document.load import load
 from geoqa.job.run import run
 
 

@@ -9,9 +9,9 @@ import pytest
 from bench import make
 from geoqa.job.execute import execute
 from geoqa.job.plan import default_steps
-from geoqa.model.columns import conform
-from geoqa.model.shot_flags import has_flag
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform
+from geoqa.model.tables.shot_flags import has_flag
 
 
 class Harmless(Step):

@@ -16,7 +16,7 @@ from geoqa.frames.systems.geographic import from_geographic
 from geoqa.job import check, run
 from geoqa.job.begin import begin
 from geoqa.job.day import DayFiles, day
-from geoqa.job.load import FrameMissing, load
+from geoqa.job.document.load import FrameMissing, load
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_jobs"
 FEET = 0.3048 / (1200 / 3937)

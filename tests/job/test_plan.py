@@ -5,7 +5,7 @@ import itertools
 import pytest
 
 from geoqa.errors import PlanError
-from geoqa.job.named import Off
+from geoqa.job.document.named import Off
 from geoqa.job.plan import default_steps, plan
 from geoqa.model.step import Step
 
@@ -71,7 +71,7 @@ def test_a_default_step_can_be_switched_off_and_replaced():
 
 
 def test_the_default_plan_leaves_nothing_out_when_all_tables_are_there():
-    from geoqa.model.columns import TABLES, columns_of
+    from geoqa.model.tables.columns import TABLES, columns_of
 
     there = {"shots", *(f"shots.{each.name}" for each in columns_of("shots", made_by=""))}
     for name in (

@@ -13,7 +13,7 @@ import pytest
 
 from geoqa.errors import OutputError
 from geoqa.job.deliver import MANIFEST, deliver
-from geoqa.job.load import load
+from geoqa.job.document.load import load
 from geoqa.job.run import run
 from geoqa.simulate import make, write
 

@@ -172,7 +172,7 @@ def test_a_wrong_value_of_its_key_is_refused_with_its_place(place, width, told, 
 
 def test_without_the_package_its_key_is_refused(tmp_path):
     from geoqa.errors import JobError
-    from geoqa.job.load import parse
+    from geoqa.job.document.load import parse
 
     text = (
         '[job]\nname = "x"\n[frame]\nhorizontal = "EPSG:6547"\n[[shots]]\nfile = "a.csv"\n'
@@ -185,7 +185,7 @@ def test_without_the_package_its_key_is_refused(tmp_path):
 def test_loading_a_job_with_it_imports_no_step(place):
     place.geoqa("demo", "loaded")
     code = (
-        "import sys; from geoqa.job.load import load; from geoqa.contract.checks import every_check; "
+        "import sys; from geoqa.job.document.load import load; from geoqa.contract.checks import every_check; "
         f"load('loaded/{JOB}'); every_check()['{ITS_CHECK}']; "
         "print([name for name in sys.modules if name.startswith('geoqa.steps') or name == 'walk_width_step'])"
     )

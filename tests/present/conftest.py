@@ -8,12 +8,12 @@ import pandas as pd
 import pytest
 import shapely
 
-from geoqa.model.columns import conform, empty
-from geoqa.model.finding import finding_id
 from geoqa.model.frame import Frame
-from geoqa.model.layer import Layers, placed, shaped
 from geoqa.model.quantity import FOOT
 from geoqa.model.results import Results, Title
+from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.finding import finding_id
+from geoqa.model.tables.layer import Layers, placed, shaped
 
 ORIGIN = (2_228_500.0, 446_000.0)
 AZIMUTH = math.radians(80.0)

@@ -8,10 +8,10 @@ import pandas as pd
 import pytest
 
 from geoqa.model import words
-from geoqa.model.columns import conform
-from geoqa.model.finding import VERDICTS
-from geoqa.model.layer import Layers
 from geoqa.model.results import Results
+from geoqa.model.tables.columns import conform
+from geoqa.model.tables.finding import VERDICTS
+from geoqa.model.tables.layer import Layers
 from geoqa.present.map.content import content
 from geoqa.present.map.judged import twins, worst_first
 from geoqa.present.map.places import NOT_ASKED, worst_verdicts

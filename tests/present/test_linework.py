@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geoqa.model.columns import conform
+from geoqa.model.tables.columns import conform
 from geoqa.present.map.linework import drawn_elements
 
 CENTRE = (1000.0, 2000.0)

@@ -6,9 +6,9 @@ import pandas as pd
 import pytest
 
 from geoqa.frames.systems.resolve import resolve
-from geoqa.model.columns import conform, empty
-from geoqa.model.layer import Layers
 from geoqa.model.results import Title
+from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.layer import Layers
 from geoqa.present.tilt.drawing import text, ticks
 from geoqa.present.tilt.page import TiltPage, page
 

@@ -7,8 +7,8 @@ import pandas as pd
 import pytest
 
 from geoqa.errors import SourceError
-from geoqa.model.columns import columns_of
 from geoqa.model.quantity import FOOT, METRE, US_SURVEY_FOOT
+from geoqa.model.tables.columns import columns_of
 from geoqa.read.shots import ShotsText
 
 

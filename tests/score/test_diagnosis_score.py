@@ -18,8 +18,8 @@ from bench import make
 from bench.diagnosed import CASES, held_against
 from bench.diagnosed_text import confusion, headline, tables
 from geoqa.frames.systems.resolve import resolve
-from geoqa.model.layer import Layers, placed
-from geoqa.simulate import scenario
+from geoqa.model.tables.layer import Layers, placed
+from geoqa.simulate.site import scenario
 from geoqa.steps.causes.diagnosis import Diagnose
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.match_points import MatchPoints

@@ -23,13 +23,13 @@ from bench.faulted_text import headline, page_part, told_right
 from bench.faults_unsaid import new_claims
 from bench.said import Said
 from geoqa.frames.systems.resolve import resolve
+from geoqa.job.document.load import load
 from geoqa.job.execute import execute
-from geoqa.job.intake import take_in
-from geoqa.job.load import load
+from geoqa.job.inputs.intake import take_in
+from geoqa.job.inputs.tables import preset
 from geoqa.job.plan import default_steps
-from geoqa.job.tables import preset
-from geoqa.model.layer import Layers, placed
-from geoqa.simulate import scenario
+from geoqa.model.tables.layer import Layers, placed
+from geoqa.simulate.site import scenario
 from geoqa.steps.shots.missing_fields import TAKES
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "field_checks.md"

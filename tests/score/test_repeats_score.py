@@ -6,7 +6,7 @@ import pytest
 from bench import make
 from geoqa.frames.systems.resolve import resolve
 from geoqa.job.execute import execute
-from geoqa.simulate import scenario
+from geoqa.simulate.site import scenario
 from geoqa.steps.precision.repeats import Repeats
 from geoqa.steps.shots.doubles import Doubles
 from geoqa.steps.shots.doubtful_records import DoubtfulRecords

@@ -14,7 +14,8 @@ from bench.compared import compare
 from bench.score import pooled
 from bench.score_text import page, tables
 from geoqa.job import default_steps, execute
-from geoqa.simulate import make, scenario
+from geoqa.simulate import make
+from geoqa.simulate.site import scenario
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "score.md"
 

@@ -8,8 +8,8 @@ from bench.leaning import HEADING_BIAS
 from geoqa.frames.systems.resolve import resolve
 from geoqa.job.execute import execute
 from geoqa.kernels.tilt.limits import known_tilt_model, largest_tilt
-from geoqa.simulate import scenario
-from geoqa.simulate.crew import ROD
+from geoqa.simulate.crew.crew import ROD
+from geoqa.simulate.site import scenario
 from geoqa.steps.precision.uncertainty import Uncertainty
 from geoqa.steps.shots.kinds import Kinds
 from geoqa.steps.tilt.study import TiltStudy

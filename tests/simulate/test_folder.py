@@ -12,9 +12,9 @@ import shapely
 
 from geoqa import simulate
 from geoqa.job import load
-from geoqa.job.intake import take_in
-from geoqa.simulate import scenario
+from geoqa.job.inputs.intake import take_in
 from geoqa.simulate.picture import GRASS, PICTURE_FILE, STREET, WALK
+from geoqa.simulate.site import scenario
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_jobs" / "tannery_lane"
 

@@ -5,8 +5,10 @@ import pandas as pd
 import pytest
 
 from geoqa.errors import GeoqaError
-from geoqa.simulate import crew, make, scenario
-from geoqa.simulate.plants import DEFAULT, PLANTS
+from geoqa.simulate import make
+from geoqa.simulate.crew import crew
+from geoqa.simulate.crew.plants import DEFAULT, PLANTS
+from geoqa.simulate.site import scenario
 
 
 @pytest.fixture(scope="module")

@@ -11,9 +11,10 @@ from geoqa.frames.systems.resolve import resolve
 from geoqa.kernels.design.along_elements import point_at
 from geoqa.kernels.design.elements import Elements
 from geoqa.kernels.design.station import nearest
-from geoqa.simulate import alignment, desk, make, scenario
-from geoqa.simulate.design import lines, points
-from geoqa.simulate.site import site_facts
+from geoqa.simulate import desk, make
+from geoqa.simulate.site import alignment, scenario
+from geoqa.simulate.site.design import lines, points
+from geoqa.simulate.site.site import site_facts
 
 # Control sheet of the scenario: northing, easting, elevation.
 CONTROL_SHEET = {

@@ -7,11 +7,11 @@ import pandas as pd
 import pytest
 import shapely
 
-from geoqa.model.columns import columns_of, conform
 from geoqa.model.frame import Frame
-from geoqa.model.layer import Layers, placed, shaped
 from geoqa.model.quantity import FOOT
 from geoqa.model.results import Results, Title
+from geoqa.model.tables.columns import columns_of, conform
+from geoqa.model.tables.layer import Layers, placed, shaped
 
 HOSTILE = (
     "<script>alert(1)</script><b>bold</b> & \"quotes\" 'single'",

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from geoqa.model.layer import Layers
 from geoqa.model.results import Results
+from geoqa.model.tables.layer import Layers
 from geoqa.write.cad.dxf import Drawing
 from geoqa.write.gis.geojson import GeoJSON
 from geoqa.write.gis.geopackage import GeoPackage

@@ -91,8 +91,8 @@ def test_times_are_iso_8601_in_utc(folder):
 
 
 def test_a_job_without_control_and_gaps_writes_the_rest(results, tmp_path):
-    from geoqa.model.layer import Layers
     from geoqa.model.results import Results
+    from geoqa.model.tables.layer import Layers
 
     kept = {
         name: table for name, table in results.layers.items() if name not in ("control", "control_residuals", "gaps")

@@ -11,8 +11,8 @@ from geoqa.frames.files.reading import FileAsRead, FileReading, Placement, as_st
 from geoqa.frames.moving.convert import carry
 from geoqa.frames.moving.declared import settle
 from geoqa.frames.moving.geoid import GeoidGrid
-from geoqa.model.columns import COORDINATES
 from geoqa.model.frame import Frame
+from geoqa.model.tables.columns import COORDINATES
 
 
 def place_files(

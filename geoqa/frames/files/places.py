@@ -7,9 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoqa.frames.readings.doubt import Known
-from geoqa.model.columns import COORDINATES
 from geoqa.model.frame import Frame
-from geoqa.model.marks import marks_shot
+from geoqa.model.tables.columns import COORDINATES
+from geoqa.model.tables.marks import marks_shot
 
 Array = NDArray[np.float64]
 

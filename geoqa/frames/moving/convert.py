@@ -16,10 +16,10 @@ from geoqa.frames.moving.geoid import GeoidGrid
 from geoqa.frames.moving.movement import Movement, movement
 from geoqa.frames.systems.area import check_area
 from geoqa.frames.systems.projection import same_datum
-from geoqa.model.columns import COORDINATES, TABLES, lengths_of
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import LengthUnit
 from geoqa.model.source import Evidence, Source
+from geoqa.model.tables.columns import COORDINATES, TABLES, lengths_of
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -13,10 +13,10 @@ from geoqa.errors import FrameError
 from geoqa.frames.systems import engine
 from geoqa.frames.systems.definitions import linear_unit, short, systems, vertical_system
 from geoqa.frames.systems.projection import same_projection
-from geoqa.model.columns import COORDINATES
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import UNITS, LengthUnit
 from geoqa.model.source import Evidence, Source
+from geoqa.model.tables.columns import COORDINATES
 
 if TYPE_CHECKING:
     import pyproj

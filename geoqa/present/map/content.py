@@ -12,9 +12,9 @@ from geoqa.contract.words import every_flag
 from geoqa.frames.moving.mesh import lonlat_mesh
 from geoqa.model import words
 from geoqa.model.background import Background
-from geoqa.model.finding import VERDICTS
 from geoqa.model.quantity import LengthUnit
 from geoqa.model.signs import SIGNS
+from geoqa.model.tables.finding import VERDICTS
 from geoqa.present.map import judged, linework, places
 from geoqa.present.map.linework import Canvas
 from geoqa.present.map.pack import Packer

@@ -5,9 +5,10 @@ from typing import Any
 import numpy as np
 
 from geoqa.contract.checks import check_named
-from geoqa.model import order, words
-from geoqa.model.finding import VERDICTS, finding_ids
+from geoqa.model import words
 from geoqa.model.signs import SIGNS
+from geoqa.model.tables import order
+from geoqa.model.tables.finding import VERDICTS, finding_ids
 from geoqa.present.map.labels import AS_SHOT, patterns
 from geoqa.present.map.linework import Canvas
 from geoqa.present.map.pack import PackedTable

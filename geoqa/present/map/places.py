@@ -4,8 +4,8 @@ from typing import Any
 
 import numpy as np
 
-from geoqa.model.finding import VERDICTS
 from geoqa.model.signs import SIGNS, ranks
+from geoqa.model.tables.finding import VERDICTS
 from geoqa.present.map.curve import hilbert_order
 from geoqa.present.map.linework import Canvas
 from geoqa.present.map.pack import PackedTable

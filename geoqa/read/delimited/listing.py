@@ -91,7 +91,7 @@ class Listing:
         """The table as a source of one layer."""
         import pandas as pd
 
-        from geoqa.model.columns import conform
+        from geoqa.model.tables.columns import conform
 
         limit_troubles(self.table.name, tuple(self.troubles), self.allowed)
         frame = pd.DataFrame(dict(columns))[~self.dropped].reset_index(drop=True)

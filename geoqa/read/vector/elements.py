@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from geoqa.errors import LayerError, SourceError
-from geoqa.model.columns import columns_of, conform
+from geoqa.model.tables.columns import columns_of, conform
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -154,7 +154,7 @@ def design_tables(drawn: Drawn, *, source: str, elevations: Elevations) -> dict[
     """
     import pandas as pd
 
-    from geoqa.model.columns import conform
+    from geoqa.model.tables.columns import conform
 
     if not drawn.lines and not drawn.points:
         named = "".join(f"\n  {each}" for each in drawn.troubles[:5])
@@ -204,7 +204,7 @@ def elements_of(lines: Sequence[Line]) -> pd.DataFrame:
     """
     import pandas as pd
 
-    from geoqa.model.columns import conform, empty
+    from geoqa.model.tables.columns import conform, empty
 
     if not lines:
         return empty("design_elements")

@@ -11,11 +11,11 @@ from geoqa.contract.causes import LOST, PRIOR
 from geoqa.contract.survey import DIAGNOSIS
 from geoqa.frames.readings.signatures import signatures
 from geoqa.kernels.causes.weighing import FITS, weigh
-from geoqa.model.columns import conform, empty
-from geoqa.model.layer import Layers
-from geoqa.model.marks import mark_of
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.marks import mark_of
 from geoqa.steps.causes.diagnosis_parts import MOST_CHECKS, joined, parts_of
 from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, remaining, rows_of_answer
 from geoqa.steps.causes.open_blunders import DOUBT, FLAG

@@ -11,7 +11,7 @@ from itertools import pairwise
 import numpy as np
 import pandas as pd
 
-from geoqa.model.layer import Layers
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.causes.suspects import sessions_of
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.shots.flags import all_flags

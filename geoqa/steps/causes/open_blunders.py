@@ -5,7 +5,7 @@ import pandas as pd
 
 from geoqa.contract.causes import cause_named
 from geoqa.model import words
-from geoqa.model.layer import Layers
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of
 
 FLAG = "open-blunder"

@@ -13,7 +13,7 @@ import pandas as pd
 
 from geoqa.contract.causes import PRIOR
 from geoqa.kernels.causes.block_shifts import shared_shifts
-from geoqa.model.layer import Layers
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.causes.suspects import sessions_of
 from geoqa.steps.judging.text_columns import rows_of
 

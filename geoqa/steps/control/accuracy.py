@@ -7,10 +7,10 @@ import pandas as pd
 
 from geoqa.kernels.control.accuracy import asprs, nssda
 from geoqa.kernels.control.check_points import checkpoints, point_spread
-from geoqa.model.columns import conform
-from geoqa.model.layer import Layers
-from geoqa.model.marks import mark_of
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform
+from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.marks import mark_of
 
 BETTER = 2.0
 """How many times smaller the uncertainty of a mark must be for it to be better measured. ASPRS edition 2 asks for

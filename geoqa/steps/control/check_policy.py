@@ -10,10 +10,10 @@ import pandas as pd
 
 from geoqa.contract.flag_sentences import check_on_control
 from geoqa.errors import JobError
-from geoqa.model.columns import conform
-from geoqa.model.fact import Fact
-from geoqa.model.layer import Layers
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform
+from geoqa.model.tables.fact import Fact
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import codes_of
 from geoqa.steps.shots.flags import all_flags, flagged, noted
 

@@ -6,12 +6,12 @@ import numpy as np
 import pandas as pd
 
 from geoqa.contract.survey import CONTROL_ELEVATION, CONTROL_POSITION
-from geoqa.model.columns import conform
-from geoqa.model.layer import Layers
-from geoqa.model.marks import mark_of
 from geoqa.model.reasons import WHY
-from geoqa.model.shot_flags import has_flag
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform
+from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.marks import mark_of
+from geoqa.model.tables.shot_flags import has_flag
 from geoqa.steps.judging.findings import evidence_of, findings_of, with_limits
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import ZERO

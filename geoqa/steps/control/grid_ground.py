@@ -10,11 +10,11 @@ from geoqa.errors import FrameError
 from geoqa.frames.readings.scaled_plan import EARTH
 from geoqa.frames.readings.signatures import SEPARATION
 from geoqa.frames.systems.factors import distances, elevation_factor, scale_factor
-from geoqa.model.columns import conform
-from geoqa.model.layer import Layers
-from geoqa.model.marks import mark_of
 from geoqa.model.quantity import METRE, Length
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform
+from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.marks import mark_of
 
 AXES = ["easting", "northing", "elevation"]
 

@@ -11,11 +11,11 @@ from geoqa.contract.note_sentences import marks_say
 from geoqa.kernels.control.accuracy import radius_95
 from geoqa.kernels.control.outliers import AGREE, NAMED, TOO_FEW, mean_of, snoop_in_turn
 from geoqa.model.check import CONTROL
-from geoqa.model.columns import conform
-from geoqa.model.fact import Fact
-from geoqa.model.layer import Layers
-from geoqa.model.marks import mark_of
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform
+from geoqa.model.tables.fact import Fact
+from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.marks import mark_of
 from geoqa.model.words import listed
 from geoqa.steps.shots.flags import noted
 

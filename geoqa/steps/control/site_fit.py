@@ -12,11 +12,11 @@ from geoqa.frames.readings.signatures import Signature, signatures
 from geoqa.kernels.control.outliers import AGREE, NAMED, TOO_FEW, SnoopedInTurn, snoop_in_turn
 from geoqa.kernels.control.similarity import Similarity, fit_similarity
 from geoqa.kernels.control.vertical_plane import VerticalPlane, fit_vertical_plane
-from geoqa.model.columns import conform
-from geoqa.model.fact import Fact
-from geoqa.model.layer import Layers
-from geoqa.model.marks import mark_of
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform
+from geoqa.model.tables.fact import Fact
+from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.marks import mark_of
 from geoqa.model.words import listed
 from geoqa.steps.shots.flags import noted
 

@@ -12,7 +12,7 @@ from geoqa.errors import GeometryInputError, LayerError
 from geoqa.kernels.design.along_elements import chords, point_at
 from geoqa.kernels.design.cells import ElementIndex, index_elements
 from geoqa.kernels.design.elements import Elements, line_table
-from geoqa.model.layer import Layers
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of
 
 

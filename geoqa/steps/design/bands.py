@@ -8,9 +8,9 @@ import pandas as pd
 from geoqa.contract.work import OFFSET
 from geoqa.kernels.design.band import bands
 from geoqa.kernels.design.elements import line_table
-from geoqa.model.columns import conform
-from geoqa.model.layer import Layers, shaped
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform
+from geoqa.model.tables.layer import Layers, shaped
 from geoqa.steps.design.alignments import alignments
 from geoqa.steps.judging.findings import with_limits
 

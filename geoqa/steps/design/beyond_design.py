@@ -7,11 +7,11 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.contract.work import EXTRA
-from geoqa.model.columns import empty
-from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.reasons import WHY
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import empty
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import alignments
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.judging.text_columns import codes_of, rows_of, taken

@@ -4,8 +4,8 @@ import numpy as np
 import pandas as pd
 
 from geoqa.kernels.design.station import candidates
-from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import Alignments
 from geoqa.steps.judging.text_columns import rows_of
 

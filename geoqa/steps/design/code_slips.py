@@ -7,9 +7,9 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.kernels.design.station import nearest
-from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import alignments
 from geoqa.steps.judging.text_columns import codes_of, rows_of
 from geoqa.steps.shots.flags import all_flags, flagged

@@ -9,11 +9,11 @@ from geoqa.contract.evidence import COVERAGE
 from geoqa.kernels.design.along_elements import point_at
 from geoqa.kernels.design.reaches import gaps
 from geoqa.model import words
-from geoqa.model.columns import conform, empty
-from geoqa.model.layer import Layers, shaped
 from geoqa.model.quantity import Length
 from geoqa.model.reasons import WHY
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.layer import Layers, shaped
 from geoqa.steps.causes.open_blunders import places_unknown, rejected_otherwise
 from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.design.code_questions import answered, beside_points, questions

@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from geoqa.model.layer import Layers
 from geoqa.model.reasons import WHY
-from geoqa.model.shot_flags import has_flag
+from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.shot_flags import has_flag
 from geoqa.steps.causes.open_blunders import rejected_otherwise, under_blunder, waits_for
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import ZERO

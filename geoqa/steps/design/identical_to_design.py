@@ -10,10 +10,10 @@ from pydantic import Field
 from geoqa.contract.sentences import reason_of
 from geoqa.contract.survey import IDENTICAL
 from geoqa.kernels.design.equal_by_chance import expected_equal, poisson_limit, poisson_tail
-from geoqa.model.columns import empty
-from geoqa.model.fact import Fact
-from geoqa.model.layer import Layers
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import empty
+from geoqa.model.tables.fact import Fact
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.judging.text_columns import numbers_of, rows_of
 from geoqa.steps.shots.flags import all_flags, flagged

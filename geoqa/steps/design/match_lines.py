@@ -8,10 +8,10 @@ from pydantic import Field
 
 from geoqa.kernels.design.matching import choose, string_penalty
 from geoqa.kernels.design.station import candidates
-from geoqa.model.columns import conform
-from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import alignments
 from geoqa.steps.judging.text_columns import codes_of, rows_of, taken
 

@@ -7,10 +7,10 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.kernels.design.matching import SURE, assign
-from geoqa.model.columns import conform
-from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of, taken
 
 _REPEAT = 6.0  # a second shot of a point is one twentieth as likely as a first

@@ -3,8 +3,8 @@
 from typing import Any
 
 from geoqa.contract.work import OFFSET
-from geoqa.model.layer import Layers
 from geoqa.model.step import Step
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.deviations import along_lines
 from geoqa.steps.design.runs import run_of
 from geoqa.steps.judging.findings import asked, findings_of, with_limits

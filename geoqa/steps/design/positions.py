@@ -5,8 +5,8 @@ from typing import Any
 import pandas as pd
 
 from geoqa.contract.work import ELEVATION, POSITION
-from geoqa.model.layer import Layers
 from geoqa.model.step import Step
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.deviations import at_points
 from geoqa.steps.judging.findings import asked, findings_of, with_limits
 

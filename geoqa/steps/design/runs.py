@@ -11,11 +11,11 @@ from geoqa.kernels.design.along_elements import point_at
 from geoqa.kernels.design.runs import AGREEMENT, SHORTEST, THRESHOLD, find_runs, means_of_runs
 from geoqa.model import words
 from geoqa.model.check import Check
-from geoqa.model.columns import conform, empty
-from geoqa.model.layer import Layers, shaped
 from geoqa.model.quantity import Length
-from geoqa.model.shot_flags import has_flag
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.layer import Layers, shaped
+from geoqa.model.tables.shot_flags import has_flag
 from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.design.deviations import along_lines
 from geoqa.steps.judging.findings import evidence_of, findings_of, with_limits

@@ -11,8 +11,8 @@ import pandas as pd
 
 from geoqa.kernels.judging.verdict import IN, NO_DATA, OUT, UNDECIDED, Judged, judge, judge_radial, provable
 from geoqa.model.check import Check
-from geoqa.model.columns import conform, empty
-from geoqa.model.finding import VERDICTS, finding_id, finding_ids
+from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.finding import VERDICTS, finding_id, finding_ids
 from geoqa.steps.judging.remedies import deciding
 from geoqa.steps.judging.text_columns import codes_of, filled, taken
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from geoqa.model.columns import conform, empty
+from geoqa.model.tables.columns import conform, empty
 from geoqa.steps.judging.text_columns import taken
 
 OWN, GENERAL, LOGGED, TYPICAL, LEAN = range(5)

@@ -8,9 +8,9 @@ import pandas as pd
 from geoqa.contract.checks import check_named
 from geoqa.contract.decided import capability_words
 from geoqa.kernels.precision.budget import capability
-from geoqa.model.columns import conform, empty
-from geoqa.model.layer import Layers
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.precision.lean_budget import UNTESTED
 
 

@@ -7,10 +7,10 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.kernels.precision.field_procedure import POINTS, SETS, FieldPrecision, full_test, meets_stated, screen_sets
-from geoqa.model.columns import conform, empty
-from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.layer import Layers
 from geoqa.model.words import length
 
 TEST = "field-test"

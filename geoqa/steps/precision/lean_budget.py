@@ -7,8 +7,8 @@ import numpy as np
 import pandas as pd
 
 from geoqa.kernels.precision.budget import tilted_u
-from geoqa.model.layer import Layers
 from geoqa.model.quantity import LengthUnit
+from geoqa.model.tables.layer import Layers
 
 _DEFAULT_ROD = 2.0  # metres, for a log without rod heights
 UNTESTED = "tilt-untested"

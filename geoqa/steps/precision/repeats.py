@@ -8,12 +8,12 @@ from pydantic import Field
 
 from geoqa.kernels.precision.estimate import UNKNOWN, Estimate
 from geoqa.kernels.precision.repeats import Repeatability, Visits, by_gap, pairs_of, repeatability, visits_of
-from geoqa.model.columns import conform, empty
-from geoqa.model.layer import Layers
-from geoqa.model.marks import mark_of
 from geoqa.model.quantity import Length
-from geoqa.model.shot_flags import has_flag
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.marks import mark_of
+from geoqa.model.tables.shot_flags import has_flag
 from geoqa.model.words import length
 from geoqa.steps.precision.uncertainty import one_sigma
 

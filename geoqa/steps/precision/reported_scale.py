@@ -14,8 +14,8 @@ from scipy.special import fdtrc
 
 from geoqa.kernels.precision.estimate import UNKNOWN, Estimate
 from geoqa.kernels.precision.repeats import Repeatability, repeatability, visits_of
-from geoqa.model.columns import conform, empty
-from geoqa.model.marks import mark_of
+from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.marks import mark_of
 
 MOST = 4.0
 """A factor beyond this is no precision that was told too well, but a blunder in a session. Common practice, no source:

@@ -6,9 +6,9 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
-from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.precision.budget import GENERAL, LEAN, LOGGED, OWN, TYPICAL, Part, budget_table
 from geoqa.steps.precision.lean_budget import UNTESTED, of_lean

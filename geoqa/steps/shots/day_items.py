@@ -11,11 +11,11 @@ from geoqa.contract.note_sentences import marks_say
 from geoqa.contract.sentences import reasons_of
 from geoqa.contract.words import flag_named
 from geoqa.model import words
-from geoqa.model.columns import conform
-from geoqa.model.fact import Fact, facts_of
-from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform
+from geoqa.model.tables.fact import Fact, facts_of
+from geoqa.model.tables.layer import Layers
 from geoqa.model.vocabulary import LOOK, NOW
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.shots.strings import strings_of

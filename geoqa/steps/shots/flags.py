@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from geoqa.model.columns import conform, empty
+from geoqa.model.tables.columns import conform, empty
 from geoqa.steps.judging.text_columns import filled
 
 ZERO = "zero-elevation"
@@ -28,7 +28,7 @@ def flagged(shots: pd.DataFrame, rows: Any, *, flag: str, reject: bool, step: st
     step : str
         Who says so.
     **facts
-        Columns of `geoqa.model.fact.FACT`: one value for all, or (k,) values. Lengths are in the job's unit, and
+        Columns of `geoqa.model.tables.fact.FACT`: one value for all, or (k,) values. Lengths are in the job's unit, and
         their `unit` is ``job``.
 
     Returns
@@ -72,7 +72,7 @@ def noted(step: str, facts: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
     ----------
     step : str
     facts : sequence of mapping
-        `note`, its name, and columns of `geoqa.model.fact.FACT`.
+        `note`, its name, and columns of `geoqa.model.tables.fact.FACT`.
 
     Returns
     -------

@@ -8,8 +8,8 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.errors import LayerError
-from geoqa.model.layer import Layers
 from geoqa.model.step import Step
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import all_flags, flagged
 

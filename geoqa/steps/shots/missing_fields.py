@@ -5,9 +5,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from geoqa.model.columns import conform
-from geoqa.model.layer import Layers
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.shots.flags import noted
 
 TAKES: tuple[tuple[str, str, str], ...] = (

@@ -8,10 +8,10 @@ import numpy as np
 import pandas as pd
 
 from geoqa.errors import JobError, QuantityError
-from geoqa.model.columns import columns_of, conform
-from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length, LengthUnit
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import columns_of, conform
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.shots.flags import all_flags, flagged
 
 _SMALLEST = frozenset({"satellites", "epochs"})

@@ -8,9 +8,9 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.kernels.shots.smooth import Smoothed, smooth_line, smooth_profile
-from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import all_flags, flagged
 from geoqa.steps.shots.strings import places_of, strings_of

@@ -5,9 +5,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from geoqa.model.layer import Layers
-from geoqa.model.shot_flags import BETWEEN
 from geoqa.model.step import Step
+from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.shot_flags import BETWEEN
 from geoqa.steps.judging.text_columns import rows_of, taken
 
 

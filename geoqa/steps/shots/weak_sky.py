@@ -6,9 +6,9 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
-from geoqa.model.layer import Layers
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.shots.flags import all_flags, flagged
 
 FEWEST = 30

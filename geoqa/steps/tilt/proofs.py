@@ -7,8 +7,8 @@ from geoqa.contract.checks import check_named
 from geoqa.kernels.precision.estimate import Estimate, relative_error_of_spread, shots_needed
 from geoqa.kernels.tilt.compensation import TiltModel
 from geoqa.kernels.tilt.limits import LargestTilt, largest_tilt
-from geoqa.model.columns import conform, empty
 from geoqa.model.quantity import LengthUnit
+from geoqa.model.tables.columns import conform, empty
 from geoqa.model.words import length
 
 _PLAN_CHECKS = {"line": "offset", "point": "position"}

@@ -8,9 +8,9 @@ from pydantic import Field
 
 from geoqa.errors import GeometryInputError
 from geoqa.kernels.tilt.compensation import TiltModel, learn_tilt
-from geoqa.model.columns import conform, empty
-from geoqa.model.layer import Layers
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.precision.lean_budget import UNTESTED
 from geoqa.steps.shots.flags import noted
 from geoqa.steps.tilt.proofs import conclusion, limits_table, plan_table, setting

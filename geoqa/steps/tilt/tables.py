@@ -10,8 +10,8 @@ from geoqa.kernels.tilt.compensation import TiltModel, turned
 from geoqa.kernels.tilt.ellipse import next_ellipse
 from geoqa.kernels.tilt.limits import tilted_shot
 from geoqa.kernels.tilt.pace import median_estimate
-from geoqa.model.columns import conform, empty
 from geoqa.model.quantity import LengthUnit
+from geoqa.model.tables.columns import conform, empty
 from geoqa.model.words import length
 
 _BOTH_SIDES_95 = 1.959963984540054

@@ -17,10 +17,10 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from geoqa.errors import OutputError
 from geoqa.frames.moving.lonlat import display_operation, to_lonlat
-from geoqa.model.columns import SCHEMA_VERSION
 from geoqa.model.frame import Frame
 from geoqa.model.output import Output
 from geoqa.model.results import Results
+from geoqa.model.tables.columns import SCHEMA_VERSION
 from geoqa.model.words import CERTIFICATION
 from geoqa.write.about import review
 from geoqa.write.plain import as_text

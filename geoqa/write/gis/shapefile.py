@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from geoqa.errors import OutputError
 from geoqa.frames.systems.prj import wkt_esri
-from geoqa.model.columns import PLACED
 from geoqa.model.output import Output
 from geoqa.model.results import Results
+from geoqa.model.tables.columns import PLACED
 from geoqa.write.dates import job_day
 from geoqa.write.gis.fields import Field, fields_of
 from geoqa.write.readback import compare_columns, compare_frame, compare_shapes, opening_again

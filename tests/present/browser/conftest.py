@@ -7,10 +7,10 @@ import pandas as pd
 import pytest
 from scipy.stats import norm
 
-from geoqa.model.columns import conform, empty
-from geoqa.model.finding import finding_id
-from geoqa.model.layer import Layers, placed
 from geoqa.model.results import Results, Title
+from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.finding import finding_id
+from geoqa.model.tables.layer import Layers, placed
 from geoqa.present.map.page import MapPage
 
 

@@ -208,8 +208,8 @@ def test_everything_can_be_reached_by_keyboard_and_shows_where_it_is(street, sho
 
 
 def test_shots_far_from_the_job_are_told_and_can_be_shown(street, show):
-    from geoqa.model.layer import Layers
     from geoqa.model.results import Results
+    from geoqa.model.tables.layer import Layers
 
     shots = street.shots.copy()
     shots.loc[shots["shot"] == "G0", ["easting", "northing"]] = [446_000.0, 2_228_500.0]

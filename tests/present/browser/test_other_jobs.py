@@ -9,10 +9,10 @@ import pytest
 import geoqa
 from geoqa.contract.checks import check_named
 from geoqa.model import words
-from geoqa.model.columns import empty
-from geoqa.model.layer import Layers, placed
 from geoqa.model.quantity import METRE
 from geoqa.model.results import Results, Title
+from geoqa.model.tables.columns import empty
+from geoqa.model.tables.layer import Layers, placed
 
 pytestmark = pytest.mark.browser
 

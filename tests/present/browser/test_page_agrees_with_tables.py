@@ -9,9 +9,9 @@ import pytest
 
 from geoqa.contract.checks import check_named
 from geoqa.model import words
-from geoqa.model.columns import conform
-from geoqa.model.layer import Layers
 from geoqa.model.results import Results
+from geoqa.model.tables.columns import conform
+from geoqa.model.tables.layer import Layers
 from geoqa.present.map.rounding import QUANTITIES, whole_quantities, whole_stations
 
 pytestmark = pytest.mark.browser

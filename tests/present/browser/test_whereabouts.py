@@ -6,9 +6,9 @@ from dataclasses import replace
 import pyproj
 import pytest
 
-from geoqa.model.columns import empty
-from geoqa.model.layer import Layers, placed
 from geoqa.model.results import Results, Title
+from geoqa.model.tables.columns import empty
+from geoqa.model.tables.layer import Layers, placed
 
 pytestmark = pytest.mark.browser
 

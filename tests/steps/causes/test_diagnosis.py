@@ -12,9 +12,9 @@ from bench import make
 from geoqa.contract.causes import LOST, PRIOR, cause_named
 from geoqa.frames.systems.resolve import resolve
 from geoqa.job import default_steps, execute
-from geoqa.model.layer import Layers, placed
 from geoqa.model.quantity import Length
-from geoqa.simulate import scenario
+from geoqa.model.tables.layer import Layers, placed
+from geoqa.simulate.site import scenario
 from geoqa.steps.causes.diagnosis import Diagnose
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.match_points import MatchPoints

@@ -5,8 +5,8 @@ import pytest
 
 from bench import make
 from geoqa.frames.systems.resolve import resolve
-from geoqa.model.layer import Layers, placed
-from geoqa.simulate import scenario
+from geoqa.model.tables.layer import Layers, placed
+from geoqa.simulate.site import scenario
 from geoqa.steps.causes.diagnosis import Diagnose, _in_time
 from geoqa.steps.causes.diagnosis_parts import parts_of
 from geoqa.steps.design.match_lines import MatchLines

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geoqa.model.columns import conform
+from geoqa.model.tables.columns import conform
 from geoqa.steps.control.accuracy import Accuracy
 
 EAST, NORTH, UP = 0.03, 0.03, 0.05

@@ -6,8 +6,8 @@ import pytest
 
 from geoqa import plugins
 from geoqa.errors import JobError
-from geoqa.job.intake import preset
-from geoqa.model.columns import conform
+from geoqa.job.inputs.intake import preset
+from geoqa.model.tables.columns import conform
 from geoqa.steps.control.check_policy import CheckPolicy
 
 START = pd.Timestamp("2026-03-14 12:00", tz="UTC")

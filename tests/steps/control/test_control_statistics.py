@@ -6,9 +6,9 @@ import pytest
 
 from bench import make
 from geoqa.job.execute import execute
+from geoqa.job.inputs.tables import preset
 from geoqa.job.plan import default_steps
-from geoqa.job.tables import preset
-from geoqa.model.layer import Layers
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.control.accuracy import Accuracy
 from geoqa.steps.control.check_policy import CheckPolicy
 from geoqa.steps.control.residual_tables import ResidualTables

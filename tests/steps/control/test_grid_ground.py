@@ -5,9 +5,9 @@ import pandas as pd
 import pytest
 
 from geoqa.frames.systems.resolve import resolve
-from geoqa.model.columns import conform, empty
-from geoqa.model.layer import Layers, placed
 from geoqa.model.quantity import Length
+from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.layer import Layers, placed
 from geoqa.steps.control.grid_ground import GridGround
 
 # Michigan South, point 1 of the zone's published test points (13,360,891.735 ft, 300,809.979 ft): scale 0.99995483;

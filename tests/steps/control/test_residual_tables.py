@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 from scipy.stats import norm
 
-from geoqa.model.columns import conform
+from geoqa.model.tables.columns import conform
 from geoqa.steps.control.residual_tables import ResidualTables
 
 PLACES = {"CP-1": (0.0, 0.0), "CP-2": (400.0, 0.0), "CP-3": (400.0, 400.0), "CP-4": (0.0, 400.0)}

@@ -6,7 +6,7 @@ import pytest
 
 from geoqa.errors import StepError
 from geoqa.job.plan import default_steps
-from geoqa.model.columns import conform
+from geoqa.model.tables.columns import conform
 from geoqa.steps.control.site_fit import SiteFit
 
 SIDE = 1000.0

@@ -6,7 +6,7 @@ import pytest
 from geoqa.errors import LayerError
 from geoqa.job import default_steps, execute
 from geoqa.kernels.design import cells, station
-from geoqa.model.layer import Layers
+from geoqa.model.tables.layer import Layers
 from geoqa.simulate import make
 from geoqa.steps.design import alignments as module
 from geoqa.steps.design.alignments import alignments

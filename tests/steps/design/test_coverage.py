@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geoqa.model.columns import conform
+from geoqa.model.tables.columns import conform
 from geoqa.steps.design.coverage import Coverage
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.match_points import MatchPoints

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from geoqa.kernels.judging.verdict import IN, OUT, UNDECIDED, judge
-from geoqa.model.columns import conform
+from geoqa.model.tables.columns import conform
 from geoqa.steps.precision.capability import CanDecide
 
 

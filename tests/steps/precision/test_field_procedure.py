@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 from scipy.stats import chi2
 
-from geoqa.model.columns import conform
+from geoqa.model.tables.columns import conform
 from geoqa.steps.precision.field_procedure import FieldProcedure
 
 S_XY, S_H = 0.015 / 0.3048, 0.025 / 0.3048

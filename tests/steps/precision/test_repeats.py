@@ -6,7 +6,7 @@ import pytest
 
 from bench import make
 from geoqa.job.execute import execute
-from geoqa.model.columns import conform
+from geoqa.model.tables.columns import conform
 from geoqa.steps.precision.repeats import Repeats
 from geoqa.steps.shots.doubles import Doubles
 from geoqa.steps.shots.doubtful_records import DoubtfulRecords

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from geoqa.model.columns import conform, empty
+from geoqa.model.tables.columns import conform, empty
 from geoqa.steps.precision.uncertainty import Uncertainty
 
 START = pd.Timestamp("2026-03-14 07:00", tz="UTC")

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geoqa.model.columns import conform, empty
+from geoqa.model.tables.columns import conform, empty
 from geoqa.steps.precision.uncertainty import Uncertainty
 
 FOOT = 0.3048

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geoqa.model.columns import conform
+from geoqa.model.tables.columns import conform
 from geoqa.model.vocabulary import KNOW, LOOK, NOW
 from geoqa.steps.control.check_policy import CheckPolicy
 from geoqa.steps.design.match_lines import MatchLines

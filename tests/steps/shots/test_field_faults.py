@@ -7,8 +7,8 @@ from geoqa import plugins
 from geoqa.contract.sentences import reasons_of
 from geoqa.job.execute import execute
 from geoqa.job.plan import default_steps
-from geoqa.model.layer import Layers
-from geoqa.simulate.plants import DEFAULT
+from geoqa.model.tables.layer import Layers
+from geoqa.simulate.crew.plants import DEFAULT
 
 NAMES = ("spikes", "motion", "doubles", "code-slips", "swapped-pairs", "weak-sky", "string-faults")
 PLANTS = ("T11", "T15", "T16", "T18", "T19", "S01", "S02", "S03", "S04")

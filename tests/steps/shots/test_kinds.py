@@ -2,7 +2,7 @@ import pandas as pd
 import pytest
 
 from geoqa.errors import LayerError
-from geoqa.model.columns import conform
+from geoqa.model.tables.columns import conform
 from geoqa.steps.shots.kinds import Kinds
 
 CODES = conform(

@@ -6,7 +6,7 @@ import pytest
 
 from geoqa.contract.words import every_flag
 from geoqa.errors import JobError
-from geoqa.model.columns import conform
+from geoqa.model.tables.columns import conform
 from geoqa.steps.shots.screening import Screening
 from geoqa.steps.shots.usable_shots import UsableShots
 

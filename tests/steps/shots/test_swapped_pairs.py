@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geoqa.model.columns import conform
+from geoqa.model.tables.columns import conform
 from geoqa.steps.shots.swapped_pairs import SwappedPairs
 
 CODES = conform(

@@ -1,6 +1,6 @@
 import pandas as pd
 
-from geoqa.model.columns import conform
+from geoqa.model.tables.columns import conform
 from geoqa.steps.shots.usable_shots import UsableShots
 
 

@@ -10,9 +10,9 @@ import pytest
 from ezdxf.math import bulge_center, bulge_radius
 
 from geoqa.errors import OutputError
-from geoqa.model.layer import Layers
 from geoqa.model.quantity import METRE, US_SURVEY_FOOT
 from geoqa.model.results import Results
+from geoqa.model.tables.layer import Layers
 from geoqa.write.cad import dxf
 from geoqa.write.cad.cad_text import LONGEST, cad_text
 from geoqa.write.cad.drawing import layer_name

@@ -8,8 +8,8 @@ import pyogrio
 import pytest
 from pyproj import CRS, Transformer
 
-from geoqa.model.layer import Layers
 from geoqa.model.results import Results
+from geoqa.model.tables.layer import Layers
 from geoqa.write.gis.geojson import FILES, GeoJSON
 
 

@@ -11,9 +11,9 @@ import shapely
 from pyproj import CRS
 
 from geoqa.errors import OutputError
-from geoqa.model.layer import Layers
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
+from geoqa.model.tables.layer import Layers
 from geoqa.write.gis.geopackage import ABOUT, FILE, STYLES, GeoPackage
 
 
@@ -206,7 +206,7 @@ def test_writing_lets_go_of_the_clock_it_held(results, tmp_path):
 
 
 def test_lines_of_one_part_and_of_several_share_a_layer(results, tmp_path):
-    from geoqa.model.layer import shaped
+    from geoqa.model.tables.layer import shaped
 
     gaps = pd.concat([results.layers["gaps"].drop(columns="geometry")] * 2, ignore_index=True)
     gaps["finding"], gaps["station"] = ["F01", "F02"], [1100.0, 1200.0]

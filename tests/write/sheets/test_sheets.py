@@ -8,8 +8,8 @@ import pytest
 from openpyxl import load_workbook
 
 from geoqa.errors import OutputError
-from geoqa.model.layer import Layers, placed
 from geoqa.model.results import Results
+from geoqa.model.tables.layer import Layers, placed
 from geoqa.write.sheets import workbook
 from geoqa.write.sheets.lists import FIELD_CAUTION, SHOTS_FILE
 from geoqa.write.sheets.sheets import FILE, Sheets

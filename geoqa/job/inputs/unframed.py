@@ -10,10 +10,10 @@ from pydantic import ValidationError
 from geoqa.errors import GeoqaError, JobError
 from geoqa.frames.files.place import place_files
 from geoqa.frames.files.reading import frame_lines
-from geoqa.job.file import Job
-from geoqa.job.inputs import inputs
-from geoqa.job.load import FrameMissing, LoadedJob, load
-from geoqa.job.reading import read_file
+from geoqa.job.document.file import Job
+from geoqa.job.document.load import FrameMissing, LoadedJob, load
+from geoqa.job.inputs.named_files import inputs
+from geoqa.job.inputs.reading import read_file
 
 ASKED = ("shots", "control", "codes", "design")
 """Tables of the job file whose files say something of the frame."""

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from geoqa.model import words
-from geoqa.model.column import columns
+from geoqa.model.tables.column import columns
 
 FACT = columns(
     ("variant", "str", "", "which of several wordings", "yes: one only"),

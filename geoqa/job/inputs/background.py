@@ -6,11 +6,11 @@ from typing import Any
 
 import numpy as np
 
-from geoqa.job.inputs import Input
+from geoqa.job.inputs.named_files import Input
 from geoqa.model.background import Background, Box
 from geoqa.model.frame import Frame
-from geoqa.model.layer import Layers
 from geoqa.model.quantity import FOOT
+from geoqa.model.tables.layer import Layers
 
 MARGIN = 0.1
 """Share of the job's longer side that is shown around it."""

@@ -3,7 +3,7 @@
 from geoqa.frames.systems.factors import combined_factor, convergence, scale_factor
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT, US_SURVEY_FOOT
-from geoqa.simulate import scenario
+from geoqa.simulate.site import scenario
 
 GEOID_SEPARATION = -88.0
 """At station 10+00, in feet; synthetic, taken from no geoid model."""

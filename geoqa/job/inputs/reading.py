@@ -3,7 +3,7 @@
 from geoqa.errors import SourceError
 from geoqa.frames.files.reading import FileAsRead
 from geoqa.frames.moving.convert import ACCURACY_LIMIT
-from geoqa.job.inputs import Input
+from geoqa.job.inputs.named_files import Input
 from geoqa.model.quantity import METRE, length_unit
 from geoqa.model.source import Source
 

@@ -7,8 +7,8 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
-from geoqa.job.named import Named, ReadAs
-from geoqa.job.tolerance import OfChecks
+from geoqa.job.document.named import Named, ReadAs
+from geoqa.job.document.tolerance import OfChecks
 from geoqa.model.quantity import Length
 
 UNSTATED = "unstated"

@@ -7,16 +7,16 @@ from geoqa.frames.files.place import place_files
 from geoqa.frames.files.reading import FrameDoubt, Placement, evidence_lines
 from geoqa.frames.moving.geoid import open_geoid
 from geoqa.frames.systems.resolve import frame_evidence
-from geoqa.job.background import beside, take_background
+from geoqa.job.document.load import LoadedJob
 from geoqa.job.execute import Progress, silent
-from geoqa.job.inputs import JobFiles, job_files, read_frame
-from geoqa.job.load import LoadedJob
-from geoqa.job.reading import read_file, read_one
-from geoqa.job.sources import sources_table, trouble_lines
-from geoqa.job.tables import job_tables
+from geoqa.job.inputs.background import beside, take_background
+from geoqa.job.inputs.named_files import JobFiles, job_files, read_frame
+from geoqa.job.inputs.reading import read_file, read_one
+from geoqa.job.inputs.sources import sources_table, trouble_lines
+from geoqa.job.inputs.tables import job_tables
 from geoqa.model.background import Background
 from geoqa.model.frame import Frame
-from geoqa.model.layer import Layers
+from geoqa.model.tables.layer import Layers
 
 
 @dataclass(frozen=True)

@@ -10,9 +10,9 @@ from typing import Any
 
 import numpy as np
 
-from geoqa.simulate import alignment, scenario
-from geoqa.simulate.design import DesignLine, lines, points
-from geoqa.simulate.draws import stream
+from geoqa.simulate.crew.draws import stream
+from geoqa.simulate.site import alignment, scenario
+from geoqa.simulate.site.design import DesignLine, lines, points
 
 SESSIONS = {
     "A": ("day1", "2026-05-12T13:05:00"),

@@ -11,8 +11,8 @@ from geoqa.frames.systems.factors import combined_factor, convergence
 from geoqa.frames.systems.geographic import from_geographic, to_geographic
 from geoqa.frames.systems.resolve import resolve
 from geoqa.model.frame import Frame
-from geoqa.simulate import alignment, scenario
-from geoqa.simulate.site import GEOID_SEPARATION
+from geoqa.simulate.site import alignment, scenario
+from geoqa.simulate.site.site import GEOID_SEPARATION
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -4,9 +4,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from geoqa.model.columns import conform
-from geoqa.simulate import scenario
-from geoqa.simulate.shown import shown
+from geoqa.model.tables.columns import conform
+from geoqa.simulate.crew.shown import shown
+from geoqa.simulate.site import scenario
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -45,7 +45,7 @@ def shots_table(plan: "pd.DataFrame", zone: scenario.Zone) -> "pd.DataFrame":
     Parameters
     ----------
     plan : DataFrame
-        See `geoqa.simulate.crew`.
+        See `geoqa.simulate.crew.crew`.
     zone : Zone
 
     Returns
@@ -80,7 +80,7 @@ def _as_written(plan: "pd.DataFrame", feet: np.ndarray) -> np.ndarray:
 
 
 def _base_columns() -> list[str]:
-    from geoqa.model.columns import columns_of
+    from geoqa.model.tables.columns import columns_of
 
     return [each.name for each in columns_of("shots", made_by="")]
 

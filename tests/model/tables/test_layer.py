@@ -4,11 +4,11 @@ import pandas as pd
 import pytest
 
 from geoqa.errors import LayerError, StepError
-from geoqa.model.columns import conform, empty
 from geoqa.model.frame import Frame
-from geoqa.model.layer import Layers
 from geoqa.model.quantity import FOOT
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.layer import Layers
 
 FRAME = Frame(horizontal="EPSG:6547", horizontal_name="ND South (ft)", horizontal_wkt="EPSG:6547", unit=FOOT)
 

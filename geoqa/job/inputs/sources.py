@@ -8,9 +8,9 @@ from typing import Any
 
 from geoqa import plugins
 from geoqa.frames.files.reading import FileAsRead
-from geoqa.job.inputs import Input
-from geoqa.model.columns import conform
+from geoqa.job.inputs.named_files import Input
 from geoqa.model.source import Source
+from geoqa.model.tables.columns import conform
 
 LISTED_TROUBLES = 20
 """Rows of one file whose trouble is spelled out; the count is always complete."""

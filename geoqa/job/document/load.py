@@ -9,9 +9,9 @@ from typing import Any
 from pydantic import ValidationError
 
 from geoqa.errors import JobError
-from geoqa.job.file import UNSTATED, Job
-from geoqa.job.locate import locate
-from geoqa.job.problems import sentence
+from geoqa.job.document.file import UNSTATED, Job
+from geoqa.job.document.locate import locate
+from geoqa.job.document.problems import sentence
 
 NO_FRAME = (("frame",), ("frame", "horizontal"))
 

@@ -8,10 +8,10 @@ from pydantic import BaseModel
 from pydantic_core import PydanticCustomError
 
 from geoqa.errors import GeoqaError
-from geoqa.job.file import Job
-from geoqa.job.locate import Address, line_of
-from geoqa.job.named import Named, ReadAs
-from geoqa.job.tolerance import OfChecks
+from geoqa.job.document.file import Job
+from geoqa.job.document.locate import Address, line_of
+from geoqa.job.document.named import Named, ReadAs
+from geoqa.job.document.tolerance import OfChecks
 
 
 def sentence(error: Any, table: Any, places: dict[Address, int]) -> str:

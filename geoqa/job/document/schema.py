@@ -6,8 +6,8 @@ from typing import Any
 from pydantic import BaseModel
 
 from geoqa import plugins
-from geoqa.job.file import BackgroundTable, FileTable, Job, ListedFileTable, ShotsTable
-from geoqa.job.tolerance import tolerance_model
+from geoqa.job.document.file import BackgroundTable, FileTable, Job, ListedFileTable, ShotsTable
+from geoqa.job.document.tolerance import tolerance_model
 
 _COMMON: dict[str, type[BaseModel]] = {
     "shots": ShotsTable,

@@ -4,11 +4,11 @@ import math
 from typing import TYPE_CHECKING
 
 from geoqa.contract.checks import every_check
-from geoqa.job.file import Job
-from geoqa.job.tolerance import Sides, Tolerance, size
+from geoqa.job.document.file import Job
+from geoqa.job.document.tolerance import Sides, Tolerance, size
 from geoqa.model.check import CONTROL, Check
-from geoqa.model.columns import conform, empty
 from geoqa.model.quantity import LengthUnit
+from geoqa.model.tables.columns import conform, empty
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -6,11 +6,11 @@ from typing import Any
 from geoqa import plugins
 from geoqa.errors import SourceError
 from geoqa.frames.files.reading import FileReading
-from geoqa.job.file import Job
-from geoqa.job.limits import limits_table, precision_table, tilt_table
-from geoqa.model.columns import PLACED, conform, empty
+from geoqa.job.document.file import Job
+from geoqa.job.document.limits import limits_table, precision_table, tilt_table
 from geoqa.model.frame import Frame
-from geoqa.model.layer import placed, shaped
+from geoqa.model.tables.columns import PLACED, conform, empty
+from geoqa.model.tables.layer import placed, shaped
 
 
 def job_tables(job: Job, readings: tuple[FileReading, ...], frame: Frame) -> dict[str, Any]:

@@ -8,8 +8,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, ClassVar, Protocol, TypeVar
 
 from geoqa.errors import LayerError, StepError
-from geoqa.model.columns import PLACED, STARTING, TABLES, conform, empty
 from geoqa.model.frame import Frame
+from geoqa.model.tables.columns import PLACED, STARTING, TABLES, conform, empty
 
 if TYPE_CHECKING:
     import geopandas as gpd

@@ -7,10 +7,10 @@ Units: ``job`` is the job frame's linear unit, ``quantity`` is decided by the ro
 from typing import TYPE_CHECKING, Any
 
 from geoqa.errors import LayerError
-from geoqa.model.column import Column, blank
-from geoqa.model.column import columns as _columns
-from geoqa.model.fact_columns import FACT_TABLES
-from geoqa.model.method_columns import METHOD_TABLES
+from geoqa.model.tables.column import Column, blank
+from geoqa.model.tables.column import columns as _columns
+from geoqa.model.tables.fact_columns import FACT_TABLES
+from geoqa.model.tables.method_columns import METHOD_TABLES
 
 if TYPE_CHECKING:
     import pandas as pd

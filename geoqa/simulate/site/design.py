@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from geoqa.simulate import alignment, scenario
+from geoqa.simulate.site import alignment, scenario
 
 
 class Foot(NamedTuple):

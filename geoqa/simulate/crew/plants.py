@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from geoqa.errors import GeoqaError
-from geoqa.simulate import alignment, scenario
-from geoqa.simulate.design import lines
-from geoqa.simulate.draws import stream
+from geoqa.simulate.crew.draws import stream
+from geoqa.simulate.site import alignment, scenario
+from geoqa.simulate.site.design import lines
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -223,7 +223,7 @@ def _hydrant(plan: "pd.DataFrame", seed: int) -> Sown:
 
 @plant("D20", "all of session A 0.03 ft high: a survey bias, no defect")
 def _session_bias(plan: "pd.DataFrame", seed: int) -> Sown:
-    from geoqa.simulate.crew import session_biases
+    from geoqa.simulate.crew.crew import session_biases
 
     plan.loc[plan["session"] == "A", "common_v"] += 0.03 - session_biases(seed)["A"]
     return plan, []
@@ -240,7 +240,7 @@ def _disturbed_mark(plan: "pd.DataFrame", seed: int) -> Sown:
 
 @plant("T09", "check shot named CP-5 that was taken on CP-4")
 def _wrong_mark(plan: "pd.DataFrame", seed: int) -> Sown:
-    from geoqa.simulate.crew import mark_errors
+    from geoqa.simulate.crew.crew import mark_errors
 
     (row,) = _rows(plan, ["B/close/4"])
     on, named = (plan[plan["design"] == mark].iloc[0] for mark in ("CP-4", "CP-5"))

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from geoqa.frames.systems.resolve import resolve
-from geoqa.job.load import LoadedJob
+from geoqa.job.document.load import LoadedJob
 from geoqa.model.frame import Frame
 
 

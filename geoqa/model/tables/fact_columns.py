@@ -1,7 +1,7 @@
 """Tables of what was noticed: flags of shots, notes to be read first, causes of blunders."""
 
-from geoqa.model.column import Column, columns
-from geoqa.model.fact import FACT
+from geoqa.model.tables.column import Column, columns
+from geoqa.model.tables.fact import FACT
 
 FACT_TABLES: dict[str, tuple[Column, ...]] = {
     "flags": columns(

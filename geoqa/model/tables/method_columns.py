@@ -1,6 +1,6 @@
 """Tables about the method itself: budgets, what it can prove, repeats, the field test, the tilt test."""
 
-from geoqa.model.column import Column, columns
+from geoqa.model.tables.column import Column, columns
 
 _BAND = "ends of its 95 % band"
 
@@ -155,4 +155,4 @@ METHOD_TABLES: dict[str, tuple[Column, ...]] = {
         ("reference", "str", "", "how these are known", "never"),
     ),
 }
-"""Further tables of the one list in `geoqa.model.columns`."""
+"""Further tables of the one list in `geoqa.model.tables.columns`."""

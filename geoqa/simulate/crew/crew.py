@@ -11,7 +11,7 @@ The plan has one row a shot. Its truth and its errors stand in separate columns:
 ======================  =================================================================
 
 ``copied, swapped, scale, lift, shown, written_elevation`` say how the shot is written; `shown` names a frame that
-stands in place of the job's (`geoqa.simulate.shown`).
+stands in place of the job's (`geoqa.simulate.crew.shown`).
 Measured = base + true deviation + common + own error.
 """
 
@@ -19,9 +19,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from geoqa.simulate import scenario
-from geoqa.simulate.draws import stream
-from geoqa.simulate.route import SESSIONS, route
+from geoqa.simulate.crew.draws import stream
+from geoqa.simulate.crew.route import SESSIONS, route
+from geoqa.simulate.site import scenario
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -5,8 +5,8 @@ import re
 import pytest
 
 from geoqa.errors import JobError
-from geoqa.job.load import load, parse
-from geoqa.job.locate import locate
+from geoqa.job.document.load import load, parse
+from geoqa.job.document.locate import locate
 
 NINE = """
 [job]

@@ -1,0 +1,1 @@
+"""The job file: as text, as a model, and what is wrong with it."""

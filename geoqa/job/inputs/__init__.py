@@ -1,0 +1,1 @@
+"""The files a job names, read into tables of one frame."""

@@ -1,0 +1,1 @@
+"""Tables: their columns, their names, and what a step may do to them."""

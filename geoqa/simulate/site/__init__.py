@@ -1,0 +1,1 @@
+"""The invented street: alignment, design, and what a zone does to it."""
