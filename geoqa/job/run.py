@@ -13,6 +13,7 @@ from geoqa.job.plan import default_steps, plan
 from geoqa.job.record import make_record
 from geoqa.job.summary import summarise
 from geoqa.model.results import Results, Title
+from geoqa.model.tables.layer import Layers
 
 
 def run(job: str | Path | LoadedJob, *, write: bool = True, progress: Progress = silent) -> Results:

@@ -17,6 +17,7 @@ from geoqa.model.quantity import LengthUnit
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.finding import VERDICTS
+from geoqa.model.tables.layer import Layers
 from geoqa.present.map import judged, linework, places
 from geoqa.present.map.linework import Canvas
 from geoqa.present.map.pack import Packer
