@@ -6,7 +6,7 @@ import pytest
 
 from geoqa import plugins
 from geoqa.errors import JobError
-from geoqa.job.inputs.intake import preset
+from geoqa.job.inputs.tables import preset
 from geoqa.model.tables.columns import conform
 from geoqa.steps.control.check_policy import CheckPolicy
 
