@@ -11,7 +11,11 @@ from geoqa.version import VERSION as __version__
 
 if TYPE_CHECKING:
     from geoqa.errors import GeoqaError
-    from geoqa.job import check, default_steps, execute, load, plan, run
+    from geoqa.job.check import check
+    from geoqa.job.document.load import load
+    from geoqa.job.execute import execute
+    from geoqa.job.plan import default_steps, plan
+    from geoqa.job.run import run
     from geoqa.model.quantity import Length, Slope
     from geoqa.model.results import Results
     from geoqa.model.step import Step

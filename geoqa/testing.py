@@ -20,6 +20,8 @@ from collections.abc import Iterable, Mapping
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
+from numpy.typing import ArrayLike
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -63,7 +65,7 @@ def shots(rows: Iterable[Mapping[str, Any]]) -> "pd.DataFrame":
 
     table = []
     for number, row in enumerate(rows, start=1):
-        shot = {**_SHOT, "shot": str(100 + number), "line": number + 1}
+        shot: dict[str, Any] = {**_SHOT, "shot": str(100 + number), "line": number + 1}
         shot |= {"time": pd.Timestamp("2026-03-14 14:00", tz="UTC"), **row}
         east, north = shot.pop("offset"), shot.pop("station")
         shot.setdefault("easting", ORIGIN[0] + east)
@@ -75,7 +77,7 @@ def shots(rows: Iterable[Mapping[str, Any]]) -> "pd.DataFrame":
     return conform("shots", pd.DataFrame(table), made_by="")
 
 
-def judged_shots(rows: Iterable[Mapping[str, Any]], **columns: Any) -> "pd.DataFrame":
+def judged_shots(rows: Iterable[Mapping[str, Any]], **columns: ArrayLike) -> "pd.DataFrame":
     """Shots as they are once kind, uncertainty and use are known.
 
     Parameters
@@ -86,14 +88,14 @@ def judged_shots(rows: Iterable[Mapping[str, Any]], **columns: Any) -> "pd.DataF
         Of the table `shots`, where they are not those of a curb top of u 0.02 at random in plan, and of 0.02 random and
         0.02 common in elevation.
     """
-    return known(shots(rows), **columns)
+    return prepared(shots(rows), **columns)
 
 
-def known(table: "pd.DataFrame", **columns: Any) -> "pd.DataFrame":
+def prepared(table: "pd.DataFrame", **columns: ArrayLike) -> "pd.DataFrame":
     """Shots of `shots` with the columns that steps add before anything is judged."""
     from geoqa.model.tables.columns import conform
 
-    given = {"kind": "curb-top", "role": "feature", "use": True, "flags": ""}
+    given: dict[str, Any] = {"kind": "curb-top", "role": "feature", "use": True, "flags": ""}
     given |= {"u_h_random": 0.02, "u_v_random": 0.02, "u_h_common": 0.0, "u_v_common": 0.02} | columns
     return conform("shots", table.assign(**given))
 
@@ -150,7 +152,7 @@ def limits(*rows: tuple[Any, ...]) -> "pd.DataFrame":
     return conform("limits", pd.DataFrame(table)) if table else empty("limits")
 
 
-def layers(**tables: Any) -> "Layers":
+def layers(**tables: "pd.DataFrame") -> "Layers":
     """Layers of tables, in `frame`; whatever else steps ask for is there, and empty."""
     from geoqa.model.tables.columns import empty
     from geoqa.model.tables.layer import Layers, placed

@@ -1,5 +1,6 @@
 """`geoqa capability`."""
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -40,7 +41,7 @@ def command(job: Path, tilt: float) -> None:
     sys.exit(0 if rows["provable"].all() else FINDINGS)
 
 
-def _line(row: dict[str, Any], unit: str) -> str:
+def _line(row: Mapping[str, Any], unit: str) -> str:
     from geoqa.contract.checks import check_named
     from geoqa.contract.decided import decided
     from geoqa.model import words

@@ -74,9 +74,9 @@ def _worst(results: "Results", folder: Path) -> str:
     return "\n".join(["The worst:", *lines])
 
 
-def _first(folder: Path, said: dict[str, str]) -> str:
+def _first(folder: Path, phrases: dict[str, str]) -> str:
     """What to say of the first of some files that was written; nothing where none was."""
-    return next((words for name, words in said.items() if (folder / name).exists()), "")
+    return next((words for name, words in phrases.items() if (folder / name).exists()), "")
 
 
 def _where(folder: Path) -> str:

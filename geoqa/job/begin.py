@@ -96,22 +96,22 @@ def _named(role: str, path: Path, peek: Peek) -> bool:
     return role == "control" and role in path.stem.lower() and set(peek.holds) >= {"mark", "easting", "northing"}
 
 
-def draft(found: list[Found], folder: Path, *, frame: str | None, name: str | None) -> str:
+def draft(listing: list[Found], folder: Path, *, frame: str | None, name: str | None) -> str:
     """The text of the job file."""
-    placement = _placed(_read(found, folder, frame), frame)
+    placement = _placed(_read(listing, folder, frame), frame)
     title = name or folder.resolve().name.replace("_", " ").title()
     parts = [
         "# A geoqa job. Lines that start with # are comments; REQUIRED marks what only you can know.",
         f'[job]\nname = {quoted(title)}\nrevision = ""          # design revision and date, as the drawing says it',
         "# [review]            # recorded by the licensee in responsible charge; until then pages say PRELIMINARY\n"
         '# by = "…"\n# on = 2026-01-31',
-        _frame(found, frame, placement),
+        _frame(listing, frame, placement),
     ]
     taken: set[str] = set()
     readings = {reading.name: reading for reading in placement.files}
-    shots_first = sorted(found, key=lambda each: each.role != "shots")
+    shots_first = sorted(listing, key=lambda each: each.role != "shots")
     parts += [_table(each, folder, readings.get(_shown(each, folder)), taken) for each in shots_first]
-    parts += [_tolerances(found), _UNCERTAINTY, _OUTPUTS]
+    parts += [_tolerances(listing), _UNCERTAINTY, _OUTPUTS]
     return "\n\n".join(parts) + "\n"
 
 
@@ -128,31 +128,31 @@ def _placed(files: list[FileAsRead], frame: str | None) -> Placement:
         return replace(place_files(files, None), candidates=())
 
 
-def _read(found: list[Found], folder: Path, frame: str | None) -> list[FileAsRead]:
+def _read(listing: list[Found], folder: Path, frame: str | None) -> list[FileAsRead]:
     """Every file that says something of the frame, read whole; one that cannot be read says nothing.
 
     Where a person gives the frame, the control is in it.
     """
     files = []
-    for each in found:
-        if each.role not in (*ROLES, "codes"):
+    for file in listing:
+        if file.role not in (*ROLES, "codes"):
             continue
-        reader = plugins.load("readers", f"{each.role}.{each.path.suffix.lower().removeprefix('.')}")()
+        reader = plugins.load("readers", f"{file.role}.{file.path.suffix.lower().removeprefix('.')}")()
         with suppress(GeoqaError):
-            source = reader.read(each.path, source=each.path.stem)
-            declared = frame if each.role == "control" and source.crs is None else None
-            name = _shown(each, folder)
-            files.append(FileAsRead(role=each.role, name=name, source=source, key=each.path.stem, declared=declared))
+            source = reader.read(file.path, source=file.path.stem)
+            declared = frame if file.role == "control" and source.crs is None else None
+            name = _shown(file, folder)
+            files.append(FileAsRead(role=file.role, name=name, source=source, key=file.path.stem, declared=declared))
     return files
 
 
-def _shown(each: Found, folder: Path) -> str:
-    return each.path.relative_to(folder).as_posix()
+def _shown(file: Found, folder: Path) -> str:
+    return file.path.relative_to(folder).as_posix()
 
 
-def _frame(found: list[Found], frame: str | None, placement: Placement) -> str:
+def _frame(listing: list[Found], frame: str | None, placement: Placement) -> str:
     """What is declared, where nothing is, what it may be, and what is in doubt: comments only, never a choice."""
-    declared = sorted({f"{each.path.name} says {each.peek.crs[:80]}" for each in found if each.peek.crs})
+    declared = sorted({f"{each.path.name} says {each.peek.crs[:80]}" for each in listing if each.peek.crs})
     lines = [*(_one_line(line) for line in declared), *(_printable(line) for line in frame_lines(placement))]
     evidence = "".join(f"# {line}\n" for line in lines)
     horizontal = (
@@ -166,38 +166,38 @@ def _frame(found: list[Found], frame: str | None, placement: Placement) -> str:
 _EPOCH = """# realization = "NAD83(2011)"   # and epoch = 2010.0, as the correction service or the control sheet says"""
 
 
-def _table(each: Found, folder: Path, reading: FileReading | None, taken: set[str]) -> str:
-    shown = _shown(each, folder)
-    several = each.role in ("shots", "design")
-    lines = [f"[[{each.role}]]" if several else f"[{each.role}]"]
+def _table(file: Found, folder: Path, reading: FileReading | None, taken: set[str]) -> str:
+    shown = _shown(file, folder)
+    several = file.role in ("shots", "design")
+    lines = [f"[[{file.role}]]" if several else f"[{file.role}]"]
     lines.append(f"file = {quoted(shown)}")
     if several:
-        lines += _own_id(each, folder, taken)
-    lines += [f"# {_one_line(item)}" for item in each.peek.evidence]
+        lines += _own_id(file, folder, taken)
+    lines += [f"# {_one_line(item)}" for item in file.peek.evidence]
     if reading is not None and reading.candidate:
         lines.append(f"# frame: {_one_line(reading.candidate)}")
         lines.append('# unit = "…"                # ft, ftUS or m, where it is not that of [frame]')
-    if _named(each.role, each.path, each.peek) and "mark" not in each.peek.columns:
+    if _named(file.role, file.path, file.peek) and "mark" not in file.peek.columns:
         lines.append("# taken as control because of its name; if these are shots, make it a [[shots]] table")
-    if each.role == "shots":
+    if file.role == "shots":
         lines.append('# confidence = "1 sigma"     # of the reported precisions: "1 sigma" or "95 %"')
-    if not several and each.role in taken:
-        lines = [f"# a second file that reads as {each.role}; a job takes one:", *(f"# {line}" for line in lines)]
-    taken.add(each.role)
+    if not several and file.role in taken:
+        lines = [f"# a second file that reads as {file.role}; a job takes one:", *(f"# {line}" for line in lines)]
+    taken.add(file.role)
     return "\n".join(lines)
 
 
-def _own_id(each: Found, folder: Path, taken: set[str]) -> list[str]:
+def _own_id(file: Found, folder: Path, taken: set[str]) -> list[str]:
     """An id, where another file of the role has the same name in another folder."""
-    short, count = each.path.stem, 1
-    while f"{each.role} {short}" in taken:
+    short, count = file.path.stem, 1
+    while f"{file.role} {short}" in taken:
         count += 1
-        short = f"{each.path.stem}-{count}"
-    taken.add(f"{each.role} {short}")
+        short = f"{file.path.stem}-{count}"
+    taken.add(f"{file.role} {short}")
     if count == 1:
         return []
     safe = "".join(mark if mark.isalnum() or mark in "_.-" else "-" for mark in short)
-    return [f"id = {quoted(safe)}   # another {each.role} file is called {_one_line(each.path.stem)} too"]
+    return [f"id = {quoted(safe)}   # another {file.role} file is called {_one_line(file.path.stem)} too"]
 
 
 def _one_line(item: object) -> str:
@@ -210,8 +210,8 @@ def _printable(text: str) -> str:
     return " ".join("".join(mark if mark.isprintable() else " " for mark in text).split())
 
 
-def _tolerances(found: Iterable[Found]) -> str:
-    kinds = _kinds(found)
+def _tolerances(listing: Iterable[Found]) -> str:
+    kinds = _kinds(listing)
     lines = ["# Tolerances: one table a kind; each needs the place it is written in. Nothing is judged without one."]
     for kind, geometry in kinds.items() or [("curb-top", "line")]:
         head = kind if re.fullmatch(r"[A-Za-z0-9_-]+", kind) else quoted(_one_line(kind))
@@ -222,10 +222,10 @@ def _tolerances(found: Iterable[Found]) -> str:
     return "\n".join(lines)
 
 
-def _kinds(found: Iterable[Found]) -> dict[str, str]:
+def _kinds(listing: Iterable[Found]) -> dict[str, str]:
     """Every kind of the code list that a tolerance may be given for, with its geometry."""
     kinds: dict[str, str] = {}
-    for each in found:
+    for each in listing:
         if each.role != "codes" or kinds:
             continue
         reader = plugins.load("readers", f"codes.{each.path.suffix.lower().removeprefix('.')}")()

@@ -1,7 +1,7 @@
 """What a job's method can decide, before any shot exists."""
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from geoqa.errors import JobError
 from geoqa.job.document.limits import limits_table, precision_table, tilt_table
@@ -13,12 +13,16 @@ from geoqa.job.plan import default_steps
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers, placed
 
+if TYPE_CHECKING:
+    import pandas as pd
+
+
 STEPS = ("uncertainty", "capability")
 METHOD = "method"
 """Name of the shots that stand for what is expected."""
 
 
-def capability(job: str | Path | LoadedJob, *, tilt: float = 0.0) -> Any:
+def capability(job: str | Path | LoadedJob, *, tilt: float = 0.0) -> Layers:
     """Ask the job's own steps what one expected shot of every kind could prove.
 
     Nothing but the job file and the code list, where it is there, is read.
@@ -57,7 +61,7 @@ def capability(job: str | Path | LoadedJob, *, tilt: float = 0.0) -> Any:
     return execute(Layers(layers, frame=frame), steps)
 
 
-def _expected(loaded: LoadedJob, tilt: float) -> Any:
+def _expected(loaded: LoadedJob, tilt: float) -> "pd.DataFrame":
     import pandas as pd
 
     kinds = sorted(loaded.job.tolerance)
@@ -74,14 +78,14 @@ def _expected(loaded: LoadedJob, tilt: float) -> Any:
     return shots.assign(role=shots["role"].astype("str"), kind=shots["kind"].astype("str"))
 
 
-def _codes(loaded: LoadedJob) -> Any:
+def _codes(loaded: LoadedJob) -> "pd.DataFrame":
     for each in inputs(loaded):
         if each.role == "codes" and each.path.is_file():
             return conform("codes", read_one(each).layers["codes"])
     return empty("codes")
 
 
-def _sources() -> Any:
+def _sources() -> "pd.DataFrame":
     import pandas as pd
 
     row = {"source": METHOD, "role": "shots", "path": "-", "sha256": "", "reader": "-", "version": ""}

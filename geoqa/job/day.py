@@ -4,7 +4,7 @@ import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from geoqa import plugins
 from geoqa.contract.sentences import note_lines
@@ -24,6 +24,10 @@ from geoqa.model.results import Results, Title
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
 from geoqa.model.vocabulary import NOW
+
+if TYPE_CHECKING:
+    pass
+
 
 STEPS = (
     "kinds", "uncertainty", "screening", "doubtful-records", "doubles", "motion", "spikes", "code-slips",
@@ -135,7 +139,7 @@ def with_codes(layers: Layers) -> Layers:
         geometry = "line" if long and role == "feature" else "point"
         rows.append({"code": code, "kind": str(code), "geometry": geometry, "role": role})
     columns = ["code", "kind", "geometry", "role"]
-    tables: dict[str, Any] = dict(layers)
+    tables: dict[str, pd.DataFrame] = dict(layers)
     tables["codes"] = conform("codes", pd.DataFrame(rows, columns=columns))
     return Layers(tables, frame=layers.frame)
 

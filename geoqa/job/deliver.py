@@ -79,7 +79,7 @@ def _written(results: Results, workplace: Path, outputs: list[Output], progress:
     for done, output in enumerate(outputs):
         progress(f"writing {output.name}", done, len(outputs))
         try:
-            made = output.write(results, workplace)
+            written = output.write(results, workplace)
             output.read_back(results, workplace)
         except LayerError as error:
             raise OutputError(
@@ -93,9 +93,9 @@ def _written(results: Results, workplace: Path, outputs: list[Output], progress:
                 f"Writing {output.name} failed: {error.strerror or error}. Nothing was replaced; "
                 "the previous output is still whole."
             ) from error
-        if clash := set(made) & set(names):
+        if clash := set(written) & set(names):
             raise OutputError(f"Two outputs write the same file {sorted(clash)[0]}; rename or drop one in [outputs].")
-        names += made
+        names += written
     return names
 
 
@@ -119,10 +119,10 @@ def _spare(originals: tuple[Path, ...], folder: Path, names: Iterable[str]) -> N
             )
 
 
-def _place(made: Path, place: Path) -> None:
+def _place(draft: Path, place: Path) -> None:
     try:
         place.parent.mkdir(parents=True, exist_ok=True)
-        os.replace(made, place)
+        os.replace(draft, place)
     except OSError as error:
         raise OutputError(
             f"{place.name} cannot be replaced: {error.strerror or error}. Is it open in another program? "

@@ -1,7 +1,7 @@
 """Run steps over layers, in memory: no files, no pages."""
 
 from collections.abc import Callable, Iterable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING
 
 from geoqa.contract.checks import every_check
 from geoqa.errors import GeoqaError, StepError
@@ -10,6 +10,10 @@ from geoqa.model.signs import ranks
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.order import worst_first
+
+if TYPE_CHECKING:
+    import pandas as pd
+
 
 Progress = Callable[[str, int, int], None]
 
@@ -53,11 +57,11 @@ def execute(layers: Layers, steps: Iterable[Step], *, progress: Progress = silen
     return _sorted(layers)
 
 
-def _refuse_undeclared(step: Step, made: Mapping[str, Any]) -> None:
+def _refuse_undeclared(step: Step, tables: "Mapping[str, pd.DataFrame]") -> None:
     """A finding of a check that nobody declares could be neither explained nor limited."""
-    if "findings" not in made or not len(made["findings"]):
+    if "findings" not in tables or not len(tables["findings"]):
         return
-    strange = sorted(set(made["findings"]["check"].unique()) - set(every_check()))
+    strange = sorted(set(tables["findings"]["check"].unique()) - set(every_check()))
     if strange:
         raise StepError(
             f"Step '{step.name}' made findings of the check '{strange[0]}', which nobody declares; "
@@ -67,7 +71,7 @@ def _refuse_undeclared(step: Step, made: Mapping[str, Any]) -> None:
 
 def _sorted(layers: Layers) -> Layers:
     """Findings worst first, evidence by finding: an order that does not hang on who ran when."""
-    tables: dict[str, Any] = dict(layers)
+    tables: dict[str, pd.DataFrame] = dict(layers)
     findings = layers["findings"]
     order = worst_first(findings["excess"], findings["finding"], ranks(findings["verdict"]))
     tables["findings"] = findings.take(order).reset_index(drop=True)

@@ -135,6 +135,6 @@ def _ordered(steps: list[Step]) -> tuple[Step, ...]:
     return tuple(order)
 
 
-def _meets(made: str, need: str) -> bool:
+def _meets(product: str, need: str) -> bool:
     """Whether a need waits for what is made: the same name, or a column of a layer that is made whole."""
-    return made == need or ("." in need and need.partition(".")[0] == made)
+    return product == need or ("." in need and need.partition(".")[0] == product)

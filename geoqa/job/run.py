@@ -1,7 +1,6 @@
 """A whole job: take in, judge, deliver."""
 
 from pathlib import Path
-from typing import Any
 
 from geoqa.contract.sentences import note_lines
 from geoqa.job.deliver import deliver
@@ -14,6 +13,7 @@ from geoqa.job.plan import default_steps, plan
 from geoqa.job.record import make_record
 from geoqa.job.summary import summarise
 from geoqa.model.results import Results, Title
+from geoqa.model.tables.layer import Layers
 
 
 def run(job: str | Path | LoadedJob, *, write: bool = True, progress: Progress = silent) -> Results:
@@ -68,7 +68,7 @@ def judge(loaded: LoadedJob, intake: Intake, *, progress: Progress = silent) -> 
     )
 
 
-def _title(loaded: LoadedJob, layers: Any) -> Title:
+def _title(loaded: LoadedJob, layers: Layers) -> Title:
     head, review = loaded.job.job, loaded.job.review
     newest = layers["shots"]["time"].max()
     date = head.date.isoformat() if head.date else (newest.date().isoformat() if newest == newest else "")

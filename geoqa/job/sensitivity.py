@@ -4,7 +4,9 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+from numpy.typing import ArrayLike
 
 from geoqa.job.document.load import LoadedJob
 from geoqa.job.execute import Progress, execute, silent
@@ -14,6 +16,10 @@ from geoqa.job.plan import default_steps
 from geoqa.model.quantity import FOOT, US_SURVEY_FOOT, Length
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.layer import Layers, placed
+
+if TYPE_CHECKING:
+    import pandas as pd
+
 
 ROD = Length.parse("0.02 ft")
 GEOID = Length.parse("0.03 ft")
@@ -27,13 +33,13 @@ class Change:
     """One thing that may be wrong, and what the job's tables would be then."""
 
     name: str
-    make: Callable[[Layers], dict[str, Any]]
+    make: "Callable[[Layers], dict[str, pd.DataFrame]]"
     mark: str = ""  # whose own checks are not counted, for they go with it
 
 
 def sensitivity(
     job: str | Path | LoadedJob, *, rod: Length = ROD, geoid: Length = GEOID, progress: Progress = silent
-) -> tuple[Any, Any]:
+) -> "tuple[pd.DataFrame, pd.DataFrame]":
     """Judge a job again for every small error of its set-up, and list the verdicts that flip.
 
     Parameters
@@ -92,7 +98,7 @@ def _changes(layers: Layers, rod: Length, geoid: Length) -> Iterator[Change]:
         yield Change(f"shots in the {name} foot", partial(_scaled, ratio=ratio))
 
 
-def _rod(layers: Layers, *, by: float) -> dict[str, Any]:
+def _rod(layers: Layers, *, by: float) -> "dict[str, pd.DataFrame]":
     """Shots whose true rod is longer by so much: the tip is lower, and where it leans, farther from the antenna."""
     import numpy as np
 
@@ -106,19 +112,19 @@ def _rod(layers: Layers, *, by: float) -> dict[str, Any]:
     )
 
 
-def _moved(layers: Layers, **by: Any) -> dict[str, Any]:
+def _moved(layers: Layers, **by: ArrayLike) -> "dict[str, pd.DataFrame]":
     shots = layers["shots"]
     moved = shots.assign(**{name: shots[name] + amount for name, amount in by.items()})
     return {"shots": placed("shots", moved.drop(columns="geometry", errors="ignore"), layers.frame)}
 
 
-def _scaled(layers: Layers, *, ratio: float) -> dict[str, Any]:
+def _scaled(layers: Layers, *, ratio: float) -> "dict[str, pd.DataFrame]":
     shots = layers["shots"]
     moved = shots.assign(**{name: shots[name] * ratio for name in ("easting", "northing", "elevation")})
     return {"shots": placed("shots", moved.drop(columns="geometry", errors="ignore"), layers.frame)}
 
 
-def _without(layers: Layers, *, mark: str) -> dict[str, Any]:
+def _without(layers: Layers, *, mark: str) -> "dict[str, pd.DataFrame]":
     control = layers["control"]
     return {"control": control[control["mark"] != mark].reset_index(drop=True)}
 
@@ -126,7 +132,7 @@ def _without(layers: Layers, *, mark: str) -> dict[str, Any]:
 _KEY = ["check", "against", "kind", "subject", "shot", "finding"]
 
 
-def _verdicts(layers: Layers) -> Any:
+def _verdicts(layers: Layers) -> "pd.DataFrame":
     """Findings that stand for one shot or one design element; runs are found anew and have no lasting name."""
     findings = layers["findings"]
     runs = set(layers["runs"]["run"]) if "runs" in layers else set()
@@ -137,7 +143,7 @@ def _verdicts(layers: Layers) -> Any:
     return table.drop_duplicates(_KEY)[[*_KEY, "label", "verdict", "deviation"]]
 
 
-def _flips(before: Any, after: Any, change: Change) -> Any:
+def _flips(before: "pd.DataFrame", after: "pd.DataFrame", change: Change) -> "pd.DataFrame":
     both = before.merge(after, on=_KEY, how="outer", suffixes=("_before", "_after"), sort=True)
     for name in ("verdict_before", "verdict_after"):
         both[name] = both[name].fillna(NOTHING)
@@ -151,7 +157,7 @@ def _flips(before: Any, after: Any, change: Change) -> Any:
     return made.astype({"change": "str"})
 
 
-def _counted(names: list[str], flips: Any) -> Any:
+def _counted(names: list[str], flips: "pd.DataFrame") -> "pd.DataFrame":
     import pandas as pd
 
     rows = []

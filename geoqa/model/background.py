@@ -29,7 +29,7 @@ class Picture:
     data : bytes
     own_pixel : float
         Side of a pixel of the file it was made from, in the job's unit.
-    told : tuple of str
+    remarks : tuple of str
         What a reader of the map should know of how it was made.
     evidence : tuple of Evidence
         What was found out about the file's coordinates.
@@ -43,7 +43,7 @@ class Picture:
     media: str
     data: bytes
     own_pixel: float
-    told: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
     evidence: tuple[Evidence, ...] = ()
 
 
@@ -74,14 +74,14 @@ class Background:
         --------
         >>> from geoqa.model.quantity import FOOT
         >>> picture = Picture(west=0.0, north=0.0, pixel=0.5, width=2, height=2, media="image/webp", data=b"",
-        ...                   own_pixel=0.25, told=("band 4 is not shown",))
+        ...                   own_pixel=0.25, remarks=("band 4 is not shown",))
         >>> Background(file="ortho.tif", caption="", opacity=0.5, picture=picture).describe(FOOT)
         'ortho.tif, pixel 0.25 ft, shown at 0.5 ft; band 4 is not shown. Picture only: nothing is measured on it.'
         """
         made = self.picture
         shown = f", shown at {made.pixel:.3g} {unit.name}" if made.pixel > 1.005 * made.own_pixel else ""
         name = f"{self.caption} ({self.file})" if self.caption else self.file
-        parts = [f"{name}, pixel {made.own_pixel:.3g} {unit.name}{shown}", *made.told]
+        parts = [f"{name}, pixel {made.own_pixel:.3g} {unit.name}{shown}", *made.remarks]
         return "; ".join(parts) + ". Picture only: nothing is measured on it."
 
 

@@ -211,7 +211,7 @@ def _small_enough(ground: _Ground, seen: Box, pixel: float, what: str) -> dict[s
             data = _encoded(colours, quality)
             if len(data) <= MOST_BYTES:
                 place = {"west": west, "north": north, "pixel": pixel, "width": width, "height": height}
-                return {**place, "media": "image/webp", "data": data, "told": told}
+                return {**place, "media": "image/webp", "data": data, "remarks": told}
         pixel *= 1.25
 
 

@@ -2,7 +2,7 @@
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from geoqa.errors import OutputError
 from geoqa.simulate.handed_over import control_file, shots_file, write_csv, write_text
@@ -13,6 +13,8 @@ from geoqa.simulate.site.drawn_lines import drawn_lines
 from geoqa.simulate.site.site import site_facts
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from geoqa.simulate.make import Simulated
 
 
@@ -105,7 +107,7 @@ def write_design(simulated: "Simulated", path: Path) -> None:
     drawn = drawn_lines(tables["design_elements"])
     lines = tables["design_lines"].rename(columns={"line": "name"})
     points = tables["design_points"].rename(columns={"point": "name"})
-    layers: dict[str, Any] = {
+    layers: dict[str, pd.DataFrame] = {
         "lines": geopandas.GeoDataFrame(
             lines[["name", "kind"]], geometry=[drawn[name] for name in lines["name"]], crs=crs
         ),

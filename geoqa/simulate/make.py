@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from geoqa.model.frame import Frame
 from geoqa.model.tables.layer import Layers, placed, shaped
@@ -16,6 +16,7 @@ from geoqa.simulate.truth import Truth, truth_of
 
 if TYPE_CHECKING:
     import pandas as pd
+    from shapely import LineString
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,7 +45,7 @@ class Simulated:
 
     def layers(self) -> Layers:
         """The tables as layers, ready for the steps."""
-        made: dict[str, Any] = {}
+        made: dict[str, pd.DataFrame] = {}
         for name, table in self.tables.items():
             made[name] = placed(name, table, self.frame)
         drawn = drawn_lines(self.tables["design_elements"])
@@ -53,7 +54,7 @@ class Simulated:
         return Layers(made, frame=self.frame)
 
 
-def _flat(line: Any) -> Any:
+def _flat(line: "LineString") -> "LineString":
     import shapely
 
     return shapely.force_2d(line)

@@ -115,28 +115,28 @@ def _shots(plan: "pd.DataFrame", zone: Zone) -> "pd.DataFrame":
 def _item(
     plant: str, item: Item, shots: "pd.DataFrame", key_of: Mapping[str, str], limits: "pd.DataFrame", zone: Zone
 ) -> dict[str, Any]:
-    there = shots[shots["id"].isin(item.ids)]
-    made: dict[str, Any] = {
+    planted = shots[shots["id"].isin(item.ids)]
+    row: dict[str, Any] = {
         "plant": plant,
         "check": item.check,
         "level": item.level,
         "subject": item.subject,
         "shots": [key_of[each] for each in item.ids],
-        "stations": _reach(item, there),
-        "places": _places(item, there, zone),
+        "stations": _reach(item, planted),
+        "places": _places(item, planted, zone),
         "number": _number(item.number),
         "flag": item.flag,
         "expect": item.expect,
     }
-    kind = str(there["kind"].iloc[0]) if len(there) else _kind_of(item, shots)
+    kind = str(planted["kind"].iloc[0]) if len(planted) else _kind_of(item, shots)
     bounds = limits[(limits["kind"] == kind) & (limits["check"] == item.check)]
     if item.expect or not len(bounds):
-        return {**made, "kind": kind, "u": None, "limits": None, "excess": None, "chances": _certain(item.expect)}
+        return {**row, "kind": kind, "u": None, "limits": None, "excess": None, "chances": _certain(item.expect)}
     lower, upper, rule = bounds[["lower", "upper", "rule"]].iloc[0]
     u = _u(item, kind)
     beyond = max(item.number - upper, lower - item.number)
     return {
-        **made,
+        **row,
         "kind": kind,
         "u": round(u, 6),
         "limits": [_number(lower), _number(upper)],
@@ -152,11 +152,11 @@ def _u(item: Item, kind: str | None) -> float:
     return float(np.hypot(*uncertainties(kind or "*", item.check, shots=len(item.ids) if item.level == "run" else 1)))
 
 
-def _reach(item: Item, there: "pd.DataFrame") -> list[float] | None:
+def _reach(item: Item, shots: "pd.DataFrame") -> list[float] | None:
     if item.at is not None:
         return [round(value, 3) for value in item.at]
-    known = there["station"].dropna()
-    if there["design"].nunique() > 1:
+    known = shots["station"].dropna()
+    if shots["design"].nunique() > 1:
         return None
     return [round(float(known.min()), 3), round(float(known.max()), 3)] if len(known) else None
 
@@ -170,14 +170,14 @@ def _certain(expect: str) -> dict[str, float] | None:
     return {expect: 1.0} if expect else None
 
 
-def _places(item: Item, there: "pd.DataFrame", zone: Zone) -> list[list[float]]:
+def _places(item: Item, shots: "pd.DataFrame", zone: Zone) -> list[list[float]]:
     """Easting and northing of every shot, or of the two ends of a reach without shots."""
     if item.at is not None:
         line = lines()[item.subject]
         east = zone.easting + np.interp(item.at, line.station, line.easting)
         north = zone.northing + np.interp(item.at, line.station, line.northing)
         return np.column_stack([east, north]).round(3).tolist()
-    return there[["easting", "northing"]].to_numpy().round(3).tolist()
+    return shots[["easting", "northing"]].to_numpy().round(3).tolist()
 
 
 def _number(value: float) -> float | None:

@@ -60,10 +60,10 @@ def test_of_two_hundred_random_sites_nothing_wrong_is_said(paired, capsys):
         known = Known(
             what="control", frame=frame, easting=marks[:, 0], northing=marks[:, 1], row=np.arange(6) if paired else None
         )
-        found = doubt(first, second, known=[known], epoch=2026.4)
+        found = doubt(first, second, references=[known], epoch=2026.4)
         right = truth(zone, unit, swapped, globally)
         said += len(found.settled)
-        complete += found.told
+        complete += found.complete
         feet += found.settled.get("unit", "m") != "m"
         wrong += [(zone.name, key, found.settled[key]) for key in found.settled if found.settled[key] != right[key]]
         best = found.readings[0]
@@ -84,7 +84,7 @@ def test_of_two_hundred_random_sites_nothing_wrong_is_said(paired, capsys):
 
 def test_numbers_alone_lie_in_dozens_of_zones_and_that_is_what_is_said():
     found = doubt([2228511.295, 2229615.095], [445967.361, 446160.238])
-    assert not found.told
+    assert not found.complete
     assert "zone" not in found.settled
     assert "unit" not in found.settled
     assert "Cannot tell zone" in found.recommendation
@@ -95,7 +95,7 @@ def test_known_points_that_no_reading_fits_settle_nothing():
     frame = resolve("EPSG:6547")
     east, north = np.array([2228515.752, 2229619.554, 2230446.1]), np.array([445968.253, 446161.130, 446085.8])
     known = Known(what="control", frame=frame, easting=east, northing=north, row=np.arange(3))
-    found = doubt(east + np.array([12.0, -9.0, 14.0]), north + np.array([-11.0, 8.0, 10.0]), known=[known])
+    found = doubt(east + np.array([12.0, -9.0, 14.0]), north + np.array([-11.0, 8.0, 10.0]), references=[known])
     assert found.settled == {}
     assert "another blunder" in found.recommendation
 
@@ -103,7 +103,7 @@ def test_known_points_that_no_reading_fits_settle_nothing():
 def test_local_coordinates_are_said_to_be_none_of_the_zones():
     frame = resolve("EPSG:6547")
     known = Known(what="design", frame=frame, easting=np.array([2228515.0]), northing=np.array([445968.0]))
-    found = doubt([1000.0, 1200.0], [5000.0, 5100.0], known=[known])
+    found = doubt([1000.0, 1200.0], [5000.0, 5100.0], references=[known])
     assert not found.settled
     assert "local coordinates" in found.recommendation
 
@@ -119,7 +119,7 @@ def test_where_both_feet_of_a_zone_are_listed_the_control_tells_them_apart():
     east, north = np.array([553000.0, 553500.0, 554000.0]), np.array([1055000.0, 1055100.0, 1055400.0])
     known = Known(what="control", frame=frame, easting=east, northing=north, row=np.arange(3))
     ratio = float(FOOT.metres / US_SURVEY_FOOT.metres)
-    found = doubt(east * ratio, north * ratio, known=[known])
+    found = doubt(east * ratio, north * ratio, references=[known])
     assert found.settled["unit"] == "ftUS"
     assert found.readings[0].misfit < 0.01
     assert linear_unit(systems(found.readings[0].code)[0], what="").name == "ft"

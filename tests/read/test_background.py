@@ -200,7 +200,7 @@ def test_sixteen_bits_are_stretched_and_the_stretch_is_said(tmp_path):
     ramp = np.tile(np.linspace(1000, 3000, 400).astype(np.uint16), (300, 1))
     picture = shown(write(tmp_path / "o.tif", ramp, Affine(1, 0, EAST, 0, -1, NORTH + 300), "EPSG:6547"))
     low, high = np.percentile(ramp, [2, 98])
-    assert picture.told == (f"values {low:.5g} to {high:.5g} are drawn from black to white",)
+    assert picture.remarks == (f"values {low:.5g} to {high:.5g} are drawn from black to white",)
     made = pixels_of(picture)[0, 150].astype(int)
     assert made[:5].max() <= 6
     assert made[-5:].min() >= 249
@@ -250,7 +250,7 @@ def test_red_is_found_by_its_name_and_what_is_not_shown_is_said(tmp_path):
     with rasterio.open(path, "r+") as raster:
         raster.colorinterp = (ColorInterp.undefined, ColorInterp.blue, ColorInterp.green, ColorInterp.red)
     picture = shown(path)
-    assert picture.told == ("band 1 not shown",)
+    assert picture.remarks == ("band 1 not shown",)
     assert np.abs(pixels_of(picture)[:3, 150, 200].astype(int) - [240, 120, 60]).max() <= 6
 
 

@@ -19,9 +19,9 @@ def frame():
 class Desk:
     """Builds small jobs and runs steps over them."""
 
-    shots, known, design, limits, run, told = (
+    shots, prepared, design, limits, run, told = (
         staticmethod(testing.shots),
-        staticmethod(testing.known),
+        staticmethod(testing.prepared),
         staticmethod(testing.design),
         staticmethod(testing.limits),
         staticmethod(testing.run),

@@ -34,7 +34,7 @@ class Better:
 def better_reading(
     reading: FileReading,
     places: NDArray[np.float64],
-    known: Sequence[Known],
+    references: Sequence[Known],
     frame: Frame,
     *,
     epoch: float | None = None,
@@ -47,7 +47,7 @@ def better_reading(
         The file, as declared.
     places : (n, 3) array
         Of its rows, in its own numbers.
-    known : sequence of Known
+    references : sequence of Known
     frame : Frame
         The job's.
     epoch : float, optional
@@ -55,16 +55,18 @@ def better_reading(
     """
     declared = reading.own or frame
     zone = zone_of(declared)
-    said = {"unit": unit_of_file(reading, frame).name, "order": "easting first"}
-    said |= {} if zone is None else {"zone": zone.name, "datum": zone.datum}
+    taken_for = {"unit": unit_of_file(reading, frame).name, "order": "easting first"}
+    taken_for |= {} if zone is None else {"zone": zone.name, "datum": zone.datum}
     try:
-        found = doubt(places[:, 0], places[:, 1], elevation=places[:, 2], known=known, declared=declared, epoch=epoch)
+        doubted = doubt(
+            places[:, 0], places[:, 1], elevation=places[:, 2], references=references, declared=declared, epoch=epoch
+        )
     except FrameError:
         return None
-    better = {key: answer for key, answer in found.settled.items() if key in said and said[key] != answer}
+    better = {key: answer for key, answer in doubted.settled.items() if key in taken_for and taken_for[key] != answer}
     if not better:
         return None
-    best = found.readings[0]
+    best = doubted.readings[0]
     order = "" if best.order == "easting first" else ", northing in the easting column"
     words = f"{best.datum} / {best.zone} in {UNITS[best.unit].full_name}{order}"
     return Better(words=words, remedy=_remedy(better, best, reading), misfit=best.misfit)

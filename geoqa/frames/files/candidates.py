@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,10 @@ from geoqa.frames.readings.doubt import Doubt, Known, Reading, doubt
 from geoqa.frames.systems.area import outside_area
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT, METRE, UNITS, US_SURVEY_FOOT
+
+if TYPE_CHECKING:
+    import pandas as pd
+
 
 SHOWN = 5
 """Readings that are listed; the count of those tried is told beside."""
@@ -57,7 +62,7 @@ def ranking(files: Sequence[FileReading]) -> tuple[tuple[str, ...], dict[str, st
     return tuple(general), own
 
 
-def possible(reading: FileReading, labelled: Sequence[Labelled], codes: object = None) -> Doubt | None:
+def possible(reading: FileReading, labelled: Sequence[Labelled], codes: "pd.DataFrame | None" = None) -> Doubt | None:
     """Rank the readings of one file by where others lie; None where it has no position."""
     known = [
         found for other, frame in labelled if other is not reading for found in _known(reading, other, frame, codes)
@@ -69,7 +74,7 @@ def possible(reading: FileReading, labelled: Sequence[Labelled], codes: object =
     known = [_renumbered(found, kept) for found in known]
     shots = [reading.tables["shots"]] if reading.role == "shots" else []
     try:
-        return doubt(places[:, 0], places[:, 1], elevation=places[:, 2], known=known, epoch=survey_epoch(shots))
+        return doubt(places[:, 0], places[:, 1], elevation=places[:, 2], references=known, epoch=survey_epoch(shots))
     except FrameError:
         return None
 
@@ -105,45 +110,45 @@ def instead(reading: FileReading, others: Iterable[FileReading], frame: Frame) -
     return [*said, scaled] if scaled else said
 
 
-def ranked_lines(name: str, found: Doubt, taken: str) -> list[str]:
+def ranked_lines(name: str, ranked: Doubt, taken: str) -> list[str]:
     """Ranked readings and recommendation, in lines."""
-    if not found.readings:
-        return [f"{name}: {found.recommendation}."]
-    listed = [f"{number}. {_line(each)}" for number, each in enumerate(found.readings[:SHOWN], 1)]
-    left = f"; the first {SHOWN}" if len(found.readings) > SHOWN else ""
-    head = f"What {name} may be in ({found.tried} readings tried{left}); none is chosen:"
-    return [head, *listed, f"Recommendation: {found.recommendation}." + (f" {taken}" if taken else "")]
+    if not ranked.readings:
+        return [f"{name}: {ranked.recommendation}."]
+    listed = [f"{number}. {_line(each)}" for number, each in enumerate(ranked.readings[:SHOWN], 1)]
+    left = f"; the first {SHOWN}" if len(ranked.readings) > SHOWN else ""
+    head = f"What {name} may be in ({ranked.tried} readings tried{left}); none is chosen:"
+    return [head, *listed, f"Recommendation: {ranked.recommendation}." + (f" {taken}" if taken else "")]
 
 
-def _line(each: Reading) -> str:
-    order = "" if each.order == "easting first" else ", northing in the easting column"
-    share = f"{each.probability:.1%}".replace("%", " %")
+def _line(reading: Reading) -> str:
+    order = "" if reading.order == "easting first" else ", northing in the easting column"
+    share = f"{reading.probability:.1%}".replace("%", " %")
     share = {"100.0 %": "over 99.9 %", "0.0 %": "under 0.1 %"}.get(share, share)
-    name = f"{each.datum} / {each.zone} in {UNITS[each.unit].full_name}{order} ({each.code})"
-    said = [f"middle at latitude {each.latitude:.3f}, longitude {each.longitude:.3f}"]
-    said += [f"{item.what} {item.answer}" for item in each.evidence if item.what != "area of use"]
+    name = f"{reading.datum} / {reading.zone} in {UNITS[reading.unit].full_name}{order} ({reading.code})"
+    said = [f"middle at latitude {reading.latitude:.3f}, longitude {reading.longitude:.3f}"]
+    said += [f"{item.what} {item.answer}" for item in reading.evidence if item.what != "area of use"]
     return f"{name}, {share}: {'; '.join(said)}"
 
 
-def _two_readings(found: Doubt) -> str:
+def _two_readings(ranked: Doubt) -> str:
     """The best reading and the next that differs in unit, order or datum, by how far check shots lie off."""
-    best, *rest = found.readings
+    best, *rest = ranked.readings
     unit = UNITS[best.unit]
     said = (
         f"check shots lie {best.misfit / unit.metres_float:.3f} {unit.name} off their marks if it is in {_short(best)}"
     )
     if rest:
         said += f", {rest[0].misfit / unit.metres_float:,.3f} {unit.name} if in {_short(rest[0])}"
-    settled = "" if {"unit", "order", "datum"} <= set(found.settled) else "; that does not settle it"
+    settled = "" if {"unit", "order", "datum"} <= set(ranked.settled) else "; that does not settle it"
     return f"{said}{settled}."
 
 
-def _short(each: Reading) -> str:
-    order = "" if each.order == "easting first" else " with northing in the easting column"
-    return f"{UNITS[each.unit].full_name}{order} ({each.datum})"
+def _short(reading: Reading) -> str:
+    order = "" if reading.order == "easting first" else " with northing in the easting column"
+    return f"{UNITS[reading.unit].full_name}{order} ({reading.datum})"
 
 
-def read_alike(shots: FileReading, control: FileReading, codes: object = None) -> str:
+def read_alike(shots: FileReading, control: FileReading, codes: "pd.DataFrame | None" = None) -> str:
     """Whether two files that say nothing are in the same unit and order, by check shots alone; "" without them.
 
     Where both lie does not matter: the numbers of one are held against those of the other.
@@ -206,7 +211,7 @@ def _name(frame: Frame) -> str:
     return frame.horizontal_name if frame.horizontal == "WKT" else f"{frame.horizontal_name} ({frame.horizontal})"
 
 
-def _known(reading: FileReading, other: FileReading, frame: Frame, codes: object) -> list[Known]:
+def _known(reading: FileReading, other: FileReading, frame: Frame, codes: "pd.DataFrame | None") -> list[Known]:
     """What another file tells of this one: its marks point by point, else its neighbourhood."""
     here, there = reading.tables, other.tables
     if (reading.role, other.role) == ("shots", "control"):
@@ -224,8 +229,8 @@ def _known(reading: FileReading, other: FileReading, frame: Frame, codes: object
     return [] if found is None else [found]
 
 
-def _renumbered(found: Known, kept: NDArray[np.int64]) -> Known:
-    return found if found.row is None else replace(found, row=np.searchsorted(kept, found.row))
+def _renumbered(reference: Known, kept: NDArray[np.int64]) -> Known:
+    return reference if reference.row is None else replace(reference, row=np.searchsorted(kept, reference.row))
 
 
 def _as_moved(other: FileReading, places: NDArray[np.float64]) -> FileReading:

@@ -1,13 +1,16 @@
 """Where what is declared of a file disagrees with where it lies: both readings told as numbers, nothing changed."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING
 
 from geoqa.frames.files.far_away import far_away
 from geoqa.frames.files.off_marks import check_shots, off_their_marks
 from geoqa.frames.files.reading import FileReading, FrameDoubt, codes_of
 from geoqa.frames.files.scaled_marks import scaled_doubts
 from geoqa.model.frame import Frame
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 def frame_doubts(files: Sequence[FileReading], frame: Frame) -> tuple[FrameDoubt, ...]:
@@ -38,7 +41,7 @@ def frame_doubts(files: Sequence[FileReading], frame: Frame) -> tuple[FrameDoubt
     return (*off, *scaled, *far_away(lying, frame, doubted))
 
 
-def _control(files: Sequence[FileReading]) -> Any:
+def _control(files: Sequence[FileReading]) -> "pd.DataFrame | None":
     """Every mark of the job, in its frame; None without."""
     import pandas as pd
 

@@ -17,32 +17,32 @@ FAR = 5_000.0
 
 def far_away(files: Sequence[FileReading], frame: Frame, doubted: set[str]) -> Iterable[FrameDoubt]:
     """Files that lie elsewhere; those already doubted of count neither as lost nor as the place of the others."""
-    places = {each.name: _present(positions(each.layers)) for each in files}
-    for each in sorted(files, key=lambda each: each.stated):  # those that say nothing of themselves first
-        others = [places[other.name] for other in files if other.name not in {each.name, *doubted}]
+    places = {reading.name: _present(positions(reading.layers)) for reading in files}
+    for reading in sorted(files, key=lambda reading: reading.stated):  # those that say nothing of themselves first
+        others = [places[other.name] for other in files if other.name not in {reading.name, *doubted}]
         rest = around("other files", np.concatenate([np.empty((0, 3)), *others]), frame)
-        mine = places[each.name]
-        if rest is None or not len(mine) or each.name in doubted:
+        mine = places[reading.name]
+        if rest is None or not len(mine) or reading.name in doubted:
             continue
         away = _nearest(np.median(mine[:, :2], axis=0), rest) * frame.unit.metres_float
         if away <= FAR:
             continue
-        doubted.add(each.name)
-        better = better_reading(each, sample(each.places), [rest], frame)
+        doubted.add(reading.name)
+        better = better_reading(reading, sample(reading.places), [rest], frame)
         said = "No reading of its numbers brings it there: ground or local coordinates, or another site."
         if better is not None:
             said = (
                 f"Read as {better.words}, its middle lies among them. What to do: ask how the file was made; "
                 f"if it is so, {better.remedy}."
             )
-        declared = declared_words(each, frame)
+        declared = declared_words(reading, frame)
         yield FrameDoubt(
-            file=each.name,
+            file=reading.name,
             declared=declared,
             better="" if better is None else better.words,
             declared_misfit=away,
             better_misfit=np.nan if better is None else 0.0,
-            words=f"Is the frame of {each.name} right? Declared as {declared}, it lies "
+            words=f"Is the frame of {reading.name} right? Declared as {declared}, it lies "
             f"{away / 1000:,.0f} km from the other files of the job. {said} Nothing was changed.",
         )
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,10 @@ from geoqa.model import words
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import METRE
 
+if TYPE_CHECKING:
+    import pandas as pd
+
+
 FIT = TOO_BAD * PAIR_U
 """Metres, median, from which check shots are not on their marks, whatever their scatter."""
 IN_KILOMETRES = 5_000.0
@@ -26,16 +30,18 @@ class CheckShots:
     """Check shots of one file: their rows in it, in the job's frame, the mark of each, and how far off it they lie."""
 
     at: NDArray[np.int64]
-    shots: Any
+    shots: "pd.DataFrame"
     rows: NDArray[np.int64]
     misfit: float
 
 
-def check_shots(reading: FileReading, control: Any, codes: Any, frame: Frame) -> CheckShots | None:
+def check_shots(
+    reading: FileReading, control: "pd.DataFrame | None", codes: "pd.DataFrame | None", frame: Frame
+) -> CheckShots | None:
     """None where fewer marks were shot than can tell."""
     mine = reading.layers["shots"]
     rows = on_marks(mine, control, codes)
-    if not enough(rows):
+    if control is None or not enough(rows):
         return None
     at = np.flatnonzero(rows >= 0)
     checks, rows = mine.iloc[at].reset_index(drop=True), rows[at]
@@ -43,29 +49,31 @@ def check_shots(reading: FileReading, control: Any, codes: Any, frame: Frame) ->
 
 
 def off_their_marks(
-    files: Sequence[FileReading], checked: Mapping[str, CheckShots], control: Any, frame: Frame
+    files: Sequence[FileReading], checked: Mapping[str, CheckShots], control: "pd.DataFrame | None", frame: Frame
 ) -> Iterable[FrameDoubt]:
     """Files of shots of which another reading fits their marks."""
+    if control is None:
+        return
     good = sorted(key for key, found in checked.items() if found.misfit <= FIT)
-    for each in files:
-        if each.role != "shots" or each.file.ground or each.key not in checked or each.key in good:
+    for reading in files:
+        if reading.role != "shots" or reading.file.ground or reading.key not in checked or reading.key in good:
             continue
-        mine, table = checked[each.key], each.tables["shots"]
-        known = control_known(control, mine.rows, frame)
-        places = positions({"shots": table.iloc[mine.at]})
-        better = better_reading(each, places, [known], frame, epoch=survey_epoch([table]))
+        checks, table = checked[reading.key], reading.tables["shots"]
+        known = control_known(control, checks.rows, frame)
+        places = positions({"shots": table.iloc[checks.at]})
+        better = better_reading(reading, places, [known], frame, epoch=survey_epoch([table]))
         if better is None:
             continue
-        marks = len(np.unique(mine.rows))
-        declared = declared_words(each, frame)
+        marks = len(np.unique(checks.rows))
+        declared = declared_words(reading, frame)
         yield FrameDoubt(
-            file=each.name,
+            file=reading.name,
             declared=declared,
             better=better.words,
-            declared_misfit=mine.misfit,
+            declared_misfit=checks.misfit,
             better_misfit=better.misfit,
-            words=f"Is the frame of {each.name} right? Declared as {declared}, its check shots lie "
-            f"{_length(mine.misfit, frame)} off {marks} marks (median). Read as {better.words}, "
+            words=f"Is the frame of {reading.name} right? Declared as {declared}, its check shots lie "
+            f"{_length(checks.misfit, frame)} off {marks} marks (median). Read as {better.words}, "
             f"{_length(better.misfit, frame)} (root mean square). {_vouched(good)} "
             f"What to do: ask how the file was made; if it is so, {better.remedy}. Nothing was changed.",
         )
@@ -83,7 +91,7 @@ def _length(metres: float, frame: Frame) -> str:
     return words.quantity(metres * float(METRE.metres / frame.unit.metres), "length", frame.unit.name)
 
 
-def _off(shots: Any, control: Any, rows: NDArray[np.int64]) -> float:
+def _off(shots: "pd.DataFrame", control: "pd.DataFrame", rows: NDArray[np.int64]) -> float:
     """Median distance of check shots from their marks, in the job's unit."""
     marks = control.iloc[rows]
     east, north = (shots[axis].to_numpy(float) - marks[axis].to_numpy(float) for axis in ("easting", "northing"))

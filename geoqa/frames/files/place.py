@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING
 
 from geoqa.errors import AreaError
 from geoqa.frames.files.candidates import instead, ranking
@@ -13,6 +13,9 @@ from geoqa.frames.moving.declared import settle
 from geoqa.frames.moving.geoid import GeoidGrid
 from geoqa.model.frame import Frame
 from geoqa.model.tables.columns import COORDINATES
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 def place_files(
@@ -104,5 +107,5 @@ def _carried(reading: FileReading, stated: Sequence[FileReading], frame: Frame, 
     return replace(reading, meaning=meaning, layers=layers, assumed=(*meaning.evidence, *moved))
 
 
-def _drawn(name: str, table: Any) -> bool:
+def _drawn(name: str, table: "pd.DataFrame") -> bool:
     return name == "design_lines" and "geometry" in table

@@ -1,7 +1,7 @@
 """Where a file's rows lie, and on which marks they were taken: what one file can tell of another."""
 
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +10,10 @@ from geoqa.frames.readings.doubt import Known
 from geoqa.model.frame import Frame
 from geoqa.model.tables.columns import COORDINATES
 from geoqa.model.tables.marks import marks_shot
+
+if TYPE_CHECKING:
+    import pandas as pd
+
 
 Array = NDArray[np.float64]
 
@@ -25,7 +29,7 @@ SAMPLED = 500
 """Places of a file that are looked at where only its neighbourhood matters."""
 
 
-def positions(tables: Mapping[str, Any]) -> Array:
+def positions(tables: "Mapping[str, pd.DataFrame]") -> Array:
     """Eastings, northings and elevations of every table that has them, one after the other.
 
     Returns
@@ -40,7 +44,9 @@ def positions(tables: Mapping[str, Any]) -> Array:
     return np.concatenate(parts)
 
 
-def on_marks(shots: Any, control: Any, codes: Any = None) -> NDArray[np.int64]:
+def on_marks(
+    shots: "pd.DataFrame", control: "pd.DataFrame | None", codes: "pd.DataFrame | None" = None
+) -> NDArray[np.int64]:
     """Row of `control` of each row of `shots`; -1 where it is no check shot, or one of the two has no position.
 
     A list in which a mark stands twice tells nothing.
@@ -53,7 +59,7 @@ def on_marks(shots: Any, control: Any, codes: Any = None) -> NDArray[np.int64]:
     return np.where((found >= 0) & there & placed[found], found, -1)
 
 
-def _named(shots: Any) -> Any:
+def _named(shots: "pd.DataFrame") -> "pd.DataFrame":
     """The columns of shots that may name a mark, as text; empty where the reader gave none."""
     import pandas as pd
 
@@ -66,7 +72,7 @@ def enough(rows: NDArray[np.int64]) -> bool:
     return len(np.unique(rows[rows >= 0])) >= FEWEST
 
 
-def control_known(control: Any, rows: NDArray[np.int64], frame: Frame) -> Known:
+def control_known(control: "pd.DataFrame", rows: NDArray[np.int64], frame: Frame) -> Known:
     """Marks as known points of check shots, taken alone and in order: of those rows that have one."""
     marks = control.iloc[rows[rows >= 0]]
     east, north = (marks[axis].to_numpy(float) for axis in ("easting", "northing"))
@@ -85,7 +91,7 @@ def around(what: str, places: Array, frame: Frame) -> Known | None:
     return Known(what=what, frame=frame, easting=there[:, 0], northing=there[:, 1]) if len(there) else None
 
 
-def survey_epoch(tables: Iterable[Any]) -> float | None:
+def survey_epoch(tables: "Iterable[pd.DataFrame]") -> float | None:
     """Decimal year of the shots, from their times; None without."""
     import pandas as pd
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,10 @@ from geoqa.frames.readings.signatures import SEPARATION
 from geoqa.frames.systems.factors import distances
 from geoqa.model import words
 from geoqa.model.frame import Frame
+
+if TYPE_CHECKING:
+    import pandas as pd
+
 
 Array = NDArray[np.float64]
 
@@ -71,8 +75,8 @@ def scaled_words(pairs: Pairs, frame: Frame, table: str) -> str:
         The job file's table of the file that is asked about.
     """
     height = _height(pairs, frame)
-    found = _found(pairs, frame, height)
-    if found is None or found.answer != "ground" or abs(found.turn) > TURNED:
+    scaling = _found(pairs, frame, height)
+    if scaling is None or scaling.answer != "ground" or abs(scaling.turn) > TURNED:
         return ""
     a, b = _farthest(pairs.grid)
     two = np.column_stack([pairs.grid[[a, b], :2], np.full(2, height)])
@@ -84,13 +88,13 @@ def scaled_words(pairs: Pairs, frame: Frame, table: str) -> str:
         return words.length(float(value), unit)
 
     return (
-        f"{pairs.on_plan} looks like ground coordinates: its marks lie {found.ppm:+.1f} ± {found.se_ppm:.1f} ppm "
-        f"(1 sigma) farther apart than {pairs.on_grid}; on the ground it would be {found.expected_ppm:+.1f} ppm here "
-        f"(combined factor {found.factor:.6f}), on the grid 0. {pairs.names[a]} to {pairs.names[b]}: "
+        f"{pairs.on_plan} looks like ground coordinates: its marks lie {scaling.ppm:+.1f} ± {scaling.se_ppm:.1f} ppm "
+        f"(1 sigma) farther apart than {pairs.on_grid}; on the ground it would be {scaling.expected_ppm:+.1f} ppm here "
+        f"(combined factor {scaling.factor:.6f}), on the grid 0. {pairs.names[a]} to {pairs.names[b]}: "
         f"{length(apart.grid[0])} on the grid, {length(apart.ground[0])} on the ground, {length(stated)} as the file "
-        f"has it. {_shift(found, unit)} What to do: take factor, origin and shift from the plan's notes and write them "
-        f"into [frame] as combined_factor, ground_origin, ground_shift and ground_reference, with ground = true in "
-        f"{table}. Nothing was changed."
+        f"has it. {_shift(scaling, unit)} What to do: take factor, origin and shift from the plan's notes and write "
+        f"them into [frame] as combined_factor, ground_origin, ground_shift and ground_reference, with ground = true "
+        f"in {table}. Nothing was changed."
     )
 
 
@@ -127,20 +131,20 @@ def _farthest(grid: Array) -> tuple[int, int]:
     return int(min(a, b)), int(max(a, b))
 
 
-def _shift(found: ScaledPlan, unit: str) -> str:
-    east, north = (words.length(each, unit, signed=True) for each in found.shift)
+def _shift(scaling: ScaledPlan, unit: str) -> str:
+    east, north = (words.length(each, unit, signed=True) for each in scaling.shift)
     said = f"Its middle lies easting {east}, northing {north} off the grid."
-    if found.shortened is not None:
-        one, two = (f"{each:+,.0f} {unit}" for each in found.shortened)
+    if scaling.shortened is not None:
+        one, two = (f"{each:+,.0f} {unit}" for each in scaling.shortened)
         said += f" Scaled about 0, 0 that would leave exactly easting {one}, northing {two}: shortened coordinates?"
-    elif found.held is not None:
-        place = "E {:,.0f} N {:,.0f}".format(*found.held)
-        said += f" The place that is the same on both would be {place}, ± {found.held_se:,.0f} {unit} (1 sigma)."
+    elif scaling.held is not None:
+        place = "E {:,.0f} N {:,.0f}".format(*scaling.held)
+        said += f" The place that is the same on both would be {place}, ± {scaling.held_se:,.0f} {unit} (1 sigma)."
     return said
 
 
 def control_pairs(
-    shots: Any, control: Any, rows: NDArray[np.int64], name: str, control_name: str
+    shots: "pd.DataFrame", control: "pd.DataFrame", rows: NDArray[np.int64], name: str, control_name: str
 ) -> tuple[Pairs, Pairs]:
     """Check shots and their marks, asked both ways: of the control first, of the shots second."""
     axes = ["easting", "northing", "elevation"]
@@ -167,12 +171,16 @@ def control_pairs(
 
 
 def scaled_doubts(
-    files: Sequence[FileReading], checked: Mapping[str, CheckShots], control: Any, frame: Frame, doubted: set[str]
+    files: Sequence[FileReading],
+    checked: Mapping[str, CheckShots],
+    control: "pd.DataFrame | None",
+    frame: Frame,
+    doubted: set[str],
 ) -> Iterable[FrameDoubt]:
     """Marks, or shots on them, at ground distances although nobody says so."""
     marks = next((each for each in files if each.role == "control"), None)
     asked = [each for each in files if each.role == "shots" and each.name not in doubted]
-    if marks is None:
+    if marks is None or control is None:
         return
     for each in asked:
         if each.key not in checked:
@@ -195,7 +203,9 @@ def scaled_doubts(
             )
 
 
-def scaled_instead(reading: FileReading, labelled: Sequence[Labelled], frame: Frame, codes: object) -> str:
+def scaled_instead(
+    reading: FileReading, labelled: Sequence[Labelled], frame: Frame, codes: "pd.DataFrame | None"
+) -> str:
     """Whether a file that lies outside is in ground coordinates, shortened or not."""
     unit = reading.file.unit or reading.file.source.unit or frame.unit
     name = {"shots": "shots", "control": "control"}.get(reading.role)

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from geoqa.errors import FrameError
 from geoqa.frames.moving.declared import FileFrame, settle
@@ -200,33 +201,35 @@ def _table(name: str, table: "pd.DataFrame", way: Movement, geoid: GeoidGrid | N
         return table
     if name == "design_elements":
         _check_arcs(table, way, what)
-    made: dict[str, Any] = {}
+    columns: dict[str, Any] = {}
     for east, north, up in COORDINATES.get(name, ()):
         if east not in table or north not in table:
             continue
-        made[east], made[north] = way.positions(table[east].to_numpy(float), table[north].to_numpy(float), what=what)
+        columns[east], columns[north] = way.positions(
+            table[east].to_numpy(float), table[north].to_numpy(float), what=what
+        )
         if up is not None and up in table:
-            made[up] = way.elevations(table[up].to_numpy(float))
+            columns[up] = way.elevations(table[up].to_numpy(float))
             if geoid is not None:
-                made[up] = geoid.elevation(way.frame, made[east], made[north], made[up])
+                columns[up] = geoid.elevation(way.frame, columns[east], columns[north], columns[up])
     for column in lengths_of(name):
         if column in table:
-            made[column] = way.lengths(table[column].to_numpy(float), vertical=_is_vertical(column))
+            columns[column] = way.lengths(table[column].to_numpy(float), vertical=_is_vertical(column))
     if "tilt_azimuth" in table and not way.similar:
         turned = table["tilt_azimuth"].to_numpy(float) + way.turn(
-            table["easting"], table["northing"], (made["easting"], made["northing"])
+            table["easting"], table["northing"], (columns["easting"], columns["northing"])
         )
-        made["tilt_azimuth"] = np.mod(turned, 360.0)
+        columns["tilt_azimuth"] = np.mod(turned, 360.0)
     if "geometry" in table:
-        made["geometry"] = _shapes(table["geometry"].to_numpy(), way, what)
-    converted = table.assign(**made)
+        columns["geometry"] = _shapes(table["geometry"].to_numpy(), way, what)
+    converted = table.assign(**columns)
     return _along(converted, way) if name == "design_elements" else converted
 
 
-def _shapes(shapes: Any, way: Movement, what: str) -> Any:
+def _shapes(shapes: np.ndarray, way: Movement, what: str) -> np.ndarray:
     import shapely
 
-    def moved(pairs: Any) -> Any:
+    def moved(pairs: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.column_stack(way.positions(pairs[:, 0], pairs[:, 1], what=what))
 
     return shapely.transform(np.asarray(shapes, dtype=object), moved)
@@ -290,7 +293,7 @@ def _area(name: str, table: "pd.DataFrame", frame: Frame, what: str) -> tuple[Ev
     )
 
 
-def _positions(tables: Mapping[str, "pd.DataFrame"]) -> tuple[Any, Any]:
+def _positions(tables: Mapping[str, "pd.DataFrame"]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Every position of every table, in the file's unit: they say where an operation is needed."""
     pairs = [
         table[[east, north]].to_numpy(float)

@@ -54,10 +54,10 @@ class _Settling:
     frame: Frame
     what: str
     accept: bool
-    found: list[Evidence] = field(default_factory=list)
+    evidence: list[Evidence] = field(default_factory=list)
 
     def note(self, about: str, answer: str, because: str, *, first: bool = False) -> None:
-        self.found.append(Evidence(what=about, answer=answer, because=because, first=first))
+        self.evidence.append(Evidence(what=about, answer=answer, because=because, first=first))
 
     def conflict(self, about: str, file_says: str, job_says: str) -> None:
         said = f"the file says {file_says}, the job says {job_says}"
@@ -142,7 +142,7 @@ def settle(
             length,
             ellipsoid_heights,
         ),
-        evidence=tuple(settling.found),
+        evidence=tuple(settling.evidence),
     )
 
 

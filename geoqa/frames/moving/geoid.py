@@ -145,24 +145,24 @@ def open_geoid(path: str | Path, name: str, *, check: tuple[float, float, float]
 
 def _separation(path: Path, name: str, longitude: ArrayLike, latitude: ArrayLike) -> NDArray[np.float64]:
     lon, lat = np.broadcast_arrays(np.asarray(longitude, float), np.asarray(latitude, float))
-    there = np.isfinite(lon) & np.isfinite(lat)
+    complete = np.isfinite(lon) & np.isfinite(lat)
     separation = np.full(lon.shape, np.nan)
-    if not there.any():
+    if not complete.any():
         return separation
     try:
         pipeline = _pipeline(str(path), path.stat().st_mtime_ns)
-        height = pipeline.transform(lon[there], lat[there], np.zeros(int(there.sum())), errcheck=True)[2]
+        height = pipeline.transform(lon[complete], lat[complete], np.zeros(int(complete.sum())), errcheck=True)[2]
     except engine.library().exceptions.ProjError as error:
         raise FrameError(
             f"Geoid grid '{name}' ({path.name}) cannot be used for all positions; they lie at longitude "
-            f"{lon[there].min():.4f} to {lon[there].max():.4f}, latitude {lat[there].min():.4f} to "
-            f"{lat[there].max():.4f}. Does the grid cover them, and is the file whole? The engine says: {error}"
+            f"{lon[complete].min():.4f} to {lon[complete].max():.4f}, latitude {lat[complete].min():.4f} to "
+            f"{lat[complete].max():.4f}. Does the grid cover them, and is the file whole? The engine says: {error}"
         ) from error
     if not np.isfinite(height).all():
         raise FrameError(
             f"Geoid grid '{name}' ({path.name}) has no value at {int((~np.isfinite(height)).sum())} positions."
         )
-    separation[there] = -np.asarray(height, float)
+    separation[complete] = -np.asarray(height, float)
     return separation
 
 

@@ -88,10 +88,10 @@ class Movement:
 
     def evidence(self) -> tuple[Evidence, ...]:
         """How the positions were moved, for the record."""
-        told = []
+        lines = []
         if self.operation is not None:
             better = "" if self.operation.best else "; a better operation is known and was not there"
-            told.append(
+            lines.append(
                 Evidence(
                     what="coordinate operation",
                     answer=self.operation.description,
@@ -100,7 +100,7 @@ class Movement:
                 )
             )
         elif self.scale != 1 or any(self.shift):
-            told.append(
+            lines.append(
                 Evidence(
                     what="eastings and northings",
                     answer=f"{self.file.unit.name} to {self.frame.unit.name}, times {self.scale}",
@@ -108,7 +108,7 @@ class Movement:
                 )
             )
         if self.vertical_scale != 1:
-            told.append(
+            lines.append(
                 Evidence(
                     what="elevations",
                     answer=f"{self.file.elevation_unit.name} to {self.frame.unit.name}, times {self.vertical_scale}",
@@ -116,7 +116,7 @@ class Movement:
                 )
             )
         if self.ground:
-            told.append(
+            lines.append(
                 Evidence(
                     what="ground to grid",
                     answer=f"factor {self.frame.combined_factor!r} about {self.frame.ground_origin}, "
@@ -125,7 +125,7 @@ class Movement:
                     f"source: {self.frame.ground_reference or 'not stated'}",
                 )
             )
-        return tuple(told)
+        return tuple(lines)
 
 
 def movement(

@@ -6,8 +6,9 @@ only if it is a known one, its accuracy is known, and nothing better is known to
 """
 
 import warnings
+from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -18,6 +19,7 @@ from geoqa.frames.systems.geographic import Bounds
 
 if TYPE_CHECKING:
     import pyproj
+    from pyproj.transformer import TransformerGroup
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -152,7 +154,7 @@ def pick(
     )
 
 
-def _group(start: "pyproj.CRS", end: "pyproj.CRS", area: Bounds | None) -> Any:
+def _group(start: "pyproj.CRS", end: "pyproj.CRS", area: Bounds | None) -> "TransformerGroup":
     pyproj = engine.library()
     place = None if area is None else pyproj.aoi.AreaOfInterest(*area)
     with warnings.catch_warnings():
@@ -162,12 +164,12 @@ def _group(start: "pyproj.CRS", end: "pyproj.CRS", area: Bounds | None) -> Any:
         )
 
 
-def _known(transformer: Any) -> bool:
+def _known(transformer: "pyproj.Transformer") -> bool:
     accuracy = transformer.accuracy
     return accuracy is not None and accuracy >= 0 and "allpark" not in transformer.description
 
 
-def _detour(transformer: Any, start: "pyproj.CRS", end: "pyproj.CRS") -> bool:
+def _detour(transformer: "pyproj.Transformer", start: "pyproj.CRS", end: "pyproj.CRS") -> bool:
     """By way of WGS 84 although neither end is WGS 84."""
     if any("WGS84" in _flat(_datum(each)) for each in (start, end)):
         return False
@@ -187,7 +189,7 @@ def _flat(text: str) -> str:
     return text.replace(" ", "").replace("_", "").upper()
 
 
-def _missing(operations: Any) -> str:
+def _missing(operations: "Iterable[pyproj.transformer.CoordinateOperation]") -> str:
     """Name the grid files of the best operation that lacks them."""
     for each in operations:
         grids = sorted({grid.short_name for grid in each.grids if not grid.available})

@@ -127,7 +127,7 @@ class Doubt:
     recommendation: str
 
     @property
-    def told(self) -> bool:
+    def complete(self) -> bool:
         """Whether zone, unit, order and datum are all settled."""
         return all(each in self.settled for each in QUESTIONS)
 
@@ -149,7 +149,7 @@ def doubt(
     second: ArrayLike,
     *,
     elevation: ArrayLike | None = None,
-    known: Sequence[Known] = (),
+    references: Sequence[Known] = (),
     declared: Frame | None = None,
     epoch: float | None = None,
     shown: int = 12,
@@ -162,7 +162,7 @@ def doubt(
         Its two plan columns, in the file's order; NaN is missing.
     elevation : (n,) array, optional
         Its third column; only shown to be plausible or not.
-    known : sequence of Known
+    references : sequence of Known
         Control and design, in a frame that is beyond doubt. Without any, hardly anything can be told: a pair of
         numbers lies in dozens of zones.
     declared : Frame, optional
@@ -194,7 +194,7 @@ def doubt(
     >>> site = resolve("EPSG:6547")
     >>> marks = Known(what="control", frame=site, easting=np.array([2228515.752, 2229619.554]),
     ...               northing=np.array([445968.253, 446161.130]), row=np.array([0, 1]))
-    >>> found = doubt([2228511.295, 2229615.095], [445967.361, 446160.238], known=[marks])
+    >>> found = doubt([2228511.295, 2229615.095], [445967.361, 446160.238], references=[marks])
     >>> found.settled["zone"], found.settled["unit"], found.settled["order"]
     ('North Dakota South', 'ftUS', 'easting first')
     """
@@ -204,13 +204,15 @@ def doubt(
         raise FrameError("No row has both plan coordinates; there is nothing to place.")
     middle = np.median(columns[there], axis=0)
     extent = float(np.hypot(*(np.ptp(columns[there], axis=0))))
-    places = [(each, *to_geographic(each.frame, each.easting, each.northing)) for each in known]
+    places = [
+        (candidate, *to_geographic(candidate.frame, candidate.easting, candidate.northing)) for candidate in references
+    ]
     tries, tried = _tries(columns, middle, places, declared, epoch)
     likely, misfit = np.zeros(len(tries)), np.full(len(tries), np.nan)
     fits = np.ones(len(tries), dtype=bool)
-    for row, each in enumerate(tries):
-        likely[row], misfit[row], fits[row] = _likely(each, places, extent)
-    weight = np.array([_plausible(each) for each in tries])
+    for row, candidate in enumerate(tries):
+        likely[row], misfit[row], fits[row] = _likely(candidate, places, extent)
+    weight = np.array([_plausible(candidate) for candidate in tries])
     plain, probability = _shares(likely), _shares(likely + np.log(weight))
     order = np.lexsort((np.arange(len(tries)), -probability))
     readings = [
@@ -223,7 +225,7 @@ def doubt(
         readings=tuple(readings),
         tried=tried,
         settled=settled,
-        recommendation=_words(readings, settled, best_fits, bool(known)),
+        recommendation=_words(readings, settled, best_fits, bool(references)),
     )
 
 
@@ -235,7 +237,7 @@ def _tries(
     own = None if declared is None else zone_of(declared)
     if own is not None and not any(own.codes == each.codes for each in zones) and _may_hold(own, places):
         zones.append(own)
-    made, tried = [], 0
+    candidates, tried = [], 0
     for zone in zones:
         length = unit_of(zone.code)
         listed = zone.listed()
@@ -250,11 +252,11 @@ def _tries(
                 feet = [each for listed_unit, each in listed.items() if listed_unit != METRE]
                 code = listed.get(unit) or (feet[0] if feet and unit != METRE else zone.code)
                 moved = (columns[:, ::-1] if swapped else columns) * scale
-                made.append(_Try(zone, unit, swapped, zone.datum, code, unit in listed, *_all(zone.code, moved)))
+                candidates.append(_Try(zone, unit, swapped, zone.datum, code, unit in listed, *_all(zone.code, moved)))
                 if places and zone.datum == "NAD83" and (turned := _from_global(zone, moved, epoch)) is not None:
                     tried += 1
-                    made.append(_Try(zone, unit, swapped, "NAD83, global", code, unit in listed, *turned))
-    return made, tried
+                    candidates.append(_Try(zone, unit, swapped, "NAD83, global", code, unit in listed, *turned))
+    return candidates, tried
 
 
 def _may_hold(zone: Zone, places: Sequence) -> bool:
@@ -280,33 +282,33 @@ def _from_global(zone: Zone, moved: Array, epoch: float | None) -> tuple[Array, 
     return _all(zone.code, restored[:, :2])
 
 
-def _likely(each: _Try, places: Sequence, extent: float) -> tuple[float, float, bool]:
+def _likely(candidate: _Try, places: Sequence, extent: float) -> tuple[float, float, bool]:
     """Log likelihood of what is known, root mean square misfit, and whether known points fit at all."""
     total, squares, scaled, count, near = 0.0, 0.0, 0.0, 0, True
-    spread = NAD27_U if each.datum == "NAD27" else 0.0
-    for known, longitude, latitude in places:
-        if known.row is None:
-            away = _metres(np.nanmedian(each.longitude), np.nanmedian(each.latitude), longitude, latitude)
+    spread = NAD27_U if candidate.datum == "NAD27" else 0.0
+    for reference, longitude, latitude in places:
+        if reference.row is None:
+            away = _metres(np.nanmedian(candidate.longitude), np.nanmedian(candidate.latitude), longitude, latitude)
             wide = float(np.nanmax(np.hypot(*(away - np.nanmedian(away, axis=1)[:, None]))))
-            sigma = np.sqrt(NEAR**2 + wide**2 + (extent * each.unit.metres_float) ** 2 + spread**2)
+            sigma = np.sqrt(NEAR**2 + wide**2 + (extent * candidate.unit.metres_float) ** 2 + spread**2)
             middle = np.nanmedian(away, axis=1)
             total += float(-0.5 * np.sum((middle / sigma) ** 2) - 2 * np.log(sigma))
             near &= bool(np.hypot(*middle) < TOO_FAR)
             continue
-        away = _metres(each.longitude[known.row], each.latitude[known.row], longitude, latitude)
+        away = _metres(candidate.longitude[reference.row], candidate.latitude[reference.row], longitude, latitude)
         away = away[:, np.isfinite(away).all(axis=0)]
         if not away.size:
             continue
         # the shift of NAD27 is one for the site: the mean is free within it, the rest is as good as any
         mean = away.mean(axis=1, keepdims=True) if spread else np.zeros((2, 1))
         if spread:
-            total += float(-0.5 * np.sum((mean / spread) ** 2) - 2 * np.log(spread / known.u))
+            total += float(-0.5 * np.sum((mean / spread) ** 2) - 2 * np.log(spread / reference.u))
         left = np.sum((away - mean) ** 2, axis=0)
-        good = np.log1p(-STRAY) - 0.5 * left / known.u**2 - 2 * np.log(known.u)
+        good = np.log1p(-STRAY) - 0.5 * left / reference.u**2 - 2 * np.log(reference.u)
         stray = np.log(STRAY) - 0.5 * left / STRAY_U**2 - 2 * np.log(STRAY_U)
         total += float(np.sum(np.logaddexp(good, stray)))
         squares, count = squares + float(np.sum(away**2)), count + away.shape[1]
-        scaled += float(np.median(left) / (2 * known.u**2)) * away.shape[1]
+        scaled += float(np.median(left) / (2 * reference.u**2)) * away.shape[1]
     misfit = np.sqrt(squares / count) if count else np.nan
     return total, misfit, near and (count == 0 or bool(np.sqrt(scaled / count) < TOO_BAD))
 
@@ -318,13 +320,13 @@ def _metres(longitude: ArrayLike, latitude: ArrayLike, to_longitude: Array, to_l
     return np.stack([east, north])
 
 
-def _plausible(each: _Try) -> float:
-    weight = PLAUSIBLE["northing first"] if each.swapped else 1.0
-    weight *= PLAUSIBLE.get(each.datum, 1.0)
-    if each.unit == METRE:
+def _plausible(candidate: _Try) -> float:
+    weight = PLAUSIBLE["northing first"] if candidate.swapped else 1.0
+    weight *= PLAUSIBLE.get(candidate.datum, 1.0)
+    if candidate.unit == METRE:
         return weight * PLAUSIBLE["metres"]
-    feet = set(each.zone.listed()) - {METRE}
-    return weight * (1.0 if each.listed or not feet else PLAUSIBLE["unit not listed"])
+    feet = set(candidate.zone.listed()) - {METRE}
+    return weight * (1.0 if candidate.listed or not feet else PLAUSIBLE["unit not listed"])
 
 
 def _shares(log: Array) -> Array:
@@ -334,12 +336,12 @@ def _shares(log: Array) -> Array:
     return share / share.sum()
 
 
-def _answers(each: _Try) -> dict[str, str]:
-    order = "northing first" if each.swapped else "easting first"
-    return {"zone": each.zone.name, "unit": each.unit.name, "order": order, "datum": each.datum}
+def _answers(candidate: _Try) -> dict[str, str]:
+    order = "northing first" if candidate.swapped else "easting first"
+    return {"zone": candidate.zone.name, "unit": candidate.unit.name, "order": order, "datum": candidate.datum}
 
 
-def _settled(tries: list[_Try], probability: Array, plain: Array, order: Array) -> dict[str, str]:
+def _settled(tries: list[_Try], probability: Array, plain: Array, order: NDArray[np.int64]) -> dict[str, str]:
     answers = [_answers(each) for each in tries]
     found = {}
     for question in QUESTIONS:
@@ -351,46 +353,49 @@ def _settled(tries: list[_Try], probability: Array, plain: Array, order: Array) 
 
 
 def _reading(
-    each: _Try, probability: float, plain: float, misfit: float, places: Sequence, elevation: ArrayLike | None
+    candidate: _Try, probability: float, plain: float, misfit: float, places: Sequence, elevation: ArrayLike | None
 ) -> Reading:
-    longitude, latitude = float(np.nanmedian(each.longitude)), float(np.nanmedian(each.latitude))
-    told = [
+    longitude, latitude = float(np.nanmedian(candidate.longitude)), float(np.nanmedian(candidate.latitude))
+    evidence = [
         Evidence(
             what="area of use",
             answer=f"{latitude:.4f}, {longitude:.4f} lies in it",
-            because=f"{each.zone.name} is for {each.zone.area.name}",
+            because=f"{candidate.zone.name} is for {candidate.zone.area.name}",
         )
     ]
-    for known, to_longitude, to_latitude in places:
-        paired = known.row is not None
-        row = known.row if paired else slice(None)
-        one = (each.longitude[row], each.latitude[row]) if paired else (longitude, latitude)
-        away = np.hypot(*_metres(*one, to_longitude, to_latitude))
+    for reference, to_longitude, to_latitude in places:
+        paired = reference.row is not None
+        own = (
+            (candidate.longitude[reference.row], candidate.latitude[reference.row]) if paired else (longitude, latitude)
+        )
+        away = np.hypot(*_metres(own[0], own[1], to_longitude, to_latitude))
         how = "median distance of shots on them" if paired else "median distance of the middle of the file"
-        told.append(
+        evidence.append(
             Evidence(
-                what=known.what,
+                what=reference.what,
                 answer=f"{np.nanmedian(away):,.2f} m away",
-                because=f"{how}, {len(known.easting)} points known in {known.frame.horizontal_name}",
+                because=f"{how}, {len(reference.easting)} points known in {reference.frame.horizontal_name}",
             )
         )
-    if not each.listed:
-        told.append(
-            Evidence(what="plausibility", answer="unusual", because=f"the zone is not listed in {each.unit.full_name}")
+    if not candidate.listed:
+        evidence.append(
+            Evidence(
+                what="plausibility", answer="unusual", because=f"the zone is not listed in {candidate.unit.full_name}"
+            )
         )
     if elevation is not None and np.isfinite(level := np.nanmedian(np.asarray(elevation, float))):
-        high = level * each.unit.metres_float
+        high = level * candidate.unit.metres_float
         fair = -100.0 < high < 6200.0
-        told.append(
+        evidence.append(
             Evidence(
                 what="elevation",
                 answer="plausible" if fair else "not plausible",
-                because=f"{level:,.0f} {each.unit.name} is {high:,.0f} m; land lies between -86 m and 6,190 m",
+                because=f"{level:,.0f} {candidate.unit.name} is {high:,.0f} m; land lies between -86 m and 6,190 m",
             )
         )
     return Reading(
-        **_answers(each), code=each.code, probability=float(probability), plain=float(plain), longitude=longitude,
-        latitude=latitude, misfit=float(misfit), evidence=tuple(told),
+        **_answers(candidate), code=candidate.code, probability=float(probability), plain=float(plain),
+        longitude=longitude, latitude=latitude, misfit=float(misfit), evidence=tuple(evidence),
     )  # fmt: skip
 
 
@@ -402,7 +407,7 @@ _TELL = {
 }
 
 
-def _words(readings: list[Reading], settled: dict[str, str], fits: bool, known: bool) -> str:
+def _words(readings: list[Reading], settled: dict[str, str], fits: bool, referenced: bool) -> str:
     if not readings:
         return "no zone's area of use holds these numbers: ground or local coordinates, or not plan coordinates at all"
     if not fits and np.isnan(readings[0].misfit):

@@ -103,30 +103,32 @@ def scaled_plan(
     >>> found.answer, round(found.ppm, 1), [round(each, 1) for each in found.held]
     ('ground', 129.4, [2228500.0, 446000.0])
     """
-    here, there = np.asarray(grid, float), np.asarray(plan, float)
-    used = np.isfinite(here).all(axis=1) & np.isfinite(there).all(axis=1)
+    grid_marks, plan_marks = np.asarray(grid, float), np.asarray(plan, float)
+    used = np.isfinite(grid_marks).all(axis=1) & np.isfinite(plan_marks).all(axis=1)
     if used.sum() < 3:
         raise FrameError(
             f"{int(used.sum())} points have both grid and plan coordinates; at least three are needed to tell a scale."
         )
-    here, there = here[used], there[used]
-    found = fit_similarity(here, there, u=u)
-    middle = here.mean(axis=0)
+    grid_marks, plan_marks = grid_marks[used], plan_marks[used]
+    similarity = fit_similarity(grid_marks, plan_marks, u=u)
+    middle = grid_marks.mean(axis=0)
     factor = float(combined_factor(frame, middle[:1], middle[1:], [ellipsoid_height])[0])
-    ppm, se, expected = (found.scale - 1) * 1e6, found.scale_se * 1e6, (1 / factor - 1) * 1e6
+    ppm, se, expected = (similarity.scale - 1) * 1e6, similarity.scale_se * 1e6, (1 / factor - 1) * 1e6
     se_expected = u_height * frame.unit.metres_float / EARTH * 1e6
     on_grid, on_ground = abs(ppm) <= SIGMAS * se, abs(ppm - expected) <= SIGMAS * float(np.hypot(se, se_expected))
     answer = {(True, False): "grid", (False, True): "ground", (False, False): "neither"}.get(
         (on_grid, on_ground), "cannot tell"
     )
-    said = f"scale {ppm:+.1f} ± {se:.1f} ppm (1 sigma); grid would be 0, ground {expected:+.1f} ppm here"
+    stated = f"scale {ppm:+.1f} ± {se:.1f} ppm (1 sigma); grid would be 0, ground {expected:+.1f} ppm here"
     if answer == "cannot tell":
-        said += ": the points are too few, too close or too uncertain; ask the plan's notes"
+        stated += ": the points are too few, too close or too uncertain; ask the plan's notes"
     held = held_se = None
     if answer in ("ground", "neither"):
-        turn = np.array([[found.a, -found.b], [found.b, found.a]])
-        held = np.linalg.solve(turn - np.eye(2), here.mean(axis=0) @ (turn - np.eye(2)).T - (there - here).mean(axis=0))
-        held_se = float(np.sqrt(found.covariance[2, 2]) / abs(found.scale - 1))
+        turn = np.array([[similarity.a, -similarity.b], [similarity.b, similarity.a]])
+        held = np.linalg.solve(
+            turn - np.eye(2), grid_marks.mean(axis=0) @ (turn - np.eye(2)).T - (plan_marks - grid_marks).mean(axis=0)
+        )
+        held_se = float(np.sqrt(similarity.covariance[2, 2]) / abs(similarity.scale - 1))
     return ScaledPlan(
         answer=answer,
         ppm=ppm,
@@ -134,11 +136,11 @@ def scaled_plan(
         expected_ppm=expected,
         held=None if held is None else (float(held[0]), float(held[1])),
         held_se=np.nan if held_se is None else held_se,
-        turn=found.rotation,
-        shift=_pair((there - here).mean(axis=0)),
-        shortened=_shortened(there - here / factor, np.abs(middle) * se_expected * 1e-6),
+        turn=similarity.rotation,
+        shift=_pair((plan_marks - grid_marks).mean(axis=0)),
+        shortened=_shortened(plan_marks - grid_marks / factor, np.abs(middle) * se_expected * 1e-6),
         factor=factor,
-        reason=said,
+        reason=stated,
     )
 
 

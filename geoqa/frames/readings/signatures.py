@@ -8,7 +8,7 @@ A displacement is shown minus true: easting, northing, elevation, in the frame's
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -22,9 +22,6 @@ from geoqa.frames.systems.geographic import from_geographic, text_of, to_geograp
 from geoqa.frames.systems.similar import projected_systems
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT, METRE, US_SURVEY_FOOT
-
-if TYPE_CHECKING:
-    from pyproj.aoi import AreaOfUse
 
 Array = NDArray[np.float64]
 Moves = Callable[[Array], Array]
@@ -103,11 +100,11 @@ class Signature:
 
     def restore(self, points: ArrayLike, open_values: ArrayLike = ()) -> Array:
         """True points from shown ones; undoes `shows`, and the open part at its estimate."""
-        points = np.asarray(points, float)
+        shown = np.asarray(points, float)
         values = np.asarray(open_values, float)
         if values.size:
-            points = points - self.open_columns(points) @ values
-        return self.restores(points)
+            shown = shown - self.open_columns(shown) @ values
+        return self.restores(shown)
 
 
 def signatures(
@@ -244,7 +241,7 @@ def heights(frame: Frame, separation: float | None) -> list[Signature]:
         middle, spread = SEPARATION[0] * per_metre, SEPARATION[1] * per_metre
     else:
         middle, spread = float(separation), 0.1 * per_metre
-    made = []
+    signatures = []
     for cause, variant, times in (
         ("ellipsoid-heights", "heights above the ellipsoid in place of elevations", 1.0),
         ("geoid-sign", "geoid separation applied with the wrong sign", 2.0),
@@ -262,7 +259,7 @@ def heights(frame: Frame, separation: float | None) -> list[Signature]:
             columns[:, 2] = times * np.column_stack([np.ones(len(points)), points[:, :2] - _middle(points)])
             return columns
 
-        made.append(
+        signatures.append(
             Signature(
                 cause=cause,
                 variant=variant,
@@ -273,7 +270,7 @@ def heights(frame: Frame, separation: float | None) -> list[Signature]:
                 spread=np.array([spread, GEOID_SLOPE, GEOID_SLOPE]),
             )
         )
-    return made
+    return signatures
 
 
 def grounds(frame: Frame, held: Mapping[str, ArrayLike], separation: float | None) -> list[Signature]:
@@ -354,7 +351,7 @@ def neighbours(frame: Frame, *, degrees: float = 0.5) -> tuple[str, ...]:
     >>> "EPSG:6545" in neighbours(resolve("EPSG:6547"))
     True
     """
-    use: AreaOfUse | None = systems(text_of(frame))[0].area_of_use
+    use = systems(text_of(frame))[0].area_of_use
     datum, _, _ = frame.horizontal_name.partition(" / ")
     if use is None or not datum:
         return ()
@@ -397,7 +394,7 @@ def _old_zone(frame: Frame) -> str | None:
     return _old_code(_zone_name(frame.horizontal_name))
 
 
-def _other_system(frame: Frame, code: str, **told: Any) -> Signature:
+def _other_system(frame: Frame, code: str, **attributes: Any) -> Signature:
     def shows(points: Array) -> Array:
         east, north = from_geographic(code, *to_geographic(frame, points[:, 0], points[:, 1]))
         return np.column_stack([east, north, points[:, 2]])
@@ -406,7 +403,7 @@ def _other_system(frame: Frame, code: str, **told: Any) -> Signature:
         east, north = from_geographic(frame, *to_geographic(code, points[:, 0], points[:, 1]))
         return np.column_stack([east, north, points[:, 2]])
 
-    return Signature(shows=shows, restores=restores, gross=True, code=code, **told)
+    return Signature(shows=shows, restores=restores, gross=True, code=code, **attributes)
 
 
 def _scaling(cause: str, variant: str, ratio: Array, *, unit: str, gross: bool = False) -> Signature:
@@ -424,7 +421,7 @@ def _about(cause: str, variant: str, place: Array, matrix: Array, *, loose: bool
     """A scale or a rotation about a place, a little of its size open; `loose` leaves the place open."""
     back = np.linalg.inv(matrix)
 
-    def mapped(points: Array, by: Array) -> Array:
+    def mapped(points: Array, by: np.ndarray) -> Array:
         return np.column_stack([(points[:, :2] - place) @ by.T + place, points[:, 2]])
 
     spread, turns = (

@@ -5,20 +5,16 @@ here, so the message lists what would bring the positions inside and names none 
 """
 
 from functools import cache
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geoqa.errors import AreaError
 from geoqa.frames.systems.definitions import systems
-from geoqa.frames.systems.geographic import text_of, to_geographic
+from geoqa.frames.systems.geographic import Extent, text_of, to_geographic
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT
 from geoqa.model.source import Evidence
-
-if TYPE_CHECKING:
-    from pyproj.aoi import AreaOfUse
 
 MARGIN = 0.1
 """Degrees beyond the area of use that are still taken as inside: about 11 km north, 8 km east at 45°."""
@@ -95,10 +91,10 @@ def check_area(
     outside = outside_area(frame, easting, northing)
     count = int(outside.sum())
     positioned = int((np.isfinite(easting) & np.isfinite(northing)).sum())
-    if count == 0:
+    use = _area(text_of(frame))
+    if count == 0 or use is None:
         return ()
     row = int(np.flatnonzero(outside)[0])
-    use = _area(text_of(frame))
     said = (
         f"{count} of {positioned} positions lie outside the area of use of {frame.horizontal_name} "
         f"(longitude {use.west:g} to {use.east:g}, latitude {use.south:g} to {use.north:g}, and {MARGIN:g}° around); "
@@ -130,5 +126,5 @@ def _possible(frame: Frame, easting: NDArray[np.float64], northing: NDArray[np.f
 
 
 @cache
-def _area(text: str) -> "AreaOfUse | Any":
+def _area(text: str) -> Extent | None:
     return systems(text)[0].area_of_use

@@ -7,7 +7,8 @@ which database answered, and a position that cannot be moved is never an infinit
 import os
 import threading
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from types import ModuleType
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -23,7 +24,7 @@ FOREIGN_DATA = ("PROJ_DATA", "PROJ_LIB")
 _thread = threading.local()
 
 
-def library() -> Any:
+def library() -> ModuleType:
     """Give the coordinate-system library, with its network access switched off.
 
     The library keeps that switch per thread, and an environment variable can turn it on, so it
@@ -80,7 +81,7 @@ def foreign_data() -> tuple[str, ...]:
 
 
 def move(
-    transformer: Any,
+    transformer: "pyproj.Transformer",
     first: ArrayLike,
     second: ArrayLike,
     *,
@@ -113,15 +114,17 @@ def move(
         With `strict`, when a position lies where the operation is not defined.
     """
     one, two = np.broadcast_arrays(np.asarray(first, float), np.asarray(second, float))
-    there = np.isfinite(one) & np.isfinite(two)
+    complete = np.isfinite(one) & np.isfinite(two)
     moved = np.full((2, *one.shape), np.nan)
-    if not there.any():
+    if not complete.any():
         return moved[0], moved[1]
-    given: list[Any] = [one[there], two[there]]
-    if epoch is not None:
-        given += [np.zeros(len(given[0])), np.full(len(given[0]), epoch)]
+    one, two = one[complete], two[complete]
     try:
-        answer = transformer.transform(*given, errcheck=strict)
+        if epoch is None:
+            answer: tuple[ArrayLike, ...] = transformer.transform(one, two, errcheck=strict)
+        else:
+            when = np.full(len(one), epoch)
+            answer = transformer.transform(one, two, np.zeros(len(one)), when, errcheck=strict)
     except library().exceptions.ProjError as error:
         raise FrameError(f"{what}: a position lies where the coordinate operation is not defined: {error}") from error
     pair = np.stack([np.asarray(answer[0], float), np.asarray(answer[1], float)])
@@ -131,8 +134,8 @@ def move(
             where = np.flatnonzero(bad)[0]
             raise FrameError(
                 f"{what}: {int(bad.sum())} positions lie where the coordinate operation is not defined; "
-                f"the first is {given[0][where]:.3f}, {given[1][where]:.3f}."
+                f"the first is {one[where]:.3f}, {two[where]:.3f}."
             )
         pair[:, bad] = np.nan
-    moved[:, there] = pair
+    moved[:, complete] = pair
     return moved[0], moved[1]

@@ -288,5 +288,5 @@ def _factors(plan: "pyproj.CRS", longitude: Array, latitude: Array) -> tuple[Arr
 
 
 @cache
-def _projection(plan: "pyproj.CRS") -> Any:
+def _projection(plan: "pyproj.CRS") -> "pyproj.Proj":
     return engine.library().Proj(plan)

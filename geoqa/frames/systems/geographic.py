@@ -1,7 +1,7 @@
 """Grid position to longitude and latitude on the frame's own datum, and back: projection only, no datum shift."""
 
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,6 +16,30 @@ if TYPE_CHECKING:
 Pair = tuple[NDArray[np.float64], NDArray[np.float64]]
 Bounds = tuple[float, float, float, float]
 """West, south, east, north in degrees."""
+
+
+class Extent(Protocol):
+    """Where a system is meant to be used, in degrees; the engine has several classes for it."""
+
+    @property
+    def west(self) -> float:
+        """Western edge; east of `east` where it crosses the antimeridian."""
+
+    @property
+    def south(self) -> float:
+        """Southern edge."""
+
+    @property
+    def east(self) -> float:
+        """Eastern edge."""
+
+    @property
+    def north(self) -> float:
+        """Northern edge."""
+
+    @property
+    def name(self) -> str | None:
+        """In words."""
 
 
 def to_geographic(frame: Frame | str, easting: ArrayLike, northing: ArrayLike) -> Pair:

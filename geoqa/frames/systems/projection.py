@@ -87,7 +87,7 @@ def _shift(source: str, target: str) -> tuple[float, float] | None:
     return shift["easting"], shift["northing"]
 
 
-def _base(plan: "pyproj.CRS") -> tuple[Any, ...]:
+def _base(plan: "pyproj.CRS") -> tuple[str | float | None, ...]:
     """Datum, ellipsoid and prime meridian."""
     datum = None if plan.geodetic_crs is None else plan.geodetic_crs.datum
     ellipsoid: Any = plan.ellipsoid

@@ -142,7 +142,7 @@ def frame_wkt(frame: Frame) -> str:
 
 def frame_evidence(frame: Frame) -> tuple[Evidence, ...]:
     """What was found out while the frame was made, for `check`, the terminal and the record."""
-    found = [
+    evidence = [
         Evidence(
             what="unit of the job",
             answer=f"{frame.unit.full_name} ({frame.unit.name})",
@@ -151,7 +151,7 @@ def frame_evidence(frame: Frame) -> tuple[Evidence, ...]:
         Evidence(what="coordinate-system database", answer=frame.database, because="asked with the network off"),
     ]
     if frame.realization and _realization(frame.horizontal_name) is None and _realization(frame.realization):
-        found.append(
+        evidence.append(
             Evidence(
                 what="realization",
                 answer=f"{frame.realization}, as the job says",
@@ -160,7 +160,7 @@ def frame_evidence(frame: Frame) -> tuple[Evidence, ...]:
         )
     height = frame.vertical_unit
     if height is None:
-        found.append(
+        evidence.append(
             Evidence(
                 what="vertical datum",
                 answer="not stated",
@@ -169,7 +169,7 @@ def frame_evidence(frame: Frame) -> tuple[Evidence, ...]:
         )
     elif height != frame.unit:
         mixed = {height, frame.unit} == {FOOT, US_SURVEY_FOOT}
-        found.append(
+        evidence.append(
             Evidence(
                 what="TWO KINDS OF FOOT IN ONE FRAME" if mixed else "unit of elevations",
                 answer=f"horizontal in {frame.unit.name}, vertical system in {height.name}",
@@ -179,7 +179,7 @@ def frame_evidence(frame: Frame) -> tuple[Evidence, ...]:
         )
     for code in (frame.horizontal, frame.vertical):
         if code and ":" in code and engine.crs(code).is_deprecated:  # a definition does not carry the mark
-            found.append(
+            evidence.append(
                 Evidence(
                     what="withdrawn coordinate system",
                     answer=engine.crs(code).name,
@@ -187,14 +187,14 @@ def frame_evidence(frame: Frame) -> tuple[Evidence, ...]:
                 )
             )
     for name in engine.foreign_data():
-        found.append(
+        evidence.append(
             Evidence(
                 what="another coordinate-system database may be in use",
                 answer=f"environment variable {name} is set",
                 because="other installations set it; unset it if coordinate systems are not found or look wrong",
             )
         )
-    return tuple(found)
+    return tuple(evidence)
 
 
 def _wkt(crs: "pyproj.CRS") -> str:
@@ -269,11 +269,11 @@ def _realization(text: str) -> tuple[str, str] | None:
     return None if found is None else (found[1].replace(" ", "").upper(), found[2].upper().removeprefix("NSRS"))
 
 
-def _check_realization(said: str | None, plan: "pyproj.CRS") -> None:
+def _check_realization(stated: str | None, plan: "pyproj.CRS") -> None:
     own = _realization(plan.name)
-    other = _realization(said or "")
+    other = _realization(stated or "")
     if own is not None and other is not None and own != other:
         raise FrameError(
-            f"[frame] realization is '{said}', and horizontal is {plan.name}: two realizations, centimetres "
+            f"[frame] realization is '{stated}', and horizontal is {plan.name}: two realizations, centimetres "
             "to decimetres apart. Name the system of the realization the coordinates are in, or correct the words."
         )

@@ -3,9 +3,13 @@
 import re
 from difflib import SequenceMatcher
 from functools import cache
-from typing import Any
+from typing import TYPE_CHECKING
 
 from geoqa.frames.systems import engine
+
+if TYPE_CHECKING:
+    from pyproj.database import CRSInfo
+
 
 SHOWN = 5
 
@@ -72,13 +76,13 @@ def systems_at(longitude: float, latitude: float, *, words: str = "") -> tuple[s
     )
 
 
-def projected_systems() -> tuple[Any, ...]:
+def projected_systems() -> "tuple[CRSInfo, ...]":
     """Every projected system of the database that is not withdrawn: code, name, area of use."""
     return _known("PROJECTED_CRS")
 
 
 @cache
-def _known(kind: str) -> tuple[Any, ...]:
+def _known(kind: str) -> "tuple[CRSInfo, ...]":
     pyproj = engine.library()
     kinds = [pyproj.enums.PJType[kind]]
     found = pyproj.database.query_crs_info(auth_name="EPSG", pj_types=kinds)
@@ -93,11 +97,11 @@ def _overlap(asked: frozenset[str], name: frozenset[str]) -> float:
     return len(asked & name) / len(asked | name)
 
 
-def _line(each: Any) -> str:
-    return f"{each.auth_name}:{each.code} ({each.name})"
+def _line(system: "CRSInfo") -> str:
+    return f"{system.auth_name}:{system.code} ({system.name})"
 
 
-def _say(close: list[Any]) -> str:
+def _say(close: "list[CRSInfo]") -> str:
     if not close:
         return "Look the zone up by its code, or give its whole WKT definition."
     return f"Did you mean {', or '.join(_line(each) for each in close)}?"

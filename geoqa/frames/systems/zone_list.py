@@ -3,17 +3,14 @@
 import re
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING
 
 from geoqa.errors import FrameError
 from geoqa.frames.systems.definitions import systems, unit_of
+from geoqa.frames.systems.geographic import Extent
 from geoqa.frames.systems.projection import same_projection
 from geoqa.frames.systems.similar import projected_systems
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import LengthUnit
-
-if TYPE_CHECKING:
-    from pyproj.aoi import AreaOfUse
 
 _FAMILY = re.compile(r"(NAD83)(\((HARN|FBN|CORS96|NSRS2007|2011|PA11|MA11)\))?$|(NAD27)$")
 _WIDEST = 30.0  # degrees: a wider area is that of a grid for maps of the nation, in which nobody surveys
@@ -32,13 +29,14 @@ class Zone:
         NAD83 or NAD27.
     codes : tuple of str
         Newest realization first.
-    area : AreaOfUse
+    area : Extent
+        Where it is meant to be used, degrees.
     """
 
     name: str
     datum: str
     codes: tuple[str, ...]
-    area: "AreaOfUse"
+    area: Extent
 
     @property
     def code(self) -> str:
@@ -96,11 +94,11 @@ def zones_of_the_states() -> tuple[Zone, ...]:
     >>> [zone.datum for zone in zones_of_the_states() if zone.name == "North Dakota South"]
     ['NAD27', 'NAD83']
     """
-    found: dict[tuple[str, str], list[tuple[int, str, AreaOfUse]]] = {}
+    found: dict[tuple[str, str], list[tuple[int, str, Extent]]] = {}
     for each in projected_systems():
         family, _, zone = each.name.partition(" / ")
         match, area = _FAMILY.match(family), each.area_of_use
-        if match is None or not zone or area is None or not area.name.startswith("United States"):
+        if match is None or not zone or area is None or not (area.name or "").startswith("United States"):
             continue
         if area.west < area.east and area.east - area.west > _WIDEST:
             continue

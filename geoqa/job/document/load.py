@@ -4,9 +4,9 @@ import re
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from pydantic import ValidationError
+from pydantic_core import ErrorDetails
 
 from geoqa.errors import JobError
 from geoqa.job.document.file import UNSTATED, Job
@@ -123,5 +123,5 @@ def parse(text: str, *, name: str = "job") -> Job:
         raise JobError(message) from None
 
 
-def _of_frame(error: Any) -> bool:
+def _of_frame(error: ErrorDetails) -> bool:
     return error["type"] == UNSTATED or (error["type"] == "missing" and error["loc"] in NO_FRAME)

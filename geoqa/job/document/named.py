@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import PurePath
 from typing import Any
 
-from pydantic import BaseModel, ValidationError
+from pydantic import BaseModel, GetCoreSchemaHandler, ValidationError
 from pydantic_core import InitErrorDetails, PydanticCustomError, core_schema
 
 from geoqa import plugins
@@ -29,7 +29,7 @@ class Named:
     def __init__(self, group: str) -> None:
         self.group = group
 
-    def plugin(self, table: Any) -> Any:
+    def plugin(self, table: object) -> Any:
         """The class a table names; its problems are raised as validation errors."""
         if isinstance(table, str):
             table = {"use": table}
@@ -41,19 +41,19 @@ class Named:
             )
         return _loaded(self.group, table["use"])
 
-    def build(self, table: Any) -> Any:
+    def build(self, table: object) -> BaseModel | Off:
         """Make the plugin from its table."""
         made_by = self.plugin(table)
-        off = table.get("off", False) if isinstance(table, dict) and self.group == "steps" else False
+        keys = table if isinstance(table, dict) else {}
+        off = keys.get("off", False) if self.group == "steps" else False
         if not isinstance(off, bool):
             raise PydanticCustomError("off", "off must be true or false, without quotes", {})
         if off:
-            return Off(table["use"])
+            return Off(keys["use"])
         own = ("use", "off") if self.group == "steps" else ("use",)
-        options = {} if isinstance(table, str) else {key: value for key, value in table.items() if key not in own}
-        return made_by.model_validate(options)
+        return made_by.model_validate({key: value for key, value in keys.items() if key not in own})
 
-    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
+    def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
         return core_schema.no_info_plain_validator_function(
             self.build, json_schema_input_schema=core_schema.dict_schema()
         )
@@ -74,7 +74,7 @@ class ReadAs:
         self.role = role
         self.common = common
 
-    def plugin(self, table: Mapping[str, Any]) -> Any:
+    def plugin(self, table: Mapping[str, object]) -> type[BaseModel]:
         """The reader class a table asks for."""
         name = table.get("use")
         if not isinstance(name, str):
@@ -94,7 +94,7 @@ class ReadAs:
                 )
         return _loaded("readers", name)
 
-    def build(self, table: Any) -> Any:
+    def build(self, table: object) -> BaseModel:
         """Make the input from its table: common keys and reader options, all problems at once."""
         if not isinstance(table, dict):
             raise PydanticCustomError("table", 'must be a table with file = "NAME"', {})
@@ -118,13 +118,13 @@ class ReadAs:
             raise ValidationError.from_exception_data(self.role, problems)
         return return_value
 
-    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
+    def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
         return core_schema.no_info_plain_validator_function(
             self.build, json_schema_input_schema=core_schema.dict_schema()
         )
 
 
-def _loaded(group: str, name: str) -> Any:
+def _loaded(group: str, name: str) -> type[BaseModel]:
     try:
         return plugins.load(group, name)
     except PluginError as error:

@@ -5,7 +5,7 @@ from difflib import get_close_matches
 from typing import Any, get_args
 
 from pydantic import BaseModel
-from pydantic_core import PydanticCustomError
+from pydantic_core import ErrorDetails, PydanticCustomError
 
 from geoqa.errors import GeoqaError
 from geoqa.job.document.file import Job
@@ -14,7 +14,7 @@ from geoqa.job.document.named import Named, ReadAs
 from geoqa.job.document.tolerance import OfChecks
 
 
-def sentence(error: Any, table: Any, places: dict[Address, int]) -> str:
+def sentence(error: ErrorDetails, table: object, places: dict[Address, int]) -> str:
     """One line for one problem: address, line in the file, what is wrong, what is allowed."""
     address: Address = tuple(error["loc"])
     line = line_of(places, address)
@@ -52,12 +52,12 @@ _PLAIN = {
 """What the validator says in the words of programmers, in those of the file."""
 
 
-def _short(value: Any) -> str:
+def _short(value: object) -> str:
     text = repr(value)
     return text if len(text) < 60 else text[:57] + "…"
 
 
-def _name(address: Address, table: Any) -> str:
+def _name(address: Address, table: object) -> str:
     """Write an address as the file does: `[[steps]] 2 (runs), shortest`."""
     if not address:
         return "the file"

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field, create_model, model_validator
+from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, create_model, model_validator
 from pydantic_core import PydanticCustomError, core_schema
 
 from geoqa.contract.checks import tolerance_keys
@@ -39,13 +39,13 @@ def size(amount: Amount, unit: LengthUnit) -> float:
     return float(amount)
 
 
-def _count(value: Any) -> int:
+def _count(value: object) -> int:
     if isinstance(value, bool) or not isinstance(value, int):
         raise PydanticCustomError("count", "must be a whole number without quotes, and {v} is not", {"v": repr(value)})
     return value
 
 
-_WRITTEN: dict[str, Callable[[Any], Amount]] = {
+_WRITTEN: dict[str, Callable[[object], Amount]] = {
     "length": Length.validate,
     "slope": Slope.validate,
     "ratio": Slope.validate,
@@ -83,7 +83,7 @@ class _Limit:
         both = self._amount(value)
         return Sides(both, both)
 
-    def _amount(self, value: Any) -> Amount:
+    def _amount(self, value: object) -> Amount:
         amount = _WRITTEN[self.key.quantity](value)
         number = size(amount, _ANY_UNIT)
         if self.key.sides is not None and number < 0:
@@ -94,7 +94,7 @@ class _Limit:
             raise PydanticCustomError("sign", "must not be negative, and {v} is", {"v": str(amount)})
         return amount
 
-    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
+    def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
         one: core_schema.CoreSchema = core_schema.str_schema()
         if self.key.quantity == "count":
             one = core_schema.int_schema()
@@ -154,7 +154,7 @@ class OfChecks:
         except (PluginError, CheckError) as error:
             raise PydanticCustomError("check", "{error}", {"error": str(error)}) from None
 
-    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
+    def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
         return core_schema.no_info_plain_validator_function(
             self.build, json_schema_input_schema=core_schema.dict_schema()
         )

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from pathlib import Path, PurePosixPath
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,6 +12,10 @@ from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT
 from geoqa.model.tables.layer import Layers
 
+if TYPE_CHECKING:
+    import pandas as pd
+
+
 MARGIN = 0.1
 """Share of the job's longer side that is shown around it."""
 LEAST_MARGIN = 60.0
@@ -20,14 +24,14 @@ MOST = (1.0, 99.0)
 """Percentiles of the shots that count where there is neither design nor control: one blunder sets no extent."""
 
 
-def beside(each: Input) -> Iterator[Input]:
+def beside(file: Input) -> Iterator[Input]:
     """Files that are read together with it, such as a world file: they decide where it lies."""
-    for path in each.table.reader.beside(each.path):
-        shown = str(PurePosixPath(each.shown.replace("\\", "/")).with_name(Path(path).name))
-        yield Input(each.role, Path(path).name, Path(path), shown, each.table)
+    for path in file.table.reader.beside(file.path):
+        shown = str(PurePosixPath(file.shown.replace("\\", "/")).with_name(Path(path).name))
+        yield Input(file.role, Path(path).name, Path(path), shown, file.table)
 
 
-def take_background(each: Input, layers: Layers) -> Background | None:
+def take_background(source: Input, layers: Layers) -> Background | None:
     """Read and warp the picture a job names; None where the job has no place.
 
     Raises
@@ -39,11 +43,11 @@ def take_background(each: Input, layers: Layers) -> Background | None:
     box = extent(layers)
     if box is None:
         return None
-    table = each.table
+    table = source.table
     picture = table.reader.picture(
-        each.path, frame=frame, box=box, declared=table.frame, accept=table.accept, what=each.shown
+        source.path, frame=frame, box=box, declared=table.frame, accept=table.accept, what=source.shown
     )
-    file = PurePosixPath(each.shown.replace("\\", "/")).name
+    file = PurePosixPath(source.shown.replace("\\", "/")).name
     return Background(file=file, caption=table.caption, opacity=table.opacity, picture=picture)
 
 
@@ -72,7 +76,7 @@ def extent(layers: Layers) -> Box | None:
     return west, south, east, north
 
 
-def _places(table: Any) -> np.ndarray:
+def _places(table: "pd.DataFrame") -> np.ndarray:
     return np.asarray(table[["easting", "northing"]].to_numpy(float))
 
 

@@ -8,27 +8,27 @@ from geoqa.model.quantity import METRE, length_unit
 from geoqa.model.source import Source
 
 
-def read_one(each: Input) -> Source:
+def read_one(file: Input) -> Source:
     """Read one file, with its name in every message."""
-    if not each.path.exists():
+    if not file.path.exists():
         raise SourceError(
-            f"{each.shown}: there is no such file (looked for {each.path.name} in "
-            f"{each.path.parent.name or each.path.parent}). Paths start from the job file's folder."
+            f"{file.shown}: there is no such file (looked for {file.path.name} in "
+            f"{file.path.parent.name or file.path.parent}). Paths start from the job file's folder."
         )
-    if not each.path.is_file():
-        raise SourceError(f"{each.shown}: is not a file; name the file itself.")
-    source: Source = each.table.reader.read(each.path, source=each.source)
+    if not file.path.is_file():
+        raise SourceError(f"{file.shown}: is not a file; name the file itself.")
+    source: Source = file.table.reader.read(file.path, source=file.source)
     return source
 
 
-def read_file(each: Input) -> FileAsRead:
+def read_file(file: Input) -> FileAsRead:
     """Read one file, with what the job declares for it."""
-    table = each.table
+    table = file.table
     return FileAsRead(
-        role=each.role,
-        name=each.shown,
-        source=read_one(each),
-        key=each.source,
+        role=file.role,
+        name=file.shown,
+        source=read_one(file),
+        key=file.source,
         declared=table.frame,
         unit=length_unit(table.unit) if table.unit else None,
         vertical=table.vertical,

@@ -4,13 +4,17 @@ import hashlib
 import json
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from geoqa import plugins
 from geoqa.frames.files.reading import FileAsRead
 from geoqa.job.inputs.named_files import Input
 from geoqa.model.source import Source
 from geoqa.model.tables.columns import conform
+
+if TYPE_CHECKING:
+    import pandas as pd
+
 
 LISTED_TROUBLES = 20
 """Rows of one file whose trouble is spelled out; the count is always complete."""
@@ -27,40 +31,40 @@ def trouble_lines(read: Iterable[FileAsRead]) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def sources_table(read: list[tuple[Input, Source]]) -> Any:
+def sources_table(read: list[tuple[Input, Source]]) -> "pd.DataFrame":
     """The layer `sources`: a row for each file that was read."""
     import pandas as pd
 
     return conform("sources", pd.DataFrame([_source_row(each, source) for each, source in read]))
 
 
-def _source_row(each: Input, source: Source) -> dict[str, Any]:
-    reader = _reader_name(each)
+def _source_row(file: Input, source: Source) -> dict[str, Any]:
+    reader = _reader_name(file)
     return {
-        "source": each.source,
-        "role": each.role,
-        "path": each.shown.replace("\\", "/"),
-        "sha256": sha256(each.path),
+        "source": file.source,
+        "role": file.role,
+        "path": file.shown.replace("\\", "/"),
+        "sha256": sha256(file.path),
         "reader": reader,
         "version": plugins.owner("readers", reader) if reader in plugins.declared("readers") else "",
         "encoding": source.facts.get("encoding"),
         "delimiter": source.facts.get("delimiter"),
-        "crs": each.table.frame or source.crs,
-        "unit": getattr(each.table, "unit", None) or (source.unit.name if source.unit else None),
+        "crs": file.table.frame or source.crs,
+        "unit": getattr(file.table, "unit", None) or (source.unit.name if source.unit else None),
         "detected": json.dumps(dict(source.facts), sort_keys=True),
-        "confidence": getattr(each.table, "confidence", None),
+        "confidence": getattr(file.table, "confidence", None),
     }
 
 
-def _reader_name(each: Input) -> str:
+def _reader_name(file: Input) -> str:
     """Name under which the reader is declared: that of the file's suffix where several names share one reader."""
-    kind = type(each.table.reader).__name__
+    kind = type(file.table.reader).__name__
     named = [
         name
         for name, entry in plugins.declared("readers").items()
-        if entry.value.endswith(f":{kind}") and name.startswith(f"{each.role}.")
+        if entry.value.endswith(f":{kind}") and name.startswith(f"{file.role}.")
     ]
-    own = f"{each.role}.{each.path.suffix.lower().removeprefix('.')}"
+    own = f"{file.role}.{file.path.suffix.lower().removeprefix('.')}"
     return own if own in named else next(iter(named), kind)
 
 

@@ -1,7 +1,7 @@
 """One table of each kind out of all files of a job, in the job's frame."""
 
 from importlib.resources import as_file, files
-from typing import Any
+from typing import TYPE_CHECKING
 
 from geoqa import plugins
 from geoqa.errors import SourceError
@@ -12,10 +12,13 @@ from geoqa.model.frame import Frame
 from geoqa.model.tables.columns import PLACED, conform, empty
 from geoqa.model.tables.layer import placed, shaped
 
+if TYPE_CHECKING:
+    import pandas as pd
 
-def job_tables(job: Job, readings: tuple[FileReading, ...], frame: Frame) -> dict[str, Any]:
+
+def job_tables(job: Job, readings: tuple[FileReading, ...], frame: Frame) -> "dict[str, pd.DataFrame]":
     """One table of each kind, in the job's frame, with what the job file itself states."""
-    gathered: dict[str, list[Any]] = {}
+    gathered: dict[str, list[pd.DataFrame]] = {}
     for reading in readings:
         for name, table in reading.layers.items():
             gathered.setdefault(name, []).append(table)
@@ -31,7 +34,7 @@ def job_tables(job: Job, readings: tuple[FileReading, ...], frame: Frame) -> dic
     return layers
 
 
-def preset(role: str) -> Any:
+def preset(role: str) -> "pd.DataFrame":
     """Rules of common practice, for a job that names none of its own: screening or check_policy."""
     reader = plugins.load("readers", f"{role}.csv")()
     with as_file(files("geoqa") / "presets" / f"{role}.csv") as path:
@@ -41,7 +44,7 @@ def preset(role: str) -> Any:
 _UNIQUE = {"control": "mark", "codes": "code", "design_lines": "line", "design_points": "point"}
 
 
-def _joined(name: str, parts: list[Any], frame: Frame) -> Any:
+def _joined(name: str, parts: "list[pd.DataFrame]", frame: Frame) -> "pd.DataFrame":
     """One table of the parts of several files, typed, sorted by nothing but its files, with its geometry."""
     import pandas as pd
 

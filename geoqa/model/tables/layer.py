@@ -88,14 +88,14 @@ class Layers(Mapping[str, Any]):
             known = self._derived[name] = (tables, make())
         return known[1]
 
-    def after(self, step: Declaration, made: "Mapping[str, pd.DataFrame]") -> "Layers":
+    def after(self, step: Declaration, output: "Mapping[str, pd.DataFrame]") -> "Layers":
         """Lay what a step made over these layers.
 
         Parameters
         ----------
         step : Step
-            Its `gives`, `extends` and `adds` say what `made` may hold.
-        made : mapping of table name to table
+            Its `gives`, `extends` and `adds` say what `output` may hold.
+        output : mapping of table name to table
             For `gives` a whole table, for `extends` a table with exactly the new columns on the
             old index, for `adds` the rows to append.
 
@@ -106,17 +106,18 @@ class Layers(Mapping[str, Any]):
         """
         extends = _by_layer(step.extends)
         promised = {*step.gives, *extends, *step.adds}
-        if set(made) != promised:
+        if set(output) != promised:
             raise StepError(
-                f"Step '{step.name}' declared {sorted(promised)} and made {sorted(made)}; it must return exactly those."
+                f"Step '{step.name}' declared {sorted(promised)} and made {sorted(output)}; "
+                "it must return exactly those."
             )
         tables = dict(self._tables)
         for name in step.gives:
-            tables[name] = self._given(step, name, made[name])
+            tables[name] = self._given(step, name, output[name])
         for name, columns in extends.items():
-            tables[name] = self._extended(step, name, columns, made[name])
+            tables[name] = self._extended(step, name, columns, output[name])
         for name in step.adds:
-            tables[name] = self._added(step, name, made[name])
+            tables[name] = self._added(step, name, output[name])
         layers = Layers(tables, frame=self.frame)
         layers._derived = self._derived
         return layers

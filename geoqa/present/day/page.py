@@ -1,13 +1,19 @@
 """The day as an output: one file, ``day.html``, one column, no script, readable on a phone and on paper."""
 
+from collections.abc import Hashable, Mapping
 from html import escape
 from importlib.resources import files
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from geoqa.model import words
 from geoqa.model.output import Output
+from geoqa.model.results import Results
+from geoqa.model.tables.layer import Layers
 from geoqa.model.vocabulary import NOTHING, NOW, URGENCY
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 FILE = "day.html"
 
@@ -23,7 +29,7 @@ class DayPage(Output):
 
     name: ClassVar[str] = "day"
 
-    def write(self, results: Any, folder: Any) -> tuple[str, ...]:
+    def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write ``day.html`` into `folder`.
 
         Parameters
@@ -43,7 +49,7 @@ class DayPage(Output):
         return (FILE,)
 
 
-def page(results: Any) -> str:
+def page(results: Results) -> str:
     """The whole page as text."""
     items = results.layers["day_items"]
     title = " – ".join(part for part in (results.title.name, results.title.date) if part)
@@ -67,7 +73,7 @@ def page(results: Any) -> str:
     )
 
 
-def _lead(items: Any, shots: int) -> str:
+def _lead(items: "pd.DataFrame", shots: int) -> str:
     urgent = int((items["urgency"] == NOW).sum())
     if urgent:
         things = "1 thing" if urgent == 1 else f"{urgent} things"
@@ -76,14 +82,14 @@ def _lead(items: Any, shots: int) -> str:
     return f'<p class="lead">{_safe(said)} {shots} shots were looked at.</p>'
 
 
-def _part(items: Any, urgency: int) -> str:
+def _part(items: "pd.DataFrame", urgency: int) -> str:
     if not len(items):
         return ""
     rows = "\n".join(_item(row) for row in items.to_dict("records"))
     return f"<h2>{_safe(URGENCY[urgency])}</h2>\n<ol>\n{rows}\n</ol>"
 
 
-def _item(row: dict[str, Any]) -> str:
+def _item(row: Mapping[Hashable, Any]) -> str:
     where = f" – {_safe(row['where'])}" if row["where"] else ""
     count = f"{row['shots']} shots: " if row["shots"] > 1 else ""
     names = f'<p class="names">{count}{_safe(row["names"])}</p>' if row["names"] else ""
@@ -99,7 +105,7 @@ def _item(row: dict[str, Any]) -> str:
     )
 
 
-def _control(layers: Any) -> str:
+def _control(layers: Layers) -> str:
     if "control_sessions" not in layers or not len(layers["control_sessions"]):
         return ""
     unit = layers.frame.unit.name
@@ -134,7 +140,7 @@ def _notes(notes: tuple[str, ...]) -> str:
     return f"<h2>What could not be checked</h2>\n<ul>{shown}{more}</ul>"
 
 
-def _buried(layers: Any) -> str:
+def _buried(layers: Layers) -> str:
     shots = layers["shots"]
     buried = "kind" in shots and bool(shots["kind"].isin(words.BURIED_KINDS).any())
     return f" {_safe(words.BURIED)}" if buried else ""

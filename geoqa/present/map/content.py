@@ -3,7 +3,7 @@
 import base64
 import json
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,13 +12,20 @@ from geoqa.contract.words import every_flag
 from geoqa.frames.moving.mesh import lonlat_mesh
 from geoqa.model import words
 from geoqa.model.background import Background
+from geoqa.model.frame import Frame
 from geoqa.model.quantity import LengthUnit
+from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.finding import VERDICTS
+from geoqa.model.tables.layer import Layers
 from geoqa.present.map import judged, linework, places
 from geoqa.present.map.linework import Canvas
 from geoqa.present.map.pack import Packer
 from geoqa.present.map.rounding import digits_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+
 
 DEGREE_DIGITS = 9
 """Decimals of a degree in the page: a tenth of a millimetre."""
@@ -43,7 +50,7 @@ class Content:
     background: str
 
 
-def content(results: Any) -> Content:
+def content(results: Results) -> Content:
     """Choose and pack what the map shows.
 
     Parameters
@@ -91,7 +98,7 @@ def content(results: Any) -> Content:
     return Content(about=text, payload=canvas.packer.payload(), background=base64.b64encode(picture).decode("ascii"))
 
 
-def _origin(layers: Any) -> tuple[float, float]:
+def _origin(layers: Layers) -> tuple[float, float]:
     """A round place near the middle of what is known, so that one far-off shot does not move it."""
     tables = [layers[name] for name in ("design_points", "control", "shots") if name in layers]
     if "design_elements" in layers:
@@ -105,7 +112,7 @@ def _origin(layers: Any) -> tuple[float, float]:
     return 0.0, 0.0
 
 
-def _lonlat(frame: Any, origin: tuple[float, float]) -> dict[str, Any] | None:
+def _lonlat(frame: Frame, origin: tuple[float, float]) -> dict[str, object] | None:
     """Longitude and latitude about the origin, from which the page finds those of any place; None if not known."""
     mesh = lonlat_mesh(frame, *origin)
     if mesh is None:
@@ -119,7 +126,7 @@ def _lonlat(frame: Any, origin: tuple[float, float]) -> dict[str, Any] | None:
     }
 
 
-def _background(background: Background, origin: tuple[float, float], unit: LengthUnit) -> dict[str, Any]:
+def _background(background: Background, origin: tuple[float, float], unit: LengthUnit) -> dict[str, object]:
     """Where the picture lies, counted from the origin in units of the grid, and the words beside it."""
     picture = background.picture
     return {
@@ -134,7 +141,7 @@ def _background(background: Background, origin: tuple[float, float], unit: Lengt
     }
 
 
-def _add_shapes(canvas: Canvas, layers: Any, findings: Any) -> None:
+def _add_shapes(canvas: Canvas, layers: Layers, findings: "pd.DataFrame") -> None:
     for name, owner in (("runs", "run"), ("gaps", "finding")):
         if name in layers and "geometry" in layers[name].columns:
             judged.add_owned(canvas, name, layers[name], findings, owner)
@@ -147,7 +154,7 @@ def _add_shapes(canvas: Canvas, layers: Any, findings: Any) -> None:
         linework.add_shapes(canvas, "bands", bands["geometry"])
 
 
-def _title(results: Any) -> dict[str, Any]:
+def _title(results: Results) -> dict[str, object]:
     title, between = results.title, results.summary.get("grid_ground", "")
     return {
         "name": title.name,
@@ -162,7 +169,7 @@ def _title(results: Any) -> dict[str, Any]:
     }
 
 
-def _sign(verdict: str) -> dict[str, Any]:
+def _sign(verdict: str) -> dict[str, object]:
     sign = SIGNS[verdict]
     return {
         "verdict": verdict,
@@ -174,7 +181,7 @@ def _sign(verdict: str) -> dict[str, Any]:
     }
 
 
-def _reported(results: Any) -> dict[str, int]:
+def _reported(results: Results) -> dict[str, int]:
     """Counts of the summary; where a summary has none, the reported findings are counted."""
     counts = results.summary.get("reported")
     if counts is None:
@@ -182,7 +189,7 @@ def _reported(results: Any) -> dict[str, int]:
     return {verdict: int(counts.get(verdict, 0)) for verdict in VERDICTS}
 
 
-def _words() -> dict[str, Any]:
+def _words() -> dict[str, object]:
     checks = every_check()
     return {
         "checks": {name: check.title for name, check in checks.items()},
@@ -194,7 +201,7 @@ def _words() -> dict[str, Any]:
     }
 
 
-def _budget(layers: Any) -> dict[str, dict[str, list[list[str]]]]:
+def _budget(layers: Layers) -> dict[str, dict[str, list[list[str]]]]:
     """For every kind and axis where the parts of its uncertainty come from, in words."""
     if "budget" not in layers:
         return {}
@@ -206,7 +213,7 @@ def _budget(layers: Any) -> dict[str, dict[str, list[list[str]]]]:
     return told
 
 
-def _buried(layers: Any) -> str:
+def _buried(layers: Layers) -> str:
     """Words of warning where something under ground shows."""
     shown: set[str] = set()
     for name in ("design_lines", "design_points", "shots"):
@@ -215,7 +222,7 @@ def _buried(layers: Any) -> str:
     return words.BURIED if shown & words.BURIED_KINDS else ""
 
 
-def _sources(layers: Any) -> list[dict[str, str]]:
+def _sources(layers: Layers) -> list[dict[str, str]]:
     if "sources" not in layers:
         return []
     columns = ["source", "role", "path", "sha256", "reader"]

@@ -1,14 +1,13 @@
 """Order of places along a space-filling curve, so that neighbours on the ground are neighbours in the file."""
 
-from typing import Any
-
 import numpy as np
+from numpy.typing import ArrayLike
 
 BITS = 16
 """Cells along each side of the square: 2 to this power."""
 
 
-def hilbert_order(easting: Any, northing: Any) -> np.ndarray:
+def hilbert_order(easting: ArrayLike, northing: ArrayLike) -> np.ndarray:
     """Sort places along a Hilbert curve through their bounding square; those without a place come last.
 
     Parameters

@@ -9,7 +9,7 @@ import base64
 import re
 from html import escape
 from importlib import resources
-from typing import Any
+from importlib.resources.abc import Traversable
 
 from geoqa.errors import OutputError
 from geoqa.present.map.scripts import joined
@@ -67,7 +67,7 @@ def leaflet(name: str) -> str:
     return _leaflet_file(name).read_text(encoding="utf-8")
 
 
-def _leaflet_file(name: str) -> Any:
+def _leaflet_file(name: str) -> Traversable:
     try:
         return resources.files("js_lib_leaflet") / "static" / "js_lib_leaflet" / name
     except ModuleNotFoundError as error:

@@ -1,6 +1,6 @@
 """Findings, packed: what was required, designed, measured, and how sure the verdict is."""
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,10 +15,14 @@ from geoqa.present.map.pack import PackedTable
 from geoqa.present.map.places import column, rows_of, verdict_codes
 from geoqa.present.map.rounding import QUANTITIES, whole, whole_quantities, whole_stations
 
+if TYPE_CHECKING:
+    import pandas as pd
+
+
 _GUESSES = ("offset", "elevation")
 
 
-def in_page_order(findings: Any, shots: Any) -> tuple[Any, np.ndarray]:
+def in_page_order(findings: "pd.DataFrame", shots: "pd.DataFrame") -> "tuple[pd.DataFrame, np.ndarray]":
     """Sort findings by check, offsets first, then as their shots lie in the file.
 
     Returns
@@ -50,7 +54,7 @@ def twins(shot: np.ndarray) -> np.ndarray:
     return before
 
 
-def worst_first(findings: Any) -> np.ndarray:
+def worst_first(findings: "pd.DataFrame") -> np.ndarray:
     """Rows of the reported findings that are not IN, worst first."""
     listed = np.flatnonzero(findings["run"].isna().to_numpy() & (findings["verdict"] != "IN").to_numpy())
     findings = findings.iloc[listed]
@@ -58,7 +62,7 @@ def worst_first(findings: Any) -> np.ndarray:
     return listed[order.worst_first(findings["excess"], findings["finding"], rank)]
 
 
-def add_findings(canvas: Canvas, findings: Any, shots: Any, unit: str) -> Any:
+def add_findings(canvas: Canvas, findings: "pd.DataFrame", shots: "pd.DataFrame", unit: str) -> "pd.DataFrame":
     """Add every finding, and the list of those that are not IN.
 
     Returns
@@ -87,14 +91,14 @@ def add_findings(canvas: Canvas, findings: Any, shots: Any, unit: str) -> Any:
     return findings
 
 
-def _add_said(table: PackedTable, name: str, values: Any, said: Any, shot: np.ndarray) -> None:
+def _add_said(table: PackedTable, name: str, values: "pd.Series", shot_texts: "pd.Series", shot: np.ndarray) -> None:
     """Add a text that the shot mostly says itself."""
-    own = said.astype("str").array.take(shot, allow_fill=True)
+    own = shot_texts.astype("str").array.take(shot, allow_fill=True)
     values = values.astype("str").reset_index(drop=True)
     table.texts(name, values.where(~np.asarray(own == values.array, dtype=bool), AS_SHOT))
 
 
-def _add_ids(table: PackedTable, findings: Any) -> None:
+def _add_ids(table: PackedTable, findings: "pd.DataFrame") -> None:
     """A name that follows from check, rule set, subject and shot is made again on the page; others are written."""
     follows = finding_ids(*(findings[name] for name in ("check", "against", "subject", "shot")))
     same = np.asarray(follows.array == findings["finding"].array, dtype=bool)
@@ -102,7 +106,7 @@ def _add_ids(table: PackedTable, findings: Any) -> None:
     table.numbers("run", _places(findings["run"], findings["finding"]))
 
 
-def _places(keys: Any, among: Any) -> np.ndarray:
+def _places(keys: "pd.Series", among: "pd.Series") -> np.ndarray:
     """Row of each key, NaN where there is none; only the keys that are there are looked for."""
     made, there = np.full(len(keys), np.nan), np.flatnonzero(keys.notna())
     if len(there):
@@ -111,13 +115,17 @@ def _places(keys: Any, among: Any) -> np.ndarray:
     return made
 
 
-def _add_labels(table: PackedTable, findings: Any, shots: Any, shot: np.ndarray) -> None:
+def _add_labels(table: PackedTable, findings: "pd.DataFrame", shots: "pd.DataFrame", shot: np.ndarray) -> None:
     """A label mostly repeats the shot's name and the subject; what is left over repeats too."""
-    names = shots["shot"].astype("str").array.take(shot, allow_fill=True)
+    import pandas as pd
+
+    names = pd.Series(shots["shot"].astype("str").array.take(shot, allow_fill=True))
     table.texts("label", patterns(findings["label"], names, findings["subject"]))
 
 
-def _add_place(canvas: Canvas, table: PackedTable, findings: Any, shots: Any, shot: np.ndarray) -> None:
+def _add_place(
+    canvas: Canvas, table: PackedTable, findings: "pd.DataFrame", shots: "pd.DataFrame", shot: np.ndarray
+) -> None:
     """Where it is; nothing is written for what equals the shot's place."""
     held = shot >= 0
     east, north = canvas.whole(findings["easting"], findings["northing"])
@@ -132,7 +140,9 @@ def _add_place(canvas: Canvas, table: PackedTable, findings: Any, shots: Any, sh
         table.numbers(name, np.where(at_shot, np.nan, values))
 
 
-def _add_along(canvas: Canvas, table: PackedTable, findings: Any, shot: np.ndarray, deviation: np.ndarray) -> None:
+def _add_along(
+    canvas: Canvas, table: PackedTable, findings: "pd.DataFrame", shot: np.ndarray, deviation: np.ndarray
+) -> None:
     """Where it is along the design; nothing is written for what the finding before says, or the deviation itself."""
     before = twins(shot)
     station, station_end = (whole_stations(findings[name]) for name in ("station", "station_end"))
@@ -153,18 +163,18 @@ def _equal(left: np.ndarray, right: np.ndarray) -> np.ndarray:
     return (left == right) | (np.isnan(left) & np.isnan(right))
 
 
-def _quantity_codes(findings: Any) -> np.ndarray:
+def _quantity_codes(findings: "pd.DataFrame") -> np.ndarray:
     return findings["quantity"].map({name: code for code, name in enumerate(QUANTITIES)}).fillna(0).to_numpy(int)
 
 
-def _whole_numbers(findings: Any, unit: str) -> dict[str, np.ndarray]:
+def _whole_numbers(findings: "pd.DataFrame", unit: str) -> dict[str, np.ndarray]:
     """Design, measured, deviation and uncertainty, as whole last digits of their quantity."""
     codes = _quantity_codes(findings)
     names = ("design", "measured", "deviation", "u_common", "u_random", "u")
     return {name: whole_quantities(findings[name], codes, unit) for name in names}
 
 
-def _add_numbers(canvas: Canvas, table: PackedTable, findings: Any, ints: dict[str, np.ndarray]) -> None:
+def _add_numbers(canvas: Canvas, table: PackedTable, findings: "pd.DataFrame", ints: dict[str, np.ndarray]) -> None:
     """Add what was judged; nothing is written for what follows from other columns."""
     codes = _quantity_codes(findings)
     table.chosen("quantity", codes, list(QUANTITIES))
@@ -188,7 +198,7 @@ def _add_numbers(canvas: Canvas, table: PackedTable, findings: Any, ints: dict[s
     table.numbers("p_conform", np.where(p < 0.001, 0, np.where(p > 0.999, 1000, inner)))
 
 
-def _add_limits(table: PackedTable, findings: Any, unit: str) -> None:
+def _add_limits(table: PackedTable, findings: "pd.DataFrame", unit: str) -> None:
     """Limits, rule and source together: one text each for the few different sets."""
     import pandas as pd
 
@@ -200,15 +210,15 @@ def _add_limits(table: PackedTable, findings: Any, unit: str) -> None:
     bounds = {name: whole_quantities(first[name], codes, unit) for name in ("lower", "upper")}
     rows = [
         {
-            "allowed": words.limits(row.lower, row.upper, check_named(row.check), row.quantity, unit),
-            "rule": words.rule(_text(row.rule)),
-            "reference": _text(row.reference),
-            "edition": _text(row.edition),
-            "verified": None if pd.isna(row.verified) else bool(row.verified),
+            "allowed": words.limits(row["lower"], row["upper"], check_named(row["check"]), row["quantity"], unit),
+            "rule": words.rule(_text(row["rule"])),
+            "reference": _text(row["reference"]),
+            "edition": _text(row["edition"]),
+            "verified": None if pd.isna(row["verified"]) else bool(row["verified"]),
             "lower": _finite(low),
             "upper": _finite(high),
         }
-        for row, low, high in zip(first.itertuples(index=False), bounds["lower"], bounds["upper"], strict=True)
+        for row, low, high in zip(first.to_dict("records"), bounds["lower"], bounds["upper"], strict=True)
     ]
     table.facts("limits", rows)
 
@@ -217,11 +227,11 @@ def _finite(value: float) -> int | None:
     return int(value) if np.isfinite(value) else None
 
 
-def _text(value: Any) -> str:
+def _text(value: object) -> str:
     return value if isinstance(value, str) else ""
 
 
-def add_evidence(canvas: Canvas, evidence: Any, findings: Any, shots: Any) -> None:
+def add_evidence(canvas: Canvas, evidence: "pd.DataFrame", findings: "pd.DataFrame", shots: "pd.DataFrame") -> None:
     """Add what stands behind findings that have no main shot of their own."""
     lone = np.flatnonzero(findings["shot"].isna())
     finding = rows_of(evidence["finding"], findings["finding"].iloc[lone])
@@ -237,7 +247,7 @@ def add_evidence(canvas: Canvas, evidence: Any, findings: Any, shots: Any) -> No
     table.texts("key", evidence["key"].where(np.isnan(shot), None))
 
 
-def add_owned(canvas: Canvas, name: str, rows: Any, findings: Any, owner: str) -> None:
+def add_owned(canvas: Canvas, name: str, rows: "pd.DataFrame", findings: "pd.DataFrame", owner: str) -> None:
     """Add runs or gaps: whose finding they are, and which kind."""
     table = canvas.packer.table(name, len(rows))
     table.numbers("finding", _places(rows[owner], findings["finding"]))
@@ -245,7 +255,7 @@ def add_owned(canvas: Canvas, name: str, rows: Any, findings: Any, owner: str) -
     table.texts("line", rows["line"])
 
 
-def verdict_counts(verdicts: Any) -> dict[str, int]:
+def verdict_counts(verdicts: "pd.Series") -> dict[str, int]:
     """Count rows by verdict."""
     codes = verdict_codes(verdicts)
     return {verdict: int((codes == place).sum()) for place, verdict in enumerate(VERDICTS)}

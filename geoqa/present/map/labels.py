@@ -1,8 +1,13 @@
 """Labels of findings without what the page knows anyway: the name of the shot and the subject."""
 
-from typing import Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
+
+if TYPE_CHECKING:
+    import pandas as pd
+
 
 AS_SHOT = "\x01"
 """Stands for what the shot of a finding says itself: its name in a label, its kind, its line."""
@@ -14,7 +19,11 @@ _ROUNDS = 20
 """Patterns tried on all labels at once; labels of rarer patterns are taken one by one."""
 
 
-def patterns(labels: Any, names: Any, subjects: Any) -> Any:
+def patterns(
+    labels: "pd.Series | Sequence[str | None]",
+    names: "pd.Series | Sequence[str | None]",
+    subjects: "pd.Series | Sequence[str | None]",
+) -> "pd.Series":
     """Put marks in place of the subject and of the shot's name, in labels that hold them.
 
     Parameters
@@ -62,7 +71,7 @@ def _replaced(label: str, part: str, mark: str) -> str:
     return label.replace(part, mark, 1) if len(part) > 1 else label
 
 
-def _expanded(pattern: str, names: Any, subjects: Any) -> np.ndarray:
+def _expanded(pattern: str, names: "pd.Series", subjects: "pd.Series") -> np.ndarray:
     """What the page makes of a pattern, row by row of the columns."""
     import pandas as pd
 

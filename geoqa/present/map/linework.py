@@ -1,12 +1,18 @@
 """What the map draws as lines and areas: design lines, bands, runs and gaps."""
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from geoqa.model.quantity import FOOT
+from geoqa.model.tables.layer import Layers
 from geoqa.present.map.pack import Packer
 from geoqa.present.map.rounding import whole, whole_stations
+
+if TYPE_CHECKING:
+    import pandas as pd
+
 
 SAGITTA_FT = 0.02
 """A drawn chord stays within this of its arc, in feet."""
@@ -20,14 +26,14 @@ class Canvas:
         self.origin = origin
         self.digits = digits
 
-    def whole(self, easting: Any, northing: Any) -> tuple[np.ndarray, np.ndarray]:
+    def whole(self, easting: ArrayLike, northing: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
         """Round grid coordinates as they are printed, then count from the origin."""
         east = whole(easting, self.digits) - whole([self.origin[0]], self.digits)[0]
         north = whole(northing, self.digits) - whole([self.origin[1]], self.digits)[0]
         return east, north
 
 
-def drawn_elements(elements: Any, *, chord: float) -> dict[str, np.ndarray]:
+def drawn_elements(elements: "pd.DataFrame", *, chord: float) -> dict[str, np.ndarray]:
     """Vertices of design elements, arcs as chords within `chord` of the arc.
 
     Parameters
@@ -78,7 +84,7 @@ def drawn_elements(elements: Any, *, chord: float) -> dict[str, np.ndarray]:
     }
 
 
-def add_design(canvas: Canvas, layers: Any) -> None:
+def add_design(canvas: Canvas, layers: Layers) -> None:
     """Add design lines: from their elements where there are any, else as they were drawn."""
     chord = SAGITTA_FT * float(FOOT.metres / layers.frame.unit.metres)
     if "design_elements" in layers and len(layers["design_elements"]):
@@ -99,7 +105,7 @@ def add_design(canvas: Canvas, layers: Any) -> None:
     points.numbers("station", whole_stations(drawn["station"]), delta=True)
 
 
-def _drawn_geometry(layers: Any) -> dict[str, np.ndarray]:
+def _drawn_geometry(layers: Layers) -> dict[str, np.ndarray]:
     import shapely
 
     table = layers["design_lines"]
@@ -117,7 +123,7 @@ def _drawn_geometry(layers: Any) -> dict[str, np.ndarray]:
     }
 
 
-def add_shapes(canvas: Canvas, name: str, geometry: Any) -> np.ndarray:
+def add_shapes(canvas: Canvas, name: str, geometry: ArrayLike) -> np.ndarray:
     """Add lines or areas of a layer as paths; an area is its rings.
 
     Parameters

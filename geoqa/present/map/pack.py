@@ -9,12 +9,17 @@ All planes of all columns are deflated together and written as base64.
 import base64
 import json
 import zlib
-from collections.abc import Iterable
-from typing import Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from geoqa.errors import OutputError
+
+if TYPE_CHECKING:
+    import pandas as pd
+
 
 LARGEST = 2**51
 """Whole numbers above this are no longer exact when the page adds them up."""
@@ -68,7 +73,7 @@ class PackedTable:
         """Number of rows."""
         return int(self._entry["rows"])
 
-    def numbers(self, name: str, values: Any, *, delta: bool = False) -> None:
+    def numbers(self, name: str, values: ArrayLike, *, delta: bool = False) -> None:
         """Add whole numbers; what is not finite is "none".
 
         Parameters
@@ -99,20 +104,20 @@ class PackedTable:
         codes[there] = folded + none
         self._planes(name, codes, {"base": base, "delta": int(delta), "none": int(none)})
 
-    def texts(self, name: str, values: Iterable[Any]) -> None:
+    def texts(self, name: str, values: "pd.Series | np.ndarray | Sequence[str | None]") -> None:
         """Add texts as places in a list of the different ones; missing is "none"."""
         import pandas as pd
 
-        codes, different = pd.factorize(pd.Series(values).astype("str").array, use_na_sentinel=True)
+        codes, different = pd.factorize(pd.Series(values).astype("str"), use_na_sentinel=True)
         self.chosen(name, codes, [str(each) for each in different])
 
-    def chosen(self, name: str, codes: Any, texts: list[str]) -> None:
+    def chosen(self, name: str, codes: ArrayLike, texts: list[str]) -> None:
         """Add places in a list of texts; a negative place is "none"."""
         places = np.asarray(codes, dtype=float)
         self.numbers(name, np.where(places < 0, np.nan, places))
         self._entry["columns"][name]["texts"] = self._list(texts)
 
-    def names(self, name: str, values: Any) -> np.ndarray:
+    def names(self, name: str, values: "pd.Series | Sequence[str | None]") -> np.ndarray:
         """Add texts that mostly end in a running number: the stem in a list, the number by difference.
 
         Returns

@@ -1,9 +1,10 @@
 """The map as an output: one file, ``map.html``."""
 
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from geoqa.model.output import Output
+from geoqa.model.results import Results
 from geoqa.present.map.content import content
 from geoqa.present.map.frame import page
 
@@ -21,7 +22,7 @@ class MapPage(Output):
 
     name: ClassVar[str] = "map"
 
-    def write(self, results: Any, folder: Any) -> tuple[str, ...]:
+    def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write ``map.html`` into `folder`.
 
         Parameters

@@ -1,9 +1,10 @@
 """What the map draws as points: shots with their worst verdict, control marks and design points."""
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS, ranks
 from geoqa.model.tables.finding import VERDICTS
 from geoqa.present.map.curve import hilbert_order
@@ -11,11 +12,15 @@ from geoqa.present.map.linework import Canvas
 from geoqa.present.map.pack import PackedTable
 from geoqa.present.map.rounding import whole
 
+if TYPE_CHECKING:
+    import pandas as pd
+
+
 NOT_ASKED = len(VERDICTS)
 """Code on the page of a shot that no check asks about, above the codes of the verdicts."""
 
 
-def column(table: Any, name: str) -> Any:
+def column(table: "pd.DataFrame", name: str) -> "pd.Series":
     """Give a column of a table, or a column of nothing where no step made it."""
     import pandas as pd
 
@@ -24,21 +29,21 @@ def column(table: Any, name: str) -> Any:
     return pd.Series([None] * len(table), index=table.index, dtype=object)
 
 
-def rows_of(keys: Any, among: Any) -> np.ndarray:
+def rows_of(keys: "pd.Series", among: "pd.Series") -> np.ndarray:
     """Row of each key among different ones; -1 where it is not there, or missing."""
     import pandas as pd
 
     return np.asarray(pd.Index(among).get_indexer(pd.Index(keys)), dtype=np.int64)
 
 
-def verdict_codes(verdicts: Any) -> np.ndarray:
+def verdict_codes(verdicts: "pd.Series") -> np.ndarray:
     """Give the place of each verdict in `VERDICTS`."""
     import pandas as pd
 
     return np.asarray(pd.Categorical(verdicts, categories=VERDICTS).codes, dtype=np.int64)
 
 
-def worst_verdicts(findings: Any, shots: Any) -> np.ndarray:
+def worst_verdicts(findings: "pd.DataFrame", shots: "pd.DataFrame") -> np.ndarray:
     """Worst verdict of every shot over all findings about it.
 
     Returns
@@ -56,7 +61,7 @@ def worst_verdicts(findings: Any, shots: Any) -> np.ndarray:
     return out
 
 
-def add_shots(canvas: Canvas, results: Any) -> Any:
+def add_shots(canvas: Canvas, results: Results) -> "pd.DataFrame":
     """Add every shot, in the order of a space-filling curve.
 
     Returns
@@ -96,13 +101,13 @@ def add_shots(canvas: Canvas, results: Any) -> Any:
     return shots
 
 
-def _add_keys(table: PackedTable, shots: Any) -> None:
+def _add_keys(table: PackedTable, shots: "pd.DataFrame") -> None:
     """A key is its source and name; only those that differ are written out."""
     plain = shots["source"] + "/" + shots["shot"]
     table.texts("key", shots["shot_key"].where(shots["shot_key"] != plain, None))
 
 
-def _add_raw(table: PackedTable, name: str, raw: Any, values: np.ndarray, digits: int) -> None:
+def _add_raw(table: PackedTable, name: str, raw: "pd.Series", values: np.ndarray, digits: int) -> None:
     """Text as read: nothing where it is the coordinate itself, else a decimal number, else the text."""
     import pandas as pd
 
@@ -123,7 +128,7 @@ def _add_raw(table: PackedTable, name: str, raw: Any, values: np.ndarray, digits
     table.texts(f"raw_{name}.text", other.where(~decimal, None))
 
 
-def add_control(canvas: Canvas, control: Any) -> None:
+def add_control(canvas: Canvas, control: "pd.DataFrame") -> None:
     """Add control marks."""
     table = canvas.packer.table("control", len(control))
     _add_place(canvas, table, control)
@@ -133,7 +138,7 @@ def add_control(canvas: Canvas, control: Any) -> None:
     table.numbers("independent", control["independent"].to_numpy(float))
 
 
-def add_design_points(canvas: Canvas, points: Any) -> None:
+def add_design_points(canvas: Canvas, points: "pd.DataFrame") -> None:
     """Add the points of the design."""
     table = canvas.packer.table("points", len(points))
     _add_place(canvas, table, points)
@@ -141,7 +146,7 @@ def add_design_points(canvas: Canvas, points: Any) -> None:
     table.texts("kind", points["kind"])
 
 
-def _add_place(canvas: Canvas, table: PackedTable, rows: Any) -> None:
+def _add_place(canvas: Canvas, table: PackedTable, rows: "pd.DataFrame") -> None:
     east, north = canvas.whole(rows["easting"], rows["northing"])
     table.numbers("easting", east)
     table.numbers("northing", north)

@@ -4,9 +4,8 @@ The page holds whole thousandths (or what the quantity asks for) and prints them
 further rounding, so that the map, the report and the tables show the same digits.
 """
 
-from typing import Any
-
 import numpy as np
+from numpy.typing import ArrayLike
 
 from geoqa.model import words
 
@@ -16,7 +15,7 @@ QUANTITIES = ("length", "ratio", "angle", "count", "slope", "time")
 _PERCENT = ("ratio", "slope")
 
 
-def whole(values: Any, digits: int) -> np.ndarray:
+def whole(values: ArrayLike, digits: int) -> np.ndarray:
     """Round to `digits` decimals as `round` does, and give the whole number of last digits.
 
     Parameters
@@ -52,7 +51,7 @@ def whole(values: Any, digits: int) -> np.ndarray:
     return rounded
 
 
-def whole_stations(values: Any) -> np.ndarray:
+def whole_stations(values: ArrayLike) -> np.ndarray:
     """Round stations to whole hundredths, as `words.station` does.
 
     Examples
@@ -63,7 +62,7 @@ def whole_stations(values: Any) -> np.ndarray:
     return np.rint(np.asarray(values, dtype=float) * 100.0)
 
 
-def whole_quantities(values: Any, codes: Any, unit: str) -> np.ndarray:
+def whole_quantities(values: ArrayLike, codes: ArrayLike, unit: str) -> np.ndarray:
     """Round judged numbers by the quantity of their row.
 
     Parameters

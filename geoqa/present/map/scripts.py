@@ -189,14 +189,14 @@ def taken_apart(name: str, text: str) -> Script:
     return Script(name, body, tuple(imports), tuple(exports))
 
 
-def _imports_of(name: str, text: str, found: re.Match[str]) -> list[Import]:
-    listed, whole, source = found.groups()
+def _imports_of(name: str, text: str, match: re.Match[str]) -> list[Import]:
+    listed, whole, source = match.groups()
     if whole:
         return [Import(whole, source)]
     imports = []
     for part in listed.strip().removesuffix(",").split(","):
         if not (names := IMPORTED.fullmatch(part.strip())):
-            raise OutputError(f"{_at(name, text, found)}: this form of import or export is not understood here.")
+            raise OutputError(f"{_at(name, text, match)}: this form of import or export is not understood here.")
         imports.append(Import(names[2] or names[1], source, names[1]))
     return imports
 
@@ -206,8 +206,8 @@ def _is_head(before: str, exports: list[str]) -> bool:
     return not exports and all(not line or line.startswith("//") for line in before.splitlines())
 
 
-def _at(name: str, text: str, found: re.Match[str]) -> str:
-    return f"{name}, line {text.count(chr(10), 0, found.start()) + 1}"
+def _at(name: str, text: str, match: re.Match[str]) -> str:
+    return f"{name}, line {text.count(chr(10), 0, match.start()) + 1}"
 
 
 def _refuse_unknown_names(script: Script, scripts: dict[str, Script]) -> None:

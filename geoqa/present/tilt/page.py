@@ -3,14 +3,21 @@
 from html import escape
 from importlib import resources
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 
 from geoqa.model import words
 from geoqa.model.output import Output
+from geoqa.model.quantity import LengthUnit
+from geoqa.model.results import Results
+from geoqa.model.tables.layer import Layers
 from geoqa.present.tilt import tables
-from geoqa.present.tilt.plots import BY_SIZE, PANELS, error_plot, rose, scatter, shade
+from geoqa.present.tilt.plots import BY_SIZE, PANELS, Panel, error_plot, rose, scatter, shade
+
+if TYPE_CHECKING:
+    import pandas as pd
+
 
 FILE = "tilt.html"
 
@@ -26,7 +33,7 @@ class TiltPage(Output):
 
     name: ClassVar[str] = "tilt"
 
-    def write(self, results: Any, folder: Any) -> tuple[str, ...]:
+    def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write ``tilt.html`` into `folder`.
 
         Parameters
@@ -45,7 +52,7 @@ class TiltPage(Output):
         return (FILE,)
 
 
-def page(results: Any) -> str:
+def page(results: Results) -> str:
     """Write the whole page; the same text for the same results."""
     layers = results.layers
     body = [_head(results)]
@@ -66,7 +73,7 @@ def page(results: Any) -> str:
     return f'<!doctype html>\n<html lang="en">\n<head>\n{head}\n</head>\n<body>\n{whole}\n</body>\n</html>\n'
 
 
-def _head(results: Any) -> str:
+def _head(results: Results) -> str:
     title = results.title
     said = " · ".join(part for part in (title.revision, title.date, title.client) if part)
     lines = [f"<h1>{escape(title.name)}</h1>", f"<p>{escape(said)}</p>"]
@@ -78,11 +85,11 @@ def _head(results: Any) -> str:
     return "<header>\n" + "\n".join(lines) + "\n</header>"
 
 
-def _conclusion(test: Any) -> str:
+def _conclusion(test: "pd.Series") -> str:
     return f'<p class="conclusion">{escape(test["conclusion"])}</p>'
 
 
-def _learned(layers: Any, test: Any) -> list[str]:
+def _learned(layers: Layers, test: "pd.Series") -> list[str]:
     unit, pairs, classes = layers.frame.unit, layers["tilt_pairs"], layers["tilt_classes"]
     parts = [_conclusion(test), _tiles(test, unit)]
     if len(layers["tilt_limits"]):
@@ -109,7 +116,7 @@ def _learned(layers: Any, test: Any) -> list[str]:
     return parts
 
 
-def _tiles(test: Any, unit: Any) -> str:
+def _tiles(test: "pd.Series", unit: LengthUnit) -> str:
     rod = "not in the log"
     if np.isfinite(test["rod_low"]):
         ends = dict.fromkeys(words.number(test[each], 3) for each in ("rod_low", "rod_high"))
@@ -125,7 +132,7 @@ def _tiles(test: Any, unit: Any) -> str:
     return f'<div class="tiles">{"".join(f"<div><b>{escape(a)}</b><span>{b}</span></div>" for a, b in shown)}</div>'
 
 
-def _key(pairs: Any, classes: Any) -> str:
+def _key(pairs: "pd.DataFrame", classes: "pd.DataFrame") -> str:
     rows = []
     for row in classes.to_dict("records"):
         mine = pairs[(pairs["tilt"] >= row["low"]) & (pairs["tilt"] < row["high"])]
@@ -139,17 +146,16 @@ def _key(pairs: Any, classes: Any) -> str:
     return f'<ul class="key">{"".join(rows)}</ul>'
 
 
-def _against_tilt(layers: Any, test: Any) -> list[str]:
+def _against_tilt(layers: Layers, test: "pd.Series") -> list[str]:
     unit, pairs, classes = layers.frame.unit, layers["tilt_pairs"], layers["tilt_classes"]
     parts = ["<h2>Error against tilt</h2>"]
+    panels: tuple[Panel, ...] = PANELS if test["with_azimuths"] else BY_SIZE
     if test["with_azimuths"]:
-        panels = PANELS
         parts.append(
             "<p>Line: what the biases found here do. Band: where 95 % of shots fall by the fitted scatter. Dashed: the "
             "same with the upper end of that scatter's own band. n is the number of shots behind each class.</p>"
         )
     else:
-        panels = BY_SIZE
         pairs = pairs.assign(size_h=np.hypot(pairs["difference_e"], pairs["difference_n"]))
         parts.append(
             "<p>The log has no azimuths of the lean: only the sizes of the differences can be told, not whether "
@@ -161,11 +167,11 @@ def _against_tilt(layers: Any, test: Any) -> list[str]:
     return parts
 
 
-def _plan(layers: Any) -> str:
+def _plan(layers: Layers) -> str:
     return "<h2>What to test next</h2>\n" + tables.plan_list(layers["tilt_plan"])
 
 
-def _setting(test: Any) -> str:
+def _setting(test: "pd.Series") -> str:
     if not test["setting"]:
         return ""
     return (

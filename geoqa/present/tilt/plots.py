@@ -1,12 +1,17 @@
 """The plots of a tilt test: scatter round the plumb shot, rose of lean, and error against tilt."""
 
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from geoqa.model.quantity import FOOT, METRE, LengthUnit
 from geoqa.present.tilt.drawing import Scale, drawing, line, path, pointer, text, tick_text, ticks
+
+if TYPE_CHECKING:
+    import pandas as pd
+
 
 SECTORS = 16
 _SHADES = 4  # shades of blue there are, light to dark
@@ -33,13 +38,13 @@ def other_unit(unit: LengthUnit) -> Other:
     return Other("mm", 1000.0 * unit.metres_float)
 
 
-def shade(classes: Any, tilt: float) -> str:
+def shade(classes: "pd.DataFrame", tilt: float) -> str:
     """Name of the style of a tilt's class."""
     place = int(np.searchsorted(classes["low"].to_numpy(float), tilt, side="right")) - 1
     return f"c{min(max(place, 0), _SHADES - 1)}"
 
 
-def scatter(pairs: Any, classes: Any, unit: LengthUnit) -> str:
+def scatter(pairs: "pd.DataFrame", classes: "pd.DataFrame", unit: LengthUnit) -> str:
     """Where tilted shots lie round the plumb shot of their point; each mark points the way the rod leaned."""
     other, size = other_unit(unit), 470.0
     far = max(
@@ -89,7 +94,7 @@ def _square_axes(x: Scale, y: Scale, far: float, unit: LengthUnit, other: Other,
     return parts
 
 
-def _ellipse(row: dict[str, Any], x: Scale, y: Scale, kind: str) -> str:
+def _ellipse(row: Mapping[Hashable, Any], x: Scale, y: Scale, kind: str) -> str:
     turn, along = np.linspace(0.0, 2 * np.pi, 73), np.radians(row["direction"])
     major, minor = row["major"] * np.cos(turn), row["minor"] * np.sin(turn)
     east = row["centre_e"] + major * np.sin(along) + minor * np.cos(along)
@@ -97,7 +102,7 @@ def _ellipse(row: dict[str, Any], x: Scale, y: Scale, kind: str) -> str:
     return path([x.at(each) for each in east], [y.at(each) for each in north], kind, closed=True)
 
 
-def rose(pairs: Any) -> str:
+def rose(pairs: "pd.DataFrame") -> str:
     """How many shots leaned which way."""
     azimuth = pairs["azimuth"].dropna().to_numpy(float)
     size, middle = 210.0, 105.0
@@ -118,9 +123,9 @@ def rose(pairs: Any) -> str:
         x = np.append(middle, middle + far * np.sin(turn))
         y = np.append(middle, middle - far * np.cos(turn))
         parts.append(path(x, y, "petal", closed=True))
-    for words, turn in (("N", 0.0), ("E", 90.0), ("S", 180.0), ("W", 270.0)):
-        at = np.radians(turn)
-        parts.append(text(middle + 92 * np.sin(at), middle - 92 * np.cos(at) + 4, words, "axis"))
+    for letter, degrees in (("N", 0.0), ("E", 90.0), ("S", 180.0), ("W", 270.0)):
+        at = np.radians(degrees)
+        parts.append(text(middle + 92 * np.sin(at), middle - 92 * np.cos(at) + 4, letter, "axis"))
     parts.append(text(size - 2, 26, f"{most} shots", "tick soft", anchor="end"))
     return drawing(size, size, parts, "Rose of lean: shots by the direction from tip to antenna")
 
@@ -147,7 +152,14 @@ BY_SIZE = (
 """What is left without azimuths."""
 
 
-def error_plot(panel: Panel, pairs: Any, curve: Any, classes: Any, highest: float, unit: LengthUnit) -> str:
+def error_plot(
+    panel: Panel,
+    pairs: "pd.DataFrame",
+    curve: "pd.DataFrame",
+    classes: "pd.DataFrame",
+    highest: float,
+    unit: LengthUnit,
+) -> str:
     """Differences by tilt, with the fitted shift and its 95 % band."""
     other, width, height = other_unit(unit), 760.0, 250.0
     values = pairs[panel.column].to_numpy(float)
@@ -172,7 +184,7 @@ def error_plot(panel: Panel, pairs: Any, curve: Any, classes: Any, highest: floa
     return drawing(width, height, parts, f"{panel.title}: difference from the plumb shot against tilt")
 
 
-def _band(part: str, curve: Any, x: Scale, y: Scale) -> list[str]:
+def _band(part: str, curve: "pd.DataFrame", x: Scale, y: Scale) -> list[str]:
     across = [x.at(each) for each in curve["tilt"]]
     shift, reach = curve[f"shift_{part}"].to_numpy(float), curve[f"{part}_reach"].to_numpy(float)
     low, high = ([y.at(each) for each in curve[f"{part}_{end}"]] for end in ("from", "to"))

@@ -1,8 +1,8 @@
 """The tables of the tilt page: largest lean, what was learned, what to test next. All text is escaped."""
 
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable, Mapping
 from html import escape
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -10,6 +10,10 @@ from geoqa.contract.checks import check_named
 from geoqa.model import words
 from geoqa.model.quantity import LengthUnit
 from geoqa.present.tilt.plots import other_unit
+
+if TYPE_CHECKING:
+    import pandas as pd
+
 
 _NAMES = {
     "heading-bias": "Heading, bias",
@@ -46,7 +50,7 @@ def both(value: float, unit: LengthUnit) -> str:
     return f"{escape(words.length(value, unit.name))}<br><small>{small} {other.name}</small>"
 
 
-def limits_table(limits: Any, unit: LengthUnit) -> str:
+def limits_table(limits: "pd.DataFrame", unit: LengthUnit) -> str:
     """One row for each tolerance: how far the rod may lean, as it is and once biases are set right."""
     differs = _differs(limits)
     heads = [("Feature", ""), ("Check", ""), ("Tolerance", "n"), ("at zero deviation", "n"), ("at half of it", "n")]
@@ -64,12 +68,12 @@ def limits_table(limits: Any, unit: LengthUnit) -> str:
     return table(heads, rows)
 
 
-def _differs(limits: Any) -> bool:
+def _differs(limits: "pd.DataFrame") -> bool:
     kept, removed = (limits.loc[limits["biases"] == each, "tilt"].to_numpy(float) for each in ("kept", "removed"))
     return not np.array_equal(kept, removed, equal_nan=True)
 
 
-def _reach(row: dict[str, Any]) -> str:
+def _reach(row: Mapping[Hashable, Any]) -> str:
     if np.isnan(row["tilt"]):
         return f'<td class="n no">{"plumb only" if row["plumb"] else "not provable"}</td>'
     more = "≥ " if row["whole_range"] else ""
@@ -77,7 +81,7 @@ def _reach(row: dict[str, Any]) -> str:
     return f'<td class="n"><b>{more}{row["tilt"]:.1f}°</b><br><small>cautious {careful}</small></td>'
 
 
-def model_table(model: Any, unit: LengthUnit) -> str:
+def model_table(model: "pd.DataFrame", unit: LengthUnit) -> str:
     """Every number that was learned, with its band and the shots behind it."""
     heads = [("What", ""), ("Value", "n"), ("95 % band", "n"), ("n", "n"), ("What it does", "")]
     rows = []
@@ -105,7 +109,7 @@ def _metric(value: float, unit: LengthUnit) -> str:
     return f"{words.number(value * other.factor, 1 if other.name == 'mm' else 3)} {other.name}"
 
 
-def class_table(classes: Any, unit: LengthUnit) -> str:
+def class_table(classes: "pd.DataFrame", unit: LengthUnit) -> str:
     """Sizes of the differences by class of tilt: these need no model."""
     heads = [("Tilt", ""), ("n", "n"), ("in plan, per axis", "n"), ("95 % ellipse", "n"),
              ("elevation", "n"), ("largest in plan", "n"), ("in elevation", "n")]  # fmt: skip
@@ -116,9 +120,9 @@ def class_table(classes: Any, unit: LengthUnit) -> str:
             ellipse = _axes(row["major"], row["minor"], unit)
         cells = [both(row["u_h"], unit), ellipse, both(row["u_v"], unit)]
         cells += [both(row["largest_h"], unit), both(row["largest_v"], unit)]
-        cells = "".join(f'<td class="n">{cell}</td>' for cell in cells)
+        numbers = "".join(f'<td class="n">{cell}</td>' for cell in cells)
         rows.append(
-            f'<tr><td>{row["low"]:.0f}° to {row["high"]:.0f}°</td><td class="n">{row["shots"]}</td>{cells}</tr>'
+            f'<tr><td>{row["low"]:.0f}° to {row["high"]:.0f}°</td><td class="n">{row["shots"]}</td>{numbers}</tr>'
         )
     return table(heads, rows)
 
@@ -132,7 +136,7 @@ def _axes(major: float, minor: float, unit: LengthUnit) -> str:
     return f"{here} {unit.name}<br><small>{there} {other.name}</small>"
 
 
-def plan_list(plan: Any) -> str:
+def plan_list(plan: "pd.DataFrame") -> str:
     """What to test next."""
     rows = [
         f"<li>{escape(row['words'])} <span class='soft'>({row['shots']} shots): {escape(row['reason'])}.</span></li>"

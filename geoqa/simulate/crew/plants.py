@@ -109,7 +109,7 @@ def _moved(plan: "pd.DataFrame", row: int, design: str, station: float) -> None:
     """Put a shot at another station of its line."""
     foot = lines()[design].foot(station)
     names = ["base_e", "base_n", "base_z", "azimuth", "station", "at", "id"]
-    moved: list[Any] = [*map(float, foot), station, f"{design}/{station:.1f}"]
+    moved: list[float | str] = [*map(float, foot), station, f"{design}/{station:.1f}"]
     for name, value in zip(names, moved, strict=True):
         plan.loc[row, name] = value
 

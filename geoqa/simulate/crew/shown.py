@@ -36,24 +36,24 @@ def shown(names: "pd.Series", feet: np.ndarray, zone: scenario.Zone) -> np.ndarr
     GeoqaError
         There is no such frame.
     """
-    made = feet.copy()
+    positions = feet.copy()
     for name in sorted(set(names) - {""}):
         rows = (names == name).to_numpy(bool)
         kind, _, detail = name.partition(" ")
         if kind == "global":
-            made[rows] = epochs(_frame(zone), float(detail))[0].shows(feet[rows])
+            positions[rows] = epochs(_frame(zone), float(detail))[0].shows(feet[rows])
         elif kind in ("ground", "north"):
-            made[rows] = about_a_mark(feet[rows], zone, detail, kind)
+            positions[rows] = about_a_mark(feet[rows], zone, detail, kind)
         elif kind in ("zone", "old"):
-            made[rows] = in_another_system(feet[rows], zone, kind)
+            positions[rows] = in_another_system(feet[rows], zone, kind)
         elif kind == "metres":
-            made[rows] = feet[rows] * _frame(zone).unit.metres_float
+            positions[rows] = feet[rows] * _frame(zone).unit.metres_float
         elif kind == "geoid":
             separation = GEOID_SEPARATION + 0.05e-3 * (feet[rows, 0] - zone.easting)
-            made[rows, 2] += float(detail) * separation
+            positions[rows, 2] += float(detail) * separation
         else:
             raise GeoqaError(f"No file is shown as '{name}'; write global, ground, north, geoid, metres, zone or old.")
-    return made
+    return positions
 
 
 SYSTEMS = {

@@ -6,7 +6,7 @@ straight grade: the truth is measured from the elements, as the tool does it. Cu
 and at the driveway; the design lines dip with them.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, NamedTuple
@@ -15,6 +15,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geoqa.simulate.site import alignment, scenario
+
+Above = tuple[Callable[[np.ndarray], np.ndarray], Sequence[float]]
+"""Height of a line over the centre line at stations of it, in feet, and the stations at which it breaks."""
 
 
 class Foot(NamedTuple):
@@ -73,7 +76,14 @@ class DesignLine:
         return azimuths[leg]
 
 
-def _parallel(name: str, kind: str, offset: float, begin: float, finish: float, above: Any) -> DesignLine:
+def _parallel(
+    name: str,
+    kind: str,
+    offset: float,
+    begin: float,
+    finish: float,
+    above: Above,
+) -> DesignLine:
     """Build a line parallel to the centre line; `above` gives its height over it at stations, and its breaks."""
     height, breaks = above
     curve = np.arange(alignment.PVI - alignment.CURVE / 2, alignment.PVI + alignment.CURVE / 2 + 1, 10.0)

@@ -6,9 +6,10 @@ import numpy as np
 
 if TYPE_CHECKING:
     import pandas as pd
+    from shapely import LineString
 
 
-def drawn_lines(elements: "pd.DataFrame", *, chord: float = 5.0) -> dict[str, Any]:
+def drawn_lines(elements: "pd.DataFrame", *, chord: float = 5.0) -> "dict[str, LineString]":
     """Line strings with elevations for drawing; an arc becomes chords of at most `chord` feet."""
     import shapely
 

@@ -9,7 +9,7 @@ from pydantic import Field
 
 from geoqa.contract.causes import LOST, PRIOR
 from geoqa.contract.survey import DIAGNOSIS
-from geoqa.frames.readings.signatures import signatures
+from geoqa.frames.readings.signatures import Signature, signatures
 from geoqa.kernels.causes.weighing import FITS, weigh
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
@@ -65,13 +65,13 @@ class Diagnose(Step):
         description="Check shots weighed together; a longer job is diagnosed in parts of whole sessions",
     )
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """One usual job after another."""
         parts = parts_of(layers, _in_time(layers["shots"]), most=self.together)
         tables = joined([(each.name, self._diagnosed(each.layers, each.shots, each.name)) for each in parts])
         return tables | {"notes": noted(self.name, _notes(tables["causes"]))}
 
-    def _diagnosed(self, layers: Layers, shots: pd.DataFrame, part: str) -> dict[str, Any]:
+    def _diagnosed(self, layers: Layers, shots: pd.DataFrame, part: str) -> dict[str, pd.DataFrame]:
         """Checks, gross mistakes, weighing, blocks; then words."""
         unit = feet(layers.frame.unit.metres_float)
         checks = _checks(shots, layers["control"], unit, layers.frame.unit.name)
@@ -131,8 +131,8 @@ class Diagnose(Step):
             parts.append(
                 flagged(shots, rows, flag=FLAG, reject=True, step=self.name, subject=each.cause, variant=each.variant)
             )
-        if answer.status == "none-fits" and answer.found is not None:
-            rows = np.flatnonzero(_unexplained(answer.found) & feature)
+        if answer.status == "none-fits" and answer.weighing is not None:
+            rows = np.flatnonzero(_unexplained(answer.weighing) & feature)
             parts.append(flagged(shots, rows, flag=DOUBT, reject=False, step=self.name))
         return all_flags(parts)
 
@@ -161,8 +161,8 @@ def _in_time(shots: pd.DataFrame) -> pd.DataFrame:
     """In the order of time, then file and row; rows without a time follow the row before them in the file."""
     time = shots["time"].astype("int64").where(shots["time"].notna()).groupby(shots["source"]).ffill()
     order = pd.DataFrame({"time": time, "source": shots["source"], "line": shots["line"]})
-    order = order.sort_values(["time", "source", "line"], kind="stable", na_position="first").index
-    return pd.DataFrame(shots[_READ]).loc[order].reset_index(drop=True)
+    sorted_rows = order.sort_values(["time", "source", "line"], kind="stable", na_position="first").index
+    return pd.DataFrame(shots[_READ]).loc[sorted_rows].reset_index(drop=True)
 
 
 def _checks(shots: pd.DataFrame, control: pd.DataFrame, unit: float, job_unit: str) -> Checks:
@@ -181,7 +181,7 @@ def _checks(shots: pd.DataFrame, control: pd.DataFrame, unit: float, job_unit: s
         mark=mark,
         control=control,
         points=shots[axes].to_numpy(float),
-        known=known,
+        published=known,
         unit=unit,
         job_unit=job_unit,
     )
@@ -214,12 +214,12 @@ def _lost(shots: pd.DataFrame, checks: Checks) -> list[dict[str, Any]]:
     return gaps
 
 
-def _undo(checks: Checks, gross: list[Any]) -> Undone | None:
+def _undo(checks: Checks, gross: list[Signature]) -> Undone | None:
     """The gross mistake after which the check shots lie nearest to their marks, if they lie near at all."""
     best, least = None, np.inf
     for signature in gross:
         restored = signature.restore(checks.points)
-        away = restored[checks.row] - checks.known
+        away = restored[checks.row] - checks.published
         left = float(np.nanmedian(np.linalg.norm(np.nan_to_num(away, nan=0.0), axis=1)))
         if np.isfinite(away[:, :2]).all(axis=1).sum() * 2 > len(away) and left < least:
             best, least = Undone(signature=signature, restored=restored), left
@@ -234,29 +234,29 @@ def _left_open(undone: Undone, checks: Checks) -> Suspect:
     )  # fmt: skip
 
 
-def _named(found: Weighed) -> tuple[list[Named], Named | None]:
+def _named(weighing: Weighed) -> tuple[list[Named], Named | None]:
     """What the best explanation holds, shot by shot; and the gross mistake apart."""
     gross = None
-    points = found.checks.points
-    if found.undone is not None:
-        signature = found.undone.signature
-        shift = found.checks.shots[["easting", "northing", "elevation"]].to_numpy(float) - points
+    points = weighing.checks.points
+    if weighing.undone is not None:
+        signature = weighing.undone.signature
+        shift = weighing.checks.shots[["easting", "northing", "elevation"]].to_numpy(float) - points
         every = np.ones(len(points), bool)
         gross = Named(
             cause=signature.cause, variant=signature.variant, subject="all shots", acts=every, doubtful=~every,
             shift=shift, size=mean_of(shift), u_size=np.zeros(3), prior=PRIOR[signature.cause],
             facts={"code": signature.code, "unit": signature.unit},
         )  # fmt: skip
-    best = found.weighed.best
+    best = weighing.weighed.best
     named = []
     for place, sizes, u_sizes in zip(best.causes, best.sizes, best.u_sizes, strict=True):
-        suspect = found.suspects[place]
+        suspect = weighing.suspects[place]
         if gross is not None and suspect.cause == gross.cause:
             more = suspect.shift(points, sizes)
             u = np.sqrt(suspect.columns(points[:1])[0] ** 2 @ u_sizes**2)
             gross = replace(gross, shift=gross.shift + more, size=gross.size + mean_of(more), u_size=u)
             continue
-        named.append(Named.of_suspect(suspect, points, sizes, u_sizes, found.epoch))
+        named.append(Named.of_suspect(suspect, points, sizes, u_sizes, weighing.epoch))
     return named, gross
 
 
@@ -278,8 +278,8 @@ def _blocks(
     if not control:
         reason = "without control a shift of the whole file cannot be told from one of its blocks; none is searched"
         return lean, [{"field": "control", "shots": len(shots), "reason": reason}]
-    for each in lean:
-        shift = shift + each.shift
+    for block in lean:
+        shift = shift + block.shift
     taken = {each.subject for each in named if each.cause == "initialization"}
 
     def look(more: np.ndarray) -> Seen:
@@ -288,11 +288,15 @@ def _blocks(
     return [*lean, *moved_blocks(shots, look, taken=taken, unit=unit)], []
 
 
-def _unexplained(found: Weighed) -> np.ndarray:
+def _unexplained(weighing: Weighed) -> np.ndarray:
     """Shots of sessions whose check shots are left off by more than twice what is expected."""
-    size = remaining(found)
-    session = found.checks.session
-    off = [name for name in np.unique(session[found.checks.row]) if _rms(size[session[found.checks.row] == name]) > 2.0]
+    size = remaining(weighing)
+    session = weighing.checks.session
+    off = [
+        name
+        for name in np.unique(session[weighing.checks.row])
+        if _rms(size[session[weighing.checks.row] == name]) > 2.0
+    ]
     return np.isin(session, off)
 
 
@@ -338,7 +342,7 @@ def _findings(layers: Layers, answer: Answer, checks: Checks) -> tuple[pd.DataFr
                 "elevation": shots["elevation"].iloc[place], "design": 0.0, "measured": count, "deviation": count,
                 "u_common": 0.0, "u_random": 0.0, "lower": -np.inf, "upper": 0.0,
                 "rule": "guarded", "reference": "no shot may stand under a known blunder", "limit": -1, "why": 0,
-                "cause": each.told, "remedy": each.remedy,
+                "cause": each.words, "remedy": each.remedy,
             }
         )  # fmt: skip
         keys.append(sorted(shots["shot_key"].iloc[np.flatnonzero(each.spoils)]))

@@ -82,17 +82,17 @@ def _numbered(checks: np.ndarray, most: int) -> np.ndarray:
     return part
 
 
-def joined(made: Sequence[tuple[str, Mapping[str, pd.DataFrame]]]) -> dict[str, pd.DataFrame]:
+def joined(answers: Sequence[tuple[str, Mapping[str, pd.DataFrame]]]) -> dict[str, pd.DataFrame]:
     """What the parts made, as one; an answer that nothing is wrong is given only where no part says otherwise.
 
     Parameters
     ----------
-    made : sequence of (name of the part, tables)
+    answers : sequence of (name of the part, tables)
     """
-    if len(made) == 1:
-        return dict(made[0][1])
-    tables = {name: pd.concat([each[name] for _, each in made], ignore_index=True) for name in made[0][1]}
-    tables["causes"] = _causes([(name, each["causes"]) for name, each in made])
+    if len(answers) == 1:
+        return dict(answers[0][1])
+    tables = {name: pd.concat([each[name] for _, each in answers], ignore_index=True) for name in answers[0][1]}
+    tables["causes"] = _causes([(name, each["causes"]) for name, each in answers])
     tables["diagnosis_gaps"] = _gaps(tables["diagnosis_gaps"])
     tables["flags"] = all_flags([tables["flags"]])
     return tables
@@ -111,4 +111,4 @@ def _causes(parts: Sequence[tuple[str, pd.DataFrame]]) -> pd.DataFrame:
 
 def _gaps(gaps: pd.DataFrame) -> pd.DataFrame:
     """What is missing, once for all parts that miss it."""
-    return gaps.groupby(["field", "reason"], as_index=False, sort=False)["shots"].sum()[list(gaps.columns)]
+    return gaps.groupby(["field", "reason"], as_index=False, sort=False)[["shots"]].sum()[list(gaps.columns)]

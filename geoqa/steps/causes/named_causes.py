@@ -31,7 +31,7 @@ class Named:
         Shown minus true.
     size, u_size : (3,) float64
         Shift at the middle of the shots it acts on, 1 sigma.
-    told : str
+    words : str
         What was found, in words with its numbers.
     prior, probability : float
     """
@@ -45,7 +45,7 @@ class Named:
     size: np.ndarray
     u_size: np.ndarray
     prior: float
-    told: str = ""
+    words: str = ""
     remedy: str = ""
     probability: float = np.nan
     facts: dict[str, Any] = field(default_factory=dict)
@@ -157,68 +157,68 @@ class Answer:
     status: str
     proven: tuple[Named, ...]
     group: tuple[str, ...] = ()
-    found: Weighed | None = None
+    weighing: Weighed | None = None
 
 
 def answer_of(
-    found: Weighed | None, named: list[Named], gross: Named | None, blocks: list[Named], checks: Checks
+    weighing: Weighed | None, named: list[Named], gross: Named | None, blocks: list[Named], checks: Checks
 ) -> Answer:
     """Decide what is said, and find its words."""
     blocks = [each for each in blocks if each.probability >= WORTH_NAMING]
-    if found is None:
+    if weighing is None:
         return _told(Answer(status="named" if blocks else "no-control", proven=tuple(blocks)), checks)
-    weighed = found.weighed
+    weighed = weighing.weighed
     if not weighed.fits:
-        return Answer(status="none-fits", proven=(), found=found)
-    causes = _causes(found, weighed.best.causes)
-    alike = sorted({each for place in weighed.alike for each in _causes(found, weighed.ranked[place].causes)})
+        return Answer(status="none-fits", proven=(), weighing=weighing)
+    causes = _causes(weighing, weighed.best.causes)
+    alike = sorted({each for place in weighed.alike for each in _causes(weighing, weighed.ranked[place].causes)})
     status = "group" if set(alike) - set(causes) else "named"
-    share = sum(each.probability for each in weighed.ranked if _causes(found, each.causes) == causes)
+    share = sum(each.probability for each in weighed.ranked if _causes(weighing, each.causes) == causes)
     named = [replace(each, probability=share if np.isnan(each.probability) else each.probability) for each in named]
     if not named and gross is None and not blocks:
-        return Answer(status="none", proven=(), found=found)
+        return Answer(status="none", proven=(), weighing=weighing)
     if {each.cause for each in named} == {"mark"} and len(np.unique(checks.mark)) == 2:
-        return Answer(status="two-disagree", proven=(), found=found)
+        return Answer(status="two-disagree", proven=(), weighing=weighing)
     if gross is not None:
         named = [replace(gross, probability=1.0), *named]
-    return _told(Answer(status=status, proven=(*named, *blocks), group=tuple(alike), found=found), checks)
+    return _told(Answer(status=status, proven=(*named, *blocks), group=tuple(alike), weighing=weighing), checks)
 
 
-def _causes(found: Weighed, places: Iterable[int]) -> tuple[str, ...]:
-    return tuple(sorted(found.suspects[place].cause for place in places))
+def _causes(weighing: Weighed, places: Iterable[int]) -> tuple[str, ...]:
+    return tuple(sorted(weighing.suspects[place].cause for place in places))
 
 
 def _told(answer: Answer, checks: Checks) -> Answer:
     proven = tuple(
-        replace(each, told=_sentence(each, answer, checks), remedy=_remedy(each, checks)) for each in answer.proven
+        replace(each, words=_sentence(each, answer, checks), remedy=_remedy(each, checks)) for each in answer.proven
     )
     return replace(answer, proven=proven)
 
 
-def _sentence(each: Named, answer: Answer, checks: Checks) -> str:
+def _sentence(cause: Named, answer: Answer, checks: Checks) -> str:
     unit = checks.job_unit
     shift = [
         f"{name} {words.length(value, unit, signed=True)}" + (f" ± {words.length(u, unit)}" if u > 0 else "")
-        for name, value, u in zip(("easting", "northing", "elevation"), each.size, each.u_size, strict=True)
+        for name, value, u in zip(("easting", "northing", "elevation"), cause.size, cause.u_size, strict=True)
         if abs(value) > 0 or u > 0
     ]
-    parts = [f"{each.title}: {each.variant}", ", ".join(shift)]
-    count = int(each.acts.sum())
-    first = checks.shots["shot_key"].iloc[int(np.argmax(each.acts))]
+    parts = [f"{cause.title}: {cause.variant}", ", ".join(shift)]
+    count = int(cause.acts.sum())
+    first = checks.shots["shot_key"].iloc[int(np.argmax(cause.acts))]
     parts.append(f"{count} shot{'s' if count > 1 else ''}, the first {first}")
-    if "ppm" in each.facts:
-        parts.append(f"scale {each.facts['ppm']:+.1f} ppm")
-    if "epoch" in each.facts:
-        parts.append(f"epoch {each.facts['epoch']:.1f} ± {each.facts['u_epoch']:.1f}")
-    if each.doubtful.any():
-        parts.append(f"{int(each.doubtful.sum())} more shots lie between the last good and the first bad check shot")
-    parts.append(f"probability {words.probability(each.probability)} (before: {words.probability(each.prior)})")
-    if answer.found is not None:
-        left = answer.found.weighed.best.left
+    if "ppm" in cause.facts:
+        parts.append(f"scale {cause.facts['ppm']:+.1f} ppm")
+    if "epoch" in cause.facts:
+        parts.append(f"epoch {cause.facts['epoch']:.1f} ± {cause.facts['u_epoch']:.1f}")
+    if cause.doubtful.any():
+        parts.append(f"{int(cause.doubtful.sum())} more shots lie between the last good and the first bad check shot")
+    parts.append(f"probability {words.probability(cause.probability)} (before: {words.probability(cause.prior)})")
+    if answer.weighing is not None:
+        left = answer.weighing.weighed.best.left
         parts.append(f"what is left at control is {words.number(left, 1)} times the expected scatter")
-        if answer.found.weighed.widened > 1:
+        if answer.weighing.weighed.widened > 1:
             parts.append(
-                f"the stated uncertainties are too small, taken {answer.found.weighed.widened:.1f} times as large"
+                f"the stated uncertainties are too small, taken {answer.weighing.weighed.widened:.1f} times as large"
             )
     others = sorted(set(answer.group) - {one.cause for one in answer.proven})
     if others:
@@ -226,12 +226,12 @@ def _sentence(each: Named, answer: Answer, checks: Checks) -> str:
     return "; ".join(parts)
 
 
-def _remedy(each: Named, checks: Checks) -> str:
-    files = sorted(checks.shots.loc[each.acts, "source"].unique())
-    facts = each.facts
+def _remedy(cause: Named, checks: Checks) -> str:
+    files = sorted(checks.shots.loc[cause.acts, "source"].unique())
+    facts = cause.facts
     origin = ", ".join(f"{facts[name]:.3f}" for name in ("origin_easting", "origin_northing") if name in facts)
-    return cause_named(each.cause).remedy.format(
-        files=listed([str(name) for name in files]), shots=int(each.acts.sum()), subject=each.subject,
+    return cause_named(cause.cause).remedy.format(
+        files=listed([str(name) for name in files]), shots=int(cause.acts.sum()), subject=cause.subject,
         unit=facts.get("unit", ""), code=facts.get("code", ""), epoch=f"{facts.get('epoch', np.nan):.1f}",
         factor=f"{facts.get('factor', np.nan):.8f}", origin=f"[{origin}]",
     )  # fmt: skip
@@ -239,10 +239,10 @@ def _remedy(each: Named, checks: Checks) -> str:
 
 def rows_of_answer(answer: Answer, checks: Checks, frame: Frame) -> list[dict[str, Any]]:
     """Rows of the table `causes`: the answer first, then its runners-up."""
-    found = answer.found
+    weighing = answer.weighing
     numbers: dict[str, Any] = {}
-    if found is not None:
-        best = found.weighed.best
+    if weighing is not None:
+        best = weighing.weighed.best
         numbers = {"chi2": best.chi2, "dof": best.dof, "p_fit": best.p_fit, "left": best.left}
     shared = {"explanation": 1, "status": answer.status, **numbers}
     tells = tells_apart(list(answer.group)) if answer.status == "group" else ""
@@ -252,85 +252,85 @@ def rows_of_answer(answer: Answer, checks: Checks, frame: Frame) -> list[dict[st
     ]
     if not rows:
         rows = [shared | _bare(answer, checks, frame)]
-    if found is None or found.undone is not None:
+    if weighing is None or weighing.undone is not None:
         return rows
-    return rows + _runner_up(found)
+    return rows + _runner_up(weighing)
 
 
 def _others(answer: Answer) -> list[str]:
     return sorted(set(answer.group) - {each.cause for each in answer.proven})
 
 
-def _row(each: Named, checks: Checks) -> dict[str, Any]:
-    place = int(np.argmax(each.acts))
+def _row(cause: Named, checks: Checks) -> dict[str, Any]:
+    place = int(np.argmax(cause.acts))
     return {
-        "cause": each.cause,
-        "variant": each.variant,
-        "subject": each.subject,
-        "shots": int(each.acts.sum()),
-        "doubtful": int(each.doubtful.sum()),
+        "cause": cause.cause,
+        "variant": cause.variant,
+        "subject": cause.subject,
+        "shots": int(cause.acts.sum()),
+        "doubtful": int(cause.doubtful.sum()),
         "first": checks.shots["shot_key"].iloc[place],
-        **{f"shift_{name}": each.size[axis] for axis, name in enumerate(("easting", "northing", "elevation"))},
-        **{f"u_{name}": each.u_size[axis] for axis, name in enumerate(("easting", "northing", "elevation"))},
-        "probability": each.probability,
-        "prior": each.prior,
-        **{name: value for name, value in each.facts.items() if value != ""},
-        "words": each.told,
-        "remedy": each.remedy,
+        **{f"shift_{name}": cause.size[axis] for axis, name in enumerate(("easting", "northing", "elevation"))},
+        **{f"u_{name}": cause.u_size[axis] for axis, name in enumerate(("easting", "northing", "elevation"))},
+        "probability": cause.probability,
+        "prior": cause.prior,
+        **{name: value for name, value in cause.facts.items() if value != ""},
+        "words": cause.words,
+        "remedy": cause.remedy,
     }
 
 
 def _bare(answer: Answer, checks: Checks, frame: Frame) -> dict[str, Any]:
     """A row that names no cause."""
-    found, status = answer.found, answer.status
+    weighing, status = answer.weighing, answer.status
     text = cause_named(status).title
-    if found is not None and found.weighed.widened > 1:
-        text += f"; the stated uncertainties are too small, taken {found.weighed.widened:.1f} times as large"
-    if status == "none-fits" and found is not None:
-        best = found.weighed.best
+    if weighing is not None and weighing.weighed.widened > 1:
+        text += f"; the stated uncertainties are too small, taken {weighing.weighed.widened:.1f} times as large"
+    if status == "none-fits" and weighing is not None:
+        best = weighing.weighed.best
         near = (
-            listed([cause_named(each).title.lower() for each in _causes(found, best.causes)])
+            listed([cause_named(each).title.lower() for each in _causes(weighing, best.causes)])
             if best.causes
             else "no cause"
         )
         text += (
             f": nearest is {near}, which leaves {words.number(best.left, 1)} times the expected scatter; "
-            f"the remainder lies at {_where(found)}"
+            f"the remainder lies at {_where(weighing)}"
         )
-        text += _together(found)
-    if status == "two-disagree" and found is not None:
+        text += _together(weighing)
+    if status == "two-disagree" and weighing is not None:
         marks = listed(sorted(checks.control["mark"].iloc[np.unique(checks.mark)]))
         text += f": {marks}; with two marks it cannot be told which is off"
-    probability = found.weighed.best.probability if found is not None and status == "none" else np.nan
+    probability = weighing.weighed.best.probability if weighing is not None and status == "none" else np.nan
     return {
         "cause": status, "variant": "", "subject": None, "shots": 0, "doubtful": 0, "words": text,
         "remedy": cause_named(status).remedy, "probability": probability, "alike": "", "separates": "",
     }  # fmt: skip
 
 
-def remaining(found: Weighed) -> np.ndarray:
+def remaining(weighing: Weighed) -> np.ndarray:
     """What the best leaves at each check shot, root mean square over its axes, in standard uncertainties."""
-    return np.sqrt(mean_of(found.weighed.remainder.reshape(-1, 3).T ** 2))
+    return np.sqrt(mean_of(weighing.weighed.remainder.reshape(-1, 3).T ** 2))
 
 
-def _together(found: Weighed) -> str:
+def _together(weighing: Weighed) -> str:
     """What moved together as nothing that is listed does, with its size."""
-    better = found.weighed.unlisted
+    better = weighing.weighed.unlisted
     if better is None:
         return ""
-    unit = found.checks.job_unit
+    unit = weighing.checks.job_unit
     for place, size in zip(better.causes, better.sizes, strict=True):
-        suspect = found.suspects[place]
+        suspect = weighing.suspects[place]
         if suspect.cause == UNLISTED:
             by = ", ".join(words.length(value, unit, signed=True) for value in size.tolist())
             return f"; {suspect.variant} by ({by}) in easting, northing and elevation, as no known cause moves them"
     return ""
 
 
-def _where(found: Weighed) -> str:
+def _where(weighing: Weighed) -> str:
     """Marks and sessions with the largest remainder, in standard uncertainties."""
-    checks = found.checks
-    size = np.nan_to_num(remaining(found))
+    checks = weighing.checks
+    size = np.nan_to_num(remaining(weighing))
     told = []
     marks = checks.control["mark"].to_numpy(dtype=object)[checks.mark]
     session = checks.shots["session"].to_numpy(dtype=object)[checks.row]
@@ -342,17 +342,17 @@ def _where(found: Weighed) -> str:
     return listed(told) if told else "no mark or session above the others"
 
 
-def _runner_up(found: Weighed) -> list[dict[str, Any]]:
+def _runner_up(weighing: Weighed) -> list[dict[str, Any]]:
     """The next explanation by other causes, with the odds against it."""
-    rival = found.weighed.rival
+    rival = weighing.weighed.rival
     if rival is None:
         return []
-    texts = [found.suspects[place].variant for place in rival.causes] or [cause_named("none").title.lower()]
-    tens = found.weighed.log_odds / np.log(10.0)
-    odds = f"{np.exp(found.weighed.log_odds):,.0f} to 1" if tens < 6 else "more than a million to 1"
+    texts = [weighing.suspects[place].variant for place in rival.causes] or [cause_named("none").title.lower()]
+    tens = weighing.weighed.log_odds / np.log(10.0)
+    odds = f"{np.exp(weighing.weighed.log_odds):,.0f} to 1" if tens < 6 else "more than a million to 1"
     return [
         {
-            "explanation": 2, "status": "runner-up", "cause": " + ".join(_causes(found, rival.causes)) or "none",
+            "explanation": 2, "status": "runner-up", "cause": " + ".join(_causes(weighing, rival.causes)) or "none",
             "variant": " and ".join(texts), "subject": None, "shots": 0, "doubtful": 0,
             "probability": rival.probability, "prior": float(np.exp(rival.log_prior)), "chi2": rival.chi2,
             "dof": rival.dof, "p_fit": rival.p_fit, "left": rival.left, "alike": "", "separates": "", "remedy": "",

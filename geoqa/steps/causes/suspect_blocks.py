@@ -190,22 +190,22 @@ def moved_blocks(
     return [each for each in found if told.count(of[each.subject]) * 2 <= max(blocks.count(of[each.subject]), 2)]
 
 
-def _plain(sight: Seen, block: np.ndarray, known: list[str], skip: set[str], unit: float) -> Block | None:
+def _plain(sight: Seen, block: np.ndarray, names: list[str], skip: set[str], unit: float) -> Block | None:
     """The initialization most plainly shifted as a whole, if any is."""
     fit = shared_shifts(
-        sight.direction, sight.residual, sight.u, sight.row, block[sight.row], count=len(known), spread=1.0 * unit
+        sight.direction, sight.residual, sight.u, sight.row, block[sight.row], count=len(names), spread=1.0 * unit
     )
     plain = (fit.shots >= SHORTEST) & (fit.share >= SHARE) & (fit.gain >= SURE)
     plain &= (np.abs(fit.shift) > np.maximum(SMALLEST * unit, 5 * fit.u)).any(axis=1)
-    plain &= ~np.isin(known, sorted(skip))
+    plain &= ~np.isin(names, sorted(skip))
     if not plain.any():
         return None
     number = int(np.argmax(np.where(plain, fit.gain, -np.inf)))
-    one, name, acts = fit.of(number), str(known[number]), block == number
+    one, name, acts = fit.of(number), str(names[number]), block == number
     return Block(
         cause="initialization", variant=f"bad initialization {name}", subject=name, acts=acts,
         shift=np.where(acts[:, None], one.shift, 0.0), size=one.shift, u_size=one.u,
-        log_odds=float(one.gain) - SURE / 2 + float(np.log(PRIOR["initialization"] / len(known))),
+        log_odds=float(one.gain) - SURE / 2 + float(np.log(PRIOR["initialization"] / len(names))),
     )  # fmt: skip
 
 

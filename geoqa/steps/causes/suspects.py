@@ -63,7 +63,7 @@ class Checks:
     control : DataFrame
     points : (n, 3) float64
         All shots; restored first where a gross mistake was undone.
-    known : (m, 3) float64
+    published : (m, 3) float64
         Published places.
     unit : float
         Feet to job unit.
@@ -76,14 +76,14 @@ class Checks:
     mark: np.ndarray
     control: pd.DataFrame
     points: np.ndarray
-    known: np.ndarray
+    published: np.ndarray
     unit: float
     job_unit: str
 
     @property
     def residual(self) -> np.ndarray:
         """Measured minus published, (m, 3)."""
-        return self.points[self.row] - self.known
+        return self.points[self.row] - self.published
 
     @cached_property
     def sessions(self) -> pd.Series:
@@ -104,7 +104,7 @@ class Checks:
     @cached_property
     def placed(self) -> np.ndarray:
         """Published places, with 0 for a coordinate that is not published."""
-        return np.nan_to_num(self.known, posinf=0.0, neginf=0.0)
+        return np.nan_to_num(self.published, posinf=0.0, neginf=0.0)
 
     @property
     def marks(self) -> dict[str, np.ndarray]:
@@ -204,9 +204,11 @@ class Suspect:
 
     def shift(self, points: np.ndarray, sizes: np.ndarray) -> np.ndarray:
         """Shown minus true at true points, were they all affected."""
-        plain = self.signature is None
-        made = np.ones((len(points), 1)) * self.fixed if plain else self.signature.displacement(points)
-        return made + self.columns(points) @ sizes if sizes.size else made
+        if self.signature is None:
+            fixed = np.ones((len(points), 1)) * self.fixed
+        else:
+            fixed = self.signature.displacement(points)
+        return fixed + self.columns(points) @ sizes if sizes.size else fixed
 
     def as_cause(self, checks: Checks) -> Cause:
         """What it does to the check shots."""
@@ -227,9 +229,9 @@ class Suspect:
         )
 
 
-def suspects(checks: Checks, found: Iterable[Signature]) -> list[Suspect]:
+def suspects(checks: Checks, signatures: Iterable[Signature]) -> list[Suspect]:
     """Every known cause that this job's log lets act on its check shots."""
-    made = [*_of_files(checks, found), *_elevations(checks), *_rods(checks)]
+    made = [*_of_files(checks, signatures), *_elevations(checks), *_rods(checks)]
     made += [*_initializations(checks), *_marks(checks), *_names(checks), *_single(checks)]
     count: dict[str, int] = {}
     for each in made:
@@ -237,11 +239,11 @@ def suspects(checks: Checks, found: Iterable[Signature]) -> list[Suspect]:
     return [replace(each, weight=each.weight / count[each.cause]) for each in made]
 
 
-def _of_files(checks: Checks, found: Iterable[Signature]) -> Iterator[Suspect]:
+def _of_files(checks: Checks, signatures: Iterable[Signature]) -> Iterator[Suspect]:
     source = checks.shots["source"].to_numpy()
     every = np.ones(len(source), dtype=bool)
     files = np.unique(source[checks.row].astype(str))
-    for signature in found:
+    for signature in signatures:
         cause = signature.cause
         yield Suspect(
             cause=cause,
@@ -259,9 +261,9 @@ def _of_files(checks: Checks, found: Iterable[Signature]) -> Iterator[Suspect]:
                 )  # fmt: skip
 
 
-def _vertical(cause: str, checks: Checks, **told: Any) -> Suspect:
+def _vertical(cause: str, checks: Checks, **attributes: Any) -> Suspect:
     spread = np.array([SPREAD[cause] * checks.unit])
-    return Suspect(cause=cause, axes=(2,), spread=spread, weight=PRIOR[cause], **told)
+    return Suspect(cause=cause, axes=(2,), spread=spread, weight=PRIOR[cause], **attributes)
 
 
 def _elevations(checks: Checks) -> Iterator[Suspect]:

@@ -1,10 +1,10 @@
 """What the weighing of causes left: the record from which causes are named."""
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
+from geoqa.frames.readings.signatures import Signature
 from geoqa.kernels.causes.weighing import Diagnosis
 from geoqa.steps.causes.suspects import Checks, Suspect
 
@@ -13,7 +13,7 @@ from geoqa.steps.causes.suspects import Checks, Suspect
 class Undone:
     """A gross mistake taken back before anything is weighed."""
 
-    signature: Any
+    signature: Signature
     restored: np.ndarray
 
 

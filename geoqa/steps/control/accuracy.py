@@ -1,11 +1,9 @@
 """Accuracy by check points after published standards, each only where the standard lets it be stated."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 
-from geoqa.kernels.control.accuracy import asprs, nssda
+from geoqa.kernels.control.accuracy import StatedAccuracy, asprs, nssda
 from geoqa.kernels.control.check_points import checkpoints, point_spread
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform
@@ -30,39 +28,39 @@ class Accuracy(Step):
     wants = ("site_fit_marks",)
     gives = ("accuracy",)
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Choose the check points, then both standards."""
         shots, control = layers["shots"], layers["control"].reset_index(drop=True)
         checks = shots[shots["role"] == "check"].sort_values(["time", "shot_key"], kind="stable")
         mark = mark_of(checks.reset_index(drop=True), control)
         checks, mark = checks.reset_index(drop=True).iloc[mark >= 0].reset_index(drop=True), mark[mark >= 0]
-        known = control.iloc[mark].reset_index(drop=True)
+        marks = control.iloc[mark].reset_index(drop=True)
         fitted = set(layers["site_fit_marks"]["mark"]) if "site_fit_marks" in layers else set()
         points = checkpoints(
-            known["mark"].to_numpy(object).astype(str),
-            better=_better(checks, known),
-            independent=known["independent"].to_numpy(bool),
-            held=known["held"].to_numpy(bool),
-            site_fit=known["mark"].isin(fitted).to_numpy(bool),
+            marks["mark"].to_numpy(object).astype(str),
+            better=_better(checks, marks),
+            independent=marks["independent"].to_numpy(bool),
+            held=marks["held"].to_numpy(bool),
+            site_fit=marks["mark"].isin(fitted).to_numpy(bool),
         )
         e, n, z = (
-            checks[axis].to_numpy(float) - known[axis].to_numpy(float) for axis in ("easting", "northing", "elevation")
+            checks[axis].to_numpy(float) - marks[axis].to_numpy(float) for axis in ("easting", "northing", "elevation")
         )
         counted = points.counted
         spread = point_spread(
-            known["easting"].to_numpy(float)[counted], known["northing"].to_numpy(float)[counted], extent=_extent(shots)
+            marks["easting"].to_numpy(float)[counted], marks["northing"].to_numpy(float)[counted], extent=_extent(shots)
         )
         left = "; ".join(f"{count} rows left out: {why}" for why, count in points.left_out.items())
-        rows = [*_nssda(nssda(e, n, z, counted=counted, spread=spread), left), *_asprs(e, n, z, counted, known, left)]
+        rows = [*_nssda(nssda(e, n, z, counted=counted, spread=spread), left), *_asprs(e, n, z, counted, marks, left)]
         return {"accuracy": conform("accuracy", pd.DataFrame(rows))}
 
 
-def _better(checks: pd.DataFrame, known: pd.DataFrame) -> np.ndarray:
+def _better(checks: pd.DataFrame, marks: pd.DataFrame) -> np.ndarray:
     """Marks known, horizontally and vertically, several times better than the shots."""
     better = np.ones(len(checks), dtype=bool)
     for axis in ("h", "v"):
         own = np.hypot(checks[f"u_{axis}_random"].to_numpy(float), checks[f"u_{axis}_common"].to_numpy(float))
-        mark = known[f"u_{axis}"].to_numpy(float)
+        mark = marks[f"u_{axis}"].to_numpy(float)
         better &= np.isfinite(mark) & (BETTER * mark <= own)
     return better
 
@@ -87,25 +85,25 @@ def _row(standard: str, component: str, allowed: bool, value: float, rmse: float
     }
 
 
-def _nssda(found: Any, left: str) -> list[dict]:
-    why = "; ".join((*found.reasons, *found.cautions, *((left,) if left else ())))
+def _nssda(accuracy: StatedAccuracy, left: str) -> list[dict]:
+    why = "; ".join((*accuracy.reasons, *accuracy.cautions, *((left,) if left else ())))
     name = "NSSDA, 95 % (FGDC-STD-007.3-1998)"
     return [
-        _row(name, "horizontal", found.allowed_h, found.accuracy_h, found.rmse_r, found.points_h, why),
-        _row(name, "vertical", found.allowed_v, found.accuracy_v, found.rmse_z, found.points_v, why),
+        _row(name, "horizontal", accuracy.allowed_h, accuracy.accuracy_h, accuracy.rmse_r, accuracy.points_h, why),
+        _row(name, "vertical", accuracy.allowed_v, accuracy.accuracy_v, accuracy.rmse_z, accuracy.points_v, why),
     ]
 
 
 def _asprs(
-    e: np.ndarray, n: np.ndarray, z: np.ndarray, counted: np.ndarray, known: pd.DataFrame, left: str
+    e: np.ndarray, n: np.ndarray, z: np.ndarray, counted: np.ndarray, marks: pd.DataFrame, left: str
 ) -> list[dict]:
-    own = known[counted]
+    own = marks[counted]
     h, v = (float(np.sqrt(np.mean(own[f"u_{axis}"].to_numpy(float) ** 2))) if len(own) else np.nan
             for axis in ("h", "v"))  # fmt: skip
-    found = asprs(e, n, z, checkpoint_h=float(np.sqrt(2) * h), checkpoint_v=v, counted=counted)
-    why = "; ".join((*found.reasons, *((left,) if left else ())))
+    accuracy = asprs(e, n, z, checkpoint_h=float(np.sqrt(2) * h), checkpoint_v=v, counted=counted)
+    why = "; ".join((*accuracy.reasons, *((left,) if left else ())))
     name = "ASPRS edition 2, RMSE (2023)"
     return [
-        _row(name, "horizontal", found.allowed, found.rmse_h, found.fit_h, found.points_h, why),
-        _row(name, "vertical", found.allowed, found.rmse_v, found.fit_v, found.points_v, why),
+        _row(name, "horizontal", accuracy.allowed, accuracy.rmse_h, accuracy.fit_h, accuracy.points_h, why),
+        _row(name, "vertical", accuracy.allowed, accuracy.rmse_v, accuracy.fit_v, accuracy.points_v, why),
     ]

@@ -65,7 +65,7 @@ class CheckPolicy(Step):
     gives = ("session_checks",)
     adds = ("flags", "notes")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Session by session, rule by rule."""
         shots = layers["shots"]
         rules = [_rule(row) for row in layers["check_policy"].to_dict("records")]

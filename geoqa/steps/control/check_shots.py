@@ -1,7 +1,5 @@
 """Check shots on control marks."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 
@@ -30,7 +28,7 @@ class CheckShots(Step):
     gives = ("control_residuals",)
     adds = ("findings", "evidence")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Two findings a check shot, and the mean residuals by mark and session."""
         shots, control = layers["shots"], layers["control"].reset_index(drop=True)
         checks = shots[shots["role"] == "check"].reset_index(drop=True)
@@ -72,7 +70,8 @@ def _rows(
     label = "shot " + checks["shot"].where(checks["shot"].notna(), checks["shot_key"])
     label = label.mask(published["held"].fillna(False).astype(bool), label + held)
     if axis == "h":
-        measured, design = pd.Series(np.hypot(residual["easting"], residual["northing"])), 0.0
+        measured = pd.Series(np.hypot(residual["easting"], residual["northing"]))
+        design: pd.Series | float = 0.0
         missing = {"no-position": checks[["easting", "northing"]].isna().any(axis=1)}
     else:
         measured, design = checks["elevation"], published["elevation"].astype(float)

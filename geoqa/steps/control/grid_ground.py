@@ -1,7 +1,5 @@
 """What lies between grid and ground: a combined factor for every shot, and distances between marks both ways."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 from pydantic import Field
@@ -37,7 +35,7 @@ class GridGround(Step):
     )
     marks: int = Field(200, ge=2, description="Most marks between which distances are listed, in order of their names")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Factors first, then the distances of each mark to its nearest and its farthest."""
         frame, shots = layers.frame, layers["shots"]
         per_metre = float(METRE.metres / frame.unit.metres)

@@ -46,7 +46,7 @@ class ResidualTables(Step):
 
     alpha: float = Field(0.001, gt=0, lt=0.5, description="Chance of calling one good mark outlying")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Rows, then sums."""
         shots, control = layers["shots"], layers["control"].reset_index(drop=True)
         checks = shots[shots["role"] == "check"].reset_index(drop=True)

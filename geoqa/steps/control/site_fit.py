@@ -44,7 +44,7 @@ class SiteFit(Step):
     marks: tuple[str, ...] = Field((), description="Marks to fit to; all of the control if left out")
     alpha: float = Field(0.001, gt=0, lt=0.5, description="Chance of calling one good mark outlying")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Means, both fits, tests, warnings."""
         table = _means(layers["shots"], layers["control"], self.marks)
         unit = layers.frame.unit
@@ -70,10 +70,10 @@ class SiteFit(Step):
             "notes": noted(self.name, [{"note": "site-fit", **_of(fact)} for fact in facts]),
         }
 
-    def _tested(self, measured: np.ndarray, known: np.ndarray, u: np.ndarray) -> SnoopedInTurn | None:
+    def _tested(self, measured: np.ndarray, published: np.ndarray, u: np.ndarray) -> SnoopedInTurn | None:
         def fit(keep: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
             source = np.where(keep[:, None], measured, np.nan)
-            found = fit_similarity(source, known, u=u)
+            found = fit_similarity(source, published, u=u)
             return found.residuals, found.redundancy
 
         if len(measured) < 3:
@@ -109,9 +109,9 @@ def _means(shots: pd.DataFrame, control: pd.DataFrame, wanted: tuple[str, ...]) 
     return pd.DataFrame(rows)
 
 
-def _plane(known: np.ndarray, rise: np.ndarray, u: np.ndarray) -> VerticalPlane | None:
+def _plane(published: np.ndarray, rise: np.ndarray, u: np.ndarray) -> VerticalPlane | None:
     try:
-        return fit_vertical_plane(known[:, 0], known[:, 1], rise, u=u)
+        return fit_vertical_plane(published[:, 0], published[:, 1], rise, u=u)
     except GeometryInputError:
         return None
 
@@ -144,7 +144,7 @@ def _parameters(plan: Similarity, level: VerticalPlane | None, unit: str) -> lis
 
 
 def _marks(
-    table: pd.DataFrame, measured: np.ndarray, known: np.ndarray, plan: Similarity, rise: np.ndarray,
+    table: pd.DataFrame, measured: np.ndarray, published: np.ndarray, plan: Similarity, rise: np.ndarray,
     level: VerticalPlane | None, tested: SnoopedInTurn | None,
 ) -> pd.DataFrame:  # fmt: skip
     nothing = np.full(len(table), np.nan)
@@ -155,8 +155,8 @@ def _marks(
         {
             "mark": table["mark"].astype("str"),
             "shots": table["shots"],
-            "before_easting": measured[:, 0] - known[:, 0],
-            "before_northing": measured[:, 1] - known[:, 1],
+            "before_easting": measured[:, 0] - published[:, 0],
+            "before_northing": measured[:, 1] - published[:, 1],
             "before_elevation": rise,
             "residual_easting": plan.residuals[:, 0],
             "residual_northing": plan.residuals[:, 1],
@@ -196,15 +196,15 @@ def _hidden(layers: Layers, table: pd.DataFrame, plan: Similarity, rise: np.ndar
     return list({each.subject: each for each in found}.values())
 
 
-def _explains(each: Signature, moved: np.ndarray, seen: np.ndarray, u: np.ndarray, points: np.ndarray) -> bool:
+def _explains(signature: Signature, moved: np.ndarray, seen: np.ndarray, u: np.ndarray, points: np.ndarray) -> bool:
     """Whether the signature leaves residuals like noise, its open quantities fitted."""
     left = (seen - moved).ravel()
-    columns = each.open_columns(points)[:, :2, :].reshape(len(left), -1)
+    columns = signature.open_columns(points)[:, :2, :].reshape(len(left), -1)
     weight = np.repeat(1.0 / u, 2)
     if columns.shape[1]:
         # what is open is held by its own spread
-        whole = np.vstack([columns * weight[:, None], np.diag(1.0 / np.maximum(each.spread, 1e-12))])
-        target = np.concatenate([left * weight, np.zeros(len(each.spread))])
+        whole = np.vstack([columns * weight[:, None], np.diag(1.0 / np.maximum(signature.spread, 1e-12))])
+        target = np.concatenate([left * weight, np.zeros(len(signature.spread))])
         left = left - columns @ np.linalg.lstsq(whole, target, rcond=None)[0]
     return bool(np.sqrt(np.mean((left * weight) ** 2)) < HIDES)
 

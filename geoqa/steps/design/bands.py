@@ -1,7 +1,5 @@
 """Tolerance bands beside design lines, for drawing only."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 
@@ -22,7 +20,7 @@ class Bands(Step):
     needs = ("design_lines", "design_elements", "limits")
     gives = ("bands",)
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """One band a line and rule set, where both sides have a limit."""
         design, limits = alignments(layers), layers["limits"]
         drawn_lines = line_table(design.elements).line

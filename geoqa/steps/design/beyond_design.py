@@ -1,7 +1,5 @@
 """As-built work without design."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 from pydantic import Field
@@ -36,7 +34,7 @@ class BeyondDesign(Step):
         Length.parse("100 ft"), description="A longer distance between shots parts a string in two"
     )
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Pick the shots nobody matched, group them, measure."""
         shots, unit = layers["shots"], layers.frame.unit
         rows = _unmatched(layers)

@@ -7,12 +7,12 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.kernels.design.station import nearest
-from geoqa.model.quantity import Length
+from geoqa.model.quantity import Length, LengthUnit
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import alignments
 from geoqa.steps.judging.text_columns import codes_of, rows_of
-from geoqa.steps.shots.flags import all_flags, flagged
+from geoqa.steps.shots.flags import all_flags, as_columns, flagged
 from geoqa.steps.shots.strings import legs, places_of
 
 MAJORITY = 0.6
@@ -37,7 +37,7 @@ class CodeSlips(Step):
     close: Length = Field(Length.parse("0.40 ft"), description="Farthest from the line it truly is of")
     far: Length = Field(Length.parse("1.0 ft"), description="Nearest to a line of its own kind")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Design first; the string speaks for shots that the design says nothing about."""
         shots, codes, unit = layers["shots"], layers["codes"], layers.frame.unit
         told = self._by_string(shots, codes, unit)
@@ -53,14 +53,14 @@ class CodeSlips(Step):
                         flag="code-slip",
                         reject=True,
                         step=self.name,
-                        **pd.DataFrame([told[row] for row in rows]).to_dict("series"),
+                        **as_columns([told[row] for row in rows]),
                     )
                 ]
             )
         }
 
     def _by_design(
-        self, layers: Layers, shots: pd.DataFrame, codes: pd.DataFrame, unit: Any
+        self, layers: Layers, shots: pd.DataFrame, codes: pd.DataFrame, unit: LengthUnit
     ) -> dict[int, dict[str, Any]]:
         design = alignments(layers)
         kinds = sorted(set(design.kinds) & set(codes.loc[codes["role"] == "feature", "kind"]))
@@ -95,7 +95,7 @@ class CodeSlips(Step):
             for each in slips
         }  # fmt: skip
 
-    def _by_string(self, shots: pd.DataFrame, codes: pd.DataFrame, unit: Any) -> dict[int, dict[str, Any]]:
+    def _by_string(self, shots: pd.DataFrame, codes: pd.DataFrame, unit: LengthUnit) -> dict[int, dict[str, Any]]:
         lines = set(codes.loc[codes["geometry"] == "line", "code"])
         usable = shots["line_id"].notna() & shots["code"].str.strip().isin(lines) & shots["easting"].notna()
         rows = np.flatnonzero(usable)

@@ -1,7 +1,5 @@
 """Design without as-built evidence: reaches of lines, whole lines, and points."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 
@@ -44,13 +42,13 @@ class Coverage(Step):
     gives = ("gaps",)
     adds = ("findings", "evidence")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Lines by their spacing, lines without a spacing, then points."""
         design, limits, unit = alignments(layers), layers["limits"], layers.frame.unit.name
         shots, asked = _line_shots(layers, design), questions(layers, design)
         lines = [
             self._reaches(design, shots, asked, limits, place)
-            for place in np.flatnonzero(limits["check"] == "coverage")
+            for place in np.flatnonzero(limits["check"] == "coverage").tolist()
         ]
         lengths = _joined(lines)
         counts = _joined([_short_lines(design, shots, asked, limits), _points(layers, limits)])
@@ -63,7 +61,7 @@ class Coverage(Step):
             evidence = evidence_of(ends["finding"], ends["keys"], role="end", layer="shots")
             found.append(_as_gaps(reaches.drop(columns="keys")))
         if len(counts):
-            none = [[] for _ in range(len(counts))]
+            none: list[list[str]] = [[] for _ in range(len(counts))]
             found.append(findings_of(counts, check=COVERAGE, limits=limits, unit=unit, quantity="count", keys=none))
         findings = pd.concat(found, ignore_index=True) if found else empty("findings").assign(reach=False)
         drawn = _drawn(layers, design, findings)
@@ -76,18 +74,18 @@ class Coverage(Step):
         mine = np.flatnonzero((design.kinds == kind) & np.isfinite(design.start))
         number = np.full(len(design.names), -1)
         number[mine] = np.arange(len(mine))
-        here = shots[(number[shots["line"]] >= 0) & shots["use"]]
-        found = gaps(here["station"], number[here["line"]], design.start[mine], design.end[mine], spacing=_EVERY)
-        count = np.bincount(number[here["line"]], minlength=len(mine))[found.line]
+        beside = shots[(number[shots["line"]] >= 0) & shots["use"]]
+        reaches = gaps(beside["station"], number[beside["line"]], design.start[mine], design.end[mine], spacing=_EVERY)
+        count = np.bincount(number[beside["line"]], minlength=len(mine))[reaches.line]
         longest = np.zeros(len(mine))
-        np.maximum.at(longest, found.line, found.length)
-        worst = pd.Series(found.length).groupby(found.line).rank(method="first", ascending=False).to_numpy() == 1
+        np.maximum.at(longest, reaches.line, reaches.length)
+        worst = pd.Series(reaches.length).groupby(reaches.line).rank(method="first", ascending=False).to_numpy() == 1
         # a line without a shot that is shorter than the spacing is counted, not measured
-        kept = ((found.length > spacing) | ((longest[found.line] <= spacing) & worst & (count > 0))).nonzero()[0]
-        line, start, end = mine[found.line[kept]], found.start[kept], found.end[kept]
-        ends = [_end_shots(here, line, station) for station in (start, end)]
-        u = [np.where(row >= 0, here["u"].to_numpy()[row], 0.0) if len(here) else 0.0 for row in ends]
-        keys = here["shot"].to_numpy(dtype=object)
+        kept = ((reaches.length > spacing) | ((longest[reaches.line] <= spacing) & worst & (count > 0))).nonzero()[0]
+        line, start, end = mine[reaches.line[kept]], reaches.start[kept], reaches.end[kept]
+        ends = [_end_shots(beside, line, station) for station in (start, end)]
+        u = [np.where(row >= 0, beside["u"].to_numpy()[row], 0.0) if len(beside) else 0.0 for row in ends]
+        keys = beside["shot"].to_numpy(dtype=object)
         at = point_at(design.elements, line, (start + end) / 2)
         spans = zip(start.tolist(), end.tolist(), strict=True)
         open_code = (end - start > spacing) & answered(asked, line, start, end, spacing=spacing)
@@ -98,10 +96,10 @@ class Coverage(Step):
             easting=at.easting,
             northing=at.northing,
             label=[f"{words.station(a)} to {words.station(b)}" for a, b in spans],
-            measured=found.length[kept],
-            deviation=found.length[kept],
-            u_random=np.hypot(*u),
-            keys=[[keys[row] for row in pair if row >= 0] for pair in zip(*ends, strict=True)],
+            measured=reaches.length[kept],
+            deviation=reaches.length[kept],
+            u_random=np.hypot(u[0], u[1]),
+            keys=pd.Series([[keys[row] for row in pair if row >= 0] for pair in zip(*ends, strict=True)], dtype=object),
             remedy=pd.Series(_advice(shots, line, start, end), dtype="str").mask(open_code),
             reach=True,
         )
@@ -140,7 +138,7 @@ def _end_shots(shots: pd.DataFrame, line: np.ndarray, station: np.ndarray) -> np
     return found
 
 
-def _rows(design: Alignments, line: np.ndarray, place: Any) -> pd.DataFrame:
+def _rows(design: Alignments, line: np.ndarray, place: int | np.ndarray) -> pd.DataFrame:
     return pd.DataFrame(
         {
             "kind": pd.Series(design.kinds[line], dtype="str"),
@@ -198,7 +196,7 @@ def _short_lines(design: Alignments, shots: pd.DataFrame, asked: pd.DataFrame, l
             northing=at.northing,
             reach=True,
         )
-        row = _not_shot(row, known=bool(len(spacing)))
+        row = _not_shot(row, stated=bool(len(spacing)))
         if (asked["line"] == line).any():
             row = row.assign(why=WHY["code-question"], remedy=None).astype({"remedy": "str"})
         parts.append(row)
@@ -230,26 +228,26 @@ def _points(layers: Layers, limits: pd.DataFrame) -> pd.DataFrame:
         reach=False,
         **_NOTHING,
     )
-    made = _not_shot(made.astype({"remedy": "str"}), known=True)
+    made = _not_shot(made.astype({"remedy": "str"}), stated=True)
     made["why"] = state[rows]
     made["remedy"] = made["remedy"].mask(made["why"] == WHY["code-question"])
     return made
 
 
-def _not_shot(rows: pd.DataFrame, *, known: bool) -> pd.DataFrame:
-    """A count of 0 shots where 1 is wanted; `known`: not to be seen is a failure, not only unknown."""
+def _not_shot(rows: pd.DataFrame, *, stated: bool) -> pd.DataFrame:
+    """A count of 0 shots where 1 is wanted; `stated`: not to be seen is a failure, not only unknown."""
     return rows.assign(
         label="no usable shot",
         design=1.0,
         measured=0.0,
         deviation=-1.0,
-        lower=0.0 if known else np.nan,
-        upper=np.inf if known else np.nan,
-        limit=rows["limit"] if known else -1,
-        rule="guarded" if known else None,
-        why=WHY["not-built"] if known else WHY["no-limit"],
+        lower=0.0 if stated else np.nan,
+        upper=np.inf if stated else np.nan,
+        limit=rows["limit"] if stated else -1,
+        rule="guarded" if stated else None,
+        why=WHY["not-built"] if stated else WHY["no-limit"],
         remedy="shoot it, or show that it was not to be built"
-        if known
+        if stated
         else "state a spacing for this kind, and shoot it",
     ).astype({"remedy": "str", "rule": "str"})
 
@@ -259,7 +257,7 @@ def _joined(parts: list[pd.DataFrame]) -> pd.DataFrame:
     return pd.concat(kept, ignore_index=True) if kept else pd.DataFrame({"kind": []})
 
 
-def _drawn(layers: Layers, design: Alignments, findings: pd.DataFrame) -> Any:
+def _drawn(layers: Layers, design: Alignments, findings: pd.DataFrame) -> pd.DataFrame:
     """Reaches without evidence, as pieces of their design lines."""
     table = empty("gaps")
     if len(findings):

@@ -55,7 +55,7 @@ def _along_lines(layers: Layers, check: str) -> pd.DataFrame:
     beside: pd.DataFrame = layers.derived("shots beside lines", _READ[:3], lambda: _beside_lines(layers))
     rows = beside.copy(deep=False)
     u = np.hypot(*_u(shots, rows["row"], "h"))
-    past = np.abs(rows["along"].to_numpy(float)) > _room(rows["kind"], layers["limits"]) + 3 * np.nan_to_num(u)
+    past = np.abs(rows["along"].to_numpy(float)) > _widest_limit(rows["kind"], layers["limits"]) + 3 * np.nan_to_num(u)
     if check == "offset":
         rows["design"], rows["measured"] = 0.0, rows["offset"]
         rows.loc[rows["offset"].isna(), "design"] = np.nan
@@ -152,7 +152,7 @@ def _u(shots: pd.DataFrame, row: Any, axis: str) -> tuple[np.ndarray, np.ndarray
     return common, random
 
 
-def _room(kind: pd.Series, limits: pd.DataFrame) -> np.ndarray:
+def _widest_limit(kind: pd.Series, limits: pd.DataFrame) -> np.ndarray:
     """Horizontal limit of each row's kind; 0 where there is none."""
     mine = limits[limits["check"] == "offset"]
     widths = mine[["lower", "upper"]].abs().replace(np.inf, np.nan).max(axis=1)

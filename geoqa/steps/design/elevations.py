@@ -1,6 +1,6 @@
 """Elevations of shots against their design lines."""
 
-from typing import Any
+import pandas as pd
 
 from geoqa.contract.work import ELEVATION
 from geoqa.model.step import Step
@@ -22,7 +22,7 @@ class Elevations(Step):
     wants = ("run_members", "runs")
     adds = ("findings",)
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """One finding a shot."""
         rows = asked(with_limits(along_lines(layers, "elevation"), layers["limits"], check=ELEVATION))
         findings = findings_of(

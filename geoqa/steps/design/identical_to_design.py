@@ -1,7 +1,6 @@
 """Rows that equal the design at the resolution they were recorded in, more often than chance explains."""
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -52,7 +51,7 @@ class IdenticalToDesign(Step):
 
     tail: float = Field(1e-3, gt=0, lt=0.1, description="A count is reported when chance alone reaches it less often")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Compare, count, and weigh the count against chance."""
         shots, recorded = layers["shots"], _recorded(layers["shots"])
         u = _uncertainty(shots)
@@ -145,31 +144,34 @@ def _equal(recorded: _Recorded, vertices: np.ndarray) -> np.ndarray:
     return found
 
 
-def _among(rows: np.ndarray, known: np.ndarray) -> np.ndarray:
-    """Which rows are whole rows of `known`."""
+def _among(rows: np.ndarray, designed: np.ndarray) -> np.ndarray:
+    """Which rows are whole rows of `designed`."""
     found = np.zeros(len(rows), dtype=bool)
-    if not len(known):
+    if not len(designed):
         return found
     # most rows differ in the first component already
-    near = np.flatnonzero(np.isin(rows[:, 0], known[:, 0]))
+    near = np.flatnonzero(np.isin(rows[:, 0], designed[:, 0]))
     rows = rows[near]
-    known = known[np.isin(known[:, 0], rows[:, 0])]
-    _, number = np.unique(np.concatenate([known, rows]), axis=0, return_inverse=True)
+    designed = designed[np.isin(designed[:, 0], rows[:, 0])]
+    _, number = np.unique(np.concatenate([designed, rows]), axis=0, return_inverse=True)
     number = number.ravel()
-    found[near] = np.isin(number[len(known) :], number[: len(known)])
+    found[near] = np.isin(number[len(designed) :], number[: len(designed)])
     return found
 
 
 def _uncertainty(shots: pd.DataFrame) -> np.ndarray:
     """1 sigma of each component, (n, 3)."""
-    u = {axis: np.hypot(shots[f"u_{axis}_random"], shots[f"u_{axis}_common"]).to_numpy(float) for axis in ("h", "v")}
+    u = {
+        axis: np.asarray(np.hypot(shots[f"u_{axis}_random"], shots[f"u_{axis}_common"]), dtype=float)
+        for axis in ("h", "v")
+    }
     return np.column_stack([u["h"], u["h"], u["v"]])
 
 
-def _expected(recorded: _Recorded, u: np.ndarray, known: np.ndarray) -> float:
+def _expected(recorded: _Recorded, u: np.ndarray, measured: np.ndarray) -> float:
     """Rows that chance lets equal the design, of those whose plan uncertainty is known.
 
     An elevation without one counts as agreeing for sure, which makes the number larger, never smaller.
     """
-    step = np.where(recorded.comparable & known[:, None], 10.0 ** -recorded.decimals.astype(float), np.nan)
+    step = np.where(recorded.comparable & measured[:, None], 10.0 ** -recorded.decimals.astype(float), np.nan)
     return expected_equal(step, u)

@@ -1,7 +1,5 @@
 """Which design line each shot is of."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 from pydantic import Field
@@ -39,34 +37,34 @@ class MatchLines(Step):
         Length.parse("0.03 ft"), description="Lines whose offset and elevation agree this well are no rivals"
     )
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Search within kinds, weigh, choose."""
         shots, unit, design = layers["shots"], layers.frame.unit, alignments(layers)
         group = np.where(shots["role"] == "feature", rows_of(shots["kind"], design.groups), -1)
         rows = np.flatnonzero(group >= 0)
-        found = candidates(
+        pairs = candidates(
             shots[["easting", "northing"]].to_numpy(float)[rows],
             design.elements,
             reach=self.reach.to(unit),
             index=design.index(self.reach.to(unit), by_kind=True),
             point_group=group[rows],
         )
-        row = rows[found.point]
-        own = (found.distance / self.scale.to(unit)) ** 2
-        cost = own + string_penalty(row, found.line, own, _strings(shots)[row], most=_MOST)
-        cost += _named(found.point, found.line, rows_of(shots["line_id"].str.strip(), design.names)[row])
-        values = np.column_stack([found.offset, found.elevation])
-        choice = choose(found.point, cost, values=values, alike=self.alike.to(unit))
+        row = rows[pairs.point]
+        own = (pairs.distance / self.scale.to(unit)) ** 2
+        cost = own + string_penalty(row, pairs.line, own, _strings(shots)[row], most=_MOST)
+        cost += _named(pairs.point, pairs.line, rows_of(shots["line_id"].str.strip(), design.names)[row])
+        values = np.column_stack([pairs.offset, pairs.elevation])
+        choice = choose(pairs.point, cost, values=values, alike=self.alike.to(unit))
         table = pd.DataFrame(
             {
                 "shot_key": shots["shot_key"].take(row).reset_index(drop=True),
-                "design": taken(design.names, found.line),
-                "station": found.station,
-                "offset": found.offset,
-                "along": found.along,
-                "distance": found.distance,
-                "design_elevation": found.elevation,
-                "azimuth": found.azimuth,
+                "design": taken(design.names, pairs.line),
+                "station": pairs.station,
+                "offset": pairs.offset,
+                "along": pairs.along,
+                "distance": pairs.distance,
+                "design_elevation": pairs.elevation,
+                "azimuth": pairs.azimuth,
                 "cost": cost,
                 "odds": choice.odds,
                 "chosen": choice.chosen,

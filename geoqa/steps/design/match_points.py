@@ -1,13 +1,11 @@
 """Which design point each shot is of."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 from pydantic import Field
 
 from geoqa.kernels.design.matching import SURE, assign
-from geoqa.model.quantity import Length
+from geoqa.model.quantity import Length, LengthUnit
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
@@ -35,7 +33,7 @@ class MatchPoints(Step):
         Length.parse("0.5 ft"), description="Plausible error of construction, 1 sigma, for telling points apart"
     )
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Names first, then distances."""
         shots, unit = layers["shots"], layers.frame.unit
         points = layers["design_points"].sort_values("point", ignore_index=True)
@@ -60,7 +58,13 @@ class MatchPoints(Step):
         return {"point_matches": conform("point_matches", table)}
 
     def _table(
-        self, shots: pd.DataFrame, points: pd.DataFrame, at: np.ndarray, shot: np.ndarray, place: np.ndarray, unit: Any
+        self,
+        shots: pd.DataFrame,
+        points: pd.DataFrame,
+        at: np.ndarray,
+        shot: np.ndarray,
+        place: np.ndarray,
+        unit: LengthUnit,
     ) -> pd.DataFrame:
         away = at[shot] - points[["easting", "northing"]].to_numpy(float)[place]
         distance = np.hypot(away[:, 0], away[:, 1])

@@ -1,6 +1,6 @@
 """Offsets of shots from their design lines."""
 
-from typing import Any
+import pandas as pd
 
 from geoqa.contract.work import OFFSET
 from geoqa.model.step import Step
@@ -18,7 +18,7 @@ class Offsets(Step):
     wants = ("run_members", "runs")
     adds = ("findings",)
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """One finding a shot."""
         rows = asked(with_limits(along_lines(layers, "offset"), layers["limits"], check=OFFSET))
         findings = findings_of(

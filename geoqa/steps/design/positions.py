@@ -1,7 +1,5 @@
 """Positions and elevations of point features against their design points."""
 
-from typing import Any
-
 import pandas as pd
 
 from geoqa.contract.work import ELEVATION, POSITION
@@ -18,7 +16,7 @@ class Positions(Step):
     needs = ("point_matches", "design_points", "limits", "shots.use", "shots.flags", "shots.u_h_random")
     adds = ("findings",)
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Two findings a shot."""
         made = []
         for check in (POSITION, ELEVATION):

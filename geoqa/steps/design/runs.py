@@ -1,7 +1,5 @@
 """Runs of neighbouring shots that agree, found before any verdict and judged by their mean."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 from pydantic import Field
@@ -53,7 +51,7 @@ class Runs(Step):
     )
     threshold: float = Field(THRESHOLD, gt=0, description="Total score a run must exceed, in standard uncertainties")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Offsets first, then elevations."""
         design = alignments(layers)
         made = [self._of(layers, design, check) for check in CHECKS]

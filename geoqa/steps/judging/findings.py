@@ -4,10 +4,11 @@ A step hands over a table of what it measured; limits are looked up here, the de
 is applied, and the reason, the remedy, the source of the limit and the name of the finding are added.
 """
 
-from typing import Any
+from collections.abc import Hashable
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike
 
 from geoqa.kernels.judging.verdict import IN, NO_DATA, OUT, UNDECIDED, Judged, judge, judge_radial, provable
 from geoqa.model.check import Check
@@ -38,7 +39,7 @@ def with_limits(rows: pd.DataFrame, limits: pd.DataFrame, *, check: Check) -> pd
         `rows` with a column `limit`; -1 where no limit is known.
     """
     mine = np.flatnonzero(limits["check"] == check.name)
-    by_kind: dict[Any, list[int]] = {}
+    by_kind: dict[Hashable, list[int]] = {}
     for place, name in zip(mine.tolist(), limits["kind"].iloc[mine], strict=True):
         by_kind.setdefault(name, []).append(place)
     code, names = pd.factorize(rows["kind"] if check.of_kind is None else filled(check.of_kind, len(rows)))
@@ -115,10 +116,10 @@ def findings_of(
     return conform("findings", made.drop(columns=["limit", "source"]))
 
 
-def _names(made: pd.DataFrame, check: str, keys: list[list[str]] | None) -> pd.Series:
+def _names(rows: pd.DataFrame, check: str, keys: list[list[str]] | None) -> pd.Series:
     if keys is None:
-        return finding_ids(check, made["against"], made["subject"], made["shot"])
-    named = zip(made["against"].tolist(), made["subject"].tolist(), keys, strict=True)
+        return finding_ids(check, rows["against"], rows["subject"], rows["shot"])
+    named = zip(rows["against"].tolist(), rows["subject"].tolist(), keys, strict=True)
     return pd.Series([finding_id(check, *each) for each in named], dtype="str")
 
 
@@ -132,8 +133,8 @@ def _limited(rows: pd.DataFrame, limits: pd.DataFrame) -> pd.DataFrame:
         found = np.where(known, column[place], np.nan) if len(column) else np.full(len(made), np.nan)
         made[name] = np.where(made[name].notna(), made[name], found) if name in made else found
     for name in ("rule", "reference", "edition"):
-        found = taken(limits[name], place)
-        made[name] = made[name].where(made[name].notna(), found) if name in made else found
+        written = taken(limits[name], place)
+        made[name] = made[name].where(made[name].notna(), written) if name in made else written
     made["reference"] = made["reference"].fillna("no source: no limit is stated")
     verified = pd.array(limits["verified"].to_list(), dtype="boolean")
     made["verified"] = pd.Series(verified).array.take(place, allow_fill=True)
@@ -144,14 +145,14 @@ def _limited(rows: pd.DataFrame, limits: pd.DataFrame) -> pd.DataFrame:
     return made
 
 
-def _judged(made: pd.DataFrame, u: np.ndarray, check: Check) -> Judged:
+def _judged(rows: pd.DataFrame, u: np.ndarray, check: Check) -> Judged:
     """The decision rule, once for each rule in use."""
-    blocked = np.isin(made["why"], [check.why(reason.name) for reason in check.every_reason if not reason.judged])
-    deviation = np.where(blocked, np.nan, made["deviation"].to_numpy(float))
-    lower, upper = made["lower"].to_numpy(float), made["upper"].to_numpy(float)
-    verdict = np.full(len(made), NO_DATA, dtype=np.int8)
-    p_conform, excess = np.full((2, len(made)), np.nan)
-    code, rules = pd.factorize(made["rule"])
+    blocked = np.isin(rows["why"], [check.why(reason.name) for reason in check.every_reason if not reason.judged])
+    deviation = np.where(blocked, np.nan, rows["deviation"].to_numpy(float))
+    lower, upper = rows["lower"].to_numpy(float), rows["upper"].to_numpy(float)
+    verdict = np.full(len(rows), NO_DATA, dtype=np.int8)
+    p_conform, excess = np.full((2, len(rows)), np.nan)
+    code, rules = pd.factorize(rows["rule"])
     for number, rule in enumerate(rules):
         mine = np.flatnonzero(code == number)
         if check.radial:
@@ -162,15 +163,15 @@ def _judged(made: pd.DataFrame, u: np.ndarray, check: Check) -> Judged:
     return Judged(verdict=verdict, p_conform=p_conform, excess=excess)
 
 
-def _why(made: pd.DataFrame, judged: Judged, u: np.ndarray, check: Check) -> np.ndarray:
+def _why(table: pd.DataFrame, judged: Judged, u: np.ndarray, check: Check) -> np.ndarray:
     """Reason of every row: what is missing first, then what the verdict says about itself."""
-    own, verdict = made["why"].to_numpy(), judged.verdict
-    no_limit = made["rule"].isna() | made["lower"].isna() | made["upper"].isna()
-    simple = (made["rule"] == "simple").to_numpy(bool)
-    hopeless = np.zeros(len(made), dtype=bool)
-    for rule, rows in made[verdict == UNDECIDED].groupby("rule"):
+    own, verdict = table["why"].to_numpy(), judged.verdict
+    no_limit = table["rule"].isna() | table["lower"].isna() | table["upper"].isna()
+    simple = (table["rule"] == "simple").to_numpy(bool)
+    hopeless = np.zeros(len(table), dtype=bool)
+    for rule, rows in table[verdict == UNDECIDED].groupby("rule"):
         at = rows.index.to_numpy()
-        lower, upper = made["lower"].to_numpy(float)[at], made["upper"].to_numpy(float)[at]
+        lower, upper = table["lower"].to_numpy(float)[at], table["upper"].to_numpy(float)[at]
         hopeless[at] = ~provable(lower=lower, upper=upper, u=u[at], rule=str(rule), radial=check.radial)
     return np.select(
         [
@@ -196,7 +197,7 @@ def _why(made: pd.DataFrame, judged: Judged, u: np.ndarray, check: Check) -> np.
 
 
 def _remedies(
-    made: pd.DataFrame, judged: Judged, why: np.ndarray, check: Check, *, quantity: str, unit: str, again: str
+    table: pd.DataFrame, judged: Judged, why: np.ndarray, check: Check, *, quantity: str, unit: str, again: str
 ) -> pd.Series:
     remedies = ["", *(reason.remedy for reason in check.every_reason)]
     helps = np.array([bool(each) for each in remedies])[why] & (judged.verdict == NO_DATA)
@@ -204,16 +205,23 @@ def _remedies(
     open_rows = np.flatnonzero(np.isin(why, [check.why("near-limit"), check.why("u-too-large")]))
     if len(open_rows):
         texts = remedy.to_numpy(dtype=object)
-        for (rule, reason), rows in made.iloc[open_rows].groupby(["rule", "why"]):
+        for (rule, reason), rows in table.iloc[open_rows].groupby(["rule", "why"]):
             numbers = {name: rows[name].to_numpy(float) for name in ("deviation", "lower", "upper", "u")}
             texts[rows.index] = deciding(
                 check, str(reason), **numbers, rule=str(rule), quantity=quantity, unit=unit, again=again
             )
         remedy = pd.Series(texts, dtype="str")
-    return made["remedy"].where(made["remedy"].notna(), remedy) if "remedy" in made else remedy
+    return table["remedy"].where(table["remedy"].notna(), remedy) if "remedy" in table else remedy
 
 
-def evidence_of(findings: Any, keys: Any, *, role: str, layer: str, weights: Any = None) -> pd.DataFrame:
+def evidence_of(
+    findings: pd.Series | list[str],
+    keys: pd.Series | list[str],
+    *,
+    role: str,
+    layer: str,
+    weights: ArrayLike | None = None,
+) -> pd.DataFrame:
     """Rows of `evidence`: which rows of which layer a finding rests on."""
     count = len(findings)
     return conform(

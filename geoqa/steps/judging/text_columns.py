@@ -1,12 +1,17 @@
 """Columns of text, made without a loop over rows."""
 
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike
+
+Texts = pd.Series | np.ndarray | Sequence[str | None]
+"""A column of texts; null where there is none."""
 
 
-def taken(names: Any, places: Any) -> pd.Series:
+def taken(names: pd.Series | Iterable[str | None], places: ArrayLike) -> pd.Series:
     """Text at the given places; null where the place is -1.
 
     Examples
@@ -20,7 +25,7 @@ def taken(names: Any, places: Any) -> pd.Series:
     return pd.Series(text.take(places, allow_fill=True), dtype="str")
 
 
-def rows_of(keys: Any, among: Any) -> np.ndarray:
+def rows_of(keys: Texts, among: Texts) -> np.ndarray:
     """Row of each key among unique ones; -1 where it is not there, or null.
 
     Examples
@@ -30,18 +35,19 @@ def rows_of(keys: Any, among: Any) -> np.ndarray:
     """
     import pyarrow as pa
 
-    wanted, known = (pa.array(pd.array(each, dtype="str")) for each in (keys, among))
-    if len(wanted) * 4 < len(known):
-        return _rows_of_few(wanted, known)
-    return _places(wanted, known)
+    # the stubs of pandas know each of the kinds of column, and not that it may be one or another
+    wanted, unique = (pa.array(pd.array(column, dtype="str")) for column in (keys, among))  # type: ignore[call-overload]
+    if len(wanted) * 4 < len(unique):
+        return _rows_of_few(wanted, unique)
+    return _places(wanted, unique)
 
 
-def _rows_of_few(wanted: Any, known: Any) -> np.ndarray:
+def _rows_of_few(wanted: Any, among: Any) -> np.ndarray:
     """As `rows_of`, with a table of the few that are wanted, and not of the many they are among."""
     import pyarrow.compute as pc
 
     few = pc.unique(wanted)
-    place = _places(known, few)
+    place = _places(among, few)
     there = np.flatnonzero(place >= 0)[::-1]  # of equal ones the first stays
     row = np.full(len(few) + 1, -1, dtype=np.int64)  # the last for what is null
     row[place[there]] = there

@@ -26,7 +26,7 @@ class CanDecide(Step):
     needs = ("limits", "codes", "flags", "shots.kind", "shots.u_h_random", "shots.u_v_random")
     gives = ("capability",)
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """One row for every kind and check that has a limit and shots."""
         shots, unit = layers["shots"], layers.frame.unit.name
         geometry = layers["codes"].drop_duplicates("kind").set_index("kind")["geometry"]
@@ -45,7 +45,7 @@ class CanDecide(Step):
             other = check.of_geometry not in ("", str(geometry.get(kind, "line")))
             if not check.axis or other or kind not in typical.index:
                 continue
-            asked.append({name: row[name] for name in _OF_LIMIT} | {"u": float(typical.loc[kind, check.axis])})
+            asked.append({name: row[name] for name in _OF_LIMIT} | {"u": float(typical[check.axis][kind])})
         rows = _rows(asked, unit)
         return {"capability": conform("capability", pd.DataFrame(rows)) if rows else empty("capability")}
 

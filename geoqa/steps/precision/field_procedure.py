@@ -1,7 +1,5 @@
 """The field test of the equipment on two points: blunders, achieved precision, and what it may be called."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 from pydantic import Field
@@ -34,7 +32,7 @@ class FieldProcedure(Step):
     stated_vertical: Length = Field(Length.parse("25 mm"), description="Stated 1 sigma in elevation")
     alpha: float = Field(0.05, gt=0, lt=1, description="Probability of refusing equipment that is as stated")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """One row a decision; empty without shots of a field test."""
         shots, unit = layers["shots"], layers.frame.unit
         mine = pd.DataFrame(shots[(shots["kind"] == TEST) & shots["line_id"].notna()]).reset_index(drop=True)
@@ -73,7 +71,8 @@ def _arranged(shots: pd.DataFrame, names: list[str]) -> tuple[list[str], np.ndar
     session = shots["session"].where(shots["session"].notna(), shots["source"])
     order = shots.groupby(session)["time"].min().sort_values(kind="stable").index.tolist()
     again = shots.groupby([session, "line_id"]).cumcount()
-    number = shots["sequence"].astype("Float64").fillna(again + 1).astype(int) - 1
+    numbered = shots["sequence"].astype("Float64")
+    number = numbered.where(numbered.notna(), (again + 1).astype("Float64")).astype(int) - 1
     most = max(SETS, int(number.max()) + 1)
     made = np.full((len(order), most, POINTS, 3), np.nan)
     at = (session.map(order.index).to_numpy(int), number.to_numpy(), shots["line_id"].map(names.index).to_numpy(int))
@@ -93,16 +92,16 @@ def _known(control: pd.DataFrame, names: list[str]) -> tuple[float, float] | Non
 
 
 def _screened(
-    series: list[str], sets: np.ndarray, known: tuple[float, float] | None, stated: tuple[float, float], unit: str
+    series: list[str], sets: np.ndarray, published: tuple[float, float] | None, stated: tuple[float, float], unit: str
 ) -> tuple[list[tuple], np.ndarray]:
     """Decisions of the simplified test on every series, and the sets without suspect ones."""
-    if known is None:
-        said = "distance and height difference of the two points are not in control; blunders cannot be screened"
-        return [("simplified", f"series {name}", np.nan, np.nan, None, None, said) for name in series], sets
+    if published is None:
+        reason = "distance and height difference of the two points are not in control; blunders cannot be screened"
+        return [("simplified", f"series {name}", np.nan, np.nan, None, None, reason) for name in series], sets
     rows, kept = [], sets.copy()
     for place, name in enumerate(series):
         found = screen_sets(
-            sets[place], distance=known[0], height_difference=known[1], s_xy=stated[0], s_h=stated[1]
+            sets[place], distance=published[0], height_difference=published[1], s_xy=stated[0], s_h=stated[1]
         )  # fmt: skip
         kept[place][found.suspect] = np.nan
         parts = (("distance", found.distance, found.limit_distance), ("height", found.height, found.limit_height))
@@ -110,9 +109,9 @@ def _screened(
             worst = float(np.nanmax(np.abs(values))) if np.isfinite(values).any() else np.nan
             some = bool(np.isnan(values).any())
             passed = None if np.isnan(worst) or (some and worst <= limit) else worst <= limit
-            said = f"{_met(passed)}: largest {length(worst, unit)} against {length(limit, unit)}"
-            said += "; sets beyond it are left out of the full test" if passed is False else ""
-            rows.append(("simplified", f"{what}, series {name}", worst, limit, None, passed, said))
+            reason = f"{_met(passed)}: largest {length(worst, unit)} against {length(limit, unit)}"
+            reason += "; sets beyond it are left out of the full test" if passed is False else ""
+            rows.append(("simplified", f"{what}, series {name}", worst, limit, None, passed, reason))
     return rows, kept
 
 

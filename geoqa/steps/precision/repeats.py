@@ -44,7 +44,7 @@ class Repeats(Step):
     close: float = Field(10.0, ge=0, description="Minutes within which a repeat shares short-lived errors")
     independent: float = Field(240.0, gt=0, description="Minutes after which a repeat counts as independent")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Points, differences by time between shots, and what they say; empty without repeats."""
         shots = self._usable(layers["shots"])
         point = self._points(shots, layers)
@@ -155,10 +155,10 @@ _WORDS = {
 
 
 def _precision(
-    found: dict[str, Repeatability], shots: pd.DataFrame, sources: pd.DataFrame, unit: str, independent: float
+    by_axis: dict[str, Repeatability], shots: pd.DataFrame, sources: pd.DataFrame, unit: str, independent: float
 ) -> pd.DataFrame:
     rows: list[tuple[Any, ...]] = []
-    for axis, each in found.items():
+    for axis, each in by_axis.items():
         rests = (each.points, each.groups, each.visits)
         for part, words in _WORDS.items():
             estimate: Estimate = getattr(each, part)

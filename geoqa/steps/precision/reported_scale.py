@@ -53,7 +53,7 @@ class Scale:
         proven = self.factor.low > 1 and self.factor.value <= MOST
         return self.factor.value if proven else 1.0
 
-    def told(self) -> str:
+    def sentence(self) -> str:
         """What is done, and why, in a sentence."""
         each = self.factor
         if not np.isfinite(each.value):
@@ -167,5 +167,5 @@ def scale_table(scales: dict[str, Scale]) -> pd.DataFrame:
     for axis, each in scales.items():
         row = {"axis": axis, "factor": each.factor.value, "low": each.factor.low, "high": each.factor.high}
         row |= {"dof": each.factor.dof, "marks": each.marks, "visits": each.visits, "applied": each.applied}
-        rows.append(row | {"words": each.told()})
+        rows.append(row | {"words": each.sentence()})
     return conform("reported_scale", pd.DataFrame(rows)) if rows else empty("reported_scale")

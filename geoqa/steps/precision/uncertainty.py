@@ -1,7 +1,5 @@
 """How uncertain each shot is: two parts, common and random, horizontally and vertically."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 from pydantic import Field
@@ -67,7 +65,7 @@ class Uncertainty(Step):
     )
     plumb_below: float = Field(3.0, ge=0, lt=20, description="Degrees; a shot that leans less is held with the bubble")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Fill each number from the best that is known, and say where it comes from."""
         shots, precision = layers["shots"], layers["precision"]
         of_kind = rows_of(shots["kind"], precision["kind"])
@@ -76,7 +74,7 @@ class Uncertainty(Step):
         lean = {"h": found_lean.horizontal, "v": found_lean.vertical}
         halves = {axis: self._half(shots, layers, axis) for axis in ("h", "v")}
         scales = self._scales(shots, layers, halves)
-        made, parts = {}, []
+        columns, parts = {}, []
         for column in (extended.partition(".")[2] for extended in self.extends):
             _, axis, part = column.split("_")
             half, logged = halves[axis]
@@ -89,10 +87,10 @@ class Uncertainty(Step):
             source = np.select([~np.isnan(own), ~np.isnan(found), logged], [OWN, GENERAL, LOGGED], TYPICAL)
             found = np.where(np.isnan(found), half, found)
             parts.append(Part(axis, part, found, source))
-            made[column] = np.hypot(found, lean[axis]) if part == "random" else found
+            columns[column] = np.hypot(found, lean[axis]) if part == "random" else found
         claimed = np.where(found_lean.beyond, np.nan, 1.0)
         parts += [Part(axis, "tilt", lean[axis] * claimed, np.full(len(shots), LEAN)) for axis in ("h", "v")]
-        told = {axis: each.told() for axis, each in scales.items()}
+        told = {axis: each.sentence() for axis, each in scales.items()}
         budget = budget_table(shots, parts, precision, found_lean.reference, layers["sources"], told)
         rows = np.flatnonzero(found_lean.beyond)
         flags = flagged(
@@ -100,7 +98,7 @@ class Uncertainty(Step):
             limit=found_lean.up_to, unit="deg",
         )  # fmt: skip
         return {
-            "shots": pd.DataFrame(made, index=shots.index),
+            "shots": pd.DataFrame(columns, index=shots.index),
             "budget": budget,
             "reported_scale": scale_table(scales),
             "flags": all_flags([flags]),

@@ -42,7 +42,7 @@ class DayItems(Step):
     usual: float = Field(2.5, gt=1, description="Length of a leg over the usual one from which a line has a hole")
     hole: Length = Field(Length.parse("30 ft"), description="Shorter legs are no holes")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Causes, sessions, flags, holes; then the order."""
         items = [*_causes(layers), *_control(layers), *_no_elevation(layers["shots"]), *_flags(layers)]
         if "line_matches" in layers and len(layers["line_matches"]):
@@ -57,7 +57,7 @@ class DayItems(Step):
         """Reaches of lines that were begun, in which no shot lies."""
         matches, unit = layers["line_matches"], layers.frame.unit
         chosen = matches[matches["chosen"]]
-        found = []
+        items = []
         for line, members in chosen.groupby("design", sort=True):
             if len(members) < 5:
                 continue
@@ -69,7 +69,7 @@ class DayItems(Step):
                 ends = members["shot_key"].iloc[[at, at + 1]]
                 rows = rows_of(ends, shots["shot_key"])
                 size = words.length(float(leg[at]), unit.name)
-                found.append(
+                items.append(
                     _item(
                         LOOK, f"Nothing shot over {size}", shots, rows, where=f"design line {line}", count=0,
                         why=f"no shot between {' and '.join(shots['shot'].fillna('-').iloc[rows])}, usually one every "
@@ -77,7 +77,7 @@ class DayItems(Step):
                         do="shoot it before it is covered, or note that it is not built",
                     )
                 )  # fmt: skip
-        return found
+        return items
 
 
 _COLUMNS = ["urgency", "title", "where", "shots", "names", "why", "do", "easting", "northing", "first"]

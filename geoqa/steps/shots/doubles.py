@@ -9,7 +9,7 @@ from pydantic import Field
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
-from geoqa.steps.shots.flags import all_flags, flagged
+from geoqa.steps.shots.flags import all_flags, as_columns, flagged
 
 
 class Doubles(Step):
@@ -33,7 +33,7 @@ class Doubles(Step):
                           "are of one place")  # fmt: skip
     independent: float = Field(30.0, gt=0, description="Minutes after which a repeat may count as independent")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Pairs within `apart`, each with its kind."""
         shots, unit = layers["shots"], layers.frame.unit
         usable = shots[["easting", "northing"]].notna().all(axis=1).to_numpy()
@@ -41,24 +41,24 @@ class Doubles(Step):
             usable = usable & (shots["role"].isna() | (shots["role"] == "feature")).to_numpy(bool)
         rows = np.flatnonzero(usable)
         pairs = np.stack(_pairs(shots, rows, self.apart.to(unit)))
-        told: dict[str, dict[int, dict[str, Any]]] = {
+        facts_of: dict[str, dict[int, dict[str, Any]]] = {
             "row-twice": {}, "two-names": {}, "re-shot": {}, "same-place": {}
         }  # fmt: skip
         # only the few shots that lie at another one are looked at one by one
         near, place = np.unique(pairs, return_inverse=True)
         facts = _facts(shots.iloc[near])
         for one, two in place.reshape(2, -1).T.tolist():
-            self._tell(facts, *((one, two) if facts["when"][one] <= facts["when"][two] else (two, one)), told)
+            self._tell(facts, *((one, two) if facts["when"][one] <= facts["when"][two] else (two, one)), facts_of)
         parts = [
             flagged(
                 shots, near[sorted(found)], flag=flag, reject=flag == "row-twice", step=self.name,
-                **pd.DataFrame([found[row] for row in sorted(found)]).to_dict("series"),
+                **as_columns([found[row] for row in sorted(found)]),
             )
-            for flag, found in told.items()
+            for flag, found in facts_of.items()
         ]  # fmt: skip
         return {"flags": all_flags(parts)}
 
-    def _tell(self, facts: dict[str, Any], one: int, two: int, told: dict[str, dict[int, dict[str, Any]]]) -> None:
+    def _tell(self, facts: dict[str, Any], one: int, two: int, facts_of: dict[str, dict[int, dict[str, Any]]]) -> None:
         name, code, place, seconds = (facts[key] for key in ("name", "code", "place", "seconds"))
         exact = place[one] == place[two]
         known = not (np.isnan(seconds[one]) or np.isnan(seconds[two]))
@@ -66,11 +66,11 @@ class Doubles(Step):
             seconds[one] == seconds[two] if known else np.isnan(seconds[one]) == np.isnan(seconds[two])
         )
         if together and name[one] == name[two] and code[one] == code[two]:
-            told["row-twice"].setdefault(two, {"other": facts["key"][one]})
+            facts_of["row-twice"].setdefault(two, {"other": facts["key"][one]})
             return
         if together:
             for mine, other in ((one, two), (two, one)):
-                told["two-names"].setdefault(mine, {"other": facts["key"][other], "written": code[other]})
+                facts_of["two-names"].setdefault(mine, {"other": facts["key"][other], "written": code[other]})
             return
         same_name = name[one] is not None and name[one] == name[two]
         unlike = any(facts[key][one] is None or facts[key][one] != facts[key][two] for key in ("code", "line"))
@@ -78,7 +78,7 @@ class Doubles(Step):
             return  # two features that meet, such as the pipes at a manhole
         minutes = float((seconds[two] - seconds[one]) / 60.0)
         repeat = {"other": facts["key"][one], "number": minutes, "limit": self.independent, "unit": "min"}
-        told["re-shot" if same_name else "same-place"].setdefault(two, repeat)
+        facts_of["re-shot" if same_name else "same-place"].setdefault(two, repeat)
 
 
 def _facts(shots: pd.DataFrame) -> dict[str, Any]:

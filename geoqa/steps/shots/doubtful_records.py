@@ -1,7 +1,5 @@
 """Rows whose record is in doubt: names used twice, elevations of none or of exactly 0, numbers that are unreadable."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 from pydantic import Field
@@ -31,7 +29,7 @@ class DoubtfulRecords(Step):
     )
     level: Length = Field(Length.parse("30 ft"), description="Nearer to other elevations, a 0 may well be measured")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Compare the spread of each name, and what was written with what was read."""
         shots, unit = layers["shots"], layers.frame.unit
         none = self._not_there(shots, "elevation", "null-elevation")

@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike
 
 from geoqa.model.tables.columns import conform, empty
 from geoqa.steps.judging.text_columns import filled
@@ -13,7 +14,13 @@ ZERO = "zero-elevation"
 """Flag of a shot whose elevation is exactly 0 where no ground is; nothing vertical is judged by it."""
 
 
-def flagged(shots: pd.DataFrame, rows: Any, *, flag: str, reject: bool, step: str, **facts: Any) -> pd.DataFrame:
+FactColumn = str | float | pd.Series | np.ndarray | Sequence[object] | None
+"""One value for all rows, or one for each."""
+
+
+def flagged(
+    shots: pd.DataFrame, rows: ArrayLike, *, flag: str, reject: bool, step: str, **facts: FactColumn
+) -> pd.DataFrame:
     """Flag shots.
 
     Parameters
@@ -48,12 +55,25 @@ def flagged(shots: pd.DataFrame, rows: Any, *, flag: str, reject: bool, step: st
     )
 
 
-def _column(value: Any, count: int) -> Any:
+def _column(value: FactColumn, count: int) -> pd.Series | np.ndarray:
     if isinstance(value, str):
         return filled(value, count)
-    if np.ndim(value) == 0:
-        return np.full(count, value)
-    return pd.Series(value).reset_index(drop=True) if isinstance(value, pd.Series) else pd.Series(list(value))
+    if isinstance(value, pd.Series):
+        return value.reset_index(drop=True)
+    if isinstance(value, Sequence) or (isinstance(value, np.ndarray) and value.ndim):
+        return pd.Series(list(value))
+    return np.full(count, value)
+
+
+def as_columns(facts: Sequence[Mapping[str, Any]]) -> dict[str, pd.Series]:
+    """Facts of rows as the columns that `flagged` takes.
+
+    Examples
+    --------
+    >>> {name: column.tolist() for name, column in as_columns([{"number": 1.0}, {"number": 2.0}]).items()}
+    {'number': [1.0, 2.0]}
+    """
+    return {str(name): column for name, column in pd.DataFrame(facts).items()}
 
 
 def all_flags(parts: Iterable[pd.DataFrame]) -> pd.DataFrame:

@@ -1,7 +1,6 @@
 """What each shot is of: its code looked up in the code list."""
 
 from difflib import get_close_matches
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -28,7 +27,7 @@ class Kinds(Step):
 
     likeness: float = Field(0.5, ge=0, le=1, description="Least likeness of a code that is proposed for an unknown one")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Look every different code up once."""
         shots, codes = layers["shots"], layers["codes"]
         known = codes["code"].str.strip()
@@ -47,8 +46,8 @@ class Kinds(Step):
         )  # fmt: skip
         return {"shots": made, "flags": all_flags([flags])}
 
-    def _nearest(self, code: str, known: list[str]) -> str | None:
+    def _nearest(self, code: str, codes: list[str]) -> str | None:
         """The known code that is most like an unknown one."""
-        near = get_close_matches(code, sorted(known), n=1, cutoff=self.likeness)
-        near = near or [each for each in sorted(known) if each.casefold() == code.casefold()]
+        near = get_close_matches(code, sorted(codes), n=1, cutoff=self.likeness)
+        near = near or [each for each in sorted(codes) if each.casefold() == code.casefold()]
         return near[0] if near else None

@@ -1,7 +1,5 @@
 """What could not be checked, because the log does not hold the field it takes."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 
@@ -45,7 +43,7 @@ class MissingFields(Step):
     gives = ("impossible_checks",)
     adds = ("notes",)
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Count the shots without each field; most first."""
         shots = layers["shots"]
         rows = []

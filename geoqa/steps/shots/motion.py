@@ -1,12 +1,10 @@
 """Time and motion: nobody walks 300 feet in 3 seconds."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 from pydantic import Field
 
-from geoqa.model.quantity import Length
+from geoqa.model.quantity import Length, LengthUnit
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.shots.flags import all_flags, flagged
@@ -30,7 +28,7 @@ class Motion(Step):
     fastest: Length = Field(Length.parse("10 m"), description="Distance that a crew may cover in one second")
     short: Length = Field(Length.parse("30 ft"), description="Distances up to this one are always possible")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """File by file, in the order of time."""
         shots, unit = layers["shots"], layers.frame.unit
         parts = []
@@ -41,7 +39,7 @@ class Motion(Step):
             parts.append(self._backwards(shots, rows[members["time"].notna().to_numpy()]))
         return {"flags": all_flags(parts)}
 
-    def _too_fast(self, shots: pd.DataFrame, rows: np.ndarray, unit: Any) -> pd.DataFrame:
+    def _too_fast(self, shots: pd.DataFrame, rows: np.ndarray, unit: LengthUnit) -> pd.DataFrame:
         seconds = _seconds(shots, rows)
         order = np.lexsort((rows, seconds))
         rows, seconds = rows[order], seconds[order]

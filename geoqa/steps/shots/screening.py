@@ -64,7 +64,7 @@ class Screening(Step):
     gives = ("screening_gaps",)
     adds = ("flags",)
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Hold each field against its rules."""
         shots, unit = layers["shots"], layers.frame.unit
         rules = [_rule(row, unit) for row in layers["screening"].to_dict("records")]

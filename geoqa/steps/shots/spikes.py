@@ -12,7 +12,7 @@ from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of, taken
-from geoqa.steps.shots.flags import all_flags, flagged
+from geoqa.steps.shots.flags import all_flags, as_columns, flagged
 from geoqa.steps.shots.strings import places_of, strings_of
 
 FEWEST = 8
@@ -29,6 +29,7 @@ TOGETHER = 2.5
 class _Line:
     """One line compared with itself: misfits of its shots, in elevation and square to it."""
 
+    designed: bool
     rows: np.ndarray
     rise: np.ndarray
     rise_score: np.ndarray
@@ -36,7 +37,6 @@ class _Line:
     aside_score: np.ndarray
     stray_rise: np.ndarray
     stray_aside: np.ndarray
-    designed: bool
 
 
 class Spikes(Step):
@@ -56,7 +56,7 @@ class Spikes(Step):
     limit: float = Field(6.0, gt=0, description="Misfit over its uncertainty beyond which a shot is stray")
     least: Length = Field(Length.parse("0.10 ft"), description="Smaller misfits are never called stray")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Lines of the design first, strings for the rest; then what was built is taken out."""
         shots, unit = layers["shots"], layers.frame.unit
         least, around = self.least.to(unit), BUILT * 0.3048 / unit.metres_float
@@ -75,9 +75,9 @@ class Spikes(Step):
                 high[high] = [not near.built(line.rows[row], line.rise[row]) for row in np.flatnonzero(high)]
             stray = np.flatnonzero(high | wide)
             found += line.rows[stray].tolist()
-            facts += [_facts(line, row, bool(high[row]), bool(wide[row])) for row in stray]
-        columns = pd.DataFrame(facts).to_dict("series")
-        return {"flags": all_flags([flagged(shots, found, flag="spike", reject=False, step=self.name, **columns)])}
+            facts += [_facts(line, row, bool(high[row]), bool(wide[row])) for row in stray.tolist()]
+        part = flagged(shots, found, flag="spike", reject=False, step=self.name, **as_columns(facts))
+        return {"flags": all_flags([part])}
 
     def _designed(self, shots: pd.DataFrame, matches: pd.DataFrame, least: float) -> list[_Line]:
         chosen = matches[matches["chosen"]]
@@ -93,7 +93,7 @@ class Spikes(Step):
         station = chosen["station"].to_numpy(float)[order]
         rise = every["elevation"][rows] - chosen["design_elevation"].to_numpy(float)[order]
         aside = chosen["offset"].to_numpy(float)[order]
-        loud = _loud(line, station, rise, least) | _loud(line, station, aside, least)
+        loud = _off_chord(line, station, rise, least) | _off_chord(line, station, aside, least)
         up, side = (
             _compared(line, station, value, every[u][rows], loud, self.limit)
             for value, u in ((rise, "u_v_random"), (aside, "u_h_random"))
@@ -103,14 +103,14 @@ class Spikes(Step):
         parts = (rows, up.residual, up.score, side.residual, side.score, up.stray & off, side.stray & wide)
         cuts = np.flatnonzero(np.diff(line)) + 1
         return (
-            [_Line(*each, designed=True) for each in zip(*(np.split(part, cuts) for part in parts), strict=True)]
+            [_Line(True, *columns) for columns in zip(*(np.split(part, cuts) for part in parts), strict=True)]
             if len(line)
             else []
         )
 
     def _strings(self, shots: pd.DataFrame, done: np.ndarray) -> list[_Line]:
         every = {name: shots[name].to_numpy(float) for name in _NUMBERS}
-        made = []
+        lines = []
         for string in strings_of(shots, least=FEWEST):
             if done[string.rows].mean() > 0.5:
                 continue
@@ -121,8 +121,9 @@ class Spikes(Step):
             side = smooth_line(east, north, u_least=_usual(own["u_h_random"]), limit=self.limit)
             inner = np.zeros(len(east), dtype=bool)
             inner[2:-2] = True  # beside an end only one view is left, and what begins there looks like a spike
-            made.append(
+            lines.append(
                 _Line(
+                    False,
                     string.rows,
                     up.residual,
                     up.score,
@@ -130,16 +131,15 @@ class Spikes(Step):
                     side.score,
                     up.stray & inner,
                     side.stray & inner,
-                    designed=False,
                 )
             )
-        return made
+        return lines
 
 
 _NUMBERS = ("easting", "northing", "elevation", "u_h_random", "u_v_random")
 
 
-def _loud(line: np.ndarray, along: np.ndarray, values: np.ndarray, least: float) -> np.ndarray:
+def _off_chord(line: np.ndarray, along: np.ndarray, values: np.ndarray, least: float) -> np.ndarray:
     """Shots of lines on which one lies `least` or more from the chord of its neighbours: on others none can be stray.
 
     The misfit that counts is the smallest of several views, and the chord is one of them.

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
-from geoqa.model.quantity import Length
+from geoqa.model.quantity import Length, LengthUnit
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of, taken
@@ -33,7 +33,7 @@ class StringFaults(Step):
     step: Length = Field(Length.parse("5 ft"), description="Shorter legs are no jumps")
     times: float = Field(3.0, gt=1, description="Without design: leg over the usual leg from which it is a jump")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """String by string."""
         shots, unit = layers["shots"], layers.frame.unit
         of_line = _lines(shots, layers["line_matches"]) if "line_matches" in layers else None
@@ -43,8 +43,9 @@ class StringFaults(Step):
             gap = float(legs(places, string.rows[[0, -1]])[0])
             if self.closed.to(unit) < gap < self.share * length.sum():
                 parts.append(self._unclosed(shots, string, gap))
-            parts.append(self._jumps(shots, string, length, of_line, unit))
-        return {"flags": all_flags(part for part in parts if part is not None)}
+            if (jumps := self._jumps(shots, string, length, of_line, unit)) is not None:
+                parts.append(jumps)
+        return {"flags": all_flags(parts)}
 
     def _unclosed(self, shots: pd.DataFrame, string: String, gap: float) -> pd.DataFrame:
         rows = string.rows[[0, -1]]
@@ -54,7 +55,7 @@ class StringFaults(Step):
         )  # fmt: skip
 
     def _jumps(
-        self, shots: pd.DataFrame, string: String, length: np.ndarray, of_line: pd.Series | None, unit: Any
+        self, shots: pd.DataFrame, string: String, length: np.ndarray, of_line: pd.Series | None, unit: LengthUnit
     ) -> pd.DataFrame | None:
         far = length > self.step.to(unit)
         if not far.any():
@@ -68,7 +69,7 @@ class StringFaults(Step):
             told: dict[str, Any] = {"variant": "design", "place": [*before[at]] * 2, "other": [*behind[at]] * 2}
         else:
             jump = far & (length > self.times * np.median(length)) & (len(length) >= 5)
-            jump[jump] = [not _others_between(shots, string, each) for each in np.flatnonzero(jump)]
+            jump[jump] = [not _others_between(shots, string, leg) for leg in np.flatnonzero(jump).tolist()]
             told = {"variant": "usual", "limit": float(np.median(length))}
         places = np.flatnonzero(jump)
         if not len(places):

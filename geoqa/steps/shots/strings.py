@@ -44,7 +44,8 @@ def strings_of(shots: pd.DataFrame, *, least: int = 2) -> list[String]:
     made = []
     for number, members in enumerate(np.split(np.argsort(group, kind="stable"), np.cumsum(np.bincount(group))[:-1])):
         if len(members) >= least:
-            made.append(String(*names[number], rows[members[_order(sequence[members], time[members])]]))
+            code, line_id = names[number]
+            made.append(String(code, line_id, rows[members[_order(sequence[members], time[members])]]))
     return made
 
 

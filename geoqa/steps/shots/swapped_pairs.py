@@ -1,12 +1,10 @@
 """Pairs taken the wrong way round: a curb top below its flow line."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 from pydantic import Field
 
-from geoqa.model.quantity import Length
+from geoqa.model.quantity import Length, LengthUnit
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.shots.flags import all_flags, flagged
@@ -31,7 +29,7 @@ class SwappedPairs(Step):
     least: Length = Field(Length.parse("0.20 ft"), description="Usual steps smaller than this one prove nothing")
     share: float = Field(0.5, gt=0, le=1, description="Size of a reversed step, as a share of the usual one")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Every pair of codes once."""
         shots, codes, unit = layers["shots"], layers["codes"], layers.frame.unit
         pairs = {
@@ -43,7 +41,7 @@ class SwappedPairs(Step):
             parts += self._reversed(shots, one, two, unit)
         return {"flags": all_flags(parts)}
 
-    def _reversed(self, shots: pd.DataFrame, one: str, two: str, unit: Any) -> list[pd.DataFrame]:
+    def _reversed(self, shots: pd.DataFrame, one: str, two: str, unit: LengthUnit) -> list[pd.DataFrame]:
         from scipy.spatial import cKDTree
 
         code = shots["code"].str.strip()

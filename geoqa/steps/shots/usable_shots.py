@@ -1,7 +1,5 @@
 """Which shots are judged: the flags, drawn together."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 
@@ -21,7 +19,7 @@ class UsableShots(Step):
     needs = ("flags", "shots")
     extends = ("shots.use", "shots.flags")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Draw flags together, shot by shot."""
         shots, flags = layers["shots"], layers["flags"]
         use = np.ones(len(shots), dtype=bool)
@@ -31,7 +29,7 @@ class UsableShots(Step):
 
 def _listed(shots: pd.DataFrame, flags: pd.DataFrame) -> pd.Series:
     """Flags of every shot, sorted and joined; written once for each different set of flags, not for each shot."""
-    names = np.sort(flags["flag"].unique().to_numpy(dtype=object))
+    names = np.sort(np.asarray(flags["flag"].unique(), dtype=object))
     raised = np.zeros((len(shots), len(names)), dtype=bool)
     row = rows_of(flags["shot_key"], shots["shot_key"])
     raised[row, rows_of(flags["flag"], pd.Series(names, dtype="str"))] = True

@@ -1,7 +1,5 @@
 """Places with a poor sky: near trees and walls, where the log shows it and the scatter too."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 from pydantic import Field
@@ -37,7 +35,7 @@ class WeakSky(Step):
     drop: float = Field(3.0, gt=0, description="Standard errors of a local median by which satellites must be fewer")
     worse: float = Field(1.3, gt=1, description="Ratio to the usual from which another field counts as worse")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Local medians against the job."""
         shots, unit = layers["shots"], layers.frame.unit
         count = shots["satellites"].to_numpy(float, na_value=np.nan)
@@ -70,9 +68,9 @@ class WeakSky(Step):
         return {"flags": all_flags([part])}
 
 
-def _any(told: list[np.ndarray], without: np.ndarray) -> np.ndarray:
+def _any(worse: list[np.ndarray], without: np.ndarray) -> np.ndarray:
     """Where any of several fields is worse; `without` where the log holds none of them."""
-    return np.any(told, axis=0) if told else without
+    return np.any(worse, axis=0) if worse else without
 
 
 def _grown(weak: np.ndarray, near: np.ndarray, poor: np.ndarray) -> np.ndarray:

@@ -61,7 +61,7 @@ def _row(
     limit: float,
     share: float,
     biases: str,
-    found: LargestTilt,
+    largest: LargestTilt,
     model: TiltModel,
     unit: LengthUnit,
 ) -> dict:
@@ -71,18 +71,18 @@ def _row(
         "limit": limit,
         "deviation": share * limit,
         "biases": biases,
-        "tilt": found.tilt,
-        "cautious": found.cautious,
+        "tilt": largest.tilt,
+        "cautious": largest.cautious,
         "tested": model.tilt_high,
-        "plumb": found.plumb,
-        "whole_range": found.whole_range,
-        "from_classes": found.from_classes,
+        "plumb": largest.plumb,
+        "whole_range": largest.whole_range,
+        "from_classes": largest.from_classes,
         "words": f"{check_named(check).title} within {length(limit, unit.name)} "
-        f"{'at half of it used up' if share else 'at zero deviation'}: {reach(found, model)}",
+        f"{'at half of it used up' if share else 'at zero deviation'}: {reach(largest, model)}",
     }
 
 
-def reach(found: LargestTilt, model: TiltModel) -> str:
+def reach(largest: LargestTilt, model: TiltModel) -> str:
     """Say how far the rod may lean.
 
     Examples
@@ -94,13 +94,13 @@ def reach(found: LargestTilt, model: TiltModel) -> str:
     >>> reach(largest_tilt(model, limit=0.10, check="offset"), model)
     'proven up to 22.9° (cautiously 22.9°)'
     """
-    if np.isnan(found.tilt):
-        return "proven with a plumb rod only" if found.plumb else "not provable, plumb or tilted"
-    if found.whole_range:
-        said = f"proven up to {found.tilt:.1f}°, the largest tilt tested"
+    if np.isnan(largest.tilt):
+        return "proven with a plumb rod only" if largest.plumb else "not provable, plumb or tilted"
+    if largest.whole_range:
+        said = f"proven up to {largest.tilt:.1f}°, the largest tilt tested"
     else:
-        said = f"proven up to {found.tilt:.1f}°"
-    careful = "plumb only" if np.isnan(found.cautious) else f"{found.cautious:.1f}°"
+        said = f"proven up to {largest.tilt:.1f}°"
+    careful = "plumb only" if np.isnan(largest.cautious) else f"{largest.cautious:.1f}°"
     return f"{said} (cautiously {careful})"
 
 
@@ -161,12 +161,13 @@ def _short(rows: pd.DataFrame) -> str:
 
 def setting(model: TiltModel) -> str:
     """Lines of a job file that use the result, biases counted as long as they are not set right."""
-    if model.tangential is None or not np.isfinite([model.heading_spread.value, model.angle_spread.value]).all():
+    spreads = model.heading_spread, model.angle_spread
+    if model.tangential is None or spreads[0] is None or spreads[1] is None:
         return ""
-    heading, angle = (
-        np.hypot(spread.value, _settled(bias))
-        for spread, bias in ((model.heading_spread, model.heading_bias), (model.angle_spread, model.angle_bias))
-    )
+    if not np.isfinite([spreads[0].value, spreads[1].value]).all():
+        return ""
+    heading = np.hypot(spreads[0].value, _settled(model.heading_bias))
+    angle = np.hypot(spreads[1].value, _settled(model.angle_bias))
     return (
         f"[tilt]\nheading_deg = {heading:.2f}\nangle_deg = {angle:.2f}\nup_to_deg = {np.floor(model.tilt_high):.0f}\n"
         f'reference = "Crew\'s own tilt test: {model.tilted_shots} tilted, {model.plumb_shots} plumb shots"\n'
@@ -214,7 +215,7 @@ def _thin(model: TiltModel, pairs: pd.DataFrame, shots: pd.DataFrame) -> list[tu
     if model.plumb_shots < 3 * model.points:
         missing = 3 * model.points - model.plumb_shots
         rows.append((missing, "Take at least three plumb shots on each point", "each difference leans on their mean"))
-    sides = (np.round(pairs["azimuth"].dropna() / 90.0) % 4).nunique()
+    sides = ((pairs["azimuth"].dropna() / 90.0).round() % 4).nunique()
     if model.tangential is not None and sides < 4:
         rows.append((have, "Lean to all four sides", f"only {sides} of them tested; a moved point looks like a bias"))
     if shots["session"].nunique() < 2:

@@ -43,7 +43,7 @@ class TiltStudy(Step):
 
     plumb_below: float = Field(3.0, gt=0, lt=20, description="Degrees; a shot that leans less counts as plumb")
 
-    def run(self, layers: Layers) -> dict[str, Any]:
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Seven tables, empty without shots of a tilt test; and what it says, to be read first."""
         tables = self._studied(layers)
         notes = [{"note": "tilt-test", "written": each} for each in tables["tilt_test"]["conclusion"]]
@@ -115,14 +115,19 @@ def _learned(shots: pd.DataFrame, point: pd.Series, plumb: np.ndarray) -> TiltMo
 
 def _common(shots: pd.DataFrame) -> tuple[float, float]:
     """What a session has in common, which a test within it cannot show; 0 where nothing is known."""
-    found = [shots[name].median() if name in shots else 0.0 for name in ("u_h_common", "u_v_common")]
-    return tuple(0.0 if np.isnan(each) else float(each) for each in found)
+    plan, level = (shots[name].median() if name in shots else 0.0 for name in ("u_h_common", "u_v_common"))
+    return 0.0 if np.isnan(plan) else float(plan), 0.0 if np.isnan(level) else float(level)
 
 
 def _nothing_learned(shots: pd.DataFrame, plumb: np.ndarray, why: str) -> dict[str, pd.DataFrame]:
     """What is left to say where plumb and tilted shots of one point do not meet."""
     what = "Shoot every point at least twice plumb and tilted to four sides, in one session"
     plan = pd.DataFrame({"order": [1], "shots": [6], "words": [what], "reason": [why]})
-    test = {"points": 0, "plumb_shots": int(plumb.sum()), "tilted_shots": 0, "left_out": int((~plumb).sum())}
+    test: dict[str, object] = {
+        "points": 0,
+        "plumb_shots": int(plumb.sum()),
+        "tilted_shots": 0,
+        "left_out": int((~plumb).sum()),
+    }
     test |= {"with_azimuths": False, "conclusion": f"Nothing can be said about tilt: {why}", "setting": ""}
     return {"tilt_plan": conform("tilt_plan", plan), "tilt_test": conform("tilt_test", pd.DataFrame([test]))}

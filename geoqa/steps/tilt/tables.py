@@ -93,7 +93,7 @@ _WORDS = (
 )
 
 
-def _filled(words: str, found: Estimate, model: TiltModel, unit: LengthUnit) -> str:
+def _filled(words: str, estimate: Estimate, model: TiltModel, unit: LengthUnit) -> str:
     degree = np.radians(1.0) * model.rod_high
     across = length(degree * np.sin(np.radians(15.0)), unit.name)
     return words.format(across=across, along=length(degree, unit.name))

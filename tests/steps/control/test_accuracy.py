@@ -28,7 +28,7 @@ def stated(job, count, *, repeats=1, fitted=None, role="check", **columns):
          "station": place[nth, 1] + NORTH * sign[nth], "elevation": 100.0 + UP * sign[nth]}
         for nth in range(count) for _ in range(repeats)
     ]  # fmt: skip
-    shots = job.known(job.shots(rows), kind="control", role=role)
+    shots = job.prepared(job.shots(rows), kind="control", role=role)
     tables = {"control": conform("control", control), "shots": shots}
     layers = job.layers(**tables)
     if fitted is not None:

@@ -18,7 +18,7 @@ def marks(job, **columns):
 
 def checked(job, rows, control=None, limits=None, **columns):
     given = {"kind": "control", "role": "check"} | columns
-    shots = job.known(job.shots([{"line_id": "CP-1", "code": "CHK"} | row for row in rows]), **given)
+    shots = job.prepared(job.shots([{"line_id": "CP-1", "code": "CHK"} | row for row in rows]), **given)
     default = [("control", "control-position", -math.inf, 0.10), ("control", "control-elevation", -0.15, 0.15)]
     tables = {"shots": shots, "control": marks(job) if control is None else control}
     return job.run(job.layers(**tables, limits=job.limits(*(default if limits is None else limits))), CheckShots())

@@ -22,7 +22,7 @@ def tables(job, rows, limits=(("control", "control-position", -math.inf, 0.10),)
         e, n = PLACES.get(mark, (0.0, 0.0))
         where = {"offset": e + east, "station": n + north, "elevation": 100.0 + up}
         shots.append({"line_id": mark, "session": session[0] if session else "A"} | where)
-    known = job.known(job.shots(shots), kind="control", role=role)
+    known = job.prepared(job.shots(shots), kind="control", role=role)
     control = conform("control", control.assign(u_h=0.0, u_v=0.0, reference="Sheet 2"))
     layers = job.layers(shots=known, control=control, limits=job.limits(*limits))
     return job.run(layers, ResidualTables())

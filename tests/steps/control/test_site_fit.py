@@ -26,7 +26,7 @@ def fitted(job, moved=(0.0, 0.0), up=0.0, *, count=6, off=None, marks=()):
         {"line_id": name, "offset": e, "station": n, "elevation": 100.0 + rise}
         for name, (e, n), rise in zip(names, measured, np.broadcast_to(up, count), strict=True)
     ]
-    shots = job.known(job.shots(rows), kind="control", role="check")
+    shots = job.prepared(job.shots(rows), kind="control", role="check")
     return job.run(job.layers(shots=shots, control=control), SiteFit(marks=marks))
 
 

@@ -11,7 +11,7 @@ LIMITS = [("driveway", "offset", -0.1, 0.1)]
 
 
 def found(job, rows, lines=LINES, limits=LIMITS, points=None, **columns):
-    shots = job.known(job.shots(rows), **({"kind": "driveway"} | columns))
+    shots = job.prepared(job.shots(rows), **({"kind": "driveway"} | columns))
     layers = job.layers(shots=shots, limits=job.limits(*limits), **job.design(lines, points))
     return job.run(layers, MatchLines(), MatchPoints(), BeyondDesign())
 

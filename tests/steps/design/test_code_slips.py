@@ -25,7 +25,7 @@ LINES = {"C": ("curb-top", 0.0, 0, 400), "W": ("walk-front", 6.0, 0, 400)}
 def raised(job, rows, lines=LINES):
     shots = job.shots(rows)
     kind = [KIND[code] for code in shots["code"]]
-    layers = job.layers(shots=job.known(shots, kind=kind), codes=CODES, **job.design(lines))
+    layers = job.layers(shots=job.prepared(shots, kind=kind), codes=CODES, **job.design(lines))
     return job.raised(job.run(layers, CodeSlips()))
 
 

@@ -15,7 +15,7 @@ SPACING = ("curb-top", "coverage", -math.inf, 30.0)
 
 def covered(job, stations, lines=LINES, limits=(SPACING,), points=None, **columns):
     rows = [row if isinstance(row, dict) else {"station": row} for row in stations]
-    shots = job.known(job.shots(rows))
+    shots = job.prepared(job.shots(rows))
     for name, values in columns.items():
         shots[name] = values
     layers = job.layers(shots=shots, limits=job.limits(*limits), **job.design(lines, points))
@@ -124,7 +124,7 @@ def test_a_reach_of_shots_whose_code_is_in_question_waits_for_their_codes(job):
 
     def told(flags):
         rows = [row if isinstance(row, dict) else {"station": row} for row in spots]
-        shots = job.known(job.shots(rows))
+        shots = job.prepared(job.shots(rows))
         shots.loc[3:5, ["kind", "use"]] = ["walk-front", False]
         tables = {"shots": shots, "flags": conform("flags", flags), "limits": job.limits(SPACING)}
         made = job.run(job.layers(**tables, **job.design(LINES)), MatchLines(), MatchPoints(), Coverage())
@@ -140,7 +140,7 @@ def test_what_only_shots_without_a_known_code_cover_waits_for_their_codes(job):
     """A file without codes is no street without curbs."""
     rows = [{"station": at, "code": None} for at in (0, 25, 50, 75, 100, 125, 150, 175, 199)]
     rows.append({"offset": 30.0, "station": 40.0, "code": None})
-    shots = job.known(job.shots(rows), kind=None, role=None)
+    shots = job.prepared(job.shots(rows), kind=None, role=None)
     points = {"WV-1": ("valve", 30.3, 40.0, 100.0), "WV-2": ("valve", 30.3, 90.0, 100.0)}
     limits = job.limits(SPACING, ("valve", "position", -math.inf, 0.3))
     short = {"CTB-S": ("curb-top", 60.0, 0, 20)}

@@ -14,7 +14,7 @@ LIMITS = [("curb-top", "offset", -0.10, 0.10), ("curb-top", "elevation", -0.08, 
 
 
 def judged(job, rows, lines=LINE, limits=LIMITS, steps=STEPS, **columns):
-    shots = job.known(job.shots(rows), **columns)
+    shots = job.prepared(job.shots(rows), **columns)
     for name in columns:
         shots[name] = columns[name]
     layers = job.layers(shots=shots, limits=job.limits(*limits), **job.design(lines))

@@ -16,7 +16,7 @@ U = math.hypot(0.02, 0.02)
 def judged(job, rows, limits=LIMITS, tables=None, **columns):
     rows = [{"station": 20.0 + 40.0 * nth} | row for nth, row in enumerate(rows)]
     design = job.design(LINE) if tables is None else tables
-    layers = job.layers(shots=job.known(job.shots(rows), **columns), limits=job.limits(*limits), **design)
+    layers = job.layers(shots=job.prepared(job.shots(rows), **columns), limits=job.limits(*limits), **design)
     return job.run(layers, MatchLines(), Elevations())
 
 

@@ -16,7 +16,7 @@ def compared(job, places, decimals=3, written=None, lines=LINES, **columns):
         text = plain if written is None else written(*measured)
         row = dict(zip(("easting", "northing", "elevation"), map(float, plain), strict=True))
         rows.append(row | dict(zip(("raw_easting", "raw_northing", "raw_elevation"), text, strict=True)))
-    shots = job.known(job.shots(rows), **columns).drop(columns=["use", "flags"])
+    shots = job.prepared(job.shots(rows), **columns).drop(columns=["use", "flags"])
     return job.run(job.layers(shots=shots, **job.design(lines)), IdenticalToDesign(), UsableShots())
 
 

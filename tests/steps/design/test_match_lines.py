@@ -9,7 +9,7 @@ TWO = {"A": ("curb-top", 0.0, 0, 400), "B": ("curb-top", 2.0, 0, 400), "W": ("wa
 
 
 def lines_matched(job, rows, lines=TWO, **columns):
-    return job.run(job.layers(shots=job.known(job.shots(rows), **columns), **job.design(lines)), MatchLines())[
+    return job.run(job.layers(shots=job.prepared(job.shots(rows), **columns), **job.design(lines)), MatchLines())[
         "line_matches"
     ]
 

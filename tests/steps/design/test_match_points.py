@@ -13,7 +13,7 @@ def chosen(matches):
 
 def points_matched(job, rows, points, **columns):
     given = {"kind": "hydrant"} | columns
-    layers = job.layers(shots=job.known(job.shots(rows), **given), **job.design(points=points))
+    layers = job.layers(shots=job.prepared(job.shots(rows), **given), **job.design(points=points))
     return job.run(layers, MatchPoints())["point_matches"]
 
 

@@ -12,7 +12,7 @@ LIMITS = [("curb-top", "offset", -0.10, 0.10)]
 
 def judged(job, rows, limits=LIMITS, **columns):
     rows = [{"station": 20.0 + 40.0 * nth} | row for nth, row in enumerate(rows)]
-    layers = job.layers(shots=job.known(job.shots(rows), **columns), limits=job.limits(*limits), **job.design(LINE))
+    layers = job.layers(shots=job.prepared(job.shots(rows), **columns), limits=job.limits(*limits), **job.design(LINE))
     return job.run(layers, MatchLines(), Offsets())
 
 

@@ -13,7 +13,7 @@ POINT_LIMITS = [("rim", "position", -math.inf, 0.20), ("rim", "elevation", -0.10
 
 
 def at_points(job, rows, points=POINTS, limits=POINT_LIMITS, **columns):
-    shots = job.known(job.shots(rows), **({"kind": "rim"} | columns))
+    shots = job.prepared(job.shots(rows), **({"kind": "rim"} | columns))
     layers = job.layers(shots=shots, limits=job.limits(*limits), **job.design(points=points))
     return job.run(layers, MatchPoints(), Positions())
 

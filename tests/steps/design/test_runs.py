@@ -15,7 +15,7 @@ LIMITS = [("curb-top", "offset", -0.10, 0.10), ("curb-top", "elevation", -0.08, 
 
 
 def judged(job, rows, **columns):
-    shots = job.known(job.shots(rows))
+    shots = job.prepared(job.shots(rows))
     for name, values in columns.items():
         shots[name] = values
     layers = job.layers(shots=shots, limits=job.limits(*LIMITS), **job.design(LINE))

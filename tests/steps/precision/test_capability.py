@@ -13,7 +13,7 @@ from geoqa.steps.precision.capability import CanDecide
 
 def able(job, limits, *, geometry="line", kind="curb-top", **u):
     codes = conform("codes", pd.DataFrame({"code": ["X"], "kind": [kind], "geometry": [geometry], "role": ["feature"]}))
-    shots = job.known(job.shots([{}, {}, {}]), kind=kind, **u)
+    shots = job.prepared(job.shots([{}, {}, {}]), kind=kind, **u)
     layers = job.run(job.layers(shots=shots, codes=codes, limits=job.limits(*limits)), CanDecide())
     return layers["capability"]
 

@@ -24,7 +24,7 @@ def shots_of(job, *, scale=1.0, series=3, blunder=None, drop=()):
                 when = pd.Timestamp("2026-03-14 12:00", tz="UTC") + pd.Timedelta(95 * number + 5 * one, "min")
                 rows.append({"line_id": point, "sequence": one, "session": f"S{number}", "time": when,
                              "offset": e + error[0], "station": error[1], "elevation": z + error[2]})  # fmt: skip
-    return job.known(job.shots(rows), kind="field-test", role="other")
+    return job.prepared(job.shots(rows), kind="field-test", role="other")
 
 
 def decisions(job, shots, marks=("P1", "P2")):
@@ -84,4 +84,4 @@ def test_a_third_point_is_refused_in_words(job):
 
 
 def test_a_job_without_a_field_test_gets_an_empty_table(job):
-    assert len(decisions(job, job.known(job.shots([{}])))) == 0
+    assert len(decisions(job, job.prepared(job.shots([{}])))) == 0

@@ -27,7 +27,7 @@ def repeats(job, rows, confidence="1 sigma", blank=None, **options):
     kinds = [row.pop("kind") for row in rows]
     use = [row.pop("use", True) for row in rows]
     flags = [row.pop("flags", "") for row in rows]
-    shots = job.known(job.shots(rows), kind=kinds, use=use, flags=flags)
+    shots = job.prepared(job.shots(rows), kind=kinds, use=use, flags=flags)
     if blank is not None:
         shots[blank] = pd.Series([None] * len(shots), dtype=shots[blank].dtype)
     sources = conform("sources", pd.DataFrame({"source": ["day1"], "role": ["shots"], "confidence": [confidence]}))

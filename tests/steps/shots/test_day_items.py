@@ -25,7 +25,7 @@ def items(job, rows, *steps, policy=(), rules=RULES, lines=None, **options):
     """The list after steps; one minute and 25 ft lie between shots that do not say so."""
     rows = [{"time": START + pd.Timedelta(nth, "min"), "station": 25.0 * nth} | row for nth, row in enumerate(rows)]
     role = [row.pop("role", "feature") for row in rows]
-    shots = job.known(job.shots(rows), role=role)
+    shots = job.prepared(job.shots(rows), role=role)
     asked = conform("check_policy", pd.DataFrame(policy, columns=["rule", "limit", "action", "reference"]))
     layers = job.layers(shots=shots, screening=conform("screening", rules), check_policy=asked, **job.design(lines))
     table = job.run(layers, *steps, DayItems(**options))["day_items"]

@@ -55,5 +55,5 @@ def test_shots_farther_apart_than_a_tenth_are_two_places(job, apart):
 
 
 def test_check_shots_are_meant_to_repeat(job):
-    shots = job.known(job.shots([{}, {}]), role="check")
+    shots = job.prepared(job.shots([{}, {}]), role="check")
     assert job.raised(job.run(job.layers(shots=shots), Doubles())) == set()

@@ -70,7 +70,7 @@ def test_nothing_vertical_is_judged_by_an_elevation_of_0_in_doubt(job):
         [{"elevation": 0.0, "station": 10.0}, *({"station": at, "elevation": 100.0 + at / 1e4} for at in (20.0, 30.0))]
     )
     limits = job.limits(("curb-top", "offset", -0.1, 0.1), ("curb-top", "elevation", -0.08, 0.08))
-    layers = job.layers(shots=job.known(shots), limits=limits, **job.design({"CTB-L": ("curb-top", 0.0, 0, 200)}))
+    layers = job.layers(shots=job.prepared(shots), limits=limits, **job.design({"CTB-L": ("curb-top", 0.0, 0, 200)}))
     layers = Layers({**layers, "shots": layers["shots"].drop(columns=["use", "flags"])}, frame=layers.frame)
     made = job.run(layers, DoubtfulRecords(), UsableShots(), MatchLines(), Offsets(), Elevations())
     assert job.told(made, "elevation") == {

@@ -20,12 +20,12 @@ def straight(count=13, **changes):
 
 
 def raised(job, rows, **columns):
-    shots = job.known(job.shots(rows), **columns)
+    shots = job.prepared(job.shots(rows), **columns)
     return job.raised(job.run(job.layers(shots=shots), Spikes()))
 
 
 def raised_with_design(job, rows, lines=LINE, **columns):
-    layers = job.layers(shots=job.known(job.shots(rows), **columns), **job.design(lines))
+    layers = job.layers(shots=job.prepared(job.shots(rows), **columns), **job.design(lines))
     return job.raised(job.run(layers, MatchLines(), Spikes()))
 
 
@@ -82,7 +82,7 @@ def test_a_designed_dip_is_not_stray_and_a_shot_that_leaves_it_out_is(job):
     dip = dip.assign(start_elevation=levels[:-1], end_elevation=levels[1:])
 
     def with_dip(rows):
-        layers = job.layers(shots=job.known(job.shots(rows)), **(tables | {"design_elements": dip}))
+        layers = job.layers(shots=job.prepared(job.shots(rows)), **(tables | {"design_elements": dip}))
         return job.raised(job.run(layers, MatchLines(), Spikes()))
 
     assert with_dip(straight(elevation={6: 99.5})) == set()

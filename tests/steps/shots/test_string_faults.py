@@ -15,7 +15,7 @@ def string(places, **more):
 
 
 def raised(job, rows, lines=None, **columns):
-    layers = job.layers(shots=job.known(job.shots(rows), **columns), **job.design(lines))
+    layers = job.layers(shots=job.prepared(job.shots(rows), **columns), **job.design(lines))
     return job.raised(job.run(layers, *([MatchLines()] if lines else []), StringFaults()))
 
 

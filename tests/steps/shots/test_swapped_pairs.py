@@ -28,7 +28,7 @@ def raised(job, steps, *, apart=1.0, codes=CODES):
     for place, step in enumerate(steps):
         rows.append({"code": "CTB", "station": 25.0 * place, "elevation": 100.0 + step})
         rows.append({"code": "CFL", "station": 25.0 * place, "elevation": 100.0, "offset": apart})
-    shots = job.known(job.shots(rows), kind=["curb-top", "curb-flow"] * len(steps))
+    shots = job.prepared(job.shots(rows), kind=["curb-top", "curb-flow"] * len(steps))
     return job.raised(job.run(job.layers(shots=shots, codes=codes), SwappedPairs()))
 
 

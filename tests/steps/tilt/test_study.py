@@ -36,7 +36,7 @@ def shots_of(job, *, bias=1.5, noise=0.002, azimuths=True, tilts=(10.0, 20.0), s
                 "time": pd.Timestamp("2026-03-14", tz="UTC") + pd.Timedelta(20 * number, "s"),
             }
         )  # fmt: skip
-    return job.known(job.shots(made), kind="tilt-test", role="other", u_v_common=0.0)
+    return job.prepared(job.shots(made), kind="tilt-test", role="other", u_v_common=0.0)
 
 
 LIMITS = (("curb-top", "offset", -0.10, 0.10), ("curb-top", "position", -np.inf, 0.10), ("control", "offset", -1, 1))
@@ -139,7 +139,7 @@ def test_a_shot_rejected_for_its_solution_is_left_out_but_not_one_rejected_for_i
 
 
 def test_a_job_without_a_tilt_test_gets_empty_tables(job):
-    layers = study(job, job.known(job.shots([{}, {}])))
+    layers = study(job, job.prepared(job.shots([{}, {}])))
     assert {name: len(layers[name]) for name in TABLES} == dict.fromkeys(TABLES, 0)
 
 
