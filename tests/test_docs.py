@@ -4,7 +4,7 @@ import os
 from pathlib import Path
 
 from geoqa.contract.checks import every_check
-from geoqa.contract.explain import RULE, SUBJECTS, limits_in_words
+from geoqa.contract.explain import RULE, SUBJECTS, felt_in_words, limits_in_words
 from geoqa.model.reasons import SHARED
 from geoqa.model.tables.columns import PLACED, TABLES
 
@@ -58,7 +58,7 @@ def test_the_page_of_checks_is_what_they_declare():
             ("judges", f"{check.quantity}{', a distance in plan without a sign' * check.radial}"),
             ("says", " / ".join(check.directions) if check.directions else "the number alone"),
             ("limit", limits_in_words(check)),
-            ("how it is judged", check.judged),
+            ("how it is judged", f"{check.judged} {felt_in_words(check)}"),
             ("cannot show", check.cannot_show),
             ("where one shot cannot decide", check.better),
             ("source", sentence(check.source)),

@@ -15,6 +15,13 @@ SUBJECTS = {
     "survey": "the survey: may the measurement be trusted?",
     "evidence": "the evidence: what was not measured?",
 }
+SPOILED = {
+    "use": "the use of the work",
+    "water": "where the water runs",
+    "clearance": "the clearance to other work",
+    "position": "the position of the work",
+}
+"""What a defect spoils, in words."""
 
 
 def explain(name: str) -> str:
@@ -31,7 +38,7 @@ def explain(name: str) -> str:
         f"{check.title} ({check.name})",
         f"It asks about {SUBJECTS[check.subject]}",
         check.compared,
-        f"{check.judged}\n{RULE}",
+        f"{check.judged} {felt_in_words(check)}\n{RULE}",
         f"What it cannot show: {check.cannot_show}",
         f"Its limit: {limits_in_words(check)}.",
         f"Source: {check.source}.",
@@ -56,6 +63,16 @@ def limits_in_words(check: Check) -> str:
     kind = check.of_kind or "KIND"
     sides = f", or a table with {' and '.join(check.tolerance.sides)}" if check.tolerance.sides else ""
     return f"{check.tolerance.name} in [tolerance.{kind}], a {check.tolerance.quantity}{sides}"
+
+
+def felt_in_words(check: Check) -> str:
+    """Which part of the uncertainty is counted, and what a defect spoils."""
+    counted = {
+        "both": "Counted are the common and the random part.",
+        "random": "Counted is the random part alone.",
+        "common": "Counted is the common part alone.",
+    }[check.feels]
+    return f"{counted} A defect spoils {SPOILED[check.consequence]}." if check.consequence else counted
 
 
 def _listed(reasons: tuple[Reason, ...]) -> str:

@@ -87,7 +87,8 @@ def test_its_findings_are_judged_and_say_its_own_reason_and_remedy(with_it):
     assert missing["remedy"] == "shoot the other edge at this station"
     judged = next(row for row in mine if row["verdict"] == "IN")
     assert float(judged["lower"]) == 4.9
-    assert float(judged["u_common"]) == 0
+    assert float(judged["u_common"]) == 0.05
+    assert judged["u"] == judged["u_random"]  # what both shots share cancels: the check says which part it feels
 
 
 def test_every_other_finding_is_the_same_to_the_byte(without, with_it):

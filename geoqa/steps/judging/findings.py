@@ -104,7 +104,7 @@ def findings_of(
         return empty("findings")
     made = _limited(rows, limits)
     quantity = quantity or check.quantity
-    u = np.hypot(made["u_common"].to_numpy(float), made["u_random"].to_numpy(float))
+    u = _felt(made["u_common"].to_numpy(float), made["u_random"].to_numpy(float), check)
     judged = _judged(made, u, check)
     why = _why(made, judged, u, check)
     made["u"], made["p_conform"], made["excess"] = u, judged.p_conform, judged.excess
@@ -114,6 +114,13 @@ def findings_of(
     made["remedy"] = _remedies(made, judged, why, check, quantity=quantity, unit=unit, again=again)
     made["finding"] = _names(made, check.name, keys)
     return conform("findings", made.drop(columns=["limit", "source"]))
+
+
+def _felt(common: np.ndarray, random: np.ndarray, check: Check) -> np.ndarray:
+    """Uncertainty a number is judged with: what both shots of a difference share cancels, and so on."""
+    if check.feels == "random":
+        return random
+    return common if check.feels == "common" else np.hypot(common, random)
 
 
 def _names(rows: pd.DataFrame, check: str, keys: list[list[str]] | None) -> pd.Series:

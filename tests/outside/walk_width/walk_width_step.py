@@ -25,7 +25,7 @@ class WalkWidths(Step):
         place = shots[["easting", "northing"]].to_numpy(float)
         width, nearest = cKDTree(place[back]).query(place[front])
         there = width <= self.reach.to(unit)
-        u = shots["u_h_random"].to_numpy(float)
+        u, shared = (shots[f"u_h_{part}"].to_numpy(float) for part in ("random", "common"))
         rows = shots.iloc[front][["kind", "easting", "northing", "elevation"]].reset_index(drop=True)
         rows = rows.assign(
             subject="-",
@@ -34,7 +34,7 @@ class WalkWidths(Step):
             label="width at " + shots["shot"].iloc[front].reset_index(drop=True),
             measured=np.where(there, width, np.nan),
             deviation=np.where(there, width, np.nan),
-            u_common=0.0,
+            u_common=shared[front] + 0.05,
             u_random=np.hypot(u[front], u[back][nearest]),
             why=np.where(there, 0, WALK_WIDTH.why("no-other-edge")),
         )
