@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from geoqa.job.execute import execute
     from geoqa.job.plan import default_steps, plan
     from geoqa.job.run import run
+    from geoqa.library.beside_lines import station_offset
     from geoqa.model.quantity import Length, Slope
     from geoqa.model.results import Results
     from geoqa.model.step import Step
@@ -35,9 +36,12 @@ __all__ = [
     "load",
     "plan",
     "run",
+    "station_offset",
 ]
 
 _JOB = ("check", "default_steps", "execute", "load", "plan", "run")
+_PIECES = {"station_offset": "geoqa.library.beside_lines"}
+"""Functions on tables, and the module each stands in."""
 
 
 def __getattr__(name: str) -> Any:
@@ -46,6 +50,10 @@ def __getattr__(name: str) -> Any:
         from geoqa import job
 
         return getattr(job, name)
+    if name in _PIECES:
+        from geoqa.plugins import imported
+
+        return imported(_PIECES[name], name)
     if name not in __all__:
         raise AttributeError(f"module 'geoqa' has no attribute '{name}'; it has {', '.join(__all__)}")
     from geoqa import errors

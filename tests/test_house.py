@@ -31,6 +31,7 @@ MAY_IMPORT = {
     "present": {"errors", "contract", "model", "frames"},
     "job": {"errors", "contract", "model", "frames", "plugins", "version"},
     "simulate": {"errors", "contract", "kernels", "model", "frames", "plugins"},
+    "library": {"errors", "kernels", "model", "contract", "frames", "plugins", "steps", "job"},
     "review": {"errors", "model", "plugins", "job"},
     "batch": {"errors", "model", "job"},
     "cli": {"errors", "contract", "model", "plugins", "job", "review", "simulate", "batch", "version"},

@@ -168,6 +168,57 @@ def test_the_grid_beats_joins_with_whole_lines_100k_chords(hundred_thousand_chor
     assert ratio >= 600
 
 
+def as_tables(coordinates, line_index, points):
+    import geopandas
+    import shapely
+
+    lines = shapely.linestrings(coordinates, indices=line_index)
+    names = [f"L{row}" for row in range(len(lines))]
+    return (
+        geopandas.GeoDataFrame(geometry=shapely.points(points), crs="EPSG:6547"),
+        geopandas.GeoDataFrame(geometry=lines, index=names, crs="EPSG:6547"),
+    )
+
+
+def by_bare_kernel(measured_points, lines):
+    """The coordinates taken out of the tables, and the kernel; nothing is checked and nothing put back."""
+    import shapely
+
+    points = shapely.get_coordinates(measured_points.geometry.to_numpy())
+    coordinates, line_index = shapely.get_coordinates(lines.geometry.to_numpy(), include_z=True, return_index=True)
+    return by_grid(coordinates, line_index, points)
+
+
+def test_tables_cost_little_around_the_kernel_100k_chords_1m_shots(hundred_thousand_chords, say, measured):
+    import geoqa
+
+    tables = as_tables(*hundred_thousand_chords)
+    geoqa.station_offset(tables[0].iloc[:9], tables[1], max_distance="10 ft")  # what is imported once is not timed
+    pairs = []
+    for _ in range(5):  # by turns, so that a busy machine is busy for both
+        bare, expected = best_of(by_bare_kernel, 1, *tables)
+        ours, found = best_of(lambda *given: geoqa.station_offset(*given, max_distance="10 ft"), 1, *tables)
+        pairs.append((bare, ours))
+    bare, ours = (min(times) for times in zip(*pairs, strict=True))
+    part = 2_000
+    theirs, _ = best_of(by_whole_lines, 1, *hundred_thousand_chords[:2], hundred_thousand_chords[2][:part])
+    say(
+        f"1e5 chords, 1e6 shots in GeoDataFrames: {ours / bare:.2f} times the bare kernel with the coordinates taken "
+        f"out; the join with whole lines takes {theirs / part / (ours / 1e6):.0f} times as long a shot"
+    )
+    measured.note(
+        "station",
+        way="geoqa.station_offset on GeoDataFrames",
+        chords="100,000",
+        shots="1,000,000",
+        shots_a_second=f"{1e6 / ours:,.0f}",
+        to_the_bare_kernel=f"{ours / bare:.2f}",
+    )
+    for column, values in zip(("station", "offset", "design_elevation"), expected[1:], strict=True):
+        np.testing.assert_array_equal(found[column], values)
+    assert ours / bare <= 1.3
+
+
 @pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="peak memory is read from /proc")
 @pytest.mark.parametrize(("segments", "most"), [(100_000, 350), (1_000_000, 650)])
 def test_memory_stays_flat_with_a_million_shots(segments, most, say, measured):

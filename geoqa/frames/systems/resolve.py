@@ -80,7 +80,7 @@ def resolve(
     'ftUS'
     """
     plan, height = systems(horizontal)
-    _refuse_web_map(plan)
+    refuse_web_map(plan, what="[frame] horizontal")
     if vertical:
         if height is not None:
             raise FrameError(
@@ -113,11 +113,11 @@ def resolve(
     return frame
 
 
-def _refuse_web_map(plan: "pyproj.CRS") -> None:
+def refuse_web_map(plan: "pyproj.CRS", *, what: str) -> None:
     """Refuse the projection of web maps: its distances grow with the latitude, by half at 48 degrees."""
     if plan.coordinate_operation is not None and "Pseudo Mercator" in plan.coordinate_operation.method_name:
         raise FrameError(
-            f"[frame] horizontal is {plan.name}, made for web maps: away from the equator its distances are not those "
+            f"{what} is {plan.name}, made for web maps: away from the equator its distances are not those "
             "on the ground (a foot at 48° north counts as one and a half), so no tolerance holds in it. "
             "Name the zone the shots were computed in, for example EPSG:6547 (NAD83(2011) / North Dakota South (ft))."
         )
