@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from geoqa.job.execute import execute
     from geoqa.job.plan import default_steps, plan
     from geoqa.job.run import run
+    from geoqa.library.bands import tolerance_bands
     from geoqa.library.beside_lines import station_offset
     from geoqa.model.quantity import Length, Slope
     from geoqa.model.results import Results
@@ -37,10 +38,14 @@ __all__ = [
     "plan",
     "run",
     "station_offset",
+    "tolerance_bands",
 ]
 
 _JOB = ("check", "default_steps", "execute", "load", "plan", "run")
-_PIECES = {"station_offset": "geoqa.library.beside_lines"}
+_PIECES = {
+    "station_offset": "geoqa.library.beside_lines",
+    "tolerance_bands": "geoqa.library.bands",
+}
 """Functions on tables, and the module each stands in."""
 
 

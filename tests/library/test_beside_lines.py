@@ -237,7 +237,7 @@ BAD = {
         "lines have no coordinate system",
     ),
     "the other foot": (
-        lambda: (shots().set_crs("EPSG:6548", allow_override=True), design()),
+        lambda: (shots().set_crs("EPSG:6565", allow_override=True), design()),
         {},
         FrameError,
         r"points are in .*, lines in .*\(international foot\); bring one of the two",

@@ -1,7 +1,7 @@
 """Tolerance bands: the area in which a shot on a line is within its limits, for drawing only.
 
 A band follows the rules of station and offset: strips beside each element, pie
-pieces in the wedge outside a bend, flat at the ends.
+pieces in the wedge outside a bend, flat at the ends unless round ones are asked for.
 """
 
 from __future__ import annotations
@@ -14,15 +14,16 @@ from geoqa.errors import GeometryInputError
 from geoqa.kernels.arrays import Floats, Integers
 from geoqa.kernels.design.along_elements import points_along
 from geoqa.kernels.design.band_corner import bend_step, corner
+from geoqa.kernels.design.band_ends import round_end
 from geoqa.kernels.design.band_outline import outline
-from geoqa.kernels.design.elements import ARC, Elements, line_table
+from geoqa.kernels.design.elements import ARC, Elements, end_tangents, line_table, start_tangents
 
 # far finer than anything drawn, yet coarse enough to survive at coordinates of millions
 _GRID = 1e-6
 
 
 def bands(
-    elements: Elements, left: ArrayLike, right: ArrayLike, *, max_sagitta: float = 0.01
+    elements: Elements, left: ArrayLike, right: ArrayLike, *, max_sagitta: float = 0.01, round_ends: bool = False
 ) -> list[shapely.Geometry]:
     """Draw the band between two widths beside every line.
 
@@ -35,6 +36,9 @@ def bands(
         NaN where there is no limit: nothing is drawn.
     max_sagitta : float
         Largest distance between a drawn edge and the true one on arcs.
+    round_ends : bool
+        Go round the ends of open lines, a quarter circle for either side, so that all within the widths of the line
+        lies in the band; otherwise it ends square to the line, as station and offset count.
 
     Returns
     -------
@@ -60,6 +64,7 @@ def bands(
         raise GeometryInputError(f"A band cannot be drawn with a sagitta of {max_sagitta}; give a positive length.")
     lines = np.searchsorted(table.line, elements.line)
     edges = _edges(elements, elements.start[table.first][lines], left[lines], right[lines], max_sagitta)
+    backward, forward = -start_tangents(elements), end_tangents(elements)
     drawn = []
     for line, (first, last) in enumerate(zip(table.first, table.last, strict=True)):
         rows = first + np.flatnonzero(elements.length[first : last + 1] > 0)
@@ -73,6 +78,10 @@ def bands(
             after = np.append(rows[1:], rows[0]) if table.closed[line] else rows[1:]
             parts = [edges.strips(first, last), *edges.wedges(rows[: len(after)], after, max_sagitta)]
             band = shapely.set_precision(shapely.union_all(np.concatenate(parts)), _GRID)
+        if round_ends and not table.closed[line]:
+            out = backward[rows[0]], forward[rows[-1]]
+            caps = edges.caps(rows[0], rows[-1], out, left[line], right[line], max_sagitta)
+            band = shapely.set_precision(shapely.union_all([band, *caps]), _GRID)
         drawn.append(shapely.transform(band, lambda xy, origin=elements.start[first]: xy + origin))
     return drawn
 
@@ -118,6 +127,17 @@ class _Edges:
             max_sagitta=max_sagitta,
             grid=_GRID,
         )
+
+    def caps(
+        self, head: int, tail: int, out: tuple[Floats, Floats], left: float, right: float, max_sagitta: float
+    ) -> list[shapely.Polygon]:
+        """Round ends of an open line, given its first and last row with a length, and the directions out of it."""
+        begin, finish = self.middle[self.first[head]], self.middle[self.first[tail + 1] - 1]
+        # whoever looks back out of the start has the left side on the right
+        return [
+            *round_end(begin, out[0], left=right, right=left, max_sagitta=max_sagitta),
+            *round_end(finish, out[1], left=left, right=right, max_sagitta=max_sagitta),
+        ]
 
     def wedges(self, before: Integers, after: Integers, max_sagitta: float) -> list[np.ndarray]:
         """Pie pieces outside the bends between elements."""
