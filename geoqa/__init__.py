@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from geoqa.job.run import run
     from geoqa.library.bands import tolerance_bands
     from geoqa.library.beside_lines import station_offset
+    from geoqa.library.judging import judge, judge_radial
     from geoqa.model.quantity import Length, Slope
     from geoqa.model.results import Results
     from geoqa.model.step import Step
@@ -34,6 +35,8 @@ __all__ = [
     "check",
     "default_steps",
     "execute",
+    "judge",
+    "judge_radial",
     "load",
     "plan",
     "run",
@@ -43,6 +46,8 @@ __all__ = [
 
 _JOB = ("check", "default_steps", "execute", "load", "plan", "run")
 _PIECES = {
+    "judge": "geoqa.library.judging",
+    "judge_radial": "geoqa.library.judging",
     "station_offset": "geoqa.library.beside_lines",
     "tolerance_bands": "geoqa.library.bands",
 }
