@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from geoqa.job.run import run
     from geoqa.library.bands import tolerance_bands
     from geoqa.library.beside_lines import station_offset
+    from geoqa.library.frames import combined_factor, convert, frame_candidates
     from geoqa.library.judging import judge, judge_radial
     from geoqa.model.quantity import Length, Slope
     from geoqa.model.results import Results
@@ -33,8 +34,11 @@ __all__ = [
     "Step",
     "__version__",
     "check",
+    "combined_factor",
+    "convert",
     "default_steps",
     "execute",
+    "frame_candidates",
     "judge",
     "judge_radial",
     "load",
@@ -46,6 +50,9 @@ __all__ = [
 
 _JOB = ("check", "default_steps", "execute", "load", "plan", "run")
 _PIECES = {
+    "combined_factor": "geoqa.library.frames",
+    "convert": "geoqa.library.frames",
+    "frame_candidates": "geoqa.library.frames",
     "judge": "geoqa.library.judging",
     "judge_radial": "geoqa.library.judging",
     "station_offset": "geoqa.library.beside_lines",
