@@ -128,6 +128,7 @@ def convert(
     vertical = _elevation_unit(series, elevation_unit)
     shapes = series.to_numpy()
     vertices, row = shapely.get_coordinates(shapes, include_z=True, return_index=True)
+    elevated = bool(series.has_z.any())
     table = pd.DataFrame(vertices, columns=["easting", "northing", "elevation"])
     layers, evidence = moving.convert(
         Source(layers={"shots": table}),
@@ -147,6 +148,8 @@ def convert(
         name=series.name,
     )
     made = moved if isinstance(points, geopandas.GeoSeries) else points.set_geometry(moved)
+    if not elevated:  # nothing is told about elevations that are not there
+        evidence = tuple(each for each in evidence if "elevations" not in each.what)
     return Converted(table=made, frame=frame, evidence=evidence)
 
 
