@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from geoqa.library.beside_lines import station_offset
     from geoqa.library.frames import combined_factor, convert, frame_candidates
     from geoqa.library.judging import judge, judge_radial
+    from geoqa.library.matching import deviations, match
     from geoqa.model.quantity import Length, Slope
     from geoqa.model.results import Results
     from geoqa.model.step import Step
@@ -37,11 +38,13 @@ __all__ = [
     "combined_factor",
     "convert",
     "default_steps",
+    "deviations",
     "execute",
     "frame_candidates",
     "judge",
     "judge_radial",
     "load",
+    "match",
     "plan",
     "run",
     "station_offset",
@@ -52,9 +55,11 @@ _JOB = ("check", "default_steps", "execute", "load", "plan", "run")
 _PIECES = {
     "combined_factor": "geoqa.library.frames",
     "convert": "geoqa.library.frames",
+    "deviations": "geoqa.library.matching",
     "frame_candidates": "geoqa.library.frames",
     "judge": "geoqa.library.judging",
     "judge_radial": "geoqa.library.judging",
+    "match": "geoqa.library.matching",
     "station_offset": "geoqa.library.beside_lines",
     "tolerance_bands": "geoqa.library.bands",
 }

@@ -1,0 +1,131 @@
+"""Points and lines as the tables that steps read: every point a feature shot, every line a design line."""
+
+from typing import Any
+
+import geopandas
+import numpy as np
+import pandas as pd
+
+from geoqa.errors import LayerError
+from geoqa.frames.systems.resolve import resolve
+from geoqa.kernels.design.elements import Elements
+from geoqa.library.shapes import elements_of, places_of
+from geoqa.library.systems import projected
+from geoqa.model.tables.layer import Layers
+
+ANY_KIND = "any"
+"""Kind of every point and line where none is asked for."""
+
+
+def design_layers(
+    points: geopandas.GeoSeries,
+    lines: geopandas.GeoSeries,
+    *,
+    names: pd.Series,
+    point_kinds: pd.Series | None,
+    line_kinds: pd.Series | None,
+    strings: pd.Series | None,
+) -> Layers:
+    """Lay points and lines out for the steps that match them; the key of a shot is its row.
+
+    Parameters
+    ----------
+    points, lines : GeoSeries
+        In one projected system.
+    names : Series of str
+        Of the lines, unique, row by row.
+    point_kinds, line_kinds, strings : Series or None
+        Row by row; without kinds all are of one.
+
+    Returns
+    -------
+    Layers
+        With ``shots``, ``design_lines`` and ``design_elements``.
+
+    Examples
+    --------
+    >>> walk = geopandas.GeoSeries.from_wkt(["LINESTRING (0 0, 0 50)"], crs="EPSG:6547")
+    >>> shots = geopandas.GeoSeries.from_wkt(["POINT (0.1 25)"], crs="EPSG:6547")
+    >>> layers = design_layers(
+    ...     shots, walk, names=pd.Series(["W-1"]), point_kinds=None, line_kinds=None, strings=None)
+    >>> len(layers["shots"]), layers["design_elements"]["length"].tolist()
+    (1, [50.0])
+    """
+    frame = resolve(projected(lines, what="lines"))
+    places = places_of(points)
+    shots = pd.DataFrame(
+        {
+            "shot_key": pd.Series(np.arange(len(places))).astype("str"),
+            "easting": places[:, 0],
+            "northing": places[:, 1],
+            "kind": _texts(point_kinds, len(places), ANY_KIND),
+            "role": _texts(None, len(places), "feature"),
+            "code": _texts(None, len(places), ""),
+            "line_id": _texts(strings, len(places), None),
+        }
+    )
+    design = pd.DataFrame(
+        {
+            "line": _texts(names, len(names), None),
+            "kind": _texts(line_kinds, len(names), ANY_KIND),
+            "source": _texts(None, len(names), "table"),
+        }
+    )
+    elements = elements_of(lines)
+    return Layers(
+        {"shots": shots, "design_lines": design, "design_elements": _rows(elements, design["line"])}, frame=frame
+    )
+
+
+def column(table: Any, name: str | None, *, what: str, option: str) -> pd.Series | None:
+    """Give a column by its name, or None where none is asked for.
+
+    Raises
+    ------
+    LayerError
+        The table has no such column.
+
+    Examples
+    --------
+    >>> column(pd.DataFrame({"kind": ["curb"]}), "layer", what="lines", option="kind")
+    Traceback (most recent call last):
+    ...
+    geoqa.errors.LayerError: lines have no column 'layer' for kind; they have kind.
+    """
+    if name is None:
+        return None
+    if name not in getattr(table, "columns", ()):
+        known = ", ".join(map(str, getattr(table, "columns", ()))) or "none"
+        raise LayerError(f"{what} have no column '{name}' for {option}; they have {known}.")
+    return table[name].reset_index(drop=True)
+
+
+def _texts(values: pd.Series | None, count: int, other: str | None) -> pd.Series:
+    if values is None:
+        return pd.Series([other] * count, dtype="str")
+    return values.where(values.isna(), values.astype("str")).astype("str")
+
+
+def _rows(elements: Elements, names: pd.Series) -> pd.DataFrame:
+    """Legs as rows of the table of design elements."""
+    legs = len(elements)
+    first = np.searchsorted(elements.line, elements.line)
+    return pd.DataFrame(
+        {
+            "line": names.take(elements.line).reset_index(drop=True),
+            "sequence": np.arange(legs) - first,
+            "shape": _texts(None, legs, "line"),
+            "start_easting": elements.start[:, 0],
+            "start_northing": elements.start[:, 1],
+            "end_easting": elements.end[:, 0],
+            "end_northing": elements.end[:, 1],
+            "centre_easting": elements.centre[:, 0],
+            "centre_northing": elements.centre[:, 1],
+            "radius": elements.radius,
+            "sense": elements.sense.astype(np.int64),
+            "start_station": elements.start_station,
+            "length": elements.length,
+            "start_elevation": elements.start_elevation,
+            "end_elevation": elements.end_elevation,
+        }
+    )
