@@ -18,9 +18,11 @@ if TYPE_CHECKING:
     from geoqa.job.run import run
     from geoqa.library.bands import tolerance_bands
     from geoqa.library.beside_lines import station_offset
+    from geoqa.library.coverage import coverage
     from geoqa.library.frames import combined_factor, convert, frame_candidates
     from geoqa.library.judging import judge, judge_radial
     from geoqa.library.matching import deviations, match
+    from geoqa.library.runs import runs
     from geoqa.model.quantity import Length, Slope
     from geoqa.model.results import Results
     from geoqa.model.step import Step
@@ -37,6 +39,7 @@ __all__ = [
     "check",
     "combined_factor",
     "convert",
+    "coverage",
     "default_steps",
     "deviations",
     "execute",
@@ -47,6 +50,7 @@ __all__ = [
     "match",
     "plan",
     "run",
+    "runs",
     "station_offset",
     "tolerance_bands",
 ]
@@ -55,11 +59,13 @@ _JOB = ("check", "default_steps", "execute", "load", "plan", "run")
 _PIECES = {
     "combined_factor": "geoqa.library.frames",
     "convert": "geoqa.library.frames",
+    "coverage": "geoqa.library.coverage",
     "deviations": "geoqa.library.matching",
     "frame_candidates": "geoqa.library.frames",
     "judge": "geoqa.library.judging",
     "judge_radial": "geoqa.library.judging",
     "match": "geoqa.library.matching",
+    "runs": "geoqa.library.runs",
     "station_offset": "geoqa.library.beside_lines",
     "tolerance_bands": "geoqa.library.bands",
 }
