@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from geoqa.job.run import run
     from geoqa.library.bands import tolerance_bands
     from geoqa.library.beside_lines import station_offset
+    from geoqa.library.control import control_residuals, site_fit
     from geoqa.library.coverage import coverage
     from geoqa.library.frames import combined_factor, convert, frame_candidates
     from geoqa.library.judging import judge, judge_radial
@@ -38,6 +39,7 @@ __all__ = [
     "__version__",
     "check",
     "combined_factor",
+    "control_residuals",
     "convert",
     "coverage",
     "default_steps",
@@ -51,6 +53,7 @@ __all__ = [
     "plan",
     "run",
     "runs",
+    "site_fit",
     "station_offset",
     "tolerance_bands",
 ]
@@ -58,6 +61,7 @@ __all__ = [
 _JOB = ("check", "default_steps", "execute", "load", "plan", "run")
 _PIECES = {
     "combined_factor": "geoqa.library.frames",
+    "control_residuals": "geoqa.library.control",
     "convert": "geoqa.library.frames",
     "coverage": "geoqa.library.coverage",
     "deviations": "geoqa.library.matching",
@@ -66,6 +70,7 @@ _PIECES = {
     "judge_radial": "geoqa.library.judging",
     "match": "geoqa.library.matching",
     "runs": "geoqa.library.runs",
+    "site_fit": "geoqa.library.control",
     "station_offset": "geoqa.library.beside_lines",
     "tolerance_bands": "geoqa.library.bands",
 }

@@ -100,10 +100,32 @@ def column(table: Any, name: str | None, *, what: str, option: str) -> pd.Series
     return table[name].reset_index(drop=True)
 
 
+def texts_of(values: pd.Series) -> pd.Series:
+    """Labels as texts; a whole number is written as one, also where a missing neighbour has made it a float.
+
+    Examples
+    --------
+    >>> texts_of(pd.Series([7, None])).tolist()
+    ['7', nan]
+    """
+    if pd.api.types.is_float_dtype(values.dtype) and (values.dropna() % 1 == 0).all():
+        values = values.astype("Int64")
+    return values.astype("str").where(values.notna()).astype("str")
+
+
+def filled(count: int, text: str | None) -> pd.Series:
+    """The same text in every row, or none.
+
+    Examples
+    --------
+    >>> filled(2, None).isna().tolist()
+    [True, True]
+    """
+    return pd.Series([text] * count, dtype="str")
+
+
 def _texts(values: pd.Series | None, count: int, other: str | None) -> pd.Series:
-    if values is None:
-        return pd.Series([other] * count, dtype="str")
-    return values.where(values.isna(), values.astype("str")).astype("str")
+    return filled(count, other) if values is None else texts_of(values)
 
 
 def _rows(elements: Elements, names: pd.Series) -> pd.DataFrame:

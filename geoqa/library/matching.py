@@ -5,12 +5,11 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from geoqa.errors import FrameError, GeometryInputError, LayerError, QuantityError
-from geoqa.frames.systems.definitions import systems
+from geoqa.errors import GeometryInputError, LayerError, QuantityError
 from geoqa.library.design_tables import column, design_layers
 from geoqa.library.lengths import distance_in
 from geoqa.library.shapes import elevations_of, labels_of, series_of
-from geoqa.library.systems import projected, same_system, unit_of
+from geoqa.library.systems import same_height, same_system, unit_of
 from geoqa.model.quantity import Length
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.judging.text_columns import rows_of
@@ -158,7 +157,7 @@ def deviations(points: Any, lines: Any, **options: Any) -> pd.DataFrame:
     """
     found = match(points, lines, **options)
     places, design = series_of(points, what="points"), series_of(lines, what="lines")
-    _same_height(projected(places, what="points"), projected(design, what="lines"))
+    same_height(places, design, what=("points", "lines"))
     if len(found) and "design_elevation" not in found:
         raise GeometryInputError(
             "lines have no elevations, so there is nothing to compare with; use match for offsets, or give lines in 3D."
@@ -216,12 +215,3 @@ def _one_row_a_point(
         columns[name][row[chosen]] = found[name].to_numpy()[chosen]
     columns |= {"candidates": count, "odds": np.where(count > 0, odds, np.nan), "ambiguous": ambiguous}
     return pd.DataFrame(columns, index=index)
-
-
-def _same_height(one: str, other: str) -> None:
-    height, design = systems(one)[1], systems(other)[1]
-    if height is not None and design is not None and not height.equals(design):
-        raise FrameError(
-            f"points have elevations in {height.name}, lines in {design.name}; bring one of the two into the system of "
-            "the other first, so that the difference is one of height."
-        )

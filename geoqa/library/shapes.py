@@ -158,7 +158,7 @@ def elements_of(lines: geopandas.GeoSeries, *, what: str = "lines") -> Elements:
     return from_vertices(coordinates, row)
 
 
-def labels_of(lines: Any, line_id: str | None, *, what: str = "lines") -> Any:
+def labels_of(lines: Any, line_id: str | None, *, what: str = "lines", option: str = "line_id") -> Any:
     """Give an extension array of what lines are called, which no two share: their index, or a column.
 
     Raises
@@ -180,13 +180,13 @@ def labels_of(lines: Any, line_id: str | None, *, what: str = "lines") -> Any:
         labels, source = lines[line_id].reset_index(drop=True), f"column '{line_id}'"
     else:
         known = ", ".join(map(str, getattr(lines, "columns", ()))) or "none"
-        raise LayerError(f"{what} have no column '{line_id}' for line_id; they have {known}.")
+        raise LayerError(f"{what} have no column '{line_id}' for {option}; they have {known}.")
     if (twice := labels.duplicated()).any() or labels.isna().any():
         label = labels[twice].tolist()[0] if twice.any() else "no value"
         raise LayerError(
-            f"{what}: two lines are called {label!r} in the {source}, and an answer could not say which; name a "
-            f"column of unique values with line_id=, or use {what}.reset_index(drop=True)."
+            f"{what}: two of them are called {label!r} in the {source}, and an answer could not say which; name a "
+            f"column of unique values with {option}=, or use {what}.reset_index(drop=True)."
             if twice.any()
-            else f"{what}: a line has no name in the {source}; fill it in, or name another column with line_id=."
+            else f"{what}: one of them has no name in the {source}; fill it in, or name another column with {option}=."
         )
     return labels.astype("Int64").array if pd.api.types.is_integer_dtype(labels.dtype) else labels.array

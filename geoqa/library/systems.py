@@ -104,5 +104,26 @@ def same_system(one: Any, other: Any, *, what: tuple[str, str]) -> None:
         )
 
 
+def same_height(one: Any, other: Any, *, what: tuple[str, str]) -> None:
+    """Refuse two tables whose systems have different vertical parts; a system without one says nothing.
+
+    Raises
+    ------
+    FrameError
+
+    Examples
+    --------
+    >>> import geopandas
+    >>> shots, walk = geopandas.GeoSeries([], crs="EPSG:6547"), geopandas.GeoSeries([], crs="EPSG:6547+8228")
+    >>> same_height(shots, walk, what=("points", "lines"))
+    """
+    height, another = (systems(projected(table, what=name))[1] for table, name in zip((one, other), what, strict=True))
+    if height is not None and another is not None and not height.equals(another):
+        raise FrameError(
+            f"{what[0]} have elevations in {height.name}, {what[1]} in {another.name}; bring one of the two into the "
+            "system of the other first, so that the difference is one of height."
+        )
+
+
 def _unit(plan: Any) -> str:
     return linear_unit(plan, what=plan.name).full_name

@@ -290,19 +290,19 @@ BAD = {
         lambda: (shots(), pd.concat([design(), design()])),
         {},
         LayerError,
-        "two lines are called 'L0' in the index",
+        "two of them are called 'L0' in the index",
     ),
     "two lines of one name in a column": (
         lambda: (shots(), design().assign(n=1)),
         {"line_id": "n"},
         LayerError,
-        "two lines are called 1 in the column 'n'",
+        "two of them are called 1 in the column 'n'",
     ),
     "a line without a name": (
         lambda: (shots(), design().assign(n=["a", "b", "c", None])),
         {"line_id": "n"},
         LayerError,
-        "a line has no name in the column 'n'",
+        "one of them has no name in the column 'n'",
     ),
     "no such column": (
         lambda: (shots(), design()),

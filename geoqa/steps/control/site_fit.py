@@ -173,7 +173,8 @@ def _hidden(layers: Layers, table: pd.DataFrame, plan: Similarity, rise: np.ndar
     """Known blunders whose displacement is what the fit would take away."""
     frame = layers.frame
     points = table[["known_e", "known_n", "known_z"]].to_numpy(float, copy=True)
-    points[:, 2] = np.nan_to_num(points[:, 2], nan=float(np.nanmean(points[:, 2])) if len(points) else 0.0)
+    heights = points[np.isfinite(points[:, 2]), 2]
+    points[:, 2] = np.nan_to_num(points[:, 2], nan=float(heights.mean()) if len(heights) else 0.0)
     held = {str(name): place for name, place in zip(table["mark"], points, strict=True)}
     newest = layers["shots"]["time"].max()
     epoch = newest.year + (newest.day_of_year - 0.5) / 365.25 if newest == newest else None
