@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from geoqa.library.frames import combined_factor, convert, frame_candidates
     from geoqa.library.judging import judge, judge_radial
     from geoqa.library.matching import deviations, match
+    from geoqa.library.repeats import repeat_statistics
     from geoqa.library.runs import runs
     from geoqa.model.quantity import Length, Slope
     from geoqa.model.results import Results
@@ -51,6 +52,7 @@ __all__ = [
     "load",
     "match",
     "plan",
+    "repeat_statistics",
     "run",
     "runs",
     "site_fit",
@@ -69,6 +71,7 @@ _PIECES = {
     "judge": "geoqa.library.judging",
     "judge_radial": "geoqa.library.judging",
     "match": "geoqa.library.matching",
+    "repeat_statistics": "geoqa.library.repeats",
     "runs": "geoqa.library.runs",
     "site_fit": "geoqa.library.control",
     "station_offset": "geoqa.library.beside_lines",
