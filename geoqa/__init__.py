@@ -12,10 +12,12 @@ from geoqa.version import VERSION as __version__
 if TYPE_CHECKING:
     from geoqa.errors import GeoqaError
     from geoqa.job.check import check
+    from geoqa.job.document.file import Job
     from geoqa.job.document.load import load
     from geoqa.job.execute import execute
     from geoqa.job.plan import default_steps, plan
     from geoqa.job.run import run
+    from geoqa.library.assess import assess
     from geoqa.model.quantity import Length, Slope
     from geoqa.model.results import Results
     from geoqa.model.step import Step
@@ -23,12 +25,14 @@ if TYPE_CHECKING:
 
 __all__ = [
     "GeoqaError",
+    "Job",
     "Layers",
     "Length",
     "Results",
     "Slope",
     "Step",
     "__version__",
+    "assess",
     "check",
     "default_steps",
     "execute",
@@ -38,6 +42,8 @@ __all__ = [
 ]
 
 _JOB = ("check", "default_steps", "execute", "load", "plan", "run")
+_LIBRARY = {"assess": "geoqa.library.assess", "Job": "geoqa.job.document.file"}
+"""What is used in code, each with its module."""
 
 
 def __getattr__(name: str) -> Any:
@@ -46,6 +52,10 @@ def __getattr__(name: str) -> Any:
         from geoqa import job
 
         return getattr(job, name)
+    if name in _LIBRARY:
+        from geoqa.plugins import imported
+
+        return imported(_LIBRARY[name], name)
     if name not in __all__:
         raise AttributeError(f"module 'geoqa' has no attribute '{name}'; it has {', '.join(__all__)}")
     from geoqa import errors

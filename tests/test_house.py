@@ -30,6 +30,7 @@ MAY_IMPORT = {
     "write": {"errors", "contract", "model", "frames"},
     "present": {"errors", "contract", "model", "frames"},
     "job": {"errors", "contract", "model", "frames", "plugins", "version"},
+    "library": {"errors", "kernels", "model", "contract", "frames", "plugins", "steps", "job"},
     "simulate": {"errors", "contract", "kernels", "model", "frames", "plugins"},
     "review": {"errors", "model", "plugins", "job"},
     "batch": {"errors", "model", "job"},
