@@ -12,10 +12,12 @@ from geoqa.version import VERSION as __version__
 if TYPE_CHECKING:
     from geoqa.errors import GeoqaError
     from geoqa.job.check import check
+    from geoqa.job.document.file import Job
     from geoqa.job.document.load import load
     from geoqa.job.execute import execute
     from geoqa.job.plan import default_steps, plan
     from geoqa.job.run import run
+    from geoqa.library.assess import assess
     from geoqa.library.bands import tolerance_bands
     from geoqa.library.beside_lines import station_offset
     from geoqa.library.control import control_residuals, site_fit
@@ -32,12 +34,14 @@ if TYPE_CHECKING:
 
 __all__ = [
     "GeoqaError",
+    "Job",
     "Layers",
     "Length",
     "Results",
     "Slope",
     "Step",
     "__version__",
+    "assess",
     "check",
     "combined_factor",
     "control_residuals",
@@ -61,7 +65,9 @@ __all__ = [
 ]
 
 _JOB = ("check", "default_steps", "execute", "load", "plan", "run")
-_PIECES = {
+_LIBRARY = {
+    "Job": "geoqa.job.document.file",
+    "assess": "geoqa.library.assess",
     "combined_factor": "geoqa.library.frames",
     "control_residuals": "geoqa.library.control",
     "convert": "geoqa.library.frames",
@@ -77,7 +83,7 @@ _PIECES = {
     "station_offset": "geoqa.library.beside_lines",
     "tolerance_bands": "geoqa.library.bands",
 }
-"""Functions on tables, and the module each stands in."""
+"""What is used in code, and the module each stands in."""
 
 
 def __getattr__(name: str) -> Any:
@@ -86,10 +92,10 @@ def __getattr__(name: str) -> Any:
         from geoqa import job
 
         return getattr(job, name)
-    if name in _PIECES:
+    if name in _LIBRARY:
         from geoqa.plugins import imported
 
-        return imported(_PIECES[name], name)
+        return imported(_LIBRARY[name], name)
     if name not in __all__:
         raise AttributeError(f"module 'geoqa' has no attribute '{name}'; it has {', '.join(__all__)}")
     from geoqa import errors

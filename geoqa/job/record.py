@@ -39,7 +39,7 @@ def make_record(loaded: LoadedJob, intake: Intake, done: Plan) -> dict[str, Any]
         "schema_version": SCHEMA_VERSION,
         "geoqa": VERSION,
         "job": {
-            "file": loaded.path.name,
+            "file": loaded.name,
             "sha256": hashlib.sha256(loaded.text.encode("utf-8")).hexdigest(),
             "text": loaded.text,
         },

@@ -4,7 +4,8 @@ from pathlib import Path
 
 from geoqa.contract.sentences import note_lines
 from geoqa.job.deliver import deliver
-from geoqa.job.document.load import LoadedJob
+from geoqa.job.document.file import Job
+from geoqa.job.document.load import LoadedJob, in_memory
 from geoqa.job.execute import Progress, execute, silent
 from geoqa.job.inputs.intake import Intake, originals, take_in
 from geoqa.job.inputs.unframed import load_framed
@@ -16,12 +17,12 @@ from geoqa.model.results import Results, Title
 from geoqa.model.tables.layer import Layers
 
 
-def run(job: str | Path | LoadedJob, *, write: bool = True, progress: Progress = silent) -> Results:
+def run(job: str | Path | LoadedJob | Job, *, write: bool = True, progress: Progress = silent) -> Results:
     """Run a job file.
 
     Parameters
     ----------
-    job : path of a job file, or a job that is already loaded
+    job : path of a job file, a job that is loaded already, or one made in code
     write : bool
         Write the outputs the job names; without, the results are only returned.
     progress : callable
@@ -36,6 +37,8 @@ def run(job: str | Path | LoadedJob, *, write: bool = True, progress: Progress =
     JobError, SourceError, FrameError, OutputError
         See `geoqa.errors`; nothing half-written is left behind.
     """
+    if isinstance(job, Job):
+        job = in_memory(job)
     loaded = job if isinstance(job, LoadedJob) else load_framed(job)
     intake = take_in(loaded, progress=progress)
     results = judge(loaded, intake, progress=progress)

@@ -1,1 +1,1 @@
-"""The pieces of a check as functions on GeoDataFrames and arrays: thin faces over the kernels and steps of a job."""
+"""geoqa in code: tables in, judged tables and a map out; each function a thin face over what a job uses."""

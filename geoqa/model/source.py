@@ -92,10 +92,16 @@ class Reader(BaseModel):
 
     `role` is one of shots, control, codes, design, screening, check_policy, background. A reader is
     named ``role.suffix`` and is given an absolute path by the job; ``read`` returns tables in the file's own unit.
+    One whose table is in memory says so, opens no path, and gives the hash of what it holds.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
     role: ClassVar[str] = ""
+    in_memory: ClassVar[bool] = False
+
+    def fingerprint(self) -> str:
+        """Hash of the table that is held in memory, where a file would have that of its bytes."""
+        raise NotImplementedError
 
     def peek(self, path: Path) -> Peek:
         """Look at the header and a few rows, cheaply."""

@@ -66,7 +66,6 @@ class DesignVector(Reader):
             The file cannot be read as design, two things have one name, or arcs were stored as curves
             that would become chords.
         """
-        path = existing(path)
         drawn = Drawn(file=path.name)
         layers, judged = self._gather(path, drawn)
         tables = design_tables(drawn, source=source, elevations=self.elevations)
@@ -87,6 +86,7 @@ class DesignVector(Reader):
 
     def _gather(self, path: Path, drawn: Drawn) -> tuple[list[Layer], pd.DataFrame | None]:
         """Collect what is drawn; give the layers, and the table elements if there is one."""
+        path = existing(path)
         unnamed: dict[str, int] = {}
         if _is_geojson(path):
             layer, features, why = read_geojson(path, read_text(path).data)

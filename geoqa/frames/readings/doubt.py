@@ -383,7 +383,9 @@ def _reading(
                 what="plausibility", answer="unusual", because=f"the zone is not listed in {candidate.unit.full_name}"
             )
         )
-    if elevation is not None and np.isfinite(level := np.nanmedian(np.asarray(elevation, float))):
+    levels = np.asarray([] if elevation is None else elevation, float)
+    if np.isfinite(levels).any():
+        level = np.nanmedian(levels)
         high = level * candidate.unit.metres_float
         fair = -100.0 < high < 6200.0
         evidence.append(

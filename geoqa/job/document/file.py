@@ -9,6 +9,8 @@ from pydantic_core import PydanticCustomError
 
 from geoqa.job.document.named import Named, ReadAs
 from geoqa.job.document.tolerance import OfChecks
+from geoqa.job.document.toml_text import toml_text
+from geoqa.job.document.written import as_tables
 from geoqa.model.quantity import Length
 
 UNSTATED = "unstated"
@@ -199,7 +201,28 @@ class Outputs(Table):
 
 
 class Job(Table):
-    """A whole job file."""
+    """A whole job file.
+
+    In code, a table may stand where a file would.
+
+    Examples
+    --------
+    >>> import pandas, geoqa
+    >>> log = pandas.DataFrame({"easting": [2228000.0], "northing": [444000.0], "code": ["WKF"]})
+    >>> job = geoqa.Job(job={"name": "A"}, frame={"horizontal": "EPSG:6547"}, shots=[log])
+    >>> print(job.to_toml(), end="")
+    [job]
+    name = "A"
+    <BLANKLINE>
+    [frame]
+    horizontal = "EPSG:6547"
+    <BLANKLINE>
+    [[shots]]
+    file = "shots"
+    use = "table.shots"
+    >>> geoqa.run(job, write=False).shots["shot_key"].tolist()
+    ['shots/-']
+    """
 
     job: Head
     review: Review | None = None
@@ -217,6 +240,10 @@ class Job(Table):
     decision: Decision = Decision()
     steps: tuple[Annotated[Any, Named("steps")], ...] = ()
     outputs: Outputs = Field(default_factory=Outputs)
+
+    def to_toml(self) -> str:
+        """The text of a job file that says the same; a table in memory has its name there."""
+        return toml_text(as_tables(self))
 
     @model_validator(mode="after")
     def _ids_are_unique(self) -> "Job":

@@ -2,8 +2,10 @@
 
 import re
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
@@ -12,8 +14,12 @@ from geoqa.errors import JobError
 from geoqa.job.document.file import UNSTATED, Job
 from geoqa.job.document.locate import locate
 from geoqa.job.document.problems import sentence
+from geoqa.job.document.written import as_tables
 
 NO_FRAME = (("frame",), ("frame", "horizontal"))
+
+IN_MEMORY = "in memory"
+"""Stands in the record where the name of a job file would."""
 
 LARGEST = 1_000_000
 """Bytes; a larger job file is somebody's data."""
@@ -40,6 +46,46 @@ class LoadedJob:
     path: Path
     text: str
     job: Job
+    in_code: bool = False
+
+    @property
+    def name(self) -> str:
+        """What it is called in the record."""
+        return f"{self.path.name}, changed in code" if self.in_code else self.path.name
+
+    def changed(self, **tables: Any) -> "LoadedJob":
+        r"""The same job with something else said in it; the file stays as it is, and paths start from its folder.
+
+        Parameters
+        ----------
+        **tables : mapping, list or None
+            Tables of the job file. Keys are laid over those that stand there, table by table; a list, and
+            an input, takes the place of the one before it, and None takes a table out.
+
+        Returns
+        -------
+        LoadedJob
+
+        Raises
+        ------
+        JobError
+            As `load`.
+
+        Examples
+        --------
+        >>> import tempfile
+        >>> from pathlib import Path
+        >>> text = '[job]\nname = "A"\n[frame]\nhorizontal = "EPSG:6547"\n[[shots]]\nfile = "a.csv"\n'
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     file = Path(folder) / "job.toml"
+        ...     _ = file.write_text(text)
+        ...     other = load(file).changed(job={"revision": "B"}, decision={"rule": "simple"})
+        >>> other.job.job.name, other.job.job.revision, other.job.decision.rule, other.name
+        ('A', 'B', 'simple', 'job.toml, changed in code')
+        """
+        whole = _laid_over(_held(self.job), tables)
+        job = validated(whole, name=f"{self.path.name}, changed in code,")
+        return LoadedJob(self.path, job.to_toml(), job, in_code=True)
 
     @property
     def folder(self) -> Path:
@@ -52,6 +98,26 @@ class LoadedJob:
         if "\\" in file and not path.exists():  # written where \ stands between folders
             path = self.folder / file.replace("\\", "/")
         return path.resolve()
+
+
+def in_memory(job: Job) -> LoadedJob:
+    """A job that was made in code; paths in it start from the current folder."""
+    return LoadedJob(Path.cwd() / IN_MEMORY, job.to_toml(), job)
+
+
+def _held(job: Job) -> dict[str, Any]:
+    """A job's tables as they are said, with inputs and plugins that are made already left as they are."""
+    made = ("shots", "control", "codes", "screening", "check_policy", "design", "background", "steps")
+    tables = as_tables(job)
+    return tables | {name: getattr(job, name) for name in made if name in tables}
+
+
+def _laid_over(below: Mapping[str, Any], above: Mapping[str, Any]) -> dict[str, Any]:
+    laid = dict(below)
+    for name, value in above.items():
+        old = laid.get(name)
+        laid[name] = _laid_over(old, value) if isinstance(old, Mapping) and isinstance(value, Mapping) else value
+    return {name: value for name, value in laid.items() if value is not None}
 
 
 def load(path: str | Path) -> LoadedJob:
@@ -111,6 +177,17 @@ def parse(text: str, *, name: str = "job") -> Job:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise JobError(f"{name} is not valid TOML: {error}. {_advice(text, error)}") from None
+    return validated(table, name=name, text=text)
+
+
+def validated(table: Mapping[str, Any], *, name: str, text: str = "") -> Job:
+    """Validate the tables of a job; `text` is where they stand, if they stand in one.
+
+    Raises
+    ------
+    JobError
+        As in `load`.
+    """
     try:
         return Job.model_validate(table)
     except ValidationError as error:

@@ -14,6 +14,7 @@ from pydantic_core import InitErrorDetails, PydanticCustomError, core_schema
 
 from geoqa import plugins
 from geoqa.errors import PluginError
+from geoqa.model.step import Step
 
 
 @dataclass(frozen=True)
@@ -42,7 +43,9 @@ class Named:
         return _loaded(self.group, table["use"])
 
     def build(self, table: object) -> BaseModel | Off:
-        """Make the plugin from its table."""
+        """Make the plugin from its table; one that is made already is taken as it is."""
+        if isinstance(table, Off | Step):
+            return table
         made_by = self.plugin(table)
         keys = table if isinstance(table, dict) else {}
         off = keys.get("off", False) if self.group == "steps" else False
@@ -95,7 +98,15 @@ class ReadAs:
         return _loaded("readers", name)
 
     def build(self, table: object) -> BaseModel:
-        """Make the input from its table: common keys and reader options, all problems at once."""
+        """Make the input from its table: common keys and reader options, all problems at once.
+
+        One that is made already is taken as it is; a table in memory is an input with nothing else said of it.
+        """
+        if isinstance(table, self.common()):
+            return table
+        if hasattr(table, "columns") and hasattr(table, "dtypes"):
+            held = {self.role: table} if self.role == "design" else table
+            table = {"file": self.role, "use": f"table.{self.role}", "held": held}
         if not isinstance(table, dict):
             raise PydanticCustomError("table", 'must be a table with file = "NAME"', {})
         model = self.common()

@@ -19,13 +19,19 @@ def sentence(error: ErrorDetails, table: object, places: dict[Address, int]) -> 
     address: Address = tuple(error["loc"])
     line = line_of(places, address)
     where = _name(address, table) + (f", line {line}" if line else "")
+    return f"{where}: {trouble(error, table)}"
+
+
+def trouble(error: Any, table: Any) -> str:
+    """What is wrong in one place of a job, and what is allowed there."""
+    address: Address = tuple(error["loc"])
     if error["type"] == "extra_forbidden":
         allowed = _allowed(address[:-1], table)
         close = get_close_matches(str(address[-1]), allowed, 1)
         guess = f"did you mean {close[0]}? " if close else ""
-        return f"{where}: not an option here; {guess}allowed: {', '.join(allowed)}"
+        return f"not an option here; {guess}allowed: {', '.join(allowed)}"
     if error["type"] == "missing":
-        return f"{where}: missing, and it has no default"
+        return "missing, and it has no default"
     said = error["msg"].replace("Input should be ", "must be ").removeprefix("Value error, ")
     said = said.replace("String should have at least 1 character", "must not be empty")
     said = said.replace("String should have", "must have")
@@ -35,7 +41,7 @@ def sentence(error: ErrorDetails, table: object, places: dict[Address, int]) -> 
         if isinstance(error["input"], dict | list) or repr(error["input"]) in said
         else f" (it is {_short(error['input'])})"
     )
-    return f"{where}: {said}{shown}"
+    return f"{said}{shown}"
 
 
 _PLAIN = {
@@ -93,7 +99,7 @@ def _allowed(address: Address, table: Any) -> list[str]:
         if isinstance(model, ReadAs):
             keys += [key for key in model.common().model_fields if key != "reader"]
         with suppress(GeoqaError, PydanticCustomError):
-            keys += list(model.plugin(here).model_fields)
+            keys += [key for key, field in model.plugin(here).model_fields.items() if not field.exclude]
         return keys
     return [key for key in model.model_fields if key != "reader"] if hasattr(model, "model_fields") else []
 

@@ -26,6 +26,7 @@ def job_schema() -> dict[str, Any]:
     definitions = schema.setdefault("$defs", {})
     schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
     schema["title"] = "geoqa job file"
+    schema["description"] = (Job.__doc__ or "").partition("\n")[0]
     steps = {"anyOf": [_named("steps", name, definitions) for name in plugins.declared("steps")]}
     schema["properties"]["steps"]["items"] = steps
     for role, common in _COMMON.items():

@@ -12,13 +12,21 @@ from geoqa.model.frame import Frame
 
 @dataclass(frozen=True)
 class Input:
-    """One file of the job: its role, its table in the job file, and where it is."""
+    """One file of the job: its role, its table in the job file, and where it is.
+
+    A table in memory has a name where others have a path.
+    """
 
     role: str
     source: str
     path: Path
     shown: str
     table: Any
+
+    @property
+    def in_memory(self) -> bool:
+        """It is a table in memory, and no file."""
+        return bool(getattr(self.table.reader, "in_memory", False))
 
 
 @dataclass(frozen=True)
@@ -46,8 +54,9 @@ class JobFiles:
 
     @property
     def paths(self) -> tuple[Path, ...]:
-        """Where they are."""
-        return (*(each.path for each in self.every), *(() if self.geoid is None else (self.geoid,)))
+        """Where the files are."""
+        files = (each.path for each in self.every if not each.in_memory)
+        return (*files, *(() if self.geoid is None else (self.geoid,)))
 
 
 def read_frame(loaded: LoadedJob) -> Frame:
@@ -88,4 +97,5 @@ def inputs(loaded: LoadedJob) -> Iterator[Input]:
     tables += [("design", each) for each in job.design]
     for role, table in tables:
         source = getattr(table, "source", role)
-        yield Input(role, source, loaded.resolve(table.file), table.file, table)
+        held = getattr(table.reader, "in_memory", False)
+        yield Input(role, source, Path(table.file) if held else loaded.resolve(table.file), table.file, table)

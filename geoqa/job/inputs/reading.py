@@ -10,12 +10,12 @@ from geoqa.model.source import Source
 
 def read_one(file: Input) -> Source:
     """Read one file, with its name in every message."""
-    if not file.path.exists():
+    if not file.in_memory and not file.path.exists():
         raise SourceError(
             f"{file.shown}: there is no such file (looked for {file.path.name} in "
             f"{file.path.parent.name or file.path.parent}). Paths start from the job file's folder."
         )
-    if not file.path.is_file():
+    if not file.in_memory and not file.path.is_file():
         raise SourceError(f"{file.shown}: is not a file; name the file itself.")
     source: Source = file.table.reader.read(file.path, source=file.source)
     return source

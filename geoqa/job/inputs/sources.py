@@ -44,7 +44,7 @@ def _source_row(file: Input, source: Source) -> dict[str, Any]:
         "source": file.source,
         "role": file.role,
         "path": file.shown.replace("\\", "/"),
-        "sha256": sha256(file.path),
+        "sha256": file.table.reader.fingerprint() if file.in_memory else sha256(file.path),
         "reader": reader,
         "version": plugins.owner("readers", reader) if reader in plugins.declared("readers") else "",
         "encoding": source.facts.get("encoding"),
@@ -62,7 +62,7 @@ def _reader_name(file: Input) -> str:
     named = [
         name
         for name, entry in plugins.declared("readers").items()
-        if entry.value.endswith(f":{kind}") and name.startswith(f"{file.role}.")
+        if entry.value.endswith(f":{kind}") and name.startswith((f"{file.role}.", "table."))
     ]
     own = f"{file.role}.{file.path.suffix.lower().removeprefix('.')}"
     return own if own in named else next(iter(named), kind)

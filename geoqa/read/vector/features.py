@@ -105,7 +105,6 @@ def _unreadable(path: Path, layer: str, error: Exception) -> SourceError:
 def features_of(path: Path, layer: Layer) -> Iterator[Feature]:
     """Features of one layer, in file order."""
     import pyogrio
-    import shapely
 
     try:
         table = pyogrio.read_dataframe(path, layer=layer.name)
@@ -114,9 +113,16 @@ def features_of(path: Path, layer: Layer) -> Iterator[Feature]:
         return
     except _UNREADABLE as error:
         raise _unreadable(path, layer.name, error) from None
-    columns = [each for each in table.columns if each != "geometry"]
-    rows = table[columns].to_dict("records")
-    for number, (attributes, shape) in enumerate(zip(rows, table.geometry, strict=True), start=1):
+    yield from features_in(table)
+
+
+def features_in(table: pd.DataFrame) -> Iterator[Feature]:
+    """Features of a table with a geometry, row by row."""
+    import shapely
+
+    shapes: Any = table.geometry
+    rows: Any = table[[each for each in table.columns if each != shapes.name]].to_dict("records")
+    for number, (attributes, shape) in enumerate(zip(rows, shapes, strict=True), start=1):
         if shape is None or shapely.is_empty(shape):
             yield Feature(number=number, attributes=attributes, shape="", parts=())
             continue
