@@ -35,7 +35,10 @@ def listing(path):
     return pd.read_csv(path, keep_default_na=False)
 
 
-@pytest.fixture(scope="module", params=list(ZONES))
+FIRST, *OTHERS = ZONES
+
+
+@pytest.fixture(scope="module", params=[FIRST, *(pytest.param(zone, marks=pytest.mark.score) for zone in OTHERS)])
 def both(request, tmp_path_factory):
     folder = tmp_path_factory.mktemp("demo")
     file = write(make(zone=request.param), folder)
