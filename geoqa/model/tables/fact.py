@@ -93,7 +93,7 @@ def amount(value: float, of: str, unit: str) -> str:
         return words.length(value, unit)
     if of in ("count", "ratio", "slope", "angle", "time"):
         return words.quantity(value, of, unit)
-    return f"{value:g} {of}".rstrip()
+    return words.MISSING if math.isnan(value) else f"{value:g} {of}".rstrip()
 
 
 def facts_of(table: Any, word: str) -> list[Fact]:
