@@ -58,14 +58,16 @@ def declare(monkeypatch):
     def install(check, *, name="clear-width"):
         known = dict(plugins.declared("checks"))
         entry = EntryPoint(name=name, value="width:CHECK", group="geoqa.checks")
-        real_import, real_owner = plugins.imported, plugins.owner
+        real_declared, real_import, real_owner = plugins.declared, plugins.imported, plugins.owner
 
         def imported(module, attribute):
             if module != "width":
                 return real_import(module, attribute)
             return check(module, attribute) if isinstance(check, Doubtful) else check
 
-        monkeypatch.setattr(plugins, "declared", lambda group: known | {name: entry} if group == "checks" else {})
+        monkeypatch.setattr(
+            plugins, "declared", lambda group: known | {name: entry} if group == "checks" else real_declared(group)
+        )
         monkeypatch.setattr(plugins, "imported", imported)
         monkeypatch.setattr(
             plugins, "owner", lambda group, each: "width 0.1" if each == name else real_owner(group, each)
