@@ -87,6 +87,17 @@ def quantity(value: float, kind: str, unit: str, *, signed: bool = False) -> str
     return f"{number(value, decimals(kind, unit), signed=signed)} {unit}"
 
 
+def unit_of(kind: str, unit: str) -> str:
+    """Name of the unit of a judged number that stands in a column of numbers.
+
+    Examples
+    --------
+    >>> [unit_of(kind, "ftUS") for kind in ("length", "time", "angle", "slope", "count")]
+    ['ftUS', 's', 'deg', 'slope', 'count']
+    """
+    return {"length": unit, "time": "s", "angle": "deg"}.get(kind, kind)
+
+
 def length(value: float, unit: str, *, signed: bool = False) -> str:
     """Write a length in the job's unit.
 
