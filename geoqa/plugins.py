@@ -11,7 +11,7 @@ from functools import cache
 from importlib.metadata import EntryPoint, entry_points
 from typing import Any
 
-from geoqa.errors import PluginError
+from geoqa.errors import GeoqaError, PluginError
 
 GROUPS = ("readers", "steps", "checks", "words", "writers", "pages")
 
@@ -70,8 +70,9 @@ def load(group: str, name: str) -> Any:
     try:
         made: Any = imported(entry.module, entry.attr)
     except Exception as error:
+        trouble = str(error).rstrip(".") if isinstance(error, GeoqaError) else repr(error)
         raise PluginError(
-            f"The {group[:-1]} '{name}' ({entry.value}, from {_owner(entry)}) cannot be imported: {error!r}. "
+            f"The {group[:-1]} '{name}' ({entry.value}, from {_owner(entry)}) cannot be imported: {trouble}. "
             "Report this to the package that provides it."
         ) from error
     return made

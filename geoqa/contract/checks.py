@@ -32,7 +32,10 @@ def every_check() -> Mapping[str, Check]:
         if not isinstance(check, Check):
             raise PluginError(f"What {plugins.owner('checks', name)} declares as the check '{name}' is no Check.")
         if check.name != name:
-            raise CheckError(f"The check '{check.name}' is declared as '{name}'; the two names must be the same.")
+            raise CheckError(
+                f"The check '{check.name}' is declared as '{name}' by {plugins.owner('checks', name)}; "
+                "the two names must be the same."
+            )
         checks.append(check)
     found = {check.name: check for check in sorted(checks, key=lambda check: (check.order, check.name))}
     _refuse_two_meanings(found)

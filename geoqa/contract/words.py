@@ -57,6 +57,12 @@ def note_named(name: str) -> Note:
     return every_note().get(name) or Note(name=name, sentence=f"{words_of(name)}: {{written}}")
 
 
+def all_words() -> None:
+    """Load every flag and note: what is declared wrongly is told before a job is read, not when it has been judged."""
+    every_flag()
+    every_note()
+
+
 def explain_word(name: str) -> str | None:
     """What a flag means, and what to do about it; None for a name that no flag bears.
 

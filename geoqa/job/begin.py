@@ -111,7 +111,8 @@ def draft(listing: list[Found], folder: Path, *, frame: str | None, name: str | 
     readings = {reading.name: reading for reading in placement.files}
     shots_first = sorted(listing, key=lambda each: each.role != "shots")
     parts += [_table(each, folder, readings.get(_shown(each, folder)), taken) for each in shots_first]
-    parts += [_tolerances(listing), _UNCERTAINTY, _OUTPUTS]
+    foot = "ftUS" if placement.frame is not None and placement.frame.unit.name == "ftUS" else "ft"
+    parts += [_tolerances(listing, foot), _UNCERTAINTY.replace(' ft"', f' {foot}"'), _OUTPUTS]
     return "\n\n".join(parts) + "\n"
 
 
@@ -210,14 +211,14 @@ def _printable(text: str) -> str:
     return " ".join("".join(mark if mark.isprintable() else " " for mark in text).split())
 
 
-def _tolerances(listing: Iterable[Found]) -> str:
+def _tolerances(listing: Iterable[Found], foot: str) -> str:
     kinds = _kinds(listing)
     lines = ["# Tolerances: one table a kind; each needs the place it is written in. Nothing is judged without one."]
     for kind, geometry in kinds.items() or [("curb-top", "line")]:
         head = kind if re.fullmatch(r"[A-Za-z0-9_-]+", kind) else quoted(_one_line(kind))
-        lines += [f"# [tolerance.{head}]", '# horizontal = "… ft"', '# vertical   = "… ft"']
+        lines += [f"# [tolerance.{head}]", f'# horizontal = "… {foot}"', f'# vertical   = "… {foot}"']
         if geometry == "line":
-            lines.append('# spacing    = "… ft"   # longest reach without a shot')
+            lines.append(f'# spacing    = "… {foot}"   # longest reach without a shot')
         lines.append('# reference  = "drawing and note, or clause"')
     return "\n".join(lines)
 

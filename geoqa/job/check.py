@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from pathlib import Path
 
+from geoqa.contract.words import all_words
 from geoqa.errors import GeoqaError
 from geoqa.frames.files.reading import frame_lines
 from geoqa.job.document.load import LoadedJob
@@ -35,8 +36,11 @@ def check(path: str | Path) -> Checked:
     ------
     JobError
         Stage one found problems.
+    CheckError, PluginError
+        A package declares its checks, flags or notes wrongly.
     """
     loaded = load_framed(path)
+    all_words()
     steps = default_steps(loaded.job.steps)
     problems: list[str] = []
     remarks: list[str] = []

@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from geoqa.contract.sentences import note_lines
+from geoqa.contract.words import all_words
 from geoqa.job.deliver import deliver
 from geoqa.job.document.file import Job
 from geoqa.job.document.load import LoadedJob, in_memory
@@ -34,12 +35,13 @@ def run(job: str | Path | LoadedJob | Job, *, write: bool = True, progress: Prog
 
     Raises
     ------
-    JobError, SourceError, FrameError, OutputError
+    JobError, SourceError, FrameError, OutputError, CheckError, PluginError
         See `geoqa.errors`; nothing half-written is left behind.
     """
     if isinstance(job, Job):
         job = in_memory(job)
     loaded = job if isinstance(job, LoadedJob) else load_framed(job)
+    all_words()
     intake = take_in(loaded, progress=progress)
     results = judge(loaded, intake, progress=progress)
     if write:

@@ -1,5 +1,6 @@
 """A check: what a finding is about, declared once and read by all who judge, print, draw or explain it."""
 
+import re
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -13,6 +14,20 @@ Subject = Literal["work", "survey", "evidence"]
 """Was it built so; may the measurement be trusted; what was not measured."""
 
 SUBJECTS: tuple[Subject, ...] = ("work", "survey", "evidence")
+
+KEY_QUANTITIES = ("length", "slope", "ratio", "count", "time")
+"""What a key of ``[tolerance.KIND]`` may be: there is a way to write each of them in a job file."""
+
+CHOICES: dict[str, tuple[str, ...]] = {
+    "quantity": QUANTITIES,
+    "subject": SUBJECTS,
+    "axis": ("h", "v", ""),
+    "feels": ("both", "random", "common"),
+    "bound": ("sides", "radius", "most", "least"),
+    "of_geometry": ("line", "point", ""),
+    "consequence": ("use", "water", "clearance", "position", ""),
+}
+"""Fields of a check that take one of a few words."""
 
 CONTROL = "control"
 """The kind under which a job writes the limits of its checks on control; no feature bears it."""
@@ -42,6 +57,16 @@ class ToleranceKey:
     quantity: str = "length"
     sides: tuple[str, str] | None = None
     zero: bool = True
+
+    def __post_init__(self) -> None:
+        if not re.fullmatch(r"[a-z][a-z0-9_-]*", self.name):
+            raise CheckError(f"'{self.name}' is no key of a tolerance: use small letters, digits, _ and -.")
+        if self.quantity not in KEY_QUANTITIES:
+            raise CheckError(
+                f"Key '{self.name}': no quantity '{self.quantity}' of a limit; use one of {', '.join(KEY_QUANTITIES)}."
+            )
+        if self.sides is not None and (len(set(self.sides)) != 2 or not all(self.sides)):
+            raise CheckError(f"Key '{self.name}': its two sides need two names.")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -114,10 +139,14 @@ class Check:
     _codes: dict[str, int] = field(init=False, repr=False, compare=False, default_factory=dict)
 
     def __post_init__(self) -> None:
-        if self.quantity not in QUANTITIES:
-            raise CheckError(f"Check '{self.name}': no quantity '{self.quantity}'; use one of {', '.join(QUANTITIES)}.")
-        if self.subject not in SUBJECTS:
-            raise CheckError(f"Check '{self.name}': no subject '{self.subject}'; use one of {', '.join(SUBJECTS)}.")
+        for name, words in CHOICES.items():
+            if (word := getattr(self, name)) not in words:
+                allowed = ", ".join(each for each in words if each)
+                raise CheckError(f"Check '{self.name}': no {name} '{word}'; use one of {allowed}.")
+        if self.axis and self.quantity != "length":
+            raise CheckError(f"Check '{self.name}': what is felt along an axis is a length, not a {self.quantity}.")
+        if self.tolerance is not None and self.radial and self.bound != "radius":
+            raise CheckError(f"Check '{self.name}': a radial number is bounded by a radius.")
         if self.tolerance is not None and self.tolerance.quantity != self.quantity:
             raise CheckError(
                 f"Check '{self.name}' judges a {self.quantity}, but its key '{self.tolerance.name}' is a "

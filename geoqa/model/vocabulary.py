@@ -6,7 +6,7 @@ from string import Formatter
 
 from geoqa.errors import CheckError
 from geoqa.model.check import SUBJECTS
-from geoqa.model.tables.fact import Fact, amount
+from geoqa.model.tables.fact import Fact, amount, sentence_of
 from geoqa.model.tables.shot_flags import BETWEEN
 
 NOW, LOOK, KNOW = 1, 2, 3
@@ -43,6 +43,8 @@ def beyond_limit(fact: Fact, unit: str) -> str:
     source = f" ({fact.reference})" if fact.reference else ""
     if fact.variant == "allowed":
         return f"{name} {fact.other}, allowed is {fact.written}{source}"
+    if fact.written and fact.number != fact.number:
+        return f"{name}: {fact.written}{source}"
     if fact.written:
         side = "fewer than" if fact.variant == "fewer" else "more than"
         return f"{name} {fact.amount(unit)} is {side} {fact.written}{source}"
@@ -63,13 +65,21 @@ def words_of(name: str) -> str:
 
 
 def _refuse_strange(name: str, sentence: Sentence) -> None:
-    """A template that names what no fact holds would only fail when it is printed."""
+    """A template that names what no fact holds, or cannot be filled, would only fail when it is printed."""
     if not isinstance(sentence, str):
         return
     known = [each.name for each in fields(Fact)]
-    for _, asked, _, _ in Formatter().parse(sentence):
-        if asked is not None and asked not in known:
-            raise CheckError(f"'{name}': no fact is called '{asked}'; use one of {', '.join(known)}.")
+    try:
+        asked = [field_name for _, field_name, _, _ in Formatter().parse(sentence) if field_name is not None]
+    except ValueError as error:
+        raise CheckError(f"'{name}': its sentence cannot be read: {error}.") from None
+    for each in asked:
+        if each not in known:
+            raise CheckError(f"'{name}': no fact is called '{each}'; use one of {', '.join(known)}.")
+    try:
+        sentence_of(sentence, Fact(count=1, total=1), "ft")
+    except ValueError as error:
+        raise CheckError(f"'{name}': its sentence cannot be filled with facts: {error}.") from None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -158,6 +168,8 @@ class Note(Word):
     def __post_init__(self) -> None:
         if self.subject not in (*SUBJECTS, METHOD):
             raise CheckError(f"Note '{self.name}': no subject '{self.subject}'.")
+        if strange := set(self.together) - {each.name for each in fields(Fact)}:
+            raise CheckError(f"Note '{self.name}': no fact is called '{min(strange)}'.")
         _refuse_strange(self.name, self.sentence)
 
 

@@ -15,6 +15,9 @@ RULES = {
 }
 """Decision rules in words, by their first word."""
 
+MISSING = "–"
+"""A number that is not there."""
+
 PRELIMINARY = "PRELIMINARY – not reviewed by a licensee"
 BURIED = "Not for excavation. Call 811 / the one-call centre before you dig."
 CERTIFICATION = (
@@ -39,7 +42,7 @@ def number(value: float, digits: int, *, signed: bool = False) -> str:
     ('0.000', '+0.13', '–')
     """
     if value is None or math.isnan(value):
-        return "–"
+        return MISSING
     if math.isinf(value):
         return "∞" if value > 0 else "-∞"
     rounded = round(value, digits) + 0.0
@@ -55,7 +58,7 @@ def station(value: float) -> str:
     ('12+50.25', '-0+05.00', '0+00.00')
     """
     if value is None or math.isnan(value):
-        return "–"
+        return MISSING
     hundredths = round(abs(value) * 100)
     sign = "-" if value < 0 and hundredths else ""
     return f"{sign}{hundredths // 10000}+{hundredths % 10000 / 100:05.2f}"
@@ -72,7 +75,7 @@ def quantity(value: float, kind: str, unit: str, *, signed: bool = False) -> str
     '–'
     """
     if value is None or math.isnan(value):
-        return "–"
+        return MISSING
     if kind in ("ratio", "slope"):
         return number(value * 100, 3, signed=signed) + " %"
     if kind == "count":
@@ -82,6 +85,17 @@ def quantity(value: float, kind: str, unit: str, *, signed: bool = False) -> str
     if kind == "time":
         return number(value, 0, signed=signed) + " s"
     return f"{number(value, decimals(kind, unit), signed=signed)} {unit}"
+
+
+def unit_of(kind: str, unit: str) -> str:
+    """Name of the unit of a judged number that stands in a column of numbers.
+
+    Examples
+    --------
+    >>> [unit_of(kind, "ftUS") for kind in ("length", "time", "angle", "slope", "count")]
+    ['ftUS', 's', 'deg', 'slope', 'count']
+    """
+    return {"length": unit, "time": "s", "angle": "deg"}.get(kind, kind)
 
 
 def length(value: float, unit: str, *, signed: bool = False) -> str:
@@ -107,7 +121,7 @@ def deviation(value: float, check: Check, kind: str, unit: str) -> str:
     ('0.270 ft away', '0.000 ft')
     """
     if value is None or math.isnan(value):
-        return "–"
+        return MISSING
     if check.radial:
         return quantity(value, kind, unit) + " away"
     if check.directions is None:
@@ -133,7 +147,7 @@ def limits(lower: float, upper: float, check: Check, kind: str, unit: str) -> st
         return "no limit is given"
     if math.isinf(lower) and math.isinf(upper):
         return "any"
-    if check.directions is not None and lower <= 0 <= upper:
+    if check.directions is not None and check.bound == "sides" and lower <= 0 <= upper:
         low, high = check.directions
         if -lower == upper:
             return f"{quantity(upper, kind, unit)} {low} or {high}"
@@ -170,7 +184,7 @@ def probability(value: float) -> str:
     ('93.1 %', 'more than 99.9 %', 'less than 0.1 %', '–')
     """
     if value is None or math.isnan(value):
-        return "–"
+        return MISSING
     if value < 0.001:
         return "less than 0.1 %"
     if value > 0.999:

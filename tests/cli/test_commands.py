@@ -250,3 +250,13 @@ def test_a_full_disk_is_not_our_fault(demo, monkeypatch):
     said = geoqa("run", demo)
     assert said.exit_code == 3
     assert "No space left on device (shots.csv)" in said.output
+
+
+def test_init_writes_its_examples_in_the_foot_of_the_frame_that_is_given(demo, tmp_path):
+    shutil.copy(demo.parent / "codes.csv", tmp_path)
+    (tmp_path / "day1.csv").write_text("point,easting,northing,elevation,code\n1,2228500,446000,1,CTB\n")
+    assert geoqa("init", tmp_path, "--frame", "EPSG:6549").exit_code == 0
+    text = (tmp_path / "job.toml").read_text(encoding="utf-8")
+    assert '# horizontal = "… ftUS"' in text
+    assert '# horizontal_random = "0.02 ftUS"' in text
+    assert ' ft"' not in text

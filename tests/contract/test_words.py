@@ -17,8 +17,10 @@ from geoqa.contract.flags import FLAGS
 from geoqa.contract.notes import NOTES
 from geoqa.contract.sentences import note_lines, reasons_of
 from geoqa.errors import CheckError, PluginError
+from geoqa.job.check import check
 from geoqa.job.execute import execute
 from geoqa.job.plan import default_steps
+from geoqa.job.run import run
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.vocabulary import Flag, Note
 
@@ -38,8 +40,10 @@ class Stranger:
     def install(self, monkeypatch):
         known = dict(plugins.declared("words"))
         entry = EntryPoint(name="width", value="width_words:WORDS", group="geoqa.words")
-        real_load, real_owner = plugins.load, plugins.owner
-        monkeypatch.setattr(plugins, "declared", lambda group: known | {"width": entry} if group == "words" else {})
+        real_declared, real_load, real_owner = plugins.declared, plugins.load, plugins.owner
+        monkeypatch.setattr(
+            plugins, "declared", lambda group: known | {"width": entry} if group == "words" else real_declared(group)
+        )
         monkeypatch.setattr(
             plugins, "load", lambda group, name: self.told if name == "width" else real_load(group, name)
         )
@@ -89,6 +93,17 @@ def test_two_owners_of_a_flag_are_named(stranger):
     stranger((Flag(name="tilt", title="mine"),))
     with pytest.raises(CheckError, match=r"Two own the flag 'tilt': geoqa-survey .* and width 0\.1"):
         words.every_flag()
+
+
+@pytest.mark.parametrize("command", [run, check])
+def test_words_that_do_not_hold_together_are_told_before_a_file_is_read(stranger, command, tmp_path):
+    job = tmp_path / "job.toml"
+    job.write_text(
+        '[job]\nname = "x"\n[frame]\nhorizontal = "EPSG:6547"\n[[shots]]\nfile = "not_there.csv"\n', encoding="utf-8"
+    )
+    stranger((Flag(name="tilt", title="mine"),))
+    with pytest.raises(CheckError, match="Two own the flag 'tilt'"):
+        command(job)
 
 
 @pytest.mark.parametrize("told", [Flag(name="a", title="b"), ("spike",), {"a": 1}])

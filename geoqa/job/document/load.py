@@ -14,6 +14,7 @@ from geoqa.errors import JobError
 from geoqa.job.document.file import UNSTATED, Job
 from geoqa.job.document.locate import locate
 from geoqa.job.document.problems import sentence
+from geoqa.job.document.tolerance import tolerance_model
 from geoqa.job.document.written import as_tables
 
 NO_FRAME = (("frame",), ("frame", "horizontal"))
@@ -187,7 +188,11 @@ def validated(table: Mapping[str, Any], *, name: str, text: str = "") -> Job:
     ------
     JobError
         As in `load`.
+    PluginError, CheckError
+        Tolerances are given, and a check that would say what they mean cannot be loaded: told once, not once a table.
     """
+    if table.get("tolerance"):
+        tolerance_model()
     try:
         return Job.model_validate(table)
     except ValidationError as error:

@@ -8,8 +8,9 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, create_model, model_validator
 from pydantic_core import PydanticCustomError, core_schema
 
-from geoqa.contract.checks import tolerance_keys
-from geoqa.errors import CheckError, PluginError
+from geoqa import plugins
+from geoqa.contract.checks import readers_of, tolerance_keys
+from geoqa.errors import CheckError
 from geoqa.model.check import ToleranceKey
 from geoqa.model.quantity import Duration, Length, LengthUnit, Slope
 
@@ -128,7 +129,20 @@ class Tolerance(BaseModel):
 
 @cache
 def tolerance_model() -> type[Tolerance]:
-    """The table with the keys of every declared check, ours first."""
+    """The table with the keys of every declared check, ours first.
+
+    Raises
+    ------
+    CheckError
+        A check reads a key whose name means something else in the table.
+    """
+    for name in tolerance_keys():
+        if name in Tolerance.model_fields or hasattr(Tolerance, name):
+            [reader, *_] = readers_of(name)
+            raise CheckError(
+                f"The check '{reader.name}' ({plugins.owner('checks', reader.name)}) reads the tolerance key '{name}', "
+                "which means something else in [tolerance.KIND]; it needs a key of another name."
+            )
     fields: dict[str, Any] = {
         key.name: (Annotated[Any, _Limit(key)] | None, Field(None, description=key.description))
         for key in tolerance_keys().values()
@@ -148,11 +162,8 @@ class OfChecks:
         return sorted(self.model().model_fields, key=lambda name: name in Tolerance.model_fields)
 
     def build(self, table: Any) -> Tolerance:
-        """Make the table; a check that cannot be loaded is a problem of the job file's place that needs it."""
-        try:
-            return tolerance_model().model_validate(table)
-        except (PluginError, CheckError) as error:
-            raise PydanticCustomError("check", "{error}", {"error": str(error)}) from None
+        """Make the table."""
+        return tolerance_model().model_validate(table)
 
     def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
         return core_schema.no_info_plain_validator_function(

@@ -158,9 +158,11 @@ def capability(
         return judge(deviation, lower=low, upper=high, u=u, rule=rule).verdict
 
     both = np.isfinite(low) & np.isfinite(high)
-    best = np.where(both, (_finite(low) + _finite(high)) / 2, 0.0)
     half = np.where(both, (_finite(high) - _finite(low)) / 2, np.abs(np.where(np.isfinite(high), high, low)))
     far = _finite(half) + 100 * _finite(u) + 1e-300
+    inside = np.where(np.isfinite(high), _finite(high) - far, _finite(low) + far)
+    inside = np.where(verdict(np.zeros(high.shape)) == IN, 0.0, inside)  # 0 may lie beyond a single limit
+    best = np.where(both, (_finite(low) + _finite(high)) / 2, 0.0 if radial else inside)
     upper_end, lower_end = np.where(np.isfinite(high), high, best), np.where(np.isfinite(low), low, best)
     known = verdict(np.where(np.isfinite(high), upper_end, lower_end)) != NO_DATA
     in_to, in_from = (_turn(lambda d: verdict(d) == IN, best, end) for end in (upper_end, lower_end))

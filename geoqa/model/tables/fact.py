@@ -12,7 +12,7 @@ FACT = columns(
     ("number", "float64", "unit", "what was measured or counted", "yes"),
     ("u", "float64", "unit", "1 sigma of it", "yes"),
     ("limit", "float64", "unit", "what it is held against", "yes"),
-    ("unit", "str", "", "of these three: job, s, min, h, deg, count, ratio, slope, angle; empty is none", "yes"),
+    ("unit", "str", "", "of these three: job, s, min, h, deg, count, ratio, slope, angle, time; empty is none", "yes"),
     ("second third fourth", "float64", "", "further numbers; the word says which", "yes"),
     ("count total", "Int64", "count", "how many, and of how many", "yes"),
     ("subject place other session", "str", "", "what it is about, where, the other shot or mark, the session", "yes"),
@@ -39,7 +39,7 @@ class Fact:
     number, u, limit : float
         What was measured or counted, 1 sigma of it, and what it is held against, in `unit`.
     unit : str
-        ``job`` for a length in the job's unit; s, min, h, deg, count, ratio, angle; empty for none.
+        ``job`` for a length in the job's unit; s, min, h, deg, count, ratio, slope, angle, time; empty for none.
     second, third, fourth : float
         Further numbers, as the word declares them.
     count, total : int or None
@@ -93,7 +93,7 @@ def amount(value: float, of: str, unit: str) -> str:
         return words.length(value, unit)
     if of in ("count", "ratio", "slope", "angle", "time"):
         return words.quantity(value, of, unit)
-    return f"{value:g} {of}".rstrip()
+    return words.MISSING if math.isnan(value) else f"{value:g} {of}".rstrip()
 
 
 def facts_of(table: Any, word: str) -> list[Fact]:

@@ -29,7 +29,9 @@ class MatchLines(Step):
     needs = ("shots.kind", "shots.role", "design_elements", "design_lines")
     gives = ("line_matches",)
 
-    reach: Length = Field(Length.parse("10 ft"), description="Farthest design line considered; as in the step extra")
+    reach: Length = Field(
+        Length.parse("10 ft"), description="Farthest design line considered; as in the step beyond-design"
+    )
     scale: Length = Field(
         Length.parse("0.5 ft"), description="Plausible error of construction, 1 sigma, for telling lines apart"
     )

@@ -28,7 +28,9 @@ class MatchPoints(Step):
     needs = ("shots.kind", "shots.role", "design_points")
     gives = ("point_matches",)
 
-    reach: Length = Field(Length.parse("10 ft"), description="Farthest design point considered; as in the step extra")
+    reach: Length = Field(
+        Length.parse("10 ft"), description="Farthest design point considered; as in the step beyond-design"
+    )
     scale: Length = Field(
         Length.parse("0.5 ft"), description="Plausible error of construction, 1 sigma, for telling points apart"
     )

@@ -57,7 +57,7 @@ def findings_list(results: Results) -> pd.DataFrame:
             "lower": reported["lower"],
             "upper": reported["upper"],
             "u": reported["u"],
-            "unit": [unit if row["quantity"] == "length" else row["quantity"] for row in rows],
+            "unit": [words.unit_of(row["quantity"], unit) for row in rows],
             "in_words": [_in_words(row, unit) for row in rows],
             "why": [reason_texts().get(row["why"], row["why"]) for row in rows],
             **{name: reported[name] for name in ("cause", "remedy", "reference", "edition", "verified")},

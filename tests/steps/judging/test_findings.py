@@ -104,3 +104,10 @@ def test_how_a_value_bounds_the_deviation_is_the_checks_own(bound, value, limits
     )
     table = module.limits_table(job, FOOT)
     assert table[["lower", "upper"]].to_numpy().tolist() == [pytest.approx(list(limits))]
+
+
+def test_a_row_without_number_or_reason_does_not_blame_a_limit_that_is_there():
+    found = judged(rows(np.nan, 0.0), OFFSET)
+    assert found["verdict"].tolist() == ["NO_DATA", "IN"]
+    assert found["why"].tolist() == ["no-number", "proven"]
+    assert found["remedy"].tolist()[0] == "shoot it again"

@@ -65,3 +65,20 @@ def test_without_an_uncertainty_nothing_is_said_to_be_provable(job):
     row = able(job, [("curb-top", "offset", -0.1, 0.1)], u_h_random=np.nan).iloc[0]
     assert not row["provable"]
     assert row["words"] == "nothing can be said: no uncertainty is known"
+
+
+def test_a_least_value_that_leaves_0_out_is_told_from_the_limit_on(job, monkeypatch):
+    from geoqa.contract import decided
+    from geoqa.model.check import Check
+    from geoqa.steps.precision import capability
+
+    cover = Check(name="cover", title="Cover", subject="work", quantity="length", directions=("shallow", "deep"),
+                  axis="v", bound="least", compared="c", judged="j", cannot_show="n", source="s")  # fmt: skip
+    for module in (capability, decided):
+        monkeypatch.setattr(module, "check_named", lambda name: cover)
+    row = able(job, [("curb-top", "cover", 3.0, math.inf)], u_v_random=0.02, u_v_common=0.0).iloc[0]
+    assert row["provable"]
+    assert (row["in_from"], row["in_to"]) == (pytest.approx(3.0 + 1.6448536 * 0.02, abs=1e-5), math.inf)
+    assert row["out_below"] == pytest.approx(3.0 - 1.6448536 * 0.02, abs=1e-5)
+    assert np.isnan(row["out_above"])
+    assert row["words"].startswith("at least 3.033 ft proves IN, at most 2.967 ft proves OUT; what lies between")
