@@ -98,7 +98,7 @@ def _refuse_two_meanings(checks: Mapping[str, Check]) -> None:
         if key is None:
             continue
         rival = first.setdefault(key.name, check)
-        if rival.tolerance != key:
+        if rival.tolerance != key or (rival.bound == "range") != (check.bound == "range"):
             raise CheckError(
                 f"The checks '{rival.name}' ({plugins.owner('checks', rival.name)}) and '{check.name}' "
                 f"({plugins.owner('checks', check.name)}) give the tolerance key '{key.name}' two meanings; "

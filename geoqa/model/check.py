@@ -23,7 +23,7 @@ CHOICES: dict[str, tuple[str, ...]] = {
     "subject": SUBJECTS,
     "axis": ("h", "v", ""),
     "feels": ("both", "random", "common"),
-    "bound": ("sides", "radius", "most", "least"),
+    "bound": ("sides", "radius", "most", "least", "range"),
     "of_geometry": ("line", "point", ""),
     "consequence": ("use", "water", "clearance", "position", ""),
 }
@@ -97,8 +97,9 @@ class Check:
         Which part of the uncertainty the number feels: a difference of two shots of one session only the random one.
     tolerance : ToleranceKey, optional
         The key of ``[tolerance.KIND]`` that its limits are read from. None: limits come from its method.
-    bound : {"sides", "radius", "most", "least"}
-        How the value bounds the deviation: to both sides of 0; as a radius; from above; from below.
+    bound : {"sides", "radius", "most", "least", "range"}
+        How the value bounds the deviation: to both sides of 0; as a radius; from above; from below; or, with the two
+        sides of its key as the least and the most the number itself may be, such as a fall between 1 % and 2 %.
     of_kind : str, optional
         The only kind that it is judged under, such as ``control``. None: every kind of feature.
     of_geometry : {"line", "point", ""}
@@ -128,7 +129,7 @@ class Check:
     axis: Literal["h", "v", ""] = ""
     feels: Literal["both", "random", "common"] = "both"
     tolerance: ToleranceKey | None = None
-    bound: Literal["sides", "radius", "most", "least"] = "sides"
+    bound: Literal["sides", "radius", "most", "least", "range"] = "sides"
     of_kind: str | None = None
     of_geometry: Literal["line", "point", ""] = ""
     better: str = "a total station"
@@ -147,6 +148,8 @@ class Check:
             raise CheckError(f"Check '{self.name}': what is felt along an axis is a length, not a {self.quantity}.")
         if self.tolerance is not None and self.radial and self.bound != "radius":
             raise CheckError(f"Check '{self.name}': a radial number is bounded by a radius.")
+        if self.bound == "range" and (self.tolerance is None or self.tolerance.sides is None):
+            raise CheckError(f"Check '{self.name}': a range needs a key with two sides, for the least and the most.")
         if self.tolerance is not None and self.tolerance.quantity != self.quantity:
             raise CheckError(
                 f"Check '{self.name}' judges a {self.quantity}, but its key '{self.tolerance.name}' is a "

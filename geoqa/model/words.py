@@ -158,6 +158,8 @@ def limits(lower: float, upper: float, check: Check, kind: str, unit: str) -> st
         return f"at most {quantity(upper, kind, unit)}"
     if math.isinf(upper):
         return f"at least {quantity(lower, kind, unit)}"
+    if lower > 0 or upper < 0:
+        return f"{quantity(lower, kind, unit)} to {quantity(upper, kind, unit)}"
     if -lower == upper:
         return f"within ±{quantity(upper, kind, unit)}"
     return f"{quantity(lower, kind, unit, signed=True)} to {quantity(upper, kind, unit, signed=True)}"

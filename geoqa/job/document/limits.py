@@ -54,6 +54,8 @@ def _bounds(check: Check, tolerance: Tolerance, unit: LengthUnit) -> tuple[float
         return -math.inf, upper
     if check.bound == "least":
         return lower, math.inf
+    if check.bound == "range":
+        return (-math.inf if sides.lower is None else lower), upper
     return 0.0 - lower, upper
 
 

@@ -62,6 +62,7 @@ class _Limit:
 
     def __init__(self, key: ToleranceKey) -> None:
         self.key = key
+        self.of_range = any(check.bound == "range" for check in readers_of(key.name))
 
     def build(self, value: Any) -> Sides | Amount | None:
         """Make it from what the job file holds."""
@@ -80,9 +81,19 @@ class _Limit:
                     {"quantity": key.quantity, "example": example, **dict(zip("ab", key.sides, strict=True))},
                 )
             lower, upper = (self._amount(value[name]) if name in value else None for name in key.sides)
+            if self.of_range and lower is not None and upper is not None:
+                self._refuse_crossed(lower, upper)
             return Sides(lower, upper)
+        if self.of_range:
+            raise PydanticCustomError(
+                "sides", "is a range: takes a table with {a} and {b}", dict(zip("ab", key.sides, strict=True))
+            )
         both = self._amount(value)
         return Sides(both, both)
+
+    def _refuse_crossed(self, least: Amount, most: Amount) -> None:
+        if size(least, _ANY_UNIT) > size(most, _ANY_UNIT):
+            raise PydanticCustomError("sides", "is a range: {a} is more than {b}", {"a": str(least), "b": str(most)})
 
     def _amount(self, value: object) -> Amount:
         amount = _WRITTEN[self.key.quantity](value)

@@ -1,16 +1,20 @@
 """Rows become findings by what their check declares: part of the uncertainty, own reasons, kind of its limits."""
 
+import tomllib
 from dataclasses import replace
+from typing import Annotated, Any
 
 import numpy as np
 import pandas as pd
 import pytest
+from pydantic import TypeAdapter, ValidationError
 from scipy.stats import norm
 
 from geoqa import testing
 from geoqa.contract.survey import CONTROL_ELEVATION
 from geoqa.contract.work import OFFSET
 from geoqa.errors import CheckError
+from geoqa.model import words
 from geoqa.model.check import Check, ToleranceKey
 from geoqa.model.reasons import Reason
 from geoqa.steps.judging.findings import asked, findings_of, with_limits
@@ -71,6 +75,7 @@ def test_a_reason_that_nobody_declares_is_refused():
     ("change", "told"),
     [
         ({"quantity": "area"}, "no quantity 'area'; use one of length, slope"),
+        ({"bound": "range", "tolerance": None}, "a range needs a key with two sides"),
         ({"subject": "weather"}, "no subject 'weather'; use one of work, survey, evidence"),
         ({"reasons": (Reason(name="no-elevation", text="x"),)}, "'no-elevation' is one that all checks share"),
         ({"tolerance": ToleranceKey(name="fall", description="x", quantity="slope")}, "judges a length, but its key"),
@@ -88,6 +93,8 @@ def test_a_check_that_contradicts_itself_is_refused(change, told):
         ("radius", "{ left = '0.1 ft', right = '0.2 ft' }", (-np.inf, 0.1)),
         ("most", "'0.2 ft'", (-np.inf, 0.2)),
         ("least", "'0.2 ft'", (0.2, np.inf)),
+        ("range", "{ left = '5 ft', right = '6 ft' }", (5.0, 6.0)),
+        ("range", "{ right = '6 ft' }", (-np.inf, 6.0)),
     ],
 )
 def test_how_a_value_bounds_the_deviation_is_the_checks_own(bound, value, limits, monkeypatch):
@@ -111,3 +118,32 @@ def test_a_row_without_number_or_reason_does_not_blame_a_limit_that_is_there():
     assert found["verdict"].tolist() == ["NO_DATA", "IN"]
     assert found["why"].tolist() == ["no-number", "proven"]
     assert found["remedy"].tolist()[0] == "shoot it again"
+
+
+def test_a_number_of_its_own_is_judged_against_both_ends_of_its_range():
+    limits = testing.limits(("curb-top", "offset", 5.0, 6.0))
+    found = judged(rows(5.5, 4.8, 5.02, 6.3), replace(OFFSET, bound="range"), limits)
+    assert found["verdict"].tolist() == ["IN", "OUT", "UNDECIDED", "OUT"]
+
+
+def test_a_range_is_written_without_signs():
+    assert words.limits(5.0, 6.0, OFFSET, "length", "ft") == "5.000 ft to 6.000 ft"
+    assert words.limits(0.01, 0.02, replace(OFFSET, directions=None), "slope", "ft") == "1.000 % to 2.000 %"
+
+
+@pytest.mark.parametrize(
+    ("value", "told"),
+    [
+        ("'5 ft'", "is a range: takes a table with min and max"),
+        ("{ min = '6 ft', max = '5 ft' }", "6 ft is more than 5 ft"),
+    ],
+)
+def test_a_range_wants_both_ends_in_their_order(value, told, monkeypatch):
+    from geoqa.job.document import tolerance
+
+    key = ToleranceKey(name="width", description="x", sides=("min", "max"))
+    check = replace(OFFSET, name="width", tolerance=key, bound="range", directions=None)
+    monkeypatch.setattr(tolerance, "readers_of", lambda name: (check,))
+    table = TypeAdapter(Annotated[Any, tolerance._Limit(key)])
+    with pytest.raises(ValidationError, match=told):
+        table.validate_python(tomllib.loads(f"value = {value}")["value"])
