@@ -52,6 +52,7 @@ def truth(zone, unit, swapped, globally):
     return {"zone": zone.name, "unit": unit.name, "order": order, "datum": "NAD83, global" if globally else "NAD83"}
 
 
+@pytest.mark.score
 @pytest.mark.parametrize("paired", [True, False], ids=["shots on marks", "neighbourhood only"])
 def test_of_two_hundred_random_sites_nothing_wrong_is_said(paired, capsys):
     said, wrong, complete, leading, feet = 0, [], 0, 0, 0

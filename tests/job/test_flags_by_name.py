@@ -35,7 +35,7 @@ def test_flags_are_compared_as_whole_names():
     assert has_flag(pd.DataFrame({"shot_key": ["a"]}), "spike").tolist() == [False]
 
 
-@pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.parametrize("seed", [1, pytest.param(2, marks=pytest.mark.score)])
 def test_a_harmless_flag_with_a_like_name_changes_no_finding(seed):
     layers = make(seed=seed).layers()
     plain = execute(layers, default_steps([]))

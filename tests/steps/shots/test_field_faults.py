@@ -33,7 +33,7 @@ def flags_of(seed, plants, *, design=True):
     return made, flags[flags["step"].isin(NAMES)]
 
 
-@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("seed", [1, *(pytest.param(seed, marks=pytest.mark.score) for seed in (2, 3))])
 @pytest.mark.parametrize("name", PLANTS)
 def test_what_was_planted_is_found_and_nothing_else(name, seed):
     made, flags = flags_of(seed, (name,))
@@ -55,7 +55,9 @@ def test_most_faults_are_found_without_a_design_too(name):
     assert wanted == {each for each in found if each[1] not in SHOWS_TOO.get(name, set())}
 
 
-@pytest.mark.parametrize("design", [True, False], ids=["with design", "without design"])
+@pytest.mark.parametrize(
+    "design", [True, pytest.param(False, marks=pytest.mark.score)], ids=["with design", "without design"]
+)
 def test_honest_work_with_ramps_and_driveways_raises_nothing(design, capsys):
     raised = []
     for seed in range(1, 21):
