@@ -141,9 +141,12 @@ def seeds_of(zone, first, last):
 def in_processes(*tasks):
     """Run tasks of this file in processes of their own, at most one for each core; their rows, in order."""
     command = [sys.executable, str(Path(__file__).resolve())]
+    path = os.pathsep.join(each for each in (str(Path(__file__).parents[1]), os.environ.get("PYTHONPATH")) if each)
+
+    env = os.environ | {"PYTHONPATH": path}  # the bench stands beside this folder
 
     def done(task):
-        got = subprocess.run([*command, *map(str, task)], stdout=subprocess.PIPE, check=True, timeout=3600)
+        got = subprocess.run([*command, *map(str, task)], stdout=subprocess.PIPE, check=True, timeout=3600, env=env)
         return json.loads(got.stdout.decode("utf-8"))
 
     with ThreadPoolExecutor(max(1, os.cpu_count() or 1)) as pool:
