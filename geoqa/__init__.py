@@ -12,7 +12,6 @@ from geoqa.version import VERSION as __version__
 if TYPE_CHECKING:
     from geoqa.errors import GeoqaError
     from geoqa.job.check import check
-    from geoqa.job.document.file import Job
     from geoqa.job.document.load import load
     from geoqa.job.execute import execute
     from geoqa.job.plan import default_steps, plan
@@ -24,6 +23,7 @@ if TYPE_CHECKING:
     from geoqa.library.coverage import coverage
     from geoqa.library.frames import combined_factor, convert, frame_candidates
     from geoqa.library.judging import judge, judge_radial
+    from geoqa.library.made_job import Job
     from geoqa.library.matching import deviations, match
     from geoqa.library.repeats import repeat_statistics
     from geoqa.library.runs import runs
@@ -66,7 +66,7 @@ __all__ = [
 
 _JOB = ("check", "default_steps", "execute", "load", "plan", "run")
 _LIBRARY = {
-    "Job": "geoqa.job.document.file",
+    "Job": "geoqa.library.made_job",
     "assess": "geoqa.library.assess",
     "combined_factor": "geoqa.library.frames",
     "control_residuals": "geoqa.library.control",

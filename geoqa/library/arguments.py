@@ -76,7 +76,7 @@ def _design(given: Any) -> dict[str, Any]:
     """Layers of the design: one table, several, or each with a name."""
     if isinstance(given, Mapping):
         layers = {str(name): table for name, table in given.items()}
-    elif _is_table(given):
+    elif is_table(given):
         layers = {"design": given}
     elif isinstance(given, Sequence):
         layers = {f"design {at}": table for at, table in enumerate(given, start=1)}
@@ -90,7 +90,7 @@ def _design(given: Any) -> dict[str, Any]:
 
 
 def _refuse_no_table(name: str, table: Any) -> None:
-    if not _is_table(table):
+    if not is_table(table):
         raise JobError(
             f"{name}: must be a GeoDataFrame, a DataFrame or the path of a file, and is a {type(table).__name__}."
         )
@@ -101,7 +101,19 @@ def _refuse_no_table(name: str, table: Any) -> None:
         raise JobError(f"{name}: has no rows.")
 
 
-def _is_table(given: Any) -> bool:
+def subscripted(name: str, keys: Sequence[str | int]) -> str:
+    """An address inside an argument, as code writes it.
+
+    Examples
+    --------
+    >>> subscripted("tolerances", ["rim", "vertical"])
+    'tolerances["rim"]["vertical"]'
+    """
+    return name + "".join(f"[{key!r}]" if isinstance(key, int) else f'["{key}"]' for key in keys)
+
+
+def is_table(given: Any) -> bool:
+    """Whether something is a table of pandas or geopandas, without importing either."""
     return hasattr(given, "columns") and hasattr(given, "dtypes")
 
 

@@ -16,7 +16,7 @@ from geoqa.job.execute import Progress, silent
 from geoqa.job.inputs.intake import Intake, take_in
 from geoqa.job.inputs.named_files import job_files
 from geoqa.job.run import judge
-from geoqa.library.arguments import ROLES, code_list, entries, refuse_other_frame, refuse_repeated_index
+from geoqa.library.arguments import ROLES, code_list, entries, refuse_other_frame, refuse_repeated_index, subscripted
 from geoqa.library.assessed import Assessed
 from geoqa.model.step import Step
 
@@ -221,8 +221,7 @@ def _argument(address: tuple[str | int, ...]) -> str:
         return _ARGUMENTS.get(str(first), str(first))
     if first in ROLES and rest:
         first, rest = "declared", [first, *(each for each in rest if not isinstance(each, int))]
-    head = _ARGUMENTS.get(str(first), str(first))
-    return head + "".join(f"[{each!r}]" if isinstance(each, int) else f'["{each}"]' for each in rest)
+    return subscripted(_ARGUMENTS.get(str(first), str(first)), rest)
 
 
 def _assessed(loaded: LoadedJob, intake: Intake, shots: Mapping[str, Any], progress: Progress) -> Assessed:

@@ -1,6 +1,7 @@
 """The job file, table by table: what may stand there, in which unit, and why."""
 
 import datetime
+import re
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -112,10 +113,22 @@ class FileTable(Table):
     reader: Any = Field(None, exclude=True, description="Filled from the other keys.")
 
 
+_ID = re.compile(r"^[\w.-]+$")
+
+
 class ListedFileTable(FileTable):
     """Keys of files of which there may be several."""
 
-    id: str | None = Field(None, pattern=r"^[\w.-]+$", description="Short name of this file in keys and tables.")
+    id: str | None = Field(
+        None, json_schema_extra={"pattern": _ID.pattern}, description="Short name of this file in keys and tables."
+    )
+
+    @field_validator("id")
+    @classmethod
+    def _stands_in_keys(cls, name: str | None) -> str | None:
+        if name is not None and not _ID.match(name):
+            raise PydanticCustomError("id", "stands in keys of shots; use letters, digits, . _ and - only", {})
+        return name
 
     @property
     def source(self) -> str:
@@ -180,14 +193,24 @@ class Tilt(Table):
     reference: str = Field(min_length=1, description="How these are known: which test, how many shots.")
 
 
+_RULE = re.compile(r"^(guarded|simple|guard \d+(\.\d+)?)$")
+
+
 class Decision(Table):
     """`[decision]`: how a number becomes a verdict."""
 
     rule: str = Field(
         "guarded",
-        pattern=r"^(guarded|simple|guard \d+(\.\d+)?)$",
+        json_schema_extra={"pattern": _RULE.pattern},
         description="guarded (95 % either way), simple (no guard band), or guard R (R times U).",
     )
+
+    @field_validator("rule")
+    @classmethod
+    def _is_known(cls, rule: str) -> str:
+        if not _RULE.match(rule):
+            raise PydanticCustomError("rule", 'must be guarded, simple, or guard R, such as "guard 1.5"', {})
+        return rule
 
 
 class Outputs(Table):
@@ -201,28 +224,7 @@ class Outputs(Table):
 
 
 class Job(Table):
-    """A whole job file.
-
-    In code, a table may stand where a file would.
-
-    Examples
-    --------
-    >>> import pandas, geoqa
-    >>> log = pandas.DataFrame({"easting": [2228000.0], "northing": [444000.0], "code": ["WKF"]})
-    >>> job = geoqa.Job(job={"name": "A"}, frame={"horizontal": "EPSG:6547"}, shots=[log])
-    >>> print(job.to_toml(), end="")
-    [job]
-    name = "A"
-    <BLANKLINE>
-    [frame]
-    horizontal = "EPSG:6547"
-    <BLANKLINE>
-    [[shots]]
-    file = "shots"
-    use = "table.shots"
-    >>> geoqa.run(job, write=False).shots["shot_key"].tolist()
-    ['shots/-']
-    """
+    """A whole job file."""
 
     job: Head
     review: Review | None = None
