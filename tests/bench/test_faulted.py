@@ -14,7 +14,7 @@ from geoqa.job.execute import execute
 from geoqa.job.plan import default_steps
 
 (NAME_TWICE,) = (fault for fault in FAULTS if fault.plant == "T17")
-LEFT_OUT = frozenset({"tilt-study", "field-test", "capability", "bands", "accuracy", "repeats"})
+LEFT_OUT = frozenset({"tilt-study", "field-procedure", "capability", "bands", "accuracy", "repeats"})
 
 
 @pytest.fixture(scope="module")

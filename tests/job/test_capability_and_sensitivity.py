@@ -20,6 +20,7 @@ TILT_JOB = SAMPLES / "tilt_test" / "tilt_test.toml"
 
 @pytest.fixture(scope="module")
 def shifted():
+    """Eleven runs of the sample job: its tests run with the scores."""
     return sensitivity(JOB, rod=Length.parse("0.02 ft"), geoid=Length.parse("0.03 ft"))
 
 
@@ -75,6 +76,7 @@ def test_a_wrong_table_tilt_is_refused_with_its_address(tmp_path):
         load(tmp_path / "job.toml")
 
 
+@pytest.mark.score
 def test_a_longer_rod_moves_elevations_by_its_length_and_no_plumb_offset(shifted):
     changes, flips = shifted
     mine = flips[flips["change"] == "rod 0.02 ft longer than entered"]
@@ -88,6 +90,7 @@ def test_a_longer_rod_moves_elevations_by_its_length_and_no_plumb_offset(shifted
     assert changes.set_index("change").loc["rod 0.02 ft longer than entered", "flips"] == len(mine)
 
 
+@pytest.mark.score
 def test_geoid_up_and_down_move_the_other_way(shifted):
     _, flips = shifted
     for word, by in (("larger", -0.03), ("smaller", 0.03)):
@@ -96,6 +99,7 @@ def test_geoid_up_and_down_move_the_other_way(shifted):
         assert moved.to_numpy() == pytest.approx(by, abs=2e-4)
 
 
+@pytest.mark.score
 def test_every_mark_is_left_out_once_and_its_own_checks_are_not_counted(shifted):
     changes, flips = shifted
     left_out = changes[changes["change"].str.startswith("without mark")]
@@ -105,6 +109,7 @@ def test_every_mark_is_left_out_once_and_its_own_checks_are_not_counted(shifted)
         assert f"CP-{mark}" not in set(mine["subject"])
 
 
+@pytest.mark.score
 def test_the_other_foot_leaves_nothing_judged_as_it_was(shifted):
     _, flips = shifted
     mine = flips[flips["change"] == "shots in the US survey foot"]

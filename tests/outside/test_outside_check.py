@@ -6,6 +6,7 @@ It is built and installed in an environment of its own, then the demo is run wit
 import csv
 import json
 import re
+import shutil
 import site
 import subprocess
 import sys
@@ -15,6 +16,7 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parent / "walk_width"
+SAMPLE = Path(__file__).parents[2] / "sample_jobs" / "tannery_lane"
 JOB = "tannery_lane.toml"
 ITS_CHECK, ITS_STEP, ITS_FLAG = "walk-width", "walk-widths", "no-spike"
 ITS_REASON = "no shot on the other edge lies across from this one"
@@ -27,12 +29,13 @@ class Place:
     def __init__(self, folder):
         self.folder = folder
         self.python = folder / "env" / "bin" / "python"
-        venv.create(folder / "env", with_pip=True, symlinks=True)
+        venv.create(folder / "env", with_pip=False, symlinks=True)
         [packages] = (folder / "env" / "lib").glob("python*/site-packages")
         shared = [each for each in [*site.getsitepackages(), *sys.path] if each.endswith("site-packages")]
         lines = [f"import site; site.addsitedir({each!r})" for each in dict.fromkeys(shared)]
         (packages / "shared.pth").write_text("\n".join(lines) + "\n", encoding="utf-8")
-        self.call("-m", "pip", "install", "--quiet", "--no-deps", "--disable-pip-version-check", str(PACKAGE))
+        words = ["-m", "pip", "--python", str(self.python), "install", "--quiet", "--no-deps", str(PACKAGE)]
+        subprocess.run([sys.executable, *words, "--disable-pip-version-check"], check=True)
 
     def call(self, *words, code=0):
         done = subprocess.run(
@@ -45,15 +48,16 @@ class Place:
         return self.call("-m", "geoqa", *words, code=code)
 
     def run_demo(self, name, *, with_step):
-        """The demo with a width for the front edge of walks, judged or not."""
-        self.geoqa("demo", name)
+        """The sample job with a width for the front edge of walks, judged or not."""
+        shutil.copytree(SAMPLE, self.folder / name)
         job = self.folder / name / JOB
         text = job.read_text(encoding="utf-8")
         text = text.replace("[tolerance.walk-front]\n", '[tolerance.walk-front]\nwidth = "4.9 ft"\n')
-        text = text.replace(
-            "[outputs]\n", f'[[steps]]\nuse = "{ITS_STEP}"\n\n[outputs]\n' if with_step else "[outputs]\n"
-        )
-        text += 'layers = ["csv", "gpkg", "sheets", "summary"]\n'
+        if with_step:
+            text = text.replace("[outputs]\n", f'[[steps]]\nuse = "{ITS_STEP}"\n\n[outputs]\n')
+            text += 'layers = ["csv", "sheets", "summary"]\n'
+        else:
+            text += 'layers = ["csv"]\npages = []\n'
         job.write_text(text, encoding="utf-8", newline="\n")
         said = self.geoqa("run", f"{name}/{JOB}", code=1)
         return said, self.folder / name / "out"
@@ -184,7 +188,7 @@ def test_without_the_package_its_key_is_refused(tmp_path):
 
 
 def test_loading_a_job_with_it_imports_no_step(place):
-    place.geoqa("demo", "loaded")
+    shutil.copytree(SAMPLE, place.folder / "loaded")
     code = (
         "import sys; from geoqa.job.document.load import load; from geoqa.contract.checks import every_check; "
         f"load('loaded/{JOB}'); every_check()['{ITS_CHECK}']; "

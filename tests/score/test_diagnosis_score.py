@@ -1,7 +1,7 @@
 """The diagnosis of blunders over many simulated jobs: the right cause first, in its place, with its number.
 
 ``python -m pytest tests/score -m score -s`` prints the confusion; with GEOQA_WRITE_DOCS=1 it also writes the
-tables of ``docs/diagnosis.md``. The short version runs with all other tests. Targets: 99 % right, 95 % for causes
+tables of ``docs/diagnosis.md``. Targets: 99 % right, 95 % for causes
 that nobody lists.
 """
 
@@ -51,11 +51,11 @@ def one_job(zone, seed):
     return rows
 
 
-def score_of(seeds_per_zone, zones=tuple(scenario.ZONES)):
+def score_of(seeds_per_zone):
     """Every zone has seeds of its own, so that no two jobs share their noise."""
     jobs = [
         (zone, seed)
-        for number, zone in enumerate(zones)
+        for number, zone in enumerate(scenario.ZONES)
         for seed in range(1 + number * seeds_per_zone, 1 + (number + 1) * seeds_per_zone)
     ]
     return pd.DataFrame([row for rows in on_every_core(one_job, jobs) for row in rows])
@@ -78,16 +78,6 @@ def on_every_core(work, items):
 def told(rows):
     shares = ", ".join(f"{name} {100 * share:.1f} %" for name, share in headline(rows).items())
     return f"{tables(rows)}\n\n{confusion(rows)}\n\nShares: {shares}.\n"
-
-
-def test_one_job_names_every_planted_cause():
-    """In the zone where swapped axes are hardest to see; all zones and seeds are in the long score."""
-    rows = score_of(1, zones=("EPSG:6405",))
-    sys.stdout.write(f"\n{told(rows)}\n")
-    wrong = rows[~rows["right"].astype(bool)]
-    assert len(wrong) <= 1, wrong[["zone", "seed", "case", "said"]].to_string()
-    assert headline(rows)["place"] == 1.0
-    assert headline(rows)["numbers"] == 1.0
 
 
 @pytest.mark.score

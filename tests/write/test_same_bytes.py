@@ -36,9 +36,10 @@ import importlib, importlib.util, sys
 spec = importlib.util.spec_from_file_location("small_result", sys.argv[1])
 small = importlib.util.module_from_spec(spec)
 spec.loader.exec_module(small)
+results = small.make_results()
 for place in sys.argv[3:]:
     module, name = place.split(":")
-    getattr(importlib.import_module(module), name)().write(small.make_results(), sys.argv[2])
+    getattr(importlib.import_module(module), name)().write(results, sys.argv[2])
 """
 
 

@@ -56,15 +56,21 @@ def test_most_faults_are_found_without_a_design_too(name):
 
 
 @pytest.mark.parametrize(
-    "design", [True, pytest.param(False, marks=pytest.mark.score)], ids=["with design", "without design"]
+    ("seeds", "design"),
+    [
+        (range(1, 6), True),
+        pytest.param(range(1, 21), True, marks=pytest.mark.score),
+        pytest.param(range(1, 21), False, marks=pytest.mark.score),
+    ],
+    ids=["5 with design", "20 with design", "20 without design"],
 )
-def test_honest_work_with_ramps_and_driveways_raises_nothing(design, capsys):
+def test_honest_work_with_ramps_and_driveways_raises_nothing(seeds, design, capsys):
     raised = []
-    for seed in range(1, 21):
+    for seed in seeds:
         _, flags = flags_of(seed, (), design=design)
         raised += list(zip([seed] * len(flags), flags["flag"], flags["reason"], strict=True))
     with capsys.disabled():
-        print(f"\n20 honest jobs of 949 shots, {'with' if design else 'without'} design: {len(raised)} flags")
+        print(f"\n{len(seeds)} honest jobs of 949 shots, {'with' if design else 'without'} design: {len(raised)} flags")
     assert len(raised) <= 1, raised
 
 
@@ -107,14 +113,15 @@ def test_a_missing_log_field_is_named_with_what_is_lost_and_nothing_is_claimed(f
     assert found <= {"spike", "same-place"}
 
 
-def test_real_defects_of_construction_are_no_spikes(capsys):
+@pytest.mark.parametrize("jobs", [3, pytest.param(10, marks=pytest.mark.score)])
+def test_real_defects_of_construction_are_no_spikes(capsys, jobs):
     raised = []
-    for seed in range(1, 11):
+    for seed in range(1, jobs + 1):
         made, flags = flags_of(seed, DEFAULT)
         plant = made.truth.shots.set_index("shot_key")["plant"]
         raised += [
             (seed, flag, key) for key, flag in zip(flags["shot_key"], flags["flag"], strict=True) if plant[key] != "T13"
         ]
     with capsys.disabled():
-        print(f"\n10 jobs with every planted defect: {len(raised)} flags beside the leaning rod")
+        print(f"\n{jobs} jobs with every planted defect: {len(raised)} flags beside the leaning rod")
     assert len(raised) <= 1, raised
