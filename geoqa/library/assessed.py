@@ -75,6 +75,11 @@ class Assessed(Results):
         Files that were read; none is ever written to.
     outputs : Outputs
         What the job names to be written.
+
+    Notes
+    -----
+    Its tables are ordinary GeoDataFrames. ``explore`` of theirs puts texts of the files into its page as they are
+    written there, markup and all; `to_folium` and `map` do not.
     """
 
     index: pd.Index[Any] | None = field(default=None)

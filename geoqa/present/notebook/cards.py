@@ -4,10 +4,12 @@ from collections.abc import Iterable, Mapping
 from html import escape
 from typing import Any
 
-from geoqa.contract.checks import check_named
+from geoqa.contract.checks import check_named, reason_texts
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
 
+COLUMNS = ("shot", "check", "quantity", "deviation", "lower", "upper", "u", "verdict", "why")
+"""Of findings, that a card and who sorts them asks for."""
 _HEADS = ("Check", "Deviation", "Allowed", "Uncertainty (1 sigma)", "Verdict")
 
 
@@ -41,12 +43,12 @@ def card(title: str, findings: Iterable[Mapping[Any, Any]], unit: str) -> str:
 
 def _row(finding: Mapping[Any, Any], unit: str) -> str:
     check, kind, sign = check_named(finding["check"]), finding["quantity"], SIGNS[finding["verdict"]]
-    why = finding["why"]
+    why = reason_texts().get(finding["why"], "")
     cells = (
         check.title,
         words.deviation(finding["deviation"], check, kind, unit),
         words.limits(finding["lower"], finding["upper"], check, kind, unit),
         words.quantity(finding["u"], kind, unit),
-        f"{sign.mark} {sign.text}" + (f": {why}" if isinstance(why, str) and why else ""),
+        f"{sign.mark} {sign.text}" + (f": {why}" if why else ""),
     )
     return "<tr>" + "".join(f"<td style='padding-right:8px'>{escape(cell)}</td>" for cell in cells) + "</tr>"

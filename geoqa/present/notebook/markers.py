@@ -15,7 +15,7 @@ from geoqa.frames.moving.operations import Operation
 from geoqa.model.frame import Frame
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS, Sign, ranks
-from geoqa.present.notebook.cards import card
+from geoqa.present.notebook.cards import COLUMNS, card
 
 NOT_ASKED = Sign("", "no check asks about it", "not asked", "#4B5563", "square", "■", len(SIGNS))
 """How a shot looks about which there is no finding."""
@@ -117,7 +117,9 @@ def _of_shots(results: Results, kinds: Sequence[str] | None) -> Marked:
     findings = _of_kinds(results.layers["findings"], kinds)
     about = findings[findings["shot"].notna()]
     order = pd.Series(ranks(about["verdict"]), index=about.index)
-    cards = {key: rows.to_dict("records") for key, rows in about.groupby("shot", sort=False)}
+    cards: dict[str, list[Any]] = {}
+    for finding in about[list(COLUMNS)].to_dict("records"):
+        cards.setdefault(finding["shot"], []).append(finding)
     worst = order.groupby(about["shot"]).min().to_dict()
     shots = _of_kinds(results.layers["shots"], kinds)
     lon, lat = to_lonlat(results.layers.frame, shots["easting"], shots["northing"])

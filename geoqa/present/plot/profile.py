@@ -96,7 +96,7 @@ def _sense(along: Along) -> str:
 def _stations(axes: Any, along: Along) -> None:
     from matplotlib.ticker import FuncFormatter, MaxNLocator
 
-    axes.xaxis.set_major_locator(MaxNLocator(8, steps=[1, 2, 2.5, 5, 10]))
+    axes.xaxis.set_major_locator(MaxNLocator(7, steps=[1, 2, 2.5, 5, 10]))
     axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: words.station(value)))
     axes.grid(color="#E5E7EB", linewidth=0.6)
     axes.set_axisbelow(True)
