@@ -14,6 +14,7 @@ import shapely
 from geoqa.errors import FrameError, LayerError
 from geoqa.library.assess import assess
 from geoqa.model.signs import SIGNS
+from geoqa.present.map.frame import leaflet
 from geoqa.present.notebook import markers
 
 CRS = "EPSG:6547"
@@ -221,3 +222,31 @@ def test_a_way_that_is_missing_is_told_before_anything_is_drawn(monkeypatch, res
     monkeypatch.setattr(markers, "display_operation", refused)
     with pytest.raises(FrameError, match="cannot be made: no known operation"):
         results.to_folium()
+
+
+@pytest.mark.browser
+def test_a_click_opens_the_card_and_text_of_files_runs_no_script(chromium):
+    shown = judged(shots().assign(shot="<img src=x onerror=document.title='taken'>")).to_folium()
+    page = chromium.new_page()
+    errors = []
+    page.on("pageerror", lambda error: errors.append(str(error)))
+
+    def answer(route):
+        """Leaflet from the installed package, and nothing else from anywhere."""
+        name = route.request.url.rpartition("/")[2]
+        if name in ("leaflet.js", "leaflet.css"):
+            kind = "text/javascript" if name.endswith("js") else "text/css"
+            route.fulfill(body=leaflet(name), content_type=kind)
+        else:
+            route.abort()
+
+    page.route("**/*", answer)
+    page.set_content(shown.get_root().render())
+    page.locator(".geoqa-sign").first.click(force=True)
+    card = page.locator(".leaflet-popup-content")
+    card.wait_for()
+    assert "<img src=x onerror=document.title='taken'>" in card.inner_text()
+    assert card.locator("img").count() == 0
+    assert page.title() != "taken"
+    assert errors == []
+    page.close()
