@@ -15,13 +15,13 @@ if TYPE_CHECKING:
     from geoqa.job.document.load import load
     from geoqa.job.execute import execute
     from geoqa.job.plan import default_steps, plan
-    from geoqa.job.run import run
     from geoqa.library.assess import assess
     from geoqa.library.bands import tolerance_bands
     from geoqa.library.beside_lines import station_offset
     from geoqa.library.control import control_residuals, site_fit
     from geoqa.library.coverage import coverage
     from geoqa.library.frames import combined_factor, convert, frame_candidates
+    from geoqa.library.job_file import run
     from geoqa.library.judging import judge, judge_radial
     from geoqa.library.made_job import Job
     from geoqa.library.matching import deviations, match
@@ -64,7 +64,7 @@ __all__ = [
     "tolerance_bands",
 ]
 
-_JOB = ("check", "default_steps", "execute", "load", "plan", "run")
+_JOB = ("check", "default_steps", "execute", "load", "plan")
 _LIBRARY = {
     "Job": "geoqa.library.made_job",
     "assess": "geoqa.library.assess",
@@ -78,6 +78,7 @@ _LIBRARY = {
     "judge_radial": "geoqa.library.judging",
     "match": "geoqa.library.matching",
     "repeat_statistics": "geoqa.library.repeats",
+    "run": "geoqa.library.job_file",
     "runs": "geoqa.library.runs",
     "site_fit": "geoqa.library.control",
     "station_offset": "geoqa.library.beside_lines",

@@ -5,9 +5,15 @@ second parent, so that ``except ValueError`` works for those who expect it.
 Anything else that escapes is our fault, and the command line says so.
 """
 
+import traceback
+
 
 class GeoqaError(Exception):
     """Root of every error geoqa raises on purpose."""
+
+    def _render_traceback_(self) -> list[str]:
+        """What IPython shows of it in a notebook: its words, which are meant for the reader; ``%debug`` still works."""
+        return [f"{type(self).__name__}: {self}"]
 
 
 class GeometryInputError(GeoqaError, ValueError):
@@ -55,6 +61,10 @@ class PlanError(GeoqaError, ValueError):
 
 class StepError(GeoqaError, RuntimeError):
     """A step that did something other than it declared."""
+
+    def _render_traceback_(self) -> list[str]:
+        """All of it also in a notebook: who wrote the step needs the line that failed."""
+        return traceback.format_exception(self)
 
 
 class CheckError(GeoqaError, ValueError):

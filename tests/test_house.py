@@ -30,7 +30,7 @@ MAY_IMPORT = {
     "write": {"errors", "contract", "model", "frames"},
     "present": {"errors", "contract", "model", "frames"},
     "job": {"errors", "contract", "model", "frames", "plugins", "version"},
-    "library": {"errors", "kernels", "model", "contract", "frames", "plugins", "steps", "job"},
+    "library": {"errors", "kernels", "model", "contract", "frames", "plugins", "steps", "present", "job"},
     "simulate": {"errors", "contract", "kernels", "model", "frames", "plugins"},
     "review": {"errors", "model", "plugins", "job"},
     "batch": {"errors", "model", "job"},
@@ -125,6 +125,7 @@ def test_nothing_is_called_utils():
         (r"\bimport pyproj|\bfrom pyproj", "frames"),
         (r"\bimport_module\(", "plugins"),
         (r"\bimport folium|\bfrom folium", "present"),
+        (r"\bimport matplotlib|\bfrom matplotlib", "present"),
     ],
 )
 def test_one_room_owns_a_library(pattern, home):

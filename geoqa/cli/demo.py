@@ -21,10 +21,10 @@ def command(folder: Path, seed: int, zone: str, run_it: bool) -> None:
     if not run_it:
         click.echo(f"Next: geoqa run {os.path.relpath(path)}")
         return
-    from geoqa.cli.progress import progress
     from geoqa.cli.terminal import summary
+    from geoqa.job.progress_bar import bar
 
     loaded = load(path)
-    with progress() as shown:
+    with bar() as shown:
         results = run(loaded, progress=shown)
     click.echo(summary(results, loaded.resolve(loaded.job.outputs.folder)))

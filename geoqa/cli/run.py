@@ -19,13 +19,13 @@ def command(job: Path, allow_undecided: bool, exit_zero: bool, quiet: bool) -> N
     Exits 0 if nothing is out, undecided or missing, else 1; a job in which nothing could be judged, or in which
     a row could not be read, misses something.
     """
-    from geoqa.cli.progress import progress
     from geoqa.cli.terminal import summary
     from geoqa.job import run
     from geoqa.job.inputs.unframed import load_framed
+    from geoqa.job.progress_bar import bar
 
     loaded = load_framed(job)
-    with progress() as shown:
+    with bar() as shown:
         results = run(loaded, progress=shown)
     folder = loaded.resolve(loaded.job.outputs.folder)
     click.echo(results.one_line() if quiet else summary(results, folder))

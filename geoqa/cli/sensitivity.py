@@ -17,14 +17,14 @@ def command(job: Path, rod: str, geoid: str, everything: bool) -> None:
 
     Says which verdicts flip; nothing is written.
     """
-    from geoqa.cli.progress import progress
     from geoqa.cli.terminal import plain
     from geoqa.contract.checks import check_named
+    from geoqa.job.progress_bar import bar
     from geoqa.job.sensitivity import sensitivity
     from geoqa.model import words
     from geoqa.model.quantity import Length
 
-    with progress() as shown:
+    with bar() as shown:
         changes, flips = sensitivity(job, rod=Length.parse(rod), geoid=Length.parse(geoid), progress=shown)
     for row in changes.to_dict("records"):
         to = {"out": row["to_OUT"], "in": row["to_IN"], "undecided": row["to_UNDECIDED"]}

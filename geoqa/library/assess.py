@@ -17,7 +17,8 @@ from geoqa.job.inputs.intake import Intake, take_in
 from geoqa.job.inputs.named_files import job_files
 from geoqa.job.run import judge
 from geoqa.library.arguments import ROLES, code_list, entries, refuse_other_frame, refuse_repeated_index, subscripted
-from geoqa.library.assessed import Assessed
+from geoqa.library.assessed import Assessed, assessed
+from geoqa.library.watching import Watch, watched
 from geoqa.model.step import Step
 
 if TYPE_CHECKING:
@@ -53,7 +54,7 @@ def assess(
     name: str = "Assessment",
     revision: str = "",
     date: datetime.date | None = None,
-    progress: Progress = silent,
+    progress: Watch = silent,
 ) -> Assessed:
     """Judge shots against design and control, all given as tables.
 
@@ -93,8 +94,9 @@ def assess(
         What a job file would say of an input: ``{"shots": {"frame": "EPSG:6548", "time_zone": "America/Chicago"}}``.
     name, revision, date : optional
         Title block.
-    progress : callable
-        Called with a stage in words, how many of it are done, and how many there are.
+    progress : callable or "bar"
+        Called with a stage in words, how many of it are done, and how many there are; or a bar where a person
+        watches, on a terminal or in a notebook.
 
     Returns
     -------
@@ -160,9 +162,8 @@ def assess(
         "steps": [dict(each) if isinstance(each, Mapping) else each for each in steps],
     }
     loaded = in_memory(_validated(job))
-    intake = take_in(loaded, progress=progress)
-    _refuse_codeless(intake, own)
-    return _assessed(loaded, intake, held, progress)
+    with watched(progress) as shown:
+        return _judged(loaded, own, held, shown)
 
 
 def _refuse_misfits(
@@ -224,19 +225,12 @@ def _argument(address: tuple[str | int, ...]) -> str:
     return subscripted(_ARGUMENTS.get(str(first), str(first)), rest)
 
 
-def _assessed(loaded: LoadedJob, intake: Intake, shots: Mapping[str, Any], progress: Progress) -> Assessed:
+def _judged(loaded: LoadedJob, columns: Mapping[str, str], shots: Mapping[str, Any], progress: Progress) -> Assessed:
+    intake = take_in(loaded, progress=progress)
+    _refuse_codeless(intake, columns)
     results = judge(loaded, intake, progress=progress)
-    return Assessed(
-        title=results.title,
-        layers=results.layers,
-        summary=results.summary,
-        record=results.record,
-        notes=results.notes,
-        background=results.background,
-        index=_index(shots, len(results.layers["shots"])),
-        text=loaded.text,
-        originals=job_files(loaded).paths,
-    )
+    index = _index(shots, len(results.layers["shots"]))
+    return assessed(results, loaded, originals=job_files(loaded).paths, index=index)
 
 
 def _index(shots: Mapping[str, Any], rows: int) -> Any:

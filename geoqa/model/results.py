@@ -83,5 +83,9 @@ class Results:
             f"<td style='text-align:right'>{self.summary['reported'].get(verdict, 0)}</td></tr>"
             for verdict, sign in SIGNS.items()
         )
+        made = f"<b>{escape(self.title.name)}</b><table>{rows}</table>"
+        if not self.notes:
+            return made
         notes = "".join(f"<li>{escape(note)}</li>" for note in self.notes[:5])
-        return f"<b>{escape(self.title.name)}</b><table>{rows}</table><ul>{notes}</ul>"
+        more = f", the first 5 of {len(self.notes)}" if len(self.notes) > 5 else ""
+        return f"{made}<p><b>Read first{more}</b></p><ul>{notes}</ul>"
