@@ -9,8 +9,9 @@ import pandas as pd
 from geoqa.contract.causes import cause_named
 from geoqa.kernels.arrays import Integers
 from geoqa.library.control import control_layers
-from geoqa.library.lengths import distance_in, length_in
+from geoqa.library.lengths import length_in
 from geoqa.library.logs import lengths_in, numbers_in, texts_in, times_in
+from geoqa.library.numbers import uncertainties
 from geoqa.library.shapes import series_of
 from geoqa.model.quantity import Length
 from geoqa.model.tables.columns import conform
@@ -61,8 +62,8 @@ def diagnose(
     mark: str,
     u_h: Any,
     u_v: Any,
-    u_h_common: str | Length,
-    u_v_common: str | Length,
+    u_h_common: Any,
+    u_v_common: Any,
     unit: str | None = None,
     mark_id: str | None = None,
     mark_u_h: str | Length = "0 m",
@@ -90,7 +91,7 @@ def diagnose(
         check shots.
     u_h, u_v : str, Length, or float, array or Series beside `unit`
         Standard uncertainty (1 sigma) of a shot's own: horizontal per axis, and vertical.
-    u_h_common, u_v_common : str or Length
+    u_h_common, u_v_common : str, Length, or float, array or Series beside `unit`
         Standard uncertainty that the shots of a session share. What is called a blunder hangs on it; 0 is a claim.
     unit : {"m", "ft", "ftUS", "in", "cm", "mm"}, optional
         Unit of uncertainties that are numbers, and of the column `rod`.
@@ -164,8 +165,8 @@ def diagnose(
         "rod_height": lengths_in(shots, rod, what="shots", option="rod", unit=frame.unit, given=unit),
         "tilt": numbers_in(shots, tilt, what="shots", option="tilt"),
         "tilt_azimuth": numbers_in(shots, azimuth, what="shots", option="azimuth"),
-        "u_h_common": distance_in(u_h_common, frame.unit, name="u_h_common"),
-        "u_v_common": distance_in(u_v_common, frame.unit, name="u_v_common"),
+        "u_h_common": uncertainties(u_h_common, index, name="u_h_common", unit=frame.unit, given=unit),
+        "u_v_common": uncertainties(u_v_common, index, name="u_v_common", unit=frame.unit, given=unit),
     }
     table = layers["shots"].assign(
         **numbers,

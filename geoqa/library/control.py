@@ -7,13 +7,12 @@ import geopandas
 import numpy as np
 import pandas as pd
 
-from geoqa.errors import QuantityError
 from geoqa.frames.systems.resolve import resolve
 from geoqa.library.design_tables import column, filled, texts_of
-from geoqa.library.numbers import beside
+from geoqa.library.numbers import beside, uncertainties
 from geoqa.library.shapes import elevations_of, labels_of, places_of, series_of
 from geoqa.library.systems import one_unit, projected, same_height, same_system
-from geoqa.model.quantity import Length, length_unit
+from geoqa.model.quantity import Length
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.control.residual_tables import ResidualTables
@@ -252,24 +251,12 @@ def control_layers(
     )
     told = column(shots, session, what="shots", option="session")
     table["session"] = filled(len(table), None) if told is None else texts_of(told)
-    stated = None if unit is None else float(length_unit(unit).metres / frame.unit.metres)
     for axis, own, of_mark in zip(("h", "v"), u, mark_u, strict=True):
-        table[f"u_{axis}_random"] = _uncertainty(own, places.index, f"u_{axis}", frame.unit.name, stated)
+        table[f"u_{axis}_random"] = uncertainties(own, places.index, name=f"u_{axis}", unit=frame.unit, given=unit)
         table[f"u_{axis}_common"] = 0.0
         control[f"u_{axis}"] = beside(of_mark, control.index, name=f"mark_u_{axis}", unit=frame.unit.name)
     made = {"shots": conform("shots", table), "control": conform("control", control), "limits": empty("limits")}
     return Layers(made, frame=frame), names
-
-
-def _uncertainty(value: Any, index: pd.Index, name: str, unit: str, factor: float | None) -> np.ndarray:
-    """Standard uncertainties in the unit of the system."""
-    if isinstance(value, str | Length):
-        return beside(value, index, name=name, unit=unit)
-    if factor is None:
-        raise QuantityError(
-            f'{name} holds numbers without a unit; state unit= (m, ft, ftUS, in, cm, mm), or write it as "0.02 ft".'
-        )
-    return beside(value, index, name=name, unit=unit) * factor
 
 
 def _placed(points: geopandas.GeoSeries, what: str) -> pd.DataFrame:

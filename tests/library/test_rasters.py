@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 import rasterio
+import rasterio.shutil
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -131,6 +132,16 @@ def test_a_raster_whose_values_stand_at_points_is_placed_by_its_centres(tmp_path
     places = somewhere(20, shape=(4, 4))
     found = geoqa.design_elevation(points(places), path, vertical_unit="ft")
     np.testing.assert_allclose(found, plane(*places.T), atol=1e-9)
+
+
+@pytest.mark.parametrize(("suffix", "driver"), [("asc", "AAIGrid"), ("img", "HFA"), ("bil", "EHdr")])
+def test_other_formats_of_grids_are_read_by_their_suffix(tmp_path, suffix, driver):
+    first, other = written(tmp_path, plane(*centres((40, 30))).astype("float32")), tmp_path / f"design.{suffix}"
+    rasterio.shutil.copy(first, other, driver=driver)
+    at = points(somewhere(50))
+    found, expected = (geoqa.design_elevation(at, path, vertical_unit="ft") for path in (other, first))
+    assert found.notna().all()
+    np.testing.assert_allclose(found, expected, atol=1e-3)
 
 
 def test_the_two_feet_and_the_metre_are_kept_apart(tmp_path):
