@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from geoqa.library.assess import assess
     from geoqa.library.bands import tolerance_bands
     from geoqa.library.beside_lines import station_offset
+    from geoqa.library.causes import diagnose
     from geoqa.library.control import control_residuals, site_fit
     from geoqa.library.coverage import coverage
     from geoqa.library.frames import combined_factor, convert, frame_candidates
@@ -25,8 +26,11 @@ if TYPE_CHECKING:
     from geoqa.library.judging import judge, judge_radial
     from geoqa.library.made_job import Job
     from geoqa.library.matching import deviations, match
+    from geoqa.library.point_matching import match_points
+    from geoqa.library.rasters import design_elevation
     from geoqa.library.repeats import repeat_statistics
     from geoqa.library.runs import runs
+    from geoqa.library.tilting import tilt_study
     from geoqa.model.quantity import Length, Slope
     from geoqa.model.results import Results
     from geoqa.model.step import Step
@@ -48,19 +52,23 @@ __all__ = [
     "convert",
     "coverage",
     "default_steps",
+    "design_elevation",
     "deviations",
+    "diagnose",
     "execute",
     "frame_candidates",
     "judge",
     "judge_radial",
     "load",
     "match",
+    "match_points",
     "plan",
     "repeat_statistics",
     "run",
     "runs",
     "site_fit",
     "station_offset",
+    "tilt_study",
     "tolerance_bands",
 ]
 
@@ -72,16 +80,20 @@ _LIBRARY = {
     "control_residuals": "geoqa.library.control",
     "convert": "geoqa.library.frames",
     "coverage": "geoqa.library.coverage",
+    "design_elevation": "geoqa.library.rasters",
     "deviations": "geoqa.library.matching",
+    "diagnose": "geoqa.library.causes",
     "frame_candidates": "geoqa.library.frames",
     "judge": "geoqa.library.judging",
     "judge_radial": "geoqa.library.judging",
     "match": "geoqa.library.matching",
+    "match_points": "geoqa.library.point_matching",
     "repeat_statistics": "geoqa.library.repeats",
     "run": "geoqa.library.job_file",
     "runs": "geoqa.library.runs",
     "site_fit": "geoqa.library.control",
     "station_offset": "geoqa.library.beside_lines",
+    "tilt_study": "geoqa.library.tilting",
     "tolerance_bands": "geoqa.library.bands",
 }
 """What is used in code, and the module each stands in."""

@@ -7,14 +7,12 @@ import geopandas
 import numpy as np
 import pandas as pd
 
-from geoqa.errors import FrameError, QuantityError
-from geoqa.frames.systems.definitions import linear_unit, systems
 from geoqa.frames.systems.resolve import resolve
 from geoqa.library.design_tables import column, filled, texts_of
-from geoqa.library.numbers import beside
+from geoqa.library.numbers import beside, uncertainties
 from geoqa.library.shapes import elevations_of, labels_of, places_of, series_of
-from geoqa.library.systems import projected, same_height, same_system
-from geoqa.model.quantity import Length, length_unit
+from geoqa.library.systems import one_unit, projected, same_height, same_system
+from geoqa.model.quantity import Length
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.control.residual_tables import ResidualTables
@@ -130,7 +128,7 @@ def control_residuals(
     0  CP-2     0.03      0.04      -0.02        0.05
     1   NaN      NaN       NaN        NaN         NaN
     """
-    layers, names = _layers(
+    layers, names = control_layers(
         shots, marks, mark=mark, u=(u_h, u_v), unit=unit, mark_id=mark_id, mark_u=(mark_u_h, mark_u_v), session=session
     )
     made = ResidualTables().run(layers)
@@ -194,7 +192,7 @@ def site_fit(
     0   shift east   -0.2  0.01   ft    True
     1  shift north    0.0  0.01   ft   False
     """
-    layers, names = _layers(
+    layers, names = control_layers(
         shots, marks, mark=mark, u=(u_h, u_v), unit=unit, mark_id=mark_id, mark_u=(mark_u_h, mark_u_v), session=None
     )
     made = SiteFit().run(layers)
@@ -206,7 +204,7 @@ def site_fit(
     )
 
 
-def _layers(
+def control_layers(
     shots: Any,
     marks: Any,
     *,
@@ -217,12 +215,27 @@ def _layers(
     mark_u: tuple[str | Length, str | Length],
     session: str | None,
 ) -> tuple[Layers, Any]:
-    """Shots and marks as the tables that the steps read, and what the marks are called."""
+    """Lay shots and marks out for the steps that compare them; the key of a shot is its row.
+
+    Parameters
+    ----------
+    shots, marks, mark, unit, mark_id, session
+        As in `control_residuals`.
+    u, mark_u : (horizontal per axis, vertical)
+        As `u_h` and `u_v`, and `mark_u_h` and `mark_u_v`.
+
+    Returns
+    -------
+    Layers
+        With ``shots``, ``control`` and ``limits``.
+    names : extension array
+        What the marks are called.
+    """
     places, published = series_of(shots, what="shots"), series_of(marks, what="marks")
     same_system(places, published, what=("shots", "marks"))
     same_height(places, published, what=("shots", "marks"))
     for table, what in ((places, "shots"), (published, "marks")):
-        _one_unit(table, what)
+        one_unit(table, what=what)
     frame = resolve(projected(published, what="marks"))
     names = labels_of(marks, mark_id, what="marks", option="mark_id")
     control = _placed(published, "marks").assign(
@@ -238,35 +251,14 @@ def _layers(
     )
     told = column(shots, session, what="shots", option="session")
     table["session"] = filled(len(table), None) if told is None else texts_of(told)
-    stated = None if unit is None else float(length_unit(unit).metres / frame.unit.metres)
     for axis, own, of_mark in zip(("h", "v"), u, mark_u, strict=True):
-        table[f"u_{axis}_random"] = _uncertainty(own, places.index, f"u_{axis}", frame.unit.name, stated)
+        table[f"u_{axis}_random"] = uncertainties(own, places.index, name=f"u_{axis}", unit=frame.unit, given=unit)
         table[f"u_{axis}_common"] = 0.0
         control[f"u_{axis}"] = beside(of_mark, control.index, name=f"mark_u_{axis}", unit=frame.unit.name)
     made = {"shots": conform("shots", table), "control": conform("control", control), "limits": empty("limits")}
     return Layers(made, frame=frame), names
 
 
-def _uncertainty(value: Any, index: pd.Index, name: str, unit: str, factor: float | None) -> np.ndarray:
-    """Standard uncertainties in the unit of the system."""
-    if isinstance(value, str | Length):
-        return beside(value, index, name=name, unit=unit)
-    if factor is None:
-        raise QuantityError(
-            f'{name} holds numbers without a unit; state unit= (m, ft, ftUS, in, cm, mm), or write it as "0.02 ft".'
-        )
-    return beside(value, index, name=name, unit=unit) * factor
-
-
 def _placed(points: geopandas.GeoSeries, what: str) -> pd.DataFrame:
     places = places_of(points, what=what)
     return pd.DataFrame({"easting": places[:, 0], "northing": places[:, 1], "elevation": elevations_of(points)})
-
-
-def _one_unit(points: geopandas.GeoSeries, what: str) -> None:
-    plan, height = systems(projected(points, what=what))
-    if height is not None and linear_unit(height, what=what) != linear_unit(plan, what=what):
-        raise FrameError(
-            f"{what} have their plan in {linear_unit(plan, what=what).name} and their elevations in "
-            f"{linear_unit(height, what=what).name}; bring both into one unit with geoqa.convert first."
-        )

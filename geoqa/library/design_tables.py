@@ -58,17 +58,17 @@ def design_layers(
             "shot_key": pd.Series(np.arange(len(places))).astype("str"),
             "easting": places[:, 0],
             "northing": places[:, 1],
-            "kind": _texts(point_kinds, len(places), ANY_KIND),
-            "role": _texts(None, len(places), "feature"),
-            "code": _texts(None, len(places), ""),
-            "line_id": _texts(strings, len(places), None),
+            "kind": texts_or(point_kinds, len(places), ANY_KIND),
+            "role": texts_or(None, len(places), "feature"),
+            "code": texts_or(None, len(places), ""),
+            "line_id": texts_or(strings, len(places), None),
         }
     )
     design = pd.DataFrame(
         {
-            "line": _texts(names, len(names), None),
-            "kind": _texts(line_kinds, len(names), ANY_KIND),
-            "source": _texts(None, len(names), "table"),
+            "line": texts_or(names, len(names), None),
+            "kind": texts_or(line_kinds, len(names), ANY_KIND),
+            "source": texts_or(None, len(names), "table"),
         }
     )
     elements = elements_of(lines)
@@ -100,6 +100,50 @@ def column(table: Any, name: str | None, *, what: str, option: str) -> pd.Series
     return table[name].reset_index(drop=True)
 
 
+def names_of(labels: Any, *, what: str) -> pd.Series:
+    """What rows of a design are called, as texts that no two share.
+
+    Raises
+    ------
+    LayerError
+        Two have one text.
+
+    Examples
+    --------
+    >>> names_of([7, "7"], what="lines")
+    Traceback (most recent call last):
+    ...
+    geoqa.errors.LayerError: lines: two of them are called '7' as text; give each a name of its own.
+    """
+    names = pd.Series(labels).astype("str")
+    if (twice := names.duplicated()).any():
+        raise LayerError(
+            f"{what}: two of them are called '{names[twice].iloc[0]}' as text; give each a name of its own."
+        )
+    return names
+
+
+def design_kinds(design: Any, kind: str | None, *, what: str) -> pd.Series | None:
+    """Kinds of the rows of a design, none of them missing; None where no column is asked for.
+
+    Raises
+    ------
+    LayerError
+        There is no such column, or a row has no kind.
+
+    Examples
+    --------
+    >>> design_kinds(pd.DataFrame({"kind": ["curb", None]}), "kind", what="lines")
+    Traceback (most recent call last):
+    ...
+    geoqa.errors.LayerError: lines: 1 of them have no kind; fill it in, or leave them out.
+    """
+    kinds = column(design, kind, what=what, option="kind")
+    if kinds is not None and (lacking := kinds.isna()).any():
+        raise LayerError(f"{what}: {int(lacking.sum())} of them have no kind; fill it in, or leave them out.")
+    return kinds
+
+
 def texts_of(values: pd.Series) -> pd.Series:
     """Labels as texts; a whole number is written as one, also where a missing neighbour has made it a float.
 
@@ -124,7 +168,14 @@ def filled(count: int, text: str | None) -> pd.Series:
     return pd.Series([text] * count, dtype="str")
 
 
-def _texts(values: pd.Series | None, count: int, other: str | None) -> pd.Series:
+def texts_or(values: pd.Series | None, count: int, other: str | None) -> pd.Series:
+    """Labels as texts, or the same text in every row where there are none.
+
+    Examples
+    --------
+    >>> texts_or(None, 2, "table").tolist()
+    ['table', 'table']
+    """
     return filled(count, other) if values is None else texts_of(values)
 
 
@@ -136,7 +187,7 @@ def _rows(elements: Elements, names: pd.Series) -> pd.DataFrame:
         {
             "line": names.take(elements.line).reset_index(drop=True),
             "sequence": np.arange(legs) - first,
-            "shape": _texts(None, legs, "line"),
+            "shape": texts_or(None, legs, "line"),
             "start_easting": elements.start[:, 0],
             "start_northing": elements.start[:, 1],
             "end_easting": elements.end[:, 0],

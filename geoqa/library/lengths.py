@@ -77,3 +77,19 @@ def distance_in(value: Any, unit: LengthUnit, *, name: str, given: str | None = 
     if length < 0 or math.isinf(length):
         raise QuantityError(f"{name} is {value}; give a length of 0 or more, it counts outward.")
     return length
+
+
+def positive_length(value: str | Length, unit: LengthUnit, *, name: str, or_none: bool = False) -> Length:
+    """Give a length that a step takes as it is, more than nothing unless `or_none`.
+
+    Examples
+    --------
+    >>> from geoqa.model.quantity import FOOT
+    >>> positive_length("0 ft", FOOT, name="scale")
+    Traceback (most recent call last):
+    ...
+    geoqa.errors.QuantityError: scale is 0 ft; give a positive length, for example "0.5 ft".
+    """
+    if not distance_in(value, unit, name=name) > 0 and not or_none:
+        raise QuantityError(f'{name} is {value}; give a positive length, for example "0.5 ft".')
+    return value if isinstance(value, Length) else Length.parse(value)

@@ -5,9 +5,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from geoqa.errors import GeometryInputError, LayerError, QuantityError
-from geoqa.library.design_tables import column, design_layers
-from geoqa.library.lengths import distance_in
+from geoqa.errors import GeometryInputError
+from geoqa.library.design_tables import column, design_kinds, design_layers, names_of
+from geoqa.library.lengths import positive_length
 from geoqa.library.shapes import elevations_of, labels_of, series_of
 from geoqa.library.systems import same_height, same_system, unit_of
 from geoqa.model.quantity import Length
@@ -97,18 +97,21 @@ def match(
     places, design = series_of(points, what="points"), series_of(lines, what="lines")
     same_system(places, design, what=("points", "lines"))
     labels = labels_of(lines, line_id)
-    names = _names(labels)
+    names = names_of(labels, what="lines")
     layers = design_layers(
         places,
         design,
         names=names,
         point_kinds=column(points, kind, what="points", option="kind"),
-        line_kinds=_line_kinds(lines, kind),
+        line_kinds=design_kinds(lines, kind, what="lines"),
         strings=column(points, string, what="points", option="string"),
     )
     unit = unit_of(design, what="lines")
-    options = {"reach": max_distance, "scale": scale, "alike": alike}
-    step = MatchLines(**{name: _positive(value, unit, name) for name, value in options.items()})
+    step = MatchLines(
+        reach=positive_length(max_distance, unit, name="max_distance"),
+        scale=positive_length(scale, unit, name="scale"),
+        alike=positive_length(alike, unit, name="alike", or_none=True),
+    )
     found = step.run(layers)["line_matches"]
     elevated = bool(np.isfinite(layers["design_elements"]["start_elevation"]).any())
     return _one_row_a_point(found, names, labels, places.index, elevated=elevated)
@@ -170,31 +173,6 @@ def deviations(points: Any, lines: Any, **options: Any) -> pd.DataFrame:
         )
     design_elevation = found["design_elevation"] if "design_elevation" in found else np.full(len(found), np.nan)
     return found.assign(elevation=elevation, elevation_deviation=elevation - design_elevation)
-
-
-def _names(labels: Any) -> pd.Series:
-    """What lines are called, as texts."""
-    names = pd.Series(labels).astype("str")
-    if (twice := names.duplicated()).any():
-        raise LayerError(
-            f"lines: two of them are called '{names[twice].iloc[0]}' as text; give each a name of its own."
-        )
-    return names
-
-
-def _line_kinds(lines: Any, kind: str | None) -> pd.Series | None:
-    kinds = column(lines, kind, what="lines", option="kind")
-    if kinds is not None and (lacking := kinds.isna()).any():
-        raise LayerError(f"lines: {int(lacking.sum())} of them have no kind; fill it in, or leave them out.")
-    return kinds
-
-
-def _positive(value: str | Length, unit: Any, name: str) -> Length:
-    """A length that the step takes as it is; only `alike` may be nothing."""
-    name = "max_distance" if name == "reach" else name
-    if not distance_in(value, unit, name=name) > 0 and name != "alike":
-        raise QuantityError(f'{name} is {value}; give a positive length, for example "0.5 ft".')
-    return value if isinstance(value, Length) else Length.parse(value)
 
 
 def _one_row_a_point(

@@ -8,7 +8,7 @@ import pandas as pd
 from geoqa.errors import LayerError, QuantityError
 from geoqa.kernels.arrays import Floats
 from geoqa.library.lengths import length_in
-from geoqa.model.quantity import Length, length_unit
+from geoqa.model.quantity import Length, LengthUnit, length_unit
 
 
 def column_of(values: Any, *, name: str) -> tuple[Floats, pd.Index]:
@@ -86,6 +86,46 @@ def beside(value: Any, index: pd.Index, *, name: str, unit: str | None, none: fl
     if np.ndim(value) and len(numbers) != len(index):
         raise LayerError(f"{name} has {len(numbers)} rows beside {len(index)} values; give one number, or one a row.")
     return np.broadcast_to(numbers, len(index))
+
+
+def uncertainties(value: Any, index: pd.Index, *, name: str, unit: LengthUnit, given: str | None) -> Floats:
+    """Standard uncertainties for every row of an index: a length with its unit, or numbers in a stated unit.
+
+    Parameters
+    ----------
+    value : str, Length, or float, array or Series beside `given`
+    index : Index
+    name : str
+        Of the argument, for messages.
+    unit : LengthUnit
+        In which they are wanted.
+    given : str or None
+        Unit of numbers.
+
+    Raises
+    ------
+    LayerError
+        As in `beside`.
+    QuantityError
+        Numbers without a unit, or one below 0.
+
+    Examples
+    --------
+    >>> from geoqa.model.quantity import FOOT
+    >>> uncertainties([0.3048, None], pd.RangeIndex(2), name="u_h", unit=FOOT, given="m").tolist()
+    [1.0, nan]
+    """
+    if isinstance(value, str | Length):
+        numbers = beside(value, index, name=name, unit=unit.name)
+    elif given is None:
+        raise QuantityError(
+            f'{name} holds numbers without a unit; state unit= (m, ft, ftUS, in, cm, mm), or write it as "0.02 ft".'
+        )
+    else:
+        numbers = beside(value, index, name=name, unit=unit.name) * float(length_unit(given).metres / unit.metres)
+    if (numbers < 0).any():
+        raise QuantityError(f"{name} is negative in {int((numbers < 0).sum())} rows; a 1 sigma is 0 or more.")
+    return numbers
 
 
 def _length(value: str | Length, name: str, unit: str | None) -> float:

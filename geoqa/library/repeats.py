@@ -6,9 +6,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from geoqa.errors import LayerError, QuantityError
+from geoqa.errors import QuantityError
 from geoqa.kernels.precision.repeats import Repeatability, by_gap, pairs_of, repeatability, visits_of
 from geoqa.library.design_tables import column
+from geoqa.library.logs import times_in
 from geoqa.library.shapes import elevations_of, places_of, series_of
 from geoqa.library.systems import projected
 from geoqa.model.quantity import Duration
@@ -141,10 +142,7 @@ def _numbers(shots: Any, name: str, option: str) -> np.ndarray:
 
 def _minutes(shots: Any, name: str) -> np.ndarray:
     """Minutes since the first shot; NaN where there is no time."""
-    times = column(shots, name, what="shots", option="time")
-    if times is None or not pd.api.types.is_datetime64_any_dtype(times.dtype):
-        kind = None if times is None else times.dtype
-        raise LayerError(f"shots: times in '{name}' are of dtype {kind}; turn them into times with pandas.to_datetime.")
+    times = times_in(shots, name, what="shots")
     return (times - times.min()).dt.total_seconds().to_numpy(float) / 60.0
 
 

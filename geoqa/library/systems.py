@@ -125,5 +125,32 @@ def same_height(one: Any, other: Any, *, what: tuple[str, str]) -> None:
         )
 
 
+def one_unit(table: Any, *, what: str) -> LengthUnit:
+    """Unit of a table's plan and of its elevations, which must be one.
+
+    Raises
+    ------
+    FrameError
+        As in `projected`; or plan and elevations are in two units.
+
+    Examples
+    --------
+    >>> import geopandas
+    >>> one_unit(geopandas.GeoSeries([], crs="EPSG:6547+5703"), what="shots")
+    Traceback (most recent call last):
+    ...
+    geoqa.errors.FrameError: shots have their plan in ft and their elevations in m; bring both into one unit with \
+geoqa.convert first.
+    """
+    plan, height = systems(projected(table, what=what))
+    unit = linear_unit(plan, what=what)
+    if height is not None and linear_unit(height, what=what) != unit:
+        raise FrameError(
+            f"{what} have their plan in {unit.name} and their elevations in {linear_unit(height, what=what).name}; "
+            "bring both into one unit with geoqa.convert first."
+        )
+    return unit
+
+
 def _unit(plan: Any) -> str:
     return linear_unit(plan, what=plan.name).full_name
