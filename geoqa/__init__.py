@@ -5,6 +5,7 @@
 True
 """
 
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 from geoqa.version import VERSION as __version__
@@ -22,7 +23,9 @@ if TYPE_CHECKING:
     from geoqa.library.control import control_residuals, site_fit
     from geoqa.library.coverage import coverage
     from geoqa.library.frames import combined_factor, convert, frame_candidates
+    from geoqa.library.installed import steps
     from geoqa.library.judging import judge, judge_radial
+    from geoqa.library.layers import Layers
     from geoqa.library.made_job import Job
     from geoqa.library.matching import deviations, match
     from geoqa.library.repeats import repeat_statistics
@@ -30,7 +33,6 @@ if TYPE_CHECKING:
     from geoqa.model.quantity import Length, Slope
     from geoqa.model.results import Results
     from geoqa.model.step import Step
-    from geoqa.model.tables.layer import Layers
 
 __all__ = [
     "GeoqaError",
@@ -61,12 +63,14 @@ __all__ = [
     "runs",
     "site_fit",
     "station_offset",
+    "steps",
     "tolerance_bands",
 ]
 
 _JOB = ("check", "default_steps", "execute", "load", "plan", "run")
 _LIBRARY = {
     "Job": "geoqa.library.made_job",
+    "Layers": "geoqa.library.layers",
     "assess": "geoqa.library.assess",
     "combined_factor": "geoqa.library.frames",
     "control_residuals": "geoqa.library.control",
@@ -100,10 +104,24 @@ def __getattr__(name: str) -> Any:
         raise AttributeError(f"module 'geoqa' has no attribute '{name}'; it has {', '.join(__all__)}")
     from geoqa import errors
     from geoqa.model import quantity, results, step
-    from geoqa.model.tables import layer
 
-    return next(getattr(room, name) for room in (errors, layer, quantity, results, step) if hasattr(room, name))
+    return next(getattr(room, name) for room in (errors, quantity, results, step) if hasattr(room, name))
 
 
 def __dir__() -> list[str]:
     return __all__
+
+
+class _Room(ModuleType):
+    """The room of the steps: its name is also what lists them, and a package is found by its name first."""
+
+    def __call__(self, name: str | None = None) -> Any:
+        from geoqa.library.installed import steps
+
+        return steps(name)
+
+
+if not TYPE_CHECKING:
+    import geoqa.steps as _room
+
+    _room.__class__ = _Room

@@ -6,18 +6,16 @@ import datetime
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, TypeAlias
 
-from pydantic import ValidationError
-
 from geoqa.errors import JobError
-from geoqa.job.document.file import Job
 from geoqa.job.document.load import LoadedJob, in_memory
-from geoqa.job.document.problems import trouble
 from geoqa.job.execute import Progress, silent
 from geoqa.job.inputs.intake import Intake, take_in
 from geoqa.job.inputs.named_files import job_files
 from geoqa.job.run import judge
-from geoqa.library.arguments import ROLES, code_list, entries, refuse_other_frame, refuse_repeated_index, subscripted
+from geoqa.library.arguments import code_list, entries, refuse_other_frame, refuse_repeated_index
 from geoqa.library.assessed import Assessed
+from geoqa.library.layers import Layers
+from geoqa.library.validated import plain, validated
 from geoqa.model.step import Step
 
 if TYPE_CHECKING:
@@ -27,9 +25,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     Table: TypeAlias = pd.DataFrame | gpd.GeoDataFrame | str | Path
-
-_ARGUMENTS = {"tolerance": "tolerances", "decision": "rule"}
-"""Tables of a job whose argument has another name."""
 
 
 def assess(
@@ -153,13 +148,13 @@ def assess(
         "job": {"name": name, "revision": revision, "date": date},
         "frame": _frame(frame, vertical),
         **made,
-        "tolerance": _plain(tolerances),
-        "uncertainty": _plain(uncertainty),
+        "tolerance": plain(tolerances),
+        "uncertainty": plain(uncertainty),
         "tilt": None if tilt is None else dict(tilt),
         "decision": {"rule": rule},
         "steps": [dict(each) if isinstance(each, Mapping) else each for each in steps],
     }
-    loaded = in_memory(_validated(job))
+    loaded = in_memory(validated(job))
     intake = take_in(loaded, progress=progress)
     _refuse_codeless(intake, own)
     return _assessed(loaded, intake, held, progress)
@@ -197,38 +192,11 @@ def _frame(frame: str | Mapping[str, Any], vertical: str | None) -> dict[str, An
     return keys if vertical is None else keys | {"vertical": vertical}
 
 
-def _plain(tables: Mapping[str, Mapping[str, Any]] | None) -> dict[str, Any]:
-    return {kind: dict(table) if isinstance(table, Mapping) else table for kind, table in (tables or {}).items()}
-
-
-def _validated(job: Mapping[str, Any]) -> Job:
-    try:
-        return Job.model_validate(job)
-    except ValidationError as error:
-        lines = [f"{_argument(tuple(each['loc']))}: {trouble(each, job)}" for each in error.errors(include_url=False)]
-        count = "1 argument cannot stand" if len(lines) == 1 else f"{len(lines)} arguments cannot stand"
-        raise JobError(f"{count}:\n" + "\n".join(f"  {line}" for line in lines)) from None
-
-
-def _argument(address: tuple[str | int, ...]) -> str:
-    """An address in a job as a call writes it: ``tolerances["rim"]["vertical"]``."""
-    if not address:
-        return "the call"
-    first, *rest = address
-    if first == "job" or (first == "frame" and rest == ["vertical"]):
-        return str(rest[0])
-    if (first == "frame" and rest == ["horizontal"]) or (first == "decision" and rest):
-        return _ARGUMENTS.get(str(first), str(first))
-    if first in ROLES and rest:
-        first, rest = "declared", [first, *(each for each in rest if not isinstance(each, int))]
-    return subscripted(_ARGUMENTS.get(str(first), str(first)), rest)
-
-
 def _assessed(loaded: LoadedJob, intake: Intake, shots: Mapping[str, Any], progress: Progress) -> Assessed:
     results = judge(loaded, intake, progress=progress)
     return Assessed(
         title=results.title,
-        layers=results.layers,
+        layers=Layers(results.layers, frame=results.layers.frame),
         summary=results.summary,
         record=results.record,
         notes=results.notes,
