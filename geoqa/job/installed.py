@@ -77,7 +77,7 @@ def step_facts(name: str) -> StepFacts:
     step = plugins.load("steps", name)
     package = plugins.owner("steps", name)
     try:
-        if not issubclass(step, Step):
+        if not (isinstance(step, type) and issubclass(step, Step)):
             raise TypeError("it is no Step")
         described = step.model_json_schema()["properties"] if step.model_fields else {}
         return StepFacts(

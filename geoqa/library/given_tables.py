@@ -30,8 +30,8 @@ _KEY = {"shots": "shot", "control": "mark", "design_lines": "line", "design_poin
 """What a row is called, where its index says it if no column does."""
 _FILLED: Mapping[str, Mapping[str, Any]] = {
     "control": {"held": False, "independent": False},
-    "design_lines": {"source": "design_lines"},
-    "design_points": {"source": "design_points"},
+    "design_lines": {"source": "design"},
+    "design_points": {"source": "design"},
     "limits": {"ruleset": "job", "verified": False},
 }
 """What a column holds where nothing is given for it."""
@@ -159,7 +159,10 @@ class Given:
             self.problems.append(f"{where} ({column.meaning}) is missing in {int(typed.isna().sum())} rows; fill it in")
         elif "unique" in column.null and typed.duplicated().any():
             twice = typed[typed.duplicated()].iloc[0]
-            self.problems.append(f"{where} ({column.meaning}) holds {twice!r} more than once; each needs its own")
+            self.problems.append(
+                f"{where} ({column.meaning}) holds {twice!r} more than once; give each its own, or "
+                "make the index unique with reset_index(drop=True)"
+            )
         return typed
 
     def draw_elements(self, lines: Any) -> None:

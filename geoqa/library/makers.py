@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from geoqa import plugins
 from geoqa.job.installed import StepFacts, installed_steps
-from geoqa.model.tables.columns import TABLES, columns_of
+from geoqa.model.tables.columns import PLACED, TABLES, columns_of
 
 _MEANS = {
     "shots": "collected points",
@@ -30,7 +30,7 @@ _GIVEN = {
 }
 _DTYPES = {"str": "text", "float64": "number", "bool": "true or false", "boolean": "true or false"}
 _DTYPES |= dict.fromkeys(("int64", "Int64", "Int32"), "whole number")
-_UNITS = {"job": ", in the unit of the frame", "": ""}
+_UNITS = {"job": ", in the unit of the frame", "quantity": ", in the unit of its quantity", "": ""}
 
 
 def missing(need: str) -> str:
@@ -84,7 +84,10 @@ def _made(need: str) -> str:
     if need in _GIVEN:
         return _GIVEN[need]
     role = "design" if layer.startswith("design_") else layer
+    give = "give it"
+    if PLACED.get(layer) == "Point" and need.endswith(("easting", "northing")):
+        give = "give it, or a geometry of points"
     readers = [name for name in plugins.declared("readers") if name.startswith(f"{role}.")]
     if not readers:
-        return "give it"
-    return f"give it, or read it: {', '.join(readers)} {'do' if len(readers) > 1 else 'does'}"
+        return give
+    return f"{give}, or read it: {', '.join(readers)} {'do' if len(readers) > 1 else 'does'}"

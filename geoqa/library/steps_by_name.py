@@ -79,7 +79,7 @@ def ready(steps: Sequence[Step], layers: Layers) -> None:
     available = layers.available()
     for step in steps:
         if again := sorted({*step.gives, *step.extends} & available):
-            raise LayerError(f"The step {step.name} has nothing to do: {', '.join(again)} is there already.")
+            raise LayerError(f"The step {step.name} has nothing to do: these layers have {', '.join(again)} already.")
     lacking = plan(steps, available).lacking
     if not lacking:
         return
