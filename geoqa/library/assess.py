@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from geoqa.errors import JobError
+from geoqa.frames.systems.resolve import resolve
 from geoqa.job.document.load import LoadedJob, in_memory
 from geoqa.job.execute import Progress, silent
 from geoqa.job.inputs.intake import Intake, take_in
@@ -133,7 +134,7 @@ def assess(
     made = entries(given, declared=said)
     held = {each["file"]: each["held"] for each in made.get("shots", ()) if "held" in each}
     drawn = made["design"][0].get("held", {}) if "design" in made else {}
-    _refuse_misfits(made, held, drawn, frame=frame, said=said)
+    _refuse_misfits(made, held, drawn, frame=frame, vertical=vertical, said=said)
     listed, column = code_list(codes, held, drawn, said.get("design", {}).get("kind_field", "kind"))
     made |= entries({"codes": listed}, declared={"codes": said["codes"]} if "codes" in said else {})
     own = dict(columns or {}) | ({"code": column} if column else {})
@@ -161,13 +162,22 @@ def assess(
 
 
 def _refuse_misfits(
-    made: Mapping[str, Any], shots: Mapping[str, Any], design: Mapping[str, Any], *, frame: Any, said: Mapping[str, Any]
+    made: Mapping[str, Any],
+    shots: Mapping[str, Any],
+    design: Mapping[str, Any],
+    *,
+    frame: Any,
+    vertical: Any,
+    said: Mapping[str, Any],
 ) -> None:
     for each, table in shots.items():
         refuse_repeated_index(each, table)
     code = frame.get("horizontal") if isinstance(frame, Mapping) else frame
     if not isinstance(code, str) or not code.strip():
         raise JobError('frame: must be the code of a projected coordinate system, such as "EPSG:6547".')
+    above = frame.get("vertical") if vertical is None and isinstance(frame, Mapping) else vertical
+    if above is None or isinstance(above, str):
+        resolve(code, above, what=("frame", "vertical"))
     held = [("shots", name, table) for name, table in shots.items()]
     held += [("design", name, table) for name, table in design.items()]
     if "held" in made.get("control", {}):

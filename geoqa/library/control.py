@@ -11,7 +11,7 @@ from geoqa.errors import FrameError, QuantityError
 from geoqa.frames.systems.definitions import linear_unit, systems
 from geoqa.frames.systems.resolve import resolve
 from geoqa.library.design_tables import column, filled, texts_of
-from geoqa.library.numbers import beside
+from geoqa.library.numbers import beside, sizes
 from geoqa.library.shapes import elevations_of, labels_of, places_of, series_of
 from geoqa.library.systems import projected, same_height, same_system
 from geoqa.model.quantity import Length, length_unit
@@ -250,12 +250,12 @@ def _layers(
 def _uncertainty(value: Any, index: pd.Index, name: str, unit: str, factor: float | None) -> np.ndarray:
     """Standard uncertainties in the unit of the system."""
     if isinstance(value, str | Length):
-        return beside(value, index, name=name, unit=unit)
+        return sizes(beside(value, index, name=name, unit=unit), name=name)
     if factor is None:
         raise QuantityError(
             f'{name} holds numbers without a unit; state unit= (m, ft, ftUS, in, cm, mm), or write it as "0.02 ft".'
         )
-    return beside(value, index, name=name, unit=unit) * factor
+    return sizes(beside(value, index, name=name, unit=unit), name=name) * factor
 
 
 def _placed(points: geopandas.GeoSeries, what: str) -> pd.DataFrame:

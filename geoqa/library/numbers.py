@@ -88,6 +88,26 @@ def beside(value: Any, index: pd.Index, *, name: str, unit: str | None, none: fl
     return np.broadcast_to(numbers, len(index))
 
 
+def sizes(numbers: Floats, *, name: str) -> Floats:
+    """Refuse uncertainties that are negative.
+
+    Raises
+    ------
+    QuantityError
+
+    Examples
+    --------
+    >>> sizes(np.array([-0.1]), name="u")
+    Traceback (most recent call last):
+    ...
+    geoqa.errors.QuantityError: u holds -0.1, and an uncertainty is not negative; give its size.
+    """
+    if (negative := numbers < 0).any():
+        first = float(numbers[int(np.argmax(negative))])
+        raise QuantityError(f"{name} holds {first!r}, and an uncertainty is not negative; give its size.")
+    return numbers
+
+
 def _length(value: str | Length, name: str, unit: str | None) -> float:
     if unit is None:
         raise QuantityError(
