@@ -5,6 +5,7 @@
 True
 """
 
+import sys
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
@@ -96,6 +97,10 @@ def __getattr__(name: str) -> Any:
         from geoqa import job
 
         return getattr(job, name)
+    if name == "steps":
+        import geoqa.steps as room
+
+        return room
     if name in _LIBRARY:
         from geoqa.plugins import imported
 
@@ -121,7 +126,11 @@ class _Room(ModuleType):
         return steps(name)
 
 
-if not TYPE_CHECKING:
-    import geoqa.steps as _room
+class _Window(ModuleType):
+    def __setattr__(self, name: str, value: Any) -> None:
+        if name == "steps" and isinstance(value, ModuleType):  # set by whoever imports the room first
+            value.__class__ = _Room
+        super().__setattr__(name, value)
 
-    _room.__class__ = _Room
+
+sys.modules[__name__].__class__ = _Window
