@@ -5,6 +5,8 @@
 True
 """
 
+import sys
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 from geoqa.version import VERSION as __version__
@@ -22,8 +24,10 @@ if TYPE_CHECKING:
     from geoqa.library.control import control_residuals, site_fit
     from geoqa.library.coverage import coverage
     from geoqa.library.frames import combined_factor, convert, frame_candidates
+    from geoqa.library.installed import steps
     from geoqa.library.job_file import run
     from geoqa.library.judging import judge, judge_radial
+    from geoqa.library.layers import Layers
     from geoqa.library.made_job import Job
     from geoqa.library.matching import deviations, match
     from geoqa.library.point_matching import match_points
@@ -34,7 +38,6 @@ if TYPE_CHECKING:
     from geoqa.model.quantity import Length, Slope
     from geoqa.model.results import Results
     from geoqa.model.step import Step
-    from geoqa.model.tables.layer import Layers
 
 __all__ = [
     "GeoqaError",
@@ -68,6 +71,7 @@ __all__ = [
     "runs",
     "site_fit",
     "station_offset",
+    "steps",
     "tilt_study",
     "tolerance_bands",
 ]
@@ -75,6 +79,7 @@ __all__ = [
 _JOB = ("check", "default_steps", "execute", "load", "plan")
 _LIBRARY = {
     "Job": "geoqa.library.made_job",
+    "Layers": "geoqa.library.layers",
     "assess": "geoqa.library.assess",
     "combined_factor": "geoqa.library.frames",
     "control_residuals": "geoqa.library.control",
@@ -105,6 +110,10 @@ def __getattr__(name: str) -> Any:
         from geoqa import job
 
         return getattr(job, name)
+    if name == "steps":
+        import geoqa.steps as room
+
+        return room
     if name in _LIBRARY:
         from geoqa.plugins import imported
 
@@ -113,10 +122,28 @@ def __getattr__(name: str) -> Any:
         raise AttributeError(f"module 'geoqa' has no attribute '{name}'; it has {', '.join(__all__)}")
     from geoqa import errors
     from geoqa.model import quantity, results, step
-    from geoqa.model.tables import layer
 
-    return next(getattr(room, name) for room in (errors, layer, quantity, results, step) if hasattr(room, name))
+    return next(getattr(room, name) for room in (errors, quantity, results, step) if hasattr(room, name))
 
 
 def __dir__() -> list[str]:
     return __all__
+
+
+class _Room(ModuleType):
+    """The room of the steps: its name is also what lists them, and a package is found by its name first."""
+
+    def __call__(self, name: str | None = None) -> Any:
+        from geoqa.library.installed import steps
+
+        return steps(name)
+
+
+class _Window(ModuleType):
+    def __setattr__(self, name: str, value: Any) -> None:
+        if name == "steps" and isinstance(value, ModuleType):  # set by whoever imports the room first
+            value.__class__ = _Room
+        super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _Window

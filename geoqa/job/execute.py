@@ -1,7 +1,7 @@
 """Run steps over layers, in memory: no files, no pages."""
 
 from collections.abc import Callable, Iterable, Mapping
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from geoqa.contract.checks import every_check
 from geoqa.errors import GeoqaError, StepError
@@ -14,6 +14,7 @@ from geoqa.model.tables.order import worst_first
 if TYPE_CHECKING:
     import pandas as pd
 
+Laid = TypeVar("Laid", bound=Layers)
 
 Progress = Callable[[str, int, int], None]
 
@@ -22,7 +23,7 @@ def silent(stage: str, done: int, total: int) -> None:
     """Progress that nobody watches."""
 
 
-def execute(layers: Layers, steps: Iterable[Step], *, progress: Progress = silent) -> Layers:
+def execute(layers: Laid, steps: Iterable[Step], *, progress: Progress = silent) -> Laid:
     """Run every step whose needs are met, in order.
 
     Parameters
@@ -69,11 +70,11 @@ def _refuse_undeclared(step: Step, tables: "Mapping[str, pd.DataFrame]") -> None
         )
 
 
-def _sorted(layers: Layers) -> Layers:
+def _sorted(layers: Laid) -> Laid:
     """Findings worst first, evidence by finding: an order that does not hang on who ran when."""
     tables: dict[str, pd.DataFrame] = dict(layers)
     findings = layers["findings"]
     order = worst_first(findings["excess"], findings["finding"], ranks(findings["verdict"]))
     tables["findings"] = findings.take(order).reset_index(drop=True)
     tables["evidence"] = layers["evidence"].sort_values(["finding", "role", "key"]).reset_index(drop=True)
-    return Layers(tables, frame=layers.frame)
+    return type(layers)(tables, frame=layers.frame)

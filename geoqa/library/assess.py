@@ -6,18 +6,16 @@ import datetime
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, TypeAlias
 
-from pydantic import ValidationError
-
 from geoqa.errors import JobError
-from geoqa.job.document.file import Job
+from geoqa.frames.systems.resolve import resolve
 from geoqa.job.document.load import LoadedJob, in_memory
-from geoqa.job.document.problems import trouble
 from geoqa.job.execute import Progress, silent
 from geoqa.job.inputs.intake import Intake, take_in
 from geoqa.job.inputs.named_files import job_files
 from geoqa.job.run import judge
-from geoqa.library.arguments import ROLES, code_list, entries, refuse_other_frame, refuse_repeated_index, subscripted
+from geoqa.library.arguments import code_list, entries, refuse_other_frame, refuse_repeated_index
 from geoqa.library.assessed import Assessed, assessed
+from geoqa.library.validated import plain, validated
 from geoqa.library.watching import Watch, watched
 from geoqa.model.step import Step
 
@@ -28,9 +26,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     Table: TypeAlias = pd.DataFrame | gpd.GeoDataFrame | str | Path
-
-_ARGUMENTS = {"tolerance": "tolerances", "decision": "rule"}
-"""Tables of a job whose argument has another name."""
 
 
 def assess(
@@ -140,7 +135,7 @@ def assess(
     made = entries(given, declared=said)
     held = {each["file"]: each["held"] for each in made.get("shots", ()) if "held" in each}
     drawn = made["design"][0].get("held", {}) if "design" in made else {}
-    _refuse_misfits(made, held, drawn, frame=frame, said=said)
+    _refuse_misfits(made, held, drawn, frame=frame, vertical=vertical, said=said)
     listed, column = code_list(codes, held, drawn, said.get("design", {}).get("kind_field", "kind"))
     made |= entries({"codes": listed}, declared={"codes": said["codes"]} if "codes" in said else {})
     own = dict(columns or {}) | ({"code": column} if column else {})
@@ -155,25 +150,34 @@ def assess(
         "job": {"name": name, "revision": revision, "date": date},
         "frame": _frame(frame, vertical),
         **made,
-        "tolerance": _plain(tolerances),
-        "uncertainty": _plain(uncertainty),
+        "tolerance": plain(tolerances),
+        "uncertainty": plain(uncertainty),
         "tilt": None if tilt is None else dict(tilt),
         "decision": {"rule": rule},
         "steps": [dict(each) if isinstance(each, Mapping) else each for each in steps],
     }
-    loaded = in_memory(_validated(job))
+    loaded = in_memory(validated(job))
     with watched(progress) as shown:
         return _judged(loaded, own, held, shown)
 
 
 def _refuse_misfits(
-    made: Mapping[str, Any], shots: Mapping[str, Any], design: Mapping[str, Any], *, frame: Any, said: Mapping[str, Any]
+    made: Mapping[str, Any],
+    shots: Mapping[str, Any],
+    design: Mapping[str, Any],
+    *,
+    frame: Any,
+    vertical: Any,
+    said: Mapping[str, Any],
 ) -> None:
     for each, table in shots.items():
         refuse_repeated_index(each, table)
     code = frame.get("horizontal") if isinstance(frame, Mapping) else frame
     if not isinstance(code, str) or not code.strip():
         raise JobError('frame: must be the code of a projected coordinate system, such as "EPSG:6547".')
+    above = frame.get("vertical") if vertical is None and isinstance(frame, Mapping) else vertical
+    if above is None or isinstance(above, str):
+        resolve(code, above, what=("frame", "vertical"))
     held = [("shots", name, table) for name, table in shots.items()]
     held += [("design", name, table) for name, table in design.items()]
     if "held" in made.get("control", {}):
@@ -196,33 +200,6 @@ def _refuse_codeless(intake: Intake, columns: Mapping[str, str]) -> None:
 def _frame(frame: str | Mapping[str, Any], vertical: str | None) -> dict[str, Any]:
     keys = dict(frame) if isinstance(frame, Mapping) else {"horizontal": frame}
     return keys if vertical is None else keys | {"vertical": vertical}
-
-
-def _plain(tables: Mapping[str, Mapping[str, Any]] | None) -> dict[str, Any]:
-    return {kind: dict(table) if isinstance(table, Mapping) else table for kind, table in (tables or {}).items()}
-
-
-def _validated(job: Mapping[str, Any]) -> Job:
-    try:
-        return Job.model_validate(job)
-    except ValidationError as error:
-        lines = [f"{_argument(tuple(each['loc']))}: {trouble(each, job)}" for each in error.errors(include_url=False)]
-        count = "1 argument cannot stand" if len(lines) == 1 else f"{len(lines)} arguments cannot stand"
-        raise JobError(f"{count}:\n" + "\n".join(f"  {line}" for line in lines)) from None
-
-
-def _argument(address: tuple[str | int, ...]) -> str:
-    """An address in a job as a call writes it: ``tolerances["rim"]["vertical"]``."""
-    if not address:
-        return "the call"
-    first, *rest = address
-    if first == "job" or (first == "frame" and rest == ["vertical"]):
-        return str(rest[0])
-    if (first == "frame" and rest == ["horizontal"]) or (first == "decision" and rest):
-        return _ARGUMENTS.get(str(first), str(first))
-    if first in ROLES and rest:
-        first, rest = "declared", [first, *(each for each in rest if not isinstance(each, int))]
-    return subscripted(_ARGUMENTS.get(str(first), str(first)), rest)
 
 
 def _judged(loaded: LoadedJob, columns: Mapping[str, str], shots: Mapping[str, Any], progress: Progress) -> Assessed:

@@ -18,6 +18,7 @@ from geoqa.job.deliver import deliver
 from geoqa.job.document.file import Outputs
 from geoqa.job.document.load import LoadedJob
 from geoqa.job.document.problems import trouble
+from geoqa.library.layers import Layers
 from geoqa.model.results import Results
 
 if TYPE_CHECKING:
@@ -259,7 +260,7 @@ def assessed(
     """
     return Assessed(
         title=results.title,
-        layers=results.layers,
+        layers=Layers(results.layers, frame=results.layers.frame),
         summary=results.summary,
         record=results.record,
         notes=results.notes,

@@ -73,7 +73,7 @@ def design_layers(
     )
     elements = elements_of(lines)
     return Layers(
-        {"shots": shots, "design_lines": design, "design_elements": _rows(elements, design["line"])}, frame=frame
+        {"shots": shots, "design_lines": design, "design_elements": element_rows(elements, design["line"])}, frame=frame
     )
 
 
@@ -179,7 +179,7 @@ def texts_or(values: pd.Series | None, count: int, other: str | None) -> pd.Seri
     return filled(count, other) if values is None else texts_of(values)
 
 
-def _rows(elements: Elements, names: pd.Series) -> pd.DataFrame:
+def element_rows(elements: Elements, names: pd.Series) -> pd.DataFrame:
     """Legs as rows of the table of design elements."""
     legs = len(elements)
     first = np.searchsorted(elements.line, elements.line)

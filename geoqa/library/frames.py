@@ -268,6 +268,8 @@ def combined_factor(points: Any, *, ellipsoid_height: Any, unit: str | None = No
 
 
 def _target(to: Any) -> Frame:
+    if not isinstance(to, str) and not hasattr(to, "to_wkt"):
+        raise FrameError(f'to must be a system, such as "EPSG:6547", and is a {type(to).__name__}.')
     text = to if isinstance(to, str) else definition(to)
     plan, height = systems(text, "to")
     refuse_web_map(plan, what="to")

@@ -123,8 +123,26 @@ def uncertainties(value: Any, index: pd.Index, *, name: str, unit: LengthUnit, g
         )
     else:
         numbers = beside(value, index, name=name, unit=unit.name) * float(length_unit(given).metres / unit.metres)
-    if (numbers < 0).any():
-        raise QuantityError(f"{name} is negative in {int((numbers < 0).sum())} rows; a 1 sigma is 0 or more.")
+    return sizes(numbers, name=name)
+
+
+def sizes(numbers: Floats, *, name: str) -> Floats:
+    """Refuse uncertainties that are negative.
+
+    Raises
+    ------
+    QuantityError
+
+    Examples
+    --------
+    >>> sizes(np.array([-0.1]), name="u")
+    Traceback (most recent call last):
+    ...
+    geoqa.errors.QuantityError: u holds -0.1, and an uncertainty is not negative; give its size.
+    """
+    if (negative := numbers < 0).any():
+        first = float(numbers[int(np.argmax(negative))])
+        raise QuantityError(f"{name} holds {first!r}, and an uncertainty is not negative; give its size.")
     return numbers
 
 

@@ -11,7 +11,7 @@ from geoqa.kernels.arrays import Integers
 from geoqa.kernels.design.runs import AGREEMENT, SHORTEST, THRESHOLD, find_runs, means_of_runs
 from geoqa.library.judging import judge
 from geoqa.library.lengths import distance_in
-from geoqa.library.numbers import beside, column_of
+from geoqa.library.numbers import beside, column_of, sizes
 from geoqa.model.quantity import Length, length_unit
 
 
@@ -114,6 +114,11 @@ def runs(
     given = {"lower": (lower, -np.inf), "upper": (upper, np.inf), "u_random": (u_random, np.nan)}
     given |= {"u_common": (u_common, np.nan), "station": (station, np.nan)}
     numeric = {name: beside(value, index, name=name, unit=unit, none=none) for name, (value, none) in given.items()}
+    for name in ("u_random", "u_common"):
+        sizes(numeric[name], name=name)
+    judge(
+        numbers, lower=numeric["lower"], upper=numeric["upper"], u=numeric["u_random"], rule=rule
+    )  # or it says why not
     number, lines = _groups(line, index, "line")
     gap = distance_in(max_gap, own, name="max_gap")
     if gap == 0:

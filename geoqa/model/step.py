@@ -1,11 +1,9 @@
 """A step: one piece of processing that says what it needs and what it makes."""
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from pydantic import BaseModel, ConfigDict
-
-from geoqa.model.tables.layer import Layers
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -41,8 +39,11 @@ class Step(BaseModel):
     extends: ClassVar[tuple[str, ...]] = ()
     adds: ClassVar[tuple[str, ...]] = ()
 
-    def run(self, layers: Layers) -> "Mapping[str, pd.DataFrame]":
-        """Table to arrays to kernels to table; returns only what it made."""
+    def run(self, layers: Any) -> "Mapping[str, pd.DataFrame]":
+        """Table to arrays to kernels to table; returns only what it made.
+
+        A step may say `geoqa.Layers` of what it is given, or the plain layers below it.
+        """
         raise NotImplementedError
 
     def makes(self) -> frozenset[str]:

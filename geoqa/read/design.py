@@ -112,6 +112,9 @@ class DesignVector(Reader):
     def _kind_of(self, layer: Layer) -> str | None:
         return self.layers.get(layer.name, self.layers.get("*"))
 
+    def _stating_kinds(self, layer: str) -> str:
+        return f'kind_field = \'type\', or one kind for the whole layer: layers = {{ "{layer}" = "curb-top" }}'
+
     def _take(self, drawn: Drawn, layer: Layer, features: Iterable[Feature], unnamed: dict[str, int]) -> None:
         fixed = self._kind_of(layer)
         if fixed == "":
@@ -121,8 +124,7 @@ class DesignVector(Reader):
             raise SourceError(
                 f"'{drawn.file}', layer {layer.name}, has no attribute '{self.kind_field}'; "
                 f"it has {', '.join(layer.fields) or 'none'}. State the attribute that holds the kind, e.g. "
-                f"kind_field = 'type', "
-                f'or one kind for the whole layer: layers = {{ "{layer.name}" = "curb-top" }}.'
+                f"{self._stating_kinds(layer.name)}."
             )
         before = sum(unnamed.values())
         for each in features:

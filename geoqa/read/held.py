@@ -6,7 +6,7 @@ Every value becomes the text a file would hold of it; of a number, the shortest 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -41,6 +41,8 @@ class Held(DelimitedReader):
     """A table in memory: rows count from 1, and points of a geometry are eastings, northings and elevations."""
 
     in_memory: ClassVar[bool] = True
+    role: ClassVar[str] = "shots"
+    """Argument of a call that it is."""
 
     held: Any = Field(exclude=True, repr=False, description="the table; only code can give one")
 
@@ -78,6 +80,11 @@ class Held(DelimitedReader):
         """Read the whole table."""
         return replace(super().read(path, source=source), crs=system_of(self.held))
 
+    def stating(self, names: Sequence[str]) -> str:
+        """How a call says which columns are ours."""
+        columns = ", ".join(f'"{each}": "..."' for each in names)
+        return f'declared={{"{self.role}": {{"columns": {{{columns}}}}}}}'
+
     def fingerprint(self) -> str:
         """Hash of what the table holds."""
         return fingerprint(self.held)
@@ -86,21 +93,33 @@ class Held(DelimitedReader):
 class HeldShots(Held, ShotsText):
     """Shots of a table in memory."""
 
+    def stating(self, names: Sequence[str]) -> str:
+        """How a call says which columns are ours."""
+        return "columns={" + ", ".join(f'"{each}": "..."' for each in names) + "}"
+
 
 class HeldControl(Held, ControlText):
     """Control marks of a table in memory."""
+
+    role: ClassVar[str] = "control"
 
 
 class HeldCodes(Held, CodesText):
     """A code list of a table in memory."""
 
+    role: ClassVar[str] = "codes"
+
 
 class HeldScreening(Held, ScreeningText):
     """Screening limits of a table in memory."""
 
+    role: ClassVar[str] = "screening"
+
 
 class HeldCheckPolicy(Held, CheckPolicyText):
     """Rules on check shots of a table in memory."""
+
+    role: ClassVar[str] = "check_policy"
 
 
 class HeldDesign(DesignVector):
@@ -116,6 +135,9 @@ class HeldDesign(DesignVector):
         if not isinstance(self.held, Mapping):
             raise ValueError("must be layer = table")
         return self
+
+    def _stating_kinds(self, layer: str) -> str:
+        return f'declared={{"design": {{"kind_field": "type"}}}}, or a column {self.kind_field}'
 
     def _gather(self, path: Path, drawn: Drawn) -> tuple[list[Layer], pd.DataFrame | None]:
         systems = {name: system_of(table) for name, table in self.held.items()}
@@ -262,6 +284,6 @@ def _refuse_two_elevations(table: TextTable, sought: Any) -> None:
     if apart.any():
         raise SourceError(
             f"'{table.name}': its geometry has elevations, and so has its column '{column}', and {apart.sum()} differ, "
-            f"the first in row {int(np.flatnonzero(apart)[0]) + 1}; state columns = {{ elevation = "
-            f"'{column}' }}, or '{_DRAWN['elevation']}'."
+            f"the first in row {int(np.flatnonzero(apart)[0]) + 1}; state "
+            f'columns={{"elevation": "{column}"}}, or "{_DRAWN["elevation"]}".'
         )

@@ -1,1 +1,1 @@
-"""Processing: each step turns tables into tables through the kernels."""
+"""Processing: each step turns tables into tables through the kernels; called, it lists the steps that are installed."""

@@ -136,6 +136,51 @@ def test_order_and_place_do_not_matter(order, east):
     pd.testing.assert_frame_equal(other, found.iloc[order], atol=1e-8, rtol=0)
 
 
+def turned(table, turn, east):
+    """The same in a grid that is turned about the middle of the marks, and moved."""
+    return table.set_geometry(table.rotate(turn, origin=tuple(PLACES[:, :2].mean(axis=0))).translate(east, -east))
+
+
+def turned_back(pair, turn):
+    angle = np.radians(turn)
+    east, north = pair.to_numpy().T
+    return np.column_stack([east * np.cos(angle) + north * np.sin(angle), north * np.cos(angle) - east * np.sin(angle)])
+
+
+@settings(max_examples=6)
+@given(turn=st.floats(-180, 180), labels=st.permutations(range(6)))
+def test_residuals_turn_with_the_grid_and_change_sign_where_both_sides_are_swapped(turn, labels):
+    points, known = shots(OFF).set_axis(labels), marks()
+    found = geoqa.control_residuals(points, known, **U).residuals
+    assert found.index.tolist() == labels
+    other = geoqa.control_residuals(turned(points, turn, 0.0), turned(known, turn, 0.0), **U).residuals
+    plan = ["easting", "northing"]
+    np.testing.assert_allclose(turned_back(other[plan], turn), found[plan], atol=1e-7)
+    same = ["horizontal", "elevation"]
+    np.testing.assert_allclose(other[same], found[same], atol=1e-7)
+    swapped = geoqa.control_residuals(known.assign(on=NAMES).set_axis(labels), points.set_axis(NAMES), **U).residuals
+    np.testing.assert_allclose(swapped[[*plan, "elevation"]], -found[[*plan, "elevation"]], atol=1e-9)
+
+
+@settings(max_examples=6)
+@given(order=st.permutations(range(6)), turn=st.floats(-180, 180), east=st.floats(-1e4, 1e4))
+def test_order_and_place_do_not_matter_to_a_fit_and_its_shift_turns_with_the_grid(order, turn, east):
+    points, known = shots(OFF + np.array([0.2, -0.1, 0.05])), marks()
+    found = geoqa.site_fit(points, known, **U)
+    other = geoqa.site_fit(turned(points, turn, east).iloc[order], turned(known, turn, east).iloc[::-1], **U)
+    value, theirs = (each.parameters.set_index("parameter")["value"] for each in (found, other))
+    shift = ["shift east", "shift north"]
+    back = turned_back(theirs[shift].to_frame().T, turn)[0]
+    np.testing.assert_allclose(back, value[shift].astype(float), atol=1e-6)
+    rest = ["shift up", "scale", "rotation"]
+    np.testing.assert_allclose(theirs[rest].astype(float), value[rest].astype(float), atol=1e-4)
+    np.testing.assert_allclose(
+        np.hypot(*found.marks.sort_values("mark")[["residual_easting", "residual_northing"]].to_numpy().T),
+        np.hypot(*other.marks.sort_values("mark")[["residual_easting", "residual_northing"]].to_numpy().T),
+        atol=1e-6,
+    )
+
+
 BAD = {
     "no system": (lambda: shots(crs=None), marks, U, FrameError, "shots have no coordinate system"),
     "another system": (shots, lambda: marks(crs="EPSG:6565"), U, FrameError, "shots are in .* marks in "),

@@ -61,6 +61,22 @@ def test_order_and_direction_do_not_matter(stations, data):
     assert found["length"].tolist() == pytest.approx(gaps[gaps > 20 + 1e-8].tolist())
 
 
+@settings(max_examples=20)
+@given(
+    stations=st.lists(st.floats(0, 100), min_size=1, max_size=8), turn=st.floats(-180, 180), east=st.floats(-1e5, 1e5)
+)
+def test_translation_and_rotation_do_not_matter(stations, turn, east):
+    lines = design()
+    found = geoqa.coverage(located(stations), lines, spacing="20 ft")
+    moved = lines.set_geometry(lines.rotate(turn, origin=(0, 0)).translate(east, -east))
+    other = geoqa.coverage(located(stations), moved, spacing="20 ft")
+    pd.testing.assert_frame_equal(
+        other.drop(columns="geometry"), found.drop(columns="geometry"), check_exact=False, atol=1e-6, rtol=0
+    )
+    back = other.translate(-east, east).rotate(-turn, origin=(0, 0))
+    assert shapely.hausdorff_distance(back.to_numpy(), found.geometry.to_numpy()).max(initial=0) < 1e-6
+
+
 BAD = {
     "no column": (
         lambda: located([1.0]).drop(columns="line"),

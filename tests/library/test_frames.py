@@ -98,6 +98,29 @@ def test_the_order_of_rows_does_not_matter(order):
     geopandas.testing.assert_geodataframe_equal(geoqa.convert(table().iloc[order], to=UTM).table, made.iloc[order])
 
 
+@settings(max_examples=15)
+@given(
+    east=st.floats(-5e4, 5e4), north=st.floats(-5e4, 5e4), labels=st.lists(st.integers(), min_size=3, max_size=3),
+    to=st.sampled_from([METRES, UTM]),
+)  # fmt: skip
+def test_there_and_back_is_where_it_was_on_the_same_index(east, north, labels, to):
+    places = PLACES + np.array([east, north])
+    there = geoqa.convert(table(places).set_axis(labels), to=to).table
+    assert there.index.tolist() == labels
+    back = geoqa.convert(there, to=FEET).table
+    assert back.index.tolist() == labels
+    np.testing.assert_allclose(coordinates(back), places, atol=1e-5, rtol=0)
+
+
+@settings(max_examples=15)
+@given(east=st.floats(-5e4, 5e4), north=st.floats(-5e4, 5e4))
+def test_a_change_of_unit_moves_and_turns_nothing(east, north):
+    made, moved = (geoqa.convert(table(PLACES + shift), to=METRES).table for shift in ([0, 0], [east, north]))
+    np.testing.assert_allclose(
+        coordinates(moved) - coordinates(made), np.tile(np.multiply([east, north], 0.3048), (3, 1)), atol=1e-6
+    )
+
+
 HIGH = np.column_stack([PLACES, [1.0, 2.0, 3.0]])
 BAD = {
     "no system": (lambda: table(crs=None), {"to": FEET}, FrameError, "points have no coordinate system"),

@@ -120,6 +120,32 @@ def test_deviations_are_measured_minus_design_at_the_points_own_station():
     assert len(geoqa.deviations(table([]), curb())) == 0
 
 
+@settings(max_examples=8)
+@given(
+    order=st.permutations(range(5)), turn=st.floats(-180, 180), east=st.floats(-1e4, 1e4), up=st.floats(-100, 100),
+    labels=st.lists(st.text(max_size=3), min_size=5, max_size=5),
+)  # fmt: skip
+def test_order_place_and_direction_do_not_matter_to_deviations(order, turn, east, up, labels):
+    places = [[0.1, 9, 100.2], [-0.3, 20, 100.4], [0.2, 44, 100.9], [-0.1, 70, 101.3], [0.05, 93, 101.9]]
+    points = shots(places).set_axis(labels)
+    line = curb().iloc[:1]
+    found = geoqa.deviations(points, line)
+    assert found.index.tolist() == labels
+
+    def moved(table):
+        turned = table.rotate(turn, origin=(0, 0))
+        return table.set_geometry(turned.translate(east, -east, up))
+
+    names = ["station", "offset", "elevation_deviation"]
+    other = geoqa.deviations(moved(points).iloc[order], moved(line))
+    assert other.index.tolist() == [labels[row] for row in order]
+    np.testing.assert_allclose(other[names], found[names].iloc[order], atol=1e-7)
+    back = geoqa.deviations(points, line.set_geometry(line.reverse()))
+    np.testing.assert_allclose(back["offset"], -found["offset"], atol=1e-9)
+    np.testing.assert_allclose(back["elevation_deviation"], found["elevation_deviation"], atol=1e-9)
+    np.testing.assert_allclose(back["station"], 100 - found["station"], atol=1e-9)
+
+
 BAD = {
     "no system": (
         lambda: shots([[0, 0]]).set_crs(None, allow_override=True),

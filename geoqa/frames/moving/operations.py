@@ -68,7 +68,7 @@ class Operation:
         if self.moves_with_time and epoch is None:
             raise FrameError(
                 f"{what}: from {self.source} to {self.target} coordinates move with time; "
-                "give the epoch (decimal year) of the coordinates in [frame] epoch."
+                "give the epoch (decimal year) of the coordinates."
             )
         return engine.move(
             self.transformer, first, second, what=what, strict=strict, epoch=epoch if self.moves_with_time else None
@@ -137,7 +137,7 @@ def pick(
         raise FrameError(
             f"{way} only '{chosen.description}' ({chosen.accuracy:g} m) is there, and a better operation is known"
             f"{_missing(group.unavailable_operations)}. Convert the coordinates where the grids are, "
-            "or accept the lesser operation in the job file."
+            "or say that the lesser operation is accepted."
         )
     if not near:
         raise FrameError(

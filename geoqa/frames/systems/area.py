@@ -121,7 +121,7 @@ def _possible(frame: Frame, easting: NDArray[np.float64], northing: NDArray[np.f
     return (
         f"Possible causes, none of them proven: {'; '.join(fitting)}. "
         "(The other foot moves positions by a few feet and cannot show here.) "
-        "Check the columns, the unit and the frame of this file in the job file."
+        "Check its columns, its unit, and the frame that is stated for it."
     )
 
 

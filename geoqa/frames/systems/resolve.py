@@ -37,6 +37,7 @@ def resolve(
     ground_shift: tuple[float, float] | None = None,
     ground_reference: str | None = None,
     geoid_name: str | None = None,
+    what: tuple[str, str] = ("[frame] horizontal", "[frame] vertical"),
 ) -> Frame:
     """Make the job's frame from codes or definitions.
 
@@ -59,6 +60,8 @@ def resolve(
         What was added to ground coordinates after scaling, in the frame's unit; negative where they were shortened.
     ground_reference : str, optional
         Where factor, origin and shift are stated; recorded and printed.
+    what : tuple of str
+        Where the two systems are stated, for messages.
 
     Returns
     -------
@@ -79,26 +82,26 @@ def resolve(
     >>> resolve("EPSG:6565").unit.name
     'ftUS'
     """
-    plan, height = systems(horizontal)
-    refuse_web_map(plan, what="[frame] horizontal")
+    plan, height = systems(horizontal, what[0])
+    refuse_web_map(plan, what=what[0])
     if vertical:
         if height is not None:
             raise FrameError(
-                f"[frame] horizontal '{short(horizontal)}' already holds the vertical system '{height.name}', and "
+                f"{what[0]} '{short(horizontal)}' already holds the vertical system '{height.name}', and "
                 f"vertical is '{short(vertical)}'; write the vertical system in one of the two places."
             )
-        height = vertical_system(vertical)
+        height = vertical_system(vertical, what[1])
     _check_realization(realization, plan)
     factor, origin = _ground(combined_factor, ground_origin)
     frame = Frame(
         horizontal=_label(plan),
         horizontal_name=plan.name,
         horizontal_wkt=_wkt(plan),
-        unit=linear_unit(plan, what="[frame] horizontal"),
+        unit=linear_unit(plan, what=what[0]),
         vertical=None if height is None else _label(height),
         vertical_name=None if height is None else height.name,
         vertical_wkt=None if height is None else _wkt(height),
-        vertical_unit=None if height is None else linear_unit(height, what="[frame] vertical"),
+        vertical_unit=None if height is None else linear_unit(height, what=what[1]),
         realization=realization or None,
         epoch=_epoch(epoch),
         geoid=geoid_name or None,

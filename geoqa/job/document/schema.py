@@ -1,11 +1,13 @@
 """The JSON Schema of job files, with the options of every installed plugin."""
 
 import json
+from contextlib import suppress
 from typing import Any
 
 from pydantic import BaseModel
 
 from geoqa import plugins
+from geoqa.errors import GeoqaError
 from geoqa.job.document.file import BackgroundTable, FileTable, Job, ListedFileTable, ShotsTable
 from geoqa.job.document.tolerance import tolerance_model
 
@@ -56,8 +58,12 @@ def _options(model: type[BaseModel], definitions: dict[str, Any]) -> dict[str, A
 
 
 def _named(group: str, name: str, definitions: dict[str, Any]) -> dict[str, Any]:
-    plugin = plugins.load(group, name)
-    properties = {"use": {"const": name}, **_options(plugin, definitions)}
+    try:
+        plugin = plugins.load(group, name)
+        properties = {"use": {"const": name}, **_options(plugin, definitions)}
+    except Exception as error:  # a package that is broken must not hide what the others offer
+        said = str(error) if isinstance(error, GeoqaError) else f"{plugins.owner(group, name)}: {error!r}"
+        return {"description": f"Cannot be used: {said}", "properties": {"use": {"const": name}}, "required": ["use"]}
     if group == "steps":
         properties["off"] = {"type": "boolean", "description": "true removes this default step."}
     return {
@@ -73,7 +79,8 @@ def _read_as(role: str, common: type[BaseModel], definitions: dict[str, Any]) ->
     properties = {"use": {"enum": [name for name in plugins.declared("readers") if name.startswith(f"{role}.")]}}
     for name in plugins.declared("readers"):
         if name.startswith(f"{role}."):
-            properties |= _options(plugins.load("readers", name), definitions)
+            with suppress(Exception):  # of a package that is broken nothing is known; reading with it says why
+                properties |= _options(plugins.load("readers", name), definitions)
     properties |= _options(common, definitions)
     return {"type": "object", "properties": properties, "required": ["file"], "additionalProperties": False}
 

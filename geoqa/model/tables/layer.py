@@ -5,7 +5,7 @@ and refuses what the step did not declare, so that a column means the same all t
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, ClassVar, Protocol, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, Protocol, Self, TypeVar
 
 from geoqa.errors import LayerError, StepError
 from geoqa.model.frame import Frame
@@ -88,7 +88,7 @@ class Layers(Mapping[str, Any]):
             known = self._derived[name] = (tables, make())
         return known[1]
 
-    def after(self, step: Declaration, output: "Mapping[str, pd.DataFrame]") -> "Layers":
+    def after(self, step: Declaration, output: "Mapping[str, pd.DataFrame]") -> Self:
         """Lay what a step made over these layers.
 
         Parameters
@@ -118,7 +118,7 @@ class Layers(Mapping[str, Any]):
             tables[name] = self._extended(step, name, columns, output[name])
         for name in step.adds:
             tables[name] = self._added(step, name, output[name])
-        layers = Layers(tables, frame=self.frame)
+        layers = type(self)(tables, frame=self.frame)
         layers._derived = self._derived
         return layers
 

@@ -6,7 +6,7 @@ fields than the table, are looked at one by one. Nothing is a number here: ``007
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, Literal
@@ -16,7 +16,7 @@ from pydantic import Field, field_validator
 
 from geoqa.errors import SourceError
 from geoqa.model.source import Evidence, Peek, Reader, Source, Trouble
-from geoqa.read.delimited.headings import Headings, Sought, as_stated, by_words, is_known
+from geoqa.read.delimited.headings import Headings, Sought, as_stated, by_words, in_job, is_known
 from geoqa.read.delimited.layout import DELIMITERS, SAMPLE, layout_of
 from geoqa.read.delimited.rows import Lines, refuse_long_line, split_rows
 from geoqa.read.delimited.text import Text, existing, read_text
@@ -101,23 +101,28 @@ class DelimitedReader(Reader):
             A needed column is not there, or what the job states does not fit the file.
         """
         if self.columns is not None:
-            heads = as_stated(table.columns, self.columns, self.sought, header=table.header, name=table.name)
+            heads = as_stated(
+                table.columns, self.columns, self.sought, header=table.header, name=table.name, stating=self.stating
+            )
         elif table.header:
-            heads = by_words(table.columns, self.sought, name=table.name)
+            heads = by_words(table.columns, self.sought, name=table.name, stating=self.stating)
         else:
             heads = self.without_header(table)
         missing = [each for each in self.needed if each not in heads.place]
         if missing:
-            hint = ", ".join(f'{each} = "..."' for each in missing)
             raise SourceError(
                 f"'{table.name}' has no column for {' and '.join(missing)}; "
-                f"its columns are {', '.join(table.columns)}. State columns = {{ {hint} }}."
+                f"its columns are {', '.join(table.columns)}. State {self.stating(missing)}."
             )
         absent = ", ".join(each for each in self.sought if each not in heads.place)
         if absent:
             more = Evidence(what="not in the file", answer=absent, because="no such column")
             heads = replace(heads, evidence=(*heads.evidence, more))
         return heads
+
+    def stating(self, names: Sequence[str]) -> str:
+        """How it is said which columns are ours, for messages."""
+        return in_job(names)
 
     def without_header(self, table: TextTable) -> Headings:
         """Columns of a file that does not name them; refused unless a reader can tell."""

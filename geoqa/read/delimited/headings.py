@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from geoqa.errors import SourceError
@@ -11,6 +11,8 @@ from geoqa.model.source import Evidence
 
 Sought = Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]
 """Our column to the words that surely name it, and to those that do if no surer column is there."""
+Stating = Callable[[Sequence[str]], str]
+"""Our columns to the words in which it is said which they are."""
 
 _UNITS = {
     "m": "m",
@@ -80,7 +82,18 @@ def is_known(heading: str, sought: Sought) -> bool:
     return any(_read(heading, words) is not None for both in sought.values() for words in both)
 
 
-def by_words(columns: Sequence[str], sought: Sought, *, name: str) -> Headings:
+def in_job(names: Sequence[str]) -> str:
+    """How a job file says which columns are ours.
+
+    Examples
+    --------
+    >>> in_job(["mark"])
+    'columns = { mark = "..." }'
+    """
+    return "columns = { " + ", ".join(f'{each} = "..."' for each in names) + " }"
+
+
+def by_words(columns: Sequence[str], sought: Sought, *, name: str, stating: Stating = in_job) -> Headings:
     """Find our columns by the words of the header.
 
     Raises
@@ -97,14 +110,20 @@ def by_words(columns: Sequence[str], sought: Sought, *, name: str) -> Headings:
             hits = [at for at, each in enumerate(columns) if at not in taken and _read(each, words[rank]) is not None]
             if len(hits) > 1:
                 both = " and ".join(f"'{columns[at]}' (column {at + 1})" for at in hits)
-                raise SourceError(f"'{name}': {both} can both be {ours}; state columns = {{ {ours} = \"...\" }}.")
+                raise SourceError(f"'{name}': {both} can both be {ours}; state {stating([ours])}.")
             if hits:
                 place[ours] = hits[0]
     return _headings(columns, place, sought, "by the words of the header")
 
 
 def as_stated(
-    columns: Sequence[str], stated: Sequence[str] | Mapping[str, str | int], sought: Sought, *, header: bool, name: str
+    columns: Sequence[str],
+    stated: Sequence[str] | Mapping[str, str | int],
+    sought: Sought,
+    *,
+    header: bool,
+    name: str,
+    stating: Stating = in_job,
 ) -> Headings:
     """Take our columns as the job states them, in file order or by the file's own headings.
 
@@ -142,7 +161,7 @@ def as_stated(
     if header:
         rest = {key: words for key, words in sought.items() if key not in place}
         hidden = ["" if at in place.values() else each for at, each in enumerate(columns)]
-        place = {**place, **by_words(hidden, rest, name=name).place}
+        place = {**place, **by_words(hidden, rest, name=name, stating=stating).place}
     return _headings(columns, place, sought, "stated in the job, the others by the words of the header")
 
 
