@@ -109,7 +109,7 @@ def control_residuals(
     GeometryInputError
         A row holds something other than a point.
     LayerError
-        A column is missing, marks share a name, no shot names a mark, or uncertainties are no numbers.
+        A column is missing, marks share a name or have none but row numbers, or uncertainties are no numbers.
     QuantityError
         An uncertainty without a unit.
 
@@ -251,7 +251,8 @@ def control_layers(
         role="check",
         use=True,
     )
-    _refuse_strangers(table["line_id"], control["mark"], mark, mark_id)
+    if mark_id is None and isinstance(published.index, pd.RangeIndex):
+        _refuse_unnamed(table["line_id"], control["mark"], mark)
     told = column(shots, session, what="shots", option="session")
     table["session"] = filled(len(table), None) if told is None else texts_of(told)
     for axis, own, of_mark in zip(("h", "v"), u, mark_u, strict=True):
@@ -262,15 +263,14 @@ def control_layers(
     return Layers(made, frame=frame), names
 
 
-def _refuse_strangers(on: pd.Series, marks: pd.Series, mark: str, mark_id: str | None) -> None:
-    """Refuse names of which none is a mark: nothing would be compared, and all would look well."""
+def _refuse_unnamed(on: pd.Series, marks: pd.Series, mark: str) -> None:
+    """Refuse marks that have row numbers for names, where shots name none: a forgotten `mark_id` compares nothing."""
     named = on.dropna()
     if len(named) and len(marks) and not named.isin(marks).any():
-        source = "index" if mark_id is None else f"column '{mark_id}'"
         raise LayerError(
             f"shots: none of the names in '{mark}' is a mark, the first is {named.iloc[0]!r}; marks are called "
-            f"{', '.join(map(repr, marks.head(3)))}{', …' if len(marks) > 3 else ''} by their {source}. Name the "
-            "column of marks that holds their names with mark_id=."
+            f"{', '.join(map(repr, marks.head(3)))}{', …' if len(marks) > 3 else ''} by their index. Name the column "
+            "of marks that holds their names with mark_id=."
         )
 
 
