@@ -163,7 +163,7 @@ def _rows(design: Alignments, line: np.ndarray, place: int | np.ndarray) -> pd.D
 def _named(other: np.ndarray, why: np.ndarray) -> pd.Series:
     """The other line that a reason speaks of; null where it speaks of none."""
     there = (why > 0) & (other != "")
-    return pd.Series(np.where(there, "the other line: " + other.astype(str), None), dtype="str")
+    return pd.Series("the other line: " + pd.Series(other, dtype="str")).where(there)
 
 
 def _wanted(kind: str) -> str:

@@ -120,9 +120,8 @@ def drawn_twice(found: pd.DataFrame, design: Alignments) -> list[dict[str, str |
     twice = found[found["why"] == COVERAGE.why("drawn-twice")]
     pairs = pd.DataFrame({"one": design.names[twice["line"]], "two": twice["other"].to_numpy()})
     pairs = pd.DataFrame(np.sort(pairs.to_numpy(dtype=str), axis=1), columns=["one", "two"])
-    counts = pairs.groupby(["one", "two"], sort=True).size()
+    counts = pairs.value_counts(sort=False).sort_index().reset_index(name="count")
     return [
-        {"note": "drawn-twice", "subject": one, "other": two, "count": int(count)}
-        for (one, two), count in counts.items()
-        if count > 1
+        {"note": "drawn-twice", "subject": row["one"], "other": row["two"], "count": int(row["count"])}
+        for row in counts[counts["count"] > 1].to_dict("records")
     ]
