@@ -147,12 +147,13 @@ def _allowed(half: pd.DataFrame, unit: LengthUnit) -> str:
     lean = np.where(half["cautious"].notna(), np.floor(half["cautious"]), np.where(half["plumb"], 0.0, -1.0))
     table = half.assign(lean=lean).sort_values(["lean", "kind", "check"], kind="stable").drop_duplicates("kind")
     said = []
-    for lean, mine in table.sort_values("lean", ascending=False, kind="stable").groupby("lean", sort=False):
+    for far in sorted(table["lean"].unique(), reverse=True):
+        mine = table[table["lean"] == far]
         names = [str(kind) for kind in mine["kind"]]
-        if lean > 0:
+        if far > 0:
             whole = " (all that was tested)" if (mine["cautious"] >= mine["tested"]).all() else ""
-            said.append(f"at most {lean:.0f}° for {listed(names)}{whole}")
-        elif lean == 0:
+            said.append(f"at most {far:.0f}° for {listed(names)}{whole}")
+        elif far == 0:
             said.append(f"not at all for {listed(names)}")
         else:
             sized = zip(names, mine["limit"], strict=True)
