@@ -49,6 +49,13 @@ def unknown_codes(facts: Sequence[Fact], unit: str) -> str:
     return f"{have} not in the code list, shown and not judged: {shown}{more}."
 
 
+def drawn_twice(facts: Sequence[Fact], unit: str) -> str:
+    """Design lines of one kind that lie in the same place."""
+    shown = "; ".join(f"{fact.subject} and {fact.other} ({fact.count} shots)" for fact in facts[:CODES_LISTED])
+    more = f"; and {len(facts) - CODES_LISTED} more pairs" if len(facts) > CODES_LISTED else ""
+    return f"Design lines that lie in the same place, so that shots count for one of them only: {shown}{more}."
+
+
 def unused_tolerance(fact: Fact, unit: str) -> str:
     """A tolerance of a kind that the design has nothing of, or that nobody knows."""
     if fact.count is None:

@@ -29,6 +29,7 @@ NOTES = (
         name="no-tolerance-of-check", listing=told.no_tolerance_of_check, together=("variant", "place"),
         subject="evidence", order=100,
     ),
+    Note(name="drawn-twice", listing=told.drawn_twice, subject="evidence", order=105),
     Note(name="site-fit", sentence=told.site_fit, subject="survey", order=110),
     Note(name="control-marks", listing=told.control_marks, together=("place",), subject="survey", order=120),
     Note(name="check-on-control", sentence=told.check_missing, subject="survey", order=130),

@@ -92,11 +92,11 @@ SHARED = (
     Reason(
         name="no-design",
         text="no design of this kind lies within reach",
-        remedy="show the design, or remove the work",
+        remedy="show the design of it, or have it recorded as an addition",
         judged=True,
         at_desk=True,
     ),
-    Reason(name="not-built", text="nothing usable was shot there", judged=True),
+    Reason(name="no-evidence", text="nothing usable was shot there", judged=True),
     Reason(
         name="code-question",
         text="only shots whose code is missing or in question lie there",
