@@ -103,6 +103,27 @@ def control_marks(facts: Sequence[Fact], unit: str) -> str:
     return f"Control {facts[0].place}: {marks_say(facts, unit)}."
 
 
+def session_shift(fact: Fact, unit: str) -> str:
+    """A session's shift, and its verdicts with and without it, in one line."""
+    also = f", and in {fact.other}" if fact.other else ""
+    told = (
+        f"Session {fact.session} is shifted as a whole: by its check shots {fact.amount(unit)} ± "
+        f"{words.length(fact.u, unit)} in {fact.place} (t {words.number(fact.second, 1)}){also}"
+    )
+    if not fact.total:
+        return f"{told}. No number is judged in it."
+    return (
+        f"{told}. Its single shots as read: {fact.written}; without the shift: {fact.proposal}; {fact.count} of "
+        f"{fact.total} verdicts change. Nothing was corrected."
+    )
+
+
+def left_out(fact: Fact, unit: str) -> str:
+    """Check shots that are in no statistic."""
+    are = "1 check shot is" if fact.count == 1 else f"{fact.count} check shots are"
+    return f"{are} in no mean, 95 % number or accuracy: {fact.written}."
+
+
 def check_missing(fact: Fact, unit: str) -> str:
     """A check on control that a rule asks for and that was not made."""
     return f"Check on control, {fact.subject} ({fact.reference}): {check_on_control(fact, unit)}."

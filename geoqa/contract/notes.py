@@ -6,6 +6,7 @@ from geoqa.model.vocabulary import Note
 NOTES = (
     Note(name="survey-blunder", sentence=told.blunder, subject="survey", order=10),
     Note(name="frame-doubt", sentence="{written}", subject="survey", order=20),
+    Note(name="session-shift", sentence=told.session_shift, subject="survey", order=25),
     Note(name="tilt-test", sentence="{written}", subject="survey", order=30),
     Note(
         name="assumed-unit",
@@ -32,6 +33,7 @@ NOTES = (
     Note(name="drawn-twice", listing=told.drawn_twice, subject="evidence", order=105),
     Note(name="site-fit", sentence=told.site_fit, subject="survey", order=110),
     Note(name="control-marks", listing=told.control_marks, together=("place",), subject="survey", order=120),
+    Note(name="left-out", sentence=told.left_out, subject="survey", order=125),
     Note(name="check-on-control", sentence=told.check_missing, subject="survey", order=130),
     Note(name="no-control", sentence="No control was given: whether the whole survey is shifted cannot be told. Add "
          "--control FILE.", subject="evidence", order=135),

@@ -115,8 +115,9 @@ def control_residuals(
 
     Notes
     -----
-    The step ``residual-tables``. Marks are held against their common shift by data snooping (Baarda 1968) in turn,
-    chance of calling a good one outlying 0.001; two that disagree are two that disagree.
+    The step ``residual-tables``. No diagnosis stands behind it: in a job, shots under a named blunder are in no sum;
+    here every shot that is handed over counts. Marks are held against their common shift by data snooping (Baarda 1968)
+    in turn, chance of calling a good one outlying 0.001; two that disagree are two that disagree.
 
     Examples
     --------
@@ -142,7 +143,7 @@ def control_residuals(
     for axis in (*_AXES, "horizontal"):
         columns[axis] = np.full(len(index), np.nan)
         columns[axis][row] = found[axis].to_numpy(float)
-    sessions = made["control_sessions"].drop(columns=["over_h", "over_v"])  # no limits are asked about here
+    sessions = made["control_sessions"].drop(columns=["over_h", "over_v", "left_out", "without"])
     return ControlResiduals(residuals=pd.DataFrame(columns, index=index), sessions=sessions)
 
 

@@ -88,6 +88,7 @@ def repeat_statistics(
 
     Notes
     -----
+    No diagnosis stands behind it: in a job, shots under a named blunder are left out first.
     The kernel `geoqa.kernels.precision.repeats` of the step ``repeats``: analysis of variance with crossed effects,
     points fixed and sessions random; exact chi-square bands for the random part.
 

@@ -65,6 +65,11 @@ SHARED = (
         text="a survey blunder acts on this shot; it is judged once that is cleared",
         remedy="clear the blunder first: see the diagnosis",
     ),
+    Reason(
+        name="out-both-ways",
+        text="out of tolerance as read, and also without the survey blunder that acts on this shot",
+        judged=True,
+    ),
     Reason(name="no-position", text="the shot has no position", remedy="shoot it again"),
     Reason(
         name="ambiguous-match",
