@@ -69,7 +69,7 @@ CREWS = ((1.2, 0.3, 0.014, 0.020), (0.6, 0.2, 0.020, 0.030), (2.5, 0.5, 0.010, 0
 """Heading and angle spread in degrees, plumb spread in plan and elevation in feet."""
 
 
-def tested(rng, crew):
+def own_test(rng, crew):
     """A crew's own test: eight points, four times plumb and to four sides at 10° and 30°, errors by the geometry."""
     heading, angle, plan, level = crew
     lean = np.tile([0.0] * 4 + [10.0] * 4 + [30.0] * 4, 8)
@@ -93,7 +93,7 @@ def test_the_headline_lean_is_one_that_the_truth_allows_in_five_hundred_tests():
     for number in range(500):
         crew = CREWS[number % len(CREWS)]
         heading, angle, plan, level = crew
-        model = tested(rng, crew)
+        model = own_test(rng, crew)
         for check, limit in (("offset", 0.15), ("position", 0.20)):
             if (crew, check) not in known:
                 true = known_tilt_model(
