@@ -11,6 +11,13 @@ CAUSES = (
         title="None of the known causes fits",
         remedy="correct nothing; look at the listed remainder, repeat the check shots it names, then run again",
     ),
+    Cause(
+        name="unlisted",
+        title="None of the known causes fits",
+        remedy="find what changed for {subject} (base, its coordinates, antenna, correction source) and correct it, or "
+        "re-shoot its {shots} shots; nothing of it is judged until then",
+        now=True,
+    ),
     Cause(name="two-disagree", title="Two marks disagree", remedy="shoot a third mark; until then hold neither"),
     Cause(
         name="no-control",

@@ -65,6 +65,11 @@ SHARED = (
         text="a survey blunder acts on this shot; it is judged once that is cleared",
         remedy="clear the blunder first: see the diagnosis",
     ),
+    Reason(
+        name="survey-doubt",
+        text="the check shots of this session are off and nothing known explains it; it is judged once that is settled",
+        remedy="settle the survey first: check this session on two more marks; see the diagnosis",
+    ),
     Reason(name="no-position", text="the shot has no position", remedy="shoot it again"),
     Reason(
         name="ambiguous-match",

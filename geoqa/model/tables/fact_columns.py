@@ -48,6 +48,11 @@ FACT_TABLES: dict[str, tuple[Column, ...]] = {
         ("sure", "bool", "", "false = between the last good and the first bad check shot", "never"),
         ("shift_easting shift_northing shift_elevation", "float64", "job", "shown minus true", "yes"),
     ),
+    "survey_doubt": columns(
+        ("shot_key", "str", "", "shot whose session is in doubt, or whose uncertainties are too small", "never"),
+        ("off_plan off_elevation", "float64", "job", "largest error that is reckoned with", "yes: not in doubt"),
+        ("widened", "float64", "1", "what its uncertainties are multiplied by before anything is judged", "never"),
+    ),
     "diagnosis_gaps": columns(
         ("field", "str", "", "what is missing", "never"),
         ("shots", "int64", "count", "shots it is missing for", "never"),

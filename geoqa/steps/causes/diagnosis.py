@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
-from geoqa.contract.causes import LOST, PRIOR
+from geoqa.contract.causes import LOST, PRIOR, cause_named
 from geoqa.contract.survey import DIAGNOSIS
 from geoqa.frames.readings.signatures import Signature, signatures
 from geoqa.kernels.causes.weighing import FITS, weigh
@@ -17,10 +17,11 @@ from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.marks import mark_of
 from geoqa.steps.causes.diagnosis_parts import MOST_CHECKS, joined, parts_of
-from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, remaining, rows_of_answer
+from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, rows_of_answer
 from geoqa.steps.causes.open_blunders import DOUBT, FLAG
+from geoqa.steps.causes.survey_doubt import Doubt, doubt_of, doubt_table, row_of_doubt
 from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
-from geoqa.steps.causes.suspects import NOTHING, Checks, Suspect, feet, suspects, unlisted
+from geoqa.steps.causes.suspects import NOTHING, UNLISTED, Checks, Suspect, feet, suspects, unlisted
 from geoqa.steps.causes.weighed import Undone, Weighed
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.shots.flags import all_flags, flagged, noted
@@ -49,7 +50,7 @@ class Diagnose(Step):
     name = "diagnosis"
     needs = ("control", "shots.kind", "shots.role", "shots.u_h_random", "shots.u_v_random")
     wants = ("line_matches", "point_matches")
-    gives = ("causes", "cause_shots", "diagnosis_gaps")
+    gives = ("causes", "cause_shots", "survey_doubt", "diagnosis_gaps")
     adds = ("flags", "findings", "evidence", "notes")
 
     separation: Length | None = Field(
@@ -83,16 +84,18 @@ class Diagnose(Step):
             blocks, lost = _blocks(shots, layers, named, gross, unit, control=found is not None)
             gaps += lost
         answer = answer_of(found, named, gross, [Named.of_block(each) for each in blocks], checks)
+        doubt = _doubt(answer, found, checks)
         if part:  # a subject names shots of its part only
             proven = (replace(each, subject=f"{each.subject} ({part})") for each in answer.proven)
             answer = replace(answer, proven=tuple(proven))
         made = rows_of_answer(answer, checks, layers.frame)
-        findings, evidence = _findings(layers, answer, checks)
+        findings, evidence = _findings(layers, answer, doubt, made[0], checks)
         return {
             "causes": conform("causes", pd.DataFrame(made)),
             "cause_shots": _spoiled(answer, shots),
+            "survey_doubt": doubt_table(doubt, shots),
             "diagnosis_gaps": conform("diagnosis_gaps", pd.DataFrame(gaps, columns=["field", "shots", "reason"])),
-            "flags": self._flags(answer, shots),
+            "flags": self._flags(answer, doubt, shots),
             "findings": findings,
             "evidence": evidence,
         }
@@ -122,7 +125,7 @@ class Diagnose(Step):
         )
         return Weighed(weighed=weighed, suspects=listed, checks=checks, undone=undone, epoch=epoch)
 
-    def _flags(self, answer: Answer, shots: pd.DataFrame) -> pd.DataFrame:
+    def _flags(self, answer: Answer, doubt: Doubt, shots: pd.DataFrame) -> pd.DataFrame:
         """Feature shots that a named cause acts on; check shots keep their findings, for they show the blunder."""
         parts = []
         feature = (shots["role"] != "check").to_numpy(bool)
@@ -131,8 +134,8 @@ class Diagnose(Step):
             parts.append(
                 flagged(shots, rows, flag=FLAG, reject=True, step=self.name, subject=each.cause, variant=each.variant)
             )
-        if answer.status == "none-fits" and answer.weighing is not None:
-            rows = np.flatnonzero(_unexplained(answer.weighing) & feature)
+        rows = np.flatnonzero(doubt.shots & feature)
+        if len(rows):
             parts.append(flagged(shots, rows, flag=DOUBT, reject=False, step=self.name))
         return all_flags(parts)
 
@@ -247,7 +250,7 @@ def _named(weighing: Weighed) -> tuple[list[Named], Named | None]:
             shift=shift, size=mean_of(shift), u_size=np.zeros(3), prior=PRIOR[signature.cause],
             facts={"code": signature.code, "unit": signature.unit},
         )  # fmt: skip
-    best = weighing.weighed.best
+    best = weighing.answer
     named = []
     for place, sizes, u_sizes in zip(best.causes, best.sizes, best.u_sizes, strict=True):
         suspect = weighing.suspects[place]
@@ -288,27 +291,12 @@ def _blocks(
     return [*lean, *moved_blocks(shots, look, taken=taken, unit=unit)], []
 
 
-def _unexplained(weighing: Weighed) -> np.ndarray:
-    """Shots of sessions whose check shots are left off by more than twice what is expected."""
-    size = remaining(weighing)
-    session = weighing.checks.session
-    off = [
-        name
-        for name in np.unique(session[weighing.checks.row])
-        if _rms(size[session[weighing.checks.row] == name]) > 2.0
-    ]
-    return np.isin(session, off)
-
-
-def _rms(values: np.ndarray) -> float:
-    there = values[np.isfinite(values)]
-    return float(np.sqrt(np.mean(there**2))) if there.size else 0.0
-
-
 def _spoiled(answer: Answer, shots: pd.DataFrame) -> pd.DataFrame:
     parts = []
     for each in answer.proven:
         rows = np.flatnonzero(each.spoils)
+        if each.cause == UNLISTED and not _moves_features(each, shots):
+            continue  # some check shots moved, nobody knows how: nothing is known of any other shot
         parts.append(
             pd.DataFrame(
                 {
@@ -327,9 +315,48 @@ def _spoiled(answer: Answer, shots: pd.DataFrame) -> pd.DataFrame:
     return conform("cause_shots", table).sort_values(["cause", "subject", "shot_key"], ignore_index=True)
 
 
-def _findings(layers: Layers, answer: Answer, checks: Checks) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """One finding a named cause: how many shots stand under it."""
+def _doubt(answer: Answer, weighing: Weighed | None, checks: Checks) -> Doubt:
+    """Sessions that the answer leaves in doubt."""
+    if weighing is None:
+        return Doubt.none(len(checks.shots))
+    fits = answer.status not in ("none-fits", "two-disagree")
+    back = np.zeros((len(checks.shots), 3))
+    for each in answer.proven:
+        if each.cause == UNLISTED and not _moves_features(each, checks.shots):
+            back[each.acts] += each.shift[each.acts]  # check shots moved, and their session with them or not
+    explained = weighing.answer if fits or answer.proven else None
+    if explained is None:  # what acts on check shots alone says nothing of the others
+        back -= _of_marks(weighing, checks)
+    return doubt_of(weighing, explained, checks, back=back, fits=fits)
+
+
+def _of_marks(weighing: Weighed, checks: Checks) -> np.ndarray:
+    """What the best explanation, though it does not fit, lays to single marks and check shots, (n, 3).
+
+    Nothing where it blames most of the marks.
+    """
+    best, moved = weighing.weighed.best, np.zeros((len(checks.shots), 3))
+    parts = [(weighing.suspects[place], size) for place, size in zip(best.causes, best.sizes, strict=True)]
+    blamed = [(each, size) for each, size in parts if each.cause in ("mark", "bad-shot", "mark-name")]
+    if len({each.subject for each, _ in blamed if each.cause == "mark"}) * 2 > len(np.unique(checks.mark)):
+        return moved
+    for each, size in blamed:
+        moved[each.acts] += each.shift(checks.points[each.acts], size)
+    return moved
+
+
+def _moves_features(cause: Named, shots: pd.DataFrame) -> bool:
+    return bool(cause.acts[(shots["role"] != "check").to_numpy(bool)].any())
+
+
+def _findings(
+    layers: Layers, answer: Answer, doubt: Doubt, first: dict[str, Any], checks: Checks
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """One finding a named cause, and one of sessions in doubt: how many shots stand under it."""
     rows, keys = [], []
+    if doubt.shots.any():
+        rows.append(row_of_doubt(doubt, checks, first["words"], cause_named("none-fits").remedy))
+        keys.append(sorted(checks.shots["shot_key"].iloc[np.flatnonzero(doubt.shots)]))
     shots = checks.shots
     for each in answer.proven:
         place = int(np.argmax(each.spoils))

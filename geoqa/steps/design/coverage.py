@@ -20,6 +20,7 @@ from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.judging.text_columns import rows_of, taken
 
 _EVERY = 1e-9  # a spacing that makes every reach between neighbours a gap
+_THERE = [0, WHY["open-blunder"], WHY["survey-doubt"]]  # something stands there, wherever exactly
 _NOTHING = {"u_common": 0.0, "u_random": 0.0, "lower": np.nan, "upper": np.nan, "remedy": None}
 
 
@@ -112,14 +113,14 @@ def _line_shots(layers: Layers, design: Alignments) -> pd.DataFrame:
         return pd.DataFrame(nothing | {"shot": []})
     rows = along_lines(layers, "offset")
     rejected = rows["why"].isin([WHY["screened"], WHY["identical-to-design"]])
-    good = rows["why"].isin([0, WHY["open-blunder"]])
+    good = rows["why"].isin(_THERE)
     rows = rows[(good | rejected) & (rows["subject"] != "-")]
     table = pd.DataFrame(
         {
             "shot": rows["shot"].to_numpy(dtype=object),
             "line": rows_of(rows["subject"], design.names),
             "station": rows["station"].to_numpy(float),
-            "use": rows["why"].isin([0, WHY["open-blunder"]]).to_numpy(bool),
+            "use": rows["why"].isin(_THERE).to_numpy(bool),
             "u": np.nan_to_num(np.hypot(rows["u_common"], rows["u_random"])),
         }
     )

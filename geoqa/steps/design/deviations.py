@@ -15,6 +15,7 @@ from geoqa.model.reasons import WHY
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.shot_flags import has_flag
 from geoqa.steps.causes.open_blunders import rejected_otherwise, under_blunder, waits_for
+from geoqa.steps.causes.survey_doubt import in_doubt
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import ZERO
 
@@ -24,6 +25,10 @@ FIRST = {
 }
 """Flags under which a shot may be out of tolerance and still prove nothing about what was built; the last one that
 holds is said."""
+
+
+SURE = 3.0
+"""Standard uncertainties that a number in doubt must lie beyond its limit and all that the survey may be off by."""
 
 
 def along_lines(layers: Layers, check: str) -> pd.DataFrame:
@@ -46,7 +51,7 @@ def along_lines(layers: Layers, check: str) -> pd.DataFrame:
     return made
 
 
-_READ = ("shots", "line_matches", "design_lines", "limits", "flags", "cause_shots")
+_READ = ("shots", "line_matches", "design_lines", "limits", "flags", "cause_shots", "survey_doubt")
 """All tables that deviations along lines come from."""
 
 
@@ -55,13 +60,14 @@ def _along_lines(layers: Layers, check: str) -> pd.DataFrame:
     beside: pd.DataFrame = layers.derived("shots beside lines", _READ[:3], lambda: _beside_lines(layers))
     rows = beside.copy(deep=False)
     u = np.hypot(*_u(shots, rows["row"], "h"))
-    past = np.abs(rows["along"].to_numpy(float)) > _widest_limit(rows["kind"], layers["limits"]) + 3 * np.nan_to_num(u)
+    widest = _widest_limit(rows["kind"], layers["limits"], "offset")
+    past = np.abs(rows["along"].to_numpy(float)) > widest + 3 * np.nan_to_num(u)
     if check == "offset":
         rows["design"], rows["measured"] = 0.0, rows["offset"]
         rows.loc[rows["offset"].isna(), "design"] = np.nan
     else:
         rows["design"], rows["measured"] = rows["design_elevation"], rows["elevation"]
-    rows["why"] = _why(layers, rows, past, vertical=check == "elevation")
+    rows["why"] = _why(layers, rows, past, check)
     right = np.radians(rows["azimuth"].to_numpy(float) + 90.0)
     across = np.column_stack([np.sin(right), np.cos(right), np.zeros(len(rows))])
     return _finished(layers, rows, "v" if check == "elevation" else "h", across)
@@ -101,7 +107,7 @@ def at_points(layers: Layers, check: str) -> pd.DataFrame:
         rows["design"], rows["measured"] = np.where(rows["distance"].notna(), 0.0, np.nan), rows["distance"]
     else:
         rows["design"], rows["measured"] = rows["design_elevation"], rows["elevation"]
-    rows["why"] = _why(layers, rows, np.zeros(len(rows), bool), vertical=check == "elevation")
+    rows["why"] = _why(layers, rows, np.zeros(len(rows), bool), check)
     away = np.radians(rows["azimuth"].to_numpy(float))
     outward = np.column_stack([np.sin(away), np.cos(away), np.zeros(len(rows))])
     return _finished(layers, rows, "v" if check == "elevation" else "h", outward)
@@ -132,8 +138,9 @@ def _finished(layers: Layers, rows: pd.DataFrame, axis: str, plan: np.ndarray) -
     """With deviation, uncertainty, names, and the words of an open blunder; `plan` is what the deviation sees of it."""
     shots = layers["shots"]
     rows["deviation"] = rows["measured"] - rows["design"]
-    rows["u_common"], rows["u_random"] = _u(shots, rows["row"], axis)
     rows["shot"] = shots["shot_key"].take(rows["row"]).reset_index(drop=True)
+    _, widened = in_doubt(layers, rows["shot"], vertical=axis == "v")
+    rows["u_common"], rows["u_random"] = (widened * u for u in _u(shots, rows["row"], axis))
     name = shots["shot"].where(shots["shot"].notna(), shots["shot_key"])
     rows["label"] = "shot " + name.take(rows["row"]).reset_index(drop=True)
     direction = np.tile([0.0, 0.0, 1.0], (len(rows), 1)) if axis == "v" else np.nan_to_num(plan)
@@ -152,18 +159,28 @@ def _u(shots: pd.DataFrame, row: Any, axis: str) -> tuple[np.ndarray, np.ndarray
     return common, random
 
 
-def _widest_limit(kind: pd.Series, limits: pd.DataFrame) -> np.ndarray:
-    """Horizontal limit of each row's kind; 0 where there is none."""
-    mine = limits[limits["check"] == "offset"]
+def _widest_limit(kind: pd.Series, limits: pd.DataFrame, check: str) -> np.ndarray:
+    """Limit of a check for each row's kind; 0 where there is none."""
+    mine = limits[limits["check"] == check]
     widths = mine[["lower", "upper"]].abs().replace(np.inf, np.nan).max(axis=1)
     widest = widths.groupby(mine["kind"].to_numpy()).max()
     code, names = pd.factorize(kind)
     return np.append(widest.reindex(names).fillna(0.0).to_numpy(float), 0.0)[code]
 
 
-def _why(layers: Layers, rows: pd.DataFrame, past: np.ndarray, *, vertical: bool) -> np.ndarray:
+def _waits(layers: Layers, rows: pd.DataFrame, check: str) -> np.ndarray:
+    """Rows that an error of a session in doubt could have made: no farther beyond the limit than it reaches."""
+    vertical = check == "elevation"
+    row = rows["row"].to_numpy()
+    off, widened = in_doubt(layers, layers["shots"]["shot_key"].take(row).reset_index(drop=True), vertical=vertical)
+    u = widened * np.hypot(*_u(layers["shots"], row, "v" if vertical else "h"))
+    beyond = (rows["measured"] - rows["design"]).abs() - _widest_limit(rows["kind"], layers["limits"], check)
+    return np.isfinite(off) & ~(beyond.to_numpy(float) > off + SURE * u)
+
+
+def _why(layers: Layers, rows: pd.DataFrame, past: np.ndarray, check: str) -> np.ndarray:
     """What keeps each row from being judged; the first that holds."""
-    shots, row = layers["shots"], rows["row"].to_numpy()
+    shots, row, vertical = layers["shots"], rows["row"].to_numpy(), check == "elevation"
     copied = has_flag(shots, "identical-to-design")[row]
     reasons = {
         "identical-to-design": copied,
@@ -179,4 +196,5 @@ def _why(layers: Layers, rows: pd.DataFrame, past: np.ndarray, *, vertical: bool
         reasons["no-design-elevation"] = rows["design"].isna().to_numpy(bool)
     else:
         reasons["no-design"] = rows["measured"].isna().to_numpy(bool)
+    reasons["survey-doubt"] = _waits(layers, rows, check)
     return np.select(list(reasons.values()), [WHY[name] for name in reasons], 0)
