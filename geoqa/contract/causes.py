@@ -153,6 +153,15 @@ CAUSES = (
         prior=0.03,
         now=True,
     ),
+    Cause(
+        name="unchecked",
+        title="Shots that no check covers are off together",
+        remedy="shoot two of these {shots} shots again in a session that is checked, or a mark with rod and base as "
+        "they stood; until then none of them is judged",
+        tells="a check shot before and after every change of rod or base",
+        prior=0.03,
+        now=True,
+    ),
 )
 """Answers that name no cause first, then the causes. A remedy is mostly a change of the job file."""
 

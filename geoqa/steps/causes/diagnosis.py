@@ -22,6 +22,7 @@ from geoqa.steps.causes.open_blunders import DOUBT, FLAG
 from geoqa.steps.causes.survey_doubt import Doubt, doubt_of, doubt_table, row_of_doubt
 from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
 from geoqa.steps.causes.suspects import NOTHING, UNLISTED, Checks, Suspect, feet, suspects, unlisted
+from geoqa.steps.causes.unchecked_shots import unchecked, without_contained
 from geoqa.steps.causes.weighed import Undone, Weighed
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.shots.flags import all_flags, flagged, noted
@@ -81,7 +82,7 @@ class Diagnose(Step):
         named, gross = ([], None) if found is None else _named(found)
         blocks: list[Block] = []
         if self.blocks and (found is None or found.weighed.fits):
-            blocks, lost = _blocks(shots, layers, named, gross, unit, control=found is not None)
+            blocks, lost = _blocks(shots, layers, named, gross, unit, checked=checks.row)
             gaps += lost
         answer = answer_of(found, named, gross, [Named.of_block(each) for each in blocks], checks)
         doubt = _doubt(answer, found, checks)
@@ -264,7 +265,7 @@ def _named(weighing: Weighed) -> tuple[list[Named], Named | None]:
 
 
 def _blocks(
-    shots: pd.DataFrame, layers: Layers, named: list[Named], gross: Named | None, unit: float, *, control: bool
+    shots: pd.DataFrame, layers: Layers, named: list[Named], gross: Named | None, unit: float, *, checked: np.ndarray
 ) -> tuple[list[Block], list[dict[str, Any]]]:
     """Blocks that no check shot felt; not searched where the whole file must be corrected first."""
     shift, feature = np.zeros((len(shots), 3)), (shots["role"] == "feature").to_numpy(bool)
@@ -278,9 +279,10 @@ def _blocks(
         reason = "neither matched design nor repeats of named points; blocks without a check shot are not searched"
         return [], [{"field": "design", "shots": len(shots), "reason": reason}]
     lean = leaning(shots, sight, unit=unit)
-    if not control:
+    stretches = unchecked(shots, layers, _beyond(shots, layers, lean, shift, unit), checked, unit=unit)
+    if not len(checked):
         reason = "without control a shift of the whole file cannot be told from one of its blocks; none is searched"
-        return lean, [{"field": "control", "shots": len(shots), "reason": reason}]
+        return [*lean, *stretches], [{"field": "control", "shots": len(shots), "reason": reason}]
     for block in lean:
         shift = shift + block.shift
     taken = {each.subject for each in named if each.cause == "initialization"}
@@ -288,7 +290,12 @@ def _blocks(
     def look(more: np.ndarray) -> Seen:
         return seen(shots, layers, unit, shift + more)
 
-    return [*lean, *moved_blocks(shots, look, taken=taken, unit=unit)], []
+    return [*lean, *without_contained(moved_blocks(shots, look, taken=taken, unit=unit), stretches)], []
+
+
+def _beyond(shots: pd.DataFrame, layers: Layers, lean: list[Block], shift: np.ndarray, unit: float) -> Seen:
+    """What is seen beyond what was explained, leaning shots too."""
+    return seen(shots, layers, unit, shift + sum((each.shift for each in lean), np.zeros_like(shift)))
 
 
 def _spoiled(answer: Answer, shots: pd.DataFrame) -> pd.DataFrame:

@@ -232,6 +232,7 @@ def leaning(shots: pd.DataFrame, sight: Seen, *, unit: float) -> list[Block]:
     acts = odds > np.log(20.0)
     if not acts.any():
         return []
+    acts |= _along_with(shots, there, acts)
     total = float(odds[acts].sum() + np.log(PRIOR["tilt-off"]))
     moved = np.where(acts[:, None], np.nan_to_num(shift), 0.0)
     name = f"{int(acts.sum())} shots at {np.nanmedian(tilt[acts]):.0f}°"
@@ -242,6 +243,13 @@ def leaning(shots: pd.DataFrame, sight: Seen, *, unit: float) -> list[Block]:
             log_odds=total,
         )
     ]  # fmt: skip
+
+
+def _along_with(shots: pd.DataFrame, leaning_shots: np.ndarray, acts: np.ndarray) -> np.ndarray:
+    """All leaning shots of a session of which most show that nothing compensated them."""
+    session = pd.factorize(sessions_of(shots))[0]
+    lean, off = (np.bincount(session[each], minlength=session.max() + 1) for each in (leaning_shots, acts))
+    return leaning_shots & (shots["role"] != "check").to_numpy(bool) & ((off >= SHORTEST) & (2 * off > lean))[session]
 
 
 def _along(shift: np.ndarray) -> Iterator[float]:
