@@ -24,6 +24,15 @@ def rows_left_out(fact: Fact, unit: str) -> str:
     return f"{count} left out of everything that follows; the first: {fact.written}."
 
 
+def assumed_mark_u(fact: Fact, unit: str) -> str:
+    """Published values that state no uncertainty."""
+    whose = "1 mark states" if fact.count == 1 else f"{fact.count} marks state"
+    return (
+        f"{whose} no uncertainty of the published values: {fact.amount(unit)} (1 sigma, each axis) was assumed, not 0. "
+        "State it in the control list if it is known."
+    )
+
+
 def unprovable(fact: Fact, unit: str) -> str:
     """A tolerance tighter than this method can prove."""
     return (

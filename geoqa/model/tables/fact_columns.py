@@ -51,6 +51,7 @@ FACT_TABLES: dict[str, tuple[Column, ...]] = {
     "survey_doubt": columns(
         ("shot_key", "str", "", "shot whose session is in doubt, or whose uncertainties are too small", "never"),
         ("off_plan off_elevation", "float64", "job", "largest error that is reckoned with", "yes: not in doubt"),
+        ("together_plan together_elevation", "float64", "job", "least common part, by the session's checks", "never"),
         ("widened", "float64", "1", "what its uncertainties are multiplied by before anything is judged", "never"),
     ),
     "diagnosis_gaps": columns(

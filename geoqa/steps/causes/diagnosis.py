@@ -15,14 +15,15 @@ from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
-from geoqa.model.tables.marks import mark_of
+from geoqa.model.tables.marks import ASSUMED_U, mark_of
 from geoqa.steps.causes.diagnosis_parts import MOST_CHECKS, joined, parts_of
 from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, rows_of_answer
 from geoqa.steps.causes.open_blunders import DOUBT, FLAG
 from geoqa.steps.causes.survey_doubt import Doubt, doubt_of, doubt_table, row_of_doubt
 from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
-from geoqa.steps.causes.suspects import NOTHING, UNLISTED, Checks, Suspect, feet, suspects, unlisted
+from geoqa.steps.causes.suspects import NOTHING, UNLISTED, Checks, Suspect, feet, suspects
 from geoqa.steps.causes.unchecked_shots import unchecked, without_contained
+from geoqa.steps.causes.unlisted import unlisted
 from geoqa.steps.causes.weighed import Undone, Weighed
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.shots.flags import all_flags, flagged, noted
@@ -71,7 +72,8 @@ class Diagnose(Step):
         """One usual job after another."""
         parts = parts_of(layers, _in_time(layers["shots"]), most=self.together)
         tables = joined([(each.name, self._diagnosed(each.layers, each.shots, each.name)) for each in parts])
-        return tables | {"notes": noted(self.name, _notes(tables["causes"]))}
+        notes = [*_notes(tables["causes"]), *_assumed(layers)]
+        return tables | {"notes": noted(self.name, notes)}
 
     def _diagnosed(self, layers: Layers, shots: pd.DataFrame, part: str) -> dict[str, pd.DataFrame]:
         """Checks, gross mistakes, weighing, blocks; then words."""
@@ -151,6 +153,13 @@ def _notes(causes: pd.DataFrame) -> list[dict[str, Any]]:
         }
         for row in answer.to_dict("records")
     ]  # fmt: skip
+
+
+def _assumed(layers: Layers) -> list[dict[str, Any]]:
+    """What was assumed of marks that state no uncertainty."""
+    count = int(layers["control"][["u_h", "u_v"]].isna().any(axis=1).sum())
+    assumed = ASSUMED_U * feet(layers.frame.unit.metres_float)
+    return [{"note": "assumed-mark-u", "count": count, "number": assumed, "unit": "job"}] if count else []
 
 
 _READ = [

@@ -28,6 +28,8 @@ REACH = 2.0
 """Times the largest residual at control that an error of a session in doubt may have elsewhere in it."""
 TILTED = 1.0
 """Feet: where plan is off by more, elevations are compared at wrong places."""
+PROVEN = 3.5
+"""Standard uncertainties beyond which the mean of a session's check shots is no chance."""
 PLANES = {"plan": (0, 1), "elevation": (2,)}
 
 
@@ -45,12 +47,16 @@ class Doubt:
         Names of sessions in doubt.
     widened : float
         What all uncertainties are too small by, as control shows; 1 where they are not.
+    together : dict of str to (n,) float64 array
+        Least common part of a shot: what its session's check shots are off by together, where that is more than the
+        stated one allows; 0 elsewhere.
     """
 
     held: dict[str, np.ndarray]
     bound: dict[str, float]
     sessions: tuple[str, ...]
     widened: float
+    together: dict[str, np.ndarray]
 
     @property
     def shots(self) -> np.ndarray:
@@ -60,7 +66,8 @@ class Doubt:
     @classmethod
     def none(cls, count: int) -> "Doubt":
         """Nothing is in doubt."""
-        return cls(held={name: np.zeros(count, bool) for name in PLANES}, bound={}, sessions=(), widened=1.0)
+        held, together = ({name: np.zeros(count, kind) for name in PLANES} for kind in (bool, float))
+        return cls(held=held, bound={}, sessions=(), widened=1.0, together=together)
 
 
 def doubt_of(
@@ -104,7 +111,32 @@ def doubt_of(
     held = {name: np.isin(checks.session, numbers) for name, numbers in off.items()}
     every = sorted({number for numbers in off.values() for number in numbers})
     names = [str(checks.sessions.iloc[int(np.argmax(checks.session == number))]) for number in every]
-    return Doubt(held=held, bound=bound, sessions=tuple(names), widened=widened)
+    together = {name: _together(residual, spread, checks, axes, always=widened > 1) for name, axes in PLANES.items()}
+    return Doubt(held=held, bound=bound, sessions=tuple(names), widened=widened, together=together)
+
+
+def _together(
+    residual: np.ndarray, spread: np.ndarray, checks: Checks, axes: tuple[int, ...], *, always: bool
+) -> np.ndarray:
+    """Mean of each session's check shots, its larger axis, for all its shots; 0 where the stated parts allow it.
+
+    Where the stated uncertainties proved too small, those of a session's common part are none the better known, and its
+    own check shots are what is known of it.
+    """
+    least = np.zeros(len(checks.shots))
+    session = checks.session[checks.row]
+    for number in np.unique(session).tolist():
+        rows = np.flatnonzero(session == number)
+        for axis in axes:
+            there = rows[np.isfinite(residual[rows, axis])]
+            if len(there) > 1:
+                mean = abs(float(residual[there, axis].mean()))
+                place = 3 * there + axis
+                u = float(np.sqrt(spread[np.ix_(place, place)].mean()))
+                if always or mean > PROVEN * u:
+                    mine = checks.session == number
+                    least[mine] = np.maximum(least[mine], mean)
+    return least
 
 
 def _off(
@@ -133,12 +165,14 @@ def _bound(residual: np.ndarray, session: np.ndarray, axes: tuple[int, ...], off
 
 def doubt_table(doubt: Doubt, shots: pd.DataFrame) -> pd.DataFrame:
     """Rows of `survey_doubt`: every shot that is in doubt, or whose uncertainties are too small."""
-    rows = np.arange(len(shots)) if doubt.widened > 1 else np.flatnonzero(doubt.shots)
+    off = doubt.shots | np.any([each > 0 for each in doubt.together.values()], axis=0)
+    rows = np.arange(len(shots)) if doubt.widened > 1 else np.flatnonzero(off)
     if not len(rows):
         return empty("survey_doubt")
     table = {
         "shot_key": shots["shot_key"].iloc[rows].to_numpy(dtype=object),
         **{f"off_{name}": np.where(doubt.held[name][rows], doubt.bound.get(name, 0.0), np.nan) for name in PLANES},
+        **{f"together_{name}": doubt.together[name][rows] for name in PLANES},
         "widened": doubt.widened,
     }
     return conform("survey_doubt", pd.DataFrame(table)).sort_values("shot_key", ignore_index=True)
@@ -162,8 +196,8 @@ def row_of_doubt(doubt: Doubt, checks: Checks, text: str, remedy: str) -> dict[s
     }  # fmt: skip
 
 
-def in_doubt(layers: Layers, keys: pd.Series, *, vertical: bool) -> tuple[np.ndarray, np.ndarray]:
-    """Largest error that is reckoned with for each row (NaN: none), and what its uncertainty is too small by.
+def in_doubt(layers: Layers, keys: pd.Series, *, vertical: bool) -> np.ndarray:
+    """Largest error that is reckoned with for each row; NaN for those not in doubt.
 
     Parameters
     ----------
@@ -173,14 +207,30 @@ def in_doubt(layers: Layers, keys: pd.Series, *, vertical: bool) -> tuple[np.nda
         Shot of each row.
     vertical : bool
         In elevation, not in plan.
-
-    Returns
-    -------
-    (n,) float64 array, (n,) float64 array
     """
+    return _of_doubt(layers, keys, "off_elevation" if vertical else "off_plan", np.nan)
+
+
+def widened_by_control(
+    layers: Layers, keys: pd.Series, common: np.ndarray, random: np.ndarray, *, vertical: bool
+) -> tuple[np.ndarray, np.ndarray]:
+    """Common and random part of each row, as large as control shows them to be; never smaller than stated.
+
+    Parameters
+    ----------
+    layers : Layers
+    keys : Series of str, (n,)
+    common, random : (n,) array
+    vertical : bool
+    """
+    by = _of_doubt(layers, keys, "widened", 1.0)
+    least = _of_doubt(layers, keys, "together_elevation" if vertical else "together_plan", 0.0)
+    return np.maximum(by * common, least), by * random
+
+
+def _of_doubt(layers: Layers, keys: pd.Series, column: str, otherwise: float) -> np.ndarray:
     if "survey_doubt" not in layers or not len(layers["survey_doubt"]):
-        return np.full(len(keys), np.nan), np.ones(len(keys))
+        return np.full(len(keys), otherwise)
     table = layers["survey_doubt"]
-    row = rows_of(keys, table["shot_key"])
-    off = table["off_elevation" if vertical else "off_plan"].to_numpy(float)
-    return np.append(off, np.nan)[row], np.append(table["widened"].to_numpy(float), 1.0)[row]
+    found = np.append(table[column].to_numpy(float), otherwise)
+    return np.asarray(found[rows_of(keys, table["shot_key"])], dtype=np.float64)

@@ -12,7 +12,7 @@ from geoqa.model.reasons import WHY
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers, shaped
-from geoqa.steps.causes.open_blunders import places_unknown, rejected_otherwise
+from geoqa.steps.causes.open_blunders import places_off, places_unknown, rejected_otherwise
 from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.design.code_questions import answered, beside_points, questions
 from geoqa.steps.design.deviations import along_lines
@@ -121,7 +121,7 @@ def _line_shots(layers: Layers, design: Alignments) -> pd.DataFrame:
             "line": rows_of(rows["subject"], design.names),
             "station": rows["station"].to_numpy(float),
             "use": rows["why"].isin(_THERE).to_numpy(bool),
-            "u": np.nan_to_num(np.hypot(rows["u_common"], rows["u_random"])),
+            "u": np.nan_to_num(np.hypot(rows["u_common"], rows["u_random"])) + places_off(layers, rows["shot"]),
         }
     )
     return table.sort_values(["line", "station", "shot"], ignore_index=True)

@@ -15,7 +15,7 @@ from geoqa.model.reasons import WHY
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.shot_flags import has_flag
 from geoqa.steps.causes.open_blunders import rejected_otherwise, under_blunder, waits_for
-from geoqa.steps.causes.survey_doubt import in_doubt
+from geoqa.steps.causes.survey_doubt import in_doubt, widened_by_control
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import ZERO
 
@@ -139,8 +139,8 @@ def _finished(layers: Layers, rows: pd.DataFrame, axis: str, plan: np.ndarray) -
     shots = layers["shots"]
     rows["deviation"] = rows["measured"] - rows["design"]
     rows["shot"] = shots["shot_key"].take(rows["row"]).reset_index(drop=True)
-    _, widened = in_doubt(layers, rows["shot"], vertical=axis == "v")
-    rows["u_common"], rows["u_random"] = (widened * u for u in _u(shots, rows["row"], axis))
+    u = _u(shots, rows["row"], axis)
+    rows["u_common"], rows["u_random"] = widened_by_control(layers, rows["shot"], *u, vertical=axis == "v")
     name = shots["shot"].where(shots["shot"].notna(), shots["shot_key"])
     rows["label"] = "shot " + name.take(rows["row"]).reset_index(drop=True)
     direction = np.tile([0.0, 0.0, 1.0], (len(rows), 1)) if axis == "v" else np.nan_to_num(plan)
@@ -172,8 +172,11 @@ def _waits(layers: Layers, rows: pd.DataFrame, check: str) -> np.ndarray:
     """Rows that an error of a session in doubt could have made: no farther beyond the limit than it reaches."""
     vertical = check == "elevation"
     row = rows["row"].to_numpy()
-    off, widened = in_doubt(layers, layers["shots"]["shot_key"].take(row).reset_index(drop=True), vertical=vertical)
-    u = widened * np.hypot(*_u(layers["shots"], row, "v" if vertical else "h"))
+    keys = layers["shots"]["shot_key"].take(row).reset_index(drop=True)
+    off = in_doubt(layers, keys, vertical=vertical)
+    u = np.hypot(
+        *widened_by_control(layers, keys, *_u(layers["shots"], row, "v" if vertical else "h"), vertical=vertical)
+    )
     beyond = (rows["measured"] - rows["design"]).abs() - _widest_limit(rows["kind"], layers["limits"], check)
     return np.isfinite(off) & ~(beyond.to_numpy(float) > off + SURE * u)
 
