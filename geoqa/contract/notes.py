@@ -30,6 +30,8 @@ NOTES = (
         subject="evidence", order=100,
     ),
     Note(name="site-fit", sentence=told.site_fit, subject="survey", order=110),
+    Note(name="control-widens", sentence=told.control_widens, subject="survey", order=112),
+    Note(name="session-together", sentence=told.session_together, subject="survey", order=113),
     Note(name="assumed-mark-u", sentence=told.assumed_mark_u, subject="survey", order=115),
     Note(name="control-marks", listing=told.control_marks, together=("place",), subject="survey", order=120),
     Note(name="check-on-control", sentence=told.check_missing, subject="survey", order=130),

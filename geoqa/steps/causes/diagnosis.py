@@ -19,7 +19,7 @@ from geoqa.model.tables.marks import ASSUMED_U, mark_of
 from geoqa.steps.causes.diagnosis_parts import MOST_CHECKS, joined, parts_of
 from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, rows_of_answer
 from geoqa.steps.causes.open_blunders import DOUBT, FLAG
-from geoqa.steps.causes.survey_doubt import Doubt, doubt_of, doubt_table, row_of_doubt
+from geoqa.steps.causes.survey_doubt import Doubt, doubt_of, doubt_table, notes_of_doubt, row_of_doubt
 from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
 from geoqa.steps.causes.suspects import NOTHING, UNLISTED, Checks, Suspect, feet, suspects
 from geoqa.steps.causes.unchecked_shots import unchecked, without_contained
@@ -70,9 +70,10 @@ class Diagnose(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """One usual job after another."""
-        parts = parts_of(layers, _in_time(layers["shots"]), most=self.together)
+        shots = _in_time(layers["shots"])
+        parts = parts_of(layers, shots, most=self.together)
         tables = joined([(each.name, self._diagnosed(each.layers, each.shots, each.name)) for each in parts])
-        notes = [*_notes(tables["causes"]), *_assumed(layers)]
+        notes = [*_notes(tables["causes"]), *notes_of_doubt(tables["survey_doubt"], shots), *_assumed(layers)]
         return tables | {"notes": noted(self.name, notes)}
 
     def _diagnosed(self, layers: Layers, shots: pd.DataFrame, part: str) -> dict[str, pd.DataFrame]:

@@ -17,7 +17,7 @@ from geoqa.model import words
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 from geoqa.model.words import listed
-from geoqa.steps.causes.suspects import Checks
+from geoqa.steps.causes.suspects import Checks, sessions_of
 from geoqa.steps.causes.weighed import Weighed
 from geoqa.steps.judging.text_columns import rows_of
 
@@ -176,6 +176,31 @@ def doubt_table(doubt: Doubt, shots: pd.DataFrame) -> pd.DataFrame:
         "widened": doubt.widened,
     }
     return conform("survey_doubt", pd.DataFrame(table)).sort_values("shot_key", ignore_index=True)
+
+
+def notes_of_doubt(table: pd.DataFrame, shots: pd.DataFrame) -> list[dict[str, Any]]:
+    """What verdicts take larger than stated, and why, as notes.
+
+    Parameters
+    ----------
+    table : DataFrame
+        Rows of `survey_doubt`.
+    shots : DataFrame
+        In the order of time.
+    """
+    if not len(table):
+        return []
+    notes: list[dict[str, Any]] = []
+    widened = float(table["widened"].max())
+    if widened > 1:
+        notes.append({"note": "control-widens", "number": widened})
+    session = sessions_of(shots).take(rows_of(table["shot_key"], shots["shot_key"])).to_numpy(dtype=object)
+    sizes = table[[f"together_{name}" for name in PLANES]].groupby(session, sort=True).max()
+    stated = sizes[(sizes > 0).any(axis=1)] if widened == 1 else sizes.iloc[:0]
+    return notes + [
+        {"note": "session-together", "subject": str(name), "number": plan, "second": elevation, "unit": "job"}
+        for name, (plan, elevation) in zip(stated.index, stated.to_numpy(float).tolist(), strict=True)
+    ]
 
 
 def row_of_doubt(doubt: Doubt, checks: Checks, text: str, remedy: str) -> dict[str, Any]:

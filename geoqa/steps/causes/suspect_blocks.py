@@ -247,9 +247,12 @@ def leaning(shots: pd.DataFrame, sight: Seen, *, unit: float) -> list[Block]:
 
 def _along_with(shots: pd.DataFrame, leaning_shots: np.ndarray, acts: np.ndarray) -> np.ndarray:
     """All leaning shots of a session of which most show that nothing compensated them."""
+    if "session" not in shots:
+        return np.zeros(len(shots), bool)
     session = pd.factorize(sessions_of(shots))[0]
     lean, off = (np.bincount(session[each], minlength=session.max() + 1) for each in (leaning_shots, acts))
-    return leaning_shots & (shots["role"] != "check").to_numpy(bool) & ((off >= SHORTEST) & (2 * off > lean))[session]
+    feature = (shots["role"] != "check").to_numpy(bool) if "role" in shots else np.ones(len(shots), bool)
+    return leaning_shots & feature & ((off >= SHORTEST) & (2 * off > lean))[session]
 
 
 def _along(shift: np.ndarray) -> Iterator[float]:

@@ -157,12 +157,15 @@ def _stretches(mine: np.ndarray, checked: np.ndarray, sight: Seen, unit: float) 
             if abs(step) <= SMALLEST * unit:
                 continue
             start, stop = _edges(rise, begin, end, step)
-            after = row[stop] if stop < len(row) else int(np.flatnonzero(mine)[-1]) + 1
-            if stop - start < FEWEST or ((inside >= row[start]) & (inside < after)).any():
+            if stop - start < FEWEST or ((inside >= row[start]) & (inside <= row[stop - 1])).any():
                 continue
             part = rise[start:stop]
             gain = np.minimum(np.abs(part), abs(step)).sum() - np.abs(part - step).clip(max=abs(step)).sum()
-            scored.append((-gain, int(row[start]), int(row[stop - 1]) + 1))
+            # shots beside no design that lie between the last without the step and the first with it belong to neither
+            before, after = np.append(row[:start], inside), np.append(row[stop:], inside)
+            first = int(np.max(before[before < row[start]], initial=int(np.argmax(mine)) - 1)) + 1
+            last = int(np.min(after[after > row[stop - 1]], initial=len(mine) - int(np.argmax(mine[::-1]))))
+            scored.append((-gain, first, last))
     return [(first, last) for _, first, last in sorted(scored)]
 
 
@@ -181,13 +184,13 @@ def _moments(rise: np.ndarray, least: float) -> list[int]:
 
 
 def _edges(rise: np.ndarray, begin: int, end: int, step: float) -> tuple[int, int]:
-    """First and past the last of the neighbours that lie nearer to the step than to none."""
+    """First and past the last of the neighbours that lie nearer to the step than to none; one stray is passed over."""
     high = np.abs(rise - step) < np.abs(rise)
-    while begin > 0 and high[begin - 1]:
+    while begin > 0 and high[max(begin - 2, 0) : begin].any():
         begin -= 1
     while begin < end and not high[begin]:
         begin += 1
-    while end < len(rise) and high[end]:
+    while end < len(rise) and high[end : end + 2].any():
         end += 1
     while end > begin and not high[end - 1]:
         end -= 1
