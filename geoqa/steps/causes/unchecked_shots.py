@@ -163,10 +163,10 @@ def _stretches(mine: np.ndarray, checked: np.ndarray, sight: Seen, unit: float) 
             gain = np.minimum(np.abs(part), abs(step)).sum() - np.abs(part - step).clip(max=abs(step)).sum()
             # shots beside no design that lie between the last without the step and the first with it belong to neither
             before, after = np.append(row[:start], inside), np.append(row[stop:], inside)
-            first = int(np.max(before[before < row[start]], initial=int(np.argmax(mine)) - 1)) + 1
-            last = int(np.min(after[after > row[stop - 1]], initial=len(mine) - int(np.argmax(mine[::-1]))))
-            scored.append((-gain, first, last))
-    return [(first, last) for _, first, last in sorted(scored)]
+            since = int(np.max(before[before < row[start]], initial=int(np.argmax(mine)) - 1)) + 1
+            until = int(np.min(after[after > row[stop - 1]], initial=len(mine) - int(np.argmax(mine[::-1]))))
+            scored.append((-gain, since, until))
+    return [(since, until) for _, since, until in sorted(scored)]
 
 
 def _moments(rise: np.ndarray, least: float) -> list[int]:
