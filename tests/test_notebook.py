@@ -49,7 +49,9 @@ def test_the_planted_defects_head_the_list_of_the_work(cells):
 
 
 def test_the_gap_of_the_back_of_the_walk_is_no_accusation(cells):
-    assert "shoot it, or show that it was not to be built" in shown(of(cells, "results.evidence"), "text/html")
+    table = shown(of(cells, "results.evidence"), "text/html")
+    assert "WKB-R-2" in table
+    assert "shoot it, or show that it was not to be built" in table
 
 
 def test_the_figure_is_shown_once_and_the_map_inside_its_cell(cells):

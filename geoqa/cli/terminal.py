@@ -64,8 +64,10 @@ def _worst(results: "Results", folder: Path) -> str:
         mark = click.style(SIGNS[row["verdict"]].mark, fg=_COLOURS[row["verdict"]])
         named = ", ".join(plain(row[key]) for key in ("subject", "label") if row[key] != "-")
         place = words.station(row["station"]) if row["station"] == row["station"] and "+" not in named else ""
-        said = words.quantity(row["deviation"], row["quantity"], unit, signed=True)
-        parts = (f"{mark} {check_named(row['check']).title}: {named}", place, said, f"[{row['why']}]")
+        check = check_named(row["check"])
+        counted = row["quantity"] == "count"  # its label says how many; a count is no deviation
+        said = "" if counted else words.deviation(row["deviation"], check, row["quantity"], unit)
+        parts = (f"{mark} {check.title}: {named}", place, said, f"[{row['why']}]")
         lines.append("  " + "  ".join(part for part in parts if part))
     left = int((reported["verdict"] != "IN").sum()) - len(rows)
     if left:

@@ -36,6 +36,14 @@ def blunder(fact: Fact, unit: str) -> str:
     return f"{cause_named(fact.subject).title}: {fact.variant}"
 
 
+def lean_in_doubt(fact: Fact, unit: str) -> str:
+    """How far the rod leaned, and that it was judged all the same."""
+    return (
+        f"the rod leaned {words.number(fact.number, 1)}°; without compensation that would explain a part of the "
+        "deviation and not all of it, so it is judged as it was read"
+    )
+
+
 def spike(fact: Fact, unit: str) -> str:
     """Misfit in elevation, square to the line, or both."""
     parts = [

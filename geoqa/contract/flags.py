@@ -7,6 +7,7 @@ from geoqa.contract.flag_sentences import (
     code_slip,
     equal_to_design,
     false_jump,
+    lean_in_doubt,
     name_twice,
     repeat_of,
     spike,
@@ -150,6 +151,14 @@ FLAGS = (
         urgency=NOW,
         heading="These shots are off together",
         do="re-shoot them, see above for the cause",
+    ),
+    Flag(
+        name="lean-in-doubt",
+        title="the rod leaned, and a lean without compensation would explain a part of its deviation",
+        sentence=lean_in_doubt,
+        urgency=NOW,
+        heading="Did the rod lean without compensation?",
+        do="shoot them again with the bubble: construction or the lean, one shot decides",
     ),
     Flag(
         name="unexplained-control",

@@ -79,6 +79,13 @@ def unknown_codes(facts: Sequence[Fact], unit: str) -> str:
     return f"{have} not in the code list, shown and not judged: {shown}{more}."
 
 
+def drawn_twice(facts: Sequence[Fact], unit: str) -> str:
+    """Design lines of one kind that lie in the same place."""
+    shown = "; ".join(f"{fact.subject} and {fact.other} ({fact.count} shots)" for fact in facts[:CODES_LISTED])
+    more = f"; and {len(facts) - CODES_LISTED} more pairs" if len(facts) > CODES_LISTED else ""
+    return f"Design lines that lie in the same place, so that shots count for one of them only: {shown}{more}."
+
+
 def unused_tolerance(fact: Fact, unit: str) -> str:
     """A tolerance of a kind that the design has nothing of, or that nobody knows."""
     if fact.count is None:
@@ -124,6 +131,27 @@ def marks_say(facts: Sequence[Fact], unit: str) -> str:
 def control_marks(facts: Sequence[Fact], unit: str) -> str:
     """Marks that do not agree."""
     return f"Control {facts[0].place}: {marks_say(facts, unit)}."
+
+
+def session_shift(fact: Fact, unit: str) -> str:
+    """A session's shift, and its verdicts with and without it, in one line."""
+    also = f", and in {fact.other}" if fact.other else ""
+    told = (
+        f"Session {fact.session} is shifted as a whole: by its check shots {fact.amount(unit)} ± "
+        f"{words.length(fact.u, unit)} in {fact.place} (t {words.number(fact.second, 1)}){also}"
+    )
+    if not fact.total:
+        return f"{told}. No number is judged in it."
+    return (
+        f"{told}. Its single shots as read: {fact.written}; without the shift: {fact.proposal}; {fact.count} of "
+        f"{fact.total} verdicts change. Nothing was corrected."
+    )
+
+
+def left_out(fact: Fact, unit: str) -> str:
+    """Check shots that are in no statistic."""
+    are = "1 check shot is" if fact.count == 1 else f"{fact.count} check shots are"
+    return f"{are} in no mean, 95 % number or accuracy: {fact.written}."
 
 
 def check_missing(fact: Fact, unit: str) -> str:

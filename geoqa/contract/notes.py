@@ -6,6 +6,7 @@ from geoqa.model.vocabulary import Note
 NOTES = (
     Note(name="survey-blunder", sentence=told.blunder, subject="survey", order=10),
     Note(name="frame-doubt", sentence="{written}", subject="survey", order=20),
+    Note(name="session-shift", sentence=told.session_shift, subject="survey", order=25),
     Note(name="tilt-test", sentence="{written}", subject="survey", order=30),
     Note(
         name="assumed-unit",
@@ -29,11 +30,13 @@ NOTES = (
         name="no-tolerance-of-check", listing=told.no_tolerance_of_check, together=("variant", "place"),
         subject="evidence", order=100,
     ),
+    Note(name="drawn-twice", listing=told.drawn_twice, subject="evidence", order=105),
     Note(name="site-fit", sentence=told.site_fit, subject="survey", order=110),
     Note(name="control-widens", sentence=told.control_widens, subject="survey", order=112),
     Note(name="session-together", sentence=told.session_together, subject="survey", order=113),
     Note(name="assumed-mark-u", sentence=told.assumed_mark_u, subject="survey", order=115),
     Note(name="control-marks", listing=told.control_marks, together=("place",), subject="survey", order=120),
+    Note(name="left-out", sentence=told.left_out, subject="survey", order=125),
     Note(name="check-on-control", sentence=told.check_missing, subject="survey", order=130),
     Note(name="no-control", sentence="No control was given: whether the whole survey is shifted cannot be told. Add "
          "--control FILE.", subject="evidence", order=135),

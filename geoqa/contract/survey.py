@@ -68,3 +68,21 @@ DIAGNOSIS = Check(
     source="Bayes' theorem with stated priors; docs/diagnosis.md",
     order=100,
 )
+SESSION_SHIFT = Check(
+    name="session-shift",
+    title="Session shifted as a whole",
+    subject="survey",
+    quantity="length",
+    feels="both",
+    at_desk=True,
+    compared="What all check shots of a session agree on, measured minus published, along each axis. Shots under a "
+    "named blunder, and marks that the others contradict, are left out first.",
+    judged="Uncertainty: that of the shots, whose errors last for minutes, of the published values, which are the "
+    "same in every session, and of the tilt of a geoid model. Stated uncertainties count as 8 degrees of freedom and "
+    "are never taken smaller; the level holds for all sessions and axes together. A shift that is not chance is "
+    "listed; it is out where it is proven to be more than the stated uncertainties let a session be off by (95 %).",
+    cannot_show="What the shift comes from, and whether it held at every moment of the session. Nothing is corrected: "
+    "how the verdicts of the session would stand without it is said in one line.",
+    source="Generalized least squares, any textbook; JCGM 100:2008, G.4.2",
+    order=95,
+)

@@ -30,7 +30,9 @@ def default_steps(entries: Iterable[Step | Off] = ()) -> tuple[Step, ...]:
 
     Examples
     --------
-    >>> names = [step.name for step in default_steps([Off("bands")])]
+    >>> import geoqa
+    >>> from geoqa.job.document.named import Off
+    >>> names = [step.name for step in geoqa.default_steps([Off("bands")])]
     >>> "offsets" in names, "bands" in names
     (True, False)
     """

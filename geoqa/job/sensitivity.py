@@ -55,7 +55,8 @@ def sensitivity(
     Returns
     -------
     changes, flips : DataFrame
-        One row a change: `change`, `flips`, and how many `to_OUT`, `to_IN`, `to_UNDECIDED`, `to_NO_DATA`, `gone`.
+        One row a change: `change`, `flips`, how many `to_OUT`, `to_IN`, `to_UNDECIDED`, `to_NO_DATA`, `gone`, and what
+        becomes of the numbers out of tolerance: `out` as read, `stay` out, `between` in and undecided or back.
         One row a verdict that flips: `change`, `check`, `kind`, `subject`, `label`, `shot`, `before`, `after`,
         `deviation_before`, `deviation_after`. Nothing is written.
 
@@ -80,7 +81,7 @@ def sensitivity(
         shifted = Layers({**dict(layers), **change.make(layers)}, frame=layers.frame)
         flips.append(_flips(before, _verdicts(execute(shifted, steps)), change))
     whole = pd.concat(flips, ignore_index=True)
-    return _counted([each.name for each in changes], whole), whole
+    return _counted([each.name for each in changes], whole, before), whole
 
 
 def _changes(layers: Layers, rod: Length, geoid: Length) -> Iterator[Change]:
@@ -157,13 +158,15 @@ def _flips(before: "pd.DataFrame", after: "pd.DataFrame", change: Change) -> "pd
     return made.astype({"change": "str"})
 
 
-def _counted(names: list[str], flips: "pd.DataFrame") -> "pd.DataFrame":
+def _counted(names: list[str], flips: "pd.DataFrame", before: "pd.DataFrame") -> "pd.DataFrame":
     import pandas as pd
 
-    rows = []
+    out, rows = int((before["verdict"] == "OUT").sum()), []
     for name in names:
         mine = flips[flips["change"] == name]
         row: dict[str, Any] = {"change": name, "flips": len(mine)}
         row |= {f"to_{each}": int((mine["after"] == each).sum()) for each in SIGNS}
-        rows.append(row | {"gone": int((mine["after"] == NOTHING).sum())})
+        between = mine["before"].isin(["IN", "UNDECIDED"]) & mine["after"].isin(["IN", "UNDECIDED"])
+        row |= {"gone": int((mine["after"] == NOTHING).sum()), "between": int(between.sum()), "out": out}
+        rows.append(row | {"stay": out - int((mine["before"] == "OUT").sum())})
     return pd.DataFrame(rows)

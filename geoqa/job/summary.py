@@ -2,6 +2,7 @@
 
 from typing import TYPE_CHECKING, Any
 
+from geoqa.contract.checks import check_named
 from geoqa.model import words
 from geoqa.model.results import Title
 from geoqa.model.signs import SIGNS
@@ -84,7 +85,7 @@ def _row(finding: dict[str, Any], unit: str) -> dict[str, Any]:
         "check": finding["check"],
         "subject": finding["subject"],
         "label": finding["label"],
-        "deviation": words.quantity(finding["deviation"], finding["quantity"], unit, signed=True),
+        "deviation": words.deviation(finding["deviation"], check_named(finding["check"]), finding["quantity"], unit),
         "why": finding["why"],
         "reference": finding["reference"],
     }

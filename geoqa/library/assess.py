@@ -15,6 +15,7 @@ from geoqa.job.inputs.named_files import job_files
 from geoqa.job.run import judge
 from geoqa.library.arguments import code_list, entries, refuse_other_frame, refuse_repeated_index
 from geoqa.library.assessed import Assessed, assessed
+from geoqa.library.systems import definition
 from geoqa.library.validated import plain, validated
 from geoqa.library.watching import Watch, watched
 from geoqa.model.step import Step
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
     import geopandas as gpd
     import pandas as pd
 
+    from geoqa.library.accepted import System
+
     Table: TypeAlias = pd.DataFrame | gpd.GeoDataFrame | str | Path
 
 
@@ -32,7 +35,7 @@ def assess(
     shots: Table | Mapping[str, Table],
     design: Table | Sequence[Table] | Mapping[str, Table] | None = None,
     *,
-    frame: str | Mapping[str, Any],
+    frame: str | System | Mapping[str, Any],
     vertical: str | None = None,
     control: Table | None = None,
     codes: Mapping[str, str] | str | Table | None = None,
@@ -63,9 +66,9 @@ def assess(
         log knows – code, time, session, solution, reported precision – is found by the words of its column.
     design : GeoDataFrame, sequence or mapping of those, optional
         Lines and points, with a ``kind`` and a ``name`` each. A MultiLineString becomes lines ``name-1``, ``name-2``.
-    frame : str or mapping
-        Projected coordinate system of the job, or the keys of ``[frame]``. A GeoDataFrame in another one is refused
-        unless `declared` names its frame.
+    frame : str, CRS or mapping
+        Projected coordinate system of the job, such as ``"EPSG:6547"`` or ``shots.crs``, or the keys of ``[frame]``. A
+        GeoDataFrame in another one is refused unless `declared` names its frame.
     vertical : str, optional
         Vertical system.
     control : GeoDataFrame or DataFrame, optional
@@ -130,6 +133,8 @@ def assess(
     >>> results.work[["shot", "check", "deviation", "verdict"]].round(3).values.tolist()[0]
     ['shots/2', 'offset', 0.5, 'OUT']
     """
+    if hasattr(frame, "to_wkt"):
+        frame = definition(frame)
     given = {"shots": shots, "control": control, "screening": screening, "check_policy": check_policy, "design": design}
     said = {role: dict(keys) for role, keys in (declared or {}).items()}
     made = entries(given, declared=said)
@@ -197,6 +202,17 @@ def _refuse_codeless(intake: Intake, columns: Mapping[str, str]) -> None:
         )
 
 
+def _refuse_timeless(intake: Intake, columns: Mapping[str, str], shots: Mapping[str, Any]) -> None:
+    """Where a column is named as times and none was taken: without a zone all would be left out without a word."""
+    column = columns.get("time")
+    given = sum(int(table[column].notna().sum()) for table in shots.values() if column in table.columns)
+    if given and intake.layers["shots"]["time"].isna().all():
+        raise JobError(
+            f"columns: none of the {given} times in column '{column}' says its zone, so none can be taken; say it with "
+            'declared={"shots": {"time_zone": "America/Chicago"}}, give times with a zone, or leave the column out.'
+        )
+
+
 def _frame(frame: str | Mapping[str, Any], vertical: str | None) -> dict[str, Any]:
     keys = dict(frame) if isinstance(frame, Mapping) else {"horizontal": frame}
     return keys if vertical is None else keys | {"vertical": vertical}
@@ -205,6 +221,7 @@ def _frame(frame: str | Mapping[str, Any], vertical: str | None) -> dict[str, An
 def _judged(loaded: LoadedJob, columns: Mapping[str, str], shots: Mapping[str, Any], progress: Progress) -> Assessed:
     intake = take_in(loaded, progress=progress)
     _refuse_codeless(intake, columns)
+    _refuse_timeless(intake, columns, shots)
     results = judge(loaded, intake, progress=progress)
     index = _index(shots, len(results.layers["shots"]))
     return assessed(results, loaded, originals=job_files(loaded).paths, index=index)

@@ -223,6 +223,9 @@ class Assessed(Results):
         OutputError
             Something could not be written; what stood in the folder before is still whole.
         """
+        for name, wanted in (("layers", layers), ("pages", pages)):
+            if isinstance(wanted, str):
+                raise JobError(f'{name}: must be a sequence of names, for example ["{wanted}"].')
         folder = Path(folder)
         outputs = self.outputs if layers is None and pages is None else _outputs(list(layers or ()), list(pages or ()))
         return deliver(self, folder, [*outputs.layers, *outputs.pages], originals=self.originals)

@@ -11,6 +11,7 @@ from geoqa.errors import LayerError, QuantityError
 from geoqa.kernels.arrays import Floats
 from geoqa.kernels.design.band import bands
 from geoqa.kernels.design.elements import line_table
+from geoqa.library.accepted import Placed
 from geoqa.library.lengths import distance_in
 from geoqa.library.shapes import elements_of, series_of
 from geoqa.library.systems import unit_of
@@ -23,7 +24,7 @@ _FINEST = 1e-5
 
 
 def tolerance_bands(
-    lines: Any,
+    lines: Placed,
     *,
     left: Width,
     right: Width,
@@ -76,12 +77,12 @@ def tolerance_bands(
 
     Examples
     --------
-    >>> import geopandas
+    >>> import geopandas, geoqa
     >>> design = geopandas.GeoDataFrame(
     ...     {"what": ["curb", "walk"]},
     ...     geometry=geopandas.GeoSeries.from_wkt(["LINESTRING (0 0, 0 50)", "LINESTRING (9 0, 9 50)"]),
     ...     crs="EPSG:6547")
-    >>> drawn = tolerance_bands(design, kind="what", left="0.1 ft", right={"curb": "0.1 ft", "walk": "1/2 in"})
+    >>> drawn = geoqa.tolerance_bands(design, kind="what", left="0.1 ft", right={"curb": "0.1 ft", "walk": "1/2 in"})
     >>> drawn.drop(columns="geometry").round(4)
        kind  left   right
     0  curb   0.1  0.1000
@@ -116,8 +117,10 @@ def _kinds(lines: Any, kind: str | None, left: Width, right: Width) -> np.ndarra
 def _widths(name: str, width: Width, kinds: np.ndarray | None, count: int, own: LengthUnit, unit: str | None) -> Floats:
     """Width of every line in the unit of the system."""
     if not isinstance(width, Mapping) or kinds is None:
-        return np.full(count, distance_in(width, own, name=name, given=unit))
-    known = {each: distance_in(value, own, name=f"{name}, {each}", given=unit) for each, value in width.items()}
+        return np.full(count, distance_in(width, own, name=name, given=unit, numbers=True))
+    known = {
+        each: distance_in(value, own, name=f"{name}, {each}", given=unit, numbers=True) for each, value in width.items()
+    }
     lacking = [each for each in pd.unique(kinds) if pd.isna(each) or each not in known]
     if lacking:
         words = ", ".join("a missing kind" if pd.isna(each) else repr(each) for each in lacking)

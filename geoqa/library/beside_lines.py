@@ -10,6 +10,7 @@ from geoqa.errors import QuantityError
 from geoqa.kernels.arrays import Floats
 from geoqa.kernels.design.elements import Elements
 from geoqa.kernels.design.station import Nearest, nearest
+from geoqa.library.accepted import Placed, Places
 from geoqa.library.lengths import distance_in
 from geoqa.library.shapes import array_of, elements_of, labels_of, places_of, series_of
 from geoqa.library.systems import projected, same_system, unit_of
@@ -20,7 +21,7 @@ _WIDER = 8.0  # and is this much wider each time, for the points still without a
 
 
 def station_offset(
-    points: Any, lines: Any, *, line_id: str | None = None, max_distance: str | Length | None = None
+    points: Places, lines: Placed, *, line_id: str | None = None, max_distance: str | Length | None = None
 ) -> pd.DataFrame:
     """Find the nearest line of every point, and where the point lies beside it.
 
@@ -82,12 +83,12 @@ def station_offset(
     --------
     Two shots beside a curb that runs north from (1000, 5000), rising from 100 ft to 101 ft over 50 ft.
 
-    >>> import geopandas
+    >>> import geopandas, geoqa
     >>> curb = geopandas.GeoSeries.from_wkt(
     ...     ["LINESTRING Z (1000 5000 100, 1000 5050 101)"], index=["EC-1"], crs="EPSG:6547")
     >>> shots = geopandas.GeoSeries.from_wkt(
     ...     ["POINT (1000.1 5025)", "POINT (999.8 5053)", None], index=["a", "b", "c"], crs="EPSG:6547")
-    >>> station_offset(shots, curb).round(3)
+    >>> geoqa.station_offset(shots, curb).round(3)
        line  station  offset  along  distance  azimuth  design_elevation
     a  EC-1     25.0     0.1    0.0     0.100      0.0             100.5
     b  EC-1     50.0    -0.2    3.0     3.007      0.0             101.0
@@ -102,7 +103,7 @@ def station_offset(
     return _table(found, labels, index, elevated=bool(np.isfinite(elements.start_elevation).any()))
 
 
-def _placed(points: Any, lines: geopandas.GeoSeries) -> tuple[Floats, pd.Index]:
+def _placed(points: Places, lines: geopandas.GeoSeries) -> tuple[Floats, pd.Index]:
     """Places of points, and the index of the answer."""
     if isinstance(points, np.ndarray | list | tuple):
         projected(lines, what="lines")

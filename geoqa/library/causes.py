@@ -3,11 +3,13 @@
 from dataclasses import dataclass
 from typing import Any
 
+import geopandas
 import numpy as np
 import pandas as pd
 
 from geoqa.contract.causes import cause_named
 from geoqa.kernels.arrays import Integers
+from geoqa.library.accepted import Lengths, Placed
 from geoqa.library.control import control_layers
 from geoqa.library.lengths import length_in
 from geoqa.library.logs import lengths_in, numbers_in, texts_in, times_in
@@ -56,14 +58,14 @@ class BlunderDiagnosis:
 
 
 def diagnose(
-    shots: Any,
-    marks: Any,
+    shots: geopandas.GeoDataFrame,
+    marks: Placed,
     *,
     mark: str,
-    u_h: Any,
-    u_v: Any,
-    u_h_common: Any,
-    u_v_common: Any,
+    u_h: Lengths,
+    u_v: Lengths,
+    u_h_common: Lengths,
+    u_v_common: Lengths,
     unit: str | None = None,
     mark_id: str | None = None,
     mark_u_h: str | Length = "0 m",
@@ -138,7 +140,7 @@ def diagnose(
     Four marks, each shot in the morning and in the afternoon, when all elevations are half a foot low; and a shot of
     the work at either time.
 
-    >>> import geopandas
+    >>> import geopandas, numpy as np, pandas as pd, geoqa
     >>> east, north = np.array([2228000, 2229000, 2229000, 2228000.0]), np.array([444000, 444000, 445000, 445000.0])
     >>> marks = geopandas.GeoSeries(geopandas.points_from_xy(east, north, [1450.0] * 4), index=list("ABCD"),
     ...     crs="EPSG:6547")
@@ -147,7 +149,7 @@ def diagnose(
     >>> log = {"on": [*"ABCD", None] * 2, "half": ["am"] * 5 + ["pm"] * 5,
     ...     "at": pd.date_range("2026-05-04 08:00", periods=10, freq="30min")}
     >>> shots = geopandas.GeoDataFrame(log, geometry=places, crs="EPSG:6547")
-    >>> found = diagnose(shots, marks, mark="on", session="half", time="at", u_h="0.02 ft", u_v="0.03 ft",
+    >>> found = geoqa.diagnose(shots, marks, mark="on", session="half", time="at", u_h="0.02 ft", u_v="0.03 ft",
     ...     u_h_common="0.02 ft", u_v_common="0.03 ft")
     >>> found.status, found.causes["title"].iloc[0], round(float(found.causes["shift_elevation"].iloc[0]), 2)
     ('named', 'Rod height entered wrong', -0.5)

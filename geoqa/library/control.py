@@ -7,7 +7,9 @@ import geopandas
 import numpy as np
 import pandas as pd
 
+from geoqa.errors import LayerError
 from geoqa.frames.systems.resolve import resolve
+from geoqa.library.accepted import Lengths, Placed
 from geoqa.library.design_tables import column, filled, texts_of
 from geoqa.library.numbers import beside, uncertainties
 from geoqa.library.shapes import elevations_of, labels_of, places_of, series_of
@@ -61,12 +63,12 @@ class FittedSite:
 
 
 def control_residuals(
-    shots: Any,
-    marks: Any,
+    shots: geopandas.GeoDataFrame,
+    marks: Placed,
     *,
     mark: str,
-    u_h: Any,
-    u_v: Any,
+    u_h: Lengths,
+    u_v: Lengths,
     unit: str | None = None,
     mark_id: str | None = None,
     mark_u_h: str | Length = "0 m",
@@ -107,23 +109,24 @@ def control_residuals(
     GeometryInputError
         A row holds something other than a point.
     LayerError
-        A column is missing, marks share a name, or uncertainties are no numbers.
+        A column is missing, marks share a name or have none but row numbers, or uncertainties are no numbers.
     QuantityError
         An uncertainty without a unit.
 
     Notes
     -----
-    The step ``residual-tables``. Marks are held against their common shift by data snooping (Baarda 1968) in turn,
-    chance of calling a good one outlying 0.001; two that disagree are two that disagree.
+    The step ``residual-tables``. No diagnosis stands behind it: in a job, shots under a named blunder are in no sum;
+    here every shot that is handed over counts. Marks are held against their common shift by data snooping (Baarda 1968)
+    in turn, chance of calling a good one outlying 0.001; two that disagree are two that disagree.
 
     Examples
     --------
-    >>> import geopandas
+    >>> import geopandas, geoqa
     >>> marks = geopandas.GeoSeries.from_wkt(
     ...     ["POINT Z (2228000 444000 1450)", "POINT Z (2229000 444000 1455)"], index=["CP-1", "CP-2"], crs="EPSG:6547")
     >>> shots = geopandas.GeoDataFrame({"on": ["CP-2", None]}, geometry=geopandas.GeoSeries.from_wkt(
     ...     ["POINT Z (2229000.03 444000.04 1454.98)", "POINT Z (2228500 444100 1452)"]), crs="EPSG:6547")
-    >>> control_residuals(shots, marks, mark="on", u_h="0.02 ft", u_v="0.03 ft").residuals.round(3)
+    >>> geoqa.control_residuals(shots, marks, mark="on", u_h="0.02 ft", u_v="0.03 ft").residuals.round(3)
        mark  easting  northing  elevation  horizontal
     0  CP-2     0.03      0.04      -0.02        0.05
     1   NaN      NaN       NaN        NaN         NaN
@@ -140,17 +143,17 @@ def control_residuals(
     for axis in (*_AXES, "horizontal"):
         columns[axis] = np.full(len(index), np.nan)
         columns[axis][row] = found[axis].to_numpy(float)
-    sessions = made["control_sessions"].drop(columns=["over_h", "over_v"])  # no limits are asked about here
+    sessions = made["control_sessions"].drop(columns=["over_h", "over_v", "left_out", "without"])
     return ControlResiduals(residuals=pd.DataFrame(columns, index=index), sessions=sessions)
 
 
 def site_fit(
-    shots: Any,
-    marks: Any,
+    shots: geopandas.GeoDataFrame,
+    marks: Placed,
     *,
     mark: str,
-    u_h: Any,
-    u_v: Any,
+    u_h: Lengths,
+    u_v: Lengths,
     unit: str | None = None,
     mark_id: str | None = None,
     mark_u_h: str | Length = "0 m",
@@ -182,11 +185,11 @@ def site_fit(
 
     Examples
     --------
-    >>> import geopandas
+    >>> import geopandas, geoqa
     >>> east, north = [2228000, 2229000, 2229000, 2228000], [444000, 444000, 445000, 445000]
     >>> marks = geopandas.GeoSeries(geopandas.points_from_xy(east, north), index=list("ABCD"), crs="EPSG:6547")
     >>> shots = marks.translate(0.2, 0.0).rename("geometry").rename_axis("on").reset_index()
-    >>> found = site_fit(shots, marks, mark="on", u_h="0.02 ft", u_v="0.03 ft")
+    >>> found = geoqa.site_fit(shots, marks, mark="on", u_h="0.02 ft", u_v="0.03 ft")
     >>> found.parameters.iloc[:2].round(3)
          parameter  value    se unit  proven
     0   shift east   -0.2  0.01   ft    True
@@ -205,11 +208,11 @@ def site_fit(
 
 
 def control_layers(
-    shots: Any,
-    marks: Any,
+    shots: geopandas.GeoDataFrame,
+    marks: Placed,
     *,
     mark: str,
-    u: tuple[Any, Any],
+    u: tuple[Lengths, Lengths],
     unit: str | None,
     mark_id: str | None,
     mark_u: tuple[str | Length, str | Length],
@@ -249,6 +252,8 @@ def control_layers(
         role="check",
         use=True,
     )
+    if mark_id is None and isinstance(published.index, pd.RangeIndex):
+        _refuse_unnamed(table["line_id"], control["mark"], mark)
     told = column(shots, session, what="shots", option="session")
     table["session"] = filled(len(table), None) if told is None else texts_of(told)
     for axis, own, of_mark in zip(("h", "v"), u, mark_u, strict=True):
@@ -257,6 +262,17 @@ def control_layers(
         control[f"u_{axis}"] = beside(of_mark, control.index, name=f"mark_u_{axis}", unit=frame.unit.name)
     made = {"shots": conform("shots", table), "control": conform("control", control), "limits": empty("limits")}
     return Layers(made, frame=frame), names
+
+
+def _refuse_unnamed(on: pd.Series, marks: pd.Series, mark: str) -> None:
+    """Refuse marks that have row numbers for names, where shots name none: a forgotten `mark_id` compares nothing."""
+    named = on.dropna()
+    if len(named) and len(marks) and not named.isin(marks).any():
+        raise LayerError(
+            f"shots: none of the names in '{mark}' is a mark, the first is {named.iloc[0]!r}; marks are called "
+            f"{', '.join(map(repr, marks.head(3)))}{', …' if len(marks) > 3 else ''} by their index. Name the column "
+            "of marks that holds their names with mark_id=."
+        )
 
 
 def _placed(points: geopandas.GeoSeries, what: str) -> pd.DataFrame:

@@ -9,6 +9,7 @@ import pandas as pd
 from geoqa.errors import LayerError, QuantityError
 from geoqa.kernels.design.elements import line_table
 from geoqa.kernels.design.reaches import gaps
+from geoqa.library.accepted import Placed
 from geoqa.library.lengths import distance_in
 from geoqa.library.shapes import elements_of, labels_of, series_of
 from geoqa.library.systems import unit_of
@@ -17,7 +18,7 @@ from geoqa.steps.design.alignments import Alignments
 
 
 def coverage(
-    located: pd.DataFrame, lines: Any, *, spacing: str | Length, line_id: str | None = None
+    located: pd.DataFrame, lines: Placed, *, spacing: str | Length, line_id: str | None = None
 ) -> geopandas.GeoDataFrame:
     """Find the reaches of lines between shots, and between an end and the shot next to it, that are too long.
 
@@ -57,10 +58,10 @@ def coverage(
 
     Examples
     --------
-    >>> import geopandas
+    >>> import geopandas, pandas as pd, geoqa
     >>> walk = geopandas.GeoSeries.from_wkt(["LINESTRING (0 0, 0 100)"], index=["W-1"], crs="EPSG:6547")
     >>> located = pd.DataFrame({"line": ["W-1"] * 3, "station": [10.0, 25.0, 80.0]})
-    >>> coverage(located, walk, spacing="25 ft").drop(columns="geometry")
+    >>> geoqa.coverage(located, walk, spacing="25 ft").drop(columns="geometry")
       line  station  station_end  length
     0  W-1     25.0         80.0    55.0
     """

@@ -15,6 +15,7 @@ from geoqa.frames.readings.doubt import Known, doubt
 from geoqa.frames.systems import factors
 from geoqa.frames.systems.definitions import linear_unit, systems
 from geoqa.frames.systems.resolve import frame_wkt, refuse_web_map, resolve
+from geoqa.library.accepted import Lengths, Placed, Places, System
 from geoqa.library.lengths import distance_in
 from geoqa.library.numbers import beside
 from geoqa.library.shapes import array_of, places_of, series_of
@@ -38,7 +39,7 @@ class Converted:
         What was scaled and moved, by which operation and how accurate that is; ``print(*evidence, sep="\n")``.
     """
 
-    table: Any
+    table: Placed
     frame: Frame
     evidence: tuple[Evidence, ...]
 
@@ -64,9 +65,9 @@ class FrameCandidates:
 
 
 def convert(
-    points: Any,
+    points: Placed,
     *,
-    to: Any,
+    to: str | System,
     unit: str | None = None,
     elevation_unit: str | None = None,
     epoch: float | None = None,
@@ -115,9 +116,9 @@ def convert(
     --------
     One zone in metres and in feet: a plain change of unit, and so it says.
 
-    >>> import geopandas
+    >>> import geopandas, geoqa
     >>> shots = geopandas.GeoSeries.from_wkt(["POINT Z (679094.4 135331.2 444.09)"], crs="EPSG:6546")
-    >>> moved = convert(shots, to="EPSG:6547", elevation_unit="m")
+    >>> moved = geoqa.convert(shots, to="EPSG:6547", elevation_unit="m")
     >>> [round(value, 3) for value in moved.table.iloc[0].coords[0]]
     [2228000.0, 444000.0, 1456.988]
     >>> print(moved.evidence[0])
@@ -154,7 +155,12 @@ def convert(
 
 
 def frame_candidates(
-    points: Any, *, marks: Any = None, near: Any = None, epoch: float | None = None, shown: int = 12
+    points: Places,
+    *,
+    marks: Placed | None = None,
+    near: Placed | None = None,
+    epoch: float | None = None,
+    shown: int = 12,
 ) -> FrameCandidates:
     """Rank the zones, feet, orders and datums that unlabelled coordinates may be in.
 
@@ -190,10 +196,10 @@ def frame_candidates(
 
     Examples
     --------
-    >>> import geopandas
+    >>> import geopandas, geoqa
     >>> marks = geopandas.GeoSeries.from_wkt(
     ...     ["POINT (2228515.752 445968.253)", "POINT (2229619.554 446161.130)"], crs="EPSG:6547")
-    >>> found = frame_candidates([[2228511.295, 445967.361], [2229615.095, 446160.238]], marks=marks)
+    >>> found = geoqa.frame_candidates([[2228511.295, 445967.361], [2229615.095, 446160.238]], marks=marks)
     >>> found.settled["zone"], found.settled["unit"]
     ('North Dakota South', 'ftUS')
     """
@@ -214,7 +220,7 @@ def frame_candidates(
     return FrameCandidates(readings=readings, settled=dict(found.settled), recommendation=found.recommendation)
 
 
-def combined_factor(points: Any, *, ellipsoid_height: Any, unit: str | None = None) -> pd.Series:
+def combined_factor(points: Placed, *, ellipsoid_height: Lengths, unit: str | None = None) -> pd.Series:
     """Combined factor at points: grid distance over ground distance.
 
     Parameters
@@ -245,9 +251,9 @@ def combined_factor(points: Any, *, ellipsoid_height: Any, unit: str | None = No
 
     Examples
     --------
-    >>> import geopandas
+    >>> import geopandas, geoqa
     >>> site = geopandas.GeoSeries.from_wkt(["POINT (2228000 444000)"], crs="EPSG:6547")
-    >>> combined_factor(site, ellipsoid_height="1360 ft").round(5).tolist()
+    >>> geoqa.combined_factor(site, ellipsoid_height="1360 ft").round(5).tolist()
     [0.99987]
     """
     series = series_of(points, what="points")

@@ -6,11 +6,12 @@ from typing import Any
 from geoqa.errors import FrameError
 from geoqa.frames.systems.projection import same_projection
 from geoqa.frames.systems.resolve import resolve
-from geoqa.library.systems import projected
+from geoqa.library.accepted import System
+from geoqa.library.systems import definition, projected
 from geoqa.model.frame import Frame
 
 
-def frame_of(frame: str | Frame | None, vertical: str | None, tables: Mapping[str, Any]) -> Frame:
+def frame_of(frame: str | System | Frame | None, vertical: str | None, tables: Mapping[str, Any]) -> Frame:
     """The frame that a call names, else that of the first table that states a system.
 
     Raises
@@ -33,6 +34,8 @@ def frame_of(frame: str | Frame | None, vertical: str | None, tables: Mapping[st
             raise FrameError('frame: no table states a coordinate system; name it, for example frame="EPSG:6547".')
         name = next(iter(stated))
         frame = projected(stated[name], what=name)
+    if hasattr(frame, "to_wkt"):
+        frame = definition(frame)
     if not isinstance(frame, str) or not frame.strip():
         raise FrameError('frame: must be the code of a projected coordinate system, such as "EPSG:6547".')
     if vertical is not None and not isinstance(vertical, str):

@@ -12,6 +12,7 @@ from geoqa.errors import JobError
 from geoqa.job.document.file import Job
 from geoqa.job.document.limits import limits_table, precision_table
 from geoqa.job.inputs.tables import preset
+from geoqa.library.accepted import System
 from geoqa.library.arguments import code_list
 from geoqa.library.given_frame import frame_of
 from geoqa.library.given_tables import Given
@@ -25,7 +26,7 @@ _DESIGN = ("design_lines", "design_elements", "design_points")
 
 
 def given_layers(
-    given: Mapping[str, Any], *, frame: str | Frame | None, vertical: str | None, uncertainty: Any, rule: str
+    given: Mapping[str, Any], *, frame: str | System | Frame | None, vertical: str | None, uncertainty: Any, rule: str
 ) -> tuple[dict[str, pd.DataFrame], Frame]:
     """Tables by name, complete, and their frame; see `geoqa.Layers.from_tables`.
 

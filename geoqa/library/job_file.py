@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from geoqa.errors import JobError
 from geoqa.job.document.file import Job
 from geoqa.job.document.load import LoadedJob, in_memory
 from geoqa.job.execute import silent
@@ -34,6 +35,10 @@ def run(job: str | Path | LoadedJob | Job, *, write: bool = True, progress: Watc
     JobError, SourceError, FrameError, OutputError, CheckError, PluginError
         See `geoqa.errors`; nothing half-written is left behind.
     """
+    if not isinstance(job, str | Path | LoadedJob | Job):
+        raise JobError(
+            f"job: must be the path of a job file, what geoqa.load gave, or a geoqa.Job, and is a {type(job).__name__}."
+        )
     own: tuple[Path, ...] = ()
     if isinstance(job, Job):
         loaded = in_memory(job)

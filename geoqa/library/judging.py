@@ -1,18 +1,23 @@
 """Verdicts on numbers in the light of their uncertainty."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 
 from geoqa.kernels.judging import verdict
+from geoqa.library.accepted import Lengths, Numbers
 from geoqa.library.numbers import beside, column_of
 from geoqa.model.tables.finding import VERDICTS
 from geoqa.steps.judging.text_columns import taken
 
 
 def judge(
-    values: Any, *, lower: Any, upper: Any, u: Any, rule: str = "guarded", unit: str | None = None
+    values: Numbers,
+    *,
+    lower: Lengths | None,
+    upper: Lengths | None,
+    u: Lengths,
+    rule: str = "guarded",
+    unit: str | None = None,
 ) -> pd.DataFrame:
     """Judge signed deviations against limits.
 
@@ -61,8 +66,9 @@ def judge(
 
     Examples
     --------
+    >>> import geoqa, pandas as pd
     >>> offsets = pd.Series([0.0, 0.16, 0.09, None], index=["a", "b", "c", "d"])
-    >>> judge(offsets, lower="-0.10 ft", upper="0.10 ft", u=0.02, unit="ft").round(3)
+    >>> geoqa.judge(offsets, lower="-0.10 ft", upper="0.10 ft", u=0.02, unit="ft").round(3)
          verdict  p_conform  excess
     a         IN      1.000    -5.0
     b        OUT      0.001     3.0
@@ -80,7 +86,9 @@ def judge(
     return _table(found, index)
 
 
-def judge_radial(distances: Any, *, limit: Any, u: Any, rule: str = "guarded", unit: str | None = None) -> pd.DataFrame:
+def judge_radial(
+    distances: Numbers, *, limit: Lengths, u: Lengths, rule: str = "guarded", unit: str | None = None
+) -> pd.DataFrame:
     """Judge distances of plan positions from their design place against a radius.
 
     Parameters
@@ -113,7 +121,8 @@ def judge_radial(distances: Any, *, limit: Any, u: Any, rule: str = "guarded", u
 
     Examples
     --------
-    >>> judge_radial([0.27, 0.40], limit=0.30, u=0.02).round(3)
+    >>> import geoqa
+    >>> geoqa.judge_radial([0.27, 0.40], limit=0.30, u=0.02).round(3)
          verdict  p_conform  excess
     0  UNDECIDED      0.929    -1.5
     1        OUT      0.000     5.0

@@ -11,6 +11,7 @@ from geoqa.model.tables.layer import Layers as _Layers
 if TYPE_CHECKING:
     import pandas as pd
 
+    from geoqa.library.accepted import System
     from geoqa.model.frame import Frame
 
 Tolerances = Mapping[str, Mapping[str, Any]]
@@ -58,7 +59,7 @@ class Layers(_Layers):
     def from_tables(
         cls,
         *,
-        frame: str | Frame | None = None,
+        frame: str | System | Frame | None = None,
         vertical: str | None = None,
         limits: Tolerances | pd.DataFrame | None = None,
         uncertainty: Tolerances | None = None,
@@ -70,7 +71,7 @@ class Layers(_Layers):
 
         Parameters
         ----------
-        frame : str or Frame, optional
+        frame : str, CRS or Frame, optional
             Projected system of every table; its own factor decides the unit. That of the first table with a geometry,
             if left out.
         vertical : str, optional

@@ -4,11 +4,13 @@ import math
 from numbers import Real
 from typing import Any
 
+import numpy as np
+
 from geoqa.errors import QuantityError
 from geoqa.model.quantity import Length, LengthUnit, length_unit
 
 
-def length_in(value: Any, unit: LengthUnit, *, name: str, given: str | None = None) -> float:
+def length_in(value: Any, unit: LengthUnit, *, name: str, given: str | None = None, numbers: bool = False) -> float:
     """Give a length in a unit.
 
     Parameters
@@ -21,6 +23,8 @@ def length_in(value: Any, unit: LengthUnit, *, name: str, given: str | None = No
         Of the argument, for messages.
     given : str, optional
         Unit of numbers without one: m, ft, ftUS, in, cm, mm.
+    numbers : bool
+        Whether the call has an option for that unit, which a message may then name.
 
     Returns
     -------
@@ -39,8 +43,7 @@ def length_in(value: Any, unit: LengthUnit, *, name: str, given: str | None = No
     >>> length_in(0.1, FOOT, name="left")
     Traceback (most recent call last):
     ...
-    geoqa.errors.QuantityError: left is 0.1, a number without a unit; write it as text, for example "0.1 ft", or \
-state unit= (m, ft, ftUS, in, cm, mm).
+    geoqa.errors.QuantityError: left is 0.1, a number without a unit; write it as text, for example "0.1 ft".
     """
     if value is None:
         return math.nan
@@ -52,17 +55,18 @@ state unit= (m, ft, ftUS, in, cm, mm).
     if isinstance(value, Length):
         return value.to(unit)
     if not isinstance(value, Real) or isinstance(value, bool):
-        raise QuantityError(f'{name} is {value!r}, which is no length; write it as text, for example "0.1 ft".')
+        words = repr(value) if np.ndim(value) == 0 else f"a {type(value).__name__}"
+        raise QuantityError(f'{name} is {words}, which is no length; write it as text, for example "0.1 ft".')
     if given is None:
         raise QuantityError(
-            f'{name} is {value!r}, a number without a unit; write it as text, for example "{value} {unit.name}", or '
-            "state unit= (m, ft, ftUS, in, cm, mm)."
+            f'{name} is {value!r}, a number without a unit; write it as text, for example "{value} {unit.name}"'
+            + (", or state unit= (m, ft, ftUS, in, cm, mm)." if numbers else ".")
         )
     stated = length_unit(given)
     return float(value) if stated == unit else float(value) * float(stated.metres / unit.metres)
 
 
-def distance_in(value: Any, unit: LengthUnit, *, name: str, given: str | None = None) -> float:
+def distance_in(value: Any, unit: LengthUnit, *, name: str, given: str | None = None, numbers: bool = False) -> float:
     """Give a length that is not negative in a unit, as `length_in`.
 
     Examples
@@ -73,7 +77,7 @@ def distance_in(value: Any, unit: LengthUnit, *, name: str, given: str | None = 
     ...
     geoqa.errors.QuantityError: left is -0.1 ft; give a length of 0 or more, it counts outward.
     """
-    length = length_in(value, unit, name=name, given=given)
+    length = length_in(value, unit, name=name, given=given, numbers=numbers)
     if length < 0 or math.isinf(length):
         raise QuantityError(f"{name} is {value}; give a length of 0 or more, it counts outward.")
     return length

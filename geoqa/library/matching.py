@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.errors import GeometryInputError
+from geoqa.library.accepted import Placed
 from geoqa.library.design_tables import column, design_kinds, design_layers, names_of
 from geoqa.library.lengths import positive_length
 from geoqa.library.shapes import elevations_of, labels_of, series_of
@@ -18,8 +19,8 @@ _NUMBERS = ("station", "offset", "along", "distance", "azimuth", "design_elevati
 
 
 def match(
-    points: Any,
-    lines: Any,
+    points: Placed,
+    lines: Placed,
     *,
     kind: str | None = None,
     string: str | None = None,
@@ -85,11 +86,11 @@ def match(
     --------
     Face and back of a curb, half a foot apart: a shot on the face, and one midway.
 
-    >>> import geopandas
+    >>> import geopandas, geoqa
     >>> curb = geopandas.GeoSeries.from_wkt(
     ...     ["LINESTRING (0 0, 0 50)", "LINESTRING (2 0, 2 50)"], index=["face", "back"], crs="EPSG:6547")
     >>> shots = geopandas.GeoSeries.from_wkt(["POINT (0.1 9)", "POINT (1 9)"], crs="EPSG:6547")
-    >>> match(shots, curb)[["line", "offset", "candidates", "odds", "ambiguous"]].round(3)
+    >>> geoqa.match(shots, curb)[["line", "offset", "candidates", "odds", "ambiguous"]].round(3)
        line  offset  candidates   odds  ambiguous
     0  face     0.1           2  0.999      False
     1   NaN     NaN           2  0.500       True
@@ -117,7 +118,17 @@ def match(
     return _one_row_a_point(found, names, labels, places.index, elevated=elevated)
 
 
-def deviations(points: Any, lines: Any, **options: Any) -> pd.DataFrame:
+def deviations(
+    points: Placed,
+    lines: Placed,
+    *,
+    kind: str | None = None,
+    string: str | None = None,
+    line_id: str | None = None,
+    max_distance: str | Length = "10 ft",
+    scale: str | Length = "0.5 ft",
+    alike: str | Length = "0.03 ft",
+) -> pd.DataFrame:
     """Match points with lines and take measured minus design, across and in elevation.
 
     Parameters
@@ -126,8 +137,8 @@ def deviations(points: Any, lines: Any, **options: Any) -> pd.DataFrame:
         Points with elevations, in the system of `lines`.
     lines : GeoDataFrame or GeoSeries
         LineStrings with elevations, in the same unit above the same datum.
-    **options
-        ``kind``, ``string``, ``line_id``, ``max_distance``, ``scale`` and ``alike`` of `match`.
+    kind, string, line_id, max_distance, scale, alike
+        As in `match`.
 
     Returns
     -------
@@ -151,14 +162,16 @@ def deviations(points: Any, lines: Any, **options: Any) -> pd.DataFrame:
 
     Examples
     --------
-    >>> import geopandas
+    >>> import geopandas, geoqa
     >>> walk = geopandas.GeoSeries.from_wkt(["LINESTRING Z (0 0 100, 0 50 101)"], index=["W-1"], crs="EPSG:6547")
     >>> shots = geopandas.GeoSeries.from_wkt(["POINT Z (0.1 25 100.53)"], crs="EPSG:6547")
-    >>> deviations(shots, walk)[["line", "offset", "design_elevation", "elevation_deviation"]].round(3)
+    >>> geoqa.deviations(shots, walk)[["line", "offset", "design_elevation", "elevation_deviation"]].round(3)
       line  offset  design_elevation  elevation_deviation
     0  W-1     0.1             100.5                 0.03
     """
-    found = match(points, lines, **options)
+    found = match(
+        points, lines, kind=kind, string=string, line_id=line_id, max_distance=max_distance, scale=scale, alike=alike
+    )
     places, design = series_of(points, what="points"), series_of(lines, what="lines")
     same_height(places, design, what=("points", "lines"))
     if len(found) and "design_elevation" not in found:

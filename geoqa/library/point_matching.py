@@ -8,6 +8,7 @@ import pandas as pd
 
 from geoqa.frames.systems.resolve import resolve
 from geoqa.kernels.arrays import Floats
+from geoqa.library.accepted import Placed
 from geoqa.library.design_tables import ANY_KIND, column, design_kinds, filled, names_of, texts_or
 from geoqa.library.lengths import positive_length
 from geoqa.library.shapes import elevations_of, labels_of, places_of, series_of
@@ -21,8 +22,8 @@ _AXES = ("easting", "northing", "elevation")
 
 
 def match_points(
-    points: Any,
-    design_points: Any,
+    points: Placed,
+    design_points: Placed,
     *,
     kind: str | None = None,
     name: str | None = None,
@@ -88,12 +89,12 @@ def match_points(
     --------
     Two hydrants, a shot on each, and one midway that neither can claim.
 
-    >>> import geopandas
+    >>> import geopandas, geoqa
     >>> hydrants = geopandas.GeoSeries.from_wkt(["POINT Z (0 0 100)", "POINT Z (4 0 101)"], index=["H-1", "H-2"],
     ...     crs="EPSG:6547")
     >>> shots = geopandas.GeoSeries.from_wkt(["POINT Z (0.1 0.2 100.05)", "POINT Z (3.9 0 101)", "POINT Z (2 0 100)"],
     ...     crs="EPSG:6547")
-    >>> found = match_points(shots, hydrants)
+    >>> found = geoqa.match_points(shots, hydrants)
     >>> found[["design_point", "northing_deviation", "elevation_deviation", "ambiguous"]].round(3)
       design_point  northing_deviation  elevation_deviation  ambiguous
     0          H-1                 0.2                 0.05      False

@@ -23,13 +23,17 @@ from geoqa.model.quantity import FRAME_UNITS, LengthUnit
 if TYPE_CHECKING:
     from rasterio.io import DatasetReader
 
+    from geoqa.library.accepted import Placed
+
 FORMATS = {".asc": "AAIGrid", ".bil": "EHdr", ".img": "HFA"}
 """Driver of a suffix; any other name is opened as a GeoTIFF. Files of other formats could name data on a network."""
 _TILE = 1024
 """Cells of a side that are read at once: a raster may be larger than the memory."""
 
 
-def design_elevation(points: Any, raster: Any, *, vertical_unit: str, band: int = 1) -> pd.Series[float]:
+def design_elevation(
+    points: Placed, raster: str | Path | DatasetReader, *, vertical_unit: str, band: int = 1
+) -> pd.Series[float]:
     """Elevation of a design raster at every point.
 
     Parameters
@@ -75,7 +79,7 @@ def design_elevation(points: Any, raster: Any, *, vertical_unit: str, band: int 
     --------
     Four cells of 10 by 10 ft that rise to the east by 1 ft a cell; the second point lies off the grid.
 
-    >>> import geopandas
+    >>> import geopandas, numpy as np, geoqa
     >>> from rasterio import Affine, MemoryFile
     >>> shots = geopandas.GeoSeries.from_wkt(["POINT (2228010 443990)", "POINT (2228050 443990)"], crs="EPSG:6547")
     >>> with MemoryFile() as memory:
@@ -83,7 +87,7 @@ def design_elevation(points: Any, raster: Any, *, vertical_unit: str, band: int 
     ...                      transform=Affine(10, 0, 2228000, 0, -10, 444000)) as made:
     ...         made.write(np.array([[100.0, 101.0], [100.0, 101.0]], dtype="float32"), 1)
     ...     with memory.open() as design:
-    ...         print(design_elevation(shots, design, vertical_unit="ft"))
+    ...         print(geoqa.design_elevation(shots, design, vertical_unit="ft"))
     0    100.5
     1      NaN
     Name: design_elevation, dtype: float64

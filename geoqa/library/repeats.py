@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
+import geopandas
 import numpy as np
 import pandas as pd
 
@@ -43,7 +44,7 @@ class RepeatStatistics:
 
 
 def repeat_statistics(
-    shots: Any,
+    shots: geopandas.GeoDataFrame,
     *,
     point: str,
     time: str,
@@ -87,16 +88,17 @@ def repeat_statistics(
 
     Notes
     -----
+    No diagnosis stands behind it: in a job, shots under a named blunder are left out first.
     The kernel `geoqa.kernels.precision.repeats` of the step ``repeats``: analysis of variance with crossed effects,
     points fixed and sessions random; exact chi-square bands for the random part.
 
     Examples
     --------
-    >>> import geopandas
+    >>> import geopandas, pandas as pd, geoqa
     >>> shots = geopandas.GeoDataFrame(
     ...     {"on": ["A", "A", "B", "B"], "at": pd.to_datetime(["2026-05-04 08:00", "2026-05-04 14:00"] * 2)},
     ...     geometry=geopandas.points_from_xy([1.00, 1.02, 9.01, 9.00], [5.01, 5.00, 5.00, 5.02]), crs="EPSG:6547")
-    >>> found = repeat_statistics(shots, point="on", time="at")
+    >>> found = geoqa.repeat_statistics(shots, point="on", time="at")
     >>> found.precision[["axis", "part", "value", "points", "visits"]].iloc[:2].round(4)
       axis    part   value  points  visits
     0    h  random  0.0112       2       4

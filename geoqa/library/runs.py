@@ -9,6 +9,7 @@ import pandas as pd
 from geoqa.errors import LayerError, QuantityError
 from geoqa.kernels.arrays import Integers
 from geoqa.kernels.design.runs import AGREEMENT, SHORTEST, THRESHOLD, find_runs, means_of_runs
+from geoqa.library.accepted import Labels, Lengths, Numbers
 from geoqa.library.judging import judge
 from geoqa.library.lengths import distance_in
 from geoqa.library.numbers import beside, column_of, sizes
@@ -35,16 +36,16 @@ class FoundRuns:
 
 
 def runs(
-    values: Any,
+    values: Numbers,
     *,
-    line: Any,
-    station: Any,
-    lower: Any,
-    upper: Any,
-    u_random: Any,
+    line: Labels,
+    station: Numbers,
+    lower: Lengths | None,
+    upper: Lengths | None,
+    u_random: Lengths,
     unit: str,
-    u_common: Any = 0.0,
-    session: Any = None,
+    u_common: Lengths = 0.0,
+    session: Labels | None = None,
     max_gap: str | Length = "50 ft",
     shortest: int = SHORTEST,
     rule: str = "guarded",
@@ -100,8 +101,9 @@ def runs(
     --------
     A settled stretch of curb that no shot proves by itself.
 
+    >>> import geoqa, pandas as pd
     >>> low = pd.Series([0.0, 0.01, -0.12, -0.10, -0.13, -0.11, 0.0])
-    >>> found = runs(low, line=["curb"] * 7, station=range(0, 175, 25), lower=-0.08, upper=0.08,
+    >>> found = geoqa.runs(low, line=["curb"] * 7, station=range(0, 175, 25), lower=-0.08, upper=0.08,
     ...              u_random=0.03, unit="ft")
     >>> found.runs[["line", "station", "station_end", "shots", "mean", "verdict"]].round(3)
        line  station  station_end  shots   mean verdict

@@ -36,6 +36,10 @@ geopandas.GeoDataFrame(table, geometry=geopandas.points_from_xy(table.easting, t
     if isinstance(table, geopandas.GeoDataFrame) and table.active_geometry_name is not None:
         return table.geometry
     kind = "GeoDataFrame" if isinstance(table, geopandas.GeoDataFrame) else type(table).__name__
+    if isinstance(table, shapely.Geometry):
+        raise LayerError(
+            f'{what} are a {kind} alone, which states no system; give geopandas.GeoSeries([…], crs="EPSG:6547") of it.'
+        )
     raise LayerError(
         f"{what} are a {kind} without geometry; give a GeoDataFrame or a GeoSeries, for example "
         "geopandas.GeoDataFrame(table, geometry=geopandas.points_from_xy(table.easting, table.northing), "

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+import geopandas
 import numpy as np
 import pandas as pd
 
@@ -66,7 +67,7 @@ class TiltTest:
 
 
 def tilt_study(
-    shots: Any,
+    shots: geopandas.GeoDataFrame,
     *,
     point: str,
     tilt: str,
@@ -146,12 +147,12 @@ def tilt_study(
     --------
     One point, twice plumb and leaned to four sides by 20 degrees: the tip strays by 0.05 ft.
 
-    >>> import geopandas
+    >>> import geopandas, numpy as np, geoqa
     >>> off = np.array([[0, 0], [0.01, 0], [0, 0.05], [0.05, 0], [0, -0.05], [-0.05, 0]])
     >>> shots = geopandas.GeoDataFrame(
     ...     {"on": "N1", "lean": [0, 0, 20, 20, 20, 20]},
     ...     geometry=geopandas.points_from_xy(2228000 + off[:, 0], 444000 + off[:, 1], [1450.0] * 6), crs="EPSG:6547")
-    >>> found = tilt_study(shots, point="on", tilt="lean", rod="2 m")
+    >>> found = geoqa.tilt_study(shots, point="on", tilt="lean", rod="2 m")
     >>> found.shots["horizontal"].round(3).tolist()
     [nan, nan, 0.05, 0.045, 0.05, 0.055]
     >>> found.classes[["low", "high", "shots", "largest_h"]].round(3)

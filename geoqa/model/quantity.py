@@ -144,11 +144,13 @@ class Length(_Quantity):
 
     Examples
     --------
-    >>> Length.parse("1/4 in").to(FOOT)
+    >>> import geoqa
+    >>> from geoqa.model.quantity import FOOT, METRE
+    >>> geoqa.Length.parse("1/4 in").to(FOOT)
     0.020833333333333332
-    >>> Length.parse("15 mm").to(METRE)
+    >>> geoqa.Length.parse("15 mm").to(METRE)
     0.015
-    >>> Length.parse("0.10")  # doctest: +ELLIPSIS
+    >>> geoqa.Length.parse("0.10")  # doctest: +ELLIPSIS
     Traceback (most recent call last):
     ...
     geoqa.errors.QuantityError: '0.10' is not a length; write a number and a unit (m, ft, ...
@@ -188,9 +190,10 @@ class Slope(_Quantity):
 
     Examples
     --------
-    >>> Slope.parse("1:48").ratio
+    >>> import geoqa
+    >>> geoqa.Slope.parse("1:48").ratio
     Fraction(1, 48)
-    >>> float(Slope.parse("2 %"))
+    >>> float(geoqa.Slope.parse("2 %"))
     0.02
     """
 

@@ -66,6 +66,11 @@ SHARED = (
         remedy="clear the blunder first: see the diagnosis",
     ),
     Reason(
+        name="out-both-ways",
+        text="out of tolerance as read, and also without the survey blunder that acts on this shot",
+        judged=True,
+    ),
+    Reason(
         name="survey-doubt",
         text="the check shots of this session are off and nothing known explains it; it is judged once that is settled",
         remedy="settle the survey first: check this session on two more marks; see the diagnosis",
@@ -97,11 +102,11 @@ SHARED = (
     Reason(
         name="no-design",
         text="no design of this kind lies within reach",
-        remedy="show the design, or remove the work",
+        remedy="show the design of it, or have it recorded as an addition",
         judged=True,
         at_desk=True,
     ),
-    Reason(name="not-built", text="nothing usable was shot there", judged=True),
+    Reason(name="no-evidence", text="nothing usable was shot there", judged=True),
     Reason(
         name="code-question",
         text="only shots whose code is missing or in question lie there",

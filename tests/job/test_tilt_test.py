@@ -62,7 +62,10 @@ def test_what_is_planted_lies_inside_its_own_bands(results):
 
 
 def test_the_first_note_is_the_conclusion_with_the_number_of_shots(results):
-    assert results.notes[0].startswith("From 144 tilted and 48 plumb shots")
+    assert results.notes[0].startswith(
+        "How far the rod may lean, with half of a tolerance used up (cautious limits). In plan: "
+    )
+    assert "From 144 tilted and 48 plumb shots on 12 points" in results.notes[0]
     assert "the heading is read" in results.notes[0]
 
 

@@ -215,7 +215,13 @@ BAD = {
     "rods without a unit": (lambda: log().assign(p=2.0), marks, {"rod": "p"}, QuantityError, "numbers without a unit"),
     "a bare uncertainty": (log, marks, {"u_v": 0.02}, QuantityError, "u_v holds numbers without a unit"),
     "a bare shared one": (log, marks, {"u_h_common": 0.02}, QuantityError, "u_h_common holds numbers without a unit"),
-    "a negative one": (log, marks, {"u_v_common": "-1 in"}, QuantityError, "u_v_common holds -0.08.*an uncertainty is not negative; give its size"),
+    "a negative one": (
+        log,
+        marks,
+        {"u_v_common": "-1 in"},
+        QuantityError,
+        "u_v_common holds -0.08.*an uncertainty is not negative; give its size",
+    ),
     "objects": (
         log,
         marks,

@@ -288,7 +288,7 @@ def write_rest(book, rng):
         "deviation": 100.0,
     }
     found = book.finding(
-        "coverage", "WKB-L", **facts, lower=-math.inf, upper=30.0, verdict="OUT", why="not-built", excess=math.inf
+        "coverage", "WKB-L", **facts, lower=-math.inf, upper=30.0, verdict="OUT", why="no-evidence", excess=math.inf
     )
     book.gaps.append(
         {

@@ -45,8 +45,10 @@ FACT_TABLES: dict[str, tuple[Column, ...]] = {
     "cause_shots": columns(
         ("cause subject", "str", "", "as in causes", "never"),
         ("shot_key", "str", "", "shot it acts on", "never"),
-        ("sure", "bool", "", "false = between the last good and the first bad check shot", "never"),
+        ("sure", "bool", "", "false = between the last good and the first bad check shot, or in doubt", "never"),
+        ("holds", "bool", "", "false = a doubt: told on the finding, which is judged all the same", "never"),
         ("shift_easting shift_northing shift_elevation", "float64", "job", "shown minus true", "yes"),
+        ("u_easting u_northing u_elevation", "float64", "job", "1 sigma of that shift", "yes: not known"),
     ),
     "survey_doubt": columns(
         ("shot_key", "str", "", "shot whose session is in doubt, or whose uncertainties are too small", "never"),

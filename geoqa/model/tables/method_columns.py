@@ -69,6 +69,7 @@ METHOD_TABLES: dict[str, tuple[Column, ...]] = {
         ("dof", "float64", "count", "degrees of freedom behind it", "never"),
         ("points groups visits", "int64", "count", "what it rests on", "never"),
         ("words", "str", "", "what it means, and what it must not be used for", "never"),
+        ("without", "str", "", "shots left out for a named blunder, and why", "never; empty text is none"),
     ),
     "field_test": columns(
         ("test", "str", "", "simplified or full", "never"),

@@ -124,6 +124,7 @@ def _control(layers: Layers) -> str:
         rows.append("<tr>" + "".join(f"<td>{_safe(str(each))}</td>" for each in cells) + "</tr>")
     last = layers["control_sessions"].iloc[-1]
     said = f"In plan: {last['horizontal_says']}. In elevation: {last['vertical_says']}."
+    said += f" Left out of these numbers: {last['without']}." if last["without"] else ""
     return (
         f'<h2>Checks on control</h2>\n<div class="scroll"><table><thead><tr>{head}</tr></thead>'
         f'<tbody>{"".join(rows)}</tbody></table></div>\n<p class="small">{_safe(said)} '

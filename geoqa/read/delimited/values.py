@@ -134,7 +134,7 @@ def times(
     """Read observation times to UTC.
 
     ISO 8601 unless a pattern is stated. A time without Z or offset is read in `zone`; without a
-    zone it is null, and the evidence says so, because hours would be off without a word.
+    zone it is null, and that is told, because hours would be off without a word.
     """
     import pandas as pd
 
@@ -148,7 +148,12 @@ def times(
         values[with_zone] = pd.to_datetime(text[with_zone], format=form, errors="coerce", utc=True).dt.as_unit("us")
     naive = ~with_zone & ~null
     evidence: list[Evidence] = []
+    lost: list[Trouble] = []
     if naive.any() and zone is None:
+        first = int(np.flatnonzero(naive)[0])
+        more = f", nor have {naive.sum() - 1} others" if naive.sum() > 1 else ""
+        reason = f"has no Z and no offset{more}: no such time is taken; state time_zone ="
+        lost.append(Trouble(line=int(lines[first]), column=column, text=str(text.iloc[first])[:200], reason=reason))
         evidence.append(
             Evidence(
                 what=column,
@@ -165,7 +170,7 @@ def times(
         f"is no time like {pattern}" if pattern else "is no ISO 8601 time that exists once there; state time_format ="
     )
     found = _named(text, lines, column, wrong, reason)
-    return Read(values=values, null=null, troubles=tuple(found[0]), evidence=(*evidence, *found[1]))
+    return Read(values=values, null=null, troubles=(*lost, *found[0]), evidence=(*evidence, *found[1]))
 
 
 def _in_zone(local: pd.Series, zone: str) -> pd.Series:

@@ -18,7 +18,7 @@ from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.marks import ASSUMED_U, mark_of
 from geoqa.steps.causes.diagnosis_parts import MOST_CHECKS, joined, parts_of
 from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, rows_of_answer
-from geoqa.steps.causes.open_blunders import DOUBT, FLAG
+from geoqa.steps.causes.open_blunders import DOUBT, FLAG, LEAN_DOUBT
 from geoqa.steps.causes.survey_doubt import Doubt, doubt_of, doubt_table, notes_of_doubt, row_of_doubt
 from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
 from geoqa.steps.causes.suspects import NOTHING, UNLISTED, Checks, Suspect, feet, suspects
@@ -84,8 +84,9 @@ class Diagnose(Step):
         found = self._weighed(layers, checks) if len(checks.row) else None
         named, gross = ([], None) if found is None else _named(found)
         blocks: list[Block] = []
+        doubts = np.full((len(shots), 3), np.nan)
         if self.blocks and (found is None or found.weighed.fits):
-            blocks, lost = _blocks(shots, layers, named, gross, unit, checked=checks.row)
+            blocks, doubts, lost = _blocks(shots, layers, named, gross, unit, checked=checks.row)
             gaps += lost
         answer = answer_of(found, named, gross, [Named.of_block(each) for each in blocks], checks)
         doubt = _doubt(answer, found, checks)
@@ -96,10 +97,10 @@ class Diagnose(Step):
         findings, evidence = _findings(layers, answer, doubt, made[0], checks)
         return {
             "causes": conform("causes", pd.DataFrame(made)),
-            "cause_shots": _spoiled(answer, shots),
+            "cause_shots": _spoiled(answer, shots, doubts),
             "survey_doubt": doubt_table(doubt, shots),
             "diagnosis_gaps": conform("diagnosis_gaps", pd.DataFrame(gaps, columns=["field", "shots", "reason"])),
-            "flags": self._flags(answer, doubt, shots),
+            "flags": self._flags(answer, doubt, shots, doubts),
             "findings": findings,
             "evidence": evidence,
         }
@@ -129,7 +130,7 @@ class Diagnose(Step):
         )
         return Weighed(weighed=weighed, suspects=listed, checks=checks, undone=undone, epoch=epoch)
 
-    def _flags(self, answer: Answer, doubt: Doubt, shots: pd.DataFrame) -> pd.DataFrame:
+    def _flags(self, answer: Answer, doubt: Doubt, shots: pd.DataFrame, doubts: np.ndarray) -> pd.DataFrame:
         """Feature shots that a named cause acts on; check shots keep their findings, for they show the blunder."""
         parts = []
         feature = (shots["role"] != "check").to_numpy(bool)
@@ -141,6 +142,12 @@ class Diagnose(Step):
         rows = np.flatnonzero(doubt.shots & feature)
         if len(rows):
             parts.append(flagged(shots, rows, flag=DOUBT, reject=False, step=self.name))
+        lean = np.flatnonzero(np.isfinite(doubts).all(axis=1))
+        parts.append(
+            flagged(
+                shots, lean, flag=LEAN_DOUBT, reject=False, step=self.name, number=shots["tilt"].iloc[lean], unit="deg"
+            )
+        )
         return all_flags(parts)
 
 
@@ -276,23 +283,24 @@ def _named(weighing: Weighed) -> tuple[list[Named], Named | None]:
 
 def _blocks(
     shots: pd.DataFrame, layers: Layers, named: list[Named], gross: Named | None, unit: float, *, checked: np.ndarray
-) -> tuple[list[Block], list[dict[str, Any]]]:
+) -> tuple[list[Block], np.ndarray, list[dict[str, Any]]]:
     """Blocks that no check shot felt; not searched where the whole file must be corrected first."""
     shift, feature = np.zeros((len(shots), 3)), (shots["role"] == "feature").to_numpy(bool)
+    doubts = np.full((len(shots), 3), np.nan)
     for each in named:
         shift += np.where(each.acts[:, None], np.nan_to_num(each.shift), 0.0)
     if gross is not None or np.abs(shift[feature, :2]).max(initial=0.0) > TOO_FAR * unit:
         reason = "the file must be corrected first; blocks of shots without a check shot are searched after that"
-        return [], [{"field": "design", "shots": len(shots), "reason": reason}]
+        return [], doubts, [{"field": "design", "shots": len(shots), "reason": reason}]
     sight = seen(shots, layers, unit, shift)
     if not sight.row.size:
         reason = "neither matched design nor repeats of named points; blocks without a check shot are not searched"
-        return [], [{"field": "design", "shots": len(shots), "reason": reason}]
-    lean = leaning(shots, sight, unit=unit)
+        return [], doubts, [{"field": "design", "shots": len(shots), "reason": reason}]
+    lean, doubts = leaning(shots, sight, unit=unit)
     stretches = unchecked(shots, layers, _beyond(shots, layers, lean, shift, unit), checked, unit=unit)
     if not len(checked):
         reason = "without control a shift of the whole file cannot be told from one of its blocks; none is searched"
-        return [*lean, *stretches], [{"field": "control", "shots": len(shots), "reason": reason}]
+        return [*lean, *stretches], doubts, [{"field": "control", "shots": len(shots), "reason": reason}]
     for block in lean:
         shift = shift + block.shift
     taken = {each.subject for each in named if each.cause == "initialization"}
@@ -300,7 +308,8 @@ def _blocks(
     def look(more: np.ndarray) -> Seen:
         return seen(shots, layers, unit, shift + more)
 
-    return [*lean, *without_contained(moved_blocks(shots, look, taken=taken, unit=unit), stretches)], []
+    blocks = without_contained(moved_blocks(shots, look, taken=taken, unit=unit), stretches)
+    return [*lean, *blocks], doubts, []
 
 
 def _beyond(shots: pd.DataFrame, layers: Layers, lean: list[Block], shift: np.ndarray, unit: float) -> Seen:
@@ -308,28 +317,42 @@ def _beyond(shots: pd.DataFrame, layers: Layers, lean: list[Block], shift: np.nd
     return seen(shots, layers, unit, shift + sum((each.shift for each in lean), np.zeros_like(shift)))
 
 
-def _spoiled(answer: Answer, shots: pd.DataFrame) -> pd.DataFrame:
-    parts = []
-    for each in answer.proven:
-        rows = np.flatnonzero(each.spoils)
-        if each.cause == UNLISTED and not _moves_features(each, shots):
-            continue  # some check shots moved, nobody knows how: nothing is known of any other shot
-        parts.append(
-            pd.DataFrame(
-                {
-                    "cause": each.cause,
-                    "subject": each.subject,
-                    "shot_key": shots["shot_key"].iloc[rows].to_numpy(dtype=object),
-                    "sure": each.acts[rows],
-                    **{
-                        f"shift_{name}": each.shift[rows, axis]
-                        for axis, name in enumerate(("easting", "northing", "elevation"))
-                    },
-                }
-            )
-        )
+def _spoiled(answer: Answer, shots: pd.DataFrame, doubts: np.ndarray) -> pd.DataFrame:
+    """Shots under a cause, with what it does to each; of a group it is not known what is left without it."""
+    known = 1.0 if answer.status != "group" else np.nan
+    parts = [
+        _acted(shots, each.spoils, *_both_of(each, known), cause=each.cause, subject=each.subject, holds=True)
+        .assign(sure=each.acts[each.spoils])
+        for each in answer.proven
+        # some check shots moved, nobody knows how: nothing is known of any other shot
+        if each.cause != UNLISTED or _moves_features(each, shots)
+    ]  # fmt: skip
+    lean = np.isfinite(doubts).all(axis=1)
+    if lean.any():
+        u = np.full(doubts.shape, np.nan)
+        parts.append(_acted(shots, lean, doubts, u, cause="tilt-off", subject="in doubt", holds=False))
     table = pd.concat(parts, ignore_index=True) if parts else empty("cause_shots")
     return conform("cause_shots", table).sort_values(["cause", "subject", "shot_key"], ignore_index=True)
+
+
+def _both_of(cause: Named, known: float) -> tuple[np.ndarray, np.ndarray]:
+    """Shift and its u for every shot; a shot of which it is not known whether it moved is shown as if it had."""
+    moved = cause.acts[:, None] & np.isfinite(cause.shift)
+    u = np.broadcast_to(cause.u_size, cause.shift.shape) if cause.u_shift is None else cause.u_shift
+    return np.where(moved, cause.shift, cause.size), u * known
+
+
+def _acted(
+    shots: pd.DataFrame, acts: np.ndarray, shift: np.ndarray, u: np.ndarray, *, cause: str, subject: str, holds: bool
+) -> pd.DataFrame:
+    rows = np.flatnonzero(acts)
+    axes = list(enumerate(("easting", "northing", "elevation")))
+    return pd.DataFrame(
+        {"cause": cause, "subject": subject, "shot_key": shots["shot_key"].iloc[rows].to_numpy(dtype=object)}
+        | {"sure": False, "holds": holds}
+        | {f"shift_{name}": shift[rows, axis] for axis, name in axes}
+        | {f"u_{name}": u[rows, axis] for axis, name in axes}
+    )
 
 
 def _doubt(answer: Answer, weighing: Weighed | None, checks: Checks) -> Doubt:

@@ -31,6 +31,8 @@ class Named:
         Shown minus true.
     size, u_size : (3,) float64
         Shift at the middle of the shots it acts on, 1 sigma.
+    u_shift : (n, 3) float64, optional
+        1 sigma of the shift of every shot; that of the middle if left out.
     words : str
         What was found, in words with its numbers.
     prior, probability : float
@@ -49,6 +51,7 @@ class Named:
     remedy: str = ""
     probability: float = np.nan
     facts: dict[str, Any] = field(default_factory=dict)
+    u_shift: np.ndarray | None = None
 
     @property
     def spoils(self) -> np.ndarray:
@@ -90,6 +93,7 @@ class Named:
             u_size=np.sqrt((columns**2) @ (u_sizes**2)) if u_sizes.size else suspect.u_fixed,
             prior=suspect.weight,
             facts=_facts(suspect, sizes, u_sizes, epoch, middle[0]),
+            u_shift=np.sqrt((suspect.columns(points) ** 2) @ (u_sizes**2)) if u_sizes.size else None,
         )
 
     @classmethod

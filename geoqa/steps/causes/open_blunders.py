@@ -1,5 +1,7 @@
 """Numbers under an open blunder: not judged, and shown both ways, as read and as they would be without it."""
 
+from dataclasses import dataclass
+
 import numpy as np
 import pandas as pd
 
@@ -16,6 +18,9 @@ FLAG = "open-blunder"
 DOUBT = "unexplained-control"
 """Flag of a shot whose session is off at control by more than any known cause explains; it only warns."""
 
+LEAN_DOUBT = "lean-in-doubt"
+"""Flag of a shot whose deviation a lean without compensation would explain in part; it only warns."""
+
 
 def under_blunder(layers: Layers, *, vertical: bool) -> np.ndarray:
     """Shots whose elevation, or whose plan position, a named cause acts on.
@@ -26,7 +31,7 @@ def under_blunder(layers: Layers, *, vertical: bool) -> np.ndarray:
     shots = layers["shots"]
     spoiled = np.zeros(len(shots), dtype=bool)
     if "cause_shots" in layers:
-        moved = layers["cause_shots"]
+        moved = _holding(layers)
         aside = ~(np.hypot(moved["shift_easting"], moved["shift_northing"]) == 0)
         keys = moved["shot_key"] if vertical else moved.loc[aside, "shot_key"]
         spoiled[rows_of(keys.drop_duplicates(), shots["shot_key"])] = True
@@ -50,7 +55,7 @@ def places_unknown(layers: Layers, reach: float) -> bool:
     """Whether a named cause moves most shots farther than `reach`, so that what was built where cannot be seen."""
     if "cause_shots" not in layers or not len(layers["cause_shots"]):
         return False
-    moved = layers["cause_shots"]
+    moved = _holding(layers)
     far = np.hypot(moved["shift_easting"], moved["shift_northing"]) > reach
     return bool(moved.loc[far, "shot_key"].nunique() * 2 > len(layers["shots"]))
 
@@ -68,7 +73,7 @@ def places_off(layers: Layers, keys: pd.Series) -> np.ndarray:
     """
     far = np.zeros(len(keys))
     if "cause_shots" in layers and len(layers["cause_shots"]):
-        moved = layers["cause_shots"]
+        moved = _holding(layers)
         aside = moved[["shift_easting", "shift_northing"]]
         aside = aside - aside.groupby([moved["cause"], moved["subject"]], dropna=False).transform("mean")
         size = pd.Series(np.hypot(*aside.to_numpy(float).T))
@@ -77,8 +82,37 @@ def places_off(layers: Layers, keys: pd.Series) -> np.ndarray:
     return far + np.nan_to_num(in_doubt(layers, keys, vertical=False))
 
 
-def waits_for(layers: Layers, keys: pd.Series, direction: np.ndarray, deviation: np.ndarray, unit: str) -> pd.Series:
-    """Words for rows under an open blunder; null for the others.
+def _holding(layers: Layers) -> pd.DataFrame:
+    """Shots under a named cause, without those for which it is a doubt only."""
+    moved = layers["cause_shots"]
+    return pd.DataFrame(moved[moved["holds"]])
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Moved:
+    """What named causes, or doubts, do to the shot of each row.
+
+    Attributes
+    ----------
+    acts : (n,) bool array
+        Whether any does.
+    holds : (n,) bool array
+        Whether it is more than a doubt.
+    shift, u : (n, 3) float64
+        Shown minus true, all causes together; 1 sigma, NaN where it is not known.
+    titles : (n,) object array of str
+        Of the causes.
+    """
+
+    acts: np.ndarray
+    holds: np.ndarray
+    shift: np.ndarray
+    u: np.ndarray
+    titles: np.ndarray
+
+
+def moved_by(layers: Layers, keys: pd.Series) -> Moved | None:
+    """What acts on the shots of rows; None where nothing does.
 
     Parameters
     ----------
@@ -86,31 +120,51 @@ def waits_for(layers: Layers, keys: pd.Series, direction: np.ndarray, deviation:
         With `cause_shots`, if the diagnosis ran.
     keys : Series of str, (n,)
         Shot of each row.
-    direction : (n, 3) array
-        What the deviation sees of a shift.
-    deviation : (n,) array
-        As read.
-    unit : str
-
-    Returns
-    -------
-    Series of str, (n,)
     """
-    none = pd.Series([None] * len(keys), dtype="str", index=keys.index)
     if "cause_shots" not in layers or not len(layers["cause_shots"]):
-        return none
-    moved = layers["cause_shots"]
-    row = rows_of(moved["shot_key"], keys.drop_duplicates())
-    number = rows_of(keys, keys.drop_duplicates())
-    shift, titles = np.zeros((keys.nunique(), 3)), np.full(keys.nunique(), "", dtype=object)
-    columns = moved[["shift_easting", "shift_northing", "shift_elevation"]].to_numpy(float)
-    for place, size, cause in zip(row.tolist(), columns, moved["cause"], strict=True):
-        if place >= 0:
-            shift[place] += np.nan_to_num(size)
-            titles[place] = titles[place] + (" and " if titles[place] else "") + cause_named(cause).title.lower()
-    without = deviation - np.einsum("ij,ij->i", direction, shift[number])
-    texts = none.to_numpy(dtype=object)
-    for place in np.flatnonzero((titles[number] != "") & np.isfinite(deviation)).tolist():
-        both = (words.length(value[place], unit, signed=True) for value in (deviation, without))
-        texts[place] = "waits for: {}; {} as read, {} without it".format(titles[number[place]], *both)
-    return pd.Series(texts, dtype="str", index=keys.index)
+        return None
+    moved, unique = layers["cause_shots"], keys.drop_duplicates()
+    row, number = rows_of(moved["shot_key"], unique), rows_of(keys, unique)
+    mine, row = np.flatnonzero(row >= 0), row[row >= 0]
+    axes = ("easting", "northing", "elevation")
+    shift, variance = np.zeros((2, len(unique), 3))
+    np.add.at(shift, row, np.nan_to_num(moved[[f"shift_{name}" for name in axes]].to_numpy(float)[mine]))
+    np.add.at(variance, row, moved[[f"u_{name}" for name in axes]].to_numpy(float)[mine] ** 2)
+    holds, titles = np.zeros(len(unique), bool), np.full(len(unique), "", dtype=object)
+    np.logical_or.at(holds, row, moved["holds"].to_numpy(bool)[mine])
+    for place, cause in zip(row.tolist(), moved["cause"].iloc[mine], strict=True):
+        titles[place] = titles[place] + (" and " if titles[place] else "") + cause_named(cause).title.lower()
+    return Moved(
+        acts=(titles != "")[number], holds=holds[number], shift=shift[number], u=np.sqrt(variance)[number],
+        titles=titles[number],
+    )  # fmt: skip
+
+
+WAITS, BOTH, IN_PART = (
+    "waits for: {}; {} as read, {} without it",
+    "out of tolerance both ways, with and without: {}; {} as read, {} without it",
+    "in doubt: {} would explain a part of it; {} as read, {} without it",
+)
+"""What is said of a number that is not judged, of one that is out whichever way, and of a doubt."""
+
+
+def both_numbers(moved: Moved, deviation: np.ndarray, without: np.ndarray, unit: str) -> tuple[pd.Series, pd.Series]:
+    """Words for rows on which something acts, null for the others; and those for rows that are out both ways.
+
+    Parameters
+    ----------
+    moved : Moved
+    deviation, without : (n,) array
+        As read, and as it would be without the blunder; NaN is not known.
+    unit : str
+    """
+    said, out = np.full((2, len(deviation)), None, dtype=object)
+    for place in np.flatnonzero(moved.acts & np.isfinite(deviation)).tolist():
+        there = np.isfinite(without[place])
+        both = (
+            words.length(deviation[place], unit, signed=True),
+            words.length(without[place], unit, signed=True) if there else "not known",
+        )
+        said[place] = (WAITS if moved.holds[place] else IN_PART).format(moved.titles[place], *both)
+        out[place] = BOTH.format(moved.titles[place], *both) if moved.holds[place] else None
+    return pd.Series(said, dtype="str"), pd.Series(out, dtype="str")

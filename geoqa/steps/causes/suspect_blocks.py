@@ -31,6 +31,10 @@ LEAN = 5.0
 """Degrees of tilt from which a missing compensation shows."""
 ROD = 2.0
 """Metres: rod taken where the log gives none."""
+WITHIN = 2.5
+"""Standard uncertainties that a lean may leave in a component of one shot: 1 of 80 sound components is farther off."""
+MANY = 3
+"""Shots of a session explained to the last component, from which a lean is the session's and not one shot's."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -209,40 +213,70 @@ def _plain(sight: Seen, block: np.ndarray, names: list[str], skip: set[str], uni
     )  # fmt: skip
 
 
-def leaning(shots: pd.DataFrame, sight: Seen, *, unit: float) -> list[Block]:
+def leaning(shots: pd.DataFrame, sight: Seen, *, unit: float) -> tuple[list[Block], np.ndarray]:
     """Shots whose deviation is that of a leaning rod without compensation: along the lean, and down.
 
     Horizontally L sin t toward the lean, vertically -L (1 - cos t): plane geometry.
+
+    Returns
+    -------
+    blocks : list of Block
+        One, or none.
+    doubts : (n, 3) array
+        Shift of shots that a lean would explain in part only; NaN for all others.
+
+    Notes
+    -----
+    The lean of one shot predicts all that is seen of it, and nothing of it is open. Where it leaves one component
+    farther off than its u allows, something else moved the shot, and the lean is no reason to withhold it. Only in a
+    session where several others are explained to the last component is such a shot taken along.
     """
+    shift, off = _uncompensated(shots, unit)
+    none = np.full(shift.shape, np.nan)
+    with np.errstate(invalid="ignore"):
+        there = (shots["tilt"].to_numpy(float) >= LEAN) & np.isfinite(shift).all(axis=1)
+    mine = there[sight.row]
+    if not mine.any():
+        return [], none
+    row, u = sight.row[mine], np.hypot(sight.u[mine], 0.05 * off[sight.row[mine]])
+    predicted = np.einsum("ij,ij->i", sight.direction[mine], shift[row])
+    residual = sight.residual[mine]
+    left = np.abs(residual - predicted) / u
+    bounded = np.minimum((residual / u) ** 2, 25.0) - np.minimum(left**2, 25.0)
+    odds = np.bincount(row, bounded / 2, minlength=len(shots))
+    likely = odds > np.log(20.0)
+    whole = likely.copy()
+    whole[row[left > WITHIN]] = False
+    acts = likely & (whole | _among_many(shots, whole))
+    acts |= _along_with(shots, there, acts)
+    doubts = np.where((likely & ~acts)[:, None], shift, np.nan)
+    if not acts.any():
+        return [], doubts
+    tilt = shots["tilt"].to_numpy(float)
+    total = float(odds[acts].sum() + np.log(PRIOR["tilt-off"]))
+    moved = np.where(acts[:, None], np.nan_to_num(shift), 0.0)
+    name = f"{int(acts.sum())} shot{'s' if acts.sum() > 1 else ''} at {np.nanmedian(tilt[acts]):.0f}°"
+    found = Block(
+        cause="tilt-off", variant="tilt compensation off or unsettled", subject=name, acts=acts, shift=moved,
+        size=np.array([*_along(moved[acts]), moved[acts, 2].mean()]), u_size=np.full(3, 0.05) * off[acts].mean(),
+        log_odds=total,
+    )  # fmt: skip
+    return [found], doubts
+
+
+def _uncompensated(shots: pd.DataFrame, unit: float) -> tuple[np.ndarray, np.ndarray]:
+    """Shift of every shot whose lean is not taken out, and its length in plan."""
     tilt, toward = (shots[name].to_numpy(float) for name in ("tilt", "tilt_azimuth"))
     length = shots["rod_height"].fillna(ROD / 0.3048 * unit).to_numpy(float)
     lean, azimuth = np.radians(tilt), np.radians(toward)
     off = length * np.sin(lean)
-    shift = np.column_stack([off * np.sin(azimuth), off * np.cos(azimuth), -length * (1 - np.cos(lean))])
-    with np.errstate(invalid="ignore"):
-        there = (tilt >= LEAN) & np.isfinite(shift).all(axis=1)
-    mine = there[sight.row]
-    if not mine.any():
-        return []
-    row, u = sight.row[mine], np.hypot(sight.u[mine], 0.05 * off[sight.row[mine]])
-    predicted = np.einsum("ij,ij->i", sight.direction[mine], shift[row])
-    residual = sight.residual[mine]
-    bounded = np.minimum((residual / u) ** 2, 25.0) - np.minimum(((residual - predicted) / u) ** 2, 25.0)
-    odds = np.bincount(row, bounded / 2, minlength=len(shots))
-    acts = odds > np.log(20.0)
-    if not acts.any():
-        return []
-    acts |= _along_with(shots, there, acts)
-    total = float(odds[acts].sum() + np.log(PRIOR["tilt-off"]))
-    moved = np.where(acts[:, None], np.nan_to_num(shift), 0.0)
-    name = f"{int(acts.sum())} shots at {np.nanmedian(tilt[acts]):.0f}°"
-    return [
-        Block(
-            cause="tilt-off", variant="tilt compensation off or unsettled", subject=name, acts=acts, shift=moved,
-            size=np.array([*_along(moved[acts]), moved[acts, 2].mean()]), u_size=np.full(3, 0.05) * off[acts].mean(),
-            log_odds=total,
-        )
-    ]  # fmt: skip
+    return np.column_stack([off * np.sin(azimuth), off * np.cos(azimuth), -length * (1 - np.cos(lean))]), off
+
+
+def _among_many(shots: pd.DataFrame, whole: np.ndarray) -> np.ndarray:
+    """Shots of sessions in which several shots are explained to the last component."""
+    session = pd.Series(sessions_of(shots))
+    return (pd.Series(whole).groupby(session).transform("sum") >= MANY).to_numpy(bool)
 
 
 def _along_with(shots: pd.DataFrame, leaning_shots: np.ndarray, acts: np.ndarray) -> np.ndarray:

@@ -9,6 +9,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.marks import mark_of
+from geoqa.steps.causes.left_out import left_out, told
 
 BETTER = 2.0
 """How many times smaller the uncertainty of a mark must be for it to be better measured. ASPRS edition 2 asks for
@@ -19,13 +20,13 @@ class Accuracy(Step):
     """State NSSDA and ASPRS edition 2 accuracy where they are allowed, and say why where they are not.
 
     A check point is a mark that is independent of the survey, better measured than the shots, not held, and not part of
-    a site fit; it counts once, with its first shot. Repeats add nothing. A small job is normally
-    refused: the standards ask for 20 and 30 points.
+    a site fit; it counts once, with its first shot that stands under no named blunder. Repeats add nothing. A small
+    job is normally refused: the standards ask for 20 and 30 points.
     """
 
     name = "accuracy"
     needs = ("control", "shots.role", "shots.u_h_random", "shots.u_v_random", "shots.u_h_common", "shots.u_v_common")
-    wants = ("site_fit_marks",)
+    wants = ("site_fit_marks", "cause_shots")
     gives = ("accuracy",)
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
@@ -34,6 +35,9 @@ class Accuracy(Step):
         checks = shots[shots["role"] == "check"].sort_values(["time", "shot_key"], kind="stable")
         mark = mark_of(checks.reset_index(drop=True), control)
         checks, mark = checks.reset_index(drop=True).iloc[mark >= 0].reset_index(drop=True), mark[mark >= 0]
+        apart = left_out(layers, checks)
+        without, counts = told(checks, apart), apart.isna().to_numpy(bool)
+        checks, mark = checks[counts].reset_index(drop=True), mark[counts]
         marks = control.iloc[mark].reset_index(drop=True)
         fitted = set(layers["site_fit_marks"]["mark"]) if "site_fit_marks" in layers else set()
         points = checkpoints(
@@ -51,6 +55,7 @@ class Accuracy(Step):
             marks["easting"].to_numpy(float)[counted], marks["northing"].to_numpy(float)[counted], extent=_extent(shots)
         )
         left = "; ".join(f"{count} rows left out: {why}" for why, count in points.left_out.items())
+        left = "; ".join(each for each in (left, f"without {without}" if without else "") if each)
         rows = [*_nssda(nssda(e, n, z, counted=counted, spread=spread), left), *_asprs(e, n, z, counted, marks, left)]
         return {"accuracy": conform("accuracy", pd.DataFrame(rows))}
 

@@ -11,6 +11,7 @@ from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.marks import mark_of, stated_or_assumed
 from geoqa.model.tables.shot_flags import has_flag
+from geoqa.steps.causes.left_out import left_out
 from geoqa.steps.judging.findings import evidence_of, findings_of, with_limits
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import ZERO
@@ -25,7 +26,7 @@ class CheckShots(Step):
 
     name = "check-shots"
     needs = ("control", "limits", "shots.kind", "shots.role", "shots.u_h_random", "shots.u_v_random")
-    wants = ("shots.use", "shots.flags")
+    wants = ("shots.use", "shots.flags", "cause_shots")
     gives = ("control_residuals",)
     adds = ("findings", "evidence")
 
@@ -48,7 +49,7 @@ class CheckShots(Step):
         return {
             "findings": findings,
             "evidence": evidence,
-            "control_residuals": _means(checks, control, mark, residual),
+            "control_residuals": _means(checks, control, mark, residual, left_out(layers, checks)),
         }
 
 
@@ -104,18 +105,22 @@ def _rows(
     ).rename(columns={"reason": "why"})
 
 
-def _means(checks: pd.DataFrame, control: pd.DataFrame, mark: np.ndarray, residual: pd.DataFrame) -> pd.DataFrame:
-    table = residual.assign(
-        mark=taken(control["mark"], mark),
-        session=checks["session"],
-        far=np.hypot(residual["easting"], residual["northing"]),
-    )
+def _means(
+    checks: pd.DataFrame, control: pd.DataFrame, mark: np.ndarray, residual: pd.DataFrame, apart: pd.Series
+) -> pd.DataFrame:
+    """Means of what counts; a mark of which nothing does keeps its row, without a mean."""
+    counts = apart.isna()
+    table = residual.assign(far=np.hypot(residual["easting"], residual["northing"]))
+    table.loc[~counts] = np.nan
+    table = table.assign(mark=taken(control["mark"], mark), session=checks["session"], counts=counts)
     groups = table[mark >= 0].groupby(["mark", "session"], dropna=False, sort=True)
     means = groups.agg(
-        shots=("mark", "size"),
+        shots=("counts", "sum"),
+        every=("counts", "size"),
         mean_easting=("easting", "mean"),
         mean_northing=("northing", "mean"),
         mean_elevation=("elevation", "mean"),
         worst=("far", "max"),
     )
+    means = means.assign(left_out=means["every"] - means["shots"]).drop(columns="every")
     return conform("control_residuals", means.reset_index())

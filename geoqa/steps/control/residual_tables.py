@@ -17,6 +17,8 @@ from geoqa.model.tables.fact import Fact
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.marks import mark_of
 from geoqa.model.words import listed
+from geoqa.steps.causes.left_out import left_out
+from geoqa.steps.causes.left_out import told as words_of
 from geoqa.steps.shots.flags import noted
 
 _AXES = ("easting", "northing", "elevation")
@@ -28,7 +30,8 @@ class ResidualTables(Step):
 
     A session's shots on one mark are taken together; the marks are held against their common shift. An outlying mark
     is named and the others are kept; two that disagree are two that disagree, and neither is picked.
-    The 95 % numbers are statistics of these shots, and no statement of accuracy.
+    The 95 % numbers are statistics of these shots, and no statement of accuracy. Shots under a named blunder, and
+    second listings of one measurement, stand in the table with their reason and in no sum.
     """
 
     name = "residual-tables"
@@ -41,6 +44,7 @@ class ResidualTables(Step):
         "shots.u_h_common",
         "shots.u_v_common",
     )
+    wants = ("cause_shots", "shots.flags")
     gives = ("control_table", "control_sessions")
     adds = ("notes",)
 
@@ -57,6 +61,9 @@ class ResidualTables(Step):
                   (("h", "control-position"), ("v", "control-elevation"))}  # fmt: skip
         rows["limit_h"], rows["limit_v"] = limits["h"], limits["v"]
         unit = layers.frame.unit.name
+        shot = checks.iloc[known].reset_index(drop=True)
+        rows["left_out"] = left_out(layers, shot)
+        counts = rows["left_out"].isna().to_numpy(bool)
         columns = {name: rows[name].to_numpy() for name in (*_NUMBERS, "mark")}
         session, names = pd.factorize(rows["session"], sort=True, use_na_sentinel=False)
         in_turn, ends = np.argsort(session, kind="stable"), np.cumsum(np.bincount(session, minlength=len(names)))
@@ -66,7 +73,12 @@ class ResidualTables(Step):
         ]
         if len(told) > 1:
             told.append(("all", np.arange(len(rows))))
-        made = [self._sum(name, {key: each[place] for key, each in columns.items()}, unit) for name, place in told]
+        made = []
+        for name, place in told:
+            kept = place[counts[place]]
+            row, facts = self._sum(name, {key: each[kept] for key, each in columns.items()}, unit)
+            apart = words_of(shot.iloc[place], rows["left_out"].iloc[place])
+            made.append((row | {"left_out": len(place) - len(kept), "without": apart}, facts))
         sums = [row for row, _ in made]
         notes = [
             {
@@ -77,6 +89,8 @@ class ResidualTables(Step):
             for fact in (made[-1][1] if made else ())
             if fact.variant in DISAGREE
         ]
+        if not counts.all():
+            notes.append({"note": "left-out", "count": int((~counts).sum()), "written": made[-1][0]["without"]})
         table = rows.drop(columns=["u_h", "u_v", "mark_u_h", "mark_u_v"])
         return {
             "control_table": conform("control_table", table),
@@ -143,6 +157,7 @@ _OF_MARKS = ("variant", "place", "subject", "other", "number", "unit", "count", 
 _SUMS = [
     "session", "shots", "marks", *(f"mean_{axis}" for axis in _AXES), *(f"rmse_{axis}" for axis in _AXES),
     "rmse_horizontal", "h_95", "v_95", "over_h", "over_v", "outlying", "horizontal_says", "vertical_says",
+    "left_out", "without",
 ]  # fmt: skip
 
 

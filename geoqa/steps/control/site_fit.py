@@ -51,7 +51,7 @@ class SiteFit(Step):
         if len(table) < 2:
             raise StepError(
                 f"Step 'site-fit' needs check shots on at least two marks and has {len(table)}; shoot more marks, "
-                "or take the step out of the job."
+                "or do without a fit."
             )
         measured, known = (table[[f"{what}_e", f"{what}_n"]].to_numpy(float) for what in ("measured", "known"))
         u = np.column_stack([table["u_h"], table["u_h"]])

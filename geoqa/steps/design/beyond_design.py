@@ -75,7 +75,7 @@ class BeyondDesign(Step):
             u_common=lead["u_h_common"],
             u_random=lead["u_h_random"],
             why=np.where(lead["use"], WHY["no-design"], WHY["screened"]),
-            remedy=taken(["show the design, or remove the work"], np.where(lead["use"], 0, -1)),
+            remedy=taken(["show the design of it, or have it recorded as an addition"], np.where(lead["use"], 0, -1)),
         )
 
 

@@ -14,10 +14,12 @@ from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers, shaped
 from geoqa.steps.causes.open_blunders import places_off, places_unknown, rejected_otherwise
 from geoqa.steps.design.alignments import Alignments, alignments
-from geoqa.steps.design.code_questions import answered, beside_points, questions
+from geoqa.steps.design.code_questions import beside_points
 from geoqa.steps.design.deviations import along_lines
+from geoqa.steps.design.open_evidence import drawn_twice, open_evidence, reason_of
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.judging.text_columns import rows_of, taken
+from geoqa.steps.shots.flags import noted
 
 _EVERY = 1e-9  # a spacing that makes every reach between neighbours a gap
 _THERE = [0, WHY["open-blunder"], WHY["survey-doubt"]]  # something stands there, wherever exactly
@@ -30,29 +32,31 @@ class Coverage(Step):
     On a line of a kind with a spacing, every reach longer than the spacing is a finding; where
     there is none, the longest reach is, so that a covered line says so. Rejected shots and shots past
     the end are no evidence; the remedy counts the rejected ones. A shot under an open blunder shows that
-    something is there, unless the blunder moves places beyond reach: then nothing is said. A reach or point that shots
-    without a known code, or with one in question, would cover is not judged until their codes are settled. The
-    uncertainty is that of the shots at both ends of the reach together; an end of the design line adds none. A line or
-    point of a kind with a tolerance and without any usable shot is a finding too: not built, as far as the
-    evidence goes.
+    something is there, unless the blunder moves places beyond reach: then nothing is said. What was shot and is no
+    evidence yet keeps a reach from being judged, if it would cover it: shots without a known code or with one in
+    question, rejected ones, those that may be of either of two lines, and those of another line in the same place or
+    beside a line that has no shot of its own. The uncertainty is that of the shots at both ends of the reach together;
+    an end of the design line adds none. A line or point of a kind with a tolerance and without any usable shot is a
+    finding too: without as-built evidence, which is not the same as not built.
     """
 
     name = "coverage"
     needs = ("limits", "design_lines", "design_elements", "design_points", "shots.use", "shots.u_h_random")
     wants = ("line_matches", "point_matches", "cause_shots", "flags")
     gives = ("gaps",)
-    adds = ("findings", "evidence")
+    adds = ("findings", "evidence", "notes")
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Lines by their spacing, lines without a spacing, then points."""
         design, limits, unit = alignments(layers), layers["limits"], layers.frame.unit.name
-        shots, asked = _line_shots(layers, design), questions(layers, design)
+        shots = _line_shots(layers, design)
+        other = open_evidence(layers, design, shots)
         lines = [
-            self._reaches(design, shots, asked, limits, place)
+            self._reaches(design, shots, other, limits, place)
             for place in np.flatnonzero(limits["check"] == "coverage").tolist()
         ]
         lengths = _joined(lines)
-        counts = _joined([_short_lines(design, shots, asked, limits), _points(layers, limits)])
+        counts = _joined([_short_lines(design, shots, other, limits), _points(layers, limits)])
         if places_unknown(layers, Length.parse("10 ft").to(layers.frame.unit)):
             lengths, counts = (each.assign(why=WHY["open-blunder"]) for each in (lengths, counts))
         found, evidence = [], empty("evidence")
@@ -66,10 +70,11 @@ class Coverage(Step):
             found.append(findings_of(counts, check=COVERAGE, limits=limits, unit=unit, quantity="count", keys=none))
         findings = pd.concat(found, ignore_index=True) if found else empty("findings").assign(reach=False)
         drawn = _drawn(layers, design, findings)
-        return {"findings": findings.drop(columns="reach"), "evidence": evidence, "gaps": drawn}
+        notes = noted(self.name, drawn_twice(other, design))
+        return {"findings": findings.drop(columns="reach"), "evidence": evidence, "gaps": drawn, "notes": notes}
 
     def _reaches(
-        self, design: Alignments, shots: pd.DataFrame, asked: pd.DataFrame, limits: pd.DataFrame, place: int
+        self, design: Alignments, shots: pd.DataFrame, other: pd.DataFrame, limits: pd.DataFrame, place: int
     ) -> pd.DataFrame:
         kind, spacing = limits["kind"].iloc[place], float(limits["upper"].iloc[place])
         mine = np.flatnonzero((design.kinds == kind) & np.isfinite(design.start))
@@ -89,28 +94,30 @@ class Coverage(Step):
         keys = beside["shot"].to_numpy(dtype=object)
         at = point_at(design.elements, line, (start + end) / 2)
         spans = zip(start.tolist(), end.tolist(), strict=True)
-        open_code = (end - start > spacing) & answered(asked, line, start, end, spacing=spacing)
+        why, name = reason_of(other, line, start, end, spacing=spacing)
+        why = np.where(end - start > spacing, why, 0)
         return _rows(design, line, place).assign(
-            why=np.where(open_code, WHY["code-question"], 0),
+            why=why,
             station=start,
             station_end=end,
             easting=at.easting,
             northing=at.northing,
             label=[f"{words.station(a)} to {words.station(b)}" for a, b in spans],
+            cause=_named(name, why),
             measured=reaches.length[kept],
             deviation=reaches.length[kept],
             u_random=np.hypot(u[0], u[1]),
             keys=pd.Series([[keys[row] for row in pair if row >= 0] for pair in zip(*ends, strict=True)], dtype=object),
-            remedy=pd.Series(_advice(shots, line, start, end), dtype="str").mask(open_code),
+            remedy=pd.Series(_advice(shots, kind, line, start, end), dtype="str").mask(why > 0),
             reach=True,
         )
 
 
 def _line_shots(layers: Layers, design: Alignments) -> pd.DataFrame:
-    """Shots beside their lines, usable or rejected: shot, line, station, use, u; sorted by place."""
+    """Shots beside their lines, usable or rejected: shot, line, station, use, why, u; sorted by place."""
     if "line_matches" not in layers:
         nothing = {"line": np.zeros(0, int), "station": np.zeros(0), "use": np.zeros(0, bool), "u": np.zeros(0)}
-        return pd.DataFrame(nothing | {"shot": []})
+        return pd.DataFrame(nothing | {"why": np.zeros(0, int), "shot": []})
     rows = along_lines(layers, "offset")
     rejected = rows["why"].isin([WHY["screened"], WHY["identical-to-design"]])
     good = rows["why"].isin(_THERE)
@@ -121,6 +128,7 @@ def _line_shots(layers: Layers, design: Alignments) -> pd.DataFrame:
             "line": rows_of(rows["subject"], design.names),
             "station": rows["station"].to_numpy(float),
             "use": rows["why"].isin(_THERE).to_numpy(bool),
+            "why": rows["why"].to_numpy(np.int64),
             "u": np.nan_to_num(np.hypot(rows["u_common"], rows["u_random"])) + places_off(layers, rows["shot"]),
         }
     )
@@ -153,7 +161,20 @@ def _rows(design: Alignments, line: np.ndarray, place: int | np.ndarray) -> pd.D
     ).astype({"remedy": "str"})
 
 
-def _advice(shots: pd.DataFrame, line: np.ndarray, start: np.ndarray, end: np.ndarray) -> list[str]:
+def _named(other: np.ndarray, why: np.ndarray) -> pd.Series:
+    """The other line that a reason speaks of; null where it speaks of none."""
+    there = (why > 0) & (other != "")
+    return pd.Series("the other line: " + pd.Series(other, dtype="str")).where(there)
+
+
+def _wanted(kind: str) -> str:
+    """What would be evidence of a kind: nobody digs up a pipe to shoot it."""
+    if kind in words.BURIED_KINDS:
+        return "show a record of it from before it was covered, or that it was not to be built"
+    return "shoot it, or show that it was not to be built"
+
+
+def _advice(shots: pd.DataFrame, kind: str, line: np.ndarray, start: np.ndarray, end: np.ndarray) -> list[str]:
     """What to do about each reach, with the shots in it that were rejected."""
     rejected = shots[~shots["use"]]
     lines, stations = rejected["line"].to_numpy(), rejected["station"].to_numpy()
@@ -162,52 +183,44 @@ def _advice(shots: pd.DataFrame, line: np.ndarray, start: np.ndarray, end: np.nd
         first, last = np.searchsorted(lines, [number, number + 1])
         inside = stations[first:last]
         count = int(((inside >= one) & (inside <= other)).sum())
-        said.append(
-            "shoot it, or show that it was not to be built" + (f"; {count} rejected shots lie in it" * (count > 0))
-        )
+        plural = "shot lies" if count == 1 else "shots lie"
+        said.append(_wanted(kind) + (f"; {count} rejected {plural} in it" * (count > 0)))
     return said
 
 
 def _as_gaps(findings: pd.DataFrame) -> pd.DataFrame:
     """A reach that is too long says why; one that is not needs no advice."""
     out = findings["verdict"] == "OUT"
-    findings["why"] = findings["why"].mask(out, "not-built")
+    findings["why"] = findings["why"].mask(out, "no-evidence")
     findings["remedy"] = findings["remedy"].mask(findings["verdict"] == "IN")
     return findings
 
 
-def _short_lines(design: Alignments, shots: pd.DataFrame, asked: pd.DataFrame, limits: pd.DataFrame) -> pd.DataFrame:
+def _short_lines(design: Alignments, shots: pd.DataFrame, other: pd.DataFrame, limits: pd.DataFrame) -> pd.DataFrame:
     """Lines of judged kinds without any usable shot that no reach has told of."""
+    spaced = limits["check"] == "coverage"
+    spacing = limits[spaced].groupby("kind")["upper"].max().reindex(design.kinds).to_numpy(float)
+    first = limits.index.to_series().groupby([~spaced, limits["kind"]]).first().reset_index(level=0, drop=True)
+    place = first[~first.index.duplicated()].reindex(design.kinds).to_numpy(float)
+    length, stated = design.end - design.start, np.isfinite(spacing)
     covered = np.bincount(shots.loc[shots["use"], "line"], minlength=len(design.names)) > 0
-    parts = []
-    for line in np.flatnonzero(~covered):
-        kind = design.kinds[line]
-        spacing = np.flatnonzero((limits["kind"] == kind) & (limits["check"] == "coverage"))
-        length = design.end[line] - design.start[line]
-        told = len(spacing) and length > limits["upper"].to_numpy(float)[spacing].max()
-        places = spacing if len(spacing) else np.flatnonzero(limits["kind"] == kind)[:1]
-        if told or not len(places):
-            continue
-        row = _rows(design, np.array([line]), places[0])
-        at = point_at(design.elements, int(line), [(design.start[line] + design.end[line]) / 2])
-        row = row.assign(
-            station=design.start[line],
-            station_end=design.end[line],
-            easting=at.easting,
-            northing=at.northing,
-            reach=True,
-        )
-        row = _not_shot(row, stated=bool(len(spacing)))
-        if (asked["line"] == line).any():
-            row = row.assign(why=WHY["code-question"], remedy=None).astype({"remedy": "str"})
-        parts.append(row)
-    return _joined(parts)
+    line = np.flatnonzero(~covered & np.isfinite(place) & ~(length > np.where(stated, spacing, np.inf)))
+    if not len(line):
+        return _joined([])
+    start, end = design.start[line], design.end[line]
+    at = point_at(design.elements, line, (start + end) / 2)
+    rows = _rows(design, line, place[line].astype(np.int64))
+    rows = rows.assign(station=start, station_end=end, easting=at.easting, northing=at.northing, reach=True)
+    rows = _not_shot(rows, stated=stated[line])
+    why, name = reason_of(other, line, start, end, spacing=np.inf)
+    named = _named(name, why)
+    return rows.assign(why=np.where(why > 0, why, rows["why"]), remedy=rows["remedy"].mask(why > 0), cause=named)
 
 
 def _points(layers: Layers, limits: pd.DataFrame) -> pd.DataFrame:
     """Design points of judged kinds without any usable shot."""
     points, shots = layers["design_points"].sort_values("point", ignore_index=True), layers["shots"]
-    state = np.where(beside_points(layers, points), WHY["code-question"], WHY["not-built"])
+    state = np.where(beside_points(layers, points), WHY["code-question"], WHY["no-evidence"])
     if "point_matches" in layers:
         matches = layers["point_matches"]
         place = rows_of(matches["design"], points["point"])
@@ -235,21 +248,21 @@ def _points(layers: Layers, limits: pd.DataFrame) -> pd.DataFrame:
     return made
 
 
-def _not_shot(rows: pd.DataFrame, *, stated: bool) -> pd.DataFrame:
+def _not_shot(rows: pd.DataFrame, *, stated: bool | np.ndarray) -> pd.DataFrame:
     """A count of 0 shots where 1 is wanted; `stated`: not to be seen is a failure, not only unknown."""
+    stated = np.broadcast_to(stated, len(rows))
+    wanted = rows["kind"].map(_wanted) if len(rows) else rows["kind"]
     return rows.assign(
         label="no usable shot",
         design=1.0,
         measured=0.0,
         deviation=-1.0,
-        lower=0.0 if stated else np.nan,
-        upper=np.inf if stated else np.nan,
-        limit=rows["limit"] if stated else -1,
-        rule="guarded" if stated else None,
-        why=WHY["not-built"] if stated else WHY["no-limit"],
-        remedy="shoot it, or show that it was not to be built"
-        if stated
-        else "state a spacing for this kind, and shoot it",
+        lower=np.where(stated, 0.0, np.nan),
+        upper=np.where(stated, np.inf, np.nan),
+        limit=np.where(stated, rows["limit"], -1),
+        rule=taken(["guarded"], np.where(stated, 0, -1)),
+        why=np.where(stated, WHY["no-evidence"], WHY["no-limit"]),
+        remedy=wanted.where(stated, "state a spacing for this kind: " + wanted),
     ).astype({"remedy": "str", "rule": "str"})
 
 

@@ -14,8 +14,9 @@ import pandas as pd
 from geoqa.model.reasons import WHY
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.shot_flags import has_flag
-from geoqa.steps.causes.open_blunders import rejected_otherwise, under_blunder, waits_for
+from geoqa.steps.causes.open_blunders import both_numbers, moved_by, rejected_otherwise, under_blunder
 from geoqa.steps.causes.survey_doubt import in_doubt, widened_by_control
+from geoqa.steps.design.both_ways import at_design_points, beside_lines
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import ZERO
 
@@ -51,7 +52,7 @@ def along_lines(layers: Layers, check: str) -> pd.DataFrame:
     return made
 
 
-_READ = ("shots", "line_matches", "design_lines", "limits", "flags", "cause_shots", "survey_doubt")
+_READ = ("shots", "line_matches", "design_lines", "limits", "flags", "cause_shots", "survey_doubt", "design_elements")
 """All tables that deviations along lines come from."""
 
 
@@ -67,10 +68,7 @@ def _along_lines(layers: Layers, check: str) -> pd.DataFrame:
         rows.loc[rows["offset"].isna(), "design"] = np.nan
     else:
         rows["design"], rows["measured"] = rows["design_elevation"], rows["elevation"]
-    rows["why"] = _why(layers, rows, past, check)
-    right = np.radians(rows["azimuth"].to_numpy(float) + 90.0)
-    across = np.column_stack([np.sin(right), np.cos(right), np.zeros(len(rows))])
-    return _finished(layers, rows, "v" if check == "elevation" else "h", across)
+    return _finished(layers, rows, past, check=check, lines=True)
 
 
 def _beside_lines(layers: Layers) -> pd.DataFrame:
@@ -107,10 +105,7 @@ def at_points(layers: Layers, check: str) -> pd.DataFrame:
         rows["design"], rows["measured"] = np.where(rows["distance"].notna(), 0.0, np.nan), rows["distance"]
     else:
         rows["design"], rows["measured"] = rows["design_elevation"], rows["elevation"]
-    rows["why"] = _why(layers, rows, np.zeros(len(rows), bool), check)
-    away = np.radians(rows["azimuth"].to_numpy(float))
-    outward = np.column_stack([np.sin(away), np.cos(away), np.zeros(len(rows))])
-    return _finished(layers, rows, "v" if check == "elevation" else "h", outward)
+    return _finished(layers, rows, np.zeros(len(rows), bool), check=check, lines=False)
 
 
 _OF_SHOTS = ("kind", "easting", "northing", "elevation", "geometry")
@@ -134,23 +129,42 @@ def _matched(shots: pd.DataFrame, matches: pd.DataFrame, lost: np.ndarray) -> pd
     )
 
 
-def _finished(layers: Layers, rows: pd.DataFrame, axis: str, plan: np.ndarray) -> pd.DataFrame:
-    """With deviation, uncertainty, names, and the words of an open blunder; `plan` is what the deviation sees of it."""
+def _finished(layers: Layers, rows: pd.DataFrame, past: np.ndarray, *, check: str, lines: bool) -> pd.DataFrame:
+    """With deviation, uncertainty, names, what keeps a row from being judged, and both readings under a blunder."""
     shots = layers["shots"]
     rows["deviation"] = rows["measured"] - rows["design"]
     rows["shot"] = shots["shot_key"].take(rows["row"]).reset_index(drop=True)
-    u = _u(shots, rows["row"], axis)
-    rows["u_common"], rows["u_random"] = widened_by_control(layers, rows["shot"], *u, vertical=axis == "v")
+    vertical = check == "elevation"
+    u = _u(shots, rows["row"], "v" if vertical else "h")
+    rows["u_common"], rows["u_random"] = widened_by_control(layers, rows["shot"], *u, vertical=vertical)
     name = shots["shot"].where(shots["shot"].notna(), shots["shot_key"])
     rows["label"] = "shot " + name.take(rows["row"]).reset_index(drop=True)
-    direction = np.tile([0.0, 0.0, 1.0], (len(rows), 1)) if axis == "v" else np.nan_to_num(plan)
-    deviation = rows["deviation"].to_numpy(float)
-    rows["cause"] = waits_for(layers, rows["shot"], direction, deviation, layers.frame.unit.name)
+    blunder = under_blunder(layers, vertical=vertical)[rows["row"].to_numpy()]
+    otherwise = _why(layers, rows, past, check)
+    hidden = np.isin(otherwise, [0, *(WHY[name] for name in _AFTER_BLUNDER)])
+    rows["why"] = np.where(blunder & hidden, WHY["open-blunder"], otherwise)
+    _add_both(layers, rows, otherwise == 0, check=check, lines=lines)
     doubt = np.full(len(shots), -1)
     for number, flag in enumerate(FIRST):
         doubt[has_flag(shots, flag)] = number
     rows["remedy"] = taken(list(FIRST.values()), doubt[rows["row"].to_numpy()])
     return rows.drop(columns=["open", "along", "distance", "design_elevation", "azimuth"])
+
+
+def _add_both(layers: Layers, rows: pd.DataFrame, judged: np.ndarray, *, check: str, lines: bool) -> None:
+    """Add the number without the blunder, its u, and the words for either outcome, where something acts on a shot."""
+    rows["cause"] = taken([], np.full(len(rows), -1))
+    moved = moved_by(layers, rows["shot"])
+    if moved is None or not moved.acts.any():
+        return
+    found = (beside_lines if lines else at_design_points)(layers, rows, moved, check=check)
+    rows["cause"], rows["cause_both"] = both_numbers(
+        moved, rows["deviation"].to_numpy(float), found.same, layers.frame.unit.name
+    )
+    # a signed number feels the shift along one axis only; which one is not worth an azimuth: the larger is taken
+    u = moved.u[:, 2] if check == "elevation" else moved.u[:, :2].max(axis=1)
+    rows["without"] = np.where(moved.holds & judged, found.least, np.nan)
+    rows["u_without"] = u
 
 
 def _u(shots: pd.DataFrame, row: Any, axis: str) -> tuple[np.ndarray, np.ndarray]:
@@ -168,6 +182,13 @@ def _widest_limit(kind: pd.Series, limits: pd.DataFrame, check: str) -> np.ndarr
     return np.append(widest.reindex(names).fillna(0.0).to_numpy(float), 0.0)[code]
 
 
+_AFTER_BLUNDER = (
+    *("no-position", "ambiguous-match", "past-end", "zero-elevation", "no-elevation", "no-design-elevation"),
+    *("no-design", "survey-doubt"),
+)
+"""What is not said of a shot under a blunder: it may be otherwise without it."""
+
+
 def _waits(layers: Layers, rows: pd.DataFrame, check: str) -> np.ndarray:
     """Rows that an error of a session in doubt could have made: no farther beyond the limit than it reaches."""
     vertical = check == "elevation"
@@ -182,13 +203,12 @@ def _waits(layers: Layers, rows: pd.DataFrame, check: str) -> np.ndarray:
 
 
 def _why(layers: Layers, rows: pd.DataFrame, past: np.ndarray, check: str) -> np.ndarray:
-    """What keeps each row from being judged; the first that holds."""
+    """What keeps each row from being judged, a blunder apart; the first that holds."""
     shots, row, vertical = layers["shots"], rows["row"].to_numpy(), check == "elevation"
     copied = has_flag(shots, "identical-to-design")[row]
     reasons = {
         "identical-to-design": copied,
         "screened": rejected_otherwise(layers)[row],
-        "open-blunder": under_blunder(layers, vertical=vertical)[row],
         "no-position": rows[["easting", "northing"]].isna().any(axis=1).to_numpy(bool),
         "ambiguous-match": rows["open"].to_numpy(bool),
         "past-end": past,

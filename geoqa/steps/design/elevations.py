@@ -1,31 +1,69 @@
 """Elevations of shots against their design lines."""
 
+import numpy as np
 import pandas as pd
 
 from geoqa.contract.work import ELEVATION
+from geoqa.model.reasons import WHY
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.deviations import along_lines
 from geoqa.steps.design.runs import run_of
-from geoqa.steps.judging.findings import asked, findings_of, with_limits
+from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
 
 
 class Elevations(Step):
     """Judge how high or low each shot is, against the design elevation at its own station.
 
     The slope of the design carries a small part of the horizontal uncertainty into the elevation;
-    on slopes of a few per cent it is far below the vertical one, and left out.
+    on slopes of a few per cent it is far below the vertical one, and left out. A design line that has no elevation
+    anywhere is one finding, and its shots keep what their offsets say.
     """
 
     name = "elevations"
-    needs = ("line_matches", "design_lines", "limits", "shots.use", "shots.flags", "shots.u_v_random")
+    needs = (
+        "line_matches",
+        "design_lines",
+        "design_elements",
+        "limits",
+        "shots.use",
+        "shots.flags",
+        "shots.u_v_random",
+    )
     wants = ("run_members", "runs")
-    adds = ("findings",)
+    adds = ("findings", "evidence")
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
-        """One finding a shot."""
-        rows = asked(with_limits(along_lines(layers, "elevation"), layers["limits"], check=ELEVATION))
-        findings = findings_of(
-            rows.drop(columns="row"), check=ELEVATION, limits=layers["limits"], unit=layers.frame.unit.name
+        """One finding a shot, and one a line without elevations."""
+        rows = asked(with_limits(along_lines(layers, "elevation"), layers["limits"], check=ELEVATION)).drop(
+            columns="row"
         )
-        return {"findings": findings.assign(run=run_of(findings, layers))}
+        flat = rows["why"].eq(WHY["no-design-elevation"]) & rows["subject"].isin(_flat_lines(layers))
+        options = {"check": ELEVATION, "limits": layers["limits"], "unit": layers.frame.unit.name}
+        findings = findings_of(rows[~flat].reset_index(drop=True), **options)
+        findings = findings.assign(run=run_of(findings, layers))
+        if not flat.any():
+            return {"findings": findings, "evidence": empty("evidence")}
+        lines, keys = _by_line(rows[flat])
+        told = findings_of(lines, keys=keys, **options)
+        members = told[["finding"]].assign(shots=pd.Series(keys, dtype=object)).explode("shots")
+        evidence = evidence_of(members["finding"], members["shots"], role="member", layer="shots")
+        parts = [each for each in (findings, told) if len(each)]
+        return {"findings": pd.concat(parts, ignore_index=True), "evidence": evidence}
+
+
+def _flat_lines(layers: Layers) -> set[str]:
+    """Lines drawn in two dimensions: no elevation anywhere."""
+    elements = layers["design_elements"]
+    some = elements[["start_elevation", "end_elevation"]].notna().any(axis=1)
+    return set(elements["line"]) - set(elements.loc[some, "line"])
+
+
+def _by_line(rows: pd.DataFrame) -> tuple[pd.DataFrame, list[list[str]]]:
+    """One row for each line and limit, at its first shot, and the keys of all its shots."""
+    groups = rows.sort_values(["subject", "limit", "shot"], kind="stable").groupby(["subject", "limit"], sort=True)
+    keys = [mine["shot"].tolist() for _, mine in groups]
+    lines = groups.head(1).reset_index(drop=True)
+    label = [f"{len(mine)} shot{'s' if len(mine) > 1 else ''}" for mine in keys]
+    return lines.assign(shot=pd.Series([None] * len(lines), dtype="str"), station=np.nan, label=label), keys

@@ -5,6 +5,7 @@ is applied, and the reason, the remedy, the source of the limit and the name of 
 """
 
 from collections.abc import Hashable
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -78,7 +79,9 @@ def findings_of(
         Needs `kind`, `subject`, `source` (of the design), `shot`, `limit` (place in `limits`, -1 none),
         `deviation`, `u_common`, `u_random`, and `why` (code of `Check.why`; not 0 where the row cannot be
         judged or where it has a reason of its own). May have any other column of findings; `lower`, `upper`, `rule`,
-        `remedy` and `reference` stand in place of what is found here where they are not missing.
+        `remedy` and `reference` stand in place of what is found here where they are not missing. Rows that wait for
+        an open blunder may have the number as it would be `without` it, the u of that shift `u_without`, and
+        `cause_both`, the words where both readings are out: such a row is OUT, not withheld.
     check : Check
     limits : DataFrame
         The `limits` layer.
@@ -105,7 +108,14 @@ def findings_of(
     made = _limited(rows, limits)
     quantity = quantity or check.quantity
     u = _felt(made["u_common"].to_numpy(float), made["u_random"].to_numpy(float), check)
+    milder = _out_both_ways(made, u, check)
     judged = _judged(made, u, check)
+    if milder is not None:
+        judged = replace(
+            judged,
+            p_conform=np.fmax(judged.p_conform, milder.p_conform),
+            excess=np.fmin(judged.excess, milder.excess),
+        )
     why = _why(made, judged, u, check)
     made["u"], made["p_conform"], made["excess"] = u, judged.p_conform, judged.excess
     made["verdict"] = taken(VERDICTS, judged.verdict)
@@ -113,7 +123,29 @@ def findings_of(
     made["check"], made["quantity"] = filled(check.name, len(made)), filled(quantity, len(made))
     made["remedy"] = _remedies(made, judged, why, check, quantity=quantity, unit=unit, again=again)
     made["finding"] = _names(made, check.name, keys)
-    return conform("findings", made.drop(columns=["limit", "source"]))
+    return conform("findings", made.drop(columns=["limit", "source", *_BOTH], errors="ignore"))
+
+
+_BOTH = ("without", "u_without", "cause_both")
+
+
+def _out_both_ways(rows: pd.DataFrame, u: np.ndarray, check: Check) -> Judged | None:
+    """Let rows under a blunder be judged that are out as read and out without it; their reading without it, judged.
+
+    Numbers of the other rows are NaN in what is returned.
+    """
+    if "without" not in rows:
+        return None
+    waits = (rows["why"] == check.why("open-blunder")).to_numpy(bool) & rows["without"].notna().to_numpy(bool)
+    free = rows.assign(why=0)
+    read = _judged(free, u, check)
+    bare = _judged(free.assign(deviation=rows["without"]), np.hypot(u, rows["u_without"].to_numpy(float)), check)
+    out = waits & (read.verdict == OUT) & (bare.verdict == OUT)
+    rows["why"] = np.where(out, check.why("out-both-ways"), rows["why"])
+    rows["cause"] = rows["cause"].mask(out, rows["cause_both"])
+    return Judged(
+        verdict=bare.verdict, p_conform=np.where(out, bare.p_conform, np.nan), excess=np.where(out, bare.excess, np.nan)
+    )
 
 
 def _felt(common: np.ndarray, random: np.ndarray, check: Check) -> np.ndarray:

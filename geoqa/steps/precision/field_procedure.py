@@ -10,6 +10,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 from geoqa.model.words import length
+from geoqa.steps.causes.left_out import left_out, told
 
 TEST = "field-test"
 """Kind of the shots of such a test."""
@@ -26,6 +27,7 @@ class FieldProcedure(Step):
 
     name = "field-procedure"
     needs = ("shots.kind", "shots.line_id", "control")
+    wants = ("cause_shots",)
     gives = ("field_test",)
 
     stated_horizontal: Length = Field(Length.parse("15 mm"), description="Stated 1 sigma, both plan axes together")
@@ -38,16 +40,19 @@ class FieldProcedure(Step):
         mine = pd.DataFrame(shots[(shots["kind"] == TEST) & shots["line_id"].notna()]).reset_index(drop=True)
         if not len(mine):
             return {"field_test": empty("field_test")}
+        apart = left_out(layers, mine)
+        without = told(mine, apart)
+        mine = mine[apart.isna()].reset_index(drop=True)
         names = sorted(mine["line_id"].unique())
         if len(names) != POINTS:
             said = f"the test needs two points and the shots name {len(names)}: {', '.join(names)}"
-            return {"field_test": _table([("simplified", "layout", np.nan, np.nan, None, False, said)])}
+            return {"field_test": _table([("simplified", "layout", np.nan, np.nan, None, False, said)], without)}
         series, sets, full = _arranged(mine, names)
         stated = self.stated_horizontal.to(unit), self.stated_vertical.to(unit)
         known = _known(layers["control"], names)
         rows, kept = _screened(series, sets, known, stated, unit.name)
         rows += self._full(kept, stated, unit.name, full)
-        return {"field_test": _table(rows)}
+        return {"field_test": _table(rows, without)}
 
     def _full(self, sets: np.ndarray, stated: tuple[float, float], unit: str, full: bool) -> list[tuple]:
         if len(sets) != SERIES or not full:
@@ -119,8 +124,10 @@ def _met(passed: bool | None) -> str:
     return {True: "passed", False: "not passed", None: "cannot be told"}[passed]
 
 
-def _table(rows: list[tuple]) -> pd.DataFrame:
+def _table(rows: list[tuple], without: str) -> pd.DataFrame:
+    """Decisions; each says which shots it was made without."""
     made = pd.DataFrame(rows, columns=["test", "quantity", "value", "limit", "dof", "passed", "words"])
     made["dof"] = pd.array(made["dof"].to_list(), dtype="Int64")
     made["passed"] = pd.array(made["passed"].to_list(), dtype="boolean")
+    made["words"] += f"; without {without}" if without else ""
     return conform("field_test", made)

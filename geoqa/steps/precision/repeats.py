@@ -15,6 +15,7 @@ from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.marks import mark_of
 from geoqa.model.tables.shot_flags import has_flag
 from geoqa.model.words import length
+from geoqa.steps.causes.left_out import left_out, told
 from geoqa.steps.precision.uncertainty import one_sigma
 
 GAPS = (0.0, 10.0, 30.0, 120.0, 240.0, 1440.0, 1e9)
@@ -30,7 +31,8 @@ class Repeats(Step):
     line ID within `apart` in plan. A shot soon after
     another shares its errors: it is counted as too close and enters neither the random nor the common part. What
     soon repeated shots differ by is shown as `near`, and is not an accuracy. Rejected rows, rows exported twice,
-    leaning shots and tilt tests are left out. Points found by nearness alone hide differences larger than `apart`.
+    shots under a named blunder, leaning shots and tilt tests are left out. Points found by nearness alone hide
+    differences larger than `apart`.
 
     Nothing is fed back into the verdicts by itself: a wrong foot in one session would look like an uncertainty of
     feet, under which every blunder is silent. The last column of `crew_precision` says what to write into a job.
@@ -38,6 +40,7 @@ class Repeats(Step):
 
     name = "repeats"
     needs = ("shots.kind", "shots.role", "shots.use", "shots.flags", "control", "sources")
+    wants = ("cause_shots",)
     gives = ("repeat_sets", "repeat_gaps", "crew_precision")
 
     apart: Length = Field(Length.parse("0.15 ft"), description="Plan distance up to which two shots are of one place")
@@ -46,7 +49,7 @@ class Repeats(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Points, differences by time between shots, and what they say; empty without repeats."""
-        shots = self._usable(layers["shots"])
+        shots, without = self._usable(layers)
         point = self._points(shots, layers)
         count = point.value_counts()
         kept = point.isin(count.index[count > 1]).to_numpy()
@@ -67,16 +70,22 @@ class Repeats(Step):
         return {
             "repeat_sets": _sets(shots, point, minutes, group, visits),
             "repeat_gaps": conform("repeat_gaps", pd.DataFrame(gaps)),
-            "crew_precision": _precision(found, shots, layers["sources"], layers.frame.unit.name, self.independent),
+            "crew_precision": _precision(
+                found, shots, layers["sources"], layers.frame.unit.name, self.independent, without
+            ),
         }
 
     @staticmethod
-    def _usable(shots: pd.DataFrame) -> pd.DataFrame:
+    def _usable(layers: Layers) -> tuple[pd.DataFrame, str]:
+        """Shots that may count, and the ones left out of them in words."""
+        shots = layers["shots"]
         twice = has_flag(shots, *NOT_MEASURED_TWICE)
         whole = shots[["easting", "northing"]].notna().all(axis=1) & shots["time"].notna()
         upright = ~(shots["tilt"] > UPRIGHT)
         mine = shots["use"] & whole & upright & ~twice & shots["role"].isin(["feature", "check"])
-        return pd.DataFrame(shots[_READ])[mine].reset_index(drop=True)
+        usable = pd.DataFrame(shots[_READ])[mine].reset_index(drop=True)
+        apart = left_out(layers, usable, against_marks=False)
+        return usable[apart.isna()].reset_index(drop=True), told(usable, apart)
 
     def _points(self, shots: pd.DataFrame, layers: Layers) -> pd.Series:
         """Name of the point of every shot: its mark, or the first shot within reach."""
@@ -155,7 +164,12 @@ _WORDS = {
 
 
 def _precision(
-    by_axis: dict[str, Repeatability], shots: pd.DataFrame, sources: pd.DataFrame, unit: str, independent: float
+    by_axis: dict[str, Repeatability],
+    shots: pd.DataFrame,
+    sources: pd.DataFrame,
+    unit: str,
+    independent: float,
+    without: str,
 ) -> pd.DataFrame:
     rows: list[tuple[Any, ...]] = []
     for axis, each in by_axis.items():
@@ -176,7 +190,7 @@ def _precision(
             for axis, part, kind, each, *rest in rows
         ],
         columns=["axis", "part", "unit", "value", "low", "high", "dof", "points", "groups", "visits", "words"],
-    )
+    ).assign(without=without)
     return conform("crew_precision", made)
 
 

@@ -9,7 +9,7 @@ from geoqa.kernels.tilt.compensation import TiltModel
 from geoqa.kernels.tilt.limits import LargestTilt, largest_tilt
 from geoqa.model.quantity import LengthUnit
 from geoqa.model.tables.columns import conform, empty
-from geoqa.model.words import length
+from geoqa.model.words import length, listed
 
 _PLAN_CHECKS = {"line": "offset", "point": "position"}
 _ENOUGH = 0.10  # relative error of a spread that is good enough
@@ -105,35 +105,63 @@ def reach(largest: LargestTilt, model: TiltModel) -> str:
 
 
 def conclusion(model: TiltModel, limits: pd.DataFrame, unit: LengthUnit) -> str:
-    """One sentence: what the test rests on, the strictest tolerances, and what is wrong with the rod."""
+    """How far the rod may lean for every kind, what that rests on, and what is wrong with the rod.
+
+    The cautious limits, for shots that use up half of their tolerance: what a crew can work by. A limit at zero
+    deviation would be true of work that is nowhere off.
+    """
+    half = limits[(limits["biases"] == "kept") & (limits["deviation"] > 0)]
+    level = half["check"] == "elevation"
+    planes = [("In plan", half[~level]), ("In elevation", half[level])]
+    said = [f"{plane}: {_allowed(mine, unit)}." for plane, mine in planes if len(mine)]
+    if said:
+        first = f"How far the rod may lean, with half of a tolerance used up (cautious limits). {' '.join(said)} From"
+    else:
+        first = "No tolerance is given that the lean could be held against; from"
     parts = [
-        f"From {model.tilted_shots} tilted and {model.plumb_shots} plumb shots on {_counted(model)}; "
+        f"{first} {model.tilted_shots} tilted and {model.plumb_shots} plumb shots on {_counted(model)}, "
         f"{model.tilt_low:.0f}° to {model.tilt_high:.0f}° tested"
     ]
-    kept = limits[limits["biases"] == "kept"]
-    for title, checks in (("in plan", ("offset", "position")), ("in elevation", ("elevation",))):
-        mine = kept[kept["check"].isin(checks)]
-        if not len(mine):
-            continue
-        strictest = mine[mine["limit"] == mine["limit"].min()]
-        strictest = strictest[strictest["check"] == strictest["check"].min()]
-        at_best, at_half = (_short(strictest[strictest["deviation"] > 0 if half else strictest["deviation"] == 0])
-                            for half in (False, True))  # fmt: skip
-        parts.append(
-            f"{length(strictest['limit'].iloc[0], unit.name)} {title} "
-            f"({strictest['kind'].iloc[0]}) can be proven {at_best} at zero "
-            f"deviation and {at_half} at half of it"
-        )
-    if not len(kept):
-        parts.append("no tolerance is given that it could be held against")
-    wrong = [
+    parts += [
         f"{misread(name, each)} (95 %: {' to '.join(f'{end:.2f}°' for end in sorted(map(abs, (each.low, each.high))))})"
         for name, each in (("heading", model.heading_bias), ("tilt angle", model.angle_bias))
         if each is not None and each.significant
     ]
     if model.tangential is None:
-        wrong.append("without azimuths heading, angle and rod cannot be told apart")
-    return "; ".join([*parts, *wrong]) + "."
+        parts.append("without azimuths heading, angle and rod cannot be told apart")
+    return "; ".join(parts) + "."
+
+
+def _allowed(half: pd.DataFrame, unit: LengthUnit) -> str:
+    """Kinds by how far the rod may lean on them, the farthest first: the strictest check of a kind decides.
+
+    Examples
+    --------
+    >>> from geoqa.model.quantity import FOOT
+    >>> rows = [("curb-top", "offset", 0.1, 14.7, True), ("walk", "offset", 0.1, 14.2, True),
+    ...     ("valve", "position", 0.05, np.nan, True), ("rim", "position", 0.03, np.nan, False)]
+    >>> table = pd.DataFrame(rows, columns=["kind", "check", "limit", "cautious", "plumb"]).assign(tested=30.0)
+    >>> _allowed(table, FOOT)
+    'at most 14° for curb-top and walk; not at all for valve; and rim (0.030 ft) is not proven even plumb'
+    """
+    lean = np.where(half["cautious"].notna(), np.floor(half["cautious"]), np.where(half["plumb"], 0.0, -1.0))
+    table = half.assign(lean=lean).sort_values(["lean", "kind", "check"], kind="stable").drop_duplicates("kind")
+    said = []
+    for far in sorted(table["lean"].unique(), reverse=True):
+        mine = table[table["lean"] == far]
+        names = [str(kind) for kind in mine["kind"]]
+        if far > 0:
+            whole = " (all that was tested)" if (mine["cautious"] >= mine["tested"]).all() else ""
+            said.append(f"at most {far:.0f}° for {listed(names)}{whole}")
+        elif far == 0:
+            said.append(f"not at all for {listed(names)}")
+        else:
+            sized = zip(names, mine["limit"], strict=True)
+            be = "is" if len(names) == 1 else "are"
+            said.append(
+                f"{listed([f'{name} ({length(size, unit.name)})' for name, size in sized])} {be} not proven even plumb"
+            )
+    return "; ".join([*said[:-1], "and " * (len(said) > 1) + said[-1]])
 
 
 def misread(name: str, bias: Estimate) -> str:
@@ -152,13 +180,6 @@ def _counted(model: TiltModel) -> str:
     return "1 point" if model.points == 1 else f"{model.points} points, counted anew in each session"
 
 
-def _short(rows: pd.DataFrame) -> str:
-    row = rows.iloc[0]
-    if np.isnan(row["tilt"]):
-        return "with a plumb rod only" if row["plumb"] else "not at all"
-    return f"up to {row['tilt']:.1f}°" + (", all that was tested," if row["whole_range"] else "")
-
-
 def setting(model: TiltModel) -> str:
     """Lines of a job file that use the result, biases counted as long as they are not set right."""
     spreads = model.heading_spread, model.angle_spread
@@ -167,7 +188,9 @@ def setting(model: TiltModel) -> str:
     if not np.isfinite([spreads[0].value, spreads[1].value]).all():
         return ""
     heading = np.hypot(spreads[0].value, _settled(model.heading_bias))
-    angle = np.hypot(spreads[1].value, _settled(model.angle_bias))
+    # plan and elevations each show the angle: the larger is what the limits of one of them rest on
+    shown = [each.value for each in (model.angle_spread, model.angle_spread_v) if each is not None]
+    angle = np.hypot(np.nanmax(shown), _settled(model.angle_bias))
     return (
         f"[tilt]\nheading_deg = {heading:.2f}\nangle_deg = {angle:.2f}\nup_to_deg = {np.floor(model.tilt_high):.0f}\n"
         f'reference = "Crew\'s own tilt test: {model.tilted_shots} tilted, {model.plumb_shots} plumb shots"\n'

@@ -101,7 +101,7 @@ def tilted(angles, toward, residual):
 def test_a_leaning_rod_is_told_by_the_shift_along_its_lean():
     # 6.562 ft at 15 degrees: 1.698 ft (own arithmetic)
     shots, sight = tilted([15.0, 15.0, 0.2], [90.0, 270.0, 90.0], [1.70, -1.69, 0.02])
-    (found,) = leaning(shots, sight, unit=1.0)
+    (found,), _ = leaning(shots, sight, unit=1.0)
     assert found.acts.tolist() == [True, True, False]
     assert found.shift[:2, 0] == pytest.approx([1.698, -1.698], abs=0.001)
     assert found.shift[:2, 2] == pytest.approx([-0.224, -0.224], abs=0.001)
@@ -109,9 +109,47 @@ def test_a_leaning_rod_is_told_by_the_shift_along_its_lean():
 
 def test_a_compensated_lean_is_left_alone():
     shots, sight = tilted([15.0, 25.0], [90.0, 270.0], [0.03, -0.02])
-    assert leaning(shots, sight, unit=1.0) == []
+    assert leaning(shots, sight, unit=1.0)[0] == []
 
 
 def test_a_lean_square_to_what_was_seen_proves_nothing():
     shots, sight = tilted([15.0], [0.0], [1.70])
-    assert leaning(shots, sight, unit=1.0) == []
+    assert leaning(shots, sight, unit=1.0)[0] == []
+
+
+def in_plan_and_up(angles, toward, off):
+    """Shots compared in all three axes; `off` is what was seen of each."""
+    shots = log({"A1": len(angles)}).assign(tilt=angles, tilt_azimuth=toward)
+    row, axes = np.repeat(np.arange(len(angles)), 3), np.tile(np.eye(3), (len(angles), 1))
+    return shots, Seen(row=row, direction=axes, residual=np.array(off, float).ravel(), u=np.full(len(row), 0.06))
+
+
+@pytest.mark.parametrize("lean", [10.0, 13.0, 16.0, 19.0, 22.0, 25.0])
+def test_one_lean_explains_all_that_is_seen_of_a_shot_or_is_a_doubt(lean):
+    for toward in range(0, 360, 15):
+        shots, sight = in_plan_and_up([lean], [float(toward)], [[3.011, 0.0, 0.034]])
+        blocks, doubts = leaning(shots, sight, unit=1.0)
+        assert blocks == []
+        assert np.isfinite(doubts).all() or np.isnan(doubts).all()
+
+
+def test_one_lean_that_explains_every_component_is_named():
+    off = 6.562 * np.sin(np.radians(20.0))
+    shots, sight = in_plan_and_up([20.0], [90.0], [[off + 0.05, -0.04, -0.396 + 0.05]])
+    (found,), doubts = leaning(shots, sight, unit=1.0)
+    assert found.acts.tolist() == [True]
+    assert found.subject == "1 shot at 20°"
+    assert np.isnan(doubts).all()
+
+
+def test_a_partly_explained_shot_among_many_that_a_lean_explains_is_taken_along():
+    off = 6.562 * np.sin(np.radians(20.0))
+    whole, part = [off, 0.0, -0.396], [off + 0.9, 0.0, -0.396]
+    shots, sight = in_plan_and_up([20.0] * 4, [90.0] * 4, [whole, whole, whole, part])
+    (found,), doubts = leaning(shots, sight, unit=1.0)
+    assert found.acts.all()
+    assert np.isnan(doubts).all()
+    shots, sight = in_plan_and_up([20.0] * 3, [90.0] * 3, [whole, whole, part])
+    (found,), doubts = leaning(shots, sight, unit=1.0)
+    assert found.acts.tolist() == [True, True, False]
+    assert np.isfinite(doubts[2]).all()

@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from geoqa.contract.sentences import note_lines
 from geoqa.model.tables.columns import conform
 from geoqa.steps.design.coverage import Coverage
 from geoqa.steps.design.match_lines import MatchLines
@@ -34,7 +35,7 @@ def test_a_covered_line_says_so_with_its_longest_reach(job):
 def test_a_reach_without_evidence_is_a_gap(job):
     made = covered(job, [0, 25, 50, 130, 155, 180])
     (row,) = made["findings"].to_dict("records")
-    assert [row["verdict"], row["why"], row["label"]] == ["OUT", "not-built", "0+50.00 to 1+30.00"]
+    assert [row["verdict"], row["why"], row["label"]] == ["OUT", "no-evidence", "0+50.00 to 1+30.00"]
     assert row["deviation"] == pytest.approx(80)
     assert row["remedy"] == "shoot it, or show that it was not to be built"
     (gap,) = made["gaps"].to_dict("records")
@@ -57,11 +58,78 @@ def test_a_reach_of_the_spacing_itself_is_undecided(job):
 
 
 def test_rejected_and_passing_shots_are_no_evidence(job):
-    stations = [0, 25, 50, 75, 100, 125, 150, {"station": 202.0}]
-    made = covered(job, stations, use=[True, True, False, False, True, True, True, True])
+    stations = [0, 25, 60, 100, 125, 150, {"station": 202.0}]
+    made = covered(job, stations, use=[True, True, False, True, True, True, True])
     found = made["findings"].set_index("label")
     assert found["verdict"].to_dict() == {"0+25.00 to 1+00.00": "OUT", "1+50.00 to 2+00.00": "OUT"}
-    assert found.loc["0+25.00 to 1+00.00", "remedy"].endswith("; 2 rejected shots lie in it")
+    assert found.loc["0+25.00 to 1+00.00", "remedy"].endswith("; 1 rejected shot lies in it")
+
+
+def test_a_reach_that_was_shot_and_is_not_judged_is_no_gap(job):
+    made = covered(job, [0, 25, 50, 75, 100, 125, 150, 175, 199], use=[True, True, False, False, *[True] * 5])
+    (row,) = made["findings"].to_dict("records")
+    assert [row["verdict"], row["why"], row["label"]] == ["NO_DATA", "screened", "0+25.00 to 1+00.00"]
+    assert row["remedy"] == "shoot it again within the screening rules"
+
+
+def verdicts(made):
+    return {row.subject: (row.verdict, row.why) for row in made["findings"].itertuples()}
+
+
+def test_lines_of_which_either_may_have_been_shot_accuse_nobody(job):
+    """Two feet apart, the shots midway: the distance between lines decides nothing, and neither is called unbuilt."""
+    lines = {"A": ("curb-top", -1.0, 0, 250), "B": ("curb-top", 1.0, 0, 250)}
+    made = covered(job, range(0, 251, 25), lines)
+    assert verdicts(made) == dict.fromkeys(lines, ("NO_DATA", "ambiguous-match"))
+
+
+def test_a_line_drawn_twice_is_said_and_not_missed(job):
+    lines = {"A": ("curb-top", 0.0, 0, 250), "A again": ("curb-top", 0.01, 0, 250)}
+    made = covered(job, range(0, 251, 25), lines)
+    found = verdicts(made)
+    assert sorted(found.values()) == [("IN", "proven"), ("NO_DATA", "drawn-twice")]
+    remedy = made["findings"].set_index("why")["remedy"]
+    assert remedy["drawn-twice"] == "leave one of the two lines out of the design"
+    assert made["findings"].set_index("why")["cause"]["drawn-twice"] == "the other line: A"
+    (note,) = note_lines(made["notes"], "ft")
+    assert note == (
+        "Design lines that lie in the same place, so that shots count for one of them only: A and A again (11 shots)."
+    )
+
+
+def test_a_line_whose_neighbour_carries_all_shots_may_be_superseded(job):
+    lines = {
+        "rev. B": ("curb-top", 0.0, 0, 250),
+        "rev. A": ("curb-top", 4.0, 0, 250),
+        "far": ("curb-top", 40.0, 0, 250),
+    }
+    made = covered(job, range(0, 251, 25), lines)
+    assert made["findings"].set_index("subject")["cause"].dropna().to_dict() == {"rev. A": "the other line: rev. B"}
+    assert verdicts(made) == {
+        "rev. B": ("IN", "proven"), "rev. A": ("NO_DATA", "beside-another"), "far": ("OUT", "no-evidence"),
+    }  # fmt: skip
+
+
+def test_a_line_with_shots_of_its_own_keeps_its_gap_beside_another(job):
+    lines = {"A": ("curb-top", 0.0, 0, 250), "B": ("curb-top", 4.0, 0, 250)}
+    rows = [{"station": at} for at in range(0, 251, 25)] + [{"offset": 4.0, "station": at} for at in (0, 25, 50)]
+    assert verdicts(covered(job, rows, lines)) == {"A": ("IN", "proven"), "B": ("OUT", "no-evidence")}
+
+
+def test_short_lines_and_kinds_without_a_spacing_are_asked_the_same(job):
+    lines = {"A": ("curb-top", 0.0, 0, 20), "A again": ("curb-top", 0.0, 0, 20), "C": ("curb-top", 60.0, 0, 20)}
+    assert verdicts(covered(job, [5, 15], lines)) == {
+        "A": ("IN", "proven"), "A again": ("NO_DATA", "drawn-twice"), "C": ("OUT", "no-evidence"),
+    }  # fmt: skip
+    unspaced = covered(job, [5, 15], lines, limits=[("curb-top", "offset", -0.1, 0.1)])
+    assert verdicts(unspaced) == {"A again": ("NO_DATA", "no-limit"), "C": ("NO_DATA", "no-limit")}
+
+
+def test_nobody_is_told_to_dig_up_a_pipe(job):
+    lines = {"W-1": ("water-top", 0.0, 0, 200)}
+    (row,) = covered(job, [], lines, [("water-top", "coverage", -math.inf, 50.0)])["findings"].to_dict("records")
+    assert row["verdict"] == "OUT"
+    assert row["remedy"] == "show a record of it from before it was covered, or that it was not to be built"
 
 
 def test_a_line_without_any_shot_is_a_gap_however_short(job):
@@ -69,7 +137,7 @@ def test_a_line_without_any_shot_is_a_gap_however_short(job):
     made = covered(job, [], lines)
     found = made["findings"].set_index("subject")
     assert found["verdict"].to_dict() == {"long": "OUT", "short": "OUT"}
-    assert found["why"].unique().tolist() == ["not-built"]
+    assert found["why"].unique().tolist() == ["no-evidence"]
     assert found["quantity"].to_dict() == {"long": "length", "short": "count"}
     assert sorted(made["gaps"]["line"]) == ["long", "short"]
 
@@ -89,10 +157,10 @@ POINTS = {"H-1": ("hydrant", 0.0, 10.0, 100.0), "H-2": ("hydrant", 0.0, 90.0, np
 HYDRANT = ("hydrant", "position", -math.inf, 0.3)
 
 
-def test_a_point_without_a_shot_is_not_built(job):
+def test_a_point_without_a_shot_is_without_evidence(job):
     made = covered(job, [{"station": 10.0}], {}, [HYDRANT], POINTS, kind="hydrant")
     (row,) = made["findings"].to_dict("records")
-    assert [row["subject"], row["verdict"], row["why"], row["quantity"]] == ["H-2", "OUT", "not-built", "count"]
+    assert [row["subject"], row["verdict"], row["why"], row["quantity"]] == ["H-2", "OUT", "no-evidence", "count"]
     assert [row["design"], row["measured"], row["deviation"]] == [1, 0, -1]
     assert row["reference"] == "Drawing C-101"
     assert row["northing"] == job.origin[1] + 90
@@ -132,8 +200,8 @@ def test_a_reach_of_shots_whose_code_is_in_question_waits_for_their_codes(job):
         return row["verdict"], row["why"]
 
     assert told(slips) == ("NO_DATA", "code-question")
-    assert told(slips.assign(flag="tilt")) == ("OUT", "not-built")
-    assert told(slips.iloc[:1]) == ("OUT", "not-built")  # settled in its favour it would still leave 75 ft
+    assert told(slips.assign(flag="tilt")) == ("OUT", "no-evidence")
+    assert told(slips.iloc[:1]) == ("OUT", "no-evidence")  # settled in its favour it would still leave 75 ft
 
 
 def test_what_only_shots_without_a_known_code_cover_waits_for_their_codes(job):
@@ -147,7 +215,7 @@ def test_what_only_shots_without_a_known_code_cover_waits_for_their_codes(job):
     layers = job.layers(shots=shots, limits=limits, **job.design(LINES | short, points))
     made = job.run(layers, MatchLines(), MatchPoints(), Coverage())
     told = {row.subject: (row.verdict, row.why) for row in made["findings"].itertuples()}
-    waits, missing = ("NO_DATA", "code-question"), ("OUT", "not-built")
+    waits, missing = ("NO_DATA", "code-question"), ("OUT", "no-evidence")
     assert told == {"CTB-L": waits, "WV-1": waits, "WV-2": missing, "CTB-S": missing}
     remedies = made["findings"].set_index("subject")["remedy"]
     assert remedies["CTB-L"] == remedies["WV-1"] == "settle the codes of the shots that lie in it: see their flags"

@@ -41,7 +41,7 @@ def test_every_missing_thing_has_its_reason(job):
         job, rows, lines, use=[True, False, True, True, False], flags=["", "pdop", "", "", "identical-to-design"]
     )
     assert job.told(made, "elevation") == {
-        "101": ("NO_DATA", "no-design-elevation"),
+        "-": ("NO_DATA", "no-design-elevation"),  # the line, once for all its shots
         "102": ("NO_DATA", "screened"),
         "103": ("NO_DATA", "ambiguous-match"),
         "104": ("NO_DATA", "past-end"),

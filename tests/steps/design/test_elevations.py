@@ -52,9 +52,33 @@ def test_the_design_elevation_is_taken_at_the_station_of_the_shot(job):
     assert made["findings"]["deviation"].tolist() == pytest.approx([0.0], abs=1e-9)
 
 
-def test_a_line_without_elevations_is_no_data(job):
-    made = judged(job, [{}], tables=job.design({"CTB-L": ("curb-top", 0.0, 0, 800, np.nan)}))
-    assert job.told(made, "elevation") == {"101": ("NO_DATA", "no-design-elevation")}
+FLAT = {"CTB-L": ("curb-top", 0.0, 0, 800, np.nan)}
+
+
+def test_a_line_without_elevations_is_said_once_and_its_shots_keep_their_offsets(job):
+    made = judged(job, [{}] * 5, tables=job.design(FLAT))
+    (row,) = made["findings"].to_dict("records")
+    assert [row["verdict"], row["why"], row["label"]] == ["NO_DATA", "no-design-elevation", "5 shots"]
+    assert row["subject"] == "CTB-L"
+    assert row["remedy"] == "give the design an elevation here"
+    assert sorted(made["evidence"]["key"]) == [f"day1/{number}" for number in range(101, 106)]
+    assert made["evidence"]["finding"].unique().tolist() == [row["finding"]]
+
+
+def test_where_only_a_part_of_a_line_has_no_elevation_its_shots_say_so(job):
+    tables = job.design(FLAT)
+    tables["design_elements"]["end_elevation"] = 108.0  # one end only: nothing between
+    assert job.told(judged(job, [{}, {}], tables=tables), "elevation") == {
+        "101": ("NO_DATA", "no-design-elevation"), "102": ("NO_DATA", "no-design-elevation"),
+    }  # fmt: skip
+
+
+def test_a_line_without_elevations_beside_one_that_has_them(job):
+    lines = {"A": ("curb-top", 0.0, 0, 800, np.nan), "B": ("curb-top", 30.0, 0, 800)}
+    made = judged(job, [{}, {"offset": 30.0, "elevation": 99.8}], tables=job.design(lines))
+    found = made["findings"].set_index("subject")[["verdict", "why"]]
+    assert found.loc["A"].tolist() == ["NO_DATA", "no-design-elevation"]
+    assert found.loc["B"].tolist() == ["OUT", "proven"]
 
 
 def test_what_nobody_set_a_tolerance_for_and_no_shots_make_no_findings(job):

@@ -54,7 +54,8 @@ function label(check, quantity, limit, x) {
     const place = x(end);
     const anchor = place < 45 ? "start" : place > WIDTH - 45 ? "end" : "middle";
     const text = shape("text", { x: Math.min(WIDTH - 1, Math.max(1, place)), y: HEIGHT - 3, "text-anchor": anchor });
-    text.textContent = words.deviation(end, check, quantity).replace(" away", "");
+    const twoSided = limit.lower !== null && limit.upper !== null;
+    text.textContent = twoSided ? words.deviation(end, check, quantity) : words.quantity(end, quantity);
     group.append(text);
   }
   return group;

@@ -1,0 +1,205 @@
+"""Whether a session is shifted as a whole: what its check shots agree on, and how sure that is."""
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike
+from pydantic import Field
+
+from geoqa.contract.survey import SESSION_SHIFT
+from geoqa.kernels.control.session_shift import SessionShifts as Estimated
+from geoqa.kernels.control.session_shift import session_shifts
+from geoqa.model import words
+from geoqa.model.quantity import Length, LengthUnit
+from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.marks import mark_of
+from geoqa.steps.causes.left_out import left_out
+from geoqa.steps.judging.findings import evidence_of, findings_of
+from geoqa.steps.judging.text_columns import filled
+
+AXES = ("easting", "northing", "elevation")
+ALLOWED = 1.959963984540054
+"""What a session may be off by, in the u that its shots are stated to share: 95 of 100 sessions keep within."""
+GUARDED = 1.6448536269514722
+"""The decision rule calls out what lies beyond a limit by so many u."""
+
+
+class SessionShifts(Step):
+    """Estimate how far each session lies off its marks as a whole, with what that number is worth.
+
+    All sessions are estimated together: a mark's published value is wrong by the same amount in each. Shots under a
+    named blunder and second listings are left out first, then marks that the others contradict. A shift that is proven
+    not to be chance is a finding of the survey, never a defect of the work; it is out where it is proven larger than
+    the stated uncertainties let a session be off by. Nothing is corrected by it.
+    """
+
+    name = "session-shifts"
+    needs = (
+        "control",
+        "shots.kind",
+        "shots.role",
+        "shots.u_h_random",
+        "shots.u_v_random",
+        "shots.u_h_common",
+        "shots.u_v_common",
+    )
+    wants = ("cause_shots", "shots.flags", "shots.use")
+    gives = ("session_shifts",)
+    adds = ("findings", "evidence")
+
+    level: float = Field(
+        0.05, gt=0, lt=0.5, description="Chance of proving a shift in a job without one, over all sessions and axes"
+    )
+    slope: float = Field(
+        5e-6, ge=0, lt=1e-3, description="1 sigma of the tilt of a geoid model, as a ratio; common practice, no source"
+    )
+    together: int = Field(
+        300, ge=1, description="Check shots weighed together; a longer job in parts of whole sessions"
+    )
+    unstated: Length = Field(
+        Length.parse("0.02 ft"), description="1 sigma taken for a mark whose published value states none"
+    )
+
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
+        """A row for each session and axis; a finding for each that is proven."""
+        control = layers["control"].reset_index(drop=True)
+        checks = _counted(layers, control)
+        if not len(checks):
+            return {"session_shifts": empty("session_shifts"), "findings": empty("findings"),
+                    "evidence": empty("evidence")}  # fmt: skip
+        made = [self._part(part, control, layers.frame.unit) for part in _parts(checks, self.together)]
+        table = pd.concat([rows for rows, _ in made], ignore_index=True)
+        checks = pd.concat([kept for _, kept in made], ignore_index=True)
+        table["tests"] = int(table["u"].notna().sum())
+        table["proven"] = (table["p"] * table["tests"] < self.level).fillna(False)
+        chance = _chance(table["u"], table["dof"], self.level / np.maximum(table["tests"], 1))
+        table["limit"] = np.fmax(chance, ALLOWED * table["u_stated"])
+        findings, evidence = _findings(layers, table, checks, self.level)
+        return {"session_shifts": conform("session_shifts", table), "findings": findings, "evidence": evidence}
+
+    def _part(self, checks: pd.DataFrame, control: pd.DataFrame, unit: LengthUnit) -> tuple[pd.DataFrame, pd.DataFrame]:
+        """Shifts of some sessions together, and their check shots with a column an axis: whether each counts."""
+        names = sorted(checks["group"].unique())
+        alone = {axis: self._along(checks, control, names, axis, unit, 0.0)[1].evidence for axis in AXES}
+        total = np.sum(list(alone.values()), axis=0)
+        made = {axis: self._along(checks, control, names, axis, unit, total - alone[axis]) for axis in AXES}
+        counted = checks.assign(**{f"counts_{axis}": found.kept for axis, (_, found) in made.items()})
+        return pd.concat([rows for rows, _ in made.values()], ignore_index=True), counted
+
+    def _along(
+        self,
+        checks: pd.DataFrame,
+        control: pd.DataFrame,
+        names: list[str],
+        axis: str,
+        unit: LengthUnit,
+        elsewhere: ArrayLike,
+    ) -> tuple[pd.DataFrame, Estimated]:
+        plane = "v" if axis == "elevation" else "h"
+        marks = control.iloc[checks["mark"]].reset_index(drop=True)
+        random, common = (checks[f"u_{plane}_{part}"].to_numpy(float) for part in ("random", "common"))
+        found = session_shifts(
+            checks[axis].to_numpy(float) - marks[axis].to_numpy(float),
+            checks["group"].map(names.index).to_numpy(int),
+            checks["mark"].to_numpy(int),
+            checks["time"].astype("int64").where(checks["time"].notna()).to_numpy(float) / 6e7,
+            marks[["easting", "northing"]].to_numpy(float),
+            # equal halves are how a log's own number is split for want of better: all of it may be this shot's own
+            u_random=np.where(random == common, np.hypot(random, common), random),
+            u_mark=marks[f"u_{plane}"].astype(float).fillna(self.unstated.to(unit)),
+            slope=self.slope if plane == "v" else 0.0,
+            sessions=len(names),
+            elsewhere=elsewhere,
+        )
+        half = found.half_width()
+        rows = {
+            "session": pd.Series(names, dtype="str"), "axis": filled(axis, len(names)), "shift": found.shift,
+            "u": found.u, "low": found.shift - half, "high": found.shift + half, "t": found.shift / found.u,
+            "dof": found.dof, "share": found.share, "u_stated": _shared(checks, names, plane),
+            "shots": found.shots, "marks": found.marks, "p": found.p,
+        }  # fmt: skip
+        return pd.DataFrame(rows), found
+
+
+def _counted(layers: Layers, control: pd.DataFrame) -> pd.DataFrame:
+    """Check shots that count, with the place of their mark and the group that shares a shift."""
+    shots = layers["shots"]
+    checks = pd.DataFrame(shots[shots["role"] == "check"]).reset_index(drop=True)
+    mark = mark_of(checks, control)
+    apart = left_out(layers, checks)
+    use = checks["use"].to_numpy(bool) if "use" in checks else True
+    for plane in ("h", "v"):
+        use = use & (checks[f"u_{plane}_random"] > 0).to_numpy(bool)
+    group = checks["session"].where(checks["session"].notna(), checks["source"])
+    checks = checks.assign(mark=mark, group=group)
+    return checks[(mark >= 0) & apart.isna().to_numpy(bool) & use].reset_index(drop=True)
+
+
+def _shared(checks: pd.DataFrame, names: list[str], plane: str) -> np.ndarray:
+    """What the shots of each session are stated to share, 1 sigma."""
+    return checks.groupby("group")[f"u_{plane}_common"].median().reindex(names).fillna(0.0).to_numpy(float)
+
+
+def _parts(checks: pd.DataFrame, most: int) -> Iterator[pd.DataFrame]:
+    """Check shots of whole sessions, as many as are weighed together, in the order of their first shot."""
+    number, sessions = pd.factorize(checks["group"])
+    part, held, place = np.zeros(len(sessions), dtype=int), 0, 0
+    for session, count in enumerate(np.bincount(number).tolist()):
+        if held and held + count > most:
+            place, held = place + 1, 0
+        held, part[session] = held + count, place
+    for each in range(place + 1):
+        yield checks[part[number] == each].reset_index(drop=True)
+
+
+def _chance(u: pd.Series, dof: pd.Series, level: Any) -> pd.Series:
+    """What chance alone may make of a session at that level, less what the decision rule adds on its own."""
+    from scipy.special import stdtrit
+
+    return pd.Series(u * np.maximum(stdtrit(dof, 1 - level / 2) - GUARDED, 0.0), index=u.index)
+
+
+def _findings(
+    layers: Layers, table: pd.DataFrame, checks: pd.DataFrame, level: float
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    unit = layers.frame.unit.name
+    rows, keys = [], []
+    for row in table[table["proven"]].to_dict("records"):
+        mine = checks[(checks["group"] == row["session"]).to_numpy(bool) & checks[f"counts_{row['axis']}"]]
+        shift, u = words.length(row["shift"], unit, signed=True), words.length(row["u"], unit)
+        rows.append(
+            {
+                "kind": "control", "subject": f"session {row['session']}", "source": row["axis"],
+                "label": f"session {row['session']}, {row['axis']}",
+                "easting": mine["easting"].iloc[0], "northing": mine["northing"].iloc[0],
+                "elevation": mine["elevation"].iloc[0], "design": 0.0, "measured": row["shift"],
+                "deviation": row["shift"], "u_common": row["u"], "u_random": 0.0, "lower": -row["limit"],
+                "upper": row["limit"], "rule": "guarded", "limit": -1, "why": 0,
+                "reference": "95 % of what shots are stated to share in a session; at least what chance makes of one, "
+                f"level {level:g} over {row['tests']} tests",
+                "cause": f"{row['shots']} check shots on {row['marks']} marks agree on {shift} ± {u} in {row['axis']} "
+                f"(t {words.number(row['t'], 1)}, {row['dof']:.0f} degrees of freedom)",
+                "remedy": _REMEDY.format(row["session"]),
+            }
+        )  # fmt: skip
+        keys.append(sorted(mine["shot_key"]))
+    if not rows:
+        return empty("findings"), empty("evidence")
+    made = pd.DataFrame(rows).assign(shot=pd.Series([None] * len(rows), dtype="str"))
+    limits = layers["limits"] if "limits" in layers else empty("limits")
+    findings = findings_of(made, check=SESSION_SHIFT, limits=limits, unit=unit, keys=keys)
+    evidence = [
+        evidence_of([finding] * len(mine), mine, role="shot", layer="shots")
+        for finding, mine in zip(findings["finding"], keys, strict=True)
+    ]
+    return findings, pd.concat(evidence, ignore_index=True)
+
+
+_REMEDY = (
+    "look for what all shots of session {} share: rod and antenna reference, base position, geoid model, correction "
+    "source; correct that and export again, or occupy two marks once more in that setup"
+)

@@ -1,0 +1,112 @@
+"""How the verdicts of a session that is shifted as a whole would stand without the shift: counted, in one line."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from geoqa.contract.work import ELEVATION, OFFSET, POSITION
+from geoqa.model.check import Check
+from geoqa.model.step import Step
+from geoqa.model.tables.layer import Layers
+from geoqa.steps.design.deviations import along_lines, at_points
+from geoqa.steps.judging.findings import asked, findings_of, with_limits
+from geoqa.steps.judging.text_columns import rows_of
+from geoqa.steps.shots.flags import noted
+
+AXES = ("easting", "northing", "elevation")
+
+
+class ShiftedVerdicts(Step):
+    """Tell in one line a session how its single shots would be judged without a proven shift.
+
+    The shift is taken off every number of the session that feels it, and its own u stands in place of what the session
+    shares. That is a reading for a person: no verdict is changed by it.
+    """
+
+    name = "shifted-verdicts"
+    needs = ("session_shifts", "limits", "shots.use", "shots.flags", "shots.u_h_random", "shots.u_v_random")
+    wants = ("line_matches", "design_lines", "design_elements", "point_matches", "design_points", "cause_shots")
+    adds = ("notes",)
+
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
+        """One note a session."""
+        shifts = layers["session_shifts"]
+        facts = [
+            self._told(layers, str(session), mine)
+            for session, mine in shifts[shifts["proven"]].groupby("session", sort=True)
+        ]
+        return {"notes": noted(self.name, facts)}
+
+    def _told(self, layers: Layers, session: str, proven: pd.DataFrame) -> dict[str, Any]:
+        axes = proven.set_index("axis")
+        shift, u = (axes[name].reindex(list(AXES)).fillna(0.0).to_numpy(float) for name in ("shift", "u"))
+        read, without = [], []
+        for check, rows, toward in _sources(layers):
+            aware = shift[2] != 0 if check is ELEVATION else bool(shift[:2].any())
+            mine = _of_session(layers, rows, session) & (rows["why"] == 0).to_numpy(bool)
+            if not (aware and mine.any()):
+                continue
+            here, toward = rows[mine].drop(columns=["row"]), toward[mine]
+            read.append(_verdicts(layers, here, check))
+            without.append(_verdicts(layers, _freed(here, check, toward, shift, u), check))
+        before, after = (pd.concat(each, ignore_index=True) if each else pd.Series(dtype="str")
+                         for each in (read, without))  # fmt: skip
+        most = proven.iloc[int(np.argmax(proven["t"].abs()))]
+        return {
+            "note": "session-shift", "session": session, "number": most["shift"], "u": most["u"], "unit": "job",
+            "second": most["t"], "place": most["axis"], "other": "; ".join(sorted(set(axes.index) - {most["axis"]})),
+            "written": _counted(before), "proposal": _counted(after),
+            "count": int((before != after).sum()), "total": len(before),
+        }  # fmt: skip
+
+
+def _sources(layers: Layers) -> list[tuple[Check, pd.DataFrame, np.ndarray]]:
+    """Every table of deviations with the direction of the design at each row, degrees."""
+    made = []
+    if "line_matches" in layers and "design_lines" in layers:
+        for check in (OFFSET, ELEVATION):
+            rows = along_lines(layers, check.name)
+            made.append((check, rows, _azimuth(rows, layers["line_matches"])))
+    if "point_matches" in layers and "design_points" in layers:
+        for check in (POSITION, ELEVATION):
+            rows = at_points(layers, check.name)
+            made.append((check, rows, _azimuth(rows, layers["point_matches"])))
+    return made
+
+
+def _azimuth(rows: pd.DataFrame, matches: pd.DataFrame) -> np.ndarray:
+    chosen = matches[matches["chosen"]]
+    place = rows_of(rows["shot"], chosen["shot_key"])
+    return np.append(chosen["azimuth"].to_numpy(float), np.nan)[place]
+
+
+def _of_session(layers: Layers, rows: pd.DataFrame, session: str) -> np.ndarray:
+    shots = layers["shots"]
+    group = shots["session"].where(shots["session"].notna(), shots["source"])
+    return (group == session).to_numpy(bool)[rows["row"].to_numpy()]
+
+
+def _freed(rows: pd.DataFrame, check: Check, toward: np.ndarray, shift: np.ndarray, u: np.ndarray) -> pd.DataFrame:
+    """Rows without the shift; what the session shares is then known as well as the shift is."""
+    value, azimuth = rows["deviation"].to_numpy(float), np.radians(np.nan_to_num(toward))
+    if check is ELEVATION:
+        value, common = value - shift[2], u[2]
+    elif check is OFFSET:
+        across = np.column_stack([np.cos(azimuth), -np.sin(azimuth)])
+        value, common = value - across @ shift[:2], float(u[:2].max())
+    else:
+        away = value[:, None] * np.column_stack([np.sin(azimuth), np.cos(azimuth)]) - shift[:2]
+        value, common = np.hypot(*away.T), float(u[:2].max())
+    return rows.assign(deviation=value, u_common=common)
+
+
+def _verdicts(layers: Layers, rows: pd.DataFrame, check: Check) -> pd.Series:
+    limited = asked(with_limits(rows.reset_index(drop=True), layers["limits"], check=check))
+    made = findings_of(limited, check=check, limits=layers["limits"], unit=layers.frame.unit.name)
+    return made["verdict"]
+
+
+def _counted(verdicts: pd.Series) -> str:
+    count = verdicts.value_counts()
+    return ", ".join(f"{count.get(name, 0)} {name.lower()}" for name in ("OUT", "UNDECIDED", "IN"))

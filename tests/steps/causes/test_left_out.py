@@ -1,0 +1,100 @@
+"""A check shot that the diagnosis has named feeds no mean, no 95 % number, no accuracy and no repeat."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from bench import make
+from geoqa.frames.systems.resolve import resolve
+from geoqa.job import default_steps, execute
+from geoqa.model.tables.layer import Layers, placed
+from geoqa.simulate.site import scenario
+from geoqa.steps.causes.left_out import TWICE, left_out, told
+
+STEPS = {
+    *("kinds", "uncertainty", "screening", "doubles", "diagnosis", "usable-shots", "check-shots", "residual-tables"),
+    *("accuracy", "repeats"),
+}
+
+
+def summed(simulated, change=lambda shots: shots):
+    layers = simulated.layers()
+    shots = change(pd.DataFrame(layers["shots"].drop(columns="geometry")))
+    layers = Layers({**layers, "shots": placed("shots", shots, layers.frame)}, frame=layers.frame)
+    return execute(layers, [step for step in default_steps() if step.name in STEPS])
+
+
+@pytest.mark.parametrize(("zone", "seed"), [("EPSG:6547", 4), ("EPSG:6559", 14), ("EPSG:6405", 24)])
+def test_a_check_shot_on_another_mark_condemns_no_good_mark(zone, seed):
+    layers = summed(make(seed=seed, plants=("T09",), frame=resolve(zone, scenario.VERTICAL)))
+    assert layers["causes"].query("explanation == 1")["cause"].tolist() == ["mark-name"]
+    (slip,) = layers["cause_shots"]["shot_key"]
+    sums = layers["control_sessions"].set_index("session")
+    assert sums["left_out"].to_dict() == {"A": 0, "B": 1, "C": 0, "all": 1}
+    assert (sums["outlying"] == "").all()
+    assert (sums[["mean_easting", "mean_northing", "mean_elevation"]].abs() < 0.1).all(axis=None)
+    assert (sums[["h_95", "v_95"]] < 0.2).all(axis=None)
+    assert sums["without"]["B"].endswith("(check shot taken on another mark than it names)")
+    table = layers["control_table"].set_index("shot_key")
+    assert table["left_out"].notna().sum() == 1
+    assert table.loc[slip, "horizontal"] > 50.0  # the row itself is shown as read
+    assert layers["control_residuals"]["worst"].max() < 0.2
+    assert layers["control_residuals"]["left_out"].sum() == 1
+    assert layers["repeat_sets"]["spread_h"].max() < 0.3
+    near = layers["crew_precision"].query("part == 'near'")["value"]
+    assert not (near > 0.2).any()
+    assert layers["crew_precision"]["without"].str.contains("another mark than it names").all()
+    assert layers["accuracy"]["reason"].str.contains("another mark than it names").all()
+    (note,) = layers["notes"].query("note == 'left-out'")["count"]
+    assert note == 1
+    assert not len(layers["notes"].query("note == 'control-marks'"))
+
+
+def test_a_mark_that_moved_is_left_out_of_sessions_and_still_repeats_itself():
+    layers = summed(make(seed=6, plants=("T08",), frame=resolve("EPSG:6559", scenario.VERTICAL)))
+    assert layers["causes"].query("explanation == 1")["cause"].tolist() == ["mark"]
+    sums = layers["control_sessions"].set_index("session")
+    assert sums.loc["all", "left_out"] == len(layers["cause_shots"]) == 4
+    assert "CP-3" in set(layers["repeat_sets"]["point"])
+    of_mark = layers["control_residuals"].query("mark == 'CP-3'")
+    assert of_mark["shots"].sum() == 0
+    assert of_mark["mean_easting"].isna().all()
+
+
+def test_a_session_in_the_wrong_foot_has_no_mean_and_says_so():
+    layers = summed(make(seed=2, plants=("T01",), frame=resolve("EPSG:6405", scenario.VERTICAL)))
+    sums = layers["control_sessions"].set_index("session")
+    whole = sums[sums["shots"] == 0]
+    assert len(whole)
+    assert whole["mean_easting"].isna().all()
+    assert whole["without"].str.contains("wrong kind of foot").all()
+    assert (sums.loc[sums["shots"] > 0, "h_95"] < 0.2).all()
+
+
+def test_a_check_shot_listed_twice_counts_once():
+    def doubled(shots):
+        again = shots[shots["code"] == "CHK"].tail(3)
+        again = again.assign(shot_key=again["shot_key"] + "~2", line=again["line"] + 5000)
+        return pd.concat([shots, again], ignore_index=True)
+
+    simulated = make(seed=2, plants=(), frame=resolve("EPSG:6547", scenario.VERTICAL))
+    once, twice = summed(simulated), summed(simulated, doubled)
+    sums = twice["control_sessions"].set_index("session")
+    assert sums.loc["all", "left_out"] == 3
+    assert TWICE in sums.loc["all", "without"]
+    kept = ["shots", "marks", "mean_easting", "rmse_elevation", "h_95"]
+    pd.testing.assert_frame_equal(once["control_sessions"][kept], twice["control_sessions"][kept])
+    pd.testing.assert_frame_equal(once["repeat_sets"], twice["repeat_sets"])
+
+
+def test_without_a_diagnosis_only_second_listings_are_left_out():
+    shots = pd.DataFrame(
+        {
+            "shot_key": ["a", "b", "c"], "shot": ["1", None, "3"], "easting": [1.0, 1.0, 2.0], "northing": 5.0,
+            "elevation": np.nan, "time": pd.to_datetime(["2026-05-01T10:00Z"] * 2 + [None]),
+        }
+    )  # fmt: skip
+    reason = left_out({}, shots)
+    assert reason.notna().tolist() == [False, True, False]
+    assert told(shots, reason) == f"b ({TWICE})"
+    assert told(shots, reason.where(reason.isna())) == ""
