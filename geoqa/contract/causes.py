@@ -11,6 +11,13 @@ CAUSES = (
         title="None of the known causes fits",
         remedy="correct nothing; look at the listed remainder, repeat the check shots it names, then run again",
     ),
+    Cause(
+        name="unlisted",
+        title="None of the known causes fits",
+        remedy="find what changed for {subject} (base, its coordinates, antenna, correction source) and correct it, or "
+        "re-shoot its {shots} shots; nothing of it is judged until then",
+        now=True,
+    ),
     Cause(name="two-disagree", title="Two marks disagree", remedy="shoot a third mark; until then hold neither"),
     Cause(
         name="no-control",
@@ -143,6 +150,15 @@ CAUSES = (
         title="Tilt compensation off or unsettled",
         remedy="reject these {shots} shots; re-shoot them with the bubble, or after the tilt sensor settled",
         tells="tilt and tilt_azimuth of every shot",
+        prior=0.03,
+        now=True,
+    ),
+    Cause(
+        name="unchecked",
+        title="Shots that no check covers are off together",
+        remedy="shoot two of these {shots} shots again in a session that is checked, or a mark with rod and base as "
+        "they stood; until then none of them is judged",
+        tells="a check shot before and after every change of rod or base",
         prior=0.03,
         now=True,
     ),

@@ -24,6 +24,36 @@ def rows_left_out(fact: Fact, unit: str) -> str:
     return f"{count} left out of everything that follows; the first: {fact.written}."
 
 
+def control_widens(fact: Fact, unit: str) -> str:
+    """Stated uncertainties that control proves too small."""
+    return (
+        f"Check shots scatter {fact.number:.1f} times as widely as their stated uncertainties say: every verdict on "
+        "the work takes these as many times larger. State them as they are, and run again."
+    )
+
+
+def session_together(fact: Fact, unit: str) -> str:
+    """A session whose check shots are off together by more than its stated common part allows."""
+    by = [
+        f"{amount(size, fact.unit, unit)} in {plane}"
+        for size, plane in ((fact.number, "plan"), (fact.second, "elevation"))
+        if size > 0
+    ]
+    return (
+        f"Session {fact.subject}: its check shots are off together by {' and '.join(by)}; its verdicts take at least "
+        "that as what all its shots share."
+    )
+
+
+def assumed_mark_u(fact: Fact, unit: str) -> str:
+    """Published values that state no uncertainty."""
+    whose = "1 mark states" if fact.count == 1 else f"{fact.count} marks state"
+    return (
+        f"{whose} no uncertainty of the published values: {fact.amount(unit)} (1 sigma, each axis) was assumed, not 0. "
+        "State it in the control list if it is known."
+    )
+
+
 def unprovable(fact: Fact, unit: str) -> str:
     """A tolerance tighter than this method can prove."""
     return (

@@ -7,14 +7,13 @@ that nobody lists.
 
 import os
 import sys
-from concurrent.futures import ProcessPoolExecutor
-from multiprocessing import get_context
 from pathlib import Path
 
 import pandas as pd
 import pytest
 
 from bench import make
+from bench.cores import on_every_core
 from bench.diagnosed import CASES, held_against
 from bench.diagnosed_text import confusion, headline, tables
 from geoqa.frames.systems.resolve import resolve
@@ -59,20 +58,6 @@ def score_of(seeds_per_zone):
         for seed in range(1 + number * seeds_per_zone, 1 + (number + 1) * seeds_per_zone)
     ]
     return pd.DataFrame([row for rows in on_every_core(one_job, jobs) for row in rows])
-
-
-def on_every_core(work, items):
-    """Results in the order of the items, whichever process made them."""
-    if len(items) == 1:
-        return [work(*items[0])]
-    # a new interpreter each, so that the libraries below numpy take one core and not all of them
-    with (
-        pytest.MonkeyPatch.context() as patch,
-        ProcessPoolExecutor(os.cpu_count(), mp_context=get_context("spawn")) as pool,
-    ):
-        for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-            patch.setenv(name, "1")
-        return list(pool.map(work, *zip(*items, strict=True)))
 
 
 def told(rows):

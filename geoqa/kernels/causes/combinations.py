@@ -224,15 +224,16 @@ class CauseModel:
 
     def large_enough(self, chosen: tuple[int, ...]) -> bool:
         """No cause of a set is smaller than such a cause is."""
-        if not self.smallest[list(chosen)].any():
+        if not self.smallest[list(chosen)].any() and not any(self.causes[place].least for place in chosen):
             return True
         left, made = self._held(chosen)
-        sizes = np.linalg.solve(np.eye(made.shape[1]) + made.T @ made, made.T @ left)
+        sizes = np.linalg.solve(np.eye(made.shape[1]) + made.T @ made, made.T @ left) if made.shape[1] else np.zeros(0)
         first = 0
         for place in chosen:
             cause = self.causes[place]
             last = first + cause.spread.size
-            if float(np.linalg.norm(sizes[first:last] * cause.spread)) < cause.smallest:
+            size = sizes[first:last] * cause.spread
+            if float(np.linalg.norm(size)) < cause.smallest or (cause.least and _effect(cause, size) < cause.least):
                 return False
             first = last
         return True
@@ -295,6 +296,13 @@ class CauseModel:
             if size.size:
                 made += self.white[:, self.blocks[place]] @ (size / self.causes[place].spread)
         return made
+
+
+def _effect(cause: Cause, size: Floats) -> float:
+    """Root mean square of the residuals a cause makes, over those it moves at all."""
+    made = cause.fixed + (cause.columns @ size if size.size else 0.0)
+    moved = (cause.fixed != 0) | (cause.columns != 0).any(axis=1) if size.size else cause.fixed != 0
+    return float(np.sqrt(np.mean(made[moved] ** 2))) if moved.any() else 0.0
 
 
 def covariance_root(spread: Floats) -> Floats:

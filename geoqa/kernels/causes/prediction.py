@@ -29,6 +29,8 @@ class Cause:
         Prior probability that it happened.
     smallest : float
         An open size that is smaller as a whole (root of the sum of squares) is no such cause.
+    least : float
+        Residuals that it moves by less than this (root mean square over those it moves at all) show no such cause.
     unlisted : bool
         Stands for what nobody lists: a group of residuals that moved together. It is never named; where it
         explains better than the known causes, none of them fits.
@@ -41,6 +43,7 @@ class Cause:
     columns: Floats = field(default_factory=lambda: np.zeros((0, 0)))
     spread: Floats = field(default_factory=lambda: np.zeros(0))
     smallest: float = 0.0
+    least: float = 0.0
     unlisted: bool = False
 
 

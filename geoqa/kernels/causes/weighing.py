@@ -30,6 +30,12 @@ RIVAL = 1e-2
 PATTERN, WIDEST = 6.0, 2.0
 """A misfit without a pattern beyond the first, in standard uncertainties, is scatter: the uncertainties are too
 small, and are widened, by no more than the second."""
+STANDS_OUT, FAR_TOO_SMALL, ENOUGH = 5.0, 4.0, 24
+"""With as many degrees of freedom as the last the scatter itself is known: a misfit of which no pattern stands out by
+more than the first, in units of what is left without it, is scatter up to the second."""
+NEARLY_ALL, REST = 0.95, 2.5
+"""A cause that removes this share of chi-square is named even where what it leaves is up to so many times the expected
+scatter: the rest is taken as scatter."""
 MOST = 3
 """Causes at once that are still looked for."""
 
@@ -150,14 +156,47 @@ def weigh(
             f"what each residual becomes; the covariance is {spread.shape}."
         )
     found = _weighed(observed, spread, causes, nothing, most, fits, alike)
-    if found.fits or found.unlisted or patterns is None or found.best.left > WIDEST:
+    if found.fits or patterns is None or not found.best.left > 1:
         return found
-    if strongest_pattern(observed - found.best.predicted, spread, patterns) > PATTERN:
+    mostly = found.unlisted is None and _removes_nearly_all(found, observed, spread)
+    if not mostly and not _is_scatter(found.best, observed, spread, patterns):
         return found
-    wider = found.best.left
-    second = _weighed(observed, spread * wider**2, causes, nothing, most, fits, alike)
-    # causes that change with the scatter were chasing a misfit that none of them explains
-    return replace(second, widened=wider) if second.best.causes in (found.best.causes, ()) else found
+    wider, kept = 1.0, set(found.best.causes)
+    second = found
+    for _ in range(_ROUNDS):
+        wider *= second.best.left
+        second = _weighed(observed, spread * wider**2, causes, nothing, most, fits, alike)
+        # causes that come with the scatter were chasing a misfit that none of them explains
+        if not set(second.best.causes) <= kept or (mostly and not second.best.causes):
+            return found
+        if second.fits and second.best.left <= _SETTLED:
+            break
+        if second.unlisted or not second.best.left > 1 or wider * second.best.left > FAR_TOO_SMALL:
+            return found
+    return replace(second, widened=wider) if second.fits else found
+
+
+_ROUNDS = 4  # of widening, for causes that drop out leave more scatter
+_SETTLED = 1.05  # times the expected scatter
+
+
+def _removes_nearly_all(found: Diagnosis, observed: Floats, spread: Floats) -> bool:
+    """The best is a cause, and what it leaves is little beside what was there."""
+    used = np.isfinite(observed)
+    white = solve_triangular(covariance_root(spread[np.ix_(used, used)]), observed[used], lower=True)
+    whole = float(white @ white)
+    return bool(found.best.causes) and found.best.left <= REST and found.best.chi2 <= (1 - NEARLY_ALL) * whole
+
+
+def _is_scatter(best: Explanation, observed: Floats, spread: Floats, patterns: ArrayLike) -> bool:
+    """What the best leaves follows no pattern: larger than the uncertainties say, and nothing else."""
+    pattern = strongest_pattern(observed - best.predicted, spread, patterns)
+    if best.left <= WIDEST and pattern <= PATTERN:
+        return True
+    if best.left > FAR_TOO_SMALL or best.dof < ENOUGH:
+        return False
+    without = max(best.chi2 - pattern**2, 0.0) / (best.dof - 1)
+    return pattern**2 <= STANDS_OUT**2 * without
 
 
 def strongest_pattern(left: ArrayLike, spread: ArrayLike, patterns: ArrayLike) -> float:

@@ -50,6 +50,12 @@ FACT_TABLES: dict[str, tuple[Column, ...]] = {
         ("shift_easting shift_northing shift_elevation", "float64", "job", "shown minus true", "yes"),
         ("u_easting u_northing u_elevation", "float64", "job", "1 sigma of that shift", "yes: not known"),
     ),
+    "survey_doubt": columns(
+        ("shot_key", "str", "", "shot whose session is in doubt, or whose uncertainties are too small", "never"),
+        ("off_plan off_elevation", "float64", "job", "largest error that is reckoned with", "yes: not in doubt"),
+        ("together_plan together_elevation", "float64", "job", "least common part, by the session's checks", "never"),
+        ("widened", "float64", "1", "what its uncertainties are multiplied by before anything is judged", "never"),
+    ),
     "diagnosis_gaps": columns(
         ("field", "str", "", "what is missing", "never"),
         ("shots", "int64", "count", "shots it is missing for", "never"),

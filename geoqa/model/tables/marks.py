@@ -11,6 +11,29 @@ if TYPE_CHECKING:
 Rows = NDArray[np.int64]
 
 
+ASSUMED_U = 0.03
+"""Feet, each axis: 1 sigma of a published value that states none. Common practice, no source."""
+
+
+def stated_or_assumed(u: "pd.Series", feet: float) -> NDArray[np.float64]:
+    """1 sigma of published values; what is assumed where none is stated, never 0.
+
+    Parameters
+    ----------
+    u : Series, (n,)
+        As stated; NaN where it is not.
+    feet : float
+        Feet in units of `u`.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> stated_or_assumed(pd.Series([0.01, None]), 1.0).tolist()
+    [0.01, 0.03]
+    """
+    return np.asarray(u.astype(float).fillna(ASSUMED_U * feet), dtype=np.float64)
+
+
 def mark_of(checks: "pd.DataFrame", control: "pd.DataFrame") -> Rows:
     """Row of `control` of each check shot, by its line ID, else its name, else its note; -1 where none has a mark.
 

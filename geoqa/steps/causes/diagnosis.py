@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
-from geoqa.contract.causes import LOST, PRIOR
+from geoqa.contract.causes import LOST, PRIOR, cause_named
 from geoqa.contract.survey import DIAGNOSIS
 from geoqa.frames.readings.signatures import Signature, signatures
 from geoqa.kernels.causes.weighing import FITS, weigh
@@ -15,12 +15,15 @@ from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
-from geoqa.model.tables.marks import mark_of
+from geoqa.model.tables.marks import ASSUMED_U, mark_of
 from geoqa.steps.causes.diagnosis_parts import MOST_CHECKS, joined, parts_of
-from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, remaining, rows_of_answer
+from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, rows_of_answer
 from geoqa.steps.causes.open_blunders import DOUBT, FLAG, LEAN_DOUBT
+from geoqa.steps.causes.survey_doubt import Doubt, doubt_of, doubt_table, notes_of_doubt, row_of_doubt
 from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
-from geoqa.steps.causes.suspects import NOTHING, Checks, Suspect, feet, suspects, unlisted
+from geoqa.steps.causes.suspects import NOTHING, UNLISTED, Checks, Suspect, feet, suspects
+from geoqa.steps.causes.unchecked_shots import unchecked, without_contained
+from geoqa.steps.causes.unlisted import unlisted
 from geoqa.steps.causes.weighed import Undone, Weighed
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.shots.flags import all_flags, flagged, noted
@@ -49,7 +52,7 @@ class Diagnose(Step):
     name = "diagnosis"
     needs = ("control", "shots.kind", "shots.role", "shots.u_h_random", "shots.u_v_random")
     wants = ("line_matches", "point_matches")
-    gives = ("causes", "cause_shots", "diagnosis_gaps")
+    gives = ("causes", "cause_shots", "survey_doubt", "diagnosis_gaps")
     adds = ("flags", "findings", "evidence", "notes")
 
     separation: Length | None = Field(
@@ -67,9 +70,11 @@ class Diagnose(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """One usual job after another."""
-        parts = parts_of(layers, _in_time(layers["shots"]), most=self.together)
+        shots = _in_time(layers["shots"])
+        parts = parts_of(layers, shots, most=self.together)
         tables = joined([(each.name, self._diagnosed(each.layers, each.shots, each.name)) for each in parts])
-        return tables | {"notes": noted(self.name, _notes(tables["causes"]))}
+        notes = [*_notes(tables["causes"]), *notes_of_doubt(tables["survey_doubt"], shots), *_assumed(layers)]
+        return tables | {"notes": noted(self.name, notes)}
 
     def _diagnosed(self, layers: Layers, shots: pd.DataFrame, part: str) -> dict[str, pd.DataFrame]:
         """Checks, gross mistakes, weighing, blocks; then words."""
@@ -81,19 +86,21 @@ class Diagnose(Step):
         blocks: list[Block] = []
         doubts = np.full((len(shots), 3), np.nan)
         if self.blocks and (found is None or found.weighed.fits):
-            blocks, doubts, lost = _blocks(shots, layers, named, gross, unit, control=found is not None)
+            blocks, doubts, lost = _blocks(shots, layers, named, gross, unit, checked=checks.row)
             gaps += lost
         answer = answer_of(found, named, gross, [Named.of_block(each) for each in blocks], checks)
+        doubt = _doubt(answer, found, checks)
         if part:  # a subject names shots of its part only
             proven = (replace(each, subject=f"{each.subject} ({part})") for each in answer.proven)
             answer = replace(answer, proven=tuple(proven))
         made = rows_of_answer(answer, checks, layers.frame)
-        findings, evidence = _findings(layers, answer, checks)
+        findings, evidence = _findings(layers, answer, doubt, made[0], checks)
         return {
             "causes": conform("causes", pd.DataFrame(made)),
             "cause_shots": _spoiled(answer, shots, doubts),
+            "survey_doubt": doubt_table(doubt, shots),
             "diagnosis_gaps": conform("diagnosis_gaps", pd.DataFrame(gaps, columns=["field", "shots", "reason"])),
-            "flags": self._flags(answer, shots, doubts),
+            "flags": self._flags(answer, doubt, shots, doubts),
             "findings": findings,
             "evidence": evidence,
         }
@@ -123,7 +130,7 @@ class Diagnose(Step):
         )
         return Weighed(weighed=weighed, suspects=listed, checks=checks, undone=undone, epoch=epoch)
 
-    def _flags(self, answer: Answer, shots: pd.DataFrame, doubts: np.ndarray) -> pd.DataFrame:
+    def _flags(self, answer: Answer, doubt: Doubt, shots: pd.DataFrame, doubts: np.ndarray) -> pd.DataFrame:
         """Feature shots that a named cause acts on; check shots keep their findings, for they show the blunder."""
         parts = []
         feature = (shots["role"] != "check").to_numpy(bool)
@@ -132,8 +139,8 @@ class Diagnose(Step):
             parts.append(
                 flagged(shots, rows, flag=FLAG, reject=True, step=self.name, subject=each.cause, variant=each.variant)
             )
-        if answer.status == "none-fits" and answer.weighing is not None:
-            rows = np.flatnonzero(_unexplained(answer.weighing) & feature)
+        rows = np.flatnonzero(doubt.shots & feature)
+        if len(rows):
             parts.append(flagged(shots, rows, flag=DOUBT, reject=False, step=self.name))
         lean = np.flatnonzero(np.isfinite(doubts).all(axis=1))
         parts.append(
@@ -154,6 +161,13 @@ def _notes(causes: pd.DataFrame) -> list[dict[str, Any]]:
         }
         for row in answer.to_dict("records")
     ]  # fmt: skip
+
+
+def _assumed(layers: Layers) -> list[dict[str, Any]]:
+    """What was assumed of marks that state no uncertainty."""
+    count = int(layers["control"][["u_h", "u_v"]].isna().any(axis=1).sum())
+    assumed = ASSUMED_U * feet(layers.frame.unit.metres_float)
+    return [{"note": "assumed-mark-u", "count": count, "number": assumed, "unit": "job"}] if count else []
 
 
 _READ = [
@@ -254,7 +268,7 @@ def _named(weighing: Weighed) -> tuple[list[Named], Named | None]:
             shift=shift, size=mean_of(shift), u_size=np.zeros(3), prior=PRIOR[signature.cause],
             facts={"code": signature.code, "unit": signature.unit},
         )  # fmt: skip
-    best = weighing.weighed.best
+    best = weighing.answer
     named = []
     for place, sizes, u_sizes in zip(best.causes, best.sizes, best.u_sizes, strict=True):
         suspect = weighing.suspects[place]
@@ -268,7 +282,7 @@ def _named(weighing: Weighed) -> tuple[list[Named], Named | None]:
 
 
 def _blocks(
-    shots: pd.DataFrame, layers: Layers, named: list[Named], gross: Named | None, unit: float, *, control: bool
+    shots: pd.DataFrame, layers: Layers, named: list[Named], gross: Named | None, unit: float, *, checked: np.ndarray
 ) -> tuple[list[Block], np.ndarray, list[dict[str, Any]]]:
     """Blocks that no check shot felt; not searched where the whole file must be corrected first."""
     shift, feature = np.zeros((len(shots), 3)), (shots["role"] == "feature").to_numpy(bool)
@@ -283,9 +297,10 @@ def _blocks(
         reason = "neither matched design nor repeats of named points; blocks without a check shot are not searched"
         return [], doubts, [{"field": "design", "shots": len(shots), "reason": reason}]
     lean, doubts = leaning(shots, sight, unit=unit)
-    if not control:
+    stretches = unchecked(shots, layers, _beyond(shots, layers, lean, shift, unit), checked, unit=unit)
+    if not len(checked):
         reason = "without control a shift of the whole file cannot be told from one of its blocks; none is searched"
-        return lean, doubts, [{"field": "control", "shots": len(shots), "reason": reason}]
+        return [*lean, *stretches], doubts, [{"field": "control", "shots": len(shots), "reason": reason}]
     for block in lean:
         shift = shift + block.shift
     taken = {each.subject for each in named if each.cause == "initialization"}
@@ -293,24 +308,13 @@ def _blocks(
     def look(more: np.ndarray) -> Seen:
         return seen(shots, layers, unit, shift + more)
 
-    return [*lean, *moved_blocks(shots, look, taken=taken, unit=unit)], doubts, []
+    blocks = without_contained(moved_blocks(shots, look, taken=taken, unit=unit), stretches)
+    return [*lean, *blocks], doubts, []
 
 
-def _unexplained(weighing: Weighed) -> np.ndarray:
-    """Shots of sessions whose check shots are left off by more than twice what is expected."""
-    size = remaining(weighing)
-    session = weighing.checks.session
-    off = [
-        name
-        for name in np.unique(session[weighing.checks.row])
-        if _rms(size[session[weighing.checks.row] == name]) > 2.0
-    ]
-    return np.isin(session, off)
-
-
-def _rms(values: np.ndarray) -> float:
-    there = values[np.isfinite(values)]
-    return float(np.sqrt(np.mean(there**2))) if there.size else 0.0
+def _beyond(shots: pd.DataFrame, layers: Layers, lean: list[Block], shift: np.ndarray, unit: float) -> Seen:
+    """What is seen beyond what was explained, leaning shots too."""
+    return seen(shots, layers, unit, shift + sum((each.shift for each in lean), np.zeros_like(shift)))
 
 
 def _spoiled(answer: Answer, shots: pd.DataFrame, doubts: np.ndarray) -> pd.DataFrame:
@@ -320,6 +324,8 @@ def _spoiled(answer: Answer, shots: pd.DataFrame, doubts: np.ndarray) -> pd.Data
         _acted(shots, each.spoils, *_both_of(each, known), cause=each.cause, subject=each.subject, holds=True)
         .assign(sure=each.acts[each.spoils])
         for each in answer.proven
+        # some check shots moved, nobody knows how: nothing is known of any other shot
+        if each.cause != UNLISTED or _moves_features(each, shots)
     ]  # fmt: skip
     lean = np.isfinite(doubts).all(axis=1)
     if lean.any():
@@ -349,9 +355,48 @@ def _acted(
     )
 
 
-def _findings(layers: Layers, answer: Answer, checks: Checks) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """One finding a named cause: how many shots stand under it."""
+def _doubt(answer: Answer, weighing: Weighed | None, checks: Checks) -> Doubt:
+    """Sessions that the answer leaves in doubt."""
+    if weighing is None:
+        return Doubt.none(len(checks.shots))
+    fits = answer.status not in ("none-fits", "two-disagree")
+    back = np.zeros((len(checks.shots), 3))
+    for each in answer.proven:
+        if each.cause == UNLISTED and not _moves_features(each, checks.shots):
+            back[each.acts] += each.shift[each.acts]  # check shots moved, and their session with them or not
+    explained = weighing.answer if fits or answer.proven else None
+    if explained is None:  # what acts on check shots alone says nothing of the others
+        back -= _of_marks(weighing, checks)
+    return doubt_of(weighing, explained, checks, back=back, fits=fits)
+
+
+def _of_marks(weighing: Weighed, checks: Checks) -> np.ndarray:
+    """What the best explanation, though it does not fit, lays to single marks and check shots, (n, 3).
+
+    Nothing where it blames most of the marks.
+    """
+    best, moved = weighing.weighed.best, np.zeros((len(checks.shots), 3))
+    parts = [(weighing.suspects[place], size) for place, size in zip(best.causes, best.sizes, strict=True)]
+    blamed = [(each, size) for each, size in parts if each.cause in ("mark", "bad-shot", "mark-name")]
+    if len({each.subject for each, _ in blamed if each.cause == "mark"}) * 2 > len(np.unique(checks.mark)):
+        return moved
+    for each, size in blamed:
+        moved[each.acts] += each.shift(checks.points[each.acts], size)
+    return moved
+
+
+def _moves_features(cause: Named, shots: pd.DataFrame) -> bool:
+    return bool(cause.acts[(shots["role"] != "check").to_numpy(bool)].any())
+
+
+def _findings(
+    layers: Layers, answer: Answer, doubt: Doubt, first: dict[str, Any], checks: Checks
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """One finding a named cause, and one of sessions in doubt: how many shots stand under it."""
     rows, keys = [], []
+    if doubt.shots.any():
+        rows.append(row_of_doubt(doubt, checks, first["words"], cause_named("none-fits").remedy))
+        keys.append(sorted(checks.shots["shot_key"].iloc[np.flatnonzero(doubt.shots)]))
     shots = checks.shots
     for each in answer.proven:
         place = int(np.argmax(each.spoils))

@@ -153,7 +153,7 @@ class Answer:
     status : str
         named, group, none, none-fits, two-disagree or no-control.
     proven : tuple of Named
-        Causes named; empty for none and none-fits.
+        Causes named; empty for none, and for none-fits where nothing that moved together is found either.
     group : tuple of str
         Causes that predict the same; more than those named only where the status is group.
     """
@@ -173,6 +173,15 @@ def answer_of(
         return _told(Answer(status="named" if blocks else "no-control", proven=tuple(blocks)), checks)
     weighed = weighing.weighed
     if not weighed.fits:
+        if weighed.unlisted is None:
+            return Answer(status="none-fits", proven=(), weighing=weighing)
+        against = float(np.exp(min(weighed.best.score - weighed.unlisted.score, 700.0)))
+        named = [replace(each, probability=1.0 / (1.0 + against)) for each in named]
+        if gross is not None:
+            named = [replace(gross, probability=1.0), *named]
+        return _told(Answer(status="none-fits", proven=tuple(named), weighing=weighing), checks)
+    marks = {each.subject for each in named if each.cause == "mark"}
+    if len(marks) * 2 > len(np.unique(checks.mark)) > 2:  # most marks against the rest: nobody can tell which
         return Answer(status="none-fits", proven=(), weighing=weighing)
     causes = _causes(weighing, weighed.best.causes)
     alike = sorted({each for place in weighed.alike for each in _causes(weighing, weighed.ranked[place].causes)})
@@ -207,6 +216,9 @@ def _sentence(cause: Named, answer: Answer, checks: Checks) -> str:
         if abs(value) > 0 or u > 0
     ]
     parts = [f"{cause.title}: {cause.variant}", ", ".join(shift)]
+    if cause.cause == UNLISTED:
+        by = ", ".join(words.length(value, unit, signed=True) for value in cause.size.tolist())
+        parts[0] += f" by ({by}) in easting, northing and elevation, as no known cause moves them"
     count = int(cause.acts.sum())
     first = checks.shots["shot_key"].iloc[int(np.argmax(cause.acts))]
     parts.append(f"{count} shot{'s' if count > 1 else ''}, the first {first}")
@@ -218,7 +230,7 @@ def _sentence(cause: Named, answer: Answer, checks: Checks) -> str:
         parts.append(f"{int(cause.doubtful.sum())} more shots lie between the last good and the first bad check shot")
     parts.append(f"probability {words.probability(cause.probability)} (before: {words.probability(cause.prior)})")
     if answer.weighing is not None:
-        left = answer.weighing.weighed.best.left
+        left = answer.weighing.answer.left
         parts.append(f"what is left at control is {words.number(left, 1)} times the expected scatter")
         if answer.weighing.weighed.widened > 1:
             parts.append(
@@ -246,7 +258,7 @@ def rows_of_answer(answer: Answer, checks: Checks, frame: Frame) -> list[dict[st
     weighing = answer.weighing
     numbers: dict[str, Any] = {}
     if weighing is not None:
-        best = weighing.weighed.best
+        best = weighing.answer
         numbers = {"chi2": best.chi2, "dof": best.dof, "p_fit": best.p_fit, "left": best.left}
     shared = {"explanation": 1, "status": answer.status, **numbers}
     tells = tells_apart(list(answer.group)) if answer.status == "group" else ""
@@ -301,7 +313,6 @@ def _bare(answer: Answer, checks: Checks, frame: Frame) -> dict[str, Any]:
             f": nearest is {near}, which leaves {words.number(best.left, 1)} times the expected scatter; "
             f"the remainder lies at {_where(weighing)}"
         )
-        text += _together(weighing)
     if status == "two-disagree" and weighing is not None:
         marks = listed(sorted(checks.control["mark"].iloc[np.unique(checks.mark)]))
         text += f": {marks}; with two marks it cannot be told which is off"
@@ -315,20 +326,6 @@ def _bare(answer: Answer, checks: Checks, frame: Frame) -> dict[str, Any]:
 def remaining(weighing: Weighed) -> np.ndarray:
     """What the best leaves at each check shot, root mean square over its axes, in standard uncertainties."""
     return np.sqrt(mean_of(weighing.weighed.remainder.reshape(-1, 3).T ** 2))
-
-
-def _together(weighing: Weighed) -> str:
-    """What moved together as nothing that is listed does, with its size."""
-    better = weighing.weighed.unlisted
-    if better is None:
-        return ""
-    unit = weighing.checks.job_unit
-    for place, size in zip(better.causes, better.sizes, strict=True):
-        suspect = weighing.suspects[place]
-        if suspect.cause == UNLISTED:
-            by = ", ".join(words.length(value, unit, signed=True) for value in size.tolist())
-            return f"; {suspect.variant} by ({by}) in easting, northing and elevation, as no known cause moves them"
-    return ""
 
 
 def _where(weighing: Weighed) -> str:

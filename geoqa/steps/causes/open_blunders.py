@@ -8,6 +8,7 @@ import pandas as pd
 from geoqa.contract.causes import cause_named
 from geoqa.model import words
 from geoqa.model.tables.layer import Layers
+from geoqa.steps.causes.survey_doubt import in_doubt
 from geoqa.steps.judging.text_columns import rows_of
 
 FLAG = "open-blunder"
@@ -57,6 +58,28 @@ def places_unknown(layers: Layers, reach: float) -> bool:
     moved = _holding(layers)
     far = np.hypot(moved["shift_easting"], moved["shift_northing"]) > reach
     return bool(moved.loc[far, "shot_key"].nunique() * 2 > len(layers["shots"]))
+
+
+def places_off(layers: Layers, keys: pd.Series) -> np.ndarray:
+    """How far in plan each shot may lie from where it is shown among its neighbours, by an open blunder or a doubt.
+
+    What all shots of a cause share moves none of them against the others.
+
+    Parameters
+    ----------
+    layers : Layers
+        With `cause_shots` and `survey_doubt`, if the diagnosis ran.
+    keys : Series of str, (n,)
+    """
+    far = np.zeros(len(keys))
+    if "cause_shots" in layers and len(layers["cause_shots"]):
+        moved = _holding(layers)
+        aside = moved[["shift_easting", "shift_northing"]]
+        aside = aside - aside.groupby([moved["cause"], moved["subject"]], dropna=False).transform("mean")
+        size = pd.Series(np.hypot(*aside.to_numpy(float).T))
+        worst = size.groupby(moved["shot_key"].to_numpy(dtype=object)).max()
+        far = np.append(np.nan_to_num(worst.to_numpy(float)), 0.0)[rows_of(keys, pd.Series(worst.index, dtype="str"))]
+    return far + np.nan_to_num(in_doubt(layers, keys, vertical=False))
 
 
 def _holding(layers: Layers) -> pd.DataFrame:

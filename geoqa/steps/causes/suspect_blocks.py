@@ -248,6 +248,7 @@ def leaning(shots: pd.DataFrame, sight: Seen, *, unit: float) -> tuple[list[Bloc
     whole = likely.copy()
     whole[row[left > WITHIN]] = False
     acts = likely & (whole | _among_many(shots, whole))
+    acts |= _along_with(shots, there, acts)
     doubts = np.where((likely & ~acts)[:, None], shift, np.nan)
     if not acts.any():
         return [], doubts
@@ -276,6 +277,16 @@ def _among_many(shots: pd.DataFrame, whole: np.ndarray) -> np.ndarray:
     """Shots of sessions in which several shots are explained to the last component."""
     session = pd.Series(sessions_of(shots))
     return (pd.Series(whole).groupby(session).transform("sum") >= MANY).to_numpy(bool)
+
+
+def _along_with(shots: pd.DataFrame, leaning_shots: np.ndarray, acts: np.ndarray) -> np.ndarray:
+    """All leaning shots of a session of which most show that nothing compensated them."""
+    if "session" not in shots:
+        return np.zeros(len(shots), bool)
+    session = pd.factorize(sessions_of(shots))[0]
+    lean, off = (np.bincount(session[each], minlength=session.max() + 1) for each in (leaning_shots, acts))
+    feature = (shots["role"] != "check").to_numpy(bool) if "role" in shots else np.ones(len(shots), bool)
+    return leaning_shots & feature & ((off >= SHORTEST) & (2 * off > lean))[session]
 
 
 def _along(shift: np.ndarray) -> Iterator[float]:

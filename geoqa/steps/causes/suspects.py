@@ -17,6 +17,7 @@ from geoqa.frames.readings.signatures import Signature
 from geoqa.kernels.causes.prediction import Cause
 from geoqa.kernels.causes.shared_errors import covariance, onsets
 from geoqa.model.quantity import FOOT
+from geoqa.model.tables.marks import stated_or_assumed
 
 NOTHING = 0.7
 """Probability that nothing happened, before anything is measured. Common practice, no source."""
@@ -37,6 +38,8 @@ SMALLEST = {
     UNLISTED: 0.08,
 }
 """A smaller one is no blunder, feet. Common practice, no source."""
+LEAST = 0.05
+"""Feet: a cause of a whole file that moves check shots by less, or by less than their own scatter, is not claimed."""
 
 PART_OF_A_JOB = frozenset({"foot", "frame-epoch", "ellipsoid-heights", "geoid-sign", "geoid-twice"})
 """Causes that may be in one file and not in another."""
@@ -106,6 +109,13 @@ class Checks:
         """Published places, with 0 for a coordinate that is not published."""
         return np.nan_to_num(self.published, posinf=0.0, neginf=0.0)
 
+    @cached_property
+    def scatter(self) -> float:
+        """Middle of the check shots' own 1 sigma, horizontally or vertically, whichever is smaller."""
+        own = self.shots[["u_h_random", "u_v_random"]].to_numpy(float)[self.row]
+        own = own[np.isfinite(own).all(axis=1)]
+        return float(np.median(own, axis=0).min()) if len(own) else 0.0
+
     @property
     def marks(self) -> dict[str, np.ndarray]:
         """Published place of each mark that was checked."""
@@ -133,7 +143,7 @@ class Checks:
             u = {part: self.shots[f"u_{axis}_{part}"].to_numpy(float)[self.row] for part in ("random", "common")}
             own.append(np.maximum(np.nan_to_num(u["random"], nan=np.nanmean([*u["random"], least])), least))
             session.append(u["common"])
-            mark.append(self.control[f"u_{axis}"].to_numpy(float)[self.mark])
+            mark.append(stated_or_assumed(self.control[f"u_{axis}"], self.unit)[self.mark])
         at = np.arange(3)
         return covariance(
             np.stack(own, axis=1).ravel(),
@@ -223,6 +233,7 @@ class Suspect:
             spread=self.spread if self.signature is None else self.signature.spread,
             weight=self.weight,
             unlisted=self.cause == UNLISTED,
+            least=0.0 if self.signature is None else max(LEAST * checks.unit, checks.scatter),
             smallest=SMALLEST.get(self.cause, 0.0) * checks.unit
             if self.signature is None and self.spread.size
             else 0.0,
@@ -375,34 +386,6 @@ def _single(checks: Checks) -> Iterator[Suspect]:
             cause="bad-shot", variant=f"check shot {name} alone is off", subject=name, acts=acts, axes=(0, 1, 2),
             spread=np.full(3, SPREAD["bad-shot"] * checks.unit), weight=PRIOR["bad-shot"],
         )  # fmt: skip
-
-
-def unlisted(checks: Checks, listed: Iterable[Suspect]) -> list[Suspect]:
-    """Check shots of one session, or of one mark in one session, that no known cause moves together."""
-    known = {each.acts[checks.row].tobytes() for each in listed if len(each.axes) == 3}
-    known.add(np.ones(len(checks.row), bool).tobytes())
-    marks = checks.control["mark"].to_numpy(dtype=object)[checks.mark]
-    found: dict[bytes, tuple[str, np.ndarray]] = {}
-    session = checks.session[checks.row]
-    for number in pd.unique(session).tolist():
-        here = session == number
-        name = checks.sessions.iloc[checks.row[here.argmax()]]
-        groups = [(f"session {name}", here)]
-        groups += [(f"mark {mark} in session {name}", here & (marks == mark)) for mark in sorted(set(marks[here]))]
-        for subject, mine in groups:
-            if mine.sum() > 1 and mine.tobytes() not in known:
-                found.setdefault(mine.tobytes(), (subject, mine))
-    made = []
-    for subject, mine in found.values():
-        acts = np.zeros(len(checks.shots), dtype=bool)
-        acts[checks.row[mine]] = True
-        made.append(
-            Suspect(
-                cause=UNLISTED, variant=f"check shots of {subject} moved together", subject=subject, acts=acts,
-                axes=(0, 1, 2), spread=np.full(3, SPREAD[UNLISTED] * checks.unit), weight=SOMETHING / len(found),
-            )
-        )  # fmt: skip
-    return made
 
 
 def feet(unit_metres: float) -> float:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from geoqa.frames.readings.signatures import Signature
+from geoqa.kernels.causes.prediction import Explanation
 from geoqa.kernels.causes.weighing import Diagnosis
 from geoqa.steps.causes.suspects import Checks, Suspect
 
@@ -26,3 +27,8 @@ class Weighed:
     checks: Checks
     undone: Undone | None
     epoch: float | None
+
+    @property
+    def answer(self) -> Explanation:
+        """The best explanation, or the better one that holds something unlisted."""
+        return self.weighed.unlisted or self.weighed.best

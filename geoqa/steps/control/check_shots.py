@@ -4,11 +4,12 @@ import numpy as np
 import pandas as pd
 
 from geoqa.contract.survey import CONTROL_ELEVATION, CONTROL_POSITION
+from geoqa.model.quantity import FOOT
 from geoqa.model.reasons import WHY
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
-from geoqa.model.tables.marks import mark_of
+from geoqa.model.tables.marks import mark_of, stated_or_assumed
 from geoqa.model.tables.shot_flags import has_flag
 from geoqa.steps.causes.left_out import left_out
 from geoqa.steps.judging.findings import evidence_of, findings_of, with_limits
@@ -37,7 +38,7 @@ class CheckShots(Step):
         residual = _residuals(checks, control, mark)
         made = []
         for axis, check in (("h", CONTROL_POSITION), ("v", CONTROL_ELEVATION)):
-            rows = _rows(checks, control, mark, residual, axis)
+            rows = _rows(checks, control, mark, residual, axis, FOOT.metres_float / layers.frame.unit.metres_float)
             rows = with_limits(rows, layers["limits"], check=check)
             made.append(findings_of(rows, check=check, limits=layers["limits"], unit=layers.frame.unit.name))
         findings = pd.concat(made, ignore_index=True) if len(checks) else made[0]
@@ -61,7 +62,7 @@ def _residuals(checks: pd.DataFrame, control: pd.DataFrame, mark: np.ndarray) ->
 
 
 def _rows(
-    checks: pd.DataFrame, control: pd.DataFrame, mark: np.ndarray, residual: pd.DataFrame, axis: str
+    checks: pd.DataFrame, control: pd.DataFrame, mark: np.ndarray, residual: pd.DataFrame, axis: str, unit: float
 ) -> pd.DataFrame:
     published = control.reindex(mark).reset_index(drop=True)
     written = checks["line_id"].where(checks["line_id"].notna(), checks["shot"]).fillna("-")
@@ -83,7 +84,7 @@ def _rows(
         }
     rejected = ~checks["use"] if "use" in checks else pd.Series(False, index=checks.index)
     reasons = {"no-mark": pd.Series(mark < 0), "screened": rejected} | missing
-    own = published[f"u_{axis}"].astype(float).fillna(0.0)
+    own = np.where(mark >= 0, stated_or_assumed(published[f"u_{axis}"], unit), 0.0)
     return pd.DataFrame(
         {
             "kind": checks["kind"],

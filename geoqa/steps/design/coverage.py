@@ -12,7 +12,7 @@ from geoqa.model.reasons import WHY
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers, shaped
-from geoqa.steps.causes.open_blunders import places_unknown, rejected_otherwise
+from geoqa.steps.causes.open_blunders import places_off, places_unknown, rejected_otherwise
 from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.design.code_questions import beside_points
 from geoqa.steps.design.deviations import along_lines
@@ -22,6 +22,7 @@ from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import noted
 
 _EVERY = 1e-9  # a spacing that makes every reach between neighbours a gap
+_THERE = [0, WHY["open-blunder"], WHY["survey-doubt"]]  # something stands there, wherever exactly
 _NOTHING = {"u_common": 0.0, "u_random": 0.0, "lower": np.nan, "upper": np.nan, "remedy": None}
 
 
@@ -119,16 +120,16 @@ def _line_shots(layers: Layers, design: Alignments) -> pd.DataFrame:
         return pd.DataFrame(nothing | {"why": np.zeros(0, int), "shot": []})
     rows = along_lines(layers, "offset")
     rejected = rows["why"].isin([WHY["screened"], WHY["identical-to-design"]])
-    good = rows["why"].isin([0, WHY["open-blunder"]])
+    good = rows["why"].isin(_THERE)
     rows = rows[(good | rejected) & (rows["subject"] != "-")]
     table = pd.DataFrame(
         {
             "shot": rows["shot"].to_numpy(dtype=object),
             "line": rows_of(rows["subject"], design.names),
             "station": rows["station"].to_numpy(float),
-            "use": rows["why"].isin([0, WHY["open-blunder"]]).to_numpy(bool),
+            "use": rows["why"].isin(_THERE).to_numpy(bool),
             "why": rows["why"].to_numpy(np.int64),
-            "u": np.nan_to_num(np.hypot(rows["u_common"], rows["u_random"])),
+            "u": np.nan_to_num(np.hypot(rows["u_common"], rows["u_random"])) + places_off(layers, rows["shot"]),
         }
     )
     return table.sort_values(["line", "station", "shot"], ignore_index=True)

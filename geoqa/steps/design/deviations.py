@@ -15,6 +15,7 @@ from geoqa.model.reasons import WHY
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.shot_flags import has_flag
 from geoqa.steps.causes.open_blunders import both_numbers, moved_by, rejected_otherwise, under_blunder
+from geoqa.steps.causes.survey_doubt import in_doubt, widened_by_control
 from geoqa.steps.design.both_ways import at_design_points, beside_lines
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import ZERO
@@ -25,6 +26,10 @@ FIRST = {
 }
 """Flags under which a shot may be out of tolerance and still prove nothing about what was built; the last one that
 holds is said."""
+
+
+SURE = 3.0
+"""Standard uncertainties that a number in doubt must lie beyond its limit and all that the survey may be off by."""
 
 
 def along_lines(layers: Layers, check: str) -> pd.DataFrame:
@@ -47,7 +52,7 @@ def along_lines(layers: Layers, check: str) -> pd.DataFrame:
     return made
 
 
-_READ = ("shots", "line_matches", "design_lines", "limits", "flags", "cause_shots", "design_elements")
+_READ = ("shots", "line_matches", "design_lines", "limits", "flags", "cause_shots", "survey_doubt", "design_elements")
 """All tables that deviations along lines come from."""
 
 
@@ -56,7 +61,8 @@ def _along_lines(layers: Layers, check: str) -> pd.DataFrame:
     beside: pd.DataFrame = layers.derived("shots beside lines", _READ[:3], lambda: _beside_lines(layers))
     rows = beside.copy(deep=False)
     u = np.hypot(*_u(shots, rows["row"], "h"))
-    past = np.abs(rows["along"].to_numpy(float)) > _widest_limit(rows["kind"], layers["limits"]) + 3 * np.nan_to_num(u)
+    widest = _widest_limit(rows["kind"], layers["limits"], "offset")
+    past = np.abs(rows["along"].to_numpy(float)) > widest + 3 * np.nan_to_num(u)
     if check == "offset":
         rows["design"], rows["measured"] = 0.0, rows["offset"]
         rows.loc[rows["offset"].isna(), "design"] = np.nan
@@ -127,12 +133,14 @@ def _finished(layers: Layers, rows: pd.DataFrame, past: np.ndarray, *, check: st
     """With deviation, uncertainty, names, what keeps a row from being judged, and both readings under a blunder."""
     shots = layers["shots"]
     rows["deviation"] = rows["measured"] - rows["design"]
-    rows["u_common"], rows["u_random"] = _u(shots, rows["row"], "v" if check == "elevation" else "h")
     rows["shot"] = shots["shot_key"].take(rows["row"]).reset_index(drop=True)
+    vertical = check == "elevation"
+    u = _u(shots, rows["row"], "v" if vertical else "h")
+    rows["u_common"], rows["u_random"] = widened_by_control(layers, rows["shot"], *u, vertical=vertical)
     name = shots["shot"].where(shots["shot"].notna(), shots["shot_key"])
     rows["label"] = "shot " + name.take(rows["row"]).reset_index(drop=True)
-    blunder = under_blunder(layers, vertical=check == "elevation")[rows["row"].to_numpy()]
-    otherwise = _why(layers, rows, past, vertical=check == "elevation")
+    blunder = under_blunder(layers, vertical=vertical)[rows["row"].to_numpy()]
+    otherwise = _why(layers, rows, past, check)
     hidden = np.isin(otherwise, [0, *(WHY[name] for name in _AFTER_BLUNDER)])
     rows["why"] = np.where(blunder & hidden, WHY["open-blunder"], otherwise)
     _add_both(layers, rows, otherwise == 0, check=check, lines=lines)
@@ -165,9 +173,9 @@ def _u(shots: pd.DataFrame, row: Any, axis: str) -> tuple[np.ndarray, np.ndarray
     return common, random
 
 
-def _widest_limit(kind: pd.Series, limits: pd.DataFrame) -> np.ndarray:
-    """Horizontal limit of each row's kind; 0 where there is none."""
-    mine = limits[limits["check"] == "offset"]
+def _widest_limit(kind: pd.Series, limits: pd.DataFrame, check: str) -> np.ndarray:
+    """Limit of a check for each row's kind; 0 where there is none."""
+    mine = limits[limits["check"] == check]
     widths = mine[["lower", "upper"]].abs().replace(np.inf, np.nan).max(axis=1)
     widest = widths.groupby(mine["kind"].to_numpy()).max()
     code, names = pd.factorize(kind)
@@ -176,14 +184,27 @@ def _widest_limit(kind: pd.Series, limits: pd.DataFrame) -> np.ndarray:
 
 _AFTER_BLUNDER = (
     *("no-position", "ambiguous-match", "past-end", "zero-elevation", "no-elevation", "no-design-elevation"),
-    "no-design",
+    *("no-design", "survey-doubt"),
 )
 """What is not said of a shot under a blunder: it may be otherwise without it."""
 
 
-def _why(layers: Layers, rows: pd.DataFrame, past: np.ndarray, *, vertical: bool) -> np.ndarray:
+def _waits(layers: Layers, rows: pd.DataFrame, check: str) -> np.ndarray:
+    """Rows that an error of a session in doubt could have made: no farther beyond the limit than it reaches."""
+    vertical = check == "elevation"
+    row = rows["row"].to_numpy()
+    keys = layers["shots"]["shot_key"].take(row).reset_index(drop=True)
+    off = in_doubt(layers, keys, vertical=vertical)
+    u = np.hypot(
+        *widened_by_control(layers, keys, *_u(layers["shots"], row, "v" if vertical else "h"), vertical=vertical)
+    )
+    beyond = (rows["measured"] - rows["design"]).abs() - _widest_limit(rows["kind"], layers["limits"], check)
+    return np.isfinite(off) & ~(beyond.to_numpy(float) > off + SURE * u)
+
+
+def _why(layers: Layers, rows: pd.DataFrame, past: np.ndarray, check: str) -> np.ndarray:
     """What keeps each row from being judged, a blunder apart; the first that holds."""
-    shots, row = layers["shots"], rows["row"].to_numpy()
+    shots, row, vertical = layers["shots"], rows["row"].to_numpy(), check == "elevation"
     copied = has_flag(shots, "identical-to-design")[row]
     reasons = {
         "identical-to-design": copied,
@@ -198,4 +219,5 @@ def _why(layers: Layers, rows: pd.DataFrame, past: np.ndarray, *, vertical: bool
         reasons["no-design-elevation"] = rows["design"].isna().to_numpy(bool)
     else:
         reasons["no-design"] = rows["measured"].isna().to_numpy(bool)
+    reasons["survey-doubt"] = _waits(layers, rows, check)
     return np.select(list(reasons.values()), [WHY[name] for name in reasons], 0)

@@ -277,3 +277,48 @@ def test_the_score_of_a_pattern_is_a_standard_normal_number_for_honest_noise():
     # half-normal: mean sqrt(2/pi), and 4.55 % beyond 2
     assert scores.mean() == pytest.approx(np.sqrt(2 / np.pi), abs=0.03)
     assert (scores > 2).mean() == pytest.approx(0.0455, abs=0.012)
+
+
+def _step(count, size, smallest=0.0, least=0.0):
+    columns = np.zeros((count, 1))
+    columns[count // 2 :] = 1.0
+    return Cause(
+        name="step", family="step", fixed=np.zeros(count), columns=columns, spread=np.array([2.0]), weight=0.1,
+        smallest=smallest, least=least,
+    ), size * columns[:, 0]  # fmt: skip
+
+
+@pytest.mark.parametrize("times", [2.0, 3.0])
+@pytest.mark.parametrize("seed", range(6))
+def test_uncertainties_far_too_small_are_widened_by_what_the_scatter_is(times, seed):
+    count = 60
+    noise = times * 0.1 * np.random.default_rng(seed).normal(size=count)
+    step, moved = _step(count, 3.0)
+    for planted, causes in ((noise, ()), (noise + moved, (0,))):
+        found = weigh(planted, 0.01 * np.eye(count), [step], patterns=np.eye(count))
+        assert found.fits
+        assert found.best.causes == causes
+        assert 0.7 * times < found.widened < 1.35 * times
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_cause_that_removes_nearly_all_is_named_beside_a_mark_that_is_off(seed):
+    count = 40
+    noise = 0.1 * np.random.default_rng(seed).normal(size=count)
+    noise[:3] += 0.6
+    step, moved = _step(count, 4.0)
+    pattern = np.zeros((count, 1))
+    pattern[:3] = 1.0
+    found = weigh(noise + moved, 0.01 * np.eye(count), [step], patterns=pattern)
+    assert (found.fits, found.best.causes) == (True, (0,))
+    assert found.widened > 1.5
+    alone = weigh(noise, 0.01 * np.eye(count), [step], patterns=pattern)
+    assert not alone.fits  # the pattern is no scatter, and nothing was named that removes it
+
+
+def test_a_cause_of_less_than_its_least_effect_is_not_claimed():
+    count = 40
+    small, moved = _step(count, 0.08, least=0.1)
+    free, _ = _step(count, 0.08)
+    assert weigh(moved, 0.0001 * np.eye(count), [free]).best.causes == (0,)
+    assert weigh(moved, 0.0001 * np.eye(count), [small]).best.causes == ()

@@ -1,0 +1,70 @@
+"""A stretch that no check covers is a question to the survey; one line off by itself is work."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from geoqa.steps.causes.suspect_blocks import Seen
+from geoqa.steps.causes.unchecked_shots import unchecked
+
+STEP = 0.656
+
+
+def day(*, lines=4, of_a_line=25, entry=None):
+    count = lines * of_a_line
+    rod = np.full(count, 6.562)
+    if entry is not None:
+        rod[entry] = 5.906
+    shots = pd.DataFrame(
+        {"shot_key": [f"s{n}" for n in range(count)], "session": "A", "source": "a", "rod_height": rod}
+    )
+    matches = pd.DataFrame(
+        {"shot_key": shots["shot_key"], "design": [f"L{n // of_a_line}" for n in range(count)], "chosen": True}
+    )
+    return shots.astype({"shot_key": "str", "session": "str"}), {"line_matches": matches.astype({"shot_key": "str"})}
+
+
+def sight(count, high, seed, size=STEP):
+    rise = np.random.default_rng(seed).normal(0.0, 0.03, count)
+    rise[high] += size
+    up = np.tile([0.0, 0.0, 1.0], (count, 1))
+    return Seen(row=np.arange(count), direction=up, residual=rise, u=np.full(count, 0.045))
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_stretch_over_lines_is_found_with_its_shots_and_its_shift(seed):
+    shots, layers = day()
+    (found,) = unchecked(shots, layers, sight(100, slice(32, 71), seed), np.array([], int), unit=1.0)[:1]
+    (found,) = unchecked(shots, layers, sight(100, slice(32, 71), seed), np.array([5, 95]), unit=1.0)
+    assert found.cause == "unchecked"
+    assert np.flatnonzero(found.acts).tolist() == list(range(32, 71))
+    assert abs(found.size[2] - STEP) < 0.05
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_check_inside_says_that_it_is_the_work(seed):
+    shots, layers = day()
+    assert unchecked(shots, layers, sight(100, slice(32, 71), seed), np.array([5, 50, 95]), unit=1.0) == []
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_one_line_off_by_itself_and_sound_work_are_no_question(seed):
+    shots, layers = day()
+    assert unchecked(shots, layers, sight(100, slice(25, 50), seed), np.array([5, 95]), unit=1.0) == []
+    assert unchecked(shots, layers, sight(100, slice(0, 0), seed), np.array([5, 95]), unit=1.0) == []
+
+
+def test_a_rod_entry_that_no_check_bears_is_evidence():
+    shots, layers = day(entry=slice(32, 71))
+    (found,) = unchecked(shots, layers, sight(100, slice(32, 71), 1), np.array([5, 95]), unit=1.0)
+    assert (found.cause, found.subject) == ("rod", "rod entry 5.906")
+    assert "no check shot bears" in found.variant
+    assert unchecked(shots, layers, sight(100, slice(0, 0), 1), np.array([5, 95]), unit=1.0) == []
+
+
+def test_a_session_without_a_check_is_one_question():
+    shots, layers = day()
+    shots.loc[40:, "session"] = "B"
+    (found,) = unchecked(shots, layers, sight(100, slice(40, 100), 3), np.array([5]), unit=1.0)
+    assert found.subject == "session B"
+    assert int(found.acts.sum()) == 60
