@@ -46,7 +46,25 @@ def test_another_zone_only_moves_everything():
     )
 
 
-WHOLE = ("T01", "T02", "T03", "T04", "T05", "U01", "B01", "B02", "B03", "B04", "B05", "B06")
+WHOLE = (
+    "T01",
+    "T02",
+    "T03",
+    "T04",
+    "T05",
+    "U01",
+    "B01",
+    "B02",
+    "B03",
+    "B04",
+    "B05",
+    "B06",
+    "W01",
+    "W02",
+    "W03",
+    "W04",
+    "W05",
+)
 
 
 # these are wrong settings of whole files, or a warp of everything: every row is theirs
