@@ -129,7 +129,7 @@ def season(tmp_path_factory):
     return of
 
 
-@pytest.mark.parametrize(("shots", "most"), zip(SIZES, MOST, strict=True))
+@pytest.mark.parametrize(("shots", "most"), list(zip(SIZES, MOST, strict=True)))
 def test_judging_takes_no_longer_than_reading_and_writing(shots, most, season, measured):
     run = in_a_process_of_its_own("job", season(shots))
     _RUNS[shots] = run

@@ -123,11 +123,15 @@ def test_the_other_foot_leaves_nothing_judged_as_it_was(shifted):
     assert set(mine.loc[mine["before"] == NOTHING, "check"]) <= {"coverage"}
 
 
-def test_both_commands_say_it_in_plain_words():
+def test_capability_says_it_in_plain_words():
     told = CliRunner().invoke(main, ["capability", str(JOB)])
     assert told.exit_code == 1  # the invert's limit can never be proven
     assert "▲ invert, elevation, 0.050 ft low or high" in told.output
     assert "Where the uncertainty comes from" in told.output
+
+
+@pytest.mark.score
+def test_sensitivity_says_it_in_plain_words():
     told = CliRunner().invoke(main, ["sensitivity", str(TILT_JOB)])
     assert told.exit_code == 0, told.output
     assert "rod 0.02 ft longer than entered: nothing is out of tolerance as it is; no more would be out" in told.output

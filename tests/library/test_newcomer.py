@@ -25,6 +25,7 @@ def points() -> geopandas.GeoSeries:
     return geopandas.GeoSeries([shapely.Point(EAST + 50, NORTH - 0.2, 700.53)], index=["p"], crs="EPSG:2264")
 
 
+@pytest.mark.score  # they run as doctests too, with what their modules import
 @pytest.mark.parametrize("name", [name for name in geoqa.__all__ if callable(getattr(geoqa, name))])
 def test_examples_run_as_typed_where_only_geoqa_is_imported(name):
     finder = doctest.DocTestFinder(recurse=False)

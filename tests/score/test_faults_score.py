@@ -1,8 +1,7 @@
 """Faults of the field over many simulated jobs: which shots, what kind, what number, and nothing that must not be said.
 
 ``python -m pytest tests/score/test_faults_score.py -m score -s`` prints the tables; with GEOQA_WRITE_DOCS=1 it also
-writes those of ``docs/field_checks.md``. What a lost field must not
-make it say runs with all other tests. Target: 99 %.
+writes those of ``docs/field_checks.md``. Target: 99 %.
 """
 
 import json
@@ -158,6 +157,7 @@ def wrong(rows):
     return rows[~told_right(rows)].drop(columns="shots").to_string()
 
 
+@pytest.mark.score
 def test_a_log_without_a_field_makes_no_false_claim():
     """The fields whose loss changes most; all of them are in the long score."""
     rows = pd.DataFrame(lacking_of(("code", "line_id", "elevation"), (TOGETHER,), ("EPSG:6559",)))
