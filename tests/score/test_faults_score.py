@@ -34,7 +34,9 @@ from geoqa.steps.shots.missing_fields import TAKES
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "field_checks.md"
 BEGIN, END = "<!-- faults: begin -->\n", "<!-- faults: end -->\n"
-UNCONCERNED = frozenset({"tilt-study", "field-procedure", "capability", "bands", "accuracy"})
+UNCONCERNED = frozenset(
+    {"tilt-study", "field-procedure", "capability", "bands", "accuracy", "session-shifts", "shifted-verdicts"}
+)
 """Steps that say nothing about a single shot, and take half of the time."""
 
 

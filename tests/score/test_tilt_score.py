@@ -87,10 +87,10 @@ def own_test(rng, crew):
 
 
 @pytest.mark.score
-def test_the_headline_lean_is_one_that_the_truth_allows_in_five_hundred_tests():
+def test_the_headline_lean_is_one_that_the_truth_allows_in_two_hundred_tests():
     """The cautious limit at half of the tolerance: too far in at most 5 % of tests, of crews good and bad."""
     rng, held, known = np.random.default_rng(1), [], {}
-    for number in range(500):
+    for number in range(200):
         crew = CREWS[number % len(CREWS)]
         heading, angle, plan, level = crew
         model = own_test(rng, crew)

@@ -57,11 +57,10 @@ def test_an_error_of_the_survey_is_no_defect_of_the_work(name, blunder, zone, se
 @pytest.mark.timeout(1800)
 def test_no_world_makes_more_false_defects_than_it_must():
     jobs = [
-        (world.name, blunder, zone, 31 + number + 2 * place)
+        (world.name, blunder, zone, 31 + 2 * place)
         for world in WORLDS
         for blunder in ([""] if world.alone else BLUNDERS)
         for place, zone in enumerate(ZONES)
-        for number in range(2)
     ]
     rows = pd.DataFrame(on_every_core(one_job, jobs))
     table = table_of(rows)
@@ -70,4 +69,4 @@ def test_no_world_makes_more_false_defects_than_it_must():
         most = poisson.ppf(0.999, BY_NAME[name].allowed * row["judged"] / 1000)
         assert row["false"] <= most, (name, blunder, row.to_dict())
     clear = table[table.index.get_level_values("blunder") == ""]
-    assert (clear.loc[["as stated", "no checks", "checks in one session"], "found"] >= 36).all()
+    assert (clear.loc[["as stated", "no checks", "checks in one session"], "found"] >= 18).all()
