@@ -171,8 +171,8 @@ def _stretches(mine: np.ndarray, checked: np.ndarray, sight: Seen, unit: float) 
 
 def _moments(rise: np.ndarray, least: float) -> list[int]:
     """Places between neighbours in time at which the middle of what comes differs from that of what went."""
-    windows = np.lib.stride_tricks.sliding_window_view(np.pad(rise, BESIDE, constant_values=np.nan), BESIDE)
-    middle = np.array([np.median(each[np.isfinite(each)]) if np.isfinite(each).any() else np.nan for each in windows])
+    known = np.where(np.isfinite(rise), rise, np.nan)
+    middle = _medians(np.lib.stride_tricks.sliding_window_view(np.pad(known, BESIDE, constant_values=np.nan), BESIDE))
     step = np.abs(middle[BESIDE : BESIDE + len(rise)] - middle[: len(rise)])  # BESIDE from here on, less BESIDE before
     moments: list[int] = []
     for place in np.argsort(-np.nan_to_num(step), kind="stable").tolist():
@@ -181,6 +181,14 @@ def _moments(rise: np.ndarray, least: float) -> list[int]:
         if all(abs(place - other) > BESIDE // 2 for other in moments):
             moments.append(place)
     return sorted(moments)
+
+
+def _medians(windows: np.ndarray) -> np.ndarray:
+    """Median of what is there in every row; NaN where nothing is."""
+    ordered, count = np.sort(windows, axis=1), np.isfinite(windows).sum(axis=1)  # what is missing is sorted last
+    row = np.arange(len(windows))
+    low, high = ordered[row, np.maximum(count - 1, 0) // 2], ordered[row, np.maximum(count, 1) // 2]
+    return (low + np.where(count > 0, high, np.nan)) / 2
 
 
 def _edges(rise: np.ndarray, begin: int, end: int, step: float) -> tuple[int, int]:
