@@ -41,7 +41,7 @@ class Elevations(Step):
         )
         flat = rows["why"].eq(WHY["no-design-elevation"]) & rows["subject"].isin(_flat_lines(layers))
         options = {"check": ELEVATION, "limits": layers["limits"], "unit": layers.frame.unit.name}
-        findings = findings_of(rows[~flat].reset_index(drop=True), **options)
+        findings = findings_of(rows[~flat].reset_index(drop=True) if flat.any() else rows, **options)
         findings = findings.assign(run=run_of(findings, layers))
         if not flat.any():
             return {"findings": findings, "evidence": empty("evidence")}

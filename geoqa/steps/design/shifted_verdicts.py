@@ -10,7 +10,7 @@ from geoqa.model.check import Check
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.deviations import along_lines, at_points
-from geoqa.steps.judging.findings import asked, findings_of, with_limits
+from geoqa.steps.judging.findings import asked, verdicts_of, with_limits
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.shots.flags import noted
 
@@ -103,8 +103,7 @@ def _freed(rows: pd.DataFrame, check: Check, toward: np.ndarray, shift: np.ndarr
 
 def _verdicts(layers: Layers, rows: pd.DataFrame, check: Check) -> pd.Series:
     limited = asked(with_limits(rows.reset_index(drop=True), layers["limits"], check=check))
-    made = findings_of(limited, check=check, limits=layers["limits"], unit=layers.frame.unit.name)
-    return made["verdict"]
+    return verdicts_of(limited, check=check, limits=layers["limits"])
 
 
 def _counted(verdicts: pd.Series) -> str:

@@ -148,6 +148,25 @@ def _out_both_ways(rows: pd.DataFrame, u: np.ndarray, check: Check) -> Judged | 
     )
 
 
+def verdicts_of(rows: pd.DataFrame, *, check: Check, limits: pd.DataFrame) -> pd.Series:
+    """What `findings_of` would say of rows that can be judged, and nothing else about them.
+
+    Parameters
+    ----------
+    rows, check, limits
+        As in `findings_of`.
+
+    Returns
+    -------
+    Series of str
+    """
+    if not len(rows):
+        return pd.Series(dtype="str")
+    made = _limited(rows, limits)
+    u = _felt(made["u_common"].to_numpy(float), made["u_random"].to_numpy(float), check)
+    return taken(VERDICTS, _judged(made, u, check).verdict)
+
+
 def _felt(common: np.ndarray, random: np.ndarray, check: Check) -> np.ndarray:
     """Uncertainty a number is judged with: what both shots of a difference share cancels, and so on."""
     if check.feels == "random":
