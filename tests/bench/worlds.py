@@ -222,7 +222,8 @@ def counted(job: Simulated, layers: Mapping[str, Any]) -> dict[str, int]:
     """What was said of the work: numbers judged, false defects, and of the planted ones how many were found.
 
     A finding is false where it is OUT and neither what it is about nor a shot of it was planted; a run is
-    taken as planted where any of its shots was.
+    taken as planted where any of its shots was. Numbers under a named blunder count as judged: they are asked whether
+    they are out both ways, and called OUT if so.
     """
     findings = layers["findings"]
     work = findings[[check_named(name).subject in ("work", "evidence") for name in findings["check"]]]
@@ -238,7 +239,7 @@ def counted(job: Simulated, layers: Mapping[str, Any]) -> dict[str, int]:
     found = set(bad.loc[bad["verdict"] == "OUT", "subject"])
     wanted = {item["subject"] for item in job.truth.items if item["check"] and item["expect"] != "NO_DATA"}
     return {
-        "judged": int(sound["verdict"].isin(["IN", "OUT", "UNDECIDED"]).sum()),
+        "judged": int((sound["verdict"].isin(["IN", "OUT", "UNDECIDED"]) | (sound["why"] == "open-blunder")).sum()),
         "sound": len(sound),
         "false": int((sound["verdict"] == "OUT").sum()),
         "planted": len(wanted),
