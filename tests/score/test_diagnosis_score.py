@@ -96,6 +96,11 @@ def without(simulated, field):
     return Layers({**layers, "shots": placed("shots", shots, layers.frame)}, frame=layers.frame)
 
 
+def moves_shots(case):
+    """Whether what is planted takes many shots off their place, and not one shot or a mark alone."""
+    return bool(set(case.causes) - {"bad-shot", "mark", "mark-name"}) or case.name.startswith("U")
+
+
 def false_claims(number, field):
     """What is claimed of one case though it was not planted, and whether the lost check is listed."""
     frame, case = resolve("EPSG:6547", scenario.VERTICAL), CASES[number]
@@ -103,6 +108,8 @@ def false_claims(number, field):
     causes = layers["causes"].query("explanation == 1")
     claimed = set(causes["cause"]) if causes["status"].iloc[0] in ("named", "group") else set()
     alike = {each for text in causes["alike"] for each in text.split("; ")}
+    if moves_shots(case):
+        claimed -= {"unchecked"}  # that shots without a check are off together is true, and names no cause
     wrong = not claimed <= set(case.causes) and not set(case.causes) & alike
     return (case.name, sorted(claimed)) if wrong else None, field in set(layers["diagnosis_gaps"]["field"])
 
