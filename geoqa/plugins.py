@@ -8,7 +8,7 @@ of them won would otherwise depend on the order in which packages were installed
 import importlib
 from difflib import get_close_matches
 from functools import cache
-from importlib.metadata import EntryPoint, entry_points
+from importlib.metadata import Distribution, EntryPoint, entry_points
 from typing import Any
 
 from geoqa.errors import GeoqaError, PluginError
@@ -92,6 +92,10 @@ def owner(group: str, name: str) -> str:
 
 
 def _owner(entry: EntryPoint) -> str:
-    if entry.dist is None:
-        return "an unknown package"
-    return f"{entry.dist.name} {entry.dist.version}"
+    return "an unknown package" if entry.dist is None else _package(entry.dist)
+
+
+@cache
+def _package(package: Distribution) -> str:
+    """Name and version; a package's metadata is parsed anew whenever it is asked for either."""
+    return f"{package.name} {package.version}"

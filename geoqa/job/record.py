@@ -4,6 +4,7 @@ import hashlib
 import json
 import platform
 from collections.abc import Iterable, Mapping
+from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
@@ -65,7 +66,12 @@ def versions(packages: Iterable[str]) -> Mapping[str, str]:
     found = {"python": platform.python_version()}
     for name in packages:
         try:
-            found[name] = version(name)
+            found[name] = _version(name)
         except PackageNotFoundError:
             continue
     return found
+
+
+@cache
+def _version(package: str) -> str:
+    return version(package)

@@ -32,6 +32,14 @@ def columns(*rows: tuple[str, ...]) -> tuple[Column, ...]:
 
 
 @cache
+def held_as(dtype: str) -> Any:
+    """The type that pandas holds a column of this dtype in."""
+    import pandas as pd
+
+    return pd.api.types.pandas_dtype(dtype)
+
+
+@cache
 def blank(columns: tuple[Column, ...]) -> "pd.DataFrame":
     """An empty table with these columns, made once: steps ask for empty tables by the hundred. Copy it."""
     import pandas as pd

@@ -7,7 +7,7 @@ Units: ``job`` is the job frame's linear unit, ``quantity`` is decided by the ro
 from typing import TYPE_CHECKING, Any
 
 from geoqa.errors import LayerError
-from geoqa.model.tables.column import Column, blank
+from geoqa.model.tables.column import Column, blank, held_as
 from geoqa.model.tables.column import columns as _columns
 from geoqa.model.tables.fact_columns import FACT_TABLES
 from geoqa.model.tables.method_columns import METHOD_TABLES
@@ -384,16 +384,21 @@ def conform(table: str, frame: "pd.DataFrame", *, made_by: str | None = None) ->
     import pandas as pd
 
     known = columns_of(table, made_by=made_by)
+    held = dict(zip(frame.columns, frame.dtypes, strict=True))
+    if not len(frame) and held.keys() <= {each.name for each in known}:
+        return blank(known).copy()
     series: dict[str, pd.Series] = {}
     for each in known:
         dtype: Any = each.dtype
         try:
-            if each.name in frame.columns:
-                series[each.name] = frame[each.name].astype(dtype)
+            if each.name in held:
+                there = frame[each.name]
+                # a cast, even to what it is, costs ten times the question, and a run asks some thousand times
+                series[each.name] = there if held[each.name] == held_as(dtype) else there.astype(dtype)
             elif each.dtype in ("int64", "bool"):
                 raise LayerError(f"Table '{table}' lacks its column '{each.name}' ({each.meaning}).")
             else:
-                series[each.name] = pd.Series([None] * len(frame), index=frame.index).astype(dtype)
+                series[each.name] = pd.Series([None] * len(frame), index=frame.index, dtype=dtype)
         except (ValueError, TypeError) as error:
             raise LayerError(f"Column '{each.name}' of table '{table}' must be {each.dtype}: {error}") from error
     rest = {name: frame[name] for name in frame.columns if name not in series}

@@ -46,7 +46,8 @@ class Layers(Mapping[str, Any]):
         self._derived: dict[str, tuple[tuple[Any, ...], Any]] = {}
         self.frame = frame
         for name in STARTING:
-            self._tables.setdefault(name, placed(name, empty(name), frame))
+            if name not in self._tables:
+                self._tables[name] = placed(name, empty(name), frame)
 
     def __getitem__(self, name: str) -> Any:
         try:

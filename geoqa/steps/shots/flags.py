@@ -44,6 +44,8 @@ def flagged(
         Rows of `flags`.
     """
     rows = np.asarray(rows, dtype=np.int64)
+    if not len(rows):
+        return empty("flags")
     return pd.DataFrame(
         {
             "shot_key": shots["shot_key"].take(rows).reset_index(drop=True),
