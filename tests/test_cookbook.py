@@ -12,6 +12,8 @@ from pathlib import Path
 
 import pytest
 
+pytestmark = pytest.mark.long
+
 ROOT = Path(__file__).resolve().parents[1]
 PAGE = ROOT / "docs" / "cookbook.md"
 BLOCK = re.compile(r"^```python\n(?P<code>.*?)^```\n(?:\n```text\n(?P<printed>.*?)^```\n)?", re.DOTALL | re.MULTILINE)

@@ -6,6 +6,8 @@ import nbformat
 import pytest
 from nbclient import NotebookClient
 
+pytestmark = pytest.mark.long
+
 BOOK = Path(__file__).resolve().parents[1] / "docs" / "first_look.ipynb"
 
 

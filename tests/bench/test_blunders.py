@@ -10,6 +10,8 @@ from geoqa.simulate.crew.plants import DEFAULT
 from geoqa.simulate.site import scenario
 from geoqa.simulate.site.site import site_facts
 
+pytestmark = pytest.mark.long
+
 ALL = ("EPSG:6547", "EPSG:6559", "EPSG:6405")
 
 

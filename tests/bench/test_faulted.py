@@ -13,6 +13,8 @@ from bench.said import Said
 from geoqa.job.execute import execute
 from geoqa.job.plan import default_steps
 
+pytestmark = pytest.mark.long
+
 (NAME_TWICE,) = (fault for fault in FAULTS if fault.plant == "T17")
 LEFT_OUT = frozenset({"tilt-study", "field-procedure", "capability", "bands", "accuracy", "repeats"})
 

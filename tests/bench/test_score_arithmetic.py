@@ -11,6 +11,8 @@ from bench.score import largest_of, pooled
 from geoqa.job import default_steps, execute
 from geoqa.simulate import make
 
+pytestmark = pytest.mark.long
+
 
 @pytest.fixture(scope="module")
 def told():

@@ -8,6 +8,8 @@ from geoqa.job.document.load import load
 from geoqa.job.inputs.intake import take_in
 from geoqa.job.run import judge
 
+pytestmark = pytest.mark.long
+
 
 @pytest.fixture(scope="module")
 def small(tmp_path_factory):

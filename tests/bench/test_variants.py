@@ -9,6 +9,8 @@ from geoqa.job import load
 from geoqa.job.inputs.intake import take_in
 from geoqa.simulate.crew.plants import DEFAULT
 
+pytestmark = pytest.mark.long
+
 
 def both(plant, zone="EPSG:6547"):
     without, with_it = (bench.make(seed=1, zone=zone, plants=plants) for plants in ((), (plant,)))

@@ -55,6 +55,7 @@ def test_demo_writes_a_job_and_runs_it_with_exit_zero_although_defects_are_plant
     assert any(name.endswith(".gpkg") for name in made)
 
 
+@pytest.mark.long
 def test_run_ends_with_one_where_there_are_findings_and_zero_when_told_so(demo):
     bare = demo.with_name("bare.toml")  # without control and pages: nothing to write, less to judge
     text = demo.read_text(encoding="utf-8")
@@ -156,6 +157,7 @@ def test_init_without_shots_says_what_to_put_there(tmp_path):
     assert "delimited text file" in said.output
 
 
+@pytest.mark.long
 def test_init_names_every_kind_and_survives_odd_names_and_files(demo, tmp_path):
     folder = tmp_path / 'My "job" \\ Straße'
     for part in ("a", "b"):
@@ -209,6 +211,7 @@ def test_a_job_in_which_nothing_is_judged_has_not_passed(demo, tmp_path):
     assert "\x1b[31mx" not in said.output
 
 
+@pytest.mark.long
 def test_demo_writes_over_an_earlier_demo_and_nothing_else(demo, tmp_path):
     assert geoqa("demo", tmp_path / "new").exit_code == 0
     assert geoqa("demo", tmp_path / "new", "--seed", "2").exit_code == 0

@@ -164,6 +164,7 @@ def test_every_note_that_our_steps_and_the_job_write_is_declared_and_the_other_w
     assert written == {note.name for note in NOTES}
 
 
+@pytest.mark.long
 def test_every_flag_of_a_job_with_faults_has_a_sentence_of_its_own():
     layers = make(seed=1).layers()
     done = execute(layers, default_steps([]))

@@ -15,7 +15,7 @@ from geoqa.job.document.load import load
 from geoqa.job.inputs.intake import take_in
 from geoqa.job.run import run
 
-pytestmark = pytest.mark.filterwarnings("ignore::rasterio.errors.NotGeoreferencedWarning")
+pytestmark = [pytest.mark.filterwarnings("ignore::rasterio.errors.NotGeoreferencedWarning"), pytest.mark.long]
 
 EAST, NORTH = 2_228_000.0, 446_000.0
 

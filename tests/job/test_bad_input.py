@@ -159,6 +159,7 @@ def test_names_stay_text_and_repeats_get_their_own_key(job):
     assert set(shots.loc[[6, 7], "shot_key"]) == {"day1/007", "day1/007~2"}
 
 
+@pytest.mark.long
 def test_a_design_with_no_line_of_a_kind_that_has_shots_is_told_and_nothing_passes(job):
     change(job.parent / "codes.csv", "curb-top", "curb-edge")
     change(job, "[tolerance.curb-top]", "[tolerance.curb-edge]")
@@ -219,6 +220,7 @@ def test_shots_without_any_place_are_refused(job):
     assert "line 2, easting: 'somewhere'" in said
 
 
+@pytest.mark.long
 def test_an_assumed_unit_of_elevations_is_among_the_first_notes_and_so_are_unknown_codes(job):
     change(job, "EPSG:8228", "EPSG:5703")
     change(job.parent / "codes.csv", "\nSTP,", "\nstp,")

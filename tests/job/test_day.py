@@ -12,6 +12,8 @@ from geoqa.errors import FrameError, JobError, SourceError
 from geoqa.job.day import DayFiles, day
 from geoqa.model.vocabulary import KNOW, LOOK, NOW
 
+pytestmark = pytest.mark.long
+
 PLANTS = ("T10", "T13", "T15", "T16", "T17", "S01", "S03", "T21")
 
 

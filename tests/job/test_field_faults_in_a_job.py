@@ -6,6 +6,8 @@ from bench import make, write
 from geoqa.job.document.load import load
 from geoqa.job.run import run
 
+pytestmark = pytest.mark.long
+
 
 @pytest.fixture(scope="module")
 def results(tmp_path_factory):

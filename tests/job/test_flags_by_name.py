@@ -13,6 +13,8 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.shot_flags import has_flag
 
+pytestmark = pytest.mark.long
+
 
 class Harmless(Step):
     """Flags that only look like others, on every shot."""

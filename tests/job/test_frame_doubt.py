@@ -69,6 +69,7 @@ def test_check_tells_the_wrong_foot_of_the_sample_with_both_readings():
     assert "check shots of day1 lie on the same marks" in said
 
 
+@pytest.mark.long
 def test_a_run_notes_it_next_to_the_blunder_and_changes_nothing():
     results = run(SAMPLES / "wrong_foot" / "wrong_foot.toml", write=False)
     assert results.notes[0].startswith("Survey blunder?")
@@ -190,6 +191,7 @@ def lines_of(text):
     return [line.removeprefix("#").strip() for line in text.splitlines()]
 
 
+@pytest.mark.long
 def test_check_run_init_and_day_print_the_same_doubt_of_one_file(tmp_path):
     path = written(tmp_path, shots=lambda east, north: (east * FEET, north * FEET))
     (doubt,) = check(path).doubts
@@ -201,6 +203,7 @@ def test_check_run_init_and_day_print_the_same_doubt_of_one_file(tmp_path):
     assert lines_of(begin(tmp_path, frame="EPSG:6547").read_text(encoding="utf-8")).count(doubt) == 1
 
 
+@pytest.mark.long
 def test_check_run_init_and_day_print_the_same_candidates_of_one_file(tmp_path):
     path = written(tmp_path)
     path.write_text(path.read_text().replace('horizontal = "EPSG:6547"\n', ""))

@@ -75,6 +75,7 @@ def test_shots_at_ground_distances_are_told_as_shots(tmp_path):
 
 
 @pytest.mark.parametrize("seed", range(20))
+@pytest.mark.long
 def test_of_marks_on_the_grid_nothing_is_said_whatever_the_noise(tmp_path, seed):
     assert check(written(tmp_path, GRID, seed=seed, noise=(0.005, 0.02, 0.05)[seed % 3])).doubts == ()
 

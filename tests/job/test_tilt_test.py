@@ -11,6 +11,8 @@ from bench.leaning import HEADING_BIAS
 from bench.tilt_story import STORY_FILE, U_PLUMB, WRONG, write_story
 from geoqa.job import run
 
+pytestmark = pytest.mark.long
+
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_jobs" / "tilt_test"
 
 

@@ -17,6 +17,8 @@ from geoqa.job.document.load import load
 from geoqa.job.run import run
 from geoqa.simulate import make, write
 
+pytestmark = pytest.mark.long
+
 KILLS = 100
 
 

@@ -10,6 +10,8 @@ from bench.wrong_foot import STORY_FILE, write_story
 from geoqa.job import run
 from geoqa.model.quantity import FOOT, US_SURVEY_FOOT
 
+pytestmark = pytest.mark.long
+
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_jobs" / "wrong_foot"
 
 

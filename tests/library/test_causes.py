@@ -191,6 +191,7 @@ def test_a_job_and_its_tables_give_one_answer(job):
 
 @settings(max_examples=5)
 @given(seed=st.integers(0, 1000))
+@pytest.mark.long
 def test_the_order_of_the_rows_does_not_matter(seed):
     late = (log()["half"] == "pm").to_numpy()
     shots, known = moved(log(), late, [0, 0, -0.656]), marks()

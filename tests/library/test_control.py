@@ -128,6 +128,7 @@ def test_marks_without_elevations_have_a_fit_in_plan_alone():
 
 @settings(max_examples=15)
 @given(order=st.permutations(range(6)), east=st.floats(-1e4, 1e4))
+@pytest.mark.long
 def test_order_and_place_do_not_matter(order, east):
     points, known = shots(OFF), marks()
     found = geoqa.control_residuals(points, known, **U).residuals

@@ -12,6 +12,8 @@ from geoqa.simulate.job_folder import write
 from geoqa.simulate.make import make
 from geoqa.simulate.site.scenario import ZONES
 
+pytestmark = pytest.mark.long
+
 HELD = [
     "finding", "check", "against", "kind", "subject", "label", "shot", "run", "station", "station_end", "offset",
     "easting", "northing", "elevation", "design", "measured", "deviation", "lower", "upper", "u_common", "u_random",

@@ -95,6 +95,7 @@ def test_names_may_be_whole_numbers_of_a_column():
 
 @FEW
 @given(order=st.permutations(range(6)), turn=st.floats(-180, 180), east=st.floats(-1e4, 1e4))
+@pytest.mark.long
 def test_order_translation_and_rotation_do_not_matter(order, turn, east):
     points = shots([[0.1, 9], [1.0, 20], [0.7, 30], [2.2, 44], [-0.3, 70], [1.4, 93]])
     found = geoqa.match(points, curb().iloc[:2])
@@ -125,6 +126,7 @@ def test_deviations_are_measured_minus_design_at_the_points_own_station():
     order=st.permutations(range(5)), turn=st.floats(-180, 180), east=st.floats(-1e4, 1e4), up=st.floats(-100, 100),
     labels=st.lists(st.text(max_size=3), min_size=5, max_size=5),
 )  # fmt: skip
+@pytest.mark.long
 def test_order_place_and_direction_do_not_matter_to_deviations(order, turn, east, up, labels):
     places = [[0.1, 9, 100.2], [-0.3, 20, 100.4], [0.2, 44, 100.9], [-0.1, 70, 101.3], [0.05, 93, 101.9]]
     points = shots(places).set_axis(labels)

@@ -135,6 +135,7 @@ def test_coordinates_are_written_in_full(results):
         assert all(float(each) > least for each in written)
 
 
+@pytest.mark.long
 def test_nothing_is_clipped_and_no_label_lies_on_another(results):
     for drawn in (results.plot(), judged(design=walks(turned=True)).plot()):
         FigureCanvasAgg(drawn).draw()
@@ -204,6 +205,7 @@ def test_the_legend_tells_every_sign_that_is_drawn_with_its_count(results):
     )
 
 
+@pytest.mark.long
 def test_a_tall_job_has_its_plan_beside_the_profile():
     drawn = judged(design=walks(turned=True)).plot()
     plan = drawn.axes[0].get_position()
@@ -212,6 +214,7 @@ def test_a_tall_job_has_its_plan_beside_the_profile():
     assert panel(wide, "Plan").get_position().y0 > wide.axes[-1].get_position().y1 - 1e-9
 
 
+@pytest.mark.long
 def test_signs_of_formulas_in_names_are_drawn_as_they_are_written():
     table = shots()
     table["geometry"] = table.translate(0, 30, 0)
@@ -222,6 +225,7 @@ def test_signs_of_formulas_in_names_are_drawn_as_they_are_written():
     assert panel(drawn, r"Offset from design line, W_\$2\$") is drawn.axes[-1]
 
 
+@pytest.mark.long
 def test_without_a_line_there_is_a_plan_alone():
     drawn = judged(design=None, table=shots(), tolerances={}).plot()
     assert len(drawn.axes) >= 1

@@ -209,6 +209,7 @@ PARAMETER["False northing",444000,LENGTHUNIT["foot",0.3048]]],
 CS[Cartesian,2],AXIS["easting",east],AXIS["northing",north],LENGTHUNIT["foot",0.3048]]"""
 
 
+@pytest.mark.long
 def test_a_datum_from_which_no_way_is_known_is_refused_and_the_offline_page_is_named():
     found = judged(shots(SITE), lines(crs=SITE), frame=SITE)
     with pytest.raises(FrameError, match=r"A map by longitude and latitude cannot be made: .* results\.map\(\)"):
@@ -225,6 +226,7 @@ def test_a_way_that_is_missing_is_told_before_anything_is_drawn(monkeypatch, res
 
 
 @pytest.mark.browser
+@pytest.mark.long
 def test_a_click_opens_the_card_and_text_of_files_runs_no_script(chromium):
     shown = judged(shots().assign(shot="<img src=x onerror=document.title='taken'>")).to_folium()
     page = chromium.new_page()

@@ -15,6 +15,8 @@ from pathlib import Path
 
 import pytest
 
+pytestmark = pytest.mark.long
+
 PACKAGE = Path(__file__).parent / "walk_width"
 SAMPLE = Path(__file__).parents[2] / "sample_jobs" / "tannery_lane"
 JOB = "tannery_lane.toml"

@@ -88,6 +88,7 @@ def test_the_title_of_the_page_is_text(street):
     assert "<title>&lt;script&gt;alert(1)&lt;/script&gt; &amp; Co</title>" in page
 
 
+@pytest.mark.long
 def test_the_same_results_give_the_same_bytes_in_any_process(tmp_path):
     code = (
         "import importlib.util, sys; spec = importlib.util.spec_from_file_location('street', sys.argv[1]); "

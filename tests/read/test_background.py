@@ -159,6 +159,7 @@ def test_what_does_not_fit_into_the_page_is_made_coarser(tmp_path, monkeypatch):
     assert picture.pixel > 1.2 * picture.own_pixel
 
 
+@pytest.mark.long
 def test_a_hundred_million_pixels_are_read_coarsely(tmp_path):
     import tracemalloc
 

@@ -11,6 +11,8 @@ from hypothesis import strategies as st
 from geoqa.errors import SourceError
 from geoqa.read.shots import ShotsText
 
+pytestmark = pytest.mark.long
+
 ROWS = [
     ("007", 2231543.123, 445566.777, 1458.104, "CTB", "café côté"),
     ("008", 2231544.5, 445567.25, 1458.0, "CTB", ""),
@@ -165,11 +167,33 @@ def test_a_repeated_header_is_skipped_and_told(tmp_path):
 
 def test_blank_lines_and_empty_rows_and_trailing_delimiters_are_no_rows(tmp_path):
     path = tmp_path / "sheet.csv"
-    path.write_text("point,easting,northing\n\n1,1.5,2.5,,\n,,\n  \n2,3.5,4.5\n,,\n\n", encoding="utf-8")
+    path.write_text("point,easting,northing\n\n1,1.5,2.5,,\n,,\n  \n2,3.5,4.5,,\n,,\n\n", encoding="utf-8")
     source = ShotsText().read(path, source="d")
     assert source.layers["shots"]["line"].tolist() == [3, 6]
     assert any(each.what == "empty rows" and each.answer == "2 left out" for each in source.evidence)
     assert source.troubles == ()
+
+
+SEVEN = "point,easting,northing,elevation,code,note,photo\n"
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        "102,2228525.10,446004.60,,1462.05,CTB,,",
+        "104,,2228575.10,446004.90,1462.10,CTB,,",
+        "105,2.5,3.5,1.5,CTB,wet, cold,",
+    ],
+)
+@pytest.mark.parametrize("others", [0, 5])
+def test_a_row_with_a_delimiter_too_many_is_told_and_no_number_is_taken_for_another(tmp_path, row, others):
+    path = tmp_path / "day.csv"
+    path.write_text(SEVEN + "101,2228500.10,446004.30,1462.00,CTB,,\n" * (others + 1) + row + "\n", encoding="utf-8")
+    source = ShotsText().read(path, source="d")
+    assert set(source.layers["shots"]["shot"]) == {"101"}
+    assert [(each.line, each.reason) for each in source.troubles] == [
+        (others + 3, "has 8 fields where the table has 7")
+    ]
 
 
 def test_a_row_cut_short_is_named_and_the_rest_goes_on(tmp_path):

@@ -1,8 +1,8 @@
 """The diagnosis of blunders over many simulated jobs: the right cause first, in its place, with its number.
 
 ``python -m pytest tests/score -m score -s`` prints the confusion; with GEOQA_WRITE_DOCS=1 it also writes the
-tables of ``docs/diagnosis.md``. Targets: 99 % right, 95 % for causes
-that nobody lists.
+tables of ``docs/diagnosis.md``, from sixty jobs and not from thirty. Targets: 99 % right, 95 % for causes that nobody
+lists.
 """
 
 import os
@@ -26,6 +26,8 @@ from geoqa.steps.precision.uncertainty import Uncertainty
 from geoqa.steps.shots.kinds import Kinds
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "diagnosis.md"
+SEEDS = 20 if os.environ.get("GEOQA_WRITE_DOCS") == "1" else 10
+"""Jobs of each zone: the page is made of twenty, a change must pass ten of them."""
 BEGIN, END = "<!-- tables: begin -->\n", "<!-- tables: end -->\n"
 
 
@@ -67,8 +69,8 @@ def told(rows):
 
 @pytest.mark.score
 @pytest.mark.timeout(7200)
-def test_sixty_jobs_hold_the_targets_of_the_diagnosis():
-    rows = score_of(20)
+def test_jobs_of_three_zones_hold_the_targets_of_the_diagnosis():
+    rows = score_of(SEEDS)
     sys.stdout.write(f"\n{told(rows)}\n")
     if os.environ.get("GEOQA_WRITE_DOCS") == "1":
         text = PAGE.read_text(encoding="utf-8")

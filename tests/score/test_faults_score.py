@@ -1,7 +1,7 @@
 """Faults of the field over many simulated jobs: which shots, what kind, what number, and nothing that must not be said.
 
 ``python -m pytest tests/score/test_faults_score.py -m score -s`` prints the tables; with GEOQA_WRITE_DOCS=1 it also
-writes those of ``docs/field_checks.md``. Target: 99 %.
+writes those of ``docs/field_checks.md``, from sixty jobs and not from thirty. Target: 99 %.
 """
 
 import json
@@ -33,6 +33,8 @@ from geoqa.simulate.site import scenario
 from geoqa.steps.shots.missing_fields import TAKES
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "field_checks.md"
+SEEDS = 20 if os.environ.get("GEOQA_WRITE_DOCS") == "1" else 10
+"""Jobs of each zone: the page is made of twenty, a change must pass ten of them."""
 BEGIN, END = "<!-- faults: begin -->\n", "<!-- faults: end -->\n"
 UNCONCERNED = frozenset(
     {"tilt-study", "field-procedure", "capability", "bands", "accuracy", "session-shifts", "shifted-verdicts"}
@@ -168,9 +170,10 @@ def test_a_log_without_a_field_makes_no_false_claim():
 
 @pytest.mark.score
 @pytest.mark.timeout(3600)
-def test_sixty_jobs_tell_every_fault_of_the_field():
+def test_jobs_of_three_zones_tell_every_fault_of_the_field():
+    half = SEEDS // 2
     tasks = [
-        ("seeds", zone, 1 + 10 * part, 11 + 10 * part)
+        ("seeds", zone, 1 + half * part, 1 + half * (part + 1))
         for part, zone in enumerate(z for z in scenario.ZONES for _ in "12")
     ]
     *parts, lacking = in_processes(*tasks, ("lacking",))
@@ -181,7 +184,7 @@ def test_sixty_jobs_tell_every_fault_of_the_field():
         head, _, rest = text.partition(BEGIN)
         told = page_part(rows, lacking)
         PAGE.write_text(head + BEGIN + told + END + rest.partition(END)[2], encoding="utf-8", newline="\n")
-    assert len(rows) == 60 * (len(FAULTS) + 4)
+    assert len(rows) == 3 * SEEDS * (len(FAULTS) + 4)
     shares, by_case = headline(rows), told_right(rows).groupby(rows["case"]).mean()
     assert shares["right"] >= 0.99
     assert (by_case >= 0.95).all(), by_case.to_string()

@@ -17,6 +17,8 @@ from geoqa.job import default_steps, execute
 from geoqa.simulate import make
 from geoqa.simulate.site import scenario
 
+pytestmark = pytest.mark.long
+
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "score.md"
 
 

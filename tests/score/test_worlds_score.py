@@ -14,6 +14,8 @@ from bench.worlds import BLUNDERS, WORLDS, counted, in_world, judging_steps
 from geoqa.job import execute
 from geoqa.simulate.site import scenario
 
+pytestmark = pytest.mark.long
+
 BY_NAME = {world.name: world for world in WORLDS}
 ZONES = tuple(scenario.ZONES)
 

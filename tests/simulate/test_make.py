@@ -76,6 +76,7 @@ def all_planted():
 
 # these are wrong settings of whole files, or a warp of everything: every row is theirs
 @pytest.mark.parametrize("name", [name for name in PLANTS if name not in WHOLE])
+@pytest.mark.long
 def test_a_plant_switched_off_changes_only_its_own_rows(name):
     others = tuple(each for each in DEFAULT if each != name)
     without = all_planted() if name not in DEFAULT else make(seed=2, plants=others)
@@ -110,6 +111,7 @@ def test_every_mark_is_checked_at_least_four_times(simulated):
     assert (truly_on >= 4).all()
 
 
+@pytest.mark.long
 def test_errors_have_the_declared_size():
     seeds = range(40)
     plans = [crew.plan(seed) for seed in seeds]

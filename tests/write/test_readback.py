@@ -21,6 +21,8 @@ from geoqa.write.sheets.sheets import Sheets
 from geoqa.write.summary import Summary
 from geoqa.write.tables import Tables
 
+pytestmark = pytest.mark.long
+
 WRITERS = (GeoPackage, GeoJSON, Tables, Drawing, Sheets, Shapefile, GeoParquet)
 
 

@@ -20,6 +20,8 @@ from geoqa.write.sheets.sheets import Sheets
 from geoqa.write.summary import Summary
 from geoqa.write.tables import Tables
 
+pytestmark = pytest.mark.long
+
 WRITERS = {
     "gpkg": "geoqa.write.gis.geopackage:GeoPackage",
     "geojson": "geoqa.write.gis.geojson:GeoJSON",

@@ -122,8 +122,9 @@ class Lines:
 def split_rows(lines: Lines, *, header: bool, skip: int = 0) -> Rows:
     """Split a text into rows of one width.
 
-    The width is that of the header, else the commonest. A row with fewer fields may have been
-    cut in the middle of a number, so it is reported and not read; empty fields too many are dropped.
+    The width is that of the header, else the commonest. A row with fewer fields may have been cut in the middle of a
+    number, and one with more may hold a delimiter too many before its numbers: both are reported and not read. Only
+    where rows as a rule end in more empty fields than the header names are these dropped.
 
     Parameters
     ----------
@@ -150,7 +151,7 @@ def split_rows(lines: Lines, *, header: bool, skip: int = 0) -> Rows:
             counts = Counter(len(cut(lines.text(each), lines.delimiter)) for each in np.flatnonzero(inked)[:200])
         width = max(counts, key=lambda each: (counts[each], each))
     regular = inked & (lines.marks == width - 1) & (lines.quotes == 0)
-    odd = _odd_rows(lines, inked & ~regular, regular, width)
+    odd = _odd_rows(lines, inked & ~regular, regular, width, _usual(lines, inked, width))
     blank = int(np.count_nonzero(~lines.inked[skip:] & (lines.marks[skip:] > 0)))
     table, numbers = _joined(lines, regular, odd, width)
     table, numbers, repeats = _without_repeats(table, numbers, names)
@@ -158,7 +159,14 @@ def split_rows(lines: Lines, *, header: bool, skip: int = 0) -> Rows:
     return Rows(header=names, table=table, lines=numbers, blank=blank, troubles=tuple(troubles))
 
 
-def _odd_rows(lines: Lines, wanted: np.ndarray, regular: np.ndarray, width: int) -> _Odd:
+def _usual(lines: Lines, inked: np.ndarray, width: int) -> int:
+    """Fields that most rows have, where those are more than the table is wide; else the width."""
+    counts = Counter((lines.marks[inked & (lines.quotes == 0)] + 1).tolist())
+    fields, rows = max(counts.items(), key=lambda each: each[1], default=(width, 0))
+    return fields if fields > width and rows > 1 and 2 * rows > inked.sum() else width
+
+
+def _odd_rows(lines: Lines, wanted: np.ndarray, regular: np.ndarray, width: int, widest: int) -> _Odd:
     odd, free = _Odd(), 0
     for line in np.flatnonzero(wanted).tolist():
         if line < free:
@@ -171,8 +179,8 @@ def _odd_rows(lines: Lines, wanted: np.ndarray, regular: np.ndarray, width: int)
             )
             continue
         regular[line:free] = False
-        while len(fields) > width and not fields[-1]:
-            fields.pop()
+        if len(fields) == widest and not any(fields[width:]):
+            del fields[width:]
         if len(fields) == width:
             odd.fields.append(fields)
             odd.lines.append(line + 1)

@@ -119,6 +119,7 @@ def sample(tmp_path):
     return load(tmp_path / "tilt_test" / "tilt_test.toml")
 
 
+@pytest.mark.long
 def test_a_job_changed_in_code_is_the_file_with_that_change(sample):
     other = sample.changed(tolerance={"control": {"horizontal": "0.01 ft"}}, outputs={"folder": "other"})
     by_hand = sample.path.with_name("by_hand.toml")

@@ -101,6 +101,7 @@ def test_a_cause_nobody_lists_fits_none():
     assert np.abs(found.remainder).max() > 8
 
 
+@pytest.mark.long
 def test_honest_noise_is_no_blunder_in_all_but_few_of_many_jobs():
     rng = np.random.default_rng(11)
     causes = [loose(f"mark {k}", np.repeat(np.eye(6)[k], 4), 0.3, weight=0.005) for k in range(6)]
@@ -253,6 +254,7 @@ def test_something_unlisted_that_is_better_beyond_all_numbers_leaves_the_nearest
     assert sum(each.probability for each in found.ranked) == pytest.approx(1.0)
 
 
+@pytest.mark.long
 def test_honest_noise_holds_nothing_unlisted():
     rng = np.random.default_rng(33)
     groups = [together([k, k + 1], n=24, weight=0.02 / 23) for k in range(23)]
@@ -268,6 +270,7 @@ def test_a_cause_smaller_than_such_causes_are_is_not_named():
     assert weigh(observed, 0.0001 * np.eye(9), [small]).best.causes == ()
 
 
+@pytest.mark.long
 def test_the_score_of_a_pattern_is_a_standard_normal_number_for_honest_noise():
     rng = np.random.default_rng(23)
     spread = covariance(np.full(12, 0.03), [(np.arange(12) // 4, np.full(12, 0.02))])

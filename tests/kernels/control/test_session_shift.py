@@ -51,6 +51,7 @@ def world(rng, *, shots, marks, lasts=False, gap=45.0, off=0.0, told=1.0, df=Non
         ({"shots": 2, "marks": 4, "off": 0.05}, 0.88),
     ],
 )
+@pytest.mark.long
 def test_the_band_holds_the_true_shift(world_of, least):
     rng, inside, count = np.random.default_rng(41), 0, 0
     for _ in range(250):
@@ -61,6 +62,7 @@ def test_the_band_holds_the_true_shift(world_of, least):
     assert inside / count <= 0.995
 
 
+@pytest.mark.long
 def test_without_a_shift_hardly_any_is_proven():
     rng, proven = np.random.default_rng(5), 0
     for _ in range(300):

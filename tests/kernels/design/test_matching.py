@@ -168,6 +168,7 @@ def test_what_does_not_fit_is_refused():
         assign([0], [0], [np.nan], repeat=1.0)
 
 
+@pytest.mark.long
 def test_a_million_candidates_take_seconds():
     rng = np.random.default_rng(6)
     count = 1_000_000

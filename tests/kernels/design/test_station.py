@@ -432,6 +432,7 @@ def test_the_answer_of_a_point_depends_on_no_other_point():
         np.testing.assert_array_equal(alone[name], values[[17]])
 
 
+@pytest.mark.long
 def test_an_index_made_for_another_reach_gives_the_same_answers():
     rng = np.random.default_rng(8)
     e = wandering(rng, lines=20, vertices=30)

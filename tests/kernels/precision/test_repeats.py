@@ -28,6 +28,7 @@ def simulated(draw, point, session, time, *, axes, u_common, u_random, rho):
 
 
 @pytest.mark.parametrize("axes", [1, 2], ids=["elevation", "plan"])
+@pytest.mark.long
 def test_bands_hold_the_true_uncertainties_as_often_as_they_say(axes):
     draw, trials = np.random.default_rng(axes), 500
     truth = {"common": 0.02, "random": 0.025, "absolute": math.hypot(0.02, 0.025), "rho": 0.6}
@@ -44,6 +45,7 @@ def test_bands_hold_the_true_uncertainties_as_often_as_they_say(axes):
     assert {name: abs(share - 0.95) <= 0.03 for name, share in shares.items()} == dict.fromkeys(truth, True), shares
 
 
+@pytest.mark.long
 def test_bands_hold_for_repeats_with_holes_too():
     draw, trials = np.random.default_rng(31), 300
     truth = {"common": 0.03, "random": 0.02, "absolute": math.hypot(0.03, 0.02), "rho": 0.5}

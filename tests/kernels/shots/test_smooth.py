@@ -61,6 +61,7 @@ def test_spikes_are_found(shape, size, found_at_least):
 
 
 @pytest.mark.parametrize("line", LINES.values(), ids=LINES.keys())
+@pytest.mark.long
 def test_in_plan_corners_and_arcs_are_followed_and_a_stray_shot_is_found(line):
     draw, false, found = np.random.default_rng(3), [], []
     for _ in range(150):

@@ -63,6 +63,7 @@ def learned(shots):
     return learn_tilt(**shots)
 
 
+@pytest.mark.long
 def test_biases_and_spreads_lie_inside_their_own_bands_as_often_as_they_say():
     draw, trials = np.random.default_rng(14), 500
     held = dict.fromkeys(TRUTH, 0)
@@ -75,6 +76,7 @@ def test_biases_and_spreads_lie_inside_their_own_bands_as_often_as_they_say():
     assert {name: abs(share - 0.95) <= 0.03 for name, share in shares.items()} == dict.fromkeys(TRUTH, True), shares
 
 
+@pytest.mark.long
 def test_a_test_at_one_tilt_only_keeps_its_bands():
     draw, trials = np.random.default_rng(15), 300
     held = dict.fromkeys(("heading_bias", "heading_spread", "angle_spread", "angle_bias"), 0)
@@ -182,6 +184,7 @@ def test_few_shots_make_a_cautious_tilt_smaller():
         assert (value < high).all()
 
 
+@pytest.mark.long
 def test_the_predicted_uncertainty_lies_inside_its_band_as_often_as_it_says():
     draw, trials, held = np.random.default_rng(16), 250, 0
     expected = math.hypot(0.02, ROD * math.sin(math.radians(20)) * math.radians(1.0))
@@ -248,6 +251,7 @@ def ordinary_crew(draw):
     return shots
 
 
+@pytest.mark.long
 def test_an_ordinary_crew_has_no_significant_bias_and_a_limit_well_below_its_extreme_leans():
     # common practice, no source
     draw = np.random.default_rng(23)

@@ -10,7 +10,7 @@ from affine import Affine
 from geoqa.model.background import Background
 from geoqa.read.background import BackgroundRaster
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 COLOUR = """([e, n]) => { const o = opened.about.origin, d = geoqa.view.digit(), layer = opened.layer;
 const canvas = document.querySelector("canvas.drawing");

@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 CODES = (
     "() => { const all = {}; for (const code of geoqa.choice.codes()) all[code] = (all[code] ?? 0) + 1; return all; }"

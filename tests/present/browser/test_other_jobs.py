@@ -14,7 +14,7 @@ from geoqa.model.results import Results, Title
 from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers, placed
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 SAMPLE = Path(__file__).parents[3] / "sample_jobs" / "tannery_lane" / "tannery_lane.toml"
 

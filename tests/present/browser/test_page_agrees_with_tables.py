@@ -14,7 +14,7 @@ from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
 from geoqa.present.map.rounding import QUANTITIES, whole_quantities, whole_stations
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 TROUBLESOME = [0.0, -0.0004, 0.0005, 0.0015, 2.6755, 0.0625, -0.1255, 1456.9995, math.nan, 99999.9999, 0.9999, -0.218]
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 COLOURS = """() => { const c = document.querySelector("canvas");
 const d = c.getContext("2d").getImageData(0, 0, c.width, c.height).data;

@@ -10,7 +10,7 @@ from geoqa.model.results import Results, Title
 from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers, placed
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 GEOD = pyproj.Geod(ellps="GRS80")
 

@@ -58,6 +58,7 @@ def rod(frame):
     return simulated, execute(simulated.layers(), default_steps())
 
 
+@pytest.mark.long
 def test_a_wrong_rod_is_named_with_the_very_shots_it_spoiled(rod):
     simulated, layers = rod
     told = answer(layers).iloc[0]
@@ -165,6 +166,7 @@ def test_a_stated_separation_turns_a_group_into_a_name(frame):
     assert (stated["status"], stated["cause"], stated["alike"]) == ("named", "ellipsoid-heights", "")
 
 
+@pytest.mark.long
 def test_swapped_axes_leave_nothing_judged(frame):
     arizona = make(seed=1, zone="EPSG:6405", plants=("T05",))
     layers = execute(arizona.layers(), default_steps())
@@ -278,6 +280,7 @@ def test_a_field_missing_from_the_log_makes_no_false_claim_and_its_check_is_list
     assert told == ({field} if field not in ("solution", "sequence") else set())
 
 
+@pytest.mark.long
 def test_the_answer_does_not_depend_on_the_order_of_the_rows(three):
     straight = diagnosed(three.layers())
     mixed = diagnosed(with_shots(three, lambda shots: shots.sample(frac=1.0, random_state=1).reset_index(drop=True)))
@@ -356,6 +359,7 @@ def test_the_page_about_the_diagnosis_states_the_priors_in_use():
     assert PAGE.read_text(encoding="utf-8") == made, "docs/diagnosis.md is old: GEOQA_WRITE_DOCS=1 pytest this file"
 
 
+@pytest.mark.long
 def test_uncertainties_from_the_log_that_are_too_small_make_no_blunder_of_scatter():
     simulated = make(seed=31, zone="EPSG:6559", plants=())
     layers = simulated.layers()

@@ -11,6 +11,8 @@ from geoqa.model.tables.layer import Layers, placed
 from geoqa.simulate.site import scenario
 from geoqa.steps.causes.left_out import TWICE, left_out, told
 
+pytestmark = pytest.mark.long
+
 STEPS = {
     *("kinds", "uncertainty", "screening", "doubles", "diagnosis", "usable-shots", "check-shots", "residual-tables"),
     *("accuracy", "repeats"),

@@ -50,6 +50,7 @@ def test_a_disturbed_mark_is_named_and_the_others_are_kept(seed):
     assert "the other 5 agree and are kept" in whole["horizontal_says"]
 
 
+@pytest.mark.long
 def test_honest_control_names_no_mark():
     named = [
         name
@@ -158,6 +159,7 @@ def test_an_honest_fit_is_nothing_beyond_its_standard_errors():
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
 @pytest.mark.parametrize(("name", "cause"), [("T01", "foot"), ("T02", "frame-epoch"), ("T04", "ground")])
+@pytest.mark.long
 def test_a_fit_that_hides_a_blunder_is_called_out(name, cause, seed):
     _, layers = done(SiteFit(), plants=(name,), seed=seed)
     warned = layers["site_fit_warnings"]

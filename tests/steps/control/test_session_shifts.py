@@ -13,6 +13,8 @@ from geoqa.model.tables.layer import Layers, placed
 from geoqa.simulate.site import scenario
 from geoqa.steps.control.session_shifts import SessionShifts
 
+pytestmark = pytest.mark.long
+
 PLACES = {"CP-1": (0.0, 0.0), "CP-2": (400.0, 0.0), "CP-3": (400.0, 400.0), "CP-4": (0.0, 400.0)}
 
 

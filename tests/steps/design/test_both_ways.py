@@ -10,6 +10,8 @@ from geoqa.job import default_steps, execute
 from geoqa.model.tables.layer import Layers, placed
 from geoqa.simulate.site import scenario
 
+pytestmark = pytest.mark.long
+
 JUDGING = {
     *("kinds", "uncertainty", "screening", "diagnosis", "usable-shots", "check-shots"),
     *("match-lines", "match-points", "offsets", "elevations", "positions"),

@@ -111,6 +111,7 @@ def test_a_missing_field_of_the_log_never_ends_in_an_error(job, missing):
     assert len(layers["repeat_sets"]) == (0 if missing == "time" else 3)
 
 
+@pytest.mark.long
 def test_known_uncertainties_of_the_demo_lie_inside_their_bands_and_close_repeats_do_not_count():
     held, runs = {"random": 0, "common": 0}, 12
     for seed in range(1, runs + 1):

@@ -84,6 +84,7 @@ def test_the_budget_says_what_was_taken_larger_and_by_what_proof(job):
     assert "no proof that it is too small; taken as reported" in budget.loc[("v", "random"), "source"]
 
 
+@pytest.mark.long
 def test_honest_logs_are_seldom_taken_larger_and_never_smaller(job):
     found = [crew(job, HALF, 0.4 * HALF, seed=seed)["reported_scale"]["applied"].tolist() for seed in range(30)]
     assert np.min(found) == 1.0

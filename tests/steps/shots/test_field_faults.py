@@ -48,6 +48,7 @@ def test_what_was_planted_is_found_and_nothing_else(name, seed):
 
 
 @pytest.mark.parametrize("name", ["T15", "T16", "T18", "S01", "S02", "S03"])
+@pytest.mark.long
 def test_most_faults_are_found_without_a_design_too(name):
     made, flags = flags_of(2, (name,), design=False)
     wanted = {(key, item["flag"]) for item in made.truth.items if item["flag"] for key in item["shots"]}
@@ -64,6 +65,7 @@ def test_most_faults_are_found_without_a_design_too(name):
     ],
     ids=["5 with design", "20 with design", "20 without design"],
 )
+@pytest.mark.long
 def test_honest_work_with_ramps_and_driveways_raises_nothing(seeds, design, capsys):
     raised = []
     for seed in seeds:
@@ -99,6 +101,7 @@ def test_of_a_row_exported_twice_only_the_first_is_judged():
 
 
 @pytest.mark.parametrize("field", ["satellites", "tilt", "time", "session", "initialization", "rod_height", "line_id"])
+@pytest.mark.long
 def test_a_missing_log_field_is_named_with_what_is_lost_and_nothing_is_claimed(field):
     made = make(seed=1, plants=("S01",))
     tables = dict(made.layers())
@@ -114,6 +117,7 @@ def test_a_missing_log_field_is_named_with_what_is_lost_and_nothing_is_claimed(f
 
 
 @pytest.mark.parametrize("jobs", [3, pytest.param(10, marks=pytest.mark.score)])
+@pytest.mark.long
 def test_real_defects_of_construction_are_no_spikes(capsys, jobs):
     raised = []
     for seed in range(1, jobs + 1):
