@@ -22,6 +22,7 @@ from geoqa.model.background import BackgroundReader, Box, Picture
 from geoqa.model.frame import Frame
 from geoqa.model.source import Evidence, Peek, Source
 from geoqa.read import pixels
+from geoqa.read.sealed import OFFLINE, refuse_pointers
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -93,7 +94,8 @@ def _opened(path: Path) -> Iterator[DatasetReader]:
     from rasterio.errors import CRSError, NotGeoreferencedWarning, RasterioError
 
     name, driver = Path(path).name, FORMATS.get(Path(path).suffix.lower(), "GTiff")
-    options = {"GDAL_ERROR_ON_LIBJPEG_WARNING": "YES", "PROJ_NETWORK": "OFF", "GDAL_NUM_THREADS": "1"}
+    refuse_pointers(Path(path))
+    options = {"GDAL_ERROR_ON_LIBJPEG_WARNING": "YES", "GDAL_NUM_THREADS": "1", **OFFLINE}
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", NotGeoreferencedWarning)  # refused here, in words

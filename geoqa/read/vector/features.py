@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoqa.errors import SourceError
+from geoqa.read.sealed import refuse_other_content
 from geoqa.read.vector.geopackage import refuse_damaged
 
 if TYPE_CHECKING:
@@ -60,6 +61,7 @@ def layers_of(path: Path) -> tuple[list[Layer], list[str]]:
     found, bare = [], []
     if path.suffix.lower() == ".gpkg":
         refuse_damaged(path)
+    refuse_other_content(path)
     try:
         aside = NOT_DESIGN if path.suffix.lower() == ".gpkg" else ()
         names = [each for each in fiona.listlayers(path) if each not in aside]
