@@ -210,7 +210,7 @@ CASES = {
     "a vertex without a place": (
         lambda: (points(), lines(BROKEN)),
         {
-            "assess": "'W-1' has a vertex without a place; not read",
+            "assess": "'W-1' has a vertex without a place on the earth; not read",
             "layers": "design_lines: a vertex of row 0 has no place; leave that line out or mend it",
             **same("lines: a vertex of row 0 has no place; leave that line out or mend it", *PLANAR, *OF_LINES),
         },

@@ -264,3 +264,18 @@ def test_numbers_are_exact(read):
     shots = read("point,easting,northing\n" + rows).layers["shots"]
     assert shots["easting"].tolist() == [float(text) for text in texts]
     assert shots["raw_easting"].tolist() == texts
+
+
+def test_a_number_that_nothing_on_the_earth_has_is_told_and_not_taken(read):
+    source = read(
+        "point,easting,northing,elevation,reported_h\n1,1e308,3.5,4.5,0.02\n2,2.5,3.5,1e300,1e300\n3,5,6,7,0\n"
+    )
+    shots = source.layers["shots"]
+    assert shots["easting"].isna().tolist() == [True, False, False]
+    assert shots["elevation"].isna().tolist() == [False, True, False]
+    assert [(each.line, each.column) for each in source.troubles] == [
+        (2, "easting"),
+        (3, "elevation"),
+        (3, "reported_h"),
+    ]
+    assert {each.reason for each in source.troubles} == {"is larger than any measured number"}

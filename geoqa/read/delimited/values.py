@@ -28,6 +28,8 @@ _NUMBER = {
 }
 _ENDLESS = ("nan", "inf", "-inf", "+inf", "infinity", "-infinity")
 _ZONED = r"[Tt ][0-9]{2}[0-9:.,]* ?(?:[Zz]|[+-][0-9]{2}(?::?[0-9]{2})?)$"
+LARGEST = 1e9
+"""Most that a coordinate or a length can be in any unit; arithmetic with more ends in noise or in nothing."""
 _LISTED = 20
 """Values of one column named singly; the rest is counted."""
 
@@ -66,6 +68,7 @@ def numbers(
     decimal: str = ".",
     nulls: Sequence[str | float] = NULLS,
     every: bool = False,
+    largest: float = LARGEST,
 ) -> Read[np.ndarray]:
     """Read numbers; a value that is none becomes NaN and is named.
 
@@ -81,6 +84,8 @@ def numbers(
         Texts, in any case, or numbers, in any spelling, that mean none.
     every : bool
         Name every value that fails, not only the first twenty.
+    largest : float
+        A number beyond it, to either side, is told and not taken.
 
     Examples
     --------
@@ -108,17 +113,19 @@ def numbers(
     endless |= np.asarray(spelled.to_numpy(zero_copy_only=False)) & ~null
     wrong = ~shaped & ~null & ~endless
     values[endless] = np.nan
-    found = _named(text, lines, column, wrong, "is not a number", every=every)
-    more = _named(text, lines, column, endless, "is not a finite number", every=every)
-    troubles = tuple(sorted(found[0] + more[0], key=lambda each: each.line))
-    return Read(values=values, null=null, troubles=troubles, evidence=tuple(found[1] + more[1]))
+    vast = np.abs(values) > largest
+    values[vast] = np.nan
+    reasons = {"is not a number": wrong, "is not a finite number": endless, "is larger than any measured number": vast}
+    named = [_named(text, lines, column, failed, reason, every=every) for reason, failed in reasons.items()]
+    troubles = tuple(sorted((one for told, _ in named for one in told), key=lambda each: each.line))
+    return Read(values=values, null=null, troubles=troubles, evidence=tuple(one for _, rest in named for one in rest))
 
 
 def whole_numbers(text: pd.Series, *, lines: np.ndarray, column: str, decimal: str, dtype: Whole) -> Read[pd.Series]:
     """Read whole numbers into a nullable integer column."""
     import pandas as pd
 
-    got = numbers(text, lines=lines, column=column, decimal=decimal)
+    got = numbers(text, lines=lines, column=column, decimal=decimal, largest=np.inf)
     broken = np.isfinite(got.values) & ((got.values != np.rint(got.values)) | (np.abs(got.values) > 2**31 - 1))
     found = _named(text, lines, column, broken, "is not a whole number")
     values = np.where(broken, np.nan, got.values)

@@ -10,6 +10,7 @@ import numpy as np
 
 from geoqa.errors import SourceError
 from geoqa.model.source import Evidence, Trouble
+from geoqa.read.delimited.values import LARGEST
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -101,9 +102,14 @@ class Drawn:
         turns = np.zeros(max(len(places) - 1, 0)) if bulges is None else np.asarray(bulges, dtype=np.float64)
         if closed:
             places = np.vstack([places, places[:1]])
-        if not np.isfinite(places[:, :2]).all() or not np.isfinite(turns).all():
-            self.trouble(number, layer, name, "has a vertex without a place; not read")
+        if not (np.abs(places[:, :2]) < LARGEST).all() or not (np.abs(turns) < LARGEST).all():
+            self.trouble(number, layer, name, "has a vertex without a place on the earth; not read")
             return
+        if (vast := np.abs(places[:, 2]) >= LARGEST).any():
+            self.trouble(
+                number, layer, name, f"has no elevation on the earth at vertex {np.argmax(vast) + 1}; left out"
+            )
+            places = np.column_stack([places[:, :2], np.where(vast, np.nan, places[:, 2])])
         keep = np.ones(len(places), dtype=bool)
         keep[1:] = np.hypot(*np.diff(places[:, :2], axis=0).T) > _SAME
         jumps = np.flatnonzero(~keep[1:] & (np.abs(np.diff(places[:, 2])) > _SAME))
@@ -128,8 +134,8 @@ class Drawn:
     def add_point(self, name: str, kind: str, place: Iterable[float], *, number: int, layer: str) -> None:
         """Take a point (easting, northing, elevation)."""
         easting, northing, elevation = (float(each) for each in place)
-        if not (np.isfinite(easting) and np.isfinite(northing)):
-            self.trouble(number, layer, name, "has no place; not read")
+        if not (abs(easting) < LARGEST and abs(northing) < LARGEST):
+            self.trouble(number, layer, name, "has no place on the earth; not read")
             return
         self.points.append(
             Point(

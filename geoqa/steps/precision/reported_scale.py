@@ -123,6 +123,8 @@ def _scale(shots: pd.DataFrame, values: np.ndarray, mark: np.ndarray, half: np.n
     visits = visits_of(mark, minutes, session, close=CLOSE, independent_after=INDEPENDENT)
     found = repeatability(values, mark, session, visits)
     told = float(np.sqrt(np.mean(half[visits.first] ** 2)))
+    if not told > 0:
+        return Scale(factor=UNKNOWN, outlying=0, marks=found.points, visits=found.visits)
     outlying, rest = 0, values.copy()
     while outlying < LEFT_OUT:
         there = np.isfinite(rest).all(axis=1)
@@ -166,8 +168,8 @@ def _stands_out(all_visits: Repeatability, without_one: Repeatability) -> bool:
     """Whether the visit that was left out lies farther off than the farthest of so many may."""
     everything, rest = all_visits.random, without_one.random
     added = everything.dof - rest.dof
-    if not (added > 0 and rest.dof > 0):
-        return False
+    if not (added > 0 and rest.dof > 0 and rest.value > 0):
+        return False  # among values that agree to the last digit printed there is no scatter to stand out of
     ratio = (everything.value**2 * everything.dof / rest.value**2 - rest.dof) / added
     return bool(all_visits.visits * fdtrc(added, rest.dof, ratio) < OUTLYING)
 

@@ -151,3 +151,15 @@ def test_a_declared_precision_and_a_log_without_one_are_left_alone(job):
     assert layers["shots"]["u_h_random"].iloc[0] == pytest.approx(0.01 / 0.3048 / np.sqrt(2))
     assert len(crew(job, 3 * HALF, HALF, rescale=False)["reported_scale"]) == 0
     assert curb(crew(job, 3 * HALF, HALF, rescale=False))["u_h_random"] == pytest.approx(HALF)
+
+
+@pytest.mark.parametrize("reported", [REPORTED_V, 0.0])
+def test_visits_that_agree_to_the_last_digit_buy_no_precision_and_are_no_error(job, reported):
+    def alike(rows):
+        for row in rows:
+            row |= {"offset": np.rint(row["offset"] / 50.0) * 50.0, "station": 0.0, "elevation": 100.0}
+            row |= {"reported_v": reported}
+
+    layers = crew(job, 0.01, 0.01, change=alike)
+    assert curb(layers)["u_v_random"] == pytest.approx(HALF)
+    assert layers["reported_scale"]["applied"].isna().all() or (layers["reported_scale"]["applied"] >= 1).all()
