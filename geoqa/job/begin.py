@@ -1,5 +1,6 @@
 """Draft a job file from the files in a folder; every guess is a comment with its evidence."""
 
+import os
 import re
 from collections.abc import Iterable
 from contextlib import suppress
@@ -51,11 +52,21 @@ def begin(folder: Path, *, frame: str | None = None, name: str | None = None, fo
             f"No file in {folder.name or 'this folder'} reads as collected points; put a delimited text file "
             "(.csv or .txt) with point, easting, northing, elevation and code there."
         )
-    try:
-        path.write_text(draft(found, folder, frame=frame, name=name), encoding="utf-8", newline="\n")
-    except OSError as error:
-        raise OutputError(f"{FILE} cannot be written: {error.strerror or error}.") from error
+    _replace(path, draft(found, folder, frame=frame, name=name).encode("utf-8", errors="replace"))
     return path
+
+
+def _replace(path: Path, text: bytes) -> None:
+    """Write beside, and put in place when it is whole: a full disk must not cost the job file that was there."""
+    beside = path.with_name(f".{path.name}.unfinished")
+    try:
+        beside.write_bytes(text)
+        os.replace(beside, path)
+    except OSError as error:
+        with suppress(OSError):
+            beside.unlink(missing_ok=True)
+        still = f" The {path.name} that was there is still whole." if path.exists() else ""
+        raise OutputError(f"{path.name} cannot be written: {error.strerror or error}.{still}") from error
 
 
 def look(folder: Path) -> list[Found]:

@@ -17,6 +17,8 @@ from geoqa.model.results import Results
 
 MANIFEST = "record.json"
 _WORKPLACE = ".geoqa-unfinished-"
+NO_ROOM = 1_000_000
+"""Bytes: a disk with less is full, whatever a format library calls it."""
 LONGEST_RUN = 86400.0
 """Seconds after which a left-over folder is swept where its owner cannot be asked for."""
 
@@ -66,8 +68,7 @@ def deliver(
         names = _written(results, workplace, outputs, progress)
         _write_manifest(results, workplace, names)
         _spare(tuple(originals), folder, (*names, MANIFEST))
-        for name in (*names, MANIFEST):
-            _place(workplace / name, folder / name)
+        _place_all(workplace, folder, (*names, MANIFEST))
     finally:
         shutil.rmtree(workplace, ignore_errors=True)
     progress("written", len(outputs), len(outputs))
@@ -91,6 +92,13 @@ def _written(results: Results, workplace: Path, outputs: list[Output], progress:
         except OSError as error:
             raise OutputError(
                 f"Writing {output.name} failed: {error.strerror or error}. Nothing was replaced; "
+                "the previous output is still whole."
+            ) from error
+        except Exception as error:  # of a format library, over a disk that is full
+            if shutil.disk_usage(workplace).free > NO_ROOM:
+                raise
+            raise OutputError(
+                f"Writing {output.name} failed: the disk is full ({error}). Nothing was replaced; "
                 "the previous output is still whole."
             ) from error
         if clash := set(written) & set(names):
@@ -119,15 +127,46 @@ def _spare(originals: tuple[Path, ...], folder: Path, names: Iterable[str]) -> N
             )
 
 
-def _place(draft: Path, place: Path) -> None:
+def _place_all(workplace: Path, folder: Path, names: tuple[str, ...]) -> None:
+    """Put every file in its place, or all that stood there back."""
+    kept = workplace / ".previous"
+    done: list[str] = []
+    for name in names:
+        try:
+            _keep(folder / name, kept / name)
+            (folder / name).parent.mkdir(parents=True, exist_ok=True)
+            os.replace(workplace / name, folder / name)
+        except OSError as error:
+            back = _put_back(kept, folder, done)
+            raise OutputError(
+                f"{name} cannot be replaced: {error.strerror or error}. Is it open in another program? "
+                f"Close it and run again. {back}"
+            ) from error
+        done.append(name)
+
+
+def _keep(place: Path, copy: Path) -> None:
+    """A second name, or a copy, of what is about to be replaced."""
+    if not os.path.lexists(place):
+        return
+    copy.parent.mkdir(parents=True, exist_ok=True)
     try:
-        place.parent.mkdir(parents=True, exist_ok=True)
-        os.replace(draft, place)
+        os.link(place, copy, follow_symlinks=False)
+    except OSError:  # a disk without second names
+        shutil.copy2(place, copy, follow_symlinks=False)
+
+
+def _put_back(kept: Path, folder: Path, names: list[str]) -> str:
+    """Undo what was replaced so far; say how that ended."""
+    try:
+        for name in reversed(names):
+            if os.path.lexists(kept / name):
+                os.replace(kept / name, folder / name)
+            else:
+                (folder / name).unlink()
     except OSError as error:
-        raise OutputError(
-            f"{place.name} cannot be replaced: {error.strerror or error}. Is it open in another program? "
-            "Close it and run again; every file in the folder is still whole."
-        ) from error
+        return f"Putting back what was replaced failed ({error.strerror or error}): run again before using any file."
+    return "Nothing was replaced; the previous output is still whole."
 
 
 def _sweep(folder: Path) -> None:

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 import tomllib
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
@@ -266,3 +267,21 @@ def test_init_writes_its_examples_in_the_foot_of_the_frame_that_is_given(demo, t
     assert '# horizontal = "… ftUS"' in text
     assert '# horizontal_random = "0.02 ftUS"' in text
     assert ' ft"' not in text
+
+
+def test_a_full_disk_does_not_cost_the_job_file_that_init_was_to_replace(demo, tmp_path, monkeypatch):
+    folder = tmp_path / "job"
+    folder.mkdir()
+    for name in ("shots/day1.csv", "codes.csv"):
+        shutil.copy(demo.parent / name, folder / Path(name).name)
+    (folder / "job.toml").write_text("mine", encoding="utf-8")
+
+    def full(*_):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(Path, "write_bytes", full)
+    said = geoqa("init", folder, "--force")
+    assert said.exit_code not in (0, 4), said.output
+    assert "The job.toml that was there is still whole" in " ".join(said.output.split())
+    assert (folder / "job.toml").read_text(encoding="utf-8") == "mine"
+    assert {path.name for path in folder.iterdir()} == {"day1.csv", "codes.csv", "job.toml"}

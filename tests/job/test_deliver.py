@@ -3,11 +3,13 @@
 import errno
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
 import textwrap
 import time
+from types import SimpleNamespace
 
 import pandas as pd
 import pytest
@@ -157,3 +159,45 @@ def test_a_kill_in_the_middle_leaves_the_previous_output_whole(tmp_path):
     time.sleep(0.01)
     deliver(results("newer"), tmp_path / "out", [Notes()])
     assert sorted(path.name for path in (tmp_path / "out").iterdir()) == ["notes.txt", MANIFEST]
+
+
+@pytest.mark.parametrize("links", [True, False])
+def test_where_one_file_is_locked_all_that_stood_there_is_put_back(tmp_path, monkeypatch, links):
+    """As on systems that lock a file another program holds open; also on a disk without second names."""
+    outputs = [Notes(file="a.txt"), Notes(file="b.txt"), Notes(file="locked.txt")]
+    deliver(results("old"), tmp_path, outputs[1:])
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    real = os.replace
+
+    def held(source, target):
+        if str(target).endswith("locked.txt") and ".previous" not in str(source):
+            raise PermissionError(13, "The process cannot access the file because it is being used by another process")
+        real(source, target)
+
+    def none(*_, **__):
+        raise OSError(1, "Operation not permitted")
+
+    monkeypatch.setattr(os, "replace", held)
+    if not links:
+        monkeypatch.setattr(os, "link", none)
+    with pytest.raises(OutputError, match=r"locked\.txt cannot be replaced.*the previous output is still whole"):
+        deliver(results("new"), tmp_path, outputs)
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+class Breaks(Output):
+    """Ends as a format library does over a full disk: with an error of its own."""
+
+    name = "breaks"
+
+    def write(self, results, folder):
+        raise RuntimeError("Could not create layer")
+
+
+def test_an_error_of_a_format_library_over_a_full_disk_is_told_as_a_full_disk(tmp_path, monkeypatch):
+    with pytest.raises(RuntimeError, match="Could not create layer"):  # there is room: it is an error of ours
+        deliver(results(), tmp_path, [Breaks()])
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: SimpleNamespace(free=0))
+    with pytest.raises(OutputError, match=r"Writing breaks failed: the disk is full.*still whole"):
+        deliver(results(), tmp_path, [Breaks()])
+    assert not list(tmp_path.iterdir())
