@@ -156,11 +156,11 @@ def judge_radial(distance: ArrayLike, *, limit: ArrayLike, u: ArrayLike, rule: s
             raise JobError(f"A {name} of {values[values < 0].flat[0]} is negative; radial checks count from 0 outward.")
     known = np.isfinite(distance) & np.isfinite(limit)
     beyond = distance - limit
-    p_conform = _within(limit, distance, u)
+    p_conform = within_circle(limit, distance, u)
     if guard is None:
         known &= np.isfinite(u)
         inside = p_conform >= 1 - _DOUBT
-        outside = (beyond > 0) & (1 - _within(distance, limit, u) <= _DOUBT)
+        outside = (beyond > 0) & (1 - within_circle(distance, limit, u) <= _DOUBT)
     else:
         band = guard * 2 * u if guard else np.zeros_like(u)
         known &= np.isfinite(band)
@@ -341,8 +341,14 @@ def _tail(beyond: np.ndarray, u: Floats) -> np.ndarray:
     return tail
 
 
-def _within(radius: Floats, distance: Floats, u: Floats) -> Floats:
-    """P(|d + e| <= R) for a scatter of u on each of two axes."""
+def within_circle(radius: Floats, distance: Floats, u: Floats) -> Floats:
+    """P(|d + e| <= R) for a scatter of u on each of two axes.
+
+    Parameters
+    ----------
+    radius, distance, u : (n,) arrays
+        Of the circle, of the middle of the scatter from its centre, and 1 sigma per axis; one unit, not negative.
+    """
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         r, d = radius / u, distance / u
         near = np.abs(r - d) <= _FAR
