@@ -264,26 +264,6 @@ def best_deciding_u(*, lower: ArrayLike, upper: ArrayLike, rule: str = "guarded"
     return deciding_u(best, lower=lower, upper=upper, rule=rule)
 
 
-def independent_shots(u: ArrayLike, needed: ArrayLike) -> Floats:
-    """Count the independent shots, this one included, whose mean reaches a standard uncertainty.
-
-    Independent means: another set-up or session and another initialization, so that nothing is common.
-
-    Returns
-    -------
-    (n,) float64 array
-        Whole numbers, at least 1; infinite where `needed` is 0, NaN where something is missing.
-
-    Examples
-    --------
-    >>> independent_shots([0.028, 0.02, 0.02], [0.02, 0.02, 0.0]).tolist()
-    [2.0, 1.0, inf]
-    """
-    u, needed = _floats(u, needed)
-    ratio = np.divide(u, needed, out=np.where(np.isnan(u) | np.isnan(needed), np.nan, np.inf), where=needed > 0)
-    return np.maximum(np.ceil(ratio**2 - 1e-9), 1.0)
-
-
 def _best(lower: ArrayLike, upper: ArrayLike) -> tuple[Floats, Floats, Floats]:
     """Deviation that is easiest to prove: midway, or with one limit only, on the design itself.
 

@@ -75,7 +75,9 @@ def places_along(line: ArrayLike, station: ArrayLike, *, reach: float) -> Intege
     """
     line, station = np.asarray(line, dtype=np.int64), np.asarray(station, dtype=np.float64)
     if line.shape != station.shape or not reach >= 0:
-        raise GeometryInputError(f"lines {line.shape} and stations {station.shape} differ, or the reach {reach} is < 0.")
+        raise GeometryInputError(
+            f"lines {line.shape} and stations {station.shape} differ, or the reach {reach} is < 0."
+        )
     place = np.empty(line.shape, dtype=np.int64)
     order = np.lexsort((station, line))
     number, begun = -1, -1

@@ -158,19 +158,25 @@ def promise(
     if np.isfinite(u_better):
         further = np.hypot(u_better, stays)
         better = share_decided(deviation, u_after=after(u, further, stays=stays), **asked)  # type: ignore[arg-type]
-    return Promise(
-        shots=enough + 1, share=np.take_along_axis(each, enough[None], axis=0)[0], better=np.asarray(better)
-    )
+    return Promise(shots=enough + 1, share=np.take_along_axis(each, enough[None], axis=0)[0], better=np.asarray(better))
 
 
 def _able(lower: Floats, upper: Floats, u: Floats, *, rule: str, radial: bool) -> dict[str, Floats]:
-    """Ends of what is IN and OUT for each row; what many rows share is worked out once."""
-    table = np.column_stack([np.ravel(each) for each in (lower, upper, u)])
+    """Ends of what is IN and OUT for each row; what many rows share, u to a part in 500, is worked out once."""
+    with np.errstate(divide="ignore"):
+        coarse = np.exp(np.round(np.log(u) * _FINE) / _FINE)
+    table = np.column_stack([np.ravel(each) for each in (lower, upper, coarse)])
     once, which = np.unique(table, axis=0, return_inverse=True)
     found = capability(lower=once[:, 0], upper=once[:, 1], u=once[:, 2], rule=rule, radial=radial)
-    return {name: getattr(found, name)[which.ravel()].reshape(u.shape) for name in _ENDS}
+    ends = {name: np.array(getattr(found, name)) for name in _ENDS}
+    if not radial:  # a single limit is as far from what is IN as from what is OUT, however close to the design it lies
+        low, high = (np.isinf(once[:, each]) for each in (0, 1))
+        ends["in_to"] = np.where(low, 2 * once[:, 1] - ends["out_above"], np.where(high, np.inf, ends["in_to"]))
+        ends["in_from"] = np.where(high, 2 * once[:, 0] - ends["out_below"], np.where(low, -np.inf, ends["in_from"]))
+    return {name: values[which.ravel()].reshape(u.shape) for name, values in ends.items()}
 
 
+_FINE = 500.0
 _ENDS = ("in_from", "in_to", "out_below", "out_above")
 
 

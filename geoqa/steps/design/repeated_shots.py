@@ -1,6 +1,6 @@
 """Rows of deviations that are of one place, made one row each: several shots of a place are one value."""
 
-from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -11,44 +11,102 @@ from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of
 
 
-def places_of(rows: pd.DataFrame, *, reach: float, at_points: bool) -> Iterator[np.ndarray]:
-    """Places of rows that were shot more than once, in the order of their first row.
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Places:
+    """Places that were shot more than once, with one value each; p places of m rows in all.
+
+    Attributes
+    ----------
+    row : (m,) int64 array
+        Rows of the places, one place after the other.
+    begin, shots : (p,) int64 array
+        Where each place begins in `row`, and its number of rows.
+    weight : (m,) float64 array
+        Share of every row in its place.
+    value : (p, k) float64 array
+        Weighed mean of each component.
+    u_random, u_common, enlarged, independent : (p,) float64 array
+        As of `geoqa.kernels.precision.one_place.OneValue`.
+    """
+
+    row: np.ndarray
+    begin: np.ndarray
+    shots: np.ndarray
+    weight: np.ndarray
+    value: np.ndarray
+    u_random: np.ndarray
+    u_common: np.ndarray
+    enlarged: np.ndarray
+    independent: np.ndarray
+
+    @property
+    def first(self) -> np.ndarray:
+        """First row of each place, (p,)."""
+        return np.asarray(self.row[self.begin])
+
+    def mean(self, values: pd.Series) -> np.ndarray:
+        """Weighed mean of a column of the rows, (p,)."""
+        return np.asarray(np.add.reduceat(self.weight * values.to_numpy(float)[self.row], self.begin))
+
+    def lists(self, values: np.ndarray) -> list[list[Any]]:
+        """Values of the rows, (m,), as a list for each place."""
+        return [list(each) for each in np.split(values, self.begin[1:])]
+
+
+def places_of(
+    layers: Layers, rows: pd.DataFrame, values: np.ndarray, *, reach: float, at_points: bool, vertical: bool
+) -> Places | None:
+    """Places of rows that were shot more than once; None where there is none.
 
     Parameters
     ----------
-    rows : DataFrame
+    layers : Layers
+    rows : DataFrame, (n,)
         Of `along_lines` or `at_points`, those that can be judged.
+    values : (n, k) array
+        What is made one: deviations, or components in plan.
     reach : float
         Along a line; all shots of one design point are of one place.
-    at_points : bool
-
-    Yields
-    ------
-    (m,) int64 array
-        Places of the rows, two at least.
+    at_points, vertical : bool
     """
     if len(rows) < 2:
-        return
+        return None
     subject = rows.groupby(["kind", "subject"], sort=False, dropna=False).ngroup().to_numpy()
     place = subject if at_points else places_along(subject, rows["station"], reach=reach)
     count = np.bincount(place)
-    if count.max() < 2:
-        return
-    order = np.argsort(place, kind="stable")
-    groups = np.split(order, np.cumsum(count)[:-1])
-    several = [group for group in groups if len(group) > 1]
-    yield from sorted(several, key=lambda group: int(group[0]))
-
-
-def value_of(layers: Layers, rows: pd.DataFrame, values: np.ndarray, *, vertical: bool) -> OneValue:
-    """One value of some rows of one place, weighed by session, time, and what repeats say that close shots share."""
-    shots = layers["shots"].iloc[rows["row"].to_numpy()]
-    group = shots["session"].where(shots["session"].notna(), shots["source"])
-    since = (shots["time"] - shots["time"].min()).dt.total_seconds().to_numpy(float) / 60.0
-    return one_value(
-        values, rows["u_random"], rows["u_common"], group=pd.factorize(group)[0], minutes=since,
-        shared=_shared(layers, vertical=vertical),
+    several = np.flatnonzero(count[place] > 1)
+    if not len(several):
+        return None
+    # places in the order of their first row
+    number = pd.factorize(place[several])[0]
+    row = several[np.argsort(number, kind="stable")]
+    shots = np.bincount(number)
+    begin = np.cumsum(shots) - shots
+    found = _values(layers, rows.iloc[row], values[row], begin, vertical=vertical)
+    columns = {name: np.array([getattr(each, name) for each in found]) for name in _OF_PLACE}
+    return Places(
+        row=row, begin=begin, shots=shots, weight=np.concatenate([each.weight for each in found]),
+        value=np.array([each.value for each in found]), **columns,
     )  # fmt: skip
+
+
+_OF_PLACE = ("u_random", "u_common", "enlarged", "independent")
+
+
+def _values(
+    layers: Layers, rows: pd.DataFrame, values: np.ndarray, begin: np.ndarray, *, vertical: bool
+) -> list[OneValue]:
+    """One value a place, weighed by session, time, and what repeats say that close shots share."""
+    shots = layers["shots"].iloc[rows["row"].to_numpy()]
+    group = pd.factorize(shots["session"].where(shots["session"].notna(), shots["source"]))[0]
+    minutes = (shots["time"] - shots["time"].min()).dt.total_seconds().to_numpy(float) / 60.0
+    table = (values, rows["u_random"].to_numpy(float), rows["u_common"].to_numpy(float), group, minutes)
+    shared = _shared(layers, vertical=vertical)
+    parts = zip(*(np.split(each, begin[1:]) for each in table), strict=True)
+    return [
+        one_value(value, random, common, group=of, minutes=when, shared=shared)
+        for value, random, common, of, when in parts
+    ]
 
 
 def _shared(layers: Layers, *, vertical: bool) -> float:
@@ -79,27 +137,24 @@ def one_each(layers: Layers, rows: pd.DataFrame, *, reach: float, vertical: bool
         `members`, a list of (shot, share); the rows of single shots have an empty one.
     """
     made = rows.reset_index(drop=True)
-    members: list[list[tuple[str, float]]] = [[] for _ in range(len(made))]
-    drop: list[int] = []
-    values: dict[str, list[Any]] = {name: [] for name in ("at", "deviation", "station", "u_random", "u_common")}
-    for place in places_of(made, reach=reach, at_points=False):
-        mine = made.iloc[place]
-        value = value_of(layers, mine, mine[["deviation"]].to_numpy(float), vertical=vertical)
-        first, *rest = place.tolist()
-        drop += rest
-        members[first] = list(zip(mine["shot"].tolist(), value.weight.tolist(), strict=True))
-        numbers = (first, float(value.value[0]), float(value.weight @ mine["station"].to_numpy(float)),
-                   value.u_random, value.u_common)  # fmt: skip
-        for name, number in zip(values, numbers, strict=True):
-            values[name].append(number)
-    made = made.assign(members=pd.Series(members, dtype=object))
-    if not drop:
-        return made
-    for name in list(values)[1:]:
+    found = places_of(
+        layers, made, made[["deviation"]].to_numpy(float), reach=reach, at_points=False, vertical=vertical
+    )
+    members = np.empty(len(made), dtype=object)
+    members[:] = [[] for _ in range(len(made))]
+    if found is None:
+        return made.assign(members=members)
+    names, weights = found.lists(made["shot"].to_numpy(dtype=object)[found.row]), found.lists(found.weight)
+    for row, shots, shares in zip(found.first.tolist(), names, weights, strict=True):
+        members[row] = list(zip(shots, shares, strict=True))
+    one = {"deviation": found.value[:, 0], "station": found.mean(made["station"]), "u_random": found.u_random,
+           "u_common": found.u_common}  # fmt: skip
+    for name, numbers in one.items():
         column = made[name].to_numpy(float).copy()
-        column[values["at"]] = values[name]
+        column[found.first] = numbers
         made[name] = column
-    return made.drop(index=drop).reset_index(drop=True)
+    rest = np.setdiff1d(found.row, found.first)
+    return made.assign(members=members).drop(index=rest.tolist()).reset_index(drop=True)
 
 
 def spread_out(keys: pd.Series, members: pd.Series, run: np.ndarray, weight: np.ndarray) -> pd.DataFrame:

@@ -28,8 +28,9 @@ class Runs(Step):
 
     The random part of the mean's uncertainty falls with the number of shots; the common part does
     not, within one session (or one file, where no session is known). The findings of the members are
-    kept and point to the run. Several shots of one place are one member, weighed by what is independent in them. A shot that its neighbours contradict (flag `spike`) agrees with nobody and is in no run:
-    alone it would carry the mean of all beyond the limit.
+    kept and point to the run. Several shots of one place are one member, weighed by what is independent in them. A shot
+    that its neighbours contradict (flag `spike`) agrees with nobody and is in no run: alone it would carry the mean of
+    all beyond the limit.
     """
 
     name = "runs"

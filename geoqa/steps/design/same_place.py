@@ -1,23 +1,21 @@
 """Several shots of one place, judged as one value."""
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 from pydantic import Field
 
 from geoqa.contract.work import ELEVATION, OFFSET, POSITION
-from geoqa.model import words
 from geoqa.model.check import Check
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
+from geoqa.model.words import number, station
 from geoqa.steps.design.deviations import along_lines, at_points
-from geoqa.steps.design.repeated_shots import places_of, reported_at, value_of
+from geoqa.steps.design.repeated_shots import Places, places_of, reported_at
 from geoqa.steps.design.runs import run_of
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
-from geoqa.steps.judging.text_columns import rows_of
+from geoqa.steps.judging.text_columns import rows_of, taken
 
 PLACE = Length.parse("0.30 ft")
 """Longest stretch of a line whose shots are of one place."""
@@ -62,16 +60,18 @@ class SamePlace(Step):
         }
 
     def _of(self, layers: Layers, check: Check, rows: pd.DataFrame, points: bool) -> tuple[pd.DataFrame, ...]:
+        nothing = tuple(empty(name) for name in ("places", "place_members", "findings", "evidence"))
         free = rows[rows["why"] == 0].reset_index(drop=True)
+        values = free[["deviation"]].to_numpy(float)
+        if check.radial:
+            values = free[["easting", "northing"]].to_numpy(float) - _design_at(layers, free)
         reach = self.apart.to(layers.frame.unit)
-        groups = list(places_of(free, reach=reach, at_points=points))
-        judged = [_place(layers, check, free.iloc[group].reset_index(drop=True), points=points) for group in groups]
-        if not judged:
-            return tuple(empty(name) for name in ("places", "place_members", "findings", "evidence"))
-        table = pd.DataFrame(judged).drop(columns="geometry", errors="ignore")
-        limited = asked(with_limits(table, layers["limits"], check=check))
+        found = places_of(layers, free, values, reach=reach, at_points=points, vertical=check is ELEVATION)
+        if found is None:
+            return nothing
+        limited = asked(with_limits(_rows(check, free, found, points=points), layers["limits"], check=check))
         if not len(limited):
-            return tuple(empty(name) for name in ("places", "place_members", "findings", "evidence"))
+            return nothing
         keys = limited["keys"].tolist()
         told = limited.drop(columns=["keys", "weights", "shots", "independent", "enlarged"])
         findings = findings_of(told, check=check, limits=layers["limits"], unit=layers.frame.unit.name, keys=keys)
@@ -87,32 +87,29 @@ class SamePlace(Step):
         return conform("places", places), members, findings, proof
 
 
-def _place(layers: Layers, check: Check, rows: pd.DataFrame, *, points: bool) -> dict[str, Any]:
-    """Row that is judged for one place."""
-    if check.radial:
-        values = rows[["easting", "northing"]].to_numpy(float) - _design_at(layers, rows)
-    else:
-        values = rows[["deviation"]].to_numpy(float)
-    value = value_of(layers, rows, values, vertical=check is ELEVATION)
-    deviation = float(np.hypot(*value.value)) if check.radial else float(value.value[0])
-    means = {
-        name: float(value.weight @ rows[name].to_numpy(float))
-        for name in ("easting", "northing", "elevation", "station", "offset")
-    }
-    measured = float(value.weight @ rows["measured"].to_numpy(float)) if check is ELEVATION else deviation
+def _rows(check: Check, rows: pd.DataFrame, found: Places, *, points: bool) -> pd.DataFrame:
+    """Row that is judged for each place."""
+    made = rows[["kind", "subject", "source"]].iloc[found.first].reset_index(drop=True)
+    made = made.assign(**{name: found.mean(rows[name]) for name in _MEANS})
+    deviation = np.hypot(*found.value.T) if check.radial else found.value[:, 0]
+    measured = found.mean(rows["measured"]) if check is ELEVATION else deviation
     whole = np.hypot(rows["u_random"].to_numpy(float), rows["u_common"].to_numpy(float))
-    where = f"of {rows['subject'].iloc[0]}" if points else f"at {words.station(means['station'])}"
-    independent = f"as good as {words.number(value.independent, 1)} independent"
-    differ = {"why": check.why("shots-differ"), "remedy": DIFFER} if value.enlarged > 1 else {"why": 0, "remedy": None}
-    return {
-        **{name: rows[name].iloc[0] for name in ("kind", "subject", "source")}, **means,
-        "label": f"{len(rows)} shots {where}, {independent}", "shot": None,
-        "deviation": deviation, "measured": measured, "design": measured - deviation,
-        "u_common": value.u_common, "u_random": value.u_random, "u_more": float(np.median(whole)),
-        "keys": rows["shot"].tolist(), "weights": value.weight.tolist(), "shots": len(rows),
-        "independent": value.independent, "enlarged": value.enlarged, **differ,
-    }  # fmt: skip
+    where = made["subject"].map("of {}".format) if points else made["station"].map(lambda each: f"at {station(each)}")
+    told = zip(found.shots.tolist(), where, found.independent.tolist(), strict=True)
+    differ = found.enlarged > 1
+    return made.assign(
+        label=[f"{count} shots {place}, as good as {number(good, 1)} independent" for count, place, good in told],
+        shot=taken([], np.full(len(made), -1)), deviation=deviation, measured=measured, design=measured - deviation,
+        u_common=found.u_common, u_random=found.u_random,
+        u_more=[float(np.median(each)) for each in found.lists(whole[found.row])],
+        why=np.where(differ, check.why("shots-differ"), 0), remedy=taken([DIFFER], np.where(differ, 0, -1)),
+        keys=pd.Series(found.lists(rows["shot"].to_numpy(dtype=object)[found.row]), dtype=object),
+        weights=pd.Series(found.lists(found.weight), dtype=object),
+        shots=found.shots, independent=found.independent, enlarged=found.enlarged,
+    )  # fmt: skip
 
+
+_MEANS = ("easting", "northing", "elevation", "station", "offset")
 
 DIFFER = (
     "find out which of them is wrong: shoot the place again in another session, 4 h or more later; if it was built "

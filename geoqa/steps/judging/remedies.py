@@ -1,10 +1,12 @@
 """What would decide an undecided number, and how often: only what a crew can do, with the share of cases it decides."""
 
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
 from geoqa.kernels.judging.verdict import best_deciding_u, deciding_u
-from geoqa.kernels.precision.promise import MOST_SHOTS, WORTH_IT, Promise, promise
+from geoqa.kernels.precision.promise import WORTH_IT, Promise, promise
 from geoqa.model import words
 from geoqa.model.check import Check
 from geoqa.model.quantity import UNITS
@@ -57,16 +59,16 @@ def deciding(
     Series of str
         One for each number.
     """
-    given = {"lower": lower, "upper": upper, "rule": rule, "radial": check.radial}
+    given: dict[str, Any] = {"lower": lower, "upper": upper, "rule": rule, "radial": check.radial}
     found = promised(check, deviation, u=u, u_more=u_more, stays=stays, quantity=quantity, unit=unit, **given)
     if why == "u-too-large":
-        needed = np.broadcast_to(best_deciding_u(**given), u.shape)  # type: ignore[arg-type]
+        needed = np.broadcast_to(best_deciding_u(**given), u.shape)
+    elif quantity == "length":
+        needed = np.zeros(u.shape)
     else:
-        needed = deciding_u(deviation, **given)  # type: ignore[arg-type]
+        needed = deciding_u(deviation, **given)
     # a printed number has few values: each text is written once
     printed = np.column_stack([found.shots, _tenths(found.share), _tenths(found.better), needed])
-    if why != "u-too-large" and quantity == "length":
-        printed[:, 3] = 0.0
     table = pd.DataFrame(np.round(printed, words.decimals(quantity, unit)))
     which = table.groupby([0, 1, 2, 3], sort=False, dropna=False).ngroup().to_numpy()
     once = table.drop_duplicates().to_numpy()  # in the order of their numbers: both go by what comes first

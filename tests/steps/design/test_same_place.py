@@ -62,7 +62,9 @@ def test_two_shots_in_two_sessions_are_two(job):
 def test_two_sessions_do_not_share_a_common_part_and_one_does(job):
     later = {"elevation": 100.05, "time": at(1440)}
     for session, u in (("A", np.hypot(0.02 / np.sqrt(2), 0.02)), ("B", 0.02)):
-        _, own = place_of(judged(job, [{"elevation": 100.05, "session": "A"}, {**later, "session": session}]), "elevation")
+        _, own = place_of(
+            judged(job, [{"elevation": 100.05, "session": "A"}, {**later, "session": session}]), "elevation"
+        )
         assert own["u"] == pytest.approx(u, rel=1e-4)
 
 
@@ -133,7 +135,7 @@ def test_a_place_is_one_member_of_a_run(job):
     triple = weight[["day1/102", "day1/105", "day1/106"]].sum()
     assert triple == pytest.approx(0.25, abs=0.01)
     assert run["u_random"] == pytest.approx(0.01, rel=0.01)
-    place, own = place_of(made, "offset")
+    own = place_of(made, "offset")[1]
     assert own["run"] == run["run"]
     told = made["findings"].query("check == 'offset' and shot.notna()")
     assert (told["run"] == run["run"]).all()
