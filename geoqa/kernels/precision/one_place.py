@@ -108,7 +108,8 @@ def one_value(
     group : (n,) int array
         Shots of one group (session, or file) share their common error; groups share none.
     minutes : (n,) array
-        Time of the shots; NaN where unknown: then shots of one group share as much as shots of one moment.
+        Time of the shots. Shots of one group and moment are one measurement; where a time is unknown, those of one
+        group are taken for one.
     shared : float
         Share of the random variance that two shots soon after each other have in common, 0 to 1.
 
@@ -146,7 +147,7 @@ def one_value(
     same = group[:, None] == group
     apart = np.abs(minutes[:, None] - minutes)
     apart = np.where(np.isnan(apart), np.where(same, 0.0, np.inf), apart)
-    share = np.where(np.eye(len(group), dtype=bool), 1.0, shared * np.exp(-apart / MEMORY))
+    share = np.where(same & (apart == 0), 1.0, shared * np.exp(-apart / MEMORY))
     random, common = share * np.outer(u_random, u_random), same * np.outer(u_common, u_common)
     weight = _weights(random + common)
     enlarged = _enlarged(values, np.diag(u_random**2) + common)

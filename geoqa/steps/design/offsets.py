@@ -6,7 +6,7 @@ from geoqa.contract.work import OFFSET
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.deviations import along_lines
-from geoqa.steps.design.same_place import reported_by
+from geoqa.steps.design.one_place import reported_by
 from geoqa.steps.judging.findings import asked, findings_of, with_limits
 
 

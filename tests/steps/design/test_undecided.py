@@ -8,7 +8,7 @@ from geoqa.contract.sentences import note_lines
 from geoqa.steps.design.elevations import Elevations
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.offsets import Offsets
-from geoqa.steps.design.same_place import SamePlace
+from geoqa.steps.design.one_place import OnePlace
 from geoqa.steps.design.undecided import Undecided
 
 LIMITS = [("curb-top", "offset", -0.10, 0.10), ("curb-top", "elevation", -0.06, 0.06)]
@@ -21,7 +21,7 @@ def told(job, rises=RISES, limits=LIMITS, **tables):
     start = job.layers(
         shots=shots, limits=job.limits(*limits), **tables, **job.design({"A": ("curb-top", 0.0, 0, 900)})
     )
-    return job.run(start, MatchLines(), SamePlace(), Offsets(), Elevations(), Undecided())
+    return job.run(start, MatchLines(), OnePlace(), Offsets(), Elevations(), Undecided())
 
 
 def test_one_line_a_kind_counts_what_is_open_and_what_would_decide_it(job):

@@ -8,16 +8,16 @@ from geoqa.steps.design.elevations import Elevations
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.match_points import MatchPoints
 from geoqa.steps.design.offsets import Offsets
+from geoqa.steps.design.one_place import OnePlace
 from geoqa.steps.design.positions import Positions
 from geoqa.steps.design.runs import Runs
-from geoqa.steps.design.same_place import SamePlace
 
 LIMITS = [
     ("curb-top", "offset", -0.10, 0.10), ("curb-top", "elevation", -0.08, 0.08),
     ("hydrant", "position", -np.inf, 0.20), ("hydrant", "elevation", -0.10, 0.10),
 ]  # fmt: skip
 DESIGN = {"lines": {"CTB-L": ("curb-top", 0.0, 0, 800)}, "points": {"HYD-1": ("hydrant", 50.0, 100.0, 100.0)}}
-STEPS = (MatchLines(), MatchPoints(), Runs(), SamePlace(), Offsets(), Elevations(), Positions())
+STEPS = (MatchLines(), MatchPoints(), Runs(), OnePlace(), Offsets(), Elevations(), Positions())
 
 
 def at(minutes):
@@ -114,14 +114,23 @@ def test_what_cannot_be_judged_and_what_lies_farther_along_is_in_no_place(job):
 
 def test_what_repeats_say_is_shared_decides_how_much_close_shots_count(job):
     said = pd.DataFrame({"axis": ["h", "v"], "part": "rho", "unit": "1", "value": 0.2, "high": [0.25, np.nan]})
-    shots = job.prepared(job.shots([{**CURB[0]}, {**CURB[1], "time": at(0)}]))
+    shots = job.prepared(job.shots([CURB[0], {**CURB[1], "time": at(1)}]))
     layers = job.layers(
         shots=shots, limits=job.limits(*LIMITS), crew_precision=said, **job.design(**DESIGN)
     )  # fmt: skip
     made = job.run(layers, *STEPS)
     _, own = place_of(made, "offset")
-    assert own["u"] == pytest.approx(0.02 * np.sqrt(1.25 / 2), rel=1e-6)
-    assert place_of(made, "elevation")[0]["independent"] == pytest.approx(1.0)
+    assert own["u"] == pytest.approx(0.02 * np.sqrt((1 + 0.25 * np.exp(-1 / 80)) / 2), rel=1e-6)
+    assert place_of(made, "elevation")[0]["independent"] == pytest.approx(1.0, abs=0.01)
+
+
+def test_one_measurement_under_two_names_is_one(job):
+    said = pd.DataFrame({"axis": ["h"], "part": "rho", "unit": "1", "value": 0.0, "high": [0.1]})
+    rows = [CURB[0], {**CURB[0], "shot": "777"}]
+    layers = job.layers(
+        shots=job.prepared(job.shots(rows)), limits=job.limits(*LIMITS), crew_precision=said, **job.design(**DESIGN)
+    )
+    assert place_of(job.run(layers, *STEPS), "offset")[0]["independent"] == pytest.approx(1.0)
 
 
 def test_a_place_is_one_member_of_a_run(job):
@@ -145,3 +154,8 @@ def test_nothing_shot_twice_is_no_place(job):
     made = judged(job, [CURB[0], {**CURB[1], "station": 200.0}])
     assert len(made["places"]) == 0
     assert len(judged(job, [])["places"]) == 0
+
+
+def test_a_place_whose_uncertainty_is_unknown_is_not_judged(job):
+    _, own = place_of(judged(job, CURB, u_h_random=np.nan), "offset")
+    assert [own["verdict"], own["why"]] == ["NO_DATA", "no-uncertainty"]

@@ -21,7 +21,7 @@ PLACE = Length.parse("0.30 ft")
 """Longest stretch of a line whose shots are of one place."""
 
 
-class SamePlace(Step):
+class OnePlace(Step):
     """Judge several shots of one place as one value: their mean, weighed by what is independent in them.
 
     Of one place are shots of one kind that stand against one design point, or against one design line within `apart`
@@ -33,7 +33,7 @@ class SamePlace(Step):
     and the finding says so.
     """
 
-    name = "same-place"
+    name = "one-place"
     needs = ("limits", "shots.use", "shots.flags", "shots.u_h_random", "shots.u_v_random")
     wants = (
         *("line_matches", "design_lines", "design_elements", "point_matches", "design_points"),
