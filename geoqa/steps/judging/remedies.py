@@ -143,7 +143,12 @@ def _text(
         only += f" and {other} {_of_ten(better)}"
     if quantity != "length":
         return f"so near the limit that {other} is needed: {only}"
-    return f"so near the limit that {only}: whoever set the limit has to say how it is taken"
+    return f"so near the limit that {only}: {_LAST.get(check.subject, _ANYBODY)}"
+
+
+_ANYBODY = "whoever set the limit has to say how it is taken"
+_LAST = {"survey": "check the session on two other marks"}
+"""What is left where nothing feasible decides half of such numbers."""
 
 
 def _of_ten(tenths: float) -> str:
