@@ -63,6 +63,40 @@ def unprovable(fact: Fact, unit: str) -> str:
     )
 
 
+def undecided(facts: Sequence[Fact], unit: str) -> str:
+    """A kind of which one shot decides too little: how many stay open, and what would decide them, cheapest first.
+
+    Examples
+    --------
+    >>> about = {"subject": "walk-back", "place": "elevation", "unit": "job"}
+    >>> first = Fact(number=0.036, second=0.31, count=40, total=1, **about)
+    >>> print(undecided([first, Fact(variant="again", number=0.036, count=19, **about)], "ft"))
+    walk-back, elevation against design: one shot (1 sigma 0.036 ft) decides 31 of 100 perfect places; unproven are \
+40 numbers within the limits and 1 beyond. Of these 41 would be decided: about 19 by one more shot of each place in \
+another session 4 h or more later.
+    """
+    first, *rest = facts
+    check = check_named(first.place)
+    within, beyond = first.count or 0, first.total or 0
+    numbers = "number" if within == 1 else "numbers"
+    told = (
+        f"{first.subject}, {check.title.lower()}: one shot (1 sigma {first.amount(unit)}) decides "
+        f"{100 * first.second:.0f} of 100 perfect places; unproven are {within} {numbers} within the limits and "
+        f"{beyond or 'none'} beyond."
+    )
+    by = {
+        "shift": "without the shift of their session, as its check shots know it",
+        "again": "by one more shot of each place in another session 4 h or more later",
+        "better": f"by {check.better} at each",
+    }
+    ways = [
+        f"{'' if fact.variant == 'shift' else 'about '}{fact.count} {by[fact.variant]}"
+        f"{f' (u {fact.amount(unit)})' if fact.variant == 'better' else ''}"
+        for fact in rest
+    ]
+    return f"{told} Of these {within + beyond} would be decided: {'; '.join(ways)}." if ways else told
+
+
 def no_tolerance(facts: Sequence[Fact], unit: str) -> str:
     """Kinds without any tolerance."""
     return (

@@ -22,6 +22,7 @@ NOTES = (
         subject="evidence",
         order=60,
     ),
+    Note(name="undecided", listing=told.undecided, together=("subject", "place"), subject="method", order=68),
     Note(name="unprovable", sentence=told.unprovable, subject="method", order=70),
     Note(name="no-tolerance", listing=told.no_tolerance, subject="evidence", order=80),
     Note(name="unknown-codes", listing=told.unknown_codes, subject="evidence", order=81),

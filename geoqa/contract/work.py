@@ -49,6 +49,7 @@ ELEVATION = Check(
     axis="v",
     tolerance=VERTICAL,
     better="a level reading",
+    better_u=0.003,
     consequence="position",
     compared="The elevation of a shot minus the design elevation at the shot's own plan position; positive is high.",
     judged="Uncertainty: the vertical one of the shot, common and random part together.",

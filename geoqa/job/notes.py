@@ -66,10 +66,15 @@ def troubles(intake: Intake) -> Iterator[Row]:
 
 
 def _unprovable(layers: Layers) -> Iterator[Row]:
-    """Tolerances tighter than this method can prove, once per kind and check."""
+    """Tolerances tighter than this method can prove, once per kind and check, where no step told more of them."""
     findings = layers["findings"]
     tight = findings[findings["why"] == "u-too-large"]
+    notes = layers["notes"]
+    said = notes[notes["note"] == "undecided"]
+    told = set(zip(said["subject"], said["place"], strict=True))
     for (kind, check), rows in tight.groupby(["kind", "check"], sort=True):
+        if (kind, check) in told:
+            continue
         quantity = str(rows["quantity"].iloc[0])
         half = rows[["lower", "upper"]].abs().min(axis=1).min()
         yield {

@@ -106,6 +106,9 @@ class Check:
         It needs a design of this shape.
     better : str
         The better method, where one shot cannot decide.
+    better_u : float
+        Metres: 1 sigma that the better method reaches in the field, so that nothing finer is asked of it; it is used
+        where the check judges a length.
     at_desk : bool
         Another shot would change nothing: the answer is found in the office.
     consequence : {"use", "water", "clearance", "position", ""}
@@ -133,6 +136,7 @@ class Check:
     of_kind: str | None = None
     of_geometry: Literal["line", "point", ""] = ""
     better: str = "a total station"
+    better_u: float = 0.005
     at_desk: bool = False
     consequence: Literal["use", "water", "clearance", "position", ""] = ""
     reasons: tuple[Reason, ...] = ()

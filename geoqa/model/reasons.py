@@ -117,6 +117,11 @@ SHARED = (
         text="the elevation is exactly 0, far from all others; does 0 mean none?",
         remedy="if 0 means none, say so in the job: zero_is_null = true; else shoot it again",
     ),
+    Reason(
+        name="shots-differ",
+        text="the shots of this place differ by more than their uncertainty allows; that of their mean is taken larger",
+        judged=True,
+    ),
     Reason(name="no-number", text="there is no number to judge here", remedy="shoot it again"),
 )
 """Every reason that is not one check's own."""

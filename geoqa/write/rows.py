@@ -36,6 +36,8 @@ KEYS: dict[str, tuple[str, ...]] = {
     "sources": ("source",),
     "runs": ("run",),
     "run_members": ("run", "shot_key"),
+    "places": ("place",),
+    "place_members": ("finding", "shot_key"),
     "gaps": ("kind", "line", "station", "finding"),
     "line_matches": ("shot_key", "design", "station"),
     "point_matches": ("shot_key", "design"),

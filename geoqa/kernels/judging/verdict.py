@@ -156,11 +156,11 @@ def judge_radial(distance: ArrayLike, *, limit: ArrayLike, u: ArrayLike, rule: s
             raise JobError(f"A {name} of {values[values < 0].flat[0]} is negative; radial checks count from 0 outward.")
     known = np.isfinite(distance) & np.isfinite(limit)
     beyond = distance - limit
-    p_conform = _within(limit, distance, u)
+    p_conform = within_circle(limit, distance, u)
     if guard is None:
         known &= np.isfinite(u)
         inside = p_conform >= 1 - _DOUBT
-        outside = (beyond > 0) & (1 - _within(distance, limit, u) <= _DOUBT)
+        outside = (beyond > 0) & (1 - within_circle(distance, limit, u) <= _DOUBT)
     else:
         band = guard * 2 * u if guard else np.zeros_like(u)
         known &= np.isfinite(band)
@@ -264,26 +264,6 @@ def best_deciding_u(*, lower: ArrayLike, upper: ArrayLike, rule: str = "guarded"
     return deciding_u(best, lower=lower, upper=upper, rule=rule)
 
 
-def independent_shots(u: ArrayLike, needed: ArrayLike) -> Floats:
-    """Count the independent shots, this one included, whose mean reaches a standard uncertainty.
-
-    Independent means: another set-up or session and another initialization, so that nothing is common.
-
-    Returns
-    -------
-    (n,) float64 array
-        Whole numbers, at least 1; infinite where `needed` is 0, NaN where something is missing.
-
-    Examples
-    --------
-    >>> independent_shots([0.028, 0.02, 0.02], [0.02, 0.02, 0.0]).tolist()
-    [2.0, 1.0, inf]
-    """
-    u, needed = _floats(u, needed)
-    ratio = np.divide(u, needed, out=np.where(np.isnan(u) | np.isnan(needed), np.nan, np.inf), where=needed > 0)
-    return np.maximum(np.ceil(ratio**2 - 1e-9), 1.0)
-
-
 def _best(lower: ArrayLike, upper: ArrayLike) -> tuple[Floats, Floats, Floats]:
     """Deviation that is easiest to prove: midway, or with one limit only, on the design itself.
 
@@ -341,8 +321,14 @@ def _tail(beyond: np.ndarray, u: Floats) -> np.ndarray:
     return tail
 
 
-def _within(radius: Floats, distance: Floats, u: Floats) -> Floats:
-    """P(|d + e| <= R) for a scatter of u on each of two axes."""
+def within_circle(radius: Floats, distance: Floats, u: Floats) -> Floats:
+    """P(|d + e| <= R) for a scatter of u on each of two axes.
+
+    Parameters
+    ----------
+    radius, distance, u : (n,) arrays
+        Of the circle, of the middle of the scatter from its centre, and 1 sigma per axis; one unit, not negative.
+    """
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         r, d = radius / u, distance / u
         near = np.abs(r - d) <= _FAR

@@ -13,6 +13,7 @@ from geoqa.model.tables.marks import mark_of, stated_or_assumed
 from geoqa.model.tables.shot_flags import has_flag
 from geoqa.steps.causes.left_out import left_out
 from geoqa.steps.judging.findings import evidence_of, findings_of, with_limits
+from geoqa.steps.judging.remedies import OF_SESSION
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import ZERO
 
@@ -40,7 +41,8 @@ class CheckShots(Step):
         for axis, check in (("h", CONTROL_POSITION), ("v", CONTROL_ELEVATION)):
             rows = _rows(checks, control, mark, residual, axis, FOOT.metres_float / layers.frame.unit.metres_float)
             rows = with_limits(rows, layers["limits"], check=check)
-            made.append(findings_of(rows, check=check, limits=layers["limits"], unit=layers.frame.unit.name))
+            unit = layers.frame.unit.name
+            made.append(findings_of(rows, check=check, limits=layers["limits"], unit=unit, again=OF_SESSION))
         findings = pd.concat(made, ignore_index=True) if len(checks) else made[0]
         known = findings[rows_of(findings["subject"], control["mark"]) >= 0]
         parts = [evidence_of(findings["finding"], findings["shot"], role="shot", layer="shots")]
@@ -100,6 +102,7 @@ def _rows(
             "deviation": measured - design,
             "u_common": np.hypot(checks[f"u_{axis}_common"], own),
             "u_random": checks[f"u_{axis}_random"],
+            "u_stays": np.hypot(checks[f"u_{axis}_common"], own),
             "reason": np.select([each.to_numpy(bool) for each in reasons.values()], [WHY[each] for each in reasons], 0),
         }
     ).rename(columns={"reason": "why"})

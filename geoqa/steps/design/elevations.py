@@ -9,7 +9,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.deviations import along_lines
-from geoqa.steps.design.runs import run_of
+from geoqa.steps.design.one_place import reported_by
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
 
 
@@ -31,7 +31,7 @@ class Elevations(Step):
         "shots.flags",
         "shots.u_v_random",
     )
-    wants = ("run_members", "runs")
+    wants = ("run_members", "runs", "place_members", "places")
     adds = ("findings", "evidence")
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
@@ -42,7 +42,7 @@ class Elevations(Step):
         flat = rows["why"].eq(WHY["no-design-elevation"]) & rows["subject"].isin(_flat_lines(layers))
         options = {"check": ELEVATION, "limits": layers["limits"], "unit": layers.frame.unit.name}
         findings = findings_of(rows[~flat].reset_index(drop=True) if flat.any() else rows, **options)
-        findings = findings.assign(run=run_of(findings, layers))
+        findings = findings.assign(run=reported_by(findings, layers))
         if not flat.any():
             return {"findings": findings, "evidence": empty("evidence")}
         lines, keys = _by_line(rows[flat])

@@ -6,7 +6,7 @@ from geoqa.contract.work import OFFSET
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.deviations import along_lines
-from geoqa.steps.design.runs import run_of
+from geoqa.steps.design.one_place import reported_by
 from geoqa.steps.judging.findings import asked, findings_of, with_limits
 
 
@@ -15,7 +15,7 @@ class Offsets(Step):
 
     name = "offsets"
     needs = ("line_matches", "design_lines", "limits", "shots.use", "shots.flags", "shots.u_h_random")
-    wants = ("run_members", "runs")
+    wants = ("run_members", "runs", "place_members", "places")
     adds = ("findings",)
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
@@ -24,4 +24,4 @@ class Offsets(Step):
         findings = findings_of(
             rows.drop(columns="row"), check=OFFSET, limits=layers["limits"], unit=layers.frame.unit.name
         )
-        return {"findings": findings.assign(run=run_of(findings, layers))}
+        return {"findings": findings.assign(run=reported_by(findings, layers))}

@@ -6,6 +6,7 @@ from geoqa.contract.work import ELEVATION, POSITION
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.deviations import at_points
+from geoqa.steps.design.one_place import reported_by
 from geoqa.steps.judging.findings import asked, findings_of, with_limits
 
 
@@ -14,6 +15,7 @@ class Positions(Step):
 
     name = "positions"
     needs = ("point_matches", "design_points", "limits", "shots.use", "shots.flags", "shots.u_h_random")
+    wants = ("run_members", "runs", "place_members", "places")
     adds = ("findings",)
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
@@ -21,8 +23,9 @@ class Positions(Step):
         made = []
         for check in (POSITION, ELEVATION):
             rows = asked(with_limits(at_points(layers, check.name), layers["limits"], check=check))
-            made.append(
-                findings_of(rows.drop(columns="row"), check=check, limits=layers["limits"], unit=layers.frame.unit.name)
+            findings = findings_of(
+                rows.drop(columns="row"), check=check, limits=layers["limits"], unit=layers.frame.unit.name
             )
+            made.append(findings.assign(run=reported_by(findings, layers)))
         kept = [each for each in made if len(each)]
         return {"findings": pd.concat(kept, ignore_index=True) if kept else made[0]}

@@ -17,6 +17,7 @@ from geoqa.model.tables.layer import Layers, shaped
 from geoqa.model.tables.shot_flags import has_flag
 from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.design.deviations import along_lines
+from geoqa.steps.design.repeated_shots import one_each, spread_out
 from geoqa.steps.judging.findings import evidence_of, findings_of, with_limits
 from geoqa.steps.judging.text_columns import codes_of, rows_of, taken
 
@@ -31,7 +32,8 @@ class Runs(Step):
     (1/e in 20 minutes). The common part does not fall within one session (or one file, where no session is known).
     A run is chosen among all stretches of the job; where luck is a fair explanation of it, its bounds reach back to
     sound work. Its edges are those of the data: a neighbour nearer to the design than to the level of the run is no
-    member. The member that lies farthest off stands beside the mean.
+    member. The member that lies farthest off stands beside the mean. Several shots of one place are one member, weighed
+    by what is independent in them.
 
     The findings of the members are kept and point to the run. A shot that its neighbours contradict (flag `spike`)
     agrees with nobody and is in no run: alone it would carry the mean of all beyond the limit.
@@ -47,6 +49,7 @@ class Runs(Step):
         "shots.flags",
         "shots.u_h_random",
     )
+    wants = ("crew_precision",)
     gives = ("runs", "run_members")
     adds = ("findings", "evidence")
 
@@ -55,6 +58,7 @@ class Runs(Step):
     agreement: float = Field(
         AGREEMENT, gt=0, le=1, description="Share of the limit beyond which a shot speaks for a run"
     )
+    apart: Length = Field(Length.parse("0.30 ft"), description="Stretch of a line within which shots are of one place")
     threshold: float = Field(THRESHOLD, gt=0, description="Total score a run must exceed, in standard uncertainties")
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
@@ -76,7 +80,9 @@ class Runs(Step):
         limits, unit = layers["limits"], layers.frame.unit
         rows = along_lines(layers, check.name)
         stray = has_flag(layers["shots"], "spike")[rows["row"].to_numpy()]
-        rows = with_limits(rows[(rows["why"] == 0) & ~stray], limits, check=check)
+        reach = self.apart.to(unit)
+        rows = one_each(layers, rows[(rows["why"] == 0) & ~stray], reach=reach, vertical=check is ELEVATION)
+        rows = with_limits(rows, limits, check=check)
         rows = rows[rows["limit"] >= 0].reset_index(drop=True)
         place, shots = rows["limit"].to_numpy(), layers["shots"].iloc[rows["row"]]
         lower, upper = (limits[name].to_numpy(float)[place] for name in ("lower", "upper"))
@@ -124,12 +130,14 @@ class Runs(Step):
         start, end = one["station"].to_numpy(), members["station"].to_numpy()[last]
         middle = (start + end) / 2
         at = point_at(design.elements, rows_of(one["subject"], design.names), middle)
+        behind = spread_out(members["shot"], members["members"], run, means.weight)
+        count = behind["run"].value_counts(sort=False).sort_index().to_numpy()
         extreme = members.iloc[means.extreme].reset_index(drop=True)
         unit = layers.frame.unit.name
         farthest = [words.deviation(value, check, check.quantity, unit) for value in extreme["deviation"].tolist()]
-        spans = zip(means.shots.tolist(), map(words.station, start), map(words.station, end), farthest, strict=True)
+        spans = zip(count.tolist(), map(words.station, start), map(words.station, end), farthest, strict=True)
         labels = [f"mean of {n} shots from {a} to {b} (farthest {far})" for n, a, b, far in spans]
-        keys = np.split(members["shot"].to_numpy(dtype=object), first[1:])
+        keys = np.split(behind["shot"].to_numpy(dtype=object), np.cumsum(count)[:-1])
         rows = one[["kind", "subject", "source", "limit"]].assign(
             why=0,
             label=labels,
@@ -153,16 +161,16 @@ class Runs(Step):
             again="independent pass of the run",
         )
         names = findings["finding"].to_numpy(dtype=object)
-        of_member = pd.Series(names[run], dtype="str")
+        of_member = pd.Series(names[behind["run"].to_numpy()], dtype="str")
         table = pd.DataFrame(
-            {"run": names, "check": check.name, "line": one["subject"], "mean": means.mean, "shots": means.shots}
+            {"run": names, "check": check.name, "line": one["subject"], "mean": means.mean, "shots": count}
             | {"station": start, "station_end": end, "u_common": means.u_common, "u_random": means.u_random}
             | {"u_choice": means.u_choice, "lasting": means.lasting}
             | {"extreme": extreme["deviation"], "extreme_shot": extreme["shot"]}
             | {"kind": one["kind"], "against": findings["against"], "verdict": findings["verdict"]}
         )
-        joined = pd.DataFrame({"run": of_member, "shot_key": members["shot"], "weight": means.weight})
-        proof = evidence_of(of_member, members["shot"], role="member", layer="shots", weights=means.weight)
+        joined = pd.DataFrame({"run": of_member, "shot_key": behind["shot"], "weight": behind["weight"]})
+        proof = evidence_of(of_member, behind["shot"], role="member", layer="shots", weights=behind["weight"])
         return table, conform("run_members", joined), findings, proof
 
 

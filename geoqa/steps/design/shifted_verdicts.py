@@ -42,14 +42,14 @@ class ShiftedVerdicts(Step):
         axes = proven.set_index("axis")
         shift, u = (axes[name].reindex(list(AXES)).fillna(0.0).to_numpy(float) for name in ("shift", "u"))
         read, without = [], []
-        for check, rows, toward in _sources(layers):
+        for check, rows, toward in deviations_of(layers):
             aware = shift[2] != 0 if check is ELEVATION else bool(shift[:2].any())
-            mine = _of_session(layers, rows, session) & (rows["why"] == 0).to_numpy(bool)
+            mine = of_session(layers, rows, session) & (rows["why"] == 0).to_numpy(bool)
             if not (aware and mine.any()):
                 continue
             here, toward = rows[mine].drop(columns=["row"]), toward[mine]
-            read.append(_verdicts(layers, here, check))
-            without.append(_verdicts(layers, _freed(here, check, toward, shift, u), check))
+            read.append(verdicts_in(layers, here, check))
+            without.append(verdicts_in(layers, without_shift(here, check, toward, shift, u), check))
         before, after = (pd.concat(each, ignore_index=True) if each else pd.Series(dtype="str")
                          for each in (read, without))  # fmt: skip
         most = proven.iloc[int(np.argmax(proven["t"].abs()))]
@@ -61,7 +61,7 @@ class ShiftedVerdicts(Step):
         }  # fmt: skip
 
 
-def _sources(layers: Layers) -> list[tuple[Check, pd.DataFrame, np.ndarray]]:
+def deviations_of(layers: Layers) -> list[tuple[Check, pd.DataFrame, np.ndarray]]:
     """Every table of deviations with the direction of the design at each row, degrees."""
     made = []
     if "line_matches" in layers and "design_lines" in layers:
@@ -81,13 +81,16 @@ def _azimuth(rows: pd.DataFrame, matches: pd.DataFrame) -> np.ndarray:
     return np.append(chosen["azimuth"].to_numpy(float), np.nan)[place]
 
 
-def _of_session(layers: Layers, rows: pd.DataFrame, session: str) -> np.ndarray:
+def of_session(layers: Layers, rows: pd.DataFrame, session: str) -> np.ndarray:
+    """Rows whose shot is of a session, or of a file without sessions."""
     shots = layers["shots"]
     group = shots["session"].where(shots["session"].notna(), shots["source"])
     return (group == session).to_numpy(bool)[rows["row"].to_numpy()]
 
 
-def _freed(rows: pd.DataFrame, check: Check, toward: np.ndarray, shift: np.ndarray, u: np.ndarray) -> pd.DataFrame:
+def without_shift(
+    rows: pd.DataFrame, check: Check, toward: np.ndarray, shift: np.ndarray, u: np.ndarray
+) -> pd.DataFrame:
     """Rows without the shift; what the session shares is then known as well as the shift is."""
     value, azimuth = rows["deviation"].to_numpy(float), np.radians(np.nan_to_num(toward))
     if check is ELEVATION:
@@ -101,7 +104,8 @@ def _freed(rows: pd.DataFrame, check: Check, toward: np.ndarray, shift: np.ndarr
     return rows.assign(deviation=value, u_common=common)
 
 
-def _verdicts(layers: Layers, rows: pd.DataFrame, check: Check) -> pd.Series:
+def verdicts_in(layers: Layers, rows: pd.DataFrame, check: Check) -> pd.Series:
+    """Verdicts of rows under every limit that is set for them."""
     limited = asked(with_limits(rows.reset_index(drop=True), layers["limits"], check=check))
     return verdicts_of(limited, check=check, limits=layers["limits"])
 

@@ -15,7 +15,7 @@ from geoqa.kernels.judging.verdict import IN, NO_DATA, OUT, UNDECIDED, Judged, j
 from geoqa.model.check import Check
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.finding import VERDICTS, finding_id, finding_ids
-from geoqa.steps.judging.remedies import deciding
+from geoqa.steps.judging.remedies import SHOT, deciding
 from geoqa.steps.judging.text_columns import codes_of, filled, taken
 
 METHOD = "method"
@@ -69,7 +69,7 @@ def findings_of(
     unit: str,
     quantity: str | None = None,
     keys: list[list[str]] | None = None,
-    again: str = "independent shot",
+    again: str = SHOT,
 ) -> pd.DataFrame:
     """Judge rows and make findings of them.
 
@@ -81,7 +81,9 @@ def findings_of(
         judged or where it has a reason of its own). May have any other column of findings; `lower`, `upper`, `rule`,
         `remedy` and `reference` stand in place of what is found here where they are not missing. Rows that wait for
         an open blunder may have the number as it would be `without` it, the u of that shift `u_without`, and
-        `cause_both`, the words where both readings are out: such a row is OUT, not withheld.
+        `cause_both`, the words where both readings are out: such a row is OUT, not withheld. For the remedy a row may
+        have `u_more`, the u of one more measurement like it (else its own u), and `u_stays`, the part of it that no
+        further measurement makes smaller (else 0).
     check : Check
     limits : DataFrame
         The `limits` layer.
@@ -123,10 +125,11 @@ def findings_of(
     made["check"], made["quantity"] = filled(check.name, len(made)), filled(quantity, len(made))
     made["remedy"] = _remedies(made, judged, why, check, quantity=quantity, unit=unit, again=again)
     made["finding"] = _names(made, check.name, keys)
-    return conform("findings", made.drop(columns=["limit", "source", *_BOTH], errors="ignore"))
+    return conform("findings", made.drop(columns=["limit", "source", *_BOTH, *_MORE], errors="ignore"))
 
 
 _BOTH = ("without", "u_without", "cause_both")
+_MORE = ("u_more", "u_stays")
 
 
 def _out_both_ways(rows: pd.DataFrame, u: np.ndarray, check: Check) -> Judged | None:
@@ -267,9 +270,12 @@ def _remedies(
         texts = remedy.to_numpy(dtype=object)
         for (rule, reason), rows in table.iloc[open_rows].groupby(["rule", "why"]):
             numbers = {name: rows[name].to_numpy(float) for name in ("deviation", "lower", "upper", "u")}
+            more = rows["u_more"].to_numpy(float) if "u_more" in rows else numbers["u"]
+            stays = rows["u_stays"].to_numpy(float) if "u_stays" in rows else np.zeros(len(rows))
             texts[rows.index] = deciding(
-                check, str(reason), **numbers, rule=str(rule), quantity=quantity, unit=unit, again=again
-            )
+                check, str(reason), **numbers, u_more=more, stays=stays, rule=str(rule), quantity=quantity, unit=unit,
+                again=again,
+            )  # fmt: skip
         remedy = pd.Series(texts, dtype="str")
     return table["remedy"].where(table["remedy"].notna(), remedy) if "remedy" in table else remedy
 

@@ -1,15 +1,26 @@
-"""What would decide an undecided number."""
+"""What would decide an undecided number, and how often: only what a crew can do, with the share of cases it decides."""
+
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from geoqa.kernels.judging.verdict import best_deciding_u, deciding_u, independent_shots
+from geoqa.kernels.judging.verdict import best_deciding_u, deciding_u
+from geoqa.kernels.precision.promise import WORTH_IT, Promise, promise
 from geoqa.model import words
 from geoqa.model.check import Check
+from geoqa.model.quantity import UNITS
 from geoqa.steps.judging.text_columns import taken
 
-MOST_SHOTS = 20
-"""Above this many further shots, another method is the honest answer."""
+SHOT = "independent shot"
+"""What is repeated, where nothing else is said."""
+
+OF_SESSION = "check shot of this session"
+"""What tells more of a check of a session: no other session can."""
+
+_APART = {True: ("4 h or more later", "4 h or more apart"),
+          False: ("in another session 4 h or more later", "in sessions of their own 4 h or more apart")}  # fmt: skip
+"""When one or several are to be repeated; within one session, or not."""
 
 
 def deciding(
@@ -20,12 +31,14 @@ def deciding(
     lower: np.ndarray,
     upper: np.ndarray,
     u: np.ndarray,
+    u_more: np.ndarray,
+    stays: np.ndarray,
     rule: str,
     quantity: str,
     unit: str,
-    again: str = "independent shot",
+    again: str = SHOT,
 ) -> pd.Series:
-    """Say for undecided numbers which measurement would decide them.
+    """Say for undecided numbers which measurement would decide them, and in how many of ten such cases.
 
     Parameters
     ----------
@@ -33,6 +46,10 @@ def deciding(
     why : str
         ``near-limit`` or ``u-too-large``.
     deviation, lower, upper, u : (n,) arrays
+    u_more : (n,) array
+        Standard uncertainty of one more independent measurement like this one.
+    stays : (n,) array
+        Part of u that no further measurement makes smaller.
     rule, quantity, unit : str
     again : str
         What would have to be repeated, in the singular.
@@ -42,34 +59,102 @@ def deciding(
     Series of str
         One for each number.
     """
-    radial, better = check.radial, check.better
+    given: dict[str, Any] = {"lower": lower, "upper": upper, "rule": rule, "radial": check.radial}
+    found = promised(check, deviation, u=u, u_more=u_more, stays=stays, quantity=quantity, unit=unit, **given)
     if why == "u-too-large":
-        needed = np.broadcast_to(best_deciding_u(lower=lower, upper=upper, rule=rule, radial=radial), u.shape)
+        needed = np.broadcast_to(best_deciding_u(**given), u.shape)
+    elif quantity == "length":
+        needed = np.zeros(u.shape)
     else:
-        needed = deciding_u(deviation, lower=lower, upper=upper, rule=rule, radial=radial)
-    shots = independent_shots(u, needed)
-
-    def say(need: float, count: float, value: float) -> str:
-        printed = words.quantity(need, quantity, unit)
-        if why == "u-too-large":
-            mean = f", or the mean of {count:.0f} {_plural(again, 2)}" if count <= MOST_SHOTS else ""
-            return f"needs u of {printed} or better to prove it at all: {better}{mean}"
-        if count > MOST_SHOTS:
-            return f"so near the limit that {better} with u of {printed} or better is needed"
-        more = max(int(count) - 1, 1)
-        return (
-            f"{more} more {_plural(again, more)} if their mean stays at "
-            f"{words.quantity(value, quantity, unit, signed=not radial)}, or {better} with u of {printed} or better"
-        )
-
+        needed = deciding_u(deviation, **given)
     # a printed number has few values: each text is written once
-    printed = np.column_stack([needed, np.minimum(shots, MOST_SHOTS + 1), deviation])
-    if why == "u-too-large":
-        printed[:, 2] = 0.0
+    printed = np.column_stack([found.shots, _tenths(found.share), _tenths(found.better), needed])
     table = pd.DataFrame(np.round(printed, words.decimals(quantity, unit)))
-    which = table.groupby([0, 1, 2], sort=False, dropna=False).ngroup().to_numpy()
+    which = table.groupby([0, 1, 2, 3], sort=False, dropna=False).ngroup().to_numpy()
     once = table.drop_duplicates().to_numpy()  # in the order of their numbers: both go by what comes first
-    return taken([say(*each) for each in once.tolist()], which)
+    first = {"u-too-large": "needs u of {} or better to prove it at all: "}.get(why, "")
+    texts = []
+    for shots, share, better, need in once.tolist():
+        u_needed = words.quantity(need, quantity, unit)
+        texts.append(first.format(u_needed) + _text(check, int(shots), share, better, u_needed, quantity, unit, again))
+    return taken(texts, which)
+
+
+def promised(
+    check: Check,
+    deviation: np.ndarray,
+    *,
+    lower: np.ndarray,
+    upper: np.ndarray,
+    u: np.ndarray,
+    u_more: np.ndarray,
+    stays: np.ndarray,
+    rule: str,
+    quantity: str,
+    unit: str,
+    radial: bool,
+) -> Promise:
+    """What `deciding` promises, in numbers."""
+    found = promise(
+        deviation, lower=lower, upper=upper, u=u, u_more=u_more, u_better=better_u(check, quantity, unit), stays=stays,
+        rule=rule, radial=radial,
+    )  # fmt: skip
+    finer = better_u(check, quantity, unit) < u
+    return Promise(shots=found.shots, share=found.share, better=np.where(finer, found.better, np.nan))
+
+
+def better_u(check: Check, quantity: str, unit: str) -> float:
+    """1 sigma of the better method in the job's unit; NaN where the check judges no length of the work.
+
+    Examples
+    --------
+    >>> from geoqa.contract.work import ELEVATION
+    >>> round(better_u(ELEVATION, "length", "ft"), 3)
+    0.01
+    """
+    if quantity != "length" or check.subject != "work" or unit not in UNITS:
+        return float("nan")
+    return check.better_u / UNITS[unit].metres_float
+
+
+def _tenths(share: np.ndarray) -> np.ndarray:
+    return np.round(10.0 * share)
+
+
+def _text(
+    check: Check, shots: int, share: float, better: float, needed: str, quantity: str, unit: str, again: str
+) -> str:
+    """One remedy; shares in tenths."""
+    more = f"{shots} more {_plural(again, shots)}"
+    apart = _APART[again == OF_SESSION][shots > 1]
+    decide = "decides" if shots == 1 else "decide"
+    if better == better:
+        other = f"{check.better} with u of {words.length(better_u(check, quantity, unit), unit)}"
+    else:
+        other = f"{check.better} with u of {needed} or better" if quantity != "length" else ""
+    worth = 10 * WORTH_IT
+    if share >= worth:
+        rest = "" if not other else f", or {other}" if better != better else f"; {other}: {_of_ten(better)}"
+        return f"{more}, {apart}, {decide} {_of_ten(share)} such numbers{rest}"
+    if better >= worth:
+        return f"{other} decides {_of_ten(better)} such numbers; {more}, {apart}: {_of_ten(share)}"
+    only = f"{more}, {apart}, {decide} {_of_ten(share)} such numbers"
+    if better == better:
+        only += f" and {other} {_of_ten(better)}"
+    if quantity != "length":
+        return f"so near the limit that {other} is needed: {only}"
+    return f"so near the limit that {only}: {_LAST.get(check.subject, _ANYBODY)}"
+
+
+_ANYBODY = "whoever set the limit has to say how it is taken"
+_LAST = {"survey": "check the session on two other marks"}
+"""What is left where nothing feasible decides half of such numbers."""
+
+
+def _of_ten(tenths: float) -> str:
+    if tenths < 1:
+        return "hardly any"
+    return "nearly all" if tenths > 9 else f"{tenths:.0f} of 10"
 
 
 def _plural(thing: str, count: int) -> str:

@@ -14,7 +14,6 @@ from geoqa.kernels.judging.verdict import (
     UNDECIDED,
     best_deciding_u,
     deciding_u,
-    independent_shots,
     judge,
     judge_radial,
     provable,
@@ -246,11 +245,6 @@ def test_the_deciding_u_of_a_radius_and_of_one_limit():
     assert deciding_u(0.5, lower=-0.1, upper=0.1, rule="simple") == INF
     assert best_deciding_u(lower=-0.02, upper=0.08) == pytest.approx(0.05 / Z975)
     assert best_deciding_u(lower=-INF, upper=0.3, radial=True) == pytest.approx(0.3 / math.sqrt(-2 * math.log(0.05)))
-
-
-def test_shots_needed_grow_with_the_square():
-    assert independent_shots([0.03, 0.03, NAN], [0.015, 0.03, 0.01]).tolist()[:2] == [4, 1]
-    assert np.isnan(independent_shots(NAN, 0.01))
 
 
 def test_a_million_numbers_are_judged_in_a_moment():

@@ -46,7 +46,10 @@ def test_elevations_are_judged_with_their_sign(job):
     }
     findings = made["findings"].set_index(["check", "shot"])
     assert findings.loc[("control-elevation", "day1/102"), "deviation"] == pytest.approx(-0.3)
-    assert "level reading" in findings.loc[("control-elevation", "day1/103"), "remedy"]
+    # a level reading of the mark, or another session, says nothing of what this session shares
+    remedy = findings.loc[("control-elevation", "day1/103"), "remedy"]
+    assert "check shots of this session" in remedy
+    assert remedy.endswith("check the session on two other marks")
 
 
 def test_the_uncertainty_of_the_mark_joins_the_common_part(job):

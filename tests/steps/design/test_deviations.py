@@ -68,22 +68,23 @@ def test_a_tolerance_that_cannot_be_proven_says_what_could(job):
     made = judged(job, every([0.0]), limits=[("curb-top", "elevation", -0.05, 0.05)])
     row = made["findings"].query("check == 'elevation'").iloc[0]
     assert [row["verdict"], row["why"]] == ["UNDECIDED", "u-too-large"]
-    # 0.05 / 1.96 = 0.0255; (0.0283 / 0.0255)² = 1.23, so 2
-    assert (
-        row["remedy"]
-        == "needs u of 0.026 ft or better to prove it at all: a level reading, or the mean of 2 independent shots"
+    # 0.05 / 1.96 = 0.0255; one more makes u 0.02: IN up to 0.0171, OUT from 0.0829, and the mean is normal with sd 0.02
+    assert row["remedy"] == (
+        "needs u of 0.026 ft or better to prove it at all: 1 more independent shot, in another session 4 h or more "
+        "later, decides 6 of 10 such numbers; a level reading with u of 0.010 ft: 8 of 10"
     )
 
 
 def test_an_undecided_shot_says_how_many_more_would_do(job):
     row = judged(job, every([0.08])).get("findings").query("check == 'offset'").iloc[0]
-    # margin 0.02 over 1.645 is u 0.0122; (0.02 / 0.0122)² = 2.7, so 3 in all
-    assert (
-        row["remedy"]
-        == "2 more independent shots if their mean stays at +0.080 ft, or a total station with u of 0.012 ft or better"
+    # two more make u 0.0115: IN up to 0.0810, OUT from 0.1190, and the mean is normal with sd 0.0163: 0.525 + 0.008
+    assert row["remedy"] == (
+        "2 more independent shots, in sessions of their own 4 h or more apart, decide 5 of 10 such numbers; "
+        "a total station with u of 0.016 ft: 5 of 10"
     )
     row = judged(job, every([0.0999])).get("findings").query("check == 'offset'").iloc[0]
-    assert row["remedy"].startswith("so near the limit that a total station with u of 0.000 ft")
+    assert row["remedy"].startswith("so near the limit that 3 more independent shots")
+    assert "0.000 ft" not in row["remedy"]
 
 
 @pytest.mark.parametrize(

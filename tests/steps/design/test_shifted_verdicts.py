@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from geoqa.contract.work import ELEVATION, OFFSET, POSITION
-from geoqa.steps.design.shifted_verdicts import _freed
+from geoqa.steps.design.shifted_verdicts import without_shift
 
 SHIFT, U = np.array([0.03, -0.04, 0.05]), np.array([0.01, 0.02, 0.015])
 
@@ -22,6 +22,6 @@ SHIFT, U = np.array([0.03, -0.04, 0.05]), np.array([0.01, 0.02, 0.015])
 )
 def test_each_number_is_freed_of_what_it_feels(check, azimuth, deviation, left, u):
     rows = pd.DataFrame({"deviation": [deviation], "u_common": [0.5]})
-    made = _freed(rows, check, np.array([azimuth]), SHIFT, U)
+    made = without_shift(rows, check, np.array([azimuth]), SHIFT, U)
     assert made["deviation"].iloc[0] == pytest.approx(left)
     assert made["u_common"].iloc[0] == pytest.approx(u)

@@ -130,7 +130,7 @@ function partOfRun({ run }) {
   if (run === null) return null;
   const { colour } = about.verdicts[tables.findings.numbers("verdict")[run]];
   const open = () => opener({ type: "finding", row: run });
-  return element("p", { class: "part" }, button("Part of a run that is judged as one", open, icon("swath", colour, 16)));
+  return element("p", { class: "part" }, button("Part of a run, or of a place, that is judged as one", open, icon("swath", colour, 16)));
 }
 
 function head(finding) {

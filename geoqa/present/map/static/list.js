@@ -96,7 +96,7 @@ function more(place, shown, from) {
 function item(row) {
   const finding = records.finding(row);
   const members = records.membersOfRun(row).length;
-  const run = members ? ` · run of ${words.many(members, "shot")}` : "";
+  const run = members ? ` · ${words.many(members, "shot")} as one` : "";
   const rank = pins.rankOf(row);
   const button = element(
     "button", { type: "button", class: "item", "data-finding": row, onclick: () => choose(row, button) },
