@@ -40,8 +40,10 @@ def _counts(results: "Results") -> str:
         f"  {click.style(sign.mark, fg=_COLOURS[verdict])} {counts[verdict]:>6}  {sign.text}"
         for verdict, sign in SIGNS.items()
     ]
-    shots = results.summary["shots"]
-    return "\n".join([f"{shots} {'shot' if shots == 1 else 'shots'}; findings, worst first:", *lines])
+    head = words.many(results.summary["shots"], "shot")
+    if again := results.summary.get("listed_twice"):
+        head += f" ({words.many(again, 'row')} more listed twice)"
+    return "\n".join([f"{head}; findings, worst first:", *lines])
 
 
 def _notes(results: "Results", folder: Path) -> str:

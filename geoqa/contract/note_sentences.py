@@ -24,6 +24,26 @@ def rows_left_out(fact: Fact, unit: str) -> str:
     return f"{count} left out of everything that follows; the first: {fact.written}."
 
 
+def listed_twice(fact: Fact, unit: str) -> str:
+    """A file, or single rows, that repeat measurements listed before."""
+    count = fact.count or 0
+    if fact.variant == "single":
+        rows = "1 row repeats a measurement" if count == 1 else f"{count} rows repeat measurements"
+        return f"{fact.subject}: {rows} listed before; each counts once."
+    once = "its 1 row counts" if count == 1 else f"its {count} rows count"
+    if fact.variant == "bytes":
+        return f"{fact.subject} is {fact.other} again, byte for byte: {once} once. Name one of the two in the job."
+    if fact.variant == "two-ways":
+        return (
+            f"{fact.subject} is {fact.other} again, byte for byte, but read otherwise (unit, frame or a setting of its "
+            f"table): {once} once, as read first. Name one of the two in the job, read as it was made."
+        )
+    return (
+        f"{fact.subject} repeats {fact.other}: {count} of its {fact.total} rows are the same measurements, and count "
+        "once. Were they exported twice?"
+    )
+
+
 def control_widens(fact: Fact, unit: str) -> str:
     """Stated uncertainties that control proves too small."""
     return (

@@ -14,6 +14,7 @@ NOTES = (
         subject="survey",
         order=40,
     ),
+    Note(name="listed-twice", sentence=told.listed_twice, subject="evidence", order=45),
     Note(name="rows-left-out", sentence=told.rows_left_out, subject="evidence", order=50),
     Note(
         name="nothing-judged",

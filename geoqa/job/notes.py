@@ -9,6 +9,7 @@ from geoqa.model import words
 from geoqa.model.check import CONTROL
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.shot_flags import once
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -80,7 +81,7 @@ def _unprovable(layers: Layers) -> Iterator[Row]:
 
 def _not_judged(layers: Layers) -> Iterator[Row]:
     """Kinds without a tolerance, and codes that nobody knows."""
-    shots = layers["shots"]
+    shots = once(layers["shots"])
     if "kind" not in shots:
         return
     judged = set(layers["limits"]["kind"])
@@ -93,7 +94,7 @@ def _not_judged(layers: Layers) -> Iterator[Row]:
 
 def _no_design(layers: Layers) -> Iterator[Row]:
     """Kinds that have a tolerance, but shots without design, or no shots and no design at all."""
-    shots, limits = layers["shots"], layers["limits"]
+    shots, limits = once(layers["shots"]), layers["limits"]
     if "kind" not in shots:
         return
     designed = {*layers["design_lines"]["kind"], *layers["design_points"]["kind"]}
@@ -108,7 +109,7 @@ def _not_asked(layers: Layers) -> Iterator[Row]:
     import numpy as np
     import pandas as pd
 
-    limits, shots = layers["limits"], layers["shots"]
+    limits, shots = layers["limits"], once(layers["shots"])
     for name, checks in (("line_matches", ("offset", "elevation")), ("point_matches", ("position", "elevation"))):
         if name not in layers or "kind" not in shots:
             continue

@@ -165,6 +165,17 @@ def limits(lower: float, upper: float, check: Check, kind: str, unit: str) -> st
     return f"{quantity(lower, kind, unit, signed=True)} to {quantity(upper, kind, unit, signed=True)}"
 
 
+def many(count: int, one: str, more: str = "") -> str:
+    """Write a count with its noun, one or several.
+
+    Examples
+    --------
+    >>> many(1, "shot"), many(2140, "shot"), many(2, "is", "are")
+    ('1 shot', '2140 shots', '2 are')
+    """
+    return f"{count} {one if count == 1 else more or one + 's'}"
+
+
 def listed(names: Sequence[str]) -> str:
     """Names in a sentence.
 

@@ -7,6 +7,7 @@ import numpy as np
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS, ranks
 from geoqa.model.tables.finding import VERDICTS
+from geoqa.model.tables.shot_flags import AGAIN, has_flag
 from geoqa.present.map.curve import hilbert_order
 from geoqa.present.map.linework import Canvas
 from geoqa.present.map.pack import PackedTable
@@ -57,7 +58,8 @@ def worst_verdicts(findings: "pd.DataFrame", shots: "pd.DataFrame") -> np.ndarra
     np.minimum.at(worst, row[row >= 0], ranks(findings["verdict"])[row >= 0])
     out = np.array([*(VERDICTS.index(verdict) for verdict in SIGNS), NOT_ASKED], dtype=np.int64)[worst]
     if "use" in shots.columns:
-        out[(worst == unasked) & ~shots["use"].to_numpy(bool)] = VERDICTS.index("NO_DATA")
+        unused = ~shots["use"].to_numpy(bool) & ~has_flag(shots, AGAIN)  # a copy must not hide the shot it repeats
+        out[(worst == unasked) & unused] = VERDICTS.index("NO_DATA")
     return out
 
 

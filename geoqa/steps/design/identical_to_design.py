@@ -16,6 +16,7 @@ from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.judging.text_columns import numbers_of, rows_of
 from geoqa.steps.shots.flags import all_flags, flagged
+from geoqa.steps.shots.listings import counted
 
 FLAG = "identical-to-design"
 _AXES = ("easting", "northing", "elevation")
@@ -53,6 +54,7 @@ class IdenticalToDesign(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Compare, count, and weigh the count against chance."""
+        layers = counted(layers)
         shots, recorded = layers["shots"], _recorded(layers["shots"])
         u = _uncertainty(shots)
         known = np.isfinite(u[:, 0])
