@@ -18,6 +18,20 @@ def name_twice(fact: Fact, unit: str) -> str:
     return f"name '{fact.written}' is used {fact.count} times, over {fact.amount(unit)}, in {fact.place}"
 
 
+_DAMAGE = {
+    "date": "reads as a date, as a spreadsheet makes of",
+    "number": "reads as a rounded number, as a spreadsheet makes of",
+    "point": "reads as a decimal number, as a spreadsheet makes of",
+    "zeros": "has lost the zeros it begins with, as in a spreadsheet:",
+}
+
+
+def damaged_name(fact: Fact, unit: str) -> str:
+    """Which word looks damaged, how, and what it may have been."""
+    near = "names near " if fact.variant == "number" else ""
+    return f"{fact.subject} '{fact.written}' {_DAMAGE[fact.variant]} {near}'{fact.proposal}'; not changed"
+
+
 def unknown_code(fact: Fact, unit: str) -> str:
     """Which code, and the known one that is like it."""
     if not fact.written:

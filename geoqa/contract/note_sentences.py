@@ -44,6 +44,20 @@ def listed_twice(fact: Fact, unit: str) -> str:
     )
 
 
+def damaged_names(facts: Sequence[Fact], unit: str) -> str:
+    """Words that a spreadsheet has changed, and what each may have been."""
+    rows = words.many(sum(fact.count or 0 for fact in facts), "row bears", "rows bear")
+    near = {"number": "near "}
+    shown = ", ".join(
+        f"{fact.subject} {fact.written} ({near.get(fact.variant, '')}{fact.proposal}?)" for fact in facts[:CODES_LISTED]
+    )
+    more = f" and {len(facts) - CODES_LISTED} more" if len(facts) > CODES_LISTED else ""
+    return (
+        f"{rows} a name, line ID or code as a spreadsheet leaves it: {shown}{more}. Export the file again without "
+        "opening it in a spreadsheet; nothing was changed."
+    )
+
+
 def control_widens(fact: Fact, unit: str) -> str:
     """Stated uncertainties that control proves too small."""
     return (

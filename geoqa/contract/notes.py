@@ -16,6 +16,7 @@ NOTES = (
     ),
     Note(name="listed-twice", sentence=told.listed_twice, subject="evidence", order=45),
     Note(name="rows-left-out", sentence=told.rows_left_out, subject="evidence", order=50),
+    Note(name="damaged-names", listing=told.damaged_names, subject="evidence", order=55),
     Note(
         name="nothing-judged",
         sentence="Nothing was judged. A shot is judged where its code stands in [codes], the design or control holds "

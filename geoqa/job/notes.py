@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
+from geoqa.contract.evidence import UNKNOWN_CODE
 from geoqa.job.inputs.intake import Intake
 from geoqa.job.plan import Plan
 from geoqa.model import words
@@ -43,7 +44,7 @@ def job_notes(intake: Intake, layers: Layers, done: Plan) -> Iterator[Row]:
     yield from ({"note": "assumed-unit", "written": item} for item in intake.assumed)
     if intake.left_out:
         yield {"note": "rows-left-out", "count": len(intake.left_out), "written": intake.left_out[0]}
-    if not len(layers["findings"]):
+    if not (layers["findings"]["check"] != UNKNOWN_CODE.name).any():
         yield {"note": "nothing-judged"}
     yield from _unprovable(layers)
     yield from _not_judged(layers)

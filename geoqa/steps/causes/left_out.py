@@ -47,15 +47,15 @@ def left_out(layers: Layers, shots: pd.DataFrame, *, against_marks: bool = True)
             if place >= 0:
                 title, before = cause_named(cause).title.lower(), reason[place]
                 reason[place] = title if before is None else before if title in before else f"{before} and {title}"
-    at = pd.DataFrame(shots[[name for name in _PLACE if name in shots]])
-    twice = at.duplicated(keep="first") & at[["easting", "northing"]].notna().all(axis=1)
-    twice &= at["time"].notna() if "time" in at else False
+    twice = has_flag(shots, AGAIN)
     if "shots" in layers:
         again = layers["shots"]["shot_key"].iloc[np.flatnonzero(listings_of(layers).again)]
         twice |= rows_of(shots["shot_key"], again) >= 0
-    if "flags" in shots:
-        twice |= has_flag(shots, AGAIN)
-    reason[twice.to_numpy(bool) & (reason == None)] = TWICE  # noqa: E711
+    # one measurement under two names stands twice in no statistic either
+    at = pd.DataFrame(shots[[name for name in _PLACE if name in shots]])[~twice]
+    same = at.duplicated(keep="first") & at[["easting", "northing"]].notna().all(axis=1)
+    twice[~twice] = same & at["time"].notna() if "time" in at else False
+    reason[twice & (reason == None)] = TWICE  # noqa: E711
     return pd.Series(reason, dtype="str", index=shots.index)
 
 
