@@ -161,29 +161,27 @@ def _same_bytes(shots: pd.DataFrame, sources: pd.DataFrame | None, first: np.nda
 
 def _same_rows(shots: pd.DataFrame, narrow: pd.DataFrame, near: np.ndarray, first: np.ndarray) -> list[Copy]:
     """Files most of whose measurements stand in an earlier one, under whatever names."""
-    source, names = pd.factorize(narrow["source"])
-    if len(names) < 2:
+    source, unique = pd.factorize(narrow["source"])
+    if len(unique) < 2:
         return []
-    whole = shots["source"].value_counts()
+    names = [str(name) for name in unique]
+    size = [int((shots["source"] == name).sum()) for name in names]
     content = _number(narrow, ["code", "time", *_PLACE])
     rows = pd.DataFrame({"content": content, "source": source, "row": near})
     once = rows.drop_duplicates(["content", "source"])
     pairs = once.merge(once, on="content", suffixes=("_of", ""))
     pairs = pairs[pairs["source_of"] < pairs["source"]]
     copies = []
-    for (later, of), mine in pairs.groupby(["source", "source_of"], sort=True):
-        least = min(whole[names[later]], whole[names[of]])
-        if len(mine) < max(FEWEST, SHARE * least):
+    for later, of in np.unique(pairs[["source", "source_of"]].to_numpy(np.int64), axis=0).tolist():
+        mine = pairs[(pairs["source"] == later) & (pairs["source_of"] == of)]
+        if len(mine) < max(FEWEST, SHARE * min(size[later], size[of])):
             continue
         at = mine.set_index("content")["row_of"]
         again = rows[(rows["source"] == later) & rows["content"].isin(at.index)]
         fresh = again[first[again["row"]] == again["row"]]
         first[fresh["row"]] = at[fresh["content"]].to_numpy(np.int64)
         if len(fresh):
-            total = int(whole[names[later]])
-            copies.append(
-                Copy(source=str(names[later]), of=str(names[of]), variant="rows", rows=len(fresh), total=total)
-            )
+            copies.append(Copy(source=names[later], of=names[of], variant="rows", rows=len(fresh), total=size[later]))
     return copies
 
 
@@ -195,7 +193,7 @@ def _same_names(narrow: pd.DataFrame, near: np.ndarray, first: np.ndarray) -> No
     feature = np.ones(len(narrow), bool)
     if "role" in narrow:
         feature = (narrow["role"].isna() | narrow["role"].eq("feature")).to_numpy(bool)
-    named = (narrow["shot"].notna().to_numpy(bool) | timed) & (feature | timed)
+    named = feature | timed
     rows, number = near[named], _number(narrow[named], ["shot", "code", "time", *_PLACE])
     _, at = np.unique(number, return_index=True)
     first[rows] = rows[at[np.unique(number, return_inverse=True)[1].ravel()]]
