@@ -9,6 +9,7 @@ import click
 from geoqa.contract.checks import check_named
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
+from geoqa.model.tables.reported import TEXTS
 
 if TYPE_CHECKING:
     from geoqa.model.results import Results
@@ -35,15 +36,18 @@ def _title(results: "Results") -> str:
 
 
 def _counts(results: "Results") -> str:
-    counts = results.summary["reported"]
-    lines = [
-        f"  {click.style(sign.mark, fg=_COLOURS[verdict])} {counts[verdict]:>6}  {sign.text}"
-        for verdict, sign in SIGNS.items()
-    ]
+    counts, signs = results.summary["reported"], results.summary.get("shots_by_sign", {})
+    lines = []
+    for sign, text in TEXTS.items():
+        mark = click.style(SIGNS[sign].mark, fg=_COLOURS[sign]) if sign in SIGNS else "+"
+        found = f"{counts[sign]:>6} {'finding' if counts[sign] == 1 else 'findings'}" if sign in SIGNS else ""
+        shots = f"{signs[sign]:>6} {'shot' if signs[sign] == 1 else 'shots'}" if sign in signs else ""
+        if sign in SIGNS or signs.get(sign):
+            lines.append(f"  {mark} {found:<15} {shots:<12}  {text}")
     head = words.many(results.summary["shots"], "shot")
     if again := results.summary.get("listed_twice"):
         head += f" ({words.many(again, 'row')} more listed twice)"
-    return "\n".join([f"{head}; findings, worst first:", *lines])
+    return "\n".join([f"{head}; what is reported, and shots by the worst of it:", *lines])
 
 
 def _notes(results: "Results", folder: Path) -> str:

@@ -7,6 +7,7 @@ from geoqa.model import words
 from geoqa.model.results import Title
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.reported import shots_by_sign
 from geoqa.model.tables.shot_flags import once
 
 if TYPE_CHECKING:
@@ -35,6 +36,7 @@ def summarise(title: Title, layers: Layers) -> dict[str, Any]:
         "shots_rejected": int((~shots["use"]).sum()) if "use" in shots else 0,
         "reported": _counts(reported),
         "every_number": _counts(findings),
+        "shots_by_sign": shots_by_sign(findings, shots),
         "by_check": _tally(reported, ["check"]),
         "by_kind": _tally(reported, ["kind", "check"]),
         "budget": _budget(layers),

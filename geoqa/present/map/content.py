@@ -18,6 +18,7 @@ from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.finding import VERDICTS
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.reported import NOT_CHECKED, UNASKED, shots_by_sign
 from geoqa.present.map import judged, linework, places
 from geoqa.present.map.linework import Canvas
 from geoqa.present.map.pack import Packer
@@ -84,6 +85,8 @@ def content(results: Results) -> Content:
         "lonlat": _lonlat(layers.frame, canvas.origin),
         "verdicts": [_sign(verdict) for verdict in VERDICTS],
         "reported": _reported(results),
+        "signs": shots_by_sign(results.findings, results.shots),
+        "unasked": {"sign": NOT_CHECKED, "text": UNASKED},
         "notes": list(results.notes),
         "words": _words(),
         "budget": _budget(layers),
