@@ -9,6 +9,7 @@ import click
 from geoqa.contract.checks import check_named
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
+from geoqa.model.tables.direction import toward
 from geoqa.model.tables.reported import TEXTS
 
 if TYPE_CHECKING:
@@ -64,6 +65,7 @@ def _worst(results: "Results", folder: Path) -> str:
     rows = reported[reported["verdict"] != "IN"].head(LISTED)
     if not len(rows):
         return ""
+    rows = rows.assign(toward=toward(results.layers, results.findings).reindex(rows.index))
     unit = results.layers.frame.unit.name
     lines = []
     for row in rows.to_dict("records"):
@@ -72,8 +74,9 @@ def _worst(results: "Results", folder: Path) -> str:
         place = words.station(row["station"]) if row["station"] == row["station"] and "+" not in named else ""
         check = check_named(row["check"])
         counted = row["quantity"] == "count"  # its label says how many; a count is no deviation
-        said = "" if counted else words.deviation(row["deviation"], check, row["quantity"], unit)
-        parts = (f"{mark} {check.title}: {named}", place, said, f"[{row['why']}]")
+        said = "" if counted else words.deviation(row["deviation"], check, row["quantity"], unit, toward=row["toward"])
+        why = "proven" if row["why"] == "proven" else check.reason(row["why"]).text
+        parts = (f"{mark} {check.title}: {named}", place, said, f"[{why}]")
         lines.append("  " + "  ".join(part for part in parts if part))
     left = int((reported["verdict"] != "IN").sum()) - len(rows)
     if left:

@@ -50,9 +50,9 @@ NOTES = (
     Note(name="budget", listing=told.budget, together=("variant",), subject="method", order=150),
     Note(name="step-left-out", sentence="Step '{subject}' did not run: it needs {written}, which this job does not "
          "have.", subject="evidence", order=160),
-    Note(name="diagnosis-gap", sentence="Diagnosis without {subject} ({count} shots): {written}.",
+    Note(name="diagnosis-gap", sentence=told.diagnosis_gap,
          subject="evidence", order=170),
-    Note(name="screening-gap", sentence="Screening by {subject} was not possible for {count} shots: {written}.",
+    Note(name="screening-gap", sentence=told.screening_gap,
          subject="evidence", order=171),
     Note(name="impossible", sentence="Impossible without {subject} in the log: {place}; {written}.",
          subject="evidence", order=180),

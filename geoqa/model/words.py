@@ -109,8 +109,8 @@ def length(value: float, unit: str, *, signed: bool = False) -> str:
     return quantity(value, "length", unit, signed=signed)
 
 
-def deviation(value: float, check: Check, kind: str, unit: str) -> str:
-    """Write a deviation with the word for its sign.
+def deviation(value: float, check: Check, kind: str, unit: str, *, toward: str = "") -> str:
+    """Write a deviation with the word for its sign, and which way that is on the ground.
 
     Examples
     --------
@@ -119,9 +119,13 @@ def deviation(value: float, check: Check, kind: str, unit: str) -> str:
     ('0.160 ft right', '0.218 ft low')
     >>> deviation(0.27, POSITION, "length", "ft"), deviation(-0.0001, OFFSET, "length", "ft")
     ('0.270 ft away', '0.000 ft')
+    >>> deviation(0.16, OFFSET, "length", "ft", toward="south")
+    '0.160 ft right (south)'
     """
     if value is None or math.isnan(value):
         return MISSING
+    if toward:
+        return f"{deviation(value, check, kind, unit)} ({toward})"
     if check.radial:
         return quantity(value, kind, unit) + " away"
     if check.directions is None:
@@ -211,7 +215,7 @@ def rule(text: str) -> str:
     Examples
     --------
     >>> rule("simple")
-    'simple: compared as measured; the uncertainty is printed, not counted'
+    'compared as measured; the uncertainty is printed, not counted (rule "simple")'
     """
     meaning = RULES.get(text.split(" ")[0]) if text else None
-    return f"{text}: {meaning}" if meaning else text
+    return f'{meaning} (rule "{text}")' if meaning else text

@@ -8,6 +8,7 @@ from geoqa.contract.checks import check_named
 from geoqa.model import words
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
+from geoqa.model.tables.direction import toward
 from geoqa.model.tables.reported import reported_verdicts
 from geoqa.write.rows import Row
 
@@ -37,6 +38,8 @@ def at_shots(results: Results) -> pd.DataFrame:
 
     findings = results.findings.drop(columns="geometry", errors="ignore")
     told = findings.assign(verdict=reported_verdicts(findings).astype("str"))
+    if len(told):
+        told["toward"] = toward(results.layers, findings)
     told = told[told["shot"].notna()].copy()
     if told.empty:
         return pd.DataFrame({name: pd.Series(dtype="str") for name in ("verdict", "headline", "findings")})
@@ -62,6 +65,8 @@ def in_words(finding: Row, unit: str) -> str:
     >>> in_words(row, "ft")
     'offset 0.160 ft right, out'
     """
-    deviation = words.deviation(finding["deviation"], check_named(finding["check"]), finding["quantity"], unit)
+    way = finding.get("toward")
+    what = finding["deviation"], check_named(finding["check"]), finding["quantity"], unit
+    deviation = words.deviation(*what, toward=way if isinstance(way, str) else "")
     reason = f", {finding['why']}" if finding["verdict"] == "NO_DATA" else ""
     return f"{finding['check']} {deviation}, {SIGNS[finding['verdict']].short}{reason}"

@@ -39,11 +39,11 @@ def reported_verdicts(findings: Any) -> "pd.Series":
     """
     own = findings["verdict"]
     if "run" not in findings or findings["run"].isna().all():
-        return own  # type: ignore[no-any-return]
+        return own
     runs = findings["run"].dropna().unique()
     of_run = findings[findings["finding"].isin(runs)].drop_duplicates("finding").set_index("finding")["verdict"]
     told = findings["run"].map(of_run)
-    return own.where(told.isna(), told)  # type: ignore[no-any-return]
+    return own.where(told.isna(), told)
 
 
 def signs_of_shots(findings: Any, shots: Any) -> "np.ndarray":

@@ -9,6 +9,7 @@ from pydantic import Field
 from geoqa.contract.sentences import reason_of
 from geoqa.contract.survey import IDENTICAL
 from geoqa.kernels.design.equal_by_chance import expected_equal, poisson_limit, poisson_tail
+from geoqa.model import words
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import empty
 from geoqa.model.tables.fact import Fact
@@ -75,7 +76,7 @@ class IdenticalToDesign(Step):
             subject="-",
             source="design",
             shot=None,
-            label=f"{len(rows)} rows identical to design",
+            label=f"{words.many(len(rows), 'row')} identical to design",
             limit=-1,
             lower=-np.inf,
             upper=float(limit),

@@ -14,6 +14,7 @@ from geoqa.contract.checks import check_named
 from geoqa.model import words
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
+from geoqa.model.tables.direction import toward
 from geoqa.model.tables.reported import NOT_CHECKED, TEXTS, shots_by_sign, signs_of_shots
 from geoqa.model.tables.shot_flags import once
 from geoqa.write.about import about
@@ -189,13 +190,16 @@ def _labels(seen: Sheet, results: Results, spacing: float) -> None:
     taken: dict[tuple[float, float], int] = {}
     reported = results.reported.sort_values(["excess", "finding"], ascending=[False, True], kind="stable")
     loud = reported[reported["verdict"].isin(("OUT", "UNDECIDED"))]
+    loud = loud.assign(toward=toward(results.layers, results.findings).reindex(loud.index))
     for row in loud.drop(columns="geometry", errors="ignore").to_dict("records"):
         place = row["easting"], row["northing"]
         if place[0] != place[0] or place[1] != place[1]:
             continue
         line = taken[place] = taken.get(place, 0) + 1
-        deviation = words.deviation(row["deviation"], check_named(row["check"]), row["quantity"], unit)
-        text = one_line(f"{SIGNS[row['verdict']].mark} {_text(row['label'])}: {row['check']} {deviation}")
+        what = row["deviation"], check_named(row["check"]), row["quantity"], unit
+        deviation = "" if row["quantity"] == "count" else words.deviation(*what, toward=row["toward"])
+        deviation = deviation.replace(f" {unit}", "")  # the note says it once
+        text = one_line(f"{SIGNS[row['verdict']].mark} {_text(row['label'])}: {row['check']} {deviation}".rstrip())
         layer = layer_name(LABEL, row["verdict"])
         place = place[0] + spacing, place[1] - spacing * line
         seen.labels.append(Label(layer, *place, text, shows=row["verdict"]))
@@ -218,6 +222,7 @@ def _note(results: Results, seen: Sheet, factor: int) -> list[str]:
         frame.describe(),
         f"Coordinates and elevations in {frame.unit.full_name}: 1 {frame.unit.name} = {frame.unit.metres_exact} m",
         *shown,
+        f"Labels give deviations in {frame.unit.name}.",
         f"Difference arrows are drawn {factor} times their length.",
         "Lines are in plan, at 0. Shots without an elevation are on layers that end in NO-ELEVATION, at 0.",
         said["caution"],
