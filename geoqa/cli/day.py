@@ -37,6 +37,7 @@ def command(
     from geoqa.cli.terminal import plain
     from geoqa.job.day import DayFiles, day
     from geoqa.model.vocabulary import NOTHING, URGENCY
+    from geoqa.model.words import many
 
     files = DayFiles(
         shots=shots, frame=frame, control=control, codes=codes, design=design, screening=screening, check_policy=policy
@@ -44,8 +45,7 @@ def command(
     folder = out or shots.with_name(f"{shots.stem}-day")
     results = day(files, folder=folder)
     items = results.layers["day_items"]
-    shots = results.summary["shots"]
-    said = f"{shots} shot{'s' * (shots != 1)}, {len(items)} thing{'s' * (len(items) != 1)} noticed"
+    said = f"{many(results.summary['shots'], 'shot')}, {many(len(items), 'thing')} noticed"
     click.echo(f"{plain(results.title.name)}: {said}")
     if not len(items):
         click.echo(NOTHING)

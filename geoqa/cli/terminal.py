@@ -9,6 +9,8 @@ import click
 from geoqa.contract.checks import check_named
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
+from geoqa.model.tables.direction import toward
+from geoqa.model.tables.reported import TEXTS
 
 if TYPE_CHECKING:
     from geoqa.model.results import Results
@@ -35,13 +37,18 @@ def _title(results: "Results") -> str:
 
 
 def _counts(results: "Results") -> str:
-    counts = results.summary["reported"]
-    lines = [
-        f"  {click.style(sign.mark, fg=_COLOURS[verdict])} {counts[verdict]:>6}  {sign.text}"
-        for verdict, sign in SIGNS.items()
-    ]
-    shots = results.summary["shots"]
-    return "\n".join([f"{shots} {'shot' if shots == 1 else 'shots'}; findings, worst first:", *lines])
+    counts, signs = results.summary["reported"], results.summary.get("shots_by_sign", {})
+    lines = []
+    for sign, text in TEXTS.items():
+        mark = click.style(SIGNS[sign].mark, fg=_COLOURS[sign]) if sign in SIGNS else "+"
+        found = f"{counts[sign]:>6} {'finding' if counts[sign] == 1 else 'findings'}" if sign in SIGNS else ""
+        shots = f"{signs[sign]:>6} {'shot' if signs[sign] == 1 else 'shots'}" if sign in signs else ""
+        if sign in SIGNS or signs.get(sign):
+            lines.append(f"  {mark} {found:<15} {shots:<12}  {text}")
+    head = words.many(results.summary["shots"], "shot")
+    if again := results.summary.get("listed_twice"):
+        head += f" ({words.many(again, 'row')} more listed twice)"
+    return "\n".join([f"{head}; what is reported, and shots by the worst of it:", *lines])
 
 
 def _notes(results: "Results", folder: Path) -> str:
@@ -58,6 +65,7 @@ def _worst(results: "Results", folder: Path) -> str:
     rows = reported[reported["verdict"] != "IN"].head(LISTED)
     if not len(rows):
         return ""
+    rows = rows.assign(toward=toward(results.layers, results.findings).reindex(rows.index))
     unit = results.layers.frame.unit.name
     lines = []
     for row in rows.to_dict("records"):
@@ -66,8 +74,9 @@ def _worst(results: "Results", folder: Path) -> str:
         place = words.station(row["station"]) if row["station"] == row["station"] and "+" not in named else ""
         check = check_named(row["check"])
         counted = row["quantity"] == "count"  # its label says how many; a count is no deviation
-        said = "" if counted else words.deviation(row["deviation"], check, row["quantity"], unit)
-        parts = (f"{mark} {check.title}: {named}", place, said, f"[{row['why']}]")
+        said = "" if counted else words.deviation(row["deviation"], check, row["quantity"], unit, toward=row["toward"])
+        why = "proven" if row["why"] == "proven" else check.reason(row["why"]).text
+        parts = (f"{mark} {check.title}: {named}", place, said, f"[{why}]")
         lines.append("  " + "  ".join(part for part in parts if part))
     left = int((reported["verdict"] != "IN").sum()) - len(rows)
     if left:

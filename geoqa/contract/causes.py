@@ -15,7 +15,7 @@ CAUSES = (
         name="unlisted",
         title="None of the known causes fits",
         remedy="find what changed for {subject} (base, its coordinates, antenna, correction source) and correct it, or "
-        "re-shoot its {shots} shots; nothing of it is judged until then",
+        "re-shoot its {shots}; nothing of it is judged until then",
         now=True,
     ),
     Cause(name="two-disagree", title="Two marks disagree", remedy="shoot a third mark; until then hold neither"),
@@ -118,7 +118,7 @@ CAUSES = (
     Cause(
         name="initialization",
         title="Bad initialization",
-        remedy="re-shoot the {shots} shots of this initialization; leave them out until then",
+        remedy="re-shoot the {shots} of this initialization; leave them out until then",
         tells="initialization of every shot",
         prior=0.03,
         now=True,
@@ -148,7 +148,7 @@ CAUSES = (
     Cause(
         name="tilt-off",
         title="Tilt compensation off or unsettled",
-        remedy="reject these {shots} shots; re-shoot them with the bubble, or after the tilt sensor settled",
+        remedy="reject the {shots}; re-shoot with the bubble, or after the tilt sensor settled",
         tells="tilt and tilt_azimuth of every shot",
         prior=0.03,
         now=True,
@@ -156,7 +156,7 @@ CAUSES = (
     Cause(
         name="unchecked",
         title="Shots that no check covers are off together",
-        remedy="shoot two of these {shots} shots again in a session that is checked, or a mark with rod and base as "
+        remedy="shoot two of the {shots} again in a session that is checked, or a mark with rod and base as "
         "they stood; until then none of them is judged",
         tells="a check shot before and after every change of rod or base",
         prior=0.03,

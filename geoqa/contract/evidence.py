@@ -35,3 +35,24 @@ COVERAGE = Check(
     ),
     order=70,
 )
+
+UNKNOWN_CODE = Check(
+    name="unknown-code",
+    title="Shots with an unknown code",
+    subject="evidence",
+    quantity="count",
+    at_desk=True,
+    compared="Codes that several shots bear and the code list does not know are asked about once each, with the known "
+    "codes they may stand for: by spelling, by line ID, and by the design that their shots lie on.",
+    judged="Nothing is judged: without a code it is not known what was shot.",
+    cannot_show="A code that is known and wrong is not among them. A proposal is never applied.",
+    source="common practice, no source",
+    reasons=(
+        Reason(
+            name="not-listed",
+            text="the code list does not know the code of these shots, so they are not judged",
+            at_desk=True,
+        ),
+    ),
+    order=75,
+)

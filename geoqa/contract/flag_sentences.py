@@ -18,6 +18,20 @@ def name_twice(fact: Fact, unit: str) -> str:
     return f"name '{fact.written}' is used {fact.count} times, over {fact.amount(unit)}, in {fact.place}"
 
 
+_DAMAGE = {
+    "date": "reads as a date, as a spreadsheet makes of",
+    "number": "reads as a rounded number, as a spreadsheet makes of",
+    "point": "reads as a decimal number, as a spreadsheet makes of",
+    "zeros": "has lost the zeros it begins with, as in a spreadsheet:",
+}
+
+
+def damaged_name(fact: Fact, unit: str) -> str:
+    """Which word looks damaged, how, and what it may have been."""
+    near = "names near " if fact.variant == "number" else ""
+    return f"{fact.subject} '{fact.written}' {_DAMAGE[fact.variant]} {near}'{fact.proposal}'; not changed"
+
+
 def unknown_code(fact: Fact, unit: str) -> str:
     """Which code, and the known one that is like it."""
     if not fact.written:
@@ -28,7 +42,8 @@ def unknown_code(fact: Fact, unit: str) -> str:
 
 def equal_to_design(fact: Fact, unit: str) -> str:
     """How many rows equal the design, and how many would by chance."""
-    return f"{fact.number:.0f} rows equal the design; {words.number(fact.limit, 3)} are expected by chance"
+    rows = words.many(int(fact.number), "row equals", "rows equal")
+    return f"{rows} the design; {words.number(fact.limit, 3)} are expected by chance"
 
 
 def blunder(fact: Fact, unit: str) -> str:
@@ -110,8 +125,9 @@ def swapped_pair(fact: Fact, unit: str) -> str:
     """The reversed step, the usual one, and with which shot the codes are exchanged."""
     one, two = sorted((fact.written, fact.proposal))
     here, usual = (words.length(value, unit, signed=True) for value in (fact.number, fact.limit))
+    pairs = words.many(fact.count or 0, "pair")
     return (
-        f"{two} minus {one} is {here} here, usually {usual} ({fact.count} pairs); {one} and {two} look "
+        f"{two} minus {one} is {here} here, usually {usual} ({pairs}); {one} and {two} look "
         f"exchanged with {fact.other}. Not applied"
     )
 
@@ -149,7 +165,7 @@ _AT_ENDS = {
 def check_on_control(fact: Fact, unit: str) -> str:
     """What a session's checks on control lack by one rule; times in minutes, none where there was no check."""
     if fact.variant == "marks":
-        said = f"{fact.number:.0f} different marks, {fact.written} are asked"
+        said = f"{words.many(int(fact.number), 'different mark')}, {fact.written} are asked"
     elif fact.variant == "untimed":
         said = "shots without a time; whether and when was checked is unknown"
     elif fact.variant == "no-interval":
@@ -157,8 +173,9 @@ def check_on_control(fact: Fact, unit: str) -> str:
     elif fact.variant == "interval":
         said = f"{fact.number / 60:.1f} h between two checks, {fact.written} is allowed"
     elif fact.variant == "pause":
-        behind = f"{fact.count} shots follow one without a new check on control"
+        behind = f"{words.many(fact.count or 0, 'shot follows', 'shots follow')} one without a new check on control"
         said = f"longest pause {fact.number:.0f} min; {behind}"
     else:
-        said = f"{_AT_ENDS[fact.variant].format(fact.number)}; {fact.count} shots are not covered"
+        uncovered = words.many(fact.count or 0, "shot is", "shots are")
+        said = f"{_AT_ENDS[fact.variant].format(fact.number)}; {uncovered} not covered"
     return f"session {fact.session}: {said}"

@@ -5,6 +5,7 @@ from geoqa.contract.flag_sentences import (
     check_on_control,
     clock_back,
     code_slip,
+    damaged_name,
     equal_to_design,
     false_jump,
     lean_in_doubt,
@@ -108,6 +109,14 @@ FLAGS = (
         urgency=LOOK,
         heading="One name for two places",
         do="rename one of them while you remember which is which",
+    ),
+    Flag(
+        name="damaged-name",
+        title="a name, line ID or code as a spreadsheet leaves it",
+        sentence=damaged_name,
+        urgency=LOOK,
+        heading="Name damaged by a spreadsheet",
+        do="export the file again without opening it in a spreadsheet",
     ),
     Flag(
         name="unknown-code",

@@ -24,6 +24,41 @@ def rows_left_out(fact: Fact, unit: str) -> str:
     return f"{count} left out of everything that follows; the first: {fact.written}."
 
 
+def listed_twice(fact: Fact, unit: str) -> str:
+    """A file, or single rows, that repeat measurements listed before."""
+    count = fact.count or 0
+    if fact.variant == "single":
+        rows = "1 row repeats a measurement" if count == 1 else f"{count} rows repeat measurements"
+        return f"{fact.subject}: {rows} listed before; each counts once."
+    once = "its 1 row counts" if count == 1 else f"its {count} rows count"
+    if fact.variant == "bytes":
+        return f"{fact.subject} is {fact.other} again, byte for byte: {once} once. Name one of the two in the job."
+    if fact.variant == "two-ways":
+        return (
+            f"{fact.subject} is {fact.other} again, byte for byte, but read otherwise (unit, frame or a setting of its "
+            f"table): {once} once, as read first. Name one of the two in the job, read as it was made."
+        )
+    rows = words.many(fact.total or 0, "row")
+    return (
+        f"{fact.subject} repeats {fact.other}: {count} of its {rows} are the same measurements, and count once. Were "
+        "they exported twice?"
+    )
+
+
+def damaged_names(facts: Sequence[Fact], unit: str) -> str:
+    """Words that a spreadsheet has changed, and what each may have been."""
+    rows = words.many(sum(fact.count or 0 for fact in facts), "row bears", "rows bear")
+    near = {"number": "near "}
+    shown = ", ".join(
+        f"{fact.subject} {fact.written} ({near.get(fact.variant, '')}{fact.proposal}?)" for fact in facts[:CODES_LISTED]
+    )
+    more = f" and {len(facts) - CODES_LISTED} more" if len(facts) > CODES_LISTED else ""
+    return (
+        f"{rows} a name, line ID or code as a spreadsheet leaves it: {shown}{more}. Export the file again without "
+        "opening it in a spreadsheet; nothing was changed."
+    )
+
+
 def control_widens(fact: Fact, unit: str) -> str:
     """Stated uncertainties that control proves too small."""
     return (
@@ -56,10 +91,11 @@ def assumed_mark_u(fact: Fact, unit: str) -> str:
 
 def unprovable(fact: Fact, unit: str) -> str:
     """A tolerance tighter than this method can prove."""
+    stay = words.many(fact.count or 0, "number stays", "numbers stay")
     return (
         f"{fact.subject}, {check_named(fact.place).title.lower()}: the tolerance of {fact.amount(unit)} cannot be "
-        f"proven with this measurement (1 sigma {amount(fact.u, fact.unit, unit)}); {fact.count} numbers stay "
-        "undecided unless they are clearly out."
+        f"proven with this measurement (1 sigma {amount(fact.u, fact.unit, unit)}); {stay} undecided unless "
+        "clearly out."
     )
 
 
@@ -115,7 +151,9 @@ def unknown_codes(facts: Sequence[Fact], unit: str) -> str:
 
 def drawn_twice(facts: Sequence[Fact], unit: str) -> str:
     """Design lines of one kind that lie in the same place."""
-    shown = "; ".join(f"{fact.subject} and {fact.other} ({fact.count} shots)" for fact in facts[:CODES_LISTED])
+    shown = "; ".join(
+        f"{fact.subject} and {fact.other} ({words.many(fact.count or 0, 'shot')})" for fact in facts[:CODES_LISTED]
+    )
     more = f"; and {len(facts) - CODES_LISTED} more pairs" if len(facts) > CODES_LISTED else ""
     return f"Design lines that lie in the same place, so that shots count for one of them only: {shown}{more}."
 
@@ -125,7 +163,7 @@ def unused_tolerance(fact: Fact, unit: str) -> str:
     if fact.count is None:
         return f"[tolerance.{fact.subject}]: neither the shots nor the design have this kind. Is it misspelt?"
     return (
-        f"The design has nothing of kind {fact.subject}, so {fact.count} shots cannot be compared with it. "
+        f"The design has nothing of kind {fact.subject}, so {words.many(fact.count, 'shot')} cannot be compared. "
         "Is a layer or its kind misnamed?"
     )
 
@@ -157,7 +195,7 @@ def marks_say(facts: Sequence[Fact], unit: str) -> str:
     return {
         "none": "no mark",
         "one": "one mark: it cannot be told whether mark or survey is off",
-        "agree": f"{first.count} marks agree",
+        "agree": words.many(first.count or 0, "mark agrees", "marks agree"),
         "disagree": f"{first.count} marks disagree, and which of them is off cannot be told",
     }[first.variant]
 
@@ -178,7 +216,7 @@ def session_shift(fact: Fact, unit: str) -> str:
         return f"{told}. No number is judged in it."
     return (
         f"{told}. Its single shots as read: {fact.written}; without the shift: {fact.proposal}; {fact.count} of "
-        f"{fact.total} verdicts change. Nothing was corrected."
+        f"{words.many(fact.total, 'verdict changes', 'verdicts change')}. Nothing was corrected."
     )
 
 
@@ -186,6 +224,17 @@ def left_out(fact: Fact, unit: str) -> str:
     """Check shots that are in no statistic."""
     are = "1 check shot is" if fact.count == 1 else f"{fact.count} check shots are"
     return f"{are} in no mean, 95 % number or accuracy: {fact.written}."
+
+
+def diagnosis_gap(fact: Fact, unit: str) -> str:
+    """What the diagnosis had to do without."""
+    return f"Diagnosis without {fact.subject} ({words.many(fact.count or 0, 'shot')}): {fact.written}."
+
+
+def screening_gap(fact: Fact, unit: str) -> str:
+    """What could not be screened."""
+    shots = words.many(fact.count or 0, "shot")
+    return f"Screening by {fact.subject} was not possible for {shots}: {fact.written}."
 
 
 def check_missing(fact: Fact, unit: str) -> str:
@@ -223,7 +272,7 @@ def budget(facts: Sequence[Fact], unit: str) -> str:
 
 def _parts(fact: Fact, unit: str) -> str:
     """Parts of one axis, the whole first; a part that is 0 is not told."""
-    parts = (("random", fact.second), ("common", fact.third), ("tilt", fact.fourth))
+    parts = (("each shot alone", fact.second), ("shared by a session", fact.third), ("tilt", fact.fourth))
     named = ", ".join(
         f"{part} {words.length(size, unit) if size == size else 'not claimed'}" for part, size in parts if size != 0
     )

@@ -14,7 +14,9 @@ NOTES = (
         subject="survey",
         order=40,
     ),
+    Note(name="listed-twice", sentence=told.listed_twice, subject="evidence", order=45),
     Note(name="rows-left-out", sentence=told.rows_left_out, subject="evidence", order=50),
+    Note(name="damaged-names", listing=told.damaged_names, subject="evidence", order=55),
     Note(
         name="nothing-judged",
         sentence="Nothing was judged. A shot is judged where its code stands in [codes], the design or control holds "
@@ -49,9 +51,9 @@ NOTES = (
     Note(name="budget", listing=told.budget, together=("variant",), subject="method", order=150),
     Note(name="step-left-out", sentence="Step '{subject}' did not run: it needs {written}, which this job does not "
          "have.", subject="evidence", order=160),
-    Note(name="diagnosis-gap", sentence="Diagnosis without {subject} ({count} shots): {written}.",
+    Note(name="diagnosis-gap", sentence=told.diagnosis_gap,
          subject="evidence", order=170),
-    Note(name="screening-gap", sentence="Screening by {subject} was not possible for {count} shots: {written}.",
+    Note(name="screening-gap", sentence=told.screening_gap,
          subject="evidence", order=171),
     Note(name="impossible", sentence="Impossible without {subject} in the log: {place}; {written}.",
          subject="evidence", order=180),

@@ -37,7 +37,7 @@ STEPS = (
 """What is looked at; nothing is judged against a tolerance."""
 
 
-NOTES = ("frame-doubt", "no-control", "no-code-list", "no-design", "impossible", "row-trouble")
+NOTES = ("frame-doubt", "listed-twice", "no-control", "no-code-list", "no-design", "impossible", "row-trouble")
 """Notes on the page, in their order; what else was noticed is an item of its list."""
 
 

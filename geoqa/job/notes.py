@@ -3,12 +3,14 @@
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
+from geoqa.contract.evidence import UNKNOWN_CODE
 from geoqa.job.inputs.intake import Intake
 from geoqa.job.plan import Plan
 from geoqa.model import words
 from geoqa.model.check import CONTROL
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.shot_flags import once
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -42,7 +44,7 @@ def job_notes(intake: Intake, layers: Layers, done: Plan) -> Iterator[Row]:
     yield from ({"note": "assumed-unit", "written": item} for item in intake.assumed)
     if intake.left_out:
         yield {"note": "rows-left-out", "count": len(intake.left_out), "written": intake.left_out[0]}
-    if not len(layers["findings"]):
+    if not (layers["findings"]["check"] != UNKNOWN_CODE.name).any():
         yield {"note": "nothing-judged"}
     yield from _unprovable(layers)
     yield from _not_judged(layers)
@@ -85,7 +87,7 @@ def _unprovable(layers: Layers) -> Iterator[Row]:
 
 def _not_judged(layers: Layers) -> Iterator[Row]:
     """Kinds without a tolerance, and codes that nobody knows."""
-    shots = layers["shots"]
+    shots = once(layers["shots"])
     if "kind" not in shots:
         return
     judged = set(layers["limits"]["kind"])
@@ -98,7 +100,7 @@ def _not_judged(layers: Layers) -> Iterator[Row]:
 
 def _no_design(layers: Layers) -> Iterator[Row]:
     """Kinds that have a tolerance, but shots without design, or no shots and no design at all."""
-    shots, limits = layers["shots"], layers["limits"]
+    shots, limits = once(layers["shots"]), layers["limits"]
     if "kind" not in shots:
         return
     designed = {*layers["design_lines"]["kind"], *layers["design_points"]["kind"]}
@@ -113,7 +115,7 @@ def _not_asked(layers: Layers) -> Iterator[Row]:
     import numpy as np
     import pandas as pd
 
-    limits, shots = layers["limits"], layers["shots"]
+    limits, shots = layers["limits"], once(layers["shots"])
     for name, checks in (("line_matches", ("offset", "elevation")), ("point_matches", ("position", "elevation"))):
         if name not in layers or "kind" not in shots:
             continue

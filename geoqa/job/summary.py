@@ -7,6 +7,8 @@ from geoqa.model import words
 from geoqa.model.results import Title
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.reported import shots_by_sign
+from geoqa.model.tables.shot_flags import once
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -20,7 +22,7 @@ def summarise(title: Title, layers: Layers) -> dict[str, Any]:
 
     findings = layers["findings"]
     reported = pd.DataFrame(findings[_TOLD])[findings["run"].isna()]
-    shots = layers["shots"]
+    shots = once(layers["shots"])
     return {
         "name": title.name,
         "revision": title.revision,
@@ -30,9 +32,11 @@ def summarise(title: Title, layers: Layers) -> dict[str, Any]:
         "grid_ground": _grid_ground(layers),
         "unit": layers.frame.unit.name,
         "shots": len(shots),
+        "listed_twice": len(layers["shots"]) - len(shots),
         "shots_rejected": int((~shots["use"]).sum()) if "use" in shots else 0,
         "reported": _counts(reported),
         "every_number": _counts(findings),
+        "shots_by_sign": shots_by_sign(findings, shots),
         "by_check": _tally(reported, ["check"]),
         "by_kind": _tally(reported, ["kind", "check"]),
         "budget": _budget(layers),

@@ -78,11 +78,14 @@ class Results:
         return ", ".join(f"{counts.get(verdict, 0)} {sign.short}" for verdict, sign in SIGNS.items())
 
     def _repr_html_(self) -> str:
+        signs = self.summary.get("shots_by_sign", {})
         rows = "".join(
             f"<tr><td style='color:{sign.colour}'>{sign.mark}</td><td>{escape(sign.text)}</td>"
-            f"<td style='text-align:right'>{self.summary['reported'].get(verdict, 0)}</td></tr>"
+            f"<td style='text-align:right'>{self.summary['reported'].get(verdict, 0)}</td>"
+            f"<td style='text-align:right'>{signs.get(verdict, '')}</td></tr>"
             for verdict, sign in SIGNS.items()
         )
+        rows = f"<tr><th></th><th></th><th>findings</th><th>{'shots' if signs else ''}</th></tr>{rows}"
         made = f"<b>{escape(self.title.name)}</b><table>{rows}</table>"
         if not self.notes:
             return made

@@ -109,8 +109,8 @@ def length(value: float, unit: str, *, signed: bool = False) -> str:
     return quantity(value, "length", unit, signed=signed)
 
 
-def deviation(value: float, check: Check, kind: str, unit: str) -> str:
-    """Write a deviation with the word for its sign.
+def deviation(value: float, check: Check, kind: str, unit: str, *, toward: str = "") -> str:
+    """Write a deviation with the word for its sign, and which way that is on the ground.
 
     Examples
     --------
@@ -119,9 +119,13 @@ def deviation(value: float, check: Check, kind: str, unit: str) -> str:
     ('0.160 ft right', '0.218 ft low')
     >>> deviation(0.27, POSITION, "length", "ft"), deviation(-0.0001, OFFSET, "length", "ft")
     ('0.270 ft away', '0.000 ft')
+    >>> deviation(0.16, OFFSET, "length", "ft", toward="south")
+    '0.160 ft right (south)'
     """
     if value is None or math.isnan(value):
         return MISSING
+    if toward:
+        return f"{deviation(value, check, kind, unit)} ({toward})"
     if check.radial:
         return quantity(value, kind, unit) + " away"
     if check.directions is None:
@@ -165,6 +169,17 @@ def limits(lower: float, upper: float, check: Check, kind: str, unit: str) -> st
     return f"{quantity(lower, kind, unit, signed=True)} to {quantity(upper, kind, unit, signed=True)}"
 
 
+def many(count: int, one: str, more: str = "") -> str:
+    """Write a count with its noun, one or several.
+
+    Examples
+    --------
+    >>> many(1, "shot"), many(2140, "shot"), many(2, "is", "are")
+    ('1 shot', '2140 shots', '2 are')
+    """
+    return f"{count} {one if count == 1 else more or one + 's'}"
+
+
 def listed(names: Sequence[str]) -> str:
     """Names in a sentence.
 
@@ -200,7 +215,7 @@ def rule(text: str) -> str:
     Examples
     --------
     >>> rule("simple")
-    'simple: compared as measured; the uncertainty is printed, not counted'
+    'compared as measured; the uncertainty is printed, not counted (rule "simple")'
     """
     meaning = RULES.get(text.split(" ")[0]) if text else None
-    return f"{text}: {meaning}" if meaning else text
+    return f'{meaning} (rule "{text}")' if meaning else text

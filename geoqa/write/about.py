@@ -3,7 +3,9 @@
 from importlib.metadata import version
 
 from geoqa.model.results import Results, Title
+from geoqa.model.signs import SIGNS
 from geoqa.model.tables.columns import SCHEMA_VERSION
+from geoqa.model.tables.reported import TEXTS, shots_by_sign
 from geoqa.model.words import BURIED, CERTIFICATION, PRELIMINARY
 from geoqa.write.plain import as_text
 
@@ -33,6 +35,7 @@ def about(results: Results) -> dict[str, str]:
         "ground_origin": "" if frame.ground_origin is None else _pair(frame.ground_origin),
         "ground_shift": _pair(frame.ground_shift) if any(frame.ground_shift) else "",
         "ground_reference": frame.ground_reference or "",
+        **_counts(results),
         "caution": CERTIFICATION,
         "caution_buried": BURIED,
         **{f"title_note_{number}": note for number, note in enumerate(title.notes, 1)},
@@ -42,6 +45,16 @@ def about(results: Results) -> dict[str, str]:
         "record": as_text(results.record, indent=None),
     }
     return {label: text for label, text in said.items() if text}
+
+
+def _counts(results: Results) -> dict[str, str]:
+    """What is reported, and shots by the worst of it, in the words of every other output."""
+    reported = results.reported["verdict"].value_counts()
+    signs = shots_by_sign(results.findings, results.shots)
+    return {
+        "findings": ", ".join(f"{reported.get(verdict, 0)} {sign.text}" for verdict, sign in SIGNS.items()),
+        "shots": ", ".join(f"{count} {TEXTS[sign]}" for sign, count in signs.items()),
+    }
 
 
 def review(title: Title) -> str:

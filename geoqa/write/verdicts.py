@@ -8,13 +8,12 @@ from geoqa.contract.checks import check_named
 from geoqa.model import words
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
+from geoqa.model.tables.direction import toward
+from geoqa.model.tables.reported import reported_verdicts
 from geoqa.write.rows import Row
 
 if TYPE_CHECKING:
     import pandas as pd
-
-NOT_CHECKED = "NOT_CHECKED"
-"""Stands in for a verdict where no finding speaks of a shot."""
 
 
 def at_shots(results: Results) -> pd.DataFrame:
@@ -38,12 +37,12 @@ def at_shots(results: Results) -> pd.DataFrame:
     import pandas as pd
 
     findings = results.findings.drop(columns="geometry", errors="ignore")
-    reported = findings.set_index("finding")["verdict"]
-    told = findings[findings["shot"].notna()].copy()
+    told = findings.assign(verdict=reported_verdicts(findings).astype("str"))
+    if len(told):
+        told["toward"] = toward(results.layers, findings)
+    told = told[told["shot"].notna()].copy()
     if told.empty:
         return pd.DataFrame({name: pd.Series(dtype="str") for name in ("verdict", "headline", "findings")})
-    of_run = told["run"].map(reported).astype(object)
-    told["verdict"] = of_run.where(of_run.notna(), told["verdict"].astype(object)).astype("str")
     told["order"] = told["verdict"].map({verdict: sign.order for verdict, sign in SIGNS.items()})
     told = told.sort_values(["order", "excess", "finding"], ascending=[True, False, True], kind="stable")
     told["said"] = [in_words(row, results.layers.frame.unit.name) for row in told.to_dict("records")]
@@ -66,6 +65,8 @@ def in_words(finding: Row, unit: str) -> str:
     >>> in_words(row, "ft")
     'offset 0.160 ft right, out'
     """
-    deviation = words.deviation(finding["deviation"], check_named(finding["check"]), finding["quantity"], unit)
+    way = finding.get("toward")
+    what = finding["deviation"], check_named(finding["check"]), finding["quantity"], unit
+    deviation = words.deviation(*what, toward=way if isinstance(way, str) else "")
     reason = f", {finding['why']}" if finding["verdict"] == "NO_DATA" else ""
     return f"{finding['check']} {deviation}, {SIGNS[finding['verdict']].short}{reason}"

@@ -9,6 +9,32 @@ BETWEEN = ";"
 """What parts the names in the column `flags`; a name holds none."""
 
 
+AGAIN = "row-twice"
+"""Flag of a row that lists a measurement again: it counts where it stands first."""
+
+
+def once(shots: Any) -> Any:
+    """Shots without those rows that list a measurement again.
+
+    Parameters
+    ----------
+    shots : DataFrame
+
+    Returns
+    -------
+    DataFrame
+        The same one where nothing is listed twice.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> once(pd.DataFrame({"shot": ["7", "7"], "flags": pd.Series(["", "row-twice"], dtype="str")}))["shot"].tolist()
+    ['7']
+    """
+    again = has_flag(shots, AGAIN)
+    return shots[~again] if again.any() else shots
+
+
 def has_flag(shots: Any, *names: str) -> "np.ndarray":
     """Which shots bear one of some flags, each compared as a whole name.
 

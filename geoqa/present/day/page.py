@@ -75,11 +75,12 @@ def page(results: Results) -> str:
 
 def _lead(items: "pd.DataFrame", shots: int) -> str:
     urgent = int((items["urgency"] == NOW).sum())
+    looked = f"{words.many(shots, 'shot was', 'shots were')} looked at."
     if urgent:
         things = "1 thing" if urgent == 1 else f"{urgent} things"
-        return f'<p class="lead now">{things} to do before you leave. {shots} shots were looked at.</p>'
+        return f'<p class="lead now">{things} to do before you leave. {looked}</p>'
     said = NOTHING if not len(items) else "Nothing that must be re-shot was found; see below what to look at."
-    return f'<p class="lead">{_safe(said)} {shots} shots were looked at.</p>'
+    return f'<p class="lead">{_safe(said)} {looked}</p>'
 
 
 def _part(items: "pd.DataFrame", urgency: int) -> str:

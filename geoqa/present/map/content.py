@@ -16,8 +16,10 @@ from geoqa.model.frame import Frame
 from geoqa.model.quantity import LengthUnit
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
+from geoqa.model.tables.direction import toward
 from geoqa.model.tables.finding import VERDICTS
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.reported import NOT_CHECKED, UNASKED, shots_by_sign
 from geoqa.present.map import judged, linework, places
 from geoqa.present.map.linework import Canvas
 from geoqa.present.map.pack import Packer
@@ -67,7 +69,8 @@ def content(results: Results) -> Content:
     canvas = Canvas(Packer(), _origin(layers), digits)
     linework.add_design(canvas, layers)
     shots = places.add_shots(canvas, results)
-    findings = judged.add_findings(canvas, results.findings, shots, unit)
+    told = results.findings.assign(toward=toward(layers, results.findings))
+    findings = judged.add_findings(canvas, told, shots, unit)
     judged.add_evidence(canvas, layers["evidence"], findings, shots)
     _add_shapes(canvas, layers, findings)
     if "control" in layers:
@@ -84,6 +87,8 @@ def content(results: Results) -> Content:
         "lonlat": _lonlat(layers.frame, canvas.origin),
         "verdicts": [_sign(verdict) for verdict in VERDICTS],
         "reported": _reported(results),
+        "signs": shots_by_sign(results.findings, results.shots),
+        "unasked": {"sign": NOT_CHECKED, "text": UNASKED},
         "notes": list(results.notes),
         "words": _words(),
         "budget": _budget(layers),
@@ -209,8 +214,12 @@ def _budget(layers: Layers) -> dict[str, dict[str, list[list[str]]]]:
     budget = layers["budget"]
     for row in budget[budget["part"] != "all"].itertuples(index=False):
         of_axis = told.setdefault(row.kind if isinstance(row.kind, str) else "", {}).setdefault(row.axis, [])
-        of_axis.append(["lean, where the rod leans" if row.part == "tilt" else row.part, row.source])
+        of_axis.append([_PARTS.get(row.part, row.part), row.source])
     return told
+
+
+_PARTS = {"random": "of its own", "common": "shared by the session", "tilt": "lean, where the rod leans"}
+"""Parts of an uncertainty in words."""
 
 
 def _buried(layers: Layers) -> str:

@@ -5,8 +5,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from geoqa.model.results import Results
-from geoqa.model.signs import SIGNS, ranks
+from geoqa.model.signs import SIGNS
 from geoqa.model.tables.finding import VERDICTS
+from geoqa.model.tables.reported import NOT_CHECKED, signs_of_shots
 from geoqa.present.map.curve import hilbert_order
 from geoqa.present.map.linework import Canvas
 from geoqa.present.map.pack import PackedTable
@@ -44,21 +45,15 @@ def verdict_codes(verdicts: "pd.Series") -> np.ndarray:
 
 
 def worst_verdicts(findings: "pd.DataFrame", shots: "pd.DataFrame") -> np.ndarray:
-    """Worst verdict of every shot over all findings about it.
+    """Worst reported verdict of every shot over all findings about it; a member of a run bears the run's.
 
     Returns
     -------
     ndarray of int64, shape (shots,)
         Codes of `VERDICTS`, or `NOT_ASKED`; a shot that is not used and has no finding is NO_DATA.
     """
-    row = rows_of(findings["shot"], shots["shot_key"])
-    unasked = len(SIGNS)
-    worst = np.full(len(shots), unasked)
-    np.minimum.at(worst, row[row >= 0], ranks(findings["verdict"])[row >= 0])
-    out = np.array([*(VERDICTS.index(verdict) for verdict in SIGNS), NOT_ASKED], dtype=np.int64)[worst]
-    if "use" in shots.columns:
-        out[(worst == unasked) & ~shots["use"].to_numpy(bool)] = VERDICTS.index("NO_DATA")
-    return out
+    codes = {verdict: VERDICTS.index(verdict) for verdict in SIGNS} | {NOT_CHECKED: NOT_ASKED}
+    return np.array([codes[sign] for sign in signs_of_shots(findings, shots)], dtype=np.int64)
 
 
 def add_shots(canvas: Canvas, results: Results) -> "pd.DataFrame":

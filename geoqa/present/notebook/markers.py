@@ -14,7 +14,8 @@ from geoqa.frames.moving.lonlat import display_operation, to_lonlat
 from geoqa.frames.moving.operations import Operation
 from geoqa.model.frame import Frame
 from geoqa.model.results import Results
-from geoqa.model.signs import SIGNS, Sign, ranks
+from geoqa.model.signs import SIGNS, Sign
+from geoqa.model.tables.reported import reported_verdicts, signs_of_shots
 from geoqa.present.notebook.cards import COLUMNS, card
 
 NOT_ASKED = Sign("", "no check asks about it", "not asked", "#4B5563", "square", "■", len(SIGNS))
@@ -116,15 +117,15 @@ def _of_shots(results: Results, kinds: Sequence[str] | None) -> Marked:
     unit = results.layers.frame.unit.name
     findings = _of_kinds(results.layers["findings"], kinds)
     about = findings[findings["shot"].notna()]
-    order = pd.Series(ranks(about["verdict"]), index=about.index)
     cards: dict[str, list[Any]] = {}
     for finding in about[list(COLUMNS)].to_dict("records"):
         cards.setdefault(finding["shot"], []).append(finding)
-    worst = order.groupby(about["shot"]).min().to_dict()
     shots = _of_kinds(results.layers["shots"], kinds)
+    signs = signs_of_shots(findings.assign(verdict=reported_verdicts(results.findings).reindex(findings.index)), shots)
     lon, lat = to_lonlat(results.layers.frame, shots["easting"], shots["northing"])
-    for key, name, kind, *place in zip(shots["shot_key"], shots["shot"], shots["kind"], lon, lat, strict=True):
-        sign = SIGNS_SHOWN[worst.get(key, NOT_ASKED.order)]
+    columns = (shots[name] for name in ("shot_key", "shot", "kind"))
+    for key, name, kind, bears, *place in zip(*columns, signs, lon, lat, strict=True):
+        sign = SIGNS.get(bears, NOT_ASKED)
         kind = kind if isinstance(kind, str) else "unknown code"
         title = f"shot {name if isinstance(name, str) else key}, {kind}"
         yield sign, kind, (place[0], place[1]), title, card(title, cards.get(key, ()), unit)

@@ -12,6 +12,7 @@ from geoqa.errors import LayerError
 from geoqa.model.check import Check
 from geoqa.model.results import Results
 from geoqa.model.signs import ranks
+from geoqa.model.tables.reported import reported_verdicts
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,7 +27,7 @@ class Along:
     line : str
     check : Check
     findings : DataFrame
-        One for each shot, by station.
+        One for each shot, by station, with the verdict that is reported: a member of a run has the run's.
     unit : str
         Of the job.
     """
@@ -62,6 +63,7 @@ def chosen(results: Results, *, line: str | None, check: str | None) -> Along | 
     """
     lines = results.layers["design_lines"]["line"] if "design_lines" in results.layers else pd.Series(dtype="str")
     found = results.layers["findings"]
+    found = found.assign(verdict=reported_verdicts(found))
     found = found[found["station"].notna() & found["shot"].notna() & found["subject"].isin(lines)]
     if line is not None:
         _refuse_unknown("line", line, lines.tolist())

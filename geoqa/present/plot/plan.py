@@ -7,7 +7,8 @@ import pandas as pd
 import shapely
 
 from geoqa.model.results import Results
-from geoqa.model.signs import ranks
+from geoqa.model.signs import SIGNS
+from geoqa.model.tables.reported import signs_of_shots
 from geoqa.present.plot.chosen import Along
 from geoqa.present.plot.paper import DRAWN_FIRST, INK, QUIET, in_full, plain, scatter, short
 
@@ -70,7 +71,5 @@ def _lines(results: Results) -> list[tuple[str, Any]]:
 
 def _worst(results: Results) -> pd.Series:
     """Place of the worst verdict about each shot among the signs; missing where no check asks about it."""
-    findings = results.layers["findings"]
-    findings = findings[findings["shot"].notna()]
-    order = pd.Series(ranks(findings["verdict"]), index=findings["shot"].to_numpy())
-    return results.layers["shots"]["shot_key"].map(order.groupby(level=0).min())
+    signs = signs_of_shots(results.findings, results.shots)
+    return pd.Series(signs, index=results.shots.index).map({verdict: sign.order for verdict, sign in SIGNS.items()})

@@ -139,7 +139,7 @@ def _key(pairs: "pd.DataFrame", classes: "pd.DataFrame") -> str:
         sign = f'<path class="mark {shade(classes, row["low"])}" d="M13 1L20 13L13 10L6 13Z"/>'
         rows.append(
             f'<li><svg viewBox="0 0 26 14" aria-hidden="true">{sign}</svg>'
-            f"{mine['tilt'].min():.0f}° to {mine['tilt'].max():.0f}°, {row['shots']} shots</li>"
+            f"{mine['tilt'].min():.0f}° to {mine['tilt'].max():.0f}°, {words.many(row['shots'], 'shot')}</li>"
         )
     plumb = '<circle class="plumb" cx="13" cy="7" r="4.5"/>'
     rows.append(f'<li><svg viewBox="0 0 26 14" aria-hidden="true">{plumb}</svg>mean plumb shot</li>')

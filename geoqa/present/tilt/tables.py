@@ -139,7 +139,8 @@ def _axes(major: float, minor: float, unit: LengthUnit) -> str:
 def plan_list(plan: "pd.DataFrame") -> str:
     """What to test next."""
     rows = [
-        f"<li>{escape(row['words'])} <span class='soft'>({row['shots']} shots): {escape(row['reason'])}.</span></li>"
+        f"<li>{escape(row['words'])} <span class='soft'>({words.many(row['shots'], 'shot')}): "
+        f"{escape(row['reason'])}.</span></li>"
         if row["shots"]
         else f"<li>{escape(row['words'])} <span class='soft'>– {escape(row['reason'])}.</span></li>"
         for row in plan.sort_values("order").to_dict("records")

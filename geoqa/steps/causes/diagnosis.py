@@ -27,6 +27,7 @@ from geoqa.steps.causes.unlisted import unlisted
 from geoqa.steps.causes.weighed import Undone, Weighed
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.shots.flags import all_flags, flagged, noted
+from geoqa.steps.shots.listings import counted
 
 GROSS = 500.0
 """Feet: check shots farther off than this, half of them, ask for a gross mistake first."""
@@ -70,6 +71,7 @@ class Diagnose(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """One usual job after another."""
+        layers = counted(layers)
         shots = _in_time(layers["shots"])
         parts = parts_of(layers, shots, most=self.together)
         tables = joined([(each.name, self._diagnosed(each.layers, each.shots, each.name)) for each in parts])

@@ -9,8 +9,9 @@ import pandas as pd
 
 from geoqa.contract.causes import cause_named
 from geoqa.model.tables.layer import Layers
-from geoqa.model.tables.shot_flags import has_flag
+from geoqa.model.tables.shot_flags import AGAIN, has_flag
 from geoqa.steps.judging.text_columns import rows_of
+from geoqa.steps.shots.listings import listings_of
 
 TWICE = "one measurement, listed twice"
 """Reason of the second listing."""
@@ -46,12 +47,15 @@ def left_out(layers: Layers, shots: pd.DataFrame, *, against_marks: bool = True)
             if place >= 0:
                 title, before = cause_named(cause).title.lower(), reason[place]
                 reason[place] = title if before is None else before if title in before else f"{before} and {title}"
-    at = pd.DataFrame(shots[[name for name in _PLACE if name in shots]])
-    twice = at.duplicated(keep="first") & at[["easting", "northing"]].notna().all(axis=1)
-    twice &= at["time"].notna() if "time" in at else False
-    if "flags" in shots:
-        twice |= has_flag(shots, "row-twice")
-    reason[twice.to_numpy(bool) & (reason == None)] = TWICE  # noqa: E711
+    twice = has_flag(shots, AGAIN)
+    if "shots" in layers:
+        again = layers["shots"]["shot_key"].iloc[np.flatnonzero(listings_of(layers).again)]
+        twice |= rows_of(shots["shot_key"], again) >= 0
+    # one measurement under two names stands twice in no statistic either
+    at = pd.DataFrame(shots[[name for name in _PLACE if name in shots]])[~twice]
+    same = at.duplicated(keep="first") & at[["easting", "northing"]].notna().all(axis=1)
+    twice[~twice] = same & at["time"].notna() if "time" in at else False
+    reason[twice & (reason == None)] = TWICE  # noqa: E711
     return pd.Series(reason, dtype="str", index=shots.index)
 
 

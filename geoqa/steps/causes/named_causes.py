@@ -247,7 +247,8 @@ def _remedy(cause: Named, checks: Checks) -> str:
     facts = cause.facts
     origin = ", ".join(f"{facts[name]:.3f}" for name in ("origin_easting", "origin_northing") if name in facts)
     return cause_named(cause.cause).remedy.format(
-        files=listed([str(name) for name in files]), shots=int(cause.acts.sum()), subject=cause.subject,
+        files=listed([str(name) for name in files]), shots=words.many(int(cause.acts.sum()), "shot"),
+        subject=cause.subject,
         unit=facts.get("unit", ""), code=facts.get("code", ""), epoch=f"{facts.get('epoch', np.nan):.1f}",
         factor=f"{facts.get('factor', np.nan):.8f}", origin=f"[{origin}]",
     )  # fmt: skip

@@ -212,7 +212,7 @@ def row_of_doubt(doubt: Doubt, checks: Checks, text: str, remedy: str) -> dict[s
     return {
         "kind": "control", "subject": f"none-fits: {listed(list(doubt.sessions))}", "source": "control",
         "label": f"The survey of session{'s' if len(doubt.sessions) > 1 else ''} {listed(list(doubt.sessions))} is in "
-        f"doubt, {count:.0f} shots",
+        f"doubt, {words.many(int(count), 'shot')}",
         "easting": shots["easting"].iloc[place], "northing": shots["northing"].iloc[place],
         "elevation": shots["elevation"].iloc[place], "design": 0.0, "measured": count, "deviation": count,
         "u_common": 0.0, "u_random": 0.0, "lower": -np.inf, "upper": 0.0, "rule": "guarded",

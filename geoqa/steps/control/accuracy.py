@@ -5,6 +5,7 @@ import pandas as pd
 
 from geoqa.kernels.control.accuracy import StatedAccuracy, asprs, nssda
 from geoqa.kernels.control.check_points import checkpoints, point_spread
+from geoqa.model import words
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
@@ -54,7 +55,7 @@ class Accuracy(Step):
         spread = point_spread(
             marks["easting"].to_numpy(float)[counted], marks["northing"].to_numpy(float)[counted], extent=_extent(shots)
         )
-        left = "; ".join(f"{count} rows left out: {why}" for why, count in points.left_out.items())
+        left = "; ".join(f"{words.many(count, 'row')} left out: {why}" for why, count in points.left_out.items())
         left = "; ".join(each for each in (left, f"without {without}" if without else "") if each)
         rows = [*_nssda(nssda(e, n, z, counted=counted, spread=spread), left), *_asprs(e, n, z, counted, marks, left)]
         return {"accuracy": conform("accuracy", pd.DataFrame(rows))}

@@ -16,6 +16,7 @@ from geoqa.model.tables.fact import Fact
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import codes_of
 from geoqa.steps.shots.flags import all_flags, flagged, noted
+from geoqa.steps.shots.listings import counted
 
 _TIME = re.compile(r"^\s*(\d+\.?\d*)\s*(s|min|h)\s*$")
 _MINUTES = {"s": 1 / 60.0, "min": 1.0, "h": 60.0}
@@ -67,7 +68,7 @@ class CheckPolicy(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Session by session, rule by rule."""
-        shots = layers["shots"]
+        shots = counted(layers)["shots"]
         rules = [_rule(row) for row in layers["check_policy"].to_dict("records")]
         unit = layers.frame.unit.name
         rows: list[dict[str, Any]] = []

@@ -10,7 +10,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.marks import mark_of, stated_or_assumed
-from geoqa.model.tables.shot_flags import has_flag
+from geoqa.model.tables.shot_flags import AGAIN, has_flag
 from geoqa.steps.causes.left_out import left_out
 from geoqa.steps.judging.findings import evidence_of, findings_of, with_limits
 from geoqa.steps.judging.remedies import OF_SESSION
@@ -34,7 +34,8 @@ class CheckShots(Step):
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Two findings a check shot, and the mean residuals by mark and session."""
         shots, control = layers["shots"], layers["control"].reset_index(drop=True)
-        checks = shots[shots["role"] == "check"].reset_index(drop=True)
+        again = has_flag(shots, AGAIN)
+        checks = shots[(shots["role"] == "check") & ~again].reset_index(drop=True)
         mark = mark_of(checks, control)
         residual = _residuals(checks, control, mark)
         made = []

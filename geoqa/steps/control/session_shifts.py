@@ -181,7 +181,8 @@ def _findings(
                 "upper": row["limit"], "rule": "guarded", "limit": -1, "why": 0,
                 "reference": "95 % of what shots are stated to share in a session; at least what chance makes of one, "
                 f"level {level:g} over {row['tests']} tests",
-                "cause": f"{row['shots']} check shots on {row['marks']} marks agree on {shift} ± {u} in {row['axis']} "
+                "cause": f"{words.many(row['shots'], 'check shot')} on "
+                f"{words.many(row['marks'], 'mark')} agree on {shift} ± {u} in {row['axis']} "
                 f"(t {words.number(row['t'], 1)}, {row['dof']:.0f} degrees of freedom)",
                 "remedy": _REMEDY.format(row["session"]),
             }

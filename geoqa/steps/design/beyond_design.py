@@ -10,6 +10,7 @@ from geoqa.model.reasons import WHY
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.shot_flags import AGAIN, has_flag
 from geoqa.steps.design.alignments import alignments
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.judging.text_columns import codes_of, rows_of, taken
@@ -86,7 +87,7 @@ def _unmatched(layers: Layers) -> np.ndarray:
     for name in ("design_lines", "design_points"):
         judged |= set(layers[name]["kind"]) if name in layers else set()
     wanted = (shots["role"] == "feature") & shots["kind"].isin(judged)
-    wanted &= shots["easting"].add(shots["northing"]).notna()
+    wanted &= shots["easting"].add(shots["northing"]).notna() & ~has_flag(shots, AGAIN)
     for name in ("line_matches", "point_matches"):
         if name in layers:
             wanted &= ~_matched(shots["shot_key"], layers[name])

@@ -13,6 +13,7 @@ from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import alignments
 from geoqa.steps.judging.text_columns import codes_of, rows_of
 from geoqa.steps.shots.flags import all_flags, as_columns, flagged
+from geoqa.steps.shots.listings import counted
 from geoqa.steps.shots.strings import legs, places_of
 
 MAJORITY = 0.6
@@ -39,6 +40,7 @@ class CodeSlips(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Design first; the string speaks for shots that the design says nothing about."""
+        layers = counted(layers)
         shots, codes, unit = layers["shots"], layers["codes"], layers.frame.unit
         told = self._by_string(shots, codes, unit)
         if "design_elements" in layers and len(layers["design_elements"]):

@@ -13,7 +13,7 @@ import pandas as pd
 
 from geoqa.model.reasons import WHY
 from geoqa.model.tables.layer import Layers
-from geoqa.model.tables.shot_flags import has_flag
+from geoqa.model.tables.shot_flags import AGAIN, has_flag
 from geoqa.steps.causes.open_blunders import both_numbers, moved_by, rejected_otherwise, under_blunder
 from geoqa.steps.causes.survey_doubt import in_doubt, widened_by_control
 from geoqa.steps.design.both_ways import at_design_points, beside_lines
@@ -75,7 +75,7 @@ def _beside_lines(layers: Layers) -> pd.DataFrame:
     """Matched and lost shots with the source of their line, for every check."""
     shots, lines = layers["shots"], layers["design_lines"]
     lost = (shots["role"] == "feature") & shots["easting"].add(shots["northing"]).isna()
-    lost &= shots["kind"].isin(set(lines["kind"]))
+    lost &= shots["kind"].isin(set(lines["kind"])) & ~has_flag(shots, AGAIN)
     rows = _matched(shots, layers["line_matches"], np.flatnonzero(lost))
     return rows.assign(source=taken(lines["source"], rows_of(rows["subject"], lines["line"])))
 
@@ -97,7 +97,7 @@ def at_points(layers: Layers, check: str) -> pd.DataFrame:
     """
     shots, matches, points = layers["shots"], layers["point_matches"], layers["design_points"]
     lost = (shots["role"] == "feature") & shots["easting"].add(shots["northing"]).isna()
-    lost &= shots["kind"].isin(set(points["kind"]))
+    lost &= shots["kind"].isin(set(points["kind"])) & ~has_flag(shots, AGAIN)
     rows = _matched(shots, matches, np.flatnonzero(lost))
     rows["source"] = taken(points["source"], rows_of(rows["subject"], points["point"]))
     rows["offset"] = np.nan
@@ -112,7 +112,10 @@ _OF_SHOTS = ("kind", "easting", "northing", "elevation", "geometry")
 
 
 def _matched(shots: pd.DataFrame, matches: pd.DataFrame, lost: np.ndarray) -> pd.DataFrame:
-    """The chosen match of every shot, one empty row for an ambiguous shot, one for each lost one."""
+    """The chosen match of every shot that counts, one empty row for an ambiguous shot, one for each lost one."""
+    again = shots.loc[has_flag(shots, AGAIN), "shot_key"]
+    if len(again):
+        matches = matches[rows_of(matches["shot_key"], again) < 0]
     ambiguous = matches["ambiguous"] & ~matches["shot_key"].duplicated()
     kept = matches[matches["chosen"] | ambiguous]
     row = np.append(rows_of(kept["shot_key"], shots["shot_key"]), lost).astype(np.int64)

@@ -9,6 +9,7 @@ from pydantic import Field
 from geoqa.contract.sentences import reason_of
 from geoqa.contract.survey import IDENTICAL
 from geoqa.kernels.design.equal_by_chance import expected_equal, poisson_limit, poisson_tail
+from geoqa.model import words
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import empty
 from geoqa.model.tables.fact import Fact
@@ -16,6 +17,7 @@ from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.judging.text_columns import numbers_of, rows_of
 from geoqa.steps.shots.flags import all_flags, flagged
+from geoqa.steps.shots.listings import counted
 
 FLAG = "identical-to-design"
 _AXES = ("easting", "northing", "elevation")
@@ -53,6 +55,7 @@ class IdenticalToDesign(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Compare, count, and weigh the count against chance."""
+        layers = counted(layers)
         shots, recorded = layers["shots"], _recorded(layers["shots"])
         u = _uncertainty(shots)
         known = np.isfinite(u[:, 0])
@@ -73,7 +76,7 @@ class IdenticalToDesign(Step):
             subject="-",
             source="design",
             shot=None,
-            label=f"{len(rows)} rows identical to design",
+            label=f"{words.many(len(rows), 'row')} identical to design",
             limit=-1,
             lower=-np.inf,
             upper=float(limit),

@@ -14,6 +14,7 @@ from scipy.special import fdtrc
 
 from geoqa.kernels.precision.estimate import UNKNOWN, Estimate
 from geoqa.kernels.precision.repeats import Repeatability, repeatability, visits_of
+from geoqa.model import words
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.marks import mark_of
 
@@ -62,7 +63,7 @@ class Scale:
         if not np.isfinite(each.value):
             return "cannot be held against independent repeats on marks; taken as reported"
         found = f"{each.value:.2f} times what the log says (95 %: {each.low:.2f} to {each.high:.2f})"
-        rests = f"{self.visits} visits to {self.marks} marks"
+        rests = f"{words.many(self.visits, 'visit')} to {words.many(self.marks, 'mark')}"
         if self.outlying:
             rests += (
                 " without one that stands out" if self.outlying == 1 else f" without {self.outlying} that stand out"

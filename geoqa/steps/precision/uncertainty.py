@@ -12,6 +12,7 @@ from geoqa.steps.precision.budget import GENERAL, LEAN, LOGGED, OWN, TYPICAL, Pa
 from geoqa.steps.precision.lean_budget import UNTESTED, of_lean
 from geoqa.steps.precision.reported_scale import Scale, scale_table, scales_of
 from geoqa.steps.shots.flags import all_flags, flagged
+from geoqa.steps.shots.listings import listings_of
 
 _RADIUS_95 = 2.4477468306808166  # 95 % radius of a circular normal scatter, sqrt(-2 ln 0.05), over 1 sigma per axis
 _BOTH_SIDES_95 = 1.959963984540054
@@ -109,7 +110,8 @@ class Uncertainty(Step):
     ) -> dict[str, Scale]:
         if not self.rescale or "control" not in layers or "role" not in shots.columns:
             return {}
-        told = {axis: np.where(logged, half, np.nan) for axis, (half, logged) in halves.items()}
+        again = listings_of(layers).again
+        told = {axis: np.where(logged & ~again, half, np.nan) for axis, (half, logged) in halves.items()}
         return scales_of(shots, layers["control"], told)
 
     def _half(self, shots: pd.DataFrame, layers: Layers, axis: str) -> tuple[np.ndarray, np.ndarray]:

@@ -170,7 +170,8 @@ def _no_elevation(shots: pd.DataFrame) -> list[dict[str, Any]]:
     if not len(rows) or none.sum() > 0.5 * len(shots):  # a file without elevations is another matter
         return []
     told = flag_named("null-elevation")
-    why = f"{int(none.sum())} shots have no elevation, {int(zero.sum())} have exactly 0 where the ground is at "
+    told_none = words.many(int(none.sum()), "shot has", "shots have")
+    why = f"{told_none} no elevation, {words.many(int(zero.sum()), 'has', 'have')} exactly 0 where the ground is at "
     return [_item(told.urgency, told.heading, shots, rows, where="", why=f"{why}{ground:,.0f}", do=told.do)]
 
 

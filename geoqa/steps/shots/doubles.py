@@ -1,4 +1,4 @@
-"""Shots that are there twice: the same row again, one measurement under two names, and real repeats told apart."""
+"""Shots that are there twice: the same file or row again, one measurement under two names, and real repeats."""
 
 from typing import Any
 
@@ -9,41 +9,42 @@ from pydantic import Field
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
-from geoqa.steps.shots.flags import all_flags, as_columns, flagged
+from geoqa.model.tables.shot_flags import AGAIN
+from geoqa.steps.shots.flags import all_flags, as_columns, flagged, noted
+from geoqa.steps.shots.listings import Listings, listings_of
 
 
 class Doubles(Step):
     """Tell four kinds of doubles apart; the fifth, one name for two places, is told by the step `doubtful-records`.
 
-    ``row-twice``: same name, code, time and place: one row exported twice; the first is judged, the others are not.
+    ``row-twice``: one row listed twice: by the bytes of its file, by what most rows of two files hold, or by its own
+    name, code, time and place. The first counts, check shots and tilt tests too; the others are nowhere counted.
     ``two-names``: same time and place to the last digit under other names or codes: one measurement, listed twice.
     ``re-shot``: same name and place at another time. ``same-place``: same code and line ID within `apart`
     under another name at another time. Both are repeats; those that come within `independent` minutes share
     their errors and prove nothing. Without times, rows that agree to the last digit count as measured at one time.
-    Check shots and tilt tests are meant to repeat and are left out. Without a code or a line ID, a repeat under
-    another name is not told from another feature that meets the first, and nothing is said.
+    Check shots and tilt tests are meant to repeat, and their repeats are not told. Without a code or a line ID, a
+    repeat under another name is not told from another feature that meets the first, and nothing is said.
     """
 
     name = "doubles"
     needs = ("shots",)
-    wants = ("shots.role",)
-    adds = ("flags",)
+    wants = ("shots.role", "sources")
+    adds = ("flags", "notes")
 
     apart: Length = Field(Length.parse("0.10 ft"), description="Distance, elevation included, up to which two shots "
                           "are of one place")  # fmt: skip
     independent: float = Field(30.0, gt=0, description="Minutes after which a repeat may count as independent")
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
-        """Pairs within `apart`, each with its kind."""
-        shots, unit = layers["shots"], layers.frame.unit
-        usable = shots[["easting", "northing"]].notna().all(axis=1).to_numpy()
+        """What is listed twice; then pairs within `apart`, each with its kind."""
+        shots, unit, listed = layers["shots"], layers.frame.unit, listings_of(layers)
+        usable = shots[["easting", "northing"]].notna().all(axis=1).to_numpy() & ~listed.again
         if "role" in shots:
             usable = usable & (shots["role"].isna() | (shots["role"] == "feature")).to_numpy(bool)
         rows = np.flatnonzero(usable)
         pairs = np.stack(_pairs(shots, rows, self.apart.to(unit)))
-        facts_of: dict[str, dict[int, dict[str, Any]]] = {
-            "row-twice": {}, "two-names": {}, "re-shot": {}, "same-place": {}
-        }  # fmt: skip
+        facts_of: dict[str, dict[int, dict[str, Any]]] = {"two-names": {}, "re-shot": {}, "same-place": {}}
         # only the few shots that lie at another one are looked at one by one
         near, place = np.unique(pairs, return_inverse=True)
         facts = _facts(shots.iloc[near])
@@ -51,12 +52,15 @@ class Doubles(Step):
             self._tell(facts, *((one, two) if facts["when"][one] <= facts["when"][two] else (two, one)), facts_of)
         parts = [
             flagged(
-                shots, near[sorted(found)], flag=flag, reject=flag == "row-twice", step=self.name,
+                shots, near[sorted(found)], flag=flag, reject=False, step=self.name,
                 **as_columns([found[row] for row in sorted(found)]),
             )
             for flag, found in facts_of.items()
         ]  # fmt: skip
-        return {"flags": all_flags(parts)}
+        again = np.flatnonzero(listed.again)
+        other = shots["shot_key"].take(listed.first[again])
+        parts.append(flagged(shots, again, flag=AGAIN, reject=True, step=self.name, other=other))
+        return {"flags": all_flags(parts), "notes": noted(self.name, _notes(layers, listed))}
 
     def _tell(self, facts: dict[str, Any], one: int, two: int, facts_of: dict[str, dict[int, dict[str, Any]]]) -> None:
         name, code, place, seconds = (facts[key] for key in ("name", "code", "place", "seconds"))
@@ -65,9 +69,6 @@ class Doubles(Step):
         together = exact and (
             seconds[one] == seconds[two] if known else np.isnan(seconds[one]) == np.isnan(seconds[two])
         )
-        if together and name[one] == name[two] and code[one] == code[two]:
-            facts_of["row-twice"].setdefault(two, {"other": facts["key"][one]})
-            return
         if together:
             for mine, other in ((one, two), (two, one)):
                 facts_of["two-names"].setdefault(mine, {"other": facts["key"][other], "written": code[other]})
@@ -79,6 +80,27 @@ class Doubles(Step):
         minutes = float((seconds[two] - seconds[one]) / 60.0)
         repeat = {"other": facts["key"][one], "number": minutes, "limit": self.independent, "unit": "min"}
         facts_of["re-shot" if same_name else "same-place"].setdefault(two, repeat)
+
+
+def _notes(layers: Layers, listed: Listings) -> list[dict[str, Any]]:
+    """Whole files that stand twice, then single rows file by file."""
+    shots = layers["shots"]
+    called = {name: name for name in shots["source"].dropna().unique()}
+    if "sources" in layers:
+        files = layers["sources"]
+        called |= dict(zip(files["source"], files["path"].where(files["path"].notna(), files["source"]), strict=True))
+    told = [
+        {"note": "listed-twice", "variant": each.variant, "subject": called[each.source], "other": called[each.of],
+         "count": each.rows, "total": each.total}
+        for each in listed.copies
+    ]  # fmt: skip
+    whole = shots["source"].isin({each.source for each in listed.copies}).to_numpy(bool)
+    single = shots.loc[listed.again & ~whole, "source"].value_counts().sort_index()
+    told += [
+        {"note": "listed-twice", "variant": "single", "subject": called[name], "count": count}
+        for name, count in single.items()
+    ]
+    return told
 
 
 def _facts(shots: pd.DataFrame) -> dict[str, Any]:

@@ -1,4 +1,6 @@
-"""Rows whose record is in doubt: names used twice, elevations of none or of exactly 0, numbers that are unreadable."""
+"""Rows whose record is in doubt: names used twice or damaged, elevations of none or exactly 0, unreadable numbers."""
+
+from collections import Counter
 
 import numpy as np
 import pandas as pd
@@ -8,7 +10,8 @@ from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.model.words import listed
-from geoqa.steps.shots.flags import ZERO, all_flags, flagged
+from geoqa.steps.shots.damaged_names import damaged
+from geoqa.steps.shots.flags import ZERO, all_flags, as_columns, flagged, noted
 
 
 class DoubtfulRecords(Step):
@@ -17,12 +20,14 @@ class DoubtfulRecords(Step):
     All rows are kept and judged. Shots of one name closer together than `apart` are taken as
     repeats of one place and pass without a word. An elevation of exactly 0 is in doubt where all others lie farther
     from it than they spread and than `level` (common practice, no source): some loggers write 0 for none. It is
-    kept as it was read, and nothing vertical is judged by it until the job says what 0 means.
+    kept as it was read, and nothing vertical is judged by it until the job says what 0 means. Names, line IDs and codes
+    that read as a spreadsheet leaves them (``Jan-02``, ``1.00E+03``, zeros lost) are told, and never changed.
     """
 
     name = "doubtful-records"
     needs = ("shots",)
-    adds = ("flags",)
+    wants = ("shots.role", "control", "design_lines", "design_points")
+    adds = ("flags", "notes")
 
     apart: Length = Field(
         Length.parse("0.10 ft"), description="Distance from which two shots of one name are two places"
@@ -35,7 +40,20 @@ class DoubtfulRecords(Step):
         none = self._not_there(shots, "elevation", "null-elevation")
         unread = [self._not_there(shots, column, "unreadable") for column in ("easting", "northing")]
         zero = self._zero(shots, self.level.to(unit))
-        return {"flags": all_flags([self._twice(shots, self.apart.to(unit)), none, zero, *unread])}
+        names = damaged(layers)
+        facts = as_columns([{key: value for key, value in each.items() if key != "row"} for each in names])
+        broken = flagged(
+            shots, [each["row"] for each in names], flag="damaged-name", reject=False, step=self.name, **facts
+        )
+        told = Counter((each["variant"], each["subject"], each["written"], each["proposal"]) for each in names)
+        notes = [
+            {"note": "damaged-names", "variant": how, "subject": what, "written": word, "proposal": was, "count": count}
+            for (how, what, word, was), count in sorted(told.items())
+        ]
+        return {
+            "flags": all_flags([self._twice(shots, self.apart.to(unit)), none, zero, *unread, broken]),
+            "notes": noted(self.name, notes),
+        }
 
     def _twice(self, shots: pd.DataFrame, apart: float) -> pd.DataFrame:
         code, names = pd.factorize(shots["shot"])

@@ -39,15 +39,22 @@ class Kinds(Step):
         row = np.where(code >= 0, place[code] if len(place) else -1, -1)
         made = pd.DataFrame({name: taken(codes[name], row).set_axis(shots.index) for name in ("kind", "role")})
         strange = np.flatnonzero(row < 0)
-        near = [self._nearest(each, list(known)) for each in written]
+        near = [nearest_code(each, list(known), self.likeness) for each in written]
         flags = flagged(
             shots, strange, flag="unknown-code", reject=True, step=self.name,
             written=taken(written, code[strange]), proposal=taken(near, code[strange]),
         )  # fmt: skip
         return {"shots": made, "flags": all_flags([flags])}
 
-    def _nearest(self, code: str, codes: list[str]) -> str | None:
-        """The known code that is most like an unknown one."""
-        near = get_close_matches(code, sorted(codes), n=1, cutoff=self.likeness)
-        near = near or [each for each in sorted(codes) if each.casefold() == code.casefold()]
-        return near[0] if near else None
+
+def nearest_code(code: str, codes: list[str], likeness: float) -> str | None:
+    """The known code that is most like an unknown one.
+
+    Examples
+    --------
+    >>> nearest_code("CTBB", ["CFL", "CTB"], 0.5), nearest_code("XYZ", ["CFL", "CTB"], 0.5)
+    ('CTB', None)
+    """
+    near = get_close_matches(code, sorted(codes), n=1, cutoff=likeness)
+    near = near or [each for each in sorted(codes) if each.casefold() == code.casefold()]
+    return near[0] if near else None

@@ -8,6 +8,7 @@ from geoqa.model.quantity import Length, LengthUnit
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.shots.flags import all_flags, flagged
+from geoqa.steps.shots.listings import counted
 
 CLEARLY = 3.0
 """Ratio of two detours from which the smaller one is innocent."""
@@ -30,6 +31,7 @@ class Motion(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """File by file, in the order of time."""
+        layers = counted(layers)
         shots, unit = layers["shots"], layers.frame.unit
         parts = []
         for _, members in shots.groupby("source", sort=True):

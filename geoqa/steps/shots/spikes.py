@@ -13,6 +13,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import all_flags, as_columns, flagged
+from geoqa.steps.shots.listings import counted
 from geoqa.steps.shots.strings import places_of, strings_of
 
 FEWEST = 8
@@ -58,6 +59,7 @@ class Spikes(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Lines of the design first, strings for the rest; then what was built is taken out."""
+        layers = counted(layers)
         shots, unit = layers["shots"], layers.frame.unit
         least, around = self.least.to(unit), BUILT * 0.3048 / unit.metres_float
         lines = self._designed(shots, layers["line_matches"], least) if "line_matches" in layers else []

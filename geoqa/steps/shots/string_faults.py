@@ -11,6 +11,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import all_flags, flagged
+from geoqa.steps.shots.listings import counted
 from geoqa.steps.shots.strings import String, legs, places_of, strings_of
 
 
@@ -35,6 +36,7 @@ class StringFaults(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """String by string."""
+        layers = counted(layers)
         shots, unit = layers["shots"], layers.frame.unit
         of_line = _lines(shots, layers["line_matches"]) if "line_matches" in layers else None
         places, parts = places_of(shots), []

@@ -8,6 +8,7 @@ from geoqa.model.quantity import Length, LengthUnit
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.shots.flags import all_flags, flagged
+from geoqa.steps.shots.listings import counted
 
 FEWEST = 6
 """Pairs needed before the usual step between two kinds is known."""
@@ -31,6 +32,7 @@ class SwappedPairs(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Every pair of codes once."""
+        layers = counted(layers)
         shots, codes, unit = layers["shots"], layers["codes"], layers.frame.unit
         pairs = {
             tuple(sorted((str(row["code"]), str(row["pairs_with"]))))

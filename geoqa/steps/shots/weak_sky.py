@@ -8,6 +8,7 @@ from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.shots.flags import all_flags, flagged
+from geoqa.steps.shots.listings import counted
 
 FEWEST = 30
 """Shots with a satellite count below which nothing is usual."""
@@ -37,6 +38,7 @@ class WeakSky(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Local medians against the job."""
+        layers = counted(layers)
         shots, unit = layers["shots"], layers.frame.unit
         count = shots["satellites"].to_numpy(float, na_value=np.nan)
         rows = np.flatnonzero(np.isfinite(count) & shots["easting"].notna() & shots["northing"].notna())

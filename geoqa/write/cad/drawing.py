@@ -14,10 +14,13 @@ from geoqa.contract.checks import check_named
 from geoqa.model import words
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
+from geoqa.model.tables.direction import toward
+from geoqa.model.tables.reported import NOT_CHECKED, TEXTS, shots_by_sign, signs_of_shots
+from geoqa.model.tables.shot_flags import once
 from geoqa.write.about import about
 from geoqa.write.cad.linework import arrow, element_paths, plan_paths
 from geoqa.write.text import one_line
-from geoqa.write.verdicts import NOT_CHECKED, at_shots
+from geoqa.write.verdicts import at_shots
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -133,7 +136,9 @@ def layer_name(*parts: str) -> str:
 
 
 def _marks(results: Results, verdicts: pd.DataFrame) -> list[Mark]:
-    shots = results.shots.sort_values("shot_key", kind="stable")
+    shots = once(results.shots)  # a row that lists a shot again would draw a second symbol over the first
+    signs = dict(zip(shots["shot_key"], signs_of_shots(results.findings, shots), strict=True))
+    shots = shots.sort_values("shot_key", kind="stable")
     kinds = shots["kind"] if "kind" in shots else [None] * len(shots)
     columns = (shots[name] for name in ("shot_key", "shot", "code", "easting", "northing", "elevation"))
     told = verdicts.to_dict("index")
@@ -141,9 +146,9 @@ def _marks(results: Results, verdicts: pd.DataFrame) -> list[Mark]:
     for key, name, code, easting, northing, elevation, kind in zip(*columns, kinds, strict=True):
         if not (easting == easting and northing == northing):
             continue
-        finding = told.get(key, {"verdict": NOT_CHECKED, "headline": "", "findings": ""})
+        finding, sign = told.get(key, {"headline": "", "findings": ""}), signs[key]
         high = elevation == elevation
-        layer = layer_name(_text(kind) or "unknown", finding["verdict"], *([] if high else ["no-elevation"]))
+        layer = layer_name(_text(kind) or "unknown", sign, *([] if high else ["no-elevation"]))
         says = {
             "POINT": _text(name),
             "CODE": _text(code),
@@ -153,7 +158,7 @@ def _marks(results: Results, verdicts: pd.DataFrame) -> list[Mark]:
             "FINDINGS": finding["findings"],
         }
         place = float(easting), float(northing), float(elevation) if high else None
-        marks.append(Mark(layer, finding["verdict"], *place, says))
+        marks.append(Mark(layer, sign, *place, says))
     return marks
 
 
@@ -185,13 +190,16 @@ def _labels(seen: Sheet, results: Results, spacing: float) -> None:
     taken: dict[tuple[float, float], int] = {}
     reported = results.reported.sort_values(["excess", "finding"], ascending=[False, True], kind="stable")
     loud = reported[reported["verdict"].isin(("OUT", "UNDECIDED"))]
+    loud = loud.assign(toward=toward(results.layers, results.findings).reindex(loud.index))
     for row in loud.drop(columns="geometry", errors="ignore").to_dict("records"):
         place = row["easting"], row["northing"]
         if place[0] != place[0] or place[1] != place[1]:
             continue
         line = taken[place] = taken.get(place, 0) + 1
-        deviation = words.deviation(row["deviation"], check_named(row["check"]), row["quantity"], unit)
-        text = one_line(f"{SIGNS[row['verdict']].mark} {_text(row['label'])}: {row['check']} {deviation}")
+        what = row["deviation"], check_named(row["check"]), row["quantity"], unit
+        deviation = "" if row["quantity"] == "count" else words.deviation(*what, toward=row["toward"])
+        deviation = deviation.replace(f" {unit}", "")  # the note says it once
+        text = one_line(f"{SIGNS[row['verdict']].mark} {_text(row['label'])}: {row['check']} {deviation}".rstrip())
         layer = layer_name(LABEL, row["verdict"])
         place = place[0] + spacing, place[1] - spacing * line
         seen.labels.append(Label(layer, *place, text, shows=row["verdict"]))
@@ -199,20 +207,22 @@ def _labels(seen: Sheet, results: Results, spacing: float) -> None:
 
 def _note(results: Results, seen: Sheet, factor: int) -> list[str]:
     said, frame = about(results), results.layers.frame
-    counts: dict[str, int] = {}
-    for mark in seen.marks:
-        counts[mark.verdict] = counts.get(mark.verdict, 0) + 1
-    shown = [
-        f"{sign.mark} {sign.text}: {counts[verdict]} shots" for verdict, sign in SIGNS.items() if verdict in counts
-    ]
-    if NOT_CHECKED in counts:
-        shown.append(f"+ not checked: {counts[NOT_CHECKED]} shots")
+    reported = results.reported["verdict"].value_counts()
+    shown = ["Findings, a run of shots that agree as one; and shots, by the worst that is reported about each:"]
+    for sign, count in shots_by_sign(results.findings, results.shots).items():
+        mark = SIGNS[sign].mark if sign in SIGNS else "+"
+        findings = f"{words.many(int(reported.get(sign, 0)), 'finding')}, " if sign in SIGNS else ""
+        shown.append(f"{mark} {TEXTS[sign]}: {findings}{words.many(count, 'shot')}")
+    placeless = len(once(results.shots)) - len(seen.marks)
+    if placeless:
+        shown.append(f"{words.many(placeless, 'shot')} without a place {'is' if placeless == 1 else 'are'} not drawn.")
     lines = [
         " ".join(said[label] for label in ("title", "revision", "date") if label in said),
         said["review"],
         frame.describe(),
         f"Coordinates and elevations in {frame.unit.full_name}: 1 {frame.unit.name} = {frame.unit.metres_exact} m",
         *shown,
+        f"Labels give deviations in {frame.unit.name}.",
         f"Difference arrows are drawn {factor} times their length.",
         "Lines are in plan, at 0. Shots without an elevation are on layers that end in NO-ELEVATION, at 0.",
         said["caution"],

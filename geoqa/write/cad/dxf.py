@@ -18,12 +18,12 @@ from geoqa.model.output import Output
 from geoqa.model.quantity import Length
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
+from geoqa.model.tables.reported import NOT_CHECKED
 from geoqa.write.about import about
 from geoqa.write.cad import dxf_light
 from geoqa.write.cad.cad_text import cad_text, note_text
 from geoqa.write.cad.drawing import BAND, DESIGN, NOTE, Sheet, drawing_of
 from geoqa.write.readback import opening_again
-from geoqa.write.verdicts import NOT_CHECKED
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document

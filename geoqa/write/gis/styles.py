@@ -20,7 +20,7 @@ def style_of(layer: str) -> str | None:
     """SLD text for a layer, or None where plain drawing does."""
     if layer == "findings":
         rules = [
-            _rule(sign.text, _point(sign.shape, sign.colour, _SIZES[verdict]), {"verdict": verdict})
+            _rule(sign.text, _point(sign.shape, sign.colour, _SIZES[verdict]), {"verdict": verdict}, absent="run")
             for verdict, sign in reversed(SIGNS.items())
         ]
     elif layer == "shots":
@@ -58,12 +58,20 @@ def _document(layer: str, rules: list[ElementTree.Element]) -> str:
     return '<?xml version="1.0" encoding="UTF-8"?>\n' + ElementTree.tostring(root, encoding="unicode")
 
 
-def _rule(name: str, symbol: ElementTree.Element, where: Mapping[str, str] | None = None) -> ElementTree.Element:
+def _rule(
+    name: str, symbol: ElementTree.Element, where: Mapping[str, str] | None = None, *, absent: str = ""
+) -> ElementTree.Element:
+    """One rule; `absent` names a column that must hold nothing: a member of a run is shown by its run alone."""
     rule = ElementTree.Element(f"{{{_SLD}}}Rule")
     _put(rule, "Name", name)
     _put(rule, "Title", name)
     for column, value in (where or {}).items():
-        test = ElementTree.SubElement(ElementTree.SubElement(rule, f"{{{_OGC}}}Filter"), f"{{{_OGC}}}PropertyIsEqualTo")
+        asked = ElementTree.SubElement(rule, f"{{{_OGC}}}Filter")
+        if absent:
+            asked = ElementTree.SubElement(asked, f"{{{_OGC}}}And")
+            none = ElementTree.SubElement(asked, f"{{{_OGC}}}PropertyIsNull")
+            ElementTree.SubElement(none, f"{{{_OGC}}}PropertyName").text = absent
+        test = ElementTree.SubElement(asked, f"{{{_OGC}}}PropertyIsEqualTo")
         ElementTree.SubElement(test, f"{{{_OGC}}}PropertyName").text = column
         ElementTree.SubElement(test, f"{{{_OGC}}}Literal").text = value
     rule.append(symbol)

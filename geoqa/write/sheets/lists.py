@@ -8,6 +8,7 @@ from geoqa.contract.checks import check_named, reason_texts
 from geoqa.model import words
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
+from geoqa.model.tables.direction import toward
 from geoqa.write.rows import Row, in_order
 from geoqa.write.verdicts import in_words
 
@@ -35,7 +36,7 @@ def findings_list(results: Results) -> pd.DataFrame:
     import pandas as pd
 
     unit = results.layers.frame.unit.name
-    reported = in_order("findings", results.reported)
+    reported = in_order("findings", _with_direction(results))
     names = dict(zip(results.shots["shot_key"], results.shots["shot"], strict=True))
     rows = reported.drop(columns="geometry", errors="ignore").to_dict("records")
     table = pd.DataFrame(
@@ -58,6 +59,7 @@ def findings_list(results: Results) -> pd.DataFrame:
             "upper": reported["upper"],
             "u": reported["u"],
             "unit": [words.unit_of(row["quantity"], unit) for row in rows],
+            "toward": reported["toward"],
             "in_words": [_in_words(row, unit) for row in rows],
             "why": [reason_texts().get(row["why"], row["why"]) for row in rows],
             **{name: reported[name] for name in ("cause", "remedy", "reference", "edition", "verified")},
@@ -68,6 +70,13 @@ def findings_list(results: Results) -> pd.DataFrame:
     )
     texts = [name for name in table.columns if pd.api.types.is_object_dtype(table[name].dtype)]
     return table.astype(dict.fromkeys(texts, "str")).reset_index(drop=True)
+
+
+def _with_direction(results: Results) -> pd.DataFrame:
+    """What is reported, with the way each deviation points."""
+    reported = results.reported
+    told = toward(results.layers, results.findings).reindex(reported.index)
+    return reported.assign(toward=told.mask(told == ""))
 
 
 def return_list(results: Results) -> pd.DataFrame:
@@ -85,7 +94,7 @@ def return_list(results: Results) -> pd.DataFrame:
     import pandas as pd
 
     unit = results.layers.frame.unit.name
-    reported = in_order("findings", results.reported).drop(columns="geometry", errors="ignore")
+    reported = in_order("findings", _with_direction(results)).drop(columns="geometry", errors="ignore")
     undone = reported["remedy"].notna() | reported["verdict"].isin(("UNDECIDED", "NO_DATA"))
     at_desk = [_at_desk(*pair) for pair in zip(reported["check"], reported["why"], strict=True)]
     undone &= ~np.array(at_desk, dtype=bool)
@@ -126,5 +135,8 @@ def _place(finding: Row, shot: Row) -> dict[str, Any]:
 
 def _in_words(finding: Row, unit: str) -> str:
     what = check_named(finding["check"]), finding["quantity"], unit
+    if finding["quantity"] == "count":  # its label says how many; a count is no deviation
+        return str(finding["label"])
+    way = finding["toward"] if isinstance(finding["toward"], str) else ""
     allowed = words.limits(finding["lower"], finding["upper"], *what)
-    return f"{words.deviation(finding['deviation'], *what)}; allowed: {allowed}"
+    return f"{words.deviation(finding['deviation'], *what, toward=way)}; allowed: {allowed}"

@@ -16,6 +16,7 @@ from geoqa.write.readback import compare_columns, opening_again
 from geoqa.write.rows import in_order, on_disk, plain_columns, worded
 from geoqa.write.sheets import workbook
 from geoqa.write.sheets.lists import FIELD_CAUTION, findings_list, return_list
+from geoqa.write.sheets.resolution import rounded
 from geoqa.write.sheets.workbook import Page, cell_text
 from geoqa.write.tables import opened, save, text_of
 
@@ -77,13 +78,15 @@ class Sheets(Output):
 
 
 def _tables(results: Results) -> dict[str, pd.DataFrame]:
-    made = {"Findings": findings_list(results), "Return list": return_list(results)}
+    unit = results.layers.frame.unit.name
+    made = {"Findings": rounded("findings", findings_list(results), unit)}
+    made["Return list"] = rounded("shots", return_list(results), unit)
     if "control" in results.layers:
-        made["Control checks"] = control_checks(results)
+        made["Control checks"] = rounded("control_table", control_checks(results), unit)
     for sheet, name in TABLES.items():
         if name in results.layers:
             table = in_order(name, worded(results, name))
-            made[sheet] = table[SHOWN.get(name, plain_columns(table))]
+            made[sheet] = rounded(name, table[SHOWN.get(name, plain_columns(table))], unit)
     return made
 
 

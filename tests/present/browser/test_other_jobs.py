@@ -44,7 +44,7 @@ def test_every_listed_failure_of_the_sample_job_opens_with_its_number(sample, sh
             assert words.quantity(row.measured, row.quantity, "ft") in text
         if row.quantity != "count":
             assert words.deviation(row.deviation, check_named(row.check), row.quantity, "ft") in text
-            assert f"u = {words.quantity(row.u, row.quantity, 'ft')}" in text
+            assert f"{words.quantity(row.u, row.quantity, 'ft')} (1 sigma)" in text
         page.keyboard.press("Escape")
     assert opened.requests == [opened.url]
     assert opened.messages == []

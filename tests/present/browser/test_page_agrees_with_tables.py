@@ -79,8 +79,8 @@ def test_a_shot_and_its_findings_show_both_parts_of_the_uncertainty_and_where_th
         finding["finding"],
     )
     told = opened.page.locator(".card").inner_text()
-    assert "random 0.021 ft, common 0.004 ft (1 sigma, each axis)" in told
-    assert "random 0.032 ft, common 0.018 ft (1 sigma)" in told
+    assert "0.021 ft of its own, 0.004 ft shared by the session (1 sigma, each axis)" in told
+    assert "0.032 ft of its own, 0.018 ft shared by the session (1 sigma)" in told
     assert "random: source h random; common: source h common" in told
     # of the finding itself, and of the shot
     assert told.count("random: source v random; common: source v common") >= 2

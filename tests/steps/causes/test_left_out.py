@@ -100,3 +100,38 @@ def test_without_a_diagnosis_only_second_listings_are_left_out():
     assert reason.notna().tolist() == [False, True, False]
     assert told(shots, reason) == f"b ({TWICE})"
     assert told(shots, reason.where(reason.isna())) == ""
+
+
+def listed_again(shots, seed):
+    """The file once more, in another order and numbered anew."""
+    order = np.random.default_rng(seed).permutation(len(shots))
+    again = shots.iloc[order].assign(source="again", line=np.arange(len(shots)) + 2)
+    again = again.assign(shot=(9000 + np.arange(len(shots))).astype(str), line_id=again["line_id"])
+    again["shot_key"] = "again/" + again["shot"]
+    return pd.concat([shots, again], ignore_index=True)
+
+
+def same_answers(zone, seed, plants):
+    simulated = make(seed=seed, plants=plants, frame=resolve(zone, scenario.VERTICAL))
+    once, twice = summed(simulated), summed(simulated, lambda shots: listed_again(shots, seed))
+    answer = ["explanation", "status", "cause", "subject", "shots", "probability"]
+    pd.testing.assert_frame_equal(once["causes"][answer], twice["causes"][answer])
+    numbers = ["finding", "check", "verdict", "deviation", "u"]
+    pd.testing.assert_frame_equal(
+        pd.DataFrame(once["findings"][numbers]), pd.DataFrame(twice["findings"][numbers]), check_exact=False
+    )
+    pd.testing.assert_frame_equal(once["control_residuals"], twice["control_residuals"])
+    pd.testing.assert_frame_equal(once["accuracy"].drop(columns="reason"), twice["accuracy"].drop(columns="reason"))
+
+
+@pytest.mark.parametrize(("zone", "seed", "plants"), [("EPSG:6547", 31, ("T09",)), ("EPSG:6559", 32, ())])
+def test_a_file_listed_twice_says_what_it_says_once(zone, seed, plants):
+    same_answers(zone, seed, plants)
+
+
+@pytest.mark.score
+@pytest.mark.parametrize("zone", ["EPSG:6547", "EPSG:6559", "EPSG:6405"])
+@pytest.mark.parametrize("plants", [(), ("T06",), ("T10", "T11")], ids=["nothing", "rod", "work"])
+@pytest.mark.parametrize("seed", [1, 2])
+def test_a_file_listed_twice_says_what_it_says_once_everywhere(zone, seed, plants):
+    same_answers(zone, seed, plants)

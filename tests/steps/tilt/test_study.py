@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 
 from geoqa.model.tables.columns import conform
+from geoqa.steps.shots.doubles import Doubles
 from geoqa.steps.tilt.study import TABLES, TiltStudy
 
 ROD = 6.562
@@ -150,3 +151,15 @@ def test_a_missing_field_of_the_log_never_ends_in_an_error(job, missing):
     layers = study(job, shots)
     assert len(layers["tilt_test"]) == 1
     assert layers["tilt_test"]["conclusion"].str.len().iloc[0] > 20
+
+
+def test_a_test_that_is_listed_twice_counts_its_shots_once(job):
+    shots = shots_of(job)
+    again = shots.assign(source="again", shot=[f"9{name}" for name in shots["shot"]])
+    again["shot_key"] = "again/" + again["shot"]
+    both = pd.concat([shots, again], ignore_index=True)
+    codes = pd.DataFrame({"code": ["CTB"], "kind": ["curb-top"], "geometry": ["line"], "role": ["feature"]})
+    tables = {"codes": conform("codes", codes), "limits": job.limits(*LIMITS)}
+    once, twice = (job.run(job.layers(shots=each, **tables), Doubles(), TiltStudy()) for each in (shots, both))
+    for name in TABLES:
+        pd.testing.assert_frame_equal(once[name], twice[name])

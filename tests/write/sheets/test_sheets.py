@@ -47,10 +47,12 @@ def test_the_findings_list_holds_what_is_reported_worst_first(results, folder):
     assert [int(row["number"]) for row in rows] == list(range(1, 8))
 
 
-def test_words_stand_beside_the_numbers_and_the_numbers_are_not_rounded(results, folder):
+def test_words_stand_beside_the_numbers_and_no_number_is_finer_than_what_is_printed(results, folder):
     row = next(each for each in _rows(folder / "findings_list.csv") if each["finding"] == "F000000000009")
-    assert row["in_words"] == "0.300 ft right; allowed: 0.100 ft left or right"
-    assert float(row["deviation"]) == 0.1 + 0.2
+    assert row["in_words"] == "0.300 ft right (south); allowed: 0.100 ft left or right"
+    assert row["deviation"] == "0.3"
+    for each in _rows(folder / "findings_list.csv"):
+        assert all(len(each[name].partition(".")[2]) <= 3 for name in ("deviation", "lower", "u", "easting"))
     assert row["station_text"] == "10+00.00"
     assert row["point"] == "100"
     assert row["unit"] == "ft"
@@ -111,7 +113,7 @@ def test_cells_have_types(book, results):
     head = [cell.value for cell in sheet[2]]
     row = next(each for each in sheet.iter_rows(min_row=3) if each[1].value == "F000000000009")
     said = dict(zip(head, row, strict=True))
-    assert said["deviation"].value == 0.1 + 0.2
+    assert said["deviation"].value == 0.3
     assert said["deviation"].data_type == "n"
     assert said["verified"].value is True
     assert said["easting"].number_format == "0.000"
@@ -173,7 +175,7 @@ def test_a_return_list_that_comes_back_filled_in_is_read_as_a_file_of_shots(resu
 
     lines = (folder / "return_list.csv").read_text(encoding="utf-8")
     filled = tmp_path / "day2.csv"
-    filled.write_text(lines.replace('446000.6666666667,,"CTB"', '446000.6666666667,1461.734,"CTB"'), encoding="utf-8")
+    filled.write_text(lines.replace('446000.667,,"CTB"', '446000.667,1461.734,"CTB"'), encoding="utf-8")
     shots = ShotsText().read(filled, source="day2").layers["shots"]
     assert shots["shot"].iloc[0] == "102"
     assert shots["elevation"].iloc[0] == 1461.734

@@ -30,10 +30,10 @@ const counted = (finding) => finding.quantity === "count";
 function uncertainty(finding) {
   if (absent(finding.u)) return "not known";
   const { quantity } = words;
-  const parts = [["common", finding.u_common], ["random", finding.u_random]]
+  const parts = [["shared by the session", finding.u_common], ["of its own", finding.u_random]]
     .filter(([, value]) => !absent(value))
-    .map(([name, value]) => `${name} ${quantity(value, finding.quantity)}`);
-  return `u = ${quantity(finding.u, finding.quantity)} (1 sigma)` + (parts.length ? `; ${parts.join(", ")}` : "");
+    .map(([name, value]) => `${quantity(value, finding.quantity)} ${name}`);
+  return `${quantity(finding.u, finding.quantity)} (1 sigma)` + (parts.length ? `: ${parts.join(", ")}` : "");
 }
 
 // Where its parts come from; what is judged against a mark carries the mark's own part as well.
@@ -134,7 +134,7 @@ function partOfRun({ run }) {
 }
 
 function head(finding) {
-  const number = words.deviation(finding.deviation, finding.check, finding.quantity);
+  const number = words.deviation(finding.deviation, finding.check, finding.quantity, finding.toward);
   return [
     element("span", { class: "verdict" }, ofVerdict(finding.verdict, 18), words.capital(finding.verdict.text)),
     element("span", { class: "check", text: words.checkTitle(finding.check) }),

@@ -22,17 +22,19 @@ export function change(work) {
 
 export const onChange = (listener) => listeners.push(listener);
 
-// Worst verdict of each shot among the findings of one check.
+// Worst verdict of each shot among the findings of one check; a member of a run bears the verdict of the run.
 function underCheck(check) {
   const codes = new Uint8Array(tables.shots.rows).fill(HIDDEN);
   const table = tables.findings;
   const place = table.texts("check").indexOf(check);
   const checks = table.numbers("check"), shots = table.numbers("shot"), verdicts = table.numbers("verdict");
+  const runs = table.numbers("run");
   const order = (code) => (code === HIDDEN ? HIDDEN : records.order(code));
   for (let i = 0; i < table.rows; i++) {
     const shot = shots[i];
     if (checks[i] !== place || absent(shot)) continue;
-    if (order(verdicts[i]) < order(codes[shot])) codes[shot] = verdicts[i];
+    const verdict = verdicts[absent(runs[i]) ? i : runs[i]];
+    if (order(verdict) < order(codes[shot])) codes[shot] = verdict;
   }
   return codes;
 }

@@ -16,7 +16,7 @@ export function begin(allTables, allAbout, layer) {
   const state = choice.state;
   for (const { name } of switches()) state.layers[name] = true;
   holder.append(
-    part("Shots, by worst verdict", shots(), honesty()),
+    part("Shots, by the worst that is reported", shots(), honesty()),
     part("Layers", switches().map(layerSwitch), ...pictured(), ...tints()),
   );
   choice.onChange(() => layer.later());
@@ -42,23 +42,16 @@ function unfold(open) {
   byId("legend").hidden = !open;
 }
 
-function counted() {
-  const counts = new Array(about.verdicts.length + 1).fill(0);
-  for (const code of tables.shots.rows ? tables.shots.numbers("verdict") : []) counts[code]++;
-  return counts;
-}
-
 function shots() {
-  const counts = counted();
   const row = (icon, text, count) =>
     element("li", {}, icon, element("span", { text }), element("span", { class: "count", text: count.toLocaleString("en-US") }));
   const codes = about.verdicts.map((_, code) => code).sort((a, b) => records.order(a) - records.order(b));
   return [
     ...codes.map((code) => {
       const verdict = about.verdicts[code];
-      return row(ofVerdict(verdict), words.capital(verdict.text), counts[code]);
+      return row(ofVerdict(verdict), words.capital(verdict.text), about.signs[verdict.verdict]);
     }),
-    row(iconOf("dot", NOT_ASKED.colour), "No check asks about it", counts[about.verdicts.length]),
+    row(iconOf("dot", NOT_ASKED.colour), words.capital(about.unasked.text), about.signs[about.unasked.sign]),
   ];
 }
 

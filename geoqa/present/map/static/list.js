@@ -117,7 +117,7 @@ function item(row) {
 export function number(finding) {
   if (finding.quantity === "count") return words.capital(finding.remedy || words.why(finding.why));
   if (absent(finding.deviation)) return words.capital(words.why(finding.why));
-  return words.deviation(finding.deviation, finding.check, finding.quantity);
+  return words.deviation(finding.deviation, finding.check, finding.quantity, finding.toward);
 }
 
 function headline(finding) {

@@ -32,7 +32,7 @@ function uncertainty(shot) {
   return Object.entries(rows).flatMap(([axis, [name, level]]) => {
     const [random, common] = shot.u[axis];
     if (absent(random) && absent(common)) return [];
-    const parts = `random ${quantity(random, "length")}, common ${quantity(common, "length")}`;
+    const parts = `${quantity(random, "length")} of its own, ${quantity(common, "length")} shared by the session`;
     return [...row(name, `${parts} (${level})`), ...row("Known from", axis === "h" && from.h === from.v ? "" : from[axis])];
   });
 }

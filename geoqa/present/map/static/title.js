@@ -51,7 +51,7 @@ function tiles(about) {
   const codes = about.verdicts.map((_, code) => code).sort((a, b) => about.verdicts[a].order - about.verdicts[b].order);
   for (const code of codes) {
     const verdict = about.verdicts[code];
-    const title = `${words.capital(verdict.text)}: press to hide or show`;
+    const title = `Findings ${verdict.text}, a run of shots as one: press to hide or show`;
     const button = element(
       "button", { type: "button", class: "tile", "aria-pressed": "true", title },
       ofVerdict(verdict, 18),

@@ -23,8 +23,10 @@ export function quantity(whole, kind, signed = false) {
   return `${text} ${about.unit}`;
 }
 
-export function deviation(whole, check, kind) {
+// With the way it points on the ground, where that is known.
+export function deviation(whole, check, kind, toward = "") {
   if (absent(whole)) return "–";
+  if (toward) return `${deviation(whole, check, kind)} (${toward})`;
   if (about.words.radial.includes(check)) return `${quantity(whole, kind)} away`;
   const directions = said(about.words.directions, check, null);
   if (!directions) return quantity(whole, kind);
@@ -57,7 +59,7 @@ const said = (list, code, other) => (Object.hasOwn(list, code) ? list[code] : ot
 export const checkTitle = (check) => said(about.words.checks, check, kind(check));
 export const why = (code) => said(about.words.whys, code, code);
 export const flag = (code) => said(about.words.flags, code, code);
-// "random and common: declared for all kinds: Job file"; one sentence for parts with the same source.
+// "of its own and shared by the session: declared for all kinds: Job file"; one sentence for parts with the same source.
 export function knownFrom(kindName, axis) {
   const bySource = new Map();
   for (const [part, source] of about.budget[kindName ?? ""]?.[axis] ?? []) {

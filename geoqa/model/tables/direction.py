@@ -1,0 +1,112 @@
+"""Which way a deviation in plan points: the compass beside the side of a line, north and east for a point."""
+
+from typing import TYPE_CHECKING, Any
+
+from geoqa.model import words
+
+if TYPE_CHECKING:
+    import numpy as np
+    import pandas as pd
+
+COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+
+
+def compass(azimuth: float) -> str:
+    """Name of one of eight directions.
+
+    Examples
+    --------
+    >>> compass(0.0), compass(95.0), compass(-44.0)
+    ('north', 'east', 'north-west')
+    """
+    return COMPASS[round(azimuth / 45.0) % 8]
+
+
+def north_east(north: float, east: float, unit: str) -> str:
+    """Parts of a distance in plan, in the job's unit.
+
+    Examples
+    --------
+    >>> north_east(0.1004, -2.0, "ft")
+    'dN +0.100, dE -2.000'
+    """
+    digits = words.decimals("length", unit)
+    return ", ".join(
+        f"{name} {words.number(value, digits, signed=True)}" for name, value in (("dN", north), ("dE", east))
+    )
+
+
+def toward(layers: Any, findings: Any) -> "pd.Series":
+    """Which way the deviation of each finding points, in words.
+
+    Parameters
+    ----------
+    layers : Layers
+        With `line_matches`, `point_matches`, `control`, as far as they are there.
+    findings : DataFrame
+        All of a job: a run points where its first member does.
+
+    Returns
+    -------
+    (n,) Series of str
+        A direction of the compass for a number to the side of a line, north and east for a distance from a point;
+        empty where there is neither.
+    """
+    import numpy as np
+    import pandas as pd
+
+    told = np.full(len(findings), "", dtype=object)
+    if not len(findings):
+        return pd.Series(told, index=findings.index, dtype="str")
+    shot = findings["shot"].astype(object)
+    if "run" in findings:
+        members = findings[findings["run"].notna()].drop_duplicates("run").set_index("run")["shot"].astype(object)
+        shot = shot.where(shot.notna(), findings["finding"].map(members))
+    size = findings["deviation"].to_numpy(float)
+    sides = (findings["check"] == "offset").to_numpy(bool) & np.isfinite(size) & (size != 0)
+    azimuth = _matched(layers, "line_matches", shot, findings["subject"], "azimuth")
+    for row in np.flatnonzero(sides & np.isfinite(azimuth)):
+        told[row] = compass(azimuth[row] + (90.0 if size[row] > 0 else -90.0))
+    unit = layers.frame.unit.name
+    angle = np.radians(_matched(layers, "point_matches", shot, findings["subject"], "azimuth"))
+    points = (findings["check"] == "position").to_numpy(bool) & np.isfinite(size * angle)
+    for row in np.flatnonzero(points):
+        told[row] = north_east(size[row] * np.cos(angle[row]), size[row] * np.sin(angle[row]), unit)
+    for place, north, east in _off_marks(layers, findings):
+        told[place] = north_east(north, east, unit)
+    return pd.Series(told, index=findings.index, dtype="str")
+
+
+def _matched(layers: Any, table: str, shot: "pd.Series", design: "pd.Series", column: str) -> "np.ndarray":
+    """Number of the chosen match of each finding's shot with its design; NaN without one."""
+    import numpy as np
+    import pandas as pd
+
+    if table not in layers or not len(layers[table]):
+        return np.full(len(shot), np.nan)
+    matches = layers[table]
+    matches = matches[matches["chosen"]].drop_duplicates(["shot_key", "design"])
+    wanted = pd.DataFrame({"shot_key": shot.to_numpy(object), "design": design.to_numpy(object)})
+    known = pd.DataFrame({name: matches[name].to_numpy(object) for name in ("shot_key", "design")})
+    known[column] = matches[column].to_numpy(float)
+    return wanted.merge(known, on=["shot_key", "design"], how="left")[column].to_numpy(float)
+
+
+def _off_marks(layers: Any, findings: Any) -> list[tuple[int, float, float]]:
+    """Rows of checks in plan with how far north and east of its mark each shot lies."""
+    import numpy as np
+
+    mine = np.flatnonzero((findings["check"] == "control-position").to_numpy(bool))
+    if not len(mine) or "control" not in layers:
+        return []
+    rows, marks = findings.iloc[mine], layers["control"].drop_duplicates("mark").set_index("mark")
+    off = {
+        axis: rows[axis].to_numpy(float) - rows["subject"].map(marks[axis]).to_numpy(float)
+        for axis in ("northing", "easting")
+    }
+    there = np.isfinite(off["northing"] + off["easting"])
+    return [
+        (int(row), float(north), float(east))
+        for row, north, east, known in zip(mine, off["northing"], off["easting"], there, strict=True)
+        if known
+    ]
