@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from geoqa.errors import LayerError
 from geoqa.model.tables.column import Column, blank, held_as
 from geoqa.model.tables.column import columns as _columns
+from geoqa.model.tables.control_columns import CONTROL_TABLES
 from geoqa.model.tables.fact_columns import FACT_TABLES
 from geoqa.model.tables.method_columns import METHOD_TABLES
 
@@ -235,88 +236,10 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("chosen", "bool", "", "the match that is judged", "never"),
         ("ambiguous", "bool", "", "no candidate is likely enough to be chosen silently", "never"),
     ),
-    "control_residuals": _columns(
-        ("mark session", "str", "", "check shots of one session on one mark", "session: yes"),
-        ("shots left_out", "int64", "count", "check shots that count; under a named blunder, or listed twice", "never"),
-        ("mean_easting mean_northing mean_elevation", "float64", "job", "mean of measured - published", "yes"),
-        ("worst", "float64", "job", "largest horizontal distance from the mark", "yes"),
-    ),
     "screening_gaps": _columns(
         ("field", "str", "", "shots column the screening rules ask for", "never"),
         ("shots", "int64", "count", "rows that could not be screened by it", "never"),
         ("reason", "str", "", "words", "never"),
-    ),
-    "check_policy": _columns(
-        ("rule", "str", "", "opening, closing, interval, pause or marks", "never"),
-        ("limit", "str", "", "longest time with its unit, or fewest marks", "never"),
-        ("action", "str", "", "warn (listed) or reject (not judged)", "never"),
-        ("reference", "str", "", "where the rule comes from", "never"),
-    ),
-    "session_checks": _columns(
-        ("session rule limit", "str", "", "which session was held against which rule", "never"),
-        ("measured", "float64", "min", "time, or count of marks", "yes: no check, or no times"),
-        ("met", "boolean", "", "the rule was kept", "yes: cannot be told"),
-        ("shots", "int64", "count", "feature shots that no check vouches for", "never"),
-        ("reason reference", "str", "", "words with the numbers; source of the rule", "never"),
-    ),
-    "control_table": _columns(
-        ("session", "str", "", "of the check shot", "yes"),
-        ("mark shot_key", "str", "", "mark, and the shot on it", "never"),
-        ("time", TIME, "", "observation", "yes"),
-        ("easting northing elevation horizontal", "float64", "job", "measured - published; plan distance", "yes"),
-        ("held independent", "bool", "", "as in control", "never"),
-        ("limit_h limit_v", "float64", "job", "of the control checks", "yes: no limit"),
-        ("left_out", "str", "", "why it is in no sum", "yes: it counts"),
-    ),
-    "control_sessions": _columns(
-        ("session", "str", "", "session, or all", "yes"),
-        ("shots marks", "int64", "count", "check shots that count, and different marks", "never"),
-        ("mean_easting mean_northing mean_elevation", "float64", "job", "of measured - published", "yes"),
-        ("rmse_easting rmse_northing rmse_elevation rmse_horizontal", "float64", "job", "divisor n", "yes"),
-        ("h_95 v_95", "float64", "job", "95 % of normal errors with these RMSE; no statement of accuracy", "yes"),
-        ("over_h over_v", "int64", "count", "shots beyond the limit", "never"),
-        ("outlying", "str", "", "marks named as outlying", "never; empty text is none"),
-        ("horizontal_says vertical_says", "str", "", "what the marks say of each other", "never"),
-        ("left_out", "int64", "count", "check shots in no sum: under a named blunder, or listed twice", "never"),
-        ("without", "str", "", "which, and why", "never; empty text is none"),
-    ),
-    "session_shifts": _columns(
-        ("session axis", "str", "", "of the check shots, or their file; easting, northing or elevation", "never"),
-        ("shift u", "float64", "job", "measured - published, shared by the session; 1 sigma", "yes: no check shot"),
-        ("low high", "float64", "job", "95 % band of the shift", "yes: no check shot"),
-        ("t p", "float64", "1", "shift over u; two-sided chance of it where there is none", "yes: no check shot"),
-        ("dof", "float64", "count", "degrees of freedom behind u", "never"),
-        ("share", "float64", "1", "part of a shot's own variance that lasts from shot to shot", "never"),
-        ("shots marks tests", "int64", "count", "check shots and marks it rests on; shifts that were tested", "never"),
-        ("u_stated", "float64", "job", "1 sigma that the shots of the session are stated to share", "never"),
-        ("limit", "float64", "job", "95 % of that; at least what chance makes of it", "yes: no check shot"),
-        ("proven", "bool", "", "beyond chance, all tests counted", "never"),
-    ),
-    "accuracy": _columns(
-        ("standard component", "str", "", "which standard; horizontal or vertical", "never"),
-        ("allowed", "bool", "", "the standard lets it be stated", "never"),
-        ("value", "float64", "job", "the number to state", "yes: not allowed"),
-        ("rmse", "float64", "job", "of the check points that count; horizontal radial", "yes"),
-        ("points", "int64", "count", "check points that count", "never"),
-        ("reason", "str", "", "why not, cautions, and what was left out", "never; empty text is none"),
-    ),
-    "site_fit": _columns(
-        ("parameter", "str", "", "shift, scale, rotation, slope; from measured to published", "never"),
-        ("value se", "float64", "", "value and standard error, in `unit`", "never"),
-        ("unit", "str", "", "of both", "never"),
-        ("proven", "bool", "", "beyond four standard errors", "never"),
-    ),
-    "site_fit_marks": _columns(
-        ("mark", "str", "", "mark of the fit", "never, unique"),
-        ("shots", "int64", "count", "check shots in its mean", "never"),
-        ("before_easting before_northing before_elevation", "float64", "job", "measured - published", "yes"),
-        ("residual_easting residual_northing residual_elevation", "float64", "job", "the same after the fit", "yes"),
-        ("redundancy_horizontal redundancy_vertical", "float64", "1", "share of an error that shows", "yes"),
-        ("statistic", "float64", "1", "of the outlier test", "yes: two marks"),
-        ("outlying", "bool", "", "named by the test", "never"),
-    ),
-    "site_fit_warnings": _columns(
-        ("cause warning", "str", "", "what the fit would hide, or cannot tell", "never"),
     ),
     "day_items": _columns(
         ("item", "int64", "", "number on the list, most urgent first", "never, unique"),
@@ -337,6 +260,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("lower upper", "float64", "job", "left and right limit of the offset", "never"),
         ("reference", "str", "", "where the limit is written", "never"),
     ),
+    **CONTROL_TABLES,
     **FACT_TABLES,
     **METHOD_TABLES,
 }
