@@ -8,7 +8,8 @@ import pandas as pd
 
 from geoqa.errors import LayerError, QuantityError
 from geoqa.kernels.arrays import Integers
-from geoqa.kernels.design.runs import AGREEMENT, SHORTEST, THRESHOLD, find_runs, means_of_runs
+from geoqa.kernels.design.run_means import bounded_means
+from geoqa.kernels.design.runs import AGREEMENT, SHORTEST, THRESHOLD, find_runs
 from geoqa.library.accepted import Labels, Lengths, Numbers
 from geoqa.library.judging import judge
 from geoqa.library.lengths import distance_in
@@ -24,8 +25,9 @@ class FoundRuns:
     ----------
     runs : DataFrame
         One row a run, numbered from 0: ``line``, ``station`` and ``station_end``, ``shots``, ``side`` (+1 above or
-        right, -1 below or left), ``mean``, ``u_random``, ``u_common``, and ``verdict``, ``p_conform``, ``excess`` of
-        the mean.
+        right, -1 below or left), ``mean``, ``u_random``, ``u_common``, ``u_choice`` (the part of u_random that comes of
+        the run having been chosen), ``extreme`` (the value that lies farthest off), and ``verdict``, ``p_conform``,
+        ``excess`` of the mean.
     members : DataFrame
         One row a value, on its index: ``run`` (Int64, missing where a value is in none) and ``weight`` (its share of
         the mean).
@@ -46,6 +48,7 @@ def runs(
     unit: str,
     u_common: Lengths = 0.0,
     session: Labels | None = None,
+    time: Labels | None = None,
     max_gap: str | Length = "50 ft",
     shortest: int = SHORTEST,
     rule: str = "guarded",
@@ -70,6 +73,9 @@ def runs(
         Part that all values of a session share: it does not.
     session : Series or (n,) array, optional
         Which values share it; all of them if not given.
+    time : Series or (n,) array, optional
+        When each was measured, of a datetime dtype. Then a part of `u_random`, learned from what neighbours differ by,
+        is taken to last from shot to shot. Without it the values count as independent.
     max_gap : str or Length
         A longer distance between neighbours ends a run.
     shortest : int
@@ -94,8 +100,10 @@ def runs(
 
     Notes
     -----
-    The kernels `geoqa.kernels.design.runs` of the step ``runs``. Runs are maximal scoring segments, found by their
-    shape before anything is judged, so that one is not put together from values that are already OUT.
+    The kernels `geoqa.kernels.design.runs` and `run_means` of the step ``runs``. Runs are maximal scoring segments,
+    found by their shape before anything is judged, so that one is not put together from values that are already OUT.
+    A run is the one that was found among all stretches of the values; where luck among them is a fair explanation of
+    it, its bounds reach back to sound work (`geoqa.kernels.design.run_means.chosen_u`).
 
     Examples
     --------
@@ -139,19 +147,32 @@ def runs(
     )
     row = found.row
     shared = np.zeros(len(index), np.int64) if session is None else _groups(session, index, "session")[0]
-    means = means_of_runs(found.run, numbers[row], numeric["u_random"][row], numeric["u_common"][row], shared[row])
-    first = np.flatnonzero(np.append(True, np.diff(found.run) > 0))[: len(found.side)]
-    last = np.append(first[1:], len(row))[: len(first)] - 1
+    means = bounded_means(
+        found,
+        line=number,
+        station=np.where(number >= 0, numeric["station"], np.nan),
+        deviation=numbers,
+        u_random=numeric["u_random"],
+        u_common=numeric["u_common"],
+        group=shared,
+        lower=numeric["lower"],
+        upper=numeric["upper"],
+        minutes=None if time is None else _minutes(time, index),
+        lasting=0.0 if time is None else None,
+    )
+    first = np.cumsum(means.shots) - means.shots
     table = pd.DataFrame(
         {
             "line": lines.take(number[row[first]]),
             "station": numeric["station"][row[first]],
-            "station_end": numeric["station"][row[last]],
+            "station_end": numeric["station"][row[first + means.shots - 1]],
             "shots": means.shots,
             "side": found.side,
             "mean": means.mean,
             "u_random": means.u_random,
             "u_common": means.u_common,
+            "u_choice": means.u_choice,
+            "extreme": numbers[row[means.extreme]],
         }
     ).reset_index(drop=True)
     lower, upper = (numeric[name][row[first]] for name in ("lower", "upper"))
@@ -167,6 +188,17 @@ def _groups(labels: Any, index: pd.Index, name: str) -> tuple[Integers, pd.Index
         raise LayerError(f"{name} has other rows than the values; give one label for each, on their index.")
     number, unique = pd.factorize(column)
     return number.astype(np.int64), pd.Index(unique)
+
+
+def _minutes(time: Labels, index: pd.Index) -> np.ndarray:
+    """Minutes of each value; NaN where its time is missing."""
+    column = time if isinstance(time, pd.Series) else pd.Series(time)
+    if len(column) != len(index) or (isinstance(time, pd.Series) and not time.index.equals(index)):
+        raise LayerError("time has other rows than the values; give one for each, on their index.")
+    if not pd.api.types.is_datetime64_any_dtype(column.dtype):
+        raise LayerError(f"time is of dtype {column.dtype}; use pandas.to_datetime(column).")
+    since = (column - column.min()).dt.total_seconds()
+    return since.to_numpy(float) / 60.0
 
 
 def _members(row: Integers, run: Integers, weight: np.ndarray, index: pd.Index) -> pd.DataFrame:

@@ -1,4 +1,4 @@
-"""Runs of neighbours that agree, found before any verdict, and their means.
+"""Runs of neighbours that agree, found before any verdict.
 
 One shot of a settled curb may not prove the settlement, four in a row do. A run is found by its
 shape alone: neighbours that all lie to the same side by more than half the limit.
@@ -6,6 +6,7 @@ shape alone: neighbours that all lie to the same side by more than half the limi
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -24,10 +25,12 @@ THRESHOLD = 3.0
 AGREEMENT = 0.5
 """Share of the limit beyond which a shot speaks for a run."""
 
-DISTINCT = 8.0
+DISTINCT = 5.0
 """How far, in standard uncertainties of the difference, the part of a run beyond the limit must stand apart from the
-rest of it to be a run of its own."""
+rest of it to be a run of its own. A run of 40 has 780 parts; by chance one stands so far apart once in 4,000."""
 
+_ENOUGH = 1.05  # so much of its share of the threshold a shot may score: the fewest deep shots are a run at any u
+_ROUNDS = 5
 _FINEST = 0.1  # a u below this share of the limit counts as this share: a finer instrument finds no more runs
 
 
@@ -49,27 +52,6 @@ class Runs:
     run: Integers
     side: np.ndarray
     score: Floats
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Means:
-    """Means of runs; arrays of shape (k,), weights of shape (m,).
-
-    Attributes
-    ----------
-    shots : int64
-        Members.
-    mean, u_random, u_common : float64
-        Weighted mean of the deviations, and the two parts of its standard uncertainty.
-    weight : (m,) float64
-        Share of every member in its mean; sums to 1 in each run.
-    """
-
-    shots: Integers
-    mean: Floats
-    u_random: Floats
-    u_common: Floats
-    weight: Floats
 
 
 def find_runs(
@@ -122,9 +104,14 @@ def find_runs(
     On one side of the design, a shot scores ``side * deviation / u - k`` with ``k = agreement *
     limit / u``, at most ``k``: times 2k this is how much more likely the shot is if the true deviation is
     at twice ``agreement`` of the limit than if it is 0, for normal errors. The cap keeps a single gross error from
-    drawing sound neighbours into a run. A shot that speaks for the other side ends a run. All
+    drawing sound neighbours into a run; it is never so low that the fewest members could not exceed the threshold
+    however deep they lie, which it would be where u is large. A shot that speaks for the other side ends a run. All
     maximal scoring segments are found, in linear time: those that cannot be made better by adding
     or leaving out shots at their ends, and that lie in no other such.
+
+    The edges are then those of the data: with the mean of the run as its level, a neighbour nearer to the design than
+    to that level is no member, as long as it keeps the limit and enough is left. So one good shot does not wear down
+    the mean of bad ones, and a stretch far beyond the limit is no part of a long small miss (`DISTINCT`).
 
     Examples
     --------
@@ -143,24 +130,29 @@ def find_runs(
     # deviations last, so that shots of one station stand in an order that is not the order of rows
     order = usable[np.lexsort((deviation[usable], station[usable], line[usable]))]
     line, station, deviation, u = line[order], station[order], deviation[order], u[order]
-    sides = {1: (deviation, upper[order]), -1: (-deviation, -lower[order])}
-    scores = {side: _scores(toward, limit, u, agreement) for side, (toward, limit) in sides.items()}
+    cap = _ENOUGH * threshold / shortest
+    sides = {1: _Side(deviation, upper[order], u, cap), -1: _Side(-deviation, -lower[order], u, cap)}
+    scores = {sign: side.scores(agreement * side.limit) for sign, side in sides.items()}
 
     new = np.ones(len(order), dtype=bool)
     new[1:] = (line[1:] != line[:-1]) | (np.diff(station) > reach_between)
     found = []
-    for side, score in scores.items():
-        barrier = scores[-side] > 0
+    for one, score in scores.items():
+        barrier = scores[-one] > 0
         begins = new | barrier
         begins[1:] |= barrier[:-1]
+        side = sides[one]
+
+        def long_enough(first: Integers, last: Integers, score: Floats = score) -> Booleans:
+            return (last - first + 1 >= shortest) & (_totals(score, first, last) > threshold)
+
         first, last = _maximal_segments(score, begins)[:2]
-        toward, limit = sides[side]
-        core_first, core_last, core_total = _maximal_segments(_scores(toward, limit, u, 1.0), begins)
+        core_first, core_last, core_total = _maximal_segments(side.scores(side.limit), begins)
         core = (core_last - core_first + 1 >= shortest) & (core_total > threshold)
-        first, last = _parted(first, last, core_first[core], core_last[core], toward, u)
-        total = _totals(score, first, last)
-        keep = (last - first + 1 >= shortest) & (total > threshold)
-        found += [(first[keep], last[keep], np.full(int(keep.sum()), side, dtype=np.int8), total[keep])]
+        first, last = _parted(first, last, core_first[core], core_last[core], side)
+        keep = long_enough(first, last)
+        first, last = _at_their_level(first[keep], last[keep], side, agreement, long_enough)
+        found.append((first, last, np.full(len(first), one, dtype=np.int8), _totals(score, first, last)))
     first, last, sign, total = (np.concatenate(parts) for parts in zip(*found, strict=True))
     ranked = np.argsort(first, kind="stable")
     first, last, sign, total = first[ranked], last[ranked], sign[ranked], total[ranked]
@@ -168,66 +160,6 @@ def find_runs(
     run = np.repeat(np.arange(len(count)), count)
     place = np.arange(len(run)) + (first - (np.cumsum(count) - count))[run]
     return Runs(row=order[place], run=run, side=sign, score=total)
-
-
-def means_of_runs(
-    run: ArrayLike, deviation: ArrayLike, u_random: ArrayLike, u_common: ArrayLike, group: ArrayLike
-) -> Means:
-    """Mean deviation of every run, with the uncertainty of the mean.
-
-    Parameters
-    ----------
-    run : (m,) int array
-        Number of the run of each member, from 0; does not decrease.
-    deviation, u_random, u_common : (m,) arrays
-        Of the members; one unit.
-    group : (m,) int array
-        Members of one group share one common error (session, set-up).
-
-    Returns
-    -------
-    Means
-        Weights go with 1 / u_random², equal where one of a run is 0. The random part falls with the
-        number of members; the common part only with the number of groups.
-
-    Raises
-    ------
-    GeometryInputError
-        If the arrays do not fit each other.
-
-    Notes
-    -----
-    With weights w: u_random² = sum(w² u_random²), u_common² = sum over groups of (sum of w u_common)²,
-    by the law of propagation of uncertainty, errors of one group fully correlated.
-
-    Examples
-    --------
-    >>> found = means_of_runs([0] * 4, [-0.32, -0.24, -0.18, -0.13], [0.02] * 4, [0.02] * 4, [7] * 4)
-    >>> found.mean.round(4).tolist(), np.hypot(found.u_random, found.u_common).round(4).tolist()
-    ([-0.2175], [0.0224])
-    """
-    run, group = np.asarray(run, dtype=np.int64), np.asarray(group, dtype=np.int64)
-    deviation, u_random, u_common = (np.asarray(each, dtype=np.float64) for each in (deviation, u_random, u_common))
-    if not run.shape == group.shape == deviation.shape == u_random.shape == u_common.shape or np.any(np.diff(run) < 0):
-        raise GeometryInputError("Runs, deviations, uncertainties and groups need one row a member, sorted by run.")
-    shots = np.bincount(run)
-    count = len(shots)
-
-    def total(values: np.ndarray) -> np.ndarray:
-        return np.bincount(run, values, count)
-
-    exact = total(~(u_random > 0))[run] > 0
-    weight = np.where(exact, 1.0, 1 / np.where(exact, 1.0, u_random) ** 2)
-    weight = weight / total(weight)[run]
-    pair, member = np.unique(np.column_stack([run, group]), axis=0, return_inverse=True)
-    common = np.bincount(member.ravel(), weight * u_common, len(pair))
-    return Means(
-        shots=shots,
-        mean=total(weight * deviation),
-        u_random=np.sqrt(total((weight * u_random) ** 2)),
-        u_common=np.sqrt(np.bincount(pair[:, 0], common**2, count)),
-        weight=weight,
-    )
 
 
 def _checked(*given: ArrayLike) -> tuple[np.ndarray, ...]:
@@ -246,15 +178,65 @@ def _checked(*given: ArrayLike) -> tuple[np.ndarray, ...]:
     return line, *rest
 
 
-def _scores(toward: Floats, limit: Floats, u: Floats, agreement: float) -> Floats:
-    """How much each shot speaks for a run on this side, in u."""
-    sought = np.isfinite(limit) & (limit > 0)
-    limit = np.where(sought, limit, 1.0)
-    half = agreement * limit
-    u = np.maximum(u, _FINEST * limit)
-    k = half / u
-    # the lower cap changes no segment, and keeps the digits of long sums
-    return np.where(sought, np.clip((toward - half) / u, -100 * k, k), -1.0)
+@dataclass(frozen=True, eq=False)
+class _Side:
+    """Deviations toward one side of the design, the limit there, and the most that a shot may score by its depth."""
+
+    toward: Floats
+    limit: Floats
+    u: Floats
+    cap: float
+
+    @property
+    def sought(self) -> Booleans:
+        return np.asarray(np.isfinite(self.limit) & (self.limit > 0))
+
+    def scores(self, bar: Floats) -> Floats:
+        """How much each shot speaks for a run, in u: by how far it lies beyond its bar."""
+        sought = self.sought
+        u = np.where(sought, np.maximum(self.u, _FINEST * np.where(sought, self.limit, 1.0)), 1.0)
+        k = np.where(sought, bar / u, 1.0)
+        # the lower cap changes no segment, and keeps the digits of long sums
+        return np.where(sought, np.clip(self.toward / u - k, -100 * k, np.maximum(k, self.cap)), -1.0)
+
+    def at(self, place: Integers) -> _Side:
+        return _Side(self.toward[place], self.limit[place], self.u[place], self.cap)
+
+
+def _at_their_level(
+    first: Integers,
+    last: Integers,
+    side: _Side,
+    agreement: float,
+    long_enough: Callable[[Integers, Integers], Booleans],
+) -> tuple[Integers, Integers]:
+    """Segments cut anew where neighbours lie nearer to the design than to the level of the segment.
+
+    A shot beyond the limit is never cut off, one below the usual bar never taken in. Where nothing long enough is
+    left, the segment stays. The level is that of what is left, so it is asked again.
+    """
+    for _ in range(_ROUNDS):
+        if not len(first):
+            break
+        ranked = np.argsort(first)
+        first, last = first[ranked], last[ranked]
+        count = last - first + 1
+        number = np.repeat(np.arange(len(first)), count)
+        place = np.arange(len(number)) + (first - (np.cumsum(count) - count))[number]
+        mine = side.at(place)
+        weight = 1 / np.maximum(mine.u, _FINEST * mine.limit) ** 2
+        level = np.bincount(number, weight * mine.toward) / np.bincount(number, weight)
+        bar = np.clip(level[number] / 2, min(agreement, 1.0) * mine.limit, mine.limit)
+        begins = np.append(True, np.diff(number) > 0)
+        a, b = _maximal_segments(mine.scores(bar), begins)[:2]
+        holder, a, b = number[a], place[a], place[b]
+        keep = long_enough(a, b)
+        bare = np.setdiff1d(np.arange(len(first)), holder[keep])
+        cut = np.append(a[keep], first[bare]), np.append(b[keep], last[bare])
+        if len(cut[0]) == len(first) and cut[1].sum() - cut[0].sum() == last.sum() - first.sum():
+            break
+        first, last = cut
+    return first, last
 
 
 def _parted(
@@ -262,8 +244,7 @@ def _parted(
     last: Integers,
     core_first: Integers,
     core_last: Integers,
-    toward: Floats,
-    u: Floats,
+    side: _Side,
 ) -> tuple[Integers, Integers]:
     """Segments, with those parted whose members beyond the limit stand clearly apart from the rest.
 
@@ -280,8 +261,8 @@ def _parted(
         if not inside.any() or inside.all():
             continue
         mine = slice(first[segment], last[segment] + 1)
-        weight = 1 / np.maximum(u[mine], np.finfo(float).tiny) ** 2
-        means = [np.average(toward[mine][part], weights=weight[part]) for part in (inside, ~inside)]
+        weight = 1 / np.maximum(side.u[mine], np.finfo(float).tiny) ** 2
+        means = [np.average(side.toward[mine][part], weights=weight[part]) for part in (inside, ~inside)]
         spread = np.sqrt(1 / weight[inside].sum() + 1 / weight[~inside].sum())
         if means[0] - means[1] <= DISTINCT * spread:
             continue

@@ -6,7 +6,8 @@ from pydantic import Field
 
 from geoqa.contract.work import ELEVATION, OFFSET
 from geoqa.kernels.design.along_elements import point_at
-from geoqa.kernels.design.runs import AGREEMENT, SHORTEST, THRESHOLD, find_runs, means_of_runs
+from geoqa.kernels.design.run_means import Means, bounded_means
+from geoqa.kernels.design.runs import AGREEMENT, SHORTEST, THRESHOLD, find_runs
 from geoqa.model import words
 from geoqa.model.check import Check
 from geoqa.model.quantity import Length
@@ -25,10 +26,15 @@ CHECKS = (OFFSET, ELEVATION)
 class Runs(Step):
     """Find neighbours along a design line that all lie to the same side, and judge their mean.
 
-    The random part of the mean's uncertainty falls with the number of shots; the common part does
-    not, within one session (or one file, where no session is known). The findings of the members are
-    kept and point to the run. A shot that its neighbours contradict (flag `spike`) agrees with nobody and is in no run:
-    alone it would carry the mean of all beyond the limit.
+    The random part of the mean's uncertainty falls with the number of shots as far as their errors differ: what
+    neighbours differ by says which share of it lasts from shot to shot, and that share does not fall while it lasts
+    (1/e in 20 minutes). The common part does not fall within one session (or one file, where no session is known).
+    A run is chosen among all stretches of the job; where luck is a fair explanation of it, its bounds reach back to
+    sound work. Its edges are those of the data: a neighbour nearer to the design than to the level of the run is no
+    member. The member that lies farthest off stands beside the mean.
+
+    The findings of the members are kept and point to the run. A shot that its neighbours contradict (flag `spike`)
+    agrees with nobody and is in no run: alone it would carry the mean of all beyond the limit.
     """
 
     name = "runs"
@@ -72,14 +78,16 @@ class Runs(Step):
         stray = has_flag(layers["shots"], "spike")[rows["row"].to_numpy()]
         rows = with_limits(rows[(rows["why"] == 0) & ~stray], limits, check=check)
         rows = rows[rows["limit"] >= 0].reset_index(drop=True)
-        place = rows["limit"].to_numpy()
+        place, shots = rows["limit"].to_numpy(), layers["shots"].iloc[rows["row"]]
+        lower, upper = (limits[name].to_numpy(float)[place] for name in ("lower", "upper"))
+        line = rows_of(rows["subject"], design.names) * len(limits) + place
         found = find_runs(
-            rows_of(rows["subject"], design.names) * len(limits) + place,
+            line,
             rows["station"],
             rows["deviation"],
             rows["u_random"],
-            lower=limits["lower"].to_numpy(float)[place],
-            upper=limits["upper"].to_numpy(float)[place],
+            lower=lower,
+            upper=upper,
             reach_between=self.reach_between.to(unit),
             shortest=self.shortest,
             threshold=self.threshold,
@@ -87,25 +95,44 @@ class Runs(Step):
         )
         if not len(found.side):
             return (empty("runs"), empty("run_members"), empty("findings"), empty("evidence"))
-        return self._judged(layers, design, check, rows.iloc[found.row].reset_index(drop=True), found.run)
+        means = bounded_means(
+            found,
+            line=line,
+            station=rows["station"],
+            deviation=rows["deviation"],
+            u_random=rows["u_random"],
+            u_common=rows["u_common"],
+            group=codes_of(shots["session"].where(shots["session"].notna(), shots["source"]))[0],
+            lower=lower,
+            upper=upper,
+            minutes=shots["time"].astype("int64").where(shots["time"].notna()).to_numpy(float) / 6e7,
+        )
+        return self._judged(layers, design, check, rows.iloc[found.row].reset_index(drop=True), found.run, means)
 
     def _judged(
-        self, layers: Layers, design: Alignments, check: Check, members: pd.DataFrame, run: np.ndarray
+        self,
+        layers: Layers,
+        design: Alignments,
+        check: Check,
+        members: pd.DataFrame,
+        run: np.ndarray,
+        means: Means,
     ) -> tuple[pd.DataFrame, ...]:
-        shots = layers["shots"].iloc[members["row"]]
-        group, _ = codes_of(shots["session"].where(shots["session"].notna(), shots["source"]))
-        means = means_of_runs(run, members["deviation"], members["u_random"], members["u_common"], group)
         first = np.flatnonzero(np.append(True, np.diff(run) > 0))
         last = np.append(first[1:], len(run)) - 1
         one = members.iloc[first].reset_index(drop=True)
         start, end = one["station"].to_numpy(), members["station"].to_numpy()[last]
         middle = (start + end) / 2
         at = point_at(design.elements, rows_of(one["subject"], design.names), middle)
-        spans = zip(means.shots.tolist(), start.tolist(), end.tolist(), strict=True)
+        extreme = members.iloc[means.extreme].reset_index(drop=True)
+        unit = layers.frame.unit.name
+        farthest = [words.length(value, unit, signed=True) for value in extreme["deviation"].tolist()]
+        spans = zip(means.shots.tolist(), start.tolist(), end.tolist(), farthest, strict=True)
+        labels = [f"{n} shots from {words.station(a)} to {words.station(b)}, farthest {far}" for n, a, b, far in spans]
         keys = np.split(members["shot"].to_numpy(dtype=object), first[1:])
         rows = one[["kind", "subject", "source", "limit"]].assign(
             why=0,
-            label=[f"{n} shots from {words.station(a)} to {words.station(b)}" for n, a, b in spans],
+            label=labels,
             shot=taken([], np.full(len(one), -1)),
             station=start,
             station_end=end,
@@ -121,7 +148,7 @@ class Runs(Step):
             rows,
             check=check,
             limits=layers["limits"],
-            unit=layers.frame.unit.name,
+            unit=unit,
             keys=[list(each) for each in keys],
             again="independent pass of the run",
         )
@@ -130,6 +157,8 @@ class Runs(Step):
         table = pd.DataFrame(
             {"run": names, "check": check.name, "line": one["subject"], "mean": means.mean, "shots": means.shots}
             | {"station": start, "station_end": end, "u_common": means.u_common, "u_random": means.u_random}
+            | {"u_choice": means.u_choice, "lasting": means.lasting}
+            | {"extreme": extreme["deviation"], "extreme_shot": extreme["shot"]}
             | {"kind": one["kind"], "against": findings["against"], "verdict": findings["verdict"]}
         )
         joined = pd.DataFrame({"run": of_member, "shot_key": members["shot"], "weight": means.weight})

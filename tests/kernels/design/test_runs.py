@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from geoqa.errors import GeometryInputError
-from geoqa.kernels.design.runs import _maximal_segments, find_runs, means_of_runs
+from geoqa.kernels.design.run_means import means_of_runs
+from geoqa.kernels.design.runs import _maximal_segments, find_runs
 from geoqa.kernels.judging.verdict import OUT, judge
 
 NAN = np.nan

@@ -3,6 +3,7 @@
 import math
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from geoqa.steps.design.elevations import Elevations
@@ -33,15 +34,72 @@ def of_runs(layers):
     return layers["findings"][layers["findings"]["shot"].isna()]
 
 
+def on_days(rows):
+    """Each on a day of its own: no error lasts from one to the next."""
+    return [row | {"time": pd.Timestamp("2026-03-14", tz="UTC") + pd.Timedelta(days=n)} for n, row in enumerate(rows)]
+
+
 @pytest.mark.parametrize(("mean", "verdict"), [(0.06, "IN"), (0.12, "OUT"), (0.095, "UNDECIDED"), (-0.12, "OUT")])
 def test_the_mean_is_judged_with_the_uncertainty_of_nine(job, mean, verdict):
-    made = judged(job, every([mean] * 9))
+    made = judged(job, on_days(every([mean] * 9)))
     (own,) = of_runs(made).to_dict("records")
     assert [own["check"], own["verdict"], own["subject"]] == ["offset", verdict, "CTB-L"]
     assert [own["deviation"], own["u"]] == pytest.approx([mean, 0.02 / 3])
     assert [own["lower"], own["upper"]] == [-0.10, 0.10]
     assert own["p_conform"] == pytest.approx(job.chance(mean, 0.02 / 3, -0.10, 0.10), abs=1e-6)
     assert made["runs"]["verdict"].tolist() == [verdict]
+
+
+def test_nine_of_one_moment_that_differ_by_nothing_share_what_they_are_off_by(job):
+    made = judged(job, every([0.12] * 9))
+    (own,) = of_runs(made).to_dict("records")
+    (run,) = made["runs"].to_dict("records")
+    # eight differences say that all of it lasts, and half with the weight of ten is taken before
+    assert run["lasting"] == pytest.approx((8 + 10 * 0.5) / 18)
+    assert own["u"] == pytest.approx(0.02 * math.sqrt(13 / 18 + (5 / 18) / 9))
+    assert own["verdict"] == "UNDECIDED"
+
+
+def test_neighbours_that_differ_as_their_uncertainty_says_wear_it_down(job):
+    """Sound shots that scatter by 0.02 ft tell of five others that what they are off by does not last."""
+    rng = np.random.default_rng(7)
+    offsets = rng.normal(0, 0.02, 30)
+    offsets[12:17] += 0.16
+    (run,) = judged(job, every(offsets.tolist()))["runs"].to_dict("records")
+    assert run["shots"] == 5
+    assert run["lasting"] < 0.5
+    assert run["u_random"] == pytest.approx(0.02 * math.sqrt((1 - run["lasting"]) / 5 + run["lasting"]))
+    assert run["verdict"] == "OUT"
+
+
+def test_the_extreme_stands_beside_the_mean(job):
+    made = judged(job, every(**SAG))
+    (run,) = made["runs"].to_dict("records")
+    assert [run["extreme"], run["extreme_shot"]] == [pytest.approx(-0.32), "day1/103"]
+    (own,) = of_runs(made).to_dict("records")
+    assert own["label"].endswith(", farthest -0.320 ft")
+
+
+def test_one_good_neighbour_does_not_wear_down_five_bad_ones(job):
+    low = [100.0, 99.88, 99.87, 99.89, 99.88, 99.88, 99.958, 100.0]
+    (run,) = judged(job, every([0.0] * 8, low))["runs"].to_dict("records")
+    assert [run["shots"], run["mean"]] == [5, pytest.approx(-0.12)]
+
+
+def test_a_run_that_luck_explains_reaches_back_to_the_design(job):
+    """Where u is nearly the limit, three of thirty shots to one side are no news: 0 lies within 2 u of their mean."""
+    offsets = 0.06 * (-1.0) ** np.arange(30)
+    offsets[4:7] = [0.15, 0.14, 0.16]
+    (run,) = judged(job, every(offsets.tolist()), u_h_random=0.08)["runs"].to_dict("records")
+    assert run["u_choice"] > 0
+    assert abs(run["mean"]) - 2 * run["u_random"] < 0.0
+
+
+def test_four_deep_shots_are_a_run_also_where_u_is_large(job):
+    elevations = [100.0] * 4 + [99.5, 99.4, 99.4, 99.5] + [100.0] * 4
+    (run,) = judged(job, every([0.0] * 12, elevations), u_v_random=0.06)["runs"].to_dict("records")
+    assert [run["shots"], run["mean"]] == [4, pytest.approx(-0.55)]
+    assert run["verdict"] == "OUT"
 
 
 def test_a_run_whose_common_part_is_unknown_is_not_judged(job):
@@ -69,12 +127,18 @@ def test_neighbours_that_agree_are_one_run_judged_by_its_mean(job):
     made = judged(job, every(**SAG))
     (run,) = made["runs"].to_dict("records")
     assert [run["check"], run["line"], run["shots"]] == ["elevation", "CTB-L", 4]
-    assert [run["mean"], run["u_random"], run["u_common"]] == pytest.approx([-0.2175, 0.01, 0.02])
+    # seven differences, of steps alone, say that nothing lasts; half with the weight of ten is taken before
+    u_random = 0.02 * math.sqrt(5 / 17 + (12 / 17) / 4)
+    assert [run["mean"], run["u_random"], run["u_common"]] == pytest.approx([-0.2175, u_random, 0.02])
     assert [run["station"], run["station_end"]] == pytest.approx([70, 145])
     assert run["geometry"].length == pytest.approx(75)
     own = made["findings"].set_index("finding").loc[run["run"]]
-    assert [own["verdict"], own["why"], own["label"]] == ["OUT", "proven", "4 shots from 0+70.00 to 1+45.00"]
-    assert own["u"] == pytest.approx(math.hypot(0.01, 0.02))
+    assert [own["verdict"], own["why"], own["label"]] == [
+        "OUT",
+        "proven",
+        "4 shots from 0+70.00 to 1+45.00, farthest -0.320 ft",
+    ]
+    assert own["u"] == pytest.approx(math.hypot(u_random, 0.02))
     members = made["findings"].query("run == @run['run']")
     assert sorted(members["shot"]) == ["day1/103", "day1/104", "day1/105", "day1/106"]
     assert (members["check"] == "elevation").all()
