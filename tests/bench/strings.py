@@ -76,8 +76,8 @@ def strings(
 ) -> Job:
     """Make lines of shots in three sessions, sound but for planted runs of 3 to 8.
 
-    `lasting` is the AR(1) coefficient from shot to shot; the mean of a plant lies at `depth` times the limit, half of the
-    plants are flat and half uneven.
+    `lasting` is the AR(1) coefficient from shot to shot; the mean of a plant lies at `depth` times the limit, half of
+    the plants are flat and half uneven.
     """
     count = lines * shots
     line = np.arange(count) // shots

@@ -49,6 +49,20 @@ def test_a_gap_or_another_line_ends_a_run_and_a_value_without_line_is_in_none():
     assert three.members["run"].notna().sum() == three.runs["shots"].iloc[0] == 3
 
 
+def test_times_let_what_lasts_not_be_worn_down():
+    seconds = pd.to_datetime("2026-03-14T14:00Z") + pd.to_timedelta(np.arange(7) * 30, unit="s")
+    values = pd.Series([0.0, 0.001, -0.15, -0.151, -0.15, -0.149, 0.0], index=LOW.index)
+    options = OPTIONS | {"u_random": 0.02}
+    alone = geoqa.runs(values, **options).runs.iloc[0]
+    lasting = geoqa.runs(values, **options, time=pd.Series(seconds, LOW.index)).runs.iloc[0]
+    days = geoqa.runs(values, **options, time=pd.Series(seconds + pd.to_timedelta(np.arange(7), unit="D"), LOW.index))
+    assert alone["u_random"] == pytest.approx(0.02 / 2, rel=0.02)
+    # two of six differences are steps: half of ten and none of six last
+    assert lasting["u_random"] == pytest.approx(0.02 * np.sqrt(11 / 16 / 4 + 5 / 16), rel=0.02)
+    assert days.runs["u_random"].iloc[0] == pytest.approx(0.02 / 2, rel=0.02)
+    assert alone["extreme"] == -0.151
+
+
 def test_lengths_columns_and_missing_numbers():
     options = OPTIONS | {"lower": "-0.08 ft", "upper": "0.96 in", "station": pd.Series(OPTIONS["station"], LOW.index)}
     lengths = geoqa.runs(LOW, **options, u_random="0.02 ft")
@@ -80,6 +94,8 @@ BAD = {
     "another index": ({"station": pd.Series(np.arange(7.0))}, LayerError, "station stands on another index"),
     "another index of lines": ({"line": pd.Series(["a"] * 7)}, LayerError, "line has other rows than the values"),
     "too few lines": ({"line": ["a"]}, LayerError, "line has other rows than the values"),
+    "another index of times": ({"time": pd.Series(pd.to_datetime(["2026-03-14"] * 7))}, LayerError, "time has other"),
+    "times as text": ({"time": ["noon"] * 7}, LayerError, "time is of dtype"),
     "text": ({"station": ["a"] * 7}, LayerError, "station is of dtype"),
     "a bare gap": ({"max_gap": 50}, QuantityError, "max_gap is 50, a number without a unit"),
     "no gap": ({"max_gap": "0 ft"}, QuantityError, "max_gap is 0; give a positive length"),

@@ -25,7 +25,9 @@ def test_planted_runs_lie_within_two_u_in_95_percent(lasting):
         sys.stdout.write(f"\n{setting.name}, AR(1) {lasting}: {_line(part)}")
     planted = np.concatenate([part.z[part.planted] for part in made])
     luck = np.concatenate([part.z[part.sound] for part in made])
-    sys.stdout.write(f"\nall: planted {np.mean(planted <= 2):.3f} of {len(planted)}, by luck {np.mean(luck <= 2):.3f}\n")
+    sys.stdout.write(
+        f"\nall: planted {np.mean(planted <= 2):.3f} of {len(planted)}, by luck {np.mean(luck <= 2):.3f}\n"
+    )
     assert len(planted) > 850
     assert 0.92 <= np.mean(planted <= 2) <= 0.98
     assert np.mean(luck <= 2) >= BY_LUCK

@@ -6,7 +6,6 @@ shape alone: neighbours that all lie to the same side by more than half the limi
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -111,7 +110,8 @@ def find_runs(
 
     The edges are then those of the data: with the mean of the run as its level, a neighbour nearer to the design than
     to that level is no member, as long as it keeps the limit and enough is left. So one good shot does not wear down
-    the mean of bad ones, and a stretch far beyond the limit is no part of a long small miss (`DISTINCT`).
+    the mean of bad ones; as many good ones as would make a run part it; and a stretch far beyond the limit is no part
+    of a long small miss (`DISTINCT`).
 
     Examples
     --------
@@ -130,28 +130,23 @@ def find_runs(
     # deviations last, so that shots of one station stand in an order that is not the order of rows
     order = usable[np.lexsort((deviation[usable], station[usable], line[usable]))]
     line, station, deviation, u = line[order], station[order], deviation[order], u[order]
-    cap = _ENOUGH * threshold / shortest
-    sides = {1: _Side(deviation, upper[order], u, cap), -1: _Side(-deviation, -lower[order], u, cap)}
+    rule = _Rule(shortest, threshold, agreement)
+    sides = {1: _Side(deviation, upper[order], u, rule), -1: _Side(-deviation, -lower[order], u, rule)}
     scores = {sign: side.scores(agreement * side.limit) for sign, side in sides.items()}
 
     new = np.ones(len(order), dtype=bool)
     new[1:] = (line[1:] != line[:-1]) | (np.diff(station) > reach_between)
     found = []
     for one, score in scores.items():
-        barrier = scores[-one] > 0
+        side, barrier = sides[one], scores[-one] > 0
         begins = new | barrier
         begins[1:] |= barrier[:-1]
-        side = sides[one]
-
-        def long_enough(first: Integers, last: Integers, score: Floats = score) -> Booleans:
-            return (last - first + 1 >= shortest) & (_totals(score, first, last) > threshold)
-
         first, last = _maximal_segments(score, begins)[:2]
         core_first, core_last, core_total = _maximal_segments(side.scores(side.limit), begins)
-        core = (core_last - core_first + 1 >= shortest) & (core_total > threshold)
+        core = rule.met(core_first, core_last, core_total)
         first, last = _parted(first, last, core_first[core], core_last[core], side)
-        keep = long_enough(first, last)
-        first, last = _at_their_level(first[keep], last[keep], side, agreement, long_enough)
+        keep = rule.met(first, last, _totals(score, first, last))
+        first, last = _at_their_level(first[keep], last[keep], side, score)
         found.append((first, last, np.full(len(first), one, dtype=np.int8), _totals(score, first, last)))
     first, last, sign, total = (np.concatenate(parts) for parts in zip(*found, strict=True))
     ranked = np.argsort(first, kind="stable")
@@ -178,38 +173,46 @@ def _checked(*given: ArrayLike) -> tuple[np.ndarray, ...]:
     return line, *rest
 
 
+@dataclass(frozen=True)
+class _Rule:
+    """What makes neighbours a run."""
+
+    shortest: int
+    threshold: float
+    agreement: float
+
+    @property
+    def cap(self) -> float:
+        """Most that a shot may score by its depth where u is large."""
+        return _ENOUGH * self.threshold / self.shortest
+
+    def met(self, first: Integers, last: Integers, total: Floats) -> Booleans:
+        return np.asarray((last - first + 1 >= self.shortest) & (total > self.threshold))
+
+
 @dataclass(frozen=True, eq=False)
 class _Side:
-    """Deviations toward one side of the design, the limit there, and the most that a shot may score by its depth."""
+    """Deviations toward one side of the design, and the limit there."""
 
     toward: Floats
     limit: Floats
     u: Floats
-    cap: float
+    rule: _Rule
 
-    @property
-    def sought(self) -> Booleans:
-        return np.asarray(np.isfinite(self.limit) & (self.limit > 0))
-
-    def scores(self, bar: Floats) -> Floats:
-        """How much each shot speaks for a run, in u: by how far it lies beyond its bar."""
-        sought = self.sought
+    def scores(self, bar: Floats, *, good: bool = False) -> Floats:
+        """How much each shot speaks for a run, in u: by how far it lies beyond its bar; or, `good`, within it."""
+        sought = np.isfinite(self.limit) & (self.limit > 0)
         u = np.where(sought, np.maximum(self.u, _FINEST * np.where(sought, self.limit, 1.0)), 1.0)
         k = np.where(sought, bar / u, 1.0)
+        beyond = (k - self.toward / u) if good else (self.toward / u - k)
         # the lower cap changes no segment, and keeps the digits of long sums
-        return np.where(sought, np.clip(self.toward / u - k, -100 * k, np.maximum(k, self.cap)), -1.0)
+        return np.where(sought, np.clip(beyond, -100 * k, np.maximum(k, self.rule.cap)), -1.0)
 
     def at(self, place: Integers) -> _Side:
-        return _Side(self.toward[place], self.limit[place], self.u[place], self.cap)
+        return _Side(self.toward[place], self.limit[place], self.u[place], self.rule)
 
 
-def _at_their_level(
-    first: Integers,
-    last: Integers,
-    side: _Side,
-    agreement: float,
-    long_enough: Callable[[Integers, Integers], Booleans],
-) -> tuple[Integers, Integers]:
+def _at_their_level(first: Integers, last: Integers, side: _Side, score: Floats) -> tuple[Integers, Integers]:
     """Segments cut anew where neighbours lie nearer to the design than to the level of the segment.
 
     A shot beyond the limit is never cut off, one below the usual bar never taken in. Where nothing long enough is
@@ -226,17 +229,29 @@ def _at_their_level(
         mine = side.at(place)
         weight = 1 / np.maximum(mine.u, _FINEST * mine.limit) ** 2
         level = np.bincount(number, weight * mine.toward) / np.bincount(number, weight)
-        bar = np.clip(level[number] / 2, min(agreement, 1.0) * mine.limit, mine.limit)
-        begins = np.append(True, np.diff(number) > 0)
-        a, b = _maximal_segments(mine.scores(bar), begins)[:2]
+        bar = np.clip(level[number] / 2, min(side.rule.agreement, 1.0) * mine.limit, mine.limit)
+        a, b = _beyond(mine, bar, np.append(True, np.diff(number) > 0))
         holder, a, b = number[a], place[a], place[b]
-        keep = long_enough(a, b)
+        keep = side.rule.met(a, b, _totals(score, a, b))
         bare = np.setdiff1d(np.arange(len(first)), holder[keep])
         cut = np.append(a[keep], first[bare]), np.append(b[keep], last[bare])
         if len(cut[0]) == len(first) and cut[1].sum() - cut[0].sum() == last.sum() - first.sum():
             break
         first, last = cut
     return first, last
+
+
+def _beyond(side: _Side, bar: Floats, begins: Booleans) -> tuple[Integers, Integers]:
+    """Maximal segments beyond a bar; as many good shots in a row as would make a run if they were bad part them."""
+    good_first, good_last, total = _maximal_segments(side.scores(bar, good=True), begins)
+    parting = side.rule.met(good_first, good_last, total)
+    steps = np.zeros(len(bar) + 1, dtype=np.int64)
+    steps[good_first[parting]] += 1
+    steps[good_last[parting] + 1] -= 1
+    apart = np.cumsum(steps[:-1]) > 0
+    begins = begins | apart
+    begins[1:] |= apart[:-1]
+    return _maximal_segments(np.where(apart, -1.0, side.scores(bar)), begins)[:2]
 
 
 def _parted(

@@ -143,6 +143,40 @@ def test_the_order_of_rows_does_not_matter():
     assert members(np.arange(400))
 
 
+def test_a_good_neighbour_is_no_member_of_a_bad_run():
+    bad = [-0.12, -0.115, -0.125, -0.12, -0.12]
+    for around in ([0.0, *bad, -0.042, 0.0], [0.0, -0.042, *bad, 0.0], [-0.045, *bad, -0.045]):
+        found = runs_on_one_line(np.array(around))
+        assert np.array(around)[found.row].tolist() == bad
+
+
+def test_a_shoulder_beyond_the_limit_stays_a_member():
+    sag = [-0.09, -0.32, -0.4, -0.32, -0.09]
+    assert runs_on_one_line(np.array([0.0, *sag, 0.0])).row.tolist() == [1, 2, 3, 4, 5]
+
+
+def test_a_run_that_would_be_too_short_without_its_neighbour_keeps_it():
+    assert runs_on_one_line(np.array([0.0, 0.2, 0.2, 0.05, 0.0])).row.tolist() == [1, 2, 3]
+
+
+def test_bad_shots_on_either_side_of_good_ones_are_two_runs():
+    apart = [0.2] * 4 + [0.05] * 4 + [0.2] * 4
+    found = runs_on_one_line(np.array(apart))
+    assert np.bincount(found.run).tolist() == [4, 4]
+
+
+@pytest.mark.parametrize("u", [0.0566, 0.08, 0.12])
+@pytest.mark.parametrize("shots", [3, 4])
+def test_a_short_deep_sag_is_a_run_however_large_u_is(u, shots):
+    deep = [0.0] * 3 + [-0.5] * shots + [0.0] * 3
+    found = runs_on_one_line(np.array(deep), u=u)
+    assert found.row.tolist() == list(range(3, 3 + shots))
+
+
+def test_two_gross_errors_are_no_run_where_u_is_large():
+    assert runs_on_one_line(np.array([0.0, 0.9, 0.0, 0.9, 0.0, 0.0]), u=0.06).row.size == 0
+
+
 def test_a_side_without_a_limit_has_no_runs():
     deviation = np.full(5, -0.5)
     assert runs_on_one_line(deviation, lower=-np.inf).row.size == 0
@@ -153,36 +187,6 @@ def test_a_side_without_a_limit_has_no_runs():
 
 def test_an_exact_number_finds_runs_too():
     assert runs_on_one_line(np.array([0, 0.09, 0.09, 0.09, 0]), u=0.0).row.tolist() == [1, 2, 3]
-
-
-def test_the_common_part_falls_only_with_the_number_of_groups():
-    deviation, u = np.full(4, 0.1), np.full(4, 0.02)
-    one = means_of_runs([0] * 4, deviation, u, u, [1, 1, 1, 1])
-    two = means_of_runs([0] * 4, deviation, u, u, [1, 1, 2, 2])
-    uneven = means_of_runs([0] * 4, deviation, u, u, [1, 2, 2, 2])
-    assert one.u_random == pytest.approx([0.01])
-    assert one.u_common == pytest.approx([0.02])
-    assert two.u_common == pytest.approx([0.02 / np.sqrt(2)])
-    assert uneven.u_common == pytest.approx([0.02 * np.sqrt((1 / 4) ** 2 + (3 / 4) ** 2)])
-
-
-def test_a_better_shot_weighs_more():
-    found = means_of_runs([0, 0, 1, 1], [0.0, 0.3, 0.0, 0.3], [0.01, 0.02, 0.0, 0.02], [0] * 4, [0] * 4)
-    assert found.weight == pytest.approx([0.8, 0.2, 0.5, 0.5])
-    assert found.mean == pytest.approx([0.06, 0.15])
-    assert found.u_random[0] == pytest.approx(1 / np.sqrt(1 / 0.01**2 + 1 / 0.02**2))
-
-
-def test_the_mean_scatters_as_its_uncertainty_says():
-    rng = np.random.default_rng(11)
-    runs, members = 20_000, 6
-    group = np.tile([0, 0, 0, 0, 1, 1], runs) + np.repeat(np.arange(runs), members) * 2
-    common = rng.normal(0, 0.02, 2 * runs)[group]
-    deviation = 0.1 + common + rng.normal(0, 0.03, runs * members)
-    u = np.full(runs * members, 1.0)
-    found = means_of_runs(np.repeat(np.arange(runs), members), deviation, 0.03 * u, 0.02 * u, group)
-    expected = float(np.hypot(found.u_random, found.u_common)[0])
-    assert found.mean.std() == pytest.approx(expected, rel=3.3 / np.sqrt(2 * runs))
 
 
 def test_sound_work_gives_next_to_no_run_that_is_out(record_property):
@@ -218,5 +222,3 @@ def test_what_does_not_fit_is_refused():
         find_runs([0, 0], [1.0], [0.1, 0.2, 0.3], 0.02, lower=-1, upper=1, reach_between=50)
     with pytest.raises(GeometryInputError, match="give positive numbers"):
         runs_on_one_line(np.zeros(3), reach_between=0)
-    with pytest.raises(GeometryInputError, match="sorted by run"):
-        means_of_runs([1, 0], [0, 0], [1, 1], [1, 1], [0, 0])
