@@ -126,9 +126,12 @@ class Runs(Step):
         at = point_at(design.elements, rows_of(one["subject"], design.names), middle)
         extreme = members.iloc[means.extreme].reset_index(drop=True)
         unit = layers.frame.unit.name
-        farthest = [words.length(value, unit, signed=True) for value in extreme["deviation"].tolist()]
+        farthest = [words.deviation(value, check, check.quantity, unit) for value in extreme["deviation"].tolist()]
         spans = zip(means.shots.tolist(), start.tolist(), end.tolist(), farthest, strict=True)
-        labels = [f"{n} shots from {words.station(a)} to {words.station(b)}, farthest {far}" for n, a, b, far in spans]
+        labels = [
+            f"mean of {n} shots from {words.station(a)} to {words.station(b)} (farthest {far})"
+            for n, a, b, far in spans
+        ]
         keys = np.split(members["shot"].to_numpy(dtype=object), first[1:])
         rows = one[["kind", "subject", "source", "limit"]].assign(
             why=0,
