@@ -127,11 +127,8 @@ class Runs(Step):
         extreme = members.iloc[means.extreme].reset_index(drop=True)
         unit = layers.frame.unit.name
         farthest = [words.deviation(value, check, check.quantity, unit) for value in extreme["deviation"].tolist()]
-        spans = zip(means.shots.tolist(), start.tolist(), end.tolist(), farthest, strict=True)
-        labels = [
-            f"mean of {n} shots from {words.station(a)} to {words.station(b)} (farthest {far})"
-            for n, a, b, far in spans
-        ]
+        spans = zip(means.shots.tolist(), map(words.station, start), map(words.station, end), farthest, strict=True)
+        labels = [f"mean of {n} shots from {a} to {b} (farthest {far})" for n, a, b, far in spans]
         keys = np.split(members["shot"].to_numpy(dtype=object), first[1:])
         rows = one[["kind", "subject", "source", "limit"]].assign(
             why=0,
