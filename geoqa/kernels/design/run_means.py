@@ -281,8 +281,8 @@ def lasting_share(
     -----
     Neighbours differ by what does not last: the variance of a difference is 2 u² (1 - s exp(-t / `LASTING`)). The upper
     quartile of the squared differences stands for it, so that a quarter of them may be steps of the work. Work that is
-    rough makes the share come out too small, never too large. Before anything is measured it is one half, with the
-    weight of `BEFORE` differences.
+    rough makes the share come out too small; a stated u that is too large makes it too large, and the bounds too wide.
+    Before anything is measured it is one half, with the weight of `BEFORE` differences.
 
     Examples
     --------
