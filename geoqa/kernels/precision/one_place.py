@@ -78,14 +78,26 @@ def places_along(line: ArrayLike, station: ArrayLike, *, reach: float) -> Intege
         raise GeometryInputError(
             f"lines {line.shape} and stations {station.shape} differ, or the reach {reach} is < 0."
         )
-    place = np.empty(line.shape, dtype=np.int64)
     order = np.lexsort((station, line))
-    number, begun = -1, -1
-    for row in order.tolist():
-        if begun < 0 or line[row] != line[begun] or not station[row] - station[begun] <= reach:
-            number, begun = number + 1, row
-        place[row] = number
+    lines, along = line[order], station[order]
+    begins = np.ones(len(order), dtype=bool)
+    begins[1:] = (lines[1:] != lines[:-1]) | ~(np.diff(along) <= reach)
+    # only where shots follow each other closely is asked how far they lie from the first of them
+    for first, last in _stretches(begins):
+        begun = along[first]
+        for at in range(first + 1, last):
+            if along[at] - begun > reach:
+                begins[at], begun = True, along[at]
+    place = np.empty(line.shape, dtype=np.int64)
+    place[order] = np.cumsum(begins) - 1
     return place
+
+
+def _stretches(begins: np.ndarray) -> list[tuple[int, int]]:
+    """First and behind the last of stretches of three and more."""
+    edges = np.append(np.flatnonzero(begins), len(begins))
+    long = np.flatnonzero(np.diff(edges) > 2)
+    return list(zip(edges[long].tolist(), edges[long + 1].tolist(), strict=True))
 
 
 def one_value(

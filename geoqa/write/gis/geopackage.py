@@ -35,6 +35,7 @@ DESCRIPTIONS = {
     "findings": "One row per judged number, worst first",
     "shots": "One row per observed point, judged or not",
     "runs": "Neighbours that agree, judged by their mean",
+    "places": "Places shot several times, judged as one value",
     "gaps": "Design without as-built evidence",
     "control": "Control marks as published",
     "bands": "Tolerance bands, for drawing only; verdicts come from distances",
