@@ -65,7 +65,7 @@ def _worst(results: "Results", folder: Path) -> str:
     rows = reported[reported["verdict"] != "IN"].head(LISTED)
     if not len(rows):
         return ""
-    rows = rows.assign(toward=toward(results.layers, results.findings).reindex(rows.index))
+    rows = rows.assign(toward=toward(results.layers, rows, among=results.findings))
     unit = results.layers.frame.unit.name
     lines = []
     for row in rows.to_dict("records"):

@@ -36,7 +36,7 @@ def summarise(title: Title, layers: Layers) -> dict[str, Any]:
         "shots_rejected": int((~shots["use"]).sum()) if "use" in shots else 0,
         "reported": _counts(reported),
         "every_number": _counts(findings),
-        "shots_by_sign": shots_by_sign(findings, shots),
+        "shots_by_sign": shots_by_sign(layers),
         "by_check": _tally(reported, ["check"]),
         "by_kind": _tally(reported, ["kind", "check"]),
         "budget": _budget(layers),

@@ -50,7 +50,7 @@ def about(results: Results) -> dict[str, str]:
 def _counts(results: Results) -> dict[str, str]:
     """What is reported, and shots by the worst of it, in the words of every other output."""
     reported = results.reported["verdict"].value_counts()
-    signs = shots_by_sign(results.findings, results.shots)
+    signs = shots_by_sign(results.layers)
     return {
         "findings": ", ".join(f"{reported.get(verdict, 0)} {sign.text}" for verdict, sign in SIGNS.items()),
         "shots": ", ".join(f"{count} {TEXTS[sign]}" for sign, count in signs.items()),

@@ -244,7 +244,7 @@ def test_an_output_in_an_old_encoding_is_printed_in_plain_signs(tmp_path, demo):
     said = CliRunner(charset="cp1252").invoke(main, ["run", str(tmp_path / "job.toml")])
     assert said.exit_code == 1, said.output
     assert said.output.startswith("^ Straße")
-    assert "  ^      0  out of tolerance" in said.output
+    assert "  ^      0 findings      0 shots  out of tolerance" in said.output
 
 
 def test_a_full_disk_is_not_our_fault(demo, monkeypatch):

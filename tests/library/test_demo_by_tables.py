@@ -166,7 +166,7 @@ def _marks_of_map(results):
 def test_every_output_counts_the_same_things_with_the_same_words(both):
     results = both[0]
     findings = {sign: int((results.reported["verdict"] == sign).sum()) for sign in SIGNS}
-    shots = shots_by_sign(results.findings, results.shots)
+    shots = shots_by_sign(results.layers)
     assert all(findings.values())
     assert all(shots.values())
     assert sum(findings.values()) == len(results.reported) < len(results.findings)

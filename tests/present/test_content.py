@@ -104,10 +104,10 @@ def test_the_page_knows_where_each_part_of_an_uncertainty_comes_from(street):
     changed = Results(title=street.title, layers=Layers(tables, frame=street.layers.frame), summary={}, record={})
     assert about(changed)["budget"] == {
         "curb-top": {
-            "h": [["random", "Job file"], ["lean, where the rod leans", "assumed"]],
-            "v": [["common", "the log"]],
+            "h": [["of its own", "Job file"], ["lean, where the rod leans", "assumed"]],
+            "v": [["shared by the session", "the log"]],
         },
-        "": {"v": [["random", "typical"]]},
+        "": {"v": [["of its own", "typical"]]},
     }
     del tables["budget"]
     bare = Results(title=street.title, layers=Layers(tables, frame=street.layers.frame), summary={}, record={})

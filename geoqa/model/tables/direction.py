@@ -36,15 +36,16 @@ def north_east(north: float, east: float, unit: str) -> str:
     )
 
 
-def toward(layers: Any, findings: Any) -> "pd.Series":
+def toward(layers: Any, findings: Any, *, among: Any = None) -> "pd.Series":
     """Which way the deviation of each finding points, in words.
 
     Parameters
     ----------
     layers : Layers
         With `line_matches`, `point_matches`, `control`, as far as they are there.
-    findings : DataFrame
-        All of a job: a run points where its first member does.
+    findings : DataFrame, n rows
+    among : DataFrame, optional
+        All findings of the job, where `findings` are some of them: a run points where its first member does.
 
     Returns
     -------
@@ -58,38 +59,47 @@ def toward(layers: Any, findings: Any) -> "pd.Series":
     told = np.full(len(findings), "", dtype=object)
     if not len(findings):
         return pd.Series(told, index=findings.index, dtype="str")
-    shot = findings["shot"].astype(object)
-    if "run" in findings:
-        members = findings[findings["run"].notna()].drop_duplicates("run").set_index("run")["shot"].astype(object)
-        shot = shot.where(shot.notna(), findings["finding"].map(members))
-    size = findings["deviation"].to_numpy(float)
-    sides = (findings["check"] == "offset").to_numpy(bool) & np.isfinite(size) & (size != 0)
-    azimuth = _matched(layers, "line_matches", shot, findings["subject"], "azimuth")
-    for row in np.flatnonzero(sides & np.isfinite(azimuth)):
-        told[row] = compass(azimuth[row] + (90.0 if size[row] > 0 else -90.0))
-    unit = layers.frame.unit.name
-    angle = np.radians(_matched(layers, "point_matches", shot, findings["subject"], "azimuth"))
-    points = (findings["check"] == "position").to_numpy(bool) & np.isfinite(size * angle)
-    for row in np.flatnonzero(points):
-        told[row] = north_east(size[row] * np.cos(angle[row]), size[row] * np.sin(angle[row]), unit)
+    size, unit = findings["deviation"].to_numpy(float), layers.frame.unit.name
+    for check, matches in (("offset", "line_matches"), ("position", "point_matches")):
+        rows = np.flatnonzero((findings["check"] == check).to_numpy(bool) & np.isfinite(size) & (size != 0))
+        mine = findings.iloc[rows]
+        shot = _shots_of(mine, findings if among is None else among)
+        for row, azimuth in zip(rows.tolist(), _azimuths(layers, matches, shot, mine["subject"]), strict=True):
+            if not np.isfinite(azimuth):
+                continue
+            if check == "offset":
+                told[row] = compass(azimuth + (90.0 if size[row] > 0 else -90.0))
+            else:
+                angle = np.radians(azimuth)
+                told[row] = north_east(size[row] * np.cos(angle), size[row] * np.sin(angle), unit)
     for place, north, east in _off_marks(layers, findings):
         told[place] = north_east(north, east, unit)
     return pd.Series(told, index=findings.index, dtype="str")
 
 
-def _matched(layers: Any, table: str, shot: "pd.Series", design: "pd.Series", column: str) -> "np.ndarray":
-    """Number of the chosen match of each finding's shot with its design; NaN without one."""
+def _shots_of(findings: Any, among: Any) -> "pd.Series":
+    """Shot of each finding; that of its first member for a run."""
+    shot = findings["shot"].astype(object)
+    runs = findings.loc[shot.isna(), "finding"]
+    if not len(runs) or "run" not in among:
+        return shot
+    members = among[among["run"].isin(runs)].drop_duplicates("run").set_index("run")["shot"].astype(object)
+    return shot.where(shot.notna(), findings["finding"].map(members))
+
+
+def _azimuths(layers: Any, table: str, shot: "pd.Series", design: "pd.Series") -> "np.ndarray":
+    """Azimuth of the chosen match of each finding's shot with its design; NaN without one."""
     import numpy as np
     import pandas as pd
 
-    if table not in layers or not len(layers[table]):
+    if not len(shot) or table not in layers or not len(layers[table]):
         return np.full(len(shot), np.nan)
     matches = layers[table]
-    matches = matches[matches["chosen"]].drop_duplicates(["shot_key", "design"])
+    matches = matches[matches["shot_key"].isin(shot) & matches["chosen"]].drop_duplicates(["shot_key", "design"])
     wanted = pd.DataFrame({"shot_key": shot.to_numpy(object), "design": design.to_numpy(object)})
     known = pd.DataFrame({name: matches[name].to_numpy(object) for name in ("shot_key", "design")})
-    known[column] = matches[column].to_numpy(float)
-    return wanted.merge(known, on=["shot_key", "design"], how="left")[column].to_numpy(float)
+    known["azimuth"] = matches["azimuth"].to_numpy(float)
+    return wanted.merge(known, on=["shot_key", "design"], how="left")["azimuth"].to_numpy(float)
 
 
 def _off_marks(layers: Any, findings: Any) -> list[tuple[int, float, float]]:

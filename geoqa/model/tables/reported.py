@@ -80,15 +80,32 @@ def signs_of_shots(findings: Any, shots: Any) -> "np.ndarray":
     return signs
 
 
-def shots_by_sign(findings: Any, shots: Any) -> dict[str, int]:
+def signs_in(layers: Any) -> "np.ndarray":
+    """Sign of every shot of a job, worked out once for all its outputs; it must not be changed.
+
+    Parameters
+    ----------
+    layers : Layers
+
+    Returns
+    -------
+    (n,) object array
+        As of `signs_of_shots`, in the order of the layer `shots`.
+    """
+    made: np.ndarray = layers.derived(
+        "signs of shots", ("findings", "shots"), lambda: signs_of_shots(layers["findings"], layers["shots"])
+    )
+    return made
+
+
+def shots_by_sign(layers: Any) -> dict[str, int]:
     """How many shots bear each sign, worst first; rows that list a shot again are not counted.
 
     Examples
     --------
-    >>> import pandas as pd
-    >>> rows = pd.DataFrame({"shot": ["a"], "verdict": ["IN"]})
-    >>> shots_by_sign(rows, pd.DataFrame({"shot_key": ["a", "b"]}))
-    {'OUT': 0, 'UNDECIDED': 0, 'NO_DATA': 0, 'IN': 1, 'NOT_CHECKED': 1}
+    >>> from geoqa import testing
+    >>> shots_by_sign(testing.layers(shots=testing.judged_shots([{}])))
+    {'OUT': 0, 'UNDECIDED': 0, 'NO_DATA': 0, 'IN': 0, 'NOT_CHECKED': 1}
     """
-    signs = signs_of_shots(findings, shots)[~has_flag(shots, AGAIN)]
+    signs = signs_in(layers)[~has_flag(layers["shots"], AGAIN)]
     return {sign: int((signs == sign).sum()) for sign in TEXTS}

@@ -69,7 +69,8 @@ def content(results: Results) -> Content:
     canvas = Canvas(Packer(), _origin(layers), digits)
     linework.add_design(canvas, layers)
     shots = places.add_shots(canvas, results)
-    told = results.findings.assign(toward=toward(layers, results.findings))
+    loud = results.findings[results.findings["verdict"] != "IN"]
+    told = results.findings.assign(toward=toward(layers, loud, among=results.findings).reindex(results.findings.index))
     findings = judged.add_findings(canvas, told, shots, unit)
     judged.add_evidence(canvas, layers["evidence"], findings, shots)
     _add_shapes(canvas, layers, findings)
@@ -87,7 +88,7 @@ def content(results: Results) -> Content:
         "lonlat": _lonlat(layers.frame, canvas.origin),
         "verdicts": [_sign(verdict) for verdict in VERDICTS],
         "reported": _reported(results),
-        "signs": shots_by_sign(results.findings, results.shots),
+        "signs": shots_by_sign(layers),
         "unasked": {"sign": NOT_CHECKED, "text": UNASKED},
         "notes": list(results.notes),
         "words": _words(),

@@ -7,7 +7,7 @@ import numpy as np
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.finding import VERDICTS
-from geoqa.model.tables.reported import NOT_CHECKED, signs_of_shots
+from geoqa.model.tables.reported import signs_in, signs_of_shots
 from geoqa.present.map.curve import hilbert_order
 from geoqa.present.map.linework import Canvas
 from geoqa.present.map.pack import PackedTable
@@ -52,8 +52,15 @@ def worst_verdicts(findings: "pd.DataFrame", shots: "pd.DataFrame") -> np.ndarra
     ndarray of int64, shape (shots,)
         Codes of `VERDICTS`, or `NOT_ASKED`; a shot that is not used and has no finding is NO_DATA.
     """
-    codes = {verdict: VERDICTS.index(verdict) for verdict in SIGNS} | {NOT_CHECKED: NOT_ASKED}
-    return np.array([codes[sign] for sign in signs_of_shots(findings, shots)], dtype=np.int64)
+    return _codes(signs_of_shots(findings, shots))
+
+
+def _codes(signs: np.ndarray) -> np.ndarray:
+    """Code on the page of each sign."""
+    made = np.full(len(signs), NOT_ASKED, dtype=np.int64)
+    for verdict in SIGNS:
+        made[signs == verdict] = VERDICTS.index(verdict)
+    return made
 
 
 def add_shots(canvas: Canvas, results: Results) -> "pd.DataFrame":
@@ -73,7 +80,7 @@ def add_shots(canvas: Canvas, results: Results) -> "pd.DataFrame":
     table.numbers("northing", north, delta=True)
     elevation = whole(shots["elevation"], canvas.digits)
     table.numbers("elevation", elevation, delta=True)
-    table.numbers("verdict", worst_verdicts(results.findings, shots))
+    table.numbers("verdict", _codes(signs_in(results.layers)[order]))
     for name in ("kind", "role", "code", "line_id", "note", "photo", "session", "solution", "source", "flags"):
         table.texts(name, column(shots, name))
     number = table.names("shot", column(shots, "shot"))

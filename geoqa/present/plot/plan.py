@@ -8,7 +8,7 @@ import shapely
 
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
-from geoqa.model.tables.reported import signs_of_shots
+from geoqa.model.tables.reported import signs_in
 from geoqa.present.plot.chosen import Along
 from geoqa.present.plot.paper import DRAWN_FIRST, INK, QUIET, in_full, plain, scatter, short
 
@@ -71,5 +71,5 @@ def _lines(results: Results) -> list[tuple[str, Any]]:
 
 def _worst(results: Results) -> pd.Series:
     """Place of the worst verdict about each shot among the signs; missing where no check asks about it."""
-    signs = signs_of_shots(results.findings, results.shots)
+    signs = signs_in(results.layers)
     return pd.Series(signs, index=results.shots.index).map({verdict: sign.order for verdict, sign in SIGNS.items()})

@@ -63,8 +63,9 @@ class Listings:
 
 def listings_of(layers: Layers) -> Listings:
     """What is listed twice among the shots of a job; worked out once."""
+    sources = dict(layers).get("sources")
     made: Listings = layers.derived(
-        "what is listed twice", ("shots", "sources"), lambda: listings(layers["shots"], layers.get("sources"))
+        "what is listed twice", ("shots", "sources"), lambda: listings(layers["shots"], sources)
     )
     return made
 

@@ -13,6 +13,7 @@ from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.precision.lean_budget import UNTESTED
 from geoqa.steps.shots.flags import noted
+from geoqa.steps.shots.listings import listings_of
 from geoqa.steps.tilt.proofs import conclusion, limits_table, plan_table, setting
 from geoqa.steps.tilt.tables import classes_table, curve_table, model_table, pairs_table
 
@@ -90,6 +91,7 @@ class TiltStudy(Step):
         shots, flags = layers["shots"], layers["flags"]
         rejected = flags.loc[flags["reject"] & ~flags["flag"].isin(TILTED), "shot_key"]
         mine = (shots["kind"] == TEST) & ~shots["shot_key"].isin(rejected) & shots["tilt"].notna()
+        mine &= ~listings_of(layers).again
         return pd.DataFrame(shots[mine]).reset_index(drop=True)
 
 

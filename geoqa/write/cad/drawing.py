@@ -15,7 +15,7 @@ from geoqa.model import words
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import toward
-from geoqa.model.tables.reported import NOT_CHECKED, TEXTS, shots_by_sign, signs_of_shots
+from geoqa.model.tables.reported import NOT_CHECKED, TEXTS, shots_by_sign, signs_in
 from geoqa.model.tables.shot_flags import once
 from geoqa.write.about import about
 from geoqa.write.cad.linework import arrow, element_paths, plan_paths
@@ -136,8 +136,8 @@ def layer_name(*parts: str) -> str:
 
 
 def _marks(results: Results, verdicts: pd.DataFrame) -> list[Mark]:
+    signs = dict(zip(results.shots["shot_key"], signs_in(results.layers), strict=True))
     shots = once(results.shots)  # a row that lists a shot again would draw a second symbol over the first
-    signs = dict(zip(shots["shot_key"], signs_of_shots(results.findings, shots), strict=True))
     shots = shots.sort_values("shot_key", kind="stable")
     kinds = shots["kind"] if "kind" in shots else [None] * len(shots)
     columns = (shots[name] for name in ("shot_key", "shot", "code", "easting", "northing", "elevation"))
@@ -190,7 +190,7 @@ def _labels(seen: Sheet, results: Results, spacing: float) -> None:
     taken: dict[tuple[float, float], int] = {}
     reported = results.reported.sort_values(["excess", "finding"], ascending=[False, True], kind="stable")
     loud = reported[reported["verdict"].isin(("OUT", "UNDECIDED"))]
-    loud = loud.assign(toward=toward(results.layers, results.findings).reindex(loud.index))
+    loud = loud.assign(toward=toward(results.layers, loud, among=results.findings))
     for row in loud.drop(columns="geometry", errors="ignore").to_dict("records"):
         place = row["easting"], row["northing"]
         if place[0] != place[0] or place[1] != place[1]:
@@ -209,7 +209,7 @@ def _note(results: Results, seen: Sheet, factor: int) -> list[str]:
     said, frame = about(results), results.layers.frame
     reported = results.reported["verdict"].value_counts()
     shown = ["Findings, a run of shots that agree as one; and shots, by the worst that is reported about each:"]
-    for sign, count in shots_by_sign(results.findings, results.shots).items():
+    for sign, count in shots_by_sign(results.layers).items():
         mark = SIGNS[sign].mark if sign in SIGNS else "+"
         findings = f"{words.many(int(reported.get(sign, 0)), 'finding')}, " if sign in SIGNS else ""
         shown.append(f"{mark} {TEXTS[sign]}: {findings}{words.many(count, 'shot')}")

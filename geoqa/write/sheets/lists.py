@@ -75,7 +75,7 @@ def findings_list(results: Results) -> pd.DataFrame:
 def _with_direction(results: Results) -> pd.DataFrame:
     """What is reported, with the way each deviation points."""
     reported = results.reported
-    told = toward(results.layers, results.findings).reindex(reported.index)
+    told = toward(results.layers, reported, among=results.findings)
     return reported.assign(toward=told.mask(told == ""))
 
 
