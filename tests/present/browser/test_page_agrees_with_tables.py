@@ -81,9 +81,9 @@ def test_a_shot_and_its_findings_show_both_parts_of_the_uncertainty_and_where_th
     told = opened.page.locator(".card").inner_text()
     assert "0.021 ft of its own, 0.004 ft shared by the session (1 sigma, each axis)" in told
     assert "0.032 ft of its own, 0.018 ft shared by the session (1 sigma)" in told
-    assert "random: source h random; common: source h common" in told
+    assert "of its own: source h random; shared by the session: source h common" in told
     # of the finding itself, and of the shot
-    assert told.count("random: source v random; common: source v common") >= 2
+    assert told.count("of its own: source v random; shared by the session: source v common") >= 2
 
 
 def test_the_page_writes_numbers_as_the_words_module_does(street, show):
