@@ -158,6 +158,23 @@ def drawn_twice(facts: Sequence[Fact], unit: str) -> str:
     return f"Design lines that lie in the same place, so that shots count for one of them only: {shown}{more}."
 
 
+def chorded_curves(facts: Sequence[Fact], unit: str) -> str:
+    """Lines with curves drawn in chords, and what that does to their verdicts."""
+    each = [
+        f"{fact.subject} (chords of {words.length(fact.second, unit)} on a radius of {words.length(fact.third, unit)}: "
+        f"middle ordinate {fact.amount(unit)})"
+        for fact in facts[:CODES_LISTED]
+    ]
+    shown = "; ".join(each) + (f"; and {len(facts) - CODES_LISTED} more lines" if len(facts) > CODES_LISTED else "")
+    if facts[0].variant == "arc":
+        return f"Curves that are drawn in chords and judged against their arcs, as the job says: {shown}."
+    return (
+        f"Curves that are drawn in chords: {shown}. The arc lies outside of them by that; where chord and arc give two "
+        'verdicts, the shot stays undecided. State which is the design: [[steps]] use = "chorded-curves" with '
+        'arcs = ["LINE"] or chords = ["LINE"].'
+    )
+
+
 def unused_tolerance(fact: Fact, unit: str) -> str:
     """A tolerance of a kind that the design has nothing of, or that nobody knows."""
     if fact.count is None:

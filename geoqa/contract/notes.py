@@ -33,6 +33,9 @@ NOTES = (
         name="no-tolerance-of-check", listing=told.no_tolerance_of_check, together=("variant", "place"),
         subject="evidence", order=100,
     ),
+    Note(
+        name="chorded-curve", listing=told.chorded_curves, together=("variant",), subject="evidence", order=104,
+    ),
     Note(name="drawn-twice", listing=told.drawn_twice, subject="evidence", order=105),
     Note(name="site-fit", sentence=told.site_fit, subject="survey", order=110),
     Note(name="control-widens", sentence=told.control_widens, subject="survey", order=112),

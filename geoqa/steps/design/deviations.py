@@ -16,7 +16,9 @@ from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.shot_flags import AGAIN, has_flag
 from geoqa.steps.causes.open_blunders import both_numbers, moved_by, rejected_otherwise, under_blunder
 from geoqa.steps.causes.survey_doubt import in_doubt, widened_by_control
+from geoqa.steps.design.arc_offsets import arc_offsets, two_offsets
 from geoqa.steps.design.both_ways import at_design_points, beside_lines
+from geoqa.steps.design.grade_at_points import MATTERS, grade_at_points, two_elevations
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import ZERO
 
@@ -52,7 +54,10 @@ def along_lines(layers: Layers, check: str) -> pd.DataFrame:
     return made
 
 
-_READ = ("shots", "line_matches", "design_lines", "limits", "flags", "cause_shots", "survey_doubt", "design_elements")
+_READ = (
+    *("shots", "line_matches", "design_lines", "limits", "flags", "cause_shots", "survey_doubt", "design_elements"),
+    *("chorded_curves",),
+)
 """All tables that deviations along lines come from."""
 
 
@@ -63,12 +68,17 @@ def _along_lines(layers: Layers, check: str) -> pd.DataFrame:
     u = np.hypot(*_u(shots, rows["row"], "h"))
     widest = _widest_limit(rows["kind"], layers["limits"], "offset")
     past = np.abs(rows["along"].to_numpy(float)) > widest + 3 * np.nan_to_num(u)
-    if check == "offset":
-        rows["design"], rows["measured"] = 0.0, rows["offset"]
-        rows.loc[rows["offset"].isna(), "design"] = np.nan
-    else:
+    if check == "elevation":
         rows["design"], rows["measured"] = rows["design_elevation"], rows["elevation"]
-    return _finished(layers, rows, past, check=check, lines=True)
+        return _finished(layers, rows, past, check=check, lines=True)
+    arc, held = arc_offsets(layers, rows)
+    rows["offset"] = np.where(held, arc, rows["offset"])
+    rows["design"], rows["measured"] = 0.0, rows["offset"]
+    rows.loc[rows["offset"].isna(), "design"] = np.nan
+    rows = _finished(layers, rows, past, check=check, lines=True)
+    if np.isfinite(arc).any():
+        two_offsets(rows, arc, held, layers.frame.unit.name, MATTERS.to(layers.frame.unit))
+    return rows
 
 
 def _beside_lines(layers: Layers) -> pd.DataFrame:
@@ -106,6 +116,17 @@ def at_points(layers: Layers, check: str) -> pd.DataFrame:
     else:
         rows["design"], rows["measured"] = rows["design_elevation"], rows["elevation"]
     return _finished(layers, rows, np.zeros(len(rows), bool), check=check, lines=False)
+
+
+def _on_grade(layers: Layers, rows: pd.DataFrame) -> None:
+    """Compare elevations of points at the as-built place too, where the grade from the design point to it counts."""
+    grade = grade_at_points(layers, rows, np.hypot(*_u(layers["shots"], rows["row"], "h")))
+    least = MATTERS.to(layers.frame.unit)
+    counts = np.abs(np.nan_to_num(grade.rise)) >= least
+    if not (counts | np.isfinite(grade.steepest)).any():
+        return
+    rows["u_common"] = np.where(counts, np.hypot(rows["u_common"], grade.u), rows["u_common"])
+    two_elevations(rows, grade, layers.frame.unit.name, least)
 
 
 _OF_SHOTS = ("kind", "easting", "northing", "elevation", "geometry")
@@ -151,6 +172,8 @@ def _finished(layers: Layers, rows: pd.DataFrame, past: np.ndarray, *, check: st
     for number, flag in enumerate(FIRST):
         doubt[has_flag(shots, flag)] = number
     rows["remedy"] = taken(list(FIRST.values()), doubt[rows["row"].to_numpy()])
+    if vertical and not lines:
+        _on_grade(layers, rows)
     return rows.drop(columns=["open", "along", "distance", "design_elevation", "azimuth"])
 
 

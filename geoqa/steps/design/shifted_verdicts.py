@@ -101,6 +101,8 @@ def without_shift(
     else:
         away = value[:, None] * np.column_stack([np.sin(azimuth), np.cos(azimuth)]) - shift[:2]
         value, common = np.hypot(*away.T), float(u[:2].max())
+    if "second" in rows:
+        rows = rows.assign(second=rows["second"] + value - rows["deviation"])
     return rows.assign(deviation=value, u_common=common)
 
 
