@@ -158,6 +158,18 @@ def drawn_twice(facts: Sequence[Fact], unit: str) -> str:
     return f"Design lines that lie in the same place, so that shots count for one of them only: {shown}{more}."
 
 
+def limits_of_work(fact: Fact, unit: str) -> str:
+    """What lies beyond the limits of work, and the shots there."""
+    lines = f"{fact.count} design line{'' if fact.count == 1 else 's'} ({fact.amount(unit)} of them)"
+    points = f"{fact.total} design point{'' if fact.total == 1 else 's'}"
+    shots = (
+        f"{fact.second:.0f} shot{' lies' if fact.second == 1 else 's lie'} there too, judged as ever: {fact.written}."
+        if fact.second > 0
+        else "No shot lies there."
+    )
+    return f"Beyond the limits of work lie {lines} and {points}: no evidence of them is asked for. {shots}"
+
+
 def chorded_curves(facts: Sequence[Fact], unit: str) -> str:
     """Lines with curves drawn in chords, and what that does to their verdicts."""
     each = [

@@ -33,6 +33,7 @@ NOTES = (
         name="no-tolerance-of-check", listing=told.no_tolerance_of_check, together=("variant", "place"),
         subject="evidence", order=100,
     ),
+    Note(name="limits-of-work", sentence=told.limits_of_work, subject="evidence", order=103),
     Note(
         name="chorded-curve", listing=told.chorded_curves, together=("variant",), subject="evidence", order=104,
     ),

@@ -105,7 +105,7 @@ def _known_lines(layers: Layers) -> np.ndarray:
             return np.zeros((0, 3))
         design = alignments(layers)
         drawn = chords(design.elements, max_sagitta=0.05, max_length=EVERY.to(unit))
-        surface = ~np.isin(design.kinds[drawn.line].astype(str), list(BELOW | words.BURIED_KINDS))
+        surface = ~np.isin(design.kinds[drawn.line].astype(str), [*words.BURIED_KINDS, words.LIMITS_OF_WORK])
         kept = surface & np.isfinite(drawn.elevation) & (drawn.elevation != 0)
         return np.column_stack([drawn.coordinates, drawn.elevation])[kept]
 
