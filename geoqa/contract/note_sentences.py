@@ -158,6 +158,28 @@ def drawn_twice(facts: Sequence[Fact], unit: str) -> str:
     return f"Design lines that lie in the same place, so that shots count for one of them only: {shown}{more}."
 
 
+def design_apart(fact: Fact, unit: str) -> str:
+    """Shots that lie away from all design as a whole."""
+    return (
+        f"Design and shots lie apart as a whole: {fact.count} of {fact.total} shots of kinds that the design has are "
+        f"of no design within reach; half of them lie {words.length(fact.second, unit)} and more from the nearest of "
+        f"their kind, the middle of the shots {fact.amount(unit)} {fact.place} of the middle of the design. Is one of "
+        "the two in another frame, on ground or local coordinates, shifted, or of another site? What follows line by line "
+        "cannot be believed until that is settled."
+    )
+
+
+def zero_design(fact: Fact, unit: str) -> str:
+    """Design elevations of exactly 0 among others far from it."""
+    count = "1 vertex" if fact.count == 1 else f"{fact.count} vertices"
+    if fact.variant == "points":
+        count = "1 design point lies" if fact.count == 1 else f"{fact.count} design points lie"
+        where = f"{count} at elevation 0 exactly ({fact.subject})"
+    else:
+        where = f"Design line {fact.subject} has {count} at elevation 0 exactly"
+    return f"{where}, and the others near {fact.amount(unit)}. Does 0 mean none there? Elevations there are not judged."
+
+
 def limits_of_work(fact: Fact, unit: str) -> str:
     """What lies beyond the limits of work, and the shots there."""
     lines = f"{fact.count} design line{'' if fact.count == 1 else 's'} ({fact.amount(unit)} of them)"
@@ -241,11 +263,23 @@ def session_shift(fact: Fact, unit: str) -> str:
         f"Session {fact.session} is shifted as a whole: by its check shots {fact.amount(unit)} ± "
         f"{words.length(fact.u, unit)} in {fact.place} (t {words.number(fact.second, 1)}){also}"
     )
+    if fact.variant == "refused":
+        return (
+            f"The job asks to take the shift of session {fact.session} off its numbers, but no shift of it is proven: "
+            "nothing was taken off."
+        )
     if not fact.total:
         return f"{told}. No number is judged in it."
+    if fact.variant == "applied":
+        return (
+            f"{told}. As the job says, it is TAKEN OFF the numbers of its single shots, and its own uncertainty stands "
+            f"in place of what they share: {fact.proposal}; as read: {fact.written}; {fact.count} of {fact.total} "
+            "verdicts change. Check shots and coordinates stay as read; nothing else was corrected."
+        )
     return (
         f"{told}. Its single shots as read: {fact.written}; without the shift: {fact.proposal}; {fact.count} of "
-        f"{words.many(fact.total, 'verdict changes', 'verdicts change')}. Nothing was corrected."
+        f"{words.many(fact.total, 'verdict changes', 'verdicts change')}. Nothing was corrected; to take it off: "
+        f'[[steps]] use = "session-shifts" with apply = ["{fact.session}"].'
     )
 
 

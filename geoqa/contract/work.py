@@ -71,6 +71,12 @@ ELEVATION = Check(
     source=_RULE,
     reasons=(
         Reason(
+            name="zero-design-elevation",
+            text="the design elevation is exactly 0 here, far from all others; does 0 mean none?",
+            remedy='give the design its elevation here, or leave elevations out: elevations = "none" in its [[design]]',
+            at_desk=True,
+        ),
+        Reason(
             name="place-or-node",
             text="the design at the as-built place and at the design point give two answers",
             remedy="decide which of the two the elevation is held to: its own number, or the grade round it",

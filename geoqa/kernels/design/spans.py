@@ -117,15 +117,16 @@ def left_of(line: Integers, start: Floats, end: Floats, without: Spans) -> Spans
     ([0, 0], [0.0, 40.0], [20.0, 100.0])
     """
     first, last = (np.searchsorted(without.line, line, side=side) for side in ("left", "right"))
-    numbers, starts, ends = [], [], []
+    kept: list[tuple[int, float, float]] = []
     for number, one, other, a, b in zip(
         line.tolist(), start.tolist(), end.tolist(), first.tolist(), last.tolist(), strict=True
     ):
         at = one
         for nth in range(a, b):
             if without.start[nth] > at:
-                numbers.append(number), starts.append(at), ends.append(min(float(without.start[nth]), other))
+                kept.append((number, at, min(float(without.start[nth]), other)))
             at = max(at, float(without.end[nth]))
         if not at >= other or a == b:
-            numbers.append(number), starts.append(at), ends.append(other)
-    return Spans(np.array(numbers, dtype=np.int64), np.array(starts), np.array(ends))
+            kept.append((number, at, other))
+    numbers, starts, ends = ([row[nth] for row in kept] for nth in range(3))
+    return Spans(np.array(numbers, dtype=np.int64), np.array(starts, dtype=float), np.array(ends, dtype=float))

@@ -45,7 +45,7 @@ class Coverage(Step):
 
     name = "coverage"
     needs = ("limits", "design_lines", "design_elements", "design_points", "shots.use", "shots.u_h_random")
-    wants = ("line_matches", "point_matches", "cause_shots", "flags", "beyond_limits")
+    wants = ("line_matches", "point_matches", "cause_shots", "flags", "beyond_limits", "session_shifts")
     gives = ("gaps",)
     adds = ("findings", "evidence", "notes")
 

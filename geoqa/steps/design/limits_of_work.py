@@ -27,8 +27,8 @@ class LimitsOfWork(Step):
     """List the design that lies beyond the limits of work, and count the shots there.
 
     The limits are an area, drawn by closed lines or polygons of the kind `limits-of-work` in a design file, or
-    stretches of named lines by station, or both. Without them all of the design counts. Design beyond them is asked for no
-    evidence; a shot beyond them is judged as any other.
+    stretches of named lines by station, or both. Without them all of the design counts. Design beyond them is asked
+    for no evidence; a shot beyond them is judged as any other.
     """
 
     name = "limits-of-work"

@@ -130,7 +130,7 @@ def findings_of(
     return conform("findings", made.drop(columns=["limit", "source", *_BOTH, *_MORE, *SECOND], errors="ignore"))
 
 
-_BOTH = ("without", "u_without", "cause_both")
+_BOTH = ("without", "u_without", "cause_both", "deviation_read", "u_common_read")
 _MORE = ("u_more", "u_stays")
 
 
