@@ -164,8 +164,8 @@ def design_apart(fact: Fact, unit: str) -> str:
         f"Design and shots lie apart as a whole: {fact.count} of {fact.total} shots of kinds that the design has are "
         f"of no design within reach; half of them lie {words.length(fact.second, unit)} and more from the nearest of "
         f"their kind, the middle of the shots {fact.amount(unit)} {fact.place} of the middle of the design. Is one of "
-        "the two in another frame, on ground or local coordinates, shifted, or of another site? What follows line by line "
-        "cannot be believed until that is settled."
+        "the two in another frame, on ground or local coordinates, shifted, or of another site? What follows line by "
+        "line cannot be believed until that is settled."
     )
 
 

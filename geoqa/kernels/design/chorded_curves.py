@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -47,6 +47,10 @@ class ChordedCurves:
 
     def __len__(self) -> int:
         return len(self.line)
+
+    def take(self, rows: np.ndarray) -> ChordedCurves:
+        """Some of the curves."""
+        return ChordedCurves(**{each.name: getattr(self, each.name)[rows] for each in fields(self)})
 
 
 def chorded_curves(elements: Elements, *, least: float, rounding: float) -> ChordedCurves:

@@ -37,12 +37,24 @@ def drawn_in_chords(layers: Layers) -> DrawnInChords:
     """Find curves that are drawn in chords; once in a run."""
 
     def made() -> DrawnInChords:
-        elements, unit = alignments(layers).elements, layers.frame.unit
+        design, unit = alignments(layers), layers.frame.unit
+        elements = design.elements
         curves = chorded_curves(elements, least=LEAST.to(unit), rounding=ROUNDING.to(unit))
+        curves = curves.take(design.kinds[curves.line] != words.LIMITS_OF_WORK)
         return DrawnInChords(curves=curves, arcs=as_arcs(elements, curves))
 
     found: DrawnInChords = layers.derived("curves drawn in chords", ("design_lines", "design_elements"), made)
     return found
+
+
+def design_elements(layers: Layers) -> Elements:
+    """Elements of the design lines, with arcs where the job says that they are the design."""
+    elements = alignments(layers).elements
+    table = layers["chorded_curves"] if "chorded_curves" in layers else None
+    if table is None or not (table["design_is"] == "arc").any():
+        return elements
+    # a row of the table is a curve, in the order in which they were found
+    return as_arcs(elements, drawn_in_chords(layers).curves.take((table["design_is"] == "arc").to_numpy(bool)))
 
 
 def arc_offsets(layers: Layers, rows: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:

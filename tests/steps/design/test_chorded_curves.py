@@ -3,11 +3,13 @@
 import numpy as np
 import pandas as pd
 import pytest
+from shapely import Point
 
 from geoqa.contract.sentences import note_lines
 from geoqa.errors import StepError
 from geoqa.kernels.design.element_making import from_vertices
 from geoqa.model.tables.columns import conform
+from geoqa.steps.design.bands import Bands
 from geoqa.steps.design.chorded_curves import ChordedCurves
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.offsets import Offsets
@@ -81,6 +83,14 @@ def test_the_arc_is_judged_where_the_job_says_so(job):
     out = single(judged(job, on_arc(off=0.2), ChordedCurves(arcs=("*",))))
     assert set(out["verdict"]) == {"OUT"}
     assert out["deviation"].tolist() == pytest.approx([0.2] * len(out), abs=0.01)
+
+
+def test_the_band_follows_what_is_the_design(job):
+    outer = 50.0 * np.array([np.cos(np.arcsin(0.25)), np.sin(np.arcsin(0.25))]) + job.origin
+    for step, there in ((ChordedCurves(), False), (ChordedCurves(arcs=("*",)), True)):
+        layers = job.layers(shots=job.prepared(job.shots([])), limits=job.limits(*LIMITS), **curve(job))
+        (band,) = job.run(layers, step, Bands())["bands"].geometry
+        assert band.contains(Point(outer)) == there
 
 
 def test_the_chords_are_judged_where_the_job_says_so_and_nothing_is_told(job):
