@@ -50,9 +50,9 @@ def drawn_in_chords(layers: Layers) -> DrawnInChords:
 def design_elements(layers: Layers) -> Elements:
     """Elements of the design lines, with arcs where the job says that they are the design."""
     elements = alignments(layers).elements
-    table = layers["chorded_curves"] if "chorded_curves" in layers else None
-    if table is None or not (table["design_is"] == "arc").any():
+    if "chorded_curves" not in layers or not (layers["chorded_curves"]["design_is"] == "arc").any():
         return elements
+    table = layers["chorded_curves"]
     # a row of the table is a curve, in the order in which they were found
     return as_arcs(elements, drawn_in_chords(layers).curves.take((table["design_is"] == "arc").to_numpy(bool)))
 
