@@ -28,7 +28,6 @@ class Elevations(Step):
     needs = (
         "line_matches",
         "design_lines",
-        "design_points",
         "design_elements",
         "limits",
         "shots.use",

@@ -74,6 +74,8 @@ def at_zero(layers: Layers, rows: pd.DataFrame) -> np.ndarray:
 
 def zero_points(layers: Layers) -> set[str]:
     """Design points at exactly 0 where all others lie far from it."""
+    if "design_points" not in layers:
+        return set()
     points = layers["design_points"]
     z = points["elevation"].to_numpy(float)
     return set(points.loc[z == 0, "point"]) if far_from_zero(z, LEVEL.to(layers.frame.unit)) else set()
