@@ -1,9 +1,12 @@
 """A session's proven shift is taken off its numbers only where the job names it, with the u of the shift."""
 
+from functools import cache
+
 import numpy as np
 import pandas as pd
 import pytest
 
+from geoqa import testing
 from geoqa.contract.sentences import note_lines
 from geoqa.errors import StepError
 from geoqa.model.tables.columns import conform
@@ -16,15 +19,16 @@ from geoqa.steps.design.positions import Positions
 from geoqa.steps.design.shifted_verdicts import ShiftedVerdicts
 
 MARKS = {"CP-1": (0.0, 0.0), "CP-2": (400.0, 0.0), "CP-3": (400.0, 400.0), "CP-4": (0.0, 400.0)}
-SHIFT = np.array([0.05, -0.04, 0.10])
+SHIFT = (0.05, -0.04, 0.10)
 LIMITS = [("curb-top", "offset", -0.1, 0.1), ("curb-top", "elevation", -0.1, 0.1), ("rim", "position", -np.inf, 0.1),
           ("rim", "elevation", -0.1, 0.1)]  # fmt: skip
 
 
-def judged(job, *, apply=(), shift=SHIFT, axes=(1, 1, 1), slope=0.0):
+@cache
+def judged(*, apply=(), shift=SHIFT, axes=(1, 1, 1), slope=0.0):
     """Session A shifted as a whole, and B not: check shots on four marks, feature shots on a line and a rim."""
     control = pd.DataFrame({"mark": list(MARKS), "elevation": 100.0, "held": False, "independent": True})
-    control["easting"], control["northing"] = (job.origin + np.array(list(MARKS.values()))).T
+    control["easting"], control["northing"] = (np.array(testing.ORIGIN) + np.array(list(MARKS.values()))).T
     control = conform("control", control.assign(u_h=0.0, u_v=0.0, reference="Sheet 2"))
     rng, rows, step = np.random.default_rng(5), [], np.array(shift) * axes
     for session, off in (("A", step), ("B", np.zeros(3))):
@@ -41,13 +45,15 @@ def judged(job, *, apply=(), shift=SHIFT, axes=(1, 1, 1), slope=0.0):
         rows.append({"session": session, "offset": 30 + e, "station": 60 + n, "elevation": 100 + z, "kind": "rim",
                      "role": "feature", "shot": f"{session}rim"})  # fmt: skip
     words = [{key: each.pop(key) for key in ("kind", "role")} for each in rows]
-    shots = job.prepared(job.shots(rows), kind=[each["kind"] for each in words], role=[each["role"] for each in words])
+    shots = testing.prepared(
+        testing.shots(rows), kind=[each["kind"] for each in words], role=[each["role"] for each in words]
+    )
     shots = shots.assign(u_h_random=0.008, u_v_random=0.008, u_h_common=0.03, u_v_common=0.03)
     shots["time"] = pd.date_range("2026-05-12T12:00Z", periods=len(shots), freq="3h")
-    design = job.design({"L": ("curb-top", 0.0, 0, 400)}, {"R": ("rim", 30.0, 60.0, 100.0)})
+    design = testing.design({"L": ("curb-top", 0.0, 0, 400)}, {"R": ("rim", 30.0, 60.0, 100.0)})
     design["design_elements"]["end_elevation"] += slope * 400
-    layers = job.layers(shots=shots, control=control, limits=job.limits(*LIMITS), **design)
-    return job.run(layers, SessionShifts(apply=apply), MatchLines(), MatchPoints(), Offsets(), Elevations(),
+    layers = testing.layers(shots=shots, control=control, limits=testing.limits(*LIMITS), **design)
+    return testing.run(layers, SessionShifts(apply=apply), MatchLines(), MatchPoints(), Offsets(), Elevations(),
                    Positions(), ShiftedVerdicts())  # fmt: skip
 
 
@@ -56,16 +62,16 @@ def of(made, check, session):
     return found[(found["check"] == check) & found["shot"].fillna("").str.startswith(f"day1/{session}")]
 
 
-def test_nothing_is_taken_off_unless_the_job_says_so(job):
-    made = judged(job)
+def test_nothing_is_taken_off_unless_the_job_says_so():
+    made = judged()
     assert not made["session_shifts"]["applied"].any()
     assert of(made, "elevation", "A")["deviation"].tolist() == pytest.approx([0.10] * 4)
     (line,) = note_lines(made["notes"], "ft", only=["session-shift"])
     assert line.endswith('Nothing was corrected; to take it off: [[steps]] use = "session-shifts" with apply = ["A"].')
 
 
-def test_the_shift_is_taken_off_every_number_that_feels_it_with_its_own_u(job):
-    made, read = judged(job, apply=("A",)), judged(job)
+def test_the_shift_is_taken_off_every_number_that_feels_it_with_its_own_u():
+    made, read = judged(apply=("A",)), judged()
     shifts = made["session_shifts"].query("session == 'A'").set_index("axis")
     assert shifts["applied"].all()
     for check, left in (("elevation", 0.0), ("offset", 0.0), ("position", 0.0)):
@@ -87,35 +93,35 @@ def test_the_shift_is_taken_off_every_number_that_feels_it_with_its_own_u(job):
     pd.testing.assert_frame_equal(made["shots"], read["shots"])
 
 
-def test_what_was_counted_without_the_shift_is_what_the_job_gets_by_taking_it_off(job):
-    before, after = (judged(job, apply=each)["notes"].query("note == 'session-shift'").iloc[0] for each in ((), ("A",)))
+def test_what_was_counted_without_the_shift_is_what_the_job_gets_by_taking_it_off():
+    before, after = (judged(apply=each)["notes"].query("note == 'session-shift'").iloc[0] for each in ((), ("A",)))
     assert before[["written", "proposal", "count", "total"]].tolist() == after[
         ["written", "proposal", "count", "total"]
     ].tolist()  # fmt: skip
 
 
-def test_only_a_proven_axis_is_taken_off(job):
-    made = judged(job, apply=("A",), axes=(0, 0, 1))
+def test_only_a_proven_axis_is_taken_off():
+    made = judged(apply=("A",), axes=(0, 0, 1))
     shifts = made["session_shifts"].query("session == 'A'")
     assert shifts.loc[shifts["applied"], "axis"].tolist() == ["elevation"]
     assert of(made, "offset", "A")["u_common"].tolist() == pytest.approx([0.03] * 3)
     assert np.abs(of(made, "elevation", "A")["deviation"]).max() < 0.02
 
 
-def test_on_a_grade_the_elevation_is_looked_up_where_the_shot_lies_without_the_shift(job):
-    made = judged(job, apply=("A",), shift=(0.0, 0.5, 0.1), slope=0.1)
+def test_on_a_grade_the_elevation_is_looked_up_where_the_shot_lies_without_the_shift():
+    made = judged(apply=("A",), shift=(0.0, 0.5, 0.1), slope=0.1)
     lines = of(made, "elevation", "A").query("kind == 'curb-top'")
     assert np.abs(lines["deviation"]).max() < 0.02  # 0.05 of the 0.5 along the grade
 
 
-def test_a_shift_that_is_not_proven_is_not_taken_off_and_that_is_told(job):
-    made, read = judged(job, apply=("B",)), judged(job)
+def test_a_shift_that_is_not_proven_is_not_taken_off_and_that_is_told():
+    made, read = judged(apply=("B",)), judged()
     assert not made["session_shifts"]["applied"].any()
     pd.testing.assert_frame_equal(made["findings"], read["findings"])
     lines = note_lines(made["notes"], "ft", only=["session-shift"])
     assert any("no shift of it is proven: nothing was taken off" in line for line in lines)
 
 
-def test_a_session_that_is_not_there_is_refused(job):
+def test_a_session_that_is_not_there_is_refused():
     with pytest.raises(StepError, match="apply names the session 'Z', and there are A, B"):
-        judged(job, apply=("Z",))
+        judged(apply=("Z",))
