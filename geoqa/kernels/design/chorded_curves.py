@@ -86,16 +86,15 @@ def chorded_curves(elements: Elements, *, least: float, rounding: float) -> Chor
     joined = np.abs(turn) <= _WIDEST
     joined &= np.isfinite(radius) & (np.abs(turn) > 1e-4)
     found = []
-    joint = 0
-    while joint < len(turn):
-        if not joined[joint]:
-            joint += 1
+    until = 0
+    for joint in np.flatnonzero(_may_begin(turn, radius, joined)).tolist():
+        if joint < until:
             continue
         end = _as_far(turn, radius, joined, elements.length, joint, rounding)
         curve = _curve(elements, turn, joint, end, least, rounding)
         if curve is not None:
             found.append(curve)
-        joint = max(end, joint + 1)
+        until = end
     return _table(elements, found)
 
 
@@ -154,6 +153,19 @@ def _joints(elements: Elements) -> tuple[Floats, Floats]:
     with np.errstate(divide="ignore", invalid="ignore"):
         radius = across / (2 * np.abs(np.sin(turn)))
     return turn, radius
+
+
+def _may_begin(turn: Floats, radius: Floats, joined: np.ndarray) -> np.ndarray:
+    """Joints that may be the first of a curve: the next goes on with its circle, or both legs leave as tangents do."""
+    if not len(turn):
+        return joined
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = radius[1:] / radius[:-1]
+        on = joined[1:] & (turn[1:] * turn[:-1] > 0) & (np.maximum(ratio, 1 / ratio) <= 1 + _LOOSEST)
+        before, after = turn[:-1] / turn[1:], turn[1:] / turn[:-1]
+    half = [np.append(False, before), np.append(after, False)]
+    both = np.logical_and(*((_HALF[0] <= each) & (each <= _HALF[1]) for each in half))
+    return joined & (np.append(on, False) | both)
 
 
 def _as_far(turn: Floats, radius: Floats, joined: np.ndarray, length: Floats, joint: int, rounding: float) -> int:
