@@ -53,6 +53,17 @@ def freed(check: str, deviation: np.ndarray, azimuth: np.ndarray, shift: np.ndar
     return np.hypot(*away.T)
 
 
+def applied_in_plan(layers: Layers, rows: pd.DataFrame) -> np.ndarray:
+    """Shift in plan that was taken off the numbers of each row, easting and northing, shape (n, 2)."""
+    table = applied(layers)
+    taken = np.zeros((len(rows), 2))
+    of = sessions(layers["shots"]).take(rows["row"].to_numpy()).to_numpy(dtype=object)
+    for axis, session, shift in zip(table["axis"], table["session"], table["shift"], strict=True):
+        if axis in AXES[:2]:
+            taken[of == session, AXES.index(axis)] = shift
+    return taken
+
+
 def take_off(layers: Layers, rows: pd.DataFrame, *, check: str, lines: bool) -> None:
     """Take the proven shift of a session off the numbers of its shots, where the job says so; its u comes with it.
 

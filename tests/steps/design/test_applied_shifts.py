@@ -15,6 +15,7 @@ from geoqa.steps.design.elevations import Elevations
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.match_points import MatchPoints
 from geoqa.steps.design.offsets import Offsets
+from geoqa.steps.design.one_place import OnePlace
 from geoqa.steps.design.positions import Positions
 from geoqa.steps.design.shifted_verdicts import ShiftedVerdicts
 
@@ -91,6 +92,12 @@ def test_the_shift_is_taken_off_every_number_that_feels_it_with_its_own_u():
     sizes = {axis: f"{axis} by {shifts.loc[axis, 'shift']:.3f} ft" for axis in ("easting", "northing")}
     assert all(each in line for each in sizes.values())
     pd.testing.assert_frame_equal(made["shots"], read["shots"])
+
+
+def test_the_mean_of_several_shots_of_a_rim_is_freed_too():
+    made = OnePlace().run(judged(apply=("A",)))["findings"]
+    (position,) = made.loc[made["check"] == "position", "deviation"]
+    assert position < 0.01  # one shot of session A, less its shift, and one of session B
 
 
 def test_what_was_counted_without_the_shift_is_what_the_job_gets_by_taking_it_off():

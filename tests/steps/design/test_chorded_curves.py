@@ -13,6 +13,7 @@ from geoqa.steps.design.bands import Bands
 from geoqa.steps.design.chorded_curves import ChordedCurves
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.offsets import Offsets
+from geoqa.steps.design.one_place import OnePlace
 from geoqa.steps.design.runs import Runs
 
 LIMITS = [("curb-top", "offset", -0.10, 0.10)]
@@ -108,6 +109,14 @@ def test_what_is_out_by_both_is_out_and_what_only_the_chord_calls_in_is_undecide
     made = single(judged(job, [{"offset": middle * np.cos(half), "station": middle * np.sin(half)}]))
     assert made[["verdict", "why"]].to_numpy().tolist() == [["UNDECIDED", "chorded-curve"]]
     assert made["p_conform"].iloc[0] == pytest.approx(0.5, abs=0.01)
+
+
+def test_several_shots_of_one_place_are_held_to_both_readings_too(job):
+    rows = [each | {"session": session} for each in on_arc(count=3)[1:2] for session in "AB"]
+    layers = job.layers(shots=job.prepared(job.shots(rows)), limits=job.limits(*LIMITS), **curve(job))
+    made = job.run(layers, ChordedCurves(), MatchLines(), OnePlace())["findings"]
+    assert made[["verdict", "why"]].to_numpy().tolist() == [["UNDECIDED", "chorded-curve"]]
+    assert made["deviation"].abs().iloc[0] > 0.3
 
 
 def test_shots_on_the_tangents_are_judged_as_ever(job):
