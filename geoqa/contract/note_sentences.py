@@ -161,11 +161,12 @@ def drawn_twice(facts: Sequence[Fact], unit: str) -> str:
 def design_apart(fact: Fact, unit: str) -> str:
     """Shots that lie away from all design as a whole."""
     return (
-        f"Design and shots lie apart as a whole: {fact.count} of {fact.total} shots of kinds that the design has are "
-        f"of no design within reach; half of them lie {words.length(fact.second, unit)} and more from the nearest of "
-        f"their kind, the middle of the shots {fact.amount(unit)} {fact.place} of the middle of the design. Is one of "
-        "the two in another frame, on ground or local coordinates, shifted, or of another site? What follows line by "
-        "line cannot be believed until that is settled."
+        "Design and shots lie apart as a whole: without design of its kind within reach "
+        f"{'is' if fact.count == 1 else 'are'} {fact.count} of {words.many(fact.total or 0, 'shot', 'shots')}; half of "
+        f"them lie {words.length(fact.second, unit)} and more from the nearest of their kind, the middle of the shots "
+        f"{fact.amount(unit)} {fact.place} of the middle of the design. Is one of the two in another frame, on ground "
+        "or local coordinates, shifted, or of another site? What follows line by line cannot be believed until that "
+        "is settled."
     )
 
 
