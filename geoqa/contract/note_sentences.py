@@ -158,6 +158,58 @@ def drawn_twice(facts: Sequence[Fact], unit: str) -> str:
     return f"Design lines that lie in the same place, so that shots count for one of them only: {shown}{more}."
 
 
+def design_apart(fact: Fact, unit: str) -> str:
+    """Shots that lie away from all design as a whole."""
+    return (
+        "Design and shots lie apart as a whole: without design of its kind within reach "
+        f"{'is' if fact.count == 1 else 'are'} {fact.count} of {words.many(fact.total or 0, 'shot', 'shots')}; half of "
+        f"them lie {words.length(fact.second, unit)} and more from the nearest of their kind, the middle of the shots "
+        f"{fact.amount(unit)} {fact.place} of the middle of the design. Is one of the two in another frame, on ground "
+        "or local coordinates, shifted, or of another site? What follows line by line cannot be believed until that "
+        "is settled."
+    )
+
+
+def zero_design(fact: Fact, unit: str) -> str:
+    """Design elevations of exactly 0 among others far from it."""
+    count = "1 vertex" if fact.count == 1 else f"{fact.count} vertices"
+    if fact.variant == "points":
+        count = "1 design point lies" if fact.count == 1 else f"{fact.count} design points lie"
+        where = f"{count} at elevation 0 exactly ({fact.subject})"
+    else:
+        where = f"Design line {fact.subject} has {count} at elevation 0 exactly"
+    return f"{where}, and the others near {fact.amount(unit)}. Does 0 mean none there? Elevations there are not judged."
+
+
+def limits_of_work(fact: Fact, unit: str) -> str:
+    """What lies beyond the limits of work, and the shots there."""
+    lines = f"{fact.count} design line{'' if fact.count == 1 else 's'} ({fact.amount(unit)} of them)"
+    points = f"{fact.total} design point{'' if fact.total == 1 else 's'}"
+    shots = (
+        f"{fact.second:.0f} shot{' lies' if fact.second == 1 else 's lie'} there too, judged as ever: {fact.written}."
+        if fact.second > 0
+        else "No shot lies there."
+    )
+    return f"Beyond the limits of work lie {lines} and {points}: no evidence of them is asked for. {shots}"
+
+
+def chorded_curves(facts: Sequence[Fact], unit: str) -> str:
+    """Lines with curves drawn in chords, and what that does to their verdicts."""
+    each = [
+        f"{fact.subject} (chords of {words.length(fact.second, unit)} on a radius of {words.length(fact.third, unit)}: "
+        f"middle ordinate {fact.amount(unit)})"
+        for fact in facts[:CODES_LISTED]
+    ]
+    shown = "; ".join(each) + (f"; and {len(facts) - CODES_LISTED} more lines" if len(facts) > CODES_LISTED else "")
+    if facts[0].variant == "arc":
+        return f"Curves that are drawn in chords and judged against their arcs, as the job says: {shown}."
+    return (
+        f"Curves that are drawn in chords: {shown}. The arc lies outside of them by that; where chord and arc give two "
+        'verdicts, the shot stays undecided. State which is the design: [[steps]] use = "chorded-curves" with '
+        'arcs = ["LINE"] or chords = ["LINE"].'
+    )
+
+
 def unused_tolerance(fact: Fact, unit: str) -> str:
     """A tolerance of a kind that the design has nothing of, or that nobody knows."""
     if fact.count is None:
@@ -212,11 +264,23 @@ def session_shift(fact: Fact, unit: str) -> str:
         f"Session {fact.session} is shifted as a whole: by its check shots {fact.amount(unit)} ± "
         f"{words.length(fact.u, unit)} in {fact.place} (t {words.number(fact.second, 1)}){also}"
     )
+    if fact.variant == "refused":
+        return (
+            f"The job asks to take the shift of session {fact.session} off its numbers, but no shift of it is proven: "
+            "nothing was taken off."
+        )
     if not fact.total:
         return f"{told}. No number is judged in it."
+    if fact.variant == "applied":
+        return (
+            f"{told}. As the job says, it is TAKEN OFF the numbers of its single shots, and its own uncertainty stands "
+            f"in place of what they share: {fact.proposal}; as read: {fact.written}; {fact.count} of {fact.total} "
+            "verdicts change. Check shots and coordinates stay as read; nothing else was corrected."
+        )
     return (
         f"{told}. Its single shots as read: {fact.written}; without the shift: {fact.proposal}; {fact.count} of "
-        f"{words.many(fact.total, 'verdict changes', 'verdicts change')}. Nothing was corrected."
+        f"{words.many(fact.total, 'verdict changes', 'verdicts change')}. Nothing was corrected; to take it off: "
+        f'[[steps]] use = "session-shifts" with apply = ["{fact.session}"].'
     )
 
 

@@ -5,6 +5,7 @@ from geoqa.model.vocabulary import Note
 
 NOTES = (
     Note(name="survey-blunder", sentence=told.blunder, subject="survey", order=10),
+    Note(name="design-apart", sentence=told.design_apart, subject="survey", order=15),
     Note(name="frame-doubt", sentence="{written}", subject="survey", order=20),
     Note(name="session-shift", sentence=told.session_shift, subject="survey", order=25),
     Note(name="tilt-test", sentence="{written}", subject="survey", order=30),
@@ -32,6 +33,11 @@ NOTES = (
     Note(
         name="no-tolerance-of-check", listing=told.no_tolerance_of_check, together=("variant", "place"),
         subject="evidence", order=100,
+    ),
+    Note(name="zero-design-elevation", sentence=told.zero_design, subject="evidence", order=102),
+    Note(name="limits-of-work", sentence=told.limits_of_work, subject="evidence", order=103),
+    Note(
+        name="chorded-curve", listing=told.chorded_curves, together=("variant",), subject="evidence", order=104,
     ),
     Note(name="drawn-twice", listing=told.drawn_twice, subject="evidence", order=105),
     Note(name="site-fit", sentence=told.site_fit, subject="survey", order=110),

@@ -81,8 +81,9 @@ SESSION_SHIFT = Check(
     "same in every session, and of the tilt of a geoid model. Stated uncertainties count as 8 degrees of freedom and "
     "are never taken smaller; the level holds for all sessions and axes together. A shift that is not chance is "
     "listed; it is out where it is proven to be more than the stated uncertainties let a session be off by (95 %).",
-    cannot_show="What the shift comes from, and whether it held at every moment of the session. Nothing is corrected: "
-    "how the verdicts of the session would stand without it is said in one line.",
+    cannot_show="What the shift comes from, and whether it held at every moment of the session. Nothing is corrected "
+    "unless the job names the session in the option apply of this step; else how the verdicts of the session would "
+    "stand without it is said in one line.",
     source="Generalized least squares, any textbook; JCGM 100:2008, G.4.2",
     order=95,
 )

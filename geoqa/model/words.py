@@ -8,6 +8,9 @@ from geoqa.model.check import Check
 BURIED_KINDS = frozenset({"invert", "pipe", "water-top", "storm-top", "sewer-top", "valve"})
 """Kinds that lie under ground: wherever one shows, `BURIED` shows too."""
 
+LIMITS_OF_WORK = "limits-of-work"
+"""Kind of closed lines, or polygons, that bound the work: no design itself."""
+
 RULES = {
     "guarded": "in or out only where that is at least 95 % sure; otherwise undecided",
     "simple": "compared as measured; the uncertainty is printed, not counted",

@@ -10,6 +10,7 @@ import numpy as np
 from pydantic import Field
 
 from geoqa.errors import SourceError
+from geoqa.model import words
 from geoqa.model.source import Evidence, Peek, Reader, Source
 from geoqa.read.delimited.text import existing, read_text
 from geoqa.read.vector.elements import checked_elements
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
 _LINES = ("LineString", "MultiLineString")
 _POINTS = ("Point", "MultiPoint")
+_AREAS = ("Polygon", "MultiPolygon")
 
 
 class DesignVector(Reader):
@@ -134,8 +136,9 @@ class DesignVector(Reader):
                 drawn.trouble(each.number, layer.name, name, "has no geometry; not read")
             elif not kind:
                 drawn.trouble(each.number, layer.name, name, f"has no {self.kind_field}; not read")
-            elif each.shape not in _LINES + _POINTS:
-                drawn.trouble(each.number, layer.name, name, f"is a {each.shape}; only lines and points are read")
+            elif each.shape not in _LINES + _POINTS and not (each.shape in _AREAS and kind == words.LIMITS_OF_WORK):
+                only = f"only lines and points are read, and polygons of kind {words.LIMITS_OF_WORK}"
+                drawn.trouble(each.number, layer.name, name, f"is a {each.shape}; {only}")
             else:
                 if not name:
                     unnamed[kind] = unnamed.get(kind, 0) + 1

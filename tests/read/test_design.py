@@ -81,6 +81,20 @@ def test_names_that_are_whole_numbers_stay_whole(read):
     assert source.layers["design_points"]["point"].tolist() == ["7", "007"]
 
 
+def test_polygons_of_limits_of_work_are_read_as_their_rings(read):
+    outer, hole = ([[5000.0, 6000.0], [5100.0, 6000.0], [5100.0, 6100.0], [5000.0, 6000.0]],
+                   [[5050.0, 6010.0], [5060.0, 6010.0], [5060.0, 6020.0], [5050.0, 6010.0]])  # fmt: skip
+    source = read(
+        feature("Polygon", [outer, hole], name="LIMIT", kind="limits-of-work"),
+        feature("MultiPolygon", [[outer], [hole]], name="MORE", kind="limits-of-work"),
+    )
+    lines = source.layers["design_lines"]
+    assert lines["line"].tolist() == ["LIMIT-1", "LIMIT-2", "MORE-1", "MORE-2"]
+    assert set(lines["kind"]) == {"limits-of-work"}
+    assert source.layers["design_elements"].groupby("line").size().tolist() == [3, 3, 3, 3]
+    assert not source.troubles
+
+
 NOT_READ = {
     "polygon": (
         feature("Polygon", [[[0, 0], [1, 0], [1, 1], [0, 0]]], name="B", kind="k"),

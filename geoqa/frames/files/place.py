@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from geoqa.errors import AreaError
 from geoqa.frames.files.candidates import instead, ranking
 from geoqa.frames.files.disagreement import frame_doubts
+from geoqa.frames.files.lost_points import refuse_lost_points
 from geoqa.frames.files.reading import FileAsRead, FileReading, Placement, as_stated
 from geoqa.frames.moving.convert import carry
 from geoqa.frames.moving.declared import settle
@@ -42,6 +43,8 @@ def place_files(
     ------
     AreaError
         Most of a file lies outside the frame's area of use; the message says what the file may be instead.
+    SourceError
+        A mark lost its decimal point.
     FrameError
         A file contradicts the job or itself, or there is no way into the job's frame.
 
@@ -56,6 +59,7 @@ def place_files(
     >>> reading.meaning.unit.name, reading.assumed[0].answer
     ('ft', "assumed: the job's frame, NAD83(2011) / North Dakota South (ft)")
     """
+    refuse_lost_points(files)
     stated = [as_stated(file) for file in files]
     candidates, own = ranking(stated) if frame is None or ranked else ((), {})
     readings = [replace(reading, candidate=own.get(reading.name, "")) for reading in stated]

@@ -202,6 +202,19 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("kind line", "str", "", "design line without evidence", "never"),
         ("station station_end length", "float64", "job", "along the design", "never"),
     ),
+    "beyond_limits": _columns(
+        ("design kind", "str", "", "design line or point beyond the limits of work", "never"),
+        ("shape", "str", "", "line or point", "never"),
+        ("start_station end_station length", "float64", "job", "the stretch of a line", "yes: point"),
+    ),
+    "chorded_curves": _columns(
+        ("line", "str", "", "design line with a curve that is drawn in chords", "never"),
+        ("start_station end_station", "float64", "job", "of the curve, along its chords", "never"),
+        ("radius", "float64", "job", "of the circle through its vertices", "never"),
+        ("chord ordinate", "float64", "job", "longest chord, and its middle ordinate", "never"),
+        ("chords", "int64", "count", "how many", "never"),
+        ("design_is", "str", "", "arc or chords, as the job says", "never; empty text is not said"),
+    ),
     "line_matches": _columns(
         ("shot_key", "str", "", "which shot", "never"),
         ("design", "str", "", "candidate design line", "never"),

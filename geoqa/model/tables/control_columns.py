@@ -54,6 +54,7 @@ CONTROL_TABLES: dict[str, tuple[Column, ...]] = {
         ("u_stated", "float64", "job", "1 sigma that the shots of the session are stated to share", "never"),
         ("limit", "float64", "job", "95 % of that; at least what chance makes of it", "yes: no check shot"),
         ("proven", "bool", "", "beyond chance, all tests counted", "never"),
+        ("applied", "bool", "", "taken off the numbers of its session, as the job says", "never"),
     ),
     "accuracy": columns(
         ("standard component", "str", "", "which standard; horizontal or vertical", "never"),

@@ -22,6 +22,9 @@ NOT_DESIGN = ("layer_styles", "elements")
 _STATED_CODE = re.compile(r"""(?:AUTHORITY|ID)\["EPSG",\s*"?(\d+)"?\]\]\s*$""")
 
 
+_AREAS = ("Polygon", "MultiPolygon")
+"""Their parts are their rings."""
+
 _UNREADABLE = (RuntimeError, OSError, UnicodeDecodeError)
 """What the vector libraries raise over a file that is not whole."""
 
@@ -128,7 +131,8 @@ def features_in(table: pd.DataFrame) -> Iterator[Feature]:
         if shape is None or shapely.is_empty(shape):
             yield Feature(number=number, attributes=attributes, shape="", parts=())
             continue
-        pieces = tuple(shapely.get_coordinates(each, include_z=True) for each in shapely.get_parts(shape))
+        parts = shapely.get_rings(shape) if shape.geom_type in _AREAS else shapely.get_parts(shape)
+        pieces = tuple(shapely.get_coordinates(each, include_z=True) for each in parts)
         yield Feature(number=number, attributes=attributes, shape=shape.geom_type, parts=pieces)
 
 
@@ -156,8 +160,10 @@ def feature_of(number: int, attributes: dict[str, Any], shape: str, coordinates:
         parts: tuple[Any, ...] = ([coordinates],)
     elif shape == "MultiPoint":
         parts = tuple([each] for each in coordinates)
-    elif shape == "MultiLineString":
+    elif shape in ("MultiLineString", "Polygon"):
         parts = tuple(coordinates)
+    elif shape == "MultiPolygon":
+        parts = tuple(ring for area in coordinates if isinstance(area, list | tuple) for ring in area)
     else:
         parts = (coordinates,)
     return Feature(number=number, attributes=attributes, shape=shape, parts=parts)

@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike
 from pydantic import Field
 
 from geoqa.contract.survey import SESSION_SHIFT
+from geoqa.errors import StepError
 from geoqa.kernels.control.session_shift import SessionShifts as Estimated
 from geoqa.kernels.control.session_shift import session_shifts
 from geoqa.model import words
@@ -20,6 +21,7 @@ from geoqa.model.tables.marks import mark_of
 from geoqa.steps.causes.left_out import left_out
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.judging.text_columns import filled
+from geoqa.steps.shots.flags import noted
 
 AXES = ("easting", "northing", "elevation")
 ALLOWED = 1.959963984540054
@@ -34,7 +36,9 @@ class SessionShifts(Step):
     All sessions are estimated together: a mark's published value is wrong by the same amount in each. Shots under a
     named blunder and second listings are left out first, then marks that the others contradict. A shift that is proven
     not to be chance is a finding of the survey, never a defect of the work; it is out where it is proven larger than
-    the stated uncertainties let a session be off by. Nothing is corrected by it.
+    the stated uncertainties let a session be off by. Nothing is corrected by it, unless the job names the session in
+    `apply`: then its proven shift is taken off every number of its feature shots that feels it, and its u stands in
+    place of what the session shares. Check shots stay as read, and so do coordinates.
     """
 
     name = "session-shifts"
@@ -49,7 +53,7 @@ class SessionShifts(Step):
     )
     wants = ("cause_shots", "shots.flags", "shots.use")
     gives = ("session_shifts",)
-    adds = ("findings", "evidence")
+    adds = ("findings", "evidence", "notes")
 
     level: float = Field(
         0.05, gt=0, lt=0.5, description="Chance of proving a shift in a job without one, over all sessions and axes"
@@ -60,6 +64,7 @@ class SessionShifts(Step):
     together: int = Field(
         300, ge=1, description="Check shots weighed together; a longer job in parts of whole sessions"
     )
+    apply: tuple[str, ...] = Field((), description="Sessions whose proven shift is taken off their numbers, by name")
     unstated: Length = Field(
         Length.parse("0.02 ft"), description="1 sigma taken for a mark whose published value states none"
     )
@@ -67,10 +72,11 @@ class SessionShifts(Step):
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """A row for each session and axis; a finding for each that is proven."""
         control = layers["control"].reset_index(drop=True)
+        self._refuse_strange(layers["shots"])
         checks = _counted(layers, control)
         if not len(checks):
             return {"session_shifts": empty("session_shifts"), "findings": empty("findings"),
-                    "evidence": empty("evidence")}  # fmt: skip
+                    "evidence": empty("evidence"), "notes": self._refused(empty("session_shifts"))}  # fmt: skip
         made = [self._part(part, control, layers.frame.unit) for part in _parts(checks, self.together)]
         table = pd.concat([rows for rows, _ in made], ignore_index=True)
         checks = pd.concat([kept for _, kept in made], ignore_index=True)
@@ -78,8 +84,26 @@ class SessionShifts(Step):
         table["proven"] = (table["p"] * table["tests"] < self.level).fillna(False)
         chance = _chance(table["u"], table["dof"], self.level / np.maximum(table["tests"], 1))
         table["limit"] = np.fmax(chance, ALLOWED * table["u_stated"])
+        table["applied"] = table["proven"] & table["session"].isin(self.apply)
         findings, evidence = _findings(layers, table, checks, self.level)
-        return {"session_shifts": conform("session_shifts", table), "findings": findings, "evidence": evidence}
+        table = conform("session_shifts", table)
+        return {"session_shifts": table, "findings": findings, "evidence": evidence, "notes": self._refused(table)}
+
+    def _refused(self, table: pd.DataFrame) -> pd.DataFrame:
+        """Notes on sessions that have no proven shift that could be taken off."""
+        done = set(table.loc[table["applied"], "session"])
+        facts = [
+            {"note": "session-shift", "variant": "refused", "session": each} for each in sorted(set(self.apply) - done)
+        ]
+        return noted(self.name, facts)
+
+    def _refuse_strange(self, shots: pd.DataFrame) -> None:
+        known = sorted(set(shots["session"].where(shots["session"].notna(), shots["source"])))
+        for name in self.apply:
+            if name not in known:
+                raise StepError(
+                    f"Step '{self.name}': apply names the session '{name}', and there are {', '.join(known) or 'none'}."
+                )
 
     def _part(self, checks: pd.DataFrame, control: pd.DataFrame, unit: LengthUnit) -> tuple[pd.DataFrame, pd.DataFrame]:
         """Shifts of some sessions together, and their check shots with a column an axis: whether each counts."""

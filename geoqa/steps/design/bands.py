@@ -10,6 +10,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers, shaped
 from geoqa.steps.design.alignments import alignments
+from geoqa.steps.design.arc_offsets import design_elements
 from geoqa.steps.judging.findings import with_limits
 
 
@@ -18,11 +19,12 @@ class Bands(Step):
 
     name = "bands"
     needs = ("design_lines", "design_elements", "limits")
+    wants = ("chorded_curves",)
     gives = ("bands",)
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """One band a line and rule set, where both sides have a limit."""
-        design, limits = alignments(layers), layers["limits"]
+        design, elements, limits = alignments(layers), design_elements(layers), layers["limits"]
         drawn_lines = line_table(design.elements).line
         lines = pd.DataFrame({"kind": design.kinds[drawn_lines], "line": design.names[drawn_lines]})
         rows = with_limits(lines.assign(nth=np.arange(len(lines))), limits, check=OFFSET)
@@ -43,5 +45,5 @@ class Bands(Step):
             left, right = np.full((2, len(lines)), np.nan)
             left[table["nth"].iloc[mine]] = np.maximum(-table["lower"].to_numpy()[mine], 0.0)
             right[table["nth"].iloc[mine]] = np.maximum(table["upper"].to_numpy()[mine], 0.0)
-            shapes[mine] = np.array(bands(design.elements, left, right), dtype=object)[table["nth"].iloc[mine]]
+            shapes[mine] = np.array(bands(elements, left, right), dtype=object)[table["nth"].iloc[mine]]
         return {"bands": shaped(conform("bands", table.drop(columns="nth")), shapes, layers.frame)}

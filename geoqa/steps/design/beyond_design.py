@@ -12,8 +12,10 @@ from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.shot_flags import AGAIN, has_flag
 from geoqa.steps.design.alignments import alignments
+from geoqa.steps.design.design_apart import apart_as_a_whole
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.judging.text_columns import codes_of, rows_of, taken
+from geoqa.steps.shots.flags import noted
 
 
 class BeyondDesign(Step):
@@ -22,13 +24,14 @@ class BeyondDesign(Step):
     Neighbours of one string (same code and line ID) make one finding, with the smallest distance to
     the design. Kinds with neither tolerance nor design are not judged. Where a kind has a
     tolerance and no design at all, nothing can be measured, and the finding says so. Rejected
-    shots are grouped apart and not judged.
+    shots are grouped apart and not judged. Where nearly all shots have no design within reach, one note says that
+    design and shots lie apart as a whole.
     """
 
     name = "beyond-design"
     needs = ("shots.kind", "shots.role", "shots.use", "shots.u_h_random", "limits")
     wants = ("line_matches", "point_matches", "design_lines", "design_elements", "design_points")
-    adds = ("findings", "evidence")
+    adds = ("findings", "evidence", "notes")
 
     reach: Length = Field(Length.parse("10 ft"), description="As in match-lines and match-points")
     together: Length = Field(
@@ -40,8 +43,9 @@ class BeyondDesign(Step):
         shots, unit = layers["shots"], layers.frame.unit
         rows = _unmatched(layers)
         if not len(rows):
-            return {"findings": empty("findings"), "evidence": empty("evidence")}
+            return {"findings": empty("findings"), "evidence": empty("evidence"), "notes": empty("notes")}
         distance = _distances(layers, rows)
+        notes = noted(self.name, apart_as_a_whole(layers, rows, distance))
         order, group = _strings(shots, rows, self.together.to(unit))
         rows, distance = rows[order], distance[order]
         first = np.flatnonzero(np.append(True, np.diff(group) > 0))
@@ -55,7 +59,7 @@ class BeyondDesign(Step):
         findings = findings_of(table, check=EXTRA, limits=layers["limits"], unit=unit.name, keys=keys)
         names = findings["finding"].to_numpy(dtype=object)
         evidence = evidence_of(names[group], shots["shot_key"].iloc[rows], role="member", layer="shots")
-        return {"findings": findings, "evidence": evidence}
+        return {"findings": findings, "evidence": evidence, "notes": notes}
 
     def _rows(self, lead: pd.DataFrame, distance: np.ndarray, count: np.ndarray, reach: float) -> pd.DataFrame:
         measured = np.where(np.isfinite(distance), distance, np.nan)

@@ -6,6 +6,7 @@ import pandas as pd
 from geoqa.contract.evidence import COVERAGE
 from geoqa.kernels.design.along_elements import point_at
 from geoqa.kernels.design.reaches import gaps
+from geoqa.kernels.design.spans import Spans, left_of, spans_of
 from geoqa.model import words
 from geoqa.model.quantity import Length
 from geoqa.model.reasons import WHY
@@ -22,6 +23,7 @@ from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import noted
 
 _EVERY = 1e-9  # a spacing that makes every reach between neighbours a gap
+_ROUNDING = 1e-8
 _THERE = [0, WHY["open-blunder"], WHY["survey-doubt"]]  # something stands there, wherever exactly
 _NOTHING = {"u_common": 0.0, "u_random": 0.0, "lower": np.nan, "upper": np.nan, "remedy": None}
 
@@ -37,12 +39,13 @@ class Coverage(Step):
     question, rejected ones, those that may be of either of two lines, and those of another line in the same place or
     beside a line that has no shot of its own. The uncertainty is that of the shots at both ends of the reach together;
     an end of the design line adds none. A line or point of a kind with a tolerance and without any usable shot is a
-    finding too: without as-built evidence, which is not the same as not built.
+    finding too: without as-built evidence, which is not the same as not built. What lies beyond the limits of work is
+    asked for no evidence, and shots there are none of what lies within.
     """
 
     name = "coverage"
     needs = ("limits", "design_lines", "design_elements", "design_points", "shots.use", "shots.u_h_random")
-    wants = ("line_matches", "point_matches", "cause_shots", "flags")
+    wants = ("line_matches", "point_matches", "cause_shots", "flags", "beyond_limits", "session_shifts")
     gives = ("gaps",)
     adds = ("findings", "evidence", "notes")
 
@@ -50,18 +53,18 @@ class Coverage(Step):
         """Lines by their spacing, lines without a spacing, then points."""
         design, limits, unit = alignments(layers), layers["limits"], layers.frame.unit.name
         shots = _line_shots(layers, design)
-        other = open_evidence(layers, design, shots)
+        other, beyond = open_evidence(layers, design, shots), _beyond(layers, design)
         lines = [
-            self._reaches(design, shots, other, limits, place)
+            self._reaches(design, shots, other, beyond, limits, place)
             for place in np.flatnonzero(limits["check"] == "coverage").tolist()
         ]
         lengths = _joined(lines)
-        counts = _joined([_short_lines(design, shots, other, limits), _points(layers, limits)])
+        counts = _joined([_short_lines(design, shots, other, beyond, limits), _points(layers, limits)])
         if places_unknown(layers, Length.parse("10 ft").to(layers.frame.unit)):
             lengths, counts = (each.assign(why=WHY["open-blunder"]) for each in (lengths, counts))
         found, evidence = [], empty("evidence")
         if len(lengths):
-            reaches = findings_of(lengths, check=COVERAGE, limits=limits, unit=unit, keys=lengths["keys"].tolist())
+            reaches = findings_of(lengths, check=COVERAGE, limits=limits, unit=unit, keys=_own_names(lengths))
             ends = reaches[["finding", "keys"]].explode("keys").dropna()
             evidence = evidence_of(ends["finding"], ends["keys"], role="end", layer="shots")
             found.append(_as_gaps(reaches.drop(columns="keys")))
@@ -74,26 +77,31 @@ class Coverage(Step):
         return {"findings": findings.drop(columns="reach"), "evidence": evidence, "gaps": drawn, "notes": notes}
 
     def _reaches(
-        self, design: Alignments, shots: pd.DataFrame, other: pd.DataFrame, limits: pd.DataFrame, place: int
+        self,
+        design: Alignments,
+        shots: pd.DataFrame,
+        other: pd.DataFrame,
+        beyond: Spans,
+        limits: pd.DataFrame,
+        place: int,
     ) -> pd.DataFrame:
         kind, spacing = limits["kind"].iloc[place], float(limits["upper"].iloc[place])
         mine = np.flatnonzero((design.kinds == kind) & np.isfinite(design.start))
-        number = np.full(len(design.names), -1)
-        number[mine] = np.arange(len(mine))
-        beside = shots[(number[shots["line"]] >= 0) & shots["use"]]
-        reaches = gaps(beside["station"], number[beside["line"]], design.start[mine], design.end[mine], spacing=_EVERY)
-        count = np.bincount(number[beside["line"]], minlength=len(mine))[reaches.line]
-        longest = np.zeros(len(mine))
+        spans = left_of(mine, design.start[mine], design.end[mine], beyond)
+        number = _span_of(shots, spans)
+        beside, number = shots[(number >= 0) & shots["use"]], number[(number >= 0) & shots["use"].to_numpy(bool)]
+        reaches = gaps(beside["station"], number, spans.start, spans.end, spacing=_EVERY)
+        count = np.bincount(number, minlength=len(spans.line))[reaches.line]
+        longest = np.zeros(len(spans.line))
         np.maximum.at(longest, reaches.line, reaches.length)
         worst = pd.Series(reaches.length).groupby(reaches.line).rank(method="first", ascending=False).to_numpy() == 1
         # a line without a shot that is shorter than the spacing is counted, not measured
         kept = ((reaches.length > spacing) | ((longest[reaches.line] <= spacing) & worst & (count > 0))).nonzero()[0]
-        line, start, end = mine[reaches.line[kept]], reaches.start[kept], reaches.end[kept]
+        line, start, end = spans.line[reaches.line[kept]], reaches.start[kept], reaches.end[kept]
         ends = [_end_shots(beside, line, station) for station in (start, end)]
         u = [np.where(row >= 0, beside["u"].to_numpy()[row], 0.0) if len(beside) else 0.0 for row in ends]
         keys = beside["shot"].to_numpy(dtype=object)
         at = point_at(design.elements, line, (start + end) / 2)
-        spans = zip(start.tolist(), end.tolist(), strict=True)
         why, name = reason_of(other, line, start, end, spacing=spacing)
         why = np.where(end - start > spacing, why, 0)
         return _rows(design, line, place).assign(
@@ -102,7 +110,7 @@ class Coverage(Step):
             station_end=end,
             easting=at.easting,
             northing=at.northing,
-            label=[f"{words.station(a)} to {words.station(b)}" for a, b in spans],
+            label=[f"{words.station(a)} to {words.station(b)}" for a, b in zip(start, end, strict=True)],
             cause=_named(name, why),
             measured=reaches.length[kept],
             deviation=reaches.length[kept],
@@ -133,6 +141,36 @@ def _line_shots(layers: Layers, design: Alignments) -> pd.DataFrame:
         }
     )
     return table.sort_values(["line", "station", "shot"], ignore_index=True)
+
+
+def _beyond(layers: Layers, design: Alignments) -> Spans:
+    """Stretches of lines beyond the limits of work."""
+    table = layers["beyond_limits"] if "beyond_limits" in layers else empty("beyond_limits")
+    table = table[table["shape"] == "line"]
+    line, start, end = rows_of(table["design"], design.names), table["start_station"], table["end_station"]
+    return spans_of(list(zip(line.tolist(), start.tolist(), end.tolist(), strict=True)))
+
+
+def _span_of(shots: pd.DataFrame, spans: Spans) -> np.ndarray:
+    """Which stretch each shot lies in; -1 for none, shape (n,)."""
+    line, station = shots["line"].to_numpy(), shots["station"].to_numpy(float)
+    first, last = (np.searchsorted(spans.line, line, side=side) for side in ("left", "right"))
+    found = np.full(len(shots), -1)
+    for nth in range(int((last - first).max(initial=0))):
+        at = np.where(first + nth < last, first + nth, -1)
+        mine = np.flatnonzero(at >= 0)
+        inside = (station[mine] >= spans.start[at[mine]] - _ROUNDING) & (
+            station[mine] <= spans.end[at[mine]] + _ROUNDING
+        )
+        found[mine[inside]] = at[mine[inside]]
+    return found
+
+
+def _own_names(reaches: pd.DataFrame) -> list[list[str]]:
+    """Keys that name each reach; where several of one line have the same shots at their ends, also its number."""
+    ends = pd.Series([tuple(sorted(each)) for each in reaches["keys"]], index=reaches.index)
+    nth = reaches.groupby([reaches["limit"], reaches["subject"], ends], sort=False).cumcount()
+    return [[*keys, *([f"reach {n + 1}"] if n else [])] for keys, n in zip(reaches["keys"], nth, strict=True)]
 
 
 def _end_shots(shots: pd.DataFrame, line: np.ndarray, station: np.ndarray) -> np.ndarray:
@@ -196,18 +234,27 @@ def _as_gaps(findings: pd.DataFrame) -> pd.DataFrame:
     return findings
 
 
-def _short_lines(design: Alignments, shots: pd.DataFrame, other: pd.DataFrame, limits: pd.DataFrame) -> pd.DataFrame:
+def _short_lines(
+    design: Alignments, shots: pd.DataFrame, other: pd.DataFrame, beyond: Spans, limits: pd.DataFrame
+) -> pd.DataFrame:
     """Lines of judged kinds without any usable shot that no reach has told of."""
     spaced = limits["check"] == "coverage"
     spacing = limits[spaced].groupby("kind")["upper"].max().reindex(design.kinds).to_numpy(float)
     first = limits.index.to_series().groupby([~spaced, limits["kind"]]).first().reset_index(level=0, drop=True)
     place = first[~first.index.duplicated()].reindex(design.kinds).to_numpy(float)
-    length, stated = design.end - design.start, np.isfinite(spacing)
-    covered = np.bincount(shots.loc[shots["use"], "line"], minlength=len(design.names)) > 0
-    line = np.flatnonzero(~covered & np.isfinite(place) & ~(length > np.where(stated, spacing, np.inf)))
+    every = np.arange(len(design.names))
+    spans, stated = left_of(every, design.start, design.end, beyond), np.isfinite(spacing)
+    start, end = np.full((2, len(every)), np.nan)
+    by_length = np.argsort(spans.end - spans.start, kind="stable")  # the longest stretch of a line stands for it
+    start[spans.line[by_length]], end[spans.line[by_length]] = spans.start[by_length], spans.end[by_length]
+    length = end - start
+    within = np.bincount(spans.line, minlength=len(every)) > 0
+    used = shots["use"].to_numpy(bool) & (_span_of(shots, spans) >= 0)
+    covered = np.bincount(shots.loc[used, "line"], minlength=len(design.names)) > 0
+    line = np.flatnonzero(within & ~covered & np.isfinite(place) & ~(length > np.where(stated, spacing, np.inf)))
     if not len(line):
         return _joined([])
-    start, end = design.start[line], design.end[line]
+    start, end = start[line], end[line]
     at = point_at(design.elements, line, (start + end) / 2)
     rows = _rows(design, line, place[line].astype(np.int64))
     rows = rows.assign(station=start, station_end=end, easting=at.easting, northing=at.northing, reach=True)
@@ -230,6 +277,9 @@ def _points(layers: Layers, limits: pd.DataFrame) -> pd.DataFrame:
         state[place[matches["ambiguous"].to_numpy(bool)]] = WHY["ambiguous-match"]
         state[place[chosen & ~use]] = WHY["screened"]
         state[place[chosen & use]] = 0
+    if "beyond_limits" in layers:
+        table = layers["beyond_limits"]
+        state[points["point"].isin(table.loc[table["shape"] == "point", "design"])] = 0
     limit = rows_of(points["kind"], limits["kind"].drop_duplicates())
     first = np.append(np.flatnonzero(~limits["kind"].duplicated()), -1)[limit]
     rows = np.flatnonzero((state > 0) & (limit >= 0))

@@ -11,12 +11,17 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from geoqa.contract.work import ELEVATION
 from geoqa.model.reasons import WHY
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.shot_flags import AGAIN, has_flag
 from geoqa.steps.causes.open_blunders import both_numbers, moved_by, rejected_otherwise, under_blunder
 from geoqa.steps.causes.survey_doubt import in_doubt, widened_by_control
+from geoqa.steps.design.applied_shifts import take_off
+from geoqa.steps.design.arc_offsets import arc_offsets, two_offsets
 from geoqa.steps.design.both_ways import at_design_points, beside_lines
+from geoqa.steps.design.grade_at_points import MATTERS, grade_at_points, two_elevations
+from geoqa.steps.design.zero_design import at_zero, zero_points
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import ZERO
 
@@ -52,7 +57,10 @@ def along_lines(layers: Layers, check: str) -> pd.DataFrame:
     return made
 
 
-_READ = ("shots", "line_matches", "design_lines", "limits", "flags", "cause_shots", "survey_doubt", "design_elements")
+_READ = (
+    *("shots", "line_matches", "design_lines", "limits", "flags", "cause_shots", "survey_doubt", "design_elements"),
+    *("chorded_curves", "session_shifts"),
+)
 """All tables that deviations along lines come from."""
 
 
@@ -63,12 +71,17 @@ def _along_lines(layers: Layers, check: str) -> pd.DataFrame:
     u = np.hypot(*_u(shots, rows["row"], "h"))
     widest = _widest_limit(rows["kind"], layers["limits"], "offset")
     past = np.abs(rows["along"].to_numpy(float)) > widest + 3 * np.nan_to_num(u)
-    if check == "offset":
-        rows["design"], rows["measured"] = 0.0, rows["offset"]
-        rows.loc[rows["offset"].isna(), "design"] = np.nan
-    else:
+    if check == "elevation":
         rows["design"], rows["measured"] = rows["design_elevation"], rows["elevation"]
-    return _finished(layers, rows, past, check=check, lines=True)
+        return _finished(layers, rows, past, check=check, lines=True)
+    arc, held = arc_offsets(layers, rows)
+    rows["offset"] = np.where(held, arc, rows["offset"])
+    rows["design"], rows["measured"] = 0.0, rows["offset"]
+    rows.loc[rows["offset"].isna(), "design"] = np.nan
+    rows = _finished(layers, rows, past, check=check, lines=True)
+    if np.isfinite(arc).any():
+        two_offsets(rows, arc, held, layers.frame.unit.name, MATTERS.to(layers.frame.unit))
+    return rows
 
 
 def _beside_lines(layers: Layers) -> pd.DataFrame:
@@ -108,6 +121,17 @@ def at_points(layers: Layers, check: str) -> pd.DataFrame:
     return _finished(layers, rows, np.zeros(len(rows), bool), check=check, lines=False)
 
 
+def _on_grade(layers: Layers, rows: pd.DataFrame) -> None:
+    """Compare elevations of points at the as-built place too, where the grade from the design point to it counts."""
+    grade = grade_at_points(layers, rows, np.hypot(*_u(layers["shots"], rows["row"], "h")))
+    least = MATTERS.to(layers.frame.unit)
+    counts = np.abs(np.nan_to_num(grade.rise)) >= least
+    if not (counts | np.isfinite(grade.steepest)).any():
+        return
+    rows["u_common"] = np.where(counts, np.hypot(rows["u_common"], grade.u), rows["u_common"])
+    two_elevations(rows, grade, layers.frame.unit.name, least)
+
+
 _OF_SHOTS = ("kind", "easting", "northing", "elevation", "geometry")
 
 
@@ -143,7 +167,7 @@ def _finished(layers: Layers, rows: pd.DataFrame, past: np.ndarray, *, check: st
     name = shots["shot"].where(shots["shot"].notna(), shots["shot_key"])
     rows["label"] = "shot " + name.take(rows["row"]).reset_index(drop=True)
     blunder = under_blunder(layers, vertical=vertical)[rows["row"].to_numpy()]
-    otherwise = _why(layers, rows, past, check)
+    otherwise = _why(layers, rows, past, check, lines=lines)
     hidden = np.isin(otherwise, [0, *(WHY[name] for name in _AFTER_BLUNDER)])
     rows["why"] = np.where(blunder & hidden, WHY["open-blunder"], otherwise)
     _add_both(layers, rows, otherwise == 0, check=check, lines=lines)
@@ -151,6 +175,9 @@ def _finished(layers: Layers, rows: pd.DataFrame, past: np.ndarray, *, check: st
     for number, flag in enumerate(FIRST):
         doubt[has_flag(shots, flag)] = number
     rows["remedy"] = taken(list(FIRST.values()), doubt[rows["row"].to_numpy()])
+    take_off(layers, rows, check=check, lines=lines)
+    if vertical and not lines:
+        _on_grade(layers, rows)
     return rows.drop(columns=["open", "along", "distance", "design_elevation", "azimuth"])
 
 
@@ -205,7 +232,7 @@ def _waits(layers: Layers, rows: pd.DataFrame, check: str) -> np.ndarray:
     return np.isfinite(off) & ~(beyond.to_numpy(float) > off + SURE * u)
 
 
-def _why(layers: Layers, rows: pd.DataFrame, past: np.ndarray, check: str) -> np.ndarray:
+def _why(layers: Layers, rows: pd.DataFrame, past: np.ndarray, check: str, *, lines: bool) -> np.ndarray:
     """What keeps each row from being judged, a blunder apart; the first that holds."""
     shots, row, vertical = layers["shots"], rows["row"].to_numpy(), check == "elevation"
     copied = has_flag(shots, "identical-to-design")[row]
@@ -223,4 +250,8 @@ def _why(layers: Layers, rows: pd.DataFrame, past: np.ndarray, check: str) -> np
     else:
         reasons["no-design"] = rows["measured"].isna().to_numpy(bool)
     reasons["survey-doubt"] = _waits(layers, rows, check)
-    return np.select(list(reasons.values()), [WHY[name] for name in reasons], 0)
+    why = np.select(list(reasons.values()), [WHY[name] for name in reasons], 0)
+    if vertical:
+        at_none = at_zero(layers, rows) if lines else rows["subject"].isin(zero_points(layers)).to_numpy(bool)
+        why = np.where(at_none & (why == 0), ELEVATION.why("zero-design-elevation"), why)
+    return why

@@ -10,7 +10,9 @@ from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.deviations import along_lines
 from geoqa.steps.design.one_place import reported_by
+from geoqa.steps.design.zero_design import notes_of_zeros
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
+from geoqa.steps.shots.flags import noted
 
 
 class Elevations(Step):
@@ -18,7 +20,8 @@ class Elevations(Step):
 
     The slope of the design carries a small part of the horizontal uncertainty into the elevation;
     on slopes of a few per cent it is far below the vertical one, and left out. A design line that has no elevation
-    anywhere is one finding, and its shots keep what their offsets say.
+    anywhere is one finding, and its shots keep what their offsets say. Where a line falls to exactly 0 far from all its
+    other elevations nothing is judged by that, and a note asks.
     """
 
     name = "elevations"
@@ -31,8 +34,8 @@ class Elevations(Step):
         "shots.flags",
         "shots.u_v_random",
     )
-    wants = ("run_members", "runs", "place_members", "places")
-    adds = ("findings", "evidence")
+    wants = ("run_members", "runs", "place_members", "places", "session_shifts", "design_points")
+    adds = ("findings", "evidence", "notes")
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """One finding a shot, and one a line without elevations."""
@@ -43,14 +46,15 @@ class Elevations(Step):
         options = {"check": ELEVATION, "limits": layers["limits"], "unit": layers.frame.unit.name}
         findings = findings_of(rows[~flat].reset_index(drop=True) if flat.any() else rows, **options)
         findings = findings.assign(run=reported_by(findings, layers))
+        notes = noted(self.name, notes_of_zeros(layers))
         if not flat.any():
-            return {"findings": findings, "evidence": empty("evidence")}
+            return {"findings": findings, "evidence": empty("evidence"), "notes": notes}
         lines, keys = _by_line(rows[flat])
         told = findings_of(lines, keys=keys, **options)
         members = told[["finding"]].assign(shots=pd.Series(keys, dtype=object)).explode("shots")
         evidence = evidence_of(members["finding"], members["shots"], role="member", layer="shots")
         parts = [each for each in (findings, told) if len(each)]
-        return {"findings": pd.concat(parts, ignore_index=True), "evidence": evidence}
+        return {"findings": pd.concat(parts, ignore_index=True), "evidence": evidence, "notes": notes}
 
 
 def _flat_lines(layers: Layers) -> set[str]:

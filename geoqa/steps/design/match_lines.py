@@ -27,6 +27,7 @@ class MatchLines(Step):
 
     name = "match-lines"
     needs = ("shots.kind", "shots.role", "design_elements", "design_lines")
+    wants = ("chorded_curves",)  # whoever compares with lines comes after both
     gives = ("line_matches",)
 
     reach: Length = Field(

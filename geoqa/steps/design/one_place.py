@@ -11,6 +11,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 from geoqa.model.words import number, station
+from geoqa.steps.design.applied_shifts import applied_in_plan
 from geoqa.steps.design.deviations import along_lines, at_points
 from geoqa.steps.design.repeated_shots import Places, places_of, reported_at
 from geoqa.steps.design.runs import run_of
@@ -37,7 +38,7 @@ class OnePlace(Step):
     needs = ("limits", "shots.use", "shots.flags", "shots.u_h_random", "shots.u_v_random")
     wants = (
         *("line_matches", "design_lines", "design_elements", "point_matches", "design_points"),
-        *("crew_precision", "run_members", "runs"),
+        *("crew_precision", "run_members", "runs", "session_shifts"),
     )
     gives = ("places", "place_members")
     adds = ("findings", "evidence")
@@ -65,6 +66,7 @@ class OnePlace(Step):
         values = free[["deviation"]].to_numpy(float)
         if check.radial:
             values = free[["easting", "northing"]].to_numpy(float) - _design_at(layers, free)
+            values = values - applied_in_plan(layers, free)
         reach = self.apart.to(layers.frame.unit)
         found = places_of(layers, free, values, reach=reach, at_points=points, vertical=check is ELEVATION)
         if found is None:
@@ -91,6 +93,8 @@ def _rows(check: Check, rows: pd.DataFrame, found: Places, *, points: bool) -> p
     """Row that is judged for each place."""
     made = rows[["kind", "subject", "source"]].iloc[found.first].reset_index(drop=True)
     made = made.assign(**{name: found.mean(rows[name]) for name in _MEANS})
+    if "second" in rows:
+        made = made.assign(**_second(rows, found))
     deviation = np.hypot(*found.value.T) if check.radial else found.value[:, 0]
     measured = found.mean(rows["measured"]) if check is ELEVATION else deviation
     whole = np.hypot(rows["u_random"].to_numpy(float), rows["u_common"].to_numpy(float))
@@ -107,6 +111,17 @@ def _rows(check: Check, rows: pd.DataFrame, found: Places, *, points: bool) -> p
         weights=pd.Series(found.lists(found.weight), dtype=object),
         shots=found.shots, independent=found.independent, enlarged=found.enlarged,
     )  # fmt: skip
+
+
+def _second(rows: pd.DataFrame, found: Places) -> dict[str, pd.Series | np.ndarray]:
+    """Second reading of each place: the mean over its shots, each read in the second way where it has one."""
+    there = rows["second"].notna().to_numpy()[found.row].astype(float)
+    some = np.add.reduceat(there, found.begin) > 0
+    number = found.mean(rows["second"].where(rows["second"].notna(), rows["deviation"]))
+    code = np.maximum.reduceat(rows["second_why"].to_numpy()[found.row], found.begin)
+    first = rows.iloc[found.first].reset_index(drop=True)
+    return {"second": np.where(some, number, np.nan), "second_why": np.where(some, code, 0),
+            "second_for": first["second_for"], "second_cause": first["second_cause"]}  # fmt: skip
 
 
 _MEANS = ("easting", "northing", "elevation", "station", "offset")

@@ -16,6 +16,7 @@ from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers, shaped
 from geoqa.model.tables.shot_flags import has_flag
 from geoqa.steps.design.alignments import Alignments, alignments
+from geoqa.steps.design.arc_offsets import of_one_mind
 from geoqa.steps.design.deviations import along_lines
 from geoqa.steps.design.repeated_shots import one_each, spread_out
 from geoqa.steps.judging.findings import evidence_of, findings_of, with_limits
@@ -49,7 +50,7 @@ class Runs(Step):
         "shots.flags",
         "shots.u_h_random",
     )
-    wants = ("crew_precision",)
+    wants = ("crew_precision", "session_shifts")
     gives = ("runs", "run_members")
     adds = ("findings", "evidence")
 
@@ -84,6 +85,8 @@ class Runs(Step):
         rows = one_each(layers, rows[(rows["why"] == 0) & ~stray], reach=reach, vertical=check is ELEVATION)
         rows = with_limits(rows, limits, check=check)
         rows = rows[rows["limit"] >= 0].reset_index(drop=True)
+        if "second" in rows:
+            rows = rows[of_one_mind(rows, limits)].reset_index(drop=True)
         place, shots = rows["limit"].to_numpy(), layers["shots"].iloc[rows["row"]]
         lower, upper = (limits[name].to_numpy(float)[place] for name in ("lower", "upper"))
         line = rows_of(rows["subject"], design.names) * len(limits) + place

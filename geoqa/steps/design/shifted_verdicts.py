@@ -6,22 +6,23 @@ import numpy as np
 import pandas as pd
 
 from geoqa.contract.work import ELEVATION, OFFSET, POSITION
+from geoqa.model import words
 from geoqa.model.check import Check
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
+from geoqa.steps.design.applied_shifts import AXES, freed, sessions
 from geoqa.steps.design.deviations import along_lines, at_points
 from geoqa.steps.judging.findings import asked, verdicts_of, with_limits
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.shots.flags import noted
-
-AXES = ("easting", "northing", "elevation")
 
 
 class ShiftedVerdicts(Step):
     """Tell in one line a session how its single shots would be judged without a proven shift.
 
     The shift is taken off every number of the session that feels it, and its own u stands in place of what the session
-    shares. That is a reading for a person: no verdict is changed by it.
+    shares. That is a reading for a person: no verdict is changed by it. Where the job has the shift taken off, the line
+    says so, and how the verdicts stood as read.
     """
 
     name = "shifted-verdicts"
@@ -41,6 +42,7 @@ class ShiftedVerdicts(Step):
     def _told(self, layers: Layers, session: str, proven: pd.DataFrame) -> dict[str, Any]:
         axes = proven.set_index("axis")
         shift, u = (axes[name].reindex(list(AXES)).fillna(0.0).to_numpy(float) for name in ("shift", "u"))
+        taken = "applied" in proven and bool(proven["applied"].any())
         read, without = [], []
         for check, rows, toward in deviations_of(layers):
             aware = shift[2] != 0 if check is ELEVATION else bool(shift[:2].any())
@@ -48,14 +50,25 @@ class ShiftedVerdicts(Step):
             if not (aware and mine.any()):
                 continue
             here, toward = rows[mine].drop(columns=["row"]), toward[mine]
+            if taken:
+                read.append(verdicts_in(layers, _as_read(here), check))
+                without.append(verdicts_in(layers, here, check))
+                continue
             read.append(verdicts_in(layers, here, check))
             without.append(verdicts_in(layers, without_shift(here, check, toward, shift, u), check))
         before, after = (pd.concat(each, ignore_index=True) if each else pd.Series(dtype="str")
                          for each in (read, without))  # fmt: skip
         most = proven.iloc[int(np.argmax(proven["t"].abs()))]
+        others = proven[proven["axis"] != most["axis"]].sort_values("axis")
+        unit = layers.frame.unit.name
+        also = [
+            f"{axis} by {words.length(by, unit)} ± {words.length(its, unit)}" if taken else axis
+            for axis, by, its in zip(others["axis"], others["shift"], others["u"], strict=True)
+        ]
         return {
-            "note": "session-shift", "session": session, "number": most["shift"], "u": most["u"], "unit": "job",
-            "second": most["t"], "place": most["axis"], "other": "; ".join(sorted(set(axes.index) - {most["axis"]})),
+            "note": "session-shift", "variant": "applied" if taken else "", "session": session,
+            "number": most["shift"], "u": most["u"], "unit": "job",
+            "second": most["t"], "place": most["axis"], "other": "; ".join(also),
             "written": _counted(before), "proposal": _counted(after),
             "count": int((before != after).sum()), "total": len(before),
         }  # fmt: skip
@@ -83,25 +96,29 @@ def _azimuth(rows: pd.DataFrame, matches: pd.DataFrame) -> np.ndarray:
 
 def of_session(layers: Layers, rows: pd.DataFrame, session: str) -> np.ndarray:
     """Rows whose shot is of a session, or of a file without sessions."""
-    shots = layers["shots"]
-    group = shots["session"].where(shots["session"].notna(), shots["source"])
-    return (group == session).to_numpy(bool)[rows["row"].to_numpy()]
+    return (sessions(layers["shots"]) == session).to_numpy(bool)[rows["row"].to_numpy()]
 
 
 def without_shift(
     rows: pd.DataFrame, check: Check, toward: np.ndarray, shift: np.ndarray, u: np.ndarray
 ) -> pd.DataFrame:
     """Rows without the shift; what the session shares is then known as well as the shift is."""
-    value, azimuth = rows["deviation"].to_numpy(float), np.radians(np.nan_to_num(toward))
-    if check is ELEVATION:
-        value, common = value - shift[2], u[2]
-    elif check is OFFSET:
-        across = np.column_stack([np.cos(azimuth), -np.sin(azimuth)])
-        value, common = value - across @ shift[:2], float(u[:2].max())
-    else:
-        away = value[:, None] * np.column_stack([np.sin(azimuth), np.cos(azimuth)]) - shift[:2]
-        value, common = np.hypot(*away.T), float(u[:2].max())
+    value = freed(check.name, rows["deviation"].to_numpy(float), toward, shift)
+    common = u[2] if check is ELEVATION else float(u[:2].max())
+    if "second" in rows:
+        rows = rows.assign(second=rows["second"] + value - rows["deviation"])
     return rows.assign(deviation=value, u_common=common)
+
+
+def _as_read(rows: pd.DataFrame) -> pd.DataFrame:
+    """Rows as they were before the shift was taken off."""
+    if "deviation_read" not in rows:
+        return rows
+    was = rows["deviation_read"].notna()
+    read = {name: rows[name].mask(was, rows[f"{name}_read"]) for name in ("deviation", "u_common")}
+    if "second" in rows:
+        read["second"] = rows["second"] + read["deviation"] - rows["deviation"]
+    return rows.assign(**read)
 
 
 def verdicts_in(layers: Layers, rows: pd.DataFrame, check: Check) -> pd.Series:

@@ -16,6 +16,7 @@ from geoqa.model.check import Check
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.finding import VERDICTS, finding_id, finding_ids
 from geoqa.steps.judging.remedies import SHOT, deciding
+from geoqa.steps.judging.second_readings import SECOND, has_second, held_to_both
 from geoqa.steps.judging.text_columns import codes_of, filled, taken
 
 METHOD = "method"
@@ -83,7 +84,8 @@ def findings_of(
         an open blunder may have the number as it would be `without` it, the u of that shift `u_without`, and
         `cause_both`, the words where both readings are out: such a row is OUT, not withheld. For the remedy a row may
         have `u_more`, the u of one more measurement like it (else its own u), and `u_stays`, the part of it that no
-        further measurement makes smaller (else 0).
+        further measurement makes smaller (else 0). Rows that can be read against the design in a second way have
+        the columns of `second_readings`.
     check : Check
     limits : DataFrame
         The `limits` layer.
@@ -111,7 +113,7 @@ def findings_of(
     quantity = quantity or check.quantity
     u = _felt(made["u_common"].to_numpy(float), made["u_random"].to_numpy(float), check)
     milder = _out_both_ways(made, u, check)
-    judged = _judged(made, u, check)
+    judged = _both_read(made, u, check)
     if milder is not None:
         judged = replace(
             judged,
@@ -125,10 +127,10 @@ def findings_of(
     made["check"], made["quantity"] = filled(check.name, len(made)), filled(quantity, len(made))
     made["remedy"] = _remedies(made, judged, why, check, quantity=quantity, unit=unit, again=again)
     made["finding"] = _names(made, check.name, keys)
-    return conform("findings", made.drop(columns=["limit", "source", *_BOTH, *_MORE], errors="ignore"))
+    return conform("findings", made.drop(columns=["limit", "source", *_BOTH, *_MORE, *SECOND], errors="ignore"))
 
 
-_BOTH = ("without", "u_without", "cause_both")
+_BOTH = ("without", "u_without", "cause_both", "deviation_read", "u_common_read")
 _MORE = ("u_more", "u_stays")
 
 
@@ -167,7 +169,15 @@ def verdicts_of(rows: pd.DataFrame, *, check: Check, limits: pd.DataFrame) -> pd
         return pd.Series(dtype="str")
     made = _limited(rows, limits)
     u = _felt(made["u_common"].to_numpy(float), made["u_random"].to_numpy(float), check)
-    return taken(VERDICTS, _judged(made, u, check).verdict)
+    return taken(VERDICTS, _both_read(made, u, check).verdict)
+
+
+def _both_read(rows: pd.DataFrame, u: np.ndarray, check: Check) -> Judged:
+    """Verdicts of rows, held to the second reading where a row has one."""
+    judged = _judged(rows, u, check)
+    if not has_second(rows).any():
+        return judged
+    return held_to_both(rows, judged, _judged(rows.assign(deviation=rows["second"]), u, check), check)
 
 
 def _felt(common: np.ndarray, random: np.ndarray, check: Check) -> np.ndarray:
