@@ -209,7 +209,8 @@ def in_world(
 
 
 NEEDED = ("kinds", "uncertainty", "screening", "spikes", "identical-to-design", "match-lines", "match-points",
-          "diagnosis", "usable-shots", "runs", "offsets", "elevations", "positions", "coverage")  # fmt: skip
+          "diagnosis", "usable-shots", "runs", "offsets", "elevations", "positions", "coverage",
+          "session-shifts", "believed-parts")  # fmt: skip
 """Steps that a verdict on the work comes from."""
 
 

@@ -52,7 +52,8 @@ def along_lines(layers: Layers, check: str) -> pd.DataFrame:
     return made
 
 
-_READ = ("shots", "line_matches", "design_lines", "limits", "flags", "cause_shots", "survey_doubt", "design_elements")
+_READ = ("shots", "line_matches", "design_lines", "limits", "flags", "cause_shots", "survey_doubt",
+         "believed_parts", "design_elements")  # fmt: skip
 """All tables that deviations along lines come from."""
 
 

@@ -31,7 +31,7 @@ class Elevations(Step):
         "shots.flags",
         "shots.u_v_random",
     )
-    wants = ("run_members", "runs", "place_members", "places")
+    wants = ("run_members", "runs", "place_members", "places", "believed_parts")
     adds = ("findings", "evidence")
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:

@@ -15,7 +15,7 @@ class Positions(Step):
 
     name = "positions"
     needs = ("point_matches", "design_points", "limits", "shots.use", "shots.flags", "shots.u_h_random")
-    wants = ("run_members", "runs", "place_members", "places")
+    wants = ("run_members", "runs", "place_members", "places", "believed_parts")
     adds = ("findings",)
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:

@@ -49,7 +49,7 @@ class Runs(Step):
         "shots.flags",
         "shots.u_h_random",
     )
-    wants = ("crew_precision",)
+    wants = ("crew_precision", "believed_parts")
     gives = ("runs", "run_members")
     adds = ("findings", "evidence")
 
