@@ -111,7 +111,9 @@ def _believed(fact: Fact, unit: str) -> str:
     if fact.total:
         why.append(f"repeats on marks by {size(fact.fourth)} ({fact.total} visits)")
     if fact.session:
-        why.append(f"check shots put {fact.session} farther off than stated")
+        why.append(
+            f"check shots put session{'s' if ' and ' in fact.session else ''} {fact.session} farther off than stated"
+        )
     taken = f"{part(fact.number, fact.limit, 'by itself')}, {part(fact.second, fact.third, 'shared by a session')}"
     return f"in {fact.place} {taken}: {words.listed(why) if why else 'nothing in the data speaks of it'}"
 

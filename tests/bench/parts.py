@@ -5,13 +5,12 @@ tails, errors that follow each other, a session off in plan, a wrong heading, no
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from bench import worlds
-from bench.worlds import Tables, in_world
+from bench.worlds import NEEDED, Tables, World, checked_in
+from geoqa.job import default_steps
 from geoqa.simulate.crew.crew import ROD
 from geoqa.simulate.crew.draws import stream
 from geoqa.simulate.crew.plants import Sown, plant
@@ -38,14 +37,6 @@ def _wrong_heading(plan: "pd.DataFrame", seed: int) -> Sown:
     return plan, []
 
 
-@plant("W11", "every session off in plan by 0.02 ft (1 sigma an axis)")
-def _smaller_bias(plan: "pd.DataFrame", seed: int) -> Sown:
-    draw = stream(seed, "smaller plan bias").normal(0.0, 0.02, size=(3, 2))
-    for number, session in enumerate("ABC"):
-        plan.loc[plan["session"] == session, ["common_e", "common_n"]] += draw[number]
-    return plan, []
-
-
 def _from_the_log(share: float, then: Callable[[Tables], Tables] | None = None) -> Callable[[Tables], Tables]:
     """Nothing declared, and a log that reports that share of the demo's precisions."""
 
@@ -58,43 +49,33 @@ def _from_the_log(share: float, then: Callable[[Tables], Tables] | None = None) 
     return change
 
 
-@dataclass(frozen=True, kw_only=True)
-class Variant:
-    """What is planted, how the record is changed, and what can be held."""
-
-    name: str
-    plants: tuple[str, ...] = ()
-    record: Callable[[Tables], Tables] = worlds._as_it_is
-    least: Mapping[str, float] = None  # type: ignore[assignment]
-
-
 VARIANTS = (
-    Variant(name="declared"),
-    Variant(name="log"),
-    Variant(name="log half", record=_from_the_log(0.5)),
-    Variant(name="log a third", record=_from_the_log(1 / 3)),
-    Variant(name="log half, no checks", record=_from_the_log(0.5, worlds._checked_in(""))),
-    Variant(name="log half, checks in A", record=_from_the_log(0.5, worlds._checked_in("A"))),
-    Variant(name="log, t3", plants=("W02",), record=_from_the_log(1.0)),
-    Variant(name="log half, t3", plants=("W02",), record=_from_the_log(0.5)),
-    Variant(name="log, AR", plants=("W03",), record=_from_the_log(1.0)),
-    Variant(name="log half, AR", plants=("W03",), record=_from_the_log(0.5)),
-    Variant(name="no log", record=_from_the_log(np.nan)),
-    Variant(name="declared, plan bias .03", plants=("W04",)),
-    Variant(name="declared, plan bias .02", plants=("W11",)),
-    Variant(name="log, plan bias .03", plants=("W04",), record=_from_the_log(1.0)),
-    Variant(name="declared, heading", plants=("W10",)),
-    Variant(name="log double", record=_from_the_log(2.0)),
-    Variant(name="declared half", plants=("W01",)),
-    Variant(name="checks in A, plan bias .03", plants=("W04",), record=worlds._checked_in("A")),
+    World(name="log", record=_from_the_log(1.0)),
+    World(name="log says half", record=_from_the_log(0.5)),
+    World(name="log says a third", record=_from_the_log(1 / 3)),
+    World(name="log says half, no checks", record=_from_the_log(0.5, checked_in(""))),
+    World(name="log says half, t", plants=("W02",), record=_from_the_log(0.5)),
+    World(name="log says half, AR(1)", plants=("W03",), record=_from_the_log(0.5)),
+    World(name="no log", record=_from_the_log(np.nan)),
+    World(name="plan bias declared 0", plants=("W04",)),
+    World(name="heading off", plants=("W10",)),
 )
-VARIANTS = tuple(replace(each, record=_from_the_log(1.0)) if each.name == "log" else each for each in VARIANTS)
 
 
-def job_of(variant: Variant, *, seed: int, zone: str, frame: Any = None) -> Simulated:
-    """A job of that variant, with defects of the work in it."""
-    world = worlds.World(name=variant.name, plants=variant.plants, record=variant.record)
-    return in_world(world, seed=seed, zone=zone, frame=frame)
+def steps_of_parts() -> list[Any]:
+    """What makes verdicts on single shots."""
+    wanted = {*NEEDED} - {"runs", "coverage", "positions"}
+    return [step for step in default_steps() if step.name in wanted]
+
+
+def held(job: Simulated, layers: Mapping[str, Any]) -> dict[str, float]:
+    """Share of errors within 1.96 of their u, for each check and part."""
+    errors = errors_of(job, layers)
+    return {
+        f"{check} {part}": float((mine[part].abs() <= WITHIN).mean())
+        for check, mine in errors.groupby("check")
+        for part in ("whole", "random", "common")
+    }
 
 
 def errors_of(job: Simulated, layers: Mapping[str, Any]) -> "pd.DataFrame":

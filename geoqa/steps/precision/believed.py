@@ -23,7 +23,9 @@ ROUGH = 1.1
 simulation: the demo's does by 2 %."""
 WORTH = 4.0
 """Degrees of freedom that a log's own number is worth: known to 35 % (JCGM 100:2008, G.4.2)."""
-LEVEL = 0.005
+LASTING = 0.6
+"""Level of the band of repeats that must lie above the scatter of neighbours, before errors are taken to last."""
+LEVEL = 0.01
 """Chance of sessions as far off as they are, below which a declared common part is not believed."""
 AXES = {"h": ("easting", "northing"), "v": ("elevation",)}
 
@@ -73,15 +75,15 @@ class Believed:
         Scatter of neighbours over the random part, plumb shots; unknown without.
     compared : int
         Comparisons of neighbours.
-    p : float
-        Chance of sessions as far off as they are.
+    off : tuple of str
+        Sessions that control shows to share more than stated.
     """
 
     random: np.ndarray
     common: np.ndarray
     neighbours: Estimate
     compared: int
-    p: float
+    off: tuple[str, ...]
 
 
 def evidence(layers: Layers, stated: dict[str, Stated], *, reach: float) -> dict[str, Seen]:
@@ -178,8 +180,8 @@ def believed(stated: Stated, seen: Seen) -> Believed:
     """
     random, own, proven, neighbours, compared = _random_part(stated, seen)
     rest = np.where(stated.split, np.sqrt(np.maximum(stated.whole**2 - own**2, 0.0)), stated.common)
-    common, p = _common_part(stated, seen, rest, own, proven)
-    return Believed(random=random, common=common, neighbours=neighbours, compared=compared, p=p)
+    common, off = _common_part(stated, seen, rest, own, proven)
+    return Believed(random=random, common=common, neighbours=neighbours, compared=compared, off=off)
 
 
 def _random_part(stated: Stated, seen: Seen) -> tuple[np.ndarray, np.ndarray, np.ndarray, Estimate, int]:
@@ -213,19 +215,17 @@ def _random_part(stated: Stated, seen: Seen) -> tuple[np.ndarray, np.ndarray, np
 def _factor(scatter: Estimate, repeats: Estimate, scaled: float, declared: bool) -> tuple[float, bool]:
     """What the random part is multiplied by, and whether neighbours prove what was stated too small.
 
-    Neighbours are many and know the scatter best, unless repeats exclude that it is all: errors may last from shot to
-    shot.
+    Neighbours are many and know the scatter best, unless repeats show that it is not all: errors may last from shot to
+    shot. A log's own number then gives way to repeats.
     """
     proven = bool(scatter.low * scaled > ROUGH)
-    usable = not declared and repeats.dof > 0 and repeats.value * scaled <= MOST
-    if proven or not usable:
-        by = max(min(scatter.value * scaled, _most(repeats, declared) * scaled), 1.0) if proven else 1.0
-        if not usable or repeats.low <= scatter.value:
-            return by / scaled, proven
-    elif repeats.low <= scatter.value:
-        return 1.0 / scaled, proven
-    both = float(np.sqrt((WORTH + repeats.dof * (repeats.value * scaled) ** 2) / (WORTH + repeats.dof)))
-    return max(both, 1.0) / scaled, proven
+    by = max(min(scatter.value, _most(repeats, declared)) * scaled, 1.0) if proven else 1.0
+    if not declared and repeats.dof > 0 and repeats.value * scaled <= MOST:
+        squares = repeats.dof * repeats.value**2
+        lasting = not spread_estimate(squares, repeats.dof, confidence=LASTING).low <= scatter.value
+        if lasting:
+            by = max(by, float(np.sqrt((WORTH + squares * scaled**2) / (WORTH + repeats.dof))))
+    return by / scaled, proven
 
 
 def _most(repeats: Estimate, declared: bool) -> float:
@@ -245,12 +245,13 @@ def _as_control_shows(
     most = _most(repeats, declared)
     if scatter.dof > 0 and not repeats.low > scatter.value:
         most = max(min(scatter.high, most), 1.0)
-    return np.maximum(by, np.minimum(widened, most))
+    return np.where(widened > 1, np.maximum(by, np.minimum(widened, most)), by)
 
 
 def _common_part(
     stated: Stated, seen: Seen, rest: np.ndarray, own: np.ndarray, proven: np.ndarray
-) -> tuple[np.ndarray, float]:
+) -> tuple[np.ndarray, tuple[str, ...]]:
+    """The common part, and the sessions whose shifts make it larger than stated."""
     sessions = len(seen.names)
     least = pd.Series(rest).groupby(seen.session).median().reindex(range(sessions)).fillna(0.0).to_numpy(float)
     found = shared_part(seen.shift, seen.u, least=least)
@@ -263,4 +264,6 @@ def _common_part(
     blind = stated.split & proven & (own > stated.whole) & ~held & (checked.sum() < 2)
     common = np.where(blind, np.maximum(common, own), common)
     told = np.where(stated.split & held, 1.0, seen.widened)
-    return np.maximum(np.maximum(common, told * rest), seen.together), found.p
+    common = np.maximum(np.maximum(common, told * rest), seen.together)
+    more = np.unique(seen.session[held & (common > stated.common)])
+    return common, tuple(sorted(str(seen.names[each]) for each in more))

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
+from geoqa.model import words
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
@@ -86,5 +87,5 @@ def _fact(plane: str, stated: Stated, seen: Seen, found: Believed, feature: np.n
         "number": float(np.median(found.random[use])), "limit": random,
         "second": float(np.median(found.common[use])), "third": float(np.median(stated.common[use])),
         "u": found.neighbours.value * random, "fourth": seen.repeats.value * random,
-        "count": found.compared, "total": seen.visits,
+        "count": found.compared, "total": seen.visits, "session": words.listed(list(found.off)) if found.off else "",
     }  # fmt: skip
