@@ -27,6 +27,8 @@ LASTING = 0.6
 """Level of the band of repeats that must lie above the scatter of neighbours, before errors are taken to last."""
 LEVEL = 0.01
 """Chance of sessions as far off as they are, below which a declared common part is not believed."""
+UNSURE = 0.25
+"""The same for a common part that nobody declared: what is left of a log's number is a guess."""
 AXES = {"h": ("easting", "northing"), "v": ("elevation",)}
 
 
@@ -258,12 +260,14 @@ def _common_part(
     of_session = np.where(np.isfinite(found.held), found.held, found.elsewhere)[seen.session]
     checked = np.isfinite(found.held)
     held = checked[seen.session]
-    acts = (stated.origin_common > GENERAL) | bool(found.p < LEVEL)
+    declared = stated.origin_common <= GENERAL
+    used_up = stated.split & (rest < own / 2)  # the log's number says nothing more of what is shared
+    acts = np.where(declared, found.p < LEVEL, used_up | (found.p < UNSURE))
     common = np.where(acts, np.maximum(rest, of_session), rest)
     # a log proven too good, and not enough sessions to say what they share: its halves stay halves
     blind = stated.split & proven & (own > stated.whole) & ~held & (checked.sum() < 2)
     common = np.where(blind, np.maximum(common, own), common)
     told = np.where(stated.split & held, 1.0, seen.widened)
     common = np.maximum(np.maximum(common, told * rest), seen.together)
-    more = np.unique(seen.session[held & (common > stated.common)])
+    more = np.unique(seen.session[held & (common > 1.001 * stated.common)])
     return common, tuple(sorted(str(seen.names[each]) for each in more))
