@@ -6,7 +6,7 @@ import pandas as pd
 from geoqa.contract.work import ELEVATION
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
-from geoqa.steps.design.shifted_verdicts import counted, deviations_of_shots, verdicts_read
+from geoqa.steps.design.shifted_verdicts import counted, deviations_of, verdicts_in
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.shots.flags import noted
 
@@ -28,7 +28,7 @@ class LogConfidence(Step):
         """One note, or none."""
         other = layers["otherwise_read"]
         read, otherwise, shots = [], [], set()
-        for check, rows, _ in deviations_of_shots(layers) if len(other) else []:
+        for check, rows, _ in deviations_of(layers) if len(other) else []:
             place = rows_of(rows["shot"], other["shot_key"])
             mine = (place >= 0) & (rows["why"] == 0).to_numpy(bool)
             if not mine.any():
@@ -36,8 +36,8 @@ class LogConfidence(Step):
             here, place = rows[mine].drop(columns=["row"]), place[mine]
             plane = "v" if check is ELEVATION else "h"
             random, common = (other[f"u_{plane}_{part}"].to_numpy(float)[place] for part in ("random", "common"))
-            read.append(verdicts_read(layers, here, check))
-            otherwise.append(verdicts_read(layers, here.assign(u_random=random, u_common=common), check))
+            read.append(verdicts_in(layers, here, check))
+            otherwise.append(verdicts_in(layers, here.assign(u_random=random, u_common=common), check))
             shots |= set(here["shot"])
         if not read:
             return {"notes": noted(self.name, [])}
