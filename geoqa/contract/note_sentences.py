@@ -82,8 +82,9 @@ def session_together(fact: Fact, unit: str) -> str:
 
 def log_confidence(fact: Fact, unit: str) -> str:
     """A log that does not say what its precisions mean, and what the other reading would change."""
+    rest = "1 shot rests" if fact.total == 1 else f"{fact.total} shots rest"
     return (
-        f"Do the precisions in the log mean 1 sigma or 95 %? The job does not say, and {fact.total} shots rest on it. "
+        f"Do the precisions in the log mean 1 sigma or 95 %? The job does not say, and {rest} on it. "
         f"Taken as 1 sigma, the larger uncertainty, their verdicts are {fact.written}; as 95 % they would be "
         f'{fact.proposal}. State confidence = "1 sigma" or "95 %" in [[shots]], as the receiver\'s settings say.'
     )
@@ -107,9 +108,11 @@ def _believed(fact: Fact, unit: str) -> str:
 
     why = []
     if fact.count:
-        why.append(f"neighbours along design lines scatter by {size(fact.u)} ({fact.count} comparisons)")
+        why.append(
+            f"neighbours along design lines scatter by {size(fact.u)} ({fact.count} comparison{'' if fact.count == 1 else 's'})"
+        )
     if fact.total:
-        why.append(f"repeats on marks by {size(fact.fourth)} ({fact.total} visits)")
+        why.append(f"repeats on marks by {size(fact.fourth)} ({fact.total} visit{'' if fact.total == 1 else 's'})")
     if fact.session:
         why.append(
             f"check shots put session{'s' if ' and ' in fact.session else ''} {fact.session} farther off than stated"
