@@ -80,6 +80,46 @@ def session_together(fact: Fact, unit: str) -> str:
     )
 
 
+def log_confidence(fact: Fact, unit: str) -> str:
+    """A log that does not say what its precisions mean, and what the other reading would change."""
+    rest = "1 shot rests" if fact.total == 1 else f"{fact.total} shots rest"
+    return (
+        f"Do the precisions in the log mean 1 sigma or 95 %? The job does not say, and {rest} on it. "
+        f"Taken as 1 sigma, the larger uncertainty, their verdicts are {fact.written}; as 95 % they would be "
+        f'{fact.proposal}. State confidence = "1 sigma" or "95 %" in [[shots]], as the receiver\'s settings say.'
+    )
+
+
+def believed_parts(facts: Sequence[Fact], unit: str) -> str:
+    """What was taken of the stated uncertainty, and what speaks of it: both planes in one line."""
+    return (
+        "Uncertainty of one shot, held against the data (1 sigma): "
+        + "; ".join(_believed(f, unit) for f in facts)
+        + "."
+    )
+
+
+def _believed(fact: Fact, unit: str) -> str:
+    def size(value: float) -> str:
+        return words.length(value, unit)
+
+    def part(now: float, stated: float, what: str) -> str:
+        return f"{size(now)} {what}" + (f" ({size(stated)} stated)" if size(now) != size(stated) else " as stated")
+
+    why = []
+    if fact.count:
+        compared = words.many(fact.count, "comparison", "comparisons")
+        why.append(f"neighbours along design lines scatter by {size(fact.u)} ({compared})")
+    if fact.total:
+        why.append(f"repeats on marks by {size(fact.fourth)} ({words.many(fact.total, 'visit', 'visits')})")
+    if fact.session:
+        why.append(
+            f"check shots put session{'s' if ' and ' in fact.session else ''} {fact.session} farther off than stated"
+        )
+    taken = f"{part(fact.number, fact.limit, 'by itself')}, {part(fact.second, fact.third, 'shared by a session')}"
+    return f"in {fact.place} {taken}: {words.listed(why) if why else 'nothing in the data speaks of it'}"
+
+
 def assumed_mark_u(fact: Fact, unit: str) -> str:
     """Published values that state no uncertainty."""
     whose = "1 mark states" if fact.count == 1 else f"{fact.count} marks state"

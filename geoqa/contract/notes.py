@@ -16,6 +16,7 @@ NOTES = (
         order=40,
     ),
     Note(name="listed-twice", sentence=told.listed_twice, subject="evidence", order=45),
+    Note(name="log-confidence", sentence=told.log_confidence, subject="method", order=45),
     Note(name="rows-left-out", sentence=told.rows_left_out, subject="evidence", order=50),
     Note(name="damaged-names", listing=told.damaged_names, subject="evidence", order=55),
     Note(
@@ -43,6 +44,7 @@ NOTES = (
     Note(name="site-fit", sentence=told.site_fit, subject="survey", order=110),
     Note(name="control-widens", sentence=told.control_widens, subject="survey", order=112),
     Note(name="session-together", sentence=told.session_together, subject="survey", order=113),
+    Note(name="believed-parts", listing=told.believed_parts, subject="survey", order=114),
     Note(name="assumed-mark-u", sentence=told.assumed_mark_u, subject="survey", order=115),
     Note(name="control-marks", listing=told.control_marks, together=("place",), subject="survey", order=120),
     Note(name="left-out", sentence=told.left_out, subject="survey", order=125),

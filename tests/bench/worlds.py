@@ -138,7 +138,7 @@ def _stated(share: float) -> Callable[[Tables], Tables]:
     return change
 
 
-def _checked_in(sessions: str) -> Callable[[Tables], Tables]:
+def checked_in(sessions: str) -> Callable[[Tables], Tables]:
     """Check shots in these sessions alone."""
 
     def change(tables: Tables) -> Tables:
@@ -154,7 +154,7 @@ def _unstated_marks(tables: Tables) -> Tables:
     return tables | {"control": tables["control"].assign(u_h=np.nan, u_v=np.nan)}
 
 
-def _as_it_is(tables: Tables) -> Tables:
+def as_it_is(tables: Tables) -> Tables:
     return tables
 
 
@@ -164,7 +164,7 @@ class World:
 
     name: str
     plants: tuple[str, ...] = ()
-    record: Callable[[Tables], Tables] = _as_it_is
+    record: Callable[[Tables], Tables] = as_it_is
     alone: bool = False
     """Holds its blunder already: no further one is planted in it."""
     allowed: float = 0.3
@@ -188,8 +188,8 @@ WORLDS = (
     World(name="AR(1) 0.95", plants=("W03",)),
     World(name="plan bias of sessions", plants=("W04",)),
     World(name="marks off, u unstated", plants=("W05",), record=_unstated_marks),
-    World(name="no checks", record=_checked_in("")),
-    World(name="checks in one session", record=_checked_in("A")),
+    World(name="no checks", record=checked_in("")),
+    World(name="checks in one session", record=checked_in("A")),
     World(name="rod between checks", plants=("W06",), alone=True),
     World(name="rod between checks, logged", plants=("W07",), alone=True),
     World(name="base moved", plants=("W08",), alone=True),
@@ -209,7 +209,8 @@ def in_world(
 
 
 NEEDED = ("kinds", "uncertainty", "screening", "spikes", "identical-to-design", "match-lines", "match-points",
-          "diagnosis", "usable-shots", "runs", "offsets", "elevations", "positions", "coverage")  # fmt: skip
+          "diagnosis", "usable-shots", "runs", "offsets", "elevations", "positions", "coverage",
+          "session-shifts", "believed-parts")  # fmt: skip
 """Steps that a verdict on the work comes from."""
 
 

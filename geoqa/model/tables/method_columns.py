@@ -22,6 +22,16 @@ METHOD_TABLES: dict[str, tuple[Column, ...]] = {
         ("applied", "float64", "", "what the random half of a reported precision was multiplied by", "never"),
         ("words", "str", "", "the same in a sentence", "never"),
     ),
+    "believed_parts": columns(
+        ("shot_key", "str", "", "every shot, if any is taken otherwise than stated", "never"),
+        ("u_h_random u_v_random", "float64", "job", "1 sigma of this shot alone, as verdicts take it", "never"),
+        ("u_h_common u_v_common", "float64", "job", "1 sigma shared by a session, as verdicts take it", "never"),
+    ),
+    "otherwise_read": columns(
+        ("shot_key", "str", "", "shot that rests on a log that does not say what its precisions mean", "never"),
+        ("u_h_random u_v_random", "float64", "job", "1 sigma of this shot alone, had the log meant 95 %", "never"),
+        ("u_h_common u_v_common", "float64", "job", "1 sigma shared by a session, had the log meant 95 %", "never"),
+    ),
     "capability": columns(
         ("kind check", "str", "", "which tolerance", "never"),
         ("lower upper", "float64", "job", "limits on the deviation; one-sided ±inf", "never"),

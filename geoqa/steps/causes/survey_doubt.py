@@ -248,6 +248,10 @@ def widened_by_control(
     common, random : (n,) array
     vertical : bool
     """
+    if "believed_parts" in layers and len(layers["believed_parts"]):
+        table = layers["believed_parts"]
+        row, plane = rows_of(keys, table["shot_key"]), "v" if vertical else "h"
+        return tuple(table[f"u_{plane}_{part}"].to_numpy(float)[row] for part in ("common", "random"))
     by = _of_doubt(layers, keys, "widened", 1.0)
     least = _of_doubt(layers, keys, "together_elevation" if vertical else "together_plan", 0.0)
     return np.maximum(by * common, least), by * random

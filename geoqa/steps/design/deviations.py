@@ -59,7 +59,7 @@ def along_lines(layers: Layers, check: str) -> pd.DataFrame:
 
 _READ = (
     *("shots", "line_matches", "design_lines", "limits", "flags", "cause_shots", "survey_doubt", "design_elements"),
-    *("chorded_curves", "session_shifts"),
+    *("chorded_curves", "session_shifts", "believed_parts"),
 )
 """All tables that deviations along lines come from."""
 

@@ -34,7 +34,10 @@ class Elevations(Step):
         "shots.flags",
         "shots.u_v_random",
     )
-    wants = ("run_members", "runs", "place_members", "places", "session_shifts", "design_points")
+    wants = (
+        *("run_members", "runs", "place_members", "places"),
+        *("session_shifts", "design_points", "believed_parts"),
+    )
     adds = ("findings", "evidence", "notes")
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:

@@ -17,7 +17,7 @@ class Positions(Step):
     needs = ("point_matches", "design_points", "limits", "shots.use", "shots.flags", "shots.u_h_random")
     wants = (
         *("run_members", "runs", "place_members", "places"),
-        *("design_lines", "design_elements", "session_shifts"),
+        *("design_lines", "design_elements", "session_shifts", "believed_parts"),
     )
     adds = ("findings",)
 

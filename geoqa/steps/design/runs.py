@@ -50,7 +50,7 @@ class Runs(Step):
         "shots.flags",
         "shots.u_h_random",
     )
-    wants = ("crew_precision", "session_shifts")
+    wants = ("crew_precision", "session_shifts", "believed_parts")
     gives = ("runs", "run_members")
     adds = ("findings", "evidence")
 

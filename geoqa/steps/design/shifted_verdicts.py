@@ -27,7 +27,8 @@ class ShiftedVerdicts(Step):
 
     name = "shifted-verdicts"
     needs = ("session_shifts", "limits", "shots.use", "shots.flags", "shots.u_h_random", "shots.u_v_random")
-    wants = ("line_matches", "design_lines", "design_elements", "point_matches", "design_points", "cause_shots")
+    wants = ("line_matches", "design_lines", "design_elements", "point_matches", "design_points", "cause_shots",
+             "believed_parts")  # fmt: skip
     adds = ("notes",)
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
@@ -69,7 +70,7 @@ class ShiftedVerdicts(Step):
             "note": "session-shift", "variant": "applied" if taken else "", "session": session,
             "number": most["shift"], "u": most["u"], "unit": "job",
             "second": most["t"], "place": most["axis"], "other": "; ".join(also),
-            "written": _counted(before), "proposal": _counted(after),
+            "written": counted(before), "proposal": counted(after),
             "count": int((before != after).sum()), "total": len(before),
         }  # fmt: skip
 
@@ -127,6 +128,7 @@ def verdicts_in(layers: Layers, rows: pd.DataFrame, check: Check) -> pd.Series:
     return verdicts_of(limited, check=check, limits=layers["limits"])
 
 
-def _counted(verdicts: pd.Series) -> str:
+def counted(verdicts: pd.Series) -> str:
+    """How many of each, in words."""
     count = verdicts.value_counts()
     return ", ".join(f"{count.get(name, 0)} {name.lower()}" for name in ("OUT", "UNDECIDED", "IN"))

@@ -34,7 +34,7 @@ class Undecided(Step):
     needs = ("findings", "limits", "shots.use", "shots.flags", "shots.u_h_random", "shots.u_v_random")
     wants = (
         *("session_shifts", "line_matches", "design_lines", "design_elements", "point_matches", "design_points"),
-        "cause_shots",
+        *("cause_shots", "believed_parts"),
     )
     adds = ("notes",)
 

@@ -69,8 +69,6 @@ class Uncertainty(Step):
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Fill each number from the best that is known, and say where it comes from."""
         shots, precision = layers["shots"], layers["precision"]
-        of_kind = rows_of(shots["kind"], precision["kind"])
-        of_all = int(rows_of(["*"], precision["kind"])[0])
         found_lean = of_lean(shots, layers, plumb_below=self.plumb_below)
         lean = {"h": found_lean.horizontal, "v": found_lean.vertical}
         halves = {axis: self._half(shots, layers, axis) for axis in ("h", "v")}
@@ -81,11 +79,9 @@ class Uncertainty(Step):
             half, logged = halves[axis]
             if part == "random":
                 half = np.where(logged, half * (scales[axis].applied if axis in scales else 1.0), half)
-            declared = precision[f"{axis}_{part}"].to_numpy(float)
-            own = np.where(of_kind >= 0, declared[of_kind], np.nan) if len(declared) else np.full(len(shots), np.nan)
-            general = declared[of_all] if of_all >= 0 else np.nan
+            own, general = declared_of(shots, precision, column)
             found = np.where(np.isnan(own), general, own)
-            source = np.select([~np.isnan(own), ~np.isnan(found), logged], [OWN, GENERAL, LOGGED], TYPICAL)
+            source = origin_of(own, general, logged)
             found = np.where(np.isnan(found), half, found)
             parts.append(Part(axis, part, found, source))
             columns[column] = np.hypot(found, lean[axis]) if part == "random" else found
@@ -124,9 +120,35 @@ class Uncertainty(Step):
         return np.where(logged, sigma, typical) / np.sqrt(2.0), logged
 
 
+def declared_of(shots: pd.DataFrame, precision: pd.DataFrame, column: str) -> tuple[np.ndarray, np.ndarray]:
+    """What is declared of one part for the kind of each shot, and for all kinds; NaN where nothing is.
+
+    Parameters
+    ----------
+    shots, precision : DataFrame
+    column : {"u_h_random", "u_v_random", "u_h_common", "u_v_common"}
+    """
+    of_kind = rows_of(shots["kind"], precision["kind"])
+    of_all = int(rows_of(["*"], precision["kind"])[0])
+    declared = np.append(precision[column.removeprefix("u_")].to_numpy(float), np.nan)
+    return declared[of_kind], np.full(len(shots), declared[of_all])
+
+
+def origin_of(own: np.ndarray, general: np.ndarray, logged: np.ndarray) -> np.ndarray:
+    """Where each number comes from: a code of the budget."""
+    return np.select([~np.isnan(own), ~np.isnan(general), logged], [OWN, GENERAL, LOGGED], TYPICAL)
+
+
 def one_sigma(shots: pd.DataFrame, sources: pd.DataFrame, axis: str) -> np.ndarray:
     """What the log reports, brought to one sigma (per axis in plan) by the confidence its source declares."""
     factors = _PER_AXIS if axis == "h" else _VERTICAL
     plain = factors["1 sigma"]
     of_source = np.append(sources["confidence"].map(factors).fillna(plain).to_numpy(float), plain)
     return shots[f"reported_{axis}"].to_numpy(float) / of_source[rows_of(shots["source"], sources["source"])]
+
+
+def confidence_factor(shots: pd.DataFrame, sources: pd.DataFrame, axis: str) -> np.ndarray:
+    """How many times smaller what the log reports is if it means 95 %; 1 where the source states its confidence."""
+    factors = _PER_AXIS if axis == "h" else _VERTICAL
+    by = np.where(sources["confidence"].isna(), factors["95 %"] / factors["1 sigma"], 1.0)
+    return np.append(by, factors["95 %"] / factors["1 sigma"])[rows_of(shots["source"], sources["source"])]

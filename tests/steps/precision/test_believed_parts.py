@@ -1,0 +1,73 @@
+"""From tables to the parts that verdicts take, with the note that says what was believed and why."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from geoqa.contract.note_sentences import believed_parts
+from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.fact import facts_of
+from geoqa.steps.design.match_lines import MatchLines
+from geoqa.steps.design.offsets import Offsets
+from geoqa.steps.precision.believed_parts import BelievedParts
+from geoqa.steps.precision.uncertainty import Uncertainty
+from geoqa.steps.shots.usable_shots import UsableShots
+
+LOGGED = 0.014
+"""Reported, radial, 1 sigma: 0.010 ft an axis, 0.007 of it for the shot by itself."""
+
+
+def parts(job, scatter, *, declared=None, confidence="1 sigma", count=120):
+    rng = np.random.default_rng(8)
+    rows = [
+        {"station": 10.0 + 8.0 * nth, "offset": scatter * rng.normal(), "reported_h": LOGGED, "reported_v": 0.01}
+        for nth in range(count)
+    ]
+    shots = job.shots(rows).assign(kind="curb-top", role="feature").astype({"kind": "str", "role": "str"})
+    precision = empty("precision")
+    if declared is not None:
+        row = {"kind": "*", "h_random": declared[0], "h_common": declared[1], "v_random": 0.02, "v_common": 0.02}
+        precision = conform("precision", pd.DataFrame([row | {"reference": "crew"}]))
+    sources = conform("sources", pd.DataFrame({"source": ["day1"], "role": ["shots"], "confidence": [confidence]}))
+    layers = job.layers(
+        shots=shots, precision=precision, sources=sources, limits=job.limits(("curb-top", "offset", -0.1, 0.1)),
+        **job.design({"CTB-L": ("curb-top", 0.0, 0, 1000)}),
+    )  # fmt: skip
+    return job.run(layers, Uncertainty(), MatchLines(), UsableShots(), BelievedParts(), Offsets())
+
+
+def test_a_log_that_says_too_little_is_found_by_neighbours_and_reaches_the_verdicts(job):
+    made = parts(job, 0.03)
+    taken = made["believed_parts"]
+    assert taken["u_h_random"].iloc[0] == pytest.approx(0.03, rel=0.25)
+    findings = made["findings"]
+    assert findings["u_random"].to_numpy() == pytest.approx(taken["u_h_random"].to_numpy())
+    assert findings["u_common"].to_numpy() == pytest.approx(taken["u_h_common"].to_numpy())
+    # there is no check: its halves stay halves
+    assert taken["u_h_common"].to_numpy() == pytest.approx(taken["u_h_random"].to_numpy())
+
+
+def test_honest_numbers_leave_no_table_and_a_note_that_says_so(job):
+    made = parts(job, 0.02, declared=(0.02, 0.0))
+    assert len(made["believed_parts"]) == 0
+    told = believed_parts(facts_of(made["notes"].query("note == 'believed-parts'"), "note"), "ft")
+    assert "in plan 0.020 ft by itself as stated, 0.000 ft shared by a session as stated: neighbours" in told
+    assert "(118 comparisons)" in told
+
+
+def test_the_note_names_what_was_taken_in_place_of_what_was_stated(job):
+    made = parts(job, 0.05, declared=(0.02, 0.0))
+    told = believed_parts(facts_of(made["notes"].query("note == 'believed-parts'"), "note"), "ft")
+    taken = made["believed_parts"]["u_h_random"].iloc[0]
+    assert f"in plan {taken:.3f} ft by itself (0.020 ft stated)" in told
+
+
+@pytest.mark.parametrize(("confidence", "asked"), [(None, True), ("1 sigma", False), ("95 %", False)])
+def test_the_other_reading_is_worked_out_where_the_log_does_not_say(job, confidence, asked):
+    made = parts(job, 0.007, confidence=confidence)
+    other = made["otherwise_read"]
+    assert (len(other) > 0) == asked
+    if asked:
+        stated = made["shots"]["u_v_common"].iloc[0]
+        assert other["u_v_common"].iloc[0] == pytest.approx(stated / 1.959964)
+    assert len(parts(job, 0.02, declared=(0.02, 0.0), confidence=confidence)["otherwise_read"]) == 0
