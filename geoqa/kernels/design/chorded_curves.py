@@ -87,10 +87,11 @@ def chorded_curves(elements: Elements, *, least: float, rounding: float) -> Chor
     joined &= np.isfinite(radius) & (np.abs(turn) > 1e-4)
     found = []
     until = 0
+    breaks = np.append(np.flatnonzero(~_goes_on(turn, radius, joined, elements.length, rounding)) + 1, len(turn))
     for joint in np.flatnonzero(_may_begin(turn, radius, joined)).tolist():
         if joint < until:
             continue
-        end = _as_far(turn, radius, joined, elements.length, joint, rounding)
+        end = int(breaks[np.searchsorted(breaks, joint, side="right")])
         curve = _curve(elements, turn, joint, end, least, rounding)
         if curve is not None:
             found.append(curve)
@@ -168,18 +169,16 @@ def _may_begin(turn: Floats, radius: Floats, joined: np.ndarray) -> np.ndarray:
     return joined & (np.append(on, False) | both)
 
 
-def _as_far(turn: Floats, radius: Floats, joined: np.ndarray, length: Floats, joint: int, rounding: float) -> int:
-    """First joint after `joint` that does not go on with the same circle to the same side."""
-    end = joint + 1
-    while end < len(turn) and joined[end] and turn[end] * turn[joint] > 0:
-        small, large = sorted(radius[end - 1 : end + 1])
+def _goes_on(turn: Floats, radius: Floats, joined: np.ndarray, length: Floats, rounding: float) -> np.ndarray:
+    """Whether each joint but the first goes on with the circle of the one before, to the same side."""
+    if not len(turn):
+        return np.zeros(0, dtype=bool)
+    small, large = np.fmin(radius[1:], radius[:-1]), np.fmax(radius[1:], radius[:-1])
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         # a vertex off by its rounding turns a short leg by more
-        pairs = (length[end - 1 : end + 1], length[end : end + 2])
-        felt = max(1.0 / (float(pair.min()) * float(pair.sum())) for pair in pairs)
-        if large / small - 1 > np.clip(4 * rounding * small * felt, _LOOSE, _LOOSEST):
-            break
-        end += 1
-    return end
+        felt = 1.0 / (np.minimum(length[1:], length[:-1]) * (length[1:] + length[:-1]))
+        loose = np.clip(4 * rounding * small * np.maximum(felt[:-1], felt[1:]), _LOOSE, _LOOSEST)
+        return np.asarray(joined[1:] & (turn[1:] * turn[:-1] > 0) & (large / small - 1 <= loose))
 
 
 def _curve(

@@ -242,7 +242,7 @@ def _lasting_variance(group: Integers, part: Floats, minutes: Floats, count: int
     order = np.lexsort((minutes, group))
     group, part, minutes = group[order], part[order], minutes[order]
     falls = np.zeros(len(group))
-    falls[1:] = np.where(np.diff(group) == 0, np.exp(-np.diff(minutes) / LASTING), 0.0)
+    falls[1:] = np.where(np.diff(group) == 0, np.exp(-np.maximum(np.diff(minutes), 0.0) / LASTING), 0.0)
     carried, held = np.empty(len(group)), 0.0
     previous = 0.0
     for place, (fall, own) in enumerate(zip(falls.tolist(), part.tolist(), strict=True)):

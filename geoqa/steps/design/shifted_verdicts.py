@@ -103,9 +103,9 @@ def of_session(layers: Layers, rows: pd.DataFrame, session: str) -> np.ndarray:
 def without_shift(
     rows: pd.DataFrame, check: Check, toward: np.ndarray, shift: np.ndarray, u: np.ndarray
 ) -> pd.DataFrame:
-    """Rows without the shift; what the session shares is then known as well as the shift is."""
+    """Rows without the shift, one of all (3,) or of each row (n, 3); what its session shares is then known as well."""
     value = freed(check.name, rows["deviation"].to_numpy(float), toward, shift)
-    common = u[2] if check is ELEVATION else float(u[:2].max())
+    common = u[..., 2] if check is ELEVATION else u[..., :2].max(axis=-1)
     if "second" in rows:
         rows = rows.assign(second=rows["second"] + value - rows["deviation"])
     return rows.assign(deviation=value, u_common=common)

@@ -11,11 +11,16 @@ from geoqa.kernels.precision.promise import after, share_decided
 from geoqa.model.check import Check
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
-from geoqa.steps.design.shifted_verdicts import AXES, deviations_of, of_session, verdicts_in, without_shift
+from geoqa.steps.design.applied_shifts import sessions
+from geoqa.steps.design.shifted_verdicts import AXES, deviations_of, without_shift
+from geoqa.steps.judging.findings import asked, verdicts_of, with_limits
 from geoqa.steps.judging.remedies import better_u
+from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.shots.flags import noted
 
 DECIDED = ("IN", "UNDECIDED", "OUT")
+ENOUGH = 1000
+"""Shots of a kind that tell of all of them what one decides."""
 HALF = 0.5
 """Share of perfect work from which on a method is good enough for a tolerance not to be spoken of."""
 
@@ -61,6 +66,8 @@ class Undecided(Step):
 def _perfect(rows: pd.DataFrame, check: Check) -> float:
     """Share of perfect places that one shot decides, over the uncertainties and limits of all shots of the kind."""
     shares = []
+    if len(rows) > ENOUGH:  # every so many of them in the order of their uncertainty
+        rows = rows.iloc[np.argsort(rows["u"].to_numpy(float), kind="stable")[:: len(rows) // ENOUGH]]
     for rule, mine in rows.groupby("rule", sort=True):
         lower, upper, u = (mine[name].to_numpy(float) for name in ("lower", "upper", "u"))
         middle = np.zeros(len(mine)) if check.radial else np.clip(0.0, lower, upper)
@@ -122,27 +129,34 @@ def _without_shifts(layers: Layers, told: pd.DataFrame) -> dict[tuple[str, str],
     if "session_shifts" not in layers or not len(layers["session_shifts"]):
         return counts
     open_now = told[(told["verdict"] == "UNDECIDED") & told["shot"].notna()]
-    sources = deviations_of(layers)
-    for session, mine in layers["session_shifts"].groupby("session", sort=True):
-        shift, u = _known(mine)
-        for check, rows, toward in sources:
-            axes = [2] if check.axis == "v" else [0, 1]
-            if not np.isfinite(shift[axes] + u[axes]).all():
-                continue
-            shots = open_now.loc[open_now["check"] == check.name, "shot"]
-            here = of_session(layers, rows, str(session)) & (rows["why"] == 0).to_numpy(bool)
-            here = here & rows["shot"].isin(shots).to_numpy(bool)
-            # nothing is gained where the shift is known no better than it is stated to be
-            here = here & (rows["u_common"].to_numpy(float) > u[axes].max())
-            if not here.any():
-                continue
-            freed = without_shift(rows[here].drop(columns=["row"]), check, toward[here], shift, u)
-            decided = verdicts_in(layers, freed, check).isin(["IN", "OUT"]).to_numpy(bool)
-            if len(decided) != len(freed):  # several sets of rules: which row is whose is not asked
-                continue
-            for kind, count in freed["kind"][decided].value_counts().items():
-                counts[str(kind), check.name] = counts.get((str(kind), check.name), 0) + int(count)
+    shift, u = _known_of_shots(layers)
+    for check, rows, toward in deviations_of(layers):
+        axes = [2] if check.axis == "v" else [0, 1]
+        row = rows["row"].to_numpy()
+        by, its = shift[row], u[row]
+        here = (rows["why"] == 0).to_numpy(bool) & np.isfinite(by[:, axes] + its[:, axes]).all(axis=1)
+        # nothing is gained where the shift is known no better than it is stated to be
+        here &= rows["u_common"].to_numpy(float) > its[:, axes].max(axis=1)
+        here &= rows_of(rows["shot"], open_now.loc[open_now["check"] == check.name, "shot"]) >= 0
+        if not here.any():
+            continue
+        freed = without_shift(rows[here].drop(columns=["row"]), check, toward[here], by[here], its[here])
+        limited = asked(with_limits(freed.assign(nth=np.arange(len(freed))), layers["limits"], check=check))
+        verdicts = verdicts_of(limited, check=check, limits=layers["limits"])
+        # of a number under several sets of rules, which verdict is whose is not asked
+        decided = (verdicts.isin(["IN", "OUT"]).to_numpy() & ~limited["nth"].duplicated(keep=False)).to_numpy()
+        for kind, count in limited["kind"][decided].value_counts().items():
+            counts[str(kind), check.name] = counts.get((str(kind), check.name), 0) + int(count)
     return counts
+
+
+def _known_of_shots(layers: Layers) -> tuple[np.ndarray, np.ndarray]:
+    """Shift of the session of every shot, and its u, shape (n, 3); NaN where its checks do not tell."""
+    names, shifts = sessions(layers["shots"]), layers["session_shifts"]
+    known = {str(name): _known(mine) for name, mine in shifts.groupby("session", sort=True)}
+    place = rows_of(names, list(known))
+    shift, u = (np.vstack([*(each[nth] for each in known.values()), np.full(3, np.nan)]) for nth in (0, 1))
+    return shift[place], u[place]
 
 
 def _known(rows: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
