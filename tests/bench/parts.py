@@ -13,7 +13,7 @@ from bench.worlds import NEEDED, Tables, World, checked_in
 from geoqa.job import default_steps
 from geoqa.simulate.crew.crew import ROD
 from geoqa.simulate.crew.draws import stream
-from geoqa.simulate.crew.plants import Sown, plant
+from geoqa.simulate.crew.plants import Item, Sown, plant
 from geoqa.simulate.make import Simulated
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ def _wrong_heading(plan: "pd.DataFrame", seed: int) -> Sown:
     plan.loc[rows, "common_e"] += ROD * np.sin(lean) * (np.sin(turned) - np.sin(toward))
     plan.loc[rows, "common_n"] += ROD * np.sin(lean) * (np.cos(turned) - np.cos(toward))
     plan.loc[rows, "tilt"], plan.loc[rows, "tilt_azimuth"] = np.degrees(lean).round(1), np.degrees(toward).round(1)
-    return plan, []
+    return plan, [Item(ids=tuple(plan.loc[rows, "id"]), level="none")]
 
 
 def _from_the_log(share: float, then: Callable[[Tables], Tables] | None = None) -> Callable[[Tables], Tables]:
