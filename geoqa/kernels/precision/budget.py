@@ -111,7 +111,13 @@ def tilted_u(
 
 
 def capability(
-    *, lower: ArrayLike, upper: ArrayLike, u: ArrayLike, rule: str = "guarded", radial: bool = False
+    *,
+    lower: ArrayLike,
+    upper: ArrayLike,
+    u: ArrayLike,
+    rule: str = "guarded",
+    radial: bool = False,
+    halvings: int = _HALVINGS,
 ) -> Capability:
     """Tell what a method can decide under a tolerance.
 
@@ -125,6 +131,8 @@ def capability(
         As in `judge`.
     radial : bool
         The limit is a radius round a place.
+    halvings : int
+        Steps of the bisection, which begins within half of the tolerance and 100 u.
 
     Returns
     -------
@@ -165,9 +173,9 @@ def capability(
     best = np.where(both, (_finite(low) + _finite(high)) / 2, 0.0 if radial else inside)
     upper_end, lower_end = np.where(np.isfinite(high), high, best), np.where(np.isfinite(low), low, best)
     known = verdict(np.where(np.isfinite(high), upper_end, lower_end)) != NO_DATA
-    in_to, in_from = (_turn(lambda d: verdict(d) == IN, best, end) for end in (upper_end, lower_end))
-    out_above = _turn(lambda d: verdict(d) != OUT, upper_end, upper_end + far)
-    out_below = _turn(lambda d: verdict(d) != OUT, lower_end, lower_end - far)
+    in_to, in_from = (_turn(lambda d: verdict(d) == IN, best, end, halvings) for end in (upper_end, lower_end))
+    out_above = _turn(lambda d: verdict(d) != OUT, upper_end, upper_end + far, halvings)
+    out_below = _turn(lambda d: verdict(d) != OUT, lower_end, lower_end - far, halvings)
     return Capability(
         provable=able,
         in_from=np.where(able, np.where(np.isfinite(low), in_from, 0.0 if radial else -np.inf), np.nan),
@@ -178,9 +186,9 @@ def capability(
     )
 
 
-def _turn(holds: Callable[[np.ndarray], np.ndarray], inside: Floats, outside: Floats) -> Floats:
+def _turn(holds: Callable[[np.ndarray], np.ndarray], inside: Floats, outside: Floats, halvings: int) -> Floats:
     """Last deviation from `inside` towards `outside` at which something holds, by bisection."""
-    for _ in range(_HALVINGS):
+    for _ in range(halvings):
         middle = (inside + outside) / 2
         yes = holds(middle)
         inside, outside = np.where(yes, middle, inside), np.where(yes, outside, middle)

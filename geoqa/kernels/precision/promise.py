@@ -167,7 +167,7 @@ def _able(lower: Floats, upper: Floats, u: Floats, *, rule: str, radial: bool) -
         coarse = np.exp(np.round(np.log(u) * _FINE) / _FINE)
     table = np.column_stack([np.ravel(each) for each in (lower, upper, coarse)])
     once, which = np.unique(table, axis=0, return_inverse=True)
-    found = capability(lower=once[:, 0], upper=once[:, 1], u=once[:, 2], rule=rule, radial=radial)
+    found = capability(lower=once[:, 0], upper=once[:, 1], u=once[:, 2], rule=rule, radial=radial, halvings=_HALVINGS)
     ends = {name: np.array(getattr(found, name)) for name in _ENDS}
     if not radial:  # a single limit is as far from what is IN as from what is OUT, however close to the design it lies
         low, high = (np.isinf(once[:, each]) for each in (0, 1))
@@ -177,6 +177,7 @@ def _able(lower: Floats, upper: Floats, u: Floats, *, rule: str, radial: bool) -
 
 
 _FINE = 500.0
+_HALVINGS = 22  # of the tolerance and 100 u: what is left is no matter beside u to a part in 500
 _ENDS = ("in_from", "in_to", "out_below", "out_above")
 
 
