@@ -46,17 +46,27 @@ export function strip(finding) {
   return made;
 }
 
-// The two ends of the allowed range, in words, under the strip.
+const APART = 130;
+
+// The two ends of the allowed range, in words, under the strip; in one where they would lie on each other.
 function label(check, quantity, limit, x) {
   const group = shape("g", { class: "strip-words" });
-  for (const end of [limit.lower, limit.upper]) {
-    if (end === null) continue;
-    const place = x(end);
+  const write = (place, words) => {
     const anchor = place < 45 ? "start" : place > WIDTH - 45 ? "end" : "middle";
     const text = shape("text", { x: Math.min(WIDTH - 1, Math.max(1, place)), y: HEIGHT - 3, "text-anchor": anchor });
-    const twoSided = limit.lower !== null && limit.upper !== null;
-    text.textContent = twoSided ? words.deviation(end, check, quantity) : words.quantity(end, quantity);
+    text.textContent = words;
     group.append(text);
+  };
+  const twoSided = limit.lower !== null && limit.upper !== null;
+  if (twoSided && x(limit.upper) - x(limit.lower) < APART) {
+    const right = x(limit.upper) > WIDTH / 2;
+    write(right ? x(limit.upper) : x(limit.lower), limit.allowed);
+    group.lastChild.setAttribute("text-anchor", right ? "end" : "start");
+    return group;
+  }
+  for (const end of [limit.lower, limit.upper]) {
+    if (end === null) continue;
+    write(x(end), twoSided ? words.deviation(end, check, quantity) : words.quantity(end, quantity));
   }
   return group;
 }
