@@ -83,6 +83,10 @@ def rise_between(first: ArrayLike, second: ArrayLike, known: ArrayLike, *, reach
     return Rise(rise=made[0], u=made[1], level=made[2])
 
 
+_ON_EDGE = 1e-9
+"""Share of a triangle by which a place may lie outside of it and is yet on its edge."""
+
+
 def _risen(one: Floats, other: Floats, places: Floats, reach: float) -> Floats:
     from scipy.spatial import cKDTree
 
@@ -110,12 +114,30 @@ def _risen(one: Floats, other: Floats, places: Floats, reach: float) -> Floats:
 
 
 def _levels(local: Floats, step: Floats) -> Floats:
-    """Elevations one step before the origin, at it, at one step, and at two; NaN outside of what is known."""
-    from scipy.interpolate import LinearNDInterpolator
-    from scipy.spatial import QhullError
+    """Elevations one step before the origin, at it, at one step, and at two; NaN outside of what is known.
+
+    Linear in the triangles of Delaunay. They are asked here and not by the interpolator of the same library, which
+    inverts a matrix for each: the threads that are woken for that cost a hundred times what they do.
+    """
+    from scipy.spatial import Delaunay, QhullError
 
     try:
-        surface = LinearNDInterpolator(local[:, :2], local[:, 2])
+        corners = local[Delaunay(local[:, :2]).simplices]  # (t, 3, 3)
     except QhullError:  # all on one straight line: nothing is known aside of it
         return np.full(4, np.nan)
-    return np.asarray(surface(np.outer([-1.0, 0.0, 1.0, 2.0], step)), dtype=np.float64)
+    asked = np.outer([-1.0, 0.0, 1.0, 2.0], step)
+    shares = np.stack([_area(corners[:, one], corners[:, other], asked) for one, other in ((1, 2), (2, 0), (0, 1))])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        shares /= shares.sum(axis=0)
+    least = np.where(np.isfinite(shares).all(axis=0), shares.min(axis=0), -np.inf)  # (4, t)
+    best = least.argmax(axis=1)
+    rows = np.arange(len(asked))
+    level = (shares[:, rows, best] * corners[best, :, 2].T).sum(axis=0)
+    return np.where(least[rows, best] >= -_ON_EDGE, level, np.nan)
+
+
+def _area(one: Floats, other: Floats, asked: Floats) -> Floats:
+    """Twice the area, with its sign, of the triangle from each place asked for, (k, 2), to two corners, (t, 3)."""
+    east, north = (one[None, :, axis] - asked[:, None, axis] for axis in (0, 1))
+    on, up = (other[None, :, axis] - asked[:, None, axis] for axis in (0, 1))
+    return np.asarray(east * up - north * on)

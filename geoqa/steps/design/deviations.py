@@ -106,8 +106,16 @@ def at_points(layers: Layers, check: str) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        As of `along_lines`.
+        As of `along_lines`, and shared like that.
     """
+    made: pd.DataFrame = layers.derived(f"{check} at points", _READ_AT_POINTS, lambda: _at_points(layers, check))
+    return made
+
+
+_READ_AT_POINTS = (*_READ, "point_matches", "design_points")
+
+
+def _at_points(layers: Layers, check: str) -> pd.DataFrame:
     shots, matches, points = layers["shots"], layers["point_matches"], layers["design_points"]
     lost = (shots["role"] == "feature") & shots["easting"].add(shots["northing"]).isna()
     lost &= shots["kind"].isin(set(points["kind"])) & ~has_flag(shots, AGAIN)

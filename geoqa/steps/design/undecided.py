@@ -144,7 +144,7 @@ def _without_shifts(layers: Layers, told: pd.DataFrame) -> dict[tuple[str, str],
         limited = asked(with_limits(freed.assign(nth=np.arange(len(freed))), layers["limits"], check=check))
         verdicts = verdicts_of(limited, check=check, limits=layers["limits"])
         # of a number under several sets of rules, which verdict is whose is not asked
-        decided = (verdicts.isin(["IN", "OUT"]).to_numpy() & ~limited["nth"].duplicated(keep=False)).to_numpy()
+        decided = verdicts.isin(["IN", "OUT"]).to_numpy() & ~limited["nth"].duplicated(keep=False).to_numpy()
         for kind, count in limited["kind"][decided].value_counts().items():
             counts[str(kind), check.name] = counts.get((str(kind), check.name), 0) + int(count)
     return counts
