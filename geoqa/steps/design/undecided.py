@@ -19,6 +19,7 @@ from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.shots.flags import noted
 
 DECIDED = ("IN", "UNDECIDED", "OUT")
+_ASKED = ["kind", "check", "verdict", "run", "rule", "shot", "deviation", "lower", "upper", "u"]
 ENOUGH = 1000
 """Shots of a kind that tell of all of them what one decides."""
 HALF = 0.5
@@ -45,7 +46,7 @@ class Undecided(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Facts of every such kind: one row, and one for each remedy."""
-        findings = layers["findings"]
+        findings = pd.DataFrame(layers["findings"][_ASKED])  # a season has millions of rows, and forty columns each
         told = findings[findings["run"].isna() & findings["verdict"].isin(DECIDED) & (findings["rule"] != "simple")]
         facts: list[dict[str, Any]] = []
         free: dict[tuple[str, str], int] | None = None
@@ -151,17 +152,17 @@ def _without_shifts(layers: Layers, told: pd.DataFrame) -> dict[tuple[str, str],
 
 
 def _known_of_shots(layers: Layers) -> tuple[np.ndarray, np.ndarray]:
-    """Shift of the session of every shot, and its u, shape (n, 3); NaN where its checks do not tell."""
-    names, shifts = sessions(layers["shots"]), layers["session_shifts"]
-    known = {str(name): _known(mine) for name, mine in shifts.groupby("session", sort=True)}
-    place = rows_of(names, list(known))
-    shift, u = (np.vstack([*(each[nth] for each in known.values()), np.full(3, np.nan)]) for nth in (0, 1))
-    return shift[place], u[place]
+    """Shift of the session of every shot, and its u, shape (n, 3); NaN where its checks do not tell.
 
-
-def _known(rows: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
-    """Shift of a session along each axis, and its u, as wide as few degrees of freedom make it; NaN where unknown."""
-    axes = rows.set_index("axis").reindex(list(AXES))
-    dof = axes["dof"].fillna(0.0).to_numpy(float)
+    The u is as wide as few degrees of freedom make it.
+    """
+    told = layers["session_shifts"].dropna(subset=["session"])
+    names = sorted(told["session"].unique())
+    dof = told["dof"].fillna(0.0).to_numpy(float)
     wide = np.where(dof > 0, stdtrit(np.maximum(dof, 1e-9), 0.975) / 1.959963984540054, np.inf)
-    return axes["shift"].to_numpy(float), axes["u"].to_numpy(float) * np.where(np.isinf(dof), 1.0, wide)
+    shift, u = np.full((2, len(names) + 1, 3), np.nan)  # the last for shots of other sessions
+    at = rows_of(told["session"], names), rows_of(told["axis"], list(AXES))
+    shift[at] = told["shift"].to_numpy(float)
+    u[at] = told["u"].to_numpy(float) * np.where(np.isinf(dof), 1.0, wide)
+    place = rows_of(sessions(layers["shots"]), names)
+    return shift[place], u[place]
