@@ -147,7 +147,8 @@ def in_processes(*tasks):
     command = [sys.executable, str(Path(__file__).resolve())]
     path = os.pathsep.join(each for each in (str(Path(__file__).parents[1]), os.environ.get("PYTHONPATH")) if each)
 
-    env = os.environ | {"PYTHONPATH": path}  # the bench stands beside this folder
+    # the bench stands beside this folder; a core each, so that the libraries below numpy do not wait for each other
+    env = os.environ | {"PYTHONPATH": path, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
 
     def done(task):
         got = subprocess.run([*command, *map(str, task)], stdout=subprocess.PIPE, check=True, timeout=3600, env=env)
