@@ -17,7 +17,7 @@ from geoqa.steps.design.match_points import MatchPoints
 from geoqa.steps.design.offsets import Offsets
 from geoqa.steps.design.one_place import OnePlace
 from geoqa.steps.design.positions import Positions
-from geoqa.steps.design.shifted_verdicts import ShiftedVerdicts
+from geoqa.steps.unproven.shifted_verdicts import ShiftedVerdicts
 
 MARKS = {"CP-1": (0.0, 0.0), "CP-2": (400.0, 0.0), "CP-3": (400.0, 400.0), "CP-4": (0.0, 400.0)}
 SHIFT = (0.05, -0.04, 0.10)

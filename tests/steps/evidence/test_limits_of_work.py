@@ -10,10 +10,10 @@ from geoqa.contract.sentences import note_lines
 from geoqa.errors import StepError
 from geoqa.kernels.design.element_making import from_vertices
 from geoqa.model.tables.columns import conform
-from geoqa.steps.design.coverage import Coverage
-from geoqa.steps.design.limits_of_work import LimitsOfWork
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.match_points import MatchPoints
+from geoqa.steps.evidence.coverage import Coverage
+from geoqa.steps.evidence.limits_of_work import LimitsOfWork
 
 LINES = {"A": ("curb-top", 0.0, 0, 400), "B": ("curb-top", 40.0, 0, 400), "FAR": ("curb-top", 900.0, 0, 400)}
 POINTS = {"R1": ("rim", 5.0, 50.0, 100.0), "R2": ("rim", 5.0, 350.0, 100.0)}

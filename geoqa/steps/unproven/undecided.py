@@ -12,11 +12,11 @@ from geoqa.model.check import Check
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.applied_shifts import sessions
-from geoqa.steps.design.shifted_verdicts import AXES, deviations_of, without_shift
 from geoqa.steps.judging.findings import asked, verdicts_of, with_limits
 from geoqa.steps.judging.remedies import better_u
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.shots.flags import noted
+from geoqa.steps.unproven.shifted_verdicts import AXES, deviations_of, without_shift
 
 DECIDED = ("IN", "UNDECIDED", "OUT")
 _ASKED = ["kind", "check", "verdict", "run", "rule", "shot", "deviation", "lower", "upper", "u"]

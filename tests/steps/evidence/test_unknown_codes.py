@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from geoqa.model.tables.columns import conform
-from geoqa.steps.design.unknown_codes import UnknownCodes
+from geoqa.steps.evidence.unknown_codes import UnknownCodes
 from geoqa.steps.shots.kinds import Kinds
 
 CODES = conform(

@@ -2,9 +2,9 @@ import math
 
 import pytest
 
-from geoqa.steps.design.beyond_design import BeyondDesign
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.match_points import MatchPoints
+from geoqa.steps.evidence.beyond_design import BeyondDesign
 
 LINES = {"DWY": ("driveway", 0.0, 0, 50)}
 LIMITS = [("driveway", "offset", -0.1, 0.1)]

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from geoqa.contract.work import ELEVATION, OFFSET, POSITION
-from geoqa.steps.design.shifted_verdicts import without_shift
+from geoqa.steps.unproven.shifted_verdicts import without_shift
 
 SHIFT, U = np.array([0.03, -0.04, 0.05]), np.array([0.01, 0.02, 0.015])
 

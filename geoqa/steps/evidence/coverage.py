@@ -15,9 +15,9 @@ from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers, shaped
 from geoqa.steps.causes.open_blunders import places_off, places_unknown, rejected_otherwise
 from geoqa.steps.design.alignments import Alignments, alignments
-from geoqa.steps.design.code_questions import beside_points
 from geoqa.steps.design.deviations import along_lines
-from geoqa.steps.design.open_evidence import drawn_twice, open_evidence, reason_of
+from geoqa.steps.evidence.code_questions import beside_points
+from geoqa.steps.evidence.open_evidence import drawn_twice, open_evidence, reason_of
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import noted

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from geoqa.model.tables.columns import conform
-from geoqa.steps.design.code_slips import CodeSlips
+from geoqa.steps.evidence.code_slips import CodeSlips
 
 CODES = conform(
     "codes",

@@ -5,8 +5,8 @@ import pandas as pd
 from geoqa.contract.note_sentences import log_confidence
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.fact import facts_of
-from geoqa.steps.design.log_confidence import LogConfidence
 from geoqa.steps.design.match_lines import MatchLines
+from geoqa.steps.unproven.log_confidence import LogConfidence
 
 
 def told(job, u_other):

@@ -6,9 +6,9 @@ import pandas as pd
 from geoqa.contract.work import ELEVATION
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
-from geoqa.steps.design.shifted_verdicts import counted, deviations_of, verdicts_in
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.shots.flags import noted
+from geoqa.steps.unproven.shifted_verdicts import counted, deviations_of, verdicts_in
 
 
 class LogConfidence(Step):

@@ -3,9 +3,9 @@
 import pytest
 
 from geoqa.contract.sentences import note_lines
-from geoqa.steps.design.beyond_design import BeyondDesign
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.match_points import MatchPoints
+from geoqa.steps.evidence.beyond_design import BeyondDesign
 
 LINES = {f"L{each}": ("curb-top", 30.0 * each, 0, 400) for each in range(3)}
 

@@ -6,9 +6,9 @@ import pytest
 
 from geoqa.contract.sentences import note_lines
 from geoqa.model.tables.columns import conform
-from geoqa.steps.design.coverage import Coverage
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.match_points import MatchPoints
+from geoqa.steps.evidence.coverage import Coverage
 
 LINES = {"CTB-L": ("curb-top", 0.0, 0, 200)}
 SPACING = ("curb-top", "coverage", -math.inf, 30.0)

@@ -12,7 +12,7 @@ from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.shot_flags import AGAIN, has_flag
 from geoqa.steps.design.alignments import alignments
-from geoqa.steps.design.design_apart import apart_as_a_whole
+from geoqa.steps.evidence.design_apart import apart_as_a_whole
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.judging.text_columns import codes_of, rows_of, taken
 from geoqa.steps.shots.flags import noted

@@ -9,7 +9,7 @@ from geoqa.steps.design.elevations import Elevations
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.offsets import Offsets
 from geoqa.steps.design.one_place import OnePlace
-from geoqa.steps.design.undecided import Undecided
+from geoqa.steps.unproven.undecided import Undecided
 
 LIMITS = [("curb-top", "offset", -0.10, 0.10), ("curb-top", "elevation", -0.06, 0.06)]
 RISES = [0.0, 0.01, -0.03, 0.05, 0.09, 0.30]

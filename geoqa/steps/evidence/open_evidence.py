@@ -7,7 +7,7 @@ from geoqa.contract.evidence import COVERAGE
 from geoqa.model.reasons import WHY
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import Alignments
-from geoqa.steps.design.code_questions import answered, questions
+from geoqa.steps.evidence.code_questions import answered, questions
 from geoqa.steps.judging.text_columns import rows_of
 
 LIKELY = 0.05

@@ -1,0 +1,1 @@
+"""What a measurement does not prove, and what would."""
