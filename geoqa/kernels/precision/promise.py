@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -167,13 +168,21 @@ def _able(lower: Floats, upper: Floats, u: Floats, *, rule: str, radial: bool) -
         coarse = np.exp(np.round(np.log(u) * _FINE) / _FINE)
     table = np.column_stack([np.ravel(each) for each in (lower, upper, coarse)])
     once, which = np.unique(table, axis=0, return_inverse=True)
+    ends = _ends(once.tobytes(), rule, radial)
+    return {name: values[which.ravel()].reshape(u.shape) for name, values in ends.items()}
+
+
+@lru_cache(maxsize=256)
+def _ends(table: bytes, rule: str, radial: bool) -> dict[str, Floats]:
+    """Ends of what is IN and OUT for rows of lower, upper, u. Kinds and checks of a job ask for the same few."""
+    once = np.frombuffer(table).reshape(-1, 3)
     found = capability(lower=once[:, 0], upper=once[:, 1], u=once[:, 2], rule=rule, radial=radial, halvings=_HALVINGS)
     ends = {name: np.array(getattr(found, name)) for name in _ENDS}
     if not radial:  # a single limit is as far from what is IN as from what is OUT, however close to the design it lies
         low, high = (np.isinf(once[:, each]) for each in (0, 1))
         ends["in_to"] = np.where(low, 2 * once[:, 1] - ends["out_above"], np.where(high, np.inf, ends["in_to"]))
         ends["in_from"] = np.where(high, 2 * once[:, 0] - ends["out_below"], np.where(low, -np.inf, ends["in_from"]))
-    return {name: values[which.ravel()].reshape(u.shape) for name, values in ends.items()}
+    return ends
 
 
 _FINE = 500.0
