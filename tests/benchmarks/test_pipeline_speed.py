@@ -25,8 +25,8 @@ pytestmark = [pytest.mark.benchmark, pytest.mark.timeout(900)]
 SIZES = (100_000, 1_000_000)
 MOST = (2.7, 2.6)
 """Times as much as the same files in and out alone, that a job of each size may take; what a job does once weighs more
-in a small one. Doubt about sessions, their shifts, and both readings under a blunder cost 0.3 of this, honest means of runs and places,
-uncertainties held against the data, and what is undecided 0.2 more; 2.0 is the aim.
+in a small one. Doubt about sessions, their shifts, and both readings under a blunder cost 0.3 of this; honest means of
+runs and places, uncertainties held against the data, and what is undecided 0.2 more; 2.0 is the aim.
 """
 OUTPUTS = 'folder = "out"\nlayers = ["parquet"]\npages = ["map"]'
 GROWTH = 1.15
