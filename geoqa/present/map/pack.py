@@ -57,7 +57,7 @@ class Packer:
 
     def payload(self) -> str:
         """Everything, deflated, as base64 text."""
-        squeezed = zlib.compressobj(6, zlib.DEFLATED, -15, 9)
+        squeezed = zlib.compressobj(7, zlib.DEFLATED, -15, 9)
         return base64.b64encode(squeezed.compress(b"".join(self._parts)) + squeezed.flush()).decode("ascii")
 
 
