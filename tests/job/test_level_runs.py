@@ -8,6 +8,8 @@ import pytest
 import geoqa
 from geoqa.errors import SourceError
 
+pytestmark = pytest.mark.long
+
 EAST, NORTH = 2_228_000.0, 446_000.0
 STATION = np.arange(0.0, 200.0, 20.0)
 HIGH = 0.12
