@@ -26,8 +26,9 @@ def found(job, table, *, closure=0.10, setup_length=N, shots=None):
     rule = {"source": "run1", "reference": "contract", "closure": closure, "sigma": closure / 1.96, "per": 5280.0}
     control = pd.DataFrame({"mark": ["M1", "M2"], "elevation": [100.0, 104.0], "u_v": [0.01, 0.03]})
     control = control.assign(easting=job.origin[0], northing=job.origin[1], held=False, independent=True)
+    control = placed("control", conform("control", control), job.frame)
     layers = job.layers(
-        shots=job.shots(shots or [{}, {}]), levels=table, control=placed("control", conform("control", control), job.frame),
+        shots=job.shots(shots or [{}, {}]), levels=table, control=control,
         level_rules=conform("level_rules", pd.DataFrame([rule | {"setup_length": setup_length}])),
     )  # fmt: skip
     return job.run(layers, LevelRuns())
