@@ -100,6 +100,17 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("source", "str", "", "id of the [[design]] table", "never"),
         ("easting northing elevation", "float64", "job", "design position", "elevation: yes"),
     ),
+    "surface_points": _columns(
+        ("surface", "str", "", "name of the surface", "never"),
+        ("source", "str", "", "id of the [[design]] table", "never"),
+        ("point", "int64", "", "number within its surface, from 0", "never"),
+        ("easting northing elevation", "float64", "job", "design position", "never"),
+    ),
+    "surface_faces": _columns(
+        ("surface", "str", "", "name of the surface", "never"),
+        ("source", "str", "", "id of the [[design]] table", "never"),
+        ("first second third", "int64", "", "its corners, numbers of points of the same surface", "never"),
+    ),
     "limits": _columns(
         ("ruleset", "str", "", "which set of rules", "never"),
         ("kind check", "str", "", "what it applies to", "never"),
@@ -295,6 +306,7 @@ COORDINATES: dict[str, tuple[tuple[str, str, str | None], ...]] = {
     "shots": (("easting", "northing", "elevation"),),
     "control": (("easting", "northing", "elevation"),),
     "design_points": (("easting", "northing", "elevation"),),
+    "surface_points": (("easting", "northing", "elevation"),),
     "design_elements": (
         ("start_easting", "start_northing", "start_elevation"),
         ("end_easting", "end_northing", "end_elevation"),

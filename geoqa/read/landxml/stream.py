@@ -24,6 +24,8 @@ LONGEST_MARK = 1 << 20
 """Bytes of one tag with its attributes, or of one comment."""
 LARGEST_TREE = 256 << 20
 """Characters of one element with all in it, surfaces left out."""
+_PASSED_ON = ("state", "code")
+"""Attributes of a collection that hold for each thing in it, unless that says otherwise."""
 _BLOCK = 1 << 18
 
 
@@ -109,6 +111,7 @@ class _Parser:
         self.open: list[Node] = []
         self.pieces: list[list[str]] = []
         self.way: list[str] = []
+        self.shared: list[dict[str, str]] = []
         self.bulked = ""
         self.parser = expat.ParserCreate(namespace_separator="|")
         self.parser.buffer_text = True
@@ -158,6 +161,7 @@ class _Parser:
         if self.prefix is None:
             self._root(name, attributes)
             self.way.append("LandXML")
+            self.shared.append({})
             return
         own = self._own(name)
         if own is None:
@@ -168,11 +172,13 @@ class _Parser:
             self._surface(own, attributes)
         elif own in self.wanted:
             self.size = 0
-            self._grow(own, attributes)
+            self._grow(own, {**self.shared[-1], **attributes})
         elif own in self.through:
             self.way.append(own)
+            passed = {key: attributes[key] for key in _PASSED_ON if key in attributes}
+            self.shared.append({**self.shared[-1], **passed})
             if own == "Surface" and self.bulk is not None:
-                self.bulk.begin(own, attributes, self.parser.CurrentLineNumber)
+                self.bulk.begin(own, {**self.shared[-1], **attributes}, self.parser.CurrentLineNumber)
         else:
             self.account.skipped[own] += 1
             self.aside = 1
@@ -210,6 +216,7 @@ class _Parser:
     def _surface(self, name: str, attributes: Mapping[str, str]) -> None:
         assert self.bulk is not None
         self.way.append(name)
+        self.shared.append({})
         handlers = self.bulk.begin(name, attributes, self.parser.CurrentLineNumber)
         if handlers is None:
             return
@@ -246,6 +253,7 @@ class _Parser:
                 self.ready.append(node)
         else:
             name = self.way.pop()
+            self.shared.pop()
             if self.bulk is not None and (name == "Surface" or "Surface" in self.way):
                 self.bulk.end(name)
 
@@ -256,7 +264,12 @@ class _Parser:
 
 
 def elements(
-    path: Path, *, wanted: Collection[str], through: Collection[str], bulk: Bulk | None = None
+    path: Path,
+    *,
+    wanted: Collection[str],
+    through: Collection[str],
+    bulk: Bulk | None = None,
+    at_most: int | None = None,
 ) -> Iterator[Node | Account]:
     """Give the wanted elements of a file as small trees, in file order, and at the end the account of all others.
 
@@ -269,6 +282,8 @@ def elements(
         Elements whose children are looked at; all others are skipped.
     bulk : Bulk, optional
         Takes what stands in a `Surface`; then `Surface` must be among `through`.
+    at_most : int, optional
+        Bytes after which to stop, wherever that is.
 
     Raises
     ------
@@ -287,7 +302,7 @@ def elements(
                     bulk.block()
                 yield from state.ready
                 state.ready.clear()
-                if not block:
+                if not block or (at_most is not None and read >= at_most):
                     break
                 if read - max(state.parser.CurrentByteIndex, 0) > LONGEST_MARK + _BLOCK:
                     raise state.refused(f"a tag, an attribute or a comment is longer than {LONGEST_MARK >> 20} MB.")

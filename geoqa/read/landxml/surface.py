@@ -12,9 +12,9 @@ from geoqa.errors import SourceError
 from geoqa.read.delimited.values import LARGEST
 from geoqa.read.landxml.stream import Handlers, refusal
 
-_END = " nan "
+_END = " -nan "
 """Stands after the numbers of each point, so that a block of them shows whether each has three."""
-_LAST = " -1 "
+_LAST = " -987654321 "
 _LONGEST = 1 << 20
 
 
@@ -98,6 +98,8 @@ class Surfaces:
             else:
                 self.faces = self._now
             return self._now.handlers()
+        elif name in ("Pnts", "Faces"):
+            return _nothing, _nothing, _nothing
         return None
 
     def block(self) -> None:
@@ -139,6 +141,10 @@ class Surfaces:
             )
         )
         self.points = self.faces = None
+
+
+def _nothing(*_: object) -> None:
+    pass
 
 
 class _Numbers:
@@ -212,7 +218,7 @@ class _Numbers:
         if len(flat) % 4:
             raise self._first_wrong(text)
         rows = flat.reshape(-1, 4)
-        ends = np.isnan(rows[:, 3]) if self.is_points else rows[:, 3] == -1
+        ends = np.isnan(rows[:, 3]) if self.is_points else rows[:, 3] == int(_LAST)
         good = np.abs(rows[:, :3]) < LARGEST if self.is_points else rows[:, :3] >= 0
         if not ends.all() or not good.all() or "_" in text:
             raise self._first_wrong(text)
@@ -220,9 +226,8 @@ class _Numbers:
 
     def _first_wrong(self, text: str) -> SourceError:
         before = sum(map(len, self.done))
-        for at, child in enumerate(text.split(self.mark)):
-            if len(cells := child.split()) != 3 or not all(map(self._is_good, cells)):
-                break
+        children = enumerate(text.split(self.mark))
+        at, child = next(each for each in children if not self._is_sound(each[1]))
         number = before + at + 1
         which = f"point no. {number}"
         if self.is_points and at < len(self.ids):
@@ -230,6 +235,9 @@ class _Numbers:
         allowed = "three numbers: northing, easting, elevation" if self.is_points else "three ids of points"
         told = f"{which if self.is_points else f'face no. {number}'} reads '{child.strip()[:60]}'; {allowed} are needed"
         return self._refused(told)
+
+    def _is_sound(self, child: str) -> bool:
+        return len(cells := child.split()) == 3 and all(map(self._is_good, cells))
 
     def _is_good(self, cell: str) -> bool:
         try:

@@ -62,7 +62,7 @@ def _linear(node: Node, path: Path) -> LengthUnit:
 
 def system_of(nodes: list[Node]) -> tuple[str | None, Evidence]:
     """Coordinate system by its code, where the file has one, and what else it says of it."""
-    said = {}
+    said: dict[str, str] = {}
     for node in nodes:
         for key in ("epsgCode", "name", "desc", "horizontalCoordinateSystemName", "horizontalDatum", "verticalDatum"):
             if value := node.get(key):
