@@ -59,9 +59,7 @@ def surface(name, points, faces, *, invisible=(), ids=None, state="", kind="TIN"
     rows = "\n".join(f'<P id="{at}">{text_of(place)}</P>' for at, place in zip(ids, points, strict=True))
     hidden, near = set(invisible), ' n="0 0 0"' if neighbours else ""
     marks = [' i="1"' if at in hidden else "" for at in range(len(faces))]
-    fans = "\n".join(
-        f"<F{near}{mark}>{' '.join(map(str, face))}</F>" for mark, face in zip(marks, faces, strict=True)
-    )
+    fans = "\n".join(f"<F{near}{mark}>{' '.join(map(str, face))}</F>" for mark, face in zip(marks, faces, strict=True))
     said = f' state="{state}"' if state else ""
     return (
         f'<Surface name="{name}"{said}>{before}<Definition surfType="{kind}"><Pnts>\n{rows}\n</Pnts>'

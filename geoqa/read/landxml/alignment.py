@@ -178,8 +178,10 @@ def _circle(
     true = radius * abs(leave - enter)
     if not math.isnan(length) and min(abs(length - each) for each in (true, 2.0 * tangent)) > APART:
         raise places.refused(node, f'states length="{length:.10g}", and its radius and grades give {true:.4f}')
-    # a parabola over half a length h leaves its circle by less than h^4 / (8 R^3) and its slope part
-    count = max(1, math.ceil(true / 2.0 / (8.0 * radius**3 * _CLOSE / (1.0 + 12.0 * math.tan(enter) ** 2)) ** 0.25))
+    # over half a length h the parabolas leave the circle by h^4 / (8 R^3) and, on a slope s, by about s h^3 / (15 R^2)
+    steep = max(abs(math.tan(enter)), abs(math.tan(leave)), 1e-9)
+    half = min((8.0 * radius**3 * _CLOSE) ** 0.25, (14.0 * radius**2 * _CLOSE / steep) ** (1.0 / 3.0))
+    count = max(1, math.ceil(true / 2.0 / half))
     first = at[0] - tangent * math.cos(enter), at[1] - tangent * math.sin(enter)
     sign = math.copysign(1.0, leave - enter)
     centre = first[0] - sign * radius * math.sin(enter), first[1] + sign * radius * math.cos(enter)

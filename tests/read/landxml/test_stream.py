@@ -1,8 +1,8 @@
 """The stream: versions, namespaces, what is skipped and counted, and what no file may do."""
 
 import pytest
-from bench import landxml as made
 
+from bench import landxml as made
 from geoqa.errors import SourceError
 from geoqa.read.landxml.contents import contents
 from geoqa.read.landxml.stream import NAMESPACES

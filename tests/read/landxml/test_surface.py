@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from bench import landxml as made
 
+from bench import landxml as made
 from geoqa.errors import SourceError
 from geoqa.read.landxml.contents import surfaces_of
 from geoqa.read.landxml.design import DesignLandXML
@@ -46,7 +46,9 @@ def test_ids_need_no_order_and_may_have_gaps(written, ids):
 
 
 def test_several_surfaces_are_chosen_by_name(written):
-    before = "<SourceData><Breaklines><Breakline><PntList3D>0 0 1 1 1 1</PntList3D></Breakline></Breaklines></SourceData>"
+    before = (
+        "<SourceData><Breaklines><Breakline><PntList3D>0 0 1 1 1 1</PntList3D></Breakline></Breaklines></SourceData>"
+    )
     low, high = SQUARE, [(e, n, z + 10.0) for e, n, z in SQUARE]
     parts = made.surface("EG", low, FACES, state="existing"), made.surface("FG", high, FACES[:1], before=before)
     path = written(made.document(made.surfaces(*parts, state="proposed")))
@@ -70,8 +72,8 @@ def test_a_job_that_names_a_surface_gets_its_tables_and_one_that_does_not_is_tol
 
 
 def test_many_blocks_make_one_surface(written):
-    grid = [(float(e), float(n), e + 2.0 * n) for n in range(120) for e in range(120)]
-    faces = [(a, a + 1, a + 120) for a in range(1, 119 * 120) if a % 120]
+    grid = [(float(e), float(n), e + 2.0 * n) for n in range(80) for e in range(80)]
+    faces = [(a, a + 1, a + 80) for a in range(1, 79 * 80) if a % 80]
     (surface,) = surfaces_of(written(made.document(made.surfaces(made.surface("EG", grid, faces)))))
     np.testing.assert_array_equal(surface.points, grid)
     np.testing.assert_array_equal(surface.faces, np.array(faces) - 1)
