@@ -103,13 +103,13 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "surface_points": _columns(
         ("surface", "str", "", "name of the surface", "never"),
         ("source", "str", "", "id of the [[design]] table", "never"),
-        ("point", "int64", "", "number within its surface, from 0", "never"),
+        ("point", "int32", "", "number within its surface, from 0", "never"),
         ("easting northing elevation", "float64", "job", "design position", "never"),
     ),
     "surface_faces": _columns(
         ("surface", "str", "", "name of the surface", "never"),
         ("source", "str", "", "id of the [[design]] table", "never"),
-        ("first second third", "int64", "", "its corners, numbers of points of the same surface", "never"),
+        ("first second third", "int32", "", "its corners, numbers of points of the same surface", "never"),
     ),
     "limits": _columns(
         ("ruleset", "str", "", "which set of rules", "never"),

@@ -128,7 +128,7 @@ def along(each: Stretch, distance: np.ndarray) -> np.ndarray:
 
 
 def _arcs_of(each: Stretch) -> list[tuple[Place, float]]:
-    """Ends and bulges of arcs through the spiral's own points: off by sqrt(3) / 216 (change of curvature) (length)^3."""
+    """Ends and bulges of arcs through the spiral's own points; off by 3**0.5 / 216 (change of curvature) (length)^3."""
     change = abs(1.0 / each.end_radius - 1.0 / each.start_radius) / each.length
     count = max(2, math.ceil(each.length / (SMOOTH / (0.0081 * change)) ** (1.0 / 3.0))) if change else 1
     on = along(each, each.length * np.arange(1, 2 * count + 1) / (2 * count))

@@ -213,18 +213,19 @@ def _refuse_nothing(held: Contents, gathered: Drawn) -> None:
 def surface_tables(surfaces: tuple[Surface, ...], *, source: str) -> dict[str, pd.DataFrame]:
     """Surfaces as the tables surface_points and surface_faces; a face names rows of its own surface's points."""
     import pandas as pd
+    import pyarrow as pa
 
     from geoqa.model.tables.columns import conform
 
     counts, faces = [len(each.points) for each in surfaces], [len(each.faces) for each in surfaces]
     names = [each.name for each in surfaces]
-    points = np.concatenate([each.points for each in surfaces])
-    corners = np.concatenate([each.faces for each in surfaces])
+    points = np.concatenate([each.points for each in surfaces]) if len(surfaces) > 1 else surfaces[0].points
+    corners = np.concatenate([each.faces for each in surfaces]) if len(surfaces) > 1 else surfaces[0].faces
 
     def repeated(values: list[str], counts: list[int]) -> pd.Series:
-        return pd.Series(pd.Categorical.from_codes(np.repeat(np.arange(len(values)), counts), pd.Index(values))).astype(
-            "str"
-        )
+        named = zip(values, counts, strict=True)
+        texts = [pa.repeat(pa.scalar(value, pa.large_string()), count) for value, count in named]
+        return pd.Series(pd.array(pa.chunked_array(texts), dtype="str"))
 
     return {
         "surface_points": conform(
@@ -233,7 +234,7 @@ def surface_tables(surfaces: tuple[Surface, ...], *, source: str) -> dict[str, p
                 {
                     "surface": repeated(names, counts),
                     "source": repeated([source], [sum(counts)]),
-                    "point": np.concatenate([np.arange(count) for count in counts]),
+                    "point": np.concatenate([np.arange(count, dtype=np.int32) for count in counts]),
                     "easting": points[:, 0],
                     "northing": points[:, 1],
                     "elevation": points[:, 2],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,9 +12,6 @@ from geoqa.errors import SourceError
 from geoqa.read.delimited.values import LARGEST
 from geoqa.read.landxml.stream import Handlers, refusal
 
-_END = " -nan "
-"""Stands after the numbers of each point, so that a block of them shows whether each has three."""
-_LAST = " -987654321 "
 _LONGEST = 1 << 20
 
 
@@ -28,7 +25,7 @@ class Surface:
         State as the file has it: proposed, existing, or empty.
     points : (n, 3) float64
         Easting, northing, elevation.
-    faces : (m, 3) int64
+    faces : (m, 3) int32
         Rows of `points`; invisible faces are left out.
     invisible : int
         How many those were.
@@ -68,8 +65,8 @@ class Surfaces:
 
     def _clear(self) -> None:
         self.name, self.state, self.line, self.wanted = "", "", 0, False
-        self.points: _Numbers | None = None
-        self.faces: _Numbers | None = None
+        self.points: _Points | None = None
+        self.faces: _Faces | None = None
         self.aside: dict[str, int] = {}
         self.kind = "TIN"
 
@@ -92,11 +89,13 @@ class Surfaces:
             held = self.points if name == "Pnts" else self.faces
             if held is not None:
                 raise refusal(self.path, line, f"a second {name} in surface '{self.name[:60]}'; one is allowed.")
-            self._now = _Numbers(self.path, self.name, line, points=name == "Pnts")
             if name == "Pnts":
-                self.points = self._now
+                self._now = self.points = _Points(self.path, self.name, line)
+            elif self.points is None:
+                text = f"surface '{self.name[:60]}' has its Faces before, or without, its Pnts; the points come first."
+                raise refusal(self.path, line, text)
             else:
-                self.faces = self._now
+                self._now = self.faces = _Faces(self.path, self.name, line, self.points.keys())
             return self._now.handlers()
         elif name in ("Pnts", "Faces"):
             return _nothing, _nothing, _nothing
@@ -123,19 +122,16 @@ class Surfaces:
             lacking = "Pnts" if self.points is None else "Faces"
             text = f"surface '{self.name[:60]}' has no {lacking} in a Definition; a TIN needs Pnts and Faces. "
             raise refusal(self.path, self.line, text + "Export the surface with its triangles, or leave it out.")
-        values, ids = self.points.numbers(), self.points.keys()
-        faces = self.faces.numbers()
-        hidden = self.faces.invisible
-        rows = _rows(ids, faces, where=self.faces)
-        seen = np.ones(len(faces), dtype=bool)
-        seen[hidden] = False
+        points, faces = self.points.whole(), self.faces.whole()
+        if not len(faces) and not self.faces.hidden:
+            raise self.faces.refused("there is none; a surface has at least one")
         self.taken.append(
             Surface(
                 name=self.name,
                 state=self.state,
-                points=values[:, [1, 0, 2]],
-                faces=rows[seen],
-                invisible=len(hidden),
+                points=points,
+                faces=faces,
+                invisible=self.faces.hidden,
                 line=self.line,
                 notes=tuple(f"{count} {what} not read" for what, count in sorted(self.aside.items())),
             )
@@ -148,47 +144,34 @@ def _nothing(*_: object) -> None:
 
 
 class _Numbers:
-    """Three numbers of each point or face, block by block."""
+    """Three numbers of each child, block by block."""
 
-    def __init__(self, path: Path, surface: str, line: int, *, points: bool) -> None:
-        self.path, self.surface, self.line, self.is_points = path, surface, line, points
-        self.child, self.mark = ("P", _END) if points else ("F", _LAST)
+    what, child, mark = "", "", ""
+    """Name of the collection; of a child; and what is put after the numbers of each, so that three are seen to be."""
+
+    def __init__(self, path: Path, surface: str, line: int) -> None:
+        self.path, self.surface, self.line = path, surface, line
         self.pieces: list[str] = []
-        self.ids: list[str] = []
-        self.invisible: list[int] = []
         self.done: list[np.ndarray] = []
-        self.done_ids: list[np.ndarray] = []
         self.count = 0
+        """Children whose numbers are in `done`, or were left out of it."""
 
     def handlers(self) -> Handlers:
         """What the parser calls; kept bare, for it is called millions of times."""
-        mark, put, put_id, child = self.mark, self.pieces.append, self.ids.append, self.child
-
-        def point(name: str, attributes: Mapping[str, str]) -> None:
-            if name != child:
-                raise self._refused(f"'{name[:60]}' stands among the points; only P is allowed")
-            if "id" not in attributes:
-                raise self._refused(f"point no. {self._total() + 1} has no id; each P needs one")
-            put_id(attributes["id"])
-
-        def face(name: str, attributes: Mapping[str, str]) -> None:
-            if name != child:
-                raise self._refused(f"'{name[:60]}' stands among the faces; only F is allowed")
-            if attributes.get("i", "0").strip() not in ("0", "", "false"):
-                self.invisible.append(self.count)
-            self.count += 1
+        mark, put = self.mark, self.pieces.append
 
         def end(_: str) -> None:
             put(mark)
 
-        return (point if self.is_points else face), put, end
+        return self.start(), put, end
 
-    def _total(self) -> int:
-        return sum(map(len, self.done)) + len(self.ids)
+    def start(self) -> Callable[[str, Mapping[str, str]], None]:
+        """What is called as a child begins."""
+        raise NotImplementedError
 
-    def _refused(self, what: str) -> SourceError:
-        kind = "Pnts" if self.is_points else "Faces"
-        return refusal(self.path, self.line, f"surface '{self.surface[:60]}', {kind}: {what}.")
+    def refused(self, what: str) -> SourceError:
+        """Say what is wrong, and where."""
+        return refusal(self.path, self.line, f"surface '{self.surface[:60]}', {self.what}: {what}.")
 
     def settle(self, *, whole: bool = False) -> None:
         """Numbers of every child that has ended."""
@@ -197,101 +180,187 @@ class _Numbers:
             last -= 1
         rest = [] if whole else self.pieces[last:]
         if sum(map(len, rest)) > _LONGEST:
-            raise self._refused(f"one {self.child} is longer than a million characters")
+            raise self.refused(f"one {self.child} is longer than a million characters")
         if last:
-            text = "".join(self.pieces[:last])
-            self.done.append(self._parsed(text))
-            started = len(self.done[-1])
-            if self.is_points:
-                self.done_ids.append(self._whole(self.ids[:started]))
-                del self.ids[:started]
+            self.take(self._parsed("".join(self.pieces[:last])))
         self.pieces[:] = rest
 
+    def take(self, rows: np.ndarray) -> None:
+        """Keep a block of rows."""
+        raise NotImplementedError
+
+    def number(self, cell: str) -> float:
+        """One number; a ValueError where it is none that is allowed."""
+        raise NotImplementedError
+
     def _parsed(self, text: str) -> np.ndarray:
-        """Rows of three; anything else is found and named."""
-        kind = np.float64 if self.is_points else np.int64
-        cells = text.split()
+        """Rows of three, as they are written; anything else is found and named."""
         try:
-            flat = np.array(list(map(float if self.is_points else int, cells)), dtype=kind)
+            flat = np.array(list(map(self.plain, text.split())))
+            rows = flat.reshape(-1, 4)
         except (ValueError, OverflowError):
             raise self._first_wrong(text) from None
-        if len(flat) % 4:
+        if not self.are_good(rows) or "_" in text:
             raise self._first_wrong(text)
-        rows = flat.reshape(-1, 4)
-        ends = np.isnan(rows[:, 3]) if self.is_points else rows[:, 3] == int(_LAST)
-        good = np.abs(rows[:, :3]) < LARGEST if self.is_points else rows[:, :3] >= 0
-        if not ends.all() or not good.all() or "_" in text:
-            raise self._first_wrong(text)
-        return np.ascontiguousarray(rows[:, :3])
+        return rows[:, :3]
+
+    plain: Callable[[str], float]
+
+    def are_good(self, rows: np.ndarray) -> bool:
+        """Whether each row is three numbers that are allowed, and the mark."""
+        raise NotImplementedError
 
     def _first_wrong(self, text: str) -> SourceError:
-        before = sum(map(len, self.done))
         children = enumerate(text.split(self.mark))
         at, child = next(each for each in children if not self._is_sound(each[1]))
-        number = before + at + 1
-        which = f"point no. {number}"
-        if self.is_points and at < len(self.ids):
-            which += f" (id {self.ids[at][:20]})"
-        allowed = "three numbers: northing, easting, elevation" if self.is_points else "three ids of points"
-        told = f"{which if self.is_points else f'face no. {number}'} reads '{child.strip()[:60]}'; {allowed} are needed"
-        return self._refused(told)
+        return self.refused(f"{self.which(at)} reads '{child.strip()[:60]}'; {self.allowed} are needed")
+
+    allowed = ""
+
+    def which(self, at: int) -> str:
+        """Words for the child of a block that is not settled yet."""
+        return f"{self.child} no. {self.count + at + 1}"
 
     def _is_sound(self, child: str) -> bool:
-        return len(cells := child.split()) == 3 and all(map(self._is_good, cells))
-
-    def _is_good(self, cell: str) -> bool:
+        cells = child.split()
         try:
-            return "_" not in cell and (abs(float(cell)) < LARGEST if self.is_points else int(cell) >= 0)
+            return len(cells) == 3 and "_" not in child and all(self.is_allowed(self.plain(each)) for each in cells)
         except ValueError:
             return False
 
-    def _whole(self, ids: list[str]) -> np.ndarray:
+    def is_allowed(self, value: float) -> bool:
+        """Whether one number is in bounds."""
+        raise NotImplementedError
+
+    def whole(self) -> np.ndarray:
+        """All rows; the blocks are given up."""
+        done, self.done = self.done, []
+        return np.concatenate(done) if done else np.zeros((0, 3), dtype=np.int32)
+
+
+class _Points(_Numbers):
+    """Points, with their ids."""
+
+    what, child, mark = "Pnts", "P", " -nan "
+    allowed = "three numbers: northing, easting, elevation"
+
+    def __init__(self, path: Path, surface: str, line: int) -> None:
+        super().__init__(path, surface, line)
+        self.ids: list[str] = []
+        self.done_ids: list[np.ndarray] = []
+
+    plain = staticmethod(float)
+
+    def start(self) -> Callable[[str, Mapping[str, str]], None]:
+        """Keep the id."""
+        put = self.ids.append
+
+        def point(name: str, attributes: Mapping[str, str]) -> None:
+            if name != "P":
+                raise self.refused(f"'{name[:60]}' stands among the points; only P is allowed")
+            if "id" not in attributes:
+                raise self.refused(f"point no. {self.count + len(self.ids) + 1} has no id; each P needs one")
+            put(attributes["id"])
+
+        return point
+
+    def are_good(self, rows: np.ndarray) -> bool:
+        """Whether all are finite."""
+        return bool(np.isnan(rows[:, 3]).all() and (np.abs(rows[:, :3]) < LARGEST).all())
+
+    def is_allowed(self, value: float) -> bool:
+        """Whether one is."""
+        return abs(value) < LARGEST
+
+    def which(self, at: int) -> str:
+        """Number and id."""
+        return super().which(at) + (f" (id {self.ids[at][:20]})" if at < len(self.ids) else "")
+
+    def take(self, rows: np.ndarray) -> None:
+        """Keep them as easting, northing, elevation."""
+        ids, self.ids[: len(rows)] = self.ids[: len(rows)], []
         try:
-            return np.array(list(map(int, ids)), dtype=np.int64)
+            self.done_ids.append(np.array(list(map(int, ids)), dtype=np.int64))
         except (ValueError, OverflowError):
             bad = next(each for each in ids if not each.strip().isdecimal() or len(each) > 18)
-            raise self._refused(f"a point has the id '{bad[:40]}'; ids of points are whole numbers") from None
-
-    def numbers(self) -> np.ndarray:
-        """All rows; a block is given up once it is in."""
-        whole = np.concatenate(self.done) if self.done else np.zeros((0, 3), np.float64 if self.is_points else np.int64)
-        self.done = []
-        return whole
+            raise self.refused(f"a point has the id '{bad[:40]}'; ids of points are whole numbers") from None
+        self.done.append(rows[:, [1, 0, 2]])
+        self.count += len(rows)
 
     def keys(self) -> np.ndarray:
-        """Ids of the points."""
-        whole = np.concatenate(self.done_ids) if self.done_ids else np.zeros(0, np.int64)
-        self.done_ids = []
-        return whole
-
-    def face_refused(self, number: int, what: str) -> SourceError:
-        """Say what is wrong with a face."""
-        return self._refused(f"face no. {number} {what}")
+        """Ids of all."""
+        return np.concatenate(self.done_ids) if self.done_ids else np.zeros(0, dtype=np.int64)
 
 
-def _rows(ids: np.ndarray, faces: np.ndarray, *, where: _Numbers) -> np.ndarray:
-    """Rows of the points that each face names."""
-    order = np.argsort(ids, kind="stable")
-    ranked = ids[order]
-    again = np.flatnonzero(ranked[1:] == ranked[:-1])
-    if len(again):
-        raise where._refused(f"two points have the id {ranked[again[0]]}; each needs its own")
-    if not len(ids) or not len(faces):
-        raise where._refused(f"{len(ids)} points and {len(faces)} faces; a surface has at least three and one")
-    if len(ids) and ranked[-1] - ranked[0] < 4 * len(ids) + 1000:
-        table = np.full(ranked[-1] - ranked[0] + 1, -1, dtype=np.int64)
-        table[ids - ranked[0]] = np.arange(len(ids))
-        inside = (faces >= ranked[0]) & (faces <= ranked[-1])
-        rows = np.where(inside, table[np.where(inside, faces - ranked[0], 0)], -1)
-    else:
-        at = np.minimum(np.searchsorted(ranked, faces), len(ranked) - 1)
-        rows = np.where(ranked[at] == faces, order[at], -1)
-    strange = np.argwhere(rows < 0)
-    if len(strange):
-        face, corner = strange[0]
-        there = f"ids from {ranked[0]} to {ranked[-1]} are there"
-        raise where.face_refused(int(face) + 1, f"names point {faces[face, corner]}, which is not there; {there}")
-    flat = (rows[:, 0] == rows[:, 1]) | (rows[:, 1] == rows[:, 2]) | (rows[:, 0] == rows[:, 2])
-    if flat.any():
-        raise where.face_refused(int(np.argmax(flat)) + 1, "names one point twice; a face has three corners")
-    return rows
+class _Faces(_Numbers):
+    """Faces, whose corners are looked up as they come."""
+
+    what, child, mark = "Faces", "F", " -987654321 "
+    allowed = "three ids of points"
+
+    def __init__(self, path: Path, surface: str, line: int, ids: np.ndarray) -> None:
+        super().__init__(path, surface, line)
+        self.order = np.argsort(ids, kind="stable").astype(np.int32)
+        self.ranked = ids[self.order]
+        again = np.flatnonzero(self.ranked[1:] == self.ranked[:-1])
+        if len(again):
+            raise self.refused(f"two points have the id {self.ranked[again[0]]}; each needs its own")
+        if len(ids) < 3:
+            raise self.refused(f"they stand on {len(ids)} points; a surface has at least three")
+        self.first, self.last = int(self.ranked[0]), int(self.ranked[-1])
+        self.table: np.ndarray | None = None
+        if self.last - self.first < 4 * len(ids) + 1000:
+            self.table = np.full(self.last - self.first + 1, -1, dtype=np.int32)
+            self.table[self.ranked - self.first] = self.order
+        self.begun = 0
+        self.invisible: list[int] = []
+        self.hidden = 0
+
+    plain = staticmethod(int)
+
+    def start(self) -> Callable[[str, Mapping[str, str]], None]:
+        """Mind the invisible ones."""
+
+        def face(name: str, attributes: Mapping[str, str]) -> None:
+            if name != "F":
+                raise self.refused(f"'{name[:60]}' stands among the faces; only F is allowed")
+            if "i" in attributes and attributes["i"].strip() not in ("0", "", "false"):
+                self.invisible.append(self.begun)
+            self.begun += 1
+
+        return face
+
+    def are_good(self, rows: np.ndarray) -> bool:
+        """Whether no id is negative."""
+        return bool(rows.dtype.kind == "i" and (rows[:, 3] == int(self.mark)).all() and (rows[:, :3] >= 0).all())
+
+    def is_allowed(self, value: float) -> bool:
+        """Whether one is not, and can be an id at all."""
+        return 0 <= value < 2**63
+
+    def take(self, rows: np.ndarray) -> None:
+        """Keep the points that those which can be seen name."""
+        found = self._rows_of(rows)
+        strange = np.argwhere(found < 0)
+        if len(strange):
+            at, corner = strange[0]
+            there = f"ids from {self.first} to {self.last} are there"
+            raise self.refused(f"{self.which(at)} names point {rows[at, corner]}, which is not there; {there}")
+        flat = (found[:, 0] == found[:, 1]) | (found[:, 1] == found[:, 2]) | (found[:, 0] == found[:, 2])
+        if flat.any():
+            raise self.refused(f"{self.which(int(np.argmax(flat)))} names one point twice; a face has three corners")
+        ended = self.count + len(rows)
+        unseen = [each for each in self.invisible if each < ended]
+        if unseen:
+            found = np.delete(found, np.array(unseen) - self.count, axis=0)
+            self.invisible = self.invisible[len(unseen) :]
+            self.hidden += len(unseen)
+        self.done.append(found)
+        self.count = ended
+
+    def _rows_of(self, ids: np.ndarray) -> np.ndarray:
+        if self.table is not None:
+            inside = (ids >= self.first) & (ids <= self.last)
+            return np.where(inside, self.table[np.where(inside, ids - self.first, 0)], np.int32(-1))
+        at = np.minimum(np.searchsorted(self.ranked, ids), len(self.ranked) - 1)
+        return np.where(self.ranked[at] == ids, self.order[at], np.int32(-1))

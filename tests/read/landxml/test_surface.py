@@ -86,20 +86,20 @@ def broken(old, new, **more):
 @pytest.mark.parametrize(
     ("old", "new", "says"),
     [
-        ("<F>2 4 3</F>", "<F>2 9 3</F>", r"face no\. 2 names point 9, which is not there; ids from 1 to 4"),
-        ("<F>2 4 3</F>", "<F>2 0 3</F>", r"face no\. 2 names point 0"),
-        ("<F>2 4 3</F>", "<F>2 4</F>", r"face no\. 2 reads '2 4'; three ids"),
-        ("<F>2 4 3</F>", "<F>2 4 3 1</F>", r"face no\. 2 reads '2 4 3 1'"),
-        ("<F>2 4 3</F>", "<F>2 4 x</F>", r"face no\. 2 reads '2 4 x'"),
-        ("<F>2 4 3</F>", "<F>2 4 2</F>", r"face no\. 2 names one point twice"),
-        ("<F>2 4 3</F>", "<F>2 4 -1</F>", r"face no\. 2 reads '2 4 -1'"),
+        ("<F>2 4 3</F>", "<F>2 9 3</F>", r"F no\. 2 names point 9, which is not there; ids from 1 to 4"),
+        ("<F>2 4 3</F>", "<F>2 0 3</F>", r"F no\. 2 names point 0"),
+        ("<F>2 4 3</F>", "<F>2 4</F>", r"F no\. 2 reads '2 4'; three ids"),
+        ("<F>2 4 3</F>", "<F>2 4 3 1</F>", r"F no\. 2 reads '2 4 3 1'"),
+        ("<F>2 4 3</F>", "<F>2 4 x</F>", r"F no\. 2 reads '2 4 x'"),
+        ("<F>2 4 3</F>", "<F>2 4 2</F>", r"F no\. 2 names one point twice"),
+        ("<F>2 4 3</F>", "<F>2 4 -1</F>", r"F no\. 2 reads '2 4 -1'"),
         ('<P id="2">', '<P id="1">', r"two points have the id 1"),
         ('<P id="2">', '<P id="two">', r"id 'two'; ids of points are whole numbers"),
         ('<P id="2">', "<P>", r"point no\. 2 has no id"),
-        ("0.0 100.0 101.0", "0.0 100.0", r"point no\. 2 \(id 2\) reads '0\.0 100\.0'; three numbers"),
-        ("0.0 100.0 101.0", "0.0 100.0 NaN", r"point no\. 2 \(id 2\) reads '0\.0 100\.0 NaN'"),
-        ("0.0 100.0 101.0", "0.0 1e400 101.0", r"point no\. 2 \(id 2\)"),
-        ("0.0 100.0 101.0", "0.0 1_0 101.0", r"point no\. 2 \(id 2\)"),
+        ("0.0 100.0 101.0", "0.0 100.0", r"P no\. 2 \(id 2\) reads '0\.0 100\.0'; three numbers"),
+        ("0.0 100.0 101.0", "0.0 100.0 NaN", r"P no\. 2 \(id 2\) reads '0\.0 100\.0 NaN'"),
+        ("0.0 100.0 101.0", "0.0 1e400 101.0", r"P no\. 2 \(id 2\)"),
+        ("0.0 100.0 101.0", "0.0 1_0 101.0", r"P no\. 2 \(id 2\)"),
         ('surfType="TIN"', 'surfType="grid"', r"surfType 'grid'; only TIN"),
         ("<Pnts>", "<Pnts><Q/>", r"only P is allowed"),
     ],
@@ -112,12 +112,12 @@ def test_damage_is_named_with_the_surface_and_the_place(written, old, new, says)
 def test_points_or_faces_that_are_missing_are_named(written):
     text = broken("", "")
     start, end = text.index("<Pnts>"), text.index("</Pnts>") + len("</Pnts>")
-    with pytest.raises(SourceError, match=r"surface 'EG' has no Pnts"):
+    with pytest.raises(SourceError, match=r"surface 'EG' has its Faces before, or without, its Pnts"):
         surfaces_of(written(text[:start] + text[end:]))
     start, end = text.index("<Faces>"), text.index("</Faces>") + len("</Faces>")
     with pytest.raises(SourceError, match=r"surface 'EG' has no Faces"):
         surfaces_of(written(text[:start] + text[end:]))
-    with pytest.raises(SourceError, match=r"4 points and 0 faces"):
+    with pytest.raises(SourceError, match=r"'EG', Faces: there is none"):
         surfaces_of(written(text[: start + 7] + text[end - 8 :]))
 
 
