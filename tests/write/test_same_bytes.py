@@ -12,6 +12,7 @@ import pytest
 from geoqa.model.results import Results
 from geoqa.model.tables.layer import Layers
 from geoqa.write.cad.dxf import Drawing
+from geoqa.write.cad.landxml import LandXML
 from geoqa.write.gis.geojson import GeoJSON
 from geoqa.write.gis.geopackage import GeoPackage
 from geoqa.write.gis.geoparquet import GeoParquet
@@ -31,6 +32,7 @@ WRITERS = {
     "sheets": "geoqa.write.sheets.sheets:Sheets",
     "shp": "geoqa.write.gis.shapefile:Shapefile",
     "parquet": "geoqa.write.gis.geoparquet:GeoParquet",
+    "landxml": "geoqa.write.cad.landxml:LandXML",
 }
 
 WRITE_ALL = """
@@ -67,7 +69,9 @@ def test_two_processes_a_second_apart_write_the_same_bytes(tmp_path):
 
 
 @pytest.mark.parametrize(
-    "writer", [GeoPackage, GeoJSON, Tables, Summary, Drawing, Sheets, Shapefile, GeoParquet], ids=lambda each: each.name
+    "writer",
+    [GeoPackage, GeoJSON, Tables, Summary, Drawing, Sheets, Shapefile, GeoParquet, LandXML],
+    ids=lambda each: each.name,
 )
 def test_rows_in_another_order_give_the_same_bytes(results, tmp_path, writer):
     turned = {name: table.iloc[::-1] for name, table in results.layers.items()}

@@ -1,0 +1,230 @@
+"""asbuilt.xml: LandXML 1.2 with the shots as points, the lines the crew joined as plan features, surfaces as given.
+
+Coordinates are those of the job's frame, northing first, in its own foot, and every number reads back as it was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from itertools import pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar
+from xml.sax.saxutils import quoteattr
+
+from geoqa.errors import OutputError
+from geoqa.model.frame import Frame
+from geoqa.model.output import Output
+from geoqa.model.results import Results
+from geoqa.model.tables.shot_flags import once
+from geoqa.model.words import CERTIFICATION
+from geoqa.write.about import geoqa_version, review
+from geoqa.write.dates import job_day
+from geoqa.write.readback import opening_again
+from geoqa.write.text import one_line
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    Place = tuple[float, float, float]
+    Chain = tuple[str, str, list[Place]]
+    """Name and kind of a line, and its places."""
+
+FILE = "asbuilt.xml"
+NAMESPACE = "http://www.landxml.org/schema/LandXML-1.2"
+_IMPERIAL = (
+    '<Imperial areaUnit="squareFoot" linearUnit="{}" volumeUnit="cubicYard" temperatureUnit="fahrenheit" '
+    'pressureUnit="inHG"/>'
+)
+_METRIC = (
+    '<Metric areaUnit="squareMeter" linearUnit="meter" volumeUnit="cubicMeter" temperatureUnit="celsius" '
+    'pressureUnit="milliBars"/>'
+)
+UNITS = {"ft": _IMPERIAL.format("foot"), "ftUS": _IMPERIAL.format("USSurveyFoot"), "m": _METRIC}
+_SPACE = f"{{{NAMESPACE}}}"
+_ROWS_AT_ONCE = 50_000
+
+
+class LandXML(Output):
+    """Points, as-built lines and surfaces as LandXML 1.2."""
+
+    name: ClassVar[str] = "landxml"
+
+    def write(self, results: Results, folder: Path) -> tuple[str, ...]:
+        """Write ``asbuilt.xml`` into `folder`."""
+        with Path(folder, FILE).open("w", encoding="utf-8", newline="\n") as file:
+            for text in _document(results):
+                file.write(text)
+        return (FILE,)
+
+    @opening_again
+    def read_back(self, results: Results, folder: Path) -> dict[str, Any]:
+        """Open the file again: unit, and every point, line and surface where it was."""
+        wanted = {
+            "unit": [results.layers.frame.unit.name],
+            "points": [_text(place) for _, table in _groups(results) for place in _places(table)],
+            "lines": [_text(place) for _, _, places in _strings(results) for place in _ends(places)],
+            "surface points": [_text(place) for _, points, _ in _surfaces(results) for place in _places(points)],
+            "faces": [" ".join(map(str, face)) for _, _, faces in _surfaces(results) for face in _corners(faces)],
+        }
+        found = _opened(Path(folder, FILE))
+        for what, texts in wanted.items():
+            if found[what] != texts:
+                raise OutputError(f"{FILE} gives back other {what} than were written; do not use it.")
+        return {FILE: {what: len(texts) for what, texts in wanted.items() if what != "unit"}}
+
+
+def _opened(path: Path) -> dict[str, list[str]]:
+    from xml.etree.ElementTree import iterparse
+
+    kinds = {"CgPoint": "points", "Start": "lines", "End": "lines", "P": "surface points", "F": "faces"}
+    found: dict[str, list[str]] = {"unit": [], **{each: [] for each in kinds.values()}}
+    named = {"foot": "ft", "USSurveyFoot": "ftUS", "meter": "m"}
+    for _, element in iterparse(path):
+        own = element.tag.removeprefix(_SPACE)
+        if own in kinds:
+            found[kinds[own]].append(element.text or "")
+        elif own in ("Imperial", "Metric"):
+            found["unit"].append(named[element.get("linearUnit", "")])
+        element.clear()
+    return found
+
+
+def _document(results: Results) -> Iterator[str]:
+    frame, title = results.layers.frame, results.title
+    yield (
+        f'<?xml version="1.0" encoding="UTF-8"?>\n<LandXML xmlns="{NAMESPACE}" version="1.2" '
+        f'date="{job_day(results).isoformat()}" time="00:00:00" readOnly="false">\n'
+        f"<Units>{UNITS[frame.unit.name]}</Units>\n"
+    )
+    yield f"<CoordinateSystem{_attributes(_system(frame))}/>\n"
+    said = one_line(f"{review(title)}. {CERTIFICATION}")
+    yield f"<Project{_attributes({'name': title.name, 'desc': said})}/>\n"
+    yield f"<Application{_attributes({'name': 'geoqa', 'version': geoqa_version()})}/>\n"
+    for name, table in _groups(results):
+        if len(table):
+            yield from _points(name, table)
+    lines = list(_strings(results))
+    if lines:
+        yield '<PlanFeatures name="as-built lines" state="existing">\n'
+        for name, kind, places in lines:
+            yield f"<PlanFeature{_attributes({'name': name, 'desc': kind})}><CoordGeom>\n"
+            ends = list(_ends(places))
+            for start, end in zip(ends[::2], ends[1::2], strict=True):
+                yield f"<Line><Start>{_text(start)}</Start><End>{_text(end)}</End></Line>\n"
+            yield "</CoordGeom></PlanFeature>\n"
+        yield "</PlanFeatures>\n"
+    yield from _surface_elements(results)
+    yield "</LandXML>\n"
+
+
+def _system(frame: Frame) -> dict[str, str]:
+    authority, _, code = frame.horizontal.partition(":")
+    return {
+        "desc": frame.describe(),
+        "epsgCode": code if authority == "EPSG" else "",
+        "horizontalCoordinateSystemName": frame.horizontal_name,
+        "verticalDatum": frame.vertical_name or "",
+    }
+
+
+def _groups(results: Results) -> list[tuple[str, pd.DataFrame]]:
+    """Shots that have a place: those in use, and those that are flagged out."""
+    shots = once(results.shots)
+    shots = shots[shots["easting"].notna() & shots["northing"].notna()].sort_values("shot_key", kind="stable")
+    used = shots["use"].to_numpy(bool) if "use" in shots else shots["shot_key"].notna().to_numpy(bool)
+    return [("shots", shots[used]), ("shots flagged out", shots[~used])]
+
+
+def _points(group: str, table: pd.DataFrame) -> Iterator[str]:
+    yield f'<CgPoints{_attributes({"name": group})} state="existing">\n'
+    names = _names(table)
+    for start in range(0, len(table), _ROWS_AT_ONCE):
+        part = table.iloc[start : start + _ROWS_AT_ONCE]
+        columns = names[start : start + _ROWS_AT_ONCE], part["code"], part["note"]
+        for name, code, note, place in zip(*columns, _places(part), strict=True):
+            said = {"name": name, "code": _or_none(code), "desc": _or_none(note)}
+            yield f"<CgPoint{_attributes(said)}>{_text(place)}</CgPoint>\n"
+    yield "</CgPoints>\n"
+
+
+def _names(table: pd.DataFrame) -> list[str]:
+    """The crew's own names; the key where a name stands twice or is none."""
+    twice = table["shot"].duplicated(keep=False) | table["shot"].isna()
+    return [key if again else name for key, name, again in zip(table["shot_key"], table["shot"], twice, strict=True)]
+
+
+def _strings(results: Results) -> Iterator[Chain]:
+    """Lines of at least two shots in use with one code and line ID, by sequence, else by time, else as written."""
+    shots = _groups(results)[0][1]
+    if "role" in shots:
+        shots = shots[shots["role"] == "feature"]
+    shots = shots[shots["code"].notna() & shots["line_id"].notna()].sort_values(["source", "line"], kind="stable")
+    by = [shots[each].str.strip() for each in ("code", "line_id")]
+    for (code, line), mine in shots.groupby(by, sort=True):
+        known = next((each for each in ("sequence", "time") if mine[each].notna().all()), None)
+        ordered = mine if known is None else mine.sort_values(known, kind="stable")
+        places = list(_places(ordered))
+        places = [each for at, each in enumerate(places) if at == 0 or each[:2] != places[at - 1][:2]]
+        if len(places) > 1:
+            kinds = ordered["kind"].dropna().tolist() if "kind" in ordered else []
+            yield f"{code} {line}", str(kinds[0]) if kinds else "", places
+
+
+def _ends(places: list[Place]) -> Iterator[Place]:
+    for start, end in pairwise(places):
+        yield from (start, end)
+
+
+def _surfaces(results: Results) -> Iterator[tuple[str, pd.DataFrame, pd.DataFrame]]:
+    layers = results.layers
+    if "surface_points" not in layers or "surface_faces" not in layers:
+        return
+    faces = layers["surface_faces"].groupby(["source", "surface"], sort=True)
+    corners = dict(iter(faces))
+    points = layers["surface_points"].groupby(["source", "surface"], sort=True)
+    names = [surface for _, surface in points.groups]
+    for (source, surface), mine in points:
+        name = surface if names.count(surface) == 1 else f"{source} {surface}"
+        own = corners[source, surface].sort_values(["first", "second", "third"], kind="stable")
+        yield name, mine.sort_values("point", kind="stable"), own
+
+
+def _corners(faces: pd.DataFrame) -> Iterator[tuple[int, ...]]:
+    """Corners by the ids that are written, which count from 1."""
+    yield from map(tuple, (faces[["first", "second", "third"]].to_numpy() + 1).tolist())
+
+
+def _surface_elements(results: Results) -> Iterator[str]:
+    begun = False
+    for name, points, faces in _surfaces(results):
+        if not begun:
+            yield "<Surfaces>\n"
+            begun = True
+        yield f'<Surface{_attributes({"name": name})}><Definition surfType="TIN"><Pnts>\n'
+        for at, place in enumerate(_places(points), start=1):
+            yield f'<P id="{at}">{_text(place)}</P>\n'
+        yield "</Pnts><Faces>\n"
+        for face in _corners(faces):
+            yield f"<F>{' '.join(map(str, face))}</F>\n"
+        yield "</Faces></Definition></Surface>\n"
+    if begun:
+        yield "</Surfaces>\n"
+
+
+def _places(table: pd.DataFrame) -> Iterable[Place]:
+    columns = (table[each].to_numpy(float).tolist() for each in ("easting", "northing", "elevation"))
+    return zip(*columns, strict=True)
+
+
+def _text(place: Place) -> str:
+    """Northing, easting and, where there is one, elevation; each the shortest that reads back as it is."""
+    easting, northing, elevation = place
+    return f"{northing!r} {easting!r} {elevation!r}" if elevation == elevation else f"{northing!r} {easting!r}"
+
+
+def _attributes(said: dict[str, str]) -> str:
+    return "".join(f" {key}={quoteattr(one_line(text))}" for key, text in said.items() if text)
+
+
+def _or_none(value: object) -> str:
+    return "" if value is None or value != value else str(value)
