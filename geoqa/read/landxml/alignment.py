@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from pathlib import Path
 
 import numpy as np
 
@@ -200,14 +199,3 @@ def _superelevation(node: Node) -> str:
     if not banked:
         return ""
     return f"superelevation from line {banked[0].line} on ({len(banked)} elements) is not used"
-
-
-def alignments_of(nodes: list[Node], places: Places, path: Path) -> tuple[Alignment, ...]:
-    """Every alignment of a file; two of one name are refused."""
-    seen: dict[str, int] = {}
-    for node in nodes:
-        name = node.get("name")
-        if name in seen:
-            raise refusal(path, node.line, f"a second Alignment '{name[:60]}'; the first is in line {seen[name]}.")
-        seen[name] = node.line
-    return tuple(alignment_of(node, places) for node in nodes)

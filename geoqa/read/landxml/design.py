@@ -10,6 +10,7 @@ from pydantic import Field
 
 from geoqa.errors import SourceError
 from geoqa.model.source import Evidence, Peek, Reader, Source
+from geoqa.read.landxml.alignment import alignment_of
 from geoqa.read.landxml.contents import FIRST, Contents, by_state, contents, refuse_unknown_surfaces
 from geoqa.read.landxml.coordgeom import drawn, parts, stretches
 from geoqa.read.landxml.kinds import Kinds
@@ -74,13 +75,15 @@ class DesignLandXML(Reader):
         refuse_unknown_surfaces(held, self.surfaces)
         gathered = Drawn(file=held.path.name, evidence=list(held.evidence))
         kinds = Kinds(self.kinds)
-        _Taking(held, gathered, kinds, self.states).everything()
+        taking = _Taking(held, gathered, kinds, self.states)
+        taking.everything()
         kinds.refuse_unused(held.path)
         _tell(held, gathered, kinds, self.surfaces)
         tables: dict[str, pd.DataFrame] = {}
         if gathered.lines or gathered.points or not held.surfaces:
             _refuse_nothing(held, gathered)
             tables = design_tables(gathered, source=source, elevations=self.elevations)
+            tables["design_elements"] = _stationed(tables["design_elements"], taking.starts)
         if held.surfaces:
             tables |= surface_tables(held.surfaces, source=source)
         return Source(
@@ -98,6 +101,8 @@ class _Taking:
 
     def __init__(self, held: Contents, gathered: Drawn, kinds: Kinds, states: tuple[str, ...]) -> None:
         self.held, self.gathered, self.kinds, self.states = held, gathered, kinds, states
+        self.starts: dict[str, float] = {}
+        """Stations of the starts of lines that have one, by name."""
 
     def everything(self) -> None:
         """All that is design, in the order plan features, alignments, pipes, points."""
@@ -124,18 +129,30 @@ class _Taking:
 
     def _alignment(self, node: Node) -> None:
         if any(each.all("ProfAlign") for each in node.all("Profile")):
-            name = node.get("name").casefold()
-            if name not in self.kinds.patterns:
-                because = "it has a profile, so it is a baseline; name it in kinds to have its plan as a line"
-                answer = f"alignment '{node.get('name')[:60]}' is no design line"
-                self.gathered.evidence.append(Evidence(what="baseline", answer=answer, because=because))
+            self._baseline(node)
+            if node.get("name").casefold() not in self.kinds.patterns:
                 return
         if kind := self.kinds.kind_of(node, "alignment"):
             self._lines(node, kind)
+        if node.all("StaEquation"):
+            because = "a design line counts on from staStart; state the alignment as baseline for its equations"
+            answer = f"station equations of '{node.get('name')[:60]}' not used"
+            self.gathered.evidence.append(Evidence(what="alignment", answer=answer, because=because))
         if node.all("Superelevation"):
             because = "superelevation is out of scope"
             answer = f"superelevation of '{node.get('name')[:60]}' not read"
             self.gathered.evidence.append(Evidence(what="alignment", answer=answer, because=because))
+
+    def _baseline(self, node: Node) -> None:
+        """Say what an alignment with a profile is, and whether it holds together; it is no design line."""
+        because = "it has a profile, so it is a baseline; name it in kinds to have its plan as a line"
+        try:
+            found = alignment_of(node, self.held.places)
+            start, end = found.pieces[0].station, found.pieces[-1].station + found.pieces[-1].length
+            answer = f"'{found.name[:60]}', {len(found.pieces)} elements, {start:.2f} to {end:.2f}; no design line"
+        except SourceError as error:
+            answer = f"{error} No design line"
+        self.gathered.evidence.append(Evidence(what="alignment", answer=answer, because=because))
 
     def _lines(self, node: Node, kind: str) -> None:
         name, places = self._name(node, kind), self.held.places
@@ -149,6 +166,8 @@ class _Taking:
         for number, part in enumerate(whole, start=1):
             vertices, bulges = drawn(part)
             own = f"{name}-{number}" if len(whole) > 1 else name
+            if len(whole) == 1 and np.isfinite(start := places.number(node, "staStart")):
+                self.starts[own] = start
             self.gathered.add_line(own, kind, vertices, number=part[0].line, layer=node.name, bulges=bulges)
 
     def _network(self, node: Node) -> None:
@@ -176,6 +195,12 @@ class _Taking:
 
     def _name(self, node: Node, kind: str) -> str:
         return node.get("name") or f"{kind} of line {node.line}"
+
+
+def _stationed(elements: pd.DataFrame, starts: dict[str, float]) -> pd.DataFrame:
+    """Elements whose stations begin where their alignment's do; equations are not applied to a design line."""
+    first = elements["line"].map(starts).fillna(0.0).astype("float64")
+    return elements.assign(start_station=elements["start_station"] + first)
 
 
 def _tell(held: Contents, gathered: Drawn, kinds: Kinds, surfaces: tuple[str, ...]) -> None:

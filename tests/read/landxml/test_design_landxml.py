@@ -1,6 +1,7 @@
 """Design lines and points: curves both ways round, spirals, references, states, kinds, pipes, and contradictions."""
 
 import math
+from itertools import product
 
 import numpy as np
 import pytest
@@ -34,17 +35,18 @@ def walk(easting=2231000.0, northing=445000.0, azimuth=0.7):
 
 
 @pytest.mark.parametrize("version", ["1.0", "1.1", "1.2"])
-@pytest.mark.parametrize("sense", [1, -1])
-@pytest.mark.parametrize("angle", [0.02, 1.2, 3.0, 3.5, 5.9])
-@pytest.mark.parametrize("by", ["centre", "radius", "both"])
-def test_a_curve_goes_the_way_it_says_however_it_is_given(read, version, sense, angle, by):
-    way = walk().line(40.0).curve(125.0, angle, sense, by=by)
-    elements = read(feature(way), version=version).layers["design_elements"]
-    row = elements.iloc[1]
-    assert (row["shape"], row["sense"], len(elements)) == ("arc", sense, 2)
-    np.testing.assert_allclose([row["radius"], row["length"]], [125.0, 125.0 * angle], rtol=1e-8)
-    np.testing.assert_allclose(row[["end_easting", "end_northing"]].to_numpy(float), way.ends[2], atol=1e-8)
-    np.testing.assert_allclose(row["start_station"], 40.0, atol=1e-8)
+def test_a_curve_goes_the_way_it_says_however_it_is_given(read, version):
+    cases = list(product((1, -1), (0.02, 1.2, 3.0, 3.5, 5.9), ("centre", "radius", "both")))
+    ways = [walk().line(40.0).curve(125.0, angle, sense, by=by) for sense, angle, by in cases]
+    features = [made.plan_feature(f"L{at}", way.geometry()) for at, way in enumerate(ways)]
+    elements = read(made.plan_features(*features), version=version).layers["design_elements"]
+    for at, ((sense, angle, by), way) in enumerate(zip(cases, ways, strict=True)):
+        mine = elements[elements["line"] == f"L{at}"]
+        row = mine.iloc[1]
+        assert (row["shape"], row["sense"], len(mine)) == ("arc", sense, 2), (sense, angle, by)
+        np.testing.assert_allclose([row["radius"], row["length"]], [125.0, 125.0 * angle], rtol=1e-8)
+        np.testing.assert_allclose(row[["end_easting", "end_northing"]].to_numpy(float), way.ends[2], atol=1e-8)
+        np.testing.assert_allclose(row["start_station"], 40.0, atol=1e-8)
 
 
 def test_a_curve_by_chords_may_count_its_length_by_chords(read):
@@ -157,8 +159,11 @@ def test_an_alignment_without_a_profile_is_a_line_and_one_with_it_is_left_to_the
     way = walk().line(100.0).curve(200.0, 0.5, 1)
     source = read(made.alignment("ROW", way))
     assert source.layers["design_lines"][["line", "kind"]].to_numpy().tolist() == [["ROW", "alignment"]]
+    assert source.layers["design_elements"]["start_station"].tolist() == [1000.0, 1100.0]
     high = made.profile("<PVI>1000 50</PVI><PVI>1200 55</PVI>")
-    with pytest.raises(SourceError, match=r"(?s)nothing of it is read as design.*'CL' is no design line"):
+    with pytest.raises(
+        SourceError, match=r"(?s)nothing of it is read as design.*'CL', 2 elements, 1000.00 to 1200.00; no design line"
+    ):
         read(made.alignment("CL", way, high))
     assert len(read(made.alignment("CL", way, high), kinds={"CL": "centre-line"}).layers["design_lines"]) == 1
 
