@@ -21,6 +21,7 @@ TITLES = {
     "stages": "Where the time of a job goes",
     "geopackage": "GeoPackage",
     "reading": "Reading a log",
+    "landxml": "A LandXML surface",
     "map": "The map in a browser",
 }
 LIBRARIES = ("numpy", "pandas", "geopandas", "shapely", "pyarrow", "pyogrio", "scipy")

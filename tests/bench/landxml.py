@@ -180,3 +180,30 @@ def alignment(name, walk, *more, start=1000.0, length=None, **attributes):
 def profile(*elements, name="design", state=""):
     said = f' state="{state}"' if state else ""
     return f'<Profile name="{name}"><ProfAlign name="{name}"{said}>{"".join(elements)}</ProfAlign></Profile>'
+
+
+def write_grid(path, megabytes):
+    """A surface of about that size: a grid of points on a wavy plane, two faces a cell; gives its points a side."""
+    side = int(math.sqrt(megabytes * 1e6 / 111.0))
+    with path.open("w", encoding="utf-8") as file:
+        file.write(document("|", foreign=False).partition("|")[0])
+        file.write('<Surfaces><Surface name="EG"><Definition surfType="TIN"><Pnts>\n')
+        for n in range(side):
+            rows = (
+                f'<P id="{n * side + e + 1}">{445000 + n * 2.5:.4f} {2231000 + e * 2.5:.4f} {_wave(e, n):.4f}</P>\n'
+                for e in range(side)
+            )
+            file.write("".join(rows))
+        file.write("</Pnts><Faces>\n")
+        for n in range(side - 1):
+            first = n * side + 1
+            file.writelines(
+                f"<F>{at} {at + 1} {at + side}</F>\n<F>{at + 1} {at + side + 1} {at + side}</F>\n"
+                for at in range(first, first + side - 1)
+            )
+        file.write("</Faces></Definition></Surface></Surfaces></LandXML>\n")
+    return side
+
+
+def _wave(e, n):
+    return 1400.0 + (e * 7 + n * 3) % 1000 / 100.0

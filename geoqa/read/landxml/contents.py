@@ -127,6 +127,22 @@ def surfaces_of(path: Path, *, names: Collection[str] | None = None) -> tuple[Su
     ------
     SourceError
         The file cannot be read, or has no surface of a name.
+
+    Examples
+    --------
+    The arrays are what the kernel of elevations takes.
+
+    >>> import tempfile
+    >>> from geoqa.kernels.design.tin_elevation import tin_elevation
+    >>> text = '''<LandXML xmlns="http://www.landxml.org/schema/LandXML-1.2" version="1.2"><Surfaces>
+    ... <Surface name="FG"><Definition surfType="TIN"><Pnts><P id="1">0 0 100</P><P id="2">0 100 101</P>
+    ... <P id="3">100 0 102</P></Pnts><Faces><F>1 2 3</F></Faces></Definition></Surface></Surfaces></LandXML>'''
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder, "a.xml")
+    ...     _ = path.write_text(text, encoding="utf-8")
+    ...     (ground,) = surfaces_of(path, names=["FG"])
+    >>> tin_elevation(ground.points, ground.faces, [50.0], [25.0])[0].tolist()
+    [101.0]
     """
     held = contents(path, surfaces=names)
     refuse_unknown_surfaces(held, names or ())

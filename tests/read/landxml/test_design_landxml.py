@@ -159,7 +159,7 @@ def test_an_alignment_without_a_profile_is_a_line_and_one_with_it_is_left_to_the
     way = walk().line(100.0).curve(200.0, 0.5, 1)
     source = read(made.alignment("ROW", way))
     assert source.layers["design_lines"][["line", "kind"]].to_numpy().tolist() == [["ROW", "alignment"]]
-    assert source.layers["design_elements"]["start_station"].tolist() == [1000.0, 1100.0]
+    assert source.layers["design_elements"]["start_station"].tolist() == pytest.approx([1000.0, 1100.0])
     high = made.profile("<PVI>1000 50</PVI><PVI>1200 55</PVI>")
     with pytest.raises(
         SourceError, match=r"(?s)nothing of it is read as design.*'CL', 2 elements, 1000.00 to 1200.00; no design line"
