@@ -13,6 +13,8 @@ from geoqa.read.landxml.stream import Node, refusal
 
 _CLOSE = 1e-6
 """How far the parabolas that stand for a vertical circle may leave it."""
+_MOST = 10_000
+"""Parabolas that may stand for one."""
 
 
 def alignment_of(node: Node, places: Places, *, profile: str = "") -> Alignment:
@@ -170,8 +172,8 @@ def _circle(
     """A vertical circle as parabolas that touch it at their ends, close enough to be it."""
     radius = abs(places.number(node, "radius"))
     enter, leave = (math.atan2(end[1] - start[1], end[0] - start[0]) for start, end in ((before, at), (at, after)))
-    if not 0.0 < radius < math.inf:
-        raise places.refused(node, "needs a radius more than 0")
+    if not 1.0 <= radius < math.inf:
+        raise places.refused(node, "needs a radius of 1 or more")
     tangent = radius * math.tan(abs(leave - enter) / 2.0)
     length = places.number(node, "length")
     true = radius * abs(leave - enter)
@@ -181,6 +183,8 @@ def _circle(
     steep = max(abs(math.tan(enter)), abs(math.tan(leave)), 1e-9)
     half = min((8.0 * radius**3 * _CLOSE) ** 0.25, (14.0 * radius**2 * _CLOSE / steep) ** (1.0 / 3.0))
     count = max(1, math.ceil(true / 2.0 / half))
+    if count > _MOST:
+        raise places.refused(node, f"turns from {math.tan(enter):.4g} to {math.tan(leave):.4g}; no profile is so steep")
     first = at[0] - tangent * math.cos(enter), at[1] - tangent * math.sin(enter)
     sign = math.copysign(1.0, leave - enter)
     centre = first[0] - sign * radius * math.sin(enter), first[1] + sign * radius * math.cos(enter)

@@ -247,6 +247,10 @@ def _spiral(node: Node, places: Places) -> Stretch:
     radii = [places.number(node, key) for key in ("radiusStart", "radiusEnd")]
     if not 0.0 < length < math.inf or any(not each > 0.0 for each in radii):
         raise places.refused(node, 'needs length, radiusStart and radiusEnd, each more than 0 ("INF" is straight)')
+    if length > _TURN * min(radii):
+        raise places.refused(
+            node, f"is {length:.10g} long with a radius of {min(radii):.10g}; it would turn round itself"
+        )
     if math.dist(start[:2], corner[:2]) == 0.0:
         raise places.refused(node, "has its PI where it starts; its direction is not known")
     stretch = Stretch(

@@ -175,7 +175,8 @@ def test_elements_that_do_not_follow_each_other_are_refused(read):
         ("<PVI>1000 5</PVI><ParaCurve>1100 6</ParaCurve>", r"ParaCurve needs length"),
         ("<PVI>1 5</PVI><ParaCurve length='-5'>11 6</ParaCurve>", r"ParaCurve needs length"),
         ("<CircCurve radius='500'>1000 5</CircCurve>", r"a curve stands between two grades"),
-        ("<PVI>1 5</PVI><CircCurve>50 6</CircCurve><PVI>99 5</PVI>", r"needs a radius more than 0"),
+        ("<PVI>1 5</PVI><CircCurve>50 6</CircCurve><PVI>99 5</PVI>", r"needs a radius of 1 or more"),
+        ("<PVI>1 5</PVI><CircCurve radius='1e-300'>50 6</CircCurve><PVI>99 5</PVI>", r"needs a radius of 1 or more"),
         ("<PVI>1 5</PVI><CircCurve radius='500' length='9'>50 6</CircCurve><PVI>99 5</PVI>", r"its radius and grades"),
     ],
 )

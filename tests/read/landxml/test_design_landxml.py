@@ -209,6 +209,7 @@ CURVE = '<Curve rot="cw" radius="100"><Start>0 0</Start><Center>0 100</Center><E
         (walk().spiral(90.0, math.inf, 200.0, 1, kind="bloss").xml[0], r'spiType "bloss"; only "clothoid"'),
         (walk().spiral(90.0, math.inf, 200.0, 1).xml[0].replace('"cw"', '"ccw"'), r"Spiral ends 1\d\.\d+ from where"),
         (walk().spiral(90.0, math.inf, 200.0, 1).xml[0].replace("200.0", "210.0"), r"rot, length and radii must fit"),
+        (walk().spiral(90.0, math.inf, 200.0, 1).xml[0].replace("200.0", "1e-300"), r"it would turn round itself"),
         ("<Chain>1 2 3</Chain>", r"Chain is not read here; Line, Curve, Spiral and IrregularLine are"),
         (
             "<IrregularLine><Start>0 0</Start><End>1 1</End><PntList3D>0 0 1 1 1</PntList3D></IrregularLine>",
