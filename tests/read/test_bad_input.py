@@ -16,7 +16,7 @@ REFUSED = {
     "binary": (bytes(range(256)) * 8, "NUL byte in line 1"),
     "one NUL": (HEADER.encode() + b"1,2.5,3.5,4\x00.5\n", "NUL byte in line 2, so it is binary"),
     "utf-16 without its mark": ((HEADER + "1,2.5,3.5,4.5\n").encode("utf-16-le"), 'set encoding = "utf-16-le"'),
-    "workbook": (b"PK\x03\x04rest of it", "spreadsheet workbook or zip archive; save the sheet as CSV"),
+    "workbook": (b"PK\x03\x04rest of it", "a workbook is read where its name ends in .xlsx"),
     "document": (b"%PDF-1.7\n", "PDF document"),
     "database": (b"SQLite format 3\x00more", r"perhaps a GeoPackage; name it as \[\[design\]\]"),
     "compressed": (b"\x1f\x8b\x08more", "compressed; unpack it"),
