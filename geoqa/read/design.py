@@ -18,7 +18,7 @@ from geoqa.model.source import Evidence, Peek, Reader, Source
 from geoqa.read.delimited.text import existing, read_text
 from geoqa.read.vector.design_words import design_words
 from geoqa.read.vector.elements import checked_elements
-from geoqa.read.vector.features import Feature, Layer, features_of, has_table, layers_of, read_table
+from geoqa.read.vector.features import Feature, Layer, features_of, layers_of, read_table, table_called
 from geoqa.read.vector.geojson import read_geojson
 from geoqa.read.vector.geopackage import curves_in
 from geoqa.read.vector.kind_tables import kind_of, unused
@@ -121,7 +121,8 @@ class DesignVector(Reader):
         if layers and layers[0].crs is None:
             because = "the file does not say" + (" (no .prj)" if path.suffix.lower() == ".shp" else "")
             drawn.evidence.append(Evidence(what="coordinate system", answer="not stated", because=because))
-        judged = read_table(path, "elements") if has_table(path, "elements") else None
+        elements = table_called(path, "elements")
+        judged = read_table(path, elements) if elements else None
         for layer in layers:
             if judged is None and path.suffix.lower() == ".gpkg" and self._kind_of(layer) != "":
                 _refuse_curves(path, layer.name)
@@ -202,13 +203,16 @@ def _add(drawn: Drawn, layer: str, feature: Feature, name: str, kind: str) -> No
         part_name = f"{name}-{part}" if len(feature.parts) > 1 else name
         try:
             places = np.array([_place(each) for each in piece], dtype=np.float64)
-        except (TypeError, ValueError, IndexError):
+        except (TypeError, ValueError, IndexError, KeyError, OverflowError):
             drawn.trouble(feature.number, layer, part_name, "has a coordinate that is no number; not read")
             continue
         if feature.shape in _POINTS:
             drawn.add_point(part_name, kind, places[0], number=feature.number, layer=layer)
         else:
-            drawn.add_line(part_name, kind, places, number=feature.number, layer=layer)
+            unclosed = feature.shape in _AREAS and len(places) > 1 and bool((places[0, :2] != places[-1, :2]).any())
+            if unclosed:
+                drawn.trouble(feature.number, layer, part_name, "is a ring that is not closed; closed for reading")
+            drawn.add_line(part_name, kind, places, number=feature.number, layer=layer, closed=unclosed)
 
 
 def _place(vertex: Any) -> tuple[float, float, float]:

@@ -120,7 +120,8 @@ class Drawn:
         A vertex that repeats the one before it in plan is left out.
         """
         places = np.asarray(places, dtype=np.float64).reshape(-1, 3)
-        turns = np.zeros(max(len(places) - 1, 0)) if bulges is None else np.asarray(bulges, dtype=np.float64)
+        legs = len(places) if closed else max(len(places) - 1, 0)
+        turns = np.zeros(legs) if bulges is None else np.asarray(bulges, dtype=np.float64)
         if closed:
             places = np.vstack([places, places[:1]])
         if not (np.abs(places[:, :2]) < LARGEST).all() or not (np.abs(turns) < LARGEST).all():
