@@ -6,7 +6,7 @@ import json
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 import numpy as np
 from pydantic import Field
@@ -54,6 +54,11 @@ class DesignVector(Reader):
     name_field: str = Field(
         "name", description='attribute that holds the name; "" for none: they are numbered by kind in file order'
     )
+    judged: Literal["both", "elements", "lines"] = Field(
+        "both",
+        description="both: the table elements, refused where the lines drawn beside it contradict it; elements: that "
+        "table, whatever is drawn; lines: the drawn lines, without that table",
+    )
     elevations: Elevations = Field(
         "auto", description="auto: Z of 0 everywhere means unknown; as-drawn: Z as it is; none: Z is not taken"
     )
@@ -89,7 +94,7 @@ class DesignVector(Reader):
         drawn.naming = self._naming(drawn)
         tables = design_tables(drawn, source=source, elevations=self.elevations)
         if judged is not None:
-            tables["design_elements"] = checked_elements(judged, drawn)
+            tables["design_elements"] = checked_elements(judged, drawn, compared=self.judged == "both")
             because = "table elements; the lines beside it are drawing only"
             drawn.evidence.append(Evidence(what="elements", answer=f"{len(judged)}", because=because))
         elif drawn.lines:
@@ -122,7 +127,10 @@ class DesignVector(Reader):
             because = "the file does not say" + (" (no .prj)" if path.suffix.lower() == ".shp" else "")
             drawn.evidence.append(Evidence(what="coordinate system", answer="not stated", because=because))
         elements = table_called(path, "elements")
-        judged = read_table(path, elements) if elements else None
+        if elements and self.judged == "lines":
+            because = 'judged = "lines" in the job'
+            drawn.evidence.append(Evidence(what=f"table {elements}", answer="not read", because=because))
+        judged = read_table(path, elements) if elements and self.judged != "lines" else None
         for layer in layers:
             if judged is None and path.suffix.lower() == ".gpkg" and self._kind_of(layer) != "":
                 _refuse_curves(path, layer.name)
