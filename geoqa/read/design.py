@@ -210,7 +210,8 @@ def _add(drawn: Drawn, layer: str, feature: Feature, name: str, kind: str) -> No
     for part, piece in enumerate(feature.parts, start=1):
         part_name = f"{name}-{part}" if len(feature.parts) > 1 else name
         try:
-            places = np.array([_place(each) for each in piece], dtype=np.float64)
+            whole = isinstance(piece, np.ndarray)
+            places = piece if whole else np.array([_place(each) for each in piece], dtype=np.float64)
         except (TypeError, ValueError, IndexError, KeyError, OverflowError):
             drawn.trouble(feature.number, layer, part_name, "has a coordinate that is no number; not read")
             continue

@@ -8,6 +8,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from geoqa.errors import SourceError
 from geoqa.read.sealed import refuse_other_content
 from geoqa.read.vector.geopackage import refuse_damaged, refuse_text_for_numbers, views_in
@@ -27,6 +29,9 @@ _AREAS = ("Polygon", "MultiPolygon")
 
 _SHAPES = ("Point", "LineString", "Polygon", "MultiPoint", "MultiLineString", "MultiPolygon")
 """What coordinates in GeoJSON may stand for; a collection of them is none of these."""
+
+_ONE_PART = (0, 1)
+"""Types of a point and of a line, as the geometry library numbers them."""
 
 _CODES = {1: "Point", 2: "LineString", 3: "Polygon", 4: "MultiPoint", 5: "MultiLineString", 6: "MultiPolygon",
           7: "GeometryCollection", 15: "PolyhedralSurface", 16: "TIN", 17: "Triangle"}  # fmt: skip
@@ -181,15 +186,22 @@ def features_in(table: pd.DataFrame) -> Iterator[Feature]:
     """Features of a table with a geometry, row by row."""
     import shapely
 
-    shapes: Any = table.geometry
-    rows: Any = table[[each for each in table.columns if each != shapes.name]].to_dict("records")
-    for number, (attributes, shape) in enumerate(zip(rows, shapes, strict=True), start=1):
-        if shape is None or shapely.is_empty(shape):
-            yield Feature(number=number, attributes=attributes, shape="", parts=())
+    shapes: Any = table.geometry.to_numpy()
+    rows: Any = table[[each for each in table.columns if each != table.geometry.name]].to_dict("records")
+    # what has one part is taken out of all coordinates at once
+    places, owner = shapely.get_coordinates(shapes, include_z=True, return_index=True)
+    first = np.searchsorted(owner, np.arange(len(shapes) + 1)).tolist()
+    types = shapely.get_type_id(shapes).tolist()
+    for row, (attributes, shape) in enumerate(zip(rows, shapes, strict=True)):
+        if first[row] == first[row + 1]:
+            yield Feature(number=row + 1, attributes=attributes, shape="", parts=())
             continue
-        parts = shapely.get_rings(shape) if shape.geom_type in _AREAS else shapely.get_parts(shape)
-        pieces = tuple(shapely.get_coordinates(each, include_z=True) for each in parts)
-        yield Feature(number=number, attributes=attributes, shape=shape.geom_type, parts=pieces)
+        if types[row] in _ONE_PART:
+            pieces: tuple[Any, ...] = (places[first[row] : first[row + 1]],)
+        else:
+            parts = shapely.get_rings(shape) if shape.geom_type in _AREAS else shapely.get_parts(shape)
+            pieces = tuple(shapely.get_coordinates(each, include_z=True) for each in parts)
+        yield Feature(number=row + 1, attributes=attributes, shape=shape.geom_type, parts=pieces)
 
 
 def _row_by_row(path: Path, layer: Layer) -> Iterator[Feature]:
