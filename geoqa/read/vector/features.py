@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -156,7 +157,9 @@ def features_of(path: Path, layer: Layer) -> Iterator[Feature]:
     import pyogrio
 
     try:
-        table = pyogrio.read_dataframe(path, layer=layer.name, on_invalid="ignore")
+        with warnings.catch_warnings():  # of measures along lines, which are not read, and of what is told below
+            warnings.simplefilter("ignore")
+            table = pyogrio.read_dataframe(path, layer=layer.name, on_invalid="ignore")
         held = table.geometry.isna().to_numpy() if "geometry" in table else []
         names = _damaged(path, layer) if any(held) else {}
     except pyogrio.errors.GeometryError:
