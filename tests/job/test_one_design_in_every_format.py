@@ -81,7 +81,8 @@ def judged(folder, form, unit):
     )
     (folder / "job.toml").write_text(
         f'[job]\nname = "One"\n[frame]\nhorizontal = "{code}"\n[[shots]]\nfile = "shots.csv"\n'
-        f'[codes]\nfile = "codes.csv"\n{tables}{limits}[uncertainty.default]\nhorizontal_random = "0.02 {unit}"\nvertical_random = "0.02 {unit}"\n'
+        f'[codes]\nfile = "codes.csv"\n{tables}{limits}[uncertainty.default]\n'
+        f'horizontal_random = "0.02 {unit}"\nvertical_random = "0.02 {unit}"\n'
         'reference = "invented"\n[outputs]\nlayers = ["csv"]\npages = []\n'
     )
     findings = geoqa.run(folder / "job.toml").findings
