@@ -160,8 +160,8 @@ def features_of(path: Path, layer: Layer) -> Iterator[Feature]:
         with warnings.catch_warnings():  # of measures along lines, which are not read, and of what is told below
             warnings.simplefilter("ignore")
             table = pyogrio.read_dataframe(path, layer=layer.name, on_invalid="ignore")
-        held = table.geometry.isna().to_numpy() if "geometry" in table else []
-        names = _damaged(path, layer) if any(held) else {}
+            held = table.geometry.isna().to_numpy() if "geometry" in table else []
+            names = _damaged(path, layer) if any(held) else {}
     except pyogrio.errors.GeometryError:
         yield from _row_by_row(path, layer)
         return
