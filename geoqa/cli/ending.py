@@ -13,6 +13,8 @@ import click
 from geoqa import errors
 
 FINDINGS, USAGE, REFUSED, OURS = 1, 2, 3, 4
+STOPPED = 130
+"""Of a command that was stopped by hand, as shells count it: 1 would say that there are findings."""
 
 _CODES: tuple[tuple[type[errors.GeoqaError], int], ...] = (
     (errors.JobError, USAGE),
@@ -44,7 +46,10 @@ def ending(*, debug: bool) -> Iterator[None]:
         if code == OURS:
             click.echo("This is geoqa's fault, not yours. Please report it with the output of --debug.", err=True)
         sys.exit(code)
-    except (click.ClickException, click.exceptions.Exit, click.Abort, KeyboardInterrupt):
+    except (KeyboardInterrupt, click.Abort):
+        click.echo("\ngeoqa: stopped. What stands in the output folder is whole.", err=True)
+        sys.exit(STOPPED)
+    except (click.ClickException, click.exceptions.Exit):
         raise
     except BrokenPipeError:
         sys.exit(0)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from geoqa.contract.checks import check_named
+from geoqa.job.earlier import left, made
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import toward
@@ -16,12 +17,12 @@ if TYPE_CHECKING:
     from geoqa.model.results import Results
 
 _COLOURS = {"OUT": "red", "UNDECIDED": "yellow", "NO_DATA": "white", "IN": "blue"}
-LISTED = 12
+LISTED, OLD_NAMED = 12, 6
 
 
 def summary(results: "Results", folder: Path) -> str:
     """Title, counts, notes, the worst items, and where the files are."""
-    parts = [_title(results), _counts(results), _notes(results, folder), _worst(results, folder), _where(folder)]
+    parts = [_title(results), _counts(results), _notes(results, folder), _worst(results, folder), where(folder)]
     return "\n\n".join(part for part in parts if part)
 
 
@@ -87,13 +88,20 @@ def _worst(results: "Results", folder: Path) -> str:
 
 def _first(folder: Path, phrases: dict[str, str]) -> str:
     """What to say of the first of some files that was written; nothing where none was."""
-    return next((words for name, words in phrases.items() if (folder / name).exists()), "")
+    written = made(folder)
+    return next((words for name, words in phrases.items() if name in written), "")
 
 
-def _where(folder: Path) -> str:
-    pages = (folder / name for name in ("map.html", "tilt.html"))
-    made = next((page for page in pages if page.exists()), None)
-    return f"Open {os.path.relpath(made)}" if made else f"Written to {os.path.relpath(folder)}"
+def where(folder: Path) -> str:
+    """What to open of the newest run, and what in the folder is not of it."""
+    written, old = made(folder), left(folder)
+    page = next((folder / name for name in ("map.html", "tilt.html") if name in written), None)
+    said = [f"Open {os.path.relpath(page)}" if page else f"Written to {os.path.relpath(folder)}"]
+    if old:
+        more = f" and {len(old) - OLD_NAMED} more (earlier_run.txt)" if len(old) > OLD_NAMED else ""
+        verb = "is" if len(old) == 1 else "are"
+        said.append(f"Of an earlier run {verb}: {', '.join(plain(name) for name in old[:OLD_NAMED])}{more}")
+    return "\n".join(said)
 
 
 def plain(text: object) -> str:
