@@ -1,13 +1,12 @@
 """The summary a person reads in a terminal, worst first."""
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from geoqa.cli.written import first_written, where
 from geoqa.contract.checks import check_named
-from geoqa.job.earlier import left, made
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import toward
@@ -17,7 +16,7 @@ if TYPE_CHECKING:
     from geoqa.model.results import Results
 
 _COLOURS = {"OUT": "red", "UNDECIDED": "yellow", "NO_DATA": "white", "IN": "blue"}
-LISTED, OLD_NAMED = 12, 6
+LISTED = 12
 
 
 def summary(results: "Results", folder: Path) -> str:
@@ -56,7 +55,9 @@ def _notes(results: "Results", folder: Path) -> str:
     shown = [f"  ! {plain(note)}" for note in results.notes[:6]]
     if len(results.notes) > 6:
         left = len(results.notes) - 6
-        listed = _first(folder, {"map.html": ", on the map under Read first", "summary.json": " in summary.json"})
+        listed = first_written(
+            folder, {"map.html": ", on the map under Read first", "summary.json": " in summary.json"}
+        )
         shown.append(f"  ! and {left} more {'note' if left == 1 else 'notes'}{listed}")
     return "\n".join(["Know first:", *shown]) if shown else ""
 
@@ -82,26 +83,8 @@ def _worst(results: "Results", folder: Path) -> str:
     left = int((reported["verdict"] != "IN").sum()) - len(rows)
     if left:
         files = {"findings.csv": " in findings.csv", "checked.gpkg": " in checked.gpkg", "map.html": " on the map"}
-        lines.append(f"    and {left} more{_first(folder, files)}")
+        lines.append(f"    and {left} more{first_written(folder, files)}")
     return "\n".join(["The worst:", *lines])
-
-
-def _first(folder: Path, phrases: dict[str, str]) -> str:
-    """What to say of the first of some files that was written; nothing where none was."""
-    written = made(folder)
-    return next((words for name, words in phrases.items() if name in written), "")
-
-
-def where(folder: Path) -> str:
-    """What to open of the newest run, and what in the folder is not of it."""
-    written, old = made(folder), left(folder)
-    page = next((folder / name for name in ("map.html", "tilt.html") if name in written), None)
-    said = [f"Open {os.path.relpath(page)}" if page else f"Written to {os.path.relpath(folder)}"]
-    if old:
-        more = f" and {len(old) - OLD_NAMED} more (earlier_run.txt)" if len(old) > OLD_NAMED else ""
-        verb = "is" if len(old) == 1 else "are"
-        said.append(f"Of an earlier run {verb}: {', '.join(plain(name) for name in old[:OLD_NAMED])}{more}")
-    return "\n".join(said)
 
 
 def plain(text: object) -> str:

@@ -265,6 +265,27 @@ def no_tolerance_of_check(facts: Sequence[Fact], unit: str) -> str:
     return f"No tolerance for {check_named(facts[0].place).title.lower()} is given for: {_counted(facts, 'subject')}."
 
 
+def no_spacing(facts: Sequence[Fact], unit: str) -> str:
+    """Kinds of judged lines without a spacing."""
+    return (
+        f"No spacing is given for lines of: {_counted(facts, 'subject')}. How long a reach of them may go without a "
+        "shot is not asked; only lines without any shot are listed."
+    )
+
+
+def screening_rule(fact: Fact, unit: str) -> str:
+    """A screening rule that applies to no shot, or whose words no shot bears."""
+    if fact.variant == "kind":
+        meant = f" Is {fact.proposal} meant?" if fact.proposal else ""
+        rules = "Screening rules" if (fact.count or 1) > 1 else "A screening rule"
+        verb = "are" if (fact.count or 1) > 1 else "is"
+        return f"{rules} for kind {fact.subject} {verb} never used: no code and no shot has this kind.{meant}"
+    return (
+        f"A screening rule allows only {fact.written} as {(fact.subject or '').replace('_', ' ')}, and no shot has "
+        f"that; most have {fact.other}. Is the rule misspelt?"
+    )
+
+
 def _counted(facts: Sequence[Fact], name: str) -> str:
     return ", ".join(f"{getattr(fact, name)} ({fact.count})" for fact in facts)
 

@@ -14,7 +14,7 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 
-from geoqa.cli.terminal import where
+from geoqa.cli.written import where
 from geoqa.errors import OutputError
 from geoqa.job.deliver import MANIFEST, deliver
 from geoqa.job.earlier import LEFT, left, made
