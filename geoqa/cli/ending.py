@@ -29,7 +29,8 @@ _CODES: tuple[tuple[type[errors.GeoqaError], int], ...] = (
 )
 
 
-_OUTSIDE = {errno.ENOSPC, errno.EDQUOT, errno.EACCES, errno.EPERM, errno.EROFS, errno.EIO, errno.EMFILE}
+_OUTSIDE = {errno.ENOSPC, errno.EDQUOT, errno.EACCES, errno.EPERM, errno.EROFS, errno.EIO, errno.EMFILE,
+            errno.ENAMETOOLONG, errno.ELOOP}  # fmt: skip
 """Troubles of disk and rights, which are nobody's mistake here."""
 
 
@@ -60,7 +61,9 @@ def ending(*, debug: bool) -> Iterator[None]:
             _ours(error)
         place = f" ({Path(str(error.filename)).name})" if error.filename else ""
         click.echo(
-            f"geoqa: the system refused: {error.strerror}{place}. Make room or give leave, and run again.", err=True
+            f"geoqa: the system refused: {error.strerror}{place}. "
+            "Make room, give leave or take a shorter path, and run again.",
+            err=True,
         )
         sys.exit(REFUSED)
     except Exception as error:
