@@ -313,6 +313,18 @@ def marks_say(facts: Sequence[Fact], unit: str) -> str:
     }[first.variant]
 
 
+def marks_assumed(count: int, u: float, unit: str) -> str:
+    """What was assumed of marks that state no uncertainty, after what they say of each other.
+
+    Examples
+    --------
+    >>> marks_assumed(2, 0.03, "ft")
+    '; 2 marks state no uncertainty, and are taken with 0.030 ft'
+    """
+    verb = "states no uncertainty, and is" if count == 1 else "state no uncertainty, and are"
+    return f"; {words.many(count, 'mark')} {verb} taken with {words.length(u, unit)}"
+
+
 def control_marks(facts: Sequence[Fact], unit: str) -> str:
     """Marks that do not agree."""
     return f"Control {facts[0].place}: {marks_say(facts, unit)}."
@@ -379,6 +391,9 @@ def site_fit_warning(fact: Fact, unit: str) -> str:
         "two": "two marks fit exactly whatever is wrong with them; use four",
         "outlying": f"{fact.other} does not fit the others; leave it out of the fit and check it",
         "disagree": "the marks do not fit each other, and which of them is off cannot be told",
+        "left-out": f"{words.many(fact.count or 0, 'check shot')} left out: {fact.written}",
+        "none-left": f"not made, for fewer than two marks have a check shot free of a known blunder: {fact.written}. "
+        "Settle that first, and run again",
     }[fact.variant]
 
 

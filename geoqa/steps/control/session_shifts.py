@@ -17,7 +17,7 @@ from geoqa.model.quantity import Length, LengthUnit
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
-from geoqa.model.tables.marks import mark_of
+from geoqa.model.tables.marks import ASSUMED_U, mark_of
 from geoqa.steps.causes.left_out import left_out
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.judging.text_columns import filled
@@ -66,7 +66,7 @@ class SessionShifts(Step):
     )
     apply: tuple[str, ...] = Field((), description="Sessions whose proven shift is taken off their numbers, by name")
     unstated: Length = Field(
-        Length.parse("0.02 ft"), description="1 sigma taken for a mark whose published value states none"
+        Length.parse(f"{ASSUMED_U} ft"), description="1 sigma taken for a mark whose published value states none"
     )
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
