@@ -342,6 +342,11 @@ def session_shift(fact: Fact, unit: str) -> str:
             f"The job asks to take the shift of session {fact.session} off its numbers, but no shift of it is proven: "
             "nothing was taken off."
         )
+    if fact.variant == "one-mark":
+        return (
+            f"The job asks to take the shift of session {fact.session} off its numbers, but it rests on one mark, and "
+            "whether mark or session is off cannot be told: nothing was taken off. Check a second mark in that session."
+        )
     if not fact.total:
         return f"{told}. No number is judged in it."
     if fact.variant == "applied":
@@ -350,11 +355,13 @@ def session_shift(fact: Fact, unit: str) -> str:
             f"in place of what they share: {fact.proposal}; as read: {fact.written}; {fact.count} of {fact.total} "
             "verdicts change. Check shots and coordinates stay as read; nothing else was corrected."
         )
-    return (
+    both = (
         f"{told}. Its single shots as read: {fact.written}; without the shift: {fact.proposal}; {fact.count} of "
-        f"{words.many(fact.total, 'verdict changes', 'verdicts change')}. Nothing was corrected; to take it off: "
-        f'[[steps]] use = "session-shifts" with apply = ["{fact.session}"].'
+        f"{words.many(fact.total, 'verdict changes', 'verdicts change')}. Nothing was corrected"
     )
+    if fact.variant == "by-one-mark":
+        return f"{both}: it rests on one mark, and whether mark or session is off cannot be told."
+    return f'{both}; to take it off: [[steps]] use = "session-shifts" with apply = ["{fact.session}"].'
 
 
 def left_out(fact: Fact, unit: str) -> str:
