@@ -347,16 +347,18 @@ def session_shift(fact: Fact, unit: str) -> str:
             f"The job asks to take the shift of session {fact.session} off its numbers, but it rests on one mark, and "
             "whether mark or session is off cannot be told: nothing was taken off. Check a second mark in that session."
         )
+    third = words.length(fact.third, unit)
+    worth = f" (then ± {third}: it was picked for being proven)" if fact.third == fact.third else ""
     if not fact.total:
         return f"{told}. No number is judged in it."
     if fact.variant == "applied":
         return (
-            f"{told}. As the job says, it is TAKEN OFF the numbers of its single shots, and its own uncertainty stands "
-            f"in place of what they share: {fact.proposal}; as read: {fact.written}; {fact.count} of {fact.total} "
+            f"{told}. As the job says, it is TAKEN OFF the numbers of its single shots, and its own uncertainty{worth} "
+            f"stands in place of what they share: {fact.proposal}; as read: {fact.written}; {fact.count} of {fact.total} "
             "verdicts change. Check shots and coordinates stay as read; nothing else was corrected."
         )
     both = (
-        f"{told}. Its single shots as read: {fact.written}; without the shift: {fact.proposal}; {fact.count} of "
+        f"{told}. Its single shots as read: {fact.written}; without the shift{worth}: {fact.proposal}; {fact.count} of "
         f"{words.many(fact.total, 'verdict changes', 'verdicts change')}. Nothing was corrected"
     )
     if fact.variant == "by-one-mark":
