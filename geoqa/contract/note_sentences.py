@@ -354,8 +354,8 @@ def session_shift(fact: Fact, unit: str) -> str:
     if fact.variant == "applied":
         return (
             f"{told}. As the job says, it is TAKEN OFF the numbers of its single shots, and its own uncertainty{worth} "
-            f"stands in place of what they share: {fact.proposal}; as read: {fact.written}; {fact.count} of {fact.total} "
-            "verdicts change. Check shots and coordinates stay as read; nothing else was corrected."
+            f"stands in place of what they share: {fact.proposal}; as read: {fact.written}; {fact.count} of "
+            f"{fact.total} verdicts change. Check shots and coordinates stay as read; nothing else was corrected."
         )
     both = (
         f"{told}. Its single shots as read: {fact.written}; without the shift{worth}: {fact.proposal}; {fact.count} of "
