@@ -58,5 +58,5 @@ def main(debug: bool) -> None:
     """Check collected survey shots against control and design.
 
     Exit codes: 0 nothing out, undecided or missing; 1 findings; 2 usage or job file; 3 data, frame or
-    output folder refused; 4 our fault.
+    output folder refused; 4 our fault; 130 stopped by hand.
     """

@@ -13,6 +13,8 @@ import click
 from geoqa import errors
 
 FINDINGS, USAGE, REFUSED, OURS = 1, 2, 3, 4
+STOPPED = 130
+"""Of a command that was stopped by hand, as shells count it: 1 would say that there are findings."""
 
 _CODES: tuple[tuple[type[errors.GeoqaError], int], ...] = (
     (errors.JobError, USAGE),
@@ -27,7 +29,8 @@ _CODES: tuple[tuple[type[errors.GeoqaError], int], ...] = (
 )
 
 
-_OUTSIDE = {errno.ENOSPC, errno.EDQUOT, errno.EACCES, errno.EPERM, errno.EROFS, errno.EIO, errno.EMFILE}
+_OUTSIDE = {errno.ENOSPC, errno.EDQUOT, errno.EACCES, errno.EPERM, errno.EROFS, errno.EIO, errno.EMFILE,
+            errno.ENAMETOOLONG, errno.ELOOP}  # fmt: skip
 """Troubles of disk and rights, which are nobody's mistake here."""
 
 
@@ -44,7 +47,10 @@ def ending(*, debug: bool) -> Iterator[None]:
         if code == OURS:
             click.echo("This is geoqa's fault, not yours. Please report it with the output of --debug.", err=True)
         sys.exit(code)
-    except (click.ClickException, click.exceptions.Exit, click.Abort, KeyboardInterrupt):
+    except (KeyboardInterrupt, click.Abort):
+        click.echo("\ngeoqa: stopped. What stands in the output folder is whole.", err=True)
+        sys.exit(STOPPED)
+    except (click.ClickException, click.exceptions.Exit):
         raise
     except BrokenPipeError:
         sys.exit(0)
@@ -55,7 +61,9 @@ def ending(*, debug: bool) -> Iterator[None]:
             _ours(error)
         place = f" ({Path(str(error.filename)).name})" if error.filename else ""
         click.echo(
-            f"geoqa: the system refused: {error.strerror}{place}. Make room or give leave, and run again.", err=True
+            f"geoqa: the system refused: {error.strerror}{place}. "
+            "Make room, give leave or take a shorter path, and run again.",
+            err=True,
         )
         sys.exit(REFUSED)
     except Exception as error:

@@ -1,11 +1,11 @@
 """The summary a person reads in a terminal, worst first."""
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from geoqa.cli.written import first_written, where
 from geoqa.contract.checks import check_named
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
@@ -21,7 +21,7 @@ LISTED = 12
 
 def summary(results: "Results", folder: Path) -> str:
     """Title, counts, notes, the worst items, and where the files are."""
-    parts = [_title(results), _counts(results), _notes(results, folder), _worst(results, folder), _where(folder)]
+    parts = [_title(results), _counts(results), _notes(results, folder), _worst(results, folder), where(folder)]
     return "\n\n".join(part for part in parts if part)
 
 
@@ -55,7 +55,9 @@ def _notes(results: "Results", folder: Path) -> str:
     shown = [f"  ! {plain(note)}" for note in results.notes[:6]]
     if len(results.notes) > 6:
         left = len(results.notes) - 6
-        listed = _first(folder, {"map.html": ", on the map under Read first", "summary.json": " in summary.json"})
+        listed = first_written(
+            folder, {"map.html": ", on the map under Read first", "summary.json": " in summary.json"}
+        )
         shown.append(f"  ! and {left} more {'note' if left == 1 else 'notes'}{listed}")
     return "\n".join(["Know first:", *shown]) if shown else ""
 
@@ -81,19 +83,8 @@ def _worst(results: "Results", folder: Path) -> str:
     left = int((reported["verdict"] != "IN").sum()) - len(rows)
     if left:
         files = {"findings.csv": " in findings.csv", "checked.gpkg": " in checked.gpkg", "map.html": " on the map"}
-        lines.append(f"    and {left} more{_first(folder, files)}")
+        lines.append(f"    and {left} more{first_written(folder, files)}")
     return "\n".join(["The worst:", *lines])
-
-
-def _first(folder: Path, phrases: dict[str, str]) -> str:
-    """What to say of the first of some files that was written; nothing where none was."""
-    return next((words for name, words in phrases.items() if (folder / name).exists()), "")
-
-
-def _where(folder: Path) -> str:
-    pages = (folder / name for name in ("map.html", "tilt.html"))
-    made = next((page for page in pages if page.exists()), None)
-    return f"Open {os.path.relpath(made)}" if made else f"Written to {os.path.relpath(folder)}"
 
 
 def plain(text: object) -> str:

@@ -265,6 +265,27 @@ def no_tolerance_of_check(facts: Sequence[Fact], unit: str) -> str:
     return f"No tolerance for {check_named(facts[0].place).title.lower()} is given for: {_counted(facts, 'subject')}."
 
 
+def no_spacing(facts: Sequence[Fact], unit: str) -> str:
+    """Kinds of judged lines without a spacing."""
+    return (
+        f"No spacing is given for lines of: {_counted(facts, 'subject')}. How long a reach of them may go without a "
+        "shot is not asked; only lines without any shot are listed."
+    )
+
+
+def screening_rule(fact: Fact, unit: str) -> str:
+    """A screening rule that applies to no shot, or whose words no shot bears."""
+    if fact.variant == "kind":
+        meant = f" Is {fact.proposal} meant?" if fact.proposal else ""
+        rules = "Screening rules" if (fact.count or 1) > 1 else "A screening rule"
+        verb = "are" if (fact.count or 1) > 1 else "is"
+        return f"{rules} for kind {fact.subject} {verb} never used: no code and no shot has this kind.{meant}"
+    return (
+        f"A screening rule allows only {fact.written} as {(fact.subject or '').replace('_', ' ')}, and no shot has "
+        f"that; most have {fact.other}. Is the rule misspelt?"
+    )
+
+
 def _counted(facts: Sequence[Fact], name: str) -> str:
     return ", ".join(f"{getattr(fact, name)} ({fact.count})" for fact in facts)
 
@@ -292,6 +313,18 @@ def marks_say(facts: Sequence[Fact], unit: str) -> str:
     }[first.variant]
 
 
+def marks_assumed(count: int, u: float, unit: str) -> str:
+    """What was assumed of marks that state no uncertainty, after what they say of each other.
+
+    Examples
+    --------
+    >>> marks_assumed(2, 0.03, "ft")
+    '; 2 marks state no uncertainty, and are taken with 0.030 ft'
+    """
+    verb = "states no uncertainty, and is" if count == 1 else "state no uncertainty, and are"
+    return f"; {words.many(count, 'mark')} {verb} taken with {words.length(u, unit)}"
+
+
 def control_marks(facts: Sequence[Fact], unit: str) -> str:
     """Marks that do not agree."""
     return f"Control {facts[0].place}: {marks_say(facts, unit)}."
@@ -309,19 +342,28 @@ def session_shift(fact: Fact, unit: str) -> str:
             f"The job asks to take the shift of session {fact.session} off its numbers, but no shift of it is proven: "
             "nothing was taken off."
         )
+    if fact.variant == "one-mark":
+        return (
+            f"The job asks to take the shift of session {fact.session} off its numbers, but it rests on one mark, and "
+            "whether mark or session is off cannot be told: nothing was taken off. Check a second mark in that session."
+        )
+    third = words.length(fact.third, unit)
+    worth = f" (then ± {third}: it was picked for being proven)" if fact.third == fact.third else ""
     if not fact.total:
         return f"{told}. No number is judged in it."
     if fact.variant == "applied":
         return (
-            f"{told}. As the job says, it is TAKEN OFF the numbers of its single shots, and its own uncertainty stands "
-            f"in place of what they share: {fact.proposal}; as read: {fact.written}; {fact.count} of {fact.total} "
-            "verdicts change. Check shots and coordinates stay as read; nothing else was corrected."
+            f"{told}. As the job says, it is TAKEN OFF the numbers of its single shots, and its own uncertainty{worth} "
+            f"stands in place of what they share: {fact.proposal}; as read: {fact.written}; {fact.count} of "
+            f"{fact.total} verdicts change. Check shots and coordinates stay as read; nothing else was corrected."
         )
-    return (
-        f"{told}. Its single shots as read: {fact.written}; without the shift: {fact.proposal}; {fact.count} of "
-        f"{words.many(fact.total, 'verdict changes', 'verdicts change')}. Nothing was corrected; to take it off: "
-        f'[[steps]] use = "session-shifts" with apply = ["{fact.session}"].'
+    both = (
+        f"{told}. Its single shots as read: {fact.written}; without the shift{worth}: {fact.proposal}; {fact.count} of "
+        f"{words.many(fact.total, 'verdict changes', 'verdicts change')}. Nothing was corrected"
     )
+    if fact.variant == "by-one-mark":
+        return f"{both}: it rests on one mark, and whether mark or session is off cannot be told."
+    return f'{both}; to take it off: [[steps]] use = "session-shifts" with apply = ["{fact.session}"].'
 
 
 def left_out(fact: Fact, unit: str) -> str:
@@ -358,6 +400,9 @@ def site_fit_warning(fact: Fact, unit: str) -> str:
         "two": "two marks fit exactly whatever is wrong with them; use four",
         "outlying": f"{fact.other} does not fit the others; leave it out of the fit and check it",
         "disagree": "the marks do not fit each other, and which of them is off cannot be told",
+        "left-out": f"{words.many(fact.count or 0, 'check shot')} left out: {fact.written}",
+        "none-left": f"not made, for fewer than two marks have a check shot free of a known blunder: {fact.written}. "
+        "Settle that first, and run again",
     }[fact.variant]
 
 

@@ -43,6 +43,8 @@ NOTES = (
         name="no-tolerance-of-check", listing=told.no_tolerance_of_check, together=("variant", "place"),
         subject="evidence", order=100,
     ),
+    Note(name="no-spacing", listing=told.no_spacing, subject="evidence", order=101),
+    Note(name="screening-rule", sentence=told.screening_rule, subject="evidence", order=101),
     Note(name="zero-design-elevation", sentence=told.zero_design, subject="evidence", order=102),
     Note(name="limits-of-work", sentence=told.limits_of_work, subject="evidence", order=103),
     Note(

@@ -1,21 +1,25 @@
 """Write everything, or nothing: a temporary folder first, then file by file into place, the manifest last."""
 
+import hashlib
 import json
 import os
+import platform
 import shutil
 import tempfile
 import time
 from collections.abc import Iterable
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 from geoqa.errors import GeoqaError, LayerError, OutputError
+from geoqa.job.earlier import LEFT, RECORD, left_text, may_be_replaced, will_be_left
 from geoqa.job.execute import Progress, silent
 from geoqa.job.inputs.sources import sha256
 from geoqa.model.output import Output
 from geoqa.model.results import Results
 
-MANIFEST = "record.json"
+MANIFEST = RECORD
 _WORKPLACE = ".geoqa-unfinished-"
 NO_ROOM = 1_000_000
 """Bytes: a disk with less is full, whatever a format library calls it."""
@@ -37,7 +41,8 @@ def deliver(
     ----------
     results : Results
     folder : Path
-        Made where it is missing. Files of the same name are replaced, others are left alone.
+        Made where it is missing. Files of the same name are replaced, others are left alone; those that an earlier run
+        made and this one does not are named in `earlier_run.txt`.
     outputs : iterable of Output
     originals : iterable of Path
         Files that were read; an output that would fall on one of them is refused.
@@ -59,7 +64,7 @@ def deliver(
     try:
         folder.mkdir(parents=True, exist_ok=True)
         _sweep(folder)
-        workplace = Path(tempfile.mkdtemp(prefix=f"{_WORKPLACE}{os.getpid()}-", dir=folder))
+        workplace = Path(tempfile.mkdtemp(prefix=f"{_WORKPLACE}{_machine()}-{os.getpid()}-", dir=folder))
     except OSError as error:
         raise OutputError(
             f"The output folder {folder.name} cannot be written to: {error.strerror or error}."
@@ -67,8 +72,14 @@ def deliver(
     try:
         names = _written(results, workplace, outputs, progress)
         _write_manifest(results, workplace, names)
-        _spare(tuple(originals), folder, (*names, MANIFEST))
-        _place_all(workplace, folder, (*names, MANIFEST))
+        old, told = will_be_left(folder, names), may_be_replaced(folder)
+        if old and told:
+            (workplace / LEFT).write_text(left_text(old), encoding="utf-8", newline="\n")
+        placed = (*names, *([LEFT] if old and told else []), MANIFEST)
+        _spare(tuple(originals), folder, placed)
+        _place_all(workplace, folder, placed)
+        if told and not old:
+            (folder / LEFT).unlink(missing_ok=True)
     finally:
         shutil.rmtree(workplace, ignore_errors=True)
     progress("written", len(outputs), len(outputs))
@@ -142,6 +153,9 @@ def _place_all(workplace: Path, folder: Path, names: tuple[str, ...]) -> None:
                 f"{name} cannot be replaced: {error.strerror or error}. Is it open in another program? "
                 f"Close it and run again. {back}"
             ) from error
+        except BaseException:  # stopped by hand: half new and half old would be worse than neither
+            _put_back(kept, folder, done if os.path.lexists(workplace / name) else [*done, name])
+            raise
         done.append(name)
 
 
@@ -176,14 +190,29 @@ def _sweep(folder: Path) -> None:
             shutil.rmtree(left, ignore_errors=True)
 
 
+def _machine() -> str:
+    """A short name of this machine: a shared folder may hold the work of another, whose processes cannot be asked."""
+    return hashlib.sha256(platform.node().encode("utf-8", "replace")).hexdigest()[:10]
+
+
 def _at_work(left: Path) -> bool:
-    owner = left.name.removeprefix(_WORKPLACE).partition("-")[0]
-    if os.name != "posix" or not owner.isdigit():
-        return time.time() - left.stat().st_mtime < LONGEST_RUN
+    machine, _, rest = left.name.removeprefix(_WORKPLACE).partition("-")
+    owner = rest.partition("-")[0]
+    if os.name != "posix" or machine != _machine() or not owner.isdigit():
+        return time.time() - _newest(left) < LONGEST_RUN
     try:
         os.kill(int(owner), 0)
-    except ProcessLookupError:
+    except (ProcessLookupError, OverflowError):
         return False
     except PermissionError:
         return True
     return int(owner) != os.getpid()
+
+
+def _newest(folder: Path) -> float:
+    """When something in a folder was last written."""
+    times = []
+    for each in (folder, *folder.rglob("*")):
+        with suppress(OSError):  # swept, or moved into its place, in the meantime
+            times.append(each.stat().st_mtime)
+    return max(times, default=0.0)

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
-from geoqa.contract.evidence import UNKNOWN_CODE
+from geoqa.contract.evidence import COVERAGE, UNKNOWN_CODE
 from geoqa.job.inputs.intake import Intake
 from geoqa.job.plan import Plan
 from geoqa.model import words
@@ -55,6 +55,7 @@ def job_notes(intake: Intake, layers: Layers, done: Plan) -> Iterator[Row]:
     yield from _not_judged(layers)
     yield from _no_design(layers)
     yield from _not_asked(layers)
+    yield from without_spacing(layers)
     yield from troubles(intake)
     yield from _budget(layers)
     for step, needs in sorted(done.lacking.items()):
@@ -136,6 +137,15 @@ def _not_asked(layers: Layers) -> Iterator[Row]:
                         "note": "no-tolerance-of-check", "variant": name, "place": check, "subject": kind,
                         "count": count,
                     }  # fmt: skip
+
+
+def without_spacing(layers: Layers) -> Iterator[Row]:
+    """Kinds whose lines are judged, but of which nobody says how long a reach may go without a shot."""
+    limits, lines = layers["limits"], layers["design_lines"]
+    spaced = set(limits.loc[limits["check"] == COVERAGE.name, "kind"])
+    judged = set(limits["kind"]) - spaced
+    for kind, count in lines.loc[lines["kind"].isin(judged), "kind"].value_counts().sort_index().items():
+        yield {"note": "no-spacing", "subject": kind, "count": count}
 
 
 def _budget(layers: Layers) -> Iterator[Row]:

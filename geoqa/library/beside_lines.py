@@ -6,7 +6,7 @@ import geopandas
 import numpy as np
 import pandas as pd
 
-from geoqa.errors import QuantityError
+from geoqa.errors import GeometryInputError, QuantityError
 from geoqa.kernels.arrays import Floats
 from geoqa.kernels.design.elements import Elements
 from geoqa.kernels.design.station import Nearest, nearest
@@ -67,7 +67,7 @@ def station_offset(
     FrameError
         Points and lines are not in one projected system with a linear unit.
     GeometryInputError
-        A row holds something other than a point or one line.
+        A row holds something other than a point or one line, or a line without length.
     LayerError
         A table without geometry, or lines whose names are not unique.
     QuantityError
@@ -99,8 +99,21 @@ def station_offset(
     places, index = _placed(points, design)
     reach = _reach(max_distance, unit_of(design, what="lines"))
     elements = elements_of(design)
+    _refuse_pointlike(elements, labels)
     found = _nearest_at_all(places, elements) if reach is None else nearest(places, elements, reach=reach)
     return _table(found, labels, index, elevated=bool(np.isfinite(elements.start_elevation).any()))
+
+
+def _refuse_pointlike(elements: Elements, labels: Any) -> None:
+    """Refuse lines whose vertices are all one place: they have no direction, and nothing lies right or left of them."""
+    whole = np.bincount(elements.line, elements.length, minlength=len(labels))
+    empty = np.flatnonzero((whole == 0) & (np.bincount(elements.line, minlength=len(labels)) > 0))
+    if len(empty):
+        more = f" (and {len(empty) - 1} more)" if len(empty) > 1 else ""
+        raise GeometryInputError(
+            f"lines: {labels[int(empty[0])]!r}{more} has no length, for all its vertices are one place; nothing lies "
+            "right or left of it. Leave it out: lines[lines.length > 0]."
+        )
 
 
 def _placed(points: Places, lines: geopandas.GeoSeries) -> tuple[Floats, pd.Index]:

@@ -104,10 +104,22 @@ def _number(text: str) -> Fraction:
     return sign * sum((Fraction(part) for part in parts), Fraction(0))
 
 
+_UNREAD = Fraction(0, 1)
+"""Stands where a quantity was made of its text alone, which is not read by that."""
+
+
 class _Quantity:
     """Text as written, plus its exact value; compares and hashes by value."""
 
     example: ClassVar[str]
+
+    def _refuse_unread(self, text: str, value: Fraction) -> None:
+        """Say how a quantity is made of text; called with the text alone, it has no value."""
+        if value is _UNREAD:
+            name = type(self).__name__
+            raise QuantityError(
+                f"{name} takes its text and its value; to read text, write geoqa.{name}.parse({text!r})."
+            )
 
     @classmethod
     def parse(cls, text: str) -> Self:
@@ -157,8 +169,11 @@ class Length(_Quantity):
     """
 
     text: str
-    metres: Fraction
+    metres: Fraction = _UNREAD
     example: ClassVar[str] = '"0.10 ft"'
+
+    def __post_init__(self) -> None:
+        self._refuse_unread(self.text, self.metres)
 
     @classmethod
     def parse(cls, text: str) -> Self:
@@ -198,8 +213,11 @@ class Slope(_Quantity):
     """
 
     text: str
-    ratio: Fraction
+    ratio: Fraction = _UNREAD
     example: ClassVar[str] = '"1:48" or "2 %"'
+
+    def __post_init__(self) -> None:
+        self._refuse_unread(self.text, self.ratio)
 
     @classmethod
     def parse(cls, text: str) -> Self:

@@ -6,9 +6,10 @@ from pathlib import Path
 from typing import ClassVar
 
 from geoqa.model.source import Source
-from geoqa.model.tables.columns import columns_of
+from geoqa.model.tables.columns import SOLUTIONS, columns_of
 from geoqa.read.delimited.headings import Sought
 from geoqa.read.delimited.listing import ListingReader, listing
+from geoqa.read.delimited.solutions import solution_word
 
 SOUGHT: Sought = {
     "kind": (("kind",), ("feature_kind",)),
@@ -36,12 +37,24 @@ class ScreeningText(ListingReader):
         fields = [each.name for each in columns_of("shots", made_by="")]
         rows.leave_out(~rows.raw("field").isin(fields), "field", "is no column of shots")
         rows.leave_out(rows.raw("worst") == "", "worst", "is no limit")
+        worst = rows.raw("worst").mask(rows.raw("field") == "solution", rows.raw("worst").map(_solutions))
+        # a word that no log is read as would reject every shot
+        rows.leave_out(worst.isna(), "worst", f"allows a solution that nobody knows; known are {', '.join(SOLUTIONS)}")
         action = rows.words("action", ("warn", "reject"), default="warn")
         columns = {
             "kind": rows.raw("kind").replace("", "*"),
             "field": rows.raw("field"),
-            "worst": rows.raw("worst"),
+            "worst": worst.fillna(""),
             "action": action,
             "reference": rows.raw("reference").replace("", "not stated"),
         }
         return rows.source("screening", columns)
+
+
+def _solutions(worst: str) -> str | None:
+    """Allowed solutions in our words; None where one of them is no solution."""
+    written = [each.strip() for each in worst.split("|") if each.strip()]
+    said = [solution_word(each) for each in written]
+    if any(ours == "other" != each.casefold() for ours, each in zip(said, written, strict=True)):
+        return None
+    return "|".join(said)

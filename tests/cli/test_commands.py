@@ -97,6 +97,18 @@ def test_our_own_fault_ends_with_four_and_says_so(demo, monkeypatch):
     assert "geoqa's fault" in said.output
 
 
+def test_a_command_stopped_by_hand_does_not_end_as_findings_do(demo, monkeypatch):
+    from geoqa import job as geoqa_job
+
+    def stopped(*args, **kwargs):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(geoqa_job, "run", stopped)
+    said = geoqa("run", demo)
+    assert said.exit_code == 130
+    assert "stopped" in said.output
+
+
 def test_check_prints_what_was_detected_and_ends_with_zero(demo):
     said = geoqa("check", demo)
     assert said.exit_code == 0, said.output

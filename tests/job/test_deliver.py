@@ -14,8 +14,10 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 
+from geoqa.cli.written import where
 from geoqa.errors import OutputError
 from geoqa.job.deliver import MANIFEST, deliver
+from geoqa.job.earlier import LEFT, left, made
 from geoqa.model.frame import Frame
 from geoqa.model.output import Output
 from geoqa.model.quantity import FOOT
@@ -201,3 +203,87 @@ def test_an_error_of_a_format_library_over_a_full_disk_is_told_as_a_full_disk(tm
     with pytest.raises(OutputError, match=r"Writing breaks failed: the disk is full.*still whole"):
         deliver(results(), tmp_path, [Breaks()])
     assert not list(tmp_path.iterdir())
+
+
+def test_what_a_run_no_longer_makes_is_named_until_it_is_gone(tmp_path):
+    deliver(results(), tmp_path, [Notes(file="map.html"), Notes(file="a.txt")])
+    assert left(tmp_path) == ()
+    (tmp_path / "mine.txt").write_text("mine", encoding="utf-8")
+    for _ in range(2):  # the second run does not forget what the first one saw
+        deliver(results(), tmp_path, [Notes(file="a.txt")])
+        assert made(tmp_path) == {"a.txt", MANIFEST}
+        assert left(tmp_path) == ("map.html",)
+        assert "record.json lists" in (tmp_path / LEFT).read_text(encoding="utf-8")
+    deliver(results(), tmp_path, [Notes(file="map.html"), Notes(file="a.txt")])
+    assert not (tmp_path / LEFT).exists()
+    deliver(results(), tmp_path, [Notes(file="a.txt")])
+    (tmp_path / "map.html").unlink()
+    assert left(tmp_path) == ()
+    deliver(results(), tmp_path, [Notes(file="a.txt")])
+    assert not (tmp_path / LEFT).exists()
+
+
+def test_a_record_that_somebody_changed_names_nothing_outside_the_folder(tmp_path):
+    (tmp_path / "secret.txt").write_text("", encoding="utf-8")
+    out = tmp_path / "out"
+    (out / "sub").mkdir(parents=True)
+    names = {"../secret.txt": "", str(tmp_path / "secret.txt"): "", "a\x00b": "", "sub": "", "": "", "x" * 300: ""}
+    for record in (json.dumps({"outputs": names}), '{"outputs": [1]}', "[]", "{", "[" * 100_000):
+        (out / MANIFEST).write_text(record, encoding="utf-8")
+        deliver(results(), out, [Notes()])
+        assert left(out) == ()
+
+
+def test_a_file_of_somebody_else_is_not_taken_for_the_list_of_old_files(tmp_path):
+    (tmp_path / LEFT).write_text("my own notes\nnotes.txt\n", encoding="utf-8")
+    deliver(results(), tmp_path, [Notes(file="map.html")])
+    deliver(results(), tmp_path, [Notes()])
+    assert left(tmp_path) == ()
+    assert (tmp_path / LEFT).read_text(encoding="utf-8") == "my own notes\nnotes.txt\n"
+
+
+def test_the_terminal_opens_no_map_of_an_earlier_run(tmp_path):
+    deliver(results(), tmp_path, [Notes(file="map.html"), Notes(file="drawing.dxf")])
+    assert where(tmp_path).startswith("Open ")
+    assert "map.html" in where(tmp_path)
+    deliver(results(), tmp_path, [Notes(file="drawing.dxf")])
+    written, old = where(tmp_path).split("\n")
+    assert written.startswith("Written to ")
+    assert old == "Of an earlier run is: map.html"
+
+
+def test_the_work_of_another_machine_is_left_alone_while_it_may_be_alive(tmp_path):
+    """Its process number says nothing here."""
+    theirs = tmp_path / ".geoqa-unfinished-0123456789-999999999-abc"
+    (theirs / "deep").mkdir(parents=True)
+    part = theirs / "deep" / "part.gpkg"
+    part.write_text("half", encoding="utf-8")
+    old = time.time() - 10 * 86400
+    os.utime(theirs, (old, old))
+    os.utime(theirs / "deep", (old, old))
+    deliver(results(), tmp_path, [Notes()])
+    assert part.exists()  # written a moment ago
+    os.utime(part, (old, old))
+    deliver(results(), tmp_path, [Notes()])
+    assert not theirs.exists()
+
+
+@pytest.mark.parametrize("replaced", [True, False])
+def test_a_run_stopped_while_it_puts_files_in_place_puts_all_back(tmp_path, monkeypatch, replaced):
+    outputs = [Notes(file="a.txt"), Notes(file="b.txt"), Notes(file="c.txt")]
+    deliver(results("old"), tmp_path, outputs[1:])
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    real = os.replace
+
+    def stopped(source, target):
+        mine = str(target).endswith("b.txt") and ".previous" not in str(source)
+        if mine and not replaced:
+            raise KeyboardInterrupt
+        real(source, target)
+        if mine:
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr(os, "replace", stopped)
+    with pytest.raises(KeyboardInterrupt):
+        deliver(results("new"), tmp_path, outputs)
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from geoqa.errors import SourceError
 from geoqa.model.quantity import US_SURVEY_FOOT
 from geoqa.read.codes import CodesText
 from geoqa.read.control import ControlText
@@ -79,3 +80,10 @@ def test_a_small_table_may_lose_rows_only_if_the_job_says_so(read):
     source = read(CodesText, "code,kind,geometry\nA,a,area\nB,b,line\n", bad_rows=1)
     assert source.layers["codes"]["code"].tolist() == ["B"]
     assert [str(each) for each in source.troubles] == ["line 2, geometry: 'area' is none of line, point"]
+
+
+def test_screening_takes_solutions_as_logs_write_them_and_refuses_a_word_that_nobody_knows(read):
+    source = read(ScreeningText, "field,worst\nsolution,RTK Fixed | RTK-Float\nsolution,Other\n")
+    assert source.layers["screening"]["worst"].tolist() == ["fixed|float", "other"]
+    with pytest.raises(SourceError, match="allows a solution that nobody knows; known are fixed, float"):
+        read(ScreeningText, "field,worst\nsolution,fixd\n")

@@ -8,11 +8,14 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
+from geoqa.job.document.bounds import usable_path
 from geoqa.job.document.named import Named, ReadAs
 from geoqa.job.document.tolerance import OfChecks
 from geoqa.job.document.toml_text import toml_text
 from geoqa.job.document.written import as_tables
 from geoqa.model.quantity import Length
+
+FilePath = Annotated[str, AfterValidator(usable_path)]
 
 UNSTATED = "unstated"
 """Type of the problem that the job file does not say its coordinate system."""
@@ -44,7 +47,7 @@ class Review(Table):
 class GeoidTable(Table):
     """`[frame.geoid]`: a geoid grid on this machine, needed when shots carry ellipsoid heights."""
 
-    file: str = Field(description="Path of the grid, from the job file's folder.")
+    file: FilePath = Field(description="Path of the grid, from the job file's folder.")
     name: str = Field(min_length=1, description="Name of the model, as the title block prints it.")
     check: tuple[float, float, float] = Field(
         description="A known value of the model: latitude, longitude (degrees), separation (metres)."
@@ -101,7 +104,7 @@ class FrameTable(Table):
 class FileTable(Table):
     """Keys that every file may have."""
 
-    file: str = Field(min_length=1, description="Path, from the job file's folder.")
+    file: FilePath = Field(min_length=1, description="Path, from the job file's folder.")
     frame: str | None = Field(None, description="The file's own coordinate system, where it is not the job's.")
     unit: Literal["ft", "ftUS", "m"] | None = Field(None, description="Unit of the file's coordinates.")
     vertical: str | None = Field(None, description="Unit of its elevations (ft, ftUS, m), or its vertical system.")
@@ -173,7 +176,7 @@ class LevelsTable(ListedFileTable):
 class BackgroundTable(Table):
     """`[background]`: a picture of the ground under the map, the user's own; nothing is measured on it."""
 
-    file: str = Field(
+    file: FilePath = Field(
         min_length=1, description="Orthophoto or design raster: GeoTIFF, or PNG, JPEG, JPEG 2000 with a world file."
     )
     frame: str | None = Field(None, description="The picture's coordinate system, where the file does not state it.")
@@ -241,7 +244,7 @@ class Decision(Table):
 class Outputs(Table):
     """`[outputs]`: what is written, and where."""
 
-    folder: str = Field("out", min_length=1, description="Folder, from the job file's folder.")
+    folder: FilePath = Field("out", min_length=1, description="Folder, from the job file's folder.")
     layers: tuple[Annotated[Any, Named("writers")], ...] = Field(
         ("gpkg", "geojson", "csv", "summary"), validate_default=True
     )

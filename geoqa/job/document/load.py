@@ -1,5 +1,6 @@
 """Read a job file; report everything that is wrong with it at once, with addresses."""
 
+import os
 import re
 import tomllib
 from collections.abc import Mapping
@@ -11,9 +12,11 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from geoqa.errors import JobError
+from geoqa.job.document.bounds import LARGEST as LARGEST_NUMBER
+from geoqa.job.document.bounds import too_large, too_much
 from geoqa.job.document.file import UNSTATED, Job
 from geoqa.job.document.locate import locate
-from geoqa.job.document.problems import sentence
+from geoqa.job.document.problems import place_of, sentence
 from geoqa.job.document.tolerance import tolerance_model
 from geoqa.job.document.written import as_tables
 
@@ -98,7 +101,21 @@ class LoadedJob:
         path = self.folder / file
         if "\\" in file and not path.exists():  # written where \ stands between folders
             path = self.folder / file.replace("\\", "/")
+        return resolved(path)
+
+
+def resolved(path: Path) -> Path:
+    """A path without links.
+
+    Raises
+    ------
+    JobError
+        A link leads back to itself.
+    """
+    try:
         return path.resolve()
+    except (RuntimeError, OSError):
+        raise JobError(f"{path.name}: is a link that leads back to itself, or nowhere; name the file itself.") from None
 
 
 def in_memory(job: Job) -> LoadedJob:
@@ -134,8 +151,8 @@ def load(path: str | Path) -> LoadedJob:
         With one line for every problem: address, line, what is wrong, what is allowed; `FrameMissing` where one
         of them is that no frame is stated.
     """
-    path = Path(path).resolve()
-    if path.is_dir():
+    path = resolved(Path(path))
+    if os.path.isdir(path):
         raise JobError(
             f"{path.name} is a folder; name the job file in it (…/job.toml), or make one: geoqa init {path.name}"
         )
@@ -174,10 +191,15 @@ def parse(text: str, *, name: str = "job") -> Job:
     JobError
         As in `load`.
     """
+    if trouble := too_much(text):
+        raise JobError(f"{name}, {trouble}. No job file needs that; is this a file of something else?")
     try:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise JobError(f"{name} is not valid TOML: {error}. {_advice(text, error)}") from None
+    if at := next(too_large(table), None):
+        where = place_of(at, table, locate(text))
+        raise JobError(f"{name}: {where}: must be a whole number of at most {LARGEST_NUMBER - 1:,}")
     return validated(table, name=name, text=text)
 
 

@@ -17,9 +17,13 @@ from geoqa.job.document.tolerance import OfChecks
 def sentence(error: ErrorDetails, table: object, places: dict[Address, int]) -> str:
     """One line for one problem: address, line in the file, what is wrong, what is allowed."""
     address: Address = tuple(error["loc"])
+    return f"{place_of(address, table, places)}: {trouble(error, table)}"
+
+
+def place_of(address: Address, table: object, places: dict[Address, int]) -> str:
+    """Where something stands: its address and, if known, its line."""
     line = line_of(places, address)
-    where = _name(address, table) + (f", line {line}" if line else "")
-    return f"{where}: {trouble(error, table)}"
+    return _name(address, table) + (f", line {line}" if line else "")
 
 
 def trouble(error: Any, table: Any) -> str:

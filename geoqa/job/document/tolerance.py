@@ -53,7 +53,12 @@ _WRITTEN: dict[str, Callable[[object], Amount]] = {
     "time": Duration.validate,
     "count": _count,
 }
-_EXAMPLE = {"length": Length, "slope": Slope, "ratio": Slope, "time": Duration}
+_EXAMPLE: dict[str, type[Length] | type[Slope] | type[Duration]] = {
+    "length": Length,
+    "slope": Slope,
+    "ratio": Slope,
+    "time": Duration,
+}
 _ANY_UNIT = LengthUnit("m", Length.parse("1 m").metres, "")
 
 

@@ -21,6 +21,9 @@ SCHEMA_VERSION = 1
 
 TIME = "datetime64[us, UTC]"
 
+SOLUTIONS = ("fixed", "float", "differential", "autonomous", "other")
+"""Words of the column `solution`."""
+
 
 TABLES: dict[str, tuple[Column, ...]] = {
     "shots": _columns(
@@ -36,7 +39,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("photo", "str", "", "file names as written", "yes"),
         ("time", TIME, "", "observation", "yes"),
         ("session initialization", "str", "", "groups that share errors", "yes"),
-        ("solution", "str", "", "fixed, float, differential, autonomous, other", "yes"),
+        ("solution", "str", "", ", ".join(SOLUTIONS), "yes"),
         ("satellites epochs", "Int32", "count", "as in the log", "yes"),
         ("pdop hdop vdop", "float64", "", "as in the log", "yes"),
         ("correction_age", "float64", "s", "as in the log", "yes"),

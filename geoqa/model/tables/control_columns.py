@@ -79,6 +79,7 @@ CONTROL_TABLES: dict[str, tuple[Column, ...]] = {
         ("u_stated", "float64", "job", "1 sigma that the shots of the session are stated to share", "never"),
         ("limit", "float64", "job", "95 % of that; at least what chance makes of it", "yes: no check shot"),
         ("proven", "bool", "", "beyond chance, all tests counted", "never"),
+        ("u_applied", "float64", "job", "1 sigma once it is taken off", "yes: not proven, or by one mark alone"),
         ("applied", "bool", "", "taken off the numbers of its session, as the job says", "never"),
     ),
     "accuracy": columns(

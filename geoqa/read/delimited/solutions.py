@@ -33,6 +33,18 @@ WORDS = {
 """What logs write, in lower case and with single blanks, to what we say. Common practice, no source."""
 
 
+def solution_word(text: str) -> str:
+    """One of our words for what a log, or a rule about it, writes; `other` where nobody knows it, and "" for nothing.
+
+    Examples
+    --------
+    >>> solution_word("RTK-Fixed"), solution_word("fixd"), solution_word(" ")
+    ('fixed', 'other', '')
+    """
+    plain = " ".join(text.casefold().replace("_", " ").replace("-", " ").split())
+    return WORDS.get(plain, "other") if plain else ""
+
+
 def solutions(text: pd.Series) -> tuple[pd.Series, list[Evidence]]:
     """Say the solution in one of fixed, float, differential, autonomous, other; empty is null.
 
@@ -42,10 +54,7 @@ def solutions(text: pd.Series) -> tuple[pd.Series, list[Evidence]]:
     >>> solutions(pd.Series(["RTK_Fixed", "Single", "4", ""], dtype="str"))[0].tolist()
     ['fixed', 'autonomous', 'other', nan]
     """
-    said: dict[str, str | None] = {}
-    for each in text.unique():
-        plain = " ".join(each.casefold().replace("_", " ").replace("-", " ").split())
-        said[each] = WORDS.get(plain, "other") if plain else None
+    said: dict[str, str | None] = {each: solution_word(each) or None for each in text.unique()}
     strange = sorted(each for each, word in said.items() if word == "other")
     evidence = []
     if strange:

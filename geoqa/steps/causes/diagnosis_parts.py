@@ -18,6 +18,8 @@ from geoqa.steps.shots.flags import all_flags
 
 MOST_CHECKS = 120
 """Check shots weighed together; more than any job of some weeks has."""
+LONGEST_SESSION = 600
+"""Check shots of one session that are still weighed together: the memory goes with their square, and is 0.4 GB then."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -41,6 +43,8 @@ class Part:
 def parts_of(layers: Layers, shots: pd.DataFrame, *, most: int) -> Iterator[Part]:
     """Cut a job between sessions, so that no part has more than `most` check shots, or is one session.
 
+    A session of more than `LONGEST_SESSION` check shots is cut into stretches of time.
+
     Parameters
     ----------
     layers : Layers
@@ -52,7 +56,7 @@ def parts_of(layers: Layers, shots: pd.DataFrame, *, most: int) -> Iterator[Part
     if check.sum() <= most:
         yield Part(layers=layers, shots=shots, name="")
         return
-    session, names = pd.factorize(sessions_of(shots))
+    session, names = pd.factorize(_stretches(sessions_of(shots), check, most))
     part = _numbered(np.bincount(session[check], minlength=len(names)), most)[session]
     order = np.argsort(part, kind="stable")
     ends = np.searchsorted(part[order], np.arange(part.max() + 2))
@@ -69,6 +73,14 @@ def parts_of(layers: Layers, shots: pd.DataFrame, *, most: int) -> Iterator[Part
         inside = names[np.unique(session[rows])]
         told = f"sessions {inside[0]} to {inside[-1]}" if len(inside) > 1 else f"session {inside[0]}"
         yield Part(layers=Layers(tables, frame=layers.frame), shots=tables["shots"], name=told)
+
+
+def _stretches(session: pd.Series, check: np.ndarray, most: int) -> pd.Series:
+    """Session of each shot; of one with very many check shots, which stretch of it."""
+    before = pd.Series(check, index=session.index).groupby(session).cumsum().to_numpy()
+    total = pd.Series(check, index=session.index).groupby(session).transform("sum").to_numpy()
+    stretch = pd.Series(np.maximum(before - 1, 0) // most + 1, index=session.index).astype("str")
+    return session.where(total <= max(LONGEST_SESSION, most), session + " stretch " + stretch)
 
 
 def _numbered(checks: np.ndarray, most: int) -> np.ndarray:

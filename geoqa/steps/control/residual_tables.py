@@ -7,22 +7,23 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
-from geoqa.contract.note_sentences import marks_say
+from geoqa.contract.note_sentences import marks_assumed, marks_say
 from geoqa.kernels.control.accuracy import radius_95
 from geoqa.kernels.control.outliers import AGREE, NAMED, TOO_FEW, mean_of, snoop_in_turn
 from geoqa.model.check import CONTROL
+from geoqa.model.quantity import FOOT
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.fact import Fact
 from geoqa.model.tables.layer import Layers
-from geoqa.model.tables.marks import mark_of
+from geoqa.model.tables.marks import mark_of, stated_or_assumed
 from geoqa.model.words import listed
 from geoqa.steps.causes.left_out import left_out
 from geoqa.steps.causes.left_out import told as words_of
 from geoqa.steps.shots.flags import noted
 
 _AXES = ("easting", "northing", "elevation")
-_NUMBERS = (*_AXES, "horizontal", "u_h", "u_v", "mark_u_h", "mark_u_v", "limit_h", "limit_v")
+_NUMBERS = (*_AXES, "horizontal", "u_h", "u_v", "mark_u_h", "mark_u_v", "limit_h", "limit_v", "assumed_h", "assumed_v")
 
 
 class ResidualTables(Step):
@@ -30,6 +31,7 @@ class ResidualTables(Step):
 
     A session's shots on one mark are taken together; the marks are held against their common shift. An outlying mark
     is named and the others are kept; two that disagree are two that disagree, and neither is picked.
+    A mark that states no uncertainty is taken with the one that is assumed of it everywhere, and the row says so.
     The 95 % numbers are statistics of these shots, and no statement of accuracy. Shots under a named blunder, and
     second listings of one measurement, stand in the table with their reason and in no sum.
     """
@@ -56,7 +58,10 @@ class ResidualTables(Step):
         checks = shots[shots["role"] == "check"].reset_index(drop=True)
         mark = mark_of(checks, control)
         known = np.flatnonzero(mark >= 0)
-        rows = _rows(checks.iloc[known].reset_index(drop=True), control.iloc[mark[known]].reset_index(drop=True))
+        published = control.iloc[mark[known]].reset_index(drop=True)
+        rows = _rows(
+            checks.iloc[known].reset_index(drop=True), published, FOOT.metres_float / layers.frame.unit.metres_float
+        )
         limits = {axis: _limit(layers["limits"], check) for axis, check in
                   (("h", "control-position"), ("v", "control-elevation"))}  # fmt: skip
         rows["limit_h"], rows["limit_v"] = limits["h"], limits["v"]
@@ -91,7 +96,7 @@ class ResidualTables(Step):
         ]
         if not counts.all():
             notes.append({"note": "left-out", "count": int((~counts).sum()), "written": made[-1][0]["without"]})
-        table = rows.drop(columns=["u_h", "u_v", "mark_u_h", "mark_u_v"])
+        table = rows.drop(columns=["u_h", "u_v", "mark_u_h", "mark_u_v", "assumed_h", "assumed_v"])
         return {
             "control_table": conform("control_table", table),
             "control_sessions": conform("control_sessions", pd.DataFrame(sums, columns=_SUMS)),
@@ -120,8 +125,8 @@ class ResidualTables(Step):
             "over_h": int((part["horizontal"] > part["limit_h"]).sum()),
             "over_v": int((np.abs(part["elevation"]) > part["limit_v"]).sum()),
             "outlying": listed(off) if off else "",
-            "horizontal_says": marks_say(plan, unit),
-            "vertical_says": marks_say(level, unit),
+            "horizontal_says": marks_say(plan, unit) + _assumed(part, "h", unit),
+            "vertical_says": marks_say(level, unit) + _assumed(part, "v", unit),
         }
         return row, [*plan, *level]
 
@@ -161,7 +166,7 @@ _SUMS = [
 ]  # fmt: skip
 
 
-def _rows(checks: pd.DataFrame, published: pd.DataFrame) -> pd.DataFrame:
+def _rows(checks: pd.DataFrame, published: pd.DataFrame, feet: float) -> pd.DataFrame:
     made = {
         "session": checks["session"],
         "mark": published["mark"],
@@ -177,8 +182,16 @@ def _rows(checks: pd.DataFrame, published: pd.DataFrame) -> pd.DataFrame:
         random, common = (checks[f"u_{axis}_{part}"].to_numpy(float) for part in ("random", "common"))
         # equal halves are how a log's own number is split for want of better: all of it may be this shot's own
         table[f"u_{axis}"] = np.where(random == common, np.hypot(random, common), random)
-        table[f"mark_u_{axis}"] = published[f"u_{axis}"].astype(float).fillna(0.0)
+        table[f"mark_u_{axis}"] = stated_or_assumed(published[f"u_{axis}"], feet)
+        table[f"assumed_{axis}"] = published[f"u_{axis}"].isna()
     return table
+
+
+def _assumed(part: dict[str, np.ndarray], axis: str, unit: str) -> str:
+    """What was taken for marks that state no uncertainty, in words; nothing where all do."""
+    mine = part[f"assumed_{axis}"].astype(bool)
+    count = len(np.unique(part["mark"][mine]))
+    return marks_assumed(count, float(part[f"mark_u_{axis}"][mine][0]), unit) if count else ""
 
 
 def _means(values: np.ndarray, mark: np.ndarray, count: int) -> np.ndarray:

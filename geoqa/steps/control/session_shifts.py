@@ -10,6 +10,7 @@ from pydantic import Field
 
 from geoqa.contract.survey import SESSION_SHIFT
 from geoqa.errors import StepError
+from geoqa.kernels.control.applied_shift import applied_u, change_by_mark
 from geoqa.kernels.control.session_shift import SessionShifts as Estimated
 from geoqa.kernels.control.session_shift import session_shifts
 from geoqa.model import words
@@ -17,12 +18,15 @@ from geoqa.model.quantity import Length, LengthUnit
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
-from geoqa.model.tables.marks import mark_of
+from geoqa.model.tables.marks import ASSUMED_U, mark_of
 from geoqa.steps.causes.left_out import left_out
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.judging.text_columns import filled
 from geoqa.steps.shots.flags import noted
 
+MOST = 600
+"""Check shots of one session that are weighed; of more, so many are taken, evenly spread over it: neighbours in
+time tell little anew, and what weighing takes goes with the cube of their number."""
 AXES = ("easting", "northing", "elevation")
 ALLOWED = 1.959963984540054
 """What a session may be off by, in the u that its shots are stated to share: 95 of 100 sessions keep within."""
@@ -34,11 +38,13 @@ class SessionShifts(Step):
     """Estimate how far each session lies off its marks as a whole, with what that number is worth.
 
     All sessions are estimated together: a mark's published value is wrong by the same amount in each. Shots under a
-    named blunder and second listings are left out first, then marks that the others contradict. A shift that is proven
+    named blunder and second listings are left out first, then marks that the others contradict; of a session with more
+    than 600 check shots so many count, evenly spread over its time. A shift that is proven
     not to be chance is a finding of the survey, never a defect of the work; it is out where it is proven larger than
     the stated uncertainties let a session be off by. Nothing is corrected by it, unless the job names the session in
     `apply`: then its proven shift is taken off every number of its feature shots that feels it, and its u stands in
-    place of what the session shares. Check shots stay as read, and so do coordinates.
+    place of what the session shares: larger than that of the estimate, for it was chosen by being proven and one mark
+    may be off. A shift that rests on a single mark is not taken off. Check shots stay as read, and so do coordinates.
     """
 
     name = "session-shifts"
@@ -66,7 +72,7 @@ class SessionShifts(Step):
     )
     apply: tuple[str, ...] = Field((), description="Sessions whose proven shift is taken off their numbers, by name")
     unstated: Length = Field(
-        Length.parse("0.02 ft"), description="1 sigma taken for a mark whose published value states none"
+        Length.parse(f"{ASSUMED_U} ft"), description="1 sigma taken for a mark whose published value states none"
     )
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
@@ -77,14 +83,16 @@ class SessionShifts(Step):
         if not len(checks):
             return {"session_shifts": empty("session_shifts"), "findings": empty("findings"),
                     "evidence": empty("evidence"), "notes": self._refused(empty("session_shifts"))}  # fmt: skip
-        made = [self._part(part, control, layers.frame.unit) for part in _parts(checks, self.together)]
+        parts, unit = list(_parts(checks, self.together)), layers.frame.unit
+        made = [self._part(part, control, unit) for part in parts]
         table = pd.concat([rows for rows, _ in made], ignore_index=True)
         checks = pd.concat([kept for _, kept in made], ignore_index=True)
         table["tests"] = int(table["u"].notna().sum())
         table["proven"] = (table["p"] * table["tests"] < self.level).fillna(False)
+        table["u_applied"] = np.concatenate([self._worth(part, control, table, unit) for part in parts])
         chance = _chance(table["u"], table["dof"], self.level / np.maximum(table["tests"], 1))
         table["limit"] = np.fmax(chance, ALLOWED * table["u_stated"])
-        table["applied"] = table["proven"] & table["session"].isin(self.apply)
+        table["applied"] = table["u_applied"].notna() & table["session"].isin(self.apply)
         findings, evidence = _findings(layers, table, checks, self.level)
         table = conform("session_shifts", table)
         return {"session_shifts": table, "findings": findings, "evidence": evidence, "notes": self._refused(table)}
@@ -92,8 +100,10 @@ class SessionShifts(Step):
     def _refused(self, table: pd.DataFrame) -> pd.DataFrame:
         """Notes on sessions that have no proven shift that could be taken off."""
         done = set(table.loc[table["applied"], "session"])
+        alone = set(table.loc[table["proven"] & (table["marks"] < 2), "session"])
         facts = [
-            {"note": "session-shift", "variant": "refused", "session": each} for each in sorted(set(self.apply) - done)
+            {"note": "session-shift", "variant": "one-mark" if each in alone else "refused", "session": each}
+            for each in sorted(set(self.apply) - done)
         ]
         return noted(self.name, facts)
 
@@ -114,6 +124,24 @@ class SessionShifts(Step):
         counted = checks.assign(**{f"counts_{axis}": found.kept for axis, (_, found) in made.items()})
         return pd.concat([rows for rows, _ in made.values()], ignore_index=True), counted
 
+    def _worth(self, checks: pd.DataFrame, control: pd.DataFrame, table: pd.DataFrame, unit: LengthUnit) -> np.ndarray:
+        """1 sigma of proven shifts of a part once they are taken off, axis by axis; NaN for all others."""
+        names = sorted(checks["group"].unique())
+        level = self.level / max(int(table["tests"].iloc[0]), 1)
+        worth = []
+        for axis in AXES:
+            rows = table[(table["axis"] == axis) & table["session"].isin(names)].sort_values("session")
+            proven = rows["proven"].to_numpy(bool)
+            made = np.full(len(names), np.nan)
+            if proven.any():
+                given, options = self._given(checks, control, names, axis, unit)
+                found = session_shifts(*given, **options)
+                change = change_by_mark(found, *given, **options)
+                shift, u, dof, marks = (rows[name].to_numpy(float) for name in ("shift", "u", "dof", "marks"))
+                made = np.where(proven, applied_u(shift, u, dof, marks, change, level), np.nan)
+            worth.append(made)
+        return np.concatenate(worth)
+
     def _along(
         self,
         checks: pd.DataFrame,
@@ -124,21 +152,8 @@ class SessionShifts(Step):
         elsewhere: ArrayLike,
     ) -> tuple[pd.DataFrame, Estimated]:
         plane = "v" if axis == "elevation" else "h"
-        marks = control.iloc[checks["mark"]].reset_index(drop=True)
-        random, common = (checks[f"u_{plane}_{part}"].to_numpy(float) for part in ("random", "common"))
-        found = session_shifts(
-            checks[axis].to_numpy(float) - marks[axis].to_numpy(float),
-            checks["group"].map(names.index).to_numpy(int),
-            checks["mark"].to_numpy(int),
-            checks["time"].astype("int64").where(checks["time"].notna()).to_numpy(float) / 6e7,
-            marks[["easting", "northing"]].to_numpy(float),
-            # equal halves are how a log's own number is split for want of better: all of it may be this shot's own
-            u_random=np.where(random == common, np.hypot(random, common), random),
-            u_mark=marks[f"u_{plane}"].astype(float).fillna(self.unstated.to(unit)),
-            slope=self.slope if plane == "v" else 0.0,
-            sessions=len(names),
-            elsewhere=elsewhere,
-        )
+        given, options = self._given(checks, control, names, axis, unit)
+        found = session_shifts(*given, **options, elsewhere=elsewhere)
         half = found.half_width()
         rows = {
             "session": pd.Series(names, dtype="str"), "axis": filled(axis, len(names)), "shift": found.shift,
@@ -147,6 +162,28 @@ class SessionShifts(Step):
             "shots": found.shots, "marks": found.marks, "p": found.p,
         }  # fmt: skip
         return pd.DataFrame(rows), found
+
+    def _given(
+        self, checks: pd.DataFrame, control: pd.DataFrame, names: list[str], axis: str, unit: LengthUnit
+    ) -> tuple[tuple[Any, ...], dict[str, Any]]:
+        """What the shifts along one axis are estimated from."""
+        plane = "v" if axis == "elevation" else "h"
+        marks = control.iloc[checks["mark"]].reset_index(drop=True)
+        random, common = (checks[f"u_{plane}_{part}"].to_numpy(float) for part in ("random", "common"))
+        given = (
+            checks[axis].to_numpy(float) - marks[axis].to_numpy(float),
+            checks["group"].map(names.index).to_numpy(int),
+            checks["mark"].to_numpy(int),
+            checks["time"].astype("int64").where(checks["time"].notna()).to_numpy(float) / 6e7,
+            marks[["easting", "northing"]].to_numpy(float),
+        )
+        return given, {
+            # equal halves are how a log's own number is split for want of better: all of it may be this shot's own
+            "u_random": np.where(random == common, np.hypot(random, common), random),
+            "u_mark": marks[f"u_{plane}"].astype(float).fillna(self.unstated.to(unit)),
+            "slope": self.slope if plane == "v" else 0.0,
+            "sessions": len(names),
+        }
 
 
 def _counted(layers: Layers, control: pd.DataFrame) -> pd.DataFrame:
@@ -160,7 +197,18 @@ def _counted(layers: Layers, control: pd.DataFrame) -> pd.DataFrame:
         use = use & (checks[f"u_{plane}_random"] > 0).to_numpy(bool)
     group = checks["session"].where(checks["session"].notna(), checks["source"])
     checks = checks.assign(mark=mark, group=group)
-    return checks[(mark >= 0) & apart.isna().to_numpy(bool) & use].reset_index(drop=True)
+    return spread(checks[(mark >= 0) & apart.isna().to_numpy(bool) & use].reset_index(drop=True))
+
+
+def spread(checks: pd.DataFrame) -> pd.DataFrame:
+    """Of a session with very many check shots, as many as can be weighed together, evenly spread over its time."""
+    count = checks.groupby("group")["shot_key"].transform("count").to_numpy()
+    if not len(checks) or count.max() <= MOST:
+        return checks
+    place = checks.sort_values("time", kind="stable").groupby("group").cumcount().reindex(checks.index).to_numpy()
+    # shot i is kept where i * MOST / count passes a whole number
+    kept = (count <= MOST) | ((place + 1) * MOST // count > place * MOST // count)
+    return checks[kept].reset_index(drop=True)
 
 
 def _shared(checks: pd.DataFrame, names: list[str], plane: str) -> np.ndarray:

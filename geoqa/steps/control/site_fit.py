@@ -12,12 +12,15 @@ from geoqa.frames.readings.signatures import Signature, signatures
 from geoqa.kernels.control.outliers import AGREE, NAMED, TOO_FEW, SnoopedInTurn, snoop_in_turn
 from geoqa.kernels.control.similarity import Similarity, fit_similarity
 from geoqa.kernels.control.vertical_plane import VerticalPlane, fit_vertical_plane
+from geoqa.model.quantity import FOOT
 from geoqa.model.step import Step
-from geoqa.model.tables.columns import conform
+from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.fact import Fact
 from geoqa.model.tables.layer import Layers
-from geoqa.model.tables.marks import mark_of
+from geoqa.model.tables.marks import mark_of, stated_or_assumed
 from geoqa.model.words import listed
+from geoqa.steps.causes.left_out import left_out
+from geoqa.steps.causes.left_out import told as words_of
 from geoqa.steps.shots.flags import noted
 
 HIDES = 3.0
@@ -33,11 +36,14 @@ class SiteFit(Step):
 
     Each mark enters with the mean of its check shots. Parameters come with standard errors, residuals with their
     redundancy, and marks with an outlier test. Nothing is moved: the shots stay as they were measured. A fit
-    that looks like a wrong foot, frame, scale or north is called out, because it would hide that.
+    that looks like a wrong foot, frame, scale or north is called out, because it would hide that. Shots under a named
+    blunder, and second listings of one measurement, are left out and said; where fewer than two marks remain, nothing
+    is fitted. A mark that states no uncertainty is taken with the one that is assumed of it everywhere.
     """
 
     name = "site-fit"
     needs = ("control", "shots.role", "shots.u_h_random", "shots.u_v_random")
+    wants = ("cause_shots", "shots.flags")
     gives = ("site_fit", "site_fit_marks", "site_fit_warnings")
     adds = ("notes",)
 
@@ -46,8 +52,11 @@ class SiteFit(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Means, both fits, tests, warnings."""
-        table = _means(layers["shots"], layers["control"], self.marks)
         unit = layers.frame.unit
+        checks, aside = _free(layers)
+        table = _means(checks, layers["control"], self.marks, FOOT.metres_float / unit.metres_float)
+        if len(table) < 2 and aside:
+            return _nothing(aside[0] | {"variant": "none-left"}, self.name)
         if len(table) < 2:
             raise StepError(
                 f"Step 'site-fit' needs check shots on at least two marks and has {len(table)}; shoot more marks, "
@@ -67,7 +76,7 @@ class SiteFit(Step):
             "site_fit": conform("site_fit", pd.DataFrame(rows)),
             "site_fit_marks": conform("site_fit_marks", listed_marks),
             "site_fit_warnings": conform("site_fit_warnings", pd.DataFrame(warnings, columns=["cause", "warning"])),
-            "notes": noted(self.name, [{"note": "site-fit", **_of(fact)} for fact in facts]),
+            "notes": noted(self.name, [*({"note": "site-fit", **_of(fact)} for fact in facts), *aside]),
         }
 
     def _tested(self, measured: np.ndarray, published: np.ndarray, u: np.ndarray) -> SnoopedInTurn | None:
@@ -84,15 +93,29 @@ class SiteFit(Step):
             return None
 
 
-def _means(shots: pd.DataFrame, control: pd.DataFrame, wanted: tuple[str, ...]) -> pd.DataFrame:
+def _free(layers: Layers) -> tuple[pd.DataFrame, list[dict[str, Any]]]:
+    """Check shots without those under a known blunder, and the fact of what was left out, if anything was."""
+    shots = layers["shots"]
+    checks = pd.DataFrame(shots[shots["role"] == "check"]).reset_index(drop=True)
+    reason = left_out(layers, checks)
+    out = reason.notna().to_numpy(bool)
+    facts = [{"note": "site-fit", "variant": "left-out", "count": int(out.sum()), "written": words_of(checks, reason)}]
+    return checks[~out].reset_index(drop=True), facts if out.any() else []
+
+
+def _nothing(fact: dict[str, Any], step: str) -> dict[str, pd.DataFrame]:
+    return {**{name: empty(name) for name in SiteFit.gives}, "notes": noted(step, [fact])}
+
+
+def _means(checks: pd.DataFrame, control: pd.DataFrame, wanted: tuple[str, ...], feet: float) -> pd.DataFrame:
     """One row a mark: mean of its shots, published place, uncertainty of the difference."""
     control = control.reset_index(drop=True)
     if strange := sorted(set(wanted) - set(control["mark"])):
         raise StepError(f"Step 'site-fit': no mark '{strange[0]}'; the control has {', '.join(control['mark'])}.")
-    checks = shots[shots["role"] == "check"].reset_index(drop=True)
     mark = mark_of(checks, control)
+    own = {axis: stated_or_assumed(control[f"u_{axis}"], feet) for axis in ("h", "v")}
     rows = []
-    for number, known in control.iterrows():
+    for number, (_, known) in enumerate(control.iterrows()):
         mine = checks[mark == number].dropna(subset=["easting", "northing"])
         if not len(mine) or (wanted and known["mark"] not in wanted):
             continue
@@ -102,9 +125,8 @@ def _means(shots: pd.DataFrame, control: pd.DataFrame, wanted: tuple[str, ...]) 
             row[f"measured_{short}"] = float(there.mean()) if len(there) else np.nan
             row[f"known_{short}"] = float(known[axis])
         for axis in ("h", "v"):
-            own = 0.0 if np.isnan(known[f"u_{axis}"]) else float(known[f"u_{axis}"])
             random = float(np.sqrt(np.nanmean(mine[f"u_{axis}_random"] ** 2) / len(mine)))
-            row[f"u_{axis}"] = max(float(np.hypot(own, random)), 1e-6)
+            row[f"u_{axis}"] = max(float(np.hypot(own[axis][number], random)), 1e-6)
         rows.append(row)
     return pd.DataFrame(rows)
 

@@ -14,11 +14,11 @@ AS_READ = ("deviation_read", "u_common_read")
 
 
 def applied(layers: Layers) -> pd.DataFrame:
-    """Rows of `session_shifts` that are taken off."""
+    """Rows of `session_shifts` that are taken off; `u` is what each is worth then."""
     if "session_shifts" not in layers or "applied" not in layers["session_shifts"]:
         return pd.DataFrame({"session": [], "axis": [], "shift": [], "u": []})
     table = layers["session_shifts"]
-    return pd.DataFrame(table[table["applied"]])
+    return pd.DataFrame(table[table["applied"]]).assign(u=lambda rows: rows["u_applied"])
 
 
 def sessions(shots: pd.DataFrame) -> pd.Series:

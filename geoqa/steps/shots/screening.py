@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import dataclass
+from difflib import get_close_matches
 from typing import Any
 
 import numpy as np
@@ -10,9 +11,9 @@ import pandas as pd
 from geoqa.errors import JobError, QuantityError
 from geoqa.model.quantity import Length, LengthUnit
 from geoqa.model.step import Step
-from geoqa.model.tables.columns import columns_of, conform
+from geoqa.model.tables.columns import SOLUTIONS, columns_of, conform
 from geoqa.model.tables.layer import Layers
-from geoqa.steps.shots.flags import all_flags, flagged
+from geoqa.steps.shots.flags import all_flags, flagged, noted
 
 _SMALLEST = frozenset({"satellites", "epochs"})
 """Fields of which more is better."""
@@ -56,13 +57,15 @@ class Screening(Step):
 
     A rule for a kind stands in place of the rule for all kinds with the same field and action. A
     shot that fails both to be warned of and to be rejected is rejected. A number the log
-    does not hold is no failure: how many shots could not be screened by it is counted once.
+    does not hold is no failure: how many shots could not be screened by it is counted once. A rule for a kind that no
+    code has, and a rule whose allowed words no shot bears, are told: they may be misspelt.
     """
 
     name = "screening"
     needs = ("screening", "shots.kind", "shots.role")
+    wants = ("codes",)
     gives = ("screening_gaps",)
-    adds = ("flags",)
+    adds = ("flags", "notes")
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Hold each field against its rules."""
@@ -78,7 +81,11 @@ class Screening(Step):
                 reason = f"the log holds no {field.replace('_', ' ')} for them"
                 gaps.append({"field": field, "shots": missing, "reason": reason})
         listed = pd.DataFrame(gaps, columns=["field", "shots", "reason"])
-        return {"screening_gaps": conform("screening_gaps", listed), "flags": all_flags(flags)}
+        return {
+            "screening_gaps": conform("screening_gaps", listed),
+            "flags": all_flags(flags),
+            "notes": noted(self.name, [*_strange_kinds(rules, layers), *_strange_words(rules, shots)]),
+        }
 
     def _flags(self, shots: pd.DataFrame, field: str, applies: dict[_Rule, np.ndarray]) -> list[pd.DataFrame]:
         done = np.zeros(len(shots), dtype=bool)
@@ -89,6 +96,28 @@ class Screening(Step):
             facts = rule.facts(shots[field].iloc[rows])
             found.append(flagged(shots, rows, flag=field, reject=rule.reject, step=self.name, **facts))
         return found
+
+
+def _strange_kinds(rules: list[_Rule], layers: Layers) -> list[dict[str, Any]]:
+    """Kinds of rules that no code and no shot has."""
+    known = set(layers["shots"]["kind"].dropna())
+    if "codes" in layers:
+        known |= set(layers["codes"]["kind"].dropna())
+    strange = sorted({rule.kind for rule in rules} - known - {"*"})
+    near = {kind: get_close_matches(kind, sorted(known), 1) for kind in strange}
+    return [{"note": "screening-rule", "variant": "kind", "subject": kind, "proposal": near[kind][0] if near[kind]
+             else None, "count": sum(rule.kind == kind for rule in rules)} for kind in strange]  # fmt: skip
+
+
+def _strange_words(rules: list[_Rule], shots: pd.DataFrame) -> list[dict[str, Any]]:
+    """Rules none of whose allowed words stands in the log, which has others."""
+    found: list[dict[str, Any]] = []
+    for rule in rules:
+        values = shots[rule.field].dropna() if rule.allowed else shots[rule.field].iloc[:0]
+        if rule.field != "solution" and len(values) and not values.isin(rule.allowed).any():
+            found.append({"note": "screening-rule", "variant": "words", "subject": rule.field, "written": rule.worst,
+                          "other": str(values.value_counts().index[0])[:40]})  # fmt: skip
+    return found
 
 
 def _applies(rule: _Rule, rules: list[_Rule], shots: pd.DataFrame) -> np.ndarray:
@@ -110,6 +139,12 @@ def _rule(row: dict[str, Any], unit: LengthUnit) -> _Rule:
         raise JobError(f"{where}: shots have no column '{field}'; name one of {', '.join(columns)}.")
     text = columns[field].dtype == "str"
     allowed = frozenset(each.strip() for each in worst.split("|") if each.strip()) if text else frozenset()
+    if field == "solution" and (strange := sorted(allowed - set(SOLUTIONS))):
+        near = get_close_matches(strange[0], SOLUTIONS, 1)
+        raise JobError(
+            f"{where}: '{strange[0]}' is no solution; known are {', '.join(SOLUTIONS)}."
+            + (f" Did you mean {near[0]}?" if near else "")
+        )
     if text and not allowed:
         raise JobError(f"{where}: '{worst}' allows nothing; write the allowed words, joined by |.")
     limit = np.nan if text else _limit(worst, columns[field].unit, unit, where)

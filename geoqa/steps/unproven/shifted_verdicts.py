@@ -41,9 +41,12 @@ class ShiftedVerdicts(Step):
         return {"notes": noted(self.name, facts)}
 
     def _told(self, layers: Layers, session: str, proven: pd.DataFrame) -> dict[str, Any]:
+        # what rests on one mark alone is not taken off, and then its u as it is estimated is all there is to show
+        proven = proven.assign(worth=proven["u_applied"].fillna(proven["u"]))
         axes = proven.set_index("axis")
-        shift, u = (axes[name].reindex(list(AXES)).fillna(0.0).to_numpy(float) for name in ("shift", "u"))
+        shift, u = (axes[name].reindex(list(AXES)).fillna(0.0).to_numpy(float) for name in ("shift", "worth"))
         taken = "applied" in proven and bool(proven["applied"].any())
+        alone = bool(proven["u_applied"].isna().all())
         read, without = [], []
         for check, rows, toward in deviations_of(layers):
             aware = shift[2] != 0 if check is ELEVATION else bool(shift[:2].any())
@@ -67,8 +70,9 @@ class ShiftedVerdicts(Step):
             for axis, by, its in zip(others["axis"], others["shift"], others["u"], strict=True)
         ]
         return {
-            "note": "session-shift", "variant": "applied" if taken else "", "session": session,
-            "number": most["shift"], "u": most["u"], "unit": "job",
+            "note": "session-shift", "session": session,
+            "variant": "applied" if taken else "by-one-mark" if alone else "",
+            "number": most["shift"], "u": most["u"], "third": most["u_applied"], "unit": "job",
             "second": most["t"], "place": most["axis"], "other": "; ".join(also),
             "written": counted(before), "proposal": counted(after),
             "count": int((before != after).sum()), "total": len(before),

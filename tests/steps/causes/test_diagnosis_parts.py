@@ -4,11 +4,12 @@ import pandas as pd
 import pytest
 
 from bench import make
+from geoqa import testing
 from geoqa.frames.systems.resolve import resolve
 from geoqa.model.tables.layer import Layers, placed
 from geoqa.simulate.site import scenario
 from geoqa.steps.causes.diagnosis import Diagnose, _in_time
-from geoqa.steps.causes.diagnosis_parts import parts_of
+from geoqa.steps.causes.diagnosis_parts import LONGEST_SESSION, parts_of
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.match_points import MatchPoints
 from geoqa.steps.precision.uncertainty import Uncertainty
@@ -42,6 +43,31 @@ def two_weeks():
         return ready(Layers({**base, "shots": placed("shots", shots, frame)}, frame=frame))
 
     return with_shots(pd.concat([second, first], ignore_index=True)), with_shots(first), with_shots(second)
+
+
+def hours(checks, features=1):
+    """One session: check shots every minute, each followed by feature shots."""
+    rows = [{"session": "A", "line_id": "CP-1"}, *[{"session": "A"}] * features] * checks
+    shots = testing.prepared(testing.shots(rows), kind="x", role=(["check"] + ["feature"] * features) * checks)
+    shots["time"] = pd.date_range("2026-05-12T12:00Z", periods=len(shots), freq="min")
+    return testing.layers(shots=shots)
+
+
+def test_a_session_of_thousands_of_checks_is_cut_into_stretches_of_time():
+    """The memory goes with the square of what is weighed together: 4,000 at once would take 20 GB."""
+    layers = hours(LONGEST_SESSION + 121)
+    shots = layers["shots"]
+    parts = list(parts_of(layers, shots, most=120))
+    checks = [int((each.shots["role"] == "check").sum()) for each in parts]
+    assert checks == [120] * 6 + [1]
+    assert pd.concat([each.shots for each in parts])["shot_key"].tolist() == shots["shot_key"].tolist()
+    assert [parts[0].name, parts[-1].name] == ["session A stretch 1", "session A stretch 7"]
+    assert all((each.shots["session"] == "A").all() for each in parts)
+
+
+def test_a_session_that_can_be_weighed_together_is_not_cut():
+    layers = hours(LONGEST_SESSION, features=0)
+    assert len(list(parts_of(layers, layers["shots"], most=120))) == 1
 
 
 def test_a_job_is_cut_between_sessions_and_every_shot_and_match_is_in_one_part(two_weeks):

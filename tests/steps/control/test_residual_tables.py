@@ -8,6 +8,7 @@ import pytest
 from scipy.stats import norm
 
 from geoqa.model.tables.columns import conform
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.control.residual_tables import ResidualTables
 
 PLACES = {"CP-1": (0.0, 0.0), "CP-2": (400.0, 0.0), "CP-3": (400.0, 400.0), "CP-4": (0.0, 400.0)}
@@ -85,3 +86,17 @@ def test_without_a_check_shot_on_a_mark_both_tables_are_empty(job, rows, role):
     layers = tables(job, rows, role=role)
     assert len(layers["control_table"]) == len(layers["control_sessions"]) == 0
     assert "h_95" in layers["control_sessions"].columns
+
+
+@pytest.mark.parametrize(("stated", "outlying"), [(0.0, "CP-3"), (np.nan, "")])
+def test_marks_that_state_no_uncertainty_are_not_taken_for_exact(job, stated, outlying):
+    """0.10 ft in 0.02: off where the published values are exact, and nothing where they are good to 0.03 ft."""
+    layers = tables(job, [(mark, 0.10 if mark == "CP-3" else 0.0, 0.0, 0.0) for mark in PLACES])
+    control = layers["control"].assign(u_h=stated, u_v=0.0)
+    made = ResidualTables().run(Layers({**layers, "control": control}, frame=layers.frame))
+    (row,) = made["control_sessions"].to_dict("records")
+    assert row["outlying"] == outlying
+    assert row["horizontal_says"].endswith("; 4 marks state no uncertainty, and are taken with 0.030 ft") == (
+        stated != stated
+    )
+    assert "uncertainty" not in row["vertical_says"]

@@ -11,7 +11,7 @@ from geoqa.job import default_steps, execute
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers, placed
 from geoqa.simulate.site import scenario
-from geoqa.steps.control.session_shifts import SessionShifts
+from geoqa.steps.control.session_shifts import MOST, SessionShifts, spread
 
 pytestmark = pytest.mark.long
 
@@ -47,6 +47,16 @@ def test_a_proven_shift_is_held_against_what_a_session_is_stated_to_share(job, h
     assert (row["check"], row["subject"], row["verdict"]) == ("session-shift", "session A", verdict)
     assert row["deviation"] == pytest.approx(high, abs=0.02)
     assert row["upper"] == -row["lower"] >= 1.95 * common
+
+
+def test_of_thousands_of_checks_as_many_count_as_can_be_weighed_spread_over_the_session(job):
+    table = pd.DataFrame({"group": ["A"] * 4_000 + ["B"] * 3, "shot_key": [str(each) for each in range(4_003)]})
+    table["time"] = pd.date_range("2026-05-12T12:00Z", periods=4_003, freq="10s")
+    kept = spread(table)
+    assert kept["group"].value_counts().to_dict() == {"A": MOST, "B": 3}
+    gaps = kept.loc[kept["group"] == "A", "time"].diff().dropna().dt.total_seconds()
+    assert gaps.min() >= 60
+    assert gaps.max() <= 70
 
 
 def test_what_may_be_chance_is_in_the_table_and_no_finding(job):

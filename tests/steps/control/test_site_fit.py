@@ -4,9 +4,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from geoqa.contract.sentences import note_lines
 from geoqa.errors import StepError
 from geoqa.job.plan import default_steps
 from geoqa.model.tables.columns import conform
+from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.marks import ASSUMED_U
 from geoqa.steps.control.site_fit import SiteFit
 
 SIDE = 1000.0
@@ -102,3 +105,35 @@ def test_one_mark_is_no_site_fit(job):
         fitted(job, marks=("CP-1",))
     with pytest.raises(StepError, match="no mark 'CP-9'"):
         fitted(job, marks=("CP-9",))
+
+
+def under(layers, keys, cause="bad-shot"):
+    """The same layers after a diagnosis that named a cause of some shots."""
+    rows = pd.DataFrame({"cause": cause, "subject": "x", "shot_key": list(keys), "sure": True, "holds": True})
+    return Layers({**layers, "cause_shots": conform("cause_shots", rows)}, frame=layers.frame)
+
+
+def test_a_shot_under_a_known_blunder_is_left_out_and_said(job):
+    slip = fitted(job, count=6, off={4: (0.0, 3.0)})
+    made = SiteFit().run(under(slip, slip["shots"]["shot_key"].iloc[[4]]))
+    assert made["site_fit_marks"]["mark"].tolist() == ["CP-1", "CP-2", "CP-3", "CP-4", "CP-6"]
+    assert not made["site_fit"]["proven"].any()
+    (line,) = note_lines(made["notes"], "ft")
+    assert line.startswith("Site fit: 1 check shot left out: ")
+    assert "one check shot alone is off" in line
+
+
+def test_where_a_blunder_holds_all_marks_nothing_is_fitted(job):
+    whole = fitted(job, (0.5, 0.2), count=4)
+    made = SiteFit().run(under(whole, whole["shots"]["shot_key"], cause="foot"))
+    assert all(not len(made[name]) for name in SiteFit.gives)
+    (line,) = note_lines(made["notes"], "ft")
+    assert "not made, for fewer than two marks have a check shot free of a known blunder" in line
+
+
+def test_a_mark_that_states_no_uncertainty_is_not_taken_for_exact(job):
+    layers = fitted(job, (0.05, 0.0))
+    control = layers["control"].assign(u_h=np.nan, u_v=np.nan)
+    made = SiteFit().run(Layers({**layers, "control": control}, frame=layers.frame))
+    se = made["site_fit"].set_index("parameter")["se"]["shift east"]
+    assert se == pytest.approx(np.hypot(0.02, ASSUMED_U) / np.sqrt(6), rel=1e-6)

@@ -26,14 +26,14 @@ LIMITS = [("curb-top", "offset", -0.1, 0.1), ("curb-top", "elevation", -0.1, 0.1
 
 
 @cache
-def judged(*, apply=(), shift=SHIFT, axes=(1, 1, 1), slope=0.0):
+def judged(*, apply=(), shift=SHIFT, axes=(1, 1, 1), slope=0.0, marks=4):
     """Session A shifted as a whole, and B not: check shots on four marks, feature shots on a line and a rim."""
     control = pd.DataFrame({"mark": list(MARKS), "elevation": 100.0, "held": False, "independent": True})
     control["easting"], control["northing"] = (np.array(testing.ORIGIN) + np.array(list(MARKS.values()))).T
     control = conform("control", control.assign(u_h=0.0, u_v=0.0, reference="Sheet 2"))
     rng, rows, step = np.random.default_rng(5), [], np.array(shift) * axes
     for session, off in (("A", step), ("B", np.zeros(3))):
-        for mark, (east, north) in list(MARKS.items()) * 4:
+        for mark, (east, north) in list(MARKS.items())[:marks] * 4:
             e, n, z = off + rng.normal(0, 0.008, 3)
             rows.append({"line_id": mark, "session": session, "offset": east + e, "station": north + n,
                          "elevation": 100 + z, "kind": "control", "role": "check"})  # fmt: skip
@@ -75,11 +75,12 @@ def test_the_shift_is_taken_off_every_number_that_feels_it_with_its_own_u():
     made, read = judged(apply=("A",)), judged()
     shifts = made["session_shifts"].query("session == 'A'").set_index("axis")
     assert shifts["applied"].all()
+    assert (shifts["u_applied"] > shifts["u"]).all()  # t distribution, choice, and a mark that may be off
     for check, left in (("elevation", 0.0), ("offset", 0.0), ("position", 0.0)):
         mine = of(made, check, "A")
         assert np.abs(mine["deviation"] - left).max() < 0.02
         axes = ["elevation"] if check == "elevation" else ["easting", "northing"]
-        assert mine["u_common"].tolist() == pytest.approx([shifts.loc[axes, "u"].max()] * len(mine))
+        assert mine["u_common"].tolist() == pytest.approx([shifts.loc[axes, "u_applied"].max()] * len(mine))
         assert mine["u_common"].max() < 0.03
         assert (mine["measured"] - mine["design"]).tolist() == pytest.approx(mine["deviation"].tolist())
         other = of(made, check, "B")
@@ -132,3 +133,15 @@ def test_a_shift_that_is_not_proven_is_not_taken_off_and_that_is_told():
 def test_a_session_that_is_not_there_is_refused():
     with pytest.raises(StepError, match="apply names the session 'Z', and there are A, B"):
         judged(apply=("Z",))
+
+
+def test_a_shift_that_rests_on_one_mark_is_not_taken_off_and_what_would_settle_it_is_told():
+    made, read = judged(apply=("A",), marks=1), judged(marks=1)
+    shifts = made["session_shifts"].query("session == 'A'")
+    assert shifts["proven"].any()
+    assert not shifts["applied"].any()
+    pd.testing.assert_frame_equal(made["findings"], read["findings"])
+    lines = note_lines(made["notes"], "ft", only=["session-shift"])
+    assert any("rests on one mark" in line and "Check a second mark in that session" in line for line in lines)
+    (line,) = note_lines(read["notes"], "ft", only=["session-shift"])
+    assert "apply" not in line

@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from geoqa.contract.sentences import note_lines
 from geoqa.contract.words import every_flag
 from geoqa.errors import JobError
 from geoqa.model.tables.columns import conform
@@ -121,3 +122,31 @@ def test_the_default_rules_are_readable_and_reject_a_float_solution(job):
     assert made["shots"]["flags"].tolist() == ["", "solution", "pdop", "tilt", "tilt"]
     assert set(table["field"]) <= set(every_flag())
     assert (table["reference"].str.len() > 10).all()
+
+
+def test_a_solution_that_nobody_knows_is_refused_by_its_name(job):
+    with pytest.raises(JobError, match=r"'fixd' is no solution; known are fixed, float, .*Did you mean fixed\?"):
+        screened(job, [{}], rules(("*", "solution", "fixd|float", "reject")))
+
+
+def test_a_rule_for_a_kind_that_nobody_has_is_told_with_what_may_be_meant(job):
+    made = screened(job, [{"pdop": 9.0}], rules(("curb-topp", "pdop", "4.0", "reject"), ("*", "pdop", "8", "warn")))
+    (line,) = note_lines(made["notes"], "ft")
+    assert line.startswith("A screening rule for kind curb-topp is never used")
+    assert "Is curb-top meant?" in line
+
+
+def test_a_kind_of_the_code_list_that_was_not_shot_is_no_slip(job):
+    codes = pd.DataFrame({"code": ["WKB"], "kind": ["walk-back"], "geometry": "line", "role": "feature"})
+    layers = job.layers(
+        shots=job.shots([{}]).assign(kind="curb-top", role="feature"),
+        codes=conform("codes", codes),
+        screening=rules(("walk-back", "pdop", "4.0", "reject")),
+    )
+    assert not len(job.run(layers, Screening())["notes"])
+
+
+def test_a_rule_whose_words_no_shot_bears_is_told(job):
+    made = screened(job, [{"session": "A"}, {"session": "A"}], rules(("*", "session", "B|C", "warn")))
+    (line,) = note_lines(made["notes"], "ft")
+    assert "allows only B or C as session, and no shot has that; most have A" in line
