@@ -162,6 +162,8 @@ def odds_in_words(rows: Iterable[dict[str, Any]]) -> str:
     told = [_told(row) for row in heavy[:TOLD]]
     if OPEN[0] < chance < OPEN[1] or not told:
         missing = {piece.name: piece.missing for piece in PIECES if piece.missing}
+        if any(row["variant"] == "run" or (row["evidence"] == "again" and row["total"] > 0) for row in table):
+            missing.pop("shots")
         told += [missing[row["evidence"]] for row in table if row["evidence"] in missing and row["total"] == 0]
     return f"{share_in_words(chance)}: {', '.join(told)}" if told else share_in_words(chance)
 

@@ -60,7 +60,7 @@ def _defects(plan: "pd.DataFrame", draw: np.random.Generator, plant_id: str) -> 
             name = beside + str(first["design"])[3:]
             near = feature[(feature["design"] == name) & feature["station"].between(*_ends(line, rows))]
             rows += list(near.index)
-        share = draw.uniform(0.7, 1.2, len(rows))
+        share = draw.uniform(0.85, 1.2, len(rows))
         column = "dev_z" if axis == "v" else "aside" if first["target"] == "line" else "dev_e"
         plan.loc[rows, column] += size * share
         made.append(tuple(rows))
@@ -73,7 +73,7 @@ def _ends(line: "pd.DataFrame", rows: list[Any]) -> tuple[float, float]:
 
 
 def _wrong_shots(plan: "pd.DataFrame", draw: np.random.Generator) -> list[tuple[int, ...]]:
-    """Single shots off by more than they can be; one in five leaned, and the log says so."""
+    """Single shots off by more than they can be; the log says of one in five that it leaned, or saw few satellites."""
     feature = plan.index[plan["target"].isin(["line", "point"]) & plan["kind"].isin(list(TOLERANCES))]
     made = []
     for row in draw.choice(feature, size=draw.poisson(WRONG_SHOTS), replace=False):
@@ -85,7 +85,10 @@ def _wrong_shots(plan: "pd.DataFrame", draw: np.random.Generator) -> list[tuple[
         else:
             angle = draw.uniform(0.0, 2 * np.pi)
             plan.loc[row, ["err_e", "err_n"]] += 1.5 * size * np.array([np.sin(angle), np.cos(angle)])
-        if draw.random() < 0.2:
+        sign = draw.random()
+        if 0.2 <= sign < 0.4:
+            plan.loc[row, "satellites"] = 5
+        if sign < 0.2:
             plan.loc[row, "tilt"] = round(draw.uniform(6.0, 15.0), 1)
         made.append((row,))
     return made

@@ -160,22 +160,27 @@ def _out(findings: pd.DataFrame) -> pd.DataFrame:
 
 
 def _speaking(layers: Layers, out: pd.DataFrame, numbers: Numbers) -> tuple[np.ndarray, np.ndarray]:
-    """Number that speaks for each finding, -1 none, and how many shots it is made of, 0 where it is of one."""
+    """Number that speaks for each finding, -1 none, and how many shots it is made of, 0 where it is no run."""
     table = numbers.table
-    shot = out["shot"].to_numpy(dtype=object).copy()
+    key = table["shot"] + "\n" + table["check"]
+    speaks = rows_of(out["shot"] + "\n" + out["check"], key)
     members = np.zeros(len(out), dtype=np.int64)
-    for name, key in (("run_members", "run"), ("place_members", "finding")):
+    for name, by in (("run_members", "run"), ("place_members", "finding")):
         if name not in layers or not len(layers[name]):
             continue
-        groups = layers[name].groupby(key, sort=False)["shot_key"].agg(list)
-        for row in np.flatnonzero(out["shot"].isna() & out["finding"].isin(groups.index)):
-            keys = groups[out["finding"].iloc[row]]
-            place = rows_of(keys, table["shot"].where(table["check"] == out["check"].iloc[row]))
-            order = np.argsort(np.where(place >= 0, np.nan_to_num(table["station"].to_numpy(float)[place]), np.inf))
-            shot[row] = keys[int(order[(place >= 0).sum() // 2])] if (place >= 0).any() else None
-            members[row] = len(keys) if key == "run" else 0
-    both = pd.Series(shot, dtype="str") + "\n" + out["check"]
-    return rows_of(both, table["shot"] + "\n" + table["check"]), members
+        rows = layers[name]
+        of = rows_of(rows[by], out["finding"])
+        rows, of = rows[of >= 0], of[of >= 0]
+        if by == "run":
+            members += np.bincount(of, minlength=len(out))
+        place = rows_of(
+            rows["shot_key"].reset_index(drop=True) + "\n" + out["check"].take(of).reset_index(drop=True), key
+        )
+        of, place = of[place >= 0], place[place >= 0]
+        order = np.lexsort((np.nan_to_num(table["station"].to_numpy(float)[place]), of))
+        different, first, count = np.unique(of[order], return_index=True, return_counts=True)
+        speaks[different] = place[order][first + count // 2]
+    return speaks, members
 
 
 def _rows_of_shots(layers: Layers, out: pd.DataFrame, numbers: Numbers, mine: np.ndarray) -> np.ndarray:
