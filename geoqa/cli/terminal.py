@@ -7,6 +7,7 @@ import click
 
 from geoqa.cli.written import first_written, where
 from geoqa.contract.checks import check_named
+from geoqa.contract.odds_sentences import odds_of
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import toward
@@ -67,7 +68,8 @@ def _worst(results: "Results", folder: Path) -> str:
     rows = reported[reported["verdict"] != "IN"].head(LISTED)
     if not len(rows):
         return ""
-    rows = rows.assign(toward=toward(results.layers, rows, among=results.findings))
+    odds = odds_of(results.layers, rows["finding"])
+    rows = rows.assign(toward=toward(results.layers, rows, among=results.findings), odds=odds)
     unit = results.layers.frame.unit.name
     lines = []
     for row in rows.to_dict("records"):
@@ -80,6 +82,7 @@ def _worst(results: "Results", folder: Path) -> str:
         why = "proven" if row["why"] == "proven" else check.reason(row["why"]).text
         parts = (f"{mark} {check.title}: {named}", place, said, f"[{why}]")
         lines.append("  " + "  ".join(part for part in parts if part))
+        lines += [f"      {row['odds']}"] if isinstance(row["odds"], str) else []
     left = int((reported["verdict"] != "IN").sum()) - len(rows)
     if left:
         files = {"findings.csv": " in findings.csv", "checked.gpkg": " in checked.gpkg", "map.html": " on the map"}

@@ -1,6 +1,7 @@
 """Every check in plain words: what is compared, how it is judged, and what it cannot show."""
 
 from geoqa.contract.checks import check_named
+from geoqa.contract.odds_sentences import PIECES
 from geoqa.model.check import Check
 from geoqa.model.reasons import SHARED, Reason
 from geoqa.model.words import CERTIFICATION
@@ -44,6 +45,7 @@ def explain(name: str) -> str:
         f"Source: {check.source}.",
         own,
         f"Reasons that any check may print with a verdict:\n{_listed(SHARED)}",
+        _odds() if check.subject == "work" else "",
         CERTIFICATION,
     )
     return "\n\n".join(part for part in parts if part)
@@ -73,6 +75,16 @@ def felt_in_words(check: Check) -> str:
         "common": "Counted is the common part alone.",
     }[check.feels]
     return f"{counted} A defect spoils {SPOILED[check.consequence]}." if check.consequence else counted
+
+
+def _odds() -> str:
+    """How it is weighed whether the work or its measurement is off."""
+    pieces = "\n".join(f"  {piece.name:<20} {piece.compared}\n{'':<23}({piece.source})" for piece in PIECES)
+    return (
+        "Work or survey? With everything of the work that is out of tolerance stand the odds that the work is so, and "
+        "not this shot, its initialization or its session wrong. They change no verdict. Each piece of evidence is a "
+        "likelihood ratio; the layer work_odds holds its natural log, and their sum is that of the odds:\n" + pieces
+    )
 
 
 def _listed(reasons: tuple[Reason, ...]) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Mapping
 from typing import TYPE_CHECKING, Any
 
+from geoqa.contract.odds_sentences import odds_of
 from geoqa.contract.sentences import reasons_of
 from geoqa.errors import OutputError
 from geoqa.model.results import Results
@@ -36,6 +37,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "sources": ("source",),
     "runs": ("run",),
     "run_members": ("run", "shot_key"),
+    "work_odds": ("finding", "evidence"),
     "places": ("place",),
     "place_members": ("finding", "shot_key"),
     "gaps": ("kind", "line", "station", "finding"),
@@ -71,8 +73,12 @@ def tables_of(results: Results) -> dict[str, pd.DataFrame]:
 
 
 def worded(results: Results, name: str) -> pd.DataFrame:
-    """A layer as people read it: facts with the job's unit written out, and flags with their reason in a sentence."""
+    """A layer as people read it: facts with the job's unit written out, flags with their reason, findings with odds."""
     table = results.layers[name]
+    if name == "findings" and "work_odds" in results.layers:
+        made = table.copy(deep=False)
+        made.insert(list(made.columns).index("remedy") + 1, "odds", odds_of(results.layers, table["finding"]))
+        return made
     if name not in FACTS:
         return table
     unit = results.layers.frame.unit.name

@@ -15,7 +15,7 @@ from geoqa.model.output import Output
 from geoqa.model.results import Results
 from geoqa.write.control_checks import control_checks
 from geoqa.write.readback import compare_columns, opening_again
-from geoqa.write.rows import in_order, on_disk, plain_columns
+from geoqa.write.rows import in_order, on_disk, plain_columns, worded
 from geoqa.write.text import safe_column, visible_column
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ def text_of(column: pd.Series) -> pd.Series:
 
 def _tables(results: Results) -> dict[str, pd.DataFrame]:
     layers = results.layers
-    made = {name: in_order(name, layers[name]) for name in PLAIN if name in layers}
+    made = {name: in_order(name, worded(results, name)) for name in PLAIN if name in layers}
     if "control" in layers:
         made["control_checks"] = control_checks(results)
     return made

@@ -58,6 +58,13 @@ METHOD_TABLES: dict[str, tuple[Column, ...]] = {
         ("combined_factor", "float64", "1", "grid over ground of the line", "yes: no elevation"),
         ("measured", "float64", "job", "grid distance between the medians of the check shots", "yes: not shot"),
     ),
+    "work_odds": columns(
+        ("finding", "str", "", "what of the work is out of tolerance", "never"),
+        ("evidence", "str", "", "piece of evidence, the prior first; listed by geoqa explain", "never"),
+        ("variant", "str", "", "which way, where there are several", "never; empty text is none"),
+        ("count total", "int64", "count", "how many agree or bear it, of how many", "never; 0 of 0 is none there"),
+        ("log_ratio", "float64", "1", "natural log of its likelihood ratio; their sum is that of the odds", "never"),
+    ),
     "repeat_sets": columns(
         ("point", "str", "", "mark, or name of the first of the shots", "never, unique"),
         ("kind", "str", "", "feature kind", "never"),

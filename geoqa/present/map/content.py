@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from geoqa.contract.checks import every_check, reason_texts
+from geoqa.contract.odds_sentences import odds_of
 from geoqa.contract.words import every_flag
 from geoqa.frames.moving.mesh import lonlat_mesh
 from geoqa.model import words
@@ -72,6 +73,7 @@ def content(results: Results) -> Content:
     shots = places.add_shots(canvas, results)
     loud = results.findings[results.findings["verdict"] != "IN"]
     told = results.findings.assign(toward=toward(layers, loud, among=results.findings).reindex(results.findings.index))
+    told = told.assign(odds=odds_of(layers, told["finding"]))
     findings = judged.add_findings(canvas, told, shots, unit)
     judged.add_evidence(canvas, layers["evidence"], findings, shots)
     _add_shapes(canvas, layers, findings)

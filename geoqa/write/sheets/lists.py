@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from geoqa.contract.checks import check_named, reason_texts
+from geoqa.contract.odds_sentences import odds_of
 from geoqa.model import words
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
@@ -63,7 +64,9 @@ def findings_list(results: Results) -> pd.DataFrame:
             "toward": reported["toward"],
             "in_words": [_in_words(row, unit) for row in rows],
             "why": [reason_texts().get(row["why"], row["why"]) for row in rows],
-            **{name: reported[name] for name in ("cause", "remedy", "reference", "edition", "verified")},
+            **{name: reported[name] for name in ("cause", "remedy")},
+            "odds": odds_of(results.layers, reported["finding"]),
+            **{name: reported[name] for name in ("reference", "edition", "verified")},
             **_register(results, reported),
             **{name: reported[name] for name in ("easting", "northing", "elevation")},
             "done_by": None,
@@ -110,12 +113,13 @@ def return_list(results: Results) -> pd.DataFrame:
     open_ones = reported[undone & (reported["verdict"] != "IN")]
     shots = results.shots.drop(columns="geometry", errors="ignore").set_index("shot_key").to_dict("index")
     places: dict[str, dict[str, Any]] = {}
-    for row in open_ones.to_dict("records"):
+    for row in open_ones.assign(odds=odds_of(results.layers, open_ones["finding"])).to_dict("records"):
         shot = shots.get(row["shot"], {}) if isinstance(row["shot"], str) else {}
         key = row["shot"] if shot else row["finding"]
         place = places.setdefault(key, _place(row, shot))
         remedy = f": {row['remedy']}" if isinstance(row["remedy"], str) else ""
-        place["note"].append(f"{in_words(row, unit)}{remedy}")
+        odds = f" ({row['odds']})" if isinstance(row["odds"], str) else ""
+        place["note"].append(f"{in_words(row, unit)}{odds}{remedy}")
     for place in places.values():
         place["note"] = f"{'; '.join(place['note'])}. {FIELD_CAUTION}"
     table = pd.DataFrame(list(places.values()), columns=list(SHOTS_FILE))

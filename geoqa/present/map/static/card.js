@@ -93,6 +93,7 @@ function arithmetic(finding) {
     ...row("Probability", absent(finding.p) ? "" : `${probability(finding.p)} that the true value conforms`),
     ...row("Why", why(finding.why)),
     ...row("Probably", finding.cause),
+    ...row("Work or survey?", finding.odds),
     ...row("What to do", counted(finding) ? "" : finding.remedy),
     ...row("Where", along(finding)),
     ...row("Compared with", finding.against),

@@ -1,0 +1,260 @@
+"""Construction or survey? Odds that the work is so, in a sentence made of their rows."""
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from geoqa.model.words import many
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True, kw_only=True)
+class Piece:
+    """A piece of evidence for or against a shot that is out of tolerance.
+
+    Attributes
+    ----------
+    name : str
+        As in the table `work_odds`.
+    compared : str
+        What is looked at, and what it does to the odds.
+    source : str
+        Where its likelihood ratio comes from.
+    missing : str
+        Said where there is none of it and the odds are open.
+    """
+
+    name: str
+    compared: str
+    source: str
+    missing: str = ""
+
+
+_ASSUMED = "common practice, no source"
+PIECES = (
+    Piece(
+        name="prior",
+        compared="before anything is looked at: how often work is out, and how often a shot, an initialization or a "
+        "session is wrong and nothing says so",
+        source=f"options work, shot, initialization and session of the step; {_ASSUMED}",
+    ),
+    Piece(
+        name="elsewhere",
+        compared="the shots of the same session before and after on other lines: off by the same speaks against "
+        "initialization and session",
+        source=f"densities by the shots' own u; length of a bad initialization: {_ASSUMED}",
+    ),
+    Piece(
+        name="checks",
+        compared="the checks on control of the session before and after: what holds there speaks for the session",
+        source=f"densities by u of shot and mark; length of a bad initialization: {_ASSUMED}",
+        missing="no check near",
+    ),
+    Piece(
+        name="neighbours",
+        compared="the next shot to either side on the same line: off by the same speaks for the work, sound for the "
+        "shot",
+        source=f"densities by the shots' own u; reach of a defect: {_ASSUMED}",
+        missing="no neighbour",
+    ),
+    Piece(
+        name="again",
+        compared="the same place shot again, best after another initialization: agreement speaks for the work",
+        source=f"densities by the shots' own u; how long a bad signal lasts: {_ASSUMED}",
+    ),
+    Piece(
+        name="lean",
+        compared="the lean of the rod: a leaning shot is likelier wrong",
+        source=f"share of leaning shots in this job; share of blunders by lean: {_ASSUMED}",
+    ),
+    Piece(
+        name="record",
+        compared="what the log says of the shot: a weak sky, a field worse than the screening allows, the first minute "
+        "after an initialization",
+        source=f"share of such shots in this job; share of blunders with such a record: {_ASSUMED}",
+    ),
+    Piece(
+        name="doubt",
+        compared="a blunder of the diagnosis that may act on this shot, and was not taken to",
+        source=f"share of such shots in this job; share of blunders that leave such a doubt: {_ASSUMED}",
+    ),
+    Piece(
+        name="shots",
+        compared="how many shots say it: of one feature all would have to be wrong",
+        source=_ASSUMED,
+        missing="one shot alone",
+    ),
+)
+"""Every piece of evidence, in the order in which they are weighed."""
+TELLING = math.log(1.5)
+"""A piece that moves the odds by less is not told."""
+OPEN = 0.2, 0.8
+"""Between these nothing is settled, and what is missing is told."""
+TOLD = 4
+"""Pieces that are told; the rest is in the table."""
+ASKED = ("neighbours", "again", "checks")
+"""Pieces that everybody asks for: told wherever there are some."""
+
+_SHARES = (
+    (0.965, "more than 19 in 20"),
+    (0.925, "about 19 in 20"),
+    (0.85, "about 9 in 10"),
+    (0.775, "about 4 in 5"),
+    (0.705, "about 3 in 4"),
+    (0.60, "about 2 in 3"),
+)
+EVEN = "as likely the shot as the work"
+
+
+def share_in_words(chance: float) -> str:
+    """How likely it is that the work is so.
+
+    Examples
+    --------
+    >>> for chance in (0.99, 0.9, 0.55, 0.2):
+    ...     print(share_in_words(chance))
+    more than 19 in 20 that the work is so
+    about 9 in 10 that the work is so
+    as likely the shot as the work
+    about 4 in 5 that the measurement is wrong
+    """
+    for least, words in _SHARES:
+        if chance >= least:
+            return f"{words} that the work is so"
+        if 1.0 - chance >= least:
+            return f"{words} that the measurement is wrong"
+    return EVEN
+
+
+def odds_in_words(rows: Iterable[dict[str, Any]]) -> str:
+    """The odds of one finding, with what speaks for them, the weightiest first.
+
+    Parameters
+    ----------
+    rows : iterable of mapping
+        Of the table `work_odds`, all of one finding.
+
+    Examples
+    --------
+    >>> rows = [
+    ...     {"evidence": "prior", "variant": "", "count": 0, "total": 0, "log_ratio": 0.9},
+    ...     {"evidence": "neighbours", "variant": "", "count": 2, "total": 2, "log_ratio": 1.5},
+    ...     {"evidence": "checks", "variant": "", "count": 0, "total": 2, "log_ratio": 0.5},
+    ... ]
+    >>> odds_in_words(rows)
+    'about 19 in 20 that the work is so: two neighbours agree, the checks beside it hold'
+    >>> odds_in_words([*rows[:1], rows[1] | {"count": 0, "total": 0, "log_ratio": 0.0}])
+    'about 3 in 4 that the work is so: no neighbour'
+    """
+    table = list(rows)
+    total = sum(row["log_ratio"] for row in table)
+    chance = 1.0 / (1.0 + math.exp(-min(max(total, -700.0), 700.0)))
+    heavy = [
+        row
+        for row in table
+        if row["evidence"] != "prior"
+        and (abs(row["log_ratio"]) >= TELLING or (row["evidence"] in ASKED and row["total"] > 0))
+    ]
+    heavy.sort(key=lambda row: -abs(row["log_ratio"]))
+    told = [_told(row) for row in heavy[:TOLD]]
+    if OPEN[0] < chance < OPEN[1] or not told:
+        missing = {piece.name: piece.missing for piece in PIECES if piece.missing}
+        if any(row["variant"] == "run" or (row["evidence"] == "again" and row["total"] > 0) for row in table):
+            missing.pop("shots")
+        told += [missing[row["evidence"]] for row in table if row["evidence"] in missing and row["total"] == 0]
+    return f"{share_in_words(chance)}: {', '.join(told)}" if told else share_in_words(chance)
+
+
+def odds_of(layers: Mapping[str, Any], findings: Any) -> "pd.Series":
+    """The odds of every finding in a sentence; null where it has none, and where no step weighed any.
+
+    Parameters
+    ----------
+    layers : mapping
+        With the table `work_odds`.
+    findings : (n,) Series of str
+        Names of findings.
+
+    Returns
+    -------
+    (n,) Series of str
+        On the index of `findings`.
+    """
+    import pandas as pd
+
+    if "work_odds" not in layers or not len(layers["work_odds"]):
+        return pd.Series([None] * len(findings), index=findings.index, dtype="str")
+    table = layers["work_odds"]
+    rows = table.to_dict("records")
+    by_name: dict[str, list[dict[str, Any]]] = {}
+    for row in rows:
+        by_name.setdefault(row["finding"], []).append(row)
+    made = {name: odds_in_words(each) for name, each in by_name.items()}
+    return findings.map(made).astype("str")
+
+
+_COUNTED = {1: "one", 2: "two", 3: "three", 4: "four"}
+
+
+def _told(row: dict[str, Any]) -> str:
+    return _TOLD_BY[row["evidence"]](row["variant"], int(row["count"]), int(row["total"]))
+
+
+def _neighbours(variant: str, count: int, total: int) -> str:
+    if variant == "run":
+        return f"its {many(total, 'shot agrees', 'shots agree')}"
+    if count == 0:
+        return "neither neighbour is off" if total == 2 else "its one neighbour is not off"
+    if count == total:
+        return "two neighbours agree" if total == 2 else "its one neighbour agrees"
+    return "one of two neighbours agrees"
+
+
+def _again(variant: str, count: int, total: int) -> str:
+    where = " after another initialization" if variant == "apart" else ""
+    if count == 0:
+        return f"shot again{where} and it does not agree"
+    return f"shot again{where} and it agrees" if count == total else f"shot again{where}: {count} of {total} agree"
+
+
+def _elsewhere(variant: str, count: int, total: int) -> str:
+    if count == 0:
+        return "what was shot before and after is sound" if total == 2 else "what was shot next to it is sound"
+    return "what was shot next to it elsewhere is off by the same"
+
+
+def _checks(variant: str, count: int, total: int) -> str:
+    if count == 0:
+        return "the checks beside it hold" if total == 2 else "the check beside it holds"
+    return "a check beside it is off by the same"
+
+
+def _lean(variant: str, count: int, total: int) -> str:
+    return "the rod leaned" if count else "the rod stood plumb"
+
+
+def _record(variant: str, count: int, total: int) -> str:
+    return {"": "a good record", "flag": "a poor record", "start": "the first minute after an initialization"}[variant]
+
+
+def _doubt(variant: str, count: int, total: int) -> str:
+    return "a blunder of the survey may act on it"
+
+
+def _shots(variant: str, count: int, total: int) -> str:
+    return f"{_COUNTED.get(total, str(total))} shots say so"
+
+
+_TOLD_BY = {
+    "neighbours": _neighbours,
+    "again": _again,
+    "elsewhere": _elsewhere,
+    "checks": _checks,
+    "lean": _lean,
+    "record": _record,
+    "doubt": _doubt,
+    "shots": _shots,
+}

@@ -1,0 +1,77 @@
+"""Odds between the work and its measurement in a sentence, made of their rows, and where they are read."""
+
+import itertools
+import re
+
+import pandas as pd
+import pytest
+from click.testing import CliRunner
+
+from geoqa.cli import main
+from geoqa.contract.odds_sentences import PIECES, odds_in_words, odds_of, share_in_words
+
+
+def row(evidence, count=0, total=0, log_ratio=0.0, variant=""):
+    return {"evidence": evidence, "variant": variant, "count": count, "total": total, "log_ratio": log_ratio}
+
+
+ALONE = [row("prior", log_ratio=-0.1), row("neighbours"), row("checks"), row("shots")]
+
+
+@pytest.mark.parametrize(
+    ("rows", "words"),
+    [
+        (
+            [row("neighbours", 2, 2, 2.6), row("checks", 0, 2, 0.3), row("again", 1, 1, 0.9, "apart")],
+            "more than 19 in 20 that the work is so: two neighbours agree, shot again after another initialization and "
+            "it agrees, the checks beside it hold",
+        ),
+        (ALONE, "as likely the shot as the work: no neighbour, no check near, one shot alone"),
+        (
+            [*ALONE, row("lean", 1, 1, -1.4)],
+            "about 4 in 5 that the measurement is wrong: the rod leaned",
+        ),
+        (
+            [row("neighbours", 5, 5, 1.0, "run"), row("checks", 1, 2, -0.9)],
+            "as likely the shot as the work: its 5 shots agree, a check beside it is off by the same",
+        ),
+    ],
+)
+def test_the_weightiest_is_told_first_and_what_is_missing_where_all_is_open(rows, words):
+    assert odds_in_words(rows) == words
+
+
+def test_the_share_grows_with_the_probability():
+    told = [share_in_words(each / 1000) for each in range(1001)]
+    assert told[0] == "more than 19 in 20 that the measurement is wrong"
+    assert told[-1] == "more than 19 in 20 that the work is so"
+    assert len(set(told)) == 13
+    changes = sum(one != two for one, two in itertools.pairwise(told))
+    assert changes == 12  # none comes twice
+
+
+def test_a_finding_without_odds_has_no_words():
+    names = pd.Series(["F1", "F2"], dtype="str", index=[4, 7])
+    assert odds_of({}, names).isna().all()
+    table = pd.DataFrame([{"finding": "F2", **row("prior", log_ratio=2.2)}])
+    made = odds_of({"work_odds": table}, names)
+    assert made.index.tolist() == [4, 7]
+    assert made.isna().tolist() == [True, False]
+    assert made.iloc[1] == "about 9 in 10 that the work is so"
+
+
+def test_every_piece_has_a_source_and_is_explained():
+    told = CliRunner().invoke(main, ["explain", "elevation"]).output
+    plain = re.sub(r"\s+", " ", told)
+    for piece in PIECES:
+        assert piece.source
+        assert piece.compared in plain
+        assert piece.source in plain
+    assert "Work or survey?" in told
+    assert "Work or survey?" not in CliRunner().invoke(main, ["explain", "coverage"]).output
+
+
+def test_nobody_is_blamed():
+    words = " ".join(f"{piece.compared} {piece.source} {piece.missing}" for piece in PIECES)
+    assert "contractor" not in words
+    assert "crew" not in words

@@ -1,0 +1,151 @@
+"""Work or survey? Odds of what is out of tolerance, from what was shot beside it."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from geoqa.contract.odds_sentences import odds_of
+from geoqa.kernels.judging.odds import chance
+from geoqa.steps.design.elevations import Elevations
+from geoqa.steps.design.match_lines import MatchLines
+from geoqa.steps.design.match_points import MatchPoints
+from geoqa.steps.design.offsets import Offsets
+from geoqa.steps.design.positions import Positions
+from geoqa.steps.unproven.work_odds import WorkOdds
+
+LIMITS = [("curb-top", "offset", -0.10, 0.10), ("curb-top", "elevation", -0.08, 0.08)]
+U = {"u_h": 0.005, "u_v": 0.01}
+LINES = {"A": ("curb-top", 0.0, 0, 900), "B": ("curb-top", 40.0, 0, 900)}
+
+
+def shot(number, rise=0.0, *, offset=0.0, station=None, **more):
+    at = pd.Timestamp("2026-03-14 14:00", tz="UTC") + pd.Timedelta(minutes=number)
+    place = {"station": 25.0 * number if station is None else station, "offset": offset}
+    return {"elevation": 100.0 + rise, "time": at, "tilt": 0.3, **place, **more}
+
+
+def rises(values, *, offset=0.0, first=1, **more):
+    return [shot(number, rise, offset=offset, **more) for number, rise in enumerate(values, start=first)]
+
+
+def told(job, rows, *, options=None, limits=LIMITS, points=None, **tables):
+    start = job.layers(
+        shots=job.prepared(job.shots(rows)), limits=job.limits(*limits), **tables, **job.design(LINES, points)
+    )
+    steps = [MatchLines(), Offsets(), Elevations()]
+    steps += [MatchPoints(), Positions()] if points else []
+    return job.run(start, *steps, WorkOdds(**(options or {})))
+
+
+def of(made, check="elevation", nth=0):
+    """Probability and sentence of one finding that is out."""
+    findings = made["findings"]
+    out = findings[(findings["verdict"] == "OUT") & (findings["check"] == check)]
+    table = made["work_odds"]
+    name = out["finding"].iloc[nth]
+    total = table.loc[table["finding"] == name, "log_ratio"].sum()
+    return float(chance(total)), odds_of(made, out["finding"]).iloc[nth]
+
+
+SOUND = rises([0.0] * 8, offset=40.0, first=20, line_id="B")
+
+
+def test_two_neighbours_that_agree_speak_for_the_work(job):
+    p, words = of(told(job, [*rises([0.0, 0.2, 0.22, 0.21, 0.0, 0.0]), *SOUND]), nth=1)
+    assert p > 0.98
+    assert words.startswith("more than 19 in 20 that the work is so: two neighbours agree")
+
+
+def test_one_that_stands_alone_is_as_likely_the_shot(job):
+    p, words = of(told(job, [*rises([0.0, 0.0, 0.2, 0.0, 0.0, 0.0]), *SOUND]))
+    assert 0.25 < p < 0.6
+    assert words.startswith("as likely the shot as the work: neither neighbour is off")
+    assert "no check near" in words
+
+
+def test_a_leaning_shot_alone_is_likelier_the_shot(job):
+    rows = [*rises([0.0, 0.0, 0.2, 0.0, 0.0, 0.0]), *SOUND]
+    plumb, _ = of(told(job, rows))
+    rows[2] = rows[2] | {"tilt": 12.0}
+    leaning, words = of(told(job, rows))
+    assert leaning < 0.5 * plumb
+    assert words.startswith("about ")
+    assert "that the measurement is wrong" in words
+    assert "the rod leaned" in words
+
+
+@pytest.mark.parametrize(("rise", "more"), [(0.21, True), (0.0, False)])
+def test_the_same_place_shot_again_on_another_day_settles_it(job, rise, more):
+    rows = [*rises([0.0, 0.0, 0.2, 0.0, 0.0, 0.0]), *SOUND]
+    before, _ = of(told(job, rows))
+    later = pd.Timestamp("2026-03-15 09:00", tz="UTC")
+    again = shot(3, rise, station=75.1) | {"time": later, "session": "B", "initialization": "B1"}
+    p, words = of(told(job, [*rows, again]))
+    assert (p > 0.95) if more else (p < 0.1 * before)
+    assert ("shot again after another initialization and it agrees" in words) == more
+    assert ("and it does not agree" in words) != more
+
+
+def test_other_lines_of_the_session_off_by_the_same_speak_for_the_survey(job):
+    off = rises([0.2] * 6)
+    beside = rises([0.2] * 6, offset=40.0, first=7, line_id="B")
+    p, _ = of(told(job, [*off, *beside]), nth=3)
+    alone, _ = of(told(job, [*off, *SOUND]), nth=3)
+    assert p < alone
+    assert p < 0.9
+
+
+def checks(job, rise):
+    """A check of the session right behind the third shot, and the mark it is on."""
+    rows = [*rises([0.0, 0.2, 0.2, 0.2, 0.0]), *SOUND]
+    rows.insert(3, shot(3.5, rise, offset=900.0) | {"code": "CHK"})
+    named = job.prepared(job.shots(rows))
+    residual = {"session": "A", "mark": "M1", "shot_key": named["shot_key"].iloc[3], "time": named["time"].iloc[3]}
+    residual |= {"easting": 0.0, "northing": 0.0, "elevation": rise, "left_out": None}
+    table = pd.DataFrame([residual]).astype({"left_out": "str"})
+    control = pd.DataFrame(
+        {"mark": ["M1"], "easting": 0.0, "northing": 0.0, "elevation": 0.0, "u_h": 0.005, "u_v": 0.01}
+    )
+    return told(job, rows, control_table=table, control=control)
+
+
+def test_a_check_that_is_off_by_the_same_speaks_for_the_survey(job):
+    (holds, said), (off, also) = of(checks(job, 0.0), nth=1), of(checks(job, 0.2), nth=1)
+    assert off < holds
+    assert "the check beside it holds" in said
+    assert "a check beside it is off by the same" in also
+
+
+def test_what_is_off_in_plan_is_held_against_its_own_direction(job):
+    rows = [shot(n, station=25.0 * n, offset=0.2 if 3 <= n <= 5 else 0.0) for n in range(1, 8)]
+    p, _ = of(told(job, [*rows, *SOUND]), "offset", nth=1)
+    assert p > 0.95
+    other = [shot(n, station=25.0 * n, offset=-0.2 if n in (3, 5) else 0.2 if n == 4 else 0.0) for n in range(1, 8)]
+    less, _ = of(told(job, [*other, *SOUND]), "offset", nth=1)
+    assert less < p
+
+
+def test_a_point_without_anything_beside_it_has_the_odds_before_anything_is_looked_at(job):
+    points = {"V1": ("valve", 20.0, 100.0, 100.0)}
+    rows = [shot(1, offset=20.9, station=100.0, code="WVL", line_id="V1", tilt=np.nan)]
+    limits = [("valve", "position", 0.0, 0.30)]
+    start = job.layers(
+        shots=job.prepared(job.shots(rows), kind="valve"), limits=job.limits(*limits), **job.design({}, points)
+    )
+    made = job.run(start, MatchPoints(), Positions(), WorkOdds(shot=0.01))
+    p, words = of(made, "position")
+    assert p == pytest.approx(0.01 / (0.01 + 0.011), abs=0.25)
+    assert "no neighbour, no check near" in words or "no check near, no neighbour" in words
+    rows_of = made["work_odds"].set_index("evidence")
+    assert rows_of.loc["prior", "log_ratio"] == pytest.approx(np.log(0.01 / 0.011))
+
+
+def test_the_weights_are_options_and_nothing_but_out_has_odds(job):
+    rows = [*rises([0.0, 0.0, 0.2, 0.0, 0.0, 0.0]), *SOUND]
+    p, _ = of(told(job, rows))
+    rarer, _ = of(told(job, rows, options={"shot": 0.0002}))
+    assert rarer > p
+    made = told(job, rows)
+    out = made["findings"].query("verdict == 'OUT'")["finding"]
+    assert set(made["work_odds"]["finding"]) == set(out)
+    assert not len(told(job, rises([0.0, 0.0]))["work_odds"])
