@@ -84,6 +84,8 @@ def test_the_default_plan_leaves_nothing_out_when_all_tables_are_there():
         "precision",
         "screening",
         "check_policy",
+        "levels",
+        "level_rules",
         "sources",
     ):
         there |= {name, *(f"{name}.{each.name}" for each in TABLES[name])}
