@@ -1,4 +1,4 @@
-"""What a word means that geoqa prints: whatever it is, a check, a flag, a note, a cause, a reason, a column or a step."""
+"""What a word means that geoqa prints: a check, a flag, a note, a cause, a reason, a column, a step or any other."""
 
 import re
 from collections.abc import Iterator

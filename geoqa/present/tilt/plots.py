@@ -126,7 +126,7 @@ def rose(pairs: "pd.DataFrame") -> str:
     for letter, degrees in (("N", 0.0), ("E", 90.0), ("S", 180.0), ("W", 270.0)):
         at = np.radians(degrees)
         parts.append(text(middle + 92 * np.sin(at), middle - 92 * np.cos(at) + 4, letter, "axis"))
-    parts.append(text(size - 2, 26, f"{most} shots", "tick soft", anchor="end"))
+    parts.append(text(size - 2, 26, words.many(most, "shot"), "tick soft", anchor="end"))
     return drawing(size, size, parts, "Rose of lean: shots by the direction from tip to antenna")
 
 

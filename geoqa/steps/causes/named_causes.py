@@ -227,7 +227,10 @@ def _sentence(cause: Named, answer: Answer, checks: Checks) -> str:
     if "epoch" in cause.facts:
         parts.append(f"epoch {cause.facts['epoch']:.1f} ± {cause.facts['u_epoch']:.1f}")
     if cause.doubtful.any():
-        parts.append(f"{int(cause.doubtful.sum())} more shots lie between the last good and the first bad check shot")
+        parts.append(
+            f"{words.many(int(cause.doubtful.sum()), 'more shot lies', 'more shots lie')} between the last good and "
+            "the first bad check shot"
+        )
     parts.append(f"probability {words.probability(cause.probability)} (before: {words.probability(cause.prior)})")
     if answer.weighing is not None:
         left = answer.weighing.answer.left
