@@ -39,10 +39,8 @@ def listed_twice(fact: Fact, unit: str) -> str:
             f"table): {once} once, as read first. Name one of the two in the job, read as it was made."
         )
     rows = words.many(fact.total or 0, "row")
-    return (
-        f"{fact.subject} repeats {fact.other}: {count} of its {rows} are the same measurements, and count once. Were "
-        "they exported twice?"
-    )
+    same = "is the same measurement, and counts" if count == 1 else "are the same measurements, and count"
+    return f"{fact.subject} repeats {fact.other}: {count} of its {rows} {same} once. Was it exported twice?"
 
 
 def damaged_names(facts: Sequence[Fact], unit: str) -> str:
