@@ -74,7 +74,7 @@ def _worst(results: "Results", folder: Path) -> str:
         place = words.station(row["station"]) if row["station"] == row["station"] and "+" not in named else ""
         check = check_named(row["check"])
         counted = row["quantity"] == "count"  # its label says how many; a count is no deviation
-        said = "" if counted else words.deviation(row["deviation"], check, row["quantity"], unit, toward=row["toward"])
+        said = "" if counted else words.judged(row, check, unit, toward=row["toward"], bare=True)
         why = "proven" if row["why"] == "proven" else check.reason(row["why"]).text
         parts = (f"{mark} {check.title}: {named}", place, said, f"[{why}]")
         lines.append("  " + "  ".join(part for part in parts if part))
@@ -82,7 +82,7 @@ def _worst(results: "Results", folder: Path) -> str:
     if left:
         files = {"findings.csv": " in findings.csv", "checked.gpkg": " in checked.gpkg", "map.html": " on the map"}
         lines.append(f"    and {left} more{_first(folder, files)}")
-    return "\n".join(["The worst:", *lines])
+    return "\n".join([f"The worst, lengths in {unit}:", *lines])
 
 
 def _first(folder: Path, phrases: dict[str, str]) -> str:

@@ -77,6 +77,8 @@ def _meanings(name: str) -> Iterator[str]:
 
 def _note_in_words(note: Note) -> str:
     """What a note tells: its own sentence, or what the function that makes it says of itself."""
+    if note.about:
+        return note.about
     if isinstance(note.sentence, str) and note.sentence and note.listing is None:
         return re.sub(r"{\w+}", "…", note.sentence)
     said = note.listing or note.sentence

@@ -210,12 +210,7 @@ def _told(answer: Answer, checks: Checks) -> Answer:
 
 def _sentence(cause: Named, answer: Answer, checks: Checks) -> str:
     unit = checks.job_unit
-    shift = [
-        f"{name} {words.length(value, unit, signed=True)}" + (f" ± {words.length(u, unit)}" if u > 0 else "")
-        for name, value, u in zip(("easting", "northing", "elevation"), cause.size, cause.u_size, strict=True)
-        if abs(value) > 0 or u > 0
-    ]
-    parts = [f"{cause.title}: {cause.variant}", ", ".join(shift)]
+    parts = [f"{cause.title}: {cause.variant}", _moved(cause, unit)]
     if cause.cause == UNLISTED:
         by = ", ".join(words.length(value, unit, signed=True) for value in cause.size.tolist())
         parts[0] += f" by ({by}) in easting, northing and elevation, as no known cause moves them"
@@ -231,7 +226,7 @@ def _sentence(cause: Named, answer: Answer, checks: Checks) -> str:
             f"{words.many(int(cause.doubtful.sum()), 'more shot lies', 'more shots lie')} between the last good and "
             "the first bad check shot"
         )
-    parts.append(f"probability {words.probability(cause.probability)} (before: {words.probability(cause.prior)})")
+    parts.append(f"probability {words.probability(cause.probability)}")
     if answer.weighing is not None:
         left = answer.weighing.answer.left
         parts.append(f"what is left at control is {words.number(left, 1)} times the expected scatter")
@@ -243,6 +238,19 @@ def _sentence(cause: Named, answer: Answer, checks: Checks) -> str:
     if others:
         parts.append(f"predicts the same as {listed([cause_named(one).title.lower() for one in others])}")
     return "; ".join(parts)
+
+
+def _moved(cause: Named, unit: str) -> str:
+    """How far the cause moves its shots along each axis, the unit once; with the 95 % uncertainty if one is known."""
+    digits = words.decimals("length", unit)
+    shift = [
+        f"{name} {words.number(value, digits, signed=True)}" + (f" ± {words.number(2 * u, digits)}" if u > 0 else "")
+        for name, value, u in zip(("easting", "northing", "elevation"), cause.size, cause.u_size, strict=True)
+        if abs(value) > 0 or u > 0
+    ]
+    if not shift:
+        return ""
+    return f"{', '.join(shift)} {unit}" + (" (± at 95 %)" if "±" in " ".join(shift) else "")
 
 
 def _remedy(cause: Named, checks: Checks) -> str:
