@@ -90,7 +90,7 @@ def log_confidence(fact: Fact, unit: str) -> str:
 def believed_parts(facts: Sequence[Fact], unit: str) -> str:
     """What was taken of the stated uncertainty, and what speaks of it: both planes in one line."""
     told = "; ".join(_believed(fact, unit) for fact in facts)
-    return f"Stated uncertainty held against the data (1 sigma, {unit}): {told}."
+    return f"Stated 1 sigma held against the data ({unit}): {told}."
 
 
 def _believed(fact: Fact, unit: str) -> str:
@@ -98,16 +98,16 @@ def _believed(fact: Fact, unit: str) -> str:
         return words.number(value, words.decimals("length", unit))
 
     def part(now: float, stated: float, what: str) -> str:
-        return f"{size(now)} {what}" + (f" ({size(stated)} stated)" if size(now) != size(stated) else "")
+        return f"{what} {size(now)}" + (f" ({size(stated)} stated)" if size(now) != size(stated) else "")
 
     why = []
     if fact.count:
-        why.append(f"neighbours along lines scatter {size(fact.u)}")
+        why.append(f"neighbours scatter {size(fact.u)}")
     if fact.total:
-        why.append(f"repeats on marks {size(fact.fourth)}")
+        why.append(f"repeats {size(fact.fourth)}")
     if fact.session:
         why.append(f"session{'s' if ' and ' in fact.session else ''} {fact.session} farther off than stated")
-    taken = f"{part(fact.number, fact.limit, 'own')} and {part(fact.second, fact.third, 'of the session')}"
+    taken = f"{part(fact.number, fact.limit, 'own')}, {part(fact.second, fact.third, 'session')}"
     as_is = "" if "stated" in taken else " as stated"
     return f"in {fact.place} {taken}{as_is} ({', '.join(why) if why else 'nothing in the data speaks of it'})"
 
@@ -367,7 +367,7 @@ def budget(facts: Sequence[Fact], unit: str) -> str:
 def _parts(fact: Fact, unit: str) -> str:
     """Parts of one axis, the whole first; a part that is 0 is not told, and one that is the whole is not repeated."""
     digits = words.decimals("length", unit)
-    parts = (("own", fact.second), ("of the session", fact.third), ("tilt", fact.fourth))
+    parts = (("own", fact.second), ("session", fact.third), ("tilt", fact.fourth))
     there = [(part, size) for part, size in parts if size != 0]
     whole = words.number(fact.number, digits)
     if len(there) == 1 and words.number(there[0][1], digits) == whole:
