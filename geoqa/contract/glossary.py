@@ -37,6 +37,10 @@ UNCERTAINTY = MappingProxyType(
         "shots of the same session do not make it smaller",
         "random": "the part of an uncertainty that each shot has of its own (satellites, bubble, ground): the mean "
         "of several independent shots makes it smaller",
+        "horizontal_random": "key of [uncertainty.KIND]: 1 sigma, each axis in plan, of each shot's own",
+        "vertical_random": "key of [uncertainty.KIND]: 1 sigma in elevation, of each shot's own",
+        "horizontal_common": "key of [uncertainty.KIND]: 1 sigma, each axis in plan, shared by a session",
+        "vertical_common": "key of [uncertainty.KIND]: 1 sigma in elevation, shared by a session",
         "expected scatter": "how much check shots should scatter by their stated uncertainty: 1.0 times is as stated",
     }
 )

@@ -139,16 +139,16 @@ def undecided(facts: Sequence[Fact], unit: str) -> str:
     >>> about = {"subject": "walk-back", "place": "elevation", "unit": "job"}
     >>> first = Fact(number=0.036, second=0.31, count=40, total=1, **about)
     >>> print(undecided([first, Fact(variant="again", number=0.036, count=19, **about)], "ft"))
-    walk-back, elevation against design: 41 numbers undecided, 1 of them beyond the limit (one shot decides 31 of 100 \
-perfect places); would decide: a second session about 19.
+    walk-back, elevation against design: 41 numbers undecided, 1 of them beyond the limit (one shot proves 31 % of \
+perfect work); would decide: a second session about 19.
     """
     first, *rest = facts
     check = check_named(first.place)
     within, beyond = first.count or 0, first.total or 0
-    far = f"{beyond} of them beyond the limit" if beyond else "none of them beyond the limit"
+    far = f"{beyond} of them beyond the limit" if beyond else "none beyond the limit"
     told = (
         f"{first.subject}, {check.title.lower()}: {words.many(within + beyond, 'number')} undecided, {far} "
-        f"(one shot decides {100 * first.second:.0f} of 100 perfect places)"
+        f"(one shot proves {100 * first.second:.0f} % of perfect work)"
     )
     by = {"shift": "the session's shift", "again": "a second session about", "better": f"{check.better} about"}
     ways = [f"{by[fact.variant]} {fact.count}" for fact in rest]

@@ -1,6 +1,7 @@
 """Every word that geoqa prints as a label is explained."""
 
 from importlib.metadata import entry_points
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
@@ -64,3 +65,13 @@ def test_the_command_knows_any_word_and_proposes_one_for_a_slip():
     slip = CliRunner().invoke(command, ["garded"])
     assert slip.exit_code == 2
     assert "Did you mean guarded?" in slip.output
+
+
+def test_the_words_of_the_job_file_stand_on_their_page_and_are_explained():
+    page = (Path(__file__).resolve().parents[2] / "docs" / "job_lines.md").read_text(encoding="utf-8")
+    for word in ("guarded", "simple", "guard 0.5"):
+        assert f'`rule = "{word}"`' in page
+        assert explain_any(word)
+    for word in ("horizontal_random", "vertical_random", "horizontal_common", "vertical_common", "confidence"):
+        assert f"`{word}" in page
+        assert explain_any(word), word

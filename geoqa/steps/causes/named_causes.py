@@ -208,9 +208,15 @@ def _told(answer: Answer, checks: Checks) -> Answer:
     return replace(answer, proven=proven)
 
 
+SAID_WHOLE = ("mark", "mark-name", "bad-shot")
+"""Causes whose variant says all that their title says."""
+
+
 def _sentence(cause: Named, answer: Answer, checks: Checks) -> str:
     unit = checks.job_unit
-    parts = [f"{cause.title}: {cause.variant}", _moved(cause, unit)]
+    whole = cause.cause in SAID_WHOLE
+    parts = [cause.variant[:1].upper() + cause.variant[1:] if whole else f"{cause.title}: {cause.variant}"]
+    parts += [moved] if (moved := _moved(cause, unit)) else []
     if cause.cause == UNLISTED:
         by = ", ".join(words.length(value, unit, signed=True) for value in cause.size.tolist())
         parts[0] += f" by ({by}) in easting, northing and elevation, as no known cause moves them"
