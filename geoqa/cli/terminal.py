@@ -1,14 +1,13 @@
 """The summary a person reads in a terminal, worst first."""
 
 import os
-from collections.abc import Hashable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from geoqa.contract.checks import check_named
-from geoqa.contract.survey import DIAGNOSIS
+from geoqa.contract.survey import subject_in_words
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import toward
@@ -72,7 +71,7 @@ def _worst(results: "Results", folder: Path) -> str:
     lines = []
     for row in rows.to_dict("records"):
         mark = click.style(SIGNS[row["verdict"]].mark, fg=_COLOURS[row["verdict"]])
-        named = ", ".join(plain(text) for text in (_about(row), row["label"]) if text != "-")
+        named = ", ".join(plain(text) for text in (subject_in_words(row), row["label"]) if text != "-")
         place = words.station(row["station"]) if row["station"] == row["station"] and "+" not in named else ""
         check = check_named(row["check"])
         counted = row["quantity"] == "count"  # its label says how many; a count is no deviation
@@ -85,12 +84,6 @@ def _worst(results: "Results", folder: Path) -> str:
         files = {"findings.csv": " in findings.csv", "checked.gpkg": " in checked.gpkg", "map.html": " on the map"}
         lines.append(f"    and {left} more{_first(folder, files)}")
     return "\n".join([f"The worst, lengths in {unit}:", *lines])
-
-
-def _about(row: Mapping[Hashable, Any]) -> str:
-    """What a finding is about, without the name of its cause, which the label says in words."""
-    subject = str(row["subject"])
-    return subject.partition(": ")[2] or subject if row["check"] == DIAGNOSIS.name else subject
 
 
 def _first(folder: Path, phrases: dict[str, str]) -> str:
