@@ -8,6 +8,7 @@ import click
 from geoqa.cli.written import first_written, where
 from geoqa.contract.checks import check_named
 from geoqa.contract.odds_sentences import odds_of
+from geoqa.contract.survey import subject_in_words
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import toward
@@ -74,11 +75,11 @@ def _worst(results: "Results", folder: Path) -> str:
     lines = []
     for row in rows.to_dict("records"):
         mark = click.style(SIGNS[row["verdict"]].mark, fg=_COLOURS[row["verdict"]])
-        named = ", ".join(plain(row[key]) for key in ("subject", "label") if row[key] != "-")
+        named = ", ".join(plain(text) for text in (subject_in_words(row), row["label"]) if text != "-")
         place = words.station(row["station"]) if row["station"] == row["station"] and "+" not in named else ""
         check = check_named(row["check"])
         counted = row["quantity"] == "count"  # its label says how many; a count is no deviation
-        said = "" if counted else words.deviation(row["deviation"], check, row["quantity"], unit, toward=row["toward"])
+        said = "" if counted else words.judged(row, check, unit, toward=row["toward"], bare=True)
         why = "proven" if row["why"] == "proven" else check.reason(row["why"]).text
         parts = (f"{mark} {check.title}: {named}", place, said, f"[{why}]")
         lines.append("  " + "  ".join(part for part in parts if part))
@@ -87,7 +88,7 @@ def _worst(results: "Results", folder: Path) -> str:
     if left:
         files = {"findings.csv": " in findings.csv", "checked.gpkg": " in checked.gpkg", "map.html": " on the map"}
         lines.append(f"    and {left} more{first_written(folder, files)}")
-    return "\n".join(["The worst:", *lines])
+    return "\n".join([f"The worst, lengths in {unit}:", *lines])
 
 
 def plain(text: object) -> str:

@@ -39,10 +39,8 @@ def listed_twice(fact: Fact, unit: str) -> str:
             f"table): {once} once, as read first. Name one of the two in the job, read as it was made."
         )
     rows = words.many(fact.total or 0, "row")
-    return (
-        f"{fact.subject} repeats {fact.other}: {count} of its {rows} are the same measurements, and count once. Were "
-        "they exported twice?"
-    )
+    same = "is the same measurement, and counts" if count == 1 else "are the same measurements, and count"
+    return f"{fact.subject} repeats {fact.other}: {count} of its {rows} {same} once. Was it exported twice?"
 
 
 def damaged_names(facts: Sequence[Fact], unit: str) -> str:
@@ -84,40 +82,34 @@ def log_confidence(fact: Fact, unit: str) -> str:
     """A log that does not say what its precisions mean, and what the other reading would change."""
     rest = "1 shot rests" if fact.total == 1 else f"{fact.total} shots rest"
     return (
-        f"Do the precisions in the log mean 1 sigma or 95 %? The job does not say, and {rest} on it. "
-        f"Taken as 1 sigma, the larger uncertainty, their verdicts are {fact.written}; as 95 % they would be "
-        f'{fact.proposal}. State confidence = "1 sigma" or "95 %" in [[shots]], as the receiver\'s settings say.'
+        f"Do the log's precisions mean 1 sigma or 95 %? {rest} on it: {fact.written} as 1 sigma (taken), "
+        f'{fact.proposal} as 95 %. State confidence = "1 sigma" or "95 %" in [[shots]], as its settings say.'
     )
 
 
 def believed_parts(facts: Sequence[Fact], unit: str) -> str:
     """What was taken of the stated uncertainty, and what speaks of it: both planes in one line."""
-    return (
-        "Uncertainty of one shot, held against the data (1 sigma): "
-        + "; ".join(_believed(f, unit) for f in facts)
-        + "."
-    )
+    told = "; ".join(_believed(fact, unit) for fact in facts)
+    return f"Stated 1 sigma held against the data ({unit}): {told}."
 
 
 def _believed(fact: Fact, unit: str) -> str:
     def size(value: float) -> str:
-        return words.length(value, unit)
+        return words.number(value, words.decimals("length", unit))
 
     def part(now: float, stated: float, what: str) -> str:
-        return f"{size(now)} {what}" + (f" ({size(stated)} stated)" if size(now) != size(stated) else " as stated")
+        return f"{what} {size(now)}" + (f" ({size(stated)} stated)" if size(now) != size(stated) else "")
 
     why = []
     if fact.count:
-        compared = words.many(fact.count, "comparison", "comparisons")
-        why.append(f"neighbours along design lines scatter by {size(fact.u)} ({compared})")
+        why.append(f"neighbours scatter {size(fact.u)}")
     if fact.total:
-        why.append(f"repeats on marks by {size(fact.fourth)} ({words.many(fact.total, 'visit', 'visits')})")
+        why.append(f"repeats {size(fact.fourth)}")
     if fact.session:
-        why.append(
-            f"check shots put session{'s' if ' and ' in fact.session else ''} {fact.session} farther off than stated"
-        )
-    taken = f"{part(fact.number, fact.limit, 'by itself')}, {part(fact.second, fact.third, 'shared by a session')}"
-    return f"in {fact.place} {taken}: {words.listed(why) if why else 'nothing in the data speaks of it'}"
+        why.append(f"session{'s' if ' and ' in fact.session else ''} {fact.session} farther off than stated")
+    taken = f"{part(fact.number, fact.limit, 'own')}, {part(fact.second, fact.third, 'session')}"
+    as_is = "" if "stated" in taken else " as stated"
+    return f"in {fact.place} {taken}{as_is} ({', '.join(why) if why else 'nothing in the data speaks of it'})"
 
 
 def assumed_mark_u(fact: Fact, unit: str) -> str:
@@ -147,30 +139,20 @@ def undecided(facts: Sequence[Fact], unit: str) -> str:
     >>> about = {"subject": "walk-back", "place": "elevation", "unit": "job"}
     >>> first = Fact(number=0.036, second=0.31, count=40, total=1, **about)
     >>> print(undecided([first, Fact(variant="again", number=0.036, count=19, **about)], "ft"))
-    walk-back, elevation against design: one shot (1 sigma 0.036 ft) decides 31 of 100 perfect places; unproven are \
-40 numbers within the limits and 1 beyond. Of these 41 would be decided: about 19 by one more shot of each place in \
-another session 4 h or more later.
+    walk-back, elevation against design: 41 numbers undecided, 1 of them beyond the limit (one shot proves 31 % of \
+perfect work); would decide: a second session about 19.
     """
     first, *rest = facts
     check = check_named(first.place)
     within, beyond = first.count or 0, first.total or 0
-    numbers = "number" if within == 1 else "numbers"
+    far = f"{beyond} of them beyond the limit" if beyond else "none beyond the limit"
     told = (
-        f"{first.subject}, {check.title.lower()}: one shot (1 sigma {first.amount(unit)}) decides "
-        f"{100 * first.second:.0f} of 100 perfect places; unproven are {within} {numbers} within the limits and "
-        f"{beyond or 'none'} beyond."
+        f"{first.subject}, {check.title.lower()}: {words.many(within + beyond, 'number')} undecided, {far} "
+        f"(one shot proves {100 * first.second:.0f} % of perfect work)"
     )
-    by = {
-        "shift": "without the shift of their session, as its check shots know it",
-        "again": "by one more shot of each place in another session 4 h or more later",
-        "better": f"by {check.better} at each",
-    }
-    ways = [
-        f"{'' if fact.variant == 'shift' else 'about '}{fact.count} {by[fact.variant]}"
-        f"{f' (u {fact.amount(unit)})' if fact.variant == 'better' else ''}"
-        for fact in rest
-    ]
-    return f"{told} Of these {within + beyond} would be decided: {'; '.join(ways)}." if ways else told
+    by = {"shift": "the session's shift", "again": "a second session about", "better": f"{check.better} about"}
+    ways = [f"{by[fact.variant]} {fact.count}" for fact in rest]
+    return f"{told}; would decide: {', '.join(ways)}." if ways else f"{told}."
 
 
 def no_tolerance(facts: Sequence[Fact], unit: str) -> str:
@@ -333,9 +315,10 @@ def control_marks(facts: Sequence[Fact], unit: str) -> str:
 def session_shift(fact: Fact, unit: str) -> str:
     """A session's shift, and its verdicts with and without it, in one line."""
     also = f", and in {fact.other}" if fact.other else ""
+    shift = words.number(fact.number, words.decimals("length", unit), signed=True)
     told = (
-        f"Session {fact.session} is shifted as a whole: by its check shots {fact.amount(unit)} ± "
-        f"{words.length(fact.u, unit)} in {fact.place} (t {words.number(fact.second, 1)}){also}"
+        f"Session {fact.session} is shifted as a whole: {shift} ± {words.length(2 * fact.u, unit)} (95 %) in "
+        f"{fact.place} by its check shots{also}"
     )
     if fact.variant == "refused":
         return (
@@ -353,17 +336,16 @@ def session_shift(fact: Fact, unit: str) -> str:
         return f"{told}. No number is judged in it."
     if fact.variant == "applied":
         return (
-            f"{told}. As the job says, it is TAKEN OFF the numbers of its single shots, and its own uncertainty{worth} "
-            f"stands in place of what they share: {fact.proposal}; as read: {fact.written}; {fact.count} of "
-            f"{fact.total} verdicts change. Check shots and coordinates stay as read; nothing else was corrected."
+            f"{told}. TAKEN OFF its single shots{worth}, as the job says: {fact.proposal}; as read: {fact.written}. "
+            "Check shots and coordinates stay as read."
         )
     both = (
-        f"{told}. Its single shots as read: {fact.written}; without the shift{worth}: {fact.proposal}; {fact.count} of "
-        f"{words.many(fact.total, 'verdict changes', 'verdicts change')}. Nothing was corrected"
+        f"{told}. Single shots as read: {fact.written}; without the shift{worth}: {fact.proposal}. Nothing was "
+        "corrected"
     )
     if fact.variant == "by-one-mark":
         return f"{both}: it rests on one mark, and whether mark or session is off cannot be told."
-    return f'{both}; to take it off: [[steps]] use = "session-shifts" with apply = ["{fact.session}"].'
+    return f'{both}; [[steps]] use = "session-shifts", apply = ["{fact.session}"] takes it off.'
 
 
 def left_out(fact: Fact, unit: str) -> str:
@@ -411,18 +393,30 @@ def site_fit(fact: Fact, unit: str) -> str:
     return f"Site fit: {site_fit_warning(fact, unit)}."
 
 
+KINDS_LISTED = 3
+"""Kinds that are written out; the layer `budget` has all of them."""
+
+
 def budget(facts: Sequence[Fact], unit: str) -> str:
     """One sentence for all kinds of features with the same uncertainty from the same sources."""
-    kinds = ", ".join(dict.fromkeys(fact.subject for fact in facts))
+    kinds = list(dict.fromkeys(fact.subject for fact in facts))
+    more = f" and {len(kinds) - KINDS_LISTED} more kinds" if len(kinds) > KINDS_LISTED + 1 else ""
+    shown = ", ".join(kinds[:KINDS_LISTED] if more else kinds) + more
     plan, level = (next(_parts(fact, unit) for fact in facts if fact.place == axis) for axis in ("h", "v"))
     sources = facts[0].reference
-    return f"Uncertainty of one shot, 1 sigma ({kinds}): in plan {plan}; in elevation {level}. {sources}."
+    return (
+        f"Uncertainty of one shot (1 sigma, {unit}): in plan {plan}, in elevation {level}, for {shown}. "
+        f"{sources[:1].upper()}{sources[1:]}."
+    )
 
 
 def _parts(fact: Fact, unit: str) -> str:
-    """Parts of one axis, the whole first; a part that is 0 is not told."""
-    parts = (("each shot alone", fact.second), ("shared by a session", fact.third), ("tilt", fact.fourth))
-    named = ", ".join(
-        f"{part} {words.length(size, unit) if size == size else 'not claimed'}" for part, size in parts if size != 0
-    )
-    return f"{fact.amount(unit)} ({named})" if named else fact.amount(unit)
+    """Parts of one axis, the whole first; a part that is 0 is not told, and one that is the whole is not repeated."""
+    digits = words.decimals("length", unit)
+    parts = (("own", fact.second), ("session", fact.third), ("tilt", fact.fourth))
+    there = [(part, size) for part, size in parts if size != 0]
+    whole = words.number(fact.number, digits)
+    if len(there) == 1 and words.number(there[0][1], digits) == whole:
+        return whole
+    named = ", ".join(f"{part} {words.number(size, digits) if size == size else 'not claimed'}" for part, size in there)
+    return f"{whole} ({named})" if named else whole

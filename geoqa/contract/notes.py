@@ -14,9 +14,12 @@ NOTES = (
         subject="survey",
         order=18,
     ),
-    Note(name="frame-doubt", sentence="{written}", subject="survey", order=20),
+    Note(name="frame-doubt", sentence="{written}", subject="survey", order=20,
+         about="The check shots of a file fit their marks better in another frame or unit than in the declared one."),
     Note(name="session-shift", sentence=told.session_shift, subject="survey", order=25),
-    Note(name="tilt-test", sentence="{written}", subject="survey", order=30),
+    Note(name="tilt-test", sentence="{written}", subject="survey", order=30,
+         about="How far the rod may lean on each kind, learned from tilted and plumb shots of the same points: the "
+         "cautious limit, for work that has used up half of its tolerance."),
     Note(
         name="assumed-unit",
         sentence="{written}. If they are in another, state it in the table of that file, e.g. vertical = \"ft\".",
@@ -34,7 +37,11 @@ NOTES = (
         subject="evidence",
         order=60,
     ),
-    Note(name="undecided", listing=told.undecided, together=("subject", "place"), subject="method", order=68),
+    Note(name="undecided", listing=told.undecided, together=("subject", "place"), subject="method", order=68,
+         about="Of this kind one shot proves fewer than half of perfect places. Counted are the numbers that stay "
+         "undecided, and how many of them each remedy would decide: taking off the session's shift, as its check shots "
+         "know it; one more shot of each place in another session 4 h or more later; one reading of a better method at "
+         "each, as the remedy of each finding names it. The last two are expected numbers."),
     Note(name="unprovable", sentence=told.unprovable, subject="method", order=70),
     Note(name="no-tolerance", listing=told.no_tolerance, subject="evidence", order=80),
     Note(name="unknown-codes", listing=told.unknown_codes, subject="evidence", order=81),

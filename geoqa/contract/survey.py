@@ -1,5 +1,8 @@
 """Checks of the survey: whether these measurements may be trusted."""
 
+from collections.abc import Hashable, Mapping
+from typing import Any
+
 from geoqa.contract.tolerances import HORIZONTAL, VERTICAL
 from geoqa.model.check import CONTROL, Check
 
@@ -87,3 +90,17 @@ SESSION_SHIFT = Check(
     source="Generalized least squares, any textbook; JCGM 100:2008, G.4.2",
     order=95,
 )
+
+
+def subject_in_words(finding: Mapping[Hashable, Any]) -> str:
+    """What a finding is about, for people: without the name of a cause, which its label says in words.
+
+    Examples
+    --------
+    >>> subject_in_words({"check": "diagnosis", "subject": "mark-name: CP-5"})
+    'CP-5'
+    >>> subject_in_words({"check": "offset", "subject": "CTB-L"})
+    'CTB-L'
+    """
+    subject = str(finding["subject"])
+    return subject.partition(": ")[2] or subject if finding["check"] == DIAGNOSIS.name else subject

@@ -13,6 +13,7 @@ from geoqa.frames.files.place import place_files
 from geoqa.frames.files.reading import ROLES, FileAsRead, FileReading, Placement, frame_lines
 from geoqa.frames.systems.resolve import resolve
 from geoqa.job.document.quoted import quoted
+from geoqa.job.listed_again import asks_what_precisions_mean, listed_again
 from geoqa.model.check import CONTROL
 from geoqa.model.source import Peek
 
@@ -109,7 +110,8 @@ def _named(role: str, path: Path, peek: Peek) -> bool:
 
 def draft(listing: list[Found], folder: Path, *, frame: str | None, name: str | None) -> str:
     """The text of the job file."""
-    placement = _placed(_read(listing, folder, frame), frame)
+    files = _read(listing, folder, frame)
+    placement, again = _placed(files, frame), listed_again(files)
     title = name or folder.resolve().name.replace("_", " ").title()
     parts = [
         "# A geoqa job. Lines that start with # are comments; REQUIRED marks what only you can know.",
@@ -121,7 +123,9 @@ def draft(listing: list[Found], folder: Path, *, frame: str | None, name: str | 
     taken: set[str] = set()
     readings = {reading.name: reading for reading in placement.files}
     shots_first = sorted(listing, key=lambda each: each.role != "shots")
-    parts += [_table(each, folder, readings.get(_shown(each, folder)), taken) for each in shots_first]
+    for each in shots_first:
+        text, shown = _table(each, folder, readings.get(_shown(each, folder)), taken), _shown(each, folder)
+        parts.append(_left_out(text, again[shown]) if shown in again else text)
     foot = "ftUS" if placement.frame is not None and placement.frame.unit.name == "ftUS" else "ft"
     parts += [_tolerances(listing, foot), _UNCERTAINTY.replace(' ft"', f' {foot}"'), _OUTPUTS]
     return "\n\n".join(parts) + "\n"
@@ -192,11 +196,20 @@ def _table(file: Found, folder: Path, reading: FileReading | None, taken: set[st
     if _named(file.role, file.path, file.peek) and "mark" not in file.peek.columns:
         lines.append("# taken as control because of its name; if these are shots, make it a [[shots]] table")
     if file.role == "shots":
+        if asked := asks_what_precisions_mean(file.peek.columns):
+            lines.append(f"# QUESTION: {asked}")
         lines.append('# confidence = "1 sigma"     # of the reported precisions: "1 sigma" or "95 %"')
     if not several and file.role in taken:
         lines = [f"# a second file that reads as {file.role}; a job takes one:", *(f"# {line}" for line in lines)]
     taken.add(file.role)
     return "\n".join(lines)
+
+
+def _left_out(text: str, why: str) -> str:
+    """A table that repeats another one: a comment, for one listing is enough."""
+    return "\n".join(
+        [f"# {_printable(why)}", *(line if line.startswith("#") else f"# {line}" for line in text.split("\n"))]
+    )
 
 
 def _own_id(file: Found, folder: Path, taken: set[str]) -> list[str]:

@@ -11,6 +11,7 @@ from geoqa.job.inputs.intake import take_in_files
 from geoqa.job.inputs.named_files import job_files, read_frame
 from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.lacking import lacks
+from geoqa.job.listed_again import asks_what_precisions_mean, listed_again
 from geoqa.job.plan import default_steps
 
 
@@ -51,7 +52,7 @@ def check(path: str | Path) -> Checked:
     except GeoqaError as error:
         problems.append(str(error))
     heads: list[tuple[str, tuple[str, ...]]] = []
-    files = job_files(loaded)
+    files, declared = job_files(loaded), loaded.job.uncertainty
     for each in files.every:
         if not each.path.is_file():
             problems.append(
@@ -67,10 +68,14 @@ def check(path: str | Path) -> Checked:
             continue
         remarks += [f"{each.shown}: {item}" for item in peek.evidence]
         heads.append((each.role, peek.holds or peek.columns))
+        if each.role == "shots" and (asked := asks_what_precisions_mean(peek.columns, each.table, declared)):
+            remarks.append(f"{each.shown}: {asked}")
     if not problems:
         remarks += lacks(loaded.job, steps, heads)
         try:
-            doubts = frame_lines(take_in_files(loaded, frame, files).placement)
+            placement = take_in_files(loaded, frame, files).placement
+            remarks += listed_again(reading.file for reading in placement.files).values()
+            doubts = frame_lines(placement)
         except GeoqaError as error:
             problems.append(str(error))
     return Checked(loaded, tuple(problems), tuple(remarks), doubts)

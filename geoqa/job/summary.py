@@ -89,7 +89,7 @@ def _row(finding: dict[str, Any], unit: str) -> dict[str, Any]:
         "check": finding["check"],
         "subject": finding["subject"],
         "label": finding["label"],
-        "deviation": words.deviation(finding["deviation"], check_named(finding["check"]), finding["quantity"], unit),
+        "deviation": words.judged(finding, check_named(finding["check"]), unit),
         "why": finding["why"],
         "reference": finding["reference"],
     }

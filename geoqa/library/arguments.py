@@ -11,6 +11,7 @@ from geoqa.errors import FrameError, JobError
 from geoqa.frames.systems.projection import same_projection
 from geoqa.frames.systems.resolve import resolve
 from geoqa.model.check import CONTROL
+from geoqa.model.words import many
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -127,7 +128,8 @@ def refuse_repeated_index(name: str, table: pd.DataFrame) -> None:
     if not table.index.is_unique:
         twice = table.index[table.index.duplicated()]
         raise JobError(
-            f"{name}: its index holds {str(twice[0])!r} more than once ({len(twice)} such rows), and results come back "
+            f"{name}: its index holds {str(twice[0])!r} more than once "
+            f"({many(len(twice), 'such row')}), and results come back "
             "on that index; make it unique first, for example with reset_index(drop=True)."
         )
 

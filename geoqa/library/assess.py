@@ -19,6 +19,7 @@ from geoqa.library.systems import definition
 from geoqa.library.validated import plain, validated
 from geoqa.library.watching import Watch, watched
 from geoqa.model.step import Step
+from geoqa.model.words import many
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -196,7 +197,7 @@ def _refuse_codeless(intake: Intake, columns: Mapping[str, str]) -> None:
     shots = intake.layers["shots"]
     if shots["code"].isna().all():
         raise JobError(
-            f"codes: none of the {len(shots)} shots has a code"
+            f"codes: none of {many(len(shots), 'shot')} has a code"
             + (f" in column '{columns['code']}'" if "code" in columns else "")
             + '; say which column holds it with columns={"code": "…"}, or which holds the kind with codes="…".'
         )

@@ -25,6 +25,7 @@ from geoqa.model.frame import Frame
 from geoqa.model.tables.column import Column
 from geoqa.model.tables.columns import PLACED, TABLES, TIME, columns_of
 from geoqa.model.tables.layer import placed, shaped
+from geoqa.model.words import many
 
 _KEY = {"shots": "shot", "control": "mark", "design_lines": "line", "design_points": "point"}
 """What a row is called, where its index says it if no column does."""
@@ -99,7 +100,8 @@ class Given:
             apart = np.abs(own - drawn[:, at]) > _SAME * np.maximum(np.abs(own), 1.0)
             if apart.any():
                 raise LayerError(
-                    f"{name}.{column} stands in a column and in the geometry, and {int(apart.sum())} rows differ, the "
+                    f"{name}.{column} stands in a column and in the geometry, and "
+                    f"{many(int(apart.sum()), 'row differs', 'rows differ')}, the "
                     f"first is {_label(shapes.index, int(np.argmax(apart)))}; drop the column, or use force_2d"
                 )
         return table
@@ -156,7 +158,9 @@ class Given:
             self.problems.append(str(error).rstrip("."))
             return None
         if column.null.startswith("never") and typed.isna().any():
-            self.problems.append(f"{where} ({column.meaning}) is missing in {int(typed.isna().sum())} rows; fill it in")
+            self.problems.append(
+                f"{where} ({column.meaning}) is missing in {many(int(typed.isna().sum()), 'row')}; fill it in"
+            )
         elif "unique" in column.null and typed.duplicated().any():
             twice = typed[typed.duplicated()].iloc[0]
             self.problems.append(
@@ -223,7 +227,9 @@ def _as_dtype(where: str, column: Column, values: pd.Series) -> pd.Series:
         if not pd.api.types.is_bool_dtype(values.dtype):
             raise LayerError(f"{where} ({column.meaning}) is of dtype {values.dtype} and not true or false")
         if dtype == "bool" and values.isna().any():
-            raise LayerError(f"{where} ({column.meaning}) is missing in {int(values.isna().sum())} rows; fill it in")
+            raise LayerError(
+                f"{where} ({column.meaning}) is missing in {many(int(values.isna().sum()), 'row')}; fill it in"
+            )
         return values.astype(dtype)
     numbers, _ = column_of(values, name=where)
     if dtype == "float64":
@@ -233,5 +239,7 @@ def _as_dtype(where: str, column: Column, values: pd.Series) -> pd.Series:
         strange = known[~np.isfinite(known) | (known % 1 != 0)][0]
         raise LayerError(f"{where} ({column.meaning}) holds {strange}, and is a whole number")
     if dtype == "int64" and len(known) < len(numbers):
-        raise LayerError(f"{where} ({column.meaning}) is missing in {len(numbers) - len(known)} rows; fill it in")
+        raise LayerError(
+            f"{where} ({column.meaning}) is missing in {many(len(numbers) - len(known), 'row')}; fill it in"
+        )
     return pd.Series(pd.array(numbers, dtype="Float64"), index=values.index).mask(np.isnan(numbers)).astype(dtype)

@@ -9,6 +9,7 @@ from geoqa.errors import LayerError, QuantityError
 from geoqa.kernels.arrays import Floats
 from geoqa.library.lengths import length_in
 from geoqa.model.quantity import Length, LengthUnit, length_unit
+from geoqa.model.words import many
 
 
 def column_of(values: Any, *, name: str) -> tuple[Floats, pd.Index]:
@@ -84,7 +85,9 @@ def beside(value: Any, index: pd.Index, *, name: str, unit: str | None, none: fl
             )
         return numbers
     if np.ndim(value) and len(numbers) != len(index):
-        raise LayerError(f"{name} has {len(numbers)} rows beside {len(index)} values; give one number, or one a row.")
+        raise LayerError(
+            f"{name} has {many(len(numbers), 'row')} beside {len(index)} values; give one number, or one a row."
+        )
     return np.broadcast_to(numbers, len(index))
 
 

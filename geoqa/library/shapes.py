@@ -11,6 +11,7 @@ from geoqa.errors import GeometryInputError, LayerError
 from geoqa.kernels.arrays import Floats
 from geoqa.kernels.design.element_making import from_vertices
 from geoqa.kernels.design.elements import Elements
+from geoqa.model.words import many
 
 _POINT, _LINE, _RING, _LINES = 0, 1, 2, 5  # numbers of types in the simple-features library
 
@@ -65,7 +66,8 @@ def places_of(points: geopandas.GeoSeries, *, what: str = "points") -> Floats:
     if (wrong := kinds > _POINT).any():
         row = int(np.argmax(wrong))
         raise GeometryInputError(
-            f"{what}: {int(wrong.sum())} rows are no points, the first is a {shapes[row].geom_type} "
+            f"{what}: {many(int(wrong.sum()), 'row is no point', 'rows are no points')}, "
+            f"the first is a {shapes[row].geom_type} "
             f"(row {_label(points.index, row)}); give points, for example {what}.explode() for a MultiPoint."
         )
     return _coordinates(shapes)[:, :2]
@@ -151,7 +153,8 @@ def elements_of(lines: geopandas.GeoSeries, *, what: str = "lines") -> Elements:
     if (wrong := ~np.isin(kinds, (-1, _LINE, _RING, _LINES))).any():
         row = int(np.argmax(wrong))
         raise GeometryInputError(
-            f"{what}: {int(wrong.sum())} rows are no lines, the first is a {shapes[row].geom_type} "
+            f"{what}: {many(int(wrong.sum()), 'row is no line', 'rows are no lines')}, "
+            f"the first is a {shapes[row].geom_type} "
             f"(row {_label(lines.index, row)}); give LineStrings, for example the boundary of a Polygon."
         )
     coordinates, row = shapely.get_coordinates(shapes, include_z=True, return_index=True)

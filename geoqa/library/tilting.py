@@ -21,6 +21,7 @@ from geoqa.model.check import CONTROL
 from geoqa.model.quantity import Length, LengthUnit
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
+from geoqa.model.words import many
 from geoqa.steps.tilt.study import TEST, TiltStudy
 
 _DIFFERENCES = ("difference_e", "difference_n", "difference_v", "radial", "tangential")
@@ -206,7 +207,8 @@ def _leans(shots: Any, name: str) -> Floats:
         row = int(np.argmax(wrong))
         label = repr(shots.index[[row]].tolist()[0])
         raise GeometryInputError(
-            f"shots: '{name}' holds {lean[row]:g} (row {label}), {int(wrong.sum())} such rows; tilt is the angle from "
+            f"shots: '{name}' holds {lean[row]:g} (row {label}), {many(int(wrong.sum()), 'such row')}; "
+            f"tilt is the angle from "
             "plumb, 0 to 90 degrees. Mend these rows, or make them missing."
         )
     return lean

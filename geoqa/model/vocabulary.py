@@ -157,6 +157,8 @@ class Note(Word):
         What it is about.
     order : int
         Place among the notes, worst first.
+    about : str
+        What stands behind it, for who asks; without one, what its sentence, or the function that makes it, says.
     """
 
     sentence: Sentence = ""
@@ -164,6 +166,7 @@ class Note(Word):
     together: tuple[str, ...] = ()
     subject: str = "work"
     order: int = 1000
+    about: str = ""
 
     def __post_init__(self) -> None:
         if self.subject not in (*SUBJECTS, METHOD):

@@ -1,9 +1,11 @@
 """The words people read: titles, reasons, cautions, and numbers rounded once, for print."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from geoqa.model.check import Check
+from geoqa.model.shown import deserved, full_digits, limit_digits
 
 BURIED_KINDS = frozenset({"invert", "pipe", "water-top", "storm-top", "sewer-top", "valve"})
 """Kinds that lie under ground: wherever one shows, `BURIED` shows too."""
@@ -30,10 +32,8 @@ CERTIFICATION = (
 
 
 def decimals(quantity: str, unit: str) -> int:
-    """Decimals printed for a quantity: 0.001 ft or m for lengths, 0.001 % … of a ratio."""
-    return {"length": 3 if unit.startswith("ft") else 4, "ratio": 5, "slope": 5, "count": 0, "angle": 2, "time": 0}.get(
-        quantity, 3
-    )
+    """Decimals printed for a quantity in full: 0.001 ft or 0.0001 m of a length, 0.001 % … of a ratio."""
+    return {"length": full_digits(unit), "ratio": 5, "slope": 5, "count": 0, "angle": 2, "time": 0}.get(quantity, 3)
 
 
 def number(value: float, digits: int, *, signed: bool = False) -> str:
@@ -67,13 +67,31 @@ def station(value: float) -> str:
     return f"{sign}{hundredths // 10000}+{hundredths % 10000 / 100:05.2f}"
 
 
-def quantity(value: float, kind: str, unit: str, *, signed: bool = False) -> str:
+def quantity(
+    value: float, kind: str, unit: str, *, signed: bool = False, digits: int | None = None, bare: bool = False
+) -> str:
     """Write a judged number with its unit.
+
+    Parameters
+    ----------
+    value : float
+    kind : str
+        What it is: a length, a ratio, an angle …
+    unit : str
+        Name of the job's unit.
+    signed : bool
+        With a plus.
+    digits : int, optional
+        Decimals of a length; in full without.
+    bare : bool
+        Leave the unit of a length out: it was said before.
 
     Examples
     --------
     >>> quantity(-0.2178, "length", "ft", signed=True), quantity(1 / 48, "ratio", "ft")
     ('-0.218 ft', '2.083 %')
+    >>> quantity(0.2178, "length", "ft", digits=2), quantity(0.2178, "length", "ft", digits=2, bare=True)
+    ('0.22 ft', '0.22')
     >>> quantity(math.nan, "length", "ft")
     '–'
     """
@@ -87,7 +105,8 @@ def quantity(value: float, kind: str, unit: str, *, signed: bool = False) -> str
         return number(value, 2, signed=signed) + "°"
     if kind == "time":
         return number(value, 0, signed=signed) + " s"
-    return f"{number(value, decimals(kind, unit), signed=signed)} {unit}"
+    text = number(value, decimals(kind, unit) if digits is None else digits, signed=signed)
+    return text if bare else f"{text} {unit}"
 
 
 def unit_of(kind: str, unit: str) -> str:
@@ -112,64 +131,116 @@ def length(value: float, unit: str, *, signed: bool = False) -> str:
     return quantity(value, "length", unit, signed=signed)
 
 
-def deviation(value: float, check: Check, kind: str, unit: str, *, toward: str = "") -> str:
+def deviation(
+    value: float,
+    check: Check,
+    kind: str,
+    unit: str,
+    *,
+    toward: str = "",
+    u: float = math.nan,
+    bounds: Sequence[float] = (),
+    bare: bool = False,
+) -> str:
     """Write a deviation with the word for its sign, and which way that is on the ground.
+
+    Parameters
+    ----------
+    value : float
+    check : Check
+    kind, unit : str
+        Quantity, and the job's unit.
+    toward : str
+        Which way it points, in words.
+    u : float
+        1 sigma: it decides the decimals of a length (`geoqa.model.shown`).
+    bounds : sequence of float
+        Its limits: it is never shown as one of them.
+    bare : bool
+        Leave the unit of a length out: it was said before.
 
     Examples
     --------
     >>> from geoqa.contract.work import ELEVATION, OFFSET, POSITION
     >>> deviation(0.16, OFFSET, "length", "ft"), deviation(-0.2178, ELEVATION, "length", "ft")
-    ('0.160 ft right', '0.218 ft low')
+    ('0.16 ft right', '0.22 ft low')
     >>> deviation(0.27, POSITION, "length", "ft"), deviation(-0.0001, OFFSET, "length", "ft")
-    ('0.270 ft away', '0.000 ft')
-    >>> deviation(0.16, OFFSET, "length", "ft", toward="south")
-    '0.160 ft right (south)'
+    ('0.27 ft away', '0.00 ft')
+    >>> deviation(0.16, OFFSET, "length", "ft", toward="south side", u=0.003, bare=True)
+    '0.160 right (south side)'
     """
     if value is None or math.isnan(value):
         return MISSING
     if toward:
-        return f"{deviation(value, check, kind, unit)} ({toward})"
+        return f"{deviation(value, check, kind, unit, u=u, bounds=bounds, bare=bare)} ({toward})"
+    shown, digits = deserved(value, unit, u=u, bounds=bounds) if kind == "length" else (value, None)
     if check.radial:
-        return quantity(value, kind, unit) + " away"
+        return quantity(shown, kind, unit, digits=digits, bare=bare) + " away"
     if check.directions is None:
-        return quantity(value, kind, unit)
-    size = quantity(abs(value), kind, unit)
-    if size == quantity(0.0, kind, unit):
+        return quantity(shown, kind, unit, digits=digits, bare=bare)
+    size = quantity(abs(shown), kind, unit, digits=digits, bare=bare)
+    if size == quantity(0.0, kind, unit, digits=digits, bare=bare):
         return size
     return f"{size} {check.directions[int(value > 0)]}"
 
 
-def limits(lower: float, upper: float, check: Check, kind: str, unit: str) -> str:
+def judged(finding: Mapping[Any, Any], check: Check, unit: str, *, toward: str = "", bare: bool = False) -> str:
+    """Write the deviation of a finding at the resolution that its uncertainty and its limits ask for.
+
+    Examples
+    --------
+    >>> from geoqa.contract.work import OFFSET
+    >>> judged({"deviation": 0.1034, "quantity": "length", "u": 0.02, "lower": -0.1, "upper": 0.1}, OFFSET, "ft")
+    '0.103 ft right'
+    """
+    bounds = tuple(bound for bound in (finding.get("lower"), finding.get("upper")) if isinstance(bound, float))
+    u = finding.get("u")
+    return deviation(
+        finding["deviation"], check, finding["quantity"], unit,
+        toward=toward, u=u if isinstance(u, float) else math.nan, bounds=bounds, bare=bare,
+    )  # fmt: skip
+
+
+def limits(lower: float, upper: float, check: Check, kind: str, unit: str, *, bare: bool = False) -> str:
     """Write what is allowed, on the deviation.
 
     Examples
     --------
-    >>> from geoqa.contract.work import ELEVATION, OFFSET, POSITION
-    >>> limits(-0.1, 0.1, OFFSET, "length", "ft"), limits(-0.08, 0.05, ELEVATION, "length", "ft")
-    ('0.100 ft left or right', '0.080 ft low to 0.050 ft high')
+    >>> from geoqa.contract.work import ELEVATION, EXTRA, OFFSET, POSITION
+    >>> limits(-0.1, 0.1, OFFSET, "length", "ft"), limits(-0.0625, 0.05, ELEVATION, "length", "ft")
+    ('0.10 ft left or right', '0.062 ft low to 0.05 high')
     >>> limits(-math.inf, 0.3, POSITION, "length", "ft"), limits(math.nan, math.nan, OFFSET, "length", "ft")
-    ('at most 0.300 ft', 'no limit is given')
+    ('at most 0.30 ft', 'no limit is given')
+    >>> limits(-math.inf, 10.0, EXTRA, "length", "ft", bare=True)
+    'at most 10.00 from the nearest design of its kind'
     """
     if any(each is None or math.isnan(each) for each in (lower, upper)):
         return "no limit is given"
     if math.isinf(lower) and math.isinf(upper):
         return "any"
+
+    def bound(value: float, *, again: bool = False, signed: bool = False) -> str:
+        digits = limit_digits(value, unit) if kind == "length" else None
+        return quantity(value, kind, unit, digits=digits, signed=signed, bare=bare or again)
+
     if check.directions is not None and check.bound == "sides" and lower <= 0 <= upper:
         low, high = check.directions
         if -lower == upper:
-            return f"{quantity(upper, kind, unit)} {low} or {high}"
-        left = f"any {low}" if math.isinf(lower) else f"{quantity(-lower, kind, unit)} {low}"
-        right = f"any {high}" if math.isinf(upper) else f"{quantity(upper, kind, unit)} {high}"
+            return f"{bound(upper)} {low} or {high}"
+        left = f"any {low}" if math.isinf(lower) else f"{bound(-lower)} {low}"
+        again = not math.isinf(lower)
+        right = f"any {high}" if math.isinf(upper) else f"{bound(upper, again=again)} {high}"
         return f"{left} to {right}"
     if math.isinf(lower):
-        return f"at most {quantity(upper, kind, unit)}"
+        far = f" {check.directions[1]}" if check.directions is not None and check.bound == "most" else ""
+        return f"at most {bound(upper)}{far}"
     if math.isinf(upper):
-        return f"at least {quantity(lower, kind, unit)}"
+        return f"at least {bound(lower)}"
     if lower > 0 or upper < 0:
-        return f"{quantity(lower, kind, unit)} to {quantity(upper, kind, unit)}"
+        return f"{bound(lower, again=True)} to {bound(upper)}"
     if -lower == upper:
-        return f"within ±{quantity(upper, kind, unit)}"
-    return f"{quantity(lower, kind, unit, signed=True)} to {quantity(upper, kind, unit, signed=True)}"
+        return f"within ±{bound(upper)}"
+    return f"{bound(lower, again=True, signed=True)} to {bound(upper, signed=True)}"
 
 
 def many(count: int, one: str, more: str = "") -> str:

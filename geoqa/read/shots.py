@@ -11,6 +11,7 @@ from pydantic import Field
 
 from geoqa.errors import SourceError
 from geoqa.model.source import Evidence, Source, Trouble
+from geoqa.model.words import many
 from geoqa.read.delimited.delimited import DelimitedReader, TextTable, limit_troubles
 from geoqa.read.delimited.headings import Headings, Sought
 from geoqa.read.delimited.keys import shot_keys
@@ -142,7 +143,7 @@ class ShotsText(DelimitedReader):
                 self._zeros(got.values, got.null, evidence)
             if ours in place and got.null.any():
                 words = ", ".join(sorted(set(text[got.null].unique()))[:5])
-                answer = f"{got.null.sum()} rows without"
+                answer = f"{many(int(got.null.sum()), 'row')} without"
                 evidence.append(Evidence(what=ours, answer=answer, because=f"written as {words!r}"))
             columns[ours] = coordinates[ours] = got.values
             columns[f"raw_{ours}"] = text_or_null(text)

@@ -17,6 +17,7 @@ from geoqa.model.frame import Frame
 from geoqa.model.output import Output
 from geoqa.model.results import Results
 from geoqa.model.tables.columns import PLACED
+from geoqa.model.words import many
 from geoqa.write.rows import plain_columns
 from geoqa.write.text import visible_column
 
@@ -88,7 +89,9 @@ def compare_columns(
     import numpy as np
 
     if len(expected) != len(readback):
-        raise OutputError(f"{file} gives back {len(readback)} rows where {len(expected)} were written; do not use it.")
+        raise OutputError(
+            f"{file} gives back {many(len(readback), 'row')} where {len(expected)} were written; do not use it."
+        )
     for name in plain_columns(expected):
         if name not in readback.columns:
             raise OutputError(f"{file} gives back no column '{name}'; it has {', '.join(map(str, readback.columns))}.")
@@ -98,7 +101,8 @@ def compare_columns(
             row = int(np.flatnonzero(~same)[0])
             raise OutputError(
                 f"{file} gives back another {name} in row {row + 1}: {_short(readback[name].iloc[row])} "
-                f"where {_short(expected[name].iloc[row])} was written ({int((~same).sum())} rows differ)."
+                f"where {_short(expected[name].iloc[row])} was written "
+                f"({many(int((~same).sum()), 'row differs', 'rows differ')})."
             )
     return len(expected) * len(plain_columns(expected))
 
@@ -143,7 +147,8 @@ def compare_shapes(file: str, layer: str, expected: gpd.GeoDataFrame, shapes: Ar
         row = int(np.flatnonzero(~same)[0])
         raise OutputError(
             f"{file} gives back another place in row {row + 1}: {_short(shapes[row])} where "
-            f"{_short(expected.geometry.iloc[row])} was written ({int((~same).sum())} rows differ); do not use it."
+            f"{_short(expected.geometry.iloc[row])} was written "
+            f"({many(int((~same).sum()), 'row differs', 'rows differ')}); do not use it."
         )
     return len(shapes)
 

@@ -1,8 +1,8 @@
 """Delimited text: shots, findings worst first, causes of blunders, gaps, residuals, distances, and control checks.
 
 UTF-8 without a mark, line feeds, a header line, every text in quotes, missing is an empty cell.
-Numbers are the shortest text that reads back as the same number; nothing judged is rounded. Text
-that a spreadsheet would take for a formula begins with an apostrophe.
+Numbers have six decimals at most (`geoqa.write.tidy`), in the order of the numbers themselves; the GeoPackage and the
+GeoParquet keep every bit. Text that a spreadsheet would take for a formula begins with an apostrophe.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from geoqa.write.control_checks import control_checks
 from geoqa.write.readback import compare_columns, opening_again
 from geoqa.write.rows import in_order, on_disk, plain_columns, worded
 from geoqa.write.text import safe_column, visible_column
+from geoqa.write.tidy import tidy
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -53,9 +54,9 @@ def text_of(column: pd.Series) -> pd.Series:
 
 def _tables(results: Results) -> dict[str, pd.DataFrame]:
     layers = results.layers
-    made = {name: in_order(name, worded(results, name)) for name in PLAIN if name in layers}
+    made = {name: tidy(in_order(name, worded(results, name))) for name in PLAIN if name in layers}
     if "control" in layers:
-        made["control_checks"] = control_checks(results)
+        made["control_checks"] = tidy(control_checks(results))
     return made
 
 

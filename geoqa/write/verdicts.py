@@ -63,10 +63,11 @@ def in_words(finding: Row, unit: str) -> str:
     --------
     >>> row = {"check": "offset", "deviation": 0.16, "quantity": "length", "verdict": "OUT", "why": "proven"}
     >>> in_words(row, "ft")
-    'offset 0.160 ft right, out'
+    'offset 0.16 ft right, out'
     """
     way = finding.get("toward")
-    what = finding["deviation"], check_named(finding["check"]), finding["quantity"], unit
-    deviation = words.deviation(*what, toward=way if isinstance(way, str) else "")
-    reason = f", {finding['why']}" if finding["verdict"] == "NO_DATA" else ""
+    toward = way if isinstance(way, str) else ""
+    check = check_named(finding["check"])
+    deviation = words.judged(finding, check, unit, toward=toward)
+    reason = f": {check.reason(finding['why']).text}" if finding["verdict"] == "NO_DATA" else ""
     return f"{finding['check']} {deviation}, {SIGNS[finding['verdict']].short}{reason}"

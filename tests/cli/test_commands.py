@@ -242,7 +242,7 @@ def test_demo_writes_over_an_earlier_demo_and_nothing_else(demo, tmp_path):
 
 def test_a_slip_of_the_pen_gets_a_guess():
     assert "Did you mean run?" in geoqa("runn", "x").output
-    assert "Did you mean offset?" in geoqa("explain", "offsets").output
+    assert "Did you mean offset?" in geoqa("explain", "ofset").output
     assert "Did you mean offsets?" in geoqa("steps", "offset").output
 
 

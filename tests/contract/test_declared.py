@@ -159,9 +159,9 @@ def test_a_number_that_is_missing_is_a_dash_and_never_nan():
 @pytest.mark.parametrize(
     ("check", "lower", "upper", "told"),
     [
-        (CLEAR_WIDTH, 0.0, float("inf"), "at least 0.000 ft"),
-        (changed(CLEAR_WIDTH, bound="most"), float("-inf"), 5.0, "at most 5.000 ft"),
-        (changed(CLEAR_WIDTH, bound="sides"), float("-inf"), 5.0, "any narrow to 5.000 ft wide"),
+        (CLEAR_WIDTH, 0.0, float("inf"), "at least 0.00 ft"),
+        (changed(CLEAR_WIDTH, bound="most"), float("-inf"), 5.0, "at most 5.00 ft wide"),
+        (changed(CLEAR_WIDTH, bound="sides"), float("-inf"), 5.0, "any narrow to 5.00 ft wide"),
     ],
 )
 def test_a_limit_to_one_side_is_told_as_the_check_bounds_its_number(check, lower, upper, told):

@@ -1,4 +1,4 @@
-"""One of a thing is told as one, in every sentence of a flag, a note and a cause."""
+"""None, one and two of a thing are told as such, in every sentence of a flag, a note and a cause."""
 
 import re
 
@@ -10,14 +10,24 @@ from geoqa.contract.notes import NOTES
 from geoqa.model import words
 from geoqa.model.tables.fact import Fact, sentence_of
 
-WRONG = re.compile(r"(?<![\d.,-])1 (shots|rows|numbers|verdicts|marks|visits|points|check shots|pairs|files)\b")
-ONE = {"number": 1.0, "limit": 1.0, "second": 1.0, "third": 1.0, "fourth": 1.0, "u": 1.0, "unit": "count"}
+NOUN = (
+    "(?:check |more |design |different )?(?:shot|row|number|verdict|mark|visit|point|pair|file|line|comparison|place)"
+)
+WRONG = {
+    0: re.compile(rf"(?<![\d.,:+-])0 {NOUN}\b(?! of)"),
+    1: re.compile(rf"(?<![\d.,:+-])1 {NOUN}s\b|(?<![\d.,:+-])1 {NOUN} (?:are|have|lie|count|state|rest|stay|follow)\b"),
+    2: re.compile(
+        rf"(?<![\d.,:+-])2 {NOUN}\b|(?<![\d.,:+-])2 {NOUN}s (?:is|has|lies|counts|states|rests|stays|follows)\b"
+    ),
+}
+NUMBERS = ("number", "limit", "second", "third", "fourth", "u")
 
 
-def fact(name, variant):
-    place = {"no-tolerance-of-check": "offset", "unprovable": "offset"}.get(name, "x")
-    return Fact(name=name, variant=variant, count=1, total=1, place=place, subject="mark", other="y", written="1",
-                proposal="z", session="A", **ONE)  # fmt: skip
+def fact(name, variant, count=1):
+    place = {"no-tolerance-of-check": "offset", "unprovable": "offset", "undecided": "offset"}.get(name, "x")
+    numbers = dict.fromkeys(NUMBERS, float(count))
+    return Fact(name=name, variant=variant, count=count, total=count, place=place, subject="mark", other="y",
+                written=str(count), proposal="z", session="A", unit="count", **numbers)  # fmt: skip
 
 
 VARIANTS = ("", "single", "bytes", "two-ways", "marks", "interval", "pause", "closing", "opening", "agree", "one",
@@ -28,11 +38,12 @@ SEVERAL = ("unclosed",)
 """Told of three shots or more."""
 
 
+@pytest.mark.parametrize("count", [0, 1, 2])
 @pytest.mark.parametrize("word", [*FLAGS, *NOTES], ids=lambda word: word.name)
-def test_one_is_told_as_one(word):
+def test_none_one_and_two_are_told_as_such(word, count):
     told = []
     for variant in VARIANTS:
-        one = fact(word.name, variant)
+        one = fact(word.name, variant, count)
         try:
             if getattr(word, "listing", None) is not None:
                 told.append(word.listing([one], "ft"))
@@ -42,10 +53,10 @@ def test_one_is_told_as_one(word):
             continue  # a sentence has its own variants, and its own axes
     assert told or word.name in ("budget", "site-fit")
     if word.name not in SEVERAL:
-        assert not [each for each in told if WRONG.search(each)]
+        assert not [each for each in told if WRONG[count].search(each)]
 
 
 @pytest.mark.parametrize("cause", CAUSES, ids=lambda cause: cause.name)
 def test_a_remedy_for_one_shot_speaks_of_one(cause):
     names = dict.fromkeys(re.findall(r"{(\w+)}", cause.remedy), "")
-    assert not WRONG.search(cause.remedy.format(**(names | {"shots": words.many(1, "shot")})))
+    assert not WRONG[1].search(cause.remedy.format(**(names | {"shots": words.many(1, "shot")})))

@@ -1,6 +1,7 @@
 """Delimited text: what a spreadsheet and a program find in it."""
 
 import csv
+import re
 
 import numpy as np
 import pandas as pd
@@ -30,14 +31,19 @@ def test_the_file_is_utf_8_with_line_feeds_and_no_mark(folder):
     assert data.endswith(b"\n")
 
 
-def test_numbers_read_back_as_the_very_same_number(results, folder):
+def test_numbers_read_back_to_a_millionth_and_end_in_no_noise(results, folder):
     by_key = {row["finding"]: row for row in _rows(folder / "findings.csv")}
     for _, finding in results.findings.iterrows():
         row = by_key[finding["finding"]]
-        assert float(row["deviation"]) == finding["deviation"]
+        assert float(row["deviation"]) == pytest.approx(finding["deviation"], abs=1e-6)
         assert (row["u"] == "") == np.isnan(finding["u"])
     tenths = by_key["F000000000009"]
-    assert tenths["deviation"] == "0.30000000000000004"  # 0.1 + 0.2, not rounded
+    assert tenths["deviation"] == "0.3"  # 0.1 + 0.2
+    cells = [cell for path in folder.glob("*.csv") for row in _rows(path) for cell in row.values()]
+    numbers = [cell for cell in cells if re.fullmatch(r"-?[0-9]+\.[0-9]+", cell or "")]
+    assert len(numbers) > 50
+    assert not [number for number in numbers if len(number.partition(".")[2]) > 10]
+    assert "-0.0" not in numbers
     assert tenths["station"] == "1000"
 
 
@@ -81,7 +87,7 @@ def test_control_checks_show_what_is_measured_minus_published(results, folder):
     shot = results.shots.set_index("shot_key").loc[row["shot"]]
     mark = results.layers["control"].set_index("mark").loc[row["mark"]]
     for name in ("easting", "northing", "elevation"):
-        assert float(row[f"residual_{name}"]) == shot[name] - mark[name]
+        assert float(row[f"residual_{name}"]) == pytest.approx(shot[name] - mark[name], abs=1e-6)
     assert row["independent"] == "true"
 
 

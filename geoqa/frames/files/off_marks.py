@@ -73,7 +73,7 @@ def off_their_marks(
             declared_misfit=checks.misfit,
             better_misfit=better.misfit,
             words=f"Is the frame of {reading.name} right? Declared as {declared}, its check shots lie "
-            f"{_length(checks.misfit, frame)} off {marks} marks (median). Read as {better.words}, "
+            f"{_length(checks.misfit, frame)} off {words.many(marks, 'mark')} (median). Read as {better.words}, "
             f"{_length(better.misfit, frame)} (root mean square). {_vouched(good)} "
             f"What to do: ask how the file was made; if it is so, {better.remedy}. Nothing was changed.",
         )

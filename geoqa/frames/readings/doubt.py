@@ -21,6 +21,7 @@ from geoqa.frames.systems.zone_list import Zone, zone_of, zones_of_the_states
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT, METRE, US_SURVEY_FOOT, LengthUnit
 from geoqa.model.source import Evidence
+from geoqa.model.words import many
 
 Array = NDArray[np.float64]
 
@@ -374,7 +375,7 @@ def _reading(
             Evidence(
                 what=reference.what,
                 answer=f"{np.nanmedian(away):,.2f} m away",
-                because=f"{how}, {len(reference.easting)} points known in {reference.frame.horizontal_name}",
+                because=f"{how}, {many(len(reference.easting), 'point')} known in {reference.frame.horizontal_name}",
             )
         )
     if not candidate.listed:

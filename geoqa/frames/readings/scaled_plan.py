@@ -9,6 +9,7 @@ from geoqa.errors import FrameError
 from geoqa.frames.systems.factors import combined_factor
 from geoqa.kernels.control.similarity import fit_similarity
 from geoqa.model.frame import Frame
+from geoqa.model.words import many
 
 Array = NDArray[np.float64]
 
@@ -107,7 +108,8 @@ def scaled_plan(
     used = np.isfinite(grid_marks).all(axis=1) & np.isfinite(plan_marks).all(axis=1)
     if used.sum() < 3:
         raise FrameError(
-            f"{int(used.sum())} points have both grid and plan coordinates; at least three are needed to tell a scale."
+            f"{many(int(used.sum()), 'point has', 'points have')} both grid and plan "
+            "coordinates; at least three are needed to tell a scale."
         )
     grid_marks, plan_marks = grid_marks[used], plan_marks[used]
     similarity = fit_similarity(grid_marks, plan_marks, u=u)

@@ -12,6 +12,7 @@ from geoqa.frames.files.reading import FileAsRead
 from geoqa.job.inputs.named_files import Input
 from geoqa.model.source import Source
 from geoqa.model.tables.columns import conform
+from geoqa.model.words import many
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -28,7 +29,7 @@ def trouble_lines(read: Iterable[FileAsRead]) -> tuple[str, ...]:
         troubles = file.source.troubles
         lines += [f"{file.name}, {trouble}" for trouble in troubles[:LISTED_TROUBLES]]
         if (more := len(troubles) - LISTED_TROUBLES) > 0:
-            lines.append(f"{file.name}: and {more} more rows with trouble")
+            lines.append(f"{file.name}: and {many(more, 'more row')} with trouble")
     return tuple(lines)
 
 

@@ -146,7 +146,7 @@ def nssda(
     larger, smaller = max(rmse_e, rmse_n), min(rmse_e, rmse_n)
     ratio = smaller / larger if larger > 0 else (1.0 if larger == 0 else nan)
     reasons = [
-        f"{count} {what} check points; {NSSDA_POINTS} are needed"
+        f"{count} {what} check point{'s' * int(count != 1)}; {NSSDA_POINTS} are needed"
         for what, count in (("horizontal", plan.sum()), ("vertical", level.sum()))
         if count < NSSDA_POINTS
     ]
@@ -224,7 +224,7 @@ def asprs(
     fit_h, fit_v = hypot(_rmse(e[plan]), _rmse(n[plan])), _rmse(z[level])
     rmse_h, rmse_v = hypot(fit_h, checkpoint_h), hypot(fit_v, checkpoint_v)
     reasons = [
-        f"{count} {what} check points; {ASPRS_POINTS} are needed"
+        f"{count} {what} check point{'s' * int(count != 1)}; {ASPRS_POINTS} are needed"
         for what, count in (("horizontal", plan.sum()), ("vertical", level.sum()))
         if count < ASPRS_POINTS
     ]

@@ -28,9 +28,9 @@ def north_east(north: float, east: float, unit: str) -> str:
     Examples
     --------
     >>> north_east(0.1004, -2.0, "ft")
-    'dN +0.100, dE -2.000'
+    'dN +0.10, dE -2.00'
     """
-    digits = words.decimals("length", unit)
+    digits = words.decimals("length", unit) - 1
     return ", ".join(
         f"{name} {words.number(value, digits, signed=True)}" for name, value in (("dN", north), ("dE", east))
     )
@@ -68,7 +68,7 @@ def toward(layers: Any, findings: Any, *, among: Any = None) -> "pd.Series":
             if not np.isfinite(azimuth):
                 continue
             if check == "offset":
-                told[row] = compass(azimuth + (90.0 if size[row] > 0 else -90.0))
+                told[row] = f"{compass(azimuth + (90.0 if size[row] > 0 else -90.0))} side"
             else:
                 angle = np.radians(azimuth)
                 told[row] = north_east(size[row] * np.cos(angle), size[row] * np.sin(angle), unit)

@@ -16,6 +16,7 @@ from geoqa.model.background import Background
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import LengthUnit
 from geoqa.model.results import Results
+from geoqa.model.shown import FINE
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import toward
 from geoqa.model.tables.finding import VERDICTS
@@ -87,6 +88,7 @@ def content(results: Results) -> Content:
         "metres": layers.frame.unit.metres_float,
         "digits": digits,
         "digits_of": digits_of(unit),
+        "fine": FINE["ft" if unit.startswith("ft") else "m"],
         "origin": [round(each) for each in canvas.origin],
         "lonlat": _lonlat(layers.frame, canvas.origin),
         "verdicts": [_sign(verdict) for verdict in VERDICTS],

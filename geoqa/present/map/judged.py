@@ -210,7 +210,9 @@ def _add_limits(table: PackedTable, findings: "pd.DataFrame", unit: str) -> None
     bounds = {name: whole_quantities(first[name], codes, unit) for name in ("lower", "upper")}
     rows = [
         {
-            "allowed": words.limits(row["lower"], row["upper"], check_named(row["check"]), row["quantity"], unit),
+            "allowed": words.limits(
+                row["lower"], row["upper"], check_named(row["check"]), row["quantity"], unit, bare=True
+            ),
             "rule": words.rule(_text(row["rule"])),
             "reference": _text(row["reference"]),
             "edition": _text(row["edition"]),

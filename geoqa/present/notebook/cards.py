@@ -46,9 +46,9 @@ def _row(finding: Mapping[Any, Any], unit: str) -> str:
     why = reason_texts().get(finding["why"], "")
     cells = (
         check.title,
-        words.deviation(finding["deviation"], check, kind, unit),
-        words.limits(finding["lower"], finding["upper"], check, kind, unit),
-        words.quantity(finding["u"], kind, unit),
+        words.judged(finding, check, unit),
+        words.limits(finding["lower"], finding["upper"], check, kind, unit, bare=True),
+        words.quantity(finding["u"], kind, unit, bare=True),
         f"{sign.mark} {sign.text}" + (f": {why}" if why else ""),
     )
     return "<tr>" + "".join(f"<td style='padding-right:8px'>{escape(cell)}</td>" for cell in cells) + "</tr>"

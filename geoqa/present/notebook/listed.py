@@ -34,7 +34,7 @@ def listed(work: "pd.DataFrame", unit: str) -> str:
     head = "".join(f"<th style='{_LEFT}'>{name}</th>" for name in ("Check", "Where", "Deviation", "Allowed", "Verdict"))
     rows = "".join(_row(finding, unit) for finding in work.head(LISTED).to_dict("records"))
     count = "" if len(work) <= LISTED else f", the first {LISTED} of {len(work)}"
-    return f"<p><b>The work, worst first{count}</b></p><table><tr>{head}</tr>{rows}</table>"
+    return f"<p><b>The work, worst first{count}</b> (lengths in {escape(unit)})</p><table><tr>{head}</tr>{rows}</table>"
 
 
 def _row(finding: Mapping[Any, Any], unit: str) -> str:
@@ -42,8 +42,8 @@ def _row(finding: Mapping[Any, Any], unit: str) -> str:
     cells = (
         (_LEFT, check.title),
         (_LEFT, place(finding, unit)),
-        (_RIGHT, words.deviation(finding["deviation"], check, kind, unit)),
-        (_RIGHT, words.limits(finding["lower"], finding["upper"], check, kind, unit)),
+        (_RIGHT, words.judged(finding, check, unit, bare=True)),
+        (_RIGHT, words.limits(finding["lower"], finding["upper"], check, kind, unit, bare=True)),
     )
     sign = SIGNS[finding["verdict"]]
     made = "".join(f"<td style='{style}'>{escape(text)}</td>" for style, text in cells)

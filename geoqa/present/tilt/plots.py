@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from geoqa.model.quantity import FOOT, METRE, LengthUnit
+from geoqa.model.words import many
 from geoqa.present.tilt.drawing import Scale, drawing, line, path, pointer, text, tick_text, ticks
 
 if TYPE_CHECKING:
@@ -126,7 +127,7 @@ def rose(pairs: "pd.DataFrame") -> str:
     for letter, degrees in (("N", 0.0), ("E", 90.0), ("S", 180.0), ("W", 270.0)):
         at = np.radians(degrees)
         parts.append(text(middle + 92 * np.sin(at), middle - 92 * np.cos(at) + 4, letter, "axis"))
-    parts.append(text(size - 2, 26, f"{most} shots", "tick soft", anchor="end"))
+    parts.append(text(size - 2, 26, many(most, "shot"), "tick soft", anchor="end"))
     return drawing(size, size, parts, "Rose of lean: shots by the direction from tip to antenna")
 
 

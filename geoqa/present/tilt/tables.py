@@ -36,24 +36,42 @@ def table(heads: Iterable[tuple[str, str]], rows: Iterable[str]) -> str:
 
 
 def both(value: float, unit: LengthUnit) -> str:
-    """A length in the job's unit and in the other one.
+    """A length in the job's unit, and under it in the other one: the head of its column names both.
 
     Examples
     --------
     >>> from geoqa.model.quantity import FOOT
     >>> both(0.10, FOOT)
-    '0.100 ft<br><small>30.5 mm</small>'
+    '0.100<br><small>30.5</small>'
     """
     other = other_unit(unit)
     digits = 1 if other.name == "mm" else 3
     small = words.number(value * other.factor, digits)
-    return f"{escape(words.length(value, unit.name))}<br><small>{small} {other.name}</small>"
+    return f"{words.quantity(value, 'length', unit.name, bare=True)}<br><small>{small}</small>"
+
+
+def units(unit: LengthUnit) -> str:
+    """Both units of a column, as its head says them.
+
+    Examples
+    --------
+    >>> from geoqa.model.quantity import FOOT
+    >>> units(FOOT)
+    'ft / mm'
+    """
+    return f"{unit.name} / {other_unit(unit).name}"
 
 
 def limits_table(limits: "pd.DataFrame", unit: LengthUnit) -> str:
     """One row for each tolerance: how far the rod may lean, as it is and once biases are set right."""
     differs = _differs(limits)
-    heads = [("Feature", ""), ("Check", ""), ("Tolerance", "n"), ("at zero deviation", "n"), ("at half of it", "n")]
+    heads = [
+        ("Feature", ""),
+        ("Check", ""),
+        (f"Tolerance, {units(unit)}", "n"),
+        ("at zero deviation", "n"),
+        ("at half of it", "n"),
+    ]
     if differs:
         heads += [("set right: at zero", "n"), ("set right: at half", "n")]
     rows = []
@@ -111,7 +129,7 @@ def _metric(value: float, unit: LengthUnit) -> str:
 
 def class_table(classes: "pd.DataFrame", unit: LengthUnit) -> str:
     """Sizes of the differences by class of tilt: these need no model."""
-    heads = [("Tilt", ""), ("n", "n"), ("in plan, per axis", "n"), ("95 % ellipse", "n"),
+    heads = [("Tilt", ""), ("n", "n"), (f"in plan, per axis, {units(unit)}", "n"), ("95 % ellipse", "n"),
              ("elevation", "n"), ("largest in plan", "n"), ("in elevation", "n")]  # fmt: skip
     rows = []
     for row in classes.to_dict("records"):
@@ -133,7 +151,7 @@ def _axes(major: float, minor: float, unit: LengthUnit) -> str:
     digits = 1 if other.name == "mm" else 3
     here = " × ".join(words.number(each, words.decimals("length", unit.name)) for each in (major, minor))
     there = " × ".join(words.number(each * other.factor, digits) for each in (major, minor))
-    return f"{here} {unit.name}<br><small>{there} {other.name}</small>"
+    return f"{here}<br><small>{there}</small>"
 
 
 def plan_list(plan: "pd.DataFrame") -> str:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from geoqa.errors import SourceError
 from geoqa.model.source import Evidence
+from geoqa.model.words import many
 from geoqa.read.delimited.text import Text, existing
 
 if TYPE_CHECKING:
@@ -92,7 +93,7 @@ def sheet_text(path: Path, sheet: str) -> Text:
     width = max((at + 1 for row in rows for at, value in enumerate(row) if value is not None), default=1)
     lines = ("\t".join(_cell(value) for value in (*row, *(None,) * width)[:width]) for row in rows)
     data = "".join(f"{line}\n" for line in lines)
-    said = Evidence(what="sheet", answer=sheet, because=f"{len(rows)} rows")
+    said = Evidence(what="sheet", answer=sheet, because=many(len(rows), "row"))
     return Text(data=data.encode("utf-8", errors="replace"), encoding="workbook", evidence=(said,))
 
 

@@ -208,14 +208,15 @@ def _told(answer: Answer, checks: Checks) -> Answer:
     return replace(answer, proven=proven)
 
 
+SAID_WHOLE = ("mark", "mark-name", "bad-shot")
+"""Causes whose variant says all that their title says."""
+
+
 def _sentence(cause: Named, answer: Answer, checks: Checks) -> str:
     unit = checks.job_unit
-    shift = [
-        f"{name} {words.length(value, unit, signed=True)}" + (f" ± {words.length(u, unit)}" if u > 0 else "")
-        for name, value, u in zip(("easting", "northing", "elevation"), cause.size, cause.u_size, strict=True)
-        if abs(value) > 0 or u > 0
-    ]
-    parts = [f"{cause.title}: {cause.variant}", ", ".join(shift)]
+    whole = cause.cause in SAID_WHOLE
+    parts = [cause.variant[:1].upper() + cause.variant[1:] if whole else f"{cause.title}: {cause.variant}"]
+    parts += [moved] if (moved := _moved(cause, unit)) else []
     if cause.cause == UNLISTED:
         by = ", ".join(words.length(value, unit, signed=True) for value in cause.size.tolist())
         parts[0] += f" by ({by}) in easting, northing and elevation, as no known cause moves them"
@@ -227,8 +228,11 @@ def _sentence(cause: Named, answer: Answer, checks: Checks) -> str:
     if "epoch" in cause.facts:
         parts.append(f"epoch {cause.facts['epoch']:.1f} ± {cause.facts['u_epoch']:.1f}")
     if cause.doubtful.any():
-        parts.append(f"{int(cause.doubtful.sum())} more shots lie between the last good and the first bad check shot")
-    parts.append(f"probability {words.probability(cause.probability)} (before: {words.probability(cause.prior)})")
+        parts.append(
+            f"{words.many(int(cause.doubtful.sum()), 'more shot lies', 'more shots lie')} between the last good and "
+            "the first bad check shot"
+        )
+    parts.append(f"probability {words.probability(cause.probability)}")
     if answer.weighing is not None:
         left = answer.weighing.answer.left
         parts.append(f"what is left at control is {words.number(left, 1)} times the expected scatter")
@@ -240,6 +244,19 @@ def _sentence(cause: Named, answer: Answer, checks: Checks) -> str:
     if others:
         parts.append(f"predicts the same as {listed([cause_named(one).title.lower() for one in others])}")
     return "; ".join(parts)
+
+
+def _moved(cause: Named, unit: str) -> str:
+    """How far the cause moves its shots along each axis, the unit once; with the 95 % uncertainty if one is known."""
+    digits = words.decimals("length", unit)
+    shift = [
+        f"{name} {words.number(value, digits, signed=True)}" + (f" ± {words.number(2 * u, digits)}" if u > 0 else "")
+        for name, value, u in zip(("easting", "northing", "elevation"), cause.size, cause.u_size, strict=True)
+        if abs(value) > 0 or u > 0
+    ]
+    if not shift:
+        return ""
+    return f"{', '.join(shift)} {unit}" + (" (± at 95 %)" if "±" in " ".join(shift) else "")
 
 
 def _remedy(cause: Named, checks: Checks) -> str:

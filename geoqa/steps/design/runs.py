@@ -137,7 +137,9 @@ class Runs(Step):
         count = behind["run"].value_counts(sort=False).sort_index().to_numpy()
         extreme = members.iloc[means.extreme].reset_index(drop=True)
         unit = layers.frame.unit.name
-        farthest = [words.deviation(value, check, check.quantity, unit) for value in extreme["deviation"].tolist()]
+        farthest = [
+            words.deviation(value, check, check.quantity, unit, bare=True) for value in extreme["deviation"].tolist()
+        ]
         spans = zip(count.tolist(), map(words.station, start), map(words.station, end), farthest, strict=True)
         labels = [f"mean of {n} shots from {a} to {b} (farthest {far})" for n, a, b, far in spans]
         keys = np.split(behind["shot"].to_numpy(dtype=object), np.cumsum(count)[:-1])

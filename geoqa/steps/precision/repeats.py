@@ -14,7 +14,7 @@ from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.marks import mark_of
 from geoqa.model.tables.shot_flags import has_flag
-from geoqa.model.words import length
+from geoqa.model.words import length, many
 from geoqa.steps.causes.left_out import left_out, told
 from geoqa.steps.precision.uncertainty import one_sigma
 
@@ -178,7 +178,8 @@ def _precision(
             estimate: Estimate = getattr(each, part)
             said = words
             if not np.isfinite(estimate.value):
-                said = f"cannot be told from {each.visits} visits {independent:g} min apart on {each.points} points"
+                seen = f"{many(each.visits, 'visit')} {independent:g} min apart"
+                said = f"cannot be told from {seen} on {many(each.points, 'point')}"
             elif part in ("random", "common"):
                 name = f"{'horizontal' if axis == 'h' else 'vertical'}_{part}"
                 said = f'{words}; for [uncertainty.default]: {name} = "{length(estimate.value, unit)}"'

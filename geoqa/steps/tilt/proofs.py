@@ -104,7 +104,7 @@ def reach(largest: LargestTilt, model: TiltModel) -> str:
     return f"{said} (cautiously {careful})"
 
 
-def conclusion(model: TiltModel, limits: pd.DataFrame, unit: LengthUnit) -> str:
+def conclusion(model: TiltModel, limits: pd.DataFrame) -> str:
     """How far the rod may lean for every kind, what that rests on, and what is wrong with the rod.
 
     The cautious limits, for shots that use up half of their tolerance: what a crew can work by. A limit at zero
@@ -113,7 +113,7 @@ def conclusion(model: TiltModel, limits: pd.DataFrame, unit: LengthUnit) -> str:
     half = limits[(limits["biases"] == "kept") & (limits["deviation"] > 0)]
     level = half["check"] == "elevation"
     planes = [("In plan", half[~level]), ("In elevation", half[level])]
-    said = [f"{plane}: {_allowed(mine, unit)}." for plane, mine in planes if len(mine)]
+    said = [f"{plane}: {_allowed(mine)}." for plane, mine in planes if len(mine)]
     if said:
         first = f"How far the rod may lean, with half of a tolerance used up (cautious limits). {' '.join(said)} From"
     else:
@@ -132,17 +132,16 @@ def conclusion(model: TiltModel, limits: pd.DataFrame, unit: LengthUnit) -> str:
     return "; ".join(parts) + "."
 
 
-def _allowed(half: pd.DataFrame, unit: LengthUnit) -> str:
+def _allowed(half: pd.DataFrame) -> str:
     """Kinds by how far the rod may lean on them, the farthest first: the strictest check of a kind decides.
 
     Examples
     --------
-    >>> from geoqa.model.quantity import FOOT
     >>> rows = [("curb-top", "offset", 0.1, 14.7, True), ("walk", "offset", 0.1, 14.2, True),
     ...     ("valve", "position", 0.05, np.nan, True), ("rim", "position", 0.03, np.nan, False)]
     >>> table = pd.DataFrame(rows, columns=["kind", "check", "limit", "cautious", "plumb"]).assign(tested=30.0)
-    >>> _allowed(table, FOOT)
-    'at most 14° for curb-top and walk; not at all for valve; and rim (0.030 ft) is not proven even plumb'
+    >>> _allowed(table)
+    'at most 14° for curb-top and walk; not at all for valve; and rim is not proven even plumb'
     """
     lean = np.where(half["cautious"].notna(), np.floor(half["cautious"]), np.where(half["plumb"], 0.0, -1.0))
     table = half.assign(lean=lean).sort_values(["lean", "kind", "check"], kind="stable").drop_duplicates("kind")
@@ -156,11 +155,7 @@ def _allowed(half: pd.DataFrame, unit: LengthUnit) -> str:
         elif far == 0:
             said.append(f"not at all for {listed(names)}")
         else:
-            sized = zip(names, mine["limit"], strict=True)
-            be = "is" if len(names) == 1 else "are"
-            said.append(
-                f"{listed([f'{name} ({length(size, unit.name)})' for name, size in sized])} {be} not proven even plumb"
-            )
+            said.append(f"{listed(names)} {'is' if len(names) == 1 else 'are'} not proven even plumb")
     return "; ".join([*said[:-1], "and " * (len(said) > 1) + said[-1]])
 
 

@@ -74,7 +74,7 @@ class TiltStudy(Step):
             "rod_low": model.rod_low,
             "rod_high": model.rod_high,
             "with_azimuths": model.tangential is not None,
-            "conclusion": conclusion(model, limits, unit),
+            "conclusion": conclusion(model, limits),
             "setting": setting(model),
         }
         return {

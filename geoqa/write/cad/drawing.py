@@ -196,9 +196,10 @@ def _labels(seen: Sheet, results: Results, spacing: float) -> None:
         if place[0] != place[0] or place[1] != place[1]:
             continue
         line = taken[place] = taken.get(place, 0) + 1
-        what = row["deviation"], check_named(row["check"]), row["quantity"], unit
-        deviation = "" if row["quantity"] == "count" else words.deviation(*what, toward=row["toward"])
-        deviation = deviation.replace(f" {unit}", "")  # the note says it once
+        counted = row["quantity"] == "count"  # the note says the unit once
+        deviation = (
+            "" if counted else words.judged(row, check_named(row["check"]), unit, toward=row["toward"], bare=True)
+        )
         text = one_line(f"{SIGNS[row['verdict']].mark} {_text(row['label'])}: {row['check']} {deviation}".rstrip())
         layer = layer_name(LABEL, row["verdict"])
         place = place[0] + spacing, place[1] - spacing * line

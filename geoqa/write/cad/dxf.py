@@ -19,6 +19,7 @@ from geoqa.model.quantity import Length
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.reported import NOT_CHECKED
+from geoqa.model.words import many
 from geoqa.write.about import about
 from geoqa.write.cad import dxf_light
 from geoqa.write.cad.cad_text import cad_text, note_text
@@ -100,7 +101,7 @@ class Drawing(Output):
         apart = next((pair for pair in zip(found, wanted, strict=False) if not _same(*pair, light)), None)
         if apart is not None or len(found) != len(wanted):
             raise OutputError(
-                f"{FILE} gives back {len(found)} shots, {len(wanted)} were written; first apart: {apart}."
+                f"{FILE} gives back {many(len(found), 'shot')}, {len(wanted)} were written; first apart: {apart}."
             )
         return {FILE: {"shots": len(found), "layers": len(sheet.layers()), "audit": "clean", "light": light}}
 

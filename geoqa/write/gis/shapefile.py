@@ -19,6 +19,7 @@ from geoqa.frames.systems.prj import wkt_esri
 from geoqa.model.output import Output
 from geoqa.model.results import Results
 from geoqa.model.tables.columns import PLACED
+from geoqa.model.words import many
 from geoqa.write.dates import job_day
 from geoqa.write.gis.fields import Field, fields_of
 from geoqa.write.readback import compare_columns, compare_frame, compare_shapes, opening_again
@@ -114,7 +115,8 @@ def _write_one(path: Path, shape: str, table: gpd.GeoDataFrame, fields: list[Fie
     width = sum(each.width for each in fields) + 1
     if width * len(table) > LARGEST:
         raise OutputError(
-            f"{path.name} would be larger than a shapefile can be ({len(table)} rows); use the GeoPackage instead."
+            f"{path.name} would be larger than a shapefile can be ({many(len(table), 'row')}); "
+            "use the GeoPackage instead."
         )
     schema = {"geometry": shape, "properties": {each.name: each.kind for each in fields}}
     columns = [each.as_written(table[each.column]) for each in fields]

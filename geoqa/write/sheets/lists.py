@@ -151,5 +151,5 @@ def _in_words(finding: Row, unit: str) -> str:
     if finding["quantity"] == "count":  # its label says how many; a count is no deviation
         return str(finding["label"])
     way = finding["toward"] if isinstance(finding["toward"], str) else ""
-    allowed = words.limits(finding["lower"], finding["upper"], *what)
-    return f"{words.deviation(finding['deviation'], *what, toward=way)}; allowed: {allowed}"
+    allowed = words.limits(finding["lower"], finding["upper"], *what, bare=True)
+    return f"{words.judged(finding, what[0], unit, toward=way)}; allowed: {allowed}"

@@ -25,7 +25,8 @@ LONGEST = 32_000
 MOST_ROWS = 1_000_000
 _FIRST_DAY = (1980, 1, 1, 0, 0, 0)
 _LETTER, _WIDEST = 1, 48
-_DIGITS = {"easting": "0.000", "northing": "0.000", "elevation": "0.000", "station": "0.00", "p_conform": "0.0000"}
+_FULL = {"easting": 3, "northing": 3, "elevation": 3, "station": 2, "p_conform": 4}
+"""Decimals that a column shows though a number may need fewer."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -110,9 +111,11 @@ def _cells(sheet: WriteOnlyWorksheet, name: str, column: pd.Series) -> list[Any]
         return [None if absent else value for value, absent in zip(column.tolist(), missing, strict=True)]
     if pd.api.types.is_float_dtype(dtype):
         # as text of type number: the library itself would write 16 digits, one short of the number
-        shown = next((form for word, form in _DIGITS.items() if name.endswith(word)), "0.0000")
+        least = next((digits for word, digits in _FULL.items() if name.endswith(word)), 2)
         return [
-            None if absent else _styled(WriteOnlyCell(sheet, repr(value)), data_type="n", number_format=shown)
+            None
+            if absent
+            else _styled(WriteOnlyCell(sheet, repr(value)), data_type="n", number_format=_form(value, least))
             for value, absent in zip(column.tolist(), missing, strict=True)
         ]
     if isinstance(dtype, pd.DatetimeTZDtype) or pd.api.types.is_datetime64_dtype(dtype):
@@ -125,6 +128,18 @@ def _cells(sheet: WriteOnlyWorksheet, name: str, column: pd.Series) -> list[Any]
     if name != "verdict":
         return texts
     return [_styled(WriteOnlyCell(sheet, text), font=fonts[text]) if text in fonts else text for text in texts]
+
+
+def _form(value: float, least: int) -> str:
+    """As many decimals as the number has, for the table was rounded as it is to be read.
+
+    Examples
+    --------
+    >>> _form(-0.15, 2), _form(0.028, 2), _form(12.0, 2), _form(0.999871, 2)
+    ('0.00', '0.000', '0.00', '0.000000')
+    """
+    digits = len(f"{value:.9f}".rstrip("0").partition(".")[2])
+    return "0." + "0" * max(least, digits)
 
 
 def cell_text(text: str) -> str:

@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 
 from geoqa import testing
+from geoqa.model import words
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.direction import COMPASS, compass, toward
 
@@ -27,7 +28,7 @@ def matched(azimuth):
 def test_right_of_a_line_is_a_quarter_turn_clockwise_of_its_way(azimuth, deviation, turn):
     layers = testing.layers(line_matches=conform("line_matches", matched(float(azimuth))))
     told = toward(layers, pd.DataFrame([finding("offset", deviation)]))
-    assert told.tolist() == [COMPASS[(azimuth // 45 + turn) % 8]]
+    assert told.tolist() == [f"{COMPASS[(azimuth // 45 + turn) % 8]} side"]
 
 
 @pytest.mark.parametrize("seed", range(20))
@@ -36,7 +37,7 @@ def test_a_point_off_its_design_is_told_north_and_east(seed):
     azimuth = np.degrees(np.arctan2(east, north))
     layers = testing.layers(point_matches=conform("point_matches", matched(azimuth)))
     told = toward(layers, pd.DataFrame([finding("position", np.hypot(north, east))]))
-    assert told.tolist() == [f"dN {north:+.3f}, dE {east:+.3f}"]
+    assert told.tolist() == [f"dN {words.number(north, 2, signed=True)}, dE {words.number(east, 2, signed=True)}"]
 
 
 def test_a_check_shot_is_told_from_its_mark_and_a_run_from_its_first_member():
@@ -50,6 +51,6 @@ def test_a_check_shot_is_told_from_its_mark_and_a_run_from_its_first_member():
         finding("elevation", -0.2, finding="F4"),
         finding("offset", np.nan, finding="F5"),
     ]
-    assert toward(layers, pd.DataFrame(rows)).tolist() == ["dN -0.300, dE +0.400", "north", "north", "", ""]
+    assert toward(layers, pd.DataFrame(rows)).tolist() == ["dN -0.30, dE +0.40", "north side", "north side", "", ""]
     assert not len(toward(layers, pd.DataFrame(rows).iloc[:0]))
     assert compass(359.0) == "north"

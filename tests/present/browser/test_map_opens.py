@@ -29,10 +29,10 @@ def test_a_click_on_a_listed_finding_opens_its_popup_with_the_arithmetic(street,
     for part in (
         "Out of tolerance",
         "Offset from design line",
-        f"{run.deviation:.3f} ft right (measured minus design)",
-        "0.100 ft left or right",
+        f"{run.deviation:.3f} right (measured minus design)",
+        "0.10 left or right",
         "Drawing C-101, note 4, rev. B (compared with its source)",
-        "0.014 ft (1 sigma): 0.008 ft shared by the session, 0.011 ft of its own",
+        "±0.03 (95 %); 1 sigma 0.014: 0.008 shared by the session, 0.011 of its own",
         'in or out only where that is at least 95 % sure; otherwise undecided (rule "guarded")',
         "less than 0.1 % that the true value conforms",
         "set back to line",
@@ -69,7 +69,7 @@ def test_a_click_on_the_map_opens_the_shot_that_lies_there(street, show):
     opened.page.wait_for_selector(".card")
     text = opened.page.locator(".card").inner_text()
     assert "Shot C2" in text
-    assert "0.151 ft away" in text
+    assert "0.15 ft away" in text
 
 
 def test_escape_closes_the_popup_and_gives_the_focus_back_to_the_list(street, show):

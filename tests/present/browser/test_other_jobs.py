@@ -37,14 +37,14 @@ def test_every_listed_failure_of_the_sample_job_opens_with_its_number(sample, sh
         name = page.locator(".card .arithmetic").first.locator("dd").last.inner_text()
         row = findings.loc[name]
         assert "Out of tolerance" in text
-        assert words.limits(row.lower, row.upper, check_named(row.check), row.quantity, "ft") in text
+        assert words.limits(row.lower, row.upper, check_named(row.check), row.quantity, "ft", bare=True) in text
         if math.isnan(row.measured):  # the mean of a run stands under its deviation alone
             assert "Measured" not in text
         else:
-            assert words.quantity(row.measured, row.quantity, "ft") in text
+            assert words.quantity(row.measured, row.quantity, "ft", bare=True) in text
         if row.quantity != "count":
-            assert words.deviation(row.deviation, check_named(row.check), row.quantity, "ft") in text
-            assert f"{words.quantity(row.u, row.quantity, 'ft')} (1 sigma)" in text
+            assert words.judged(row, check_named(row.check), "ft") in text
+            assert f"(95 %); 1 sigma {words.quantity(row.u, row.quantity, 'ft', bare=True)}" in text
         page.keyboard.press("Escape")
     assert opened.requests == [opened.url]
     assert opened.messages == []
@@ -72,8 +72,8 @@ def test_a_job_in_metres_is_printed_in_metres_and_drawn_with_signs_of_the_same_s
     page.wait_for_selector(".card")
     text = page.locator(".card").inner_text()
     run = street.findings[street.findings["label"] == "CTB-L, 16+00 to 17+00"].iloc[0]
-    assert f"{run.deviation:.4f} m right" in text
-    assert "0.1000 m left or right" in text
+    assert f"{run.deviation:.3f} m right" in text
+    assert "0.100 left or right" in text
     page.wait_for_timeout(900)
     near = page.evaluate("() => 2 ** opened.map.getZoom() * geoqa.view.foot()")
     assert near <= 4.01

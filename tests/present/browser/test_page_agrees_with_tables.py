@@ -40,7 +40,8 @@ def test_every_number_of_every_finding_reads_as_the_words_module_writes_it(stree
         """() => Array.from({length: opened.tables.findings.rows}, (_, i) => {
         const f = geoqa.records.finding(i), w = geoqa.words, key = f.subject + "|" + f.check + "|" + f.label;
         return [key, w.quantity(f.design, f.quantity), w.quantity(f.measured, f.quantity),
-        w.deviation(f.deviation, f.check, f.quantity), w.quantity(f.u, f.quantity), w.quantity(f.u_common, f.quantity),
+        w.deviation(f.deviation, f.check, f.quantity), w.judged(f, {way: false}), w.judged(f, {way: false, unit: true}),
+        w.quantity(f.u, f.quantity), w.quantity(f.u_common, f.quantity),
         w.probability(f.p), w.station(f.station), f.limit.allowed, f.verdict.verdict]; })"""
     )
     findings = street.findings
@@ -49,14 +50,16 @@ def test_every_number_of_every_finding_reads_as_the_words_module_writes_it(stree
     for key, *texts in rows:
         row = findings.loc[key]
         assert texts == [
-            words.quantity(row.design, row.quantity, "ft"),
-            words.quantity(row.measured, row.quantity, "ft"),
-            words.deviation(row.deviation, check_named(row.check), row.quantity, "ft"),
-            words.quantity(row.u, row.quantity, "ft"),
-            words.quantity(row.u_common, row.quantity, "ft"),
+            words.quantity(row.design, row.quantity, "ft", bare=True),
+            words.quantity(row.measured, row.quantity, "ft", bare=True),
+            words.deviation(row.deviation, check_named(row.check), row.quantity, "ft", u=0.0, bare=True),
+            words.judged(row, check_named(row.check), "ft", bare=True),
+            words.judged(row, check_named(row.check), "ft"),
+            words.quantity(row.u, row.quantity, "ft", bare=True),
+            words.quantity(row.u_common, row.quantity, "ft", bare=True),
             words.probability(row.p_conform),
             words.station(row.station),
-            words.limits(row.lower, row.upper, check_named(row.check), row.quantity, "ft"),
+            words.limits(row.lower, row.upper, check_named(row.check), row.quantity, "ft", bare=True),
             row.verdict,
         ]
 
@@ -79,8 +82,8 @@ def test_a_shot_and_its_findings_show_both_parts_of_the_uncertainty_and_where_th
         finding["finding"],
     )
     told = opened.page.locator(".card").inner_text()
-    assert "0.021 ft of its own, 0.004 ft shared by the session (1 sigma, each axis)" in told
-    assert "0.032 ft of its own, 0.018 ft shared by the session (1 sigma)" in told
+    assert "0.021 of its own, 0.004 shared by the session (1 sigma, each axis)" in told
+    assert "0.032 of its own, 0.018 shared by the session (1 sigma)" in told
     assert "of its own: source h random; shared by the session: source h common" in told
     # of the finding itself, and of the shot
     assert told.count("of its own: source v random; shared by the session: source v common") >= 2
@@ -98,16 +101,25 @@ def test_the_page_writes_numbers_as_the_words_module_does(street, show):
         ints = [None if math.isnan(v) else v for v in whole_quantities(values, np.full(len(values), code), "ft")]
         texts = opened.page.evaluate(
             """([ints, kind]) => ints.map((v) => v ?? NaN).map((v) =>
-            [geoqa.words.quantity(v, kind), geoqa.words.quantity(v, kind, true)])""",
+            [geoqa.words.quantity(v, kind), geoqa.words.quantity(v, kind, {unit: true})])""",
             [ints, name],
         )
-        assert texts == [[words.quantity(v, name, "ft"), words.quantity(v, name, "ft", signed=True)] for v in values]
+        assert texts == [[words.quantity(v, name, "ft", bare=True), words.quantity(v, name, "ft")] for v in values]
     for check in ("offset", "elevation", "position", "cross-slope"):
         ints = [None if math.isnan(v) else v for v in whole_quantities(values, np.zeros(len(values), int), "ft")]
         texts = opened.page.evaluate(
             "([all, check]) => all.map((v) => geoqa.words.deviation(v ?? NaN, check, 'length'))", [ints, check]
         )
-        assert texts == [words.deviation(v, check_named(check), "length", "ft") for v in values]
+        assert texts == [words.deviation(v, check_named(check), "length", "ft", u=0.0, bare=True) for v in values]
+        bounds = [-80, 80]
+        for u in (4, 5, 20):
+            shown = opened.page.evaluate(
+                """([all, check, u, [lower, upper]]) => all.map((v) => geoqa.words.judged(
+                {deviation: v ?? NaN, check, quantity: "length", u, limit: {lower, upper}}))""",
+                [ints, check, u, bounds],
+            )
+            about = {"u": u / 1000, "bounds": (-0.08, 0.08), "bare": True}
+            assert shown == [words.deviation(v, check_named(check), "length", "ft", **about) for v in values]
 
 
 def test_the_page_writes_stations_as_the_words_module_does(street, show):

@@ -343,7 +343,9 @@ def test_a_cause_is_told_in_the_unit_of_the_job(horizontal, vertical, unit):
     assert (told["cause"], told["subject"]) == ("mark", "CP-3")
     moved = np.hypot(told["shift_easting"], told["shift_northing"]) * frame.unit.metres_float
     assert moved == pytest.approx(0.15 * 0.3048, abs=0.015)
-    assert re.search(rf"easting [+-]0\.\d+ {unit} ± 0\.\d+ {unit}, ", told["words"])
+    assert re.search(
+        rf"easting [+-]0\.\d+ ± 0\.\d+, northing [+-]0\.\d+ ± 0\.\d+ {unit} \(± at 95 %\); ", told["words"]
+    )
     assert not re.search(r"\d ft\b", told["words"])
 
 

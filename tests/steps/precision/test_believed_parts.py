@@ -51,15 +51,15 @@ def test_honest_numbers_leave_no_table_and_a_note_that_says_so(job):
     made = parts(job, 0.02, declared=(0.02, 0.0))
     assert len(made["believed_parts"]) == 0
     told = believed_parts(facts_of(made["notes"].query("note == 'believed-parts'"), "note"), "ft")
-    assert "in plan 0.020 ft by itself as stated, 0.000 ft shared by a session as stated: neighbours" in told
-    assert "(118 comparisons)" in told
+    assert "in plan own 0.020, session 0.000 as stated (neighbours scatter 0.02" in told
+    assert told.count("ft") == 1
 
 
 def test_the_note_names_what_was_taken_in_place_of_what_was_stated(job):
     made = parts(job, 0.05, declared=(0.02, 0.0))
     told = believed_parts(facts_of(made["notes"].query("note == 'believed-parts'"), "note"), "ft")
     taken = made["believed_parts"]["u_h_random"].iloc[0]
-    assert f"in plan {taken:.3f} ft by itself (0.020 ft stated)" in told
+    assert f"in plan own {taken:.3f} (0.020 stated)" in told
 
 
 @pytest.mark.parametrize(("confidence", "asked"), [(None, True), ("1 sigma", False), ("95 %", False)])

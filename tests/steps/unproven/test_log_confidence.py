@@ -30,7 +30,7 @@ def test_verdicts_of_both_readings_are_counted(job):
     assert (fact.written, fact.proposal) == ("0 out, 2 undecided, 1 in", "1 out, 0 undecided, 2 in")
     assert (fact.count, fact.total) == (2, 3)
     sentence = log_confidence(fact, "ft")
-    assert "1 sigma or 95 %? The job does not say, and 3 shots rest on it" in sentence
+    assert "1 sigma or 95 %? 3 shots rest on it: 0 out, 2 undecided, 1 in as 1 sigma (taken), 1 out" in sentence
     assert 'State confidence = "1 sigma" or "95 %" in [[shots]]' in sentence
 
 

@@ -38,8 +38,9 @@ def test_one_line_a_kind_counts_what_is_open_and_what_would_decide_it(job):
     assert ways.index.tolist() == ["again", "better"]
     assert 1 <= ways["again"] <= ways["better"] <= 3
     (line,) = note_lines(notes, "ft")
-    assert "unproven are 2 numbers within the limits and 1 beyond" in line
-    assert "a level reading at each (u 0.010 ft)" in line
+    assert "3 numbers undecided, 1 of them beyond the limit" in line
+    assert f"a second session about {ways['again']}, a level reading about {ways['better']}." in line
+    assert len(line) <= 200
 
 
 def test_nothing_is_said_where_most_perfect_work_is_decided_or_nothing_is_open(job):

@@ -71,7 +71,7 @@ def test_shots_are_blocks_on_the_layer_of_their_kind_and_verdict(results, docume
     assert blocks["day1/100"].dxf.layer == "CURB-TOP_IN"
     assert blocks["day1/100"].dxf.name == "SHOT_IN"
     assert blocks["day1/110"].dxf.layer == "CURB-TOP_NOT-CHECKED"
-    assert blocks["day1/100"].get_attrib_text("SAYS") == "offset 0.300 ft right (south), in"
+    assert blocks["day1/100"].get_attrib_text("SAYS") == "offset 0.30 ft right (south side), in"
     assert _said(blocks["day1/100"])["FINDINGS"] == "F000000000009"
     shown = {each.dxf.tag for each in blocks["day1/100"].attribs if not each.is_invisible}
     assert shown == {"POINT", "SAYS"}

@@ -9,7 +9,10 @@ from geoqa.write.sheets.resolution import rounded
 
 @pytest.mark.parametrize(("beside", "value", "shown"), [
     ({"quantity": "length"}, -0.1499997, -0.15),
-    ({"unit": "ftUS"}, 0.15299999, 0.153),
+    ({"unit": "ftUS"}, 0.15299999, 0.15),
+    ({"unit": "ftUS", "u": 0.004}, 0.15299999, 0.153),
+    ({"quantity": "length", "u": 0.02, "lower": -0.15, "upper": 0.15}, 0.15299999, 0.153),
+    ({"quantity": "length", "u": 0.02, "lower": -0.15, "upper": 0.15}, 0.16299999, 0.16),
     ({"unit": "slope"}, 0.0208333333, 0.02083),
     ({"quantity": "angle"}, 1.23456, 1.23),
     ({}, -0.00004, 0.0),

@@ -49,7 +49,7 @@ def test_the_findings_list_holds_what_is_reported_worst_first(results, folder):
 
 def test_words_stand_beside_the_numbers_and_no_number_is_finer_than_what_is_printed(results, folder):
     row = next(each for each in _rows(folder / "findings_list.csv") if each["finding"] == "F000000000009")
-    assert row["in_words"] == "0.300 ft right (south); allowed: 0.100 ft left or right"
+    assert row["in_words"] == "0.30 ft right (south side); allowed: 0.10 left or right"
     assert row["deviation"] == "0.3"
     for each in _rows(folder / "findings_list.csv"):
         assert all(len(each[name].partition(".")[2]) <= 3 for name in ("deviation", "lower", "u", "easting"))
@@ -82,7 +82,7 @@ def test_a_remedy_is_said_where_there_is_one_and_one_place_is_one_row(results, t
     Sheets().write(_with_findings(results, change), tmp_path)
     (row,) = _rows(tmp_path / "return_list.csv")
     assert row["note"].startswith(
-        "offset 0.151 ft left, undecided: one level reading; offset 0.118 ft left, not judged"
+        "offset 0.15 ft left, undecided: one level reading; offset 0.12 ft left, not judged: the shot has no elevation"
     )
 
 

@@ -33,7 +33,8 @@ function uncertainty(finding) {
   const parts = [["shared by the session", finding.u_common], ["of its own", finding.u_random]]
     .filter(([, value]) => !absent(value))
     .map(([name, value]) => `${quantity(value, finding.quantity)} ${name}`);
-  return `${quantity(finding.u, finding.quantity)} (1 sigma)` + (parts.length ? `: ${parts.join(", ")}` : "");
+  const sigma = `1 sigma ${quantity(finding.u, finding.quantity)}`;
+  return `${words.expanded(finding.u, finding.quantity)} (95 %); ${[sigma, parts.join(", ")].filter(Boolean).join(": ")}`;
 }
 
 // Where its parts come from; what is judged against a mark carries the mark's own part as well.
@@ -142,7 +143,7 @@ function partOfRun({ run }) {
 }
 
 function head(finding) {
-  const number = words.deviation(finding.deviation, finding.check, finding.quantity, finding.toward);
+  const number = words.judged(finding, { unit: true });
   return [
     element("span", { class: "verdict" }, ofVerdict(finding.verdict, 18), words.capital(finding.verdict.text)),
     element("span", { class: "check", text: words.checkTitle(finding.check) }),

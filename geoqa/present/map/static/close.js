@@ -103,7 +103,7 @@ function paintArrows(ctx, view, found) {
 function paintNumbers(ctx, view, found) {
   for (const { row, x, y } of found) {
     const finding = records.finding(row);
-    write(ctx, words.deviation(finding.deviation, finding.check, finding.quantity), x + 13, y + 17);
+    write(ctx, words.judged(finding, { way: false }), x + 13, y + 17);
   }
 }
 

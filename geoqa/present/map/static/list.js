@@ -75,7 +75,7 @@ function draw() {
     holder.append(element("li", { class: "quiet", text: listed.length ? "Nothing matches what is chosen above." : none }));
   }
   more(holder, shown, 0);
-  byId("list-count").textContent = words.many(rows.length, "finding");
+  byId("list-count").textContent = `${words.many(rows.length, "finding")} · in ${about.unit}`;
 }
 
 // A page of the list, and a button for the next.
@@ -117,7 +117,7 @@ function item(row) {
 export function number(finding) {
   if (finding.quantity === "count") return words.capital(finding.remedy || words.why(finding.why));
   if (absent(finding.deviation)) return words.capital(words.why(finding.why));
-  return words.deviation(finding.deviation, finding.check, finding.quantity, finding.toward);
+  return words.judged(finding);
 }
 
 function headline(finding) {

@@ -52,7 +52,7 @@ const placeIn = (table, number) => ({ easting: table.numbers("easting")[number],
 function coordinates(table, number) {
   return ["easting", "northing", "elevation"].flatMap((axis) => {
     const whole = table.numbers(axis)[number] + records.base(axis);
-    return row(words.capital(axis), words.quantity(whole, "length"));
+    return row(words.capital(axis), words.quantity(whole, "length", { unit: axis === "easting" }));
   });
 }
 
@@ -94,7 +94,7 @@ function ofPoint(number) {
 
 // A place on a design line that was asked for by its station.
 function ofStation(number, { station, place }) {
-  const whole = (axis) => words.quantity(Math.round(place[axis]) + records.base(axis), "length");
+  const whole = (axis, unit) => words.quantity(Math.round(place[axis]) + records.base(axis), "length", { unit });
   return {
     place,
     title: `${tables.lines.text("line", number)} at ${words.station(station)}`,
@@ -102,7 +102,7 @@ function ofStation(number, { station, place }) {
       element(
         "dl", { class: "arithmetic" },
         ...row("Kind", words.kind(tables.lines.text("kind", number))),
-        ...row("Easting", whole("easting")), ...row("Northing", whole("northing")),
+        ...row("Easting", whole("easting", true)), ...row("Northing", whole("northing")),
       ),
     ],
   };

@@ -22,7 +22,7 @@ export function strip(finding) {
   const from = limit.lower === null ? 0 : x(limit.lower), to = limit.upper === null ? WIDTH : x(limit.upper);
   const made = shape("svg", { viewBox: `0 0 ${WIDTH} ${HEIGHT}`, class: "strip", role: "img" });
   const title = shape("title", {});
-  title.textContent = `${words.deviation(deviation, check, quantity)}; allowed ${limit.allowed}`;
+  title.textContent = `${words.judged(finding, { way: false })}; allowed ${limit.allowed}`;
   made.append(
     title,
     shape("rect", { x: 0, y: MIDDLE - 1, width: WIDTH, height: 2, class: "strip-axis" }),
@@ -66,7 +66,7 @@ function label(check, quantity, limit, x) {
   }
   for (const end of [limit.lower, limit.upper]) {
     if (end === null) continue;
-    write(x(end), twoSided ? words.deviation(end, check, quantity) : words.quantity(end, quantity));
+    write(x(end), words.bound(end, check, quantity));
   }
   return group;
 }

@@ -13,25 +13,61 @@ export function number(whole, digits, signed = false) {
   return (whole < 0 ? "-" : signed && whole > 0 ? "+" : "") + text;
 }
 
-export function quantity(whole, kind, signed = false) {
+// A length bears its unit only where it is the first of a card; lists and tables say it in their heads.
+export function quantity(whole, kind, { digits = about.digits_of[kind] ?? about.digits, unit = false } = {}) {
   if (absent(whole)) return "–";
-  const text = number(whole, about.digits_of[kind] ?? about.digits, signed);
+  const text = number(whole, digits);
   if (kind === "ratio" || kind === "slope") return `${text} %`;
   if (kind === "count") return text;
   if (kind === "angle") return `${text}°`;
   if (kind === "time") return `${text} s`;
-  return `${text} ${about.unit}`;
+  return unit ? `${text} ${about.unit}` : text;
 }
 
-// With the way it points on the ground, where that is known.
-export function deviation(whole, check, kind, toward = "") {
+// Without its last digit, half to even, as on paper.
+function shorter(whole) {
+  const tens = Math.floor(Math.abs(whole) / 10), rest = Math.abs(whole) % 10;
+  return Math.sign(whole) * (tens + (rest > 5 || (rest === 5 && tens % 2 === 1) ? 1 : 0));
+}
+
+// A length as its uncertainty deserves, and never so short that it reads as a limit or as beyond one.
+function deserved(whole, u, limit) {
+  const short = shorter(whole);
+  const crosses = [limit?.lower, limit?.upper].some(
+    (bound) => bound !== null && bound !== undefined && Math.sign(10 * short - bound) !== Math.sign(whole - bound),
+  );
+  const full = crosses || (!absent(u) && u < about.fine);
+  return full ? [whole, about.digits] : [short, about.digits - 1];
+}
+
+// A limit: the shorter, unless that would be another limit.
+export function bound(whole, check, kind) {
+  const short = kind === "length" && whole % 10 === 0 ? [whole / 10, about.digits - 1] : null;
+  return deviation(whole, check, kind, { short });
+}
+
+// What is exceeded once in twenty times: twice 1 sigma.
+export function expanded(u, kind) {
+  const [shown, digits] = kind === "length" ? deserved(2 * u, u, null) : [2 * u, undefined];
+  return `±${quantity(shown, kind, { digits })}`;
+}
+
+// In full, as arithmetic asks for; `short` is how `deserved` shows it.
+export function deviation(whole, check, kind, { short = null, unit = false } = {}) {
   if (absent(whole)) return "–";
-  if (toward) return `${deviation(whole, check, kind)} (${toward})`;
-  if (about.words.radial.includes(check)) return `${quantity(whole, kind)} away`;
+  const [shown, digits] = short ?? [whole, undefined];
+  if (about.words.radial.includes(check)) return `${quantity(shown, kind, { digits, unit })} away`;
   const directions = said(about.words.directions, check, null);
-  if (!directions) return quantity(whole, kind);
-  const size = quantity(Math.abs(whole), kind);
-  return whole === 0 ? size : `${size} ${directions[whole > 0 ? 1 : 0]}`;
+  if (!directions) return quantity(shown, kind, { digits, unit });
+  const size = quantity(Math.abs(shown), kind, { digits, unit });
+  return shown === 0 ? size : `${size} ${directions[whole > 0 ? 1 : 0]}`;
+}
+
+// The number of a finding as it is read first, with the way it points on the ground, where that is known.
+export function judged({ deviation: whole, check, quantity: kind, u, limit, toward }, { way = true, unit = false } = {}) {
+  const short = kind === "length" && !absent(whole) ? deserved(whole, u, limit) : null;
+  const text = deviation(whole, check, kind, { short, unit });
+  return way && toward && !absent(whole) ? `${text} (${toward})` : text;
 }
 
 export function station(hundredths) {

@@ -1,0 +1,62 @@
+"""A file listed twice, and precisions whose meaning nobody says, are told before anything is judged."""
+
+import pytest
+
+from geoqa.job import check
+from geoqa.job.begin import FILE, begin
+
+HEAD = "point,easting,northing,elevation,code,time,reported_h,reported_v"
+ROWS = [
+    f"{100 + n},{2228500 + 25 * n}.1{n % 10},446000.2{n % 10},1460.{n:02d},CTB,2026-05-12T13:{n:02d}:00Z,0.02,0.03"
+    for n in range(12)
+]
+JOB = '[job]\nname = "x"\n[frame]\nhorizontal = "EPSG:6547"\n'
+
+
+def written(folder, name, rows, head=HEAD, ends="\n"):
+    (folder / name).write_text(ends.join([head, *rows]) + ends, encoding="utf-8", newline="")
+
+
+@pytest.fixture
+def field(tmp_path):
+    written(tmp_path, "day1.csv", ROWS)
+    written(tmp_path, "day1_again.csv", [f"9{row}" for row in ROWS[:11]], ends="\r\n")  # other names, other bytes
+    written(tmp_path, "day2.csv", [row.replace("05-12", "05-13").replace(".1", ".3") for row in ROWS])
+    return tmp_path
+
+
+def listed(names, more=""):
+    return JOB + "".join(f'[[shots]]\nfile = "{name}"\n{more}' for name in names)
+
+
+def test_check_says_which_file_repeats_which(field):
+    (field / "job.toml").write_text(listed(["day1.csv", "day1_again.csv", "day2.csv"]))
+    told = [remark for remark in check(field / "job.toml").remarks if "repeats day1" in remark]
+    assert told == [
+        "day1_again.csv repeats day1.csv: 11 of its 11 rows are the same measurements, and count once. "
+        "Was it exported twice?"
+    ]
+
+
+def test_check_asks_what_precisions_mean_and_no_more_once_it_is_said(field):
+    (field / "job.toml").write_text(listed(["day1.csv"]))
+    (asked,) = [remark for remark in check(field / "job.toml").remarks if "1 sigma or 95 %" in remark]
+    assert asked.startswith("day1.csv: do its precisions (reported_h, reported_v) mean 1 sigma or 95 %?")
+    (field / "job.toml").write_text(listed(["day1.csv"], 'confidence = "95 %"\n'))
+    assert not [remark for remark in check(field / "job.toml").remarks if "1 sigma or 95 %" in remark]
+
+
+def test_check_asks_nothing_where_the_job_declares_the_uncertainty_itself(field):
+    declared = '[uncertainty.default]\nhorizontal_random = "0.02 ft"\nvertical_random = "0.02 ft"\nreference = "x"\n'
+    (field / "job.toml").write_text(listed(["day1.csv"]) + declared)
+    assert not [remark for remark in check(field / "job.toml").remarks if "1 sigma or 95 %" in remark]
+
+
+def test_the_draft_lists_a_repeated_file_as_a_comment_and_asks_too(field):
+    text = begin(field, frame="EPSG:6547").read_text(encoding="utf-8")
+    assert FILE == "job.toml"
+    assert "# day1_again.csv repeats day1.csv: 11 of its 11 rows are the same measurements" in text
+    assert '\n# file = "day1_again.csv"' in text
+    assert '\nfile = "day1.csv"' in text
+    assert '\nfile = "day2.csv"' in text
+    assert "# QUESTION: do its precisions (reported_h, reported_v) mean 1 sigma or 95 %?" in text
