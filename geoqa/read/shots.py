@@ -49,7 +49,10 @@ SOUGHT: Sought = {
         ("elevation", "elev", "orthometric_height", "ortho_height", "ortho_elevation", "ground_elevation"),
         ("el", "z", "height"),
     ),
-    "code": (("code", "feature_code", "fcode", "code_name"), ("description", "desc", "feature", "descriptor")),
+    "code": (
+        ("code", "feature_code", "fcode", "code_name"),
+        ("description", "desc", "feature", "descriptor", "descr", "point_description", "d"),
+    ),
     "line_id": (("line_id", "line", "string", "line_name"), ()),
     "sequence": (("sequence", "seq"), ("order",)),
     "note": (("note", "notes", "remark", "remarks", "comment", "comments"), ("description", "desc")),
