@@ -208,3 +208,15 @@ def test_the_page_of_a_day_is_written_by_a_run(tmp_path):
     path = job(tmp_path, "EPSG:6565", more='[outputs]\nlayers = []\npages = ["day"]\n')
     run(path)
     assert "Code is not in the code list" in (tmp_path / "out" / "day.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("shots", "control", "doubts"), [("GEOID18", "geoid 18", 0), ("GEOID12B", "GEOID18", 1), ("", "GEOID18", 0)]
+)
+def test_elevations_of_two_geoid_models_are_told_where_the_files_state_them(tmp_path, shots, control, doubts):
+    line = f'\ngeoid = "{shots}"' if shots else ""
+    path = job(tmp_path, "EPSG:6565", shots=f'file = "day1.txt"{line}')
+    path.write_text(path.read_text().replace('"control.csv"', f'"control.csv"\ngeoid = "{control}"'), encoding="utf-8")
+    told = [each.words for each in take_in(load(path)).doubts]
+    assert len(told) == doubts
+    assert all("day1.txt are by GEOID12B, those of control.csv by GEOID18" in each for each in told)
