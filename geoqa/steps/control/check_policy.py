@@ -135,8 +135,8 @@ def _sessions(shots: pd.DataFrame) -> list[_Session]:
 def _first_files(named: pd.Series, source: pd.Series, minutes: np.ndarray) -> pd.Series:
     """Of each shot, the first of those files that hold its session without a long break between them."""
     number, pairs = codes_of(named, source)
-    spans = pd.DataFrame({"number": number, "from": minutes, "to": minutes}).groupby("number")
-    spans = spans.agg({"from": "min", "to": "max"}).sort_values("from", kind="stable")
+    table = pd.DataFrame({"number": number, "begin": minutes, "end": minutes})
+    spans = table.groupby("number").agg({"begin": "min", "end": "max"}).sort_values("begin", kind="stable")
     first = np.array([file for _, file in pairs], dtype=object)
     owner: dict[str, tuple[str, float]] = {}
     for at, begin, end in spans.itertuples():

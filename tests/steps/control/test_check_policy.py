@@ -123,7 +123,7 @@ def test_one_session_in_two_files_is_one_and_the_same_name_next_day_is_another(j
     ]
     shots = job.shots(rows).assign(role="feature")
     if hours is None:
-        shots["time"] = shots["time"].where(False)
+        shots["time"] = pd.Series(pd.NaT, index=shots.index, dtype=shots["time"].dtype)
     policy = pd.DataFrame([{"rule": "marks", "limit": "1", "action": "warn", "reference": "Job"}])
     layers = job.run(job.layers(shots=shots, check_policy=conform("check_policy", policy)), CheckPolicy())
     assert set(layers["session_checks"]["session"]) == sessions
