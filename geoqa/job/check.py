@@ -42,7 +42,7 @@ def check(path: str | Path) -> Checked:
     """
     loaded = load_framed(path)
     all_words()
-    steps = default_steps(loaded.job.steps)
+    steps = default_steps(loaded.job.steps, loaded.job.outputs.every)
     problems: list[str] = []
     remarks: list[str] = []
     doubts: tuple[str, ...] = ()
@@ -73,9 +73,10 @@ def check(path: str | Path) -> Checked:
     if not problems:
         remarks += lacks(loaded.job, steps, heads)
         try:
-            placement = take_in_files(loaded, frame, files).placement
-            remarks += listed_again(reading.file for reading in placement.files).values()
-            doubts = frame_lines(placement)
+            intake = take_in_files(loaded, frame, files)
+            remarks += listed_again(reading.file for reading in intake.placement.files).values()
+            doubts = frame_lines(intake.placement)
+            remarks += intake.descriptions
         except GeoqaError as error:
             problems.append(str(error))
     return Checked(loaded, tuple(problems), tuple(remarks), doubts)
