@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
-from geoqa.job.document.named import Named, ReadAs
+from geoqa.job.document.named import REQUIRED, Named, ReadAs
 from geoqa.job.document.tolerance import OfChecks
 from geoqa.job.document.toml_text import toml_text
 from geoqa.job.document.written import as_tables
@@ -73,7 +73,7 @@ class FrameTable(Table):
     @field_validator("horizontal")
     @classmethod
     def _is_filled_in(cls, value: str) -> str:
-        if value.strip() in ("", "REQUIRED"):
+        if value.strip() in ("", REQUIRED):
             raise PydanticCustomError(
                 UNSTATED, 'still to be filled in: the coordinate system of the job, by its code, e.g. "EPSG:6547"', {}
             )

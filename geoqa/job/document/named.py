@@ -16,6 +16,9 @@ from geoqa import plugins
 from geoqa.errors import PluginError
 from geoqa.model.step import Step
 
+REQUIRED = "REQUIRED"
+"""Stands in a drafted job where only a person knows the answer."""
+
 
 @dataclass(frozen=True)
 class Off:
@@ -109,6 +112,11 @@ class ReadAs:
             table = {"file": self.role, "use": f"table.{self.role}", "held": held}
         if not isinstance(table, dict):
             raise PydanticCustomError("table", 'must be a table with file = "NAME"', {})
+        if table.get("file") == REQUIRED:
+            missing = PydanticCustomError("file", "still to be filled in: the file, by its path", {})
+            raise ValidationError.from_exception_data(
+                self.role, [InitErrorDetails(type=missing, loc=("file",), input=REQUIRED)]
+            )
         model = self.common()
         shared = {key: value for key, value in table.items() if key in model.model_fields and key != "reader"}
         options = {key: value for key, value in table.items() if key not in model.model_fields and key != "use"}

@@ -12,6 +12,7 @@ from geoqa.frames.files.place import place_files
 from geoqa.frames.files.reading import frame_lines
 from geoqa.job.document.file import Job
 from geoqa.job.document.load import FrameMissing, LoadedJob, load
+from geoqa.job.document.named import REQUIRED
 from geoqa.job.inputs.named_files import inputs
 from geoqa.job.inputs.reading import read_file
 
@@ -60,9 +61,14 @@ def possible_frames(unframed: LoadedJob, *, needed: Collection[str] = ()) -> tup
 
 def _without_frame(path: Path, text: str) -> LoadedJob | None:
     """The job as far as it names files; None where other problems keep them from being read."""
-    table = {key: value for key, value in tomllib.loads(text).items() if key in ASKED}
+    table = {key: value for key, value in tomllib.loads(text).items() if key in ASKED and not _open(value)}
     try:
         job = Job.model_validate({**table, "job": {"name": path.stem}, "frame": {"horizontal": NOT_STATED}})
     except ValidationError:
         return None
     return LoadedJob(path, text, job)
+
+
+def _open(value: object) -> bool:
+    """Whether a table of a drafted job still waits for its file."""
+    return isinstance(value, dict) and value.get("file") == REQUIRED
