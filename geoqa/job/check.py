@@ -7,6 +7,7 @@ from geoqa.contract.words import all_words
 from geoqa.errors import GeoqaError
 from geoqa.frames.files.reading import frame_lines
 from geoqa.job.document.load import LoadedJob
+from geoqa.job.expected import Expected, expected
 from geoqa.job.inputs.intake import take_in_files
 from geoqa.job.inputs.named_files import job_files, read_frame
 from geoqa.job.inputs.unframed import load_framed
@@ -22,6 +23,10 @@ class Checked:
     problems: tuple[str, ...]
     remarks: tuple[str, ...]
     doubts: tuple[str, ...] = ()
+    run: tuple[str, ...] = ()
+    """What the run will compare, and what it will not, with why."""
+    compares: bool = True
+    """Whether the run will compare anything at all."""
 
 
 def check(path: str | Path) -> Checked:
@@ -30,7 +35,8 @@ def check(path: str | Path) -> Checked:
     The job file alone comes first: all its problems at once, and no data is opened. Only if it is
     clean is the head of each file looked at, and what cannot be checked is said, with the column it lacks.
     Where the heads are clean, too, the files are read and held against each other: a declared frame that
-    disagrees with control or design is told with both readings as numbers.
+    disagrees with control or design is told with both readings as numbers, and it is said how many shots the run
+    will compare with what, and which it will not, and why.
 
     Raises
     ------
@@ -45,6 +51,7 @@ def check(path: str | Path) -> Checked:
     problems: list[str] = []
     remarks: list[str] = []
     doubts: tuple[str, ...] = ()
+    coming = Expected(True, ())
     try:
         frame = read_frame(loaded)
         remarks.append(f"frame: {frame.describe()}")
@@ -70,7 +77,9 @@ def check(path: str | Path) -> Checked:
     if not problems:
         remarks += lacks(loaded.job, steps, heads)
         try:
-            doubts = frame_lines(take_in_files(loaded, frame, files).placement)
+            intake = take_in_files(loaded, frame, files)
+            doubts = frame_lines(intake.placement)
+            coming = expected(loaded.job, intake.layers, steps)
         except GeoqaError as error:
             problems.append(str(error))
-    return Checked(loaded, tuple(problems), tuple(remarks), doubts)
+    return Checked(loaded, tuple(problems), tuple(remarks), doubts, coming.lines, coming.compares)
