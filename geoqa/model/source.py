@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from pydantic import BaseModel, ConfigDict
 
+from geoqa.model.design_word import DesignWord
 from geoqa.model.quantity import LengthUnit
 
 if TYPE_CHECKING:
@@ -110,3 +111,21 @@ class Reader(BaseModel):
     def read(self, path: Path, *, source: str) -> Source:
         """Read the whole file; `source` is the id its rows carry."""
         raise NotImplementedError
+
+    def words(self, path: Path, *, kinds: Mapping[str, str], codes: Mapping[str, str]) -> tuple[DesignWord, ...]:
+        """List what a design file calls its lines and points, with counts and a guessed kind each.
+
+        Parameters
+        ----------
+        path : Path
+        kinds : mapping of str to str
+            Kinds to guess from, with the geometry of each ("line", "point", or ""); where empty, the usual ones.
+        codes : mapping of str to str
+            Field codes and their kinds.
+
+        Returns
+        -------
+        tuple of DesignWord
+            Empty for a reader of anything else.
+        """
+        return ()

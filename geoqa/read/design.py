@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -11,8 +11,10 @@ from pydantic import Field
 
 from geoqa.errors import SourceError
 from geoqa.model import words
+from geoqa.model.design_word import DesignWord
 from geoqa.model.source import Evidence, Peek, Reader, Source
 from geoqa.read.delimited.text import existing, read_text
+from geoqa.read.vector.design_words import design_words
 from geoqa.read.vector.elements import checked_elements
 from geoqa.read.vector.features import Feature, Layer, features_of, has_table, layers_of, read_table
 from geoqa.read.vector.geojson import read_geojson
@@ -58,6 +60,10 @@ class DesignVector(Reader):
         columns = tuple(dict.fromkeys(key for each in layers for key in each.fields))
         crs = layers[0].crs if layers else None
         return Peek(columns=columns, layers=tuple(each.name for each in layers), crs=crs)
+
+    def words(self, path: Path, *, kinds: Mapping[str, str], codes: Mapping[str, str]) -> tuple[DesignWord, ...]:
+        """List layers, and values of attributes, with counts and a guessed kind each."""
+        return design_words(path, kinds=kinds, codes=codes)
 
     def read(self, path: Path, *, source: str) -> Source:
         """Read the whole file.

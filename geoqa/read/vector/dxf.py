@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from pydantic import Field
 
 from geoqa.errors import SourceError
+from geoqa.model.design_word import DesignWord
 from geoqa.model.quantity import FOOT, METRE, US_SURVEY_FOOT, LengthUnit
 from geoqa.model.source import Evidence, Peek, Reader, Source
 from geoqa.read.delimited.text import existing
+from geoqa.read.vector.design_words import design_words
 from geoqa.read.vector.drawing import Sketch, layer_of, sketch_of
+from geoqa.read.vector.drawing_file import opened_drawing
 from geoqa.read.vector.linework import Drawn, Elevations, design_tables
 
 if TYPE_CHECKING:
@@ -42,7 +46,7 @@ class DesignDrawing(Reader):
 
     def peek(self, path: Path) -> Peek:
         """Look at layers, what is drawn on them, and the unit."""
-        document = _opened(existing(path))
+        document = opened_drawing(existing(path))
         counts: dict[tuple[str, str], int] = {}
         for each in document.modelspace():
             key = (layer_of(each), each.dxftype())
@@ -50,6 +54,10 @@ class DesignDrawing(Reader):
         rows = tuple((layer, what, str(count)) for (layer, what), count in sorted(counts.items()))
         layers = tuple(sorted({layer for layer, _ in counts}))
         return Peek(columns=("layer", "entity", "count"), rows=rows, layers=layers, evidence=(_unit(document)[1],))
+
+    def words(self, path: Path, *, kinds: Mapping[str, str], codes: Mapping[str, str]) -> tuple[DesignWord, ...]:
+        """List layers, blocks, block attributes, linetypes and colours, with counts and a guessed kind each."""
+        return design_words(path, kinds=kinds, codes=codes)
 
     def read(self, path: Path, *, source: str) -> Source:
         """Read the whole drawing.
@@ -60,7 +68,7 @@ class DesignDrawing(Reader):
             The file is no sound drawing, nothing in it can be read, or a layer of the job is not there.
         """
         path = existing(path)
-        document = _opened(path)
+        document = opened_drawing(path)
         unit, evidence = _unit(document)
         sketch = sketch_of(document, layers=self.layers, name_tag=self.name_tag)
         self._refuse_unknown_layers(document, path.name)
@@ -84,22 +92,6 @@ class DesignDrawing(Reader):
         strange = [each for each in self.layers if each.casefold() not in there]
         if strange:
             raise SourceError(f"'{file}' has no layer {', '.join(strange)}; its layers are {', '.join(sorted(there))}.")
-
-
-def _opened(path: Path) -> Document:
-    import ezdxf
-
-    with path.open("rb") as file:
-        start = file.read(6)
-    if not start:
-        raise SourceError(f"'{path.name}' is empty; export it again.")
-    if start[:4] == b"AC10":
-        raise SourceError(f"'{path.name}' is a drawing in its program's own format; save it as DXF.")
-    try:
-        return ezdxf.readfile(path)
-    except Exception as error:  # whatever the parser stumbles over, it is the file
-        why = (str(error) or type(error).__name__).replace(str(path), path.name).rstrip(".")
-        raise SourceError(f"'{path.name}' is no sound DXF drawing: {why}. Save it again, or audit it first.") from None
 
 
 def _unit(document: Document) -> tuple[LengthUnit | None, Evidence]:
