@@ -60,6 +60,9 @@ class Source:
         Coordinate system the file itself declares (a code or WKT).
     unit : LengthUnit or None
         Unit the file itself declares, apart from its coordinate system.
+    unit_doubt : str
+        Why what it declares of its unit is not certain: the job's word then stands over it, and where `unit` is
+        None the job has to give one. Empty where nothing is in doubt.
     facts : mapping
         encoding, delimiter … as plain text.
     evidence, troubles : tuple
@@ -68,6 +71,7 @@ class Source:
     layers: Mapping[str, "pd.DataFrame"]
     crs: str | None = None
     unit: LengthUnit | None = None
+    unit_doubt: str = ""
     facts: Mapping[str, str] = field(default_factory=dict)
     evidence: tuple[Evidence, ...] = ()
     troubles: tuple[Trouble, ...] = ()

@@ -9,7 +9,7 @@ from types import MappingProxyType
 
 from geoqa.model.design_word import DesignWord, Option
 from geoqa.read.delimited.text import existing, read_text
-from geoqa.read.vector.drawing import layer_of
+from geoqa.read.vector.drawing import colour_of, layer_of, linetype_of
 from geoqa.read.vector.drawing_file import opened_drawing
 from geoqa.read.vector.features import features_of, layers_of
 from geoqa.read.vector.geojson import read_geojson
@@ -78,11 +78,10 @@ def _in_drawing(path: Path) -> Iterator[tuple[Option, str, str, str]]:
                 if text:
                     yield "values", str(attribute.dxf.get("tag", "")), text, what
         if what in _LINES | _POINTS:
-            linetype, colour = str(entity.dxf.get("linetype", "BYLAYER")), entity.dxf.get("color", 256)
-            if linetype.casefold() not in ("bylayer", "byblock"):
+            if linetype := linetype_of(entity):
                 yield "linetypes", "", linetype, what
-            if colour not in (0, 256):
-                yield "colours", "", str(colour), what
+            if colour := colour_of(entity):
+                yield "colours", "", colour, what
 
 
 def _in_features(path: Path) -> Iterator[tuple[Option, str, str, str]]:
