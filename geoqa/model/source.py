@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from pydantic import BaseModel, ConfigDict
 
+from geoqa.model.design_word import DesignWord
 from geoqa.model.quantity import LengthUnit
 
 if TYPE_CHECKING:
@@ -59,6 +60,9 @@ class Source:
         Coordinate system the file itself declares (a code or WKT).
     unit : LengthUnit or None
         Unit the file itself declares, apart from its coordinate system.
+    unit_doubt : str
+        Why what it declares of its unit is not certain: the job's word then stands over it, and where `unit` is
+        None the job has to give one. Empty where nothing is in doubt.
     facts : mapping
         encoding, delimiter … as plain text.
     evidence, troubles : tuple
@@ -67,6 +71,7 @@ class Source:
     layers: Mapping[str, "pd.DataFrame"]
     crs: str | None = None
     unit: LengthUnit | None = None
+    unit_doubt: str = ""
     facts: Mapping[str, str] = field(default_factory=dict)
     evidence: tuple[Evidence, ...] = ()
     troubles: tuple[Trouble, ...] = ()
@@ -110,3 +115,21 @@ class Reader(BaseModel):
     def read(self, path: Path, *, source: str) -> Source:
         """Read the whole file; `source` is the id its rows carry."""
         raise NotImplementedError
+
+    def words(self, path: Path, *, kinds: Mapping[str, str], codes: Mapping[str, str]) -> tuple[DesignWord, ...]:
+        """List what a design file calls its lines and points, with counts and a guessed kind each.
+
+        Parameters
+        ----------
+        path : Path
+        kinds : mapping of str to str
+            Kinds to guess from, with the geometry of each ("line", "point", or ""); where empty, the usual ones.
+        codes : mapping of str to str
+            Field codes and their kinds.
+
+        Returns
+        -------
+        tuple of DesignWord
+            Empty for a reader of anything else.
+        """
+        return ()

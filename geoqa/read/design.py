@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import json
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -11,12 +13,15 @@ from pydantic import Field
 
 from geoqa.errors import SourceError
 from geoqa.model import words
+from geoqa.model.design_word import DesignWord
 from geoqa.model.source import Evidence, Peek, Reader, Source
 from geoqa.read.delimited.text import existing, read_text
+from geoqa.read.vector.design_words import design_words
 from geoqa.read.vector.elements import checked_elements
 from geoqa.read.vector.features import Feature, Layer, features_of, has_table, layers_of, read_table
 from geoqa.read.vector.geojson import read_geojson
 from geoqa.read.vector.geopackage import curves_in
+from geoqa.read.vector.kind_tables import kind_of, unused
 from geoqa.read.vector.linework import Drawn, Elevations, design_tables
 
 if TYPE_CHECKING:
@@ -38,10 +43,17 @@ class DesignVector(Reader):
 
     layers: dict[str, str] = Field(
         default_factory=dict,
-        description='layer = kind for layers of one kind, "*" for all others; a kind of "" leaves a layer out',
+        description='layer = kind for layers of one kind, "*" standing for any letters; a kind of "" leaves it out',
     )
     kind_field: str = Field("kind", description="attribute that holds the kind")
-    name_field: str = Field("name", description="attribute that holds the name")
+    values: dict[str, str] = Field(
+        default_factory=dict,
+        description="value of kind_field = kind, with patterns as in layers; features of other values are then not "
+        'read, and a kind of "" leaves a value out',
+    )
+    name_field: str = Field(
+        "name", description='attribute that holds the name; "" for none: they are numbered by kind in file order'
+    )
     elevations: Elevations = Field(
         "auto", description="auto: Z of 0 everywhere means unknown; as-drawn: Z as it is; none: Z is not taken"
     )
@@ -59,6 +71,10 @@ class DesignVector(Reader):
         crs = layers[0].crs if layers else None
         return Peek(columns=columns, layers=tuple(each.name for each in layers), crs=crs)
 
+    def words(self, path: Path, *, kinds: Mapping[str, str], codes: Mapping[str, str]) -> tuple[DesignWord, ...]:
+        """List layers, and values of attributes, with counts and a guessed kind each."""
+        return design_words(path, kinds=kinds, codes=codes)
+
     def read(self, path: Path, *, source: str) -> Source:
         """Read the whole file.
 
@@ -70,6 +86,7 @@ class DesignVector(Reader):
         """
         drawn = Drawn(file=path.name)
         layers, judged = self._gather(path, drawn)
+        drawn.naming = self._naming(drawn)
         tables = design_tables(drawn, source=source, elevations=self.elevations)
         if judged is not None:
             tables["design_elements"] = checked_elements(judged, drawn)
@@ -112,7 +129,16 @@ class DesignVector(Reader):
         return layers, judged
 
     def _kind_of(self, layer: Layer) -> str | None:
-        return self.layers.get(layer.name, self.layers.get("*"))
+        return kind_of(self.layers, layer.name)
+
+    def _naming(self, drawn: Drawn) -> str:
+        """What to do where `name_field` repeats itself."""
+        apart = ", ".join(f'name_field = "{each}"' for each in drawn.different[:3])
+        told = f"for example {apart}, which differs everywhere" if apart else "one that differs everywhere"
+        return (
+            f"state another attribute than '{self.name_field}' beside the file, {told}; or "
+            'name_field = "": then they are numbered by kind in file order'
+        )
 
     def _stating_kinds(self, layer: str) -> str:
         return f'kind_field = \'type\', or one kind for the whole layer: layers = {{ "{layer}" = "curb-top" }}'
@@ -129,10 +155,19 @@ class DesignVector(Reader):
                 f"{self._stating_kinds(layer.name)}."
             )
         before = sum(unnamed.values())
+        strange: dict[str, list[int]] = {}
+        aside: Counter[str] = Counter()
         for each in features:
-            kind = fixed or _text(each.attributes.get(self.kind_field))
-            name = _text(each.attributes.get(self.name_field))
-            if not each.shape:
+            drawn.tell_apart(each.attributes)
+            value = _text(each.attributes.get(self.kind_field))
+            kind = fixed or (kind_of(self.values, value) if self.values else value)
+            name = _text(each.attributes.get(self.name_field)) if self.name_field else ""
+            if self.values and not fixed and value and not kind:
+                if kind is None:
+                    strange.setdefault(value, []).append(each.number)
+                else:
+                    aside[value] += 1
+            elif not each.shape:
                 drawn.trouble(each.number, layer.name, name, "has no geometry; not read")
             elif not kind:
                 drawn.trouble(each.number, layer.name, name, f"has no {self.kind_field}; not read")
@@ -144,6 +179,12 @@ class DesignVector(Reader):
                     unnamed[kind] = unnamed.get(kind, 0) + 1
                     name = f"{kind}-{unnamed[kind]}"
                 _add(drawn, layer.name, each, name, kind)
+        for value, numbers in strange.items():
+            reason = f'{len(numbers)} not read: no such entry in values; add e.g. values = {{ {_quoted(value)} = "…" }}'
+            drawn.trouble(numbers[0], layer.name, value, reason)
+        if aside:
+            answer = ", ".join(f"{value} {count}" for value, count in sorted(aside.items()))
+            drawn.evidence.append(Evidence(what=f"layer {layer.name}", answer=answer, because="left out in the job"))
         if sum(unnamed.values()) > before:
             because = f"no attribute '{self.name_field}', or an empty one; numbered by kind in file order"
             answer = f"{sum(unnamed.values()) - before} made"
@@ -151,7 +192,7 @@ class DesignVector(Reader):
 
     def _refuse_unknown_layers(self, layers: list[Layer], file: str) -> None:
         there = [each.name for each in layers]
-        strange = [each for each in self.layers if each not in (*there, "*")]
+        strange = unused(self.layers, there)
         if strange:
             raise SourceError(f"'{file}' has no layer {', '.join(strange)}; its layers are {', '.join(there)}.")
 
@@ -193,6 +234,10 @@ def _text(value: object) -> str:
     if isinstance(value, float) and value.is_integer():
         value = int(value)
     return str(value).strip()
+
+
+def _quoted(text: str) -> str:
+    return json.dumps(text, ensure_ascii=False)
 
 
 def _is_geojson(path: Path) -> bool:

@@ -186,7 +186,9 @@ def _unit(
                 f"{_apart(settling.source, file_unit, own)}."
             )
         file_unit = file_unit or own
-    job_unit = unit or system_unit
+    job_unit, doubt = unit or system_unit, settling.source.unit_doubt
+    if doubt and own is None:
+        return _doubtful_unit(settling, job_unit)
     if job_unit is None and file_unit is not None:
         where = "coordinate system" if settling.source.unit is None else "header"
         settling.note("unit", file_unit.full_name, f"the file's own {where} says so")
@@ -194,6 +196,27 @@ def _unit(
         apart = _apart(settling.source, file_unit, job_unit)
         settling.conflict("unit", file_unit.full_name, f"{job_unit.full_name}{apart}")
     return job_unit or file_unit
+
+
+def _doubtful_unit(settling: _Settling, job_unit: LengthUnit | None) -> LengthUnit | None:
+    """Unit of a file whose own word is not certain: the job's, wherever it says one."""
+    source, frame = settling.source, settling.frame
+    if job_unit is not None:
+        if job_unit != source.unit:
+            said = f"the file's own {source.unit_doubt} does not bind: the job's word stands"
+            settling.note("unit", job_unit.full_name, said)
+        return job_unit
+    if source.unit is None:
+        raise FrameError(
+            f"{settling.what}: its unit is not known: the file says {source.unit_doubt}. State what its coordinates "
+            f'are in beside the file: unit = "{frame.unit.name}" (ft, ftUS or m).'
+        )
+    apart = _apart(source, source.unit, frame.unit) if source.unit != frame.unit else ""
+    because = f"the file's own header says so ({source.unit_doubt})"
+    if apart:
+        because += f'; state unit = "{frame.unit.name}" beside it if that is meant{apart}'
+    settling.note("unit", source.unit.full_name, because, first=bool(apart))
+    return source.unit
 
 
 def _elevation_unit(

@@ -2,22 +2,76 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from geoqa.model.source import Evidence, Trouble
+from geoqa.read.vector.entities import FITTED, NotRead, traced
+from geoqa.read.vector.kind_tables import entry_of, kind_of, unused
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
-    from ezdxf.entities import Arc, DXFEntity, Insert, Line, LWPolyline, Point, Polyline
+    from ezdxf.entities import DXFEntity
 
-Traced = tuple[list[tuple[float, ...]], list[float], bool]
-"""Places, bulges, and whether it closes."""
+
+@dataclass(frozen=True, kw_only=True)
+class KindsDrawn:
+    """Tables by which the entities of a drawing get their kinds; what fits none is not read, unless all are empty.
+
+    Attributes
+    ----------
+    layers, blocks, values, linetypes, colours : mapping of str to str
+        Words or patterns and their kinds; a kind of "" leaves out.
+    tag : str
+        Block attribute whose value is looked up in `values`.
+    """
+
+    layers: Mapping[str, str]
+    blocks: Mapping[str, str]
+    values: Mapping[str, str]
+    linetypes: Mapping[str, str]
+    colours: Mapping[str, str]
+    tag: str
+
+    @property
+    def stated(self) -> bool:
+        """Whether the job says anything of kinds."""
+        return bool(self.layers or self.blocks or self.values or self.linetypes or self.colours)
+
+    def kind(self, entity: DXFEntity) -> str:
+        """Kind of an entity; "" where it is not to be read."""
+        layer = layer_of(entity)
+        if not self.stated:
+            return layer.lower()
+        by_layer = kind_of(self.layers, layer)
+        if by_layer == "" and entry_of(self.layers, layer) != "*":
+            return ""
+        for table, word in self._words(entity):
+            kind = kind_of(table, word) if table and word else None
+            if kind is not None:
+                return kind
+        return by_layer or ""
+
+    def _words(self, entity: DXFEntity) -> tuple[tuple[Mapping[str, str], str], ...]:
+        """What is known of an entity beside its layer, the closest to it first."""
+        return (
+            (self.values, attribute_of(entity, self.tag)),
+            (self.blocks, str(entity.dxf.get("name", "")) if entity.dxftype() == "INSERT" else ""),
+            (self.linetypes, linetype_of(entity)),
+            (self.colours, colour_of(entity)),
+        )
+
+    def unused(self, document: Document) -> list[str]:
+        """Entries that fit nothing in the drawing; of layers, `unknown_layers` tells."""
+        seen: dict[str, set[str]] = {"values": set(), "blocks": set(), "linetypes": set(), "colours": set()}
+        for entity in document.modelspace():
+            for key, (_, word) in zip(seen, self._words(entity), strict=True):
+                seen[key].add(word)
+        return [f"{key} {entry}" for key, words in seen.items() for entry in unused(getattr(self, key), words)]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,46 +107,86 @@ class Sketch:
     troubles: list[Trouble] = field(default_factory=list)
 
 
-class _NotRead(Exception):
-    """Why an entity is not read; caught here, never seen outside."""
-
-
-def sketch_of(document: Document, *, layers: Mapping[str, str], name_tag: str) -> Sketch:
+def sketch_of(document: Document, *, kinds: KindsDrawn, name_tag: str) -> Sketch:
     """Collect the lines and points of a drawing's model space.
 
     Parameters
     ----------
     document : ezdxf document
-    layers : mapping of layer to kind
-        Layers to read, in any case; all if empty. A kind of "" leaves a layer out.
+    kinds : KindsDrawn
+        Which are read, and as what.
     name_tag : str
         Block attribute that names an inserted point.
     """
-    kinds = {layer.casefold(): kind for layer, kind in layers.items()}
     sketch = Sketch()
     refused: dict[tuple[str, str, str], list[int]] = {}
     aside: Counter[str] = Counter()
+    fitted: Counter[str] = Counter()
+    unseen = 0
     for number, entity in enumerate(document.modelspace(), start=1):
         layer = layer_of(entity)
-        kind = kinds.get(layer.casefold(), "") if kinds else layer.lower()
+        if entity.dxf.get("invisible", 0):
+            unseen += 1
+            continue
+        kind = kinds.kind(entity)
         if not kind:
             aside[layer] += 1
             continue
         sketch.layers.add(layer)
         try:
-            sketch.entities.append(_drawn(entity, layer=layer, kind=kind, number=number, name_tag=name_tag))
-        except _NotRead as why:
+            drawn = _drawn(entity, layer=layer, kind=kind, number=number, name_tag=name_tag)
+        except NotRead as why:
             refused.setdefault((layer, entity.dxftype(), str(why)), []).append(number)
+            continue
+        sketch.entities.append(drawn)
+        if entity.dxftype() == "SPLINE":
+            fitted[layer] += len(drawn.places) - 1
     for (layer, what, reason), numbers in sorted(refused.items()):
         text = f"{len(numbers)} {what}"
         sketch.troubles.append(
             Trouble(line=numbers[0], column=f"layer {layer}", text=text, reason=f"not read: {reason}")
         )
-    if aside:
-        listed = ", ".join(f"{layer} {count}" for layer, count in sorted(aside.items()))
-        sketch.evidence.append(Evidence(what="layers not read", answer=listed, because="not named in the job"))
+    sketch.evidence += _left(aside, fitted, unseen, kinds)
     sketch.evidence += [*_inside_blocks(document, kinds), *_elsewhere(document)]
     return sketch
+
+
+def _left(aside: Counter[str], fitted: Counter[str], unseen: int, kinds: KindsDrawn) -> list[Evidence]:
+    found = []
+    if aside:
+        by_layer_only = kinds.layers and not (kinds.blocks or kinds.values or kinds.linetypes or kinds.colours)
+        what = "layers not read" if by_layer_only else "not read, by layer"
+        found.append(Evidence(what=what, answer=_counts(aside), because="not named in the job"))
+    if unseen:
+        found.append(Evidence(what="invisible", answer=f"{unseen} not read", because="marked as not to be seen"))
+    if fitted:
+        because = f"chords in place of splines, nowhere more than {FITTED} of the file's unit from them"
+        found.append(Evidence(what="splines fitted, chords", answer=_counts(fitted), because=because))
+    return found
+
+
+def _counts(found: Counter[str]) -> str:
+    return ", ".join(f"{word} {count}" for word, count in sorted(found.items()))
+
+
+def attribute_of(entity: DXFEntity, tag: str) -> str:
+    """Text of an inserted block's attribute; empty without one."""
+    for attribute in getattr(entity, "attribs", ()):
+        if str(attribute.dxf.get("tag", "")).casefold() == tag.casefold():
+            return str(attribute.dxf.get("text", "")).strip()
+    return ""
+
+
+def linetype_of(entity: DXFEntity) -> str:
+    """Linetype that an entity has of its own; empty where it has its layer's."""
+    linetype = str(entity.dxf.get("linetype", "BYLAYER"))
+    return "" if linetype.casefold() in ("bylayer", "byblock") else linetype
+
+
+def colour_of(entity: DXFEntity) -> str:
+    """Number of the colour that an entity has of its own; empty where it has its layer's."""
+    colour = entity.dxf.get("color", 256)
+    return "" if colour in (0, 256) else str(colour)
 
 
 def layer_of(entity: DXFEntity) -> str:
@@ -100,26 +194,38 @@ def layer_of(entity: DXFEntity) -> str:
     return entity.dxf.get("layer", "0") if entity.dxf.is_supported("layer") else "(none)"
 
 
-def _inside_blocks(document: Document, kinds: Mapping[str, str]) -> list[Evidence]:
+def _inside_blocks(document: Document, kinds: KindsDrawn) -> list[Evidence]:
     """Lines on the job's layers that stand inside blocks, where they are not read."""
     inside = Counter(
         layer_of(entity)
         for block in document.blocks
         if not block.is_any_layout
         for entity in block
-        if entity.dxftype() in ("LINE", "LWPOLYLINE", "POLYLINE", "ARC") and kinds.get(layer_of(entity).casefold())
+        if entity.dxftype() in ("LINE", "LWPOLYLINE", "POLYLINE", "ARC") and kind_of(kinds.layers, layer_of(entity))
     )
-    listed = ", ".join(f"{layer} {count}" for layer, count in sorted(inside.items()))
+    listed = _counts(inside)
     because = "only the place of a block is read; take the blocks apart if they hold design"
     return [Evidence(what="lines inside blocks, not read", answer=listed, because=because)] if inside else []
 
 
 def _elsewhere(document: Document) -> list[Evidence]:
     paper = sum(len(layout) for layout in document.layouts if layout.name != "Model")
+    absent = Counter(
+        str(each.dxf.get("name", ""))
+        for each in document.modelspace().query("INSERT")
+        if each.dxf.get("name") not in document.blocks
+    )
+    outside = sorted(str(each.name) for each in document.blocks if each.block is not None and each.block.is_xref)
     hidden = sorted(each.dxf.name for each in document.layers if each.is_off() or each.is_frozen())
     found = []
     if paper:
         found.append(Evidence(what="paper space", answer=f"{paper} entities not read", because="only model space is"))
+    if absent:
+        because = "the drawing lacks these blocks; the places of their insertions are read all the same"
+        found.append(Evidence(what="blocks that are not there", answer=_counts(absent), because=because))
+    if outside:
+        because = "other drawings are never opened; name that file in the job if it holds design"
+        found.append(Evidence(what="external references", answer=", ".join(outside), because=because))
     if hidden:
         found.append(
             Evidence(what="hidden layers", answer=", ".join(hidden), because="off or frozen, read all the same")
@@ -129,17 +235,14 @@ def _elsewhere(document: Document) -> list[Evidence]:
 
 def _drawn(entity: DXFEntity, *, layer: str, kind: str, number: int, name_tag: str) -> DrawnEntity:
     what = entity.dxftype()
-    take = _TAKEN.get(what)
-    if take is None:
-        raise _NotRead("only lines, polylines, arcs, points and block insertions are")
-    places, bulges, closed = take(entity)
+    places, bulges, closed = traced(entity)
     name, block = _block_name(entity, name_tag) if what == "INSERT" else ("", "")
     return DrawnEntity(
         layer=layer,
         kind=kind,
         name=name,
         block=block,
-        handle=int(entity.dxf.get("handle", "0") or "0", 16),
+        handle=_handle(entity),
         number=number,
         point=what in ("POINT", "INSERT"),
         closed=closed,
@@ -148,88 +251,16 @@ def _drawn(entity: DXFEntity, *, layer: str, kind: str, number: int, name_tag: s
     )
 
 
-def _line(entity: Line) -> Traced:
-    return [tuple(entity.dxf.start), tuple(entity.dxf.end)], [0.0], False
-
-
-def _point(entity: Point) -> Traced:
-    return [tuple(entity.dxf.location)], [], False
-
-
-def _insert(entity: Insert) -> Traced:
-    if entity.dxf.get("row_count", 1) * entity.dxf.get("column_count", 1) > 1:
-        raise _NotRead("a grid of insertions")
-    block = entity.block()
-    if block is not None and block.block is not None and block.block.is_xref:
-        raise _NotRead(f"block {entity.dxf.name} is another drawing; name that file in the job")
-    _mirrored(entity)
-    return [tuple(entity.ocs().to_wcs(entity.dxf.insert))], [], False
+def _handle(entity: DXFEntity) -> int:
+    try:
+        return int(entity.dxf.get("handle", "0") or "0", 16)
+    except ValueError:
+        return 0
 
 
 def _block_name(entity: Any, name_tag: str) -> tuple[str, str]:
+    block = str(entity.dxf.get("name", ""))
+    if entity.block() is None:
+        return attribute_of(entity, name_tag), block
     attribute = entity.get_attrib(name_tag, search_const=True)
-    return (attribute.dxf.text.strip() if attribute is not None else ""), entity.dxf.name
-
-
-def _lwpolyline(entity: LWPolyline) -> Traced:
-    flip = -1.0 if _mirrored(entity) else 1.0
-    elevation = entity.dxf.get("elevation", 0.0)
-    rows = entity.get_points("xyb")
-    places = [tuple(entity.ocs().to_wcs((x, y, elevation))) for x, y, _ in rows]
-    return places, *_turns([flip * bulge for *_, bulge in rows], entity.closed)
-
-
-def _polyline(entity: Polyline) -> Traced:
-    if entity.is_3d_polyline:
-        if entity.dxf.flags & 4:
-            raise _NotRead("a 3D polyline fitted with a spline")
-        places = [tuple(each.dxf.location) for each in entity.vertices]
-        return places, *_turns([0.0] * len(places), entity.is_closed)
-    if not entity.is_2d_polyline:
-        raise _NotRead("a mesh")
-    if entity.dxf.flags & 6:
-        raise _NotRead("a polyline fitted with a curve")
-    flip = -1.0 if _mirrored(entity) else 1.0
-    elevation = entity.dxf.elevation.z if entity.dxf.hasattr("elevation") else 0.0
-    ocs = entity.ocs()
-    places = [tuple(ocs.to_wcs((*each.dxf.location.vec2, elevation))) for each in entity.vertices]
-    return places, *_turns([flip * each.dxf.get("bulge", 0.0) for each in entity.vertices], entity.is_closed)
-
-
-def _arc(entity: Arc) -> Traced:
-    flip = -1.0 if _mirrored(entity) else 1.0
-    angle = math.radians((entity.dxf.end_angle - entity.dxf.start_angle) % 360.0) or 2.0 * math.pi
-    if angle > math.radians(359.9):
-        raise _NotRead("a full circle has no ends")
-    centre, radius, ocs = entity.dxf.center, entity.dxf.radius, entity.ocs()
-    places = []
-    for degrees in (entity.dxf.start_angle, entity.dxf.end_angle):
-        at = math.radians(degrees)
-        spot = (centre.x + radius * math.cos(at), centre.y + radius * math.sin(at), centre.z)
-        places.append(tuple(ocs.to_wcs(spot)))
-    return places, [flip * math.tan(angle / 4.0)], False
-
-
-def _turns(bulges: list[float], closed: bool) -> tuple[list[float], bool]:
-    if not bulges:
-        raise _NotRead("no vertices")
-    return (bulges if closed else bulges[:-1]), bool(closed)
-
-
-def _mirrored(entity: DXFEntity) -> bool:
-    """Whether the entity is seen from below; refuse one that does not lie level."""
-    extrusion = entity.dxf.get("extrusion", (0.0, 0.0, 1.0))
-    x, y, z = (float(each) for each in extrusion)
-    if abs(x) > 1e-9 or abs(y) > 1e-9 or z == 0.0:
-        raise _NotRead("it does not lie level")
-    return z < 0.0
-
-
-_TAKEN: dict[str, Callable[[Any], Traced]] = {
-    "LINE": _line,
-    "POINT": _point,
-    "INSERT": _insert,
-    "LWPOLYLINE": _lwpolyline,
-    "POLYLINE": _polyline,
-    "ARC": _arc,
-}
+    return (attribute.dxf.text.strip() if attribute is not None else ""), block

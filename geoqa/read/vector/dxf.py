@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from pydantic import Field
 
 from geoqa.errors import SourceError
+from geoqa.model.design_word import DesignWord
 from geoqa.model.quantity import FOOT, METRE, US_SURVEY_FOOT, LengthUnit
 from geoqa.model.source import Evidence, Peek, Reader, Source
 from geoqa.read.delimited.text import existing
-from geoqa.read.vector.drawing import Sketch, layer_of, sketch_of
+from geoqa.read.vector.design_words import design_words
+from geoqa.read.vector.drawing import KindsDrawn, Sketch, layer_of, sketch_of
+from geoqa.read.vector.drawing_file import opened_drawing
+from geoqa.read.vector.kind_tables import unused
 from geoqa.read.vector.linework import Drawn, Elevations, design_tables
 
 if TYPE_CHECKING:
@@ -19,6 +24,8 @@ if TYPE_CHECKING:
 
 UNITS: dict[int, LengthUnit] = {2: FOOT, 6: METRE, 21: US_SURVEY_FOOT}
 """What the drawing variable INSUNITS says, for the units a job can have."""
+
+_OTHER_UNITS = {1: "inches", 3: "miles", 4: "millimetres", 5: "centimetres", 7: "kilometres", 10: "yards"}
 
 
 class DesignDrawing(Reader):
@@ -33,8 +40,22 @@ class DesignDrawing(Reader):
 
     layers: dict[str, str] = Field(
         default_factory=dict,
-        description="layer = kind; other layers are then not read. Without it all are, the kind being the layer name",
+        description='layer = kind, "*" standing for any letters; other layers are then not read, and a kind of "" '
+        "leaves a layer out. Without any such table all are read, the kind being the layer name",
     )
+    blocks: dict[str, str] = Field(
+        default_factory=dict, description="block = kind, for insertions on any layer; it goes before the layer's kind"
+    )
+    values: dict[str, str] = Field(
+        default_factory=dict, description="value of the block attribute kind_tag = kind; it goes before the block's"
+    )
+    linetypes: dict[str, str] = Field(
+        default_factory=dict, description="linetype of its own = kind; it goes before the layer's kind"
+    )
+    colours: dict[str, str] = Field(
+        default_factory=dict, description='number of the colour of its own = kind, such as { "3" = "curb-top" }'
+    )
+    kind_tag: str = Field("TYPE", description="block attribute whose values tell the kind")
     name_tag: str = Field("NAME", description="block attribute that holds the name of an inserted point")
     elevations: Elevations = Field(
         "auto", description="auto: Z of 0 everywhere means unknown; as-drawn: Z as it is; none: Z is not taken"
@@ -42,7 +63,7 @@ class DesignDrawing(Reader):
 
     def peek(self, path: Path) -> Peek:
         """Look at layers, what is drawn on them, and the unit."""
-        document = _opened(existing(path))
+        document = opened_drawing(existing(path))
         counts: dict[tuple[str, str], int] = {}
         for each in document.modelspace():
             key = (layer_of(each), each.dxftype())
@@ -50,6 +71,10 @@ class DesignDrawing(Reader):
         rows = tuple((layer, what, str(count)) for (layer, what), count in sorted(counts.items()))
         layers = tuple(sorted({layer for layer, _ in counts}))
         return Peek(columns=("layer", "entity", "count"), rows=rows, layers=layers, evidence=(_unit(document)[1],))
+
+    def words(self, path: Path, *, kinds: Mapping[str, str], codes: Mapping[str, str]) -> tuple[DesignWord, ...]:
+        """List layers, blocks, block attributes, linetypes and colours, with counts and a guessed kind each."""
+        return design_words(path, kinds=kinds, codes=codes)
 
     def read(self, path: Path, *, source: str) -> Source:
         """Read the whole drawing.
@@ -60,11 +85,16 @@ class DesignDrawing(Reader):
             The file is no sound drawing, nothing in it can be read, or a layer of the job is not there.
         """
         path = existing(path)
-        document = _opened(path)
-        unit, evidence = _unit(document)
-        sketch = sketch_of(document, layers=self.layers, name_tag=self.name_tag)
+        document = opened_drawing(path)
+        unit, evidence, doubt = _unit(document)
+        kinds = self._kinds()
         self._refuse_unknown_layers(document, path.name)
+        sketch = sketch_of(document, kinds=kinds, name_tag=self.name_tag)
         drawn = Drawn(file=path.name, evidence=[evidence, *sketch.evidence], troubles=list(sketch.troubles))
+        if lost := kinds.unused(document):
+            because = "nothing in the drawing fits them"
+            drawn.evidence.append(Evidence(what="of no use in the job", answer=", ".join(lost), because=because))
+        drawn.naming = f"state the block attribute that tells them apart as name_tag (it is '{self.name_tag}')"
         _name_all(sketch, drawn)
         tables = design_tables(drawn, source=source, elevations=self.elevations)
         arcs = int((tables["design_elements"]["shape"] == "arc").sum())
@@ -73,50 +103,44 @@ class DesignDrawing(Reader):
         return Source(
             layers=tables,
             unit=unit,
+            unit_doubt=doubt,
             facts={"layers": ", ".join(sorted(sketch.layers)), "drawing version": document.acad_release},
             evidence=tuple(drawn.evidence),
             troubles=tuple(drawn.troubles),
         )
 
+    def _kinds(self) -> KindsDrawn:
+        return KindsDrawn(
+            layers=self.layers,
+            blocks=self.blocks,
+            values=self.values,
+            linetypes=self.linetypes,
+            colours=self.colours,
+            tag=self.kind_tag,
+        )
+
     def _refuse_unknown_layers(self, document: Document, file: str) -> None:
-        there = {each.dxf.name.casefold() for each in document.layers}
-        there |= {layer_of(each).casefold() for each in document.modelspace()}
-        strange = [each for each in self.layers if each.casefold() not in there]
+        there = {each.dxf.name for each in document.layers} | {layer_of(each) for each in document.modelspace()}
+        strange = unused(self.layers, there)
         if strange:
-            raise SourceError(f"'{file}' has no layer {', '.join(strange)}; its layers are {', '.join(sorted(there))}.")
+            listed = ", ".join(sorted({each.casefold() for each in there}))
+            raise SourceError(f"'{file}' has no layer {', '.join(strange)}; its layers are {listed}.")
 
 
-def _opened(path: Path) -> Document:
-    import ezdxf
-
-    with path.open("rb") as file:
-        start = file.read(6)
-    if not start:
-        raise SourceError(f"'{path.name}' is empty; export it again.")
-    if start[:4] == b"AC10":
-        raise SourceError(f"'{path.name}' is a drawing in its program's own format; save it as DXF.")
-    try:
-        return ezdxf.readfile(path)
-    except Exception as error:  # whatever the parser stumbles over, it is the file
-        why = (str(error) or type(error).__name__).replace(str(path), path.name).rstrip(".")
-        raise SourceError(f"'{path.name}' is no sound DXF drawing: {why}. Save it again, or audit it first.") from None
-
-
-def _unit(document: Document) -> tuple[LengthUnit | None, Evidence]:
-    code = int(document.header.get("$INSUNITS", 0))
+def _unit(document: Document) -> tuple[LengthUnit | None, Evidence, str]:
+    """The unit a drawing states, in words, and why that is not certain; empty where it is."""
+    code = document.header.get("$INSUNITS", 0)
     unit = UNITS.get(code)
+    because, doubt = f"INSUNITS {code}", ""
     if unit is FOOT:
-        because = "INSUNITS 2; some programs write it for either foot, so state the unit in the job if it is ftUS"
-    elif unit is not None:
-        because = f"INSUNITS {code}"
+        doubt = "INSUNITS 2, which some programs write for either foot"
+        because = f"{doubt}; state the unit in the job if it is ftUS"
     elif code == 0:
         because = "INSUNITS 0, unitless"
-    else:
-        raise SourceError(
-            f"The drawing says INSUNITS {code}; only 2 (ft), 6 (m), 21 (ftUS) and 0 (not stated) can be read. "
-            "Set the drawing's units and save it again."
-        )
-    return unit, Evidence(what="unit", answer=unit.name if unit else "not stated", because=because)
+    elif unit is None:
+        doubt = f"INSUNITS {code}" + (f" ({_OTHER_UNITS[code]})" if code in _OTHER_UNITS else "")
+        because = f"{doubt} is no unit that coordinates of a job are in; the job has to state it"
+    return unit, Evidence(what="unit", answer=unit.name if unit else "not stated", because=because), doubt
 
 
 def _name_all(sketch: Sketch, drawn: Drawn) -> None:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
@@ -74,6 +74,27 @@ class Drawn:
     points: list[Point] = field(default_factory=list)
     evidence: list[Evidence] = field(default_factory=list)
     troubles: list[Trouble] = field(default_factory=list)
+    naming: str = "give each its own"
+    """What to do where two things have one name."""
+    _values: dict[str, set[str]] = field(default_factory=dict)
+    _repeated: set[str] = field(default_factory=set)
+
+    @property
+    def different(self) -> tuple[str, ...]:
+        """Attributes that had another value with every feature, and one with each."""
+        return tuple(sorted(self._values))
+
+    def tell_apart(self, attributes: Mapping[str, Any]) -> None:
+        """Look at the attributes of one feature more; those of which one value comes back tell nothing apart."""
+        first = not self._values and not self._repeated
+        for key in [*self._values] if not first else [*attributes]:
+            value, seen = attributes.get(key), self._values.setdefault(key, set())
+            text = "" if value is None or isinstance(value, float) else str(value).strip()
+            if not text or text in seen:
+                del self._values[key]
+                self._repeated.add(key)
+            else:
+                seen.add(text)
 
     def pieces(self) -> tuple[Line | Point, ...]:
         """The lines, then the points."""
@@ -297,7 +318,7 @@ def _refuse_one_name_for_two(drawn: Drawn) -> None:
         if twin is not each:
             raise SourceError(
                 f"'{drawn.file}' names two things '{each.name}': {_where(twin)} and {_where(each)}; "
-                "findings keep their design by name, so give each its own."
+                f"findings keep their design by name, so {drawn.naming}."
             )
 
 

@@ -7,7 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from geoqa.errors import SourceError
+from geoqa.errors import FrameError, SourceError
+from geoqa.frames.moving.declared import settle
+from geoqa.frames.systems.resolve import resolve
 from geoqa.model.quantity import FOOT, METRE, US_SURVEY_FOOT
 from geoqa.read.vector.dxf import DesignDrawing
 from geoqa.read.vector.linework import SAGITTA, Line, chords, elements_of
@@ -189,9 +191,8 @@ def test_what_is_not_read_is_counted_and_named(draw):
     source = draw(unread)
     assert source.layers["design_lines"]["line"].tolist() == ["GOOD"]
     named = {each.text: each.reason for each in source.troubles}
-    usual = "not read: only lines, polylines, arcs, points and block insertions are"
+    usual = "not read: only lines, polylines, arcs, splines, points and block insertions are"
     assert {text for text, reason in named.items() if reason == usual} == {
-        "2 SPLINE",
         "1 ELLIPSE",
         "1 CIRCLE",
         "1 HATCH",
@@ -202,6 +203,8 @@ def test_what_is_not_read_is_counted_and_named(draw):
     assert named["1 ARC"] == "not read: a full circle has no ends"
     reasons = {each.reason for each in source.troubles}
     assert {
+        "not read: a spline of fit points alone is drawn differently by every program; it begins at 0.00, 0.00; "
+        "draw it as arcs",
         "not read: a mesh",
         "not read: a polyline fitted with a curve",
         "not read: a 3D polyline fitted with a spline",
@@ -244,9 +247,30 @@ def test_the_unit_of_the_drawing_is_told_with_its_reason(draw, code, unit):
     assert f"INSUNITS {code}" in told(source, "unit")[0].because
 
 
-def test_a_unit_that_a_job_cannot_have_is_refused(draw):
-    with pytest.raises(SourceError, match=r"INSUNITS 4; only 2 \(ft\), 6 \(m\), 21 \(ftUS\)"):
-        draw(one, unit=4)
+@pytest.mark.parametrize(
+    ("code", "word"), [(1, "INSUNITS 1 (inches)"), (4, "INSUNITS 4 (millimetres)"), (8, "INSUNITS 8")]
+)
+def test_a_unit_that_a_job_cannot_have_is_left_to_the_job(draw, code, word):
+    source = draw(one, unit=code)
+    assert (source.unit, source.unit_doubt) == (None, word)
+    with pytest.raises(FrameError, match=r'plan\.dxf: its unit is not known.*beside the file: unit = "ftUS"'):
+        settle(source, frame=resolve("EPSG:6584"), what="plan.dxf")
+    for unit in (FOOT, US_SURVEY_FOOT, METRE):
+        meaning = settle(source, frame=resolve("EPSG:6584"), what="plan.dxf", unit=unit)
+        assert meaning.unit == unit
+        assert any(word in each.because and "the job's word stands" in each.because for each in meaning.evidence)
+
+
+def test_feet_of_a_drawing_are_no_objection_to_survey_feet_of_the_job(draw):
+    source, frame = draw(one, unit=2), resolve("EPSG:6584")
+    assert frame.unit == US_SURVEY_FOOT
+    assert settle(source, frame=frame, what="plan.dxf", unit=US_SURVEY_FOOT).unit == US_SURVEY_FOOT
+    alone = settle(source, frame=frame, what="plan.dxf")
+    assert alone.unit == FOOT
+    (told_first,) = [each for each in alone.evidence if each.first and each.what == "unit"]
+    assert 'state unit = "ftUS" beside it' in told_first.because
+    with pytest.raises(FrameError, match="unit conflict"):
+        settle(draw(one, unit=6), frame=frame, what="plan.dxf", unit=FOOT)
 
 
 def test_a_drawing_in_plan_has_no_elevations(draw):
@@ -283,3 +307,116 @@ def test_a_drawing_cut_short_is_refused(design, share):
 def test_a_drawing_of_nothing_readable_is_refused(draw):
     with pytest.raises(SourceError, match=r"(?s)no design line and no design point.*'1 CIRCLE' not read"):
         draw(lambda space: space.add_circle((0, 0), 5, dxfattribs=HALF))
+
+
+def park(space):
+    blocks = space.doc.blocks
+    for name in ("HYDRANT-4", "GATE-VALVE"):
+        blocks.new(name).add_attdef("NAME", (0, 0))
+    blocks.new("STRUCT").add_attdef("TYPE", (0, 0))
+    water = {"layer": "C-WATR"}
+    space.add_blockref("HYDRANT-4", (1, 1), dxfattribs=water).add_auto_attribs({"NAME": "H-1"})
+    space.add_blockref("GATE-VALVE", (2, 1), dxfattribs=water).add_auto_attribs({"NAME": "V-1"})
+    space.add_blockref("STRUCT", (3, 1), dxfattribs=water).add_auto_attribs({"TYPE": "inlet rim"})
+    space.add_line((0, 0), (9, 0), dxfattribs=water)
+    space.add_line((0, 2), (9, 2), dxfattribs={"layer": "C-WALK", "linetype": "DASHED2"})
+    space.add_line((0, 3), (9, 3), dxfattribs={"layer": "C-WALK", "color": 3})
+    space.add_line((0, 4), (9, 4), dxfattribs={"layer": "V-WALK-EXST", "color": 3})
+    space.add_text("note", dxfattribs={"layer": "C-ANNO"})
+
+
+def kinds_of(source):
+    lines, points = source.layers["design_lines"], source.layers["design_points"]
+    return dict(zip(lines["line"], lines["kind"], strict=True)) | dict(
+        zip(points["point"], points["kind"], strict=True)
+    )
+
+
+def test_a_layer_is_divided_by_block_attribute_linetype_and_colour(draw):
+    source = draw(
+        park,
+        layers={"C-*": "walk-front", "c-watr": "water-top", "*-EXST": "", "C-ANNO": ""},
+        blocks={"HYD*": "hydrant", "*VALVE": "valve"},
+        values={"*rim": "rim"},
+        linetypes={"dashed*": "walk-back"},
+        colours={"3": "curb-top"},
+    )
+    assert kinds_of(source) == {
+        "C-WATR-1": "water-top",
+        "C-WALK-1": "walk-back",
+        "C-WALK-2": "curb-top",
+        "H-1": "hydrant",
+        "V-1": "valve",
+        "STRUCT-1": "rim",
+    }
+    assert told(source, "not read, by layer")[0].answer == "C-ANNO 1, V-WALK-EXST 1"
+    assert source.troubles == ()
+
+
+def test_blocks_alone_leave_the_rest_unread_and_say_so(draw):
+    source = draw(park, blocks={"HYD*": "hydrant", "LAMP*": "lamp"})
+    assert kinds_of(source) == {"H-1": "hydrant"}
+    assert told(source, "not read, by layer")[0].answer == "C-ANNO 1, C-WALK 2, C-WATR 3, V-WALK-EXST 1"
+    assert told(source, "of no use in the job")[0].answer == "blocks LAMP*"
+
+
+def test_all_layers_are_one_kind_by_a_star_and_a_pattern_that_fits_none_is_refused(draw):
+    assert set(kinds_of(draw(one, layers={"*": "curb-top"})).values()) == {"curb-top"}
+    with pytest.raises(SourceError, match=r"has no layer B-\*; its layers are .*c"):
+        draw(one, layers={"B-*": "curb-top"})
+
+
+def test_what_is_marked_invisible_is_no_design_and_that_is_told(draw):
+    def make(space):
+        one(space)
+        space.add_line((5, 0), (5, 9), dxfattribs=HALF | {"invisible": 1})
+        space.doc.add_xref_def("other.dxf", "OTHER")
+
+    source = draw(make)
+    assert len(source.layers["design_lines"]) == 1
+    assert told(source, "invisible")[0].answer == "1 not read"
+    assert told(source, "external references")[0].answer == "OTHER"
+
+
+def test_an_insertion_of_a_block_that_is_not_there_has_its_place_all_the_same(draw):
+    source = draw(lambda space: space.add_blockref("GONE", (5, 6, 7), dxfattribs=HALF))
+    assert source.layers["design_points"][["easting", "elevation"]].iloc[0].tolist() == [5.0, 7.0]
+    assert told(source, "blocks that are not there")[0].answer == "GONE 1"
+
+
+def test_a_spline_is_fitted_by_chords_that_stay_on_it(draw):
+    # quadratic Bezier curve with three control points: exactly the parabola y = x - x^2 / 100 between 0 and 100
+    def make(space):
+        space.add_open_spline([(0, 0, 5), (50, 50, 6), (100, 0, 7)], degree=2, dxfattribs=HALF)
+
+    source = draw(make)
+    rows = source.layers["design_elements"]
+    x = rows[["start_easting", "end_easting"]].to_numpy()
+    y = rows[["start_northing", "end_northing"]].to_numpy()
+    np.testing.assert_allclose(y, x - x**2 / 100.0, atol=1e-9)
+    sagitta = np.diff(x, axis=1) ** 2 / 100.0 / 4.0  # of a chord of a parabola, by hand; an upper bound of the distance
+    assert sagitta.max() <= 0.001
+    assert (rows["start_elevation"].iloc[0], rows["end_elevation"].iloc[-1]) == (5.0, 7.0)
+    assert "nowhere more than 0.001" in told(source, "splines fitted, chords")[0].because
+
+
+SOUND = "0\nSECTION\n2\nENTITIES\n0\nLINE\n5\nA1\n8\nC\n10\n0\n20\n0\n11\n9\n21\n0\n{}0\nENDSEC\n0\nEOF\n"
+BROKEN = {
+    "vertex without a place": "0\nPOLYLINE\n5\nB1\n8\nX\n66\n1\n70\n8\n0\nVERTEX\n5\nB2\n8\nX\n70\n32\n0\nVERTEX\n5\n"
+    "B3\n8\nX\n10\n5\n20\n5\n70\n32\n0\nSEQEND\n5\nB4\n8\nX\n",
+    "bulge": "0\nLWPOLYLINE\n5\nB1\n100\nAcDbEntity\n8\nX\n100\nAcDbPolyline\n90\n2\n70\n0\n10\n0\n20\n0\n42\n1e308\n"
+    "10\n5\n20\n5\n",
+    "far": "0\nLINE\n5\nB1\n8\nX\n10\n1e300\n20\n0\n11\n9\n21\n0\n",
+    "no end": "0\nLINE\n5\nB1\n8\nX\n10\n1\n20\n0\n",
+    "absent block": "0\nINSERT\n5\nB1\n8\nX\n2\nGONE\n10\n1\n20\n2\n",
+    "radius": "0\nARC\n5\nB1\n8\nX\n10\n1\n20\n2\n40\n1e308\n50\n0\n51\n90\n",
+}
+
+
+@pytest.mark.parametrize("case", BROKEN)
+def test_a_broken_entity_ends_nothing_and_the_rest_is_read(tmp_path, case):
+    path = tmp_path / "broken.dxf"
+    path.write_text(SOUND.format(BROKEN[case]))
+    source = DesignDrawing(elevations="as-drawn").read(path, source="d")
+    assert "C" in source.layers["design_lines"]["line"].tolist()
+    assert np.isfinite(source.layers["design_elements"]["length"]).all()
