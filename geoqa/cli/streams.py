@@ -39,7 +39,7 @@ def simplified(error: UnicodeError) -> tuple[str, int]:
 
 def _plainly(message: Warning | str, *_: object, **__: object) -> None:
     """A warning of a library as a note: where in whose source it arose says nothing to a surveyor."""
-    print(f"geoqa: note: {' '.join(str(message).split())}", file=sys.stderr)
+    sys.stderr.write(f"geoqa: note: {' '.join(str(message).split())}\n")
 
 
 def forgive() -> None:

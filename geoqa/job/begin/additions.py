@@ -53,7 +53,7 @@ def additions(job: Path, read: Folder, folder: Path, *, frame: str | None) -> Ad
     lines: list[str] = []
     if new:
         placement = placed(read.files(horizontal), horizontal)
-        for part in tables(tuple(new), placement, guesses):
+        for part in tables(tuple(new), placement, guesses, {}):
             lines += ["#", *(line if line.startswith("#") else f"# {line}" for line in part.splitlines())]
     codes = _new_codes(table, read)
     unwritten = {

@@ -4,11 +4,14 @@ from collections import Counter
 from dataclasses import replace
 
 from geoqa.errors import GeoqaError
+from geoqa.job.begin.kinds import kind_of
 from geoqa.job.begin.listing import Found
 from geoqa.model.source import Source
 
 MOST_KINDS = 60
 """Different values of an attribute that may be kinds."""
+FEW = 3
+"""Features that may all be of different kinds, or all differ in name alone."""
 LEAST_WORDS = 0.8
 """Share of the values that must hold a letter."""
 
@@ -18,22 +21,16 @@ def attributes_of(file: Found) -> tuple[Found, Source] | None:
 
     A kind is a word that several features share, or that differs from feature to feature in a file of few.
     """
-    fields = [each for each in file.peek.columns if each]
-    best: tuple[tuple[float, int], str, Source] | None = None
+    best: tuple[tuple[int, int, float, int], str, Source] | None = None
     counts: dict[str, Counter[str]] = {}
-    for order, name in enumerate(fields):
+    for order, name in enumerate(each for each in file.peek.columns if each):
         source = _with(file, {"kind_field": name})
         if source is None:
             continue
-        values = counts[name] = kinds_in(source)
-        total = sum(values.values())
-        words = sum(count for value, count in values.items() if any(mark.isalpha() for mark in value))
-        if not total or words < LEAST_WORDS * total or len(values) > min(MOST_KINDS, max(3, total // 2 + 1)):
-            continue
-        # the fewer features stay without a value, and the more of them share one, the likelier it is the kind
-        score = (total - len(values) / 2, -order)
-        if best is None or score > best[0]:
-            best = score, name, source
+        counts[name] = kinds_in(source)
+        score = _likeliness(counts[name])
+        if score is not None and (best is None or (*score, -order) > best[0]):
+            best = (*score, -order), name, source
     if best is None:
         return None
     _, kind, source = best
@@ -45,12 +42,26 @@ def attributes_of(file: Found) -> tuple[Found, Source] | None:
     return None if read is None else (replace(file, options=options), read)
 
 
+def _likeliness(values: Counter[str]) -> tuple[int, int, float] | None:
+    """How much the values of an attribute look like kinds; None where they are numbers, names or notes.
+
+    Left and right of one thing are one kind. Several kinds speak for it, then words that are known.
+    """
+    total = sum(values.values())
+    words = sum(count for value, count in values.items() if any(mark.isalpha() for mark in value))
+    kinds = {kind_of(value) for value in values}
+    numbered = len(kinds) == 1 and len(values) == total > FEW
+    if not total or numbered or words < LEAST_WORDS * total or len(kinds) > min(MOST_KINDS, max(FEW, total // 2 + 1)):
+        return None
+    return int(len(kinds) > 1), -sum(each.isdigit() for each in kinds), total - len(kinds) / 2
+
+
 def _naming(file: Found, kind: str, counts: dict[str, Counter[str]]) -> dict[str, tuple[object, str]]:
     """An attribute that is different for every feature, where there is one and the reader finds none by itself."""
     if "name" in file.peek.columns and _unique(counts.get("name", Counter())):
         return {}
     total = sum(counts[kind].values())
-    own = [name for name, values in counts.items() if name != kind and len(values) == total and _unique(values)]
+    own = [name for name, values in counts.items() if len(values) == total and _unique(values)]
     if own:
         return {"name_field": (own[0], "different for every feature")}
     if "name" in file.peek.columns:

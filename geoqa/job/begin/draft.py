@@ -9,11 +9,11 @@ from geoqa.frames.files.reading import FileAsRead, FileReading, Placement
 from geoqa.frames.systems.resolve import resolve
 from geoqa.job.begin.comment import one_line
 from geoqa.job.begin.design_kinds import KindGuess, kind_guess
-from geoqa.job.begin.listing import Found, LeftOut, named_as_control
+from geoqa.job.begin.listing import Found, Listing, named_as_control
 from geoqa.job.begin.reading import Folder
 from geoqa.job.begin.seen_codes import FILE as CODES_FILE
 from geoqa.job.begin.seen_codes import SeenCode, seen_codes
-from geoqa.job.begin.where import frame_table, in_frame, placed, told_frame
+from geoqa.job.begin.where import OpenUnit, frame_table, in_frame, open_units, placed, told_frame
 from geoqa.job.document.quoted import quoted
 from geoqa.model.check import CONTROL
 from geoqa.model.words import LIMITS_OF_WORK
@@ -49,19 +49,20 @@ def draft(folder: Folder, path: Path, *, frame: str | None, name: str | None) ->
         if file.role == "design" and file.shown in folder.sources
     }
     has_codes = any(file.role == "codes" for file in found)
-    codes = () if has_codes else codes_of_shots(files, guesses, placement, frame)
+    units = open_units(files, placement, frame)
+    codes = () if has_codes else codes_of_shots(files, guesses, placement, units)
     kinds = _kinds_of_list(folder) if has_codes else _kinds_of_guess(codes, folder, guesses)
     foot = "ftUS" if _is_us(placement, frame) else "ft"
     title = name or path.resolve().name.replace("_", " ").title()
     parts = [
         "# A geoqa job. Lines that start with # are comments; REQUIRED marks what only you can know.",
-        _listed(found, folder.listing.left),
+        _listed(folder.listing),
         f'[job]\nname = {quoted(title)}\nrevision = ""          # design revision and date, as the drawing says it',
         "# [review]            # recorded by the licensee in responsible charge; until then pages say PRELIMINARY\n"
         '# by = "…"\n# on = 2026-01-31',
         frame_table(found, frame, placement),
     ]
-    parts += tables(found, placement, guesses)
+    parts += tables(found, placement, guesses, units)
     if codes:
         parts.append(codes_table(codes))
     parts += [tolerances(kinds, foot), _UNCERTAINTY.replace(' ft"', f' {foot}"'), _OUTPUTS]
@@ -76,7 +77,7 @@ def _is_us(placement: Placement, frame: str | None) -> bool:
 
 
 def codes_of_shots(
-    files: list[FileAsRead], guesses: Mapping[str, KindGuess], placement: Placement, frame: str | None
+    files: list[FileAsRead], guesses: Mapping[str, KindGuess], placement: Placement, units: Mapping[str, OpenUnit]
 ) -> tuple[SeenCode, ...]:
     """Codes of the shots with their likely kinds, in the frame that is given or that the files name."""
     told = told_frame(placement)
@@ -87,8 +88,9 @@ def codes_of_shots(
         return seen_codes(shots, [], control, None)
     guessed = []
     for file in files:
-        guess = guesses.get(file.name)
-        guessed.append(file if guess is None or guess.source is None else replace(file, source=guess.source))
+        guess, unit = guesses.get(file.name), units.get(file.name)
+        source = file.source if guess is None or guess.source is None else guess.source
+        guessed.append(replace(file, source=source, unit=file.unit if unit is None else unit.best))
     carried = in_frame(guessed, there)
     return seen_codes(
         [each.layers["shots"] for each in carried if each.role == "shots"],
@@ -112,33 +114,44 @@ def _renamed(reading: FileReading, guesses: Mapping[str, KindGuess]) -> dict:
     return tables
 
 
-def _listed(found: Iterable[Found], left: Iterable[LeftOut]) -> str:
+def _listed(listing: Listing) -> str:
     """Every file of the folder: what it is taken for, and why not where it is left out."""
     lines = ["# The files of this folder:"]
-    for file in found:
-        lines.append(f"#   {one_line(file.shown)}: {ROLE_WORDS.get(file.role, file.role)}")
-    for out in left:
+    for file in listing.found:
+        parts = listing.parts.get(file.shown)
+        beside = f" (with {one_line(', '.join(parts))})" if parts else ""
+        lines.append(f"#   {one_line(file.shown)}: {ROLE_WORDS.get(file.role, file.role)}{beside}")
+    for out in listing.left:
         lines.append(f"#   {one_line(out.shown)}: left out: {one_line(out.why)}")
         if out.settles:
             lines.append(f"#     to take it in: {'   '.join(one_line(line) for line in out.settles)}")
     return "\n".join(lines)
 
 
-def tables(found: Iterable[Found], placement: Placement, guesses: Mapping[str, KindGuess]) -> list[str]:
-    """One table a file, shots first."""
+def tables(
+    found: Iterable[Found], placement: Placement, guesses: Mapping[str, KindGuess], units: Mapping[str, OpenUnit]
+) -> list[str]:
+    """One table a file, shots first; `units` are the lines of units that only a person can settle."""
     taken: set[str] = set()
     readings = {reading.name: reading for reading in placement.files}
     ordered = sorted(found, key=lambda file: file.role != "shots")
-    return [_table(file, readings.get(file.shown), guesses.get(file.shown), taken) for file in ordered]
+    return [
+        _table(file, readings.get(file.shown), guesses.get(file.shown), units.get(file.shown), taken)
+        for file in ordered
+    ]
 
 
-def _table(file: Found, reading: FileReading | None, guess: KindGuess | None, taken: set[str]) -> str:
+def _table(
+    file: Found, reading: FileReading | None, guess: KindGuess | None, unit: OpenUnit | None, taken: set[str]
+) -> str:
     several = file.role in ("shots", "design")
     lines = [f"[[{file.role}]]" if several else f"[{file.role}]", f"file = {quoted(file.shown)}"]
     if file.use:
         lines.append(f"use = {quoted(file.use)}   # its ending does not say how it is read")
     if several:
         lines += _own_id(file, taken)
+    if unit is not None:
+        lines.append(unit.line())
     for key, (value, because) in file.options.items():
         lines.append(f"{key} = {_written(value)}   # {one_line(because)}")
     lines += [f"# {one_line(item)}" for item in file.peek.evidence]

@@ -1,7 +1,7 @@
 """Every file of a folder: what it is taken for, and of those that are left out, why and what would settle it."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -96,12 +96,15 @@ class Listing:
 
     found: tuple[Found, ...]
     left: tuple[LeftOut, ...] = ()
+    parts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Of a file that is read together with others, their names."""
 
 
 def look(folder: Path) -> Listing:
     """List every file of a folder with what it is taken for; none is left out without a word."""
     found: list[Found] = []
     left: list[LeftOut] = []
+    parts: dict[str, tuple[str, ...]] = {}
     names = {path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()}
     for count, path in enumerate(_files(folder, left), start=1):
         shown = path.relative_to(folder).as_posix()
@@ -109,11 +112,11 @@ def look(folder: Path) -> Listing:
             left.append(LeftOut("…", f"more than {MOST_FILES} files; the rest was not looked at"))
             break
         if (other := _companion_of(shown, names)) is not None:
-            left.append(LeftOut(shown, f"read together with {other}"))
+            parts[other] = (*parts.get(other, ()), path.name)
             continue
         taken = _taken_for(path, shown)
         (found if isinstance(taken, Found) else left).append(taken)  # type: ignore[arg-type]
-    return Listing(tuple(found), tuple(left))
+    return Listing(tuple(found), tuple(left), parts)
 
 
 def _files(folder: Path, left: list[LeftOut]) -> Iterator[Path]:

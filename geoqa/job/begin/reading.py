@@ -68,7 +68,8 @@ def read_folder(listing: Listing) -> Folder:
             sources[file.shown] = file.reader().read(file.path, source=file.path.stem)
     kept = {file.shown for file in found}
     return Folder(
-        Listing(tuple(found), tuple(left)), {shown: source for shown, source in sources.items() if shown in kept}
+        replace(listing, found=tuple(found), left=tuple(left)),
+        {shown: source for shown, source in sources.items() if shown in kept},
     )
 
 

@@ -1,18 +1,36 @@
 """Where the files of a folder lie: what they say, what they may be in, and the frame in which kinds are guessed."""
 
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
+
+import numpy as np
 
 from geoqa.errors import FrameError, GeoqaError
+from geoqa.frames.files.drawn_unit import by_unit_words, distances_by_unit, told_unit
 from geoqa.frames.files.place import place_files
+from geoqa.frames.files.places import positions, sample
 from geoqa.frames.files.reading import FileAsRead, FileReading, Placement, frame_lines
 from geoqa.frames.systems.resolve import resolve
 from geoqa.job.begin.comment import one_line, printable
 from geoqa.job.begin.listing import Found
 from geoqa.job.document.quoted import quoted
 from geoqa.model.frame import Frame
+from geoqa.model.quantity import LengthUnit
 
 EPOCH = """# realization = "NAD83(2011)"   # and epoch = 2010.0, as the correction service or the control sheet says"""
+
+
+@dataclass(frozen=True)
+class OpenUnit:
+    """A file's unit that only a person can settle: what the other files tell of it, and that in words."""
+
+    best: LengthUnit | None
+    because: str
+
+    def line(self) -> str:
+        """The line of the draft that asks for it."""
+        proposal = "" if self.best is None else f'"{self.best.name}"? '
+        return f'unit = "REQUIRED"   # {proposal}{self.because}'
 
 
 def placed(files: list[FileAsRead], frame: str | None) -> Placement:
@@ -64,3 +82,22 @@ def _required(placement: Placement) -> str:
         f'horizontal = "REQUIRED"   # "{frame.horizontal}"? So says {one_line(name)}: {frame.horizontal_name}, '
         f"in {frame.unit.full_name}."
     )
+
+
+def open_units(files: list[FileAsRead], placement: Placement, frame: str | None) -> dict[str, OpenUnit]:
+    """The unit of each design file whose own word on it is not certain, and not that of the frame."""
+    told = (resolve(frame), "") if placement.frame is not None and frame else told_frame(placement)
+    found: dict[str, OpenUnit] = {}
+    if told is None:
+        return found
+    carried = in_frame(files, told[0])
+    shots = [positions({"shots": each.layers["shots"]})[:, :2] for each in carried if "shots" in each.layers]
+    places = sample(np.concatenate([np.empty((0, 2)), *shots]))
+    for reading in placement.files:
+        doubt = str(getattr(reading.file.source, "unit_doubt", ""))
+        if reading.role != "design" or not doubt or reading.file.source.unit == told[0].unit:
+            continue
+        away = distances_by_unit(reading, places, told[0])
+        said = by_unit_words(away) if away else "nothing here tells it"
+        found[reading.name] = OpenUnit(told_unit(away), f"{one_line(doubt)}; {said}")
+    return found
