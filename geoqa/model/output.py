@@ -6,6 +6,7 @@ from typing import Any, ClassVar
 
 from pydantic import BaseModel, ConfigDict
 
+from geoqa.model.format import Format
 from geoqa.model.results import Results
 
 
@@ -18,6 +19,8 @@ class Output(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
     name: ClassVar[str] = ""
+    format: ClassVar[Format | None] = None
+    """What its files keep and lose, for a person who chooses."""
 
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write `results` into `folder` (a path that exists); return the names of the files written."""

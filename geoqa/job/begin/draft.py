@@ -56,7 +56,7 @@ def draft(folder: Folder, path: Path, *, frame: str | None, name: str | None) ->
     title = name or path.resolve().name.replace("_", " ").title()
     parts = [
         "# A geoqa job. Lines that start with # are comments; REQUIRED marks what only you can know.",
-        _listed(folder.listing),
+        listed_files(folder.listing),
         f'[job]\nname = {quoted(title)}\nrevision = ""          # design revision and date, as the drawing says it',
         "# [review]            # recorded by the licensee in responsible charge; until then pages say PRELIMINARY\n"
         '# by = "…"\n# on = 2026-01-31',
@@ -114,7 +114,7 @@ def _renamed(reading: FileReading, guesses: Mapping[str, KindGuess]) -> dict:
     return tables
 
 
-def _listed(listing: Listing) -> str:
+def listed_files(listing: Listing) -> str:
     """Every file of the folder: what it is taken for, and why not where it is left out."""
     lines = ["# The files of this folder:"]
     for file in listing.found:
