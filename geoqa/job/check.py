@@ -41,7 +41,7 @@ def check(path: str | Path) -> Checked:
     """
     loaded = load_framed(path)
     all_words()
-    steps = default_steps(loaded.job.steps)
+    steps = default_steps(loaded.job.steps, loaded.job.outputs.every)
     problems: list[str] = []
     remarks: list[str] = []
     doubts: tuple[str, ...] = ()
@@ -70,7 +70,9 @@ def check(path: str | Path) -> Checked:
     if not problems:
         remarks += lacks(loaded.job, steps, heads)
         try:
-            doubts = frame_lines(take_in_files(loaded, frame, files).placement)
+            intake = take_in_files(loaded, frame, files)
+            doubts = frame_lines(intake.placement)
+            remarks += intake.descriptions
         except GeoqaError as error:
             problems.append(str(error))
     return Checked(loaded, tuple(problems), tuple(remarks), doubts)

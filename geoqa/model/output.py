@@ -18,6 +18,8 @@ class Output(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
     name: ClassVar[str] = ""
+    steps: ClassVar[tuple[str, ...]] = ()
+    """Steps beyond the default ones that make what it shows; a job that names the output runs them too."""
 
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write `results` into `folder` (a path that exists); return the names of the files written."""

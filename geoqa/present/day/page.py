@@ -28,6 +28,7 @@ class DayPage(Output):
     """
 
     name: ClassVar[str] = "day"
+    steps: ClassVar[tuple[str, ...]] = ("day-items",)
 
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write ``day.html`` into `folder`.
