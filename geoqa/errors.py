@@ -40,6 +40,22 @@ class SourceError(GeoqaError, ValueError):
     """An input file that cannot be read as what the job says it is."""
 
 
+class OrderError(SourceError):
+    """Columns that can be read in more than one order, with nothing in the file to tell which.
+
+    Parameters
+    ----------
+    message : str
+        With every reading, and the line that settles it.
+    orders : tuple of tuple of str
+        Our columns in file order, a tuple for each reading.
+    """
+
+    def __init__(self, message: str, orders: tuple[tuple[str, ...], ...]) -> None:
+        super().__init__(message)
+        self.orders = orders
+
+
 class LayerError(GeoqaError, ValueError):
     """A table that does not keep the promises made for it.
 

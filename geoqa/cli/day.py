@@ -12,8 +12,19 @@ _FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
 
 
 @click.command("day")
-@click.argument("shots", type=_FILE)
+@click.argument("shots", type=_FILE, nargs=-1, required=True)
 @click.option("--frame", help='Coordinate system of the shots, e.g. "EPSG:6547".')
+@click.option(
+    "--columns", help='Columns in file order, where a file has no header, e.g. "shot,northing,easting,elevation,code".'
+)
+@click.option(
+    "--line",
+    "lines",
+    multiple=True,
+    metavar="LINE",
+    help="""A line of [[shots]] as a message names it, e.g. 'time_zone = "America/Chicago"'; may be repeated. With
+    several files, "day2.csv: LINE" is for that one.""",
+)
 @click.option("--control", type=_FILE, help="Control marks and their published values.")
 @click.option("--codes", type=_FILE, help="Code list.")
 @click.option("--design", type=_FILE, help="Design lines and points.")
@@ -21,8 +32,10 @@ _FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
 @click.option("--policy", type=_FILE, help="Rules on checks on control; common practice without.")
 @click.option("--out", type=click.Path(path_type=Path), help="Folder of the page; SHOTS-day beside the file without.")
 def command(
-    shots: Path,
+    shots: tuple[Path, ...],
     frame: str | None,
+    columns: str | None,
+    lines: tuple[str, ...],
     control: Path | None,
     codes: Path | None,
     design: Path | None,
@@ -30,19 +43,30 @@ def command(
     policy: Path | None,
     out: Path | None,
 ) -> None:
-    """Say what to re-shoot before leaving, from the day's file of SHOTS; works on a part of a day.
+    """Say what to re-shoot before leaving, from the day's file or files of SHOTS; works on a part of a day.
+
+    Each file is a session of its own, unless its rows name theirs or --line 'session = "…"' does.
 
     Writes day.html, which reads well on a phone. Exits 1 if something is to be done before leaving.
     """
     from geoqa.cli.terminal import plain
-    from geoqa.job.day import DayFiles, day
+    from geoqa.job.day import DayFiles, day, stated
     from geoqa.model.vocabulary import NOTHING, URGENCY
     from geoqa.model.words import many
 
+    if columns is not None:
+        lines = (*lines, stated(tuple(each.strip() for each in columns.split(","))))
     files = DayFiles(
-        shots=shots, frame=frame, control=control, codes=codes, design=design, screening=screening, check_policy=policy
+        shots=shots,
+        lines=lines,
+        frame=frame,
+        control=control,
+        codes=codes,
+        design=design,
+        screening=screening,
+        check_policy=policy,
     )
-    folder = out or shots.with_name(f"{shots.stem}-day")
+    folder = out or shots[0].with_name(f"{shots[0].stem}-day")
     results = day(files, folder=folder)
     items = results.layers["day_items"]
     said = f"{many(results.summary['shots'], 'shot')}, {many(len(items), 'thing')} noticed"

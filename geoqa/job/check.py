@@ -47,7 +47,7 @@ def check(path: str | Path) -> Checked:
     """
     loaded = load_framed(path)
     all_words()
-    steps = default_steps(loaded.job.steps)
+    steps = default_steps(loaded.job.steps, loaded.job.outputs.every)
     problems: list[str] = []
     remarks: list[str] = []
     doubts: tuple[str, ...] = ()
@@ -79,6 +79,7 @@ def check(path: str | Path) -> Checked:
         try:
             intake = take_in_files(loaded, frame, files)
             doubts = frame_lines(intake.placement)
+            remarks += intake.descriptions
             coming = expected(loaded.job, intake.layers, steps)
         except GeoqaError as error:
             problems.append(str(error))

@@ -1,14 +1,14 @@
 """The end of a field day: one file of shots, one frame, and a list of what to do before leaving."""
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from geoqa import plugins
 from geoqa.contract.sentences import note_lines
-from geoqa.errors import JobError
+from geoqa.errors import JobError, OrderError
 from geoqa.frames.files.reading import frame_lines
 from geoqa.job.deliver import deliver
 from geoqa.job.document.load import LoadedJob, parse
@@ -24,6 +24,7 @@ from geoqa.model.results import Results, Title
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
 from geoqa.model.vocabulary import NOW
+from geoqa.model.words import many
 
 if TYPE_CHECKING:
     pass
@@ -43,15 +44,31 @@ NOTES = ("frame-doubt", "listed-twice", "no-control", "no-code-list", "no-design
 
 @dataclass(frozen=True, kw_only=True)
 class DayFiles:
-    """What a day is checked with; only the shots and the frame are needed."""
+    """What a day is checked with; only the shots and the frame are needed.
 
-    shots: Path
+    `shots` is one file or several; `lines` are lines of a job file's ``[[shots]]``, as messages name them, for every
+    file of shots, or with a file's name and a colon before them for that one.
+    """
+
+    shots: Path | Sequence[Path]
+    lines: tuple[str, ...] = ()
     frame: str | None = None
     control: Path | None = None
     codes: Path | None = None
     design: Path | None = None
     screening: Path | None = None
     check_policy: Path | None = None
+
+    @property
+    def shot_files(self) -> tuple[Path, ...]:
+        """The files of shots."""
+        return (self.shots,) if isinstance(self.shots, Path) else tuple(self.shots)
+
+    @property
+    def title(self) -> str:
+        """What the page is called."""
+        first, *others = self.shot_files
+        return first.name if not others else f"{first.name} and {many(len(others), 'other file')}"
 
 
 def day(files: DayFiles, *, folder: Path | None = None, progress: Progress = silent) -> Results:
@@ -77,11 +94,16 @@ def day(files: DayFiles, *, folder: Path | None = None, progress: Progress = sil
         A file cannot be read, or does not fit the frame.
     """
     text = job_text(files)
-    loaded = LoadedJob(files.shots.resolve().parent / "day.toml", text, parse(text, name="day"))
-    if files.frame is None:
-        candidates = possible_frames(loaded, needed=("shots",))
-        raise JobError("\n  ".join(["--frame is needed, e.g. --frame EPSG:6547.", *candidates]))
-    intake = take_in(loaded, progress=progress)
+    loaded = LoadedJob(files.shot_files[0].resolve().parent / "day.toml", text, parse(text, name="day"))
+    _refuse_offsets(loaded)
+    try:
+        if files.frame is None:
+            candidates = possible_frames(loaded, needed=("shots",))
+            raise JobError("\n  ".join(["--frame is needed, e.g. --frame EPSG:6547.", *candidates]))
+        intake = take_in(loaded, progress=progress)
+    except OrderError as error:
+        either = "\n  or ".join(f"--columns {','.join(order)}" for order in error.orders)
+        raise OrderError(f"{error}\nHere that is\n  {either}", error.orders) from None
     layers = with_codes(intake.layers) if files.codes is None else intake.layers
     steps = [plugins.load("steps", name)() for name in STEPS]
     if files.control is None:  # without marks nobody can say what a check shot is
@@ -90,7 +112,7 @@ def day(files: DayFiles, *, folder: Path | None = None, progress: Progress = sil
     layers = execute(layers, steps, progress=progress)
     layers = with_notes(layers, _notes(files, intake))
     newest = layers["shots"]["time"].max()
-    title = Title(name=files.shots.name, date=newest.date().isoformat() if newest == newest else "")
+    title = Title(name=files.title, date=newest.date().isoformat() if newest == newest else "")
     summary = summarise(title, layers) | {"urgent": int((layers["day_items"]["urgency"] == NOW).sum())}
     results = Results(
         title=title,
@@ -106,20 +128,52 @@ def day(files: DayFiles, *, folder: Path | None = None, progress: Progress = sil
 
 def job_text(files: DayFiles) -> str:
     """The job file that a day stands for."""
-    start = files.shots.resolve().parent
+    start = files.shot_files[0].resolve().parent
 
     def named(path: Path) -> str:
         return quoted(Path(os.path.relpath(path.resolve(), start)).as_posix())
 
     horizontal = NOT_STATED if files.frame is None else files.frame
-    lines = ["[job]", f"name = {quoted(files.shots.stem)}", "[frame]", f"horizontal = {quoted(horizontal)}"]
-    lines += ["[[shots]]", f"file = {named(files.shots)}"]
+    lines = ["[job]", f"name = {quoted(files.shot_files[0].stem)}", "[frame]", f"horizontal = {quoted(horizontal)}"]
+    for path in files.shot_files:
+        lines += ["[[shots]]", f"file = {named(path)}", *_lines_of(path, files)]
     for role in ("control", "codes", "screening", "check_policy"):
         if (path := getattr(files, role)) is not None:
             lines += [f"[{role}]", f"file = {named(path)}"]
     if files.design is not None:
         lines += ["[[design]]", f"file = {named(files.design)}"]
     return "\n".join(lines) + "\n"
+
+
+def _refuse_offsets(loaded: LoadedJob) -> None:
+    """Refuse a table that only looks like shots, before anything is said of where it lies."""
+    for table in loaded.job.shots:
+        path = loaded.resolve(table.file)
+        if table.reader.columns is None and (doubt := table.reader.peek(path).doubt):
+            raise JobError(f"'{table.file}': {doubt}. If they are shots, name its columns with --columns.")
+
+
+def stated(columns: Sequence[str]) -> str:
+    """The line of ``[[shots]]`` that states columns in file order.
+
+    Examples
+    --------
+    >>> stated(["shot", "easting"])
+    'columns = ["shot", "easting"]'
+    """
+    return f"columns = [{', '.join(map(quoted, columns))}]"
+
+
+def _lines_of(path: Path, files: DayFiles) -> Iterator[str]:
+    """Lines that are said for a file: those for all, and those with its name before them."""
+    names = {each.name for each in files.shot_files}
+    for line in files.lines:
+        name, colon, rest = line.partition(":")
+        own = bool(colon) and name.strip() in names
+        if not own:
+            yield line
+        elif name.strip() == path.name:
+            yield rest.strip()
 
 
 def with_codes(layers: Layers) -> Layers:

@@ -8,6 +8,7 @@ from importlib.resources import files
 from geoqa import plugins
 from geoqa.errors import PlanError
 from geoqa.job.document.named import Off
+from geoqa.model.output import Output
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import STARTING
 
@@ -20,13 +21,15 @@ class Plan:
     lacking: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
-def default_steps(entries: Iterable[Step | Off] = ()) -> tuple[Step, ...]:
+def default_steps(entries: Iterable[Step | Off] = (), outputs: Iterable[Output] = ()) -> tuple[Step, ...]:
     """The default steps, with what a job changes.
 
     Parameters
     ----------
     entries : iterable of Step or Off
         One with the name of a default step replaces its options, or switches it off; another is appended.
+    outputs : iterable of Output
+        What is to be written; steps that only an output asks for are appended.
 
     Examples
     --------
@@ -39,6 +42,8 @@ def default_steps(entries: Iterable[Step | Off] = ()) -> tuple[Step, ...]:
     text = (files("geoqa") / "presets" / "steps.toml").read_text(encoding="utf-8")
     chosen: dict[str, Step] = {}
     for name in tomllib.loads(text)["steps"]:
+        chosen[name] = plugins.load("steps", name)()
+    for name in (name for output in outputs for name in output.steps if name not in chosen):
         chosen[name] = plugins.load("steps", name)()
     for entry in entries:
         if isinstance(entry, Off):

@@ -49,7 +49,7 @@ def run(job: str | Path | LoadedJob | Job, *, write: bool = True, progress: Prog
         deliver(
             results,
             loaded.resolve(outputs.folder),
-            [*outputs.layers, *outputs.pages],
+            outputs.every,
             originals=originals(loaded),
             progress=progress,
         )
@@ -58,7 +58,7 @@ def run(job: str | Path | LoadedJob | Job, *, write: bool = True, progress: Prog
 
 def judge(loaded: LoadedJob, intake: Intake, *, progress: Progress = silent) -> Results:
     """Run the steps of a job over what was read."""
-    steps = default_steps(loaded.job.steps)
+    steps = default_steps(loaded.job.steps, loaded.job.outputs.every)
     done = plan(steps, intake.layers.available())
     layers = execute(intake.layers, steps, progress=progress)
     layers = with_notes(layers, job_notes(intake, layers, done))

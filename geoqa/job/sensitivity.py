@@ -71,7 +71,7 @@ def sensitivity(
 
     loaded = job if isinstance(job, LoadedJob) else load_framed(job)
     layers = take_in(loaded).layers
-    steps = default_steps(loaded.job.steps)
+    steps = default_steps(loaded.job.steps, loaded.job.outputs.every)
     changes = list(_changes(layers, rod, geoid))
     progress("as it is", 0, len(changes) + 1)
     before = _verdicts(execute(layers, steps))

@@ -21,6 +21,8 @@ class Output(BaseModel):
     name: ClassVar[str] = ""
     format: ClassVar[Format | None] = None
     """What its files keep and lose, for a person who chooses."""
+    steps: ClassVar[tuple[str, ...]] = ()
+    """Steps beyond the default ones that make what it shows; a job that names the output runs them too."""
 
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write `results` into `folder` (a path that exists); return the names of the files written."""

@@ -82,15 +82,18 @@ class Source:
 class Peek:
     """Header and a few rows of a file: what `check` may know before any data is read.
 
-    `columns` are the file's own words; `holds` are ours, where a reader tells which are there.
+    `columns` are the file's own words; `holds` are ours, where a reader tells which are there, and `places` the
+    positions of those, where they are columns. `doubt` says why the file is hardly of the reader's role.
     """
 
     columns: tuple[str, ...]
     holds: tuple[str, ...] = ()
+    places: tuple[int, ...] = ()
     rows: tuple[tuple[str, ...], ...] = ()
     layers: tuple[str, ...] = ()
     crs: str | None = None
     evidence: tuple[Evidence, ...] = ()
+    doubt: str = ""
 
 
 class Reader(BaseModel):

@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import datetime
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
-from pydantic import Field
+from pydantic import Field, PrivateAttr
 
-from geoqa.errors import SourceError
+from geoqa.errors import OrderError, SourceError
 from geoqa.model.format import Format
-from geoqa.model.source import Evidence, Source, Trouble
-from geoqa.read.delimited.delimited import DelimitedReader, TextTable, limit_troubles
+from geoqa.model.source import Evidence, Peek, Source, Trouble
+from geoqa.read.delimited.delimited import PEEKED, DelimitedReader, TextTable, limit_troubles
 from geoqa.read.delimited.headings import Headings, Sought
 from geoqa.read.delimited.keys import shot_keys
 from geoqa.read.delimited.lengths import file_unit
-from geoqa.read.delimited.order import order_of
+from geoqa.read.delimited.order import order_of, stated
 from geoqa.read.delimited.solutions import solutions
 from geoqa.read.delimited.values import Read, Whole, numbers, text_or_null, times, whole_numbers
 
@@ -29,36 +31,55 @@ _PLACE = ("easting", "northing", "elevation")
 _TEXT = ("shot", "code", "line_id", "note", "photo", "session", "initialization")
 _WHOLE: dict[str, Whole] = {"sequence": "Int64", "satellites": "Int32", "epochs": "Int32"}
 _FAR = 1000.0
+_OFFSETS = 10.0
+_CLOCK = r"[0-9]{1,2}:[0-9]{2}(?!.*[0-9][-/.][0-9]{1,2}[-/.][0-9])"
+"""A time of day without a day."""
 _LENGTHS = ("reported_h", "reported_v", "rod_height")
 
 SOUGHT: Sought = {
     "shot": (
-        ("shot", "point", "point_name", "point_number", "point_no", "point_id", "pt", "pt_no", "shot_name"),
+        (
+            *("shot", "point", "point_name", "point_number", "point_no", "point_id", "pt", "pt_no", "shot_name"),
+            *("pnt", "pnt_no", "ptid", "pt_id", "pt_name", "point_num", "shot_no", "shot_number", "shot_id"),
+        ),
         ("name", "number", "no", "id", "p", "station_name"),
     ),
-    "easting": (("easting", "east"), ("e", "x")),
-    "northing": (("northing", "north"), ("n", "y")),
-    "elevation": (("elevation", "elev", "orthometric_height"), ("el", "z", "height")),
-    "code": (("code", "feature_code"), ("description", "desc", "feature")),
+    "easting": (("easting", "east", "grid_easting", "grid_east", "east_coordinate"), ("e", "x")),
+    "northing": (("northing", "north", "grid_northing", "grid_north", "north_coordinate"), ("n", "y")),
+    "elevation": (
+        ("elevation", "elev", "orthometric_height", "ortho_height", "ortho_elevation", "ground_elevation"),
+        ("el", "z", "height"),
+    ),
+    "code": (("code", "feature_code", "fcode", "code_name"), ("description", "desc", "feature", "descriptor")),
     "line_id": (("line_id", "line", "string", "line_name"), ()),
     "sequence": (("sequence", "seq"), ("order",)),
     "note": (("note", "notes", "remark", "remarks", "comment", "comments"), ("description", "desc")),
     "photo": (("photo", "photos", "picture", "pictures"), ("image", "images")),
-    "time": (("time", "time_utc", "date_time", "datetime", "timestamp"), ("utc", "observed")),
+    "time": (
+        (
+            *("time", "time_utc", "utc_time", "date_time", "datetime", "timestamp", "time_stamp"),
+            *("local_time", "time_local", "local_date_time", "observation_time", "observed_at", "shot_time"),
+        ),
+        ("utc", "observed", "clock"),
+    ),
+    "date": (("date", "local_date", "observation_date"), ("day",)),
     "session": (("session", "session_id"), ()),
     "initialization": (("initialization", "initialisation", "initialization_id"), ("init",)),
     "solution": (("solution", "solution_type", "fix_type"), ("fix", "status")),
-    "satellites": (("satellites", "satellites_used"), ("sats", "sv")),
+    "satellites": (("satellites", "satellites_used", "satellite_count"), ("sats", "sv", "svs", "no_sats", "num_sats")),
     "epochs": (("epochs", "epoch_count"), ()),
     "pdop": (("pdop",), ()),
     "hdop": (("hdop",), ()),
     "vdop": (("vdop",), ()),
-    "correction_age": (("correction_age", "age_of_correction"), ("age",)),
-    "reported_h": (("reported_h", "horizontal_precision"), ("h_precision", "hrms")),
-    "reported_v": (("reported_v", "vertical_precision"), ("v_precision", "vrms")),
-    "rod_height": (("rod_height", "rod", "pole_height"), ()),
-    "tilt": (("tilt", "tilt_angle"), ()),
-    "tilt_azimuth": (("tilt_azimuth", "tilt_direction"), ()),
+    "correction_age": (("correction_age", "age_of_correction", "age_of_corrections"), ("age", "corr_age")),
+    "reported_h": (
+        ("reported_h", "horizontal_precision", "horz_precision"),
+        ("h_precision", "h_prec", "hrms", "h_rms"),
+    ),
+    "reported_v": (("reported_v", "vertical_precision", "vert_precision"), ("v_precision", "v_prec", "vrms", "v_rms")),
+    "rod_height": (("rod_height", "rod", "pole_height", "rod_ht", "pole_ht", "height_of_rod"), ()),
+    "tilt": (("tilt", "tilt_angle", "lean", "lean_angle"), ()),
+    "tilt_azimuth": (("tilt_azimuth", "tilt_direction", "tilt_az", "lean_azimuth", "lean_direction"), ()),
 }
 
 
@@ -77,6 +98,7 @@ class ShotsText(DelimitedReader):
     )
     sought: ClassVar[Sought] = SOUGHT
     needed: ClassVar[tuple[str, ...]] = ("easting", "northing")
+    aids: ClassVar[tuple[str, ...]] = ("date",)
 
     null_elevation: tuple[str | float, ...] = Field(
         ("", "-9999"), description="texts and numbers that mean no value, in easting, northing and elevation"
@@ -84,10 +106,62 @@ class ShotsText(DelimitedReader):
     zero_is_null: bool = Field(False, description="take an elevation of 0 as no elevation")
     time_zone: str | None = Field(None, description="zone of times without Z or offset, e.g. America/Chicago")
     time_format: str | None = Field(None, description="pattern of times that are not ISO 8601, e.g. %m/%d/%Y %H:%M:%S")
+    date: datetime.date | None = Field(
+        None, description="day of the shots, where their times state none; a column of dates goes before it"
+    )
+    session: str | None = Field(
+        None,
+        min_length=1,
+        max_length=100,
+        description="session of the shots, where the file names none: files that state the same one are one session",
+    )
     near: tuple[float, float] | None = Field(
         None,
         description="easting, northing of the site in the file's unit: decides the order of columns without a header",
     )
+
+    _because: str = PrivateAttr("stated in the job")
+
+    @property
+    def columns_because(self) -> str:
+        """Why the columns are those of `columns`: the job's word, or evidence that settled their order."""
+        return self._because
+
+    def in_order(self, columns: tuple[str, ...], because: str) -> ShotsText:
+        """The same reader, with the columns of a file without a header settled by what lies beside the file."""
+        settled = self.model_copy(update={"columns": columns})
+        settled._because = because
+        return settled
+
+    def peek(self, path: Path) -> Peek:
+        """Look at the header and the first rows; an order that only other files can settle is told, not refused."""
+        try:
+            peek = super().peek(path)
+        except OrderError as error:
+            return self._unsettled(path, error)
+        return replace(peek, evidence=(*peek.evidence, *self._times_told(peek)), doubt=offsets_only(peek))
+
+    def _unsettled(self, path: Path, error: OrderError) -> Peek:
+        table = self.table(path, at_most=PEEKED)
+        either = " or ".join(stated(order) for order in error.orders)
+        because = "no header, and numbers alone cannot tell; control, design or the frame's area of use may"
+        return Peek(
+            columns=table.columns,
+            holds=tuple(each for each in self.sought if each in error.orders[0]),
+            rows=tuple(zip(*(each.head(5).tolist() for each in table.text), strict=True)),
+            evidence=(*table.evidence, Evidence(what="order of columns", answer=either, because=because)),
+        )
+
+    def _times_told(self, peek: Peek) -> Iterator[Evidence]:
+        """What the first times say of a zone that is not stated."""
+        if "time" not in peek.holds or not peek.rows:
+            return
+        import pandas as pd
+
+        heads = dict(zip(peek.holds, peek.places, strict=True))
+        text = pd.Series([row[heads["time"]] for row in peek.rows], dtype="str")
+        lines = np.arange(1, len(text) + 1)
+        yield from times(text, lines=lines, column="time", zone=self.time_zone, pattern=self.time_format).evidence
 
     def read(self, path: Path, *, source: str) -> Source:
         """Read the whole file.
@@ -177,7 +251,8 @@ class ShotsText(DelimitedReader):
         evidence: list[Evidence],
         troubles: list[Trouble],
     ) -> None:
-        for ours in (each for each in place if each not in _PLACE):
+        self._session(table, place, columns, evidence)
+        for ours in (each for each in place if each not in (*_PLACE, "date") and each not in columns):
             text = table.text[place[ours]]
             got: Read[pd.Series] | Read[np.ndarray]
             if ours in _TEXT:
@@ -188,6 +263,7 @@ class ShotsText(DelimitedReader):
                 evidence += found
                 continue
             if ours == "time":
+                text = self._dated(text, table, place, evidence)
                 got = times(text, lines=table.lines, column=ours, zone=self.time_zone, pattern=self.time_format)
             elif ours in _WHOLE:
                 got = whole_numbers(text, lines=table.lines, column=ours, decimal=table.decimal, dtype=_WHOLE[ours])
@@ -196,6 +272,52 @@ class ShotsText(DelimitedReader):
             columns[ours] = got.values
             troubles += got.troubles
             evidence += got.evidence
+
+    def _dated(
+        self, text: pd.Series, table: TextTable, place: Mapping[str, int], evidence: list[Evidence]
+    ) -> pd.Series:
+        """Times with a day: of their own, else of the column of dates, else as the job states."""
+        bare = text.str.match(_CLOCK)
+        if not bare.any() or ("date" not in place and self.date is None):
+            return text
+        day = table.text[place["date"]] if "date" in place else _nothing(table)
+        if self.date is not None:
+            day = day.where(day != "", self.date.isoformat())
+        because = f"column '{table.columns[place['date']]}'" if "date" in place else f"date = {self.date} in the job"
+        evidence.append(Evidence(what="day of the times", answer=f"{bare.sum()} times", because=because))
+        return text.where(~bare | (day == ""), day + " " + text)
+
+    def _session(self, table: TextTable, place: Mapping[str, int], columns: Columns, evidence: list[Evidence]) -> None:
+        if self.session is None:
+            return
+        written = table.text[place["session"]] if "session" in place else _nothing(table)
+        columns["session"] = text_or_null(written.where(written != "", self.session))
+        answer = f"{self.session}, for {(written == '').sum()} shots"
+        evidence.append(Evidence(what="session", answer=answer, because="stated in the job for this file"))
+
+
+def offsets_only(peek: Peek) -> str:
+    """Why a table with eastings and northings holds no shots, or nothing: offsets of a thing from itself.
+
+    Examples
+    --------
+    >>> rows = (("L1", "0.58", "-1.20", "66.31"), ("L2", "-0.11", "0.74", "65.02"))
+    >>> offsets_only(Peek(columns=("Band", "North", "East", "Up"), holds=("northing", "easting"),
+    ...                   places=(1, 2), rows=rows))
+    'all easting and northing lie within 10 of 0, 0, and no column is a code or an elevation: offsets, not shots'
+    """
+    heads = dict(zip(peek.holds, peek.places, strict=False))
+    if {"code", "elevation"} & heads.keys() or not {"easting", "northing"} <= heads.keys() or not peek.rows:
+        return ""
+    try:
+        values = [abs(float(row[heads[each]])) for row in peek.rows for each in ("easting", "northing")]
+    except ValueError:
+        return ""
+    near = max(values, default=_OFFSETS) < _OFFSETS
+    words = (
+        "all easting and northing lie within 10 of 0, 0, and no column is a code or an elevation: offsets, not shots"
+    )
+    return words if near else ""
 
 
 def _refuse_origin(easting: np.ndarray, northing: np.ndarray, lines: np.ndarray, troubles: list[Trouble]) -> None:

@@ -5,10 +5,10 @@ import re
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
-from geoqa.job.document.named import REQUIRED, Named, ReadAs
+from geoqa.job.document.named import REQUIRED, Named, Off, ReadAs
 from geoqa.job.document.tolerance import OfChecks
 from geoqa.job.document.toml_text import toml_text
 from geoqa.job.document.written import as_tables
@@ -136,6 +136,15 @@ class ListedFileTable(FileTable):
         return self.id or Path(self.file).stem
 
 
+PARTS = ("code", "line", "word", "note")
+"""What may stand in the description of a shot, in any order behind its code."""
+
+
+def _parts(text: object) -> object:
+    """A description in words as the parts it names."""
+    return tuple(text.split()) if isinstance(text, str) else text
+
+
 class ShotsTable(ListedFileTable):
     """`[[shots]]`: collected points."""
 
@@ -143,6 +152,30 @@ class ShotsTable(ListedFileTable):
     confidence: Literal["1 sigma", "95 %"] | None = Field(
         None, description="Confidence level of the reported precisions; unknown if left out."
     )
+    description: Annotated[tuple[str, ...], BeforeValidator(_parts)] = Field(
+        (),
+        json_schema_extra={"type": "string", "pattern": r"^code( (line|word|note))*$"},
+        description='What the code field holds, in order, e.g. "code line note" for "SWF2 cracked"; the line number '
+        "may follow the code with or without a blank.",
+    )
+    line_words: tuple[str, ...] = Field(
+        (), description='Control words in it that are neither line nor note, where description names "word".'
+    )
+
+    @model_validator(mode="after")
+    def _description_is_known(self) -> "ShotsTable":
+        parts = self.description
+        if parts and (parts[0] != "code" or len(set(parts)) < len(parts) or not set(parts) <= set(PARTS)):
+            raise PydanticCustomError(
+                "description", 'description must be "code" and then line, word or note, each once: "code line note"', {}
+            )
+        if ("word" in parts) != bool(self.line_words):
+            raise PydanticCustomError(
+                "description",
+                'description names "word" exactly where line_words = ["…"] says which control words there are',
+                {},
+            )
+        return self
 
 
 class BackgroundTable(Table):
@@ -222,6 +255,11 @@ class Outputs(Table):
     )
     pages: tuple[Annotated[Any, Named("pages")], ...] = Field(("map",), validate_default=True)
 
+    @property
+    def every(self) -> tuple[Any, ...]:
+        """Writers and pages."""
+        return (*self.layers, *self.pages)
+
 
 class Job(Table):
     """A whole job file."""
@@ -242,6 +280,19 @@ class Job(Table):
     decision: Decision = Decision()
     steps: tuple[Annotated[Any, Named("steps")], ...] = ()
     outputs: Outputs = Field(default_factory=Outputs)
+
+    @model_validator(mode="after")
+    def _outputs_have_their_steps(self) -> "Job":
+        off = {each.name for each in self.steps if isinstance(each, Off)}
+        for output in self.outputs.every:
+            if lost := sorted(off.intersection(output.steps)):
+                raise PydanticCustomError(
+                    "output",
+                    "outputs name '{output}', which shows what the step '{step}' makes, and [[steps]] switches that "
+                    "off; take one of the two out",
+                    {"output": output.name, "step": lost[0]},
+                )
+        return self
 
     def to_toml(self) -> str:
         """The text of a job file that says the same; a table in memory has its name there."""

@@ -10,8 +10,9 @@ from geoqa.frames.systems.resolve import frame_evidence
 from geoqa.job.document.load import LoadedJob
 from geoqa.job.execute import Progress, silent
 from geoqa.job.inputs.background import beside, take_background
+from geoqa.job.inputs.descriptions import description_lines, patterns_of, with_descriptions
 from geoqa.job.inputs.named_files import JobFiles, job_files, read_frame
-from geoqa.job.inputs.reading import read_file, read_one
+from geoqa.job.inputs.reading import read_files, read_one
 from geoqa.job.inputs.sources import sources_table, trouble_lines
 from geoqa.job.inputs.tables import job_tables
 from geoqa.model.background import Background
@@ -31,6 +32,8 @@ class Intake:
     left_out: tuple[str, ...] = field(default_factory=tuple)
     """Rows that could not be read at all: they are in no table, so nothing else can tell of them."""
     background: Background | None = None
+    descriptions: tuple[str, ...] = ()
+    """What the descriptions of the shots become, or would become, a line each."""
 
     @property
     def doubts(self) -> tuple[FrameDoubt, ...]:
@@ -63,10 +66,8 @@ def take_in_files(loaded: LoadedJob, frame: Frame, files: JobFiles, *, progress:
     """Read the files of a job whose frame and files are found already; see `take_in`."""
     table = loaded.job.frame.geoid
     geoid = open_geoid(files.geoid, table.name, check=table.check) if table and files.geoid else None
-    read = []
-    for done, each in enumerate(files.tables):
-        progress(f"reading {each.shown}", done, len(files.tables))
-        read.append(read_file(each))
+    as_written = read_files(files.tables, frame, progress=progress)
+    read = with_descriptions(as_written, patterns_of(loaded.job))
     picture = None
     if files.background is not None:
         progress(f"reading {files.background.shown}", len(files.tables), len(files.tables))
@@ -91,4 +92,5 @@ def take_in_files(loaded: LoadedJob, frame: Frame, files: JobFiles, *, progress:
         troubles=trouble_lines(read),
         left_out=tuple(f"{file.name}, {row}" for file in read for row in file.source.troubles if row.loses_row),
         background=background,
+        descriptions=description_lines(as_written, patterns_of(loaded.job)),
     )

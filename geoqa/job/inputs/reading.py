@@ -1,9 +1,14 @@
 """Each file of a job as its reader gives it, with what the job declares for it."""
 
-from geoqa.errors import SourceError
+from collections.abc import Collection, Iterable
+
+from geoqa.errors import GeoqaError, OrderError, SourceError
 from geoqa.frames.files.reading import FileAsRead
 from geoqa.frames.moving.convert import ACCURACY_LIMIT
+from geoqa.job.execute import Progress, silent
+from geoqa.job.inputs.column_order import Unsettled, settled
 from geoqa.job.inputs.named_files import Input
+from geoqa.model.frame import Frame
 from geoqa.model.quantity import METRE, length_unit
 from geoqa.model.source import Source
 
@@ -21,13 +26,68 @@ def read_one(file: Input) -> Source:
     return source
 
 
-def read_file(file: Input) -> FileAsRead:
-    """Read one file, with what the job declares for it."""
+def read_files(
+    files: Iterable[Input],
+    frame: Frame | None,
+    *,
+    needed: Collection[str] | None = None,
+    progress: Progress = silent,
+) -> list[FileAsRead]:
+    """Read files, with what the job declares for them; those without a header are read after the others.
+
+    Parameters
+    ----------
+    files : iterable of Input
+    frame : Frame or None
+        The job's; None where it is not known.
+    needed : collection of str, optional
+        Roles whose files must be readable; any other that cannot be read is left out. All, without.
+    progress : callable
+
+    Raises
+    ------
+    SourceError
+        A needed file cannot be read; `OrderError` where the order of its columns cannot be told.
+    """
+    files = list(files)
+    read: dict[int, FileAsRead] = {}
+    open_orders: dict[int, Unsettled] = {}
+    for at, each in enumerate(files):
+        progress(f"reading {each.shown}", at, len(files))
+        try:
+            read[at] = _declared(each, read_one(each))
+        except OrderError as error:
+            open_orders[at] = _unsettled(each, error)
+        except GeoqaError:
+            if needed is None or each.role in needed:
+                raise
+    others = list(read.values())
+    for at, one in open_orders.items():
+        try:
+            (read[at],) = settled([one], others, frame)
+        except GeoqaError:
+            if needed is None or files[at].role in needed:
+                raise
+    return [read[at] for at in sorted(read)]
+
+
+def _unsettled(file: Input, error: OrderError) -> Unsettled:
+    """A file whose columns can stand in two orders."""
+
+    def in_order(order: tuple[str, ...], because: str) -> Source:
+        source: Source = file.table.reader.in_order(order, because).read(file.path, source=file.source)
+        return source
+
+    return Unsettled(_declared(file, Source(layers={})), error, in_order)
+
+
+def _declared(file: Input, source: Source) -> FileAsRead:
+    """A file as it was read, with what the job declares for it."""
     table = file.table
     return FileAsRead(
         role=file.role,
         name=file.shown,
-        source=read_one(file),
+        source=source,
         key=file.source,
         declared=table.frame,
         unit=length_unit(table.unit) if table.unit else None,

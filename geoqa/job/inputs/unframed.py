@@ -2,19 +2,19 @@
 
 import tomllib
 from collections.abc import Collection
-from contextlib import suppress
 from pathlib import Path
 
 from pydantic import ValidationError
 
-from geoqa.errors import GeoqaError, JobError
+from geoqa.errors import JobError
 from geoqa.frames.files.place import place_files
 from geoqa.frames.files.reading import frame_lines
 from geoqa.job.document.file import Job
 from geoqa.job.document.load import FrameMissing, LoadedJob, load
 from geoqa.job.document.named import REQUIRED
+from geoqa.job.inputs.descriptions import patterns_of, with_descriptions
 from geoqa.job.inputs.named_files import inputs
-from geoqa.job.inputs.reading import read_file
+from geoqa.job.inputs.reading import read_files
 
 ASKED = ("shots", "control", "codes", "design")
 """Tables of the job file whose files say something of the frame."""
@@ -52,10 +52,7 @@ def possible_frames(unframed: LoadedJob, *, needed: Collection[str] = ()) -> tup
     SourceError
         A needed file cannot be read.
     """
-    files = []
-    for each in inputs(unframed):
-        with suppress(*(() if each.role in needed else (GeoqaError,))):
-            files.append(read_file(each))
+    files = with_descriptions(read_files(inputs(unframed), None, needed=needed), patterns_of(unframed.job))
     return frame_lines(place_files(files, None))
 
 

@@ -34,6 +34,7 @@ class DayPage(Output):
         keeps="what to re-shoot before leaving, checks and control of the day",
         loses="single shots without a remark",
     )
+    steps: ClassVar[tuple[str, ...]] = ("day-items",)
 
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write ``day.html`` into `folder`.

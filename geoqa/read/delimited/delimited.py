@@ -16,15 +16,16 @@ from pydantic import Field, field_validator
 
 from geoqa.errors import SourceError
 from geoqa.model.source import Evidence, Peek, Reader, Source, Trouble
+from geoqa.read.delimited.asides import units_below, with_units, without_comments
 from geoqa.read.delimited.headings import Headings, Sought, as_stated, by_words, in_job, is_known
-from geoqa.read.delimited.layout import DELIMITERS, SAMPLE, layout_of
-from geoqa.read.delimited.rows import Lines, refuse_long_line, split_rows
+from geoqa.read.delimited.layout import DELIMITERS, SAMPLE, Layout, cut, layout_of
+from geoqa.read.delimited.rows import Lines, Rows, refuse_long_line, split_rows
 from geoqa.read.delimited.text import Text, existing, read_text
 
 if TYPE_CHECKING:
     import pandas as pd
 
-_PEEKED = 256_000
+PEEKED = 256_000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,6 +78,8 @@ class DelimitedReader(Reader):
 
     sought: ClassVar[Sought] = {}
     needed: ClassVar[tuple[str, ...]] = ()
+    aids: ClassVar[tuple[str, ...]] = ()
+    """Columns that only help to read another; nobody misses them."""
 
     @field_validator("delimiter")
     @classmethod
@@ -102,7 +105,13 @@ class DelimitedReader(Reader):
         """
         if self.columns is not None:
             heads = as_stated(
-                table.columns, self.columns, self.sought, header=table.header, name=table.name, stating=self.stating
+                table.columns,
+                self.columns,
+                self.sought,
+                header=table.header,
+                name=table.name,
+                stating=self.stating,
+                because=self.columns_because,
             )
         elif table.header:
             heads = by_words(table.columns, self.sought, name=table.name, stating=self.stating)
@@ -114,7 +123,7 @@ class DelimitedReader(Reader):
                 f"'{table.name}' has no column for {' and '.join(missing)}; "
                 f"its columns are {', '.join(table.columns)}. State {self.stating(missing)}."
             )
-        absent = ", ".join(each for each in self.sought if each not in heads.place)
+        absent = ", ".join(each for each in self.sought if each not in (*heads.place, *self.aids))
         if absent:
             more = Evidence(what="not in the file", answer=absent, because="no such column")
             heads = replace(heads, evidence=(*heads.evidence, more))
@@ -123,6 +132,11 @@ class DelimitedReader(Reader):
     def stating(self, names: Sequence[str]) -> str:
         """How it is said which columns are ours, for messages."""
         return in_job(names)
+
+    @property
+    def columns_because(self) -> str:
+        """Why the columns are those of `columns`, for the evidence."""
+        return "stated in the job"
 
     def without_header(self, table: TextTable) -> Headings:
         """Columns of a file that does not name them; refused unless a reader can tell."""
@@ -133,11 +147,12 @@ class DelimitedReader(Reader):
 
     def peek(self, path: Path) -> Peek:
         """Look at the header and the first rows, cheaply."""
-        table = self.table(path, at_most=_PEEKED)
+        table = self.table(path, at_most=PEEKED)
         heads = self.headings(table)
         return Peek(
             columns=table.columns,
             holds=tuple(heads.place),
+            places=tuple(heads.place.values()),
             rows=tuple(zip(*(each.head(5).tolist() for each in table.text), strict=True)),
             evidence=(*table.evidence, *heads.evidence),
         )
@@ -148,9 +163,11 @@ class DelimitedReader(Reader):
 
 
 def _table(name: str, text: Text, options: DelimitedReader) -> TextTable:
-    sample = [each for each in _first(name, text.data, options.skip) if each.strip(" \t,;|")]
+    data, asides = without_comments(text.data, is_column=lambda word: is_known(word, options.sought))
+    sample = [each for each in _first(name, data, options.skip) if each.strip(" \t,;|")]
     if not sample:
         raise SourceError(f"'{name}' has no row after its first {options.skip} lines; lower the number after skip.")
+    units = sample.pop(1) if "easting" in options.sought and options.header is not False and units_below(sample) else ""
     layout = layout_of(
         sample,
         name=name,
@@ -159,7 +176,7 @@ def _table(name: str, text: Text, options: DelimitedReader) -> TextTable:
         decimal=options.decimal,
         header=options.header,
     )
-    rows = split_rows(Lines(text.data, layout.delimiter, name=name), header=layout.header, skip=options.skip)
+    rows = split_rows(Lines(data, layout.delimiter, name=name), header=layout.header, skip=options.skip)
     width = rows.table.num_columns
     if width < 2:
         raise SourceError(
@@ -168,7 +185,10 @@ def _table(name: str, text: Text, options: DelimitedReader) -> TextTable:
         )
     unique = not isinstance(options.columns, tuple)
     columns = _headings(name, rows.header, unique=unique) if layout.header else tuple(str(n + 1) for n in range(width))
-    evidence = [*text.evidence, *layout.evidence]
+    evidence = [*text.evidence, *asides, *layout.evidence]
+    if units:
+        rows, columns, found = _united(rows, columns, layout, units)
+        evidence += found
     if rows.blank:
         evidence.append(Evidence(what="empty rows", answer=f"{rows.blank} left out", because="delimiters only"))
     facts = {
@@ -191,6 +211,20 @@ def _table(name: str, text: Text, options: DelimitedReader) -> TextTable:
         evidence=tuple(evidence),
         troubles=rows.troubles,
     )
+
+
+def _united(
+    rows: Rows, columns: tuple[str, ...], layout: Layout, units: str
+) -> tuple[Rows, tuple[str, ...], list[Evidence]]:
+    """Rows without the line of units, which go to the headings; a line of another width stays a row."""
+    fields = cut(units, layout.delimiter)
+    if not layout.header or len(fields) != len(columns) or not len(rows.lines):
+        return rows, columns, []
+    line = int(rows.lines[0])
+    if [rows.table[at][0].as_py() for at in range(len(columns))] != fields:
+        return rows, columns, []
+    found = Evidence(what="units", answer="stated below the header", because=f"line {line}: {units.strip()[:80]!r}")
+    return replace(rows, table=rows.table.slice(1), lines=rows.lines[1:]), with_units(columns, fields), [found]
 
 
 def limit_troubles(name: str, troubles: tuple[Trouble, ...], limit: int) -> None:

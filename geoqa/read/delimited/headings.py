@@ -14,7 +14,7 @@ Sought = Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]
 Stating = Callable[[Sequence[str]], str]
 """Our columns to the words in which it is said which they are."""
 
-_UNITS = {
+UNITS = {
     "m": "m",
     "metre": "m",
     "metres": "m",
@@ -30,6 +30,8 @@ _UNITS = {
     "us_ft": "ftUS",
     "usft": "ftUS",
     "ftus": "ftUS",
+    "ft_us": "ftUS",
+    "ussft": "ftUS",
     "sft": "ftUS",
     "intl_ft": "ft",
     "international_ft": "ft",
@@ -45,7 +47,12 @@ _UNITS = {
     "seconds": "s",
     "utc": "utc",
 }
-_ENDING = re.compile(rf"^(.+?)_({'|'.join(sorted(_UNITS, key=len, reverse=True))})$")
+_HUMP = re.compile(r"(?<=[a-z0-9])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])")
+_LONGEST = 60
+"""Characters of a heading; a longer text is no name of a column."""
+_LISTED = 100
+"""Columns not used that are named; the rest is counted."""
+_ENDING = re.compile(rf"^(.+?)_({'|'.join(sorted(UNITS, key=len, reverse=True))})$")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,9 +84,28 @@ def plain(heading: str) -> str:
     return re.sub(r"[\W_]+", "_", heading.casefold()).strip("_")
 
 
+def readings(heading: str) -> dict[str, str]:
+    """What a heading may name, each with the unit it then states, "" for none.
+
+    Words run together with capitals are read apart as well.
+
+    Examples
+    --------
+    >>> readings("RodHeight (ft)")
+    {'rodheight_ft': '', 'rodheight': 'foot', 'rod_height_ft': '', 'rod_height': 'foot'}
+    """
+    found: dict[str, str] = {}
+    for text in dict.fromkeys((plain(heading), plain(_HUMP.sub("_", heading)))):
+        found.setdefault(text, "")
+        if match := _ENDING.match(text):
+            found.setdefault(match[1], UNITS[match[2]])
+    return found
+
+
 def is_known(heading: str, sought: Sought) -> bool:
     """Whether a text names one of the columns."""
-    return any(_read(heading, words) is not None for both in sought.values() for words in both)
+    named = readings(heading) if len(heading) <= _LONGEST else {}
+    return any(not named.keys().isdisjoint(words) for both in sought.values() for words in both)
 
 
 def in_job(names: Sequence[str]) -> str:
@@ -102,12 +128,16 @@ def by_words(columns: Sequence[str], sought: Sought, *, name: str, stating: Stat
         Two columns of the file name the same thing.
     """
     place: dict[str, int] = {}
+    named: dict[str, list[int]] = {}
+    for at, each in enumerate(columns):
+        for word in readings(each) if len(each) <= _LONGEST else ():
+            named.setdefault(word, []).append(at)
     for rank in (0, 1):
         for ours, words in sought.items():
             if ours in place:
                 continue
             taken = set(place.values())
-            hits = [at for at, each in enumerate(columns) if at not in taken and _read(each, words[rank]) is not None]
+            hits = sorted({at for word in words[rank] for at in named.get(word, ()) if at not in taken})
             if len(hits) > 1:
                 both = " and ".join(f"'{columns[at]}' (column {at + 1})" for at in hits)
                 raise SourceError(f"'{name}': {both} can both be {ours}; state {stating([ours])}.")
@@ -124,6 +154,7 @@ def as_stated(
     header: bool,
     name: str,
     stating: Stating = in_job,
+    because: str = "stated in the job",
 ) -> Headings:
     """Take our columns as the job states them, in file order or by the file's own headings.
 
@@ -149,7 +180,7 @@ def as_stated(
             if ours in place:
                 raise SourceError(f"columns = names '{ours}' twice, for columns {place[ours] + 1} and {at + 1}.")
             place[ours] = at
-        return _headings(columns, place, sought, "stated in the job")
+        return _headings(columns, place, sought, because)
     place = {}
     for ours, theirs in stated.items():
         _refuse_unknown(ours, sought, allowed)
@@ -162,7 +193,7 @@ def as_stated(
         rest = {key: words for key, words in sought.items() if key not in place}
         hidden = ["" if at in place.values() else each for at, each in enumerate(columns)]
         place = {**place, **by_words(hidden, rest, name=name, stating=stating).place}
-    return _headings(columns, place, sought, "stated in the job, the others by the words of the header")
+    return _headings(columns, place, sought, f"{because}, the others by the words of the header")
 
 
 def _refuse_unknown(ours: str, sought: Sought, allowed: str) -> None:
@@ -177,33 +208,28 @@ def _position(columns: Sequence[str], theirs: str | int, *, header: bool, name: 
         raise SourceError(f"'{name}' has columns 1 to {len(columns)}; there is no column {theirs}.")
     hits = [at for at, each in enumerate(columns) if each == theirs]
     hits = hits or [at for at, each in enumerate(columns) if plain(each) == plain(theirs)]
+    hits = hits or [at for at, each in enumerate(columns) if plain(theirs) in readings(each)]
     if len(hits) != 1:
         how = "its columns are" if header else "it has no header; give a number from 1. Its columns are"
         raise SourceError(f"'{name}' has no column '{theirs}'; {how} {', '.join(columns)}.")
     return hits[0]
 
 
-def _read(heading: str, words: Sequence[str]) -> str | None:
-    """Unit a heading states ("" for none) if it is one of the words, else None."""
-    text = plain(heading)
-    if text in words:
-        return ""
-    match = _ENDING.match(text)
-    return _UNITS[match[2]] if match and match[1] in words else None
-
-
 def _headings(columns: Sequence[str], place: Mapping[str, int], sought: Sought, because: str) -> Headings:
     unit = {}
     for ours, at in place.items():
-        match = _ENDING.match(plain(columns[at]))
-        if match:
-            unit[ours] = _UNITS[match[2]]
+        stated = readings(columns[at])
+        if units := [each for each in stated.values() if each]:
+            unit[ours] = units[0]
     listed = ", ".join(
         ours if columns[at] == ours else f"{ours} = '{columns[at]}'"
         for ours, at in sorted(place.items(), key=lambda each: each[1])
     )
     evidence = [Evidence(what="columns", answer=listed or "none", because=because)]
-    unused = [f"'{each}'" for at, each in enumerate(columns) if at not in place.values()]
+    taken = set(place.values())
+    unused = [f"'{each}'" for at, each in enumerate(columns) if at not in taken]
+    if len(unused) > _LISTED:
+        unused[_LISTED:] = [f"and {len(unused) - _LISTED} more"]
     if unused:
         evidence.append(Evidence(what="columns not used", answer=", ".join(unused), because="no known name"))
     return Headings(place=place, unit=unit, evidence=tuple(evidence))

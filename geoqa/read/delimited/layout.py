@@ -21,6 +21,9 @@ _NUMBER = {
     ".": re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?"),
     ",": re.compile(r"[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d+)?"),
 }
+LOOKED_AT = 300
+"""Fields of a line that are looked at; no table of shots is wider, and a wider one is told by these."""
+_SEVERAL = re.compile(r"[+-]?[\d.]+(\s+[+-]?[\d.]+)+")
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}(,\d{3})+")
 _QUOTED = re.compile(r'"((?:[^"]|"")*)"|(\S+)')
 
@@ -80,11 +83,11 @@ def layout_of(
     """
     evidence = []
     if delimiter is None:
-        delimiter, found = _delimiter(lines, name)
+        delimiter, found = _delimiter(lines, name, is_column)
         evidence.append(found)
     else:
         evidence.append(Evidence(what="delimiter", answer=DELIMITERS[delimiter], because="stated in the job"))
-    rows = [cut(line, delimiter) for line in lines]
+    rows = [cut(line, delimiter)[:LOOKED_AT] for line in lines]
     if decimal is None:
         decimal, found = _decimal(rows, delimiter, name)
         evidence.append(found)
@@ -124,28 +127,67 @@ def _modal(rows: Sequence[Sequence[str]]) -> int:
     return max(counts, key=lambda width: (counts[width], width)) if counts else 0
 
 
-def _delimiter(lines: Sequence[str], name: str) -> tuple[str, Evidence]:
-    best: tuple[tuple[float, float, int], str, int, int] | None = None
-    for delimiter in DELIMITERS:
-        rows = [cut(line, delimiter) for line in lines]
-        width = _modal(rows)
-        if width < 2:
-            continue
-        same = sum(len(row) == width for row in rows)
-        body = rows[1:] or rows
-        marks = "." if delimiter == "," else ".,"
-        numeric = max(len(numeric_columns(body, mark)) for mark in marks)
-        score = (same / len(rows) * (1 + numeric), numeric / width, width)
-        if best is None or score > best[0]:
-            best = (score, delimiter, same, width)
-    if best is None:
+@dataclass(frozen=True)
+class _Cut:
+    """What one delimiter makes of the first lines."""
+
+    delimiter: str
+    lines: int
+    same: int
+    width: int
+    known: int
+    numeric: int
+    torn: bool
+
+    @property
+    def convinces(self) -> bool:
+        """Nearly all rows are of one width, and what is in them reads as a header over its columns or as numbers."""
+        return self.same >= 0.9 * self.lines and not self.torn and (self.known >= 2 or self.numeric >= 2)
+
+    @property
+    def score(self) -> tuple[float, float, int]:
+        fields = 1 + self.numeric + 2 * self.known
+        return (0.0 if self.torn else self.same / self.lines * fields, self.numeric / self.width, self.width)
+
+
+def _delimiter(lines: Sequence[str], name: str, is_column: Callable[[str], bool]) -> tuple[str, Evidence]:
+    """The mark whose fields agree best in number, with the header and in type.
+
+    A blank also stands inside words, so it is asked last: only where no other mark convinces.
+    """
+    ways = [way for mark in DELIMITERS if (way := _looked_at(lines, mark, is_column)) is not None]
+    if not ways:
         raise SourceError(
             f"'{name}' has one column only; no comma, semicolon, tab, bar or space cuts its lines. "
             "Is it a delimited table? If so, state what cuts it, e.g. delimiter = ';'."
         )
-    _, delimiter, same, width = best
-    because = f"{same} of the first {len(lines)} lines have {width} fields"
-    return delimiter, Evidence(what="delimiter", answer=DELIMITERS[delimiter], because=because)
+    sure = [way for way in ways if way.delimiter != " " and way.convinces]
+    best = max(sure or ways, key=lambda way: way.score)
+    because = f"{best.same} of the first {best.lines} lines have {best.width} fields"
+    if best.known:
+        because += f", the first names {best.known} known columns"
+    return best.delimiter, Evidence(what="delimiter", answer=DELIMITERS[best.delimiter], because=because)
+
+
+def _looked_at(lines: Sequence[str], delimiter: str, is_column: Callable[[str], bool]) -> _Cut | None:
+    rows = [cut(line, delimiter) for line in lines]
+    width = _modal(rows)
+    if width < 2:
+        return None
+    rows = [row[:LOOKED_AT] for row in rows]
+    known = sum(map(is_column, rows[0])) if abs(len(rows[0]) - min(width, LOOKED_AT)) <= 1 else 0
+    body = rows[1:] or rows
+    marks = "." if delimiter == "," else ".,"
+    numeric = max(len(numeric_columns(body, mark)) for mark in marks)
+    same = sum(len(row) == min(width, LOOKED_AT) for row in rows)
+    return _Cut(delimiter, len(rows), same, width, known if known >= 2 else 0, numeric, _torn(body, delimiter))
+
+
+def _torn(rows: Sequence[Sequence[str]], delimiter: str) -> bool:
+    """Whether fields as a rule hold several numbers with blanks between: then the mark stands inside the numbers."""
+    fields = [each for row in rows for each in row if each]
+    several = sum(_SEVERAL.fullmatch(each) is not None for each in fields)
+    return delimiter != " " and 4 * several >= len(fields) > 0
 
 
 def _decimal(rows: Sequence[Sequence[str]], delimiter: str, name: str) -> tuple[str, Evidence]:

@@ -1,18 +1,19 @@
 """Column order of shots without a header: what the numbers can tell, and what they cannot.
 
 Three neighbouring columns with decimals are two plane coordinates and an elevation, the elevation
-last. Which plane coordinate comes first cannot be told from magnitudes; only a place near the site,
-stated by the job, decides it.
+last. Which plane coordinate comes first cannot be told from magnitudes: a place near the site decides it, stated by
+the job, or found in its other files and its frame by whoever catches `OrderError`.
 """
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from geoqa.errors import SourceError
+from geoqa.errors import OrderError, SourceError
 from geoqa.model.source import Evidence
 
 if TYPE_CHECKING:
@@ -20,6 +21,9 @@ if TYPE_CHECKING:
 
 NEARER = 10.0
 """How many times nearer one reading must lie than the other to be taken."""
+
+
+_CLOCK = re.compile(r"(\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}.*|\d{1,2}:\d{2}.*)$")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,7 +51,7 @@ def order_of(table: TextTable, *, near: tuple[float, float] | None) -> tuple[dic
     Raises
     ------
     SourceError
-        The numbers fit no order, or two; the message lists the readings.
+        The numbers fit no order; `OrderError` where they fit two, with both readings.
     """
     looks = [_look(table, at) for at in range(len(table.columns))]
     first = _coordinates(table, looks)
@@ -57,6 +61,9 @@ def order_of(table: TextTable, *, near: tuple[float, float] | None) -> tuple[dic
     after = len(looks) - first - 3
     if after > 2:
         raise SourceError(_unknown(table, f"{after} columns follow the elevation"))
+    for at, ours in zip(range(first + 3, len(looks)), ("code", "note"), strict=False):
+        if what := _no_words(table, looks, at, numbers_too=ours == "note"):
+            raise SourceError(_unknown(table, f"column {at + 1} would be the {ours}, and holds {what}"))
     place |= dict(zip(("code", "note"), range(first + 3, len(looks)), strict=False))
     easting, why = _easting(table, looks, first, near)
     place |= {"easting": first + easting, "northing": first + 1 - easting}
@@ -76,6 +83,15 @@ def _look(table: TextTable, at: int) -> _Column:
     return _Column(numeric=numeric, decimals=decimals, middle=middle)
 
 
+def _no_words(table: TextTable, looks: list[_Column], at: int, *, numbers_too: bool) -> str:
+    """What a column holds that cannot be a code or a note, or nothing; codes may be numbers."""
+    if looks[at].numeric and numbers_too:
+        return "numbers"
+    text = table.text[at].head(1000)
+    filled = text[text != ""]
+    return "times or dates" if len(filled) and filled.str.match(_CLOCK).mean() >= 0.9 else ""
+
+
 def _coordinates(table: TextTable, looks: list[_Column]) -> int:
     """Position of the first of three coordinate columns."""
     places = [at for at, each in enumerate(looks) if each.decimals]
@@ -93,20 +109,24 @@ def _coordinates(table: TextTable, looks: list[_Column]) -> int:
 def _easting(table: TextTable, looks: list[_Column], first: int, near: tuple[float, float] | None) -> tuple[int, str]:
     """0 if the easting comes first, 1 if the northing does, and why."""
     one, two = looks[first].middle, looks[first + 1].middle
+    orders = _orders(looks, first)
+    pair = f"columns {first + 1}, {first + 2} as"
     readings = (
-        f"  columns {first + 1}, {first + 2} as easting, northing: about E {one:,.0f} N {two:,.0f}\n"
-        f"  columns {first + 1}, {first + 2} as northing, easting: about E {two:,.0f} N {one:,.0f}"
+        f"  {pair} easting, northing: about E {one:,.0f} N {two:,.0f}: {stated(orders[0])}\n"
+        f"  {pair} northing, easting: about E {two:,.0f} N {one:,.0f}: {stated(orders[1])}"
     )
     if near is None:
-        raise SourceError(
+        raise OrderError(
             f"'{table.name}' has no header, and numbers alone cannot tell easting from northing:\n{readings}\n"
-            f"{_advice(table)}, or near = [easting, northing] of the site."
+            "State one of the two for this file, or near = [easting, northing] of the site.",
+            orders,
         )
     away = [float(np.hypot(e - near[0], n - near[1])) for e, n in ((one, two), (two, one))]
     if max(away) < NEARER * min(away):
-        raise SourceError(
+        raise OrderError(
             f"'{table.name}' has no header, and near = [{near[0]:g}, {near[1]:g}] does not decide between\n{readings}\n"
-            f"{_advice(table)}."
+            "State one of the two for this file.",
+            orders,
         )
     taken = int(away[1] < away[0])
     why = (
@@ -114,6 +134,24 @@ def _easting(table: TextTable, looks: list[_Column], first: int, near: tuple[flo
         f"{away[1 - taken]:,.0f} the other way round; elevation is the last and smallest"
     )
     return taken, why
+
+
+def _orders(looks: list[_Column], first: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Our columns in file order, easting first and northing first."""
+    before = ("shot",) if first else ()
+    behind = ("elevation", "code", "note")[: len(looks) - first - 2]
+    return (*before, "easting", "northing", *behind), (*before, "northing", "easting", *behind)
+
+
+def stated(order: tuple[str, ...]) -> str:
+    """The line of a job file that states an order of columns.
+
+    Examples
+    --------
+    >>> stated(("shot", "northing", "easting"))
+    'columns = ["shot", "northing", "easting"]'
+    """
+    return "columns = [" + ", ".join(f'"{each}"' for each in order) + "]"
 
 
 def _advice(table: TextTable) -> str:
