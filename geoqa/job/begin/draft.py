@@ -8,6 +8,7 @@ from pathlib import Path
 from geoqa.frames.files.reading import FileAsRead, FileReading, Placement
 from geoqa.frames.systems.resolve import resolve
 from geoqa.job.begin.comment import one_line
+from geoqa.job.begin.descriptions import described, taken_apart
 from geoqa.job.begin.design_kinds import KindGuess, kind_guess
 from geoqa.job.begin.listing import Found, Listing, named_as_control
 from geoqa.job.begin.reading import Folder
@@ -15,6 +16,7 @@ from geoqa.job.begin.seen_codes import FILE as CODES_FILE
 from geoqa.job.begin.seen_codes import SeenCode, seen_codes
 from geoqa.job.begin.where import OpenUnit, frame_table, in_frame, open_units, placed, told_frame
 from geoqa.job.document.quoted import quoted
+from geoqa.job.inputs.descriptions import USUAL
 from geoqa.model.check import CONTROL
 from geoqa.model.words import LIMITS_OF_WORK
 
@@ -41,7 +43,10 @@ class Draft:
 def draft(folder: Folder, path: Path, *, frame: str | None, name: str | None) -> Draft:
     """Draft the job of a folder that was read."""
     found = folder.listing.found
-    files = folder.files(frame)
+    as_written = folder.files(frame)
+    apart = described(as_written)
+    files = taken_apart(as_written, apart)
+    found = tuple(_with_description(file, apart) for file in found)
     placement = placed(files, frame)
     guesses = {
         file.shown: kind_guess(file, folder.sources[file.shown])
@@ -67,6 +72,12 @@ def draft(folder: Folder, path: Path, *, frame: str | None, name: str | None) ->
         parts.append(codes_table(codes))
     parts += [tolerances(kinds, foot), _UNCERTAINTY.replace(' ft"', f' {foot}"'), _OUTPUTS]
     return Draft("\n\n".join(parts) + "\n", codes, guesses, kinds)
+
+
+def _with_description(file: Found, apart: Mapping[str, str]) -> Found:
+    if file.shown not in apart:
+        return file
+    return replace(file, options={**file.options, "description": (" ".join(USUAL), apart[file.shown])})
 
 
 def _is_us(placement: Placement, frame: str | None) -> bool:
@@ -154,7 +165,10 @@ def _table(
         lines.append(unit.line())
     for key, (value, because) in file.options.items():
         lines.append(f"{key} = {_written(value)}   # {one_line(because)}")
-    lines += [f"# {one_line(item)}" for item in file.peek.evidence]
+    for key, because in file.asks.items():
+        lines.append(f'{key} = "REQUIRED"   # {one_line(because)}')
+    evidence = file.peek.evidence if reading is None else reading.file.source.evidence or file.peek.evidence
+    lines += [f"# {one_line(item)}" for item in evidence]
     if reading is not None and reading.candidate:
         lines.append(f"# frame: {one_line(reading.candidate)}")
         lines.append('# unit = "…"                # ft, ftUS or m, where it is not that of [frame]')

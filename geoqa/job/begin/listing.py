@@ -46,6 +46,8 @@ class Found:
         Lines of the job that this file needs to be read, as they are written, each with why.
     why : str
         What else speaks for the role.
+    asks : dict of str to str
+        Keys of its table that only a person can tell, each with why and what it may be.
     trouble : str
         What keeps the whole file from being read, though its head is in order.
     """
@@ -57,6 +59,7 @@ class Found:
     use: str = ""
     options: dict[str, tuple[object, str]] = field(default_factory=dict)
     why: str = ""
+    asks: dict[str, str] = field(default_factory=dict)
     trouble: str = ""
 
     def reader(self) -> Reader:
@@ -77,17 +80,11 @@ class LeftOut:
     shown, why : str
     settles : tuple of str
         Lines of a job file.
-    path : Path or None
-        Where it is, if another file may yet tell how it is read.
-    use : str
-        Reader that was tried on it, where its suffix names none.
     """
 
     shown: str
     why: str
     settles: tuple[str, ...] = ()
-    path: Path | None = None
-    use: str = ""
 
 
 @dataclass(frozen=True)
@@ -222,13 +219,15 @@ def _text_file(path: Path, shown: str, roles: tuple[str, ...] | list[str], *, us
         except (OSError, ValueError) as error:
             troubles[role] = f"cannot be read: {one_line(error)}"
             continue
+        if role == "shots" and peek.doubt:
+            return LeftOut(shown, one_line(peek.doubt), ("[[shots]]", f"file = {quoted(shown)}"))
         if NEEDED.get(role, set()) <= {each.casefold() for each in peek.columns} or named_as_control(role, shown, peek):
             return Found(path, shown, role, peek, use=name if use or name != named else "")
     meant = _meant(shown, troubles)
     settles = ("[[shots]]",) if meant == "shots" else (f"[{meant}]",)
     asked = (*settles, f"file = {quoted(shown)}", *((f'use = "{meant}.txt"',) if use else ()))
     why = troubles.get(meant, "its columns are those of no role")
-    return LeftOut(shown, why, asked, path if meant == "shots" else None, "shots.txt" if use else "")
+    return LeftOut(shown, why, asked)
 
 
 def _meant(shown: str, troubles: dict[str, str]) -> str:

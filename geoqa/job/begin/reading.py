@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from geoqa import plugins
-from geoqa.errors import GeoqaError
+from geoqa.errors import GeoqaError, OrderError
 from geoqa.frames.files.places import positions
 from geoqa.frames.files.reading import ROLES, FileAsRead
 from geoqa.job.begin.attributes import attributes_of
 from geoqa.job.begin.comment import one_line
 from geoqa.job.begin.listing import Found, LeftOut, Listing
 from geoqa.job.document.quoted import quoted
+from geoqa.job.inputs.column_order import Unsettled, settled
 from geoqa.model.source import Source
 
 if TYPE_CHECKING:
@@ -52,16 +53,21 @@ def read_folder(listing: Listing) -> Folder:
     """Read every file that is taken for something; what the others settle is tried on those that are left out."""
     found, left = list(listing.found), list(listing.left)
     sources: dict[str, Source] = {}
+    open_orders: dict[int, OrderError] = {}
     for at, file in enumerate(found):
         if file.role not in (*ROLES, "codes"):
             continue
-        read = _read(file)
+        try:
+            read = _read(file)
+        except OrderError as error:
+            open_orders[at] = error
+            continue
         if isinstance(read, str):
             found[at] = replace(file, trouble=read)
             continue
         found[at], sources[file.shown] = read
+    _with_order(found, open_orders, sources)
     found, left = _without_offsets(found, left, sources)
-    found, left = _with_order(found, left, sources)
     found = _control_by_content(found, sources)
     for file in found:
         if file.role == "control" and file.shown in sources and "control" not in sources[file.shown].layers:
@@ -77,6 +83,8 @@ def _read(file: Found) -> tuple[Found, Source] | str:
     """The file with the options it needs, and what it says; or what keeps it from being read, in one line."""
     try:
         return file, file.reader().read(file.path, source=file.path.stem)
+    except OrderError:
+        raise
     except GeoqaError as error:
         trouble = one_line(error)
     except Exception as error:  # whatever a format library raises over a strange file, it is the file
@@ -110,44 +118,31 @@ def _without_offsets(
     return kept, left
 
 
-def _with_order(
-    found: list[Found], left: list[LeftOut], sources: dict[str, Source]
-) -> tuple[list[Found], list[LeftOut]]:
-    """Files without a header whose order of columns is settled by where the other files lie."""
-    site = _site(found, sources)
-    still = []
-    for each in left:
-        if each.path is None or site is None:
-            still.append(each)
-            continue
-        suffix = each.path.suffix.lower().removeprefix(".")
-        name = each.use or f"shots.{suffix}"
-        near, by = site
+def _unsettled(file: Found, error: OrderError) -> Unsettled:
+    """A file without a header, for whoever can settle the order of its columns."""
+
+    def in_order(order: tuple[str, ...], because: str) -> Source:
+        source: Source = file.reader().in_order(order, because).read(file.path, source=file.path.stem)  # type: ignore[attr-defined]
+        return source
+
+    return Unsettled(FileAsRead(role="shots", name=file.shown, source=Source(layers={})), error, in_order)
+
+
+def _with_order(found: list[Found], open_orders: dict[int, OrderError], sources: dict[str, Source]) -> None:
+    """Files without a header in the order that the other files settle; of one that nothing settles it is asked."""
+    others = [
+        FileAsRead(role=file.role, name=file.shown, source=sources[file.shown])
+        for file in found
+        if file.shown in sources and file.role in ROLES
+    ]
+    for at, error in open_orders.items():
         try:
-            reader = plugins.load("readers", name).model_validate({"near": near})
-            peek = reader.peek(each.path)
-            source = reader.read(each.path, source=each.path.stem)
-        except (GeoqaError, OSError, ValueError):
-            still.append(each)
-            continue
-        because = f"the middle of {by}, to the hundred: it settles which column is the northing"
-        found.append(Found(each.path, each.shown, "shots", peek, use=each.use, options={"near": (near, because)}))
-        sources[each.shown] = source
-    return sorted(found, key=lambda file: file.shown), still
-
-
-def _site(found: Sequence[Found], sources: Mapping[str, Source]) -> tuple[list[float], str] | None:
-    """Middle of the first file that lies somewhere, control before design before shots, and its name."""
-    for role in ("control", "design", "shots"):
-        for file in found:
-            source = sources.get(file.shown)
-            if file.role != role or source is None:
-                continue
-            places = positions(source.layers)
-            places = places[np.isfinite(places[:, :2]).all(axis=1), :2]
-            if len(places):
-                return [float(round(each, -2)) for each in np.median(places, axis=0)], file.shown
-    return None
+            [read] = settled([_unsettled(found[at], error)], others, None)
+        except GeoqaError:
+            either = " or ".join(f"[{', '.join(quoted(each) for each in order)}]" for order in error.orders)
+            found[at] = replace(found[at], asks={"columns": f"{either}? Nothing in the folder tells which."})
+        else:
+            sources[found[at].shown] = read.source
 
 
 def _control_by_content(found: list[Found], sources: dict[str, Source]) -> list[Found]:
