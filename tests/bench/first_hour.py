@@ -1,6 +1,6 @@
 """A stranger's folder: four shapes of shots, a drawing, a shapefile and a list of marks, with planted defects."""
 
-from collections.abc import Callable
+import re
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -67,7 +67,7 @@ class _Site:
         self.zone, self.random = zone, np.random.default_rng(seed)
 
     def place(self, station: float, offset: float) -> tuple[float, float]:
-        along, across = np.array([np.sin(self.zone.azimuth), np.cos(self.zone.azimuth)]), None
+        along = np.array([np.sin(self.zone.azimuth), np.cos(self.zone.azimuth)])
         across = np.array([along[1], -along[0]])
         east, north = np.array([self.zone.east, self.zone.north]) + station * along + offset * across
         return float(east), float(north)
@@ -182,7 +182,7 @@ def _other_words(path: Path, site: _Site) -> int:
             rows.append((code, *site.shot(station + off, offset)))
     for name, at in MARKS.items():
         rows += [(f"CK {name}", *site.shot(*at)) for _ in range(2)]
-    lines = ["Point Name,Northing,Easting,Ortho Elev,Feature Code,Local Time"]
+    lines = ["Point Name,Northing,Easting,Ortho Height,Feature Code,Local Time"]
     lines += [
         f"{at},{n:.3f},{e:.3f},{z:.3f},{code},2026-04-0{1 + at % 2}T{9 + at % 8:02d}:15:00Z"
         for at, (code, e, n, z) in enumerate(rows, start=4000)
@@ -191,4 +191,27 @@ def _other_words(path: Path, site: _Site) -> int:
     return len(rows)
 
 
-Writer = Callable[[Path, _Site], int]
+LIMITS = {"line": ("0.15", "0.10", "30"), "point": ("0.30", "0.20")}
+"""What the stranger's contract asks for: in plan, in elevation, and the longest reach without a shot."""
+
+
+def edited(draft: str) -> tuple[str, int]:
+    """A stranger's answers, and how many lines of the draft they changed.
+
+    A line that asks for what its comment proposes takes the proposal; a commented line of kinds or of a tolerance
+    loses its # and gets its numbers.
+    """
+    lines, edits = draft.splitlines(), 0
+    for at, line in enumerate(lines):
+        new = line
+        if '"REQUIRED"' in line and (proposed := re.search(r'# "([^"]+)"\?', line)):
+            new = line.replace("REQUIRED", proposed[1], 1)
+        elif re.match(r"# (layers|blocks|values) = ", line):
+            new = line.removeprefix("# ")
+        elif re.match(r"# [\w-]+ += \{ horizontal = ", line) and not line.startswith("# control"):
+            new = line.removeprefix("# ").replace("drawing and note, or clause", "contract, section 4")
+            for number in LIMITS["line" if "spacing" in line else "point"]:
+                new = new.replace("…", number, 1)
+        edits += new != line
+        lines[at] = new
+    return "\n".join(lines) + "\n", edits
