@@ -3,7 +3,6 @@
 from collections import Counter
 from dataclasses import replace
 
-from geoqa.errors import GeoqaError
 from geoqa.job.begin.kinds import kind_of
 from geoqa.job.begin.listing import Found
 from geoqa.model.source import Source
@@ -80,7 +79,7 @@ def _with(file: Found, options: dict[str, object]) -> Source | None:
     try:
         reader = plugins.load("readers", file.use or f"design.{suffix}").model_validate({"name_field": "", **options})
         source: Source = reader.read(file.path, source=file.path.stem)
-    except (GeoqaError, OSError, ValueError):
+    except Exception:  # whatever a format library raises over a strange file, it is the file
         return None
     return source
 

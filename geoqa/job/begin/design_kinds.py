@@ -58,7 +58,7 @@ def _words(file: Found) -> tuple[Any, ...]:
         return ()
     try:
         return tuple(list_words(file.path, kinds={}, codes={}))
-    except (GeoqaError, OSError, ValueError):
+    except Exception:  # whatever a format library raises over a strange file, it is the file
         return ()
 
 

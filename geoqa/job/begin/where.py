@@ -9,7 +9,7 @@ from geoqa.errors import FrameError, GeoqaError
 from geoqa.frames.files.drawn_unit import by_unit_words, distances_by_unit, told_unit
 from geoqa.frames.files.place import place_files
 from geoqa.frames.files.places import positions, sample
-from geoqa.frames.files.reading import FileAsRead, FileReading, Placement, frame_lines
+from geoqa.frames.files.reading import FileAsRead, FileReading, Placement, as_stated, frame_lines
 from geoqa.frames.systems.resolve import resolve
 from geoqa.job.begin.comment import one_line, printable
 from geoqa.job.begin.listing import Found
@@ -39,11 +39,14 @@ def placed(files: list[FileAsRead], frame: str | None) -> Placement:
     The check shots are asked of each file's own unit, also where the frame is given.
     """
     if frame is None:
-        return place_files(files, None)
+        try:
+            return place_files(files, None)
+        except GeoqaError as error:  # a draft is written all the same, with what keeps the files from being placed
+            return Placement(frame=None, files=tuple(map(as_stated, files)), candidates=(one_line(error),))
     try:
         return place_files(files, resolve(frame), ranked=True)
-    except FrameError:
-        return replace(place_files(files, None), candidates=())
+    except GeoqaError as error:
+        return replace(placed(files, None), candidates=() if isinstance(error, FrameError) else (one_line(error),))
 
 
 def told_frame(placement: Placement) -> tuple[Frame, str] | None:
