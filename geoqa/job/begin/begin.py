@@ -70,7 +70,7 @@ def begin(
     path = folder / FILE
     if path.exists() and not force:
         return _again(folder, path, frame=frame, add=add)
-    read = read_folder(look(folder))
+    read = read_folder(look(folder), frame)
     if not any(each.role == "shots" for each in read.listing.found):
         raise JobError(_no_shots(folder, read))
     made = draft(read, folder, frame=frame, name=name)
@@ -92,7 +92,7 @@ def _no_shots(folder: Path, read: Folder) -> str:
 
 def _again(folder: Path, path: Path, *, frame: str | None, add: bool) -> Begun:
     """Add to a job what it does not name yet, or refuse with a list of that."""
-    read = read_folder(look(folder))
+    read = read_folder(look(folder), frame)
     new = additions(path, read, folder, frame=frame)
     if not add:
         told = "\n  ".join(new.told) if new.told else "Nothing in the folder is new to it."

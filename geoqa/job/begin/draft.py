@@ -177,6 +177,7 @@ def _table(
     elif named_as_control(file.role, file.shown, file.peek) and "mark" not in file.peek.columns:
         lines.append("# taken as control because of its name; if these are shots, make it a [[shots]] table")
     if file.role == "shots":
+        lines += _session(reading)
         lines.append('# confidence = "1 sigma"     # of the reported precisions: "1 sigma" or "95 %"')
     if guess is not None:
         lines += _kinds_lines(guess)
@@ -186,6 +187,16 @@ def _table(
         lines = [f"# a second file that reads as {file.role}; a job takes one:", *_commented(lines)]
     taken.add(file.role)
     return "\n".join(lines)
+
+
+def _session(reading: FileReading | None) -> list[str]:
+    """The session of a file that names none, with when it was shot: files of one session say the same."""
+    shots = None if reading is None else reading.tables.get("shots")
+    if shots is None or shots["session"].notna().any():
+        return []
+    times = shots["time"].dropna()
+    when = f"shot {times.min():%Y-%m-%d %H:%M} to {times.max():%Y-%m-%d %H:%M} UTC; " if len(times) else ""
+    return [f'# session = "A"            # {when}files that state the same one are one session']
 
 
 def _commented(lines: Iterable[str]) -> list[str]:

@@ -10,6 +10,7 @@ from geoqa import plugins
 from geoqa.errors import GeoqaError, OrderError
 from geoqa.frames.files.places import positions
 from geoqa.frames.files.reading import ROLES, FileAsRead
+from geoqa.frames.systems.resolve import resolve
 from geoqa.job.begin.attributes import attributes_of
 from geoqa.job.begin.comment import one_line
 from geoqa.job.begin.listing import Found, LeftOut, Listing
@@ -49,8 +50,8 @@ class Folder:
         return read
 
 
-def read_folder(listing: Listing) -> Folder:
-    """Read every file that is taken for something; what the others settle is tried on those that are left out."""
+def read_folder(listing: Listing, frame: str | None = None) -> Folder:
+    """Read every file that is taken for something; what one leaves open, the others settle, or the frame."""
     found, left = list(listing.found), list(listing.left)
     sources: dict[str, Source] = {}
     open_orders: dict[int, OrderError] = {}
@@ -66,7 +67,7 @@ def read_folder(listing: Listing) -> Folder:
             found[at] = replace(file, trouble=read)
             continue
         found[at], sources[file.shown] = read
-    _with_order(found, open_orders, sources)
+    _with_order(found, open_orders, sources, frame)
     found, left = _without_offsets(found, left, sources)
     found = _control_by_content(found, sources)
     for file in found:
@@ -128,7 +129,9 @@ def _unsettled(file: Found, error: OrderError) -> Unsettled:
     return Unsettled(FileAsRead(role="shots", name=file.shown, source=Source(layers={})), error, in_order)
 
 
-def _with_order(found: list[Found], open_orders: dict[int, OrderError], sources: dict[str, Source]) -> None:
+def _with_order(
+    found: list[Found], open_orders: dict[int, OrderError], sources: dict[str, Source], frame: str | None
+) -> None:
     """Files without a header in the order that the other files settle; of one that nothing settles it is asked."""
     others = [
         FileAsRead(role=file.role, name=file.shown, source=sources[file.shown])
@@ -137,7 +140,7 @@ def _with_order(found: list[Found], open_orders: dict[int, OrderError], sources:
     ]
     for at, error in open_orders.items():
         try:
-            [read] = settled([_unsettled(found[at], error)], others, None)
+            [read] = settled([_unsettled(found[at], error)], others, None if frame is None else resolve(frame))
         except GeoqaError:
             either = " or ".join(f"[{', '.join(quoted(each) for each in order)}]" for order in error.orders)
             found[at] = replace(found[at], asks={"columns": f"{either}? Nothing in the folder tells which."})

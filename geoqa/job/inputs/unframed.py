@@ -3,6 +3,7 @@
 import tomllib
 from collections.abc import Collection
 from pathlib import Path
+from typing import Any
 
 from pydantic import ValidationError
 
@@ -58,7 +59,8 @@ def possible_frames(unframed: LoadedJob, *, needed: Collection[str] = ()) -> tup
 
 def _without_frame(path: Path, text: str) -> LoadedJob | None:
     """The job as far as it names files; None where other problems keep them from being read."""
-    table = {key: value for key, value in tomllib.loads(text).items() if key in ASKED and not _open(value)}
+    table = {key: _filled(value) for key, value in tomllib.loads(text).items() if key in ASKED}
+    table = {key: value for key, value in table.items() if value is not None}
     try:
         job = Job.model_validate({**table, "job": {"name": path.stem}, "frame": {"horizontal": NOT_STATED}})
     except ValidationError:
@@ -66,6 +68,10 @@ def _without_frame(path: Path, text: str) -> LoadedJob | None:
     return LoadedJob(path, text, job)
 
 
-def _open(value: object) -> bool:
-    """Whether a table of a drafted job still waits for its file."""
-    return isinstance(value, dict) and value.get("file") == REQUIRED
+def _filled(value: Any) -> Any:
+    """A table of a drafted job, or several, without what still waits for a person; None where that is the file."""
+    if isinstance(value, list):
+        return [kept for each in value if (kept := _filled(each)) is not None]
+    if not isinstance(value, dict):
+        return value
+    return None if value.get("file") == REQUIRED else {key: each for key, each in value.items() if each != REQUIRED}
