@@ -1,6 +1,7 @@
 """What a reader must know before the numbers, worst first; what the log does not hold comes last."""
 
 from geoqa.contract import note_sentences as told
+from geoqa.contract.level_sentences import level_run
 from geoqa.model.vocabulary import Note
 
 NOTES = (
@@ -48,6 +49,7 @@ NOTES = (
     Note(name="assumed-mark-u", sentence=told.assumed_mark_u, subject="survey", order=115),
     Note(name="control-marks", listing=told.control_marks, together=("place",), subject="survey", order=120),
     Note(name="left-out", sentence=told.left_out, subject="survey", order=125),
+    Note(name="level-run", sentence=level_run, subject="survey", order=126),
     Note(name="check-on-control", sentence=told.check_missing, subject="survey", order=130),
     Note(name="no-control", sentence="No control was given: whether the whole survey is shifted cannot be told. Add "
          "--control FILE.", subject="evidence", order=135),

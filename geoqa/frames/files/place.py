@@ -13,7 +13,9 @@ from geoqa.frames.moving.convert import carry
 from geoqa.frames.moving.declared import settle
 from geoqa.frames.moving.geoid import GeoidGrid
 from geoqa.model.frame import Frame
-from geoqa.model.tables.columns import COORDINATES
+from geoqa.model.quantity import UNITS
+from geoqa.model.source import Evidence
+from geoqa.model.tables.columns import COORDINATES, TABLES, lengths_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -81,7 +83,7 @@ def _carried(reading: FileReading, stated: Sequence[FileReading], frame: Frame, 
     """A file in the job's frame; one that cannot lie there is refused with what it may be instead."""
     file = reading.file
     if not any(name in COORDINATES or _drawn(name, table) for name, table in reading.tables.items()):
-        return replace(reading, layers=dict(reading.tables))
+        return _scaled(reading, frame)
     meaning = settle(
         file.source,
         frame=frame,
@@ -109,6 +111,22 @@ def _carried(reading: FileReading, stated: Sequence[FileReading], frame: Frame, 
         others = [other for other in stated if other.name != reading.name]
         raise AreaError("\n  ".join([str(error), *instead(reading, others, frame)])) from None
     return replace(reading, meaning=meaning, layers=layers, assumed=(*meaning.evidence, *moved))
+
+
+def _scaled(reading: FileReading, frame: Frame) -> FileReading:
+    """A file that lies nowhere: its lengths, which are heights, in the job's unit."""
+    lengths = {name: lengths_of(name) for name in reading.tables if name in TABLES and lengths_of(name)}
+    if not lengths:
+        return replace(reading, layers=dict(reading.tables))
+    file = reading.file
+    stated = UNITS.get(file.vertical or "", file.unit or file.source.unit)
+    unit = stated or frame.unit
+    factor = float(unit.metres / frame.unit.metres)
+    layers = dict(reading.tables)
+    for name, columns in lengths.items():
+        layers[name] = layers[name].assign(**{each: layers[name][each] * factor for each in columns})
+    assumed = Evidence(what="unit", answer=f"assumed: the job's unit ({unit.name})", because="nobody states it")
+    return replace(reading, layers=layers, assumed=() if stated else (assumed,))
 
 
 def _drawn(name: str, table: "pd.DataFrame") -> bool:

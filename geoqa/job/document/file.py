@@ -178,6 +178,23 @@ class ShotsTable(ListedFileTable):
         return self
 
 
+class LevelsTable(ListedFileTable):
+    """`[[levels]]`: a level run, or elevations levelled and reduced elsewhere; they replace those of the shots."""
+
+    closure: Length | None = Field(
+        None,
+        description='Misclosure that is allowed over one `per`, e.g. "0.05 ft"; it grows with the root of the length.',
+    )
+    per: Literal["mile", "km"] = Field("mile", description="Length that closure and sigma are stated for.")
+    sigma: Length | None = Field(
+        None, description="1 sigma of a difference levelled over one `per`; closure / 1.96 where it is not given."
+    )
+    setup_length: Length | None = Field(
+        None, description="Length between turning points, both sights, where the notes have no distance."
+    )
+    reference: str = Field("not stated", min_length=1, description="Where the allowed misclosure is written.")
+
+
 class BackgroundTable(Table):
     """`[background]`: a picture of the ground under the map, the user's own; nothing is measured on it."""
 
@@ -272,6 +289,7 @@ class Job(Table):
     codes: Annotated[Any, ReadAs("codes", lambda: FileTable)] | None = None
     screening: Annotated[Any, ReadAs("screening", lambda: FileTable)] | None = None
     check_policy: Annotated[Any, ReadAs("check_policy", lambda: FileTable)] | None = None
+    levels: tuple[Annotated[Any, ReadAs("levels", lambda: LevelsTable)], ...] = ()
     design: tuple[Annotated[Any, ReadAs("design", lambda: ListedFileTable)], ...] = ()
     background: Annotated[Any, ReadAs("background", lambda: BackgroundTable)] | None = None
     tolerance: dict[str, Annotated[Any, OfChecks()]] = Field(default_factory=dict)
@@ -302,7 +320,7 @@ class Job(Table):
     def _ids_are_unique(self) -> "Job":
         if not self.shots:
             raise PydanticCustomError("empty", 'names no shots; add [[shots]] with file = "…"', {})
-        for role, tables in (("shots", self.shots), ("design", self.design)):
+        for role, tables in (("shots", self.shots), ("levels", self.levels), ("design", self.design)):
             seen: set[str] = set()
             for each in tables:
                 if each.source in seen:

@@ -86,3 +86,23 @@ def tilt_table(job: Job) -> "pd.DataFrame":
         return empty("tilt_declared")
     row = {"heading": known.heading_deg, "angle": known.angle_deg, "up_to": known.up_to_deg}
     return conform("tilt_declared", pd.DataFrame([row | {"reference": known.reference}]))
+
+
+def level_rules_table(job: Job, unit: LengthUnit) -> "pd.DataFrame":
+    """Make the `level_rules` layer from `[[levels]]`: what each run may miss, and how well it was levelled."""
+    import pandas as pd
+
+    rows = []
+    for run in job.levels:
+        closure = math.nan if run.closure is None else run.closure.to(unit)
+        sigma = closure / _BOTH_SIDES_95 if run.sigma is None else run.sigma.to(unit)
+        setup = math.nan if run.setup_length is None else run.setup_length.to(unit)
+        per = _PER[run.per] / unit.metres_float
+        rows.append((run.source, run.reference, closure, sigma, per, setup))
+    columns = ["source", "reference", "closure", "sigma", "per", "setup_length"]
+    return conform("level_rules", pd.DataFrame(rows, columns=columns))
+
+
+_BOTH_SIDES_95 = 1.959963984540054
+_PER = {"mile": 1609.344, "km": 1000.0}
+"""Metres: the international mile."""

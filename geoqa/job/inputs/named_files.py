@@ -94,7 +94,7 @@ def inputs(loaded: LoadedJob) -> Iterator[Input]:
     tables += [(role, each) for role, each in (("control", job.control), ("codes", job.codes)) if each is not None]
     rules = (("screening", job.screening), ("check_policy", job.check_policy))
     tables += [(role, each) for role, each in rules if each is not None]
-    tables += [("design", each) for each in job.design]
+    tables += [(role, each) for role, several in (("levels", job.levels), ("design", job.design)) for each in several]
     for role, table in tables:
         source = getattr(table, "source", role)
         held = getattr(table.reader, "in_memory", False)

@@ -3,6 +3,31 @@
 from geoqa.model.tables.column import Column, columns
 
 CONTROL_TABLES: dict[str, tuple[Column, ...]] = {
+    "levels": columns(
+        ("source", "str", "", "id of the [[levels]] table", "never"),
+        ("line", "int64", "", "1-based line in that file", "never"),
+        ("point", "str", "", "name as written: of a mark, of a shot, or of a turning point", "never; may be empty"),
+        ("backsight intermediate foresight", "float64", "job", "rod readings", "yes: not read"),
+        ("distance", "float64", "job", "levelled from the turning point before", "yes"),
+        ("elevation u_v", "float64", "job", "reduced elsewhere, and its 1 sigma", "yes: the readings stand"),
+    ),
+    "level_rules": columns(
+        ("source reference", "str", "", "id of the [[levels]] table; where the limit is written", "never"),
+        ("closure sigma", "float64", "job", "misclosure allowed, and 1 sigma, over the length of `per`", "never"),
+        ("per", "float64", "job", "length they are stated for: both grow with the root of the length", "never"),
+        ("setup_length", "float64", "job", "length between turning points where the notes hold none", "yes"),
+    ),
+    "level_runs": columns(
+        ("source first last", "str", "", "run, and the marks between which it was closed", "last: open end"),
+        ("points", "int64", "count", "shots between the two whose elevation was levelled", "never"),
+        ("length misclosure allowed", "float64", "job", "levelled - published, and what is allowed", "yes: open end"),
+        ("taken", "bool", "", "the elevations of this part are judged", "never"),
+    ),
+    "levelled": columns(
+        ("shot_key source", "str", "", "shot whose point was levelled, and in which run", "never"),
+        ("elevation u_random u_common", "float64", "job", "adjusted; 1 sigma of the run, and of its marks", "never"),
+        ("taken", "bool", "", "it is judged instead of the shot's own elevation", "never"),
+    ),
     "control_residuals": columns(
         ("mark session", "str", "", "check shots of one session on one mark", "session: yes"),
         ("shots left_out", "int64", "count", "check shots that count; under a named blunder, or listed twice", "never"),

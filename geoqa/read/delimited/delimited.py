@@ -92,8 +92,11 @@ class DelimitedReader(Reader):
 
     def table(self, path: Path, *, at_most: int | None = None) -> TextTable:
         """Read the file as text, with the options of this reader."""
-        text = read_text(path, encoding=self.encoding, at_most=at_most)
-        return _table(existing(path).name, text, self)
+        return _table(existing(path).name, self.text_of(path, at_most=at_most), self)
+
+    def text_of(self, path: Path, *, at_most: int | None = None) -> Text:
+        """The file as lines of text."""
+        return read_text(path, encoding=self.encoding, at_most=at_most)
 
     def headings(self, table: TextTable) -> Headings:
         """Which column of the file is which of ours, and which of ours it has not.

@@ -22,7 +22,7 @@ _MARKS = (
     (codecs.BOM_UTF16_BE, "utf-16-be"),
 )
 _SIGNATURES = (
-    (b"PK\x03\x04", "a spreadsheet workbook or zip archive; save the sheet as CSV first"),
+    (b"PK\x03\x04", "a zip archive, or a spreadsheet workbook; a workbook is read where its name ends in .xlsx"),
     (b"%PDF", "a PDF document; a table in it must be exported as CSV first"),
     (b"SQLite format 3\x00", "a database file, perhaps a GeoPackage; name it as [[design]]"),
     (b"\x1f\x8b", "compressed; unpack it first"),

@@ -1,0 +1,65 @@
+"""Levelled elevations: the notes of a level run, or elevations that were reduced elsewhere, from delimited text."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import ClassVar
+
+import numpy as np
+
+from geoqa.errors import SourceError
+from geoqa.model.source import Source
+from geoqa.read.delimited.headings import Sought
+from geoqa.read.delimited.lengths import file_unit
+from geoqa.read.delimited.listing import ListingReader, listing
+
+SOUGHT: Sought = {
+    "point": (("point", "mark"), ("name", "shot", "point_name", "id", "station")),
+    "backsight": (("backsight",), ("back_sight", "bs")),
+    "intermediate": (("intermediate",), ("intermediate_sight", "side", "is")),
+    "foresight": (("foresight",), ("fore_sight", "fs")),
+    "distance": (("distance",), ("length", "dist")),
+    "elevation": (("elevation", "elev"), ("levelled", "leveled", "levelled_elevation", "leveled_elevation")),
+    "u_v": (("u_v",), ("vertical_uncertainty",)),
+}
+READINGS = ("backsight", "intermediate", "foresight")
+LENGTHS = (*READINGS, "distance", "u_v")
+
+
+class LevelsText(ListingReader):
+    """Levelled elevations, a point a row, from delimited text with a header.
+
+    Either the notes of a run, in the order in which they were read: point, `backsight`, `intermediate`, `foresight`,
+    and `distance`, the length levelled from the turning point before; marks bear the names they have in control, points
+    that were also shot the names of their shots. Or, for a run that was reduced elsewhere: point, `elevation` and its
+    1 sigma `u_v`, which may not be left out.
+    """
+
+    role: ClassVar[str] = "levels"
+    sought: ClassVar[Sought] = SOUGHT
+    needed: ClassVar[tuple[str, ...]] = ("point",)
+
+    def read(self, path: Path, *, source: str) -> Source:
+        """Read the whole file."""
+        import pandas as pd
+
+        rows = listing(self, path)
+        unit, foreign, found = file_unit(rows.table.name, rows.unit, places=("elevation", *LENGTHS), lengths=())
+        rows.evidence += found
+        rows.place = {ours: at for ours, at in rows.place.items() if ours not in foreign}
+        columns: dict[str, pd.Series | np.ndarray] = {"point": rows.raw("point"), "line": rows.table.lines}
+        columns["source"] = pd.Series(source, index=range(len(rows.table)), dtype="str")
+        for ours in ("elevation", *LENGTHS):
+            columns[ours] = rows.numbers(ours)
+        notes = [ours for ours in READINGS if ours in rows.place]
+        if "elevation" in rows.place and not notes:
+            rows.leave_out(~(np.asarray(columns["u_v"]) > 0), "u_v", "is no 1 sigma of a levelled elevation")
+        elif not {"backsight", "foresight"} <= set(notes):
+            raise SourceError(
+                f"'{rows.table.name}' has neither backsight and foresight, nor elevation and u_v; found: "
+                f"{', '.join(rows.table.columns)}. Name them in the job, e.g. columns = "
+                '{ backsight = "BS", foresight = "FS" }.'
+            )
+        else:
+            columns["elevation"] = np.full(len(rows.table), np.nan)
+        return rows.source("levels", columns, unit=unit)

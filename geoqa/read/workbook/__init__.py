@@ -1,0 +1,1 @@
+"""Spreadsheet workbooks as tables of text."""
