@@ -61,7 +61,7 @@ def _installed(made: type, group: str, done: str, names: Iterable[str]) -> Insta
     return InstalledFormat(
         done=done,
         names=mine,
-        title=said.title,
+        title=said.title if "format" in vars(made) or not does else does,  # a record may be inherited
         keeps=said.keeps,
         loses=said.loses,
         package=plugins.owner(group, mine[0]),

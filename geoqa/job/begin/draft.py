@@ -27,6 +27,7 @@ ROLE_WORDS = {
     "screening": "rules for screening shots",
     "check_policy": "rules for check shots",
     "design": "design",
+    "levels": "levelled elevations",
 }
 
 
@@ -155,7 +156,7 @@ def tables(
 def _table(
     file: Found, reading: FileReading | None, guess: KindGuess | None, unit: OpenUnit | None, taken: set[str]
 ) -> str:
-    several = file.role in ("shots", "design")
+    several = file.role in ("shots", "design", "levels")
     lines = [f"[[{file.role}]]" if several else f"[{file.role}]", f"file = {quoted(file.shown)}"]
     if file.use:
         lines.append(f"use = {quoted(file.use)}   # its ending does not say how it is read")

@@ -18,15 +18,18 @@ MOST_FILES = 500
 JOB_FILE = "job.toml"
 HEAD = 4_096
 """Bytes by which text is told from anything else."""
-ROLES_OF_TEXT = ("control", "codes", "screening", "check_policy", "shots")
+ROLES_OF_TEXT = ("control", "codes", "screening", "check_policy", "levels", "design", "shots")
 """Roles a delimited file may have, the surest to tell first."""
 NEEDED = {
     "control": {"mark"},
     "codes": {"code", "kind"},
     "screening": {"field", "worst"},
     "check_policy": {"rule", "limit"},
+    "design": {"kind"},
 }
 """Columns whose own names show what a file is."""
+HOLDS = {"levels": {"backsight", "foresight"}}
+"""Our columns, by whatever words, that show what a file is."""
 _AS_TEXT = (".csv", ".txt")
 _MARKS = re.compile(r"control|mark|monument|benchmark|\bbm\b", re.IGNORECASE)
 _COMPANIONS = (".shx", ".dbf", ".prj", ".cpg", ".qix", ".sbn", ".sbx", ".tfw", ".pgw", ".jgw", ".gpkg-wal", ".gpkg-shm")
@@ -160,10 +163,10 @@ def _taken_for(path: Path, shown: str) -> Found | LeftOut:
     if suffix == "toml":
         return LeftOut(shown, "a job file, or other settings")
     declared = plugins.declared("readers")
-    own = [role for role in (*ROLES_OF_TEXT, "design", "background") if f"{role}.{suffix}" in declared]
+    own = [role for role in (*ROLES_OF_TEXT, "background") if f"{role}.{suffix}" in declared]
     if own == ["background"]:
         return LeftOut(shown, "a picture", ("[background]", f"file = {quoted(shown)}", 'caption = "…"'))
-    if own and own[-1] not in ("design", "background"):
+    if own and own != ["design"]:
         return _text_file(path, shown, own)
     if own:
         return _design_file(path, shown, suffix)
@@ -221,7 +224,9 @@ def _text_file(path: Path, shown: str, roles: tuple[str, ...] | list[str], *, us
             continue
         if role == "shots" and peek.doubt:
             return LeftOut(shown, one_line(peek.doubt), ("[[shots]]", f"file = {quoted(shown)}"))
-        if NEEDED.get(role, set()) <= {each.casefold() for each in peek.columns} or named_as_control(role, shown, peek):
+        known = NEEDED.get(role, set()) <= {each.casefold() for each in peek.columns}
+        known = known and HOLDS.get(role, set()) <= set(peek.holds)
+        if known or named_as_control(role, shown, peek):
             return Found(path, shown, role, peek, use=name if use or name != named else "")
     meant = _meant(shown, troubles)
     settles = ("[[shots]]",) if meant == "shots" else (f"[{meant}]",)

@@ -94,3 +94,18 @@ def test_a_terminal_shows_no_place_in_a_source(folder):
     said = CliRunner().invoke(main, ["init", str(folder)])
     assert said.exit_code == 0, said.output
     assert ".py" not in said.output
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "role"),
+    [
+        ("run.csv", "point,BS,FS\nCP1,4.21,\nT1,3.10,5.02\nCP1,,2.29\n", "levels"),
+        ("lines.csv", "line,kind,easting,northing\nA,curb-top,2228500,446000\nA,curb-top,2228600,446000\n", "design"),
+        ("list.txt", "code,kind\nCTB,curb-top\n", "codes"),
+        ("more.csv", SHOTS, "shots"),
+    ],
+)
+def test_a_delimited_file_is_what_its_columns_say(folder, name, content, role):
+    (folder / name).write_text(content, encoding="utf-8")
+    found = {each.shown: each.role for each in look(folder).found}
+    assert found[name] == role
