@@ -167,7 +167,7 @@ def _taken_for(path: Path, shown: str) -> Found | LeftOut:
     if own == ["background"]:
         return LeftOut(shown, "a picture", ("[background]", f"file = {quoted(shown)}", 'caption = "…"'))
     if own and own != ["design"]:
-        return _text_file(path, shown, own)
+        return _text_file(path, shown, ROLES_OF_TEXT if f".{suffix}" in _AS_TEXT else own)
     if own:
         return _design_file(path, shown, suffix)
     if (reason := _not_text(path)) is not None:

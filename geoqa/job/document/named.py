@@ -112,7 +112,7 @@ class ReadAs:
             table = {"file": self.role, "use": f"table.{self.role}", "held": held}
         if not isinstance(table, dict):
             raise PydanticCustomError("table", 'must be a table with file = "NAME"', {})
-        still_open = [key for key, value in table.items() if value == REQUIRED]
+        still_open = [key for key, value in table.items() if isinstance(value, str) and value == REQUIRED]
         if still_open:
             raise ValidationError.from_exception_data(self.role, [_open(key) for key in still_open])
         model = self.common()
