@@ -7,6 +7,13 @@ from geoqa.model.vocabulary import Note
 NOTES = (
     Note(name="survey-blunder", sentence=told.blunder, subject="survey", order=10),
     Note(name="design-apart", sentence=told.design_apart, subject="survey", order=15),
+    Note(
+        name="design-revisions",
+        sentence="Sheet {subject} is listed in several revisions: {written}. Shots are held against all of them; take "
+        "the [[design]] that no longer holds out of the job.",
+        subject="survey",
+        order=18,
+    ),
     Note(name="frame-doubt", sentence="{written}", subject="survey", order=20),
     Note(name="session-shift", sentence=told.session_shift, subject="survey", order=25),
     Note(name="tilt-test", sentence="{written}", subject="survey", order=30),

@@ -10,6 +10,7 @@ from geoqa.model import words
 from geoqa.model.check import CONTROL
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.register import register, several_revisions
 from geoqa.model.tables.shot_flags import once
 
 if TYPE_CHECKING:
@@ -41,6 +42,10 @@ def with_notes(layers: Layers, rows: Iterable[Row]) -> Layers:
 def job_notes(intake: Intake, layers: Layers, done: Plan) -> Iterator[Row]:
     """What a reader of a judged job must know, beside what its steps say."""
     yield from doubts(intake)
+    known = register(layers["sources"])
+    for sheet, files in several_revisions(layers["sources"]).items():
+        listed = "; ".join(f"{file} ({known[file]})" for file in files)
+        yield {"note": "design-revisions", "subject": sheet, "count": len(files), "written": listed}
     yield from ({"note": "assumed-unit", "written": item} for item in intake.assumed)
     if intake.left_out:
         yield {"note": "rows-left-out", "count": len(intake.left_out), "written": intake.left_out[0]}

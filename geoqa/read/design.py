@@ -6,7 +6,7 @@ import json
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 import numpy as np
 from pydantic import Field
@@ -19,7 +19,7 @@ from geoqa.model.source import Evidence, Peek, Reader, Source
 from geoqa.read.delimited.text import existing, read_text
 from geoqa.read.vector.design_words import design_words
 from geoqa.read.vector.elements import checked_elements
-from geoqa.read.vector.features import Feature, Layer, features_of, has_table, layers_of, read_table
+from geoqa.read.vector.features import Feature, Layer, features_of, layers_of, read_table, table_called
 from geoqa.read.vector.geojson import read_geojson
 from geoqa.read.vector.geopackage import curves_in
 from geoqa.read.vector.kind_tables import kind_of, unused
@@ -62,6 +62,11 @@ class DesignVector(Reader):
     name_field: str = Field(
         "name", description='attribute that holds the name; "" for none: they are numbered by kind in file order'
     )
+    judged: Literal["both", "elements", "lines"] = Field(
+        "both",
+        description="both: the table elements, refused where the lines drawn beside it contradict it; elements: that "
+        "table, whatever is drawn; lines: the drawn lines, without that table",
+    )
     elevations: Elevations = Field(
         "auto", description="auto: Z of 0 everywhere means unknown; as-drawn: Z as it is; none: Z is not taken"
     )
@@ -97,7 +102,7 @@ class DesignVector(Reader):
         drawn.naming = self._naming(drawn)
         tables = design_tables(drawn, source=source, elevations=self.elevations)
         if judged is not None:
-            tables["design_elements"] = checked_elements(judged, drawn)
+            tables["design_elements"] = checked_elements(judged, drawn, compared=self.judged == "both")
             because = "table elements; the lines beside it are drawing only"
             drawn.evidence.append(Evidence(what="elements", answer=f"{len(judged)}", because=because))
         elif drawn.lines:
@@ -129,7 +134,11 @@ class DesignVector(Reader):
         if layers and layers[0].crs is None:
             because = "the file does not say" + (" (no .prj)" if path.suffix.lower() == ".shp" else "")
             drawn.evidence.append(Evidence(what="coordinate system", answer="not stated", because=because))
-        judged = read_table(path, "elements") if has_table(path, "elements") else None
+        elements = table_called(path, "elements")
+        if elements and self.judged == "lines":
+            because = 'judged = "lines" in the job'
+            drawn.evidence.append(Evidence(what=f"table {elements}", answer="not read", because=because))
+        judged = read_table(path, elements) if elements and self.judged != "lines" else None
         for layer in layers:
             if judged is None and path.suffix.lower() == ".gpkg" and self._kind_of(layer) != "":
                 _refuse_curves(path, layer.name)
@@ -209,14 +218,18 @@ def _add(drawn: Drawn, layer: str, feature: Feature, name: str, kind: str) -> No
     for part, piece in enumerate(feature.parts, start=1):
         part_name = f"{name}-{part}" if len(feature.parts) > 1 else name
         try:
-            places = np.array([_place(each) for each in piece], dtype=np.float64)
-        except (TypeError, ValueError, IndexError):
+            whole = isinstance(piece, np.ndarray)
+            places = piece if whole else np.array([_place(each) for each in piece], dtype=np.float64)
+        except (TypeError, ValueError, IndexError, KeyError, OverflowError):
             drawn.trouble(feature.number, layer, part_name, "has a coordinate that is no number; not read")
             continue
         if feature.shape in _POINTS:
             drawn.add_point(part_name, kind, places[0], number=feature.number, layer=layer)
         else:
-            drawn.add_line(part_name, kind, places, number=feature.number, layer=layer)
+            unclosed = feature.shape in _AREAS and len(places) > 1 and bool((places[0, :2] != places[-1, :2]).any())
+            if unclosed:
+                drawn.trouble(feature.number, layer, part_name, "is a ring that is not closed; closed for reading")
+            drawn.add_line(part_name, kind, places, number=feature.number, layer=layer, closed=unclosed)
 
 
 def _place(vertex: Any) -> tuple[float, float, float]:

@@ -4,6 +4,7 @@ The format libraries choose how to read by content. A text inside a file called 
 beside a large one, may so be a recipe that opens other files or a network. Such are refused before a library sees them.
 """
 
+import re
 from pathlib import Path
 
 from geoqa.errors import SourceError
@@ -44,15 +45,17 @@ def refuse_pointers(path: Path) -> None:
     ------
     SourceError
     """
-    for part in (*_beside(path, f"{path.suffix}.ovr"), *_beside(path, ".ovr")):
-        if _first(part, 4) not in TIFF:
-            raise SourceError(
-                f"'{part.name}', beside '{path.name}', is no picture of smaller scale: it does not begin as a TIFF. "
-                "Move it away, or make it again."
-            )
-    for part in (*_beside(path, f"{path.suffix}.aux.xml"), *_beside(path, ".aux.xml")):
-        text = _first(part, _LARGEST_NOTE).lower()
-        if any(each in text for each in _POINTERS):
+    chain = re.compile(
+        rf"{re.escape(path.stem)}({re.escape(path.suffix)})?(\.ovr|\.msk)*(\.ovr|\.msk|\.aux\.xml)", re.IGNORECASE
+    )
+    for part in sorted(each for each in path.parent.iterdir() if chain.fullmatch(each.name) and each.is_file()):
+        if part.suffix.lower() in (".ovr", ".msk"):
+            if _first(part, 4) not in TIFF:
+                raise SourceError(
+                    f"'{part.name}', beside '{path.name}', is no picture of smaller scale and no mask: it does not "
+                    "begin as a TIFF. Move it away, or make it again."
+                )
+        elif any(each in _first(part, _LARGEST_NOTE).lower() for each in _POINTERS):
             raise SourceError(
                 f"'{part.name}', beside '{path.name}', names another file or an address to be opened. Nothing is read "
                 "that the job does not name; move it away, or name that file in the job."

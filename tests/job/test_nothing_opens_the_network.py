@@ -124,6 +124,21 @@ def test_what_lies_beside_a_picture_leads_nowhere(tmp_path, listener, beside):
     assert f"'{beside}', beside 'ortho.tif'" in ends[1].output
 
 
+@pytest.mark.parametrize("beside", ["ortho.tif.msk", "ORTHO.msk", "ortho.tif.ovr.ovr", "ortho.tif.ovr.aux.xml"])
+def test_neither_do_masks_nor_what_lies_beside_what_lies_beside(tmp_path, listener, beside):
+    address, calls = listener
+    write_job(tmp_path, JOB.replace('[[design]]\nfile = "design.shp"\n', "") + PICTURE)
+    write_picture(tmp_path / "ortho.tif")
+    if ".ovr." in beside:
+        write_picture(tmp_path / "ortho.tif.ovr")
+    made = note if beside.endswith("xml") else picture_recipe
+    (tmp_path / beside).write_text(made(address), encoding="utf-8")
+    ends = list(commands(tmp_path))
+    assert calls() == 0
+    assert all(each.exit_code != 4 for each in ends), [each.output for each in ends]
+    assert f"'{beside}', beside 'ortho.tif'" in ends[1].output
+
+
 def test_a_picture_that_names_others_inside_itself_leads_nowhere(tmp_path, listener):
     address, calls = listener
     write_job(tmp_path, JOB.replace('[[design]]\nfile = "design.shp"\n', "") + PICTURE)

@@ -375,7 +375,7 @@ def test_elements_that_contradict_themselves_or_the_lines_are_refused(with_eleme
 def test_elements_of_a_line_drawn_elsewhere_are_refused(with_elements, curved):
     curved.places[0] = curved.places[0] + [0.5, 0.0]
     with pytest.raises(
-        SourceError, match=r"elements of line 'CFL-R' begin at .* but the drawn line at .*, 0\.500 away"
+        SourceError, match=r"as drawn, line 'CFL-R' lies 0\.500 beside its elements at 2231050\.000, 445100\.000"
     ):
         with_elements()
 

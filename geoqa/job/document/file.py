@@ -178,6 +178,14 @@ class ShotsTable(ListedFileTable):
         return self
 
 
+class DesignTable(ListedFileTable):
+    """`[[design]]`: lines and points as they shall be built, and which drawing says so."""
+
+    sheet: str = Field("", max_length=100, description="Sheet of the drawings that it stands on.")
+    revision: str = Field("", max_length=100, description="Revision of that sheet, as the drawing says it.")
+    dated: datetime.date | None = Field(None, description="Date of that revision.")
+
+
 class LevelsTable(ListedFileTable):
     """`[[levels]]`: a level run, or elevations levelled and reduced elsewhere; they replace those of the shots."""
 
@@ -290,7 +298,7 @@ class Job(Table):
     screening: Annotated[Any, ReadAs("screening", lambda: FileTable)] | None = None
     check_policy: Annotated[Any, ReadAs("check_policy", lambda: FileTable)] | None = None
     levels: tuple[Annotated[Any, ReadAs("levels", lambda: LevelsTable)], ...] = ()
-    design: tuple[Annotated[Any, ReadAs("design", lambda: ListedFileTable)], ...] = ()
+    design: tuple[Annotated[Any, ReadAs("design", lambda: DesignTable)], ...] = ()
     background: Annotated[Any, ReadAs("background", lambda: BackgroundTable)] | None = None
     tolerance: dict[str, Annotated[Any, OfChecks()]] = Field(default_factory=dict)
     uncertainty: dict[str, Uncertainty] = Field(default_factory=dict)

@@ -8,7 +8,7 @@ from pydantic import BaseModel
 
 from geoqa import plugins
 from geoqa.errors import GeoqaError
-from geoqa.job.document.file import BackgroundTable, FileTable, Job, LevelsTable, ListedFileTable, ShotsTable
+from geoqa.job.document.file import BackgroundTable, DesignTable, FileTable, Job, LevelsTable, ShotsTable
 from geoqa.job.document.tolerance import tolerance_model
 
 _COMMON: dict[str, type[BaseModel]] = {
@@ -18,7 +18,7 @@ _COMMON: dict[str, type[BaseModel]] = {
     "screening": FileTable,
     "check_policy": FileTable,
     "levels": LevelsTable,
-    "design": ListedFileTable,
+    "design": DesignTable,
     "background": BackgroundTable,
 }
 

@@ -1,5 +1,6 @@
 """Where every table came from: the file, its hash, what read it, what that found out, and what it could not read."""
 
+import datetime
 import hashlib
 import json
 from collections.abc import Iterable
@@ -53,7 +54,14 @@ def _source_row(file: Input, source: Source) -> dict[str, Any]:
         "unit": getattr(file.table, "unit", None) or (source.unit.name if source.unit else None),
         "detected": json.dumps(dict(source.facts), sort_keys=True),
         "confidence": getattr(file.table, "confidence", None),
+        "sheet": getattr(file.table, "sheet", "") or None,
+        "revision": getattr(file.table, "revision", "") or None,
+        "dated": _iso(getattr(file.table, "dated", None)),
     }
+
+
+def _iso(date: "datetime.date | None") -> str | None:
+    return None if date is None else date.isoformat()
 
 
 def _reader_name(file: Input) -> str:

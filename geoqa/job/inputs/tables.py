@@ -1,6 +1,8 @@
 """One table of each kind out of all files of a job, in the job's frame."""
 
+from collections.abc import Mapping
 from importlib.resources import as_file, files
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from geoqa import plugins
@@ -11,6 +13,7 @@ from geoqa.job.document.limits import level_rules_table, limits_table, precision
 from geoqa.model.frame import Frame
 from geoqa.model.tables.columns import PLACED, conform, empty
 from geoqa.model.tables.layer import placed, shaped
+from geoqa.model.tables.register import in_words
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -27,7 +30,10 @@ def job_tables(job: Job, readings: tuple[FileReading, ...], frame: Frame) -> "di
             gathered[role] = [preset(role)]
     for name in ("control", "codes", "levels", "design_lines", "design_elements", "design_points"):
         gathered.setdefault(name, [empty(name)])
-    layers = {name: _joined(name, parts, frame) for name, parts in gathered.items()}
+    revisions = {
+        each.source: f": {words}" for each in job.design if (words := in_words(each.sheet, each.revision, each.dated))
+    }
+    layers = {name: _joined(name, parts, frame, revisions) for name, parts in gathered.items()}
     layers["limits"] = limits_table(job, frame.unit)
     layers["precision"] = precision_table(job, frame.unit)
     layers["tilt_declared"] = tilt_table(job)
@@ -45,8 +51,13 @@ def preset(role: str) -> "pd.DataFrame":
 _UNIQUE = {"control": "mark", "codes": "code", "design_lines": "line", "design_points": "point"}
 
 
-def _joined(name: str, parts: "list[pd.DataFrame]", frame: Frame) -> "pd.DataFrame":
-    """One table of the parts of several files, typed, sorted by nothing but its files, with its geometry."""
+def _joined(
+    name: str, parts: "list[pd.DataFrame]", frame: Frame, known: Mapping[str, str] = MappingProxyType({})
+) -> "pd.DataFrame":
+    """One table of the parts of several files, typed, sorted by nothing but its files, with its geometry.
+
+    `known` says which revision each file is.
+    """
     import pandas as pd
 
     whole = pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0].reset_index(drop=True)
@@ -54,10 +65,12 @@ def _joined(name: str, parts: "list[pd.DataFrame]", frame: Frame) -> "pd.DataFra
     if key is not None and whole[key].duplicated().any():
         twice = whole.loc[whole[key].duplicated(), key].iloc[0]
         owners = sorted(set(whole.loc[whole[key] == twice, "source"])) if "source" in whole else []
-        raise SourceError(
-            f"{key} '{twice}' stands twice in {name}" + (f" (from {', '.join(owners)})" if owners else "") + "; "
-            "each needs a name of its own."
-        )
+        named = ", ".join(each + known.get(each, "") for each in owners)
+        said = f" (from {named})" if owners else ""
+        mend = "each needs a name of its own"
+        if name.startswith("design_") and len(owners) > 1:
+            mend += "; if one file is the older revision of the other, take its [[design]] out of the job"
+        raise SourceError(f"{key} '{twice}' stands twice in {name}{said}; {mend}.")
     geometry = whole.get("geometry") if name in PLACED else None  # in codes it is a word, not a shape
     rest = whole.drop(columns="geometry", errors="ignore") if name in PLACED else whole
     typed = conform(name, rest, made_by="" if name == "shots" else None)

@@ -11,11 +11,11 @@ import shapely
 from numpy.typing import ArrayLike
 
 from geoqa.errors import GeometryInputError
-from geoqa.kernels.arrays import Floats, Integers
+from geoqa.kernels.arrays import Booleans, Floats, Integers
 from geoqa.kernels.design.along_elements import points_along
 from geoqa.kernels.design.band_corner import bend_step, corner
 from geoqa.kernels.design.band_ends import round_end
-from geoqa.kernels.design.band_outline import outline
+from geoqa.kernels.design.band_outline import outline, outlines
 from geoqa.kernels.design.elements import ARC, Elements, end_tangents, line_table, start_tangents
 
 # far finer than anything drawn, yet coarse enough to survive at coordinates of millions
@@ -66,10 +66,14 @@ def bands(
     edges = _edges(elements, elements.start[table.first][lines], left[lines], right[lines], max_sagitta)
     backward, forward = -start_tangents(elements), end_tangents(elements)
     drawn = []
+    at_once = edges.all_outlined(elements, lines, table.first, table.closed | ~(left + right > 0), max_sagitta)
     for line, (first, last) in enumerate(zip(table.first, table.last, strict=True)):
         rows = first + np.flatnonzero(elements.length[first : last + 1] > 0)
         if not (left[line] + right[line] > 0 and rows.size):
             drawn.append(shapely.Polygon())
+            continue
+        if line in at_once and not round_ends:
+            drawn.append(at_once[line])
             continue
         band = None
         if not table.closed[line] and rows.size == last - first + 1:
@@ -113,6 +117,26 @@ class _Edges:
         corners = np.stack([*around, *back], axis=1)
         # an element without length has no direction, and no strip
         return shapely.polygons(corners[np.isfinite(corners).all(axis=(1, 2))])
+
+    def all_outlined(
+        self, elements: Elements, lines: Integers, heads: Integers, aside: Booleans, max_sagitta: float
+    ) -> dict[int, shapely.Polygon]:
+        """Bands of all lines that are drawn round their edge without rounding, but those that are put aside."""
+        rows = np.flatnonzero(~aside[lines])
+        places = np.repeat(~aside[lines], np.diff(self.first))
+        counts = np.diff(self.first)[rows]
+        return outlines(
+            self.middle[places],
+            self.left[places],
+            self.right[places],
+            first=np.append(0, np.cumsum(counts)),
+            line=lines[rows],
+            length=elements.length[rows],
+            curved=elements.shape[rows] == ARC,
+            max_sagitta=max_sagitta,
+            grid=_GRID,
+            origin=elements.start[heads],
+        )
 
     def outlined(self, first: int, last: int, elements: Elements, max_sagitta: float) -> shapely.Polygon | None:
         """Draw the whole band of a line round its edge, where it allows that."""

@@ -159,6 +159,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("source role path sha256 reader version", "str", "", "what was read, by what", "never"),
         ("encoding delimiter crs unit detected", "str", "", "detected is JSON", "yes"),
         ("confidence", "str", "", "of reported_h and reported_v: 1 sigma or 95 %", "yes: unknown"),
+        ("sheet revision dated", "str", "", "of a design, as the job says; the date by ISO 8601", "yes: not said"),
     ),
     "runs": _columns(
         ("run", "str", "", "finding id of the run's own finding", "never, unique"),

@@ -19,6 +19,7 @@ from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import toward
 from geoqa.model.tables.finding import VERDICTS
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.register import register
 from geoqa.model.tables.reported import NOT_CHECKED, UNASKED, shots_by_sign
 from geoqa.present.map import judged, linework, places
 from geoqa.present.map.linework import Canvas
@@ -95,6 +96,7 @@ def content(results: Results) -> Content:
         "budget": _budget(layers),
         "buried": _buried(layers),
         "sources": _sources(layers),
+        "register": register(layers["sources"]) if "sources" in layers else {},
         "data": canvas.packer.directory(),
     }
     if results.background is not None:

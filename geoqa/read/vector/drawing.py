@@ -12,6 +12,7 @@ import numpy as np
 from geoqa.model.source import Evidence, Trouble
 from geoqa.read.vector.entities import FITTED, NotRead, traced
 from geoqa.read.vector.kind_tables import entry_of, kind_of, unused
+from geoqa.read.vector.sound_text import sound_text
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
@@ -60,7 +61,7 @@ class KindsDrawn:
         """What is known of an entity beside its layer, the closest to it first."""
         return (
             (self.values, attribute_of(entity, self.tag)),
-            (self.blocks, str(entity.dxf.get("name", "")) if entity.dxftype() == "INSERT" else ""),
+            (self.blocks, sound_text(str(entity.dxf.get("name", ""))) if entity.dxftype() == "INSERT" else ""),
             (self.linetypes, linetype_of(entity)),
             (self.colours, colour_of(entity)),
         )
@@ -173,13 +174,13 @@ def attribute_of(entity: DXFEntity, tag: str) -> str:
     """Text of an inserted block's attribute; empty without one."""
     for attribute in getattr(entity, "attribs", ()):
         if str(attribute.dxf.get("tag", "")).casefold() == tag.casefold():
-            return str(attribute.dxf.get("text", "")).strip()
+            return sound_text(str(attribute.dxf.get("text", ""))).strip()
     return ""
 
 
 def linetype_of(entity: DXFEntity) -> str:
     """Linetype that an entity has of its own; empty where it has its layer's."""
-    linetype = str(entity.dxf.get("linetype", "BYLAYER"))
+    linetype = sound_text(str(entity.dxf.get("linetype", "BYLAYER")))
     return "" if linetype.casefold() in ("bylayer", "byblock") else linetype
 
 
@@ -191,7 +192,7 @@ def colour_of(entity: DXFEntity) -> str:
 
 def layer_of(entity: DXFEntity) -> str:
     """Layer of an entity; an entity of a type nobody knows has none."""
-    return entity.dxf.get("layer", "0") if entity.dxf.is_supported("layer") else "(none)"
+    return sound_text(str(entity.dxf.get("layer", "0"))) if entity.dxf.is_supported("layer") else "(none)"
 
 
 def _inside_blocks(document: Document, kinds: KindsDrawn) -> list[Evidence]:
@@ -211,12 +212,14 @@ def _inside_blocks(document: Document, kinds: KindsDrawn) -> list[Evidence]:
 def _elsewhere(document: Document) -> list[Evidence]:
     paper = sum(len(layout) for layout in document.layouts if layout.name != "Model")
     absent = Counter(
-        str(each.dxf.get("name", ""))
+        sound_text(str(each.dxf.get("name", "")))
         for each in document.modelspace().query("INSERT")
         if each.dxf.get("name") not in document.blocks
     )
-    outside = sorted(str(each.name) for each in document.blocks if each.block is not None and each.block.is_xref)
-    hidden = sorted(each.dxf.name for each in document.layers if each.is_off() or each.is_frozen())
+    outside = sorted(
+        sound_text(str(each.name)) for each in document.blocks if each.block is not None and each.block.is_xref
+    )
+    hidden = sorted(sound_text(str(each.dxf.name)) for each in document.layers if each.is_off() or each.is_frozen())
     found = []
     if paper:
         found.append(Evidence(what="paper space", answer=f"{paper} entities not read", because="only model space is"))
@@ -259,8 +262,8 @@ def _handle(entity: DXFEntity) -> int:
 
 
 def _block_name(entity: Any, name_tag: str) -> tuple[str, str]:
-    block = str(entity.dxf.get("name", ""))
+    block = sound_text(str(entity.dxf.get("name", "")))
     if entity.block() is None:
         return attribute_of(entity, name_tag), block
     attribute = entity.get_attrib(name_tag, search_const=True)
-    return (attribute.dxf.text.strip() if attribute is not None else ""), block
+    return (sound_text(str(attribute.dxf.text)).strip() if attribute is not None else ""), block

@@ -8,24 +8,22 @@ import numpy as np
 
 from geoqa.errors import LayerError, SourceError
 from geoqa.model.tables.columns import columns_of, conform
+from geoqa.read.vector.two_descriptions import APART, refuse_contradiction
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from geoqa.read.vector.linework import Drawn, Line
-
-APART = 0.01
-"""How far elements may leave each other, or the drawn line's ends, in the file's unit."""
+    from geoqa.read.vector.linework import Drawn
 
 
-def checked_elements(table: pd.DataFrame, drawn: Drawn) -> pd.DataFrame:
+def checked_elements(table: pd.DataFrame, drawn: Drawn, *, compared: bool = True) -> pd.DataFrame:
     """Take the elements of a file if they fit each other and the lines drawn beside them.
 
     Raises
     ------
     SourceError
         Columns are missing, an element has no drawn line or a line no element, elements do not follow
-        each other, an arc does not have its radius, or a line is drawn elsewhere.
+        each other, an arc does not have its radius, or, where `compared`, a line is drawn elsewhere.
     """
     wanted = [each.name for each in columns_of("design_elements")]
     missing = [each for each in wanted if each not in table.columns]
@@ -49,7 +47,8 @@ def checked_elements(table: pd.DataFrame, drawn: Drawn) -> pd.DataFrame:
     table = table.drop(columns="_order").reset_index(drop=True)
     _check_each(table, drawn.file)
     _check_joints(table, drawn.file)
-    _check_ends(table, drawn)
+    if compared:
+        refuse_contradiction(table, drawn.lines, drawn.file)
     return table
 
 
@@ -95,25 +94,6 @@ def _check_joints(table: pd.DataFrame, file: str) -> None:
         "does not begin at the station where the one before it ends",
         file,
     )
-
-
-def _check_ends(table: pd.DataFrame, drawn: Drawn) -> None:
-    first = table.groupby("line", sort=False).first()
-    last = table.groupby("line", sort=False).last()
-    for each in drawn.lines:
-        start = first.loc[each.name, ["start_easting", "start_northing"]].to_numpy(float)
-        end = last.loc[each.name, ["end_easting", "end_northing"]].to_numpy(float)
-        _refuse_elsewhere(each, start, each.vertices[0], "begin", drawn.file)
-        _refuse_elsewhere(each, end, each.vertices[-1], "end", drawn.file)
-
-
-def _refuse_elsewhere(line: Line, judged: np.ndarray, seen: np.ndarray, what: str, file: str) -> None:
-    away = float(np.hypot(*(judged - seen)))
-    if away > APART:
-        raise SourceError(
-            f"'{file}': elements of line '{line.name}' {what} at {judged[0]:.3f}, {judged[1]:.3f}, but the drawn line "
-            f"at {seen[0]:.3f}, {seen[1]:.3f}, {away:.3f} away; export both from one design."
-        )
 
 
 def _refuse(table: pd.DataFrame, bad: np.ndarray, what: str, file: str) -> None:

@@ -8,6 +8,7 @@ from typing import Any
 
 from geoqa.errors import SourceError
 from geoqa.read.vector.features import Feature, Layer, feature_of
+from geoqa.read.vector.sound_text import sound_text, sound_value
 
 
 def read_geojson(path: Path, data: bytes) -> tuple[Layer, list[Feature], str]:
@@ -21,15 +22,18 @@ def read_geojson(path: Path, data: bytes) -> tuple[Layer, list[Feature], str]:
     """
     try:
         held = json.loads(data)
-    except (json.JSONDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:
         raise SourceError(f"'{path.name}' is no JSON: {error}. Was it cut off? Export it again.") from None
     items = held.get("features") if isinstance(held, dict) and held.get("type") == "FeatureCollection" else None
     if not isinstance(items, list):
         raise SourceError(f"'{path.name}' is JSON but no GeoJSON FeatureCollection.")
     features = []
+    halves = b"\\u" in data.lower()
     for number, each in enumerate(items, start=1):
         shape, attributes = _member(each, "geometry"), _member(each, "properties")
         what, coordinates = shape.get("type", ""), shape.get("coordinates") or shape.get("geometries")
+        if halves:
+            attributes = {sound_text(key): sound_value(value) for key, value in attributes.items()}
         features.append(feature_of(number, attributes, what, coordinates))
     crs, why = _geojson_crs(held, features)
     fields = tuple(dict.fromkeys(key for each in features for key in each.attributes))
@@ -44,7 +48,7 @@ def _member(held: object, name: str) -> dict[str, Any]:
 def _geojson_crs(held: dict[str, Any], features: list[Feature]) -> tuple[str | None, str]:
     member = held.get("crs")
     if isinstance(member, dict):
-        name = str((member.get("properties") or {}).get("name", ""))
+        name = sound_text(str(_member(member, "properties").get("name", "")))
         pieces = name.split(":")
         if "EPSG" in pieces and pieces[-1].isdigit():
             return f"EPSG:{pieces[-1]}", f"crs member {name}"
@@ -61,5 +65,7 @@ def _geojson_crs(held: dict[str, Any], features: list[Feature]) -> tuple[str | N
 def _is_grid(vertex: Any) -> bool:
     try:
         return abs(float(vertex[0])) > 180.0 or abs(float(vertex[1])) > 90.0
-    except (TypeError, ValueError, IndexError):
+    except OverflowError:
+        return True
+    except (TypeError, ValueError, IndexError, KeyError):
         return False

@@ -21,13 +21,17 @@ _CURVED = {8: "CircularString", 9: "CompoundCurve", 10: "CurvePolygon", 11: "Mul
 """Codes of curved types in well-known binary, modulo 1000 for Z and M."""
 
 
+_NUMBERS = ("REAL", "DOUBLE", "FLOAT", "INT", "MEDIUMINT", "SMALLINT", "TINYINT", "BIGINT", "NUMERIC", "DECIMAL")
+"""How the types of columns of numbers begin."""
+
+
 def refuse_damaged(path: Path) -> None:
     """Refuse a GeoPackage that is not whole.
 
     Raises
     ------
     SourceError
-        It is no database, a page of it is damaged, or it lacks the tables of a GeoPackage.
+        It is no database, a page of it is damaged, it lacks the tables of a GeoPackage, or shows a view as a layer.
     """
     with _opened(path) as file:
         (found,) = file.execute("PRAGMA quick_check(1)").fetchone()
@@ -37,6 +41,41 @@ def refuse_damaged(path: Path) -> None:
         file.execute("SELECT table_name, data_type, identifier, srs_id FROM gpkg_contents").fetchall()
         file.execute("SELECT table_name, column_name, geometry_type_name FROM gpkg_geometry_columns").fetchall()
         file.execute("SELECT srs_name, organization, definition FROM gpkg_spatial_ref_sys").fetchall()
+        views = {name.casefold() for (name,) in file.execute("SELECT name FROM sqlite_master WHERE type = 'view'")}
+        shown = [name for (name,) in file.execute("SELECT table_name FROM gpkg_contents") if name.casefold() in views]
+    if shown:
+        raise SourceError(
+            f"'{path.name}': {', '.join(sorted(shown))} is a view, which is computed when it is read and may never "
+            "end; nothing but tables is read. Export it as a table."
+        )
+
+
+def views_in(path: Path) -> list[str]:
+    """Names of the views of a GeoPackage; none is ever read."""
+    with _opened(path) as file:
+        return [str(name) for (name,) in file.execute("SELECT name FROM sqlite_master WHERE type = 'view'")]
+
+
+def refuse_text_for_numbers(path: Path, table: str) -> None:
+    """Refuse a table with text in a column of numbers: the vector library reads it as 0.
+
+    Raises
+    ------
+    SourceError
+    """
+    quoted = table.replace('"', '""')
+    with _opened(path) as file:
+        columns = [(name, str(kind).upper()) for _, name, kind, *_ in file.execute(f'PRAGMA table_info("{quoted}")')]
+        for column in [name for name, kind in columns if kind.startswith(_NUMBERS)]:
+            named = column.replace('"', '""')
+            query = f"""SELECT rowid, "{named}" FROM "{quoted}" WHERE typeof("{named}") IN ('text', 'blob') LIMIT 1"""
+            found = file.execute(query).fetchone()
+            if found is not None:
+                held = found[1] if isinstance(found[1], str) else "bytes"
+                raise SourceError(
+                    f"'{path.name}', table {table}, row {found[0]}: column {column} holds '{held[:40]}', which is no "
+                    "number; put the number there, or leave it empty."
+                )
 
 
 def curves_in(path: Path, layer: str) -> dict[str, int]:

@@ -119,33 +119,37 @@ class Drawn:
 
         A vertex that repeats the one before it in plan is left out.
         """
-        places = np.asarray(places, dtype=np.float64).reshape(-1, 3)
-        turns = np.zeros(max(len(places) - 1, 0)) if bulges is None else np.asarray(bulges, dtype=np.float64)
+        rows: np.ndarray = np.asarray(places, dtype=np.float64).reshape(-1, 3)
+        legs = len(rows) if closed else max(len(rows) - 1, 0)
+        turns = np.zeros(legs) if bulges is None else np.asarray(bulges, dtype=np.float64)
         if closed:
-            places = np.vstack([places, places[:1]])
-        if not (np.abs(places[:, :2]) < LARGEST).all() or not (np.abs(turns) < LARGEST).all():
+            rows = np.vstack([rows, rows[:1]])
+        if not (np.abs(rows[:, :2]) < LARGEST).all() or not (np.abs(turns) < LARGEST).all():
             self.trouble(number, layer, name, "has a vertex without a place on the earth; not read")
             return
-        if (vast := np.abs(places[:, 2]) >= LARGEST).any():
+        if (vast := np.abs(rows[:, 2]) >= LARGEST).any():
             self.trouble(
                 number, layer, name, f"has no elevation on the earth at vertex {np.argmax(vast) + 1}; left out"
             )
-            places = np.column_stack([places[:, :2], np.where(vast, np.nan, places[:, 2])])
-        keep = np.ones(len(places), dtype=bool)
-        keep[1:] = np.hypot(*np.diff(places[:, :2], axis=0).T) > _SAME
-        jumps = np.flatnonzero(~keep[1:] & (np.abs(np.diff(places[:, 2])) > _SAME))
-        if len(jumps):
-            self.trouble(number, layer, name, f"steps in elevation at vertex {jumps[0] + 2}; the first one is taken")
-        turns, places = turns[keep[1:]], places[keep]
-        if len(places) < 2:
+            rows = np.column_stack([rows[:, :2], np.where(vast, np.nan, rows[:, 2])])
+        ahead = rows[1:] - rows[:-1]
+        moved = np.hypot(ahead[:, 0], ahead[:, 1]) > _SAME
+        if not moved.all():
+            jumps = np.flatnonzero(~moved & (np.abs(ahead[:, 2]) > _SAME))
+            if len(jumps):
+                self.trouble(
+                    number, layer, name, f"steps in elevation at vertex {jumps[0] + 2}; the first one is taken"
+                )
+            turns, rows = turns[moved], rows[np.append(True, moved)]
+        if len(rows) < 2:
             self.trouble(number, layer, name, "has no length; not read")
             return
         self.lines.append(
             Line(
                 name=name,
                 kind=kind,
-                vertices=places[:, :2],
-                elevations=places[:, 2],
+                vertices=rows[:, :2],
+                elevations=rows[:, 2],
                 bulges=turns,
                 number=number,
                 layer=layer,
@@ -336,11 +340,14 @@ def _settle_elevations(drawn: Drawn, policy: Elevations) -> None:
         return policy == "none" or (policy == "auto" and not np.any(np.isfinite(values) & (values != 0.0)))
 
     lost = [unknown(each) for each in drawn.pieces()]
+    lines, points = lost[: len(drawn.lines)], lost[len(drawn.lines) :]
     drawn.lines = [
-        replace(each, elevations=np.full(len(each.elevations), np.nan)) if unknown(each) else each
-        for each in drawn.lines
+        replace(each, elevations=np.full(len(each.elevations), np.nan)) if none else each
+        for each, none in zip(drawn.lines, lines, strict=True)
     ]
-    drawn.points = [replace(each, elevation=np.nan) if unknown(each) else each for each in drawn.points]
+    drawn.points = [
+        replace(each, elevation=np.nan) if none else each for each, none in zip(drawn.points, points, strict=True)
+    ]
     answer = f"{len(lost) - sum(lost)} of {len(lost)} lines and points have them"
     because = {
         "none": 'elevations = "none" in the job',

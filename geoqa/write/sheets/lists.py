@@ -9,6 +9,7 @@ from geoqa.model import words
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import toward
+from geoqa.model.tables.register import compared_with, register
 from geoqa.write.rows import Row, in_order
 from geoqa.write.verdicts import in_words
 
@@ -63,6 +64,7 @@ def findings_list(results: Results) -> pd.DataFrame:
             "in_words": [_in_words(row, unit) for row in rows],
             "why": [reason_texts().get(row["why"], row["why"]) for row in rows],
             **{name: reported[name] for name in ("cause", "remedy", "reference", "edition", "verified")},
+            **_register(results, reported),
             **{name: reported[name] for name in ("easting", "northing", "elevation")},
             "done_by": None,
             "done_on": None,
@@ -70,6 +72,13 @@ def findings_list(results: Results) -> pd.DataFrame:
     )
     texts = [name for name in table.columns if pd.api.types.is_object_dtype(table[name].dtype)]
     return table.astype(dict.fromkeys(texts, "str")).reset_index(drop=True)
+
+
+def _register(results: Results, reported: pd.DataFrame) -> dict[str, list[str | None]]:
+    """Sheet, revision and date of the design, a column where the job says any."""
+    if "sources" not in results.layers or not register(results.layers["sources"]):
+        return {}
+    return {"design": compared_with(reported["against"], results.layers["sources"])}
 
 
 def _with_direction(results: Results) -> pd.DataFrame:

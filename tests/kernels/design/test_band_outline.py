@@ -4,7 +4,10 @@ import numpy as np
 import pytest
 import shapely
 
+from geoqa.kernels.design import band as band_module
+from geoqa.kernels.design.band import bands
 from geoqa.kernels.design.band_outline import outline
+from geoqa.kernels.design.element_making import from_vertices
 
 LENGTH = 100.0
 
@@ -51,3 +54,28 @@ def test_a_sharp_bend_and_a_leg_too_short_for_its_band_are_left_to_strips():
 
 def test_a_band_without_width_has_no_area():
     assert drawn(0, 0.0, 0.0)[0] is None or drawn(0, 0.0, 0.0)[0].area == 0
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_many_bands_at_once_are_those_of_each_line_alone(seed):
+    rng = np.random.default_rng(seed)
+    vertices, line = [], []
+    for number in range(40):
+        count = int(rng.integers(2, 7))
+        turn = np.cumsum(rng.choice([0.0, 1.0], count, p=[0.4, 0.6]) * rng.normal(0, 0.5, count))
+        steps = rng.uniform(0.05, 60, count)[:, None] * np.column_stack([np.cos(turn), np.sin(turn)])
+        vertices += [*(np.cumsum(steps, axis=0) + rng.uniform(-1e3, 2e6, 2))]
+        line += [number] * count
+    vertices, line = np.array(vertices), np.array(line)
+    left, right = rng.choice([0.0, 0.1, 0.5], 40), rng.choice([0.0, 0.1, 3.0, np.nan], 40)
+    together = bands(from_vertices(vertices, line), left, right)
+    alone = bands_one_by_one(from_vertices(vertices, line), left, right)
+    assert [shapely.to_wkt(each, 9) for each in together] == [shapely.to_wkt(each, 9) for each in alone]
+    assert sum(not each.is_empty for each in together) > 10
+
+
+def bands_one_by_one(elements, left, right):
+    """The same, with nothing drawn at once."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(band_module, "outlines", lambda *args, **kwargs: {})
+        return bands(elements, left, right)

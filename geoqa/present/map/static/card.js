@@ -74,6 +74,12 @@ function numbers(finding) {
   ];
 }
 
+// Sheet, revision and date of the design it was held against, where the job says them.
+function registered(against) {
+  const source = against.split("; ").pop();
+  return Object.hasOwn(about.register, source) ? about.register[source] : "";
+}
+
 // Where things are counted, what to do comes first and there is no deviation to speak of.
 function arithmetic(finding) {
   const { quantity, probability, why } = words;
@@ -90,6 +96,7 @@ function arithmetic(finding) {
     ...row("What to do", counted(finding) ? "" : finding.remedy),
     ...row("Where", along(finding)),
     ...row("Compared with", finding.against),
+    ...row("Design", registered(finding.against)),
     ...row("Item", finding.item),
     ...row("Finding", finding.id),
   );
