@@ -50,7 +50,10 @@ SOUGHT: Sought = {
         ("elevation", "elev", "orthometric_height", "ortho_height", "ortho_elevation", "ground_elevation"),
         ("el", "z", "height"),
     ),
-    "code": (("code", "feature_code", "fcode", "code_name"), ("description", "desc", "feature", "descriptor")),
+    "code": (
+        ("code", "feature_code", "fcode", "code_name"),
+        ("description", "desc", "feature", "descriptor", "descr", "point_description", "d"),
+    ),
     "line_id": (("line_id", "line", "string", "line_name"), ()),
     "sequence": (("sequence", "seq"), ("order",)),
     "note": (("note", "notes", "remark", "remarks", "comment", "comments"), ("description", "desc")),
@@ -158,10 +161,13 @@ class ShotsText(DelimitedReader):
             return
         import pandas as pd
 
-        heads = dict(zip(peek.holds, peek.places, strict=True))
-        text = pd.Series([row[heads["time"]] for row in peek.rows], dtype="str")
-        lines = np.arange(1, len(text) + 1)
-        yield from times(text, lines=lines, column="time", zone=self.time_zone, pattern=self.time_format).evidence
+        at = dict(zip(peek.holds, peek.places, strict=True))["time"]
+        text = pd.Series([row[at] for row in peek.rows if row[at]], dtype="str")
+        if len(text) and self.time_zone is None:
+            lines = np.arange(len(text))
+            if times(text, lines=lines, column="time", pattern=self.time_format).values.isna().all():
+                because = f"no Z or offset that can be read, e.g. {text.iloc[0]!r}; state time_zone = "
+                yield Evidence(what="time", answer="not taken", because=because)
 
     def read(self, path: Path, *, source: str) -> Source:
         """Read the whole file.

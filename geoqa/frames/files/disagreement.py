@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from geoqa.frames.files.drawn_unit import unit_doubts
 from geoqa.frames.files.far_away import far_away
+from geoqa.frames.files.mixed_geoids import mixed_geoids
 from geoqa.frames.files.off_marks import check_shots, off_their_marks
 from geoqa.frames.files.reading import FileReading, FrameDoubt, codes_of
 from geoqa.frames.files.scaled_marks import scaled_doubts
@@ -40,7 +41,7 @@ def frame_doubts(files: Sequence[FileReading], frame: Frame) -> tuple[FrameDoubt
     doubted = {each.file for each in off}
     scaled = tuple(scaled_doubts(lying, checked, control, frame, doubted))
     units = tuple(unit_doubts(lying, frame, doubted))
-    return (*off, *scaled, *units, *far_away(lying, frame, doubted))
+    return (*off, *scaled, *units, *far_away(lying, frame, doubted), *mixed_geoids(lying, frame))
 
 
 def _control(files: Sequence[FileReading]) -> "pd.DataFrame | None":

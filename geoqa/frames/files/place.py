@@ -81,6 +81,23 @@ def place_files(
 
 def _carried(reading: FileReading, stated: Sequence[FileReading], frame: Frame, geoid: GeoidGrid | None) -> FileReading:
     """A file in the job's frame; one that cannot lie there is refused with what it may be instead."""
+    try:
+        return in_frame(reading, frame, geoid)
+    except AreaError as error:
+        others = [other for other in stated if other.name != reading.name]
+        raise AreaError("\n  ".join([str(error), *instead(reading, others, frame)])) from None
+
+
+def in_frame(reading: FileReading, frame: Frame, geoid: GeoidGrid | None = None) -> FileReading:
+    """A file in the job's frame.
+
+    Raises
+    ------
+    AreaError
+        Most of it lies outside the frame's area of use.
+    FrameError
+        As `place_files`.
+    """
     file = reading.file
     if not any(name in COORDINATES or _drawn(name, table) for name, table in reading.tables.items()):
         return _scaled(reading, frame)
@@ -94,22 +111,18 @@ def _carried(reading: FileReading, stated: Sequence[FileReading], frame: Frame, 
         ellipsoid_heights=file.heights == "ellipsoid",
         accept=file.accept,
     )
-    try:
-        layers, moved = carry(
-            file.source,
-            meaning,
-            frame=frame,
-            heights=file.heights,
-            geoid=geoid,
-            ground=file.ground,
-            epoch=file.epoch,
-            accuracy_limit=file.accuracy_limit,
-            accept_operation=file.accept_operation,
-            what=file.name,
-        )
-    except AreaError as error:
-        others = [other for other in stated if other.name != reading.name]
-        raise AreaError("\n  ".join([str(error), *instead(reading, others, frame)])) from None
+    layers, moved = carry(
+        file.source,
+        meaning,
+        frame=frame,
+        heights=file.heights,
+        geoid=geoid,
+        ground=file.ground,
+        epoch=file.epoch,
+        accuracy_limit=file.accuracy_limit,
+        accept_operation=file.accept_operation,
+        what=file.name,
+    )
     return replace(reading, meaning=meaning, layers=layers, assumed=(*meaning.evidence, *moved))
 
 

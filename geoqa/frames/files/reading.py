@@ -39,7 +39,7 @@ class FileAsRead:
         System the job declares for this file.
     unit : LengthUnit or None
         Unit the job declares for this file.
-    vertical, heights, ground, epoch, accuracy_limit, accept, accept_operation
+    vertical, heights, ground, epoch, accuracy_limit, accept, accept_operation, geoid
         The rest of the job's word; see `geoqa.frames.moving.convert.convert`.
     """
 
@@ -56,6 +56,7 @@ class FileAsRead:
     accuracy_limit: float = ACCURACY_LIMIT
     accept: bool = False
     accept_operation: bool = False
+    geoid: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -105,6 +105,9 @@ class FileTable(Table):
     frame: str | None = Field(None, description="The file's own coordinate system, where it is not the job's.")
     unit: Literal["ft", "ftUS", "m"] | None = Field(None, description="Unit of the file's coordinates.")
     vertical: str | None = Field(None, description="Unit of its elevations (ft, ftUS, m), or its vertical system.")
+    geoid: str | None = Field(
+        None, min_length=1, description='Geoid model its elevations were made with, e.g. "GEOID18"; one job, one model.'
+    )
     ground: bool = Field(False, description="Coordinates are on the ground, about the frame's ground_origin.")
     epoch: float | None = Field(None, ge=1900, le=2200, description="Decimal year of its coordinates.")
     accuracy: Length | None = Field(None, description="Worst accuracy of a datum operation that is taken.")

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from geoqa.errors import AreaError, GeoqaError, OrderError
-from geoqa.frames.files.place import place_files
+from geoqa.frames.files.place import in_frame
 from geoqa.frames.files.places import positions
-from geoqa.frames.files.reading import FileAsRead
+from geoqa.frames.files.reading import FileAsRead, as_stated
 from geoqa.model.frame import Frame
 
 if TYPE_CHECKING:
@@ -87,7 +87,7 @@ def _places(file: FileAsRead, frame: Frame | None) -> "np.ndarray | None":
     tables = file.source.layers
     if frame is not None:
         try:
-            tables = place_files([file], frame).files[0].layers
+            tables = in_frame(as_stated(file), frame).layers
         except AreaError:
             return None
     places = positions(tables)[:, :2]

@@ -119,6 +119,7 @@ class Splitter:
         if check is not None:
             return check
         head, *rest = text.split(" ")
+        head = head.rstrip(",;:") or head
         readings = self._readings(head)
         if len(readings) > 1:
             both = " or ".join(f"{code} line {line}" if line else code for code, line in readings)

@@ -98,4 +98,5 @@ def _declared(file: Input, source: Source) -> FileAsRead:
         accuracy_limit=table.accuracy.to(METRE) if table.accuracy else ACCURACY_LIMIT,
         accept=table.accept,
         accept_operation=table.accept_operation,
+        geoid=table.geoid,
     )

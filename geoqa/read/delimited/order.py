@@ -23,11 +23,14 @@ NEARER = 10.0
 """How many times nearer one reading must lie than the other to be taken."""
 
 
+_WIDEST = 50
+"""Columns of a file without a header beyond which nothing is told."""
 _CLOCK = re.compile(r"(\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}.*|\d{1,2}:\d{2}.*)$")
 
 
 @dataclass(frozen=True, kw_only=True)
 class _Column:
+    empty: bool
     numeric: bool
     decimals: bool
     middle: float
@@ -53,7 +56,11 @@ def order_of(table: TextTable, *, near: tuple[float, float] | None) -> tuple[dic
     SourceError
         The numbers fit no order; `OrderError` where they fit two, with both readings.
     """
+    if len(table.columns) > _WIDEST:
+        raise SourceError(_unknown(table, f"it has {len(table.columns)} columns"))
     looks = [_look(table, at) for at in range(len(table.columns))]
+    while looks[-1].empty and len(looks) > 3:  # rows that end in a delimiter
+        looks.pop()
     first = _coordinates(table, looks)
     place = {"elevation": first + 2}
     if first == 1:
@@ -80,7 +87,7 @@ def _look(table: TextTable, at: int) -> _Column:
     numeric = bool(filled.any()) and np.isfinite(got.values[filled]).mean() >= 0.9
     decimals = bool(text[filled].str.contains(table.decimal, regex=False).mean() >= 0.9) if numeric else False
     middle = float(np.nanmedian(np.abs(got.values))) if numeric else np.nan
-    return _Column(numeric=numeric, decimals=decimals, middle=middle)
+    return _Column(empty=not (text != "").any(), numeric=numeric, decimals=decimals, middle=middle)
 
 
 def _no_words(table: TextTable, looks: list[_Column], at: int, *, numbers_too: bool) -> str:
@@ -109,7 +116,7 @@ def _coordinates(table: TextTable, looks: list[_Column]) -> int:
 def _easting(table: TextTable, looks: list[_Column], first: int, near: tuple[float, float] | None) -> tuple[int, str]:
     """0 if the easting comes first, 1 if the northing does, and why."""
     one, two = looks[first].middle, looks[first + 1].middle
-    orders = _orders(looks, first)
+    orders = _orders(looks, first, len(table.columns))
     pair = f"columns {first + 1}, {first + 2} as"
     readings = (
         f"  {pair} easting, northing: about E {one:,.0f} N {two:,.0f}: {stated(orders[0])}\n"
@@ -136,10 +143,10 @@ def _easting(table: TextTable, looks: list[_Column], first: int, near: tuple[flo
     return taken, why
 
 
-def _orders(looks: list[_Column], first: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _orders(looks: list[_Column], first: int, width: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Our columns in file order, easting first and northing first."""
     before = ("shot",) if first else ()
-    behind = ("elevation", "code", "note")[: len(looks) - first - 2]
+    behind = ("elevation", "code", "note")[: len(looks) - first - 2] + ("",) * (width - len(looks))
     return (*before, "easting", "northing", *behind), (*before, "northing", "easting", *behind)
 
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from geoqa.errors import SourceError
 from geoqa.model.source import Trouble
-from geoqa.read.delimited.layout import cut
+from geoqa.read.delimited.layout import SAMPLE, cut, is_number
 from geoqa.read.delimited.text import LONGEST_LINE
 
 if TYPE_CHECKING:
@@ -168,6 +168,7 @@ def _usual(lines: Lines, inked: np.ndarray, width: int) -> int:
 
 def _odd_rows(lines: Lines, wanted: np.ndarray, regular: np.ndarray, width: int, widest: int) -> _Odd:
     odd, free = _Odd(), 0
+    ends = _OpenEnd(lines, wanted | regular, width) if lines.delimiter == " " else None
     for line in np.flatnonzero(wanted).tolist():
         if line < free:
             continue
@@ -181,6 +182,8 @@ def _odd_rows(lines: Lines, wanted: np.ndarray, regular: np.ndarray, width: int,
         regular[line:free] = False
         if len(fields) == widest and not any(fields[width:]):
             del fields[width:]
+        if len(fields) > width:
+            fields = (ends and ends.in_last_field(lines.text(line))) or fields
         if len(fields) == width:
             odd.fields.append(fields)
             odd.lines.append(line + 1)
@@ -188,6 +191,34 @@ def _odd_rows(lines: Lines, wanted: np.ndarray, regular: np.ndarray, width: int,
             reason = f"has {len(fields)} fields where the table has {width}"
             odd.troubles.append(Trouble(line=line + 1, column="row", text=lines.text(line)[:200], reason=reason))
     return odd
+
+
+class _OpenEnd:
+    """Rows cut by blanks whose last field, a text, holds blanks without quotes.
+
+    Only where all fields between a name and that text are numbers: else a field may be missing.
+    """
+
+    def __init__(self, lines: Lines, rows: np.ndarray, width: int) -> None:
+        sample = [cut(lines.text(each), " ")[: width - 1] for each in np.flatnonzero(rows)[:SAMPLE].tolist()]
+        self.width = width
+        usual = [
+            2 * sum(_is_number(row[at]) for row in sample if len(row) > at) > len(sample) for at in range(width - 1)
+        ]
+        self.numeric = [at for at in range(1, width - 1) if usual[at]]
+        self.fits = width > 3 and len(self.numeric) == width - 2
+
+    def in_last_field(self, text: str) -> list[str] | None:
+        """Fields of a line, the last one to its end; None where the others are not what they should be."""
+        first = text.split(maxsplit=self.width - 1)
+        if '"' in text or not self.fits or not all(_is_number(first[at]) for at in self.numeric):
+            return None
+        last = first[-1].strip()
+        return None if _is_number(last.split()[0]) else [*first[:-1], last]
+
+
+def _is_number(text: str) -> bool:
+    return is_number(text, ".") or is_number(text, ",")
 
 
 def _row(lines: Lines, line: int, width: int) -> tuple[list[str] | None, int]:

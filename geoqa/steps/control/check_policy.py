@@ -19,6 +19,8 @@ from geoqa.steps.shots.flags import all_flags, flagged, noted
 from geoqa.steps.shots.listings import counted
 
 _TIME = re.compile(r"^\s*(\d+\.?\d*)\s*(s|min|h)\s*$")
+APART = 12 * 60.0
+"""Minutes after which a session of the same name in another file is another one. Common practice, no source."""
 _MINUTES = {"s": 1 / 60.0, "min": 1.0, "h": 60.0}
 FLAGS = {
     "opening": "no-opening-check",
@@ -103,10 +105,13 @@ class CheckPolicy(Step):
 
 
 def _sessions(shots: pd.DataFrame) -> list[_Session]:
-    """By file and session; a file without sessions stands for one."""
+    """By session, whatever files a crew's day is in; a file without sessions stands for one.
+
+    A name that comes again after more than `APART` in another file is another session: logs count from A every day.
+    """
     minutes = np.where(shots["time"].notna(), shots["time"].astype("int64") / 6e7, np.nan)
     named = shots["session"].where(shots["session"].notna(), shots["source"])
-    number, pairs = codes_of(named, shots["source"])
+    number, pairs = codes_of(named, _first_files(named, shots["source"], minutes))
     order = np.lexsort((minutes, number))
     feature, check = ((shots["role"] == role).to_numpy(bool, na_value=False) for role in ("feature", "check"))
     mark = pd.factorize(shots["line_id"].fillna(shots["shot"]))[0]
@@ -125,6 +130,23 @@ def _sessions(shots: pd.DataFrame) -> list[_Session]:
             )
         )  # fmt: skip
     return made
+
+
+def _first_files(named: pd.Series, source: pd.Series, minutes: np.ndarray) -> pd.Series:
+    """Of each shot, the first of those files that hold its session without a long break between them."""
+    number, pairs = codes_of(named, source)
+    spans = pd.DataFrame({"number": number, "from": minutes, "to": minutes}).groupby("number")
+    spans = spans.agg({"from": "min", "to": "max"}).sort_values("from", kind="stable")
+    first = np.array([file for _, file in pairs], dtype=object)
+    owner: dict[str, tuple[str, float]] = {}
+    for at, begin, end in spans.itertuples():
+        name, file = pairs[at]
+        kept, until = owner.get(name, (file, begin))
+        if begin - until > APART:
+            kept = file
+        first[at] = kept
+        owner[name] = kept, float(np.fmax(until, end))
+    return pd.Series(first[number], index=named.index)
 
 
 def _fact(session: _Session, rule: _Rule, measured: float, broken: bool | None, shots: int) -> Fact:

@@ -113,3 +113,17 @@ def test_a_rule_that_says_nothing_is_refused(job, rule, limit, action, message):
 def test_the_preset_names_no_source_it_does_not_have():
     assert set(preset("check_policy")["reference"]) == {"common practice, no source"}
     assert plugins.load("readers", "check_policy.csv").role == "check_policy"
+
+
+@pytest.mark.parametrize(("hours", "sessions"), [(1, {"A"}), (24, {"A of day1", "A of part2"}), (None, {"A"})])
+def test_one_session_in_two_files_is_one_and_the_same_name_next_day_is_another(job, hours, sessions):
+    rows = [
+        {"source": file, "session": "A", "time": START + pd.Timedelta(later * (hours or 0), "h")}
+        for file, later in (("day1", 0), ("day1", 0), ("part2", 1), ("part2", 1))
+    ]
+    shots = job.shots(rows).assign(role="feature")
+    if hours is None:
+        shots["time"] = shots["time"].where(False)
+    policy = pd.DataFrame([{"rule": "marks", "limit": "1", "action": "warn", "reference": "Job"}])
+    layers = job.run(job.layers(shots=shots, check_policy=conform("check_policy", policy)), CheckPolicy())
+    assert set(layers["session_checks"]["session"]) == sessions
