@@ -90,3 +90,11 @@ def test_the_schema_of_job_files_is_that_of_the_installed_plugins():
     from geoqa.job.document.schema import schema_text
 
     held("job.schema.json", schema_text())
+
+
+def test_the_page_of_formats_is_the_record_beside_each_reader_and_writer():
+    from geoqa.contract.formats import UNSAID, every_format, format_page
+
+    ours = [each for each in every_format() if each.package.startswith("geoqa")]
+    assert not [each.names for each in ours if UNSAID in (each.keeps, each.loses)]
+    held("formats.md", format_page(ours))

@@ -23,6 +23,7 @@ COMMANDS = {
     "capability": ("geoqa.cli.capability", "Say before field work what a shot can prove under each tolerance."),
     "sensitivity": ("geoqa.cli.sensitivity", "Say which verdicts hang on rod, geoid, marks or the foot."),
     "steps": ("geoqa.cli.steps", "List the processing steps and their options."),
+    "formats": ("geoqa.cli.formats", "List what is read and written, with what each format keeps and loses."),
     "schema": ("geoqa.cli.schema", "Print the JSON Schema of job files, for editors."),
     "explain": ("geoqa.cli.explain", "Say in plain words how a check works."),
 }

@@ -26,5 +26,11 @@ def command(job: Path) -> None:
         click.echo(f"geoqa: {problem}", err=True)
     if checked.problems:
         sys.exit(REFUSED)
+    click.echo("What the run will do:")
+    for line in checked.run:
+        click.echo(f"  {line}")
     doubted = " Its frame is in doubt: see above." if checked.doubts else ""
-    click.echo(f"{job.name}: the job file and the head of every file it names are in order.{doubted}")
+    if checked.compares:
+        click.echo(f"{job.name}: the job file and the head of every file it names are in order.{doubted}")
+    else:
+        click.echo(f"{job.name}: can be read, and nothing will be compared: see above what is missing.{doubted}")

@@ -2,6 +2,7 @@
 
 import codecs
 import sys
+import warnings
 
 PLAIN = {
     "▲": "^",
@@ -36,8 +37,17 @@ def simplified(error: UnicodeError) -> tuple[str, int]:
     return "".join(PLAIN.get(mark, "?") for mark in error.object[error.start : error.end]), error.end
 
 
+def _plainly(message: Warning | str, *_: object, **__: object) -> None:
+    """A warning of a library as a note: where in whose source it arose says nothing to a surveyor."""
+    sys.stderr.write(f"geoqa: note: {' '.join(str(message).split())}\n")
+
+
 def forgive() -> None:
-    """Print what an encoding lacks in plain characters: a redirected output is no reason to fail."""
+    """Print what an encoding lacks in plain characters: a redirected output is no reason to fail.
+
+    Warnings are printed without the place in the source they come from.
+    """
+    warnings.showwarning = _plainly
     codecs.register_error(_HANDLER, simplified)
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):

@@ -7,6 +7,7 @@ from geoqa.contract.words import all_words
 from geoqa.errors import GeoqaError
 from geoqa.frames.files.reading import frame_lines
 from geoqa.job.document.load import LoadedJob
+from geoqa.job.expected import Expected, expected
 from geoqa.job.inputs.intake import take_in_files
 from geoqa.job.inputs.named_files import job_files, read_frame
 from geoqa.job.inputs.unframed import load_framed
@@ -23,6 +24,10 @@ class Checked:
     problems: tuple[str, ...]
     remarks: tuple[str, ...]
     doubts: tuple[str, ...] = ()
+    run: tuple[str, ...] = ()
+    """What the run will compare, and what it will not, with why."""
+    compares: bool = True
+    """Whether the run will compare anything at all."""
 
 
 def check(path: str | Path) -> Checked:
@@ -31,7 +36,8 @@ def check(path: str | Path) -> Checked:
     The job file alone comes first: all its problems at once, and no data is opened. Only if it is
     clean is the head of each file looked at, and what cannot be checked is said, with the column it lacks.
     Where the heads are clean, too, the files are read and held against each other: a declared frame that
-    disagrees with control or design is told with both readings as numbers.
+    disagrees with control or design is told with both readings as numbers, and it is said how many shots the run
+    will compare with what, and which it will not, and why.
 
     Raises
     ------
@@ -46,6 +52,7 @@ def check(path: str | Path) -> Checked:
     problems: list[str] = []
     remarks: list[str] = []
     doubts: tuple[str, ...] = ()
+    coming = Expected(True, ())
     try:
         frame = read_frame(loaded)
         remarks.append(f"frame: {frame.describe()}")
@@ -77,6 +84,7 @@ def check(path: str | Path) -> Checked:
             remarks += listed_again(reading.file for reading in intake.placement.files).values()
             doubts = frame_lines(intake.placement)
             remarks += intake.descriptions
+            coming = expected(loaded.job, intake.layers, steps)
         except GeoqaError as error:
             problems.append(str(error))
-    return Checked(loaded, tuple(problems), tuple(remarks), doubts)
+    return Checked(loaded, tuple(problems), tuple(remarks), doubts, coming.lines, coming.compares)

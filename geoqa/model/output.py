@@ -6,6 +6,7 @@ from typing import Any, ClassVar
 
 from pydantic import BaseModel, ConfigDict
 
+from geoqa.model.format import Format
 from geoqa.model.results import Results
 
 
@@ -18,6 +19,8 @@ class Output(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
     name: ClassVar[str] = ""
+    format: ClassVar[Format | None] = None
+    """What its files keep and lose, for a person who chooses."""
     steps: ClassVar[tuple[str, ...]] = ()
     """Steps beyond the default ones that make what it shows; a job that names the output runs them too."""
 

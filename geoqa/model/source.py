@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 from pydantic import BaseModel, ConfigDict
 
 from geoqa.model.design_word import DesignWord
+from geoqa.model.format import Format
 from geoqa.model.quantity import LengthUnit
 
 if TYPE_CHECKING:
@@ -105,6 +106,8 @@ class Reader(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
     role: ClassVar[str] = ""
+    format: ClassVar[Format | None] = None
+    """What its files keep and lose, for a person who chooses."""
     in_memory: ClassVar[bool] = False
 
     def fingerprint(self) -> str:

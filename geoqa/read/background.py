@@ -12,13 +12,14 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 
 from geoqa.errors import SourceError
 from geoqa.frames.moving.picture import picture_frame
 from geoqa.model.background import BackgroundReader, Box, Picture
+from geoqa.model.format import Format
 from geoqa.model.frame import Frame
 from geoqa.model.source import Evidence, Peek, Source
 from geoqa.read import pixels
@@ -57,6 +58,12 @@ class BackgroundRaster(BackgroundReader):
     >>> BackgroundRaster.role
     'background'
     """
+
+    format: ClassVar[Format | None] = Format(
+        title="GeoTIFF, or PNG, JPEG, JPEG 2000 with a world file, as a picture under the map",
+        keeps="place and colours, warped to the job’s grid",
+        loses="values of more than eight bits; nothing is measured on it",
+    )
 
     def peek(self, path: Path) -> Peek:
         """Look at size, place and coordinate system."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import ClassVar
 
+from geoqa.model.format import Format
 from geoqa.model.source import Source
 from geoqa.read.delimited.headings import Sought
 from geoqa.read.delimited.listing import ListingReader, listing
@@ -28,6 +29,11 @@ class CheckPolicyText(ListingReader):
     """
 
     role: ClassVar[str] = "check_policy"
+    format: ClassVar[Format | None] = Format(
+        title="delimited text of rules for check shots",
+        keeps="every rule with where it is written",
+        loses="other columns",
+    )
     sought: ClassVar[Sought] = SOUGHT
     needed: ClassVar[tuple[str, ...]] = ("rule", "limit")
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import ClassVar
 
+from geoqa.model.format import Format
 from geoqa.model.source import Source
 from geoqa.read.delimited.headings import Sought
 from geoqa.read.delimited.listing import ListingReader, listing, refuse_repeats
@@ -26,6 +27,11 @@ class CodesText(ListingReader):
     """
 
     role: ClassVar[str] = "codes"
+    format: ClassVar[Format | None] = Format(
+        title="delimited text of a code list, with a header",
+        keeps="code, kind, geometry, role, pair and meaning",
+        loses="other columns",
+    )
     sought: ClassVar[Sought] = SOUGHT
     needed: ClassVar[tuple[str, ...]] = ("code", "kind")
 

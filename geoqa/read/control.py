@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from pydantic import Field
 
+from geoqa.model.format import Format
 from geoqa.model.source import Evidence, Source
 from geoqa.read.delimited.headings import Sought
 from geoqa.read.delimited.lengths import file_unit
@@ -36,6 +37,11 @@ class ControlText(ListingReader):
     """
 
     role: ClassVar[str] = "control"
+    format: ClassVar[Format | None] = Format(
+        title="delimited text of control marks, with a header",
+        keeps="names as text, published values with their uncertainty and where they come from",
+        loses="no coordinate system and no geoid: those are the job’s word",
+    )
     sought: ClassVar[Sought] = SOUGHT
     needed: ClassVar[tuple[str, ...]] = ("mark", "easting", "northing")
 

@@ -14,6 +14,7 @@ from pydantic import Field
 from geoqa.errors import SourceError
 from geoqa.model import words
 from geoqa.model.design_word import DesignWord
+from geoqa.model.format import Format
 from geoqa.model.source import Evidence, Peek, Reader, Source
 from geoqa.read.delimited.text import existing, read_text
 from geoqa.read.vector.design_words import design_words
@@ -40,6 +41,13 @@ class DesignVector(Reader):
     """
 
     role: ClassVar[str] = "design"
+    format: ClassVar[Format | None] = Format(
+        title="GeoPackage, GeoJSON or Shapefile of design",
+        keeps="lines and points with kind, name and elevations, the coordinate system; a table elements of a "
+        "GeoPackage with true arcs",
+        loses="arcs without such a table are refused, never made chords; areas but limits of work; attributes "
+        "but kind and name; a shapefile has no nulls in its numbers and names of ten characters",
+    )
 
     layers: dict[str, str] = Field(
         default_factory=dict,

@@ -9,6 +9,7 @@ import numpy as np
 from pydantic import Field
 
 from geoqa.errors import SourceError
+from geoqa.model.format import Format
 from geoqa.model.source import Evidence, Source
 from geoqa.read.delimited.delimited import limit_troubles
 from geoqa.read.delimited.headings import Sought
@@ -40,6 +41,11 @@ class DesignText(ListingReader):
     """
 
     role: ClassVar[str] = "design"
+    format: ClassVar[Format | None] = Format(
+        title="table of design vertices and points, with a header",
+        keeps="every vertex with its elevation, line by line, and points, with kind and name",
+        loses="no coordinate system: that is the job’s word; arcs: legs are straight",
+    )
     sought: ClassVar[Sought] = SOUGHT
     needed: ClassVar[tuple[str, ...]] = ("easting", "northing")
 

@@ -8,6 +8,7 @@ from typing import ClassVar
 import numpy as np
 
 from geoqa.errors import SourceError
+from geoqa.model.format import Format
 from geoqa.model.source import Source
 from geoqa.read.delimited.headings import Sought
 from geoqa.read.delimited.lengths import file_unit
@@ -36,6 +37,11 @@ class LevelsText(ListingReader):
     """
 
     role: ClassVar[str] = "levels"
+    format: ClassVar[Format | None] = Format(
+        title="level notes, or elevations levelled elsewhere, with a header",
+        keeps="every reading in its order, or elevations with their 1 sigma",
+        loses="where a point lies: it bears the name of a mark or of a shot",
+    )
     sought: ClassVar[Sought] = SOUGHT
     needed: ClassVar[tuple[str, ...]] = ("point",)
 

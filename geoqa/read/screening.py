@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import ClassVar
 
+from geoqa.model.format import Format
 from geoqa.model.source import Source
 from geoqa.model.tables.columns import SOLUTIONS, columns_of
 from geoqa.read.delimited.headings import Sought
@@ -28,6 +29,11 @@ class ScreeningText(ListingReader):
     """
 
     role: ClassVar[str] = "screening"
+    format: ClassVar[Format | None] = Format(
+        title="delimited text of rules for screening shots",
+        keeps="every rule with where it is written",
+        loses="other columns",
+    )
     sought: ClassVar[Sought] = SOUGHT
     needed: ClassVar[tuple[str, ...]] = ("field", "worst")
 

@@ -12,6 +12,7 @@ import numpy as np
 from pydantic import Field, PrivateAttr
 
 from geoqa.errors import OrderError, SourceError
+from geoqa.model.format import Format
 from geoqa.model.source import Evidence, Peek, Source, Trouble
 from geoqa.model.words import many
 from geoqa.read.delimited.delimited import PEEKED, DelimitedReader, TextTable, limit_troubles
@@ -93,6 +94,12 @@ class ShotsText(DelimitedReader):
     """
 
     role: ClassVar[str] = "shots"
+    format: ClassVar[Format | None] = Format(
+        title="delimited text of shots, with or without a header",
+        keeps="every number and name as written, with its line; a row that cannot be read is told with its line",
+        loses="no coordinate system: that is the job’s word; which foot, unless a heading says ftUS; columns "
+        "that nobody knows are named and not kept",
+    )
     sought: ClassVar[Sought] = SOUGHT
     needed: ClassVar[tuple[str, ...]] = ("easting", "northing")
     aids: ClassVar[tuple[str, ...]] = ("date",)

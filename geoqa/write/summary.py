@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 from geoqa.errors import OutputError
+from geoqa.model.format import Format
 from geoqa.model.output import Output
 from geoqa.model.results import Results
 from geoqa.model.tables.columns import SCHEMA_VERSION
@@ -19,6 +20,11 @@ class Summary(Output):
     """The results' summary as one JSON file, for programs and for batches of jobs."""
 
     name: ClassVar[str] = "summary"
+    format: ClassVar[Format | None] = Format(
+        title="JSON of the summary",
+        keeps="counts, headline, title and frame",
+        loses="everything a row would be needed for",
+    )
 
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write ``summary.json`` into `folder`."""

@@ -11,6 +11,7 @@ import csv as text
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
+from geoqa.model.format import Format
 from geoqa.model.output import Output
 from geoqa.model.results import Results
 from geoqa.write.control_checks import control_checks
@@ -30,6 +31,12 @@ class Tables(Output):
     """The tables people open in a spreadsheet."""
 
     name: ClassVar[str] = "csv"
+    format: ClassVar[Format | None] = Format(
+        title="delimited text, a table a file",
+        keeps="every column; numbers read back as the same numbers",
+        loses="shapes of lines, other than in their own columns; the type of a column; the frame stands in "
+        "summary.json",
+    )
 
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write the files into `folder`; a table that the job does not have is not written."""

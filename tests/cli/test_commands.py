@@ -3,6 +3,7 @@
 import errno
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -189,7 +190,7 @@ def test_init_names_every_kind_and_survives_odd_names_and_files(demo, tmp_path):
     assert [each["file"] for each in table["shots"]] == ["a/day1.csv", "b/day1.csv"]
     kinds = tomllib.loads((demo.parent / "tannery_lane.toml").read_text(encoding="utf-8"))["tolerance"]
     for kind in kinds:
-        assert f"# [tolerance.{kind}]" in job.read_text(encoding="utf-8"), kind
+        assert re.search(rf"^# {kind} += {{ horizontal = ", job.read_text(encoding="utf-8"), re.MULTILINE), kind
     left = geoqa("check", job)
     assert left.exit_code == 2
     assert "[frame], horizontal, line" in left.output
@@ -276,7 +277,7 @@ def test_init_writes_its_examples_in_the_foot_of_the_frame_that_is_given(demo, t
     (tmp_path / "day1.csv").write_text("point,easting,northing,elevation,code\n1,2228500,446000,1,CTB\n")
     assert geoqa("init", tmp_path, "--frame", "EPSG:6549").exit_code == 0
     text = (tmp_path / "job.toml").read_text(encoding="utf-8")
-    assert '# horizontal = "… ftUS"' in text
+    assert 'horizontal = "… ftUS", vertical = "… ftUS"' in text
     assert '# horizontal_random = "0.02 ftUS"' in text
     assert ' ft"' not in text
 

@@ -14,7 +14,7 @@ import pytest
 from geoqa.errors import AreaError, JobError
 from geoqa.frames.systems.geographic import from_geographic
 from geoqa.job import check, run
-from geoqa.job.begin import begin
+from geoqa.job.begin.begin import begin
 from geoqa.job.day import DayFiles, day
 from geoqa.job.document.load import FrameMissing, load
 
@@ -157,7 +157,7 @@ def test_a_job_without_a_frame_lists_the_candidates_and_takes_none(tmp_path, hor
 
 def drafted(folder, *leave_out, **options):
     shutil.copytree(SAMPLES / "wrong_foot", folder, ignore=shutil.ignore_patterns("*.toml", "out", *leave_out))
-    return begin(folder, **options).read_text(encoding="utf-8")
+    return begin(folder, **options).path.read_text(encoding="utf-8")
 
 
 def test_init_ranks_the_frames_as_comments_and_leaves_the_choice(tmp_path):
@@ -200,7 +200,7 @@ def test_check_run_init_and_day_print_the_same_doubt_of_one_file(tmp_path):
     listed = {"control": tmp_path / "control.csv", "codes": tmp_path / "codes.csv"}
     assert day(DayFiles(shots=tmp_path / "shots.csv", frame="EPSG:6547", **listed)).notes.count(doubt) == 1
     path.unlink()
-    assert lines_of(begin(tmp_path, frame="EPSG:6547").read_text(encoding="utf-8")).count(doubt) == 1
+    assert lines_of(begin(tmp_path, frame="EPSG:6547").path.read_text(encoding="utf-8")).count(doubt) == 1
 
 
 @pytest.mark.long
@@ -222,7 +222,7 @@ def test_check_run_init_and_day_print_the_same_candidates_of_one_file(tmp_path):
     assert candidates(lambda: run(path)) == printed
     assert candidates(lambda: day(DayFiles(shots=tmp_path / "shots.csv", **listed))) == printed
     path.unlink()
-    drafted_lines = lines_of(begin(tmp_path).read_text(encoding="utf-8"))
+    drafted_lines = lines_of(begin(tmp_path).path.read_text(encoding="utf-8"))
     start = drafted_lines.index(printed[0])
     assert drafted_lines[start : start + len(printed)] == printed
 

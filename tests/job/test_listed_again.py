@@ -3,7 +3,7 @@
 import pytest
 
 from geoqa.job import check
-from geoqa.job.begin import FILE, begin
+from geoqa.job.begin.begin import FILE, begin
 
 HEAD = "point,easting,northing,elevation,code,time,reported_h,reported_v"
 ROWS = [
@@ -53,7 +53,7 @@ def test_check_asks_nothing_where_the_job_declares_the_uncertainty_itself(field)
 
 
 def test_the_draft_lists_a_repeated_file_as_a_comment_and_asks_too(field):
-    text = begin(field, frame="EPSG:6547").read_text(encoding="utf-8")
+    text = begin(field, frame="EPSG:6547").path.read_text(encoding="utf-8")
     assert FILE == "job.toml"
     assert "# day1_again.csv repeats day1.csv: 11 of its 11 rows are the same measurements" in text
     assert '\n# file = "day1_again.csv"' in text

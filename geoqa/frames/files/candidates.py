@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 SHOWN = 5
 """Readings that are listed; the count of those tried is told beside."""
+LEAST_SHOWN = 0.05
+"""Probability from which a reading is listed: a list of what is all but equally unlikely tells nothing."""
 
 
 def ranking(files: Sequence[FileReading]) -> tuple[tuple[str, ...], dict[str, str]]:
@@ -114,10 +116,25 @@ def ranked_lines(name: str, ranked: Doubt, taken: str) -> list[str]:
     """Ranked readings and recommendation, in lines."""
     if not ranked.readings:
         return [f"{name}: {ranked.recommendation}."]
-    listed = [f"{number}. {_line(each)}" for number, each in enumerate(ranked.readings[:SHOWN], 1)]
+    recommended = f"Recommendation: {ranked.recommendation}." + (f" {taken}" if taken else "")
+    worth = ranked.readings[:SHOWN]
+    if ranked.readings[0].probability < LEAST_SHOWN:
+        return [_indistinct(name, ranked), recommended]
+    listed = [f"{number}. {_line(each)}" for number, each in enumerate(worth, 1)]
     left = f"; the first {SHOWN}" if len(ranked.readings) > SHOWN else ""
     head = f"What {name} may be in ({ranked.tried} readings tried{left}); none is chosen:"
-    return [head, *listed, f"Recommendation: {ranked.recommendation}." + (f" {taken}" if taken else "")]
+    return [head, *listed, recommended]
+
+
+def _indistinct(name: str, ranked: Doubt) -> str:
+    """In place of a list whose every row is about as unlikely as the next."""
+    best = ranked.readings[0].probability
+    return (
+        f"What {name} may be in ({ranked.tried} readings tried): too many zones hold these numbers to be listed, and "
+        f"none is likelier than {best:.1%}".replace("%", " %")
+        + "; none is chosen. A file of the job that says its "
+        "system would settle it: a design with its .prj, control with a frame = in its table."
+    )
 
 
 def _line(reading: Reading) -> str:

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from geoqa.frames.files.drawn_unit import unit_doubts
 from geoqa.frames.files.far_away import far_away
 from geoqa.frames.files.mixed_geoids import mixed_geoids
 from geoqa.frames.files.off_marks import check_shots, off_their_marks
@@ -39,7 +40,8 @@ def frame_doubts(files: Sequence[FileReading], frame: Frame) -> tuple[FrameDoubt
     off = tuple(off_their_marks(lying, checked, control, frame))
     doubted = {each.file for each in off}
     scaled = tuple(scaled_doubts(lying, checked, control, frame, doubted))
-    return (*off, *scaled, *far_away(lying, frame, doubted), *mixed_geoids(lying, frame))
+    units = tuple(unit_doubts(lying, frame, doubted))
+    return (*off, *scaled, *units, *far_away(lying, frame, doubted), *mixed_geoids(lying, frame))
 
 
 def _control(files: Sequence[FileReading]) -> "pd.DataFrame | None":

@@ -264,7 +264,13 @@ def _may_hold(zone: Zone, places: Sequence) -> bool:
     if not places:
         return True
     _, longitude, latitude = places[0]
-    return zone.holds(float(np.nanmedian(longitude)), float(np.nanmedian(latitude)), margin=2 * MARGIN)
+    return zone.holds(_middle(longitude), _middle(latitude), margin=2 * MARGIN)
+
+
+def _middle(values: Array) -> float:
+    """Median of what is there; NaN, and no warning, of nothing."""
+    there = values[np.isfinite(values)]
+    return float(np.median(there)) if there.size else float("nan")
 
 
 def _all(code: str, moved: Array) -> tuple[Array, Array]:
@@ -289,10 +295,13 @@ def _likely(candidate: _Try, places: Sequence, extent: float) -> tuple[float, fl
     spread = NAD27_U if candidate.datum == "NAD27" else 0.0
     for reference, longitude, latitude in places:
         if reference.row is None:
-            away = _metres(np.nanmedian(candidate.longitude), np.nanmedian(candidate.latitude), longitude, latitude)
-            wide = float(np.nanmax(np.hypot(*(away - np.nanmedian(away, axis=1)[:, None]))))
+            away = _metres(_middle(candidate.longitude), _middle(candidate.latitude), longitude, latitude)
+            away = away[:, np.isfinite(away).all(axis=0)]
+            if not away.size:
+                continue
+            middle = np.median(away, axis=1)
+            wide = float(np.max(np.hypot(*(away - middle[:, None]))))
             sigma = np.sqrt(NEAR**2 + wide**2 + (extent * candidate.unit.metres_float) ** 2 + spread**2)
-            middle = np.nanmedian(away, axis=1)
             total += float(-0.5 * np.sum((middle / sigma) ** 2) - 2 * np.log(sigma))
             near &= bool(np.hypot(*middle) < TOO_FAR)
             continue
@@ -356,7 +365,7 @@ def _settled(tries: list[_Try], probability: Array, plain: Array, order: NDArray
 def _reading(
     candidate: _Try, probability: float, plain: float, misfit: float, places: Sequence, elevation: ArrayLike | None
 ) -> Reading:
-    longitude, latitude = float(np.nanmedian(candidate.longitude)), float(np.nanmedian(candidate.latitude))
+    longitude, latitude = _middle(candidate.longitude), _middle(candidate.latitude)
     evidence = [
         Evidence(
             what="area of use",
@@ -374,7 +383,7 @@ def _reading(
         evidence.append(
             Evidence(
                 what=reference.what,
-                answer=f"{np.nanmedian(away):,.2f} m away",
+                answer=f"{_middle(away):,.2f} m away",
                 because=f"{how}, {many(len(reference.easting), 'point')} known in {reference.frame.horizontal_name}",
             )
         )
@@ -386,7 +395,7 @@ def _reading(
         )
     levels = np.asarray([] if elevation is None else elevation, float)
     if np.isfinite(levels).any():
-        level = np.nanmedian(levels)
+        level = _middle(levels)
         high = level * candidate.unit.metres_float
         fair = -100.0 < high < 6200.0
         evidence.append(

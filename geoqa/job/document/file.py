@@ -9,7 +9,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 from pydantic_core import PydanticCustomError
 
 from geoqa.job.document.bounds import usable_path
-from geoqa.job.document.named import Named, Off, ReadAs
+from geoqa.job.document.named import REQUIRED, Named, Off, ReadAs
 from geoqa.job.document.tolerance import OfChecks
 from geoqa.job.document.toml_text import toml_text
 from geoqa.job.document.written import as_tables
@@ -76,7 +76,7 @@ class FrameTable(Table):
     @field_validator("horizontal")
     @classmethod
     def _is_filled_in(cls, value: str) -> str:
-        if value.strip() in ("", "REQUIRED"):
+        if value.strip() in ("", REQUIRED):
             raise PydanticCustomError(
                 UNSTATED, 'still to be filled in: the coordinate system of the job, by its code, e.g. "EPSG:6547"', {}
             )

@@ -16,6 +16,9 @@ from geoqa import plugins
 from geoqa.errors import PluginError
 from geoqa.model.step import Step
 
+REQUIRED = "REQUIRED"
+"""Stands in a drafted job where only a person knows the answer."""
+
 
 @dataclass(frozen=True)
 class Off:
@@ -109,6 +112,9 @@ class ReadAs:
             table = {"file": self.role, "use": f"table.{self.role}", "held": held}
         if not isinstance(table, dict):
             raise PydanticCustomError("table", 'must be a table with file = "NAME"', {})
+        still_open = [key for key, value in table.items() if isinstance(value, str) and value == REQUIRED]
+        if still_open:
+            raise ValidationError.from_exception_data(self.role, [_open(key) for key in still_open])
         model = self.common()
         shared = {key: value for key, value in table.items() if key in model.model_fields and key != "reader"}
         options = {key: value for key, value in table.items() if key not in model.model_fields and key != "use"}
@@ -133,6 +139,13 @@ class ReadAs:
         return core_schema.no_info_plain_validator_function(
             self.build, json_schema_input_schema=core_schema.dict_schema()
         )
+
+
+def _open(key: str) -> InitErrorDetails:
+    """The problem of a key that a draft left to a person."""
+    said = {"file": "the file, by its path"}.get(key, "the comment behind it says what may stand there")
+    problem = PydanticCustomError("required", "still to be filled in: {said}", {"said": said})
+    return InitErrorDetails(type=problem, loc=(key,), input=REQUIRED)
 
 
 def _loaded(group: str, name: str) -> type[BaseModel]:

@@ -3,6 +3,7 @@
 import tomllib
 from collections.abc import Collection
 from pathlib import Path
+from typing import Any
 
 from pydantic import ValidationError
 
@@ -11,6 +12,7 @@ from geoqa.frames.files.place import place_files
 from geoqa.frames.files.reading import frame_lines
 from geoqa.job.document.file import Job
 from geoqa.job.document.load import FrameMissing, LoadedJob, load
+from geoqa.job.document.named import REQUIRED
 from geoqa.job.inputs.descriptions import patterns_of, with_descriptions
 from geoqa.job.inputs.named_files import inputs
 from geoqa.job.inputs.reading import read_files
@@ -57,9 +59,19 @@ def possible_frames(unframed: LoadedJob, *, needed: Collection[str] = ()) -> tup
 
 def _without_frame(path: Path, text: str) -> LoadedJob | None:
     """The job as far as it names files; None where other problems keep them from being read."""
-    table = {key: value for key, value in tomllib.loads(text).items() if key in ASKED}
+    table = {key: _filled(value) for key, value in tomllib.loads(text).items() if key in ASKED}
+    table = {key: value for key, value in table.items() if value is not None}
     try:
         job = Job.model_validate({**table, "job": {"name": path.stem}, "frame": {"horizontal": NOT_STATED}})
     except ValidationError:
         return None
     return LoadedJob(path, text, job)
+
+
+def _filled(value: Any) -> Any:
+    """A table of a drafted job, or several, without what still waits for a person; None where that is the file."""
+    if isinstance(value, list):
+        return [kept for each in value if (kept := _filled(each)) is not None]
+    if not isinstance(value, dict):
+        return value
+    return None if value.get("file") == REQUIRED else {key: each for key, each in value.items() if each != REQUIRED}

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from geoqa.model import words
+from geoqa.model.format import Format
 from geoqa.model.output import Output
 from geoqa.model.results import Results
 from geoqa.model.tables.layer import Layers
@@ -28,6 +29,11 @@ class DayPage(Output):
     """
 
     name: ClassVar[str] = "day"
+    format: ClassVar[Format | None] = Format(
+        title="page of the day in one file",
+        keeps="what to re-shoot before leaving, checks and control of the day",
+        loses="single shots without a remark",
+    )
     steps: ClassVar[tuple[str, ...]] = ("day-items",)
 
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:

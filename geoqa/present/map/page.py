@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import ClassVar
 
+from geoqa.model.format import Format
 from geoqa.model.output import Output
 from geoqa.model.results import Results
 from geoqa.present.map.content import content
@@ -21,6 +22,11 @@ class MapPage(Output):
     """
 
     name: ClassVar[str] = "map"
+    format: ClassVar[Format | None] = Format(
+        title="map in one file, for a browser without a network",
+        keeps="every shot, finding, gap and design line with its card",
+        loses="rows of tables that are not on the map; positions are packed to the print",
+    )
 
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write ``map.html`` into `folder`.

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 import numpy as np
 
 from geoqa.model import words
+from geoqa.model.format import Format
 from geoqa.model.output import Output
 from geoqa.model.quantity import LengthUnit
 from geoqa.model.results import Results
@@ -32,6 +33,11 @@ class TiltPage(Output):
     """
 
     name: ClassVar[str] = "tilt"
+    format: ClassVar[Format | None] = Format(
+        title="page of a tilt test in one file",
+        keeps="the test’s shots, the model and its bands",
+        loses="everything but the tilt test",
+    )
 
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write ``tilt.html`` into `folder`.

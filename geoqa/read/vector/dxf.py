@@ -10,6 +10,7 @@ from pydantic import Field
 
 from geoqa.errors import SourceError
 from geoqa.model.design_word import DesignWord
+from geoqa.model.format import Format
 from geoqa.model.quantity import FOOT, METRE, US_SURVEY_FOOT, LengthUnit
 from geoqa.model.source import Evidence, Peek, Reader, Source
 from geoqa.read.delimited.text import existing
@@ -37,6 +38,13 @@ class DesignDrawing(Reader):
     """
 
     role: ClassVar[str] = "design"
+    format: ClassVar[Format | None] = Format(
+        title="DXF drawing of design",
+        keeps="lines, polylines with true arcs, points and block insertions of the model space, by layer, with "
+        "their elevations",
+        loses="no coordinate system, and a unit that is often only a setting: both are the job’s word; paper "
+        "space, external drawings, text, hatches, what stands inside blocks",
+    )
 
     layers: dict[str, str] = Field(
         default_factory=dict,

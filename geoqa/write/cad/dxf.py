@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from pydantic import Field
 
 from geoqa.errors import OutputError
+from geoqa.model.format import Format
 from geoqa.model.output import Output
 from geoqa.model.quantity import Length
 from geoqa.model.results import Results
@@ -60,6 +61,13 @@ class Drawing(Output):
     """Shots, design, bands, gaps, runs, differences and labels for a drawing desk."""
 
     name: ClassVar[str] = "dxf"
+    format: ClassVar[Format | None] = Format(
+        title="DXF drawing of results",
+        keeps="shots as blocks with attributes, design lines with true arcs, one layer a kind and verdict, the "
+        "job’s foot",
+        loses="no coordinate system that every program trusts: the frame stands in words; arrows of "
+        "differences are exaggerated by a printed factor; numbers are rounded for print",
+    )
 
     symbol: Length = Field(default=Length.parse("0.8 ft"), description="Size of the symbol of a shot")
     text: Length = Field(default=Length.parse("0.4 ft"), description="Height of text")

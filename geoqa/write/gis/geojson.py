@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from geoqa.errors import OutputError
 from geoqa.frames.moving.lonlat import display_operation, to_lonlat
+from geoqa.model.format import Format
 from geoqa.model.frame import Frame
 from geoqa.model.output import Output
 from geoqa.model.results import Results
@@ -44,6 +45,12 @@ class GeoJSON(Output):
     """Findings and shots for the web, and shots in grid coordinates that say so."""
 
     name: ClassVar[str] = "geojson"
+    format: ClassVar[Format | None] = Format(
+        title="GeoJSON of findings and shots",
+        keeps="findings and shots by longitude and latitude, and shots on the job’s grid with the frame beside them",
+        loses="other layers; by longitude and latitude the elevation is a column, for the standard means "
+        "metres above the ellipsoid",
+    )
 
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write the three files into `folder`."""

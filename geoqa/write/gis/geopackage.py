@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from geoqa.errors import OutputError
+from geoqa.model.format import Format
 from geoqa.model.output import Output
 from geoqa.model.results import Results
 from geoqa.write.about import about
@@ -51,6 +52,11 @@ class GeoPackage(Output):
     """All layers, attribute tables, what the file says about itself, and styles."""
 
     name: ClassVar[str] = "gpkg"
+    format: ClassVar[Format | None] = Format(
+        title="GeoPackage of every layer",
+        keeps="all layers and tables, the frame, missing values, elevations only where there are some, styles",
+        loses="arcs as such are chords in the drawn lines, exact in the table of elements; times below the millisecond",
+    )
 
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write ``checked.gpkg`` into `folder`."""

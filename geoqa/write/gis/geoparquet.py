@@ -8,6 +8,7 @@ Z where the row has an elevation.
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
+from geoqa.model.format import Format
 from geoqa.model.output import Output
 from geoqa.model.results import Results
 from geoqa.write.about import about
@@ -27,6 +28,11 @@ class GeoParquet(Output):
     """Every layer with a place, as GeoParquet in a folder of its own."""
 
     name: ClassVar[str] = "parquet"
+    format: ClassVar[Format | None] = Format(
+        title="GeoParquet of every layer with a place",
+        keeps="every column with its type, missing values, the frame",
+        loses="tables without a place; drawing desks do not read it",
+    )
 
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write the folder ``geoparquet`` into `folder`."""

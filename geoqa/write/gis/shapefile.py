@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from geoqa.errors import OutputError
 from geoqa.frames.systems.prj import wkt_esri
+from geoqa.model.format import Format
 from geoqa.model.output import Output
 from geoqa.model.results import Results
 from geoqa.model.tables.columns import PLACED
@@ -42,6 +43,12 @@ class Shapefile(Output):
     """Every layer with a place, as shapefiles in a folder of their own."""
 
     name: ClassVar[str] = "shp"
+    format: ClassVar[Format | None] = Format(
+        title="Shapefile of every layer with a place",
+        keeps="places with and without elevation, a file each; what was cut is listed in field_names.csv",
+        loses="names beyond ten characters, text beyond 254 bytes, truth values and times as such, the "
+        "difference of empty and missing",
+    )
 
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write the folder ``shapefile`` into `folder`."""

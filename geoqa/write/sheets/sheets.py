@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from geoqa.errors import OutputError
+from geoqa.model.format import Format
 from geoqa.model.output import Output
 from geoqa.model.results import Results
 from geoqa.model.words import CERTIFICATION
@@ -42,6 +43,11 @@ class Sheets(Output):
     """``findings_list.csv``, ``return_list.csv`` and ``checked.xlsx``."""
 
     name: ClassVar[str] = "sheets"
+    format: ClassVar[Format | None] = Format(
+        title="lists as text and a workbook",
+        keeps="findings and places to go back to, with limits, uncertainty, source and remedy",
+        loses="shapes; cells that begin like a formula are quoted",
+    )
 
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write the three files into `folder`."""

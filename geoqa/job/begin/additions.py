@@ -1,0 +1,115 @@
+"""What a folder holds that its job file does not name yet."""
+
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from geoqa.errors import JobError
+from geoqa.job.begin.comment import one_line
+from geoqa.job.begin.design_kinds import kind_guess
+from geoqa.job.begin.draft import ROLE_WORDS, tables
+from geoqa.job.begin.reading import Folder
+from geoqa.job.begin.where import placed
+from geoqa.job.listed_again import listed_again
+
+HEAD = "# Added by init: what was new in the folder. Take the # away from what the job is to have."
+
+
+@dataclass(frozen=True)
+class Additions:
+    """Lines for the end of a job file, all comments, and the same told in short."""
+
+    lines: tuple[str, ...]
+    told: tuple[str, ...]
+
+
+def additions(job: Path, read: Folder, folder: Path, *, frame: str | None) -> Additions:
+    """Compare a job file with its folder: files it does not name, and codes its code list does not hold.
+
+    Raises
+    ------
+    JobError
+        The job file is no TOML.
+    """
+    try:
+        text = job.read_text(encoding="utf-8-sig")
+        table = tomllib.loads(text)
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise JobError(
+            f"{job.name} is already in {folder.name or 'this folder'} and cannot be read: {error}. Mend it, or use "
+            "--force to replace it."
+        ) from None
+    named = {_plain(each) for each in _named(table)}
+    told_before = text.splitlines()
+    new = [each for each in read.listing.found if each.shown not in named and not _mentioned(each.shown, told_before)]
+    told = [f"new: {one_line(each.shown)}: {ROLE_WORDS.get(each.role, each.role)}" for each in new]
+    horizontal = frame or _frame_of(table)
+    guesses = {
+        each.shown: kind_guess(each, read.sources[each.shown])
+        for each in new
+        if each.role == "design" and each.shown in read.sources
+    }
+    lines: list[str] = []
+    if new:
+        files = read.files(horizontal)
+        fresh = {each.shown for each in new}
+        again = listed_again(sorted(files, key=lambda file: file.name in fresh))
+        for part in tables(tuple(new), placed(files, horizontal), guesses, {}, again):
+            lines += ["#", *(line if line.startswith("#") else f"# {line}" for line in part.splitlines())]
+    codes = _new_codes(table, read)
+    unwritten = {
+        code: count for code, count in codes.items() if not any(f"#   {code}: " in line for line in told_before)
+    }
+    if unwritten:
+        told += [f"new: code {one_line(code)}: {count} shots" for code, count in unwritten.items()]
+        lines += ["#", "# codes of shots that the code list does not hold; add a row for each there:"]
+        lines += [f"#   {one_line(code)}: {count} shots" for code, count in unwritten.items()]
+    for out in read.listing.left:
+        if out.shown not in named and out.settles and not _mentioned(out.shown, told_before):
+            told.append(f"left out: {one_line(out.shown)}: {one_line(out.why)}")
+            lines += ["#", f"# {one_line(out.shown)}: left out: {one_line(out.why)}"]
+    return Additions((HEAD, *lines) if lines else (), tuple(told))
+
+
+def _named(table: Mapping[str, Any]) -> Iterator[str]:
+    for value in table.values():
+        for entry in value if isinstance(value, list) else [value]:
+            if isinstance(entry, Mapping) and isinstance(entry.get("file"), str):
+                yield entry["file"]
+
+
+def _plain(file: str) -> str:
+    return file.replace("\\", "/").removeprefix("./")
+
+
+def _mentioned(shown: str, lines: list[str]) -> bool:
+    """Whether the job file speaks of a file already, in a table or in a comment that an earlier draft wrote."""
+    said = one_line(shown)
+    return any(line.startswith((f"#   {said}: ", f"# {said}: ")) or f'file = "{said}"' in line for line in lines)
+
+
+def _frame_of(table: Mapping[str, Any]) -> str | None:
+    frame = table.get("frame")
+    said = frame.get("horizontal") if isinstance(frame, Mapping) else None
+    return said if isinstance(said, str) and said not in ("", "REQUIRED") else None
+
+
+def _new_codes(table: Mapping[str, Any], read: Folder) -> dict[str, int]:
+    """Codes of shots that the job's own code list does not hold, most frequent first; none where it has no list."""
+    entry = table.get("codes")
+    file = _plain(str(entry.get("file", ""))) if isinstance(entry, Mapping) else ""
+    source = read.sources.get(file)
+    if source is None or "codes" not in source.layers:
+        return {}
+    known = set(source.layers["codes"]["code"].astype("str").str.strip())
+    counts: dict[str, int] = {}
+    for shown in _named({"shots": table.get("shots", [])}):
+        shots = read.sources.get(_plain(shown))
+        if shots is None or "code" not in shots.layers.get("shots", ()):
+            continue
+        for code in shots.layers["shots"]["code"].dropna().astype("str").str.strip():
+            if code and code not in known:
+                counts[code] = counts.get(code, 0) + 1
+    return dict(sorted(counts.items(), key=lambda each: (-each[1], each[0])))

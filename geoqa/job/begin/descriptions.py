@@ -1,0 +1,49 @@
+"""Which files of shots write code, line and note into one field, and what their codes would be."""
+
+from collections import Counter
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from geoqa.frames.files.reading import FileAsRead
+from geoqa.job.inputs.descriptions import USUAL, Patterns, Splitter, previews, splitter, with_descriptions
+from geoqa.model.words import many
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+LEAST = 0.1
+"""Share of a file's shots that must hold more than a code."""
+
+
+def described(files: Sequence[FileAsRead]) -> dict[str, str]:
+    """Files, by name, in which the usual order of code, line and note makes fewer codes of many, each with why."""
+    by = splitter(_table(files, "codes"), _table(files, "control"))
+    found = {}
+    for file in files:
+        shots = file.source.layers.get("shots")
+        if file.role == "shots" and shots is not None and (why := _helps(shots["code"].dropna().astype("str"), by)):
+            found[file.name] = why
+    return found
+
+
+def taken_apart(files: Sequence[FileAsRead], named: dict[str, str]) -> list[FileAsRead]:
+    """The files with code, line and note apart, where that helps, and check shots found in all."""
+    patterns: Patterns = {file.key: (USUAL, ()) for file in files if file.name in named}
+    return with_descriptions(files, patterns)
+
+
+def _helps(written: "pd.Series", by: Splitter) -> str:
+    counts = Counter(each.strip() for each in written)
+    splits = {each: by.split(each) for each in counts}
+    more = [each for each, one in splits.items() if not one.check and one.code != each and (one.known or not by.codes)]
+    shots = sum(counts[each] for each in more)
+    before = {each for each, one in splits.items() if not one.check}
+    after = {one.code for one in splits.values() if not one.check}
+    if shots < LEAST * len(written) or len(after) > (1.0 - LEAST) * len(before):
+        return ""
+    example = next(each for each in previews(more, by) if each.examples).examples[-1]
+    return f"{many(shots, 'shot')} of {len(written)} hold more than a code, e.g. {example}"
+
+
+def _table(files: Sequence[FileAsRead], role: str) -> "pd.DataFrame | None":
+    return next((file.source.layers[role] for file in files if role in file.source.layers), None)

@@ -1,0 +1,115 @@
+"""What each layer, block and attribute value of a design file may be as a kind, with counts; never applied unread."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any
+
+from geoqa import plugins
+from geoqa.errors import GeoqaError
+from geoqa.job.begin.attributes import kinds_in
+from geoqa.job.begin.comment import one_line
+from geoqa.job.begin.kinds import kind_of
+from geoqa.job.begin.listing import Found
+from geoqa.model.source import Source
+
+TOLD_BY = ("layers", "blocks", "values")
+"""Keys of a design table that say what a word stands for; by linetype or colour only a person asks."""
+MOST_WORDS = 40
+"""Words of one file that are listed; the count of the rest is told."""
+
+
+@dataclass(frozen=True)
+class KindGuess:
+    """Kinds of one design file as they may be.
+
+    Attributes
+    ----------
+    options : dict of str to dict
+        Keys of the file's table, as they would be written.
+    listed : tuple of str
+        A line a word: how many lines and points, and what the guess is made of.
+    source : Source or None
+        The file read with them; None where its reader does not take them.
+    """
+
+    options: dict[str, dict[str, str]] = field(default_factory=dict)
+    listed: tuple[str, ...] = ()
+    source: Source | None = None
+
+
+def kind_guess(file: Found, source: Source) -> KindGuess:
+    """Guess the kinds of a design file that was read; a word nothing is known of keeps itself as its kind."""
+    words = _words(file)
+    if words:
+        return _by_words(file, words)
+    counts = kinds_in(source)
+    key = "values" if "kind_field" in file.options or file.peek.columns != ("layer", "entity", "count") else "layers"
+    mapped = {value: kind_of(value) for value in sorted(counts)}
+    listed = [f"{one_line(value)}: {counts[value]}" for value in list(mapped)[:MOST_WORDS]]
+    if all(value == kind for value, kind in mapped.items()):
+        return KindGuess({}, tuple(listed))
+    return KindGuess({key: mapped}, tuple(listed), _read(file, {key: mapped}))
+
+
+def _words(file: Found) -> tuple[Any, ...]:
+    reader = file.reader()
+    list_words = getattr(reader, "words", None)
+    if list_words is None:
+        return ()
+    try:
+        return tuple(list_words(file.path, kinds={}, codes={}))
+    except Exception:  # whatever a format library raises over a strange file, it is the file
+        return ()
+
+
+def _by_words(file: Found, words: Iterable[Any]) -> KindGuess:
+    attribute = file.options.get("kind_field", ("kind", ""))[0]
+    has_kinds = "kind_field" in file.options or attribute in file.peek.columns
+    told = [
+        word
+        for word in words
+        if word.option in TOLD_BY
+        and (word.option != "values" or (has_kinds and word.field == attribute))
+        and not (word.option == "layers" and has_kinds)
+    ]
+    blocks = {word.word for word in told if word.option == "blocks"}
+    options: dict[str, dict[str, str]] = {}
+    listed = []
+    for word in told:
+        kind = word.kind or ("" if _aside(word) else kind_of(word.word))
+        if word.option == "layers" and word.points and not word.lines and len(blocks) > 1:
+            listed.append(f"layer {one_line(word.word)}: {_counted(word)}; told apart by block below")
+            continue
+        options.setdefault(word.option, {})[word.word] = kind
+        why = word.because or "its own words"
+        listed.append(
+            f"{word.option[:-1]} {one_line(word.word)}: {_counted(word)}; {kind or 'left out'}: {one_line(why)}"
+        )
+    more = len(listed) - MOST_WORDS
+    shown = [*listed[:MOST_WORDS], *([f"and {more} more"] if more > 0 else [])]
+    changed = {key: table for key, table in options.items() if any(value != kind for value, kind in table.items())}
+    return KindGuess(changed, tuple(shown), _read(file, changed) if changed else None)
+
+
+def _aside(word: Any) -> bool:
+    """Whether it draws nothing that is compared, or says itself that it is not new work."""
+    return not (word.lines or word.points) or str(word.because).startswith("says ")
+
+
+def _counted(word: Any) -> str:
+    counts = ((word.lines, "line"), (word.points, "point"), (word.others, "other"))
+    said = [f"{count} {name}{'s' * (count != 1)}" for count, name in counts if count]
+    return ", ".join(said) or "nothing"
+
+
+def _read(file: Found, options: dict[str, dict[str, str]]) -> Source | None:
+    stated = {key: value for key, (value, _) in file.options.items()}
+    name = file.use or f"design.{file.path.suffix.lower().removeprefix('.')}"
+    made = plugins.load("readers", name)
+    if not set(options) <= set(made.model_fields):
+        return None
+    try:
+        source: Source = made.model_validate({**stated, **options}).read(file.path, source=file.path.stem)
+    except (GeoqaError, OSError, ValueError):
+        return None
+    return source

@@ -1,0 +1,333 @@
+"""The text of a drafted job: a guess is a comment with its evidence, REQUIRED marks what only a person knows."""
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from geoqa.frames.files.reading import FileAsRead, FileReading, Placement
+from geoqa.frames.systems.resolve import resolve
+from geoqa.job.begin.comment import one_line
+from geoqa.job.begin.descriptions import described, taken_apart
+from geoqa.job.begin.design_kinds import KindGuess, kind_guess
+from geoqa.job.begin.listing import Found, Listing, named_as_control
+from geoqa.job.begin.reading import Folder
+from geoqa.job.begin.seen_codes import FILE as CODES_FILE
+from geoqa.job.begin.seen_codes import SeenCode, seen_codes
+from geoqa.job.begin.where import OpenUnit, frame_table, in_frame, open_units, placed, told_frame
+from geoqa.job.document.quoted import quoted
+from geoqa.job.inputs.descriptions import USUAL
+from geoqa.job.listed_again import asks_what_precisions_mean, listed_again
+from geoqa.model.check import CONTROL
+from geoqa.model.words import LIMITS_OF_WORK
+
+ROLE_WORDS = {
+    "shots": "collected points",
+    "control": "control marks",
+    "codes": "a code list",
+    "screening": "rules for screening shots",
+    "check_policy": "rules for check shots",
+    "design": "design",
+    "levels": "levelled elevations",
+}
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A job's text, the code list drafted beside it, and what both rest on."""
+
+    text: str
+    codes: tuple[SeenCode, ...]
+    guesses: Mapping[str, KindGuess]
+    kinds: Mapping[str, str]
+
+
+def draft(folder: Folder, path: Path, *, frame: str | None, name: str | None) -> Draft:
+    """Draft the job of a folder that was read."""
+    found = folder.listing.found
+    as_written = folder.files(frame)
+    apart = described(as_written)
+    files = taken_apart(as_written, apart)
+    found = tuple(_with_description(file, apart) for file in found)
+    placement = placed(files, frame)
+    guesses = {
+        file.shown: kind_guess(file, folder.sources[file.shown])
+        for file in found
+        if file.role == "design" and file.shown in folder.sources
+    }
+    has_codes = any(file.role == "codes" for file in found)
+    units = open_units(files, placement, frame)
+    codes = () if has_codes else codes_of_shots(files, guesses, placement, units)
+    kinds = _kinds_of_list(folder) if has_codes else _kinds_of_guess(codes, folder, guesses)
+    foot = "ftUS" if _is_us(placement, frame) else "ft"
+    title = name or path.resolve().name.replace("_", " ").title()
+    parts = [
+        "# A geoqa job. Lines that start with # are comments; REQUIRED marks what only you can know.",
+        listed_files(folder.listing),
+        f'[job]\nname = {quoted(title)}\nrevision = ""          # design revision and date, as the drawing says it',
+        "# [review]            # recorded by the licensee in responsible charge; until then pages say PRELIMINARY\n"
+        '# by = "…"\n# on = 2026-01-31',
+        frame_table(found, frame, placement),
+    ]
+    parts += tables(found, placement, guesses, units, listed_again(as_written))
+    if codes:
+        parts.append(codes_table(codes))
+    parts += [tolerances(kinds, foot), _UNCERTAINTY.replace(' ft"', f' {foot}"'), _OUTPUTS]
+    return Draft("\n\n".join(parts) + "\n", codes, guesses, kinds)
+
+
+def _with_description(file: Found, apart: Mapping[str, str]) -> Found:
+    if file.shown not in apart:
+        return file
+    return replace(file, options={**file.options, "description": (" ".join(USUAL), apart[file.shown])})
+
+
+def _is_us(placement: Placement, frame: str | None) -> bool:
+    if placement.frame is not None:
+        return placement.frame.unit.name == "ftUS"
+    told = told_frame(placement) if frame is None else (resolve(frame), "")
+    return told is not None and told[0].unit.name == "ftUS"
+
+
+def codes_of_shots(
+    files: list[FileAsRead], guesses: Mapping[str, KindGuess], placement: Placement, units: Mapping[str, OpenUnit]
+) -> tuple[SeenCode, ...]:
+    """Codes of the shots with their likely kinds, in the frame that is given or that the files name."""
+    told = told_frame(placement)
+    there = placement.frame or (None if told is None else told[0])
+    if there is None:
+        shots = [file.source.layers["shots"] for file in files if file.role == "shots"]
+        control = next((file.source.layers["control"] for file in files if file.role == "control"), None)
+        return seen_codes(shots, [], control, None)
+    guessed = []
+    for file in files:
+        guess, unit = guesses.get(file.name), units.get(file.name)
+        source = file.source if guess is None or guess.source is None else guess.source
+        guessed.append(replace(file, source=source, unit=file.unit if unit is None else unit.best))
+    carried = in_frame(guessed, there)
+    return seen_codes(
+        [each.layers["shots"] for each in carried if each.role == "shots"],
+        [_renamed(each, guesses) for each in carried if each.role == "design"],
+        next((each.layers["control"] for each in carried if each.role == "control"), None),
+        there,
+    )
+
+
+def _renamed(reading: FileReading, guesses: Mapping[str, KindGuess]) -> dict:
+    """Tables of a design file under its guessed kinds, where its reader could not be told them."""
+    guess = guesses.get(reading.name)
+    tables = dict(reading.layers)
+    if guess is None or guess.source is not None or not guess.options:
+        return tables
+    kinds = {value: kind for table in guess.options.values() for value, kind in table.items()}
+    for name in ("design_lines", "design_points"):
+        if name in tables:
+            table = tables[name]
+            tables[name] = table.assign(kind=table["kind"].map(lambda kind: kinds.get(str(kind), kind)))
+    return tables
+
+
+def listed_files(listing: Listing) -> str:
+    """Every file of the folder: what it is taken for, and why not where it is left out."""
+    lines = ["# The files of this folder:"]
+    for file in listing.found:
+        parts = listing.parts.get(file.shown)
+        beside = f" (with {one_line(', '.join(parts))})" if parts else ""
+        lines.append(f"#   {one_line(file.shown)}: {ROLE_WORDS.get(file.role, file.role)}{beside}")
+    for out in listing.left:
+        lines.append(f"#   {one_line(out.shown)}: left out: {one_line(out.why)}")
+        if out.settles:
+            lines.append(f"#     to take it in: {'   '.join(one_line(line) for line in out.settles)}")
+    return "\n".join(lines)
+
+
+def tables(
+    found: Iterable[Found],
+    placement: Placement,
+    guesses: Mapping[str, KindGuess],
+    units: Mapping[str, OpenUnit],
+    again: Mapping[str, str],
+) -> list[str]:
+    """One table a file, shots first.
+
+    `units` are the lines of units that only a person can settle; `again` says which files repeat another: their tables
+    are comments, for one listing is enough.
+    """
+    taken: set[str] = set()
+    readings = {reading.name: reading for reading in placement.files}
+    ordered = sorted(found, key=lambda file: file.role != "shots")
+    written = [
+        _table(file, readings.get(file.shown), guesses.get(file.shown), units.get(file.shown), taken)
+        for file in ordered
+    ]
+    return [
+        "\n".join([f"# {one_line(again[file.shown])}", *_commented(text.split("\n"))]) if file.shown in again else text
+        for file, text in zip(ordered, written, strict=True)
+    ]
+
+
+def _table(
+    file: Found, reading: FileReading | None, guess: KindGuess | None, unit: OpenUnit | None, taken: set[str]
+) -> str:
+    several = file.role in ("shots", "design", "levels")
+    lines = [f"[[{file.role}]]" if several else f"[{file.role}]", f"file = {quoted(file.shown)}"]
+    if file.use:
+        lines.append(f"use = {quoted(file.use)}   # its ending does not say how it is read")
+    if several:
+        lines += _own_id(file, taken)
+    if unit is not None:
+        lines.append(unit.line())
+    for key, (value, because) in file.options.items():
+        lines.append(f"{key} = {_written(value)}   # {one_line(because)}")
+    for key, because in file.asks.items():
+        lines.append(f'{key} = "REQUIRED"   # {one_line(because)}')
+    evidence = file.peek.evidence if reading is None else reading.file.source.evidence or file.peek.evidence
+    lines += [f"# {one_line(item)}" for item in evidence]
+    if reading is not None and reading.candidate:
+        lines.append(f"# frame: {one_line(reading.candidate)}")
+        lines.append('# unit = "…"                # ft, ftUS or m, where it is not that of [frame]')
+    if file.why:
+        lines.append(f"# {one_line(file.why)}")
+    elif named_as_control(file.role, file.shown, file.peek) and "mark" not in file.peek.columns:
+        lines.append("# taken as control because of its name; if these are shots, make it a [[shots]] table")
+    if file.role == "shots":
+        lines += _session(reading)
+        if asked := asks_what_precisions_mean({*file.peek.columns, *file.peek.holds}):
+            lines.append(f"# QUESTION: {asked}")
+        lines.append('# confidence = "1 sigma"     # of the reported precisions: "1 sigma" or "95 %"')
+    if guess is not None:
+        lines += _kinds_lines(guess)
+    if file.trouble:
+        lines = ["# This file cannot be read as it is:", f"#   {file.trouble}", *_commented(lines)]
+    elif not several and file.role in taken:
+        lines = [f"# a second file that reads as {file.role}; a job takes one:", *_commented(lines)]
+    taken.add(file.role)
+    return "\n".join(lines)
+
+
+def _session(reading: FileReading | None) -> list[str]:
+    """The session of a file that names none, with when it was shot: files of one session say the same."""
+    shots = None if reading is None else reading.tables.get("shots")
+    if shots is None or shots["session"].notna().any():
+        return []
+    times = shots["time"].dropna()
+    when = f"shot {times.min():%Y-%m-%d %H:%M} to {times.max():%Y-%m-%d %H:%M} UTC; " if len(times) else ""
+    return [f'# session = "A"            # {when}files that state the same one are one session']
+
+
+def _commented(lines: Iterable[str]) -> list[str]:
+    return [f"# {line}" for line in lines]
+
+
+def _kinds_lines(guess: KindGuess) -> list[str]:
+    """What is drawn, with counts, and the tables of kinds as they would be written."""
+    lines = [f"#   {line}" for line in guess.listed]
+    if not guess.options:
+        return [*(["# kinds as the file has them:"] if lines else []), *lines]
+    lines.insert(
+        0, '# What is drawn, and the kind each may be; "" leaves it out. Mend the line below, and take its # away:'
+    )
+    return [*lines, *(f"# {key} = {_written(table)}" for key, table in guess.options.items())]
+
+
+def _written(value: object) -> str:
+    """A value as a job file writes it, on one line."""
+    if isinstance(value, Mapping):
+        return "{ " + ", ".join(f"{quoted(str(key))} = {_written(each)}" for key, each in value.items()) + " }"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(_written(each) for each in value) + "]"
+    return quoted(value) if isinstance(value, str) else str(value).lower()
+
+
+def _own_id(file: Found, taken: set[str]) -> list[str]:
+    """An id, where another file of the role has the same name in another folder."""
+    short, count = file.path.stem, 1
+    while f"{file.role} {short}" in taken:
+        count += 1
+        short = f"{file.path.stem}-{count}"
+    taken.add(f"{file.role} {short}")
+    if count == 1:
+        return []
+    safe = "".join(mark if mark.isalnum() or mark in "_.-" else "-" for mark in short)
+    return [f"id = {quoted(safe)}   # another {file.role} file is called {one_line(file.path.stem)} too"]
+
+
+def codes_table(codes: tuple[SeenCode, ...]) -> str:
+    """The question of the code list, with what was seen."""
+    told = sum(bool(each.kind) for each in codes)
+    lines = [
+        "[codes]",
+        f'file = "REQUIRED"   # "{CODES_FILE}"? Read and mend it first: {len(codes)} codes of these shots, '
+        f"{told} with a kind told by where they lie.",
+    ]
+    for each in codes[:40]:
+        said = f"{each.kind}, " if each.kind else ""
+        lines.append(f"#   {one_line(each.code)}: {each.shots} shots; {one_line(said + each.because)}")
+    if len(codes) > 40:
+        lines.append(f"#   and {len(codes) - 40} more in {CODES_FILE}")
+    return "\n".join(lines)
+
+
+def tolerances(kinds: Mapping[str, str], foot: str) -> str:
+    """One commented line a kind: nothing is judged without one, and each needs the place it is written in."""
+    lines = [
+        "[tolerance]",
+        "# REQUIRED: a line for each kind that is to be judged, with the place it is written in; without its # and …",
+    ]
+    width = max((len(_key(kind)) for kind in kinds), default=0)
+    for kind, geometry in kinds.items() or [("curb-top", "line")]:
+        spacing = f', spacing = "… {foot}"' if geometry == "line" else ""
+        limits = f'horizontal = "… {foot}", vertical = "… {foot}"{spacing}'
+        lines.append(f'# {_key(kind):{width}} = {{ {limits}, reference = "drawing and note, or clause" }}')
+    lines.append("# spacing is the longest reach without a shot; leave out what is not asked for")
+    return "\n".join(lines)
+
+
+def _key(kind: str) -> str:
+    return kind if re.fullmatch(r"[A-Za-z0-9_-]+", kind) else quoted(one_line(kind))
+
+
+def _kinds_of_list(folder: Folder) -> dict[str, str]:
+    """Every kind of the code list that a tolerance may be given for, with its geometry."""
+    kinds: dict[str, str] = {}
+    source = next(
+        (folder.sources[f.shown] for f in folder.listing.found if f.role == "codes" and f.shown in folder.sources), None
+    )
+    if source is None:
+        return kinds
+    for kind, geometry, role in source.layers["codes"][["kind", "geometry", "role"]].itertuples(index=False):
+        if role == "feature":
+            kinds.setdefault(str(kind), str(geometry))
+        elif role == "check":
+            kinds.setdefault(CONTROL, "mark")
+    return kinds
+
+
+def _kinds_of_guess(codes: Iterable[SeenCode], folder: Folder, guesses: Mapping[str, KindGuess]) -> dict[str, str]:
+    """Every kind that codes were told for, then those of the design that no shot lies on."""
+    kinds = {each.kind: each.geometry for each in codes if each.kind and each.role == "feature"}
+    for shown, guess in guesses.items():
+        source = guess.source or folder.sources[shown]
+        renamed = {value: kind for table in guess.options.values() for value, kind in table.items()}
+        for name, geometry in (("design_lines", "line"), ("design_points", "point")):
+            table = source.layers.get(name)
+            for raw in [] if table is None else table["kind"].dropna().unique():
+                kind = str(raw) if guess.source is not None else renamed.get(str(raw), str(raw))
+                if kind and kind != LIMITS_OF_WORK:
+                    kinds.setdefault(kind, geometry)
+    if any(each.role == "check" for each in codes):
+        kinds[CONTROL] = "mark"
+    return kinds
+
+
+_UNCERTAINTY = """# What one shot of your crew is worth, 1 sigma, if you know it better than the receiver's own report.
+# [uncertainty.default]
+# horizontal_random = "0.02 ft"
+# vertical_random   = "0.02 ft"
+# vertical_common   = "0.02 ft"
+# reference = "repeats of …" """
+
+_OUTPUTS = """[outputs]
+folder = "out"
+layers = ["gpkg", "geojson", "csv", "summary"]
+pages  = ["map"]"""

@@ -1,0 +1,262 @@
+"""Every file of a folder: what it is taken for, and of those that are left out, why and what would settle it."""
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from geoqa import plugins
+from geoqa.errors import GeoqaError
+from geoqa.job.begin.comment import one_line, printable
+from geoqa.job.document.quoted import quoted
+from geoqa.model.source import Peek, Reader
+
+DEEPEST = 3
+"""Folders below the one that is looked at."""
+MOST_FILES = 500
+"""Files that are opened; a folder with more is no job's own."""
+JOB_FILE = "job.toml"
+HEAD = 4_096
+"""Bytes by which text is told from anything else."""
+ROLES_OF_TEXT = ("control", "codes", "screening", "check_policy", "levels", "design", "shots")
+"""Roles a delimited file may have, the surest to tell first."""
+NEEDED = {
+    "control": {"mark"},
+    "codes": {"code", "kind"},
+    "screening": {"field", "worst"},
+    "check_policy": {"rule", "limit"},
+    "design": {"kind"},
+}
+"""Columns whose own names show what a file is."""
+HOLDS = {"levels": {"backsight", "foresight"}}
+"""Our columns, by whatever words, that show what a file is."""
+_AS_TEXT = (".csv", ".txt")
+_MARKS = re.compile(r"control|mark|monument|benchmark|\bbm\b", re.IGNORECASE)
+_COMPANIONS = (".shx", ".dbf", ".prj", ".cpg", ".qix", ".sbn", ".sbx", ".tfw", ".pgw", ".jgw", ".gpkg-wal", ".gpkg-shm")
+
+
+@dataclass(frozen=True)
+class Found:
+    """A file, the role it seems to have, and what its head says.
+
+    Attributes
+    ----------
+    path, shown, role : Path, str, str
+    peek : Peek
+    use : str
+        Name of its reader where its suffix does not tell; else empty.
+    options : dict of str to str
+        Lines of the job that this file needs to be read, as they are written, each with why.
+    why : str
+        What else speaks for the role.
+    asks : dict of str to str
+        Keys of its table that only a person can tell, each with why and what it may be.
+    trouble : str
+        What keeps the whole file from being read, though its head is in order.
+    """
+
+    path: Path
+    shown: str
+    role: str
+    peek: Peek
+    use: str = ""
+    options: dict[str, tuple[object, str]] = field(default_factory=dict)
+    why: str = ""
+    asks: dict[str, str] = field(default_factory=dict)
+    trouble: str = ""
+
+    def reader(self) -> Reader:
+        """The reader, with the options that are drafted."""
+        name = self.use or f"{self.role}.{self.path.suffix.lower().removeprefix('.')}"
+        made: Reader = plugins.load("readers", name).model_validate(
+            {key: value for key, (value, _) in self.options.items()}
+        )
+        return made
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """A file that is in no table of the draft: why, and the lines that would take it in.
+
+    Attributes
+    ----------
+    shown, why : str
+    settles : tuple of str
+        Lines of a job file.
+    """
+
+    shown: str
+    why: str
+    settles: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Listing:
+    """Every file of a folder, each once."""
+
+    found: tuple[Found, ...]
+    left: tuple[LeftOut, ...] = ()
+    parts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Of a file that is read together with others, their names."""
+
+
+def look(folder: Path) -> Listing:
+    """List every file of a folder with what it is taken for; none is left out without a word."""
+    found: list[Found] = []
+    left: list[LeftOut] = []
+    parts: dict[str, tuple[str, ...]] = {}
+    names = {path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()}
+    for count, path in enumerate(_files(folder, left), start=1):
+        shown = path.relative_to(folder).as_posix()
+        if count > MOST_FILES:
+            left.append(LeftOut("…", f"more than {MOST_FILES} files; the rest was not looked at"))
+            break
+        if (other := _companion_of(shown, names)) is not None:
+            parts[other] = (*parts.get(other, ()), path.name)
+            continue
+        taken = _taken_for(path, shown)
+        (found if isinstance(taken, Found) else left).append(taken)  # type: ignore[arg-type]
+    return Listing(tuple(found), tuple(left), parts)
+
+
+def _files(folder: Path, left: list[LeftOut]) -> Iterator[Path]:
+    """Files that are looked into; what lies in a folder of results, or too deep, is told once a folder."""
+    aside: dict[str, int] = {}
+    for path in sorted(folder.rglob("*")):
+        if not path.is_file():
+            continue
+        parts = path.relative_to(folder).parts
+        hidden = next((at for at, part in enumerate(parts) if part.startswith(".")), None)
+        if len(parts) > 1 and parts[0] == "out":
+            aside["out/: results, not looked into"] = aside.get("out/: results, not looked into", 0) + 1
+        elif hidden is not None:
+            aside["hidden, name begins with a dot"] = aside.get("hidden, name begins with a dot", 0) + 1
+        elif len(parts) > DEEPEST:
+            top = "/".join(parts[:DEEPEST])
+            why = f"{top}/: more than {DEEPEST} folders deep, not looked into"
+            aside[why] = aside.get(why, 0) + 1
+        elif parts != (JOB_FILE,):
+            yield path
+    for why, count in aside.items():
+        left.append(LeftOut(f"{count} {'file' if count == 1 else 'files'}", why))
+
+
+def _companion_of(shown: str, names: set[str]) -> str | None:
+    """The file that this one is only a part of."""
+    path = Path(shown)
+    if path.suffix.lower() not in _COMPANIONS:
+        return None
+    stem = shown[: len(shown) - len(path.suffix)]
+    whole = (f"{stem}{suffix}" for suffix in (".shp", ".SHP", ".gpkg", ".tif", ".png", ".jpg", ".jp2"))
+    return next((each for each in whole if each in names), None)
+
+
+def _taken_for(path: Path, shown: str) -> Found | LeftOut:
+    if (odd := _odd_sign(path.name)) is not None:
+        where, sign = odd
+        why = (
+            f"its name has a sign that is not plain text, U+{ord(sign):04X} at place {where}; "
+            "a copy under a plain name can be named in the job"
+        )
+        return LeftOut(printable(shown), why)
+    suffix = path.suffix.lower().removeprefix(".")
+    if suffix == "toml":
+        return LeftOut(shown, "a job file, or other settings")
+    declared = plugins.declared("readers")
+    own = [role for role in (*ROLES_OF_TEXT, "background") if f"{role}.{suffix}" in declared]
+    if own == ["background"]:
+        return LeftOut(shown, "a picture", ("[background]", f"file = {quoted(shown)}", 'caption = "…"'))
+    if own and own != ["design"]:
+        return _text_file(path, shown, ROLES_OF_TEXT if f".{suffix}" in _AS_TEXT else own)
+    if own:
+        return _design_file(path, shown, suffix)
+    if (reason := _not_text(path)) is not None:
+        return LeftOut(shown, f"no reader takes {'.' + suffix if suffix else 'a file without ending'}: {reason}")
+    taken = _text_file(path, shown, ROLES_OF_TEXT, use=True)
+    if isinstance(taken, LeftOut):
+        return replace(taken, why=f"no reader takes .{suffix}, and read as delimited text: {taken.why}")
+    return taken
+
+
+def _odd_sign(name: str) -> tuple[int, str] | None:
+    return next(((at, sign) for at, sign in enumerate(name, start=1) if not sign.isprintable()), None)
+
+
+def _not_text(path: Path) -> str | None:
+    """Why a file of unknown ending is no text; None where it is."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(HEAD)
+    except OSError as error:
+        return f"it cannot be opened ({error.strerror})"
+    if not head.strip():
+        return "it is empty"
+    if b"\0" in head:
+        return "it is not plain text"
+    return (
+        None
+        if any(mark in head for mark in b",;\t| ") and any(48 <= each < 58 for each in head)
+        else "it holds no table"
+    )
+
+
+def _text_file(path: Path, shown: str, roles: tuple[str, ...] | list[str], *, use: bool = False) -> Found | LeftOut:
+    """The first role whose own columns a delimited file has; else what keeps it from being shots."""
+    troubles: dict[str, str] = {}
+    declared = plugins.declared("readers")
+    for role in roles:
+        suffix = path.suffix.lower().removeprefix(".")
+        named = f"{role}.{suffix}"
+        name = (
+            named
+            if named in declared
+            else next((f"{role}{each}" for each in _AS_TEXT if f"{role}{each}" in declared), "")
+        )
+        if not name:
+            continue
+        try:
+            peek = plugins.load("readers", name)().peek(path)
+        except GeoqaError as error:
+            troubles[role] = one_line(error)
+            continue
+        except (OSError, ValueError) as error:
+            troubles[role] = f"cannot be read: {one_line(error)}"
+            continue
+        if role == "shots" and peek.doubt:
+            return LeftOut(shown, one_line(peek.doubt), ("[[shots]]", f"file = {quoted(shown)}"))
+        known = NEEDED.get(role, set()) <= {each.casefold() for each in peek.columns}
+        known = known and HOLDS.get(role, set()) <= set(peek.holds)
+        if known or named_as_control(role, shown, peek):
+            return Found(path, shown, role, peek, use=name if use or name != named else "")
+    meant = _meant(shown, troubles)
+    settles = ("[[shots]]",) if meant == "shots" else (f"[{meant}]",)
+    asked = (*settles, f"file = {quoted(shown)}", *((f'use = "{meant}.txt"',) if use else ()))
+    why = troubles.get(meant, "its columns are those of no role")
+    return LeftOut(shown, why, asked)
+
+
+def _meant(shown: str, troubles: dict[str, str]) -> str:
+    """The role whose trouble is worth telling: the one its name says, else shots."""
+    stem = Path(shown).stem.casefold()
+    if "control" in troubles and _MARKS.search(stem):
+        return "control"
+    if "codes" in troubles and "code" in stem:
+        return "codes"
+    return "shots"
+
+
+def named_as_control(role: str, shown: str, peek: Peek) -> bool:
+    """A list of marks looks like one of shots, so there the file's name decides; the draft says so."""
+    there = {"mark", "easting", "northing"} <= set(peek.holds)
+    return role == "control" and there and _MARKS.search(Path(shown).stem) is not None
+
+
+def _design_file(path: Path, shown: str, suffix: str) -> Found | LeftOut:
+    try:
+        peek = plugins.load("readers", f"design.{suffix}")().peek(path)
+    except GeoqaError as error:
+        return LeftOut(shown, one_line(error), ("[[design]]", f"file = {quoted(shown)}"))
+    except Exception as error:  # whatever a format library raises over a strange file, it is the file
+        said = one_line(error) or type(error).__name__
+        return LeftOut(shown, f"cannot be read as design: {said}", ("[[design]]", f"file = {quoted(shown)}"))
+    return Found(path, shown, "design", peek)

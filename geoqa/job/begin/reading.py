@@ -1,0 +1,201 @@
+"""The files of a folder read whole, each with the options that the others settle for it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from geoqa import plugins
+from geoqa.errors import GeoqaError, OrderError
+from geoqa.frames.files.places import positions
+from geoqa.frames.files.reading import ROLES, FileAsRead
+from geoqa.frames.systems.resolve import resolve
+from geoqa.job.begin.attributes import attributes_of
+from geoqa.job.begin.comment import one_line
+from geoqa.job.begin.listing import Found, LeftOut, Listing
+from geoqa.job.document.quoted import quoted
+from geoqa.job.inputs.column_order import Unsettled, settled
+from geoqa.model.source import Source
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+SMALLEST_PLACE = 1_000.0
+"""A plan coordinate of a grid is larger. Common practice, no source."""
+FEWEST_NAMED = 2
+"""Marks of a list that other files must name before it is taken for control."""
+MOST_MARKS = 200
+"""Rows of a list of marks, at most."""
+
+
+@dataclass(frozen=True)
+class Folder:
+    """A folder, read: its listing, and what each file that lies somewhere or lists codes says."""
+
+    listing: Listing
+    sources: Mapping[str, Source]
+
+    def files(self, frame: str | None) -> list[FileAsRead]:
+        """As the frames are asked of them; where a person gives the frame, the control is in it."""
+        read = []
+        for file in self.listing.found:
+            source = self.sources.get(file.shown)
+            if source is None:
+                continue
+            declared = frame if file.role == "control" and source.crs is None else None
+            read.append(
+                FileAsRead(role=file.role, name=file.shown, source=source, key=file.path.stem, declared=declared)
+            )
+        return read
+
+
+def read_folder(listing: Listing, frame: str | None = None) -> Folder:
+    """Read every file that is taken for something; what one leaves open, the others settle, or the frame."""
+    found, left = list(listing.found), list(listing.left)
+    sources: dict[str, Source] = {}
+    open_orders: dict[int, OrderError] = {}
+    for at, file in enumerate(found):
+        if file.role not in (*ROLES, "codes"):
+            continue
+        try:
+            read = _read(file)
+        except OrderError as error:
+            open_orders[at] = error
+            continue
+        if isinstance(read, str):
+            found[at] = replace(file, trouble=read)
+            continue
+        found[at], sources[file.shown] = read
+    _with_order(found, open_orders, sources, frame)
+    found, left = _without_offsets(found, left, sources)
+    found = _control_by_content(found, sources)
+    for file in found:
+        if file.role == "control" and file.shown in sources and "control" not in sources[file.shown].layers:
+            sources[file.shown] = file.reader().read(file.path, source=file.path.stem)
+    kept = {file.shown for file in found}
+    return Folder(
+        replace(listing, found=tuple(found), left=tuple(left)),
+        {shown: source for shown, source in sources.items() if shown in kept},
+    )
+
+
+def _read(file: Found) -> tuple[Found, Source] | str:
+    """The file with the options it needs, and what it says; or what keeps it from being read, in one line."""
+    try:
+        return file, file.reader().read(file.path, source=file.path.stem)
+    except OrderError:
+        raise
+    except GeoqaError as error:
+        trouble = one_line(error)
+    except Exception as error:  # whatever a format library raises over a strange file, it is the file
+        trouble = one_line(error) or type(error).__name__
+    if file.role == "design":
+        with_options = attributes_of(file)
+        if with_options is not None:
+            return with_options
+    return trouble
+
+
+def _without_offsets(
+    found: list[Found], left: list[LeftOut], sources: dict[str, Source]
+) -> tuple[list[Found], list[LeftOut]]:
+    """Tables with columns north and east that hold no places: offsets of an antenna, readings, residuals."""
+    kept = []
+    for file in found:
+        source = sources.get(file.shown)
+        places = np.empty((0, 3)) if source is None or file.role != "shots" else positions(source.layers)
+        middle = (
+            np.nanmedian(np.abs(places[:, :2]), axis=0)
+            if np.isfinite(places[:, :2]).any(axis=0).all() and len(places)
+            else None
+        )
+        if middle is None or middle.max() >= SMALLEST_PLACE:
+            kept.append(file)
+            continue
+        del sources[file.shown]
+        why = f"its eastings and northings are about {middle[0]:g} and {middle[1]:g}: offsets or readings, not places"
+        left.append(LeftOut(file.shown, why, ("[[shots]]", f"file = {quoted(file.shown)}")))
+    return kept, left
+
+
+def _unsettled(file: Found, error: OrderError) -> Unsettled:
+    """A file without a header, for whoever can settle the order of its columns."""
+
+    def in_order(order: tuple[str, ...], because: str) -> Source:
+        source: Source = file.reader().in_order(order, because).read(file.path, source=file.path.stem)  # type: ignore[attr-defined]
+        return source
+
+    return Unsettled(FileAsRead(role="shots", name=file.shown, source=Source(layers={})), error, in_order)
+
+
+def _with_order(
+    found: list[Found], open_orders: dict[int, OrderError], sources: dict[str, Source], frame: str | None
+) -> None:
+    """Files without a header in the order that the other files settle; of one that nothing settles it is asked."""
+    others = [
+        FileAsRead(role=file.role, name=file.shown, source=sources[file.shown])
+        for file in found
+        if file.shown in sources and file.role in ROLES
+    ]
+    for at, error in open_orders.items():
+        try:
+            [read] = settled([_unsettled(found[at], error)], others, None if frame is None else resolve(frame))
+        except GeoqaError:
+            either = " or ".join(f"[{', '.join(quoted(each) for each in order)}]" for order in error.orders)
+            found[at] = replace(found[at], asks={"columns": f"{either}? Nothing in the folder tells which."})
+        else:
+            sources[found[at].shown] = read.source
+
+
+def _control_by_content(found: list[Found], sources: dict[str, Source]) -> list[Found]:
+    """A short list of places whose names other files of shots speak of is a list of marks."""
+    if any(file.role == "control" for file in found):
+        return found
+    shots = {
+        file.shown: sources[file.shown].layers["shots"]
+        for file in found
+        if file.role == "shots" and file.shown in sources
+    }
+    if len(shots) < 2:
+        return found
+    best: tuple[int, Found] | None = None
+    for file in found:
+        mine = shots.get(file.shown)
+        if (
+            mine is None
+            or not 0 < len(mine) <= MOST_MARKS
+            or mine["shot"].isna().any()
+            or mine["shot"].duplicated().any()
+        ):
+            continue
+        others = [table for shown, table in shots.items() if shown != file.shown and len(table) > len(mine)]
+        named = _named({str(name).strip() for name in mine["shot"]}, others)
+        if named >= FEWEST_NAMED and (best is None or named > best[0]):
+            best = named, file
+    if best is None:
+        return found
+    count, file = best
+    try:
+        reader = plugins.load("readers", "control.csv")()
+        peek = reader.peek(file.path)
+        sources[file.shown] = reader.read(file.path, source=file.path.stem)
+    except GeoqaError:
+        return found
+    use = "" if file.path.suffix.lower() == ".csv" else "control.csv"
+    why = f"taken as control because shots of other files name {count} of its points; if not, make it a [[shots]] table"
+    marks = Found(file.path, file.shown, "control", peek, use=use, why=why)
+    return [marks if each is file else each for each in found]
+
+
+def _named(names: set[str], tables: "Sequence[pd.DataFrame]") -> int:
+    """How many of these names, none of them a bare number, stand as a word in codes, notes and line IDs."""
+    asked = {name for name in names if any(mark.isalpha() for mark in name)}
+    words: set[str] = set()
+    for table in tables:
+        for column in ("code", "note", "line_id"):
+            if column in table:
+                for text in table[column].dropna().unique():
+                    words.update(str(text).replace(",", " ").replace(";", " ").split())
+                    words.add(str(text).strip())
+    return len(asked & words)

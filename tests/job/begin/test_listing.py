@@ -1,0 +1,111 @@
+"""Every file of a folder is listed with what it is taken for, and why not where it is left out."""
+
+import pytest
+from click.testing import CliRunner
+
+from geoqa.cli import main
+from geoqa.errors import JobError
+from geoqa.job.begin.begin import begin
+from geoqa.job.begin.draft import listed_files
+from geoqa.job.begin.listing import look
+from geoqa.job.begin.reading import read_folder
+
+SHOTS = "point,easting,northing,elevation,code\n1,2228500.1,446000.2,1460.1,CTB\n2,2228520.1,446000.2,1460.2,CTB\n"
+
+
+@pytest.fixture
+def folder(tmp_path):
+    (tmp_path / "day.csv").write_text(SHOTS, encoding="utf-8")
+    return tmp_path
+
+
+def left(folder):
+    return {each.shown: each.why for each in read_folder(look(folder)).listing.left}
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "why"),
+    [
+        ("nul.csv", b"point,easting\x00,northing\n1,2,3\n", ""),
+        ("wide.csv", SHOTS.encode("utf-16-le"), ""),
+        ("plan.pdf", b"%PDF-1.7\n\x00\x01", "no reader takes .pdf"),
+        ("readme", b"\n", "it is empty"),
+        ("a\u00a0b.csv", SHOTS.encode(), "U+00A0 at place 2"),
+        ("control.csv", b"who,where\nA,B\n", "needed: mark"),
+        ("lines.dxf", b"no drawing", "no sound DXF drawing"),
+        ("lines.shp", b"no shapefile", "no shapefile"),
+        ("old.toml", b"[job]\n", "a job file"),
+        ("aerial.tif", b"II*\x00", "a picture"),
+        ("antenna.csv", b"part,North,East,Up\nL1,0.58,-1.20,66.31\nL2,-0.11,0.74,65.02\n", "offsets"),
+    ],
+)
+def test_a_file_that_is_left_out_says_why_in_one_line(folder, name, content, why):
+    (folder / name).write_bytes(content)
+    [(shown, said)] = left(folder).items()
+    assert why in said
+    assert said
+    assert "\n" not in said
+    assert "geoqa/" not in said
+    assert shown.replace(" ", "\u00a0") == name
+    assert f"#   {shown}: left out: {said}" in listed_files(look(folder)).splitlines() or why == "offsets"
+
+
+def test_text_with_an_ending_nobody_knows_is_read_by_name(folder):
+    (folder / "crew.dat").write_text(SHOTS, encoding="utf-8")
+    text = begin(folder).path.read_text(encoding="utf-8")
+    assert 'file = "crew.dat"\nuse = "shots.csv"' in text
+
+
+def test_results_hidden_and_deep_files_are_counted(folder):
+    for name in ("out/shots.csv", ".hidden.csv", "a/b/c/d.csv"):
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_text(SHOTS, encoding="utf-8")
+    whys = [each.why for each in look(folder).left]
+    assert len(whys) == 3
+    assert all(any(word in why for why in whys) for word in ("results", "hidden", "deep"))
+
+
+def test_without_shots_every_file_says_why_not(tmp_path):
+    (tmp_path / "x.csv").write_text("a,b\n1,2\n", encoding="utf-8")
+    with pytest.raises(JobError, match=r"x\.csv: .*no column for easting"):
+        begin(tmp_path)
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+def test_the_order_without_a_header_is_settled_by_the_other_files(folder, swapped):
+    pair = "446000.11,2228510.25" if swapped else "2228510.25,446000.11"
+    (folder / "bare.txt").write_text("".join(f"{n},{pair},1460.10,CTB\n" for n in range(5)), encoding="utf-8")
+    read = read_folder(look(folder))
+    assert "bare.txt" in read.sources
+    assert read.sources["bare.txt"].layers["shots"]["northing"].tolist() == [446000.11] * 5
+
+
+def test_a_list_whose_names_the_shots_speak_of_is_control(folder):
+    (folder / "sheet.csv").write_text(
+        "name,north,east,elev\nBM7,446000.0,2228510.0,1460\nBM8,446010.0,2228520.0,1460\n", encoding="utf-8"
+    )
+    (folder / "checks.csv").write_text(SHOTS + "8,2228510,446000,1460,CK BM7\n9,2228520,446010,1460,CK BM8\n")
+    roles = {each.shown: each.role for each in read_folder(look(folder)).listing.found}
+    assert roles == {"day.csv": "shots", "checks.csv": "shots", "sheet.csv": "control"}
+
+
+def test_a_terminal_shows_no_place_in_a_source(folder):
+    (folder / "control.csv").write_text("mark,easting,northing,elevation\nA,,,\nB,,,\n", encoding="utf-8")
+    said = CliRunner().invoke(main, ["init", str(folder)])
+    assert said.exit_code == 0, said.output
+    assert ".py" not in said.output
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "role"),
+    [
+        ("run.csv", "point,BS,FS\nCP1,4.21,\nT1,3.10,5.02\nCP1,,2.29\n", "levels"),
+        ("lines.csv", "line,kind,easting,northing\nA,curb-top,2228500,446000\nA,curb-top,2228600,446000\n", "design"),
+        ("list.txt", "code,kind\nCTB,curb-top\n", "codes"),
+        ("more.csv", SHOTS, "shots"),
+    ],
+)
+def test_a_delimited_file_is_what_its_columns_say(folder, name, content, role):
+    (folder / name).write_text(content, encoding="utf-8")
+    found = {each.shown: each.role for each in look(folder).found}
+    assert found[name] == role

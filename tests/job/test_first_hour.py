@@ -1,0 +1,62 @@
+"""The first hour: a stranger's files get in with a handful of answers, and what is wrong with the work is found."""
+
+import hashlib
+
+import pytest
+from click.testing import CliRunner
+
+from bench.first_hour import ZONES, edited, write_folder
+from geoqa.cli import main
+from geoqa.job.run import run
+
+MOST_EDITS = 12
+
+
+def geoqa(*arguments):
+    return CliRunner().invoke(main, [str(each) for each in arguments])
+
+
+def hashes(folder):
+    return {
+        path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(folder.iterdir()) if path.is_file()
+    }
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("zone", ZONES, ids=lambda zone: zone.code)
+def test_a_stranger_gets_in(tmp_path, zone):
+    stranger = write_folder(tmp_path, zone, seed=7)
+    originals = hashes(tmp_path)
+    refused = []
+
+    drafted = geoqa("init", tmp_path)
+    assert drafted.exit_code == 0, drafted.output
+    assert "left out" not in drafted.output
+    job = tmp_path / "job.toml"
+    text, edits = edited(job.read_text(encoding="utf-8"))
+    job.write_text(text, encoding="utf-8")
+    assert edits <= MOST_EDITS
+
+    checked = geoqa("check", job)
+    refused += [checked.output] * (checked.exit_code != 0)
+    assert refused == []
+    assert "in order" in checked.output
+    assert f"to be compared: {stranger.shots - 6} shots of 6 kinds" in checked.output
+    assert "  ! " not in checked.output
+
+    results = run(job)
+    shots = results.layers["shots"]
+    assert len(shots) == stranger.shots
+    assert shots[["easting", "northing", "elevation"]].notna().all(axis=None)
+    assert shots["kind"].notna().all()
+    assert {name: now for name, now in hashes(tmp_path).items() if name in originals} == originals
+
+    findings = results.layers["findings"]
+    out = findings[(findings["verdict"] == "OUT").to_numpy(bool)]
+    found = {check: set(out.loc[(out["check"] == check).to_numpy(bool), "kind"]) for check in set(out["check"])}
+    assert found.pop("elevation") == {"st-channel"}
+    assert found.pop("position") == {"fireplug"}
+    assert found.pop("coverage") == {"walk-back"}
+    assert found == {}
+    low = findings[(findings["kind"] == "st-channel").to_numpy(bool) & (findings["verdict"] == "OUT").to_numpy(bool)]
+    assert low["deviation"].between(-0.36, -0.24).all()
