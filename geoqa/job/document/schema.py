@@ -19,6 +19,9 @@ _COMMON: dict[str, type[BaseModel]] = {
     "check_policy": FileTable,
     "levels": LevelsTable,
     "design": DesignTable,
+    "baseline": FileTable,
+    "profile": FileTable,
+    "section": ListedFileTable,
     "background": BackgroundTable,
 }
 
