@@ -64,7 +64,7 @@ def clothoid(length: float, radius: float) -> tuple[float, float, float]:
     Examples
     --------
     >>> [round(value, 4) for value in clothoid(200.0, 500.0)]
-    [199.2012, 13.2953, 0.2]
+    [199.2015, 13.2953, 0.2]
     """
     if length == 0.0:
         return 0.0, 0.0, 0.0
@@ -135,8 +135,8 @@ def _apart(alignment: Alignment, course: Course, gap: float, kink: float) -> tup
             return piece.place, f"starts {meet.gap[row]:.3f} from the end of the piece before it ({gap:g} is allowed)"
         if abs(meet.kink[row]) > kink:
             return piece.place, (
-                f"turns off by {meet.kink[row]:+.4f} degrees from the piece before it ({kink:g} is allowed); if the line "
-                f"is meant to have an angle there, say so: kink_deg = {np.ceil(abs(meet.kink[row]) * 10) / 10:g}"
+                f"turns off by {meet.kink[row]:+.4f} degrees from the piece before it ({kink:g} is allowed); if the "
+                f"line is meant to have an angle there, say so: kink_deg = {np.ceil(abs(meet.kink[row]) * 10) / 10:g}"
             )
         if abs(meet.step[row]) > gap:
             return piece.place, (
@@ -157,8 +157,8 @@ def _labels(alignment: Alignment, course: Course) -> tuple[str, str] | None:
             return equation.place or alignment.place, str(error).rstrip(".")
         if np.isfinite(equation.internal) and abs(here - equation.internal) > GAP:
             return equation.place, (
-                f"is a station equation at {equation.internal:.2f} along the line, and its back station {equation.back:.2f} "
-                f"lies at {here:.2f}"
+                f"is a station equation at {equation.internal:.2f} along the line, and its back station "
+                f"{equation.back:.2f} lies at {here:.2f}"
             )
     return None
 

@@ -1,4 +1,4 @@
-"""Stations as people write them: ``12+50.25``, and ``12+50.25 R2`` where a station equation makes a number occur twice."""
+"""Stations as people write them: ``12+50.25``, and ``12+50.25 R2`` for the second region between equations."""
 
 import math
 import re

@@ -276,8 +276,8 @@ def _check_baseline(way: Movement, what: str) -> None:
     if not way.similar:
         raise FrameError(
             f"{what}: a baseline would not keep its curves and stations on the way from "
-            f"{way.operation.source if way.operation else 'its system'} to {way.frame.horizontal_name}; get it in the job's "
-            "own projection."
+            f"{way.operation.source if way.operation else 'its system'} to {way.frame.horizontal_name}; get it in the "
+            "job's own projection."
         )
 
 

@@ -7,6 +7,7 @@ that a parabola is divided the same way.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 from typing import NamedTuple
 
@@ -33,6 +34,9 @@ class ParallelPieces(NamedTuple):
     end_elevation: Floats
     station: Floats
 
+
+_WIDEST = np.pi / 2
+"""Radians an arc may turn by: one of more than half a circle has its centre on the other side of its chord."""
 
 Elevation = Callable[[Floats], Floats]
 """Elevations of continuous stations."""
@@ -76,7 +80,7 @@ def parallel(
     marks = marks[np.append(True, np.diff(marks) > 10 * TIE)]
     marks[-1] = end
     stations = [marks[:1]]
-    for one, other in zip(marks, marks[1:], strict=False):
+    for one, other in itertools.pairwise(marks):
         count = _divisions(course, one, other, offset, elevation, within)
         stations.append(np.linspace(one, other, count + 1)[1:])
     return _pieces(course, np.concatenate(stations), offset, elevation)
@@ -102,6 +106,7 @@ def _divisions(course: Course, one: float, other: float, offset: float, elevatio
     heights = elevation(np.array([one, (one + other) / 2, other]))
     bulge = abs(heights[1] - (heights[0] + heights[2]) / 2)
     count = np.sqrt(bulge / within) if np.isfinite(bulge) else 1.0
+    count = max(count, abs(first + last) / 2 * (other - one) / _WIDEST)
     if change != 0.0:
         # an arc through three places leaves a spiral by less than its change of curvature times the cube of its length
         # over 120; a parallel changes faster the nearer it comes to the centre
@@ -118,13 +123,17 @@ def _pieces(course: Course, station: Floats, offset: float, elevation: Elevation
     area = first[:, 1] * last[:, 0] - first[:, 0] * last[:, 1]
     chord, one, two = (np.hypot(*each.T) for each in (last, first, end - half))
     curvature = np.divide(2 * area, chord * one * two, out=np.zeros(len(chord)), where=chord * one * two > 0)
-    curvature[np.abs(curvature) * chord**2 / 8 < 1e-9] = 0.0
+    curvature[np.abs(curvature) * chord**2 / 8 < 1e-7] = 0.0
+    # beside an arc it is known, and no digit of a large coordinate is asked
+    piece = locate(course, middle)[0]
+    known, k = ~course.spiral[piece], course.start_curvature[piece]
+    curvature[known] = k[known] / (1.0 - k[known] * offset)
     bent = curvature != 0
     radius = np.divide(1.0, np.abs(curvature), out=np.full(len(chord), np.nan), where=bent)
     sense = np.sign(curvature)
     angle = _angles(one, two, np.abs(curvature))
     length = np.where(bent, angle * np.nan_to_num(radius), chord)
-    centre = _centres(start, end, half, radius)
+    centre = _centres(start, end, chord, radius, sense)
     heights = elevation(station)
     return ParallelPieces(start, end, centre, radius, sense, length, heights[:-1], heights[1:], station)
 
@@ -134,10 +143,8 @@ def _angles(one: Floats, two: Floats, curvature: Floats) -> Floats:
     return 2 * (np.arcsin(np.clip(one * curvature / 2, 0, 1)) + np.arcsin(np.clip(two * curvature / 2, 0, 1)))
 
 
-def _centres(start: Floats, end: Floats, half: Floats, radius: Floats) -> Floats:
-    """Centre of each arc: from its middle, its radius along the way to the middle of its chord."""
-    inward = (start + end) / 2 - half
-    size = np.hypot(*inward.T)
-    unit = np.divide(inward, size[:, None], out=np.full(inward.shape, np.nan), where=size[:, None] > 0)
-    centre = half + unit * radius[:, None]
-    return centre
+def _centres(start: Floats, end: Floats, chord: Floats, radius: Floats, sense: Floats) -> Floats:
+    """Centre of each arc of less than half a circle: square to its chord, on the side it curves to."""
+    right = np.column_stack([end[:, 1] - start[:, 1], start[:, 0] - end[:, 0]]) / chord[:, None]
+    away = np.sqrt(np.maximum(radius**2 - chord**2 / 4, 0.0))
+    return (start + end) / 2 + right * (sense * away)[:, None]

@@ -103,8 +103,8 @@ class AlignmentReader(Reader):
             by = start - alignment.pieces[0].station
             if by and (alignment.equations or alignment.profile):
                 raise SourceError(
-                    f"'{file}': the job says start = \"{self.start}\", and the file has its own stations with equations or "
-                    "a profile that hang on them; leave start out."
+                    f"'{file}': the job says start = \"{self.start}\", and the file's own stations have equations "
+                    "or a profile that hang on them; leave start out."
                 )
             pieces = tuple(replace(each, station=each.station + by) for each in alignment.pieces)
             alignment = replace(alignment, pieces=pieces)

@@ -12,11 +12,11 @@ ALLOWED = "an azimuth in degrees (64.4628), 64-27-46, or a bearing N 64-27-46 E 
 
 
 def degrees(text: str) -> float | None:
-    """Azimuth in degrees clockwise from grid north; None where the text is no direction.
+    r"""Azimuth in degrees clockwise from grid north; None where the text is no direction.
 
     Examples
     --------
-    >>> degrees("64.5"), degrees("64-30-00"), degrees("S 64°30'00\\" W"), degrees("N 95 E"), degrees("north")
+    >>> degrees("64.5"), degrees("64-30-00"), degrees("S 64°30'00\" W"), degrees("N 95 E"), degrees("north")
     (64.5, 64.5, 244.5, None, None)
     """
     if match := _BEARING.match(text):

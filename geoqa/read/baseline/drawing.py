@@ -46,7 +46,7 @@ class AlignmentDrawing(AlignmentReader):
             raise SourceError(f"'{path.name}' has no line, arc or polyline on the layer '{self.layer}'.")
         if drawn.troubles:
             raise SourceError(
-                f"'{path.name}', {drawn.troubles[0]}; a baseline is read whole. Draw it on a layer of its own."
+                f"'{path.name}', {drawn.troubles[0]}; a baseline is read whole. Draw it on its own layer."
             )
         parts = [part.sort_values("sequence") for _, part in elements.groupby("line", sort=False)]
         chain = _end_to_end([_pieces(part) for part in parts], path.name)
@@ -78,8 +78,8 @@ def _pieces(part: pd.DataFrame) -> list[Piece]:
         made.append(
             Piece(
                 kind=ARC if arc else LINE, easting=row["start_easting"], northing=row["start_northing"],
-                azimuth=float(azimuth) % 360.0, length=row["length"], start_radius=radius, end_radius=radius, station=0.0,
-                end_easting=row["end_easting"], end_northing=row["end_northing"],
+                azimuth=float(azimuth) % 360.0, length=row["length"], start_radius=radius, end_radius=radius,
+                station=0.0, end_easting=row["end_easting"], end_northing=row["end_northing"],
                 place=f"line {row['line']}, piece {row['sequence'] + 1}",
             )
         )  # fmt: skip
@@ -116,8 +116,8 @@ def _end_to_end(parts: list[list[Piece]], file: str) -> list[Piece]:
         else:
             first = left[0][0]
             raise SourceError(
-                f"'{file}', {first.place}: it starts at {first.easting:.2f}, {first.northing:.2f} and joins neither end of "
-                f"the rest ({GAP:g} is allowed); a baseline is one line from end to end."
+                f"'{file}', {first.place}: it starts at {first.easting:.2f}, {first.northing:.2f} and joins no end "
+                f"of the rest ({GAP:g} is allowed); a baseline is one line from end to end."
             )
     return chain
 

@@ -7,6 +7,7 @@ deflection (for equal spirals ``k + (R + p) tan(D / 2)``).
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -69,7 +70,7 @@ def pieces_of(points: Sequence[Intersection], *, start: float, kink: float) -> t
     IntersectionFault
         A curve that does not fit between its neighbours, or a point that cannot be.
     """
-    legs = [_leg(one, other) for one, other in zip(points, points[1:], strict=False)]
+    legs = [_leg(one, other) for one, other in itertools.pairwise(points)]
     curves = [None, *(_curve(*each, kink) for each in zip(points[1:-1], legs, legs[1:], strict=False)), None]
     made: list[Piece] = []
     station = start
@@ -121,8 +122,8 @@ def _curve(point: Intersection, before: tuple[float, float], after: tuple[float,
         if abs(turn) > kink:
             raise IntersectionFault(
                 point.place,
-                f"turns by {turn:+.4f} degrees without a radius ({kink:g} is allowed); give its radius, or, if the line "
-                f"is meant to have an angle there, kink_deg = {math.ceil(abs(turn) * 10) / 10:g}",
+                f"turns by {turn:+.4f} degrees without a radius ({kink:g} is allowed); give its radius, or, if the "
+                f"line is meant to have an angle there, kink_deg = {math.ceil(abs(turn) * 10) / 10:g}",
             )
         return None
     if not radius > 0:
@@ -137,8 +138,8 @@ def _curve(point: Intersection, before: tuple[float, float], after: tuple[float,
     if arc < -GAP:
         raise IntersectionFault(
             point.place,
-            f"turns by {turn:+.4f} degrees, and its spirals alone turn by {math.degrees(t1 + t2):.4f}; shorten them or "
-            "enlarge the radius",
+            f"turns by {turn:+.4f} degrees, and its spirals alone turn by {math.degrees(t1 + t2):.4f}; shorten them "
+            "or enlarge the radius",
         )
     k1, k2 = x1 - radius * math.sin(t1), x2 - radius * math.sin(t2)
     r1, r2 = y1 + radius * math.cos(t1), y2 + radius * math.cos(t2)

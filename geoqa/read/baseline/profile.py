@@ -45,7 +45,8 @@ class ProfileTable(ListingReader):
         """
         rows = listing(self, path)
         lengths = ("curve", "curve_in", "curve_out")
-        unit, foreign, found = file_unit(rows.table.name, rows.unit, places=("elevation",), lengths=lengths)
+        stated = {ours: unit for ours, unit in rows.unit.items() if (ours, unit) != ("curve_in", "in")}
+        unit, foreign, found = file_unit(rows.table.name, stated, places=("elevation",), lengths=lengths)
         if foreign:
             raise SourceError(f"'{rows.table.name}': {', '.join(sorted(foreign))} in another unit than the elevations.")
         rows.evidence += found
@@ -82,7 +83,8 @@ def stations(rows: Listing, ours: str) -> tuple[np.ndarray, Any]:
         read = parse_station(text.iloc[at])
         if read is None:
             raise SourceError(
-                f"'{rows.table.name}', line {int(rows.table.lines[at])}: {ours} '{text.iloc[at][:40]}' is none; {ALLOWED}."
+                f"'{rows.table.name}', line {int(rows.table.lines[at])}: {ours} '{text.iloc[at][:40]}' is none; "
+                f"{ALLOWED}."
             )
         values[at] = read[0]
         regions.append(

@@ -1,4 +1,4 @@
-"""The typical section of a baseline from a plain table: which line lies how far out, and how high, from where to where."""
+"""The typical section of a baseline from a plain table: which line lies how far out, how high, and on which stretch."""
 
 from __future__ import annotations
 
@@ -89,7 +89,7 @@ def _slopes(rows: Listing) -> np.ndarray:
             values[at] = np.nan
         if not np.isfinite(values[at]) or abs(values[at]) > 5.0:
             raise SourceError(
-                f"'{rows.table.name}', line {int(rows.table.lines[at])}: slope '{text[:40]}' is none; -2 %, 1:48 or -0.02 "
-                "are, positive rising outward."
+                f"'{rows.table.name}', line {int(rows.table.lines[at])}: slope '{text[:40]}' is none; -2 %, 1:48 or "
+                "-0.02 are, positive rising outward."
             )
     return values

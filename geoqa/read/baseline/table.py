@@ -20,7 +20,7 @@ from geoqa.read.delimited.lengths import file_unit
 from geoqa.read.delimited.listing import Listing, ListingReader, listing
 
 if TYPE_CHECKING:
-    import pandas as pd
+    pass
 
 SOUGHT: Sought = {
     "shape": (("shape", "element"), ("kind", "type")),
@@ -63,10 +63,11 @@ class AlignmentTable(AlignmentReader, ListingReader):
             A row cannot be read, or the alignment does not hold together: file, line and what is allowed are named.
         """
         rows = listing(self, path)
-        unit, foreign, found = file_unit(rows.table.name, rows.unit, places=("easting", "northing"), lengths=_LENGTHS)
+        stated = {ours: unit for ours, unit in rows.unit.items() if (ours, unit) != ("spiral_in", "in")}
+        unit, foreign, found = file_unit(rows.table.name, stated, places=("easting", "northing"), lengths=_LENGTHS)
         if foreign:
             raise SourceError(
-                f"'{rows.table.name}': {', '.join(sorted(foreign))} in another unit than the coordinates; give one unit."
+                f"'{rows.table.name}': {', '.join(sorted(foreign))} in another unit than the coordinates; give one."
             )
         made = _pieces(rows, self) if "shape" in rows.place else _intersections(rows, self)
         return self.source_of(

@@ -1,1 +1,1 @@
-"""Where along the centre line of the job is that, and what does its typical section ask for?"""
+"""Where along the centre line of the job things are, and what its typical section asks for."""

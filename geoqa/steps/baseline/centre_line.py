@@ -137,7 +137,7 @@ class Along:
 
 
 def along(line: CentreLine, easting: Any, northing: Any, *, reach: float) -> Along:
-    """Points along the baseline; `why` is text, empty for those that have a station, None for those that lie nowhere."""
+    """Points along the baseline; `why` is empty for those that have a station, None for those that lie nowhere."""
     beside: BesideCourse = station_offset(
         line.course, np.asarray(easting, dtype=float), np.asarray(northing, dtype=float), margin=_margin(line.unit)
     )
@@ -159,7 +159,7 @@ def point_columns(line: CentreLine, found: Along, index: pd.Index) -> pd.DataFra
     there = np.isfinite(found.station)
     texts = found.why.copy()
     texts[there] = [
-        words.along_baseline(text, offset, line.unit)
+        f"{line.name} {words.along_baseline(text, offset, line.unit)}"
         for text, offset in zip(line.station_words(found.station[there]), found.offset[there], strict=True)
     ]
     return pd.DataFrame(
@@ -206,4 +206,4 @@ def _stretch_words(line: CentreLine, start: Along, end: Along, row: int) -> str 
     ]
     sides = {words.side_of(offset) for offset in known}
     side = sides.pop() if len(sides) == 1 else "both sides"
-    return f"{texts[0]} to {texts[1]}, {side}" + (" side" if side in ("left", "right") else "")
+    return f"{line.name} {texts[0]} to {texts[1]}, {side}" + (" side" if side in ("left", "right") else "")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
@@ -37,7 +38,7 @@ class _Stretch:
 
 
 class SectionLines(Step):
-    """Make design lines of the typical section: each at its offset from the baseline, as high as profile and slopes say.
+    """Make design lines of the typical section: each at its offset from the baseline, at profile plus slopes.
 
     A banked section is not made: superelevation is not used, and a note says so where a file has it.
     """
@@ -155,12 +156,12 @@ def _part(line: CentreLine, profile: Profile, part: _Part, within: float, each: 
 
 
 def _joined(parts: list[ParallelPieces], each: _Stretch, line: CentreLine) -> ParallelPieces:
-    for one, other in zip(parts, parts[1:], strict=False):
+    for one, other in itertools.pairwise(parts):
         if np.hypot(*(other.start[0] - one.end[-1])) > 0.005:
             where = line.station_words(one.station[-1:])[0]
             raise SourceError(
-                f"{each.place}: '{each.line}' jumps sideways at {where}, where the line it counts from does; give it two rows, "
-                "one for each stretch."
+                f"{each.place}: '{each.line}' jumps sideways at {where}, where the line it counts from does; give it "
+                "two rows, one for each stretch."
             )
     return ParallelPieces(*(np.concatenate(values) for values in zip(*parts, strict=True)))
 
@@ -195,12 +196,19 @@ def _drawn(rows: pd.DataFrame, names: list[str]) -> list[Any]:
     """Shapes of the lines, for drawing only."""
     import shapely
 
-    number = rows["line"].map({name: at for at, name in enumerate(names)}).to_numpy()
-    pair = {end: rows[[f"{end}_easting", f"{end}_northing"]].to_numpy(float) for end in ("start", "end", "centre")}
+    number = rows["line"].map({name: at for at, name in enumerate(names)}).to_numpy(np.int64)
+
+    def pair(end: str) -> np.ndarray:
+        return rows[[f"{end}_easting", f"{end}_northing"]].to_numpy(float)
+
+    def numbers(name: str) -> np.ndarray:
+        return rows[name].to_numpy(float)
+
     elements = Elements(
-        line=number, shape=(rows["shape"] == "arc").to_numpy(np.int8), sense=rows["sense"].to_numpy(np.int8), **pair,
-        **{name: rows[name].to_numpy(float) for name in ("radius", "start_station", "length", "start_elevation",
-                                                         "end_elevation")},
+        line=number, shape=(rows["shape"] == "arc").to_numpy(np.int8), sense=rows["sense"].to_numpy(np.int8),
+        start=pair("start"), end=pair("end"), centre=pair("centre"), radius=numbers("radius"),
+        start_station=numbers("start_station"), length=numbers("length"),
+        start_elevation=numbers("start_elevation"), end_elevation=numbers("end_elevation"),
     )  # fmt: skip
     vertices = chords(elements, max_sagitta=0.01)
     return [shapely.linestrings(vertices.coordinates[vertices.line == at]) for at in range(len(names))]

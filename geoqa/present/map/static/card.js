@@ -94,6 +94,7 @@ function arithmetic(finding) {
     ...row("Why", why(finding.why)),
     ...row("Probably", finding.cause),
     ...row("What to do", counted(finding) ? "" : finding.remedy),
+    ...row("On the baseline", finding.baseline),
     ...row("Where", along(finding)),
     ...row("Compared with", finding.against),
     ...row("Design", registered(finding.against)),
