@@ -196,7 +196,7 @@ def _drawn(rows: pd.DataFrame, names: list[str]) -> list[Any]:
     """Shapes of the lines, for drawing only."""
     import shapely
 
-    number = rows["line"].map({name: at for at, name in enumerate(names)}).to_numpy(np.int64)
+    number = np.asarray(rows["line"].map({name: at for at, name in enumerate(names)}), dtype=np.int64)
 
     def pair(end: str) -> np.ndarray:
         return rows[[f"{end}_easting", f"{end}_northing"]].to_numpy(float)
