@@ -8,7 +8,15 @@ from pydantic import BaseModel
 
 from geoqa import plugins
 from geoqa.errors import GeoqaError
-from geoqa.job.document.file import BackgroundTable, DesignTable, FileTable, Job, LevelsTable, ShotsTable
+from geoqa.job.document.file import (
+    BackgroundTable,
+    DesignTable,
+    FileTable,
+    Job,
+    LevelsTable,
+    ListedFileTable,
+    ShotsTable,
+)
 from geoqa.job.document.tolerance import tolerance_model
 
 _COMMON: dict[str, type[BaseModel]] = {
