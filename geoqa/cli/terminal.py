@@ -77,6 +77,8 @@ def _worst(results: "Results", folder: Path) -> str:
         mark = click.style(SIGNS[row["verdict"]].mark, fg=_COLOURS[row["verdict"]])
         named = ", ".join(plain(text) for text in (subject_in_words(row), row["label"]) if text != "-")
         place = words.station(row["station"]) if row["station"] == row["station"] and "+" not in named else ""
+        if isinstance(beside := row.get("baseline_place"), str):
+            place = f"({plain(beside)})"
         check = check_named(row["check"])
         counted = row["quantity"] == "count"  # its label says how many; a count is no deviation
         said = "" if counted else words.judged(row, check, unit, toward=row["toward"], bare=True)

@@ -57,6 +57,14 @@ def damaged_names(facts: Sequence[Fact], unit: str) -> str:
     )
 
 
+def no_station(facts: Sequence[Fact], unit: str) -> str:
+    """Shots that have no station on the baseline, and why."""
+    parts = [f"{fact.count} {fact.written}" for fact in facts]
+    total = sum(fact.count or 0 for fact in facts)
+    have = "shot has" if total == 1 else "shots have"
+    return f"{total} of {facts[0].total} {have} no station on the baseline {facts[0].subject}: {', '.join(parts)}."
+
+
 def control_widens(fact: Fact, unit: str) -> str:
     """Stated uncertainties that control proves too small."""
     return (

@@ -58,6 +58,8 @@ NOTES = (
         name="chorded-curve", listing=told.chorded_curves, together=("variant",), subject="evidence", order=104,
     ),
     Note(name="drawn-twice", listing=told.drawn_twice, subject="evidence", order=105),
+    Note(name="no-station", listing=told.no_station, subject="evidence", order=106),
+    Note(name="not-used", sentence="{subject}: {written}.", subject="evidence", order=107),
     Note(name="site-fit", sentence=told.site_fit, subject="survey", order=110),
     Note(name="control-widens", sentence=told.control_widens, subject="survey", order=112),
     Note(name="session-together", sentence=told.session_together, subject="survey", order=113),

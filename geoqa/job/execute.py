@@ -60,7 +60,7 @@ def execute(layers: Laid, steps: Iterable[Step], *, progress: Progress = silent)
 
 def _refuse_undeclared(step: Step, tables: "Mapping[str, pd.DataFrame]") -> None:
     """A finding of a check that nobody declares could be neither explained nor limited."""
-    if "findings" not in tables or not len(tables["findings"]):
+    if "findings" not in step.adds or not len(tables["findings"]):
         return
     strange = sorted(set(tables["findings"]["check"].unique()) - set(every_check()))
     if strange:

@@ -10,7 +10,7 @@ from geoqa.model.tables.columns import TABLES, columns_of
 
 def _tables_in(role: str, columns: tuple[str, ...]) -> set[str]:
     """Tables and columns that a file of a role holds, as steps ask for them."""
-    names = {"design": ("design_lines", "design_elements", "design_points")}.get(role, (role,))
+    names = _HOLDS.get(role, (role,))
     found = set(names)
     for name in names:
         if name in TABLES and name != "shots":
@@ -20,7 +20,15 @@ def _tables_in(role: str, columns: tuple[str, ...]) -> set[str]:
     return found
 
 
+_HOLDS = {
+    "design": ("design_lines", "design_elements", "design_points"),
+    "baseline": ("baseline", "baseline_equations"),
+    "profile": ("baseline_profile",),
+}
+"""What a file of a role is read into, where that is not called as the role."""
+
 _TABLES = {
+    "baseline_profile": "[profile]",
     "design_lines": "[[design]]",
     "design_elements": "[[design]]",
     "design_points": "[[design]]",

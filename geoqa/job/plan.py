@@ -75,7 +75,7 @@ def plan(steps: Iterable[Step], available: Iterable[str]) -> Plan:
         Two steps make the same thing, or steps wait for each other in a circle.
     """
     known = set(available) | set(STARTING)
-    runnable = list(steps)
+    runnable = [step for step in steps if known.issuperset(step.only_with)]
     _refuse_rivals(runnable)
     lacking: dict[str, tuple[str, ...]] = {}
     while True:

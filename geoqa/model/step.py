@@ -22,6 +22,8 @@ class Step(BaseModel):
         Layers, or ``layer.column``, that must be there.
     wants : tuple of str
         Layers or columns it waits for if some step makes them, and can do without.
+    only_with : tuple of str
+        Layers of a job without which nobody misses it: it is then no part of the plan, and nothing is said of it.
     gives : tuple of str
         New layers.
     extends : tuple of str
@@ -35,6 +37,7 @@ class Step(BaseModel):
     name: ClassVar[str] = ""
     needs: ClassVar[tuple[str, ...]] = ()
     wants: ClassVar[tuple[str, ...]] = ()
+    only_with: ClassVar[tuple[str, ...]] = ()
     gives: ClassVar[tuple[str, ...]] = ()
     extends: ClassVar[tuple[str, ...]] = ()
     adds: ClassVar[tuple[str, ...]] = ()

@@ -67,6 +67,32 @@ def station(value: float) -> str:
     return f"{sign}{hundredths // 10000}+{hundredths % 10000 / 100:05.2f}"
 
 
+def along_baseline(station_words: str, offset: float, unit: str) -> str:
+    """Write a place beside the baseline, for people.
+
+    Examples
+    --------
+    >>> along_baseline("12+50.25", -18.214, "ft"), along_baseline("12+50.25 R2", 0.001, "m")
+    ('12+50.25, 18.21 ft left', '12+50.25 R2, on the line')
+    """
+    side = side_of(offset)
+    return f"{station_words}, {side}" if side == ON_LINE else f"{station_words}, {abs(offset):.2f} {unit} {side}"
+
+
+ON_LINE = "on the line"
+
+
+def side_of(offset: float) -> str:
+    """Side of a line, by the sign of an offset that is not 0.00.
+
+    Examples
+    --------
+    >>> side_of(3.0), side_of(-3.0), side_of(0.004)
+    ('right', 'left', 'on the line')
+    """
+    return ON_LINE if round(abs(offset), 2) == 0 else ("right" if offset > 0 else "left")
+
+
 def quantity(
     value: float, kind: str, unit: str, *, signed: bool = False, digits: int | None = None, bare: bool = False
 ) -> str:

@@ -29,6 +29,7 @@ ACCURACY_LIMIT = 0.05
 """Metres: the worst stated accuracy of a datum operation taken unless the job sets another limit."""
 TOLERATED_OUTSIDE = 0.5
 """Share of a table's positions outside the area of use from which it is the file, not a row, that is wrong."""
+BASELINE = "baseline"
 ALONG = ("start_station", "length", "radius")
 """Lengths of design elements that lie in the plane, so that ground to grid scales them too."""
 
@@ -201,6 +202,8 @@ def _table(name: str, table: "pd.DataFrame", way: Movement, geoid: GeoidGrid | N
         return table
     if name == "design_elements":
         _check_arcs(table, way, what)
+    if name == BASELINE:
+        _check_baseline(way, what)
     columns: dict[str, Any] = {}
     for east, north, up in COORDINATES.get(name, ()):
         if east not in table or north not in table:
@@ -223,6 +226,8 @@ def _table(name: str, table: "pd.DataFrame", way: Movement, geoid: GeoidGrid | N
     if "geometry" in table:
         columns["geometry"] = _shapes(table["geometry"].to_numpy(), way, what)
     converted = table.assign(**columns)
+    if name == BASELINE:
+        return _on_grid(converted, way)
     return _along(converted, way) if name == "design_elements" else converted
 
 
@@ -267,6 +272,23 @@ def _check_arcs(elements: "pd.DataFrame", way: Movement, what: str) -> None:
         )
 
 
+def _check_baseline(way: Movement, what: str) -> None:
+    if not way.similar:
+        raise FrameError(
+            f"{what}: a baseline would not keep its curves and stations on the way from "
+            f"{way.operation.source if way.operation else 'its system'} to {way.frame.horizontal_name}; get it in the "
+            "job's own projection."
+        )
+
+
+def _on_grid(baseline: "pd.DataFrame", way: Movement) -> "pd.DataFrame":
+    """Lengths and radii of a baseline that was given on the ground; its stations stay those of the ground."""
+    if not way.ground:
+        return baseline
+    factor = way.length_factor / float(way.scale)  # the unit is already changed
+    return baseline.assign(**{name: baseline[name] * factor for name in ("length", "start_radius", "end_radius")})
+
+
 def _check_heights(file: FileFrame, frame: Frame, geoid: GeoidGrid | None, what: str) -> None:
     if geoid is None:
         raise FrameError(
@@ -283,7 +305,7 @@ def _check_heights(file: FileFrame, frame: Frame, geoid: GeoidGrid | None, what:
 
 
 def _area(name: str, table: "pd.DataFrame", frame: Frame, what: str) -> tuple[Evidence, ...]:
-    if name not in COORDINATES:
+    if not COORDINATES.get(name):
         return ()
     east, north, _ = COORDINATES[name][0]
     if east not in table or north not in table:
@@ -299,7 +321,7 @@ def _positions(tables: Mapping[str, "pd.DataFrame"]) -> tuple[NDArray[np.float64
         table[[east, north]].to_numpy(float)
         for name, table in tables.items()
         for east, north, up in COORDINATES.get(name, ())
-        if up is not None and east in table and north in table
+        if (up is not None or name == BASELINE) and east in table and north in table
     ]
     whole = np.concatenate(pairs) if pairs else np.empty((0, 2))
     return whole[:, 0], whole[:, 1]
@@ -307,4 +329,4 @@ def _positions(tables: Mapping[str, "pd.DataFrame"]) -> tuple[NDArray[np.float64
 
 def _is_vertical(column: str) -> bool:
     """Reported vertical precision, vertical uncertainty and rod height go with the elevations."""
-    return "v" in column.split("_") or column == "rod_height"
+    return "v" in column.split("_") or column in ("rod_height", "elevation", "rise")

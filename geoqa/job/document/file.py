@@ -305,6 +305,9 @@ class Job(Table):
     check_policy: Annotated[Any, ReadAs("check_policy", lambda: FileTable)] | None = None
     levels: tuple[Annotated[Any, ReadAs("levels", lambda: LevelsTable)], ...] = ()
     design: tuple[Annotated[Any, ReadAs("design", lambda: DesignTable)], ...] = ()
+    baseline: Annotated[Any, ReadAs("baseline", lambda: FileTable)] | None = None
+    profile: Annotated[Any, ReadAs("profile", lambda: FileTable)] | None = None
+    section: Annotated[Any, ReadAs("section", lambda: ListedFileTable)] | None = None
     background: Annotated[Any, ReadAs("background", lambda: BackgroundTable)] | None = None
     tolerance: dict[str, Annotated[Any, OfChecks()]] = Field(default_factory=dict)
     uncertainty: dict[str, Uncertainty] = Field(default_factory=dict)
@@ -329,6 +332,15 @@ class Job(Table):
     def to_toml(self) -> str:
         """The text of a job file that says the same; a table in memory has its name there."""
         return toml_text(as_tables(self))
+
+    @model_validator(mode="after")
+    def _profile_and_section_have_a_baseline(self) -> "Job":
+        for name in ("profile", "section"):
+            if getattr(self, name) is not None and self.baseline is None:
+                raise PydanticCustomError(
+                    "baseline", '[{name}] hangs on a centre line; add [baseline] with file = "…"', {"name": name}
+                )
+        return self
 
     @model_validator(mode="after")
     def _ids_are_unique(self) -> "Job":

@@ -8,7 +8,15 @@ from pydantic import BaseModel
 
 from geoqa import plugins
 from geoqa.errors import GeoqaError
-from geoqa.job.document.file import BackgroundTable, DesignTable, FileTable, Job, LevelsTable, ShotsTable
+from geoqa.job.document.file import (
+    BackgroundTable,
+    DesignTable,
+    FileTable,
+    Job,
+    LevelsTable,
+    ListedFileTable,
+    ShotsTable,
+)
 from geoqa.job.document.tolerance import tolerance_model
 
 _COMMON: dict[str, type[BaseModel]] = {
@@ -19,6 +27,9 @@ _COMMON: dict[str, type[BaseModel]] = {
     "check_policy": FileTable,
     "levels": LevelsTable,
     "design": DesignTable,
+    "baseline": FileTable,
+    "profile": FileTable,
+    "section": ListedFileTable,
     "background": BackgroundTable,
 }
 

@@ -95,6 +95,8 @@ def inputs(loaded: LoadedJob) -> Iterator[Input]:
     rules = (("screening", job.screening), ("check_policy", job.check_policy))
     tables += [(role, each) for role, each in rules if each is not None]
     tables += [(role, each) for role, several in (("levels", job.levels), ("design", job.design)) for each in several]
+    along = (("baseline", job.baseline), ("profile", job.profile), ("section", job.section))
+    tables += [(role, each) for role, each in along if each is not None]
     for role, table in tables:
         source = getattr(table, "source", role)
         held = getattr(table.reader, "in_memory", False)

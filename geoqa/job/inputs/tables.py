@@ -30,6 +30,8 @@ def job_tables(job: Job, readings: tuple[FileReading, ...], frame: Frame) -> "di
             gathered[role] = [preset(role)]
     for name in ("control", "codes", "levels", "design_lines", "design_elements", "design_points"):
         gathered.setdefault(name, [empty(name)])
+    if len(gathered.get("baseline_profile", ())) > 1:
+        raise SourceError("The baseline's file has a profile of its own; leave [profile] out, or give another file.")
     revisions = {
         each.source: f": {words}" for each in job.design if (words := in_words(each.sheet, each.revision, each.dated))
     }

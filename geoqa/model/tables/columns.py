@@ -4,9 +4,20 @@ The page in ``docs`` and the tests are made from it, and every room relies on it
 Units: ``job`` is the job frame's linear unit, ``quantity`` is decided by the row's `quantity`.
 """
 
+from collections.abc import Collection
 from typing import TYPE_CHECKING, Any
 
 from geoqa.errors import LayerError
+from geoqa.model.tables.baseline_columns import (
+    AT_POINT,
+    BASELINE_TABLES,
+    FINDING_STATIONS,
+    GAP_STATIONS,
+    ON_STRETCH,
+    ONLY_WITH_BASELINE,
+    SHOT_STATIONS,
+    along,
+)
 from geoqa.model.tables.column import Column, blank, held_as
 from geoqa.model.tables.column import columns as _columns
 from geoqa.model.tables.control_columns import CONTROL_TABLES
@@ -66,6 +77,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("combined_factor", "float64", "1", "grid over ground at the shot", "yes: no elevation", "grid-ground"),
         ("use", "bool", "", "false = flagged out, still listed", "never", "usable-shots"),
         ("flags", "str", "", "sorted reason codes joined by ;", "never; empty text is none", "usable-shots"),
+        *along(AT_POINT, SHOT_STATIONS),
     ),
     "control": _columns(
         ("mark", "str", "", "name of the mark", "never, unique"),
@@ -164,6 +176,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("reference edition", "str", "", "source of the limit", "reference never"),
         ("verified", "boolean", "", "limit compared with its source by a person", "yes"),
         ("excess", "float64", "1", "distance beyond the nearer limit over u; worst first", "yes, last"),
+        *along(ON_STRETCH, FINDING_STATIONS),
     ),
     "evidence": _columns(
         ("finding role layer key", "str", "", "which row of which layer, and as what", "never"),
@@ -216,6 +229,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("finding", "str", "", "the finding it belongs to", "never, unique"),
         ("kind line", "str", "", "design line without evidence", "never"),
         ("station station_end length", "float64", "job", "along the design", "never"),
+        *along(ON_STRETCH, GAP_STATIONS),
     ),
     "beyond_limits": _columns(
         ("design kind", "str", "", "design line or point beyond the limits of work", "never"),
@@ -288,6 +302,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("lower upper", "float64", "job", "left and right limit of the offset", "never"),
         ("reference", "str", "", "where the limit is written", "never"),
     ),
+    **BASELINE_TABLES,
     **CONTROL_TABLES,
     **FACT_TABLES,
     **METHOD_TABLES,
@@ -315,8 +330,14 @@ COORDINATES: dict[str, tuple[tuple[str, str, str | None], ...]] = {
         ("end_easting", "end_northing", "end_elevation"),
         ("centre_easting", "centre_northing", None),
     ),
+    "baseline": (("easting", "northing", None),),
+    "baseline_equations": (),
+    "baseline_profile": (),
+    "section": (),
 }
-"""Easting, northing and elevation columns that a change of frame moves; other `job` columns are only scaled."""
+"""Easting, northing and elevation columns that a change of frame moves; other `job` columns are only scaled.
+
+A table without any lies nowhere by itself, and is scaled as its file is."""
 
 STARTING = ("findings", "evidence", "flags", "notes")
 """Tables that exist, empty, before the first step."""
@@ -343,7 +364,12 @@ def empty(table: str) -> "pd.DataFrame":
     >>> empty("evidence").dtypes["weight"].name
     'float64'
     """
-    return blank(columns_of(table)).copy()
+    return blank(_in_every_job(columns_of(table))).copy()
+
+
+def _in_every_job(known: tuple[Column, ...], held: Collection[str] = ()) -> tuple[Column, ...]:
+    """Columns but those that a table has only where the job has a baseline; of these, the ones that are there."""
+    return tuple(each for each in known if each.made_by not in ONLY_WITH_BASELINE or each.name in held)
 
 
 def conform(table: str, frame: "pd.DataFrame", *, made_by: str | None = None) -> "pd.DataFrame":
@@ -358,8 +384,8 @@ def conform(table: str, frame: "pd.DataFrame", *, made_by: str | None = None) ->
     """
     import pandas as pd
 
-    known = columns_of(table, made_by=made_by)
     held = dict(zip(frame.columns, frame.dtypes, strict=True))
+    known = _in_every_job(columns_of(table, made_by=made_by), held)
     if not len(frame) and held.keys() <= {each.name for each in known}:
         return blank(known).copy()
     series: dict[str, pd.Series] = {}

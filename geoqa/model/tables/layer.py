@@ -153,6 +153,8 @@ class Layers(Mapping[str, Any]):
         # only the new rows are given a geometry; the old ones have theirs
         new = placed(name, new.reset_index(drop=True), self.frame)
         whole = new if len(old) == 0 else pd.concat([old, new], ignore_index=True)
+        if PLACED.get(name, "Point") != "Point":
+            whole = shaped(whole, list(whole["geometry"]), self.frame)
         if name == "findings" and whole["finding"].duplicated().any():
             twice = whole.loc[whole["finding"].duplicated(), "finding"].iloc[0]
             raise StepError(f"Step '{step.name}' adds a second finding {twice}; ids must be unique.")

@@ -78,6 +78,8 @@ def add_findings(canvas: Canvas, findings: "pd.DataFrame", shots: "pd.DataFrame"
         table.texts(name, column(findings, name))
     for name, said in (("kind", "kind"), ("subject", "line_id")):
         _add_said(table, name, column(findings, name), column(shots, said), shot)
+    if "baseline_place" in findings.columns:
+        _add_said(table, "baseline", findings["baseline_place"], column(shots, "baseline_place"), shot)
     _add_ids(table, findings)
     _add_labels(table, findings, shots, shot)
     numbers = _whole_numbers(findings, unit)

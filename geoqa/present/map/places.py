@@ -83,6 +83,8 @@ def add_shots(canvas: Canvas, results: Results) -> "pd.DataFrame":
     table.numbers("verdict", _codes(signs_in(results.layers)[order]))
     for name in ("kind", "role", "code", "line_id", "note", "photo", "session", "solution", "source", "flags"):
         table.texts(name, column(shots, name))
+    if "baseline_place" in shots.columns:
+        table.texts("baseline", shots["baseline_place"])
     number = table.names("shot", column(shots, "shot"))
     _add_keys(table, shots)
     # names mostly run with the rows of the file

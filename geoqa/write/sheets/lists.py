@@ -56,6 +56,7 @@ def findings_list(results: Results) -> pd.DataFrame:
             "station_text": [words.station(row["station"]) for row in rows],
             "station": reported["station"],
             "offset": reported["offset"],
+            **{name: reported[name] for name in reported.columns if name.startswith("baseline_")},
             "deviation": reported["deviation"],
             "lower": reported["lower"],
             "upper": reported["upper"],
@@ -119,6 +120,8 @@ def return_list(results: Results) -> pd.DataFrame:
         place = places.setdefault(key, _place(row, shot))
         remedy = f": {row['remedy']}" if isinstance(row["remedy"], str) else ""
         odds = f" ({row['odds']})" if isinstance(row["odds"], str) else ""
+        if not place["note"] and isinstance(row.get("baseline_place"), str):
+            place["note"].append(row["baseline_place"])
         place["note"].append(f"{in_words(row, unit)}{odds}{remedy}")
     for place in places.values():
         place["note"] = f"{'; '.join(place['note'])}. {FIELD_CAUTION}"

@@ -96,6 +96,7 @@ function arithmetic(finding) {
     ...row("Probably", finding.cause),
     ...row("Work or survey?", finding.odds),
     ...row("What to do", counted(finding) ? "" : finding.remedy),
+    ...row("On the baseline", finding.baseline),
     ...row("Where", along(finding)),
     ...row("Compared with", finding.against),
     ...row("Design", registered(finding.against)),

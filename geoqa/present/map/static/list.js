@@ -106,6 +106,7 @@ function item(row) {
       element("span", { class: "item-title", text: titleOf(finding) }),
       element("span", { class: "item-number", text: headline(finding) }),
       element("span", { class: "item-check", text: words.checkTitle(finding.check) + run }),
+      finding.baseline ? element("span", { class: "item-check", text: finding.baseline }) : null,
     ),
     element("span", { class: "unseen", text: finding.verdict.text }),
     rank ? element("span", { class: "pin", title: "Number on the map", text: rank }) : null,

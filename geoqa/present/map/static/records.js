@@ -68,7 +68,7 @@ export function placeOfFinding(row) {
 }
 
 // A text of a finding that its shot mostly says itself is written as a mark.
-const SAID = { kind: "kind", subject: "line_id" };
+const SAID = { kind: "kind", subject: "line_id", baseline: "baseline" };
 
 export function textOf(name, row) {
   const text = tables.findings.text(name, row);
@@ -150,7 +150,9 @@ export function finding(row) {
     limit: table.facts.limits[value("limit")],
     ...Object.fromEntries(["u", "u_common", "u_random"].map((name) => [name, value(name)])),
     ...Object.fromEntries(
-      ["check", "kind", "subject", "against", "why", "cause", "remedy", "odds", "item", "toward"].map((name) => [name, textOf(name, row)]),
+      ["check", "kind", "subject", "against", "why", "cause", "remedy", "odds", "item", "toward", "baseline"].map(
+        (name) => [name, textOf(name, row)],
+      ),
     ),
   };
 }
@@ -182,6 +184,7 @@ export function shot(row) {
     code: table.numbers("verdict")[row],
     grid: ["easting", "northing", "elevation"].map((axis) => grid(axis, row)),
     raw: ["easting", "northing", "elevation"].map((axis) => rawText(axis, row)),
+    baseline: table.text("baseline", row),
     time: table.numbers("time")[row],
     rod: table.numbers("rod_height")[row],
     tilt: table.numbers("tilt")[row],

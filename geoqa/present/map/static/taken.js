@@ -43,6 +43,7 @@ export function taken(shot, folded) {
     "dl", { class: "arithmetic" },
     ...row("Code", [shot.fieldCode, shot.kind && `(${words.kind(shot.kind).toLowerCase()})`].filter(Boolean).join(" ")),
     ...row("Line or item", shot.line_id),
+    ...row("On the baseline", shot.baseline),
     ...row("Observed", words.time(shot.time)),
     ...row("Solution", shot.solution),
     ...row("Session", shot.session),

@@ -1,0 +1,113 @@
+"""The profile of a baseline from a plain table."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, ClassVar
+
+import numpy as np
+
+from geoqa.errors import SourceError
+from geoqa.model.source import Source
+from geoqa.model.station import ALLOWED, parse_station
+from geoqa.read.delimited.headings import Sought
+from geoqa.read.delimited.lengths import file_unit
+from geoqa.read.delimited.listing import Listing, ListingReader, listing
+
+SOUGHT: Sought = {
+    "station": (("station", "pvi_station"), ("sta", "pvi")),
+    "elevation": (("elevation", "elev"), ("el", "z")),
+    "curve_in": (("curve_in",), ("length_in", "l1")),
+    "curve_out": (("curve_out",), ("length_out", "l2")),
+    "curve": (("curve", "curve_length"), ("length", "l", "vc", "lvc")),
+    "region": (("region",), ()),
+}
+
+
+class ProfileTable(ListingReader):
+    """Points of vertical intersection, one a row: station, elevation, and the length of the parabola about it.
+
+    `curve` is the whole length of a symmetrical one; `curve_in` and `curve_out` are its two parts where they differ.
+    Stations are as the drawing has them.
+    """
+
+    role: ClassVar[str] = "profile"
+    sought: ClassVar[Sought] = SOUGHT
+    needed: ClassVar[tuple[str, ...]] = ("station", "elevation")
+
+    def read(self, path: Path, *, source: str) -> Source:
+        """Read the whole file.
+
+        Raises
+        ------
+        SourceError
+            A row cannot be read, points are out of order, or curves overlap.
+        """
+        rows = listing(self, path)
+        lengths = ("curve", "curve_in", "curve_out")
+        stated = {ours: unit for ours, unit in rows.unit.items() if (ours, unit) != ("curve_in", "in")}
+        unit, foreign, found = file_unit(rows.table.name, stated, places=("elevation",), lengths=lengths)
+        if foreign:
+            raise SourceError(f"'{rows.table.name}': {', '.join(sorted(foreign))} in another unit than the elevations.")
+        rows.evidence += found
+        station, region = stations(rows, "station")
+        whole = np.nan_to_num(rows.numbers("curve")) / 2.0
+        halves = [rows.numbers(name) if name in rows.place else np.full(len(whole), np.nan) for name in lengths[1:]]
+        curve_in, curve_out = (np.where(np.isnan(half), whole, half) for half in halves)
+        columns: dict[str, Any] = {
+            "station": station,
+            "region": region,
+            "elevation": rows.numbers("elevation"),
+            "curve_in": curve_in,
+            "curve_out": curve_out,
+            "place": places(rows),
+        }
+        _refuse_disorder(rows, columns)
+        return rows.source("baseline_profile", columns, unit=unit)
+
+
+def stations(rows: Listing, ours: str) -> tuple[np.ndarray, Any]:
+    """Stations of a column as written, and the regions that are stated; refused at the first that is none.
+
+    Raises
+    ------
+    SourceError
+        Names file, line and what is allowed.
+    """
+    import pandas as pd
+
+    values, regions = np.full(len(rows.table), np.nan), []
+    text = rows.raw(ours)
+    stated = rows.raw("region")
+    for at in range(len(rows.table)):
+        read = parse_station(text.iloc[at])
+        if read is None:
+            raise SourceError(
+                f"'{rows.table.name}', line {int(rows.table.lines[at])}: {ours} '{text.iloc[at][:40]}' is none; "
+                f"{ALLOWED}."
+            )
+        values[at] = read[0]
+        regions.append(
+            read[1] if read[1] is not None else (int(stated.iloc[at]) if stated.iloc[at].isdigit() else None)
+        )
+    return values, pd.array(regions, dtype="Int64")
+
+
+def places(rows: Listing) -> list[str]:
+    """Where each row stands, for a message."""
+    return [f"'{rows.table.name}', line {int(line)}" for line in rows.table.lines]
+
+
+def _refuse_disorder(rows: Listing, columns: dict[str, Any]) -> None:
+    """Points out of order, or curves that overlap; where regions are stated the order shows only on the baseline."""
+    import pandas as pd
+
+    from geoqa.model.baseline import profile_fault
+
+    if not pd.isna(columns["region"]).all():
+        return
+    names = ("station", "elevation", "curve_in", "curve_out")
+    problem = profile_fault(*(np.asarray(columns[name], dtype=np.float64) for name in names))
+    if problem is not None:
+        line = int(rows.table.lines[problem[0]])
+        raise SourceError(f"'{rows.table.name}', line {line}: this point of the profile {problem[1]}.")

@@ -1,0 +1,1 @@
+"""Where along the centre line of the job things are, and what its typical section asks for."""

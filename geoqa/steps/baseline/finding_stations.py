@@ -1,0 +1,40 @@
+"""Station and offset of every finding along the baseline of the job."""
+
+from typing import ClassVar
+
+import numpy as np
+import pandas as pd
+
+from geoqa.model.step import Step
+from geoqa.model.tables.layer import Layers
+from geoqa.steps.baseline.centre_line import TABLES, Along, along, centre_line, stretch_columns
+from geoqa.steps.baseline.stretches import ends_on_design
+
+
+class FindingStations(Step):
+    """Give every finding its place along the baseline: a point its station and offset, a stretch both its ends."""
+
+    name: ClassVar[str] = "finding-stations"
+    only_with: ClassVar[tuple[str, ...]] = ("baseline",)
+    needs: ClassVar[tuple[str, ...]] = ("findings", "design_lines", "design_elements", *TABLES)
+    extends: ClassVar[tuple[str, ...]] = (
+        "findings.baseline_station",
+        "findings.baseline_station_end",
+        "findings.baseline_offset",
+        "findings.baseline_region",
+        "findings.baseline_place",
+    )
+
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
+        """Project every finding on the baseline."""
+        line, findings = centre_line(layers), layers["findings"]
+        point = along(line, findings["easting"], findings["northing"], reach=np.inf)
+        start, end, long = ends_on_design(layers, findings, "subject")
+        first, last = (along(line, *place, reach=np.inf) for place in (start, end))
+        begin = Along(
+            **{
+                name: np.where(long, getattr(first, name), getattr(point, name))
+                for name in ("station", "offset", "why")
+            }
+        )
+        return {"findings": stretch_columns(line, begin, last, long, findings.index)}

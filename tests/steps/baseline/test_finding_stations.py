@@ -1,0 +1,55 @@
+"""Findings have a place along the baseline: points and stretches, whichever way the design line runs."""
+
+import pytest
+
+from geoqa import testing
+from geoqa.steps.baseline.finding_stations import FindingStations
+from geoqa.steps.design.match_lines import MatchLines
+from geoqa.steps.design.offsets import Offsets
+from geoqa.steps.evidence.coverage import Coverage
+
+FORWARD = {"CTB-L": ("curb-top", -20.0, 100, 400)}
+LIMITS = [("curb-top", "offset", -0.10, 0.10), ("curb-top", "coverage", float("-inf"), 50.0)]
+
+
+def judged(baseline, lines, **options):
+    rows = [{"station": s, "offset": -20.02} for s in (100, 125, 150, 300, 325, 350, 375, 400)]
+    start = testing.layers(
+        shots=testing.judged_shots(rows), limits=testing.limits(*LIMITS), **testing.design(lines), **baseline(**options)
+    )
+    return testing.run(start, MatchLines(), Offsets(), Coverage(), FindingStations())["findings"]
+
+
+def backward():
+    """The same line, drawn the other way."""
+    tables = testing.design(FORWARD)
+    row = tables["design_elements"]
+    ends = {f"{a}_{axis}": row[f"{b}_{axis}"] for a, b in (("start", "end"), ("end", "start"))
+            for axis in ("easting", "northing", "elevation")}  # fmt: skip
+    return tables | {"design_elements": row.assign(**ends)}
+
+
+def test_points_and_stretches(baseline):
+    found = judged(baseline, FORWARD)
+    points, gap = found[found["check"] == "offset"], found[found["check"] == "coverage"].iloc[0]
+    assert points["baseline_station"].sort_values().tolist() == pytest.approx(
+        [1100, 1125, 1150, 1300, 1325, 1350, 1375, 1400]
+    )
+    assert points["baseline_offset"].tolist() == pytest.approx([-20.02] * 8)
+    assert points["baseline_station_end"].isna().all()
+    assert gap["baseline_place"] == "TL 11+50.00 to 13+00.00, left side"
+    assert [gap["baseline_station"], gap["baseline_station_end"]] == pytest.approx([1150, 1300])
+
+
+def test_a_stretch_across_an_equation_names_both_regions(baseline):
+    found = judged(baseline, FORWARD, equations=((1200.0, 1100.0),))
+    gap = found[found["check"] == "coverage"].iloc[0]
+    assert gap["baseline_place"] == "TL 11+50.00 R1 to 12+00.00 R2, left side"
+
+
+def test_a_line_drawn_against_the_baseline_reads_the_same(baseline):
+    rows = [{"station": s, "offset": -20.02} for s in (100, 125, 150, 300, 325, 350, 375, 400)]
+    start = testing.layers(shots=testing.judged_shots(rows), limits=testing.limits(*LIMITS), **backward(), **baseline())
+    found = testing.run(start, MatchLines(), Offsets(), Coverage(), FindingStations())["findings"]
+    gap = found[found["check"] == "coverage"].iloc[0]
+    assert gap["baseline_place"] == "TL 11+50.00 to 13+00.00, left side"
