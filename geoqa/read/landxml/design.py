@@ -145,7 +145,9 @@ class _Taking:
 
     def _baseline(self, node: Node) -> None:
         """Say what an alignment with a profile is, and whether it holds together; it is no design line."""
-        because = "it has a profile, so it is a baseline; name it in kinds to have its plan as a line"
+        because = (
+            "it has a profile, so it is a baseline: [baseline] reads it; name it in kinds to have its plan as a line"
+        )
         try:
             found = alignment_of(node, self.held.places)
             start, end = found.pieces[0].station, found.pieces[-1].station + found.pieces[-1].length
