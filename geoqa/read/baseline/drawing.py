@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 from pydantic import Field
@@ -11,6 +11,7 @@ from pydantic import Field
 from geoqa.errors import SourceError
 from geoqa.model.alignment import ARC, LINE, Alignment, Piece
 from geoqa.model.baseline import GAP
+from geoqa.model.format import Format
 from geoqa.model.source import Peek, Source
 from geoqa.read.baseline.alignment_reader import AlignmentReader
 from geoqa.read.vector.dxf import DesignDrawing
@@ -24,6 +25,12 @@ class AlignmentDrawing(AlignmentReader):
 
     It runs as its first line in the drawing does; `from_end` turns it round.
     """
+
+    format: ClassVar[Format | None] = Format(
+        title="drawing whose layer holds one alignment",
+        keeps="its lines, arcs and bulges, joined end to end",
+        loses="spirals, station equations and the profile: a drawing has none of them",
+    )
 
     layer: str = Field(min_length=1, description="Layer that holds the alignment and no other line.")
     from_end: bool = Field(False, description="The stations run against the way it is drawn.")

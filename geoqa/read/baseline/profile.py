@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 import numpy as np
 
 from geoqa.errors import SourceError
+from geoqa.model.format import Format
 from geoqa.model.source import Source
 from geoqa.model.station import ALLOWED, parse_station
 from geoqa.read.delimited.headings import Sought
@@ -31,6 +32,11 @@ class ProfileTable(ListingReader):
     Stations are as the drawing has them.
     """
 
+    format: ClassVar[Format | None] = Format(
+        title="table of points of vertical intersection",
+        keeps="station, elevation, equal and unequal parabolas",
+        loses="cross slopes and superelevation",
+    )
     role: ClassVar[str] = "profile"
     sought: ClassVar[Sought] = SOUGHT
     needed: ClassVar[tuple[str, ...]] = ("station", "elevation")

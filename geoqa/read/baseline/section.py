@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 import numpy as np
 
 from geoqa.errors import QuantityError, SourceError
+from geoqa.model.format import Format
 from geoqa.model.quantity import Slope
 from geoqa.model.source import Evidence, Source
 from geoqa.read.baseline.profile import places, stations
@@ -36,6 +37,11 @@ class SectionTable(ListingReader):
     rising outward, away from the other line), plus `rise` (a curb face, say).
     """
 
+    format: ClassVar[Format | None] = Format(
+        title="table of a typical section",
+        keeps="offsets, slopes and rises of its lines by range of stations",
+        loses="superelevation: a section is as its rows say",
+    )
     role: ClassVar[str] = "section"
     sought: ClassVar[Sought] = SOUGHT
     needed: ClassVar[tuple[str, ...]] = ("line", "kind", "from_station", "to_station", "width")

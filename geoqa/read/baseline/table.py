@@ -10,6 +10,7 @@ import numpy as np
 from geoqa.errors import SourceError
 from geoqa.model.alignment import ARC, LINE, SPIRAL, STRAIGHT, Alignment, Piece
 from geoqa.model.baseline import end_of
+from geoqa.model.format import Format
 from geoqa.model.source import Evidence, Source
 from geoqa.model.station import ALLOWED, parse_station
 from geoqa.read.baseline import angles
@@ -51,6 +52,11 @@ class AlignmentTable(AlignmentReader, ListingReader):
     where there is a curve, its radius, and the length of its spirals if it has any.
     """
 
+    format: ClassVar[Format | None] = Format(
+        title="table of an alignment: points of intersection, or its pieces",
+        keeps="lines, arcs, clothoids, spirals in and out, the station of the start",
+        loses="no coordinate system, superelevation or cross sections",
+    )
     sought: ClassVar[Sought] = SOUGHT
     needed: ClassVar[tuple[str, ...]] = ("easting", "northing")
 

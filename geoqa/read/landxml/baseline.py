@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import ClassVar
 
 from pydantic import Field
 
 from geoqa.errors import SourceError
+from geoqa.model.format import Format
 from geoqa.model.source import Peek, Source
 from geoqa.read.baseline.alignment_reader import AlignmentReader
 from geoqa.read.landxml.alignment import alignment_of
@@ -20,6 +22,12 @@ class AlignmentLandXML(AlignmentReader):
 
     `name` picks the alignment where the file has several.
     """
+
+    format: ClassVar[Format | None] = Format(
+        title="alignment of LandXML 1.0, 1.1 or 1.2",
+        keeps="lines, arcs, clothoids, station equations, parabolas of the profile",
+        loses="superelevation and cross sections; an arc in the profile becomes parabolas within 0.000001",
+    )
 
     profile: str = Field("", max_length=100, description="Which profile of the alignment, where it has several.")
 

@@ -9,6 +9,7 @@ import numpy as np
 from pydantic import Field
 
 from geoqa.errors import SourceError
+from geoqa.model.format import Format
 from geoqa.model.source import Evidence, Peek, Reader, Source
 from geoqa.read.landxml.alignment import alignment_of
 from geoqa.read.landxml.contents import FIRST, Contents, by_state, contents, refuse_unknown_surfaces
@@ -32,6 +33,11 @@ class DesignLandXML(Reader):
     less than 0.0001. Points are read where they have a code or the job gives them a kind.
     """
 
+    format: ClassVar[Format | None] = Format(
+        title="design of LandXML 1.0, 1.1 or 1.2",
+        keeps="lines and arcs with elevations, points, pipes and structures, faces of surfaces",
+        loses="spirals become arcs within 0.0001; sections, slopes and materials of pipes; breaklines",
+    )
     role: ClassVar[str] = "design"
 
     kinds: dict[str, str] = Field(

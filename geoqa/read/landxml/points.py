@@ -10,6 +10,7 @@ import numpy as np
 from pydantic import Field
 
 from geoqa.errors import SourceError
+from geoqa.model.format import Format
 from geoqa.model.source import Evidence, Peek, Reader, Source
 from geoqa.read.delimited.keys import shot_keys
 from geoqa.read.landxml.contents import FIRST, Contents, contents
@@ -90,6 +91,11 @@ class _PointsOfLandXML(Reader):
 class ShotsLandXML(_PointsOfLandXML):
     """Shots from the CgPoint elements of LandXML: name, code, description, place; nothing is known of their fixes."""
 
+    format: ClassVar[Format | None] = Format(
+        title="points of LandXML 1.0, 1.1 or 1.2",
+        keeps="name, code, description, place, unit, coordinate system",
+        loses="how a point was measured: time, fix, rod and precision are not in it",
+    )
     role: ClassVar[str] = "shots"
 
     def read(self, path: Path, *, source: str) -> Source:
@@ -124,6 +130,11 @@ class ShotsLandXML(_PointsOfLandXML):
 class ControlLandXML(_PointsOfLandXML):
     """Control marks from the CgPoint elements of LandXML; what is known of their uncertainty is not in such a file."""
 
+    format: ClassVar[Format | None] = Format(
+        title="control points of LandXML 1.0, 1.1 or 1.2",
+        keeps="name, place, unit, coordinate system",
+        loses="the uncertainty of the marks is not in it",
+    )
     role: ClassVar[str] = "control"
 
     def read(self, path: Path, *, source: str) -> Source:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from xml.sax.saxutils import quoteattr
 
 from geoqa.errors import OutputError
+from geoqa.model.format import Format
 from geoqa.model.frame import Frame
 from geoqa.model.output import Output
 from geoqa.model.results import Results
@@ -46,6 +47,12 @@ _ROWS_AT_ONCE = 50_000
 
 class LandXML(Output):
     """Points, as-built lines and surfaces as LandXML 1.2."""
+
+    format: ClassVar[Format | None] = Format(
+        title="LandXML 1.2: shots, lines of the crew, surfaces",
+        keeps="every coordinate as it is, names, codes and notes",
+        loses="verdicts, limits and uncertainty: the format has no place for them",
+    )
 
     name: ClassVar[str] = "landxml"
 
