@@ -338,8 +338,8 @@ def session_shift(fact: Fact, unit: str) -> str:
             f"The job asks to take the shift of session {fact.session} off its numbers, but it rests on one mark, and "
             "whether mark or session is off cannot be told: nothing was taken off. Check a second mark in that session."
         )
-    third = words.length(fact.third, unit)
-    worth = f" (then ± {third}: it was picked for being proven)" if fact.third == fact.third else ""
+    third = words.number(fact.third, words.decimals("length", unit))
+    worth = f" (then ± {third}, 1 sigma)" if fact.third == fact.third else ""
     if not fact.total:
         return f"{told}. No number is judged in it."
     if fact.variant == "applied":

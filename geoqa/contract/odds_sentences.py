@@ -245,7 +245,7 @@ def _doubt(variant: str, count: int, total: int) -> str:
 
 
 def _shots(variant: str, count: int, total: int) -> str:
-    return f"{_COUNTED.get(total, str(total))} shots say so"
+    return f"{_COUNTED.get(total, str(total))} shots say so" if total != 1 else "its shot says so"
 
 
 _TOLD_BY = {

@@ -170,7 +170,7 @@ def _without_kind(layers: Layers, kind_of_shot: "pd.Series") -> Iterator[str]:
         )
         yield f"not judged: {many(int(count), 'shot')} with {named}, which the code list does not hold: {said}"
     if (more := len(counts) - LISTED) > 0:
-        yield f"not judged: shots of {more} more codes that the code list does not hold"
+        yield f"not judged: shots of {many(more, 'more code')} that the code list does not hold"
 
 
 def _proposals(layers: Layers) -> dict[str, str]:

@@ -41,7 +41,7 @@ def missing(need: str) -> str:
     >>> missing("shots.use")
     'shots.use (true or false: false = flagged out, still listed) is missing; the step usable-shots makes it'
     >>> missing("control.mark")
-    'control.mark (text: name of the mark) is missing; give it, or read it: control.csv does'
+    'control.mark (text: name of the mark) is missing; give it, or read it: control.csv, control.xlsx, control.xml do'
     """
     return f"{need} ({meaning(need)}) is missing; {_made(need)}"
 

@@ -299,7 +299,7 @@ class ShotsText(DelimitedReader):
             return
         written = table.text[place["session"]] if "session" in place else _nothing(table)
         columns["session"] = text_or_null(written.where(written != "", self.session))
-        answer = f"{self.session}, for {(written == '').sum()} shots"
+        answer = f"{self.session}, for {many(int((written == '').sum()), 'shot')}"
         evidence.append(Evidence(what="session", answer=answer, because="stated in the job for this file"))
 
 

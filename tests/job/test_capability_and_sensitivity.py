@@ -126,7 +126,7 @@ def test_the_other_foot_leaves_nothing_judged_as_it_was(shifted):
 def test_capability_says_it_in_plain_words():
     told = CliRunner().invoke(main, ["capability", str(JOB)])
     assert told.exit_code == 1  # the invert's limit can never be proven
-    assert "▲ invert, elevation, 0.050 ft low or high" in told.output
+    assert "▲ invert, elevation, 0.05 ft low or high" in told.output
     assert "Where the uncertainty comes from" in told.output
 
 

@@ -220,7 +220,7 @@ def test_empty_geometries_stay_rows():
 
 def test_a_repeated_index():
     words = said(JobError, shots().set_axis([0, 1, 1, 2]))
-    assert "shots: its index holds '1' more than once (1 such rows)" in words
+    assert "shots: its index holds '1' more than once (1 such row)" in words
     assert "reset_index(drop=True)" in words
 
 
@@ -241,7 +241,7 @@ def test_missing_columns():
     assert "'shots' has no column for easting; its columns are a, northing, code" in said(SourceError, placeless)
     assert "'shots' has no column 'Z'" in said(SourceError, columns={"elevation": "Z"})
     assert "names 'hoehe', which is no column here" in said(SourceError, columns={"hoehe": "Z"})
-    assert "codes: none of the 4 shots has a code" in said(JobError, shots().drop(columns="code"))
+    assert "codes: none of 4 shots has a code" in said(JobError, shots().drop(columns="code"))
     assert "codes: shots has no column 'what'" in said(JobError, codes="what")
     assert "has no attribute 'kind'" in said(SourceError, None, walk().drop(columns="kind"))
     assert "design: is a table without a geometry" in said(JobError, None, pd.DataFrame({"kind": ["walk-front"]}))

@@ -190,10 +190,10 @@ CASES = {
         lambda: (lines(code=["WKF"], mark=["A"], time=pd.to_datetime(["2026-03-14T14:00Z"])), points(kind=["a"] * 4)),
         {
             "assess": "'shots': row 1 is a LineString, and a row here is one Point (1 such)",
-            "layers": "shots: 1 rows are no points, the first is a LineString (row 0)",
-            **same("points: 1 rows are no points, the first is a LineString (row 0)", *PLANAR, "combined_factor"),
+            "layers": "shots: 1 row is no point, the first is a LineString (row 0)",
+            **same("points: 1 row is no point, the first is a LineString (row 0)", *PLANAR, "combined_factor"),
             **same("lines: 4 rows are no lines, the first is a Point (row 0); give LineStrings", *OF_LINES),
-            **same("shots: 1 rows are no points, the first is a LineString", *OF_SHOTS),
+            **same("shots: 1 row is no point, the first is a LineString", *OF_SHOTS),
         },
     ),
     "empty and missing points": (
@@ -218,7 +218,7 @@ CASES = {
     "a repeated index": (
         lambda: (points(index=[0, 1, 1, 2]).drop(columns="shot"), twice(lines().drop(columns="name"))),
         {
-            "assess": "shots: its index holds '1' more than once (1 such rows), and results come back on that index; m",
+            "assess": "shots: its index holds '1' more than once (1 such row), and results come back on that index; m",
             "layers": "shots.shot_key (source/name; repeats get ~2 … by time, easting, northing) holds 'shots/1' m",
             **same("lines: two of them are called 0 in the index, and an answer could not say", *PLANAR, "coverage"),
             **same(FINE, *OF_SHOTS, *OF_POINTS),

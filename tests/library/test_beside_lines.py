@@ -268,7 +268,7 @@ BAD = {
         lambda: (shots(), table([shapely.box(0, 0, 1, 1)])),
         {},
         GeometryInputError,
-        "1 rows are no lines, the first is a Polygon",
+        "1 row is no line, the first is a Polygon",
     ),
     "lines as points": (
         lambda: (design(), design()),

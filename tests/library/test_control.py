@@ -200,7 +200,7 @@ BAD = {
         lambda: geopandas.GeoSeries([shapely.LineString([(0, 0), (1, 1)])], crs=ZONE),
         U,
         GeometryInputError,
-        "marks: 1 rows are no points",
+        "marks: 1 row is no point",
     ),
     "a bare number": (shots, marks, U | {"u_h": 0.02}, QuantityError, "u_h holds numbers without a unit"),
     "a bare number of marks": (

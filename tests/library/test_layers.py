@@ -143,7 +143,10 @@ def test_a_step_says_at_once_all_that_it_lacks_what_it_means_and_who_makes_it():
     assert "shots.use (true or false: false = flagged out, still listed) is missing; the step usable-shots" in words
     assert words.endswith(f"Give limits first, and run these together: {ORDER}.")
     words = said(LayerError, layers().run, "check-shots")
-    assert "control (marks with their published values) is missing; give it, or read it: control.csv does" in words
+    assert (
+        "control (marks with their published values) is missing; give it, or read it: control.csv, control.xlsx"
+        in words
+    )
 
 
 def test_what_is_advised_can_be_run():
@@ -191,7 +194,7 @@ def test_all_that_lacks_is_said_in_one_message():
     for need in (
         "shots.easting (number, in the unit of the frame: in the job's frame) is missing; give it, or a geometry of po",
         "shots.u_v_common (number, in the unit of the frame: 1 sigma; H per axis) is missing; the step uncertainty mak",
-        "design_lines.kind (text: feature kind) is missing; give it, or read it: design.dxf, design.geojson",
+        "design_lines.kind (text: feature kind) is missing; give it, or read it: design.csv, design.dxf",
         "design_elements (lines and arcs of the design, with elevations) is missing",
         "limits.upper (number, in the unit of its quantity: on the deviation; one-sided ±inf) is missing",
         "limits.reference (text: where the limit is written) is missing",
@@ -211,7 +214,7 @@ def test_all_that_lacks_is_said_in_one_message():
         ({"shots": shots(time=pd.to_datetime(["2026-03-14"] * 3))}, LayerError, "a time needs its zone"),
         ({"shots": shots(elevation=3.0)}, LayerError, "shots.elevation stands in a column and in the geometry, and 3"),
         ({"shots": shots().set_axis([1, 1, 2])}, LayerError, r"shots.shot_key .* more than once; .*reset_index"),
-        ({"design_lines": lines(kind=[None])}, LayerError, "design_lines.kind .* is missing in 1 rows; fill it in"),
+        ({"design_lines": lines(kind=[None])}, LayerError, "design_lines.kind .* is missing in 1 row; fill it in"),
         ({"control": shots(mark=["a", "a", "b"])}, LayerError, "control.mark .* holds 'a' more than once"),
         ({"shots": pd.concat([shots(), shots()[["kind"]]], axis=1)}, LayerError, "shots has two columns 'kind'"),
         ({"precision": pd.DataFrame()}, JobError, "uncertainty: the table precision says the same"),

@@ -67,11 +67,11 @@ def test_results_show_the_work_worst_first():
     assert rows[0] == [
         "Offset from design line",
         "walk-front, W-1, shot 102, 0+30.00",
-        "0.500 ft right",
-        "0.150 ft left or right",
+        "0.50 right",
+        "0.15 left or right",
         "▲ out of tolerance",
     ]
-    assert rows[1][1:3] == ["walk-front, W-1, shot 103, 0+50.00", "0.140 ft right"]
+    assert rows[1][1:3] == ["walk-front, W-1, shot 103, 0+50.00", "0.14 right"]
     assert rows[1][4] == "◆ cannot be decided with this measurement"
 
 

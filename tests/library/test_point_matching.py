@@ -177,7 +177,7 @@ BAD = {
         hydrants,
         {},
         GeometryInputError,
-        "points: 1 rows are no points",
+        "points: 1 row is no point",
     ),
     "no geometry": (lambda: pd.DataFrame({"e": [1.0]}), hydrants, {}, LayerError, "points are a DataFrame without geo"),
     "a bare number": (shots, hydrants, {"scale": 0.5}, QuantityError, "scale is 0.5, a number without a unit"),

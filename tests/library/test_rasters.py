@@ -228,7 +228,7 @@ BAD_POINTS = {
     "lines": (
         lambda: geopandas.GeoSeries([shapely.LineString([(0, 0), (1, 1)])], crs=ZONE),
         GeometryInputError,
-        "points: 1 rows are no points",
+        "points: 1 row is no point",
     ),
     "no geometry": (lambda: pd.DataFrame({"easting": [1.0]}), LayerError, "points are a DataFrame without geometry"),
 }

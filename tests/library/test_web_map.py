@@ -108,7 +108,7 @@ def test_a_card_tells_every_number_about_a_shot_in_the_unit_of_the_job(results):
     cells = [re.findall(r"<t[dh].*?>(.*?)</t[dh]>", row) for row in rows]
     assert cells[0] == ["Check", "Deviation", "Allowed", "Uncertainty (1 sigma)", "Verdict"]
     (offset,) = (row for row in cells if row[0] == "Offset from design line")
-    assert offset[1:4] == ["0.500 ft right", "0.150 ft left or right", "0.020 ft"]
+    assert offset[1:4] == ["0.50 ft right", "0.15 left or right", "0.020"]
     assert offset[4].startswith("▲ out of tolerance: ")
     assert feature["properties"]["title"] == "▲ shot 102, walk-front"
 
@@ -195,7 +195,7 @@ def test_another_zone_in_metres_lies_where_it_should():
     _, (feature,) = groups_of(shown)["▲ walk-front: out (1)"]
     expected = pyproj.Transformer.from_crs("EPSG:6343", "EPSG:4326", always_xy=True).transform(500050, 4199999.9)
     np.testing.assert_allclose(feature["geometry"]["coordinates"], expected, atol=1e-9)
-    assert "0.1000 m right" in feature["properties"]["card"]
+    assert "0.100 m right" in feature["properties"]["card"]
 
 
 SITE = """PROJCRS["Site grid",BASEGEOGCRS["Unknown datum",DATUM["Unknown site datum",

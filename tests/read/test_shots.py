@@ -255,7 +255,7 @@ def test_a_place_that_fits_both_orders_decides_nothing(read):
 def test_a_row_without_a_place_stays(read):
     source = read("point,easting,northing,elevation\n1,,2.5,3.5\n2,1.5,2.5,3.5\n")
     assert source.layers["shots"]["easting"].isna().tolist() == [True, False]
-    assert told(source, "easting")[0].answer == "1 rows without"
+    assert told(source, "easting")[0].answer == "1 row without"
 
 
 def test_numbers_are_exact(read):

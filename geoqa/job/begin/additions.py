@@ -13,6 +13,7 @@ from geoqa.job.begin.draft import ROLE_WORDS, tables
 from geoqa.job.begin.reading import Folder
 from geoqa.job.begin.where import placed
 from geoqa.job.listed_again import listed_again
+from geoqa.model.words import many
 
 HEAD = "# Added by init: what was new in the folder. Take the # away from what the job is to have."
 
@@ -63,9 +64,9 @@ def additions(job: Path, read: Folder, folder: Path, *, frame: str | None) -> Ad
         code: count for code, count in codes.items() if not any(f"#   {code}: " in line for line in told_before)
     }
     if unwritten:
-        told += [f"new: code {one_line(code)}: {count} shots" for code, count in unwritten.items()]
+        told += [f"new: code {one_line(code)}: {many(count, 'shot')}" for code, count in unwritten.items()]
         lines += ["#", "# codes of shots that the code list does not hold; add a row for each there:"]
-        lines += [f"#   {one_line(code)}: {count} shots" for code, count in unwritten.items()]
+        lines += [f"#   {one_line(code)}: {many(count, 'shot')}" for code, count in unwritten.items()]
     for out in read.listing.left:
         if out.shown not in named and out.settles and not _mentioned(out.shown, told_before):
             told.append(f"left out: {one_line(out.shown)}: {one_line(out.why)}")

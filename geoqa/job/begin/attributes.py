@@ -6,6 +6,7 @@ from dataclasses import replace
 from geoqa.job.begin.kinds import kind_of
 from geoqa.job.begin.listing import Found
 from geoqa.model.source import Source
+from geoqa.model.words import many
 
 MOST_KINDS = 60
 """Different values of an attribute that may be kinds."""
@@ -34,7 +35,7 @@ def attributes_of(file: Found) -> tuple[Found, Source] | None:
         return None
     _, kind, source = best
     options: dict[str, tuple[object, str]] = {
-        "kind_field": (kind, f"{len(counts[kind])} different values on {sum(counts[kind].values())} features")
+        "kind_field": (kind, f"{len(counts[kind])} different values on {many(sum(counts[kind].values()), 'feature')}")
     }
     options |= _naming(file, kind, counts)
     read = _with(file, {key: value for key, (value, _) in options.items()})

@@ -19,7 +19,7 @@ from geoqa.job.document.quoted import quoted
 from geoqa.job.inputs.descriptions import USUAL
 from geoqa.job.listed_again import asks_what_precisions_mean, listed_again
 from geoqa.model.check import CONTROL
-from geoqa.model.words import LIMITS_OF_WORK
+from geoqa.model.words import LIMITS_OF_WORK, many
 
 ROLE_WORDS = {
     "shots": "collected points",
@@ -257,12 +257,12 @@ def codes_table(codes: tuple[SeenCode, ...]) -> str:
     told = sum(bool(each.kind) for each in codes)
     lines = [
         "[codes]",
-        f'file = "REQUIRED"   # "{CODES_FILE}"? Read and mend it first: {len(codes)} codes of these shots, '
+        f'file = "REQUIRED"   # "{CODES_FILE}"? Read and mend it first: {many(len(codes), "code")} of these shots, '
         f"{told} with a kind told by where they lie.",
     ]
     for each in codes[:40]:
         said = f"{each.kind}, " if each.kind else ""
-        lines.append(f"#   {one_line(each.code)}: {each.shots} shots; {one_line(said + each.because)}")
+        lines.append(f"#   {one_line(each.code)}: {many(each.shots, 'shot')}; {one_line(said + each.because)}")
     if len(codes) > 40:
         lines.append(f"#   and {len(codes) - 40} more in {CODES_FILE}")
     return "\n".join(lines)

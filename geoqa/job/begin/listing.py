@@ -109,7 +109,7 @@ def look(folder: Path) -> Listing:
     for count, path in enumerate(_files(folder, left), start=1):
         shown = path.relative_to(folder).as_posix()
         if count > MOST_FILES:
-            left.append(LeftOut("…", f"more than {MOST_FILES} files; the rest was not looked at"))
+            left.append(LeftOut("…", f"more than {MOST_FILES}; the rest was not looked at"))
             break
         if (other := _companion_of(shown, names)) is not None:
             parts[other] = (*parts.get(other, ()), path.name)

@@ -364,7 +364,7 @@ def description_lines(files: Sequence[FileAsRead], patterns: Patterns) -> tuple[
         said = [str(each) for each in previews(written, by)]
         lines += [f"{file.name}: {each}" for each in said[:_LISTED]]
         if len(said) > _LISTED:
-            lines.append(f"{file.name}: and {len(said) - _LISTED} more codes")
+            lines.append(f"{file.name}: and {many(len(said) - _LISTED, 'more code')}")
     return tuple(lines)
 
 

@@ -44,7 +44,7 @@ def chosen_u(shift: ArrayLike, u: ArrayLike, dof: ArrayLike, level: ArrayLike) -
     Examples
     --------
     >>> chosen_u([0.03, 0.05, 0.2], 0.01, 1e9, 0.005).round(4).tolist()
-    [0.0172, 0.0106, 0.01]
+    [0.0177, 0.0115, 0.01]
     """
     shift, u, dof, level = np.broadcast_arrays(*(np.asarray(each, dtype=np.float64) for each in (shift, u, dof, level)))
     size = np.abs(shift / u)

@@ -11,6 +11,7 @@ from pydantic import Field
 from geoqa.errors import SourceError
 from geoqa.model.format import Format
 from geoqa.model.source import Evidence, Peek, Reader, Source
+from geoqa.model.words import many
 from geoqa.read.landxml.alignment import alignment_of
 from geoqa.read.landxml.contents import FIRST, Contents, by_state, contents, refuse_unknown_surfaces
 from geoqa.read.landxml.coordgeom import drawn, parts, stretches
@@ -228,7 +229,9 @@ def _tell(held: Contents, gathered: Drawn, kinds: Kinds, surfaces: tuple[str, ..
         because = f'surfaces = ["{aside[0]}"] in the job reads it'
         gathered.evidence.append(Evidence(what="surfaces not read", answer=", ".join(aside), because=because))
     for each in held.surfaces:
-        answer = f"{len(each.points)} points, {len(each.faces)} faces, {each.invisible} invisible faces left out"
+        answer = (
+            f"{many(len(each.points), 'point')}, {many(len(each.faces), 'face')}, {each.invisible} invisible left out"
+        )
         because = "; ".join(each.notes) or "its Pnts and Faces"
         gathered.evidence.append(Evidence(what=f"surface {each.name}", answer=answer, because=because))
 

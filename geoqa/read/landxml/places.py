@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from geoqa.errors import SourceError
+from geoqa.model.words import many
 from geoqa.read.delimited.values import LARGEST
 from geoqa.read.landxml.stream import Node, refusal
 
@@ -76,7 +77,7 @@ class Places:
         """Vertices of a PntList: easting, northing, elevation."""
         values = self.numbers(node)
         if len(values) % width or not values:
-            raise self.refused(node, f"holds {len(values)} numbers, which are no whole points of {width}")
+            raise self.refused(node, f"holds {many(len(values), 'number')}, which are no whole points of {width}")
         rows = np.array(values).reshape(-1, width)
         high = rows[:, 2] if width == 3 else np.full(len(rows), math.nan)
         return np.column_stack([rows[:, 1], rows[:, 0], high])

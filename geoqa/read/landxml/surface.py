@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from geoqa.errors import SourceError
+from geoqa.model.words import many
 from geoqa.read.delimited.values import LARGEST
 from geoqa.read.landxml.stream import Handlers, refusal
 
@@ -306,7 +307,7 @@ class _Faces(_Numbers):
         if len(again):
             raise self.refused(f"two points have the id {self.ranked[again[0]]}; each needs its own")
         if len(ids) < 3:
-            raise self.refused(f"they stand on {len(ids)} points; a surface has at least three")
+            raise self.refused(f"they stand on {many(len(ids), 'point')}; a surface has at least three")
         self.first, self.last = int(self.ranked[0]), int(self.ranked[-1])
         self.table: np.ndarray | None = None
         if self.last - self.first < 4 * len(ids) + 1000:

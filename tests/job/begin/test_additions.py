@@ -42,7 +42,7 @@ def test_only_what_is_new_is_added_once_and_as_comments(folder):
         after.replace("# [[shots]]", "[[shots]]").replace('# file = "day2.csv"', 'file = "day2.csv"'), encoding="utf-8"
     )
     assert begin(folder, add=True).added > 0
-    assert "#   XYZ: 1 shots" in (folder / "job.toml").read_text(encoding="utf-8")
+    assert "#   XYZ: 1 shot" in (folder / "job.toml").read_text(encoding="utf-8")
 
 
 def test_a_job_that_is_no_toml_is_named(folder):

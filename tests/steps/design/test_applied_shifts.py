@@ -68,7 +68,7 @@ def test_nothing_is_taken_off_unless_the_job_says_so():
     assert not made["session_shifts"]["applied"].any()
     assert of(made, "elevation", "A")["deviation"].tolist() == pytest.approx([0.10] * 4)
     (line,) = note_lines(made["notes"], "ft", only=["session-shift"])
-    assert line.endswith('Nothing was corrected; to take it off: [[steps]] use = "session-shifts" with apply = ["A"].')
+    assert line.endswith('Nothing was corrected; [[steps]] use = "session-shifts", apply = ["A"] takes it off.')
 
 
 def test_the_shift_is_taken_off_every_number_that_feels_it_with_its_own_u():

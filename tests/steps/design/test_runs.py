@@ -77,7 +77,7 @@ def test_the_extreme_stands_beside_the_mean(job):
     (run,) = made["runs"].to_dict("records")
     assert [run["extreme"], run["extreme_shot"]] == [pytest.approx(-0.32), "day1/103"]
     (own,) = of_runs(made).to_dict("records")
-    assert own["label"].endswith("(farthest 0.320 ft low)")
+    assert own["label"].endswith("(farthest 0.32 low)")
 
 
 def test_one_good_neighbour_does_not_wear_down_five_bad_ones(job):
@@ -136,7 +136,7 @@ def test_neighbours_that_agree_are_one_run_judged_by_its_mean(job):
     assert [own["verdict"], own["why"], own["label"]] == [
         "OUT",
         "proven",
-        "mean of 4 shots from 0+70.00 to 1+45.00 (farthest 0.320 ft low)",
+        "mean of 4 shots from 0+70.00 to 1+45.00 (farthest 0.32 low)",
     ]
     assert own["u"] == pytest.approx(math.hypot(u_random, 0.02))
     members = made["findings"].query("run == @run['run']")

@@ -127,7 +127,7 @@ def test_a_number_of_its_own_is_judged_against_both_ends_of_its_range():
 
 
 def test_a_range_is_written_without_signs():
-    assert words.limits(5.0, 6.0, OFFSET, "length", "ft") == "5.000 ft to 6.000 ft"
+    assert words.limits(5.0, 6.0, OFFSET, "length", "ft") == "5.00 to 6.00 ft"
     assert words.limits(0.01, 0.02, replace(OFFSET, directions=None), "slope", "ft") == "1.000 % to 2.000 %"
 
 
