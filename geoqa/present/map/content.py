@@ -9,6 +9,7 @@ import numpy as np
 
 from geoqa.contract.checks import every_check, reason_texts
 from geoqa.contract.odds_sentences import odds_of
+from geoqa.contract.survey import DIAGNOSIS, subject_in_words
 from geoqa.contract.words import every_flag
 from geoqa.frames.moving.mesh import lonlat_mesh
 from geoqa.model import words
@@ -73,8 +74,9 @@ def content(results: Results) -> Content:
     linework.add_design(canvas, layers)
     shots = places.add_shots(canvas, results)
     loud = results.findings[results.findings["verdict"] != "IN"]
-    told = results.findings.assign(toward=toward(layers, loud, among=results.findings).reindex(results.findings.index))
-    told = told.assign(odds=odds_of(layers, told["finding"]))
+    told = _in_words(results.findings)
+    ways = toward(layers, loud, among=results.findings).reindex(told.index)
+    told = told.assign(toward=ways, odds=odds_of(layers, told["finding"]))
     findings = judged.add_findings(canvas, told, shots, unit)
     judged.add_evidence(canvas, layers["evidence"], findings, shots)
     _add_shapes(canvas, layers, findings)
@@ -108,6 +110,17 @@ def content(results: Results) -> Content:
     picture = results.background.picture.data if results.background is not None else b""
     text = json.dumps(about, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     return Content(about=text, payload=canvas.packer.payload(), background=base64.b64encode(picture).decode("ascii"))
+
+
+def _in_words(findings: "pd.DataFrame") -> "pd.DataFrame":
+    """Findings with the subject of a cause as people say it: its label names the cause."""
+    rows = findings.index[findings["check"] == DIAGNOSIS.name]
+    if not len(rows):
+        return findings
+    told = [subject_in_words(row) for row in findings.loc[rows, ["check", "subject"]].to_dict("records")]
+    subjects = findings["subject"].copy()
+    subjects.loc[rows] = told
+    return findings.assign(subject=subjects)
 
 
 def _origin(layers: Layers) -> tuple[float, float]:

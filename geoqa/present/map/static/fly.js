@@ -67,9 +67,9 @@ export function show(content, { place, also, heading, pinned }) {
   const options = {
     maxWidth: Math.min(380, size.x - 32),
     minWidth: Math.min(320, size.x - 32),
-    maxHeight: Math.max(180, Math.round(free() - 90)),
+    maxHeight: Math.max(180, Math.round(free() - 150)),
     autoPan: !layer.flying,
-    autoPanPaddingTopLeft: [12, 26],
+    autoPanPaddingTopLeft: [12, 84], // clear of the keys for zoom and legend
     autoPanPaddingBottomRight: [12, 12],
     className: "card-frame",
     offset: [0, pinned ? -32 : -10],

@@ -22,7 +22,7 @@ export function begin(allTables, allAbout, layer) {
   choice.onChange(() => layer.later());
   const button = byId("legend-button");
   button.addEventListener("click", () => unfold(button.getAttribute("aria-expanded") !== "true"));
-  unfold(window.matchMedia("(min-width: 1100px)").matches);
+  unfold(window.matchMedia("(min-width: 1600px) and (min-height: 900px)").matches);
 }
 
 const part = (title, rows, ...rest) =>
