@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from geoqa.frames.files.far_away import far_away
+from geoqa.frames.files.moved_origin import moved_designs, survey_of
 from geoqa.frames.files.off_marks import check_shots, off_their_marks
 from geoqa.frames.files.reading import FileReading, FrameDoubt, codes_of
 from geoqa.frames.files.scaled_marks import scaled_doubts
@@ -38,7 +39,9 @@ def frame_doubts(files: Sequence[FileReading], frame: Frame) -> tuple[FrameDoubt
     off = tuple(off_their_marks(lying, checked, control, frame))
     doubted = {each.file for each in off}
     scaled = tuple(scaled_doubts(lying, checked, control, frame, doubted))
-    return (*off, *scaled, *far_away(lying, frame, doubted))
+    shots = [each.layers["shots"] for each in lying if each.role == "shots" and each.name not in doubted]
+    moved = tuple(moved_designs(lying, survey_of(shots, control, codes), frame, doubted))
+    return (*off, *scaled, *moved, *far_away(lying, frame, doubted))
 
 
 def _control(files: Sequence[FileReading]) -> "pd.DataFrame | None":
