@@ -109,10 +109,11 @@ def found_words(reading: FileReading, frame: Frame, found: MovedOrigin, at: Arra
     whole = found.answer == "round"
     east, north = (f"{each:+,.0f} {unit}" if whole else words.length(each, unit, signed=True) for each in found.shift)
     about = "whole thousands: shortened coordinates" if whole else f"± {words.length(found.u, unit)}, 1 sigma"
+    others = "no other by whole thousands" if whole else "no other"
     said = (
-        f"Was the origin of {reading.name} moved? As declared, hardly a shot has design of its kind within reach; "
-        f"shifted by easting {east}, northing {north} ({about}), {found.on} of {words.many(found.of, 'shot')} lie on "
-        "design of their kind, and no other shift does nearly as well."
+        f"Was the origin of {reading.name} moved? Hardly a shot has design of its kind within reach; if the design is "
+        f"taken to lie easting {east}, northing {north} off the survey ({about}) and shifted back by that, {found.on} "
+        f"of {words.many(found.of, 'shot')} lie on design of their kind, and {others} shift does nearly as well."
     )
     if rival == "foot":
         other = US_SURVEY_FOOT if frame.unit == FOOT else FOOT
