@@ -215,7 +215,9 @@ def test_a_job_with_ground_coordinates_of_its_own_is_not_given_others(tmp_path):
 
 
 def test_without_control_the_shots_may_be_the_moved_ones(tmp_path):
-    (said,) = said_of(Site(tmp_path, "ft").write(lambda places: places - [5_000.0, 0.0], control=False))
+    path = Site(tmp_path, "ft").write(lambda places: places - [5_000.0, 0.0], control=False)
+    (said,) = said_of(path)
+    assert run(path, write=False).notes.count(said) == 1
     assert "it may be they that were moved" in said
 
 

@@ -21,7 +21,7 @@ LOOSE = 1e4
 BY_CHANCE = 0.01
 """Chance from which a whole multiple among rivals tells nothing."""
 NEIGHBOURHOOD = 20_000.0
-"""Units of length from the middle of a design beyond which drawn things are not of the site."""
+"""Units of length from the middle beyond which a drawn thing, or a shot, is not of the site."""
 MOST_BINS, MOST_CELLS = 8_000_000, 150_000
 
 
@@ -94,6 +94,10 @@ def moved_origin(
     drawn, kind = np.asarray(pieces, float), np.asarray(piece_kind, int)
     kept = (np.abs(drawn[:, :2] - np.median(drawn[:, :2], axis=0)) <= NEIGHBOURHOOD).all(axis=1)
     drawn, kind = drawn[kept], kind[kept]
+    asked = (np.abs(at - np.median(at, axis=0)) <= NEIGHBOURHOOD).all(axis=1) & np.isin(of, kind)
+    at, of = at[asked], of[asked]
+    if len(at) < RIVAL_SHOTS:
+        return MovedOrigin(answer="none", of=len(at))
     votes, low, cell = _votes(at, of, drawn, kind, cell)
     best = int(votes.max())
     if best < LEAST_SHARE * len(at):

@@ -58,6 +58,11 @@ def test_a_drawn_thing_far_from_the_rest_and_a_kind_without_design_do_no_harm():
     stray = np.concatenate([BEND, [[-9e6, 0.0, -9e6, 1.0]]])
     found = moved_origin(along(BEND, 45) - [700.0, 0.0], zeros(45), stray, zeros(4), **ASKED)
     assert found.shift == pytest.approx((700.0, 0.0), abs=0.1)
+    wild = np.concatenate([along(BEND, 45), [[3e6, -2e6], [50.0, 50.0]]]) - [700.0, 0.0]
+    found = moved_origin(wild, np.r_[zeros(46), 3], stray, zeros(4), **ASKED)
+    assert found.shift == pytest.approx((700.0, 0.0), abs=0.1)
+    assert found.of == 45
+    assert moved_origin(wild[:8], zeros(8) + 2, BEND, zeros(3), **ASKED).answer == "none"
     assert on_design([[0.0, 0.0]], [7], BEND, zeros(3), near=1.0).tolist() == [False]
 
 
