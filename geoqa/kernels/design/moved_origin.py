@@ -1,12 +1,14 @@
 """By which shift a whole design lies off what was surveyed: from places known in both, or from shots on its lines."""
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Trees = dict[int, tuple[Any, Floats]]
 
 ROUND = 1_000.0
 """Coordinates are shortened by whole multiples of this, in any unit. Common practice, no source."""
@@ -104,16 +106,17 @@ def moved_origin(
         return MovedOrigin(answer="none", of=len(at))
     rivals = np.argwhere(votes >= min(RIVAL * best, best - RIVAL_SHOTS))
     shifts = (rivals + low) * cell
+    trees = _trees(drawn, kind)
     start = shifts[votes[tuple(rivals.T)] == best].mean(axis=0)
     others = shifts[:: -(-len(shifts) // STARTS)]
-    found = _best([_settled(at, of, drawn, kind, each, cell, near) for each in (start, *others)], near)
+    found = _best([_settled(at, of, trees, each, cell, near) for each in (start, *others)], near)
     if found.answer != "several":
         return found
     whole = np.round(shifts / ROUND) * ROUND
     there = (np.abs(shifts - whole) <= 1.5 * cell).all(axis=1)
     numbers = np.unique(whole[there], axis=0)
     if len(numbers) == 1 and numbers.any() and len(rivals) * cell**2 <= BY_CHANCE * ROUND**2:
-        on = int(on_design(at + numbers[0], of, drawn, kind, near=near).sum())
+        on = _on(at + numbers[0], of, trees, near)
         if on >= LEAST_SHARE * len(at):
             return MovedOrigin(answer="round", shift=_pair(numbers[0]), u=0.0, on=on, of=len(at))
     return MovedOrigin(answer="several", of=len(at))
@@ -145,9 +148,17 @@ def _cells(pieces: Floats, cell: float) -> Ints:
     nth = np.arange(len(piece)) - np.repeat(np.cumsum(count) - count, count)
     share = nth / np.maximum(count[piece] - 1, 1)
     places = pieces[piece, :2] + share[:, None] * (pieces[piece, 2:] - pieces[piece, :2])
-    found = np.unique(np.round(places / cell).astype(np.int64), axis=0)
+    found = _different(np.round(places / cell).astype(np.int64))
     around = np.array([[east, north] for east in (-1, 0, 1) for north in (-1, 0, 1)])
-    return np.unique((found[:, None] + around).reshape(-1, 2), axis=0)
+    return _different((found[:, None] + around).reshape(-1, 2))
+
+
+def _different(cells: Ints) -> Ints:
+    """Each cell once; by one number for both axes, as rows are slow to sort."""
+    low = cells.min(axis=0)
+    high = int(np.ptp(cells[:, 1])) + 1
+    number = np.unique((cells[:, 0] - low[0]) * high + cells[:, 1] - low[1])
+    return np.column_stack(np.divmod(number, high)) + low
 
 
 def _best(settled: list[MovedOrigin], near: float) -> MovedOrigin:
@@ -165,11 +176,11 @@ def _best(settled: list[MovedOrigin], near: float) -> MovedOrigin:
     return best
 
 
-def _settled(at: Floats, of: Ints, drawn: Floats, kind: Ints, start: Floats, cell: float, near: float) -> MovedOrigin:
+def _settled(at: Floats, of: Ints, trees: Trees, start: Floats, cell: float, near: float) -> MovedOrigin:
     """The shift near a first one, by least squares of what is left across the lines; loose where lines run alike."""
     shift, u, answer = start, np.nan, "found"
     for reach in (3 * cell, 2 * cell, cell, cell, near, near, near):
-        left, along = _to_design(at + shift, of, drawn, kind)
+        left, along = _to_design(at + shift, of, trees)
         used = np.hypot(*left.T) <= reach
         held = np.eye(2) - along[used, :, None] * along[used, None, :]
         normal = held.sum(axis=0)
@@ -180,18 +191,17 @@ def _settled(at: Floats, of: Ints, drawn: Floats, kind: Ints, start: Floats, cel
         shift = shift + np.linalg.solve(normal, across.sum(axis=0))
         spread = np.sqrt((across**2).sum() / max(int(used.sum()) - 2, 1))
         u = float(spread * np.sqrt(np.linalg.inv(normal).diagonal().max()))
-    on = int(on_design(at + shift, of, drawn, kind, near=near).sum())
+    on = _on(at + shift, of, trees, near)
     return MovedOrigin(answer=answer, shift=_pair(shift), u=u, on=on, of=len(at))
 
 
-def _to_design(at: Floats, of: Ints, drawn: Floats, kind: Ints) -> tuple[Floats, Floats]:
+def _to_design(at: Floats, of: Ints, trees: Trees) -> tuple[Floats, Floats]:
     """From each place to the nearest piece of its kind, and that piece's direction; 0, 0 at an end or a point."""
     import shapely
 
     left, along = np.full(at.shape, np.inf), np.zeros(at.shape)
     for each in np.unique(of).tolist():
-        mine, theirs = np.flatnonzero(of == each), drawn[kind == each]
-        tree = shapely.STRtree(shapely.linestrings(theirs.reshape(-1, 2, 2)))
+        mine, (tree, theirs) = np.flatnonzero(of == each), trees[each]
         piece = theirs[tree.nearest(shapely.points(at[mine]))]
         run = piece[:, 2:] - piece[:, :2]
         square = (run**2).sum(axis=1)
@@ -220,8 +230,20 @@ def on_design(
     drawn, kind = np.asarray(pieces, float).reshape(-1, 4), np.asarray(piece_kind, int)
     there = np.isin(of, kind)
     found = np.zeros(len(at), dtype=bool)
-    found[there] = np.hypot(*_to_design(at[there], of[there], drawn, kind)[0].T) <= near
+    found[there] = np.hypot(*_to_design(at[there], of[there], _trees(drawn, kind))[0].T) <= near
     return found
+
+
+def _on(at: Floats, of: Ints, trees: Trees, near: float) -> int:
+    return int((np.hypot(*_to_design(at, of, trees)[0].T) <= near).sum())
+
+
+def _trees(drawn: Floats, kind: Ints) -> Trees:
+    """Pieces of every kind, and a tree to find the nearest of them."""
+    import shapely
+
+    pieces = {each: drawn[kind == each] for each in np.unique(kind).tolist()}
+    return {each: (shapely.STRtree(shapely.linestrings(own.reshape(-1, 2, 2))), own) for each, own in pieces.items()}
 
 
 def _pair(values: Floats) -> tuple[float, float]:
