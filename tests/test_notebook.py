@@ -41,7 +41,7 @@ def test_no_cell_warns_or_fails(cells):
 
 def test_the_misnamed_check_is_seen_and_named(cells):
     assert "435.0" in shown(of(cells, "control_residuals"), "text/plain")
-    assert "Check shot taken on another mark than it names" in shown(of(cells, "geoqa.assess"), "stream")
+    assert "named CP-5 was taken on CP-4" in shown(of(cells, "geoqa.assess"), "stream")
 
 
 def test_the_planted_defects_head_the_list_of_the_work(cells):

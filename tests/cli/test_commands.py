@@ -177,6 +177,8 @@ def test_init_names_every_kind_and_survives_odd_names_and_files(demo, tmp_path):
     for part in ("a", "b"):
         (folder / part).mkdir(parents=True)
         shutil.copy(demo.parent / "shots" / "day1.csv", folder / part / "day1.csv")
+    other = (folder / "b" / "day1.csv").read_text(encoding="utf-8").replace(",4460", ",4461")  # another day, not a copy
+    (folder / "b" / "day1.csv").write_text(other, encoding="utf-8")
     for name in ("codes.csv", "control.csv"):
         shutil.copy(demo.parent / name, folder)
     shutil.copy(demo.parent / "codes.csv", folder / "codes of last year.csv")

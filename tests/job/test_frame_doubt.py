@@ -216,8 +216,7 @@ def test_check_run_init_and_day_print_the_same_candidates_of_one_file(tmp_path):
         return lines[next(row for row, line in enumerate(lines) if "none is chosen" in line) :]
 
     printed = candidates(lambda: check(path))
-    assert len(printed) == 7
-    assert printed[1].startswith("1. ")
+    assert "too many zones hold these numbers to be listed" in printed[0]
     assert printed[-1].startswith("Recommendation: Cannot tell zone")
     assert candidates(lambda: run(path)) == printed
     assert candidates(lambda: day(DayFiles(shots=tmp_path / "shots.csv", **listed))) == printed

@@ -110,7 +110,7 @@ def test_the_lines_of_a_job_are_followed_recorded_and_told(tmp_path):
     assert shifts["applied"].tolist() == shifts["proven"].tolist()
     levels = found[(found["check"] == "elevation") & found["shot"].notna()]
     assert levels["deviation"].abs().max() < 0.03
-    assert levels["u_common"].max() == pytest.approx(shifts.loc["elevation", "u"])
+    assert levels["u_common"].max() == pytest.approx(shifts.loc["elevation", "u_applied"])
     told = "\n".join(results.notes)
     for words in ("judged against their arcs, as the job says: CTB-R", "Beyond the limits of work lie 2", "TAKEN OFF"):
         assert words in told

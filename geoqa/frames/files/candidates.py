@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoqa.errors import FrameError
+from geoqa.frames.files.moved_origin import moved_instead
 from geoqa.frames.files.places import POSITIONED, around, enough, on_marks, sample, survey_epoch
 from geoqa.frames.files.reading import ROLES, FileReading, Labelled, codes_of
 from geoqa.frames.files.scaled_marks import scaled_instead
@@ -109,7 +110,8 @@ def instead(reading: FileReading, others: Iterable[FileReading], frame: Frame) -
     found = possible(reading, [*labelled, *assumed], codes)
     said = [] if found is None else ranked_lines(reading.name, found, taken)
     scaled = scaled_instead(reading, labelled, frame, codes)
-    return [*said, scaled] if scaled else said
+    moved = moved_instead(reading, labelled, frame, codes)
+    return [*([moved] if moved else []), *said, *([scaled] if scaled else [])]
 
 
 def ranked_lines(name: str, ranked: Doubt, taken: str) -> list[str]:

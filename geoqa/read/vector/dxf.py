@@ -19,6 +19,7 @@ from geoqa.read.vector.drawing import KindsDrawn, Sketch, layer_of, sketch_of
 from geoqa.read.vector.drawing_file import opened_drawing
 from geoqa.read.vector.kind_tables import unused
 from geoqa.read.vector.linework import Drawn, Elevations, design_tables
+from geoqa.read.vector.text_elevations import text_elevations
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
@@ -99,6 +100,7 @@ class DesignDrawing(Reader):
         self._refuse_unknown_layers(document, path.name)
         sketch = sketch_of(document, kinds=kinds, name_tag=self.name_tag)
         drawn = Drawn(file=path.name, evidence=[evidence, *sketch.evidence], troubles=list(sketch.troubles))
+        drawn.evidence += text_elevations(document, (each.places for each in sketch.entities), unit)
         if lost := kinds.unused(document):
             because = "nothing in the drawing fits them"
             drawn.evidence.append(Evidence(what="of no use in the job", answer=", ".join(lost), because=because))

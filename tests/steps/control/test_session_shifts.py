@@ -107,7 +107,7 @@ def test_a_session_that_is_high_as_a_whole_is_found_and_told_both_ways(zone, see
     assert len(evidence) == row["shots"]
     lines = [line for line in note_lines(layers["notes"], layers.frame.unit.name) if line.startswith("Session B")]
     (line,) = lines
-    assert "Its single shots as read: " in line
+    assert "Single shots as read: " in line
     fact = layers["notes"].query("note == 'session-shift' and session == 'B'").iloc[0]
     shots = layers["shots"]
     feature = shots["session"].eq("B") & shots["role"].eq("feature")
