@@ -79,6 +79,7 @@ def test_the_picture_is_faint_and_its_switch_takes_it_away(pictured, show):
     *_, alpha = opened.page.evaluate(COLOUR, [east + 40, north + 40])
     assert alpha == pytest.approx(127, abs=2)
     drawn = opened.page.evaluate("() => opened.layer.drawn")
+    opened.page.locator("#legend-button").click()
     opened.page.locator("#layer-background").uncheck()
     opened.page.wait_for_function("(before) => opened.layer.drawn > before", arg=drawn)
     assert opened.page.evaluate(COLOUR, [east + 40, north + 40])[3] == 0

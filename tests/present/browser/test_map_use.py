@@ -135,6 +135,7 @@ def test_a_layer_can_be_switched_off(street, show):
     return dark; }"""
     place = spot(page, mark.easting, mark.northing)
     assert page.evaluate(pixels, place) > 20
+    page.locator("#legend-button").click()
     page.locator("#layer-control").uncheck()
     page.wait_for_timeout(100)
     assert page.evaluate(pixels, place) == 0
