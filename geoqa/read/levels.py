@@ -12,7 +12,7 @@ from geoqa.model.format import Format
 from geoqa.model.source import Source
 from geoqa.read.delimited.headings import Sought
 from geoqa.read.delimited.lengths import file_unit
-from geoqa.read.delimited.listing import ListingReader, listing
+from geoqa.read.delimited.listing import Listing, ListingReader, listing
 
 SOUGHT: Sought = {
     "point": (("point", "mark"), ("name", "shot", "point_name", "id", "station")),
@@ -68,4 +68,11 @@ class LevelsText(ListingReader):
             )
         else:
             columns["elevation"] = np.full(len(rows.table), np.nan)
+            columns["resolution"] = np.full(len(rows.table), _last_digit(rows, notes))
         return rows.source("levels", columns, unit=unit)
+
+
+def _last_digit(rows: Listing, readings: list[str]) -> float:
+    """The step that the rod was read to: 0.01 where no reading has more than two decimals."""
+    texts = [text for ours in readings for text in rows.raw(ours).tolist()]
+    return 10.0 ** -max((len(text.partition(rows.table.decimal)[2]) for text in texts), default=0)

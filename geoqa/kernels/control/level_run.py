@@ -47,6 +47,7 @@ def level_run(
     known: ArrayLike,
     u_known: ArrayLike,
     sigma: float,
+    reading: float = 0.0,
 ) -> LevelRun:
     """Reduce and adjust the notes of a level run.
 
@@ -67,6 +68,8 @@ def level_run(
         Published elevation of a mark and its 1 sigma; NaN is not a mark, and a mark of unknown sigma has 0.
     sigma : float
         1 sigma of a difference levelled over a length of 1, in length units to the power 1/2: it grows with the root.
+    reading : float
+        1 sigma of one reading of the rod: no point is known better than the two readings it hangs on.
 
     Returns
     -------
@@ -109,7 +112,7 @@ def level_run(
     whole = np.where(back_by + ahead_by > 0, back_by + ahead_by, 1.0)
     between = np.where(closed, back_by * ahead_by / whole, np.maximum(back_by, ahead_by))
     # the line of sight to a side reading is not part of the line that was closed
-    variance = sigma**2 * (between + np.where(turning, 0.0, step))
+    variance = sigma**2 * (between + np.where(turning, 0.0, step)) + 2 * reading**2
     share = np.where(closed, ahead_by / whole, 1.0)
     u_mark = np.nan_to_num(u_known[marks])
     same = known[marks][before] == known[marks][after]

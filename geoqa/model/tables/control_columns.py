@@ -9,6 +9,7 @@ CONTROL_TABLES: dict[str, tuple[Column, ...]] = {
         ("point", "str", "", "name as written: of a mark, of a shot, or of a turning point", "never; may be empty"),
         ("backsight intermediate foresight", "float64", "job", "rod readings", "yes: not read"),
         ("distance", "float64", "job", "levelled from the turning point before", "yes"),
+        ("resolution", "float64", "job", "last digit that the rod was read to", "yes: reduced elsewhere"),
         ("elevation u_v", "float64", "job", "reduced elsewhere, and its 1 sigma", "yes: the readings stand"),
     ),
     "level_rules": columns(

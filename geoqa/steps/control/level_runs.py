@@ -7,9 +7,11 @@ import pandas as pd
 
 from geoqa.errors import GeometryInputError, SourceError
 from geoqa.kernels.control.level_run import LevelRun, level_run
+from geoqa.model.quantity import FOOT
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.marks import stated_or_assumed
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import noted
 
@@ -69,12 +71,15 @@ def _adjusted(layers: Layers, rows: pd.DataFrame, rule: pd.Series) -> tuple[pd.D
     control = layers["control"] if "control" in layers else empty("control")
     mark = rows_of(rows["point"], control["mark"])
     known = np.append(control["elevation"].to_numpy(float), np.nan)[mark]
-    u_known = np.append(control["u_v"].to_numpy(float), np.nan)[mark]
+    feet = FOOT.metres_float / layers.frame.unit.metres_float
+    u_known = np.append(stated_or_assumed(control["u_v"], feet), np.nan)[mark]
     distance = _distances(rows, rule)
+    # a reading lies anywhere within half its last digit: a uniform error
+    reading = float(np.nan_to_num(rows["resolution"].max()) / np.sqrt(12.0))
     try:
         run = level_run(
             rows["backsight"], rows["intermediate"], rows["foresight"], distance=distance, known=known, u_known=u_known,
-            sigma=float(rule["sigma"] / np.sqrt(rule["per"])),
+            sigma=float(rule["sigma"] / np.sqrt(rule["per"])), reading=reading,
         )  # fmt: skip
     except GeometryInputError as error:
         place, _, what = str(error).partition(": ")
@@ -96,7 +101,8 @@ def _distances(rows: pd.DataFrame, rule: pd.Series) -> np.ndarray:
                 'may miss grows with its length: give a column distance, or setup_length = "200 ft".'
             )
         distance[turning & np.isnan(distance)] = setup
-    half = 0.0 if np.isnan(setup) else setup / 2
+    # a side reading without a distance is taken as far away as a turning point on the mean
+    half = float(np.mean(distance[turning])) / 2 if turning.any() else 0.0
     return np.where(np.isnan(distance), np.where(rows["intermediate"].notna(), half, 0.0), distance)
 
 

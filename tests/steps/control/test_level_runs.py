@@ -22,9 +22,9 @@ def levels(notes, **more):
     return conform("levels", table)
 
 
-def found(job, table, *, closure=0.10, setup_length=N, shots=None):
+def found(job, table, *, closure=0.10, setup_length=N, shots=None, stated=True):
     rule = {"source": "run1", "reference": "contract", "closure": closure, "sigma": closure / 1.96, "per": 5280.0}
-    control = pd.DataFrame({"mark": ["M1", "M2"], "elevation": [100.0, 104.0], "u_v": [0.01, 0.03]})
+    control = pd.DataFrame({"mark": ["M1", "M2"], "elevation": [100.0, 104.0], "u_v": [0.01, 0.03] if stated else N})
     control = control.assign(easting=job.origin[0], northing=job.origin[1], held=False, independent=True)
     control = placed("control", conform("control", control), job.frame)
     layers = job.layers(
@@ -46,6 +46,25 @@ def test_a_closed_run_gives_its_point_an_elevation(job):
     assert point["u_random"] == pytest.approx(0.10 / 1.96 * np.sqrt(50 / 5280))
     assert point["u_common"] == pytest.approx(0.01)
     assert point["taken"]
+
+
+def test_a_mark_of_unknown_worth_is_not_perfect(job):
+    """0.03 ft is assumed, as everywhere else where a mark states no 1 sigma."""
+    (point,) = found(job, levels(NOTES), stated=False)["levelled"].to_dict("records")
+    assert point["u_common"] == pytest.approx(0.03)
+
+
+def test_no_point_is_known_better_than_the_rod_was_read(job):
+    """Two readings to 0.01, each uniform over its last digit: 0.01 / sqrt(12) * sqrt(2)."""
+    notes = [NOTES[0], ("102", N, 6.00, N, 0.0), *NOTES[2:]]
+    (point,) = found(job, levels(notes, resolution=0.01))["levelled"].to_dict("records")
+    assert point["u_random"] == pytest.approx(0.01 / np.sqrt(6.0))
+
+
+def test_a_side_reading_without_a_distance_is_as_far_as_half_a_set_up(job):
+    notes = [NOTES[0], ("102", N, 6.00, N, N), *NOTES[2:]]
+    (point,) = found(job, levels(notes))["levelled"].to_dict("records")
+    assert point["u_random"] == pytest.approx(0.10 / 1.96 * np.sqrt(75 / 5280))
 
 
 def test_a_run_beyond_what_is_allowed_is_told_and_not_taken(job):
