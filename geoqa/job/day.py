@@ -10,6 +10,7 @@ from geoqa import plugins
 from geoqa.contract.sentences import note_lines
 from geoqa.errors import JobError, OrderError
 from geoqa.frames.files.reading import frame_lines
+from geoqa.job.begin.listing import not_text
 from geoqa.job.deliver import deliver
 from geoqa.job.document.load import LoadedJob, parse
 from geoqa.job.document.quoted import quoted
@@ -136,10 +137,11 @@ def job_text(files: DayFiles) -> str:
     horizontal = NOT_STATED if files.frame is None else files.frame
     lines = ["[job]", f"name = {quoted(files.shot_files[0].stem)}", "[frame]", f"horizontal = {quoted(horizontal)}"]
     for path in files.shot_files:
-        lines += ["[[shots]]", f"file = {named(path)}", *_lines_of(path, files)]
+        own = list(_lines_of(path, files))
+        lines += ["[[shots]]", f"file = {named(path)}", *own, *_read_as("shots", path, own)]
     for role in ("control", "codes", "screening", "check_policy"):
         if (path := getattr(files, role)) is not None:
-            lines += [f"[{role}]", f"file = {named(path)}"]
+            lines += [f"[{role}]", f"file = {named(path)}", *_read_as(role, path)]
     if files.design is not None:
         lines += ["[[design]]", f"file = {named(files.design)}"]
     return "\n".join(lines) + "\n"
@@ -174,6 +176,24 @@ def _lines_of(path: Path, files: DayFiles) -> Iterator[str]:
             yield line
         elif name.strip() == path.name:
             yield rest.strip()
+
+
+def _read_as(role: str, path: Path, own: Sequence[str] = ()) -> Iterator[str]:
+    """The line that reads a file as delimited text, where its ending says nothing and its first bytes are text.
+
+    Raises
+    ------
+    JobError
+        Its ending says nothing, and it is no text.
+    """
+    suffix, declared = path.suffix.lower().removeprefix("."), plugins.declared("readers")
+    if f"{role}.{suffix}" in declared or any(line.partition("=")[0].strip() == "use" for line in own):
+        return
+    ending = f".{suffix}" if suffix else "a file without ending"
+    if (reason := not_text(path)) is not None:
+        known = ", ".join(f".{name.partition('.')[2]}" for name in declared if name.startswith(f"{role}."))
+        raise JobError(f"'{path.name}': no reader for {role} takes {ending}, and {reason}; known: {known}.")
+    yield f'use = "{role}.csv"'
 
 
 def with_codes(layers: Layers) -> Layers:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 from typing import ClassVar
 
+from geoqa.errors import SourceError
 from geoqa.model.format import Format
 from geoqa.model.source import Source
+from geoqa.model.words import many
 from geoqa.read.delimited.headings import Sought
-from geoqa.read.delimited.listing import ListingReader, listing, refuse_repeats
+from geoqa.read.delimited.listing import Listing, ListingReader, listing, refuse_repeats
 
 SOUGHT: Sought = {
     "code": (("code",), ("feature_code",)),
@@ -18,6 +20,9 @@ SOUGHT: Sought = {
     "pairs_with": (("pairs_with",), ("pair",)),
     "meaning": (("meaning", "description"), ("words",)),
 }
+
+NAMED = 10
+"""Codes without a kind that a refusal names."""
 
 
 class CodesText(ListingReader):
@@ -39,6 +44,7 @@ class CodesText(ListingReader):
         """Read the whole file."""
         rows = listing(self, path)
         rows.leave_out(rows.raw("code") == "", "code", "is no code")
+        _refuse_unfilled(rows, self.bad_rows)
         rows.leave_out(rows.raw("kind") == "", "kind", "is no feature kind")
         geometry = rows.words("geometry", ("line", "point"), default="point")
         role = rows.words("role", ("feature", "check", "other"), default="feature")
@@ -55,3 +61,21 @@ class CodesText(ListingReader):
             "meaning": rows.text("meaning"),
         }
         return rows.source("codes", columns)
+
+
+def _refuse_unfilled(rows: Listing, allowed: int) -> None:
+    """Refuse a list of which a person has not filled in the kinds yet: its layout is in order, so that is not blamed.
+
+    Raises
+    ------
+    SourceError
+        Names the codes.
+    """
+    codes = rows.raw("code")[(rows.raw("kind") == "") & ~rows.dropped].tolist()
+    if len(codes) <= allowed:
+        return
+    named = ", ".join(each[:40] for each in codes[:NAMED]) + (f" and {len(codes) - NAMED} more" * (len(codes) > NAMED))
+    raise SourceError(
+        f"'{rows.table.name}': the kind of {many(len(codes), 'code')} is not filled in: {named}. Write in the column "
+        "kind what each stands for, e.g. curb-top, or take its row out: its shots then have a code without a kind."
+    )

@@ -39,7 +39,7 @@ def _helps(written: "pd.Series", by: Splitter) -> str:
     shots = sum(counts[each] for each in more)
     before = {each for each, one in splits.items() if not one.check}
     after = {one.code for one in splits.values() if not one.check}
-    if shots < LEAST * len(written) or len(after) > (1.0 - LEAST) * len(before):
+    if not shots or shots < LEAST * len(written) or len(after) > (1.0 - LEAST) * len(before):
         return ""
     example = next(each for each in previews(more, by) if each.examples).examples[-1]
     return f"{many(shots, 'shot')} of {len(written)} hold more than a code, e.g. {example}"

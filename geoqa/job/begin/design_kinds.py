@@ -42,6 +42,8 @@ def kind_guess(file: Found, source: Source) -> KindGuess:
     words = _words(file)
     if words:
         return _by_words(file, words)
+    if "kinds" in type(file.reader()).model_fields and "element" in file.peek.columns:
+        return _by_names(file, source)
     counts = kinds_in(source)
     key = "values" if "kind_field" in file.options or file.peek.columns != ("layer", "entity", "count") else "layers"
     mapped = {value: kind_of(value) for value in sorted(counts)}
@@ -49,6 +51,28 @@ def kind_guess(file: Found, source: Source) -> KindGuess:
     if all(value == kind for value, kind in mapped.items()):
         return KindGuess({}, tuple(listed))
     return KindGuess({key: mapped}, tuple(listed), _read(file, {key: mapped}))
+
+
+def _by_names(file: Found, source: Source) -> KindGuess:
+    """Kinds of things whose own words say none: patterns on their names, by their descriptions or by the names."""
+    known = {"plan-feature", "alignment"}
+    described = {row[1]: row[3] for row in file.peek.rows if row[3]}
+    counts = kinds_in(source)
+    listed = [f"{one_line(kind)}: {counts[kind]}" for kind in sorted(counts)[:MOST_WORDS]]
+    patterns: dict[str, str] = {}
+    table = source.layers.get("design_lines")
+    if table is None:
+        return KindGuess({}, tuple(listed))
+    for name, kind in zip(table["line"].astype("str"), table["kind"].astype("str"), strict=True):
+        stem = name.rstrip("0123456789")
+        pattern = f"{stem}*" if stem and stem != name else name
+        if kind in known and name and not set(name) & set("*?[]"):
+            proposed = kind_of(described.get(name) or stem or name)
+            if proposed and patterns.setdefault(pattern, proposed) == proposed and pattern != name:
+                continue
+    if not patterns:
+        return KindGuess({}, tuple(listed))
+    return KindGuess({"kinds": patterns}, tuple(listed), _read(file, {"kinds": patterns}))
 
 
 def _words(file: Found) -> tuple[Any, ...]:

@@ -29,6 +29,8 @@ ROLE_WORDS = {
     "check_policy": "rules for check shots",
     "design": "design",
     "levels": "levelled elevations",
+    "baseline": "an alignment: the baseline of stations",
+    "profile": "a profile along the baseline",
 }
 
 

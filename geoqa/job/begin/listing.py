@@ -18,7 +18,9 @@ MOST_FILES = 500
 JOB_FILE = "job.toml"
 HEAD = 4_096
 """Bytes by which text is told from anything else."""
-ROLES_OF_TEXT = ("control", "codes", "screening", "check_policy", "levels", "design", "shots")
+ROLES_OF_TEXT = (
+    "baseline", "profile", "control", "codes", "screening", "check_policy", "levels", "design", "shots",
+)  # fmt: skip
 """Roles a delimited file may have, the surest to tell first."""
 NEEDED = {
     "control": {"mark"},
@@ -28,8 +30,20 @@ NEEDED = {
     "design": {"kind"},
 }
 """Columns whose own names show what a file is."""
-HOLDS = {"levels": {"backsight", "foresight"}}
+HOLDS = {
+    "baseline": {"easting", "northing", "station"},
+    "profile": {"station", "elevation"},
+    "levels": {"backsight", "foresight"},
+}
 """Our columns, by whatever words, that show what a file is."""
+CURVES = {
+    "baseline": {"radius", "spiral", "spiral_in", "spiral_out", "length", "azimuth"},
+    "profile": {"curve", "curve_in", "curve_out"},
+}
+"""Our columns, of which one at least shows that a table with stations is of an alignment, and not of points shot."""
+LEVELLED_PER = '"mile"? or "km": the length that closure is stated for'
+OF_ELEMENTS = (".xml",)
+"""Endings of formats that hold points and design in one file; where its points are refused as shots, it is design."""
 _AS_TEXT = (".csv", ".txt")
 _MARKS = re.compile(r"control|mark|monument|benchmark|\bbm\b", re.IGNORECASE)
 _COMPANIONS = (".shx", ".dbf", ".prj", ".cpg", ".qix", ".sbn", ".sbx", ".tfw", ".pgw", ".jgw", ".gpkg-wal", ".gpkg-shm")
@@ -163,14 +177,18 @@ def _taken_for(path: Path, shown: str) -> Found | LeftOut:
     if suffix == "toml":
         return LeftOut(shown, "a job file, or other settings")
     declared = plugins.declared("readers")
-    own = [role for role in (*ROLES_OF_TEXT, "background") if f"{role}.{suffix}" in declared]
+    roles = [role for role in (*ROLES_OF_TEXT, "background") if role not in CURVES]
+    own = [role for role in roles if f"{role}.{suffix}" in declared]
     if own == ["background"]:
         return LeftOut(shown, "a picture", ("[background]", f"file = {quoted(shown)}", 'caption = "…"'))
+    if f".{suffix}" in OF_ELEMENTS:
+        points = _text_file(path, shown, [role for role in ("control", "shots") if role in own])
+        return points if isinstance(points, Found) else _design_file(path, shown, suffix)
     if own and own != ["design"]:
         return _text_file(path, shown, ROLES_OF_TEXT if f".{suffix}" in _AS_TEXT else own)
     if own:
         return _design_file(path, shown, suffix)
-    if (reason := _not_text(path)) is not None:
+    if (reason := not_text(path)) is not None:
         return LeftOut(shown, f"no reader takes {'.' + suffix if suffix else 'a file without ending'}: {reason}")
     taken = _text_file(path, shown, ROLES_OF_TEXT, use=True)
     if isinstance(taken, LeftOut):
@@ -182,7 +200,7 @@ def _odd_sign(name: str) -> tuple[int, str] | None:
     return next(((at, sign) for at, sign in enumerate(name, start=1) if not sign.isprintable()), None)
 
 
-def _not_text(path: Path) -> str | None:
+def not_text(path: Path) -> str | None:
     """Why a file of unknown ending is no text; None where it is."""
     try:
         with path.open("rb") as file:
@@ -225,14 +243,38 @@ def _text_file(path: Path, shown: str, roles: tuple[str, ...] | list[str], *, us
         if role == "shots" and peek.doubt:
             return LeftOut(shown, one_line(peek.doubt), ("[[shots]]", f"file = {quoted(shown)}"))
         known = NEEDED.get(role, set()) <= {each.casefold() for each in peek.columns}
-        known = known and HOLDS.get(role, set()) <= set(peek.holds)
+        known = known and HOLDS.get(role, set()) <= set(peek.holds) and _curved(role, peek)
         if known or named_as_control(role, shown, peek):
-            return Found(path, shown, role, peek, use=name if use or name != named else "")
+            use_said = name if use or name != named else ""
+            return Found(path, shown, role, peek, use=use_said, asks=_asks(role, peek))
     meant = _meant(shown, troubles)
     settles = ("[[shots]]",) if meant == "shots" else (f"[{meant}]",)
     asked = (*settles, f"file = {quoted(shown)}", *((f'use = "{meant}.txt"',) if use else ()))
     why = troubles.get(meant, "its columns are those of no role")
     return LeftOut(shown, why, asked)
+
+
+def _curved(role: str, peek: Peek) -> bool:
+    """Whether a table with stations is of an alignment or a profile; shots have codes, and bear no curves."""
+    return role not in CURVES or (bool(CURVES[role] & set(peek.holds)) and "code" not in _words_of(peek))
+
+
+def _words_of(peek: Peek) -> set[str]:
+    return {each.strip().casefold() for each in peek.columns}
+
+
+def _asks(role: str, peek: Peek) -> dict[str, str]:
+    """What only a person can tell of level notes: `run` refuses readings of which nobody says what they may miss."""
+    if role != "levels":
+        return {}
+    asks = {
+        "closure": 'misclosure that is allowed over one per, e.g. "0.05 ft"; it grows with the root of the length',
+        "per": LEVELLED_PER,
+        "reference": "where the allowed misclosure is written",
+    }
+    if "distance" not in peek.holds:
+        asks["setup_length"] = 'the notes have no distance: length between turning points, both sights, e.g. "200 ft"'
+    return asks
 
 
 def _meant(shown: str, troubles: dict[str, str]) -> str:

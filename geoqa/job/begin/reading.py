@@ -56,6 +56,9 @@ def read_folder(listing: Listing, frame: str | None = None) -> Folder:
     sources: dict[str, Source] = {}
     open_orders: dict[int, OrderError] = {}
     for at, file in enumerate(found):
+        if file.role in ("baseline", "profile"):  # they lie nowhere by themselves; whether they hold together is told
+            read = _read(file)
+            found[at] = replace(file, trouble=read) if isinstance(read, str) else file
         if file.role not in (*ROLES, "codes"):
             continue
         try:

@@ -1,0 +1,63 @@
+"""What a folder's files are drafted as, beside shots; and what a list that is not filled in is told."""
+
+import pytest
+
+from geoqa.errors import SourceError
+from geoqa.job.begin.begin import begin
+from geoqa.job.begin.listing import look
+from geoqa.job.day import DayFiles, job_text
+from geoqa.read.codes import CodesText
+
+SHOTS = "Point,Northing,Easting,Elevation\n1,446000.2,2228500.1,460.1\n2,446100.2,2228520.1,460.2\n"
+
+
+@pytest.fixture
+def folder(tmp_path):
+    (tmp_path / "day.csv").write_text(SHOTS, encoding="utf-8")
+    return tmp_path
+
+
+def test_shots_without_a_code_are_drafted(folder):
+    assert 'file = "day.csv"' in begin(folder).path.read_text(encoding="utf-8")
+
+
+def test_points_of_intersection_and_a_profile_are_no_shots(folder):
+    table = "pi,northing,easting,radius,station\nA,446000,2228500,,100\nB,446300,2228500,50,\nC,446300,2228900,,\n"
+    (folder / "cl.csv").write_text(table, encoding="utf-8")
+    (folder / "grade.csv").write_text("station,elevation,curve\n100,460,\n300,462,100\n500,461,\n", encoding="utf-8")
+    roles = {each.shown: each.role for each in look(folder).found}
+    assert roles == {"cl.csv": "baseline", "day.csv": "shots", "grade.csv": "profile"}
+    assert '[baseline]\nfile = "cl.csv"' in begin(folder).path.read_text(encoding="utf-8")
+
+
+def test_design_of_landxml_is_drafted_in_its_own_unit(folder):
+    text = (
+        '<LandXML xmlns="http://www.landxml.org/schema/LandXML-1.2" version="1.2"><Units>'
+        '<Imperial linearUnit="foot"/></Units><PlanFeatures><PlanFeature name="TC-1"><CoordGeom><Line>'
+        "<Start>446000 2228500 1</Start><End>446100 2228500 1</End></Line></CoordGeom></PlanFeature></PlanFeatures>"
+        "</LandXML>"
+    )
+    (folder / "plan.xml").write_text(text, encoding="utf-8")
+    drafted = begin(folder).path.read_text(encoding="utf-8")
+    assert '[[design]]\nfile = "plan.xml"' in drafted
+    assert '# kinds = { "TC-*" = "tc" }' in drafted
+
+
+def test_level_notes_ask_what_they_may_miss(folder):
+    (folder / "run.csv").write_text("point,BS,FS,distance\nA,4.2,,\nT,3.1,5.0,100\nA,,2.3,100\n", encoding="utf-8")
+    drafted = begin(folder).path.read_text(encoding="utf-8")
+    assert all(f'{key} = "REQUIRED"' in drafted for key in ("closure", "per", "reference"))
+
+
+def test_a_day_in_text_of_another_ending_is_read_as_init_does(folder):
+    path = folder / "day.tab"
+    path.write_text(SHOTS.replace(",", "\t"), encoding="utf-8")
+    assert 'use = "shots.csv"' in job_text(DayFiles(shots=path))
+    assert "shots.csv" not in job_text(DayFiles(shots=path, lines=('use = "shots.txt"',)))
+
+
+def test_kinds_that_are_not_filled_in_are_named(tmp_path):
+    path = tmp_path / "codes_draft.csv"
+    path.write_text("code,kind\nGS,\nTC,\nCB,rim\n", encoding="utf-8")
+    with pytest.raises(SourceError, match=r"the kind of 2 codes is not filled in: GS, TC\."):
+        CodesText().read(path, source="codes")
