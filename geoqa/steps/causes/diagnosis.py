@@ -16,7 +16,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.marks import ASSUMED_U, mark_of
-from geoqa.steps.causes.diagnosis_parts import MOST_CHECKS, joined, parts_of
+from geoqa.steps.causes.diagnosis_parts import MOST_CHECKS, joined, measured, parts_of
 from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, rows_of_answer
 from geoqa.steps.causes.open_blunders import DOUBT, FLAG, LEAN_DOUBT
 from geoqa.steps.causes.survey_doubt import Doubt, doubt_of, doubt_table, notes_of_doubt, row_of_doubt
@@ -72,7 +72,7 @@ class Diagnose(Step):
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """One usual job after another."""
         layers = counted(layers)
-        shots = _in_time(layers["shots"])
+        shots = _in_time(measured(layers["shots"]))
         parts = parts_of(layers, shots, most=self.together)
         tables = joined([(each.name, self._diagnosed(each.layers, each.shots, each.name)) for each in parts])
         notes = [*_notes(tables["causes"]), *notes_of_doubt(tables["survey_doubt"], shots), *_assumed(layers)]

@@ -40,6 +40,17 @@ class Part:
     name: str
 
 
+def measured(shots: pd.DataFrame) -> pd.DataFrame:
+    """Rows that measured something: those with a place, and check shots with an elevation alone.
+
+    No cause acts on a row that could not be read, and none is counted under one.
+    """
+    placed = shots[["easting", "northing"]].notna().all(axis=1)
+    levelled = (shots["role"] == "check") & shots["elevation"].notna()
+    kept = (placed | levelled).to_numpy(bool)
+    return shots if kept.all() else shots[kept].reset_index(drop=True)
+
+
 def parts_of(layers: Layers, shots: pd.DataFrame, *, most: int) -> Iterator[Part]:
     """Cut a job between sessions, so that no part has more than `most` check shots, or is one session.
 

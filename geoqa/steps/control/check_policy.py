@@ -60,7 +60,8 @@ class CheckPolicy(Step):
 
     Feature shots that no check vouches for are flagged: before the first check where an opening one is missing, after
     the last where a closing one is, and behind a pause without a new check. Nothing is inferred about their
-    quality. Without times nothing can be said, and that is said.
+    quality. Without times nothing can be said, and that is said. A row without a place measured nothing: it is
+    neither work that asks for a check, nor a check.
     """
 
     name = "check-policy"
@@ -71,6 +72,7 @@ class CheckPolicy(Step):
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Session by session, rule by rule."""
         shots = counted(layers)["shots"]
+        shots = shots[shots[["easting", "northing"]].notna().all(axis=1)].reset_index(drop=True)
         rules = [_rule(row) for row in layers["check_policy"].to_dict("records")]
         unit = layers.frame.unit.name
         rows: list[dict[str, Any]] = []

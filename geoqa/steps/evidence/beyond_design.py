@@ -11,6 +11,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.shot_flags import AGAIN, has_flag
+from geoqa.steps.causes.open_blunders import rejected_otherwise, under_blunder
 from geoqa.steps.design.alignments import alignments
 from geoqa.steps.evidence.design_apart import apart_as_a_whole
 from geoqa.steps.judging.findings import evidence_of, findings_of
@@ -23,14 +24,15 @@ class BeyondDesign(Step):
 
     Neighbours of one string (same code and line ID) make one finding, with the smallest distance to
     the design. Kinds with neither tolerance nor design are not judged. Where a kind has a
-    tolerance and no design at all, nothing can be measured, and the finding says so. Rejected
-    shots are grouped apart and not judged. Where nearly all shots have no design within reach, one note says that
+    tolerance and no design at all, nothing can be measured, and the finding says so. Shots under an open blunder and
+    rejected shots are grouped apart, each with its reason, and not judged.
+    Where nearly all shots have no design within reach, one note says that
     design and shots lie apart as a whole.
     """
 
     name = "beyond-design"
     needs = ("shots.kind", "shots.role", "shots.use", "shots.u_h_random", "limits")
-    wants = ("line_matches", "point_matches", "design_lines", "design_elements", "design_points")
+    wants = ("line_matches", "point_matches", "design_lines", "design_elements", "design_points", "cause_shots")
     adds = ("findings", "evidence", "notes")
 
     reach: Length = Field(Length.parse("10 ft"), description="As in match-lines and match-points")
@@ -46,16 +48,18 @@ class BeyondDesign(Step):
             return {"findings": empty("findings"), "evidence": empty("evidence"), "notes": empty("notes")}
         distance = _distances(layers, rows)
         notes = noted(self.name, apart_as_a_whole(layers, rows, distance))
-        order, group = _strings(shots, rows, self.together.to(unit))
-        rows, distance = rows[order], distance[order]
+        why = _reasons(layers)[rows]
+        order, group = _strings(shots, rows, why, self.together.to(unit))
+        rows, distance, why = rows[order], distance[order], why[order]
         first = np.flatnonzero(np.append(True, np.diff(group) > 0))
         nearest = np.minimum.reduceat(distance, first)
         # the shot nearest to the design stands for its string
         at_nearest = np.flatnonzero(distance == nearest[group])
-        lead = rows[at_nearest[np.unique(group[at_nearest], return_index=True)[1]]]
+        stands = at_nearest[np.unique(group[at_nearest], return_index=True)[1]]
+        lead = shots.iloc[rows[stands]].assign(why=why[stands]).reset_index(drop=True)
         count = np.diff(np.append(first, len(rows)))
         keys = [list(each) for each in np.split(shots["shot_key"].to_numpy(dtype=object)[rows], first[1:])]
-        table = self._rows(shots.iloc[lead].reset_index(drop=True), nearest, count, self.reach.to(unit))
+        table = self._rows(lead, nearest, count, self.reach.to(unit))
         findings = findings_of(table, check=EXTRA, limits=layers["limits"], unit=unit.name, keys=keys)
         names = findings["finding"].to_numpy(dtype=object)
         evidence = evidence_of(names[group], shots["shot_key"].iloc[rows], role="member", layer="shots")
@@ -79,9 +83,27 @@ class BeyondDesign(Step):
             deviation=measured,
             u_common=lead["u_h_common"],
             u_random=lead["u_h_random"],
-            why=np.where(lead["use"], WHY["no-design"], WHY["screened"]),
-            remedy=taken(["show the design of it, or have it recorded as an addition"], np.where(lead["use"], 0, -1)),
+            why=lead["why"],
+            remedy=taken(
+                ["show the design of it, or have it recorded as an addition"],
+                np.where(lead["why"] == WHY["no-design"], 0, -1),
+            ),
         )
+
+
+def _reasons(layers: Layers) -> np.ndarray:
+    """What is said of each shot that lies beyond all design: that it does, or first what keeps it from being judged."""
+    shots = layers["shots"]
+    return np.select(
+        [
+            has_flag(shots, "identical-to-design"),
+            rejected_otherwise(layers),
+            under_blunder(layers, vertical=True),
+            ~shots["use"].to_numpy(bool),
+        ],
+        [WHY["identical-to-design"], WHY["screened"], WHY["open-blunder"], WHY["screened"]],
+        WHY["no-design"],
+    )
 
 
 def _unmatched(layers: Layers) -> np.ndarray:
@@ -135,11 +157,11 @@ def _distances(layers: Layers, rows: np.ndarray) -> np.ndarray:
     return distance
 
 
-def _strings(shots: pd.DataFrame, rows: np.ndarray, together: float) -> tuple[np.ndarray, np.ndarray]:
+def _strings(shots: pd.DataFrame, rows: np.ndarray, why: np.ndarray, together: float) -> tuple[np.ndarray, np.ndarray]:
     """Order of the rows by string and place in it, and number of the neighbourhood of each."""
     mine = shots.iloc[rows]
     string, _ = codes_of(
-        mine["kind"], mine["code"], mine["line_id"].fillna(""), mine["source"], mine["use"].astype("str")
+        mine["kind"], mine["code"], mine["line_id"].fillna(""), mine["source"], pd.Series(why).astype("str")
     )
     sequence = mine["sequence"].to_numpy(float, na_value=np.inf)
     time = mine["time"].astype("int64").to_numpy()

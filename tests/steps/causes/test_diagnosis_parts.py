@@ -1,5 +1,6 @@
 """A long job in parts: nothing else is named than in each part alone, and a short job is never cut."""
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -9,7 +10,7 @@ from geoqa.frames.systems.resolve import resolve
 from geoqa.model.tables.layer import Layers, placed
 from geoqa.simulate.site import scenario
 from geoqa.steps.causes.diagnosis import Diagnose, _in_time
-from geoqa.steps.causes.diagnosis_parts import LONGEST_SESSION, parts_of
+from geoqa.steps.causes.diagnosis_parts import LONGEST_SESSION, measured, parts_of
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.match_points import MatchPoints
 from geoqa.steps.precision.uncertainty import Uncertainty
@@ -119,3 +120,10 @@ def test_a_mark_that_only_the_note_names_is_the_same_mark(two_weeks):
     expected, found = Diagnose().run(first), Diagnose().run(other)
     assert len(expected["cause_shots"]) > 0
     pd.testing.assert_frame_equal(found["cause_shots"], expected["cause_shots"])
+
+
+def test_a_row_without_a_place_is_under_no_cause_and_a_levelled_check_stays():
+    nan = np.nan
+    places = {"easting": [1.0, nan, nan, nan], "northing": [1.0, nan, nan, nan], "elevation": [1.0, nan, 5.0, nan]}
+    rows = pd.DataFrame({"role": ["feature", "feature", "check", "check"], **places})
+    assert measured(rows)["elevation"].tolist() == [1.0, 5.0]

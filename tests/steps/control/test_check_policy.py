@@ -127,3 +127,14 @@ def test_one_session_in_two_files_is_one_and_the_same_name_next_day_is_another(j
     policy = pd.DataFrame([{"rule": "marks", "limit": "1", "action": "warn", "reference": "Job"}])
     layers = job.run(job.layers(shots=shots, check_policy=conform("check_policy", policy)), CheckPolicy())
     assert set(layers["session_checks"]["session"]) == sessions
+
+
+@pytest.mark.parametrize("rule", ["closing", "pause"])
+def test_a_row_without_a_place_asks_for_no_check(job, rule):
+    rows = [{"time": START + pd.Timedelta(minute, "min")} for minute in (0, 10, 20, 200)]
+    shots = job.shots(rows).assign(role=["check", "feature", "check", "feature"])
+    shots.loc[3, ["easting", "northing", "elevation"]] = np.nan
+    policy = pd.DataFrame([{"rule": rule, "limit": "30 min", "action": "warn", "reference": "Job"}])
+    layers = job.run(job.layers(shots=shots, check_policy=conform("check_policy", policy)), CheckPolicy())
+    assert layers["session_checks"]["met"].tolist() == [True]
+    assert job.raised(layers) == set()

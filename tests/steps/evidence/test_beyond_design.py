@@ -1,7 +1,9 @@
 import math
 
+import pandas as pd
 import pytest
 
+from geoqa.model.tables.columns import conform
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.match_points import MatchPoints
 from geoqa.steps.evidence.beyond_design import BeyondDesign
@@ -69,3 +71,20 @@ def test_points_are_measured_to_points(job):
     points = {"H-1": ("hydrant", 0.0, 0.0, 100.0)}
     made = found(job, [at(30.0, 40.0)], {}, [], points, kind="hydrant")
     assert made["findings"]["deviation"].tolist() == pytest.approx([50])
+
+
+def test_shots_under_a_blunder_are_told_from_screened_ones(job):
+    shots = job.prepared(job.shots([at(100), at(110), at(120)]), kind="driveway").assign(use=[False, False, False])
+    key = shots["shot_key"]
+    flags = pd.DataFrame(
+        {"shot_key": key, "flag": ["open-blunder", "open-blunder", "spike"], "reject": True, "step": "x"}
+    )
+    shifts = {f"{size}_{axis}": 0.5 for size in ("shift", "u") for axis in ("easting", "northing", "elevation")}
+    acted = pd.DataFrame({"cause": "rod", "subject": "s", "shot_key": key[:2], "sure": True, "holds": True, **shifts})
+    layers = job.layers(
+        shots=shots, limits=job.limits(*LIMITS), **job.design({}, []),
+        flags=conform("flags", flags), cause_shots=conform("cause_shots", acted),
+    )  # fmt: skip
+    rows = job.run(layers, MatchLines(), MatchPoints(), BeyondDesign())["findings"].set_index("why")
+    assert rows["label"].to_dict() == {"open-blunder": "2 shots of D2", "screened": "1 shot of D2"}
+    assert rows.loc["open-blunder", "remedy"] == "clear the blunder first: see the diagnosis"
