@@ -319,3 +319,15 @@ def rule(text: str) -> str:
     """
     meaning = RULES.get(text.split(" ")[0]) if text else None
     return f'{meaning} (rule "{text}")' if meaning else text
+
+
+def surfaces_not_compared(names: Sequence[str]) -> str:
+    """What becomes of surfaces that a job names.
+
+    Examples
+    --------
+    >>> surfaces_not_compared(["FG"])
+    'surface FG was read; shots are not yet compared with surfaces'
+    """
+    which = f"surface {names[0]} was" if len(names) == 1 else f"surfaces {listed(names)} were"
+    return f"{which} read; shots are not yet compared with surfaces"
