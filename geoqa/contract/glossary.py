@@ -139,7 +139,7 @@ TRADE = MappingProxyType(
         "PRELIMINARY": "not yet reviewed: pages say so until the job names who reviewed it and when, in [review]",
         "grid distances": "distances as computed from map coordinates; on the ground they are longer or shorter by the "
         "scale of the map and the height, a few hundredths in a thousand feet",
-        "blunder": "a mistake and no scatter: a wrong mark, rod height, foot or point; one cause moves many shots alike",
+        "blunder": "a mistake, not scatter: wrong mark, rod height, foot or point; one cause moves many shots alike",
         "fit": "the shift, turn and scale that bring the check shots closest to their marks",
         "session": "shots of one setting of receiver and base without a break: what is off in it is off for all",
         "mark": "a monument or benchmark whose published coordinates the survey is held against",
