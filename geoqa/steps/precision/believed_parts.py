@@ -85,9 +85,9 @@ def _fact(plane: str, stated: Stated, seen: Seen, found: Believed, feature: np.n
     """Medians of feature shots, now and as stated, and what speaks of them."""
     use = feature & ~stated.leans if (feature & ~stated.leans).any() else feature
     random = float(np.median(stated.random[use]))
-    typical = tuple(bool(np.mean(each[use] == TYPICAL) > 0.5) for each in (stated.origin, stated.origin_common))
+    own, common = (bool(np.mean(each[use] == TYPICAL) > 0.5) for each in (stated.origin, stated.origin_common))
     return {
-        "note": "believed-parts", "variant": _TYPICAL_PARTS[typical],
+        "note": "believed-parts", "variant": _TYPICAL_PARTS[own, common],
         "place": "plan" if plane == "h" else "elevation", "unit": "job",
         "number": float(np.median(found.random[use])), "limit": random,
         "second": float(np.median(found.common[use])), "third": float(np.median(stated.common[use])),
