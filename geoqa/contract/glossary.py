@@ -127,6 +127,26 @@ HEADS = MappingProxyType(
 )
 """Heads of lists, beside the columns of the tables."""
 
+TRADE = MappingProxyType(
+    {
+        "gap": "a reach of a design line on which no shot was taken; listed where it is longer than the spacing",
+        "spacing": "the longest reach of a line that may go without a shot, as the job states it for a kind",
+        "tolerance": "how far work may be off its design: limits in plan and elevation that the job states for a kind, "
+        "with the place they are written in",
+        "levelled": "the elevation was measured with a level from a benchmark, not by satellites; it decides what a "
+        "shot leaves open",
+        "typical": "a value of common practice that stands in where nothing is stated or reported",
+        "PRELIMINARY": "not yet reviewed: pages say so until the job names who reviewed it and when, in [review]",
+        "grid distances": "distances as computed from map coordinates; on the ground they are longer or shorter by the "
+        "scale of the map and the height, a few hundredths in a thousand feet",
+        "blunder": "a mistake, not scatter: wrong mark, rod height, foot or point; one cause moves many shots alike",
+        "fit": "the shift, turn and scale that bring the check shots closest to their marks",
+        "session": "shots of one setting of receiver and base without a break: what is off in it is off for all",
+        "mark": "a monument or benchmark whose published coordinates the survey is held against",
+    }
+)
+"""Words of the trade that pages and notes use."""
+
 GROUPS: Mapping[str, Mapping[str, str]] = MappingProxyType(
     {
         "verdict": VERDICTS,
@@ -136,6 +156,7 @@ GROUPS: Mapping[str, Mapping[str, str]] = MappingProxyType(
         "quantity": QUANTITIES,
         "shot": ROLES,
         "head of a list": HEADS,
+        "trade": TRADE,
     }
 )
 """All of these by what kind of a word they are."""

@@ -98,15 +98,19 @@ def log_confidence(fact: Fact, unit: str) -> str:
 def believed_parts(facts: Sequence[Fact], unit: str) -> str:
     """What was taken of the stated uncertainty, and what speaks of it: both planes in one line."""
     told = "; ".join(_believed(fact, unit) for fact in facts)
-    return f"Stated 1 sigma held against the data ({unit}): {told}."
+    typical = {fact.variant for fact in facts} == {"both"}
+    head = "Typical 1 sigma, for none is stated or reported," if typical else "Stated 1 sigma"
+    return f"{head} held against the data ({unit}): {told}."
 
 
 def _believed(fact: Fact, unit: str) -> str:
     def size(value: float) -> str:
         return words.number(value, words.decimals("length", unit))
 
-    def part(now: float, stated: float, what: str) -> str:
-        return f"{what} {size(now)}" + (f" ({size(stated)} stated)" if size(now) != size(stated) else "")
+    own, session = ("typical" if fact.variant in (part, "both") else "stated" for part in ("own", "session"))
+
+    def part(now: float, before: float, what: str, word: str) -> str:
+        return f"{what} {size(now)}" + (f" ({size(before)} {word})" if size(now) != size(before) else "")
 
     why = []
     if fact.count:
@@ -114,9 +118,10 @@ def _believed(fact: Fact, unit: str) -> str:
     if fact.total:
         why.append(f"repeats {size(fact.fourth)}")
     if fact.session:
-        why.append(f"session{'s' if ' and ' in fact.session else ''} {fact.session} farther off than stated")
-    taken = f"{part(fact.number, fact.limit, 'own')}, {part(fact.second, fact.third, 'session')}"
-    as_is = "" if "stated" in taken else " as stated"
+        why.append(f"session{'s' if ' and ' in fact.session else ''} {fact.session} farther off than {session}")
+    taken = f"{part(fact.number, fact.limit, 'own', own)}, {part(fact.second, fact.third, 'session', session)}"
+    as_is = "" if "(" in taken else " as stated" if own == session == "stated" else f" as {own} and {session}"
+    as_is = " as typical" if as_is == " as typical and typical" else as_is
     return f"in {fact.place} {taken}{as_is} ({', '.join(why) if why else 'nothing in the data speaks of it'})"
 
 
@@ -148,7 +153,7 @@ def undecided(facts: Sequence[Fact], unit: str) -> str:
     >>> first = Fact(number=0.036, second=0.31, count=40, total=1, **about)
     >>> print(undecided([first, Fact(variant="again", number=0.036, count=19, **about)], "ft"))
     walk-back, elevation against design: 41 numbers undecided, 1 of them beyond the limit (one shot proves 31 % of \
-perfect work); would decide: a second session about 19.
+perfect work); of these 41, a second session would decide about 19.
     """
     first, *rest = facts
     check = check_named(first.place)
@@ -158,9 +163,12 @@ perfect work); would decide: a second session about 19.
         f"{first.subject}, {check.title.lower()}: {words.many(within + beyond, 'number')} undecided, {far} "
         f"(one shot proves {100 * first.second:.0f} % of perfect work)"
     )
-    by = {"shift": "the session's shift", "again": "a second session about", "better": f"{check.better} about"}
-    ways = [f"{by[fact.variant]} {fact.count}" for fact in rest]
-    return f"{told}; would decide: {', '.join(ways)}." if ways else f"{told}."
+    by = {"shift": "the session's shift", "again": "a second session", "better": check.better}
+    ways = [f"{by[fact.variant]} {'' if fact.variant == 'shift' else 'about '}{fact.count}" for fact in rest]
+    if not ways:
+        return f"{told}."
+    first_way = f"{by[rest[0].variant]} would decide{ways[0].removeprefix(by[rest[0].variant])}"
+    return f"{told}; of these {within + beyond}, {', '.join([first_way, *ways[1:]])}."
 
 
 def no_tolerance(facts: Sequence[Fact], unit: str) -> str:
@@ -244,10 +252,18 @@ def unused_tolerance(fact: Fact, unit: str) -> str:
     """A tolerance of a kind that the design has nothing of, or that nobody knows."""
     if fact.count is None:
         return f"[tolerance.{fact.subject}]: neither the shots nor the design have this kind. Is it misspelt?"
-    return (
-        f"The design has nothing of kind {fact.subject}, so {words.many(fact.count, 'shot')} cannot be compared. "
-        "Is a layer or its kind misnamed?"
-    )
+    idle = f"so {words.many(fact.count, 'shot')} cannot be compared"
+    if fact.written:
+        return (
+            f"The design has no line or point of kind {fact.subject}, {idle}; {fact.written}. If a line or point of "
+            "it is meant to have this kind: is its layer or kind misnamed?"
+        )
+    return f"The design has nothing of kind {fact.subject}, {idle}. Is a layer or its kind misnamed?"
+
+
+def surface_not_compared(fact: Fact, unit: str) -> str:
+    """Surfaces that the job names, which nothing looks at."""
+    return f"{fact.written[:1].upper()}{fact.written[1:]}."
 
 
 def no_tolerance_of_check(facts: Sequence[Fact], unit: str) -> str:

@@ -46,6 +46,7 @@ NOTES = (
     Note(name="no-tolerance", listing=told.no_tolerance, subject="evidence", order=80),
     Note(name="unknown-codes", listing=told.unknown_codes, subject="evidence", order=81),
     Note(name="unused-tolerance", sentence=told.unused_tolerance, subject="evidence", order=90),
+    Note(name="surface-not-compared", sentence=told.surface_not_compared, subject="evidence", order=91),
     Note(
         name="no-tolerance-of-check", listing=told.no_tolerance_of_check, together=("variant", "place"),
         subject="evidence", order=100,

@@ -9,7 +9,8 @@ from geoqa.job.execute import execute
 from geoqa.model.check import CONTROL
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
-from geoqa.model.words import LIMITS_OF_WORK, many
+from geoqa.model.tables.surfaces import surfaces
+from geoqa.model.words import LIMITS_OF_WORK, many, surfaces_not_compared
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -79,6 +80,8 @@ def expected(job: Job, layers: Layers, steps: tuple[Step, ...]) -> Expected:
     judged = {kind: each for kind, each in kinds.items() if each.compared and not each.marks}
     lines = [_compared(judged), *_of_control(kinds.get(CONTROL), with_kind, layers)]
     lines += _not_judged(kinds)
+    if names := surfaces(layers):
+        lines.append(surfaces_not_compared(names))
     lines += _without_kind(looked_up, with_kind)
     on_marks = kinds.get(CONTROL, _Kind())
     return Expected(bool(judged) or on_marks.compared, tuple(lines))

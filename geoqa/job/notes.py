@@ -12,6 +12,7 @@ from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.register import register, several_revisions
 from geoqa.model.tables.shot_flags import once
+from geoqa.model.tables.surfaces import surfaces
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -105,7 +106,11 @@ def _not_judged(layers: Layers) -> Iterator[Row]:
 
 
 def _no_design(layers: Layers) -> Iterator[Row]:
-    """Kinds that have a tolerance, but shots without design, or no shots and no design at all."""
+    """Kinds that have a tolerance, but shots without design, or no shots and no design; and surfaces, not compared."""
+    names = surfaces(layers)
+    read = words.surfaces_not_compared(names) if names else None
+    if read:
+        yield {"note": "surface-not-compared", "written": read}
     shots, limits = once(layers["shots"]), layers["limits"]
     if "kind" not in shots:
         return
@@ -113,7 +118,7 @@ def _no_design(layers: Layers) -> Iterator[Row]:
     shot = shots.loc[shots["role"] == "feature", "kind"].value_counts()
     if designed or len(shot):  # where only the rod is tested, tolerances say what it has to prove
         for kind in sorted(set(limits["kind"]) - designed - {CONTROL}):
-            yield {"note": "unused-tolerance", "subject": kind, "count": shot.get(kind)}
+            yield {"note": "unused-tolerance", "subject": kind, "count": shot.get(kind), "written": read}
 
 
 def _not_asked(layers: Layers) -> Iterator[Row]:

@@ -58,7 +58,7 @@ class Equation:
     Attributes
     ----------
     back, ahead : float
-        Stations as written. The back station is of the region that ends here.
+        Stations as written. The back station is of the stretch that ends here.
     internal : float
         Continuous station of the place, where the file states it; NaN where it follows from the back stations.
     place : str

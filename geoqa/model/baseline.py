@@ -4,7 +4,7 @@ import numpy as np
 
 from geoqa.errors import GeometryInputError
 from geoqa.kernels.baseline.course import Course, joints, shift
-from geoqa.kernels.baseline.equations import regions
+from geoqa.kernels.baseline.equations import stretches_between
 from geoqa.kernels.baseline.profile import profile_problem as profile_fault
 from geoqa.model.alignment import ARC, KINDS, LINE, Alignment, Piece
 
@@ -152,7 +152,7 @@ def _labels(alignment: Alignment, course: Course) -> tuple[str, str] | None:
     for count in range(1, len(back) + 1):
         equation = alignment.equations[count - 1]
         try:
-            here = float(regions(start, end, back[:count], ahead[:count]).start[-1])
+            here = float(stretches_between(start, end, back[:count], ahead[:count]).start[-1])
         except GeometryInputError as error:
             return equation.place or alignment.place, str(error).rstrip(".")
         if np.isfinite(equation.internal) and abs(here - equation.internal) > GAP:

@@ -72,8 +72,8 @@ def along_baseline(station_words: str, offset: float, unit: str) -> str:
 
     Examples
     --------
-    >>> along_baseline("12+50.25", -18.214, "ft"), along_baseline("12+50.25 R2", 0.001, "m")
-    ('12+50.25, 18.21 ft left', '12+50.25 R2, on the line')
+    >>> along_baseline("12+50.25", -18.214, "ft"), along_baseline("12+50.25 (after equation 1)", 0.001, "m")
+    ('12+50.25, 18.21 ft left', '12+50.25 (after equation 1), on the line')
     """
     side = side_of(offset)
     return f"{station_words}, {side}" if side == ON_LINE else f"{station_words}, {abs(offset):.2f} {unit} {side}"
@@ -319,3 +319,15 @@ def rule(text: str) -> str:
     """
     meaning = RULES.get(text.split(" ")[0]) if text else None
     return f'{meaning} (rule "{text}")' if meaning else text
+
+
+def surfaces_not_compared(names: Sequence[str]) -> str:
+    """What becomes of surfaces that a job names.
+
+    Examples
+    --------
+    >>> surfaces_not_compared(["FG"])
+    'surface FG was read; shots are not yet compared with surfaces'
+    """
+    which = f"surface {names[0]} was" if len(names) == 1 else f"surfaces {listed(names)} were"
+    return f"{which} read; shots are not yet compared with surfaces"

@@ -53,6 +53,7 @@ class ScreeningText(ListingReader):
             "worst": worst.fillna(""),
             "action": action,
             "reference": rows.raw("reference").replace("", "not stated"),
+            "source": [source] * len(rows.table),
         }
         return rows.source("screening", columns)
 

@@ -115,11 +115,11 @@ def test_written_out_and_back(tmp_path):
     loaded = loaded.changed(outputs={"layers": ["csv", "sheets"], "pages": []})
     geoqa.run(loaded)
     shots = (tmp_path / "out" / "shots.csv").read_text()
-    assert "A 30+50.00 R2, 16.48 ft left" in shots
-    assert "A 19+50.00 R1, 16.48 ft left" in shots
+    assert "A 30+50.00 (after equation 1), 16.48 ft left" in shots
+    assert "A 19+50.00 (before equation 1), 16.48 ft left" in shots
     listed = (tmp_path / "out" / "findings_list.csv").read_text()
     assert listed.splitlines()[0].count("baseline_") == 5
-    assert " R2, 16.48 ft left" in listed
+    assert " (after equation 1), 16.48 ft left" in listed
 
 
 @pytest.mark.long

@@ -132,3 +132,13 @@ def test_levels_and_design_come_in_the_same_way(tmp_path):
     same = DesignText().read(text(tmp_path / "d.csv", design), source="d").layers
     assert read["design_elements"].equals(same["design_elements"])
     assert np.allclose(read["design_points"]["elevation"], [9.5])
+
+
+def test_a_sheet_has_cells_and_the_job_stated_nothing():
+    from geoqa.read.delimited.layout import layout_of
+
+    lines = ["shot\teasting", "1\t2.5"]
+    made = layout_of(lines, name="a.xlsx", is_column=lambda word: word in ("shot", "easting"), delimiter="\t",
+                     decimal=".", cut_because="a sheet's cells")  # fmt: skip
+    told = {each.what: each.because for each in made.evidence}
+    assert told["delimiter"] == told["decimal mark"] == "a sheet's cells"

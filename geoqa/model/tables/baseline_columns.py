@@ -20,13 +20,13 @@ BASELINE_TABLES: dict[str, tuple[Column, ...]] = {
             "back ahead",
             "float64",
             "job",
-            "stations as written: of the region that ends, of the one that begins",
+            "stations as written: of the stretch that ends, of the one that begins",
             "never",
         ),
     ),
     "baseline_profile": columns(
         ("station", "float64", "job", "of the point of vertical intersection, as written", "never"),
-        ("region", "Int64", "", "of the station, from 1; 0: it is continuous", "yes: not said"),
+        ("equation", "Int64", "", "how many equations the station lies after; -1: it is continuous", "yes: not said"),
         ("elevation", "float64", "job", "where the grades meet", "never"),
         ("curve_in curve_out", "float64", "job", "length of the parabola before and after it; 0 for none", "never"),
         ("place", "str", "", "file and line it comes from", "never"),
@@ -35,7 +35,7 @@ BASELINE_TABLES: dict[str, tuple[Column, ...]] = {
         ("sequence", "int64", "", "order in the file", "never"),
         ("line kind", "str", "", "design line it makes, and its feature kind", "never"),
         ("from_station to_station", "float64", "job", "stretch, as written", "never"),
-        ("from_region to_region", "Int64", "", "of the stations, from 1", "yes: not said"),
+        ("from_equation to_equation", "Int64", "", "how many equations the stations lie after", "yes: not said"),
         ("after", "str", "", "line the width counts from; the baseline if empty", "never; empty text is the baseline"),
         ("width", "float64", "job", "from that line, positive to the right", "never"),
         ("slope", "float64", "1", "rise over width, positive rising outward", "never"),
@@ -52,13 +52,13 @@ ONLY_WITH_BASELINE = frozenset({SHOT_STATIONS, FINDING_STATIONS, GAP_STATIONS})
 
 _STATION = "along the baseline, as its drawing counts"
 _OFFSET = "from the baseline, right +"
-_REGION = "between station equations, from 1"
+_EQUATION = "how many station equations it lies after, 0 before the first"
 _PLACE = "the same in words, or why there is no station"
 
 AT_POINT = (
     ("baseline_station", "float64", "job", _STATION, "yes: beyond its ends, or not unique"),
     ("baseline_offset", "float64", "job", _OFFSET, "yes: as the station"),
-    ("baseline_region", "Int64", "", _REGION, "yes: as the station"),
+    ("baseline_equation", "Int64", "", _EQUATION, "yes: as the station"),
     ("baseline_place", "str", "", _PLACE, "yes: it lies nowhere"),
 )
 """Columns of a table of points."""

@@ -147,6 +147,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("worst", "str", "", "worst value still taken, with its unit, or allowed words", "never"),
         ("action", "str", "", "warn (listed) or reject (not judged)", "never"),
         ("reference", "str", "", "where the limit comes from", "never"),
+        ("source", "str", "", "id of the table of the job; preset: the job names none", "yes"),
     ),
     "findings": _columns(
         ("finding", "str", "", "stable id", "never, unique"),

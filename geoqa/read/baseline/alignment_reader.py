@@ -13,13 +13,10 @@ from geoqa.errors import SourceError
 from geoqa.model.alignment import SPIRAL, Alignment, Equation
 from geoqa.model.quantity import LengthUnit
 from geoqa.model.source import Evidence, Reader, Source, Trouble
-from geoqa.model.station import ALLOWED, parse_station
+from geoqa.model.station import ALLOWED, CONTINUOUS, parse_station
 
 if TYPE_CHECKING:
     import pandas as pd
-
-CONTINUOUS = 0
-"""Region of a station of the profile that is a distance along the line, whatever the equations."""
 
 
 class AlignmentReader(Reader):
@@ -149,7 +146,7 @@ def alignment_tables(alignment: Alignment, *, file: str) -> dict[str, pd.DataFra
     if alignment.profile:
         points = [
             {
-                "region": CONTINUOUS,
+                "equation": CONTINUOUS,
                 **{name: getattr(each, name) for name in ("station", "elevation", "curve_in", "curve_out")},
                 "place": f"'{file}', {each.place}",
             }

@@ -21,7 +21,7 @@ SOUGHT: Sought = {
     "curve_in": (("curve_in",), ("length_in", "l1")),
     "curve_out": (("curve_out",), ("length_out", "l2")),
     "curve": (("curve", "curve_length"), ("length", "l", "vc", "lvc")),
-    "region": (("region",), ()),
+    "equation": (("equation",), ()),
 }
 
 
@@ -56,13 +56,13 @@ class ProfileTable(ListingReader):
         if foreign:
             raise SourceError(f"'{rows.table.name}': {', '.join(sorted(foreign))} in another unit than the elevations.")
         rows.evidence += found
-        station, region = stations(rows, "station")
+        station, equation = stations(rows, "station")
         whole = np.nan_to_num(rows.numbers("curve")) / 2.0
         halves = [rows.numbers(name) if name in rows.place else np.full(len(whole), np.nan) for name in lengths[1:]]
         curve_in, curve_out = (np.where(np.isnan(half), whole, half) for half in halves)
         columns: dict[str, Any] = {
             "station": station,
-            "region": region,
+            "equation": equation,
             "elevation": rows.numbers("elevation"),
             "curve_in": curve_in,
             "curve_out": curve_out,
@@ -73,7 +73,7 @@ class ProfileTable(ListingReader):
 
 
 def stations(rows: Listing, ours: str) -> tuple[np.ndarray, Any]:
-    """Stations of a column as written, and the regions that are stated; refused at the first that is none.
+    """Stations of a column as written, and the equations they are said to lie after; refused where one is none.
 
     Raises
     ------
@@ -82,9 +82,9 @@ def stations(rows: Listing, ours: str) -> tuple[np.ndarray, Any]:
     """
     import pandas as pd
 
-    values, regions = np.full(len(rows.table), np.nan), []
+    values, passed = np.full(len(rows.table), np.nan), []
     text = rows.raw(ours)
-    stated = rows.raw("region")
+    stated = rows.raw("equation")
     for at in range(len(rows.table)):
         read = parse_station(text.iloc[at])
         if read is None:
@@ -93,10 +93,8 @@ def stations(rows: Listing, ours: str) -> tuple[np.ndarray, Any]:
                 f"{ALLOWED}."
             )
         values[at] = read[0]
-        regions.append(
-            read[1] if read[1] is not None else (int(stated.iloc[at]) if stated.iloc[at].isdigit() else None)
-        )
-    return values, pd.array(regions, dtype="Int64")
+        passed.append(read[1] if read[1] is not None else (int(stated.iloc[at]) if stated.iloc[at].isdigit() else None))
+    return values, pd.array(passed, dtype="Int64")
 
 
 def places(rows: Listing) -> list[str]:
@@ -105,12 +103,12 @@ def places(rows: Listing) -> list[str]:
 
 
 def _refuse_disorder(rows: Listing, columns: dict[str, Any]) -> None:
-    """Points out of order, or curves that overlap; where regions are stated the order shows only on the baseline."""
+    """Points out of order, or curves that overlap; where equations are stated the order shows only on the baseline."""
     import pandas as pd
 
     from geoqa.model.baseline import profile_fault
 
-    if not pd.isna(columns["region"]).all():
+    if not pd.isna(columns["equation"]).all():
         return
     names = ("station", "elevation", "curve_in", "curve_out")
     problem = profile_fault(*(np.asarray(columns[name], dtype=np.float64) for name in names))

@@ -61,7 +61,7 @@ class SectionTable(ListingReader):
         rows.evidence += found
         columns: dict[str, Any] = {}
         for name in ("from", "to"):
-            columns[f"{name}_station"], columns[f"{name}_region"] = stations(rows, f"{name}_station")
+            columns[f"{name}_station"], columns[f"{name}_equation"] = stations(rows, f"{name}_station")
         columns |= {
             "sequence": np.arange(len(rows.table)),
             "line": rows.raw("line"),

@@ -178,6 +178,7 @@ def _table(name: str, text: Text, options: DelimitedReader) -> TextTable:
         delimiter=options.delimiter,
         decimal=options.decimal,
         header=options.header,
+        cut_because="a sheet's cells" if text.encoding == "workbook" else "stated in the job",
     )
     rows = split_rows(Lines(data, layout.delimiter, name=name), header=layout.header, skip=options.skip)
     width = rows.table.num_columns

@@ -62,6 +62,7 @@ def layout_of(
     delimiter: str | None = None,
     decimal: str | None = None,
     header: bool | None = None,
+    cut_because: str = "stated in the job",
 ) -> Layout:
     """Tell the layout of a text from its first lines; what is stated is not questioned.
 
@@ -75,6 +76,8 @@ def layout_of(
         Whether a text is a column name that the reader knows.
     delimiter, decimal, header : optional
         Stated by the job.
+    cut_because : str
+        Why delimiter and decimal mark are known, where they are given: a sheet has cells.
 
     Raises
     ------
@@ -86,13 +89,13 @@ def layout_of(
         delimiter, found = _delimiter(lines, name, is_column)
         evidence.append(found)
     else:
-        evidence.append(Evidence(what="delimiter", answer=DELIMITERS[delimiter], because="stated in the job"))
+        evidence.append(Evidence(what="delimiter", answer=DELIMITERS[delimiter], because=cut_because))
     rows = [cut(line, delimiter)[:LOOKED_AT] for line in lines]
     if decimal is None:
         decimal, found = _decimal(rows, delimiter, name)
         evidence.append(found)
     else:
-        evidence.append(Evidence(what="decimal mark", answer=decimal, because="stated in the job"))
+        evidence.append(Evidence(what="decimal mark", answer=decimal, because=cut_because))
     if decimal == delimiter:
         raise SourceError(f"'{name}': delimiter and decimal mark cannot both be '{decimal}'; state another delimiter.")
     if header is None:

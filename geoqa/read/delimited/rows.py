@@ -13,6 +13,7 @@ import numpy as np
 
 from geoqa.errors import SourceError
 from geoqa.model.source import Trouble
+from geoqa.model.words import many
 from geoqa.read.delimited.layout import SAMPLE, cut, is_number
 from geoqa.read.delimited.text import LONGEST_LINE
 
@@ -188,7 +189,7 @@ def _odd_rows(lines: Lines, wanted: np.ndarray, regular: np.ndarray, width: int,
             odd.fields.append(fields)
             odd.lines.append(line + 1)
         else:
-            reason = f"has {len(fields)} fields where the table has {width}"
+            reason = f"has {many(len(fields), 'field')} where the table has {width}"
             odd.troubles.append(Trouble(line=line + 1, column="row", text=lines.text(line)[:200], reason=reason))
     return odd
 

@@ -10,10 +10,11 @@ import pandas as pd
 
 from geoqa.errors import GeometryInputError, SourceError
 from geoqa.kernels.baseline.course import Course
-from geoqa.kernels.baseline.equations import Regions, called, continuous, regions
+from geoqa.kernels.baseline.equations import Stretches, called, continuous, stretches_between
 from geoqa.kernels.baseline.nearest import BesideCourse, Standing, station_offset
 from geoqa.kernels.baseline.profile import Profile
 from geoqa.model import words
+from geoqa.model.station import CONTINUOUS, after_equation
 from geoqa.model.tables.layer import Layers
 
 TABLES = ("baseline", "baseline_equations")
@@ -33,35 +34,34 @@ class CentreLine:
 
     name: str
     course: Course
-    stretches: Regions
+    stretches: Stretches
     unit: str
     left_out: str
 
     def station_words(self, station: np.ndarray) -> np.ndarray:
-        """Continuous stations as the drawing writes them, (n,) text; with the region where there are equations."""
-        written, region = called(self.stretches, station)
-        mark = len(self.stretches) > 1
-        return np.array(
-            [words.station(value) + (f" R{row}" if mark else "") for value, row in zip(written, region, strict=True)],
-            dtype=object,
-        )
+        """Continuous stations as the drawing writes them, (n,) text; with the equation passed where there are any."""
+        written, passed = called(self.stretches, station)
+        texts = [words.station(value) for value in written]
+        if len(self.stretches) > 1:
+            texts = [text + after_equation(count) for text, count in zip(texts, passed.tolist(), strict=True)]
+        return np.array(texts, dtype=object)
 
-    def meant(self, written: float, region: Any, *, place: str, what: str, beyond: bool = False) -> float:
+    def meant(self, written: float, equation: Any, *, place: str, what: str, beyond: bool = False) -> float:
         """The continuous station that a file means; one `beyond` the line may be meant where there is no equation.
 
         Raises
         ------
         SourceError
-            It lies beyond the line, or the number occurs in two regions and none is said.
+            It lies beyond the line, or the number occurs in two stretches and none is said.
         """
-        stated = None if pd.isna(region) else int(region)
-        if stated == 0 or (beyond and len(self.stretches) == 1):
+        stated = None if pd.isna(equation) else int(equation)
+        if stated == CONTINUOUS or (beyond and len(self.stretches) == 1):
             return written
         found = continuous(self.stretches, written, stated)
         if len(found) == 1:
             return found[0]
         ends = " to ".join(self.station_words(np.array([self.stretches.start[0], self.stretches.end])))
-        said = words.station(written) + ("" if stated is None else f" R{stated}")
+        said = words.station(written) + ("" if stated is None else after_equation(stated))
         if not found:
             raise SourceError(
                 f"{place}: {what} {said} does not lie on the baseline {self.name}, which runs from {ends}."
@@ -95,7 +95,7 @@ def _centre_line(layers: Layers) -> CentreLine:
         stationed=rows["stationed"].to_numpy(float),
     )
     equations = layers["baseline_equations"]
-    stretches = regions(
+    stretches = stretches_between(
         float(course.station[0]),
         course.end_station,
         equations["back"].to_numpy(float),
@@ -117,7 +117,7 @@ def profile_of(layers: Layers) -> Profile:
     """
     line, rows = centre_line(layers), layers["baseline_profile"]
     station = [
-        line.meant(row.station, row.region, place=row.place, what="the point of the profile at", beyond=True)
+        line.meant(row.station, row.equation, place=row.place, what="the point of the profile at", beyond=True)
         for row in rows.itertuples()
     ]
     columns = [np.array(station), *(rows[name].to_numpy(float) for name in ("elevation", "curve_in", "curve_out"))]
@@ -155,7 +155,7 @@ def _margin(unit: str) -> float:
 
 def point_columns(line: CentreLine, found: Along, index: pd.Index) -> pd.DataFrame:
     """Columns of points along the baseline."""
-    written, region = called(line.stretches, found.station)
+    written, passed = called(line.stretches, found.station)
     there = np.isfinite(found.station)
     texts = found.why.copy()
     texts[there] = [
@@ -166,11 +166,11 @@ def point_columns(line: CentreLine, found: Along, index: pd.Index) -> pd.DataFra
         {
             "baseline_station": written,
             "baseline_offset": found.offset,
-            "baseline_region": pd.array(np.where(there, region, -1), dtype="Int64"),
+            "baseline_equation": pd.array(np.where(there, passed, -1), dtype="Int64"),
             "baseline_place": pd.array(texts, dtype="str"),
         },
         index=index,
-    ).assign(baseline_region=lambda made: made["baseline_region"].where(there))
+    ).assign(baseline_equation=lambda made: made["baseline_equation"].where(there))
 
 
 def stretch_columns(line: CentreLine, start: Along, end: Along, long: np.ndarray, index: pd.Index) -> pd.DataFrame:
@@ -188,7 +188,7 @@ def stretch_columns(line: CentreLine, start: Along, end: Along, long: np.ndarray
             "baseline_station": first["baseline_station"],
             "baseline_station_end": last.where(long),
             "baseline_offset": first["baseline_offset"],
-            "baseline_region": first["baseline_region"],
+            "baseline_equation": first["baseline_equation"],
             "baseline_place": pd.array(texts, dtype="str"),
         },
         index=index,

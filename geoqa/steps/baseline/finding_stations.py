@@ -21,7 +21,7 @@ class FindingStations(Step):
         "findings.baseline_station",
         "findings.baseline_station_end",
         "findings.baseline_offset",
-        "findings.baseline_region",
+        "findings.baseline_equation",
         "findings.baseline_place",
     )
 

@@ -21,7 +21,7 @@ class GapStations(Step):
         "gaps.baseline_station",
         "gaps.baseline_station_end",
         "gaps.baseline_offset",
-        "gaps.baseline_region",
+        "gaps.baseline_equation",
         "gaps.baseline_place",
     )
 

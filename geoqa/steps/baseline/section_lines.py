@@ -81,7 +81,7 @@ class SectionLines(Step):
 
 def _stretch(line: CentreLine, row: dict[str, Any]) -> _Stretch:
     ends = [
-        line.meant(row[f"{end}_station"], row[f"{end}_region"], place=row["place"], what=f"the station {end}")
+        line.meant(row[f"{end}_station"], row[f"{end}_equation"], place=row["place"], what=f"the station {end}")
         for end in ("from", "to")
     ]
     if not ends[0] < ends[1]:

@@ -22,7 +22,7 @@ class ShotStations(Step):
     extends: ClassVar[tuple[str, ...]] = (
         "shots.baseline_station",
         "shots.baseline_offset",
-        "shots.baseline_region",
+        "shots.baseline_equation",
         "shots.baseline_place",
     )
     adds: ClassVar[tuple[str, ...]] = ("notes",)

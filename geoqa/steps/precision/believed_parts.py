@@ -12,6 +12,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.precision.believed import Believed, Seen, believed, evidence
+from geoqa.steps.precision.budget import TYPICAL
 from geoqa.steps.precision.stated_parts import Stated, otherwise_read, stated_parts
 from geoqa.steps.shots.flags import noted
 
@@ -76,14 +77,18 @@ def _table(shots: pd.DataFrame, found: dict[str, Believed]) -> pd.DataFrame:
 
 
 _PARTS = ("random", "common")
+_TYPICAL_PARTS = {(False, False): "", (True, False): "own", (False, True): "session", (True, True): "both"}
+"""Which parts are typical values for most shots, for nobody states them."""
 
 
 def _fact(plane: str, stated: Stated, seen: Seen, found: Believed, feature: np.ndarray) -> dict[str, Any]:
     """Medians of feature shots, now and as stated, and what speaks of them."""
     use = feature & ~stated.leans if (feature & ~stated.leans).any() else feature
     random = float(np.median(stated.random[use]))
+    own, common = (bool(np.mean(each[use] == TYPICAL) > 0.5) for each in (stated.origin, stated.origin_common))
     return {
-        "note": "believed-parts", "place": "plan" if plane == "h" else "elevation", "unit": "job",
+        "note": "believed-parts", "variant": _TYPICAL_PARTS[own, common],
+        "place": "plan" if plane == "h" else "elevation", "unit": "job",
         "number": float(np.median(found.random[use])), "limit": random,
         "second": float(np.median(found.common[use])), "third": float(np.median(stated.common[use])),
         "u": found.neighbours.value * random, "fourth": seen.repeats.value * random,

@@ -99,7 +99,9 @@ class Screening(Step):
 
 
 def _strange_kinds(rules: list[_Rule], layers: Layers) -> list[dict[str, Any]]:
-    """Kinds of rules that no code and no shot has."""
+    """Kinds of rules of the job that no code and no shot has; those of common practice name kinds of many jobs."""
+    if (layers["screening"]["source"] == "preset").all():
+        return []
     known = set(layers["shots"]["kind"].dropna())
     if "codes" in layers:
         known |= set(layers["codes"]["kind"].dropna())

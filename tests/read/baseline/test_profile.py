@@ -32,19 +32,22 @@ def test_a_profile_that_cannot_be_is_refused(tmp_path, text, said):
         read(ProfileTable, tmp_path, "station,elevation,curve\n" + text)
 
 
-def test_points_in_stated_regions_are_left_to_the_baseline(tmp_path):
-    rows = read(ProfileTable, tmp_path, "station,elevation\n14+00,92\n13+00 R2,96\n").layers["baseline_profile"]
-    assert rows["region"].tolist()[1] == 2
+def test_points_after_stated_equations_are_left_to_the_baseline(tmp_path):
+    rows = read(ProfileTable, tmp_path, "station,elevation\n14+00,92\n13+00 (after equation 1),96\n").layers[
+        "baseline_profile"
+    ]
+    assert rows["equation"].tolist()[1] == 1
 
 
 def test_a_section_with_slopes_of_every_kind(tmp_path):
     text = ("line,kind,from,to,after,width,slope,rise\nFL,curb-flow,10+00,20+00,,-16,-2 %,\n"
             "TB,curb-top,10+00,20+00,FL,-0.5,,0.5\n"
-            "WF,walk-front,10+00,20+00,TB,-5,1:48,\nWB,walk-back,10+00,20+00 R2,WF,-5,0.015,\n")  # fmt: skip
+            "WF,walk-front,10+00,20+00,TB,-5,1:48,\n"
+            "WB,walk-back,10+00,20+00 (after equation 1),WF,-5,0.015,\n")  # fmt: skip
     rows = read(SectionTable, tmp_path, text).layers["section"]
     np.testing.assert_allclose(rows["slope"], [-0.02, 0, 1 / 48, 0.015])
     assert rows["rise"].tolist() == [0, 0.5, 0, 0]
-    assert rows["to_region"].isna().tolist() == [True, True, True, False]
+    assert rows["to_equation"].isna().tolist() == [True, True, True, False]
 
 
 @pytest.mark.parametrize(("row", "said"), [

@@ -45,7 +45,7 @@ def section():
         table = table.assign(
             sequence=range(len(rows)), source="section", place=[f"'s.csv', line {n + 2}" for n in range(len(rows))]
         )
-        return table.assign(left_out="", from_region=pd.array([None] * len(rows), dtype="Int64"),
-                            to_region=pd.array([None] * len(rows), dtype="Int64"))  # fmt: skip
+        return table.assign(left_out="", from_equation=pd.array([None] * len(rows), dtype="Int64"),
+                            to_equation=pd.array([None] * len(rows), dtype="Int64"))  # fmt: skip
 
     return made

@@ -41,10 +41,10 @@ def test_points_and_stretches(baseline):
     assert [gap["baseline_station"], gap["baseline_station_end"]] == pytest.approx([1150, 1300])
 
 
-def test_a_stretch_across_an_equation_names_both_regions(baseline):
+def test_a_stretch_across_an_equation_says_where_each_end_counts_from(baseline):
     found = judged(baseline, FORWARD, equations=((1200.0, 1100.0),))
     gap = found[found["check"] == "coverage"].iloc[0]
-    assert gap["baseline_place"] == "TL 11+50.00 R1 to 12+00.00 R2, left side"
+    assert gap["baseline_place"] == "TL 11+50.00 (before equation 1) to 12+00.00 (after equation 1), left side"
 
 
 def test_a_line_drawn_against_the_baseline_reads_the_same(baseline):

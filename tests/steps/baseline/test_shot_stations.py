@@ -2,10 +2,14 @@
 
 import math
 
+import numpy as np
 import pytest
 
 from geoqa import testing
+from geoqa.errors import SourceError
 from geoqa.model.quantity import Length
+from geoqa.model.station import parse_station
+from geoqa.steps.baseline.centre_line import centre_line
 from geoqa.steps.baseline.shot_stations import ShotStations
 
 ROWS = [
@@ -36,11 +40,11 @@ def test_stations_and_words(baseline):
     assert [note["note"], note["count"], note["total"]] == ["no-station", 1, 5]
 
 
-def test_equations_are_shown_by_region(baseline):
+def test_a_station_says_which_equation_it_lies_after(baseline):
     shots = run(baseline, equations=((1300.0, 2000.0),))["shots"]
-    assert shots["baseline_place"][3] == "TL 21+00.00 R2, 120.00 ft left"
-    assert shots["baseline_place"][0] == "TL 12+50.25 R1, 18.21 ft right"
-    assert shots["baseline_region"].astype("Float64").fillna(0).tolist() == [1, 1, 0, 2, 0]
+    assert shots["baseline_place"][3] == "TL 21+00.00 (after equation 1), 120.00 ft left"
+    assert shots["baseline_place"][0] == "TL 12+50.25 (before equation 1), 18.21 ft right"
+    assert shots["baseline_equation"].astype("Float64").fillna(-1).tolist() == [0, 0, -1, 1, -1]
 
 
 def test_beyond_the_reach_there_is_none(baseline):
@@ -53,3 +57,15 @@ def test_without_a_baseline_it_is_no_part_of_the_plan():
     from geoqa.job.plan import plan
 
     assert plan([ShotStations()], testing.layers().available()) == plan([], [])
+
+
+def test_a_station_reads_back_as_it_is_shown(baseline):
+    line = centre_line(testing.layers(**baseline(equations=((1300.0, 1200.0),))))
+    along = np.array([1250.0, 1350.0])
+    shown = line.station_words(along)
+    assert shown.tolist() == ["12+50.00 (before equation 1)", "12+50.00 (after equation 1)"]
+    for station, text in zip(along, shown, strict=True):
+        written, equation = parse_station(text)
+        assert line.meant(written, equation, place="row 1", what="the station") == pytest.approx(station)
+    with pytest.raises(SourceError, match=r"write 12\+50.00 \(before equation 1\) or 12\+50.00 \(after equation 1\)"):
+        line.meant(1250.0, None, place="row 1", what="the station")

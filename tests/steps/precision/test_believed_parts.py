@@ -6,7 +6,7 @@ import pytest
 
 from geoqa.contract.note_sentences import believed_parts
 from geoqa.model.tables.columns import conform, empty
-from geoqa.model.tables.fact import facts_of
+from geoqa.model.tables.fact import Fact, facts_of
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.offsets import Offsets
 from geoqa.steps.precision.believed_parts import BelievedParts
@@ -71,3 +71,14 @@ def test_the_other_reading_is_worked_out_where_the_log_does_not_say(job, confide
         stated = made["shots"]["u_v_common"].iloc[0]
         assert other["u_v_common"].iloc[0] == pytest.approx(stated / 1.959964)
     assert len(parts(job, 0.02, declared=(0.02, 0.0), confidence=confidence)["otherwise_read"]) == 0
+
+
+def test_values_that_nobody_stated_are_called_typical():
+    about = {"place": "plan", "number": 0.02, "limit": 0.02, "second": 0.02, "third": 0.02}
+    told = believed_parts([Fact(variant="both", **about)], "ft")
+    assert told.startswith("Typical 1 sigma, for none is stated or reported, held against the data (ft): in plan own")
+    assert "session 0.020 as typical (" in told
+    assert "stated (" not in told
+    mixed = believed_parts([Fact(variant="session", **about)], "ft")
+    assert mixed.startswith("Stated 1 sigma held")
+    assert "as stated and typical" in mixed

@@ -136,6 +136,11 @@ def test_a_rule_for_a_kind_that_nobody_has_is_told_with_what_may_be_meant(job):
     assert "Is curb-top meant?" in line
 
 
+def test_rules_of_common_practice_are_for_kinds_of_many_jobs(job):
+    table = rules(("curb-flow", "pdop", "4.0", "reject"), ("*", "pdop", "8", "warn")).assign(source="preset")
+    assert not len(screened(job, [{}], table)["notes"])
+
+
 def test_a_kind_of_the_code_list_that_was_not_shot_is_no_slip(job):
     codes = pd.DataFrame({"code": ["WKB"], "kind": ["walk-back"], "geometry": "line", "role": "feature"})
     layers = job.layers(
