@@ -16,6 +16,7 @@ AT_LEAST_TWO = {
     "steps/design/one_place.py": "a place has two shots and more",
     "steps/design/runs.py": "a run has three shots and more",
     "steps/judging/remedies.py": "tenths of such numbers",
+    "read/vector/text_elevations.py": "vertices and points together, of a whole drawing",
     "read/vector/linework.py": "lines and points together, of a whole drawing",
     "read/delimited/layout.py": "lines that were looked at, or numbers on both sides of a comparison",
     "read/delimited/headings.py": "a table has two columns and more",

@@ -9,6 +9,7 @@ from geoqa.kernels.control.moved_marks import MovedMarks
 from geoqa.kernels.design.moved_origin import MovedOrigin
 from geoqa.model import words
 from geoqa.model.frame import Frame
+from geoqa.model.words import many
 from geoqa.model.quantity import FOOT, UNITS, US_SURVEY_FOOT
 
 Array = NDArray[np.float64]
@@ -135,7 +136,7 @@ def found_words(reading: FileReading, frame: Frame, found: MovedOrigin, at: Arra
         )
     if not vouched:
         said += " Without control on the shots it may be they that were moved."
-    source = f"found on {found.of} shots; state the sheet and note here"
+    source = f"found on {many(found.of, 'shot')}; state the sheet and note here"
     return f"{said} {_lines(reading, frame, found.shift, at.mean(axis=0), source)}"
 
 
