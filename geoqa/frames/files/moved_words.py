@@ -9,8 +9,8 @@ from geoqa.kernels.control.moved_marks import MovedMarks
 from geoqa.kernels.design.moved_origin import MovedOrigin
 from geoqa.model import words
 from geoqa.model.frame import Frame
-from geoqa.model.words import many
 from geoqa.model.quantity import FOOT, UNITS, US_SURVEY_FOOT
+from geoqa.model.words import many
 
 Array = NDArray[np.float64]
 
