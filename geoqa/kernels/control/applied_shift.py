@@ -72,7 +72,13 @@ def _bound(seen: Floats, least: Floats, share: float) -> Floats:
 
 
 def change_by_mark(
-    found: SessionShifts, residual: ArrayLike, session: ArrayLike, mark: ArrayLike, *rest: ArrayLike, **options: Any
+    found: SessionShifts,
+    residual: ArrayLike,
+    session: ArrayLike,
+    mark: ArrayLike,
+    *rest: ArrayLike,
+    asked: ArrayLike = True,
+    **options: Any,
 ) -> Floats:
     """How much the shift of each session changes, at most, where one of its marks is left out.
 
@@ -81,12 +87,14 @@ def change_by_mark(
     found : SessionShifts
     residual, session, mark, *rest, **options
         What it was estimated from by `session_shifts`.
+    asked : (k,) bool array
+        Sessions that it is wanted for: each mark of theirs is left out once, and all is estimated anew.
 
     Returns
     -------
     (k,) float64
-        NaN for a session with a single mark: nobody knows whether mark or session is off. 0 for one with more than
-        `MANY` marks, of which none weighs much.
+        NaN for one that was not asked for, and for a session with a single mark: nobody knows whether mark or session
+        is off. 0 for one with more than `MANY` marks, of which none weighs much.
 
     Examples
     --------
@@ -98,8 +106,8 @@ def change_by_mark(
     """
     value, group, on = np.asarray(residual, dtype=np.float64), np.asarray(session), np.asarray(mark)
     options = {**options, "sessions": len(found.shift)}
-    change = np.where(found.marks > 1, 0.0, np.nan)
-    few = (found.marks > 1) & (found.marks <= MANY)
+    change = np.where((found.marks > 1) & np.asarray(asked), 0.0, np.nan)
+    few = (change == 0.0) & (found.marks <= MANY)
     for each in np.unique(on[found.kept & few[group]]):
         mine = np.unique(group[found.kept & (on == each)])
         other = session_shifts(np.where(on == each, np.nan, value), group, on, *rest, **options)

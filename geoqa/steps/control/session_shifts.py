@@ -136,7 +136,7 @@ class SessionShifts(Step):
             if proven.any():
                 given, options = self._given(checks, control, names, axis, unit)
                 found = session_shifts(*given, **options)
-                change = change_by_mark(found, *given, **options)
+                change = change_by_mark(found, *given, asked=proven, **options)
                 shift, u, dof, marks = (rows[name].to_numpy(float) for name in ("shift", "u", "dof", "marks"))
                 made = np.where(proven, applied_u(shift, u, dof, marks, change, level), np.nan)
             worth.append(made)
