@@ -125,9 +125,8 @@ def screening() -> "pd.DataFrame":
     """What a shot must satisfy to be judged."""
     import pandas as pd
 
-    return conform(
-        "screening", pd.DataFrame(scenario.SCREENING, columns=["kind", "field", "worst", "action", "reference"])
-    )
+    rules = pd.DataFrame(scenario.SCREENING, columns=["kind", "field", "worst", "action", "reference"])
+    return conform("screening", rules.assign(source="screening"))
 
 
 def sources(files: dict[str, str]) -> "pd.DataFrame":

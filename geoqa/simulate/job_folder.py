@@ -74,7 +74,7 @@ def _written(simulated: "Simulated", folder: Path) -> Path:
         write_csv(shots_file(shots), folder / "shots" / f"{source}.csv")
     write_csv(control_file(simulated.tables["control"]), folder / "control.csv")
     for name in ("codes", "screening"):
-        write_csv(simulated.tables[name], folder / f"{name}.csv")
+        write_csv(simulated.tables[name].drop(columns="source", errors="ignore"), folder / f"{name}.csv")
     write_design(simulated, folder / "design.gpkg")
     write_picture(simulated, folder / PICTURE_FILE)
     write_text(_truth_text(simulated), folder / "truth.json")
