@@ -123,7 +123,7 @@ def test_without_a_frame_the_possible_ones_are_weighed_and_none_is_chosen(field)
 def test_shots_that_nobody_can_read_are_named_before_the_frame_is_asked_for(tmp_path):
     odd = tmp_path / "shots.odd"
     odd.write_text("1,2,3\n")
-    with pytest.raises(JobError, match=r"no reader for shots files that end in \.odd"):
+    with pytest.raises(SourceError, match=r"'shots\.odd' has no header and its column order cannot be told"):
         day(DayFiles(shots=odd))
     empty = tmp_path / "shots.csv"
     empty.write_text("")
