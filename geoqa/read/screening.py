@@ -5,8 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import ClassVar
 
-import numpy as np
-
 from geoqa.model.format import Format
 from geoqa.model.source import Source
 from geoqa.model.tables.columns import SOLUTIONS, columns_of
@@ -55,7 +53,7 @@ class ScreeningText(ListingReader):
             "worst": worst.fillna(""),
             "action": action,
             "reference": rows.raw("reference").replace("", "not stated"),
-            "source": np.full(len(rows.table), source, dtype=object),
+            "source": rows.raw("field").mask(rows.raw("field").notna(), source),
         }
         return rows.source("screening", columns)
 
