@@ -5,6 +5,7 @@ from typing import ClassVar
 import numpy as np
 import pandas as pd
 
+from geoqa.contract.checks import check_named
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.baseline.centre_line import TABLES, Along, along, centre_line, stretch_columns
@@ -28,7 +29,8 @@ class FindingStations(Step):
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Project every finding on the baseline."""
         line, findings = centre_line(layers), layers["findings"]
-        point = along(line, findings["easting"], findings["northing"], reach=np.inf)
+        somewhere = ~_of_many(findings)
+        point = along(line, findings["easting"].where(somewhere), findings["northing"].where(somewhere), reach=np.inf)
         start, end, long = ends_on_design(layers, findings, "subject")
         first, last = (along(line, *place, reach=np.inf) for place in (start, end))
         begin = Along(
@@ -38,3 +40,9 @@ class FindingStations(Step):
             }
         )
         return {"findings": stretch_columns(line, begin, last, long, findings.index)}
+
+
+def _of_many(findings: pd.DataFrame) -> np.ndarray:
+    """Findings of the survey that are about no one shot: a session or a file lies at no place of the line."""
+    survey = findings["check"].map({name: check_named(name).subject == "survey" for name in set(findings["check"])})
+    return (survey.astype(bool) & findings["shot"].isna()).to_numpy(bool)

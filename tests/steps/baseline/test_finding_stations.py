@@ -3,6 +3,7 @@
 import pytest
 
 from geoqa import testing
+from geoqa.model.tables.columns import conform
 from geoqa.steps.baseline.finding_stations import FindingStations
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.offsets import Offsets
@@ -39,6 +40,19 @@ def test_points_and_stretches(baseline):
     assert points["baseline_station_end"].isna().all()
     assert gap["baseline_place"] == "TL 11+50.00 to 13+00.00, left side"
     assert [gap["baseline_station"], gap["baseline_station_end"]] == pytest.approx([1150, 1300])
+
+
+def test_a_session_lies_at_no_place_of_the_line(baseline):
+    found = judged(baseline, FORWARD)
+    one = found[found["check"] == "offset"].head(1).drop(columns=[c for c in found if c.startswith("baseline")])
+    about = one.assign(finding="d", check="diagnosis", subject="session A", shot=None)
+    start = testing.layers(
+        shots=testing.judged_shots([{"station": 100}]), findings=conform("findings", about), **testing.design(FORWARD),
+        **baseline(),
+    )  # fmt: skip
+    (told,) = testing.run(start, FindingStations())["findings"].to_dict("records")
+    assert told["baseline_place"] != told["baseline_place"]
+    assert told["easting"] == one["easting"].iloc[0]
 
 
 def test_a_stretch_across_an_equation_says_where_each_end_counts_from(baseline):
