@@ -22,6 +22,7 @@ from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import toward
 from geoqa.model.tables.finding import VERDICTS
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.levelled import levelled_in
 from geoqa.model.tables.register import register
 from geoqa.model.tables.reported import NOT_CHECKED, UNASKED, shots_by_sign
 from geoqa.present.map import judged, linework, places
@@ -76,7 +77,7 @@ def content(results: Results) -> Content:
     loud = results.findings[results.findings["verdict"] != "IN"]
     told = _in_words(results.findings)
     ways = toward(layers, loud, among=results.findings).reindex(told.index)
-    told = told.assign(toward=ways, odds=odds_of(layers, told["finding"]))
+    told = told.assign(toward=ways, odds=odds_of(layers, told["finding"]), levelled=levelled_in(layers, told))
     findings = judged.add_findings(canvas, told, shots, unit)
     judged.add_evidence(canvas, layers["evidence"], findings, shots)
     _add_shapes(canvas, layers, findings)

@@ -74,7 +74,7 @@ def add_findings(canvas: Canvas, findings: "pd.DataFrame", shots: "pd.DataFrame"
     table = canvas.packer.table("findings", len(findings))
     table.numbers("shot", np.where(shot < 0, np.nan, shot), delta=True)
     table.numbers("verdict", verdict_codes(findings["verdict"]))
-    for name in ("check", "against", "why", "cause", "remedy", "odds", "item", "toward"):
+    for name in ("check", "against", "why", "cause", "remedy", "odds", "item", "toward", "levelled"):
         table.texts(name, column(findings, name))
     for name, said in (("kind", "kind"), ("subject", "line_id")):
         _add_said(table, name, column(findings, name), column(shots, said), shot)

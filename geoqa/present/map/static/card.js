@@ -30,7 +30,8 @@ const counted = (finding) => finding.quantity === "count";
 function uncertainty(finding) {
   if (absent(finding.u)) return "not known";
   const { quantity } = words;
-  const parts = [["shared by the session", finding.u_common], ["of its own", finding.u_random]]
+  const shared = finding.levelled ? "of the marks" : "shared by the session";
+  const parts = [[shared, finding.u_common], [finding.levelled ? "of the levelling" : "of its own", finding.u_random]]
     .filter(([, value]) => !absent(value))
     .map(([name, value]) => `${quantity(value, finding.quantity)} ${name}`);
   const sigma = `1 sigma ${quantity(finding.u, finding.quantity)}`;
@@ -41,6 +42,7 @@ function uncertainty(finding) {
 function knownFrom(finding) {
   const axis = about.words.axes[finding.check];
   if (absent(finding.u) || !axis) return "";
+  if (finding.levelled) return `level run ${finding.levelled} and the marks it stands on`;
   const said = words.knownFrom(finding.kind, axis);
   return said && finding.check.startsWith("control-") ? `${said}; the mark: as published` : said;
 }
