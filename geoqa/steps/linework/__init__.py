@@ -1,0 +1,1 @@
+"""Lines and pairs that the shots made, and numbers of several shots."""

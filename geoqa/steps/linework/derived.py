@@ -1,0 +1,152 @@
+"""Numbers made of several shots, as rows to be judged: their two parts of uncertainty, and what they wait for."""
+
+from collections.abc import Callable, Mapping
+
+import numpy as np
+import pandas as pd
+
+from geoqa.kernels.precision.combination import combined
+from geoqa.model.reasons import WHY
+from geoqa.model.tables.layer import Layers
+from geoqa.steps.design.applied_shifts import AXES
+from geoqa.steps.linework.observed import observed, shift_of
+
+_PARTS = {"easting": ("h", "plan"), "northing": ("h", "plan"), "elevation": ("v", "elevation")}
+SURE = 3.0
+"""Standard uncertainties that a number in doubt must lie beyond its limit and all that the survey may be off by."""
+_NOTHING = 1e-9
+"""Of the size of a blunder: what is left of it in a difference of shots that it moves alike."""
+
+
+def derived_rows(
+    layers: Layers,
+    members: np.ndarray,
+    gradient: Mapping[str, np.ndarray],
+    number: np.ndarray,
+    *,
+    design: np.ndarray | float = 0.0,
+    show: Callable[[float], str],
+    beyond: np.ndarray | float = 0.0,
+) -> pd.DataFrame:
+    """Columns of rows to be judged, for numbers made of the coordinates of several shots.
+
+    Parameters
+    ----------
+    layers : Layers
+    members : (m, k) int array
+        Rows of `observed` that each number is made of; -1 for none.
+    gradient : mapping of axis to (m, k) array
+        How much each number changes by a change of the easting, northing or elevation of each of its shots; an axis
+        that is left out, or 0, does not count, and neither does what keeps a shot from giving it.
+    number : (m,) array
+        The numbers as read; NaN is not known.
+    design : (m,) array or float
+        What each should be; the deviation is the number less that.
+    show : callable
+        A number in words with its unit, for what waits for a blunder.
+    beyond : (m,) array or float
+        How far each lies beyond its limit: where the survey of a shot is in doubt, what is farther out than that can
+        make it is judged all the same.
+
+    Returns
+    -------
+    DataFrame
+        `measured`, `design`, `deviation`, `u_common`, `u_random`, `why`, `without`, `u_without`, `cause`, `cause_both`
+        as `findings_of` takes them, and `keys`, the shots of each number.
+
+    Notes
+    -----
+    A blunder or a doubt that moves all shots of a number alike, such as a wrong rod under both ends of a slope, is not
+    felt by a difference: it is judged. Of a doubt that is known only for shots of one session and initialization.
+    """
+    shots = observed(layers)
+    there = members >= 0
+    at = np.where(there, members, 0)
+    weights = {axis: np.where(there, np.nan_to_num(gradient.get(axis, np.zeros(members.shape))), 0.0) for axis in AXES}
+    random, common = np.zeros(len(members)), np.zeros(len(members))
+    for axis, weight in weights.items():
+        plane = _PARTS[axis][0]
+        own, shared = (shots[f"u_{plane}_{part}"].to_numpy(float)[at] for part in ("random", "common"))
+        found = combined(weight, own, shared, shots[f"group_{plane}"].to_numpy()[at])
+        random, common = np.hypot(random, found.u_random), np.hypot(common, found.u_common)
+    made = pd.DataFrame({"measured": np.asarray(number, float), "design": np.broadcast_to(design, len(members))})
+    made["deviation"] = made["measured"] - made["design"]
+    made["u_common"], made["u_random"] = common, random
+    why = _worst(shots, at, weights)
+    held, net, spread, titles = _blunder(layers, shots, at, weights)
+    doubt = _doubt(shots, at, weights, np.hypot(common, random), np.broadcast_to(beyond, len(members)))
+    made["why"] = np.select([why > 0, held, doubt], [why, WHY["open-blunder"], WHY["survey-doubt"]], 0)
+    made["without"] = np.where(held & (why == 0), made["deviation"] - net, np.nan)
+    made["u_without"] = spread
+    made["cause"], made["cause_both"] = _said(made, held, net, titles, show)
+    keys = shots["shot"].to_numpy(dtype=object)
+    lists = [list(dict.fromkeys(keys[each[some]])) for each, some in zip(at, there, strict=True)]
+    made["keys"] = pd.Series(lists, dtype=object)
+    return made
+
+
+def _counts(weights: Mapping[str, np.ndarray], place: str) -> np.ndarray:
+    """Which shots count along the axes of a plane."""
+    return np.any([weight != 0 for axis, weight in weights.items() if _PARTS[axis][1] == place], axis=0)
+
+
+def _worst(shots: pd.DataFrame, at: np.ndarray, weights: Mapping[str, np.ndarray]) -> np.ndarray:
+    """What keeps the first of its shots from giving what counts."""
+    why = np.zeros(len(at), dtype=np.int64)
+    for place in ("elevation", "plan"):
+        codes = np.where(_counts(weights, place), shots[f"why_{place}"].to_numpy()[at], 0)
+        first = codes[np.arange(len(at)), np.argmax(codes != 0, axis=1)] if at.shape[1] else np.zeros(len(at), int)
+        why = np.where(why == 0, first, why)
+    return why
+
+
+def _blunder(
+    layers: Layers, shots: pd.DataFrame, at: np.ndarray, weights: Mapping[str, np.ndarray]
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Whether a blunder is felt, by how much, 1 sigma of that, and which one."""
+    acts = np.zeros(at.shape, dtype=bool)
+    for place in ("plan", "elevation"):
+        acts |= _counts(weights, place) & shots[f"blunder_{place}"].to_numpy(bool)[at]
+    shift, u, title = shift_of(layers, shots)
+    net, spread, size = np.zeros((3, len(at)))
+    for number, axis in enumerate(AXES):
+        part = weights[axis] * shift[at, number]
+        net, size = net + part.sum(axis=1), size + np.abs(part).sum(axis=1)
+        spread = np.hypot(spread, np.abs(np.where(acts, weights[axis] * u[at, number], 0.0).sum(axis=1)))
+    # who is acted on and by how much is not known is felt
+    unknown = (acts & ~(np.abs(shift[at]).sum(axis=2) > 0)).any(axis=1)
+    held = acts.any(axis=1) & (unknown | (np.abs(net) > _NOTHING * size))
+    # the first shot that is acted on names the cause
+    first = title[at[np.arange(len(at)), np.argmax(acts, axis=1)]] if at.shape[1] else np.full(len(at), "")
+    return held, net, spread, np.where(held, first, "")
+
+
+def _doubt(
+    shots: pd.DataFrame, at: np.ndarray, weights: Mapping[str, np.ndarray], u: np.ndarray, beyond: np.ndarray
+) -> np.ndarray:
+    """Numbers that the error of a survey in doubt could have made."""
+    off = np.zeros(len(at))
+    doubted = np.zeros(len(at), dtype=bool)
+    for axis, weight in weights.items():
+        far = shots[f"doubt_{_PARTS[axis][1]}"].to_numpy(float)[at]
+        counts = (weight != 0) & np.isfinite(far)
+        setup = shots["setup"].to_numpy()[at]
+        least = np.min(np.where(weight != 0, setup, np.iinfo(np.int64).max), axis=1)
+        alike = least >= np.max(np.where(weight != 0, setup, -1), axis=1)
+        difference = np.abs(weight.sum(axis=1)) <= _NOTHING * np.abs(weight).sum(axis=1)
+        felt = counts.any(axis=1) & ~(alike & difference)
+        doubted |= felt
+        off = np.hypot(off, np.where(felt, np.abs(np.where(counts, weight * far, 0.0)).sum(axis=1), 0.0))
+    return doubted & ~(beyond > off + SURE * u)
+
+
+def _said(
+    made: pd.DataFrame, held: np.ndarray, net: np.ndarray, titles: np.ndarray, show: Callable[[float], str]
+) -> tuple[pd.Series, pd.Series]:
+    waits, both = np.full((2, len(made)), None, dtype=object)
+    for row in np.flatnonzero(held & made["measured"].notna().to_numpy()).tolist():
+        read = float(made["measured"].iloc[row])
+        pair = f"{show(read)} as read, {show(read - net[row])} without it"
+        waits[row] = f"waits for: {titles[row]}; {pair}"
+        both[row] = f"out of tolerance both ways, with and without: {titles[row]}; {pair}"
+    return pd.Series(waits, dtype="str"), pd.Series(both, dtype="str")
