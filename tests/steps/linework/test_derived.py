@@ -36,9 +36,10 @@ def test_what_a_session_shares_cancels_and_between_sessions_it_does_not(job):
 
 
 def caused(keys, **shift):
-    row = {"cause": "rod-height", "subject": "A", "holds": True, "sure": True,
-           "shift_easting": 0.0, "shift_northing": 0.0, "shift_elevation": 0.656, "u_easting": 0.0, "u_northing": 0.0, "u_elevation": 0.01}  # fmt: skip
-    return conform("cause_shots", pd.DataFrame([row | {"shot_key": key} | shift for key in keys]))
+    row = {"cause": "rod-height", "subject": "A", "holds": True, "sure": True}
+    row |= {f"shift_{axis}": size for axis, size in (("easting", 0.0), ("northing", 0.0), ("elevation", 0.656))}
+    row |= {"u_easting": 0.0, "u_northing": 0.0, "u_elevation": 0.01} | shift
+    return conform("cause_shots", pd.DataFrame([row | {"shot_key": key} for key in keys]))
 
 
 def test_a_blunder_that_lifts_both_ends_is_not_felt(job):
