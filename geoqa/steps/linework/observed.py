@@ -20,6 +20,9 @@ NEEDS = ("shots.use", "shots.flags", "shots.u_h_random", "shots.u_v_random")
 """For `wants` and `needs` of such a step."""
 
 
+_PLACE = ("source", "line")
+
+
 def observed(layers: Layers) -> pd.DataFrame:
     """Shots of features and other objects as the numbers made of several of them take them.
 
@@ -35,7 +38,7 @@ def observed(layers: Layers) -> pd.DataFrame:
 
         row
             Place in `shots`.
-        shot, name, kind, role, code, line_id, sequence, time, note
+        shot, name, kind, role, code, line_id, sequence, time, note, source, line
             As the shot bears them; `shot` is its key, `name` what the crew calls it.
         easting, northing, elevation
             In the job's unit. A session's shift is taken off where the job says so; an elevation that was levelled
@@ -71,7 +74,7 @@ def _observed(layers: Layers) -> pd.DataFrame:
             "row": row,
             "shot": keys,
             "name": mine["shot"].where(mine["shot"].notna(), keys),
-            **{name: mine[name] for name in ("kind", "role", "code", "line_id", "sequence", "time", "note")},
+            **{name: mine[name] for name in ("kind", "role", "code", "line_id", "sequence", "time", "note", *_PLACE)},
             **{name: mine[name].to_numpy(float) for name in AXES},
         }
     )
