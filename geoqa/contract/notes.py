@@ -15,6 +15,7 @@ NOTES = (
         subject="survey",
         order=18,
     ),
+    Note(name="field-change", sentence=together.field_change, subject="method", order=19),
     Note(name="frame-doubt", sentence="{written}", subject="survey", order=20,
          about="The check shots of a file fit their marks better in another frame or unit than in the declared one."),
     Note(name="session-shift", sentence=told.session_shift, subject="survey", order=25),

@@ -27,6 +27,36 @@ claims), and about 0.3 would be out by chance alone.'
     )
 
 
+def field_change(fact: Fact, unit: str) -> str:
+    """What an approved change of the design replaces, and how many verdicts it turns.
+
+    Examples
+    --------
+    >>> told = Fact(written="Field change 2, 2026-04-30", other="MH-2 rim", count=1, total=0, second=1.0, third=2.0)
+    >>> field_change(told, "ft")
+    'Field change 2, 2026-04-30: judged against it, not against the design before: MH-2 rim. 1 number that was out of \
+tolerance against the design before is not out against it; both verdicts are kept.'
+    """
+    replaced, added = fact.count or 0, fact.total or 0
+    parts = []
+    if replaced:
+        more = f" and {replaced - 6} more" if replaced > 6 else ""
+        parts.append(f"judged against it, not against the design before: {fact.other}{more}")
+    if added:
+        more = f" and {added - 6} more" if added > 6 else ""
+        parts.append(f"added to the design, for it bears a name of its own: {fact.place}{more}")
+    turned = int(fact.second)
+    tail = (
+        f"{words.many(turned, 'number that was', 'numbers that were')} out of tolerance against the design before "
+        f"{'is' if turned == 1 else 'are'} not out against it; both verdicts are kept."
+        if turned
+        else f"No verdict is turned by it; {words.many(int(fact.third), 'verdict')} against the design before kept."
+        if fact.third
+        else "Nothing that was shot there is judged."
+    )
+    return f"{fact.written}: {'; '.join(parts)}. {tail}"
+
+
 def limit_use(fact: Fact, unit: str) -> str:
     """Work of a kind that leans on one limit as a whole.
 

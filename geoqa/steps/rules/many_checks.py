@@ -43,8 +43,8 @@ class ManyChecks(Step):
         ]
         claims = claims.assign(holds=claims["q"] <= RATE).sort_values(["q", "finding"], ignore_index=True)
         fact = {
-            "note": "many-checks", "count": int(claims["holds"].sum()), "total": len(claims), "second": float(len(mine)),
-            "number": RATE, "unit": "ratio", "third": _by_chance(mine[~out]),
+            "note": "many-checks", "count": int(claims["holds"].sum()), "total": len(claims), "number": RATE,
+            "unit": "ratio", "second": float(len(mine)), "third": _by_chance(mine[~out]),
         }  # fmt: skip
         return {"many_checks": conform("many_checks", claims), "notes": noted(self.name, [fact])}
 
