@@ -1,6 +1,7 @@
 """What a reader must know before the numbers, worst first; what the log does not hold comes last."""
 
 from geoqa.contract import note_sentences as told
+from geoqa.contract import together_sentences as together
 from geoqa.contract.level_sentences import level_run
 from geoqa.model.vocabulary import Note
 
@@ -14,6 +15,7 @@ NOTES = (
         subject="survey",
         order=18,
     ),
+    Note(name="field-change", sentence=together.field_change, subject="method", order=19),
     Note(name="frame-doubt", sentence="{written}", subject="survey", order=20,
          about="The check shots of a file fit their marks better in another frame or unit than in the declared one."),
     Note(name="session-shift", sentence=told.session_shift, subject="survey", order=25),
@@ -42,6 +44,14 @@ NOTES = (
          "undecided, and how many of them each remedy would decide: taking off the session's shift, as its check shots "
          "know it; one more shot of each place in another session 4 h or more later; one reading of a better method at "
          "each, as the remedy of each finding names it. The last two are expected numbers."),
+    Note(name="many-checks", sentence=together.many_checks, subject="method", order=69,
+         about="Of many sound numbers some are called out by chance. A claim stands where the rate of false ones among "
+         "all claims is at most that share (Benjamini and Hochberg 1995, with the factor of Yekutieli for numbers that "
+         "hang together). By chance alone: how many of the others would be out, were each as good as it was measured. "
+         "No verdict is changed by it."),
+    Note(name="limit-use", sentence=together.limit_use, subject="method", order=69,
+         about="Where a contract forbids an undue proportion of work near the limit. What measuring adds to the "
+         "scatter is taken out; ± at 95 %."),
     Note(name="unprovable", sentence=told.unprovable, subject="method", order=70),
     Note(name="no-tolerance", listing=told.no_tolerance, subject="evidence", order=80),
     Note(name="unknown-codes", listing=told.unknown_codes, subject="evidence", order=81),

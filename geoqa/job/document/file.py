@@ -190,6 +190,20 @@ class DesignTable(ListedFileTable):
     sheet: str = Field("", max_length=100, description="Sheet of the drawings that it stands on.")
     revision: str = Field("", max_length=100, description="Revision of that sheet, as the drawing says it.")
     dated: datetime.date | None = Field(None, description="Date of that revision.")
+    field_change: str = Field(
+        "",
+        max_length=200,
+        description="An approved change of the design, in words with who approved it: what it holds replaces the "
+        "design of the same names; the verdicts against the design before are kept. Needs dated.",
+    )
+
+    @model_validator(mode="after")
+    def _change_is_dated(self) -> "DesignTable":
+        if self.field_change and self.dated is None:
+            raise PydanticCustomError(
+                "field_change", "field_change needs the date of its approval: add dated = 2026-04-30", {}
+            )
+        return self
 
 
 class LevelsTable(ListedFileTable):

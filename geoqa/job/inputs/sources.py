@@ -56,7 +56,7 @@ def _source_row(file: Input, source: Source) -> dict[str, Any]:
         "detected": json.dumps(dict(source.facts), sort_keys=True),
         "confidence": getattr(file.table, "confidence", None),
         "sheet": getattr(file.table, "sheet", "") or None,
-        "revision": getattr(file.table, "revision", "") or None,
+        "revision": getattr(file.table, "revision", "") or getattr(file.table, "field_change", "") or None,
         "dated": _iso(getattr(file.table, "dated", None)),
     }
 

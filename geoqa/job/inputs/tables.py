@@ -10,6 +10,7 @@ from geoqa.errors import SourceError
 from geoqa.frames.files.reading import FileReading
 from geoqa.job.document.file import Job
 from geoqa.job.document.limits import level_rules_table, limits_table, precision_table, tilt_table
+from geoqa.job.inputs.field_changes import gathered_tables
 from geoqa.model.frame import Frame
 from geoqa.model.tables.columns import PLACED, conform, empty
 from geoqa.model.tables.layer import placed, shaped
@@ -21,10 +22,7 @@ if TYPE_CHECKING:
 
 def job_tables(job: Job, readings: tuple[FileReading, ...], frame: Frame) -> "dict[str, pd.DataFrame]":
     """One table of each kind, in the job's frame, with what the job file itself states."""
-    gathered: dict[str, list[pd.DataFrame]] = {}
-    for reading in readings:
-        for name, table in reading.layers.items():
-            gathered.setdefault(name, []).append(table)
+    gathered = gathered_tables(job, readings)
     for role in ("screening", "check_policy"):
         if role not in gathered:
             gathered[role] = [preset(role)]

@@ -303,11 +303,26 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("lower upper", "float64", "job", "left and right limit of the offset", "never"),
         ("reference", "str", "", "where the limit is written", "never"),
     ),
+    "field_changes": _columns(
+        ("name table", "str", "", "design line or point, and the table it stands in", "never"),
+        ("source", "str", "", "id of the [[design]] table of the change", "never"),
+        ("before", "str", "", "id of the one it replaces", "yes: it adds to the design"),
+        ("words dated", "str", "", "as the job says it; ISO 8601", "never"),
+    ),
     **BASELINE_TABLES,
     **CONTROL_TABLES,
     **FACT_TABLES,
     **METHOD_TABLES,
 }
+
+REPLACED = {
+    "design_lines": "replaced_lines",
+    "design_elements": "replaced_elements",
+    "design_points": "replaced_points",
+}
+"""Design that an approved change replaces: where it is kept, with the columns it had."""
+
+TABLES |= {kept: TABLES[name] for name, kept in REPLACED.items()}
 
 PLACED = {
     "shots": "Point",

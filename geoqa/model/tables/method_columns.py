@@ -43,6 +43,22 @@ METHOD_TABLES: dict[str, tuple[Column, ...]] = {
         ("one_third", "bool", "", "U at 95 % is at most a third of the tolerance", "never"),
         ("words", "str", "", "the same in a sentence", "never"),
     ),
+    "many_checks": columns(
+        ("finding", "str", "", "finding of the work that is out of tolerance", "never, unique"),
+        ("p", "float64", "1", "chance of so large a number, were the true one within its limits", "never"),
+        ("q", "float64", "1", "rate of false claims at which it is still one, of all numbers judged", "never"),
+        ("holds", "bool", "", "at a rate of 5 %", "never"),
+    ),
+    "limit_use": columns(
+        ("kind check against", "str", "", "which tolerance", "never"),
+        ("lower upper", "float64", "quantity", "limits on the deviation; one-sided ±inf", "never"),
+        ("numbers", "int64", "count", "judged one by one", "never"),
+        ("mean u_mean", "float64", "quantity", "of the deviations, and 1 sigma of it", "never"),
+        ("spread", "float64", "quantity", "standard deviation of the work, errors of measuring taken out", "never"),
+        ("used", "float64", "1", "mean over the limit on its side", "yes: no limit there"),
+        ("near beyond", "float64", "1", "share of the work from 80 % of a limit to it, and beyond", "never"),
+        ("proven", "bool", "", "the mean lies beyond half of the limit, with at least 95 %", "never"),
+    ),
     "grid_ground": columns(
         ("scale_factor", "float64", "1", "grid over ellipsoid at the middle of the shots", "never"),
         ("elevation_factor", "float64", "1", "ellipsoid over ground there", "never"),

@@ -1,0 +1,80 @@
+"""Notes on many numbers together, in sentences."""
+
+from geoqa.contract.checks import check_named
+from geoqa.model import words
+from geoqa.model.tables.fact import Fact, amount
+
+
+def many_checks(fact: Fact, unit: str) -> str:
+    """How many of what is out stand, of so many numbers judged.
+
+    Examples
+    --------
+    >>> told = Fact(count=8, total=9, second=1462.0, number=0.05, unit="ratio", third=0.31)
+    >>> many_checks(told, "ft")
+    'Of 1,462 numbers of the work, 9 are out of tolerance; 8 of them stand when all are looked at together (5 % false \
+claims), and about 0.3 would be out by chance alone.'
+    """
+    held, out = fact.count or 0, fact.total or 0
+    stand = "all of them stand" if held == out > 1 else "it stands" if held == out else f"{held} of them stand"
+    if held == 0 and out == 1:
+        stand = "it does not stand"
+    chance = "fewer than 0.1" if fact.third < 0.1 else f"about {fact.third:.1f}"
+    numbers = f"{int(fact.second):,} number{'' if fact.second == 1 else 's'}"
+    return (
+        f"Of {numbers} of the work, {words.many(out, 'is', 'are')} out of tolerance; {stand} when all are looked at "
+        f"together ({100 * fact.number:g} % false claims), and {chance} would be out by chance alone."
+    )
+
+
+def field_change(fact: Fact, unit: str) -> str:
+    """What an approved change of the design replaces, and how many verdicts it turns.
+
+    Examples
+    --------
+    >>> told = Fact(written="Field change 2, 2026-04-30", other="MH-2 rim", count=1, total=0, second=1.0, third=2.0)
+    >>> field_change(told, "ft")
+    'Field change 2, 2026-04-30: judged against it, not against the design before: MH-2 rim. 1 number that was out of \
+tolerance against the design before is not out against it; both verdicts are kept.'
+    """
+    replaced, added = fact.count or 0, fact.total or 0
+    parts = []
+    if replaced:
+        more = f" and {replaced - 6} more" if replaced > 6 else ""
+        parts.append(f"judged against it, not against the design before: {fact.other}{more}")
+    if added:
+        more = f" and {added - 6} more" if added > 6 else ""
+        parts.append(f"added to the design, for it bears a name of its own: {fact.place}{more}")
+    turned = int(fact.second)
+    tail = (
+        f"{words.many(turned, 'number that was', 'numbers that were')} out of tolerance against the design before "
+        f"{'is' if turned == 1 else 'are'} not out against it; both verdicts are kept."
+        if turned
+        else f"No verdict is turned by it; {words.many(int(fact.third), 'verdict')} against the design before kept."
+        if fact.third
+        else "Nothing that was shot there is judged."
+    )
+    return f"{fact.written}: {'; '.join(parts)}. {tail}"
+
+
+def limit_use(fact: Fact, unit: str) -> str:
+    """Work of a kind that leans on one limit as a whole.
+
+    Examples
+    --------
+    >>> told = Fact(subject="walk-back", place="elevation", number=0.045, u=0.004, unit="job", count=72,
+    ...             second=0.75, third=0.31, limit=0.06)
+    >>> limit_use(told, "ft")
+    'walk-back, elevation against design: built 0.045 ± 0.008 ft high on average over 72 numbers, 75 % of the limit; \
+about 31 % of it lies within a fifth of a limit or beyond.'
+    """
+    check = check_named(fact.place)
+    side = (check.directions or ("", ""))[int(fact.number > 0)]
+    size = amount(abs(fact.number), fact.unit, unit)
+    number, _, of = size.partition(" ")
+    band = amount(2 * fact.u, fact.unit, unit).partition(" ")[0]
+    return (
+        f"{fact.subject}, {check.title.lower()}: built {number} ± {band} {of} {side} on average over "
+        f"{words.many(fact.count or 0, 'number')}, {100 * fact.second:.0f} % of the limit; about "
+        f"{100 * fact.third:.0f} % of it lies within a fifth of a limit or beyond."
+    )

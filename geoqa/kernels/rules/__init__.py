@@ -1,0 +1,1 @@
+"""Rule sets side by side, and what many checks mean together."""

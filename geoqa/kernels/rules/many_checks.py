@@ -1,0 +1,93 @@
+"""What verdicts mean when many numbers are judged at once: some are out by chance alone."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.special import digamma, ndtr
+
+from geoqa.errors import GeometryInputError
+from geoqa.kernels.arrays import Floats
+from geoqa.kernels.judging.verdict import out_beyond
+
+
+def false_discovery(p: ArrayLike, *, dependent: bool = True) -> Floats:
+    """Smallest rate of false claims at which each of many claims would still be made.
+
+    Parameters
+    ----------
+    p : (n,) array
+        Chance of each, if the claim were false; NaN is not counted.
+    dependent : bool
+        The numbers may hang together in any way, as those of one session do; otherwise they are independent.
+
+    Returns
+    -------
+    (n,) float64 array
+        A claim stands at a rate of 5 % where it is at most 0.05; NaN where `p` is.
+
+    Raises
+    ------
+    GeometryInputError
+        A chance below 0 or above 1, or more than one dimension.
+
+    Notes
+    -----
+    Benjamini and Hochberg (1995), J. R. Stat. Soc. B 57, 289; for any dependence times 1 + 1/2 + … + 1/n, Benjamini
+    and Yekutieli (2001), Ann. Stat. 29, 1165.
+
+    Examples
+    --------
+    >>> false_discovery([0.001, 0.04, 0.03, np.nan], dependent=False).round(3).tolist()
+    [0.003, 0.04, 0.04, nan]
+    """
+    p = np.asarray(p, dtype=np.float64)
+    if p.ndim != 1 or ((p < 0) | (p > 1)).any():
+        raise GeometryInputError("chances must be one row of numbers from 0 to 1, or NaN.")
+    there = np.flatnonzero(~np.isnan(p))
+    made, count = np.full(p.shape, np.nan), len(there)
+    if not count:
+        return made
+    order = there[np.argsort(p[there], kind="stable")]
+    factor = digamma(count + 1) - digamma(1) if dependent else 1.0
+    scaled = p[order] * count / np.arange(1, count + 1) * factor
+    made[order] = np.minimum(np.minimum.accumulate(scaled[::-1])[::-1], 1.0)
+    return made
+
+
+def out_by_chance(
+    value: ArrayLike, *, lower: ArrayLike, upper: ArrayLike, u: ArrayLike, rule: str = "guarded"
+) -> Floats:
+    """Chance that each number would be called out of tolerance, were its true value what was measured.
+
+    Parameters
+    ----------
+    value, lower, upper, u : (n,) arrays
+        Measured number, its limits, and 1 sigma of it, in one unit. A value beyond a limit is taken at that limit: what
+        is asked is how many sound ones are called out.
+    rule : str
+        Decision rule.
+
+    Returns
+    -------
+    (n,) float64 array
+        NaN where something is missing.
+
+    Notes
+    -----
+    A measured number is normal about the true one; out is beyond a limit by the guard of the rule, see
+    `geoqa.kernels.judging.verdict.judge`.
+
+    Examples
+    --------
+    In the middle of limits of 2 u, and right at one of them:
+
+    >>> out_by_chance([0.0, 2.0], lower=[-2.0, -2.0], upper=[2.0, 2.0], u=[1.0, 1.0]).round(4).tolist()
+    [0.0003, 0.05]
+    """
+    value, lower, upper, u = (np.asarray(each, dtype=np.float64) for each in (value, lower, upper, u))
+    guard = out_beyond(rule)
+    inside = np.clip(value, lower, upper)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        made: Floats = ndtr(-guard - (upper - inside) / u) + ndtr(-guard - (inside - lower) / u)
+    return np.where(u > 0, made, np.where(np.isnan(value + u), np.nan, 0.0))

@@ -1,0 +1,58 @@
+"""What is out of tolerance, held against how many numbers were judged."""
+
+import numpy as np
+import pandas as pd
+
+from geoqa.contract.checks import every_check
+from geoqa.kernels.rules.many_checks import false_discovery, out_by_chance
+from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.layer import Layers
+from geoqa.steps.shots.flags import noted
+
+RATE = 0.05
+"""False claims among all that are made, the rate that is asked about."""
+
+
+class ManyChecks(Step):
+    """Say how many of the findings that are out of tolerance stand when all numbers of the work are looked at together.
+
+    Of many sound numbers some are out by chance: each verdict alone is wrong in up to one of twenty cases right at its
+    limit. Counted is what is reported on the work; a number that its run or place reports is not counted again. The
+    rate of false claims is that of Benjamini and Hochberg, with the factor of Yekutieli, for numbers of one session
+    hang together. No verdict is changed by it.
+    """
+
+    name = "many-checks"
+    needs = ("findings",)
+    gives = ("many_checks",)
+    adds = ("notes",)
+
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
+        """A row for each finding that is out, and one note."""
+        findings = layers["findings"]
+        work = {name for name, check in every_check().items() if check.subject == "work"}
+        judged = findings["verdict"].isin(["IN", "UNDECIDED", "OUT"]) & findings["p_conform"].notna()
+        mine = findings[judged & findings["run"].isna() & findings["check"].isin(work)]
+        q = false_discovery(mine["p_conform"].to_numpy(float))
+        out = (mine["verdict"] == "OUT").to_numpy(bool)
+        if not out.any():
+            return {"many_checks": empty("many_checks"), "notes": noted(self.name, [])}
+        claims = pd.DataFrame({"finding": mine["finding"].to_numpy(), "p": mine["p_conform"].to_numpy(float), "q": q})[
+            out
+        ]
+        claims = claims.assign(holds=claims["q"] <= RATE).sort_values(["q", "finding"], ignore_index=True)
+        fact = {
+            "note": "many-checks", "count": int(claims["holds"].sum()), "total": len(claims), "number": RATE,
+            "unit": "ratio", "second": float(len(mine)), "third": _by_chance(mine[~out]),
+        }  # fmt: skip
+        return {"many_checks": conform("many_checks", claims), "notes": noted(self.name, [fact])}
+
+
+def _by_chance(findings: pd.DataFrame) -> float:
+    """Numbers that chance would call out, were all that are not out as good as they were measured."""
+    total = 0.0
+    for rule, rows in findings.groupby("rule"):
+        numbers = {name: rows[name].to_numpy(float) for name in ("lower", "upper", "u")}
+        total += float(np.nansum(out_by_chance(rows["deviation"].to_numpy(float), **numbers, rule=str(rule))))
+    return total

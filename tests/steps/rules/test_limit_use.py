@@ -1,0 +1,38 @@
+"""Kinds that lean on one limit as a whole."""
+
+import numpy as np
+import pytest
+
+from geoqa.steps.design.match_lines import MatchLines
+from geoqa.steps.design.offsets import Offsets
+from geoqa.steps.rules.limit_use import LimitUse
+
+LINE = {"CTB-L": ("curb-top", 0.0, 0, 8000)}
+
+
+def used(job, offsets, **options):
+    rows = [{"offset": value, "station": 20.0 + 40.0 * nth} for nth, value in enumerate(offsets)]
+    layers = job.layers(
+        shots=job.prepared(job.shots(rows)), limits=job.limits(("curb-top", "offset", -0.10, 0.10)), **job.design(LINE)
+    )
+    return job.run(layers, MatchLines(), Offsets(), LimitUse(**options))
+
+
+def test_work_that_leans_on_a_limit_is_said_once_for_its_kind(job):
+    made = used(job, 0.075 + 0.01 * np.sin(np.arange(40)))
+    (row,) = made["limit_use"].to_dict("records")
+    assert (row["numbers"], row["proven"]) == (40, True)
+    assert row["used"] == pytest.approx(0.75, abs=0.01)
+    assert made["notes"]["note"].tolist() == ["limit-use"]
+
+
+def test_work_about_its_design_is_in_the_table_alone(job):
+    made = used(job, 0.06 * np.sin(np.arange(40)))
+    assert made["limit_use"]["proven"].tolist() == [False]
+    assert not len(made["notes"])
+
+
+def test_few_numbers_say_nothing(job):
+    made = used(job, [0.09] * 9)
+    assert not len(made["limit_use"])
+    assert len(used(job, [0.09] * 9, fewest=5)["notes"]) == 1
