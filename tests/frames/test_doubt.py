@@ -125,3 +125,18 @@ def test_where_both_feet_of_a_zone_are_listed_the_control_tells_them_apart():
     assert found.readings[0].misfit < 0.01
     assert linear_unit(systems(found.readings[0].code)[0], what="").name == "ft"
     assert 'unit = "ftUS"' in found.recommendation
+
+
+def test_columns_that_have_names_are_not_told_by_which_comes_first():
+    # shots read by name from a file that holds P,N,E: "easting first" of them would contradict the file
+    frame = resolve("EPSG:6405")
+    east, north = np.array([553000.0, 553500.0, 554000.0]), np.array([1055000.0, 1055100.0, 1055400.0])
+    near = Known(what="design", frame=frame, easting=east, northing=north)
+    marks = Known(what="control", frame=frame, easting=east, northing=north, row=np.arange(3))
+    for known in (near, marks):
+        said = doubt(east, north, references=[known], named=True).recommendation
+        assert "easting first" not in said
+        swapped = doubt(north, east, references=[known], named=True).recommendation
+        assert "northing in the easting column" in swapped
+    assert "order as read" in doubt(east, north, references=[near], named=True).recommendation
+    assert "easting first" in doubt(east, north, references=[near]).recommendation

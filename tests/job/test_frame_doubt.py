@@ -164,7 +164,7 @@ def test_init_ranks_the_frames_as_comments_and_leaves_the_choice(tmp_path):
     text = drafted(tmp_path / "job")
     assert 'horizontal = "REQUIRED"' in text
     assert "# 1. NAD83 / North Dakota South in international foot (EPSG:6547), over 99.9 %" in text
-    assert '# Recommendation: NAD83 / North Dakota South in ft, easting first: declare "EPSG:6547".' in text
+    assert '# Recommendation: NAD83 / North Dakota South in ft: declare "EPSG:6547".' in text
     one, two = (part for part in text.split("\n[[shots]]\n")[1:3])
     assert "0.027 ft off their marks if it is in international foot" in one
     assert "0.028 ftUS off their marks if it is in US survey foot" in two

@@ -76,7 +76,7 @@ def _remedy(better: Mapping[str, str], best: Reading, reading: FileReading) -> s
     changes = []
     if "zone" in better or better.get("datum") == "NAD27":
         changes.append(f'set frame = "{best.code}" in {reading.table}')
-    if "unit" in better:
+    if "unit" in better or (changes and not best.own_unit):
         changes.append(f'set unit = "{best.unit}" in {reading.table}')
     if "order" in better:
         changes.append(f"exchange easting and northing with columns = … in {reading.table}")

@@ -16,6 +16,7 @@ from geoqa.frames.moving.declared import settle
 from geoqa.frames.moving.movement import movement
 from geoqa.frames.readings.doubt import Doubt, Known, Reading, doubt
 from geoqa.frames.systems.area import outside_area
+from geoqa.frames.systems.definitions import unit_of
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT, METRE, UNITS, US_SURVEY_FOOT
 
@@ -77,7 +78,9 @@ def possible(reading: FileReading, labelled: Sequence[Labelled], codes: "pd.Data
     known = [_renumbered(found, kept) for found in known]
     shots = [reading.tables["shots"]] if reading.role == "shots" else []
     try:
-        return doubt(places[:, 0], places[:, 1], elevation=places[:, 2], references=known, epoch=survey_epoch(shots))
+        return doubt(
+            places[:, 0], places[:, 1], elevation=places[:, 2], references=known, epoch=survey_epoch(shots), named=True
+        )
     except FrameError:
         return None
 
@@ -143,10 +146,17 @@ def _line(reading: Reading) -> str:
     order = "" if reading.order == "easting first" else ", northing in the easting column"
     share = f"{reading.probability:.1%}".replace("%", " %")
     share = {"100.0 %": "over 99.9 %", "0.0 %": "under 0.1 %"}.get(share, share)
-    name = f"{reading.datum} / {reading.zone} in {UNITS[reading.unit].full_name}{order} ({reading.code})"
+    name = f"{reading.datum} / {reading.zone} in {UNITS[reading.unit].full_name}{order} ({_declared_as(reading)})"
     said = [f"middle at latitude {reading.latitude:.3f}, longitude {reading.longitude:.3f}"]
     said += [f"{item.what} {item.answer}" for item in reading.evidence if item.what != "area of use"]
     return f"{name}, {share}: {'; '.join(said)}"
+
+
+def _declared_as(reading: Reading) -> str:
+    """What to declare: the code, and the unit beside it where the code alone would be another foot."""
+    if reading.own_unit:
+        return reading.code
+    return f'not listed in it: {reading.code}, itself in {unit_of(reading.code).full_name}, and unit = "{reading.unit}"'
 
 
 def _two_readings(ranked: Doubt) -> str:

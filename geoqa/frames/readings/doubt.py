@@ -81,7 +81,8 @@ class Reading:
         `order` is ``easting first`` or ``northing first``; `datum` NAD83, NAD27, or ``NAD83, global``: a global frame
         shown as NAD83.
     code : str
-        Code to declare, where the database lists the zone in this unit; else of the zone in another unit.
+        Code to declare, where the database lists the zone in this unit; else of the zone in another unit, which
+        `own_unit` tells.
     probability : float
         Among all readings, with the weights of what is plausible.
     plain : float
@@ -104,6 +105,11 @@ class Reading:
     latitude: float
     misfit: float
     evidence: tuple[Evidence, ...]
+
+    @property
+    def own_unit(self) -> bool:
+        """Whether `code` is in `unit`; if not, the unit has to be declared beside it."""
+        return unit_of(self.code).name == self.unit
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -154,6 +160,7 @@ def doubt(
     declared: Frame | None = None,
     epoch: float | None = None,
     shown: int = 12,
+    named: bool = False,
 ) -> Doubt:
     """Rank what an unlabelled file may be.
 
@@ -173,6 +180,9 @@ def doubt(
         Decimal year of the survey, for a global frame shown as NAD83; 2020.0 without.
     shown : int
         How many readings are handed back.
+    named : bool
+        The columns were read as easting and northing by name, wherever in the file they stand: the recommendation
+        then speaks of these columns, not of which number comes first.
 
     Returns
     -------
@@ -226,7 +236,7 @@ def doubt(
         readings=tuple(readings),
         tried=tried,
         settled=settled,
-        recommendation=_words(readings, settled, best_fits, bool(references)),
+        recommendation=_words(readings, settled, best_fits, named),
     )
 
 
@@ -419,7 +429,7 @@ _TELL = {
 }
 
 
-def _words(readings: list[Reading], settled: dict[str, str], fits: bool, referenced: bool) -> str:
+def _words(readings: list[Reading], settled: dict[str, str], fits: bool, named: bool) -> str:
     if not readings:
         return "no zone's area of use holds these numbers: ground or local coordinates, or not plan coordinates at all"
     if not fits and np.isnan(readings[0].misfit):
@@ -429,22 +439,25 @@ def _words(readings: list[Reading], settled: dict[str, str], fits: bool, referen
         )
     if not fits:
         return (
-            f"cannot tell: no reading brings the shots onto the known points; the closest, {_name(readings[0])}, "
-            f"leaves {readings[0].misfit:.2f} m. Look for another blunder, or wrong names of marks, first"
+            "cannot tell: no reading brings the shots onto the known points; the closest, "
+            f"{_name(readings[0], named)}, leaves {readings[0].misfit:.2f} m. "
+            "Look for another blunder, or wrong names of marks, first"
         )
     open_questions = [each for each in QUESTIONS if each not in settled]
     if not open_questions:
         best = readings[0]
-        listed = f"declare {best.code!r}" + ("" if _own_unit(best) else f' and unit = "{best.unit}"')
-        return f"{_name(best)}: {listed}".replace("'", '"')
-    said = ", ".join(f"{question} {answer}" for question, answer in settled.items())
+        listed = f"declare {best.code!r}" + ("" if best.own_unit else f' and unit = "{best.unit}"')
+        return f"{_name(best, named)}: {listed}".replace("'", '"')
+    as_named = _NAMED if named else {}
+    said = ", ".join(f"{question} {as_named.get(answer, answer)}" for question, answer in settled.items())
     needs = "; ".join(dict.fromkeys(_TELL[each] for each in open_questions))
     return (f"settled: {said}. " if said else "") + f"Cannot tell {', '.join(open_questions)}; needed: {needs}"
 
 
-def _own_unit(reading: Reading) -> bool:
-    return unit_of(reading.code).name == reading.unit
+_NAMED = {"easting first": "as read", "northing first": "northing in the easting column"}
+"""How the two columns stand once they have names: which of them comes first in the file is another question."""
 
 
-def _name(reading: Reading) -> str:
-    return f"{reading.datum} / {reading.zone} in {reading.unit}, {reading.order}"
+def _name(reading: Reading, named: bool) -> str:
+    order = _NAMED[reading.order] if named else reading.order
+    return f"{reading.datum} / {reading.zone} in {reading.unit}" + (f", {order}" if order != "as read" else "")

@@ -94,10 +94,27 @@ def _read(file: Found) -> tuple[Found, Source] | str:
     except Exception as error:  # whatever a format library raises over a strange file, it is the file
         trouble = one_line(error) or type(error).__name__
     if file.role == "design":
-        with_options = attributes_of(file)
+        with_options = _with_surfaces(file) or attributes_of(file)
         if with_options is not None:
             return with_options
     return trouble
+
+
+def _with_surfaces(file: Found) -> tuple[Found, Source] | None:
+    """A file of which only its surfaces can be design: with the one it has, or asked which; None of other files."""
+    reader = file.reader()
+    if not file.peek.layers or "surfaces" not in type(reader).model_fields:
+        return None
+    names = list(file.peek.layers)
+    try:
+        source = reader.model_copy(update={"surfaces": tuple(names[:1])}).read(file.path, source=file.path.stem)
+    except GeoqaError:
+        return None
+    if len(names) == 1:
+        because = "the only surface of the file, and nothing else in it is design"
+        return replace(file, options={**file.options, "surfaces": (names, because)}), source
+    because = f'which is the design? {", ".join(quoted(name) for name in names)}; as ["NAME"]'
+    return replace(file, asks={**file.asks, "surfaces": because}), source
 
 
 def _without_offsets(

@@ -58,14 +58,14 @@ class DayPage(Output):
 
 def page(results: Results) -> str:
     """The whole page as text."""
-    items = results.layers["day_items"]
+    items, beside = results.layers["day_items"], _beside_baseline(results.layers["shots"])
     title = " – ".join(part for part in (results.title.name, results.title.date) if part)
     css = (files("geoqa") / "present" / "day" / "day.css").read_text(encoding="utf-8")
     body = [
         f"<h1>{_safe(title)}</h1>",
         f'<p class="frame">{_safe(results.layers.frame.describe())}</p>',
         _lead(items, results.summary["shots"]),
-        *(_part(items[items["urgency"] == urgency], urgency) for urgency in URGENCY),
+        *(_part(items[items["urgency"] == urgency], urgency, beside) for urgency in URGENCY),
         _control(results.layers),
         _notes(results.notes),
         f'<p class="foot">{_safe(words.PRELIMINARY)}. {_safe(words.CERTIFICATION)}{_buried(results.layers)}</p>',
@@ -90,20 +90,33 @@ def _lead(items: "pd.DataFrame", shots: int) -> str:
     return f'<p class="lead">{_safe(said)} {looked}</p>'
 
 
-def _part(items: "pd.DataFrame", urgency: int) -> str:
+Place = tuple[float, float]
+
+
+def _beside_baseline(shots: "pd.DataFrame") -> Mapping[Place, str]:
+    """Grid place of a shot to its station and offset in words; empty in a job without a baseline."""
+    if "baseline_place" not in shots:
+        return {}
+    there = shots[shots["baseline_place"].notna()]
+    return dict(zip(zip(there["easting"], there["northing"], strict=True), there["baseline_place"], strict=True))
+
+
+def _part(items: "pd.DataFrame", urgency: int, beside: Mapping[Place, str]) -> str:
     if not len(items):
         return ""
-    rows = "\n".join(_item(row) for row in items.to_dict("records"))
+    rows = "\n".join(_item(row, beside) for row in items.to_dict("records"))
     return f"<h2>{_safe(URGENCY[urgency])}</h2>\n<ol>\n{rows}\n</ol>"
 
 
-def _item(row: Mapping[Hashable, Any]) -> str:
+def _item(row: Mapping[Hashable, Any], beside: Mapping[Place, str]) -> str:
     where = f" – {_safe(row['where'])}" if row["where"] else ""
     count = f"{row['shots']} shots: " if row["shots"] > 1 else ""
     names = f'<p class="names">{count}{_safe(row["names"])}</p>' if row["names"] else ""
-    place = ""
+    place, station = "", beside.get((row["easting"], row["northing"]), "")
     if row["easting"] == row["easting"]:
         place = f"<br>First at E {words.number(row['easting'], 1)}, N {words.number(row['northing'], 1)}"
+    if station:
+        names += f'<p class="names">{"First at b" if row["shots"] > 1 else "B"}aseline {_safe(station)}</p>'
     label = _safe(f"{row['item']} done")
     return (
         f'<li class="item"><input class="box" type="checkbox" aria-label="{label}"><div>'

@@ -52,7 +52,7 @@ def _row(finding: Mapping[Any, Any], unit: str) -> str:
 
 
 def place(finding: Mapping[Any, Any], unit: str) -> str:
-    """Say what a finding is about and where that is: along its line, else on the grid.
+    """Say what a finding is about and where that is: along its line, else on the grid; and beside the baseline.
 
     Examples
     --------
@@ -62,6 +62,8 @@ def place(finding: Mapping[Any, Any], unit: str) -> str:
     'rim, MH-2, shot 7, E 2228000.500 N 444000.250'
     >>> place(found | {"label": "0+10.00 to 0+20.00", "station": 10.0}, "ft")
     'rim, MH-2, 0+10.00 to 0+20.00'
+    >>> place(found | {"baseline_place": "12+50.25, 18.21 ft left"}, "ft")
+    'rim, MH-2, shot 7, E 2228000.500 N 444000.250, baseline 12+50.25, 18.21 ft left'
     """
     label = finding["label"] if isinstance(finding["label"], str) else ""
     parts = [text for name in ("kind", "subject") if isinstance(text := finding[name], str) and text not in ("", "-")]
@@ -72,4 +74,6 @@ def place(finding: Mapping[Any, Any], unit: str) -> str:
         where = "" if words.MISSING in (east, north) else f"E {east} N {north}"
     else:
         where = "" if along in label else along
-    return ", ".join(part for part in (*parts, label, where) if part)
+    beside = finding.get("baseline_place")
+    on_baseline = f"baseline {beside}" if isinstance(beside, str) else ""
+    return ", ".join(part for part in (*parts, label, where, on_baseline) if part)

@@ -200,7 +200,9 @@ def _labels(seen: Sheet, results: Results, spacing: float) -> None:
         deviation = (
             "" if counted else words.judged(row, check_named(row["check"]), unit, toward=row["toward"], bare=True)
         )
-        text = one_line(f"{SIGNS[row['verdict']].mark} {_text(row['label'])}: {row['check']} {deviation}".rstrip())
+        said = f"{SIGNS[row['verdict']].mark} {_text(row['label'])}: {row['check']} {deviation}".rstrip()
+        beside = _text(row.get("baseline_place"))
+        text = one_line(f"{said} ({beside})" if beside else said)
         layer = layer_name(LABEL, row["verdict"])
         place = place[0] + spacing, place[1] - spacing * line
         seen.labels.append(Label(layer, *place, text, shows=row["verdict"]))

@@ -15,7 +15,7 @@ from geoqa.model.results import Results
 from geoqa.model.tables.layer import Layers
 from geoqa.write.cad import dxf
 from geoqa.write.cad.cad_text import LONGEST, cad_text
-from geoqa.write.cad.drawing import layer_name
+from geoqa.write.cad.drawing import drawing_of, layer_name
 from geoqa.write.cad.dxf import FILE, Drawing
 from geoqa.write.cad.linework import element_paths
 
@@ -232,3 +232,17 @@ def test_a_drawing_in_the_other_foot_is_found_out(results, tmp_path, monkeypatch
     monkeypatch.undo()
     with pytest.raises(OutputError, match="unit 21; international foot was written"):
         Drawing().read_back(results, tmp_path)
+
+
+def test_a_label_says_where_beside_the_baseline_its_finding_is(results):
+    findings = results.layers["findings"]
+    said = findings.assign(baseline_place=[f"{n}+00.00, 3.00 ft left" for n in range(len(findings))])
+    layers = Layers({**dict(results.layers), "findings": said}, frame=results.layers.frame)
+    beside = Results(title=results.title, layers=layers, summary=results.summary, record=results.record)
+    plain = [label.text for label in drawing_of(results, spacing=1.0, exaggeration=10).labels]
+    labels = [label.text for label in drawing_of(beside, spacing=1.0, exaggeration=10).labels]
+    assert plain
+    assert len(set(labels)) == len(plain) == len(labels)
+    for one, other in zip(plain, labels, strict=True):
+        assert other.startswith(f"{one} (")
+        assert other.endswith("+00.00, 3.00 ft left)")

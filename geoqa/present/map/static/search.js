@@ -9,8 +9,9 @@ import * as records from "./records.js";
 import { lower } from "./sheet.js";
 import * as words from "./words.js";
 
-const MOST = 12;
-const STATION = /^(?:(.*?)\s+)?(-?\d+)\+(\d{1,2})(?:\.(\d{0,2}))?$/;
+const MOST = 12, NEAREST = 4;
+const STATION = /^(?:(.*?)\s+)?(-?\d+)\+(\d{1,2})(?:\.(\d{0,2}))?(?:\s+(l|r|left|right))?$/i;
+const BESIDE = /^(-?)(\d+)\+(\d{2})\.(\d{2})/;  // as a station beside the baseline is written
 let tables = null, field = null, results = null;
 
 export function begin(allTables) {
@@ -74,12 +75,12 @@ const go = (target, place) => () => {
 
 function stations(query) {
   const match = STATION.exec(query);
-  if (!match || !tables.lines.rows) return [];
-  const [, line, full, rest, part] = match;
+  if (!match) return [];
+  const [, line, full, rest, part, hand] = match;
   const size = Math.abs(Number(full)) * 10000 + Number(rest.padEnd(2, "0")) * 100 + Number((part ?? "").padEnd(2, "0"));
   const station = full.startsWith("-") ? -size : size;
-  const found = [];
-  for (let row = 0; row < tables.lines.rows; row++) {
+  const found = line ? [] : besideBaseline(station, { l: "left", r: "right" }[hand?.[0].toLowerCase()]);
+  for (let row = 0; row < tables.lines.rows && !hand; row++) {
     const name = tables.lines.text("line", row);
     if (line && !name.toLowerCase().includes(line.toLowerCase())) continue;
     const place = placeAlong(row, station);
@@ -88,6 +89,29 @@ function stations(query) {
     found.push({ text: `${name} at ${words.station(station)}`, note, go: go({ type: "station", row, station, place }, place) });
   }
   return found;
+}
+
+// The shots nearest along the baseline, on one side of it or both; a shot on the line is on either side.
+function besideBaseline(station, side) {
+  const table = tables.shots, near = [];
+  for (let row = 0; row < table.rows; row++) {
+    const match = BESIDE.exec(table.text("baseline", row));
+    if (!match) continue;
+    const said = match.input;
+    if (side && !said.endsWith(side) && !said.endsWith("on the line")) continue;
+    const [, sign, full, whole, part] = match;
+    const size = Number(full) * 10000 + Number(whole) * 100 + Number(part);
+    const away = Math.abs((sign ? -size : size) - station);
+    if (near.length === NEAREST && away >= near.at(-1).away) continue;
+    const at = near.findIndex((each) => away < each.away);
+    near.splice(at < 0 ? near.length : at, 0, { row, away, said });
+    near.length = Math.min(near.length, NEAREST);
+  }
+  return near.map(({ row, said }) => ({
+    text: `Shot ${table.name("shot", row)}, baseline ${said}`,
+    note: words.kind(table.text("kind", row)),
+    go: go({ type: "shot", row }, records.placeOfShot(row)),
+  }));
 }
 
 // Where a station lies on a drawn line, between its two neighbouring vertices.
