@@ -154,10 +154,11 @@ def without_spacing(layers: Layers) -> Iterator[Row]:
 
 
 def _budget(layers: Layers) -> Iterator[Row]:
-    """Parts of each axis of every judged kind; kinds that read alike bear one number."""
+    """Parts of each axis of every judged kind; kinds that read alike bear one number. Marks are no part of a shot."""
     if "budget" not in layers or "limits" not in layers:
         return
     budget, unit = layers["budget"], layers.frame.unit.name
+    budget = budget[budget["part"] != "mark"]
     judged = set(layers["limits"]["kind"])
     alike: dict[tuple[Any, ...], str] = {}
     for kind, mine in budget[budget["kind"].isin(judged)].groupby("kind", sort=True):

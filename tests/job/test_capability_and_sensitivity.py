@@ -1,5 +1,6 @@
 """Before field work: what a method can decide. After it: which verdicts hang on a small error of the set-up."""
 
+import math
 import shutil
 from pathlib import Path
 
@@ -38,6 +39,25 @@ def test_capability_agrees_with_the_numbers_of_a_run():
     assert ("rim", "position") in kinds
     assert ("rim", "offset") not in kinds
     assert ("curb-top", "offset") in kinds
+
+
+@pytest.mark.parametrize(("u_v", "mark"), [("", 0.03), ("0.01", 0.01), ("0.05", 0.05)])
+def test_marks_count_before_field_work_as_they_do_after_it(tmp_path, u_v, mark):
+    rows = [f"CP-{n},{2228500 + 100 * n}.0,445968.0,1461.0,,{u_v}" for n in range(3)]
+    (tmp_path / "control.csv").write_text("\n".join(["mark,easting,northing,elevation,u_h,u_v", *rows]) + "\n", "utf-8")
+    shutil.copy(TILT_JOB, tmp_path / "job.toml")
+    layers = capability(tmp_path / "job.toml")
+    said = layers["capability"].set_index("check")
+    shot = {each["axis"]: each["u"] for each in layers["budget"].query("part == 'all'").to_dict("records")}
+    assert said.loc["control-elevation", "u"] == pytest.approx(math.hypot(shot["v"], mark))
+    assert said.loc["control-position", "u"] == pytest.approx(math.hypot(shot["h"], 0.03))
+    of_marks = layers["budget"].query("part == 'mark'").set_index("axis")
+    assert of_marks["u"].to_dict() == pytest.approx({"h": 0.03, "v": mark})
+    assert "assumed for marks that state none" in of_marks.loc["h", "source"]
+    assert ("assumed" in of_marks.loc["v", "source"]) == (u_v == "")
+    (tmp_path / "control.csv").unlink()
+    before = capability(tmp_path / "job.toml")["capability"].set_index("check")
+    assert before.loc["control-elevation", "u"] == pytest.approx(math.hypot(shot["v"], 0.03))
 
 
 def test_a_lean_costs_capability_and_beyond_the_tested_one_nothing_is_claimed():

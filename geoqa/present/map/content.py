@@ -239,7 +239,8 @@ def _budget(layers: Layers) -> dict[str, dict[str, list[list[str]]]]:
     return told
 
 
-_PARTS = {"random": "of its own", "common": "shared by the session", "tilt": "lean, where the rod leans"}
+_PARTS = {"random": "of its own", "common": "shared by the session", "tilt": "lean, where the rod leans",
+          "mark": "of the published mark"}  # fmt: skip
 """Parts of an uncertainty in words."""
 
 

@@ -19,9 +19,9 @@ from geoqa.steps.shots.flags import noted
 class ShiftedVerdicts(Step):
     """Tell in one line a session how its single shots would be judged without a proven shift.
 
-    The shift is taken off every number of the session that feels it, as a line of the job would, and its own u stands in
-    place of what the session shares. That is a reading for a person: no verdict is changed by it. Where the job has the
-    shift taken off, the line says so, and how the verdicts stood as read.
+    The shift is taken off every number of the session that feels it, as a line of the job would, and its own u stands
+    in place of what the session shares. That is a reading for a person: no verdict is changed by it. Where the job has
+    the shift taken off, the line says so, and how the verdicts stood as read.
     """
 
     name = "shifted-verdicts"

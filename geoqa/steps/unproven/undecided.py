@@ -1,5 +1,6 @@
 """Kinds of which one shot decides too little: said once each, with what would decide their numbers cheapest."""
 
+from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
@@ -137,8 +138,7 @@ def _without_shifts(layers: Layers, told: pd.DataFrame) -> dict[tuple[str, str],
     verdict = pd.concat(list(_judged_again(trial, open_now)), ignore_index=True).drop_duplicates("finding")
     then = open_now["finding"].map(verdict.set_index("finding")["verdict"])
     decided = open_now[then.isin(["IN", "OUT"])]
-    counts = decided.groupby(["kind", "check"]).size()
-    return {(str(kind), str(check)): int(count) for (kind, check), count in counts.items()}
+    return dict(Counter(zip(decided["kind"].astype(str), decided["check"].astype(str), strict=True)))
 
 
 def _judged_again(trial: Layers, open_now: pd.DataFrame) -> Iterator[pd.DataFrame]:
