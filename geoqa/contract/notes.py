@@ -39,9 +39,10 @@ NOTES = (
     ),
     Note(name="undecided", listing=told.undecided, together=("subject", "place"), subject="method", order=68,
          about="Of this kind one shot proves fewer than half of perfect places. Counted are the numbers that stay "
-         "undecided, and how many of them each remedy would decide: taking off what a session is proven to be shifted by, "
-         "with the line of the job that its own note names; one more shot of each place in another session 4 h or more later; one reading of a better method at "
-         "each, as the remedy of each finding names it. The last two are expected numbers."),
+         "undecided, and how many of them each remedy would decide: taking off what a session is proven to be shifted "
+         "by, with the line of the job that its own note names; one more shot of each place in another session 4 h or "
+         "more later; one reading of a better method at each, as the remedy of each finding names it. The last two are "
+         "expected numbers."),
     Note(name="unprovable", sentence=told.unprovable, subject="method", order=70),
     Note(name="no-tolerance", listing=told.no_tolerance, subject="evidence", order=80),
     Note(name="unknown-codes", listing=told.unknown_codes, subject="evidence", order=81),

@@ -51,7 +51,7 @@ class CanDecide(Step):
             mine = of_checks if check.of_kind == CONTROL else typical.loc[kind] if kind in typical.index else None
             if not check.axis or other or mine is None:
                 continue
-            asked.append({name: row[name] for name in _OF_LIMIT} | {"u": float(mine[check.axis])})
+            asked.append({name: row[name] for name in _OF_LIMIT} | {"u": mine[check.axis]})
         rows = _rows(asked, unit)
         return {"capability": conform("capability", pd.DataFrame(rows)) if rows else empty("capability")}
 
