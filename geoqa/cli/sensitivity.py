@@ -43,10 +43,11 @@ def command(job: Path, rod: str, geoid: str, everything: bool) -> None:
 
 def _as_it_is(row: dict[Any, Any]) -> str:
     """What is counted: findings as a run reports them."""
+    from geoqa.model import words
     from geoqa.model.signs import SIGNS
 
     counts = ", ".join(f"{row[f'as_{verdict}']} {sign.text}" for verdict, sign in SIGNS.items())
-    return f"As it is, {row['total']} findings, the same that a run counts: {counts}."
+    return f"As it is, {words.many(row['total'], 'finding')}, counted as a run counts: {counts}."
 
 
 def _answer(row: dict[Any, Any]) -> str:

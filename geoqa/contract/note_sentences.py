@@ -21,7 +21,8 @@ def blunder(fact: Fact, unit: str) -> str:
 def rows_left_out(fact: Fact, unit: str) -> str:
     """Rows that are in no table, so that no verdict can tell of them."""
     count = "1 row could not be read and is" if fact.count == 1 else f"{fact.count} rows could not be read and are"
-    return f"{count} left out of everything that follows; the first: {fact.written}."
+    first = "" if fact.count == 1 else " The first:"
+    return f"{count} left out of everything that follows{':' if not first else '.' + first} {fact.written}."
 
 
 def listed_twice(fact: Fact, unit: str) -> str:

@@ -167,7 +167,7 @@ def test_a_run_that_is_not_found_again_is_held_against_its_shots_and_every_findi
         "0 stay as they are; 1 not there now would be"
     )
     assert _as_it_is(row).startswith(
-        "As it is, 6 findings, the same that a run counts: 2 out of tolerance, 1 cannot be"
+        "As it is, 6 findings, counted as a run counts: 2 out of tolerance, 1 cannot be"
     )
 
 
