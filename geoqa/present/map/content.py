@@ -15,6 +15,7 @@ from geoqa.frames.moving.mesh import lonlat_mesh
 from geoqa.model import words
 from geoqa.model.background import Background
 from geoqa.model.frame import Frame
+from geoqa.model.note_line import more_of, short_of
 from geoqa.model.quantity import LengthUnit
 from geoqa.model.results import Results
 from geoqa.model.shown import FINE
@@ -98,7 +99,7 @@ def content(results: Results) -> Content:
         "reported": _reported(results),
         "signs": shots_by_sign(layers),
         "unasked": {"sign": NOT_CHECKED, "text": UNASKED},
-        "notes": list(results.notes),
+        "notes": [[short_of(note), more_of(note)] for note in results.notes],
         "words": _words(),
         "budget": _budget(layers),
         "buried": _buried(layers),

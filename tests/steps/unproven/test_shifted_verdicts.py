@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 
 from geoqa.steps.design.applied_shifts import as_read, freed, taken_off
+from geoqa.steps.unproven.shifted_verdicts import ShiftedVerdicts
 
 SHIFT = np.array([0.03, -0.04, 0.05])
 
@@ -36,3 +37,4 @@ def test_a_trial_takes_off_what_a_line_of_the_job_may_and_nothing_else(job):
     assert layers["session_shifts"]["applied"].tolist() == rows["applied"]
     none = job.layers(shots=layers["shots"], session_shifts=pd.DataFrame(rows).assign(proven=False))
     assert taken_off(none) is None
+    assert not len(ShiftedVerdicts().run(none)["notes"])
