@@ -15,7 +15,8 @@ LONG = ("Mark CP-3 moved or wrongly published in plan; easting +0.166 \u00b1 0.0
         "(\u00b1 at 95 %); 4 shots, the first day1/1004; probability more than 99.9 %; what is left at control is 0.9 "
         "times the expected scatter")  # fmt: skip
 MARK = {"note": "survey-blunder", "subject": "mark", "place": "mark CP-3 moved or wrongly published in plan",
-        "count": 4, "written": LONG, "proposal": "do not hold CP-3; keep the others, and have the mark itself checked"}  # fmt: skip
+        "count": 4, "written": LONG,
+        "proposal": "do not hold CP-3; keep the others, and have the mark itself checked"}  # fmt: skip
 SHARED = {
     "note": "budget",
     "variant": "1",

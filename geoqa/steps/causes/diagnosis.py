@@ -159,7 +159,8 @@ def _notes(causes: pd.DataFrame) -> list[dict[str, Any]]:
     return [
         {
             "note": "survey-blunder", "subject": row["cause"], "variant": row["status"], "count": row["shots"],
-            "place": which_way(row["cause"], row["variant"]), "written": row["words"], "other": row["separates"], "proposal": row["remedy"],
+            "place": which_way(row["cause"], row["variant"]), "written": row["words"],
+            "other": row["separates"], "proposal": row["remedy"],
         }
         for row in answer.to_dict("records")
     ]  # fmt: skip
