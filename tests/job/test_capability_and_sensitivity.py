@@ -166,9 +166,7 @@ def test_a_run_that_is_not_found_again_is_held_against_its_shots_and_every_findi
         "of the other 3, 1 change between within and undecided, 1 would not be judged, 1 not judged now would be, "
         "0 stay as they are; 1 not there now would be"
     )
-    assert _as_it_is(row).startswith(
-        "As it is, 6 findings, counted as a run counts: 2 out of tolerance, 1 cannot be"
-    )
+    assert _as_it_is(row).startswith("As it is, 6 findings, counted as a run counts: 2 out of tolerance, 1 cannot be")
 
 
 @pytest.mark.score
