@@ -10,6 +10,7 @@ from geoqa.contract.checks import check_named
 from geoqa.contract.odds_sentences import odds_of
 from geoqa.contract.survey import subject_in_words
 from geoqa.model import words
+from geoqa.model.note_line import short_of
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import toward
 from geoqa.model.tables.reported import TEXTS
@@ -54,7 +55,7 @@ def _counts(results: "Results") -> str:
 
 
 def _notes(results: "Results", folder: Path) -> str:
-    shown = [f"  ! {plain(note)}" for note in results.notes[:6]]
+    shown = [f"  ! {plain(short_of(note))}" for note in results.notes[:6]]
     if len(results.notes) > 6:
         left = len(results.notes) - 6
         listed = first_written(

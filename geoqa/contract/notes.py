@@ -1,13 +1,17 @@
 """What a reader must know before the numbers, worst first; what the log does not hold comes last."""
 
-from geoqa.contract import note_sentences as told
+from geoqa.contract import control_sentences as control
+from geoqa.contract import design_sentences as design
+from geoqa.contract import file_sentences as files
+from geoqa.contract import precision_sentences as precision
 from geoqa.contract import together_sentences as together
+from geoqa.contract import tolerance_sentences as tolerances
 from geoqa.contract.level_sentences import level_run
 from geoqa.model.vocabulary import Note
 
 NOTES = (
-    Note(name="survey-blunder", sentence=told.blunder, subject="survey", order=10),
-    Note(name="design-apart", sentence=told.design_apart, subject="survey", order=15),
+    Note(name="survey-blunder", sentence=control.blunder, subject="survey", order=10),
+    Note(name="design-apart", sentence=design.design_apart, subject="survey", order=15),
     Note(
         name="design-revisions",
         sentence="Sheet {subject} is listed in several revisions: {written}. Shots are held against all of them; take "
@@ -18,8 +22,8 @@ NOTES = (
     Note(name="field-change", sentence=together.field_change, subject="method", order=19),
     Note(name="frame-doubt", sentence="{written}", subject="survey", order=20,
          about="The check shots of a file fit their marks better in another frame or unit than in the declared one."),
-    Note(name="session-shift", sentence=told.session_shift, subject="survey", order=25),
-    Note(name="tilt-test", sentence="{written}", subject="survey", order=30,
+    Note(name="session-shift", sentence=control.session_shift, subject="survey", order=25),
+    Note(name="tilt-test", sentence=precision.tilt_test, subject="survey", order=30,
          about="How far the rod may lean on each kind, learned from tilted and plumb shots of the same points: the "
          "cautious limit, for work that has used up half of its tolerance."),
     Note(
@@ -28,10 +32,10 @@ NOTES = (
         subject="survey",
         order=40,
     ),
-    Note(name="listed-twice", sentence=told.listed_twice, subject="evidence", order=45),
-    Note(name="log-confidence", sentence=told.log_confidence, subject="method", order=45),
-    Note(name="rows-left-out", sentence=told.rows_left_out, subject="evidence", order=50),
-    Note(name="damaged-names", listing=told.damaged_names, subject="evidence", order=55),
+    Note(name="listed-twice", sentence=files.listed_twice, subject="evidence", order=45),
+    Note(name="log-confidence", sentence=precision.log_confidence, subject="method", order=45),
+    Note(name="rows-left-out", sentence=files.rows_left_out, subject="evidence", order=50),
+    Note(name="damaged-names", listing=files.damaged_names, subject="evidence", order=55),
     Note(
         name="nothing-judged",
         sentence="Nothing was judged. A shot is judged where its code stands in [codes], the design or control holds "
@@ -39,11 +43,12 @@ NOTES = (
         subject="evidence",
         order=60,
     ),
-    Note(name="undecided", listing=told.undecided, together=("subject", "place"), subject="method", order=68,
+    Note(name="undecided", listing=tolerances.undecided, together=("subject", "place"), subject="method", order=68,
          about="Of this kind one shot proves fewer than half of perfect places. Counted are the numbers that stay "
-         "undecided, and how many of them each remedy would decide: taking off the session's shift, as its check shots "
-         "know it; one more shot of each place in another session 4 h or more later; one reading of a better method at "
-         "each, as the remedy of each finding names it. The last two are expected numbers."),
+         "undecided, and how many of them each remedy would decide: taking off what a session is proven to be shifted "
+         "by, with the line of the job that its own note names; one more shot of each place in another session 4 h or "
+         "more later; one reading of a better method at each, as the remedy of each finding names it. The last two are "
+         "expected numbers."),
     Note(name="many-checks", sentence=together.many_checks, subject="method", order=69,
          about="Of many sound numbers some are called out by chance. A claim stands where the rate of false ones among "
          "all claims is at most that share (Benjamini and Hochberg 1995, with the factor of Yekutieli for numbers that "
@@ -52,34 +57,34 @@ NOTES = (
     Note(name="limit-use", sentence=together.limit_use, subject="method", order=69,
          about="Where a contract forbids an undue proportion of work near the limit. What measuring adds to the "
          "scatter is taken out; ± at 95 %."),
-    Note(name="unprovable", sentence=told.unprovable, subject="method", order=70),
-    Note(name="no-tolerance", listing=told.no_tolerance, subject="evidence", order=80),
-    Note(name="unknown-codes", listing=told.unknown_codes, subject="evidence", order=81),
-    Note(name="unused-tolerance", sentence=told.unused_tolerance, subject="evidence", order=90),
-    Note(name="surface-not-compared", sentence=told.surface_not_compared, subject="evidence", order=91),
+    Note(name="unprovable", sentence=tolerances.unprovable, subject="method", order=70),
+    Note(name="no-tolerance", listing=tolerances.no_tolerance, subject="evidence", order=80),
+    Note(name="unknown-codes", listing=files.unknown_codes, subject="evidence", order=81),
+    Note(name="unused-tolerance", sentence=tolerances.unused_tolerance, subject="evidence", order=90),
+    Note(name="surface-not-compared", sentence=design.surface_not_compared, subject="evidence", order=91),
     Note(
-        name="no-tolerance-of-check", listing=told.no_tolerance_of_check, together=("variant", "place"),
+        name="no-tolerance-of-check", listing=tolerances.no_tolerance_of_check, together=("variant", "place"),
         subject="evidence", order=100,
     ),
-    Note(name="no-spacing", listing=told.no_spacing, subject="evidence", order=101),
-    Note(name="screening-rule", sentence=told.screening_rule, subject="evidence", order=101),
-    Note(name="zero-design-elevation", sentence=told.zero_design, subject="evidence", order=102),
-    Note(name="limits-of-work", sentence=told.limits_of_work, subject="evidence", order=103),
+    Note(name="no-spacing", listing=tolerances.no_spacing, subject="evidence", order=101),
+    Note(name="screening-rule", sentence=files.screening_rule, subject="evidence", order=101),
+    Note(name="zero-design-elevation", sentence=design.zero_design, subject="evidence", order=102),
+    Note(name="limits-of-work", sentence=design.limits_of_work, subject="evidence", order=103),
     Note(
-        name="chorded-curve", listing=told.chorded_curves, together=("variant",), subject="evidence", order=104,
+        name="chorded-curve", listing=design.chorded_curves, together=("variant",), subject="evidence", order=104,
     ),
-    Note(name="drawn-twice", listing=told.drawn_twice, subject="evidence", order=105),
-    Note(name="no-station", listing=told.no_station, subject="evidence", order=106),
+    Note(name="drawn-twice", listing=design.drawn_twice, subject="evidence", order=105),
+    Note(name="no-station", listing=design.no_station, subject="evidence", order=106),
     Note(name="not-used", sentence="{subject}: {written}.", subject="evidence", order=107),
-    Note(name="site-fit", sentence=told.site_fit, subject="survey", order=110),
-    Note(name="control-widens", sentence=told.control_widens, subject="survey", order=112),
-    Note(name="session-together", sentence=told.session_together, subject="survey", order=113),
-    Note(name="believed-parts", listing=told.believed_parts, subject="survey", order=114),
-    Note(name="assumed-mark-u", sentence=told.assumed_mark_u, subject="survey", order=115),
-    Note(name="control-marks", listing=told.control_marks, together=("place",), subject="survey", order=120),
-    Note(name="left-out", sentence=told.left_out, subject="survey", order=125),
+    Note(name="site-fit", sentence=control.site_fit, subject="survey", order=110),
+    Note(name="control-widens", sentence=control.control_widens, subject="survey", order=112),
+    Note(name="session-together", sentence=control.session_together, subject="survey", order=113),
+    Note(name="believed-parts", listing=precision.believed_parts, subject="survey", order=114),
+    Note(name="assumed-mark-u", sentence=control.assumed_mark_u, subject="survey", order=115),
+    Note(name="control-marks", listing=control.control_marks, together=("place",), subject="survey", order=120),
+    Note(name="left-out", sentence=control.left_out, subject="survey", order=125),
     Note(name="level-run", sentence=level_run, subject="survey", order=126),
-    Note(name="check-on-control", sentence=told.check_missing, subject="survey", order=130),
+    Note(name="check-on-control", sentence=control.check_missing, subject="survey", order=130),
     Note(name="no-control", sentence="No control was given: whether the whole survey is shifted cannot be told. Add "
          "--control FILE.", subject="evidence", order=135),
     Note(name="no-code-list", sentence="No code list was given: every code is taken as it stands, and pairs of codes "
@@ -87,12 +92,12 @@ NOTES = (
     Note(name="no-design", sentence="No design was given: lines are only compared with themselves.",
          subject="evidence", order=137),
     Note(name="row-trouble", sentence="Row not read whole: {written}", subject="evidence", order=140),
-    Note(name="budget", listing=told.budget, together=("variant",), subject="method", order=150),
+    Note(name="budget", listing=precision.budget, together=("variant",), subject="method", order=150),
     Note(name="step-left-out", sentence="Step '{subject}' did not run: it needs {written}, which this job does not "
          "have.", subject="evidence", order=160),
-    Note(name="diagnosis-gap", sentence=told.diagnosis_gap,
+    Note(name="diagnosis-gap", sentence=control.diagnosis_gap,
          subject="evidence", order=170),
-    Note(name="screening-gap", sentence=told.screening_gap,
+    Note(name="screening-gap", sentence=files.screening_gap,
          subject="evidence", order=171),
     Note(name="impossible", sentence="Impossible without {subject} in the log: {place}; {written}.",
          subject="evidence", order=180),

@@ -51,7 +51,7 @@ PIECES = (
         name="checks",
         compared="the checks on control of the session before and after: what holds there speaks for the session",
         source=f"densities by u of shot and mark; length of a bad initialization: {_ASSUMED}",
-        missing="no check near",
+        missing="no control check near in time",
     ),
     Piece(
         name="neighbours",
@@ -85,7 +85,7 @@ PIECES = (
         name="shots",
         compared="how many shots say it: of one feature all would have to be wrong",
         source=_ASSUMED,
-        missing="one shot alone",
+        missing="a single shot",
     ),
 )
 """Every piece of evidence, in the order in which they are weighed."""
@@ -106,26 +106,26 @@ _SHARES = (
     (0.705, "about 3 in 4"),
     (0.60, "about 2 in 3"),
 )
-EVEN = "as likely the shot as the work"
+EVEN = "even odds, the work or the shot"
 
 
 def share_in_words(chance: float) -> str:
-    """How likely it is that the work is so.
+    """How likely it is that the work is built so, and not the shot wrong.
 
     Examples
     --------
     >>> for chance in (0.99, 0.9, 0.55, 0.2):
     ...     print(share_in_words(chance))
-    more than 19 in 20 that the work is so
-    about 9 in 10 that the work is so
-    as likely the shot as the work
-    about 4 in 5 that the measurement is wrong
+    more than 19 in 20 that it is the work, not the shot
+    about 9 in 10 that it is the work, not the shot
+    even odds, the work or the shot
+    about 4 in 5 that it is the shot, not the work
     """
     for least, words in _SHARES:
         if chance >= least:
-            return f"{words} that the work is so"
+            return f"{words} that it is the work, not the shot"
         if 1.0 - chance >= least:
-            return f"{words} that the measurement is wrong"
+            return f"{words} that it is the shot, not the work"
     return EVEN
 
 
@@ -145,9 +145,9 @@ def odds_in_words(rows: Iterable[dict[str, Any]]) -> str:
     ...     {"evidence": "checks", "variant": "", "count": 0, "total": 2, "log_ratio": 0.5},
     ... ]
     >>> odds_in_words(rows)
-    'about 19 in 20 that the work is so: two neighbours agree, the checks beside it hold'
+    'about 19 in 20 that it is the work, not the shot: both neighbours agree, control checks before and after are good'
     >>> odds_in_words([*rows[:1], rows[1] | {"count": 0, "total": 0, "log_ratio": 0.0}])
-    'about 3 in 4 that the work is so: no neighbour'
+    'about 3 in 4 that it is the work, not the shot: no neighbour'
     """
     table = list(rows)
     total = sum(row["log_ratio"] for row in table)
@@ -207,29 +207,31 @@ def _neighbours(variant: str, count: int, total: int) -> str:
     if variant == "run":
         return f"its {many(total, 'shot agrees', 'shots agree')}"
     if count == 0:
-        return "neither neighbour is off" if total == 2 else "its one neighbour is not off"
+        return "both neighbours are good" if total == 2 else "its one neighbour is good"
     if count == total:
-        return "two neighbours agree" if total == 2 else "its one neighbour agrees"
+        return "both neighbours agree" if total == 2 else "its one neighbour agrees"
     return "one of two neighbours agrees"
 
 
 def _again(variant: str, count: int, total: int) -> str:
-    where = " after another initialization" if variant == "apart" else ""
-    if count == 0:
-        return f"shot again{where} and it does not agree"
-    return f"shot again{where} and it agrees" if count == total else f"shot again{where}: {count} of {total} agree"
+    where = " after a new initialization" if variant == "apart" else ""
+    if total == 1:
+        return f"the re-shot{where} {'agrees' if count else 'does not agree'}"
+    return f"{count} of {total} re-shots{where} agree"
 
 
 def _elsewhere(variant: str, count: int, total: int) -> str:
     if count == 0:
-        return "what was shot before and after is sound" if total == 2 else "what was shot next to it is sound"
-    return "what was shot next to it elsewhere is off by the same"
+        return (
+            "shots before and after on other lines are good" if total == 2 else "the next shot on another line is good"
+        )
+    return "shots on other lines at that time are off by the same"
 
 
 def _checks(variant: str, count: int, total: int) -> str:
     if count == 0:
-        return "the checks beside it hold" if total == 2 else "the check beside it holds"
-    return "a check beside it is off by the same"
+        return "control checks before and after are good" if total == 2 else "the control check near in time is good"
+    return "a control check near in time is off by the same"
 
 
 def _lean(variant: str, count: int, total: int) -> str:
@@ -237,15 +239,19 @@ def _lean(variant: str, count: int, total: int) -> str:
 
 
 def _record(variant: str, count: int, total: int) -> str:
-    return {"": "a good record", "flag": "a poor record", "start": "the first minute after an initialization"}[variant]
+    return {
+        "": "its log is clean",
+        "flag": "its log is poor",
+        "start": "shot in the first minute after initialization",
+    }[variant]
 
 
 def _doubt(variant: str, count: int, total: int) -> str:
-    return "a blunder of the survey may act on it"
+    return "a survey blunder may act on it"
 
 
 def _shots(variant: str, count: int, total: int) -> str:
-    return f"{_COUNTED.get(total, str(total))} shots say so" if total != 1 else "its shot says so"
+    return f"{_COUNTED.get(total, str(total))} shots show it" if total != 1 else "its one shot shows it"
 
 
 _TOLD_BY = {

@@ -3,13 +3,16 @@
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from geoqa.errors import JobError
+from geoqa.errors import GeoqaError, JobError
+from geoqa.frames.files.place import place_files
 from geoqa.job.document.limits import limits_table, precision_table, tilt_table
 from geoqa.job.document.load import LoadedJob, load
 from geoqa.job.execute import execute
 from geoqa.job.inputs.named_files import inputs, read_frame
-from geoqa.job.inputs.reading import read_one
+from geoqa.job.inputs.reading import read_files, read_one
+from geoqa.job.inputs.tables import job_tables
 from geoqa.job.plan import default_steps
+from geoqa.model.frame import Frame
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers, placed
 
@@ -25,7 +28,8 @@ METHOD = "method"
 def capability(job: str | Path | LoadedJob, *, tilt: float = 0.0) -> Layers:
     """Ask the job's own steps what one expected shot of every kind could prove.
 
-    Nothing but the job file and the code list, where it is there, is read.
+    Nothing but the job file, and the code list and the control list where they are there, is read: marks that state no
+    uncertainty are taken as a run takes them.
 
     Parameters
     ----------
@@ -56,6 +60,7 @@ def capability(job: str | Path | LoadedJob, *, tilt: float = 0.0) -> Layers:
         "tilt_declared": tilt_table(loaded.job),
         "codes": _codes(loaded),
         "sources": _sources(),
+        "control": _control(loaded, frame),
     }
     steps = [step for step in default_steps(loaded.job.steps) if step.name in STEPS]
     return execute(Layers(layers, frame=frame), steps)
@@ -83,6 +88,18 @@ def _codes(loaded: LoadedJob) -> "pd.DataFrame":
         if each.role == "codes" and each.path.is_file():
             return conform("codes", read_one(each).layers["codes"])
     return empty("codes")
+
+
+def _control(loaded: LoadedJob, frame: Frame) -> "pd.DataFrame":
+    """Marks in the job's frame and unit; none where the list is not there yet, or cannot be placed by itself."""
+    lists = [each for each in inputs(loaded) if each.role == "control" and each.path.is_file()]
+    if not lists:
+        return empty("control")
+    try:
+        placement = place_files(read_files(lists, frame), frame)
+        return job_tables(loaded.job, placement.files, frame)["control"]
+    except GeoqaError:  # what is wrong with it the run will say
+        return empty("control")
 
 
 def _sources() -> "pd.DataFrame":

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from geoqa.contract.note_sentences import listed_twice
+from geoqa.contract.file_sentences import listed_twice
 from geoqa.frames.files.reading import FileAsRead
 from geoqa.model.tables.fact import Fact
 

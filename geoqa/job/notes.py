@@ -48,8 +48,9 @@ def job_notes(intake: Intake, layers: Layers, done: Plan) -> Iterator[Row]:
         listed = "; ".join(f"{file} ({known[file]})" for file in files)
         yield {"note": "design-revisions", "subject": sheet, "count": len(files), "written": listed}
     yield from ({"note": "assumed-unit", "written": item} for item in intake.assumed)
-    if intake.left_out:
-        yield {"note": "rows-left-out", "count": len(intake.left_out), "written": intake.left_out[0]}
+    lost = intake.left_out
+    if lost:
+        yield {"note": "rows-left-out", "count": len(lost), "written": lost[0]}
     if not (layers["findings"]["check"] != UNKNOWN_CODE.name).any():
         yield {"note": "nothing-judged"}
     yield from _unprovable(layers)
@@ -57,7 +58,7 @@ def job_notes(intake: Intake, layers: Layers, done: Plan) -> Iterator[Row]:
     yield from _no_design(layers)
     yield from _not_asked(layers)
     yield from without_spacing(layers)
-    yield from troubles(intake)
+    yield from (each for each in troubles(intake) if not each["written"].startswith(lost[:1]))
     yield from _budget(layers)
     for step, needs in sorted(done.lacking.items()):
         yield {"note": "step-left-out", "subject": step, "written": ", ".join(needs)}
@@ -154,10 +155,11 @@ def without_spacing(layers: Layers) -> Iterator[Row]:
 
 
 def _budget(layers: Layers) -> Iterator[Row]:
-    """Parts of each axis of every judged kind; kinds that read alike bear one number."""
+    """Parts of each axis of every judged kind; kinds that read alike bear one number. Marks are no part of a shot."""
     if "budget" not in layers or "limits" not in layers:
         return
     budget, unit = layers["budget"], layers.frame.unit.name
+    budget = budget[budget["part"] != "mark"]
     judged = set(layers["limits"]["kind"])
     alike: dict[tuple[Any, ...], str] = {}
     for kind, mine in budget[budget["kind"].isin(judged)].groupby("kind", sort=True):

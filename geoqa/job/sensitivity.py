@@ -14,8 +14,9 @@ from geoqa.job.inputs.intake import take_in
 from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.plan import default_steps
 from geoqa.model.quantity import FOOT, US_SURVEY_FOOT, Length
-from geoqa.model.signs import SIGNS
+from geoqa.model.signs import SIGNS, ranks
 from geoqa.model.tables.layer import Layers, placed
+from geoqa.model.tables.reported import reported_verdicts
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -55,17 +56,21 @@ def sensitivity(
     Returns
     -------
     changes, flips : DataFrame
-        One row a change: `change`, `flips`, how many `to_OUT`, `to_IN`, `to_UNDECIDED`, `to_NO_DATA`, `gone`, and what
-        becomes of the numbers out of tolerance: `out` as read, `stay` out, `between` in and undecided or back.
+        One row a change: `change`; `total`, the findings that are reported as it is, as a run counts them, and of each
+        verdict `as_OUT`, `as_UNDECIDED`, `as_NO_DATA`, `as_IN`; and what becomes of them: `same`, `stay` out,
+        `no_longer_out`, `more_out`, `between` within and undecided, `unjudged`, `judged`, `gone`, and `own`, which go
+        with the mark that is left out (`own_out` of them out). `same`, `no_longer_out`, `more_out`, `between`,
+        `unjudged`, `judged`, `gone` and `own` add up to `total`. `new` and `new_out` are findings that there are not
+        as it is; `flips` counts rows of the second table.
         One row a verdict that flips: `change`, `check`, `kind`, `subject`, `label`, `shot`, `before`, `after`,
         `deviation_before`, `deviation_after`. Nothing is written.
 
     Notes
     -----
     All steps run again, with the diagnosis of blunders: where a change is large enough to be named as a blunder,
-    the numbers it acts on are not judged, and go to NO_DATA. Runs of neighbours are found anew; a run that is not
-    found again is left out here, its shots are compared one by one. The checks on a mark that is left out go with it
-    and are not counted.
+    the numbers it acts on are not judged, and go to NO_DATA. A finding is held against what is reported of it then, so
+    a shot that is in a run then by that run. Runs of neighbours and places of several shots are found anew; one that
+    is not found again is held against the worst that is reported of its shots.
     """
     import pandas as pd
 
@@ -74,14 +79,14 @@ def sensitivity(
     steps = default_steps(loaded.job.steps, loaded.job.outputs.every)
     changes = list(_changes(layers, rod, geoid))
     progress("as it is", 0, len(changes) + 1)
-    before = _verdicts(execute(layers, steps))
+    before = _reported(execute(layers, steps))
     flips = []
     for done, change in enumerate(changes, start=1):
         progress(change.name, done, len(changes) + 1)
         shifted = Layers({**dict(layers), **change.make(layers)}, frame=layers.frame)
-        flips.append(_flips(before, _verdicts(execute(shifted, steps)), change))
+        flips.append(_flips(before, _reported(execute(shifted, steps)), change))
     whole = pd.concat(flips, ignore_index=True)
-    return _counted([each.name for each in changes], whole, before), whole
+    return pd.DataFrame([_counted(each, whole, before) for each in changes]), whole
 
 
 def _changes(layers: Layers, rod: Length, geoid: Length) -> Iterator[Change]:
@@ -130,43 +135,101 @@ def _without(layers: Layers, *, mark: str) -> "dict[str, pd.DataFrame]":
     return {"control": control[control["mark"] != mark].reset_index(drop=True)}
 
 
-_KEY = ["check", "against", "kind", "subject", "shot", "finding"]
+_KEY = ["check", "against", "shot"]
 
 
-def _verdicts(layers: Layers) -> "pd.DataFrame":
-    """Findings that stand for one shot or one design element; runs are found anew and have no lasting name."""
+@dataclass(frozen=True, eq=False)
+class Reported:
+    """Findings of one run of the steps; `told` is the verdict that each is reported with."""
+
+    findings: "pd.DataFrame"
+    members: "pd.DataFrame"  # finding of a run or place, and the shots it stands for
+
+    @property
+    def alone(self) -> "pd.DataFrame":
+        """What a run counts: runs, places, design elements, causes, and the shots that none of these reports."""
+        return self.findings[self.findings["run"].isna()].reset_index(drop=True)
+
+    def of_members(self) -> "pd.DataFrame":
+        """What is compared, and with which shots, of every run and place."""
+        named = self.members.merge(self.findings[["finding", "check", "against"]], on="finding")
+        return named.drop_duplicates()
+
+
+def _reported(layers: Layers) -> Reported:
+    import pandas as pd
+
     findings = layers["findings"]
-    runs = set(layers["runs"]["run"]) if "runs" in layers else set()
-    mine = findings[~findings["finding"].isin(runs) & (findings["check"] != "diagnosis")]
-    # a shot names its finding; a reach of a line has only the finding's own id
-    ids = mine["finding"].where(mine["shot"].isna(), "-")
-    table = mine.assign(shot=mine["shot"].fillna("-"), subject=mine["subject"].fillna("-"), finding=ids)
-    return table.drop_duplicates(_KEY)[[*_KEY, "label", "verdict", "deviation"]]
+    columns = ["finding", "check", "against", "kind", "subject", "label", "shot", "verdict", "deviation", "run"]
+    table = pd.DataFrame(findings[columns]).assign(told=reported_verdicts(findings)).drop_duplicates("finding")
+    members = [pd.DataFrame({"finding": pd.Series(dtype="str"), "shot": pd.Series(dtype="str")})]
+    for name, own in (("run_members", "run"), ("place_members", "finding")):
+        if name in layers:
+            rows = pd.DataFrame(layers[name][[own, "shot_key"]])
+            members.append(rows.rename(columns={own: "finding", "shot_key": "shot"}))
+    return Reported(table.reset_index(drop=True), pd.concat(members, ignore_index=True))
 
 
-def _flips(before: "pd.DataFrame", after: "pd.DataFrame", change: Change) -> "pd.DataFrame":
-    both = before.merge(after, on=_KEY, how="outer", suffixes=("_before", "_after"), sort=True)
-    for name in ("verdict_before", "verdict_after"):
-        both[name] = both[name].fillna(NOTHING)
-    own = both["check"].str.startswith("control-") & (both["subject"] == change.mark)
-    mine = both[(both["verdict_before"] != both["verdict_after"]) & ~own].reset_index(drop=True)
-    label = mine["label_before"].where(mine["label_before"].notna(), mine["label_after"])
-    renamed = mine.rename(columns={"verdict_before": "before", "verdict_after": "after"})
+def _flips(before: Reported, after: Reported, change: Change) -> "pd.DataFrame":
+    import pandas as pd
+
+    was, then = before.alone, after.findings.set_index("finding")
+    now = was["finding"].map(then["told"])
+    now = now.where(now.notna(), was["finding"].map(_worst_of_members(before, after))).fillna(NOTHING)
+    itself = then[then["run"].isna()]["deviation"]
+    both = was.assign(before=was["told"], after=now, deviation_before=was["deviation"],
+                      deviation_after=was["finding"].map(then["deviation"]).where(
+                          ~was["finding"].isin(before.members["finding"]), was["finding"].map(itself)))  # fmt: skip
+    fresh = _new(before, after)
+    fresh = fresh.assign(before=NOTHING, after=fresh["told"], deviation_before=float("nan"),
+                         deviation_after=fresh["deviation"])  # fmt: skip
+    table = pd.concat([each for each in (both, fresh) if len(each)] or [both], ignore_index=True)
+    mine = table[(table["before"] != table["after"]) & ~_own(table, change)]
     columns = ["check", "kind", "subject", "label", "shot", "before", "after", "deviation_before", "deviation_after"]
-    made = renamed.assign(label=label)[columns]
+    made = mine.sort_values(["check", "subject", "shot", "finding"], kind="stable")[columns].reset_index(drop=True)
     made.insert(0, "change", change.name)
     return made.astype({"change": "str"})
 
 
-def _counted(names: list[str], flips: "pd.DataFrame", before: "pd.DataFrame") -> "pd.DataFrame":
-    import pandas as pd
+def _own(table: "pd.DataFrame", change: Change) -> "pd.Series":
+    """Checks on the mark that is left out, and causes that are about it."""
+    about = table["check"].str.startswith("control-") | (table["check"] == "diagnosis")
+    return about & (table["subject"] == change.mark)
 
-    out, rows = int((before["verdict"] == "OUT").sum()), []
-    for name in names:
-        mine = flips[flips["change"] == name]
-        row: dict[str, Any] = {"change": name, "flips": len(mine)}
-        row |= {f"to_{each}": int((mine["after"] == each).sum()) for each in SIGNS}
-        between = mine["before"].isin(["IN", "UNDECIDED"]) & mine["after"].isin(["IN", "UNDECIDED"])
-        row |= {"gone": int((mine["after"] == NOTHING).sum()), "between": int(between.sum()), "out": out}
-        rows.append(row | {"stay": out - int((mine["before"] == "OUT").sum())})
-    return pd.DataFrame(rows)
+
+def _worst_of_members(before: Reported, after: Reported) -> "pd.Series":
+    """What is reported then of the shots of each run and place, by its finding."""
+    import numpy as np
+
+    then = after.findings.dropna(subset=["shot"])[[*_KEY, "told"]]
+    rows = before.of_members().merge(then, on=_KEY)
+    worst = rows.assign(rank=ranks(rows["told"])).groupby("finding")["rank"].min()
+    return worst.map(dict(enumerate(SIGNS))) if len(worst) else worst.astype(object).replace({np.nan: None})
+
+
+def _new(before: Reported, after: Reported) -> "pd.DataFrame":
+    """What is reported then and has no counterpart as it is: no finding of its name, nor of any of its shots."""
+    fresh = after.alone[~after.alone["finding"].isin(before.findings["finding"])]
+    known = after.of_members().merge(before.findings.dropna(subset=["shot"])[_KEY], on=_KEY)
+    return fresh[~fresh["finding"].isin(known["finding"])]
+
+
+def _counted(change: Change, flips: "pd.DataFrame", before: Reported) -> dict[str, Any]:
+    """How many findings become what: every one that is reported as it is in one count, and the new ones apart."""
+    mine = flips[flips["change"] == change.name]
+    told = before.alone["told"]
+    was, now = mine["before"], mine["after"]
+    old = was != NOTHING
+    own = int(_own(before.alone, change).sum())
+    out, undecided = was == "OUT", ["IN", "UNDECIDED"]
+    open_now, open_then = was.isin(undecided), now.isin(undecided)
+    own_out = int(((told == "OUT") & _own(before.alone, change)).sum())
+    return {
+        "change": change.name, "flips": len(mine), "total": len(told),
+        **{f"as_{sign}": int((told == sign).sum()) for sign in SIGNS},
+        "same": len(told) - own - int(old.sum()), "stay": int((told == "OUT").sum()) - own_out - int(out.sum()),
+        "no_longer_out": int(out.sum()), "more_out": int((old & (now == "OUT")).sum()),
+        "between": int((open_now & open_then).sum()), "unjudged": int((open_now & (now == "NO_DATA")).sum()),
+        "judged": int(((was == "NO_DATA") & open_then).sum()), "gone": int((old & ~out & (now == NOTHING)).sum()),
+        "own": own, "own_out": own_out, "new": int((~old).sum()), "new_out": int((~old & (now == "OUT")).sum()),
+    }  # fmt: skip

@@ -123,6 +123,12 @@ SHARED = (
         judged=True,
     ),
     Reason(name="no-number", text="there is no number to judge here", remedy="shoot it again"),
+    Reason(
+        name="own-code-question",
+        text="the code of this shot is in question: its flag says what may be meant",
+        remedy="settle its code, correct it and run again; for that it need not be shot again",
+        at_desk=True,
+    ),
 )
 """Every reason that is not one check's own."""
 

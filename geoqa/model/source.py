@@ -45,8 +45,13 @@ class Trouble:
         """Whether the whole row was left out; a header that is repeated is no loss."""
         return self.column == "row" and not self.header
 
+    @property
+    def what(self) -> str:
+        """What was not read, without its line."""
+        return f"{self.column}: {self.text[:60]!r} {self.reason}"
+
     def __str__(self) -> str:
-        return f"line {self.line}, {self.column}: {self.text[:60]!r} {self.reason}"
+        return f"line {self.line}, {self.what}"
 
 
 @dataclass(frozen=True, kw_only=True)

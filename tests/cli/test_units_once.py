@@ -4,7 +4,9 @@ import re
 
 import pytest
 
-from geoqa.contract import note_sentences as told
+from geoqa.contract.control_sentences import session_shift
+from geoqa.contract.precision_sentences import believed_parts, budget
+from geoqa.contract.tolerance_sentences import undecided
 from geoqa.contract.work import ELEVATION, OFFSET, POSITION
 from geoqa.model import words
 from geoqa.model.tables.fact import Fact
@@ -31,15 +33,15 @@ def test_a_note_with_many_lengths_bears_it_once_and_stays_short(unit):
     both = [Fact(place=place, **sizes, **about) for place in ("plan", "elevation")]
     axes = [Fact(subject=kind, place=axis, reference="declared: crew", **{**sizes, "fourth": 0.0}, **about)
             for kind in ("curb-top", "rim", "walk", "valve", "ramp") for axis in "hv"]  # fmt: skip
-    undecided = [Fact(subject="walk-back", place="elevation", **sizes, **about),
+    open_now = [Fact(subject="walk-back", place="elevation", **sizes, **about),
                  *(Fact(variant=way, **sizes, **about) for way in ("shift", "again", "better"))]  # fmt: skip
     shift = Fact(session="A", place="elevation", written="0 out, 154 undecided, 56 in",
                  proposal="0 out, 35 undecided, 175 in", **sizes, **about)  # fmt: skip
     for line, longest in (
-        (told.believed_parts(both, unit), 230),
-        (told.budget(axes, unit), 240),
-        (told.undecided(undecided, unit), 240),
-        (told.session_shift(shift, unit), 320),
+        (believed_parts(both, unit), 230),
+        (budget(axes, unit), 240),
+        (undecided(open_now, unit), 240),
+        (session_shift(shift, unit), 320),
     ):
         assert len(UNITS.findall(line)) <= 1, line
         assert len(line) <= longest, line

@@ -12,7 +12,7 @@ NOUNS = ("shots", "rows", "numbers", "verdicts", "marks", "visits", "points", "p
 PLURAL = re.compile(rf"^\s(?:more |other |different |such |check |design )?(?:{'|'.join(NOUNS)})\b")
 AT_LEAST_TWO = {
     "contract/flag_sentences.py": "lines and strings of which one shot differs: three shots and more",
-    "contract/note_sentences.py": "marks that disagree are two and more",
+    "contract/control_sentences.py": "marks that disagree are two and more",
     "steps/design/one_place.py": "a place has two shots and more",
     "steps/design/runs.py": "a run has three shots and more",
     "steps/judging/remedies.py": "tenths of such numbers",

@@ -23,17 +23,17 @@ ALONE = [row("prior", log_ratio=-0.1), row("neighbours"), row("checks"), row("sh
     [
         (
             [row("neighbours", 2, 2, 2.6), row("checks", 0, 2, 0.3), row("again", 1, 1, 0.9, "apart")],
-            "more than 19 in 20 that the work is so: two neighbours agree, shot again after another initialization and "
-            "it agrees, the checks beside it hold",
+            "more than 19 in 20 that it is the work, not the shot: both neighbours agree, the re-shot after a new "
+            "initialization agrees, control checks before and after are good",
         ),
-        (ALONE, "as likely the shot as the work: no neighbour, no check near, one shot alone"),
+        (ALONE, "even odds, the work or the shot: no neighbour, no control check near in time, a single shot"),
         (
             [*ALONE, row("lean", 1, 1, -1.4)],
-            "about 4 in 5 that the measurement is wrong: the rod leaned",
+            "about 4 in 5 that it is the shot, not the work: the rod leaned",
         ),
         (
             [row("neighbours", 5, 5, 1.0, "run"), row("checks", 1, 2, -0.9)],
-            "as likely the shot as the work: its 5 shots agree, a check beside it is off by the same",
+            "even odds, the work or the shot: its 5 shots agree, a control check near in time is off by the same",
         ),
     ],
 )
@@ -43,8 +43,8 @@ def test_the_weightiest_is_told_first_and_what_is_missing_where_all_is_open(rows
 
 def test_the_share_grows_with_the_probability():
     told = [share_in_words(each / 1000) for each in range(1001)]
-    assert told[0] == "more than 19 in 20 that the measurement is wrong"
-    assert told[-1] == "more than 19 in 20 that the work is so"
+    assert told[0] == "more than 19 in 20 that it is the shot, not the work"
+    assert told[-1] == "more than 19 in 20 that it is the work, not the shot"
     assert len(set(told)) == 13
     changes = sum(one != two for one, two in itertools.pairwise(told))
     assert changes == 12  # none comes twice
@@ -57,7 +57,7 @@ def test_a_finding_without_odds_has_no_words():
     made = odds_of({"work_odds": table}, names)
     assert made.index.tolist() == [4, 7]
     assert made.isna().tolist() == [True, False]
-    assert made.iloc[1] == "about 9 in 10 that the work is so"
+    assert made.iloc[1] == "about 9 in 10 that it is the work, not the shot"
 
 
 def test_every_piece_has_a_source_and_is_explained():

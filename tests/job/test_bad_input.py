@@ -233,3 +233,22 @@ def test_an_assumed_unit_of_elevations_is_among_the_first_notes_and_so_are_unkno
     assert told[0].startswith("shots/day2.csv: ")
     assert 'vertical = "ft"' in told[0]
     assert any(re.search(r"not in the code list, shown and not judged: STP \(\d+\)", note) for note in notes)
+
+
+def test_one_bad_row_is_one_note_that_names_file_line_and_what_was_not_read(job):
+    path = job.parent / "shots" / "day1.csv"
+    lines = path.read_text(encoding="utf-8").splitlines()
+    fields = lines[30].split(",")
+    fields[1], fields[3] = "22x8", "--"
+    lines[30] = ",".join(fields)
+    lines[5], lines[8] = lines[5][:20], lines[8][:20]
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8", newline="\n")
+    taken = take_in(load(job))
+    notes = [note for note in run(load(job), write=False).notes if "shots/day1.csv, line" in note]
+    assert [each for each in notes if "line 31," in each] == [
+        "Row not read whole: shots/day1.csv, line 31, easting: '22x8' is not a number; elevation: '--' is not a number"
+    ]
+    # the first lost row stands in the note on lost rows, the other by itself
+    assert [each.startswith("2 rows could not be read") for each in notes if "line 6," in each] == [True]
+    assert [each.startswith("Row not read whole") for each in notes if "line 9," in each] == [True]
+    assert len(taken.troubles) == 3

@@ -1,17 +1,22 @@
 """Before field work: what a method can decide. After it: which verdicts hang on a small error of the set-up."""
 
+import math
 import shutil
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from click.testing import CliRunner
 
 from geoqa.cli import main
+from geoqa.cli.sensitivity import _answer, _as_it_is, _others
 from geoqa.errors import JobError
+from geoqa.job import run
 from geoqa.job.capability import capability
 from geoqa.job.document.load import load
-from geoqa.job.sensitivity import NOTHING, sensitivity
+from geoqa.job.sensitivity import NOTHING, Change, Reported, _counted, _flips, sensitivity
 from geoqa.model.quantity import Length
+from geoqa.model.tables.reported import reported_verdicts
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_jobs"
 JOB = SAMPLES / "tannery_lane" / "tannery_lane.toml"
@@ -38,6 +43,25 @@ def test_capability_agrees_with_the_numbers_of_a_run():
     assert ("rim", "position") in kinds
     assert ("rim", "offset") not in kinds
     assert ("curb-top", "offset") in kinds
+
+
+@pytest.mark.parametrize(("u_v", "mark"), [("", 0.03), ("0.01", 0.01), ("0.05", 0.05)])
+def test_marks_count_before_field_work_as_they_do_after_it(tmp_path, u_v, mark):
+    rows = [f"CP-{n},{2228500 + 100 * n}.0,445968.0,1461.0,,{u_v}" for n in range(3)]
+    (tmp_path / "control.csv").write_text("\n".join(["mark,easting,northing,elevation,u_h,u_v", *rows]) + "\n", "utf-8")
+    shutil.copy(TILT_JOB, tmp_path / "job.toml")
+    layers = capability(tmp_path / "job.toml")
+    said = layers["capability"].set_index("check")
+    shot = {each["axis"]: each["u"] for each in layers["budget"].query("part == 'all'").to_dict("records")}
+    assert said.loc["control-elevation", "u"] == pytest.approx(math.hypot(shot["v"], mark))
+    assert said.loc["control-position", "u"] == pytest.approx(math.hypot(shot["h"], 0.03))
+    of_marks = layers["budget"].query("part == 'mark'").set_index("axis")
+    assert of_marks["u"].to_dict() == pytest.approx({"h": 0.03, "v": mark})
+    assert "assumed for marks that state none" in of_marks.loc["h", "source"]
+    assert ("assumed" in of_marks.loc["v", "source"]) == (u_v == "")
+    (tmp_path / "control.csv").unlink()
+    before = capability(tmp_path / "job.toml")["capability"].set_index("check")
+    assert before.loc["control-elevation", "u"] == pytest.approx(math.hypot(shot["v"], 0.03))
 
 
 def test_a_lean_costs_capability_and_beyond_the_tested_one_nothing_is_claimed():
@@ -89,8 +113,60 @@ def test_a_longer_rod_moves_elevations_by_its_length_and_no_plumb_offset(shifted
     assert set(mine.loc[mine["check"] == "offset", "before"]) <= {"NO_DATA"}
     row = changes.set_index("change").loc["rod 0.02 ft longer than entered"]
     assert row["flips"] == len(mine)
-    assert row["out"] - row["stay"] == (mine["before"] == "OUT").sum()
+    assert row["no_longer_out"] == (mine["before"] == "OUT").sum()
     assert row["between"] == (mine["before"].isin(["IN", "UNDECIDED"]) & mine["after"].isin(["IN", "UNDECIDED"])).sum()
+
+
+PARTS = ["same", "no_longer_out", "more_out", "between", "unjudged", "judged", "gone", "own"]
+
+
+@pytest.mark.score
+def test_what_is_counted_is_what_a_run_counts_and_it_adds_up(shifted, tmp_path):
+    changes, _ = shifted
+    shutil.copytree(JOB.parent, tmp_path / "job", ignore=shutil.ignore_patterns("out"))
+    counts = run(tmp_path / "job" / JOB.name).summary["reported"]
+    for verdict, count in counts.items():
+        assert set(changes[f"as_{verdict}"]) == {count}
+    assert set(changes["total"]) == {sum(counts.values())}
+    assert (changes[PARTS].sum(axis=1) == changes["total"]).all()
+    assert (changes["stay"] + changes["no_longer_out"] + changes["own_out"] == counts["OUT"]).all()
+
+
+def found(*rows, members=()):
+    """Findings: name, shot, verdict, and the run that reports it."""
+    table = pd.DataFrame(rows, columns=["finding", "shot", "verdict", "run"]).assign(
+        check="elevation", against="A", kind="curb-top", subject="L", label="-", deviation=0.1
+    )
+    told = reported_verdicts(table)
+    return Reported(table.assign(told=told), pd.DataFrame(members, columns=["finding", "shot"]).astype("str"))
+
+
+def test_a_run_that_is_not_found_again_is_held_against_its_shots_and_every_finding_counts_once():
+    runs = [("R1", "a"), ("R1", "b")]
+    before = found(
+        ("R1", None, "UNDECIDED", None), ("F1", "a", "IN", "R1"), ("F2", "b", "IN", "R1"), ("F3", "c", "OUT", None),
+        ("F4", "d", "IN", None), ("F5", "e", "NO_DATA", None), ("F6", "f", "IN", None), ("F7", None, "OUT", None),
+        members=runs,
+    )  # fmt: skip
+    after = found(
+        ("R2", None, "OUT", None), ("F1", "a", "IN", "R2"), ("F2", "b", "IN", None), ("F3", "c", "OUT", "R2"),
+        ("F4", "d", "UNDECIDED", None), ("F5", "e", "IN", None), ("F6", "f", "NO_DATA", None),
+        ("F8", "g", "OUT", None), ("F9", "h", "IN", None), members=[("R2", "a"), ("R2", "c")],
+    )  # fmt: skip
+    change = Change("some change", dict)
+    flips = _flips(before, after, change)
+    row = _counted(change, flips, before)
+    assert (row["total"], row["as_OUT"], row["as_UNDECIDED"], row["as_NO_DATA"], row["as_IN"]) == (6, 2, 1, 1, 2)
+    assert {each: row[each] for each in PARTS} == {
+        "same": 1, "no_longer_out": 1, "more_out": 1, "between": 1, "unjudged": 1, "judged": 1, "gone": 0, "own": 0
+    }  # fmt: skip
+    assert (row["stay"], row["new"], row["new_out"]) == (1, 2, 1)
+    assert _answer(row) == "of 2 out of tolerance 1 would not be; 2 more would be out (1 of them not there now)"
+    assert _others(row) == (
+        "of the other 3, 1 change between within and undecided, 1 would not be judged, 1 not judged now would be, "
+        "0 stay as they are; 1 not there now would be"
+    )
+    assert _as_it_is(row).startswith("As it is, 6 findings, counted as a run counts: 2 out of tolerance, 1 cannot be")
 
 
 @pytest.mark.score
@@ -120,7 +196,7 @@ def test_the_other_foot_leaves_nothing_judged_as_it_was(shifted):
     # two parts in a million of 2,228,500 and 446,000 ft: 4.546 ft
     assert control.loc[control["before"] == "IN", "deviation_after"].median() == pytest.approx(4.546, abs=0.03)
     assert set(mine.loc[mine["after"] == "IN", "check"]) <= {"coverage"}
-    assert set(mine.loc[mine["before"] == NOTHING, "check"]) <= {"coverage"}
+    assert set(mine.loc[mine["before"] == NOTHING, "check"]) <= {"coverage", "diagnosis"}  # the foot is named
 
 
 def test_capability_says_it_in_plain_words():

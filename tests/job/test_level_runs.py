@@ -86,7 +86,7 @@ def test_levelled_elevations_prove_what_shots_cannot(tmp_path):
     assert rows["verdict"].eq("OUT").all()
     assert rows["deviation"].to_numpy() == pytest.approx(HIGH, abs=1e-6)
     assert rows["u"].max() < 0.02
-    assert rows["label"].str.endswith("levelled (run1)").all()
+    assert rows["label"].str.endswith("levelled, file run1").all()
     assert layers["level_runs"]["taken"].tolist() == [True]
     note = layers["notes"].query("note == 'level-run'").iloc[0]
     assert note["count"] == len(STATION)
@@ -126,7 +126,7 @@ def test_elevations_reduced_elsewhere(tmp_path):
     _, rows = elevations(write(tmp_path, notes=notes, levels=""))
     assert rows.loc["20", "deviation"] == pytest.approx(0.12)
     assert rows.loc["20", "u"] == pytest.approx(0.004)
-    assert not rows.loc["40", "label"].endswith("levelled (run1)")
+    assert not rows.loc["40", "label"].endswith("levelled, file run1")
 
 
 @pytest.mark.parametrize(

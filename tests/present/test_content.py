@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 
 from geoqa.model import words
+from geoqa.model.note_line import NoteLine
 from geoqa.model.results import Results
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.finding import VERDICTS
@@ -112,6 +113,12 @@ def test_the_page_knows_where_each_part_of_an_uncertainty_comes_from(street):
     del tables["budget"]
     bare = Results(title=street.title, layers=Layers(tables, frame=street.layers.frame), summary={}, record={})
     assert about(bare)["budget"] == {}
+
+
+def test_a_note_opens_on_demand_and_a_plain_one_stands_alone(street):
+    long = NoteLine("CP-3 moved; 4 shots. Do not hold it.", short="CP-3 moved.", more="4 shots.")
+    changed = Results(title=street.title, layers=street.layers, summary={}, record={}, notes=(long, "plain"))
+    assert about(changed)["notes"] == [["CP-3 moved.", "4 shots."], ["plain", ""]]
 
 
 def test_one_far_shot_does_not_move_the_origin(street):

@@ -27,10 +27,10 @@ BEGIN, END = "<!-- odds: begin -->\n", "<!-- odds: end -->\n"
 SEEDS = 20 if WRITES else 3
 STEPS = {*NEEDED, "work-odds", "residual-tables", "one-place", "weak-sky"}
 CLASSES = (
-    ("at least 3 in 4 that the measurement is wrong", 0.0, 0.295),
+    ("at least 3 in 4 that it is the shot, not the work", 0.0, 0.295),
     ("between these", 0.295, 0.705),
-    ("about 3 in 4 to 9 in 10 that the work is so", 0.705, 0.925),
-    ("about 19 in 20, and more, that the work is so", 0.925, 1.0 + 1e-9),
+    ("about 3 in 4 to 9 in 10 that it is the work, not the shot", 0.705, 0.925),
+    ("about 19 in 20, and more, that it is the work, not the shot", 0.925, 1.0 + 1e-9),
 )
 
 

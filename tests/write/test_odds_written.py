@@ -17,7 +17,7 @@ from geoqa.write.gis.geopackage import GeoPackage
 from geoqa.write.sheets.lists import findings_list, return_list
 from geoqa.write.tables import Tables
 
-SAID = "as likely the shot as the work: no neighbour"
+SAID = "even odds, the work or the shot: no neighbour"
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from geoqa import plugins
 from geoqa.frames.files.reading import FileAsRead
 from geoqa.job.inputs.named_files import Input
-from geoqa.model.source import Source
+from geoqa.model.source import Source, Trouble
 from geoqa.model.tables.columns import conform
 from geoqa.model.words import many
 
@@ -26,11 +26,19 @@ def trouble_lines(read: Iterable[FileAsRead]) -> tuple[str, ...]:
     """Rows that were not read whole, a line each; of a file with many, the first and how many more."""
     lines: list[str] = []
     for file in read:
-        troubles = file.source.troubles
-        lines += [f"{file.name}, {trouble}" for trouble in troubles[:LISTED_TROUBLES]]
-        if (more := len(troubles) - LISTED_TROUBLES) > 0:
+        rows: dict[int, list[Trouble]] = {}
+        for nth, trouble in enumerate(file.source.troubles):
+            rows.setdefault(trouble.line if trouble.line > 0 else -nth, []).append(trouble)
+        lines += [f"{file.name}, {_of_row(troubles)}" for troubles in list(rows.values())[:LISTED_TROUBLES]]
+        if (more := len(rows) - LISTED_TROUBLES) > 0:
             lines.append(f"{file.name}: and {many(more, 'more row')} with trouble")
     return tuple(lines)
+
+
+def _of_row(troubles: list[Trouble]) -> str:
+    """Everything that was not read of one row, what loses it first."""
+    first, *rest = sorted(troubles, key=lambda trouble: not trouble.loses_row)
+    return "; ".join([str(first), *(trouble.what for trouble in rest)])
 
 
 def sources_table(read: list[tuple[Input, Source]]) -> "pd.DataFrame":

@@ -151,7 +151,8 @@ def sentence_of(template: Any, fact: Fact, unit: str) -> str:
     '1.500 ft from day1/7'
     """
     if not isinstance(template, str):
-        return str(template(fact, unit))
+        made: str = template(fact, unit)
+        return made
     known = {name: getattr(fact, name) for name in Fact.__dataclass_fields__}
     known |= {name: amount(getattr(fact, name), fact.unit, unit) for name in ("number", "u", "limit")}
     return template.format_map(known)

@@ -8,7 +8,7 @@ METHOD_TABLES: dict[str, tuple[Column, ...]] = {
     "budget": columns(
         ("kind", "str", "", "feature kind", "yes: unknown code"),
         ("axis", "str", "", "h (horizontal, per axis) or v (vertical)", "never"),
-        ("part", "str", "", "random, common, tilt, or all of them", "never"),
+        ("part", "str", "", "random, common, tilt, or all of them; mark, of check shots, beside these", "never"),
         ("shots", "int64", "count", "shots of the kind that have this part", "never"),
         ("u largest", "float64", "job", "1 sigma: median of the shots, and largest", "yes: not known"),
         ("source", "str", "", "where the number comes from", "never"),
@@ -36,7 +36,13 @@ METHOD_TABLES: dict[str, tuple[Column, ...]] = {
         ("kind check", "str", "", "which tolerance", "never"),
         ("lower upper", "float64", "job", "limits on the deviation; one-sided ±inf", "never"),
         ("rule", "str", "", "decision rule", "never"),
-        ("u", "float64", "job", "1 sigma of one shot: median of the kind", "yes: not known"),
+        (
+            "u",
+            "float64",
+            "job",
+            "1 sigma of one shot: median of the kind; of checks on control with the mark",
+            "yes: not known",
+        ),
         ("provable", "bool", "", "the best deviation there is would be IN", "never"),
         ("in_from in_to", "float64", "job", "deviations between these are IN", "yes: none is"),
         ("out_below out_above", "float64", "job", "deviations beyond these are OUT", "yes: no limit there"),

@@ -9,6 +9,8 @@ BETWEEN = ";"
 """What parts the names in the column `flags`; a name holds none."""
 
 
+CODE_ASKED = frozenset({"code-slip", "swapped-pair"})
+"""Flags that say the code is in doubt, not the measurement."""
 AGAIN = "row-twice"
 """Flag of a row that lists a measurement again: it counts where it stands first."""
 

@@ -15,6 +15,7 @@ from geoqa.frames.moving.mesh import lonlat_mesh
 from geoqa.model import words
 from geoqa.model.background import Background
 from geoqa.model.frame import Frame
+from geoqa.model.note_line import more_of, short_of
 from geoqa.model.quantity import LengthUnit
 from geoqa.model.results import Results
 from geoqa.model.shown import FINE
@@ -98,7 +99,7 @@ def content(results: Results) -> Content:
         "reported": _reported(results),
         "signs": shots_by_sign(layers),
         "unasked": {"sign": NOT_CHECKED, "text": UNASKED},
-        "notes": list(results.notes),
+        "notes": [[short_of(note), more_of(note)] for note in results.notes],
         "words": _words(),
         "budget": _budget(layers),
         "buried": _buried(layers),
@@ -239,7 +240,8 @@ def _budget(layers: Layers) -> dict[str, dict[str, list[list[str]]]]:
     return told
 
 
-_PARTS = {"random": "of its own", "common": "shared by the session", "tilt": "lean, where the rod leans"}
+_PARTS = {"random": "of its own", "common": "shared by the session", "tilt": "lean, where the rod leans",
+          "mark": "of the published mark"}  # fmt: skip
 """Parts of an uncertainty in words."""
 
 

@@ -17,7 +17,7 @@ from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.marks import ASSUMED_U, mark_of
 from geoqa.steps.causes.diagnosis_parts import MOST_CHECKS, joined, measured, parts_of
-from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, rows_of_answer
+from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, rows_of_answer, which_way
 from geoqa.steps.causes.open_blunders import DOUBT, FLAG, LEAN_DOUBT
 from geoqa.steps.causes.survey_doubt import Doubt, doubt_of, doubt_table, notes_of_doubt, row_of_doubt
 from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
@@ -159,7 +159,8 @@ def _notes(causes: pd.DataFrame) -> list[dict[str, Any]]:
     return [
         {
             "note": "survey-blunder", "subject": row["cause"], "variant": row["status"], "count": row["shots"],
-            "written": row["words"], "other": row["separates"], "proposal": row["remedy"],
+            "place": which_way(row["cause"], row["variant"]), "written": row["words"],
+            "other": row["separates"], "proposal": row["remedy"],
         }
         for row in answer.to_dict("records")
     ]  # fmt: skip

@@ -212,10 +212,23 @@ SAID_WHOLE = ("mark", "mark-name", "bad-shot")
 """Causes whose variant says all that their title says."""
 
 
+def which_way(cause: str, variant: str) -> str:
+    """A cause and which way it acts, in a few words; empty for an answer that names none.
+
+    Examples
+    --------
+    >>> which_way("mark", "mark CP-3 moved"), which_way("none-fits", "")
+    ('mark CP-3 moved', '')
+    """
+    if not variant:
+        return ""
+    return variant if cause in SAID_WHOLE else f"{cause_named(cause).title}: {variant}"
+
+
 def _sentence(cause: Named, answer: Answer, checks: Checks) -> str:
     unit = checks.job_unit
-    whole = cause.cause in SAID_WHOLE
-    parts = [cause.variant[:1].upper() + cause.variant[1:] if whole else f"{cause.title}: {cause.variant}"]
+    said = which_way(cause.cause, cause.variant)
+    parts = [said[:1].upper() + said[1:]]
     parts += [moved] if (moved := _moved(cause, unit)) else []
     if cause.cause == UNLISTED:
         by = ", ".join(words.length(value, unit, signed=True) for value in cause.size.tolist())

@@ -8,6 +8,7 @@ import pandas as pd
 from geoqa.contract.causes import cause_named
 from geoqa.model import words
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.shot_flags import CODE_ASKED
 from geoqa.steps.causes.survey_doubt import in_doubt
 from geoqa.steps.judging.text_columns import rows_of
 
@@ -49,6 +50,17 @@ def rejected_otherwise(layers: Layers) -> np.ndarray:
     unused[rows_of(mine, shots["shot_key"])] = False
     unused[rows_of(other, shots["shot_key"])] = True
     return unused
+
+
+def code_asked(layers: Layers) -> np.ndarray:
+    """Shots that are not in use for no other reason than that their code is in question, an open blunder apart."""
+    shots, flags = layers["shots"], layers["flags"]
+    rejects = flags[flags["reject"] & (flags["flag"] != FLAG)]
+    asked = rejects["flag"].isin(CODE_ASKED)
+    made = np.zeros(len(shots), dtype=bool)
+    made[rows_of(rejects.loc[asked, "shot_key"].drop_duplicates(), shots["shot_key"])] = True
+    made[rows_of(rejects.loc[~asked, "shot_key"].drop_duplicates(), shots["shot_key"])] = False
+    return made & ~shots["use"].to_numpy(bool)
 
 
 def places_unknown(layers: Layers, reach: float) -> bool:

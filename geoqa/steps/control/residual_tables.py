@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
-from geoqa.contract.note_sentences import marks_assumed, marks_say
+from geoqa.contract.control_sentences import marks_assumed, marks_say
 from geoqa.kernels.control.accuracy import radius_95
 from geoqa.kernels.control.outliers import AGREE, NAMED, TOO_FEW, mean_of, snoop_in_turn
 from geoqa.model.check import CONTROL

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
-from geoqa.contract.note_sentences import site_fit_warning
+from geoqa.contract.control_sentences import site_fit_warning
 from geoqa.errors import GeometryInputError, StepError
 from geoqa.frames.readings.signatures import Signature, signatures
 from geoqa.kernels.control.outliers import AGREE, NAMED, TOO_FEW, SnoopedInTurn, snoop_in_turn

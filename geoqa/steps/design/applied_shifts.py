@@ -21,6 +21,41 @@ def applied(layers: Layers) -> pd.DataFrame:
     return pd.DataFrame(table[table["applied"]]).assign(u=lambda rows: rows["u_applied"])
 
 
+def as_read(layers: Layers) -> Layers:
+    """The same tables with no shift taken off."""
+    if not len(applied(layers)):
+        return layers
+    return _with(layers, layers["session_shifts"].assign(applied=False))
+
+
+def taken_off(layers: Layers, *, by_one_mark: bool = False) -> Layers | None:
+    """The same tables as they would be if the job had every shift taken off that it may.
+
+    Parameters
+    ----------
+    layers : Layers
+    by_one_mark : bool
+        Also those that rest on one mark alone, which no job takes off, worth what they are estimated with.
+
+    Returns
+    -------
+    Layers or None
+        None where there is no such shift.
+    """
+    if "session_shifts" not in layers:
+        return None
+    table = layers["session_shifts"]
+    worth = table["u_applied"].fillna(table["u"]) if by_one_mark else table["u_applied"]
+    off = table["proven"] & worth.notna()
+    if not off.any():
+        return None
+    return _with(layers, table.assign(applied=off, u_applied=worth))
+
+
+def _with(layers: Layers, table: pd.DataFrame) -> Layers:
+    return Layers({**dict(layers), "session_shifts": table}, frame=layers.frame)
+
+
 def sessions(shots: pd.DataFrame) -> pd.Series:
     """Session of every shot, or its file where none is known: what shares a shift."""
     return shots["session"].where(shots["session"].notna(), shots["source"])

@@ -15,7 +15,7 @@ from geoqa.contract.work import ELEVATION
 from geoqa.model.reasons import WHY
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.shot_flags import AGAIN, has_flag
-from geoqa.steps.causes.open_blunders import both_numbers, moved_by, rejected_otherwise, under_blunder
+from geoqa.steps.causes.open_blunders import both_numbers, code_asked, moved_by, rejected_otherwise, under_blunder
 from geoqa.steps.causes.survey_doubt import in_doubt, widened_by_control
 from geoqa.steps.design.applied_shifts import take_off
 from geoqa.steps.design.arc_offsets import arc_offsets, two_offsets
@@ -183,6 +183,7 @@ def _finished(layers: Layers, rows: pd.DataFrame, past: np.ndarray, *, check: st
     doubt = np.full(len(shots), -1)
     for number, flag in enumerate(FIRST):
         doubt[has_flag(shots, flag)] = number
+    doubt[code_asked(layers)] = -1  # it strays because it was taken for something else
     rows["remedy"] = taken(list(FIRST.values()), doubt[rows["row"].to_numpy()])
     take_off(layers, rows, check=check, lines=lines)
     if vertical:
@@ -249,6 +250,7 @@ def _why(layers: Layers, rows: pd.DataFrame, past: np.ndarray, check: str, *, li
     copied = has_flag(shots, "identical-to-design")[row]
     reasons = {
         "identical-to-design": copied,
+        "own-code-question": code_asked(layers)[row],
         "screened": rejected_otherwise(layers)[row],
         "no-position": rows[["easting", "northing"]].isna().any(axis=1).to_numpy(bool),
         "ambiguous-match": rows["open"].to_numpy(bool),

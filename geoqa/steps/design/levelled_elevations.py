@@ -9,7 +9,7 @@ from geoqa.steps.judging.text_columns import rows_of, taken
 
 _OF_THE_SHOT = ("open-blunder", "survey-doubt", "zero-elevation", "no-elevation")
 """What keeps the elevation of a shot from being judged, and not one that was levelled."""
-SAID = ", levelled ({})"
+SAID = ", levelled, file {}"
 
 
 def levelled_instead(layers: Layers, rows: pd.DataFrame, *, moved: np.ndarray) -> None:

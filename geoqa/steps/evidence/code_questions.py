@@ -6,11 +6,10 @@ import pandas as pd
 from geoqa.kernels.design.station import candidates
 from geoqa.model.quantity import Length
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.shot_flags import CODE_ASKED
 from geoqa.steps.design.alignments import Alignments
 from geoqa.steps.judging.text_columns import rows_of
 
-FLAGS = frozenset({"code-slip", "swapped-pair"})
-"""Flags that say the code is in doubt, not the measurement."""
 BESIDE = Length.parse("1 ft")
 """Such a shot speaks for every design line this near, whatever its code: a curb top and its flow line lie 0.5 ft
 apart."""
@@ -51,7 +50,7 @@ def _places(layers: Layers) -> np.ndarray:
     asked = shots["kind"].isna().to_numpy(copy=True)
     if "flags" in layers:
         flags = layers["flags"]
-        keys = flags.loc[flags["flag"].isin(FLAGS), "shot_key"].drop_duplicates()
+        keys = flags.loc[flags["flag"].isin(CODE_ASKED), "shot_key"].drop_duplicates()
         asked[rows_of(keys, shots["shot_key"])] = True
     place = shots[["easting", "northing"]].to_numpy(float)[asked]
     return place[np.isfinite(place).all(axis=1)]

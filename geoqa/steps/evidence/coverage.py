@@ -127,7 +127,7 @@ def _line_shots(layers: Layers, design: Alignments) -> pd.DataFrame:
         nothing = {"line": np.zeros(0, int), "station": np.zeros(0), "use": np.zeros(0, bool), "u": np.zeros(0)}
         return pd.DataFrame(nothing | {"why": np.zeros(0, int), "shot": []})
     rows = along_lines(layers, "offset")
-    rejected = rows["why"].isin([WHY["screened"], WHY["identical-to-design"]])
+    rejected = rows["why"].isin([WHY[name] for name in ("screened", "own-code-question", "identical-to-design")])
     good = rows["why"].isin(_THERE)
     rows = rows[(good | rejected) & (rows["subject"] != "-")]
     table = pd.DataFrame(
@@ -136,7 +136,7 @@ def _line_shots(layers: Layers, design: Alignments) -> pd.DataFrame:
             "line": rows_of(rows["subject"], design.names),
             "station": rows["station"].to_numpy(float),
             "use": rows["why"].isin(_THERE).to_numpy(bool),
-            "why": rows["why"].to_numpy(np.int64),
+            "why": rows["why"].replace(WHY["own-code-question"], WHY["screened"]).to_numpy(np.int64),
             "u": np.nan_to_num(np.hypot(rows["u_common"], rows["u_random"])) + places_off(layers, rows["shot"]),
         }
     )

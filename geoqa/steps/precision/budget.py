@@ -8,11 +8,13 @@ import pandas as pd
 
 from geoqa.model.tables.columns import conform, empty
 from geoqa.steps.judging.text_columns import taken
+from geoqa.steps.precision.of_marks import ASSUMED_WORDS, STATED_WORDS
 
-OWN, GENERAL, LOGGED, TYPICAL, LEAN = range(5)
-"""Where a number comes from: declared for the kind, for all kinds, reported, typical, and the lean."""
+OWN, GENERAL, LOGGED, TYPICAL, LEAN, STATED, ASSUMED = range(7)
+"""Where a number comes from: declared for the kind, for all kinds, reported, typical, the lean, the mark, or assumed of
+a mark."""
 
-_SOURCES = LEAN + 2  # with -1, for what is not of one source
+_SOURCES = ASSUMED + 2  # with -1, for what is not of one source
 
 TYPICAL_WORDS = "typical of real-time GNSS: NGS User Guidelines for Single Base Real Time GNSS Positioning v2.1, p. 42"
 
@@ -51,18 +53,19 @@ def budget_table(
     Returns
     -------
     DataFrame
-        `budget`. A part of a lean is listed for leaning shots only.
+        `budget`. A part of a lean is listed for leaning shots only, that of a mark for check shots
+        only; the whole is that of the shot, without its mark.
     """
     if not len(shots):
         return empty("budget")
     kind, kinds = pd.factorize(shots["kind"], sort=True, use_na_sentinel=False)
     whole = []
     for axis in ("h", "v"):
-        squares = sum(each.u**2 for each in parts if each.axis == axis)
+        squares = sum(each.u**2 for each in parts if each.axis == axis and each.part != "mark")
         whole.append(Part(axis, "all", np.sqrt(squares), np.full(len(shots), -1)))
     tables = []
     for each in [*parts, *whole]:
-        mine = np.flatnonzero(each.u != 0.0) if each.part == "tilt" else np.arange(len(shots))
+        mine = np.flatnonzero(each.u != 0.0) if each.part in ("tilt", "mark") else np.arange(len(shots))
         # one whole number for kind and source: a key of two columns takes many times as long
         key = kind[mine] * _SOURCES + each.source[mine] + 1
         told = pd.Series(each.u[mine]).groupby(key, sort=True).agg(["size", "median", "max"])
@@ -75,7 +78,7 @@ def budget_table(
         words.of(int(code), str(name), axis, part)
         for code, name, axis, part in zip(table["source"], names, table["axis"], table["part"], strict=True)
     ]
-    order = table["part"].map({"random": 0, "common": 1, "tilt": 2, "all": 3})
+    order = table["part"].map({"random": 0, "common": 1, "tilt": 2, "mark": 3, "all": 4})
     rows = pd.DataFrame(
         {
             "kind": names,
@@ -112,6 +115,8 @@ class _Words:
             LOGGED: f"reported by the log ({self.confidence}){halves}{self._held(axis, part)}",
             TYPICAL: f"{TYPICAL_WORDS}{halves}",
             LEAN: self.lean,
+            STATED: STATED_WORDS,
+            ASSUMED: ASSUMED_WORDS,
         }.get(code, "root of the sum of the squares of the parts")
 
     def _held(self, axis: str, part: str) -> str:

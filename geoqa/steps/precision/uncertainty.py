@@ -8,8 +8,9 @@ from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of
-from geoqa.steps.precision.budget import GENERAL, LEAN, LOGGED, OWN, TYPICAL, Part, budget_table
+from geoqa.steps.precision.budget import ASSUMED, GENERAL, LEAN, LOGGED, OWN, STATED, TYPICAL, Part, budget_table
 from geoqa.steps.precision.lean_budget import UNTESTED, of_lean
+from geoqa.steps.precision.of_marks import of_marks
 from geoqa.steps.precision.reported_scale import Scale, scale_table, scales_of
 from geoqa.steps.shots.flags import all_flags, flagged
 from geoqa.steps.shots.listings import listings_of
@@ -40,7 +41,7 @@ class Uncertainty(Step):
     A shot that leans more than `plumb_below` adds to its random part what the table [tilt] of the job says, or
     what is assumed without one; in plan the worse of both axes, because a lean may point anywhere. Beyond the
     tilt that was tested nothing is claimed: the shot is flagged and not judged. A mark's own uncertainty
-    joins in the control checks.
+    joins in the control checks, and in the budget of check shots.
 
     Typical values after NGS User Guidelines for Single Base Real Time GNSS Positioning v2.1, p. 42
     (seen in a copy): 1 cm horizontal and 2 cm vertical, one sigma, plus 1 ppm of the distance to the base, which is
@@ -87,6 +88,8 @@ class Uncertainty(Step):
             columns[column] = np.hypot(found, lean[axis]) if part == "random" else found
         claimed = np.where(found_lean.beyond, np.nan, 1.0)
         parts += [Part(axis, "tilt", lean[axis] * claimed, np.full(len(shots), LEAN)) for axis in ("h", "v")]
+        marks = of_marks(layers)
+        parts += [Part(axis, "mark", marks.u[axis], np.where(marks.assumed[axis], ASSUMED, STATED)) for axis in "hv"]
         told = {axis: each.sentence() for axis, each in scales.items()}
         budget = budget_table(shots, parts, precision, found_lean.reference, layers["sources"], told)
         rows = np.flatnonzero(found_lean.beyond)

@@ -7,7 +7,7 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.contract.causes import cause_named
-from geoqa.contract.note_sentences import marks_say
+from geoqa.contract.control_sentences import marks_say
 from geoqa.contract.sentences import reasons_of
 from geoqa.contract.words import flag_named
 from geoqa.model import words

@@ -9,7 +9,7 @@ from geoqa.kernels.tilt.compensation import TiltModel
 from geoqa.kernels.tilt.limits import LargestTilt, largest_tilt
 from geoqa.model.quantity import LengthUnit
 from geoqa.model.tables.columns import conform, empty
-from geoqa.model.words import length, listed
+from geoqa.model.words import length, listed, many
 
 _PLAN_CHECKS = {"line": "offset", "point": "position"}
 _ENOUGH = 0.10  # relative error of a spread that is good enough
@@ -132,6 +132,45 @@ def conclusion(model: TiltModel, limits: pd.DataFrame) -> str:
     return "; ".join(parts) + "."
 
 
+NAMED = 2
+"""Kinds that a headline names; of more it says how many."""
+
+
+def headline(limits: pd.DataFrame) -> str:
+    """How far the rod may lean, in one line: kinds by name where they are few; empty where nothing is asked.
+
+    Examples
+    --------
+    >>> rows = [("curb-top", "offset", 14.7, True), ("walk", "offset", 14.2, True), ("ramp", "offset", 14.1, True),
+    ...     ("rim", "elevation", np.nan, False)]
+    >>> table = pd.DataFrame(rows, columns=["kind", "check", "cautious", "plumb"])
+    >>> print(headline(table.assign(biases="kept", deviation=0.05)))
+    Rod lean with half of a tolerance used up. In plan: at most 14° for 3 kinds. In elevation: not even plumb for rim.
+    """
+    half = limits[(limits["biases"] == "kept") & (limits["deviation"] > 0)]
+    level = half["check"] == "elevation"
+    planes = [("In plan", half[~level]), ("In elevation", half[level])]
+    said = [f"{plane}: {_in_short(mine)}." for plane, mine in planes if len(mine)]
+    return f"Rod lean with half of a tolerance used up. {' '.join(said)}" if said else ""
+
+
+def _in_short(half: pd.DataFrame) -> str:
+    said = []
+    for far, mine in _by_lean(half):
+        names = [str(kind) for kind in mine["kind"]]
+        kinds = listed(names) if len(names) <= NAMED else many(len(names), "kind")
+        lean = f"at most {far:.0f}°" if far > 0 else "plumb only" if far == 0 else "not even plumb"
+        said.append(f"{lean} for {kinds}")
+    return "; ".join(said)
+
+
+def _by_lean(half: pd.DataFrame) -> list[tuple[float, pd.DataFrame]]:
+    """Kinds by how far the rod may lean on them, the farthest first; -1 is not even plumb."""
+    lean = np.where(half["cautious"].notna(), np.floor(half["cautious"]), np.where(half["plumb"], 0.0, -1.0))
+    table = half.assign(lean=lean).sort_values(["lean", "kind", "check"], kind="stable").drop_duplicates("kind")
+    return [(far, table[table["lean"] == far]) for far in sorted(table["lean"].unique(), reverse=True)]
+
+
 def _allowed(half: pd.DataFrame) -> str:
     """Kinds by how far the rod may lean on them, the farthest first: the strictest check of a kind decides.
 
@@ -143,11 +182,8 @@ def _allowed(half: pd.DataFrame) -> str:
     >>> _allowed(table)
     'at most 14° for curb-top and walk; not at all for valve; and rim is not proven even plumb'
     """
-    lean = np.where(half["cautious"].notna(), np.floor(half["cautious"]), np.where(half["plumb"], 0.0, -1.0))
-    table = half.assign(lean=lean).sort_values(["lean", "kind", "check"], kind="stable").drop_duplicates("kind")
     said = []
-    for far in sorted(table["lean"].unique(), reverse=True):
-        mine = table[table["lean"] == far]
+    for far, mine in _by_lean(half):
         names = [str(kind) for kind in mine["kind"]]
         if far > 0:
             whole = " (all that was tested)" if (mine["cautious"] >= mine["tested"]).all() else ""

@@ -14,7 +14,7 @@ from geoqa.model.tables.layer import Layers
 from geoqa.steps.precision.lean_budget import UNTESTED
 from geoqa.steps.shots.flags import noted
 from geoqa.steps.shots.listings import listings_of
-from geoqa.steps.tilt.proofs import conclusion, limits_table, plan_table, setting
+from geoqa.steps.tilt.proofs import conclusion, headline, limits_table, plan_table, setting
 from geoqa.steps.tilt.tables import classes_table, curve_table, model_table, pairs_table
 
 TABLES = ("tilt_pairs", "tilt_model", "tilt_curve", "tilt_classes", "tilt_limits", "tilt_plan", "tilt_test")
@@ -47,7 +47,9 @@ class TiltStudy(Step):
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Seven tables, empty without shots of a tilt test; and what it says, to be read first."""
         tables = self._studied(layers)
-        notes = [{"note": "tilt-test", "written": each} for each in tables["tilt_test"]["conclusion"]]
+        said = tables["tilt_test"]["conclusion"]
+        short = headline(tables["tilt_limits"]) if len(said) else ""
+        notes = [{"note": "tilt-test", "written": each, "proposal": short} for each in said]
         return tables | {"notes": noted(self.name, notes)}
 
     def _studied(self, layers: Layers) -> dict[str, Any]:

@@ -28,7 +28,7 @@ class LogConfidence(Step):
         """One note, or none."""
         other = layers["otherwise_read"]
         read, otherwise, shots = [], [], set()
-        for check, rows, _ in deviations_of(layers) if len(other) else []:
+        for check, rows in deviations_of(layers) if len(other) else []:
             place = rows_of(rows["shot"], other["shot_key"])
             mine = (place >= 0) & (rows["why"] == 0).to_numpy(bool)
             if not mine.any():

@@ -10,19 +10,18 @@ from geoqa.model import words
 from geoqa.model.check import Check
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
-from geoqa.steps.design.applied_shifts import AXES, freed, sessions
+from geoqa.steps.design.applied_shifts import as_read, sessions, taken_off
 from geoqa.steps.design.deviations import along_lines, at_points
 from geoqa.steps.judging.findings import asked, verdicts_of, with_limits
-from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.shots.flags import noted
 
 
 class ShiftedVerdicts(Step):
     """Tell in one line a session how its single shots would be judged without a proven shift.
 
-    The shift is taken off every number of the session that feels it, and its own u stands in place of what the session
-    shares. That is a reading for a person: no verdict is changed by it. Where the job has the shift taken off, the line
-    says so, and how the verdicts stood as read.
+    The shift is taken off every number of the session that feels it, as a line of the job would, and its own u stands
+    in place of what the session shares. That is a reading for a person: no verdict is changed by it. Where the job has
+    the shift taken off, the line says so, and how the verdicts stood as read.
     """
 
     name = "shifted-verdicts"
@@ -34,32 +33,30 @@ class ShiftedVerdicts(Step):
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """One note a session."""
         shifts = layers["session_shifts"]
+        without = taken_off(layers, by_one_mark=True)
+        if without is None:
+            return {"notes": noted(self.name, [])}
+        both = [(check, rows, its) for (check, rows), (_, its) in
+                zip(deviations_of(as_read(layers)), deviations_of(without), strict=True)]  # fmt: skip
         facts = [
-            self._told(layers, str(session), mine)
+            self._told(layers, both, str(session), mine)
             for session, mine in shifts[shifts["proven"]].groupby("session", sort=True)
         ]
         return {"notes": noted(self.name, facts)}
 
-    def _told(self, layers: Layers, session: str, proven: pd.DataFrame) -> dict[str, Any]:
-        # what rests on one mark alone is not taken off, and then its u as it is estimated is all there is to show
-        proven = proven.assign(worth=proven["u_applied"].fillna(proven["u"]))
-        axes = proven.set_index("axis")
-        shift, u = (axes[name].reindex(list(AXES)).fillna(0.0).to_numpy(float) for name in ("shift", "worth"))
+    def _told(
+        self, layers: Layers, both: list[tuple[Check, pd.DataFrame, pd.DataFrame]], session: str, proven: pd.DataFrame
+    ) -> dict[str, Any]:
         taken = "applied" in proven and bool(proven["applied"].any())
         alone = bool(proven["u_applied"].isna().all())
+        moved = set(proven["axis"])
         read, without = [], []
-        for check, rows, toward in deviations_of(layers):
-            aware = shift[2] != 0 if check is ELEVATION else bool(shift[:2].any())
+        for check, rows, its in both:
+            aware = "elevation" in moved if check is ELEVATION else bool(moved - {"elevation"})
             mine = of_session(layers, rows, session) & (rows["why"] == 0).to_numpy(bool)
-            if not (aware and mine.any()):
-                continue
-            here, toward = rows[mine].drop(columns=["row"]), toward[mine]
-            if taken:
-                read.append(verdicts_in(layers, _as_read(here), check))
-                without.append(verdicts_in(layers, here, check))
-                continue
-            read.append(verdicts_in(layers, here, check))
-            without.append(verdicts_in(layers, without_shift(here, check, toward, shift, u), check))
+            if aware and mine.any():
+                read.append(verdicts_in(layers, rows[mine].drop(columns=["row"]), check))
+                without.append(verdicts_in(layers, its[mine].drop(columns=["row"]), check))
         before, after = (pd.concat(each, ignore_index=True) if each else pd.Series(dtype="str")
                          for each in (read, without))  # fmt: skip
         most = proven.iloc[int(np.argmax(proven["t"].abs()))]
@@ -79,51 +76,19 @@ class ShiftedVerdicts(Step):
         }  # fmt: skip
 
 
-def deviations_of(layers: Layers) -> list[tuple[Check, pd.DataFrame, np.ndarray]]:
-    """Every table of deviations with the direction of the design at each row, degrees."""
+def deviations_of(layers: Layers) -> list[tuple[Check, pd.DataFrame]]:
+    """Every table of deviations against the design."""
     made = []
     if "line_matches" in layers and "design_lines" in layers:
-        for check in (OFFSET, ELEVATION):
-            rows = along_lines(layers, check.name)
-            made.append((check, rows, _azimuth(rows, layers["line_matches"])))
+        made += [(check, along_lines(layers, check.name)) for check in (OFFSET, ELEVATION)]
     if "point_matches" in layers and "design_points" in layers:
-        for check in (POSITION, ELEVATION):
-            rows = at_points(layers, check.name)
-            made.append((check, rows, _azimuth(rows, layers["point_matches"])))
+        made += [(check, at_points(layers, check.name)) for check in (POSITION, ELEVATION)]
     return made
-
-
-def _azimuth(rows: pd.DataFrame, matches: pd.DataFrame) -> np.ndarray:
-    chosen = matches[matches["chosen"]]
-    place = rows_of(rows["shot"], chosen["shot_key"])
-    return np.append(chosen["azimuth"].to_numpy(float), np.nan)[place]
 
 
 def of_session(layers: Layers, rows: pd.DataFrame, session: str) -> np.ndarray:
     """Rows whose shot is of a session, or of a file without sessions."""
     return (sessions(layers["shots"]) == session).to_numpy(bool)[rows["row"].to_numpy()]
-
-
-def without_shift(
-    rows: pd.DataFrame, check: Check, toward: np.ndarray, shift: np.ndarray, u: np.ndarray
-) -> pd.DataFrame:
-    """Rows without the shift, one of all (3,) or of each row (n, 3); what its session shares is then known as well."""
-    value = freed(check.name, rows["deviation"].to_numpy(float), toward, shift)
-    common = u[..., 2] if check is ELEVATION else u[..., :2].max(axis=-1)
-    if "second" in rows:
-        rows = rows.assign(second=rows["second"] + value - rows["deviation"])
-    return rows.assign(deviation=value, u_common=common)
-
-
-def _as_read(rows: pd.DataFrame) -> pd.DataFrame:
-    """Rows as they were before the shift was taken off."""
-    if "deviation_read" not in rows:
-        return rows
-    was = rows["deviation_read"].notna()
-    read = {name: rows[name].mask(was, rows[f"{name}_read"]) for name in ("deviation", "u_common")}
-    if "second" in rows:
-        read["second"] = rows["second"] + read["deviation"] - rows["deviation"]
-    return rows.assign(**read)
 
 
 def verdicts_in(layers: Layers, rows: pd.DataFrame, check: Check) -> pd.Series:

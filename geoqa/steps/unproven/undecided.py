@@ -1,25 +1,27 @@
 """Kinds of which one shot decides too little: said once each, with what would decide their numbers cheapest."""
 
+from collections import Counter
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy.special import stdtrit
 
 from geoqa.contract.checks import check_named
 from geoqa.kernels.precision.promise import after, share_decided
 from geoqa.model.check import Check
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
-from geoqa.steps.design.applied_shifts import sessions
-from geoqa.steps.judging.findings import asked, verdicts_of, with_limits
+from geoqa.steps.design.applied_shifts import taken_off
+from geoqa.steps.design.one_place import OnePlace
+from geoqa.steps.judging.findings import asked, findings_of, with_limits
 from geoqa.steps.judging.remedies import better_u
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.shots.flags import noted
-from geoqa.steps.unproven.shifted_verdicts import AXES, deviations_of, without_shift
+from geoqa.steps.unproven.shifted_verdicts import deviations_of
 
 DECIDED = ("IN", "UNDECIDED", "OUT")
-_ASKED = ["kind", "check", "verdict", "run", "rule", "shot", "deviation", "lower", "upper", "u"]
+_ASKED = ["finding", "kind", "check", "verdict", "run", "rule", "shot", "deviation", "lower", "upper", "u"]
 ENOUGH = 1000
 """Shots of a kind that tell of all of them what one decides."""
 HALF = 0.5
@@ -31,16 +33,16 @@ class Undecided(Step):
 
     Told are kinds of which fewer than half of perfect places would be proven by one shot with its uncertainty. Counted
     are the numbers that are reported undecided: within the limits, and beyond. What would decide them is counted, the
-    cheapest first: the verdicts without the shift of each session, where check shots know it; one more shot of every
-    place in another session; one reading of the better method. The last two are expected numbers, from what is known of
-    each place by its own measurement.
+    cheapest first: the proven shifts of sessions taken off, as a line of the job would; one more shot of every place in
+    another session; one reading of the better method. The last two are expected numbers, from what is known of each
+    place by its own measurement.
     """
 
     name = "undecided"
     needs = ("findings", "limits", "shots.use", "shots.flags", "shots.u_h_random", "shots.u_v_random")
     wants = (
         *("session_shifts", "line_matches", "design_lines", "design_elements", "point_matches", "design_points"),
-        *("cause_shots", "believed_parts"),
+        *("cause_shots", "believed_parts", "crew_precision", "run_members", "runs"),
     )
     adds = ("notes",)
 
@@ -125,44 +127,29 @@ def _expected(rows: pd.DataFrame, check: Check, u_more: float) -> int:
 
 
 def _without_shifts(layers: Layers, told: pd.DataFrame) -> dict[tuple[str, str], int]:
-    """Single numbers, by kind and check, that are undecided as read and decided without the shift of their session."""
-    counts: dict[tuple[str, str], int] = {}
-    if "session_shifts" not in layers or not len(layers["session_shifts"]):
-        return counts
-    open_now = told[(told["verdict"] == "UNDECIDED") & told["shot"].notna()]
-    shift, u = _known_of_shots(layers)
-    for check, rows, toward in deviations_of(layers):
-        axes = [2] if check.axis == "v" else [0, 1]
-        row = rows["row"].to_numpy()
-        by, its = shift[row], u[row]
-        here = (rows["why"] == 0).to_numpy(bool) & np.isfinite(by[:, axes] + its[:, axes]).all(axis=1)
-        # nothing is gained where the shift is known no better than it is stated to be
-        here &= rows["u_common"].to_numpy(float) > its[:, axes].max(axis=1)
-        here &= rows_of(rows["shot"], open_now.loc[open_now["check"] == check.name, "shot"]) >= 0
-        if not here.any():
-            continue
-        freed = without_shift(rows[here].drop(columns=["row"]), check, toward[here], by[here], its[here])
-        limited = asked(with_limits(freed.assign(nth=np.arange(len(freed))), layers["limits"], check=check))
-        verdicts = verdicts_of(limited, check=check, limits=layers["limits"])
-        # of a number under several sets of rules, which verdict is whose is not asked
-        decided = verdicts.isin(["IN", "OUT"]).to_numpy() & ~limited["nth"].duplicated(keep=False).to_numpy()
-        for kind, count in limited["kind"][decided].value_counts().items():
-            counts[str(kind), check.name] = counts.get((str(kind), check.name), 0) + int(count)
-    return counts
+    """Numbers, by kind and check, that are undecided and are decided once the job has every shift taken off it may.
 
-
-def _known_of_shots(layers: Layers) -> tuple[np.ndarray, np.ndarray]:
-    """Shift of the session of every shot, and its u, shape (n, 3); NaN where its checks do not tell.
-
-    The u is as wide as few degrees of freedom make it.
+    They are judged again as the job would judge them. Runs are found anew then, and are not counted.
     """
-    told = layers["session_shifts"].dropna(subset=["session"])
-    names = sorted(told["session"].unique())
-    dof = told["dof"].fillna(0.0).to_numpy(float)
-    wide = np.where(dof > 0, stdtrit(np.maximum(dof, 1e-9), 0.975) / 1.959963984540054, np.inf)
-    shift, u = np.full((2, len(names) + 1, 3), np.nan)  # the last for shots of other sessions
-    at = rows_of(told["session"], names), rows_of(told["axis"], list(AXES))
-    shift[at] = told["shift"].to_numpy(float)
-    u[at] = told["u"].to_numpy(float) * np.where(np.isinf(dof), 1.0, wide)
-    place = rows_of(sessions(layers["shots"]), names)
-    return shift[place], u[place]
+    trial = taken_off(layers)
+    if trial is None:
+        return {}
+    open_now = told[told["verdict"] == "UNDECIDED"]
+    verdict = pd.concat(list(_judged_again(trial, open_now)), ignore_index=True).drop_duplicates("finding")
+    then = open_now["finding"].map(verdict.set_index("finding")["verdict"])
+    decided = open_now[then.isin(["IN", "OUT"])]
+    return dict(Counter(zip(decided["kind"].astype(str), decided["check"].astype(str), strict=True)))
+
+
+def _judged_again(trial: Layers, open_now: pd.DataFrame) -> Iterator[pd.DataFrame]:
+    """Findings, by their names, of single shots that are asked for, and of places of several shots."""
+    limits, unit = trial["limits"], trial.frame.unit.name
+    columns = ["finding", "verdict"]
+    yield pd.DataFrame({name: pd.Series(dtype="str") for name in columns})
+    for check, rows in deviations_of(trial):
+        mine = rows_of(rows["shot"], open_now.loc[open_now["check"] == check.name, "shot"].dropna()) >= 0
+        if mine.any():
+            limited = asked(with_limits(rows[mine].reset_index(drop=True), limits, check=check))
+            yield findings_of(limited.drop(columns="row"), check=check, limits=limits, unit=unit)[columns]
+    if open_now["shot"].isna().any():
+        yield OnePlace().run(trial)["findings"][columns]

@@ -1,8 +1,11 @@
 """What keeps a deviation along a line from being judged, and what the findings of one shot have in common."""
 
 import numpy as np
+import pandas as pd
 import pytest
 
+from geoqa.contract.words import flag_named
+from geoqa.model.tables.columns import conform
 from geoqa.steps.design.elevations import Elevations
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.offsets import Offsets
@@ -139,3 +142,34 @@ def test_a_stray_or_shaded_shot_out_of_tolerance_is_to_be_shot_again_first(job, 
     assert found.loc["day1/102", "remedy"].startswith("re-shoot it first")
     assert why in found.loc["day1/102", "remedy"]
     assert found["remedy"].isna().sum() == 2
+
+
+@pytest.mark.parametrize("flag", ["code-slip", "swapped-pair"])
+def test_a_code_in_question_asks_for_the_code_and_not_for_another_shot(job, flag):
+    """What the day page asks of a shot and what its finding asks are one thing."""
+    shots = job.prepared(job.shots([{"station": 20.0}, {"station": 40.0}, {"station": 60.0}, {"station": 80.0}]))
+    shots = shots.assign(use=[False, False, True, False], flags=[flag, f"{flag};satellites", "", f"{flag};spike"])
+    flags = pd.DataFrame(
+        [
+            ("101", flag, True),
+            ("102", flag, True),
+            ("102", "satellites", True),
+            ("104", flag, True),
+            ("104", "spike", False),
+        ],
+        columns=["shot_key", "flag", "reject"],
+    )
+    flags = conform("flags", flags.assign(step="x", shot_key="day1/" + flags["shot_key"]))
+    layers = job.layers(
+        shots=shots, flags=flags, limits=job.limits(("curb-top", "offset", -0.1, 0.1)),
+        **job.design({"A": ("curb-top", 0.0, 0, 100)}),
+    )  # fmt: skip
+    found = job.run(layers, MatchLines(), Offsets())["findings"].set_index("shot")
+    assert found["why"].to_dict() == {
+        "day1/101": "own-code-question", "day1/102": "screened", "day1/103": "proven", "day1/104": "own-code-question"
+    }  # fmt: skip
+    for shot in ("day1/101", "day1/104"):
+        assert (
+            found.loc[shot, "remedy"] == "settle its code, correct it and run again; for that it need not be shot again"
+        )
+    assert flag_named(flag).do.startswith("correct the ")  # what the day page says

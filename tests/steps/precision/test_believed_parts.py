@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geoqa.contract.note_sentences import believed_parts
+from geoqa.contract.precision_sentences import believed_parts
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.fact import Fact, facts_of
 from geoqa.steps.design.match_lines import MatchLines

@@ -8,6 +8,7 @@ import pytest
 
 from geoqa.kernels.judging.verdict import IN, OUT, UNDECIDED, judge
 from geoqa.model.tables.columns import conform
+from geoqa.steps.control.check_shots import CheckShots
 from geoqa.steps.precision.capability import CanDecide
 
 
@@ -82,3 +83,24 @@ def test_a_least_value_that_leaves_0_out_is_told_from_the_limit_on(job, monkeypa
     assert row["out_below"] == pytest.approx(3.0 - 1.6448536 * 0.02, abs=1e-5)
     assert np.isnan(row["out_above"])
     assert row["words"].startswith("at least 3.033 ft proves IN, at most 2.967 ft proves OUT; what lies between")
+
+
+@pytest.mark.parametrize("stated", [None, 0.01])
+def test_checks_on_control_are_promised_what_they_get(job, stated):
+    """The ends of the promise are those of the verdicts on shots of a mark: one that states nothing is not exact."""
+    control = pd.DataFrame({"mark": ["CP-1"], "easting": job.origin[0], "northing": job.origin[1], "elevation": 100.0})
+    control = conform("control", control.assign(u_h=stated, u_v=stated, held=False, independent=True, reference="-"))
+    codes = conform("codes", pd.DataFrame({"code": ["K"], "kind": ["mark"], "geometry": ["point"], "role": ["check"]}))
+    limits = job.limits(("control", "control-position", -math.inf, 0.10), ("control", "control-elevation", -0.15, 0.15))
+
+    def checked(elevation):
+        rows = [{"line_id": "CP-1", "station": 0.0, "offset": 0.0, "elevation": each} for each in elevation]
+        shots = job.prepared(job.shots(rows), kind="mark", role="check")
+        layers = job.layers(shots=shots, control=control, codes=codes, limits=limits)
+        return job.run(layers, CanDecide(), CheckShots())
+
+    said = checked([100.0])["capability"].set_index("check").loc["control-elevation"]
+    assert said["u"] == pytest.approx(math.hypot(0.02, 0.02, stated or 0.03))
+    ends = [said["in_to"] - 1e-6, said["in_to"] + 1e-6, said["out_above"] - 1e-6, said["out_above"] + 1e-6]
+    found = checked([100 + each for each in ends])["findings"].query("check == 'control-elevation'")
+    assert found["verdict"].tolist() == ["IN", "UNDECIDED", "UNDECIDED", "OUT"]

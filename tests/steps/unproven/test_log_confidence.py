@@ -2,7 +2,7 @@
 
 import pandas as pd
 
-from geoqa.contract.note_sentences import log_confidence
+from geoqa.contract.precision_sentences import log_confidence
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.fact import facts_of
 from geoqa.steps.design.match_lines import MatchLines

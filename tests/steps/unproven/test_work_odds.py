@@ -53,14 +53,14 @@ SOUND = rises([0.0] * 8, offset=40.0, first=20, line_id="B")
 def test_two_neighbours_that_agree_speak_for_the_work(job):
     p, words = of(told(job, [*rises([0.0, 0.2, 0.22, 0.21, 0.0, 0.0]), *SOUND]), nth=1)
     assert p > 0.98
-    assert words.startswith("more than 19 in 20 that the work is so: two neighbours agree")
+    assert words.startswith("more than 19 in 20 that it is the work, not the shot: both neighbours agree")
 
 
 def test_one_that_stands_alone_is_as_likely_the_shot(job):
     p, words = of(told(job, [*rises([0.0, 0.0, 0.2, 0.0, 0.0, 0.0]), *SOUND]))
     assert 0.25 < p < 0.6
-    assert words.startswith("as likely the shot as the work: neither neighbour is off")
-    assert "no check near" in words
+    assert words.startswith("even odds, the work or the shot: both neighbours are good")
+    assert "no control check near in time" in words
 
 
 def test_a_leaning_shot_alone_is_likelier_the_shot(job):
@@ -70,7 +70,7 @@ def test_a_leaning_shot_alone_is_likelier_the_shot(job):
     leaning, words = of(told(job, rows))
     assert leaning < 0.5 * plumb
     assert words.startswith("about ")
-    assert "that the measurement is wrong" in words
+    assert "that it is the shot, not the work" in words
     assert "the rod leaned" in words
 
 
@@ -82,8 +82,8 @@ def test_the_same_place_shot_again_on_another_day_settles_it(job, rise, more):
     again = shot(3, rise, station=75.1) | {"time": later, "session": "B", "initialization": "B1"}
     p, words = of(told(job, [*rows, again]))
     assert (p > 0.95) if more else (p < 0.1 * before)
-    assert ("shot again after another initialization and it agrees" in words) == more
-    assert ("and it does not agree" in words) != more
+    assert ("the re-shot after a new initialization agrees" in words) == more
+    assert ("the re-shot after a new initialization does not agree" in words) != more
 
 
 def test_other_lines_of_the_session_off_by_the_same_speak_for_the_survey(job):
@@ -112,8 +112,8 @@ def checks(job, rise):
 def test_a_check_that_is_off_by_the_same_speaks_for_the_survey(job):
     (holds, said), (off, also) = of(checks(job, 0.0), nth=1), of(checks(job, 0.2), nth=1)
     assert off < holds
-    assert "the check beside it holds" in said
-    assert "a check beside it is off by the same" in also
+    assert "the control check near in time is good" in said
+    assert "a control check near in time is off by the same" in also
 
 
 def test_what_is_off_in_plan_is_held_against_its_own_direction(job):
@@ -135,7 +135,9 @@ def test_a_point_without_anything_beside_it_has_the_odds_before_anything_is_look
     made = job.run(start, MatchPoints(), Positions(), WorkOdds(shot=0.01))
     p, words = of(made, "position")
     assert p == pytest.approx(0.01 / (0.01 + 0.011), abs=0.25)
-    assert "no neighbour, no check near" in words or "no check near, no neighbour" in words
+    assert (
+        "no neighbour, no control check near in time" in words or "no control check near in time, no neighbour" in words
+    )
     rows_of = made["work_odds"].set_index("evidence")
     assert rows_of.loc["prior", "log_ratio"] == pytest.approx(np.log(0.01 / 0.011))
 

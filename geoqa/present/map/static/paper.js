@@ -67,7 +67,7 @@ function around() {
   const text = (id) => (byId(id).hidden ? "" : byId(id).textContent);
   const head = ["job-name", "job-revision", "preliminary", "reviewed"].map(text).filter(Boolean);
   byId("paper-head").textContent = head.join(" · ");
-  const notes = [...byId("notes-list").children].map(({ textContent }) => element("li", { text: textContent }));
+  const notes = [...byId("notes-list").children].map(({ dataset, textContent }) => element("li", { text: dataset.whole ?? textContent }));
   byId("paper-notes-list").replaceChildren(...notes);
   byId("paper-notes-title").hidden = !notes.length;
   byId("paper-caution").textContent = ["buried", "caution"].map(text).filter(Boolean).join(" ");

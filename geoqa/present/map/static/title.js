@@ -18,7 +18,7 @@ export function begin(tables, about) {
   line("reviewed", title.reviewed);
   line("buried", about.buried);
   line("caution", title.caution);
-  notes([...about.notes, ...title.notes]);
+  notes([...about.notes, ...title.notes.map((text) => [text, ""])]);
   sources(about.sources);
   tiles(about);
   filters(tables);
@@ -28,7 +28,14 @@ function notes(texts) {
   if (!texts.length) return;
   byId("notes").hidden = false;
   byId("notes-title").textContent = `Read first: ${words.many(texts.length, "note")}`;
-  byId("notes-list").append(...texts.map((text) => element("li", { text })));
+  byId("notes-list").append(...texts.map(note));
+}
+
+// One sentence; what stands behind it opens. Paper prints all of it.
+function note([text, more]) {
+  if (!more) return element("li", { text });
+  const behind = element("details", {}, element("summary", { text: "More" }), ` ${more}`);
+  return element("li", { "data-whole": `${text} ${more}` }, text, behind);
 }
 
 function sources(rows) {

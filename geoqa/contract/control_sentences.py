@@ -1,0 +1,168 @@
+"""Notes on control in sentences: blunders, sessions, marks, checks and site fits."""
+
+from collections.abc import Sequence
+
+from geoqa.contract.causes import cause_named
+from geoqa.contract.flag_sentences import check_on_control
+from geoqa.model import words
+from geoqa.model.note_line import NoteLine
+from geoqa.model.tables.fact import Fact, amount
+
+
+def blunder(fact: Fact, unit: str) -> str:
+    """What the diagnosis says, what would tell its causes apart, and the change to make."""
+    apart = f" To tell these apart: {fact.other}." if fact.other else ""
+    do = f"What to do: {fact.proposal}."
+    title = cause_named(fact.subject).title if fact.subject else ""
+    head = (f"{fact.place[:1].upper()}{fact.place[1:]}" if fact.place else title) or fact.written
+    shots = f", {words.many(fact.count, 'shot')}" if fact.count else ""
+    return NoteLine(
+        f"Survey blunder? {fact.written}.{apart} {do}",
+        short=f"Survey blunder? {head}{shots}. {do}", more=f"{fact.written}.{apart}",
+    )  # fmt: skip
+
+
+def diagnosis_gap(fact: Fact, unit: str) -> str:
+    """What the diagnosis had to do without."""
+    return f"Diagnosis without {fact.subject} ({words.many(fact.count or 0, 'shot')}): {fact.written}."
+
+
+def session_shift(fact: Fact, unit: str) -> str:
+    """A session's shift, and its verdicts with and without it, in one line."""
+    also = f", and in {fact.other}" if fact.other else ""
+    shift = words.number(fact.number, words.decimals("length", unit), signed=True)
+    told = (
+        f"Session {fact.session} is shifted as a whole: {shift} ± {words.length(2 * fact.u, unit)} (95 %) in "
+        f"{fact.place} by its check shots{also}"
+    )
+    if fact.variant == "refused":
+        return (
+            f"The job asks to take the shift of session {fact.session} off its numbers, but no shift of it is proven: "
+            "nothing was taken off."
+        )
+    if fact.variant == "one-mark":
+        return (
+            f"The job asks to take the shift of session {fact.session} off its numbers, but it rests on one mark, and "
+            "whether mark or session is off cannot be told: nothing was taken off. Check a second mark in that session."
+        )
+    third = words.number(fact.third, words.decimals("length", unit))
+    worth = f" (then ± {third}, 1 sigma)" if fact.third == fact.third else ""
+    if not fact.total:
+        return f"{told}. No number is judged in it."
+    if fact.variant == "applied":
+        return (
+            f"{told}. TAKEN OFF its single shots{worth}, as the job says: {fact.proposal}; as read: {fact.written}. "
+            "Check shots and coordinates stay as read."
+        )
+    both = (
+        f"{told}. Single shots as read: {fact.written}; without the shift{worth}: {fact.proposal}. Nothing was "
+        "corrected"
+    )
+    if fact.variant == "by-one-mark":
+        return f"{both}: it rests on one mark, and whether mark or session is off cannot be told."
+    line = f'[[steps]] use = "session-shifts", apply = ["{fact.session}"] takes it off.'
+    return NoteLine(f"{both}; {line}", short=f"{told}. {line}", more=f"{both.removeprefix(told + '. ')}.")
+
+
+def session_together(fact: Fact, unit: str) -> str:
+    """A session whose check shots are off together by more than its stated common part allows."""
+    by = [
+        f"{amount(size, fact.unit, unit)} in {plane}"
+        for size, plane in ((fact.number, "plan"), (fact.second, "elevation"))
+        if size > 0
+    ]
+    return (
+        f"Session {fact.subject}: its check shots are off together by {' and '.join(by)}; its verdicts take at least "
+        "that as what all its shots share."
+    )
+
+
+def control_widens(fact: Fact, unit: str) -> str:
+    """Stated uncertainties that control proves too small."""
+    return (
+        f"Check shots scatter {fact.number:.1f} times as widely as their stated uncertainties say: every verdict on "
+        "the work takes these as many times larger. State them as they are, and run again."
+    )
+
+
+def assumed_mark_u(fact: Fact, unit: str) -> str:
+    """Published values that state no uncertainty."""
+    whose = "1 mark states" if fact.count == 1 else f"{fact.count} marks state"
+    return (
+        f"{whose} no uncertainty of the published values: {fact.amount(unit)} (1 sigma, each axis) was assumed, not 0. "
+        "State it in the control list if it is known."
+    )
+
+
+def marks_say(facts: Sequence[Fact], unit: str) -> str:
+    """What the marks of a session say of each other, in plan or in elevation.
+
+    Examples
+    --------
+    >>> marks_say([Fact(variant="outlying", other="M3", number=0.21, unit="job", total=4)], "ft")
+    'outlying: M3 by 0.210 ft; the other 4 agree and are kept'
+    """
+    first = facts[0]
+    if first.variant == "outlying":
+        off = words.listed([f"{fact.other} by {fact.amount(unit)}" for fact in facts])
+        return f"outlying: {off}; the other {first.total} agree and are kept"
+    if first.variant == "two-disagree":
+        apart = first.amount(unit)
+        return f"two disagree: {first.subject} and {first.other} by {apart}; a third mark is needed"
+    return {
+        "none": "no mark",
+        "one": "one mark: it cannot be told whether mark or survey is off",
+        "agree": words.many(first.count or 0, "mark agrees", "marks agree"),
+        "disagree": f"{first.count} marks disagree, and which of them is off cannot be told",
+    }[first.variant]
+
+
+def marks_assumed(count: int, u: float, unit: str) -> str:
+    """What was assumed of marks that state no uncertainty, after what they say of each other.
+
+    Examples
+    --------
+    >>> marks_assumed(2, 0.03, "ft")
+    '; 2 marks state no uncertainty, and are taken with 0.030 ft'
+    """
+    verb = "states no uncertainty, and is" if count == 1 else "state no uncertainty, and are"
+    return f"; {words.many(count, 'mark')} {verb} taken with {words.length(u, unit)}"
+
+
+def control_marks(facts: Sequence[Fact], unit: str) -> str:
+    """Marks that do not agree."""
+    return f"Control {facts[0].place}: {marks_say(facts, unit)}."
+
+
+def left_out(fact: Fact, unit: str) -> str:
+    """Check shots that are in no statistic."""
+    are = "1 check shot is" if fact.count == 1 else f"{fact.count} check shots are"
+    return f"{are} in no mean, 95 % number or accuracy: {fact.written}."
+
+
+def check_missing(fact: Fact, unit: str) -> str:
+    """A check on control that a rule asks for and that was not made."""
+    return f"Check on control, {fact.subject} ({fact.reference}): {check_on_control(fact, unit)}."
+
+
+def site_fit_warning(fact: Fact, unit: str) -> str:
+    """What a site fit would hide, or cannot tell."""
+    return {
+        "hides": f"the fit takes away {fact.amount(unit)}, which is what '{cause_named(fact.subject).title}' does here "
+        f"({fact.written}); it would hide that. Settle the cause first, then fit",
+        "separation": f"the fit takes away {words.length(fact.number, unit, signed=True)} in elevation: a geoid "
+        "separation, not a site; name the geoid or the height system first",
+        "scale": f"the fit scales by {fact.number:+.1f} ± {fact.u:.1f} ppm: compare with the combined factor of the "
+        "site; ground distances are declared in [frame], not fitted away",
+        "two": "two marks fit exactly whatever is wrong with them; use four",
+        "outlying": f"{fact.other} does not fit the others; leave it out of the fit and check it",
+        "disagree": "the marks do not fit each other, and which of them is off cannot be told",
+        "left-out": f"{words.many(fact.count or 0, 'check shot')} left out: {fact.written}",
+        "none-left": f"not made, for fewer than two marks have a check shot free of a known blunder: {fact.written}. "
+        "Settle that first, and run again",
+    }[fact.variant]
+
+
+def site_fit(fact: Fact, unit: str) -> str:
+    """The same, as a note."""
+    return f"Site fit: {site_fit_warning(fact, unit)}."

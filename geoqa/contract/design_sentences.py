@@ -1,0 +1,81 @@
+"""Notes on the design in sentences: where it lies, how it is drawn, and what is left out of it."""
+
+from collections.abc import Sequence
+
+from geoqa.contract.listing import NAMES_LISTED
+from geoqa.model import words
+from geoqa.model.tables.fact import Fact
+
+
+def design_apart(fact: Fact, unit: str) -> str:
+    """Shots that lie away from all design as a whole."""
+    return (
+        "Design and shots lie apart as a whole: without design of its kind within reach "
+        f"{'is' if fact.count == 1 else 'are'} {fact.count} of {words.many(fact.total or 0, 'shot', 'shots')}; half of "
+        f"them lie {words.length(fact.second, unit)} and more from the nearest of their kind, the middle of the shots "
+        f"{fact.amount(unit)} {fact.place} of the middle of the design. Is one of the two in another frame, on ground "
+        "or local coordinates, shifted, or of another site? What follows line by line cannot be believed until that "
+        "is settled."
+    )
+
+
+def drawn_twice(facts: Sequence[Fact], unit: str) -> str:
+    """Design lines of one kind that lie in the same place."""
+    shown = "; ".join(
+        f"{fact.subject} and {fact.other} ({words.many(fact.count or 0, 'shot')})" for fact in facts[:NAMES_LISTED]
+    )
+    more = f"; and {len(facts) - NAMES_LISTED} more pairs" if len(facts) > NAMES_LISTED else ""
+    return f"Design lines that lie in the same place, so that shots count for one of them only: {shown}{more}."
+
+
+def zero_design(fact: Fact, unit: str) -> str:
+    """Design elevations of exactly 0 among others far from it."""
+    count = "1 vertex" if fact.count == 1 else f"{fact.count} vertices"
+    if fact.variant == "points":
+        count = "1 design point lies" if fact.count == 1 else f"{fact.count} design points lie"
+        where = f"{count} at elevation 0 exactly ({fact.subject})"
+    else:
+        where = f"Design line {fact.subject} has {count} at elevation 0 exactly"
+    return f"{where}, and the others near {fact.amount(unit)}. Does 0 mean none there? Elevations there are not judged."
+
+
+def limits_of_work(fact: Fact, unit: str) -> str:
+    """What lies beyond the limits of work, and the shots there."""
+    lines = f"{fact.count} design line{'' if fact.count == 1 else 's'} ({fact.amount(unit)} of them)"
+    points = f"{fact.total} design point{'' if fact.total == 1 else 's'}"
+    shots = (
+        f"{fact.second:.0f} shot{' lies' if fact.second == 1 else 's lie'} there too, judged as ever: {fact.written}."
+        if fact.second > 0
+        else "No shot lies there."
+    )
+    return f"Beyond the limits of work lie {lines} and {points}: no evidence of them is asked for. {shots}"
+
+
+def chorded_curves(facts: Sequence[Fact], unit: str) -> str:
+    """Lines with curves drawn in chords, and what that does to their verdicts."""
+    each = [
+        f"{fact.subject} (chords of {words.length(fact.second, unit)} on a radius of {words.length(fact.third, unit)}: "
+        f"middle ordinate {fact.amount(unit)})"
+        for fact in facts[:NAMES_LISTED]
+    ]
+    shown = "; ".join(each) + (f"; and {len(facts) - NAMES_LISTED} more lines" if len(facts) > NAMES_LISTED else "")
+    if facts[0].variant == "arc":
+        return f"Curves that are drawn in chords and judged against their arcs, as the job says: {shown}."
+    return (
+        f"Curves that are drawn in chords: {shown}. The arc lies outside of them by that; where chord and arc give two "
+        'verdicts, the shot stays undecided. State which is the design: [[steps]] use = "chorded-curves" with '
+        'arcs = ["LINE"] or chords = ["LINE"].'
+    )
+
+
+def surface_not_compared(fact: Fact, unit: str) -> str:
+    """Surfaces that the job names, which nothing looks at."""
+    return f"{fact.written[:1].upper()}{fact.written[1:]}."
+
+
+def no_station(facts: Sequence[Fact], unit: str) -> str:
+    """Shots that have no station on the baseline, and why."""
+    parts = [f"{fact.count} {fact.written}" for fact in facts]
+    total = sum(fact.count or 0 for fact in facts)
+    have = "shot has" if total == 1 else "shots have"
+    return f"{total} of {facts[0].total} {have} no station on the baseline {facts[0].subject}: {', '.join(parts)}."

@@ -1,0 +1,78 @@
+"""Notes on tolerances in sentences: what cannot be proven, stays open, or is not asked."""
+
+from collections.abc import Sequence
+
+from geoqa.contract.checks import check_named
+from geoqa.contract.listing import counted
+from geoqa.model import words
+from geoqa.model.tables.fact import Fact, amount
+
+
+def unprovable(fact: Fact, unit: str) -> str:
+    """A tolerance tighter than this method can prove."""
+    stay = words.many(fact.count or 0, "number stays", "numbers stay")
+    return (
+        f"{fact.subject}, {check_named(fact.place).title.lower()}: the tolerance of {fact.amount(unit)} cannot be "
+        f"proven with this measurement (1 sigma {amount(fact.u, fact.unit, unit)}); {stay} undecided unless "
+        "clearly out."
+    )
+
+
+def undecided(facts: Sequence[Fact], unit: str) -> str:
+    """A kind of which one shot decides too little: how many stay open, and what would decide them, cheapest first.
+
+    Examples
+    --------
+    >>> about = {"subject": "walk-back", "place": "elevation", "unit": "job"}
+    >>> first = Fact(number=0.036, second=0.31, count=40, total=1, **about)
+    >>> print(undecided([first, Fact(variant="again", number=0.036, count=19, **about)], "ft"))
+    walk-back, elevation against design: 41 numbers undecided, 1 of them beyond the limit (one shot proves 31 % of \
+perfect work); of these 41, a second session would decide about 19.
+    """
+    first, *rest = facts
+    check = check_named(first.place)
+    within, beyond = first.count or 0, first.total or 0
+    far = f"{beyond} of them beyond the limit" if beyond else "none beyond the limit"
+    told = (
+        f"{first.subject}, {check.title.lower()}: {words.many(within + beyond, 'number')} undecided, {far} "
+        f"(one shot proves {100 * first.second:.0f} % of perfect work)"
+    )
+    by = {"shift": "the session's shift", "again": "a second session", "better": check.better}
+    ways = [f"{by[fact.variant]} {'' if fact.variant == 'shift' else 'about '}{fact.count}" for fact in rest]
+    if not ways:
+        return f"{told}."
+    first_way = f"{by[rest[0].variant]} would decide{ways[0].removeprefix(by[rest[0].variant])}"
+    return f"{told}; of these {within + beyond}, {', '.join([first_way, *ways[1:]])}."
+
+
+def no_tolerance(facts: Sequence[Fact], unit: str) -> str:
+    """Kinds without any tolerance."""
+    return (
+        f"No tolerance is given for these kinds, so their shots are shown and not judged: {counted(facts, 'subject')}."
+    )
+
+
+def unused_tolerance(fact: Fact, unit: str) -> str:
+    """A tolerance of a kind that the design has nothing of, or that nobody knows."""
+    if fact.count is None:
+        return f"[tolerance.{fact.subject}]: neither the shots nor the design have this kind. Is it misspelt?"
+    idle = f"so {words.many(fact.count, 'shot')} cannot be compared"
+    if fact.written:
+        return (
+            f"The design has no line or point of kind {fact.subject}, {idle}; {fact.written}. If a line or point of "
+            "it is meant to have this kind: is its layer or kind misnamed?"
+        )
+    return f"The design has nothing of kind {fact.subject}, {idle}. Is a layer or its kind misnamed?"
+
+
+def no_tolerance_of_check(facts: Sequence[Fact], unit: str) -> str:
+    """Kinds that have a tolerance, but none for one of the checks."""
+    return f"No tolerance for {check_named(facts[0].place).title.lower()} is given for: {counted(facts, 'subject')}."
+
+
+def no_spacing(facts: Sequence[Fact], unit: str) -> str:
+    """Kinds of judged lines without a spacing."""
+    return (
+        f"No spacing is given for lines of: {counted(facts, 'subject')}. How long a reach of them may go without a "
+        "shot is not asked; only lines without any shot are listed."
+    )

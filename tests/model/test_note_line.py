@@ -1,0 +1,62 @@
+"""A note is whole wherever it is written, and short where it is read first."""
+
+import json
+import pickle
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from geoqa.contract.sentences import note_lines
+from geoqa.model.note_line import NoteLine, more_of, short_of
+from geoqa.steps.tilt.proofs import headline
+
+LONG = ("Mark CP-3 moved or wrongly published in plan; easting +0.166 \u00b1 0.022, northing -0.017 \u00b1 0.022 ft "
+        "(\u00b1 at 95 %); 4 shots, the first day1/1004; probability more than 99.9 %; what is left at control is 0.9 "
+        "times the expected scatter")  # fmt: skip
+MARK = {"note": "survey-blunder", "subject": "mark", "place": "mark CP-3 moved or wrongly published in plan",
+        "count": 4, "written": LONG,
+        "proposal": "do not hold CP-3; keep the others, and have the mark itself checked"}  # fmt: skip
+SHARED = {
+    "note": "budget",
+    "variant": "1",
+    "subject": "walk-back",
+    "unit": "job",
+    "second": 0.02,
+    "reference": "assumed: heading 1\u00b0, tilt angle 0.3\u00b0 at 1 sigma; " + "common practice, no source; " * 9,
+}
+BUDGET = [{**SHARED, "place": axis, "number": u} for axis, u in (("h", 0.02), ("v", 0.028))]
+SHIFT = {"note": "session-shift", "session": "A", "number": -0.039, "u": 0.013, "third": 0.023, "unit": "job",
+         "place": "elevation", "total": 210, "written": "0 out, 154 undecided, 56 in",
+         "proposal": "0 out, 121 undecided, 89 in"}  # fmt: skip
+
+
+@pytest.mark.parametrize("rows", [[MARK], BUDGET, [SHIFT]], ids=["blunder", "budget", "shift"])
+def test_the_page_reads_one_short_sentence_and_nothing_is_lost(rows):
+    (line,) = note_lines(pd.DataFrame(rows), "ft")
+    assert len(short_of(line)) <= 200 < len(line)
+    assert json.loads(json.dumps(line)) == line
+    words = set(line.replace(".", " ").replace(";", " ").split())
+    both = f"{short_of(line)} {more_of(line)}"
+    assert words <= set(both.replace(".", " ").replace(";", " ").split())
+    again = pickle.loads(pickle.dumps(line))
+    assert (again, again.short, again.more) == (line, line.short, line.more)
+
+
+def test_a_headline_of_many_kinds_counts_them_and_the_whole_names_them():
+    kinds = [f"kind-{n}" for n in range(14)]
+    table = pd.DataFrame({"kind": kinds, "check": "offset", "cautious": [np.nan] * 7 + [29.9] * 7, "plumb": True})
+    table = table.assign(limit=0.1, tested=30.0, biases="kept", deviation=0.05)
+    short = headline(table)
+    assert (
+        short
+        == "Rod lean with half of a tolerance used up. In plan: at most 29\u00b0 for 7 kinds; plumb only for 7 kinds."
+    )
+    assert headline(table.iloc[:0]) == ""
+    (line,) = note_lines(pd.DataFrame([{"note": "tilt-test", "written": "all of it", "proposal": short}]), "ft")
+    assert (line, short_of(line), more_of(line)) == ("all of it", short, "all of it")
+
+
+def test_a_plain_note_has_nothing_behind_it():
+    assert (short_of("a note"), more_of("a note")) == ("a note", "")
+    assert isinstance(NoteLine("a b", short="a", more="b"), str)
