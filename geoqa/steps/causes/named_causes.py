@@ -248,8 +248,8 @@ def _sentence(cause: Named, answer: Answer, checks: Checks) -> str:
             parts.append(
                 f"the stated uncertainties are too small, taken {answer.weighing.weighed.widened:.1f} times as large"
             )
-    others = set(_others(answer)) - set(cause_named(cause.cause).alike)
-    if others := sorted(others):
+    others = sorted(set(_others(answer)) - set(cause_named(cause.cause).alike))
+    if others:
         parts.append(f"predicts the same as {listed([cause_named(one).title.lower() for one in others])}")
     return "; ".join(parts)
 

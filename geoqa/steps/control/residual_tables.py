@@ -97,10 +97,10 @@ class ResidualTables(Step):
             for fact in (made[-1][1] if made else ())
             if fact.variant in DISAGREE
         ]
-        level = int(rows["left_out_elevation"].notna().sum())
-        if level or not counts.all():
-            out = {"count": int((~counts).sum()), "total": level, "written": made[-1][0]["without"]}
-            notes.append({"note": "left-out", **out})
+        lifted = int(rows["left_out_elevation"].notna().sum())
+        if lifted or not counts.all():
+            written = made[-1][0]["without"]
+            notes.append({"note": "left-out", "count": int((~counts).sum()), "total": lifted, "written": written})
         table = rows.drop(columns=["u_h", "u_v", "mark_u_h", "mark_u_v", "assumed_h", "assumed_v"])
         return {
             "control_table": conform("control_table", table),
