@@ -8,7 +8,7 @@ import click
 from geoqa.cli.written import first_written, where
 from geoqa.contract.checks import check_named
 from geoqa.contract.odds_sentences import odds_of
-from geoqa.contract.shown_by import cause_of_checks
+from geoqa.contract.shown_by import folded_under_causes
 from geoqa.contract.survey import subject_in_words
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
@@ -16,14 +16,10 @@ from geoqa.model.tables.direction import toward
 from geoqa.model.tables.reported import TEXTS
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from geoqa.model.results import Results
 
 _COLOURS = {"OUT": "red", "UNDECIDED": "yellow", "NO_DATA": "white", "IN": "blue"}
 LISTED = 12
-SHOWN_BY = 4
-"""Control checks named below the blunder that puts them out of tolerance; the count is always complete."""
 
 
 def summary(results: "Results", folder: Path) -> str:
@@ -74,12 +70,10 @@ def _worst(results: "Results", folder: Path) -> str:
     rows = reported[reported["verdict"] != "IN"]
     if not len(rows):
         return ""
-    beyond, cause = rows, cause_of_checks(results.layers, rows)
-    rows = rows[cause.isna()].head(LISTED)
-    folded = cause[cause.isin(rows["finding"])]
+    unit, every = results.layers.frame.unit.name, len(rows)
+    rows, folded = folded_under_causes(results.layers, rows, LISTED, unit)
     odds = odds_of(results.layers, rows["finding"])
     rows = rows.assign(toward=toward(results.layers, rows, among=results.findings), odds=odds)
-    unit = results.layers.frame.unit.name
     lines = []
     for row in rows.to_dict("records"):
         mark = click.style(SIGNS[row["verdict"]].mark, fg=_COLOURS[row["verdict"]])
@@ -93,26 +87,11 @@ def _worst(results: "Results", folder: Path) -> str:
         why = "proven" if row["why"] == "proven" else check.reason(row["why"]).text
         parts = (f"{mark} {check.title}: {named}", place, said, f"[{why}]")
         lines.append("  " + "  ".join(part for part in parts if part))
-        lines += [f"      {row['odds']}"] if isinstance(row["odds"], str) else []
-        lines += _shown_by(beyond.loc[folded.index[folded == row["finding"]]], unit)
-    left = len(beyond) - len(rows) - len(folded)
-    if left:
+        lines += [f"      {plain(row[name])}" for name in ("odds", "below") if isinstance(row[name], str)]
+    if left := every - len(rows) - folded:
         files = {"findings.csv": " in findings.csv", "checked.gpkg": " in checked.gpkg", "map.html": " on the map"}
         lines.append(f"    and {left} more{first_written(folder, files)}")
     return "\n".join([f"The worst, lengths in {unit}:", *lines])
-
-
-def _shown_by(checks: "pd.DataFrame", unit: str) -> list[str]:
-    """Control checks that are out by a named blunder, in a line below it; none where there are none."""
-    if not len(checks):
-        return []
-    each = []
-    for row in checks.head(SHOWN_BY).to_dict("records"):
-        off = words.judged(row, check_named(row["check"]), unit, bare=True)
-        each.append(f"{plain(row['subject'])}, {plain(row['label'])} {off}")
-    each += [f"and {len(checks) - SHOWN_BY} more"] if len(checks) > SHOWN_BY else []
-    count = words.many(len(checks), "control check is", "control checks are")
-    return [f"      {count} out of tolerance by it: {'; '.join(each)}"]
 
 
 def plain(text: object) -> str:

@@ -2,12 +2,17 @@
 
 from typing import TYPE_CHECKING, Any
 
+from geoqa.contract.checks import check_named
 from geoqa.contract.survey import CONTROL_ELEVATION, CONTROL_POSITION, DIAGNOSIS
+from geoqa.model import words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     import pandas as pd
+
+SHOWN_BY = 4
+"""Control checks named below the blunder that puts them out of tolerance; the count is always complete."""
 
 
 def cause_of_checks(layers: "Mapping[str, Any]", findings: "pd.DataFrame") -> "pd.Series":
@@ -54,3 +59,50 @@ def cause_of_checks(layers: "Mapping[str, Any]", findings: "pd.DataFrame") -> "p
         rows = ((findings["check"] == check.name) & (findings["verdict"] == "OUT")).to_numpy()
         made[rows] = [by_shot.get(shot) for shot in findings["shot"][rows]]
     return pd.Series(made, index=findings.index, dtype="str")
+
+
+def checks_in_words(checks: "pd.DataFrame", unit: str) -> str:
+    """Control checks that one blunder puts out of tolerance, in a line; empty where there are none.
+
+    Parameters
+    ----------
+    checks : DataFrame
+        Findings, worst first.
+    unit : str
+        Of the job.
+    """
+    if not len(checks):
+        return ""
+    each = []
+    for row in checks.head(SHOWN_BY).to_dict("records"):
+        off = words.judged(row, check_named(row["check"]), unit, bare=True)
+        each.append(f"{row['subject']}, {row['label']} {off}")
+    each += [f"and {len(checks) - SHOWN_BY} more"] if len(checks) > SHOWN_BY else []
+    count = words.many(len(checks), "control check is", "control checks are")
+    return f"{count} out of tolerance by it: {'; '.join(each)}"
+
+
+def folded_under_causes(
+    layers: "Mapping[str, Any]", findings: "pd.DataFrame", most: int, unit: str
+) -> "tuple[pd.DataFrame, int]":
+    """First of the findings, with control checks that a named blunder explains in the column `below` of its own.
+
+    Parameters
+    ----------
+    layers : mapping
+    findings : DataFrame
+        Worst first.
+    most : int
+        How many are listed.
+    unit : str
+        Of the job.
+
+    Returns
+    -------
+    (DataFrame, int)
+        At most so many rows, and how many checks stand below them.
+    """
+    cause = cause_of_checks(layers, findings)
+    listed = findings[cause.isna()].head(most)
+    below = [checks_in_words(findings[cause == name], unit) or None for name in listed["finding"]]
+    return listed.assign(below=below), int(cause.isin(listed["finding"]).sum())

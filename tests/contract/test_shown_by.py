@@ -2,8 +2,7 @@
 
 import pandas as pd
 
-from geoqa.cli.terminal import SHOWN_BY, _shown_by
-from geoqa.contract.shown_by import cause_of_checks
+from geoqa.contract.shown_by import SHOWN_BY, cause_of_checks, checks_in_words
 
 MOVED = pd.DataFrame(
     {
@@ -46,7 +45,7 @@ def test_the_line_below_a_cause_counts_all_and_names_the_first():
             "deviation": 0.5, "quantity": "length", "u": 0.02, "lower": -0.1, "upper": 0.1, "verdict": "OUT",
         }
     )  # fmt: skip
-    (line,) = _shown_by(rows, "ft")
-    assert line.strip().startswith("6 control checks are out of tolerance by it: M-1, shot 0 0.50 high; M-1, shot 1 ")
+    line = checks_in_words(rows, "ft")
+    assert line.startswith("6 control checks are out of tolerance by it: M-1, shot 0 0.50 high; M-1, shot 1 ")
     assert line.endswith(f"; and {6 - SHOWN_BY} more")
-    assert _shown_by(rows.head(0), "ft") == []
+    assert checks_in_words(rows.head(0), "ft") == ""
