@@ -8,6 +8,7 @@ import click
 from geoqa.cli.written import first_written, where
 from geoqa.contract.checks import check_named
 from geoqa.contract.odds_sentences import odds_of
+from geoqa.contract.shown_by import folded_under_causes
 from geoqa.contract.survey import subject_in_words
 from geoqa.model import words
 from geoqa.model.note_line import short_of
@@ -67,12 +68,13 @@ def _notes(results: "Results", folder: Path) -> str:
 
 def _worst(results: "Results", folder: Path) -> str:
     reported = results.reported
-    rows = reported[reported["verdict"] != "IN"].head(LISTED)
+    rows = reported[reported["verdict"] != "IN"]
     if not len(rows):
         return ""
+    unit, every = results.layers.frame.unit.name, len(rows)
+    rows, folded = folded_under_causes(results.layers, rows, LISTED, unit)
     odds = odds_of(results.layers, rows["finding"])
     rows = rows.assign(toward=toward(results.layers, rows, among=results.findings), odds=odds)
-    unit = results.layers.frame.unit.name
     lines = []
     for row in rows.to_dict("records"):
         mark = click.style(SIGNS[row["verdict"]].mark, fg=_COLOURS[row["verdict"]])
@@ -86,9 +88,8 @@ def _worst(results: "Results", folder: Path) -> str:
         why = "proven" if row["why"] == "proven" else check.reason(row["why"]).text
         parts = (f"{mark} {check.title}: {named}", place, said, f"[{why}]")
         lines.append("  " + "  ".join(part for part in parts if part))
-        lines += [f"      {row['odds']}"] if isinstance(row["odds"], str) else []
-    left = int((reported["verdict"] != "IN").sum()) - len(rows)
-    if left:
+        lines += [f"      {plain(row[name])}" for name in ("odds", "below") if isinstance(row[name], str)]
+    if left := every - len(rows) - folded:
         files = {"findings.csv": " in findings.csv", "checked.gpkg": " in checked.gpkg", "map.html": " on the map"}
         lines.append(f"    and {left} more{first_written(folder, files)}")
     return "\n".join([f"The worst, lengths in {unit}:", *lines])

@@ -101,10 +101,31 @@ CAUSES = (
     ),
     Cause(
         name="elevation-constant",
-        title="One elevation shift in all shots: vertical datum, geoid model, antenna reference or rod",
-        remedy="find the reason in the field settings; correct the file or the benchmark, and run again",
+        title="Elevations off by one amount (rod, antenna, base or vertical datum)",
+        remedy="tell them apart by {tells}; correct that one, export {files} again and run again, or re-shoot these "
+        "shots",
         tells="geoid model, vertical datum and antenna reference in the field settings",
         prior=0.02,
+        now=True,
+        alike=("rod", "antenna", "base", "vertical-datum"),
+    ),
+    Cause(
+        name="antenna",
+        title="Antenna reference or antenna type entered wrong",
+        remedy="put the true antenna into the field settings, export again and run again",
+        tells="antenna type and reference in the field settings",
+    ),
+    Cause(
+        name="base",
+        title="Elevation of the base entered wrong",
+        remedy="put the true elevation of the base into the field record, export again and run again",
+        tells="elevation keyed in for the base, or a mark shot from another base",
+    ),
+    Cause(
+        name="vertical-datum",
+        title="Vertical datum or geoid model other than that of the control",
+        remedy="export again with the vertical datum and geoid model of the control, and run again",
+        tells="vertical datum and geoid model in the field settings",
     ),
     Cause(
         name="rod",

@@ -136,8 +136,15 @@ def control_marks(facts: Sequence[Fact], unit: str) -> str:
 
 def left_out(fact: Fact, unit: str) -> str:
     """Check shots that are in no statistic."""
-    are = "1 check shot is" if fact.count == 1 else f"{fact.count} check shots are"
-    return f"{are} in no mean, 95 % number or accuracy: {fact.written}."
+    level = fact.total or 0
+    parts = []
+    if fact.count:
+        parts.append(
+            f"{words.many(fact.count, 'check shot is', 'check shots are')} in no mean, 95 % number or accuracy"
+        )
+    if level:
+        parts.append(f"{words.many(level, 'check shot is', 'check shots are')} in those of plan positions alone")
+    return f"{' and '.join(parts)}: {fact.written}."
 
 
 def check_missing(fact: Fact, unit: str) -> str:

@@ -95,7 +95,6 @@ HEADS = MappingProxyType(
         "station_text": "station as the trade writes it, 100 to the full station",
         "lower_text": "inf or -inf where there is no limit to the low side",
         "upper_text": "inf or -inf where there is no limit to the high side",
-        "excess_text": "inf where a number is beyond its limit without any uncertainty",
         "toward": "which way the deviation points on the ground: the compass side of a line, or how far north (dN) and "
         "east (dE) of a point",
         "in_words": "deviation and limits in one line",

@@ -143,7 +143,7 @@ def control_residuals(
     for axis in (*_AXES, "horizontal"):
         columns[axis] = np.full(len(index), np.nan)
         columns[axis][row] = found[axis].to_numpy(float)
-    sessions = made["control_sessions"].drop(columns=["over_h", "over_v", "left_out", "without"])
+    sessions = made["control_sessions"].drop(columns=["over_h", "over_v", "left_out", "left_out_elevation", "without"])
     return ControlResiduals(residuals=pd.DataFrame(columns, index=index), sessions=sessions)
 
 

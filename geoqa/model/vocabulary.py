@@ -195,6 +195,8 @@ class Cause(Word):
         Common practice, no source.
     now : bool
         Only a re-shoot, or a field record, cures it: the crew must know before it leaves.
+    alike : tuple of str
+        Causes that make the same of every shot; it stands for all of them, and none of them is named.
     """
 
     title: str
@@ -202,3 +204,4 @@ class Cause(Word):
     tells: str = ""
     prior: float = field(default=float("nan"))
     now: bool = False
+    alike: tuple[str, ...] = ()

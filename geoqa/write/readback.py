@@ -18,7 +18,7 @@ from geoqa.model.output import Output
 from geoqa.model.results import Results
 from geoqa.model.tables.columns import PLACED
 from geoqa.model.words import many
-from geoqa.write.rows import plain_columns
+from geoqa.write.rows import RATIOS_TO_U, plain_columns
 from geoqa.write.text import visible_column
 
 if TYPE_CHECKING:
@@ -96,7 +96,11 @@ def compare_columns(
         if name not in readback.columns:
             raise OutputError(f"{file} gives back no column '{name}'; it has {', '.join(map(str, readback.columns))}.")
         same = _same(expected[name], readback[name], text, near)
-        same |= _endless(expected[name], readback, f"{name}_text")
+        same |= (
+            _endless(expected[name], readback, f"{name}_text")
+            if name not in RATIOS_TO_U
+            else _none(expected[name], readback[name])
+        )
         if not same.all():
             row = int(np.flatnonzero(~same)[0])
             raise OutputError(
@@ -232,6 +236,13 @@ def _same_projection(readback: Any, expected: Any) -> bool:
     return readback.equals(expected, ignore_axis_order=True) or (
         parameters(readback) == parameters(expected) != [] and readback.ellipsoid == expected.ellipsoid
     )
+
+
+def _none(expected: pd.Series, readback: pd.Series) -> np.ndarray:
+    """A ratio to an uncertainty of 0 is none on disk."""
+    import numpy as np
+
+    return np.isinf(expected.to_numpy(dtype="float64", na_value=np.nan)) & readback.isna().to_numpy(bool)
 
 
 def _endless(expected: pd.Series, readback: pd.DataFrame, twin: str) -> np.ndarray:

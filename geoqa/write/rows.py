@@ -61,6 +61,8 @@ FACTS = ("flags", "notes")
 
 MAY_BE_ONE_SIDED = {"findings": ("lower", "upper"), "limits": ("lower", "upper"), "bands": ("lower", "upper")}
 """Columns that always get a text twin, so that a file has the same columns in every job."""
+RATIOS_TO_U = frozenset({"excess"})
+"""Columns that count in u: of a number without any uncertainty, as a count of shots, there is none on disk."""
 
 
 def tables_of(results: Results) -> dict[str, pd.DataFrame]:
@@ -102,7 +104,8 @@ def on_disk(name: str, table: pd.DataFrame, *, ordered: bool = False) -> pd.Data
     -------
     DataFrame or GeoDataFrame
         Rows sorted, index from 0. Infinite numbers are null, and the text column ``NAME_text``
-        says ``inf`` or ``-inf``. Text is `visible`. Objects of other kinds are text.
+        says ``inf`` or ``-inf``; a ratio to an uncertainty of 0 is null alone. Text is `visible`. Objects of other
+        kinds are text.
 
     Raises
     ------
@@ -152,6 +155,8 @@ def _columns_on_disk(name: str, column: pd.Series, always_text: bool) -> dict[st
     if pd.api.types.is_float_dtype(dtype):
         values = column.to_numpy(dtype="float64", na_value=np.nan)
         endless = np.isinf(values)
+        if name in RATIOS_TO_U:
+            return {name: pd.Series(np.where(endless, np.nan, values))}
         if not (endless.any() or always_text):
             return {name: pd.Series(values)}
         text = np.where(values > 0, "inf", "-inf").astype(object)

@@ -66,18 +66,21 @@ def test_a_sound_log_names_nothing():
     geopandas.testing.assert_geodataframe_equal(shots, before)
 
 
-def test_a_rod_that_was_wrong_all_afternoon_is_named_with_the_very_shots_it_spoiled():
+def test_elevations_that_were_off_all_afternoon_are_one_question_with_the_very_shots_it_spoiled():
     late = log()["half"] == "pm"
     found = geoqa.diagnose(moved(log(), late, [0, 0, -0.656]), marks(), **SAID, **LOG)
-    assert found.status == "named"
+    assert (
+        found.status == "group"
+    )  # a rod, an antenna, the base and the vertical datum make the same of a whole session
     first = found.causes.iloc[0]
-    assert first["cause"] == "rod"
+    assert (first["cause"], first["subject"]) == ("elevation-constant", "session pm")
+    assert first["alike"] == "antenna; base; rod; vertical-datum"
     assert first["probability"] > 0.9
     # the mean of five residuals with 0.02 ft of their own strays by 0.02 / sqrt(5) = 0.009 ft
     assert first["shift_elevation"] == pytest.approx(-0.656, abs=0.03)
     assert first["shots"] == 10
     assert first["first"] == "s10"
-    assert "rod height entered wrong" in first["words"].lower()
+    assert "rod height, antenna, base elevation or vertical datum look alike" in first["words"]
     assert "the first s10" in first["words"]
     assert found.shots["causes"].notna().tolist() == late.tolist()
     assert found.acts.index.tolist() == log().index[late].tolist()

@@ -176,7 +176,13 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("cause remedy", "str", "", "what it probably is; the cheapest deciding measurement", "yes"),
         ("reference edition", "str", "", "source of the limit", "reference never"),
         ("verified", "boolean", "", "limit compared with its source by a person", "yes"),
-        ("excess", "float64", "1", "distance beyond the nearer limit over u; worst first", "yes, last"),
+        (
+            "excess",
+            "float64",
+            "1",
+            "distance beyond the nearer limit over u; worst first",
+            "yes; in files also where u is 0",
+        ),
         *along(ON_STRETCH, FINDING_STATIONS),
     ),
     "evidence": _columns(

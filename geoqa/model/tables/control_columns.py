@@ -32,6 +32,7 @@ CONTROL_TABLES: dict[str, tuple[Column, ...]] = {
     "control_residuals": columns(
         ("mark session", "str", "", "check shots of one session on one mark", "session: yes"),
         ("shots left_out", "int64", "count", "check shots that count; under a named blunder, or listed twice", "never"),
+        ("left_out_elevation", "int64", "count", "of those that count, in plan alone: a blunder lifts them", "never"),
         ("mean_easting mean_northing mean_elevation", "float64", "job", "mean of measured - published", "yes"),
         ("worst", "float64", "job", "largest horizontal distance from the mark", "yes"),
     ),
@@ -56,6 +57,7 @@ CONTROL_TABLES: dict[str, tuple[Column, ...]] = {
         ("held independent", "bool", "", "as in control", "never"),
         ("limit_h limit_v", "float64", "job", "of the control checks", "yes: no limit"),
         ("left_out", "str", "", "why it is in no sum", "yes: it counts"),
+        ("left_out_elevation", "str", "", "why it is in sums of plan positions alone", "yes: its elevation counts"),
     ),
     "control_sessions": columns(
         ("session", "str", "", "session, or all", "yes"),
@@ -67,6 +69,7 @@ CONTROL_TABLES: dict[str, tuple[Column, ...]] = {
         ("outlying", "str", "", "marks named as outlying", "never; empty text is none"),
         ("horizontal_says vertical_says", "str", "", "what the marks say of each other", "never"),
         ("left_out", "int64", "count", "check shots in no sum: under a named blunder, or listed twice", "never"),
+        ("left_out_elevation", "int64", "count", "of those that count, in plan alone: a blunder lifts them", "never"),
         ("without", "str", "", "which, and why", "never; empty text is none"),
     ),
     "session_shifts": columns(

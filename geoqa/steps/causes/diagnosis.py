@@ -159,8 +159,8 @@ def _notes(causes: pd.DataFrame) -> list[dict[str, Any]]:
     return [
         {
             "note": "survey-blunder", "subject": row["cause"], "variant": row["status"], "count": row["shots"],
-            "place": which_way(row["cause"], row["variant"]), "written": row["words"],
-            "other": row["separates"], "proposal": row["remedy"],
+            "place": which_way(row["cause"], row["variant"]), "written": row["words"], "proposal": row["remedy"],
+            "other": "" if cause_named(row["cause"]).alike else row["separates"],
         }
         for row in answer.to_dict("records")
     ]  # fmt: skip
@@ -322,7 +322,7 @@ def _beyond(shots: pd.DataFrame, layers: Layers, lean: list[Block], shift: np.nd
 
 def _spoiled(answer: Answer, shots: pd.DataFrame, doubts: np.ndarray) -> pd.DataFrame:
     """Shots under a cause, with what it does to each; of a group it is not known what is left without it."""
-    known = 1.0 if answer.status != "group" else np.nan
+    known = 1.0 if answer.shift_known else np.nan
     parts = [
         _acted(shots, each.spoils, *_both_of(each, known), cause=each.cause, subject=each.subject, holds=True)
         .assign(sure=each.acts[each.spoils])

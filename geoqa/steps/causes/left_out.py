@@ -10,6 +10,7 @@ import pandas as pd
 from geoqa.contract.causes import cause_named
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.shot_flags import AGAIN, has_flag
+from geoqa.steps.causes.open_blunders import moves_in_plan
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.shots.listings import listings_of
 
@@ -20,7 +21,7 @@ NAMED = 6
 _PLACE = ["time", "easting", "northing", "elevation"]
 
 
-def left_out(layers: Layers, shots: pd.DataFrame, *, against_marks: bool = True) -> pd.Series:
+def left_out(layers: Layers, shots: pd.DataFrame, *, against_marks: bool = True, plan_alone: bool = False) -> pd.Series:
     """Why each shot feeds no statistic; null for one that does.
 
     Parameters
@@ -32,6 +33,8 @@ def left_out(layers: Layers, shots: pd.DataFrame, *, against_marks: bool = True)
     against_marks : bool
         The statistic compares with published places. A mark that moved is no reason to leave its shots out
         where they are compared with each other.
+    plan_alone : bool
+        The statistic is of plan positions: a cause that acts in elevation alone leaves them as good as ever.
 
     Returns
     -------
@@ -42,6 +45,8 @@ def left_out(layers: Layers, shots: pd.DataFrame, *, against_marks: bool = True)
     if "cause_shots" in layers and len(layers["cause_shots"]):
         moved = layers["cause_shots"]
         moved = moved[moved["holds"] & (against_marks | (moved["cause"] != "mark"))]
+        if plan_alone:
+            moved = moved[moves_in_plan(moved)]
         row = rows_of(moved["shot_key"], shots["shot_key"])
         for place, cause in zip(row.tolist(), moved["cause"], strict=True):
             if place >= 0:
@@ -57,6 +62,36 @@ def left_out(layers: Layers, shots: pd.DataFrame, *, against_marks: bool = True)
     twice[~twice] = same & at["time"].notna() if "time" in at else False
     reason[twice & (reason == None)] = TWICE  # noqa: E711
     return pd.Series(reason, dtype="str", index=shots.index)
+
+
+def elevations_apart(layers: Layers, checks: pd.DataFrame) -> tuple[pd.Series, pd.Series]:
+    """Why each check shot is in no statistic at all, and why only its elevation is in none.
+
+    Parameters
+    ----------
+    layers : Layers
+    checks : DataFrame, n rows
+
+    Returns
+    -------
+    (Series of str, Series of str), each (n,)
+        Null where there is no reason; one shot has at most one of them.
+    """
+    apart = left_out(layers, checks, plan_alone=True)
+    return apart, left_out(layers, checks).where(apart.isna())
+
+
+def told_apart(shots: pd.DataFrame, apart: pd.Series, level: pd.Series) -> str:
+    """What was left out in words, of everything and of elevations alone; empty where nothing was.
+
+    Parameters
+    ----------
+    shots : DataFrame, n rows
+    apart, level : Series of str, (n,)
+        Of `elevations_apart`.
+    """
+    only = told(shots, level)
+    return "; ".join(each for each in (told(shots, apart), only and f"in elevation alone {only}") if each)
 
 
 def told(shots: pd.DataFrame, reason: pd.Series) -> str:

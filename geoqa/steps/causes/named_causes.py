@@ -11,7 +11,7 @@ from geoqa.model import words
 from geoqa.model.frame import Frame
 from geoqa.model.words import listed
 from geoqa.steps.causes.suspect_blocks import Block
-from geoqa.steps.causes.suspects import UNLISTED, Checks, Suspect
+from geoqa.steps.causes.suspects import SHIFT, UNLISTED, Checks, Suspect
 from geoqa.steps.causes.weighed import Weighed
 
 WORTH_NAMING = 0.5
@@ -163,6 +163,11 @@ class Answer:
     group: tuple[str, ...] = ()
     weighing: Weighed | None = None
 
+    @property
+    def shift_known(self) -> bool:
+        """Whether all that it may be moves the shots alike."""
+        return {"rod", SHIFT} >= set(self.group) - {each.cause for each in self.proven}
+
 
 def answer_of(
     weighing: Weighed | None, named: list[Named], gross: Named | None, blocks: list[Named], checks: Checks
@@ -185,7 +190,7 @@ def answer_of(
         return Answer(status="none-fits", proven=(), weighing=weighing)
     causes = _causes(weighing, weighed.best.causes)
     alike = sorted({each for place in weighed.alike for each in _causes(weighing, weighed.ranked[place].causes)})
-    status = "group" if set(alike) - set(causes) else "named"
+    status = "group" if set(alike) - set(causes) or any(cause_named(each).alike for each in causes) else "named"
     share = sum(each.probability for each in weighed.ranked if _causes(weighing, each.causes) == causes)
     named = [replace(each, probability=share if np.isnan(each.probability) else each.probability) for each in named]
     if not named and gross is None and not blocks:
@@ -229,7 +234,10 @@ def _sentence(cause: Named, answer: Answer, checks: Checks) -> str:
     unit = checks.job_unit
     said = which_way(cause.cause, cause.variant)
     parts = [said[:1].upper() + said[1:]]
-    parts += [moved] if (moved := _moved(cause, unit)) else []
+    if cause_named(cause.cause).alike:
+        parts = [_look_alike(cause, unit)]
+    else:
+        parts += [moved] if (moved := _moved(cause, unit)) else []
     if cause.cause == UNLISTED:
         by = ", ".join(words.length(value, unit, signed=True) for value in cause.size.tolist())
         parts[0] += f" by ({by}) in easting, northing and elevation, as no known cause moves them"
@@ -253,10 +261,37 @@ def _sentence(cause: Named, answer: Answer, checks: Checks) -> str:
             parts.append(
                 f"the stated uncertainties are too small, taken {answer.weighing.weighed.widened:.1f} times as large"
             )
-    others = sorted(set(answer.group) - {one.cause for one in answer.proven})
+    others = sorted(set(_others(answer)) - set(cause_named(cause.cause).alike))
     if others:
         parts.append(f"predicts the same as {listed([cause_named(one).title.lower() for one in others])}")
     return "; ".join(parts)
+
+
+def _look_alike(cause: Named, unit: str) -> str:
+    """Whose elevations are off, which way and by how much; and that several causes would do the same."""
+    digits = words.decimals("length", unit)
+    size, u = float(cause.size[2]), float(cause.u_size[2])
+    amount = f"{words.number(abs(size), digits)} ± {words.number(2 * u, digits)} {unit} (± at 95 %)"
+    return (
+        f"Elevations of {cause.subject.replace('from', 'all shots from')} are all {'low' if size < 0 else 'high'} by "
+        f"{amount}; rod height, antenna, base elevation or vertical datum look alike here"
+    )
+
+
+def _tells(cause: Named, checks: Checks) -> str:
+    """What would tell causes that look alike apart, with what the log has to say of the rod."""
+    alike = cause_named(cause.cause).alike
+    if not alike:
+        return ""
+    rod = checks.shots["rod_height"].to_numpy(float)
+    mine = rod[cause.acts][np.isfinite(rod[cause.acts])]
+    if not mine.size:
+        first = "the rod height of every shot, which the files do not have"
+    elif np.ptp(rod[np.isfinite(rod)]) < 0.002 * checks.unit:
+        first = f"the rod measured against its entry, {words.length(float(mine[0]), checks.job_unit)} for every shot"
+    else:
+        first = "the rod measured against its entries"
+    return "; ".join([first, *(cause_named(each).tells for each in alike if each != "rod")])
 
 
 def _moved(cause: Named, unit: str) -> str:
@@ -280,7 +315,7 @@ def _remedy(cause: Named, checks: Checks) -> str:
         files=listed([str(name) for name in files]), shots=words.many(int(cause.acts.sum()), "shot"),
         subject=cause.subject,
         unit=facts.get("unit", ""), code=facts.get("code", ""), epoch=f"{facts.get('epoch', np.nan):.1f}",
-        factor=f"{facts.get('factor', np.nan):.8f}", origin=f"[{origin}]",
+        factor=f"{facts.get('factor', np.nan):.8f}", origin=f"[{origin}]", tells=_tells(cause, checks),
     )  # fmt: skip
 
 
@@ -292,16 +327,20 @@ def rows_of_answer(answer: Answer, checks: Checks, frame: Frame) -> list[dict[st
         best = weighing.answer
         numbers = {"chi2": best.chi2, "dof": best.dof, "p_fit": best.p_fit, "left": best.left}
     shared = {"explanation": 1, "status": answer.status, **numbers}
-    tells = tells_apart(list(answer.group)) if answer.status == "group" else ""
-    rows = [
-        shared | _row(each, checks) | {"alike": "; ".join(_others(answer)), "separates": tells}
-        for each in answer.proven
-    ]
+    rows = [shared | _row(each, checks) | _beside(each, answer, checks) for each in answer.proven]
     if not rows:
         rows = [shared | _bare(answer, checks, frame)]
     if weighing is None or weighing.undone is not None:
         return rows
     return rows + _runner_up(weighing)
+
+
+def _beside(cause: Named, answer: Answer, checks: Checks) -> dict[str, str]:
+    """What looks like the cause, or like the whole answer, and what would tell it apart."""
+    others, own = _others(answer), cause_named(cause.cause).alike
+    tells = [_tells(cause, checks)] if own else []
+    tells += [tells_apart(list(answer.group))] if others else []
+    return {"alike": "; ".join(sorted({*others, *own})), "separates": "; ".join(tells)}
 
 
 def _others(answer: Answer) -> list[str]:

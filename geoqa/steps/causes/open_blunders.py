@@ -33,10 +33,14 @@ def under_blunder(layers: Layers, *, vertical: bool) -> np.ndarray:
     spoiled = np.zeros(len(shots), dtype=bool)
     if "cause_shots" in layers:
         moved = _holding(layers)
-        aside = ~(np.hypot(moved["shift_easting"], moved["shift_northing"]) == 0)
-        keys = moved["shot_key"] if vertical else moved.loc[aside, "shot_key"]
+        keys = moved["shot_key"] if vertical else moved.loc[moves_in_plan(moved), "shot_key"]
         spoiled[rows_of(keys.drop_duplicates(), shots["shot_key"])] = True
     return spoiled
+
+
+def moves_in_plan(moved: pd.DataFrame) -> np.ndarray:
+    """Rows of `cause_shots` that move their shot in plan, or of which that is not known."""
+    return ~(np.hypot(moved["shift_easting"], moved["shift_northing"]) == 0).to_numpy(bool)
 
 
 def rejected_otherwise(layers: Layers) -> np.ndarray:

@@ -4,6 +4,7 @@ A suspect acts on shots. What it does to the check shots is what the residuals a
 it does to all other shots says which of them it spoils.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -26,6 +27,9 @@ UNLISTED = "unlisted"
 """What stands for all that nobody lists: check shots that moved together, as no known cause moves them."""
 SOMETHING = 0.02
 """Probability of something unlisted before anything is measured, shared by all groups. Common practice, no source."""
+
+SHIFT = "elevation-constant"
+"""Elevations of whole sessions off by one amount: what did it looks alike from the marks."""
 
 SPREAD = {"rod": 2.0, "elevation-constant": 1.5, "initialization": 1.0, "mark": 0.3, "bad-shot": 0.5, UNLISTED: 0.5}
 """1 sigma of the open size of a cause, feet. Common practice, no source."""
@@ -191,6 +195,8 @@ class Suspect:
     axes : (k,) int array
         Axes whose shift is open, with `spread`.
     weight : float
+    family : str
+        Of causes of one family at most one is taken at once; the cause itself if left out.
     """
 
     cause: str
@@ -205,6 +211,7 @@ class Suspect:
     axes: tuple[int, ...] = ()
     spread: np.ndarray = field(default_factory=lambda: np.zeros(0))
     detail: str = ""
+    family: str = ""
 
     def columns(self, points: np.ndarray) -> np.ndarray:
         """Shift for one unit of each open size, (n, 3, k)."""
@@ -227,7 +234,7 @@ class Suspect:
         columns = self.columns(known) * acts[:, :, None]
         return Cause(
             name=f"{self.cause}: {self.variant}",
-            family=f"{self.cause} {self.subject}" if self.cause in ("mark", "mark-name") else self.cause,
+            family=f"{self.cause} {self.subject}" if self.cause in ("mark", "mark-name") else self.family or self.cause,
             fixed=(self.shift(known, np.zeros(0)) * acts).ravel(),
             columns=columns.reshape(3 * len(known), columns.shape[2]),
             spread=self.spread if self.signature is None else self.signature.spread,
@@ -244,10 +251,14 @@ def suspects(checks: Checks, signatures: Iterable[Signature]) -> list[Suspect]:
     """Every known cause that this job's log lets act on its check shots."""
     made = [*_of_files(checks, signatures), *_elevations(checks), *_rods(checks)]
     made += [*_initializations(checks), *_marks(checks), *_names(checks), *_single(checks)]
-    count: dict[str, int] = {}
-    for each in made:
-        count[each.cause] = count.get(each.cause, 0) + 1
-    return [replace(each, weight=each.weight / count[each.cause]) for each in made]
+    count = Counter(each.cause for each in made)
+    shifts = count[SHIFT]
+    count["rod"] += shifts
+    of_rod = PRIOR["rod"] / count["rod"]  # what looks alike has the weight of all that it may be
+    return [
+        replace(each, weight=each.weight / count[each.cause] + (of_rod if each.cause == SHIFT else 0.0))
+        for each in made
+    ]
 
 
 def _of_files(checks: Checks, signatures: Iterable[Signature]) -> Iterator[Suspect]:
@@ -273,20 +284,29 @@ def _of_files(checks: Checks, signatures: Iterable[Signature]) -> Iterator[Suspe
 
 
 def _vertical(cause: str, checks: Checks, **attributes: Any) -> Suspect:
-    spread = np.array([SPREAD[cause] * checks.unit])
+    spread = np.array([SPREAD[attributes.get("family", cause)] * checks.unit])
     return Suspect(cause=cause, axes=(2,), spread=spread, weight=PRIOR[cause], **attributes)
 
 
 def _elevations(checks: Checks) -> Iterator[Suspect]:
     every = np.ones(len(checks.shots), dtype=bool)
+    sessions = checks.sessions.unique()
+    whose = f"session {sessions[0]}" if len(sessions) == 1 else "all shots"
     yield _vertical(
-        "elevation-constant", checks, acts=every, subject="all shots",
-        variant="one elevation shift in all shots",
+        SHIFT, checks, acts=every, subject=whose, variant=f"one elevation shift in {_every_shot(whose)}",
     )  # fmt: skip
 
 
+def _every_shot(whose: str) -> str:
+    return whose if whose == "all shots" else f"every shot {'' if whose.startswith('from') else 'of '}{whose}"
+
+
 def _rods(checks: Checks) -> Iterator[Suspect]:
-    """A rod entry in the log that differs from the usual one; and a step at any check shot to the end."""
+    """A rod entry in the log that differs from the usual one; and a step at any check shot to the end.
+
+    A step within a session is the rod's. What is off from a session's first check on is no step: a rod, an antenna, the
+    base and the vertical datum make the same of it.
+    """
     yield from _entries(checks)
     row, every = checks.row, np.zeros(len(checks.shots), int)
     seen: set[bytes] = {np.ones(len(row), bool).tobytes()}
@@ -305,10 +325,12 @@ def _rods(checks: Checks) -> Iterator[Suspect]:
             else:  # the group's first check: everything of the group
                 doubtful[:] = False
             name = checks.sessions.iloc[first]
-            words = f"elevation step at {checks.called[first]}, to the end of the {until}"
+            subject = f"session {name}" if until == "session" else f"from session {name} on"
+            whole = first == row[checks.session[row] == checks.session[first]].min()
+            step = f"elevation step at {checks.called[first]}, to the end of the {until}"
             yield _vertical(
-                "rod", checks, acts=acts, doubtful=doubtful, variant=words,
-                subject=f"session {name}" if until == "session" else f"from session {name} on",
+                SHIFT if whole else "rod", checks, acts=acts, doubtful=doubtful, subject=subject, family="rod",
+                variant=f"one elevation shift in {_every_shot(subject)}" if whole else step,
             )  # fmt: skip
 
 

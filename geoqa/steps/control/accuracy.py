@@ -10,7 +10,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.marks import mark_of
-from geoqa.steps.causes.left_out import left_out, told
+from geoqa.steps.causes.left_out import elevations_apart, told_apart
 
 BETTER = 2.0
 """How many times smaller the uncertainty of a mark must be for it to be better measured. ASPRS edition 2 asks for
@@ -21,8 +21,9 @@ class Accuracy(Step):
     """State NSSDA and ASPRS edition 2 accuracy where they are allowed, and say why where they are not.
 
     A check point is a mark that is independent of the survey, better measured than the shots, not held, and not part of
-    a site fit; it counts once, with its first shot that stands under no named blunder. Repeats add nothing. A small
-    job is normally refused: the standards ask for 20 and 30 points.
+    a site fit; it counts once, with its first shot that stands under no named blunder, or in plan alone with one
+    whose blunder acts in elevation alone. Repeats add nothing. A small job is normally refused: the standards ask for
+    20 and 30 points.
     """
 
     name = "accuracy"
@@ -36,9 +37,13 @@ class Accuracy(Step):
         checks = shots[shots["role"] == "check"].sort_values(["time", "shot_key"], kind="stable")
         mark = mark_of(checks.reset_index(drop=True), control)
         checks, mark = checks.reset_index(drop=True).iloc[mark >= 0].reset_index(drop=True), mark[mark >= 0]
-        apart = left_out(layers, checks)
-        without, counts = told(checks, apart), apart.isna().to_numpy(bool)
-        checks, mark = checks[counts].reset_index(drop=True), mark[counts]
+        apart, level = elevations_apart(layers, checks)
+        without = told_apart(checks, apart, level)
+        checks["elevation"] = checks["elevation"].where(level.isna())
+        # of the shots on a mark the first counts: one that is good in elevation too before one that is not
+        counts = np.flatnonzero(apart.isna())
+        counts = counts[np.argsort(level.notna().to_numpy(bool)[counts], kind="stable")]
+        checks, mark = checks.iloc[counts].reset_index(drop=True), mark[counts]
         marks = control.iloc[mark].reset_index(drop=True)
         fitted = set(layers["site_fit_marks"]["mark"]) if "site_fit_marks" in layers else set()
         points = checkpoints(

@@ -11,7 +11,7 @@ from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.marks import mark_of, stated_or_assumed
 from geoqa.model.tables.shot_flags import AGAIN, has_flag
-from geoqa.steps.causes.left_out import left_out
+from geoqa.steps.causes.left_out import elevations_apart
 from geoqa.steps.judging.findings import evidence_of, findings_of, with_limits
 from geoqa.steps.judging.remedies import OF_SESSION
 from geoqa.steps.judging.text_columns import rows_of, taken
@@ -52,7 +52,7 @@ class CheckShots(Step):
         return {
             "findings": findings,
             "evidence": evidence,
-            "control_residuals": _means(checks, control, mark, residual, left_out(layers, checks)),
+            "control_residuals": _means(checks, control, mark, residual, *elevations_apart(layers, checks)),
         }
 
 
@@ -110,17 +110,25 @@ def _rows(
 
 
 def _means(
-    checks: pd.DataFrame, control: pd.DataFrame, mark: np.ndarray, residual: pd.DataFrame, apart: pd.Series
+    checks: pd.DataFrame,
+    control: pd.DataFrame,
+    mark: np.ndarray,
+    residual: pd.DataFrame,
+    apart: pd.Series,
+    level: pd.Series,
 ) -> pd.DataFrame:
-    """Means of what counts; a mark of which nothing does keeps its row, without a mean."""
+    """Means of what counts, plan and elevation apart; a mark of which nothing does keeps its row, without a mean."""
     counts = apart.isna()
     table = residual.assign(far=np.hypot(residual["easting"], residual["northing"]))
     table.loc[~counts] = np.nan
+    table.loc[level.notna(), "elevation"] = np.nan
     table = table.assign(mark=taken(control["mark"], mark), session=checks["session"], counts=counts)
+    table["level"] = level.notna()
     groups = table[mark >= 0].groupby(["mark", "session"], dropna=False, sort=True)
     means = groups.agg(
         shots=("counts", "sum"),
         every=("counts", "size"),
+        left_out_elevation=("level", "sum"),
         mean_easting=("easting", "mean"),
         mean_northing=("northing", "mean"),
         mean_elevation=("elevation", "mean"),

@@ -18,8 +18,7 @@ from geoqa.model.tables.fact import Fact
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.marks import mark_of, stated_or_assumed
 from geoqa.model.words import listed
-from geoqa.steps.causes.left_out import left_out
-from geoqa.steps.causes.left_out import told as words_of
+from geoqa.steps.causes.left_out import elevations_apart, told_apart
 from geoqa.steps.shots.flags import noted
 
 _AXES = ("easting", "northing", "elevation")
@@ -33,7 +32,8 @@ class ResidualTables(Step):
     is named and the others are kept; two that disagree are two that disagree, and neither is picked.
     A mark that states no uncertainty is taken with the one that is assumed of it everywhere, and the row says so.
     The 95 % numbers are statistics of these shots, and no statement of accuracy. Shots under a named blunder, and
-    second listings of one measurement, stand in the table with their reason and in no sum.
+    second listings of one measurement, stand in the table with their reason and in no sum; those under a blunder that
+    acts in elevation alone in every sum of plan positions.
     """
 
     name = "residual-tables"
@@ -67,9 +67,10 @@ class ResidualTables(Step):
         rows["limit_h"], rows["limit_v"] = limits["h"], limits["v"]
         unit = layers.frame.unit.name
         shot = checks.iloc[known].reset_index(drop=True)
-        rows["left_out"] = left_out(layers, shot)
+        rows["left_out"], rows["left_out_elevation"] = elevations_apart(layers, shot)
         counts = rows["left_out"].isna().to_numpy(bool)
         columns = {name: rows[name].to_numpy() for name in (*_NUMBERS, "mark")}
+        columns["elevation"] = np.where(rows["left_out_elevation"].isna(), columns["elevation"], np.nan)
         session, names = pd.factorize(rows["session"], sort=True, use_na_sentinel=False)
         in_turn, ends = np.argsort(session, kind="stable"), np.cumsum(np.bincount(session, minlength=len(names)))
         told = [
@@ -82,8 +83,10 @@ class ResidualTables(Step):
         for name, place in told:
             kept = place[counts[place]]
             row, facts = self._sum(name, {key: each[kept] for key, each in columns.items()}, unit)
-            apart = words_of(shot.iloc[place], rows["left_out"].iloc[place])
-            made.append((row | {"left_out": len(place) - len(kept), "without": apart}, facts))
+            level = rows["left_out_elevation"].iloc[place]
+            apart = told_apart(shot.iloc[place], rows["left_out"].iloc[place], level)
+            out = {"left_out": len(place) - len(kept), "left_out_elevation": int(level.notna().sum()), "without": apart}
+            made.append((row | out, facts))
         sums = [row for row, _ in made]
         notes = [
             {
@@ -94,8 +97,10 @@ class ResidualTables(Step):
             for fact in (made[-1][1] if made else ())
             if fact.variant in DISAGREE
         ]
-        if not counts.all():
-            notes.append({"note": "left-out", "count": int((~counts).sum()), "written": made[-1][0]["without"]})
+        lifted = int(rows["left_out_elevation"].notna().sum())
+        if lifted or not counts.all():
+            written = made[-1][0]["without"]
+            notes.append({"note": "left-out", "count": int((~counts).sum()), "total": lifted, "written": written})
         table = rows.drop(columns=["u_h", "u_v", "mark_u_h", "mark_u_v", "assumed_h", "assumed_v"])
         return {
             "control_table": conform("control_table", table),
@@ -162,7 +167,7 @@ _OF_MARKS = ("variant", "place", "subject", "other", "number", "unit", "count", 
 _SUMS = [
     "session", "shots", "marks", *(f"mean_{axis}" for axis in _AXES), *(f"rmse_{axis}" for axis in _AXES),
     "rmse_horizontal", "h_95", "v_95", "over_h", "over_v", "outlying", "horizontal_says", "vertical_says",
-    "left_out", "without",
+    "left_out", "left_out_elevation", "without",
 ]  # fmt: skip
 
 
@@ -204,11 +209,12 @@ def _means(values: np.ndarray, mark: np.ndarray, count: int) -> np.ndarray:
 
 def _of_means(shots: dict[str, np.ndarray], mark: np.ndarray, count: int) -> np.ndarray:
     """U of the mean residual at each mark, per axis; what a session shares drops out in the comparison."""
-    root = np.sqrt(np.bincount(mark, minlength=count))
+    measured = {"h": np.isfinite(shots["easting"]), "v": np.isfinite(shots["elevation"])}
+    root = {axis: np.sqrt(np.maximum(np.bincount(mark[each], minlength=count), 1)) for axis, each in measured.items()}
     first = np.unique(mark, return_index=True)[1]
     plan, level = (
         np.hypot(
-            np.sqrt(_means(shots[f"u_{axis}"] ** 2, mark, count)) / root,
+            np.sqrt(_means(shots[f"u_{axis}"] ** 2, mark, count)) / root[axis],
             shots[f"mark_u_{axis}"][first],
         )
         for axis in ("h", "v")

@@ -19,7 +19,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.marks import ASSUMED_U, mark_of
-from geoqa.steps.causes.left_out import left_out
+from geoqa.steps.causes.left_out import elevations_apart
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.judging.text_columns import filled
 from geoqa.steps.shots.flags import noted
@@ -171,7 +171,7 @@ class SessionShifts(Step):
         marks = control.iloc[checks["mark"]].reset_index(drop=True)
         random, common = (checks[f"u_{plane}_{part}"].to_numpy(float) for part in ("random", "common"))
         given = (
-            checks[axis].to_numpy(float) - marks[axis].to_numpy(float),
+            checks["height" if axis == "elevation" else axis].to_numpy(float) - marks[axis].to_numpy(float),
             checks["group"].map(names.index).to_numpy(int),
             checks["mark"].to_numpy(int),
             checks["time"].astype("int64").where(checks["time"].notna()).to_numpy(float) / 6e7,
@@ -191,12 +191,12 @@ def _counted(layers: Layers, control: pd.DataFrame) -> pd.DataFrame:
     shots = layers["shots"]
     checks = pd.DataFrame(shots[shots["role"] == "check"]).reset_index(drop=True)
     mark = mark_of(checks, control)
-    apart = left_out(layers, checks)
+    apart, level = elevations_apart(layers, checks)
     use = checks["use"].to_numpy(bool) if "use" in checks else True
     for plane in ("h", "v"):
         use = use & (checks[f"u_{plane}_random"] > 0).to_numpy(bool)
     group = checks["session"].where(checks["session"].notna(), checks["source"])
-    checks = checks.assign(mark=mark, group=group)
+    checks = checks.assign(mark=mark, group=group, height=checks["elevation"].where(level.isna()))
     return spread(checks[(mark >= 0) & apart.isna().to_numpy(bool) & use].reset_index(drop=True))
 
 

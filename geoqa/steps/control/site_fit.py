@@ -19,8 +19,7 @@ from geoqa.model.tables.fact import Fact
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.marks import mark_of, stated_or_assumed
 from geoqa.model.words import listed
-from geoqa.steps.causes.left_out import left_out
-from geoqa.steps.causes.left_out import told as words_of
+from geoqa.steps.causes.left_out import elevations_apart, told_apart
 from geoqa.steps.shots.flags import noted
 
 HIDES = 3.0
@@ -97,10 +96,13 @@ def _free(layers: Layers) -> tuple[pd.DataFrame, list[dict[str, Any]]]:
     """Check shots without those under a known blunder, and the fact of what was left out, if anything was."""
     shots = layers["shots"]
     checks = pd.DataFrame(shots[shots["role"] == "check"]).reset_index(drop=True)
-    reason = left_out(layers, checks)
+    reason, level = elevations_apart(layers, checks)
     out = reason.notna().to_numpy(bool)
-    facts = [{"note": "site-fit", "variant": "left-out", "count": int(out.sum()), "written": words_of(checks, reason)}]
-    return checks[~out].reset_index(drop=True), facts if out.any() else []
+    written = told_apart(checks, reason, level)
+    count = int((out | level.notna()).sum())
+    facts = [{"note": "site-fit", "variant": "left-out", "count": count, "written": written}]
+    checks["elevation"] = checks["elevation"].where(level.isna())
+    return checks[~out].reset_index(drop=True), facts if count else []
 
 
 def _nothing(fact: dict[str, Any], step: str) -> dict[str, pd.DataFrame]:

@@ -117,10 +117,11 @@ def _causes(layers: Layers) -> list[dict[str, Any]]:
             mine = (spoiled["cause"] == row["cause"]) & (spoiled["subject"].fillna("") == (row["subject"] or ""))
             rows = np.sort(rows_of(spoiled.loc[mine, "shot_key"], shots["shot_key"]))
             rows = rows[rows >= 0]
-        whole = len(rows) > 0.9 * len(shots)
+        subject = "" if row["subject"] != row["subject"] else str(row["subject"] or "")
+        whole = len(rows) > 0.9 * len(shots) and not subject.startswith("session ")
         title = cause_named(row["cause"] if row["status"] in ("named", "group") else row["status"]).title
         first = 0 if cause_named(row["cause"]).now or whole else 1
-        where = "all shots" if whole else ("" if row["subject"] != row["subject"] else str(row["subject"] or ""))
+        where = "all shots" if whole else subject
         found.append(
             _item(NOW, title, shots, rows[: 1 if whole else len(rows)], where=where, count=int(row["shots"]),
                   why=str(row["words"]), do=str(row["remedy"]), first=first - 1)

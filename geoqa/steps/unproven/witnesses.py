@@ -304,6 +304,7 @@ def _residuals(layers: Layers, at: pd.DataFrame) -> pd.DataFrame:
     row = rows_of(table["shot_key"], shots["shot_key"])
     table, row = table[row >= 0], row[row >= 0]
     made = pd.DataFrame(table[["shot_key", "easting", "northing", "elevation"]]).reset_index(drop=True)
+    made["elevation"] = made["elevation"].where(table["left_out_elevation"].isna().to_numpy(bool))
     for name in at:
         made[name] = at[name].to_numpy()[row]
     for name in ("u_h_random", "u_v_random", "u_h_common", "u_v_common"):

@@ -9,13 +9,13 @@ from geoqa.frames.systems.resolve import resolve
 from geoqa.job import default_steps, execute
 from geoqa.model.tables.layer import Layers, placed
 from geoqa.simulate.site import scenario
-from geoqa.steps.causes.left_out import TWICE, left_out, told
+from geoqa.steps.causes.left_out import TWICE, elevations_apart, left_out, told, told_apart
 
 pytestmark = pytest.mark.long
 
 STEPS = {
     *("kinds", "uncertainty", "screening", "doubles", "diagnosis", "usable-shots", "check-shots", "residual-tables"),
-    *("accuracy", "repeats"),
+    *("accuracy", "repeats", "session-shifts"),
 }
 
 
@@ -73,6 +73,42 @@ def test_a_session_in_the_wrong_foot_has_no_mean_and_says_so():
     assert (sums.loc[sums["shots"] > 0, "h_95"] < 0.2).all()
 
 
+@pytest.mark.parametrize(("zone", "seed"), [("EPSG:6547", 5), ("EPSG:6559", 15), ("EPSG:6405", 25)])
+def test_a_blunder_in_elevation_alone_takes_no_plan_position_out_of_any_number(zone, seed):
+    frame = resolve(zone, scenario.VERTICAL)
+    sound, lifted = (summed(make(seed=seed, plants=plants, frame=frame)) for plants in ((), ("T06",)))
+    assert lifted["causes"].query("explanation == 1")["cause"].tolist() == ["rod"]
+    under = set(lifted["cause_shots"]["shot_key"]) & set(lifted["control_table"]["shot_key"])
+    assert under
+    count = len(under)
+    plan = ["shots", "marks", "mean_easting", "mean_northing", "rmse_horizontal", "h_95", "over_h", "horizontal_says"]
+    pd.testing.assert_frame_equal(sound["control_sessions"][plan], lifted["control_sessions"][plan])
+    means = ["mark", "session", "shots", "left_out", "mean_easting", "mean_northing", "worst"]
+    pd.testing.assert_frame_equal(sound["control_residuals"][means], lifted["control_residuals"][means])
+    sums = lifted["control_sessions"].set_index("session")
+    assert sums["left_out"].sum() == 0
+    assert sums.loc["all", "left_out_elevation"] == lifted["control_residuals"]["left_out_elevation"].sum() == count
+    assert sums["v_95"].max() < 0.2
+    assert sums.loc["all", "without"].startswith("in elevation alone ")
+    table = lifted["control_table"].set_index("shot_key")
+    assert set(table.index[table["left_out_elevation"].notna()]) == under
+    assert table["left_out"].isna().all()
+    (note,) = lifted["notes"].query("note == 'left-out'").to_dict("records")
+    assert (note["count"], note["total"]) == (0, count)
+    horizontal = ["standard", "component", "value", "rmse", "points"]
+    of_plan = [each["accuracy"].query("component == 'horizontal'")[horizontal] for each in (sound, lifted)]
+    pd.testing.assert_frame_equal(*of_plan)
+    vertical = lifted["accuracy"].query("component == 'vertical'")
+    assert (vertical["rmse"] < 0.2).all()
+    axes = ["session", "axis", "shift", "u", "shots", "marks"]
+    shifts = [each["session_shifts"].query("axis != 'elevation'")[axes] for each in (sound, lifted)]
+    pd.testing.assert_frame_equal(*(each.drop(columns="u") for each in shifts), atol=0.002)
+    of_b = lifted["session_shifts"].query("session == 'B' and axis == 'elevation'").iloc[0]
+    assert of_b["shots"] == (table["session"] == "B").sum() - count
+    checks = lifted["findings"].query("check == 'control-position'").set_index("shot")
+    assert set(checks.loc[sorted(under), "verdict"]) == {"IN"}
+
+
 def test_a_check_shot_listed_twice_counts_once():
     def doubled(shots):
         again = shots[shots["code"] == "CHK"].tail(3)
@@ -100,6 +136,28 @@ def test_without_a_diagnosis_only_second_listings_are_left_out():
     assert reason.notna().tolist() == [False, True, False]
     assert told(shots, reason) == f"b ({TWICE})"
     assert told(shots, reason.where(reason.isna())) == ""
+
+
+def test_a_cause_that_lifts_a_shot_spoils_its_elevation_alone_and_one_that_moves_it_both():
+    shots = pd.DataFrame(
+        {
+            "shot_key": ["a", "b", "c", "d"], "shot": list("1234"), "easting": [1.0, 2.0, 3.0, 4.0], "northing": 5.0,
+            "elevation": 1.0, "time": pd.to_datetime(["2026-05-01T10:00Z"] * 4),
+        }
+    )  # fmt: skip
+    moved = pd.DataFrame(
+        {
+            "cause": ["rod", "initialization", "rod", "foot"], "subject": "s", "shot_key": ["a", "b", "b", "c"],
+            "holds": True, "shift_easting": [0.0, 0.3, 0.0, np.nan], "shift_northing": 0.0, "shift_elevation": 0.5,
+        }
+    )  # fmt: skip
+    apart, level = elevations_apart({"cause_shots": moved}, shots)
+    assert apart.tolist()[1:3] == ["bad initialization", "wrong kind of foot"]
+    assert apart.isna().tolist() == [True, False, False, True]
+    assert level.isna().tolist() == [False, True, True, True]
+    assert told_apart(shots, apart, level) == (
+        "2 (bad initialization); 3 (wrong kind of foot); in elevation alone 1 (rod height entered wrong)"
+    )
 
 
 def listed_again(shots, seed):

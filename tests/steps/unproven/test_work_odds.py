@@ -101,8 +101,8 @@ def checks(job, rise):
     rows.insert(3, shot(3.5, rise, offset=900.0) | {"code": "CHK"})
     named = job.prepared(job.shots(rows))
     residual = {"session": "A", "mark": "M1", "shot_key": named["shot_key"].iloc[3], "time": named["time"].iloc[3]}
-    residual |= {"easting": 0.0, "northing": 0.0, "elevation": rise, "left_out": None}
-    table = pd.DataFrame([residual]).astype({"left_out": "str"})
+    residual |= {"easting": 0.0, "northing": 0.0, "elevation": rise, "left_out": None, "left_out_elevation": None}
+    table = pd.DataFrame([residual]).astype({"left_out": "str", "left_out_elevation": "str"})
     control = pd.DataFrame(
         {"mark": ["M1"], "easting": 0.0, "northing": 0.0, "elevation": 0.0, "u_h": 0.005, "u_v": 0.01}
     )
