@@ -9,6 +9,7 @@ from geoqa.simulate.handed_over import control_file, shots_file, write_csv, writ
 from geoqa.simulate.job_text import JOB_FILE, job_text, readme_text
 from geoqa.simulate.picture import PICTURE_FILE, write_picture
 from geoqa.simulate.site import scenario
+from geoqa.simulate.site.centre_line import CENTRE_LINE_FILE, PROFILE_FILE, intersections, vertical_intersections
 from geoqa.simulate.site.drawn_lines import drawn_lines
 from geoqa.simulate.site.site import site_facts
 
@@ -56,6 +57,8 @@ def _refuse_others(folder: Path) -> None:
         "codes.csv",
         "screening.csv",
         "design.gpkg",
+        CENTRE_LINE_FILE,
+        PROFILE_FILE,
         PICTURE_FILE,
         "truth.json",
         "README.md",
@@ -76,6 +79,8 @@ def _written(simulated: "Simulated", folder: Path) -> Path:
     for name in ("codes", "screening"):
         write_csv(simulated.tables[name].drop(columns="source", errors="ignore"), folder / f"{name}.csv")
     write_design(simulated, folder / "design.gpkg")
+    write_csv(intersections(simulated.zone), folder / CENTRE_LINE_FILE)
+    write_csv(vertical_intersections(), folder / PROFILE_FILE)
     write_picture(simulated, folder / PICTURE_FILE)
     write_text(_truth_text(simulated), folder / "truth.json")
     write_text(readme_text(simulated), folder / "README.md")

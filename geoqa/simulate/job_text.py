@@ -68,6 +68,15 @@ file = "screening.csv"
 
 [[design]]
 file = "design.gpkg"
+
+[baseline]                   # the centre line: its stations and offsets stand beside every number
+file = "centre_line.csv"
+unit = "ft"
+name = "Tannery Lane"
+
+[profile]
+file = "profile.csv"
+unit = "ft"
 """,
         f"""\
 [background]
@@ -138,11 +147,13 @@ Run it: `geoqa run {JOB_FILE}`. Results go to `out`.
 | `shots/day1.csv`, `shots/day2.csv` | two days of shots with their raw log |
 | `control.csv`, `codes.csv`, `screening.csv` | marks, code list, screening rules |
 | `design.gpkg` | design revision B: lines, their elements, points |
+| `centre_line.csv`, `profile.csv` | the centre line, in plan and in profile |
 | `{PICTURE_FILE}` | a picture under the map, drawn from the design; no photograph |
 | `truth.json` | what is really there; the tool never reads it |
 
-Stations are each line's own: they agree with the centre line up to the curve at 18+00 and run ahead or behind
-on its outside or inside; those of curbs and walks agree again from Osprey Street (22+50) on.
+Every shot and finding has its station and offset from the centre line. Design lines also count their own stations: they
+agree with the centre line up to the curve at 18+00 and run ahead or behind on its outside or inside; those of curbs and
+walks agree again from Osprey Street (22+50) on.
 
 ## What is planted
 
