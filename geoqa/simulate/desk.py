@@ -4,6 +4,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from geoqa.contract.checks import every_check
+from geoqa.model.quantity import FOOT, Length, Slope
 from geoqa.model.tables.columns import COORDINATES, conform
 from geoqa.simulate.site import alignment, scenario
 from geoqa.simulate.site.design import element_rows, lines, points
@@ -84,14 +86,18 @@ def limits() -> "pd.DataFrame":
     rows: list[dict[str, Any]] = []
     for kind, (horizontal, vertical, spacing) in sorted(scenario.TOLERANCES.items()):
         for check, lower, upper in _checks(kind, horizontal, vertical, spacing):
-            rows.append({"kind": kind, "check": check, "lower": lower, "upper": upper})
-    frame = pd.DataFrame(rows).assign(
-        ruleset=RULESET,
-        quantity="length",
-        rule=RULE,
-        reference=scenario.TOLERANCE_REFERENCE,
-        edition=None,
-        verified=False,
+            rows.append({"kind": kind, "check": check, "quantity": "length", "lower": lower, "upper": upper})
+    rows += [row for kind, keys in scenario.FINISHED.items() for row in _finished(kind, keys)]
+    frame = (
+        pd.DataFrame(rows)
+        .sort_values(["kind", "check"], kind="stable", ignore_index=True)
+        .assign(
+            ruleset=RULESET,
+            rule=RULE,
+            reference=scenario.TOLERANCE_REFERENCE,
+            edition=None,
+            verified=False,
+        )
     )
     return conform("limits", frame)
 
@@ -110,6 +116,20 @@ def _checks(
     if spacing is not None:
         made.append(("coverage", -np.inf, spacing))
     return made
+
+
+def _finished(kind: str, keys: dict[str, str]) -> list[dict[str, Any]]:
+    """Limits of numbers that several shots tell together."""
+    rows = []
+    for check in every_check().values():
+        if check.tolerance is None or check.tolerance.name not in keys or check.of_kind not in (None, kind):
+            continue
+        written = keys[check.tolerance.name]
+        size = float(Slope.parse(written)) if check.quantity == "slope" else Length.parse(written).to(FOOT)
+        lower, upper = {"most": (-np.inf, size), "least": (size, np.inf)}.get(check.bound, (-size, size))
+        row = {"kind": kind, "check": check.name, "quantity": check.quantity, "lower": lower, "upper": upper}
+        rows.append(row)
+    return rows
 
 
 def precision() -> "pd.DataFrame":

@@ -89,11 +89,14 @@ caption = "{CAPTION}"
 def tolerances_text() -> str:
     """Tables of tolerances, with the reason beside each."""
     parts = []
-    for kind, (horizontal, vertical, spacing) in scenario.TOLERANCES.items():
+    kinds = dict.fromkeys((*scenario.TOLERANCES, *scenario.FINISHED))
+    for kind in kinds:
+        horizontal, vertical, spacing = scenario.TOLERANCES.get(kind, (None, None, None))
         lines = [f"[tolerance.{kind}]"]
         for name, value in (("horizontal", horizontal), ("vertical", vertical), ("spacing", spacing)):
             if value is not None:
                 lines.append(f'{name:<10} = "{value:g} ft"' if name == "spacing" else f'{name:<10} = "{value:.2f} ft"')
+        lines += [f'{name:<10} = "{value}"' for name, value in scenario.FINISHED.get(kind, {}).items()]
         lines.append(f'reference  = "{scenario.TOLERANCE_REFERENCE}"')
         if kind in _REMARKS:
             lines.insert(1, f"# {_REMARKS[kind]}")
@@ -106,6 +109,8 @@ _REMARKS = {
     "curb-flow": "horizontal: across the line; spacing: longest reach without a shot",
     "rim": "horizontal: radius round the design place",
     "invert": "kept on purpose: a limit this method cannot prove",
+    "walk": "both edges together: least width, most slope along and across",
+    "ramp": "horizontal and vertical: each corner; the slopes: the ramp as a whole",
 }
 
 

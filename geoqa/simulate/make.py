@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from geoqa.model.frame import Frame
 from geoqa.model.tables.layer import Layers, placed, shaped
 from geoqa.simulate.crew.crew import plan
-from geoqa.simulate.crew.plants import DEFAULT, planted
+from geoqa.simulate.crew.every_plant import DEFAULT
+from geoqa.simulate.crew.plants import planted
 from geoqa.simulate.crew.record import shots_table
 from geoqa.simulate.desk import desk_tables, sources
 from geoqa.simulate.site import scenario

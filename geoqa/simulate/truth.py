@@ -130,10 +130,11 @@ def _item(
     }
     kind = str(planted["kind"].iloc[0]) if len(planted) else _kind_of(item, shots)
     bounds = limits[(limits["kind"] == kind) & (limits["check"] == item.check)]
-    if item.expect or not len(bounds):
+    if item.expect or not (len(bounds) or item.limits):
         return {**row, "kind": kind, "u": None, "limits": None, "excess": None, "chances": _certain(item.expect)}
-    lower, upper, rule = bounds[["lower", "upper", "rule"]].iloc[0]
-    u = _u(item, kind)
+    rule = limits["rule"].iloc[0]
+    lower, upper = item.limits or bounds[["lower", "upper"]].iloc[0]
+    u = item.u if np.isfinite(item.u) else _u(item, kind)
     beyond = max(item.number - upper, lower - item.number)
     return {
         **row,

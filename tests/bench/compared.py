@@ -141,6 +141,8 @@ def _item(
     """What was said about one planted thing."""
     if item["level"] == "run":
         told = _largest_overlap(runs, set(item["shots"]), item)
+    elif item["level"] == "section":
+        told = _of_several(findings, item, evidence)
     elif item["level"] == "element":
         told = _about_element(other, item, evidence)
     elif item["expect"] == "NO_DATA":
@@ -182,6 +184,17 @@ def _about_element(other: "pd.DataFrame", item: Mapping[str, Any], evidence: "pd
     begin, end = item["stations"]
     shared = np.minimum(mine["station_end"], end) - np.maximum(mine["station"], begin)
     return mine[(mine["subject"] == item["subject"]) & (2 * shared > end - begin)]
+
+
+def _of_several(findings: "pd.DataFrame", item: Mapping[str, Any], evidence: "pd.DataFrame") -> "pd.DataFrame":
+    """The reported number of several shots whose evidence is nearest to the planted shots."""
+    mine = findings[(findings["check"] == item["check"]) & findings["run"].isna()]
+    wanted = set(item["shots"])
+    held = evidence[evidence["finding"].isin(mine["finding"])].groupby("finding")["key"].agg(set)
+    shared = held.map(lambda keys: len(keys & wanted))
+    alike = held.map(lambda keys: len(keys & wanted) / len(keys | wanted))
+    near = alike[shared * 2 > len(wanted)]
+    return mine[mine["finding"].isin(near.index[near == near.max()][:1])] if len(near) else mine.iloc[:0]
 
 
 def _away(told: "pd.DataFrame", item: Mapping[str, Any]) -> float:

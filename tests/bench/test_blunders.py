@@ -6,7 +6,7 @@ import pytest
 import bench
 from bench.blunders import PLANTS
 from bench.diagnosed import CASES, SINGLE
-from geoqa.simulate.crew.plants import DEFAULT
+from geoqa.simulate.crew.every_plant import DEFAULT
 from geoqa.simulate.site import scenario
 from geoqa.simulate.site.site import site_facts
 

@@ -7,7 +7,7 @@ import pytest
 import bench
 from geoqa.job import load
 from geoqa.job.inputs.intake import take_in
-from geoqa.simulate.crew.plants import DEFAULT
+from geoqa.simulate.crew.every_plant import DEFAULT
 
 pytestmark = pytest.mark.long
 

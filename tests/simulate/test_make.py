@@ -9,7 +9,8 @@ import pytest
 from geoqa.errors import GeoqaError
 from geoqa.simulate import make
 from geoqa.simulate.crew import crew
-from geoqa.simulate.crew.plants import DEFAULT, PLANTS
+from geoqa.simulate.crew.every_plant import DEFAULT
+from geoqa.simulate.crew.plants import PLANTS
 from geoqa.simulate.site import scenario
 
 

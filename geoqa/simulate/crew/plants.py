@@ -28,7 +28,8 @@ class Item:
     check : str
         Name of the check, or empty where only a flag is expected.
     level : str
-        run, element or shot: at which level it is reported; none: touched, and nothing to be found.
+        run, element, section or shot: at which level it is reported; a section is a number made of several shots; none:
+        touched, and nothing to be found.
     subject : str
         Design line, point or mark.
     ids : tuple of str
@@ -42,6 +43,10 @@ class Item:
         probabilities follow from number, limits and uncertainty.
     at : (float, float) or None
         Stations on the subject where it begins and ends, for a reach without shots.
+    u : float
+        1 sigma of a number made of several shots, and
+    limits : (float, float) or None
+        its limits; neither follows from those of one shot.
     """
 
     check: str = ""
@@ -52,6 +57,8 @@ class Item:
     flag: str = ""
     expect: str = ""
     at: tuple[float, float] | None = None
+    u: float = np.nan
+    limits: tuple[float, float] | None = None
 
 
 Sown = tuple["pd.DataFrame", list[Item]]
@@ -96,16 +103,17 @@ def _mark(plan: "pd.DataFrame", name: str, ids: set[str]) -> None:
     plan.loc[rows, "plant"] = before.where(before == "", before + ";") + name
 
 
-def _ids(design: str, stations: Iterable[float]) -> list[str]:
+def ids_along(design: str, stations: Iterable[float]) -> list[str]:
+    """Rows of the plan on a design line, by the stations that name them."""
     return [f"{design}/{station:.1f}" for station in stations]
 
 
-def _rows(plan: "pd.DataFrame", ids: Iterable[str]) -> np.ndarray:
+def rows_of(plan: "pd.DataFrame", ids: Iterable[str]) -> np.ndarray:
     """Row labels in the order of the ids; every id must be there."""
     return plan.reset_index().set_index("id").loc[list(ids), "index"].to_numpy()
 
 
-def _moved(plan: "pd.DataFrame", row: int, design: str, station: float) -> None:
+def put_at(plan: "pd.DataFrame", row: int, design: str, station: float) -> None:
     """Put a shot at another station of its line."""
     foot = lines()[design].foot(station)
     names = ["base_e", "base_n", "base_z", "azimuth", "station", "at", "id"]
@@ -117,41 +125,41 @@ def _moved(plan: "pd.DataFrame", row: int, design: str, station: float) -> None:
 @plant("D09", "flow line sag, 23+00 to 23+75 right: low by 0.32, 0.24, 0.18, 0.13 ft")
 def _sag(plan: "pd.DataFrame", seed: int) -> Sown:
     low = [-0.32, -0.24, -0.18, -0.13]
-    ids = _ids("CFL-R-2", [2300, 2325, 2350, 2375])
-    plan.loc[_rows(plan, ids), "dev_z"] = low
+    ids = ids_along("CFL-R-2", [2300, 2325, 2350, 2375])
+    plan.loc[rows_of(plan, ids), "dev_z"] = low
     return plan, [Item(check="elevation", level="run", subject="CFL-R-2", ids=tuple(ids), number=float(np.mean(low)))]
 
 
 @plant("D10", "curb top 0.16 ft toward the walk, 26+00 to 27+00 left")
 def _curb_aside(plan: "pd.DataFrame", seed: int) -> Sown:
-    ids = _ids("CTB-L-2", [2600, 2625, 2650, 2675, 2700])
-    plan.loc[_rows(plan, ids), "aside"] = -0.16
+    ids = ids_along("CTB-L-2", [2600, 2625, 2650, 2675, 2700])
+    plan.loc[rows_of(plan, ids), "aside"] = -0.16
     return plan, [Item(check="offset", level="run", subject="CTB-L-2", ids=tuple(ids), number=-0.16)]
 
 
 @plant("D11", "pipe P-2 built flat: invert into MH-2 0.22 ft high")
 def _high_invert(plan: "pd.DataFrame", seed: int) -> Sown:
-    plan.loc[_rows(plan, ["MH-2 in"]), "dev_z"] = 0.22
+    plan.loc[rows_of(plan, ["MH-2 in"]), "dev_z"] = 0.22
     return plan, [Item(check="elevation", subject="MH-2 in", ids=("MH-2 in",), number=0.22)]
 
 
 @plant("D15", "water pipe backfilled unshot from 21+00 to 22+25")
 def _unshot_water(plan: "pd.DataFrame", seed: int) -> Sown:
-    plan = plan[~plan["id"].isin(_ids("W-1", [2125, 2150, 2175, 2200]))].copy()
-    return plan, [_gap(plan, "W-1", *_ids("W-1", [2100, 2225]))]
+    plan = plan[~plan["id"].isin(ids_along("W-1", [2125, 2150, 2175, 2200]))].copy()
+    return plan, [gap_of(plan, "W-1", *ids_along("W-1", [2100, 2225]))]
 
 
 @plant("D16", "back edge of walk not built, 28+00 to 28+80 right; shots at both ends")
 def _unbuilt_walk(plan: "pd.DataFrame", seed: int) -> Sown:
     line = "WKB-R-2"
-    plan = plan[~plan["id"].isin(_ids(line, [2825, 2850]))].copy()
+    plan = plan[~plan["id"].isin(ids_along(line, [2825, 2850]))].copy()
     for station, end in ((2800, 2800.0), (2875, 2880.0)):
-        _moved(plan, int(_rows(plan, _ids(line, [station]))[0]), line, end)
-    ends = tuple(_ids(line, [2800, 2880]))
-    return plan, [_gap(plan, line, *ends), Item(ids=ends, level="none")]
+        put_at(plan, int(rows_of(plan, ids_along(line, [station]))[0]), line, end)
+    ends = tuple(ids_along(line, [2800, 2880]))
+    return plan, [gap_of(plan, line, *ends), Item(ids=ends, level="none")]
 
 
-def _gap(plan: "pd.DataFrame", line: str, before: str, behind: str) -> Item:
+def gap_of(plan: "pd.DataFrame", line: str, before: str, behind: str) -> Item:
     at = plan.set_index("id").loc[[before, behind], "station"].to_numpy()
     return Item(
         check="coverage", level="element", subject=line, number=float(at[1] - at[0]), at=(float(at[0]), float(at[1]))
@@ -161,7 +169,7 @@ def _gap(plan: "pd.DataFrame", line: str, before: str, behind: str) -> Item:
 @plant("D17", "driveway built at 25+10 left that is not designed")
 def _extra_driveway(plan: "pd.DataFrame", seed: int) -> Sown:
     shape = [(2502.0, -28.0), (2502.0, -34.0), (2506.0, -38.0), (2514.0, -38.0), (2518.0, -34.0), (2518.0, -28.0)]
-    neighbour = _rows(plan, _ids("WKB-L-2", [2500]))[0]
+    neighbour = rows_of(plan, ids_along("WKB-L-2", [2500]))[0]
     rows: list[dict[str, Any]] = []
     for number, (station, offset) in enumerate(shape, start=1):
         east, north = alignment.place(station, offset)
@@ -175,7 +183,7 @@ def _extra_driveway(plan: "pd.DataFrame", seed: int) -> Sown:
         }
         changes |= {"base_e": float(east), "base_n": float(north), "base_z": level, "shot": str(2900 + number)}
         rows.append(changes)
-    plan = _added(plan, int(neighbour), rows, seed, "D17")
+    plan = added(plan, int(neighbour), rows, seed, "D17")
     east, north = (plan.loc[plan["line_id"] == "DWY2", name].to_numpy() for name in ("base_e", "base_n"))
     designed = lines()["DWY-1"]
     near = np.hypot(east[:, None] - designed.easting, north[:, None] - designed.northing).min()
@@ -183,7 +191,7 @@ def _extra_driveway(plan: "pd.DataFrame", seed: int) -> Sown:
     return plan, [Item(check="extra", level="element", ids=ids, number=float(near), expect="OUT")]
 
 
-def _added(plan: "pd.DataFrame", neighbour: int, rows: list[dict[str, Any]], seed: int, name: str) -> "pd.DataFrame":
+def added(plan: "pd.DataFrame", neighbour: int, rows: list[dict[str, Any]], seed: int, name: str) -> "pd.DataFrame":
     """Add shots taken right after a neighbour, with errors from a stream of their own."""
     import pandas as pd
 
@@ -205,7 +213,7 @@ def _added(plan: "pd.DataFrame", neighbour: int, rows: list[dict[str, Any]], see
 @plant("D18", "MH-2 moved 3.0 ft east by a field change that revision B does not show")
 def _moved_manhole(plan: "pd.DataFrame", seed: int) -> Sown:
     ids = ["MH-2 rim", "MH-2 in", "MH-2 out"]
-    rows = _rows(plan, ids)
+    rows = rows_of(plan, ids)
     plan.loc[rows, "dev_e"] += 3.0
     plan.loc[rows[0], "note"] = "moved 3 ft east per field change 2"
     true = np.hypot(plan.loc[rows[0], "dev_e"], plan.loc[rows[0], "dev_n"])
@@ -217,7 +225,7 @@ def _moved_manhole(plan: "pd.DataFrame", seed: int) -> Sown:
 
 @plant("D19", "hydrant HYD-1 0.27 ft north of its design place; the limit is 0.30")
 def _hydrant(plan: "pd.DataFrame", seed: int) -> Sown:
-    plan.loc[_rows(plan, ["HYD-1"]), ["dev_e", "dev_n"]] = [0.0, 0.27]
+    plan.loc[rows_of(plan, ["HYD-1"]), ["dev_e", "dev_n"]] = [0.0, 0.27]
     return plan, [Item(check="position", subject="HYD-1", ids=("HYD-1",), number=0.27)]
 
 
@@ -242,7 +250,7 @@ def _disturbed_mark(plan: "pd.DataFrame", seed: int) -> Sown:
 def _wrong_mark(plan: "pd.DataFrame", seed: int) -> Sown:
     from geoqa.simulate.crew.crew import mark_errors
 
-    (row,) = _rows(plan, ["B/close/4"])
+    (row,) = rows_of(plan, ["B/close/4"])
     on, named = (plan[plan["design"] == mark].iloc[0] for mark in ("CP-4", "CP-5"))
     error = np.array([mark_errors(seed)[mark] for mark in ("CP-4", "CP-5")])
     plan.loc[row, ["dev_e", "dev_n", "dev_z"]] = [on[name] - named[name] for name in ("base_e", "base_n", "base_z")]
@@ -274,9 +282,9 @@ def _leaning_rod(plan: "pd.DataFrame", seed: int) -> Sown:
                 "note": "fence in the way, rod leaned",
             }
         )
-    plan = _added(plan, int(_rows(plan, _ids("WKB-L-2", [2400]))[0]), rows, seed, "T13")
+    plan = added(plan, int(rows_of(plan, ids_along("WKB-L-2", [2400]))[0]), rows, seed, "T13")
     ids = tuple(row["id"] for row in rows)
-    plan.loc[_rows(plan, ids), ["err_e", "err_n"]] *= 12.0
+    plan.loc[rows_of(plan, ids), ["err_e", "err_n"]] *= 12.0
     return plan, [Item(ids=ids, flag="tilt", expect="NO_DATA")]
 
 
@@ -291,12 +299,12 @@ def _name_twice(plan: "pd.DataFrame", seed: int) -> Sown:
 @plant("T20", "7 rows equal to the design at 0.001 ft in easting, northing and elevation")
 def _copied_rows(plan: "pd.DataFrame", seed: int) -> Sown:
     line, stations = "WKF-R-2", [2625.0, 2650.0, 2675.0, 2700.0, 2725.0, 2750.0, 2775.0]
-    ids = _ids(line, stations)
-    for row, station in zip(_rows(plan, ids), stations, strict=True):
-        _moved(plan, int(row), line, station)
-    plan.loc[_rows(plan, ids), "copied"] = True
+    ids = ids_along(line, stations)
+    for row, station in zip(rows_of(plan, ids), stations, strict=True):
+        put_at(plan, int(row), line, station)
+    plan.loc[rows_of(plan, ids), "copied"] = True
     # something was shot there, and it may be no measurement: neither evidence nor a lack of it
-    gap = replace(_gap(plan, line, *_ids(line, [2600, 2800])), expect="NO_DATA")
+    gap = replace(gap_of(plan, line, *ids_along(line, [2600, 2800])), expect="NO_DATA")
     return plan, [
         Item(check="identical", level="element", ids=tuple(ids), number=7.0, flag="identical-to-design", expect="OUT"),
         gap,
@@ -306,14 +314,14 @@ def _copied_rows(plan: "pd.DataFrame", seed: int) -> Sown:
 @plant("T21", "three valves logged with elevation 0, one walk shot without elevation")
 def _no_elevation(plan: "pd.DataFrame", seed: int) -> Sown:
     valves = list(scenario.VALVES)
-    (blank,) = _ids("WKB-L-1", [1325])
-    plan.loc[_rows(plan, valves), "written_elevation"] = "0.000"
-    plan.loc[_rows(plan, [blank]), "written_elevation"] = ""
+    (blank,) = ids_along("WKB-L-1", [1325])
+    plan.loc[rows_of(plan, valves), "written_elevation"] = "0.000"
+    plan.loc[rows_of(plan, [blank]), "written_elevation"] = ""
     return plan, [
         Item(check="elevation", subject="WKB-L-1", ids=(blank,), expect="NO_DATA"),
         Item(ids=tuple(valves), level="none", flag="null-elevation"),
     ]
 
 
-DEFAULT = tuple(PLANTS)
-"""What a demo holds unless told otherwise; any module may enter more."""
+SOWN = tuple(PLANTS)
+"""Plants of this module; any other may enter more."""

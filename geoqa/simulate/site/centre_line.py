@@ -24,7 +24,7 @@ def intersections(zone: scenario.Zone) -> "pd.DataFrame":
     # where the tangent before the curve, drawn on, meets the one behind it
     angle = np.radians(alignment.AZIMUTH)
     middle = before + tangent * np.array([np.sin(angle), np.cos(angle)])
-    places = np.array([begin, middle, end]) + [zone.easting, zone.northing]
+    places = np.add([begin, middle, end], [zone.easting, zone.northing])
     return pd.DataFrame(
         {
             "point": ["BEGIN", "PI-1", "END"],

@@ -149,6 +149,7 @@ CODES = (
     ("WKB", "walk-back", "line", "feature", "WKF", "back edge of walk"),
     ("RMP", "ramp", "point", "feature", None, "corner of a curb ramp or turning space"),
     ("RMO", "ramp-outline", "line", "feature", None, "outline of a curb ramp with its turning space, a closed line"),
+    ("RMG", "ramp-gutter", "point", "feature", None, "gutter in front of a curb ramp, edge of the pan"),
     ("DWS", "detectable-warning", "point", "feature", None, "corner of a detectable warning"),
     ("DWY", "driveway", "line", "feature", None, "edge of driveway"),
     ("RIM", "rim", "point", "feature", "INV", "rim or grate of a structure"),
@@ -182,6 +183,27 @@ TOLERANCES: dict[str, tuple[float | None, float | None, float | None]] = {
     "hydrant": (0.30, None, None),
 }
 """Kind: horizontal, vertical, spacing of evidence. Demo values, taken from no agency."""
+WALK_SLOPE = 0.015
+"""Cross slope of the walks as designed."""
+
+FINISHED: dict[str, dict[str, str]] = {
+    "walk": {"cross_slope": "1:48", "running_slope": "1:20", "width": "4 ft"},
+    "ramp": {"ramp_slope": "1:12", "cross_slope": "1:48", "counter_slope": "1:20", "turning_space": "4 ft",
+             "turning_slope": "1:48"},
+    "detectable-warning": {"warning_depth": "2 ft"},
+    "curb": {"reveal": "0.08 ft"},
+    "curb-flow": {"ponding": "0.04 ft"},
+    "storm-top": {"pipe_slope": "0.30 %", "straightness": "0.0625 ft"},
+    "water-top": {"cover": "7 ft", "clearance": "1.50 ft"},
+}  # fmt: skip
+"""Kind: keys of its tolerance that several shots tell together. Demo values, taken from no agency."""
+
+FINISHED_LIMITS = {
+    "cross-slope": (-1 / 48, 1 / 48), "ramp-slope": (-float("inf"), 1 / 12), "counter-slope": (-float("inf"), 1 / 20),
+    "turning-space": (4.0, float("inf")), "clear-width": (4.0, float("inf")),
+}  # fmt: skip
+"""The same as limits, by check, where the truth needs them."""
+
 TOLERANCE_REFERENCE = "Demo tolerance table, sheet C-101 (invented)"
 
 U_HORIZONTAL = 0.02

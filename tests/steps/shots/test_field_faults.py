@@ -8,7 +8,7 @@ from geoqa.contract.sentences import reasons_of
 from geoqa.job.execute import execute
 from geoqa.job.plan import default_steps
 from geoqa.model.tables.layer import Layers
-from geoqa.simulate.crew.plants import DEFAULT
+from geoqa.simulate.crew.every_plant import DEFAULT
 
 NAMES = ("spikes", "motion", "doubles", "code-slips", "swapped-pairs", "weak-sky", "string-faults")
 PLANTS = ("T11", "T15", "T16", "T18", "T19", "S01", "S02", "S03", "S04")
