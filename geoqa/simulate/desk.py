@@ -118,18 +118,27 @@ def _checks(
     return made
 
 
-def _finished(kind: str, keys: dict[str, str]) -> list[dict[str, Any]]:
+def _finished(kind: str, keys: dict[str, str | tuple[str, str]]) -> list[dict[str, Any]]:
     """Limits of numbers that several shots tell together."""
     rows = []
     for check in every_check().values():
         if check.tolerance is None or check.tolerance.name not in keys or check.of_kind not in (None, kind):
             continue
         written = keys[check.tolerance.name]
-        size = float(Slope.parse(written)) if check.quantity == "slope" else Length.parse(written).to(FOOT)
-        lower, upper = {"most": (-np.inf, size), "least": (size, np.inf)}.get(check.bound, (-size, size))
-        row = {"kind": kind, "check": check.name, "quantity": check.quantity, "lower": lower, "upper": upper}
-        rows.append(row)
+        if isinstance(written, tuple):
+            lower, upper = (_size(each, check.quantity, side) for each, side in zip(written, (-1, 1), strict=True))
+        else:
+            size = _size(written, check.quantity, 1)
+            lower, upper = {"most": (-np.inf, size), "least": (size, np.inf)}.get(check.bound, (-size, size))
+        rows.append({"kind": kind, "check": check.name, "quantity": check.quantity, "lower": lower, "upper": upper})
     return rows
+
+
+def _size(written: str, quantity: str, side: int) -> float:
+    """A limit as a number; infinite where that side is open."""
+    if not written:
+        return side * float("inf")
+    return float(Slope.parse(written)) if quantity == "slope" else Length.parse(written).to(FOOT)
 
 
 def precision() -> "pd.DataFrame":

@@ -96,12 +96,19 @@ def tolerances_text() -> str:
         for name, value in (("horizontal", horizontal), ("vertical", vertical), ("spacing", spacing)):
             if value is not None:
                 lines.append(f'{name:<10} = "{value:g} ft"' if name == "spacing" else f'{name:<10} = "{value:.2f} ft"')
-        lines += [f'{name:<10} = "{value}"' for name, value in scenario.FINISHED.get(kind, {}).items()]
+        lines += [f"{name:<10} = {_written(value)}" for name, value in scenario.FINISHED.get(kind, {}).items()]
         lines.append(f'reference  = "{scenario.TOLERANCE_REFERENCE}"')
         if kind in _REMARKS:
             lines.insert(1, f"# {_REMARKS[kind]}")
         parts.append("\n".join(lines) + "\n")
     return "\n".join(parts)
+
+
+def _written(value: str | tuple[str, str]) -> str:
+    if isinstance(value, str):
+        return f'"{value}"'
+    sides = [f'{side} = "{each}"' for side, each in zip(("least", "most"), value, strict=True) if each]
+    return "{ " + ", ".join(sides) + " }"
 
 
 _REMARKS = {

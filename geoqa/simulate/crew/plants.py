@@ -160,6 +160,7 @@ def _unbuilt_walk(plan: "pd.DataFrame", seed: int) -> Sown:
 
 
 def gap_of(plan: "pd.DataFrame", line: str, before: str, behind: str) -> Item:
+    """A reach between two rows of the plan that nobody shot."""
     at = plan.set_index("id").loc[[before, behind], "station"].to_numpy()
     return Item(
         check="coverage", level="element", subject=line, number=float(at[1] - at[0]), at=(float(at[0]), float(at[1]))

@@ -186,17 +186,18 @@ TOLERANCES: dict[str, tuple[float | None, float | None, float | None]] = {
 WALK_SLOPE = 0.015
 """Cross slope of the walks as designed."""
 
-FINISHED: dict[str, dict[str, str]] = {
+FINISHED: dict[str, dict[str, str | tuple[str, str]]] = {
     "walk": {"cross_slope": "1:48", "running_slope": "1:20", "width": "4 ft"},
     "ramp": {"ramp_slope": "1:12", "cross_slope": "1:48", "counter_slope": "1:20", "turning_space": "4 ft",
              "turning_slope": "1:48"},
     "detectable-warning": {"warning_depth": "2 ft"},
-    "curb": {"reveal": "0.08 ft"},
+    "curb": {"reveal": ("0.42 ft", "0.58 ft")},
     "curb-flow": {"ponding": "0.04 ft"},
-    "storm-top": {"pipe_slope": "0.30 %", "straightness": "0.0625 ft"},
+    "storm-top": {"pipe_slope": ("0.30 %", ""), "straightness": "0.0625 ft"},
     "water-top": {"cover": "7 ft", "clearance": "1.50 ft"},
 }  # fmt: skip
-"""Kind: keys of its tolerance that several shots tell together. Demo values, taken from no agency."""
+"""Kind: keys of its tolerance that several shots tell together; two values are the least and the most, none where that
+side is open. Demo values, taken from no agency."""
 
 FINISHED_LIMITS = {
     "cross-slope": (-1 / 48, 1 / 48), "ramp-slope": (-float("inf"), 1 / 12), "counter-slope": (-float("inf"), 1 / 20),
