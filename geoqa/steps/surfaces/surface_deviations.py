@@ -67,7 +67,7 @@ def _unknown(layers: Layers, rows: pd.DataFrame) -> pd.DataFrame:
 def _against(layers: Layers, rows: pd.DataFrame, surface: Surface) -> pd.DataFrame:
     shots, unit = observed(layers), layers.frame.unit
     mine = shots.iloc[rows["row"]].reset_index(drop=True)
-    u_plan = np.hypot(mine["u_h_random"], mine["u_h_common"]).to_numpy(float)
+    u_plan = np.hypot(mine["u_h_random"].to_numpy(float), mine["u_h_common"].to_numpy(float))
     under = beneath(surface, mine[["easting", "northing"]].to_numpy(float), u_plan)
     limits = layers["limits"].iloc[rows["limit"]]
     deviation = mine["elevation"].to_numpy(float) - under.at.elevation
