@@ -2,6 +2,7 @@
 
 from geoqa.contract import note_sentences as told
 from geoqa.contract.level_sentences import level_run
+from geoqa.contract.surface_sentences import asbuilt_surface
 from geoqa.model.vocabulary import Note
 
 NOTES = (
@@ -68,6 +69,7 @@ NOTES = (
     Note(name="assumed-mark-u", sentence=told.assumed_mark_u, subject="survey", order=115),
     Note(name="control-marks", listing=told.control_marks, together=("place",), subject="survey", order=120),
     Note(name="left-out", sentence=told.left_out, subject="survey", order=125),
+    Note(name="asbuilt-surface", sentence=asbuilt_surface, subject="evidence", order=92),
     Note(name="level-run", sentence=level_run, subject="survey", order=126),
     Note(name="check-on-control", sentence=told.check_missing, subject="survey", order=130),
     Note(name="no-control", sentence="No control was given: whether the whole survey is shifted cannot be told. Add "
