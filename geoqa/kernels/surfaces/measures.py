@@ -71,3 +71,36 @@ def area_of(ring: ArrayLike) -> Measure:
     across = np.roll(local, -1, axis=0) - np.roll(local, 1, axis=0)
     gradient = np.column_stack([across[:, 1], -across[:, 0]]) / 2
     return Measure(float((local[:, 0] * across[:, 1]).sum() / 2), gradient)
+
+
+def felt_by(weights: ArrayLike, random: ArrayLike, common: ArrayLike, group: ArrayLike) -> tuple[float, float]:
+    """Random and common part of the uncertainty of one linear measure of many shots.
+
+    As `geoqa.kernels.precision.combination.combined`, for one number of any count of shots.
+
+    Parameters
+    ----------
+    weights, random, common : (k,) float64
+        Change of the measure by each shot, and 1 sigma of each for itself and shared with its group.
+    group : (k,) int64
+        -1 for a shot that shares it with no other one.
+
+    Returns
+    -------
+    random, common : float
+
+    Examples
+    --------
+    A volume over 100 square feet from four shots of one session: their own errors average out, the shared one does not.
+
+    >>> random, common = felt_by([25.0] * 4, [0.02] * 4, [0.02] * 4, [0] * 4)
+    >>> round(random, 3), round(common, 3)
+    (1.0, 2.0)
+    """
+    weights, random, common = (np.asarray(each, dtype=np.float64) for each in (weights, random, common))
+    group = np.asarray(group, dtype=np.int64)
+    counts = weights != 0
+    own, shared = np.where(counts, weights * random, 0.0), np.where(counts, weights * common, 0.0)
+    alone = group < 0
+    groups = np.bincount(group[~alone], weights=shared[~alone]) if (~alone).any() else np.zeros(0)
+    return float(np.sqrt((own**2).sum())), float(np.sqrt((groups**2).sum() + (shared[alone] ** 2).sum()))

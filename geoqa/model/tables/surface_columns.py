@@ -22,6 +22,14 @@ SURFACE_TABLES: dict[str, tuple[Column, ...]] = {
         ("source", "str", "", "what it was made of: shots", "never"),
         ("first second third", "int32", "", "its corners, numbers of points of the same surface", "never"),
     ),
+    "surface_difference": columns(
+        ("surface", "str", "", "name of the design surface", "never"),
+        ("column row", "int32", "count", "of the cell, from the west and from the north", "never"),
+        ("easting northing", "float64", "job", "centre of the cell", "never"),
+        ("cell", "float64", "job", "side of the cell", "never"),
+        ("asbuilt design", "float64", "job", "elevation of either surface there", "never"),
+        ("difference", "float64", "job", "as-built minus design", "never"),
+    ),
     "quantities": columns(
         ("name", "str", "", "line, pair of lines or surface it is of", "never"),
         ("kind", "str", "", "feature kind, or surface", "never"),
@@ -32,6 +40,6 @@ SURFACE_TABLES: dict[str, tuple[Column, ...]] = {
         ("unit", "str", "", "of value and uncertainty, e.g. ft, sq ft, cu ft", "never"),
         ("shots", "int64", "count", "shots it was made of", "never"),
         ("method", "str", "", "how it was made, in words", "never"),
-        ("why", "str", "", "what keeps it from being given, in words", "never; empty text is given"),
+        ("why", "str", "", "what keeps it from being given, in words", "yes: it is given"),
     ),
 }

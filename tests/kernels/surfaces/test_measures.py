@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from geoqa.kernels.surfaces.measures import area_of, length_of
+from geoqa.kernels.precision.combination import combined
+from geoqa.kernels.surfaces.measures import area_of, felt_by, length_of
 
 PARCEL = np.array([(1000, 1000), (1300, 1000), (1300, 1150), (1150, 1150), (1150, 1250), (1000, 1250)], float)
 """An L-shaped parcel: 60,000 square feet, 1.377410 acres of 43,560 square feet, 1,100 ft round it."""
@@ -39,3 +40,14 @@ def test_a_shift_of_all_shots_changes_neither():
 def test_nothing_and_a_shot_twice_measure_nothing():
     assert area_of([]).value == 0
     assert length_of([[1, 1], [1, 1], [4, 5]]).value == 5
+
+
+def test_the_parts_are_those_of_numbers_of_few_shots():
+    rng = np.random.default_rng(3)
+    weights, random, common = rng.normal(0, 5, 30), rng.uniform(0, 0.1, 30), rng.uniform(0, 0.1, 30)
+    group = rng.integers(-1, 4, 30)
+    expected = combined(weights[None], random[None], common[None], group[None])
+    found = felt_by(weights, random, common, group)
+    assert found == (pytest.approx(expected.u_random[0]), pytest.approx(expected.u_common[0]))
+    assert np.isnan(felt_by([1.0, 0.0], [np.nan, 0.1], [0.0, 0.0], [0, 0])[0])
+    assert felt_by([1.0, 0.0], [0.1, np.nan], [0.0, 0.0], [-1, -1]) == (0.1, 0.0)
