@@ -48,6 +48,7 @@ NOTES = (
     Note(name="unknown-codes", listing=told.unknown_codes, subject="evidence", order=81),
     Note(name="unused-tolerance", sentence=told.unused_tolerance, subject="evidence", order=90),
     Note(name="surface-not-compared", sentence=told.surface_not_compared, subject="evidence", order=91),
+    Note(name="asbuilt-surface", sentence=asbuilt_surface, subject="evidence", order=92),
     Note(
         name="no-tolerance-of-check", listing=told.no_tolerance_of_check, together=("variant", "place"),
         subject="evidence", order=100,
@@ -69,7 +70,6 @@ NOTES = (
     Note(name="assumed-mark-u", sentence=told.assumed_mark_u, subject="survey", order=115),
     Note(name="control-marks", listing=told.control_marks, together=("place",), subject="survey", order=120),
     Note(name="left-out", sentence=told.left_out, subject="survey", order=125),
-    Note(name="asbuilt-surface", sentence=asbuilt_surface, subject="evidence", order=92),
     Note(name="level-run", sentence=level_run, subject="survey", order=126),
     Note(name="check-on-control", sentence=told.check_missing, subject="survey", order=130),
     Note(name="no-control", sentence="No control was given: whether the whole survey is shifted cannot be told. Add "

@@ -5,6 +5,7 @@ import json
 
 import numpy as np
 import pytest
+import rasterio
 
 from bench import landxml as made
 from geoqa.job import run
@@ -112,3 +113,23 @@ def test_a_pad_built_high_on_one_side(tmp_path, unit):
     again = {path.name: path.read_bytes() for path in sorted(out.iterdir()) if path.is_file()}
     assert [name for name in first if first[name] != again[name]] == []
     assert "surface" in json.dumps(json.loads(first["record.json"]))
+
+
+def test_the_same_design_as_a_raster_gives_the_same_deviations(tmp_path):
+    job = folder_of(tmp_path, "ft")
+    east, north = np.meshgrid(np.arange(-45, 150, 10.0), np.arange(145, -50, -10.0))
+    origin = PLACES["ft"][2]
+    with rasterio.open(
+        tmp_path / "FG.tif", "w", driver="GTiff", width=20, height=20, count=1, dtype="float64", crs="EPSG:6547",
+        transform=rasterio.Affine(10, 0, origin[0] - 50, 0, -10, origin[1] + 150),
+    ) as raster:  # fmt: skip
+        raster.write(design(east, north), 1)
+    text = job.read_text(encoding="utf-8").replace('"design.xml"\nsurfaces = ["FG"]', '"FG.tif"\nunit = "ft"')
+    text = text[: text.index("layers = [")] + 'layers = ["csv"]\npages = []\n'
+    job.write_text(text, encoding="utf-8")
+    found = run(job).layers["findings"]
+    found = found[found["check"] == "surface"]
+    high = found["label"].isin([f"shot {number}" for number in range(125, 137)])
+    assert set(found["subject"]) == {"FG"}
+    np.testing.assert_allclose(found.loc[high, "deviation"], HIGH, atol=0.001)
+    assert found["verdict"].value_counts().to_dict() == {"IN": 24, "OUT": 12, "NO_DATA": 1}
