@@ -20,9 +20,11 @@ class Piece:
     name, kind, code : str
         Of the string; kind is that of its first shot.
     rows : (k,) int64
-        Rows of `observed`, in the order of the string.
+        Rows of `observed`, in the order of the string; none where no two of its shots count.
     at : (k, 2) float64
         Places.
+    passed_over : int
+        Shots of the string that do not count.
     """
 
     name: str
@@ -30,10 +32,13 @@ class Piece:
     code: str
     rows: np.ndarray
     at: np.ndarray
+    passed_over: int
 
 
 def pieces_of(layers: Layers, shots: pd.DataFrame, gap: float) -> list[Piece]:
     """Pieces of at least two shots; a shot that is not in use, or under a blunder, is passed over.
+
+    A string of which nothing is left is one piece without shots.
 
     Parameters
     ----------
@@ -51,14 +56,18 @@ def pieces_of(layers: Layers, shots: pd.DataFrame, gap: float) -> list[Piece]:
     for string in strings_of(layers["shots"]):
         rows = place[string.rows]
         rows = rows[rows >= 0]
-        rows = rows[good[rows]]
-        if len(rows) < 2:
+        if not len(rows):
             continue
-        far = np.flatnonzero(np.hypot(*np.diff(at[rows], axis=0).T) > gap) + 1
-        for part in np.split(rows, far):
-            if len(part) > 1:
-                kind = str(kinds[part[0]])
-                made.append(Piece(name=string.name, kind=kind, code=string.code, rows=part, at=at[part]))
+        kind, used = str(kinds[rows[0]]), rows[good[rows]]
+        far = np.flatnonzero(np.hypot(*np.diff(at[used], axis=0).T) > gap) + 1
+        parts = [part for part in np.split(used, far) if len(part) > 1] or [used[:0]]
+        made += [
+            Piece(
+                name=string.name, kind=kind, code=string.code, rows=part, at=at[part],
+                passed_over=len(rows) - len(used),
+            )
+            for part in parts
+        ]  # fmt: skip
     return made
 
 

@@ -20,6 +20,7 @@ from geoqa.steps.surfaces.surface_deviations import APART
 from geoqa.steps.surfaces.volumes import volumes
 
 ONE_EDGE = "only one of its two edges was shot here, or they end apart"
+NO_SHOTS = "no two of its shots, no farther apart than the longest gap, are in use and free of a blunder"
 CROSSED = "its outline crosses itself"
 
 
@@ -47,6 +48,7 @@ class Quantities(Step):
         shots, unit = observed(layers), layers.frame.unit
         pieces = pieces_of(layers, shots, self.gap.to(unit))
         rows = _lengths(shots, pieces, unit.name)
+        pieces = [piece for piece in pieces if len(piece.rows)]
         rows += self._closed(shots, pieces, layers)
         rows += self._between_edges(shots, pieces, layers)
         surface = surface_named(layers, self.surface)
@@ -142,9 +144,14 @@ def _lengths(shots: pd.DataFrame, pieces: list[Piece], unit: str) -> list[dict[s
         members = np.concatenate([piece.rows for piece in parts])
         whole = Measure(sum(each.value for each in found), np.concatenate([each.gradient for each in found]))
         said = f"chords along {many(len(members), 'shot')}"
+        if parts[0].passed_over:
+            said += f", {many(parts[0].passed_over, 'other')} passed over"
         if len(parts) > 1:
             said += f", in {len(parts)} pieces; what lies between them is not counted"
-        row = _row(parts[0], "length", "length in plan", unit, len(members), said, "")
+        row = _row(parts[0], "length", "length in plan", unit, len(members), said, "" if len(members) else NO_SHOTS)
+        if not len(members):
+            rows.append(row)
+            continue
         made = _with_u(shots, members, whole)
         made["u_random"] = float(np.hypot(made["u_random"], sum(_zigzag(shots, piece) for piece in parts)))
         rows.append(row | made)

@@ -80,7 +80,12 @@ def test_close_edges_bound_no_area_and_a_shot_not_in_use_is_passed_over(job):
     rows = [*chain("WKF", "1", [(0, each) for each in at]), *chain("WKB", "1", [(0.5, each) for each in at])]
     found = told(job, rows, use=[True, False] + [True] * 8)
     assert "area" not in set(found["quantity"])
-    assert found.loc[("WKF 1", "length in plan"), ["value", "shots"]].tolist() == [pytest.approx(100), 4]
+    row = found.loc[("WKF 1", "length in plan")]
+    assert row[["value", "shots"]].tolist() == [pytest.approx(100), 4]
+    assert row["method"] == "chords along 4 shots, 1 other passed over"
+    lost = told(job, rows, use=[False] * 5 + [True] * 5).loc[("WKF 1", "length in plan")]
+    assert np.isnan(lost["value"])
+    assert lost["why"].startswith("no two of its shots")
 
 
 def design(job, high):
