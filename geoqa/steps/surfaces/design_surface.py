@@ -14,6 +14,8 @@ CORNERS = ["first", "second", "third"]
 BREAK = 2.0
 """Plan uncertainties round a shot within which a break of the surface is looked for."""
 _ROUND = 8
+_AT_ONCE = 100_000
+"""Shots; each asks the surface as often as `_ROUND` says."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -107,9 +109,13 @@ def _broken(surface: Surface, place: np.ndarray, at: SurfaceAt, grade: np.ndarra
     A curb face within the reach of the plan uncertainty is no grade: half of the step may be in the number.
     """
     angle = np.arange(_ROUND) * 2 * np.pi / _ROUND
-    step = BREAK * np.nan_to_num(u_plan)[:, None, None] * np.column_stack([np.sin(angle), np.cos(angle)])
-    there = (place[:, None, :] + step).reshape(-1, 2)
-    found = surface_at(surface.points, surface.faces, *there.T).elevation.reshape(len(place), _ROUND)
-    on_face = at.elevation[:, None] + (step * grade[:, None, :]).sum(axis=2)
-    apart = np.nan_to_num(np.abs(found - on_face))
-    return np.asarray(apart.max(axis=1, initial=0.0) / BREAK)
+    round_it = np.column_stack([np.sin(angle), np.cos(angle)])
+    broken = np.zeros(len(place))
+    for begin in range(0, len(place), _AT_ONCE):
+        part = slice(begin, begin + _AT_ONCE)
+        step = BREAK * np.nan_to_num(u_plan[part])[:, None, None] * round_it
+        there = (place[part, None, :] + step).reshape(-1, 2)
+        found = surface_at(surface.points, surface.faces, *there.T).elevation.reshape(-1, _ROUND)
+        on_face = at.elevation[part, None] + (step * grade[part, None, :]).sum(axis=2)
+        broken[part] = np.nan_to_num(np.abs(found - on_face)).max(axis=1) / BREAK
+    return broken

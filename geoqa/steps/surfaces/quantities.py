@@ -17,7 +17,7 @@ from geoqa.steps.linework.observed import NEEDS, WANTS, observed
 from geoqa.steps.surfaces.design_surface import surface_named
 from geoqa.steps.surfaces.pieces import Piece, paired, pieces_of
 from geoqa.steps.surfaces.surface_deviations import APART
-from geoqa.steps.surfaces.volumes import volumes
+from geoqa.steps.surfaces.volumes import DOUBT, volumes
 
 ONE_EDGE = "only one of its two edges was shot here, or they end apart"
 NO_SHOTS = "no two of its shots, no farther apart than the longest gap, are in use and free of a blunder"
@@ -82,11 +82,11 @@ class Quantities(Step):
         for code, other in _pairs(layers["codes"]):
             one, two = ([piece for piece in pieces if piece.code == name] for name in (code, other))
             found = paired(one, two, self.widest.to(unit))
-            if not any(beside is not None for _, beside, _ in found):
-                continue  # nobody shot this pair as two edges
             mine = [self._of_pair(shots, *pair, unit.name, self.narrowest.to(unit)) for pair in found]
-            if any(row is not None and not row["why"] for row in mine):
-                rows += [row for row in mine if row is not None]
+            wide = [row for row in mine if row is not None]
+            # where each pair that was found is as narrow as a curb, the ends of others are no walk either
+            if len(wide) == len(mine) or any(not row["why"] or row["why"] == CROSSED for row in wide):
+                rows += wide
         return rows
 
     @staticmethod
@@ -180,8 +180,11 @@ def _area(shots: pd.DataFrame, piece: Piece, ring: np.ndarray, method: str, unit
     return row | _with_u(shots, ring, Measure(sign * found.value, sign * found.gradient))
 
 
-def _with_u(shots: pd.DataFrame, members: np.ndarray, found: Measure) -> dict[str, float]:
-    """A plane measure with both parts of its uncertainty; a shot that counts twice has one error."""
+def _with_u(shots: pd.DataFrame, members: np.ndarray, found: Measure) -> dict[str, Any]:
+    """A plane measure with both parts of its uncertainty; a shot that counts twice has one error.
+
+    A survey in doubt is not felt where all shots are of one initialization: what moves them all changes nothing.
+    """
     gradient = np.zeros((len(shots), 2))
     np.add.at(gradient, members, found.gradient)
     mine = np.unique(members)
@@ -189,4 +192,7 @@ def _with_u(shots: pd.DataFrame, members: np.ndarray, found: Measure) -> dict[st
     group = shots["group_h"].to_numpy()[mine]
     parts = np.array([felt_by(gradient[mine, axis], random, common, group) for axis in (0, 1)])
     whole = np.hypot(*parts)
-    return {"value": found.value, "u_random": float(whole[0]), "u_common": float(whole[1])}
+    made: dict[str, Any] = {"value": found.value, "u_random": float(whole[0]), "u_common": float(whole[1])}
+    if np.isfinite(shots["doubt_plan"].to_numpy(float)[mine]).any() and shots["setup"].iloc[mine].nunique() > 1:
+        made |= {"value": np.nan, "why": DOUBT}
+    return made

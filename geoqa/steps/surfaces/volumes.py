@@ -16,6 +16,7 @@ from geoqa.steps.surfaces.design_surface import Surface
 
 AXES = ["easting", "northing", "elevation"]
 _OVERLAP = 1e-6
+DOUBT = "the survey of its shots is in doubt: see the findings of the sessions"
 
 
 def volumes(layers: Layers, shots: pd.DataFrame, surface: Surface, least: float) -> list[dict[str, Any]]:
@@ -41,7 +42,10 @@ def volumes(layers: Layers, shots: pd.DataFrame, surface: Surface, least: float)
     spread = np.nan_to_num(under.highest - under.lowest).max(initial=0.0)
     unit = layers.frame.unit.name
     base = {"name": f"as-built against {surface.name}", "kind": "surface", "shots": table["shot_key"].nunique()}
-    if spread > least or found.area > found.own_area * (1 + _OVERLAP):
+    made_of = np.unique(rows_of(pd.concat([table["shot_key"], table["other_key"]]), shots["shot"]))
+    if np.isfinite(shots["doubt_elevation"].to_numpy(float)[made_of]).any():
+        why = DOUBT
+    elif spread > least or found.area > found.own_area * (1 + _OVERLAP):
         why = "faces of the design surface lie over each other there"
     elif found.area <= 0:
         why = "the design surface does not reach the as-built one"

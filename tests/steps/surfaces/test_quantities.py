@@ -75,6 +75,23 @@ def test_one_edge_crossed_edges_and_a_gap_are_said(job):
     assert "in 2 pieces" in parted["method"]
 
 
+def test_one_edge_of_all_is_said_too_and_a_doubt_gives_no_number(job):
+    at = np.arange(0, 101, 25.0)
+    front = chain("WKF", "1", [(0, each) for each in at])
+    assert told(job, front).loc[("WKF 1", "area in plan"), "why"].startswith("only one of its two edges")
+    row = {"off_plan": 0.5, "off_elevation": 0.5, "together_plan": 0.0, "together_elevation": 0.0, "widened": 1.0}
+    keys = [f"day1/{101 + number}" for number in range(40)]
+    doubt = {"survey_doubt": conform("survey_doubt", pd.DataFrame([row | {"shot_key": key} for key in keys]))}
+    within = told(job, front, tables=doubt).loc[("WKF 1", "length in plan")]
+    assert within["value"] == pytest.approx(100)
+    between = [each | {"initialization": f"A{number}"} for number, each in enumerate(front)]
+    lost = told(job, between, tables=doubt).loc[("WKF 1", "length in plan")]
+    assert np.isnan(lost["value"])
+    assert "in doubt" in lost["why"]
+    net = told(job, ground(lambda e, n: 100.5), tables=design(job, 100.0) | doubt, steps=STEPS)
+    assert "in doubt" in net.loc[("as-built against FG", "net"), "why"]
+
+
 def test_close_edges_bound_no_area_and_a_shot_not_in_use_is_passed_over(job):
     at = np.arange(0, 101, 25.0)
     rows = [*chain("WKF", "1", [(0, each) for each in at]), *chain("WKB", "1", [(0.5, each) for each in at])]
