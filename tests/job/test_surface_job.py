@@ -82,6 +82,9 @@ def folder_of(tmp_path, unit):
 @pytest.mark.parametrize("unit", list(PLACES))
 def test_a_pad_built_high_on_one_side(tmp_path, unit):
     job = folder_of(tmp_path, unit)
+    if unit != "ft":  # every output is written once
+        text = job.read_text(encoding="utf-8")
+        job.write_text(text[: text.index("layers = [")] + 'layers = ["landxml", "tif"]\npages = []\n', encoding="utf-8")
     results = run(job)
     found = results.layers["findings"]
     found = found[found["check"] == "surface"]
