@@ -16,6 +16,7 @@ settings.load_profile("geoqa")
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "speed.md"
 TITLES = {
     "station": "Station and offset",
+    "surface": "Elevation of a surface of given faces",
     "growth": "From a hundred thousand shots to ten million",
     "pipeline": "A whole job: log files to judged GeoParquet and map",
     "stages": "Where the time of a job goes",

@@ -60,7 +60,7 @@ def tolerance_keys() -> Mapping[str, ToleranceKey]:
     Examples
     --------
     >>> list(tolerance_keys())
-    ['horizontal', 'vertical', 'spacing']
+    ['horizontal', 'vertical', 'surface', 'spacing']
     """
     return MappingProxyType({key.name: key for check in every_check().values() if (key := check.tolerance) is not None})
 

@@ -7,6 +7,7 @@ from geoqa.contract import precision_sentences as precision
 from geoqa.contract import together_sentences as together
 from geoqa.contract import tolerance_sentences as tolerances
 from geoqa.contract.level_sentences import level_run
+from geoqa.contract.surface_sentences import asbuilt_surface
 from geoqa.model.vocabulary import Note
 
 NOTES = (
@@ -62,6 +63,7 @@ NOTES = (
     Note(name="unknown-codes", listing=files.unknown_codes, subject="evidence", order=81),
     Note(name="unused-tolerance", sentence=tolerances.unused_tolerance, subject="evidence", order=90),
     Note(name="surface-not-compared", sentence=design.surface_not_compared, subject="evidence", order=91),
+    Note(name="asbuilt-surface", sentence=asbuilt_surface, subject="evidence", order=92),
     Note(
         name="no-tolerance-of-check", listing=tolerances.no_tolerance_of_check, together=("variant", "place"),
         subject="evidence", order=100,

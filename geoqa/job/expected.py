@@ -44,12 +44,13 @@ class _Kind:
     shots: int = 0
     lines: int = 0
     points: int = 0
+    surface: bool = False
     limits: bool = False
     marks: bool = False
 
     @property
     def design(self) -> int:
-        return self.lines + self.points
+        return self.lines + self.points + self.surface
 
     @property
     def compared(self) -> bool:
@@ -80,7 +81,7 @@ def expected(job: Job, layers: Layers, steps: tuple[Step, ...]) -> Expected:
     judged = {kind: each for kind, each in kinds.items() if each.compared and not each.marks}
     lines = [_compared(judged), *_of_control(kinds.get(CONTROL), with_kind, layers)]
     lines += _not_judged(kinds)
-    if names := surfaces(layers):
+    if (names := surfaces(layers)) and not _on_surface(layers):
         lines.append(surfaces_not_compared(names))
     lines += _without_kind(looked_up, with_kind)
     on_marks = kinds.get(CONTROL, _Kind())
@@ -93,6 +94,7 @@ def _kinds(job: Job, layers: Layers, kind_of_shot: "pd.Series") -> dict[str, _Ki
     lines = layers["design_lines"]["kind"].astype("str").value_counts()
     points = layers["design_points"]["kind"].astype("str").value_counts()
     names = sorted({*map(str, shots.index), *map(str, lines.index), *map(str, points.index), *job.tolerance})
+    on_surface = _on_surface(layers)
     found = {}
     for name in names:
         marks = name == CONTROL
@@ -100,11 +102,18 @@ def _kinds(job: Job, layers: Layers, kind_of_shot: "pd.Series") -> dict[str, _Ki
             shots=int(shots.get(name, 0)),
             lines=int(lines.get(name, 0)),
             points=len(layers["control"]) if marks else int(points.get(name, 0)),
+            surface=name in on_surface,
             limits=name in job.tolerance,
             marks=marks,
         )
     found.pop(LIMITS_OF_WORK, None)
     return found
+
+
+def _on_surface(layers: Layers) -> set[str]:
+    """Kinds that are held against the surfaces that were read."""
+    limits = layers["limits"]
+    return set(map(str, limits.loc[limits["check"] == "surface", "kind"])) if surfaces(layers) else set()
 
 
 def _compared(judged: dict[str, _Kind]) -> str:
@@ -113,7 +122,13 @@ def _compared(judged: dict[str, _Kind]) -> str:
     shots = sum(each.shots for each in judged.values())
     lines, points = (sum(getattr(each, name) for each in judged.values()) for name in ("lines", "points"))
     against = " and ".join(
-        each for each in (many(lines, "line") if lines else "", many(points, "point") if points else "") if each
+        each
+        for each in (
+            many(lines, "line") if lines else "",
+            many(points, "point") if points else "",
+            "a surface" if any(each.surface for each in judged.values()) else "",
+        )
+        if each
     )
     listed = ", ".join(f"{kind} {each.shots} on {each.design}" for kind, each in judged.items())
     return (

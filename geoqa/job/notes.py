@@ -109,13 +109,14 @@ def _not_judged(layers: Layers) -> Iterator[Row]:
 def _no_design(layers: Layers) -> Iterator[Row]:
     """Kinds that have a tolerance, but shots without design, or no shots and no design; and surfaces, not compared."""
     names = surfaces(layers)
-    read = words.surfaces_not_compared(names) if names else None
+    shots, limits = once(layers["shots"]), layers["limits"]
+    on_surface = set(limits.loc[limits["check"] == "surface", "kind"]) if names else set()
+    read = words.surfaces_not_compared(names) if names and not on_surface else None
     if read:
         yield {"note": "surface-not-compared", "written": read}
-    shots, limits = once(layers["shots"]), layers["limits"]
     if "kind" not in shots:
         return
-    designed = {*layers["design_lines"]["kind"], *layers["design_points"]["kind"]}
+    designed = {*layers["design_lines"]["kind"], *layers["design_points"]["kind"]} | on_surface
     shot = shots.loc[shots["role"] == "feature", "kind"].value_counts()
     if designed or len(shot):  # where only the rod is tested, tolerances say what it has to prove
         for kind in sorted(set(limits["kind"]) - designed - {CONTROL}):

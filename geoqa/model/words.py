@@ -327,7 +327,8 @@ def surfaces_not_compared(names: Sequence[str]) -> str:
     Examples
     --------
     >>> surfaces_not_compared(["FG"])
-    'surface FG was read; shots are not yet compared with surfaces'
+    'surface FG was read; nothing is compared with it: no [tolerance.KIND] has surface = "…"'
     """
     which = f"surface {names[0]} was" if len(names) == 1 else f"surfaces {listed(names)} were"
-    return f"{which} read; shots are not yet compared with surfaces"
+    them = "it" if len(names) == 1 else "them"
+    return f'{which} read; nothing is compared with {them}: no [tolerance.KIND] has surface = "…"'

@@ -53,6 +53,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "site_fit_marks": ("mark",),
     "bands": ("kind", "line"),
     "ground_distances": ("start", "end"),
+    "quantities": ("name", "measure"),
 }
 """Columns that rows are sorted by; findings go worst first."""
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     import pandas as pd
     import pyarrow as pa
 
-PLAIN = ("findings", "causes", "shots", "gaps", "control_residuals", "ground_distances")
+PLAIN = ("findings", "causes", "shots", "gaps", "control_residuals", "ground_distances", "quantities")
 
 
 class Tables(Output):

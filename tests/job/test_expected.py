@@ -5,6 +5,7 @@ import json
 import pytest
 from click.testing import CliRunner
 
+from bench import landxml
 from geoqa.cli import main
 from geoqa.job.check import check
 
@@ -79,3 +80,18 @@ def test_what_is_still_required_is_named(job):
     assert said.exit_code == 2
     assert "[codes], file, line" in said.output
     assert "still to be filled in: the file, by its path" in said.output
+
+
+def test_kinds_held_against_a_surface_are_compared(job, tmp_path):
+    places = [(2228400.0, 445900.0, 1460.0), (2228700.0, 445900.0, 1460.0), (2228500.0, 446200.0, 1460.0)]
+    surface = landxml.surfaces(landxml.surface("FG", places, [(1, 2, 3)]))
+    (tmp_path / "fg.xml").write_text(landxml.document(surface), encoding="utf-8")
+    more = '[[design]]\nfile = "fg.xml"\nsurfaces = ["FG"]\n'
+    text = job.read_text(encoding="utf-8") + more
+    job.write_text(text, encoding="utf-8")
+    assert any("nothing is compared with it" in line for line in check(job).run)
+    ground = '[tolerance.ground]\nsurface = "0.1 ft"\nreference = "C-2"\n'
+    job.write_text(text + TOLERANCE + ground, encoding="utf-8")
+    first, *others = check(job).run
+    assert first.startswith("to be compared: 4 shots of 2 kinds against 1 line and a surface of design")
+    assert not any("ground" in line or "nothing is compared" in line for line in others)

@@ -43,5 +43,6 @@ def test_a_surface_that_was_read_is_said_to_be_compared_with_nothing():
     points = pd.DataFrame({"kind": pd.Series([], dtype="str")})
     made = Layers({**made, "shots": shots, "design_points": points, "surface_points": surface}, frame=FRAME)
     unused, note = note_lines(conform("notes", with_notes(made, [*_no_design(made)])["notes"]), "ft")
-    assert "cannot be compared; surface FG was read; shots are not yet compared with surfaces." in unused
-    assert note == "Surface FG was read; shots are not yet compared with surfaces."
+    told = 'surface FG was read; nothing is compared with it: no [tolerance.KIND] has surface = "…"'
+    assert f"cannot be compared; {told}." in unused
+    assert note == f"S{told[1:]}."

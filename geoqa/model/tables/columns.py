@@ -23,6 +23,7 @@ from geoqa.model.tables.column import columns as _columns
 from geoqa.model.tables.control_columns import CONTROL_TABLES
 from geoqa.model.tables.fact_columns import FACT_TABLES
 from geoqa.model.tables.method_columns import METHOD_TABLES
+from geoqa.model.tables.surface_columns import SURFACE_TABLES
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -319,6 +320,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
     **CONTROL_TABLES,
     **FACT_TABLES,
     **METHOD_TABLES,
+    **SURFACE_TABLES,
 }
 
 REPLACED = {

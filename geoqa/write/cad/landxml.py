@@ -41,12 +41,14 @@ _METRIC = (
     'pressureUnit="milliBars"/>'
 )
 UNITS = {"ft": _IMPERIAL.format("foot"), "ftUS": _IMPERIAL.format("USSurveyFoot"), "m": _METRIC}
+_SURFACES = (("surface_points", "surface_faces"), ("asbuilt_surface_points", "asbuilt_surface_faces"))
+"""Layers of surfaces: as designed, and as built."""
 _SPACE = f"{{{NAMESPACE}}}"
 _ROWS_AT_ONCE = 50_000
 
 
 class LandXML(Output):
-    """Points, as-built lines and surfaces as LandXML 1.2."""
+    """Points, as-built lines, and surfaces as designed and as built, as LandXML 1.2."""
 
     format: ClassVar[Format | None] = Format(
         title="LandXML 1.2: shots, lines of the crew, surfaces",
@@ -184,15 +186,17 @@ def _ends(places: list[Place]) -> Iterator[Place]:
 
 def _surfaces(results: Results) -> Iterator[tuple[str, pd.DataFrame, pd.DataFrame]]:
     layers = results.layers
-    if "surface_points" not in layers or "surface_faces" not in layers:
-        return
-    faces = layers["surface_faces"].groupby(["source", "surface"], sort=True)
-    corners = dict(iter(faces))
-    points = layers["surface_points"].groupby(["source", "surface"], sort=True)
-    names = [surface for _, surface in points.groups]
-    for (source, surface), mine in points:
+    found = []
+    for points, faces in _SURFACES:
+        if points not in layers or faces not in layers:
+            continue
+        corners = dict(iter(layers[faces].groupby(["source", "surface"], sort=True)))
+        for (source, surface), mine in layers[points].groupby(["source", "surface"], sort=True):
+            found.append((source, surface, mine, corners[source, surface]))
+    names = [surface for _, surface, _, _ in found]
+    for source, surface, mine, own in found:
         name = surface if names.count(surface) == 1 else f"{source} {surface}"
-        own = corners[source, surface].sort_values(["first", "second", "third"], kind="stable")
+        own = own.sort_values(["first", "second", "third"], kind="stable")
         yield name, mine.sort_values("point", kind="stable"), own
 
 

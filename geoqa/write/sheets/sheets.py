@@ -29,6 +29,7 @@ LISTS = {"Findings": "findings_list.csv", "Return list": "return_list.csv"}
 TABLES = {
     "Runs": "runs",
     "Gaps": "gaps",
+    "Quantities": "quantities",
     "Control residuals": "control_residuals",
     "Grid and ground": "ground_distances",
     "Limits": "limits",

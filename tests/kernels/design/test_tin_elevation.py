@@ -6,7 +6,7 @@ from scipy.interpolate import LinearNDInterpolator
 from scipy.spatial import Delaunay
 
 from geoqa.errors import GeometryInputError
-from geoqa.kernels.design.tin_elevation import tin_elevation
+from geoqa.kernels.design.tin_elevation import tin_elevation, tin_grade
 
 SQUARE = [[0.0, 0.0, 100.0], [100.0, 0.0, 101.0], [0.0, 100.0, 102.0], [100.0, 100.0, 103.0]]
 FACES = [[0, 1, 2], [1, 3, 2]]
@@ -65,3 +65,33 @@ def test_what_cannot_be_a_surface_is_refused():
         tin_elevation(SQUARE, [[0, 1, 4]], [1.0], [1.0])
     with pytest.raises(GeometryInputError, match="has no place or no elevation"):
         tin_elevation([[0.0, 0.0, np.nan]], [[0, 0, 0]], [1.0], [1.0])
+
+
+MINIMAL = [[0.0, 0.0, 100.0], [100.0, 0.0, 101.0], [0.0, 100.0, 102.0]]
+"""Easting, northing, elevation of z = 100 + 0.01 E + 0.02 N, whose axes differ: a swapped order shows."""
+
+
+@pytest.mark.parametrize("origin", [(0.0, 0.0), (8_253_000.0, 687_000.0), (553_000.0, 1_055_000.0)])
+def test_the_minimal_surface_tells_east_from_north(origin):
+    points = np.array(MINIMAL)
+    points[:, :2] += origin
+    at = np.array([[50.0, 25.0], [25.0, 50.0]]) + origin
+    elevation, _, _ = tin_elevation(points, [[0, 1, 2]], at[:, 0], at[:, 1])
+    np.testing.assert_allclose(elevation, [101.0, 101.25], atol=1e-9)
+    np.testing.assert_allclose(tin_grade(points, [[0, 1, 2]], [0]), [[0.01, 0.02]], rtol=1e-7)
+
+
+def test_the_grade_of_a_wall_is_not_known():
+    wall = [[0.0, 0.0, 1.0], [10.0, 0.0, 1.0], [5.0, 0.0, 9.0]]
+    assert np.isnan(tin_grade(wall, [[0, 1, 2]], [0, -1])).all()
+
+
+def test_the_lowest_face_holds_a_shared_edge_in_any_order():
+    rng = np.random.default_rng(3)
+    plan = rng.uniform(0, 100, (400, 2))
+    faces = rng.permutation(Delaunay(plan).simplices)
+    points = np.column_stack([plan, rng.normal(0, 1, 400)])
+    _, face, spread = tin_elevation(points, faces, plan[:, 0], plan[:, 1])
+    first = [np.flatnonzero((faces == corner).any(axis=1))[0] for corner in range(400)]
+    assert face.tolist() == first
+    assert spread.max() < 1e-8

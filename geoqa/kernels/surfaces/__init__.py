@@ -1,0 +1,1 @@
+"""What surface was built, and how far it lies from the designed one."""

@@ -1,0 +1,1 @@
+"""Steps that ask what surface was built."""

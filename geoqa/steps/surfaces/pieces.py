@@ -1,0 +1,102 @@
+"""Strings of the crew as pieces that can be measured: without jumps over gaps, and without shots not in use."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from geoqa.model.tables.layer import Layers
+from geoqa.steps.shots.strings import strings_of
+
+AXES = ["easting", "northing"]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Piece:
+    """A string of shots, or a part of one.
+
+    Attributes
+    ----------
+    name, kind, code : str
+        Of the string; kind is that of its first shot.
+    rows : (k,) int64
+        Rows of `observed`, in the order of the string; none where no two of its shots count.
+    at : (k, 2) float64
+        Places.
+    passed_over : int
+        Shots of the string that do not count.
+    """
+
+    name: str
+    kind: str
+    code: str
+    rows: np.ndarray
+    at: np.ndarray
+    passed_over: int
+
+
+def pieces_of(layers: Layers, shots: pd.DataFrame, gap: float) -> list[Piece]:
+    """Pieces of at least two shots; a shot that is not in use, or under a blunder, is passed over.
+
+    A string of which nothing is left is one piece without shots.
+
+    Parameters
+    ----------
+    layers : Layers
+    shots : DataFrame
+        Of `observed`.
+    gap : float
+        Shots farther apart in plan than this are not joined.
+    """
+    place = np.full(len(layers["shots"]), -1)
+    place[shots["row"].to_numpy()] = np.arange(len(shots))
+    good = (shots["why_plan"].eq(0) & ~shots["blunder_plan"]).to_numpy(bool)
+    at, kinds = shots[AXES].to_numpy(float), shots["kind"].to_numpy(dtype=object)
+    made = []
+    for string in strings_of(layers["shots"]):
+        rows = place[string.rows]
+        rows = rows[rows >= 0]
+        if not len(rows):
+            continue
+        kind, used = str(kinds[rows[0]]), rows[good[rows]]
+        far = np.flatnonzero(np.hypot(*np.diff(at[used], axis=0).T) > gap) + 1
+        parts = [part for part in np.split(used, far) if len(part) > 1] or [used[:0]]
+        made += [
+            Piece(
+                name=string.name, kind=kind, code=string.code, rows=part, at=at[part],
+                passed_over=len(rows) - len(used),
+            )
+            for part in parts
+        ]  # fmt: skip
+    return made
+
+
+def paired(one: list[Piece], other: list[Piece], widest: float) -> list[tuple[Piece, Piece | None, bool]]:
+    """Pieces of two edges that run beside each other: both ends of the one lie within `widest` of ends of the other.
+
+    Returns
+    -------
+    list of (piece, piece of the other edge or None, whether that one runs the other way)
+        In the order of `one`; each piece is taken once, the closest pair first.
+    """
+    ways = []
+    for a, piece in enumerate(one):
+        for b, beside in enumerate(other):
+            for turned in (False, True):
+                ends = beside.at[[-1, 0]] if turned else beside.at[[0, -1]]
+                apart = float(np.hypot(*(piece.at[[0, -1]] - ends).T).max())
+                if apart <= widest:
+                    ways.append((apart, a, b, turned))
+    found: dict[int, tuple[int, bool]] = {}
+    taken: set[int] = set()
+    for _, a, b, turned in sorted(ways):
+        if a not in found and b not in taken:
+            found[a] = (b, turned)
+            taken.add(b)
+    pairs: list[tuple[Piece, Piece | None, bool]] = []
+    for a, piece in enumerate(one):
+        if a in found:
+            pairs.append((piece, other[found[a][0]], found[a][1]))
+        else:
+            pairs.append((piece, None, False))
+    return pairs + [(piece, None, False) for b, piece in enumerate(other) if b not in taken]
