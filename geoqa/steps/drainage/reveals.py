@@ -1,0 +1,166 @@
+"""How high curbs show: top of curb less flow line at the same place."""
+
+import numpy as np
+import pandas as pd
+from pydantic import Field
+
+from geoqa.contract.drainage import REVEAL
+from geoqa.kernels.linework.sections import BEYOND, CROSSED, FOUND, GAP, TOO_FAR
+from geoqa.model import words
+from geoqa.model.quantity import Length
+from geoqa.model.step import Step
+from geoqa.model.tables.columns import empty
+from geoqa.model.tables.layer import Layers
+from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
+from geoqa.steps.judging.text_columns import rows_of, taken
+from geoqa.steps.linework.derived import derived_rows
+from geoqa.steps.linework.observed import NEEDS, WANTS, observed
+from geoqa.steps.linework.pairs import Alone, Pair, pairs_of
+
+_WHY = {BEYOND: "no-top-beside", TOO_FAR: "no-top-beside", GAP: "top-not-shot", CROSSED: "top-on-other-side"}
+
+
+class Reveals(Step):
+    """Judge the reveal of curbs at every shot of their flow line.
+
+    Top and flow line are the pairs of the code list whose kinds have the same first word, such as curb-top and
+    curb-flow, and are judged under it. Which of two kinds is the top says the word `top` in its name.
+    """
+
+    name = "reveals"
+    needs = ("limits", "codes", "shots.kind", "shots.role", *NEEDS)
+    wants = ("line_matches", *WANTS)
+    adds = ("findings", "evidence")
+
+    reach: Length = Field(Length.parse("4 ft"), description="Farthest apart in plan the two lines of a curb may be")
+    gap: Length = Field(
+        Length.parse("50 ft"), description="Longest distance between two shots of the top that a reveal is taken across"
+    )
+    slack: Length = Field(Length.parse("2 ft"), description="How far past the last shot of the top it is carried on")
+
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
+        """One finding for each usable shot of a flow line."""
+        limits, unit = layers["limits"], layers.frame.unit
+        nothing = {"findings": empty("findings"), "evidence": empty("evidence")}
+        if not (limits["check"] == REVEAL.name).any():
+            return nothing
+        shots = observed(layers)
+        good = (shots["why_plan"] == 0) & (shots["why_elevation"] == 0) & (shots["role"] == "feature")
+        there = np.flatnonzero(good)
+        options = {"reach": self.reach.to(unit), "gap": self.gap.to(unit), "slack": self.slack.to(unit)}
+        pairs, alone = pairs_of(shots.iloc[there].reset_index(drop=True), layers["codes"], **options)
+        parts = [_of_pair(pair, there) for pair in pairs if _top_of(pair.kinds) >= 0]
+        parts += [_of_alone(each, there) for each in alone if _top_of((each.own, each.partner)) == 1]
+        if not parts:
+            return nothing
+        rows = _once(pd.concat(parts, ignore_index=True), shots)
+        rows = asked(with_limits(rows, limits, check=REVEAL))
+        if not len(rows):
+            return nothing
+        rows = _held_to_design(_measured(layers, rows, shots), limits)
+        findings = findings_of(
+            rows.drop(columns=["keys", "flow", "before", "after", "share"]), check=REVEAL, limits=limits,
+            unit=unit.name, keys=rows["keys"].tolist(), again="pair of shots",
+        )  # fmt: skip
+        members = findings[["finding"]].assign(shot=rows["keys"]).explode("shot").dropna()
+        return {
+            "findings": findings,
+            "evidence": evidence_of(members["finding"], members["shot"], role="member", layer="shots"),
+        }
+
+
+def _top_of(kinds: tuple[str, str]) -> int:
+    """Which of two kinds is the top of a curb; -1 for neither or both."""
+    tops = ["top" in kind.split("-") for kind in kinds]
+    return tops.index(True) if sum(tops) == 1 else -1
+
+
+def _of_pair(pair: Pair, there: np.ndarray) -> pd.DataFrame:
+    """Flow line shots of a pair, the two shots of the top beside each, and why there are none."""
+    flow_edge = 1 - _top_of(pair.kinds)
+    cut = pair.sections
+    mine = np.flatnonzero(cut.edge == flow_edge)
+    top = np.full(len(mine), 1 - flow_edge)
+
+    def rows(edge: np.ndarray, shot: np.ndarray) -> np.ndarray:
+        place = pair.row(edge, shot)
+        return np.where(place < 0, -1, there[np.maximum(place, 0)])
+
+    return pd.DataFrame(
+        {"kind": pair.kind, "flow": rows(np.full(len(mine), flow_edge), cut.shot[mine]),
+         "before": rows(top, cut.before[mine]), "after": rows(top, cut.after[mine]), "share": cut.share[mine],
+         "width": cut.width[mine],
+         "why": [0 if each == FOUND else REVEAL.why(_WHY[int(each)]) for each in cut.why[mine]]}
+    )  # fmt: skip
+
+
+def _of_alone(alone: Alone, there: np.ndarray) -> pd.DataFrame:
+    rows = there[alone.string.rows]
+    return pd.DataFrame(
+        {"kind": alone.kind, "flow": rows, "before": -1, "after": -1, "share": np.nan, "width": np.nan,
+         "why": REVEAL.why("no-top-beside")}
+    )  # fmt: skip
+
+
+def _once(rows: pd.DataFrame, shots: pd.DataFrame) -> pd.DataFrame:
+    """Each flow line shot once, with the nearest top it has; in the order of their keys."""
+    rows = rows.assign(key=shots["shot"].to_numpy(dtype=object)[rows["flow"].to_numpy()], bad=rows["why"] > 0)
+    rows = rows.sort_values(["key", "bad", "width", "why"], kind="stable").drop_duplicates("key")
+    return rows.drop(columns=["key", "bad", "width"]).reset_index(drop=True)
+
+
+def _measured(layers: Layers, rows: pd.DataFrame, shots: pd.DataFrame) -> pd.DataFrame:
+    """Reveals with design and uncertainty, and where each lies."""
+    share = np.nan_to_num(rows["share"].to_numpy(float))
+    members = rows[["flow", "before", "after"]].to_numpy(np.int64)
+    known = members[:, 1] >= 0
+    weights = np.column_stack([np.full(len(rows), -1.0), 1.0 - share, share]) * known[:, None]
+    level, line, station = _design_of(layers, shots)
+    z = shots["elevation"].to_numpy(float)
+    value, design = (np.where(known, (weights * of[np.maximum(members, 0)]).sum(axis=1), np.nan) for of in (z, level))
+    made = derived_rows(
+        layers, members, {"elevation": weights}, value,
+        show=lambda number: words.length(number, layers.frame.unit.name),
+    )  # fmt: skip
+    flow = rows["flow"].to_numpy()
+    made["why"] = np.where(rows["why"] > 0, rows["why"], made["why"])
+    made["design"] = design
+    at = station[flow]
+    names = shots["name"].to_numpy(dtype=object)[flow]
+    labels = [
+        f"shot {name}" + (f", {words.station(one)}" if np.isfinite(one) else "")
+        for name, one in zip(names, at, strict=True)
+    ]
+    lines = taken(layers["design_lines"]["line"] if "design_lines" in layers else [], line[flow])
+    of = taken(layers["design_lines"]["source"] if "design_lines" in layers else [], line[flow])
+    return pd.concat([rows.drop(columns="why"), made], axis=1).assign(
+        subject=lines.fillna("-"), source=of.fillna("shots"), shot=shots["shot"].take(flow).to_numpy(), label=labels,
+        station=at, easting=shots["easting"].to_numpy(float)[flow], northing=shots["northing"].to_numpy(float)[flow],
+        elevation=z[flow],
+    )  # fmt: skip
+
+
+def _design_of(layers: Layers, shots: pd.DataFrame) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Design elevation of the line each shot is matched to, place of that line (-1 none), and station."""
+    level, station = np.full((2, len(shots)), np.nan)
+    line = np.full(len(shots), -1)
+    if "line_matches" in layers:
+        table = layers["line_matches"]
+        table = table[table["chosen"]]
+        row = rows_of(table["shot_key"], shots["shot"])
+        table, row = table[row >= 0], row[row >= 0]
+        level[row], station[row] = (table[name].to_numpy(float) for name in ("design_elevation", "station"))
+        line[row] = rows_of(table["design"], layers["design_lines"]["line"])
+    return level, line, station
+
+
+def _held_to_design(rows: pd.DataFrame, limits: pd.DataFrame) -> pd.DataFrame:
+    """Limits about the design reveal where there is one, half the distance of least and most to either side."""
+    least, most = (limits[name].to_numpy(float)[rows["limit"].to_numpy()] for name in ("lower", "upper"))
+    half, design = (most - least) / 2, rows["design"].to_numpy(float)
+    known = np.isfinite(design) & np.isfinite(half)
+    # one side alone says how low or high a full curb may be: lowered by design, a curb is held to none of it
+    open_side = np.isfinite(design) & ~np.isfinite(half)
+    lower = np.where(known, design - half, np.where(open_side, np.minimum(least, design), np.nan))
+    upper = np.where(known, design + half, np.where(open_side, np.maximum(most, design), np.nan))
+    return rows.assign(lower=lower, upper=upper)
