@@ -15,6 +15,7 @@ from geoqa.kernels.arrays import Booleans, Floats, Integers
 RISK = 0.05
 """Chance that a stretch without standing water is given any, and that a bound on one side is missed."""
 _SEEN = 0.005  # of it spent on telling which pairs of shots may be level
+_BACK = 1e-6
 _ONE_SIDED = float(ndtri(1 - RISK))
 
 
@@ -207,4 +208,5 @@ def _widening(depth: Floats, u: Floats, chances: int) -> Floats:
     size = np.divide(depth, u, out=np.full(len(depth), np.inf), where=u > 0)
     left = RISK - _SEEN - chances * ndtr(-size)
     reach = np.where(left > 0, ndtri(1 - np.maximum(left, 1e-300)), np.inf)
-    return np.where(known, np.maximum(np.minimum(reach, size) / _ONE_SIDED, 1.0), 1.0)
+    # a bound that reaches back to no water lies below it: a limit of 0 is not exceeded by luck
+    return np.where(known, np.maximum(np.minimum(reach, size * (1 + _BACK)) / _ONE_SIDED, 1.0), 1.0)

@@ -15,7 +15,7 @@ from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_l
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
-from geoqa.steps.linework.pairs import Alone, Pair, pairs_of
+from geoqa.steps.linework.pairs import Alone, Pair, pair_kind, paired_kinds, pairs_of
 
 _WHY = {BEYOND: "no-top-beside", TOO_FAR: "no-top-beside", GAP: "top-not-shot", CROSSED: "top-on-other-side"}
 
@@ -51,6 +51,7 @@ class Reveals(Step):
         pairs, alone = pairs_of(shots.iloc[there].reset_index(drop=True), layers["codes"], **options)
         parts = [_of_pair(pair, there) for pair in pairs if _top_of(pair.kinds) >= 0]
         parts += [_of_alone(each, there) for each in alone if _top_of((each.own, each.partner)) == 1]
+        parts += _rejected(shots, np.flatnonzero(~good), layers["codes"])
         if not parts:
             return nothing
         rows = _once(pd.concat(parts, ignore_index=True), shots)
@@ -100,6 +101,22 @@ def _of_alone(alone: Alone, there: np.ndarray) -> pd.DataFrame:
         {"kind": alone.kind, "flow": rows, "before": -1, "after": -1, "share": np.nan, "width": np.nan,
          "why": REVEAL.why("no-top-beside")}
     )  # fmt: skip
+
+
+def _rejected(shots: pd.DataFrame, rows: np.ndarray, codes: pd.DataFrame) -> list[pd.DataFrame]:
+    """Flow line shots that cannot be used, each with what keeps it from that."""
+    made = []
+    for kinds in paired_kinds(codes):
+        top = _top_of(kinds)
+        mine = rows[(shots["kind"].iloc[rows] == kinds[1 - top]).to_numpy(bool)] if top >= 0 else rows[:0]
+        plan, level = (shots[f"why_{place}"].to_numpy()[mine] for place in ("plan", "elevation"))
+        made.append(
+            pd.DataFrame(
+                {"kind": pair_kind(*kinds), "flow": mine, "before": -1, "after": -1, "share": np.nan, "width": np.nan,
+                 "why": np.where(plan > 0, plan, level)}
+            )
+        )  # fmt: skip
+    return [each[each["why"] > 0] for each in made if len(each)]
 
 
 def _once(rows: pd.DataFrame, shots: pd.DataFrame) -> pd.DataFrame:
