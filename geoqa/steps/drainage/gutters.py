@@ -279,6 +279,8 @@ def _measured(
         members[nth, : len(rows)], weights[nth, : len(rows)] = rows, share
     value = np.array([number.value for number in numbers])
     beyond = np.nan_to_num(bound - value if check.bound == "least" else value - bound)
+    if not len(observed(layers)):
+        return _unmeasured(numbers, check)
     made = derived_rows(
         layers, members, {"elevation": weights}, value, beyond=beyond,
         show=lambda number: words.quantity(number, check.quantity, unit),
@@ -294,6 +296,18 @@ def _measured(
     made["cause"] = made["cause"].where(made["cause"].notna(), [number.cause or None for number in numbers])
     made["remedy"] = _doubtful(layers, members, weights)
     return made
+
+
+def _unmeasured(numbers: list[_Number], check: Check) -> pd.DataFrame:
+    """Rows of a job without any shot."""
+    blank = dict.fromkeys(("measured", "design", "deviation", "u_common", "u_random"), np.nan)
+    made = pd.DataFrame(blank | {"why": [check.why(number.why) for number in numbers]})
+    text = taken([], np.full(len(made), -1))
+    none: list[list[str]] = [[] for _ in numbers]
+    names = [[number.tag or number.why] for number in numbers]
+    return made.assign(
+        cause=text, remedy=text, keys=pd.Series(none, dtype=object), names=pd.Series(names, dtype=object)
+    )
 
 
 def _of_shots(line: FlowLine, number: _Number) -> tuple[np.ndarray, np.ndarray]:

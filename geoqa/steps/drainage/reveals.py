@@ -61,7 +61,7 @@ class Reveals(Step):
         rows = _held_to_design(_measured(layers, rows, shots), limits)
         findings = findings_of(
             rows.drop(columns=["keys", "flow", "before", "after", "share"]), check=REVEAL, limits=limits,
-            unit=unit.name, keys=rows["keys"].tolist(), again="pair of shots",
+            unit=unit.name, again="pair of shots",
         )  # fmt: skip
         members = findings[["finding"]].assign(shot=rows["keys"]).explode("shot").dropna()
         return {
@@ -132,6 +132,7 @@ def _measured(layers: Layers, rows: pd.DataFrame, shots: pd.DataFrame) -> pd.Dat
     members = rows[["flow", "before", "after"]].to_numpy(np.int64)
     known = members[:, 1] >= 0
     weights = np.column_stack([np.full(len(rows), -1.0), 1.0 - share, share]) * known[:, None]
+    members = np.where((weights == 0) & known[:, None], -1, members)
     level, line, station = _design_of(layers, shots)
     z = shots["elevation"].to_numpy(float)
     value, design = (np.where(known, (weights * of[np.maximum(members, 0)]).sum(axis=1), np.nan) for of in (z, level))
