@@ -6,9 +6,7 @@ from geoqa.model import words
 from geoqa.model.shown import full_digits
 
 
-def standing_water(
-    depth: float, level: float, unit: str, *, start: float, end: float, barrier: float
-) -> str:
+def standing_water(depth: float, level: float, unit: str, *, start: float, end: float, barrier: float) -> str:
     """Say what water does at a low point.
 
     Parameters

@@ -9,8 +9,8 @@ from geoqa.errors import GeometryInputError
 from geoqa.kernels.arrays import Floats
 from geoqa.kernels.design.run_means import LASTING
 
-_QUARTILE = 1.3233036969314664  # of chi-square with one degree of freedom, three quarters
-_OF_QUARTILE = 1.83  # relative 1 sigma of that quartile from n squares, times sqrt(n): Gaussian, by its density
+_MEDIAN = 0.454936423119572  # of chi-square with one degree of freedom
+_OF_MEDIAN = 2.3328  # relative 1 sigma of the median of n of them, times sqrt(n): by the density there
 _ONE_SIDED = 1.6448536269514722
 
 
@@ -74,8 +74,8 @@ def lasting_at_least(
 
     Notes
     -----
-    Neighbours differ by what does not last: 2 u² (1 - s exp(-t / `LASTING`)). The upper quartile of the squared
-    differences stands for it, so that a quarter of them may be steps of the work; rough work makes the share smaller.
+    Neighbours differ by what does not last: 2 u² (1 - s exp(-t / `LASTING`)). The median of the squared
+    differences stands for it, so that steps of the work matter little; rough work makes the share smaller.
     A difference of two shots gains by what lasts, so that the lower bound of it is the safe one here.
 
     Examples
@@ -95,5 +95,5 @@ def lasting_at_least(
     squares = (np.diff(value) ** 2 / (own[1:] ** 2 + own[:-1] ** 2))[near]
     if len(squares) < 2:
         return 0.0
-    most = float(np.quantile(squares, 0.75)) / _QUARTILE * (1 + _ONE_SIDED * _OF_QUARTILE / np.sqrt(len(squares)))
+    most = float(np.median(squares)) / _MEDIAN * (1 + _ONE_SIDED * _OF_MEDIAN / np.sqrt(len(squares)))
     return float(np.clip((1 - most) / np.exp(-apart[near] / LASTING).mean(), 0.0, 1.0))

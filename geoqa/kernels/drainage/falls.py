@@ -58,7 +58,9 @@ def turns_of(station: ArrayLike, elevation: ArrayLike, *, change: float) -> Turn
         raise GeometryInputError(f"Stations {at.shape} and elevations {z.shape} of a line must fit, and stations grow.")
     grade = np.diff(z) / np.diff(at) if len(at) > 1 else np.zeros(0)
     sloped = np.flatnonzero(np.abs(np.nan_to_num(grade, nan=1.0)) > LEVEL)
-    low, high, breaks = [], [], []
+    low: list[float] = []
+    high: list[float] = []
+    breaks: list[float] = []
     for one, two in zip(sloped[:-1].tolist(), sloped[1:].tolist(), strict=True):
         middle = (at[one + 1] + at[two]) / 2
         before, after = grade[one], grade[two]
@@ -145,8 +147,8 @@ def slope_weights(station: ArrayLike, u: ArrayLike) -> Floats:
 
     Examples
     --------
-    >>> slope_weights([0, 50], [0.02, 0.02]).round(4).tolist(), slope_weights([0, 50, 100], [0.02] * 3).round(4).tolist()
-    ([-0.02, 0.02], [-0.01, 0.0, 0.01])
+    >>> slope_weights([0, 50, 100], [0.02, 0.02, 0.02]).round(4).tolist()
+    [-0.01, 0.0, 0.01]
     """
     at, u = np.asarray(station, dtype=np.float64), np.asarray(u, dtype=np.float64)
     if at.shape != u.shape or len(at) < 2 or not np.ptp(at) > 0:

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 from scipy.special import ndtr, ndtri
 
 from geoqa.errors import GeometryInputError
-from geoqa.kernels.arrays import Booleans, Floats, Integers
+from geoqa.kernels.arrays import Floats, Integers
 
 RISK = 0.05
 """Chance that a stretch without standing water is given any, and that a bound on one side is missed."""
@@ -85,8 +85,8 @@ def standing_water(
     Water at a shot rises to the lower of the two highest shots between it and the next outlet on either side. Beyond
     the first and the last shot nothing is known to hold it, so that what is found is the least that stands there. The
     true depth is at least that of any three shots, low point between two barriers, and the largest of the measured ones
-    is found: it is too large by luck. Against that three things are held. Only pairs of shots that may be level can make
-    a false pond: those whose difference is within its own error, all pairs together at `_SEEN` (two-step selection
+    is found: it is too large by luck. Against that three things are held. Only pairs of shots that may be level can
+    make a false pond: those whose difference is within its own error, all pairs together at `_SEEN` (two-step selection
     after Romano, Shaikh and Wolf, 2014). By Bonferroni's inequality the chance of any false one as deep as this is at
     most their number times the tail of a normal difference, whatever the correlation of the errors. That chance is
     taken out of the risk that the bound of the depth may miss; where nothing is left of it the bound reaches back to no

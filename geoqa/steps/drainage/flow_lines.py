@@ -8,11 +8,11 @@ import pandas as pd
 import shapely
 
 from geoqa.kernels.design.station import candidates
-from geoqa.kernels.drainage.errors_along import error_covariance, lasting_at_least
+from geoqa.kernels.drainage.errors_along import error_covariance
 from geoqa.kernels.drainage.falls import Turns, turns_of
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import Alignments, alignments
-from geoqa.steps.judging.text_columns import rows_of
+from geoqa.steps.drainage.beside_design import beside_design, lasting_share
 from geoqa.steps.linework.observed import observed
 from geoqa.steps.shots.strings import strings_of
 
@@ -87,13 +87,9 @@ def flow_lines(layers: Layers, kinds: set[str], method: Method) -> list[FlowLine
     shots, design = observed(layers), alignments(layers)
     usable = (shots["why_plan"] == 0) & (shots["why_elevation"] == 0) & (shots["role"] == "feature")
     mine = np.flatnonzero(usable & shots["kind"].isin(kinds))
-    line, station, level, past = _matched(layers, shots, design)
+    line, station, level, past = beside_design(layers)
     beside = mine[(line[mine] >= 0) & (np.abs(past[mine]) <= method.same_place)]
-    lasting = lasting_at_least(
-        line[beside], station[beside], (shots["elevation"].to_numpy(float) - level)[beside],
-        shots["u_v_random"].to_numpy(float)[beside], shots["group_v"].to_numpy()[beside],
-        shots["minutes"].to_numpy(float)[beside],
-    )  # fmt: skip
+    lasting = lasting_share(layers)
     inlets = _inlets(layers, shots, method)
     on_lines = _inlets_on_lines(design, inlets, method)
     made = []
@@ -117,31 +113,6 @@ def flow_lines(layers: Layers, kinds: set[str], method: Method) -> list[FlowLine
             )
         )  # fmt: skip
     return made
-
-
-def _matched(
-    layers: Layers, shots: pd.DataFrame, design: Alignments
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Design line of each shot (-1 none), station, design elevation there, and how far past the end of the line."""
-    count = len(shots)
-    line, (station, level, past) = np.full(count, -1), np.full((3, count), np.nan)
-    if "line_matches" not in layers:
-        return line, station, level, past
-    table = layers["line_matches"]
-    # an ambiguous shot is of a design line too: of which is not known, so that it is of no string either
-    line[_places(shots, table.loc[table["ambiguous"], "shot_key"])] = -2
-    table = table[table["chosen"]]
-    row = rows_of(table["shot_key"], shots["shot"])
-    table, row = table[row >= 0], row[row >= 0]
-    line[row] = rows_of(table["design"], design.names)
-    for values, name in ((station, "station"), (level, "design_elevation"), (past, "along")):
-        values[row] = table[name].to_numpy(float)
-    return line, station, level, past
-
-
-def _places(shots: pd.DataFrame, keys: pd.Series) -> np.ndarray:
-    row = rows_of(keys, shots["shot"])
-    return np.unique(row[row >= 0])
 
 
 def _vertices(design: Alignments, number: int) -> tuple[np.ndarray, np.ndarray]:

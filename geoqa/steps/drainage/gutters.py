@@ -36,8 +36,8 @@ class Gutters(Step):
 
     Shots lie on their design line by station, so that neither the order of rows nor the direction in which a crew
     walked matters; strings that belong to no design line are taken along themselves. Several shots of one place are one
-    value. Reaches without a usable shot for longer than the spacing are told, and nothing is said across them. The kinds
-    are those with a fall or a ponding depth in the job.
+    value. Reaches without a usable shot for longer than the spacing are told, and nothing is said across them. The
+    kinds are those with a fall or a ponding depth in the job.
     """
 
     name = "gutters"

@@ -5,14 +5,17 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.contract.drainage import REVEAL
+from geoqa.kernels.design.run_means import LASTING
 from geoqa.kernels.linework.sections import BEYOND, CROSSED, FOUND, GAP, TOO_FAR
 from geoqa.model import words
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
+from geoqa.steps.design.alignments import alignments
+from geoqa.steps.drainage.beside_design import beside_design, lasting_share
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
-from geoqa.steps.judging.text_columns import rows_of, taken
+from geoqa.steps.judging.text_columns import taken
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
 from geoqa.steps.linework.pairs import Alone, Pair, pair_kind, paired_kinds, pairs_of
@@ -28,7 +31,7 @@ class Reveals(Step):
     """
 
     name = "reveals"
-    needs = ("limits", "codes", "shots.kind", "shots.role", *NEEDS)
+    needs = ("limits", "codes", "design_lines", "design_elements", "shots.kind", "shots.role", *NEEDS)
     wants = ("line_matches", *WANTS)
     adds = ("findings", "evidence")
 
@@ -133,13 +136,14 @@ def _measured(layers: Layers, rows: pd.DataFrame, shots: pd.DataFrame) -> pd.Dat
     known = members[:, 1] >= 0
     weights = np.column_stack([np.full(len(rows), -1.0), 1.0 - share, share]) * known[:, None]
     members = np.where((weights == 0) & known[:, None], -1, members)
-    level, line, station = _design_of(layers, shots)
+    line, station, level, _ = beside_design(layers)
     z = shots["elevation"].to_numpy(float)
     value, design = (np.where(known, (weights * of[np.maximum(members, 0)]).sum(axis=1), np.nan) for of in (z, level))
     made = derived_rows(
         layers, members, {"elevation": weights}, value,
         show=lambda number: words.length(number, layers.frame.unit.name),
     )  # fmt: skip
+    made["u_random"] *= _gain(shots, members, weights, lasting_share(layers))
     flow = rows["flow"].to_numpy()
     made["why"] = np.where(rows["why"] > 0, rows["why"], made["why"])
     made["design"] = design
@@ -149,8 +153,11 @@ def _measured(layers: Layers, rows: pd.DataFrame, shots: pd.DataFrame) -> pd.Dat
         f"shot {name}" + (f", {words.station(one)}" if np.isfinite(one) else "")
         for name, one in zip(names, at, strict=True)
     ]
-    lines = taken(layers["design_lines"]["line"] if "design_lines" in layers else [], line[flow])
-    of = taken(layers["design_lines"]["source"] if "design_lines" in layers else [], line[flow])
+    design_lines = alignments(layers)
+    lines, of = (
+        taken([str(each) for each in names], np.maximum(line[flow], -1))
+        for names in (design_lines.names, design_lines.sources)
+    )
     return pd.concat([rows.drop(columns="why"), made], axis=1).assign(
         subject=lines.fillna("-"), source=of.fillna("shots"), shot=shots["shot"].take(flow).to_numpy(), label=labels,
         station=at, easting=shots["easting"].to_numpy(float)[flow], northing=shots["northing"].to_numpy(float)[flow],
@@ -158,18 +165,19 @@ def _measured(layers: Layers, rows: pd.DataFrame, shots: pd.DataFrame) -> pd.Dat
     )  # fmt: skip
 
 
-def _design_of(layers: Layers, shots: pd.DataFrame) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Design elevation of the line each shot is matched to, place of that line (-1 none), and station."""
-    level, station = np.full((2, len(shots)), np.nan)
-    line = np.full(len(shots), -1)
-    if "line_matches" in layers:
-        table = layers["line_matches"]
-        table = table[table["chosen"]]
-        row = rows_of(table["shot_key"], shots["shot"])
-        table, row = table[row >= 0], row[row >= 0]
-        level[row], station[row] = (table[name].to_numpy(float) for name in ("design_elevation", "station"))
-        line[row] = rows_of(table["design"], layers["design_lines"]["line"])
-    return level, line, station
+def _gain(shots: pd.DataFrame, members: np.ndarray, weights: np.ndarray, lasting: float) -> np.ndarray:
+    """By how much reveals gain from what their shots have in common for minutes, (n,)."""
+    at = np.maximum(members, 0)
+    own, minutes = (shots[name].to_numpy(float)[at] for name in ("u_v_random", "minutes"))
+    group = shots["group_v"].to_numpy()[at]
+    part = np.where(members >= 0, weights * own, 0.0)
+    without = (part**2).sum(axis=1)
+    shared = np.zeros(len(members))
+    for one, other in ((0, 1), (0, 2), (1, 2)):
+        held = np.nan_to_num(np.exp(-np.abs(minutes[:, one] - minutes[:, other]) / LASTING))
+        shared += np.where(group[:, one] == group[:, other], 2 * held * part[:, one] * part[:, other], 0.0)
+    ratio = np.divide(without + lasting * shared, without, out=np.ones(len(members)), where=without > 0)
+    return np.asarray(np.sqrt(np.clip(ratio, 0.0, 1.0)))
 
 
 def _held_to_design(rows: pd.DataFrame, limits: pd.DataFrame) -> pd.DataFrame:

@@ -42,7 +42,9 @@ def test_the_water_lies_where_a_level_line_is_above_the_profile(seed):
     water = found(z, station=AT[:12])
     for nth in range(len(water)):
         level, low = water.level[nth], AT[water.low[nth]]
-        cuts = shapely.get_coordinates(shapely.intersection(profile, shapely.LineString([[0, level], [275, level]])))[:, 0]
+        cuts = shapely.get_coordinates(shapely.intersection(profile, shapely.LineString([[0, level], [275, level]])))[
+            :, 0
+        ]
         assert water.start[nth] == pytest.approx(cuts[cuts < low].max())
         assert water.end[nth] == pytest.approx(cuts[cuts > low].min())
 

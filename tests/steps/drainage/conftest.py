@@ -16,7 +16,7 @@ from geoqa.steps.drainage.reveals import Reveals
 
 FRAMES = {"ft": ("EPSG:6547", "EPSG:8228", 1.0), "ftUS": ("EPSG:6565", "EPSG:6360", 1.0),
           "m": ("EPSG:6564", "EPSG:5703", 0.3048)}  # fmt: skip
-"""Three zones, each with its own foot or metre: horizontal, vertical, and the size of a foot in its unit as taken here."""
+"""Three zones, each with a unit of its own: horizontal, vertical, and what 1 ft of these tests is in it."""
 
 CODES = conform(
     "codes",
@@ -48,13 +48,14 @@ class Street:
         return 100 + 0.005 * (self.stations if stations is None else np.asarray(stations))
 
     def shots(self, z: Any, *, stations: Any = None, code: str = "CFL", **columns: Any) -> list[dict[str, Any]]:
-        """Rows of shots along the flow line (CFL) or half a foot behind it (CTB); an hour apart, so that nothing lasts."""
+        """Rows of shots on the flow line (CFL) or half a foot beside it (CTB); an hour apart, so that nothing lasts."""
         stations = self.stations if stations is None else np.asarray(stations)
         given = {name: np.broadcast_to(value, len(stations)) for name, value in columns.items()}
         return [
-            {"code": code, "line_id": "1", "sequence": nth + 1, "time": START + pd.Timedelta(hours=nth), "offset": 0.5 * (code == "CTB"), "station": station,
-             "elevation": level} | {name: value[nth] for name, value in given.items()}
-                for nth, (station, level) in enumerate(zip(stations.tolist(), np.asarray(z).tolist(), strict=True))
+            {"code": code, "line_id": "1", "sequence": nth + 1, "time": START + pd.Timedelta(hours=nth),
+             "offset": 0.5 * (code == "CTB"), "station": station, "elevation": level}
+            | {name: value[nth] for name, value in given.items()}
+            for nth, (station, level) in enumerate(zip(stations.tolist(), np.asarray(z).tolist(), strict=True))
         ]  # fmt: skip
 
     def layers(

@@ -120,7 +120,7 @@ def test_an_inlet_drains_a_low_point(street):
     assert (water["verdict"] != "OUT").all()
     far = testing.design(points={"IN-1": ("inlet", 9.0, 200.0, 100.6)})["design_points"]
     assert "OUT" in set(of(street.judged(street.shots(z), design_points=far), "ponding")["verdict"])
-    shot = street.shots(z) + [{"code": "INL", "offset": 1.0, "station": 200.0, "elevation": 100.6}]
+    shot = [*street.shots(z), {"code": "INL", "offset": 1.0, "station": 200.0, "elevation": 100.6}]
     assert (of(street.judged(shot), "ponding")["verdict"] != "OUT").all()
 
 
@@ -156,7 +156,7 @@ def test_where_the_design_falls_less_than_the_limit_the_reach_must_not_run_backw
 
 def test_several_shots_of_one_place_are_one_value(street):
     rows = street.shots(sagged(street))
-    again = rows + street.shots([100.68, 100.68], stations=[200.2, 200.4], session="B")
+    again = [*rows, *street.shots([100.68, 100.68], stations=[200.2, 200.4], session="B")]
     (row,) = of(street.judged(again), "ponding").to_dict("records")
     assert row["deviation"] == pytest.approx(100.875 - (100.675 + 2 * 100.68) / 3)
     assert row["u_random"] < 0.026

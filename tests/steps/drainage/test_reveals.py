@@ -52,7 +52,7 @@ def lowered(street, rows, lift):
 
 
 def test_a_curb_lowered_by_design_is_held_to_its_own_reveal(street):
-    rows = curb(street, {at: -0.45 for at in street.stations} | {100.0: 0.0})
+    rows = curb(street, dict.fromkeys(street.stations, -0.45) | {100.0: 0.0})
     found = told(street.judged(rows, limits=ONLY, design_elements=lowered(street, rows, 0.45)))
     assert (found[0.0]["deviation"], found[0.0]["design"]) == (pytest.approx(0.05), pytest.approx(0.05))
     assert found[0.0]["verdict"] == "IN"
