@@ -45,16 +45,17 @@ def errors(rng, kind, session):
 
 
 def street(rng, kind):
-    """Gutters of 0.4 to 1 % beside each other, each with a sag, their tops half a foot above the design; and the truth.
+    """Gutters of 0.4 to 1 % beside each other, four of five with a sag; their tops stand half a foot above the design.
 
-    The truth is elevation of the flow line and of the top by the name of the line.
+    Beside the layers: the true elevations of flow line and top, by the name of the line.
     """
     truth, lines, rows = {}, {}, []
     for number in range(GUTTERS):
         design = 100 + rng.uniform(0.004, 0.01) * STATIONS
         at, width = rng.integers(4, 15), rng.integers(1, 4)
         flow = design.copy()
-        flow[at : at + width] -= design[at] - design[at - 1] + rng.uniform(0.04, 0.4) * np.linspace(1, 0.4, width)
+        sag = design[at] - design[at - 1] + rng.uniform(0.04, 0.4) * np.linspace(1, 0.4, width)
+        flow[at : at + width] -= sag * (number % 5 > 0)
         truth[f"F{number}"] = (flow, design + 0.5)
         for name, code, level, lift in (("F", "CFL", flow, 0.0), ("T", "CTB", design + 0.5, 0.5)):
             lines[f"{name}{number}"] = (KIND[code], 60.0 * number + lift, design + lift)
@@ -91,6 +92,8 @@ def test_intervals_hold_the_truth_in_95_of_100(kind):
         deepest = ponds.drop_duplicates("subject", keep="last")
         for row in pd.concat([deepest, findings[findings["check"] != "ponding"]]).to_dict("records"):
             flow, top = truth[row["subject"]]
+            if row["check"] == "ponding" and not standing(flow) > 0:
+                continue
             if row["check"] == "ponding":
                 true = standing(flow)
             elif row["check"] == "gutter-fall":
@@ -102,7 +105,7 @@ def test_intervals_hold_the_truth_in_95_of_100(kind):
             held[row["check"]].append(abs(row["deviation"] - true) <= 1.959964 * row["u"])
     shares = {name: float(np.mean(each)) for name, each in held.items()}
     print(kind, {name: f"{share:.3f} of {len(held[name])}" for name, share in shares.items()})
-    assert len(held["ponding"]) == 500
+    assert len(held["ponding"]) == 400
     for name, share in shares.items():
         assert 0.92 <= share <= 0.98, (name, share)
 

@@ -14,7 +14,7 @@ from geoqa.kernels.arrays import Floats, Integers
 
 RISK = 0.05
 """Chance that a stretch without standing water is given any, and that a bound on one side is missed."""
-_SEEN = 0.005  # of it spent on telling which pairs of shots may be level
+_SEEN = 0.001  # of it spent on telling which pairs of shots may be level
 _BACK = 1e-6
 _ONE_SIDED = float(ndtri(1 - RISK))
 

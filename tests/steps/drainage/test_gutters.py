@@ -4,9 +4,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from bench import make
 from geoqa import testing
+from geoqa.frames.systems.resolve import resolve
+from geoqa.job import default_steps
+from geoqa.job.execute import execute
 from geoqa.model.reasons import WHY
 from geoqa.model.tables.columns import conform
+from geoqa.model.tables.layer import Layers
+from geoqa.simulate.site import scenario
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.drainage.gutters import Gutters
 
@@ -190,6 +196,30 @@ def test_what_neighbours_share_for_minutes_makes_a_difference_surer(street):
     )
     assert plain == pytest.approx(U / 50)
     assert surer < 0.9 * plain
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("zone", sorted(scenario.ZONES))
+def test_the_sag_of_the_demo_is_found_where_it_was_planted_and_no_other(zone):
+    made = make(seed=11, zone=zone, plants=("D09", "D16"), frame=resolve(zone, scenario.VERTICAL))
+    start = made.layers()
+    more = testing.limits(
+        ("curb-flow", "gutter-fall", 0.003, np.inf), ("curb-flow", "ponding", -np.inf, 0.02),
+        ("curb", "reveal", 0.42, 0.58),
+    )  # fmt: skip
+    tables = {name: start[name] for name in start} | {"limits": pd.concat([start["limits"], more], ignore_index=True)}
+    steps = [*default_steps()]
+    findings = execute(Layers(tables, frame=start.frame), steps)["findings"]
+    ponds = of(findings, "ponding")
+    (sag,) = ponds[ponds["verdict"] == "OUT"].to_dict("records")
+    # low by 0.32 at 23+00, where the design rises by 0.125 ft in 25 ft from 22+75
+    assert sag["subject"] == "CFL-R-2"
+    assert abs(sag["deviation"] - 0.195) <= 3 * sag["u"]
+    assert sag["label"].startswith("low point at 23+0") or sag["label"].startswith("low point at 22+9")
+    assert sag["cause"].startswith("water stands about ")
+    low = of(findings, "reveal").query("verdict == 'OUT'")
+    assert {round(each / 25) * 25 for each in low["station"]} <= {2300, 2325, 2350, 2375}
+    assert len(low) >= 2
 
 
 def test_a_job_without_these_keys_has_none_of_it(street):
