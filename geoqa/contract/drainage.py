@@ -28,6 +28,12 @@ _FEW = Reason(
     text="too few usable shots in a row on this stretch of the line",
     remedy="shoot the flow line there, at the spacing and at every low and high point",
 )
+_OF_NO_LINE = Reason(
+    name="of-no-line",
+    text="these shots are of no line: no design line of their kind is near, and they have no line ID, or one alone",
+    remedy="write the line ID of these shots, or show the design of the line",
+    at_desk=True,
+)
 
 REVEAL = Check(
     name="reveal",
@@ -57,6 +63,12 @@ REVEAL = Check(
             name="top-not-shot",
             text="the top of curb was not shot for longer than the spacing across from this one",
             remedy="shoot the top of curb at this station",
+        ),
+        Reason(
+            name="in-no-string",
+            text="the shot is of no line of a curb: it has no line ID, or stands alone in it",
+            remedy="write the line ID of this shot",
+            at_desk=True,
         ),
         Reason(
             name="top-on-other-side",
@@ -89,6 +101,7 @@ GUTTER_FALL = Check(
     reasons=(
         _UNSHOT,
         _FEW,
+        _OF_NO_LINE,
         Reason(
             name="no-flow-direction",
             text="the design has no elevations here, or is level: which way water is to run is not known",
@@ -121,6 +134,6 @@ PONDING = Check(
     "stands too high is seen only where the flow line was shot at it.",
     source="Romano, Shaikh and Wolf, A Practical Two-Step Method for Testing Moment Inequalities, 2014; Bonferroni's "
     "inequality; JCGM 106:2012",
-    reasons=(_UNSHOT, _FEW),
+    reasons=(_UNSHOT, _FEW, _OF_NO_LINE),
     order=46,
 )

@@ -43,6 +43,8 @@ class FlowLine:
         Of the design; nothing without one.
     of_design : int
         Number of the design line; -1 for none.
+    loose : bool
+        These are the shots of a kind that belong to no line: they have no places.
     """
 
     name: str
@@ -60,6 +62,7 @@ class FlowLine:
     outlets: np.ndarray
     turns: Turns
     of_design: int
+    loose: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,11 +108,31 @@ def flow_lines(layers: Layers, kinds: set[str], method: Method) -> list[FlowLine
                 outlets=np.sort(np.concatenate([turns.low, on_lines.get(number, np.zeros(0))])),
             )
         )  # fmt: skip
-    for name, kind, rows, along, outlets in _strings(layers, shots, mine[line[mine] < 0], inlets, method):
+    unmatched = mine[line[mine] == -1]
+    in_strings: list[int] = []
+    for name, kind, rows, along, outlets in _strings(shots, unmatched, inlets, method):
+        in_strings += rows.tolist()
         made.append(
             _line(
                 shots, rows, along, np.full(len(rows), np.nan), lasting, method, name=name, kind=kind, source="shots",
                 start=float(along[0]), end=float(along[-1]), turns=_NO_TURN, of_design=-1, outlets=outlets,
+            )
+        )  # fmt: skip
+    return made + _loose(shots, np.setdiff1d(unmatched, in_strings))
+
+
+def _loose(shots: pd.DataFrame, rows: np.ndarray) -> list[FlowLine]:
+    """Shots of no design line and no string, those of a kind together."""
+    made = []
+    keys, kinds = (shots[name].to_numpy(dtype=object)[rows] for name in ("shot", "kind"))
+    for kind in sorted(set(kinds)):
+        mine = rows[kinds == kind][np.argsort(keys[kinds == kind].astype(str), kind="stable")]
+        none, square = np.zeros(0), np.zeros((0, 0))
+        made.append(
+            FlowLine(
+                name="-", kind=str(kind), source="shots", shots=mine, station=none, weights=np.zeros((0, len(mine))),
+                elevation=none, design=none, covariance=square, plain=square, start=np.nan, end=np.nan, outlets=none,
+                turns=_NO_TURN, of_design=-1, loose=True,
             )
         )  # fmt: skip
     return made
@@ -177,7 +200,7 @@ def _inlets_on_lines(design: Alignments, inlets: np.ndarray, method: Method) -> 
 
 
 def _strings(
-    layers: Layers, shots: pd.DataFrame, rows: np.ndarray, inlets: np.ndarray, method: Method
+    shots: pd.DataFrame, rows: np.ndarray, inlets: np.ndarray, method: Method
 ) -> Iterator[tuple[str, str, np.ndarray, np.ndarray, np.ndarray]]:
     """Strings of shots that belong to no design line, from the end that lies farther south (west, if as far)."""
     place = shots[["easting", "northing"]].to_numpy(float)

@@ -86,7 +86,7 @@ class Gutters(Step):
         made: list[_Number] = []
         for place, line in enumerate(lines):
             spacing = self._spacing(layers, line.kind)
-            made += _gaps(layers, line, place, spacing)
+            made += _gaps(layers, line, place, spacing) if not line.loose else [_loose(line, place)]
             for first, last in stretches(line, spacing):
                 mine = slice(first, last + 1)
                 known = bool(np.isfinite(line.design[mine]).all())
@@ -106,7 +106,7 @@ class Gutters(Step):
         near = self.inlet_reach.to(layers.frame.unit)
         for place, line in enumerate(lines):
             spacing = self._spacing(layers, line.kind)
-            made += _gaps(layers, line, place, spacing)
+            made += _gaps(layers, line, place, spacing) if not line.loose else [_loose(line, place)]
             for first, last in stretches(line, spacing):
                 made += _ponds(line, place, first, last, near, layers.frame.unit.name)
         return made
@@ -132,7 +132,7 @@ class _Number:
     at: float = np.nan  # station to fly to
     label: str = ""
     cause: str = ""
-    group: int = 0  # one stretch, of which the number is one of several
+    stretch: tuple[int, int] = (0, -1)  # first and last place of the unbroken stretch it was sought on
     tag: str = ""  # names it beside its shots
 
 
@@ -156,6 +156,11 @@ def _gaps(layers: Layers, line: FlowLine, place: int, spacing: float) -> list[_N
                 )
             )  # fmt: skip
     return made
+
+
+def _loose(line: FlowLine, place: int) -> _Number:
+    """Shots that belong to no line, design or string."""
+    return _Number(place, -1, -1, why="of-no-line", label=words.many(len(line.shots), "shot") + " of no line")
 
 
 def _fall(line: FlowLine, place: int, first: int, last: int) -> _Number:
@@ -200,7 +205,7 @@ def _ponds(line: FlowLine, place: int, first: int, last: int, near: float, unit:
         made.append(
             _Number(
                 place, low, barrier, share=share, value=float(water.depth[nth]), widening=float(water.widening[nth]),
-                start=start, end=end, at=at, label=label, cause=said, group=first,
+                start=start, end=end, at=at, label=label, cause=said, stretch=(first, last),
             )
         )  # fmt: skip
     return made
@@ -223,6 +228,7 @@ def _judged(
     if check is GUTTER_FALL:
         rows = _held_to_design(rows, bound)
     else:
+        rows = _held_back(layers, lines, numbers, rows, limits)
         rows = rows[_told(rows, numbers, check, limits)].reset_index(drop=True)
     findings = findings_of(
         rows.drop(columns=["keys", "names"]), check=check, limits=limits, unit=unit.name, keys=rows["names"].tolist(),
@@ -237,15 +243,15 @@ def _described(layers: Layers, lines: list[FlowLine], numbers: list[_Number]) ->
     design: Alignments = alignments(layers)
     shots = observed(layers)
     place = shots[["easting", "northing"]].to_numpy(float)
-    spots = []
-    for number in numbers:
-        line = lines[number.line]
-        if line.of_design >= 0 and np.isfinite(number.at):
-            at = point_at(design.elements, line.of_design, [number.at])
-            spots.append((float(at.easting[0]), float(at.northing[0])))
-        else:
-            nearest = max(number.first, 0)
-            spots.append(tuple(place[line.shots[int(np.argmax(line.weights[nearest]))]]))
+    of = np.array([lines[number.line].of_design for number in numbers])
+    at = np.array([number.at for number in numbers])
+    drawn = np.full((len(numbers), 2), np.nan)
+    mine = np.flatnonzero((of >= 0) & np.isfinite(at))
+    spot = point_at(design.elements, of[mine], at[mine])
+    drawn[mine] = np.column_stack([spot.easting, spot.northing])
+    for nth in np.flatnonzero(np.isnan(drawn[:, 0])).tolist():
+        rows = _of_shots(lines[numbers[nth].line], numbers[nth])[0]
+        drawn[nth] = place[rows[0]] if len(rows) else np.nan
     return {
         "subject": [lines[number.line].name for number in numbers],
         "source": [lines[number.line].source for number in numbers],
@@ -255,8 +261,8 @@ def _described(layers: Layers, lines: list[FlowLine], numbers: list[_Number]) ->
                     for number in numbers],
         "station_end": [number.end if np.isfinite(number.end) else _at(lines[number.line], number.last)
                         for number in numbers],
-        "easting": [spot[0] for spot in spots],
-        "northing": [spot[1] for spot in spots],
+        "easting": drawn[:, 0],
+        "northing": drawn[:, 1],
     }  # fmt: skip
 
 
@@ -315,7 +321,7 @@ def _of_shots(line: FlowLine, number: _Number) -> tuple[np.ndarray, np.ndarray]:
     if number.share is None:
         ends = [place for place in (number.first, number.last) if place >= 0]
         rows = line.shots[(line.weights[ends] != 0).any(axis=0)] if ends else line.shots[:0]
-        return rows, np.zeros(len(rows))
+        return (line.shots if line.loose else rows), np.zeros(len(line.shots) if line.loose else len(rows))
     share = number.share @ line.weights
     inside = np.flatnonzero((line.weights[np.flatnonzero(number.share)] != 0).any(axis=0) | (share != 0))
     return line.shots[inside], share[inside]
@@ -354,13 +360,37 @@ def _held_to_design(rows: pd.DataFrame, bound: np.ndarray) -> pd.DataFrame:
     return rows.assign(lower=np.where(flat, 0.0, np.nan), cause=rows["cause"].fillna(own))
 
 
+def _held_back(
+    layers: Layers, lines: list[FlowLine], numbers: list[_Number], rows: pd.DataFrame, limits: pd.DataFrame
+) -> pd.DataFrame:
+    """Say nothing good of a stretch on which a blunder or a doubt lifts some shots and not others.
+
+    What is too deep rests on two shots; that nothing is rests on all of them.
+    """
+    shots = observed(layers)
+    lifted, setup = shots["blunder_elevation"].to_numpy(bool), shots["setup"].to_numpy()
+    doubt = np.isfinite(shots["doubt_elevation"].to_numpy(float))
+    mixed = np.zeros((2, len(rows)), dtype=bool)
+    for nth, number in enumerate(numbers):
+        first, last = number.stretch
+        mine = lines[number.line].shots[(lines[number.line].weights[first : last + 1] != 0).any(axis=0)]
+        if len(mine):
+            some = lifted[mine].any()
+            mixed[:, nth] = some and not lifted[mine].all(), doubt[mine].any() and len(np.unique(setup[mine])) > 1
+    good = (verdicts_of(rows, check=PONDING, limits=limits) != "OUT").to_numpy(bool) & (rows["why"] == 0).to_numpy(bool)
+    codes = [PONDING.why("open-blunder"), PONDING.why("survey-doubt")]
+    return rows.assign(why=np.select([good & mixed[0], good & mixed[1]], codes, rows["why"]))
+
+
 def _told(rows: pd.DataFrame, numbers: list[_Number], check: Check, limits: pd.DataFrame) -> np.ndarray:
     """Every pond that is too deep as read, and of each stretch the worst of what is left."""
     verdict = verdicts_of(rows, check=check, limits=limits)
     rank = verdict.map({"UNDECIDED": 0, "IN": 1, "NO_DATA": 2}).fillna(3).to_numpy()
     told = (verdict == "OUT").to_numpy() | (rows["why"] >= check.why("unshot-reach")).to_numpy(bool)
-    left = pd.DataFrame({"line": [number.line for number in numbers], "group": [number.group for number in numbers],
-                         "limit": rows["limit"], "rank": rank, "depth": -rows["deviation"]})[~told]  # fmt: skip
-    best = left.sort_values(["rank", "depth"], kind="stable").drop_duplicates(["line", "group", "limit"]).index
+    left = pd.DataFrame(
+        {"line": [number.line for number in numbers], "first": [number.stretch[0] for number in numbers],
+         "limit": rows["limit"], "rank": rank, "depth": -rows["deviation"]}
+    )[~told]  # fmt: skip
+    best = left.sort_values(["rank", "depth"], kind="stable").drop_duplicates(["line", "first", "limit"]).index
     told[best.to_numpy()] = True
     return told

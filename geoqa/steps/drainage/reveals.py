@@ -54,7 +54,7 @@ class Reveals(Step):
         pairs, alone = pairs_of(shots.iloc[there].reset_index(drop=True), layers["codes"], **options)
         parts = [_of_pair(pair, there) for pair in pairs if _top_of(pair.kinds) >= 0]
         parts += [_of_alone(each, there) for each in alone if _top_of((each.own, each.partner)) == 1]
-        parts += _rejected(shots, np.flatnonzero(~good), layers["codes"])
+        parts += _left_over(shots, parts, layers["codes"])
         if not parts:
             return nothing
         rows = _once(pd.concat(parts, ignore_index=True), shots)
@@ -106,20 +106,23 @@ def _of_alone(alone: Alone, there: np.ndarray) -> pd.DataFrame:
     )  # fmt: skip
 
 
-def _rejected(shots: pd.DataFrame, rows: np.ndarray, codes: pd.DataFrame) -> list[pd.DataFrame]:
-    """Flow line shots that cannot be used, each with what keeps it from that."""
+def _left_over(shots: pd.DataFrame, parts: list[pd.DataFrame], codes: pd.DataFrame) -> list[pd.DataFrame]:
+    """Flow line shots that are in none of the parts, each with what keeps it from having a reveal."""
+    told = np.concatenate([np.zeros(0, dtype=np.int64), *(part["flow"].to_numpy() for part in parts)])
+    rest = np.setdiff1d(np.flatnonzero((shots["role"] == "feature").to_numpy(bool)), told)
     made = []
     for kinds in paired_kinds(codes):
         top = _top_of(kinds)
-        mine = rows[(shots["kind"].iloc[rows] == kinds[1 - top]).to_numpy(bool)] if top >= 0 else rows[:0]
+        mine = rest[(shots["kind"].iloc[rest] == kinds[1 - top]).to_numpy(bool)] if top >= 0 else rest[:0]
         plan, level = (shots[f"why_{place}"].to_numpy()[mine] for place in ("plan", "elevation"))
+        why = np.select([plan > 0, level > 0], [plan, level], REVEAL.why("in-no-string"))
         made.append(
             pd.DataFrame(
                 {"kind": pair_kind(*kinds), "flow": mine, "before": -1, "after": -1, "share": np.nan, "width": np.nan,
-                 "why": np.where(plan > 0, plan, level)}
+                 "why": why}
             )
         )  # fmt: skip
-    return [each[each["why"] > 0] for each in made if len(each)]
+    return [each for each in made if len(each)]
 
 
 def _once(rows: pd.DataFrame, shots: pd.DataFrame) -> pd.DataFrame:

@@ -8,7 +8,7 @@ import pytest
 
 from geoqa import testing
 from geoqa.frames.systems.resolve import resolve
-from geoqa.model.tables.columns import conform
+from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers, placed
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.drainage.gutters import Gutters
@@ -31,7 +31,6 @@ LIMITS = (
     ("curb-flow", "gutter-fall", 0.003, np.inf),
     ("curb-flow", "ponding", -np.inf, 0.02),
     ("curb-flow", "coverage", -np.inf, 30.0),
-    ("curb", "reveal", 0.42, 0.58),
 )
 
 
@@ -79,8 +78,7 @@ class Street:
             mine = elements["line"] == part
             elements.loc[mine, ["start_elevation", "end_elevation"]] = [100 + lift, 102.5 + lift]
         whole |= {"shots": table, "codes": CODES, "limits": testing.limits(*limits)} | tables
-        for name in ("control", "precision", "screening", "sources"):
-            whole[name] = testing.layers()[name]
+        whole |= {name: empty(name) for name in ("control", "precision", "screening", "sources")}
         if foot != 1.0:
             whole = {name: _scaled(name, pd.DataFrame(rows), foot) for name, rows in whole.items()}
         return Layers({name: placed(name, rows, frame) for name, rows in whole.items()}, frame=frame)

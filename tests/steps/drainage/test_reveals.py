@@ -7,6 +7,7 @@ import pytest
 from geoqa.steps.drainage.reveals import REVEAL
 
 U = 0.02 * np.sqrt(2)
+METRES = pytest.param("m", 0.3048, marks=pytest.mark.long)
 ONLY = [("curb", "reveal", 0.42, 0.58)]
 
 
@@ -25,7 +26,9 @@ def told(findings):
     return {row["station"]: row for row in mine.to_dict("records")}
 
 
-@pytest.mark.parametrize(("unit", "foot"), [("ft", 1.0), ("ftUS", 1.0), ("m", 0.3048)])
+@pytest.mark.parametrize(
+    ("unit", "foot"), [("ft", 1.0), ("ftUS", 1.0), pytest.param("m", 0.3048, marks=pytest.mark.long)]
+)
 def test_reveals_are_judged_about_those_of_the_design(street, unit, foot):
     tops = {100.0: 0.2, 200.0: -0.2, 300.0: 0.07}
     found = told(street.judged(curb(street, tops), limits=ONLY, unit=unit))
@@ -99,6 +102,15 @@ def test_shots_that_cannot_be_used_are_told(street):
     assert len(found) == 21
 
 
+def test_shots_without_a_line_id_say_so(street):
+    rows = curb(street)
+    for row in rows[-3:]:
+        row["line_id"] = None
+    found = told(street.judged(rows, limits=ONLY))
+    assert {found[at]["why"] for at in (450.0, 475.0, 500.0)} == {"in-no-string"}
+    assert len(found) == 21
+
+
 def test_lines_that_cross_are_asked_about(street):
     rows = curb(street)
     for row in rows[:21]:
@@ -108,6 +120,7 @@ def test_lines_that_cross_are_asked_about(street):
     assert found[25.0]["verdict"] == "IN"
 
 
+@pytest.mark.long
 def test_rows_in_any_order_and_lines_walked_backwards_give_the_same(street):
     rows = curb(street, {100.0: 0.2})
     for nth, row in enumerate(rows):
