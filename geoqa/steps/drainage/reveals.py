@@ -19,6 +19,7 @@ from geoqa.steps.judging.text_columns import taken
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
 from geoqa.steps.linework.pairs import Alone, Pair, pair_kind, paired_kinds, pairs_of
+from geoqa.steps.shots.flags import noted
 
 _WHY = {BEYOND: "no-top-beside", TOO_FAR: "no-top-beside", GAP: "top-not-shot", CROSSED: "top-on-other-side"}
 
@@ -33,7 +34,7 @@ class Reveals(Step):
     name = "reveals"
     needs = ("limits", "codes", "design_lines", "design_elements", "shots.kind", "shots.role", *NEEDS)
     wants = ("line_matches", *WANTS)
-    adds = ("findings", "evidence")
+    adds = ("findings", "evidence", "notes")
 
     reach: Length = Field(Length.parse("4 ft"), description="Farthest apart in plan the two lines of a curb may be")
     gap: Length = Field(
@@ -44,8 +45,13 @@ class Reveals(Step):
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """One finding for each usable shot of a flow line."""
         limits, unit = layers["limits"], layers.frame.unit
-        nothing = {"findings": empty("findings"), "evidence": empty("evidence")}
-        if not (limits["check"] == REVEAL.name).any():
+        asked_of = set(limits.loc[limits["check"] == REVEAL.name, "kind"])
+        made_of = {pair_kind(*kinds) for kinds in paired_kinds(layers["codes"]) if _top_of(kinds) >= 0}
+        notes = noted(
+            self.name, [{"note": "reveal-without-pair", "subject": kind} for kind in sorted(asked_of - made_of)]
+        )
+        nothing = {"findings": empty("findings"), "evidence": empty("evidence"), "notes": notes}
+        if not asked_of & made_of:
             return nothing
         shots = observed(layers)
         good = (shots["why_plan"] == 0) & (shots["why_elevation"] == 0) & (shots["role"] == "feature")
@@ -70,6 +76,7 @@ class Reveals(Step):
         return {
             "findings": findings,
             "evidence": evidence_of(members["finding"], members["shot"], role="member", layer="shots"),
+            "notes": notes,
         }
 
 

@@ -4,7 +4,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geoqa.steps.drainage.reveals import REVEAL
+from geoqa import testing
+from geoqa.steps.drainage.reveals import REVEAL, Reveals
 
 U = 0.02 * np.sqrt(2)
 METRES = pytest.param("m", 0.3048, marks=pytest.mark.long)
@@ -131,6 +132,14 @@ def test_rows_in_any_order_and_lines_walked_backwards_give_the_same(street):
     for other in (mixed, backwards):
         made = street.judged(other, limits=ONLY).sort_values("finding", ignore_index=True)
         pd.testing.assert_frame_equal(one, made)
+
+
+def test_a_reveal_that_no_pair_gives_is_said(street):
+    layers = street.layers(curb(street), limits=[("curb-top", "reveal", 0.42, 0.58)])
+    done = testing.run(layers, Reveals())
+    assert not len(done["findings"])
+    (note,) = done["notes"].to_dict("records")
+    assert (note["note"], note["subject"]) == ("reveal-without-pair", "curb-top")
 
 
 def test_a_job_without_the_key_has_no_reveal(street):
