@@ -2,7 +2,6 @@
 
 from geoqa.model.check import Check, ToleranceKey
 from geoqa.model.reasons import Reason
-from geoqa.model.vocabulary import Note
 
 REVEAL_KEY = ToleranceKey(
     name="reveal",
@@ -137,14 +136,4 @@ PONDING = Check(
     "inequality; JCGM 106:2012",
     reasons=(_UNSHOT, _FEW, _OF_NO_LINE),
     order=46,
-)
-NOTES = (
-    Note(
-        name="reveal-without-pair",
-        sentence="A reveal is asked of {subject}, and nothing is judged by it: no pair of codes makes such a kind. It "
-        "stands under the words that the kinds of top and flow line share, as curb for curb-top and curb-flow, and the "
-        "code list says pairs_with of either of them.",
-        subject="work",
-        order=62,
-    ),
 )
