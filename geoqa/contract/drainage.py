@@ -134,6 +134,16 @@ PONDING = Check(
     "stands too high is seen only where the flow line was shot at it.",
     source="Romano, Shaikh and Wolf, A Practical Two-Step Method for Testing Moment Inequalities, 2014; Bonferroni's "
     "inequality; JCGM 106:2012",
-    reasons=(_UNSHOT, _FEW, _OF_NO_LINE),
+    reasons=(
+        _UNSHOT,
+        _FEW,
+        _OF_NO_LINE,
+        Reason(
+            name="nearly-level",
+            text="too near to level for this measurement: neither standing water nor fall is proven here",
+            remedy="level readings at the low point and at the place where water would leave it",
+            judged=True,
+        ),
+    ),
     order=46,
 )

@@ -365,7 +365,8 @@ def _held_back(
 ) -> pd.DataFrame:
     """Say nothing good of a stretch on which a blunder or a doubt lifts some shots and not others.
 
-    What is too deep rests on two shots; that nothing is rests on all of them.
+    What is too deep rests on two shots; that nothing is rests on all of them. What is too near to level to be decided
+    says so: a fall would prove it with any uncertainty, and the depth alone does not tell how much is needed.
     """
     shots = observed(layers)
     lifted, setup = shots["blunder_elevation"].to_numpy(bool), shots["setup"].to_numpy()
@@ -377,16 +378,22 @@ def _held_back(
         if len(mine):
             some = lifted[mine].any()
             mixed[:, nth] = some and not lifted[mine].all(), doubt[mine].any() and len(np.unique(setup[mine])) > 1
-    good = (verdicts_of(rows, check=PONDING, limits=limits) != "OUT").to_numpy(bool) & (rows["why"] == 0).to_numpy(bool)
-    codes = [PONDING.why("open-blunder"), PONDING.why("survey-doubt")]
-    return rows.assign(why=np.select([good & mixed[0], good & mixed[1]], codes, rows["why"]))
+    verdict = verdicts_of(rows, check=PONDING, limits=limits)
+    good = (verdict != "OUT").to_numpy(bool) & (rows["why"] == 0).to_numpy(bool)
+    reasons = ("open-blunder", "survey-doubt", "nearly-level")
+    level = good & (verdict == "UNDECIDED").to_numpy(bool)
+    why = np.select([good & mixed[0], good & mixed[1], level], [PONDING.why(each) for each in reasons], rows["why"])
+    helps = pd.Series([PONDING.reason("nearly-level").remedy] * len(rows), dtype="str")
+    level &= why == PONDING.why("nearly-level")
+    return rows.assign(why=why, remedy=rows["remedy"].fillna(helps.where(level)))
 
 
 def _told(rows: pd.DataFrame, numbers: list[_Number], check: Check, limits: pd.DataFrame) -> np.ndarray:
     """Every pond that is too deep as read, and of each stretch the worst of what is left."""
     verdict = verdicts_of(rows, check=check, limits=limits)
     rank = verdict.map({"UNDECIDED": 0, "IN": 1, "NO_DATA": 2}).fillna(3).to_numpy()
-    told = (verdict == "OUT").to_numpy() | (rows["why"] >= check.why("unshot-reach")).to_numpy(bool)
+    never = [check.why(each) for each in ("unshot-reach", "too-few-on-line", "of-no-line")]
+    told = (verdict == "OUT").to_numpy() | rows["why"].isin(never).to_numpy(bool)
     left = pd.DataFrame(
         {"line": [number.line for number in numbers], "first": [number.stretch[0] for number in numbers],
          "limit": rows["limit"], "rank": rank, "depth": -rows["deviation"]}

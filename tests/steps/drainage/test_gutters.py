@@ -264,3 +264,14 @@ def test_evidence_names_low_point_and_barrier(street):
     pond = done["findings"].query("check == 'ponding'").iloc[0]
     keys = done["evidence"].loc[done["evidence"]["finding"] == pond["finding"], "key"]
     assert sorted(keys) == ["day1/108", "day1/109"]
+
+
+def test_a_nearly_level_gutter_is_undecided_and_asks_for_level_readings(street):
+    z = street.level()
+    z[9] = z[8] + 0.01  # hardly any fall from 2+25 to 2+00
+    (row,) = of(street.judged(street.shots(z), limits=[("curb-flow", "ponding", -np.inf, 0.02)]), "ponding").to_dict(
+        "records"
+    )
+    assert (row["verdict"], row["why"]) == ("UNDECIDED", "nearly-level")
+    assert row["deviation"] == pytest.approx(-0.01)
+    assert row["remedy"].startswith("level readings at the low point")
