@@ -44,6 +44,14 @@ NOTES = (
         subject="evidence",
         order=60,
     ),
+    Note(
+        name="reveal-without-pair",
+        sentence="A reveal is asked of {subject}, and nothing is judged by it: no pair of codes makes such a kind. It "
+        "stands under the words that the kinds of top and flow line share, as curb for curb-top and curb-flow, and the "
+        "code list says pairs_with of either of them.",
+        subject="work",
+        order=62,
+    ),
     Note(name="undecided", listing=tolerances.undecided, together=("subject", "place"), subject="method", order=68,
          about="Of this kind one shot proves fewer than half of perfect places. Counted are the numbers that stay "
          "undecided, and how many of them each remedy would decide: taking off what a session is proven to be shifted "

@@ -1,0 +1,1 @@
+"""Whether water runs along a gutter: falls, standing water, reveal."""

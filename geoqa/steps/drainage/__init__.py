@@ -1,0 +1,1 @@
+"""Whether water runs: curbs and gutters."""

@@ -1,0 +1,233 @@
+"""Flow lines as they were shot: one profile a line, with its outlets and what the design does there."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+import shapely
+
+from geoqa.kernels.design.station import candidates
+from geoqa.kernels.drainage.errors_along import error_covariance
+from geoqa.kernels.drainage.falls import Turns, turns_of
+from geoqa.model.tables.layer import Layers
+from geoqa.steps.design.alignments import Alignments, alignments
+from geoqa.steps.drainage.beside_design import beside_design, lasting_share
+from geoqa.steps.linework.observed import observed
+from geoqa.steps.shots.strings import strings_of
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class FlowLine:
+    """One line of usable shots, in the direction of its design line.
+
+    Attributes
+    ----------
+    name, kind, source : str
+        Of the design line; of the string, where its shots are matched to none.
+    shots : (k,) int64
+        Rows of `observed`, by station; those that cannot be used are left out.
+    station : (n,) float64
+        Of the places; shots of one place are one value.
+    weights : (n, k) float64
+        Share of each shot in the elevation of each place.
+    elevation, design : (n,) float64
+        As shot, and as designed at the same stations; NaN without design.
+    covariance, plain : (n, n) float64
+        Of the errors of the elevations, with and without what lasts from shot to shot.
+    start, end : float
+        Of the design line; of the first and last shot without one.
+    outlets : (m,) float64
+        Stations where water leaves it.
+    turns : Turns
+        Of the design; nothing without one.
+    of_design : int
+        Number of the design line; -1 for none.
+    loose : bool
+        These are the shots of a kind that belong to no line: they have no places.
+    """
+
+    name: str
+    kind: str
+    source: str
+    shots: np.ndarray
+    station: np.ndarray
+    weights: np.ndarray
+    elevation: np.ndarray
+    design: np.ndarray
+    covariance: np.ndarray
+    plain: np.ndarray
+    start: float
+    end: float
+    outlets: np.ndarray
+    turns: Turns
+    of_design: int
+    loose: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Method:
+    """How lines are read, in the job's unit: see the options of the step."""
+
+    same_place: float
+    inlet_reach: float
+    break_of_grade: float
+    inlets: tuple[str, ...]
+
+
+_NO_TURN = Turns(low=np.zeros(0), high=np.zeros(0), breaks=np.zeros(0))
+
+
+def flow_lines(layers: Layers, kinds: set[str], method: Method) -> list[FlowLine]:
+    """Flow lines of some kinds, by name; a design line without any usable shot has one without places.
+
+    Parameters
+    ----------
+    layers : Layers
+    kinds : set of str
+    method : Method
+    """
+    shots, design = observed(layers), alignments(layers)
+    usable = (shots["why_plan"] == 0) & (shots["why_elevation"] == 0) & (shots["role"] == "feature")
+    mine = np.flatnonzero(usable & shots["kind"].isin(kinds))
+    line, station, level, past = beside_design(layers)
+    beside = mine[(line[mine] >= 0) & (np.abs(past[mine]) <= method.same_place)]
+    lasting = lasting_share(layers)
+    inlets = _inlets(layers, shots, method)
+    on_lines = _inlets_on_lines(design, inlets, method)
+    made = []
+    for number in np.flatnonzero(np.isin(design.kinds, list(kinds)) & np.isfinite(design.start)).tolist():
+        rows = beside[line[beside] == number]
+        vertices = _vertices(design, number)
+        turns = turns_of(*vertices, change=method.break_of_grade)
+        made.append(
+            _line(
+                shots, rows, station[rows], level[rows], lasting, method,
+                name=str(design.names[number]), kind=str(design.kinds[number]), source=str(design.sources[number]),
+                start=float(design.start[number]), end=float(design.end[number]), turns=turns, of_design=number,
+                outlets=np.sort(np.concatenate([turns.low, on_lines.get(number, np.zeros(0))])),
+            )
+        )  # fmt: skip
+    unmatched = mine[line[mine] == -1]
+    in_strings: list[int] = []
+    for name, kind, rows, along, outlets in _strings(shots, unmatched, inlets, method):
+        in_strings += rows.tolist()
+        made.append(
+            _line(
+                shots, rows, along, np.full(len(rows), np.nan), lasting, method, name=name, kind=kind, source="shots",
+                start=float(along[0]), end=float(along[-1]), turns=_NO_TURN, of_design=-1, outlets=outlets,
+            )
+        )  # fmt: skip
+    return made + _loose(shots, np.setdiff1d(unmatched, in_strings))
+
+
+def _loose(shots: pd.DataFrame, rows: np.ndarray) -> list[FlowLine]:
+    """Shots of no design line and no string, those of a kind together."""
+    made = []
+    keys, kinds = (shots[name].to_numpy(dtype=object)[rows] for name in ("shot", "kind"))
+    for kind in sorted(set(kinds)):
+        mine = rows[kinds == kind][np.argsort(keys[kinds == kind].astype(str), kind="stable")]
+        none, square = np.zeros(0), np.zeros((0, 0))
+        made.append(
+            FlowLine(
+                name="-", kind=str(kind), source="shots", shots=mine, station=none, weights=np.zeros((0, len(mine))),
+                elevation=none, design=none, covariance=square, plain=square, start=np.nan, end=np.nan, outlets=none,
+                turns=_NO_TURN, of_design=-1, loose=True,
+            )
+        )  # fmt: skip
+    return made
+
+
+def _vertices(design: Alignments, number: int) -> tuple[np.ndarray, np.ndarray]:
+    """Stations and elevations of the vertices of a design line."""
+    elements = design.elements
+    mine = np.flatnonzero((elements.line == number) & (elements.length > 0))
+    station = np.append(elements.start_station[mine], elements.start_station[mine[-1:]] + elements.length[mine[-1:]])
+    return station, np.append(elements.start_elevation[mine], elements.end_elevation[mine[-1:]])
+
+
+def _line(
+    shots: pd.DataFrame,
+    rows: np.ndarray,
+    station: np.ndarray,
+    level: np.ndarray,
+    lasting: float,
+    method: Method,
+    *,
+    name: str,
+    kind: str,
+    source: str,
+    start: float,
+    end: float,
+    outlets: np.ndarray,
+    turns: Turns,
+    of_design: int,
+) -> FlowLine:
+    keys = shots["shot"].to_numpy(dtype=object)[rows].astype(str)
+    order = np.lexsort((keys, station))
+    rows, station, level = rows[order], station[order], level[order]
+    own, shared = (shots[f"u_v_{part}"].to_numpy(float)[rows] for part in ("random", "common"))
+    group, minutes = shots["group_v"].to_numpy()[rows], shots["minutes"].to_numpy(float)[rows]
+    node = np.cumsum(np.append(0, np.diff(station) > method.same_place)) if len(rows) else np.zeros(0, int)
+    share = np.where(own > 0, 1 / np.maximum(own, 1e-12) ** 2, np.nan)
+    share = share if np.isfinite(share).all() else np.ones(len(rows))
+    weights = np.zeros((int(node[-1]) + 1 if len(node) else 0, len(rows)))
+    weights[node, np.arange(len(rows))] = share / np.bincount(node, share)[node] if len(node) else 0.0
+    plain = error_covariance(own, shared, group)
+    lasts = error_covariance(own, shared, group, minutes=minutes, lasting=lasting)
+    return FlowLine(
+        name=name, kind=kind, source=source, shots=rows, station=weights @ station, weights=weights,
+        elevation=weights @ shots["elevation"].to_numpy(float)[rows], design=weights @ level,
+        covariance=weights @ lasts @ weights.T, plain=weights @ plain @ weights.T,
+        start=start, end=end, outlets=outlets, turns=turns, of_design=of_design,
+    )  # fmt: skip
+
+
+def _inlets(layers: Layers, shots: pd.DataFrame, method: Method) -> np.ndarray:
+    """Places of inlets, of the design and as shot, (m, 2)."""
+    points = layers["design_points"]
+    drawn = points.loc[points["kind"].isin(method.inlets), ["easting", "northing"]].to_numpy(float)
+    shot = shots["kind"].isin(method.inlets) & (shots["why_plan"] == 0)
+    return np.vstack([drawn, shots.loc[shot, ["easting", "northing"]].to_numpy(float)])
+
+
+def _inlets_on_lines(design: Alignments, inlets: np.ndarray, method: Method) -> dict[int, np.ndarray]:
+    """Stations of inlets on the design lines they stand beside."""
+    if not len(inlets) or not len(design.elements):
+        return {}
+    pairs = candidates(inlets, design.elements, reach=method.inlet_reach)
+    return {number: pairs.station[pairs.line == number] for number in np.unique(pairs.line).tolist()}
+
+
+def _strings(
+    shots: pd.DataFrame, rows: np.ndarray, inlets: np.ndarray, method: Method
+) -> Iterator[tuple[str, str, np.ndarray, np.ndarray, np.ndarray]]:
+    """Strings of shots that belong to no design line, from the end that lies farther south (west, if as far)."""
+    place = shots[["easting", "northing"]].to_numpy(float)
+    for string in strings_of(shots.iloc[rows], least=2):
+        mine = rows[string.rows]
+        if tuple(place[mine[-1], ::-1]) < tuple(place[mine[0], ::-1]):
+            mine = mine[::-1]
+        along = np.append(0.0, np.cumsum(np.hypot(*np.diff(place[mine], axis=0).T)))
+        drawn = shapely.linestrings(place[mine])
+        points = shapely.points(inlets)
+        near = shapely.distance(drawn, points) <= method.inlet_reach
+        outlets = np.sort(shapely.line_locate_point(drawn, points[near]))
+        yield string.name, str(shots["kind"].iloc[mine[0]]), mine, along, outlets
+
+
+def stretches(line: FlowLine, spacing: float) -> list[tuple[int, int]]:
+    """First and last place of every stretch whose places are no farther apart than the spacing."""
+    if not len(line.station):
+        return []
+    cut = np.flatnonzero(np.diff(line.station) > spacing * (1 + 1e-9))
+    first, last = np.append(0, cut + 1), np.append(cut, len(line.station) - 1)
+    return list(zip(first.tolist(), last.tolist(), strict=True))
+
+
+def unshot(line: FlowLine, spacing: float) -> list[tuple[float, float, int, int]]:
+    """Stretches longer than the spacing without a usable shot: both stations, and the places at them (-1 an end)."""
+    at = np.concatenate([[line.start], line.station, [line.end]])
+    far = np.flatnonzero(np.diff(at) > spacing * (1 + 1e-9)).tolist()
+    count = len(line.station)
+    return [(float(at[k]), float(at[k + 1]), k - 1, k if k < count else -1) for k in far]

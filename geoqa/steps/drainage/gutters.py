@@ -1,0 +1,403 @@
+"""Whether water runs along flow lines: their fall, reach by reach, and where water stands."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from pydantic import Field
+
+from geoqa.contract.drainage import GUTTER_FALL, PONDING
+from geoqa.contract.drainage_sentences import standing_water as in_words
+from geoqa.kernels.design.along_elements import point_at
+from geoqa.kernels.design.spans import Spans, left_of, spans_of
+from geoqa.kernels.drainage.falls import LEVEL, fall_reaches, slope_weights
+from geoqa.kernels.drainage.standing_water import standing_water
+from geoqa.model import words
+from geoqa.model.check import Check
+from geoqa.model.quantity import Length, Slope
+from geoqa.model.step import Step
+from geoqa.model.tables.columns import empty
+from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.shot_flags import has_flag
+from geoqa.steps.design.alignments import Alignments, alignments
+from geoqa.steps.design.deviations import FIRST
+from geoqa.steps.drainage.flow_lines import FlowLine, Method, flow_lines, stretches, unshot
+from geoqa.steps.judging.findings import asked, evidence_of, findings_of, verdicts_of, with_limits
+from geoqa.steps.judging.text_columns import taken
+from geoqa.steps.linework.derived import derived_rows
+from geoqa.steps.linework.observed import NEEDS, WANTS, observed
+
+CHECKS = (GUTTER_FALL, PONDING)
+
+
+class Gutters(Step):
+    """Judge how flow lines fall, and find where water stands on them.
+
+    Shots lie on their design line by station, so that neither the order of rows nor the direction in which a crew
+    walked matters; strings that belong to no design line are taken along themselves. Several shots of one place are one
+    value. Reaches without a usable shot for longer than the spacing are told, and nothing is said across them. The
+    kinds are those with a fall or a ponding depth in the job.
+    """
+
+    name = "gutters"
+    needs = ("limits", "design_lines", "design_elements", "design_points", "shots.kind", "shots.role", *NEEDS)
+    wants = ("line_matches", "beyond_limits", *WANTS)
+    adds = ("findings", "evidence")
+
+    reach: Length = Field(Length.parse("50 ft"), description="Length of the reaches whose fall is judged")
+    spacing: Length = Field(
+        Length.parse("50 ft"), description="Farthest apart two shots may be, where the kind has no spacing of its own"
+    )
+    same_place: Length = Field(Length.parse("1 ft"), description="Shots this near along the line are of one place")
+    inlet_reach: Length = Field(Length.parse("3 ft"), description="An inlet this near to a flow line drains it")
+    inlets: tuple[str, ...] = Field(("inlet", "catch-basin", "rim"), description="Kinds that water leaves the line by")
+    break_of_grade: Slope = Field(
+        Slope.parse("0.5 %"), description="No reach crosses a change of the design's grade larger than this"
+    )
+
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
+        """Falls, then standing water."""
+        limits, unit = layers["limits"], layers.frame.unit
+        kinds = set(limits.loc[limits["check"].isin([check.name for check in CHECKS]), "kind"])
+        if not kinds:
+            return {"findings": empty("findings"), "evidence": empty("evidence")}
+        method = Method(
+            same_place=self.same_place.to(unit), inlet_reach=self.inlet_reach.to(unit),
+            break_of_grade=float(self.break_of_grade), inlets=self.inlets,
+        )  # fmt: skip
+        lines = flow_lines(layers, kinds, method)
+        made = [
+            _judged(layers, lines, self._falls(layers, lines), check=GUTTER_FALL),
+            _judged(layers, lines, self._water(layers, lines), check=PONDING),
+        ]
+        findings, evidence = zip(*made, strict=True)
+        return {
+            "findings": pd.concat(findings, ignore_index=True),
+            "evidence": pd.concat(evidence, ignore_index=True),
+        }
+
+    def _spacing(self, layers: Layers, kind: str) -> float:
+        limits = layers["limits"]
+        own = limits.loc[(limits["check"] == "coverage") & (limits["kind"] == kind), "upper"]
+        return float(own.max()) if len(own) else self.spacing.to(layers.frame.unit)
+
+    def _falls(self, layers: Layers, lines: list[FlowLine]) -> list["_Number"]:
+        made: list[_Number] = []
+        for place, line in enumerate(lines):
+            spacing = self._spacing(layers, line.kind)
+            made += _gaps(layers, line, place, spacing) if not line.loose else [_loose(line, place)]
+            for first, last in stretches(line, spacing):
+                mine = slice(first, last + 1)
+                known = bool(np.isfinite(line.design[mine]).all())
+                if last == first:
+                    made.append(_Number(place, first, last, why="too-few-on-line"))
+                elif not known:
+                    made.append(_Number(place, first, last, why="no-flow-direction"))
+                else:
+                    ends = fall_reaches(
+                        line.station[mine], breaks=line.turns.breaks, length=self.reach.to(layers.frame.unit)
+                    )
+                    made += [_fall(line, place, first + a, first + b) for a, b in zip(*ends, strict=True)]
+        return made
+
+    def _water(self, layers: Layers, lines: list[FlowLine]) -> list["_Number"]:
+        made: list[_Number] = []
+        near = self.inlet_reach.to(layers.frame.unit)
+        for place, line in enumerate(lines):
+            spacing = self._spacing(layers, line.kind)
+            made += _gaps(layers, line, place, spacing) if not line.loose else [_loose(line, place)]
+            for first, last in stretches(line, spacing):
+                made += _ponds(line, place, first, last, near, layers.frame.unit.name)
+        return made
+
+
+@dataclass(frozen=True, eq=False)
+class _Number:
+    """One number of a line, or why there is none.
+
+    `line` is its place in the list of lines; `first` and `last` are places on the line, -1 for none.
+    """
+
+    line: int
+    first: int
+    last: int
+    why: str = ""
+    share: np.ndarray | None = None  # of each place of the line in the number
+    value: float = np.nan
+    design: float = np.nan
+    widening: float = 1.0
+    start: float = np.nan
+    end: float = np.nan
+    at: float = np.nan  # station to fly to
+    label: str = ""
+    cause: str = ""
+    stretch: tuple[int, int] = (0, -1)  # first and last place of the unbroken stretch it was sought on
+    tag: str = ""  # names it beside its shots
+
+
+def _gaps(layers: Layers, line: FlowLine, place: int, spacing: float) -> list[_Number]:
+    """What was not shot for longer than the spacing, within the limits of work."""
+    beyond = spans_of([])
+    if "beyond_limits" in layers and line.of_design >= 0:
+        table = layers["beyond_limits"]
+        table = table[(table["shape"] == "line") & (table["design"] == line.name)]
+        beyond = spans_of([(0, a, b) for a, b in zip(table["start_station"], table["end_station"], strict=True)])
+    made = []
+    for start, end, first, last in unshot(line, spacing):
+        left: Spans = left_of(np.zeros(1, dtype=np.int64), np.array([start]), np.array([end]), beyond)
+        parts = zip(left.start.tolist(), left.end.tolist(), strict=True)
+        for nth, (one, other) in enumerate((one, other) for one, other in parts if other - one > spacing):
+            made.append(
+                _Number(
+                    place, first, last, why="unshot-reach", start=one, end=other, at=(one + other) / 2,
+                    label=f"{words.station(one)} to {words.station(other)}",
+                    tag=f"unshot {'end' if last < 0 else 'start' if first < 0 else ''}{nth or ''}",
+                )
+            )  # fmt: skip
+    return made
+
+
+def _loose(line: FlowLine, place: int) -> _Number:
+    """Shots that belong to no line, design or string."""
+    return _Number(place, -1, -1, why="of-no-line", label=words.many(len(line.shots), "shot") + " of no line")
+
+
+def _fall(line: FlowLine, place: int, first: int, last: int) -> _Number:
+    """Fall of the line between two places, positive in the direction in which the design falls."""
+    mine = slice(first, last + 1)
+    weight = slope_weights(line.station[mine], np.sqrt(np.diag(line.plain)[mine]))
+    rise = float(weight @ line.design[mine])
+    label = f"{words.station(line.station[first])} to {words.station(line.station[last])}"
+    given: dict[str, Any] = {"start": line.station[first], "end": line.station[last], "label": label}
+    given["at"] = (line.station[first] + line.station[last]) / 2
+    if abs(rise) <= LEVEL:
+        return _Number(place, first, last, why="no-flow-direction", **given)
+    share = np.zeros(len(line.station))
+    share[mine] = np.sign(rise) * weight
+    return _Number(place, first, last, share=share, value=float(share @ line.elevation), design=abs(rise), **given)
+
+
+def _ponds(line: FlowLine, place: int, first: int, last: int, near: float, unit: str) -> list[_Number]:
+    """Every place of a stretch where water stands, the deepest first; else where least fall is left."""
+    mine = slice(first, last + 1)
+    water = standing_water(
+        line.station[mine], line.elevation[mine], line.covariance[mine, mine], outlets=line.outlets, near=near
+    )
+    if not len(water):
+        span = f"{words.station(line.station[first])} to {words.station(line.station[last])}"
+        given = {"start": line.station[first], "end": line.station[last], "at": line.station[first], "label": span}
+        return [_Number(place, first, last, why="too-few-on-line", **given)]
+    made = []
+    for nth in range(len(water)):
+        low, barrier = first + int(water.low[nth]), first + int(water.barrier[nth])
+        share = np.zeros(len(line.station))
+        share[low], share[barrier] = -1.0, 1.0
+        at, wet = float(line.station[low]), bool(water.depth[nth] > 0)
+        start, end = (float(edge[nth]) if wet else at for edge in (water.start, water.end))
+        said = in_words(
+            float(water.depth[nth]), float(water.level[nth]), unit,
+            start=start, end=end, barrier=float(line.station[barrier]),
+        )  # fmt: skip
+        label = f"{'low point' if wet else 'least fall'} at {words.station(at)}"
+        if not wet:
+            label += f", towards {words.station(float(line.station[barrier]))}"
+        made.append(
+            _Number(
+                place, low, barrier, share=share, value=float(water.depth[nth]), widening=float(water.widening[nth]),
+                start=start, end=end, at=at, label=label, cause=said, stretch=(first, last),
+            )
+        )  # fmt: skip
+    return made
+
+
+def _judged(
+    layers: Layers, lines: list[FlowLine], numbers: list[_Number], *, check: Check
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Findings of numbers, and their evidence."""
+    limits, unit = layers["limits"], layers.frame.unit
+    rows = pd.DataFrame({"nth": range(len(numbers)), "kind": [lines[number.line].kind for number in numbers]})
+    rows = asked(with_limits(rows.astype({"kind": "str"}), limits, check=check)) if len(rows) else rows
+    if not len(rows):
+        return empty("findings"), empty("evidence")
+    numbers = [numbers[nth] for nth in rows["nth"]]
+    bound = limits["lower" if check.bound == "least" else "upper"].to_numpy(float)[rows["limit"].to_numpy()]
+    rows = rows.assign(**_described(layers, lines, numbers))
+    made = _measured(layers, lines, numbers, bound, check, unit.name)
+    rows = pd.concat([rows.drop(columns="nth"), made], axis=1)
+    if check is GUTTER_FALL:
+        rows = _held_to_design(rows, bound)
+    else:
+        rows = _held_back(layers, lines, numbers, rows, limits)
+        rows = rows[_told(rows, numbers, check, limits)].reset_index(drop=True)
+    findings = findings_of(
+        rows.drop(columns=["keys", "names"]), check=check, limits=limits, unit=unit.name, keys=rows["names"].tolist(),
+        again="pass of these shots",
+    )  # fmt: skip
+    members = findings[["finding"]].assign(shot=rows["keys"]).explode("shot").dropna()
+    return findings, evidence_of(members["finding"], members["shot"], role="member", layer="shots")
+
+
+def _described(layers: Layers, lines: list[FlowLine], numbers: list[_Number]) -> dict[str, Any]:
+    """Where each number lies, and what it is called."""
+    design: Alignments = alignments(layers)
+    shots = observed(layers)
+    place = shots[["easting", "northing"]].to_numpy(float)
+    of = np.array([lines[number.line].of_design for number in numbers])
+    at = np.array([number.at for number in numbers])
+    drawn = np.full((len(numbers), 2), np.nan)
+    mine = np.flatnonzero((of >= 0) & np.isfinite(at))
+    spot = point_at(design.elements, of[mine], at[mine])
+    drawn[mine] = np.column_stack([spot.easting, spot.northing])
+    for nth in np.flatnonzero(np.isnan(drawn[:, 0])).tolist():
+        rows = _of_shots(lines[numbers[nth].line], numbers[nth])[0]
+        drawn[nth] = place[rows[0]] if len(rows) else np.nan
+    return {
+        "subject": [lines[number.line].name for number in numbers],
+        "source": [lines[number.line].source for number in numbers],
+        "shot": taken([], np.full(len(numbers), -1)),
+        "label": [number.label or _span(lines[number.line], number) for number in numbers],
+        "station": [number.start if np.isfinite(number.start) else _at(lines[number.line], number.first)
+                    for number in numbers],
+        "station_end": [number.end if np.isfinite(number.end) else _at(lines[number.line], number.last)
+                        for number in numbers],
+        "easting": drawn[:, 0],
+        "northing": drawn[:, 1],
+    }  # fmt: skip
+
+
+def _at(line: FlowLine, place: int) -> float:
+    return float(line.station[place]) if place >= 0 else float("nan")
+
+
+def _span(line: FlowLine, number: _Number) -> str:
+    return f"{words.station(_at(line, number.first))} to {words.station(_at(line, number.last))}"
+
+
+def _measured(
+    layers: Layers, lines: list[FlowLine], numbers: list[_Number], bound: np.ndarray, check: Check, unit: str
+) -> pd.DataFrame:
+    """Numbers with their uncertainty, and what keeps each from being judged."""
+    parts = [_of_shots(lines[number.line], number) for number in numbers]
+    width = max((len(rows) for rows, _ in parts), default=1) or 1
+    members, weights = np.full((len(parts), width), -1), np.zeros((len(parts), width))
+    for nth, (rows, share) in enumerate(parts):
+        members[nth, : len(rows)], weights[nth, : len(rows)] = rows, share
+    value = np.array([number.value for number in numbers])
+    beyond = np.nan_to_num(bound - value if check.bound == "least" else value - bound)
+    if not len(observed(layers)):
+        return _unmeasured(numbers, check)
+    made = derived_rows(
+        layers, members, {"elevation": weights}, value, beyond=beyond,
+        show=lambda number: words.quantity(number, check.quantity, unit),
+    )  # fmt: skip
+    factor = np.array([_lasting(lines[number.line], number) * number.widening for number in numbers])
+    factor[[number.share is None for number in numbers]] = np.nan
+    made["u_random"], made["u_common"] = made["u_random"] * factor, made["u_common"] * factor
+    made["design"] = [number.design for number in numbers]
+    own = np.array([check.why(number.why) for number in numbers])
+    made["why"] = np.where(own > 0, own, made["why"])
+    tags = [[number.tag or number.why] if number.tag or number.why else [] for number in numbers]
+    made["names"] = pd.Series([[*keys, *tag] for keys, tag in zip(made["keys"], tags, strict=True)], dtype=object)
+    made["cause"] = made["cause"].where(made["cause"].notna(), [number.cause or None for number in numbers])
+    made["remedy"] = _doubtful(layers, members, weights)
+    return made
+
+
+def _unmeasured(numbers: list[_Number], check: Check) -> pd.DataFrame:
+    """Rows of a job without any shot."""
+    blank = dict.fromkeys(("measured", "design", "deviation", "u_common", "u_random"), np.nan)
+    made = pd.DataFrame(blank | {"why": [check.why(number.why) for number in numbers]})
+    text = taken([], np.full(len(made), -1))
+    none: list[list[str]] = [[] for _ in numbers]
+    names = [[number.tag or number.why] for number in numbers]
+    return made.assign(
+        cause=text, remedy=text, keys=pd.Series(none, dtype=object), names=pd.Series(names, dtype=object)
+    )
+
+
+def _of_shots(line: FlowLine, number: _Number) -> tuple[np.ndarray, np.ndarray]:
+    """Rows of `observed` that count in a number, and their shares."""
+    if number.share is None:
+        ends = [place for place in (number.first, number.last) if place >= 0]
+        rows = line.shots[(line.weights[ends] != 0).any(axis=0)] if ends else line.shots[:0]
+        return (line.shots if line.loose else rows), np.zeros(len(line.shots) if line.loose else len(rows))
+    share = number.share @ line.weights
+    inside = np.flatnonzero((line.weights[np.flatnonzero(number.share)] != 0).any(axis=0) | (share != 0))
+    return line.shots[inside], share[inside]
+
+
+def _lasting(line: FlowLine, number: _Number) -> float:
+    """By how much a number gains from what its shots have in common for minutes."""
+    if number.share is None:
+        return 1.0
+    with_it, without = (float(number.share @ each @ number.share) for each in (line.covariance, line.plain))
+    return float(np.sqrt(min(max(with_it, 0.0) / without, 1.0))) if without > 0 else 1.0
+
+
+def _doubtful(layers: Layers, members: np.ndarray, weights: np.ndarray) -> pd.Series:
+    """What is to be done first where a shot that counts may be a slip of measuring."""
+    shots, row = layers["shots"], observed(layers)["row"].to_numpy()
+    doubt = np.full(len(members), -1)
+    counts = (members >= 0) & (weights != 0)
+    for number, flag in enumerate(FIRST):
+        hit = (has_flag(shots, flag)[row][np.where(members >= 0, members, 0)] & counts).any(axis=1)
+        doubt[hit] = number
+    return taken(list(FIRST.values()), doubt)
+
+
+def _held_to_design(rows: pd.DataFrame, bound: np.ndarray) -> pd.DataFrame:
+    """Where the design falls by less than the limit, the reach must not run backwards, and that is said."""
+    flat = (rows["design"].to_numpy(float) < bound) & (bound > 0)
+    if not flat.any():
+        return rows
+    said = [
+        f"the design itself falls by {words.quantity(value, 'slope', '')} here, less than the limit of "
+        f"{words.quantity(limit, 'slope', '')}: held to not running backwards"
+        for value, limit in zip(rows["design"], bound, strict=True)
+    ]
+    own = pd.Series(said, dtype="str").where(flat & rows["cause"].isna().to_numpy(bool))
+    return rows.assign(lower=np.where(flat, 0.0, np.nan), cause=rows["cause"].fillna(own))
+
+
+def _held_back(
+    layers: Layers, lines: list[FlowLine], numbers: list[_Number], rows: pd.DataFrame, limits: pd.DataFrame
+) -> pd.DataFrame:
+    """Say nothing good of a stretch on which a blunder or a doubt lifts some shots and not others.
+
+    What is too deep rests on two shots; that nothing is rests on all of them. What is too near to level to be decided
+    says so: a fall would prove it with any uncertainty, and the depth alone does not tell how much is needed.
+    """
+    shots = observed(layers)
+    lifted, setup = shots["blunder_elevation"].to_numpy(bool), shots["setup"].to_numpy()
+    doubt = np.isfinite(shots["doubt_elevation"].to_numpy(float))
+    mixed = np.zeros((2, len(rows)), dtype=bool)
+    for nth, number in enumerate(numbers):
+        first, last = number.stretch
+        mine = lines[number.line].shots[(lines[number.line].weights[first : last + 1] != 0).any(axis=0)]
+        if len(mine):
+            some = lifted[mine].any()
+            mixed[:, nth] = some and not lifted[mine].all(), doubt[mine].any() and len(np.unique(setup[mine])) > 1
+    verdict = verdicts_of(rows, check=PONDING, limits=limits)
+    good = (verdict != "OUT").to_numpy(bool) & (rows["why"] == 0).to_numpy(bool)
+    reasons = ("open-blunder", "survey-doubt", "nearly-level")
+    level = good & (verdict == "UNDECIDED").to_numpy(bool)
+    why = np.select([good & mixed[0], good & mixed[1], level], [PONDING.why(each) for each in reasons], rows["why"])
+    helps = pd.Series([PONDING.reason("nearly-level").remedy] * len(rows), dtype="str")
+    level &= why == PONDING.why("nearly-level")
+    return rows.assign(why=why, remedy=rows["remedy"].fillna(helps.where(level)))
+
+
+def _told(rows: pd.DataFrame, numbers: list[_Number], check: Check, limits: pd.DataFrame) -> np.ndarray:
+    """Every pond that is too deep as read, and of each stretch the worst of what is left."""
+    verdict = verdicts_of(rows, check=check, limits=limits)
+    rank = verdict.map({"UNDECIDED": 0, "IN": 1, "NO_DATA": 2}).fillna(3).to_numpy()
+    never = [check.why(each) for each in ("unshot-reach", "too-few-on-line", "of-no-line")]
+    told = (verdict == "OUT").to_numpy() | rows["why"].isin(never).to_numpy(bool)
+    left = pd.DataFrame(
+        {"line": [number.line for number in numbers], "first": [number.stretch[0] for number in numbers],
+         "limit": rows["limit"], "rank": rank, "depth": -rows["deviation"]}
+    )[~told]  # fmt: skip
+    best = left.sort_values(["rank", "depth"], kind="stable").drop_duplicates(["line", "first", "limit"]).index
+    told[best.to_numpy()] = True
+    return told

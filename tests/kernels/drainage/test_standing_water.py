@@ -1,0 +1,137 @@
+"""Ponds on a line of shots: against a filling by brute force, shapely, a published curve, and chance."""
+
+import numpy as np
+import pytest
+import shapely
+
+from geoqa.errors import GeometryInputError
+from geoqa.kernels.baseline.profile import Profile, profile_at
+from geoqa.kernels.drainage.standing_water import RISK, standing_water
+
+FALL = 100.0 - 0.005 * np.arange(0, 500, 25.0)
+AT = np.arange(0, 500, 25.0)
+
+
+def found(elevation, *, station=AT, u=0.02, **options):
+    return standing_water(station, elevation, np.eye(len(elevation)) * u**2, **options)
+
+
+def deepest(elevation):
+    """Largest lower barrier of any three shots in a row of places, by trying them all."""
+    best = -np.inf
+    for k in range(1, len(elevation) - 1):
+        for left in range(k):
+            for right in range(k + 1, len(elevation)):
+                best = max(best, min(elevation[left], elevation[right]) - elevation[k])
+    return best
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_deepest_water_is_that_of_the_best_three_shots(seed):
+    z = np.random.default_rng(seed).normal(100, 0.1, 12)
+    water = found(z, station=AT[:12])
+    assert water.depth[0] == pytest.approx(deepest(z))
+    assert (np.diff(water.depth) <= 0).all()
+    assert water.level == pytest.approx(z[water.low] + water.depth)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_water_lies_where_a_level_line_is_above_the_profile(seed):
+    z = np.random.default_rng(seed).normal(100, 0.1, 12)
+    profile = shapely.LineString(np.column_stack([AT[:12], z]))
+    water = found(z, station=AT[:12])
+    for nth in range(len(water)):
+        level, low = water.level[nth], AT[water.low[nth]]
+        cuts = shapely.get_coordinates(shapely.intersection(profile, shapely.LineString([[0, level], [275, level]])))[
+            :, 0
+        ]
+        assert water.start[nth] == pytest.approx(cuts[cuts < low].max())
+        assert water.end[nth] == pytest.approx(cuts[cuts > low].min())
+
+
+def test_the_low_point_of_a_published_parabola_turned_upside_down():
+    # Ghilani and Wolf, Elementary Surveying, ch. 25: +3 % to -2.4 %, V 46+70 at 853.48, L 600 ft, high point 47+03.333
+    # at 849.4800; mirrored at 853.48 it is a sag whose low point is at 857.4800
+    sag = Profile(station=[4300, 4670, 5000], elevation=2 * 853.48 - np.array([842.38, 853.48, 845.56]),
+                  curve_in=[0, 300, 0], curve_out=[0, 300, 0])  # fmt: skip
+    station = np.arange(4370, 4971, 10 / 3)
+    level = profile_at(sag, station)[0]
+    water = found(level, station=station)
+    assert station[water.low[0]] == pytest.approx(4703.333, abs=1e-3)
+    assert level[water.low[0]] == pytest.approx(857.4800, abs=5e-5)
+    # EVC, the lower end, holds the water: 846.28 mirrored
+    assert water.level[0] == pytest.approx(2 * 853.48 - 846.28, abs=5e-5)
+    assert len(found(level, station=station, outlets=[4703.333], near=1.0)) == 1
+    assert found(level, station=station, outlets=[4703.333], near=1.0).depth[0] < 0
+
+
+def test_a_line_walked_the_other_way_has_the_same_ponds():
+    z = FALL - np.where(np.isin(AT, [200, 225]), 0.3, 0.0)
+    one, other = found(z), standing_water(-AT[::-1], z[::-1], np.eye(20) * 0.02**2)
+    assert one.depth.tolist() == other.depth.tolist()
+    assert (19 - other.low).tolist() == one.low.tolist()
+    assert (19 - other.barrier).tolist() == one.barrier.tolist()
+    assert one.start.tolist() == (-other.end).tolist()
+    assert one.widening.tolist() == pytest.approx(other.widening.tolist())
+
+
+def test_an_even_fall_holds_no_water_and_says_how_much_is_left():
+    water = found(FALL)
+    assert len(water) == 1
+    assert water.depth[0] == pytest.approx(-0.125)
+    assert np.isnan([water.start[0], water.end[0]]).all()
+    assert water.widening[0] == 1
+
+
+def test_an_inlet_drains_the_low_point_and_one_shot_too_high_keeps_the_water():
+    z = 100 + np.abs(AT - 250) * 0.005
+    assert found(z).depth[0] == pytest.approx(1.125)
+    assert found(z, outlets=[250.0], near=1.0).depth[0] < 0
+    assert found(z, outlets=[262.0]).depth[0] < 0  # between two shots
+    z[10] += 0.2  # the shot at the inlet itself
+    high = found(z, outlets=[250.0], near=1.0)
+    assert sorted(AT[high.low].tolist()) == [225.0, 275.0]
+    assert high.depth == pytest.approx([0.075, 0.075])
+
+
+def test_ends_hold_nothing():
+    assert found([100.0, 99.0, 98.0, 97.0], station=AT[:4]).depth[0] < 0
+    assert found([100.0, 99.5, 99.0, 99.2], station=AT[:4]).depth[0] == pytest.approx(0.2)
+
+
+def test_too_few_shots_give_nothing():
+    assert len(found([100.0, 99.0], station=AT[:2])) == 0
+    assert len(found([100.0, 99.0, 100.0], station=AT[:3], outlets=[25.0], near=1.0)) == 0
+
+
+def test_a_shallow_dip_on_a_level_gutter_may_be_luck_and_on_a_graded_one_hardly():
+    level, graded = np.full(20, 100.0), FALL.copy()
+    level[10] -= 0.1
+    graded[10] = graded[11] - 0.1
+    many, few = found(level), found(graded)
+    assert many.depth[0] == pytest.approx(0.1)
+    assert few.depth[0] == pytest.approx(0.1)
+    assert many.widening[0] > 1.5 > few.widening[0] >= 1
+    # the bound of what nobody can tell from luck reaches back to no water at all, and no farther
+    bound = many.depth[0] - 1.6448536269514722 * many.widening[0] * 0.02 * np.sqrt(2)
+    assert -1e-5 < bound < 0
+
+
+def test_a_deep_pond_is_as_sure_as_two_shots():
+    water = found(FALL - np.where(AT == 250, 0.5, 0.0))
+    assert 1 <= water.widening[0] < 1.05
+
+
+def test_few_level_gutters_show_a_pond_by_chance():
+    rng = np.random.default_rng(5)
+    false = 0
+    for _ in range(100):
+        water = found(100 + rng.normal(0, 0.02, 20))
+        false += bool((water.depth - 1.6448536 * water.widening * 0.02 * np.sqrt(2) > 0).any())
+    assert false <= 100 * RISK
+
+
+@pytest.mark.parametrize("given", [([0, 0], [1, 2]), ([0, 1], [1, 2, 3])])
+def test_lines_that_cannot_be(given):
+    with pytest.raises(GeometryInputError):
+        standing_water(*given, np.eye(2))
