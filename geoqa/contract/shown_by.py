@@ -102,7 +102,10 @@ def folded_under_causes(
     (DataFrame, int)
         At most so many rows, and how many checks stand below them.
     """
+    import pandas as pd
+
     cause = cause_of_checks(layers, findings)
     listed = findings[cause.isna()].head(most)
     below = [checks_in_words(findings[cause == name], unit) or None for name in listed["finding"]]
-    return listed.assign(below=below), int(cause.isin(listed["finding"]).sum())
+    told = pd.Series(below, index=listed.index, dtype="str")
+    return listed.assign(below=told), int(cause.isin(listed["finding"]).sum())
