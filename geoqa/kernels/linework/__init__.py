@@ -1,0 +1,1 @@
+"""Which lines and pairs the shots made."""

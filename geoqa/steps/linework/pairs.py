@@ -1,0 +1,154 @@
+"""Pairs of edges that the code list names: which string belongs to which, and their sections."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from geoqa.kernels.linework.sections import FOUND, TOO_FAR, Sections, sections
+from geoqa.steps.shots.strings import String, places_of, strings_of
+
+
+@dataclass(frozen=True, eq=False)
+class Pair:
+    """Two edges that were shot along each other.
+
+    Attributes
+    ----------
+    kind : str
+        Under which the pair is judged.
+    kinds : tuple of str
+        Kind of the first and of the second edge, in the order of their names.
+    first, second : String
+        Their rows are places in the table that was asked.
+    sections : Sections
+        At every shot of either.
+    """
+
+    kind: str
+    kinds: tuple[str, str]
+    first: String
+    second: String
+    sections: Sections
+
+    @property
+    def name(self) -> str:
+        """Both strings, as the crew writes them."""
+        return f"{self.first.name} / {self.second.name}"
+
+    def row(self, edge: np.ndarray, shot: np.ndarray) -> np.ndarray:
+        """Places in the table of shots of an edge (0 first, 1 second); -1 stays -1."""
+        own = np.where(edge == 0, self.first.rows[np.clip(shot, 0, len(self.first.rows) - 1)],
+                       self.second.rows[np.clip(shot, 0, len(self.second.rows) - 1)])  # fmt: skip
+        return np.where(shot < 0, -1, own)
+
+
+@dataclass(frozen=True, eq=False)
+class Alone:
+    """An edge whose partner was not shot.
+
+    Attributes
+    ----------
+    kind : str
+        Under which the pair would be judged.
+    own, partner : str
+        Kind of the edge, and that of the one which is missing.
+    string : String
+    """
+
+    kind: str
+    own: str
+    partner: str
+    string: String
+
+
+def pair_kind(one: str, two: str) -> str:
+    """The kind a pair is judged under: the first words its two kinds share, else the first by name.
+
+    Examples
+    --------
+    >>> pair_kind("walk-front", "walk-back"), pair_kind("curb-top", "curb-flow"), pair_kind("rim", "invert")
+    ('walk', 'curb', 'invert')
+    """
+    shared = []
+    for left, right in zip(one.split("-"), two.split("-"), strict=False):
+        if left != right:
+            break
+        shared.append(left)
+    return "-".join(shared) or min(one, two)
+
+
+def paired_kinds(codes: pd.DataFrame) -> list[tuple[str, str]]:
+    """Pairs of kinds of lines that the code list names, each once, in the order of their names."""
+    lines = codes[codes["geometry"] == "line"]
+    kind = dict(zip(lines["code"].str.strip(), lines["kind"], strict=True))
+    rows = lines[["code", "pairs_with"]].dropna().to_dict("records")
+    found = {(kind[str(row["code"]).strip()], kind.get(str(row["pairs_with"]).strip())) for row in rows}
+    return sorted({(min(one, two), max(one, two)) for one, two in found if one and two and one != two})
+
+
+def pairs_of(
+    shots: pd.DataFrame, codes: pd.DataFrame, *, reach: float, gap: float, slack: float
+) -> tuple[list[Pair], list[Alone]]:
+    """Lay sections between the edges of every pair of kinds.
+
+    Parameters
+    ----------
+    shots : DataFrame
+        With `code`, `kind`, `line_id`, `sequence`, `time`, `easting` and `northing`.
+    codes : DataFrame
+        The `codes` layer.
+    reach, gap, slack : float
+        Of `kernels.linework.sections`.
+
+    Returns
+    -------
+    pairs : list of Pair
+        Each edge goes with the edge of the other kind that has most sections with it, and is nearest of those: it may
+        be the partner of several, as a walk's back is of two fronts beside a driveway.
+    alone : list of Alone
+        Edges without any partner within reach. Both lists are the same for any order of rows.
+    """
+    places, made, alone = places_of(shots), [], []
+    strings = strings_of(shots)
+    kind_of = [str(shots["kind"].iloc[each.rows[0]]) for each in strings]
+    for kinds in paired_kinds(codes):
+        sides = [[each for each, kind in zip(strings, kind_of, strict=True) if kind == own] for own in kinds]
+        laid = {
+            (i, j): sections(places[one.rows], places[two.rows], reach=reach, gap=gap, slack=slack)
+            for i, one in enumerate(sides[0])
+            for j, two in enumerate(sides[1])
+            if _close(places[one.rows], places[two.rows], reach)
+        }
+        kept = _partners(laid)
+        made += [Pair(pair_kind(*kinds), kinds, sides[0][i], sides[1][j], laid[i, j]) for i, j in sorted(kept)]
+        for side in (0, 1):
+            paired = {each[side] for each in kept}
+            alone += [
+                Alone(pair_kind(*kinds), kinds[side], kinds[1 - side], each)
+                for number, each in enumerate(sides[side])
+                if number not in paired
+            ]
+    return made, alone
+
+
+def _close(one: np.ndarray, two: np.ndarray, reach: float) -> bool:
+    """Whether the rectangles round two strings come within reach of each other."""
+    apart = np.maximum(one.min(axis=0) - two.max(axis=0), two.min(axis=0) - one.max(axis=0))
+    return bool((apart <= reach).all())
+
+
+def _partners(laid: dict[tuple[int, int], Sections]) -> set[tuple[int, int]]:
+    """For every edge its best partner; none where no section could be laid but for a crossing."""
+    kept: set[tuple[int, int]] = set()
+    for side in (0, 1):
+        best: dict[int, tuple[tuple[float, ...], tuple[int, int]]] = {}
+        for both, each in sorted(laid.items()):
+            count = int((each.why == FOUND).sum())
+            met = int(((each.why == FOUND) | (each.why > TOO_FAR)).sum())
+            if met:
+                rank = (-count, -met, float(np.median(each.width[each.found])) if count else np.inf)
+                if both[side] not in best or rank < best[both[side]][0]:
+                    best[both[side]] = (rank, both)
+        kept |= {both for _, both in best.values()}
+    return kept
