@@ -1,0 +1,9 @@
+"""Ramps."""
+
+from geoqa.model.step import Step
+
+
+class Ramps(Step):
+    """Nothing yet."""
+
+    name = "ramps"
