@@ -70,7 +70,7 @@ def run_means(
         return Judgement.none(), none
     weight = np.where(np.isfinite(u) & (u > 0), 1 / np.maximum(u, 1e-12) ** 2, 0.0)
     whole = means(numbers, group, weight)
-    about = _about(table, group)
+    about = _about(table, group, layers.frame.unit.name)
     share = lasting_share(table["line"].to_numpy(), station, value, u, table["line"].to_numpy(),
                           minutes=table["minutes"].to_numpy(float))  # fmt: skip
     times, spread = _inflation(group, value, u, table["minutes"].to_numpy(float), share, weight, more)
@@ -110,13 +110,14 @@ def _inflation(
     return with_it / without, np.sqrt(np.bincount(group[order], own**2, minlength=count)) / total
 
 
-def _about(table: pd.DataFrame, group: np.ndarray) -> pd.DataFrame:
+def _about(table: pd.DataFrame, group: np.ndarray, unit: str) -> pd.DataFrame:
     """Kind, place and label of every stretch."""
     mine = table.assign(group=group)[group >= 0]
     rows = []
     for _, each in mine.groupby("group"):
         each = each.sort_values("station")
         length = float(each["station"].iloc[-1] - each["station"].iloc[0])
+        long = words.quantity(length, "length", unit, digits=0)
         east, north = (
             float((each[f"first_{axis}"].mean() + each[f"second_{axis}"].mean()) / 2) for axis in ("easting", "northing")
         )  # fmt: skip
@@ -125,7 +126,7 @@ def _about(table: pd.DataFrame, group: np.ndarray) -> pd.DataFrame:
             {
                 "kind": each["kind"].iloc[0],
                 "subject": each["pair"].iloc[0],
-                "label": f"mean of {len(each)} sections over {length:.0f}, from shots {ends[0]} to {ends[1]}",
+                "label": f"mean of {len(each)} sections over {long}, from shots {ends[0]} to {ends[1]}",
                 "easting": east,
                 "northing": north,
                 "own": 0,
