@@ -10,6 +10,7 @@ from pydantic_core import PydanticCustomError
 
 from geoqa.job.document.bounds import usable_path
 from geoqa.job.document.named import REQUIRED, Named, Off, ReadAs
+from geoqa.job.document.rule_sets import rule_set
 from geoqa.job.document.tolerance import OfChecks
 from geoqa.job.document.toml_text import toml_text
 from geoqa.job.document.written import as_tables
@@ -327,6 +328,18 @@ class Job(Table):
                     "off; take one of the two out",
                     {"output": output.name, "step": lost[0]},
                 )
+        return self
+
+    @model_validator(mode="after")
+    def _rule_sets_limit_their_kinds(self) -> "Job":
+        for kind, tolerance in self.tolerance.items():
+            for name in tolerance.rules:
+                if kind not in (kinds := rule_set(name).limits):
+                    raise PydanticCustomError(
+                        "rules",
+                        "[tolerance.{kind}] names the rule set '{name}', which limits {kinds} only",
+                        {"kind": kind, "name": name, "kinds": ", ".join(sorted(kinds))},
+                    )
         return self
 
     def to_toml(self) -> str:

@@ -3,9 +3,9 @@
 import math
 from typing import TYPE_CHECKING
 
-from geoqa.contract.checks import every_check
+from geoqa.contract.checks import every_check, tolerance_keys
 from geoqa.job.document.file import Job
-from geoqa.job.document.tolerance import Sides, Tolerance, size
+from geoqa.job.document.tolerance import Sides, Tolerance, ruled, size
 from geoqa.model.check import CONTROL, Check
 from geoqa.model.quantity import LengthUnit
 from geoqa.model.tables.columns import conform, empty
@@ -22,13 +22,18 @@ def limits_table(job: Job, unit: LengthUnit) -> "pd.DataFrame":
     """
     import pandas as pd
 
-    rows = [
-        ("job", kind, check.name, check.quantity, *_bounds(check, tolerance, unit), job.decision.rule,
-         tolerance.reference, tolerance.edition, tolerance.verified)
-        for kind, tolerance in sorted(job.tolerance.items())
-        for check in every_check().values()
-        if _reads(check, kind, tolerance)
-    ]  # fmt: skip
+    rows = []
+    for kind, tolerance in sorted(job.tolerance.items()):
+        stated = dict.fromkeys(tolerance_keys(), tolerance.reference)
+        sets = [("job", tolerance, stated, tolerance.edition, tolerance.verified)]
+        sets += [(rules.name, limits, references, rules.edition, rules.verified)
+                 for rules, limits, references in ruled(kind, tolerance)]  # fmt: skip
+        for name, limits, references, edition, verified in sets:
+            for check in every_check().values():
+                if check.tolerance is not None and _reads(check, kind, limits):
+                    bounds = _bounds(check, limits, unit)
+                    rows.append((name, kind, check.name, check.quantity, *bounds, job.decision.rule,
+                                 references[check.tolerance.name], edition, verified))  # fmt: skip
     return conform("limits", pd.DataFrame(rows, columns=_COLUMNS))
 
 

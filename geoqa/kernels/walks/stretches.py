@@ -9,7 +9,7 @@ from geoqa.errors import GeometryInputError
 from geoqa.kernels.arrays import Integers
 
 CHANGE = 13.0
-"""Chi-square that a cut must save: a change as large by chance between two known places has p = 0.0003, and the place is
+"""Chi-square that a cut must save: by chance a change at a known place is as large with p = 0.0003, and the place is
 sought among some hundred. Common practice, no source."""
 
 

@@ -118,17 +118,17 @@ def _about(table: pd.DataFrame, group: np.ndarray, unit: str) -> pd.DataFrame:
         each = each.sort_values("station")
         length = float(each["station"].iloc[-1] - each["station"].iloc[0])
         long = words.quantity(length, "length", unit, digits=0)
-        east, north = (
-            float((each[f"first_{axis}"].mean() + each[f"second_{axis}"].mean()) / 2) for axis in ("easting", "northing")
-        )  # fmt: skip
+        middle = {
+            axis: float(each[[f"first_{axis}", f"second_{axis}"]].to_numpy(float).mean())
+            for axis in ("easting", "northing")
+        }
         ends = [str(each["label"].iloc[at]).removeprefix("section at shots ") for at in (0, -1)]
         rows.append(
             {
                 "kind": each["kind"].iloc[0],
                 "subject": each["pair"].iloc[0],
                 "label": f"mean of {len(each)} sections over {long}, from shots {ends[0]} to {ends[1]}",
-                "easting": east,
-                "northing": north,
+                **middle,
                 "own": 0,
             }
         )
@@ -141,7 +141,8 @@ def _speaking(
     """Means that may stand, and which findings of sections each speaks for.
 
     A section that is proven out keeps its own line beside a mean that is not; a mean within its limit stands only where
-    no three neighbours of it lie beyond the limit in their mean: a short defect is not hidden in a long mean.
+    no three neighbours of it lie beyond the limit in their mean: a short defect is not hidden in a long mean; and where
+    all its members are within by themselves, it tells nothing.
     """
     findings = made.findings
     stands = np.ones(len(findings), dtype=bool)
@@ -150,11 +151,13 @@ def _speaking(
             continue
         at = np.flatnonzero(group == made.number[row])
         at = at[np.argsort(station[at], kind="stable")]
+        against = single.findings["against"] == findings["against"].iloc[row]
+        alike = single.findings["verdict"][against & np.isin(single.number, at)]
         window = np.ones(SHORTEST)
         w = np.convolve(weight[at], window, "valid")
         local = np.convolve(weight[at] * value[at], window, "valid") / w
         low, high = float(findings["lower"].iloc[row]), float(findings["upper"].iloc[row])
-        stands[row] = bool(((local >= low) & (local <= high)).all())
+        stands[row] = bool(((local >= low) & (local <= high)).all()) and not bool((alike == "IN").all())
     kept = findings[stands].reset_index(drop=True)
     names = set(kept["finding"])
     evidence = made.evidence[made.evidence["finding"].isin(names)].reset_index(drop=True)

@@ -31,10 +31,13 @@ class Shape:
         In the job's unit, from the shot to its face; NaN: its centre was shot and nobody says how large it is.
     words : str
         How it is known.
+    told : bool
+        The text says what was shot.
     """
 
     radius: float
     words: str
+    told: bool = True
 
 
 def shape_of(text: str, unit: LengthUnit) -> Shape:
@@ -57,7 +60,7 @@ def shape_of(text: str, unit: LengthUnit) -> Shape:
         return Shape(float("nan"), "centre shot, size not told")
     if _FACE.search(text):
         return Shape(0.0, "face shot")
-    return Shape(0.0, "taken for its face, size not told")
+    return Shape(0.0, "taken for its face, size not told", told=False)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -97,15 +100,16 @@ def left_beside(
     meaning = dict(zip(codes["code"].str.strip(), codes["meaning"].fillna(""), strict=True))
     for number, pair in enumerate(pairs):
         for row in standing.tolist():
-            feet = [_foot(places, row, string.rows, reach, gap) for string in (pair.first, pair.second)]
-            if feet[0] is None or feet[1] is None or not _between(places, row, feet):
+            laid = [_foot(places, row, string.rows, reach, gap) for string in (pair.first, pair.second)]
+            feet = [foot for foot in laid if foot is not None]
+            if len(feet) < 2 or not _between(places, row, feet):
                 continue
             sides = [distances(places, np.array([[row, *rows_]]), np.array([[-1.0, *weights]]))
                      for rows_, weights in feet]  # fmt: skip
             wider = int(np.argmax([side.value[0] for side in sides]))
             note = str(shots["note"].iloc[row]) if pd.notna(shots["note"].iloc[row]) else ""
             shape = shape_of(note, unit)
-            if "not told" in shape.words.split(", ")[-1] and shape.radius == 0.0:
+            if not shape.told:
                 shape = shape_of(meaning.get(str(shots["code"].iloc[row]).strip(), ""), unit)
             found = sides[wider]
             parts.append(_less(found, shape.radius))
@@ -144,9 +148,9 @@ def _foot(places: np.ndarray, row: int, line: np.ndarray, reach: float, gap: flo
     return None
 
 
-def _between(places: np.ndarray, row: int, feet: list[Foot | None]) -> bool:
+def _between(places: np.ndarray, row: int, feet: list[Foot]) -> bool:
     """Whether the place lies between both edges: its feet lie on opposite sides of it."""
-    ways = [np.array(foot[1]) @ places[foot[0], :2] - places[row, :2] for foot in feet if foot is not None]
+    ways = [np.array(foot[1]) @ places[foot[0], :2] - places[row, :2] for foot in feet]
     return bool(ways[0] @ ways[1] < 0)
 
 

@@ -72,15 +72,18 @@ def ramps_of(shots: pd.DataFrame, *, reach: float) -> list[Ramp]:
     middle = {name: places[each].mean(axis=0) for name, each in named.items()}
     held: dict[str, dict[str, list[int]]] = {}
     later = [row for row in rows.tolist() if not (corners[row] and line[row].strip())]
-    for name, each in named.items():
-        held[name] = {RAMP: each}
-    order = np.lexsort((places[later, 1], places[later, 0], (what.iloc[later] != RAMP).to_numpy(bool))) if later else []
-    for row in (later[at] for at in order):
-        name = _owner(ramp_name(line[row]) if line[row].strip() else "", places[row], middle, reach)
+    for each_name, each in named.items():
+        held[each_name] = {RAMP: each}
+    if later:
+        outer = (what.iloc[later] != RAMP).to_numpy(bool)  # corners first: they make ramps that others belong to
+        later = [later[at] for at in np.lexsort((places[later, 1], places[later, 0], outer))]
+    for row in later:
+        own = ramp_name(line[row])
+        name = _owner(own, places[row], middle, reach)
         if name is None:
             if what.iloc[row] == GUTTER:  # of a curb, not of a ramp
                 continue
-            name = ramp_name(line[row]) or f"ramp at shot {shots['name'].iloc[row]}"
+            name = own or f"ramp at shot {shots['name'].iloc[row]}"
             middle[name] = places[row]
         held.setdefault(name, {}).setdefault(str(what.iloc[row]), []).append(row)
     return [

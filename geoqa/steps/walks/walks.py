@@ -229,11 +229,11 @@ def _lost(layers: Layers, shots: pd.DataFrame, codes: pd.DataFrame) -> pd.DataFr
         line.isna() | (shots[known].groupby([shots["code"].str.strip(), line])["shot"].transform("size") < 2)
     )
     made = []
+    named = pd.DataFrame({"kind": edge, "code": shots["code"].str.strip(), "line": line.fillna("-")})
     for reason, mine in (("no-line-id", alone), ("screened", shots["why_plan"] == WHY["screened"])):
-        for (kind, code, name), rows in (
-            shots[mine & edge.notna()].groupby([edge, shots["code"].str.strip(), line.fillna("-")]).groups.items()
-        ):
-            made.append((str(kind), f"{code} {name}", reason, np.asarray(rows)))
+        for _, rows in named[mine & edge.notna()].groupby(["kind", "code", "line"]):
+            one = rows.iloc[0]
+            made.append((str(one["kind"]), f"{one['code']} {one['line']}", reason, rows.index.to_numpy()))
     limits = layers["limits"]
     asked = {"walk"} | set(limits.loc[limits["check"].isin(_KEYS), "kind"])
     return lacking_rows(shots, [each for each in made if each[0] in asked])
