@@ -120,8 +120,8 @@ PASSING_SPACE = Check(
     ),
     bound="most",
     compared="The longest stretch along a walk between sections that are as wide as a passing space.",
-    judged="A section counts as it was measured; between what it would be if only sections count that are proven wide "
-    "enough, and if all count that may be, lies the band of 90 %.",
+    judged="A section counts as it was measured. What it would be if only sections count that are proven wide enough, "
+    "and if all count that may be, are the ends of what it is proven to be.",
     cannot_show="Widenings between two sections that were not shot. " + _LIMIT,
     source=_RULE,
     reasons=EDGES,

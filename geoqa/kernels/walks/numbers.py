@@ -10,6 +10,9 @@ from numpy.typing import ArrayLike
 from geoqa.errors import GeometryInputError
 from geoqa.kernels.arrays import Floats, Integers
 
+_NOTHING = 1e-12
+"""A change by less than this comes of rounding: the shot is no member."""
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Numbers:
@@ -70,7 +73,7 @@ def slopes(places: ArrayLike, members: ArrayLike, weights: ArrayLike) -> Numbers
     ([0.02], [[-0.2, 0.2]], [[0.004, -0.004]])
     """
     placed, at, share = _checked(places, members, weights)
-    east, north, rise = ((share * placed[at, axis]).sum(axis=1) for axis in range(3))
+    east, north, rise = (_sums(share, placed[at, axis]) for axis in range(3))
     run = np.hypot(east, north)
     with np.errstate(invalid="ignore", divide="ignore"):
         value = np.where(run > 0, rise / run, np.nan)
@@ -90,13 +93,18 @@ def distances(places: ArrayLike, members: ArrayLike, weights: ArrayLike) -> Numb
     ([5.0], [[-0.6, 0.6]], [[-0.8, 0.8]])
     """
     placed, at, share = _checked(places, members, weights)
-    east, north = ((share * placed[at, axis]).sum(axis=1) for axis in range(2))
+    east, north = (_sums(share, placed[at, axis]) for axis in range(2))
     run = np.hypot(east, north)
     with np.errstate(invalid="ignore", divide="ignore"):
         along = (np.where(run > 0, east / run, 0.0), np.where(run > 0, north / run, 0.0))
     parts = [part[:, None] * share for part in along]
     return Numbers(value=run, members=np.asarray(members), easting=parts[0], northing=parts[1],
                    elevation=np.zeros(share.shape))  # fmt: skip
+
+
+def _sums(share: Floats, values: Floats) -> Floats:
+    """Weighted sums; what does not count may be missing."""
+    return np.asarray(np.where(share != 0, share * values, 0.0).sum(axis=1))
 
 
 def _checked(places: ArrayLike, members: ArrayLike, weights: ArrayLike) -> tuple[Floats, Integers, Floats]:
@@ -150,11 +158,14 @@ def means(numbers: Numbers, group: ArrayLike, weights: ArrayLike) -> Numbers:
         for place, member in enumerate(numbers.members[row].tolist()):
             if member >= 0:
                 mine[member] = mine.get(member, np.zeros(3)) + share * parts[row, place]
+    summed = [
+        {member: each for member, each in mine.items() if np.abs(each).max() > _NOTHING} or mine for mine in summed
+    ]
     width = max((len(each) for each in summed), default=0)
     members, gradient = np.full((count, width), -1), np.zeros((count, width, 3))
     for number, each in enumerate(summed):
         for place, member in enumerate(sorted(each)):
             members[number, place], gradient[number, place] = member, each[member]
-    gradient[np.abs(gradient) < 1e-15] = 0.0
+    gradient[np.abs(gradient) < _NOTHING] = 0.0
     easting, northing, elevation = (gradient[:, :, axis] for axis in range(3))
     return Numbers(value=value, members=members, easting=easting, northing=northing, elevation=elevation)

@@ -35,8 +35,8 @@ class Passing:
 
     @property
     def u(self) -> float:
-        """Standard uncertainty for which the band from least to most is one of 90 %."""
-        return (self.most - self.least) / (2 * _ONE_SIDED_95)
+        """Standard uncertainty for which both ends of the band lie within the one-sided 95 %."""
+        return max(self.most - self.longest, self.longest - self.least) / _ONE_SIDED_95
 
 
 def between_passing_spaces(station: ArrayLike, width: ArrayLike, u: ArrayLike, *, wide: float) -> Passing:

@@ -12,6 +12,7 @@ from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
 from geoqa.steps.linework.derived import derived_rows
+from geoqa.steps.linework.observed import observed
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -64,7 +65,7 @@ def judged(
         Members are rows of `observed`.
     about : DataFrame
         A row each: `kind`, `subject`, `label`, `easting`, `northing`, and `own`, the code of a reason of the check's
-        own, 0 for none.
+        own, 0 for none. With `named` a finding is named by these rows of `observed`, not by all of its members.
     check : Check
     u_more : (m,) array or float
         1 sigma that comes to the random part, and is not that of shots.
@@ -81,6 +82,7 @@ def judged(
     """
     if not len(about):
         return Judgement.none()
+    about = about[[name for name in _ABOUT if name in about]]
     limited = asked(with_limits(about.assign(number=np.arange(len(about))), layers["limits"], check=check))
     if not len(limited):
         return Judgement.none()
@@ -93,6 +95,8 @@ def judged(
         rows["u_random"] * np.broadcast_to(times, len(about))[which], np.broadcast_to(u_more, len(about))[which]
     )
     keys = rows.pop("keys").tolist()
+    shots = observed(layers)["shot"].to_numpy(dtype=object)
+    names = [list(shots[each]) for each in limited.pop("named")] if "named" in limited else keys
     own = limited["own"].to_numpy()
     rows["why"] = np.where(own > 0, own, rows["why"])
     rows.loc[own > 0, ["measured", "deviation", "without"]] = np.nan
@@ -102,7 +106,7 @@ def judged(
     rows["source"] = pd.Series(None, index=rows.index, dtype="str")
     rows["shot"] = rows["source"]
     unit = layers.frame.unit.name
-    findings = findings_of(rows, check=check, limits=limits, unit=unit, keys=keys, again=again)
+    findings = findings_of(rows, check=check, limits=limits, unit=unit, keys=names, again=again)
     count = [len(each) for each in keys]
     named = findings["finding"].to_numpy(dtype=object).repeat(count).tolist()
     weights = [_weights(part, row) for row in range(len(which))]
@@ -110,6 +114,9 @@ def judged(
         named, [key for each in keys for key in each], role="member", layer="shots", weights=np.concatenate(weights)
     )
     return Judgement(findings=findings, evidence=evidence, number=which)
+
+
+_ABOUT = ("kind", "subject", "label", "easting", "northing", "own", "named")
 
 
 def taken_numbers(numbers: Numbers, which: np.ndarray) -> Numbers:
@@ -123,8 +130,8 @@ _FIELDS = ("value", "members", "easting", "northing", "elevation")
 def stacked(parts: list[Numbers]) -> Numbers:
     """Several numbers as one table; members that one lacks are none."""
     if not parts:
-        return Numbers(value=np.zeros(0), members=np.zeros((0, 0), dtype=np.int64), easting=np.zeros((0, 0)),
-                       northing=np.zeros((0, 0)), elevation=np.zeros((0, 0)))  # fmt: skip
+        none = np.zeros((0, 1))
+        return Numbers(value=np.zeros(0), members=none.astype(np.int64), easting=none, northing=none, elevation=none)
     width = max(each.members.shape[1] for each in parts)
 
     def widened(table: np.ndarray, fill: float) -> np.ndarray:

@@ -1,5 +1,7 @@
 """Means of neighbouring sections that agree, with the part of their errors that lasts."""
 
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
@@ -37,7 +39,7 @@ def run_means(
     ----------
     layers : Layers
     table : DataFrame
-        Of the sections: line, station, minutes, kind, pair and the places of both ends.
+        Of the sections: line, station, minutes, kind, pair, the places of both ends, and `named`.
     numbers : Numbers
         One a section.
     single : Judgement
@@ -113,7 +115,7 @@ def _inflation(
 def _about(table: pd.DataFrame, group: np.ndarray, unit: str) -> pd.DataFrame:
     """Kind, place and label of every stretch."""
     mine = table.assign(group=group)[group >= 0]
-    rows = []
+    rows: list[dict[str, Any]] = []
     for _, each in mine.groupby("group"):
         each = each.sort_values("station")
         length = float(each["station"].iloc[-1] - each["station"].iloc[0])
@@ -129,6 +131,7 @@ def _about(table: pd.DataFrame, group: np.ndarray, unit: str) -> pd.DataFrame:
                 "subject": each["pair"].iloc[0],
                 "label": f"mean of {len(each)} sections over {long}, from shots {ends[0]} to {ends[1]}",
                 **middle,
+                "named": sorted({row for rows in each["named"] for row in rows}),
                 "own": 0,
             }
         )

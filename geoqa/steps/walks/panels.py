@@ -23,7 +23,7 @@ class Panels:
     ----------
     table : DataFrame
         A row each: kind, pair, line (number of the pair), first_kind, second_kind, station, minutes, ends
-        (easting and northing on either edge), bend, label.
+        (easting and northing on either edge), bend, label, and `named`, the rows of the shots it is laid at.
     slope, width : Numbers
         Positive where it falls towards the second edge; square to the edge.
     lacking : DataFrame
@@ -62,7 +62,7 @@ def panels(shots: pd.DataFrame, pairs: list[Pair], alone: list[Alone], *, apart:
 
 _COLUMNS = [
     *("kind", "pair", "first_kind", "second_kind", "station", "minutes", "first_easting", "first_northing"),
-    *("second_easting", "second_northing", "bend", "label", "line"),
+    *("second_easting", "second_northing", "bend", "named", "label", "line"),
 ]
 
 
@@ -101,6 +101,7 @@ def _of_pair(shots: pd.DataFrame, pair: Pair, apart: float) -> tuple[pd.DataFram
     table["bend"] = rows.groupby("group")["bend"].max()
     names = shots["name"].to_numpy(dtype=object)
     owners = pd.Series(names[own]).groupby(group).agg(lambda each: ", ".join(sorted(map(str, each))))
+    table["named"] = [sorted(own[group == number].tolist()) for number in table.index]
     table["label"] = ["section at shots " + each for each in owners]
     table = table.reset_index(drop=True).assign(
         kind=pair.kind, pair=pair.name, first_kind=pair.kinds[0], second_kind=pair.kinds[1]

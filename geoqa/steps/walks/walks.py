@@ -212,6 +212,7 @@ def _about(table: pd.DataFrame, labels: list[str]) -> pd.DataFrame:
             "kind": table["kind"].to_numpy(),
             "subject": table["pair"].to_numpy(),
             "label": labels,
+            "named": list(table["named"]),
             "easting": (table["first_easting"].to_numpy(float) + table["second_easting"].to_numpy(float)) / 2,
             "northing": (table["first_northing"].to_numpy(float) + table["second_northing"].to_numpy(float)) / 2,
             "own": 0,
