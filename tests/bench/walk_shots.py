@@ -35,6 +35,7 @@ def walk_rows(
     errors: tuple[np.ndarray, np.ndarray] | None = None,
     plan: tuple[np.ndarray, np.ndarray] | None = None,
     session: str = "A",
+    aside: float = 0.0,
 ) -> list[dict[str, object]]:
     """Rows of both edges: the front at offset 0, the back higher by slope times width.
 
@@ -50,16 +51,18 @@ def walk_rows(
     plan : pair of (k, 2) arrays, optional
         In offset and station, of front and back.
     session : str
+    aside : float
+        Offset of the front edge.
     """
     at = np.asarray(stations, float)
     slope = np.broadcast_to(slope, at.shape)
     zero = np.zeros(len(at))
     up = errors or (zero, zero)
-    aside = plan or (np.zeros((len(at), 2)), np.zeros((len(at), 2)))
+    off = plan or (np.zeros((len(at), 2)), np.zeros((len(at), 2)))
     rows = []
     for code, number in (("WKF", 0), ("WKB", 1)):
         level = 100 + grade * at + number * slope * width + up[number]
-        place = np.column_stack([np.full(len(at), number * width), at]) + aside[number]
+        place = np.column_stack([np.full(len(at), aside + number * width), at]) + off[number]
         # up along the front, down along the back, a minute a shot
         order = range(len(at)) if number == 0 else range(len(at) - 1, -1, -1)
         for step, shot in enumerate(order):

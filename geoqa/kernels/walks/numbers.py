@@ -40,7 +40,7 @@ class Numbers:
         return {"easting": self.easting, "northing": self.northing, "elevation": self.elevation}
 
 
-def slopes(places: ArrayLike, members: ArrayLike, weights: ArrayLike) -> Numbers:
+def slopes(places: ArrayLike, members: ArrayLike, weights: ArrayLike, *, azimuth: float | None = None) -> Numbers:
     """Rise over run between two weighted means of shots.
 
     Parameters
@@ -51,6 +51,8 @@ def slopes(places: ArrayLike, members: ArrayLike, weights: ArrayLike) -> Numbers
         Rows of the shots of each number; -1 for none.
     weights : (m, k) array
         Of each shot: those of the one end sum to -1, those of the other to 1. Positive is a rise towards the second.
+    azimuth : float, optional
+        Degrees, clockwise from grid north: the run is told along this direction, and not from end to end.
 
     Returns
     -------
@@ -76,8 +78,13 @@ def slopes(places: ArrayLike, members: ArrayLike, weights: ArrayLike) -> Numbers
     east, north, rise = (_sums(share, placed[at, axis]) for axis in range(3))
     run = np.hypot(east, north)
     with np.errstate(invalid="ignore", divide="ignore"):
-        value = np.where(run > 0, rise / run, np.nan)
         along = (np.where(run > 0, east / run, 0.0), np.where(run > 0, north / run, 0.0))
+        if azimuth is not None:
+            way = (np.sin(np.radians(azimuth)), np.cos(np.radians(azimuth)))
+            run = east * way[0] + north * way[1]
+            sign = np.where(run < 0, -1.0, 1.0)
+            run, along = np.abs(run), (sign * way[0], sign * way[1])
+        value = np.where(run > 0, rise / run, np.nan)
         plan = [-(value / run)[:, None] * part[:, None] * share for part in along]
         up = share / run[:, None]
     return Numbers(value=value, members=np.asarray(members), easting=plan[0], northing=plan[1], elevation=up)

@@ -16,6 +16,12 @@ _LEVEL = 0.5
 """Share of the slope of a run below which what follows it is a turning space."""
 
 
+_TURN = 50
+"""Degrees that the steepest way may be off the run, by cross slope, gutter and errors."""
+_PER_ROW = 0.02
+"""What a row costs, in squares of the gap between rows: shots are not parted without need."""
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class RampRows:
     """Shots of a ramp by rows, each from left to right as one walks up.
@@ -60,8 +66,9 @@ def ramp_rows(places: ArrayLike, *, row_gap: float, gutter_reach: float) -> Ramp
 
     Notes
     -----
-    A plane through all shots tells which way is up; then the run is taken square to the direction in which the shots of
-    a row lie, pooled over all rows, which errors in elevation do not turn. The last row is the far side of a turning
+    A plane through all shots tells roughly which way is up. Within 50 degrees of it the run is the direction in which
+    the shots lie in few tight rows, and then square to that in which the shots of a row lie, pooled over all rows:
+    neither a cross slope nor errors in elevation turn it. The last row is the far side of a turning
     space where the grade to it is less than half of that of the run.
 
     Examples
@@ -83,10 +90,10 @@ def ramp_rows(places: ArrayLike, *, row_gap: float, gutter_reach: float) -> Ramp
     up = np.linalg.lstsq(shots[:, :2], shots[:, 2], rcond=None)[0]
     if not np.hypot(*up) > 0:
         return None
-    for _ in range(3):
-        up = up / np.hypot(*up)
-        row = _rows(shots[:, :2] @ up, row_gap)
-        up = _square_to_rows(shots[:, :2], row, up)
+    up = _nearest_grid(shots[:, :2], up / np.hypot(*up), row_gap)
+    row = _rows(shots[:, :2] @ up, row_gap)
+    up = _square_to_rows(shots[:, :2], row, up)
+    row = _rows(shots[:, :2] @ up, row_gap)
     order = [known[row == number] for number in range(int(row.max()) + 1)]
     if len(order) < 2:
         return None
@@ -105,6 +112,20 @@ def ramp_rows(places: ArrayLike, *, row_gap: float, gutter_reach: float) -> Ramp
             far, order = order[-1], order[:-1]
     azimuth = float(np.degrees(np.arctan2(*up)) % 360)
     return RampRows(azimuth=azimuth, gutter=gutter, foot=order[0], head=order[-1], far=far)
+
+
+def _nearest_grid(shots: Floats, up: Floats, gap: float) -> Floats:
+    """The direction near the steepest one in which the shots lie in few rows, each at one place along it."""
+    best, least = up, np.inf
+    for turn in np.radians(np.arange(-_TURN, _TURN + 1)):
+        way = np.array([up[0] * np.cos(turn) + up[1] * np.sin(turn), up[1] * np.cos(turn) - up[0] * np.sin(turn)])
+        along = shots @ way
+        row = _rows(along, gap)
+        mean = np.bincount(row, along) / np.bincount(row)
+        cost = float(((along - mean[row]) ** 2).sum()) + _PER_ROW * gap**2 * (int(row.max()) + 1)
+        if cost < least - 1e-12:
+            best, least = way, cost
+    return best
 
 
 def _rows(along: Floats, gap: float) -> Integers:

@@ -208,11 +208,14 @@ def lasting_of(
         return np.ones(len(value))
     # of independent shots: (2 + 2 + 2) u² over both legs, that is 1.5 times the sum of both variances
     squares = np.diff(value[order])[near] ** 2 / (1.5 * (u[order][1:] ** 2 + u[order][:-1] ** 2))[near]
-    seen = min(float(np.quantile(squares, 0.75)) / _QUARTILE, 1.0)
+    # a few differences may be small by chance: what they show is taken larger by two of its standard errors
+    seen = min(float(np.quantile(squares, 0.75)) / _QUARTILE * (1 + 2 * _SPREAD / np.sqrt(len(squares))), 1.0)
     r = float(np.exp(-(gaps[1:][near] + gaps[:-1][near]) / 2 / LASTING).mean())
     share = float(np.clip((1 - seen) * 6 / (8 * r - 2 * r**2), 0.0, 1.0))
     return np.sqrt(np.maximum(1 - share * np.exp(-np.nan_to_num(between) / LASTING), 0.0))
 
 
+_SPREAD = 1.75
+"""Standard error of a variance told by that quartile of n differences that each share shots, times the root of n."""
 _QUARTILE = 1.3233036969314664
 """Upper quartile of chi-square with one degree of freedom: a quarter of the differences may be steps of the work."""

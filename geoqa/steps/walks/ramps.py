@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -123,31 +124,38 @@ def _of_corners(places: np.ndarray, ramp: Ramp, corners: np.ndarray, found: Ramp
         every = [(check, "three-corners") for check in CHECKS[2:-1]]
         return [_Item(check, "run", None, why) for check, why in [*((c, reason) for c in CHECKS[:2]), *every]]
     foot, head, far = (corners[each] for each in (found.foot, found.head, found.far))
-    run = _between(places, foot, head, slopes)
+    along = partial(slopes, azimuth=found.azimuth)
+    run = _between(places, foot, head, along)
     made = [_Item(RAMP_SLOPE, "run", run)]
     made += [_Item(RAMP_CROSS_SLOPE, name, _between(places, row[:1], row[-1:], slopes))
              for name, row in (("foot", foot), ("head", head))]  # fmt: skip
     gutter = ramp.rows(GUTTER) if len(ramp.rows(GUTTER)) else corners[found.gutter]
     if len(gutter):
-        counter = _between(places, foot, gutter, slopes)
+        # one shot of the gutter is compared with the shot of the foot across from it
+        before = foot if len(gutter) > 1 else foot[[_nearest(places, foot, gutter[0])]]
+        counter = _between(places, before, gutter, along)
         both = means(stacked([run, counter]), np.zeros(2, dtype=int), np.ones(2))
         made += [_Item(COUNTER_SLOPE, "gutter", counter), _Item(GRADE_CHANGE, "gutter", _times(both, 2.0))]
     else:
         made += [_Item(check, "gutter", None, "no-gutter-shots") for check in (COUNTER_SLOPE, GRADE_CHANGE)]
     if len(far) >= 2:
-        made += _turning(places, head, far)
+        made += _turning(places, head, far, found.azimuth)
     else:
         made += [_Item(check, "turning space", None, "no-turning-space") for check in (TURNING_SPACE, TURNING_SLOPE)]
     flares = ramp.rows(FLARE)
     for row in flares.tolist():
-        corner = foot[[0, -1]][np.argmin(np.hypot(*(places[foot[[0, -1]], :2] - places[row, :2]).T))]
+        corner = foot[[0, -1]][_nearest(places, foot[[0, -1]], row)]
         made.append(_Item(FLARE_SLOPE, "flare", _between(places, np.array([corner]), np.array([row]), slopes)))
     if not len(flares):
         made.append(_Item(FLARE_SLOPE, "flares", None, "no-flare-shots"))
     return made
 
 
-def _turning(places: np.ndarray, head: np.ndarray, far: np.ndarray) -> list[_Item]:
+def _nearest(places: np.ndarray, some: np.ndarray, row: int) -> int:
+    return int(np.argmin(np.hypot(*(places[some, :2] - places[row, :2]).T)))
+
+
+def _turning(places: np.ndarray, head: np.ndarray, far: np.ndarray, azimuth: float) -> list[_Item]:
     """Sides and slopes of a turning space: along the run, and across it."""
     ends = {"left": (head[:1], far[:1]), "right": (head[-1:], far[-1:])}
     across = {"near": (head[:1], head[-1:]), "far": (far[:1], far[-1:])}
@@ -155,9 +163,15 @@ def _turning(places: np.ndarray, head: np.ndarray, far: np.ndarray) -> list[_Ite
     for name, sides in (("along", ends), ("across", across)):
         both = [_between(places, one, two, distances) for one, two in sides.values()]
         made.append(_Item(TURNING_SPACE, f"turning space {name}", _mean(both)))
-    made.append(_Item(TURNING_SLOPE, "turning space along", _between(places, head, far, slopes)))
+    made.append(
+        _Item(TURNING_SLOPE, "turning space along", _between(places, head, far, partial(slopes, azimuth=azimuth)))
+    )
     left, right = np.append(head[:1], far[:1]), np.append(head[-1:], far[-1:])
-    made.append(_Item(TURNING_SLOPE, "turning space across", _between(places, left, right, slopes)))
+    made.append(
+        _Item(
+            TURNING_SLOPE, "turning space across", _between(places, left, right, partial(slopes, azimuth=azimuth + 90))
+        )
+    )
     return made
 
 
