@@ -36,7 +36,13 @@ _NO_LINE = Reason(
     remedy="write the line ID of its edge",
     at_desk=True,
 )
-EDGES = (_ONE_EDGE, _CROSSED, _APART, _NO_LINE)
+_READ_ELSEWHERE = Reason(
+    name="reading-elsewhere",
+    text="no number of shots stands at the place that a reading names",
+    remedy="write as place of the reading the name of the shot beside it, or of the ramp",
+    at_desk=True,
+)
+EDGES = (_ONE_EDGE, _CROSSED, _APART, _NO_LINE, _READ_ELSEWHERE)
 
 
 def _slope(name: str, description: str) -> ToleranceKey:
@@ -84,6 +90,7 @@ RUNNING_SLOPE = Check(
             remedy="shoot the edge in between",
         ),
         _NO_LINE,
+        _READ_ELSEWHERE,
     ),
     order=202,
 )
@@ -162,7 +169,7 @@ RAMP_SLOPE = Check(
     judged="What a session shares cancels.",
     cannot_show="The steepest part of an uneven ramp. " + _LIMIT,
     source=_RULE,
-    reasons=(_NO_CORNERS, _ONE_ROW),
+    reasons=(_NO_CORNERS, _ONE_ROW, _READ_ELSEWHERE),
     order=211,
 )
 RAMP_CROSS_SLOPE = Check(
@@ -174,7 +181,7 @@ RAMP_CROSS_SLOPE = Check(
     judged="By its magnitude. What a session shares cancels.",
     cannot_show="A twist between the corners. " + _LIMIT,
     source=_RULE,
-    reasons=(_NO_CORNERS, _ONE_ROW),
+    reasons=(_NO_CORNERS, _ONE_ROW, _READ_ELSEWHERE),
     order=212,
 )
 COUNTER_SLOPE = Check(
@@ -188,7 +195,7 @@ COUNTER_SLOPE = Check(
     judged="What a session shares cancels.",
     cannot_show=_LIMIT,
     source=_RULE,
-    reasons=(_NO_CORNERS, _NO_GUTTER),
+    reasons=(_NO_CORNERS, _NO_GUTTER, _READ_ELSEWHERE),
     order=213,
 )
 GRADE_CHANGE = Check(
@@ -202,7 +209,7 @@ GRADE_CHANGE = Check(
     judged="What a session shares cancels; the shots of the foot are in both.",
     cannot_show=_LIMIT,
     source=_RULE,
-    reasons=(_NO_CORNERS, _NO_GUTTER),
+    reasons=(_NO_CORNERS, _NO_GUTTER, _READ_ELSEWHERE),
     order=214,
 )
 TURNING_SPACE = Check(
@@ -215,7 +222,7 @@ TURNING_SPACE = Check(
     judged="Uncertainty: what the shots of its corners do not share.",
     cannot_show="An edge that bends in between. " + _LIMIT,
     source=_RULE,
-    reasons=(_NO_CORNERS, _NO_TURNING),
+    reasons=(_NO_CORNERS, _NO_TURNING, _READ_ELSEWHERE),
     order=215,
 )
 TURNING_SLOPE = Check(
@@ -227,7 +234,7 @@ TURNING_SLOPE = Check(
     judged="By its magnitude. What a session shares cancels.",
     cannot_show="A twist between the corners. " + _LIMIT,
     source=_RULE,
-    reasons=(_NO_CORNERS, _NO_TURNING),
+    reasons=(_NO_CORNERS, _NO_TURNING, _READ_ELSEWHERE),
     order=216,
 )
 FLARE_SLOPE = Check(
@@ -240,7 +247,7 @@ FLARE_SLOPE = Check(
     judged="What a session shares cancels.",
     cannot_show=_LIMIT,
     source=_RULE,
-    reasons=(_NO_CORNERS, _NO_FLARES),
+    reasons=(_NO_CORNERS, _NO_FLARES, _READ_ELSEWHERE),
     order=217,
 )
 WARNING_DEPTH = Check(
@@ -259,6 +266,7 @@ WARNING_DEPTH = Check(
             text="only one side of it was shot",
             remedy="shoot the two corners of its other side, or tape its depth",
         ),
+        _READ_ELSEWHERE,
     ),
     order=218,
 )

@@ -81,3 +81,17 @@ def layers_of(rows: list[dict[str, object]], *limits: tuple[object, ...], **colu
     use = [row.get("use", True) for row in rows]
     shots = testing.prepared(table, kind=table["code"].map(KIND), use=use, **columns)
     return testing.layers(shots=shots, codes=CODES, limits=testing.limits(*limits))
+
+
+def readings(*rows: tuple[str, str, str, float], u: float = 0.001) -> dict[str, pd.DataFrame]:
+    """The tables of readings as (check, quantity, place, value): rise over run, or metres."""
+    table = [
+        {"source": check, "line": number, "place": place, "quantity": quantity, "text": str(value), "value": value}
+        for number, (check, quantity, place, value) in enumerate(rows, start=2)
+    ]
+    checks = sorted({row[0] for row in rows})
+    rules = [{"source": check, "reference": "level", "what": check, "u": u} for check in checks]
+    return {
+        "readings": conform("readings", pd.DataFrame(table)),
+        "reading_rules": conform("reading_rules", pd.DataFrame(rules)),
+    }

@@ -7,7 +7,7 @@ from geoqa.contract.checks import every_check, tolerance_keys
 from geoqa.job.document.file import Job
 from geoqa.job.document.tolerance import Sides, Tolerance, ruled, size
 from geoqa.model.check import CONTROL, Check
-from geoqa.model.quantity import LengthUnit
+from geoqa.model.quantity import Length, LengthUnit, Slope
 from geoqa.model.tables.columns import conform, empty
 
 if TYPE_CHECKING:
@@ -91,6 +91,18 @@ def tilt_table(job: Job) -> "pd.DataFrame":
         return empty("tilt_declared")
     row = {"heading": known.heading_deg, "angle": known.angle_deg, "up_to": known.up_to_deg}
     return conform("tilt_declared", pd.DataFrame([row | {"reference": known.reference}]))
+
+
+def reading_rules_table(job: Job) -> "pd.DataFrame":
+    """Make the `reading_rules` layer from `[[readings]]`: of which check each file is, and how good."""
+    import pandas as pd
+
+    rows = [(each.source, each.reference, each.what, _plain_size(each.u)) for each in job.readings]
+    return conform("reading_rules", pd.DataFrame(rows, columns=["source", "reference", "what", "u"]))
+
+
+def _plain_size(amount: Length | Slope) -> float:
+    return float(amount.metres) if isinstance(amount, Length) else float(amount)
 
 
 def level_rules_table(job: Job, unit: LengthUnit) -> "pd.DataFrame":

@@ -1,4 +1,4 @@
-"""Tables of walks: sections across them."""
+"""Tables of walks: sections across them, and readings taken beside the shots."""
 
 from geoqa.model.tables.column import Column, columns
 
@@ -11,5 +11,19 @@ WALK_TABLES: dict[str, tuple[Column, ...]] = {
         ("width u_width", "float64", "job", "between the edges, square to them; 1 sigma", "never"),
         ("cross_slope u_cross_slope", "float64", "1", "rise over run, without a sign; 1 sigma", "yes: no elevation"),
         ("towards", "str", "", "which edge it falls to, in words", "never; empty text is not known"),
+    ),
+    "readings": columns(
+        ("source", "str", "", "id of the [[readings]] table", "never"),
+        ("line", "int64", "", "1-based line in that file", "never"),
+        ("place", "str", "", "name of the shot beside it, or of a ramp", "never"),
+        ("quantity", "str", "", "slope or length", "never"),
+        ("text", "str", "", "as written", "never"),
+        ("value u", "float64", "", "rise over run or metres; 1 sigma", "u: that of the job stands"),
+        ("length", "float64", "m", "of the level", "yes"),
+    ),
+    "reading_rules": columns(
+        ("source reference", "str", "", "id of the [[readings]] table; with what it was measured", "never"),
+        ("what", "str", "", "check that its numbers are of", "never"),
+        ("u", "float64", "", "1 sigma, rise over run or metres", "never"),
     ),
 }

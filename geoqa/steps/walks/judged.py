@@ -124,6 +124,32 @@ def taken_numbers(numbers: Numbers, which: np.ndarray) -> Numbers:
     return Numbers(**{name: getattr(numbers, name)[which] for name in _FIELDS})
 
 
+def not_judged(layers: Layers, lacking: pd.DataFrame, check: Check) -> Judgement:
+    """One finding without data for every stretch that no number is known of."""
+    if not len(lacking):
+        return Judgement.none()
+    rows = [np.zeros(0, dtype=int) if each is None else each for each in lacking["rows"]]
+    width = max((len(each) for each in rows), default=0) or 1
+    members = np.array([np.pad(each, (0, width - len(each)), constant_values=-1) for each in rows])
+    flat = np.zeros(members.shape)
+    numbers = Numbers(value=np.full(len(lacking), np.nan), members=members, easting=flat, northing=flat, elevation=flat)
+    own = [check.why(each) for each in lacking["reason"]]
+    about = lacking[["kind", "subject", "label", "easting", "northing"]].assign(own=own)
+    return judged(layers, numbers, about, check=check)
+
+
+def joined(parts: list[Judgement]) -> Judgement:
+    """Several judgements as one."""
+    some = [part for part in parts if len(part.findings)]
+    if not some:
+        return Judgement.none()
+    return Judgement(
+        findings=pd.concat([part.findings for part in some], ignore_index=True),
+        evidence=pd.concat([part.evidence for part in some], ignore_index=True),
+        number=np.concatenate([part.number for part in some]),
+    )
+
+
 _FIELDS = ("value", "members", "easting", "northing", "elevation")
 
 

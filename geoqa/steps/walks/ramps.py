@@ -23,11 +23,11 @@ from geoqa.kernels.walks.ramp_rows import RampRows, ramp_rows
 from geoqa.model.check import Check
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
-from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
-from geoqa.steps.walks.judged import Judgement, judged, stacked
+from geoqa.steps.walks.judged import Judgement, joined, judged, measured, not_judged, stacked
 from geoqa.steps.walks.ramp_shots import FLARE, GUTTER, RAMP, WARNING, Ramp, ramps_of
+from geoqa.steps.walks.readings import TABLES, beside, elsewhere
 
 CHECKS = (
     *(RAMP_SLOPE, RAMP_CROSS_SLOPE, COUNTER_SLOPE, GRADE_CHANGE),
@@ -56,7 +56,7 @@ class Ramps(Step):
 
     name = "ramps"
     needs = ("limits", "shots.kind", "shots.role", *NEEDS)
-    wants = WANTS
+    wants = (*WANTS, *TABLES)
     adds = ("findings", "evidence")
 
     reach: Length = Field(Length.parse("15 ft"), description="Farthest shot from the middle of its ramp")
@@ -78,12 +78,8 @@ class Ramps(Step):
             for check in CHECKS:
                 mine = [(ramp, item) for ramp, item in items if item.check is check]
                 parts.append(_judged(layers, shots, check, mine))
-        findings = [part.findings for part in parts if len(part.findings)]
-        evidence = [part.evidence for part in parts if len(part.evidence)]
-        return {
-            "findings": pd.concat(findings, ignore_index=True) if findings else empty("findings"),
-            "evidence": pd.concat(evidence, ignore_index=True) if evidence else empty("evidence"),
-        }
+        made = joined(parts)
+        return {"findings": made.findings, "evidence": made.evidence}
 
     def _items(self, layers: Layers, shots: pd.DataFrame, ramp: Ramp) -> list[_Item]:
         unit = layers.frame.unit
@@ -214,5 +210,14 @@ def _judged(layers: Layers, shots: pd.DataFrame, check: Check, items: list[tuple
                 "own": check.why(item.reason),
             }
         )
-    return judged(layers, stacked(numbers), pd.DataFrame(rows), check=check,
+    about, whole = pd.DataFrame(rows), stacked(numbers)
+    told = measured(layers, whole, check)
+    u = np.hypot(told["u_random"].to_numpy(float), told["u_common"].to_numpy(float))
+    only = about["label"].str.partition(", ")[0]
+    once = ~only.duplicated(keep=False)
+    labelled = zip(about["label"], only, once, strict=True)
+    names = [{label, ramp} if single else {label} for label, ramp, single in labelled]
+    read = beside(layers, check, list(about["label"]), names, np.where(told["why"] == 0, whole.value, np.nan), u)
+    made = judged(layers, whole, about.assign(label=read.labels), check=check, instead=read.instead,
                   again="independent pass of its corners")  # fmt: skip
+    return joined([made, not_judged(layers, elsewhere(layers, check, read.lost), check)])

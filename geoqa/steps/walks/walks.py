@@ -19,11 +19,12 @@ from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers, shaped
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
 from geoqa.steps.linework.pairs import Alone, Pair, pair_kind, paired_kinds, pairs_of
-from geoqa.steps.walks.judged import Judgement, judged, measured, stacked
+from geoqa.steps.walks.judged import Judgement, joined, judged, measured, not_judged, stacked
 from geoqa.steps.walks.legs import legs_of
 from geoqa.steps.walks.means import lasting_of, run_means
 from geoqa.steps.walks.obstructions import left_beside
 from geoqa.steps.walks.panels import Panels, lacking_rows, panels, towards
+from geoqa.steps.walks.readings import TABLES, beside, elsewhere
 
 _AGAIN = "independent pass of both edges"
 _KEYS = ("cross-slope", "running-slope", "clear-width", "passing-space")
@@ -42,7 +43,7 @@ class Walks(Step):
 
     name = "walks"
     needs = ("codes", "limits", "shots.kind", "shots.role", *NEEDS)
-    wants = WANTS
+    wants = (*WANTS, *TABLES)
     gives = ("walk_sections",)
     adds = ("findings", "evidence")
 
@@ -73,12 +74,11 @@ class Walks(Step):
             parts += self._cross(layers, found)
             parts += self._running(layers, shots, codes)
             parts += self._widths(layers, shots, found, pairs)
-        findings = [part.findings for part in parts if len(part.findings)]
-        evidence = [part.evidence for part in parts if len(part.evidence)]
+        made = joined(parts)
         return {
             "walk_sections": _sections_table(layers, found),
-            "findings": pd.concat(findings, ignore_index=True) if findings else empty("findings"),
-            "evidence": pd.concat(evidence, ignore_index=True) if evidence else empty("evidence"),
+            "findings": made.findings,
+            "evidence": made.evidence,
         }
 
     def _cross(self, layers: Layers, found: Panels) -> list[Judgement]:
@@ -87,26 +87,38 @@ class Walks(Step):
         bend = table["bend"].to_numpy(float) / np.where(width > 0, width, np.inf)
         sides = towards(found)
         labels = [f"{each}, {side}" for each, side in zip(table["label"], sides, strict=True)]
-        about = _about(table, labels)
         rows = measured(layers, found.slope, CROSS_SLOPE)
-        u = np.hypot(rows["u_random"].to_numpy(float), bend)
-        return [
-            *self._means(layers, found, found.slope, about, CROSS_SLOPE, rows["why"].to_numpy(), u, bend),
-            _not_judged(layers, found.lacking, CROSS_SLOPE),
-        ]
+        return self._edges(layers, found, found.slope, labels, CROSS_SLOPE, rows, bend)
+
+    def _edges(
+        self, layers: Layers, found: Panels, numbers: Numbers, labels: list[str], check: Check, rows: pd.DataFrame,
+        more: np.ndarray | float,
+    ) -> list[Judgement]:  # fmt: skip
+        """Numbers of the sections, or the readings beside them; means of those that agree; and what is lacking."""
+        u = np.hypot(rows["u_random"].to_numpy(float), more)
+        names = observed(layers)["name"].to_numpy(dtype=object)
+        known = np.where(rows["why"] == 0, numbers.value, np.nan)
+        whole = np.hypot(u, rows["u_common"].to_numpy(float))
+        read = beside(layers, check, labels, [set(names[each]) for each in found.table["named"]], known, whole)
+        why = rows["why"].to_numpy(copy=True)
+        why[read.instead["number"].to_numpy(int)] = WHY["no-number"]  # a mean is one of shots
+        lacking = pd.concat([found.lacking, elsewhere(layers, check, read.lost)], ignore_index=True)
+        about = _about(found.table, read.labels)
+        made = self._means(layers, found, numbers, about, check, why, u, more, read.instead)
+        return [*made, not_judged(layers, lacking, check)]
 
     def _means(
         self, layers: Layers, found: Panels, numbers: Numbers, about: pd.DataFrame, check: Check, why: np.ndarray,
-        u: np.ndarray, more: np.ndarray | float,
+        u: np.ndarray, more: np.ndarray | float, instead: pd.DataFrame,
     ) -> list[Judgement]:  # fmt: skip
-        single = judged(layers, numbers, about, check=check, u_more=more, again=_AGAIN)
+        single = judged(layers, numbers, about, check=check, u_more=more, instead=instead, again=_AGAIN)
         unit = layers.frame.unit
         means, members = run_means(
             layers, found.table, numbers, single, check=check, why=why, u=u,
             between=self.gap.to(unit), longest=self.longest.to(unit), more=more,
         )  # fmt: skip
-        return [Judgement(findings=single.findings.assign(run=members), evidence=single.evidence, number=single.number),
-                means]  # fmt: skip
+        told = single.findings.assign(run=members)
+        return [Judgement(findings=told, evidence=single.evidence, number=single.number), means]
 
     def _running(self, layers: Layers, shots: pd.DataFrame, codes: pd.DataFrame) -> list[Judgement]:
         unit = layers.frame.unit
@@ -123,11 +135,17 @@ class Walks(Step):
             rows = measured(layers, numbers, RUNNING_SLOPE)
             times = lasting_of(legs.table["string"].to_numpy(), legs.table["station"].to_numpy(float), slope.value,
                                rows["u_random"].to_numpy(float), legs.table["between"].to_numpy(float))  # fmt: skip
-            about = legs.table[["kind", "subject", "label", "easting", "northing"]].assign(own=0)
-            made.append(judged(layers, numbers, about, check=RUNNING_SLOPE, times=times,
+            u = rows["u_random"].to_numpy(float) * times
+            names = observed(layers)["name"].to_numpy(dtype=object)
+            known = np.where(rows["why"] == 0, numbers.value, np.nan)
+            at = [set(names[each]) for each in numbers.members]
+            read = beside(layers, RUNNING_SLOPE, list(legs.table["label"]), at, known, u)
+            about = legs.table[["kind", "subject", "easting", "northing"]].assign(own=0, label=read.labels)
+            made.append(judged(layers, numbers, about, check=RUNNING_SLOPE, times=times, instead=read.instead,
                                again="independent pass of the edge"))  # fmt: skip
+            made.append(not_judged(layers, elsewhere(layers, RUNNING_SLOPE, read.lost), RUNNING_SLOPE))
         if len(legs.lacking):
-            made.append(_not_judged(layers, legs.lacking.assign(rows=None), RUNNING_SLOPE))
+            made.append(not_judged(layers, legs.lacking.assign(rows=None), RUNNING_SLOPE))
         return made
 
     def _widths(self, layers: Layers, shots: pd.DataFrame, found: Panels, pairs: list[Pair]) -> list[Judgement]:
@@ -135,9 +153,7 @@ class Walks(Step):
         unit = layers.frame.unit
         rows = measured(layers, found.width, CLEAR_WIDTH)
         u = np.hypot(rows["u_random"].to_numpy(float), rows["u_common"].to_numpy(float))
-        about = _about(found.table, list(found.table["label"]))
-        made = self._means(layers, found, found.width, about, CLEAR_WIDTH, rows["why"].to_numpy(), u, 0.0)
-        made.append(_not_judged(layers, found.lacking, CLEAR_WIDTH))
+        made = self._edges(layers, found, found.width, list(found.table["label"]), CLEAR_WIDTH, rows, 0.0)
         left = left_beside(
             shots, pairs, layers["codes"], unit, reach=self.reach.to(unit), gap=self.gap.to(unit)
         )  # fmt: skip
@@ -238,20 +254,6 @@ def _lost(layers: Layers, shots: pd.DataFrame, codes: pd.DataFrame) -> pd.DataFr
     limits = layers["limits"]
     asked = {"walk"} | set(limits.loc[limits["check"].isin(_KEYS), "kind"])
     return lacking_rows(shots, [each for each in made if each[0] in asked])
-
-
-def _not_judged(layers: Layers, lacking: pd.DataFrame, check: Check) -> Judgement:
-    """One finding without data for every stretch that no number is known of."""
-    if not len(lacking):
-        return Judgement.none()
-    rows = [np.zeros(0, dtype=int) if each is None else each for each in lacking["rows"]]
-    width = max((len(each) for each in rows), default=0) or 1
-    members = np.array([np.pad(each, (0, width - len(each)), constant_values=-1) for each in rows])
-    flat = np.zeros(members.shape)
-    numbers = Numbers(value=np.full(len(lacking), np.nan), members=members, easting=flat, northing=flat, elevation=flat)
-    own = [check.why(each) for each in lacking["reason"]]
-    about = lacking[["kind", "subject", "label", "easting", "northing"]].assign(own=own)
-    return judged(layers, numbers, about, check=check)
 
 
 def _sections_table(layers: Layers, found: Panels) -> pd.DataFrame:

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from bench.walk_shots import layers_of
+from bench.walk_shots import layers_of, readings
 from geoqa import testing
 from geoqa.steps.walks.ramps import Ramps
 
@@ -68,24 +68,31 @@ def test_a_sound_ramp_keeps_every_limit():
     assert (counter, change) == (pytest.approx(0.04), pytest.approx(0.115))
 
 
-@pytest.mark.parametrize(
-    ("check", "inside", "beyond"),
-    [
-        ("ramp-slope", {"slope": 1 / 12 - 2e-3}, {"slope": 1 / 12 + 2e-3}),
-        ("ramp-cross-slope", {"across": -1 / 48 + 3e-3}, {"across": -1 / 48 - 3e-3}),
-        ("ramp-cross-slope", {"across": 1 / 48 - 3e-3}, {"across": 1 / 48 + 3e-3}),
-        ("counter-slope", {"gutter": 0.047}, {"gutter": 0.053}),
-        ("grade-change", {"gutter": 0.133 - 0.075 - 4e-3}, {"gutter": 0.133 - 0.075 + 4e-3}),
-        ("turning-space", {"turning": (4.01, 5.0)}, {"turning": (46 / 12, 5.0)}),
-        ("turning-slope", {"level": 1 / 48 - 2e-3}, {"level": 1 / 48 + 2e-3}),
-        ("flare-slope", {"flare": 0.098}, {"flare": 0.102}),
-        ("warning-depth", {"deep": 2.01}, {"deep": 1.99}),
-    ],
-)
-def test_both_sides_of_every_limit(check, inside, beyond):
-    good, bad = judged(ramp(**inside))[0][check], judged(ramp(**beyond))[0][check]
-    assert set(good) == {"IN"}
-    assert "OUT" in bad
+BOTH_SIDES = [
+    ("ramp-slope", {"slope": 1 / 12 - 2e-3}, {"slope": 1 / 12 + 2e-3}),
+    ("ramp-cross-slope", {"across": -1 / 48 + 3e-3}, {"across": -1 / 48 - 3e-3}),
+    ("ramp-cross-slope", {"across": 1 / 48 - 3e-3}, {"across": 1 / 48 + 3e-3}),
+    ("counter-slope", {"gutter": 0.047}, {"gutter": 0.053}),
+    ("grade-change", {"gutter": 0.133 - 0.075 - 4e-3}, {"gutter": 0.133 - 0.075 + 4e-3}),
+    ("turning-space", {"turning": (4.01, 5.0)}, {"turning": (46 / 12, 5.0)}),
+    ("turning-slope", {"level": 1 / 48 - 2e-3}, {"level": 1 / 48 + 2e-3}),
+    ("flare-slope", {"flare": 0.098}, {"flare": 0.102}),
+    ("warning-depth", {"deep": 2.01}, {"deep": 1.99}),
+]
+
+
+def test_both_sides_of_every_limit():
+    rows = []
+    for number, (_, *both) in enumerate(BOTH_SIDES):
+        for side, planted in zip("IO", both, strict=True):
+            away = 60.0 * (2 * number + (side == "O"))
+            rows += [row | {"station": row["station"] + away} for row in ramp(f"{side}-{number}", **planted)]
+    _, findings = judged(rows)
+    for number, (check, *_) in enumerate(BOTH_SIDES):
+        mine = findings[findings["check"] == check]
+        good, bad = (set(mine.loc[mine["label"].str.startswith(f"{side}-{number},"), "verdict"]) for side in "IO")
+        assert good == {"IN"}, (number, check)
+        assert "OUT" in bad, (number, check)
 
 
 def test_a_turning_space_of_46_by_48_inches():
@@ -124,6 +131,7 @@ def test_missing_corners_gutters_and_sides_say_why():
     assert why(one_side) == {"warning-depth": "one-side"}
 
 
+@pytest.mark.long
 def test_two_ramps_are_told_apart_and_any_order_gives_the_same():
     rows = ramp("CR-1") + [row | {"station": row["station"] + 40.0} for row in ramp("CR-2", slope=0.112)]
     one = judged(rows)[1].set_index("finding")["measured"].sort_index().round(9)
@@ -133,3 +141,15 @@ def test_two_ramps_are_told_apart_and_any_order_gives_the_same():
     slopes = mixed[mixed["check"] == "ramp-slope"].set_index("label")
     assert slopes["verdict"].to_dict() == {"CR-1, run": "IN", "CR-2, run": "OUT"}
     assert sorted(one.to_numpy()) == pytest.approx(sorted(mixed["measured"].round(9)))
+
+
+def test_a_reading_that_is_better_is_judged_and_both_are_shown():
+    rows = [row for row in ramp() if row["code"] != "GUT"]
+    layers = layers_of(rows, *LIMITS, **FINE)
+    read = readings(("counter-slope", "slope", "CR-1", 0.079), ("counter-slope", "slope", "CR-9", 0.01))
+    with_it = testing.layers(**{name: layers[name] for name in ("shots", "codes", "limits")}, **read)
+    findings = testing.run(with_it, Ramps())["findings"]
+    mine = findings[findings["check"] == "counter-slope"].set_index("verdict")
+    assert mine.loc["OUT", "measured"] == 0.079
+    assert mine.loc["OUT", "label"].endswith("the reading judged")
+    assert (mine.loc["NO_DATA", "why"], mine.loc["NO_DATA", "label"]) == ("reading-elsewhere", "reading at CR-9")

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from bench.walk_shots import layers_of, walk_rows
+from bench.walk_shots import layers_of, readings, walk_rows
 from geoqa import testing
 from geoqa.steps.walks.walks import Walks
 
@@ -21,33 +21,55 @@ def told(rows, *limits, check="cross-slope", step=None, **columns):
     return findings[findings["check"] == check].reset_index(drop=True), done
 
 
-@pytest.mark.parametrize(
-    ("slope", "verdict"),
-    [(1 / 48 - 2e-3, "IN"), (-1 / 48 + 2e-3, "IN"), (1 / 48 + 2e-3, "OUT"), (-1 / 48 - 2e-3, "OUT"),
-     (1 / 48 - 1e-4, "UNDECIDED"), (1 / 48 + 1e-4, "UNDECIDED")],
-)  # fmt: skip
-def test_both_sides_of_the_limit_of_a_cross_slope(slope, verdict):
-    findings, _ = told(walk_rows([0, 25], slope=slope), CROSS, **FINE)
-    assert findings["verdict"].tolist() == [verdict] * 2
-    assert findings["measured"].abs().to_numpy() == pytest.approx([abs(slope)] * 2)
-    side = "falls to walk-front" if slope > 0 else "falls to walk-back"
-    assert findings["label"].str.endswith(side).all()
+def side_by_side(planted, *limit, check, **columns):
+    """Verdicts of walks side by side, one for each planted case."""
+    rows = []
+    for number, case in enumerate(planted):
+        rows += walk_rows([0, 20], line=str(number), aside=60.0 * number, **case)
+    findings, _ = told(rows, *limit, check=check, **columns)
+    line = findings["subject"].str.rpartition(" ")[2].astype(int)
+    return [set(findings.loc[line == number, "verdict"]) for number in range(len(planted))], findings
 
 
-@pytest.mark.parametrize(
-    ("grade", "verdict"), [(0.049, "IN"), (-0.049, "IN"), (0.0509, "OUT"), (-0.0509, "OUT"), (0.05, "UNDECIDED")]
-)
-def test_both_sides_of_the_limit_of_a_running_slope(grade, verdict):
-    findings, _ = told(walk_rows([0, 20, 40], grade=grade), RUNNING, check="running-slope", **FINE)
-    assert findings["verdict"].tolist() == [verdict] * 4
+def test_both_sides_of_the_limit_of_a_cross_slope():
+    sizes = (1 / 48 - 2e-3, 1 / 48 + 2e-3, 1 / 48 - 1e-4, 1 / 48 + 1e-4)
+    cases = [{"slope": sign * size} for size in sizes for sign in (1, -1)]
+    verdicts, findings = side_by_side(cases, CROSS, check="cross-slope", **FINE)
+    assert verdicts == [{"IN"}] * 2 + [{"OUT"}] * 2 + [{"UNDECIDED"}] * 4
+    falls = findings.set_index("measured")["label"].str.rpartition("falls to ")[2]
+    assert {(slope > 0, edge) for slope, edge in falls.items()} == {(True, "walk-front"), (False, "walk-back")}
+
+
+def test_both_sides_of_the_limit_of_a_running_slope():
+    cases = [{"grade": sign * size} for size in (0.049, 0.051, 0.05) for sign in (1, -1)]
+    verdicts, findings = side_by_side(cases, RUNNING, check="running-slope", **FINE)
+    assert verdicts == [{"IN"}] * 2 + [{"OUT"}] * 2 + [{"UNDECIDED"}] * 2
     # rising as it was walked: up along the front, down along the back
-    assert sorted(findings["measured"].round(6)) == pytest.approx([-abs(grade)] * 2 + [abs(grade)] * 2)
+    mine = findings[findings["subject"] == "WKF 0"]["measured"].to_numpy()
+    assert mine == pytest.approx([0.049])
 
 
-@pytest.mark.parametrize(("width", "verdict"), [(4.02, "IN"), (3.98, "OUT"), (4.0, "UNDECIDED")])
-def test_both_sides_of_the_limit_of_a_width(width, verdict):
-    findings, _ = told(walk_rows([0, 25], width=width), WIDTH, check="clear-width", **FINE)
-    assert findings["verdict"].tolist() == [verdict] * 2
+def test_both_sides_of_the_limit_of_a_width():
+    cases = [{"width": width} for width in (4.02, 3.98, 4.0)]
+    assert side_by_side(cases, WIDTH, check="clear-width", **FINE)[0] == [{"IN"}, {"OUT"}, {"UNDECIDED"}]
+
+
+def with_readings(*rows, u):
+    start = layers_of(walk_rows([0, 25], slope=0.019), CROSS)
+    layers = testing.layers(**{name: start[name] for name in ("shots", "codes", "limits")}, **readings(*rows, u=u))
+    return testing.run(layers, Walks())["findings"]
+
+
+def test_a_better_reading_is_judged_in_place_of_the_shots_and_both_are_shown():
+    row = ("cross-slope", "slope", "101", 0.024)
+    findings = with_readings(row, ("cross-slope", "slope", "nowhere", 0.02), u=0.001).set_index("verdict")
+    assert findings.loc["OUT", ["measured", "u"]].tolist() == [0.024, 0.001]
+    assert "read 2.400 % ± 0.196 %, by shots 1.900 % ±" in findings.loc["OUT", "label"]
+    assert findings.loc["UNDECIDED", "measured"] == pytest.approx(0.019)
+    assert findings.loc["NO_DATA", "why"] == "reading-elsewhere"
+    kept = with_readings(row, u=0.02)
+    assert kept["measured"].to_numpy() == pytest.approx([0.019] * 2)
+    assert kept["label"].str.contains("the shots judged").sum() == 1
 
 
 def test_a_steep_stretch_of_four_sections_is_one_finding_judged_by_its_mean():
@@ -132,6 +154,7 @@ def test_a_leg_that_is_too_long_tells_no_slope():
     ]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(3))
 def test_any_order_of_rows_gives_the_same_findings(seed):
     generator = np.random.default_rng(seed)
