@@ -103,6 +103,7 @@ def judged(
     if instead is not None and len(instead):
         _put_in(rows, which, instead)
     rows = pd.concat([limited.drop(columns=["number", "own"]), rows], axis=1)
+    rows["station"], rows["station_end"] = _stations(layers, names)
     rows["source"] = pd.Series(None, index=rows.index, dtype="str")
     rows["shot"] = rows["source"]
     unit = layers.frame.unit.name
@@ -114,6 +115,28 @@ def judged(
         named, [key for each in keys for key in each], role="member", layer="shots", weights=np.concatenate(weights)
     )
     return Judgement(findings=findings, evidence=evidence, number=which)
+
+
+def _stations(layers: Layers, names: list[list[str]]) -> tuple[np.ndarray, np.ndarray]:
+    """First and last station of the shots of every number along the design line of one edge; NaN where none has any.
+
+    Of two edges the one whose line comes first by name: each line counts its own stations.
+    """
+    made = np.full((2, len(names)), np.nan)
+    if "line_matches" not in layers or not len(layers["line_matches"]):
+        return made[0], made[1]
+    matches = layers["line_matches"]
+    chosen = matches[matches["chosen"]].drop_duplicates("shot_key")
+    keys = chosen["shot_key"].to_numpy(dtype=object).tolist()
+    place = dict(zip(keys, zip(chosen["design"], chosen["station"], strict=True), strict=True))
+    for number, each in enumerate(names):
+        found = [place[key] for key in each if key in place]
+        if found:
+            first = min(line for line, _ in found)
+            along = [station for line, station in found if line == first]
+            made[:, number] = min(along), max(along)
+    made[1] = np.where(made[1] > made[0], made[1], np.nan)
+    return made[0], made[1]
 
 
 _ABOUT = ("kind", "subject", "label", "easting", "northing", "own", "named")

@@ -56,7 +56,7 @@ class Ramps(Step):
 
     name = "ramps"
     needs = ("limits", "shots.kind", "shots.role", *NEEDS)
-    wants = (*WANTS, *TABLES)
+    wants = (*WANTS, *TABLES, "line_matches")
     adds = ("findings", "evidence")
 
     reach: Length = Field(Length.parse("15 ft"), description="Farthest shot from the middle of its ramp")

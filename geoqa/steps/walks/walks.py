@@ -43,7 +43,7 @@ class Walks(Step):
 
     name = "walks"
     needs = ("codes", "limits", "shots.kind", "shots.role", *NEEDS)
-    wants = (*WANTS, *TABLES)
+    wants = (*WANTS, *TABLES, "line_matches")
     gives = ("walk_sections",)
     adds = ("findings", "evidence")
 
