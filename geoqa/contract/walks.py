@@ -64,7 +64,7 @@ CROSS_SLOPE = Check(
     tolerance=CROSS,
     compared="The rise between the two edges over the distance between them in plan, square to the edge; where an edge "
     "was shot farther along, it is taken as straight between two shots. Shots across from each other make one section.",
-    judged="By its magnitude. What a session shares cancels; the random part of both ends does not. Between two shots "
+    judged="By its magnitude. What a session shares cancels, and what shots soon after each other are seen to share. Between two shots "
     "an edge may bend as much as its legs do. Neighbours that agree are judged by their mean too.",
     cannot_show="A hollow or a hump between the edges, and level changes of 1/4 in: they are not measurable by this "
     "method. " + _LIMIT,
@@ -79,8 +79,8 @@ RUNNING_SLOPE = Check(
     tolerance=_slope("running_slope", "Most a walk may rise or fall along itself; a slope, such as 1:20."),
     compared="The rise between two shots of one edge over the distance between them in plan: from each shot to the "
     "farthest one within the spacing, or to the next one where that lies farther.",
-    judged="By its magnitude. What a session shares cancels; shots soon after each other share more than is reckoned "
-    "with, so that the interval is rather too wide.",
+    judged="By its magnitude. What a session shares cancels; so does what shots soon after each other share, where "
+    "enough legs of the job show how much that is: otherwise the interval is rather too wide.",
     cannot_show="That a walk beside a street may be as steep as the street. " + _LIMIT,
     source=_RULE,
     reasons=(

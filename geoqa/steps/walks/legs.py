@@ -16,7 +16,8 @@ class Legs:
     Attributes
     ----------
     table : DataFrame
-        A row each: kind, subject, label, easting, northing, string (number), station, minutes, between (minutes).
+        A row each: kind, subject, label, easting, northing, string (number), station, length, and `between`, the
+        minutes between both ends; infinite between two setups.
     slope : Numbers
         Positive where the edge rises in the order in which it was walked.
     lacking : DataFrame
@@ -58,6 +59,7 @@ def legs_of(shots: pd.DataFrame, kinds: dict[str, str], *, spacing: float, gap: 
     """
     places = shots[["easting", "northing", "elevation"]].to_numpy(float)
     names, minutes = shots["name"].to_numpy(dtype=object), shots["minutes"].to_numpy(float)
+    setup = shots["setup"].to_numpy()
     rows, members, lost = [], [], []
     for number, string in enumerate(strings_of(shots)):
         kind = kinds.get(str(shots["kind"].iloc[string.rows[0]]))
@@ -80,10 +82,9 @@ def legs_of(shots: pd.DataFrame, kinds: dict[str, str], *, spacing: float, gap: 
             if station[last] - station[first] > gap:
                 lost.append(row | {"reason": "legs-too-long"})
                 continue
-            rows.append(
-                row | {"string": number, "station": float(station[first]), "minutes": minutes[start],
-                       "between": abs(minutes[end] - minutes[start]), "length": float(station[last] - station[first])}
-            )  # fmt: skip
+            apart = abs(minutes[end] - minutes[start]) if setup[end] == setup[start] else np.inf
+            length = float(station[last] - station[first])
+            rows.append(row | {"string": number, "station": float(station[first]), "between": apart, "length": length})
             members.append((start, end))
     ends = np.array(members, dtype=np.int64).reshape(-1, 2)
     slope = slopes(places, ends, np.tile([-1.0, 1.0], (len(ends), 1)))

@@ -177,22 +177,41 @@ def _speaking(
     )
 
 
-def lasting_of(
+def for_lasting(share: float, between: np.ndarray) -> np.ndarray:
+    """Factor of the uncertainty of a difference of two shots, for what they share of their errors.
+
+    Parameters
+    ----------
+    share : float
+        Of the random variance, that lasts (`share_by_legs`).
+    between : (n,) array
+        Minutes between the two; infinite or NaN where nothing is known to be shared.
+
+    Examples
+    --------
+    >>> for_lasting(1.0, np.array([1.0, 60.0, np.nan])).round(3).tolist()
+    [0.221, 0.975, 1.0]
+    """
+    apart = np.where(np.isnan(between), np.inf, between)
+    return np.asarray(np.sqrt(np.maximum(1 - share * np.exp(-apart / LASTING), 0.0)))
+
+
+def share_by_legs(
     line: np.ndarray, station: np.ndarray, value: np.ndarray, u: np.ndarray, between: np.ndarray
-) -> np.ndarray:
-    """Factor of the uncertainty of differences of two shots of one edge, for what both share.
+) -> float:
+    """Share of the random variance of shots that lasts from shot to shot, as the legs along edges tell it.
 
     Parameters
     ----------
     line, station, value, u : (n,) arrays
         Slopes of legs along edges and their uncertainty, as of independent shots.
     between : (n,) array
-        Minutes between the two shots of each leg; NaN is not known.
+        Minutes between the two shots of each leg; infinite or NaN where they share nothing that is known.
 
     Returns
     -------
-    (n,) float64 array
-        At most 1. Only where enough neighbouring legs tell it; work that is uneven makes it come out too large.
+    float
+        From 0 to 1; 0 where too few neighbouring legs tell it. Uneven work makes it come out too small.
 
     Notes
     -----
@@ -202,17 +221,16 @@ def lasting_of(
     """
     order = np.lexsort((station, line))
     next_to = (line[order][1:] == line[order][:-1]) & np.isfinite(value[order][1:] + value[order][:-1])
-    gaps = np.nan_to_num(between[order])
+    gaps = np.where(np.isnan(between), np.inf, between)[order]
     near = next_to & (gaps[1:] < LASTING) & (gaps[:-1] < LASTING)
     if int(near.sum()) < ENOUGH:
-        return np.ones(len(value))
+        return 0.0
     # of independent shots: (2 + 2 + 2) u² over both legs, that is 1.5 times the sum of both variances
     squares = np.diff(value[order])[near] ** 2 / (1.5 * (u[order][1:] ** 2 + u[order][:-1] ** 2))[near]
     # a few differences may be small by chance: what they show is taken larger by two of its standard errors
     seen = min(float(np.quantile(squares, 0.75)) / _QUARTILE * (1 + 2 * _SPREAD / np.sqrt(len(squares))), 1.0)
     r = float(np.exp(-(gaps[1:][near] + gaps[:-1][near]) / 2 / LASTING).mean())
-    share = float(np.clip((1 - seen) * 6 / (8 * r - 2 * r**2), 0.0, 1.0))
-    return np.sqrt(np.maximum(1 - share * np.exp(-np.nan_to_num(between) / LASTING), 0.0))
+    return float(np.clip((1 - seen) * 6 / (8 * r - 2 * r**2), 0.0, 1.0))
 
 
 _SPREAD = 1.75

@@ -22,7 +22,8 @@ class Panels:
     Attributes
     ----------
     table : DataFrame
-        A row each: kind, pair, line (number of the pair), first_kind, second_kind, station, minutes, ends
+        A row each: kind, pair, line (number of the pair), first_kind, second_kind, station, minutes, minutes between
+        both edges, ends
         (easting and northing on either edge), bend, label, and `named`, the rows of the shots it is laid at.
     slope, width : Numbers
         Positive where it falls towards the second edge; square to the edge.
@@ -61,7 +62,7 @@ def panels(shots: pd.DataFrame, pairs: list[Pair], alone: list[Alone], *, apart:
 
 
 _COLUMNS = [
-    *("kind", "pair", "first_kind", "second_kind", "station", "minutes", "first_easting", "first_northing"),
+    *("kind", "pair", "first_kind", "second_kind", "station", "minutes", "between", "first_easting", "first_northing"),
     *("second_easting", "second_northing", "bend", "named", "label", "line"),
 ]
 
@@ -82,6 +83,10 @@ def _of_pair(shots: pd.DataFrame, pair: Pair, apart: float) -> tuple[pd.DataFram
     even = np.ones(len(at))
     slope = means(slopes(places, members, weights), group, even)
     width = means(distances(places, members, weights), group, even)
+    # a crew walks up one edge and down the other: neighbours along the first edge follow each other
+    minutes, setup = shots["minutes"].to_numpy(float), shots["setup"].to_numpy()
+    when, there = minutes[own], (1 - share) * minutes[before] + share * minutes[after]
+    nearest = np.where(share > 0.5, after, before)
     foot = (1 - share)[:, None] * places[before] + share[:, None] * places[after]
     first = np.where(edge[:, None] == 0, places[own], foot)
     second = np.where(edge[:, None] == 0, foot, places[own])
@@ -89,7 +94,8 @@ def _of_pair(shots: pd.DataFrame, pair: Pair, apart: float) -> tuple[pd.DataFram
         {
             "group": group,
             "station": laid.station[at],
-            "minutes": _minutes(shots, edge, own, before, after, share),
+            "minutes": np.where(edge == 0, when, there),
+            "between": np.where(setup[own] == setup[nearest], np.abs(when - there), np.inf),
             "first_easting": first[:, 0],
             "first_northing": first[:, 1],
             "second_easting": second[:, 0],
@@ -107,15 +113,6 @@ def _of_pair(shots: pd.DataFrame, pair: Pair, apart: float) -> tuple[pd.DataFram
         kind=pair.kind, pair=pair.name, first_kind=pair.kinds[0], second_kind=pair.kinds[1]
     )
     return table, slope, width
-
-
-def _minutes(
-    shots: pd.DataFrame, edge: np.ndarray, own: np.ndarray, before: np.ndarray, after: np.ndarray, share: np.ndarray
-) -> np.ndarray:
-    """When the first edge was shot there: a crew walks up one edge and down the other."""
-    minutes = shots["minutes"].to_numpy(float)
-    there = (1 - share) * minutes[before] + share * minutes[after]
-    return np.where(edge == 0, minutes[own], there)
 
 
 def _bend(

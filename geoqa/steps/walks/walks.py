@@ -20,8 +20,8 @@ from geoqa.model.tables.layer import Layers, shaped
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
 from geoqa.steps.linework.pairs import Alone, Pair, pair_kind, paired_kinds, pairs_of
 from geoqa.steps.walks.judged import Judgement, joined, judged, measured, not_judged, stacked
-from geoqa.steps.walks.legs import legs_of
-from geoqa.steps.walks.means import lasting_of, run_means
+from geoqa.steps.walks.legs import Legs, legs_of
+from geoqa.steps.walks.means import for_lasting, run_means, share_by_legs
 from geoqa.steps.walks.obstructions import left_beside
 from geoqa.steps.walks.panels import Panels, lacking_rows, panels, towards
 from geoqa.steps.walks.readings import TABLES, beside, elsewhere
@@ -71,8 +71,11 @@ class Walks(Step):
                        lacking=pd.concat([found.lacking, lost], ignore_index=True))  # fmt: skip
         parts: list[Judgement] = []
         if _limited(layers):
-            parts += self._cross(layers, found)
-            parts += self._running(layers, shots, codes)
+            legs, numbers = self._legs(layers, shots, codes)
+            rows = measured(layers, numbers, RUNNING_SLOPE)
+            share = _share(legs, numbers, rows)
+            parts += self._cross(layers, found, share)
+            parts += self._running(layers, legs, numbers, rows, share)
             parts += self._widths(layers, shots, found, pairs)
         made = joined(parts)
         return {
@@ -81,37 +84,38 @@ class Walks(Step):
             "evidence": made.evidence,
         }
 
-    def _cross(self, layers: Layers, found: Panels) -> list[Judgement]:
+    def _cross(self, layers: Layers, found: Panels, share: float) -> list[Judgement]:
         """Cross slopes of the sections, and means of those that agree."""
         table, width = found.table, found.width.value
         bend = table["bend"].to_numpy(float) / np.where(width > 0, width, np.inf)
         sides = towards(found)
         labels = [f"{each}, {side}" for each, side in zip(table["label"], sides, strict=True)]
         rows = measured(layers, found.slope, CROSS_SLOPE)
-        return self._edges(layers, found, found.slope, labels, CROSS_SLOPE, rows, bend)
+        times = for_lasting(share, table["between"].to_numpy(float))
+        return self._edges(layers, found, found.slope, labels, CROSS_SLOPE, rows, bend, times)
 
     def _edges(
         self, layers: Layers, found: Panels, numbers: Numbers, labels: list[str], check: Check, rows: pd.DataFrame,
-        more: np.ndarray | float,
+        more: np.ndarray | float, times: np.ndarray | float = 1.0,
     ) -> list[Judgement]:  # fmt: skip
         """Numbers of the sections, or the readings beside them; means of those that agree; and what is lacking."""
         u = np.hypot(rows["u_random"].to_numpy(float), more)
         names = observed(layers)["name"].to_numpy(dtype=object)
         known = np.where(rows["why"] == 0, numbers.value, np.nan)
-        whole = np.hypot(u, rows["u_common"].to_numpy(float))
+        whole = np.hypot(np.hypot(rows["u_random"].to_numpy(float) * times, more), rows["u_common"].to_numpy(float))
         read = beside(layers, check, labels, [set(names[each]) for each in found.table["named"]], known, whole)
         why = rows["why"].to_numpy(copy=True)
         why[read.instead["number"].to_numpy(int)] = WHY["no-number"]  # a mean is one of shots
         lacking = pd.concat([found.lacking, elsewhere(layers, check, read.lost)], ignore_index=True)
         about = _about(found.table, read.labels)
-        made = self._means(layers, found, numbers, about, check, why, u, more, read.instead)
+        made = self._means(layers, found, numbers, about, check, why, u, more, times, read.instead)
         return [*made, not_judged(layers, lacking, check)]
 
     def _means(
         self, layers: Layers, found: Panels, numbers: Numbers, about: pd.DataFrame, check: Check, why: np.ndarray,
-        u: np.ndarray, more: np.ndarray | float, instead: pd.DataFrame,
+        u: np.ndarray, more: np.ndarray | float, times: np.ndarray | float, instead: pd.DataFrame,
     ) -> list[Judgement]:  # fmt: skip
-        single = judged(layers, numbers, about, check=check, u_more=more, instead=instead, again=_AGAIN)
+        single = judged(layers, numbers, about, check=check, u_more=more, times=times, instead=instead, again=_AGAIN)
         unit = layers.frame.unit
         means, members = run_means(
             layers, found.table, numbers, single, check=check, why=why, u=u,
@@ -120,7 +124,8 @@ class Walks(Step):
         told = single.findings.assign(run=members)
         return [Judgement(findings=told, evidence=single.evidence, number=single.number), means]
 
-    def _running(self, layers: Layers, shots: pd.DataFrame, codes: pd.DataFrame) -> list[Judgement]:
+    def _legs(self, layers: Layers, shots: pd.DataFrame, codes: pd.DataFrame) -> tuple[Legs, Numbers]:
+        """Legs along all edges of walks, and their slopes with rows of `observed`."""
         unit = layers.frame.unit
         kinds = {own: pair_kind(*both) for both in paired_kinds(codes) for own in both}
         usable = (shots["why_plan"] == 0) & (shots["why_elevation"] == 0)
@@ -130,11 +135,15 @@ class Walks(Step):
         slope = legs.slope
         numbers = Numbers(value=slope.value, members=place[slope.members], easting=slope.easting,
                           northing=slope.northing, elevation=slope.elevation)  # fmt: skip
+        return legs, numbers
+
+    def _running(
+        self, layers: Layers, legs: Legs, numbers: Numbers, rows: pd.DataFrame, share: float
+    ) -> list[Judgement]:
+        """Running slopes; what neighbouring shots share of their errors makes them better."""
         made = []
         if len(legs.table):
-            rows = measured(layers, numbers, RUNNING_SLOPE)
-            times = lasting_of(legs.table["string"].to_numpy(), legs.table["station"].to_numpy(float), slope.value,
-                               rows["u_random"].to_numpy(float), legs.table["between"].to_numpy(float))  # fmt: skip
+            times = for_lasting(share, legs.table["between"].to_numpy(float))
             u = rows["u_random"].to_numpy(float) * times
             names = observed(layers)["name"].to_numpy(dtype=object)
             known = np.where(rows["why"] == 0, numbers.value, np.nan)
@@ -192,6 +201,17 @@ class Walks(Step):
         open_rows = made.findings["verdict"] == "UNDECIDED"
         remedy = made.findings["remedy"].mask(open_rows, "tape the walk where it is about as wide as a passing space")
         return Judgement(findings=made.findings.assign(remedy=remedy), evidence=made.evidence, number=made.number)
+
+
+def _share(legs: Legs, numbers: Numbers, rows: pd.DataFrame) -> float:
+    """What shots soon after each other share of their random errors; 0 where the job does not tell."""
+    if not len(legs.table):
+        return 0.0
+    table = legs.table
+    value, u = np.where(rows["why"] == 0, numbers.value, np.nan), rows["u_random"].to_numpy(float)
+    return share_by_legs(
+        table["string"].to_numpy(), table["station"].to_numpy(float), value, u, table["between"].to_numpy(float)
+    )
 
 
 def _limited(layers: Layers) -> bool:

@@ -6,6 +6,7 @@ import pytest
 
 from bench.walk_shots import layers_of, readings, walk_rows
 from geoqa import testing
+from geoqa.steps.walks.means import share_by_legs
 from geoqa.steps.walks.walks import Walks
 
 CROSS = ("walk", "cross-slope", -1 / 48, 1 / 48)
@@ -187,3 +188,23 @@ def test_without_limits_there_are_sections_and_no_findings():
     assert len(findings) == len(done["findings"]) == 0
     assert done["walk_sections"]["towards"].tolist() == ["falls to walk-front"] * 2
     assert done["walk_sections"]["cross_slope"].round(6).tolist() == [0.015] * 2
+
+
+def test_what_lasts_is_learned_from_legs_and_never_from_too_few():
+    generator = np.random.default_rng(2)
+    count, phi = 300, np.exp(-1 / 20)
+    white = generator.normal(0, 0.02, count)
+    chain = np.empty(count)
+    chain[0] = white[0]
+    for place in range(1, count):
+        chain[place] = phi * chain[place - 1] + np.sqrt(1 - phi**2) * white[place]
+    line, station, u = np.zeros(count - 1), np.arange(count - 1) * 25.0, np.full(count - 1, 0.02 * np.sqrt(2) / 25)
+    minute = np.ones(count - 1)
+
+    def share(error, between=minute):
+        return share_by_legs(line[: len(between)], station, np.diff(error)[: len(between)] / 25, u, between)
+
+    assert share(chain) == pytest.approx(1.0, abs=0.03)
+    assert share(white) < 0.1
+    assert share(chain, np.full(count - 1, np.nan)) == 0.0
+    assert share_by_legs(line[:40], station[:40], np.diff(chain)[:40] / 25, u[:40], minute[:40]) == 0.0
