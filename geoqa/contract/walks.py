@@ -64,8 +64,9 @@ CROSS_SLOPE = Check(
     tolerance=CROSS,
     compared="The rise between the two edges over the distance between them in plan, square to the edge; where an edge "
     "was shot farther along, it is taken as straight between two shots. Shots across from each other make one section.",
-    judged="By its magnitude. What a session shares cancels, and what shots soon after each other are seen to share. Between two shots "
-    "an edge may bend as much as its legs do. Neighbours that agree are judged by their mean too.",
+    judged="By its magnitude. What a session shares cancels, and so does what shots soon after each other are seen to "
+    "share. Between two shots an edge may bend as much as its legs do. Neighbours that agree are judged by their mean "
+    "too.",
     cannot_show="A hollow or a hump between the edges, and level changes of 1/4 in: they are not measurable by this "
     "method. " + _LIMIT,
     source=_RULE,
