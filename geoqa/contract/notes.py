@@ -37,6 +37,13 @@ NOTES = (
         subject="evidence",
         order=60,
     ),
+    Note(
+        name="level-changes",
+        sentence="Walks and ramps: changes in level of 1/4 in, and openings, are not measurable by this method; no "
+        "check here says that they keep a limit.",
+        subject="method",
+        order=67,
+    ),
     Note(name="undecided", listing=told.undecided, together=("subject", "place"), subject="method", order=68,
          about="Of this kind one shot proves fewer than half of perfect places. Counted are the numbers that stay "
          "undecided, and how many of them each remedy would decide: taking off the session's shift, as its check shots "

@@ -19,6 +19,7 @@ from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers, shaped
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
 from geoqa.steps.linework.pairs import Alone, Pair, pair_kind, paired_kinds, pairs_of
+from geoqa.steps.shots.flags import noted
 from geoqa.steps.walks.judged import Judgement, joined, judged, measured, not_judged, stacked
 from geoqa.steps.walks.legs import Legs, legs_of
 from geoqa.steps.walks.means import for_lasting, run_means, share_by_legs
@@ -45,7 +46,7 @@ class Walks(Step):
     needs = ("codes", "limits", "shots.kind", "shots.role", *NEEDS)
     wants = (*WANTS, *TABLES, "line_matches")
     gives = ("walk_sections",)
-    adds = ("findings", "evidence")
+    adds = ("findings", "evidence", "notes")
 
     reach: Length = Field(Length.parse("15 ft"), description="Widest section of a walk")
     gap: Length = Field(Length.parse("60 ft"), description="Longest leg of an edge between two shots")
@@ -80,6 +81,7 @@ class Walks(Step):
         made = joined(parts)
         return {
             "walk_sections": _sections_table(layers, found),
+            "notes": noted(self.name, [{"note": "level-changes"}] if len(made.findings) else []),
             "findings": made.findings,
             "evidence": made.evidence,
         }

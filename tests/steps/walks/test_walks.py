@@ -177,7 +177,8 @@ def test_any_order_of_rows_gives_the_same_findings(seed):
 
 def test_between_sessions_the_bias_of_either_is_felt():
     rows = walk_rows([0, 25])
-    one, _ = told(rows, CROSS)
+    one, done = told(rows, CROSS)
+    assert done["notes"]["note"].tolist() == ["level-changes"]
     mixed, _ = told([row | {"session": "B"} if row["code"] == "WKB" else row for row in rows], CROSS)
     assert one["u_common"].max() == pytest.approx(0, abs=1e-9)
     assert mixed["u_common"].to_numpy() == pytest.approx(0.02 * np.sqrt(2) / 5, rel=1e-6)
