@@ -45,6 +45,13 @@ NOTES = (
         order=60,
     ),
     Note(
+        name="level-changes",
+        sentence="Walks and ramps: changes in level of 1/4 in, and openings, are not measurable by this method; no "
+        "check here says that they keep a limit.",
+        subject="method",
+        order=67,
+    ),
+    Note(
         name="reveal-without-pair",
         sentence="A reveal is asked of {subject}, and nothing is judged by it: no pair of codes makes such a kind. It "
         "stands under the words that the kinds of top and flow line share, as curb for curb-top and curb-flow, and the "

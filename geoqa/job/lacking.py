@@ -51,7 +51,8 @@ def lacks(job: Job, steps: tuple[Step, ...], heads: Iterable[tuple[str, tuple[st
     """
     there = {name for role, columns in heads for name in _tables_in(role, columns)}
     every = {f"shots.{each.name}" for each in columns_of("shots", made_by="")}
-    made = ("limits", "precision", "screening", "check_policy", "levels", "level_rules", "sources")
+    rules = ("limits", "precision", "screening", "check_policy", "level_rules", "reading_rules")
+    made = (*rules, "levels", "readings", "sources")
     always = {*made} | every
     always |= {f"{name}.{each.name}" for name in made for each in columns_of(name)}
     idle: dict[tuple[str, ...], list[str]] = {}

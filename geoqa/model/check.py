@@ -109,6 +109,8 @@ class Check:
     better_u : float
         Metres: 1 sigma that the better method reaches in the field, so that nothing finer is asked of it; it is used
         where the check judges a length.
+    better_slope : float, optional
+        The same for a check that judges a slope: rise over run, such as 0.001 for a digital level read to 0.1 %.
     at_desk : bool
         Another shot would change nothing: the answer is found in the office.
     consequence : {"use", "water", "clearance", "position", ""}
@@ -137,6 +139,7 @@ class Check:
     of_geometry: Literal["line", "point", ""] = ""
     better: str = "a total station"
     better_u: float = 0.005
+    better_slope: float | None = None
     at_desk: bool = False
     consequence: Literal["use", "water", "clearance", "position", ""] = ""
     reasons: tuple[Reason, ...] = ()

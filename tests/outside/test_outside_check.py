@@ -54,7 +54,7 @@ class Place:
         shutil.copytree(SAMPLE, self.folder / name)
         job = self.folder / name / JOB
         text = job.read_text(encoding="utf-8")
-        text = text.replace("[tolerance.walk-front]\n", '[tolerance.walk-front]\nwidth = "4.9 ft"\n')
+        text = text.replace("[tolerance.walk-front]\n", '[tolerance.walk-front]\nshot_width = "4.9 ft"\n')
         if with_step:
             text = text.replace("[outputs]\n", f'[[steps]]\nuse = "{ITS_STEP}"\n\n[outputs]\n')
             text += 'layers = ["csv", "sheets", "summary"]\n'
@@ -143,7 +143,7 @@ def test_its_row_stands_in_the_sheets(with_it):
 def test_it_is_explained_with_its_limit_its_reasons_and_its_source(place):
     text = place.geoqa("explain", ITS_CHECK)
     assert text.startswith(f"Width of the walk ({ITS_CHECK})")
-    assert "Its limit: width in [tolerance.KIND], a length." in text
+    assert "Its limit: shot_width in [tolerance.KIND], a length." in text
     assert ITS_REASON in text
     assert "common practice, no source" in text
 
@@ -151,7 +151,7 @@ def test_it_is_explained_with_its_limit_its_reasons_and_its_source(place):
 def test_it_is_listed_and_its_key_is_part_of_the_schema(place):
     assert ITS_STEP in place.geoqa("steps")
     schema = json.loads(place.geoqa("schema"))
-    assert "Least width" in json.dumps(schema["$defs"]["Tolerance"]["properties"]["width"])
+    assert "Least width" in json.dumps(schema["$defs"]["Tolerance"]["properties"]["shot_width"])
 
 
 @pytest.mark.parametrize(
@@ -166,7 +166,7 @@ def test_a_wrong_value_of_its_key_is_refused_with_its_place(place, width, told, 
     job = tmp_path / "job.toml"
     job.write_text(
         '[job]\nname = "x"\n[frame]\nhorizontal = "EPSG:6547"\n[[shots]]\nfile = "a.csv"\n'
-        f'[tolerance.walk-front]\nwidth = {width}\nreference = "r"\n',
+        f'[tolerance.walk-front]\nshot_width = {width}\nreference = "r"\n',
         encoding="utf-8",
     )
     done = subprocess.run(
@@ -174,7 +174,7 @@ def test_a_wrong_value_of_its_key_is_refused_with_its_place(place, width, told, 
         capture_output=True, text=True, encoding="utf-8", check=False,
     )  # fmt: skip
     assert done.returncode == 2
-    assert f"[tolerance.walk-front], width, line 8: {told}" in done.stderr
+    assert f"[tolerance.walk-front], shot_width, line 8: {told}" in done.stderr
 
 
 def test_without_the_package_its_key_is_refused(tmp_path):
@@ -183,9 +183,9 @@ def test_without_the_package_its_key_is_refused(tmp_path):
 
     text = (
         '[job]\nname = "x"\n[frame]\nhorizontal = "EPSG:6547"\n[[shots]]\nfile = "a.csv"\n'
-        '[tolerance.walk-front]\nwidth = "5 ft"\nreference = "r"\n'
+        '[tolerance.walk-front]\nshot_width = "5 ft"\nreference = "r"\n'
     )
-    with pytest.raises(JobError, match=r"width.*not an option here; .*allowed: horizontal, vertical, spacing"):
+    with pytest.raises(JobError, match=r"shot_width.*not an option here; .*allowed: horizontal, vertical, spacing"):
         parse(text)
 
 

@@ -8,12 +8,15 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
+from geoqa.contract.checks import every_check
+from geoqa.errors import QuantityError
 from geoqa.job.document.bounds import usable_path
 from geoqa.job.document.named import REQUIRED, Named, Off, ReadAs
+from geoqa.job.document.rule_sets import rule_set
 from geoqa.job.document.tolerance import OfChecks
 from geoqa.job.document.toml_text import toml_text
 from geoqa.job.document.written import as_tables
-from geoqa.model.quantity import Length
+from geoqa.model.quantity import Length, Slope
 
 FilePath = Annotated[str, AfterValidator(usable_path)]
 
@@ -223,6 +226,52 @@ class LevelsTable(ListedFileTable):
     reference: str = Field("not stated", min_length=1, description="Where the allowed misclosure is written.")
 
 
+class ReadingsTable(ListedFileTable):
+    """`[[readings]]`: slopes read on a level, or taped widths, beside the shots; the better measurement is judged."""
+
+    what: str = Field(description="Check that they are of: cross-slope, running-slope, clear-width, ramp-slope …")
+    u: Slope | Length = Field(description='1 sigma of one reading, e.g. "0.1 %" or "1/8 in".')
+    reference: str = Field("not stated", min_length=1, description="With what it was measured, and how u is known.")
+
+    @field_validator("u", mode="before")
+    @classmethod
+    def _is_an_amount(cls, value: object) -> Slope | Length:
+        """A slope or a length, more than 0."""
+        for sort in (Slope, Length):
+            try:
+                amount = sort.parse(str(value))
+            except QuantityError:
+                continue
+            if (amount.ratio if isinstance(amount, Slope) else amount.metres) > 0:
+                return amount
+        raise PydanticCustomError(
+            "quantity", '{v} is no 1 sigma: write a slope or a length, such as "0.1 %" or "1/8 in"', {"v": repr(value)}
+        )
+
+    @model_validator(mode="after")
+    def _is_of_a_check(self) -> "ReadingsTable":
+        known = {name: check for name, check in every_check().items() if name in READ_CHECKS}
+        if self.what not in known:
+            raise PydanticCustomError(
+                "what", "no reading is taken of '{v}'; use one of {names}", {"v": self.what, "names": ", ".join(known)}
+            )
+        quantity = "slope" if isinstance(self.u, Slope) else "length"
+        if known[self.what].quantity != quantity:
+            raise PydanticCustomError(
+                "what",
+                "{v} is a {wanted}, and u is a {given}",
+                {"v": self.what, "wanted": known[self.what].quantity, "given": quantity},
+            )
+        return self
+
+
+READ_CHECKS = (
+    *("cross-slope", "running-slope", "clear-width", "ramp-slope", "counter-slope"),
+    *("turning-space", "turning-slope", "flare-slope", "warning-depth"),
+)
+"""Checks whose numbers may be read beside the shots."""
+
+
 class BackgroundTable(Table):
     """`[background]`: a picture of the ground under the map, the user's own; nothing is measured on it."""
 
@@ -318,6 +367,7 @@ class Job(Table):
     screening: Annotated[Any, ReadAs("screening", lambda: FileTable)] | None = None
     check_policy: Annotated[Any, ReadAs("check_policy", lambda: FileTable)] | None = None
     levels: tuple[Annotated[Any, ReadAs("levels", lambda: LevelsTable)], ...] = ()
+    readings: tuple[Annotated[Any, ReadAs("readings", lambda: ReadingsTable)], ...] = ()
     design: tuple[Annotated[Any, ReadAs("design", lambda: DesignTable)], ...] = ()
     baseline: Annotated[Any, ReadAs("baseline", lambda: FileTable)] | None = None
     profile: Annotated[Any, ReadAs("profile", lambda: FileTable)] | None = None
@@ -343,6 +393,18 @@ class Job(Table):
                 )
         return self
 
+    @model_validator(mode="after")
+    def _rule_sets_limit_their_kinds(self) -> "Job":
+        for kind, tolerance in self.tolerance.items():
+            for name in tolerance.rules:
+                if kind not in (kinds := rule_set(name).limits):
+                    raise PydanticCustomError(
+                        "rules",
+                        "[tolerance.{kind}] names the rule set '{name}', which limits {kinds} only",
+                        {"kind": kind, "name": name, "kinds": ", ".join(sorted(kinds))},
+                    )
+        return self
+
     def to_toml(self) -> str:
         """The text of a job file that says the same; a table in memory has its name there."""
         return toml_text(as_tables(self))
@@ -360,7 +422,8 @@ class Job(Table):
     def _ids_are_unique(self) -> "Job":
         if not self.shots:
             raise PydanticCustomError("empty", 'names no shots; add [[shots]] with file = "…"', {})
-        for role, tables in (("shots", self.shots), ("levels", self.levels), ("design", self.design)):
+        for role in ("shots", "levels", "readings", "design"):
+            tables = getattr(self, role)
             seen: set[str] = set()
             for each in tables:
                 if each.source in seen:

@@ -3,11 +3,11 @@
 import math
 from typing import TYPE_CHECKING
 
-from geoqa.contract.checks import every_check
+from geoqa.contract.checks import every_check, tolerance_keys
 from geoqa.job.document.file import Job
-from geoqa.job.document.tolerance import Sides, Tolerance, size
+from geoqa.job.document.tolerance import Sides, Tolerance, ruled, size
 from geoqa.model.check import CONTROL, Check
-from geoqa.model.quantity import LengthUnit
+from geoqa.model.quantity import Length, LengthUnit, Slope
 from geoqa.model.tables.columns import conform, empty
 
 if TYPE_CHECKING:
@@ -22,13 +22,18 @@ def limits_table(job: Job, unit: LengthUnit) -> "pd.DataFrame":
     """
     import pandas as pd
 
-    rows = [
-        ("job", kind, check.name, check.quantity, *_bounds(check, tolerance, unit), job.decision.rule,
-         tolerance.reference, tolerance.edition, tolerance.verified)
-        for kind, tolerance in sorted(job.tolerance.items())
-        for check in every_check().values()
-        if _reads(check, kind, tolerance)
-    ]  # fmt: skip
+    rows = []
+    for kind, tolerance in sorted(job.tolerance.items()):
+        stated = dict.fromkeys(tolerance_keys(), tolerance.reference)
+        sets = [("job", tolerance, stated, tolerance.edition, tolerance.verified)]
+        sets += [(rules.name, limits, references, rules.edition, rules.verified)
+                 for rules, limits, references in ruled(kind, tolerance)]  # fmt: skip
+        for name, limits, references, edition, verified in sets:
+            for check in every_check().values():
+                if check.tolerance is not None and _reads(check, kind, limits):
+                    bounds = _bounds(check, limits, unit)
+                    rows.append((name, kind, check.name, check.quantity, *bounds, job.decision.rule,
+                                 references[check.tolerance.name], edition, verified))  # fmt: skip
     return conform("limits", pd.DataFrame(rows, columns=_COLUMNS))
 
 
@@ -86,6 +91,18 @@ def tilt_table(job: Job) -> "pd.DataFrame":
         return empty("tilt_declared")
     row = {"heading": known.heading_deg, "angle": known.angle_deg, "up_to": known.up_to_deg}
     return conform("tilt_declared", pd.DataFrame([row | {"reference": known.reference}]))
+
+
+def reading_rules_table(job: Job) -> "pd.DataFrame":
+    """Make the `reading_rules` layer from `[[readings]]`: of which check each file is, and how good."""
+    import pandas as pd
+
+    rows = [(each.source, each.reference, each.what, _plain_size(each.u)) for each in job.readings]
+    return conform("reading_rules", pd.DataFrame(rows, columns=["source", "reference", "what", "u"]))
+
+
+def _plain_size(amount: Length | Slope) -> float:
+    return float(amount.metres) if isinstance(amount, Length) else float(amount)
 
 
 def level_rules_table(job: Job, unit: LengthUnit) -> "pd.DataFrame":

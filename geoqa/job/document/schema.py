@@ -15,6 +15,7 @@ from geoqa.job.document.file import (
     Job,
     LevelsTable,
     ListedFileTable,
+    ReadingsTable,
     ShotsTable,
 )
 from geoqa.job.document.tolerance import tolerance_model
@@ -26,6 +27,7 @@ _COMMON: dict[str, type[BaseModel]] = {
     "screening": FileTable,
     "check_policy": FileTable,
     "levels": LevelsTable,
+    "readings": ReadingsTable,
     "design": DesignTable,
     "baseline": FileTable,
     "profile": FileTable,

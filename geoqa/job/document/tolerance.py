@@ -5,12 +5,22 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, create_model, model_validator
-from pydantic_core import PydanticCustomError, core_schema
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    ValidationInfo,
+    create_model,
+    field_validator,
+    model_validator,
+)
+from pydantic_core import PydanticCustomError, PydanticKnownError, core_schema
 
 from geoqa import plugins
 from geoqa.contract.checks import readers_of, tolerance_keys
-from geoqa.errors import CheckError
+from geoqa.errors import CheckError, JobError
+from geoqa.job.document.rule_sets import RuleSet, rule_set
 from geoqa.model.check import ToleranceKey
 from geoqa.model.quantity import Duration, Length, LengthUnit, Slope
 
@@ -124,13 +134,55 @@ class Tolerance(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    reference: str = Field(min_length=1, description="Where the tolerance is written: drawing and note, or clause.")
+    rules: tuple[str, ...] = Field(
+        (),
+        json_schema_extra={"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]},
+        description="Rule sets that fill what this table does not state: a name, or a list; prowag-2023, ada-2010.",
+    )
+    reference: str | None = Field(
+        None,
+        min_length=1,
+        validate_default=True,
+        description="Where the tolerance is written: drawing and note, or clause; a rule set brings its own.",
+    )
     edition: str | None = Field(None, description="Edition or date of the reference.")
     verified: bool = Field(False, description="A person compared these numbers with the reference.")
 
+    @field_validator("rules", mode="before")
+    @classmethod
+    def _names(cls, value: object) -> object:
+        """One name as a list of it; each must be known."""
+        names = [value] if isinstance(value, str) else value
+        if not isinstance(names, list | tuple) or not all(isinstance(each, str) for each in names):
+            raise PydanticCustomError("rules", 'takes the name of a rule set, such as "prowag-2023", or a list', {})
+        if len(set(names)) < len(names):
+            raise PydanticCustomError("rules", "names a rule set twice", {})
+        for name in names:
+            try:
+                rule_set(name)
+            except JobError as error:
+                raise PydanticCustomError("rules", "{error}", {"error": str(error)}) from None
+        return tuple(names)
+
+    @field_validator("reference")
+    @classmethod
+    def _is_there(cls, reference: str | None, info: ValidationInfo) -> str | None:
+        """A table without a rule set always has its reference."""
+        if reference is None and not info.data.get("rules", True):
+            raise PydanticKnownError("missing")
+        return reference
+
+    @model_validator(mode="after")
+    def _has_a_reference(self) -> "Tolerance":
+        if not self.reference and any(self.limit(name) is not None for name in tolerance_keys()):
+            raise PydanticCustomError(
+                "reference", 'needs reference = "…": where its limits are written, drawing and note, or clause', {}
+            )
+        return self
+
     @model_validator(mode="after")
     def _says_something(self) -> "Tolerance":
-        if all(self.limit(name) is None for name in tolerance_keys()):
+        if not self.rules and all(self.limit(name) is None for name in tolerance_keys()):
             *names, last = tolerance_keys()
             raise PydanticCustomError(
                 "empty", "gives no limit; name {names} or {last}", {"names": ", ".join(names), "last": last}
@@ -141,6 +193,32 @@ class Tolerance(BaseModel):
         """What the job gives for one key; None where it gives nothing."""
         value: Sides | Amount | None = getattr(self, key, None)
         return value
+
+
+def ruled(kind: str, tolerance: Tolerance) -> list[tuple[RuleSet, Tolerance, dict[str, str]]]:
+    """What rule sets give a kind beside what its table states, and where each limit is written.
+
+    Parameters
+    ----------
+    kind : str
+    tolerance : Tolerance
+
+    Returns
+    -------
+    list of (RuleSet, Tolerance, dict of str to str)
+        One for each rule set: its limits of the keys that the table leaves open, and their references by key.
+    """
+    made = []
+    for name in tolerance.rules:
+        rules = rule_set(name)
+        open_keys = {
+            key: limit for key, limit in rules.limits.get(kind, {}).items() if tolerance.limit(key) is None
+        }  # fmt: skip
+        references = {key: rules.reference(limit) for key, limit in open_keys.items()}
+        values = {key: limit.value for key, limit in open_keys.items()}
+        if values:
+            made.append((rules, tolerance_model()(reference=rules.title, **values), references))
+    return made
 
 
 @cache

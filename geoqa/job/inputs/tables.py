@@ -9,7 +9,7 @@ from geoqa import plugins
 from geoqa.errors import SourceError
 from geoqa.frames.files.reading import FileReading
 from geoqa.job.document.file import Job
-from geoqa.job.document.limits import level_rules_table, limits_table, precision_table, tilt_table
+from geoqa.job.document.limits import level_rules_table, limits_table, precision_table, reading_rules_table, tilt_table
 from geoqa.job.inputs.field_changes import gathered_tables
 from geoqa.model.frame import Frame
 from geoqa.model.tables.columns import PLACED, conform, empty
@@ -26,7 +26,7 @@ def job_tables(job: Job, readings: tuple[FileReading, ...], frame: Frame) -> "di
     for role in ("screening", "check_policy"):
         if role not in gathered:
             gathered[role] = [preset(role)]
-    for name in ("control", "codes", "levels", "design_lines", "design_elements", "design_points"):
+    for name in ("control", "codes", "levels", "readings", "design_lines", "design_elements", "design_points"):
         gathered.setdefault(name, [empty(name)])
     if len(gathered.get("baseline_profile", ())) > 1:
         raise SourceError("The baseline's file has a profile of its own; leave [profile] out, or give another file.")
@@ -37,6 +37,7 @@ def job_tables(job: Job, readings: tuple[FileReading, ...], frame: Frame) -> "di
     layers["limits"] = limits_table(job, frame.unit)
     layers["precision"] = precision_table(job, frame.unit)
     layers["tilt_declared"] = tilt_table(job)
+    layers["reading_rules"] = reading_rules_table(job)
     layers["level_rules"] = level_rules_table(job, frame.unit)
     return layers
 

@@ -24,6 +24,7 @@ from geoqa.model.tables.control_columns import CONTROL_TABLES
 from geoqa.model.tables.fact_columns import FACT_TABLES
 from geoqa.model.tables.method_columns import METHOD_TABLES
 from geoqa.model.tables.surface_columns import SURFACE_TABLES
+from geoqa.model.tables.walk_columns import WALK_TABLES
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -321,6 +322,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
     **FACT_TABLES,
     **METHOD_TABLES,
     **SURFACE_TABLES,
+    **WALK_TABLES,
 }
 
 REPLACED = {
@@ -340,6 +342,7 @@ PLACED = {
     "findings": "Point",
     "runs": "LineString",
     "gaps": "LineString",
+    "walk_sections": "LineString",
     "bands": "Polygon",
 }
 """Tables with a 2D geometry in the job's frame, and its type (Polygon and LineString may be multi)."""

@@ -14,6 +14,7 @@ from geoqa.read.delimited.delimited import DelimitedReader
 from geoqa.read.design_table import DesignText
 from geoqa.read.levels import LevelsText
 from geoqa.read.shots import ShotsText
+from geoqa.read.slope_readings import ReadingsText
 from geoqa.read.workbook.sheet import open_workbook, sheet_names, sheet_text
 
 if TYPE_CHECKING:
@@ -72,6 +73,10 @@ class CodesBook(CodesText, Book):
 
 class LevelsBook(LevelsText, Book):
     """Levelled elevations, a point a row, from a sheet of a workbook."""
+
+
+class ReadingsBook(ReadingsText, Book):
+    """Readings beside the shots, one a row, from a sheet of a workbook."""
 
 
 class DesignBook(DesignText, Book):

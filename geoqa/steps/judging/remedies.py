@@ -104,14 +104,17 @@ def promised(
 
 
 def better_u(check: Check, quantity: str, unit: str) -> float:
-    """1 sigma of the better method in the job's unit; NaN where the check judges no length of the work.
+    """1 sigma of the better method in the job's unit, or as rise over run; NaN where none is known of this check.
 
     Examples
     --------
+    >>> from geoqa.contract.walks import CROSS_SLOPE
     >>> from geoqa.contract.work import ELEVATION
-    >>> round(better_u(ELEVATION, "length", "ft"), 3)
-    0.01
+    >>> round(better_u(ELEVATION, "length", "ft"), 3), better_u(CROSS_SLOPE, "slope", "ft")
+    (0.01, 0.001)
     """
+    if quantity == "slope" == check.quantity and check.better_slope is not None:
+        return check.better_slope
     if quantity != "length" or check.subject != "work" or unit not in UNITS:
         return float("nan")
     return check.better_u / UNITS[unit].metres_float
@@ -129,7 +132,7 @@ def _text(
     apart = _APART[again == OF_SESSION][shots > 1]
     decide = "decides" if shots == 1 else "decide"
     if better == better:
-        other = f"{check.better} with u of {words.length(better_u(check, quantity, unit), unit)}"
+        other = f"{check.better} with u of {words.quantity(better_u(check, quantity, unit), quantity, unit)}"
     else:
         other = f"{check.better} with u of {needed} or better" if quantity != "length" else ""
     worth = 10 * WORTH_IT

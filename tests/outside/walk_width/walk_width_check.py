@@ -3,7 +3,7 @@
 from geoqa.checks import Check, Flag, Note, Reason, ToleranceKey
 
 WIDTH = ToleranceKey(
-    name="width", zero=False, description="Least width of a walk between its front and back edge; a length."
+    name="shot_width", zero=False, description="Least width of a walk between its front and back edge; a length."
 )
 WALK_WIDTH = Check(
     name="walk-width",

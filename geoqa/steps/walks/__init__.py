@@ -1,0 +1,1 @@
+"""Whether a walk and its ramps can be used."""
