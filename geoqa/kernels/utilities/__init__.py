@@ -1,0 +1,1 @@
+"""Does the pipe fall, is it deep enough, and far enough from others?"""
