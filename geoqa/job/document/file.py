@@ -209,6 +209,10 @@ class LevelsTable(ListedFileTable):
     reference: str = Field("not stated", min_length=1, description="Where the allowed misclosure is written.")
 
 
+class StructuresTable(ListedFileTable):
+    """`[[structures]]`: notes about structures and the ends of their pipes, with measure-downs."""
+
+
 class BackgroundTable(Table):
     """`[background]`: a picture of the ground under the map, the user's own; nothing is measured on it."""
 
@@ -304,6 +308,7 @@ class Job(Table):
     screening: Annotated[Any, ReadAs("screening", lambda: FileTable)] | None = None
     check_policy: Annotated[Any, ReadAs("check_policy", lambda: FileTable)] | None = None
     levels: tuple[Annotated[Any, ReadAs("levels", lambda: LevelsTable)], ...] = ()
+    structures: tuple[Annotated[Any, ReadAs("structures", lambda: StructuresTable)], ...] = ()
     design: tuple[Annotated[Any, ReadAs("design", lambda: DesignTable)], ...] = ()
     baseline: Annotated[Any, ReadAs("baseline", lambda: FileTable)] | None = None
     profile: Annotated[Any, ReadAs("profile", lambda: FileTable)] | None = None
@@ -346,7 +351,12 @@ class Job(Table):
     def _ids_are_unique(self) -> "Job":
         if not self.shots:
             raise PydanticCustomError("empty", 'names no shots; add [[shots]] with file = "…"', {})
-        for role, tables in (("shots", self.shots), ("levels", self.levels), ("design", self.design)):
+        for role, tables in (
+            ("shots", self.shots),
+            ("levels", self.levels),
+            ("structures", self.structures),
+            ("design", self.design),
+        ):
             seen: set[str] = set()
             for each in tables:
                 if each.source in seen:

@@ -16,6 +16,7 @@ from geoqa.job.document.file import (
     LevelsTable,
     ListedFileTable,
     ShotsTable,
+    StructuresTable,
 )
 from geoqa.job.document.tolerance import tolerance_model
 
@@ -26,6 +27,7 @@ _COMMON: dict[str, type[BaseModel]] = {
     "screening": FileTable,
     "check_policy": FileTable,
     "levels": LevelsTable,
+    "structures": StructuresTable,
     "design": DesignTable,
     "baseline": FileTable,
     "profile": FileTable,

@@ -94,7 +94,8 @@ def inputs(loaded: LoadedJob) -> Iterator[Input]:
     tables += [(role, each) for role, each in (("control", job.control), ("codes", job.codes)) if each is not None]
     rules = (("screening", job.screening), ("check_policy", job.check_policy))
     tables += [(role, each) for role, each in rules if each is not None]
-    tables += [(role, each) for role, several in (("levels", job.levels), ("design", job.design)) for each in several]
+    listed = (("levels", job.levels), ("structures", job.structures), ("design", job.design))
+    tables += [(role, each) for role, several in listed for each in several]
     along = (("baseline", job.baseline), ("profile", job.profile), ("section", job.section))
     tables += [(role, each) for role, each in along if each is not None]
     for role, table in tables:

@@ -54,11 +54,11 @@ def grades(upper: ArrayLike, lower: ArrayLike) -> Grades:
     upper, lower = (np.asarray(each, dtype=np.float64).reshape(-1, 3) for each in (upper, lower))
     along = lower[:, :2] - upper[:, :2]
     length = np.hypot(along[:, 0], along[:, 1])
-    with np.errstate(divide="ignore", invalid="ignore"):
-        slope = np.where(length > 0, (upper[:, 2] - lower[:, 2]) / length, np.nan)
-        # a longer pipe of one fall is a flatter one
-        flatter = (slope / length**2)[:, None] * along
-        level = 1 / length
+    known = np.where(length > 0, length, np.nan)
+    slope = (upper[:, 2] - lower[:, 2]) / known
+    # a longer pipe of one fall is a flatter one
+    flatter = (slope / known**2)[:, None] * along
+    level = 1 / known
     return Grades(
         length=length,
         slope=slope,

@@ -23,6 +23,7 @@ from geoqa.model.tables.column import columns as _columns
 from geoqa.model.tables.control_columns import CONTROL_TABLES
 from geoqa.model.tables.fact_columns import FACT_TABLES
 from geoqa.model.tables.method_columns import METHOD_TABLES
+from geoqa.model.tables.utility_columns import UTILITY_TABLES
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -307,6 +308,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
     **CONTROL_TABLES,
     **FACT_TABLES,
     **METHOD_TABLES,
+    **UTILITY_TABLES,
 }
 
 PLACED = {
@@ -318,6 +320,8 @@ PLACED = {
     "runs": "LineString",
     "gaps": "LineString",
     "bands": "Polygon",
+    "structures": "Point",
+    "pipes": "LineString",
 }
 """Tables with a 2D geometry in the job's frame, and its type (Polygon and LineString may be multi)."""
 

@@ -1,1 +1,1 @@
-"""Does the pipe fall, is it deep enough, and far enough from others?"""
+"""Whether pipes fall, lie deep enough, and keep their distance."""

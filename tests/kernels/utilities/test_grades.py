@@ -32,7 +32,7 @@ def test_eight_inches_over_three_hundred_feet():
 
 def test_gradients_are_those_of_the_slope():
     rng = np.random.default_rng(5)
-    ends = rng.normal(scale=40, size=(2, 20, 3)) + [2.2e6, 4e5, 1450]
+    ends = rng.normal([2.2e6, 4e5, 1450], 40, size=(2, 20, 3))
     found = grades(*ends)
     for axis, gradient in enumerate((found.easting, found.northing, found.elevation)):
         for end in (0, 1):
