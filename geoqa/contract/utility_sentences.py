@@ -58,3 +58,31 @@ def pipe_label(pipe: str, upper: object, lower: object, length: str, design: str
     """
     said = f"{pipe}, {upper} to {lower}, {length}"
     return f"{said} (design {design})" if design else said
+
+
+def rises(start: str, end: str, size: float, unit: str) -> str:
+    """A leg of a pipe that rises against its fall.
+
+    Examples
+    --------
+    >>> rises("412", "413", 0.151, "ft")
+    'local reversal: the top rises 0.15 ft from shot 412 to 413; water stands there'
+    """
+    size_said = words.quantity(size, "length", unit, digits=2)
+    return f"local reversal: the top rises {size_said} from shot {start} to {end}; water stands there"
+
+
+def belly(pipe: str, shots: int, start: str, end: str, farthest: float, reversed_legs: Sequence[str], unit: str) -> str:
+    """What a run of shots to one side of the chord is called.
+
+    Examples
+    --------
+    >>> belly("P-3", 4, "113 ft", "151 ft", -0.22, [], "ft")
+    'P-3, belly: mean of 4 shots, 113 ft to 151 ft from the first (farthest 0.22 ft below)'
+    """
+    what, side = ("belly", "below") if farthest < 0 else ("hump", "above")
+    far = words.quantity(abs(farthest), "length", unit, digits=2)
+    said = (
+        f"{pipe}, {what}: mean of {words.many(shots, 'shot')}, {start} to {end} from the first (farthest {far} {side})"
+    )
+    return "; ".join((said, *reversed_legs))

@@ -125,8 +125,8 @@ def in_memory(job: Job) -> LoadedJob:
 
 def _held(job: Job) -> dict[str, Any]:
     """A job's tables as they are said, with inputs and plugins that are made already left as they are."""
-    made = ("shots", "control", "codes", "screening", "check_policy", "levels", "structures", "design")
-    made = (*made, "background", "steps")
+    made = ("shots", "control", "codes", "screening", "check_policy", "levels", "structures", "design", "background",
+            "steps")  # fmt: skip
     tables = as_tables(job)
     return tables | {name: getattr(job, name) for name in made if name in tables}
 

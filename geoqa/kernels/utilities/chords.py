@@ -22,18 +22,12 @@ class FromChord:
         Place between the two: 0 at the first, 1 at the last.
     vertical : (n,) float64
         Above the chord: positive is high; 0 at the ends.
-    sideways : (n,) float64
-        Right of the chord, along the line's own direction: positive is right; 0 at the ends.
-    along : (n, 2) float64
-        Unit vector of the chord: easting, northing.
     """
 
     first: Integers
     last: Integers
     share: Floats
     vertical: Floats
-    sideways: Floats
-    along: Floats
 
 
 def from_chord(line: ArrayLike, points: ArrayLike) -> FromChord:
@@ -73,14 +67,11 @@ def from_chord(line: ArrayLike, points: ArrayLike) -> FromChord:
         share = (out * along).sum(axis=1) / length
     level = (1 - share) * points[first, 2] + share * points[last, 2]
     at_end = (np.arange(len(line)) == first) | (np.arange(len(line)) == last)
-    sideways = out[:, 0] * along[:, 1] - out[:, 1] * along[:, 0]
     return FromChord(
         first=first,
         last=last,
         share=share,
         vertical=np.where(at_end & np.isfinite(share), 0.0, points[:, 2] - level),
-        sideways=np.where(at_end & np.isfinite(share), 0.0, sideways),
-        along=along,
     )
 
 

@@ -94,6 +94,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("role", "str", "", "feature, check or other", "never"),
         ("pairs_with", "str", "", "code of the partner, e.g. flow line of a curb top", "yes"),
         ("meaning", "str", "", "words", "yes"),
+        ("known_by", "str", "", "how it knows what is buried: exposed, measure-down, mark, record", "yes: not said"),
     ),
     "design_lines": _columns(
         ("line", "str", "", "name of the design line", "never, unique"),

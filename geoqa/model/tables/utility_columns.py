@@ -2,6 +2,11 @@
 
 from geoqa.model.tables.column import Column, columns
 
+KNOWN_BY = ("exposed", "measure-down", "mark", "record")
+"""How a shot knows what is buried: the thing itself was shot, it was measured down, its marks on the ground were shot,
+or a record was drawn. Only the first two are measurements of it."""
+MEASURED = KNOWN_BY[:2]
+
 UTILITY_TABLES: dict[str, tuple[Column, ...]] = {
     "structure_notes": columns(
         ("source", "str", "", "id of the [[structures]] table", "never"),

@@ -9,10 +9,10 @@ from geoqa.model.check import Check
 from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
+from geoqa.steps.judging.text_columns import taken
 
 Found = tuple[pd.DataFrame, pd.DataFrame]
 """Findings and their evidence."""
-NEEDED = ("kind", "subject", "source", "deviation", "u_common", "u_random", "why", "keys")
 
 
 def found(layers: Layers, rows: pd.DataFrame, *, check: Check, least: float | None = None, words: str = "") -> Found:
@@ -38,8 +38,8 @@ def found(layers: Layers, rows: pd.DataFrame, *, check: Check, least: float | No
         free = (rows["limit"] < 0).to_numpy()
         rows["lower"], rows["upper"] = np.where(free, least, np.nan), np.where(free, np.inf, np.nan)
         rules = layers["limits"]["rule"].unique().tolist()
-        for name, text in (("rule", rules[0] if len(rules) == 1 else "guarded"), ("reference", words)):
-            rows[name] = pd.Series(np.where(free, text, None), dtype="str")
+        for name, text in (("rule", str(rules[0]) if len(rules) == 1 else "guarded"), ("reference", words)):
+            rows[name] = taken([text], np.where(free, 0, -1))
     return judged(layers, rows, check=check)
 
 
@@ -63,7 +63,7 @@ def listed(layers: Layers, rows: list[dict[str, Any]], *, check: Check) -> Found
     """Findings that measure nothing: what is missing, each with its own reason."""
     if not rows:
         return empty("findings"), empty("evidence")
-    nothing = {"deviation": np.nan, "u_common": np.nan, "u_random": np.nan, "limit": -1}
+    nothing: dict[str, Any] = {"deviation": np.nan, "u_common": np.nan, "u_random": np.nan, "limit": -1}
     nothing |= {"lower": -np.inf, "upper": 0.0, "rule": "guarded", "reference": "what the schedule requires"}
     table = pd.DataFrame(rows).assign(**{name: value for name, value in nothing.items() if name not in rows[0]})
     return judged(layers, table, check=check)

@@ -108,7 +108,7 @@ def _slopes(layers: Layers, pipes: list[Pipe]) -> tuple[pd.DataFrame, Found]:
         return shaped(empty("pipes"), [], frame), (empty("findings"), empty("evidence"))
     ends, asked = pipe_ends(layers), questions(layers)
     pair = np.array([[each.upper, each.lower] for each in pipes])
-    both = (pair >= 0).all(axis=1)
+    both = np.asarray((pair >= 0).all(axis=1))
     pair = np.where(pair >= 0, pair, pair[:, :1])
     places = ends[["easting", "northing", "invert"]].to_numpy(float)
     fall = grades(places[pair[:, 0]], places[pair[:, 1]])

@@ -77,7 +77,8 @@ def _questions(layers: Layers) -> pd.DataFrame:
 
 def _others(ends: pd.DataFrame, each: int) -> list[int]:
     """The other ends of its structure, and of its pipe."""
-    same = [(ends[name] == ends[name].iloc[each]).to_numpy(bool, na_value=False, copy=True) for name in ("structure", "pipe")]
+    names = ("structure", "pipe")
+    same = [(ends[name] == ends[name].iloc[each]).to_numpy(bool, na_value=False) for name in names]
     near = (same[0] | same[1]) & ~ends["alone"].to_numpy()
     near[each] = False
     return [int(one) for one in np.flatnonzero(near)]

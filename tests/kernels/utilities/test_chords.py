@@ -16,12 +16,6 @@ def test_the_sag_of_a_parabola(azimuth):
     found = from_chord(np.zeros(9, int), points)
     assert found.vertical == pytest.approx(-4 * 0.22 * t * (1 - t), abs=1e-9)
     assert found.share == pytest.approx(t)
-    assert found.sideways == pytest.approx(np.zeros(9), abs=1e-6)
-
-
-def test_right_is_positive():
-    found = from_chord([0, 0, 0], [[0, 0, 0], [0.3, 50, 0], [0, 100, 0]])
-    assert found.sideways.tolist() == pytest.approx([0, 0.3, 0])
 
 
 def test_lines_are_kept_apart():
