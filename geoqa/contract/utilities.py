@@ -264,6 +264,12 @@ COVER = Check(
             text="no finished surface is known over this shot",
             remedy="give the surface of the design, or shoot the finished ground beside it on three sides",
         ),
+        Reason(
+            name="which-surface",
+            text="several surfaces of the design lie over this shot",
+            remedy='name the finished one: [[steps]] use = "cover", surface = "NAME"',
+            at_desk=True,
+        ),
     ),
     order=37,
 )

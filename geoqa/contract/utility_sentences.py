@@ -86,3 +86,40 @@ def belly(pipe: str, shots: int, start: str, end: str, farthest: float, reversed
         f"{pipe}, {what}: mean of {words.many(shots, 'shot')}, {start} to {end} from the first (farthest {far} {side})"
     )
     return "; ".join((said, *reversed_legs))
+
+
+def covered(pipe: str, shot: str, surface: str) -> str:
+    """What the cover over a shot is measured to.
+
+    Examples
+    --------
+    >>> covered("W-1", "312", "ground shots 41, 42, 43"), covered("W-1", "312", "")
+    ('W-1 at shot 312, below ground shots 41, 42, 43', 'W-1 at shot 312')
+    """
+    return f"{pipe} at shot {shot}, below {surface}" if surface else f"{pipe} at shot {shot}"
+
+
+def crossing_label(upper: str, lower: str, assumed: Sequence[str]) -> str:
+    """What a crossing is called, and what is not known of its pipes.
+
+    Examples
+    --------
+    >>> crossing_label("P-1", "W-1", []), crossing_label("P-1", "W-1", ["wall of P-1"])
+    ('P-1 over W-1', 'P-1 over W-1 (wall of P-1 not noted: taken as 0)')
+    """
+    return f"{upper} over {lower}{_not_noted(assumed)}"
+
+
+def separation_label(pipe: str, other: str, assumed: Sequence[str]) -> str:
+    """What a distance between two pipes is called, and what is not known of them.
+
+    Examples
+    --------
+    >>> separation_label("W-1", "S-2", ["size of S-2"])
+    'W-1 beside S-2 (size of S-2 not noted: taken as 0)'
+    """
+    return f"{pipe} beside {other}{_not_noted(assumed)}"
+
+
+def _not_noted(assumed: Sequence[str]) -> str:
+    return f" ({' and '.join(assumed)} not noted: taken as 0)" if assumed else ""

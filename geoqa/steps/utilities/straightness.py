@@ -48,6 +48,7 @@ class Straightness(Step):
         limits = layers["limits"]
         mine = limits["check"].isin([STRAIGHTNESS.name, STRAIGHTNESS_OF_DIAMETER.name])
         tops = pipe_shots(layers, set(limits.loc[mine, "kind"]))
+        tops = tops[tops["measured"]].reset_index(drop=True)
         if not len(tops):
             return together()
         shots = observed(layers)

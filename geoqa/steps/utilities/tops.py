@@ -6,12 +6,14 @@ import numpy as np
 import pandas as pd
 
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.utility_columns import MEASURED
 from geoqa.steps.design.alignments import alignments
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.linework.observed import observed
 
-WANTS = ("line_matches", "design_lines", "design_elements")
+WANTS = ("codes", "line_matches", "design_lines", "design_elements")
 UNNAMED = "without a line ID"
+_PIPE = ["kind", "pipe", "measured"]
 
 
 def pipe_shots(layers: Layers, kinds: Collection[str]) -> pd.DataFrame:
@@ -31,11 +33,15 @@ def pipe_shots(layers: Layers, kinds: Collection[str]) -> pd.DataFrame:
         kind, pipe, source : str
             The pipe is the line ID, else the design line that the shot lies on, else the kind.
         number : int
-            Of the pipe, from 0: one kind and one name.
+            Of the pipe, from 0: one kind, one name, measured or not.
         station : float
             Along the design line, where the shot lies on one; else NaN.
         part : int
             Element of that design line, from its first; 0 without one.
+        known_by : str
+            What the code says of how it is known; empty where it says nothing, which is taken as exposed and shot.
+        measured : bool
+            False for marks on the ground and records: they are pipes of their own, never mixed with measurements.
 
     Notes
     -----
@@ -56,13 +62,15 @@ def pipe_shots(layers: Layers, kinds: Collection[str]) -> pd.DataFrame:
     made["sequence"] = mine["sequence"].to_numpy("float64", na_value=np.nan)
     made["minutes"] = mine["minutes"].to_numpy(float)
     made["on"] = names
+    made["known_by"] = _known_by(layers, mine["code"])
+    made["measured"] = made["known_by"].isin(["", *MEASURED])
     made["order"] = np.arange(len(made))
-    for _, rows in made.groupby(["kind", "pipe"], sort=False):
+    for _, rows in made.groupby(_PIPE, sort=False):
         one = rows["on"].notna().all() and rows["on"].nunique() == 1
         by = "station" if one else "sequence" if rows["sequence"].notna().all() else "minutes"
         made.loc[rows.index, "order"] = rows[by].rank(method="first", na_option="bottom").to_numpy()
-    made = made.sort_values(["kind", "pipe", "order"], kind="stable", ignore_index=True)
-    made["number"] = made.groupby(["kind", "pipe"], sort=False).ngroup()
+    made = made.sort_values([*_PIPE, "order"], kind="stable", ignore_index=True)
+    made["number"] = made.groupby(_PIPE, sort=False).ngroup()
     return made.drop(columns=["sequence", "minutes", "order"])
 
 
@@ -88,6 +96,13 @@ def _on_design(layers: Layers, keys: pd.Series) -> tuple[pd.Series | None, np.nd
         starts = design.elements.start_station[design.elements.line == number[at]]
         part[at] = max(int(np.searchsorted(starts, station[at], side="right")) - 1, 0)
     return names, station, part
+
+
+def _known_by(layers: Layers, code: pd.Series) -> pd.Series:
+    codes = layers["codes"]
+    if "known_by" not in codes:
+        return taken([""], np.zeros(len(code), dtype=np.int64))
+    return taken(codes["known_by"].fillna(""), rows_of(code, codes["code"])).fillna("")
 
 
 def _source(layers: Layers, names: pd.Series) -> pd.Series:

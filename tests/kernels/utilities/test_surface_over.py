@@ -8,9 +8,9 @@ from geoqa.kernels.utilities.surface_over import over
 
 def test_a_plane_comes_back():
     rng = np.random.default_rng(2)
-    points = rng.uniform(0, 100, (60, 2)) + [2.2e6, 4.4e5]
+    points = rng.uniform(0, 100, (60, 2)) + np.array([2.2e6, 4.4e5])
     plane = 1460 - 0.006 * (points[:, 0] - 2.2e6) + 0.02 * (points[:, 1] - 4.4e5)
-    places = rng.uniform(20, 80, (30, 2)) + [2.2e6, 4.4e5]
+    places = rng.uniform(20, 80, (30, 2)) + np.array([2.2e6, 4.4e5])
     found = over(points, places, longest=200.0)
     there = found.corner[:, 0] >= 0
     level = (found.weight * plane[found.corner]).sum(axis=1)[there]
