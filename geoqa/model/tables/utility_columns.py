@@ -26,7 +26,7 @@ UTILITY_TABLES: dict[str, tuple[Column, ...]] = {
     "structures": columns(
         ("structure pipe direction", "str", "", "one end of a pipe in a structure, or a structure alone", "yes"),
         ("shot_key", "str", "", "shot of the rim, or of the invert itself", "yes: none was found"),
-        ("easting northing", "float64", "job", "of that shot", "yes"),
+        ("easting northing elevation", "float64", "job", "of that shot", "yes"),
         ("rim measure_down invert sump", "float64", "job", "elevations, and the measure-down between", "yes"),
         ("u_common u_random", "float64", "job", "1 sigma of the invert", "yes"),
         ("design_invert deviation", "float64", "job", "of the end of the pipe's design line; measured - design", "yes"),

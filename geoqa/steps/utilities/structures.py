@@ -72,6 +72,7 @@ class Structures(Step):
         ]
         made = ends[["structure", "pipe", "direction", "easting", "northing", "rim", "measure_down", "invert"]].assign(
             shot_key=taken(observed(layers)["shot"], ends["row"]),
+            elevation=ends["rim"].where(ends["invert_shot"].isna(), ends["invert"]),
             sump=ends["rim"] - filled_in["sump"],
             u_common=rows["u_common"],
             u_random=rows["u_random"],
