@@ -324,3 +324,45 @@ SEPARATION = Check(
     reasons=(_MARKED, NO_WALL, NO_SIZE),
     order=39,
 )
+KNOWN_LEVELS = Check(
+    name="known-levels",
+    title="Pipes known in several ways",
+    subject="evidence",
+    quantity="count",
+    compared="Shots of one pipe whose codes say that some are of the pipe itself, and others of marks on the ground or "
+    "of a record: column known_by of the code list.",
+    judged="Nothing is judged: the pipe is split into lines of one level each, and a mark or a record feeds no cover "
+    "and no clearance.",
+    cannot_show="How far a mark lies from the pipe.",
+    source="common practice, no source",
+    reasons=(
+        Reason(
+            name="several-levels",
+            text="measurements and marks of one pipe are kept apart",
+            remedy="expose the pipe at the marks and shoot it, or leave the marks out of the as-built line",
+        ),
+    ),
+    order=78,
+)
+RIGHT_OF_WAY = Check(
+    name="right-of-way",
+    title="Within the right of way as supplied",
+    subject="work",
+    quantity="length",
+    directions=("outside", "inside"),
+    bound="least",
+    consequence="position",
+    compared="The distance in plan of a shot from the nearest line of the polygon of [right_of_way], positive inside.",
+    judged="Uncertainty: the horizontal one of the shot. The polygon is taken as exact.",
+    cannot_show="Where the boundary is: this is no boundary opinion, and the polygon is the licensee's.",
+    source=_RULE,
+    reasons=(
+        Reason(
+            name="not-closed",
+            text="the lines of the right of way do not close to an area",
+            remedy="supply the polygon closed, each line meeting the next",
+            at_desk=True,
+        ),
+    ),
+    order=45,
+)

@@ -1,6 +1,6 @@
 """Sentences about what is buried, made of facts."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from geoqa.model import words
 
@@ -123,3 +123,26 @@ def separation_label(pipe: str, other: str, assumed: Sequence[str]) -> str:
 
 def _not_noted(assumed: Sequence[str]) -> str:
     return f" ({' and '.join(assumed)} not noted: taken as 0)" if assumed else ""
+
+
+def levels(pipe: str, counts: Mapping[str, int]) -> str:
+    """In which ways the vertices of a pipe are known.
+
+    Examples
+    --------
+    >>> levels("W-1", {"": 12, "mark": 3})
+    'W-1: 12 shots, exposed or not said; 3 shots, mark; kept apart'
+    """
+    parts = [f"{words.many(count, 'shot')}, {name or 'exposed or not said'}" for name, count in counts.items()]
+    return f"{pipe}: {'; '.join(parts)}; kept apart"
+
+
+def within(kind: str, shot: str) -> str:
+    """What is held against the right of way.
+
+    Examples
+    --------
+    >>> within("water-top", "312")
+    'water top, shot 312; polygon as supplied, no boundary opinion'
+    """
+    return f"{kind.replace('-', ' ')}, shot {shot}; polygon as supplied, no boundary opinion"

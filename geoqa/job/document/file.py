@@ -213,6 +213,12 @@ class StructuresTable(ListedFileTable):
     """`[[structures]]`: notes about structures and the ends of their pipes, with measure-downs."""
 
 
+class RightOfWayTable(ListedFileTable):
+    """`[right_of_way]`: the polygon of the right of way, which the licensee supplies; no boundary is determined."""
+
+    reference: str = Field(min_length=1, description="Who supplied the polygon, and where it stands.")
+
+
 class BackgroundTable(Table):
     """`[background]`: a picture of the ground under the map, the user's own; nothing is measured on it."""
 
@@ -310,6 +316,7 @@ class Job(Table):
     levels: tuple[Annotated[Any, ReadAs("levels", lambda: LevelsTable)], ...] = ()
     structures: tuple[Annotated[Any, ReadAs("structures", lambda: StructuresTable)], ...] = ()
     design: tuple[Annotated[Any, ReadAs("design", lambda: DesignTable)], ...] = ()
+    right_of_way: Annotated[Any, ReadAs("right_of_way", lambda: RightOfWayTable)] | None = None
     baseline: Annotated[Any, ReadAs("baseline", lambda: FileTable)] | None = None
     profile: Annotated[Any, ReadAs("profile", lambda: FileTable)] | None = None
     section: Annotated[Any, ReadAs("section", lambda: ListedFileTable)] | None = None

@@ -125,8 +125,10 @@ def in_memory(job: Job) -> LoadedJob:
 
 def _held(job: Job) -> dict[str, Any]:
     """A job's tables as they are said, with inputs and plugins that are made already left as they are."""
-    made = ("shots", "control", "codes", "screening", "check_policy", "levels", "structures", "design", "background",
-            "steps")  # fmt: skip
+    made = (
+        "shots", "control", "codes", "screening", "check_policy", "levels", "structures", "design", "right_of_way",
+        "background", "steps",
+    )  # fmt: skip
     tables = as_tables(job)
     return tables | {name: getattr(job, name) for name in made if name in tables}
 

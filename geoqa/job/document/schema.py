@@ -15,6 +15,7 @@ from geoqa.job.document.file import (
     Job,
     LevelsTable,
     ListedFileTable,
+    RightOfWayTable,
     ShotsTable,
     StructuresTable,
 )
@@ -29,6 +30,7 @@ _COMMON: dict[str, type[BaseModel]] = {
     "levels": LevelsTable,
     "structures": StructuresTable,
     "design": DesignTable,
+    "right_of_way": RightOfWayTable,
     "baseline": FileTable,
     "profile": FileTable,
     "section": ListedFileTable,

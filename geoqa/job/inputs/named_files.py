@@ -96,7 +96,12 @@ def inputs(loaded: LoadedJob) -> Iterator[Input]:
     tables += [(role, each) for role, each in rules if each is not None]
     listed = (("levels", job.levels), ("structures", job.structures), ("design", job.design))
     tables += [(role, each) for role, several in listed for each in several]
-    along = (("baseline", job.baseline), ("profile", job.profile), ("section", job.section))
+    along = (
+        ("right_of_way", job.right_of_way),
+        ("baseline", job.baseline),
+        ("profile", job.profile),
+        ("section", job.section),
+    )
     tables += [(role, each) for role, each in along if each is not None]
     for role, table in tables:
         source = getattr(table, "source", role)

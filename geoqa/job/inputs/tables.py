@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 def job_tables(job: Job, readings: tuple[FileReading, ...], frame: Frame) -> "dict[str, pd.DataFrame]":
     """One table of each kind, in the job's frame, with what the job file itself states."""
+    import pandas as pd
+
     gathered: dict[str, list[pd.DataFrame]] = {}
     for reading in readings:
         for name, table in reading.layers.items():
@@ -36,6 +38,9 @@ def job_tables(job: Job, readings: tuple[FileReading, ...], frame: Frame) -> "di
         each.source: f": {words}" for each in job.design if (words := in_words(each.sheet, each.revision, each.dated))
     }
     layers = {name: _joined(name, parts, frame, revisions) for name, parts in gathered.items()}
+    if job.right_of_way is not None:
+        said = {"source": job.right_of_way.source, "reference": job.right_of_way.reference}
+        layers["right_of_way"] = conform("right_of_way", pd.DataFrame([said]))
     layers["limits"] = limits_table(job, frame.unit)
     layers["precision"] = precision_table(job, frame.unit)
     layers["tilt_declared"] = tilt_table(job)

@@ -323,6 +323,7 @@ PLACED = {
     "bands": "Polygon",
     "structures": "Point",
     "pipes": "LineString",
+    "pipe_vertices": "Point",
 }
 """Tables with a 2D geometry in the job's frame, and its type (Polygon and LineString may be multi)."""
 

@@ -47,5 +47,16 @@ UTILITY_TABLES: dict[str, tuple[Column, ...]] = {
         ("material", "str", "", "as noted", "yes"),
         ("why", "str", "", "why it has no slope", "never; empty text is none"),
     ),
+    "pipe_vertices": columns(
+        ("pipe kind", "str", "", "name and feature kind of the pipe", "never"),
+        ("measured", "bool", "", "of the pipe itself; marks and records are lines of their own", "never"),
+        ("sequence", "int64", "", "order along the line, from 0", "never"),
+        ("known_by", "str", "", "exposed, measure-down, mark or record", "never; empty text is not said"),
+        ("shot_key", "str", "", "shot it rests on", "yes"),
+        ("easting northing elevation", "float64", "job", "top of the pipe, or invert of an end", "yes"),
+    ),
+    "right_of_way": columns(
+        ("source reference", "str", "", "id of the file; who supplied the polygon, and where it stands", "never"),
+    ),
 }
 """Further tables of the one list in `geoqa.model.tables.columns`."""

@@ -8,7 +8,7 @@ import pandas as pd
 from geoqa.model.check import Check
 from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
-from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
+from geoqa.steps.judging.findings import asked, evidence_of, findings_of, verdicts_of, with_limits
 from geoqa.steps.judging.text_columns import taken
 
 Found = tuple[pd.DataFrame, pd.DataFrame]
@@ -40,6 +40,9 @@ def found(layers: Layers, rows: pd.DataFrame, *, check: Check, least: float | No
         rules = layers["limits"]["rule"].unique().tolist()
         for name, text in (("rule", str(rules[0]) if len(rules) == 1 else "guarded"), ("reference", words)):
             rows[name] = taken([text], np.where(free, 0, -1))
+        # 0 is the least of a number of its own here, not a design that it might lie on: it can be proven
+        open_ones = (verdicts_of(rows, check=check, limits=layers["limits"]) == "UNDECIDED").to_numpy(bool)
+        rows["why"] = np.where(free & open_ones & (rows["why"] == 0), check.why("near-limit"), rows["why"])
     return judged(layers, rows, check=check)
 
 
