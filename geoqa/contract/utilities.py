@@ -178,7 +178,19 @@ PIPE_SLOPE = Check(
     cannot_show="Two ends say nothing about what lies between them: see straightness. The length is that between the "
     "shots, not between the walls of the structures.",
     source=_SLOPE_U,
-    reasons=(*ENDS, ONE_END, MANY_ENDS, NO_DIRECTION, NO_LENGTH),
+    reasons=(
+        *ENDS,
+        ONE_END,
+        MANY_ENDS,
+        NO_DIRECTION,
+        NO_LENGTH,
+        Reason(
+            name="no-least-of-size",
+            text="the list of least slopes has no pipe of this diameter, or its size is not noted",
+            remedy='note its size with its unit, such as "8 in"; for other sizes state pipe_slope = { least = "…" }',
+            at_desk=True,
+        ),
+    ),
     order=34,
 )
 STRAIGHTNESS_KEY = ToleranceKey(

@@ -124,6 +124,25 @@ def test_what_cannot_be_read_is_named(tmp_path, notes, says):
         geoqa.run(write(tmp_path, notes=notes), write=False)
 
 
+@pytest.mark.parametrize(("wide", "verdict"), [(40.0, "IN"), (10.0, "OUT")])
+def test_a_right_of_way_as_supplied(tmp_path, wide, verdict):
+    """A polygon 40 ft to either side holds the inlet at 16 ft, one of 10 ft does not."""
+    east, north, _ = FRAMES["EPSG:6547"]
+    ring = [[east + a * wide, north + b] for a, b in ((-1, -50), (-1, 300), (1, 300), (1, -50), (-1, -50))]
+    crs = {"type": "name", "properties": {"name": "urn:ogc:def:crs:EPSG::6547"}}
+    feature = {"type": "Feature", "properties": {}, "geometry": {"type": "Polygon", "coordinates": [ring]}}
+    whole = {"type": "FeatureCollection", "crs": crs, "features": [feature]}
+    (tmp_path / "row.geojson").write_text(json.dumps(whole), encoding="utf-8")
+    more = '[right_of_way]\nfile = "row.geojson"\n'
+    with pytest.raises(GeoqaError, match="reference"):
+        geoqa.load(write(tmp_path, more=more))
+    layers = geoqa.run(write(tmp_path, more=more + 'reference = "Plat 12, the licensee"'), write=False).layers
+    found = layers["findings"].query("check == 'right-of-way'")
+    assert len(found) == 3
+    assert found.set_index("shot").loc["shots/1", "verdict"] == verdict
+    assert set(found["reference"]) == {"Plat 12, the licensee"}
+
+
 def test_a_second_file_of_one_name_is_asked_for_an_id(tmp_path):
     with pytest.raises(GeoqaError, match=r"two \[\[structures\]\] tables are called storm"):
         geoqa.load(write(tmp_path, more='[[structures]]\nfile = "storm.csv"'))

@@ -55,6 +55,13 @@ UTILITY_TABLES: dict[str, tuple[Column, ...]] = {
         ("shot_key", "str", "", "shot it rests on", "yes"),
         ("easting northing elevation", "float64", "job", "top of the pipe, or invert of an end", "yes"),
     ),
+    "minimum_slopes": columns(
+        ("ruleset", "str", "", "which set of rules", "never"),
+        ("diameter", "float64", "m", "inside diameter of a pipe", "never"),
+        ("slope", "float64", "1", "least fall of such a pipe", "never"),
+        ("reference edition", "str", "", "where it is written", "never"),
+        ("verified", "bool", "", "a person compared it with the reference", "never"),
+    ),
     "right_of_way": columns(
         ("source reference", "str", "", "id of the file; who supplied the polygon, and where it stands", "never"),
     ),

@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import shapely
+from pydantic import Field
 
 from geoqa.contract.utilities import PIPE_NETWORK, PIPE_SLOPE
 from geoqa.contract.utility_sentences import pipe_label
@@ -18,9 +19,11 @@ from geoqa.steps.judging.text_columns import taken
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS
 from geoqa.steps.utilities.ends import WANTS, lines_of, notes_of, pipe_ends
-from geoqa.steps.utilities.judged import Found, found, listed, together
+from geoqa.steps.utilities.judged import Found, found, judged, listed, together
 from geoqa.steps.utilities.questions import held, questions
 
+SAME_SIZE = 0.006
+"""Metres: a nominal size in inches and in millimetres are one."""
 PIPE = "pipe"
 """Kind of a pipe of which neither notes nor design say one."""
 
@@ -54,15 +57,21 @@ class Pipes(Step):
 
     name = "pipes"
     needs = ("limits", *NEEDS)
-    wants = ("precision", *WANTS)
+    wants = ("precision", "minimum_slopes", *WANTS)
     gives = ("pipes",)
     adds = ("findings", "evidence")
+
+    minimum_slopes: tuple[str, ...] = Field(
+        (), description='Kinds held to the least slope of their diameter, by the preset "sewer-minimum"; not verified'
+    )
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Every pipe that was noted."""
         pipes = network(layers)
-        made, slopes = _slopes(layers, [each for each in pipes if each.upper >= 0 or each.why])
-        return {"pipes": made} | together(slopes, _faults(layers, pipes))
+        made, rows = _slopes(layers, pipes)
+        slopes = found(layers, rows, check=PIPE_SLOPE, least=0.0, words="water runs down; set by the method")
+        by_size = _by_diameter(layers, made, rows, self.minimum_slopes)
+        return {"pipes": made} | together(slopes, by_size, _faults(layers, pipes))
 
 
 def network(layers: Layers) -> list[Pipe]:
@@ -102,10 +111,31 @@ def _two_ends(ends: pd.DataFrame, at: np.ndarray, way: np.ndarray) -> tuple[int,
     return high, low, why or ("no-length" if apart == 0 else "")
 
 
-def _slopes(layers: Layers, pipes: list[Pipe]) -> tuple[pd.DataFrame, Found]:
+def _by_diameter(layers: Layers, made: pd.DataFrame, rows: pd.DataFrame, kinds: tuple[str, ...]) -> Found:
+    """Slopes of some kinds against the least slope of their diameter; a size that the list lacks takes no limit."""
+    if "minimum_slopes" not in layers or not kinds or not len(rows):
+        return empty("findings"), empty("evidence")
+    listed_sizes = layers["minimum_slopes"]
+    metres = made["diameter"].to_numpy(float)[:, None] * layers.frame.unit.metres_float
+    near = np.abs(metres - listed_sizes["diameter"].to_numpy(float)) <= SAME_SIZE
+    nth = np.where(near.any(axis=1), near.argmax(axis=1), -1)
+    asked = rows["kind"].isin(kinds).to_numpy(bool)
+    least = np.where(nth >= 0, listed_sizes["slope"].to_numpy(float)[nth], 0.0)
+    one = listed_sizes.iloc[0]
+    rows = rows.assign(
+        limit=-1, lower=least, upper=np.inf, rule="guarded", reference=one["reference"],
+        edition=one["edition"], source=rows["source"] + "; " + str(one["ruleset"]),
+        why=np.where((nth < 0) & (rows["why"] == 0), PIPE_SLOPE.why("no-least-of-size"), rows["why"]),
+    )[asked].reset_index(drop=True)  # fmt: skip
+    findings, evidence = judged(layers, rows, check=PIPE_SLOPE)
+    return findings.assign(verified=pd.array([bool(one["verified"])] * len(findings), dtype="boolean")), evidence
+
+
+def _slopes(layers: Layers, pipes: list[Pipe]) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """The layer `pipes`, and its slopes as rows to be judged, in the same order."""
     frame, unit = layers.frame, layers.frame.unit.name
     if not pipes:
-        return shaped(empty("pipes"), [], frame), (empty("findings"), empty("evidence"))
+        return shaped(empty("pipes"), [], frame), pd.DataFrame()
     ends, asked = pipe_ends(layers), questions(layers)
     pair = np.array([[each.upper, each.lower] for each in pipes])
     both = np.asarray((pair >= 0).all(axis=1))
@@ -147,9 +177,8 @@ def _slopes(layers: Layers, pipes: list[Pipe]) -> tuple[pd.DataFrame, Found]:
         **named, label=labels, design=np.nan, easting=middle[:, 0], northing=middle[:, 1],
         station=steps[0], station_end=steps[1], shot=rows["keys"].str[0],
     )  # fmt: skip
-    return _layer(layers, pipes, rows, fall_design=design, length=length, places=places, pair=pair), found(
-        layers, rows, check=PIPE_SLOPE, least=0.0, words="water runs down; set by the method"
-    )
+    made = _layer(layers, pipes, rows, fall_design=design, length=length, places=places, pair=pair)
+    return made, rows
 
 
 def _design_slopes(layers: Layers, ends: pd.DataFrame, pair: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -42,6 +42,7 @@ def test_below_ground_shots(job):
     assert keys == ["day1/101", "day1/104", "day1/105", "day1/106"]
 
 
+@pytest.mark.long
 def test_nothing_is_extended_beyond_the_ground_shots(job):
     done = run(job, table(job, [(0, -5, 92.0), (0, 10, 92.0)], GROUND))
     assert job.told(done, "cover") == {"101": ("NO_DATA", "no-surface"), "102": ("IN", "proven")}
@@ -72,12 +73,14 @@ def test_the_surface_of_the_design_comes_first(job):
     assert row["u"] == pytest.approx(np.hypot(0.02, 0.03))
 
 
+@pytest.mark.long
 def test_of_several_surfaces_the_finished_one_is_asked_for(job):
     shots, two = table(job, [(0, 10, 92.0)], GROUND), surfaces(job, ("FG", 99.5), ("SG", 98.5))
     assert job.told(run(job, shots, **two), "cover") == {"101": ("NO_DATA", "which-surface")}
     assert run(job, shots, step=Cover(surface="FG"), **two)["findings"]["measured"].tolist() == pytest.approx([7.5])
 
 
+@pytest.mark.long
 def test_design_lines_only_where_the_job_names_them(job):
     lines = job.design({"L": ("lane-crown", -15.0, 0.0, 60.0, 100.0), "R": ("curb-flow", 15.0, 0.0, 60.0, 99.0)})
     shots = table(job, [(0, 30, 92.0)])
@@ -95,5 +98,6 @@ def test_a_locate_mark_feeds_no_verdict(job):
     assert job.told(done, "cover") == {"101": ("NO_DATA", "locate-mark")}
 
 
+@pytest.mark.long
 def test_a_kind_without_a_limit_is_not_judged(job):
     assert not len(run(job, table(job, [(0, 10, 92.0)], GROUND), ("storm-top", "cover", 7.0, np.inf))["findings"])

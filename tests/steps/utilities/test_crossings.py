@@ -44,6 +44,7 @@ def run(sewer, shots, rows, *limits, steps=(), **design):
     return sewer.done(shots, sewer.notes(*rows), *steps, Crossings(), limits=limits, **design)
 
 
+@pytest.mark.long
 def test_a_water_main_under_a_storm_pipe(sewer, storm):
     """P1 falls from 1451.40 to 1451.20; at 7 of 20 ft its invert is 1451.33, its bottom a wall of 2 in lower."""
     design, shots, rows = storm
@@ -70,6 +71,7 @@ def test_a_questioned_invert_is_shown_both_ways_and_waits(sewer, storm):
     assert row["remedy"].startswith("re-measure: measure-down 5.47 ft at IN-1, P1 out")
 
 
+@pytest.mark.long
 def test_what_is_too_near_both_ways_is_out(sewer, storm):
     """Top of the main at 1450.06: 1.10 without the slip and 0.45 with it, both less than 1.50."""
     design, shots, rows = storm
@@ -80,6 +82,7 @@ def test_what_is_too_near_both_ways_is_out(sewer, storm):
     assert "0.45 ft as read, 1.10 ft if it was misread so" in row["cause"]
 
 
+@pytest.mark.long
 def test_a_wall_that_nobody_noted_proves_only_what_is_too_near(sewer, storm):
     design, shots, rows = storm
     for top, told in ((1448.60, ("NO_DATA", "no-wall")), (1450.90, ("OUT", "proven"))):
@@ -88,6 +91,7 @@ def test_a_wall_that_nobody_noted_proves_only_what_is_too_near(sewer, storm):
         assert done["findings"]["label"].iloc[-1] == "P1 over W-1 (wall of P1 not noted: taken as 0)"
 
 
+@pytest.mark.long
 def test_a_main_over_a_sewer_needs_both_sizes(sewer, storm):
     """The main is the upper one: its bottom is an outside diameter below its top, the sewer's top a wall above it."""
     design, shots, rows = storm
@@ -103,6 +107,7 @@ def test_a_main_over_a_sewer_needs_both_sizes(sewer, storm):
     assert sewer.told(lost, "clearance") == {"W-1": ("NO_DATA", "no-size")}
 
 
+@pytest.mark.long
 def test_a_gap_in_the_shots_is_no_pipe(sewer, storm):
     """Nothing was shot from 60 ft before P1 to 60 ft after it: no crossing is claimed."""
     design, shots, rows = storm
@@ -110,6 +115,7 @@ def test_a_gap_in_the_shots_is_no_pipe(sewer, storm):
     assert not len(run(sewer, both(shots, gap), sized(rows, P1=(12, 2)), CLEAR, **design)["findings"])
 
 
+@pytest.mark.long
 def test_marks_on_the_ground_are_told_and_not_judged(sewer, storm):
     design, shots, rows = storm
     codes = pd.DataFrame(
@@ -121,6 +127,7 @@ def test_marks_on_the_ground_are_told_and_not_judged(sewer, storm):
     assert sewer.told(done, "clearance") == {"W-1": ("NO_DATA", "locate-mark")}
 
 
+@pytest.mark.long
 def test_an_end_without_an_invert_has_its_reason(sewer, storm):
     design, shots, rows = storm
     lost = [rows[0], ("MH-1", "P1", "in", np.nan), *rows[2:]]

@@ -28,6 +28,7 @@ def test_slopes_as_built(sewer, storm):
     assert table.geometry.loc["P2"].length == pytest.approx(251.0)
 
 
+@pytest.mark.long
 def test_between_two_sessions_nothing_cancels(sewer, storm):
     design, shots, rows = storm
     done = sewer.done(shots.assign(session=["A", "B", "A"]), sewer.notes(*rows), Pipes(), limits=[SLOPE], **design)
@@ -45,6 +46,21 @@ def test_eight_inches_at_the_minimum_of_the_lists(sewer, job):
     assert row["verdict"] == "UNDECIDED"
 
 
+def test_the_preset_by_diameter(sewer, storm):
+    """12 in: 0.22 %, not verified; a size that the list lacks, and one that nobody noted, have their reason."""
+    from geoqa.job.inputs.tables import minimum_slopes
+
+    design, shots, rows = storm
+    sized = [(*rows[0], {"diameter": 0.300}), rows[1], *rows[2:]]
+    done = sewer.done(
+        shots, sewer.notes(*sized), Pipes(minimum_slopes=("storm-pipe",)), minimum_slopes=minimum_slopes(), **design
+    )  # fmt: skip
+    mine = done["findings"][done["findings"]["against"].str.contains("sewer-minimum")].set_index("subject")
+    assert (mine.loc["P1", "verdict"], mine.loc["P1", "lower"]) == ("IN", 0.0022)
+    assert not mine.loc["P1", "verified"]
+    assert (mine.loc["P2", "verdict"], mine.loc["P2", "why"]) == ("NO_DATA", "no-least-of-size")
+
+
 def test_a_reversed_fall_is_out_without_a_tolerance(sewer, storm):
     _, shots, rows = storm
     done = sewer.done(shots, sewer.notes(rows[0], ("MH-1", "P1", "in", 4.40)), Pipes())
@@ -53,6 +69,7 @@ def test_a_reversed_fall_is_out_without_a_tolerance(sewer, storm):
     assert row["deviation"] < 0
 
 
+@pytest.mark.long
 def test_the_design_tells_a_direction_that_nobody_noted(sewer, storm):
     design, shots, rows = storm
     blind = sewer.notes(*[(a, b, None, down) for a, b, _, down in rows])
@@ -80,6 +97,7 @@ def test_a_pipe_on_one_place(sewer, storm):
     assert sewer.told(done, "pipe-slope")["P1"] == ("NO_DATA", "no-length")
 
 
+@pytest.mark.long
 def test_other_rows_and_other_order_give_the_same(sewer, storm):
     design, shots, rows = storm
     one, other = (

@@ -40,7 +40,7 @@ def test_a_straight_pipe_has_no_belly(job):
     assert not len(only(done, "runs"))
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", [0, *(pytest.param(seed, marks=pytest.mark.long) for seed in range(1, 4))])
 def test_a_belly_is_one_run_judged_by_its_mean(job, seed):
     dip = {9: 0.12, 10: 0.20, 11: 0.22, 12: 0.19, 13: 0.10}
     done = run(job, tops(job, dip, seed=seed))
@@ -54,6 +54,7 @@ def test_a_belly_is_one_run_judged_by_its_mean(job, seed):
     assert done["evidence"].query("finding == @belly['finding']")["key"].nunique() >= 6
 
 
+@pytest.mark.long
 def test_the_common_part_cancels_within_a_session(job):
     done = run(job, tops(job, {}))
     assert done["findings"]["u_common"].tolist() == pytest.approx([0.0] * 19, abs=1e-12)
@@ -67,6 +68,7 @@ def test_a_local_reversal_is_told(job):
     assert one["verdict"] == "OUT"
 
 
+@pytest.mark.long
 def test_the_lesser_of_two_limits_holds(job):
     """5 % of 12 in is 0.05 ft, less than 20 mm; of 18 in it is 0.075 ft, more."""
     share = ("storm-top", "straightness-of-diameter", -0.05, 0.05)
@@ -87,6 +89,7 @@ def test_two_shots_are_no_pipe(job):
     assert job.told(done, "straightness") == {"-": ("NO_DATA", "few-tops")}
 
 
+@pytest.mark.long
 def test_a_rejected_shot_is_listed_and_no_end(job):
     shots = tops(job, {})
     shots = shots.assign(use=shots["shot"] != "101")
@@ -95,6 +98,7 @@ def test_a_rejected_shot_is_listed_and_no_end(job):
     assert len(done["findings"]) == 19
 
 
+@pytest.mark.long
 def test_the_order_of_rows_changes_nothing(job):
     shots = tops(job, {10: 0.2}, seed=1)
     one, other = (run(job, each)["findings"] for each in (shots, shots.iloc[::-1].reset_index(drop=True)))

@@ -39,7 +39,9 @@ def test_inverts_off_and_undecided(sewer, storm):
     assert told["MH-2, P2 in"] == ("UNDECIDED", "near-limit")
 
 
-@pytest.mark.parametrize(("slip", "kind"), [(1.00, "whole-feet"), (2.00, "whole-feet")])
+@pytest.mark.parametrize(
+    ("slip", "kind"), [(1.00, "whole-feet"), pytest.param(2.00, "whole-feet", marks=pytest.mark.long)]
+)
 def test_a_whole_foot_is_named_and_waits(sewer, storm, slip, kind):
     """1.00 long at the inlet: P1 would run uphill at 4 %; both numbers stand in the words."""
     design, shots, rows = storm
@@ -58,6 +60,7 @@ def test_a_whole_foot_is_named_and_waits(sewer, storm, slip, kind):
     assert reading["design"] == pytest.approx(4.47)
 
 
+@pytest.mark.long
 def test_a_foot_at_the_lower_end_is_seen_in_the_structure(sewer, storm):
     """1.00 long where P1 enters MH-1: P1 runs down steeply, but P2 would leave a foot higher than P1 enters."""
     design, shots, rows = storm
@@ -83,6 +86,7 @@ def test_two_tenths_without_uphill_are_a_defect(sewer, storm):
     assert sewer.told(done, "invert")["MH-2, P2 in"][0] != "IN"
 
 
+@pytest.mark.long
 def test_a_metre_tape_is_named(sewer, storm):
     """4.99 ft are 1.521 m: the lower end of P1 would lie 3.47 ft too high."""
     design, shots, rows = storm
@@ -91,6 +95,7 @@ def test_a_metre_tape_is_named(sewer, storm):
     assert done["structures"]["invert_without"].iloc[1] == pytest.approx(1451.20)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("row", "why"),
     [
@@ -108,6 +113,7 @@ def test_what_is_missing_has_its_own_reason(sewer, storm, row, why):
     assert done["findings"].query("subject == @name")["remedy"].notna().all()
 
 
+@pytest.mark.long
 def test_two_shots_of_one_name_are_asked_about(sewer, storm):
     design, shots, rows = storm
     twice = pd.concat([shots, shots.iloc[[1]].assign(shot_key="day1/MH-1~2")], ignore_index=True)
@@ -115,6 +121,7 @@ def test_two_shots_of_one_name_are_asked_about(sewer, storm):
     assert sewer.told(done, "invert")["MH-1, P1 in"] == ("NO_DATA", "rim-unclear")
 
 
+@pytest.mark.long
 def test_no_design_of_the_pipe_is_said(sewer, storm):
     _, shots, rows = storm
     done = sewer.done(shots, sewer.notes(*rows), Structures(), limits=[INVERT])
@@ -151,6 +158,7 @@ def test_what_was_not_recorded_is_one_line_each(sewer, storm):
     assert done["structures"]["diameter"].tolist()[:2] == pytest.approx([1.0, 1.0])
 
 
+@pytest.mark.long
 def test_a_job_without_notes_has_an_empty_schedule(job):
     done = job.run(job.layers(shots=job.prepared(job.shots([{}]))), Structures(), Pipes())
     assert not len(done["structures"])
