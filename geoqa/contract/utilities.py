@@ -187,7 +187,7 @@ PIPE_SLOPE = Check(
         Reason(
             name="no-least-of-size",
             text="the list of least slopes has no pipe of this diameter, or its size is not noted",
-            remedy='note its size with its unit, such as "8 in"; for other sizes state pipe_slope = { least = "…" }',
+            remedy='note its size with its unit, such as "8 in"; for other sizes state a least pipe_slope',
             at_desk=True,
         ),
     ),
