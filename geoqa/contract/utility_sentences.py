@@ -48,15 +48,15 @@ def waits(titles: Sequence[str], read: str, without: str) -> tuple[str, str]:
     return f"waits for: {said}", f"out of tolerance both ways, with and without: {said}"
 
 
-def pipe_label(pipe: str, upper: object, lower: object, length: str, design: str) -> str:
+def pipe_label(upper: object, lower: object, length: str, design: str) -> str:
     """What a pipe is called where its slope is judged.
 
     Examples
     --------
-    >>> pipe_label("P-2", "MH-1", "MH-2", "251.0 ft", "0.400 %")
-    'P-2, MH-1 to MH-2, 251.0 ft (design 0.400 %)'
+    >>> pipe_label("MH-1", "MH-2", "251.0 ft", "0.400 %")
+    'MH-1 to MH-2, 251.0 ft (design 0.400 %)'
     """
-    said = f"{pipe}, {upper} to {lower}, {length}"
+    said = f"{upper} to {lower}, {length}"
     return f"{said} (design {design})" if design else said
 
 
@@ -72,31 +72,29 @@ def rises(start: str, end: str, size: float, unit: str) -> str:
     return f"local reversal: the top rises {size_said} from shot {start} to {end}; water stands there"
 
 
-def belly(pipe: str, shots: int, start: str, end: str, farthest: float, reversed_legs: Sequence[str], unit: str) -> str:
+def belly(shots: int, start: str, end: str, farthest: float, reversed_legs: Sequence[str], unit: str) -> str:
     """What a run of shots to one side of the chord is called.
 
     Examples
     --------
-    >>> belly("P-3", 4, "113 ft", "151 ft", -0.22, [], "ft")
-    'P-3, belly: mean of 4 shots, 113 ft to 151 ft from the first (farthest 0.22 ft below)'
+    >>> belly(4, "113 ft", "151 ft", -0.22, [], "ft")
+    'belly: mean of 4 shots, 113 ft to 151 ft from the first (farthest 0.22 ft below)'
     """
     what, side = ("belly", "below") if farthest < 0 else ("hump", "above")
     far = words.quantity(abs(farthest), "length", unit, digits=2)
-    said = (
-        f"{pipe}, {what}: mean of {words.many(shots, 'shot')}, {start} to {end} from the first (farthest {far} {side})"
-    )
+    said = f"{what}: mean of {words.many(shots, 'shot')}, {start} to {end} from the first (farthest {far} {side})"
     return "; ".join((said, *reversed_legs))
 
 
-def covered(pipe: str, shot: str, surface: str) -> str:
+def covered(shot: str, surface: str) -> str:
     """What the cover over a shot is measured to.
 
     Examples
     --------
-    >>> covered("W-1", "312", "ground shots 41, 42, 43"), covered("W-1", "312", "")
-    ('W-1 at shot 312, below ground shots 41, 42, 43', 'W-1 at shot 312')
+    >>> covered("312", "ground shots 41, 42, 43"), covered("312", "")
+    ('top at shot 312, below ground shots 41, 42, 43', 'top at shot 312')
     """
-    return f"{pipe} at shot {shot}, below {surface}" if surface else f"{pipe} at shot {shot}"
+    return f"top at shot {shot}, below {surface}" if surface else f"top at shot {shot}"
 
 
 def crossing_label(upper: str, lower: str, assumed: Sequence[str]) -> str:
@@ -110,31 +108,31 @@ def crossing_label(upper: str, lower: str, assumed: Sequence[str]) -> str:
     return f"{upper} over {lower}{_not_noted(assumed)}"
 
 
-def separation_label(pipe: str, other: str, assumed: Sequence[str]) -> str:
+def separation_label(other: str, assumed: Sequence[str]) -> str:
     """What a distance between two pipes is called, and what is not known of them.
 
     Examples
     --------
-    >>> separation_label("W-1", "S-2", ["size of S-2"])
-    'W-1 beside S-2 (size of S-2 not noted: taken as 0)'
+    >>> separation_label("S-2", ["size of S-2"])
+    'beside S-2 (size of S-2 not noted: taken as 0)'
     """
-    return f"{pipe} beside {other}{_not_noted(assumed)}"
+    return f"beside {other}{_not_noted(assumed)}"
 
 
 def _not_noted(assumed: Sequence[str]) -> str:
     return f" ({' and '.join(assumed)} not noted: taken as 0)" if assumed else ""
 
 
-def levels(pipe: str, counts: Mapping[str, int]) -> str:
+def levels(counts: Mapping[str, int]) -> str:
     """In which ways the vertices of a pipe are known.
 
     Examples
     --------
-    >>> levels("W-1", {"": 12, "mark": 3})
-    'W-1: 12 shots, exposed or not said; 3 shots, mark; kept apart'
+    >>> levels({"": 12, "mark": 3})
+    '12 shots, exposed or not said; 3 shots, mark; kept apart'
     """
     parts = [f"{words.many(count, 'shot')}, {name or 'exposed or not said'}" for name, count in counts.items()]
-    return f"{pipe}: {'; '.join(parts)}; kept apart"
+    return f"{'; '.join(parts)}; kept apart"
 
 
 def within(kind: str, shot: str) -> str:

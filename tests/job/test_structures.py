@@ -96,7 +96,10 @@ def test_the_same_pipes_in_every_frame(tmp_path, system):
     assert set(found["verdict"]) == {"IN"}
     # the size is noted once for a pipe; its material is not
     missing = layers["findings"].query("check == 'structure-record'")["label"].tolist()
-    assert sorted(missing) == ["MH-1, P2 out: material not recorded", "MH-2, P2 in: material not recorded"]
+    assert sorted(missing) == ["material not recorded"] * 2
+    # what was noted at both ends is as-built evidence, and a tolerance of inverts judges something
+    assert not len(layers["findings"].query("check == 'coverage'"))
+    assert "unused-tolerance" not in set(layers["notes"]["note"])
     assert (tmp_path / "out" / "map.html").exists()
 
 
@@ -148,7 +151,8 @@ def test_a_second_file_of_one_name_is_asked_for_an_id(tmp_path):
         geoqa.load(write(tmp_path, more='[[structures]]\nfile = "storm.csv"'))
 
 
-def test_begin_finds_the_notes(tmp_path):
-    from geoqa.job.begin.listing import ROLES_OF_TEXT
-
-    assert "structures" in ROLES_OF_TEXT
+def test_check_says_what_will_be_judged(tmp_path):
+    expected = geoqa.check(write(tmp_path))
+    told = "\n".join(map(str, getattr(expected, "lines", [expected])))
+    assert "to be judged: 4 ends of 2 pipes by the notes of structures" in told
+    assert "[tolerance.invert] judges nothing" not in told

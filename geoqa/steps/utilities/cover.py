@@ -94,7 +94,7 @@ class Cover(Step):
             kind=tops["kind"], subject=tops["pipe"], source=tops["source"], design=np.nan, station=tops["station"],
             easting=shots["easting"].to_numpy(float)[row], northing=shots["northing"].to_numpy(float)[row],
             elevation=shots["elevation"].to_numpy(float)[row], shot=taken(shots["shot"], row),
-            label=[covered(*each) for each in zip(tops["pipe"], names, above.words, strict=True)],
+            label=[covered(*each) for each in zip(names, above.words, strict=True)],
         )  # fmt: skip
         return together(found(layers, rows, check=COVER))
 

@@ -141,7 +141,7 @@ def _separation(
     weight = np.array([1.0, -(1 - share), -share])
     return {
         "kind": one.kind, "subject": one.name, "source": one.source, "other": other.name,
-        "label": separation_label(one.name, other.name, _assumed((one, one.lacks), (other, other.lacks))),
+        "label": separation_label(other.name, _assumed((one, one.lacks), (other, other.lacks))),
         "number": distance - (one.outside + other.outside) / 2,
         "members": [one.row[at], *other.row[[leg, leg + 1]]],
         "elevation": [0.0] * 3, "easting_weight": list(weight * across[0]), "northing_weight": list(weight * across[1]),

@@ -77,7 +77,7 @@ def _mixed(layers: Layers, tops: pd.DataFrame) -> Found:
         counts = mine["known_by"].value_counts(sort=False).sort_index()
         rows.append(
             {"kind": kind, "subject": pipe, "source": mine["source"].iloc[0], "why": KNOWN_LEVELS.why("several-levels")}
-            | {"label": levels(str(pipe), {str(name): int(count) for name, count in counts.items()})}
+            | {"label": levels({str(name): int(count) for name, count in counts.items()})}
             | {"measured": float(np.sum(~mine["measured"])), "easting": first["easting"], "northing": first["northing"]}
             | {"keys": shots["shot"].iloc[mine["row"]].tolist(), "shot": first["shot"]}
         )

@@ -162,14 +162,10 @@ def _slopes(layers: Layers, pipes: list[Pipe]) -> tuple[pd.DataFrame, pd.DataFra
     first, last = (ends.iloc[pair[:, nth]].reset_index(drop=True) for nth in (0, 1))
     length = np.where(both, fall.length, np.nan)
     labels = [
-        pipe_label(
-            pipe.name, a, b, words.quantity(far, "length", unit, digits=1), "" if np.isnan(d) else show(float(d))
-        )
+        pipe_label(a, b, words.quantity(far, "length", unit, digits=1), "" if np.isnan(d) else show(float(d)))
         if there
-        else f"{pipe.name}, {a}"
-        for pipe, a, b, far, d, there in zip(
-            pipes, first["structure"], last["structure"], length, design, both, strict=True
-        )
+        else f"at {a}"
+        for a, b, far, d, there in zip(first["structure"], last["structure"], length, design, both, strict=True)
     ]
     named = pd.DataFrame([{"kind": each.kind, "subject": each.name, "source": each.source} for each in pipes])
     middle = (places[pair[:, 0], :2] + places[pair[:, 1], :2]) / 2
@@ -239,7 +235,7 @@ def _faults(layers: Layers, pipes: list[Pipe]) -> Found:
     ends = pipe_ends(layers)
     rows = [
         _place(ends, [each.upper, each.lower])
-        | {"kind": each.kind, "subject": each.name, "source": each.source, "label": each.name}
+        | {"kind": each.kind, "subject": each.name, "source": each.source, "label": "ends as noted"}
         | {"why": PIPE_NETWORK.why(each.why)}
         for each in pipes
         if each.why in ("one-end", "many-ends")
@@ -248,7 +244,7 @@ def _faults(layers: Layers, pipes: list[Pipe]) -> Found:
     rows += [
         _place(ends, [at])
         | {"kind": "structure", "subject": str(ends["structure"].iloc[at]), "source": str(ends["source"].iloc[at])}
-        | {"label": str(ends["structure"].iloc[at]), "why": PIPE_NETWORK.why("no-pipe")}
+        | {"label": "measure-down without a pipe", "why": PIPE_NETWORK.why("no-pipe")}
         for at in loose
     ]
     design = lines_of(layers)
@@ -263,7 +259,7 @@ def _faults(layers: Layers, pipes: list[Pipe]) -> Found:
                 first = design.elements.start[np.flatnonzero(design.elements.line == at)[:1]].reshape(-1, 2)
                 spot = first[0] if len(first) else (np.nan, np.nan)
                 rows.append(
-                    named | {"label": f"{tips[at]}: no end noted", "why": PIPE_NETWORK.why("not-noted"), "keys": []}
+                    named | {"label": "no end noted", "why": PIPE_NETWORK.why("not-noted"), "keys": []}
                     | {"easting": spot[0], "northing": spot[1]}
                 )  # fmt: skip
     return listed(layers, list({(row["subject"], row["why"]): row for row in rows}.values()), check=PIPE_NETWORK)

@@ -190,7 +190,7 @@ def _singles(
     unit = layers.frame.unit.name
     names = observed(layers)["name"].to_numpy(dtype=object)[rows["row"].to_numpy()]
     table = pd.concat([_base(layers, rows), made.reset_index(drop=True)], axis=1)
-    table["label"] = [f"{pipe}, top at shot {name}" for pipe, name in zip(rows["pipe"], names, strict=True)]
+    table["label"] = [f"top at shot {name}" for name in names]
     table["shot"] = taken(observed(layers)["shot"], rows["row"])
     told = pd.Series([rises(*rises_on[at], unit) if at in rises_on else None for at in range(len(rows))], dtype="str")
     table["cause"] = table["cause"].where(table["cause"].notna(), told)
@@ -225,7 +225,7 @@ def _runs(
         far = chord.vertical[at][np.argmax(np.abs(chord.vertical[at]))]
         start, end = (words.quantity(value, "length", unit, digits=0) for value in station[at[[0, -1]]].tolist())
         told = [rises(*rises_on[each], unit) for each in (at[0] - 1, *at.tolist()) if each in rises_on]
-        labels.append(belly(str(rows["pipe"].iloc[at[0]]), len(at), start, end, float(far), told, unit))
+        labels.append(belly(len(at), start, end, float(far), told, unit))
     made = derived_rows(
         layers, members, {"elevation": weight}, mean, show=lambda value: words.quantity(value, "length", unit, digits=2)
     )
@@ -255,6 +255,6 @@ def _said(layers: Layers, one: pd.DataFrame, keys: list[list[str]], why: int) ->
     """A row a pipe that says why it is not judged."""
     table = _base(layers, one.assign(limit=-1, lower=np.nan, upper=np.nan)).drop(columns=["limit", "lower", "upper"])
     return table.assign(
-        label=table["subject"], deviation=np.nan, u_common=np.nan, u_random=np.nan, why=why,
+        label="shots on its top", deviation=np.nan, u_common=np.nan, u_random=np.nan, why=why,
         keys=pd.Series(keys, dtype=object),
     )  # fmt: skip

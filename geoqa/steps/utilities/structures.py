@@ -98,7 +98,7 @@ class Structures(Step):
             if row["missing"]
         ]
         for row in rows:
-            row["label"] = f"{row['label']}: {row.pop('lacks')} not recorded"
+            row["label"] = f"{row.pop('lacks')} not recorded"
         return listed(layers, _once(rows), check=STRUCTURE_RECORD)
 
 
@@ -161,7 +161,7 @@ def _named(ends: pd.DataFrame, rows: pd.DataFrame, layers: Layers) -> pd.DataFra
     design, line = lines_of(layers), ends["design_line"].to_numpy()
     of_line = None if design is None else taken(list(design.sources), line)
     return rows.assign(
-        kind=KIND, subject=names, label=names, easting=ends["easting"], northing=ends["northing"],
+        kind=KIND, subject=names, label="invert", easting=ends["easting"], northing=ends["northing"],
         elevation=ends["invert"], shot=taken(observed(layers)["shot"], ends["row"]),
         source=ends["source"] if of_line is None else of_line.where(of_line.notna(), ends["source"]),
     )  # fmt: skip
@@ -172,7 +172,7 @@ def _readings(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> Found:
     rows = _named(ends, _of_ends(layers, ends, asked), layers).assign(
         limit=-1, lower=-np.inf, upper=np.inf, rule="guarded", reference="whole steps of a tape, by the method",
         measured=ends["measure_down"], design=ends["measure_down"] - asked["slip"], deviation=asked["slip"],
-        why=INVERT_READING.why("misread"), cause=asked["title"],
+        why=INVERT_READING.why("misread"), cause=asked["title"], label="measure-down",
     )  # fmt: skip
     rows = rows.drop(columns=["without", "u_without", "cause_both"])[mine].reset_index(drop=True)
     return judged(layers, rows, check=INVERT_READING)
@@ -207,7 +207,7 @@ def _drops(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> Found:
     other = ends.iloc[pair[:, 1]].reset_index(drop=True)
     made = made.assign(
         kind="structure", subject=first["structure"], source=first["source"], design=np.nan,
-        label=first["structure"] + ", " + first["pipe"] + " in to " + other["pipe"] + " out",
+        label=first["pipe"] + " in to " + other["pipe"] + " out",
         easting=first["easting"], northing=first["northing"], shot=made["keys"].str[0],
     )  # fmt: skip
     return found(layers, made, check=STRUCTURE_DROP, least=0.0, words="water runs down; set by the method")

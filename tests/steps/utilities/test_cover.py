@@ -37,7 +37,7 @@ def test_below_ground_shots(job):
     assert row["measured"] == pytest.approx(7.3)
     assert row["u_random"] == pytest.approx(np.hypot(0.02, 0.02 / np.sqrt(3)))
     assert row["u_common"] == pytest.approx(0.03 * np.sqrt(2))
-    assert row["label"] == "W-1 at shot 101, below ground shots 104, 105, 106"
+    assert row["label"] == "top at shot 101, below ground shots 104, 105, 106"
     keys = done["evidence"].query("finding == @row.finding")["key"].tolist()
     assert keys == ["day1/101", "day1/104", "day1/105", "day1/106"]
 

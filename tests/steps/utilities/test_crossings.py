@@ -144,13 +144,13 @@ def test_side_by_side(sewer, storm):
     ]
     main = water(sewer, 8.0, 1450.0, spans=((20.0, 200.0),))
     done = run(sewer, both(shots, main), notes, APART, **design)
-    row = done["findings"].query("check == 'separation' and label == 'W-1 beside P2'").iloc[0]
+    row = done["findings"].query("check == 'separation' and label == 'beside P2'").iloc[0]
     assert row["measured"] == pytest.approx(12.0 - (19 + 9) / 24)
     assert row["verdict"] == "IN"
     assert row["u_random"] == pytest.approx(0.02 * np.sqrt(2), rel=0.3)
     near = run(sewer, both(shots, water(sewer, 4.0, 1450.0, spans=((20.0, 200.0),))), rows, APART, **design)
     told = near["findings"].set_index("label")
-    assert told.loc["W-1 beside P2 (size of W-1 and size of P2 not noted: taken as 0)", "verdict"] == "OUT"
+    assert told.loc["beside P2 (size of W-1 and size of P2 not noted: taken as 0)", "verdict"] == "OUT"
 
 
 def test_a_job_without_limits_says_nothing(sewer, storm):

@@ -28,7 +28,7 @@ def test_a_mixed_line_is_split_and_said(job):
     )  # fmt: skip
     done = job.run(layers, PipeVertices())
     assert job.told(done, "known-levels") == {"103": ("NO_DATA", "several-levels")}
-    assert done["findings"]["label"].tolist() == ["W-1: 3 shots, exposed; 2 shots, mark; kept apart"]
+    assert done["findings"]["label"].tolist() == ["3 shots, exposed; 2 shots, mark; kept apart"]
     table = done["pipe_vertices"]
     for measured, names in ((True, ["101", "102", "104"]), (False, ["103", "105"])):
         mine = table[table["measured"] == measured].sort_values("sequence")

@@ -21,7 +21,7 @@ def test_slopes_as_built(sewer, storm):
     assert two["u_random"] == pytest.approx(0.04 / 251, rel=1e-4)
     assert two["u_common"] == pytest.approx(0, abs=1e-9)
     assert two["verdict"] == "IN"
-    assert two["label"] == "P2, MH-1 to MH-2, 251.0 ft (design 0.400 %)"
+    assert two["label"] == "MH-1 to MH-2, 251.0 ft (design 0.400 %)"
     table = done["pipes"].set_index("pipe")
     assert table.loc["P1", ["upper", "lower", "kind"]].tolist() == ["IN-1", "MH-1", "storm-pipe"]
     assert table.loc["P2", "design_slope"] == pytest.approx(0.004)

@@ -149,11 +149,12 @@ def test_what_was_not_recorded_is_one_line_each(sewer, storm):
     done = sewer.done(shots, sewer.notes(*more), Structures(required_of_structure=()), **design)
     rows = done["findings"].query("check == 'structure-record'").sort_values("subject")
     assert rows["label"].tolist() == [
-        "IN-1, P1 out: material not recorded",
-        "MH-1, P1 in: material not recorded",
-        "MH-1, P2 out: size, material not recorded",
-        "MH-2, P2 in: size, material not recorded",
+        "material not recorded",
+        "material not recorded",
+        "size, material not recorded",
+        "size, material not recorded",
     ]
+    assert rows["subject"].tolist() == ["IN-1, P1 out", "MH-1, P1 in", "MH-1, P2 out", "MH-2, P2 in"]
     assert set(rows["verdict"]) == {"NO_DATA"}
     assert done["structures"]["diameter"].tolist()[:2] == pytest.approx([1.0, 1.0])
 
