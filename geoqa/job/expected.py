@@ -114,9 +114,9 @@ def _kinds(job: Job, layers: Layers, kind_of_shot: "pd.Series") -> dict[str, _Ki
 
 def _pipes(layers: Layers, kinds: dict[str, _Kind]) -> list[str]:
     """What is judged of pipes by the notes of structures; their kinds need no shot of their own."""
-    notes = layers.get("structure_notes")
-    if notes is None or not notes["pipe"].notna().any():
+    if "structure_notes" not in layers or not layers["structure_notes"]["pipe"].notna().any():
         return []
+    notes = layers["structure_notes"]
     lines = layers["design_lines"]
     noted = set(notes["pipe"].dropna())
     for kind in {INVERT, *lines.loc[lines["line"].isin(noted), "kind"], *notes["kind"].dropna()}:
