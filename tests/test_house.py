@@ -199,6 +199,7 @@ ONE_SIDED = {
     "beyond-design": {"IN"},  # what lies within reach of a design is matched, and no finding
     "identical-to-design": {"IN", "UNDECIDED", "NO_DATA"},  # a count is beyond chance, or nothing is said
     "session-shifts": {"NO_DATA"},  # only what is proven not to be chance is a finding
+    "pipe-vertices": {"IN", "OUT", "UNDECIDED"},  # it lists lines that mix measurements and marks
     "unknown-codes": {"IN", "OUT", "UNDECIDED"},  # it asks what was shot, and judges nothing
     "diagnosis": {"IN", "UNDECIDED", "NO_DATA"},  # a cause is named or not; no shot may stand under one that is
 }

@@ -20,6 +20,9 @@ ASKED = ("kinds", "unknown-codes")
 LISTED = 12
 """Codes without a kind that are named; the count is always complete."""
 
+INVERT = "invert"
+"""Kind that inverts are judged under."""
+
 
 @dataclass(frozen=True)
 class Expected:
@@ -79,13 +82,15 @@ def expected(job: Job, layers: Layers, steps: tuple[Step, ...]) -> Expected:
     )
     kinds = _kinds(job, layers, with_kind)
     judged = {kind: each for kind, each in kinds.items() if each.compared and not each.marks}
-    lines = [_compared(judged), *_of_control(kinds.get(CONTROL), with_kind, layers)]
+    pipes = _pipes(layers, kinds)
+    lines = [_compared(judged)] if judged or not pipes else []
+    lines += [*pipes, *_of_control(kinds.get(CONTROL), with_kind, layers)]
     lines += _not_judged(kinds)
     if (names := surfaces(layers)) and not _on_surface(layers):
         lines.append(surfaces_not_compared(names))
     lines += _without_kind(looked_up, with_kind)
     on_marks = kinds.get(CONTROL, _Kind())
-    return Expected(bool(judged) or on_marks.compared, tuple(lines))
+    return Expected(bool(judged or pipes) or on_marks.compared, tuple(lines))
 
 
 def _kinds(job: Job, layers: Layers, kind_of_shot: "pd.Series") -> dict[str, _Kind]:
@@ -114,6 +119,20 @@ def _on_surface(layers: Layers) -> set[str]:
     """Kinds that are held against the surfaces that were read."""
     limits = layers["limits"]
     return set(map(str, limits.loc[limits["check"] == "surface", "kind"])) if surfaces(layers) else set()
+
+
+def _pipes(layers: Layers, kinds: dict[str, _Kind]) -> list[str]:
+    """What is judged of pipes by the notes of structures; their kinds need no shot of their own."""
+    if "structure_notes" not in layers or not layers["structure_notes"]["pipe"].notna().any():
+        return []
+    notes = layers["structure_notes"]
+    lines = layers["design_lines"]
+    noted = set(notes["pipe"].dropna())
+    for kind in {INVERT, *lines.loc[lines["line"].isin(noted), "kind"], *notes["kind"].dropna()}:
+        if kind in kinds and not kinds[kind].shots:
+            kinds.pop(kind)
+    ends = int((notes["pipe"].notna() & notes["structure"].notna()).sum())
+    return [f"to be judged: {many(ends, 'end')} of {many(len(noted), 'pipe')} by the notes of structures"]
 
 
 def _compared(judged: dict[str, _Kind]) -> str:

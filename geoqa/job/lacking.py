@@ -24,6 +24,8 @@ _HOLDS = {
     "design": ("design_lines", "design_elements", "design_points"),
     "baseline": ("baseline", "baseline_equations"),
     "profile": ("baseline_profile",),
+    "structures": ("structure_notes",),
+    "right_of_way": ("right_of_way", "design_lines", "design_elements"),
 }
 """What a file of a role is read into, where that is not called as the role."""
 

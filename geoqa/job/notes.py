@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
 from geoqa.contract.evidence import COVERAGE, UNKNOWN_CODE
+from geoqa.contract.work import EXTRA
 from geoqa.job.inputs.intake import Intake
 from geoqa.job.plan import Plan
 from geoqa.model import words
@@ -106,6 +107,12 @@ def _not_judged(layers: Layers) -> Iterator[Row]:
     yield from ({"note": "unknown-codes", "written": code, "count": count} for code, count in unknown.items())
 
 
+def _judged_of_several(layers: Layers) -> set[str]:
+    """Kinds of which something was judged that is no single shot against its design, such as the inverts of pipes."""
+    found = layers["findings"]
+    return set(found.loc[~found["check"].isin([EXTRA.name, COVERAGE.name]), "kind"].dropna())
+
+
 def _no_design(layers: Layers) -> Iterator[Row]:
     """Kinds that have a tolerance, but shots without design, or no shots and no design; and surfaces, not compared."""
     names = surfaces(layers)
@@ -119,7 +126,7 @@ def _no_design(layers: Layers) -> Iterator[Row]:
     designed = {*layers["design_lines"]["kind"], *layers["design_points"]["kind"]} | on_surface
     shot = shots.loc[shots["role"] == "feature", "kind"].value_counts()
     if designed or len(shot):  # where only the rod is tested, tolerances say what it has to prove
-        for kind in sorted(set(limits["kind"]) - designed - {CONTROL}):
+        for kind in sorted(set(limits["kind"]) - designed - {CONTROL} - _judged_of_several(layers)):
             yield {"note": "unused-tolerance", "subject": kind, "count": shot.get(kind), "written": read}
 
 

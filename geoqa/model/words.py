@@ -13,6 +13,9 @@ BURIED_KINDS = frozenset({"invert", "pipe", "water-top", "storm-top", "sewer-top
 LIMITS_OF_WORK = "limits-of-work"
 """Kind of closed lines, or polygons, that bound the work: no design itself."""
 
+RIGHT_OF_WAY = "right-of-way"
+"""Kind of the closed lines, or polygons, of `[right_of_way]`: no design itself."""
+
 RULES = {
     "guarded": "in or out only where that is at least 95 % sure; otherwise undecided",
     "simple": "compared as measured; the uncertainty is printed, not counted",

@@ -8,6 +8,7 @@ from typing import ClassVar
 from geoqa.errors import SourceError
 from geoqa.model.format import Format
 from geoqa.model.source import Source
+from geoqa.model.tables.utility_columns import KNOWN_BY
 from geoqa.model.words import many
 from geoqa.read.delimited.headings import Sought
 from geoqa.read.delimited.listing import Listing, ListingReader, listing, refuse_repeats
@@ -19,6 +20,7 @@ SOUGHT: Sought = {
     "role": (("role",), ()),
     "pairs_with": (("pairs_with",), ("pair",)),
     "meaning": (("meaning", "description"), ("words",)),
+    "known_by": (("known_by",), ("quality_level",)),
 }
 
 NAMED = 10
@@ -28,13 +30,14 @@ NAMED = 10
 class CodesText(ListingReader):
     """Codes, one a row, with the feature kind each stands for.
 
-    `geometry` is line or point, point if empty; `role` is feature, check or other, feature if empty.
+    `geometry` is line or point, point if empty; `role` is feature, check or other, feature if empty; `known_by` is
+    exposed, measure-down, mark or record: how a shot with this code knows what is buried.
     """
 
     role: ClassVar[str] = "codes"
     format: ClassVar[Format | None] = Format(
         title="delimited text of a code list, with a header",
-        keeps="code, kind, geometry, role, pair and meaning",
+        keeps="code, kind, geometry, role, pair, meaning, and how a buried thing is known",
         loses="other columns",
     )
     sought: ClassVar[Sought] = SOUGHT
@@ -48,6 +51,7 @@ class CodesText(ListingReader):
         rows.leave_out(rows.raw("kind") == "", "kind", "is no feature kind")
         geometry = rows.words("geometry", ("line", "point"), default="point")
         role = rows.words("role", ("feature", "check", "other"), default="feature")
+        known_by = rows.words("known_by", ("", *KNOWN_BY), default="")
         refuse_repeats(rows, "code")
         known = set(rows.raw("code")[~rows.dropped])
         partner = rows.raw("pairs_with")
@@ -59,6 +63,7 @@ class CodesText(ListingReader):
             "role": role,
             "pairs_with": rows.text("pairs_with"),
             "meaning": rows.text("meaning"),
+            "known_by": known_by.mask(known_by == ""),
         }
         return rows.source("codes", columns)
 

@@ -49,6 +49,8 @@ class DesignVector(Reader):
         "but kind and name; a shapefile has no nulls in its numbers and names of ten characters",
     )
 
+    areas: ClassVar[frozenset[str]] = frozenset({words.LIMITS_OF_WORK})
+
     layers: dict[str, str] = Field(
         default_factory=dict,
         description='layer = kind for layers of one kind, "*" standing for any letters; a kind of "" leaves it out',
@@ -188,8 +190,8 @@ class DesignVector(Reader):
                 drawn.trouble(each.number, layer.name, name, "has no geometry; not read")
             elif not kind:
                 drawn.trouble(each.number, layer.name, name, f"has no {self.kind_field}; not read")
-            elif each.shape not in _LINES + _POINTS and not (each.shape in _AREAS and kind == words.LIMITS_OF_WORK):
-                only = f"only lines and points are read, and polygons of kind {words.LIMITS_OF_WORK}"
+            elif each.shape not in _LINES + _POINTS and not (each.shape in _AREAS and kind in self.areas):
+                only = f"only lines and points are read, and polygons of kind {min(self.areas)}"
                 drawn.trouble(each.number, layer.name, name, f"is a {each.shape}; {only}")
             else:
                 if not name:

@@ -29,6 +29,7 @@ ROLE_WORDS = {
     "check_policy": "rules for check shots",
     "design": "design",
     "levels": "levelled elevations",
+    "structures": "structures, pipes and measure-downs",
     "baseline": "an alignment: the baseline of stations",
     "profile": "a profile along the baseline",
 }
@@ -171,7 +172,7 @@ def tables(
 def _table(
     file: Found, reading: FileReading | None, guess: KindGuess | None, unit: OpenUnit | None, taken: set[str]
 ) -> str:
-    several = file.role in ("shots", "design", "levels")
+    several = file.role in ("shots", "design", "levels", "structures")
     lines = [f"[[{file.role}]]" if several else f"[{file.role}]", f"file = {quoted(file.shown)}"]
     if file.use:
         lines.append(f"use = {quoted(file.use)}   # its ending does not say how it is read")

@@ -19,7 +19,8 @@ JOB_FILE = "job.toml"
 HEAD = 4_096
 """Bytes by which text is told from anything else."""
 ROLES_OF_TEXT = (
-    "baseline", "profile", "control", "codes", "screening", "check_policy", "levels", "design", "shots",
+    "baseline", "profile", "control", "codes", "screening", "check_policy", "levels", "structures", "design",
+    "shots",
 )  # fmt: skip
 """Roles a delimited file may have, the surest to tell first."""
 NEEDED = {
@@ -34,6 +35,7 @@ HOLDS = {
     "baseline": {"easting", "northing", "station"},
     "profile": {"station", "elevation"},
     "levels": {"backsight", "foresight"},
+    "structures": {"structure", "pipe", "measure_down"},
 }
 """Our columns, by whatever words, that show what a file is."""
 CURVES = {

@@ -226,6 +226,16 @@ class LevelsTable(ListedFileTable):
     reference: str = Field("not stated", min_length=1, description="Where the allowed misclosure is written.")
 
 
+class StructuresTable(ListedFileTable):
+    """`[[structures]]`: notes about structures and the ends of their pipes, with measure-downs."""
+
+
+class RightOfWayTable(ListedFileTable):
+    """`[right_of_way]`: the polygon of the right of way, which the licensee supplies; no boundary is determined."""
+
+    reference: str = Field(min_length=1, description="Who supplied the polygon, and where it stands.")
+
+
 class ReadingsTable(ListedFileTable):
     """`[[readings]]`: slopes read on a level, or taped widths, beside the shots; the better measurement is judged."""
 
@@ -368,7 +378,9 @@ class Job(Table):
     check_policy: Annotated[Any, ReadAs("check_policy", lambda: FileTable)] | None = None
     levels: tuple[Annotated[Any, ReadAs("levels", lambda: LevelsTable)], ...] = ()
     readings: tuple[Annotated[Any, ReadAs("readings", lambda: ReadingsTable)], ...] = ()
+    structures: tuple[Annotated[Any, ReadAs("structures", lambda: StructuresTable)], ...] = ()
     design: tuple[Annotated[Any, ReadAs("design", lambda: DesignTable)], ...] = ()
+    right_of_way: Annotated[Any, ReadAs("right_of_way", lambda: RightOfWayTable)] | None = None
     baseline: Annotated[Any, ReadAs("baseline", lambda: FileTable)] | None = None
     profile: Annotated[Any, ReadAs("profile", lambda: FileTable)] | None = None
     section: Annotated[Any, ReadAs("section", lambda: ListedFileTable)] | None = None
@@ -422,7 +434,7 @@ class Job(Table):
     def _ids_are_unique(self) -> "Job":
         if not self.shots:
             raise PydanticCustomError("empty", 'names no shots; add [[shots]] with file = "…"', {})
-        for role in ("shots", "levels", "readings", "design"):
+        for role in ("shots", "levels", "readings", "structures", "design"):
             tables = getattr(self, role)
             seen: set[str] = set()
             for each in tables:

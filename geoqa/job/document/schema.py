@@ -16,7 +16,9 @@ from geoqa.job.document.file import (
     LevelsTable,
     ListedFileTable,
     ReadingsTable,
+    RightOfWayTable,
     ShotsTable,
+    StructuresTable,
 )
 from geoqa.job.document.tolerance import tolerance_model
 
@@ -28,7 +30,9 @@ _COMMON: dict[str, type[BaseModel]] = {
     "check_policy": FileTable,
     "levels": LevelsTable,
     "readings": ReadingsTable,
+    "structures": StructuresTable,
     "design": DesignTable,
+    "right_of_way": RightOfWayTable,
     "baseline": FileTable,
     "profile": FileTable,
     "section": ListedFileTable,

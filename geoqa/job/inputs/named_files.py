@@ -94,9 +94,19 @@ def inputs(loaded: LoadedJob) -> Iterator[Input]:
     tables += [(role, each) for role, each in (("control", job.control), ("codes", job.codes)) if each is not None]
     rules = (("screening", job.screening), ("check_policy", job.check_policy))
     tables += [(role, each) for role, each in rules if each is not None]
-    several = (("levels", job.levels), ("readings", job.readings), ("design", job.design))
+    several = (
+        ("levels", job.levels),
+        ("readings", job.readings),
+        ("structures", job.structures),
+        ("design", job.design),
+    )
     tables += [(role, each) for role, listed in several for each in listed]
-    along = (("baseline", job.baseline), ("profile", job.profile), ("section", job.section))
+    along = (
+        ("right_of_way", job.right_of_way),
+        ("baseline", job.baseline),
+        ("profile", job.profile),
+        ("section", job.section),
+    )
     tables += [(role, each) for role, each in along if each is not None]
     for role, table in tables:
         source = getattr(table, "source", role)

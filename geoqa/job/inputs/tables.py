@@ -12,6 +12,7 @@ from geoqa.job.document.file import Job
 from geoqa.job.document.limits import level_rules_table, limits_table, precision_table, reading_rules_table, tilt_table
 from geoqa.job.inputs.field_changes import gathered_tables
 from geoqa.model.frame import Frame
+from geoqa.model.quantity import Length, Slope
 from geoqa.model.tables.columns import PLACED, conform, empty
 from geoqa.model.tables.layer import placed, shaped
 from geoqa.model.tables.register import in_words
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 
 def job_tables(job: Job, readings: tuple[FileReading, ...], frame: Frame) -> "dict[str, pd.DataFrame]":
     """One table of each kind, in the job's frame, with what the job file itself states."""
+    import pandas as pd
+
     gathered = gathered_tables(job, readings)
     for role in ("screening", "check_policy"):
         if role not in gathered:
@@ -34,6 +37,11 @@ def job_tables(job: Job, readings: tuple[FileReading, ...], frame: Frame) -> "di
         each.source: f": {words}" for each in job.design if (words := in_words(each.sheet, each.revision, each.dated))
     }
     layers = {name: _joined(name, parts, frame, revisions) for name, parts in gathered.items()}
+    if job.structures:
+        layers["minimum_slopes"] = minimum_slopes()
+    if job.right_of_way is not None:
+        said = {"source": job.right_of_way.source, "reference": job.right_of_way.reference}
+        layers["right_of_way"] = conform("right_of_way", pd.DataFrame([said]))
     layers["limits"] = limits_table(job, frame.unit)
     layers["precision"] = precision_table(job, frame.unit)
     layers["tilt_declared"] = tilt_table(job)
@@ -47,6 +55,22 @@ def preset(role: str) -> "pd.DataFrame":
     reader = plugins.load("readers", f"{role}.csv")()
     with as_file(files("geoqa") / "presets" / f"{role}.csv") as path:
         return reader.read(path, source="preset").layers[role]
+
+
+def minimum_slopes() -> "pd.DataFrame":
+    """Least slopes of sewers by diameter, as the presets list them; they hold where a job asks for them."""
+    import tomllib
+
+    import pandas as pd
+
+    text = (files("geoqa") / "presets" / "rules" / "sewer-minimum.toml").read_text(encoding="utf-8")
+    said = tomllib.loads(text)
+    rows = [
+        {"diameter": float(Length.parse(size).metres), "slope": float(Slope.parse(fall))}
+        | {name: said[name] for name in ("ruleset", "reference", "edition", "verified")}
+        for size, fall in said["slopes"].items()
+    ]
+    return conform("minimum_slopes", pd.DataFrame(rows))
 
 
 _UNIQUE = {"control": "mark", "codes": "code", "design_lines": "line", "design_points": "point"}

@@ -25,6 +25,7 @@ from geoqa.model.tables.fact_columns import FACT_TABLES
 from geoqa.model.tables.method_columns import METHOD_TABLES
 from geoqa.model.tables.surface_columns import SURFACE_TABLES
 from geoqa.model.tables.walk_columns import WALK_TABLES
+from geoqa.model.tables.utility_columns import UTILITY_TABLES
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -95,6 +96,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("role", "str", "", "feature, check or other", "never"),
         ("pairs_with", "str", "", "code of the partner, e.g. flow line of a curb top", "yes"),
         ("meaning", "str", "", "words", "yes"),
+        ("known_by", "str", "", "how it knows what is buried: exposed, measure-down, mark, record", "yes: not said"),
     ),
     "design_lines": _columns(
         ("line", "str", "", "name of the design line", "never, unique"),
@@ -323,6 +325,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
     **METHOD_TABLES,
     **SURFACE_TABLES,
     **WALK_TABLES,
+    **UTILITY_TABLES,
 }
 
 REPLACED = {
@@ -344,6 +347,9 @@ PLACED = {
     "gaps": "LineString",
     "walk_sections": "LineString",
     "bands": "Polygon",
+    "structures": "Point",
+    "pipes": "LineString",
+    "pipe_vertices": "Point",
 }
 """Tables with a 2D geometry in the job's frame, and its type (Polygon and LineString may be multi)."""
 

@@ -45,7 +45,15 @@ class Coverage(Step):
 
     name = "coverage"
     needs = ("limits", "design_lines", "design_elements", "design_points", "shots.use", "shots.u_h_random")
-    wants = ("line_matches", "point_matches", "cause_shots", "flags", "beyond_limits", "session_shifts")
+    wants = (
+        "line_matches",
+        "point_matches",
+        "cause_shots",
+        "flags",
+        "beyond_limits",
+        "session_shifts",
+        "structure_notes",
+    )
     gives = ("gaps",)
     adds = ("findings", "evidence", "notes")
 
@@ -59,7 +67,7 @@ class Coverage(Step):
             for place in np.flatnonzero(limits["check"] == "coverage").tolist()
         ]
         lengths = _joined(lines)
-        counts = _joined([_short_lines(design, shots, other, beyond, limits), _points(layers, limits)])
+        counts = _joined([_short_lines(design, shots, other, beyond, limits, _noted(layers)), _points(layers, limits)])
         if places_unknown(layers, Length.parse("10 ft").to(layers.frame.unit)):
             lengths, counts = (each.assign(why=WHY["open-blunder"]) for each in (lengths, counts))
         found, evidence = [], empty("evidence")
@@ -235,9 +243,9 @@ def _as_gaps(findings: pd.DataFrame) -> pd.DataFrame:
 
 
 def _short_lines(
-    design: Alignments, shots: pd.DataFrame, other: pd.DataFrame, beyond: Spans, limits: pd.DataFrame
+    design: Alignments, shots: pd.DataFrame, other: pd.DataFrame, beyond: Spans, limits: pd.DataFrame, noted: set[str]
 ) -> pd.DataFrame:
-    """Lines of judged kinds without any usable shot that no reach has told of."""
+    """Lines of judged kinds without any usable shot that no reach has told of; pipes noted at both ends have some."""
     spaced = limits["check"] == "coverage"
     spacing = limits[spaced].groupby("kind")["upper"].max().reindex(design.kinds).to_numpy(float)
     first = limits.index.to_series().groupby([~spaced, limits["kind"]]).first().reset_index(level=0, drop=True)
@@ -251,6 +259,7 @@ def _short_lines(
     within = np.bincount(spans.line, minlength=len(every)) > 0
     used = shots["use"].to_numpy(bool) & (_span_of(shots, spans) >= 0)
     covered = np.bincount(shots.loc[used, "line"], minlength=len(design.names)) > 0
+    covered |= ~stated & np.isin(design.names.astype(str), sorted(noted))
     line = np.flatnonzero(within & ~covered & np.isfinite(place) & ~(length > np.where(stated, spacing, np.inf)))
     if not len(line):
         return _joined([])
@@ -262,6 +271,15 @@ def _short_lines(
     why, name = reason_of(other, line, start, end, spacing=np.inf)
     named = _named(name, why)
     return rows.assign(why=np.where(why > 0, why, rows["why"]), remedy=rows["remedy"].mask(why > 0), cause=named)
+
+
+def _noted(layers: Layers) -> set[str]:
+    """Pipes of which both ends were noted at structures."""
+    if "structure_notes" not in layers:
+        return set()
+    notes = layers["structure_notes"]
+    count = notes.loc[notes["structure"].notna() & notes["pipe"].notna(), "pipe"].value_counts()
+    return set(count.index[count > 1])
 
 
 def _points(layers: Layers, limits: pd.DataFrame) -> pd.DataFrame:

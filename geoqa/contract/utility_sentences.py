@@ -1,0 +1,146 @@
+"""Sentences about what is buried, made of facts."""
+
+from collections.abc import Mapping, Sequence
+
+from geoqa.model import words
+
+SLIPS = {
+    "whole-feet": "whole feet misread",
+    "tenths": "tenths of a foot misread",
+    "unit": "read on a tape of the other unit",
+}
+
+
+def end_name(structure: object, pipe: object, direction: object) -> str:
+    """What an end of a pipe is called.
+
+    Examples
+    --------
+    >>> end_name("MH-1", "P-2", "out"), end_name("MH-1", "P-2", None), end_name("MH-1", None, None)
+    ('MH-1, P-2 out', 'MH-1, P-2', 'MH-1')
+    """
+    there = [str(each) for each in (pipe, direction) if isinstance(each, str) and each]
+    return ", ".join(part for part in (str(structure), " ".join(there)) if part)
+
+
+def misread(end: str, measure_down: float, slip: float, kind: str, unit: str) -> str:
+    """What a measure-down looks like.
+
+    Examples
+    --------
+    >>> misread("IN-1, P-1 out", 5.47, 1.0, "whole-feet", "ft")
+    'measure-down 5.47 ft at IN-1, P-1 out, 1.00 ft too long (whole feet misread)'
+    """
+    size = words.quantity(abs(slip), "length", unit, digits=2)
+    read = words.quantity(measure_down, "length", unit, digits=2)
+    return f"measure-down {read} at {end}, {size} too {'long' if slip > 0 else 'short'} ({SLIPS[kind]})"
+
+
+def waits(titles: Sequence[str], read: str, without: str) -> tuple[str, str]:
+    """What is said of a number that rests on a questioned measure-down: while it waits, and where it is out anyhow.
+
+    Examples
+    --------
+    >>> waits(["measure-down 5.47 ft at IN-1"], "-4.000 %", "1.000 %")[0]
+    'waits for: measure-down 5.47 ft at IN-1; -4.000 % as read, 1.000 % if it was misread so'
+    """
+    said = f"{' and '.join(titles)}; {read} as read, {without} if it was misread so"
+    return f"waits for: {said}", f"out of tolerance both ways, with and without: {said}"
+
+
+def pipe_label(upper: object, lower: object, length: str, design: str) -> str:
+    """What a pipe is called where its slope is judged.
+
+    Examples
+    --------
+    >>> pipe_label("MH-1", "MH-2", "251.0 ft", "0.400 %")
+    'MH-1 to MH-2, 251.0 ft (design 0.400 %)'
+    """
+    said = f"{upper} to {lower}, {length}"
+    return f"{said} (design {design})" if design else said
+
+
+def rises(start: str, end: str, size: float, unit: str) -> str:
+    """A leg of a pipe that rises against its fall.
+
+    Examples
+    --------
+    >>> rises("412", "413", 0.151, "ft")
+    'local reversal: the top rises 0.15 ft from shot 412 to 413; water stands there'
+    """
+    size_said = words.quantity(size, "length", unit, digits=2)
+    return f"local reversal: the top rises {size_said} from shot {start} to {end}; water stands there"
+
+
+def belly(shots: int, start: str, end: str, farthest: float, reversed_legs: Sequence[str], unit: str) -> str:
+    """What a run of shots to one side of the chord is called.
+
+    Examples
+    --------
+    >>> belly(4, "113 ft", "151 ft", -0.22, [], "ft")
+    'belly: mean of 4 shots, 113 ft to 151 ft from the first (farthest 0.22 ft below)'
+    """
+    what, side = ("belly", "below") if farthest < 0 else ("hump", "above")
+    far = words.quantity(abs(farthest), "length", unit, digits=2)
+    said = f"{what}: mean of {words.many(shots, 'shot')}, {start} to {end} from the first (farthest {far} {side})"
+    return "; ".join((said, *reversed_legs))
+
+
+def covered(shot: str, surface: str) -> str:
+    """What the cover over a shot is measured to.
+
+    Examples
+    --------
+    >>> covered("312", "ground shots 41, 42, 43"), covered("312", "")
+    ('top at shot 312, below ground shots 41, 42, 43', 'top at shot 312')
+    """
+    return f"top at shot {shot}, below {surface}" if surface else f"top at shot {shot}"
+
+
+def crossing_label(upper: str, lower: str, assumed: Sequence[str]) -> str:
+    """What a crossing is called, and what is not known of its pipes.
+
+    Examples
+    --------
+    >>> crossing_label("P-1", "W-1", []), crossing_label("P-1", "W-1", ["wall of P-1"])
+    ('P-1 over W-1', 'P-1 over W-1 (wall of P-1 not noted: taken as 0)')
+    """
+    return f"{upper} over {lower}{_not_noted(assumed)}"
+
+
+def separation_label(other: str, assumed: Sequence[str]) -> str:
+    """What a distance between two pipes is called, and what is not known of them.
+
+    Examples
+    --------
+    >>> separation_label("S-2", ["size of S-2"])
+    'beside S-2 (size of S-2 not noted: taken as 0)'
+    """
+    return f"beside {other}{_not_noted(assumed)}"
+
+
+def _not_noted(assumed: Sequence[str]) -> str:
+    return f" ({' and '.join(assumed)} not noted: taken as 0)" if assumed else ""
+
+
+def levels(counts: Mapping[str, int]) -> str:
+    """In which ways the vertices of a pipe are known.
+
+    Examples
+    --------
+    >>> levels({"": 12, "mark": 3})
+    '12 shots, exposed or not said; 3 shots, mark; kept apart'
+    """
+    parts = [f"{words.many(count, 'shot')}, {name or 'exposed or not said'}" for name, count in counts.items()]
+    return f"{'; '.join(parts)}; kept apart"
+
+
+def within(kind: str, shot: str) -> str:
+    """What is held against the right of way.
+
+    Examples
+    --------
+    >>> within("water-top", "312")
+    'water top, shot 312; polygon as supplied, no boundary opinion'
+    """
+    return f"{kind.replace('-', ' ')}, shot {shot}; polygon as supplied, no boundary opinion"

@@ -1,0 +1,86 @@
+"""Measure-downs that were misread: by whole feet, by tenths, or in the other unit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from geoqa.kernels.arrays import Floats
+
+FOOT = 0.3048
+"""Metres."""
+NEAR = 2.5
+"""Standard uncertainties within which an error of a reading is about a whole step."""
+PROVEN = 3.0
+"""Standard uncertainties beyond which an invert is not the expected one."""
+WHOLE, TENTH, UNIT = 1, 2, 3
+"""Kinds of a misread number: by whole feet, by tenths, in the other unit."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Misreading:
+    """Which misreading an invert looks like.
+
+    Attributes
+    ----------
+    kind : (n,) int8
+        0 none, or `WHOLE`, `TENTH`, `UNIT`.
+    slip : (n,) float64
+        Read minus true of the measure-down, if it was misread so: positive is too long; 0 where none is named.
+    """
+
+    kind: np.ndarray
+    slip: Floats
+
+
+def misreadings(off: ArrayLike, measure_down: ArrayLike, u: ArrayLike, *, metres: float) -> Misreading:
+    """Tell which slip of a measure-down would explain an invert that is off.
+
+    Parameters
+    ----------
+    off : (n,) array
+        Invert as reduced minus the invert expected; NaN is not known.
+    measure_down : (n,) array
+        As read.
+    u : (n,) array
+        1 sigma of `off`.
+    metres : float
+        Metres in one unit of all three: steps are of feet.
+
+    Returns
+    -------
+    Misreading
+        Whole feet (1 to 9) first, then the other unit, then tenths of a foot (1 to 9). None is named where `off` is
+        within three u of 0. A step is named where it is not farther than two and a half u, and nearer than half of the
+        step, from `off`.
+
+    Notes
+    -----
+    A number that is read too long makes the invert too low. A metre tape read as feet makes it
+    too high by 2.28 of the reading; a tape of feet read as metres too low by 0.695 of it.
+
+    Examples
+    --------
+    >>> found = misreadings([-1.02, 0.04, 0.21], [5.5, 5.5, 7.0], [0.03, 0.03, 0.03], metres=0.3048)
+    >>> found.kind.tolist(), found.slip.round(2).tolist()
+    ([1, 0, 2], [1.0, 0.0, -0.2])
+    """
+    off, down, u = (np.asarray(each, dtype=np.float64) for each in (off, measure_down, u))
+    foot = FOOT / metres
+    slip = -off
+    near = NEAR * u
+    whole = np.clip(np.abs(np.round(slip / foot)), 1, 9) * np.sign(slip) * foot
+    tenth = np.clip(np.abs(np.round(slip / foot * 10)), 1, 9) * np.sign(slip) * foot / 10
+    # what the tape showed times the factor of the units would be the true depth
+    units = np.stack([down * (1 - 1 / FOOT), down * (1 - FOOT)])
+    unit = np.where(np.abs(units[0] - slip) <= np.abs(units[1] - slip), units[0], units[1])
+    with np.errstate(invalid="ignore"):
+        proven = np.abs(off) > PROVEN * u
+        fits = [
+            proven & (np.abs(each - slip) <= np.minimum(near, largest))
+            for each, largest in ((whole, foot / 4), (unit, foot / 4), (tenth, foot / 20))
+        ]
+    kind = np.select(fits, [WHOLE, UNIT, TENTH], 0).astype(np.int8)
+    return Misreading(kind=kind, slip=np.select(fits, [whole, unit, tenth], 0.0))

@@ -1,0 +1,1 @@
+"""Whether pipes fall, lie deep enough, and keep their distance."""

@@ -1,0 +1,125 @@
+"""Pipes as bodies in space: their legs, by shots on top or by the inverts of their ends, with sizes and walls."""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from geoqa.model.tables.layer import Layers
+from geoqa.steps.linework.observed import observed
+from geoqa.steps.utilities.ends import pipe_ends
+from geoqa.steps.utilities.pipes import attributes, network
+from geoqa.steps.utilities.questions import questions
+from geoqa.steps.utilities.tops import pipe_shots
+
+PIPE_CHECKS = ("pipe-slope", "straightness", "straightness-of-diameter", "cover", "clearance", "separation")
+"""Checks whose limits say that a kind is one of pipes."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Body:
+    """A pipe.
+
+    Attributes
+    ----------
+    name, kind, source : str
+    row : (n,) int64
+        Of `observed`, in order along it.
+    place : (n, 3) float64
+        Easting, northing, and elevation of its top outside, or of its invert inside.
+    inverts : bool
+        Whether the elevations are of inverts.
+    ends : (n,) int64
+        Rows of `pipe_ends`; -1 for shots on its top.
+    u_down : (n,) float64
+        1 sigma of the measure-down of each.
+    diameter, wall : float
+        NaN where not noted.
+    measured : bool
+        False for marks on the ground and records.
+    why : str
+        Why its elevations are not known; empty where they are.
+    """
+
+    name: str
+    kind: str
+    source: str
+    row: np.ndarray
+    place: np.ndarray
+    inverts: bool
+    ends: np.ndarray
+    u_down: np.ndarray
+    diameter: float
+    wall: float
+    measured: bool
+    why: str = ""
+
+    @property
+    def lacks(self) -> str:
+        """Reason why its outside is not known: no-size or no-wall; empty where it is."""
+        return "no-size" if np.isnan(self.diameter) else "no-wall" if np.isnan(self.wall) else ""
+
+    @property
+    def outside(self) -> float:
+        """Outside diameter, as far as it is noted."""
+        return float(np.nan_to_num(self.diameter) + 2 * np.nan_to_num(self.wall))
+
+    def bottom(self) -> tuple[float, str]:
+        """From its elevations to its bottom outside, and what is not known of that."""
+        if self.inverts:
+            return -float(np.nan_to_num(self.wall)), "no-wall" if np.isnan(self.wall) else ""
+        return -self.outside, self.lacks
+
+    def top(self) -> tuple[float, str]:
+        """From its elevations to its top outside, and what is not known of that."""
+        if self.inverts:
+            return float(np.nan_to_num(self.diameter) + np.nan_to_num(self.wall)), self.lacks
+        return 0.0, ""
+
+
+def bodies(layers: Layers) -> list[Body]:
+    """Every pipe of which two shots or both ends are known; one with shots on its top is taken by these."""
+    limits = layers["limits"]
+    kinds: Collection[str] = set(limits.loc[limits["check"].isin(PIPE_CHECKS), "kind"])
+    shots = observed(layers)
+    places = shots[["easting", "northing", "elevation"]].to_numpy(float)
+    sizes = attributes(layers)
+    made = []
+    tops = pipe_shots(layers, kinds)
+    sound = (shots[["why_plan", "why_elevation"]] == 0).all(axis=1).to_numpy(bool)
+    for _, mine in tops[sound[tops["row"]]].groupby("number", sort=True):
+        row, one = mine["row"].to_numpy(), mine.iloc[0]
+        size = sizes.get(str(one["pipe"]), {})
+        made.append(
+            Body(
+                name=str(one["pipe"]), kind=str(one["kind"]), source=str(one["source"]), row=row, place=places[row],
+                inverts=False, ends=np.full(len(row), -1), u_down=np.zeros(len(row)),
+                diameter=size.get("diameter", np.nan), wall=size.get("wall", np.nan), measured=bool(one["measured"]),
+            )
+        )  # fmt: skip
+    shot = {each.name for each in made if len(each.row) > 1}
+    ends = pipe_ends(layers)
+    for pipe in network(layers):
+        if pipe.name in shot or pipe.lower < 0:
+            continue
+        at = np.array([pipe.upper, pipe.lower])
+        size = sizes.get(pipe.name, {})
+        why = next((str(each) for each in ends["why"].iloc[at] if each), "")
+        made.append(
+            Body(
+                name=pipe.name, kind=pipe.kind, source=pipe.source, row=ends["row"].to_numpy()[at],
+                place=ends[["easting", "northing", "invert"]].to_numpy(float)[at], inverts=True, ends=at,
+                u_down=ends["u_down"].to_numpy(float)[at], diameter=size.get("diameter", np.nan),
+                wall=size.get("wall", np.nan), measured=True, why=why,
+            )
+        )  # fmt: skip
+    return made
+
+
+def slips(layers: Layers, ends: np.ndarray) -> np.ndarray:
+    """What each elevation changes by once the slip of its measure-down is taken off; 0 for shots on top."""
+    if not (ends >= 0).any():
+        return np.zeros(len(ends))
+    asked: pd.DataFrame = questions(layers)
+    return np.where(ends >= 0, asked["slip"].to_numpy(float)[np.where(ends >= 0, ends, 0)], 0.0)

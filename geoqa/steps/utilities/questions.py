@@ -1,0 +1,139 @@
+"""Which measure-downs look misread, and what of the numbers that rest on them waits."""
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+import pandas as pd
+
+from geoqa.contract.utility_sentences import end_name, misread, waits
+from geoqa.kernels.utilities.readings import PROVEN, TENTH, UNIT, WHOLE, misreadings
+from geoqa.model.reasons import WHY
+from geoqa.model.tables.layer import Layers
+from geoqa.steps.linework.observed import observed
+from geoqa.steps.utilities.ends import WANTS, pipe_ends
+
+_NAMES = {WHOLE: "whole-feet", TENTH: "tenths", UNIT: "unit"}
+_UPHILL = 1.645
+"""Standard uncertainties by which water must run uphill."""
+
+
+def questions(layers: Layers) -> pd.DataFrame:
+    """What is asked about each end of `pipe_ends`, a row each.
+
+    Returns
+    -------
+    DataFrame
+        upper : int
+            1 where water enters the pipe at this end, -1 where it leaves, 0 not known.
+        u : float
+            1 sigma of the invert, common and random part together.
+        question : str
+            whole-feet, tenths or unit; empty for none.
+        slip : float
+            Read less true of the measure-down if it was misread so; 0 without a question.
+        title : str
+            The same in words; empty without a question.
+    """
+    made: pd.DataFrame = layers.derived("questioned ends", ("shots", *WANTS), lambda: _questions(layers))
+    return made
+
+
+def _questions(layers: Layers) -> pd.DataFrame:
+    ends, shots, unit = pipe_ends(layers), observed(layers), layers.frame.unit
+    count = len(ends)
+    upper = np.select(
+        [ends["direction"] == "out", ends["direction"] == "in"], [1, -1],
+        np.sign(np.nan_to_num((ends["design_invert"] - ends["design_other"]).to_numpy(float))),
+    ).astype(int)  # fmt: skip
+    row = ends["row"].to_numpy()
+    at = np.where(row >= 0, row, 0)
+    total = np.hypot(shots["u_v_random"].to_numpy(float), shots["u_v_common"].to_numpy(float))
+    known = total[at] if len(shots) else np.full(count, np.nan)
+    u = np.where(row >= 0, np.hypot(known, ends["u_down"]), np.nan)
+    invert, down = ends["invert"].to_numpy(float), ends["measure_down"].to_numpy(float)
+    off = invert - ends["design_invert"].to_numpy(float)
+    found = misreadings(off, down, u, metres=unit.metres_float)
+    kind, slip = found.kind.copy(), found.slip.copy()
+    for each in np.flatnonzero(kind > 0).tolist():
+        others = _others(ends, each)
+        agree = [abs(off[other]) <= PROVEN * u[other] for other in others if np.isfinite(off[other])]
+        mended = invert.copy()
+        mended[each] += slip[each]
+        uphill = [_runs_uphill(level, ends, upper, each, u) for level in (invert, mended)]
+        if not agree or not all(agree) or not uphill[0] or uphill[1] or pd.notna(ends["invert_shot"].iloc[each]):
+            kind[each], slip[each] = 0, 0.0
+    names = [_NAMES.get(int(each), "") for each in kind]
+    title = [
+        misread(end_name(*ends.loc[each, ["structure", "pipe", "direction"]]), down[each], slip[each], name, unit.name)
+        if name
+        else ""
+        for each, name in enumerate(names)
+    ]
+    return pd.DataFrame(
+        {"upper": upper, "u": u, "question": pd.Series(names, dtype="str", index=ends.index), "slip": slip}
+        | {"title": pd.Series(title, dtype="str", index=ends.index)}
+    )
+
+
+def _others(ends: pd.DataFrame, each: int) -> list[int]:
+    """The other ends of its structure, and of its pipe."""
+    names = ("structure", "pipe")
+    same = [(ends[name] == ends[name].iloc[each]).to_numpy(bool, na_value=False) for name in names]
+    near = (same[0] | same[1]) & ~ends["alone"].to_numpy()
+    near[each] = False
+    return [int(one) for one in np.flatnonzero(near)]
+
+
+def _runs_uphill(invert: np.ndarray, ends: pd.DataFrame, upper: np.ndarray, each: int, u: np.ndarray) -> bool:
+    """Whether water would have to run uphill in the pipe of an end, or through its structure, beyond uncertainty."""
+    for name, sign in (("pipe", 1), ("structure", -1)):
+        mine = (ends[name] == ends[name].iloc[each]).to_numpy(bool, na_value=False, copy=True)
+        mine[each] = False
+        for other in np.flatnonzero(mine & (upper == -upper[each])).tolist():
+            # in a pipe the end that water enters lies higher, in a structure the one that it leaves by lies lower
+            fall = (invert[each] - invert[other]) * upper[each] * sign
+            if fall < -_UPHILL * float(np.hypot(u[each], u[other])):
+                return True
+    return False
+
+
+def held(
+    rows: pd.DataFrame,
+    ends: Sequence[Sequence[int]],
+    effect: np.ndarray,
+    questioned: pd.DataFrame,
+    *,
+    show: Callable[[float], str],
+) -> pd.DataFrame:
+    """Let rows wait that rest on a questioned measure-down; each is shown both ways.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Of `derived_rows`.
+    ends : sequence of sequence of int
+        Rows of `pipe_ends` that each rests on.
+    effect : (m,) array
+        What the numbers change by once the slips are taken off.
+    questioned : DataFrame
+        Of `questions`.
+    show : callable
+        A number in words with its unit.
+    """
+    titles = [[text for one in each if (text := questioned["title"].iloc[one])] for each in ends]
+    asks = np.array([bool(each) for each in titles], dtype=bool) & (rows["why"] == 0).to_numpy(bool)
+    if not asks.any():
+        return rows
+    rows = rows.copy()
+    number = rows["measured"].to_numpy(float)
+    rows["without"] = np.where(asks, rows["deviation"] + effect, rows["without"])
+    rows["why"] = np.where(asks, WHY["open-blunder"], rows["why"])
+    said = [
+        waits(each, show(value), show(value + change)) if ask else (None, None)
+        for each, value, change, ask in zip(titles, number, effect, asks, strict=True)
+    ]
+    for nth, name in enumerate(("cause", "cause_both")):
+        rows[name] = rows[name].mask(asks, pd.Series([pair[nth] for pair in said], dtype="str", index=rows.index))
+    again = pd.Series(["re-measure: " + "; ".join(each) for each in titles], dtype="str", index=rows.index)
+    rows["remedy"] = again.where(pd.Series(asks, index=rows.index))
+    return rows

@@ -1,0 +1,213 @@
+"""The schedule of structures: rims, measure-downs, inverts, attributes, and what is missing or looks misread."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from pydantic import Field
+
+from geoqa.contract.utilities import INVERT, INVERT_READING, STRUCTURE_DROP, STRUCTURE_RECORD
+from geoqa.contract.utility_sentences import end_name
+from geoqa.model import words
+from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.layer import Layers, placed
+from geoqa.steps.judging.text_columns import taken
+from geoqa.steps.linework.derived import derived_rows
+from geoqa.steps.linework.observed import NEEDS, observed
+from geoqa.steps.utilities.ends import WANTS, lines_of, notes_of, pipe_ends
+from geoqa.steps.utilities.judged import Found, found, judged, listed, together
+from geoqa.steps.utilities.questions import held, questions
+
+KIND = "invert"
+ATTRIBUTES = ("size", "material", "type", "facing", "depth", "direction")
+
+
+class Structures(Step):
+    """Make the schedule of structures, judge inverts, and name measure-downs that look misread.
+
+    An invert is the rim less the measure-down, or the shot of the invert itself. The design of it is the end of the
+    pipe's design line within 10 ft. 1 sigma of a measure-down is that of the notes, else `[uncertainty.measure-down]`
+    vertical_random, else 0.02 ft.
+    """
+
+    name = "structures"
+    needs = ("limits", *NEEDS)
+    wants = ("precision", *WANTS)
+    gives = ("structures",)
+    adds = ("findings", "evidence")
+
+    required_of_pipe: tuple[str, ...] = Field(("size", "material"), description="Attributes every end of a pipe needs")
+    required_of_structure: tuple[str, ...] = Field(("type",), description="Attributes every structure needs")
+
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
+        """The schedule first, then what it says."""
+        if not len(notes_of(layers)):
+            return {"structures": placed("structures", empty("structures"), layers.frame)} | together()
+        ends, asked = pipe_ends(layers), questions(layers)
+        schedule = self._schedule(layers, ends, asked)
+        return {"structures": placed("structures", schedule, layers.frame)} | together(
+            _inverts(layers, ends, asked),
+            _readings(layers, ends, asked),
+            _drops(layers, ends, asked),
+            self._missing(layers, ends, schedule),
+        )
+
+    def _schedule(self, layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> pd.DataFrame:
+        rows = _of_ends(layers, ends, asked)
+        metres = layers.frame.unit.metres_float
+        filled_in = {name: _stated_once(ends, name) for name in ("size", "material", "diameter", "wall")}
+        for name in ("type", "facing", "depth", "sump"):
+            filled_in[name] = _stated_once(ends, name, by="structure")
+        lacks = [
+            [name for name in wanted if name in values and _empty(values[name])]
+            for wanted, values in zip(
+                [
+                    (*(self.required_of_structure if first else ()), *(self.required_of_pipe if piped else ()))
+                    for first, piped in zip(_firsts(ends), ends["pipe"].notna(), strict=True)
+                ],
+                pd.DataFrame(filled_in).assign(direction=ends["direction"]).to_dict("records"),
+                strict=True,
+            )
+        ]
+        made = ends[["structure", "pipe", "direction", "easting", "northing", "rim", "measure_down", "invert"]].assign(
+            shot_key=taken(observed(layers)["shot"], ends["row"]),
+            elevation=ends["rim"].where(ends["invert_shot"].isna(), ends["invert"]),
+            sump=ends["rim"] - filled_in["sump"],
+            u_common=rows["u_common"],
+            u_random=rows["u_random"],
+            design_invert=ends["design_invert"],
+            deviation=ends["invert"] - ends["design_invert"],
+            **{name: filled_in[name] for name in ("size", "material", "type", "facing", "depth")},
+            diameter=filled_in["diameter"] / metres,
+            wall=filled_in["wall"] / metres,
+            missing=[", ".join(each) for each in lacks],
+            question=asked["question"],
+            invert_without=(ends["invert"] + asked["slip"]).where(asked["question"] != ""),
+            why=ends["why"],
+        )
+        return conform("structures", made[(ends["structure"].notna())].reset_index(drop=True))
+
+    def _missing(self, layers: Layers, ends: pd.DataFrame, schedule: pd.DataFrame) -> Found:
+        rows = [
+            _plain(row, source=str(source), why=STRUCTURE_RECORD.why("not-recorded"), kind="structure")
+            | {"measured": float(len(row["missing"].split(", ")))}
+            for row, source in zip(
+                schedule.to_dict("records"), ends.loc[ends["structure"].notna(), "source"], strict=True
+            )
+            if row["missing"]
+        ]
+        for row in rows:
+            row["label"] = f"{row.pop('lacks')} not recorded"
+        return listed(layers, _once(rows), check=STRUCTURE_RECORD)
+
+
+def _plain(row: dict[Any, Any], *, source: str, why: int, kind: str) -> dict[str, Any]:
+    """What a row of the schedule is called, and where it lies."""
+    name = end_name(row["structure"], row["pipe"], row["direction"])
+    key = row["shot_key"]
+    return {
+        "kind": kind, "subject": name, "source": source, "label": name, "why": why, "lacks": row["missing"],
+        "easting": row["easting"], "northing": row["northing"], "keys": [key] if isinstance(key, str) else [],
+    }  # fmt: skip
+
+
+def _once(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """One row a name: what stands twice in the notes is told once."""
+    return list({row["subject"]: row for row in rows}.values())
+
+
+def _empty(value: object) -> bool:
+    return value is None or value != value or value == ""
+
+
+def _firsts(ends: pd.DataFrame) -> np.ndarray:
+    """The first row of each structure: it bears what the structure itself needs."""
+    return (ends["structure"].notna() & ~ends["structure"].duplicated()).to_numpy(bool)
+
+
+def _stated_once(ends: pd.DataFrame, name: str, *, by: str = "pipe") -> pd.Series:
+    """An attribute as noted; what is noted once for a pipe, or a structure, holds for all of its rows."""
+    there = ends.dropna(subset=[name, by]).drop_duplicates(by).set_index(by)[name]
+    return ends[name].where(ends[name].notna(), ends[by].map(there))
+
+
+def _of_ends(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> pd.DataFrame:
+    """Rows to be judged of the inverts of all ends, as read."""
+    unit = layers.frame.unit.name
+
+    def show(value: float) -> str:
+        return words.quantity(value, "length", unit, digits=2)
+
+    rows = derived_rows(
+        layers, ends["row"].to_numpy()[:, None], {"elevation": np.ones((len(ends), 1))},
+        ends["invert"].to_numpy(float), design=ends["design_invert"].to_numpy(float), show=show,
+    )  # fmt: skip
+    rows["u_random"] = np.hypot(rows["u_random"], ends["u_down"])
+    return held(rows, [[each] for each in range(len(ends))], asked["slip"].to_numpy(float), asked, show=show)
+
+
+def _inverts(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> Found:
+    rows = _of_ends(layers, ends, asked)
+    own = [INVERT.why(each) for each in ends["why"]]
+    lost = np.where(ends["design_invert"].isna(), INVERT.why("no-design-invert"), 0)
+    rows["why"] = np.select([np.array(own, int) > 0, rows["why"] > 0], [own, rows["why"]], lost)
+    return found(layers, _named(ends, rows, layers)[(~ends["alone"] & ends["pipe"].notna()).to_numpy()], check=INVERT)
+
+
+def _named(ends: pd.DataFrame, rows: pd.DataFrame, layers: Layers) -> pd.DataFrame:
+    names = [end_name(*each) for each in ends[["structure", "pipe", "direction"]].itertuples(index=False)]
+    names = [f"{name} ({n})" if (n := names[:at].count(name)) else name for at, name in enumerate(names)]
+    design, line = lines_of(layers), ends["design_line"].to_numpy()
+    of_line = None if design is None else taken(list(design.sources), line)
+    return rows.assign(
+        kind=KIND, subject=names, label="invert", easting=ends["easting"], northing=ends["northing"],
+        elevation=ends["invert"], shot=taken(observed(layers)["shot"], ends["row"]),
+        source=ends["source"] if of_line is None else of_line.where(of_line.notna(), ends["source"]),
+    )  # fmt: skip
+
+
+def _readings(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> Found:
+    mine = (asked["question"] != "").to_numpy()
+    rows = _named(ends, _of_ends(layers, ends, asked), layers).assign(
+        limit=-1, lower=-np.inf, upper=np.inf, rule="guarded", reference="whole steps of a tape, by the method",
+        measured=ends["measure_down"], design=ends["measure_down"] - asked["slip"], deviation=asked["slip"],
+        why=INVERT_READING.why("misread"), cause=asked["title"], label="measure-down",
+    )  # fmt: skip
+    rows = rows.drop(columns=["without", "u_without", "cause_both"])[mine].reset_index(drop=True)
+    return judged(layers, rows, check=INVERT_READING)
+
+
+def _drops(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> Found:
+    """Of every structure with an end in and one out, the lowest invert in and the highest out."""
+    invert, unit = ends["invert"].to_numpy(float), layers.frame.unit.name
+    pairs = []
+    for _, rows in ends[ends["structure"].notna() & ends["pipe"].notna()].groupby("structure", sort=True):
+        at = rows.index.to_numpy()
+        way, known = asked["upper"].to_numpy()[at], np.isfinite(invert[at])
+        enter, leave = at[(way < 0) & known], at[(way > 0) & known]
+        if len(enter) and len(leave):
+            pairs.append((enter[np.argmin(invert[enter])], leave[np.argmax(invert[leave])]))
+    if not pairs:
+        return empty("findings"), empty("evidence")
+    pair = np.array(pairs)
+    row = ends["row"].to_numpy()[pair]
+    # one rim under both cancels
+    weight = np.where((row[:, 0] == row[:, 1])[:, None], 0.0, [[1.0, -1.0]])
+
+    def show(value: float) -> str:
+        return words.quantity(value, "length", unit, digits=2)
+
+    made = derived_rows(layers, row, {"elevation": weight}, invert[pair[:, 0]] - invert[pair[:, 1]], show=show)
+    u_down = ends["u_down"].to_numpy(float)[pair]
+    made["u_random"] = np.hypot(made["u_random"], np.hypot(*u_down.T))
+    slip = asked["slip"].to_numpy(float)[pair]
+    made = held(made, pair.tolist(), slip[:, 0] - slip[:, 1], asked, show=show)
+    first = ends.iloc[pair[:, 0]].reset_index(drop=True)
+    other = ends.iloc[pair[:, 1]].reset_index(drop=True)
+    made = made.assign(
+        kind="structure", subject=first["structure"], source=first["source"], design=np.nan,
+        label=first["pipe"] + " in to " + other["pipe"] + " out",
+        easting=first["easting"], northing=first["northing"], shot=made["keys"].str[0],
+    )  # fmt: skip
+    return found(layers, made, check=STRUCTURE_DROP, least=0.0, words="water runs down; set by the method")

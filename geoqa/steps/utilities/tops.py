@@ -1,0 +1,112 @@
+"""Shots on pipes, put in order along each pipe."""
+
+from collections.abc import Collection
+
+import numpy as np
+import pandas as pd
+
+from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.utility_columns import MEASURED
+from geoqa.steps.design.alignments import alignments
+from geoqa.steps.judging.text_columns import rows_of, taken
+from geoqa.steps.linework.observed import observed
+
+WANTS = ("codes", "line_matches", "design_lines", "design_elements")
+UNNAMED = "without a line ID"
+_PIPE = ["kind", "pipe", "measured"]
+
+
+def pipe_shots(layers: Layers, kinds: Collection[str]) -> pd.DataFrame:
+    """Shots of the given kinds, pipe by pipe, in order along it.
+
+    Parameters
+    ----------
+    layers : Layers
+    kinds : collection of str
+        Kinds that are shots on pipes.
+
+    Returns
+    -------
+    DataFrame
+        row : int
+            Of `observed`.
+        kind, pipe, source : str
+            The pipe is the line ID, else the design line that the shot lies on, else the kind.
+        number : int
+            Of the pipe, from 0: one kind, one name, measured or not.
+        station : float
+            Along the design line, where the shot lies on one; else NaN.
+        part : int
+            Element of that design line, from its first; 0 without one.
+        known_by : str
+            What the code says of how it is known; empty where it says nothing, which is taken as exposed and shot.
+        measured : bool
+            False for marks on the ground and records: they are pipes of their own, never mixed with measurements.
+
+    Notes
+    -----
+    Shots are in the order of their stations where all of a pipe have one on one design line, else of their sequence,
+    else of time.
+    """
+    shots = observed(layers)
+    row = np.flatnonzero(shots["kind"].isin(list(kinds)).to_numpy(bool))
+    mine = shots.iloc[row]
+    line, station, part = _on_design(layers, mine["shot"])
+    names = taken([], np.full(len(row), -1)) if line is None else line
+    line_id = mine["line_id"].reset_index(drop=True)
+    pipe = line_id.where(line_id.notna(), names)
+    pipe = pipe.where(pipe.notna(), mine["kind"].reset_index(drop=True) + " " + UNNAMED)
+    made = pd.DataFrame({"row": row, "kind": mine["kind"].to_numpy(dtype=object), "pipe": pipe})
+    made["station"], made["part"] = station, part
+    made["source"] = _source(layers, names)
+    made["sequence"] = mine["sequence"].to_numpy("float64", na_value=np.nan)
+    made["minutes"] = mine["minutes"].to_numpy(float)
+    made["on"] = names
+    made["known_by"] = _known_by(layers, mine["code"])
+    made["measured"] = made["known_by"].isin(["", *MEASURED])
+    made["order"] = np.arange(len(made))
+    for _, rows in made.groupby(_PIPE, sort=False):
+        one = rows["on"].notna().all() and rows["on"].nunique() == 1
+        by = "station" if one else "sequence" if rows["sequence"].notna().all() else "minutes"
+        made.loc[rows.index, "order"] = rows[by].rank(method="first", na_option="bottom").to_numpy()
+    made = made.sort_values([*_PIPE, "order"], kind="stable", ignore_index=True)
+    made["number"] = made.groupby(_PIPE, sort=False).ngroup()
+    return made.drop(columns=["sequence", "minutes", "order"])
+
+
+def _on_design(layers: Layers, keys: pd.Series) -> tuple[pd.Series | None, np.ndarray, np.ndarray]:
+    """Design line that each shot lies on, station along it, and number of the element there."""
+    nothing = np.full(len(keys), np.nan), np.zeros(len(keys), dtype=np.int64)
+    if "line_matches" not in layers or not len(layers["line_matches"]):
+        return None, *nothing
+    matches = layers["line_matches"]
+    matches = matches[matches["chosen"]].drop_duplicates("shot_key")
+    place = rows_of(keys, matches["shot_key"])
+    there = place >= 0
+    station = (
+        np.where(there, matches["station"].to_numpy(float)[np.where(there, place, 0)], np.nan)
+        if len(matches)
+        else nothing[0]
+    )
+    names = taken(matches["design"], place)
+    design = alignments(layers)
+    number = rows_of(names, design.names)
+    part = np.zeros(len(keys), dtype=np.int64)
+    for at in np.flatnonzero(number >= 0).tolist():
+        starts = design.elements.start_station[design.elements.line == number[at]]
+        part[at] = max(int(np.searchsorted(starts, station[at], side="right")) - 1, 0)
+    return names, station, part
+
+
+def _known_by(layers: Layers, code: pd.Series) -> pd.Series:
+    codes = layers["codes"]
+    if "known_by" not in codes:
+        return taken([""], np.zeros(len(code), dtype=np.int64))
+    return taken(codes["known_by"].fillna(""), rows_of(code, codes["code"])).fillna("")
+
+
+def _source(layers: Layers, names: pd.Series) -> pd.Series:
+    if "design_lines" not in layers or not len(layers["design_lines"]):
+        return taken([], np.full(len(names), -1)).fillna("no design")
+    lines = layers["design_lines"]
+    return taken(lines["source"], rows_of(names, lines["line"])).fillna("no design")

@@ -1,0 +1,35 @@
+"""Slips of a measure-down: whole feet, tenths, the other unit; and what is none."""
+
+import numpy as np
+import pytest
+
+from geoqa.kernels.utilities.readings import TENTH, UNIT, WHOLE, misreadings
+
+FOOT, METRE = 0.3048, 1.0
+
+
+@pytest.mark.parametrize("metres", [FOOT, METRE, 1200 / 3937])
+@pytest.mark.parametrize("feet", [-3.0, -1.0, 1.0, 2.0])
+def test_whole_feet_are_named_in_any_unit(metres, feet):
+    step = feet * 0.3048 / metres
+    found = misreadings([-step + 0.01], [5.0], [0.02], metres=metres)
+    assert found.kind.tolist() == [WHOLE]
+    assert found.slip[0] == pytest.approx(step)
+
+
+def test_a_tape_of_the_other_unit_is_named():
+    """A depth of 1.62 m is 5.3150 ft: read as 1.62 ft, the invert is 3.695 ft too high; and the other way round."""
+    found = misreadings([5.3150 - 1.62, 5.3150 * 0.3048 - 5.3150], [1.62, 5.3150], [0.02, 0.02], metres=FOOT)
+    assert found.kind.tolist() == [UNIT, UNIT]
+    assert found.slip == pytest.approx([1.62 - 5.3150, 5.3150 - 1.62], abs=1e-3)
+
+
+def test_tenths_and_what_is_no_step():
+    """Within 3 u nothing is off; 0.50 is five tenths; 1.40 is neither a foot nor up to nine tenths."""
+    found = misreadings([0.05, 0.10, 0.50, 1.40, np.nan], [6.0] * 5, [0.02] * 5, metres=FOOT)
+    assert found.kind.tolist() == [0, TENTH, TENTH, 0, 0]
+    assert found.slip.tolist() == pytest.approx([0, -0.1, -0.5, 0, 0])
+
+
+def test_a_poor_measurement_names_no_step():
+    assert misreadings([1.0], [6.0], [0.4], metres=FOOT).kind.tolist() == [0]

@@ -1,0 +1,107 @@
+"""Bellies of pipes from shots on their top: single shots, runs, reversals, and the lesser of two limits."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from geoqa.model.tables.columns import conform
+from geoqa.steps.utilities.straightness import Straightness
+
+MM20 = 0.020 / 0.3048
+LIMIT = ("storm-top", "straightness", -MM20, MM20)
+
+
+def tops(job, dip, *, grade=0.005, step=12.5, count=21, line="P-3", seed=None, **columns):
+    """Shots on top of a pipe along north, each 12.5 ft; `dip` by number of the shot."""
+    noise = np.zeros(count) if seed is None else np.random.default_rng(seed).normal(0, 0.02, count)
+    rows = [
+        {"station": n * step, "elevation": 1450.0 - grade * n * step - dip.get(n, 0.0) + noise[n], "code": "STP"}
+        | {"line_id": line, "time": pd.Timestamp("2026-03-14 14:00", tz="UTC") + pd.Timedelta(minutes=n)}
+        for n in range(count)
+    ]
+    given = {"kind": "storm-top", "u_v_random": 0.02, "u_v_common": 0.03} | columns
+    return job.prepared(job.shots(rows), **given)
+
+
+def run(job, shots, *limits, **tables):
+    return job.run(job.layers(shots=shots, limits=job.limits(*(limits or (LIMIT,))), **tables), Straightness())
+
+
+def only(done, what):
+    rows = done["findings"]
+    is_run = rows["label"].str.contains("mean of")
+    return rows[is_run if what == "runs" else ~is_run].reset_index(drop=True)
+
+
+def test_a_straight_pipe_has_no_belly(job):
+    done = run(job, tops(job, {}))
+    assert set(only(done, "shots")["verdict"]) <= {"IN", "UNDECIDED"}
+    assert len(only(done, "shots")) == 19
+    assert not len(only(done, "runs"))
+
+
+@pytest.mark.parametrize("seed", [0, *(pytest.param(seed, marks=pytest.mark.long) for seed in range(1, 4))])
+def test_a_belly_is_one_run_judged_by_its_mean(job, seed):
+    dip = {9: 0.12, 10: 0.20, 11: 0.22, 12: 0.19, 13: 0.10}
+    done = run(job, tops(job, dip, seed=seed))
+    (belly,) = only(done, "runs").query("verdict == 'OUT'").to_dict("records")
+    assert belly["deviation"] == pytest.approx(-0.166, abs=0.06)
+    assert "belly: mean of" in belly["label"]
+    # the ends are half of what a chord is worth: never surer than they are
+    assert belly["u"] >= 0.02 * np.sqrt(0.25 + 0.25)
+    members = only(done, "shots").query("run == @belly['finding']")
+    assert len(members) >= 4
+    assert done["evidence"].query("finding == @belly['finding']")["key"].nunique() >= 6
+
+
+@pytest.mark.long
+def test_the_common_part_cancels_within_a_session(job):
+    done = run(job, tops(job, {}))
+    assert done["findings"]["u_common"].tolist() == pytest.approx([0.0] * 19, abs=1e-12)
+
+
+def test_a_local_reversal_is_told(job):
+    done = run(job, tops(job, {10: 0.22}))
+    told = done["findings"]["cause"].dropna().tolist() + done["findings"]["label"].tolist()
+    assert any("local reversal: the top rises 0.16 ft from shot 111 to 112" in each for each in told)
+    one = only(done, "shots").query("shot == 'day1/111'").iloc[0]
+    assert one["verdict"] == "OUT"
+
+
+@pytest.mark.long
+def test_the_lesser_of_two_limits_holds(job):
+    """5 % of 12 in is 0.05 ft, less than 20 mm; of 18 in it is 0.075 ft, more."""
+    share = ("storm-top", "straightness-of-diameter", -0.05, 0.05)
+    for metres, least in ((0.3048, 0.05), (0.4572, MM20)):
+        notes = pd.DataFrame([{"source": "n", "line": 2, "structure": "MH-2", "pipe": "P-3", "diameter": metres}])
+        done = run(job, tops(job, {}), LIMIT, share, structure_notes=conform("structure_notes", notes))
+        assert done["findings"]["upper"].tolist() == pytest.approx([least] * 19)
+
+
+def test_a_share_of_an_unknown_diameter_is_no_limit(job):
+    done = run(job, tops(job, {}), ("storm-top", "straightness-of-diameter", -0.05, 0.05))
+    assert job.told(done, "straightness-of-diameter") == {"-": ("NO_DATA", "no-diameter")}
+    assert not len(done["findings"].query("check == 'straightness'"))
+
+
+def test_two_shots_are_no_pipe(job):
+    done = run(job, tops(job, {}, count=2))
+    assert job.told(done, "straightness") == {"-": ("NO_DATA", "few-tops")}
+
+
+@pytest.mark.long
+def test_a_rejected_shot_is_listed_and_no_end(job):
+    shots = tops(job, {})
+    shots = shots.assign(use=shots["shot"] != "101")
+    done = run(job, shots)
+    assert job.told(done, "straightness")["101"] == ("NO_DATA", "screened")
+    assert len(done["findings"]) == 19
+
+
+@pytest.mark.long
+def test_the_order_of_rows_changes_nothing(job):
+    shots = tops(job, {10: 0.2}, seed=1)
+    one, other = (run(job, each)["findings"] for each in (shots, shots.iloc[::-1].reset_index(drop=True)))
+    one, other = (each.sort_values("finding") for each in (one, other))
+    assert one["finding"].tolist() == other["finding"].tolist()
+    assert one["deviation"].tolist() == pytest.approx(other["deviation"].tolist(), abs=1e-9)

@@ -1,0 +1,167 @@
+"""The schedule of structures: inverts, misread measure-downs, falls through structures, what was not recorded."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from geoqa.steps.utilities.pipes import Pipes
+from geoqa.steps.utilities.structures import Structures
+
+INVERT = ("invert", "invert", -0.15, 0.15)
+
+
+def with_down(rows, at, down):
+    changed = list(rows)
+    changed[at] = (*rows[at][:3], down, *rows[at][4:])
+    return changed
+
+
+def test_inverts_as_built_are_in(sewer, storm):
+    design, shots, rows = storm
+    done = sewer.done(shots, sewer.notes(*rows), Structures(), limits=[INVERT], **design)
+    told = sewer.told(done, "invert")
+    assert set(told.values()) == {("IN", "proven")}
+    table = done["structures"]
+    assert table["invert"].tolist() == pytest.approx([1451.40, 1451.20, 1451.10, 1450.096])
+    assert table["deviation"].tolist() == pytest.approx([0, 0, 0, 0], abs=1e-9)
+    # 0.02 of the shot and 0.02 of the tape, 0.03 of the session
+    assert table["u_random"].iloc[0] == pytest.approx(0.02 * np.sqrt(2))
+    assert table["u_common"].iloc[0] == pytest.approx(0.03)
+    assert not sewer.told(done, "invert-reading")
+
+
+def test_inverts_off_and_undecided(sewer, storm):
+    design, shots, rows = storm
+    changed = with_down(with_down(rows, 2, 5.09 + 0.30), 3, 7.124 + 0.16)
+    done = sewer.done(shots, sewer.notes(*changed), Structures(), limits=[INVERT], **design)
+    told = sewer.told(done, "invert")
+    assert told["MH-1, P2 out"] == ("OUT", "proven")
+    assert told["MH-2, P2 in"] == ("UNDECIDED", "near-limit")
+
+
+@pytest.mark.parametrize(
+    ("slip", "kind"), [(1.00, "whole-feet"), pytest.param(2.00, "whole-feet", marks=pytest.mark.long)]
+)
+def test_a_whole_foot_is_named_and_waits(sewer, storm, slip, kind):
+    """1.00 long at the inlet: P1 would run uphill at 4 %; both numbers stand in the words."""
+    design, shots, rows = storm
+    changed = with_down(rows, 0, 4.47 + slip)
+    done = sewer.done(shots, sewer.notes(*changed), Structures(), Pipes(), limits=[INVERT], **design)
+    assert sewer.told(done, "invert-reading") == {"IN-1, P1 out": ("NO_DATA", "misread")}
+    assert sewer.told(done, "invert")["IN-1, P1 out"] == ("NO_DATA", "open-blunder")
+    assert sewer.told(done, "pipe-slope")["P1"] == ("NO_DATA", "open-blunder")
+    row = done["findings"].query("check == 'pipe-slope' and subject == 'P1'").iloc[0]
+    assert f"{(0.20 - slip) / 20 * 100:.3f} % as read, 1.000 % if it was misread so" in row["cause"]
+    assert row["remedy"].startswith("re-measure")
+    assert done["structures"]["question"].tolist() == [kind, "", "", ""]
+    assert done["structures"]["invert_without"].iloc[0] == pytest.approx(1451.40)
+    reading = done["findings"].query("check == 'invert-reading'").iloc[0]
+    assert reading["deviation"] == pytest.approx(slip)
+    assert reading["design"] == pytest.approx(4.47)
+
+
+@pytest.mark.long
+def test_a_foot_at_the_lower_end_is_seen_in_the_structure(sewer, storm):
+    """1.00 long where P1 enters MH-1: P1 runs down steeply, but P2 would leave a foot higher than P1 enters."""
+    design, shots, rows = storm
+    done = sewer.done(shots, sewer.notes(*with_down(rows, 1, 5.99)), Structures(), limits=[INVERT], **design)
+    assert sewer.told(done, "invert-reading") == {"MH-1, P1 in": ("NO_DATA", "misread")}
+    assert sewer.told(done, "structure-drop")["MH-1"] == ("NO_DATA", "open-blunder")
+
+
+def test_a_foot_that_was_built_is_a_defect(sewer, storm):
+    """All of MH-1 a foot low, P1 in and P2 out alike: neighbours do not agree, so nothing is excused."""
+    design, shots, rows = storm
+    changed = with_down(with_down(rows, 1, 5.99), 2, 6.09)
+    done = sewer.done(shots, sewer.notes(*changed), Structures(), limits=[INVERT], **design)
+    assert not sewer.told(done, "invert-reading")
+    assert sewer.told(done, "invert")["MH-1, P1 in"] == ("OUT", "proven")
+
+
+def test_two_tenths_without_uphill_are_a_defect(sewer, storm):
+    """P2 built flat at its lower end, 0.22 high: water still runs down, so it is not called a slip."""
+    design, shots, rows = storm
+    done = sewer.done(shots, sewer.notes(*with_down(rows, 3, 7.124 - 0.22)), Structures(), limits=[INVERT], **design)
+    assert not sewer.told(done, "invert-reading")
+    assert sewer.told(done, "invert")["MH-2, P2 in"][0] != "IN"
+
+
+@pytest.mark.long
+def test_a_metre_tape_is_named(sewer, storm):
+    """4.99 ft are 1.521 m: the lower end of P1 would lie 3.47 ft too high."""
+    design, shots, rows = storm
+    done = sewer.done(shots, sewer.notes(*with_down(rows, 1, 4.99 * 0.3048)), Structures(), limits=[INVERT], **design)
+    assert done["structures"]["question"].tolist() == ["", "unit", "", ""]
+    assert done["structures"]["invert_without"].iloc[1] == pytest.approx(1451.20)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize(
+    ("row", "why"),
+    [
+        (("MH-9", "P1", "in", 4.99), "no-rim"),
+        (("MH-1", "P1", "in", np.nan), "no-measure-down"),
+        (("MH-1", "P1", "in", 0.0), "rim-below"),
+    ],
+)
+def test_what_is_missing_has_its_own_reason(sewer, storm, row, why):
+    design, shots, rows = storm
+    done = sewer.done(shots, sewer.notes(rows[0], row), Structures(), Pipes(), limits=[INVERT], **design)
+    name = f"{row[0]}, P1 in"
+    assert sewer.told(done, "invert")[name] == ("NO_DATA", why)
+    assert sewer.told(done, "pipe-slope")["P1"] == ("NO_DATA", why)
+    assert done["findings"].query("subject == @name")["remedy"].notna().all()
+
+
+@pytest.mark.long
+def test_two_shots_of_one_name_are_asked_about(sewer, storm):
+    design, shots, rows = storm
+    twice = pd.concat([shots, shots.iloc[[1]].assign(shot_key="day1/MH-1~2")], ignore_index=True)
+    done = sewer.done(twice, sewer.notes(*rows), Structures(), limits=[INVERT], **design)
+    assert sewer.told(done, "invert")["MH-1, P1 in"] == ("NO_DATA", "rim-unclear")
+
+
+@pytest.mark.long
+def test_no_design_of_the_pipe_is_said(sewer, storm):
+    _, shots, rows = storm
+    done = sewer.done(shots, sewer.notes(*rows), Structures(), limits=[INVERT])
+    assert set(sewer.told(done, "invert").values()) == {("NO_DATA", "no-design-invert")}
+
+
+def test_the_fall_through_a_structure_feels_no_rim(sewer, storm):
+    design, shots, rows = storm
+    done = sewer.done(shots, sewer.notes(*rows), Structures(), **design)
+    row = done["findings"].query("check == 'structure-drop'").iloc[0]
+    assert row["deviation"] == pytest.approx(0.10)
+    assert (row["u_common"], row["u_random"]) == pytest.approx((0, 0.02 * np.sqrt(2)))
+    assert row["verdict"] == "IN"
+
+
+def test_a_leaving_invert_above_an_entering_one_is_out(sewer, storm):
+    _, shots, rows = storm
+    done = sewer.done(shots, sewer.notes(*with_down(rows, 2, 4.80)), Structures())
+    assert sewer.told(done, "structure-drop") == {"MH-1": ("OUT", "proven")}
+
+
+def test_what_was_not_recorded_is_one_line_each(sewer, storm):
+    design, shots, rows = storm
+    more = [(*row, {"size": "12 in", "diameter": 0.3048} if row[1] == "P1" and row[2] == "out" else {}) for row in rows]
+    done = sewer.done(shots, sewer.notes(*more), Structures(required_of_structure=()), **design)
+    rows = done["findings"].query("check == 'structure-record'").sort_values("subject")
+    assert rows["label"].tolist() == [
+        "material not recorded",
+        "material not recorded",
+        "size, material not recorded",
+        "size, material not recorded",
+    ]
+    assert rows["subject"].tolist() == ["IN-1, P1 out", "MH-1, P1 in", "MH-1, P2 out", "MH-2, P2 in"]
+    assert set(rows["verdict"]) == {"NO_DATA"}
+    assert done["structures"]["diameter"].tolist()[:2] == pytest.approx([1.0, 1.0])
+
+
+@pytest.mark.long
+def test_a_job_without_notes_has_an_empty_schedule(job):
+    done = job.run(job.layers(shots=job.prepared(job.shots([{}]))), Structures(), Pipes())
+    assert not len(done["structures"])
+    assert not len(done["pipes"])
+    assert not len(done["findings"])
