@@ -1,0 +1,93 @@
+"""Lines beside lines, against exact shares and the values of a well-known geometry library's own tests."""
+
+import numpy as np
+import pytest
+
+from geoqa.errors import GeometryInputError
+from geoqa.kernels.linework.comparison import (
+    area_between,
+    frechet,
+    hausdorff,
+    inside_length,
+    past_ends,
+    share_within,
+)
+
+REFERENCE = [[0, 0], [100, 0]]
+
+
+@pytest.mark.parametrize(("width", "share"), [(1, 0.25), (2, 0.50), (3, 0.75), (3.8, 0.95), (4, 1.0)])
+def test_the_share_of_a_slanting_line_is_a_quarter_of_the_width(width, share):
+    # buffer overlay, Goodchild & Hunter 1997, IJGIS 11(3) 299-306; exact for this line
+    assert share_within([[0, 0], [100, 4]], REFERENCE, width) == pytest.approx(share, abs=1e-12)
+
+
+@pytest.mark.parametrize(("width", "share"), [(0.4, 0.0), (1, 60.5 / 101.5), (2.5, 1.0)])
+def test_the_share_of_a_line_with_a_step(width, share):
+    line = [[0, 0.5], [60, 0.5], [60, 2], [100, 2]]
+    assert share_within(line, REFERENCE, width) == pytest.approx(share, abs=1e-12)
+
+
+def test_far_from_the_origin_of_the_grid_the_share_is_the_same():
+    away = np.array([2_400_000.125, 700_000.25])
+    assert share_within(away + [[0, 0], [100, 4]], away + REFERENCE, 2) == pytest.approx(0.5, abs=1e-9)
+
+
+def test_what_lies_past_a_flat_cap_is_outside_and_counted():
+    line = [[-10, 0.5], [50, 0.5], [105, 0.5]]
+    assert inside_length(line, REFERENCE, 1.0, 1.0) == pytest.approx([50, 50])
+    assert past_ends(line, REFERENCE) == pytest.approx([10, 5])
+    assert past_ends([[-10, 5], [120, 5]], [[0, 0], [9, 0], [9, 9], [0, 0]]).tolist() == [0.0]
+
+
+def test_a_line_bent_round_is_not_past_its_own_end():
+    hook = [[0, 0], [100, 0], [100, 50], [-50, 50]]
+    assert past_ends([[40, 51], [-30, 51]], hook) == pytest.approx([0.0])
+
+
+def test_a_band_of_two_widths_reaches_to_its_sides():
+    line = [[0, 0.5], [50, 0.5], [50, -0.5], [100, -0.5]]  # left, then right of a line to the east
+    assert inside_length(line, REFERENCE, 0.6, 0.2)[[0, 2]] == pytest.approx([50, 0])
+    assert inside_length(line, REFERENCE, 0.2, 0.6)[[0, 2]] == pytest.approx([0, 50])
+    assert inside_length(line, REFERENCE, [0.2] * 3, [-0.1] * 3)[[0, 2]] == pytest.approx([0, 0])
+    assert inside_length([[0, 0.15], [50, 0.15], [100, 0.05]], REFERENCE, 0.2, -0.1) == pytest.approx(
+        [50, 25 * np.hypot(50, 0.1) / 50]
+    )
+
+
+@pytest.mark.parametrize(
+    ("line", "reference", "near", "leash"),
+    [
+        # unit tests of GEOS, DiscreteHausdorffDistanceTest and DiscreteFrechetDistanceTest
+        ([[0, 0], [2, 1]], [[0, 0], [2, 0]], 1.0, 1.0),
+        ([[0, 0], [2, 0]], [[0, 1], [1, 2], [2, 1]], 2.0, None),
+        ([[0, 0], [100, 0]], [[0, 0], [50, 50], [100, 0]], 50.0, 50.0),
+        ([[1, 1], [2, 2]], [[1, 4], [2, 3]], 2.236068, 3.0),
+    ],
+)
+def test_distances_of_lines(line, reference, near, leash):
+    assert hausdorff(line, reference) == pytest.approx(near, abs=2e-3)
+    if leash is not None:
+        assert frechet(line, reference) == pytest.approx(leash, abs=0.2 if leash == 50 else 5e-3)
+
+
+def test_without_cutting_the_vertices_alone_give_another_number():
+    # the same GEOS tests: 70.7106781186548 vertex by vertex, 50 cut; 2.23606797749979 and 2.0 on three vertices
+    tent = [[0, 0], [50, 50], [100, 0]]
+    assert frechet(REFERENCE, tent, step=1000.0) == pytest.approx(70.7106781186548)
+    roof = [[0, 1], [1, 2], [2, 1]]
+    assert frechet([[0, 0], [2, 0]], roof, step=1000.0) == pytest.approx(2.23606797749979)
+    assert hausdorff([[0, 0], [2, 0]], roof, step=1000.0) == pytest.approx(2.0)
+
+
+def test_area_between_lines_counts_both_sides_and_rings_by_what_differs():
+    assert area_between([[0, 2], [100, 2]], REFERENCE) == pytest.approx(200)
+    assert area_between([[0, 1], [50, -1], [100, 1]], REFERENCE) == pytest.approx(50)
+    box, wider = ([[0, 0], [x, 0], [x, 10], [0, 10], [0, 0]] for x in (10, 11))
+    assert area_between(box, wider) == pytest.approx(10)
+
+
+def test_what_is_no_line_is_refused():
+    for line in ([[0, 0]], [[0, 0], [np.nan, 1]]):
+        with pytest.raises(GeometryInputError):
+            share_within(line, REFERENCE, 1.0)
