@@ -2,6 +2,7 @@
 
 from geoqa.contract import note_sentences as told
 from geoqa.contract.level_sentences import level_run
+from geoqa.contract.linework_sentences import linework
 from geoqa.model.vocabulary import Note
 
 NOTES = (
@@ -60,6 +61,8 @@ NOTES = (
     ),
     Note(name="drawn-twice", listing=told.drawn_twice, subject="evidence", order=105),
     Note(name="no-station", listing=told.no_station, subject="evidence", order=106),
+    Note(name="linework", listing=linework, subject="evidence", order=107,
+         about="Shots that are in no as-built line, and places where a line is not drawn on."),
     Note(name="not-used", sentence="{subject}: {written}.", subject="evidence", order=107),
     Note(name="site-fit", sentence=told.site_fit, subject="survey", order=110),
     Note(name="control-widens", sentence=told.control_widens, subject="survey", order=112),

@@ -59,7 +59,8 @@ def test_a_circle_that_closes_is_whole():
 
 
 def test_two_curves_with_a_shot_between_them():
-    places = np.vstack([bend(10.0, -90, 0, 4), [[10.0, 15.0]], bend(10.0, 180, 90, 4) + [20.0, 30.0]])
+    other = bend(10.0, 180, 90, 4) + np.array([20.0, 30.0])
+    places = np.vstack([bend(10.0, -90, 0, 4), [[10.0, 15.0]], other])
     path = path_through(places, [True] * 4 + [False] + [True] * 4)
     assert path.curve.tolist() == [0, 0, 0, -1, -1, 1, 1, 1, -1]
     assert elements(path).sense.tolist() == [-1, -1, -1, 0, 0, 1, 1, 1]

@@ -1,0 +1,69 @@
+"""Sentences about lines that the shots make."""
+
+from collections.abc import Sequence
+
+from geoqa.model import words
+from geoqa.model.tables.fact import Fact
+
+
+def _unused(fact: Fact, unit: str) -> str:
+    return (
+        f"{words.many(fact.count or 0, 'shot of a line does', 'shots of lines do')} not count and {_are(fact)} left out"
+    )
+
+
+def _nameless(fact: Fact, unit: str) -> str:
+    return (
+        f"{words.many(fact.count or 0, 'shot has', 'shots have')} the code of a line and no line ID ({fact.written}); give "
+        f"{'it' if fact.count == 1 else 'them'} one"
+    )
+
+
+def _alone(fact: Fact, unit: str) -> str:
+    one = "is of 1 shot and no line" if fact.count == 1 else "are of 1 shot each and no lines"
+    return f"{fact.written} {one}: is the line ID a slip, or was the rest not shot?"
+
+
+def _gap(fact: Fact, unit: str) -> str:
+    return (
+        f"not drawn across {words.many(fact.count or 0, 'gap')} of up to {fact.amount(unit)}, behind {fact.written}; state gap "
+        "= in asbuilt-lines if lines go on there"
+    )
+
+
+def _jump(fact: Fact, unit: str) -> str:
+    return (
+        f"not drawn from one design line to another at {words.many(fact.count or 0, 'place')} over up to {fact.amount(unit)}, "
+        f"behind {fact.written}"
+    )
+
+
+def _no_curve(fact: Fact, unit: str) -> str:
+    return (
+        f"{words.many(fact.count or 0, 'curve is', 'curves are')} drawn straight in {fact.written}: fewer than three shots, or in "
+        "no order along a circle"
+    )
+
+
+def _strange(fact: Fact, unit: str) -> str:
+    return (
+        f"{words.many(fact.count or 0, 'shot bears', 'shots bear')} words that mean nothing to a line: {fact.written}; state "
+        "start, arc, end and close = in asbuilt-lines"
+    )
+
+
+def _are(fact: Fact) -> str:
+    return "is" if fact.count == 1 else "are"
+
+
+_TOLD = {
+    "unused": _unused, "nameless": _nameless, "alone": _alone, "gap": _gap, "jump": _jump, "no-curve": _no_curve,
+    "strange": _strange,
+}  # fmt: skip
+
+
+def linework(facts: Sequence[Fact], unit: str) -> str:
+    """What of the shots is in no as-built line, and where lines are not drawn on."""
+    order = sorted(facts, key=lambda fact: list(_TOLD).index(fact.variant))
+    told = "; ".join(_TOLD[fact.variant](fact, unit) for fact in order)
+    return f"As-built lines ({facts[0].total} drawn): {told}."
