@@ -67,3 +67,40 @@ def linework(facts: Sequence[Fact], unit: str) -> str:
     order = sorted(facts, key=lambda fact: list(_TOLD).index(fact.variant))
     told = "; ".join(_TOLD[fact.variant](fact, unit) for fact in order)
     return f"As-built lines ({facts[0].total} drawn): {told}."
+
+
+def _with_band(value: float, u: float, unit: str, *, signed: bool = False) -> str:
+    """A number and its band of 95 %."""
+    return f"{words.length(value, unit, signed=signed)} ± {words.length(2 * u, unit)}"
+
+
+_REST = {
+    "random": "what is left is chance",
+    "wider": "what is left, {spread} (1 sigma), is more than the stated uncertainty",
+    "narrower": "what is left, {spread} (1 sigma), is less than the stated uncertainty",
+    "waving": "what is left, {spread} (1 sigma), is alike from shot to shot",
+}
+
+
+def line_shift(fact: Fact, unit: str) -> str:
+    """A line that lies to one side, or too high, over its whole length."""
+    spread = words.length(fact.second, unit)
+    rest = _REST.get(fact.other, "").format(spread=spread)
+    size = _with_band(fact.number, fact.u, unit)
+    return (
+        f"Line {fact.subject} lies {size} {fact.variant} of its design {fact.place} over its whole length "
+        f"({fact.count} shots){f'; {rest}' * bool(rest)}: one cause, not as many defects."
+    )
+
+
+def session_mean(fact: Fact, unit: str) -> str:
+    """What the shots of a session share against the design, on several lines."""
+    way = {
+        "easting": ("west", "east"), "northing": ("south", "north"), "elevation": ("low", "high"),
+    }[fact.place][int(fact.number > 0)]  # fmt: skip
+    size = _with_band(abs(fact.number), fact.u, unit)
+    told = f"Session {fact.subject}: its {fact.count} shots on {fact.total} design lines lie {size} {way} of them, all alike"
+    if fact.variant == "check":
+        checks = _with_band(fact.second, fact.third, unit, signed=True)
+        return f"{told}. Its check shots are off by {checks} and do not explain it: was it built so, or was the mark wrong?"
+    return f"{told}. No check shot tells whether the work or the session is off: check it on a mark."

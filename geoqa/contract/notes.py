@@ -2,7 +2,7 @@
 
 from geoqa.contract import note_sentences as told
 from geoqa.contract.level_sentences import level_run
-from geoqa.contract.linework_sentences import linework
+from geoqa.contract.linework_sentences import line_shift, linework, session_mean
 from geoqa.model.vocabulary import Note
 
 NOTES = (
@@ -61,6 +61,12 @@ NOTES = (
     ),
     Note(name="drawn-twice", listing=told.drawn_twice, subject="evidence", order=105),
     Note(name="no-station", listing=told.no_station, subject="evidence", order=106),
+    Note(name="session-mean", sentence=session_mean, subject="survey", order=27,
+         about="What the shots of a session share against the design over three lines or more: proven beyond what its "
+         "shots are stated to share, and not what its check shots tell."),
+    Note(name="line-shift", sentence=line_shift, subject="work", order=66,
+         about="A line whose mean offset, or elevation, is proven not to be 0, all lines counted, and reaches half of its "
+         "limit. Not told where a run says it."),
     Note(name="linework", listing=linework, subject="evidence", order=107,
          about="Shots that are in no as-built line, and places where a line is not drawn on."),
     Note(name="not-used", sentence="{subject}: {written}.", subject="evidence", order=107),

@@ -103,9 +103,10 @@ def past_ends(line: ArrayLike, reference: ArrayLike) -> Floats:
         ]
         beyond = shapely.intersection(legs, shapely.polygons(corners))
         # a line that turns back lies beyond its own end too: only what is nearest to the end counts
-        middle = shapely.line_interpolate_point(beyond, 0.5, normalized=True)
+        there = np.flatnonzero(shapely.length(beyond) > 0)
+        middle = shapely.line_interpolate_point(beyond[there], 0.5, normalized=True)
         nearest = shapely.distance(middle, course) >= shapely.distance(middle, shapely.points(end)) * (1 - 1e-9)
-        past += np.where(nearest, shapely.length(beyond), 0.0)
+        past[there] += np.where(nearest, shapely.length(beyond[there]), 0.0)
     return np.minimum(past, size)
 
 
