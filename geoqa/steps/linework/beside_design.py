@@ -17,6 +17,8 @@ from geoqa.steps.linework.observed import observed
 
 CHORD = Length.parse("0.001 ft")
 """Largest distance between an arc and its chords, where lines are compared."""
+CORNER = 15.0
+"""Degrees that a design line turns by at a corner; a curve drawn in chords turns by less at each."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -33,6 +35,8 @@ class Beside:
         Vertices from the first of these shots to the last, in the direction of the design, shifts taken off.
     u : (k - 1,) float64
         Horizontal 1 sigma of each leg: the larger of its shots'.
+    corner : (k - 1,) bool
+        The leg goes past a corner of the design that nobody shot: what was built there is not known.
     reference : (m, 2) float64
         The whole design line.
     stretch : (j, 2) float64
@@ -48,6 +52,7 @@ class Beside:
     rows: pd.DataFrame
     built: np.ndarray
     u: np.ndarray
+    corner: np.ndarray
     reference: np.ndarray
     stretch: np.ndarray
     station: float
@@ -105,32 +110,89 @@ def _beside(
     on = rows["station_on"].to_numpy(float)
     station = np.clip(rows["station"].to_numpy(float), design.start[of], design.end[of])
     steps = np.diff(station)
-    back = (steps < 0).sum() > (steps > 0).sum()
+    back = bool((steps < 0).sum() > (steps > 0).sum())
     first, last = np.searchsorted(built.line, which), np.searchsorted(built.line, which, side="right")
     along, vertices = built.station[first:last], built.coordinates[first:last]
     inside = np.ones(len(along), bool) if whole else (along >= on[0] - 1e-9) & (along <= on[-1] + 1e-9)
     along, vertices = along[inside], vertices[inside]
     moved = np.column_stack([np.interp(along, on, rows[f"moved_{axis}"]) for axis in ("easting", "northing")])
-    vertices = vertices + moved
+    along, vertices = _bent(design, drawn, of, along, vertices + moved, on, station, rows["offset"].to_numpy(float))
     sigma = np.nan_to_num(np.hypot(rows["u_common"].to_numpy(float), rows["u_random"].to_numpy(float)))
     at = np.clip(np.searchsorted(on, (along[1:] + along[:-1]) / 2) - 1, 0, len(on) - 2)
     u = np.maximum(sigma[at], sigma[at + 1])
+    corner = _past_corners(drawn, of, station)[at]
     low, high = float(station.min()), float(station.max())
     start, end = float(design.start[of]), float(design.end[of])
-    full = _stretch(design, drawn, of, start, end)
     if whole:
-        low, high = start, end
-        stretch = np.vstack(
-            [_stretch(design, drawn, of, station[0], end), _stretch(design, drawn, of, start, station[0])]
-        )
+        # from the place of its first shot round to it again
+        low, high, turn = start, end, float(station[0])
+        stretch = np.vstack([_stretch(design, drawn, of, turn, end), _stretch(design, drawn, of, start, turn)])
         stretch = stretch[np.append(True, (np.diff(stretch, axis=0) != 0).any(axis=1))]
     else:
         stretch = _stretch(design, drawn, of, low, high)
     return Beside(
         line=str(rows["line"].iloc[0]), design=str(design.names[of]), rows=rows,
-        built=vertices[::-1] if back else vertices, u=u[::-1] if back else u, reference=full, stretch=stretch,
+        built=vertices[::-1] if back else vertices, u=u[::-1] if back else u,
+        corner=corner[::-1] if back else corner,
+        reference=_stretch(design, drawn, of, start, end), stretch=stretch,
         station=low, station_end=high, length=end - start,
     )  # fmt: skip
+
+
+def _bent(
+    design: Alignments,
+    drawn: Chords,
+    of: int,
+    along: np.ndarray,
+    vertices: np.ndarray,
+    on: np.ndarray,
+    station: np.ndarray,
+    offset: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Let straight legs bend where the design does: their offset changes evenly from shot to shot.
+
+    Nobody shot what lies between; a chord across a curve would make work that is sound at every shot a defect.
+    """
+    first, last = np.searchsorted(drawn.line, of), np.searchsorted(drawn.line, of, side="right")
+    soft = drawn.station[first:last][_soft(drawn.coordinates[first:last])]
+    more_along, more = [along], [vertices]
+    for leg in range(len(on) - 1):
+        a, b = float(station[leg]), float(station[leg + 1])
+        straight = not ((along > on[leg] + 1e-9) & (along < on[leg + 1] - 1e-9)).any()
+        between = soft[(soft > min(a, b)) & (soft < max(a, b))]
+        if a == b or not straight or not len(between) or not np.isfinite(offset[leg : leg + 2]).all():
+            continue
+        share = (between - a) / (b - a)
+        at = point_at(design.elements, np.full(len(between), of), between)
+        aside = offset[leg] + share * (offset[leg + 1] - offset[leg])
+        bearing = np.radians(at.azimuth)
+        more.append(np.column_stack([at.easting + aside * np.cos(bearing), at.northing - aside * np.sin(bearing)]))
+        more_along.append(on[leg] + share * (on[leg + 1] - on[leg]))
+    whole = np.concatenate(more_along)
+    order = np.argsort(whole, kind="stable")
+    return whole[order], np.vstack(more)[order]
+
+
+def _turn(places: np.ndarray) -> np.ndarray:
+    """Degrees that a drawn line turns by at each vertex; 0 at its ends."""
+    leg = np.diff(places, axis=0)
+    bearing = np.degrees(np.arctan2(leg[:, 0], leg[:, 1]))
+    return np.concatenate([[0.0], np.abs((np.diff(bearing) + 180.0) % 360.0 - 180.0), [0.0]])
+
+
+def _soft(places: np.ndarray) -> np.ndarray:
+    """Vertices of a drawn line at which it bends as a curve does, not at a corner."""
+    turn = _turn(places)
+    return np.asarray((turn > 0) & (turn < CORNER))
+
+
+def _past_corners(drawn: Chords, of: int, station: np.ndarray) -> np.ndarray:
+    """Legs between shots that have a corner of the design between them."""
+    first, last = np.searchsorted(drawn.line, of), np.searchsorted(drawn.line, of, side="right")
+    corners = drawn.station[first:last][_turn(drawn.coordinates[first:last]) >= CORNER]
+    low, high = np.minimum(station[:-1], station[1:]), np.maximum(station[:-1], station[1:])
+    near = 1e-3 * (high - low)
+    return np.asarray(((corners > (low + near)[:, None]) & (corners < (high - near)[:, None])).any(axis=1))
 
 
 def _stretch(design: Alignments, drawn: Chords, of: int, start: float, end: float) -> np.ndarray:

@@ -83,9 +83,11 @@ class LineComparison(Step):
             "area": area_between(pair.built, pair.stretch),
         }  # fmt: skip
         wide = _rounded_up(FARTHER * pair.u)
-        for name, more in (("share", 0.0 * wide), ("share_low", -wide), ("share_high", wide)):
-            known = np.isfinite(left + right) and beside > 0
-            inside = inside_length(pair.built, pair.reference, left + more, right + more).sum() if known else np.nan
+        known = np.isfinite(left + right) and beside > 0
+        for name, more, past in (("share", 0.0, None), ("share_low", -1.0, 0.0), ("share_high", 1.0, 1.0)):
+            if known:
+                own = inside_length(pair.built, pair.reference, left + more * wide, right + more * wide)
+                inside = (own if past is None else np.where(pair.corner, past * legs, own)).sum()
             # the last digit of a length must not make a whole line a part of one
             row[name] = (1.0 if inside >= beside * (1 - 1e-9) else float(inside) / beside) if known else np.nan
         why = set(pair.rows["why"].tolist())

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+import shapely
 
 from geoqa.errors import GeometryInputError
 from geoqa.kernels.linework.comparison import (
@@ -71,13 +72,18 @@ def test_distances_of_lines(line, reference, near, leash):
         assert frechet(line, reference) == pytest.approx(leash, abs=0.2 if leash == 50 else 5e-3)
 
 
-def test_without_cutting_the_vertices_alone_give_another_number():
-    # the same GEOS tests: 70.7106781186548 vertex by vertex, 50 cut; 2.23606797749979 and 2.0 on three vertices
-    tent = [[0, 0], [50, 50], [100, 0]]
-    assert frechet(REFERENCE, tent, step=1000.0) == pytest.approx(70.7106781186548)
-    roof = [[0, 1], [1, 2], [2, 1]]
-    assert frechet([[0, 0], [2, 0]], roof, step=1000.0) == pytest.approx(2.23606797749979)
-    assert hausdorff([[0, 0], [2, 0]], roof, step=1000.0) == pytest.approx(2.0)
+def test_vertices_alone_would_give_another_number():
+    # the same GEOS tests: vertex by vertex 70.7106781186548 and 2.23606797749979; the leash itself is 50 and 2
+    tent, roof = [[0, 0], [50, 50], [100, 0]], [[0, 1], [1, 2], [2, 1]]
+    alone = shapely.frechet_distance(shapely.LineString(REFERENCE), shapely.LineString(tent))
+    assert alone == pytest.approx(70.7106781186548)
+    assert frechet(REFERENCE, tent) == pytest.approx(50.0, abs=1e-6)
+    assert frechet([[0, 0], [2, 0]], roof) == pytest.approx(2.0, abs=1e-3)
+
+
+def test_lines_beside_each_other_are_as_far_apart_as_they_are_whatever_their_pieces():
+    line = np.column_stack([np.linspace(0, 1200, 50), np.full(50, 0.04)])
+    assert frechet(line, [[0, 0], [1200, 0]]) == pytest.approx(0.04, abs=1e-6)
 
 
 def test_area_between_lines_counts_both_sides_and_rings_by_what_differs():

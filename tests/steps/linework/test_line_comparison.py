@@ -174,3 +174,40 @@ def test_one_line_that_is_high_is_no_session(job):
 def test_no_lines_give_empty_tables(job):
     done = compared(job, [])
     assert len(done["line_comparison"]) == 0 and len(done["session_means"]) == 0
+
+
+def test_between_shots_on_a_design_curve_the_line_bends_as_the_design_does(job):
+    # a curve of radius 60, shot every 25 ft without a word for it: chords would leave a band of 0.10 by a foot
+    radius, at = 60.0, np.arange(0, 94, 23.5) / 60.0
+    lines = {"A": ("curb-top", 0.0, 0.0, 94.0)}
+    tables = job.design(lines)
+    east, north = job.origin
+    arc = {
+        "shape": "arc", "centre_easting": east + radius, "centre_northing": north, "radius": radius, "sense": 1,
+        "length": radius * np.pi / 2, "end_easting": east + radius, "end_northing": north + radius,
+    }  # fmt: skip
+    tables["design_elements"] = tables["design_elements"].assign(**arc)
+    places = [(radius - (radius + 0.03) * np.cos(a), (radius + 0.03) * np.sin(a)) for a in at]
+    rows = [row | {"offset": e, "station": n} for row, (e, n) in zip(string([0.0] * 4, range(4)), places, strict=True)]
+    layers = job.layers(shots=job.prepared(job.shots(rows), u_h_random=0.01), limits=job.limits(BAND, SHARE), **tables)
+    done = job.run(layers, MatchLines(), AsBuiltLines(), LineComparison())
+    row = done["line_comparison"].iloc[0]
+    assert row["share"] == 1.0 and verdict(done) == [("IN", "proven")]
+    assert row["hausdorff"] == pytest.approx(0.03, abs=2e-3)
+    assert row["frechet"] == pytest.approx(0.03, abs=2e-3)
+
+
+def test_a_corner_of_the_design_that_nobody_shot_is_no_defect(job):
+    tables = job.design({"A": ("curb-top", 0.0, 0.0, 40.0)})
+    east, north = job.origin
+    turned = {
+        "sequence": 1, "start_station": 40.0, "start_northing": north + 40.0, "end_easting": east + 40.0,
+    }  # fmt: skip
+    legs = tables["design_elements"]
+    tables["design_elements"] = pd.concat([legs, legs.assign(**turned)], ignore_index=True)
+    rows = string([0.0, 0.0, 0.0, 10.0, 20.0, 40.0], [0.0, 15.0, 30.0, 40.0, 40.0, 40.0])
+    layers = job.layers(shots=job.prepared(job.shots(rows), u_h_random=0.01), limits=job.limits(BAND, SHARE), **tables)
+    done = job.run(layers, MatchLines(), AsBuiltLines(), LineComparison())
+    row = done["line_comparison"].iloc[0]
+    assert (row["share_low"] < row["share"] < 0.95) and row["share_high"] == pytest.approx(1.0)
+    assert verdict(done)[0][0] == "UNDECIDED"
