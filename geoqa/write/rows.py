@@ -53,6 +53,10 @@ KEYS: dict[str, tuple[str, ...]] = {
     "site_fit_marks": ("mark",),
     "bands": ("kind", "line"),
     "ground_distances": ("start", "end"),
+    "asbuilt_lines": ("line",),
+    "asbuilt_elements": ("line", "sequence"),
+    "asbuilt_members": ("line", "sequence"),
+    "line_comparison": ("line", "design", "station"),
 }
 """Columns that rows are sorted by; findings go worst first."""
 

@@ -32,7 +32,8 @@ def long_legs(leg: ArrayLike, *, greatest: float | None = None, least: float = 0
 
     Notes
     -----
-    The usual leg is the one in which half of the length of all other legs lies: close shots on a curve do not make the
+    The usual leg is the one in which half of the length of all other legs lies, and at least half of the longest of
+    them (of eight or more, of the third longest, for those may be gaps too): close shots on a curve do not make the
     tangents of a line gaps. Fewer than four other legs know no usual one.
 
     Examples
@@ -53,7 +54,8 @@ def long_legs(leg: ArrayLike, *, greatest: float | None = None, least: float = 0
         others = order[order != row]
         reached = np.cumsum(leg[others])
         usual = leg[others[int(np.searchsorted(reached, reached[-1] / 2))]]
-        long[row] = leg[row] > times * usual
+        longest = leg[others[-1 - min(2, len(others) // 4 if len(others) >= 8 else 0)]]
+        long[row] = leg[row] > times * max(usual, longest / 2)
     return long
 
 

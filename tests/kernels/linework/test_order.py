@@ -16,6 +16,12 @@ def test_close_shots_on_a_curve_do_not_make_tangents_gaps():
     assert long_legs([*legs, 170], least=5.0).tolist() == [False] * len(legs) + [True]
 
 
+def test_two_gaps_of_one_line_are_both_found_and_a_short_line_with_a_curve_has_none():
+    legs = np.array([25.0] * 6 + [160.0] + [25.0] * 3 + [200.0])
+    assert np.flatnonzero(long_legs(legs, least=5.0)).tolist() == [6, 10]
+    assert not long_legs([40, 13, 13, 13, 35], least=5.0).any()
+
+
 @pytest.mark.parametrize("legs", [[25, 25, 200], [1, 1, 1, 1, 4.9, 1], []])
 def test_few_legs_and_short_ones_are_no_gaps(legs):
     assert not long_legs(legs, least=5.0).any()

@@ -81,7 +81,7 @@ def test_the_error_of_a_curve_is_told_and_its_shots_stand_off_it(job):
     assert 0.02 < done["asbuilt_members"]["off"].max() < 0.2
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(2))
 def test_rows_in_any_order_give_the_same_lines(job, seed):
     rows = string(corner()) + string([(10, 0), (10, 25), (10, 25), (10, 50)], "2")
     rows += string([(20, 0), (20, 30)], "3", sequence=None)
