@@ -59,7 +59,7 @@ def test_words_in_their_own_column(tmp_path, frame):
 @pytest.mark.parametrize("frame", ZONES)
 def test_words_in_the_description_under_other_names(tmp_path, frame):
     words = {"start": "ST", "arc": "PC", "close": "CL", "": ""}
-    more = 'description = "code word note"\nline_words = ["ST", "PC", "CL"]\n'
+    more = 'description = "code line word note"\nline_words = ["ST", "PC", "CL"]\n'
     path = job(
         tmp_path, frame, "Point,Easting,Northing,Elevation,Code", "{n},{e:.4f},{v:.4f},{z},SWF{line} {word}", more
     )

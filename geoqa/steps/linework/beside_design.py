@@ -77,6 +77,8 @@ def beside_design(layers: Layers) -> Iterator[Beside]:
     built = chords(elements_of(table, number), max_sagitta=sagitta)
     drawn = chords(design.elements, max_sagitta=sagitta)
     rows = along_lines(layers, "offset")
+    if not len(rows):
+        return
     own = _own_rows(layers, members, rows)
     closed = lines["closed"].to_numpy(bool)
     rings = line_table(design.elements)

@@ -171,8 +171,9 @@ def test_one_line_that_is_high_is_no_session(job):
     assert len([each for each in said if each.startswith("Line CTB B0 lies")]) == 1
 
 
-def test_no_lines_give_empty_tables(job):
-    done = compared(job, [])
+@pytest.mark.parametrize(("count", "design"), [(0, DESIGN), (10, {})])
+def test_no_lines_or_no_design_give_empty_tables(job, count, design):
+    done = compared(job, string([0.0] * count, list(EVERY)[:count]), design)
     assert len(done["line_comparison"]) == 0 and len(done["session_means"]) == 0
 
 
