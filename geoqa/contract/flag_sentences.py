@@ -157,7 +157,8 @@ def false_jump(fact: Fact, unit: str) -> str:
 def self_crossing(fact: Fact, unit: str) -> str:
     """The legs that cross, by the shots they begin at, and how often the line does so."""
     often = f", one of {fact.count} times" if (fact.count or 0) > 1 else ""
-    return f"string {fact.subject}: the leg behind this shot crosses the one behind {fact.other}{often}; is its order right?"
+    crossed = f"the leg behind this shot crosses the one behind {fact.other}{often}"
+    return f"string {fact.subject}: {crossed}; is its order right?"
 
 
 def single_shot(fact: Fact, unit: str) -> str:

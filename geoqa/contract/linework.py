@@ -18,13 +18,13 @@ LINE_SHARE = Check(
     bound="least",
     of_geometry="line",
     consequence="position",
-    compared="The length of an as-built line that lies within a band along its design line, over its length beside that "
-    "line. The band is as wide as `horizontal` of its kind, with flat caps; what lies past the ends of the design line "
-    "counts on neither side.",
-    judged="IN where enough of it would still lie within the band if every shot were 1.96 u farther from the design, OUT "
-    "where too little would if every shot were 1.96 u nearer: scatter alone pushes shots out of a narrow band, so the share "
-    "as measured is too small. A leg past a corner of the design that nobody shot counts as outside for the one and as "
-    "inside for the other.",
+    compared="The length of an as-built line that lies within a band along its design line, over its length beside "
+    "that line. The band is as wide as `horizontal` of its kind, with flat caps; what lies past the ends of the design "
+    "line counts on neither side.",
+    judged="IN where enough of it would still lie within the band if every shot were 1.96 u farther from the design, "
+    "OUT where too little would if every shot were 1.96 u nearer: scatter alone pushes shots out of a narrow band, so "
+    "the share as measured is too small. A leg past a corner of the design that nobody shot counts as outside for the "
+    "one and as inside for the other.",
     cannot_show="Between two shots it takes the line as the crew's arc, else to bend as the design does, its offset "
     "changing evenly. What nobody shot is a matter of coverage.",
     source="Goodchild and Hunter 1997, a simple positional accuracy measure for linear features.",

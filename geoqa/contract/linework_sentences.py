@@ -12,10 +12,14 @@ def _unused(fact: Fact, unit: str) -> str:
     )
 
 
+def _repeat(fact: Fact, unit: str) -> str:
+    return f"{words.many(fact.count or 0, 'shot repeats another one and is', 'shots repeat others and are')} no vertex"
+
+
 def _nameless(fact: Fact, unit: str) -> str:
     return (
-        f"{words.many(fact.count or 0, 'shot has', 'shots have')} the code of a line and no line ID ({fact.written}); give "
-        f"{'it' if fact.count == 1 else 'them'} one"
+        f"{words.many(fact.count or 0, 'shot has', 'shots have')} the code of a line and no line ID ({fact.written}); "
+        f"give {'it' if fact.count == 1 else 'them'} one"
     )
 
 
@@ -26,29 +30,29 @@ def _alone(fact: Fact, unit: str) -> str:
 
 def _gap(fact: Fact, unit: str) -> str:
     return (
-        f"not drawn across {words.many(fact.count or 0, 'gap')} of up to {fact.amount(unit)}, behind {fact.written}; state gap "
-        "= in asbuilt-lines if lines go on there"
+        f"not drawn across {words.many(fact.count or 0, 'gap')} of up to {fact.amount(unit)}, behind {fact.written}; "
+        "state gap = in asbuilt-lines if lines go on there"
     )
 
 
 def _jump(fact: Fact, unit: str) -> str:
     return (
-        f"not drawn from one design line to another at {words.many(fact.count or 0, 'place')} over up to {fact.amount(unit)}, "
-        f"behind {fact.written}"
+        f"not drawn from one design line to another at {words.many(fact.count or 0, 'place')} over up to "
+        f"{fact.amount(unit)}, behind {fact.written}"
     )
 
 
 def _no_curve(fact: Fact, unit: str) -> str:
     return (
-        f"{words.many(fact.count or 0, 'curve is', 'curves are')} drawn straight in {fact.written}: fewer than three shots, or in "
-        "no order along a circle"
+        f"{words.many(fact.count or 0, 'curve is', 'curves are')} drawn straight in {fact.written}: fewer than three "
+        "shots, or in no order along a circle"
     )
 
 
 def _strange(fact: Fact, unit: str) -> str:
     return (
-        f"{words.many(fact.count or 0, 'shot bears', 'shots bear')} words that mean nothing to a line: {fact.written}; state "
-        "start, arc, end and close = in asbuilt-lines"
+        f"{words.many(fact.count or 0, 'shot bears', 'shots bear')} words that mean nothing to a line: {fact.written}; "
+        "state start, arc, end and close = in asbuilt-lines"
     )
 
 
@@ -57,7 +61,7 @@ def _are(fact: Fact) -> str:
 
 
 _TOLD = {
-    "unused": _unused, "nameless": _nameless, "alone": _alone, "gap": _gap, "jump": _jump, "no-curve": _no_curve,
+    "unused": _unused, "repeat": _repeat, "nameless": _nameless, "alone": _alone, "gap": _gap, "jump": _jump, "no-curve": _no_curve,
     "strange": _strange,
 }  # fmt: skip
 
@@ -99,8 +103,10 @@ def session_mean(fact: Fact, unit: str) -> str:
         "easting": ("west", "east"), "northing": ("south", "north"), "elevation": ("low", "high"),
     }[fact.place][int(fact.number > 0)]  # fmt: skip
     size = _with_band(abs(fact.number), fact.u, unit)
-    told = f"Session {fact.subject}: its {fact.count} shots on {fact.total} design lines lie {size} {way} of them, all alike"
+    whose = f"Session {fact.subject}: its {fact.count} shots on {fact.total} design lines"
+    told = f"{whose} lie {size} {way} of them, all alike"
     if fact.variant == "check":
         checks = _with_band(fact.second, fact.third, unit, signed=True)
-        return f"{told}. Its check shots are off by {checks} and do not explain it: was it built so, or was the mark wrong?"
+        asked = "was it built so, or was the mark wrong?"
+        return f"{told}. Its check shots are off by {checks} and do not explain it: {asked}"
     return f"{told}. No check shot tells whether the work or the session is off: check it on a mark."

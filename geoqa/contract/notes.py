@@ -65,8 +65,8 @@ NOTES = (
          about="What the shots of a session share against the design over three lines or more: proven beyond what its "
          "shots are stated to share, and not what its check shots tell."),
     Note(name="line-shift", sentence=line_shift, subject="work", order=66,
-         about="A line whose mean offset, or elevation, is proven not to be 0, all lines counted, and reaches half of its "
-         "limit. Not told where a run says it."),
+         about="A line whose mean offset, or elevation, is proven not to be 0, all lines counted, and reaches half of "
+         "its limit. Not told where a run says it."),
     Note(name="linework", listing=linework, subject="evidence", order=107,
          about="Shots that are in no as-built line, and places where a line is not drawn on."),
     Note(name="not-used", sentence="{subject}: {written}.", subject="evidence", order=107),

@@ -45,7 +45,7 @@ def inside_length(line: ArrayLike, reference: ArrayLike, left: ArrayLike, right:
     >>> inside_length([[0, 0], [100, 4]], [[0, 0], [100, 0]], 1.0, 1.0).round(3).tolist()
     [25.02]
     """
-    line, reference, origin = _both(line, reference)
+    line, reference, _ = _both(line, reference)
     legs = shapely.linestrings(np.stack([line[:-1], line[1:]], axis=1))
     widths = np.column_stack([np.broadcast_to(left, len(legs)), np.broadcast_to(right, len(legs))]).astype(np.float64)
     found = np.zeros(len(legs))

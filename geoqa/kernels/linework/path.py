@@ -86,7 +86,8 @@ def path_through(places: ArrayLike, curving: ArrayLike, *, closed: bool = False)
     if closed and len(places):
         places, curving = np.vstack([places, places[:1]]), np.append(curving, curving[0])
     vertices, bulge, curve = places.copy(), np.zeros(len(places)), np.full(len(places), -1)
-    fits, refused = [], []
+    fits: list[Circle] = []
+    refused: list[tuple[int, int]] = []
     for first, last in _stretches(places, curving):
         arc = _arc(places[first : last + 1]) if last - first >= 2 else None
         if arc is None:

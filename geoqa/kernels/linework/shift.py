@@ -158,5 +158,5 @@ def moved_in_plan(offset: ArrayLike, azimuth: ArrayLike, u: ArrayLike) -> Moved:
     normal = right.T @ right
     if np.linalg.cond(normal) > 100:
         return nothing
-    covariance = np.linalg.inv(normal)
+    covariance = np.asarray(np.linalg.inv(normal), dtype=np.float64)
     return Moved(shift=covariance @ right.T @ (offset / u), covariance=covariance)

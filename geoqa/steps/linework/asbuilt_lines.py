@@ -29,14 +29,18 @@ ADJOIN = Length.parse("2.5 ft")
 """Design lines no farther apart than this go on from one to the other. Common practice, no source."""
 
 
+REPEATS = ("re-shot", "same-place")
+"""Flags of shots that repeat another one."""
+
+
 class AsBuiltLines(Step):
     """Join the shots that count to lines: by code, line ID and sequence, else by time.
 
     The crew's words in the column `line_word` start, end and close a line, and say which of its shots lie on a curve:
-    three or more in a row that bear the word for it make one arc, from the first of them to the last. A leg is not drawn
-    where it is longer than `gap`, or, where the job states none, than `times` the usual leg of the line (the one in
-    which half of its length lies, with at least four others to know it by) and than `least`; nor where it goes from one
-    design line of the kind to another that lies apart.
+    three or more in a row that bear the word for it make one arc, from the first of them to the last. A leg is not
+    drawn where it is longer than `gap`, or, where the job states none, than `times` the usual leg of the line (the one
+    in which half of its length lies, with at least four others to know it by) and than `least`; nor where it goes from
+    one design line of the kind to another that lies apart. A shot that repeats another one is no vertex of its own.
 
     An arc passes through its first and last shot and as near as it can to the others. Radius and error of the circle
     nearest to all of its shots (least squares of distances) stand beside it: where they differ by more than that error,
@@ -56,14 +60,14 @@ class AsBuiltLines(Step):
     gap: Length | None = Field(None, description="Longest leg that is drawn; worked out for each line if left out")
     times: float = Field(3.0, gt=1, description="Where no gap is stated: longest leg over the usual one")
     least: Length = Field(Length.parse("5 ft"), description="Shorter legs are no gaps, where no gap is stated")
-    closed: Length = Field(
-        Length.parse("0.10 ft"), description="A line that comes back to its first shot by less is closed"
-    )
+    closed: Length = Field(Length.parse("0.10 ft"), description="A line that comes back by less is closed")
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Line by line, in the order of code and line ID."""
         shots, unit = layers["shots"], layers.frame.unit
         features, counts = _of_lines(layers)
+        repeats = counts & has_flag(shots, *REPEATS)
+        counts &= ~repeats
         mine = shots.iloc[np.flatnonzero(counts)].reset_index(drop=True)
         meaning = {"start": self.start, "arc": self.arc, "end": self.end, "close": self.close}
         words = line_words(mine, meaning)
@@ -78,8 +82,8 @@ class AsBuiltLines(Step):
             (each for each in pieces if len(each.rows) > 1), key=lambda each: (each.code, each.line_id, each.part)
         )
         paths = [_path(mine, each) for each in lines]
-        out = shots.iloc[np.flatnonzero(features & ~counts)]
-        notes = noted(self.name, list(_facts(pieces, paths, words, out, lines)))
+        out = shots.iloc[np.flatnonzero(features & ~counts & ~repeats)]
+        notes = noted(self.name, list(_facts(pieces, paths, words, out, lines, int(repeats.sum()))))
         if not lines:
             return {name: empty(name) for name in self.gives[1:]} | {
                 "asbuilt_lines": shaped(empty("asbuilt_lines"), [], layers.frame), "notes": notes,
@@ -247,16 +251,18 @@ def _beside(layers: Layers, members: pd.DataFrame, count: int) -> tuple[pd.Serie
     design, station = _design_of(layers, members["shot_key"])
     names: list[str | None] = [None] * count
     ways: list[str | None] = [None] * count
-    for number, own in members.assign(design=design, at=station).groupby("number"):
+    table = members.assign(design=design, at=station)
+    for number in range(count):
+        own = table[table["number"] == number]
         known = own[own["design"].notna()]
         if not len(known):
             continue
         most = known["design"].value_counts().sort_index().idxmax()
-        names[int(number)] = str(most)
+        names[number] = str(most)
         steps = np.diff(known.loc[known["design"] == most, "at"].to_numpy(float))
         forward, back = int((steps > 0).sum()), int((steps < 0).sum())
         if forward != back:
-            ways[int(number)] = "with" if forward > back else "against"
+            ways[number] = "with" if forward > back else "against"
     return pd.Series(names, dtype="str"), pd.Series(ways, dtype="str")
 
 
@@ -264,7 +270,12 @@ _LISTED = 8
 
 
 def _facts(
-    pieces: list[Piece], paths: list[Path], words: LineWords, out: pd.DataFrame, lines: list[Piece]
+    pieces: list[Piece],
+    paths: list[Path],
+    words: LineWords,
+    out: pd.DataFrame,
+    lines: list[Piece],
+    repeats: int,
 ) -> list[dict[str, Any]]:
     """What is not drawn and why, for the note."""
     facts: list[dict[str, Any]] = []
@@ -276,6 +287,7 @@ def _facts(
 
     unused = out["line_id"].notna()
     fact("unused", int(unused.sum()), [])
+    fact("repeat", repeats, [])
     nameless = out.loc[~unused, "code"].value_counts().sort_index()
     fact("nameless", int(nameless.sum()), [f"{code} ({count})" for code, count in nameless.items()])
     alone = sorted(each.name for each in pieces if len(each.rows) < 2)

@@ -34,8 +34,8 @@ class LineComparison(Step):
     The share is that of its length within the band of the horizontal tolerance, with flat caps; it is judged where the
     job states `line_share`. Hausdorff and Fréchet distance are taken between the stretches beside each other, cut to
     short pieces. Where the mean of a line's offsets, or elevations, is proven not to be 0 (all lines and both axes
-    counted together), reaches `telling` of its limit, and no run says it already, it is told once, with whether the rest
-    is chance. What all lines of a session share is told once for the session, unless its check shots tell it.
+    counted together), reaches `telling` of its limit, and no run says it already, it is told once, with whether the
+    rest is chance. What all lines of a session share is told once for the session, unless its check shots tell it.
     """
 
     name = "line-comparison"

@@ -91,8 +91,9 @@ def session_means(layers: Layers, stretches: Sequence[Beside]) -> pd.DataFrame:
                 "u_common": common,
             }
             rows += [base | each for each in (_in_plan(mine) if check == "offset" else _in_elevation(mine))]
-    order = {"easting": 0, "northing": 1, "elevation": 2}
-    return pd.DataFrame(sorted(rows, key=lambda row: (row["session"], order[row["axis"]])))
+    made = pd.DataFrame(rows, columns=["session", "axis", "shots", "lines", "shift", "u_common", "u_random"])
+    order = made["axis"].map({"easting": 0, "northing": 1, "elevation": 2})
+    return made.assign(order=order).sort_values(["session", "order"], ignore_index=True).drop(columns="order")
 
 
 def _in_elevation(rows: pd.DataFrame) -> list[dict[str, Any]]:
@@ -186,7 +187,7 @@ def _session_facts(layers: Layers, means: pd.DataFrame, *, fewest: int) -> tuple
     sure = proven_shift(shift, np.hypot(means["u_common"], means["u_random"])) & (means["shots"] >= fewest).to_numpy(
         bool
     )
-    control = layers["session_shifts"] if "session_shifts" in layers else None
+    control = dict(layers).get("session_shifts")
     for at in np.flatnonzero(sure).tolist():
         row = means.iloc[at]
         known = None

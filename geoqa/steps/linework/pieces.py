@@ -1,4 +1,4 @@
-"""Lines of a crew taken apart where they are no line: at its words, at gaps, at jumps from one design line to another."""
+"""Lines of a crew taken apart: at its words, at gaps, at jumps from one design line to another."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass

@@ -6,10 +6,15 @@ import numpy as np
 import pandas as pd
 
 from geoqa.kernels.linework.order import crossings, zig_zags
+from geoqa.model.quantity import Length
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import flagged
 from geoqa.steps.shots.strings import places_of, strings_of
+
+
+ONE_PLACE = Length.parse("0.5 ft")
+"""Neighbours of a string no farther apart are taken for one place. Common practice, no source."""
 
 
 def order_flags(layers: Layers, *, step: str) -> Iterator[pd.DataFrame]:
@@ -31,9 +36,8 @@ def order_flags(layers: Layers, *, step: str) -> Iterator[pd.DataFrame]:
     places = places_of(shots)
     names = shots["shot"].where(shots["shot"].notna(), shots["shot_key"])
     for string in strings_of(shots, least=4):
-        mine = places[string.rows]
-        fresh = np.append(True, (np.diff(mine, axis=0) != 0).any(axis=1))
-        rows, mine = string.rows[fresh], mine[fresh]
+        rows = _of_own_place(places, string.rows, ONE_PLACE.to(layers.frame.unit))
+        mine = places[rows]
         swapped = zig_zags(mine)
         if len(swapped):
             pair = rows[np.concatenate([swapped, swapped + 1])]
@@ -53,10 +57,19 @@ def order_flags(layers: Layers, *, step: str) -> Iterator[pd.DataFrame]:
             )  # fmt: skip
 
 
+def _of_own_place(places: np.ndarray, rows: np.ndarray, near: float) -> np.ndarray:
+    """Rows without those that repeat the shot before them: their scatter makes the line turn any way."""
+    kept = [int(rows[0])]
+    for row in rows[1:].tolist():
+        if np.hypot(*(places[row] - places[kept[-1]])) > near:
+            kept.append(row)
+    return np.array(kept)
+
+
 def alone_flags(layers: Layers, *, step: str) -> Iterator[pd.DataFrame]:
-    """Flags of shots that are the only one of their line: a line ID that slipped, or a line that was never gone on with."""
+    """Flags of shots that are the only one of their line: its ID slipped, or the line was never gone on with."""
     shots = layers["shots"]
-    codes = layers["codes"] if "codes" in layers else None
+    codes = dict(layers).get("codes")
     if codes is None or not len(codes):
         return
     alone = [string for string in strings_of(shots, least=1) if len(string.rows) == 1]

@@ -88,7 +88,8 @@ class Sheet:
 
     def layers(self) -> dict[str, str]:
         """All layers in use, sorted by name, each with what it shows: a verdict, or the prefix of its lines."""
-        shown = {NOTE: NOTE} | {path.layer: path.shows for path in (*self.paths, *self.raised)}
+        shown = {NOTE: NOTE} | {path.layer: path.shows for path in self.paths}
+        shown |= {line.layer: line.shows for line in self.raised}
         shown |= {label.layer: label.shows for label in self.labels}
         shown |= {mark.layer: mark.verdict for mark in self.marks}
         return dict(sorted(shown.items()))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path as File
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -24,7 +25,7 @@ from geoqa.model.words import many
 from geoqa.write.about import about
 from geoqa.write.cad import dxf_light
 from geoqa.write.cad.cad_text import cad_text, note_text
-from geoqa.write.cad.drawing import ASBUILT, BAND, DESIGN, NOTE, Sheet, drawing_of
+from geoqa.write.cad.drawing import ASBUILT, BAND, DESIGN, NOTE, Raised, Sheet, drawing_of
 from geoqa.write.readback import opening_again
 
 if TYPE_CHECKING:
@@ -63,9 +64,10 @@ class Drawing(Output):
     name: ClassVar[str] = "dxf"
     format: ClassVar[Format | None] = Format(
         title="DXF drawing of results",
-        keeps="shots as blocks with attributes, as-built and design lines with true arcs in plan, and in space where "
-        "every elevation is known, one layer a kind and verdict, the job’s foot",
-        loses="arcs of lines in space are chords; no coordinate system that every program trusts: the frame stands in words; arrows of "
+        keeps="shots as blocks with attributes, as-built and design lines with true arcs in plan, and in space "
+        "where every elevation is known, one layer a kind and verdict, the job’s foot",
+        loses="arcs of lines in space are chords; no coordinate system that every program trusts: the frame stands "
+        "in words; arrows of "
         "differences are exaggerated by a printed factor; numbers are rounded for print",
     )
 
@@ -112,17 +114,26 @@ class Drawing(Output):
                 f"{FILE} gives back {many(len(found), 'shot')}, {len(wanted)} were written; first apart: {apart}."
             )
         lines = _lines_in_space(document)
-        if lines != [(each.layer, each.vertices) for each in sheet.raised]:
+        if len(lines) != len(sheet.raised) or not all(map(partial(_same_line, light), lines, sheet.raised)):
             raise OutputError(
-                f"{FILE} gives back {many(len(lines), 'line')} in space, {len(sheet.raised)} were written, or other places."
+                f"{FILE} gives back {many(len(lines), 'line')} in space, {len(sheet.raised)} were written, or moved."
             )
         said = {"shots": len(found), "lines in space": len(lines), "layers": len(sheet.layers())}
         return {FILE: {**said, "audit": "clean", "light": light}}
 
 
-def _lines_in_space(document: Document) -> list[tuple[str, tuple[tuple[float, float, float], ...]]]:
-    found = [each for each in document.modelspace().query("POLYLINE") if each.is_3d_polyline]
-    return [(each.dxf.layer, tuple(tuple(point) for point in each.points())) for each in found]
+def _lines_in_space(document: Document) -> list[Raised]:
+    found: Any = document.modelspace().query("POLYLINE")
+    lines = [each for each in found if each.is_3d_polyline]
+    return [Raised(each.dxf.layer, tuple((at.x, at.y, at.z) for at in each.points()), "") for each in lines]
+
+
+def _same_line(light: bool, readback: Raised, wanted: Raised) -> bool:
+    if readback.layer != wanted.layer or len(readback.vertices) != len(wanted.vertices):
+        return False
+    pairs = zip(readback.vertices, wanted.vertices, strict=True)
+    apart = max(abs(a - b) for one, other in pairs for a, b in zip(one, other, strict=True))
+    return apart <= (1e-6 if light else 0.0)
 
 
 def _same(readback: Place, wanted: Place, light: bool) -> bool:

@@ -21,7 +21,8 @@ def test_the_geometric_fit_of_six_points():
 def test_it_is_neither_of_the_two_fits_of_the_equation():
     # the same six points: algebraic radius 3.037041, linear (Kasa) 4.108762; three methods, three radii
     radius = fit_circle(SIX).radius
-    assert abs(radius - 3.037041) > 1 and abs(radius - 4.108762) > 0.5
+    assert abs(radius - 3.037041) > 1
+    assert abs(radius - 4.108762) > 0.5
 
 
 @pytest.mark.parametrize("foot", [1.0, 1200 / 3937 / 0.3048])
@@ -35,7 +36,8 @@ def test_a_planted_circle_far_from_the_origin_of_its_grid(foot):
 
 def test_three_points_fit_exactly_and_have_no_error():
     fit = fit_circle([[0, 1], [1, 0], [-1, 0]])
-    assert fit.radius == pytest.approx(1.0) and np.isnan(fit.error)
+    assert fit.radius == pytest.approx(1.0)
+    assert np.isnan(fit.error)
 
 
 def test_points_on_a_straight_line_have_no_radius():

@@ -31,7 +31,7 @@ def test_the_share_of_a_line_with_a_step(width, share):
 
 def test_far_from_the_origin_of_the_grid_the_share_is_the_same():
     away = np.array([2_400_000.125, 700_000.25])
-    assert share_within(away + [[0, 0], [100, 4]], away + REFERENCE, 2) == pytest.approx(0.5, abs=1e-9)
+    assert share_within(np.add(away, [[0, 0], [100, 4]]), np.add(away, REFERENCE), 2) == pytest.approx(0.5, abs=1e-9)
 
 
 def test_what_lies_past_a_flat_cap_is_outside_and_counted():

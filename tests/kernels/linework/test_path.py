@@ -21,7 +21,9 @@ def elements(path):
 def test_straight_shots_are_the_vertices():
     places = np.array([[0, 0], [10, 0], [10, 10.0]])
     path = path_through(places, [False] * 3)
-    assert path.vertices.tolist() == places.tolist() and not path.bulge.any() and not path.off.any()
+    assert path.vertices.tolist() == places.tolist()
+    assert not path.bulge.any()
+    assert not path.off.any()
 
 
 @pytest.mark.parametrize(("start", "end", "sense"), [(0, 90, -1), (90, 0, 1), (10, 250, -1)])
@@ -47,7 +49,9 @@ def test_two_shots_make_no_curve_and_neither_do_shots_in_no_order():
     assert path_through([[0, 0], [9, 1], [20, 0]], [True, True, False]).refused == ((0, 2),)
     places = bend(25.0, 0, 90, 5)[[0, 3, 1, 2, 4]]
     path = path_through(places, [True] * 5)
-    assert path.refused == ((0, 5),) and not path.bulge.any() and path.vertices.tolist() == places.tolist()
+    assert path.refused == ((0, 5),)
+    assert not path.bulge.any()
+    assert path.vertices.tolist() == places.tolist()
     assert path_through([[0, 0], [5, 0], [10, 0]], [True] * 3).refused == ((0, 3),)
 
 

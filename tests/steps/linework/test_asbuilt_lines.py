@@ -178,3 +178,10 @@ def test_without_elevations_and_without_shots(job):
     done = made(job, [])
     assert all(len(done[each]) == 0 for each in ("asbuilt_lines", "asbuilt_elements", "asbuilt_members"))
     assert len(done["notes"]) == 0
+
+
+def test_a_shot_that_repeats_another_is_no_vertex_and_told(job):
+    rows = string([(0, 0), (0, 25), (0.02, 24.98), (0, 50)])
+    done = made(job, rows, flags=["", "", "same-place", ""])
+    assert done["asbuilt_lines"]["shots"].tolist() == [3]
+    assert note(done) == "As-built lines (1 drawn): 1 shot repeats another one and is no vertex."

@@ -112,7 +112,8 @@ def test_a_line_that_is_off_as_a_whole_is_said_once(job):
     noise = np.random.default_rng(1).normal(0, 0.01, 10)
     done, said = shifted(job, string(-0.08 + noise))
     mine = [each for each in said if each.startswith("Line CTB 1 lies")]
-    assert len(mine) == 1 and "left of its design A over its whole length (10 shots)" in mine[0]
+    assert len(mine) == 1
+    assert "left of its design A over its whole length (10 shots)" in mine[0]
     row = done["line_comparison"].iloc[0]
     assert row["mean_offset"] == pytest.approx(-0.08, abs=0.01)
     assert row["rest_offset"] == "random"
@@ -152,7 +153,8 @@ def test_a_day_that_is_high_over_all_lines_is_said_once_for_the_day(job):
     limits = (BAND, ("curb-top", "elevation", -0.10, 0.10))
     done, said = shifted(job, rows, design, limits=limits)
     mine = [each for each in said if each.startswith("Session")]
-    assert len(mine) == 1 and mine[0].startswith("Session B: its 40 shots on 4 design lines lie 0.149 ft ± 0.020 ft")
+    assert len(mine) == 1
+    assert mine[0].startswith("Session B: its 40 shots on 4 design lines lie 0.149 ft ± 0.020 ft")
     assert "high of them" in mine[0]
     assert "No check shot tells" in mine[0]
     assert not [each for each in said if each.startswith("Line ")]
@@ -174,7 +176,8 @@ def test_one_line_that_is_high_is_no_session(job):
 @pytest.mark.parametrize(("count", "design"), [(0, DESIGN), (10, {})])
 def test_no_lines_or_no_design_give_empty_tables(job, count, design):
     done = compared(job, string([0.0] * count, list(EVERY)[:count]), design)
-    assert len(done["line_comparison"]) == 0 and len(done["session_means"]) == 0
+    assert len(done["line_comparison"]) == 0
+    assert len(done["session_means"]) == 0
 
 
 def test_between_shots_on_a_design_curve_the_line_bends_as_the_design_does(job):
@@ -193,7 +196,8 @@ def test_between_shots_on_a_design_curve_the_line_bends_as_the_design_does(job):
     layers = job.layers(shots=job.prepared(job.shots(rows), u_h_random=0.01), limits=job.limits(BAND, SHARE), **tables)
     done = job.run(layers, MatchLines(), AsBuiltLines(), LineComparison())
     row = done["line_comparison"].iloc[0]
-    assert row["share"] == 1.0 and verdict(done) == [("IN", "proven")]
+    assert row["share"] == 1.0
+    assert verdict(done) == [("IN", "proven")]
     assert row["hausdorff"] == pytest.approx(0.03, abs=2e-3)
     assert row["frechet"] == pytest.approx(0.03, abs=2e-3)
 
@@ -210,5 +214,6 @@ def test_a_corner_of_the_design_that_nobody_shot_is_no_defect(job):
     layers = job.layers(shots=job.prepared(job.shots(rows), u_h_random=0.01), limits=job.limits(BAND, SHARE), **tables)
     done = job.run(layers, MatchLines(), AsBuiltLines(), LineComparison())
     row = done["line_comparison"].iloc[0]
-    assert (row["share_low"] < row["share"] < 0.95) and row["share_high"] == pytest.approx(1.0)
+    assert row["share_low"] < row["share"] < 0.95
+    assert row["share_high"] == pytest.approx(1.0)
     assert verdict(done)[0][0] == "UNDECIDED"
