@@ -61,7 +61,8 @@ def _are(fact: Fact) -> str:
 
 
 _TOLD = {
-    "unused": _unused, "repeat": _repeat, "nameless": _nameless, "alone": _alone, "gap": _gap, "jump": _jump, "no-curve": _no_curve,
+    "unused": _unused, "repeat": _repeat, "nameless": _nameless, "alone": _alone, "gap": _gap, "jump": _jump,
+    "no-curve": _no_curve,
     "strange": _strange,
 }  # fmt: skip
 

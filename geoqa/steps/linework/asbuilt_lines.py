@@ -20,8 +20,9 @@ from geoqa.model.tables.shot_flags import AGAIN, has_flag
 from geoqa.steps.design.alignments import alignments
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.linework.line_words import LineWords, line_words
-from geoqa.steps.linework.pieces import Piece, pieces_of
+from geoqa.steps.linework.pieces import OUTLINE, Piece, pieces_of
 from geoqa.steps.shots.flags import noted
+from geoqa.steps.shots.strings import places_of, strings_of
 
 CHORD = Length.parse("0.01 ft")
 """Largest distance between an arc and the chords of its drawn line; its elements are exact."""
@@ -66,7 +67,7 @@ class AsBuiltLines(Step):
         """Line by line, in the order of code and line ID."""
         shots, unit = layers["shots"], layers.frame.unit
         features, counts = _of_lines(layers)
-        repeats = counts & has_flag(shots, *REPEATS)
+        repeats = _repeats(shots, counts, self.closed.to(unit))
         counts &= ~repeats
         mine = shots.iloc[np.flatnonzero(counts)].reset_index(drop=True)
         meaning = {"start": self.start, "arc": self.arc, "end": self.end, "close": self.close}
@@ -110,6 +111,19 @@ def _of_lines(layers: Layers) -> tuple[np.ndarray, np.ndarray]:
     feature = feature & geometry.to_numpy(bool)
     placed = shots[["easting", "northing"]].notna().all(axis=1).to_numpy(bool)
     return feature, feature & placed & shots["use"].to_numpy(bool) & shots["line_id"].notna().to_numpy(bool)
+
+
+def _repeats(shots: pd.DataFrame, counts: np.ndarray, closes: float) -> np.ndarray:
+    """Shots that repeat another one, but for those that bring an outline back to its first shot."""
+    repeats = counts & has_flag(shots, *REPEATS)
+    if not repeats.any():
+        return repeats
+    own, places = np.flatnonzero(counts), places_of(shots)
+    for string in strings_of(shots.iloc[own].reset_index(drop=True), least=OUTLINE + 1):
+        first, last = own[string.rows[[0, -1]]]
+        if np.hypot(*(places[last] - places[first])) <= closes:
+            repeats[last] = False
+    return repeats
 
 
 def _design_of(layers: Layers, keys: pd.Series) -> tuple[np.ndarray, np.ndarray]:

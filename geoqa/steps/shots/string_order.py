@@ -12,7 +12,6 @@ from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import flagged
 from geoqa.steps.shots.strings import places_of, strings_of
 
-
 ONE_PLACE = Length.parse("0.5 ft")
 """Neighbours of a string no farther apart are taken for one place. Common practice, no source."""
 

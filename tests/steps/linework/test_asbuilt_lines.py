@@ -140,7 +140,7 @@ def test_direction_is_told_against_the_design(job):
 
 def test_an_outline_that_comes_back_is_closed(job):
     box = [(0, 0), (40, 0), (40, 40), (0, 40), (0.05, 0.02)]
-    done = made(job, string(box))
+    done = made(job, string(box), flags=[""] * 4 + ["same-place"])
     assert done["asbuilt_lines"]["closed"].tolist() == [True]
     assert done["asbuilt_lines"]["length"].iloc[0] == pytest.approx(160)
     assert done["asbuilt_lines"]["shots"].iloc[0] == 5
