@@ -61,15 +61,18 @@ def _are(fact: Fact) -> str:
 
 
 _TOLD = {
-    "unused": _unused, "repeat": _repeat, "nameless": _nameless, "alone": _alone, "gap": _gap, "jump": _jump,
+    "unused": _unused, "repeat": _repeat, "nameless": _nameless, "one": _alone, "gap": _gap, "jump": _jump,
     "no-curve": _no_curve,
     "strange": _strange,
 }  # fmt: skip
 
 
+_ORDER = {variant: place for place, variant in enumerate(_TOLD)}
+
+
 def linework(facts: Sequence[Fact], unit: str) -> str:
     """What of the shots is in no as-built line, and where lines are not drawn on."""
-    order = sorted(facts, key=lambda fact: list(_TOLD).index(fact.variant))
+    order = sorted(facts, key=lambda fact: _ORDER[fact.variant])
     told = "; ".join(_TOLD[fact.variant](fact, unit) for fact in order)
     return f"As-built lines ({facts[0].total} drawn): {told}."
 
@@ -94,20 +97,24 @@ def line_shift(fact: Fact, unit: str) -> str:
     size = _with_band(fact.number, fact.u, unit)
     return (
         f"Line {fact.subject} lies {size} {fact.variant} of its design {fact.place} over its whole length "
-        f"({fact.count} shots){f'; {rest}' * bool(rest)}: one cause, not as many defects."
+        f"({words.many(fact.count or 0, 'shot')}){f'; {rest}' * bool(rest)}: one cause, not as many defects."
     )
+
+
+_WAYS = {"easting": ("west", "east"), "northing": ("south", "north"), "elevation": ("low", "high")}
 
 
 def session_mean(fact: Fact, unit: str) -> str:
     """What the shots of a session share against the design, on several lines."""
-    way = {
-        "easting": ("west", "east"), "northing": ("south", "north"), "elevation": ("low", "high"),
-    }[fact.place][int(fact.number > 0)]  # fmt: skip
+    way = _WAYS.get(fact.place, _WAYS["elevation"])[int(fact.number > 0)]
     size = _with_band(abs(fact.number), fact.u, unit)
-    whose = f"Session {fact.subject}: its {fact.count} shots on {fact.total} design lines"
-    told = f"{whose} lie {size} {way} of them, all alike"
+    shots, lines = words.many(fact.count or 0, "shot"), words.many(fact.total or 0, "design line")
+    told = f"Session {fact.subject} lies {size} {way} of the design as a whole, by {shots} on {lines}"
     if fact.variant == "check":
         checks = _with_band(fact.second, fact.third, unit, signed=True)
         asked = "was it built so, or was the mark wrong?"
         return f"{told}. Its check shots are off by {checks} and do not explain it: {asked}"
+    if fact.variant == "open":
+        checks = _with_band(fact.second, fact.third, unit, signed=True)
+        return f"{told}. Its check shots, off by {checks}, do not tell whether the work or the session is."
     return f"{told}. No check shot tells whether the work or the session is off: check it on a mark."

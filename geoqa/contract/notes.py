@@ -18,6 +18,9 @@ NOTES = (
     Note(name="frame-doubt", sentence="{written}", subject="survey", order=20,
          about="The check shots of a file fit their marks better in another frame or unit than in the declared one."),
     Note(name="session-shift", sentence=told.session_shift, subject="survey", order=25),
+    Note(name="session-mean", sentence=session_mean, subject="survey", order=27,
+         about="What the shots of a session share against the design over three lines or more: proven beyond what its "
+         "shots are stated to share, and not what its check shots tell."),
     Note(name="tilt-test", sentence="{written}", subject="survey", order=30,
          about="How far the rod may lean on each kind, learned from tilted and plumb shots of the same points: the "
          "cautious limit, for work that has used up half of its tolerance."),
@@ -38,6 +41,9 @@ NOTES = (
         subject="evidence",
         order=60,
     ),
+    Note(name="line-shift", sentence=line_shift, subject="work", order=66,
+         about="A line whose mean offset, or elevation, is proven not to be 0, all lines counted, and reaches half of "
+         "its limit. Not told where a run says it."),
     Note(name="undecided", listing=told.undecided, together=("subject", "place"), subject="method", order=68,
          about="Of this kind one shot proves fewer than half of perfect places. Counted are the numbers that stay "
          "undecided, and how many of them each remedy would decide: taking off the session's shift, as its check shots "
@@ -61,12 +67,6 @@ NOTES = (
     ),
     Note(name="drawn-twice", listing=told.drawn_twice, subject="evidence", order=105),
     Note(name="no-station", listing=told.no_station, subject="evidence", order=106),
-    Note(name="session-mean", sentence=session_mean, subject="survey", order=27,
-         about="What the shots of a session share against the design over three lines or more: proven beyond what its "
-         "shots are stated to share, and not what its check shots tell."),
-    Note(name="line-shift", sentence=line_shift, subject="work", order=66,
-         about="A line whose mean offset, or elevation, is proven not to be 0, all lines counted, and reaches half of "
-         "its limit. Not told where a run says it."),
     Note(name="linework", listing=linework, subject="evidence", order=107,
          about="Shots that are in no as-built line, and places where a line is not drawn on."),
     Note(name="not-used", sentence="{subject}: {written}.", subject="evidence", order=107),

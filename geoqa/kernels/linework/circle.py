@@ -157,12 +157,12 @@ def fit_line(x: ArrayLike, y: ArrayLike) -> Line:
     x, y = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
     if x.shape != y.shape or x.ndim != 1 or len(x) < 2 or not np.isfinite(x).all() or not np.isfinite(y).all():
         raise GeometryInputError(
-            f"A line through {x.shape} and {y.shape} numbers; give two or more of each, none lost."
+            f"No line through numbers of shapes {x.shape} and {y.shape}; give two or more of each, none lost."
         )
     from_middle = x - x.mean()
     spread = from_middle @ from_middle
     if not spread > 0:
-        raise GeometryInputError(f"All {len(x)} numbers stand at one place; a line needs two.")
+        raise GeometryInputError("All numbers stand at one place; a line needs two.")
     slope = float(from_middle @ y / spread)
     level = float(y.mean() - slope * x.mean())
     residual = y - level - slope * x

@@ -81,7 +81,7 @@ def path_through(places: ArrayLike, curving: ArrayLike, *, closed: bool = False)
     places, curving = np.asarray(places, dtype=np.float64), np.asarray(curving, dtype=bool)
     if places.ndim != 2 or places.shape[1] != 2 or curving.shape != (len(places),) or not np.isfinite(places).all():
         raise GeometryInputError(
-            f"{places.shape} places and {curving.shape} words; give (k, 2) and (k,), none missing."
+            f"Places of shape {places.shape} and words of shape {curving.shape}; give (k, 2) and (k,), none missing."
         )
     if closed and len(places):
         places, curving = np.vstack([places, places[:1]]), np.append(curving, curving[0])

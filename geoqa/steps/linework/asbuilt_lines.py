@@ -305,7 +305,7 @@ def _facts(
     nameless = out.loc[~unused, "code"].value_counts().sort_index()
     fact("nameless", int(nameless.sum()), [f"{code} ({count})" for code, count in nameless.items()])
     alone = sorted(each.name for each in pieces if len(each.rows) < 2)
-    fact("alone", len(alone), alone)
+    fact("one", len(alone), alone)
     for why in ("gap", "jump"):
         broken = sorted((each for each in pieces if each.ended == why), key=lambda each: each.name)
         longest = max((each.gap for each in broken), default=np.nan)

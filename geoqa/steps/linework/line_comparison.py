@@ -8,6 +8,7 @@ from pydantic import Field
 
 from geoqa.contract.linework import LINE_SHARE
 from geoqa.kernels.linework.comparison import area_between, frechet, hausdorff, inside_length, past_ends
+from geoqa.model import words
 from geoqa.model.reasons import WHY
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
@@ -113,7 +114,7 @@ class LineComparison(Step):
                 "number": np.arange(len(table)), "kind": table["kind"], "subject": table["design"],
                 "source": taken(design["source"], rows_of(table["design"], design["line"])),
                 "shot": taken([], np.full(len(table), -1)), "why": why,
-                "label": [f"line {pair.line}, {len(pair.rows)} shots" for pair in stretches],
+                "label": [f"line {pair.line}, {words.many(len(pair.rows), 'shot')}" for pair in stretches],
                 "station": table["station"], "station_end": table["station_end"],
                 "easting": [float(one["easting"]) for one in far], "northing": [float(one["northing"]) for one in far],
                 "measured": table["share"], "design": 0.0, "deviation": table["share"],

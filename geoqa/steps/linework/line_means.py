@@ -179,6 +179,14 @@ def _in_runs(layers: Layers, table: pd.DataFrame, check: str) -> np.ndarray:
     return np.asarray(2 * shots >= table["shots"].to_numpy(float))
 
 
+def _by_control(row: Any, known: Any) -> str:
+    """Whether the check shots of the session speak against what its work shows, leave it open, or are not there."""
+    if known is None:
+        return "no-check"
+    u = np.sqrt(row["u_random"] ** 2 + row["u_common"] ** 2 + known["u"] ** 2)
+    return "check" if abs(row["shift"] - known["shift"]) > 2 * u else "open"
+
+
 def _session_facts(layers: Layers, means: pd.DataFrame, *, fewest: int) -> tuple[list[dict[str, Any]], list[float]]:
     """What a session's shots share, unless its check shots tell it; and the shifts in elevation that are told."""
     facts: list[dict[str, Any]] = []
@@ -200,7 +208,7 @@ def _session_facts(layers: Layers, means: pd.DataFrame, *, fewest: int) -> tuple
             continue
         facts.append(
             {
-                "note": "session-mean", "variant": "no-check" if known is None else "check", "subject": row["session"],
+                "note": "session-mean", "variant": _by_control(row, known), "subject": row["session"],
                 "place": row["axis"], "number": float(row["shift"]),
                 "u": float(np.hypot(row["u_common"], row["u_random"])), "unit": "job", "count": int(row["shots"]),
                 "total": int(row["lines"]), "second": np.nan if known is None else float(known["shift"]),
