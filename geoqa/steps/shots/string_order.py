@@ -16,6 +16,10 @@ ONE_PLACE = Length.parse("0.5 ft")
 """Neighbours of a string no farther apart are taken for one place. Common practice, no source."""
 
 
+FEWEST = 4
+"""Shots of a string whose order can be told from."""
+
+
 def order_flags(layers: Layers, *, step: str) -> Iterator[pd.DataFrame]:
     """Flags of shots that stand in the wrong place of their string, or alone.
 
@@ -34,8 +38,11 @@ def order_flags(layers: Layers, *, step: str) -> Iterator[pd.DataFrame]:
     shots = layers["shots"]
     places = places_of(shots)
     names = shots["shot"].where(shots["shot"].notna(), shots["shot_key"])
-    for string in strings_of(shots, least=4):
-        rows = _of_own_place(places, string.rows, ONE_PLACE.to(layers.frame.unit))
+    for string in strings_of(shots, least=FEWEST):
+        counted = _in_sequence(shots, string.rows)
+        if len(counted) < FEWEST:
+            continue
+        rows = _of_own_place(places, counted, ONE_PLACE.to(layers.frame.unit))
         mine = places[rows]
         swapped = zig_zags(mine)
         if len(swapped):
@@ -54,6 +61,13 @@ def order_flags(layers: Layers, *, step: str) -> Iterator[pd.DataFrame]:
                 shots, np.concatenate([first, second]), flag="self-crossing", reject=False, step=step,
                 subject=string.name, count=len(cross), other=names.take(np.concatenate([second, first])),
             )  # fmt: skip
+
+
+def _in_sequence(shots: pd.DataFrame, rows: np.ndarray) -> np.ndarray:
+    """Rows that the crew put in order, where it did so with some: what has no number was shot beside the line."""
+    number = shots["sequence"].iloc[rows].to_numpy(float, na_value=np.nan)
+    known = np.isfinite(number)
+    return rows if known.all() or not known.any() else rows[known][np.argsort(number[known], kind="stable")]
 
 
 def _of_own_place(places: np.ndarray, rows: np.ndarray, near: float) -> np.ndarray:

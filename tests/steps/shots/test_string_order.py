@@ -67,5 +67,10 @@ def test_a_line_of_one_shot_is_asked_about_with_the_line_it_may_be(job):
     assert reasons(job, rows)["day1/106"] == "line CTB X has this shot only; is its line ID right? Not applied"
 
 
+def test_a_shot_without_a_number_in_a_numbered_line_is_beside_it(job):
+    rows = string(along(0, 25, 50, 75, 100)) + string([(0, 20)], sequence=None)
+    assert not {flag for _, flag, _ in job.raised(done(job, rows))} & {"zig-zag", "self-crossing"}
+
+
 def test_without_strings_nothing_is_said(job):
     assert list(order_flags(job.layers(shots=job.prepared(job.shots([]))), step="x")) == []
