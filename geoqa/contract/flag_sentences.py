@@ -154,6 +154,19 @@ def false_jump(fact: Fact, unit: str) -> str:
     return f"string {fact.subject} has a leg of {fact.amount(unit)}, usually {usual}; are these two lines?"
 
 
+def self_crossing(fact: Fact, unit: str) -> str:
+    """The legs that cross, by the shots they begin at, and how often the line does so."""
+    often = f", one of {fact.count} times" if (fact.count or 0) > 1 else ""
+    crossed = f"the leg behind this shot crosses the one behind {fact.other}{often}"
+    return f"string {fact.subject}: {crossed}; is its order right?"
+
+
+def single_shot(fact: Fact, unit: str) -> str:
+    """The line, and the one that its shot may belong to."""
+    near = f"; or is it of {fact.proposal}?" if fact.proposal else "; is its line ID right?"
+    return f"line {fact.subject} has this shot only{near} Not applied"
+
+
 _AT_ENDS = {
     "opening": "last check {:.0f} min before",
     "no-opening": "no check on control before the first shot",

@@ -7,6 +7,7 @@ from geoqa.contract import precision_sentences as precision
 from geoqa.contract import together_sentences as together
 from geoqa.contract import tolerance_sentences as tolerances
 from geoqa.contract.level_sentences import level_run
+from geoqa.contract.linework_sentences import line_shift, linework, session_mean
 from geoqa.contract.surface_sentences import asbuilt_surface
 from geoqa.model.vocabulary import Note
 
@@ -23,6 +24,9 @@ NOTES = (
     Note(name="field-change", sentence=together.field_change, subject="method", order=19),
     Note(name="frame-doubt", sentence="{written}", subject="survey", order=20,
          about="The check shots of a file fit their marks better in another frame or unit than in the declared one."),
+    Note(name="session-mean", sentence=session_mean, subject="survey", order=27,
+         about="What the shots of a session share against the design over three lines or more: proven beyond what its "
+         "shots are stated to share, and not what its check shots tell."),
     Note(name="session-shift", sentence=control.session_shift, subject="survey", order=25),
     Note(name="tilt-test", sentence=precision.tilt_test, subject="survey", order=30,
          about="How far the rod may lean on each kind, learned from tilted and plumb shots of the same points: the "
@@ -44,6 +48,9 @@ NOTES = (
         subject="evidence",
         order=60,
     ),
+    Note(name="line-shift", sentence=line_shift, subject="work", order=66,
+         about="A line whose mean offset, or elevation, is proven not to be 0, all lines counted, and reaches half of "
+         "its limit. Not told where a run says it."),
     Note(
         name="level-changes",
         sentence="Walks and ramps: changes in level of 1/4 in, and openings, are not measurable by this method; no "
@@ -90,6 +97,8 @@ NOTES = (
     Note(
         name="chorded-curve", listing=design.chorded_curves, together=("variant",), subject="evidence", order=104,
     ),
+    Note(name="linework", listing=linework, subject="evidence", order=107,
+         about="Shots that are in no as-built line, and places where a line is not drawn on."),
     Note(name="drawn-twice", listing=design.drawn_twice, subject="evidence", order=105),
     Note(name="no-station", listing=design.no_station, subject="evidence", order=106),
     Note(name="not-used", sentence="{subject}: {written}.", subject="evidence", order=107),

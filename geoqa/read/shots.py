@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     Columns = dict[str, pd.Series | np.ndarray]
 
 _PLACE = ("easting", "northing", "elevation")
-_TEXT = ("shot", "code", "line_id", "note", "photo", "session", "initialization")
+_TEXT = ("shot", "code", "line_id", "line_word", "note", "photo", "session", "initialization")
 _WHOLE: dict[str, Whole] = {"sequence": "Int64", "satellites": "Int32", "epochs": "Int32"}
 _FAR = 1000.0
 _OFFSETS = 10.0
@@ -56,6 +56,7 @@ SOUGHT: Sought = {
         ("description", "desc", "feature", "descriptor", "descr", "point_description", "d"),
     ),
     "line_id": (("line_id", "line", "string", "line_name"), ()),
+    "line_word": (("line_word", "line_words", "line_control"), ()),
     "sequence": (("sequence", "seq"), ("order",)),
     "note": (("note", "notes", "remark", "remarks", "comment", "comments"), ("description", "desc")),
     "photo": (("photo", "photos", "picture", "pictures"), ("image", "images")),
@@ -102,7 +103,7 @@ class ShotsText(DelimitedReader):
     )
     sought: ClassVar[Sought] = SOUGHT
     needed: ClassVar[tuple[str, ...]] = ("easting", "northing")
-    aids: ClassVar[tuple[str, ...]] = ("date",)
+    aids: ClassVar[tuple[str, ...]] = ("date", "line_word")
 
     null_elevation: tuple[str | float, ...] = Field(
         ("", "-9999"), description="texts and numbers that mean no value, in easting, northing and elevation"

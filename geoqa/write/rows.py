@@ -54,6 +54,10 @@ KEYS: dict[str, tuple[str, ...]] = {
     "bands": ("kind", "line"),
     "ground_distances": ("start", "end"),
     "quantities": ("name", "measure"),
+    "asbuilt_lines": ("line",),
+    "asbuilt_elements": ("line", "sequence"),
+    "asbuilt_members": ("line", "sequence"),
+    "line_comparison": ("line", "design", "station"),
 }
 """Columns that rows are sorted by; findings go worst first."""
 

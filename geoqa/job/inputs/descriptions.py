@@ -31,12 +31,16 @@ Patterns = Mapping[str, tuple[Sequence[str], Sequence[str]]]
 
 @dataclass(frozen=True)
 class Split:
-    """What one description becomes; `trouble` says why it stays as it is written."""
+    """What one description becomes; `trouble` says why it stays as it is written.
+
+    Its control words are the beginning of the note, and stand in `word` too.
+    """
 
     written: str
     code: str
     line: str = ""
     note: str = ""
+    word: str = ""
     known: bool = False
     check: bool = False
     proposal: str = ""
@@ -93,7 +97,7 @@ class Splitter:
     pattern : tuple of str
         Of `geoqa.job.document.file.PARTS`, in the order in which they stand.
     words : tuple of str
-        Control words, such as those that begin and end a line; they stay in the note.
+        Control words, such as those that begin and end a line; they stay in the note, and in the column `line_word`.
     """
 
     codes: Mapping[str, tuple[str, str]]
@@ -149,9 +153,9 @@ class Splitter:
         for part in self.pattern[1:]:
             if part == "line" and not line and numbered and rest and rest[0].isdecimal():
                 line = rest.pop(0)
-            elif part == "word" and rest and rest[0].casefold() in {each.casefold() for each in self.words}:
+            while part == "word" and rest and rest[0].casefold() in {each.casefold() for each in self.words}:
                 before.append(rest.pop(0))
-        return replace(split, line=line, note=" ".join((*before, *rest)))
+        return replace(split, line=line, note=" ".join((*before, *rest)), word=" ".join(before))
 
     def _check(self, written: str, text: str) -> Split | None:
         """A check word and the name of a mark, whatever follows."""
@@ -287,6 +291,10 @@ def _taken_apart(
     for name, values in (("code", "code"), ("line_id", "line"), ("note", "note")):
         new = np.array([getattr(splits[place[row]], values) for row in rows], dtype=object)
         table[name] = _laid_in(table[name], rows, new, over=name == "code")
+    if any(one.word for one in splits):
+        new = np.array([splits[place[row]].word for row in rows], dtype=object)
+        there = table["line_word"] if "line_word" in table else pd.Series(None, index=table.index, dtype="str")
+        table["line_word"] = _laid_in(there, rows, new, over=False)
     evidence = tuple(_told(splits, place, only_checks=only_checks))
     return table, evidence, {one.code for one in splits if one.check}
 

@@ -1,1 +1,1 @@
-"""Which lines and pairs the shots made."""
+"""Lines and pairs that the shots make, and how they lie beside the design."""

@@ -22,6 +22,7 @@ from geoqa.model.tables.column import Column, blank, held_as
 from geoqa.model.tables.column import columns as _columns
 from geoqa.model.tables.control_columns import CONTROL_TABLES
 from geoqa.model.tables.fact_columns import FACT_TABLES
+from geoqa.model.tables.linework_columns import LINE_WORD, LINEWORK_TABLES
 from geoqa.model.tables.method_columns import METHOD_TABLES
 from geoqa.model.tables.surface_columns import SURFACE_TABLES
 from geoqa.model.tables.walk_columns import WALK_TABLES
@@ -81,6 +82,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("use", "bool", "", "false = flagged out, still listed", "never", "usable-shots"),
         ("flags", "str", "", "sorted reason codes joined by ;", "never; empty text is none", "usable-shots"),
         *along(AT_POINT, SHOT_STATIONS),
+        LINE_WORD,
     ),
     "control": _columns(
         ("mark", "str", "", "name of the mark", "never, unique"),
@@ -322,6 +324,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
     **BASELINE_TABLES,
     **CONTROL_TABLES,
     **FACT_TABLES,
+    **LINEWORK_TABLES,
     **METHOD_TABLES,
     **SURFACE_TABLES,
     **WALK_TABLES,
@@ -350,6 +353,7 @@ PLACED = {
     "structures": "Point",
     "pipes": "LineString",
     "pipe_vertices": "Point",
+    "asbuilt_lines": "LineString",
 }
 """Tables with a 2D geometry in the job's frame, and its type (Polygon and LineString may be multi)."""
 
@@ -371,6 +375,8 @@ COORDINATES: dict[str, tuple[tuple[str, str, str | None], ...]] = {
 """Easting, northing and elevation columns that a change of frame moves; other `job` columns are only scaled.
 
 A table without any lies nowhere by itself, and is scaled as its file is."""
+
+_NOT_ALWAYS = {*ONLY_WITH_BASELINE, LINE_WORD[-1]}
 
 STARTING = ("findings", "evidence", "flags", "notes")
 """Tables that exist, empty, before the first step."""
@@ -401,8 +407,8 @@ def empty(table: str) -> "pd.DataFrame":
 
 
 def _in_every_job(known: tuple[Column, ...], held: Collection[str] = ()) -> tuple[Column, ...]:
-    """Columns but those that a table has only where the job has a baseline; of these, the ones that are there."""
-    return tuple(each for each in known if each.made_by not in ONLY_WITH_BASELINE or each.name in held)
+    """Columns but those that only some jobs have, with a baseline or words of lines; of these, the ones there are."""
+    return tuple(each for each in known if each.made_by not in _NOT_ALWAYS or each.name in held)
 
 
 def conform(table: str, frame: "pd.DataFrame", *, made_by: str | None = None) -> "pd.DataFrame":

@@ -92,11 +92,11 @@ def _alignments(layers: Layers) -> Alignments:
     rows, number = rows.iloc[order], number[order]
     names = lines["line"].to_numpy(dtype=object)
     try:
-        elements = _elements(rows, number)
+        elements = elements_of(rows, number)
     except GeometryInputError:
         for each in np.unique(number):
             try:
-                _elements(rows[number == each], number[number == each])
+                elements_of(rows[number == each], number[number == each])
             except GeometryInputError as error:
                 raise LayerError(f"Design line '{names[each]}' cannot be used: {error}") from error
         raise
@@ -107,7 +107,17 @@ def _alignments(layers: Layers) -> Alignments:
     return Alignments(elements=elements, names=names, kinds=kinds, sources=sources, start=start, end=end)
 
 
-def _elements(rows: pd.DataFrame, number: np.ndarray) -> Elements:
+def elements_of(rows: pd.DataFrame, number: np.ndarray) -> Elements:
+    """Elements of rows of `design_elements` or `asbuilt_elements`, sorted, with the number of the line of each.
+
+    Raises
+    ------
+    LayerError
+        A shape that is neither line nor arc.
+    GeometryInputError
+        The elements of a line do not fit each other.
+    """
+
     def pair(name: str) -> np.ndarray:
         return rows[[f"{name}_easting", f"{name}_northing"]].to_numpy(float)
 

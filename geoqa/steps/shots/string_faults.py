@@ -1,4 +1,4 @@
-"""Strings that do not close, and strings that jump across a gap."""
+"""Strings that do not close, jump across a gap, go back and forth, cross themselves, or are of one shot."""
 
 from typing import Any
 
@@ -12,21 +12,24 @@ from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import all_flags, flagged
 from geoqa.steps.shots.listings import counted
+from geoqa.steps.shots.string_order import alone_flags, order_flags
 from geoqa.steps.shots.strings import String, legs, places_of, strings_of
 
 
 class StringFaults(Step):
-    """Flag outlines that nearly close, and legs that join two lines across a place where nothing is designed.
+    """Flag outlines that nearly close, legs across a place where nothing is designed, and shots in a wrong order.
 
     ``unclosed``: the last shot of a string comes back to the first, but by less than `share` of its length and more
     than `closed`; closing it is proposed, never done. ``false-jump``: two consecutive shots of a string are of two
     different design lines of the kind, farther apart than `step`; without design, a leg of more than
-    `times` the usual one.
+    `times` the usual one. ``zig-zag``: two neighbours of a string at which it turns back and forth, and would not if
+    they were exchanged. ``self-crossing``: legs of one string that cross, that aside. ``single-shot``: the only shot of
+    a line, with the line it may belong to. All are proposals; nothing is applied.
     """
 
     name = "string-faults"
     needs = ("shots.kind", "shots.role")
-    wants = ("line_matches",)
+    wants = ("line_matches", "codes")
     adds = ("flags",)
 
     closed: Length = Field(Length.parse("0.10 ft"), description="Gap up to which an outline counts as closed")
@@ -47,6 +50,7 @@ class StringFaults(Step):
                 parts.append(self._unclosed(shots, string, gap))
             if (jumps := self._jumps(shots, string, length, of_line, unit)) is not None:
                 parts.append(jumps)
+        parts += [*order_flags(layers, step=self.name), *alone_flags(layers, step=self.name)]
         return {"flags": all_flags(parts)}
 
     def _unclosed(self, shots: pd.DataFrame, string: String, gap: float) -> pd.DataFrame:

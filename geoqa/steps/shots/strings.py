@@ -16,7 +16,8 @@ class String:
     ----------
     code, line_id : str
     rows : (k,) int64
-        Places in `shots`, in the order of the line: by sequence, else by time, else as written.
+        Places in `shots`, in the order of the line: by sequence, else by time, else as written. Shots of one sequence
+        number, or of one moment, stand as they are written in their files, whatever the order of the rows.
     """
 
     code: str
@@ -37,21 +38,25 @@ def strings_of(shots: pd.DataFrame, *, least: int = 2) -> list[String]:
     rows = np.flatnonzero(usable)
     if not len(rows):
         return []
-    narrow = pd.DataFrame(shots[["code", "line_id", "sequence", "time"]]).iloc[rows]
+    narrow = pd.DataFrame(shots[["code", "line_id", "sequence", "time", "source", "line"]]).iloc[rows]
     group, names = codes_of(narrow["code"].str.strip(), narrow["line_id"].str.strip())
     sequence = narrow["sequence"].to_numpy(float, na_value=np.nan)
     time = np.where(narrow["time"].notna(), narrow["time"].astype("int64"), np.nan)
+    written = np.empty(len(rows), dtype=np.int64)
+    written[np.lexsort((narrow["line"], pd.factorize(narrow["source"], sort=True)[0]))] = np.arange(len(rows))
     made = []
     for number, members in enumerate(np.split(np.argsort(group, kind="stable"), np.cumsum(np.bincount(group))[:-1])):
         if len(members) >= least:
             code, line_id = names[number]
-            made.append(String(code, line_id, rows[members[_order(sequence[members], time[members])]]))
+            made.append(
+                String(code, line_id, rows[members[_order(sequence[members], time[members], written[members])]])
+            )
     return made
 
 
-def _order(sequence: np.ndarray, time: np.ndarray) -> np.ndarray:
-    known = next((key for key in (sequence, time) if not np.isnan(key).any()), np.arange(len(sequence)))
-    return np.argsort(known, kind="stable")
+def _order(sequence: np.ndarray, time: np.ndarray, written: np.ndarray) -> np.ndarray:
+    known = next((key for key in (sequence, time) if not np.isnan(key).any()), written)
+    return np.lexsort((written, np.nan_to_num(time), known))
 
 
 def places_of(shots: pd.DataFrame) -> np.ndarray:

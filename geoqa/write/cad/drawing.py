@@ -1,7 +1,7 @@
 """What a drawing shows, before any drawing format: lines, marks, labels and a note, each on its layer.
 
-Layer names are trade words: kind, then verdict, as in ``CURB-TOP_OUT``. Everything but the marks
-is in plan, at 0; a mark is at its elevation, or on a layer that says it has none.
+Layer names are trade words: kind, then verdict, as in ``CURB-TOP_OUT``. Everything but the marks, and the lines on
+layers that say 3D, is in plan, at 0; a mark is at its elevation, or on a layer that says it has none.
 """
 
 from __future__ import annotations
@@ -12,13 +12,15 @@ from typing import TYPE_CHECKING
 
 from geoqa.contract.checks import check_named
 from geoqa.model import words
+from geoqa.model.quantity import Length
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import toward
+from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.reported import NOT_CHECKED, TEXTS, shots_by_sign, signs_in
 from geoqa.model.tables.shot_flags import once
 from geoqa.write.about import about
-from geoqa.write.cad.linework import arrow, element_paths, plan_paths
+from geoqa.write.cad.linework import arrow, element_paths, plan_paths, raised_paths
 from geoqa.write.text import one_line
 from geoqa.write.verdicts import at_shots
 
@@ -27,6 +29,9 @@ if TYPE_CHECKING:
     import pandas as pd
 
 NOTE, LABEL, DESIGN, BAND, GAP, RUN, DIFFERENCE = "NOTE", "LABEL", "DESIGN", "BAND", "GAP", "RUN", "DIFFERENCE"
+ASBUILT, IN_SPACE = "ASBUILT", "3D"
+CHORD = Length.parse("0.01 ft")
+"""Largest distance between an arc and the chords of a line in space; in plan it is an arc."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +42,15 @@ class Path:
     vertices: tuple[tuple[float, float, float], ...]
     closed: bool = False
     shows: str = ""
+
+
+@dataclass(frozen=True)
+class Raised:
+    """A polyline in space: easting, northing and elevation of each vertex; what it shows is a prefix."""
+
+    layer: str
+    vertices: tuple[tuple[float, float, float], ...]
+    shows: str
 
 
 @dataclass(frozen=True)
@@ -67,6 +81,7 @@ class Sheet:
     """Everything on the sheet."""
 
     paths: list[Path] = field(default_factory=list)
+    raised: list[Raised] = field(default_factory=list)
     marks: list[Mark] = field(default_factory=list)
     labels: list[Label] = field(default_factory=list)
     note: list[str] = field(default_factory=list)
@@ -74,6 +89,7 @@ class Sheet:
     def layers(self) -> dict[str, str]:
         """All layers in use, sorted by name, each with what it shows: a verdict, or the prefix of its lines."""
         shown = {NOTE: NOTE} | {path.layer: path.shows for path in self.paths}
+        shown |= {line.layer: line.shows for line in self.raised}
         shown |= {label.layer: label.shows for label in self.labels}
         shown |= {mark.layer: mark.verdict for mark in self.marks}
         return dict(sorted(shown.items()))
@@ -114,6 +130,9 @@ def drawing_of(results: Results, *, spacing: float, exaggeration: int) -> Sheet:
             seen.paths.append(Path(layer_name(DESIGN, kinds.get(line, "line")), vertices, shows=DESIGN))
     elif "design_lines" in layers:
         _shapes(seen, DESIGN, layers["design_lines"])
+    if "asbuilt_elements" in layers:
+        _asbuilt(seen, layers["asbuilt_lines"], layers["asbuilt_elements"])
+    _in_space(seen, layers, kinds)
     for table, prefix in (("bands", BAND), ("gaps", GAP), ("runs", RUN)):
         if table in layers:
             _shapes(seen, prefix, layers[table])
@@ -121,6 +140,25 @@ def drawing_of(results: Results, *, spacing: float, exaggeration: int) -> Sheet:
     _labels(seen, results, spacing)
     seen.note = _note(results, seen, exaggeration)
     return seen
+
+
+def _asbuilt(seen: Sheet, lines: pd.DataFrame, elements: pd.DataFrame) -> None:
+    kinds = dict(zip(lines["line"], lines["kind"].fillna("line"), strict=True))
+    for line, vertices in element_paths(elements):
+        seen.paths.append(Path(layer_name(ASBUILT, kinds[line]), vertices, shows=ASBUILT))
+
+
+def _in_space(seen: Sheet, layers: Layers, kinds: dict[str, str]) -> None:
+    """Lines of the crew and of the design whose elevations are all known, in space beside each other."""
+    sagitta = CHORD.to(layers.frame.unit)
+    if "asbuilt_elements" in layers:
+        lines = layers["asbuilt_lines"]
+        own = dict(zip(lines["line"], lines["kind"].fillna("line"), strict=True))
+        for line, vertices in raised_paths(layers["asbuilt_elements"], sagitta=sagitta):
+            seen.raised.append(Raised(layer_name(ASBUILT, IN_SPACE, own[line]), vertices, ASBUILT))
+    if "design_elements" in layers:
+        for line, vertices in raised_paths(layers["design_elements"], sagitta=sagitta):
+            seen.raised.append(Raised(layer_name(DESIGN, IN_SPACE, kinds.get(line, "line")), vertices, DESIGN))
 
 
 def layer_name(*parts: str) -> str:

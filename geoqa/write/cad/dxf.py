@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path as File
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -24,7 +25,7 @@ from geoqa.model.words import many
 from geoqa.write.about import about
 from geoqa.write.cad import dxf_light
 from geoqa.write.cad.cad_text import cad_text, note_text
-from geoqa.write.cad.drawing import BAND, DESIGN, NOTE, Sheet, drawing_of
+from geoqa.write.cad.drawing import ASBUILT, BAND, DESIGN, NOTE, Raised, Sheet, drawing_of
 from geoqa.write.readback import opening_again
 
 if TYPE_CHECKING:
@@ -39,7 +40,7 @@ FILE = "checked.dxf"
 UNIT_CODES = {"ft": 2, "ftUS": 21, "m": 6}
 """$INSUNITS: 2 feet, 21 US survey feet, 6 metres."""
 
-COLOURS = {"OUT": 1, "UNDECIDED": 30, "NO_DATA": 8, "IN": 5, NOT_CHECKED: 9, DESIGN: 7, BAND: 4}
+COLOURS = {"OUT": 1, "UNDECIDED": 30, "NO_DATA": 8, "IN": 5, NOT_CHECKED: 9, DESIGN: 7, BAND: 4, ASBUILT: 3}
 """Colour index by what a layer shows, for programs that know no other colours; grey for all else."""
 
 SHOWN = ("POINT", "SAYS")
@@ -63,9 +64,10 @@ class Drawing(Output):
     name: ClassVar[str] = "dxf"
     format: ClassVar[Format | None] = Format(
         title="DXF drawing of results",
-        keeps="shots as blocks with attributes, design lines with true arcs, one layer a kind and verdict, the "
-        "job’s foot",
-        loses="no coordinate system that every program trusts: the frame stands in words; arrows of "
+        keeps="shots as blocks with attributes, as-built and design lines with true arcs in plan, and in space "
+        "where every elevation is known, one layer a kind and verdict, the job’s foot",
+        loses="arcs of lines in space are chords; no coordinate system that every program trusts: the frame stands "
+        "in words; arrows of "
         "differences are exaggerated by a printed factor; numbers are rounded for print",
     )
 
@@ -111,7 +113,27 @@ class Drawing(Output):
             raise OutputError(
                 f"{FILE} gives back {many(len(found), 'shot')}, {len(wanted)} were written; first apart: {apart}."
             )
-        return {FILE: {"shots": len(found), "layers": len(sheet.layers()), "audit": "clean", "light": light}}
+        lines = _lines_in_space(document)
+        if len(lines) != len(sheet.raised) or not all(map(partial(_same_line, light), lines, sheet.raised)):
+            raise OutputError(
+                f"{FILE} gives back {many(len(lines), 'line')} in space, {len(sheet.raised)} were written, or moved."
+            )
+        said = {"shots": len(found), "lines in space": len(lines), "layers": len(sheet.layers())}
+        return {FILE: {**said, "audit": "clean", "light": light}}
+
+
+def _lines_in_space(document: Document) -> list[Raised]:
+    found: Any = document.modelspace().query("POLYLINE")
+    lines = [each for each in found if each.is_3d_polyline]
+    return [Raised(each.dxf.layer, tuple((at.x, at.y, at.z) for at in each.points()), "") for each in lines]
+
+
+def _same_line(light: bool, readback: Raised, wanted: Raised) -> bool:
+    if readback.layer != wanted.layer or len(readback.vertices) != len(wanted.vertices):
+        return False
+    pairs = zip(readback.vertices, wanted.vertices, strict=True)
+    apart = max(abs(a - b) for one, other in pairs for a, b in zip(one, other, strict=True))
+    return apart <= (1e-6 if light else 0.0)
 
 
 def _same(readback: Place, wanted: Place, light: bool) -> bool:
@@ -179,6 +201,8 @@ def block_name(verdict: str) -> str:
 def _draw(space: Modelspace, sheet: Sheet, size: float, height: float) -> None:
     for path in sheet.paths:
         space.add_lwpolyline(path.vertices, format="xyb", close=path.closed, dxfattribs={"layer": path.layer})
+    for raised in sheet.raised:
+        space.add_polyline3d(raised.vertices, dxfattribs={"layer": raised.layer})
     for mark in sheet.marks:
         place = mark.easting, mark.northing, mark.elevation or 0.0
         block = space.add_blockref(block_name(mark.verdict), place, dxfattribs={"layer": mark.layer})

@@ -30,6 +30,8 @@ def write(path: File, sheet: Sheet, *, insunits: int, height: float) -> None:
         with r12writer(file, fixed_tables=False) as drawing:
             for each in sheet.paths:
                 drawing.add_polyline_2d(each.vertices, format="xyb", closed=each.closed, layer=each.layer)
+            for raised in sheet.raised:
+                drawing.add_polyline(raised.vertices, layer=raised.layer)
             for mark in sheet.marks:
                 drawing.add_point((mark.easting, mark.northing, mark.elevation or 0.0), layer=mark.layer)
             for label in sheet.labels:

@@ -1,4 +1,4 @@
-"""asbuilt.xml: LandXML 1.2 with the shots as points, the lines the crew joined as plan features, surfaces as given.
+"""asbuilt.xml: LandXML 1.2 with the shots as points, as-built lines with their arcs as plan features, surfaces.
 
 Coordinates are those of the job's frame, northing first, in its own foot, and every number reads back as it was.
 """
@@ -6,6 +6,7 @@ Coordinates are those of the job's frame, northing first, in its own foot, and e
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -21,14 +22,15 @@ from geoqa.model.words import CERTIFICATION
 from geoqa.write.about import geoqa_version, review
 from geoqa.write.dates import job_day
 from geoqa.write.readback import opening_again
+from geoqa.write.rows import Row
 from geoqa.write.text import one_line
 
 if TYPE_CHECKING:
     import pandas as pd
 
     Place = tuple[float, float, float]
-    Chain = tuple[str, str, list[Place]]
-    """Name and kind of a line, and its places."""
+    AsBuilt = tuple[str, str, list["Part"]]
+    """Name and kind of a line, and its parts."""
 
 FILE = "asbuilt.xml"
 NAMESPACE = "http://www.landxml.org/schema/LandXML-1.2"
@@ -47,12 +49,20 @@ _SPACE = f"{{{NAMESPACE}}}"
 _ROWS_AT_ONCE = 50_000
 
 
+@dataclass(frozen=True)
+class Part:
+    """A straight part of a line, its two ends; or a curve: start, centre, end, and what is said of it."""
+
+    places: tuple[Place, ...]
+    curve: dict[str, str] | None = None
+
+
 class LandXML(Output):
     """Points, as-built lines, and surfaces as designed and as built, as LandXML 1.2."""
 
     format: ClassVar[Format | None] = Format(
         title="LandXML 1.2: shots, lines of the crew, surfaces",
-        keeps="every coordinate as it is, names, codes and notes",
+        keeps="every coordinate as it is, names, codes and notes, arcs of as-built lines",
         loses="verdicts, limits and uncertainty: the format has no place for them",
     )
 
@@ -71,7 +81,7 @@ class LandXML(Output):
         wanted = {
             "unit": [results.layers.frame.unit.name],
             "points": [_text(place) for _, table in _groups(results) for place in _places(table)],
-            "lines": [_text(place) for _, _, places in _strings(results) for place in _ends(places)],
+            "lines": [_text(place) for _, _, parts in _lines(results) for part in parts for place in part.places],
             "surface points": [_text(place) for _, points, _ in _surfaces(results) for place in _places(points)],
             "faces": [" ".join(map(str, face)) for _, _, faces in _surfaces(results) for face in _corners(faces)],
         }
@@ -85,7 +95,14 @@ class LandXML(Output):
 def _opened(path: Path) -> dict[str, list[str]]:
     from xml.etree.ElementTree import iterparse
 
-    kinds = {"CgPoint": "points", "Start": "lines", "End": "lines", "P": "surface points", "F": "faces"}
+    kinds = {
+        "CgPoint": "points",
+        "Start": "lines",
+        "Center": "lines",
+        "End": "lines",
+        "P": "surface points",
+        "F": "faces",
+    }
     found: dict[str, list[str]] = {"unit": [], **{each: [] for each in kinds.values()}}
     named = {"foot": "ft", "USSurveyFoot": "ftUS", "meter": "m"}
     for _, element in iterparse(path):
@@ -112,14 +129,12 @@ def _document(results: Results) -> Iterator[str]:
     for name, table in _groups(results):
         if len(table):
             yield from _points(name, table)
-    lines = list(_strings(results))
+    lines = list(_lines(results))
     if lines:
         yield '<PlanFeatures name="as-built lines" state="existing">\n'
-        for name, kind, places in lines:
+        for name, kind, parts in lines:
             yield f"<PlanFeature{_attributes({'name': name, 'desc': kind})}><CoordGeom>\n"
-            ends = list(_ends(places))
-            for start, end in zip(ends[::2], ends[1::2], strict=True):
-                yield f"<Line><Start>{_text(start)}</Start><End>{_text(end)}</End></Line>\n"
+            yield from map(_written, parts)
             yield "</CoordGeom></PlanFeature>\n"
         yield "</PlanFeatures>\n"
     yield from _surface_elements(results)
@@ -162,7 +177,20 @@ def _names(table: pd.DataFrame) -> list[str]:
     return [key if again else name for key, name, again in zip(table["shot_key"], table["shot"], twice, strict=True)]
 
 
-def _strings(results: Results) -> Iterator[Chain]:
+def _lines(results: Results) -> Iterator[AsBuilt]:
+    """As-built lines, by name; where the step that makes them did not run, what bears one code and line ID."""
+    layers = results.layers
+    if "asbuilt_elements" not in layers:
+        yield from _strings(results)
+        return
+    lines = layers["asbuilt_lines"]
+    kinds = dict(zip(lines["line"], lines["kind"].fillna(""), strict=True))
+    ordered = layers["asbuilt_elements"].sort_values(["line", "sequence"], kind="stable")
+    for name, rows in ordered.groupby("line", sort=True):
+        yield str(name), str(kinds[name]), [_part(row) for row in rows.to_dict("records")]
+
+
+def _strings(results: Results) -> Iterator[AsBuilt]:
     """Lines of at least two shots in use with one code and line ID, by sequence, else by time, else as written."""
     shots = _groups(results)[0][1]
     if "role" in shots:
@@ -176,12 +204,26 @@ def _strings(results: Results) -> Iterator[Chain]:
         places = [each for at, each in enumerate(places) if at == 0 or each[:2] != places[at - 1][:2]]
         if len(places) > 1:
             kinds = ordered["kind"].dropna().tolist() if "kind" in ordered else []
-            yield f"{code} {line}", str(kinds[0]) if kinds else "", places
+            yield f"{code} {line}", str(kinds[0]) if kinds else "", [Part(pair) for pair in pairwise(places)]
 
 
-def _ends(places: list[Place]) -> Iterator[Place]:
-    for start, end in pairwise(places):
-        yield from (start, end)
+def _part(row: Row) -> Part:
+    start, end = (
+        (row[f"{at}_easting"], row[f"{at}_northing"], row[f"{at}_elevation"]) for at in ("start", "end")
+    )  # fmt: skip
+    if row["shape"] != "arc":
+        return Part((start, end))
+    centre = row["centre_easting"], row["centre_northing"], float("nan")
+    said = {"rot": "cw" if row["sense"] > 0 else "ccw", "crvType": "arc", "radius": repr(row["radius"])}
+    return Part((start, centre, end), said | {"length": repr(row["length"])})
+
+
+def _written(part: Part) -> str:
+    if part.curve is None:
+        return f"<Line><Start>{_text(part.places[0])}</Start><End>{_text(part.places[1])}</End></Line>\n"
+    start, centre, end = map(_text, part.places)
+    inside = f"<Start>{start}</Start><Center>{centre}</Center><End>{end}</End>"
+    return f"<Curve{_attributes(part.curve)}>{inside}</Curve>\n"
 
 
 def _surfaces(results: Results) -> Iterator[tuple[str, pd.DataFrame, pd.DataFrame]]:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from geoqa.write.rows import Row
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 Vertices = tuple[tuple[float, float, float], ...]
+Raised = tuple[tuple[float, float, float], ...]
+"""Easting, northing and elevation of each vertex."""
 
 _MOST = math.radians(270.0)
 """Longest arc drawn in one piece; the bulge grows without end towards a whole circle."""
@@ -63,6 +66,52 @@ def _element(row: Row) -> list[tuple[float, float, float]]:
         row["centre_northing"] + east * math.sin(turn) + north * math.cos(turn),
     )
     return [(*start, bulge(angle / 2.0, row["sense"])), (*half, bulge(angle / 2.0, row["sense"]))]
+
+
+def raised_paths(elements: pd.DataFrame, *, sagitta: float) -> Iterator[tuple[str, Raised]]:
+    """Give each line whose elements all have elevations as one path in space, arcs as chords.
+
+    Parameters
+    ----------
+    elements : DataFrame
+        The `design_elements` or `asbuilt_elements` layer.
+    sagitta : float
+        Largest distance between an arc and its chords.
+
+    Yields
+    ------
+    line, vertices : str, tuple of (easting, northing, elevation)
+        The elevation changes evenly along an element. A line with an element that lacks one, or that does not begin
+        where the one before ends, is in none of them.
+    """
+    ordered = elements.sort_values(["line", "sequence"], kind="stable")
+    for name, own in ordered.groupby("line", sort=True):
+        rows = own.to_dict("records")
+        joined = all(_corner(row, "end")[:2] == _corner(after, "start")[:2] for row, after in pairwise(rows))
+        if joined and bool(own[["start_elevation", "end_elevation"]].notna().all(axis=None)):
+            yield str(name), (*(place for row in rows for place in _raised(row, sagitta)), _corner(rows[-1], "end"))
+
+
+def _corner(row: Row, end: str) -> tuple[float, float, float]:
+    return row[f"{end}_easting"], row[f"{end}_northing"], row[f"{end}_elevation"]
+
+
+def _raised(row: Row, sagitta: float) -> Iterator[tuple[float, float, float]]:
+    """Start of an element, and places within an arc."""
+    east, north, level = _corner(row, "start")
+    yield east, north, level
+    if row["shape"] != "arc":
+        return
+    angle, radius = row["length"] / row["radius"], row["radius"]
+    pieces = max(1, math.ceil(angle / (2.0 * math.acos(max(1.0 - sagitta / radius, -0.5)))))
+    out = east - row["centre_easting"], north - row["centre_northing"]
+    for piece in range(1, pieces):
+        turn, share = -row["sense"] * angle * piece / pieces, piece / pieces
+        yield (
+            row["centre_easting"] + out[0] * math.cos(turn) - out[1] * math.sin(turn),
+            row["centre_northing"] + out[0] * math.sin(turn) + out[1] * math.cos(turn),
+            level + share * (row["end_elevation"] - level),
+        )
 
 
 def bulge(angle: float, sense: int) -> float:

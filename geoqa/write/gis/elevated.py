@@ -1,4 +1,4 @@
-"""Points on disk: a third coordinate for the rows that have an elevation, and for no other."""
+"""Points and as-built lines on disk: a third coordinate for the rows whose elevations are known, and for no other."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from geoqa.write.rows import is_placed
 
 if TYPE_CHECKING:
     import geopandas as gpd
+    import pandas as pd
 
 
 def elevated(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
@@ -46,3 +47,39 @@ def elevated(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     raised = flat.copy()
     raised[rise] = shapely.points(shapely.get_x(flat[rise]), shapely.get_y(flat[rise]), elevation[rise])
     return table.set_geometry(raised, crs=table.crs)
+
+
+def elevated_lines(table: gpd.GeoDataFrame, elements: pd.DataFrame) -> gpd.GeoDataFrame:
+    """Give as-built lines their elevations as third coordinate, where every shot has one.
+
+    Parameters
+    ----------
+    table : GeoDataFrame
+        `asbuilt_lines`, with 2D lines.
+    elements : DataFrame
+        `asbuilt_elements`; within an arc the elevation changes evenly along its chords.
+
+    Returns
+    -------
+    GeoDataFrame
+        The same; a line that lacks an elevation somewhere stays flat.
+    """
+    import numpy as np
+    import shapely
+
+    lines = np.asarray(table.geometry.array, dtype=object).copy()
+    ends = dict(iter(elements.sort_values("sequence", kind="stable").groupby("line")))
+    for row in np.flatnonzero(table["elevations"].to_numpy(bool)).tolist():
+        places = shapely.get_coordinates(lines[row])
+        own = ends[table["line"].iloc[row]]
+        level = np.full(len(places), np.nan)
+        level[0], at = own["start_elevation"].iloc[0], 0
+        corners = own[["end_easting", "end_northing", "end_elevation"]].to_numpy(float)
+        for east, north, height in corners.tolist():
+            beyond = np.flatnonzero((places[at + 1 :] == (east, north)).all(axis=1))
+            at += 1 + int(beyond[0])
+            level[at] = height
+        along = np.append(0.0, np.cumsum(np.hypot(*np.diff(places, axis=0).T)))
+        known = np.isfinite(level)
+        lines[row] = shapely.linestrings(np.column_stack([places, np.interp(along, along[known], level[known])]))
+    return table.set_geometry(lines, crs=table.crs)

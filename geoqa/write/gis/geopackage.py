@@ -19,7 +19,7 @@ from geoqa.model.output import Output
 from geoqa.model.results import Results
 from geoqa.write.about import about
 from geoqa.write.dates import job_day, steady_clock
-from geoqa.write.gis.elevated import elevated
+from geoqa.write.gis.elevated import elevated, elevated_lines
 from geoqa.write.gis.styles import style_of
 from geoqa.write.readback import compare_columns, compare_frame, compare_shapes, opening_again
 from geoqa.write.rows import in_order, is_placed, tables_of, worded
@@ -37,6 +37,10 @@ DESCRIPTIONS = {
     "shots": "One row per observed point, judged or not",
     "runs": "Neighbours that agree, judged by their mean",
     "places": "Places shot several times, judged as one value",
+    "asbuilt_lines": "Lines that the shots make; in space where every elevation is known",
+    "asbuilt_elements": "Legs and arcs of as-built lines, exact",
+    "asbuilt_members": "Shots of each as-built line, in order",
+    "line_comparison": "As-built lines as a whole beside their design lines",
     "gaps": "Design without as-built evidence",
     "control": "Control marks as published",
     "bands": "Tolerance bands, for drawing only; verdicts come from distances",
@@ -68,7 +72,7 @@ class GeoPackage(Output):
         day = job_day(results)
         with steady_clock(day):
             for name, table in tables.items():
-                _put(path, name, elevated(table), DESCRIPTIONS.get(name, name.replace("_", " ")))
+                _put(path, name, _raised(results, name, table), DESCRIPTIONS.get(name, name.replace("_", " ")))
             _put(path, ABOUT, _about_table(results), "What this file is, its frame, its review state and its cautions")
             _put(path, STYLES, _style_table(tables, day), "Styles by layer", key="id")
         return (FILE,)
@@ -81,7 +85,7 @@ class GeoPackage(Output):
         path, frame = Path(folder, FILE), results.layers.frame
         said = {}
         for name in tables_of(results):
-            expected = in_order(name, worded(results, name))
+            expected = _raised(results, name, in_order(name, worded(results, name)), points=False)
             found = pyogrio.read_dataframe(path, layer=name, use_arrow=True)
             place = f"{FILE}, layer {name},"
             said[name] = {"values": compare_columns(place, expected, found)}
@@ -91,6 +95,13 @@ class GeoPackage(Output):
         about_found = pyogrio.read_dataframe(path, layer=ABOUT)
         compare_columns(f"{FILE}, layer {ABOUT},", _about_table(results), about_found)
         return {FILE: said}
+
+
+def _raised(results: Results, name: str, table: gpd.GeoDataFrame, *, points: bool = True) -> gpd.GeoDataFrame:
+    """A table whose shapes have a third coordinate where they have elevations."""
+    if name == "asbuilt_lines" and is_placed(table) and "asbuilt_elements" in results.layers:
+        return elevated_lines(table, results.layers["asbuilt_elements"])
+    return elevated(table) if points else table
 
 
 def _put(path: Path, layer: str, table: gpd.GeoDataFrame, description: str, *, key: str = "fid") -> None:

@@ -1,0 +1,120 @@
+"""Sentences about lines that the shots make."""
+
+from collections.abc import Sequence
+
+from geoqa.model import words
+from geoqa.model.tables.fact import Fact
+
+
+def _unused(fact: Fact, unit: str) -> str:
+    return (
+        f"{words.many(fact.count or 0, 'shot of a line does', 'shots of lines do')} not count and {_are(fact)} left out"
+    )
+
+
+def _repeat(fact: Fact, unit: str) -> str:
+    return f"{words.many(fact.count or 0, 'shot repeats another one and is', 'shots repeat others and are')} no vertex"
+
+
+def _nameless(fact: Fact, unit: str) -> str:
+    return (
+        f"{words.many(fact.count or 0, 'shot has', 'shots have')} the code of a line and no line ID ({fact.written}); "
+        f"give {'it' if fact.count == 1 else 'them'} one"
+    )
+
+
+def _alone(fact: Fact, unit: str) -> str:
+    one = "is of 1 shot and no line" if fact.count == 1 else "are of 1 shot each and no lines"
+    return f"{fact.written} {one}: is the line ID a slip, or was the rest not shot?"
+
+
+def _gap(fact: Fact, unit: str) -> str:
+    return (
+        f"not drawn across {words.many(fact.count or 0, 'gap')} of up to {fact.amount(unit)}, behind {fact.written}; "
+        "state gap = in asbuilt-lines if lines go on there"
+    )
+
+
+def _jump(fact: Fact, unit: str) -> str:
+    return (
+        f"not drawn from one design line to another at {words.many(fact.count or 0, 'place')} over up to "
+        f"{fact.amount(unit)}, behind {fact.written}"
+    )
+
+
+def _no_curve(fact: Fact, unit: str) -> str:
+    return (
+        f"{words.many(fact.count or 0, 'curve is', 'curves are')} drawn straight in {fact.written}: fewer than three "
+        "shots, or in no order along a circle"
+    )
+
+
+def _strange(fact: Fact, unit: str) -> str:
+    return (
+        f"{words.many(fact.count or 0, 'shot bears', 'shots bear')} words that mean nothing to a line: {fact.written}; "
+        "state start, arc, end and close = in asbuilt-lines"
+    )
+
+
+def _are(fact: Fact) -> str:
+    return "is" if fact.count == 1 else "are"
+
+
+_TOLD = {
+    "unused": _unused, "repeat": _repeat, "nameless": _nameless, "one": _alone, "gap": _gap, "jump": _jump,
+    "no-curve": _no_curve,
+    "strange": _strange,
+}  # fmt: skip
+
+
+_ORDER = {variant: place for place, variant in enumerate(_TOLD)}
+
+
+def linework(facts: Sequence[Fact], unit: str) -> str:
+    """What of the shots is in no as-built line, and where lines are not drawn on."""
+    order = sorted(facts, key=lambda fact: _ORDER[fact.variant])
+    told = "; ".join(_TOLD[fact.variant](fact, unit) for fact in order)
+    return f"As-built lines ({facts[0].total} drawn): {told}."
+
+
+def _with_band(value: float, u: float, unit: str, *, signed: bool = False) -> str:
+    """A number and its band of 95 %."""
+    return f"{words.length(value, unit, signed=signed)} ± {words.length(2 * u, unit)}"
+
+
+_REST = {
+    "random": "what is left is chance",
+    "wider": "what is left, {spread} (1 sigma), is more than the stated uncertainty",
+    "narrower": "what is left, {spread} (1 sigma), is less than the stated uncertainty",
+    "waving": "what is left, {spread} (1 sigma), is alike from shot to shot",
+}
+
+
+def line_shift(fact: Fact, unit: str) -> str:
+    """A line that lies to one side, or too high, over its whole length."""
+    spread = words.length(fact.second, unit)
+    rest = _REST.get(fact.other, "").format(spread=spread)
+    size = _with_band(fact.number, fact.u, unit)
+    return (
+        f"Line {fact.subject} lies {size} {fact.variant} of its design {fact.place} over its whole length "
+        f"({words.many(fact.count or 0, 'shot')}){f'; {rest}' * bool(rest)}: one cause, not as many defects."
+    )
+
+
+_WAYS = {"easting": ("west", "east"), "northing": ("south", "north"), "elevation": ("low", "high")}
+
+
+def session_mean(fact: Fact, unit: str) -> str:
+    """What the shots of a session share against the design, on several lines."""
+    way = _WAYS.get(fact.place, _WAYS["elevation"])[int(fact.number > 0)]
+    size = _with_band(abs(fact.number), fact.u, unit)
+    shots, lines = words.many(fact.count or 0, "shot"), words.many(fact.total or 0, "design line")
+    told = f"Session {fact.subject} lies {size} {way} of the design as a whole, by {shots} on {lines}"
+    if fact.variant == "check":
+        checks = _with_band(fact.second, fact.third, unit, signed=True)
+        asked = "was it built so, or was the mark wrong?"
+        return f"{told}. Its check shots are off by {checks} and do not explain it: {asked}"
+    if fact.variant == "open":
+        checks = _with_band(fact.second, fact.third, unit, signed=True)
+        return f"{told}. Its check shots, off by {checks}, do not tell whether the work or the session is."
+    return f"{told}. No check shot tells whether the work or the session is off: check it on a mark."

@@ -1,0 +1,109 @@
+"""Strings whose shots stand in an order that makes no line: back and forth, across itself, or a single shot."""
+
+from collections.abc import Iterator
+
+import numpy as np
+import pandas as pd
+
+from geoqa.kernels.linework.order import crossings, zig_zags
+from geoqa.model.quantity import Length
+from geoqa.model.tables.layer import Layers
+from geoqa.steps.judging.text_columns import rows_of, taken
+from geoqa.steps.shots.flags import flagged
+from geoqa.steps.shots.strings import places_of, strings_of
+
+ONE_PLACE = Length.parse("0.5 ft")
+"""Neighbours of a string no farther apart are taken for one place. Common practice, no source."""
+
+
+FEWEST = 4
+"""Shots of a string whose order can be told from."""
+
+
+def order_flags(layers: Layers, *, step: str) -> Iterator[pd.DataFrame]:
+    """Flags of shots that stand in the wrong place of their string, or alone.
+
+    Parameters
+    ----------
+    layers : Layers
+        With `shots` that have kind and role; a single shot is told where the code list says that its code is of a line.
+    step : str
+        Who says so.
+
+    Yields
+    ------
+    DataFrame
+        Rows of `flags`.
+    """
+    shots = layers["shots"]
+    places = places_of(shots)
+    names = shots["shot"].where(shots["shot"].notna(), shots["shot_key"])
+    for string in strings_of(shots, least=FEWEST):
+        counted = _in_sequence(shots, string.rows)
+        if len(counted) < FEWEST:
+            continue
+        rows = _of_own_place(places, counted, ONE_PLACE.to(layers.frame.unit))
+        mine = places[rows]
+        swapped = zig_zags(mine)
+        if len(swapped):
+            pair = rows[np.concatenate([swapped, swapped + 1])]
+            other = rows[np.concatenate([swapped + 1, swapped])]
+            yield flagged(
+                shots, pair, flag="zig-zag", reject=False, step=step, subject=string.name,
+                other=names.take(other), proposal=[*["behind"] * len(swapped), *["before"] * len(swapped)],
+            )  # fmt: skip
+        mended = np.arange(len(rows))
+        mended[swapped], mended[swapped + 1] = swapped + 1, swapped
+        cross = crossings(mine[mended])
+        if len(cross):
+            first, second = rows[mended][cross.T]
+            yield flagged(
+                shots, np.concatenate([first, second]), flag="self-crossing", reject=False, step=step,
+                subject=string.name, count=len(cross), other=names.take(np.concatenate([second, first])),
+            )  # fmt: skip
+
+
+def _in_sequence(shots: pd.DataFrame, rows: np.ndarray) -> np.ndarray:
+    """Rows that the crew put in order, where it did so with some: what has no number was shot beside the line."""
+    number = shots["sequence"].iloc[rows].to_numpy(float, na_value=np.nan)
+    known = np.isfinite(number)
+    return rows if known.all() or not known.any() else rows[known][np.argsort(number[known], kind="stable")]
+
+
+def _of_own_place(places: np.ndarray, rows: np.ndarray, near: float) -> np.ndarray:
+    """Rows without those that repeat the shot before them: their scatter makes the line turn any way."""
+    kept = [int(rows[0])]
+    for row in rows[1:].tolist():
+        if np.hypot(*(places[row] - places[kept[-1]])) > near:
+            kept.append(row)
+    return np.array(kept)
+
+
+def alone_flags(layers: Layers, *, step: str) -> Iterator[pd.DataFrame]:
+    """Flags of shots that are the only one of their line: its ID slipped, or the line was never gone on with."""
+    shots = layers["shots"]
+    codes = dict(layers).get("codes")
+    if codes is None or not len(codes):
+        return
+    alone = [string for string in strings_of(shots, least=1) if len(string.rows) == 1]
+    of_line = taken(codes["geometry"], rows_of([each.code for each in alone], codes["code"].str.strip())) == "line"
+    mine = [string for string, line in zip(alone, of_line, strict=True) if line]
+    lines = {(string.code, string.line_id) for string in strings_of(shots)}
+    near = [_other_line(each.code, each.line_id, lines) for each in mine]
+    yield flagged(
+        shots, [int(each.rows[0]) for each in mine], flag="single-shot", reject=False, step=step,
+        subject=[each.name for each in mine], proposal=pd.Series(near, dtype="str"),
+    )  # fmt: skip
+
+
+def _other_line(code: str, line_id: str, lines: set[tuple[str, str]]) -> str | None:
+    """Line of the same code whose ID differs in one letter or figure, if there is just one; else of another code."""
+    near = sorted(other for own, other in lines if own == code and _one_apart(other, line_id))
+    if len(near) == 1:
+        return f"{code} {near[0]}"
+    same = sorted(own for own, other in lines if other == line_id and own != code)
+    return f"{same[0]} {line_id}" if len(same) == 1 else None
+
+
+def _one_apart(one: str, other: str) -> bool:
+    return len(one) == len(other) and sum(a != b for a, b in zip(one, other, strict=True)) == 1
