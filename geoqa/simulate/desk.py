@@ -9,6 +9,7 @@ from geoqa.model.quantity import FOOT, Length, Slope
 from geoqa.model.tables.columns import COORDINATES, conform
 from geoqa.simulate.site import alignment, scenario
 from geoqa.simulate.site.design import element_rows, lines, points
+from geoqa.simulate.site.finished_surface import SURFACE, points_and_faces
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -76,6 +77,20 @@ def design(zone: scenario.Zone) -> "dict[str, pd.DataFrame]":
     return {
         table: conform(table, frame.assign(source="design") if table != "design_elements" else frame)
         for table, frame in made.items()
+    }
+
+
+def surface_tables(zone: scenario.Zone) -> "dict[str, pd.DataFrame]":
+    """The finished surface: its points and faces."""
+    import pandas as pd
+
+    points, faces = points_and_faces(zone)
+    named = {"surface": SURFACE, "source": "finished_surface"}
+    places = pd.DataFrame(points, columns=["easting", "northing", "elevation"]).assign(point=np.arange(len(points)))
+    corners = pd.DataFrame(faces, columns=["first", "second", "third"])
+    return {
+        "surface_points": conform("surface_points", places.assign(**named)),
+        "surface_faces": conform("surface_faces", corners.assign(**named)),
     }
 
 

@@ -5,12 +5,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from geoqa.errors import OutputError
+from geoqa.simulate.crew.structure_notes import STRUCTURES_FILE
 from geoqa.simulate.handed_over import control_file, shots_file, write_csv, write_text
 from geoqa.simulate.job_text import JOB_FILE, job_text, readme_text
 from geoqa.simulate.picture import PICTURE_FILE, write_picture
 from geoqa.simulate.site import scenario
 from geoqa.simulate.site.centre_line import CENTRE_LINE_FILE, PROFILE_FILE, intersections, vertical_intersections
 from geoqa.simulate.site.drawn_lines import drawn_lines
+from geoqa.simulate.site.finished_surface import SURFACE_FILE, landxml
 from geoqa.simulate.site.site import site_facts
 
 if TYPE_CHECKING:
@@ -59,6 +61,8 @@ def _refuse_others(folder: Path) -> None:
         "design.gpkg",
         CENTRE_LINE_FILE,
         PROFILE_FILE,
+        SURFACE_FILE,
+        STRUCTURES_FILE,
         PICTURE_FILE,
         "truth.json",
         "README.md",
@@ -81,6 +85,8 @@ def _written(simulated: "Simulated", folder: Path) -> Path:
     write_design(simulated, folder / "design.gpkg")
     write_csv(intersections(simulated.zone), folder / CENTRE_LINE_FILE)
     write_csv(vertical_intersections(), folder / PROFILE_FILE)
+    write_text(landxml(simulated.zone, simulated.frame.horizontal_name), folder / SURFACE_FILE)
+    write_csv(simulated.structures, folder / STRUCTURES_FILE)
     write_picture(simulated, folder / PICTURE_FILE)
     write_text(_truth_text(simulated), folder / "truth.json")
     write_text(readme_text(simulated), folder / "README.md")

@@ -69,6 +69,14 @@ file = "screening.csv"
 [[design]]
 file = "design.gpkg"
 
+[[design]]                   # the finished surface: how deep what is buried lies
+file = "finished_surface.xml"
+unit = "ft"
+
+[[structures]]               # ends of pipes: their shots, sizes and materials
+file = "structures.csv"
+unit = "ft"
+
 [baseline]                   # the centre line: its stations and offsets stand beside every number
 file = "centre_line.csv"
 unit = "ft"
@@ -160,6 +168,8 @@ Run it: `geoqa run {JOB_FILE}`. Results go to `out`.
 | `control.csv`, `codes.csv`, `screening.csv` | marks, code list, screening rules |
 | `design.gpkg` | design revision B: lines, their elements, points |
 | `centre_line.csv`, `profile.csv` | the centre line, in plan and in profile |
+| `finished_surface.xml` | the finished surface of the design, LandXML |
+| `structures.csv` | which shot is of which end of a pipe, sizes, materials |
 | `{PICTURE_FILE}` | a picture under the map, drawn from the design; no photograph |
 | `truth.json` | what is really there; the tool never reads it |
 

@@ -10,7 +10,8 @@ from geoqa.simulate.crew.crew import plan
 from geoqa.simulate.crew.every_plant import DEFAULT
 from geoqa.simulate.crew.plants import planted
 from geoqa.simulate.crew.record import shots_table
-from geoqa.simulate.desk import desk_tables, sources
+from geoqa.simulate.crew.structure_notes import as_read, structure_notes
+from geoqa.simulate.desk import desk_tables, sources, surface_tables
 from geoqa.simulate.site import scenario
 from geoqa.simulate.site.drawn_lines import drawn_lines
 from geoqa.simulate.truth import Truth, truth_of
@@ -27,14 +28,16 @@ class Simulated:
     Attributes
     ----------
     tables : mapping of str to DataFrame
-        shots, control, codes, design_lines, design_elements, design_points, limits, precision,
-        screening, sources; as the job would read them from files.
+        shots, control, codes, design_lines, design_elements, design_points, surface_points, surface_faces,
+        structure_notes, limits, precision, screening, sources; as the job would read them from files.
     truth : Truth
     frame : Frame
     seed : int
     zone : Zone
     plants : tuple of str
         What is planted, in the order it was.
+    structures : DataFrame
+        Notes of structures and pipes, as the crew's file has them.
     """
 
     tables: "Mapping[str, pd.DataFrame]"
@@ -43,6 +46,7 @@ class Simulated:
     seed: int
     zone: scenario.Zone
     plants: tuple[str, ...]
+    structures: "pd.DataFrame"
 
     def layers(self) -> Layers:
         """The tables as layers, ready for the steps."""
@@ -100,7 +104,10 @@ def make(
     sown, chosen = planted(plan(seed), plants, seed)
     shots = shots_table(sown, where)
     files = {"day1": "shots", "day2": "shots", "control": "control", "codes": "codes"}
-    files |= {"screening": "screening", "design": "design", "background": "background"}
+    files |= {"screening": "screening", "design": "design", "finished_surface": "design", "structures": "structures"}
+    files |= {"background": "background"}
+    noted = structure_notes(sown)
     tables = {"shots": shots.drop(columns="id"), **desk_tables(where), "sources": sources(files)}
+    tables |= {"structure_notes": as_read(noted), **surface_tables(where)}
     truth = truth_of(sown, shots[["id", "shot_key"]], where, tables["limits"], chosen, seed)
-    return Simulated(tables, truth, frame, seed, where, tuple(chosen))
+    return Simulated(tables, truth, frame, seed, where, tuple(chosen), noted)

@@ -11,6 +11,7 @@ from geoqa.errors import JobError
 TITLE = "Tannery Lane, phase 0"
 PLACE = "Town of Larkmere, Quill County"
 REVISION = "Design rev. B, 2026-03-14"
+REVISED = "2026-03-14"
 JOB_DATE = "2026-05-15"
 VERTICAL = "EPSG:8228"
 
@@ -122,6 +123,9 @@ PIPES = {
 
 WATER = ("W-1", 1020.0, 2950.0, -9.0, -0.18 - 7.50)
 """Line, from, to, offset, top of pipe above the centre line: surface at 2 % less the cover of 7.50."""
+
+WATER_SIZE = (8.0, 0.35)
+"""Inside diameter and wall in inches."""
 
 VALVES = {"WV-1": 1030.0, "WV-2": 1984.0, "WV-3": 2945.0}
 HYDRANTS = {"HYD-1": (1600.0, -19.0, 1.65)}
