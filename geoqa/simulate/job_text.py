@@ -71,7 +71,7 @@ file = "design.gpkg"
 
 [[design]]                   # the finished surface: how deep what is buried lies
 file = "finished_surface.xml"
-unit = "ft"
+surfaces = ["finished grade"]
 
 [[structures]]               # ends of pipes: their shots, sizes and materials
 file = "structures.csv"

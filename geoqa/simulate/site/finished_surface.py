@@ -1,4 +1,4 @@
-"""The finished surface of the design: a triangulation between the lines of the section, to the grass behind the walks."""
+"""The finished surface of the design: triangles between the lines of the section, to the grass behind the walks."""
 
 import numpy as np
 
@@ -48,7 +48,8 @@ def landxml(zone: scenario.Zone, name: str) -> str:
     return f"""\
 <?xml version="1.0" encoding="UTF-8"?>
 <LandXML xmlns="http://www.landxml.org/schema/LandXML-1.2" version="1.2" date="{scenario.REVISED}" time="00:00:00">
- <Units><Imperial linearUnit="foot" areaUnit="squareFoot" volumeUnit="cubicYard" temperatureUnit="fahrenheit" pressureUnit="inHG"/></Units>
+ <Units><Imperial linearUnit="foot" areaUnit="squareFoot" volumeUnit="cubicYard"
+   temperatureUnit="fahrenheit" pressureUnit="inHG"/></Units>
  <CoordinateSystem epsgCode="{zone.code.partition(":")[2]}" desc="{name}"/>
  <Surfaces>
   <Surface name="{SURFACE}" state="proposed">
