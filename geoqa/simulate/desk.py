@@ -128,6 +128,8 @@ def _checks(
         made += [("offset", -horizontal, horizontal), ("position", -np.inf, horizontal)]
     if vertical is not None:
         made.append(("control-elevation" if control else "elevation", -vertical, vertical))
+    if kind == "invert" and vertical is not None:
+        made.append(("invert", -vertical, vertical))
     if spacing is not None:
         made.append(("coverage", -np.inf, spacing))
     return made

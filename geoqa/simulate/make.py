@@ -104,8 +104,8 @@ def make(
     sown, chosen = planted(plan(seed), plants, seed)
     shots = shots_table(sown, where)
     files = {"day1": "shots", "day2": "shots", "control": "control", "codes": "codes"}
-    files |= {"screening": "screening", "design": "design", "finished_surface": "design", "structures": "structures"}
-    files |= {"background": "background"}
+    files |= {"screening": "screening", "structures": "structures", "design": "design"}
+    files |= {"finished_surface": "design", "background": "background"}
     noted = structure_notes(sown)
     tables = {"shots": shots.drop(columns="id"), **desk_tables(where), "sources": sources(files)}
     tables |= {"structure_notes": as_read(noted), **surface_tables(where)}
