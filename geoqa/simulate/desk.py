@@ -103,11 +103,10 @@ def limits() -> "pd.DataFrame":
         for check, lower, upper in _checks(kind, horizontal, vertical, spacing):
             rows.append({"kind": kind, "check": check, "quantity": "length", "lower": lower, "upper": upper})
     rows += [row for kind, keys in scenario.FINISHED.items() for row in _finished(kind, keys)]
-    frame = (
-        pd.DataFrame(rows)
-        .sort_values(["kind", "check"], kind="stable", ignore_index=True)
-        .assign(
-            ruleset=RULESET,
+    order = {name: at for at, name in enumerate(every_check())}
+    rows.sort(key=lambda row: (row["kind"], order[row["check"]]))
+    frame = pd.DataFrame(rows).assign(
+        ruleset=RULESET,
             rule=RULE,
             reference=scenario.TOLERANCE_REFERENCE,
             edition=None,
