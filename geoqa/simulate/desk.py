@@ -107,11 +107,10 @@ def limits() -> "pd.DataFrame":
     rows.sort(key=lambda row: (row["kind"], order[row["check"]]))
     frame = pd.DataFrame(rows).assign(
         ruleset=RULESET,
-            rule=RULE,
-            reference=scenario.TOLERANCE_REFERENCE,
-            edition=None,
-            verified=False,
-        )
+        rule=RULE,
+        reference=scenario.TOLERANCE_REFERENCE,
+        edition=None,
+        verified=False,
     )
     return conform("limits", frame)
 
