@@ -1,7 +1,8 @@
 """The summary a person reads in a terminal, worst first."""
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -9,6 +10,7 @@ from geoqa.cli.written import first_written, where
 from geoqa.contract.checks import check_named
 from geoqa.contract.odds_sentences import odds_of
 from geoqa.contract.shown_by import folded_under_causes
+from geoqa.contract.spoken import spoken
 from geoqa.contract.survey import subject_in_words
 from geoqa.model import words
 from geoqa.model.note_line import short_of
@@ -17,10 +19,11 @@ from geoqa.model.tables.direction import toward
 from geoqa.model.tables.reported import TEXTS
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from geoqa.model.results import Results
 
 _COLOURS = {"OUT": "red", "UNDECIDED": "yellow", "NO_DATA": "white", "IN": "blue"}
-LISTED = 12
 
 
 def summary(results: "Results", folder: Path) -> str:
@@ -67,32 +70,73 @@ def _notes(results: "Results", folder: Path) -> str:
 
 
 def _worst(results: "Results", folder: Path) -> str:
+    """The work first, by what a defect spoils, then what was not measured, then the survey; each worst first."""
     reported = results.reported
     rows = reported[reported["verdict"] != "IN"]
     if not len(rows):
         return ""
-    unit, every = results.layers.frame.unit.name, len(rows)
-    rows, folded = folded_under_causes(results.layers, rows, LISTED, unit)
+    subject = rows["check"].map({name: check_named(name).subject for name in set(rows["check"])})
+    listed, shown = [], 0
+    for name, (head, out, most) in _CHAPTERS.items():
+        mine = rows[(subject == name).to_numpy(bool)]
+        if len(mine):
+            some, folded = folded_under_causes(
+                results.layers, _by_consequence(mine), most, results.layers.frame.unit.name
+            )
+            shown += len(some) + folded
+            listed.append("\n".join([f"{head}: {_tally(mine, out)}", *_lines(results, some)]))
+    if left := len(rows) - shown:
+        files = {"findings.csv": " in findings.csv", "checked.gpkg": " in checked.gpkg", "map.html": " on the map"}
+        listed.append(f"and {left} more{first_written(folder, files)}")
+    return "\n\n".join(listed)
+
+
+_CHAPTERS = {
+    "work": ("The work", "out of tolerance", 10),
+    "evidence": ("What was not measured", "without evidence", 3),
+    "survey": ("The survey", "to clear first", 4),
+}
+"""What findings are about: the head of its list, what one that is out is called, and how many are listed."""
+_SPOILS = ("water", "use", "clearance", "position", "")
+
+
+def _by_consequence(rows: "pd.DataFrame") -> "pd.DataFrame":
+    """What is out before what is open; then by what it spoils; worst first, as they stand."""
+    spoils = rows["check"].map({name: _SPOILS.index(check_named(name).consequence) for name in set(rows["check"])})
+    out = (rows["verdict"] != "OUT").to_numpy(int)
+    return rows.iloc[sorted(range(len(rows)), key=lambda at: (out[at], int(spoils.iloc[at]) if not out[at] else 0))]
+
+
+def _tally(rows: "pd.DataFrame", out: str) -> str:
+    """How many findings of a chapter are out, open, or not judged."""
+    counts = {verdict: int((rows["verdict"] == verdict).sum()) for verdict in ("OUT", "UNDECIDED", "NO_DATA")}
+    said = {"OUT": out, "UNDECIDED": "undecided", "NO_DATA": "not judged"}
+    return ", ".join(f"{count} {said[verdict]}" for verdict, count in counts.items() if count)
+
+
+def _lines(results: "Results", rows: "pd.DataFrame") -> list[str]:
     odds = odds_of(results.layers, rows["finding"])
     rows = rows.assign(toward=toward(results.layers, rows, among=results.findings), odds=odds)
+    unit = results.layers.frame.unit.name
     lines = []
     for row in rows.to_dict("records"):
         mark = click.style(SIGNS[row["verdict"]].mark, fg=_COLOURS[row["verdict"]])
-        named = ", ".join(plain(text) for text in (subject_in_words(row), row["label"]) if text != "-")
-        place = words.station(row["station"]) if row["station"] == row["station"] and "+" not in named else ""
-        if isinstance(beside := row.get("baseline_place"), str):
-            place = f"({plain(beside)})"
-        check = check_named(row["check"])
-        counted = row["quantity"] == "count"  # its label says how many; a count is no deviation
-        said = "" if counted else words.judged(row, check, unit, toward=row["toward"], bare=True)
-        why = "proven" if row["why"] == "proven" else check.reason(row["why"]).text
-        parts = (f"{mark} {check.title}: {named}", place, said, f"[{why}]")
-        lines.append("  " + "  ".join(part for part in parts if part))
+        lines.append(f"  {mark} {plain(spoken(row, unit, toward=row['toward']))}")
+        more = [plain(part) for part in _more(row)]
+        lines += ["      " + "; ".join(more)] if more else []
         lines += [f"      {plain(row[name])}" for name in ("odds", "below") if isinstance(row[name], str)]
-    if left := every - len(rows) - folded:
-        files = {"findings.csv": " in findings.csv", "checked.gpkg": " in checked.gpkg", "map.html": " on the map"}
-        lines.append(f"    and {left} more{first_written(folder, files)}")
-    return "\n".join([f"The worst, lengths in {unit}:", *lines])
+    return lines
+
+
+def _more(row: "Mapping[Any, Any]") -> list[str]:
+    """Which lines and shots, what they tell beside the number, and why it is not proven."""
+    check = check_named(row["check"])
+    subject, label = subject_in_words(row), row["label"]
+    named = label if label.startswith(subject) else f"{subject}, {label}"
+    # what a cause of the survey is found to be is told before, with the notes
+    told = row["cause"] if isinstance(row["cause"], str) and check.subject == "work" else ""
+    why = "" if row["why"] == "proven" else check.reason(row["why"]).text
+    return [part for part in (named.removeprefix("-, "), told, why) if part]
 
 
 def plain(text: object) -> str:

@@ -89,3 +89,34 @@ def _shorter(last: int) -> int:
 
 def _side(value: int, bound: int) -> int:
     return (value > bound) - (value < bound)
+
+
+def slope_digits(value: float, *, u: float = math.nan, bounds: Iterable[float] = ()) -> int:
+    """Decimals of a slope in per cent: as many as its u deserves, and enough to tell it from its limits.
+
+    Parameters
+    ----------
+    value : float
+        Rise over run.
+    u : float
+        1 sigma of it; NaN is not known, and gives all three.
+    bounds : iterable of float
+
+    Examples
+    --------
+    >>> slope_digits(0.0384, u=0.0028), slope_digits(0.0031, u=0.00009), slope_digits(0.0384)
+    (1, 3, 3)
+    >>> slope_digits(0.02079, u=0.0028, bounds=(-1 / 48, 1 / 48))
+    3
+    """
+    if not (math.isfinite(value) and math.isfinite(u) and u > 0):
+        return _SLOPE
+    digits = min(max(math.ceil(-math.log10(100 * u)), 1), _SLOPE)
+    told = [bound for bound in bounds if math.isfinite(bound) and bound != value]
+    while digits < _SLOPE and any(round(100 * value, digits) == round(100 * bound, digits) for bound in told):
+        digits += 1
+    return digits
+
+
+_SLOPE = 3
+"""Decimals of a slope in full, per cent."""

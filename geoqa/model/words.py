@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from geoqa.model.check import Check
-from geoqa.model.shown import deserved, full_digits, limit_digits
+from geoqa.model.shown import deserved, full_digits, limit_digits, slope_digits
 
 BURIED_KINDS = frozenset({"invert", "pipe", "water-top", "storm-top", "sewer-top", "valve"})
 """Kinds that lie under ground: wherever one shows, `BURIED` shows too."""
@@ -111,7 +111,7 @@ def quantity(
     signed : bool
         With a plus.
     digits : int, optional
-        Decimals of a length; in full without.
+        Decimals of a length, or of a slope in per cent; in full without.
     bare : bool
         Leave the unit of a length out: it was said before.
 
@@ -127,7 +127,7 @@ def quantity(
     if value is None or math.isnan(value):
         return MISSING
     if kind in ("ratio", "slope"):
-        return number(value * 100, 3, signed=signed) + " %"
+        return number(value * 100, 3 if digits is None else digits, signed=signed) + " %"
     if kind == "count":
         return number(value, 0, signed=signed)
     if kind == "angle":
@@ -203,6 +203,8 @@ def deviation(
     if toward:
         return f"{deviation(value, check, kind, unit, u=u, bounds=bounds, bare=bare)} ({toward})"
     shown, digits = deserved(value, unit, u=u, bounds=bounds) if kind == "length" else (value, None)
+    if kind in ("slope", "ratio"):
+        digits = slope_digits(value, u=u, bounds=bounds)
     if check.radial:
         return quantity(shown, kind, unit, digits=digits, bare=bare) + " away"
     if check.directions is None:

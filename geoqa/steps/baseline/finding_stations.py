@@ -9,15 +9,19 @@ from geoqa.contract.checks import check_named
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.baseline.centre_line import TABLES, Along, along, centre_line, stretch_columns
+from geoqa.steps.baseline.member_reach import ends_of_members
 from geoqa.steps.baseline.stretches import ends_on_design
 
 
 class FindingStations(Step):
-    """Give every finding its place along the baseline: a point its station and offset, a stretch both its ends."""
+    """Give every finding its place along the baseline: a point its station and offset, a stretch both its ends.
+
+    A finding of several shots that names no stretch of a design line reaches from the first to the last of them.
+    """
 
     name: ClassVar[str] = "finding-stations"
     only_with: ClassVar[tuple[str, ...]] = ("baseline",)
-    needs: ClassVar[tuple[str, ...]] = ("findings", "design_lines", "design_elements", *TABLES)
+    needs: ClassVar[tuple[str, ...]] = ("findings", "evidence", "shots.use", "design_lines", "design_elements", *TABLES)
     extends: ClassVar[tuple[str, ...]] = (
         "findings.baseline_station",
         "findings.baseline_station_end",
@@ -33,13 +37,21 @@ class FindingStations(Step):
         point = along(line, findings["easting"].where(somewhere), findings["northing"].where(somewhere), reach=np.inf)
         start, end, long = ends_on_design(layers, findings, "subject")
         first, last = (along(line, *place, reach=np.inf) for place in (start, end))
-        begin = Along(
-            **{
-                name: np.where(long, getattr(first, name), getattr(point, name))
-                for name in ("station", "offset", "why")
-            }
-        )
-        return {"findings": stretch_columns(line, begin, last, long, findings.index)}
+        head, tail, several = ends_of_members(line, layers, findings)
+        several &= ~long & somewhere
+        begin = _first_that_holds((long, first), (several, head), otherwise=point)
+        end = _first_that_holds((several, tail), otherwise=last)
+        return {"findings": stretch_columns(line, begin, end, long | several, findings.index)}
+
+
+def _first_that_holds(*given: tuple[np.ndarray, Along], otherwise: Along) -> Along:
+    holds, parts = [each[0] for each in given], [each[1] for each in given]
+    return Along(
+        **{
+            name: np.select(holds, [getattr(each, name) for each in parts], getattr(otherwise, name))
+            for name in ("station", "offset", "why")
+        }
+    )
 
 
 def _of_many(findings: pd.DataFrame) -> np.ndarray:

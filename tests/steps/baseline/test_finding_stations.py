@@ -1,5 +1,6 @@
 """Findings have a place along the baseline: points and stretches, whichever way the design line runs."""
 
+import pandas as pd
 import pytest
 
 from geoqa import testing
@@ -67,3 +68,21 @@ def test_a_line_drawn_against_the_baseline_reads_the_same(baseline):
     found = testing.run(start, MatchLines(), Offsets(), Coverage(), FindingStations())["findings"]
     gap = found[found["check"] == "coverage"].iloc[0]
     assert gap["baseline_place"] == "TL 11+50.00 to 13+00.00, left side"
+
+
+def test_a_number_of_several_shots_reaches_from_the_first_to_the_last_of_them(baseline):
+    found = judged(baseline, FORWARD)
+    plain = found.drop(columns=[each for each in found if each.startswith("baseline")])
+    one = plain[plain["check"] == "offset"].head(1).assign(shot=None, station=float("nan"))
+    several = [one.assign(finding=name, check="cross-slope") for name in ("long", "short")]
+    keys = {"long": ["day1/103", "day1/101", "day1/102"], "short": ["day1/104"]}
+    rows = [{"finding": name, "role": "member", "layer": "shots", "key": key} for name in keys for key in keys[name]]
+    shots = testing.judged_shots([{"station": s, "offset": -20.02} for s in (100, 125, 150, 300)])
+    start = testing.layers(
+        shots=shots, findings=conform("findings", pd.concat(several, ignore_index=True)),
+        evidence=conform("evidence", pd.DataFrame(rows)), **testing.design(FORWARD), **baseline(),
+    )  # fmt: skip
+    told = testing.run(start, FindingStations())["findings"].set_index("finding")
+    assert told.loc["long", "baseline_place"] == "TL 11+00.00 to 11+50.00, left side"
+    assert told.loc["short", "baseline_station"] == pytest.approx(1100)
+    assert told["baseline_station_end"].notna().to_dict() == {"long": True, "short": False}

@@ -1,0 +1,85 @@
+"""A finding as an engineer would say it: what and where, how much and how sure, and what is allowed."""
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from geoqa.contract.checks import check_named
+from geoqa.contract.survey import subject_in_words
+from geoqa.model import words
+
+BAND = 1.959963984540054
+"""Standard uncertainties of a band of 95 %."""
+
+
+def spoken(finding: Mapping[Any, Any], unit: str, *, toward: str = "") -> str:
+    """Say a finding in one line.
+
+    Parameters
+    ----------
+    finding : mapping
+        A row of findings, with `baseline_place` where the job has a baseline.
+    unit : str
+        Name of the job's unit.
+    toward : str
+        Which way the deviation points on the ground.
+
+    Examples
+    --------
+    >>> row = {"check": "elevation", "kind": "curb-flow", "subject": "CFL-R-2", "quantity": "length", "u": 0.011,
+    ...        "deviation": -0.22, "lower": -0.08, "upper": 0.08, "station": 2301.7, "station_end": 2374.3,
+    ...        "baseline_station_end": 2374.3,
+    ...        "baseline_place": "Main Street 23+01.72 to 23+74.28, right side"}
+    >>> spoken(row, "ft")
+    'curb-flow, Main Street 23+01.72 to 23+74.28, right side: elevation 0.22 ft low ± 0.02; allowed 0.08 ft low or high'
+    >>> spoken({**row, "baseline_place": None, "baseline_station_end": None}, "ft").partition(":")[0]
+    'curb-flow CFL-R-2, 23+01.70 to 23+74.30'
+    """
+    check = check_named(finding["check"])
+    head = ", ".join(part for part in (_what(finding), where(finding)) if part)
+    number = finding["deviation"]
+    if finding["quantity"] == "count" or number is None or math.isnan(number):
+        return f"{head}: {check.title.lower()}"
+    said = [words.judged(finding, check, unit, toward=toward)]
+    u = finding.get("u")
+    if isinstance(u, float) and u > 0:
+        said.append(f"± {_band(u, finding, unit)}")
+    allowed = words.limits(finding["lower"], finding["upper"], check, finding["quantity"], unit)
+    return f"{head}: {_name(check.name)} {' '.join(said)}; allowed {allowed.removeprefix('within ')}"
+
+
+def where(finding: Mapping[Any, Any]) -> str:
+    """Place of a finding in words: along the baseline, else along its own line; empty where neither is known."""
+    beside = finding.get("baseline_place")
+    if isinstance(beside, str):
+        return beside
+    start, end = (finding.get(name) for name in ("station", "station_end"))
+    if not isinstance(start, float) or math.isnan(start):
+        return ""
+    long = isinstance(end, float) and math.isfinite(end) and end != start
+    return f"{words.station(start)} to {words.station(end)}" if long else words.station(start)
+
+
+def _what(finding: Mapping[Any, Any]) -> str:
+    """Kind of the work; its line or point too, where no baseline says where it is."""
+    kind = finding.get("kind")
+    subject = subject_in_words(finding)
+    if not isinstance(kind, str) or not kind:
+        return subject
+    end = finding.get("baseline_station_end")
+    along = isinstance(end, float) and math.isfinite(end)
+    return kind if along or subject == "-" else f"{kind} {subject}"
+
+
+def _name(check: str) -> str:
+    return check.replace("-", " ")
+
+
+def _band(u: float, finding: Mapping[Any, Any], unit: str) -> str:
+    kind = finding["quantity"]
+    if kind in ("slope", "ratio"):
+        digits = 1 if u * 100 > 0.04 else 3
+        return words.number(BAND * u * 100, digits)
+    if kind == "length":
+        return words.number(BAND * u, 2 if unit != "m" else 3)
+    return words.quantity(BAND * u, kind, unit)
