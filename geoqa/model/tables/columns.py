@@ -25,8 +25,8 @@ from geoqa.model.tables.fact_columns import FACT_TABLES
 from geoqa.model.tables.linework_columns import LINE_WORD, LINEWORK_TABLES
 from geoqa.model.tables.method_columns import METHOD_TABLES
 from geoqa.model.tables.surface_columns import SURFACE_TABLES
-from geoqa.model.tables.walk_columns import WALK_TABLES
 from geoqa.model.tables.utility_columns import UTILITY_TABLES
+from geoqa.model.tables.walk_columns import WALK_TABLES
 
 if TYPE_CHECKING:
     import pandas as pd
