@@ -57,7 +57,7 @@ def where(finding: Mapping[Any, Any]) -> str:
     if not isinstance(start, float) or math.isnan(start):
         return ""
     long = isinstance(end, float) and math.isfinite(end) and end != start
-    return f"{words.station(start)} to {words.station(end)}" if long else words.station(start)
+    return words.station(start) + (f" to {words.station(end)}" if long and isinstance(end, float) else "")
 
 
 def _what(finding: Mapping[Any, Any]) -> str:

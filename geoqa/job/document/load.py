@@ -125,11 +125,9 @@ def in_memory(job: Job) -> LoadedJob:
 
 def _held(job: Job) -> dict[str, Any]:
     """A job's tables as they are said, with inputs and plugins that are made already left as they are."""
-    listed = ("shots", "levels", "readings", "design", "steps")
-    made = (*listed, "control", "codes", "screening", "check_policy", "background")
     made = (
-        "shots", "control", "codes", "screening", "check_policy", "levels", "structures", "design", "right_of_way",
-        "background", "steps",
+        "shots", "control", "codes", "screening", "check_policy", "levels", "readings", "structures", "design",
+        "right_of_way", "background", "steps",
     )  # fmt: skip
     tables = as_tables(job)
     return tables | {name: getattr(job, name) for name in made if name in tables}

@@ -35,13 +35,13 @@ class FindingStations(Step):
         line, findings = centre_line(layers), layers["findings"]
         somewhere = ~_of_many(findings)
         point = along(line, findings["easting"].where(somewhere), findings["northing"].where(somewhere), reach=np.inf)
-        start, end, long = ends_on_design(layers, findings, "subject")
-        first, last = (along(line, *place, reach=np.inf) for place in (start, end))
+        *ends, long = ends_on_design(layers, findings, "subject")
+        first, last = (along(line, *place, reach=np.inf) for place in ends)
         head, tail, several = ends_of_members(line, layers, findings)
         several &= ~long & somewhere
         begin = _first_that_holds((long, first), (several, head), otherwise=point)
-        end = _first_that_holds((several, tail), otherwise=last)
-        return {"findings": stretch_columns(line, begin, end, long | several, findings.index)}
+        behind = _first_that_holds((several, tail), otherwise=last)
+        return {"findings": stretch_columns(line, begin, behind, long | several, findings.index)}
 
 
 def _first_that_holds(*given: tuple[np.ndarray, Along], otherwise: Along) -> Along:
