@@ -14,11 +14,14 @@ from scipy.special import ndtri
 from geoqa.simulate.crew.record import RESOLUTION
 from geoqa.simulate.expected import RADIAL, SHOT_CHECKS
 from geoqa.simulate.power import rice
+from geoqa.simulate.site import scenario
 from geoqa.simulate.truth import Truth
 
 if TYPE_CHECKING:
     import pandas as pd
 
+REACH = 8.0
+"""Feet beyond a ramp at which a walk is no longer lowered by it; its own stations run ahead behind the curve."""
 FAR = 15.0
 """Feet within which a planted thing must be reported."""
 
@@ -63,12 +66,14 @@ def compare(truth: Truth, layers: Mapping[str, Any]) -> Compared:
     single = findings["shot"].notna() & ~of_run & findings["check"].isin(SHOT_CHECKS)
     shots = _shots(truth, findings[single])
     told_runs = _runs(truth, findings[of_run], layers["run_members"])
-    other = findings[~single & ~of_run]
+    # what a number of several shots reports is not counted again
+    several = findings["run"].notna() & ~findings["check"].isin(SHOT_CHECKS)
+    other = findings[~single & ~of_run & ~several]
     evidence = pd.DataFrame(layers["evidence"])
     items = pd.DataFrame([_item(item, shots, told_runs, other, evidence, findings, layers) for item in truth.items])
     claimed = {name for names in items["findings"] for name in names}
     told_runs["planted"] |= told_runs["finding"].isin(claimed)
-    other = other.assign(planted=other["finding"].isin(claimed))
+    other = other.assign(planted=other["finding"].isin(claimed | _of_lowered_walk(truth, other, evidence)))
     return Compared(shots, told_runs, other, items.drop(columns="findings"))
 
 
@@ -156,6 +161,9 @@ def _item(
     return {
         **{name: item[name] for name in ("plant", "check", "level", "subject", "excess", "flag", "expect")},
         "verdict": _verdict(told) if item["check"] or item["expect"] else "",
+        "advised": bool((told.loc[told["verdict"] == "UNDECIDED", "remedy"].fillna("") != "").all())
+        if "remedy" in told
+        else True,
         "away": _away(told, item),
         "flagged": _flagged(item, layers),
         **{f"p_{name}": float(expected.get(name, 0.0)) for name in ("IN", "UNDECIDED", "OUT", "NO_DATA")},
@@ -195,6 +203,19 @@ def _of_several(findings: "pd.DataFrame", item: Mapping[str, Any], evidence: "pd
     alike = held.map(lambda keys: len(keys & wanted) / len(keys | wanted))
     near = alike[shared * 2 > len(wanted)]
     return mine[mine["finding"].isin(near.index[near == near.max()][:1])] if len(near) else mine.iloc[:0]
+
+
+def _of_lowered_walk(truth: Truth, other: "pd.DataFrame", evidence: "pd.DataFrame") -> set[str]:
+    """Numbers of a walk that lie where a ramp or a driveway lowers it: the design itself falls otherwise there."""
+    shots = truth.shots[truth.shots["kind"].isin(["walk-front", "walk-back"])]
+    side = shots["design"].str.split("-").str[1]
+    low = np.zeros(len(shots), dtype=bool)
+    for dip in scenario.DEPRESSIONS:
+        near = shots["station"].between(dip.first - dip.taper - REACH, dip.last + dip.taper + REACH)
+        low |= (near & (side == dip.side)).to_numpy(bool)
+    about = evidence.loc[evidence["key"].isin(set(shots["shot_key"][low])), "finding"]
+    walk = other["check"].isin(["cross-slope", "running-slope"])
+    return set(other.loc[walk & other["finding"].isin(about), "finding"])
 
 
 def _away(told: "pd.DataFrame", item: Mapping[str, Any]) -> float:

@@ -17,6 +17,8 @@ def tables(score: Score) -> str:
             _planted(score.planted),
             "**Sound** (everything that is not planted)",
             _sound(score.sound),
+            "**Sound, and near their limit by design** (numbers of several shots; counted in no line above)",
+            _near(score.near),
             "**Numbers**",
             _numbers(score),
             "**False defects**",
@@ -60,6 +62,12 @@ def _sound(rows: "pd.DataFrame") -> str:
         for row in rows.to_dict("records")
     ]
     return _table(head, body)
+
+
+def _near(rows: "pd.DataFrame") -> str:
+    head = ["check", "numbers", *VERDICTS[:3], "OUT at most"]
+    return _table(head, [[row[name] for name in ("check", "times", *VERDICTS[:3], "allowed")]
+                         for row in rows.to_dict("records")])  # fmt: skip
 
 
 def _numbers(score: Score) -> str:
@@ -109,14 +117,17 @@ by arithmetic of its own, sharing no line with the decision rule.
 ## The lines
 
 1. A planted thing at least {CERTAIN} u beyond its limit, judged at the level at which it is reported (run,
-   element or shot), is OUT in every job. A value 5.8 u beyond fails to be OUT only if the measurement errs by
+   element, section or shot), is OUT in every job. A value 5.8 u beyond fails to be OUT only if the measurement errs by
    more than 5.8 - 1.645 = 4.155 u toward the limit: 1.6 in 100,000.
 2. For every other planted thing, and for everything sound, pooled by kind and check, the number of each
    verdict lies in the 99.9 % binomial band of the prediction.
 3. {within} % of all numbers lie within 2 u of the truth, and none farther than what {count:,} such
    numbers allow (below).
 4. At most {pooled} false defect per 1,000 sound checks over all jobs, and at most {single} in any one.
-5. Every planted thing is reported within 15 ft of its place, and flagged where a flag is due.
+5. Every planted thing is reported within 15 ft of its place, and flagged where a flag is due; where it is undecided,
+   the finding says what would decide it.
+6. Numbers that are designed near their limit, such as a cross slope of 1.5 % where 1:48 is allowed and one section has
+   a u of 0.57 %, are counted apart: at most 5 % of them are OUT, the risk that the rule takes at the limit itself.
 
 ## How far off may the largest number be?
 

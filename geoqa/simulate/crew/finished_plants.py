@@ -138,7 +138,12 @@ def _belly(plan: "pd.DataFrame", seed: int) -> Sown:
 def _shallow_water(plan: "pd.DataFrame", seed: int) -> Sown:
     ids = ids_along("W-1", [2000, 2025])
     plan.loc[rows_of(plan, ids), "dev_z"] = 1.47
-    return plan, [Item(check="cover", level="section", ids=tuple(ids), expect="OUT")]
+    u = float(np.hypot(scenario.U_VERTICAL, scenario.U_SESSION))
+    shallow = [
+        Item(check="cover", level="section", ids=(each,), number=7.50 - 1.47, u=u, limits=LIMITS["cover"])
+        for each in ids
+    ]  # fmt: skip
+    return plan, [*shallow, Item(check="clearance", level="section", ids=tuple(ids), expect="OUT")]
 
 
 SOWN = ("D01", "D02", "D03", "D05", "D06", "D07", "D08", "D12", "D14")

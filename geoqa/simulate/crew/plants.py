@@ -127,7 +127,14 @@ def _sag(plan: "pd.DataFrame", seed: int) -> Sown:
     low = [-0.32, -0.24, -0.18, -0.13]
     ids = ids_along("CFL-R-2", [2300, 2325, 2350, 2375])
     plan.loc[rows_of(plan, ids), "dev_z"] = low
-    return plan, [Item(check="elevation", level="run", subject="CFL-R-2", ids=tuple(ids), number=float(np.mean(low)))]
+    run = Item(check="elevation", level="run", subject="CFL-R-2", ids=tuple(ids), number=float(np.mean(low)))
+    # the top of curb beside it is as designed, so the reveal is that much larger; and water stands at the deepest place
+    reveals = [
+        Item(check="reveal", level="section", ids=(each,), number=scenario.REVEAL - by,
+             u=float(np.sqrt(1.5)) * scenario.U_VERTICAL, limits=scenario.FINISHED_LIMITS["reveal"])
+        for each, by in zip(ids, low, strict=True)
+    ]  # fmt: skip
+    return plan, [run, *reveals, Item(check="ponding", level="section", ids=(ids[0],), expect="OUT")]
 
 
 @plant("D10", "curb top 0.16 ft toward the walk, 26+00 to 27+00 left")

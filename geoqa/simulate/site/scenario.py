@@ -189,6 +189,8 @@ TOLERANCES: dict[str, tuple[float | None, float | None, float | None]] = {
 """Kind: horizontal, vertical, spacing of evidence. Demo values, taken from no agency."""
 WALK_SLOPE = 0.015
 """Cross slope of the walks as designed."""
+REVEAL = 0.50
+"""Top of curb above the flow line as designed, where the curb is not lowered."""
 
 FINISHED: dict[str, dict[str, str | tuple[str, str]]] = {
     "walk": {"cross_slope": "1:48", "running_slope": "1:20", "width": "4 ft"},
@@ -206,6 +208,7 @@ side is open. Demo values, taken from no agency."""
 FINISHED_LIMITS = {
     "cross-slope": (-1 / 48, 1 / 48), "ramp-slope": (-float("inf"), 1 / 12), "counter-slope": (-float("inf"), 1 / 20),
     "turning-space": (4.0, float("inf")), "clear-width": (4.0, float("inf")),
+    "reveal": (0.42, 0.58), "cover": (7.0, float("inf")),
 }  # fmt: skip
 """The same as limits, by check, where the truth needs them."""
 
