@@ -10,8 +10,8 @@ from bench import make
 from bench.faulted import FAULTS, clean_row, held_against, read_back
 from bench.faulted_text import headline, tables, told_right
 from bench.said import Said
+from bench.single_shots import steps_of_single_shots
 from geoqa.job.execute import execute
-from geoqa.job.plan import default_steps
 
 pytestmark = pytest.mark.long
 
@@ -21,7 +21,7 @@ LEFT_OUT = frozenset({"tilt-study", "field-procedure", "capability", "bands", "a
 
 @pytest.fixture(scope="module")
 def said():
-    steps = [step for step in default_steps() if step.name not in LEFT_OUT]
+    steps = [step for step in steps_of_single_shots() if step.name not in LEFT_OUT]
     jobs = {plants: make(seed=3, plants=plants) for plants in (("T17",), ())}
     layers = {plants: execute(made.layers(), steps) for plants, made in jobs.items()}
     return Said(simulated=jobs["T17",], layers=layers["T17",], clean=layers[()])

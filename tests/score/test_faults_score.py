@@ -22,12 +22,12 @@ from bench.faulted import DECLARED, FAULTS, UNDECLARED, clean_row, held_against,
 from bench.faulted_text import headline, page_part, told_right
 from bench.faults_unsaid import new_claims
 from bench.said import Said
+from bench.single_shots import steps_of_single_shots
 from geoqa.frames.systems.resolve import resolve
 from geoqa.job.document.load import load
 from geoqa.job.execute import execute
 from geoqa.job.inputs.intake import take_in
 from geoqa.job.inputs.tables import preset
-from geoqa.job.plan import default_steps
 from geoqa.model.tables.layer import Layers, placed
 from geoqa.simulate.site import scenario
 from geoqa.steps.shots.missing_fields import TAKES
@@ -65,7 +65,7 @@ def from_files(simulated, folder, *, zero_is_null=True):
 
 def judged(layers, *, repeats=False):
     left_out = UNCONCERNED if repeats else UNCONCERNED | {"repeats"}
-    return execute(layers, [step for step in default_steps() if step.name not in left_out])
+    return execute(layers, [step for step in steps_of_single_shots() if step.name not in left_out])
 
 
 def rows_of(seed, zone, frame):

@@ -7,10 +7,11 @@ import pandas as pd
 import pytest
 
 from bench import make
+from bench.single_shots import steps_of_single_shots
 from geoqa import testing
 from geoqa.contract.work import ELEVATION, OFFSET, POSITION
 from geoqa.frames.systems.resolve import resolve
-from geoqa.job import default_steps, execute
+from geoqa.job import execute
 from geoqa.kernels.precision.one_place import MEMORY, one_value
 from geoqa.kernels.precision.promise import promise
 from geoqa.model.tables.columns import conform
@@ -148,13 +149,13 @@ def test_on_sound_sites_of_three_zones_remedies_decide_at_least_as_often_as_they
         frame = resolve(zone, scenario.VERTICAL)
         simulated = make(seed=71 + number, zone=zone, plants=(), frame=frame)
         layers = simulated.layers()
-        before = execute(layers, default_steps())["findings"]
+        before = execute(layers, steps_of_single_shots())["findings"]
         mine = before.query("check == 'elevation' and verdict == 'UNDECIDED' and run.isna() and shot.notna()")
         mine = with_promise(mine)
         truth = simulated.truth.checks.query("check == 'elevation'").set_index("shot_key")["number"]
         rng = np.random.default_rng(number)
         more = _shot_again(layers, mine, truth, rng)
-        after = execute(Layers({**layers, "shots": more}, frame=frame), default_steps())
+        after = execute(Layers({**layers, "shots": more}, frame=frame), steps_of_single_shots())
         told = after["place_members"].query("check == 'elevation'").set_index("shot_key")["finding"]
         verdict = after["findings"].set_index("finding")["verdict"]
         got = mine["shot"].map(told).map(verdict)

@@ -9,9 +9,10 @@ import pandas as pd
 import pytest
 
 from bench import make
+from bench.single_shots import steps_of_single_shots
 from geoqa.contract.causes import LOST, PRIOR, cause_named
 from geoqa.frames.systems.resolve import resolve
-from geoqa.job import default_steps, execute
+from geoqa.job import execute
 from geoqa.model.quantity import Length
 from geoqa.model.tables.layer import Layers, placed
 from geoqa.simulate.site import scenario
@@ -55,7 +56,7 @@ def named(layers):
 @pytest.fixture(scope="module")
 def rod(frame):
     simulated = make(seed=3, plants=("T06",), frame=frame)
-    return simulated, execute(simulated.layers(), default_steps())
+    return simulated, execute(simulated.layers(), steps_of_single_shots())
 
 
 @pytest.mark.long
@@ -169,7 +170,7 @@ def test_a_stated_separation_turns_a_group_into_a_name(frame):
 @pytest.mark.long
 def test_swapped_axes_leave_nothing_judged(frame):
     arizona = make(seed=1, zone="EPSG:6405", plants=("T05",))
-    layers = execute(arizona.layers(), default_steps())
+    layers = execute(arizona.layers(), steps_of_single_shots())
     assert answer(layers)["cause"].tolist() == ["swapped"]
     out = layers["findings"].query("verdict == 'OUT'")
     assert set(out["check"]) <= {"diagnosis", "control-position"}
