@@ -128,8 +128,11 @@ def _belly(plan: "pd.DataFrame", seed: int) -> Sown:
     at, reach = 0.5 * pipe.finish, 30.0
     low = -0.22 * np.clip(1.0 - np.abs(station - at) / reach, 0.0, None)
     plan.loc[mine, "dev_z"] = plan.loc[mine, "dev_z"].to_numpy(float) + low
-    ids = tuple(plan.loc[mine, "id"].to_numpy()[low < -0.1])
-    return plan, [Item(check="straightness", level="section", ids=ids, expect="OUT")]
+    ids = plan.loc[mine, "id"].to_numpy()
+    return plan, [
+        Item(check="straightness", level="section", ids=tuple(ids[low < -0.1]), expect="OUT"),
+        Item(ids=tuple(ids[low < 0]), level="none"),
+    ]
 
 
 @plant(
