@@ -1,0 +1,41 @@
+"""Findings in one line, as an engineer says them."""
+
+import math
+
+import pytest
+
+from geoqa.contract.spoken import spoken, where
+
+WALK = {
+    "check": "cross-slope", "kind": "walk", "subject": "WKB 1 / WKF 1", "quantity": "slope", "u": 0.0029,
+    "deviation": 0.0354, "lower": -1 / 48, "upper": 1 / 48, "station": math.nan, "station_end": math.nan,
+    "baseline_station_end": 1274.3, "baseline_place": "Main Street 12+01.35 to 12+74.27, left side",
+}  # fmt: skip
+
+
+def test_a_stretch_of_walk():
+    assert spoken(WALK, "ft") == (
+        "walk, Main Street 12+01.35 to 12+74.27, left side: cross slope 3.5 % ± 0.6; allowed ±2.083 %"
+    )
+
+
+@pytest.mark.parametrize(
+    ("change", "end"),
+    [
+        ({"check": "clear-width", "quantity": "length", "deviation": 3.565, "u": 0.025, "lower": 4.0, "upper": math.inf},
+         "clear width 3.56 ft ± 0.05; allowed at least 4.00 ft"),
+        ({"check": "offset", "quantity": "length", "deviation": 0.16, "u": 0.02, "lower": -0.1, "upper": 0.1},
+         "offset 0.16 ft right ± 0.04; allowed 0.10 ft left or right"),
+        ({"deviation": math.nan}, "cross slope of a walk"),
+        ({"u": 0.0}, "cross slope 3.540 %; allowed ±2.083 %"),
+    ],
+)  # fmt: skip
+def test_what_else_is_judged(change, end):
+    assert spoken(WALK | change, "ft").endswith(f": {end}")
+
+
+def test_without_a_baseline_the_line_and_its_own_stations_say_where():
+    line = WALK | {"baseline_place": None, "baseline_station_end": None, "station": 1201.0, "station_end": 1274.0}
+    assert where(line) == "12+01.00 to 12+74.00"
+    assert spoken(line, "ft").startswith("walk WKB 1 / WKF 1, 12+01.00 to 12+74.00: ")
+    assert where(line | {"station": math.nan}) == ""
