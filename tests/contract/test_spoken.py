@@ -22,7 +22,8 @@ def test_a_stretch_of_walk():
 @pytest.mark.parametrize(
     ("change", "end"),
     [
-        ({"check": "clear-width", "quantity": "length", "deviation": 3.565, "u": 0.025, "lower": 4.0, "upper": math.inf},
+        ({"check": "clear-width", "quantity": "length", "deviation": 3.565, "u": 0.025, "lower": 4.0,
+          "upper": math.inf},
          "clear width 3.56 ft ± 0.05; allowed at least 4.00 ft"),
         ({"check": "offset", "quantity": "length", "deviation": 0.16, "u": 0.02, "lower": -0.1, "upper": 0.1},
          "offset 0.16 ft right ± 0.04; allowed 0.10 ft left or right"),
