@@ -34,6 +34,12 @@ NO_DESIGN_INVERT = Reason(
     remedy="give the design line of the pipe the elevations of its inverts, and the pipe its name in the notes",
     at_desk=True,
 )
+TOP_WITHOUT_SIZE = Reason(
+    name="top-without-size",
+    text="the design line of this pipe is its top, and its diameter or wall is not noted",
+    remedy="note size and wall of the pipe, each with its unit, in a [[structures]] file",
+    at_desk=True,
+)
 NO_DIRECTION = Reason(
     name="no-direction",
     text="it is not noted which way the water runs, and the design does not tell",
@@ -71,11 +77,13 @@ INVERT = Check(
     better_u=0.005,
     consequence="water",
     compared="The invert, which is the elevation of the rim less the measure-down, or that of a shot on the invert, "
-    "minus the elevation of the pipe's design line at this end; positive is high.",
+    "minus the elevation of the pipe's design line at this end; positive is high. A design line of a kind with the "
+    "word top is brought to the invert by diameter and wall. A shot on the invert that the check elevation judges "
+    "against a design point is not judged again.",
     judged="Uncertainty: the vertical one of the shot, and of the measure-down.",
     cannot_show="Which of rim and measure-down is off. Where the measure-down looks misread, it waits.",
     source=_RULE,
-    reasons=(*ENDS, NO_DESIGN_INVERT),
+    reasons=(*ENDS, NO_DESIGN_INVERT, TOP_WITHOUT_SIZE),
     order=32,
 )
 INVERT_READING = Check(

@@ -38,8 +38,13 @@ def pipe_ends(layers: Layers) -> pd.DataFrame:
             Why there is no invert; empty where there is one.
         design_line : int
             Number of the pipe's line in `alignments`; -1 for none.
-        design_invert, design_other : float
-            Design elevation of this end, and of the other one.
+        design_invert : float
+            Design elevation of the invert at this end. Of a design line along the top of the pipe it is lower by
+            diameter and wall; NaN where these are not noted.
+        design_fall : float
+            Design elevation of this end less that of the other one: alike for tops and inverts.
+        design_why : str
+            top-without-size where the design line is the top and cannot be brought to the invert; else empty.
     """
     made: pd.DataFrame = layers.derived("pipe ends", ("shots", *WANTS), lambda: _pipe_ends(layers))
     return made
@@ -116,7 +121,8 @@ def _shot_of(ends: pd.DataFrame, shots: pd.DataFrame) -> tuple[np.ndarray, np.nd
 def _with_design(layers: Layers, ends: pd.DataFrame) -> pd.DataFrame:
     design = lines_of(layers)
     count = len(ends)
-    line, own, other = np.full(count, -1), np.full(count, np.nan), np.full(count, np.nan)
+    line, own, fall = np.full(count, -1), np.full(count, np.nan), np.full(count, np.nan)
+    top = np.zeros(count, dtype=bool)
     if design is not None and count:
         line = rows_of(ends["pipe"], design.names)
         at = np.where(line >= 0, line, 0)
@@ -126,5 +132,27 @@ def _with_design(layers: Layers, ends: pd.DataFrame) -> pd.DataFrame:
         near = (line >= 0) & (np.fmin(*away) <= REACH.to(layers.frame.unit))
         start = away[0] <= away[1]
         own = np.where(near, np.where(start, *level), np.nan)
-        other = np.where(near, np.where(start, *level[::-1]), np.nan)
-    return ends.assign(design_line=line, design_invert=own, design_other=other)
+        fall = own - np.where(near, np.where(start, *level[::-1]), np.nan)
+        of_top = np.array([is_top(str(kind)) for kind in design.kinds], dtype=bool)
+        top = near & of_top[at]
+        depth = sum(stated_once(ends, name).to_numpy(float) for name in ("diameter", "wall"))
+        own = np.where(top, own - depth / layers.frame.unit.metres_float, own)
+    lost = np.where(top & np.isnan(own), "top-without-size", "")
+    return ends.assign(design_line=line, design_invert=own, design_fall=fall, design_why=lost)
+
+
+def is_top(kind: str) -> bool:
+    """Whether a kind of design line says that it is the top of a pipe.
+
+    Examples
+    --------
+    >>> is_top("storm-top"), is_top("storm-pipe"), is_top("stop-log")
+    (True, False, False)
+    """
+    return "top" in kind.lower().split("-")
+
+
+def stated_once(ends: pd.DataFrame, name: str, *, by: str = "pipe") -> pd.Series:
+    """An attribute as noted; what is noted once for a pipe, or a structure, holds for all of its rows."""
+    there = ends.dropna(subset=[name, by]).drop_duplicates(by).set_index(by)[name]
+    return ends[name].where(ends[name].notna(), ends[by].map(there))

@@ -185,9 +185,9 @@ def _design_slopes(layers: Layers, ends: pd.DataFrame, pair: np.ndarray) -> tupl
         return np.full(len(pair), np.nan), np.full((2, len(pair)), np.nan)
     at = np.where(line >= 0, line, 0)
     start, end = (np.where(line >= 0, each[at], np.nan) for each in (design.start, design.end))
-    level = ends[["design_invert", "design_other"]].to_numpy(float)[pair[:, 0]]
+    fall = ends["design_fall"].to_numpy(float)[pair[:, 0]]
     with np.errstate(divide="ignore", invalid="ignore"):
-        return (level[:, 0] - level[:, 1]) / (end - start), np.stack([start, end])
+        return fall / (end - start), np.stack([start, end])
 
 
 def _layer(

@@ -43,7 +43,7 @@ def _questions(layers: Layers) -> pd.DataFrame:
     count = len(ends)
     upper = np.select(
         [ends["direction"] == "out", ends["direction"] == "in"], [1, -1],
-        np.sign(np.nan_to_num((ends["design_invert"] - ends["design_other"]).to_numpy(float))),
+        np.sign(np.nan_to_num(ends["design_fall"].to_numpy(float))),
     ).astype(int)  # fmt: skip
     row = ends["row"].to_numpy()
     at = np.where(row >= 0, row, 0)

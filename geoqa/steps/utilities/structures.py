@@ -8,6 +8,7 @@ from pydantic import Field
 
 from geoqa.contract.utilities import INVERT, INVERT_READING, STRUCTURE_DROP, STRUCTURE_RECORD
 from geoqa.contract.utility_sentences import end_name
+from geoqa.contract.work import ELEVATION
 from geoqa.model import words
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
@@ -15,7 +16,7 @@ from geoqa.model.tables.layer import Layers, placed
 from geoqa.steps.judging.text_columns import taken
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, observed
-from geoqa.steps.utilities.ends import WANTS, lines_of, notes_of, pipe_ends
+from geoqa.steps.utilities.ends import WANTS, lines_of, notes_of, pipe_ends, stated_once
 from geoqa.steps.utilities.judged import Found, found, judged, listed, together
 from geoqa.steps.utilities.questions import held, questions
 
@@ -27,13 +28,14 @@ class Structures(Step):
     """Make the schedule of structures, judge inverts, and name measure-downs that look misread.
 
     An invert is the rim less the measure-down, or the shot of the invert itself. The design of it is the end of the
-    pipe's design line within 10 ft. 1 sigma of a measure-down is that of the notes, else `[uncertainty.measure-down]`
+    pipe's design line within 10 ft; a line of a kind with the word top is lowered by diameter and wall. What the check
+    elevation judges at a design point is not judged again. 1 sigma of a measure-down is that of the notes, else `[uncertainty.measure-down]`
     vertical_random, else 0.02 ft.
     """
 
     name = "structures"
     needs = ("limits", *NEEDS)
-    wants = ("precision", *WANTS)
+    wants = ("precision", "point_matches", "design_points", *WANTS)
     gives = ("structures",)
     adds = ("findings", "evidence")
 
@@ -56,9 +58,9 @@ class Structures(Step):
     def _schedule(self, layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> pd.DataFrame:
         rows = _of_ends(layers, ends, asked)
         metres = layers.frame.unit.metres_float
-        filled_in = {name: _stated_once(ends, name) for name in ("size", "material", "diameter", "wall")}
+        filled_in = {name: stated_once(ends, name) for name in ("size", "material", "diameter", "wall")}
         for name in ("type", "facing", "depth", "sump"):
-            filled_in[name] = _stated_once(ends, name, by="structure")
+            filled_in[name] = stated_once(ends, name, by="structure")
         lacks = [
             [name for name in wanted if name in values and _empty(values[name])]
             for wanted, values in zip(
@@ -126,12 +128,6 @@ def _firsts(ends: pd.DataFrame) -> np.ndarray:
     return (ends["structure"].notna() & ~ends["structure"].duplicated()).to_numpy(bool)
 
 
-def _stated_once(ends: pd.DataFrame, name: str, *, by: str = "pipe") -> pd.Series:
-    """An attribute as noted; what is noted once for a pipe, or a structure, holds for all of its rows."""
-    there = ends.dropna(subset=[name, by]).drop_duplicates(by).set_index(by)[name]
-    return ends[name].where(ends[name].notna(), ends[by].map(there))
-
-
 def _of_ends(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> pd.DataFrame:
     """Rows to be judged of the inverts of all ends, as read."""
     unit = layers.frame.unit.name
@@ -150,9 +146,27 @@ def _of_ends(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> pd.Data
 def _inverts(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> Found:
     rows = _of_ends(layers, ends, asked)
     own = [INVERT.why(each) for each in ends["why"]]
-    lost = np.where(ends["design_invert"].isna(), INVERT.why("no-design-invert"), 0)
+    no_design = np.array([INVERT.why(each or "no-design-invert") for each in ends["design_why"]])
+    lost = np.where(ends["design_invert"].isna(), no_design, 0)
     rows["why"] = np.select([np.array(own, int) > 0, rows["why"] > 0], [own, rows["why"]], lost)
-    return found(layers, _named(ends, rows, layers)[(~ends["alone"] & ends["pipe"].notna()).to_numpy()], check=INVERT)
+    # a row without a structure notes sizes of a pipe, no end of it
+    asked_of = ~ends["alone"] & ends["pipe"].notna() & ends["structure"].notna() & ~_judged_as_points(layers, ends)
+    return found(layers, _named(ends, rows, layers)[asked_of.to_numpy()], check=INVERT)
+
+
+def _judged_as_points(layers: Layers, ends: pd.DataFrame) -> np.ndarray:
+    """Ends whose invert is a shot of its own that the check elevation judges against a design point."""
+    if "point_matches" not in layers or "design_points" not in layers:
+        return np.zeros(len(ends), dtype=bool)
+    limits, points, matches = layers["limits"], layers["design_points"], layers["point_matches"]
+    held_to = set(limits.loc[limits["check"] == ELEVATION.name, "kind"])
+    high = points.loc[points["elevation"].notna(), "point"]
+    keys = matches.loc[matches["chosen"] & matches["design"].isin(high), "shot_key"]
+    shots = observed(layers)
+    mine = (shots["shot"].isin(keys) & shots["kind"].isin(held_to)).to_numpy(bool)
+    row = ends["row"].to_numpy()
+    shot = ends["invert_shot"].notna().to_numpy() & (row >= 0)
+    return shot & mine[np.where(row >= 0, row, 0)] if len(mine) else np.zeros(len(ends), dtype=bool)
 
 
 def _named(ends: pd.DataFrame, rows: pd.DataFrame, layers: Layers) -> pd.DataFrame:

@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from geoqa.model.tables.columns import conform
 from geoqa.steps.utilities.pipes import Pipes
 from geoqa.steps.utilities.structures import Structures
 
@@ -165,3 +166,55 @@ def test_a_job_without_notes_has_an_empty_schedule(job):
     assert not len(done["structures"])
     assert not len(done["pipes"])
     assert not len(done["findings"])
+
+
+TOP = {"diameter": 0.3048, "wall": 2 * 0.0254}
+
+
+def along_the_top(sewer):
+    """P1 drawn along its top: 14 in above the inverts of the fixture."""
+    return sewer.design(P1=("storm-top", (16.0, 0.0, 1451.40 + 14 / 12), (-4.0, 0.0, 1451.20 + 14 / 12)))
+
+
+def test_a_design_line_on_the_top_is_brought_to_the_invert(sewer, storm):
+    _, shots, rows = storm
+    sized = [(*rows[0], TOP), rows[1]]
+    done = sewer.done(shots, sewer.notes(*sized), Structures(), limits=[INVERT], **along_the_top(sewer))
+    assert set(sewer.told(done, "invert").values()) == {("IN", "proven")}
+    assert done["structures"]["deviation"].tolist() == pytest.approx([0, 0], abs=1e-9)
+
+
+def test_a_top_without_a_wall_is_no_design_of_the_invert(sewer, storm):
+    _, shots, rows = storm
+    sized = [(*rows[0], {"diameter": 0.3048}), rows[1]]
+    done = sewer.done(shots, sewer.notes(*sized), Structures(), limits=[INVERT], **along_the_top(sewer))
+    assert set(sewer.told(done, "invert").values()) == {("NO_DATA", "top-without-size")}
+    assert done["findings"].query("check == 'invert'")["remedy"].str.contains("wall").all()
+
+
+def test_an_invert_judged_at_its_design_point_is_not_judged_twice(sewer, storm):
+    """The shot of the invert at MH-1 lies on a design point with an elevation; the one at IN-1 on none."""
+    design, shots, rows = storm
+    inverts = sewer.job.prepared(
+        sewer.job.shots([
+            {"shot": "I1", "offset": 16.0, "station": 0.0, "elevation": 1451.40, "code": "INV"},
+            {"shot": "I2", "offset": -4.0, "station": 0.0, "elevation": 1451.20, "code": "INV"},
+        ]), kind="invert", u_v_random=0.02, u_v_common=0.03, u_h_random=0.02, u_h_common=0.02,
+    )  # fmt: skip
+    notes = sewer.notes(
+        (*rows[0][:3], np.nan, {"invert_shot": "I1"}), (*rows[1][:3], np.nan, {"invert_shot": "I2"}),
+        (None, "W-1", None, np.nan, {"diameter": 0.2}),
+    )  # fmt: skip
+    origin = sewer.job.origin
+    points = conform("design_points", pd.DataFrame([
+        {"point": "MH-1 in", "kind": "invert", "easting": origin[0] - 4, "northing": origin[1], "elevation": 1451.2}
+    ]))  # fmt: skip
+    matches = conform("point_matches", pd.DataFrame([
+        {"shot_key": inverts["shot_key"].iloc[1], "design": "MH-1 in", "chosen": True, "ambiguous": False}
+    ]))  # fmt: skip
+    for check, told in (("elevation", {"IN-1, P1 out"}), ("offset", {"IN-1, P1 out", "MH-1, P1 in"})):
+        limits = [INVERT, ("invert", check, -0.05, 0.05)]
+        done = sewer.done(
+            inverts, notes, Structures(), limits=limits, design_points=points, point_matches=matches, **design
+        )  # fmt: skip
+        assert set(sewer.told(done, "invert")) == told
