@@ -121,18 +121,21 @@ def _lines(results: "Results", rows: "pd.DataFrame") -> list[str]:
     lines = []
     for row in rows.to_dict("records"):
         mark = click.style(SIGNS[row["verdict"]].mark, fg=_COLOURS[row["verdict"]])
-        lines.append(f"  {mark} {plain(spoken(row, unit, toward=row['toward']))}")
-        more = [plain(part) for part in _more(row)]
+        head = spoken(row, unit, toward=row["toward"])
+        lines.append(f"  {mark} {plain(head)}")
+        more = [plain(part) for part in _more(row, head.partition(":")[0])]
         lines += ["      " + "; ".join(more)] if more else []
         lines += [f"      {plain(row[name])}" for name in ("odds", "below") if isinstance(row[name], str)]
     return lines
 
 
-def _more(row: "Mapping[Any, Any]") -> list[str]:
+def _more(row: "Mapping[Any, Any]", head: str) -> list[str]:
     """Which lines and shots, what they tell beside the number, and why it is not proven."""
     check = check_named(row["check"])
     subject, label = subject_in_words(row), row["label"]
-    named = label if label.startswith(subject) else f"{subject}, {label}"
+    # the line above names the subject where no stations do
+    above = subject != "-" and f" {subject}, " in f" {head}, "
+    named = label if label.startswith(subject) or above else f"{subject}, {label}"
     # what a cause of the survey is found to be is told before, with the notes
     told = row["cause"] if isinstance(row["cause"], str) and check.subject == "work" else ""
     why = "" if row["why"] == "proven" else check.reason(row["why"]).text

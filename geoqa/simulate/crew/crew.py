@@ -10,6 +10,7 @@ The plan has one row a shot. Its truth and its errors stand in separate columns:
 ``err_e/n/v``               errors of this shot alone
 ======================  =================================================================
 
+`noted_down` says that the notes of structures have the measure-down of an invert, not its shot.
 ``copied, swapped, scale, lift, shown, written_elevation`` say how the shot is written; `shown` names a frame that
 stands in place of the job's (`geoqa.simulate.crew.shown`).
 Measured = base + true deviation + common + own error.
@@ -70,7 +71,7 @@ def plan(seed: int) -> "pd.DataFrame":
     _built(shots, seed)
     _errors(shots, seed)
     _raw_log(shots, seed)
-    shots["copied"], shots["swapped"] = False, False
+    shots["copied"], shots["swapped"], shots["noted_down"] = False, False, False
     shots["scale"], shots["lift"] = 1.0, 0.0
     shots["shown"] = pd.array([""] * len(shots), dtype="str")
     shots["written_elevation"] = pd.array([None] * len(shots), dtype="str")

@@ -135,6 +135,18 @@ def _belly(plan: "pd.DataFrame", seed: int) -> Sown:
     ]
 
 
+@plant("D13", "the measure-down of pipe P-1 at IN-1 was read 1.00 ft long: a slip of the survey, no defect")
+def _misread_measure_down(plan: "pd.DataFrame", seed: int) -> Sown:
+    rows = rows_of(plan, ["IN-1 out"])
+    plan.loc[rows, "err_v"] = plan.loc[rows, "err_v"].to_numpy(float) - 1.00
+    plan.loc[rows, "noted_down"] = True
+    return plan, [
+        Item(check="invert-reading", level="section", subject="IN-1, P-1 out", ids=("IN-1 out",), number=1.00,
+             expect="NO_DATA"),
+        Item(check="elevation", subject="IN-1 out", ids=("IN-1 out",), expect="NO_DATA"),
+    ]  # fmt: skip
+
+
 @plant(
     "D14", "water main at 20+09 built 1.47 ft high: cover 6.03 ft, 1.10 ft under pipe P-1; 7.00 and 1.50 are asked for"
 )
@@ -149,5 +161,5 @@ def _shallow_water(plan: "pd.DataFrame", seed: int) -> Sown:
     return plan, [*shallow, Item(check="clearance", level="section", ids=tuple(ids), expect="OUT")]
 
 
-SOWN = ("D01", "D02", "D03", "D05", "D06", "D07", "D08", "D12", "D14")
+SOWN = ("D01", "D02", "D03", "D05", "D06", "D07", "D08", "D12", "D13", "D14")
 """Plants of this module."""

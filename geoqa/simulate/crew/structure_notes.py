@@ -6,6 +6,7 @@ import numpy as np
 
 from geoqa.model.quantity import Length
 from geoqa.model.tables.columns import conform
+from geoqa.simulate.crew.record import measured_positions
 from geoqa.simulate.site import scenario
 
 if TYPE_CHECKING:
@@ -26,12 +27,15 @@ def structure_notes(plan: "pd.DataFrame") -> "pd.DataFrame":
     import pandas as pd
 
     named = plan.drop_duplicates("id").set_index("id")["shot"]
+    depth = _measure_downs(plan)
     rows: list[dict[str, Any]] = []
     for pipe, (first, leaves, last, enters, diameter, wall) in scenario.PIPES.items():
         for structure, end, direction in ((first, leaves, "out"), (last, enters, "in")):
+            read = depth.get(f"{structure} {end}", np.nan)
+            shot = None if np.isfinite(read) else named.get(f"{structure} {end}")
             rows.append(
                 {"structure": structure, "rim_shot": named.get(f"{structure} rim"), "pipe": pipe,
-                 "direction": direction, "invert_shot": named.get(f"{structure} {end}"), "size": f"{diameter:g} in",
+                 "direction": direction, "measure_down": read, "invert_shot": shot, "size": f"{diameter:g} in",
                  "wall": f"{wall:g} in", "material": "concrete", "type": _TYPES[structure.partition("-")[0]],
                  "kind": "storm-top"}
             )  # fmt: skip
@@ -39,6 +43,13 @@ def structure_notes(plan: "pd.DataFrame") -> "pd.DataFrame":
     rows.append({"pipe": main, "size": f"{size:g} in", "wall": f"{wall:g} in", "material": "ductile iron",
                  "kind": "water-top"})  # fmt: skip
     return pd.DataFrame(rows)
+
+
+def _measure_downs(plan: "pd.DataFrame") -> dict[str, float]:
+    """Measure-downs that stand in the notes themselves, by the invert; of the others the crew noted the shot alone."""
+    levels = dict(zip(plan["id"], measured_positions(plan)[:, 2].round(3), strict=True))
+    noted = plan.loc[plan["noted_down"], "id"]
+    return {end: round(levels[f"{end.split(' ')[0]} rim"] - levels[end], 2) for end in noted}
 
 
 def as_read(notes: "pd.DataFrame") -> "pd.DataFrame":
@@ -49,6 +60,7 @@ def as_read(notes: "pd.DataFrame") -> "pd.DataFrame":
         name: notes[name] for name in ("structure", "pipe", "direction", "invert_shot", "size", "material", "type")
     }
     metres = {ours: [float(Length.parse(each).metres) for each in notes[name]] for ours, name in _SIZES.items()}
+    columns["measure_down"] = notes["measure_down"].astype("float64")
     made = pd.DataFrame({**columns, **metres, "shot": notes["rim_shot"], "kind": notes["kind"]})
     return conform("structure_notes", made.assign(source="structures", line=np.arange(len(notes)) + 2))
 

@@ -8,16 +8,21 @@ from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.deviations import at_points
 from geoqa.steps.design.one_place import reported_by
 from geoqa.steps.judging.findings import asked, findings_of, with_limits
+from geoqa.steps.utilities.reduced import waiting
 
 
 class Positions(Step):
-    """Judge point features: the distance in plan from the design point, and the elevation."""
+    """Judge point features: the distance in plan from the design point, and the elevation.
+
+    An elevation that was reduced with a measure-down that looks misread waits, as the invert of that end does.
+    """
 
     name = "positions"
     needs = ("point_matches", "design_points", "limits", "shots.use", "shots.flags", "shots.u_h_random")
     wants = (
         *("run_members", "runs", "place_members", "places"),
         *("design_lines", "design_elements", "session_shifts", "believed_parts"),
+        *("structure_notes", "precision"),
     )
     adds = ("findings",)
 
@@ -26,6 +31,8 @@ class Positions(Step):
         made = []
         for check in (POSITION, ELEVATION):
             rows = asked(with_limits(at_points(layers, check.name), layers["limits"], check=check))
+            if check is ELEVATION:
+                rows = waiting(layers, rows)
             findings = findings_of(
                 rows.drop(columns="row"), check=check, limits=layers["limits"], unit=layers.frame.unit.name
             )
