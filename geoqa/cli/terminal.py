@@ -136,6 +136,7 @@ def _more(row: "Mapping[Any, Any]", head: str) -> list[str]:
     # the line above names the subject where no stations do
     above = subject != "-" and f" {subject}, " in f" {head}, "
     named = label if label.startswith(subject) or above else f"{subject}, {label}"
+    named = named if not above else named.removeprefix(subject).removeprefix(", ")
     # what a cause of the survey is found to be is told before, with the notes
     told = row["cause"] if isinstance(row["cause"], str) and check.subject == "work" else ""
     why = "" if row["why"] == "proven" else check.reason(row["why"]).text

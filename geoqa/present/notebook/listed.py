@@ -62,11 +62,14 @@ def place(finding: Mapping[Any, Any], unit: str) -> str:
     'rim, MH-2, shot 7, E 2228000.500 N 444000.250'
     >>> place(found | {"label": "0+10.00 to 0+20.00", "station": 10.0}, "ft")
     'rim, MH-2, 0+10.00 to 0+20.00'
+    >>> place(found | {"kind": "ramp", "subject": "CR-1, run", "label": "CR-1, run", "station": 10.0}, "ft")
+    'ramp, CR-1, run, 0+10.00'
     >>> place(found | {"baseline_place": "12+50.25, 18.21 ft left"}, "ft")
     'rim, MH-2, shot 7, E 2228000.500 N 444000.250, baseline 12+50.25, 18.21 ft left'
     """
     label = finding["label"] if isinstance(finding["label"], str) else ""
     parts = [text for name in ("kind", "subject") if isinstance(text := finding[name], str) and text not in ("", "-")]
+    parts = [text for text in parts if not label.startswith(text)]
     along = words.station(finding["station"])
     if along == words.MISSING:
         digits = words.decimals("length", unit)

@@ -20,7 +20,7 @@ from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, observed
 from geoqa.steps.linework.observed import WANTS as OBSERVED_WANTS
 from geoqa.steps.utilities.ends import lines_of
-from geoqa.steps.utilities.judged import found, together
+from geoqa.steps.utilities.judged import found, one_a_line, together
 from geoqa.steps.utilities.tops import WANTS, pipe_shots
 
 
@@ -96,7 +96,7 @@ class Cover(Step):
             elevation=shots["elevation"].to_numpy(float)[row], shot=taken(shots["shot"], row),
             label=[covered(*each) for each in zip(names, above.words, strict=True)],
         )  # fmt: skip
-        return together(found(layers, rows, check=COVER))
+        return together(found(layers, one_a_line(rows, check=COVER), check=COVER))
 
     def _above(self, layers: Layers, places: np.ndarray) -> Above:
         count = len(places)

@@ -17,7 +17,7 @@ from geoqa.steps.judging.text_columns import taken
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, observed
 from geoqa.steps.linework.observed import WANTS as OBSERVED_WANTS
-from geoqa.steps.utilities.judged import Found, found, judged, together
+from geoqa.steps.utilities.judged import Found, found, judged, one_a_line, together
 from geoqa.steps.utilities.pipes import attributes
 from geoqa.steps.utilities.tops import WANTS, pipe_shots
 
@@ -197,7 +197,10 @@ def _singles(
     if runs is not None:
         table["run"] = taken(runs["finding"], run_of)
     shown = inner | (made["why"] != 0).to_numpy()
-    findings, evidence = judged(layers, table[shown].reset_index(drop=True), check=STRAIGHTNESS, again="shot")
+    table = one_a_line(
+        table[shown].reset_index(drop=True), check=STRAIGHTNESS, by=("kind", "subject", "source", "limit")
+    )
+    findings, evidence = judged(layers, table, check=STRAIGHTNESS, again="shot")
     if runs is not None:
         verdict = findings["run"].map(runs.set_index("finding")["verdict"])
         alone = (findings["verdict"] == "OUT") & (verdict != "OUT")

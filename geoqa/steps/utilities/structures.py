@@ -28,9 +28,9 @@ class Structures(Step):
     """Make the schedule of structures, judge inverts, and name measure-downs that look misread.
 
     An invert is the rim less the measure-down, or the shot of the invert itself. The design of it is the end of the
-    pipe's design line within 10 ft; a line of a kind with the word top is lowered by diameter and wall. What the check
-    elevation judges at a design point is not judged again. 1 sigma of a measure-down is that of the notes, else `[uncertainty.measure-down]`
-    vertical_random, else 0.02 ft.
+    pipe's design line within 10 ft; a line of a kind with the word top is lowered by diameter and wall. What the
+    check elevation judges at a design point is not judged again. 1 sigma of a measure-down is that of the notes,
+    else `[uncertainty.measure-down]` vertical_random, else 0.02 ft.
     """
 
     name = "structures"
@@ -175,10 +175,20 @@ def _named(ends: pd.DataFrame, rows: pd.DataFrame, layers: Layers) -> pd.DataFra
     design, line = lines_of(layers), ends["design_line"].to_numpy()
     of_line = None if design is None else taken(list(design.sources), line)
     return rows.assign(
-        kind=KIND, subject=names, label="invert", easting=ends["easting"], northing=ends["northing"],
+        kind=KIND, subject=names, label=_taken_at(layers, ends), easting=ends["easting"], northing=ends["northing"],
         elevation=ends["invert"], shot=taken(observed(layers)["shot"], ends["row"]),
         source=ends["source"] if of_line is None else of_line.where(of_line.notna(), ends["source"]),
     )  # fmt: skip
+
+
+def _taken_at(layers: Layers, ends: pd.DataFrame) -> list[str]:
+    """Which shots an invert rests on."""
+    shots, unit = observed(layers)["name"].to_numpy(dtype=object), layers.frame.unit.name
+    made = []
+    for row, direct, down in zip(ends["row"], ends["invert_shot"].notna(), ends["measure_down"], strict=True):
+        reading = "" if np.isnan(down) else f" less {words.quantity(down, 'length', unit, digits=2)}"
+        made.append("no shot" if row < 0 else f"shot {shots[row]}" if direct else f"rim shot {shots[row]}{reading}")
+    return made
 
 
 def _readings(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> Found:

@@ -101,3 +101,17 @@ def test_a_locate_mark_feeds_no_verdict(job):
 @pytest.mark.long
 def test_a_kind_without_a_limit_is_not_judged(job):
     assert not len(run(job, table(job, [(0, 10, 92.0)], GROUND), ("storm-top", "cover", 7.0, np.inf))["findings"])
+
+
+def test_a_line_without_a_surface_is_one_finding(job):
+    """Five shots of W-1 and two of W-2 have no surface over them: a finding a line, and all shots its evidence."""
+    rows = [(0.0, float(10 * n), 92.0) for n in range(7)]
+    shots = table(job, rows).assign(line_id=pd.array(["W-1"] * 5 + ["W-2"] * 2, dtype="str"))
+    done = run(job, shots)
+    lost = done["findings"].set_index("subject")
+    assert lost["label"].to_dict() == {"W-1": "5 shots", "W-2": "2 shots"}
+    assert set(lost["why"]) == {"no-surface"}
+    assert lost["shot"].isna().all()
+    name = lost.loc["W-1", "finding"]
+    keys = done["evidence"].pipe(lambda rows: rows[rows["finding"] == name])["key"].tolist()
+    assert keys == [f"day1/{101 + n}" for n in range(5)]

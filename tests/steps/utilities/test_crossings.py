@@ -135,6 +135,7 @@ def test_an_end_without_an_invert_has_its_reason(sewer, storm):
     assert sewer.told(done, "clearance") == {"W-1": ("NO_DATA", "no-measure-down")}
 
 
+@pytest.mark.long
 def test_side_by_side(sewer, storm):
     """P2 runs north at -4; a main at 8 lies 12 ft from it, less half of 19 in and half of 9 in: 10.83."""
     design, shots, rows = storm

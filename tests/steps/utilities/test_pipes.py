@@ -46,6 +46,7 @@ def test_eight_inches_at_the_minimum_of_the_lists(sewer, job):
     assert row["verdict"] == "UNDECIDED"
 
 
+@pytest.mark.long
 def test_the_preset_by_diameter(sewer, storm):
     """12 in: 0.22 %, not verified; a size that the list lacks, and one that nobody noted, have their reason."""
     from geoqa.job.inputs.tables import minimum_slopes
@@ -84,6 +85,7 @@ def test_one_end_and_three_ends(sewer, storm):
     assert sewer.told(done, "pipe-network") == {"P1": ("NO_DATA", "one-end"), "P2": ("NO_DATA", "many-ends")}
 
 
+@pytest.mark.long
 def test_what_hangs_on_nothing_is_listed(sewer, storm):
     design, shots, rows = storm
     notes = sewer.notes(rows[0], rows[1], ("MH-2", None, "in", 7.1))

@@ -33,6 +33,7 @@ def only(done, what):
     return rows[is_run if what == "runs" else ~is_run].reset_index(drop=True)
 
 
+@pytest.mark.long
 def test_a_straight_pipe_has_no_belly(job):
     done = run(job, tops(job, {}))
     assert set(only(done, "shots")["verdict"]) <= {"IN", "UNDECIDED"}

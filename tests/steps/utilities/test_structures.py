@@ -31,6 +31,7 @@ def test_inverts_as_built_are_in(sewer, storm):
     assert not sewer.told(done, "invert-reading")
 
 
+@pytest.mark.long
 def test_inverts_off_and_undecided(sewer, storm):
     design, shots, rows = storm
     changed = with_down(with_down(rows, 2, 5.09 + 0.30), 3, 7.124 + 0.16)
@@ -79,6 +80,7 @@ def test_a_foot_that_was_built_is_a_defect(sewer, storm):
     assert sewer.told(done, "invert")["MH-1, P1 in"] == ("OUT", "proven")
 
 
+@pytest.mark.long
 def test_two_tenths_without_uphill_are_a_defect(sewer, storm):
     """P2 built flat at its lower end, 0.22 high: water still runs down, so it is not called a slip."""
     design, shots, rows = storm
@@ -138,12 +140,14 @@ def test_the_fall_through_a_structure_feels_no_rim(sewer, storm):
     assert row["verdict"] == "IN"
 
 
+@pytest.mark.long
 def test_a_leaving_invert_above_an_entering_one_is_out(sewer, storm):
     _, shots, rows = storm
     done = sewer.done(shots, sewer.notes(*with_down(rows, 2, 4.80)), Structures())
     assert sewer.told(done, "structure-drop") == {"MH-1": ("OUT", "proven")}
 
 
+@pytest.mark.long
 def test_what_was_not_recorded_is_one_line_each(sewer, storm):
     design, shots, rows = storm
     more = [(*row, {"size": "12 in", "diameter": 0.3048} if row[1] == "P1" and row[2] == "out" else {}) for row in rows]
@@ -184,6 +188,7 @@ def test_a_design_line_on_the_top_is_brought_to_the_invert(sewer, storm):
     assert done["structures"]["deviation"].tolist() == pytest.approx([0, 0], abs=1e-9)
 
 
+@pytest.mark.long
 def test_a_top_without_a_wall_is_no_design_of_the_invert(sewer, storm):
     _, shots, rows = storm
     sized = [(*rows[0], {"diameter": 0.3048}), rows[1]]
@@ -194,7 +199,7 @@ def test_a_top_without_a_wall_is_no_design_of_the_invert(sewer, storm):
 
 def test_an_invert_judged_at_its_design_point_is_not_judged_twice(sewer, storm):
     """The shot of the invert at MH-1 lies on a design point with an elevation; the one at IN-1 on none."""
-    design, shots, rows = storm
+    design, _, rows = storm
     inverts = sewer.job.prepared(
         sewer.job.shots([
             {"shot": "I1", "offset": 16.0, "station": 0.0, "elevation": 1451.40, "code": "INV"},
