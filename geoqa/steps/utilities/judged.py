@@ -94,9 +94,10 @@ def one_a_line(
     rows = rows.copy()
     dropped = np.zeros(len(rows), dtype=bool)
     place = pd.Series(np.arange(len(rows)), index=rows.index)
+    keys = list(rows["keys"])
     for group in groups:
         first = group[0]
-        rows.at[first, "keys"] = list(dict.fromkeys(key for keys in rows.loc[group, "keys"] for key in keys))
+        keys[place[first]] = list(dict.fromkeys(key for members in rows.loc[group, "keys"] for key in members))
         rows.loc[first, "label"] = many(len(group), "shot")
         for name in ("measured", "deviation", "elevation", "without"):
             if name in rows:
@@ -108,6 +109,7 @@ def one_a_line(
             stations = rows.loc[group, "station"]
             rows.loc[first, ["station", "station_end"]] = [stations.min(), stations.max()]
         dropped[place[group[1:]]] = True
+    rows["keys"] = pd.Series(keys, index=rows.index, dtype=object)
     return rows[~dropped].reset_index(drop=True)
 
 
