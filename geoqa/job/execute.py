@@ -10,6 +10,7 @@ from geoqa.model.signs import ranks
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.order import worst_first
+from geoqa.model.tables.several_sets import strictest_stands
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -53,6 +54,8 @@ def execute(layers: Laid, steps: Iterable[Step], *, progress: Progress = silent)
         except Exception as error:
             raise StepError(f"Step '{step.name}' failed: {type(error).__name__}: {error}") from error
         _refuse_undeclared(step, made)
+        if "findings" in step.adds and len(made["findings"]):
+            made = {**made, "findings": strictest_stands(made["findings"])}
         layers = layers.after(step, made)
     progress("done", len(order), len(order))
     return _sorted(layers)
