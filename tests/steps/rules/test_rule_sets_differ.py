@@ -52,7 +52,9 @@ def test_sets_that_agree_say_nothing_and_one_set_points_nowhere(job):
 
 @pytest.mark.parametrize(("left", "stricter"), [(-0.05, ""), (-0.50, "town"), (-0.60, "town")])
 def test_stricter_by_construction_is_said_only_of_a_set_within_the_other(job, left, stricter):
-    made = judged(job, [0.2], ("curb-top", "offset", left, 0.50), ("curb-top", "offset", -0.50, 0.10, "guarded", "town"))
+    made = judged(
+        job, [0.2], ("curb-top", "offset", left, 0.50), ("curb-top", "offset", -0.50, 0.10, "guarded", "town")
+    )
     assert set(made["notes"].query("note == 'rule-sets-differ'")["proposal"]) == {stricter}
 
 
