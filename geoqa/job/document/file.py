@@ -468,7 +468,8 @@ class Job(Table):
 
     def rules_in_force(self) -> list[tuple[RuleSet, list[str]]]:
         """Rule sets that the tolerances name, in the order of their names, with their kinds."""
-        own, kinds = self.own_rules, {}
+        own = self.own_rules
+        kinds: dict[str, list[str]] = {}
         for kind, tolerance in sorted(self.tolerance.items()):
             for name in tolerance.rules:
                 kinds.setdefault(name, []).append(kind)

@@ -89,7 +89,7 @@ class _Limit:
         if value is None or isinstance(value, Sides):
             return value
         if key.sides is None:
-            return self._amount(value)
+            return self._amount(self._one(value) if isinstance(value, dict) else value)
         if isinstance(value, dict):
             if not value or set(value) - set(key.sides):
                 quantity = _EXAMPLE.get(key.quantity)
@@ -110,6 +110,19 @@ class _Limit:
         both = self._amount(value)
         return Sides(both, both)
 
+    def _one(self, table: dict[str, Any]) -> object:
+        """The value of a table that says which end it is: { least = … }, or { most = … }, as the check reads it."""
+        ends = {"least" if check.bound == "least" else "most" for check in readers_of(self.key.name)}
+        if len(table) != 1 or not set(table) <= ends:
+            quantity = _EXAMPLE.get(self.key.quantity)
+            raise PydanticCustomError(
+                "sides",
+                "takes a {quantity}{example}, or a table with {ends} alone",
+                {"quantity": self.key.quantity, "example": f" such as {quantity.example}" if quantity else "",
+                 "ends": " or ".join(sorted(ends))},
+            )  # fmt: skip
+        return next(iter(table.values()))
+
     def _refuse_crossed(self, least: Amount, most: Amount) -> None:
         if size(least, _ANY_UNIT) > size(most, _ANY_UNIT):
             raise PydanticCustomError("sides", "is a range: {a} is more than {b}", {"a": str(least), "b": str(most)})
@@ -129,7 +142,7 @@ class _Limit:
         one: core_schema.CoreSchema = core_schema.str_schema()
         if self.key.quantity == "count":
             one = core_schema.int_schema()
-        shape = one if self.key.sides is None else core_schema.union_schema([one, core_schema.dict_schema(one, one)])
+        shape = core_schema.union_schema([one, core_schema.dict_schema(one, one)])
         return core_schema.no_info_plain_validator_function(self.build, json_schema_input_schema=shape)
 
 
