@@ -62,21 +62,44 @@ def strictest_stands(findings: "pd.DataFrame") -> "pd.DataFrame":
     Parameters
     ----------
     findings : DataFrame
-        Of one step. Those that belong to a run or place already are left as they are.
 
     Returns
     -------
     DataFrame
-        The same rows. The worst verdict of a number stands, among equal ones that which lies farthest beyond its
-        limit, then the first; the others name it in `run`.
+        The same rows. The worst verdict that is reported of a number stands, among equal ones that which lies farthest
+        beyond its limit, then the first; the others name it in `run`, or the run it belongs to. What belongs to a run
+        of its own rule set stays there; a run of which every member is reported elsewhere, and as strictly, names the
+        worst of those.
     """
     if not several_sets(findings["against"]):
         return findings
-    free = findings[findings["run"].isna()]
-    order = free.assign(
-        _number=number_of(free), _rank=ranks(free["verdict"]), _excess=-free["excess"].fillna(-float("inf"))
+    verdict = findings.drop_duplicates("finding").set_index("finding")["verdict"]
+    of_run = findings["run"].map(verdict)
+    table = findings[["finding", "run"]].assign(
+        number=number_of(findings),
+        ruleset=ruleset_of(findings),
+        rank=ranks(of_run.where(of_run.notna(), findings["verdict"])),
+        below=-findings["excess"].fillna(-float("inf")),
+        name=findings["run"].where(findings["run"].notna(), findings["finding"]),
     )
-    order = order.sort_values(["_number", "_rank", "_excess"], kind="stable")
-    stands = order.groupby("_number")["finding"].transform("first")
-    stands = stands[stands != order["finding"]]
-    return findings.assign(run=findings["run"].fillna(stands))
+    first = table.sort_values(["number", "rank", "below"], kind="stable").drop_duplicates("number").set_index("number")
+    table["stands"], table["strictest"] = table["number"].map(first["name"]), table["number"].map(first["rank"])
+    points = table["run"].isna() & (table["stands"] != table["finding"])
+    run = findings["run"].where(~points, table["stands"])
+    elsewhere = _elsewhere(table)
+    if len(elsewhere):
+        run = run.where(run.notna(), findings["finding"].map(elsewhere))
+    return findings.assign(run=run)
+
+
+def _elsewhere(table: "pd.DataFrame") -> "pd.Series":
+    """Runs that are reported by what stands for their members, by name."""
+    own = table.drop_duplicates("finding").set_index("finding")
+    of_run = table["run"].map(own["ruleset"])
+    members = table[of_run == table["ruleset"]]
+    if not len(members):
+        return members["stands"]
+    members = members.assign(away=(members["stands"] != members["run"]) & members["strictest"].le(
+        members["run"].map(own["rank"])))  # fmt: skip
+    kept = members.groupby("run")["away"].transform("all")
+    return members[kept].sort_values("strictest", kind="stable").drop_duplicates("run").set_index("run")["stands"]

@@ -32,10 +32,8 @@ class RuleSetsDiffer(Step):
 
 
 def _compared(findings: pd.DataFrame) -> pd.DataFrame:
-    """Findings of numbers that several sets judge, but those that their run or place reports."""
+    """Findings of numbers that several sets judge; those of runs among them."""
     made = findings.assign(number=number_of(findings), ruleset=ruleset_of(findings))
-    of_run = made["run"].map(made.drop_duplicates("finding").set_index("finding")["number"])
-    made = made[made["run"].isna() | (of_run == made["number"])]
     return made[made.groupby("number")["ruleset"].transform("nunique") > 1]
 
 
