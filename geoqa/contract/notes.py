@@ -77,6 +77,11 @@ NOTES = (
          "all claims is at most that share (Benjamini and Hochberg 1995, with the factor of Yekutieli for numbers that "
          "hang together). By chance alone: how many of the others would be out, were each as good as it was measured. "
          "No verdict is changed by it."),
+    Note(name="rule-sets-differ", listing=together.rule_sets_differ, together=("subject", "place"), subject="method",
+         order=21,
+         about="Several rule sets limit one number, and say different things of it. Each verdict is kept; the "
+         "strictest is reported and counted, once for each number. Stricter is a set whose limits lie within those "
+         "of the others, whatever was measured."),
     Note(name="limit-use", sentence=together.limit_use, subject="method", order=69,
          about="Where a contract forbids an undue proportion of work near the limit. What measuring adds to the "
          "scatter is taken out; ± at 95 %."),

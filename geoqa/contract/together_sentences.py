@@ -1,5 +1,7 @@
 """Notes on many numbers together, in sentences."""
 
+from collections.abc import Sequence
+
 from geoqa.contract.checks import check_named
 from geoqa.model import words
 from geoqa.model.tables.fact import Fact, amount
@@ -77,4 +79,36 @@ about 31 % of it lies within a fifth of a limit or beyond.'
         f"{fact.subject}, {check.title.lower()}: built {number} ± {band} {of} {side} on average over "
         f"{words.many(fact.count or 0, 'number')}, {100 * fact.second:.0f} % of the limit; about "
         f"{100 * fact.third:.0f} % of it lies within a fifth of a limit or beyond."
+    )
+
+
+def rule_sets_differ(facts: Sequence[Fact], unit: str) -> str:
+    """Which rule set says what of the numbers of a kind and check.
+
+    Examples
+    --------
+    >>> one = Fact(subject="walk", place="offset", other="job", count=1, total=4, second=3.0, third=0.0, fourth=0.0,
+    ...            written="contract, SP 12", proposal="town")
+    >>> two = Fact(subject="walk", place="offset", other="town", count=1, total=4, second=2.0, third=1.0, fourth=1.0,
+    ...            written="numeric limit of rule set Town, 2nd, 2024-01-01, 4.2", proposal="town")
+    >>> rule_sets_differ([one, two], "ft")
+    'walk, offset from design line: rule sets differ on 1 of 4 numbers. job (contract, SP 12): 3 within, 0 undecided, \
+0 exceed; town (numeric limit of rule set Town, 2nd, 2024-01-01, 4.2): 2 within, 1 undecided, 1 exceeds. town is the \
+stricter by its numbers; each number is reported and counted once, by its strictest verdict.'
+    """
+    first = facts[0]
+    sets = "; ".join(
+        f"{each.other} ({each.written}): {each.second:,.0f} within, {each.third:,.0f} undecided, "
+        f"{each.fourth:,.0f} {'exceeds' if each.fourth == 1 else 'exceed'}"
+        for each in facts
+    )
+    told = (
+        f"{first.proposal} is the {'stricter' if len(facts) == 2 else 'strictest'} by its numbers"
+        if first.proposal
+        else "None is the strictest on both sides"
+    )
+    return (
+        f"{first.subject}, {check_named(first.place).title.lower()}: rule sets differ on {first.count or 0:,} of "
+        f"{words.many(first.total or 0, 'number')}. {sets}. {told}; each number is reported and counted once, by its "
+        "strictest verdict."
     )

@@ -53,6 +53,7 @@ def check(path: str | Path) -> Checked:
     remarks: list[str] = []
     doubts: tuple[str, ...] = ()
     coming = Expected(True, ())
+    remarks += [rules.in_force(kinds) for rules, kinds in loaded.job.rules_in_force()]
     try:
         frame = read_frame(loaded)
         remarks.append(f"frame: {frame.describe()}")

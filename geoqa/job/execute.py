@@ -10,6 +10,7 @@ from geoqa.model.signs import ranks
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.order import worst_first
+from geoqa.model.tables.several_sets import several_sets, strictest_stands
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -54,6 +55,8 @@ def execute(layers: Laid, steps: Iterable[Step], *, progress: Progress = silent)
             raise StepError(f"Step '{step.name}' failed: {type(error).__name__}: {error}") from error
         _refuse_undeclared(step, made)
         layers = layers.after(step, made)
+        if "findings" in step.adds and len(made["findings"]) and several_sets(layers["findings"]["against"]):
+            layers = _with_findings(layers, strictest_stands(layers["findings"]))
     progress("done", len(order), len(order))
     return _sorted(layers)
 
@@ -68,6 +71,10 @@ def _refuse_undeclared(step: Step, tables: "Mapping[str, pd.DataFrame]") -> None
             f"Step '{step.name}' made findings of the check '{strange[0]}', which nobody declares; "
             'its package needs an entry point of that name under "geoqa.checks".'
         )
+
+
+def _with_findings(layers: Laid, findings: "pd.DataFrame") -> Laid:
+    return type(layers)({**dict(layers), "findings": findings}, frame=layers.frame)
 
 
 def _sorted(layers: Laid) -> Laid:

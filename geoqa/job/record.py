@@ -46,6 +46,19 @@ def make_record(loaded: LoadedJob, intake: Intake, done: Plan) -> dict[str, Any]
         },
         "frame": intake.layers.frame.facts(),
         "inputs": [{key: value for key, value in row.items() if value == value} for row in sources.to_dict("records")],
+        "rule_sets": [
+            {
+                "name": rules.name,
+                "title": rules.title,
+                "edition": rules.edition,
+                "date": str(rules.date),
+                "verified": rules.verified,
+                "kinds": kinds,
+                "file": rules.file,
+                "sha256": rules.sha256,
+            }
+            for rules, kinds in loaded.job.rules_in_force()
+        ],
         "steps": [
             {
                 "step": step.name,

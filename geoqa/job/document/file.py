@@ -5,15 +5,26 @@ import re
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, field_validator, model_validator
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PrivateAttr,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
 from pydantic_core import PydanticCustomError
 
 from geoqa.contract.checks import every_check
-from geoqa.errors import QuantityError
+from geoqa.errors import JobError, QuantityError
 from geoqa.job.document.bounds import usable_path
 from geoqa.job.document.named import REQUIRED, Named, Off, ReadAs
-from geoqa.job.document.rule_sets import rule_set
-from geoqa.job.document.tolerance import OfChecks
+from geoqa.job.document.rule_files import rule_file
+from geoqa.job.document.rule_sets import RuleSet, rule_set
+from geoqa.job.document.tolerance import OWN_RULES, OfChecks
 from geoqa.job.document.toml_text import toml_text
 from geoqa.job.document.written import as_tables
 from geoqa.model.quantity import Length, Slope
@@ -295,6 +306,37 @@ class BackgroundTable(Table):
     reader: Any = Field(None, exclude=True, description="Filled from the other keys.")
 
 
+FOLDER = "folder"
+"""Where a job that is read keeps the folder its paths start from."""
+
+
+class RulesTable(Table):
+    """`[[rules]]`: a file of limits that several jobs share; `[tolerance.KIND]` names it by its name."""
+
+    file: FilePath = Field(min_length=1, description="Rule file (TOML), from the job file's folder.")
+    _rules: RuleSet = PrivateAttr()
+
+    @model_validator(mode="after")
+    def _is_read(self, info: ValidationInfo) -> "RulesTable":
+        """Limits are part of what a job says: the file is read with it."""
+        folder = Path((info.context or {}).get(FOLDER, "."))
+        path = folder / self.file
+        if "\\" in self.file and not path.exists():
+            path = folder / self.file.replace("\\", "/")
+        try:
+            self._rules = rule_file(path, shown=self.file)
+        except JobError as error:
+            if info.context is not None:
+                info.context[OWN_RULES] = None
+            raise PydanticCustomError("rules", "{error}", {"error": str(error)}) from None
+        return self
+
+    @property
+    def rules(self) -> RuleSet:
+        """What the file states."""
+        return self._rules
+
+
 def _not_negative(value: Length | None) -> Length | None:
     if value is not None and value.metres < 0:
         raise PydanticCustomError("sign", "must not be negative, and {v} is", {"v": str(value)})
@@ -385,6 +427,7 @@ class Job(Table):
     profile: Annotated[Any, ReadAs("profile", lambda: FileTable)] | None = None
     section: Annotated[Any, ReadAs("section", lambda: ListedFileTable)] | None = None
     background: Annotated[Any, ReadAs("background", lambda: BackgroundTable)] | None = None
+    rules: tuple[RulesTable, ...] = ()
     tolerance: dict[str, Annotated[Any, OfChecks()]] = Field(default_factory=dict)
     uncertainty: dict[str, Uncertainty] = Field(default_factory=dict)
     tilt: Tilt | None = None
@@ -405,16 +448,53 @@ class Job(Table):
                 )
         return self
 
+    @field_validator("rules")
+    @classmethod
+    def _rule_names_are_unique(cls, rules: tuple[RulesTable, ...], info: ValidationInfo) -> tuple[RulesTable, ...]:
+        """Each file has a name of its own; the tolerances, which are read next, may name them."""
+        own = {each.rules.name: each.rules for each in rules}
+        if len(own) < len(rules):
+            raise PydanticCustomError(
+                "rules", 'two files state a rule set of the same name; give one of them name = "…"', {}
+            )
+        if info.context is not None:
+            info.context[OWN_RULES] = own
+        return rules
+
+    @property
+    def own_rules(self) -> dict[str, RuleSet]:
+        """Rule sets of the job's own files, by name."""
+        return {each.rules.name: each.rules for each in self.rules}
+
+    def rules_in_force(self) -> list[tuple[RuleSet, list[str]]]:
+        """Rule sets that the tolerances name, in the order of their names, with their kinds."""
+        own = self.own_rules
+        kinds: dict[str, list[str]] = {}
+        for kind, tolerance in sorted(self.tolerance.items()):
+            for name in tolerance.rules:
+                kinds.setdefault(name, []).append(kind)
+        return [(own.get(name) or rule_set(name), named) for name, named in sorted(kinds.items())]
+
     @model_validator(mode="after")
     def _rule_sets_limit_their_kinds(self) -> "Job":
+        own = self.own_rules
         for kind, tolerance in self.tolerance.items():
             for name in tolerance.rules:
-                if kind not in (kinds := rule_set(name).limits):
+                if kind not in (kinds := (own.get(name) or rule_set(name)).limits):
                     raise PydanticCustomError(
                         "rules",
                         "[tolerance.{kind}] names the rule set '{name}', which limits {kinds} only",
                         {"kind": kind, "name": name, "kinds": ", ".join(sorted(kinds))},
                     )
+        for rules in own.values():
+            if not any(rules.name in tolerance.rules for tolerance in self.tolerance.values()):
+                raise PydanticCustomError(
+                    "rules",
+                    "[[rules]] names {file}, and no tolerance takes its limits; it limits {kinds}: write "
+                    'rules = "{name}" in [tolerance.{kind}]',
+                    {"file": rules.file, "name": rules.name, "kinds": ", ".join(sorted(rules.limits)),
+                     "kind": min(rules.limits)},
+                )  # fmt: skip
         return self
 
     def to_toml(self) -> str:

@@ -27,7 +27,7 @@ def limits_table(job: Job, unit: LengthUnit) -> "pd.DataFrame":
         stated = dict.fromkeys(tolerance_keys(), tolerance.reference)
         sets = [("job", tolerance, stated, tolerance.edition, tolerance.verified)]
         sets += [(rules.name, limits, references, rules.edition, rules.verified)
-                 for rules, limits, references in ruled(kind, tolerance)]  # fmt: skip
+                 for rules, limits, references in ruled(kind, tolerance, job.own_rules)]  # fmt: skip
         for name, limits, references, edition, verified in sets:
             for check in every_check().values():
                 if check.tolerance is not None and _reads(check, kind, limits):

@@ -14,7 +14,7 @@ from pydantic_core import ErrorDetails
 from geoqa.errors import JobError
 from geoqa.job.document.bounds import LARGEST as LARGEST_NUMBER
 from geoqa.job.document.bounds import too_large, too_much
-from geoqa.job.document.file import UNSTATED, Job
+from geoqa.job.document.file import FOLDER, UNSTATED, Job
 from geoqa.job.document.locate import locate
 from geoqa.job.document.problems import place_of, sentence
 from geoqa.job.document.tolerance import tolerance_model
@@ -88,7 +88,7 @@ class LoadedJob:
         ('A', 'B', 'simple', 'job.toml, changed in code')
         """
         whole = _laid_over(_held(self.job), tables)
-        job = validated(whole, name=f"{self.path.name}, changed in code,")
+        job = validated(whole, name=f"{self.path.name}, changed in code,", folder=self.folder)
         return LoadedJob(self.path, job.to_toml(), job, in_code=True)
 
     @property
@@ -127,7 +127,7 @@ def _held(job: Job) -> dict[str, Any]:
     """A job's tables as they are said, with inputs and plugins that are made already left as they are."""
     made = (
         "shots", "control", "codes", "screening", "check_policy", "levels", "readings", "structures", "design",
-        "right_of_way", "background", "steps",
+        "right_of_way", "background", "rules", "steps",
     )  # fmt: skip
     tables = as_tables(job)
     return tables | {name: getattr(job, name) for name in made if name in tables}
@@ -142,7 +142,7 @@ def _laid_over(below: Mapping[str, Any], above: Mapping[str, Any]) -> dict[str, 
 
 
 def load(path: str | Path) -> LoadedJob:
-    """Read and validate a job file; no file that it names is opened.
+    """Read and validate a job file; of the files that it names only those of `[[rules]]` are opened.
 
     Parameters
     ----------
@@ -173,7 +173,7 @@ def load(path: str | Path) -> LoadedJob:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise JobError(f"{path.name} is not UTF-8 text (byte {error.start}); save it as UTF-8.") from None
-    return LoadedJob(path, text, parse(text, name=path.name))
+    return LoadedJob(path, text, parse(text, name=path.name, folder=path.parent))
 
 
 def _advice(text: str, error: tomllib.TOMLDecodeError) -> str:
@@ -186,8 +186,8 @@ def _advice(text: str, error: tomllib.TOMLDecodeError) -> str:
     return 'Text needs quotes, e.g. horizontal = "EPSG:6547".'
 
 
-def parse(text: str, *, name: str = "job") -> Job:
-    """Validate the text of a job file.
+def parse(text: str, *, name: str = "job", folder: Path | None = None) -> Job:
+    """Validate the text of a job file; rule files that it names start from `folder`, else from the current one.
 
     Raises
     ------
@@ -203,11 +203,11 @@ def parse(text: str, *, name: str = "job") -> Job:
     if at := next(too_large(table), None):
         where = place_of(at, table, locate(text))
         raise JobError(f"{name}: {where}: must be a whole number of at most {LARGEST_NUMBER - 1:,}")
-    return validated(table, name=name, text=text)
+    return validated(table, name=name, text=text, folder=folder)
 
 
-def validated(table: Mapping[str, Any], *, name: str, text: str = "") -> Job:
-    """Validate the tables of a job; `text` is where they stand, if they stand in one.
+def validated(table: Mapping[str, Any], *, name: str, text: str = "", folder: Path | None = None) -> Job:
+    """Validate the tables of a job; `text` is where they stand, if they stand in one, and `folder` where that stands.
 
     Raises
     ------
@@ -219,7 +219,7 @@ def validated(table: Mapping[str, Any], *, name: str, text: str = "") -> Job:
     if table.get("tolerance"):
         tolerance_model()
     try:
-        return Job.model_validate(table)
+        return Job.model_validate(table, context={FOLDER: folder or Path()})
     except ValidationError as error:
         places = locate(text)
         lines = [sentence(each, table, places) for each in error.errors(include_url=False)]

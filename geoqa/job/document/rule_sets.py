@@ -2,7 +2,7 @@
 
 import datetime
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -36,19 +36,38 @@ class RuleSet:
     name : str
         As a job names it, such as ``prowag-2023``.
     title, edition : str
-    date : date
+    date : date or int
+        A year where the source states no day.
     verified : bool
         A person compared these numbers with the published text.
     limits : mapping of str to mapping of str to RuleLimit
         By kind, then by key of ``[tolerance.KIND]``.
+    published : str
+        Where it is published.
+    file, sha256 : str
+        The file a job named, as it is named there, and its hash; empty where it comes with geoqa.
     """
 
     name: str
     title: str
     edition: str
-    date: datetime.date
+    date: datetime.date | int
     verified: bool
     limits: Mapping[str, Mapping[str, RuleLimit]]
+    published: str = ""
+    file: str = ""
+    sha256: str = ""
+
+    @property
+    def words(self) -> str:
+        """Title, edition and date.
+
+        Examples
+        --------
+        >>> rule_set("ada-2010").words
+        'ADA Standards, 2010, 2010-09-15'
+        """
+        return f"{self.title}, {self.edition}, {self.date}"
 
     def reference(self, limit: RuleLimit) -> str:
         """What a limit is one of, in words.
@@ -59,7 +78,20 @@ class RuleSet:
         >>> rules.reference(rules.limits["walk"]["cross_slope"])
         'numeric limit of rule set PROWAG, final rule, 88 FR 53604, 2023-08-08, R302.5.1'
         """
-        return f"numeric limit of rule set {self.title}, {self.edition}, {self.date.isoformat()}, {limit.clause}"
+        return f"numeric limit of rule set {self.words}, {limit.clause}"
+
+    def in_force(self, kinds: Iterable[str]) -> str:
+        """What a job is told of a rule set that it names, with the kinds it is named for.
+
+        Examples
+        --------
+        >>> rule_set("ada-2010").in_force(["walk"])
+        'rule set ada-2010 holds for walk: ADA Standards, 2010, 2010-09-15. NOT VERIFIED: no person has compared its \
+numbers with the published text'
+        """
+        origin = "".join(f"; {each}" for each in (self.published, self.file) if each)
+        doubt = "" if self.verified else ". NOT VERIFIED: no person has compared its numbers with the published text"
+        return f"rule set {self.name} holds for {', '.join(sorted(kinds))}: {self.words}{origin}{doubt}"
 
 
 def rule_sets() -> list[str]:
@@ -68,10 +100,15 @@ def rule_sets() -> list[str]:
     Examples
     --------
     >>> rule_sets()
-    ['ada-2010', 'prowag-2023']
+    ['aci-117-quoted', 'ada-2010', 'prowag-2023']
     """
-    folder = files("geoqa") / "presets" / "rules"
-    return sorted(each.name.removesuffix(".toml") for each in folder.iterdir() if each.name.endswith(".toml"))
+    names = sorted(each.name.removesuffix(".toml") for each in _FOLDER.iterdir() if each.name.endswith(".toml"))
+    return [name for name in names if name != BY_DIAMETER]
+
+
+_FOLDER = files("geoqa") / "presets" / "rules"
+BY_DIAMETER = "sewer-minimum"
+"""A list of slopes by diameter, which stands beside the rule sets: a step asks for it by kind."""
 
 
 @cache
@@ -83,13 +120,18 @@ def rule_set(name: str) -> RuleSet:
     JobError
         Nobody knows it, or its file names a key that no check reads.
     """
+    if name == BY_DIAMETER:
+        raise JobError(f"'{name}' lists slopes by diameter; ask for it by [[steps]] use = \"pipes\", minimum_slopes")
     if name not in rule_sets():
         raise JobError(f"no rule set '{name}'; use one of {', '.join(rule_sets())}")
-    text = (files("geoqa") / "presets" / "rules" / f"{name}.toml").read_text(encoding="utf-8")
+    text = (_FOLDER / f"{name}.toml").read_text(encoding="utf-8")
     return made_rule_set(name, tomllib.loads(text))
 
 
-_HEAD = ("title", "edition", "date", "verified")
+HEAD = ("title", "edition", "date", "verified")
+"""What every rule set says of itself."""
+ALSO = ("name", "reference")
+"""What it may say beside: how a job calls it, and where it is published."""
 
 
 def made_rule_set(name: str, table: Mapping[str, Any]) -> RuleSet:
@@ -100,8 +142,8 @@ def made_rule_set(name: str, table: Mapping[str, Any]) -> RuleSet:
     JobError
         Something is missing, or a key that no check reads.
     """
-    kinds = {kind: each for kind, each in table.items() if kind not in _HEAD}
-    if lost := [key for key in _HEAD if key not in table]:
+    kinds = {kind: each for kind, each in table.items() if kind not in (*HEAD, *ALSO)}
+    if lost := [key for key in HEAD if key not in table]:
         raise JobError(f"rule set '{name}' does not say its {', '.join(lost)}")
     strange = sorted({key for each in kinds.values() for key in each} - set(tolerance_keys()))
     if strange:
@@ -110,5 +152,5 @@ def made_rule_set(name: str, table: Mapping[str, Any]) -> RuleSet:
         kind: {key: RuleLimit(value=each["limit"], clause=str(each["clause"])) for key, each in keys.items()}
         for kind, keys in kinds.items()
     }
-    head = {key: table[key] for key in _HEAD}
-    return RuleSet(name=name, limits=limits, **head)
+    head = {key: table[key] for key in HEAD}
+    return RuleSet(name=name, limits=limits, published=str(table.get("reference", "")), **head)

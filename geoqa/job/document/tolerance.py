@@ -1,8 +1,9 @@
 """`[tolerance.KIND]`: its keys are those that the declared checks read, ours and a stranger's."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
+from types import MappingProxyType
 from typing import Annotated, Any
 
 from pydantic import (
@@ -23,6 +24,9 @@ from geoqa.errors import CheckError, JobError
 from geoqa.job.document.rule_sets import RuleSet, rule_set
 from geoqa.model.check import ToleranceKey
 from geoqa.model.quantity import Duration, Length, LengthUnit, Slope
+
+OWN_RULES = "own rules"
+"""Where a job that is read keeps the rule sets of its own files, by name; None where one could not be read."""
 
 Amount = Length | Slope | Duration | int
 """What a limit may be written as."""
@@ -85,7 +89,7 @@ class _Limit:
         if value is None or isinstance(value, Sides):
             return value
         if key.sides is None:
-            return self._amount(value)
+            return self._amount(self._one(value) if isinstance(value, dict) else value)
         if isinstance(value, dict):
             if not value or set(value) - set(key.sides):
                 quantity = _EXAMPLE.get(key.quantity)
@@ -106,6 +110,19 @@ class _Limit:
         both = self._amount(value)
         return Sides(both, both)
 
+    def _one(self, table: dict[str, Any]) -> object:
+        """The value of a table that says which end it is: { least = … }, or { most = … }, as the check reads it."""
+        ends = {"least" if check.bound == "least" else "most" for check in readers_of(self.key.name)}
+        if len(table) != 1 or not set(table) <= ends:
+            quantity = _EXAMPLE.get(self.key.quantity)
+            raise PydanticCustomError(
+                "sides",
+                "takes a {quantity}{example}, or a table with {ends} alone",
+                {"quantity": self.key.quantity, "example": f" such as {quantity.example}" if quantity else "",
+                 "ends": " or ".join(sorted(ends))},
+            )  # fmt: skip
+        return next(iter(table.values()))
+
     def _refuse_crossed(self, least: Amount, most: Amount) -> None:
         if size(least, _ANY_UNIT) > size(most, _ANY_UNIT):
             raise PydanticCustomError("sides", "is a range: {a} is more than {b}", {"a": str(least), "b": str(most)})
@@ -125,7 +142,7 @@ class _Limit:
         one: core_schema.CoreSchema = core_schema.str_schema()
         if self.key.quantity == "count":
             one = core_schema.int_schema()
-        shape = one if self.key.sides is None else core_schema.union_schema([one, core_schema.dict_schema(one, one)])
+        shape = core_schema.union_schema([one, core_schema.dict_schema(one, one)])
         return core_schema.no_info_plain_validator_function(self.build, json_schema_input_schema=shape)
 
 
@@ -137,7 +154,7 @@ class Tolerance(BaseModel):
     rules: tuple[str, ...] = Field(
         (),
         json_schema_extra={"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]},
-        description="Rule sets that fill what this table does not state: a name, or a list; prowag-2023, ada-2010.",
+        description="Rule sets that hold beside what this table states: a name, or a list, of [[rules]] or of geoqa.",
     )
     reference: str | None = Field(
         None,
@@ -150,18 +167,24 @@ class Tolerance(BaseModel):
 
     @field_validator("rules", mode="before")
     @classmethod
-    def _names(cls, value: object) -> object:
-        """One name as a list of it; each must be known."""
+    def _names(cls, value: object, info: ValidationInfo) -> object:
+        """One name as a list of it; each must be known: of the job's own rule files, or one that comes with geoqa."""
         names = [value] if isinstance(value, str) else value
         if not isinstance(names, list | tuple) or not all(isinstance(each, str) for each in names):
             raise PydanticCustomError("rules", 'takes the name of a rule set, such as "prowag-2023", or a list', {})
         if len(set(names)) < len(names):
             raise PydanticCustomError("rules", "names a rule set twice", {})
+        own = (info.context or {}).get(OWN_RULES, {})
+        if own is None:
+            return tuple(names)  # a rule file could not be read: that is said, and which names it has is not known
         for name in names:
+            if name in own:
+                continue
             try:
                 rule_set(name)
             except JobError as error:
-                raise PydanticCustomError("rules", "{error}", {"error": str(error)}) from None
+                more = f", or of the job's [[rules]]: {', '.join(own)}" if own else ""
+                raise PydanticCustomError("rules", "{error}", {"error": f"{error}{more}"}) from None
         return tuple(names)
 
     @field_validator("reference")
@@ -195,27 +218,30 @@ class Tolerance(BaseModel):
         return value
 
 
-def ruled(kind: str, tolerance: Tolerance) -> list[tuple[RuleSet, Tolerance, dict[str, str]]]:
-    """What rule sets give a kind beside what its table states, and where each limit is written.
+def ruled(
+    kind: str, tolerance: Tolerance, own: Mapping[str, RuleSet] = MappingProxyType({})
+) -> list[tuple[RuleSet, Tolerance, dict[str, str]]]:
+    """What rule sets limit of a kind beside what its table states, and where each limit is written.
 
     Parameters
     ----------
     kind : str
     tolerance : Tolerance
+    own : mapping of str to RuleSet
+        Of the job's rule files, by name.
 
     Returns
     -------
     list of (RuleSet, Tolerance, dict of str to str)
-        One for each rule set: its limits of the keys that the table leaves open, and their references by key.
+        One for each rule set: its limits, and their references by key. A key that the table states as well is judged
+        under both: a contract does not repeal what a town asks for.
     """
     made = []
     for name in tolerance.rules:
-        rules = rule_set(name)
-        open_keys = {
-            key: limit for key, limit in rules.limits.get(kind, {}).items() if tolerance.limit(key) is None
-        }  # fmt: skip
-        references = {key: rules.reference(limit) for key, limit in open_keys.items()}
-        values = {key: limit.value for key, limit in open_keys.items()}
+        rules = own[name] if name in own else rule_set(name)
+        limits = rules.limits.get(kind, {})
+        references = {key: rules.reference(limit) for key, limit in limits.items()}
+        values = {key: limit.value for key, limit in limits.items()}
         if values:
             made.append((rules, tolerance_model()(reference=rules.title, **values), references))
     return made
@@ -255,11 +281,11 @@ class OfChecks:
         """Keys that may stand in it, those of the checks first."""
         return sorted(self.model().model_fields, key=lambda name: name in Tolerance.model_fields)
 
-    def build(self, table: Any) -> Tolerance:
+    def build(self, table: Any, info: ValidationInfo) -> Tolerance:
         """Make the table."""
-        return tolerance_model().model_validate(table)
+        return tolerance_model().model_validate(table, context=info.context)
 
     def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
-        return core_schema.no_info_plain_validator_function(
+        return core_schema.with_info_plain_validator_function(
             self.build, json_schema_input_schema=core_schema.dict_schema()
         )

@@ -83,7 +83,7 @@ def take_in_files(loaded: LoadedJob, frame: Frame, files: JobFiles, *, progress:
         background = take_background(files.background, Layers(layers, frame=frame))
         seen = () if background is None else background.picture.evidence
         evidence += [f"{files.background.shown}: {item}" for item in (*picture.evidence, *seen)]
-    layers["sources"] = sources_table(sources)
+    layers["sources"] = sources_table(sources, loaded.job.own_rules.values())
     evidence += [f"{doubt.file}: {doubt.words}" for doubt in placement.doubts]
     return Intake(
         layers=Layers(layers, frame=frame),

@@ -41,11 +41,14 @@ class JobFiles:
         The picture under the map.
     geoid : Path or None
         The grid that makes elevations of ellipsoid heights.
+    rules : tuple of Path
+        Rule files; they were read with the job file.
     """
 
     tables: tuple[Input, ...]
     background: Input | None
     geoid: Path | None
+    rules: tuple[Path, ...] = ()
 
     @property
     def every(self) -> tuple[Input, ...]:
@@ -56,7 +59,7 @@ class JobFiles:
     def paths(self) -> tuple[Path, ...]:
         """Where the files are."""
         files = (each.path for each in self.every if not each.in_memory)
-        return (*files, *(() if self.geoid is None else (self.geoid,)))
+        return (*files, *(() if self.geoid is None else (self.geoid,)), *self.rules)
 
 
 def read_frame(loaded: LoadedJob) -> Frame:
@@ -84,6 +87,7 @@ def job_files(loaded: LoadedJob) -> JobFiles:
         if picture is None
         else Input("background", "background", loaded.resolve(picture.file), picture.file, picture),
         geoid=None if geoid is None else loaded.resolve(geoid.file),
+        rules=tuple(loaded.resolve(each.file) for each in loaded.job.rules),
     )
 
 

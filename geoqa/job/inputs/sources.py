@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from geoqa import plugins
 from geoqa.frames.files.reading import FileAsRead
+from geoqa.job.document.rule_sets import RuleSet
 from geoqa.job.inputs.named_files import Input
 from geoqa.model.source import Source, Trouble
 from geoqa.model.tables.columns import conform
@@ -41,11 +42,26 @@ def _of_row(troubles: list[Trouble]) -> str:
     return "; ".join([str(first), *(trouble.what for trouble in rest)])
 
 
-def sources_table(read: list[tuple[Input, Source]]) -> "pd.DataFrame":
-    """The layer `sources`: a row for each file that was read."""
+def sources_table(read: list[tuple[Input, Source]], rules: Iterable[RuleSet] = ()) -> "pd.DataFrame":
+    """The layer `sources`: a row for each file that was read, those of rule sets last."""
     import pandas as pd
 
-    return conform("sources", pd.DataFrame([_source_row(each, source) for each, source in read]))
+    rows = [_source_row(each, source) for each, source in read]
+    return conform("sources", pd.DataFrame([*rows, *(_rules_row(each) for each in rules)]))
+
+
+def _rules_row(rules: RuleSet) -> dict[str, Any]:
+    return {
+        "source": rules.name,
+        "role": "rules",
+        "path": rules.file.replace("\\", "/"),
+        "sha256": rules.sha256,
+        "reader": "rules",
+        "version": "",
+        "detected": json.dumps({"title": rules.title, "verified": rules.verified}, sort_keys=True),
+        "revision": rules.edition,
+        "dated": str(rules.date),
+    }
 
 
 def _source_row(file: Input, source: Source) -> dict[str, Any]:

@@ -20,6 +20,8 @@ TEXTS = {**{verdict: sign.text for verdict, sign in SIGNS.items()}, NOT_CHECKED:
 def reported_verdicts(findings: Any) -> "pd.Series":
     """Verdict each finding is reported with: that of its run, if it is a member of one.
 
+    A run may itself be one of several findings of one number under several rule sets; then the strictest counts.
+
     Parameters
     ----------
     findings : DataFrame
@@ -41,8 +43,11 @@ def reported_verdicts(findings: Any) -> "pd.Series":
     if "run" not in findings or findings["run"].isna().all():
         return own
     runs = findings["run"].dropna().unique()
-    of_run = findings[findings["finding"].isin(runs)].drop_duplicates("finding").set_index("finding")["verdict"]
-    told = findings["run"].map(of_run)
+    of_run = findings[findings["finding"].isin(runs)].drop_duplicates("finding").set_index("finding")
+    told = findings["run"].map(of_run["verdict"])
+    beyond = findings["run"].map(of_run["run"])
+    if beyond.notna().any():
+        told = told.where(~beyond.isin(of_run.index), beyond.map(of_run["verdict"]))
     return own.where(told.isna(), told)
 
 

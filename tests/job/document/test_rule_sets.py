@@ -41,10 +41,11 @@ def test_every_limit_says_set_edition_date_and_clause_and_is_not_verified():
     assert all(not rule_set(name).verified for name in rule_sets())
 
 
-def test_what_the_table_states_is_not_filled():
+def test_what_the_table_states_is_judged_beside_the_rule_set():
+    """A contract does not repeal what was published: both limits hold, each under its own name."""
     rows = limits('[tolerance.walk]\nrules = "prowag-2023"\ncross_slope = "2 %"\nreference = "contract"\n')
     assert rows["job", "walk", "cross-slope"]["upper"] == 0.02
-    assert ("prowag-2023", "walk", "cross-slope") not in rows
+    assert rows["prowag-2023", "walk", "cross-slope"]["upper"] == float(Fraction(1, 48))
     assert ("prowag-2023", "walk", "clear-width") in rows
     job = parse(HEAD + '[tolerance.walk]\nrules = "prowag-2023"\n')
     ((rules, given, _),) = ruled("walk", job.tolerance["walk"])
@@ -54,7 +55,8 @@ def test_what_the_table_states_is_not_filled():
 @pytest.mark.parametrize(
     ("lines", "told"),
     [
-        ('rules = "prowag"', "no rule set 'prowag'; use one of ada-2010, prowag-2023"),
+        ('rules = "prowag"', "no rule set 'prowag'; use one of aci-117-quoted, ada-2010, prowag-2023"),
+        ('rules = "sewer-minimum"', "lists slopes by diameter"),
         ("rules = 3", "takes the name of a rule set"),
         ('rules = ["ada-2010", "ada-2010"]', "names a rule set twice"),
         ('cross_slope = "1:48"', "missing, and it has no default"),

@@ -79,6 +79,17 @@ def test_the_lesser_of_two_limits_holds(job):
         assert done["findings"]["upper"].tolist() == pytest.approx([least] * 19)
 
 
+@pytest.mark.parametrize(("dip", "verdict"), [(0.040, "IN"), (0.060, "OUT")])
+def test_a_percent_of_the_diameter_has_two_sides(job, dip, verdict):
+    """5 % of 12 in is 0.05 ft; low as well as high."""
+    share = ("storm-top", "straightness-of-diameter", -0.05, 0.05)
+    notes = pd.DataFrame([{"source": "n", "line": 2, "structure": "MH-2", "pipe": "P-3", "diameter": 0.3048}])
+    for sign in (1, -1):
+        shots = tops(job, {1: sign * dip}, count=3, u_v_random=0.001)
+        done = run(job, shots, share, structure_notes=conform("structure_notes", notes))
+        assert done["findings"].query("check == 'straightness'")["verdict"].tolist() == [verdict]
+
+
 def test_a_share_of_an_unknown_diameter_is_no_limit(job):
     done = run(job, tops(job, {}), ("storm-top", "straightness-of-diameter", -0.05, 0.05))
     assert job.told(done, "straightness-of-diameter") == {"-": ("NO_DATA", "no-diameter")}
