@@ -70,13 +70,17 @@ RATIOS_TO_U = frozenset({"excess"})
 """Columns that count in u: of a number without any uncertainty, as a count of shots, there is none on disk."""
 
 
-def tables_of(results: Results) -> dict[str, pd.DataFrame]:
-    """Every layer that is a table, in the order people look for them, ready for disk."""
+def names_of(results: Results) -> list[str]:
+    """Names of the layers that are tables, in the order people look for them."""
     import pandas as pd
 
-    tables = {name: worded(results, name) for name, table in results.layers.items() if isinstance(table, pd.DataFrame)}
-    names = [name for name in FIRST if name in tables] + sorted(set(tables) - set(FIRST))
-    return {name: on_disk(name, tables[name]) for name in names}
+    tables = {name for name, table in results.layers.items() if isinstance(table, pd.DataFrame)}
+    return [name for name in FIRST if name in tables] + sorted(tables - set(FIRST))
+
+
+def tables_of(results: Results) -> dict[str, pd.DataFrame]:
+    """Every layer that is a table, in the order people look for them, ready for disk."""
+    return {name: on_disk(name, worded(results, name)) for name in names_of(results)}
 
 
 def worded(results: Results, name: str) -> pd.DataFrame:

@@ -55,7 +55,12 @@ def inside_length(line: ArrayLike, reference: ArrayLike, left: ArrayLike, right:
         area = _band(course, *pair)
         if area is not None:
             shapely.prepare(area)
-            found[mine] = shapely.length(shapely.intersection(legs[mine], area))
+            # to cut a leg takes as long as the whole band: only those that meet its edge are cut
+            whole = mine & shapely.contains_properly(area, legs)
+            cut = np.flatnonzero(mine & ~whole)
+            cut = cut[shapely.intersects(area, legs[cut])]
+            found[whole] = shapely.length(legs[whole])
+            found[cut] = shapely.length(shapely.intersection(legs[cut], area))
     return found
 
 

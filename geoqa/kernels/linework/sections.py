@@ -138,24 +138,43 @@ class _Feet:
     def of(cls, shots: Floats, edge: Floats, reach: float, gap: float, slack: float) -> _Feet:
         start, run = edge[:-1], np.diff(edge, axis=0)
         length = np.hypot(*run.T)
-        square = np.where(length > 0, length**2, 1.0)
-        share = ((shots[:, None] - start) * run).sum(axis=2) / square
-        inside = np.clip(share, 0.0, 1.0)
-        away = shots[:, None] - (start + inside[:, :, None] * run)
-        distance = np.hypot(away[:, :, 0], away[:, :, 1])
-        leg = distance.argmin(axis=1)
-        row = np.arange(len(shots))
-        raw = share[row, leg]
+        leg, raw = _nearest(shots, start, run, length)
         past = np.maximum(np.where(leg == 0, -raw, 0.0), np.where(leg == len(length) - 1, raw - 1.0, 0.0))
         past = np.maximum(past, 0.0)
         carried = past * length[leg] <= slack
-        kept = np.where((past > 0) & carried, raw, inside[row, leg])
+        kept = np.where((past > 0) & carried, raw, np.clip(raw, 0.0, 1.0))
         place = start[leg] + kept[:, None] * run[leg]
         width = np.hypot(*(shots - place).T)
         near = np.minimum(np.abs(kept), np.abs(1.0 - kept)) * length[leg] <= slack
         missed = [~carried, width > reach, (length[leg] > gap) & ~near]
         why = np.select(missed, [BEYOND, TOO_FAR, GAP], FOUND).astype(np.int8)
         return cls(before=leg, share=kept, leg=length[leg], width=width, place=place, why=why)
+
+
+def _nearest(shots: Floats, start: Floats, run: Floats, length: Floats) -> tuple[Integers, Floats]:
+    """Nearest leg of each shot, and where on it, as a share that may lie past its ends.
+
+    Shots that follow each other are near each other: a block of them is held against those legs only that can be the
+    nearest to any of them, so that time and memory grow with the shots, not with their square.
+    """
+    square = np.where(length > 0, length**2, 1.0)
+    middle = start + run / 2
+    leg, raw = np.zeros(len(shots), dtype=np.int64), np.zeros(len(shots))
+    for first in range(0, len(shots), _BLOCK):
+        block = shots[first : first + _BLOCK]
+        centre = block.mean(axis=0)
+        radius = np.hypot(*(block - centre).T).max()
+        off = np.hypot(*(middle - centre).T)
+        near = np.flatnonzero(off - length / 2 <= (off.min() + 2 * radius) * (1 + 1e-9) + 1e-9)
+        share = ((block[:, None] - start[near]) * run[near]).sum(axis=2) / square[near]
+        away = block[:, None] - (start[near] + np.clip(share, 0.0, 1.0)[:, :, None] * run[near])
+        best = np.hypot(away[:, :, 0], away[:, :, 1]).argmin(axis=1)
+        leg[first : first + _BLOCK], raw[first : first + _BLOCK] = near[best], share[np.arange(len(block)), best]
+    return leg, raw
+
+
+_BLOCK = 32
+"""Shots that are held against the same legs."""
 
 
 def _edge(places: ArrayLike) -> Floats:

@@ -148,17 +148,15 @@ def promise(
     """
     asked = {"lower": lower, "upper": upper, "u": u, "rule": rule, "radial": radial}
     deviation, u = np.broadcast_arrays(np.asarray(deviation, dtype=np.float64), np.asarray(u, dtype=np.float64))
-    each = np.array(
-        [
-            share_decided(deviation, u_after=after(u, u_more, shots=shots, stays=stays), **asked)  # type: ignore[arg-type]
-            for shots in range(1, MOST_SHOTS + 1)
-        ]
-    )
+    u_after = [after(u, u_more, shots=shots, stays=stays) for shots in range(1, MOST_SHOTS + 1)]
+    known = bool(np.isfinite(u_better))
+    if known:
+        u_after.append(after(u, np.hypot(u_better, stays), stays=stays))
+    # all at once: the ends of what is IN and OUT are looked for in one go
+    every = share_decided(deviation, u_after=np.stack(np.broadcast_arrays(*u_after)), **asked)  # type: ignore[arg-type]
+    each = every[:MOST_SHOTS]
     enough = np.where((each >= WORTH_IT).any(axis=0), (each >= WORTH_IT).argmax(axis=0), MOST_SHOTS - 1)
-    better = np.full(deviation.shape, np.nan)
-    if np.isfinite(u_better):
-        further = np.hypot(u_better, stays)
-        better = share_decided(deviation, u_after=after(u, further, stays=stays), **asked)  # type: ignore[arg-type]
+    better = every[MOST_SHOTS] if known else np.full(deviation.shape, np.nan)
     return Promise(shots=enough + 1, share=np.take_along_axis(each, enough[None], axis=0)[0], better=np.asarray(better))
 
 

@@ -157,22 +157,25 @@ def _bent(
     """
     first, last = np.searchsorted(drawn.line, of), np.searchsorted(drawn.line, of, side="right")
     soft = drawn.station[first:last][_soft(drawn.coordinates[first:last])]
-    more_along, more = [along], [vertices]
-    for leg in range(len(on) - 1):
-        a, b = float(station[leg]), float(station[leg + 1])
-        straight = not ((along > on[leg] + 1e-9) & (along < on[leg + 1] - 1e-9)).any()
-        between = soft[(soft > min(a, b)) & (soft < max(a, b))]
-        if a == b or not straight or not len(between) or not np.isfinite(offset[leg : leg + 2]).all():
-            continue
-        share = (between - a) / (b - a)
-        at = point_at(design.elements, np.full(len(between), of), between)
-        aside = offset[leg] + share * (offset[leg + 1] - offset[leg])
-        bearing = np.radians(at.azimuth)
-        more.append(np.column_stack([at.easting + aside * np.cos(bearing), at.northing - aside * np.sin(bearing)]))
-        more_along.append(on[leg] + share * (on[leg + 1] - on[leg]))
-    whole = np.concatenate(more_along)
+    a, b = station[:-1], station[1:]
+    # both lists ascend: what lies between two shots is one slice of each
+    curved = np.searchsorted(along, on[:-1] + 1e-9, side="right") < np.searchsorted(along, on[1:] - 1e-9, side="left")
+    low = np.searchsorted(soft, np.minimum(a, b), side="right")
+    high = np.searchsorted(soft, np.maximum(a, b), side="left")
+    bends = (a != b) & ~curved & np.isfinite(offset[:-1] + offset[1:])
+    count = np.where(bends, np.maximum(high - low, 0), 0)
+    if not count.any():
+        return along, vertices
+    leg = np.repeat(np.arange(len(a)), count)
+    between = soft[np.arange(len(leg)) - np.repeat(np.cumsum(count) - count, count) + low[leg]]
+    share = (between - a[leg]) / (b[leg] - a[leg])
+    at = point_at(design.elements, np.full(len(between), of), between)
+    aside = offset[leg] + share * (offset[leg + 1] - offset[leg])
+    bearing = np.radians(at.azimuth)
+    more = np.column_stack([at.easting + aside * np.cos(bearing), at.northing - aside * np.sin(bearing)])
+    whole = np.append(along, on[leg] + share * (on[leg + 1] - on[leg]))
     order = np.argsort(whole, kind="stable")
-    return whole[order], np.vstack(more)[order]
+    return whole[order], np.vstack([vertices, more])[order]
 
 
 def _turn(places: np.ndarray) -> np.ndarray:

@@ -16,7 +16,7 @@ from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.linework.beside_design import Beside, beside_design
-from geoqa.steps.linework.line_means import line_means, session_means, shift_facts
+from geoqa.steps.linework.line_means import line_means, numbers_of_lines, session_means, shift_facts
 from geoqa.steps.linework.observed import NEEDS, WANTS
 from geoqa.steps.shots.flags import noted
 
@@ -55,9 +55,10 @@ class LineComparison(Step):
         table = pd.DataFrame([row for row, _ in rows])
         if not len(table):
             return {name: empty(name) for name in (*self.gives, *self.adds)}
-        means = line_means(layers, stretches)
+        numbers = numbers_of_lines(layers, stretches)
+        means = line_means(stretches, numbers)
         table = pd.concat([table, means.drop(columns=["line", "design"])], axis=1)
-        sessions = session_means(layers, stretches)
+        sessions = session_means(layers, numbers)
         facts = shift_facts(layers, table, sessions, telling=self.telling, fewest=self.fewest)
         findings, evidence = self._judged(layers, stretches, table, [pair for _, pair in rows])
         return {

@@ -1,6 +1,6 @@
 """What the shots of a line, and those of a session over all lines, share against the design."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -45,11 +45,16 @@ def _azimuth(pair: Beside) -> np.ndarray:
     return np.asarray(np.degrees(np.arctan2(legs[at, 0], legs[at, 1])) % 360.0)
 
 
-def line_means(layers: Layers, stretches: Sequence[Beside]) -> pd.DataFrame:
+def numbers_of_lines(layers: Layers, stretches: Sequence[Beside]) -> dict[str, pd.DataFrame]:
+    """Judged numbers of the shots of all lines, for each check of `AXES`: line after line, in the design's order."""
+    return {check: _numbers(layers, stretches, check) for check in AXES}
+
+
+def line_means(stretches: Sequence[Beside], numbers: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     """Mean, scatter and what is left of the numbers of every line: columns of `line_comparison`, one row a stretch."""
     made = pd.DataFrame({"line": [pair.line for pair in stretches], "design": [pair.design for pair in stretches]})
     for check, (name, plane) in AXES.items():
-        rows = _numbers(layers, stretches, check)
+        rows = numbers[check]
         columns = {
             column: np.full(len(stretches), np.nan)
             for column in (f"mean_{name}", f"sd_{name}", f"u_{name}_common", f"u_{name}_random")
@@ -71,7 +76,7 @@ def line_means(layers: Layers, stretches: Sequence[Beside]) -> pd.DataFrame:
     return made
 
 
-def session_means(layers: Layers, stretches: Sequence[Beside]) -> pd.DataFrame:
+def session_means(layers: Layers, numbers: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     """What each session's shots share against the design, over all lines: rows of `session_means`.
 
     A line that is built off is one of several here: the uncertainty holds how far the lines differ among each other, by
@@ -80,8 +85,7 @@ def session_means(layers: Layers, stretches: Sequence[Beside]) -> pd.DataFrame:
     names = sessions(layers["shots"])
     rows: list[dict[str, Any]] = []
     for check in AXES:
-        table = _numbers(layers, stretches, check)
-        table["session"] = names.take(table["row"].to_numpy()).to_numpy()
+        table = numbers[check].assign(session=names.take(numbers[check]["row"].to_numpy()).to_numpy())
         for session, mine in table.groupby("session", sort=True):
             common = float(mine["u_common"].mean())
             base = {

@@ -114,24 +114,24 @@ def _inflation(
 
 def _about(table: pd.DataFrame, group: np.ndarray, unit: str) -> pd.DataFrame:
     """Kind, place and label of every stretch."""
-    mine = table.assign(group=group)[group >= 0]
+    station = table["station"].to_numpy(float)
+    kind, pair, label, named = (table[name].to_numpy(dtype=object) for name in ("kind", "pair", "label", "named"))
+    places = {
+        axis: table[[f"first_{axis}", f"second_{axis}"]].to_numpy(float, copy=True) for axis in ("easting", "northing")
+    }
+    order = np.flatnonzero(group >= 0)
+    order = order[np.lexsort((station[order], group[order]))]
     rows: list[dict[str, Any]] = []
-    for _, each in mine.groupby("group"):
-        each = each.sort_values("station")
-        length = float(each["station"].iloc[-1] - each["station"].iloc[0])
-        long = words.quantity(length, "length", unit, digits=0)
-        middle = {
-            axis: float(each[[f"first_{axis}", f"second_{axis}"]].to_numpy(float).mean())
-            for axis in ("easting", "northing")
-        }
-        ends = [str(each["label"].iloc[at]).removeprefix("section at shots ") for at in (0, -1)]
+    for at in np.split(order, np.flatnonzero(np.diff(group[order])) + 1):
+        long = words.quantity(float(station[at[-1]] - station[at[0]]), "length", unit, digits=0)
+        ends = [str(label[one]).removeprefix("section at shots ") for one in (at[0], at[-1])]
         rows.append(
             {
-                "kind": each["kind"].iloc[0],
-                "subject": each["pair"].iloc[0],
-                "label": f"mean of {len(each)} sections over {long}, from shots {ends[0]} to {ends[1]}",
-                **middle,
-                "named": sorted({row for rows in each["named"] for row in rows}),
+                "kind": kind[at[0]],
+                "subject": pair[at[0]],
+                "label": f"mean of {len(at)} sections over {long}, from shots {ends[0]} to {ends[1]}",
+                **{axis: float(both[at].mean()) for axis, both in places.items()},
+                "named": sorted({row for rows in named[at] for row in rows}),
                 "own": 0,
             }
         )
