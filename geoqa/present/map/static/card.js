@@ -72,7 +72,9 @@ function numbers(finding) {
   return [
     ...row("Design", designed ? beside(finding.design, finding.quantity, finding) : ""),
     ...row("Measured", absent(finding.measured) ? "" : beside(finding.measured, finding.quantity, finding)),
-    ...row(designed || finding.deviation !== finding.measured ? "Deviation" : "Judged", difference + (designed ? " (measured minus design)" : "")),
+    ...(designed || finding.deviation !== finding.measured
+      ? row("Deviation", difference + (designed ? " (measured minus design)" : ""))
+      : []),
     ...row("Uncertainty", uncertainty(finding)),
     ...row("Known from", knownFrom(finding)),
   ];

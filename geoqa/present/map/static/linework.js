@@ -49,6 +49,20 @@ function throughShots(paths, owners) {
   return pathsOf(column({ count: shots.map((path) => path.length) }), column(points), owners);
 }
 
+// Through the middle of neighbours, so that two lines of shots give one stroke between them.
+function between(paths, owners) {
+  const layer = throughShots(paths, owners);
+  const points = { easting: [], northing: [] }, counts = [];
+  for (let path = 0; path < layer.count; path++) {
+    const first = layer.starts[path], size = layer.starts[path + 1] - first, step = size > 2 ? 1 : 0;
+    counts.push(size - step);
+    for (const axis of ["easting", "northing"]) {
+      for (let i = first; i < first + size - step; i++) points[axis].push((layer[axis][i] + layer[axis][i + step]) / 2);
+    }
+  }
+  return pathsOf(column({ count: counts }), column(points), owners);
+}
+
 function asbuilt() {
   const rows = tables["asbuilt.points"].numbers("shot");
   let from = 0;
@@ -66,7 +80,7 @@ function reaches() {
     members.set(finding, [...(members.get(finding) ?? []), shots[i]]);
   });
   const several = [...members].filter(([, path]) => path.length > 1);
-  return throughShots(several.map(([, path]) => inLine(path)), several.map(([finding]) => finding));
+  return between(several.map(([, path]) => inLine(path)), several.map(([finding]) => finding));
 }
 
 // Shots sorted along the direction they lie in.
