@@ -25,8 +25,8 @@ class MapPage(Output):
     format: ClassVar[Format | None] = Format(
         title="map in one file, for a browser without a network",
         keeps="every shot, finding, gap, as-built and design line with its card",
-        loses="rows of tables that are not on the map; what several shots show together within its limits is only counted; "
-        "positions are packed to the print",
+        loses="rows of tables that are not on the map; what several shots show together within its limits is only "
+        "counted; positions are packed to the print",
     )
 
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:

@@ -46,14 +46,14 @@ def kept(findings: "pd.DataFrame", evidence: "pd.DataFrame") -> "tuple[pd.DataFr
 
 
 def add_within(canvas: Canvas, within: "pd.DataFrame", evidence: "pd.DataFrame", shots: "pd.DataFrame") -> None:
-    """Add to every shot what it shows with others and what is within its limits: "3 running slope, 1 clear width"."""
+    """Add to every shot what it shows with others and what is within its limits: "Running slope of a walk (2)"."""
     table = canvas.packer.table("together", len(shots))
     checks = within.set_index("finding")["check"]
     mine = evidence[(evidence["layer"] == "shots") & evidence["finding"].isin(set(checks.index))]
     of_shot = mine.assign(check=mine["finding"].map(checks.to_dict())).drop_duplicates(["finding", "key"])
-    counts = of_shot.groupby(["key", "check"], sort=True).size()
+    counts = of_shot.groupby(["key", "check"], sort=True).size().reset_index(name="count")
     said: dict[str, list[str]] = {}
-    for (key, check), count in counts.items():
-        title = check_named(check).title
-        said.setdefault(key, []).append(title if count == 1 else f"{title} ({count})")
+    for row in counts.to_dict("records"):
+        title = check_named(row["check"]).title
+        said.setdefault(row["key"], []).append(title if row["count"] == 1 else f"{title} ({row['count']})")
     table.texts("within", [words.listed(said[key]) if key in said else None for key in shots["shot_key"]])

@@ -122,10 +122,12 @@ def test_the_list_is_worst_first_and_the_counts_are_those_of_the_summary(street,
     lines = opened.page.locator("#list > li:has(.chapter, .unseen), #list > li.chapter")
     told = lines.evaluate_all("all => all.map((e) => e.className || e.querySelector('.unseen').textContent)")
     rank = ["out of tolerance", "cannot be decided with this measurement", "not judged"]
-    assert told[0] == "chapter" and len(told) > told.count("chapter")
+    assert told[0] == "chapter"
+    assert len(told) > told.count("chapter")
     for chapter in "|".join(told).split("chapter")[1:]:
         order = [rank.index(each) for each in chapter.split("|") if each]
-        assert order and order == sorted(order)
+        assert order
+        assert order == sorted(order)
     tiles = opened.page.locator(".tile").all_inner_texts()
     counts = {tile.split("\n")[1]: int(tile.split("\n")[0]) for tile in tiles}
     reported = street.summary["reported"]
