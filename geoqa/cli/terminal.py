@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from geoqa.cli.written import first_written, where
+from geoqa.contract.chapters import in_chapters, tally
 from geoqa.contract.checks import check_named
 from geoqa.contract.odds_sentences import odds_of
 from geoqa.contract.shown_by import folded_under_causes
@@ -75,43 +76,20 @@ def _worst(results: "Results", folder: Path) -> str:
     rows = reported[reported["verdict"] != "IN"]
     if not len(rows):
         return ""
-    subject = rows["check"].map({name: check_named(name).subject for name in set(rows["check"])})
     listed, shown = [], 0
-    for name, (head, out, most) in _CHAPTERS.items():
-        mine = rows[(subject == name).to_numpy(bool)]
-        if len(mine):
-            some, folded = folded_under_causes(
-                results.layers, _by_consequence(mine), most, results.layers.frame.unit.name
-            )
-            shown += len(some) + folded
-            listed.append("\n".join([f"{head}: {_tally(mine, out)}", *_lines(results, some)]))
+    for chapter, mine in in_chapters(rows):
+        most = _MOST[chapter.subject]
+        some, folded = folded_under_causes(results.layers, mine, most, results.layers.frame.unit.name)
+        shown += len(some) + folded
+        listed.append("\n".join([f"{chapter.head}: {tally(mine, chapter)}", *_lines(results, some)]))
     if left := len(rows) - shown:
         files = {"findings.csv": " in findings.csv", "checked.gpkg": " in checked.gpkg", "map.html": " on the map"}
         listed.append(f"and {left} more{first_written(folder, files)}")
     return "\n\n".join(listed)
 
 
-_CHAPTERS = {
-    "work": ("The work", "out of tolerance", 10),
-    "evidence": ("What was not measured", "without evidence", 3),
-    "survey": ("The survey", "to clear first", 4),
-}
-"""What findings are about: the head of its list, what one that is out is called, and how many are listed."""
-_SPOILS = ("water", "use", "clearance", "position", "")
-
-
-def _by_consequence(rows: "pd.DataFrame") -> "pd.DataFrame":
-    """What is out before what is open; then by what it spoils; worst first, as they stand."""
-    spoils = rows["check"].map({name: _SPOILS.index(check_named(name).consequence) for name in set(rows["check"])})
-    out = (rows["verdict"] != "OUT").to_numpy(int)
-    return rows.iloc[sorted(range(len(rows)), key=lambda at: (out[at], int(spoils.iloc[at]) if not out[at] else 0))]
-
-
-def _tally(rows: "pd.DataFrame", out: str) -> str:
-    """How many findings of a chapter are out, open, or not judged."""
-    counts = {verdict: int((rows["verdict"] == verdict).sum()) for verdict in ("OUT", "UNDECIDED", "NO_DATA")}
-    said = {"OUT": out, "UNDECIDED": "undecided", "NO_DATA": "not judged"}
-    return ", ".join(f"{count} {said[verdict]}" for verdict, count in counts.items() if count)
+_MOST = {"work": 10, "evidence": 3, "survey": 4}
+"""How many findings of a chapter are listed."""
 
 
 def _lines(results: "Results", rows: "pd.DataFrame") -> list[str]:

@@ -35,17 +35,34 @@ def spoken(finding: Mapping[Any, Any], unit: str, *, toward: str = "") -> str:
     >>> spoken({**row, "baseline_place": None, "baseline_station_end": None}, "ft").partition(":")[0]
     'curb-flow CFL-R-2, 23+01.70 to 23+74.30'
     """
-    check = check_named(finding["check"])
-    head = ", ".join(part for part in (_what(finding), where(finding)) if part)
-    number = finding["deviation"]
+    head, number = head_of(finding), number_of(finding, unit, toward=toward)
+    return f"{head}: {number or check_named(finding['check']).title.lower()}"
+
+
+def head_of(finding: Mapping[Any, Any]) -> str:
+    """What a finding is about, and where that is."""
+    return ", ".join(part for part in (_what(finding), where(finding)) if part)
+
+
+def number_of(finding: Mapping[Any, Any], unit: str, *, toward: str = "") -> str:
+    """How much and how sure, and what is allowed; empty where things are counted or nothing is known.
+
+    Examples
+    --------
+    >>> row = {"check": "cross-slope", "quantity": "slope", "u": 0.003, "deviation": 0.0351, "lower": -0.0208,
+    ...        "upper": 0.0208}
+    >>> number_of(row, "ft"), number_of({**row, "deviation": math.nan}, "ft")
+    ('cross slope 3.5 % ± 0.6; allowed ±2.080 %', '')
+    """
+    check, number = check_named(finding["check"]), finding["deviation"]
     if finding["quantity"] == "count" or number is None or math.isnan(number):
-        return f"{head}: {check.title.lower()}"
+        return ""
     said = [words.judged(finding, check, unit, toward=toward)]
     u = finding.get("u")
     if isinstance(u, float) and u > 0:
         said.append(f"± {_band(u, finding, unit)}")
     allowed = words.limits(finding["lower"], finding["upper"], check, finding["quantity"], unit)
-    return f"{head}: {_name(check.name)} {' '.join(said)}; allowed {allowed.removeprefix('within ')}"
+    return f"{_name(check.name)} {' '.join(said)}; allowed {allowed.removeprefix('within ')}"
 
 
 def where(finding: Mapping[Any, Any]) -> str:

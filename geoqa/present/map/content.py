@@ -9,6 +9,7 @@ import numpy as np
 
 from geoqa.contract.checks import every_check, reason_texts
 from geoqa.contract.odds_sentences import odds_of
+from geoqa.contract.shown_by import cause_of_checks
 from geoqa.contract.survey import DIAGNOSIS, subject_in_words
 from geoqa.contract.words import every_flag
 from geoqa.frames.moving.mesh import lonlat_mesh
@@ -26,7 +27,7 @@ from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.levelled import levelled_in
 from geoqa.model.tables.register import register
 from geoqa.model.tables.reported import NOT_CHECKED, UNASKED, shots_by_sign
-from geoqa.present.map import judged, linework, places
+from geoqa.present.map import judged, linework, places, together
 from geoqa.present.map.linework import Canvas
 from geoqa.present.map.pack import Packer
 from geoqa.present.map.rounding import digits_of
@@ -77,11 +78,17 @@ def content(results: Results) -> Content:
     shots = places.add_shots(canvas, results)
     loud = results.findings[results.findings["verdict"] != "IN"]
     told = _in_words(results.findings)
+    told = told.assign(below=cause_of_checks(layers, results.findings))
     ways = toward(layers, loud, among=results.findings).reindex(told.index)
     told = told.assign(toward=ways, odds=odds_of(layers, told["finding"]), levelled=levelled_in(layers, told))
+    told, within = together.kept(told, layers["evidence"])
     findings = judged.add_findings(canvas, told, shots, unit)
+    together.add_within(canvas, within, layers["evidence"], shots)
+    chapters = judged.add_listed(canvas, findings, unit)
     judged.add_evidence(canvas, layers["evidence"], findings, shots)
     _add_shapes(canvas, layers, findings)
+    if "asbuilt_members" in layers:
+        linework.add_asbuilt(canvas, layers["asbuilt_members"], shots)
     if "control" in layers:
         places.add_control(canvas, layers["control"])
     if "design_points" in layers:
@@ -95,12 +102,13 @@ def content(results: Results) -> Content:
         "fine": FINE["ft" if unit.startswith("ft") else "m"],
         "origin": [round(each) for each in canvas.origin],
         "lonlat": _lonlat(layers.frame, canvas.origin),
+        "chapters": chapters,
         "verdicts": [_sign(verdict) for verdict in VERDICTS],
         "reported": _reported(results),
         "signs": shots_by_sign(layers),
         "unasked": {"sign": NOT_CHECKED, "text": UNASKED},
         "notes": [[short_of(note), more_of(note)] for note in results.notes],
-        "words": _words(),
+        "words": _words(told, shots),
         "budget": _budget(layers),
         "buried": _buried(layers),
         "sources": _sources(layers),
@@ -216,12 +224,15 @@ def _reported(results: Results) -> dict[str, int]:
     return {verdict: int(counts.get(verdict, 0)) for verdict in VERDICTS}
 
 
-def _words() -> dict[str, object]:
-    checks = every_check()
+def _words(findings: "pd.DataFrame", shots: "pd.DataFrame") -> dict[str, object]:
+    """Words of what is on the page."""
+    told, whys = set(findings["check"]), set(findings["why"].dropna())
+    checks = {name: check for name, check in every_check().items() if name in told}
+    raised = {flag for flags in shots["flags"].dropna().unique() for flag in flags.split(";")}
     return {
         "checks": {name: check.title for name, check in checks.items()},
-        "whys": dict(reason_texts()),
-        "flags": {name: flag.title for name, flag in every_flag().items()},
+        "whys": {name: text for name, text in reason_texts().items() if name in whys},
+        "flags": {name: flag.title for name, flag in every_flag().items() if name in raised},
         "directions": {name: check.directions for name, check in checks.items() if check.directions},
         "radial": [name for name, check in checks.items() if check.radial],
         "axes": {name: check.axis for name, check in checks.items() if check.axis},

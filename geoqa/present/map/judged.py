@@ -4,7 +4,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from geoqa.contract.chapters import OPEN, in_chapters
 from geoqa.contract.checks import check_named
+from geoqa.contract.shown_by import checks_in_words
+from geoqa.contract.spoken import head_of, number_of
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables import order
@@ -63,7 +66,7 @@ def worst_first(findings: "pd.DataFrame") -> np.ndarray:
 
 
 def add_findings(canvas: Canvas, findings: "pd.DataFrame", shots: "pd.DataFrame", unit: str) -> "pd.DataFrame":
-    """Add every finding, and the list of those that are not IN.
+    """Add findings.
 
     Returns
     -------
@@ -87,10 +90,40 @@ def add_findings(canvas: Canvas, findings: "pd.DataFrame", shots: "pd.DataFrame"
     _add_along(canvas, table, findings, shot, numbers["deviation"])
     _add_numbers(canvas, table, findings, numbers)
     _add_limits(table, findings, unit)
-    order = worst_first(findings)
-    listed = canvas.packer.table("listed", len(order))
-    listed.numbers("finding", order)
     return findings
+
+
+def add_listed(canvas: Canvas, findings: "pd.DataFrame", unit: str) -> list[dict[str, str]]:
+    """Add the list: what is not IN, chapter by chapter, with checks that a named cause explains below that cause.
+
+    Returns
+    -------
+    list of dict
+        Of every chapter that has findings: its head, and what one is called by its verdict.
+    """
+    import pandas as pd
+
+    chapters = in_chapters(findings.iloc[worst_first(findings)])
+    rows = pd.concat([part for _, part in chapters]) if chapters else findings.iloc[:0]
+    causes = rows["below"]
+    table = canvas.packer.table("listed", len(rows))
+    table.numbers("finding", rows.index.to_numpy(float))
+    table.numbers("chapter", np.repeat(np.arange(len(chapters)), [len(part) for _, part in chapters]))
+    table.numbers("below", _places(causes, findings["finding"]))
+    said = [
+        (_without_place(head_of(row), row.get("baseline_place")), number_of(row, unit, toward=_text(row["toward"])))
+        for row in rows.to_dict("records")
+    ]
+    table.texts("head", [head for head, _ in said])
+    table.texts("number", [number or None for _, number in said])
+    by_cause = {name: checks_in_words(rows[causes == name], unit) for name in causes.dropna().unique()}
+    table.texts("shows", [by_cause.get(name) for name in rows["finding"]])
+    return [{"head": chapter.head, "OUT": chapter.out, **OPEN} for chapter, _ in chapters]
+
+
+def _without_place(head: str, place: object) -> str:
+    """The place on the baseline is written once, with the finding."""
+    return head.replace(place, AS_SHOT, 1) if isinstance(place, str) and place else head
 
 
 def _add_said(table: PackedTable, name: str, values: "pd.Series", shot_texts: "pd.Series", shot: np.ndarray) -> None:

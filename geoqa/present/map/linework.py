@@ -156,3 +156,25 @@ def add_shapes(canvas: Canvas, name: str, geometry: ArrayLike) -> np.ndarray:
     drawn = np.zeros(len(shapes), dtype=bool)
     drawn[owners] = True
     return drawn
+
+
+def add_asbuilt(canvas: Canvas, members: "pd.DataFrame", shots: "pd.DataFrame") -> None:
+    """Add the lines that the shots made: of each how many shots it goes through, and which.
+
+    Parameters
+    ----------
+    members : DataFrame
+        Table `asbuilt_members`.
+    shots : DataFrame
+        As they are packed.
+    """
+    import pandas as pd
+
+    members = members.sort_values(["line", "sequence"], kind="stable")
+    row = np.asarray(pd.Index(shots["shot_key"]).get_indexer(pd.Index(members["shot_key"])))
+    lines, there = members["line"].to_numpy(object)[row >= 0], row[row >= 0]
+    names, counts = np.unique(lines.astype(str), return_counts=True)
+    table = canvas.packer.table("asbuilt", len(names))
+    table.numbers("count", counts)
+    points = canvas.packer.table("asbuilt.points", len(there))
+    points.numbers("shot", there, delta=True)

@@ -57,7 +57,7 @@ class Packer:
 
     def payload(self) -> str:
         """Everything, deflated, as base64 text."""
-        squeezed = zlib.compressobj(7, zlib.DEFLATED, -15, 9)
+        squeezed = zlib.compressobj(9, zlib.DEFLATED, -15, 9)
         return base64.b64encode(squeezed.compress(b"".join(self._parts)) + squeezed.flush()).decode("ascii")
 
 
@@ -144,10 +144,10 @@ class PackedTable:
 
     def facts(self, name: str, records: list[dict[str, Any]]) -> None:
         """Add a short list of records that a column of this table points into."""
-        self._entry.setdefault("facts", {})[name] = records
+        self._entry.setdefault("facts", {})[name] = self._list(records)
 
-    def _list(self, texts: list[str]) -> list[int]:
-        data = json.dumps(texts, ensure_ascii=False, separators=(",", ":")).encode("utf-8", "surrogatepass")
+    def _list(self, rows: "list[str] | list[dict[str, Any]]") -> list[int]:
+        data = json.dumps(rows, ensure_ascii=False, separators=(",", ":")).encode("utf-8", "surrogatepass")
         return [self._packer.add(data), len(data)]
 
     def _planes(self, name: str, codes: np.ndarray, facts: dict[str, int]) -> None:

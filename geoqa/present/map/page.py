@@ -24,8 +24,9 @@ class MapPage(Output):
     name: ClassVar[str] = "map"
     format: ClassVar[Format | None] = Format(
         title="map in one file, for a browser without a network",
-        keeps="every shot, finding, gap and design line with its card",
-        loses="rows of tables that are not on the map; positions are packed to the print",
+        keeps="every shot, finding, gap, as-built and design line with its card",
+        loses="rows of tables that are not on the map; what several shots show together within its limits is only "
+        "counted; positions are packed to the print",
     )
 
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:

@@ -119,9 +119,15 @@ def test_where_buried_lines_show_the_map_says_it_is_not_for_excavation(street, s
 
 def test_the_list_is_worst_first_and_the_counts_are_those_of_the_summary(street, show):
     opened = show(street)
-    order = opened.page.locator("#list .item .unseen").all_inner_texts()
+    lines = opened.page.locator("#list > li:has(.chapter, .unseen), #list > li.chapter")
+    told = lines.evaluate_all("all => all.map((e) => e.className || e.querySelector('.unseen').textContent)")
     rank = ["out of tolerance", "cannot be decided with this measurement", "not judged"]
-    assert [rank.index(each) for each in order] == sorted(rank.index(each) for each in order)
+    assert told[0] == "chapter"
+    assert len(told) > told.count("chapter")
+    for chapter in "|".join(told).split("chapter")[1:]:
+        order = [rank.index(each) for each in chapter.split("|") if each]
+        assert order
+        assert order == sorted(order)
     tiles = opened.page.locator(".tile").all_inner_texts()
     counts = {tile.split("\n")[1]: int(tile.split("\n")[0]) for tile in tiles}
     reported = street.summary["reported"]

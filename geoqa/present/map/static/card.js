@@ -65,13 +65,16 @@ function along(finding) {
 
 // What was designed, measured, and the difference with its uncertainty.
 function numbers(finding) {
-  const { quantity, deviation } = words;
-  const designed = !absent(finding.design);
-  const difference = deviation(finding.deviation, finding.check, finding.quantity);
+  const { beside, deviation, judged } = words;
+  // where no design is compared, zero stands for it, and the deviation is what was measured
+  const designed = !absent(finding.design) && !finding.against.endsWith("no design"), slope = finding.quantity === "slope";
+  const difference = slope ? judged(finding, { way: false }) : deviation(finding.deviation, finding.check, finding.quantity);
   return [
-    ...row("Design", designed ? quantity(finding.design, finding.quantity) : ""),
-    ...row("Measured", absent(finding.measured) ? "" : quantity(finding.measured, finding.quantity)),
-    ...row("Deviation", difference + (designed ? " (measured minus design)" : "")),
+    ...row("Design", designed ? beside(finding.design, finding.quantity, finding) : ""),
+    ...row("Measured", absent(finding.measured) ? "" : beside(finding.measured, finding.quantity, finding)),
+    ...(designed || finding.deviation !== finding.measured
+      ? row("Deviation", difference + (designed ? " (measured minus design)" : ""))
+      : []),
     ...row("Uncertainty", uncertainty(finding)),
     ...row("Known from", knownFrom(finding)),
   ];
@@ -118,8 +121,12 @@ export function shotButton(shot) {
 
 // Shots behind a run, or behind any other finding without a main shot.
 export function shotsBehind(row) {
-  const members = records.membersOfRun(row).map((member) => tables.findings.numbers("shot")[member]);
-  const shots = members.length ? members : records.evidenceOf(row).map((each) => each.shot);
+  const members = records.membersOfRun(row), mainShot = tables.findings.numbers("shot");
+  // a run of shots is judged from them; one of sections, from what each of those is judged from
+  const ofSections = members.every((member) => absent(mainShot[member]));
+  const shots = ofSections
+    ? [row, ...members].flatMap((each) => records.evidenceOf(each).map(({ shot }) => shot))
+    : members.map((member) => mainShot[member]);
   return [...new Set(shots.filter((shot) => shot !== null && !absent(shot)))];
 }
 

@@ -58,12 +58,13 @@ function shots() {
 function switches() {
   const ink = linework.INK;
   return [
-    { name: "runs", icon: ["swath", "#B3261E"], text: "Run of shots that agree", count: tables.runs.rows },
+    { name: "runs", icon: ["swath", "#B3261E"], text: "Run of shots judged as one", count: tables.runs.rows + linework.layers.reaches.count },
     { name: "arrows", icon: ["arrow", "#B3261E"], text: "Deviation arrow", count: null, id: "arrow-factor" },
     { name: "gaps", icon: ["dashes", "#B3261E"], text: "Design without a shot", count: tables.gaps.rows },
     { name: "control", icon: ["mark", "#14181c"], text: "Control mark", count: tables.control.rows },
     { name: "points", icon: ["open", ink], text: "Design point", count: tables.points.rows },
     { name: "lines", icon: ["line", ink], text: "Design line", count: tables.lines.rows },
+    { name: "asbuilt", icon: ["dashes", "#7a6a4f"], text: "As-built line", count: tables.asbuilt.rows },
     { name: "bands", icon: ["band", "#6f9ea8"], text: "Tolerance band", count: tables.bands.rows },
     { name: "background", icon: ["picture", "#7b8a76"], text: "Background picture", count: about.background ? null : 0 },
     { name: "grid", icon: ["grid", "#8a9097"], text: `Grid, ${about.unit}`, count: null },

@@ -1,6 +1,6 @@
 // Bands, design lines, gaps and runs; under the shots.
 import { state } from "./choice.js";
-import { textOf } from "./records.js";
+import { order, textOf } from "./records.js";
 import { absent } from "./unpack.js";
 import { boxOf, sees } from "./view.js";
 
@@ -30,10 +30,104 @@ export function begin(allTables) {
     const paths = tables[`${name}.paths`];
     layers[name] = pathsOf(paths, tables[`${name}.points`], paths.numbers("owner"));
   }
+  layers.asbuilt = asbuilt();
+  layers.reaches = reaches();
   bandKinds = tables.bands.rows ? tables.bands.texts("kind") : [];
 }
 
 export const kinds = () => bandKinds;
+
+const column = (rows) => ({ numbers: (name) => rows[name] });
+
+// Lines through shots: a path is the rows of its shots.
+function throughShots(paths, owners) {
+  const easting = tables.shots.numbers("easting"), northing = tables.shots.numbers("northing");
+  const known = (shot) => !absent(easting[shot]) && !absent(northing[shot]);
+  const shots = paths.map((path) => path.filter(known));
+  const all = shots.flat();
+  const points = { easting: all.map((shot) => easting[shot]), northing: all.map((shot) => northing[shot]) };
+  return pathsOf(column({ count: shots.map((path) => path.length) }), column(points), owners);
+}
+
+// Through the middle of neighbours, so that two lines of shots give one stroke between them.
+function between(paths, owners) {
+  const layer = throughShots(paths, owners);
+  const points = { easting: [], northing: [] }, counts = [];
+  for (let path = 0; path < layer.count; path++) {
+    const first = layer.starts[path], size = layer.starts[path + 1] - first, step = size > 2 ? 1 : 0;
+    counts.push(size - step);
+    for (const axis of ["easting", "northing"]) {
+      for (let i = first; i < first + size - step; i++) points[axis].push((layer[axis][i] + layer[axis][i + step]) / 2);
+    }
+  }
+  return pathsOf(column({ count: counts }), column(points), owners);
+}
+
+function asbuilt() {
+  const rows = tables["asbuilt.points"].numbers("shot");
+  let from = 0;
+  const paths = Array.from(tables.asbuilt.numbers("count"), (count) => Array.from(rows.subarray(from, (from += count))));
+  return throughShots(paths, paths.map((_, path) => path));
+}
+
+// What is judged from several shots and is not within its limits reaches over them, in the order they lie in.
+function reaches() {
+  const table = tables.evidence, verdicts = tables.findings.numbers("verdict"), run = tables.findings.numbers("run");
+  const members = new Map(), drawn = new Set(["runs", "gaps"].flatMap((name) => Array.from(tables[name].numbers("finding"))));
+  const role = table.texts("role").indexOf("member"), shots = table.numbers("shot"), roles = table.numbers("role");
+  table.numbers("finding").forEach((finding, i) => {
+    if (roles[i] !== role || absent(shots[i]) || drawn.has(finding) || !absent(run[finding]) || order(verdicts[finding]) > 1) return;
+    members.set(finding, [...(members.get(finding) ?? []), shots[i]]);
+  });
+  const several = [...members].filter(([, path]) => path.length > 1);
+  return between(several.map(([, path]) => inLine(path)), several.map(([finding]) => finding));
+}
+
+// Shots sorted along the direction they lie in.
+function inLine(path) {
+  const easting = tables.shots.numbers("easting"), northing = tables.shots.numbers("northing");
+  const mean = (values) => path.reduce((all, shot) => all + values[shot], 0) / path.length;
+  const east = mean(easting), north = mean(northing);
+  let ee = 0, en = 0, nn = 0;
+  for (const shot of path) {
+    const e = easting[shot] - east, n = northing[shot] - north;
+    ee += e * e;
+    en += e * n;
+    nn += n * n;
+  }
+  const angle = Math.atan2(2 * en, ee - nn) / 2;
+  const along = (shot) => easting[shot] * Math.cos(angle) + northing[shot] * Math.sin(angle);
+  return path.slice().sort((a, b) => along(a) - along(b));
+}
+
+function paintAsbuilt(ctx, view) {
+  ctx.beginPath();
+  for (const path of visible(layers.asbuilt, view)) trace(ctx, view, layers.asbuilt, path, false);
+  ctx.strokeStyle = "#7a6a4f";
+  ctx.lineWidth = 1;
+  ctx.setLineDash([2, 3]);
+  ctx.stroke();
+  ctx.setLineDash([]);
+}
+
+// Chosen as runs are, but thinner, and what is undecided only from near.
+function paintReaches(ctx, view, about) {
+  const table = tables.findings, { verdicts, kind, check } = state;
+  const wanted = (finding) =>
+    verdicts.has(table.numbers("verdict")[finding]) &&
+    (view.perFoot > 1 || verdictOf(about, finding).verdict === "OUT") &&
+    (!kind || textOf("kind", finding) === kind) &&
+    (!check || table.text("check", finding) === check);
+  for (const path of visible(layers.reaches, view, wanted)) {
+    ctx.beginPath();
+    trace(ctx, view, layers.reaches, path, false);
+    asRun(ctx, verdictOf(about, layers.reaches.owners[path]), view);
+    ctx.lineJoin = "round";
+    ctx.lineWidth /= 2;
+    ctx.stroke();
+    ctx.globalAlpha = 1;
+  }
+}
 
 // Adds one path, leaving out what would fall on the same pixel.
 function trace(ctx, view, layer, path, closed) {
@@ -139,13 +233,17 @@ export function boxOfFinding(finding) {
     const path = owner < 0 ? -1 : layers[name].owners.indexOf(owner);
     if (path >= 0) return layers[name].boxes[path];
   }
-  return null;
+  return layers.reaches.boxes[layers.reaches.owners.indexOf(finding)] ?? null;
 }
 
 export function paint(ctx, view, about) {
   const on = state.layers;
   if (on.bands) paintBands(ctx, view);
   if (on.lines) paintLines(ctx, view);
+  if (on.asbuilt) paintAsbuilt(ctx, view);
   if (on.gaps) paintOwned(ctx, view, about, "gaps", asGap);
-  if (on.runs) paintOwned(ctx, view, about, "runs", asRun);
+  if (on.runs) {
+    paintOwned(ctx, view, about, "runs", asRun);
+    paintReaches(ctx, view, about);
+  }
 }

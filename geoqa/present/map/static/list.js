@@ -25,11 +25,13 @@ export function begin(allTables, allAbout) {
   const table = tables.findings;
   const [verdict, check, why] = ["verdict", "check", "why"].map((name) => table.numbers(name));
   const rows = tables.listed.numbers("finding");
+  const [chapter, below] = ["chapter", "below"].map((name) => tables.listed.numbers(name));
   const kinds = records.kindPlaces(rows);
   // the same verdict, check, kind and reason give the same crowd
   listed = Array.from(rows, (row, place) => {
     const kind = kinds[place], code = verdict[row];
-    return { row, code, check: check[row], kind, crowd: ((kind * 256 + check[row]) * 256 + why[row]) * 8 + code };
+    const crowd = ((kind * 256 + check[row]) * 256 + why[row]) * 8 + code;
+    return { row, place, code, check: check[row], kind, crowd, chapter: chapter[place], below: absent(below[place]) ? null : below[place] };
   });
   choice.onChange(draw);
   draw();
@@ -62,56 +64,95 @@ function gather(rows) {
   return out;
 }
 
+// What a cause that is listed explains stands below it.
+function folded(rows) {
+  const there = new Set(rows.map(({ row }) => row));
+  return rows.filter(({ below }) => below === null || !there.has(below));
+}
+
+const chapters = (rows) =>
+  about.chapters.map((chapter, at) => [chapter, rows.filter((entry) => entry.chapter === at)]).filter(([, mine]) => mine.length);
+
 // What the list shows now: an entry, or a group of entries.
-export const gathered = () => gather(listed.filter(chosen()));
+export const gathered = () => chapters(folded(listed.filter(chosen()))).flatMap(([, rows]) => gather(rows));
 
 function draw() {
   const rows = listed.filter(chosen());
-  pins.number(rows.filter((entry) => about.verdicts[entry.code].verdict === "OUT").map((entry) => entry.row));
-  const shown = gather(rows);
+  const top = folded(rows);
+  pins.number(top.filter((entry) => about.verdicts[entry.code].verdict === "OUT").map((entry) => entry.row));
   holder.replaceChildren();
   if (!rows.length) {
     const none = "Nothing is out of tolerance, undecided or left unjudged.";
     holder.append(element("li", { class: "quiet", text: listed.length ? "Nothing matches what is chosen above." : none }));
   }
-  more(holder, shown, 0);
+  for (const [names, mine] of chapters(rows)) {
+    holder.append(element("li", { class: "chapter" }, element("h3", { text: names.head }), element("span", { text: tally(names, mine) })));
+    more(holder, gather(mine.filter((entry) => top.includes(entry))), 0);
+  }
   byId("list-count").textContent = `${words.many(rows.length, "finding")} · in ${about.unit}`;
 }
 
+// How many of a chapter are out, open, or not judged; chosen as they are.
+function tally(names, rows) {
+  const count = (verdict) => rows.filter(({ code }) => about.verdicts[code].verdict === verdict).length;
+  const said = ["OUT", "UNDECIDED", "NO_DATA"].map((verdict) => [count(verdict), names[verdict]]);
+  return said.filter(([many]) => many).map(([many, name]) => `${many} ${name}`).join(", ");
+}
+
 // A page of the list, and a button for the next.
-function more(place, shown, from) {
+function more(place, shown, from, before = null) {
   const to = Math.min(shown.length, from + PAGE);
-  place.append(...shown.slice(from, to).map((each) => (Array.isArray(each) ? crowd(each) : item(each.row))));
-  if (to === shown.length) return;
+  const put = (...lines) => (before ? before.before(...lines) : place.append(...lines));
+  put(...shown.slice(from, to).map((each) => (Array.isArray(each) ? crowd(each) : item(each))));
+  if (to === shown.length) return before?.remove();
   const left = shown.length - to;
   const button = element("button", { type: "button", class: "more", text: `Show ${Math.min(PAGE, left)} more of ${left}` });
   const line = element("li", {}, button);
-  button.addEventListener("click", () => {
-    line.remove();
-    more(place, shown, to);
-  });
-  place.append(line);
+  button.addEventListener("click", () => more(place, shown, to, line));
+  put(line);
+  before?.remove();
 }
 
-function item(row) {
+function item({ row, place }) {
   const finding = records.finding(row);
-  const members = records.membersOfRun(row).length;
-  const run = members ? ` · ${words.many(members, "shot")} as one` : "";
+  const members = records.membersOfRun(row);
+  const one = members.length && absent(tables.findings.numbers("shot")[members[0]]) ? "place" : "shot";
+  const run = members.length ? ` · ${words.many(members.length, one)} as one` : "";
   const rank = pins.rankOf(row);
+  const text = (part, value) => (value ? element("span", { class: `item-${part}`, text: value }) : null);
   const button = element(
     "button", { type: "button", class: "item", "data-finding": row, onclick: () => choose(row, button) },
     ofVerdict(finding.verdict, 22),
     element(
       "span", { class: "item-text" },
-      element("span", { class: "item-title", text: titleOf(finding) }),
-      element("span", { class: "item-number", text: headline(finding) }),
-      element("span", { class: "item-check", text: words.checkTitle(finding.check) + run }),
-      finding.baseline ? element("span", { class: "item-check", text: finding.baseline }) : null,
+      text("title", headOf(place, finding)),
+      text("number", headline(place, finding)),
+      text("check", titleOf(finding) + run),
+      text("check", words.checkTitle(finding.check)),
     ),
     element("span", { class: "unseen", text: finding.verdict.text }),
     rank ? element("span", { class: "pin", title: "Number on the map", text: rank }) : null,
   );
-  return element("li", {}, button);
+  return element("li", {}, button, ...shows(row, place));
+}
+
+const headOf = (place, finding) => tables.listed.text("head", place).replace("\x01", () => finding.baseline);
+
+// The checks that a cause explains, folded.
+function shows(row, place) {
+  const text = tables.listed.text("shows", place);
+  const group = listed.filter(({ below }) => below === row);
+  if (!text || !group.length) return [];
+  const inside = element("ul", { class: "list", hidden: true });
+  const button = element("button", { type: "button", class: "item crowd", "aria-expanded": "false" }, element("span", { class: "item-text", text }));
+  button.addEventListener("click", () => unfold(button, inside, group));
+  return [button, inside];
+}
+
+function unfold(button, inside, group) {
+  inside.hidden = !inside.hidden;
+  button.setAttribute("aria-expanded", String(!inside.hidden));
+  if (!inside.hidden && !inside.childElementCount) more(inside, group, 0);
 }
 
 // The number with its direction, or, where there is none to speak of, what to do or why.
@@ -121,10 +162,10 @@ export function number(finding) {
   return words.judged(finding);
 }
 
-function headline(finding) {
-  if (finding.quantity === "count" || absent(finding.deviation)) return number(finding);
+function headline(place, finding) {
+  const said = tables.listed.text("number", place);
   const unlimited = finding.limit.lower === null && finding.limit.upper === null;
-  return number(finding) + (unlimited ? ` – ${words.why(finding.why)}` : `; allowed ${finding.limit.allowed}`);
+  return said ? said + (unlimited ? ` – ${words.why(finding.why)}` : "") : number(finding);
 }
 
 function crowd(group) {
@@ -141,11 +182,7 @@ function crowd(group) {
     ),
     element("span", { class: "unseen", text: first.verdict.text }),
   );
-  button.addEventListener("click", () => {
-    inside.hidden = !inside.hidden;
-    button.setAttribute("aria-expanded", String(!inside.hidden));
-    if (!inside.hidden && !inside.childElementCount) more(inside, group, 0);
-  });
+  button.addEventListener("click", () => unfold(button, inside, group));
   return element("li", {}, button, inside);
 }
 

@@ -2,6 +2,7 @@
 import { button, card, row, shotButton, shotsBehind, titleOf } from "./card.js";
 import { element } from "./elements.js";
 import { show } from "./fly.js";
+import { ofVerdict } from "./icon.js";
 import { rankOf } from "./pins.js";
 import * as records from "./records.js";
 import { taken } from "./taken.js";
@@ -42,9 +43,33 @@ function ofShot(number) {
     parts: [
       ...found.map((finding, i) => card(finding, { open: i === 0, main: found.length === 1 })),
       found.length ? null : element("p", { class: "quiet", text: "No check asks about this shot." }),
+      ...withOthers(number),
       taken(shot, found.length > 0),
     ],
   };
+}
+
+const MOST = 12;
+
+// What the shot shows together with others: what is not within its limits can be opened, the rest is counted.
+function withOthers(number) {
+  const found = records.togetherOf(number), within = tables.together.text("within", number);
+  if (!found.length && !within) return [];
+  const opener = (each) => button(titleTogether(each), () => open({ type: "finding", row: each.row }), ofVerdict(each.verdict, 14));
+  return [
+    element(
+      "section", { class: "behind" },
+      element("h4", { text: "Judged together with other shots" }),
+      element("div", { class: "links" }, ...found.slice(0, MOST).map(records.finding).map(opener)),
+      found.length > MOST ? element("p", { text: `and ${found.length - MOST} more` }) : null,
+      within ? element("p", { text: `Within tolerance: ${within}` }) : null,
+    ),
+  ];
+}
+
+function titleTogether(finding) {
+  const number = absent(finding.deviation) ? finding.verdict.short : words.judged(finding, { unit: true });
+  return `${words.checkTitle(finding.check)}: ${number}`;
 }
 
 const placeIn = (table, number) => ({ easting: table.numbers("easting")[number], northing: table.numbers("northing")[number] });

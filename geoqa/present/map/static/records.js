@@ -3,7 +3,7 @@ import { sha256 } from "./sha256.js";
 import { absent } from "./unpack.js";
 import * as words from "./words.js";
 
-let tables = null, about = null, ofShot = null, ofRun = null, spots = null;
+let tables = null, about = null, ofShot = null, ofRun = null, ofMember = null, ofFinding = null, spots = null;
 
 export function begin(allTables, allAbout) {
   tables = allTables;
@@ -147,7 +147,7 @@ export function finding(row) {
     stationEnd: where.station[row] + (absent(where.length[row]) ? NaN : where.length[row]),
     quantity: table.text("quantity", row),
     p: value("p_conform"),
-    limit: table.facts.limits[value("limit")],
+    limit: table.facts("limits")[value("limit")],
     ...Object.fromEntries(["u", "u_common", "u_random"].map((name) => [name, value(name)])),
     ...Object.fromEntries(
       ["check", "kind", "subject", "against", "why", "cause", "remedy", "odds", "item", "toward", "levelled", "baseline"].map(
@@ -199,12 +199,18 @@ export function shot(row) {
   };
 }
 
+// Findings judged from several shots, of which this is one; worst first.
+export function togetherOf(shot) {
+  ofMember ??= grouped(tables.evidence.numbers("shot"), tables.shots.rows);
+  const owners = tables.evidence.numbers("finding"), verdicts = tables.findings.numbers("verdict");
+  const found = [...new Set([...ofMember(shot)].map((row) => owners[row]))];
+  return found.sort((a, b) => order(verdicts[a]) - order(verdicts[b]) || a - b);
+}
+
 export function evidenceOf(finding) {
   const table = tables.evidence;
-  const owners = table.numbers("finding");
-  const rows = [];
-  for (let i = 0; i < table.rows; i++) if (owners[i] === finding) rows.push(i);
-  return rows.map((row) => ({
+  ofFinding ??= grouped(table.numbers("finding"), tables.findings.rows);
+  return [...ofFinding(finding)].map((row) => ({
     shot: absent(table.numbers("shot")[row]) ? null : table.numbers("shot")[row],
     role: table.text("role", row), layer: table.text("layer", row), key: table.text("key", row),
   }));

@@ -82,7 +82,7 @@ function wideCodes(bytes, { at, planes }, rows) {
 class Table {
   constructor(entry, bytes) {
     this.rows = entry.rows;
-    this.facts = entry.facts ?? {};
+    this._facts = entry.facts ?? {};
     this._columns = entry.columns;
     this._bytes = bytes;
     this._numbers = new Map();
@@ -101,9 +101,16 @@ class Table {
 
   // The different texts of a column, in the order of their places.
   texts(name) {
-    if (!(name in this._columns)) return [];
+    return name in this._columns ? this._list(name, this._columns[name].texts) : [];
+  }
+
+  // Records that a column points into.
+  facts(name) {
+    return name in this._facts ? this._list(`${name}.facts`, this._facts[name]) : [];
+  }
+
+  _list(name, [at, size]) {
     if (!this._texts.has(name)) {
-      const [at, size] = this._columns[name].texts;
       this._texts.set(name, JSON.parse(new TextDecoder().decode(this._bytes.subarray(at, at + size))));
     }
     return this._texts.get(name);

@@ -30,6 +30,25 @@ function shorter(whole) {
   return Math.sign(whole) * (tens + (rest > 5 || (rest === 5 && tens % 2 === 1) ? 1 : 0));
 }
 
+// A slope in thousandths of a per cent as its uncertainty deserves, and never so short that it reads as a limit.
+function slopeDeserved(whole, u, limit) {
+  if (absent(u) || u <= 0) return [whole, 3];
+  const cut = (value, digits) => Math.round(value / 10 ** (3 - digits)) || 0;
+  let digits = Math.min(Math.max(Math.ceil(-Math.log10(u / 1000)), 1), 3);
+  const bounds = [limit?.lower, limit?.upper].filter((bound) => bound !== null && bound !== undefined && bound !== whole);
+  while (digits < 3 && bounds.some((bound) => cut(bound, digits) === cut(whole, digits))) digits++;
+  return [cut(whole, digits), digits];
+}
+
+const isSlope = (kind) => kind === "slope" || kind === "ratio";
+
+// Beside its uncertainty a slope is shown as that deserves; all else in full.
+export function beside(whole, kind, { u, limit = null }, unit = false) {
+  if (!isSlope(kind) || absent(whole)) return quantity(whole, kind, { unit });
+  const [shown, digits] = slopeDeserved(whole, u, limit);
+  return quantity(shown, kind, { digits });
+}
+
 // A length as its uncertainty deserves, and never so short that it reads as a limit or as beyond one.
 function deserved(whole, u, limit) {
   const short = shorter(whole);
@@ -48,7 +67,8 @@ export function bound(whole, check, kind) {
 
 // What is exceeded once in twenty times: twice 1 sigma.
 export function expanded(u, kind) {
-  const [shown, digits] = kind === "length" ? deserved(2 * u, u, null) : [2 * u, undefined];
+  const [shown, digits] =
+    kind === "length" ? deserved(2 * u, u, null) : isSlope(kind) && !absent(u) ? slopeDeserved(2 * u, u, null) : [2 * u];
   return `±${quantity(shown, kind, { digits })}`;
 }
 
@@ -65,7 +85,7 @@ export function deviation(whole, check, kind, { short = null, unit = false } = {
 
 // The number of a finding as it is read first, with the way it points on the ground, where that is known.
 export function judged({ deviation: whole, check, quantity: kind, u, limit, toward }, { way = true, unit = false } = {}) {
-  const short = kind === "length" && !absent(whole) ? deserved(whole, u, limit) : null;
+  const short = absent(whole) ? null : kind === "length" ? deserved(whole, u, limit) : isSlope(kind) ? slopeDeserved(whole, u, limit) : null;
   const text = deviation(whole, check, kind, { short, unit });
   return way && toward && !absent(whole) ? `${text} (${toward})` : text;
 }
