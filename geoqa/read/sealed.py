@@ -33,8 +33,8 @@ def refuse_other_content(path: Path) -> None:
         parts = _beside(path, suffix)
         if not parts and path.is_file():
             raise SourceError(
-                f"'{path.name}' cannot be opened as a vector file: '{path.stem}{suffix}' is not beside it. Copy the files of a "
-                "shapefile together: .shp, .shx, .dbf and .prj."
+                f"'{path.name}' cannot be opened as a vector file: '{path.stem}{suffix}' is not beside it. "
+                "Copy the files of a shapefile together: .shp, .shx, .dbf and .prj."
             )
         for part in parts:
             if not part.stat().st_size:
