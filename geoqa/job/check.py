@@ -62,7 +62,7 @@ def check(path: str | Path) -> Checked:
     heads: list[tuple[str, tuple[str, ...]]] = []
     files, declared = job_files(loaded), loaded.job.uncertainty
     for each in files.every:
-        if not each.path.is_file():
+        if not each.in_memory and not each.path.is_file():
             problems.append(
                 f"{each.shown}: is not a file; name the file itself."
                 if each.path.exists()

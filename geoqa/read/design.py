@@ -133,6 +133,9 @@ class DesignVector(Reader):
         if bare:
             because = "tables that draw nothing"
             drawn.evidence.append(Evidence(what="not read", answer=", ".join(bare), because=because))
+        if not layers:
+            held = f"its tables ({', '.join(bare)}) draw nothing" if bare else "it has no layer"
+            raise SourceError(f"'{path.name}' holds no design: {held}. Export the lines and points as layers.")
         if layers and layers[0].crs is None:
             because = "the file does not say" + (" (no .prj)" if path.suffix.lower() == ".shp" else "")
             drawn.evidence.append(Evidence(what="coordinate system", answer="not stated", because=because))

@@ -21,7 +21,7 @@ _LARGEST_NOTE = 16_000_000
 
 
 def refuse_other_content(path: Path) -> None:
-    """Refuse a shapefile that is none by its content.
+    """Refuse a shapefile that is none by its content, or without its index.
 
     Raises
     ------
@@ -30,7 +30,15 @@ def refuse_other_content(path: Path) -> None:
     if path.suffix.lower() != ".shp":
         return
     for suffix in (".shp", ".shx"):
-        for part in _beside(path, suffix):
+        parts = _beside(path, suffix)
+        if not parts and path.is_file():
+            raise SourceError(
+                f"'{path.name}' cannot be opened as a vector file: '{path.stem}{suffix}' is not beside it. "
+                "Copy the files of a shapefile together: .shp, .shx, .dbf and .prj."
+            )
+        for part in parts:
+            if not part.stat().st_size:
+                raise SourceError(f"'{part.name}' is empty; export it again.")
             if _first(part, 4) != SHAPEFILE:
                 raise SourceError(
                     f"'{part.name}' is no shapefile, whatever its name says: it does not begin as one. Export it "

@@ -2,6 +2,7 @@
 
 import ezdxf
 import numpy as np
+import pandas as pd
 import pytest
 
 import geoqa
@@ -179,3 +180,29 @@ def test_check_finds_nothing_wrong_with_it(tmp_path):
     report = check(loaded.path)
     assert report.problems == ()
     assert not [line for line in report.remarks if "section-lines" in line or "shot-stations" in line]
+
+
+@pytest.mark.long
+def test_points_in_the_job_give_the_stations_and_verdicts_of_the_files(tmp_path):
+    """The same numbers in the job file, in a file of another unit than the job's; nothing else is read."""
+    loaded, _ = write(tmp_path, "EPSG:6543", unit="m")
+    files = geoqa.run(loaded, write=False)
+    job = (tmp_path / "job.toml").read_text()
+    for name in ("cl.csv", "pvi.csv"):
+        head, *lines = (tmp_path / name).read_text().splitlines()
+        cells = [zip(head.split(","), line.split(","), strict=True) for line in lines]
+        rows = ["{ " + ", ".join(f"{key} = {value}" for key, value in row if value) + " }" for row in cells]
+        job = job.replace(f'file = "{name}"', "points = [\n" + ",\n".join(rows) + "\n]")
+        (tmp_path / name).unlink()
+    (tmp_path / "job.toml").write_text(job)
+    loaded = load(tmp_path / "job.toml")
+    assert check(loaded.path).problems == ()
+    held = geoqa.run(loaded)
+    for one, other, names in (
+        (held.shots, files.shots, ["baseline_station", "baseline_offset", "baseline_place"]),
+        (held.findings, files.findings, ["verdict", "deviation", "measured", "baseline_place"]),
+    ):
+        pd.testing.assert_frame_equal(one[names], other[names], rtol=0, atol=1e-9)
+    record = (tmp_path / "out" / "record.json").read_text()
+    assert "[baseline] points" in record
+    assert "[profile] points" in record

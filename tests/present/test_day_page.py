@@ -18,10 +18,24 @@ def shown(street, items, places):
 
 
 def test_station_and_offset_stand_beside_the_shots_of_an_item(street):
-    first, second = street.layers["shots"][["easting", "northing"]].head(2).to_dict("records")
+    first, second = street.layers["shots"][["easting", "northing", "shot_key"]].head(2).to_dict("records")
     item = {"title": "Fixed later", "do": "shoot it again", "why": "float", "names": "C1", "where": "", "urgency": 1}
     items = [item | first | {"item": 1, "shots": 1}, item | second | {"item": 2, "shots": 3}]
     text = shown(street, items, ["12+50.25, 18.21 ft left", "<b>, 2.00 ft right"])
     assert '<p class="names">Baseline 12+50.25, 18.21 ft left</p>' in text
     assert '<p class="names">First at baseline &lt;b&gt;, 2.00 ft right</p>' in text
     assert "aseline" not in shown(street, items, None)
+
+
+def test_two_shots_at_one_place_have_each_its_own_text(street):
+    """Two passes of one baseline over one place: each shot has the station of its own."""
+    shots = street.layers["shots"]
+    here = shots[["easting", "northing"]].iloc[0].to_dict()
+    shots = shots.assign(**{name: [here[name]] * 2 + shots[name].tolist()[2:] for name in here})
+    both = replace(street, layers=Layers({**dict(street.layers), "shots": shots}, frame=street.layers.frame))
+    item = {"title": "Fixed later", "do": "shoot it again", "why": "float", "names": "C1", "where": "", "urgency": 1}
+    keys = shots["shot_key"].head(2)
+    items = [item | here | {"item": n, "shots": 1, "shot_key": key} for n, key in enumerate(keys, 1)]
+    text = shown(both, items, ["12+50.25, 18.21 ft left", "47+00.00, 2.00 ft right"])
+    assert text.index("Baseline 12+50.25, 18.21 ft left") < text.index("Baseline 47+00.00, 2.00 ft right")
+    assert "aseline" not in shown(both, [each | {"shot_key": None} for each in items], ["12+50.25, 18.21 ft left"])

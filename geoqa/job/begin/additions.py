@@ -58,6 +58,7 @@ def additions(job: Path, read: Folder, folder: Path, *, frame: str | None) -> Ad
         fresh = {each.shown for each in new}
         again = listed_again(sorted(files, key=lambda file: file.name in fresh))
         for part in tables(tuple(new), placed(files, horizontal), guesses, {}, again):
+            lines += _of_points(part, table)
             lines += ["#", *(line if line.startswith("#") else f"# {line}" for line in part.splitlines())]
     codes = _new_codes(table, read)
     unwritten = {
@@ -72,6 +73,15 @@ def additions(job: Path, read: Folder, folder: Path, *, frame: str | None) -> Ad
             told.append(f"left out: {one_line(out.shown)}: {one_line(out.why)}")
             lines += ["#", f"# {one_line(out.shown)}: left out: {one_line(out.why)}"]
     return Additions((HEAD, *lines) if lines else (), tuple(told))
+
+
+def _of_points(part: str, table: Mapping[str, Any]) -> list[str]:
+    """What to do with a table of a file where the job holds the points of that table itself."""
+    role = part.partition("]")[0].removeprefix("[")
+    held = table.get(role)
+    if not isinstance(held, Mapping) or "points" not in held:
+        return []
+    return ["#", f"# The job has [{role}] with points of its own, and takes one: file = in place of points = there."]
 
 
 def _named(table: Mapping[str, Any]) -> Iterator[str]:

@@ -133,6 +133,12 @@ class FileTable(Table):
     reader: Any = Field(None, exclude=True, description="Filled from the other keys.")
 
 
+class AlongTable(FileTable):
+    """`[baseline]` and `[profile]`: from a file, or from `points` that stand in the job itself."""
+
+    file: FilePath = Field("", description="Path, from the job file's folder; none where points are given.")
+
+
 _ID = re.compile(r"^[\w.-]+$")
 
 
@@ -423,8 +429,8 @@ class Job(Table):
     structures: tuple[Annotated[Any, ReadAs("structures", lambda: StructuresTable)], ...] = ()
     design: tuple[Annotated[Any, ReadAs("design", lambda: DesignTable)], ...] = ()
     right_of_way: Annotated[Any, ReadAs("right_of_way", lambda: RightOfWayTable)] | None = None
-    baseline: Annotated[Any, ReadAs("baseline", lambda: FileTable)] | None = None
-    profile: Annotated[Any, ReadAs("profile", lambda: FileTable)] | None = None
+    baseline: Annotated[Any, ReadAs("baseline", lambda: AlongTable)] | None = None
+    profile: Annotated[Any, ReadAs("profile", lambda: AlongTable)] | None = None
     section: Annotated[Any, ReadAs("section", lambda: ListedFileTable)] | None = None
     background: Annotated[Any, ReadAs("background", lambda: BackgroundTable)] | None = None
     rules: tuple[RulesTable, ...] = ()
@@ -506,7 +512,9 @@ class Job(Table):
         for name in ("profile", "section"):
             if getattr(self, name) is not None and self.baseline is None:
                 raise PydanticCustomError(
-                    "baseline", '[{name}] hangs on a centre line; add [baseline] with file = "…"', {"name": name}
+                    "baseline",
+                    '[{name}] hangs on a centre line; add [baseline] with file = "…", or with points',
+                    {"name": name},
                 )
         return self
 

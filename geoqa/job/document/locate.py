@@ -17,14 +17,20 @@ def locate(text: str) -> dict[Address, int]:
     >>> places = locate('[job]\nname = "x"\n[[shots]]\nfile = "a.csv"\n[[shots]]\nfile = "b.csv"\n')
     >>> places["shots", 1, "file"], places["job",]
     (6, 1)
+    >>> locate('[profile]\npoints = [\n  { station = "1+00" },\n  { station = "2+00" },\n]\n')["profile", "points", 1]
+    4
     """
     places: dict[Address, int] = {}
     counts: dict[Address, int] = {}
     table: Address = ()
     closing: str | None = None
+    rows: Address | None = None
     for number, line in enumerate(text.splitlines(), start=1):
         if closing is not None:
-            if closing in line:
+            if rows is not None and line.lstrip().startswith("{"):
+                places[rows] = number
+                rows = _next_row(rows, line)
+            if closing in (line.split("#")[0] if closing == "]" else line):
                 closing = None
             continue
         if header := _HEADER.match(line):
@@ -34,6 +40,7 @@ def locate(text: str) -> dict[Address, int]:
             address = (*table, *(part.strip("\"'") for part in _PART.findall(key[1])))
             places.setdefault(address, number)
             closing = _opened(line[key.end() :])
+            rows = (*address, 0) if line[key.end() :].split("#")[0].strip() == "[" else None
     return places
 
 
@@ -47,6 +54,12 @@ def _address(name: str, counts: dict[Address, int], *, listed: bool) -> Address:
         if address in counts:
             address = (*address, counts[address])
     return address
+
+
+def _next_row(row: Address, line: str) -> Address | None:
+    """Address of the table behind this one; None where a line holds several, for then none is sure."""
+    *before, at = row
+    return (*before, int(at) + 1) if line.count("{") == 1 else None
 
 
 def _opened(value: str) -> str | None:

@@ -80,9 +80,20 @@ class ReadAs:
         self.role = role
         self.common = common
 
+    rows_in_job = "points"
+    """Key under which the rows themselves may stand in the job, where a reader takes them."""
+
+    @property
+    def stated(self) -> str | None:
+        """Name of the reader of rows that stand in the job itself; None where this role has none."""
+        name = f"{self.rows_in_job}.{self.role}"
+        return name if name in plugins.declared("readers") else None
+
     def plugin(self, table: Mapping[str, object]) -> type[BaseModel]:
         """The reader class a table asks for."""
         name = table.get("use")
+        if not isinstance(name, str) and self.rows_in_job in table and self.stated is not None:
+            name = self.stated
         if not isinstance(name, str):
             suffix = PurePath(str(table.get("file", ""))).suffix.lower().removeprefix(".")
             name = f"{self.role}.{suffix}"
@@ -112,6 +123,8 @@ class ReadAs:
             table = {"file": self.role, "use": f"table.{self.role}", "held": held}
         if not isinstance(table, dict):
             raise PydanticCustomError("table", 'must be a table with file = "NAME"', {})
+        if self.stated is not None:
+            _from_one_place(table, self.role)
         still_open = [key for key, value in table.items() if isinstance(value, str) and value == REQUIRED]
         if still_open:
             raise ValidationError.from_exception_data(self.role, [_open(key) for key in still_open])
@@ -119,8 +132,9 @@ class ReadAs:
         shared = {key: value for key, value in table.items() if key in model.model_fields and key != "reader"}
         options = {key: value for key, value in table.items() if key not in model.model_fields and key != "use"}
         problems: list[InitErrorDetails] = []
+        stated = self.rows_in_job in table and self.stated is not None
         made: dict[str, Any] = {"reader": None}
-        if isinstance(table.get("file"), str) or isinstance(table.get("use"), str):
+        if isinstance(table.get("file"), str) or isinstance(table.get("use"), str) or stated:
             try:
                 made["reader"] = self.plugin(table).model_validate(options)
             except ValidationError as error:
@@ -139,6 +153,21 @@ class ReadAs:
         return core_schema.no_info_plain_validator_function(
             self.build, json_schema_input_schema=core_schema.dict_schema()
         )
+
+
+def _from_one_place(table: Mapping[str, object], role: str) -> None:
+    """A file or rows of its own, and not both."""
+    held = [key for key in ("file", ReadAs.rows_in_job) if key in table]
+    if len(held) == 2:
+        said = "has a file and points of its own; take one of the two out"
+    elif not held and "use" not in table:
+        said = f'needs file = "NAME", or points = [ {{ {_FIRST_KEYS[role]} }}, … ], a row a point'
+    else:
+        return
+    raise PydanticCustomError("points", "{said}", {"said": said})
+
+
+_FIRST_KEYS = {"baseline": "easting = …, northing = …, radius = …", "profile": "station = …, elevation = …, curve = …"}
 
 
 def _open(key: str) -> InitErrorDetails:

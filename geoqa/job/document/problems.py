@@ -83,7 +83,11 @@ def _name(address: Address, table: object) -> str:
         while rest and isinstance(here, dict) and isinstance(here.get(rest[0]), dict):
             here = here[rest[0]]
             parts = [parts[0][:-1] + f".{rest.pop(0)}]"]
-    return ", ".join([*parts, *(str(part) for part in rest)])
+    rows = [
+        f"row {part + 1}" if before == ReadAs.rows_in_job and isinstance(part, int) else str(part)
+        for before, part in zip(["", *rest], rest, strict=False)
+    ]
+    return ", ".join([*parts, *rows])
 
 
 def _allowed(address: Address, table: Any) -> list[str]:
@@ -91,6 +95,9 @@ def _allowed(address: Address, table: Any) -> list[str]:
     model: Any = Job
     here = table
     for part in address:
+        if isinstance(model, ReadAs) and isinstance(part, str):  # what stands inside an option of a reader
+            with suppress(GeoqaError, PydanticCustomError):
+                model = model.plugin(here)
         here = here.get(part) if isinstance(here, dict) else here[part]
         if isinstance(part, int):
             continue

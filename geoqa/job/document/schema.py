@@ -9,6 +9,7 @@ from pydantic import BaseModel
 from geoqa import plugins
 from geoqa.errors import GeoqaError
 from geoqa.job.document.file import (
+    AlongTable,
     BackgroundTable,
     DesignTable,
     FileTable,
@@ -20,6 +21,7 @@ from geoqa.job.document.file import (
     ShotsTable,
     StructuresTable,
 )
+from geoqa.job.document.named import ReadAs
 from geoqa.job.document.tolerance import tolerance_model
 
 _COMMON: dict[str, type[BaseModel]] = {
@@ -33,8 +35,8 @@ _COMMON: dict[str, type[BaseModel]] = {
     "structures": StructuresTable,
     "design": DesignTable,
     "right_of_way": RightOfWayTable,
-    "baseline": FileTable,
-    "profile": FileTable,
+    "baseline": AlongTable,
+    "profile": AlongTable,
     "section": ListedFileTable,
     "background": BackgroundTable,
 }
@@ -99,8 +101,12 @@ def _read_as(role: str, common: type[BaseModel], definitions: dict[str, Any]) ->
         if name.startswith(f"{role}."):
             with suppress(Exception):  # of a package that is broken nothing is known; reading with it says why
                 properties |= _options(plugins.load("readers", name), definitions)
+    required: dict[str, Any] = {"required": ["file"]}
+    if (stated := ReadAs(role, lambda: common).stated) is not None:
+        properties |= _options(plugins.load("readers", stated), definitions)
+        required = {"oneOf": [{"required": ["file"]}, {"required": [ReadAs.rows_in_job]}]}
     properties |= _options(common, definitions)
-    return {"type": "object", "properties": properties, "required": ["file"], "additionalProperties": False}
+    return {"type": "object", "properties": properties, **required, "additionalProperties": False}
 
 
 def schema_text() -> str:

@@ -80,4 +80,4 @@ def _reader_name(reader: Reader, file: str) -> str:
     kind = f"{type(reader).__module__}:{type(reader).__qualname__}"
     named = [name for name, entry in declared.items() if entry.value == kind]
     by_suffix = f"{reader.role}.{PurePath(file).suffix.lower().removeprefix('.')}"
-    return "" if by_suffix in named else next(iter(named), "")
+    return "" if by_suffix in named or f"points.{reader.role}" in named else next(iter(named), "")

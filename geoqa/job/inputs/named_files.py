@@ -115,4 +115,5 @@ def inputs(loaded: LoadedJob) -> Iterator[Input]:
     for role, table in tables:
         source = getattr(table, "source", role)
         held = getattr(table.reader, "in_memory", False)
-        yield Input(role, source, Path(table.file) if held else loaded.resolve(table.file), table.file, table)
+        shown = table.file or f"[{role}] points"
+        yield Input(role, source, Path(shown) if held else loaded.resolve(shown), shown, table)

@@ -95,7 +95,7 @@ def _reader_name(file: Input) -> str:
     named = [
         name
         for name, entry in plugins.declared("readers").items()
-        if entry.value.endswith(f":{kind}") and name.startswith((f"{file.role}.", "table."))
+        if entry.value.endswith(f":{kind}") and name.startswith((f"{file.role}.", "table.", "points."))
     ]
     own = f"{file.role}.{file.path.suffix.lower().removeprefix('.')}"
     return own if own in named else next(iter(named), kind)

@@ -303,6 +303,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("shots", "int64", "count", "how many", "never"),
         ("names why do", "str", "", "shot names; reason with its numbers; what to do", "never; empty text is none"),
         ("easting northing", "float64", "job", "of the first shot", "yes"),
+        ("shot_key", "str", "", "that shot", "yes"),
     ),
     "impossible_checks": _columns(
         ("check", "str", "", "what the field is needed for, in words", "never"),

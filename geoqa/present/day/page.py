@@ -90,29 +90,26 @@ def _lead(items: "pd.DataFrame", shots: int) -> str:
     return f'<p class="lead">{_safe(said)} {looked}</p>'
 
 
-Place = tuple[float, float]
-
-
-def _beside_baseline(shots: "pd.DataFrame") -> Mapping[Place, str]:
-    """Grid place of a shot to its station and offset in words; empty in a job without a baseline."""
+def _beside_baseline(shots: "pd.DataFrame") -> Mapping[str, str]:
+    """Key of a shot to its station and offset in words; empty in a job without a baseline."""
     if "baseline_place" not in shots:
         return {}
     there = shots[shots["baseline_place"].notna()]
-    return dict(zip(zip(there["easting"], there["northing"], strict=True), there["baseline_place"], strict=True))
+    return dict(zip(there["shot_key"], there["baseline_place"], strict=True))
 
 
-def _part(items: "pd.DataFrame", urgency: int, beside: Mapping[Place, str]) -> str:
+def _part(items: "pd.DataFrame", urgency: int, beside: Mapping[str, str]) -> str:
     if not len(items):
         return ""
     rows = "\n".join(_item(row, beside) for row in items.to_dict("records"))
     return f"<h2>{_safe(URGENCY[urgency])}</h2>\n<ol>\n{rows}\n</ol>"
 
 
-def _item(row: Mapping[Hashable, Any], beside: Mapping[Place, str]) -> str:
+def _item(row: Mapping[Hashable, Any], beside: Mapping[str, str]) -> str:
     where = f" – {_safe(row['where'])}" if row["where"] else ""
     count = f"{row['shots']} shots: " if row["shots"] > 1 else ""
     names = f'<p class="names">{count}{_safe(row["names"])}</p>' if row["names"] else ""
-    place, station = "", beside.get((row["easting"], row["northing"]), "")
+    place, station = "", beside.get(row["shot_key"], "")
     if row["easting"] == row["easting"]:
         place = f"<br>First at E {words.number(row['easting'], 1)}, N {words.number(row['northing'], 1)}"
     if station:

@@ -9,6 +9,7 @@ import numpy as np
 
 from geoqa.errors import SourceError
 from geoqa.model.format import Format
+from geoqa.model.quantity import LengthUnit
 from geoqa.model.source import Source
 from geoqa.model.station import ALLOWED, parse_station
 from geoqa.read.delimited.headings import Sought
@@ -56,20 +57,32 @@ class ProfileTable(ListingReader):
         if foreign:
             raise SourceError(f"'{rows.table.name}': {', '.join(sorted(foreign))} in another unit than the elevations.")
         rows.evidence += found
-        station, equation = stations(rows, "station")
-        whole = np.nan_to_num(rows.numbers("curve")) / 2.0
-        halves = [rows.numbers(name) if name in rows.place else np.full(len(whole), np.nan) for name in lengths[1:]]
-        curve_in, curve_out = (np.where(np.isnan(half), whole, half) for half in halves)
-        columns: dict[str, Any] = {
-            "station": station,
-            "equation": equation,
-            "elevation": rows.numbers("elevation"),
-            "curve_in": curve_in,
-            "curve_out": curve_out,
-            "place": places(rows),
-        }
-        _refuse_disorder(rows, columns)
-        return rows.source("baseline_profile", columns, unit=unit)
+        return profile_of(rows, unit=unit)
+
+
+def profile_of(rows: Listing, *, unit: LengthUnit | None) -> Source:
+    """The profile of rows that are points of vertical intersection.
+
+    Raises
+    ------
+    SourceError
+        A station is none, points are out of order, or curves overlap.
+    """
+    lengths = ("curve", "curve_in", "curve_out")
+    station, equation = stations(rows, "station")
+    whole = np.nan_to_num(rows.numbers("curve")) / 2.0
+    halves = [rows.numbers(name) if name in rows.place else np.full(len(whole), np.nan) for name in lengths[1:]]
+    curve_in, curve_out = (np.where(np.isnan(half), whole, half) for half in halves)
+    columns: dict[str, Any] = {
+        "station": station,
+        "equation": equation,
+        "elevation": rows.numbers("elevation"),
+        "curve_in": curve_in,
+        "curve_out": curve_out,
+        "place": places(rows),
+    }
+    _refuse_disorder(rows, columns)
+    return rows.source("baseline_profile", columns, unit=unit)
 
 
 def stations(rows: Listing, ours: str) -> tuple[np.ndarray, Any]:
@@ -88,10 +101,7 @@ def stations(rows: Listing, ours: str) -> tuple[np.ndarray, Any]:
     for at in range(len(rows.table)):
         read = parse_station(text.iloc[at])
         if read is None:
-            raise SourceError(
-                f"'{rows.table.name}', line {int(rows.table.lines[at])}: {ours} '{text.iloc[at][:40]}' is none; "
-                f"{ALLOWED}."
-            )
+            raise SourceError(f"'{rows.table.name}', {rows.at(at)}: {ours} '{text.iloc[at][:40]}' is none; {ALLOWED}.")
         values[at] = read[0]
         passed.append(read[1] if read[1] is not None else (int(stated.iloc[at]) if stated.iloc[at].isdigit() else None))
     return values, pd.array(passed, dtype="Int64")
@@ -99,7 +109,7 @@ def stations(rows: Listing, ours: str) -> tuple[np.ndarray, Any]:
 
 def places(rows: Listing) -> list[str]:
     """Where each row stands, for a message."""
-    return [f"'{rows.table.name}', line {int(line)}" for line in rows.table.lines]
+    return [f"'{rows.table.name}', {rows.at(row)}" for row in range(len(rows.table))]
 
 
 def _refuse_disorder(rows: Listing, columns: dict[str, Any]) -> None:
@@ -113,5 +123,4 @@ def _refuse_disorder(rows: Listing, columns: dict[str, Any]) -> None:
     names = ("station", "elevation", "curve_in", "curve_out")
     problem = profile_fault(*(np.asarray(columns[name], dtype=np.float64) for name in names))
     if problem is not None:
-        line = int(rows.table.lines[problem[0]])
-        raise SourceError(f"'{rows.table.name}', line {line}: this point of the profile {problem[1]}.")
+        raise SourceError(f"'{rows.table.name}', {rows.at(problem[0])}: this point of the profile {problem[1]}.")

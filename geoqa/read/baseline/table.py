@@ -75,9 +75,9 @@ class AlignmentTable(AlignmentReader, ListingReader):
             raise SourceError(
                 f"'{rows.table.name}': {', '.join(sorted(foreign))} in another unit than the coordinates; give one."
             )
-        made = _pieces(rows, self) if "shape" in rows.place else _intersections(rows, self)
+        made = _pieces(rows, self) if "shape" in rows.place else intersections(rows, kink=self.kink_deg)
         return self.source_of(
-            Alignment(name=path.stem, pieces=made, place=f"line {int(rows.table.lines[0])}"),
+            Alignment(name=path.stem, pieces=made, place=rows.at(0)),
             file=rows.table.name,
             unit=unit,
             facts=dict(rows.table.facts),
@@ -101,7 +101,7 @@ def _number(rows: Listing, ours: str, at: int) -> float:
 
 
 def _fault(rows: Listing, at: int, what: str) -> SourceError:
-    return SourceError(f"'{rows.table.name}', line {int(rows.table.lines[at])}: {what}.")
+    return SourceError(f"'{rows.table.name}', {rows.at(at)}: {what}.")
 
 
 def _station(rows: Listing, at: int) -> float | None:
@@ -122,7 +122,14 @@ def _turn(rows: Listing, at: int) -> float:
     return {"": 0.0, "l": -1.0, "r": 1.0}[text[:1]]
 
 
-def _intersections(rows: Listing, reader: AlignmentTable) -> tuple[Piece, ...]:
+def intersections(rows: Listing, *, kink: float) -> tuple[Piece, ...]:
+    """Lines, arcs and spirals of rows that are points of intersection; `kink` in degrees.
+
+    Raises
+    ------
+    SourceError
+        A row cannot be; it is named, with what is allowed.
+    """
     points = []
     for at in range(len(rows.table)):
         both = _number(rows, "spiral", at)
@@ -136,7 +143,7 @@ def _intersections(rows: Listing, reader: AlignmentTable) -> tuple[Piece, ...]:
             radius=_number(rows, "radius", at),
             spiral_in=float(np.nan_to_num(lengths[0])),
             spiral_out=float(np.nan_to_num(lengths[1])),
-            place=f"line {int(rows.table.lines[at])}",
+            place=rows.at(at),
         )
         if np.isnan(point.easting + point.northing):
             raise _fault(rows, at, "a point of intersection needs easting and northing")
@@ -152,7 +159,7 @@ def _intersections(rows: Listing, reader: AlignmentTable) -> tuple[Piece, ...]:
             Evidence(what="station", answer="of the first row", because="those of the other points follow from it")
         )
     try:
-        made = pieces_of(points, start=stations[0] or 0.0, kink=reader.kink_deg)
+        made = pieces_of(points, start=stations[0] or 0.0, kink=kink)
     except IntersectionFault as fault:
         place, what = fault.args
         raise SourceError(f"'{rows.table.name}', {place}: it {what}.") from None
@@ -217,5 +224,5 @@ def _chained(rows: Listing, at: int, made: list[Piece], *, kind: str, first: flo
         raise _fault(rows, at, "a length is more than 0")
     return Piece(
         kind=kind, easting=easting, northing=northing, azimuth=azimuth, length=length, start_radius=first,
-        end_radius=last, station=station or 0.0, place=f"line {int(rows.table.lines[at])}",
+        end_radius=last, station=station or 0.0, place=rows.at(at),
     )  # fmt: skip

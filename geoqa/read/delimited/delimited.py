@@ -46,6 +46,8 @@ class TextTable:
     decimal : str
     facts : mapping of str to str
     evidence, troubles : tuple
+    counted : str
+        What `lines` counts, for messages: lines of a file, or rows of a table that is in none.
     """
 
     name: str
@@ -57,6 +59,7 @@ class TextTable:
     facts: Mapping[str, str]
     evidence: tuple[Evidence, ...]
     troubles: tuple[Trouble, ...]
+    counted: str = "line"
 
     def __len__(self) -> int:
         return len(self.lines)

@@ -38,6 +38,10 @@ class Listing:
     allowed: int
     dropped: np.ndarray = field(default_factory=lambda: np.zeros(0, dtype=bool))
 
+    def at(self, row: int) -> str:
+        """Where a row stands, for messages."""
+        return f"{self.table.counted} {int(self.table.lines[row])}"
+
     def raw(self, ours: str) -> pd.Series:
         """Text of one of our columns; all empty if the file has none."""
         import pandas as pd

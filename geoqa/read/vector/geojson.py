@@ -26,7 +26,9 @@ def read_geojson(path: Path, data: bytes) -> tuple[Layer, list[Feature], str]:
         raise SourceError(f"'{path.name}' is no JSON: {error}. Was it cut off? Export it again.") from None
     items = held.get("features") if isinstance(held, dict) and held.get("type") == "FeatureCollection" else None
     if not isinstance(items, list):
-        raise SourceError(f"'{path.name}' is JSON but no GeoJSON FeatureCollection.")
+        raise SourceError(f"'{path.name}' is JSON but no GeoJSON FeatureCollection. Export the design as features.")
+    if not items:
+        raise SourceError(f"'{path.name}' holds no feature. Export it again, with the design in it.")
     features = []
     halves = b"\\u" in data.lower()
     for number, each in enumerate(items, start=1):

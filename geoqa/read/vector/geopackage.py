@@ -31,8 +31,10 @@ def refuse_damaged(path: Path) -> None:
     Raises
     ------
     SourceError
-        It is no database, a page of it is damaged, it lacks the tables of a GeoPackage, or shows a view as a layer.
+        It is empty or no database, a page is damaged, it lacks the tables of a GeoPackage, or shows a view as a layer.
     """
+    if path.is_file() and not path.stat().st_size:
+        raise SourceError(f"'{path.name}' is empty; export it again.")
     with _opened(path) as file:
         (found,) = file.execute("PRAGMA quick_check(1)").fetchone()
         if found != "ok":

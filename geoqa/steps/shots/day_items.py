@@ -80,7 +80,7 @@ class DayItems(Step):
         return items
 
 
-_COLUMNS = ["urgency", "title", "where", "shots", "names", "why", "do", "easting", "northing", "first"]
+_COLUMNS = ["urgency", "title", "where", "shots", "names", "why", "do", "easting", "northing", "shot_key", "first"]
 
 
 def _item(
@@ -89,7 +89,8 @@ def _item(
 ) -> dict[str, Any]:  # fmt: skip
     names = shots["shot"].fillna(shots["shot_key"]).iloc[rows].tolist()
     place = shots[["easting", "northing"]].iloc[rows].to_numpy(float)
-    place = place[np.isfinite(place).all(axis=1)]
+    placed = np.flatnonzero(np.isfinite(place).all(axis=1))
+    at = int(placed[0]) if len(placed) else None
     return {
         "urgency": urgency,
         "title": title,
@@ -98,8 +99,9 @@ def _item(
         "names": ", ".join(names[:NAMED]) + (f" and {len(names) - NAMED} more" if len(names) > NAMED else ""),
         "why": why,
         "do": do,
-        "easting": float(place[0, 0]) if len(place) else np.nan,
-        "northing": float(place[0, 1]) if len(place) else np.nan,
+        "easting": np.nan if at is None else float(place[at, 0]),
+        "northing": np.nan if at is None else float(place[at, 1]),
+        "shot_key": None if at is None else str(shots["shot_key"].iloc[rows[at]]),
         "first": first,
     }
 

@@ -1,5 +1,8 @@
 """A folder whose only design is a surface: its only one is drafted as design, of several the draft asks which."""
 
+import pytest
+
+import geoqa
 from geoqa.job.begin.begin import begin
 from geoqa.job.check import check
 
@@ -26,6 +29,7 @@ def folder(path, *names):
     return begin(path, frame="EPSG:6547").path
 
 
+@pytest.mark.long
 def test_the_only_surface_is_drafted_and_the_draft_is_in_order(tmp_path):
     path = folder(tmp_path, "FG 'north'")
     text = path.read_text(encoding="utf-8")
@@ -41,3 +45,21 @@ def test_of_several_the_draft_asks_the_one_question(tmp_path):
     assert 'surfaces = "REQUIRED"   # which is the design? "EG", "FG"; as ["NAME"]' in text
     path.write_text(text.replace('surfaces = "REQUIRED"', 'surfaces = ["FG"]'), encoding="utf-8")
     assert check(path).problems == ()
+
+
+@pytest.mark.long
+def test_what_is_drafted_runs_and_judges_every_shot_against_the_surface(tmp_path):
+    """The plane lies at 100.00 everywhere, and the shots at 100.02; one limit is all that a person fills in."""
+    path = folder(tmp_path, "FG")
+    text = path.read_text(encoding="utf-8")
+    assert "[tolerance]" in text
+    limits = 'surface = "0.10 ft"\nreference = "Drawing 3"\n'
+    text = text.replace("[tolerance]\n", f"[tolerance.ground]\n{limits}")
+    worth = 'horizontal_random = "0.02 ft"\nvertical_random = "0.02 ft"\nvertical_common = "0.01 ft"\n'
+    path.write_text(f'{text}[uncertainty.default]\n{worth}reference = "Crew"\n', encoding="utf-8")
+    found = geoqa.run(path).findings
+    surface = found[found["check"] == "surface"]
+    assert len(surface) == 12
+    assert set(surface["verdict"]) == {"IN"}
+    assert surface["deviation"].tolist() == pytest.approx([0.02] * 12, abs=0.001)
+    assert (tmp_path / "out" / "map.html").is_file()
