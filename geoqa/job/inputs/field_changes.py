@@ -5,7 +5,8 @@ from typing import TYPE_CHECKING
 
 from geoqa.errors import SourceError
 from geoqa.frames.files.reading import FileReading
-from geoqa.job.document.file import DesignTable, Job
+from geoqa.job.document.file import Job
+from geoqa.job.document.input_tables import DesignTable
 from geoqa.model.tables.columns import REPLACED, conform
 
 if TYPE_CHECKING:
