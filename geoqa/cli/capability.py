@@ -24,7 +24,7 @@ def command(job: Path, tilt: float) -> None:
     import sys
 
     from geoqa.cli.ending import FINDINGS
-    from geoqa.cli.terminal import plain
+    from geoqa.cli.plain import plain
     from geoqa.job.capability import capability
 
     layers = capability(job, tilt=tilt)

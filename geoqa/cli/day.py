@@ -49,7 +49,7 @@ def command(
 
     Writes day.html, which reads well on a phone. Exits 1 if something is to be done before leaving.
     """
-    from geoqa.cli.terminal import plain
+    from geoqa.cli.plain import plain
     from geoqa.job.day import DayFiles, day, stated
     from geoqa.model.vocabulary import NOTHING, URGENCY
     from geoqa.model.words import many

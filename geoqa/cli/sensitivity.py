@@ -19,7 +19,7 @@ def command(job: Path, rod: str, geoid: str, everything: bool) -> None:
     Counts the findings that `geoqa run` reports. Says of each change first whether what is out of tolerance stays so,
     and what would be out besides; then what becomes of the others. Nothing is written.
     """
-    from geoqa.cli.terminal import plain
+    from geoqa.cli.plain import plain
     from geoqa.job.progress_bar import bar
     from geoqa.job.sensitivity import sensitivity
     from geoqa.model.quantity import Length

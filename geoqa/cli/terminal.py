@@ -1,35 +1,25 @@
 """The summary a person reads in a terminal, worst first."""
 
-from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
+from geoqa.cli.plain import plain
+from geoqa.cli.worst import COLOURS, worst
 from geoqa.cli.written import first_written, where
-from geoqa.contract.chapters import in_chapters, tally
-from geoqa.contract.checks import check_named
-from geoqa.contract.odds_sentences import odds_of
-from geoqa.contract.shown_by import folded_under_causes
-from geoqa.contract.spoken import spoken
-from geoqa.contract.survey import subject_in_words
 from geoqa.model import words
 from geoqa.model.note_line import short_of
 from geoqa.model.signs import SIGNS
-from geoqa.model.tables.direction import toward
 from geoqa.model.tables.reported import TEXTS
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from geoqa.model.results import Results
-
-_COLOURS = {"OUT": "red", "UNDECIDED": "yellow", "NO_DATA": "white", "IN": "blue"}
 
 
 def summary(results: "Results", folder: Path) -> str:
     """Title, counts, notes, the worst items, and where the files are."""
-    parts = [_title(results), _counts(results), _notes(results, folder), _worst(results, folder), where(folder)]
+    parts = [_title(results), _counts(results), _notes(results, folder), worst(results, folder), where(folder)]
     return "\n\n".join(part for part in parts if part)
 
 
@@ -48,7 +38,7 @@ def _counts(results: "Results") -> str:
     counts, signs = results.summary["reported"], results.summary.get("shots_by_sign", {})
     lines = []
     for sign, text in TEXTS.items():
-        mark = click.style(SIGNS[sign].mark, fg=_COLOURS[sign]) if sign in SIGNS else "+"
+        mark = click.style(SIGNS[sign].mark, fg=COLOURS[sign]) if sign in SIGNS else "+"
         found = f"{counts[sign]:>6} {'finding' if counts[sign] == 1 else 'findings'}" if sign in SIGNS else ""
         shots = f"{signs[sign]:>6} {'shot' if signs[sign] == 1 else 'shots'}" if sign in signs else ""
         if sign in SIGNS or signs.get(sign):
@@ -68,65 +58,3 @@ def _notes(results: "Results", folder: Path) -> str:
         )
         shown.append(f"  ! and {left} more {'note' if left == 1 else 'notes'}{listed}")
     return "\n".join(["Know first:", *shown]) if shown else ""
-
-
-def _worst(results: "Results", folder: Path) -> str:
-    """The work first, by what a defect spoils, then what was not measured, then the survey; each worst first."""
-    reported = results.reported
-    rows = reported[reported["verdict"] != "IN"]
-    if not len(rows):
-        return ""
-    listed, shown = [], 0
-    for chapter, mine in in_chapters(rows):
-        most = _MOST[chapter.subject]
-        some, folded = folded_under_causes(results.layers, mine, most, results.layers.frame.unit.name)
-        shown += len(some) + folded
-        listed.append("\n".join([f"{chapter.head}: {tally(mine, chapter)}", *_lines(results, some)]))
-    if left := len(rows) - shown:
-        files = {"findings.csv": " in findings.csv", "checked.gpkg": " in checked.gpkg", "map.html": " on the map"}
-        listed.append(f"and {left} more{first_written(folder, files)}")
-    return "\n\n".join(listed)
-
-
-_MOST = {"work": 10, "evidence": 3, "survey": 4}
-"""How many findings of a chapter are listed."""
-
-
-def _lines(results: "Results", rows: "pd.DataFrame") -> list[str]:
-    odds = odds_of(results.layers, rows["finding"])
-    rows = rows.assign(toward=toward(results.layers, rows, among=results.findings), odds=odds)
-    unit = results.layers.frame.unit.name
-    lines = []
-    for row in rows.to_dict("records"):
-        mark = click.style(SIGNS[row["verdict"]].mark, fg=_COLOURS[row["verdict"]])
-        head = spoken(row, unit, toward=row["toward"])
-        lines.append(f"  {mark} {plain(head)}")
-        more = [plain(part) for part in _more(row, head.partition(":")[0])]
-        lines += ["      " + "; ".join(more)] if more else []
-        lines += [f"      {plain(row[name])}" for name in ("odds", "below") if isinstance(row[name], str)]
-    return lines
-
-
-def _more(row: "Mapping[Any, Any]", head: str) -> list[str]:
-    """Which lines and shots, what they tell beside the number, and why it is not proven."""
-    check = check_named(row["check"])
-    subject, label = subject_in_words(row), row["label"]
-    # the line above names the subject where no stations do
-    above = subject != "-" and f" {subject}, " in f" {head}, "
-    named = label if label.startswith(subject) or above else f"{subject}, {label}"
-    named = named if not above else named.removeprefix(subject).removeprefix(", ")
-    # what a cause of the survey is found to be is told before, with the notes
-    told = row["cause"] if isinstance(row["cause"], str) and check.subject == "work" else ""
-    why = "" if row["why"] == "proven" else check.reason(row["why"]).text
-    return [part for part in (named.removeprefix("-, "), told, why) if part]
-
-
-def plain(text: object) -> str:
-    r"""Text of a file, without anything a terminal would obey.
-
-    Examples
-    --------
-    >>> plain("a\x1b[31mb")
-    'a�[31mb'
-    """
-    return "".join(mark if mark.isprintable() else "\N{REPLACEMENT CHARACTER}" for mark in str(text))

@@ -118,3 +118,19 @@ def session_mean(fact: Fact, unit: str) -> str:
         checks = _with_band(fact.second, fact.third, unit, signed=True)
         return f"{told}. Its check shots, off by {checks}, do not tell whether the work or the session is."
     return f"{told}. No check shot tells whether the work or the session is off: check it on a mark."
+
+
+def lines_not_drawn(fact: Fact, unit: str) -> str:
+    """As-built lines are left out of a job of very many shots.
+
+    Examples
+    --------
+    >>> lines_not_drawn(Fact(count=98_000, total=20_000), "ft")
+    'As-built lines are not drawn or compared as wholes, for the job has 98,000 shots of lines; [[steps]] use = \
+"asbuilt-lines" with most = 98000 draws them.'
+    """
+    count = fact.count or 0
+    return (
+        f"As-built lines are not drawn or compared as wholes, for the job has {count:,} shots of lines; [[steps]] "
+        f'use = "asbuilt-lines" with most = {count} draws them.'
+    )

@@ -7,7 +7,7 @@ from geoqa.contract import precision_sentences as precision
 from geoqa.contract import together_sentences as together
 from geoqa.contract import tolerance_sentences as tolerances
 from geoqa.contract.level_sentences import level_run
-from geoqa.contract.linework_sentences import line_shift, linework, session_mean
+from geoqa.contract.linework_sentences import line_shift, lines_not_drawn, linework, session_mean
 from geoqa.contract.surface_sentences import asbuilt_surface
 from geoqa.model.vocabulary import Note
 
@@ -102,6 +102,7 @@ NOTES = (
     Note(
         name="chorded-curve", listing=design.chorded_curves, together=("variant",), subject="evidence", order=104,
     ),
+    Note(name="lines-not-drawn", sentence=lines_not_drawn, subject="evidence", order=107),
     Note(name="linework", listing=linework, subject="evidence", order=107,
          about="Shots that are in no as-built line, and places where a line is not drawn on."),
     Note(name="drawn-twice", listing=design.drawn_twice, subject="evidence", order=105),

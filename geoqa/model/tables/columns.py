@@ -21,6 +21,7 @@ from geoqa.model.tables.baseline_columns import (
 from geoqa.model.tables.column import Column, blank, held_as
 from geoqa.model.tables.column import columns as _columns
 from geoqa.model.tables.control_columns import CONTROL_TABLES
+from geoqa.model.tables.day_columns import DAY_TABLES
 from geoqa.model.tables.fact_columns import FACT_TABLES
 from geoqa.model.tables.linework_columns import LINE_WORD, LINEWORK_TABLES
 from geoqa.model.tables.method_columns import METHOD_TABLES
@@ -291,26 +292,6 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("chosen", "bool", "", "the match that is judged", "never"),
         ("ambiguous", "bool", "", "no candidate is likely enough to be chosen silently", "never"),
     ),
-    "screening_gaps": _columns(
-        ("field", "str", "", "shots column the screening rules ask for", "never"),
-        ("shots", "int64", "count", "rows that could not be screened by it", "never"),
-        ("reason", "str", "", "words", "never"),
-    ),
-    "day_items": _columns(
-        ("item", "int64", "", "number on the list, most urgent first", "never, unique"),
-        ("urgency", "int64", "", "1 before leaving, 2 look at, 3 good to know", "never"),
-        ("title where", "str", "", "what, and on which line, mark or session", "never; empty text is none"),
-        ("shots", "int64", "count", "how many", "never"),
-        ("names why do", "str", "", "shot names; reason with its numbers; what to do", "never; empty text is none"),
-        ("easting northing", "float64", "job", "of the first shot", "yes"),
-        ("shot_key", "str", "", "that shot", "yes"),
-    ),
-    "impossible_checks": _columns(
-        ("check", "str", "", "what the field is needed for, in words", "never"),
-        ("field", "str", "", "shots column that is missing", "never"),
-        ("shots of", "int64", "count", "shots without it, and all shots", "never"),
-        ("reason", "str", "", "what is lost", "never"),
-    ),
     "bands": _columns(
         ("kind line", "str", "", "design line the band belongs to", "never"),
         ("lower upper", "float64", "job", "left and right limit of the offset", "never"),
@@ -324,6 +305,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
     ),
     **BASELINE_TABLES,
     **CONTROL_TABLES,
+    **DAY_TABLES,
     **FACT_TABLES,
     **LINEWORK_TABLES,
     **METHOD_TABLES,

@@ -23,6 +23,11 @@ UTILITY_TABLES: dict[str, tuple[Column, ...]] = {
         ("diameter wall", "float64", "m", "inside diameter that `size` states; thickness of the wall", "yes"),
         ("kind", "str", "", "feature kind of the pipe", "yes: that of its design line, else pipe"),
     ),
+    "reduced_shots": columns(
+        ("shot_key", "str", "", "shot of an invert that is the rim less a questioned measure-down", "never, unique"),
+        ("slip", "float64", "job", "what its elevation changes by if that was misread", "never"),
+        ("title", "str", "", "how it was misread, in words", "never"),
+    ),
     "structures": columns(
         ("structure pipe direction", "str", "", "one end of a pipe in a structure, or a structure alone", "yes"),
         ("shot_key", "str", "", "shot of the rim, or of the invert itself", "yes: none was found"),

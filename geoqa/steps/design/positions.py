@@ -6,9 +6,9 @@ from geoqa.contract.work import ELEVATION, POSITION
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.deviations import at_points
+from geoqa.steps.design.misread_inverts import waiting
 from geoqa.steps.design.one_place import reported_by
 from geoqa.steps.judging.findings import asked, findings_of, with_limits
-from geoqa.steps.utilities.reduced import waiting
 
 
 class Positions(Step):
@@ -22,7 +22,7 @@ class Positions(Step):
     wants = (
         *("run_members", "runs", "place_members", "places"),
         *("design_lines", "design_elements", "session_shifts", "believed_parts"),
-        *("structure_notes", "precision"),
+        "reduced_shots",
     )
     adds = ("findings",)
 

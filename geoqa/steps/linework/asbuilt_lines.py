@@ -54,6 +54,7 @@ class AsBuiltLines(Step):
     gives = ("asbuilt_lines", "asbuilt_elements", "asbuilt_members")
     adds = ("notes",)
 
+    most: int = Field(20_000, ge=0, description="Shots of lines beyond which none is drawn: a season is no drawing")
     start: tuple[str, ...] = Field(("start",), description="Words of a shot that begins a line")
     arc: tuple[str, ...] = Field(("arc",), description="Words of a shot on a curve, from its beginning to its end")
     end: tuple[str, ...] = Field(("end",), description="Words of a shot that ends its line")
@@ -69,6 +70,9 @@ class AsBuiltLines(Step):
         features, counts = _of_lines(layers)
         repeats = _repeats(shots, counts, self.closed.to(unit))
         counts &= ~repeats
+        if counts.sum() > self.most:
+            fact = {"note": "lines-not-drawn", "count": int(counts.sum()), "total": self.most}
+            return self._none(layers) | {"notes": noted(self.name, [fact])}
         mine = shots.iloc[np.flatnonzero(counts)].reset_index(drop=True)
         meaning = {"start": self.start, "arc": self.arc, "end": self.end, "close": self.close}
         words = line_words(mine, meaning)
@@ -86,9 +90,7 @@ class AsBuiltLines(Step):
         out = shots.iloc[np.flatnonzero(features & ~counts & ~repeats)]
         notes = noted(self.name, list(_facts(pieces, paths, words, out, lines, int(repeats.sum()))))
         if not lines:
-            return {name: empty(name) for name in self.gives[1:]} | {
-                "asbuilt_lines": shaped(empty("asbuilt_lines"), [], layers.frame), "notes": notes,
-            }  # fmt: skip
+            return self._none(layers) | {"notes": notes}
         elements, members = _elements(mine, lines, paths), _members(mine, lines, paths)
         table = _table(layers, mine, lines, paths, elements, members, out)
         drawn = chords(elements, max_sagitta=CHORD.to(unit))
@@ -99,6 +101,10 @@ class AsBuiltLines(Step):
             "asbuilt_members": conform("asbuilt_members", members.drop(columns="number")),
             "notes": notes,
         }
+
+    def _none(self, layers: Layers) -> dict[str, pd.DataFrame]:
+        lines = shaped(empty("asbuilt_lines"), [], layers.frame)
+        return {name: empty(name) for name in self.gives[1:]} | {"asbuilt_lines": lines}
 
 
 def _of_lines(layers: Layers) -> tuple[np.ndarray, np.ndarray]:

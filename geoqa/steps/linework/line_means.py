@@ -150,7 +150,9 @@ def shift_facts(
     for (name, mean, u), sure in zip(pooled, np.split(proven, len(pooled)), strict=True):
         limit = _limits(layers["limits"], table["kind"], name, mean)
         told = _in_runs(layers, table, name)
-        mine = sure & (table["shots"] >= fewest).to_numpy(bool) & (np.abs(mean) >= telling * limit) & ~told
+        # a line that waves about its mean has no one cause: its runs and shots say where
+        whole = table[f"rest_{name}"].isin(["random", "narrower"]).to_numpy(bool)
+        mine = sure & (table["shots"] >= fewest).to_numpy(bool) & (np.abs(mean) >= telling * limit) & ~told & whole
         for at in np.flatnonzero(mine).tolist():
             if name == "elevation" and of_session and np.abs(mean[at] - of_session[0]) < 2 * u[at]:
                 continue  # the session says it

@@ -31,6 +31,7 @@ class FieldChanges(Step):
     """
 
     name = "field-changes"
+    only_with = ("field_changes",)
     needs = ("field_changes", "findings", "limits")
     wants = ("replaced_points", "replaced_lines", "replaced_elements")
     adds = ("findings", "notes")

@@ -19,6 +19,7 @@ from geoqa.steps.linework.observed import NEEDS, observed
 from geoqa.steps.utilities.ends import WANTS, lines_of, notes_of, pipe_ends, stated_once
 from geoqa.steps.utilities.judged import Found, found, judged, listed, together
 from geoqa.steps.utilities.questions import held, questions
+from geoqa.steps.utilities.reduced import reduced_shots
 
 KIND = "invert"
 ATTRIBUTES = ("size", "material", "type", "facing", "depth", "direction")
@@ -36,7 +37,7 @@ class Structures(Step):
     name = "structures"
     needs = ("limits", *NEEDS)
     wants = ("precision", "point_matches", "design_points", *WANTS)
-    gives = ("structures",)
+    gives = ("structures", "reduced_shots")
     adds = ("findings", "evidence")
 
     required_of_pipe: tuple[str, ...] = Field(("size", "material"), description="Attributes every end of a pipe needs")
@@ -45,14 +46,20 @@ class Structures(Step):
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """The schedule first, then what it says."""
         if not len(notes_of(layers)):
-            return {"structures": placed("structures", empty("structures"), layers.frame)} | together()
+            none = placed("structures", empty("structures"), layers.frame)
+            return {"structures": none, "reduced_shots": empty("reduced_shots")} | together()
         ends, asked = pipe_ends(layers), questions(layers)
         schedule = self._schedule(layers, ends, asked)
-        return {"structures": placed("structures", schedule, layers.frame)} | together(
-            _inverts(layers, ends, asked),
-            _readings(layers, ends, asked),
-            _drops(layers, ends, asked),
-            self._missing(layers, ends, schedule),
+        made = {"structures": placed("structures", schedule, layers.frame)}
+        return (
+            made
+            | {"reduced_shots": reduced_shots(layers, asked)}
+            | together(
+                _inverts(layers, ends, asked),
+                _readings(layers, ends, asked),
+                _drops(layers, ends, asked),
+                self._missing(layers, ends, schedule),
+            )
         )
 
     def _schedule(self, layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> pd.DataFrame:

@@ -58,6 +58,8 @@ class Walks(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Sections of all pairs, and findings where a kind has limits."""
+        if not _limited(layers):
+            return {name: empty(name) for name in ("findings", "evidence")} | {"walk_sections": _no_sections(layers)}
         unit = layers.frame.unit
         shots = observed(layers)
         reach, gap = self.reach.to(unit), self.gap.to(unit)
@@ -214,6 +216,10 @@ def _share(legs: Legs, numbers: Numbers, rows: pd.DataFrame) -> float:
     return share_by_legs(
         table["string"].to_numpy(), table["station"].to_numpy(float), value, u, table["between"].to_numpy(float)
     )
+
+
+def _no_sections(layers: Layers) -> pd.DataFrame:
+    return shaped(empty("walk_sections"), [], layers.frame)
 
 
 def _limited(layers: Layers) -> bool:

@@ -3,7 +3,9 @@
 import pandas as pd
 import pytest
 
-from geoqa.steps.utilities.reduced import waiting
+from geoqa.steps.design.misread_inverts import waiting
+from geoqa.steps.utilities.questions import questions
+from geoqa.steps.utilities.reduced import reduced_shots
 
 
 def rows_of_shots(shots):
@@ -17,6 +19,9 @@ def test_the_reduced_shot_waits_and_no_other(sewer, storm):
     notes = sewer.notes(("IN-1", "P1", "out", 5.47), *rows[1:])
     everything = pd.concat([shots, inverts], ignore_index=True)
     layers = sewer.job.layers(shots=everything, structure_notes=notes, limits=sewer.job.limits(), **design)
+    table = reduced_shots(layers, questions(layers))
+    assert table["shot_key"].tolist() == ["day1/I1"]
+    layers = type(layers)({**layers, "reduced_shots": table}, frame=layers.frame)
     made = waiting(layers, rows_of_shots(everything)).set_index("shot")
     assert made.index[made["why"] != 0].tolist() == ["day1/I1"]
     one = made.loc["day1/I1"]
