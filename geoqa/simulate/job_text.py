@@ -11,9 +11,10 @@ if TYPE_CHECKING:
 JOB_FILE = "tannery_lane.toml"
 
 
-def job_text(simulated: "Simulated") -> str:
-    """The job file."""
-    return "\n".join([_head(simulated), *_inputs(), tolerances_text(), uncertainties_text(), _tail()])
+def job_text(simulated: "Simulated", *, finished: bool = True) -> str:
+    """The job file; without limits on numbers of several shots where `finished` is false."""
+    limits = tolerances_text(finished=finished)
+    return "\n".join([_head(simulated), *_inputs(), limits, uncertainties_text(), _tail()])
 
 
 def _head(simulated: "Simulated") -> str:
@@ -94,17 +95,18 @@ caption = "{CAPTION}"
     ]
 
 
-def tolerances_text() -> str:
+def tolerances_text(*, finished: bool = True) -> str:
     """Tables of tolerances, with the reason beside each."""
     parts = []
-    kinds = dict.fromkeys((*scenario.TOLERANCES, *scenario.FINISHED))
+    several = scenario.FINISHED if finished else {}
+    kinds = dict.fromkeys((*scenario.TOLERANCES, *several))
     for kind in kinds:
         horizontal, vertical, spacing = scenario.TOLERANCES.get(kind, (None, None, None))
         lines = [f"[tolerance.{kind}]"]
         for name, value in (("horizontal", horizontal), ("vertical", vertical), ("spacing", spacing)):
             if value is not None:
                 lines.append(f'{name:<10} = "{value:g} ft"' if name == "spacing" else f'{name:<10} = "{value:.2f} ft"')
-        lines += [f"{name:<10} = {_written(value)}" for name, value in scenario.FINISHED.get(kind, {}).items()]
+        lines += [f"{name:<10} = {_written(value)}" for name, value in several.get(kind, {}).items()]
         lines.append(f'reference  = "{scenario.TOLERANCE_REFERENCE}"')
         if kind in _REMARKS:
             lines.insert(1, f"# {_REMARKS[kind]}")

@@ -44,6 +44,7 @@ controller will have the same foot.
 | `shots/day1.csv` | first day, in international feet as the job says |
 | `shots/day2.csv` | second day, written in US survey feet |
 | `control.csv`, `codes.csv`, `screening.csv`, `design.gpkg` | marks, code list, screening rules, design |
+| `centre_line.csv`, `profile.csv`, `finished_surface.xml`, `structures.csv` | the centre line, the finished surface, pipes |
 | `site.tif` | a picture under the map, drawn from the design; no photograph |
 """
 
@@ -72,7 +73,7 @@ def write_story(folder: str | Path) -> Path:
 
 def _job(simulated: Simulated) -> str:
     """The job file of the simulation, told as the story's."""
-    lines = job_text(simulated).splitlines(keepends=True)
+    lines = job_text(simulated, finished=False).splitlines(keepends=True)
     first = next(number for number, line in enumerate(lines) if line.startswith("[job]"))
     head = (
         "# Tannery Lane: the second day lies four and a half feet west. Everything in it is invented; see README.md.\n"

@@ -28,7 +28,7 @@ def test_the_folder_holds_exactly_one_job_file_and_its_story():
 def test_the_sample_is_what_the_simulator_writes(tmp_path):
     write_story(tmp_path)
     files = [each for each in tmp_path.rglob("*") if each.is_file() and each.suffix not in (".gpkg", ".tif")]
-    assert len(files) == 7
+    assert len(files) == 11
     for file in files:
         kept = SAMPLE / file.relative_to(tmp_path)
         assert kept.read_text(encoding="utf-8") == file.read_text(encoding="utf-8"), kept.name

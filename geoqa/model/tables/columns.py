@@ -297,12 +297,6 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("lower upper", "float64", "job", "left and right limit of the offset", "never"),
         ("reference", "str", "", "where the limit is written", "never"),
     ),
-    "field_changes": _columns(
-        ("name table", "str", "", "design line or point, and the table it stands in", "never"),
-        ("source", "str", "", "id of the [[design]] table of the change", "never"),
-        ("before", "str", "", "id of the one it replaces", "yes: it adds to the design"),
-        ("words dated", "str", "", "as the job says it; ISO 8601", "never"),
-    ),
     **BASELINE_TABLES,
     **CONTROL_TABLES,
     **DAY_TABLES,

@@ -55,6 +55,12 @@ METHOD_TABLES: dict[str, tuple[Column, ...]] = {
         ("q", "float64", "1", "rate of false claims at which it is still one, of all numbers judged", "never"),
         ("holds", "bool", "", "at a rate of 5 %", "never"),
     ),
+    "field_changes": columns(
+        ("name table", "str", "", "design line or point, and the table it stands in", "never"),
+        ("source", "str", "", "id of the [[design]] table of the change", "never"),
+        ("before", "str", "", "id of the one it replaces", "yes: it adds to the design"),
+        ("words dated", "str", "", "as the job says it; ISO 8601", "never"),
+    ),
     "limit_use": columns(
         ("kind check against", "str", "", "which tolerance", "never"),
         ("lower upper", "float64", "quantity", "limits on the deviation; one-sided ±inf", "never"),

@@ -57,9 +57,10 @@ class Walks(Step):
     passing_width: Length = Field(Length.parse("60 in"), description="Least width of a passing space")
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
-        """Sections of all pairs, and findings where a kind has limits."""
+        """Sections of the pairs of kinds that have limits, and findings; nothing where none has."""
         if not _limited(layers):
-            return {name: empty(name) for name in ("findings", "evidence")} | {"walk_sections": _no_sections(layers)}
+            none = {name: empty(name) for name in self.adds}
+            return none | {"walk_sections": shaped(empty("walk_sections"), [], layers.frame)}
         unit = layers.frame.unit
         shots = observed(layers)
         reach, gap = self.reach.to(unit), self.gap.to(unit)
@@ -216,10 +217,6 @@ def _share(legs: Legs, numbers: Numbers, rows: pd.DataFrame) -> float:
     return share_by_legs(
         table["string"].to_numpy(), table["station"].to_numpy(float), value, u, table["between"].to_numpy(float)
     )
-
-
-def _no_sections(layers: Layers) -> pd.DataFrame:
-    return shaped(empty("walk_sections"), [], layers.frame)
 
 
 def _limited(layers: Layers) -> bool:

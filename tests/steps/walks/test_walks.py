@@ -184,9 +184,13 @@ def test_between_sessions_the_bias_of_either_is_felt():
     assert mixed["u_common"].to_numpy() == pytest.approx(0.02 * np.sqrt(2) / 5, rel=1e-6)
 
 
-def test_without_limits_there_are_sections_and_no_findings():
+def test_without_limits_nothing_is_made():
     findings, done = told(walk_rows([0, 25]))
-    assert len(findings) == len(done["findings"]) == 0
+    assert len(findings) == len(done["findings"]) == len(done["walk_sections"]) == 0
+
+
+def test_sections_are_a_layer_of_their_own():
+    _, done = told(walk_rows([0, 25]), ("walk", "cross-slope", -1 / 48, 1 / 48))
     assert done["walk_sections"]["towards"].tolist() == ["falls to walk-front"] * 2
     assert done["walk_sections"]["cross_slope"].round(6).tolist() == [0.015] * 2
 
