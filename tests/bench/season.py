@@ -245,5 +245,5 @@ def _job_text(files: int, outputs: str) -> str:
     for role in ("control", "codes"):
         parts.append(f'[{role}]\nfile = "{role}.csv"\n' + ('unit = "ft"\n' if role == "control" else ""))
     parts.append('[[design]]\nfile = "design.gpkg"\n')
-    parts += [tolerances_text(), uncertainties_text(), f"[outputs]\n{outputs or FOLDER_LINE}\n"]
+    parts += [tolerances_text(finished=False), uncertainties_text(), f"[outputs]\n{outputs or FOLDER_LINE}\n"]
     return "\n".join(parts)
