@@ -26,7 +26,7 @@ def tables(rows: "pd.DataFrame") -> str:
     ]
     for case, mine in rows.groupby("case", sort=False):
         sums = mine[["planted", "found", "beyond", "numbers", "right", "within"]].sum()
-        words = PLANTS.get(str(case).partition(",")[0], "no fault: whatever is flagged is a false alarm")
+        words = PLANTS.get(str(case).partition(",")[0], ("no fault: whatever is flagged is a false alarm",))[0]
         said = [each for text in (*mine["said"], *mine["strange"]) if text for each in text.split("; ")]
         counted = "; ".join(f"{each} ({said.count(each)})" for each in sorted(set(said))[:5]) or "–"
         shares = [f"{sums[name]} of {sums['numbers']}" if sums["numbers"] else "–" for name in ("right", "within")]

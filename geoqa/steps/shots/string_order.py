@@ -16,6 +16,10 @@ ONE_PLACE = Length.parse("0.5 ft")
 """Neighbours of a string no farther apart are taken for one place. Common practice, no source."""
 
 
+MEET = Length.parse("2 ft")
+"""Ends of a string no farther apart are those of an outline; where it is not closed, that is told. Common practice, no
+source."""
+
 FEWEST = 4
 """Shots of a string whose order can be told from."""
 
@@ -54,13 +58,20 @@ def order_flags(layers: Layers, *, step: str) -> Iterator[pd.DataFrame]:
             )  # fmt: skip
         mended = np.arange(len(rows))
         mended[swapped], mended[swapped + 1] = swapped + 1, swapped
-        cross = crossings(mine[mended])
+        cross = _without_ends(crossings(mine[mended]), mine[mended], MEET.to(layers.frame.unit))
         if len(cross):
             first, second = rows[mended][cross.T]
             yield flagged(
                 shots, np.concatenate([first, second]), flag="self-crossing", reject=False, step=step,
                 subject=string.name, count=len(cross), other=names.take(np.concatenate([second, first])),
             )  # fmt: skip
+
+
+def _without_ends(cross: np.ndarray, places: np.ndarray, near: float) -> np.ndarray:
+    """Crossings but that of the first leg with the last where the ends all but meet: an outline that is not closed."""
+    meet = np.hypot(*(places[-1] - places[0])) <= near
+    ends = (cross[:, 0] == 0) & (cross[:, 1] == len(places) - 2)
+    return cross[~(ends & meet)]
 
 
 def _in_sequence(shots: pd.DataFrame, rows: np.ndarray) -> np.ndarray:

@@ -74,3 +74,9 @@ def test_a_shot_without_a_number_in_a_numbered_line_is_beside_it(job):
 
 def test_without_strings_nothing_is_said(job):
     assert list(order_flags(job.layers(shots=job.prepared(job.shots([]))), step="x")) == []
+
+
+def test_an_outline_whose_ends_overlap_a_little_is_no_crossing(job):
+    corners = [(0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0), (0.1, -0.3)]
+    rows = [{"offset": east, "station": north, "line_id": "R1"} for east, north in corners]
+    assert not {flag for _, flag, _ in job.raised(done(job, rows))} & {"zig-zag", "self-crossing"}
