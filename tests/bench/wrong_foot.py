@@ -44,7 +44,8 @@ controller will have the same foot.
 | `shots/day1.csv` | first day, in international feet as the job says |
 | `shots/day2.csv` | second day, written in US survey feet |
 | `control.csv`, `codes.csv`, `screening.csv`, `design.gpkg` | marks, code list, screening rules, design |
-| `centre_line.csv`, `profile.csv`, `finished_surface.xml`, `structures.csv` | the centre line, the finished surface, pipes |
+| `centre_line.csv`, `profile.csv` | the centre line |
+| `finished_surface.xml`, `structures.csv` | the finished surface; ends and sizes of pipes |
 | `site.tif` | a picture under the map, drawn from the design; no photograph |
 """
 

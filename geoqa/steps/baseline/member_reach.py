@@ -12,6 +12,10 @@ SHORTEST = Length.parse("8 ft")
 """Shots that reach no farther along the line are of one place: those across a walk from each other, or of one ramp."""
 
 
+SLIGHT = 0.3
+"""Share of the largest weight below which a shot does not stretch the reach of its finding."""
+
+
 def ends_of_members(line: CentreLine, layers: Layers, findings: pd.DataFrame) -> tuple[Along, Along, np.ndarray]:
     """First and last shot along the baseline of findings that several shots make.
 
@@ -31,6 +35,9 @@ def ends_of_members(line: CentreLine, layers: Layers, findings: pd.DataFrame) ->
     """
     evidence, shots = layers["evidence"], layers["shots"]
     of = evidence[(evidence["layer"] == "shots") & (evidence["role"] == "member")]
+    # a shot that another one's section is only drawn on to is not what the finding is about
+    most = of.groupby("finding")["weight"].transform("max")
+    of = of[~(of["weight"] < SLIGHT * most)]
     row, shot = rows_of(of["finding"], findings["finding"]), rows_of(of["key"], shots["shot_key"])
     mine = np.flatnonzero((row >= 0) & (shot >= 0) & findings["shot"].isna().to_numpy(bool)[row])
     unique, number = np.unique(shot[mine], return_inverse=True)
