@@ -86,6 +86,7 @@ GUTTER_FALL = Check(
     subject="work",
     quantity="slope",
     directions=("against the flow", "along the flow"),
+    fall=True,
     tolerance=FALL_KEY,
     bound="least",
     consequence="water",

@@ -53,6 +53,9 @@ def number_of(finding: Mapping[Any, Any], unit: str, *, toward: str = "") -> str
     ...        "upper": 0.0208}
     >>> number_of(row, "ft"), number_of({**row, "deviation": math.nan}, "ft")
     ('cross slope 3.5 % ± 0.6; allowed ±2.080 %', '')
+    >>> row |= {"check": "gutter-fall", "u": 0.00029, "deviation": -0.003, "lower": 0.0, "upper": math.inf}
+    >>> number_of(row, "ft"), number_of({**row, "deviation": 0.0031, "lower": -math.inf}, "ft")
+    ('gutter fall runs backwards by 0.30 % ± 0.06; may not run backwards', 'gutter fall 0.31 % along the flow ± 0.06')
     """
     check, number = check_named(finding["check"]), finding["deviation"]
     if finding["quantity"] == "count" or number is None or math.isnan(number):
@@ -61,8 +64,13 @@ def number_of(finding: Mapping[Any, Any], unit: str, *, toward: str = "") -> str
     u = finding.get("u")
     if isinstance(u, float) and u > 0:
         said.append(f"± {_band(u, finding, unit)}")
-    allowed = words.limits(finding["lower"], finding["upper"], check, finding["quantity"], unit)
-    return f"{_name(check.name)} {' '.join(said)}; allowed {allowed.removeprefix('within ')}"
+    lower, upper = finding["lower"], finding["upper"]
+    head = f"{_name(check.name)} {' '.join(said)}"
+    # without a limit nothing is allowed, and nothing forbidden
+    if any(each is None or math.isnan(each) for each in (lower, upper)) or (math.isinf(lower) and math.isinf(upper)):
+        return head
+    allowed = words.limits(lower, upper, check, finding["quantity"], unit)
+    return f"{head}; {allowed if allowed == words.NOT_BACKWARDS else 'allowed ' + allowed.removeprefix('within ')}"
 
 
 def where(finding: Mapping[Any, Any]) -> str:
@@ -93,10 +101,10 @@ def _name(check: str) -> str:
 
 
 def _band(u: float, finding: Mapping[Any, Any], unit: str) -> str:
-    kind = finding["quantity"]
+    """The band, to as many decimals as the number itself is written with."""
+    kind, digits = finding["quantity"], words.judged_digits(finding, unit)
     if kind in ("slope", "ratio"):
-        digits = 1 if u * 100 > 0.04 else 3
-        return words.number(BAND * u * 100, digits)
+        return words.number(BAND * u * 100, 3 if digits is None else digits)
     if kind == "length":
-        return words.number(BAND * u, 2 if unit != "m" else 3)
+        return words.quantity(BAND * u, kind, unit, digits=digits, bare=True)
     return words.quantity(BAND * u, kind, unit)

@@ -25,8 +25,9 @@ NO_MEASURE_DOWN = Reason(
 )
 RIM_BELOW = Reason(
     name="rim-below",
-    text="the measure-down is 0 or less: the rim would not lie above its invert",
-    remedy="measure down again; a measure-down is written without a sign",
+    text="the rim would not lie above its invert: the measure-down is 0 or less, or the shot of the invert is no lower "
+    "than that of the rim",
+    remedy="measure down again, or shoot rim and invert again; a measure-down is written without a sign",
 )
 NO_DESIGN_INVERT = Reason(
     name="no-design-invert",
@@ -170,6 +171,7 @@ PIPE_SLOPE = Check(
     title="Slope of pipe",
     subject="work",
     quantity="slope",
+    fall=True,
     tolerance=ToleranceKey(
         name="pipe_slope",
         quantity="slope",

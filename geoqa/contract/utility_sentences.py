@@ -23,17 +23,22 @@ def end_name(structure: object, pipe: object, direction: object) -> str:
     return ", ".join(part for part in (str(structure), " ".join(there)) if part)
 
 
-def misread(end: str, measure_down: float, slip: float, kind: str, unit: str) -> str:
-    """What a measure-down looks like.
+def misread(end: str, measure_down: float, slips: Mapping[str, float], unit: str) -> str:
+    """What a measure-down looks like: each slip that would explain it, the best first.
 
     Examples
     --------
-    >>> misread("IN-1, P-1 out", 5.47, 1.0, "whole-feet", "ft")
+    >>> misread("IN-1, P-1 out", 5.47, {"whole-feet": 1.0}, "ft")
     'measure-down 5.47 ft at IN-1, P-1 out, 1.00 ft too long (whole feet misread)'
+    >>> misread("MH-1, P-2 in", 2.18, {"unit": -4.98, "whole-feet": -5.0}, "ft").partition(" in, ")[2]
+    '4.98 ft too short (read on a tape of the other unit) or 5.00 ft too short (whole feet misread)'
     """
-    size = words.quantity(abs(slip), "length", unit, digits=2)
     read = words.quantity(measure_down, "length", unit, digits=2)
-    return f"measure-down {read} at {end}, {size} too {'long' if slip > 0 else 'short'} ({SLIPS[kind]})"
+    each = [
+        f"{words.quantity(abs(slip), 'length', unit, digits=2)} too {'long' if slip > 0 else 'short'} ({SLIPS[kind]})"
+        for kind, slip in slips.items()
+    ]
+    return f"measure-down {read} at {end}, {' or '.join(each)}"
 
 
 def waits(titles: Sequence[str], read: str, without: str) -> tuple[str, str]:

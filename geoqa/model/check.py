@@ -91,6 +91,8 @@ class Check:
         Words for a negative and a positive deviation. None: the number speaks for itself.
     radial : bool
         The deviation is a distance in plan, without a sign, and judged as one.
+    fall : bool
+        The deviation is a fall along the flow: below 0 it runs backwards, and a least of 0 says that it may not.
     axis : {"h", "v", ""}
         The number is that of one shot, in plan or in elevation: its uncertainty is the shot's along that axis.
     feels : {"both", "random", "common"}
@@ -131,6 +133,7 @@ class Check:
     source: str
     directions: tuple[str, str] | None = None
     radial: bool = False
+    fall: bool = False
     axis: Literal["h", "v", ""] = ""
     feels: Literal["both", "random", "common"] = "both"
     tolerance: ToleranceKey | None = None

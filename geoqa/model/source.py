@@ -39,6 +39,8 @@ class Trouble:
     reason: str
     header: bool = False
     """The row only repeats the header."""
+    kept: bool = False
+    """The row stands with its number or without; what rests on it says why it is not judged."""
 
     @property
     def loses_row(self) -> bool:

@@ -26,6 +26,9 @@ RULES = {
 MISSING = "–"
 """A number that is not there."""
 
+BACKWARDS, NOT_BACKWARDS = "runs backwards", "may not run backwards"
+"""Of a fall along the flow that is below 0, and of a limit that is 0."""
+
 PRELIMINARY = "PRELIMINARY – not reviewed by a licensee"
 BURIED = "Not for excavation. Call 811 / the one-call centre before you dig."
 CERTIFICATION = (
@@ -207,12 +210,14 @@ def deviation(
         digits = slope_digits(value, u=u, bounds=bounds)
     if check.radial:
         return quantity(shown, kind, unit, digits=digits, bare=bare) + " away"
-    if check.directions is None:
+    if check.directions is None and not (check.fall and value < 0):
         return quantity(shown, kind, unit, digits=digits, bare=bare)
     size = quantity(abs(shown), kind, unit, digits=digits, bare=bare)
     if size == quantity(0.0, kind, unit, digits=digits, bare=bare):
         return size
-    return f"{size} {check.directions[int(value > 0)]}"
+    if check.fall and value < 0:
+        return f"{BACKWARDS} by {size}"
+    return f"{size} {check.directions[int(value > 0)]}" if check.directions is not None else size
 
 
 def judged(finding: Mapping[Any, Any], check: Check, unit: str, *, toward: str = "", bare: bool = False) -> str:
@@ -224,12 +229,31 @@ def judged(finding: Mapping[Any, Any], check: Check, unit: str, *, toward: str =
     >>> judged({"deviation": 0.1034, "quantity": "length", "u": 0.02, "lower": -0.1, "upper": 0.1}, OFFSET, "ft")
     '0.103 ft right'
     """
+    u, bounds = _deserving(finding)
+    return deviation(
+        finding["deviation"], check, finding["quantity"], unit, toward=toward, u=u, bounds=bounds, bare=bare
+    )
+
+
+def judged_digits(finding: Mapping[Any, Any], unit: str) -> int | None:
+    """Decimals with which `judged` writes the deviation of a finding; None for what has no resolution of its own.
+
+    Examples
+    --------
+    >>> judged_digits({"deviation": 0.1034, "quantity": "length", "u": 0.02, "lower": -0.1, "upper": 0.1}, "ft")
+    3
+    """
+    (u, bounds), kind = _deserving(finding), finding["quantity"]
+    if kind == "length":
+        return deserved(finding["deviation"], unit, u=u, bounds=bounds)[1]
+    return slope_digits(finding["deviation"], u=u, bounds=bounds) if kind in ("slope", "ratio") else None
+
+
+def _deserving(finding: Mapping[Any, Any]) -> tuple[float, tuple[float, ...]]:
+    """1 sigma and limits of a finding: they decide the decimals of its number."""
     bounds = tuple(bound for bound in (finding.get("lower"), finding.get("upper")) if isinstance(bound, float))
     u = finding.get("u")
-    return deviation(
-        finding["deviation"], check, finding["quantity"], unit,
-        toward=toward, u=u if isinstance(u, float) else math.nan, bounds=bounds, bare=bare,
-    )  # fmt: skip
+    return u if isinstance(u, float) else math.nan, bounds
 
 
 def limits(lower: float, upper: float, check: Check, kind: str, unit: str, *, bare: bool = False) -> str:
@@ -249,6 +273,8 @@ def limits(lower: float, upper: float, check: Check, kind: str, unit: str, *, ba
         return "no limit is given"
     if math.isinf(lower) and math.isinf(upper):
         return "any"
+    if check.fall and lower == 0 and math.isinf(upper):
+        return NOT_BACKWARDS
 
     def bound(value: float, *, again: bool = False, signed: bool = False) -> str:
         digits = limit_digits(value, unit) if kind == "length" else None

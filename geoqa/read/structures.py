@@ -75,7 +75,9 @@ class StructuresText(ListingReader):
         columns |= {ours: rows.text(ours) for ours in TEXTS}
         columns |= {ours: rows.numbers(ours) for ours in LENGTHS}
         down = np.asarray(columns["measure_down"])
-        rows.leave_out(down < 0, "measure_down", "is below 0: a measure-down is written without a sign")
+        # one slip of the pencil costs its own row: the end says rim-below, and the rest of the file is judged
+        below = (down < 0) & ~rows.dropped
+        rows.name_rows(below, "measure_down", "is below 0: a measure-down is written without a sign", kept=True)
         u_down = np.asarray(columns["u_measure_down"])
         rows.leave_out(u_down <= 0, "u_measure_down", "is no 1 sigma")
         columns["diameter"], columns["wall"] = self._metres(rows, "size"), self._metres(rows, "wall")
@@ -83,7 +85,7 @@ class StructuresText(ListingReader):
 
     @staticmethod
     def _metres(rows: Listing, ours: str) -> np.ndarray:
-        """Sizes in metres; NaN for words, which stay as they are written. A number without a unit is told."""
+        """Sizes in metres; NaN for words, and for numbers without a unit, which are told; both stay as they are written."""
         text, stated = rows.raw(ours), rows.unit.get(ours, "")
         values = np.full(len(text), np.nan)
         bare = np.zeros(len(text), dtype=bool)
@@ -99,6 +101,7 @@ class StructuresText(ListingReader):
                     values[at] = float(Length.parse(f"{match['number'].strip()} {unit}").metres)
                 except (GeoqaError, ValueError):
                     bare[at] = True
-        rows.leave_out(bare, ours, 'is a number without its unit: write "8 in", or the unit into the heading')
+        nameless = 'is a number without its unit, so it is taken as not noted: write "8 in", or the unit in the heading'
+        rows.name_rows(bare & ~rows.dropped, ours, nameless, kept=True)
         rows.leave_out(values <= 0, ours, "is no size")
         return values

@@ -29,10 +29,16 @@ class Misreading:
         0 none, or `WHOLE`, `TENTH`, `UNIT`.
     slip : (n,) float64
         Read minus true of the measure-down, if it was misread so: positive is too long; 0 where none is named.
+    other : (n,) int8
+        A second kind that explains it as well; 0 for none.
+    other_slip : (n,) float64
+        The slip of that; 0 for none.
     """
 
     kind: np.ndarray
     slip: Floats
+    other: np.ndarray
+    other_slip: Floats
 
 
 def misreadings(off: ArrayLike, measure_down: ArrayLike, u: ArrayLike, *, metres: float) -> Misreading:
@@ -52,9 +58,9 @@ def misreadings(off: ArrayLike, measure_down: ArrayLike, u: ArrayLike, *, metres
     Returns
     -------
     Misreading
-        Whole feet (1 to 9) first, then the other unit, then tenths of a foot (1 to 9). None is named where `off` is
-        within three u of 0. A step is named where it is not farther than two and a half u, and nearer than half of the
-        step, from `off`.
+        Of whole feet (1 to 9), the other unit and tenths of a foot (1 to 9) the one that fits best; a second one that
+        fits no worse than that by one u is named too. None is named where `off` is within three u of 0. A step is
+        named where it is not farther than two and a half u, and nearer than half of the step, from `off`.
 
     Notes
     -----
@@ -66,6 +72,11 @@ def misreadings(off: ArrayLike, measure_down: ArrayLike, u: ArrayLike, *, metres
     >>> found = misreadings([-1.02, 0.04, 0.21], [5.5, 5.5, 7.0], [0.03, 0.03, 0.03], metres=0.3048)
     >>> found.kind.tolist(), found.slip.round(2).tolist()
     ([1, 0, 2], [1.0, 0.0, -0.2])
+
+    7.10 ft, noted from a metre tape as 2.164: 4.94 ft too short is no five feet, where the shot is sure enough.
+
+    >>> [misreadings([4.94], [2.164], [u], metres=0.3048).other.tolist() for u in (0.03, 0.10)]
+    [[0], [1]]
     """
     off, down, u = (np.asarray(each, dtype=np.float64) for each in (off, measure_down, u))
     foot = FOOT / metres
@@ -76,11 +87,18 @@ def misreadings(off: ArrayLike, measure_down: ArrayLike, u: ArrayLike, *, metres
     # what the tape showed times the factor of the units would be the true depth
     units = np.stack([down * (1 - 1 / FOOT), down * (1 - FOOT)])
     unit = np.where(np.abs(units[0] - slip) <= np.abs(units[1] - slip), units[0], units[1])
+    kinds, slips = np.array([WHOLE, UNIT, TENTH], dtype=np.int8), np.stack([whole, unit, tenth])
+    largest = np.array([foot / 4, foot / 4, foot / 20])[:, None]
+    apart = np.abs(slips - slip)
     with np.errstate(invalid="ignore"):
-        proven = np.abs(off) > PROVEN * u
-        fits = [
-            proven & (np.abs(each - slip) <= np.minimum(near, largest))
-            for each, largest in ((whole, foot / 4), (unit, foot / 4), (tenth, foot / 20))
-        ]
-    kind = np.select(fits, [WHOLE, UNIT, TENTH], 0).astype(np.int8)
-    return Misreading(kind=kind, slip=np.select(fits, [whole, unit, tenth], 0.0))
+        fits = (np.abs(off) > PROVEN * u) & (apart <= np.minimum(near, largest))
+        apart = np.where(fits, apart, np.inf)
+        best, second = np.argsort(apart, axis=0, kind="stable")[:2]
+        at = np.arange(len(off))
+        some = fits[best, at]
+        as_well = fits[second, at] & (apart[second, at] - u <= np.where(some, apart[best, at], 0.0))
+    return Misreading(
+        kind=np.where(some, kinds[best], 0).astype(np.int8), slip=np.where(some, slips[best, at], 0.0),
+        other=np.where(as_well, kinds[second], 0).astype(np.int8),
+        other_slip=np.where(as_well, slips[second, at], 0.0),
+    )  # fmt: skip

@@ -242,7 +242,7 @@ def limit_troubles(name: str, troubles: tuple[Trouble, ...], limit: int) -> None
     SourceError
         With the first five rows that failed.
     """
-    failed = [each for each in troubles if not each.header]
+    failed = [each for each in troubles if not (each.header or each.kept)]
     count = len({each.line for each in failed})
     if count > limit:
         listed = "\n  ".join(str(each) for each in failed[:5])

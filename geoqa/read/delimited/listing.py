@@ -75,12 +75,12 @@ class Listing:
         self.leave_out(~text.isin(list(allowed)), ours, f"is none of {', '.join(allowed)}")
         return text
 
-    def name_rows(self, mask: ArrayLike, ours: str, reason: str) -> None:
-        """Report the rows of a mask."""
+    def name_rows(self, mask: ArrayLike, ours: str, reason: str, *, kept: bool = False) -> None:
+        """Report the rows of a mask; kept ones do not count against `bad_rows`."""
         text = self.raw(ours)
         for at in np.flatnonzero(np.asarray(mask)).tolist():
             self.troubles.append(
-                Trouble(line=int(self.table.lines[at]), column=ours, text=text.iloc[at][:200], reason=reason)
+                Trouble(line=int(self.table.lines[at]), column=ours, text=text.iloc[at][:200], reason=reason, kept=kept)
             )
 
     def leave_out(self, mask: ArrayLike, ours: str, reason: str) -> None:

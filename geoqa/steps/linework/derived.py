@@ -52,7 +52,8 @@ def derived_rows(
     -------
     DataFrame
         `measured`, `design`, `deviation`, `u_common`, `u_random`, `why`, `without`, `u_without`, `cause`, `cause_both`
-        as `findings_of` takes them, and `keys`, the shots of each number.
+        as `findings_of` takes them, and `keys`, the shots of each number. Without any observed shot no number is
+        known, whatever was read.
 
     Notes
     -----
@@ -60,6 +61,8 @@ def derived_rows(
     felt by a difference: it is judged. Of a doubt that is known only for shots of one session and initialization.
     """
     shots = observed(layers)
+    if not len(shots):
+        return _of_no_shot(len(members), design)
     there = members >= 0
     at = np.where(there, members, 0)
     weights = {axis: np.where(there, np.nan_to_num(gradient.get(axis, np.zeros(members.shape))), 0.0) for axis in AXES}
@@ -83,6 +86,15 @@ def derived_rows(
     lists = [list(dict.fromkeys(keys[each[some]])) for each, some in zip(at, there, strict=True)]
     made["keys"] = pd.Series(lists, dtype=object)
     return made
+
+
+def _of_no_shot(count: int, design: np.ndarray | float) -> pd.DataFrame:
+    """Rows of a job in which no shot of a feature can be used: no number has anything to stand on."""
+    made = pd.DataFrame({"measured": np.full(count, np.nan), "design": np.broadcast_to(design, count)})
+    made = made.assign(deviation=np.nan, u_common=0.0, u_random=0.0, why=0, without=np.nan, u_without=0.0)
+    for name in ("cause", "cause_both"):
+        made[name] = pd.Series([None] * count, dtype="str")
+    return made.assign(keys=pd.Series([[] for _ in range(count)], dtype=object))
 
 
 def _counts(weights: Mapping[str, np.ndarray], place: str) -> np.ndarray:

@@ -29,9 +29,10 @@ def pipe_ends(layers: Layers) -> pd.DataFrame:
         The columns of `structure_notes`, and:
 
         row : int
-            Of `observed`: the rim, or the shot of the invert; -1 where none was found.
+            Of `observed`: the rim, or the shot of the invert where that is noted; -1 where none was found.
         easting, northing, rim, invert : float
-            In the job's unit; `rim` is NaN where the invert itself was shot.
+            In the job's unit; `rim` is NaN where the invert itself was shot and no one shot of the rim is known. An
+        invert that is no lower than its rim is none.
         u_down : float
             1 sigma of the measure-down; 0 where the invert itself was shot.
         why : str
@@ -64,25 +65,25 @@ def lines_of(layers: Layers) -> Alignments | None:
 def _pipe_ends(layers: Layers) -> pd.DataFrame:
     ends = notes_of(layers).reset_index(drop=True)
     shots = observed(layers)
-    row, why = _shot_of(ends, shots)
-    direct = ends["invert_shot"].notna().to_numpy()
+    named, inverts = _named_shots(ends), ends["invert_shot"]
+    row, why = _shot_of(ends, shots, inverts.where(inverts.notna(), named))
+    direct = inverts.notna().to_numpy()
     at = np.where(row >= 0, row, 0)
     there = row >= 0
     for name in ("easting", "northing"):
         ends[name] = np.where(there, shots[name].to_numpy(float)[at], np.nan) if len(shots) else np.nan
-    level = (
-        np.where(there, shots["elevation"].to_numpy(float)[at], np.nan) if len(shots) else np.full(len(ends), np.nan)
-    )
+    level, _ = _levels(shots, row)
     down = ends["measure_down"].to_numpy(float)
     alone = ends["pipe"].isna().to_numpy() & np.isnan(down) & ~direct
     ends["row"], ends["alone"] = row, alone
-    ends["rim"] = np.where(direct, np.nan, level)
+    rim, under = _rims_of_shot_inverts(ends, shots, row, direct)
+    ends["rim"] = np.where(direct, rim, level)
     ends["invert"] = np.where(direct, level, level - down)
     ends["u_down"] = np.where(direct, 0.0, _u_down(layers, ends))
     missing = ends["pipe"].notna().to_numpy() & ends["structure"].isna().to_numpy()
     ends["why"] = np.select(
-        [missing | alone, why != "", direct, np.isnan(down), down <= 0],
-        ["", why, "", "no-measure-down", "rim-below"],
+        [missing | alone, why != "", under, direct, np.isnan(down), down <= 0],
+        ["", why, "rim-below", "", "no-measure-down", "rim-below"],
         "",
     )
     ends.loc[(ends["why"] != "").to_numpy(), "invert"] = np.nan
@@ -98,12 +99,41 @@ def _u_down(layers: Layers, ends: pd.DataFrame) -> np.ndarray:
     return np.where(np.isnan(noted), usual, noted)
 
 
-def _shot_of(ends: pd.DataFrame, shots: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
-    """Row of the shot that each end hangs on, by the name noted, else by the structure's; and why there is none."""
-    named = ends["invert_shot"].where(ends["invert_shot"].notna(), ends["shot"])
-    # what is noted once for a structure holds for all of its rows
+def _named_shots(ends: pd.DataFrame) -> pd.Series:
+    """The rim shot as noted; what is noted once for a structure holds for all of its rows."""
     of_structure = ends.dropna(subset=["shot"]).drop_duplicates("structure").set_index("structure")["shot"]
-    named = named.where(named.notna(), ends["structure"].map(of_structure))
+    named: pd.Series = ends["shot"].where(ends["shot"].notna(), ends["structure"].map(of_structure))
+    return named
+
+
+def _levels(shots: pd.DataFrame, row: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Elevations of shots, NaN where there is none; and whether a reason keeps them from being believed."""
+    if not len(shots):
+        return np.full(len(row), np.nan), np.zeros(len(row), dtype=bool)
+    at = np.where(row >= 0, row, 0)
+    level = np.where(row >= 0, shots["elevation"].to_numpy(float)[at], np.nan)
+    return level, (row >= 0) & (shots["why_elevation"].to_numpy(int)[at] != 0)
+
+
+def _rims_of_shot_inverts(
+    ends: pd.DataFrame, shots: pd.DataFrame, row: np.ndarray, direct: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Rims over inverts that were shot themselves, NaN where none is known; and whether the rim is not above it.
+
+    A shot that is not believed proves nothing of the other one.
+    """
+    if not direct.any():
+        return np.full(len(ends), np.nan), np.zeros(len(ends), dtype=bool)
+    inverts = ends["invert_shot"].dropna()
+    others = shots[~(shots["name"].isin(inverts) | shots["shot"].isin(inverts)).to_numpy(bool)]
+    mine, _ = _shot_of(ends, others, _named_shots(ends))
+    rim, rim_lost = _levels(others, mine)
+    invert, invert_lost = _levels(shots, row)
+    return rim, direct & (rim <= invert) & ~rim_lost & ~invert_lost
+
+
+def _shot_of(ends: pd.DataFrame, shots: pd.DataFrame, named: pd.Series) -> tuple[np.ndarray, np.ndarray]:
+    """Row of the shot that each end hangs on, by the name noted, else by the structure's; and why there is none."""
     row, why = np.full(len(ends), -1), np.full(len(ends), "", dtype=object)
     names = {key: shots[key].to_numpy(dtype=object) for key in ("name", "shot", "line_id")}
     for at, (shot, structure) in enumerate(zip(named, ends["structure"], strict=True)):

@@ -28,11 +28,13 @@ def questions(layers: Layers) -> pd.DataFrame:
         u : float
             1 sigma of the invert, common and random part together.
         question : str
-            whole-feet, tenths or unit; empty for none.
+            whole-feet, tenths or unit, the one that fits best; empty for none.
         slip : float
             Read less true of the measure-down if it was misread so; 0 without a question.
+        between : float
+            How far a second slip that explains it as well lies from that; 0 without one.
         title : str
-            The same in words; empty without a question.
+            All that explains it in words; empty without a question.
     """
     made: pd.DataFrame = layers.derived("questioned ends", ("shots", *WANTS), lambda: _questions(layers))
     return made
@@ -63,14 +65,20 @@ def _questions(layers: Layers) -> pd.DataFrame:
         if not agree or not all(agree) or not uphill[0] or uphill[1] or pd.notna(ends["invert_shot"].iloc[each]):
             kind[each], slip[each] = 0, 0.0
     names = [_NAMES.get(int(each), "") for each in kind]
+    as_well = [_NAMES.get(int(each), "") if name else "" for each, name in zip(found.other, names, strict=True)]
+    between = np.where([bool(each) for each in as_well], np.abs(found.other_slip - slip), 0.0)
     title = [
-        misread(end_name(*ends.loc[each, ["structure", "pipe", "direction"]]), down[each], slip[each], name, unit.name)
+        misread(
+            end_name(*ends.loc[each, ["structure", "pipe", "direction"]]), down[each],
+            {name: slip[each]} | ({other: found.other_slip[each]} if other else {}), unit.name,
+        )
         if name
         else ""
-        for each, name in enumerate(names)
-    ]
+        for each, (name, other) in enumerate(zip(names, as_well, strict=True))
+    ]  # fmt: skip
     return pd.DataFrame(
         {"upper": upper, "u": u, "question": pd.Series(names, dtype="str", index=ends.index), "slip": slip}
+        | {"between": between}
         | {"title": pd.Series(title, dtype="str", index=ends.index)}
     )
 
@@ -127,6 +135,12 @@ def held(
     rows = rows.copy()
     number = rows["measured"].to_numpy(float)
     rows["without"] = np.where(asks, rows["deviation"] + effect, rows["without"])
+    # which of two slips it was is not known: what is out both ways has to be out either way
+    slip, between = (questioned[name].to_numpy(float) for name in ("slip", "between"))
+    share = [max((between[one] / abs(slip[one]) for one in each if slip[one]), default=0.0) for each in ends]
+    doubt = np.where(asks, np.abs(np.asarray(effect, float)) * share, 0.0)
+    if "u_without" in rows and doubt.any():
+        rows["u_without"] = np.hypot(rows["u_without"].to_numpy(float), doubt)
     rows["why"] = np.where(asks, WHY["open-blunder"], rows["why"])
     said = [
         waits(each, show(value), show(value + change)) if ask else (None, None)

@@ -157,7 +157,9 @@ def _inverts(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> Found:
     lost = np.where(ends["design_invert"].isna(), no_design, 0)
     rows["why"] = np.select([np.array(own, int) > 0, rows["why"] > 0], [own, rows["why"]], lost)
     # a row without a structure notes sizes of a pipe, no end of it
-    asked_of = ~ends["alone"] & ends["pipe"].notna() & ends["structure"].notna() & ~_judged_as_points(layers, ends)
+    asked_of = ~ends["alone"] & ends["pipe"].notna() & ends["structure"].notna() & ~(
+        _judged_as_points(layers, ends) & (ends["why"] != "rim-below")
+    )
     return found(layers, _named(ends, rows, layers)[asked_of.to_numpy()], check=INVERT)
 
 
@@ -212,27 +214,34 @@ def _readings(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> Found:
 def _drops(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> Found:
     """Of every structure with an end in and one out, the lowest invert in and the highest out."""
     invert, unit = ends["invert"].to_numpy(float), layers.frame.unit.name
-    pairs = []
+    pairs, lost = [], []
     for _, rows in ends[ends["structure"].notna() & ends["pipe"].notna()].groupby("structure", sort=True):
         at = rows.index.to_numpy()
         way, known = asked["upper"].to_numpy()[at], np.isfinite(invert[at])
         enter, leave = at[(way < 0) & known], at[(way > 0) & known]
-        if len(enter) and len(leave):
+        below = at[(ends["why"].iloc[at] == "rim-below").to_numpy()]
+        if len(below) and (way < 0).any() and (way > 0).any():
+            # the one that is not known may be the lowest in, or the highest out
+            lost.append((at[way < 0][0], at[way > 0][0]))
+        elif len(enter) and len(leave):
             pairs.append((enter[np.argmin(invert[enter])], leave[np.argmax(invert[leave])]))
-    if not pairs:
+    if not pairs and not lost:
         return empty("findings"), empty("evidence")
-    pair = np.array(pairs)
+    pair = np.array(pairs + lost)
+    unknown = np.arange(len(pair)) >= len(pairs)
     row = ends["row"].to_numpy()[pair]
+    fall = np.where(unknown, np.nan, invert[pair[:, 0]] - invert[pair[:, 1]])
     # one rim under both cancels
     weight = np.where((row[:, 0] == row[:, 1])[:, None], 0.0, [[1.0, -1.0]])
 
     def show(value: float) -> str:
         return words.quantity(value, "length", unit, digits=2)
 
-    made = derived_rows(layers, row, {"elevation": weight}, invert[pair[:, 0]] - invert[pair[:, 1]], show=show)
+    made = derived_rows(layers, row, {"elevation": weight}, fall, show=show)
     u_down = ends["u_down"].to_numpy(float)[pair]
     made["u_random"] = np.hypot(made["u_random"], np.hypot(*u_down.T))
     slip = asked["slip"].to_numpy(float)[pair]
+    made["why"] = np.where(unknown, STRUCTURE_DROP.why("rim-below"), made["why"])
     made = held(made, pair.tolist(), slip[:, 0] - slip[:, 1], asked, show=show)
     first = ends.iloc[pair[:, 0]].reset_index(drop=True)
     other = ends.iloc[pair[:, 1]].reset_index(drop=True)
