@@ -85,7 +85,7 @@ class StructuresText(ListingReader):
 
     @staticmethod
     def _metres(rows: Listing, ours: str) -> np.ndarray:
-        """Sizes in metres; NaN for words, and for numbers without a unit, which are told; both stay as they are written."""
+        """Sizes in metres; NaN for words, and for numbers without a unit, which are told; both stay as written."""
         text, stated = rows.raw(ours), rows.unit.get(ours, "")
         values = np.full(len(text), np.nan)
         bare = np.zeros(len(text), dtype=bool)

@@ -115,8 +115,6 @@ def test_notes_in_metres_in_a_job_in_feet(tmp_path):
     ("notes", "says"),
     [
         (NOTES.replace("P1,out", "P1,up"), "is neither in nor out"),
-        (NOTES.replace("4.99", "-4.99"), "a measure-down is written without a sign"),
-        (NOTES.replace("15 in", "15"), 'write "8 in"'),
         (NOTES.replace("4.99", "five"), "five"),
         (NOTES.partition("\n")[0] + "\n", "has a header and no rows"),
         ("pipe,size\nP1,8 in\n", "structure"),
@@ -125,6 +123,19 @@ def test_notes_in_metres_in_a_job_in_feet(tmp_path):
 def test_what_cannot_be_read_is_named(tmp_path, notes, says):
     with pytest.raises(GeoqaError, match=says):
         geoqa.run(write(tmp_path, notes=notes), write=False)
+
+
+def test_a_sign_or_a_missing_unit_costs_its_own_row(tmp_path):
+    """The end with the sign says rim-below, the size without a unit is not noted, and all else is judged."""
+    notes = NOTES.replace("4.99", "-4.99").replace("15 in", "15")
+    layers = geoqa.run(write(tmp_path, notes=notes), write=False).layers
+    found = layers["findings"].query("check in ['invert', 'pipe-slope']").set_index("subject")
+    assert found.loc["MH-1, P1 in", "why"] == found.loc["P1", "why"] == "rim-below"
+    assert set(found.loc[["IN-1, P1 out", "MH-1, P2 out", "MH-2, P2 in", "P2"], "verdict"]) == {"IN"}
+    assert layers["structures"].query("pipe == 'P2'")["diameter"].isna().all()
+    told = " ".join(layers["notes"].query("note == 'row-trouble'")["text"])
+    assert "'-4.99' is below 0" in told
+    assert "'15' is a number without its unit" in told
 
 
 @pytest.mark.parametrize(("wide", "verdict"), [(40.0, "IN"), (10.0, "OUT")])

@@ -157,8 +157,11 @@ def _inverts(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> Found:
     lost = np.where(ends["design_invert"].isna(), no_design, 0)
     rows["why"] = np.select([np.array(own, int) > 0, rows["why"] > 0], [own, rows["why"]], lost)
     # a row without a structure notes sizes of a pipe, no end of it
-    asked_of = ~ends["alone"] & ends["pipe"].notna() & ends["structure"].notna() & ~(
-        _judged_as_points(layers, ends) & (ends["why"] != "rim-below")
+    asked_of = (
+        ~ends["alone"]
+        & ends["pipe"].notna()
+        & ends["structure"].notna()
+        & ~(_judged_as_points(layers, ends) & (ends["why"] != "rim-below"))
     )
     return found(layers, _named(ends, rows, layers)[asked_of.to_numpy()], check=INVERT)
 

@@ -33,3 +33,22 @@ def test_tenths_and_what_is_no_step():
 
 def test_a_poor_measurement_names_no_step():
     assert misreadings([1.0], [6.0], [0.4], metres=FOOT).kind.tolist() == [0]
+
+
+@pytest.mark.parametrize("metres", [FOOT, METRE, 1200 / 3937])
+def test_the_better_fit_is_named_where_whole_feet_lie_beside_the_other_unit(metres):
+    """A depth of 7.10 ft written as its metres, or in a job in metres as its feet: 4.94 ft off, near five feet."""
+    per = FOOT / metres
+    deep = 7.10 * per
+    read = deep * 0.3048 if metres < 1 else deep / 0.3048
+    found = misreadings([deep - read], [read], [0.03 * per], metres=metres)
+    assert (found.kind.tolist(), found.other.tolist()) == ([UNIT], [0])
+    assert found.slip[0] == pytest.approx(read - deep)
+
+
+def test_two_that_fit_alike_are_both_named():
+    """4.98 too high: 7.10 ft noted as 2.164 make 4.936, five feet 5.00; with u = 0.05 neither is much the worse."""
+    found = misreadings([4.98, 4.98], [2.164, 2.164], [0.05, 0.015], metres=FOOT)
+    assert (found.kind.tolist(), found.other.tolist()) == ([WHOLE, WHOLE], [UNIT, 0])
+    assert found.slip.tolist() == pytest.approx([-5.0, -5.0])
+    assert found.other_slip.tolist() == pytest.approx([2.164 * (1 - 1 / 0.3048), 0.0])

@@ -91,3 +91,15 @@ def test_a_shot_without_weight_keeps_nothing(job):
     made = derived_rows(layers, members, {"elevation": weights}, np.array([0.3]), show=str)
     assert made["why"].tolist() == [0]
     assert made["u_random"].iloc[0] == pytest.approx(0.02 * np.sqrt(2))
+
+
+@pytest.mark.parametrize("shots", [1, 2, 0])
+def test_a_job_without_a_usable_shot_knows_no_number(job, shots):
+    prepared = job.prepared(job.shots([{}, {}]), role="check")
+    layers = job.layers(shots=prepared, limits=job.limits())
+    members = np.full((3, shots), -1)
+    number = np.array([0.3, np.nan, 1.0])
+    rows = derived_rows(layers, members, {"elevation": np.ones((3, shots))}, number, show=str)
+    assert not len(observed(layers))
+    assert rows[["measured", "deviation"]].isna().all(axis=None)
+    assert rows["keys"].tolist() == [[], [], []]

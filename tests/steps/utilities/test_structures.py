@@ -223,3 +223,41 @@ def test_an_invert_judged_at_its_design_point_is_not_judged_twice(sewer, storm):
             inverts, notes, Structures(), limits=limits, design_points=points, point_matches=matches, **design
         )  # fmt: skip
         assert set(sewer.told(done, "invert")) == told
+
+
+def shot_inverts(sewer, shots, rows, level):
+    """The end of P1 in MH-1 by a shot of its own at `level`, its rim named beside it; and P2 as noted."""
+    shot = sewer.rims(("I2", -4.0, 0.0, level), ("X", 500.0, 500.0, 1460.0)).iloc[:1].assign(line=99)
+    notes = sewer.notes(rows[0], (*rows[1][:3], np.nan, {"invert_shot": "I2", "shot": "MH-1"}), *rows[2:])
+    return pd.concat([shots, shot], ignore_index=True), notes
+
+
+def test_an_invert_that_was_shot_above_its_rim_is_no_work(sewer, storm):
+    """8.3 ft above the rim: nothing that rests on it is judged, and the rim stands in the schedule."""
+    design, shots, rows = storm
+    whole, notes = shot_inverts(sewer, shots, rows, 1456.19 + 8.3)
+    done = sewer.done(whole, notes, Structures(), Pipes(), limits=[INVERT], **design)
+    told = sewer.told(done, "invert")
+    assert told.pop("MH-1, P1 in") == ("NO_DATA", "rim-below")
+    assert set(told.values()) == {("IN", "proven")}
+    assert sewer.told(done, "pipe-slope")["P1"] == ("NO_DATA", "rim-below")
+    assert sewer.told(done, "structure-drop") == {"MH-1": ("NO_DATA", "rim-below")}
+    row = done["structures"].iloc[1]
+    assert row["rim"] == pytest.approx(1456.19)
+    assert pd.isna(row["invert"])
+    assert pd.isna(row["deviation"])
+
+
+def test_an_invert_that_was_shot_below_its_rim_is_judged(sewer, storm):
+    design, shots, rows = storm
+    whole, notes = shot_inverts(sewer, shots, rows, 1451.20)
+    done = sewer.done(whole, notes, Structures(), limits=[INVERT], **design)
+    assert set(sewer.told(done, "invert").values()) == {("IN", "proven")}
+    assert done["structures"]["rim"].iloc[1] == pytest.approx(1456.19)
+
+
+def test_without_a_usable_shot_every_end_says_so(sewer, storm):
+    design, shots, rows = storm
+    done = sewer.done(shots.assign(role="check"), sewer.notes(*rows), Structures(), Pipes(), limits=[INVERT], **design)
+    assert set(sewer.told(done, "invert").values()) == {("NO_DATA", "no-rim")}
+    assert set(sewer.told(done, "pipe-slope").values()) == {("NO_DATA", "no-rim")}
