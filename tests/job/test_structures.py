@@ -133,7 +133,7 @@ def test_a_sign_or_a_missing_unit_costs_its_own_row(tmp_path):
     assert found.loc["MH-1, P1 in", "why"] == found.loc["P1", "why"] == "rim-below"
     assert set(found.loc[["IN-1, P1 out", "MH-1, P2 out", "MH-2, P2 in", "P2"], "verdict"]) == {"IN"}
     assert layers["structures"].query("pipe == 'P2'")["diameter"].isna().all()
-    told = " ".join(layers["notes"].query("note == 'row-trouble'")["text"])
+    told = " ".join(layers["notes"].query("note == 'row-trouble'")["written"])
     assert "'-4.99' is below 0" in told
     assert "'15' is a number without its unit" in told
 
