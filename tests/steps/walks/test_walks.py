@@ -213,3 +213,16 @@ def test_what_lasts_is_learned_from_legs_and_never_from_too_few():
     assert share(white) < 0.1
     assert share(chain, np.full(count - 1, np.nan)) == 0.0
     assert share_by_legs(line[:40], station[:40], np.diff(chain)[:40] / 25, u[:40], minute[:40]) == 0.0
+
+
+def test_beside_a_crossing_of_the_edges_no_width_is_judged():
+    rows = walk_rows(np.arange(0.0, 201, 10), width=5.0)
+    crossed = [
+        row | {"offset": 5.0 - row["offset"], "station": row["station"] + (3 if row["code"] == "WKB" else 0)}
+        if row["station"] >= 100 else row
+        for row in rows
+    ]  # fmt: skip
+    findings, _ = told(crossed, ("walk", "clear-width", 4.7, np.inf), check="clear-width", **FINE)
+    assert set(findings["verdict"]) == {"IN", "NO_DATA"}
+    lost = findings.loc[findings["why"] == "crossed-edges", "label"]
+    assert any(each.startswith("WKF 1, shots 110 to ") for each in lost), "the last shot of it before the crossing"
