@@ -117,7 +117,7 @@ def _not_judged(layers: Layers) -> Iterator[Row]:
 
 def _edges(layers: Layers) -> tuple[set[str], dict[str, str]]:
     """Kinds of lines that are judged as a pair; and those named like an edge of a walk, with the kind they name."""
-    from geoqa.steps.linework.pairs import pair_kind, paired_kinds
+    from geoqa.model.tables.edge_pairs import pair_kind, paired_kinds
 
     if "codes" not in layers:
         return set(), {}

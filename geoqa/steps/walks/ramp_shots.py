@@ -77,12 +77,12 @@ def ramps_of(shots: pd.DataFrame, *, reach: float) -> list[Ramp]:
             named.setdefault(ramp_name(line[row]), []).append(row)
     shared: dict[str, str] = {}
     minutes = shots["minutes"].to_numpy(float)
-    for name in sorted(named):
-        parts = _parted(places, line, np.array(named[name]), minutes, reach)
+    for whole in sorted(named):
+        parts = _parted(places, line, np.array(named[whole]), minutes, reach)
         if len(parts) > 1:
-            mine = {_free(f"{name} ({number})", named): part for number, part in enumerate(parts, 1)}
-            shared |= dict.fromkeys(mine, name)
-            named = {each: rows for each, rows in named.items() if each != name} | mine
+            several = {_free(f"{whole} ({number})", named): part for number, part in enumerate(parts, 1)}
+            shared |= dict.fromkeys(several, whole)
+            named = {each: rows_of_it for each, rows_of_it in named.items() if each != whole} | several
     middle = {name: places[each].mean(axis=0) for name, each in named.items()}
     held: dict[str, dict[str, list[int]]] = {}
     later = [row for row in rows.tolist() if not (corners[row] and line[row].strip())]
