@@ -59,6 +59,17 @@ NOTES = (
         order=67,
     ),
     Note(
+        name="ramps-of-one-name",
+        sentence="{count} ramps bear the name {subject}: their corners lie too far apart to be of one. They are judged "
+        "as {written}, in the order they were shot; give each a line ID of its own, or the right one.",
+        subject="evidence",
+        order=64,
+    ),
+    Note(
+        name="edges-without-pair", listing=tolerances.edges_without_pair, together=("place",), subject="evidence",
+        order=63,
+    ),
+    Note(
         name="reveal-without-pair",
         sentence="A reveal is asked of {subject}, and nothing is judged by it: no pair of codes makes such a kind. It "
         "stands under the words that the kinds of top and flow line share, as curb for curb-top and curb-flow, and the "

@@ -52,6 +52,14 @@ def no_tolerance(facts: Sequence[Fact], unit: str) -> str:
     )
 
 
+def edges_without_pair(facts: Sequence[Fact], unit: str) -> str:
+    """Kinds of edges that a tolerance of their pair is meant for, and that no code makes a pair."""
+    return (
+        f"{counted(facts, 'subject')}: by their names these are edges under [tolerance.{facts[0].place}], but no code "
+        "pairs them: no cross slope, running slope or width is judged; set pairs_with in the code list."
+    )
+
+
 def unused_tolerance(fact: Fact, unit: str) -> str:
     """A tolerance of a kind that the design has nothing of, or that nobody knows."""
     if fact.count is None:

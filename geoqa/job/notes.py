@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
 from geoqa.contract.evidence import COVERAGE, UNKNOWN_CODE
+from geoqa.contract.walks import CLEAR_WIDTH, CROSS_SLOPE, PASSING_SPACE, RUNNING_SLOPE
 from geoqa.contract.work import EXTRA
 from geoqa.job.inputs.intake import Intake
 from geoqa.job.plan import Plan
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Row = dict[str, Any]
+WALK_KEYS = tuple(check.name for check in (CROSS_SLOPE, RUNNING_SLOPE, CLEAR_WIDTH, PASSING_SPACE))
+"""Checks of a walk that are made of both of its edges."""
 
 
 def with_notes(layers: Layers, rows: Iterable[Row]) -> Layers:
@@ -102,9 +105,29 @@ def _not_judged(layers: Layers) -> Iterator[Row]:
     judged = set(layers["limits"]["kind"])
     features = shots[(shots["role"] == "feature") & shots["kind"].notna()]
     idle = features.loc[~features["kind"].isin(judged), "kind"].value_counts().sort_index()
-    yield from ({"note": "no-tolerance", "subject": kind, "count": count} for kind, count in idle.items())
+    paired, edges = _edges(layers)
+    for kind, count in idle.items():
+        if kind in edges and kind not in paired:
+            yield {"note": "edges-without-pair", "subject": kind, "place": edges[kind], "count": count}
+        elif kind not in paired:
+            yield {"note": "no-tolerance", "subject": kind, "count": count}
     unknown = shots.loc[shots["kind"].isna(), "code"].fillna("no code").value_counts().sort_index()
     yield from ({"note": "unknown-codes", "written": code, "count": count} for code, count in unknown.items())
+
+
+def _edges(layers: Layers) -> tuple[set[str], dict[str, str]]:
+    """Kinds of lines that are judged as a pair; and those named like an edge of a walk, with the kind they name."""
+    from geoqa.model.tables.edge_pairs import pair_kind, paired_kinds
+
+    if "codes" not in layers:
+        return set(), {}
+    limits, codes = layers["limits"], layers["codes"]
+    judged = set(limits["kind"])
+    paired = {kind for both in paired_kinds(codes) if pair_kind(*both) in judged for kind in both}
+    walks = set(limits.loc[limits["check"].isin(WALK_KEYS), "kind"])
+    lines = sorted(set(codes.loc[codes["geometry"] == "line", "kind"].dropna()))
+    named = {kind: max((each for each in walks if kind.startswith(f"{each}-")), key=len, default="") for kind in lines}
+    return paired, {kind: walk for kind, walk in named.items() if walk}
 
 
 def _judged_of_several(layers: Layers) -> set[str]:

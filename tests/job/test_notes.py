@@ -3,7 +3,7 @@
 import pandas as pd
 
 from geoqa.contract.sentences import note_lines
-from geoqa.job.notes import _no_design, with_notes, without_spacing
+from geoqa.job.notes import _no_design, _not_judged, with_notes, without_spacing
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT
 from geoqa.model.tables.columns import conform, empty
@@ -46,3 +46,21 @@ def test_a_surface_that_was_read_is_said_to_be_compared_with_nothing():
     told = 'surface FG was read; nothing is compared with it: no [tolerance.KIND] has surface = "…"'
     assert f"cannot be compared; {told}." in unused
     assert note == f"S{told[1:]}."
+
+
+def test_edges_that_no_code_pairs_are_told_and_paired_ones_are_not_idle():
+    codes = conform("codes", pd.DataFrame([
+        {"code": code, "kind": kind, "geometry": "line", "role": "feature", "pairs_with": other, "meaning": ""}
+        for code, kind, other in [("A", "walk-lo", "B"), ("B", "walk-hi", "A"), ("C", "walk-near", None),
+                                  ("D", "walk-far", None), ("E", "walker", None)]
+    ]))  # fmt: skip
+    kinds = codes["kind"].to_numpy(dtype=object)
+    shots = pd.DataFrame({"shot_key": list("abcde"), "kind": kinds, "role": "feature", "listed": "", "code": ""})
+    made = layers([("walk", "cross-slope"), ("walk", "clear-width")], [])
+    made = Layers({**made, "shots": shots, "codes": codes}, frame=FRAME)
+    pairs, idle = note_lines(conform("notes", with_notes(made, [*_not_judged(made)])["notes"]), "ft")
+    assert pairs.startswith(
+        "walk-far (1), walk-near (1): by their names these are edges under [tolerance.walk], but no"
+    )
+    assert "set pairs_with in the code list" in pairs
+    assert idle.endswith("not judged: walker (1).")

@@ -39,6 +39,8 @@ class Sections:
         Along the first edge from its first shot, of the shot or its foot there; NaN without a section on edge 1.
     why : int8
         `FOUND`, or the reason there is no section.
+    crossing : bool
+        A leg at the shot, or the one under its foot, crosses the other edge: its width runs down to none there.
     """
 
     edge: np.ndarray
@@ -51,6 +53,7 @@ class Sections:
     side: np.ndarray
     station: Floats
     why: np.ndarray
+    crossing: Booleans
 
     @property
     def found(self) -> Booleans:
@@ -108,6 +111,7 @@ def sections(first: ArrayLike, second: ArrayLike, *, reach: float, gap: float, s
     along = np.append(0.0, np.cumsum(np.hypot(*np.diff(one, axis=0).T)))
     foot_station = along[there.before] + there.share * there.leg
     sides = [_right(_directions(one), here.place - one), _right(np.diff(one, axis=0)[there.before], two - there.place)]
+    legs = [_crossing(*each) for each in zip(sides, (here.why, there.why), strict=True)]
     made: dict[str, np.ndarray] = {
         "edge": np.repeat(np.array([0, 1], dtype=np.int8), [len(one), len(two)]),
         "shot": np.append(np.arange(len(one)), np.arange(len(two))),
@@ -119,6 +123,7 @@ def sections(first: ArrayLike, second: ArrayLike, *, reach: float, gap: float, s
         "side": np.concatenate(sides).astype(np.int8),
         "station": np.append(along, foot_station),
         "why": np.append(here.why, there.why),
+        "crossing": np.append(_at_shots(legs[0]) | legs[1][here.before], _at_shots(legs[1]) | legs[0][there.before]),
     }
     return _uncrossed(made, np.append(along, foot_station))
 
@@ -192,6 +197,17 @@ def _directions(edge: Floats) -> Floats:
 def _right(direction: Floats, across: Floats) -> np.ndarray:
     """1 where `across` points right of a direction, -1 left."""
     return np.sign(direction[:, 1] * across[:, 0] - direction[:, 0] * across[:, 1])
+
+
+def _crossing(side: np.ndarray, why: np.ndarray) -> Booleans:
+    """Legs of an edge whose two shots lie on different sides of the other edge, where it runs beside both."""
+    beside = why != BEYOND
+    return np.asarray((side[1:] != side[:-1]) & beside[1:] & beside[:-1])
+
+
+def _at_shots(leg: Booleans) -> Booleans:
+    """Shots that one of these legs starts or ends at."""
+    return np.asarray(np.append(leg, False) | np.append(False, leg))
 
 
 def _uncrossed(made: dict[str, np.ndarray], station: Floats) -> Sections:

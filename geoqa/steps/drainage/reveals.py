@@ -11,6 +11,7 @@ from geoqa.model import words
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import empty
+from geoqa.model.tables.edge_pairs import pair_kind, paired_kinds
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import alignments
 from geoqa.steps.drainage.beside_design import beside_design, lasting_share
@@ -18,7 +19,7 @@ from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_l
 from geoqa.steps.judging.text_columns import taken
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
-from geoqa.steps.linework.pairs import Alone, Pair, pair_kind, paired_kinds, pairs_of
+from geoqa.steps.linework.pairs import Alone, Pair, pairs_of
 from geoqa.steps.shots.flags import noted
 
 _WHY = {BEYOND: "no-top-beside", TOO_FAR: "no-top-beside", GAP: "top-not-shot", CROSSED: "top-on-other-side"}

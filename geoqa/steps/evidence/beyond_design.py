@@ -23,9 +23,9 @@ class BeyondDesign(Step):
     """Report shots of judged kinds that lie beyond reach of all design of their kind.
 
     Neighbours of one string (same code and line ID) make one finding, with the smallest distance to
-    the design. Kinds with neither tolerance nor design are not judged. Where a kind has a
-    tolerance and no design at all, nothing can be measured, and the finding says so. Shots under an open blunder and
-    rejected shots are grouped apart, each with its reason, and not judged.
+    the design. Kinds with neither design nor a tolerance against one are not judged. Where a
+    kind has such a tolerance and no design at all, nothing can be measured, and the finding says so. Shots under an
+    open blunder and rejected shots are grouped apart, each with its reason, and not judged.
     Where nearly all shots have no design within reach, one note says that
     design and shots lie apart as a whole.
     """
@@ -106,10 +106,15 @@ def _reasons(layers: Layers) -> np.ndarray:
     )
 
 
+_BY_DESIGN = ("offset", "position", "elevation")
+"""Checks that hold a shot against a design: a ramp or a walk is judged by its own shots, and lacks none."""
+
+
 def _unmatched(layers: Layers) -> np.ndarray:
     """Places of shots of judged kinds that no design of their kind has within reach."""
     shots = layers["shots"]
-    judged = set(layers["limits"]["kind"])
+    limits = layers["limits"]
+    judged = set(limits.loc[limits["check"].isin(_BY_DESIGN), "kind"])
     for name in ("design_lines", "design_points"):
         judged |= set(layers[name]["kind"]) if name in layers else set()
     wanted = (shots["role"] == "feature") & shots["kind"].isin(judged)

@@ -51,7 +51,7 @@ def panels(shots: pd.DataFrame, pairs: list[Pair], alone: list[Alone], *, apart:
     """
     tables, slopes_made, widths = [], [], []
     for number, pair in enumerate(pairs):
-        if not pair.sections.found.any():
+        if not _laid(pair).any():
             continue
         table, slope, width = _of_pair(shots, pair, apart)
         tables.append(table.assign(line=number))
@@ -67,9 +67,14 @@ _COLUMNS = [
 ]
 
 
+def _laid(pair: Pair) -> np.ndarray:
+    """Which sections are ones of a walk: beside a crossing of its edges the width tells of the crossing."""
+    return np.asarray(pair.sections.found & ~pair.sections.crossing)
+
+
 def _of_pair(shots: pd.DataFrame, pair: Pair, apart: float) -> tuple[pd.DataFrame, Numbers, Numbers]:
     laid = pair.sections
-    at = np.flatnonzero(laid.found)
+    at = np.flatnonzero(_laid(pair))
     edge = laid.edge[at]
     own = pair.row(edge, laid.shot[at])
     before, after = (pair.row(1 - edge, each[at]) for each in (laid.before, laid.after))
@@ -145,7 +150,8 @@ def _lacking(shots: pd.DataFrame, pairs: list[Pair], alone: list[Alone]) -> pd.D
     kinds: dict[tuple[str, str, str], str] = {}
     for pair in pairs:
         laid = pair.sections
-        for row, why in zip(pair.row(laid.edge, laid.shot).tolist(), laid.why.tolist(), strict=True):
+        said = np.where(laid.found & laid.crossing, CROSSED, laid.why)
+        for row, why in zip(pair.row(laid.edge, laid.shot).tolist(), said.tolist(), strict=True):
             reason[row] = why if row not in reason else min(reason[row], why)
         for own, string in zip(pair.kinds, (pair.first, pair.second), strict=True):
             strings[own, string.code, string.line_id] = string.rows

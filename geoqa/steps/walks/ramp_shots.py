@@ -14,6 +14,9 @@ KINDS = {
 _TAIL = 3
 """Longest number of a corner behind the name of its ramp, such as W2."""
 
+LONGEST = 3.0
+"""Times the reach of a ramp beyond which no corner is of the same run."""
+
 
 @dataclass(frozen=True, eq=False)
 class Ramp:
@@ -28,6 +31,8 @@ class Ramp:
 
     name: str
     of: dict[str, np.ndarray]
+    shared: str = ""
+    """The name it bears in the shots, where another ramp bears it too."""
 
     def rows(self, what: str) -> np.ndarray:
         """Places of its shots of one sort."""
@@ -55,7 +60,8 @@ def ramps_of(shots: pd.DataFrame, *, reach: float) -> list[Ramp]:
         Of `observed`.
     reach : float
         Shots of another name, or of none, are of the ramp whose middle is nearest, if it is nearer than this; gutter
-        shots too. Shots without a name and a ramp make ramps of their own.
+        shots too. Shots without a name and a ramp make ramps of their own. Corners of one name that lie farther apart
+        are of several ramps, numbered in the order of their shots.
     """
     what = shots["kind"].map(KINDS)
     mine = what.notna() & (shots["why_plan"] == 0) & shots[["easting", "northing"]].notna().all(axis=1)
@@ -69,6 +75,14 @@ def ramps_of(shots: pd.DataFrame, *, reach: float) -> list[Ramp]:
     for row in rows[corners[rows]].tolist():
         if line[row].strip():
             named.setdefault(ramp_name(line[row]), []).append(row)
+    shared: dict[str, str] = {}
+    minutes = shots["minutes"].to_numpy(float)
+    for whole in sorted(named):
+        parts = _parted(places, line, np.array(named[whole]), minutes, reach)
+        if len(parts) > 1:
+            several = {_free(f"{whole} ({number})", named): part for number, part in enumerate(parts, 1)}
+            shared |= dict.fromkeys(several, whole)
+            named = {each: rows_of_it for each, rows_of_it in named.items() if each != whole} | several
     middle = {name: places[each].mean(axis=0) for name, each in named.items()}
     held: dict[str, dict[str, list[int]]] = {}
     later = [row for row in rows.tolist() if not (corners[row] and line[row].strip())]
@@ -79,7 +93,8 @@ def ramps_of(shots: pd.DataFrame, *, reach: float) -> list[Ramp]:
         later = [later[at] for at in np.lexsort((places[later, 1], places[later, 0], outer))]
     for row in later:
         own = ramp_name(line[row])
-        name = _owner(own, places[row], middle, reach)
+        alike = {each: middle[each] for each, bears in shared.items() if bears == own}
+        name = _owner(own, places[row], alike or middle, np.inf if alike else reach)
         if name is None:
             if what.iloc[row] == GUTTER:  # of a curb, not of a ramp
                 continue
@@ -87,9 +102,43 @@ def ramps_of(shots: pd.DataFrame, *, reach: float) -> list[Ramp]:
             middle[name] = places[row]
         held.setdefault(name, {}).setdefault(str(what.iloc[row]), []).append(row)
     return [
-        Ramp(name, {sort: np.array(sorted(each), dtype=np.int64) for sort, each in held[name].items()})
+        Ramp(name, {sort: np.array(sorted(each), dtype=np.int64) for sort, each in held[name].items()},
+             shared.get(name, ""))
         for name in sorted(held)
-    ]
+    ]  # fmt: skip
+
+
+def _parted(
+    places: np.ndarray, line: np.ndarray, rows: np.ndarray, minutes: np.ndarray, reach: float
+) -> list[list[int]]:
+    """Corners of one name as those of as many ramps as bear it, the one shot first first.
+
+    Parts lie farther apart than `reach`. A long run has its foot as far from its head, with other corners there: two
+    parts are two ramps where they have corners of one number, or lie farther apart than any run goes.
+    """
+    apart = np.hypot(*np.moveaxis(places[rows, None] - places[rows], 2, 0))
+    part = np.arange(len(rows))
+    for limit, alike in ((reach, False), (LONGEST * reach, True)):
+        for one, two in zip(*np.nonzero(np.triu(apart <= limit, 1)), strict=True):
+            first, second = part == part[one], part == part[two]
+            if part[one] != part[two] and not (
+                alike and set(_tails(line, rows[first])) & set(_tails(line, rows[second]))
+            ):
+                part[second] = part[one]
+    made = [rows[part == number] for number in np.unique(part)]
+    made.sort(key=lambda each: (np.nan_to_num(minutes[each], nan=np.inf).min(), each.min()))
+    return [each.tolist() for each in made]
+
+
+def _tails(line: np.ndarray, rows: np.ndarray) -> list[str]:
+    """Numbers of corners, without those that have none."""
+    whole = [str(each).strip() for each in line[rows]]
+    return [each.rpartition(" ")[2] for each in whole if each != ramp_name(each)]
+
+
+def _free(name: str, named: dict[str, list[int]]) -> str:
+    """That name, or one that no ramp bears in the shots."""
+    return name if name not in named else _free(f"{name}'", named)
 
 
 def _owner(name: str, place: np.ndarray, middle: dict[str, np.ndarray], reach: float) -> str | None:

@@ -24,7 +24,9 @@ from geoqa.model.check import Check
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
+from geoqa.model.words import listed
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
+from geoqa.steps.shots.flags import noted
 from geoqa.steps.walks.judged import Judgement, joined, judged, measured, not_judged, stacked
 from geoqa.steps.walks.ramp_shots import FLARE, GUTTER, RAMP, WARNING, Ramp, ramps_of
 from geoqa.steps.walks.readings import TABLES, beside, elsewhere
@@ -57,7 +59,7 @@ class Ramps(Step):
     name = "ramps"
     needs = ("limits", "shots.kind", "shots.role", *NEEDS)
     wants = (*WANTS, *TABLES, "line_matches")
-    adds = ("findings", "evidence")
+    adds = ("findings", "evidence", "notes")
 
     reach: Length = Field(Length.parse("15 ft"), description="Farthest shot from the middle of its ramp")
     row_gap: Length = Field(Length.parse("1.5 ft"), description="Shots farther apart along the run are of two rows")
@@ -72,14 +74,16 @@ class Ramps(Step):
         shots = observed(layers)
         wanted = {check.name for check in CHECKS} & set(layers["limits"]["check"])
         parts: list[Judgement] = []
+        notes: list[dict[str, object]] = []
         if wanted:
             ramps = ramps_of(shots, reach=self.reach.to(unit))
+            notes = _of_one_name(ramps)
             items = [(ramp, item) for ramp in ramps for item in self._items(layers, shots, ramp)]
             for check in CHECKS:
                 mine = [(ramp, item) for ramp, item in items if item.check is check]
                 parts.append(_judged(layers, shots, check, mine))
         made = joined(parts)
-        return {"findings": made.findings, "evidence": made.evidence}
+        return {"findings": made.findings, "evidence": made.evidence, "notes": noted(self.name, notes)}
 
     def _items(self, layers: Layers, shots: pd.DataFrame, ramp: Ramp) -> list[_Item]:
         unit = layers.frame.unit
@@ -110,6 +114,18 @@ class Ramps(Step):
             return none
         cut = int(np.argmax(steps)) + 1
         return [_Item(WARNING_DEPTH, "warning", _between(places, rows[order[:cut]], rows[order[cut:]], distances))]
+
+
+def _of_one_name(ramps: list[Ramp]) -> list[dict[str, object]]:
+    """A note for every name that several ramps bear."""
+    names: dict[str, list[str]] = {}
+    for each in ramps:
+        if each.shared:
+            names.setdefault(each.shared, []).append(each.name)
+    return [
+        {"note": "ramps-of-one-name", "subject": name, "count": len(mine), "written": listed(mine)}
+        for name, mine in sorted(names.items())
+    ]
 
 
 def _of_corners(places: np.ndarray, ramp: Ramp, corners: np.ndarray, found: RampRows | None) -> list[_Item]:

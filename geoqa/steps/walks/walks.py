@@ -16,10 +16,12 @@ from geoqa.model.quantity import Length
 from geoqa.model.reasons import WHY
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.edge_pairs import pair_kind, paired_kinds
 from geoqa.model.tables.layer import Layers, shaped
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
-from geoqa.steps.linework.pairs import Alone, Pair, pair_kind, paired_kinds, pairs_of
+from geoqa.steps.linework.pairs import Alone, Pair, pairs_of
 from geoqa.steps.shots.flags import noted
+from geoqa.steps.walks.edge_steps import with_causes
 from geoqa.steps.walks.judged import Judgement, joined, judged, measured, not_judged, stacked
 from geoqa.steps.walks.legs import Legs, legs_of
 from geoqa.steps.walks.means import for_lasting, run_means, share_by_legs
@@ -78,7 +80,8 @@ class Walks(Step):
             legs, numbers = self._legs(layers, shots, codes)
             rows = measured(layers, numbers, RUNNING_SLOPE)
             share = _share(legs, numbers, rows)
-            parts += self._cross(layers, found, share)
+            cross = self._cross(layers, found, share)
+            parts += [with_causes(each, shots, pairs, unit.name) for each in cross]
             parts += self._running(layers, legs, numbers, rows, share)
             parts += self._widths(layers, shots, found, pairs)
         made = joined(parts)

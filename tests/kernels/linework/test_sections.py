@@ -90,3 +90,17 @@ def test_what_is_no_edge_is_refused():
             sections(bad, [[0, 0], [0, 1]], reach=1, gap=1)
     with pytest.raises(GeometryInputError, match="must not be negative"):
         sections([[0, 0], [0, 1]], [[0, 0], [0, 1]], reach=-1, gap=1)
+
+
+def test_sections_beside_a_crossing_say_so_and_those_a_leg_away_do_not():
+    at = np.arange(0.0, 121, 20)
+    front = edge(*((0, each) for each in at))
+    back = edge(*((5 if each < 70 else -5, each) for each in at))
+    found = sections(front, back, reach=10, gap=30)
+    assert found.why[:4].tolist() == [FOUND] * 4
+    assert found.crossing.reshape(2, -1).tolist() == [[False, False, False, True, True, False, False]] * 2
+    # halfway between, the foot lies on the leg that crosses, and the width is that of the crossing
+    between = sections(edge(*((0, each) for each in (0, 20, 40, 65, 80, 100))), back, reach=10, gap=30)
+    assert between.width[3] < 4
+    assert between.crossing[2:4].tolist() == [False, True]
+    assert not sections(front, edge(*((5, each) for each in at)), reach=10, gap=30).crossing.any()

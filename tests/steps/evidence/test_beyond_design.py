@@ -88,3 +88,8 @@ def test_shots_under_a_blunder_are_told_from_screened_ones(job):
     rows = job.run(layers, MatchLines(), MatchPoints(), BeyondDesign())["findings"].set_index("why")
     assert rows["label"].to_dict() == {"open-blunder": "2 shots of D2", "screened": "1 shot of D2"}
     assert rows.loc["open-blunder", "remedy"] == "clear the blunder first: see the diagnosis"
+
+
+def test_a_kind_judged_by_its_own_shots_needs_no_design(job):
+    assert len(found(job, [at(100)], {}, [("driveway", "ramp-slope", -math.inf, 1 / 12)])["findings"]) == 0
+    assert len(found(job, [at(100)], limits=[("driveway", "ramp-slope", -math.inf, 1 / 12)])["findings"]) == 1

@@ -7,7 +7,8 @@ import pytest
 from geoqa import testing
 from geoqa.kernels.linework.sections import BEYOND
 from geoqa.model.tables.columns import conform
-from geoqa.steps.linework.pairs import pair_kind, paired_kinds, pairs_of
+from geoqa.model.tables.edge_pairs import pair_kind, paired_kinds
+from geoqa.steps.linework.pairs import pairs_of
 
 CODES = conform(
     "codes",

@@ -153,3 +153,27 @@ def test_a_reading_that_is_better_is_judged_and_both_are_shown():
     assert mine.loc["OUT", "measured"] == 0.079
     assert mine.loc["OUT", "label"].endswith("the reading judged")
     assert (mine.loc["NO_DATA", "why"], mine.loc["NO_DATA", "label"]) == ("reading-elsewhere", "reading at CR-9")
+
+
+def moved(rows, along, minutes=0):
+    return [row | {"station": row["station"] + along} for row in rows]
+
+
+def test_two_ramps_of_one_name_are_two_and_a_note_asks():
+    steep, sound = ramp("RR", slope=0.11), moved(ramp("RR", slope=0.07), 200)
+    done = testing.run(layers_of(steep + sound, *LIMITS, **FINE), Ramps())
+    run = done["findings"][done["findings"]["check"] == "ramp-slope"].set_index("subject")
+    assert run["verdict"].to_dict() == {"RR (1), run": "OUT", "RR (2), run": "IN"}
+    assert run["measured"].tolist() == pytest.approx([0.11, 0.07])
+    warning = done["findings"][done["findings"]["check"] == "warning-depth"]
+    assert set(warning["subject"]) == {"RR (1), warning", "RR (2), warning"}
+    (note,) = done["notes"].to_dict("records")
+    assert [note["note"], note["subject"], note["count"]] == ["ramps-of-one-name", "RR", 2]
+
+
+@pytest.mark.parametrize("run", [6.0, 30.0, 40.0])
+def test_a_long_run_stays_one_ramp(run):
+    rows = [row | {"offset": row["offset"] + (run - 6 if row["offset"] >= 6 else 0)} for row in ramp()]
+    done = testing.run(layers_of(rows, *LIMITS, **FINE), Ramps())
+    assert not len(done["notes"])
+    assert done["findings"].set_index("label")["measured"]["CR-1, run"].max() == pytest.approx(0.45 / run, rel=0.05)
