@@ -25,6 +25,12 @@ CAUSES = (
         remedy="shoot at least three marks and give [control] in the job file",
     ),
     Cause(
+        name="no-check",
+        title="Control is given, and no shot was read as a check of it",
+        remedy="give the code of the check shots the role check in the code list ([codes]), and the name of the mark "
+        "in their line ID or as a word beside the code; where no mark was shot, shoot at least three",
+    ),
+    Cause(
         name="foot",
         title="Wrong kind of foot",
         remedy='set unit = "{unit}" in [[shots]] of {files}, and run again',

@@ -131,8 +131,9 @@ PONDING = Check(
     "so deep, by the number of pairs of shots that may be level, is taken out of the 5 % that the bound may miss. At "
     "most 5 % of stretches without any are called so.",
     cannot_show="Between two shots the line is taken as straight: a dip that no shot met is not seen. Beyond the ends "
-    "of a stretch nothing is taken to hold water, so that the depth is the least that stands there. An inlet that "
-    "stands too high is seen only where the flow line was shot at it.",
+    "of a stretch nothing is taken to hold water, so that the depth is the least that stands there. An inlet "
+    "whose rim stands above the flow line by more than its u is no outlet below its rim; one without an elevation, and "
+    "one as high as a curb, whose opening lies below its rim, counts as an outlet, and the finding says so.",
     source="Romano, Shaikh and Wolf, A Practical Two-Step Method for Testing Moment Inequalities, 2014; Bonferroni's "
     "inequality; JCGM 106:2012",
     reasons=(

@@ -30,7 +30,7 @@ claims), and about 0.3 would be out by chance alone.'
 
 
 def field_change(fact: Fact, unit: str) -> str:
-    """What an approved change of the design replaces, and how many verdicts it turns.
+    """What an approved change of the design replaces, and how many numbers it turns in or out of tolerance.
 
     Examples
     --------
@@ -38,6 +38,9 @@ def field_change(fact: Fact, unit: str) -> str:
     >>> field_change(told, "ft")
     'Field change 2, 2026-04-30: judged against it, not against the design before: MH-2 rim. 1 number that was out of \
 tolerance against the design before is not out against it; both verdicts are kept.'
+    >>> told = Fact(written="Field change 2", other="MH-2 rim", count=1, total=0, second=0.0, third=20.0, fourth=19.0)
+    >>> field_change(told, "ft").partition("rim. ")[2]
+    '19 numbers that were not out of tolerance against the design before are out against it; both verdicts are kept.'
     """
     replaced, added = fact.count or 0, fact.total or 0
     parts = []
@@ -47,12 +50,18 @@ tolerance against the design before is not out against it; both verdicts are kep
     if added:
         more = f" and {added - 6} more" if added > 6 else ""
         parts.append(f"added to the design, for it bears a name of its own: {fact.place}{more}")
-    turned = int(fact.second)
+    turned = []
+    for count, before, now in ((fact.second, "", "not out"), (fact.fourth, "not ", "out")):
+        if count > 0:
+            turned.append(
+                f"{words.many(int(count), f'number that was {before}out', f'numbers that were {before}out')} of "
+                f"tolerance against the design before {'is' if count == 1 else 'are'} {now} against it"
+            )
     tail = (
-        f"{words.many(turned, 'number that was', 'numbers that were')} out of tolerance against the design before "
-        f"{'is' if turned == 1 else 'are'} not out against it; both verdicts are kept."
+        f"{'; '.join(turned)}; both verdicts are kept."
         if turned
-        else f"No verdict is turned by it; {words.many(int(fact.third), 'verdict')} against the design before kept."
+        else "Nothing comes in or out of tolerance by it; "
+        f"{words.many(int(fact.third), 'verdict')} against the design before kept."
         if fact.third
         else "Nothing that was shot there is judged."
     )

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
+from geoqa.contract.drainage import REVEAL
 from geoqa.contract.evidence import COVERAGE, UNKNOWN_CODE
 from geoqa.contract.walks import CLEAR_WIDTH, CROSS_SLOPE, PASSING_SPACE, RUNNING_SLOPE
 from geoqa.contract.work import EXTRA
@@ -149,7 +150,10 @@ def _no_design(layers: Layers) -> Iterator[Row]:
     designed = {*layers["design_lines"]["kind"], *layers["design_points"]["kind"]} | on_surface
     shot = shots.loc[shots["role"] == "feature", "kind"].value_counts()
     if designed or len(shot):  # where only the rod is tested, tolerances say what it has to prove
-        for kind in sorted(set(limits["kind"]) - designed - {CONTROL} - _judged_of_several(layers)):
+        notes = layers["notes"]  # of a reveal that no pair of codes makes its step has spoken
+        told = set(notes.loc[notes["note"] == "reveal-without-pair", "subject"])
+        told -= set(limits.loc[limits["check"] != REVEAL.name, "kind"])
+        for kind in sorted(set(limits["kind"]) - designed - {CONTROL} - _judged_of_several(layers) - told):
             yield {"note": "unused-tolerance", "subject": kind, "count": shot.get(kind), "written": read}
 
 

@@ -258,8 +258,10 @@ class Job(Table):
                 if kind not in (kinds := (own.get(name) or rule_set(name)).limits):
                     raise PydanticCustomError(
                         "rules",
-                        "[tolerance.{kind}] names the rule set '{name}', which limits {kinds} only",
-                        {"kind": kind, "name": name, "kinds": ", ".join(sorted(kinds))},
+                        "[tolerance.{kind}] names the rule set '{name}', which limits {kinds} only: "
+                        "call the kinds of these codes {first}-... in the code list and name the set in "
+                        "[tolerance.{first}], or write the limits out in [tolerance.{kind}]",
+                        {"kind": kind, "name": name, "kinds": ", ".join(sorted(kinds)), "first": next(iter(kinds))},
                     )
         for rules in own.values():
             if not any(rules.name in tolerance.rules for tolerance in self.tolerance.values()):

@@ -19,6 +19,17 @@ _BACK = 1e-6
 _ONE_SIDED = float(ndtri(1 - RISK))
 
 
+class Rims(NamedTuple):
+    """Inlets that stand above the line: water leaves by them only above their rims.
+
+    Arrays of station (r,), elevation (r,), and 1 sigma of rim minus shot for every shot of the line, `spread` (r, n).
+    """
+
+    station: Floats
+    elevation: Floats
+    spread: Floats
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class StandingWater:
     """Places where water stands, the deepest first; where there is none, the place with the least fall left.
@@ -27,12 +38,14 @@ class StandingWater:
     ----------
     low, barrier : (p,) int64
         Places of the lowest shot, and of the shot that the water has to pass first.
+    rim : (p,) int64
+        The raised inlet that takes the water before it passes any shot; -1 for none.
     other : (p,) int64
         The higher barrier, on the other side.
     depth : (p,) float64
-        Barrier minus low point: depth of the water that stays; negative where it runs on, by that much.
+        Barrier, or rim, minus low point: depth of the water that stays; negative where it runs on, by that much.
     level : (p,) float64
-        Elevation of the barrier.
+        Elevation of the barrier, or of the rim.
     start, end : (p,) float64
         Stations between which water stands, along the straight lines between shots; NaN where none does.
     widening : (p,) float64
@@ -41,6 +54,7 @@ class StandingWater:
 
     low: Integers
     barrier: Integers
+    rim: Integers
     other: Integers
     depth: Floats
     level: Floats
@@ -53,7 +67,13 @@ class StandingWater:
 
 
 def standing_water(
-    station: ArrayLike, elevation: ArrayLike, covariance: ArrayLike, *, outlets: ArrayLike = (), near: float = 0.0
+    station: ArrayLike,
+    elevation: ArrayLike,
+    covariance: ArrayLike,
+    *,
+    outlets: ArrayLike = (),
+    near: float = 0.0,
+    rims: Rims | None = None,
 ) -> StandingWater:
     """Find where water stands on one unbroken line of shots.
 
@@ -69,6 +89,8 @@ def standing_water(
         Stations where water leaves the line: inlets, low points of the design.
     near : float
         A shot no farther than this from an outlet stands at it: what flows there has to pass its elevation.
+    rims : Rims, optional
+        Inlets that stand above the line: none of them parts it, and no water beside one rises above its rim.
 
     Returns
     -------
@@ -104,32 +126,38 @@ def standing_water(
     if (np.diff(at) <= 0).any():
         raise GeometryInputError("Stations of a line of shots must grow; give one elevation a place, in order.")
     spread = np.sqrt(np.maximum(np.diag(cov)[:, None] + np.diag(cov) - 2 * cov, 0.0))
-    parts = [_between_outlets(at, z, first, last) for first, last in _stretches(at, outlets, near)]
+    rims = Rims(np.zeros(0), np.zeros(0), np.zeros((0, len(at)))) if rims is None else rims
+    parts = [_between_outlets(at, z, first, last, rims) for first, last in _stretches(at, outlets, near)]
     parts = [part for part in parts if len(part.low)]
     if not parts:
         none, nowhere = np.zeros(0, dtype=np.int64), np.zeros(0)
         return StandingWater(
-            low=none, barrier=none, other=none, depth=nowhere, level=nowhere, start=nowhere, end=nowhere,
+            low=none, barrier=none, rim=none, other=none, depth=nowhere, level=nowhere, start=nowhere, end=nowhere,
             widening=nowhere,
         )  # fmt: skip
-    low, barrier, other, start, end = (np.concatenate(each) for each in zip(*parts, strict=True))
-    depth = z[barrier] - z[low]
+    low, barrier, rim, other, level, start, end = (np.concatenate(each) for each in zip(*parts, strict=True))
+    depth = level - z[low]
     kept = np.flatnonzero((depth > 0) | (depth == depth.max()))
     kept = kept[np.lexsort((at[low[kept]], -depth[kept]))]
     if not (depth > 0).any():
         kept = kept[:1]
-    low, barrier, other, start, end, depth = (each[kept] for each in (low, barrier, other, start, end, depth))
+    low, barrier, rim, other, level = (each[kept] for each in (low, barrier, rim, other, level))
+    start, end, depth = (each[kept] for each in (start, end, depth))
     chances = _may_be_level(at, z, spread, outlets, near)
+    u = spread[low, barrier]
+    u[rim >= 0] = rims.spread[rim[rim >= 0], low[rim >= 0]]
     return StandingWater(
-        low=low, barrier=barrier, other=other, depth=depth, level=z[barrier], start=start, end=end,
-        widening=_widening(depth, spread[low, barrier], chances),
+        low=low, barrier=barrier, rim=rim, other=other, depth=depth, level=level, start=start, end=end,
+        widening=_widening(depth, u, chances),
     )  # fmt: skip
 
 
 class _Part(NamedTuple):
     low: Integers
     barrier: Integers
+    rim: Integers
     other: Integers
+    level: Floats
     start: Floats
     end: Floats
 
@@ -150,11 +178,17 @@ def _stretches(at: Floats, outlets: ArrayLike, near: float) -> list[tuple[int, i
     return [(one, other) for one, other in made if other - one >= 2]
 
 
-def _between_outlets(at: Floats, z: Floats, first: int, last: int) -> _Part:
+def _between_outlets(at: Floats, z: Floats, first: int, last: int, rims: Rims) -> _Part:
     """Every pond of a stretch, or the shot of it that is nearest to being one."""
     part = z[first : last + 1]
     left, right = np.maximum.accumulate(part)[:-2], np.maximum.accumulate(part[::-1])[::-1][2:]
-    depth = np.minimum(left, right) - part[1:-1]
+    level, rim = np.minimum(left, right), np.full(len(part) - 2, -1)
+    for nth in np.flatnonzero((rims.station >= at[first]) & (rims.station <= at[last])).tolist():
+        # behind a shot as high as the rim water is held by that shot, which is one of the barriers already
+        free = _in_reach(at[first : last + 1], part, float(rims.station[nth]), float(rims.elevation[nth]))[1:-1]
+        takes = free & (rims.elevation[nth] < level)
+        level, rim = np.where(takes, rims.elevation[nth], level), np.where(takes, nth, rim)
+    depth = level - part[1:-1]
     wet = depth > 0
     if wet.any():
         begins = np.flatnonzero(wet & ~np.append(False, wet[:-1]))
@@ -168,10 +202,20 @@ def _between_outlets(at: Floats, z: Floats, first: int, last: int) -> _Part:
     other = np.where(leaves_right, sides[:, 0], sides[:, 1])
     start, end = np.full((2, len(low)), np.nan)
     if wet.any():
-        level = part[barrier]
-        start = _edge(at[first:], part, begins + 1, begins, level)
-        end = _edge(at[first:], part, ends + 1, ends + 2, level)
-    return _Part(low + 1 + first, barrier + first, other + first, start, end)
+        start = _edge(at[first:], part, begins + 1, begins, level[low])
+        end = _edge(at[first:], part, ends + 1, ends + 2, level[low])
+    return _Part(low + 1 + first, barrier + first, rim[low], other + first, level[low], start, end)
+
+
+def _in_reach(at: Floats, z: Floats, station: float, rim: float) -> np.ndarray:
+    """Which shots have no shot as high as the rim between themselves and an inlet, (n,) bool."""
+    free, after = np.zeros(len(at), dtype=bool), int(np.searchsorted(at, station))
+    for places in (range(after, len(at)), range(after - 1, -1, -1)):
+        for place in places:
+            free[place] = True
+            if z[place] >= rim:
+                break
+    return free
 
 
 def _highest(part: Floats, place: int, way: int) -> int:

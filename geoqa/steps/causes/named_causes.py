@@ -369,7 +369,8 @@ def _row(cause: Named, checks: Checks) -> dict[str, Any]:
 def _bare(answer: Answer, checks: Checks, frame: Frame) -> dict[str, Any]:
     """A row that names no cause."""
     weighing, status = answer.weighing, answer.status
-    text = cause_named(status).title
+    cause = "no-check" if status == "no-control" and len(checks.control) else status
+    text = cause_named(cause).title
     if weighing is not None and weighing.weighed.widened > 1:
         text += f"; the stated uncertainties are too small, taken {weighing.weighed.widened:.1f} times as large"
     if status == "none-fits" and weighing is not None:
@@ -388,8 +389,8 @@ def _bare(answer: Answer, checks: Checks, frame: Frame) -> dict[str, Any]:
         text += f": {marks}; with two marks it cannot be told which is off"
     probability = weighing.weighed.best.probability if weighing is not None and status == "none" else np.nan
     return {
-        "cause": status, "variant": "", "subject": None, "shots": 0, "doubtful": 0, "words": text,
-        "remedy": cause_named(status).remedy, "probability": probability, "alike": "", "separates": "",
+        "cause": cause, "variant": "", "subject": None, "shots": 0, "doubtful": 0, "words": text,
+        "remedy": cause_named(cause).remedy, "probability": probability, "alike": "", "separates": "",
     }  # fmt: skip
 
 

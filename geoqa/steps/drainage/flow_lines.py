@@ -13,6 +13,7 @@ from geoqa.kernels.drainage.falls import Turns, turns_of
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.drainage.beside_design import beside_design, lasting_share
+from geoqa.steps.drainage.inlets import NO_INLETS, NO_RIMS, Inlets, Raised, inlets_of, raised_beside
 from geoqa.steps.linework.observed import observed
 from geoqa.steps.shots.strings import strings_of
 
@@ -39,6 +40,8 @@ class FlowLine:
         Of the design line; of the first and last shot without one.
     outlets : (m,) float64
         Stations where water leaves it.
+    raised : Raised
+        Inlets that stand above it, and what is not known of others.
     turns : Turns
         Of the design; nothing without one.
     of_design : int
@@ -60,6 +63,7 @@ class FlowLine:
     start: float
     end: float
     outlets: np.ndarray
+    raised: Raised
     turns: Turns
     of_design: int
     loose: bool = False
@@ -71,6 +75,7 @@ class Method:
 
     same_place: float
     inlet_reach: float
+    curb_opening: float
     break_of_grade: float
     inlets: tuple[str, ...]
 
@@ -93,7 +98,7 @@ def flow_lines(layers: Layers, kinds: set[str], method: Method) -> list[FlowLine
     line, station, level, past = beside_design(layers)
     beside = mine[(line[mine] >= 0) & (np.abs(past[mine]) <= method.same_place)]
     lasting = lasting_share(layers)
-    inlets = _inlets(layers, shots, method)
+    inlets = inlets_of(layers, shots, kinds=method.inlets, same=method.inlet_reach)
     on_lines = _inlets_on_lines(design, inlets, method)
     made = []
     for number in np.flatnonzero(np.isin(design.kinds, list(kinds)) & np.isfinite(design.start)).tolist():
@@ -105,17 +110,18 @@ def flow_lines(layers: Layers, kinds: set[str], method: Method) -> list[FlowLine
                 shots, rows, station[rows], level[rows], lasting, method,
                 name=str(design.names[number]), kind=str(design.kinds[number]), source=str(design.sources[number]),
                 start=float(design.start[number]), end=float(design.end[number]), turns=turns, of_design=number,
-                outlets=np.sort(np.concatenate([turns.low, on_lines.get(number, np.zeros(0))])),
+                inlets=on_lines.get(number, (NO_INLETS, np.zeros(0))),
             )
         )  # fmt: skip
     unmatched = mine[line[mine] == -1]
     in_strings: list[int] = []
-    for name, kind, rows, along, outlets in _strings(shots, unmatched, inlets, method):
+    for name, kind, rows, along, beside_string in _strings(shots, unmatched, inlets, method):
         in_strings += rows.tolist()
         made.append(
             _line(
                 shots, rows, along, np.full(len(rows), np.nan), lasting, method, name=name, kind=kind, source="shots",
-                start=float(along[0]), end=float(along[-1]), turns=_NO_TURN, of_design=-1, outlets=outlets,
+                start=float(along[0]), end=float(along[-1]), turns=_NO_TURN, of_design=-1,
+                inlets=beside_string,
             )
         )  # fmt: skip
     return made + _loose(shots, np.setdiff1d(unmatched, in_strings))
@@ -132,7 +138,7 @@ def _loose(shots: pd.DataFrame, rows: np.ndarray) -> list[FlowLine]:
             FlowLine(
                 name="-", kind=str(kind), source="shots", shots=mine, station=none, weights=np.zeros((0, len(mine))),
                 elevation=none, design=none, covariance=square, plain=square, start=np.nan, end=np.nan, outlets=none,
-                turns=_NO_TURN, of_design=-1, loose=True,
+                raised=NO_RIMS, turns=_NO_TURN, of_design=-1, loose=True,
             )
         )  # fmt: skip
     return made
@@ -159,7 +165,7 @@ def _line(
     source: str,
     start: float,
     end: float,
-    outlets: np.ndarray,
+    inlets: tuple[Inlets, np.ndarray],
     turns: Turns,
     of_design: int,
 ) -> FlowLine:
@@ -175,33 +181,39 @@ def _line(
     weights[node, np.arange(len(rows))] = share / np.bincount(node, share)[node] if len(node) else 0.0
     plain = error_covariance(own, shared, group)
     lasts = error_covariance(own, shared, group, minutes=minutes, lasting=lasting)
+    at = weights @ station
+    raised, free = raised_beside(shots, rows, weights, at, *inlets, opening=method.curb_opening)
     return FlowLine(
-        name=name, kind=kind, source=source, shots=rows, station=weights @ station, weights=weights,
+        name=name, kind=kind, source=source, shots=rows, station=at, weights=weights,
         elevation=weights @ shots["elevation"].to_numpy(float)[rows], design=weights @ level,
         covariance=weights @ lasts @ weights.T, plain=weights @ plain @ weights.T,
-        start=start, end=end, outlets=outlets, turns=turns, of_design=of_design,
+        start=start, end=end, outlets=_outlets(turns.low, inlets[1][free], raised, method.inlet_reach), raised=raised,
+        turns=turns, of_design=of_design,
     )  # fmt: skip
 
 
-def _inlets(layers: Layers, shots: pd.DataFrame, method: Method) -> np.ndarray:
-    """Places of inlets, of the design and as shot, (m, 2)."""
-    points = layers["design_points"]
-    drawn = points.loc[points["kind"].isin(method.inlets), ["easting", "northing"]].to_numpy(float)
-    shot = shots["kind"].isin(method.inlets) & (shots["why_plan"] == 0)
-    return np.vstack([drawn, shots.loc[shot, ["easting", "northing"]].to_numpy(float)])
+def _outlets(low: np.ndarray, free: np.ndarray, raised: Raised, reach: float) -> np.ndarray:
+    """Stations where water leaves a line: inlets, and low points of the design unless their inlet stands too high."""
+    beside, open_ones = (
+        (np.abs(low[:, None] - each) <= reach).any(axis=1) for each in (raised.rims.station, free)
+    )  # fmt: skip
+    return np.sort(np.concatenate([low[~beside | open_ones], free]))
 
 
-def _inlets_on_lines(design: Alignments, inlets: np.ndarray, method: Method) -> dict[int, np.ndarray]:
-    """Stations of inlets on the design lines they stand beside."""
-    if not len(inlets) or not len(design.elements):
+def _inlets_on_lines(design: Alignments, inlets: Inlets, method: Method) -> dict[int, tuple[Inlets, np.ndarray]]:
+    """Inlets beside each design line, and their stations on it."""
+    if not len(inlets.rim) or not len(design.elements):
         return {}
-    pairs = candidates(inlets, design.elements, reach=method.inlet_reach)
-    return {number: pairs.station[pairs.line == number] for number in np.unique(pairs.line).tolist()}
+    pairs = candidates(inlets.place, design.elements, reach=method.inlet_reach)
+    return {
+        number: (inlets.part(pairs.point[pairs.line == number]), pairs.station[pairs.line == number])
+        for number in np.unique(pairs.line).tolist()
+    }
 
 
 def _strings(
-    shots: pd.DataFrame, rows: np.ndarray, inlets: np.ndarray, method: Method
-) -> Iterator[tuple[str, str, np.ndarray, np.ndarray, np.ndarray]]:
+    shots: pd.DataFrame, rows: np.ndarray, inlets: Inlets, method: Method
+) -> Iterator[tuple[str, str, np.ndarray, np.ndarray, tuple[Inlets, np.ndarray]]]:
     """Strings of shots that belong to no design line, from the end that lies farther south (west, if as far)."""
     place = shots[["easting", "northing"]].to_numpy(float)
     for string in strings_of(shots.iloc[rows], least=2):
@@ -210,10 +222,10 @@ def _strings(
             mine = mine[::-1]
         along = np.append(0.0, np.cumsum(np.hypot(*np.diff(place[mine], axis=0).T)))
         drawn = shapely.linestrings(place[mine])
-        points = shapely.points(inlets)
+        points = shapely.points(inlets.place)
         near = shapely.distance(drawn, points) <= method.inlet_reach
-        outlets = np.sort(shapely.line_locate_point(drawn, points[near]))
-        yield string.name, str(shots["kind"].iloc[mine[0]]), mine, along, outlets
+        stations = shapely.line_locate_point(drawn, points[near])
+        yield string.name, str(shots["kind"].iloc[mine[0]]), mine, along, (inlets.part(near), stations)
 
 
 def stretches(line: FlowLine, spacing: float) -> list[tuple[int, int]]:

@@ -8,6 +8,7 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.contract.drainage import GUTTER_FALL, PONDING
+from geoqa.contract.drainage_sentences import inlets as inlets_in_words
 from geoqa.contract.drainage_sentences import standing_water as in_words
 from geoqa.kernels.design.along_elements import point_at
 from geoqa.kernels.design.spans import Spans, left_of, spans_of
@@ -29,6 +30,7 @@ from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
 
 CHECKS = (GUTTER_FALL, PONDING)
+_HALF = 0.5
 
 
 class Gutters(Step):
@@ -51,6 +53,10 @@ class Gutters(Step):
     )
     same_place: Length = Field(Length.parse("1 ft"), description="Shots this near along the line are of one place")
     inlet_reach: Length = Field(Length.parse("3 ft"), description="An inlet this near to a flow line drains it")
+    curb_opening: Length = Field(
+        Length.parse("0.33 ft"),
+        description="An inlet that stands this far above the flow line has its opening in the curb, below its rim",
+    )
     inlets: tuple[str, ...] = Field(("inlet", "catch-basin", "rim"), description="Kinds that water leaves the line by")
     break_of_grade: Slope = Field(
         Slope.parse("0.5 %"), description="No reach crosses a change of the design's grade larger than this"
@@ -64,7 +70,7 @@ class Gutters(Step):
             return {"findings": empty("findings"), "evidence": empty("evidence")}
         method = Method(
             same_place=self.same_place.to(unit), inlet_reach=self.inlet_reach.to(unit),
-            break_of_grade=float(self.break_of_grade), inlets=self.inlets,
+            curb_opening=self.curb_opening.to(unit), break_of_grade=float(self.break_of_grade), inlets=self.inlets,
         )  # fmt: skip
         lines = flow_lines(layers, kinds, method)
         made = [
@@ -134,6 +140,7 @@ class _Number:
     cause: str = ""
     stretch: tuple[int, int] = (0, -1)  # first and last place of the unbroken stretch it was sought on
     tag: str = ""  # names it beside its shots
+    rim: int = -1  # row of `observed` of the inlet's rim that counts in it as well
 
 
 def _gaps(layers: Layers, line: FlowLine, place: int, spacing: float) -> list[_Number]:
@@ -181,9 +188,11 @@ def _fall(line: FlowLine, place: int, first: int, last: int) -> _Number:
 def _ponds(line: FlowLine, place: int, first: int, last: int, near: float, unit: str) -> list[_Number]:
     """Every place of a stretch where water stands, the deepest first; else where least fall is left."""
     mine = slice(first, last + 1)
+    rims = line.raised.rims._replace(spread=line.raised.rims.spread[:, mine])
     water = standing_water(
-        line.station[mine], line.elevation[mine], line.covariance[mine, mine], outlets=line.outlets, near=near
-    )
+        line.station[mine], line.elevation[mine], line.covariance[mine, mine], outlets=line.outlets, near=near,
+        rims=rims,
+    )  # fmt: skip
     if not len(water):
         span = f"{words.station(line.station[first])} to {words.station(line.station[last])}"
         given = {"start": line.station[first], "end": line.station[last], "at": line.station[first], "label": span}
@@ -192,23 +201,42 @@ def _ponds(line: FlowLine, place: int, first: int, last: int, near: float, unit:
     for nth in range(len(water)):
         low, barrier = first + int(water.low[nth]), first + int(water.barrier[nth])
         share = np.zeros(len(line.station))
-        share[low], share[barrier] = -1.0, 1.0
+        rim = int(water.rim[nth])
+        share[low], share[barrier] = -1.0, 1.0 if rim < 0 else 0.0
+        leaves = float(line.station[barrier] if rim < 0 else rims.station[rim])
         at, wet = float(line.station[low]), bool(water.depth[nth] > 0)
         start, end = (float(edge[nth]) if wet else at for edge in (water.start, water.end))
         said = in_words(
             float(water.depth[nth]), float(water.level[nth]), unit,
-            start=start, end=end, barrier=float(line.station[barrier]),
+            start=start, end=end, barrier=leaves, inlet=rim >= 0,
         )  # fmt: skip
+        said = "; ".join([part for part in (said, _of_inlets(line, first, last, unit)) if part])
         label = f"{'low point' if wet else 'least fall'} at {words.station(at)}"
         if not wet:
-            label += f", towards {words.station(float(line.station[barrier]))}"
+            label += f", towards {words.station(leaves)}"
         made.append(
             _Number(
                 place, low, barrier, share=share, value=float(water.depth[nth]), widening=float(water.widening[nth]),
                 start=start, end=end, at=at, label=label, cause=said, stretch=(first, last),
+                rim=int(line.raised.shot[rim]) if rim >= 0 else -1,
             )
         )  # fmt: skip
     return made
+
+
+def _of_inlets(line: FlowLine, first: int, last: int, unit: str) -> str:
+    """What the inlets of a stretch do to the water on it, where that is more than to take it."""
+    start, end = float(line.station[first]), float(line.station[last])
+    known = [
+        (at, level - float(np.interp(at, line.station, line.elevation)))
+        for at, level in zip(line.raised.rims.station.tolist(), line.raised.rims.elevation.tolist(), strict=True)
+    ]
+    return inlets_in_words(
+        [each for each in known if start <= each[0] <= end],
+        [at for at in line.raised.unknown.tolist() if start <= at <= end],
+        [(at, above) for at, above in line.raised.open.tolist() if start <= at <= end],
+        unit,
+    )  # fmt: skip
 
 
 def _judged(
@@ -324,12 +352,15 @@ def _of_shots(line: FlowLine, number: _Number) -> tuple[np.ndarray, np.ndarray]:
         return (line.shots if line.loose else rows), np.zeros(len(line.shots) if line.loose else len(rows))
     share = number.share @ line.weights
     inside = np.flatnonzero((line.weights[np.flatnonzero(number.share)] != 0).any(axis=0) | (share != 0))
+    if number.rim >= 0:
+        return np.append(line.shots[inside], number.rim), np.append(share[inside], 1.0)
     return line.shots[inside], share[inside]
 
 
 def _lasting(line: FlowLine, number: _Number) -> float:
     """By how much a number gains from what its shots have in common for minutes."""
-    if number.share is None:
+    # a number with a rim in it is no difference of shots of the line
+    if number.share is None or abs(float(number.share.sum())) > _HALF:
         return 1.0
     with_it, without = (float(number.share @ each @ number.share) for each in (line.covariance, line.plain))
     return float(np.sqrt(min(max(with_it, 0.0) / without, 1.0))) if without > 0 else 1.0

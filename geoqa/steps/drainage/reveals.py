@@ -16,6 +16,7 @@ from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import alignments
 from geoqa.steps.drainage.beside_design import beside_design, lasting_share
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
+from geoqa.steps.judging.one_a_line import one_a_line
 from geoqa.steps.judging.text_columns import taken
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
@@ -44,7 +45,7 @@ class Reveals(Step):
     slack: Length = Field(Length.parse("2 ft"), description="How far past the last shot of the top it is carried on")
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
-        """One finding for each usable shot of a flow line."""
+        """One finding for each usable shot of a flow line; what has none for one reason along a line is one of them."""
         limits, unit = layers["limits"], layers.frame.unit
         asked_of = set(limits.loc[limits["check"] == REVEAL.name, "kind"])
         made_of = {pair_kind(*kinds) for kinds in paired_kinds(layers["codes"]) if _top_of(kinds) >= 0}
@@ -69,9 +70,12 @@ class Reveals(Step):
         if not len(rows):
             return nothing
         rows = _held_to_design(_measured(layers, rows, shots), limits)
+        rows = one_a_line(rows.assign(station_end=np.nan), check=REVEAL, by=("kind", "subject", "source", "limit"))
+        # a row of one shot is named by it, as it was before another lacked a number too
+        named = [keys if pd.isna(shot) else [shot] for keys, shot in zip(rows["keys"], rows["shot"], strict=True)]
         findings = findings_of(
             rows.drop(columns=["keys", "flow", "before", "after", "share"]), check=REVEAL, limits=limits,
-            unit=unit.name, again="pair of shots",
+            unit=unit.name, keys=named, again="pair of shots",
         )  # fmt: skip
         members = findings[["finding"]].assign(shot=rows["keys"]).explode("shot").dropna()
         return {

@@ -27,7 +27,9 @@ class FieldChanges(Step):
     """Judge shots of changed design against the design before as well, and keep those verdicts beside the new ones.
 
     An approved field change replaces lines and points of the design by name. What is reported is the verdict against
-    it; the verdict against the design before stands in the list under it, and counts for nothing else.
+    it; the verdict against the design before stands in the list under it, and counts for nothing else. Only offsets,
+    elevations and positions are judged against both; what is made of several shots, such as the fall of a gutter, a
+    reveal or a pipe slope, is judged against the change alone.
     """
 
     name = "field-changes"
@@ -101,18 +103,20 @@ def _beside_lines(layers: Layers, rows: pd.DataFrame, check: Check) -> tuple[np.
 
 
 def _facts(changes: pd.DataFrame, findings: pd.DataFrame, before: pd.DataFrame) -> list[dict[str, object]]:
-    """One a change: what it replaces and adds, and how many verdicts it turns."""
+    """One a change: what it replaces and adds, and how many numbers it turns in or out of tolerance."""
     facts = []
     verdict = findings.set_index("finding")["verdict"]
     for (source, words, dated), rows in changes.groupby(["source", "words", "dated"], sort=True):
         names = rows["name"]
         mine = before[before["subject"].isin(names)]
-        turned = (mine["verdict"] == "OUT") & (mine["run"].map(verdict) != "OUT")
+        out = mine["run"].map(verdict) == "OUT"
+        cleared = (mine["verdict"] == "OUT") & ~out
+        thrown = mine["verdict"].isin(["IN", "UNDECIDED"]) & out
         replaced = rows["before"].notna()
         facts.append(
             {"note": "field-change", "subject": str(source), "written": f"{words}, {dated}",
              "other": ", ".join(names[replaced][:6]), "place": ", ".join(names[~replaced][:6]),
-             "count": int(replaced.sum()), "total": int((~replaced).sum()), "second": float(turned.sum()),
-             "third": float(len(mine))}
+             "count": int(replaced.sum()), "total": int((~replaced).sum()), "second": float(cleared.sum()),
+             "third": float(len(mine)), "fourth": float(thrown.sum())}
         )  # fmt: skip
     return facts

@@ -15,12 +15,13 @@ from geoqa.model import words
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
+from geoqa.steps.judging.one_a_line import one_a_line
 from geoqa.steps.judging.text_columns import taken
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, observed
 from geoqa.steps.linework.observed import WANTS as OBSERVED_WANTS
 from geoqa.steps.utilities.ends import lines_of
-from geoqa.steps.utilities.judged import found, one_a_line, together
+from geoqa.steps.utilities.judged import found, together
 from geoqa.steps.utilities.tops import WANTS, pipe_shots
 
 

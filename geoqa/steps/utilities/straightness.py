@@ -13,11 +13,12 @@ from geoqa.model import words
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
+from geoqa.steps.judging.one_a_line import one_a_line
 from geoqa.steps.judging.text_columns import taken
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, observed
 from geoqa.steps.linework.observed import WANTS as OBSERVED_WANTS
-from geoqa.steps.utilities.judged import Found, found, judged, one_a_line, together
+from geoqa.steps.utilities.judged import Found, found, judged, together
 from geoqa.steps.utilities.pipes import attributes
 from geoqa.steps.utilities.tops import WANTS, pipe_shots
 

@@ -69,7 +69,8 @@ def test_what_is_wrong_is_said(lines, told):
 
 
 def test_a_rule_set_for_a_kind_it_does_not_limit_is_refused():
-    with pytest.raises(JobError, match="limits detectable-warning, ramp, walk only"):
+    way = "call the kinds of these codes .* write the limits out in .tolerance.curb-top"
+    with pytest.raises(JobError, match=f"limits detectable-warning, ramp, walk only: {way}"):
         parse(f'{HEAD}[tolerance.curb-top]\nrules = "prowag-2023"\n')
     with pytest.raises(JobError, match="does not say its date"):
         made_rule_set("x", {"title": "X", "edition": "1", "verified": False})

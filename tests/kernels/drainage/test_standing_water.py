@@ -6,7 +6,7 @@ import shapely
 
 from geoqa.errors import GeometryInputError
 from geoqa.kernels.baseline.profile import Profile, profile_at
-from geoqa.kernels.drainage.standing_water import RISK, standing_water
+from geoqa.kernels.drainage.standing_water import RISK, Rims, standing_water
 
 FALL = 100.0 - 0.005 * np.arange(0, 500, 25.0)
 AT = np.arange(0, 500, 25.0)
@@ -135,3 +135,18 @@ def test_few_level_gutters_show_a_pond_by_chance():
 def test_lines_that_cannot_be(given):
     with pytest.raises(GeometryInputError):
         standing_water(*given, np.eye(2))
+
+
+def test_water_beside_a_raised_inlet_stands_up_to_its_rim_and_no_higher():
+    z = FALL[:9].copy()
+    z[4:6] -= 0.5
+    free = found(z, station=AT[:9])
+    assert (free.depth[0], free.rim[0]) == (pytest.approx(0.375), -1)
+    rims = Rims(np.array([112.0]), np.array([z[5] + 0.1]), np.full((1, 9), 0.03))
+    water = found(z, station=AT[:9], rims=rims)
+    assert (water.depth[0], water.rim[0], water.low[0]) == (pytest.approx(0.1), 0, 5)
+    # a rim above the barrier takes nothing, and a shot as high as the rim keeps its water from it
+    high = found(z, station=AT[:9], rims=rims._replace(elevation=np.array([z[3] + 1.0])))
+    assert (high.depth[0], high.rim[0]) == (pytest.approx(free.depth[0]), -1)
+    behind = found(z, station=AT[:9], rims=rims._replace(station=np.array([40.0]), elevation=np.array([z[3] - 0.05])))
+    assert (behind.depth[0], behind.rim[0]) == (pytest.approx(free.depth[0]), -1)

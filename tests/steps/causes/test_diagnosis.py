@@ -242,7 +242,10 @@ def test_of_three_marks_the_outlying_one_is_named_and_the_others_kept(frame):
 
 def test_without_a_check_shot_the_lack_of_control_is_said(frame):
     layers = diagnosed(only_marks(make(seed=9, plants=(), frame=frame), []))
-    assert answer(layers)["status"].tolist() == ["no-control"]
+    told = answer(layers).iloc[0]
+    assert (told["status"], told["cause"]) == ("no-control", "no-check")
+    assert "give the code of the check shots the role check" in told["remedy"]
+    assert "[control]" not in told["words"] + told["remedy"]  # it is given
     assert "no check shot names a mark" in layers["diagnosis_gaps"]["reason"].str.cat(sep=" ")
 
 

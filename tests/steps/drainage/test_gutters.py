@@ -275,3 +275,35 @@ def test_a_nearly_level_gutter_is_undecided_and_asks_for_level_readings(street):
     assert (row["verdict"], row["why"]) == ("UNDECIDED", "nearly-level")
     assert row["deviation"] == pytest.approx(-0.01)
     assert row["remedy"].startswith("level readings at the low point")
+
+
+@pytest.mark.parametrize(
+    ("rim", "verdict", "depth", "told"),
+    [
+        (100.65, "OUT", 0.15, "by the inlet at 2+00.00 only above 100.65"),
+        (100.49, "IN", None, None),
+        (101.2, "IN", None, "0.70 ft above the flow line its opening is taken to be in the curb"),
+        (np.nan, "IN", None, "the inlet at 2+00.00 counts as an outlet, though its rim has no elevation"),
+    ],
+)
+@pytest.mark.parametrize("shot", [False, True])
+def test_an_inlet_above_the_flow_line_takes_no_water_below_its_rim(street, rim, verdict, depth, told, shot):
+    # the flow line stands at 100.50 there, 0.375 below the shot at 1+75
+    z = sagged(street, {200.0: 0.5})
+    points = testing.design(points={"IN-1": ("inlet", 1.0, 200.0, rim)})["design_points"]
+    rows = street.shots(z)
+    if shot and np.isfinite(rim):
+        points["elevation"] = 100.4
+        rows = [*rows, {"code": "INL", "offset": 1.0, "station": 200.0, "elevation": rim}]
+    limits = [("curb-flow", "ponding", -np.inf, 0.02)]
+    (row,) = (
+        of(street.judged(rows, design_points=points, limits=limits), "ponding")
+        .nlargest(1, "deviation")
+        .to_dict("records")
+    )
+    assert (row["verdict"], row["why"]) == (verdict, "proven")
+    if depth is not None:
+        assert row["deviation"] == pytest.approx(depth)
+        # as shot, rim and low point are two shots; one of the design has no error
+        assert row["u"] == pytest.approx(U, rel=0.1) if shot else row["u"] >= 0.02
+    assert pd.isna(row["cause"]) if told is None else told in row["cause"]

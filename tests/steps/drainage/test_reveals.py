@@ -82,14 +82,20 @@ def test_a_reveal_between_two_shots_of_the_top_feels_both(street):
 def test_what_has_no_top_beside_it_says_so(street):
     rows = curb(street)
     tops, flows = rows[:21], rows[21:]
-    short = told(street.judged(tops[:10] + flows, limits=ONLY))
-    assert {short[at]["why"] for at in street.stations[11:]} == {"no-top-beside"}
-    assert {short[at]["verdict"] for at in street.stations[11:]} == {"NO_DATA"}
+    short = street.judged(tops[:10] + flows, limits=ONLY)
+    (row,) = short[short["why"] == "no-top-beside"].to_dict("records")
+    # one row of the line, with all of its shots under it
+    assert (row["verdict"], row["label"], row["station_end"]) == ("NO_DATA", "11 shots", 500.0)
+    assert row["station"] == 250.0
     alone = street.judged(flows, limits=ONLY)
     assert set(alone["why"]) == {"no-top-beside"}
-    assert len(alone) == 21
+    assert alone["label"].tolist() == ["21 shots"]
     holed = told(street.judged(tops[:5] + tops[12:] + flows, limits=ONLY))
-    assert {holed[at]["why"] for at in street.stations[5:12]} == {"top-not-shot"}
+    assert (holed[125.0]["why"], holed[125.0]["label"], holed[125.0]["station_end"]) == (
+        "top-not-shot",
+        "7 shots",
+        275.0,
+    )
     assert holed[100.0]["why"] == "proven"
 
 
@@ -108,8 +114,8 @@ def test_shots_without_a_line_id_say_so(street):
     for row in rows[-3:]:
         row["line_id"] = None
     found = told(street.judged(rows, limits=ONLY))
-    assert {found[at]["why"] for at in (450.0, 475.0, 500.0)} == {"in-no-string"}
-    assert len(found) == 21
+    assert (found[450.0]["why"], found[450.0]["station_end"]) == ("in-no-string", 500.0)
+    assert len(found) == 19
 
 
 def test_lines_that_cross_are_asked_about(street):
@@ -117,7 +123,7 @@ def test_lines_that_cross_are_asked_about(street):
     for row in rows[:21]:
         row["offset"] = -0.5 if row["station"] > 400 else 0.5
     found = told(street.judged(rows, limits=ONLY))
-    assert {found[at]["why"] for at in (425.0, 450.0, 500.0)} == {"top-on-other-side"}
+    assert (found[425.0]["why"], found[425.0]["station_end"]) == ("top-on-other-side", 500.0)
     assert found[25.0]["verdict"] == "IN"
 
 

@@ -80,6 +80,26 @@ def test_shots_of_a_changed_line_are_held_against_the_line_before(job):
     }  # fmt: skip
 
 
+def test_numbers_that_the_change_throws_out_of_tolerance_are_counted(job):
+    now, before = (job.design({"CTB-L": ("curb-top", offset, 0, 200)}) for offset in (1.0, 0.0))
+    now["design_lines"]["source"] = "change"
+    layers = job.layers(
+        shots=job.prepared(job.shots([{"offset": at, "station": 50.0 + 10 * at} for at in (0.0, 0.01, 1.0)])),
+        limits=job.limits(("curb-top", "offset", -0.1, 0.1)),
+        field_changes=changes(("CTB-L", "design_lines", "design")),
+        replaced_lines=conform("replaced_lines", before["design_lines"].drop(columns="geometry", errors="ignore")),
+        replaced_elements=before["design_elements"],
+        **now,
+    )
+    (line,) = note_lines(
+        job.run(layers, MatchLines(), Offsets(), FieldChanges())["notes"], "ft", only=("field-change",)
+    )
+    assert line.endswith(
+        "1 number that was out of tolerance against the design before is not out against it; 2 numbers that were not "
+        "out of tolerance against the design before are out against it; both verdicts are kept."
+    )
+
+
 def test_near_its_limit_and_past_its_end_the_line_before_decides_nothing(job):
     now, before = (job.design({"CTB-L": ("curb-top", offset, 0, end)}) for offset, end in ((0.1, 200), (0.0, 60)))
     now["design_lines"]["source"] = "change"
