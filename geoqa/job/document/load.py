@@ -14,7 +14,8 @@ from pydantic_core import ErrorDetails
 from geoqa.errors import JobError
 from geoqa.job.document.bounds import LARGEST as LARGEST_NUMBER
 from geoqa.job.document.bounds import too_large, too_much
-from geoqa.job.document.file import FOLDER, UNSTATED, Job
+from geoqa.job.document.file import UNSTATED, Job
+from geoqa.job.document.input_tables import FOLDER
 from geoqa.job.document.locate import locate
 from geoqa.job.document.problems import place_of, sentence
 from geoqa.job.document.tolerance import tolerance_model
