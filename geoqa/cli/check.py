@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from geoqa.cli.ending import REFUSED
+from geoqa.cli.ending import FINDINGS, REFUSED
 
 
 @click.command("check")
@@ -13,8 +13,9 @@ from geoqa.cli.ending import REFUSED
 def command(job: Path) -> None:
     """Check the job file JOB, the head of each file it names, and where they lie; nothing is judged or written.
 
-    Exits 2 if the job file has problems, 3 if a file has.
+    Exits 2 if the job file has problems, 3 if a file has, 1 if a file has rows that are not read.
     """
+    from geoqa.cli.terminal import plain
     from geoqa.job import check
 
     checked = check(job)
@@ -22,6 +23,8 @@ def command(job: Path) -> None:
         click.echo(f"  {remark}")
     for doubt in checked.doubts:
         click.echo(f"  ! {doubt}")
+    if checked.unread:
+        click.echo(f"  ! {plain(checked.unread)}")
     for problem in checked.problems:
         click.echo(f"geoqa: {problem}", err=True)
     if checked.problems:
@@ -30,7 +33,12 @@ def command(job: Path) -> None:
     for line in checked.run:
         click.echo(f"  {line}")
     doubted = " Its frame is in doubt: see above." if checked.doubts else ""
-    if checked.compares:
+    doubted += f" {plain(checked.unread)}." if checked.unread else ""
+    if checked.compares and checked.unread:
+        click.echo(f"{job.name}: the job file is in order; the files it names are not.{doubted}")
+    elif checked.compares:
         click.echo(f"{job.name}: the job file and the head of every file it names are in order.{doubted}")
     else:
         click.echo(f"{job.name}: can be read, and nothing will be compared: see above what is missing.{doubted}")
+    if checked.unread:
+        sys.exit(FINDINGS)

@@ -49,7 +49,12 @@ def command(
 
     Writes day.html, which reads well on a phone. Exits 1 if something is to be done before leaving.
     """
+<<<<<<< HEAD
     from geoqa.cli.plain import plain
+=======
+    from geoqa.cli.terminal import plain
+    from geoqa.contract.file_sentences import not_read
+>>>>>>> m_rows
     from geoqa.job.day import DayFiles, day, stated
     from geoqa.model.vocabulary import NOTHING, URGENCY
     from geoqa.model.words import many
@@ -70,7 +75,8 @@ def command(
     results = day(files, folder=folder)
     items = results.layers["day_items"]
     said = f"{many(results.summary['shots'], 'shot')}, {many(len(items), 'thing')} noticed"
-    click.echo(f"{plain(results.title.name)}: {said}")
+    unread = not_read(results.layers)
+    click.echo(f"{plain(results.title.name)}: {said}{f'; {plain(unread)}' if unread else ''}")
     if not len(items):
         click.echo(NOTHING)
     for urgency, heading in URGENCY.items():

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 
 from geoqa.contract.listing import NAMES_LISTED, counted
 from geoqa.model import words
-from geoqa.model.tables.fact import Fact
+from geoqa.model.tables.fact import Fact, facts_of
+from geoqa.model.tables.layer import Layers
 
 
 def rows_left_out(fact: Fact, unit: str) -> str:
@@ -12,6 +13,23 @@ def rows_left_out(fact: Fact, unit: str) -> str:
     count = "1 row could not be read and is" if fact.count == 1 else f"{fact.count} rows could not be read and are"
     first = "" if fact.count == 1 else " The first:"
     return f"{count} left out of everything that follows{':' if not first else '.' + first} {fact.written}."
+
+
+def rows_not_read(fact: Fact) -> str:
+    """The same rows in short, with their lines.
+
+    Examples
+    --------
+    >>> rows_not_read(Fact(name="rows-left-out", count=2, place="lines 7, 8 of pts.txt"))
+    '2 rows not read: lines 7, 8 of pts.txt'
+    """
+    return f"{words.many(fact.count or 0, 'row')} not read: {fact.place}"
+
+
+def not_read(layers: Layers) -> str:
+    """What is said in short of rows that are in no table; empty where all were read."""
+    told = [fact for fact in facts_of(layers["notes"], "note") if fact.name == "rows-left-out"]
+    return "; ".join(map(rows_not_read, told))
 
 
 def listed_twice(fact: Fact, unit: str) -> str:

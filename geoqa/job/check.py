@@ -1,19 +1,23 @@
 """Look before running: first the job file alone, then the head of each file it names, then where they lie."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from geoqa.contract.file_sentences import rows_not_read
 from geoqa.contract.words import all_words
 from geoqa.errors import GeoqaError
 from geoqa.frames.files.reading import frame_lines
 from geoqa.job.document.load import LoadedJob
 from geoqa.job.expected import Expected, expected
-from geoqa.job.inputs.intake import take_in_files
-from geoqa.job.inputs.named_files import job_files, read_frame
+from geoqa.job.inputs.intake import Intake, take_in_files
+from geoqa.job.inputs.named_files import Input, job_files, read_frame
 from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.lacking import lacks
 from geoqa.job.listed_again import asks_what_precisions_mean, listed_again
 from geoqa.job.plan import default_steps
+from geoqa.model.source import Evidence
+from geoqa.model.tables.fact import Fact
 
 
 @dataclass(frozen=True)
@@ -28,6 +32,8 @@ class Checked:
     """What the run will compare, and what it will not, with why."""
     compares: bool = True
     """Whether the run will compare anything at all."""
+    unread: str = ""
+    """How many rows of the files are not read, and where; empty where all are."""
 
 
 def check(path: str | Path) -> Checked:
@@ -51,8 +57,9 @@ def check(path: str | Path) -> Checked:
     steps = default_steps(loaded.job.steps, loaded.job.outputs.every)
     problems: list[str] = []
     remarks: list[str] = []
+    unsettled: dict[str, str] = {}
     doubts: tuple[str, ...] = ()
-    coming = Expected(True, ())
+    coming, unread = Expected(True, ()), ""
     remarks += [rules.in_force(kinds) for rules, kinds in loaded.job.rules_in_force()]
     try:
         frame = read_frame(loaded)
@@ -74,7 +81,10 @@ def check(path: str | Path) -> Checked:
         except GeoqaError as error:
             problems.append(str(error))
             continue
-        remarks += [f"{each.shown}: {item}" for item in peek.evidence]
+        for item in peek.evidence:
+            remarks.append(f"{each.shown}: {_with_the_job(item, each)}")
+            if item.what == "order of columns":
+                unsettled[each.shown] = remarks[-1]
         heads.append((each.role, peek.holds or peek.columns))
         if each.role == "shots" and (asked := asks_what_precisions_mean(peek.columns, each.table, declared)):
             remarks.append(f"{each.shown}: {asked}")
@@ -84,8 +94,36 @@ def check(path: str | Path) -> Checked:
             intake = take_in_files(loaded, frame, files)
             remarks += listed_again(reading.file for reading in intake.placement.files).values()
             doubts = frame_lines(intake.placement)
+            unread = _not_read(intake)
+            remarks = _settled(remarks, intake, unsettled)
             remarks += intake.descriptions
             coming = expected(loaded.job, intake.layers, steps)
         except GeoqaError as error:
             problems.append(str(error))
-    return Checked(loaded, tuple(problems), tuple(remarks), doubts, coming.lines, coming.compares)
+    return Checked(loaded, tuple(problems), tuple(remarks), doubts, coming.lines, coming.compares, unread)
+
+
+def _with_the_job(item: Evidence, file: Input) -> Evidence:
+    """What a file says of itself, but for a unit that it leaves open and the job states."""
+    unit = getattr(file.table, "unit", None)
+    if item.what != "unit" or item.answer != "not stated" or not unit:
+        return item
+    return Evidence(what="unit", answer=str(unit), because="stated in the job; the file states none to go by")
+
+
+def _settled(remarks: list[str], intake: Intake, unsettled: Mapping[str, str]) -> list[str]:
+    """Remarks in which an order of columns that the other files settle is no question any more."""
+    told = {}
+    for reading in intake.placement.files:
+        if (open_order := unsettled.get(reading.file.name)) is not None:
+            for item in reading.file.source.evidence:
+                if item.what == "columns":
+                    told[open_order] = f"{reading.file.name}: {item}"
+    return [told.get(each, each) for each in remarks]
+
+
+def _not_read(intake: Intake) -> str:
+    """Rows of the files that no verdict can tell of, or nothing."""
+    if not intake.left_out:
+        return ""
+    return rows_not_read(Fact(name="rows-left-out", count=len(intake.left_out), place="; ".join(intake.unread)))

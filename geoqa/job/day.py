@@ -17,7 +17,7 @@ from geoqa.job.document.quoted import quoted
 from geoqa.job.execute import Progress, execute, silent
 from geoqa.job.inputs.intake import Intake, originals, take_in
 from geoqa.job.inputs.unframed import NOT_STATED, possible_frames
-from geoqa.job.notes import Row, troubles, with_notes
+from geoqa.job.notes import Row, rows_left_out, troubles, with_notes
 from geoqa.job.plan import plan
 from geoqa.job.record import make_record
 from geoqa.job.summary import summarise
@@ -110,7 +110,7 @@ def day(files: DayFiles, *, folder: Path | None = None, progress: Progress = sil
     if files.control is None:  # without marks nobody can say what a check shot is
         steps = [step for step in steps if step.name not in ("check-policy", "residual-tables", "diagnosis")]
     done = plan(steps, layers.available())
-    layers = execute(layers, steps, progress=progress)
+    layers = execute(with_notes(layers, rows_left_out(intake)), steps, progress=progress)
     layers = with_notes(layers, _notes(files, intake))
     newest = layers["shots"]["time"].max()
     title = Title(name=files.title, date=newest.date().isoformat() if newest == newest else "")

@@ -54,8 +54,7 @@ def job_notes(intake: Intake, layers: Layers, done: Plan) -> Iterator[Row]:
         yield {"note": "design-revisions", "subject": sheet, "count": len(files), "written": listed}
     yield from ({"note": "assumed-unit", "written": item} for item in intake.assumed)
     lost = intake.left_out
-    if lost:
-        yield {"note": "rows-left-out", "count": len(lost), "written": lost[0]}
+    yield from rows_left_out(intake)
     if not (layers["findings"]["check"] != UNKNOWN_CODE.name).any():
         yield {"note": "nothing-judged"}
     yield from _unprovable(layers)
@@ -73,6 +72,13 @@ def job_notes(intake: Intake, layers: Layers, done: Plan) -> Iterator[Row]:
 def doubts(intake: Intake) -> Iterator[Row]:
     """Files whose frame is in doubt."""
     yield from ({"note": "frame-doubt", "subject": each.file, "written": each.words} for each in intake.doubts)
+
+
+def rows_left_out(intake: Intake) -> Iterator[Row]:
+    """Rows that are in no table: how many, the first as it is written, and the lines of all."""
+    if intake.left_out:
+        where = "; ".join(intake.unread)
+        yield {"note": "rows-left-out", "count": len(intake.left_out), "written": intake.left_out[0], "place": where}
 
 
 def troubles(intake: Intake) -> Iterator[Row]:

@@ -104,6 +104,7 @@ class ShotsText(DelimitedReader):
     sought: ClassVar[Sought] = SOUGHT
     needed: ClassVar[tuple[str, ...]] = ("easting", "northing")
     aids: ClassVar[tuple[str, ...]] = ("date", "line_word")
+    open_texts: ClassVar[tuple[str, ...]] = ("code", "note")
 
     null_elevation: tuple[str | float, ...] = Field(
         ("", "-9999"), description="texts and numbers that mean no value, in easting, northing and elevation"

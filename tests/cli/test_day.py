@@ -51,3 +51,19 @@ def test_a_file_may_have_any_name(field, tmp_path):
     assert said.exit_code == 0, said.output
     assert (tmp_path / 'Tag "1" – Straße-day' / "day.html").exists()
     assert geoqa("day", odd, "--frame", "x'''y").exit_code == 3
+
+
+def test_rows_that_are_not_read_stand_first_in_the_terminal_and_on_the_page(tmp_path):
+    rows = [f"{100 + nth},{700000 + 20 * nth}.25,{2000000 + 7 * nth}.50,850.{nth},EP" for nth in range(6)]
+    rows[2:2] = ["201,700050.25 2000020.50,850.4,EP", "202,700060.25,2000030.50,850.4"]
+    (tmp_path / "pts.txt").write_text("\n".join(rows) + "\n")
+    columns = "shot,northing,easting,elevation,code"
+    said = CliRunner().invoke(main, ["day", str(tmp_path / "pts.txt"), "--frame", "EPSG:6547", "--columns", columns])
+    first, *rest = said.output.splitlines()
+    assert first.startswith("pts.txt: 6 shots, ")
+    assert first.endswith("2 rows not read: lines 3, 4 of pts.txt")
+    assert next(line for line in rest if "1. " in line).strip().startswith("1. 2 rows not read: lines 3, 4 of pts.txt")
+    assert said.exit_code == 1
+    page = (tmp_path / "pts-day" / "day.html").read_text(encoding="utf-8")
+    lead = page[page.index('<p class="lead') :].partition("</p>")[0]
+    assert "6 shots were looked at. 2 rows not read: lines 3, 4 of pts.txt." in lead

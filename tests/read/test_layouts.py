@@ -192,3 +192,68 @@ def test_a_very_wide_table_takes_no_time_for_its_width(tmp_path):
     control = ControlText().read(path, source="d").layers["control"]
     assert len(control) == 4
     assert time.process_time() - began < 3.0
+
+
+@pytest.mark.parametrize(("mark", "name"), [(",", "comma"), (";", "semicolon"), ("\t", "tab")])
+def test_a_delimiter_in_a_description_at_the_end_of_a_row_without_a_header_is_part_of_it(read, mark, name):
+    rows = [mark.join((str(n), f"{446000 + n}.25", f"{2228500 + n}.50", f"{900 + n}.10", "EP")) for n in range(1, 31)]
+    rows[3] += f" cracked{mark} see photo 12{mark}north"
+    rows[5] = rows[5].removesuffix("EP") + f"MH{mark}"
+    columns = ("shot", "northing", "easting", "elevation", "code")
+    source = read("\n".join(rows) + "\n", columns=columns)
+    shots = source.layers["shots"]
+    assert shots["code"].tolist() == [
+        *["EP"] * 3,
+        f"EP cracked{mark} see photo 12{mark}north",
+        "EP",
+        "MH",
+        *["EP"] * 24,
+    ]
+    assert shots["elevation"].tolist() == [pytest.approx(900.1 + n) for n in range(1, 31)]
+    assert source.troubles == ()
+    [found] = told(source, "last column")
+    assert found.answer == f"2 rows with a {name} in it, taken whole"
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        "9,,446009.25,2228509.50,909.10,EP",
+        "9,446009.25,,2228509.50,909.10,EP",
+        "9,446009.25,2228509.50,,909.10,EP",
+        "9,446009.25,2228509.50,909.10,,EP",
+        "9,1,446009.25,2228509.50,909.10,EP",
+        "9,446,009.25,2228509.50,909.10,EP",
+        "9,446009.25,2228509.50,909,10,EP",
+        "9,446009.25,2228509.50,EP,wet,cold",
+        "9,446009.25,2228509.50,909.1x,EP,cold",
+    ],
+)
+def test_a_comma_too_many_anywhere_before_the_description_still_loses_the_row_and_is_told(read, row):
+    rows = [f"{n},{446000 + n}.25,{2228500 + n}.50,90{n}.10,EP" for n in range(1, 9)]
+    columns = ("shot", "northing", "easting", "elevation", "code")
+    source = read("\n".join([*rows, row]) + "\n", columns=columns)
+    assert source.layers["shots"]["shot"].tolist() == list("12345678")
+    assert [each.reason for each in source.troubles] == ["has 6 fields where the table has 5"]
+
+
+@pytest.mark.parametrize(
+    ("columns", "last"),
+    [
+        (("shot", "northing", "easting", "elevation", "solution"), "fixed"),
+        (("shot", "northing", "easting", "elevation", "code"), "12"),
+        (("shot", "northing", "easting", "elevation", "time"), "2026-03-14T14:00:00Z"),
+        (("shot", "northing", "easting", "elevation", ""), "EP"),
+    ],
+)
+def test_a_last_column_that_is_no_description_takes_no_surplus_fields(read, columns, last):
+    rows = [f"{n},{446000 + n}.25,{2228500 + n}.50,90{n}.10,{last}" for n in range(1, 9)]
+    source = read("\n".join([*rows, rows[0].replace("1,", "9,", 1) + ",wet"]) + "\n", columns=columns)
+    assert len(source.layers["shots"]) == 8
+    assert [each.line for each in source.troubles] == [9]
+
+
+def test_under_a_header_a_row_with_a_field_too_many_is_not_read(read):
+    rows = [f"{n},{446000 + n}.25,{2228500 + n}.50,90{n}.10,EP" for n in range(1, 9)]
+    source = read("\n".join(["shot,northing,easting,elevation,code", *rows, rows[0] + ",wet"]) + "\n")
+    assert [each.line for each in source.troubles] == [10]

@@ -1,18 +1,21 @@
 """What a folder holds that its job file does not name yet."""
 
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from geoqa.errors import JobError
+from geoqa.frames.files.reading import FileAsRead
 from geoqa.job.begin.comment import one_line
 from geoqa.job.begin.design_kinds import kind_guess
 from geoqa.job.begin.draft import ROLE_WORDS, tables
 from geoqa.job.begin.reading import Folder
 from geoqa.job.begin.where import placed
+from geoqa.job.inputs.descriptions import CHECK_WORDS, with_descriptions
 from geoqa.job.listed_again import listed_again
+from geoqa.model.source import Source
 from geoqa.model.words import many
 
 HEAD = "# Added by init: what was new in the folder. Take the # away from what the job is to have."
@@ -116,11 +119,31 @@ def _new_codes(table: Mapping[str, Any], read: Folder) -> dict[str, int]:
         return {}
     known = set(source.layers["codes"]["code"].astype("str").str.strip())
     counts: dict[str, int] = {}
-    for shown in _named({"shots": table.get("shots", [])}):
-        shots = read.sources.get(_plain(shown))
-        if shots is None or "code" not in shots.layers.get("shots", ()):
-            continue
-        for code in shots.layers["shots"]["code"].dropna().astype("str").str.strip():
-            if code and code not in known:
+    for file in _as_the_run_reads(table, read, source):
+        for code in file.source.layers["shots"]["code"].dropna().astype("str").str.strip():
+            if code and code not in known and code.upper() not in CHECK_WORDS:
                 counts[code] = counts.get(code, 0) + 1
     return dict(sorted(counts.items(), key=lambda each: (-each[1], each[0])))
+
+
+def _as_the_run_reads(table: Mapping[str, Any], read: Folder, codes: Source) -> list[FileAsRead]:
+    """Files of shots that the job names, their descriptions taken apart as the job states."""
+    files = [FileAsRead(role="codes", name="codes", source=codes)]
+    control = table.get("control")
+    marks = read.sources.get(_plain(str(control.get("file", "")))) if isinstance(control, Mapping) else None
+    if marks is not None and "control" in marks.layers:
+        files.append(FileAsRead(role="control", name="control", source=marks))
+    patterns: dict[str, tuple[Sequence[str], Sequence[str]]] = {}
+    shots = table.get("shots", [])
+    for entry in shots if isinstance(shots, list) else [shots]:
+        if not isinstance(entry, Mapping) or not isinstance(entry.get("file"), str):
+            continue
+        name = _plain(entry["file"])
+        source = read.sources.get(name)
+        if source is None or "code" not in source.layers.get("shots", ()):
+            continue
+        files.append(FileAsRead(role="shots", name=name, source=source, key=name))
+        parts, words = entry.get("description"), entry.get("line_words", ())
+        if parts and isinstance(parts, str):
+            patterns[name] = (parts.split(), words if isinstance(words, list) else ())
+    return [file for file in with_descriptions(files, patterns) if file.role == "shots"]

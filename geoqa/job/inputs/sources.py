@@ -36,6 +36,22 @@ def trouble_lines(read: Iterable[FileAsRead]) -> tuple[str, ...]:
     return tuple(lines)
 
 
+LISTED_LINES = 12
+"""Lines of one file that are named where rows were not read; the count is always complete."""
+
+
+def unread_lines(read: Iterable[FileAsRead]) -> tuple[str, ...]:
+    """Where rows lie that could not be read at all, a file each, such as "lines 7, 8 of pts.txt"."""
+    places = []
+    for file in read:
+        lines = sorted({trouble.line for trouble in file.source.troubles if trouble.loses_row})
+        if lines:
+            more = f" and {len(lines) - LISTED_LINES} more" * (len(lines) > LISTED_LINES)
+            word = "line" if len(lines) == 1 else "lines"
+            places.append(f"{word} {', '.join(map(str, lines[:LISTED_LINES]))}{more} of {file.name}")
+    return tuple(places)
+
+
 def _of_row(troubles: list[Trouble]) -> str:
     """Everything that was not read of one row, what loses it first."""
     first, *rest = sorted(troubles, key=lambda trouble: not trouble.loses_row)

@@ -6,6 +6,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
+from geoqa.contract.file_sentences import not_read
 from geoqa.model import words
 from geoqa.model.format import Format
 from geoqa.model.output import Output
@@ -64,7 +65,7 @@ def page(results: Results) -> str:
     body = [
         f"<h1>{_safe(title)}</h1>",
         f'<p class="frame">{_safe(results.layers.frame.describe())}</p>',
-        _lead(items, results.summary["shots"]),
+        _lead(items, results.summary["shots"], not_read(results.layers)),
         *(_part(items[items["urgency"] == urgency], urgency, beside) for urgency in URGENCY),
         _control(results.layers),
         _notes(results.notes),
@@ -80,13 +81,18 @@ def page(results: Results) -> str:
     )
 
 
-def _lead(items: "pd.DataFrame", shots: int) -> str:
+def _lead(items: "pd.DataFrame", shots: int, unread: str) -> str:
     urgent = int((items["urgency"] == NOW).sum())
     looked = f"{words.many(shots, 'shot was', 'shots were')} looked at."
+    looked += f" {_safe(unread)}." if unread else ""
     if urgent:
         things = "1 thing" if urgent == 1 else f"{urgent} things"
         return f'<p class="lead now">{things} to do before you leave. {looked}</p>'
-    said = NOTHING if not len(items) else "Nothing that must be re-shot was found; see below what to look at."
+    said = (
+        NOTHING
+        if not len(items) and not unread
+        else "Nothing that must be re-shot was found; see below what to look at."
+    )
     return f'<p class="lead">{_safe(said)} {looked}</p>'
 
 

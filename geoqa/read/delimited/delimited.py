@@ -16,6 +16,7 @@ from pydantic import Field, field_validator
 
 from geoqa.errors import SourceError
 from geoqa.model.source import Evidence, Peek, Reader, Source, Trouble
+from geoqa.model.words import many
 from geoqa.read.delimited.asides import units_below, with_units, without_comments
 from geoqa.read.delimited.headings import Headings, Sought, as_stated, by_words, in_job, is_known
 from geoqa.read.delimited.layout import DELIMITERS, SAMPLE, Layout, cut, layout_of
@@ -83,6 +84,8 @@ class DelimitedReader(Reader):
     needed: ClassVar[tuple[str, ...]] = ()
     aids: ClassVar[tuple[str, ...]] = ()
     """Columns that only help to read another; nobody misses them."""
+    open_texts: ClassVar[tuple[str, ...]] = ()
+    """Columns of free text, which may hold delimiters where they come last in a file without a header."""
 
     @field_validator("delimiter")
     @classmethod
@@ -96,6 +99,13 @@ class DelimitedReader(Reader):
     def table(self, path: Path, *, at_most: int | None = None) -> TextTable:
         """Read the file as text, with the options of this reader."""
         return _table(existing(path).name, self.text_of(path, at_most=at_most), self)
+
+    @property
+    def ends_in_text(self) -> bool:
+        """Whether the last column can be free text: as the job states its columns, or as the reader tells them."""
+        if isinstance(self.columns, tuple):
+            return self.columns[-1:] != () and self.columns[-1] in self.open_texts
+        return self.columns is None and bool(self.open_texts)
 
     def text_of(self, path: Path, *, at_most: int | None = None) -> Text:
         """The file as lines of text."""
@@ -183,7 +193,8 @@ def _table(name: str, text: Text, options: DelimitedReader) -> TextTable:
         header=options.header,
         cut_because="a sheet's cells" if text.encoding == "workbook" else "stated in the job",
     )
-    rows = split_rows(Lines(data, layout.delimiter, name=name), header=layout.header, skip=options.skip)
+    lines = Lines(data, layout.delimiter, name=name)
+    rows = split_rows(lines, header=layout.header, skip=options.skip, open_end=options.ends_in_text)
     width = rows.table.num_columns
     if width < 2:
         raise SourceError(
@@ -196,6 +207,10 @@ def _table(name: str, text: Text, options: DelimitedReader) -> TextTable:
     if units:
         rows, columns, found = _united(rows, columns, layout, units)
         evidence += found
+    if rows.longer:
+        answer = f"{many(rows.longer, 'row')} with a {DELIMITERS[layout.delimiter]} in it, taken whole"
+        because = "no header; the last column is a text, and all fields before it are numbers"
+        evidence.append(Evidence(what="last column", answer=answer, because=because))
     if rows.blank:
         evidence.append(Evidence(what="empty rows", answer=f"{rows.blank} left out", because="delimiters only"))
     facts = {

@@ -41,6 +41,8 @@ class Rows:
     blank : int
         Rows of delimiters only.
     troubles : tuple of Trouble
+    longer : int
+        Rows whose last field, a text, holds delimiters.
     """
 
     header: tuple[str, ...]
@@ -48,6 +50,7 @@ class Rows:
     lines: np.ndarray
     blank: int
     troubles: tuple[Trouble, ...]
+    longer: int = 0
 
 
 @dataclass
@@ -57,6 +60,7 @@ class _Odd:
     fields: list[list[str]] = field(default_factory=list)
     lines: list[int] = field(default_factory=list)
     troubles: list[Trouble] = field(default_factory=list)
+    longer: int = 0
 
 
 def refuse_long_line(name: str, line: int, size: int) -> None:
@@ -120,12 +124,13 @@ class Lines:
         return self.raw[start : self.raw.index(b"\n", start)].decode("utf-8")
 
 
-def split_rows(lines: Lines, *, header: bool, skip: int = 0) -> Rows:
+def split_rows(lines: Lines, *, header: bool, skip: int = 0, open_end: bool = False) -> Rows:
     """Split a text into rows of one width.
 
     The width is that of the header, else the commonest. A row with fewer fields may have been cut in the middle of a
     number, and one with more may hold a delimiter too many before its numbers: both are reported and not read. Only
-    where rows as a rule end in more empty fields than the header names are these dropped.
+    where rows as a rule end in more empty fields than the header names are these dropped, and only without a header
+    may the last field be a text that holds delimiters, where all before it are as they should be.
 
     Parameters
     ----------
@@ -134,6 +139,8 @@ def split_rows(lines: Lines, *, header: bool, skip: int = 0) -> Rows:
         Whether the first row names the columns.
     skip : int
         Lines to leave out at the top.
+    open_end : bool
+        Whether the last column may be a text of any length.
     """
     inked = lines.inked.copy()
     inked[:skip] = False
@@ -152,12 +159,13 @@ def split_rows(lines: Lines, *, header: bool, skip: int = 0) -> Rows:
             counts = Counter(len(cut(lines.text(each), lines.delimiter)) for each in np.flatnonzero(inked)[:200])
         width = max(counts, key=lambda each: (counts[each], each))
     regular = inked & (lines.marks == width - 1) & (lines.quotes == 0)
-    odd = _odd_rows(lines, inked & ~regular, regular, width, _usual(lines, inked, width))
+    ends = _OpenEnd(lines, inked, width) if lines.delimiter == " " or (open_end and not header) else None
+    odd = _odd_rows(lines, inked & ~regular, regular, width, _usual(lines, inked, width), ends)
     blank = int(np.count_nonzero(~lines.inked[skip:] & (lines.marks[skip:] > 0)))
     table, numbers = _joined(lines, regular, odd, width)
     table, numbers, repeats = _without_repeats(table, numbers, names)
     troubles = sorted([*odd.troubles, *repeats], key=lambda each: each.line)
-    return Rows(header=names, table=table, lines=numbers, blank=blank, troubles=tuple(troubles))
+    return Rows(header=names, table=table, lines=numbers, blank=blank, troubles=tuple(troubles), longer=odd.longer)
 
 
 def _usual(lines: Lines, inked: np.ndarray, width: int) -> int:
@@ -167,9 +175,10 @@ def _usual(lines: Lines, inked: np.ndarray, width: int) -> int:
     return fields if fields > width and rows > 1 and 2 * rows > inked.sum() else width
 
 
-def _odd_rows(lines: Lines, wanted: np.ndarray, regular: np.ndarray, width: int, widest: int) -> _Odd:
+def _odd_rows(
+    lines: Lines, wanted: np.ndarray, regular: np.ndarray, width: int, widest: int, ends: _OpenEnd | None
+) -> _Odd:
     odd, free = _Odd(), 0
-    ends = _OpenEnd(lines, wanted | regular, width) if lines.delimiter == " " else None
     for line in np.flatnonzero(wanted).tolist():
         if line < free:
             continue
@@ -184,7 +193,9 @@ def _odd_rows(lines: Lines, wanted: np.ndarray, regular: np.ndarray, width: int,
         if len(fields) == widest and not any(fields[width:]):
             del fields[width:]
         if len(fields) > width:
-            fields = (ends and ends.in_last_field(lines.text(line))) or fields
+            whole = ends and ends.in_last_field(lines.text(line))
+            odd.longer += bool(whole) and lines.delimiter != " "
+            fields = whole or fields
         if len(fields) == width:
             odd.fields.append(fields)
             odd.lines.append(line + 1)
@@ -195,27 +206,44 @@ def _odd_rows(lines: Lines, wanted: np.ndarray, regular: np.ndarray, width: int,
 
 
 class _OpenEnd:
-    """Rows cut by blanks whose last field, a text, holds blanks without quotes.
+    """Rows whose last field, a text, holds the delimiter without quotes.
 
-    Only where all fields between a name and that text are numbers: else a field may be missing.
+    Only where all fields between a name and that text are numbers: else a field may be missing. A delimiter too many
+    before them would push a number into the text, so a text that begins with figures is none.
     """
 
     def __init__(self, lines: Lines, rows: np.ndarray, width: int) -> None:
-        sample = [cut(lines.text(each), " ")[: width - 1] for each in np.flatnonzero(rows)[:SAMPLE].tolist()]
+        whole = [cut(lines.text(each), lines.delimiter) for each in np.flatnonzero(rows)[:SAMPLE].tolist()]
+        sample = [row[: width - 1] for row in whole]
         self.width = width
+        self.delimiter = lines.delimiter
         usual = [
             2 * sum(_is_number(row[at]) for row in sample if len(row) > at) > len(sample) for at in range(width - 1)
         ]
         self.numeric = [at for at in range(1, width - 1) if usual[at]]
-        self.fits = width > 3 and len(self.numeric) == width - 2
+        last = [row[width - 1] for row in whole if len(row) >= width and row[width - 1]]
+        text = lines.delimiter == " " or 2 * sum(map(_begins_as_number, last)) < len(last)
+        self.fits = width > 3 and len(self.numeric) == width - 2 and text
 
     def in_last_field(self, text: str) -> list[str] | None:
         """Fields of a line, the last one to its end; None where the others are not what they should be."""
-        first = text.split(maxsplit=self.width - 1)
-        if '"' in text or not self.fits or not all(_is_number(first[at]) for at in self.numeric):
+        if '"' in text or not self.fits:
             return None
-        last = first[-1].strip()
-        return None if _is_number(last.split()[0]) else [*first[:-1], last]
+        blanks = self.delimiter == " "
+        first = [each.strip() for each in text.split(None if blanks else self.delimiter, self.width - 1)]
+        if not all(_is_number(first[at]) for at in self.numeric):
+            return None
+        last = first[-1]
+        if blanks:
+            return None if _is_number(last.split()[0]) else first
+        begins = last.partition(self.delimiter)[0].strip()
+        if not begins or _begins_as_number(begins):
+            return None
+        return [*first[:-1], last.rstrip(self.delimiter + " ")]
+
+
+def _begins_as_number(text: str) -> bool:
+    return text[0].isdigit() or text[0] in "+-."
 
 
 def _is_number(text: str) -> bool:

@@ -8,6 +8,7 @@ from pydantic import Field
 
 from geoqa.contract.causes import cause_named
 from geoqa.contract.control_sentences import marks_say
+from geoqa.contract.file_sentences import rows_left_out, rows_not_read
 from geoqa.contract.sentences import reasons_of
 from geoqa.contract.words import flag_named
 from geoqa.model import words
@@ -23,6 +24,8 @@ from geoqa.steps.shots.strings import strings_of
 _UNSAID = frozenset({"none", "no-control", "runner-up"})
 FAR_FROM_ZERO = 100.0
 """Job units: where the ground is farther from 0 than this, an elevation of exactly 0 was not measured."""
+_UNREAD = -2
+"""Before every cause."""
 NAMED = 12
 """Shot names that are written out; the count is always complete."""
 
@@ -44,7 +47,13 @@ class DayItems(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Causes, sessions, flags, holes; then the order."""
-        items = [*_causes(layers), *_control(layers), *_no_elevation(layers["shots"]), *_flags(layers)]
+        items = [
+            *_not_read(layers),
+            *_causes(layers),
+            *_control(layers),
+            *_no_elevation(layers["shots"]),
+            *_flags(layers),
+        ]
         if "line_matches" in layers and len(layers["line_matches"]):
             items += self._holes(layers)
         table = pd.DataFrame(items, columns=_COLUMNS)
@@ -104,6 +113,19 @@ def _item(
         "shot_key": None if at is None else str(shots["shot_key"].iloc[rows[at]]),
         "first": first,
     }
+
+
+def _not_read(layers: Layers) -> list[dict[str, Any]]:
+    """Rows of the files that are no shots here: nothing else on the list can speak of them."""
+    return [
+        _item(
+            NOW, rows_not_read(fact), layers["shots"], np.zeros(0, np.int64), where="", count=fact.count, first=_UNREAD,
+            why=rows_left_out(fact, layers.frame.unit.name),
+            do="look at these lines in the file; mend them in a copy and run this again, or shoot them again",
+        )
+        for fact in facts_of(layers["notes"], "note")
+        if fact.name == "rows-left-out"
+    ]  # fmt: skip
 
 
 def _causes(layers: Layers) -> list[dict[str, Any]]:

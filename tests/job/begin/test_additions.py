@@ -57,3 +57,19 @@ def test_a_code_list_that_was_mended_is_never_replaced(tmp_path):
     (tmp_path / "codes_draft.csv").write_text("code,kind\nCTB,mine\n", encoding="utf-8")
     begin(tmp_path, force=True)
     assert (tmp_path / "codes_draft.csv").read_text(encoding="utf-8") == "code,kind\nCTB,mine\n"
+
+
+@pytest.mark.parametrize(
+    ("stated", "new"), [('description = "code line note"', ["XYZ"]), ("", ["CTB1", "CTB2 low", "XYZ"])]
+)
+def test_codes_are_new_as_the_descriptions_of_the_job_give_them(tmp_path, stated, new):
+    rows = "".join(
+        f"{n},{2228500 + n}.1,446000.2,1460.1,{text}\n" for n, text in enumerate(("CTB1", "CTB2 low", "XYZ", "CTB"))
+    )
+    (tmp_path / "day1.csv").write_text("point,easting,northing,elevation,code\n" + rows, encoding="utf-8")
+    (tmp_path / "codes.csv").write_text("code,kind,geometry\nCTB,curb-top,line\n", encoding="utf-8")
+    job = f'[job]\nname = "A"\n[[shots]]\nfile = "day1.csv"\n{stated}\n[codes]\nfile = "codes.csv"\n'
+    (tmp_path / "job.toml").write_text(job, encoding="utf-8")
+    begin(tmp_path, add=True)
+    lines = (tmp_path / "job.toml").read_text(encoding="utf-8").splitlines()
+    assert [line.strip("# ").partition(":")[0] for line in lines if line.endswith(": 1 shot")] == new
