@@ -49,12 +49,8 @@ def command(
 
     Writes day.html, which reads well on a phone. Exits 1 if something is to be done before leaving.
     """
-<<<<<<< HEAD
     from geoqa.cli.plain import plain
-=======
-    from geoqa.cli.terminal import plain
     from geoqa.contract.file_sentences import not_read
->>>>>>> m_rows
     from geoqa.job.day import DayFiles, day, stated
     from geoqa.model.vocabulary import NOTHING, URGENCY
     from geoqa.model.words import many
