@@ -15,7 +15,7 @@ def command(job: Path) -> None:
 
     Exits 2 if the job file has problems, 3 if a file has, 1 if a file has rows that are not read.
     """
-    from geoqa.cli.terminal import plain
+    from geoqa.cli.plain import plain
     from geoqa.job import check
 
     checked = check(job)
