@@ -67,3 +67,18 @@ def test_rows_that_are_not_read_stand_first_in_the_terminal_and_on_the_page(tmp_
     page = (tmp_path / "pts-day" / "day.html").read_text(encoding="utf-8")
     lead = page[page.index('<p class="lead') :].partition("</p>")[0]
     assert "6 shots were looked at. 2 rows not read: lines 3, 4 of pts.txt." in lead
+
+
+def test_check_counts_rows_that_are_not_read_and_asks_no_order_that_control_settles(tmp_path):
+    rows = [f"{100 + nth},{446000 + 20 * nth}.25,{2228500 + 7 * nth}.50,850.{nth},EP" for nth in range(6)]
+    (tmp_path / "pts.txt").write_text("\n".join([*rows, "201,446050.25 2228520.50,850.4,EP"]) + "\n")
+    (tmp_path / "control.csv").write_text("mark,northing,easting,elevation\nCP1,446010.0,2228510.0,850.0\n")
+    job = '[job]\nname = "A"\n[frame]\nhorizontal = "EPSG:6547"\n[control]\nfile = "control.csv"\n'
+    (tmp_path / "job.toml").write_text(job + '[[shots]]\nfile = "pts.txt"\n')
+    said = geoqa("check", tmp_path / "job.toml")
+    assert said.exit_code == 1, said.output
+    assert "! 1 row not read: line 7 of pts.txt" in said.output
+    assert "are in order" not in said.output
+    assert "order of columns" not in said.output
+    (tmp_path / "pts.txt").write_text("\n".join(rows) + "\n")
+    assert geoqa("check", tmp_path / "job.toml").exit_code == 0
