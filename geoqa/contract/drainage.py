@@ -132,8 +132,9 @@ PONDING = Check(
     "most 5 % of stretches without any are called so.",
     cannot_show="Between two shots the line is taken as straight: a dip that no shot met is not seen. Beyond the ends "
     "of a stretch nothing is taken to hold water, so that the depth is the least that stands there. An inlet "
-    "whose rim stands above the flow line by more than its u is no outlet below its rim; one without an elevation, and "
-    "one as high as a curb, whose opening lies below its rim, counts as an outlet, and the finding says so.",
+    "whose rim stands above the flow line by more than its u is no outlet below its rim; one without an elevation "
+    "counts as an outlet, and the finding says so. An opening in the curb, shot at its top, is taken for too high "
+    "unless the option curb_opening of the step says from what height on.",
     source="Romano, Shaikh and Wolf, A Practical Two-Step Method for Testing Moment Inequalities, 2014; Bonferroni's "
     "inequality; JCGM 106:2012",
     reasons=(

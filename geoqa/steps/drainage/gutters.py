@@ -30,7 +30,6 @@ from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
 
 CHECKS = (GUTTER_FALL, PONDING)
-_HALF = 0.5
 
 
 class Gutters(Step):
@@ -53,9 +52,8 @@ class Gutters(Step):
     )
     same_place: Length = Field(Length.parse("1 ft"), description="Shots this near along the line are of one place")
     inlet_reach: Length = Field(Length.parse("3 ft"), description="An inlet this near to a flow line drains it")
-    curb_opening: Length = Field(
-        Length.parse("0.33 ft"),
-        description="An inlet that stands this far above the flow line has its opening in the curb, below its rim",
+    curb_opening: Length | None = Field(
+        None, description="An inlet with its rim this far above the flow line opens in the curb below it"
     )
     inlets: tuple[str, ...] = Field(("inlet", "catch-basin", "rim"), description="Kinds that water leaves the line by")
     break_of_grade: Slope = Field(
@@ -70,7 +68,7 @@ class Gutters(Step):
             return {"findings": empty("findings"), "evidence": empty("evidence")}
         method = Method(
             same_place=self.same_place.to(unit), inlet_reach=self.inlet_reach.to(unit),
-            curb_opening=self.curb_opening.to(unit), break_of_grade=float(self.break_of_grade), inlets=self.inlets,
+            curb_opening=self.curb_opening.to(unit) if self.curb_opening else np.inf, break_of_grade=float(self.break_of_grade), inlets=self.inlets,
         )  # fmt: skip
         lines = flow_lines(layers, kinds, method)
         made = [
@@ -360,7 +358,7 @@ def _of_shots(line: FlowLine, number: _Number) -> tuple[np.ndarray, np.ndarray]:
 def _lasting(line: FlowLine, number: _Number) -> float:
     """By how much a number gains from what its shots have in common for minutes."""
     # a number with a rim in it is no difference of shots of the line
-    if number.share is None or abs(float(number.share.sum())) > _HALF:
+    if number.share is None or abs(float(number.share.sum())) > 0.5:
         return 1.0
     with_it, without = (float(number.share @ each @ number.share) for each in (line.covariance, line.plain))
     return float(np.sqrt(min(max(with_it, 0.0) / without, 1.0))) if without > 0 else 1.0

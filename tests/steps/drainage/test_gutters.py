@@ -282,7 +282,7 @@ def test_a_nearly_level_gutter_is_undecided_and_asks_for_level_readings(street):
     [
         (100.65, "OUT", 0.15, "by the inlet at 2+00.00 only above 100.65"),
         (100.49, "IN", None, None),
-        (101.2, "IN", None, "0.70 ft above the flow line its opening is taken to be in the curb"),
+        (101.2, "OUT", 0.375, "no outlet below its rim, which stands 0.70 ft above the flow line"),
         (np.nan, "IN", None, "the inlet at 2+00.00 counts as an outlet, though its rim has no elevation"),
     ],
 )
