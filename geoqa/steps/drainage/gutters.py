@@ -68,7 +68,8 @@ class Gutters(Step):
             return {"findings": empty("findings"), "evidence": empty("evidence")}
         method = Method(
             same_place=self.same_place.to(unit), inlet_reach=self.inlet_reach.to(unit),
-            curb_opening=self.curb_opening.to(unit) if self.curb_opening else np.inf, break_of_grade=float(self.break_of_grade), inlets=self.inlets,
+            curb_opening=self.curb_opening.to(unit) if self.curb_opening else np.inf,
+            break_of_grade=float(self.break_of_grade), inlets=self.inlets,
         )  # fmt: skip
         lines = flow_lines(layers, kinds, method)
         made = [
