@@ -53,7 +53,7 @@ class Gutters(Step):
     same_place: Length = Field(Length.parse("1 ft"), description="Shots this near along the line are of one place")
     inlet_reach: Length = Field(Length.parse("3 ft"), description="An inlet this near to a flow line drains it")
     curb_opening: Length | None = Field(
-        None, description="An inlet with its rim this far above the flow line opens in the curb below it"
+        None, description="Rims this far above the flow line are of openings in the curb"
     )
     inlets: tuple[str, ...] = Field(("inlet", "catch-basin", "rim"), description="Kinds that water leaves the line by")
     break_of_grade: Slope = Field(
@@ -201,7 +201,7 @@ def _ponds(line: FlowLine, place: int, first: int, last: int, near: float, unit:
         low, barrier = first + int(water.low[nth]), first + int(water.barrier[nth])
         share = np.zeros(len(line.station))
         rim = int(water.rim[nth])
-        share[low], share[barrier] = -1.0, 1.0 if rim < 0 else 0.0
+        share[[low, barrier]] = -1.0, float(rim < 0)
         leaves = float(line.station[barrier] if rim < 0 else rims.station[rim])
         at, wet = float(line.station[low]), bool(water.depth[nth] > 0)
         start, end = (float(edge[nth]) if wet else at for edge in (water.start, water.end))
