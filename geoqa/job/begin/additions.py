@@ -119,8 +119,8 @@ def _new_codes(table: Mapping[str, Any], read: Folder) -> dict[str, int]:
         return {}
     known = set(source.layers["codes"]["code"].astype("str").str.strip())
     counts: dict[str, int] = {}
-    for file in _as_the_run_reads(table, read, source):
-        for code in file.source.layers["shots"]["code"].dropna().astype("str").str.strip():
+    for one in _as_the_run_reads(table, read, source):
+        for code in one.source.layers["shots"]["code"].dropna().astype("str").str.strip():
             if code and code not in known and code.upper() not in CHECK_WORDS:
                 counts[code] = counts.get(code, 0) + 1
     return dict(sorted(counts.items(), key=lambda each: (-each[1], each[0])))
