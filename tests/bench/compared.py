@@ -94,7 +94,9 @@ def _shots(truth: Truth, findings: "pd.DataFrame") -> "pd.DataFrame":
     rows["verdict"] = rows["verdict"].fillna("missing")
     pairs = _planted_pairs(truth)
     rows["planted"] = [pair in pairs for pair in zip(rows["shot_key"], rows["check"], strict=True)]
-    rows["z"] = _error(rows["check"], rows["deviation"], rows["number"], rows["stated_u"])
+    # a number that waits for something is no claim
+    waits = rows["verdict"] == "NO_DATA"
+    rows["z"] = _error(rows["check"], rows["deviation"].mask(waits), rows["number"], rows["stated_u"])
     return rows
 
 
@@ -146,7 +148,7 @@ def _item(
     """What was said about one planted thing."""
     if item["level"] == "run":
         told = _largest_overlap(runs, set(item["shots"]), item)
-    elif item["level"] == "section":
+    elif item["level"] in ("section", "stretch"):
         told = _of_several(findings, item, evidence)
     elif item["level"] == "element":
         told = _about_element(other, item, evidence)
@@ -196,9 +198,13 @@ def _about_element(other: "pd.DataFrame", item: Mapping[str, Any], evidence: "pd
 
 def _of_several(findings: "pd.DataFrame", item: Mapping[str, Any], evidence: "pd.DataFrame") -> "pd.DataFrame":
     """The reported number of several shots whose evidence is nearest to the planted shots."""
+    import pandas as pd
+
     mine = findings[(findings["check"] == item["check"]) & findings["run"].isna()]
     wanted = set(item["shots"])
-    held = evidence[evidence["finding"].isin(mine["finding"])].groupby("finding")["key"].agg(set)
+    keys = evidence.loc[evidence["finding"].isin(mine["finding"]), ["finding", "key"]]
+    own = mine.loc[mine["shot"].notna(), ["finding", "shot"]].set_axis(["finding", "key"], axis=1)
+    held = pd.concat([keys, own]).groupby("finding")["key"].agg(set)
     shared = held.map(lambda keys: len(keys & wanted))
     alike = held.map(lambda keys: len(keys & wanted) / len(keys | wanted))
     near = alike[shared * 2 > len(wanted)]

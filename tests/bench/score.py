@@ -23,6 +23,8 @@ WITHIN = (0.92, 0.98)
 APART = ("cross-slope", "turning-space", "turning-slope", "ramp-cross-slope")
 """Checks whose sound numbers lie within 3 u of their limit by design: counted apart, and held to the risk that the rule
 promises at the limit itself, 5 %."""
+STRETCH, SLACK = "stretch", 0.05
+"""Level of means whose ends the data find, and the share of them that may be found otherwise than planted."""
 POOLED, SINGLE = 1e-3, 5e-3
 """Allowed false defects per sound check, over all runs and in any one of them."""
 CONFIDENCE = 0.999
@@ -86,6 +88,9 @@ class Score:
     def _planted_problems(self) -> Iterable[str]:
         for row in self.planted.to_dict("records"):
             name = f"{row['plant']} ({row['check'] or 'flag'})"
+            if row["level"] == STRETCH:
+                yield from _stretch_problems(name, row)
+                continue
             if row["missing"]:
                 yield f"{name}: nothing found in {row['missing']} of {row['times']}"
             if row["excess"] >= CERTAIN and row["OUT"] != row["times"]:
@@ -131,6 +136,20 @@ def largest_of(count: int, *, confidence: float = CONFIDENCE) -> float:
     (3.291, 5.731)
     """
     return float(-ndtri((1 - confidence) / (2 * count)))
+
+
+def _stretch_problems(name: str, row: Mapping[str, float]) -> Iterable[str]:
+    """The ends of a stretch are found by the data, which no prediction knows."""
+    slack = SLACK * row["times"]
+    if row["missing"] > slack:
+        yield f"{name}: nothing found in {row['missing']} of {row['times']}"
+    if row["excess"] >= CERTAIN and row["OUT"] < row["times"] - slack:
+        yield f"{name}: {row['excess']:.1f} u beyond its limit, OUT in {row['OUT']} of {row['times']}"
+    if row["unadvised"]:
+        yield f"{name}: undecided without a word of what would decide it in {row['unadvised']}"
+    for verdict in VERDICTS:
+        if not row[f"low {verdict}"] - slack <= row[verdict] <= row[f"high {verdict}"] + slack:
+            yield f"{name}: {verdict} {row[verdict]} times, expected {row[f'mean {verdict}']:.1f}"
 
 
 def _off_band(name: str, row: Mapping[str, float]) -> Iterable[str]:

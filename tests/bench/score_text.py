@@ -126,7 +126,9 @@ by arithmetic of its own, sharing no line with the decision rule.
 4. At most {pooled} false defect per 1,000 sound checks over all jobs, and at most {single} in any one.
 5. Every planted thing is reported within 15 ft of its place, and flagged where a flag is due; where it is undecided,
    the finding says what would decide it.
-6. Numbers that are designed near their limit, such as a cross slope of 1.5 % where 1:48 is allowed and one section has
+6. The mean of a stretch of sections whose ends the data find (level stretch) is held to the same, with 5 % that may be
+   found otherwise: longer, so that good sections dilute it, or in two.
+7. Numbers that are designed near their limit, such as a cross slope of 1.5 % where 1:48 is allowed and one section has
    a u of 0.57 %, are counted apart: at most 5 % of them are OUT, the risk that the rule takes at the limit itself.
 
 ## How far off may the largest number be?

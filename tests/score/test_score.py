@@ -47,7 +47,7 @@ def test_sixty_jobs_hold_every_line_of_the_score():
     if os.environ.get("GEOQA_WRITE_DOCS") == "1":
         PAGE.write_text(page(score), encoding="utf-8", newline="\n")
     assert score.runs == 60
-    certain = score.planted[score.planted["excess"] >= 5.8]
+    certain = score.planted[(score.planted["excess"] >= 5.8) & (score.planted["level"] != "stretch")]
     assert set(certain["plant"]) >= {"D09", "D10", "D15", "D16", "D18", "T09"}
     assert (certain["OUT"] == certain["times"]).all()
     assert score.problems() == ()

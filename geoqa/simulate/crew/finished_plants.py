@@ -29,7 +29,7 @@ def _tilted(plan: "pd.DataFrame", side: str, part: str, stations: list[float], s
         ids += mine
         items += [Item(check="elevation", subject=line, ids=(each,), number=rise) for each in mine if abs(rise) > 0.03]
     u = _PAIR / _WIDE / np.sqrt(len(stations))
-    made = Item(check="cross-slope", level="section", ids=tuple(ids), number=slope, u=u, limits=LIMITS["cross-slope"])
+    made = Item(check="cross-slope", level="stretch", ids=tuple(ids), number=slope, u=u, limits=LIMITS["cross-slope"])
     return plan, [made, *items]
 
 
@@ -141,7 +141,7 @@ def _misread_measure_down(plan: "pd.DataFrame", seed: int) -> Sown:
     plan.loc[rows, "err_v"] = plan.loc[rows, "err_v"].to_numpy(float) - 1.00
     plan.loc[rows, "noted_down"] = True
     return plan, [
-        Item(check="invert-reading", level="section", subject="IN-1, P-1 out", ids=("IN-1 out",), number=1.00,
+        Item(check="invert-reading", level="section", subject="IN-1, P-1 out", ids=("IN-1 rim",), number=1.00,
              expect="NO_DATA"),
         Item(check="elevation", subject="IN-1 out", ids=("IN-1 out",), expect="NO_DATA"),
     ]  # fmt: skip

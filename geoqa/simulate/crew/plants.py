@@ -28,7 +28,8 @@ class Item:
     check : str
         Name of the check, or empty where only a flag is expected.
     level : str
-        run, element, section or shot: at which level it is reported; a section is a number made of several shots; none:
+        run, element, section or shot: at which level it is reported; a section is a number made of several shots, a
+        stretch the mean of sections whose ends the data find; none:
         touched, and nothing to be found.
     subject : str
         Design line, point or mark.
@@ -134,7 +135,14 @@ def _sag(plan: "pd.DataFrame", seed: int) -> Sown:
              u=float(np.sqrt(1.5)) * scenario.U_VERTICAL, limits=scenario.FINISHED_LIMITS["reveal"])
         for each, by in zip(ids, low, strict=True)
     ]  # fmt: skip
-    return plan, [run, *reveals, Item(check="ponding", level="section", ids=(ids[0],), expect="OUT")]
+    return plan, [run, *reveals, _pond(ids[0], low[0])]
+
+
+def _pond(deepest: str, low: float) -> Item:
+    """Water that stands at the deepest place, up to the shot before it; its u counts that the place was found."""
+    number = -low - 25.0 * alignment.GRADE_OUT
+    return Item(check="ponding", level="section", ids=(deepest,), number=number, u=0.035,
+                limits=scenario.FINISHED_LIMITS["ponding"])  # fmt: skip
 
 
 @plant("D10", "curb top 0.16 ft toward the walk, 26+00 to 27+00 left")

@@ -208,6 +208,7 @@ side is open. Demo values, taken from no agency."""
 FINISHED_LIMITS = {
     "cross-slope": (-1 / 48, 1 / 48), "ramp-slope": (-float("inf"), 1 / 12), "counter-slope": (-float("inf"), 1 / 20),
     "turning-space": (4.0, float("inf")), "clear-width": (4.0, float("inf")),
+    "ponding": (-float("inf"), 0.04),
     "reveal": (0.42, 0.58), "cover": (7.0, float("inf")),
 }  # fmt: skip
 """The same as limits, by check, where the truth needs them."""
