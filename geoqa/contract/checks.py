@@ -59,8 +59,8 @@ def tolerance_keys() -> Mapping[str, ToleranceKey]:
 
     Examples
     --------
-    >>> list(tolerance_keys())[:2]
-    ['horizontal', 'vertical']
+    >>> tolerance_keys()["vertical"].sides
+    ('low', 'high')
     """
     return MappingProxyType({key.name: key for check in every_check().values() if (key := check.tolerance) is not None})
 
@@ -71,7 +71,7 @@ def readers_of(key: str) -> tuple[Check, ...]:
     Examples
     --------
     >>> [check.name for check in readers_of("vertical")]
-    ['elevation', 'control-elevation']
+    ['elevation', 'invert', 'control-elevation']
     """
     return tuple(
         check for check in every_check().values() if check.tolerance is not None and check.tolerance.name == key

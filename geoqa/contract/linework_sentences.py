@@ -126,11 +126,11 @@ def lines_not_drawn(fact: Fact, unit: str) -> str:
     Examples
     --------
     >>> lines_not_drawn(Fact(count=98_000, total=20_000), "ft")
-    'As-built lines are not drawn or compared as wholes, for the job has 98,000 shots of lines; [[steps]] use = \
+    'As-built lines are not drawn or compared as wholes, for the job has 98000 shots of lines; [[steps]] use = \
 "asbuilt-lines" with most = 98000 draws them.'
     """
     count = fact.count or 0
     return (
-        f"As-built lines are not drawn or compared as wholes, for the job has {count:,} shots of lines; [[steps]] "
-        f'use = "asbuilt-lines" with most = {count} draws them.'
+        f"As-built lines are not drawn or compared as wholes, for the job has {words.many(count, 'shot')} of lines; "
+        f'[[steps]] use = "asbuilt-lines" with most = {count} draws them.'
     )

@@ -11,7 +11,7 @@ from geoqa.contract.linework_sentences import line_shift, lines_not_drawn, linew
 from geoqa.contract.surface_sentences import asbuilt_surface
 from geoqa.model.vocabulary import Note
 
-NOTES = (
+_LISTED = (
     Note(name="survey-blunder", sentence=control.blunder, subject="survey", order=10),
     Note(name="design-apart", sentence=design.design_apart, subject="survey", order=15),
     Note(
@@ -27,6 +27,11 @@ NOTES = (
     Note(name="session-mean", sentence=session_mean, subject="survey", order=27,
          about="What the shots of a session share against the design over three lines or more: proven beyond what its "
          "shots are stated to share, and not what its check shots tell."),
+    Note(name="rule-sets-differ", listing=together.rule_sets_differ, together=("subject", "place"), subject="method",
+         order=21,
+         about="Several rule sets limit one number, and say different things of it. Each verdict is kept; the "
+         "strictest is reported and counted, once for each number. Stricter is a set whose limits lie within those "
+         "of the others, whatever was measured."),
     Note(name="session-shift", sentence=control.session_shift, subject="survey", order=25),
     Note(name="tilt-test", sentence=precision.tilt_test, subject="survey", order=30,
          about="How far the rod may lean on each kind, learned from tilted and plumb shots of the same points: the "
@@ -88,11 +93,6 @@ NOTES = (
          "all claims is at most that share (Benjamini and Hochberg 1995, with the factor of Yekutieli for numbers that "
          "hang together). By chance alone: how many of the others would be out, were each as good as it was measured. "
          "No verdict is changed by it."),
-    Note(name="rule-sets-differ", listing=together.rule_sets_differ, together=("subject", "place"), subject="method",
-         order=21,
-         about="Several rule sets limit one number, and say different things of it. Each verdict is kept; the "
-         "strictest is reported and counted, once for each number. Stricter is a set whose limits lie within those "
-         "of the others, whatever was measured."),
     Note(name="limit-use", sentence=together.limit_use, subject="method", order=69,
          about="Where a contract forbids an undue proportion of work near the limit. What measuring adds to the "
          "scatter is taken out; ± at 95 %."),
@@ -145,4 +145,5 @@ NOTES = (
     Note(name="impossible", sentence="Impossible without {subject} in the log: {place}; {written}.",
          subject="evidence", order=180),
 )  # fmt: skip
+NOTES = tuple(sorted(_LISTED, key=lambda each: each.order))
 """In the order in which they are printed."""

@@ -151,8 +151,8 @@ def diagnose(
     >>> shots = geopandas.GeoDataFrame(log, geometry=places, crs="EPSG:6547")
     >>> found = geoqa.diagnose(shots, marks, mark="on", session="half", time="at", u_h="0.02 ft", u_v="0.03 ft",
     ...     u_h_common="0.02 ft", u_v_common="0.03 ft")
-    >>> found.status, found.causes["title"].iloc[0], round(float(found.causes["shift_elevation"].iloc[0]), 2)
-    ('named', 'Rod height entered wrong', -0.5)
+    >>> found.status, found.causes["cause"].iloc[0], round(float(found.causes["shift_elevation"].iloc[0]), 2)
+    ('group', 'elevation-constant', -0.5)
     >>> found.shots["causes"].dropna().index.tolist()
     [5, 6, 7, 8, 9]
     """

@@ -181,7 +181,7 @@ def _taken_for(path: Path, shown: str) -> Found | LeftOut:
     declared = plugins.declared("readers")
     roles = [role for role in (*ROLES_OF_TEXT, "background") if role not in CURVES]
     own = [role for role in roles if f"{role}.{suffix}" in declared]
-    if own == ["background"]:
+    if "background" in own:
         return LeftOut(shown, "a picture", ("[background]", f"file = {quoted(shown)}", 'caption = "…"'))
     if f".{suffix}" in OF_ELEMENTS:
         points = _text_file(path, shown, [role for role in ("control", "shots") if role in own])

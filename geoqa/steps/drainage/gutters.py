@@ -400,8 +400,7 @@ def _held_back(
     """
     shots = observed(layers)
     lifted, setup = shots["blunder_elevation"].to_numpy(bool), shots["setup"].to_numpy()
-    doubt = np.isfinite(shots["doubt_elevation"].to_numpy(float))
-    mixed = np.zeros((2, len(rows)), dtype=bool)
+    doubt, mixed = np.isfinite(shots["doubt_elevation"].to_numpy(float)), np.zeros((2, len(rows)), dtype=bool)
     for nth, number in enumerate(numbers):
         first, last = number.stretch
         mine = lines[number.line].shots[(lines[number.line].weights[first : last + 1] != 0).any(axis=0)]
@@ -413,9 +412,9 @@ def _held_back(
     reasons = ("open-blunder", "survey-doubt", "nearly-level")
     level = good & (verdict == "UNDECIDED").to_numpy(bool)
     why = np.select([good & mixed[0], good & mixed[1], level], [PONDING.why(each) for each in reasons], rows["why"])
-    helps = pd.Series([PONDING.reason("nearly-level").remedy] * len(rows), dtype="str")
-    level &= why == PONDING.why("nearly-level")
-    return rows.assign(why=why, remedy=rows["remedy"].fillna(helps.where(level)))
+    open_rows = level & (why == PONDING.why("nearly-level"))
+    helps = taken([PONDING.reason("nearly-level").remedy], np.where(open_rows, 0, -1))
+    return rows.assign(why=why, remedy=rows["remedy"].fillna(helps))
 
 
 def _told(rows: pd.DataFrame, numbers: list[_Number], check: Check, limits: pd.DataFrame) -> np.ndarray:
@@ -428,6 +427,6 @@ def _told(rows: pd.DataFrame, numbers: list[_Number], check: Check, limits: pd.D
         {"line": [number.line for number in numbers], "first": [number.stretch[0] for number in numbers],
          "limit": rows["limit"], "rank": rank, "depth": -rows["deviation"]}
     )[~told]  # fmt: skip
-    best = left.sort_values(["rank", "depth"], kind="stable").drop_duplicates(["line", "first", "limit"]).index
-    told[best.to_numpy()] = True
+    best = left.sort_values(["rank", "depth"], kind="stable").drop_duplicates(["line", "first", "limit"])
+    told[best.index.to_numpy()] = True
     return told
