@@ -228,7 +228,7 @@ def test_an_assumed_unit_of_elevations_is_among_the_first_notes_and_so_are_unkno
         change(job, name, f'{name}\nvertical = "ft"')
     change(job, 'file         = "shots/day1.csv"', 'file = "shots/day1.csv"\nvertical = "ft"')
     notes = run(load(job), write=False).notes
-    told = [note for note in notes if "unit of elevations: assumed: metre" in note]
+    told = [note for note in notes if "unit of elevations: assumed: metre" in note and note.startswith("shots/")]
     assert len(told) == 1
     assert told[0].startswith("shots/day2.csv: ")
     assert 'vertical = "ft"' in told[0]

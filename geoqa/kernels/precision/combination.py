@@ -79,5 +79,8 @@ def combined(weights: ArrayLike, random: ArrayLike, common: ArrayLike, group: Ar
         same[:, column] = True
         # each group is summed where its first shot stands
         first = ~same[:, :column].any(axis=1)
-        total += np.where(first, np.sum(np.where(same, shared, 0.0), axis=1) ** 2, 0.0)
-    return Combined(u_random=np.sqrt(np.sum(own**2, axis=1)), u_common=np.sqrt(total))
+        with np.errstate(over="ignore"):
+            total += np.where(first, np.sum(np.where(same, shared, 0.0), axis=1) ** 2, 0.0)
+    # shots of one place give a slope no length to stand on: its uncertainty is beyond all numbers
+    with np.errstate(over="ignore"):
+        return Combined(u_random=np.sqrt(np.sum(own**2, axis=1)), u_common=np.sqrt(total))
