@@ -87,17 +87,12 @@ class ProfileRow(Row):
     equation: int | None = Field(None, ge=0, description="Station equations before it, where a station stands twice.")
 
 
-class BaselinePoints(AlignmentReader):
-    """Points of intersection in the job file: the same alignment as from a table of the same numbers."""
+class StatedPoints(Reader):
+    """What rows of either kind share: they are checked with the job file, and there is no file to open."""
 
     in_memory: ClassVar[bool] = True
-    format: ClassVar[Format | None] = Format(
-        title="points of intersection in the job file",
-        keeps="lines, arcs, clothoids, spirals in and out, the station of the start",
-        loses="no coordinate system, superelevation or cross sections",
-    )
 
-    points: tuple[IntersectionRow, ...] = Field(description="Points of intersection in order, a table each.")
+    points: tuple[Any, ...] = Field(description="Points in order, a table each.")
 
     @model_validator(mode="after")
     def _holds_together(self) -> Self:
@@ -107,6 +102,22 @@ class BaselinePoints(AlignmentReader):
     def peek(self, path: Path) -> Peek:
         """What the rows hold."""
         return Peek(columns=rows_of(self.points, path.name).table.columns)
+
+    def fingerprint(self) -> str:
+        """Hash of the rows."""
+        return _hash(self.points)
+
+
+class BaselinePoints(StatedPoints, AlignmentReader):
+    """Points of intersection in the job file: the same alignment as from a table of the same numbers."""
+
+    format: ClassVar[Format | None] = Format(
+        title="points of intersection in the job file",
+        keeps="lines, arcs, clothoids, spirals in and out, the station of the start",
+        loses="no coordinate system, superelevation or cross sections",
+    )
+
+    points: tuple[IntersectionRow, ...] = Field(description="Points of intersection in order, a table each.")
 
     def read(self, path: Path, *, source: str) -> Source:
         """Make the alignment.
@@ -120,16 +131,11 @@ class BaselinePoints(AlignmentReader):
         made = intersections(rows, kink=self.kink_deg)
         return self.source_of(Alignment(name="points", pieces=made, place=rows.at(0)), file=path.name)
 
-    def fingerprint(self) -> str:
-        """Hash of the rows."""
-        return _hash(self.points)
 
-
-class ProfilePoints(Reader):
+class ProfilePoints(StatedPoints):
     """Points of vertical intersection in the job file: the same profile as from a table of the same numbers."""
 
     role: ClassVar[str] = "profile"
-    in_memory: ClassVar[bool] = True
     format: ClassVar[Format | None] = Format(
         title="points of vertical intersection in the job file",
         keeps="station, elevation, equal and unequal parabolas",
@@ -137,15 +143,6 @@ class ProfilePoints(Reader):
     )
 
     points: tuple[ProfileRow, ...] = Field(description="Points of the profile in order, a table each.")
-
-    @model_validator(mode="after")
-    def _holds_together(self) -> Self:
-        with_place(self)
-        return self
-
-    def peek(self, path: Path) -> Peek:
-        """What the rows hold."""
-        return Peek(columns=rows_of(self.points, path.name).table.columns)
 
     def read(self, path: Path, *, source: str) -> Source:
         """Make the profile.
@@ -156,10 +153,6 @@ class ProfilePoints(Reader):
             Points are out of order, or curves overlap.
         """
         return profile_of(rows_of(self.points, path.name), unit=None)
-
-    def fingerprint(self) -> str:
-        """Hash of the rows."""
-        return _hash(self.points)
 
 
 def rows_of(points: Sequence[Row], name: str) -> Listing:
@@ -187,7 +180,7 @@ def rows_of(points: Sequence[Row], name: str) -> Listing:
     )  # fmt: skip
 
 
-def with_place(reader: BaselinePoints | ProfilePoints) -> None:
+def with_place(reader: StatedPoints) -> None:
     """Read the rows once, so that what cannot be is told with the job file's other problems, at its row."""
     if (held := len(reader.points)) < 2:
         problem = PydanticCustomError("points", "needs two rows at least, and has {held}", {"held": held})
