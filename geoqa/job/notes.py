@@ -159,10 +159,7 @@ def _no_design(layers: Layers) -> Iterator[Row]:
         notes = layers["notes"]  # of a reveal that no pair of codes makes its step has spoken
         told = set(notes.loc[notes["note"] == "reveal-without-pair", "subject"])
         told -= set(limits.loc[limits["check"] != REVEAL.name, "kind"])
-        # what is asked of its single shots needs a design, whatever else they are judged by
-        single = set(limits.loc[limits["check"].isin(["offset", "position", "elevation"]), "kind"])
-        several = _judged_of_several(layers) - single
-        for kind in sorted(set(limits["kind"]) - designed - {CONTROL} - several - told):
+        for kind in sorted(set(limits["kind"]) - designed - {CONTROL} - _judged_of_several(layers) - told):
             yield {"note": "unused-tolerance", "subject": kind, "count": shot.get(kind), "written": read}
 
 

@@ -56,6 +56,11 @@ def control_file(control: "pd.DataFrame") -> "pd.DataFrame":
     return written
 
 
+def codes_file(codes: "pd.DataFrame") -> "pd.DataFrame":
+    """The code list as the crew keeps it: how it knows what is buried is said nowhere."""
+    return codes.drop(columns="known_by")
+
+
 def write_csv(table: "pd.DataFrame", path: Path) -> None:
     """Write a table as comma separated values, with the same bytes on every system."""
     table.to_csv(path, index=False, encoding="utf-8", lineterminator="\n")

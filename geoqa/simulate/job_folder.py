@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from geoqa.errors import OutputError
 from geoqa.simulate.crew.structure_notes import STRUCTURES_FILE
-from geoqa.simulate.handed_over import control_file, shots_file, write_csv, write_text
+from geoqa.simulate.handed_over import codes_file, control_file, shots_file, write_csv, write_text
 from geoqa.simulate.job_text import JOB_FILE, job_text, readme_text
 from geoqa.simulate.picture import PICTURE_FILE, write_picture
 from geoqa.simulate.site import scenario
@@ -80,8 +80,8 @@ def _written(simulated: "Simulated", folder: Path) -> Path:
     for source, shots in simulated.tables["shots"].groupby("source", sort=True):
         write_csv(shots_file(shots), folder / "shots" / f"{source}.csv")
     write_csv(control_file(simulated.tables["control"]), folder / "control.csv")
-    for name in ("codes", "screening"):
-        write_csv(simulated.tables[name].drop(columns="source", errors="ignore"), folder / f"{name}.csv")
+    write_csv(codes_file(simulated.tables["codes"]), folder / "codes.csv")
+    write_csv(simulated.tables["screening"].drop(columns="source"), folder / "screening.csv")
     write_design(simulated, folder / "design.gpkg")
     write_csv(intersections(simulated.zone), folder / CENTRE_LINE_FILE)
     write_csv(vertical_intersections(), folder / PROFILE_FILE)

@@ -9,7 +9,7 @@ from bench.leaning import HEADING_BIAS, Compensation, read
 from geoqa.simulate.crew.crew import ROD
 from geoqa.simulate.crew.draws import stream
 from geoqa.simulate.desk import codes, control
-from geoqa.simulate.handed_over import SHOTS_HEADER, control_file, write_csv, write_text
+from geoqa.simulate.handed_over import SHOTS_HEADER, codes_file, control_file, write_csv, write_text
 from geoqa.simulate.site import alignment, scenario
 
 if TYPE_CHECKING:
@@ -224,7 +224,7 @@ def write_story(folder: str | Path) -> Path:
     write_csv(shots(), folder / "shots" / "test.csv")
     marks = control(ZONE)
     write_csv(control_file(marks[marks["mark"].isin(["CP-1", "CP-2"])]), folder / "control.csv")
-    write_csv(codes(), folder / "codes.csv")
+    write_csv(codes_file(codes()), folder / "codes.csv")
     for name, text in ((STORY_FILE, JOB), ("README.md", README)):
         write_text(text, folder / name)
     return folder / STORY_FILE

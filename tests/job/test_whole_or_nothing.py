@@ -73,7 +73,7 @@ def test_a_disk_that_fills_up_leaves_the_previous_output_whole(judged, tmp_path)
     disk = tmp_path / "disk"
     disk.mkdir()
     mounted = subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=9m", "tmpfs", str(disk)], capture_output=True, check=False
+        ["mount", "-t", "tmpfs", "-o", "size=16m", "tmpfs", str(disk)], capture_output=True, check=False
     )
     if mounted.returncode:
         pytest.skip("a small disk cannot be mounted here")
