@@ -207,7 +207,10 @@ def test_its_card_is_on_the_map(with_it, chromium):
     page.on("pageerror", lambda error: troubles.append(str(error)))
     page.goto((with_it / "map.html").as_uri())
     page.wait_for_selector("body[data-ready]", timeout=60_000)
-    items = page.locator("#list .item", has_text="Width of the walk")
+    for closed in ("#list button.more", "#list .item.crowd[aria-expanded=false]"):
+        while page.locator(closed).count():
+            page.locator(closed).first.click()
+    items = page.locator("#list .item:not(.crowd)", has_text="Width of the walk")
     items.filter(has_text=re.compile("not judged", re.IGNORECASE)).first.click()
     card = page.locator(".card").inner_text()
     assert "Width of the walk" in card
