@@ -194,6 +194,7 @@ def test_a_path_written_with_backslashes_is_found(job):
     assert len(take_in(load(job)).layers["shots"]) > 900
 
 
+@pytest.mark.long
 def test_lost_rows_are_told_before_the_numbers_and_what_the_log_lacks_once_and_last(job):
     for day in ("day1", "day2"):
         change(job.parent / "shots" / f"{day}.csv", ",pdop,", ",unknown,")
@@ -235,6 +236,7 @@ def test_an_assumed_unit_of_elevations_is_among_the_first_notes_and_so_are_unkno
     assert any(re.search(r"not in the code list, shown and not judged: STP \(\d+\)", note) for note in notes)
 
 
+@pytest.mark.long
 def test_one_bad_row_is_one_note_that_names_file_line_and_what_was_not_read(job):
     path = job.parent / "shots" / "day1.csv"
     lines = path.read_text(encoding="utf-8").splitlines()

@@ -129,6 +129,7 @@ def test_a_file_may_stand_where_a_table_does(tmp_path, results):
     assert found.originals == ((tmp_path / "shots.csv").resolve(),)
 
 
+@pytest.mark.long
 def test_a_file_that_was_read_is_never_written_over(tmp_path):
     walk().to_file(tmp_path / "checked.gpkg", layer="walks")
     found = judged(None, tmp_path / "checked.gpkg")
@@ -342,6 +343,7 @@ def test_files_are_written_with_a_record_of_the_tables(results, tmp_path):
         results.write(tmp_path / "out", layers=["gpk"])
 
 
+@pytest.mark.long
 def test_the_hash_is_that_of_the_content(results):
     def hashed(found):
         return {each["path"]: each["sha256"] for each in found.record["inputs"]}

@@ -60,6 +60,7 @@ def test_a_job_file_gives_the_same_class_as_tables_in_memory(job):
     assert geoqa.run is run
 
 
+@pytest.mark.long
 def test_nothing_of_a_job_is_changed_by_the_door_it_is_run_through(job):
     ours, theirs = run(job, write=False), run_job(job, write=False)
     assert ours.record == theirs.record

@@ -89,6 +89,7 @@ def shapes(axes):
     }
 
 
+@pytest.mark.long
 def test_a_figure_comes_back_and_needs_no_window(results):
     assert isinstance(results.plot(), Figure)
     code = (

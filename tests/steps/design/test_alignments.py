@@ -53,6 +53,7 @@ def test_an_element_that_does_not_fit_is_refused_by_the_name_of_its_line(job, co
         alignments(job.layers(**tables))
 
 
+@pytest.mark.long
 def test_a_run_builds_the_index_of_its_lines_once_for_all_steps_and_no_other_run_uses_it(monkeypatch):
     built, real = [], cells.index_elements
 
