@@ -8,8 +8,8 @@ from geoqa.contract.checks import check_named
 from geoqa.contract.survey import subject_in_words
 from geoqa.model import words
 
-BAND = 1.959963984540054
-"""Standard uncertainties of a band of 95 %."""
+BAND = 2.0
+"""Standard uncertainties of a band of 95 %, as in all that is printed."""
 
 
 def spoken(finding: Mapping[Any, Any], unit: str, *, toward: str = "") -> str:
