@@ -29,19 +29,19 @@ def spoken(finding: Mapping[Any, Any], unit: str, *, toward: str = "") -> str:
     >>> row = {"check": "elevation", "kind": "curb-flow", "subject": "CFL-R-2", "quantity": "length", "u": 0.011,
     ...        "deviation": -0.22, "lower": -0.08, "upper": 0.08, "station": 2301.7, "station_end": 2374.3,
     ...        "baseline_station_end": 2374.3,
-    ...        "baseline_place": "Main Street 23+01.72 to 23+74.28, right side"}
+    ...        "baseline_place": "Main Street 23+02 to 23+74, right side"}
     >>> spoken(row, "ft")
-    'curb-flow, Main Street 23+01.72 to 23+74.28, right side: elevation 0.22 ft low ± 0.02; allowed 0.08 ft low or high'
+    'curb-flow, Main Street 23+02 to 23+74, right side: elevation 0.22 ft low ± 0.02; allowed 0.08 ft low or high'
     >>> spoken({**row, "baseline_place": None, "baseline_station_end": None}, "ft").partition(":")[0]
-    'curb-flow CFL-R-2, 23+01.70 to 23+74.30'
+    'curb-flow CFL-R-2, 23+02 to 23+74'
     """
-    head, number = head_of(finding), number_of(finding, unit, toward=toward)
+    head, number = head_of(finding, unit), number_of(finding, unit, toward=toward)
     return f"{head}: {number or check_named(finding['check']).title.lower()}"
 
 
-def head_of(finding: Mapping[Any, Any]) -> str:
+def head_of(finding: Mapping[Any, Any], unit: str) -> str:
     """What a finding is about, and where that is."""
-    return ", ".join(part for part in (_what(finding), where(finding)) if part)
+    return ", ".join(part for part in (_what(finding), where(finding, unit)) if part)
 
 
 def number_of(finding: Mapping[Any, Any], unit: str, *, toward: str = "") -> str:
@@ -73,7 +73,7 @@ def number_of(finding: Mapping[Any, Any], unit: str, *, toward: str = "") -> str
     return f"{head}; {allowed if allowed == words.NOT_BACKWARDS else 'allowed ' + allowed.removeprefix('within ')}"
 
 
-def where(finding: Mapping[Any, Any]) -> str:
+def where(finding: Mapping[Any, Any], unit: str) -> str:
     """Place of a finding in words: along the baseline, else along its own line; empty where neither is known."""
     beside = finding.get("baseline_place")
     if isinstance(beside, str):
@@ -81,8 +81,9 @@ def where(finding: Mapping[Any, Any]) -> str:
     start, end = (finding.get(name) for name in ("station", "station_end"))
     if not isinstance(start, float) or math.isnan(start):
         return ""
-    long = isinstance(end, float) and math.isfinite(end) and end != start
-    return words.station(start) + (f" to {words.station(end)}" if long and isinstance(end, float) else "")
+    if isinstance(end, float) and math.isfinite(end) and end != start:
+        return words.stretch(start, end, unit)
+    return words.station(start)
 
 
 def _what(finding: Mapping[Any, Any]) -> str:

@@ -58,19 +58,46 @@ def number(value: float, digits: int, *, signed: bool = False) -> str:
     return f"{rounded:+.{digits}f}" if signed and rounded else f"{rounded:.{digits}f}"
 
 
-def station(value: float) -> str:
+def station(value: float, digits: int = 2) -> str:
     """Write a station as the trade does, 100 units to the full station.
 
     Examples
     --------
-    >>> station(1250.254), station(-5.0), station(-0.004)
-    ('12+50.25', '-0+05.00', '0+00.00')
+    >>> station(1250.254), station(-5.0), station(-0.004), station(1299.96, 0)
+    ('12+50.25', '-0+05.00', '0+00.00', '13+00')
     """
     if value is None or math.isnan(value):
         return MISSING
-    hundredths = round(abs(value) * 100)
-    sign = "-" if value < 0 and hundredths else ""
-    return f"{sign}{hundredths // 10000}+{hundredths % 10000 / 100:05.2f}"
+    scale = 10**digits
+    parts = round(abs(value) * scale)
+    sign = "-" if value < 0 and parts else ""
+    width = 3 + digits if digits else 2
+    return f"{sign}{parts // (100 * scale)}+{parts % (100 * scale) / scale:0{width}.{digits}f}"
+
+
+def stretch_digits(start: float, end: float, unit: str) -> int:
+    """Decimals of the stations of a stretch: its ends are known to the spacing of its shots, not to the hundredth.
+
+    Examples
+    --------
+    >>> stretch_digits(2275.84, 2323.75, "ft"), stretch_digits(75.84, 76.1, "ft"), stretch_digits(693.7, 708.3, "m")
+    (0, 2, 1)
+    """
+    digits = 1 if unit == "m" else 0
+    apart = abs(end - start)
+    return digits if math.isnan(apart) or apart >= 2 * 10.0**-digits else 2
+
+
+def stretch(start: float, end: float, unit: str) -> str:
+    """Write a stretch between two stations.
+
+    Examples
+    --------
+    >>> stretch(2275.84, 2323.75, "ft"), stretch(2275.84, 2276.1, "ft"), stretch(693.72, 708.29, "m")
+    ('22+76 to 23+24', '22+75.84 to 22+76.10', '6+93.7 to 7+08.3')
+    """
+    digits = stretch_digits(start, end, unit)
+    return f"{station(start, digits)} to {station(end, digits)}"
 
 
 def along_baseline(station_words: str, offset: float, unit: str) -> str:

@@ -9,13 +9,13 @@ from geoqa.contract.spoken import spoken, where
 WALK = {
     "check": "cross-slope", "kind": "walk", "subject": "WKB 1 / WKF 1", "quantity": "slope", "u": 0.0029,
     "deviation": 0.0354, "lower": -1 / 48, "upper": 1 / 48, "station": math.nan, "station_end": math.nan,
-    "baseline_station_end": 1274.3, "baseline_place": "Main Street 12+01.35 to 12+74.27, left side",
+    "baseline_station_end": 1274.3, "baseline_place": "Main Street 12+01 to 12+74, left side",
 }  # fmt: skip
 
 
 def test_a_stretch_of_walk():
     assert spoken(WALK, "ft") == (
-        "walk, Main Street 12+01.35 to 12+74.27, left side: cross slope 3.5 % ± 0.6; allowed ±2.083 %"
+        "walk, Main Street 12+01 to 12+74, left side: cross slope 3.5 % ± 0.6; allowed ±2.083 %"
     )
 
 
@@ -48,6 +48,6 @@ def test_what_else_is_judged(change, end):
 
 def test_without_a_baseline_the_line_and_its_own_stations_say_where():
     line = WALK | {"baseline_place": None, "baseline_station_end": None, "station": 1201.0, "station_end": 1274.0}
-    assert where(line) == "12+01.00 to 12+74.00"
-    assert spoken(line, "ft").startswith("walk WKB 1 / WKF 1, 12+01.00 to 12+74.00: ")
-    assert where(line | {"station": math.nan}) == ""
+    assert where(line, "ft") == "12+01 to 12+74"
+    assert spoken(line, "ft").startswith("walk WKB 1 / WKF 1, 12+01 to 12+74: ")
+    assert where(line | {"station": math.nan}, "ft") == ""

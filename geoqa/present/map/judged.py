@@ -111,7 +111,10 @@ def add_listed(canvas: Canvas, findings: "pd.DataFrame", unit: str) -> list[dict
     table.numbers("chapter", np.repeat(np.arange(len(chapters)), [len(part) for _, part in chapters]))
     table.numbers("below", _places(causes, findings["finding"]))
     said = [
-        (_without_place(head_of(row), row.get("baseline_place")), number_of(row, unit, toward=_text(row["toward"])))
+        (
+            _without_place(head_of(row, unit), row.get("baseline_place")),
+            number_of(row, unit, toward=_text(row["toward"])),
+        )
         for row in rows.to_dict("records")
     ]
     table.texts("head", [head for head, _ in said])

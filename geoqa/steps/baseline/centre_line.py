@@ -38,10 +38,10 @@ class CentreLine:
     unit: str
     left_out: str
 
-    def station_words(self, station: np.ndarray) -> np.ndarray:
+    def station_words(self, station: np.ndarray, digits: int = 2) -> np.ndarray:
         """Continuous stations as the drawing writes them, (n,) text; with the equation passed where there are any."""
         written, passed = called(self.stretches, station)
-        texts = [words.station(value) for value in written]
+        texts = [words.station(value, digits) for value in written]
         if len(self.stretches) > 1:
             texts = [text + after_equation(count) for text, count in zip(texts, passed.tolist(), strict=True)]
         return np.array(texts, dtype=object)
@@ -200,8 +200,9 @@ def _stretch_words(line: CentreLine, start: Along, end: Along, row: int) -> str 
     known = [offset for station, offset, _ in ends if np.isfinite(station)]
     if not known:
         return ends[0][2]
+    digits = words.stretch_digits(start.station[row], end.station[row], line.unit)
     texts = [
-        line.station_words(np.array([station]))[0] if np.isfinite(station) else why or words.MISSING
+        line.station_words(np.array([station]), digits)[0] if np.isfinite(station) else why or words.MISSING
         for station, _, why in ends
     ]
     sides = {words.side_of(offset) for offset in known}

@@ -63,7 +63,7 @@ class Coverage(Step):
         shots = _line_shots(layers, design)
         other, beyond = open_evidence(layers, design, shots), _beyond(layers, design)
         lines = [
-            self._reaches(design, shots, other, beyond, limits, place)
+            self._reaches(design, shots, other, beyond, limits, place, unit)
             for place in np.flatnonzero(limits["check"] == "coverage").tolist()
         ]
         lengths = _joined(lines)
@@ -92,6 +92,7 @@ class Coverage(Step):
         beyond: Spans,
         limits: pd.DataFrame,
         place: int,
+        unit: str,
     ) -> pd.DataFrame:
         kind, spacing = limits["kind"].iloc[place], float(limits["upper"].iloc[place])
         mine = np.flatnonzero((design.kinds == kind) & np.isfinite(design.start))
@@ -118,7 +119,7 @@ class Coverage(Step):
             station_end=end,
             easting=at.easting,
             northing=at.northing,
-            label=[f"{words.station(a)} to {words.station(b)}" for a, b in zip(start, end, strict=True)],
+            label=[words.stretch(a, b, unit) for a, b in zip(start, end, strict=True)],
             cause=_named(name, why),
             measured=reaches.length[kept],
             deviation=reaches.length[kept],

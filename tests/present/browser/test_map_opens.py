@@ -36,7 +36,7 @@ def test_a_click_on_a_listed_finding_opens_its_popup_with_the_arithmetic(street,
         'in or out only where that is at least 95 % sure; otherwise undecided (rule "guarded")',
         "less than 0.1 % that the true value conforms",
         "set back to line",
-        "16+00.00 to 17+00.00",
+        "16+00 to 17+00",
         "Judged from 5 shots",
         run.finding,
     ):

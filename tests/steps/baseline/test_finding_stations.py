@@ -39,7 +39,7 @@ def test_points_and_stretches(baseline):
     )
     assert points["baseline_offset"].tolist() == pytest.approx([-20.02] * 8)
     assert points["baseline_station_end"].isna().all()
-    assert gap["baseline_place"] == "TL 11+50.00 to 13+00.00, left side"
+    assert gap["baseline_place"] == "TL 11+50 to 13+00, left side"
     assert [gap["baseline_station"], gap["baseline_station_end"]] == pytest.approx([1150, 1300])
 
 
@@ -59,7 +59,7 @@ def test_a_session_lies_at_no_place_of_the_line(baseline):
 def test_a_stretch_across_an_equation_says_where_each_end_counts_from(baseline):
     found = judged(baseline, FORWARD, equations=((1200.0, 1100.0),))
     gap = found[found["check"] == "coverage"].iloc[0]
-    assert gap["baseline_place"] == "TL 11+50.00 (before equation 1) to 12+00.00 (after equation 1), left side"
+    assert gap["baseline_place"] == "TL 11+50 (before equation 1) to 12+00 (after equation 1), left side"
 
 
 def test_a_line_drawn_against_the_baseline_reads_the_same(baseline):
@@ -67,7 +67,7 @@ def test_a_line_drawn_against_the_baseline_reads_the_same(baseline):
     start = testing.layers(shots=testing.judged_shots(rows), limits=testing.limits(*LIMITS), **backward(), **baseline())
     found = testing.run(start, MatchLines(), Offsets(), Coverage(), FindingStations())["findings"]
     gap = found[found["check"] == "coverage"].iloc[0]
-    assert gap["baseline_place"] == "TL 11+50.00 to 13+00.00, left side"
+    assert gap["baseline_place"] == "TL 11+50 to 13+00, left side"
 
 
 def test_a_number_of_several_shots_reaches_from_the_first_to_the_last_of_them(baseline):
@@ -83,6 +83,6 @@ def test_a_number_of_several_shots_reaches_from_the_first_to_the_last_of_them(ba
         evidence=conform("evidence", pd.DataFrame(rows)), **testing.design(FORWARD), **baseline(),
     )  # fmt: skip
     told = testing.run(start, FindingStations())["findings"].set_index("finding")
-    assert told.loc["long", "baseline_place"] == "TL 11+00.00 to 11+50.00, left side"
+    assert told.loc["long", "baseline_place"] == "TL 11+00 to 11+50, left side"
     assert told.loc["short", "baseline_station"] == pytest.approx(1100)
     assert told["baseline_station_end"].notna().to_dict() == {"long": True, "short": False}

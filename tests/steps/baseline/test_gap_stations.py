@@ -17,9 +17,9 @@ def gaps(baseline, start, end):
 
 
 def test_a_gap_within(baseline):
-    assert gaps(baseline, 100, 400)["baseline_place"].tolist() == ["TL 11+00.00 to 13+00.00, left side"]
+    assert gaps(baseline, 100, 400)["baseline_place"].tolist() == ["TL 11+00 to 13+00, left side"]
 
 
 def test_a_gap_that_leaves_the_baseline_says_so(baseline):
     (said,) = gaps(baseline, -50, 400)["baseline_place"]
-    assert said == "TL before the start of the baseline to 13+00.00, left side"
+    assert said == "TL before the start of the baseline to 13+00, left side"

@@ -46,7 +46,7 @@ def test_a_sag_says_its_low_point_its_depth_and_what_water_does_there(street, un
     if unit != "m":
         assert row["label"] == "low point at 2+00.00"
         assert row["cause"] == (
-            f"water stands about 0.20 {unit} deep over 49 {unit}, 1+75.00 to 2+23.81; it can leave towards 1+75.00 "
+            f"water stands about 0.20 {unit} deep over 49 {unit}, 1+75 to 2+24; it can leave towards 1+75 "
             "only above 100.88"
         )
 
@@ -281,7 +281,7 @@ def test_a_nearly_level_gutter_is_undecided_and_asks_for_level_readings(street):
 @pytest.mark.parametrize(
     ("rim", "verdict", "depth", "told"),
     [
-        (100.65, "OUT", 0.15, "by the inlet at 2+00.00 only above 100.65"),
+        (100.65, "OUT", 0.15, "by the inlet at 2+00 only above 100.65"),
         (100.49, "IN", None, None),
         (101.2, "OUT", 0.375, "no outlet below its rim, which stands 0.70 ft above the flow line"),
         (np.nan, "IN", None, "the inlet at 2+00.00 counts as an outlet, though its rim has no elevation"),

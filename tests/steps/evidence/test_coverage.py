@@ -35,7 +35,7 @@ def test_a_covered_line_says_so_with_its_longest_reach(job):
 def test_a_reach_without_evidence_is_a_gap(job):
     made = covered(job, [0, 25, 50, 130, 155, 180])
     (row,) = made["findings"].to_dict("records")
-    assert [row["verdict"], row["why"], row["label"]] == ["OUT", "no-evidence", "0+50.00 to 1+30.00"]
+    assert [row["verdict"], row["why"], row["label"]] == ["OUT", "no-evidence", "0+50 to 1+30"]
     assert row["deviation"] == pytest.approx(80)
     assert row["remedy"] == "shoot it, or show that it was not to be built"
     (gap,) = made["gaps"].to_dict("records")
@@ -47,7 +47,7 @@ def test_a_reach_without_evidence_is_a_gap(job):
 def test_the_ends_of_the_line_need_evidence_too(job):
     made = covered(job, [60, 85, 110, 135, 160])
     found = made["findings"].set_index("label")
-    assert found["verdict"].to_dict() == {"0+00.00 to 0+60.00": "OUT", "1+60.00 to 2+00.00": "OUT"}
+    assert found["verdict"].to_dict() == {"0+00 to 0+60": "OUT", "1+60 to 2+00": "OUT"}
     assert found["u"].tolist() == pytest.approx([0.02, 0.02])  # one end of each is the design's own
 
 
@@ -61,14 +61,14 @@ def test_rejected_and_passing_shots_are_no_evidence(job):
     stations = [0, 25, 60, 100, 125, 150, {"station": 202.0}]
     made = covered(job, stations, use=[True, True, False, True, True, True, True])
     found = made["findings"].set_index("label")
-    assert found["verdict"].to_dict() == {"0+25.00 to 1+00.00": "OUT", "1+50.00 to 2+00.00": "OUT"}
-    assert found.loc["0+25.00 to 1+00.00", "remedy"].endswith("; 1 rejected shot lies in it")
+    assert found["verdict"].to_dict() == {"0+25 to 1+00": "OUT", "1+50 to 2+00": "OUT"}
+    assert found.loc["0+25 to 1+00", "remedy"].endswith("; 1 rejected shot lies in it")
 
 
 def test_a_reach_that_was_shot_and_is_not_judged_is_no_gap(job):
     made = covered(job, [0, 25, 50, 75, 100, 125, 150, 175, 199], use=[True, True, False, False, *[True] * 5])
     (row,) = made["findings"].to_dict("records")
-    assert [row["verdict"], row["why"], row["label"]] == ["NO_DATA", "screened", "0+25.00 to 1+00.00"]
+    assert [row["verdict"], row["why"], row["label"]] == ["NO_DATA", "screened", "0+25 to 1+00"]
     assert row["remedy"] == "shoot it again within the screening rules"
 
 
