@@ -32,7 +32,7 @@ MAY_IMPORT = {
     "job": {"errors", "contract", "model", "frames", "plugins", "version"},
     "library": {"errors", "kernels", "model", "contract", "frames", "plugins", "steps", "present", "job"},
     "simulate": {"errors", "contract", "kernels", "model", "frames", "plugins"},
-    "review": {"errors", "model", "plugins", "job"},
+    "review": {"errors", "contract", "model", "plugins", "job"},
     "batch": {"errors", "model", "job"},
     "cli": {"errors", "contract", "model", "plugins", "job", "review", "simulate", "batch", "version"},
     "presets": set(),

@@ -22,6 +22,8 @@ COMMANDS = {
     "run": ("geoqa.cli.run", "Run a job: judge the shots, write layers and map."),
     "capability": ("geoqa.cli.capability", "Say before field work what a shot can prove under each tolerance."),
     "sensitivity": ("geoqa.cli.sensitivity", "Say which verdicts hang on rod, geoid, marks or the foot."),
+    "trace": ("geoqa.cli.trace", "Say where a number comes from: files, lines, limits, settings."),
+    "verify": ("geoqa.cli.verify", "Say whether an output folder is what its job makes."),
     "steps": ("geoqa.cli.steps", "List the processing steps and their options."),
     "formats": ("geoqa.cli.formats", "List what is read and written, with what each format keeps and loses."),
     "schema": ("geoqa.cli.schema", "Print the JSON Schema of job files, for editors."),

@@ -53,9 +53,10 @@ def left_text(names: Iterable[str]) -> str:
 
 def _there(folder: Path, names: Iterable[str]) -> tuple[str, ...]:
     """Those that are files inside `folder`: names come from files that anybody may have changed."""
-    return tuple(sorted({name for name in names if _plain(name) and (folder / name).is_file()}))
+    return tuple(sorted({name for name in names if inside(name) and (folder / name).is_file()}))
 
 
-def _plain(name: str) -> bool:
+def inside(name: str) -> bool:
+    """Whether a name from a file stays within the folder it is said of."""
     path = PurePosixPath(name)
     return bool(name) and name.isprintable() and not path.is_absolute() and ".." not in path.parts and len(name) < 200

@@ -1,0 +1,1 @@
+"""What happens to results afterwards: they are verified, and traced to the rows they come from."""

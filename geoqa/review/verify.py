@@ -1,0 +1,141 @@
+"""Whether an output folder is what its job makes: hashes first, then the whole run once more."""
+
+import csv
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from geoqa.job.deliver import deliver
+from geoqa.job.execute import Progress, silent
+from geoqa.job.inputs.intake import originals, take_in
+from geoqa.job.inputs.sources import sha256
+from geoqa.job.inputs.unframed import load_framed
+from geoqa.job.run import judge
+from geoqa.review.recorded import Recorded, job_file, recorded
+
+KEYS = {"findings.csv": "finding", "shots.csv": "shot_key"}
+"""Tables whose rows are told apart by a column, so that a difference can be told row by row."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Verified:
+    """What was found.
+
+    Attributes
+    ----------
+    compared : int
+        Files of the record that were compared.
+    inputs, outputs : mapping of str
+        Files that are not what the record says -> "changed" or "missing".
+    versions : mapping of str
+        Packages of another version -> (then, now).
+    differing : mapping of str
+        Files that the same job makes otherwise now -> what differs, in words.
+    """
+
+    compared: int
+    inputs: Mapping[str, str] = field(default_factory=dict)
+    outputs: Mapping[str, str] = field(default_factory=dict)
+    versions: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    differing: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def identical(self) -> bool:
+        """Every file is what the record says, and what the job makes now."""
+        return not (self.inputs or self.outputs or self.differing)
+
+
+def verify(folder: str | Path, *, job: str | Path | None = None, progress: Progress = silent) -> Verified:
+    """Compare an output folder with its record, its inputs, and what its job makes now.
+
+    Parameters
+    ----------
+    folder : path
+        Output folder of a run.
+    job : path or None
+        Job file; None looks for it beside the folder.
+    progress : callable
+        As in `geoqa.job.run`.
+
+    Returns
+    -------
+    Verified
+
+    Raises
+    ------
+    OutputError
+        The folder holds no record, or the job file is nowhere.
+    JobError, SourceError, FrameError
+        The job cannot be run any more.
+    """
+    record = recorded(Path(folder))
+    path = Path(job) if job is not None else job_file(record)
+    loaded = load_framed(path)
+    intake = take_in(loaded, progress=progress)
+    results = judge(loaded, intake, progress=progress)
+    changed = _unlike({**record.inputs, record.job: record.job_sha256}, loaded.path.parent, {record.job: path})
+    with tempfile.TemporaryDirectory() as made:
+        again = Path(made)
+        deliver(results, again, loaded.job.outputs.every, originals=originals(loaded), progress=progress)
+        now = recorded(again)
+        differing = _differing(record, now)
+    return Verified(
+        compared=len(record.outputs),
+        inputs=changed,
+        outputs=_unlike(record.outputs, record.folder, {}),
+        versions=_other_versions(record.versions, now.versions),
+        differing=differing,
+    )
+
+
+def _unlike(hashes: Mapping[str, str], folder: Path, elsewhere: Mapping[str, Path]) -> dict[str, str]:
+    """Files whose bytes are not those of their hash."""
+    found = {}
+    for name, digest in sorted(hashes.items()):
+        place = elsewhere.get(name, folder / name)
+        if not place.is_file():
+            found[name] = "missing"
+        elif sha256(place) != digest:
+            found[name] = "changed"
+    return found
+
+
+def _other_versions(then: Mapping[str, str], now: Mapping[str, str]) -> dict[str, tuple[str, str]]:
+    names = sorted(set(then) | set(now))
+    pairs = {name: (then.get(name, "none"), now.get(name, "none")) for name in names}
+    return {name: pair for name, pair in pairs.items() if pair[0] != pair[1]}
+
+
+def _differing(then: Recorded, now: Recorded) -> dict[str, str]:
+    found = {}
+    for name in sorted(set(then.outputs) | set(now.outputs)):
+        if name not in now.outputs:
+            found[name] = "the job does not make it any more"
+        elif name not in then.outputs:
+            found[name] = "the job makes it now"
+        elif then.outputs[name] != now.outputs[name]:
+            found[name] = _rows_apart(then.folder / name, now.folder / name, KEYS.get(name, ""))
+    return found
+
+
+def _rows_apart(then: Path, now: Path, key: str) -> str:
+    """Which rows of two tables differ; only that they do where rows have no name."""
+    if not key or not then.is_file():
+        return "differs"
+    before, after = _rows(then, key), _rows(now, key)
+    gone, fresh = sorted(set(before) - set(after)), sorted(set(after) - set(before))
+    other = [name for name in before if name in after and before[name] != after[name]]
+    counted = (("rows that differ", other), ("rows that are gone", gone), ("new rows", fresh))
+    parts = [f"{what}: {len(names)}" for what, names in counted if names]
+    if other:
+        first = other[0]
+        names = [name for name in before[first] if before[first][name] != after[first].get(name)]
+        parts.append(f"first {first}: {names[0]} {before[first][names[0]]} was, {after[first].get(names[0], '')} is")
+    return "; ".join(parts) or "differs"
+
+
+def _rows(path: Path, key: str) -> dict[str, dict[str, Any]]:
+    with path.open(encoding="utf-8-sig", newline="") as stream:
+        return {str(row.get(key)): row for row in csv.DictReader(stream)}

@@ -1,0 +1,53 @@
+"""From a number back to the row of a file."""
+
+import pytest
+from click.testing import CliRunner
+
+from geoqa.cli import main
+from geoqa.errors import JobError
+from geoqa.review.trace import trace
+from geoqa.review.trace_lines import trace_lines
+
+
+def test_an_id_leads_to_the_line_of_the_file_and_the_text_that_stands_there(judged):
+    job, results = judged
+    finding = results.findings.set_index("subject").loc["V-2", "finding"]
+    (traced,) = trace(results, finding)
+    (shot,) = traced.shots
+    line = (job.parent / shot.path).read_text("utf-8").splitlines()[shot.shot["line"] - 1].split(",")
+    assert line[:4] == ["103", *(shot.shot[name] for name in ("raw_easting", "raw_northing", "raw_elevation"))]
+    assert [source["path"] for source in traced.sources] == ["design.csv"]
+
+
+@pytest.mark.parametrize("name", ["V-2", "103", "log/103"])
+def test_a_subject_a_shot_and_its_key_find_the_same(judged, name):
+    assert [each.finding["subject"] for each in trace(judged[1], name)] == ["V-2"]
+
+
+def test_a_mark_leads_to_the_control_file(judged):
+    traced = trace(judged[1], "M1")
+    assert {each.finding["check"] for each in traced} == {"control-position", "control-elevation"}
+    assert {source["path"] for each in traced for source in each.sources} == {"marks.csv"}
+
+
+def test_the_lines_hold_the_arithmetic_the_limit_and_its_source(judged):
+    told = "\n".join(trace_lines(judged[1], trace(judged[1], "V-2")))
+    # the root of 0.350^2 + 0.003^2; the limit and its source as the job states them
+    assert "measured 0.3500 m, design 0.0000 m, deviation 0.3500 m" in told
+    assert "limit: at most 0.100 m; from sheet 7, note 3; rule guarded; less than 0.1 % that it conforms" in told
+    assert "103: log.csv, line 4, read as 500020.350 4500010.003 100.201; VLV V-2" in told
+    assert "job file: four.toml (sha256 " in told
+
+
+def test_a_name_nobody_has_is_refused_with_what_may_be_named(judged):
+    with pytest.raises(JobError, match=r"No finding is called 'V-9'.*findings\.csv"):
+        trace(judged[1], "V-9")
+
+
+def test_the_command_prints_and_writes_nothing(judged):
+    folder = judged[0].parent
+    before = {path: path.stat().st_mtime_ns for path in folder.rglob("*")}
+    told = CliRunner().invoke(main, ["trace", str(judged[0]), "V-2"])
+    assert told.exit_code == 0, told.output
+    assert "read as 500020.350" in told.output
+    assert {path: path.stat().st_mtime_ns for path in folder.rglob("*")} == before

@@ -1,0 +1,102 @@
+"""An output folder against its record, its inputs, and the run made once more."""
+
+import csv
+import json
+import shutil
+
+import pytest
+from click.testing import CliRunner
+
+from geoqa.cli import main
+from geoqa.errors import OutputError
+from geoqa.job.earlier import RECORD
+from geoqa.review.recorded import recorded
+from geoqa.review.verify import verify
+
+
+@pytest.fixture
+def job(judged, tmp_path):
+    """A copy of the job with its outputs, to be spoilt."""
+    shutil.copytree(judged[0].parent, tmp_path / "job")
+    return tmp_path / "job" / judged[0].name
+
+
+def test_what_nobody_touched_is_identical_and_says_how_many_files_that_are(job):
+    told = CliRunner().invoke(main, ["verify", str(job.parent / "out")])
+    assert told.exit_code == 0, told.output
+    count = len(json.loads((job.parent / "out" / RECORD).read_text("utf-8"))["outputs"])
+    assert told.output.startswith(f"Identical: {count} files of out are what the record says")
+
+
+def test_an_output_that_was_changed_and_one_that_is_gone_are_named(job):
+    out = job.parent / "out"
+    (out / "findings.csv").write_text((out / "findings.csv").read_text("utf-8").replace("OUT", "IN"), "utf-8")
+    (out / "shots.csv").unlink()
+    before = {path.name: path.read_bytes() for path in out.iterdir()}
+    told = CliRunner().invoke(main, ["verify", str(out)])
+    assert told.exit_code == 1
+    assert "findings.csv: changed" in told.output
+    assert "shots.csv: missing" in told.output
+    assert "Made otherwise" not in told.output  # the job itself makes what it made
+    assert {path.name: path.read_bytes() for path in out.iterdir()} == before
+
+
+def test_a_shot_that_was_moved_since_names_its_file_and_the_number_that_differs(job):
+    log = job.parent / "log.csv"
+    log.write_text(log.read_text("utf-8").replace("500020.350", "500020.050"), "utf-8")
+    found = verify(job.parent / "out")
+    assert found.inputs == {"log.csv": "changed"}
+    assert found.outputs == {}
+    assert not found.identical
+    rows = list(csv.DictReader((job.parent / "out" / "findings.csv").open(encoding="utf-8")))
+    moved = next(row["finding"] for row in rows if row["subject"] == "V-2")
+    assert moved in found.differing["findings.csv"]
+
+
+@pytest.mark.long
+def test_a_limit_that_was_changed_since_is_a_changed_job_file(job):
+    job.write_text(job.read_text("utf-8").replace("0.10 m", "0.50 m"), "utf-8")
+    found = verify(job.parent / "out")
+    assert found.inputs == {"four.toml": "changed"}
+    assert "findings.csv" in found.differing
+
+
+@pytest.mark.long
+def test_another_version_is_said_and_is_no_difference_by_itself(job):
+    record = job.parent / "out" / RECORD
+    facts = json.loads(record.read_text("utf-8"))
+    facts["versions"]["numpy"] = "1.0"
+    record.write_text(json.dumps(facts), "utf-8")
+    found = verify(job.parent / "out")
+    assert found.identical
+    assert found.versions["numpy"][0] == "1.0"
+
+
+@pytest.mark.parametrize(
+    ("record", "told"),
+    [
+        (None, r"holds no record.json"),
+        ("{", "cannot be read as the record"),
+        ("[]", "cannot be read as the record"),
+        ('{"versions": {}, "geoqa": "1", "inputs": [], "job": {}, "outputs": {}}', "cannot be read as the record"),
+        (
+            '{"versions": {}, "geoqa": "1", "inputs": [], "job": {"file": "j", "sha256": ""},'
+            ' "outputs": {"../../x": "0"}}',
+            "outside its folder",
+        ),
+    ],
+)
+def test_a_folder_without_an_honest_record_is_refused(tmp_path, record, told):
+    if record is not None:
+        (tmp_path / RECORD).write_text(record, "utf-8")
+    with pytest.raises(OutputError, match=told):
+        recorded(tmp_path)
+
+
+@pytest.mark.long
+def test_a_folder_that_was_sent_alone_asks_for_its_job_file(job, tmp_path):
+    alone = tmp_path / "a" / "b" / "c" / "d" / "sent"
+    shutil.copytree(job.parent / "out", alone)
+    with pytest.raises(OutputError, match=r"four.toml .* Name it with --job"):
+        verify(alone)
+    assert verify(alone, job=job).identical
