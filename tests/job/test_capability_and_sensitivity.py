@@ -197,7 +197,9 @@ def test_the_other_foot_leaves_nothing_judged_as_it_was(shifted):
     assert control.loc[control["before"] == "IN", "deviation_after"].median() == pytest.approx(4.546, abs=0.03)
     # slopes are made of neighbouring shots alone: two parts in a million of a walk's width
     assert set(mine.loc[mine["after"] == "IN", "check"]) <= {"coverage", "cross-slope", "running-slope"}
-    assert set(mine.loc[mine["before"] == NOTHING, "check"]) <= {"coverage", "diagnosis"}  # the foot is named
+    # the foot is named; sections and low points are those of the shots that then stand opposite one another
+    anew = {"cross-slope", "running-slope", "clear-width", "ponding"}
+    assert set(mine.loc[mine["before"] == NOTHING, "check"]) <= {"coverage", "diagnosis"} | anew
 
 
 def test_capability_says_it_in_plain_words():

@@ -120,7 +120,11 @@ def claims_without(field, plants, seed, zone):
     # where something is planted, less may be known of what; elsewhere nothing may be said
     items = [item for item in simulated.truth.items if item["flag"] not in ("", "no-closing-check")]
     touched = {key for item in items for key in item["shots"]}
-    pairs = [set(zip(each["flags"]["shot_key"], each["flags"]["flag"], strict=True)) for each in (whole, less)]
+    names = {key.partition("/")[2] for key in touched}
+    # legs that cross those of a shot that is touched are told of both: the other half of the same thing
+    said = [flags[~((flags["flag"] == "self-crossing") & flags["other"].isin(names))]
+            for flags in (whole["flags"], less["flags"])]  # fmt: skip
+    pairs = [set(zip(each["shot_key"], each["flag"], strict=True)) for each in said]
     fresh = sorted(flag for key, flag in pairs[1] - pairs[0] if key not in touched and flag != TRUE.get(field))
     told += [f"{flag} ({fresh.count(flag)})" for flag in sorted(set(fresh))]
     # an error that nothing but this field shows stays in the numbers, and no program can know of it

@@ -82,12 +82,19 @@ def _in_sequence(shots: pd.DataFrame, rows: np.ndarray) -> np.ndarray:
 
 
 def _of_own_place(places: np.ndarray, rows: np.ndarray, near: float) -> np.ndarray:
-    """Rows without those that repeat the shot before them: their scatter makes the line turn any way."""
-    kept = [int(rows[0])]
-    for row in rows[1:].tolist():
-        if np.hypot(*(places[row] - places[kept[-1]])) > near:
-            kept.append(row)
-    return np.array(kept)
+    """Rows without those that repeat a shot before them: their scatter makes the line turn any way.
+
+    One measured again hours later stands at the end of a string that has no sequence, and no leg leads back to it.
+    The last shot may repeat the first: it closes an outline.
+    """
+    from scipy.spatial import cKDTree
+
+    pairs = np.sort(cKDTree(places[rows]).query_pairs(near, output_type="ndarray"), axis=1)
+    pairs = pairs[(pairs[:, 0] > 0) | (pairs[:, 1] < len(rows) - 1)]
+    again = np.zeros(len(rows), dtype=bool)
+    for first, later in pairs[np.lexsort(pairs.T)].tolist():  # by the later one: whether the first stays is known
+        again[later] |= not again[first]
+    return rows[~again]
 
 
 def alone_flags(layers: Layers, *, step: str) -> Iterator[pd.DataFrame]:

@@ -58,6 +58,13 @@ def test_a_line_that_crosses_itself_is_flagged_at_both_legs_and_an_exchange_is_s
     assert {flag for _, flag, _ in job.raised(done(job, swapped))} == {"zig-zag"}
 
 
+def test_a_shot_measured_again_at_the_end_of_the_day_makes_no_leg_back(job):
+    rows = string([(0, 0), (3, 50), (0, 100), (3, 150), (0, 200), (3.04, 50.03)])
+    assert not {flag for _, flag, _ in job.raised(done(job, rows))} & {"zig-zag", "self-crossing"}
+    elsewhere = string([(0, 0), (3, 50), (0, 100), (3, 150), (0, 200), (-2, 50), (4, 90)])
+    assert "self-crossing" in {flag for _, flag, _ in job.raised(done(job, elsewhere))}
+
+
 def test_a_line_of_one_shot_is_asked_about_with_the_line_it_may_be(job):
     rows = string(along(0, 25, 50)) + string([(0, 75)], line_id="S7")
     rows += string([(9, 9)], line_id="S4", code="MH") + string([(9, 9)], line_id="X")
