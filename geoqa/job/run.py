@@ -13,6 +13,7 @@ from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.notes import job_notes, with_notes
 from geoqa.job.plan import default_steps, plan
 from geoqa.job.record import make_record
+from geoqa.job.register import registered, with_earlier_items, without_earlier_items
 from geoqa.job.summary import summarise
 from geoqa.model.results import Results, Title
 from geoqa.model.tables.layer import Layers
@@ -43,7 +44,7 @@ def run(job: str | Path | LoadedJob | Job, *, write: bool = True, progress: Prog
     loaded = job if isinstance(job, LoadedJob) else load_framed(job)
     all_words()
     intake = take_in(loaded, progress=progress)
-    results = judge(loaded, intake, progress=progress)
+    results = judge(loaded, intake, earlier=loaded.resolve(loaded.job.outputs.folder), progress=progress)
     if write:
         outputs = loaded.job.outputs
         deliver(
@@ -56,18 +57,19 @@ def run(job: str | Path | LoadedJob | Job, *, write: bool = True, progress: Prog
     return results
 
 
-def judge(loaded: LoadedJob, intake: Intake, *, progress: Progress = silent) -> Results:
-    """Run the steps of a job over what was read."""
+def judge(loaded: LoadedJob, intake: Intake, *, earlier: Path | None = None, progress: Progress = silent) -> Results:
+    """Run the steps of a job over what was read; numbers of items go on from those of the folder `earlier`."""
     steps = default_steps(loaded.job.steps, loaded.job.outputs.every)
-    done = plan(steps, intake.layers.available())
-    layers = execute(intake.layers, steps, progress=progress)
+    read = intake.layers if earlier is None else with_earlier_items(intake.layers, earlier)
+    done = plan(steps, read.available())
+    layers = without_earlier_items(execute(read, steps, progress=progress))
     layers = with_notes(layers, job_notes(intake, layers, done))
     title = _title(loaded, layers)
     return Results(
         title=title,
         layers=layers,
         summary=summarise(title, layers) | {"rows_left_out": len(intake.left_out)},
-        record=make_record(loaded, intake, done),
+        record=make_record(loaded, intake, done) | {"items": registered(layers)},
         notes=note_lines(layers["notes"], layers.frame.unit.name),
         background=intake.background,
     )

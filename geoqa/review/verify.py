@@ -74,7 +74,7 @@ def verify(folder: str | Path, *, job: str | Path | None = None, progress: Progr
     path = Path(job) if job is not None else job_file(record)
     loaded = load_framed(path)
     intake = take_in(loaded, progress=progress)
-    results = judge(loaded, intake, progress=progress)
+    results = judge(loaded, intake, earlier=record.folder, progress=progress)
     changed = _unlike({**record.inputs, record.job: record.job_sha256}, loaded.path.parent, {record.job: path})
     with tempfile.TemporaryDirectory() as made:
         again = Path(made)

@@ -3,7 +3,7 @@
 import pytest
 
 from geoqa.job import run
-from review.job_of_four import write
+from tests.review.job_of_four import write
 
 
 @pytest.fixture(scope="session")

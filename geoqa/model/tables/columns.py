@@ -158,7 +158,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
     ),
     "findings": _columns(
         ("finding", "str", "", "stable id", "never, unique"),
-        ("item", "str", "", "number that survives rounds", "yes"),
+        ("item", "str", "", "number that people cite; it survives runs and rounds", "yes: within tolerance", "items"),
         ("check", "str", "", "offset, elevation, position, coverage …; listed in words", "never"),
         ("against", "str", "", "rule set + design source", "never"),
         (
@@ -353,7 +353,7 @@ COORDINATES: dict[str, tuple[tuple[str, str, str | None], ...]] = {
 
 A table without any lies nowhere by itself, and is scaled as its file is."""
 
-_NOT_ALWAYS = {*ONLY_WITH_BASELINE, LINE_WORD[-1]}
+_NOT_ALWAYS = {*ONLY_WITH_BASELINE, LINE_WORD[-1], "items"}
 
 STARTING = ("findings", "evidence", "flags", "notes")
 """Tables that exist, empty, before the first step."""

@@ -55,6 +55,17 @@ METHOD_TABLES: dict[str, tuple[Column, ...]] = {
         ("q", "float64", "1", "rate of false claims at which it is still one, of all numbers judged", "never"),
         ("holds", "bool", "", "at a rate of 5 %", "never"),
     ),
+    "items": columns(
+        ("item", "str", "", "number that people cite", "never, unique"),
+        ("state", "str", "", "open; gone: listed by an earlier run, and its number is not given again", "never"),
+        ("chapter", "str", "", "work, evidence (what was not measured) or survey", "never"),
+        ("verdict", "str", "", "of its findings", "never"),
+        ("finding", "str", "", "the one that speaks for it, worst first", "never"),
+        ("check kind subject why", "str", "", "of that finding", "kind: yes"),
+        ("findings", "int64", "count", "how many are reported under it", "never"),
+        ("easting northing", "float64", "job", "where to fly to", "yes"),
+        ("members", "str", "", "ids of its findings, joined by ;, where they are out", "never, may be empty"),
+    ),
     "field_changes": columns(
         ("name table", "str", "", "design line or point, and the table it stands in", "never"),
         ("source", "str", "", "id of the [[design]] table of the change", "never"),

@@ -1,0 +1,1 @@
+"""What is listed for people: findings of one place under one number."""

@@ -1,0 +1,117 @@
+"""Numbers that people cite: what is out at one place is one item, what is open is one item a kind and check."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from pydantic import Field
+
+from geoqa.contract.chapters import CHAPTERS, in_chapters
+from geoqa.contract.shown_by import cause_of_checks
+from geoqa.kernels.listing.one_place import one_place
+from geoqa.model.quantity import Length
+from geoqa.model.signs import ranks
+from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform
+from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.order import worst_first
+from geoqa.steps.listing.register import numbered
+
+
+class Items(Step):
+    """Give every finding that is not within tolerance the number of its item.
+
+    What is out of the work at one place is one item: findings that share a shot, and those of one line, point or
+    structure no farther apart than `near`. Control checks stand under the survey blunder that explains them. What
+    cannot be decided, or is not judged, is one item a kind, check and reason. Numbers run in the order of the list:
+    the work by what a defect spoils, then what was not measured, then the survey. A number that an earlier run gave
+    is kept, also that of an item which is gone: it is not given again.
+    """
+
+    name = "items"
+    needs = ("findings", "evidence")
+    wants = ("cause_shots", "earlier_items")
+    gives = ("items",)
+    extends = ("findings.item",)
+
+    near: Length = Field(Length.parse("30 ft"), description="Findings of one line no farther apart are one item")
+
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
+        """The register, and the number of every finding."""
+        findings = layers["findings"]
+        order = worst_first(findings["excess"], findings["finding"], ranks(findings["verdict"]))
+        listed = findings.take(order)
+        listed = listed[listed["run"].isna() & (listed["verdict"] != "IN")]
+        parts = [
+            _grouped(layers, chapter.subject, rows, self.near.to(layers.frame.unit))
+            for chapter, rows in in_chapters(listed)
+        ]
+        rows = pd.concat(parts) if parts else listed.assign(chapter="", key="", lead="")
+        groups = rows.groupby("key", sort=False)
+        first = groups.head(1)
+        items = pd.DataFrame(
+            {
+                "chapter": first["chapter"].to_numpy(),
+                "verdict": first["verdict"].to_numpy(),
+                "finding": first["finding"].to_numpy(),
+                "check": first["check"].to_numpy(),
+                "kind": first["kind"].to_numpy(),
+                "subject": first["subject"].to_numpy(),
+                "findings": groups.size().to_numpy(np.int64),
+                "easting": first["easting"].to_numpy(float),
+                "northing": first["northing"].to_numpy(float),
+                "why": first["why"].to_numpy(),
+                "members": _members(groups, first),
+            }
+        )
+        earlier = layers["earlier_items"] if "earlier_items" in layers else None  # noqa: SIM401 - layers have no default
+        items = numbered(items, earlier)
+        of_key = dict(zip(first["key"], items["item"].head(len(first)), strict=True))
+        item = pd.Series(rows["key"].map(of_key), dtype="str").reindex(findings.index)
+        by_run = dict(zip(findings["finding"], item, strict=True))
+        members = findings["run"].notna() & (findings["verdict"] != "IN")
+        item[members] = findings.loc[members, "run"].map(by_run)
+        return {"items": conform("items", items), "findings": pd.DataFrame({"item": item.astype("str")})}
+
+
+def _members(groups: Any, first: pd.DataFrame) -> np.ndarray:
+    """Ids of the findings of each item that is out; the others are known by what they ask."""
+    joined = groups["finding"].agg(";".join)
+    return np.where(first["verdict"].to_numpy() == "OUT", joined.to_numpy(dtype=object), "")
+
+
+def _grouped(layers: Layers, chapter: str, rows: pd.DataFrame, near: float) -> pd.DataFrame:
+    """Rows of a chapter with the key of their item: what is out by place or cause, the rest by what it asks."""
+    out = (rows["verdict"] == "OUT").to_numpy(bool)
+    kinds = rows["verdict"] + " " + rows["check"] + " " + rows["kind"].fillna("-") + " " + rows["why"]
+    key = kinds.where(~out, rows["finding"])
+    if chapter == CHAPTERS[0].subject:
+        key[out] = _by_place(layers, rows[out], near)
+    elif chapter == "survey":
+        cause = cause_of_checks(layers, rows)
+        explained = (out & cause.isin(rows["finding"])).to_numpy(bool)
+        key[explained] = cause[explained]
+    return rows.assign(chapter=chapter, key=chapter + " " + key)
+
+
+def _by_place(layers: Layers, rows: pd.DataFrame, near: float) -> np.ndarray:
+    """First finding of the place of each."""
+    evidence = layers["evidence"]
+    mine = evidence[(evidence["layer"] == "shots") & evidence["finding"].isin(rows["finding"])]
+    at = pd.Series(np.arange(len(rows)), index=rows["finding"].to_numpy())
+    own = rows["shot"].notna().to_numpy(bool)
+    pairs: dict[str, Any] = {
+        "finding": np.concatenate([at.reindex(mine["finding"]).to_numpy(np.int64), np.flatnonzero(own)]),
+        "shot": pd.factorize(np.concatenate([mine["key"].to_numpy(object), rows["shot"][own].to_numpy(object)]))[0],
+    }
+    group = one_place(
+        pd.factorize(rows["kind"].fillna("-") + " " + rows["subject"])[0].astype(np.int64),
+        rows["station"].to_numpy(float),
+        rows["station_end"].fillna(rows["station"]).to_numpy(float),
+        rows[["easting", "northing"]].to_numpy(float),
+        pairs["finding"].astype(np.int64),
+        pairs["shot"].astype(np.int64),
+        near=near,
+    )
+    firsts = rows["finding"].to_numpy()[np.unique(group, return_index=True)[1]]
+    return firsts[group]

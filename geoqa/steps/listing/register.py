@@ -1,0 +1,67 @@
+"""Numbers of items: kept from an earlier run, new ones behind all that were ever given."""
+
+from collections import Counter
+
+import pandas as pd
+
+OPEN, GONE = "open", "gone"
+"""States of an item: it is listed now; it was, and its number is not given again."""
+SAME_QUESTION = ["chapter", "verdict", "check", "kind", "why"]
+"""Columns by which an item that is not out is known again: it is a question about a kind, not a place."""
+
+
+def numbered(items: pd.DataFrame, earlier: pd.DataFrame | None = None) -> pd.DataFrame:
+    """Number items in their order; one that shares findings with an earlier item keeps its number.
+
+    Parameters
+    ----------
+    items : DataFrame
+        In the order of the list: `chapter`, `verdict`, `finding`, `check`, `kind`, `subject`, `why`, `findings`,
+        `easting`, `northing`, `members`: ids joined by ``;``, of what is out.
+    earlier : DataFrame or None
+        The register of the run before, as this function gives it.
+
+    Returns
+    -------
+    DataFrame
+        `items` with `item` and `state`, followed by earlier ones that are gone.
+
+    Examples
+    --------
+    >>> row = {"chapter": "work", "verdict": "OUT", "finding": "F2", "check": "offset", "kind": "curb", "subject": "L",
+    ...     "why": "proven", "findings": 1, "easting": 0.0, "northing": 0.0, "members": "F2"}
+    >>> first = numbered(pd.DataFrame([row, row | {"finding": "F3", "members": "F3"}]))
+    >>> first["item"].tolist()
+    ['1', '2']
+    >>> again = numbered(pd.DataFrame([row | {"members": "F9"}, row | {"members": "F3;F4"}]), first)
+    >>> again[["item", "state"]].to_records(index=False).tolist()
+    [('3', 'open'), ('2', 'open'), ('1', 'gone')]
+    """
+    if earlier is None or not len(earlier):
+        return items.assign(item=[str(nth + 1) for nth in range(len(items))], state=OPEN)
+    kept = _kept(items, earlier)
+    last = max(int(name) for name in earlier["item"])
+    given = iter(range(last + 1, last + 1 + len(items)))
+    names = [kept.get(row) or str(next(given)) for row in range(len(items))]
+    gone = earlier[~earlier["item"].isin(names)].assign(state=GONE)
+    return pd.concat([items.assign(item=names, state=OPEN), gone], ignore_index=True)[[*items, "item", "state"]]
+
+
+def _kept(items: pd.DataFrame, earlier: pd.DataFrame) -> dict[int, str]:
+    """Row of an item -> its number in the register: most findings in common first, then the lower number."""
+    owner = {name: item for item, members in zip(earlier["item"], earlier["members"], strict=True)
+             if isinstance(members, str) for name in members.split(";") if name}  # fmt: skip
+    wanted = []
+    for row, members in enumerate(items["members"]):
+        shared = Counter(owner[name] for name in str(members).split(";") if name in owner)
+        wanted += [(-count, int(item), row, item) for item, count in shared.items()]
+    asked, asks = (table[SAME_QUESTION].fillna("").to_numpy().tolist() for table in (earlier, items))
+    questions = {tuple(key): item for key, item in zip(asked, earlier["item"], strict=True)}
+    for row, key in enumerate(asks):
+        if items["verdict"].iloc[row] != "OUT" and tuple(key) in questions:
+            wanted.append((0, int(questions[tuple(key)]), row, questions[tuple(key)]))
+    kept: dict[int, str] = {}
+    for _, _, row, item in sorted(wanted):
+        if row not in kept and item not in kept.values():
+            kept[row] = item
+    return kept
