@@ -13,6 +13,7 @@ from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.notes import job_notes, with_notes
 from geoqa.job.plan import default_steps, plan
 from geoqa.job.record import make_record
+from geoqa.job.rule_kinds import rule_kinds
 from geoqa.job.summary import summarise
 from geoqa.model.results import Results, Title
 from geoqa.model.tables.layer import Layers
@@ -61,7 +62,7 @@ def judge(loaded: LoadedJob, intake: Intake, *, progress: Progress = silent) -> 
     steps = default_steps(loaded.job.steps, loaded.job.outputs.every)
     done = plan(steps, intake.layers.available())
     layers = execute(intake.layers, steps, progress=progress)
-    layers = with_notes(layers, job_notes(intake, layers, done))
+    layers = with_notes(layers, [*job_notes(intake, layers, done), *rule_kinds(loaded.job, layers)])
     title = _title(loaded, layers)
     return Results(
         title=title,
