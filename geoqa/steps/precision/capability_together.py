@@ -64,7 +64,8 @@ def _u(layers: Layers, asked: pd.DataFrame) -> np.ndarray:
 
 
 def _row(asked: dict[str, Any], unit: str) -> dict[str, Any]:
-    one = {name: np.array([asked[name]]) for name in ("lower", "upper", "u")}
-    found = capability(**one, rule=str(asked["rule"]), radial=check_named(str(asked["check"])).radial)
+    lower, upper, u = (np.array([asked[name]]) for name in ("lower", "upper", "u"))
+    radial = check_named(str(asked["check"])).radial
+    found = capability(lower=lower, upper=upper, u=u, rule=str(asked["rule"]), radial=radial)
     row = asked | {name: values[0].item() for name, values in vars(found).items()}
     return row | {"words": decided_together(row, unit)}
