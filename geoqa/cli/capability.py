@@ -15,6 +15,8 @@ KEY = """\
   ▲ can never be proven in by one shot
   What lies between in and out cannot be decided by one shot; a run of neighbours that agree proves more."""
 
+TOGETHER = """
+What a number of several shots can prove: shots of one session, by their own part alone, where nothing else is said"""
 SEVERAL = """\
   Their u hangs on where the shots lie, so it stands beside each finding of a run; docs/finished_work.md says how."""
 
@@ -23,9 +25,9 @@ SEVERAL = """\
 @click.argument("job", type=click.Path(path_type=Path))
 @click.option("--tilt", type=float, default=0.0, show_default=True, help="Lean of the rod that is expected, degrees.")
 def command(job: Path, tilt: float) -> None:
-    """Say before field work what one shot can prove under each tolerance of the job file JOB.
+    """Say before field work what can be proven under each tolerance of the job file JOB, by one shot or by several.
 
-    No shot is read. Exits 1 if some tolerance can never be proven by one shot.
+    No shot is read. Exits 1 if some tolerance can never be proven so.
     """
     import sys
 
@@ -41,24 +43,51 @@ def command(job: Path, tilt: float) -> None:
         click.echo(plain(_line(row, unit)))
     if not len(rows):
         click.echo("  no limit of this job is held against one shot alone")
-    if several := _of_several(layers["limits"]):
-        click.echo(plain(f"Not covered, as each is made of several shots: {several}.\n{SEVERAL}"))
     click.echo(KEY)
+    together = layers["capability_together"] if "capability_together" in layers else rows.iloc[:0]
+    if len(together):
+        click.echo(TOGETHER)
+    for row in together.to_dict("records"):
+        click.echo(plain(_line_together(row, unit)))
+    if several := _of_several(layers["limits"], set(zip(together["kind"], together["check"], strict=True))):
+        click.echo(plain(f"Not covered, as each is made of several shots: {several}."))
+        click.echo(SEVERAL)
     click.echo("\nWhere the uncertainty comes from (1 sigma):")
     for source, mine in layers["budget"][layers["budget"]["part"] != "all"].groupby("source", sort=True):
         click.echo(plain(f"  {', '.join(sorted(set(mine['part'])))}: {source}"))
-    sys.exit(0 if rows["provable"].all() else FINDINGS)
+    sys.exit(0 if rows["provable"].all() and together["provable"].all() else FINDINGS)
 
 
-def _of_several(limits: "pd.DataFrame") -> str:
-    """Checks with a limit whose number is not that of one shot, each with its kinds."""
+_OTHER = {"cross-slope": "ramp-cross-slope", "ramp-cross-slope": "cross-slope"}
+
+
+def _of_several(limits: "pd.DataFrame", told: set[tuple[str, str]]) -> str:
+    """Checks with a limit whose number is not that of one shot, each with its kinds; without those that are told."""
     from geoqa.contract.checks import check_named
 
     kinds: dict[str, list[str]] = {}
+    # one key is read by both: a kind is either a pair of edges or a ramp
+    told = told | {(kind, _OTHER[check]) for kind, check in told if check in _OTHER}
     for check, kind in zip(limits["check"], limits["kind"], strict=True):
-        if not check_named(str(check)).axis and kind not in kinds.setdefault(str(check), []):
+        if (
+            not check_named(str(check)).axis
+            and (kind, check) not in told
+            and kind not in kinds.setdefault(str(check), [])
+        ):
             kinds[str(check)].append(str(kind))
     return "; ".join(f"{check} of {', '.join(names)}" for check, names in kinds.items())
+
+
+def _line_together(row: Mapping[str, Any], unit: str) -> str:
+    from geoqa.contract.checks import check_named
+    from geoqa.model import words
+
+    allowed = words.limits(row["lower"], row["upper"], check_named(row["check"]), row["quantity"], unit)
+    mark = "●" if row["one_third"] else ("◆" if row["provable"] else "▲")
+    u = words.quantity(row["u"], row["quantity"], unit)
+    of = f" ({row['ruleset']})" if row["ruleset"] != "job" else ""
+    assumed = f" ({row['assumed']})" if isinstance(row["assumed"], str) else ""
+    return f"  {mark} {row['kind']}, {row['check']}, {allowed}{of}, u {u}: {row['words']}. From {row['shots']}{assumed}"
 
 
 def _line(row: Mapping[str, Any], unit: str) -> str:

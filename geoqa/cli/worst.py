@@ -11,6 +11,7 @@ from geoqa.cli.written import first_written
 from geoqa.contract.chapters import in_chapters, tally
 from geoqa.contract.checks import check_named
 from geoqa.contract.odds_sentences import odds_of
+from geoqa.contract.rule_set_words import rule_set_words
 from geoqa.contract.shown_by import folded_under_causes
 from geoqa.contract.spoken import spoken
 from geoqa.contract.survey import subject_in_words
@@ -51,6 +52,7 @@ def _lines(results: "Results", rows: "pd.DataFrame") -> list[str]:
     odds = odds_of(results.layers, rows["finding"])
     rows = rows.assign(toward=toward(results.layers, rows, among=results.findings), odds=odds)
     unit = results.layers.frame.unit.name
+    rows = rows.join(rule_set_words(results.findings, unit), on="finding")
     lines = []
     for row in rows.to_dict("records"):
         mark = click.style(SIGNS[row["verdict"]].mark, fg=COLOURS[row["verdict"]])
@@ -58,7 +60,8 @@ def _lines(results: "Results", rows: "pd.DataFrame") -> list[str]:
         lines.append(f"  {mark} {plain(head)}")
         more = [plain(part) for part in _more(row, head.partition(":")[0])]
         lines += ["      " + "; ".join(more)] if more else []
-        lines += [f"      {plain(row[name])}" for name in ("odds", "below") if isinstance(row[name], str)]
+        lines += [f"      {plain(row[name])}" for name in ("sets_differ", "odds", "below")
+                  if isinstance(row[name], str) and row[name]]  # fmt: skip
     return lines
 
 

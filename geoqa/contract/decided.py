@@ -6,7 +6,7 @@ from typing import Any
 
 from geoqa.contract.checks import check_named
 from geoqa.model.check import Check
-from geoqa.model.words import length
+from geoqa.model.words import length, quantity
 
 
 def decided(row: Mapping[str, Any], unit: str) -> str:
@@ -50,6 +50,47 @@ def capability_words(row: Mapping[str, Any], unit: str) -> str:
         f"{decided(row, unit)}; what lies between cannot be decided by one shot. "
         f"U at 95 % is {third} a third of the tolerance"
     )
+
+
+def decided_together(row: Mapping[str, Any], unit: str) -> str:
+    """What a number of several shots can prove.
+
+    Parameters
+    ----------
+    row : mapping
+        Of the table `capability_together`.
+    unit : str
+        Name of the job's linear unit.
+
+    Examples
+    --------
+    >>> row = {"quantity": "slope", "u": 0.0057, "lower": -1 / 48, "upper": 1 / 48, "provable": True,
+    ...        "in_from": -0.0115, "in_to": 0.0115, "out_below": -0.0302, "out_above": 0.0302}
+    >>> decided_together(row, "ft")
+    'within ±1.150 % proves IN, beyond ±3.020 % proves OUT'
+    >>> row |= {"quantity": "length", "lower": 0.42, "upper": 0.58, "in_from": 0.467, "in_to": 0.533}
+    >>> decided_together(row | {"out_below": 0.373, "out_above": 0.627}, "ft")
+    '0.467 ft to 0.533 ft proves IN, below 0.373 ft or above 0.627 ft proves OUT'
+    >>> decided_together(row | {"provable": False, "upper": math.inf, "out_below": 0.373}, "ft")
+    'IN can never be proven so, at most 0.373 ft proves OUT'
+    """
+    if math.isnan(row["u"]):
+        return "nothing can be said: no uncertainty is known"
+
+    def said(value: float) -> str:
+        return quantity(value, str(row["quantity"]), unit)
+
+    least, most = math.isfinite(row["lower"]), math.isfinite(row["upper"])
+    if least and most:
+        alike = abs(row["lower"] + row["upper"]) < 1e-12
+        denies = f"beyond ±{said(row['out_above'])}" if alike else (
+            f"below {said(row['out_below'])} or above {said(row['out_above'])}")  # fmt: skip
+        proves = f"within ±{said(row['in_to'])}" if alike else f"{said(row['in_from'])} to {said(row['in_to'])}"
+    elif least:
+        proves, denies = f"at least {said(row['in_from'])}", f"at most {said(row['out_below'])}"
+    else:
+        proves, denies = f"at most {said(row['in_to'])}", f"at least {said(row['out_above'])}"
+    return f"{f'{proves} proves IN' if row['provable'] else 'IN can never be proven so'}, {denies} proves OUT"
 
 
 def _ends(check: Check, low: float, high: float, unit: str) -> str:

@@ -30,7 +30,8 @@ def _alone(fact: Fact, unit: str) -> str:
 
 def _gap(fact: Fact, unit: str) -> str:
     return (
-        f"not drawn across {words.many(fact.count or 0, 'gap')} of up to {fact.amount(unit)}, behind {fact.written}; "
+        f"not drawn across {words.many(fact.count or 0, 'gap')} of up to "
+        f"{words.quantity(fact.number, 'length', unit, digits=1)}, behind {fact.written}; "
         "state gap = in asbuilt-lines if lines go on there"
     )
 
@@ -38,7 +39,7 @@ def _gap(fact: Fact, unit: str) -> str:
 def _jump(fact: Fact, unit: str) -> str:
     return (
         f"not drawn from one design line to another at {words.many(fact.count or 0, 'place')} over up to "
-        f"{fact.amount(unit)}, behind {fact.written}"
+        f"{words.quantity(fact.number, 'length', unit, digits=1)}, behind {fact.written}"
     )
 
 

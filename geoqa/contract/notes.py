@@ -99,6 +99,8 @@ _LISTED = (
     Note(name="unprovable", sentence=tolerances.unprovable, subject="method", order=70),
     Note(name="no-tolerance", listing=tolerances.no_tolerance, subject="evidence", order=80),
     Note(name="unknown-codes", listing=files.unknown_codes, subject="evidence", order=81),
+    Note(name="rule-kind", sentence=tolerances.rule_kind, subject="evidence", order=89,
+         about="A rule file limits a kind that this job does not have, or that its tolerance does not hold to it."),
     Note(name="unused-tolerance", sentence=tolerances.unused_tolerance, subject="evidence", order=90),
     Note(name="surface-not-compared", sentence=design.surface_not_compared, subject="evidence", order=91),
     Note(name="asbuilt-surface", sentence=asbuilt_surface, subject="evidence", order=92),

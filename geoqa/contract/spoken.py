@@ -18,7 +18,8 @@ def spoken(finding: Mapping[Any, Any], unit: str, *, toward: str = "") -> str:
     Parameters
     ----------
     finding : mapping
-        A row of findings, with `baseline_place` where the job has a baseline.
+        A row of findings, with `baseline_place` where the job has a baseline, and `ruleset` where several rule sets
+        are in force for its kind and check.
     unit : str
         Name of the job's unit.
     toward : str
@@ -53,6 +54,8 @@ def number_of(finding: Mapping[Any, Any], unit: str, *, toward: str = "") -> str
     ...        "upper": 0.0208}
     >>> number_of(row, "ft"), number_of({**row, "deviation": math.nan}, "ft")
     ('cross slope 3.5 % ± 0.6; allowed ±2.080 %', '')
+    >>> number_of({**row, "ruleset": "town, 2nd"}, "ft")
+    'cross slope 3.5 % ± 0.6; allowed ±2.080 % (town, 2nd)'
     >>> row |= {"check": "gutter-fall", "u": 0.00029, "deviation": -0.003, "lower": 0.0, "upper": math.inf}
     >>> number_of(row, "ft"), number_of({**row, "deviation": 0.0031, "lower": -math.inf}, "ft")
     ('gutter fall runs backwards by 0.30 % ± 0.06; may not run backwards', 'gutter fall 0.31 % along the flow ± 0.06')
@@ -70,7 +73,9 @@ def number_of(finding: Mapping[Any, Any], unit: str, *, toward: str = "") -> str
     if any(each is None or math.isnan(each) for each in (lower, upper)) or (math.isinf(lower) and math.isinf(upper)):
         return head
     allowed = words.limits(lower, upper, check, finding["quantity"], unit)
-    return f"{head}; {allowed if allowed == words.NOT_BACKWARDS else 'allowed ' + allowed.removeprefix('within ')}"
+    said_of = f" ({finding['ruleset']})" if finding.get("ruleset") else ""
+    told = allowed if allowed == words.NOT_BACKWARDS else f"allowed {allowed.removeprefix('within ')}"
+    return f"{head}; {told}{said_of}"
 
 
 def where(finding: Mapping[Any, Any], unit: str) -> str:

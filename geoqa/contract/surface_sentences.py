@@ -10,7 +10,7 @@ def asbuilt_surface(fact: Fact, unit: str) -> str:
     made = words.many(int(fact.number), "face")
     of = f"{used} of {words.many(total, 'shot')}" if used < total else words.many(used, "shot")
     lines = words.many(int(fact.second), "breakline")
-    edge = words.length(fact.limit, unit)
+    edge = words.quantity(fact.limit, "length", unit, digits=1)
     left = [
         f"{words.many(count, one, more)} {said}"
         for count, one, more, said in (

@@ -111,9 +111,12 @@ stricter by its numbers; each number is reported and counted once, by its strict
         f"{each.fourth:,.0f} {'exceeds' if each.fourth == 1 else 'exceed'}"
         for each in facts
     )
+    strictest = first.proposal.split(", ") if first.proposal else []
+    several = len(strictest) > 1
     told = (
-        f"{first.proposal} is the {'stricter' if len(facts) == 2 else 'strictest'} by its numbers"
-        if first.proposal
+        f"{' and '.join(strictest)} {'are' if several else 'is'} the "
+        f"{'stricter' if len(facts) == 2 else 'strictest'} by {'their' if several else 'its'} numbers"
+        if strictest
         else "None is the strictest on both sides"
     )
     return (

@@ -73,6 +73,31 @@ def unused_tolerance(fact: Fact, unit: str) -> str:
     return f"The design has nothing of kind {fact.subject}, {idle}. Is a layer or its kind misnamed?"
 
 
+def rule_kind(fact: Fact, unit: str) -> str:
+    """A kind that a rule file limits, and that limits nothing in this job.
+
+    Examples
+    --------
+    >>> rule_kind(Fact(subject="wolk", place="town.toml, line 9", other="town", written="curb, walk",
+    ...                proposal="walk", variant="no-kind"), "ft")
+    "town.toml, line 9, [wolk]: limits nothing here: no code, design or tolerance of this job is of kind 'wolk'; did \
+you mean walk? Kinds of this job: curb, walk. A rule file that several jobs share may limit kinds that one of \
+them does not have."
+    """
+    head = f"{fact.place}, [{fact.subject}]: limits nothing here: "
+    if fact.variant == "not-named":
+        return (
+            f"{head}[tolerance.{fact.subject}] does not name the rule set {fact.other}; write rules = "
+            f'"{fact.other}" there, beside the sets it names.'
+        )
+    meant = f"did you mean {fact.proposal}? " if fact.proposal else ""
+    return (
+        f"{head}no code, design or tolerance of this job is of kind '{fact.subject}'"
+        f"{'; ' + meant if meant else '. '}Kinds of this job: {fact.written}. A rule file that several jobs share may "
+        "limit kinds that one of them does not have."
+    )
+
+
 def no_tolerance_of_check(facts: Sequence[Fact], unit: str) -> str:
     """Kinds that have a tolerance, but none for one of the checks."""
     return f"No tolerance for {check_named(facts[0].place).title.lower()} is given for: {counted(facts, 'subject')}."

@@ -1,5 +1,6 @@
 """What a job's method can decide, before any shot exists."""
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -8,6 +9,7 @@ from geoqa.frames.files.place import place_files
 from geoqa.job.document.limits import limits_table, precision_table, tilt_table
 from geoqa.job.document.load import LoadedJob, load
 from geoqa.job.execute import execute
+from geoqa.job.expected_sizes import expected_sizes
 from geoqa.job.inputs.named_files import inputs, read_frame
 from geoqa.job.inputs.reading import read_files, read_one
 from geoqa.job.inputs.tables import job_tables
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-STEPS = ("uncertainty", "capability")
+STEPS = ("uncertainty", "capability", "capability-together")
 METHOD = "method"
 """Name of the shots that stand for what is expected."""
 
@@ -28,8 +30,9 @@ METHOD = "method"
 def capability(job: str | Path | LoadedJob, *, tilt: float = 0.0) -> Layers:
     """Ask the job's own steps what one expected shot of every kind could prove.
 
-    Nothing but the job file, and the code list and the control list where they are there, is read: marks that state no
-    uncertainty are taken as a run takes them.
+    Nothing but the job file, and the code list, the control list and the design where they are there, is read: marks
+    that state no uncertainty are taken as a run takes them, and the design tells how far apart the shots of a number of
+    several shots will lie.
 
     Parameters
     ----------
@@ -40,7 +43,7 @@ def capability(job: str | Path | LoadedJob, *, tilt: float = 0.0) -> Layers:
     Returns
     -------
     Layers
-        With `capability` and `budget`.
+        With `capability`, `capability_together` and `budget`.
 
     Raises
     ------
@@ -53,12 +56,18 @@ def capability(job: str | Path | LoadedJob, *, tilt: float = 0.0) -> Layers:
     if not loaded.job.tolerance:
         raise JobError(f"{loaded.path.name} gives no tolerance that could be decided; add a table [tolerance.KIND].")
     frame = read_frame(loaded)
+    limits, precision, codes = (
+        limits_table(loaded.job, frame.unit), precision_table(loaded.job, frame.unit), _codes(loaded))  # fmt: skip
+    design = _by_itself(loaded, frame, "design")
+    sizes = expected_sizes(limits, codes, design, precision, unit=frame.unit)
+    kinds = {*loaded.job.tolerance, *sizes["first"], *sizes["second"]}
     layers = {
-        "shots": placed("shots", _expected(loaded, tilt), frame),
-        "limits": limits_table(loaded.job, frame.unit),
-        "precision": precision_table(loaded.job, frame.unit),
+        "shots": placed("shots", _expected(sorted(kinds), tilt), frame),
+        "limits": limits,
+        "precision": precision,
         "tilt_declared": tilt_table(loaded.job),
-        "codes": _codes(loaded),
+        "codes": codes,
+        "expected_sizes": sizes,
         "sources": _sources(),
         "control": _control(loaded, frame),
     }
@@ -66,10 +75,9 @@ def capability(job: str | Path | LoadedJob, *, tilt: float = 0.0) -> Layers:
     return execute(Layers(layers, frame=frame), steps)
 
 
-def _expected(loaded: LoadedJob, tilt: float) -> "pd.DataFrame":
+def _expected(kinds: list[str], tilt: float) -> "pd.DataFrame":
     import pandas as pd
 
-    kinds = sorted(loaded.job.tolerance)
     rows = {
         "shot_key": [f"{METHOD}/{kind}" for kind in kinds],
         "source": METHOD,
@@ -92,14 +100,19 @@ def _codes(loaded: LoadedJob) -> "pd.DataFrame":
 
 def _control(loaded: LoadedJob, frame: Frame) -> "pd.DataFrame":
     """Marks in the job's frame and unit; none where the list is not there yet, or cannot be placed by itself."""
-    lists = [each for each in inputs(loaded) if each.role == "control" and each.path.is_file()]
+    return _by_itself(loaded, frame, "control").get("control", empty("control"))
+
+
+def _by_itself(loaded: LoadedJob, frame: Frame, role: str) -> "Mapping[str, pd.DataFrame]":
+    """Tables of the files of one role; none where there are none yet, or they cannot be placed by themselves."""
+    lists = [each for each in inputs(loaded) if each.role == role and (each.in_memory or each.path.is_file())]
     if not lists:
-        return empty("control")
+        return {}
     try:
         placement = place_files(read_files(lists, frame), frame)
-        return job_tables(loaded.job, placement.files, frame)["control"]
+        return job_tables(loaded.job, placement.files, frame)
     except GeoqaError:  # what is wrong with it the run will say
-        return empty("control")
+        return {}
 
 
 def _sources() -> "pd.DataFrame":

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from geoqa.job.document.file import Job
 from geoqa.job.execute import execute
+from geoqa.job.rule_kinds import rule_kind_lines
 from geoqa.model.check import CONTROL
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
@@ -86,6 +87,7 @@ def expected(job: Job, layers: Layers, steps: tuple[Step, ...]) -> Expected:
     lines = [_compared(judged)] if judged or not pipes else []
     lines += [*pipes, *_of_control(kinds.get(CONTROL), with_kind, layers)]
     lines += _not_judged(kinds)
+    lines += rule_kind_lines(job, layers)
     if (names := surfaces(layers)) and not _on_surface(layers):
         lines.append(surfaces_not_compared(names))
     lines += _without_kind(looked_up, with_kind)

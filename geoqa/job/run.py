@@ -14,6 +14,7 @@ from geoqa.job.notes import job_notes, with_notes
 from geoqa.job.plan import default_steps, plan
 from geoqa.job.record import make_record
 from geoqa.job.register import registered, with_earlier_items, without_earlier_items
+from geoqa.job.rule_kinds import rule_kinds
 from geoqa.job.summary import summarise
 from geoqa.model.results import Results, Title
 from geoqa.model.tables.layer import Layers
@@ -63,7 +64,7 @@ def judge(loaded: LoadedJob, intake: Intake, *, earlier: Path | None = None, pro
     read = intake.layers if earlier is None else with_earlier_items(intake.layers, earlier)
     done = plan(steps, read.available())
     layers = without_earlier_items(execute(read, steps, progress=progress))
-    layers = with_notes(layers, job_notes(intake, layers, done))
+    layers = with_notes(layers, [*job_notes(intake, layers, done), *rule_kinds(loaded.job, layers)])
     title = _title(loaded, layers)
     return Results(
         title=title,

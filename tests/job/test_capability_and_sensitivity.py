@@ -217,11 +217,12 @@ def test_sensitivity_says_it_in_plain_words():
     assert "without mark CP-1: nothing is out of tolerance as it is; no more would be out" in told.output
 
 
-def test_checks_of_several_shots_are_named_as_not_covered(tmp_path):
-    limits = '[tolerance.pan]\nfall = "0.3 %"\nreference = "x"\n'
+def test_checks_of_several_shots_are_told_or_named_as_not_covered(tmp_path):
+    limits = '[tolerance.pan]\nfall = "0.3 %"\nponding = "0.1 ft"\nreference = "x"\n'
     text = '[job]\nname = "a"\n[frame]\nhorizontal = "EPSG:6547"\n[[shots]]\nfile = "s.csv"\n[codes]\nfile = "c.csv"\n'
     (tmp_path / "job.toml").write_text(text + limits, encoding="utf-8")
     told = CliRunner().invoke(main, ["capability", str(tmp_path / "job.toml")])
     assert told.exit_code == 0, told.output
     assert "no limit of this job is held against one shot alone" in told.output
-    assert "Not covered, as each is made of several shots: gutter-fall of pan." in told.output
+    assert "Not covered, as each is made of several shots: ponding of pan." in told.output
+    assert "pan, gutter-fall, at least 0.300 %, u " in told.output

@@ -64,15 +64,16 @@ def test_libraries_that_are_not_needed_are_not_in_the_page(written):
 
 
 def test_every_script_and_style_of_the_folder_is_in_the_page(written):
-    scripts = ordered(frame.static, [frame.PICTURE, frame.START])
+    scripts = ordered(frame.static, [frame.PICTURE, frame.DIFFERENCE, frame.START])
     listed = {*(script.name for script in scripts), *frame.STYLES, "page.html"}
     assert {path.name for path in frame.STATIC.iterdir()} == listed
-    pictured = frame.page(title="", about="{}", payload="", background="AAAA")
+    pictured = frame.page(title="", about="{}", payload="", background="AAAA", difference="BBBB")
     texts = {name: frame.static(name) for name in frame.STYLES} | {script.name: script.body for script in scripts}
     for name, text in texts.items():
         assert text.strip() in pictured
-        assert (text.strip() in written) == (name != frame.PICTURE)
+        assert (text.strip() in written) == (name not in (frame.PICTURE, frame.DIFFERENCE, "raster.js"))
     assert '<script type="text/plain" id="geoqa-background">AAAA</script>' in pictured
+    assert '<script type="text/plain" id="geoqa-difference">BBBB</script>' in pictured
 
 
 def test_a_note_that_ends_a_script_stays_inside_the_data(written, lines):

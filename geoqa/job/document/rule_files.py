@@ -60,7 +60,9 @@ def rule_file(path: Path, *, shown: str) -> RuleSet:
     places = locate(text)
     if troubles := [_said(shown, each, words, places) for each, words in _troubles(name, table)]:
         raise JobError(f"{shown} has {many(len(troubles), 'problem')}: " + "; ".join(troubles))
-    return replace(made_rule_set(name, table), file=shown, sha256=hashlib.sha256(raw).hexdigest())
+    rules = made_rule_set(name, table)
+    lines = {kind: line for kind in rules.limits if (line := line_of(places, (kind,)))}
+    return replace(rules, file=shown, sha256=hashlib.sha256(raw).hexdigest(), lines=lines)
 
 
 def _said(shown: str, address: Address, words: str, places: dict[Address, int]) -> str:

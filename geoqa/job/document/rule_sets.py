@@ -3,7 +3,7 @@
 import datetime
 import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -46,6 +46,8 @@ class RuleSet:
         Where it is published.
     file, sha256 : str
         The file a job named, as it is named there, and its hash; empty where it comes with geoqa.
+    lines : mapping of str to int
+        In which line of that file the table of each kind stands.
     """
 
     name: str
@@ -57,6 +59,7 @@ class RuleSet:
     published: str = ""
     file: str = ""
     sha256: str = ""
+    lines: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def words(self) -> str:

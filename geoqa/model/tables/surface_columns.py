@@ -30,6 +30,13 @@ SURFACE_TABLES: dict[str, tuple[Column, ...]] = {
         ("asbuilt design", "float64", "job", "elevation of either surface there", "never"),
         ("difference", "float64", "job", "as-built minus design", "never"),
     ),
+    "surface_picture": columns(
+        ("surface", "str", "", "name of the design surface", "never"),
+        ("column row", "int32", "count", "of the cell, from the west and from the north", "never"),
+        ("easting northing", "float64", "job", "centre of the cell", "never"),
+        ("cell", "float64", "job", "side of the cell", "never"),
+        ("difference", "float64", "job", "as-built minus design", "never"),
+    ),
     "quantities": columns(
         ("name", "str", "", "line, pair of lines or surface it is of", "never"),
         ("kind", "str", "", "feature kind, or surface", "never"),

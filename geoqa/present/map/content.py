@@ -28,6 +28,7 @@ from geoqa.model.tables.levelled import levelled_in
 from geoqa.model.tables.register import register
 from geoqa.model.tables.reported import NOT_CHECKED, UNASKED, shots_by_sign
 from geoqa.present.map import judged, linework, places, together
+from geoqa.present.map.difference import difference
 from geoqa.present.map.linework import Canvas
 from geoqa.present.map.pack import Packer
 from geoqa.present.map.rounding import digits_of
@@ -52,11 +53,14 @@ class Content:
         Base64 of the packed columns.
     background : str
         Base64 of the picture under the map; empty where there is none.
+    difference : str
+        The same of the difference of as-built and design surface.
     """
 
     about: str
     payload: str
     background: str
+    difference: str = ""
 
 
 def content(results: Results) -> Content:
@@ -118,8 +122,13 @@ def content(results: Results) -> Content:
     if results.background is not None:
         about["background"] = _background(results.background, canvas.origin, layers.frame.unit)
     picture = results.background.picture.data if results.background is not None else b""
+    surface = difference(layers, canvas.origin)
+    if surface is not None:
+        about["difference"] = surface.about
     text = json.dumps(about, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-    return Content(about=text, payload=canvas.packer.payload(), background=base64.b64encode(picture).decode("ascii"))
+    held = {"background": picture, "difference": surface.png if surface is not None else b""}
+    coded = {name: base64.b64encode(data).decode("ascii") for name, data in held.items()}
+    return Content(about=text, payload=canvas.packer.payload(), **coded)
 
 
 def _in_words(findings: "pd.DataFrame") -> "pd.DataFrame":

@@ -20,9 +20,11 @@ START = "start.js"
 """The script that a page begins with; the others are there because it, or one of them, imports them."""
 PICTURE = "background.js"
 """Begun with as well, only in pages that hold a picture."""
+DIFFERENCE = "difference.js"
+"""The same for the difference of two surfaces, which is drawn over that picture."""
 
 
-def page(*, title: str, about: str, payload: str, background: str = "") -> str:
+def page(*, title: str, about: str, payload: str, background: str = "", difference: str = "") -> str:
     """Write the whole page.
 
     Parameters
@@ -35,6 +37,8 @@ def page(*, title: str, about: str, payload: str, background: str = "") -> str:
         Base64 of the packed columns.
     background : str
         Base64 of the picture under the map; without one, nothing of it is in the page.
+    difference : str
+        The same of the difference of two surfaces.
 
     Returns
     -------
@@ -43,17 +47,20 @@ def page(*, title: str, about: str, payload: str, background: str = "") -> str:
     """
     from geoqa.present.map.job_map import rendered
 
-    return rendered(title=escape(title), body=static("page.html"), head=_head(about, payload, background))
+    return rendered(title=escape(title), body=static("page.html"), head=_head(about, payload, background, difference))
 
 
-def _head(about: str, payload: str, background: str) -> list[tuple[str, str]]:
+def _head(about: str, payload: str, background: str, difference: str) -> list[tuple[str, str]]:
     parts = [("leaflet_style", _style(_with_pictures(leaflet("leaflet.css")))), ("leaflet", _script(_bare_leaflet()))]
     parts += [(name, _style(static(name))) for name in STYLES]
-    parts.append(("scripts", _script(joined(static, [PICTURE, START] if background else [START]))))
+    begun = [name for name, held in ((PICTURE, background), (DIFFERENCE, difference)) if held]
+    parts.append(("scripts", _script(joined(static, [*begun, START]))))
     parts.append(("about", _data("geoqa-about", "application/json", about)))
     parts.append(("payload", _data("geoqa-payload", "text/plain", payload)))
     if background:
         parts.append(("background", _data("geoqa-background", "text/plain", background)))
+    if difference:
+        parts.append(("difference", _data("geoqa-difference", "text/plain", difference)))
     return parts
 
 

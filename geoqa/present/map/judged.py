@@ -6,6 +6,7 @@ import numpy as np
 
 from geoqa.contract.chapters import OPEN, in_chapters
 from geoqa.contract.checks import check_named
+from geoqa.contract.rule_set_words import rule_set_words
 from geoqa.contract.shown_by import checks_in_words
 from geoqa.contract.spoken import head_of, number_of
 from geoqa.model import words
@@ -90,6 +91,9 @@ def add_findings(canvas: Canvas, findings: "pd.DataFrame", shots: "pd.DataFrame"
     _add_along(canvas, table, findings, shot, numbers["deviation"])
     _add_numbers(canvas, table, findings, numbers)
     _add_limits(table, findings, unit)
+    sets = rule_set_words(findings, unit)
+    for name in ("ruleset", "sets_differ"):
+        table.texts(name, sets[name].where(sets[name] != "", None))
     return findings
 
 
@@ -105,6 +109,7 @@ def add_listed(canvas: Canvas, findings: "pd.DataFrame", unit: str) -> list[dict
 
     chapters = in_chapters(findings.iloc[worst_first(findings)])
     rows = pd.concat([part for _, part in chapters]) if chapters else findings.iloc[:0]
+    rows = rows.assign(ruleset=rule_set_words(findings, unit)["ruleset"].reindex(rows["finding"]).to_numpy())
     causes = rows["below"]
     table = canvas.packer.table("listed", len(rows))
     table.numbers("finding", rows.index.to_numpy(float))

@@ -50,6 +50,7 @@ class MapPage(Output):
             about=packed.about,
             payload=packed.payload,
             background=packed.background,
+            difference=packed.difference,
         )
         with open(Path(folder) / FILE, "w", encoding="utf-8", newline="\n") as file:
             file.write(text)

@@ -13,6 +13,8 @@ from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import alignments
 from geoqa.steps.judging.findings import asked, findings_of, with_limits
 from geoqa.steps.judging.text_columns import rows_of
+from geoqa.steps.linework.observed import WANTS as OBSERVED_WANTS
+from geoqa.steps.rules.design_before import against_before
 from geoqa.steps.shots.flags import noted
 
 REACH = Length.parse("50 ft")
@@ -27,15 +29,16 @@ class FieldChanges(Step):
     """Judge shots of changed design against the design before as well, and keep those verdicts beside the new ones.
 
     An approved field change replaces lines and points of the design by name. What is reported is the verdict against
-    it; the verdict against the design before stands in the list under it, and counts for nothing else. Only offsets,
-    elevations and positions are judged against both; what is made of several shots, such as the fall of a gutter, a
-    reveal or a pipe slope, is judged against the change alone.
+    it; the verdict against the design before stands in the list under it, and counts for nothing else. Judged against
+    both are offsets, elevations, positions, inverts of pipes and reveals of curbs. Falls, slopes, widths, cover and
+    clearance are held to limits of their own, which no change of the design moves.
     """
 
     name = "field-changes"
     only_with = ("field_changes",)
     needs = ("field_changes", "findings", "limits")
-    wants = ("replaced_points", "replaced_lines", "replaced_elements")
+    wants = ("replaced_points", "replaced_lines", "replaced_elements", "codes", "design_lines", "design_elements",
+             "structure_notes", "precision", *OBSERVED_WANTS)  # fmt: skip
     adds = ("findings", "notes")
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
@@ -45,6 +48,8 @@ class FieldChanges(Step):
         for check, table in ((OFFSET, "lines"), (ELEVATION, "lines"), (POSITION, "points"), (ELEVATION, "points")):
             if f"replaced_{table}" in layers and len(layers[f"replaced_{table}"]):
                 parts.append(self._before(layers, findings, changes, check, table))
+        lines = changes[(changes["table"] == "design_lines") & changes["before"].notna()]
+        parts.append(against_before(layers, _told(lines)))
         kept = [each for each in parts if len(each)]
         made = pd.concat(kept, ignore_index=True) if kept else empty("findings")
         return {"findings": made, "notes": noted(self.name, _facts(changes, findings, made))}
@@ -108,7 +113,7 @@ def _facts(changes: pd.DataFrame, findings: pd.DataFrame, before: pd.DataFrame) 
     verdict = findings.set_index("finding")["verdict"]
     for (source, words, dated), rows in changes.groupby(["source", "words", "dated"], sort=True):
         names = rows["name"]
-        mine = before[before["subject"].isin(names)]
+        mine = before[before["cause"].str.contains(f"{words}, {dated}", regex=False)]
         out = mine["run"].map(verdict) == "OUT"
         cleared = (mine["verdict"] == "OUT") & ~out
         thrown = mine["verdict"].isin(["IN", "UNDECIDED"]) & out

@@ -54,8 +54,8 @@ def _of_kind(numbers: pd.DataFrame, kind: str, check: str, strictest: str) -> li
 
 
 def _strictest(limits: pd.DataFrame, kind: str, check: str) -> str:
-    """The set whose limits lie within those of every other; empty where there is none, or several are alike."""
+    """The sets whose limits lie within those of every other, by name; empty where there is none, or all are alike."""
     mine = limits[(limits["kind"] == kind) & (limits["check"] == check)]
     lower, upper = mine["lower"].to_numpy(float), mine["upper"].to_numpy(float)
     within = (lower == lower.max(initial=-np.inf)) & (upper == upper.min(initial=np.inf))
-    return str(mine["ruleset"].to_numpy()[within][0]) if within.sum() == 1 else ""
+    return ", ".join(sorted(map(str, mine["ruleset"].to_numpy()[within]))) if within.sum() < len(mine) else ""

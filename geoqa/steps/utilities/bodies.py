@@ -9,6 +9,7 @@ import pandas as pd
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.linework.observed import observed
 from geoqa.steps.utilities.ends import pipe_ends
+from geoqa.steps.utilities.noted import noted_names
 from geoqa.steps.utilities.pipes import attributes, network
 from geoqa.steps.utilities.questions import questions
 from geoqa.steps.utilities.tops import pipe_shots
@@ -38,6 +39,10 @@ class Body:
         NaN where not noted.
     measured : bool
         False for marks on the ground and records.
+    pipe : str
+        Its name in the notes; its own where it is not noted.
+    also_shot : bool
+        By its inverts, where its top was shot as well: that tells more where it reaches.
     why : str
         Why its elevations are not known; empty where they are.
     """
@@ -53,6 +58,8 @@ class Body:
     diameter: float
     wall: float
     measured: bool
+    pipe: str
+    also_shot: bool = False
     why: str = ""
 
     @property
@@ -79,7 +86,7 @@ class Body:
 
 
 def bodies(layers: Layers) -> list[Body]:
-    """Every pipe of which two shots or both ends are known; one with shots on its top is taken by these."""
+    """Every pipe of which two shots or both ends are known; one with both is there twice, by its top first."""
     limits = layers["limits"]
     kinds: Collection[str] = set(limits.loc[limits["check"].isin(PIPE_CHECKS), "kind"])
     shots = observed(layers)
@@ -87,21 +94,24 @@ def bodies(layers: Layers) -> list[Body]:
     sizes = attributes(layers)
     made = []
     tops = pipe_shots(layers, kinds)
+    names = noted_names(layers, tops)
     sound = (shots[["why_plan", "why_elevation"]] == 0).all(axis=1).to_numpy(bool)
-    for _, mine in tops[sound[tops["row"]]].groupby("number", sort=True):
+    for number, mine in tops[sound[tops["row"]]].groupby("number", sort=True):
         row, one = mine["row"].to_numpy(), mine.iloc[0]
-        size = sizes.get(str(one["pipe"]), {})
+        noted = names[number] or str(one["pipe"])
+        size = sizes.get(noted, {})
         made.append(
             Body(
                 name=str(one["pipe"]), kind=str(one["kind"]), source=str(one["source"]), row=row, place=places[row],
                 inverts=False, ends=np.full(len(row), -1), u_down=np.zeros(len(row)),
                 diameter=size.get("diameter", np.nan), wall=size.get("wall", np.nan), measured=bool(one["measured"]),
+                pipe=noted,
             )
         )  # fmt: skip
-    shot = {each.name for each in made if len(each.row) > 1}
+    shot = {each.pipe for each in made if len(each.row) > 1}
     ends = pipe_ends(layers)
     for pipe in network(layers):
-        if pipe.name in shot or pipe.lower < 0:
+        if pipe.lower < 0:
             continue
         at = np.array([pipe.upper, pipe.lower])
         size = sizes.get(pipe.name, {})
@@ -111,7 +121,8 @@ def bodies(layers: Layers) -> list[Body]:
                 name=pipe.name, kind=pipe.kind, source=pipe.source, row=ends["row"].to_numpy()[at],
                 place=ends[["easting", "northing", "invert"]].to_numpy(float)[at], inverts=True, ends=at,
                 u_down=ends["u_down"].to_numpy(float)[at], diameter=size.get("diameter", np.nan),
-                wall=size.get("wall", np.nan), measured=True, why=why,
+                wall=size.get("wall", np.nan), measured=True, why=why, pipe=pipe.name,
+                also_shot=pipe.name in shot,
             )
         )  # fmt: skip
     return made

@@ -57,15 +57,18 @@ class Crossings(Step):
 
     def _crossed(self, layers: Layers, pipes: list[Body], kinds: set[str]) -> Iterator[dict[str, Any]]:
         longest = self.longest_leg.to(layers.frame.unit)
-        for one, other in _pairs(pipes):
-            mine = sorted({each.kind for each in (one, other)} & kinds)
-            if not mine or one.name == other.name:
+        told: set[frozenset[str]] = set()
+        # a pipe by its inverts comes after those by their tops: where these cross, the crossing is told already
+        for one, other in sorted(_pairs(pipes), key=lambda pair: sum(each.also_shot for each in pair)):
+            mine, both = sorted({each.kind for each in (one, other)} & kinds), frozenset((one.pipe, other.pipe))
+            if not mine or len(both) == 1 or (both in told and (one.also_shot or other.also_shot)):
                 continue
             at = crossings(one.place[:, :2], other.place[:, :2])
             for nth in range(len(at.one)):
                 legs = (_leg(one, at.one[nth], at.share_one[nth]), _leg(other, at.other[nth], at.share_other[nth]))
                 if any(leg["length"] > longest and not leg["body"].inverts for leg in legs):
                     continue
+                told.add(both)
                 place = {"easting": at.easting[nth], "northing": at.northing[nth]}
                 for kind in mine:
                     yield _clearance(layers, legs, kind) | place
@@ -75,7 +78,9 @@ class Crossings(Step):
         reach, longest = self.beside_within.to(unit), self.longest_leg.to(unit)
         for one in pipes:
             for other in pipes:
-                if one is other or one.kind not in kinds or one.name == other.name or len(other.row) < 2:
+                if one is other or one.kind not in kinds or one.pipe == other.pipe or len(other.row) < 2:
+                    continue
+                if one.also_shot or other.also_shot:
                     continue
                 if len(crossings(one.place[:, :2], other.place[:, :2]).one):
                     continue

@@ -11,6 +11,7 @@ from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.linework.observed import WANTS as OBSERVED_WANTS
 from geoqa.steps.linework.observed import observed
+from geoqa.steps.utilities.shot_notes import noted_on_shots
 
 WANTS = ("structure_notes", "design_lines", "design_elements", *OBSERVED_WANTS)
 REACH = Length.parse("10 ft")
@@ -52,8 +53,18 @@ def pipe_ends(layers: Layers) -> pd.DataFrame:
 
 
 def notes_of(layers: Layers) -> pd.DataFrame:
-    """What was noted of structures; empty where the job names no such file."""
-    return layers["structure_notes"] if "structure_notes" in layers else empty("structure_notes")
+    """What was noted of structures: in the file that the job names, and of others in the notes of their shots."""
+    made: pd.DataFrame = layers.derived("structure notes", ("shots", *WANTS), lambda: _notes(layers))
+    return made
+
+
+def _notes(layers: Layers) -> pd.DataFrame:
+    filed = layers["structure_notes"] if "structure_notes" in layers else empty("structure_notes")
+    on_shots = noted_on_shots(layers, filed)
+    if not len(on_shots):
+        return filed
+    filed = filed.assign(on_shot=False)
+    return pd.concat([filed, on_shots], ignore_index=True) if len(filed) else on_shots
 
 
 def lines_of(layers: Layers) -> Alignments | None:

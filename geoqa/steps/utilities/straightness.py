@@ -19,6 +19,7 @@ from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, observed
 from geoqa.steps.linework.observed import WANTS as OBSERVED_WANTS
 from geoqa.steps.utilities.judged import Found, found, judged, together
+from geoqa.steps.utilities.noted import noted_names
 from geoqa.steps.utilities.pipes import attributes
 from geoqa.steps.utilities.tops import WANTS, pipe_shots
 
@@ -118,8 +119,10 @@ def _along(tops: pd.DataFrame, shots: pd.DataFrame, usable: np.ndarray) -> pd.Da
 def _limited(layers: Layers, rows: pd.DataFrame) -> pd.DataFrame:
     """Rows once for each rule set, with their lower and upper limit: the lesser of a length and a share of diameter."""
     limits = layers["limits"]
-    sizes = attributes(layers) if "structure_notes" in layers else {}
-    diameter = np.array([sizes.get(str(pipe), {}).get("diameter", np.nan) for pipe in rows["pipe"]], dtype=float)
+    sizes = _diameters(layers)
+    diameter = np.array(
+        [sizes.get((kind, pipe), np.nan) for kind, pipe in zip(rows["kind"], rows["pipe"], strict=True)]
+    )
     parts = []
     for (kind, _), mine in limits[limits["check"].isin([STRAIGHTNESS.name, STRAIGHTNESS_OF_DIAMETER.name])].groupby(
         ["kind", "ruleset"], sort=True
@@ -248,11 +251,27 @@ def _few(layers: Layers, few: pd.DataFrame) -> Found:
 
 def _without_diameter(layers: Layers, tops: pd.DataFrame) -> Found:
     """Pipes that are held to a share of a diameter that nobody noted."""
-    sizes = attributes(layers) if "structure_notes" in layers else {}
+    sizes = _diameters(layers)
     one = tops.drop_duplicates("number")
-    one = one[[np.isnan(sizes.get(str(pipe), {}).get("diameter", np.nan)) for pipe in one["pipe"]]]
+    pairs = zip(one["kind"], one["pipe"], strict=True)
+    one = one[[bool(np.isnan(sizes.get(pair, np.nan))) for pair in pairs]]
     said = _said(layers, one, [[] for _ in range(len(one))], STRAIGHTNESS_OF_DIAMETER.why("no-diameter"))
     return found(layers, said, check=STRAIGHTNESS_OF_DIAMETER)
+
+
+def _diameters(layers: Layers) -> dict[tuple[str, str], float]:
+    """Inside diameter of every pipe that was shot, by kind and the name of its line, where it is noted."""
+    if "structure_notes" not in layers:
+        return {}
+    limits = layers["limits"]
+    checks = (STRAIGHTNESS.name, STRAIGHTNESS_OF_DIAMETER.name)
+    tops = pipe_shots(layers, set(limits.loc[limits["check"].isin(checks), "kind"]))
+    sizes, names = attributes(layers), noted_names(layers, tops)
+    one = tops.drop_duplicates("number")
+    return {
+        (kind, pipe): sizes.get(names[number], {}).get("diameter", np.nan)
+        for kind, pipe, number in zip(one["kind"], one["pipe"], one["number"], strict=True)
+    }
 
 
 def _said(layers: Layers, one: pd.DataFrame, keys: list[list[str]], why: int) -> pd.DataFrame:

@@ -101,14 +101,21 @@ class Structures(Step):
         rows = [
             _plain(row, source=str(source), why=STRUCTURE_RECORD.why("not-recorded"), kind="structure")
             | {"measured": float(len(row["missing"].split(", ")))}
-            for row, source in zip(
-                schedule.to_dict("records"), ends.loc[ends["structure"].notna(), "source"], strict=True
+            for row, source, noted in zip(
+                schedule.to_dict("records"), ends.loc[ends["structure"].notna(), "source"], _on_shots(ends), strict=True
             )
-            if row["missing"]
+            # who writes a measure-down on a shot keeps no schedule of attributes
+            if row["missing"] and not noted
         ]
         for row in rows:
             row["label"] = f"{row.pop('lacks')} not recorded"
         return listed(layers, _once(rows), check=STRUCTURE_RECORD)
+
+
+def _on_shots(ends: pd.DataFrame) -> np.ndarray:
+    """Which rows of the schedule stand in the note of a shot."""
+    there = ends["structure"].notna()
+    return ends.loc[there, "on_shot"].to_numpy(bool) if "on_shot" in ends else np.zeros(int(there.sum()), dtype=bool)
 
 
 def _plain(row: dict[Any, Any], *, source: str, why: int, kind: str) -> dict[str, Any]:

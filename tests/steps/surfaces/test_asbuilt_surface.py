@@ -45,7 +45,7 @@ def test_two_walks_and_no_face_across_the_street(job):
     keys = done["asbuilt_surface_points"]["shot_key"]
     assert set(keys) == set(done["shots"]["shot_key"])
     assert asbuilt_surface(facts_of(done["notes"], "note")[0], "ft") == (
-        "As-built surface: 16 faces from 20 shots and 16 breaklines; faces with an edge over 30.000 ft are left out."
+        "As-built surface: 16 faces from 20 shots and 16 breaklines; faces with an edge over 30.0 ft are left out."
     )
 
 

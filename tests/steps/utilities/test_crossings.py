@@ -157,3 +157,55 @@ def test_side_by_side(sewer, storm):
 def test_a_job_without_limits_says_nothing(sewer, storm):
     design, shots, rows = storm
     assert not len(run(sewer, both(shots, water(sewer, 9.0, 1450.06)), rows, **design)["findings"])
+
+
+@pytest.mark.parametrize("known", ["design line", "structures"])
+@pytest.mark.parametrize(("top", "verdict"), [(1448.60, "IN"), (1450.40, "OUT")])
+def test_a_line_that_the_crew_calls_otherwise_has_the_size_of_the_pipe_it_is(sewer, storm, known, top, verdict):
+    """STP1 lies on P1: its size is found by the design line it is matched to, or by the structures it lies between."""
+    design, shots, rows = storm
+    rows = [(*row, {"kind": "storm-pipe"}) for row in rows]
+    rows = [
+        (*row[:4], row[4] | more)
+        for row, (*_, more) in zip(
+            rows,
+            [(*each, {"diameter": 0.3048, "wall": 2 * FOOT / 12} if each[1] == "P1" else {}) for each in storm[2]],
+            strict=True,
+        )
+    ]
+    # 4 ft beside the line between its structures only the design line tells which pipe it is
+    beside = 4.0 if known == "design line" else 0.0
+    tops = [{"offset": off, "station": beside, "elevation": 1452.57 - 0.01 * (16 - off), "line_id": "STP1",
+             "code": "STP", "shot": f"STP1/{n}"} for n, off in enumerate((13.0, 7.0, 0.0))]  # fmt: skip
+    tops = sewer.job.prepared(sewer.job.shots(tops), kind="storm-pipe", u_v_random=0.02, u_v_common=0.03,
+                              u_h_random=0.02, u_h_common=0.02)  # fmt: skip
+    tables = dict(design)
+    if known == "design line":
+        tables["line_matches"] = matches(tops, "P1")
+    done = run(sewer, both(shots, water(sewer, 9.0, top), tops), rows, CLEAR, ("storm-pipe", "pipe_slope", 0.0, 1.0),
+               ("storm-pipe", "clearance", -9.0, np.inf), **tables)  # fmt: skip
+    told = done["findings"].query("check == 'clearance' and kind == 'water-top'")
+    assert told["label"].tolist() == ["STP1 over W-1"]  # by its top, and not once more by its inverts
+    (row,) = told.to_dict("records")
+    # top at 9.0 of the line, less an outside of 12 in and two walls of 2 in
+    assert row["measured"] == pytest.approx(1452.57 - 0.07 - 16 / 12 - top, abs=1e-6)
+    assert row["verdict"] == verdict
+
+
+def matches(tops, line):
+    table = pd.DataFrame({"shot_key": tops["shot_key"], "design": line, "kind": "storm-pipe", "chosen": True})
+    return conform("line_matches", table.assign(ambiguous=False, station=np.arange(len(tops), dtype=float)))
+
+
+def test_a_line_elsewhere_takes_no_size_of_a_pipe_it_is_not(sewer, storm):
+    design, shots, rows = storm
+    rows = [(*row[:4], {"kind": "storm-pipe", "diameter": 0.3048, "wall": 2 * FOOT / 12}) for row in rows]
+    tops = [{"offset": off, "station": 5.0, "elevation": 1452.5, "line_id": "STP9", "code": "STP", "shot": f"STP9/{n}"}
+            for n, off in enumerate((13.0, 7.0, 0.0))]  # fmt: skip
+    tops = sewer.job.prepared(sewer.job.shots(tops), kind="storm-pipe", u_v_random=0.02, u_v_common=0.03,
+                              u_h_random=0.02, u_h_common=0.02)  # fmt: skip
+    done = run(sewer, both(shots, water(sewer, 9.0, 1448.0), tops), rows, CLEAR,
+               ("storm-pipe", "clearance", -9.0, np.inf), **design)  # fmt: skip
+    told = done["findings"].query("check == 'clearance' and kind == 'water-top'").set_index("label")["why"]
+    assert told["STP9 over W-1 (size of STP9 not noted: taken as 0)"] == "no-size"
+    assert told["P1 over W-1"] == "proven"

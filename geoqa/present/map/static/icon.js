@@ -29,6 +29,7 @@ function picture(kind, colour) {
   if (kind in PATHS) return shape("path", { d: PATHS[kind][0], stroke: colour, fill: "none", ...PATHS[kind][1] });
   if (kind === "circle") return shape("circle", { cx: 10, cy: 10, r: 7, fill: colour });
   if (kind === "dot") return shape("circle", { cx: 10, cy: 10, r: 3.5, fill: colour });
+  if (kind === "tile") return shape("rect", { x: 2, y: 2, width: 16, height: 16, fill: colour, stroke: "#8a9097", "stroke-width": 1 });
   if (kind === "band") return shape("rect", { x: 1, y: 4, width: 18, height: 12, fill: colour, opacity: 0.45 });
   return shape("polygon", { points: POINTS[kind], fill: colour, "stroke-linejoin": "round" });
 }

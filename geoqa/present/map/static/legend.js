@@ -14,10 +14,10 @@ export function begin(allTables, allAbout, layer) {
   about = allAbout;
   const holder = byId("legend-body");
   const state = choice.state;
-  for (const { name } of switches()) state.layers[name] = true;
+  for (const { name, off } of switches()) state.layers[name] = !off;
   holder.append(
     part("Shots, by the worst that is reported", shots(), honesty()),
-    part("Layers", switches().map(layerSwitch), ...pictured(), ...tints()),
+    part("Layers", switches().map(layerSwitch), ...pictured(), ...differing(), ...tints()),
   );
   choice.onChange(() => layer.later());
   const button = byId("legend-button");
@@ -67,12 +67,13 @@ function switches() {
     { name: "asbuilt", icon: ["dashes", "#7a6a4f"], text: "As-built line", count: tables.asbuilt.rows },
     { name: "bands", icon: ["band", "#6f9ea8"], text: "Tolerance band", count: tables.bands.rows },
     { name: "background", icon: ["picture", "#7b8a76"], text: "Background picture", count: about.background ? null : 0 },
+    { name: "difference", icon: ["tile", "#9467b0"], text: "As-built minus design surface", count: about.difference ? null : 0, off: true },
     { name: "grid", icon: ["grid", "#8a9097"], text: `Grid, ${about.unit}`, count: null },
   ].filter(({ count }) => count !== 0);
 }
 
-function layerSwitch({ name, icon, text, count, id = null }) {
-  const box = element("input", { type: "checkbox", checked: true, id: `layer-${name}` });
+function layerSwitch({ name, icon, text, count, id = null, off = false }) {
+  const box = element("input", { type: "checkbox", checked: !off, id: `layer-${name}` });
   box.addEventListener("change", () => choice.change((state) => (state.layers[name] = box.checked)));
   return element(
     "li", {},
@@ -88,6 +89,20 @@ function layerSwitch({ name, icon, text, count, id = null }) {
 // What the picture is, how fine, and that nothing is measured on it.
 const pictured = () =>
   about.background ? [element("p", { id: "background-words", class: "quiet", text: about.background.words })] : [];
+
+// What the colours of the difference of the surfaces mean; shown while it is.
+function differing() {
+  if (!about.difference) return [];
+  const { words: said, classes } = about.difference;
+  const rows = classes.map(({ colour, text }) => element("li", {}, iconOf("tile", colour), element("span", { text })));
+  const holder = element(
+    "div", { id: "difference", hidden: true },
+    element("ul", { class: "signs" }, ...rows),
+    element("p", { id: "difference-words", class: "quiet", text: said }),
+  );
+  choice.onChange(() => (holder.hidden = !choice.state.layers.difference));
+  return [holder];
+}
 
 // Which tint is the band of which kind.
 function tints() {

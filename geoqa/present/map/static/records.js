@@ -150,7 +150,8 @@ export function finding(row) {
     limit: table.facts("limits")[value("limit")],
     ...Object.fromEntries(["u", "u_common", "u_random"].map((name) => [name, value(name)])),
     ...Object.fromEntries(
-      ["check", "kind", "subject", "against", "why", "cause", "remedy", "odds", "item", "toward", "levelled", "baseline"].map(
+      ["check", "kind", "subject", "against", "why", "cause", "remedy", "odds", "item", "toward", "levelled", "baseline",
+       "ruleset", "sets_differ"].map(
         (name) => [name, textOf(name, row)],
       ),
     ),
