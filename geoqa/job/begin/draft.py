@@ -1,14 +1,14 @@
 """The text of a drafted job: a guess is a comment with its evidence, REQUIRED marks what only a person knows."""
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from geoqa.frames.files.reading import FileAsRead, FileReading, Placement
 from geoqa.frames.systems.resolve import resolve
 from geoqa.job.begin.comment import one_line
-from geoqa.job.begin.descriptions import described, taken_apart
+from geoqa.job.begin.descriptions import described, numbered_points, taken_apart
 from geoqa.job.begin.design_kinds import KindGuess, kind_guess
 from geoqa.job.begin.listing import Found, Listing, named_as_control
 from geoqa.job.begin.reading import Folder
@@ -61,6 +61,8 @@ def draft(folder: Folder, path: Path, *, frame: str | None, name: str | None) ->
     has_codes = any(file.role == "codes" for file in found)
     units = open_units(files, placement, frame)
     codes = () if has_codes else codes_of_shots(files, guesses, placement, units)
+    numbered = numbered_points(files, apart, (*codes, *_listed_codes(folder)))
+    found = tuple(_with_why(file, numbered.get(file.shown, "")) for file in found)
     kinds = _kinds_of_list(folder) if has_codes else _kinds_of_guess(codes, folder, guesses)
     foot = "ftUS" if _is_us(placement, frame) else "ft"
     title = name or path.resolve().name.replace("_", " ").title()
@@ -83,6 +85,18 @@ def _with_description(file: Found, apart: Mapping[str, str]) -> Found:
     if file.shown not in apart:
         return file
     return replace(file, options={**file.options, "description": (" ".join(USUAL), apart[file.shown])})
+
+
+def _with_why(file: Found, why: str) -> Found:
+    return replace(file, why="; ".join(filter(None, (file.why, why)))) if why else file
+
+
+def _listed_codes(folder: Folder) -> Iterator[SeenCode]:
+    """Codes of the folder's own list."""
+    for source in folder.sources.values():
+        if "codes" in source.layers:
+            rows = source.layers["codes"][["code", "kind", "geometry", "role"]].itertuples(index=False)
+            yield from (SeenCode(str(code), 0, str(kind), str(form), str(role)) for code, kind, form, role in rows)
 
 
 def _is_us(placement: Placement, frame: str | None) -> bool:

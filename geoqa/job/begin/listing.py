@@ -132,7 +132,17 @@ def look(folder: Path) -> Listing:
             continue
         taken = _taken_for(path, shown)
         (found if isinstance(taken, Found) else left).append(taken)  # type: ignore[arg-type]
+    if not any(file.role == "shots" for file in found):
+        found = [_shots_after_all(file) for file in found]
     return Listing(tuple(found), tuple(left), parts)
+
+
+def _shots_after_all(file: Found) -> Found:
+    """A list without a header that only its name calls control, in a folder that has no other shots."""
+    if file.role != "control" or file.peek.columns[:1] != ("1",):
+        return file
+    shots = _text_file(file.path, file.shown, ["shots"], use=bool(file.use))
+    return shots if isinstance(shots, Found) else file
 
 
 def _files(folder: Path, left: list[LeftOut]) -> Iterator[Path]:

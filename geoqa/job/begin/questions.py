@@ -1,6 +1,7 @@
 """What a draft asks, as questions that a terminal can put; the answers go into the same lines of the same text."""
 
 import re
+import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -80,8 +81,17 @@ def answered(text: str, answers: Mapping[Question, str]) -> str:
         if question.limits:
             lines[question.line] = _limits(question, answer)
         else:
-            lines[question.line] = f"{question.key} = {quoted(one_line(answer))}"
+            lines[question.line] = f"{question.key} = {_as_toml(one_line(answer))}"
     return "\n".join(lines) + "\n"
+
+
+def _as_toml(answer: str) -> str:
+    """An answer as a job file writes it: a list that is one as it stands, anything else as text."""
+    try:
+        listed = answer.startswith("[") and tomllib.loads(f"answer = {answer}")
+    except tomllib.TOMLDecodeError:
+        listed = False
+    return answer if listed else quoted(answer)
 
 
 def _limits(question: Question, answer: str) -> str:

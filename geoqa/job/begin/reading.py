@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from geoqa import plugins
 from geoqa.errors import GeoqaError, OrderError
 from geoqa.frames.files.places import positions
 from geoqa.frames.files.reading import ROLES, FileAsRead
@@ -72,7 +71,7 @@ def read_folder(listing: Listing, frame: str | None = None) -> Folder:
         found[at], sources[file.shown] = read
     _with_order(found, open_orders, sources, frame)
     found, left = _without_offsets(found, left, sources)
-    found = _control_by_content(found, sources)
+    found = _control_by_content(found, sources, _names_of_open(found, open_orders, sources))
     for file in found:
         if file.role == "control" and file.shown in sources and "control" not in sources[file.shown].layers:
             sources[file.shown] = file.reader().read(file.path, source=file.path.stem)
@@ -139,16 +138,6 @@ def _without_offsets(
     return kept, left
 
 
-def _unsettled(file: Found, error: OrderError) -> Unsettled:
-    """A file without a header, for whoever can settle the order of its columns."""
-
-    def in_order(order: tuple[str, ...], because: str) -> Source:
-        source: Source = file.reader().in_order(order, because).read(file.path, source=file.path.stem)  # type: ignore[attr-defined]
-        return source
-
-    return Unsettled(FileAsRead(role="shots", name=file.shown, source=Source(layers={})), error, in_order)
-
-
 def _with_order(
     found: list[Found], open_orders: dict[int, OrderError], sources: dict[str, Source], frame: str | None
 ) -> None:
@@ -159,16 +148,48 @@ def _with_order(
         if file.shown in sources and file.role in ROLES
     ]
     for at, error in open_orders.items():
+        file, told = found[at], {}
+
+        def in_order(order: tuple[str, ...], because: str, file: Found = file, told: dict = told) -> Source:
+            if because:
+                told["columns"] = order, because
+            source: Source = file.reader().in_order(order, because).read(file.path, source=file.path.stem)  # type: ignore[attr-defined]
+            return source
+
+        nothing = FileAsRead(role=file.role, name=file.shown, source=Source(layers={}))
         try:
-            [read] = settled([_unsettled(found[at], error)], others, None if frame is None else resolve(frame))
+            [read] = settled([Unsettled(nothing, error, in_order)], others, None if frame is None else resolve(frame))
         except GeoqaError:
-            either = " or ".join(f"[{', '.join(quoted(each) for each in order)}]" for order in error.orders)
-            found[at] = replace(found[at], asks={"columns": f"{either}? Nothing in the folder tells which."})
+            found[at] = replace(file, asks=_either(error.orders))
         else:
-            sources[found[at].shown] = read.source
+            found[at] = replace(file, options={**file.options, **told})
+            sources[file.shown] = read.source
 
 
-def _control_by_content(found: list[Found], sources: dict[str, Source]) -> list[Found]:
+def _either(orders: Sequence[tuple[str, ...]]) -> dict[str, str]:
+    """The question of an order of columns, with both readings."""
+    either = " or ".join(f"[{', '.join(quoted(each) for each in order)}]" for order in orders)
+    return {"columns": f"{either}? Nothing in the folder tells which."}
+
+
+def _names_of_open(
+    found: list[Found], open_orders: Mapping[int, OrderError], sources: Mapping[str, Source]
+) -> "dict[str, pd.DataFrame]":
+    """Shots of files whose order of columns nothing settles: what they name does not depend on it."""
+    return {
+        found[at].shown: found[at]
+        .reader()
+        .in_order(error.orders[0], "")
+        .read(found[at].path, source="")
+        .layers["shots"]  # type: ignore[attr-defined]
+        for at, error in open_orders.items()
+        if found[at].role == "shots" and found[at].shown not in sources
+    }
+
+
+def _control_by_content(
+    found: list[Found], sources: dict[str, Source], of_open: "Mapping[str, pd.DataFrame]"
+) -> list[Found]:
     """A short list of places whose names other files of shots speak of is a list of marks."""
     if any(file.role == "control" for file in found):
         return found
@@ -176,7 +197,7 @@ def _control_by_content(found: list[Found], sources: dict[str, Source]) -> list[
         file.shown: sources[file.shown].layers["shots"]
         for file in found
         if file.role == "shots" and file.shown in sources
-    }
+    } | dict(of_open)
     if len(shots) < 2:
         return found
     best: tuple[int, Found] | None = None
@@ -196,16 +217,30 @@ def _control_by_content(found: list[Found], sources: dict[str, Source]) -> list[
     if best is None:
         return found
     count, file = best
-    try:
-        reader = plugins.load("readers", "control.csv")()
-        peek = reader.peek(file.path)
-        sources[file.shown] = reader.read(file.path, source=file.path.stem)
-    except GeoqaError:
-        return found
-    use = "" if file.path.suffix.lower() == ".csv" else "control.csv"
     why = f"taken as control because shots of other files name {count} of its points; if not, make it a [[shots]] table"
-    marks = Found(file.path, file.shown, "control", peek, use=use, why=why)
-    return [marks if each is file else each for each in found]
+    marks = _as_marks(file, sources, why)
+    return [marks if marks is not None and each is file else each for each in found]
+
+
+_OF_A_MARK = {"shot": "mark", "code": "reference", "note": ""}
+
+
+def _as_marks(file: Found, sources: dict[str, Source], why: str) -> Found | None:
+    """A list that read as shots as one of marks, in the order that was settled for it, if it has no header."""
+    options = dict(file.options)
+    if "columns" in options:
+        order, because = options["columns"]
+        options["columns"] = tuple(_OF_A_MARK.get(each, each) for each in order), because  # type: ignore[attr-defined]
+    use = "" if file.path.suffix.lower() in (".csv", ".xml", ".xlsx") else "control.csv"
+    marks = replace(file, role="control", use=use, options=options, why=why)
+    try:
+        marks = replace(marks, peek=marks.reader().peek(file.path))
+        sources[file.shown] = marks.reader().read(file.path, source=file.path.stem)
+    except OrderError as error:
+        return replace(marks, asks={**file.asks, **_either(error.orders)})
+    except GeoqaError:
+        return None
+    return marks
 
 
 def _named(names: set[str], tables: "Sequence[pd.DataFrame]") -> int:
