@@ -1,6 +1,6 @@
 """The files of a folder read whole, each with the options that the others settle for it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -13,19 +13,16 @@ from geoqa.frames.systems.resolve import resolve
 from geoqa.job.begin.attributes import attributes_of
 from geoqa.job.begin.comment import one_line
 from geoqa.job.begin.listing import Found, LeftOut, Listing
+from geoqa.job.begin.marks import control_by_content, either_order, names_of_open
 from geoqa.job.document.quoted import quoted
 from geoqa.job.inputs.column_order import Unsettled, settled
 from geoqa.model.source import Source
 
 if TYPE_CHECKING:
-    import pandas as pd
+    pass
 
 SMALLEST_PLACE = 1_000.0
 """A plan coordinate of a grid is larger. Common practice, no source."""
-FEWEST_NAMED = 2
-"""Marks of a list that other files must name before it is taken for control."""
-MOST_MARKS = 200
-"""Rows of a list of marks, at most."""
 
 
 @dataclass(frozen=True)
@@ -71,7 +68,7 @@ def read_folder(listing: Listing, frame: str | None = None) -> Folder:
         found[at], sources[file.shown] = read
     _with_order(found, open_orders, sources, frame)
     found, left = _without_offsets(found, left, sources)
-    found = _control_by_content(found, sources, _names_of_open(found, open_orders, sources))
+    found = control_by_content(found, sources, names_of_open(found, open_orders, sources))
     for file in found:
         if file.role == "control" and file.shown in sources and "control" not in sources[file.shown].layers:
             sources[file.shown] = file.reader().read(file.path, source=file.path.stem)
@@ -148,9 +145,12 @@ def _with_order(
         if file.shown in sources and file.role in ROLES
     ]
     for at, error in open_orders.items():
-        file, told = found[at], {}
+        file = found[at]
+        told: dict[str, tuple[object, str]] = {}
 
-        def in_order(order: tuple[str, ...], because: str, file: Found = file, told: dict = told) -> Source:
+        def in_order(
+            order: tuple[str, ...], because: str, file: Found = file, told: dict[str, tuple[object, str]] = told
+        ) -> Source:
             if because:
                 told["columns"] = order, because
             source: Source = file.reader().in_order(order, because).read(file.path, source=file.path.stem)  # type: ignore[attr-defined]
@@ -160,97 +160,7 @@ def _with_order(
         try:
             [read] = settled([Unsettled(nothing, error, in_order)], others, None if frame is None else resolve(frame))
         except GeoqaError:
-            found[at] = replace(file, asks=_either(error.orders))
+            found[at] = replace(file, asks=either_order(error.orders))
         else:
             found[at] = replace(file, options={**file.options, **told})
             sources[file.shown] = read.source
-
-
-def _either(orders: Sequence[tuple[str, ...]]) -> dict[str, str]:
-    """The question of an order of columns, with both readings."""
-    either = " or ".join(f"[{', '.join(quoted(each) for each in order)}]" for order in orders)
-    return {"columns": f"{either}? Nothing in the folder tells which."}
-
-
-def _names_of_open(
-    found: list[Found], open_orders: Mapping[int, OrderError], sources: Mapping[str, Source]
-) -> "dict[str, pd.DataFrame]":
-    """Shots of files whose order of columns nothing settles: what they name does not depend on it."""
-    return {
-        found[at].shown: found[at]
-        .reader()
-        .in_order(error.orders[0], "")
-        .read(found[at].path, source="")
-        .layers["shots"]  # type: ignore[attr-defined]
-        for at, error in open_orders.items()
-        if found[at].role == "shots" and found[at].shown not in sources
-    }
-
-
-def _control_by_content(
-    found: list[Found], sources: dict[str, Source], of_open: "Mapping[str, pd.DataFrame]"
-) -> list[Found]:
-    """A short list of places whose names other files of shots speak of is a list of marks."""
-    if any(file.role == "control" for file in found):
-        return found
-    shots = {
-        file.shown: sources[file.shown].layers["shots"]
-        for file in found
-        if file.role == "shots" and file.shown in sources
-    } | dict(of_open)
-    if len(shots) < 2:
-        return found
-    best: tuple[int, Found] | None = None
-    for file in found:
-        mine = shots.get(file.shown)
-        if (
-            mine is None
-            or not 0 < len(mine) <= MOST_MARKS
-            or mine["shot"].isna().any()
-            or mine["shot"].duplicated().any()
-        ):
-            continue
-        others = [table for shown, table in shots.items() if shown != file.shown and len(table) > len(mine)]
-        named = _named({str(name).strip() for name in mine["shot"]}, others)
-        if named >= FEWEST_NAMED and (best is None or named > best[0]):
-            best = named, file
-    if best is None:
-        return found
-    count, file = best
-    why = f"taken as control because shots of other files name {count} of its points; if not, make it a [[shots]] table"
-    marks = _as_marks(file, sources, why)
-    return [marks if marks is not None and each is file else each for each in found]
-
-
-_OF_A_MARK = {"shot": "mark", "code": "reference", "note": ""}
-
-
-def _as_marks(file: Found, sources: dict[str, Source], why: str) -> Found | None:
-    """A list that read as shots as one of marks, in the order that was settled for it, if it has no header."""
-    options = dict(file.options)
-    if "columns" in options:
-        order, because = options["columns"]
-        options["columns"] = tuple(_OF_A_MARK.get(each, each) for each in order), because  # type: ignore[attr-defined]
-    use = "" if file.path.suffix.lower() in (".csv", ".xml", ".xlsx") else "control.csv"
-    marks = replace(file, role="control", use=use, options=options, why=why)
-    try:
-        marks = replace(marks, peek=marks.reader().peek(file.path))
-        sources[file.shown] = marks.reader().read(file.path, source=file.path.stem)
-    except OrderError as error:
-        return replace(marks, asks={**file.asks, **_either(error.orders)})
-    except GeoqaError:
-        return None
-    return marks
-
-
-def _named(names: set[str], tables: "Sequence[pd.DataFrame]") -> int:
-    """How many of these names, none of them a bare number, stand as a word in codes, notes and line IDs."""
-    asked = {name for name in names if any(mark.isalpha() for mark in name)}
-    words: set[str] = set()
-    for table in tables:
-        for column in ("code", "note", "line_id"):
-            if column in table:
-                for text in table[column].dropna().unique():
-                    words.update(str(text).replace(",", " ").replace(";", " ").split())
-                    words.add(str(text).strip())
-    return len(asked & words)

@@ -8,7 +8,6 @@ from geoqa.errors import OrderError, SourceError
 from geoqa.job.begin.begin import begin
 from geoqa.job.day import DayFiles, day, job_text
 from geoqa.job.document.load import LoadedJob, parse
-from geoqa.job.inputs.descriptions import Splitter, previews
 from geoqa.job.inputs.intake import take_in
 from geoqa.read.control import ControlText
 
@@ -74,23 +73,3 @@ def test_what_is_no_list_of_marks_is_refused_with_the_line_to_state(tmp_path):
     (tmp_path / "m.csv").write_text("K1,651310.2,8212350.7\nK2,651340.2,8212320.7\n", encoding="utf-8")
     with pytest.raises(SourceError, match=r'State columns = .*"mark", "northing", "easting"'):
         ControlText().read(tmp_path / "m.csv", source="m")
-
-
-NAMED = HEADED + "".join(
-    f"{n},{651300.1 + n},{8212400.1 + n},812.1,{code}\n"
-    for n, code in enumerate(["WV2", "WV3 stuck", "CB1", "CB1 end", "CB1"])
-)
-
-
-@pytest.mark.parametrize("codes", ["code,kind,geometry\nWV,valve,point\nCB,curb-back,line\n"])
-def test_a_number_on_a_code_of_points_is_no_line_and_init_says_so(folder, codes):
-    (folder / "shots.csv").write_text(NAMED, encoding="utf-8")
-    (folder / "codes.csv").write_text(codes, encoding="utf-8")
-    text = begin(folder).path.read_text(encoding="utf-8")
-    said = "# 2 shots of codes of points bear a number: WV2 is WV number 2, the name of the thing; it makes no line"
-    assert said in text.splitlines()
-    by = Splitter({"WV": ("point", "feature"), "CB": ("line", "feature")})
-    assert [str(each) for each in previews(["WV2", "CB1"], by)] == [
-        "CB: 1 shot, 1 line (1); e.g. 'CB1' = CB line 1",
-        "WV: 1 shot, 1 number (2); e.g. 'WV2' = WV number 2",
-    ]
