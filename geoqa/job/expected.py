@@ -163,6 +163,11 @@ def _of_control(control: _Kind | None, kind_of_shot: "pd.Series", layers: Layers
         return
     if control.compared:
         yield f"to be compared: {many(control.shots, 'check shot')} against {many(marks, 'mark')} of control"
+    elif control.shots and marks:
+        yield (
+            f"not judged: {many(control.shots, 'check shot')} on {many(marks, 'mark')} of control: no tolerance; "
+            f'add [tolerance.{CONTROL}] with its limits and reference = "…"'
+        )
     elif not marks:
         yield f"not judged: {many(control.shots, 'check shot')}: no [control] names a file of marks"
 

@@ -48,7 +48,16 @@ SOUGHT: Sought = {
     "easting": (("easting", "east", "grid_easting", "grid_east", "east_coordinate"), ("e", "x")),
     "northing": (("northing", "north", "grid_northing", "grid_north", "north_coordinate"), ("n", "y")),
     "elevation": (
-        ("elevation", "elev", "orthometric_height", "ortho_height", "ortho_elevation", "ground_elevation"),
+        (
+            "elevation",
+            "elev",
+            "orthometric_height",
+            "ortho_height",
+            "ortho_elevation",
+            "ortho_elev",
+            "ortho_ht",
+            "ground_elevation",
+        ),
         ("el", "z", "height"),
     ),
     "code": (

@@ -1,8 +1,10 @@
 """A stranger's folder: four shapes of shots, a drawing, a shapefile and a list of marks, with planted defects."""
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 
 import ezdxf
 import geopandas as gpd
@@ -195,20 +197,26 @@ LIMITS = {"line": ("0.15", "0.10", "30"), "point": ("0.30", "0.20")}
 """What the stranger's contract asks for: in plan, in elevation, and the longest reach without a shot."""
 
 
-def edited(draft: str) -> tuple[str, int]:
+def edited(draft: str, answers: Mapping[str, str] = MappingProxyType({})) -> tuple[str, int]:
     """A stranger's answers, and how many lines of the draft they changed.
 
-    A line that asks for what its comment proposes takes the proposal; a commented line of kinds or of a tolerance
-    loses its # and gets its numbers.
+    `answers` are those that no comment proposes, by their key. A line that asks for what its comment proposes takes the
+    proposal; a commented line of kinds or of a tolerance loses its # and gets its numbers.
     """
     lines, edits = draft.splitlines(), 0
     for at, line in enumerate(lines):
         new = line
         if '"REQUIRED"' in line and (proposed := re.search(r'# "([^"]+)"\?', line)):
             new = line.replace("REQUIRED", proposed[1], 1)
-        elif re.match(r"# (layers|blocks|values) = ", line):
+        elif '"REQUIRED"' in line and (key := line.partition(" ")[0]) in answers:
+            new = line.replace("REQUIRED", answers[key], 1)
+        elif re.match(r"# (layers|blocks|values|kinds) = ", line):
             new = line.removeprefix("# ")
-        elif re.match(r"# [\w-]+ += \{ horizontal = ", line) and not line.startswith("# control"):
+        elif re.match(r"# walk += \{ cross_slope", line):
+            new = line.removeprefix("# ").replace("drawing and note, or clause", "contract, section 7")
+            for number in ("2", "5", "4"):
+                new = new.replace("…", number, 1)
+        elif re.match(r"# (\"[\w, -]+\"|[\w-]+) += \{ horizontal = ", line) and not line.startswith("# control"):
             new = line.removeprefix("# ").replace("drawing and note, or clause", "contract, section 4")
             for number in LIMITS["line" if "spacing" in line else "point"]:
                 new = new.replace("…", number, 1)

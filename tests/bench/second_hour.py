@@ -16,6 +16,8 @@ ZONES = (
 LINES = {"CURB-TOP": ("TBC", 20.0), "FLOW-LINE": ("FL", 20.5), "SWK-FRONT": ("WF", 26.0), "SWK-BACK": ("WB", 31.0)}
 """The drafter's word, the crew's code and how far from the middle of the street, to either side."""
 SYMBOLS = {"FH-SYM": ("HYD", ((80.0, -23.0), (345.0, 23.0))), "LIGHT-POLE": ("LP", ((150.0, -22.0), (260.0, 22.0)))}
+INLETS = ((50.0, -20.6), (350.0, -20.6))
+"""Catch basins, CB-1 and CB-2; their rims are shots 100 and 101."""
 MARKS = {"BM-7": (-20.0, 44.0), "BM-8": (195.0, -50.0), "BM-9": (420.0, 41.0)}
 LONG = 400.0
 
@@ -61,7 +63,7 @@ def _drawing(path: Path, site: Site) -> None:
             offset = sign * LINES[word][1]
             places = [(*site.place(each, offset), site.level(each, offset)) for each in np.arange(0.0, LONG + 1, 40.0)]
             space.add_polyline3d(places, dxfattribs={"layer": f"C-{word}-{side}"})
-    for block, (_, places) in SYMBOLS.items():
+    for block, (_, places) in (*SYMBOLS.items(), ("CATCH-BASIN", ("CB", INLETS))):
         document.blocks.new(block).add_circle((0, 0), 1.0)
         for at in places:
             space.add_blockref(block, (*site.place(*at), site.level(*at)), dxfattribs={"layer": "C-SYMBOLS"})
@@ -109,7 +111,7 @@ def _line(site: Site, word: str, sign: float, *, low: float = 0.0, skip: tuple[f
 
 def _headerless(path: Path, site: Site) -> int:
     """P, E, N, Z, D: curb and flow line, the number of the line on the code; checks, hydrants and poles."""
-    rows = []
+    rows = [("CB", *site.shot(*at)) for at in INLETS]
     for number, sign in ((1, -1.0), (2, 1.0)):
         for word in ("CURB-TOP", "FLOW-LINE"):
             low = 0.30 if (word, number) == ("FLOW-LINE", 2) else 0.0
@@ -126,8 +128,10 @@ def _headerless(path: Path, site: Site) -> int:
 
 def _headed(path: Path, site: Site) -> int:
     """Semicolons and other words: the walks."""
-    rows = _line(site, "SWK-FRONT", -1.0) + _line(site, "SWK-BACK", -1.0, skip=(110.0, 220.0))
-    rows += _line(site, "SWK-FRONT", 1.0) + _line(site, "SWK-BACK", 1.0)
+    rows = []
+    for number, sign, skip in ((1, -1.0, (110.0, 220.0)), (2, 1.0, (0.0, 0.0))):
+        rows += [(f"{code}{number}", *place) for code, *place in _line(site, "SWK-FRONT", sign)]
+        rows += [(f"{code}{number}", *place) for code, *place in _line(site, "SWK-BACK", sign, skip=skip)]
     lines = ["Pt No;Grid North;Grid East;Ortho Elev;Descriptor;Remarks"]
     lines += [
         f"{at};{n:.3f};{e:.3f};{z:.3f};{code};{'tree root' if at % 9 == 0 else ''}"
@@ -139,16 +143,16 @@ def _headed(path: Path, site: Site) -> int:
 
 def _levels(path: Path, site: Site) -> None:
     """A run from the first mark over a curb shot to the second, closing to 0.01 ft."""
-    first, last = site.level(*MARKS["BM-7"]), site.level(*MARKS["BM-8"])
-    rod = 5.0 - (last - first + 0.01)
-    rows = f"BM-7,5.00,,,\n100,,{5.0 - 0.0:.2f},,\nTP1,4.50,,{rod:.2f},150\nBM-8,,,4.50,160\n"
+    first, rim, last = site.level(*MARKS["BM-7"]), site.level(*INLETS[0]), site.level(*MARKS["BM-8"])
+    side, rod = 5.0 + first - rim, 5.01 + first - last
+    rows = f"BM-7,5.00,,,\n100,,{side:.2f},,\nTP1,4.50,,{rod:.2f},150\nBM-8,,,4.50,160\n"
     path.write_text("Station,BS,IS,FS,Dist\n" + rows, encoding="utf-8")
 
 
 def _readings() -> str:
-    return "Point,Reading\n" + "".join(f"{at},{slope} %\n" for at, slope in ((702, 1.5), (708, 1.6), (712, 3.1)))
+    return "Point,Reading\n" + "".join(f"{at},{slope} %\n" for at, slope in ((702, 1.5), (708, 1.6), (745, 3.1)))
 
 
 def _structures() -> str:
-    rows = ("CB-1,,P-1,out,4.20,12 in,RCP", "CB-2,,P-1,in,6.80,12 in,RCP")
+    rows = ("CB-1,101,P-1,out,5.80,12 in,RCP", "CB-2,100,P-1,in,4.20,12 in,RCP")
     return "\n".join(["Structure,Rim Shot,Pipe,Flow,Measure Down (ft),Size,Material", *rows]) + "\n"

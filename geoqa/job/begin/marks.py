@@ -61,9 +61,9 @@ def control_by_content(
         ):
             continue
         others = [table for shown, table in shots.items() if shown != file.shown and len(table) > len(mine)]
-        named = _named({str(name).strip() for name in mine["shot"]}, others)
-        if named >= FEWEST_NAMED and (best is None or named > best[0]):
-            best = named, file
+        spoken = named({str(name).strip() for name in mine["shot"]}, others)
+        if spoken >= FEWEST_NAMED and (best is None or spoken > best[0]):
+            best = spoken, file
     if best is None:
         return found
     count, file = best
@@ -93,7 +93,7 @@ def _as_marks(file: Found, sources: dict[str, Source], why: str) -> Found | None
     return marks
 
 
-def _named(names: set[str], tables: "Sequence[pd.DataFrame]") -> int:
+def named(names: set[str], tables: "Sequence[pd.DataFrame]") -> int:
     """How many of these names, none of them a bare number, stand as a word in codes, notes and line IDs."""
     asked = {name for name in names if any(mark.isalpha() for mark in name)}
     words: set[str] = set()

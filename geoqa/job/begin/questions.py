@@ -10,8 +10,8 @@ from geoqa.job.document.quoted import quoted
 
 _OPEN = re.compile(r'^(?P<key>\w+) = "REQUIRED"\s*(?:#\s*(?P<why>.*))?$')
 _PROPOSED = re.compile(r'^"([^"]+)"\?')
-_LIMITS = re.compile(r'^# (?P<kind>\S.*?)\s*= \{ (?P<limits>horizontal = "….*), reference = ".*" \}$')
-_LIMIT = re.compile(r'(\w+) = "… (\w+)"')
+_LIMITS = re.compile(r'^# (?P<kind>\S.*?)\s*= \{ (?P<limits>\w+ = "….*), reference = ".*" \}$')
+_LIMIT = re.compile(r'(\w+) = "… ([\w%]+)"')
 PARTS = ";"
 """Stands between the answers of one line."""
 
@@ -100,6 +100,8 @@ def _limits(question: Question, answer: str) -> str:
     said = []
     for (key, unit), part in zip(question.limits, parts, strict=False):
         if part:
-            said.append(f"{key} = {quoted(part if any(mark.isalpha() for mark in part) else f'{part} {unit}')}")
+            said.append(
+                f"{key} = {quoted(part if any(mark.isalpha() or mark in '%:' for mark in part) else f'{part} {unit}')}"
+            )
     said.append(f"reference = {quoted(parts[len(question.limits)])}")
     return f"{question.key} = {{ {', '.join(said)} }}"

@@ -46,7 +46,8 @@ def test_design_of_landxml_is_drafted_in_its_own_unit(folder):
 def test_level_notes_ask_what_they_may_miss(folder):
     (folder / "run.csv").write_text("point,BS,FS,distance\nA,4.2,,\nT,3.1,5.0,100\nA,,2.3,100\n", encoding="utf-8")
     drafted = begin(folder).path.read_text(encoding="utf-8")
-    assert all(f'{key} = "REQUIRED"' in drafted for key in ("closure", "per", "reference"))
+    assert all(f'{key} = "REQUIRED"' in drafted for key in ("closure", "reference"))
+    assert 'per = "mile"   # or "km": the length that closure is stated for' in drafted
 
 
 def test_a_day_in_text_of_another_ending_is_read_as_init_does(folder):
