@@ -59,18 +59,19 @@ def kind_guess(file: Found, source: Source) -> KindGuess:
 def _by_names(file: Found, source: Source) -> KindGuess:
     """Kinds of things whose own words say none: patterns on their names, codes or descriptions, with counts."""
     described = {row[1]: row[3] for row in file.peek.rows if row[3]}
+    codes = _codes_of(file)
     patterns: dict[str, tuple[str, str]] = {}
     counts: Counter[tuple[str, str]] = Counter()
     for name, kind, form in _things(source):
         stem = name.rstrip("0123456789")
-        if kind not in UNTOLD:
-            pattern = kind
+        if kind not in UNTOLD or name in codes:
+            pattern = codes.get(name, kind)
         elif name and not set(name) & set("*?[]"):
             pattern = f"{stem}*" if stem and stem != name else name
         else:
             continue
         counts[pattern, form] += 1
-        word = kind if kind not in UNTOLD else described.get(name) or stem or name
+        word = codes.get(name) or (kind if kind not in UNTOLD else described.get(name) or stem or name)
         patterns.setdefault(pattern, _of_words(word, form))
     listed = [
         f"{one_line(pattern)}: {many(count, form)}; {kind or 'left out'}: {one_line(why)}"
@@ -83,6 +84,18 @@ def _by_names(file: Found, source: Source) -> KindGuess:
     if not told:
         return KindGuess({}, tuple(listed))
     return KindGuess({"kinds": told}, tuple(listed), _read(file, {"kinds": told}))
+
+
+def _codes_of(file: Found) -> dict[str, str]:
+    """Codes of the points of a file of elements, by their names."""
+    name = f"shots.{file.path.suffix.lower().removeprefix('.')}"
+    if not any(row[0] == "CgPoint" for row in file.peek.rows) or name not in plugins.declared("readers"):
+        return {}
+    try:
+        points = plugins.load("readers", name)().read(file.path, source="").layers["shots"].dropna(subset=["code"])
+    except GeoqaError:
+        return {}
+    return dict(zip(points["shot"].astype("str"), points["code"].astype("str"), strict=True))
 
 
 UNTOLD = ("plan-feature", "alignment", "point")

@@ -48,7 +48,7 @@ def each_kind(
     for key, limits in given.items():
         for kind in [part for each in str(key).split(",") if (part := each.strip())]:
             if kind in kinds:
-                lines = [line_of(where, (TOLERANCE, one)) for one in (owner[kind], str(key))]
+                lines = [line_of(dict(places), (TOLERANCE, one)) for one in (owner[kind], str(key))]
                 said = f", lines {lines[0]} and {lines[1]}" if all(lines) else ""
                 raise JobError(
                     f"{name}: [tolerance] has the kind {kind} twice, in '{owner[kind]}' and in '{key}'{said}; "
