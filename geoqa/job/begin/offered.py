@@ -47,13 +47,12 @@ def _surfaces(file: Found) -> Iterator[str]:
 def _points(file: Found, sources: Mapping[str, Source], control: str) -> Iterator[str]:
     """The points of a file of elements as a list of marks, with how many of them the shots name."""
     name = f"control.{file.path.suffix.lower().removeprefix('.')}"
-    if "element" not in file.peek.columns or name not in plugins.declared("readers"):
+    if not any(row[:1] == ("CgPoint",) for row in file.peek.rows) or name not in plugins.declared("readers"):
         return
     try:
         marks = plugins.load("readers", name)().read(file.path, source=file.path.stem).layers["control"]
     except GeoqaError as error:
-        if any(row[0] == "CgPoint" for row in file.peek.rows):
-            yield f"# its points are no control marks as they stand: {one_line(error)}"
+        yield f"# its points are no control marks as they stand: {one_line(error)}"
         return
     names = [one_line(each) for each in marks["mark"]]
     more = f" and {len(names) - NAMED} more" * (len(names) > NAMED)
