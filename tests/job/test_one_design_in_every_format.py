@@ -1,5 +1,7 @@
 """The same design in every format that holds one: the same verdicts to 1e-6, in two zones and both feet."""
 
+from itertools import pairwise
+
 import ezdxf
 import geopandas as gpd
 import numpy as np
@@ -77,9 +79,7 @@ def landxml_of(lines, point, *, us):
     features = ""
     for name, places in lines.items():
         at = [" ".join(map(repr, (float(each[1]), float(each[0]), float(each[2])))) for each in places]
-        legs = "".join(
-            f"<Line><Start>{one}</Start><End>{two}</End></Line>" for one, two in zip(at[:-1], at[1:], strict=True)
-        )
+        legs = "".join(f"<Line><Start>{one}</Start><End>{two}</End></Line>" for one, two in pairwise(at))
         features += f'<PlanFeature name="{name}" code="{KINDS[name]}"><CoordGeom>{legs}</CoordGeom></PlanFeature>'
     where = " ".join(map(repr, (float(point[1]), float(point[0]), float(point[2]))))
     return (
