@@ -23,7 +23,7 @@ _FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
     multiple=True,
     metavar="LINE",
     help="""A line of [[shots]] as a message names it, e.g. 'time_zone = "America/Chicago"'; may be repeated. With
-    several files, "day2.csv: LINE" is for that one.""",
+    several files, "day2.csv: LINE" is for that one; "marks.csv: LINE" is a line of [control].""",
 )
 @click.option("--control", type=_FILE, help="Control marks and their published values.")
 @click.option("--codes", type=_FILE, help="Code list.")

@@ -103,7 +103,7 @@ def day(files: DayFiles, *, folder: Path | None = None, progress: Progress = sil
             raise JobError("\n  ".join(["--frame is needed, e.g. --frame EPSG:6547.", *candidates]))
         intake = take_in(loaded, progress=progress)
     except OrderError as error:
-        either = "\n  or ".join(f"--columns {','.join(order)}" for order in error.orders)
+        either = "\n  or ".join(_said(order, files) for order in error.orders)
         raise OrderError(f"{error}\nHere that is\n  {either}", error.orders) from None
     layers = with_codes(intake.layers) if files.codes is None else intake.layers
     steps = [plugins.load("steps", name)() for name in STEPS]
@@ -141,7 +141,8 @@ def job_text(files: DayFiles) -> str:
         lines += ["[[shots]]", f"file = {named(path)}", *own, *_read_as("shots", path, own)]
     for role in ("control", "codes", "screening", "check_policy"):
         if (path := getattr(files, role)) is not None:
-            lines += [f"[{role}]", f"file = {named(path)}", *_read_as(role, path)]
+            own = list(_lines_of(path, files, shots=False))
+            lines += [f"[{role}]", f"file = {named(path)}", *own, *_read_as(role, path, own)]
     if files.design is not None:
         lines += ["[[design]]", f"file = {named(files.design)}"]
     return "\n".join(lines) + "\n"
@@ -166,16 +167,24 @@ def stated(columns: Sequence[str]) -> str:
     return f"columns = [{', '.join(map(quoted, columns))}]"
 
 
-def _lines_of(path: Path, files: DayFiles) -> Iterator[str]:
-    """Lines that are said for a file: those for all, and those with its name before them."""
-    names = {each.name for each in files.shot_files}
+def _said(order: Sequence[str], files: DayFiles) -> str:
+    """How the command is told an order of columns: of the shots, or of the list of marks."""
+    if "mark" in order and files.control is not None:
+        return f"--line '{files.control.name}: {stated(order)}'"
+    return f"--columns {','.join(order)}"
+
+
+def _lines_of(path: Path, files: DayFiles, *, shots: bool = True) -> Iterator[str]:
+    """Lines that are said for a file: those with its name before them, and of shots those for all."""
+    others = (files.control, files.codes, files.screening, files.check_policy)
+    names = {each.name for each in (*files.shot_files, *others) if each is not None}
     for line in files.lines:
         name, colon, rest = line.partition(":")
         own = bool(colon) and name.strip() in names
-        if not own:
-            yield line
-        elif name.strip() == path.name:
+        if own and name.strip() == path.name:
             yield rest.strip()
+        elif shots and not own:
+            yield line
 
 
 def _read_as(role: str, path: Path, own: Sequence[str] = ()) -> Iterator[str]:

@@ -1,11 +1,12 @@
 """What a run will compare, told before it: shots and design of each kind, and what will not be judged and why."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from geoqa.job.document.file import Job
 from geoqa.job.execute import execute
+from geoqa.job.expected_together import together
 from geoqa.job.rule_kinds import rule_kind_lines
 from geoqa.model.check import CONTROL
 from geoqa.model.step import Step
@@ -84,15 +85,16 @@ def expected(job: Job, layers: Layers, steps: tuple[Step, ...]) -> Expected:
     kinds = _kinds(job, layers, with_kind)
     judged = {kind: each for kind, each in kinds.items() if each.compared and not each.marks}
     pipes = _pipes(layers, kinds)
-    lines = [_compared(judged)] if judged or not pipes else []
-    lines += [*pipes, *_of_control(kinds.get(CONTROL), with_kind, layers)]
-    lines += _not_judged(kinds)
+    several = together(looked_up, with_kind)
+    lines = [_compared(judged)] if judged or not (pipes or several.judged) else []
+    lines += [*pipes, *several.judged, *_of_control(kinds.get(CONTROL), with_kind, layers)]
+    lines += [*several.left, *_not_judged(kinds, several.kinds)]
     lines += rule_kind_lines(job, layers)
     if (names := surfaces(layers)) and not _on_surface(layers):
         lines.append(surfaces_not_compared(names))
     lines += _without_kind(looked_up, with_kind)
     on_marks = kinds.get(CONTROL, _Kind())
-    return Expected(bool(judged or pipes) or on_marks.compared, tuple(lines))
+    return Expected(bool(judged or pipes or several.judged) or on_marks.compared, tuple(lines))
 
 
 def _kinds(job: Job, layers: Layers, kind_of_shot: "pd.Series") -> dict[str, _Kind]:
@@ -163,17 +165,24 @@ def _of_control(control: _Kind | None, kind_of_shot: "pd.Series", layers: Layers
         return
     if control.compared:
         yield f"to be compared: {many(control.shots, 'check shot')} against {many(marks, 'mark')} of control"
+    elif control.shots and marks:
+        yield (
+            f"not judged: {many(control.shots, 'check shot')} on {many(marks, 'mark')} of control: no tolerance; "
+            f'add [tolerance.{CONTROL}] with its limits and reference = "…"'
+        )
     elif not marks:
         yield f"not judged: {many(control.shots, 'check shot')}: no [control] names a file of marks"
 
 
-def _not_judged(kinds: dict[str, _Kind]) -> Iterator[str]:
-    """A line a kind, with what it lacks and the line of the job that settles it."""
+def _not_judged(kinds: dict[str, _Kind], of_several: Collection[str]) -> Iterator[str]:
+    """A line a kind, with what it lacks and the line of the job that settles it; `of_several` have such limits."""
     for kind, each in kinds.items():
         if each.marks or each.compared:
             continue
         design = many(each.lines, "line") if each.lines else many(each.points, "point")
-        if each.shots and not each.design:
+        if each.shots and not each.design and kind in of_several:
+            yield f"not compared with design: {many(each.shots, 'shot')} of kind {kind}: no design of this kind"
+        elif each.shots and not each.design:
             yield f"not judged: {many(each.shots, 'shot')} of kind {kind}: no design of this kind"
         elif each.shots:
             yield (
@@ -184,7 +193,7 @@ def _not_judged(kinds: dict[str, _Kind]) -> Iterator[str]:
             yield f"not shot: {design} of kind {kind}: no code of these shots stands for it"
         elif each.design:
             yield f"not judged: {design} of kind {kind}: neither a shot nor a tolerance"
-        else:
+        elif kind not in of_several:
             yield f"[tolerance.{kind}] judges nothing: neither a shot nor a line of design is of this kind"
 
 

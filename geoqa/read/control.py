@@ -9,9 +9,12 @@ from pydantic import Field
 
 from geoqa.model.format import Format
 from geoqa.model.source import Evidence, Source
-from geoqa.read.delimited.headings import Sought
+from geoqa.read.delimited.delimited import DelimitedReader, TextTable
+from geoqa.read.delimited.headings import Headings, Sought
 from geoqa.read.delimited.lengths import file_unit
 from geoqa.read.delimited.listing import ListingReader, listing, refuse_repeats
+from geoqa.read.delimited.order import Around
+from geoqa.read.delimited.unnamed import PlacesText
 
 if TYPE_CHECKING:
     import numpy as np
@@ -30,24 +33,31 @@ SOUGHT: Sought = {
 }
 
 
-class ControlText(ListingReader):
-    """Control marks, one a row, from delimited text with a header.
+class ControlText(ListingReader, PlacesText):
+    """Control marks, one a row, from delimited text with or without a header.
 
     `u_h` and `u_v` are one sigma of the published value, horizontal per axis.
     """
 
     role: ClassVar[str] = "control"
     format: ClassVar[Format | None] = Format(
-        title="delimited text of control marks, with a header",
+        title="delimited text of control marks, with or without a header",
         keeps="names as text, published values with their uncertainty and where they come from",
         loses="no coordinate system and no geoid: those are the job’s word",
     )
     sought: ClassVar[Sought] = SOUGHT
     needed: ClassVar[tuple[str, ...]] = ("mark", "easting", "northing")
+    around: ClassVar[Around] = Around("mark", ("reference",))
+    open_texts: ClassVar[tuple[str, ...]] = ("reference",)
 
     null_elevation: tuple[str | float, ...] = Field(
         ("", "-9999"), description="texts and numbers that mean no value, in easting, northing and elevation"
     )
+
+    def without_header(self, table: TextTable) -> Headings:
+        """Tell the columns by their numbers; a list without any is asked for its header."""
+        no_numbers = not any(each.str.contains(r"\d", regex=True).any() for each in table.text)
+        return DelimitedReader.without_header(self, table) if no_numbers else super().without_header(table)
 
     def read(self, path: Path, *, source: str) -> Source:
         """Read the whole file."""

@@ -23,7 +23,7 @@ from geoqa.read.vector.features import Feature, Layer, features_of, layers_of, r
 from geoqa.read.vector.geojson import read_geojson
 from geoqa.read.vector.geopackage import curves_in
 from geoqa.read.vector.kind_tables import kind_of, unused
-from geoqa.read.vector.linework import Drawn, Elevations, design_tables
+from geoqa.read.vector.linework import MEND, Drawn, Elevations, design_tables
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -102,7 +102,7 @@ class DesignVector(Reader):
         drawn = Drawn(file=path.name)
         layers, judged = self._gather(path, drawn)
         drawn.naming = self._naming(drawn)
-        tables = design_tables(drawn, source=source, elevations=self.elevations)
+        tables = design_tables(drawn, source=source, elevations=self.elevations, mend=MEND)
         if judged is not None:
             tables["design_elements"] = checked_elements(judged, drawn, compared=self.judged == "both")
             because = "table elements; the lines beside it are drawing only"
@@ -216,7 +216,10 @@ class DesignVector(Reader):
         there = [each.name for each in layers]
         strange = unused(self.layers, there)
         if strange:
-            raise SourceError(f"'{file}' has no layer {', '.join(strange)}; its layers are {', '.join(there)}.")
+            raise SourceError(
+                f"'{file}' has no layer {', '.join(strange)}; its layers are {', '.join(there)}. Name them in the job: "
+                f'layers = {{ {_quoted(there[0] if there else "*")} = "KIND" }}.'
+            )
 
 
 def _add(drawn: Drawn, layer: str, feature: Feature, name: str, kind: str) -> None:

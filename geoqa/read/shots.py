@@ -9,18 +9,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
-from pydantic import Field, PrivateAttr
+from pydantic import Field
 
-from geoqa.errors import OrderError, SourceError
+from geoqa.errors import SourceError
 from geoqa.model.format import Format
 from geoqa.model.source import Evidence, Peek, Source, Trouble
 from geoqa.model.words import many
-from geoqa.read.delimited.delimited import PEEKED, DelimitedReader, TextTable, limit_troubles
-from geoqa.read.delimited.headings import Headings, Sought
+from geoqa.read.delimited.delimited import TextTable, limit_troubles
+from geoqa.read.delimited.headings import Sought
 from geoqa.read.delimited.keys import shot_keys
 from geoqa.read.delimited.lengths import file_unit
-from geoqa.read.delimited.order import order_of, stated
 from geoqa.read.delimited.solutions import solutions
+from geoqa.read.delimited.unnamed import PlacesText
 from geoqa.read.delimited.values import Read, Whole, numbers, text_or_null, times, whole_numbers
 
 if TYPE_CHECKING:
@@ -48,7 +48,16 @@ SOUGHT: Sought = {
     "easting": (("easting", "east", "grid_easting", "grid_east", "east_coordinate"), ("e", "x")),
     "northing": (("northing", "north", "grid_northing", "grid_north", "north_coordinate"), ("n", "y")),
     "elevation": (
-        ("elevation", "elev", "orthometric_height", "ortho_height", "ortho_elevation", "ground_elevation"),
+        (
+            "elevation",
+            "elev",
+            "orthometric_height",
+            "ortho_height",
+            "ortho_elevation",
+            "ortho_elev",
+            "ortho_ht",
+            "ground_elevation",
+        ),
         ("el", "z", "height"),
     ),
     "code": (
@@ -88,7 +97,7 @@ SOUGHT: Sought = {
 }
 
 
-class ShotsText(DelimitedReader):
+class ShotsText(PlacesText):
     """Shots, one a row, from delimited text.
 
     Every column but easting and northing may be missing; what is missing is named. Names stay text.
@@ -121,42 +130,11 @@ class ShotsText(DelimitedReader):
         max_length=100,
         description="session of the shots, where the file names none: files that state the same one are one session",
     )
-    near: tuple[float, float] | None = Field(
-        None,
-        description="easting, northing of the site in the file's unit: decides the order of columns without a header",
-    )
-
-    _because: str = PrivateAttr("stated in the job")
-
-    @property
-    def columns_because(self) -> str:
-        """Why the columns are those of `columns`: the job's word, or evidence that settled their order."""
-        return self._because
-
-    def in_order(self, columns: tuple[str, ...], because: str) -> ShotsText:
-        """The same reader, with the columns of a file without a header settled by what lies beside the file."""
-        settled = self.model_copy(update={"columns": columns})
-        settled._because = because
-        return settled
 
     def peek(self, path: Path) -> Peek:
         """Look at the header and the first rows; an order that only other files can settle is told, not refused."""
-        try:
-            peek = super().peek(path)
-        except OrderError as error:
-            return self._unsettled(path, error)
+        peek = super().peek(path)
         return replace(peek, evidence=(*peek.evidence, *self._times_told(peek)), doubt=offsets_only(peek))
-
-    def _unsettled(self, path: Path, error: OrderError) -> Peek:
-        table = self.table(path, at_most=PEEKED)
-        either = " or ".join(stated(order) for order in error.orders)
-        because = "no header, and numbers alone cannot tell; control, design or the frame's area of use may"
-        return Peek(
-            columns=table.columns,
-            holds=tuple(each for each in self.sought if each in error.orders[0]),
-            rows=tuple(zip(*(each.head(5).tolist() for each in table.text), strict=True)),
-            evidence=(*table.evidence, Evidence(what="order of columns", answer=either, because=because)),
-        )
 
     def _times_told(self, peek: Peek) -> Iterator[Evidence]:
         """What the first times say of a zone that is not stated."""
@@ -207,11 +185,6 @@ class ShotsText(DelimitedReader):
             evidence=tuple(evidence),
             troubles=tuple(sorted(troubles, key=lambda each: (each.line, each.column))),
         )
-
-    def without_header(self, table: TextTable) -> Headings:
-        """Tell the columns by their numbers, as far as numbers can tell."""
-        place, evidence = order_of(table, near=self.near)
-        return Headings(place=place, unit={}, evidence=evidence)
 
     def _places(
         self,

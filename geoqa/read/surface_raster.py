@@ -152,7 +152,9 @@ def _elevations(raster: DatasetReader, band: int, name: str) -> np.ndarray:
             "have it made with larger cells."
         )
     if "complex" in raster.dtypes[band - 1]:
-        raise SourceError(f"{name}: band {band} holds complex numbers, which are no elevations.")
+        raise SourceError(
+            f"{name}: band {band} holds complex numbers, which are no elevations; name another: band = 2."
+        )
     cells = raster.read(band, masked=True)
     values: np.ndarray = np.ma.filled(cells.astype(np.float64), np.nan)
     values = values * raster.scales[band - 1] + raster.offsets[band - 1]

@@ -1,8 +1,10 @@
 """A stranger's folder: four shapes of shots, a drawing, a shapefile and a list of marks, with planted defects."""
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 
 import ezdxf
 import geopandas as gpd
@@ -62,7 +64,9 @@ POINTS = {"FIREPLUG": ("HY", ((60.0, -21.0), (330.0, 21.0))), "STOPTAP": ("WV", 
 MARKS = {"CP101": (-15.0, 40.0), "CP102": (200.0, -45.0), "CP103": (412.0, 38.0)}
 
 
-class _Site:
+class Site:
+    """The street: where things are, how high, and a shot of them."""
+
     def __init__(self, zone: Zone, seed: int) -> None:
         self.zone, self.random = zone, np.random.default_rng(seed)
 
@@ -83,7 +87,7 @@ class _Site:
 
 def write_folder(folder: Path, zone: Zone, *, seed: int = 1) -> Stranger:
     """Write the files of a stranger, and say what was planted."""
-    site = _Site(zone, seed)
+    site = Site(zone, seed)
     _drawing(folder / "street plan.dxf", site)
     _shapes(folder / "walks.shp", site)
     _marks(folder / "marks.csv", site)
@@ -97,7 +101,7 @@ def write_folder(folder: Path, zone: Zone, *, seed: int = 1) -> Stranger:
     return Stranger(folder=folder, shots=sum(counts), planted=planted)
 
 
-def _drawing(path: Path, site: _Site) -> None:
+def _drawing(path: Path, site: Site) -> None:
     document = ezdxf.new("R2010")
     document.header["$INSUNITS"] = 2
     space = document.modelspace()
@@ -115,7 +119,7 @@ def _drawing(path: Path, site: _Site) -> None:
     document.saveas(path)
 
 
-def _shapes(path: Path, site: _Site) -> None:
+def _shapes(path: Path, site: Site) -> None:
     rows = []
     for (where, word), offsets in LINES.items():
         for offset in offsets if where == "shape" else ():
@@ -125,15 +129,13 @@ def _shapes(path: Path, site: _Site) -> None:
     gpd.GeoDataFrame(rows, crs=site.zone.code).to_file(path)
 
 
-def _marks(path: Path, site: _Site) -> None:
+def _marks(path: Path, site: Site) -> None:
     rows = [(name, *site.place(*at), site.level(*at)) for name, at in MARKS.items()]
     lines = [f"{name},{north:.3f},{east:.3f},{level:.3f}" for name, east, north, level in rows]
     path.write_text("\n".join(["Name,North,East,Elev", *lines]) + "\n", encoding="utf-8")
 
 
-def _rows(
-    site: _Site, word: str, offset: float, *, skip: tuple[float, float] = (0, 0), low: float = 0.0
-) -> list[tuple]:
+def _rows(site: Site, word: str, offset: float, *, skip: tuple[float, float] = (0, 0), low: float = 0.0) -> list[tuple]:
     rows = []
     for station in np.arange(0.0, LONG + 1, 20.0):
         if not skip[0] < station < skip[1]:
@@ -142,7 +144,7 @@ def _rows(
     return rows
 
 
-def _headerless(path: Path, site: _Site) -> int:
+def _headerless(path: Path, site: Site) -> int:
     """P, N, E, Z, D: kerb and channel of both sides."""
     rows = [each for offset in (-18.0, 18.0) for each in _rows(site, "ST-KERBTOP", offset)]
     rows += _rows(site, "ST-CHANNEL", -17.5) + _rows(site, "ST-CHANNEL", 17.5, low=0.30)
@@ -151,7 +153,7 @@ def _headerless(path: Path, site: _Site) -> int:
     return len(rows)
 
 
-def _tabbed(path: Path, site: _Site) -> int:
+def _tabbed(path: Path, site: Site) -> int:
     """A tab file with a header, whose descriptions hold numbers."""
     rows = _rows(site, "walk front", -24.0) + _rows(site, "walk back", -29.0, skip=(110.0, 220.0))
     note = ("", " 12 cracked", " 12", " 3 root")
@@ -163,7 +165,7 @@ def _tabbed(path: Path, site: _Site) -> int:
     return len(rows)
 
 
-def _one_field(path: Path, site: _Site) -> int:
+def _one_field(path: Path, site: Site) -> int:
     """Code, line number and note in one field."""
     rows = _rows(site, "walk front", 24.0) + _rows(site, "walk back", 29.0)
     note = ("2", "2 end panel 14", "2", "2 cracked")
@@ -173,7 +175,7 @@ def _one_field(path: Path, site: _Site) -> int:
     return len(rows)
 
 
-def _other_words(path: Path, site: _Site) -> int:
+def _other_words(path: Path, site: Site) -> int:
     """A header with other words, with check shots that name their mark in the description."""
     rows = []
     for code, places in POINTS.values():
@@ -195,20 +197,26 @@ LIMITS = {"line": ("0.15", "0.10", "30"), "point": ("0.30", "0.20")}
 """What the stranger's contract asks for: in plan, in elevation, and the longest reach without a shot."""
 
 
-def edited(draft: str) -> tuple[str, int]:
+def edited(draft: str, answers: Mapping[str, str] = MappingProxyType({})) -> tuple[str, int]:
     """A stranger's answers, and how many lines of the draft they changed.
 
-    A line that asks for what its comment proposes takes the proposal; a commented line of kinds or of a tolerance
-    loses its # and gets its numbers.
+    `answers` are those that no comment proposes, by their key. A line that asks for what its comment proposes takes the
+    proposal; a commented line of kinds or of a tolerance loses its # and gets its numbers.
     """
     lines, edits = draft.splitlines(), 0
     for at, line in enumerate(lines):
         new = line
         if '"REQUIRED"' in line and (proposed := re.search(r'# "([^"]+)"\?', line)):
             new = line.replace("REQUIRED", proposed[1], 1)
-        elif re.match(r"# (layers|blocks|values) = ", line):
+        elif '"REQUIRED"' in line and (key := line.partition(" ")[0]) in answers:
+            new = line.replace("REQUIRED", answers[key], 1)
+        elif re.match(r"# (layers|blocks|values|kinds) = ", line):
             new = line.removeprefix("# ")
-        elif re.match(r"# [\w-]+ += \{ horizontal = ", line) and not line.startswith("# control"):
+        elif re.match(r"# walk += \{ cross_slope", line):
+            new = line.removeprefix("# ").replace("drawing and note, or clause", "contract, section 7")
+            for number in ("2", "5", "4"):
+                new = new.replace("…", number, 1)
+        elif re.match(r"# (\"[\w, -]+\"|[\w-]+) += \{ horizontal = ", line) and not line.startswith("# control"):
             new = line.removeprefix("# ").replace("drawing and note, or clause", "contract, section 4")
             for number in LIMITS["line" if "spacing" in line else "point"]:
                 new = new.replace("…", number, 1)

@@ -5,6 +5,7 @@ import hashlib
 import pytest
 from click.testing import CliRunner
 
+from bench import second_hour
 from bench.first_hour import ZONES, edited, write_folder
 from geoqa.cli import main
 from geoqa.job.run import run
@@ -60,3 +61,41 @@ def test_a_stranger_gets_in(tmp_path, zone):
     assert found == {}
     low = findings[(findings["kind"] == "st-channel").to_numpy(bool) & (findings["verdict"] == "OUT").to_numpy(bool)]
     assert low["deviation"].between(-0.36, -0.24).all()
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("zone", second_hour.ZONES, ids=lambda zone: zone.code)
+def test_another_stranger_with_levels_readings_structures_and_a_surface_gets_in(tmp_path, zone):
+    stranger = second_hour.write_folder(tmp_path, zone, seed=11)
+    originals = hashes(tmp_path)
+    drafted = geoqa("init", tmp_path)
+    assert drafted.exit_code == 0, drafted.output
+    assert "left out" not in drafted.output
+    job = tmp_path / "job.toml"
+    said = {"horizontal": zone.code, "closure": "0.05 ft", "reference": "contract, section 3", "u": "0.1 %"}
+    text, edits = edited(job.read_text(encoding="utf-8"), said)
+    job.write_text(text, encoding="utf-8")
+    assert edits <= MOST_EDITS
+
+    checked = geoqa("check", job)
+    assert checked.exit_code == 0, checked.output
+    assert f"to be compared: {stranger.shots - 6} shots of 7 kinds" in checked.output
+    assert "to be judged: cross_slope, running_slope, width of walk: " in checked.output
+    assert "not judged: 6 check shots on 3 marks of control: no tolerance" in checked.output
+    assert "  ! " not in checked.output
+
+    results = run(job)
+    shots = results.layers["shots"]
+    assert len(shots) == stranger.shots
+    assert shots[["easting", "northing", "elevation"]].notna().all(axis=None)
+    assert shots["kind"].notna().all()
+    assert {name: now for name, now in hashes(tmp_path).items() if name in originals} == originals
+    findings = results.layers["findings"]
+    out = findings[(findings["verdict"] == "OUT").to_numpy(bool)]
+    found = {check: set(out.loc[(out["check"] == check).to_numpy(bool), "kind"]) for check in set(out["check"])}
+    assert found.pop("elevation") == {"curb-flow"}
+    assert found.pop("position") == {"hydrant"}
+    assert found.pop("coverage") == {"walk-back"}
+    assert found.pop("cross-slope") == {"walk"}
+    assert found == {}
+    assert (findings["check"] == "pipe-slope").any()

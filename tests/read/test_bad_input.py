@@ -171,7 +171,11 @@ LISTS = {
     "control with a bad u": (ControlText, "mark,easting,northing,u_h\nA,1.5,2,-1\n", "u_h: '-1' is negative"),
     "control neither yes nor no": (ControlText, "mark,easting,northing,held\nA,1,2,maybe\n", "neither yes nor no"),
     "control without a name": (ControlText, "mark,easting,northing\n,1.5,2.5\n", "no name of a mark"),
-    "control without a header": (ControlText, "A,1.5,2.5\nB,1.5,2.5\n", "no header that names its columns"),
+    "control without a header": (
+        ControlText,
+        "A,1.5,2.5\nB,1.5,2.5\n",
+        "no header and its column order cannot be told",
+    ),
     "control without rows": (ControlText, "mark,easting,northing\n", "has a header and no rows"),
     "codes without kind": (CodesText, "code,meaning\nCTB,curb\n", "no column for kind"),
     "codes twice": (CodesText, "code,kind\nA,b\nA,c\n", "the code 'A' twice, in lines 2 and 3"),

@@ -232,7 +232,8 @@ def _elevation_unit(
         named = vertical_system(system or file_says or "", what).name
         raise FrameError(
             f"{what}: heights are declared as ellipsoid heights, and a vertical system is named too ({named}); "
-            "they are either elevations in that system or ellipsoid heights."
+            "they are either elevations in that system or ellipsoid heights: take heights = or vertical = out of its "
+            "table."
         )
     if system and file_says and not _same_height(system, file_says):
         settling.conflict("vertical system", vertical_system(file_says).name, vertical_system(system, what).name)

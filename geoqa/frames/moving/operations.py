@@ -137,11 +137,12 @@ def pick(
         raise FrameError(
             f"{way} only '{chosen.description}' ({chosen.accuracy:g} m) is there, and a better operation is known"
             f"{_missing(group.unavailable_operations)}. Convert the coordinates where the grids are, "
-            "or say that the lesser operation is accepted."
+            "or say that the lesser operation is accepted: accept_operation = true in its table of the job."
         )
     if not near:
         raise FrameError(
-            f"{way} the best operation is good to {chosen.accuracy:g} m, and the job allows {accuracy_limit:g} m."
+            f"{way} the best operation is good to {chosen.accuracy:g} m, and the job allows {accuracy_limit:g} m. "
+            f'If that is enough, state accuracy = "{chosen.accuracy:g} m" in its table of the job.'
         )
     return Operation(
         source=start.name,

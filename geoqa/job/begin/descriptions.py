@@ -1,10 +1,11 @@
 """Which files of shots write code, line and note into one field, and what their codes would be."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from geoqa.frames.files.reading import FileAsRead
+from geoqa.job.begin.seen_codes import SeenCode
 from geoqa.job.inputs.descriptions import USUAL, Patterns, Splitter, previews, splitter, with_descriptions
 from geoqa.model.words import many
 
@@ -30,6 +31,24 @@ def taken_apart(files: Sequence[FileAsRead], named: dict[str, str]) -> list[File
     """The files with code, line and note apart, where that helps, and check shots found in all."""
     patterns: Patterns = {file.key: (USUAL, ()) for file in files if file.name in named}
     return with_descriptions(files, patterns)
+
+
+def numbered_points(files: Sequence[FileAsRead], named: Mapping[str, str], codes: Iterable[SeenCode]) -> dict[str, str]:
+    """Files whose codes of points bear a number, with what it becomes: the name of a thing, and no line."""
+    points = {each.code for each in codes if each.geometry == "point" and each.role == "feature"}
+    found = {}
+    for file in files:
+        if file.name not in named:
+            continue
+        shots = file.source.layers["shots"]
+        there = shots["line_id"].notna() & shots["code"].isin(points)
+        if count := int(there.sum()):
+            code, number = shots.loc[there, ["code", "line_id"]].iloc[0]
+            found[file.name] = (
+                f"{many(count, 'shot')} of codes of points bear a number: {code}{number} is {code} number {number}, "
+                "the name of the thing; it makes no line"
+            )
+    return found
 
 
 def _helps(written: "pd.Series", by: Splitter) -> str:

@@ -1,6 +1,7 @@
 """What each layer, block and attribute value of a design file may be as a kind, with counts; never applied unread."""
 
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -10,7 +11,9 @@ from geoqa.job.begin.attributes import kinds_in
 from geoqa.job.begin.comment import one_line
 from geoqa.job.begin.kinds import kind_of
 from geoqa.job.begin.listing import Found
+from geoqa.model.kind_guess import guessed_kind
 from geoqa.model.source import Source
+from geoqa.model.words import many
 
 TOLD_BY = ("layers", "blocks", "values")
 """Keys of a design table that say what a word stands for; by linetype or colour only a person asks."""
@@ -54,25 +57,65 @@ def kind_guess(file: Found, source: Source) -> KindGuess:
 
 
 def _by_names(file: Found, source: Source) -> KindGuess:
-    """Kinds of things whose own words say none: patterns on their names, by their descriptions or by the names."""
-    known = {"plan-feature", "alignment"}
+    """Kinds of things whose own words say none: patterns on their names, codes or descriptions, with counts."""
     described = {row[1]: row[3] for row in file.peek.rows if row[3]}
-    counts = kinds_in(source)
-    listed = [f"{one_line(kind)}: {counts[kind]}" for kind in sorted(counts)[:MOST_WORDS]]
-    patterns: dict[str, str] = {}
-    table = source.layers.get("design_lines")
-    if table is None:
-        return KindGuess({}, tuple(listed))
-    for name, kind in zip(table["line"].astype("str"), table["kind"].astype("str"), strict=True):
+    codes = _codes_of(file)
+    patterns: dict[str, tuple[str, str]] = {}
+    counts: Counter[tuple[str, str]] = Counter()
+    for name, kind, form in _things(source):
         stem = name.rstrip("0123456789")
-        pattern = f"{stem}*" if stem and stem != name else name
-        if kind in known and name and not set(name) & set("*?[]"):
-            proposed = kind_of(described.get(name) or stem or name)
-            if proposed and patterns.setdefault(pattern, proposed) == proposed and pattern != name:
-                continue
-    if not patterns:
+        if kind not in UNTOLD or name in codes:
+            pattern = codes.get(name, kind)
+        elif name and not set(name) & set("*?[]"):
+            pattern = f"{stem}*" if stem and stem != name else name
+        else:
+            continue
+        counts[pattern, form] += 1
+        word = codes.get(name) or (kind if kind not in UNTOLD else described.get(name) or stem or name)
+        patterns.setdefault(pattern, _of_words(word, form))
+    listed = [
+        f"{one_line(pattern)}: {many(count, form)}; {kind or 'left out'}: {one_line(why)}"
+        for (pattern, form), count in counts.items()
+        for kind, why in [patterns[pattern]]
+    ]
+    if (more := len(listed) - MOST_WORDS) > 0:
+        listed = [*listed[:MOST_WORDS], f"and {more} more"]
+    told = {pattern: kind for pattern, (kind, _) in patterns.items() if kind != pattern}
+    if not told:
         return KindGuess({}, tuple(listed))
-    return KindGuess({"kinds": patterns}, tuple(listed), _read(file, {"kinds": patterns}))
+    return KindGuess({"kinds": told}, tuple(listed), _read(file, {"kinds": told}))
+
+
+def _codes_of(file: Found) -> dict[str, str]:
+    """Codes of the points of a file of elements, by their names."""
+    name = f"shots.{file.path.suffix.lower().removeprefix('.')}"
+    if not any(row[0] == "CgPoint" for row in file.peek.rows) or name not in plugins.declared("readers"):
+        return {}
+    try:
+        points = plugins.load("readers", name)().read(file.path, source="").layers["shots"].dropna(subset=["code"])
+    except GeoqaError:
+        return {}
+    return dict(zip(points["shot"].astype("str"), points["code"].astype("str"), strict=True))
+
+
+UNTOLD = ("plan-feature", "alignment", "point")
+"""Kinds that say only what sort of thing was drawn."""
+
+
+def _things(source: Source) -> Iterator[tuple[str, str, str]]:
+    """Name, kind and geometry of every line and point of a design file."""
+    for table, key, form in (("design_lines", "line", "line"), ("design_points", "point", "point")):
+        if table in source.layers:
+            rows = source.layers[table]
+            yield from zip(rows[key].astype("str"), rows["kind"].astype("str"), [form] * len(rows), strict=True)
+
+
+def _of_words(word: str, form: str) -> tuple[str, str]:
+    """A kind by words of the trade, where all of them are there or it says that it is not new; else the word itself."""
+    kind, because = guessed_kind(word, geometry=form)
+    if because == "its words" or because.startswith("says "):
+        return kind, because
+    return kind_of(word), "its own words"
 
 
 def _words(file: Found) -> tuple[Any, ...]:

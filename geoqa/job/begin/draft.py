@@ -1,20 +1,23 @@
 """The text of a drafted job: a guess is a comment with its evidence, REQUIRED marks what only a person knows."""
 
-import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from types import MappingProxyType
 
-from geoqa.frames.files.reading import FileAsRead, FileReading, Placement
+from geoqa.frames.files.reading import FileReading, Placement
 from geoqa.frames.systems.resolve import resolve
 from geoqa.job.begin.comment import one_line
-from geoqa.job.begin.descriptions import described, taken_apart
+from geoqa.job.begin.descriptions import described, numbered_points, taken_apart
 from geoqa.job.begin.design_kinds import KindGuess, kind_guess
+from geoqa.job.begin.drafted_codes import codes_of_shots
+from geoqa.job.begin.drafted_limits import drafted_limits
 from geoqa.job.begin.listing import Found, Listing, named_as_control
+from geoqa.job.begin.offered import offered
 from geoqa.job.begin.reading import Folder
 from geoqa.job.begin.seen_codes import FILE as CODES_FILE
-from geoqa.job.begin.seen_codes import SeenCode, seen_codes
-from geoqa.job.begin.where import OpenUnit, frame_table, in_frame, open_units, placed, told_frame
+from geoqa.job.begin.seen_codes import SeenCode
+from geoqa.job.begin.where import OpenUnit, frame_table, open_units, placed, told_frame
 from geoqa.job.document.quoted import quoted
 from geoqa.job.inputs.descriptions import USUAL
 from geoqa.job.listed_again import asks_what_precisions_mean, listed_again
@@ -29,7 +32,9 @@ ROLE_WORDS = {
     "check_policy": "rules for check shots",
     "design": "design",
     "levels": "levelled elevations",
+    "readings": "slopes or widths read beside the shots",
     "structures": "structures, pipes and measure-downs",
+    "section": "a typical section of the baseline",
     "baseline": "an alignment: the baseline of stations",
     "profile": "a profile along the baseline",
 }
@@ -61,6 +66,8 @@ def draft(folder: Folder, path: Path, *, frame: str | None, name: str | None) ->
     has_codes = any(file.role == "codes" for file in found)
     units = open_units(files, placement, frame)
     codes = () if has_codes else codes_of_shots(files, guesses, placement, units)
+    numbered = numbered_points(files, apart, (*codes, *_listed_codes(folder)))
+    found = tuple(_with_why(file, numbered.get(file.shown, "")) for file in found)
     kinds = _kinds_of_list(folder) if has_codes else _kinds_of_guess(codes, folder, guesses)
     foot = "ftUS" if _is_us(placement, frame) else "ft"
     title = name or path.resolve().name.replace("_", " ").title()
@@ -72,10 +79,16 @@ def draft(folder: Folder, path: Path, *, frame: str | None, name: str | None) ->
         '# by = "…"\n# on = 2026-01-31',
         frame_table(found, frame, placement),
     ]
-    parts += tables(found, placement, guesses, units, listed_again(as_written))
+    control = next((file.shown for file in found if file.role == "control"), "")
+    more = {file.shown: offered(file, folder.sources, control=control) for file in found if file.role == "design"}
+    parts += tables(found, placement, guesses, units, listed_again(as_written), more)
     if codes:
         parts.append(codes_table(codes))
-    parts += [tolerances(kinds, foot), _UNCERTAINTY.replace(' ft"', f' {foot}"'), _OUTPUTS]
+    parts += [
+        drafted_limits(kinds, foot, roles={file.role for file in found}, surface=_has_surface(found)),
+        _UNCERTAINTY.replace(' ft"', f' {foot}"'),
+        _OUTPUTS,
+    ]
     return Draft("\n\n".join(parts) + "\n", codes, guesses, kinds)
 
 
@@ -85,49 +98,27 @@ def _with_description(file: Found, apart: Mapping[str, str]) -> Found:
     return replace(file, options={**file.options, "description": (" ".join(USUAL), apart[file.shown])})
 
 
+def _with_why(file: Found, why: str) -> Found:
+    return replace(file, why="; ".join(filter(None, (file.why, why)))) if why else file
+
+
+def _listed_codes(folder: Folder) -> Iterator[SeenCode]:
+    """Codes of the folder's own list."""
+    for source in folder.sources.values():
+        if "codes" in source.layers:
+            rows = source.layers["codes"][["code", "kind", "geometry", "role"]].itertuples(index=False)
+            yield from (SeenCode(str(code), 0, str(kind), str(form), str(role)) for code, kind, form, role in rows)
+
+
+def _has_surface(found: Iterable[Found]) -> bool:
+    return any(file.role == "design" and file.peek.layers and "layer" not in file.peek.columns for file in found)
+
+
 def _is_us(placement: Placement, frame: str | None) -> bool:
     if placement.frame is not None:
         return placement.frame.unit.name == "ftUS"
     told = told_frame(placement) if frame is None else (resolve(frame), "")
     return told is not None and told[0].unit.name == "ftUS"
-
-
-def codes_of_shots(
-    files: list[FileAsRead], guesses: Mapping[str, KindGuess], placement: Placement, units: Mapping[str, OpenUnit]
-) -> tuple[SeenCode, ...]:
-    """Codes of the shots with their likely kinds, in the frame that is given or that the files name."""
-    told = told_frame(placement)
-    there = placement.frame or (None if told is None else told[0])
-    if there is None:
-        shots = [file.source.layers["shots"] for file in files if file.role == "shots"]
-        control = next((file.source.layers["control"] for file in files if file.role == "control"), None)
-        return seen_codes(shots, [], control, None)
-    guessed = []
-    for file in files:
-        guess, unit = guesses.get(file.name), units.get(file.name)
-        source = file.source if guess is None or guess.source is None else guess.source
-        guessed.append(replace(file, source=source, unit=file.unit if unit is None else unit.best))
-    carried = in_frame(guessed, there)
-    return seen_codes(
-        [each.layers["shots"] for each in carried if each.role == "shots"],
-        [_renamed(each, guesses) for each in carried if each.role == "design"],
-        next((each.layers["control"] for each in carried if each.role == "control"), None),
-        there,
-    )
-
-
-def _renamed(reading: FileReading, guesses: Mapping[str, KindGuess]) -> dict:
-    """Tables of a design file under its guessed kinds, where its reader could not be told them."""
-    guess = guesses.get(reading.name)
-    tables = dict(reading.layers)
-    if guess is None or guess.source is not None or not guess.options:
-        return tables
-    kinds = {value: kind for table in guess.options.values() for value, kind in table.items()}
-    for name in ("design_lines", "design_points"):
-        if name in tables:
-            table = tables[name]
-            tables[name] = table.assign(kind=table["kind"].map(lambda kind: kinds.get(str(kind), kind)))
-    return tables
 
 
 def listed_files(listing: Listing) -> str:
@@ -150,17 +141,25 @@ def tables(
     guesses: Mapping[str, KindGuess],
     units: Mapping[str, OpenUnit],
     again: Mapping[str, str],
+    more: Mapping[str, list[str]] = MappingProxyType({}),
 ) -> list[str]:
     """One table a file, shots first.
 
     `units` are the lines of units that only a person can settle; `again` says which files repeat another: their tables
-    are comments, for one listing is enough.
+    are comments, for one listing is enough; `more` are lines of what else a file holds.
     """
     taken: set[str] = set()
     readings = {reading.name: reading for reading in placement.files}
     ordered = sorted(found, key=lambda file: file.role != "shots")
     written = [
-        _table(file, readings.get(file.shown), guesses.get(file.shown), units.get(file.shown), taken)
+        _table(
+            file,
+            readings.get(file.shown),
+            guesses.get(file.shown),
+            units.get(file.shown),
+            taken,
+            more.get(file.shown, ()),
+        )
         for file in ordered
     ]
     return [
@@ -170,9 +169,14 @@ def tables(
 
 
 def _table(
-    file: Found, reading: FileReading | None, guess: KindGuess | None, unit: OpenUnit | None, taken: set[str]
+    file: Found,
+    reading: FileReading | None,
+    guess: KindGuess | None,
+    unit: OpenUnit | None,
+    taken: set[str],
+    more: Sequence[str] = (),
 ) -> str:
-    several = file.role in ("shots", "design", "levels", "structures")
+    several = file.role in ("shots", "design", "levels", "readings", "structures")
     lines = [f"[[{file.role}]]" if several else f"[{file.role}]", f"file = {quoted(file.shown)}"]
     if file.use:
         lines.append(f"use = {quoted(file.use)}   # its ending does not say how it is read")
@@ -200,6 +204,7 @@ def _table(
         lines.append('# confidence = "1 sigma"     # of the reported precisions: "1 sigma" or "95 %"')
     if guess is not None:
         lines += _kinds_lines(guess)
+    lines += more
     if file.trouble:
         lines = ["# This file cannot be read as it is:", f"#   {file.trouble}", *_commented(lines)]
     elif not several and file.role in taken:
@@ -264,30 +269,12 @@ def codes_table(codes: tuple[SeenCode, ...]) -> str:
         f"{told} with a kind told by where they lie.",
     ]
     for each in codes[:40]:
-        said = f"{each.kind}, " if each.kind else ""
+        kind = each.kind or (f"{each.proposed}?" if each.proposed else "")
+        said = f"{kind}, " if kind else ""
         lines.append(f"#   {one_line(each.code)}: {many(each.shots, 'shot')}; {one_line(said + each.because)}")
     if len(codes) > 40:
         lines.append(f"#   and {len(codes) - 40} more in {CODES_FILE}")
     return "\n".join(lines)
-
-
-def tolerances(kinds: Mapping[str, str], foot: str) -> str:
-    """One commented line a kind: nothing is judged without one, and each needs the place it is written in."""
-    lines = [
-        "[tolerance]",
-        "# REQUIRED: a line for each kind that is to be judged, with the place it is written in; without its # and …",
-    ]
-    width = max((len(_key(kind)) for kind in kinds), default=0)
-    for kind, geometry in kinds.items() or [("curb-top", "line")]:
-        spacing = f', spacing = "… {foot}"' if geometry == "line" else ""
-        limits = f'horizontal = "… {foot}", vertical = "… {foot}"{spacing}'
-        lines.append(f'# {_key(kind):{width}} = {{ {limits}, reference = "drawing and note, or clause" }}')
-    lines.append("# spacing is the longest reach without a shot; leave out what is not asked for")
-    return "\n".join(lines)
-
-
-def _key(kind: str) -> str:
-    return kind if re.fullmatch(r"[A-Za-z0-9_-]+", kind) else quoted(one_line(kind))
 
 
 def _kinds_of_list(folder: Folder) -> dict[str, str]:

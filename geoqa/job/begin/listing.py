@@ -19,8 +19,8 @@ JOB_FILE = "job.toml"
 HEAD = 4_096
 """Bytes by which text is told from anything else."""
 ROLES_OF_TEXT = (
-    "baseline", "profile", "control", "codes", "screening", "check_policy", "levels", "structures", "design",
-    "shots",
+    "baseline", "profile", "control", "codes", "screening", "check_policy", "levels", "structures", "section",
+    "readings", "design", "shots",
 )  # fmt: skip
 """Roles a delimited file may have, the surest to tell first."""
 NEEDED = {
@@ -36,16 +36,22 @@ HOLDS = {
     "profile": {"station", "elevation"},
     "levels": {"backsight", "foresight"},
     "structures": {"structure", "pipe", "measure_down"},
+    "section": {"line", "from_station", "to_station", "width"},
+    "readings": {"place", "value"},
 }
 """Our columns, by whatever words, that show what a file is."""
+PLACES = {"easting", "northing", "east", "north", "e", "n", "x", "y"}
+"""Headings of columns that a table of readings does not have: with them it is one of shots."""
 CURVES = {
     "baseline": {"radius", "spiral", "spiral_in", "spiral_out", "length", "azimuth"},
     "profile": {"curve", "curve_in", "curve_out"},
 }
 """Our columns, of which one at least shows that a table with stations is of an alignment, and not of points shot."""
-LEVELLED_PER = '"mile"? or "km": the length that closure is stated for'
+LEVELLED_PER = "mile", 'or "km": the length that closure is stated for'
 OF_ELEMENTS = (".xml",)
 """Endings of formats that hold points and design in one file; where its points are refused as shots, it is design."""
+_LEVEL = re.compile(r"elev|height|hgt|\bht\b|level|altitude|\bz\b|\brl\b", re.IGNORECASE)
+_OF_ROD = re.compile(r"rod|pole|antenna|instrument|target|geoid|\bhi\b", re.IGNORECASE)
 _AS_TEXT = (".csv", ".txt")
 _MARKS = re.compile(r"control|mark|monument|benchmark|\bbm\b", re.IGNORECASE)
 _COMPANIONS = (".shx", ".dbf", ".prj", ".cpg", ".qix", ".sbn", ".sbx", ".tfw", ".pgw", ".jgw", ".gpkg-wal", ".gpkg-shm")
@@ -84,9 +90,9 @@ class Found:
     def reader(self) -> Reader:
         """The reader, with the options that are drafted."""
         name = self.use or f"{self.role}.{self.path.suffix.lower().removeprefix('.')}"
-        made: Reader = plugins.load("readers", name).model_validate(
-            {key: value for key, (value, _) in self.options.items()}
-        )
+        of = plugins.load("readers", name)
+        own = {key: value for key, (value, _) in self.options.items() if key in of.model_fields}
+        made: Reader = of.model_validate(own)
         return made
 
 
@@ -132,7 +138,17 @@ def look(folder: Path) -> Listing:
             continue
         taken = _taken_for(path, shown)
         (found if isinstance(taken, Found) else left).append(taken)  # type: ignore[arg-type]
+    if not any(file.role == "shots" for file in found):
+        found = [_shots_after_all(file) for file in found]
     return Listing(tuple(found), tuple(left), parts)
+
+
+def _shots_after_all(file: Found) -> Found:
+    """A list without a header that only its name calls control, in a folder that has no other shots."""
+    if file.role != "control" or file.peek.columns[:1] != ("1",):
+        return file
+    shots = _text_file(file.path, file.shown, ["shots"], use=bool(file.use))
+    return shots if isinstance(shots, Found) else file
 
 
 def _files(folder: Path, left: list[LeftOut]) -> Iterator[Path]:
@@ -246,9 +262,13 @@ def _text_file(path: Path, shown: str, roles: tuple[str, ...] | list[str], *, us
             return LeftOut(shown, one_line(peek.doubt), ("[[shots]]", f"file = {quoted(shown)}"))
         known = NEEDED.get(role, set()) <= {each.casefold() for each in peek.columns}
         known = known and HOLDS.get(role, set()) <= set(peek.holds) and _curved(role, peek)
+        known = known and not (role == "readings" and _words_of(peek) & PLACES)
         if known or named_as_control(role, shown, peek):
             use_said = name if use or name != named else ""
-            return Found(path, shown, role, peek, use=use_said, asks=_asks(role, peek))
+            return Found(
+                path, shown, role, peek, use=use_said, asks=_asks(role, peek), options=_stated(role, peek),
+                why=_no_elevation(role, peek),
+            )  # fmt: skip
     meant = _meant(shown, troubles)
     settles = ("[[shots]]",) if meant == "shots" else (f"[{meant}]",)
     asked = (*settles, f"file = {quoted(shown)}", *((f'use = "{meant}.txt"',) if use else ()))
@@ -266,17 +286,47 @@ def _words_of(peek: Peek) -> set[str]:
 
 
 def _asks(role: str, peek: Peek) -> dict[str, str]:
-    """What only a person can tell of level notes: `run` refuses readings of which nobody says what they may miss."""
+    """What only a person can tell: of level notes what they may miss, of readings what they are of and how sure."""
+    if role == "readings":
+        return _of_readings(peek)
     if role != "levels":
         return {}
     asks = {
         "closure": 'misclosure that is allowed over one per, e.g. "0.05 ft"; it grows with the root of the length',
-        "per": LEVELLED_PER,
         "reference": "where the allowed misclosure is written",
     }
     if "distance" not in peek.holds:
         asks["setup_length"] = 'the notes have no distance: length between turning points, both sights, e.g. "200 ft"'
     return asks
+
+
+def _stated(role: str, peek: Peek) -> dict[str, tuple[object, str]]:
+    """Lines of the job that are usual, open to see."""
+    return {"per": LEVELLED_PER} if role == "levels" else {}
+
+
+def _no_elevation(role: str, peek: Peek) -> str:
+    """A question where no column of shots is known as elevation, and the heading of one says that it may be it."""
+    if role != "shots" or "elevation" in peek.holds or not peek.places:
+        return ""
+    free = [name for at, name in enumerate(peek.columns) if at not in peek.places]
+    may_be = next((name for name in free if _LEVEL.search(name) and not _OF_ROD.search(name)), "")
+    if not may_be:
+        return ""
+    stated = f"columns = {{ elevation = {quoted(may_be)} }}"
+    return f"QUESTION: no column is known as elevation; is it {quoted(may_be)}? Then: {stated}"
+
+
+def _of_readings(peek: Peek) -> dict[str, str]:
+    at = peek.places[peek.holds.index("value")]
+    written = [row[at] for row in peek.rows if row[at]]
+    slopes = sum("%" in each or ":" in each for each in written) * 2 > len(written)
+    what = ("cross-slope", "running-slope, ramp-slope, counter-slope") if slopes else ("clear-width", "turning-space")
+    example = written[0] if written else "-"
+    return {
+        "what": f'"{what[0]}"? or {what[1]} …: the check that the readings are of, e.g. {example}',
+        "u": f"1 sigma of one reading, e.g. {quoted('0.1 %' if slopes else '1/8 in')}",
+    }
 
 
 def _meant(shown: str, troubles: dict[str, str]) -> str:

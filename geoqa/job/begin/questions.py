@@ -1,6 +1,7 @@
 """What a draft asks, as questions that a terminal can put; the answers go into the same lines of the same text."""
 
 import re
+import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -9,8 +10,8 @@ from geoqa.job.document.quoted import quoted
 
 _OPEN = re.compile(r'^(?P<key>\w+) = "REQUIRED"\s*(?:#\s*(?P<why>.*))?$')
 _PROPOSED = re.compile(r'^"([^"]+)"\?')
-_LIMITS = re.compile(r'^# (?P<kind>\S.*?)\s*= \{ (?P<limits>horizontal = "….*), reference = ".*" \}$')
-_LIMIT = re.compile(r'(\w+) = "… (\w+)"')
+_LIMITS = re.compile(r'^# (?P<kind>\S.*?)\s*= \{ (?P<limits>\w+ = "….*), reference = ".*" \}$')
+_LIMIT = re.compile(r'(\w+) = "… ([\w%]+)"')
 PARTS = ";"
 """Stands between the answers of one line."""
 
@@ -80,8 +81,17 @@ def answered(text: str, answers: Mapping[Question, str]) -> str:
         if question.limits:
             lines[question.line] = _limits(question, answer)
         else:
-            lines[question.line] = f"{question.key} = {quoted(one_line(answer))}"
+            lines[question.line] = f"{question.key} = {_as_toml(one_line(answer))}"
     return "\n".join(lines) + "\n"
+
+
+def _as_toml(answer: str) -> str:
+    """An answer as a job file writes it: a list that is one as it stands, anything else as text."""
+    try:
+        listed = answer.startswith("[") and tomllib.loads(f"answer = {answer}")
+    except tomllib.TOMLDecodeError:
+        listed = False
+    return answer if listed else quoted(answer)
 
 
 def _limits(question: Question, answer: str) -> str:
@@ -90,6 +100,8 @@ def _limits(question: Question, answer: str) -> str:
     said = []
     for (key, unit), part in zip(question.limits, parts, strict=False):
         if part:
-            said.append(f"{key} = {quoted(part if any(mark.isalpha() for mark in part) else f'{part} {unit}')}")
+            said.append(
+                f"{key} = {quoted(part if any(mark.isalpha() or mark in '%:' for mark in part) else f'{part} {unit}')}"
+            )
     said.append(f"reference = {quoted(parts[len(question.limits)])}")
     return f"{question.key} = {{ {', '.join(said)} }}"

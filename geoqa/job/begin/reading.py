@@ -1,12 +1,11 @@
 """The files of a folder read whole, each with the options that the others settle for it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from geoqa import plugins
 from geoqa.errors import GeoqaError, OrderError
 from geoqa.frames.files.places import positions
 from geoqa.frames.files.reading import ROLES, FileAsRead
@@ -14,19 +13,16 @@ from geoqa.frames.systems.resolve import resolve
 from geoqa.job.begin.attributes import attributes_of
 from geoqa.job.begin.comment import one_line
 from geoqa.job.begin.listing import Found, LeftOut, Listing
+from geoqa.job.begin.marks import control_by_content, either_order, names_of_open
 from geoqa.job.document.quoted import quoted
 from geoqa.job.inputs.column_order import Unsettled, settled
 from geoqa.model.source import Source
 
 if TYPE_CHECKING:
-    import pandas as pd
+    pass
 
 SMALLEST_PLACE = 1_000.0
 """A plan coordinate of a grid is larger. Common practice, no source."""
-FEWEST_NAMED = 2
-"""Marks of a list that other files must name before it is taken for control."""
-MOST_MARKS = 200
-"""Rows of a list of marks, at most."""
 
 
 @dataclass(frozen=True)
@@ -72,7 +68,7 @@ def read_folder(listing: Listing, frame: str | None = None) -> Folder:
         found[at], sources[file.shown] = read
     _with_order(found, open_orders, sources, frame)
     found, left = _without_offsets(found, left, sources)
-    found = _control_by_content(found, sources)
+    found = control_by_content(found, sources, names_of_open(found, open_orders, sources))
     for file in found:
         if file.role == "control" and file.shown in sources and "control" not in sources[file.shown].layers:
             sources[file.shown] = file.reader().read(file.path, source=file.path.stem)
@@ -139,16 +135,6 @@ def _without_offsets(
     return kept, left
 
 
-def _unsettled(file: Found, error: OrderError) -> Unsettled:
-    """A file without a header, for whoever can settle the order of its columns."""
-
-    def in_order(order: tuple[str, ...], because: str) -> Source:
-        source: Source = file.reader().in_order(order, because).read(file.path, source=file.path.stem)  # type: ignore[attr-defined]
-        return source
-
-    return Unsettled(FileAsRead(role="shots", name=file.shown, source=Source(layers={})), error, in_order)
-
-
 def _with_order(
     found: list[Found], open_orders: dict[int, OrderError], sources: dict[str, Source], frame: str | None
 ) -> None:
@@ -159,63 +145,22 @@ def _with_order(
         if file.shown in sources and file.role in ROLES
     ]
     for at, error in open_orders.items():
+        file = found[at]
+        told: dict[str, tuple[object, str]] = {}
+
+        def in_order(
+            order: tuple[str, ...], because: str, file: Found = file, told: dict[str, tuple[object, str]] = told
+        ) -> Source:
+            if because:
+                told["columns"] = order, because
+            source: Source = file.reader().in_order(order, because).read(file.path, source=file.path.stem)  # type: ignore[attr-defined]
+            return source
+
+        nothing = FileAsRead(role=file.role, name=file.shown, source=Source(layers={}))
         try:
-            [read] = settled([_unsettled(found[at], error)], others, None if frame is None else resolve(frame))
+            [read] = settled([Unsettled(nothing, error, in_order)], others, None if frame is None else resolve(frame))
         except GeoqaError:
-            either = " or ".join(f"[{', '.join(quoted(each) for each in order)}]" for order in error.orders)
-            found[at] = replace(found[at], asks={"columns": f"{either}? Nothing in the folder tells which."})
+            found[at] = replace(file, asks=either_order(error.orders))
         else:
-            sources[found[at].shown] = read.source
-
-
-def _control_by_content(found: list[Found], sources: dict[str, Source]) -> list[Found]:
-    """A short list of places whose names other files of shots speak of is a list of marks."""
-    if any(file.role == "control" for file in found):
-        return found
-    shots = {
-        file.shown: sources[file.shown].layers["shots"]
-        for file in found
-        if file.role == "shots" and file.shown in sources
-    }
-    if len(shots) < 2:
-        return found
-    best: tuple[int, Found] | None = None
-    for file in found:
-        mine = shots.get(file.shown)
-        if (
-            mine is None
-            or not 0 < len(mine) <= MOST_MARKS
-            or mine["shot"].isna().any()
-            or mine["shot"].duplicated().any()
-        ):
-            continue
-        others = [table for shown, table in shots.items() if shown != file.shown and len(table) > len(mine)]
-        named = _named({str(name).strip() for name in mine["shot"]}, others)
-        if named >= FEWEST_NAMED and (best is None or named > best[0]):
-            best = named, file
-    if best is None:
-        return found
-    count, file = best
-    try:
-        reader = plugins.load("readers", "control.csv")()
-        peek = reader.peek(file.path)
-        sources[file.shown] = reader.read(file.path, source=file.path.stem)
-    except GeoqaError:
-        return found
-    use = "" if file.path.suffix.lower() == ".csv" else "control.csv"
-    why = f"taken as control because shots of other files name {count} of its points; if not, make it a [[shots]] table"
-    marks = Found(file.path, file.shown, "control", peek, use=use, why=why)
-    return [marks if each is file else each for each in found]
-
-
-def _named(names: set[str], tables: "Sequence[pd.DataFrame]") -> int:
-    """How many of these names, none of them a bare number, stand as a word in codes, notes and line IDs."""
-    asked = {name for name in names if any(mark.isalpha() for mark in name)}
-    words: set[str] = set()
-    for table in tables:
-        for column in ("code", "note", "line_id"):
-            if column in table:
-                for text in table[column].dropna().unique():
-                    words.update(str(text).replace(",", " ").replace(";", " ").split())
-                    words.add(str(text).strip())
-    return len(asked & words)
+            found[at] = replace(file, options={**file.options, **told})
+            sources[file.shown] = read.source

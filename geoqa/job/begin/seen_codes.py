@@ -4,13 +4,15 @@ import csv
 import io
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from geoqa.frames.files.places import on_marks
 from geoqa.model.frame import Frame
+from geoqa.model.kind_guess import USUAL_KINDS, guessed_kind
 from geoqa.model.quantity import FOOT
 
 if TYPE_CHECKING:
@@ -22,13 +24,20 @@ CLOSE = 1.5
 """Feet in plan within which a shot counts as lying on a design line. Common practice, no source."""
 MOST = 0.6
 """Share of a code's shots that must lie on one kind."""
+SOME = 0.2
+"""Share of a code's shots on a kind from which it is proposed."""
+ALIKE = 0.75
+"""How alike two codes are spelled, by `difflib`, that may be one."""
 LISTED = 300
 """Different codes, at most; more are notes, not codes."""
 
 
 @dataclass(frozen=True)
 class SeenCode:
-    """One code, how often it was shot, and what it may stand for."""
+    """One code, how often it was shot, and what it may stand for.
+
+    A kind that only spelling or a few shots speak for is `proposed`: the draft writes it as a comment.
+    """
 
     code: str
     shots: int
@@ -36,6 +45,7 @@ class SeenCode:
     geometry: str = ""
     role: str = "feature"
     because: str = ""
+    proposed: str = ""
 
 
 def seen_codes(
@@ -54,7 +64,7 @@ def seen_codes(
         Tables of each design file, in the same frame.
     control : table or None
     frame : Frame or None
-        None where nothing says where the files lie: then only names of marks are told.
+        None where nothing says where the files lie: then their numbers are compared as they stand.
     """
     import pandas as pd
 
@@ -66,9 +76,7 @@ def seen_codes(
         return ()
     checks = on_marks(whole, control) >= 0
     close = CLOSE * FOOT.metres_float / (FOOT if frame is None else frame.unit).metres_float
-    kinds, geometry, beside = (
-        _beside(whole, design, close) if frame is not None else ([], {}, np.zeros((len(whole), 0), bool))
-    )
+    kinds, geometry, beside = _beside(whole, design, close)
     found = []
     for code, count in sorted(counts.items(), key=lambda each: (-each[1], each[0]))[:LISTED]:
         mine = (written == code).to_numpy(bool)
@@ -92,10 +100,52 @@ def _guess(
     shares = [(int(beside[mine, at].sum()), kind) for at, kind in enumerate(kinds)]
     shares = sorted((each for each in shares if each[0] >= MOST * count), key=lambda each: (-each[0], each[1]))
     if not shares:
-        return SeenCode(code, count, because="its shots lie on no one kind of design")
+        return _some(code, count, [(int(beside[mine, at].sum()), kind) for at, kind in enumerate(kinds)], geometry)
     on, kind = shares[0]
     also = "".join(f"; {other} on {name}" for other, name in shares[1:3])
     return SeenCode(code, count, kind, geometry[kind], "feature", f"{on} of {count} lie on design of this kind{also}")
+
+
+def _some(code: str, count: int, shares: list[tuple[int, str]], geometry: Mapping[str, str]) -> SeenCode:
+    """A code whose shots lie on no one kind, with the kind that most of those beside design lie on, as a proposal."""
+    some = sorted((each for each in shares if each[0] >= SOME * count), key=lambda each: (-each[0], each[1]))
+    if not some:
+        return SeenCode(code, count, because="its shots lie on no one kind of design")
+    told = ", ".join(f"{on} on {kind}" for on, kind in some[:3])
+    form = geometry[some[0][1]]
+    return SeenCode(code, count, "", form, because=f"of {count} only {told}", proposed=some[0][1])
+
+
+def with_proposals(codes: Sequence[SeenCode], kinds: Mapping[str, str]) -> tuple[SeenCode, ...]:
+    """Codes that no place tells, with what their letters may mean: a told code spelled nearly alike, or a kind's words.
+
+    Parameters
+    ----------
+    codes : sequence of SeenCode
+    kinds : mapping of str to str
+        Kinds of the design, with the geometry of each; usual kinds are tried after them.
+
+    Examples
+    --------
+    >>> codes = [SeenCode("TBC", 40, "curb-top", "line"), SeenCode("TBCC", 2), SeenCode("HYD", 3)]
+    >>> [(each.code, each.proposed, each.because) for each in with_proposals(codes, {})][1:]
+    [('TBCC', 'curb-top', 'spelled nearly as TBC'), ('HYD', 'hydrant', 'its letters')]
+    """
+    told = {each.code: each for each in codes if each.kind and each.role == "feature"}
+    return tuple(each if each.kind or each.proposed else _spelled(each, told, kinds) for each in codes)
+
+
+def _spelled(code: SeenCode, told: Mapping[str, SeenCode], kinds: Mapping[str, str]) -> SeenCode:
+    alike = get_close_matches(code.code, sorted(told), n=1, cutoff=ALIKE)
+    if alike:
+        near = told[alike[0]]
+        return replace(code, proposed=near.kind, geometry=near.geometry, because=f"spelled nearly as {near.code}")
+    for known in (dict(kinds), dict(USUAL_KINDS)):
+        kind, because = guessed_kind(code.code, kinds=known)
+        if kind:
+            letters = "its letters" if because == "its words" else "part of its letters"
+            return replace(code, proposed=kind, geometry=known[kind] or "line", because=letters)
+    return code
 
 
 def _beside(
@@ -145,7 +195,31 @@ def code_list(codes: Sequence[SeenCode]) -> str:
     """The text of a drafted code list, with how often each code was shot and what its kind is told by."""
     text = io.StringIO()
     rows = csv.writer(text, lineterminator="\n")
-    rows.writerow(["code", "kind", "geometry", "role", "shots", "because"])
+    rows.writerow(["code", "kind", "geometry", "role", "pairs_with", "shots", "because"])
+    partner = _partners(codes)
     for each in codes:
-        rows.writerow([each.code, each.kind, each.geometry, each.role, each.shots, each.because])
+        if each.kind:
+            pair = partner.get(each.code, "")
+            rows.writerow([each.code, each.kind, each.geometry, each.role, pair, each.shots, each.because])
+    if unsure := [each for each in codes if not each.kind]:
+        text.write("# Codes whose kind no place tells; a row without its # counts:\n")
+        for each in unsure:
+            kind, form = each.proposed or "…", each.geometry or "line"
+            rows.writerow([f"# {each.code}", kind, form, each.role, "", each.shots, each.because])
     return text.getvalue()
+
+
+_ENDS = ({"front", "back"}, {"top", "flow"})
+"""Last words of two kinds that are the two edges of one thing."""
+
+
+def _partners(codes: Sequence[SeenCode]) -> dict[str, str]:
+    """Codes of the two edges of one thing, by the words of their kinds: walk-front and -back, curb-top and -flow."""
+    lines = {each.kind: each.code for each in codes if each.kind and each.geometry == "line"}
+    split = {kind: kind.rpartition("-") for kind in lines}
+    return {
+        code: lines[other]
+        for kind, code in lines.items()
+        for other in lines
+        if split[kind][0] == split[other][0] != "" and {split[kind][2], split[other][2]} in _ENDS
+    }

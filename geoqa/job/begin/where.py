@@ -89,7 +89,10 @@ def _required(placement: Placement) -> str:
 
 def open_units(files: list[FileAsRead], placement: Placement, frame: str | None) -> dict[str, OpenUnit]:
     """The unit of each design file whose own word on it is not certain, and not that of the frame."""
-    told = (resolve(frame), "") if placement.frame is not None and frame else told_frame(placement)
+    told = told_frame(placement)
+    if frame:
+        with suppress(GeoqaError):  # a frame that is none is told where it is asked for
+            told = resolve(frame), ""
     found: dict[str, OpenUnit] = {}
     if told is None:
         return found

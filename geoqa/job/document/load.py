@@ -18,6 +18,7 @@ from geoqa.job.document.file import UNSTATED, Job
 from geoqa.job.document.input_tables import FOLDER
 from geoqa.job.document.locate import locate
 from geoqa.job.document.problems import place_of, sentence
+from geoqa.job.document.shared_limits import each_kind
 from geoqa.job.document.tolerance import tolerance_model
 from geoqa.job.document.written import as_tables
 
@@ -217,12 +218,12 @@ def validated(table: Mapping[str, Any], *, name: str, text: str = "", folder: Pa
     PluginError, CheckError
         Tolerances are given, and a check that would say what they mean cannot be loaded: told once, not once a table.
     """
+    table, places = each_kind(table, locate(text), name=name)
     if table.get("tolerance"):
         tolerance_model()
     try:
         return Job.model_validate(table, context={FOLDER: folder or Path()})
     except ValidationError as error:
-        places = locate(text)
         lines = [sentence(each, table, places) for each in error.errors(include_url=False)]
         count = "1 problem" if len(lines) == 1 else f"{len(lines)} problems"
         message = f"{name} has {count}:\n" + "\n".join(f"  {line}" for line in lines)

@@ -58,7 +58,9 @@ class Preview:
         It is in the code list, or the word of a check on a mark.
     shots : int
     lines : tuple of str
-        Line numbers, in order.
+        Line numbers, in order; of a code of points the numbers of the things, of a check word the marks.
+    called : str
+        What one of them is: line, number or mark.
     examples : tuple of str
         Descriptions as written, with what each becomes.
     proposal : str
@@ -71,6 +73,7 @@ class Preview:
     lines: tuple[str, ...]
     examples: tuple[str, ...]
     proposal: str
+    called: str = "line"
 
     def __str__(self) -> str:
         known = (
@@ -78,7 +81,7 @@ class Preview:
             if self.known
             else f", not in the code list{f'; did the crew mean {self.proposal}?' * bool(self.proposal)}"
         )
-        lines = f", {many(len(self.lines), 'line')} ({', '.join(self.lines[:5])}{' …' * (len(self.lines) > 5)})"
+        lines = f", {many(len(self.lines), self.called)} ({', '.join(self.lines[:5])}{' …' * (len(self.lines) > 5)})"
         return (
             f"{self.code}: {many(self.shots, 'shot')}{lines * bool(self.lines)}{known}; e.g. {'; '.join(self.examples)}"
         )
@@ -132,6 +135,20 @@ class Splitter:
             return self._unknown(written, head, rest)
         code, line = readings[0]
         return self._rest(Split(written, code, line, known=True), rest)
+
+    def called(self, split: Split) -> str:
+        """What the number behind a code is: of a line, of the thing itself where the code is of points, or a mark.
+
+        Examples
+        --------
+        >>> by = Splitter({"WV": ("point", "feature")})
+        >>> one = by.split("WV2 stuck")
+        >>> one.code, by.called(one), one.line, one.note
+        ('WV', 'number', '2', 'stuck')
+        """
+        if split.check:
+            return "mark"
+        return "number" if self.codes.get(split.code, ("", ""))[0] == "point" else "line"
 
     def _readings(self, head: str) -> list[tuple[str, str]]:
         """Code and line number that a first word can be: whole, or with its last figures as a number."""
@@ -228,8 +245,9 @@ def previews(descriptions: Iterable[str], by: Splitter) -> tuple[Preview, ...]:
             known=splits[0].known,
             shots=sum(counts[one.written] for one in splits),
             lines=tuple(sorted({one.line for one in splits if one.line}, key=lambda line: (len(line), line))),
-            examples=tuple(_becomes(one) for one in splits[:_EXAMPLES]),
+            examples=tuple(_becomes(one, by.called(one)) for one in splits[:_EXAMPLES]),
             proposal=splits[0].proposal,
+            called=by.called(splits[0]),
         )
         for code, splits in groups.items()
     ]
@@ -270,8 +288,8 @@ def patterns_of(job: Job) -> Patterns:
     return {each.source: (each.description, each.line_words) for each in job.shots if each.description}
 
 
-def _becomes(split: Split) -> str:
-    line, note = f" line {split.line}" * bool(split.line), f", note '{split.note}'" * bool(split.note)
+def _becomes(split: Split, called: str) -> str:
+    line, note = f" {called} {split.line}" * bool(split.line), f", note '{split.note}'" * bool(split.note)
     return f"'{split.written}': {split.trouble}" if split.trouble else f"'{split.written}' = {split.code}{line}{note}"
 
 

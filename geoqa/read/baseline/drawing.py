@@ -50,7 +50,10 @@ class AlignmentDrawing(AlignmentReader):
         drawn = DesignDrawing(layers={self.layer: "baseline"}, elevations="none").read(path, source=source)
         elements = drawn.layers.get("design_elements")
         if elements is None or not len(elements):
-            raise SourceError(f"'{path.name}' has no line, arc or polyline on the layer '{self.layer}'.")
+            raise SourceError(
+                f"'{path.name}' has no line, arc or polyline on the layer '{self.layer}'. Name the layer of the "
+                'alignment under [baseline]: layer = "NAME".'
+            )
         if drawn.troubles:
             raise SourceError(
                 f"'{path.name}', {drawn.troubles[0]}; a baseline is read whole. Draw it on its own layer."

@@ -55,7 +55,11 @@ class ProfileTable(ListingReader):
         stated = {ours: unit for ours, unit in rows.unit.items() if (ours, unit) != ("curve_in", "in")}
         unit, foreign, found = file_unit(rows.table.name, stated, places=("elevation",), lengths=lengths)
         if foreign:
-            raise SourceError(f"'{rows.table.name}': {', '.join(sorted(foreign))} in another unit than the elevations.")
+            listed = ", ".join(sorted(foreign))
+            raise SourceError(
+                f"'{rows.table.name}': {listed} in another unit than the elevations; export all in one unit, and state "
+                'it in the job: unit = "ft".'
+            )
         rows.evidence += found
         return profile_of(rows, unit=unit)
 

@@ -57,7 +57,10 @@ class SectionTable(ListingReader):
         rows = listing(self, path)
         unit, foreign, found = file_unit(rows.table.name, rows.unit, places=("width",), lengths=("rise",))
         if foreign:
-            raise SourceError(f"'{rows.table.name}': rise in another unit than the widths.")
+            raise SourceError(
+                f"'{rows.table.name}': rise in another unit than the widths; export both in one unit, and state it in "
+                'the job: unit = "ft".'
+            )
         rows.evidence += found
         columns: dict[str, Any] = {}
         for name in ("from", "to"):

@@ -156,8 +156,9 @@ class DelimitedReader(Reader):
 
     def without_header(self, table: TextTable) -> Headings:
         """Columns of a file that does not name them; refused unless a reader can tell."""
+        row = ", ".join(each.iloc[0] for each in table.text) if len(table) else ""
         raise SourceError(
-            f"'{table.name}' has no header that names its columns; its first row should name "
+            f"'{table.name}' has no header that names its columns ({row[:120]}); its first row should name "
             f"{', '.join(self.sought)} (needed: {', '.join(self.needed)}), or state columns = [...] in file order."
         )
 

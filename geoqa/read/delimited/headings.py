@@ -205,13 +205,17 @@ def _position(columns: Sequence[str], theirs: str | int, *, header: bool, name: 
     if isinstance(theirs, int):
         if 1 <= theirs <= len(columns):
             return theirs - 1
-        raise SourceError(f"'{name}' has columns 1 to {len(columns)}; there is no column {theirs}.")
+        raise SourceError(
+            f"'{name}' has columns 1 to {len(columns)}; there is no column {theirs}. "
+            "Mend the number in columns = { … }."
+        )
     hits = [at for at, each in enumerate(columns) if each == theirs]
     hits = hits or [at for at, each in enumerate(columns) if plain(each) == plain(theirs)]
     hits = hits or [at for at, each in enumerate(columns) if plain(theirs) in readings(each)]
     if len(hits) != 1:
         how = "its columns are" if header else "it has no header; give a number from 1. Its columns are"
-        raise SourceError(f"'{name}' has no column '{theirs}'; {how} {', '.join(columns)}.")
+        listed = ", ".join(columns)
+        raise SourceError(f"'{name}' has no column '{theirs}'; {how} {listed}. Mend the name in columns = {{ … }}.")
     return hits[0]
 
 

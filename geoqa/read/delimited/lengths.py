@@ -40,7 +40,8 @@ def file_unit(
     evidence = []
     if unit in ("deg", "s", "utc"):
         raise SourceError(
-            f"'{name}': its headings say that {', '.join(stated)} are in {unit}; only plane coordinates can be read."
+            f"'{name}': its headings say that {', '.join(stated)} are in {unit}; only plane coordinates can be read. "
+            'Export it with grid coordinates, or state columns = in file order, with "" for those columns.'
         )
     if unit is not None:
         because = f"heading of {', '.join(stated)}"

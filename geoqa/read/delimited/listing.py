@@ -101,7 +101,10 @@ class Listing:
         frame = pd.DataFrame(dict(columns))[~self.dropped].reset_index(drop=True)
         if len(frame) == 0:
             named = "".join(f"\n  {each}" for each in self.troubles[:5])
-            raise SourceError(f"'{self.table.name}' has no row that can be read as {layer}.{named}")
+            raise SourceError(
+                f"'{self.table.name}' has no row that can be read as {layer}; state columns = in the job if they were "
+                f"told wrongly.{named}"
+            )
         return Source(
             layers={layer: conform(layer, frame)},
             facts={**self.table.facts, "columns": ", ".join(self.table.columns)},
@@ -128,7 +131,7 @@ def listing(reader: ListingReader, path: Path) -> Listing:
     table = reader.table(path)
     heads = reader.headings(table)
     if len(table) == 0:
-        raise SourceError(f"'{table.name}' has a header and no rows.")
+        raise SourceError(f"'{table.name}' has a header and no rows; export it again, or take it out of the job.")
     evidence = [*table.evidence, *heads.evidence]
     return Listing(
         table=table,

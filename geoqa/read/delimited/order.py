@@ -23,6 +23,23 @@ NEARER = 10.0
 """How many times nearer one reading must lie than the other to be taken."""
 
 
+@dataclass(frozen=True)
+class Around:
+    """What may stand around three coordinates: the name before them, and texts behind, in order.
+
+    Attributes
+    ----------
+    name : str
+    behind : tuple of str
+        The first of them may be numbers.
+    """
+
+    name: str
+    behind: tuple[str, ...]
+
+
+SHOTS = Around("shot", ("code", "note"))
+
 _WIDEST = 50
 """Columns of a file without a header beyond which nothing is told."""
 _CLOCK = re.compile(r"(\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}.*|\d{1,2}:\d{2}.*)$")
@@ -36,7 +53,9 @@ class _Column:
     middle: float
 
 
-def order_of(table: TextTable, *, near: tuple[float, float] | None) -> tuple[dict[str, int], tuple[Evidence, ...]]:
+def order_of(
+    table: TextTable, *, near: tuple[float, float] | None, around: Around = SHOTS
+) -> tuple[dict[str, int], tuple[Evidence, ...]]:
     """Tell the columns of a table without a header.
 
     Parameters
@@ -44,6 +63,8 @@ def order_of(table: TextTable, *, near: tuple[float, float] | None) -> tuple[dic
     table : TextTable
     near : (easting, northing), optional
         A place at the site, in the file's unit.
+    around : Around
+        What stands before and behind the coordinates.
 
     Returns
     -------
@@ -57,22 +78,22 @@ def order_of(table: TextTable, *, near: tuple[float, float] | None) -> tuple[dic
         The numbers fit no order; `OrderError` where they fit two, with both readings.
     """
     if len(table.columns) > _WIDEST:
-        raise SourceError(_unknown(table, f"it has {len(table.columns)} columns"))
+        raise SourceError(_unknown(table, around, f"it has {len(table.columns)} columns"))
     looks = [_look(table, at) for at in range(len(table.columns))]
     while looks[-1].empty and len(looks) > 3:  # rows that end in a delimiter
         looks.pop()
-    first = _coordinates(table, looks)
+    first = _coordinates(table, looks, around)
     place = {"elevation": first + 2}
     if first == 1:
-        place["shot"] = 0
+        place[around.name] = 0
     after = len(looks) - first - 3
-    if after > 2:
-        raise SourceError(_unknown(table, f"{after} columns follow the elevation"))
-    for at, ours in zip(range(first + 3, len(looks)), ("code", "note"), strict=False):
-        if what := _no_words(table, looks, at, numbers_too=ours == "note"):
-            raise SourceError(_unknown(table, f"column {at + 1} would be the {ours}, and holds {what}"))
-    place |= dict(zip(("code", "note"), range(first + 3, len(looks)), strict=False))
-    easting, why = _easting(table, looks, first, near)
+    if after > len(around.behind):
+        raise SourceError(_unknown(table, around, f"{after} columns follow the elevation"))
+    for at, ours in zip(range(first + 3, len(looks)), around.behind, strict=False):
+        if what := _no_words(table, looks, at, numbers_too=ours != around.behind[0]):
+            raise SourceError(_unknown(table, around, f"column {at + 1} would be the {ours}, and holds {what}"))
+    place |= dict(zip(around.behind, range(first + 3, len(looks)), strict=False))
+    easting, why = _easting(table, looks, first, near, around)
     place |= {"easting": first + easting, "northing": first + 1 - easting}
     listed = ", ".join(f"{ours} = column {at + 1}" for ours, at in sorted(place.items(), key=lambda each: each[1]))
     return place, (Evidence(what="columns", answer=listed, because=why),)
@@ -99,24 +120,26 @@ def _no_words(table: TextTable, looks: list[_Column], at: int, *, numbers_too: b
     return "times or dates" if len(filled) and filled.str.match(_CLOCK).mean() >= 0.9 else ""
 
 
-def _coordinates(table: TextTable, looks: list[_Column]) -> int:
+def _coordinates(table: TextTable, looks: list[_Column], around: Around) -> int:
     """Position of the first of three coordinate columns."""
     places = [at for at, each in enumerate(looks) if each.decimals]
     if len(places) != 3 or places[2] - places[0] != 2 or places[0] > 1:
         listed = ", ".join(str(at + 1) for at in places) or "none"
-        raise SourceError(_unknown(table, f"columns with decimals: {listed}; expected are three side by side"))
+        raise SourceError(_unknown(table, around, f"columns with decimals: {listed}; expected are three side by side"))
     first = places[0]
     if not looks[first + 2].middle < min(looks[first].middle, looks[first + 1].middle):
         raise SourceError(
-            _unknown(table, f"column {first + 3} would be the elevation, but is not the smallest of three")
+            _unknown(table, around, f"column {first + 3} would be the elevation, but is not the smallest of three")
         )
     return first
 
 
-def _easting(table: TextTable, looks: list[_Column], first: int, near: tuple[float, float] | None) -> tuple[int, str]:
+def _easting(
+    table: TextTable, looks: list[_Column], first: int, near: tuple[float, float] | None, around: Around
+) -> tuple[int, str]:
     """0 if the easting comes first, 1 if the northing does, and why."""
     one, two = looks[first].middle, looks[first + 1].middle
-    orders = _orders(looks, first, len(table.columns))
+    orders = _orders(looks, first, len(table.columns), around)
     pair = f"columns {first + 1}, {first + 2} as"
     readings = (
         f"  {pair} easting, northing: about E {one:,.0f} N {two:,.0f}: {stated(orders[0])}\n"
@@ -143,10 +166,10 @@ def _easting(table: TextTable, looks: list[_Column], first: int, near: tuple[flo
     return taken, why
 
 
-def _orders(looks: list[_Column], first: int, width: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _orders(looks: list[_Column], first: int, width: int, around: Around) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Our columns in file order, easting first and northing first."""
-    before = ("shot",) if first else ()
-    behind = ("elevation", "code", "note")[: len(looks) - first - 2] + ("",) * (width - len(looks))
+    before = (around.name,) if first else ()
+    behind = ("elevation", *around.behind)[: len(looks) - first - 2] + ("",) * (width - len(looks))
     return (*before, "easting", "northing", *behind), (*before, "northing", "easting", *behind)
 
 
@@ -161,14 +184,10 @@ def stated(order: tuple[str, ...]) -> str:
     return "columns = [" + ", ".join(f'"{each}"' for each in order) + "]"
 
 
-def _advice(table: TextTable) -> str:
-    names = '"shot", "northing", "easting", "elevation"'
-    return f"State columns = [{len(table.columns)} names in file order, such as {names}]"
-
-
-def _unknown(table: TextTable, why: str) -> str:
+def _unknown(table: TextTable, around: Around, why: str) -> str:
     row = ", ".join(each.iloc[0] for each in table.text) if len(table) else ""
+    names = f'"{around.name}", "northing", "easting", "elevation"'
     return (
         f"'{table.name}' has no header and its column order cannot be told ({why}). First row: {row[:200]}\n"
-        f"{_advice(table)}."
+        f"State columns = [{len(table.columns)} names in file order, such as {names}]."
     )

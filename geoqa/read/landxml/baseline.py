@@ -61,7 +61,10 @@ class AlignmentLandXML(AlignmentReader):
         if len(chosen) == 1:
             return chosen[0]
         if not nodes:
-            raise SourceError(f"'{held.path.name}' holds {held.words()}, and no Alignment.")
+            raise SourceError(
+                f"'{held.path.name}' holds {held.words()}, and no Alignment. "
+                "Name a file that has one under [baseline], or write points = [ … ] there."
+            )
         listed = ", ".join(f"'{name}'" for name in names)
         what = "has no alignment" if not chosen else "has several alignments"
         called = f" '{self.name}'" if self.name else ""

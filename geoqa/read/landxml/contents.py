@@ -157,7 +157,10 @@ def refuse_unknown_surfaces(held: Contents, names: Collection[str]) -> None:
     strange = [name for name in names if name not in there]
     if strange:
         listed = ", ".join(there) or "none"
-        raise SourceError(f"'{held.path.name}' has no surface {', '.join(strange)}; its surfaces are {listed}.")
+        named = (
+            f' State one of them: surfaces = ["{there[0]}"].' if there else " Take surfaces = out of its [[design]]."
+        )
+        raise SourceError(f"'{held.path.name}' has no surface {', '.join(strange)}; its surfaces are {listed}.{named}")
 
 
 def by_state(nodes: list[Node], states: Collection[str]) -> tuple[list[Node], Counter[str]]:

@@ -41,7 +41,8 @@ class Kinds:
                     self.left_out[node.name] += 1
                 return kind
         own = next((each for each in (node.get("code"), node.get("desc")) if _WORD.match(each)), default)
-        self.unstated[own] += bool(own)
+        if own:
+            self.unstated[own] += 1
         return own
 
     def refuse_unused(self, path: Path) -> None:

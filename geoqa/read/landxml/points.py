@@ -34,7 +34,9 @@ class _PointsOfLandXML(Reader):
         held = contents(path, at_most=FIRST)
         nodes = _taken(held, self.only)
         if not nodes:
-            raise SourceError(f"'{held.path.name}' holds {held.words()}, and no CgPoint.")
+            raise SourceError(
+                f"'{held.path.name}' holds {held.words()}, and no CgPoint; as design it is [[design]] file =."
+            )
         self._refuse_design(held)
         rows = []
         for node in nodes[:5]:
@@ -52,7 +54,10 @@ class _PointsOfLandXML(Reader):
     def _refuse_design(self, held: Contents) -> None:
         """A file that holds lines or surfaces is design before it is anything else, unless a job names it."""
         if held.listed or any(held.of(name) for name in ("Alignment", "PlanFeature", "PipeNetwork")):
-            raise SourceError(f"'{held.path.name}' holds {held.words()}; it looks like design.")
+            raise SourceError(
+                f"'{held.path.name}' holds {held.words()}; it looks like design: [[design]] "
+                'file = …; its points as control marks are [control] file = …, only = ["CP"].'
+            )
 
     def _columns(self, held: Contents) -> dict[str, pd.Series | np.ndarray]:
         import pandas as pd
@@ -60,7 +65,8 @@ class _PointsOfLandXML(Reader):
         nodes = _taken(held, self.only)
         if not nodes:
             named = f" whose name begins with {' or '.join(self.only)}" if self.only else ""
-            raise SourceError(f"'{held.path.name}' holds {held.words()}, and no CgPoint{named}.")
+            mend = "mend only =, or leave it out" if self.only else "as design it is [[design]] file ="
+            raise SourceError(f"'{held.path.name}' holds {held.words()}, and no CgPoint{named}; {mend}.")
         place = np.array([held.places.place(each) for each in nodes], dtype=np.float64)
 
         def texts(key: str) -> pd.Series:

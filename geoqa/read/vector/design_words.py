@@ -8,12 +8,12 @@ from pathlib import Path
 from types import MappingProxyType
 
 from geoqa.model.design_word import DesignWord, Option
+from geoqa.model.kind_guess import USUAL_KINDS, guessed_kind
 from geoqa.read.delimited.text import existing, read_text
 from geoqa.read.vector.drawing import colour_of, layer_of, linetype_of
 from geoqa.read.vector.drawing_file import opened_drawing
 from geoqa.read.vector.features import features_of, layers_of
 from geoqa.read.vector.geojson import read_geojson
-from geoqa.read.vector.kind_guess import USUAL_KINDS, guessed_kind
 
 MOST_VALUES = 60
 """An attribute with more different values than this tells no kinds."""

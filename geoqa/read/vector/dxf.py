@@ -18,7 +18,7 @@ from geoqa.read.vector.design_words import design_words
 from geoqa.read.vector.drawing import KindsDrawn, Sketch, layer_of, sketch_of
 from geoqa.read.vector.drawing_file import opened_drawing
 from geoqa.read.vector.kind_tables import unused
-from geoqa.read.vector.linework import Drawn, Elevations, design_tables
+from geoqa.read.vector.linework import MEND, Drawn, Elevations, design_tables
 from geoqa.read.vector.text_elevations import text_elevations
 
 if TYPE_CHECKING:
@@ -106,7 +106,7 @@ class DesignDrawing(Reader):
             drawn.evidence.append(Evidence(what="of no use in the job", answer=", ".join(lost), because=because))
         drawn.naming = f"state the block attribute that tells them apart as name_tag (it is '{self.name_tag}')"
         _name_all(sketch, drawn)
-        tables = design_tables(drawn, source=source, elevations=self.elevations)
+        tables = design_tables(drawn, source=source, elevations=self.elevations, mend=MEND)
         arcs = int((tables["design_elements"]["shape"] == "arc").sum())
         answer = f"{len(tables['design_elements']) - arcs} straight, {arcs} arcs"
         drawn.evidence.append(Evidence(what="elements", answer=answer, because="segments and bulges as drawn"))
@@ -134,7 +134,10 @@ class DesignDrawing(Reader):
         strange = unused(self.layers, there)
         if strange:
             listed = ", ".join(sorted({each.casefold() for each in there}))
-            raise SourceError(f"'{file}' has no layer {', '.join(strange)}; its layers are {listed}.")
+            raise SourceError(
+                f"'{file}' has no layer {', '.join(strange)}; its layers are {listed}. Name them in the job: "
+                'layers = { "NAME*" = "KIND" }; capitals do not count, and * stands for anything.'
+            )
 
 
 def _unit(document: Document) -> tuple[LengthUnit | None, Evidence, str]:

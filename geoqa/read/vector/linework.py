@@ -175,8 +175,14 @@ class Drawn:
         )
 
 
-def design_tables(drawn: Drawn, *, source: str, elevations: Elevations) -> dict[str, pd.DataFrame]:
+MEND = '; what its words stand for is said in the job, e.g. layers = { "*" = "KIND" }'
+"""What to do where a drawing or a vector file holds nothing that is design."""
+
+
+def design_tables(drawn: Drawn, *, source: str, elevations: Elevations, mend: str = "") -> dict[str, pd.DataFrame]:
     """Make the tables design_lines, design_elements and design_points.
+
+    `mend` says what to do where nothing was drawn.
 
     Raises
     ------
@@ -189,7 +195,7 @@ def design_tables(drawn: Drawn, *, source: str, elevations: Elevations) -> dict[
 
     if not drawn.lines and not drawn.points:
         named = "".join(f"\n  {each}" for each in drawn.troubles[:5])
-        raise SourceError(f"'{drawn.file}' holds no design line and no design point that can be read.{named}")
+        raise SourceError(f"'{drawn.file}' holds no design line and no design point that can be read{mend}.{named}")
     _refuse_one_name_for_two(drawn)
     _settle_elevations(drawn, elevations)
     lines = pd.DataFrame(

@@ -56,7 +56,10 @@ class Book(DelimitedReader):
                 f"'{path.name}': sheets {', '.join(reads)} all read as {self.role}; state one, sheet = \"{reads[0]}\"."
             )
         listed = "".join(f"\n  {each}" for each in why)
-        raise SourceError(f"'{path.name}' has no sheet that reads as {self.role}.{listed}")
+        raise SourceError(
+            f"'{path.name}' has no sheet that reads as {self.role}; name the sheet, and what its columns are: "
+            f'sheet = "…", columns = {{ … = "…" }}.{listed}'
+        )
 
 
 class ShotsBook(ShotsText, Book):

@@ -97,6 +97,7 @@ def judged(
     keys = rows.pop("keys").tolist()
     shots = observed(layers)["shot"].to_numpy(dtype=object)
     names = [list(shots[each]) for each in limited.pop("named")] if "named" in limited else keys
+    apart = _told_apart(names, limited)
     own = limited["own"].to_numpy()
     rows["why"] = np.where(own > 0, own, rows["why"])
     rows.loc[own > 0, ["measured", "deviation", "without"]] = np.nan
@@ -107,7 +108,7 @@ def judged(
     rows["source"] = pd.Series(None, index=rows.index, dtype="str")
     rows["shot"] = rows["source"]
     unit = layers.frame.unit.name
-    findings = findings_of(rows, check=check, limits=limits, unit=unit, keys=names, again=again)
+    findings = findings_of(rows, check=check, limits=limits, unit=unit, keys=apart, again=again)
     count = [len(each) for each in keys]
     named = findings["finding"].to_numpy(dtype=object).repeat(count).tolist()
     weights = [_weights(part, row) for row in range(len(which))]
@@ -115,6 +116,15 @@ def judged(
         named, [key for each in keys for key in each], role="member", layer="shots", weights=np.concatenate(weights)
     )
     return Judgement(findings=findings, evidence=evidence, number=which)
+
+
+def _told_apart(names: list[list[str]], rows: pd.DataFrame) -> list[list[str]]:
+    """Keys of the findings: several of one edge that no shot stands for, such as its long legs, by label and place."""
+    nameless = np.array([not each for each in names], dtype=bool)
+    again = rows.duplicated(["kind", "subject", "limit"], keep=False).to_numpy(bool) & nameless
+    where = zip(rows["label"], rows["easting"], rows["northing"], strict=True)
+    said = [[str(label), f"{east:.3f} {north:.3f}"] for label, east, north in where]
+    return [own if alike else name for name, own, alike in zip(names, said, again, strict=True)]
 
 
 def _stations(layers: Layers, names: list[list[str]]) -> tuple[np.ndarray, np.ndarray]:

@@ -46,7 +46,30 @@ def test_design_of_landxml_is_drafted_in_its_own_unit(folder):
 def test_level_notes_ask_what_they_may_miss(folder):
     (folder / "run.csv").write_text("point,BS,FS,distance\nA,4.2,,\nT,3.1,5.0,100\nA,,2.3,100\n", encoding="utf-8")
     drafted = begin(folder).path.read_text(encoding="utf-8")
-    assert all(f'{key} = "REQUIRED"' in drafted for key in ("closure", "per", "reference"))
+    assert all(f'{key} = "REQUIRED"' in drafted for key in ("closure", "reference"))
+    assert 'per = "mile"   # or "km": the length that closure is stated for' in drafted
+
+
+@pytest.mark.parametrize(
+    ("values", "what", "u"), [("1.8 %\n2,2.2 %", "cross-slope", "0.1 %"), ("4.02 ft\n2,48 in", "clear-width", "1/8 in")]
+)
+def test_readings_beside_the_shots_ask_what_they_are_of(folder, values, what, u):
+    (folder / "level.csv").write_text(f"Point,Reading\n1,{values}\n", encoding="utf-8")
+    drafted = begin(folder).path.read_text(encoding="utf-8")
+    assert f'[[readings]]\nfile = "level.csv"\nwhat = "REQUIRED"   # "{what}"? or ' in drafted
+    assert f'u = "REQUIRED"   # 1 sigma of one reading, e.g. "{u}"' in drafted
+
+
+def test_a_typical_section_is_one(folder):
+    text = "line,kind,from,to,offset,slope\nFL,curb-flow,10+00,20+00,-16,-0.02\n"
+    (folder / "typical.csv").write_text(text, encoding="utf-8")
+    assert '[section]\nfile = "typical.csv"' in begin(folder).path.read_text(encoding="utf-8")
+
+
+def test_a_column_that_may_be_the_elevation_is_asked_for(tmp_path):
+    (tmp_path / "day.csv").write_text(SHOTS.replace("Elevation", "Level (site)"), encoding="utf-8")
+    asked = '# QUESTION: no column is known as elevation; is it "Level (site)"? Then: columns = { elevation ='
+    assert asked in begin(tmp_path).path.read_text(encoding="utf-8")
 
 
 def test_a_day_in_text_of_another_ending_is_read_as_init_does(folder):

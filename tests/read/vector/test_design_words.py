@@ -5,8 +5,8 @@ import geopandas as gpd
 import pytest
 from shapely import LineString, Point
 
+from geoqa.model.kind_guess import guessed_kind
 from geoqa.read.vector.design_words import design_words
-from geoqa.read.vector.kind_guess import guessed_kind
 
 
 @pytest.mark.parametrize(

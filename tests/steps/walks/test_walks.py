@@ -155,6 +155,13 @@ def test_a_leg_that_is_too_long_tells_no_slope():
     ]
 
 
+def test_several_long_legs_of_one_edge_are_findings_of_their_own():
+    findings, _ = told(walk_rows([0, 20, 120, 230]), RUNNING, check="running-slope", **FINE)
+    long = findings[findings["why"] == "legs-too-long"]
+    assert len(long) == 4
+    assert findings["finding"].is_unique
+
+
 @pytest.mark.long
 @pytest.mark.parametrize("seed", range(3))
 def test_any_order_of_rows_gives_the_same_findings(seed):

@@ -1,0 +1,55 @@
+"""Codes are drafted with their kinds whatever is known of the frame and the unit, and proposals are comments."""
+
+import csv
+
+import ezdxf
+import pytest
+
+from geoqa.job.begin.begin import begin
+from geoqa.job.begin.seen_codes import SeenCode, code_list, with_proposals
+from geoqa.read.codes import CodesText
+
+SHOTS = "Point,Northing,Easting,Elevation,Code\n" + "".join(
+    f"{n},{651300.0 + 10 * n},{8212400.0 + off},800,{code}\n"
+    for n, (code, off) in enumerate([*[("K", 0.1)] * 6, ("KK", 40.0), ("KK", 41.0), *[("FH", 80.0)] * 2, ("ZQ", 90.0)])
+)
+
+
+def drawn(folder, units):
+    document = ezdxf.new("R2010")
+    document.header["$INSUNITS"] = units
+    document.modelspace().add_lwpolyline([(8212400, 651200), (8212400, 651500)], dxfattribs={"layer": "CURB-TOP"})
+    document.saveas(folder / "plan.dxf")
+
+
+@pytest.mark.parametrize("frame", [None, "EPSG:6559"])
+@pytest.mark.parametrize("units", [0, 2])
+def test_the_draft_does_not_hang_on_the_unit_or_the_frame(tmp_path, units, frame):
+    drawn(tmp_path, units)
+    (tmp_path / "shots.csv").write_text(SHOTS, encoding="utf-8")
+    begun = begin(tmp_path, frame=frame)
+    rows = {row["code"]: row for row in csv.DictReader(begun.codes.open(encoding="utf-8")) if row["kind"]}
+    assert rows["K"]["kind"] == "curb-top"
+    assert rows["K"]["because"].startswith("6 of 6 lie on design of this kind")
+    assert rows["# FH"]["kind"] == "hydrant"
+    assert rows["# ZQ"]["kind"] == "…"
+
+
+def test_codes_are_proposed_by_a_told_one_and_by_their_letters():
+    codes = (SeenCode("TBC1", 40, "curb-top", "line"), SeenCode("TBC", 2), SeenCode("WV", 3), SeenCode("XX", 1))
+    made = with_proposals(codes, {})
+    assert [(each.kind, each.proposed) for each in made] == [
+        ("curb-top", ""), ("", "curb-top"), ("", "valve"), ("", ""),
+    ]  # fmt: skip
+
+
+def test_a_list_with_proposals_is_read_without_them(tmp_path):
+    codes = (
+        SeenCode("F", 40, "walk-front", "line"), SeenCode("B", 40, "walk-back", "line"),
+        SeenCode("WV", 3, proposed="valve"),
+    )  # fmt: skip
+    path = tmp_path / "codes_draft.csv"
+    path.write_text(code_list(codes), encoding="utf-8")
+    read = CodesText().read(path, source="codes").layers["codes"]
+    assert read["code"].tolist() == ["F", "B"]
+    assert read["pairs_with"].tolist() == ["B", "F"]
