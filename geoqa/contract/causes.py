@@ -18,6 +18,14 @@ CAUSES = (
         "re-shoot its {shots}; nothing of it is judged until then",
         now=True,
     ),
+    Cause(
+        name="warp",
+        title="Elevations off by amounts that follow the place, a warp the checks show",
+        remedy="hold no mark to be wrong for it: look for what bends elevations over the site (marks and residuals of "
+        "the site's own fit, geoid model, base and its coordinates), and run levels between two marks that differ; "
+        "no elevation is judged until then",
+        now=True,
+    ),
     Cause(name="two-disagree", title="Two marks disagree", remedy="shoot a third mark; until then hold neither"),
     Cause(
         name="no-control",

@@ -23,7 +23,7 @@ from geoqa.steps.causes.survey_doubt import Doubt, doubt_of, doubt_table, notes_
 from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
 from geoqa.steps.causes.suspects import NOTHING, UNLISTED, Checks, Suspect, feet, suspects
 from geoqa.steps.causes.unchecked_shots import unchecked, without_contained
-from geoqa.steps.causes.unlisted import unlisted
+from geoqa.steps.causes.unlisted import too_many_blamed, unlisted
 from geoqa.steps.causes.weighed import Undone, Weighed
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.shots.flags import all_flags, flagged, noted
@@ -376,12 +376,12 @@ def _doubt(answer: Answer, weighing: Weighed | None, checks: Checks) -> Doubt:
 def _of_marks(weighing: Weighed, checks: Checks) -> np.ndarray:
     """What the best explanation, though it does not fit, lays to single marks and check shots, (n, 3).
 
-    Nothing where it blames most of the marks.
+    Nothing where it blames too many of the marks.
     """
     best, moved = weighing.weighed.best, np.zeros((len(checks.shots), 3))
     parts = [(weighing.suspects[place], size) for place, size in zip(best.causes, best.sizes, strict=True)]
     blamed = [(each, size) for each, size in parts if each.cause in ("mark", "bad-shot", "mark-name")]
-    if len({each.subject for each, _ in blamed if each.cause == "mark"}) * 2 > len(np.unique(checks.mark)):
+    if too_many_blamed(len({each.subject for each, _ in blamed if each.cause == "mark"}), len(np.unique(checks.mark))):
         return moved
     for each, size in blamed:
         moved[each.acts] += each.shift(checks.points[each.acts], size)

@@ -11,7 +11,8 @@ from geoqa.model import words
 from geoqa.model.frame import Frame
 from geoqa.model.words import listed
 from geoqa.steps.causes.suspect_blocks import Block
-from geoqa.steps.causes.suspects import SHIFT, UNLISTED, Checks, Suspect
+from geoqa.steps.causes.suspects import SHIFT, UNLISTED, WARP, Checks, Suspect
+from geoqa.steps.causes.unlisted import too_many_blamed
 from geoqa.steps.causes.weighed import Weighed
 
 WORTH_NAMING = 0.5
@@ -93,7 +94,7 @@ class Named:
             u_size=np.sqrt((columns**2) @ (u_sizes**2)) if u_sizes.size else suspect.u_fixed,
             prior=suspect.weight,
             facts=_facts(suspect, sizes, u_sizes, epoch, middle[0]),
-            u_shift=np.sqrt((suspect.columns(points) ** 2) @ (u_sizes**2)) if u_sizes.size else None,
+            u_shift=_u_of_every_shot(suspect, points, sizes, u_sizes),
         )
 
     @classmethod
@@ -111,6 +112,18 @@ class Named:
             prior=PRIOR[block.cause],
             probability=block.probability,
         )
+
+
+def _u_of_every_shot(suspect: Suspect, points: np.ndarray, sizes: np.ndarray, u_sizes: np.ndarray) -> np.ndarray | None:
+    """1 sigma of the shift of every shot, (n, 3); None where nothing of it is open."""
+    if not u_sizes.size:
+        return None
+    columns = suspect.columns(points)
+    u = np.sqrt(columns**2 @ u_sizes**2)
+    if suspect.warp is not None:  # between the marks it is known only as far as it is smooth
+        usual = float(np.linalg.norm(sizes)) / np.sqrt(sizes.size)
+        u[:, 2] = np.hypot(u[:, 2], usual * suspect.warp.unknown(np.nan_to_num(points[:, :2])))
+    return u
 
 
 def mean_of(values: np.ndarray) -> np.ndarray:
@@ -181,12 +194,14 @@ def answer_of(
         if weighed.unlisted is None:
             return Answer(status="none-fits", proven=(), weighing=weighing)
         against = float(np.exp(min(weighed.best.score - weighed.unlisted.score, 700.0)))
+        if any(each.cause == WARP for each in named):  # where the survey bends, no mark is blamed for it
+            named = [each for each in named if each.cause != "mark"]
         named = [replace(each, probability=1.0 / (1.0 + against)) for each in named]
         if gross is not None:
             named = [replace(gross, probability=1.0), *named]
         return _told(Answer(status="none-fits", proven=tuple(named), weighing=weighing), checks)
-    marks = {each.subject for each in named if each.cause == "mark"}
-    if len(marks) * 2 > len(np.unique(checks.mark)) > 2:  # most marks against the rest: nobody can tell which
+    blamed = len({each.subject for each in named if each.cause == "mark"})
+    if len(np.unique(checks.mark)) > 2 and too_many_blamed(blamed, len(np.unique(checks.mark))):
         return Answer(status="none-fits", proven=(), weighing=weighing)
     causes = _causes(weighing, weighed.best.causes)
     alike = sorted({each for place in weighed.alike for each in _causes(weighing, weighed.ranked[place].causes)})
@@ -234,7 +249,9 @@ def _sentence(cause: Named, answer: Answer, checks: Checks) -> str:
     unit = checks.job_unit
     said = which_way(cause.cause, cause.variant)
     parts = [said[:1].upper() + said[1:]]
-    if cause_named(cause.cause).alike:
+    if cause.cause == WARP:
+        parts = [_follows_the_place(cause, checks)]
+    elif cause_named(cause.cause).alike:
         parts = [_look_alike(cause, unit)]
     else:
         parts += [moved] if (moved := _moved(cause, unit)) else []
@@ -275,6 +292,20 @@ def _look_alike(cause: Named, unit: str) -> str:
     return (
         f"Elevations of {cause.subject.replace('from', 'all shots from')} are all {'low' if size < 0 else 'high'} by "
         f"{amount}; rod height, antenna, base elevation or vertical datum look alike here"
+    )
+
+
+def _follows_the_place(cause: Named, checks: Checks) -> str:
+    """How far elevations are off at the mark where they are lowest, and where they are highest."""
+    at = cause.shift[checks.row, 2]
+    marks = checks.control["mark"].to_numpy(dtype=object)[checks.mark]
+    ends = [
+        f"{words.length(float(at[place]), checks.job_unit, signed=True)} at {marks[place]}"
+        for place in (int(np.nanargmin(at)), int(np.nanargmax(at)))
+    ]
+    return (
+        f"Elevations are off by amounts that follow the place, from {ends[0]} to {ends[1]}, as no known cause moves "
+        "them and as no single mark would; the marks are not blamed for it"
     )
 
 
@@ -373,7 +404,9 @@ def _bare(answer: Answer, checks: Checks, frame: Frame) -> dict[str, Any]:
     text = cause_named(cause).title
     if weighing is not None and weighing.weighed.widened > 1:
         text += f"; the stated uncertainties are too small, taken {weighing.weighed.widened:.1f} times as large"
-    if status == "none-fits" and weighing is not None:
+    if status == "none-fits" and weighing is not None and weighing.weighed.fits:
+        text += f": {_blamed(weighing)}"
+    elif status == "none-fits" and weighing is not None:
         best = weighing.weighed.best
         near = (
             listed([cause_named(each).title.lower() for each in _causes(weighing, best.causes)])
@@ -392,6 +425,17 @@ def _bare(answer: Answer, checks: Checks, frame: Frame) -> dict[str, Any]:
         "cause": cause, "variant": "", "subject": None, "shots": 0, "doubtful": 0, "words": text,
         "remedy": cause_named(cause).remedy, "probability": probability, "alike": "", "separates": "",
     }  # fmt: skip
+
+
+def _blamed(weighing: Weighed) -> str:
+    """Marks that would have to be wrong, where they are too many to be."""
+    checks = weighing.checks
+    suspects = [weighing.suspects[place] for place in weighing.weighed.best.causes]
+    marks = sorted({each.subject for each in suspects if each.cause == "mark"})
+    return (
+        f"{len(marks)} of {len(np.unique(checks.mark))} marks ({listed(marks)}) would have to be wrong; whether they "
+        "are, or the survey is off where they stand, cannot be told"
+    )
 
 
 def remaining(weighing: Weighed) -> np.ndarray:
