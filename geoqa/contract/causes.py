@@ -191,11 +191,12 @@ CAUSES = (
     Cause(
         name="unchecked",
         title="Shots that no check covers are off together",
-        remedy="shoot two of the {shots} again in a session that is checked, or a mark with rod and base as "
-        "they stood; until then none of them is judged",
-        tells="a check shot before and after every change of rod or base",
+        remedy="shoot check shots on two marks from the same set-up (rod, antenna and base as they stood); where it "
+        "stands no more, two of the {shots} again in a session that is checked; until then none of them is judged",
+        tells="check shots on two marks from the same set-up, before and after every change of rod or base",
         prior=0.03,
         now=True,
+        alike=("initialization", "rod", "antenna", "base", "vertical-datum"),
     ),
 )
 """Answers that name no cause first, then the causes. A remedy is mostly a change of the job file."""
