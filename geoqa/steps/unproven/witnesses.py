@@ -15,6 +15,7 @@ import pandas as pd
 from geoqa.contract.checks import check_named
 from geoqa.kernels.judging.odds import alike
 from geoqa.model.tables.layer import Layers
+from geoqa.steps.causes.left_out import TWICE
 from geoqa.steps.design.applied_shifts import sessions
 from geoqa.steps.judging.text_columns import rows_of, taken
 
@@ -23,6 +24,8 @@ _LOOKED = 12
 """Neighbours along a line that are looked through for one of another place."""
 VARIES = 0.35
 """How much one defect differs from place to place, 1 sigma as a share of it."""
+GOOD = 2.5
+"""Standard uncertainties within which a number is called good: 1 of 80 sound ones is farther off."""
 SOUND = 3.0
 """Sound work scatters by a limit over this much, 1 sigma."""
 
@@ -120,6 +123,10 @@ class Witness:
     ratio_work, ratio_shift, ratio_own : float64
         How much likelier the other number is if it is off in the same way, as work is and as a shift is, and if it is
         off for a reason of its own.
+    agrees : bool
+        Whether it is likelier off in the same way than sound, and by as much, as its u allows.
+    good : bool
+        Whether it is off by no more than its own u allows, `GOOD` of them.
     same_session, same_setup : bool
     between : float64
         Shots between the two in the order of work.
@@ -132,6 +139,8 @@ class Witness:
     ratio_work: np.ndarray
     ratio_shift: np.ndarray
     ratio_own: np.ndarray
+    agrees: np.ndarray
+    good: np.ndarray
     same_session: np.ndarray
     same_setup: np.ndarray
     between: np.ndarray
@@ -160,15 +169,16 @@ def witness(numbers: Numbers, mine: np.ndarray, other: np.ndarray) -> Witness:
     size = np.abs(one["deviation"])
     told = {"value": two["deviation"], "expected": one["deviation"] * cosine}
     told["u_sound"] = np.sqrt(two["u_random"] ** 2 + two["u_common"] ** 2 + two["sound"] ** 2)
-    both = [
-        np.where(there, alike(**told, u_alike=np.sqrt(u**2 + (share * size) ** 2 + (across * size) ** 2)), 1.0)
-        for share in (VARIES, 0.0)
-    ]
+    u_alike = [np.sqrt(u**2 + (share * size) ** 2 + (across * size) ** 2) for share in (VARIES, 0.0)]
+    both = [np.where(there, alike(**told, u_alike=each), 1.0) for each in u_alike]
+    near = np.abs(told["value"] - told["expected"]) <= GOOD * u_alike[0]
     return Witness(
         there=there,
         ratio_work=both[0],
         ratio_shift=both[1],
         ratio_own=np.where(there, alike(**told | {"expected": 0.0}, u_alike=np.hypot(u, size)), 1.0),
+        agrees=there & near & (np.fmax(*both) > 1.0),
+        good=there & (np.abs(two["deviation"]) <= GOOD * told["u_sound"]),
         same_session=there & ~apart,
         same_setup=there & (one["setup"] == two["setup"]),
         between=np.abs(one["place"] - two["place"]).astype(float),
@@ -292,6 +302,18 @@ def with_checks(layers: Layers, numbers: Numbers, at: pd.DataFrame, mine: np.nda
     whole = pd.concat([table, *pieces], ignore_index=True)
     whole_list = Numbers(table=whole, toward=np.concatenate(vectors), out=numbers.out)
     return whole_list, found
+
+
+def checks_left_out(layers: Layers, at: pd.DataFrame, numbers: Numbers, mine: np.ndarray) -> np.ndarray:
+    """Whether a check shot of the session counts for nothing along a number's axis, because it is known to be off."""
+    if "control_table" not in layers or not len(layers["control_table"]):
+        return np.zeros(len(mine), bool)
+    table = layers["control_table"]
+    reasons = table[["left_out", "left_out_elevation"]].astype(object).where(lambda each: each != TWICE)
+    session = np.append(at["session"].to_numpy(), -1)[rows_of(table["shot_key"], layers["shots"]["shot_key"])]
+    plan = np.isin(numbers.table["session"].to_numpy()[mine], session[reasons["left_out"].notna()])
+    level = np.isin(numbers.table["session"].to_numpy()[mine], session[reasons.notna().any(axis=1)])
+    return np.where(numbers.table["axis"].to_numpy()[mine] == UP, level, plan)
 
 
 def _residuals(layers: Layers, at: pd.DataFrame) -> pd.DataFrame:
