@@ -16,7 +16,8 @@ from geoqa.contract.checks import check_named
 from geoqa.kernels.judging.odds import alike
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.causes.left_out import TWICE
-from geoqa.steps.design.applied_shifts import sessions
+from geoqa.steps.causes.open_blunders import moved_by
+from geoqa.steps.design.applied_shifts import freed, sessions
 from geoqa.steps.judging.text_columns import rows_of, taken
 
 UP = "v"
@@ -79,8 +80,9 @@ def numbers_of(layers: Layers, at: pd.DataFrame) -> Numbers:
         & findings["deviation"].notna()
     ).to_numpy(bool)
     table = pd.DataFrame(findings.loc[kept, _READ]).reset_index(drop=True)
-    table["held"] = findings["why"].to_numpy()[kept]
-    table["held"] = table["held"].isin(["open-blunder", "out-both-ways"])
+    why = findings["why"][kept].reset_index(drop=True)
+    table["held"] = why.isin(["open-blunder", "out-both-ways"]).to_numpy(bool)
+    _without_blunder(layers, table, (why == "open-blunder").to_numpy(bool))
     table["row"] = rows_of(table["shot"], layers["shots"]["shot_key"])
     table = table[(table["row"] >= 0).to_numpy()].drop_duplicates(["row", "check"]).reset_index(drop=True)
     axis = {name: check_named(str(name)).axis for name in work}
@@ -91,6 +93,24 @@ def numbers_of(layers: Layers, at: pd.DataFrame) -> Numbers:
     limit = np.where(np.isfinite(limit) & (limit > 0), limit, np.fmax(*table[["lower", "upper"]].abs().to_numpy().T))
     table["sound"] = np.where(np.isfinite(limit), limit, 0.0) / SOUND
     return Numbers(table=table, toward=_toward(layers, table), out=int((table["verdict"] == "OUT").sum()))
+
+
+def _without_blunder(layers: Layers, table: pd.DataFrame, waits: np.ndarray) -> None:
+    """Put numbers that wait for a blunder as they are without it: what is out both ways is told so too."""
+    moved = moved_by(layers, table["shot"])
+    if moved is None or not waits.any():
+        return
+    azimuth = np.full(len(table), np.nan)
+    for name in ("line_matches", "point_matches"):
+        if name in layers:
+            chosen = layers[name][layers[name]["chosen"]]
+            found = np.append(chosen["azimuth"].to_numpy(float), np.nan)[rows_of(table["shot"], chosen["shot_key"])]
+            azimuth = np.where(np.isnan(azimuth), found, azimuth)
+    number = table["deviation"].to_numpy(float, copy=True)
+    for check in ("offset", "position", "elevation"):
+        mine = np.flatnonzero(waits & (table["check"] == check).to_numpy(bool))
+        number[mine] = freed(check, number[mine], azimuth[mine], moved.shift[mine])
+    table["deviation"] = number
 
 
 _SURVEY = ("open-blunder", "survey-doubt")
