@@ -18,6 +18,14 @@ CAUSES = (
         "re-shoot its {shots}; nothing of it is judged until then",
         now=True,
     ),
+    Cause(
+        name="warp",
+        title="Elevations off by amounts that follow the place, a warp the checks show",
+        remedy="hold no mark to be wrong for it: look for what bends elevations over the site (marks and residuals of "
+        "the site's own fit, geoid model, base and its coordinates), and run levels between two marks that differ; "
+        "no elevation is judged until then",
+        now=True,
+    ),
     Cause(name="two-disagree", title="Two marks disagree", remedy="shoot a third mark; until then hold neither"),
     Cause(
         name="no-control",
@@ -183,11 +191,12 @@ CAUSES = (
     Cause(
         name="unchecked",
         title="Shots that no check covers are off together",
-        remedy="shoot two of the {shots} again in a session that is checked, or a mark with rod and base as "
-        "they stood; until then none of them is judged",
-        tells="a check shot before and after every change of rod or base",
+        remedy="shoot check shots on two marks from the same set-up (rod, antenna and base as they stood); where it "
+        "stands no more, two of the {shots} again in a session that is checked; until then none of them is judged",
+        tells="check shots on two marks from the same set-up, before and after every change of rod or base",
         prior=0.03,
         now=True,
+        alike=("initialization", "rod", "antenna", "base", "vertical-datum"),
     ),
 )
 """Answers that name no cause first, then the causes. A remedy is mostly a change of the job file."""

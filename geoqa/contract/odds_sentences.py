@@ -252,9 +252,16 @@ def _elsewhere(variant: str, count: int, total: int) -> str:
 
 
 def _checks(variant: str, count: int, total: int) -> str:
-    if count == 0:
-        return "control checks before and after are good" if total == 2 else "the control check near in time is good"
-    return "a control check near in time is off by the same"
+    if count:
+        return "a control check near in time is off by the same"
+    if variant == "off":
+        return (
+            "control checks before and after are not both good, and off by something else"
+            if total == 2
+            else "the control check near in time is off by something else"
+        )
+    good = "control checks before and after are good" if total == 2 else "the control check near in time is good"
+    return f"{good} (others of this session are known to be off and left out)" if variant == "apart" else good
 
 
 def _lean(variant: str, count: int, total: int) -> str:

@@ -83,7 +83,8 @@ SESSION_SHIFT = Check(
     judged="Uncertainty: that of the shots, whose errors last for minutes, of the published values, which are the "
     "same in every session, and of the tilt of a geoid model. Stated uncertainties count as 8 degrees of freedom and "
     "are never taken smaller; the level holds for all sessions and axes together. A shift that is not chance is "
-    "listed; it is out where it is proven to be more than the stated uncertainties let a session be off by (95 %).",
+    "listed; it is out where it is proven to be more than the stated uncertainties let a session be off by (95 %), and "
+    "more than a quarter of the narrowest limit of the work along its axis: less is no matter to clear first.",
     cannot_show="What the shift comes from, and whether it held at every moment of the session. Nothing is corrected "
     "unless the job names the session in the option apply of this step; else how the verdicts of the session would "
     "stand without it is said in one line.",

@@ -126,6 +126,13 @@ def _uncompensated(plan: "pd.DataFrame", seed: int) -> Sown:
     return plan, [Item(ids=tuple(plan.loc[rows, "id"]), level="none")]
 
 
+@plant("W10", "all elevations bent along the site, by -0.08 ft in the middle to +0.17 ft at its ends")
+def _bent(plan: "pd.DataFrame", seed: int) -> Sown:
+    along = (plan["base_e"].to_numpy() - plan["base_e"].mean()) / np.abs(plan["base_e"] - plan["base_e"].mean()).max()
+    plan["common_v"] += 0.25 * (np.nan_to_num(along) ** 2 - 1 / 3)
+    return plan, []
+
+
 def _stated(share: float) -> Callable[[Tables], Tables]:
     """A record whose uncertainties are that share of what the job declares."""
 
@@ -194,6 +201,7 @@ WORLDS = (
     World(name="rod between checks, logged", plants=("W07",), alone=True),
     World(name="base moved", plants=("W08",), alone=True),
     World(name="smooth warp", plants=("U01",), alone=True),
+    World(name="warp in elevation", plants=("W10",), alone=True),
     World(name="compensation off", plants=("W09",), alone=True),
 )
 BLUNDERS: Mapping[str, tuple[str, ...]] = {"": (), "rod": ("T06",), "foot": ("T01",)}

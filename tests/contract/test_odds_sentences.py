@@ -32,6 +32,11 @@ ALONE = [row("prior", log_ratio=-0.1), row("neighbours"), row("checks"), row("sh
             "about 4 in 5 that it is the shot, not the work: the rod leaned",
         ),
         (
+            [row("neighbours", 2, 2, 2.6), row("checks", 0, 2, 0.3, "off")],
+            "about 19 in 20 that it is the work, not the shot: both neighbours agree, control checks before and after "
+            "are not both good, and off by something else",
+        ),
+        (
             [row("neighbours", 5, 5, 1.0, "run"), row("checks", 1, 2, -0.9)],
             "even odds, the work or the shot: its 5 shots agree, a control check near in time is off by the same",
         ),

@@ -40,6 +40,7 @@ SOON = (
     ("rod between checks", "", 1, 614),
     ("base moved", "", 2, 615),
     ("smooth warp", "", 0, 616),
+    ("warp in elevation", "", 1, 617),
 )
 
 

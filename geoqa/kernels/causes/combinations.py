@@ -84,6 +84,7 @@ class CauseModel:
         self.prior = np.log([each.weight for each in causes]) if causes else np.zeros(0)
         self.smallest = np.array([each.smallest for each in causes])
         self.nobodys = np.array([each.unlisted for each in causes], dtype=bool)
+        self.smooths = np.array([each.smooth for each in causes], dtype=bool)
         self.family = np.unique([each.family for each in causes], return_inverse=True)[1]
         self.used = np.isfinite(observed)
         parts = [observed[self.used], np.zeros(self.used.sum())]
@@ -200,16 +201,26 @@ class CauseModel:
         """The most probable set with something unlisted in it, where it fits and beats the best of known causes.
 
         What only adds to a best that fits must be needed, as any cause; what fits with fewer causes than the best
-        stands unless the odds ask for more.
+        stands unless the odds ask for more. So does what follows the place, where the best blames published values.
         """
-        sets = (each for each in every.take(self.unlisted(every.places)) if self.large_enough(each[0]))
-        found = next((self.explain(each[0], np.nan) for each in sets), None)
+        found = self._beats(best, every.take(self.unlisted(every.places)), fits)
+        if found is None and any(self.causes[place].blames for place in best.causes) and self.smooths.any():
+            smooth = np.any(np.append(self.smooths, False)[every.places], axis=1)
+            found = self._beats(best, every.take(smooth), fits, favour=1)
+        return found
+
+    def _beats(self, best: Explanation, sets: Sets, fits: float, *, favour: int = 0) -> Explanation | None:
+        """The most probable of these sets, where it fits and has the odds over the best that are asked of it.
+
+        `favour` counts causes that the sets are forgiven.
+        """
+        found = next((self.explain(each[0], np.nan) for each in sets if self.large_enough(each[0])), None)
         if found is None or not self.leaves_noise(found, fits):
             return None
         asked = 0.0
         if self.leaves_noise(best, fits):
             adds = self.families(best.causes) < self.families(found.causes)
-            fewer = len(found.causes) < len(best.causes)
+            fewer = len(found.causes) < len(best.causes) + favour
             asked = float(np.log(NEEDED)) * (adds - fewer)
         return found if found.score - best.score > asked else None
 
@@ -224,7 +235,8 @@ class CauseModel:
 
     def large_enough(self, chosen: tuple[int, ...]) -> bool:
         """No cause of a set is smaller than such a cause is."""
-        if not self.smallest[list(chosen)].any() and not any(self.causes[place].least for place in chosen):
+        asked = [self.causes[place] for place in chosen]
+        if not any(each.smallest or each.least or each.level for each in asked):
             return True
         left, made = self._held(chosen)
         sizes = np.linalg.solve(np.eye(made.shape[1]) + made.T @ made, made.T @ left) if made.shape[1] else np.zeros(0)
@@ -233,7 +245,7 @@ class CauseModel:
             cause = self.causes[place]
             last = first + cause.spread.size
             size = sizes[first:last] * cause.spread
-            if float(np.linalg.norm(size)) < cause.smallest or (cause.least and _effect(cause, size) < cause.least):
+            if float(np.linalg.norm(size)) < cause.smallest or not _effective(cause, size):
                 return False
             first = last
         return True
@@ -298,11 +310,15 @@ class CauseModel:
         return made
 
 
-def _effect(cause: Cause, size: Floats) -> float:
-    """Root mean square of the residuals a cause makes, over those it moves at all."""
+def _effective(cause: Cause, size: Floats) -> bool:
+    """Whether the residuals that a cause moves at all are moved as far, in all and on the average, as it must."""
+    if not (cause.least or cause.level):
+        return True
     made = cause.fixed + (cause.columns @ size if size.size else 0.0)
     moved = (cause.fixed != 0) | (cause.columns != 0).any(axis=1) if size.size else cause.fixed != 0
-    return float(np.sqrt(np.mean(made[moved] ** 2))) if moved.any() else 0.0
+    if not moved.any():
+        return False
+    return bool(np.sqrt(np.mean(made[moved] ** 2)) >= cause.least and abs(np.mean(made[moved])) >= cause.level)
 
 
 def covariance_root(spread: Floats) -> Floats:

@@ -31,9 +31,15 @@ class Cause:
         An open size that is smaller as a whole (root of the sum of squares) is no such cause.
     least : float
         Residuals that it moves by less than this (root mean square over those it moves at all) show no such cause.
+    level : float
+        Residuals that it moves by less than this on the average, whatever else it does to them, show no such cause.
     unlisted : bool
         Stands for what nobody lists: a group of residuals that moved together. It is never named; where it
         explains better than the known causes, none of them fits.
+    blames : bool
+        Lays it to a published value, and not to the survey: said only where nothing smooth explains it nearly as well.
+    smooth : bool
+        Unlisted, and follows the place.
     """
 
     name: str
@@ -44,7 +50,10 @@ class Cause:
     spread: Floats = field(default_factory=lambda: np.zeros(0))
     smallest: float = 0.0
     least: float = 0.0
+    level: float = 0.0
     unlisted: bool = False
+    blames: bool = False
+    smooth: bool = False
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -61,7 +61,10 @@ def toward(layers: Any, findings: Any, *, among: Any = None) -> "pd.Series":
         return pd.Series(told, index=findings.index, dtype="str")
     size, unit = findings["deviation"].to_numpy(float), layers.frame.unit.name
     for check, matches in (("offset", "line_matches"), ("position", "point_matches")):
-        rows = np.flatnonzero((findings["check"] == check).to_numpy(bool) & np.isfinite(size) & (size != 0))
+        points = (findings["check"] == check).to_numpy(bool) & np.isfinite(size) & (size != 0)
+        if check == "position" and "why" in findings:  # told without the blunder, which took the shot to another side
+            points &= (findings["why"] != "out-both-ways").to_numpy(bool)
+        rows = np.flatnonzero(points)
         mine = findings.iloc[rows]
         shot = _shots_of(mine, findings if among is None else among)
         for row, azimuth in zip(rows.tolist(), _azimuths(layers, matches, shot, mine["subject"]), strict=True):

@@ -16,14 +16,15 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.marks import ASSUMED_U, mark_of
+from geoqa.steps.causes.cause_rows import rows_of_answer
 from geoqa.steps.causes.diagnosis_parts import MOST_CHECKS, joined, measured, parts_of
-from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, rows_of_answer, which_way
+from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, which_way
 from geoqa.steps.causes.open_blunders import DOUBT, FLAG, LEAN_DOUBT
 from geoqa.steps.causes.survey_doubt import Doubt, doubt_of, doubt_table, notes_of_doubt, row_of_doubt
 from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
 from geoqa.steps.causes.suspects import NOTHING, UNLISTED, Checks, Suspect, feet, suspects
-from geoqa.steps.causes.unchecked_shots import unchecked, without_contained
-from geoqa.steps.causes.unlisted import unlisted
+from geoqa.steps.causes.unchecked_shots import of_whole_sessions, unchecked, without_contained
+from geoqa.steps.causes.unlisted import too_many_blamed, unlisted
 from geoqa.steps.causes.weighed import Undone, Weighed
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.shots.flags import all_flags, flagged, noted
@@ -312,7 +313,7 @@ def _blocks(
         return seen(shots, layers, unit, shift + more)
 
     blocks = without_contained(moved_blocks(shots, look, taken=taken, unit=unit), stretches)
-    return [*lean, *blocks], doubts, []
+    return [*lean, *of_whole_sessions(blocks, shots, checked)], doubts, []
 
 
 def _beyond(shots: pd.DataFrame, layers: Layers, lean: list[Block], shift: np.ndarray, unit: float) -> Seen:
@@ -376,12 +377,12 @@ def _doubt(answer: Answer, weighing: Weighed | None, checks: Checks) -> Doubt:
 def _of_marks(weighing: Weighed, checks: Checks) -> np.ndarray:
     """What the best explanation, though it does not fit, lays to single marks and check shots, (n, 3).
 
-    Nothing where it blames most of the marks.
+    Nothing where it blames too many of the marks.
     """
     best, moved = weighing.weighed.best, np.zeros((len(checks.shots), 3))
     parts = [(weighing.suspects[place], size) for place, size in zip(best.causes, best.sizes, strict=True)]
     blamed = [(each, size) for each, size in parts if each.cause in ("mark", "bad-shot", "mark-name")]
-    if len({each.subject for each, _ in blamed if each.cause == "mark"}) * 2 > len(np.unique(checks.mark)):
+    if too_many_blamed(len({each.subject for each, _ in blamed if each.cause == "mark"}), len(np.unique(checks.mark))):
         return moved
     for each, size in blamed:
         moved[each.acts] += each.shift(checks.points[each.acts], size)

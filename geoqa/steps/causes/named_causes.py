@@ -6,14 +6,18 @@ from typing import Any
 
 import numpy as np
 
-from geoqa.contract.causes import PRIOR, cause_named, tells_apart
+from geoqa.contract.causes import PRIOR, cause_named
 from geoqa.model import words
-from geoqa.model.frame import Frame
 from geoqa.model.words import listed
 from geoqa.steps.causes.suspect_blocks import Block
-from geoqa.steps.causes.suspects import SHIFT, UNLISTED, Checks, Suspect
+from geoqa.steps.causes.suspects import SHIFT, UNLISTED, WARP, Checks, Suspect
+from geoqa.steps.causes.unlisted import too_many_blamed
 from geoqa.steps.causes.weighed import Weighed
 
+UNCHECKED = "unchecked"
+"""Shots that no check covers and that are off together."""
+UNSEEN = 1.0
+"""Feet, 95 %: a shift of a block that is known no better is not told, where it may be nothing."""
 WORTH_NAMING = 0.5
 """Probability, its group included, from which a cause found in blocks of shots is named."""
 
@@ -93,7 +97,7 @@ class Named:
             u_size=np.sqrt((columns**2) @ (u_sizes**2)) if u_sizes.size else suspect.u_fixed,
             prior=suspect.weight,
             facts=_facts(suspect, sizes, u_sizes, epoch, middle[0]),
-            u_shift=np.sqrt((suspect.columns(points) ** 2) @ (u_sizes**2)) if u_sizes.size else None,
+            u_shift=_u_of_every_shot(suspect, points, sizes, u_sizes),
         )
 
     @classmethod
@@ -111,6 +115,18 @@ class Named:
             prior=PRIOR[block.cause],
             probability=block.probability,
         )
+
+
+def _u_of_every_shot(suspect: Suspect, points: np.ndarray, sizes: np.ndarray, u_sizes: np.ndarray) -> np.ndarray | None:
+    """1 sigma of the shift of every shot, (n, 3); None where nothing of it is open."""
+    if not u_sizes.size:
+        return None
+    columns = suspect.columns(points)
+    u = np.sqrt(columns**2 @ u_sizes**2)
+    if suspect.warp is not None:  # between the marks it is known only as far as it is smooth
+        usual = float(np.linalg.norm(sizes)) / np.sqrt(sizes.size)
+        u[:, 2] = np.hypot(u[:, 2], usual * suspect.warp.unknown(np.nan_to_num(points[:, :2])))
+    return u
 
 
 def mean_of(values: np.ndarray) -> np.ndarray:
@@ -181,17 +197,19 @@ def answer_of(
         if weighed.unlisted is None:
             return Answer(status="none-fits", proven=(), weighing=weighing)
         against = float(np.exp(min(weighed.best.score - weighed.unlisted.score, 700.0)))
+        if any(each.cause == WARP for each in named):  # where the survey bends, no mark is blamed for it
+            named = [each for each in named if each.cause != "mark"]
         named = [replace(each, probability=1.0 / (1.0 + against)) for each in named]
         if gross is not None:
             named = [replace(gross, probability=1.0), *named]
         return _told(Answer(status="none-fits", proven=tuple(named), weighing=weighing), checks)
-    marks = {each.subject for each in named if each.cause == "mark"}
-    if len(marks) * 2 > len(np.unique(checks.mark)) > 2:  # most marks against the rest: nobody can tell which
+    blamed = len({each.subject for each in named if each.cause == "mark"})
+    if len(np.unique(checks.mark)) > 2 and too_many_blamed(blamed, len(np.unique(checks.mark))):
         return Answer(status="none-fits", proven=(), weighing=weighing)
-    causes = _causes(weighing, weighed.best.causes)
-    alike = sorted({each for place in weighed.alike for each in _causes(weighing, weighed.ranked[place].causes)})
+    causes = causes_of(weighing, weighed.best.causes)
+    alike = sorted({each for place in weighed.alike for each in causes_of(weighing, weighed.ranked[place].causes)})
     status = "group" if set(alike) - set(causes) or any(cause_named(each).alike for each in causes) else "named"
-    share = sum(each.probability for each in weighed.ranked if _causes(weighing, each.causes) == causes)
+    share = sum(each.probability for each in weighed.ranked if causes_of(weighing, each.causes) == causes)
     named = [replace(each, probability=share if np.isnan(each.probability) else each.probability) for each in named]
     if not named and gross is None and not blocks:
         return Answer(status="none", proven=(), weighing=weighing)
@@ -202,7 +220,8 @@ def answer_of(
     return _told(Answer(status=status, proven=(*named, *blocks), group=tuple(alike), weighing=weighing), checks)
 
 
-def _causes(weighing: Weighed, places: Iterable[int]) -> tuple[str, ...]:
+def causes_of(weighing: Weighed, places: Iterable[int]) -> tuple[str, ...]:
+    """Names of weighed causes, in order."""
     return tuple(sorted(weighing.suspects[place].cause for place in places))
 
 
@@ -227,17 +246,21 @@ def which_way(cause: str, variant: str) -> str:
     """
     if not variant:
         return ""
-    return variant if cause in SAID_WHOLE else f"{cause_named(cause).title}: {variant}"
+    return variant if cause in SAID_WHOLE else f"{cause_named(cause).title}: {variant}".rstrip(",")
 
 
 def _sentence(cause: Named, answer: Answer, checks: Checks) -> str:
     unit = checks.job_unit
     said = which_way(cause.cause, cause.variant)
     parts = [said[:1].upper() + said[1:]]
-    if cause_named(cause.cause).alike:
+    if cause.cause == WARP:
+        parts = [_follows_the_place(cause, checks)]
+    elif cause_named(cause.cause).alike and cause.cause != UNCHECKED:
         parts = [_look_alike(cause, unit)]
     else:
-        parts += [moved] if (moved := _moved(cause, unit)) else []
+        parts += [moved] if (moved := _moved(cause, unit, UNSEEN * checks.unit)) else []
+    if cause.cause == UNCHECKED:
+        parts.append(_without_a_check(cause))
     if cause.cause == UNLISTED:
         by = ", ".join(words.length(value, unit, signed=True) for value in cause.size.tolist())
         parts[0] += f" by ({by}) in easting, northing and elevation, as no known cause moves them"
@@ -261,7 +284,7 @@ def _sentence(cause: Named, answer: Answer, checks: Checks) -> str:
             parts.append(
                 f"the stated uncertainties are too small, taken {answer.weighing.weighed.widened:.1f} times as large"
             )
-    others = sorted(set(_others(answer)) - set(cause_named(cause.cause).alike))
+    others = sorted(set(others_of(answer)) - set(cause_named(cause.cause).alike))
     if others:
         parts.append(f"predicts the same as {listed([cause_named(one).title.lower() for one in others])}")
     return "; ".join(parts)
@@ -278,7 +301,32 @@ def _look_alike(cause: Named, unit: str) -> str:
     )
 
 
-def _tells(cause: Named, checks: Checks) -> str:
+def _without_a_check(cause: Named) -> str:
+    """What makes the same of all its shots, as far as it can be told from where they are off."""
+    level = bool((np.abs(cause.size[:2]) <= 2 * cause.u_size[:2]).all())
+    alike = (
+        "rod height, antenna, base elevation, vertical datum and a bad initialization"
+        if level
+        else ("base position, correction source and a bad initialization")
+    )
+    return f"without a check shot {alike} look alike"
+
+
+def _follows_the_place(cause: Named, checks: Checks) -> str:
+    """How far elevations are off at the mark where they are lowest, and where they are highest."""
+    at = cause.shift[checks.row, 2]
+    marks = checks.control["mark"].to_numpy(dtype=object)[checks.mark]
+    ends = [
+        f"{words.length(float(at[place]), checks.job_unit, signed=True)} at {marks[place]}"
+        for place in (int(np.nanargmin(at)), int(np.nanargmax(at)))
+    ]
+    return (
+        f"Elevations are off by amounts that follow the place, from {ends[0]} to {ends[1]}, as no known cause moves "
+        "them and as no single mark would; the marks are not blamed for it"
+    )
+
+
+def tells_of(cause: Named, checks: Checks) -> str:
     """What would tell causes that look alike apart, with what the log has to say of the rod."""
     alike = cause_named(cause.cause).alike
     if not alike:
@@ -294,13 +342,16 @@ def _tells(cause: Named, checks: Checks) -> str:
     return "; ".join([first, *(cause_named(each).tells for each in alike if each != "rod")])
 
 
-def _moved(cause: Named, unit: str) -> str:
-    """How far the cause moves its shots along each axis, the unit once; with the 95 % uncertainty if one is known."""
+def _moved(cause: Named, unit: str, unseen: float) -> str:
+    """How far the cause moves its shots along each axis, the unit once; with the 95 % uncertainty if one is known.
+
+    An axis of which nothing is seen (95 % uncertainty above `unseen`) is left out.
+    """
     digits = words.decimals("length", unit)
     shift = [
         f"{name} {words.number(value, digits, signed=True)}" + (f" ± {words.number(2 * u, digits)}" if u > 0 else "")
         for name, value, u in zip(("easting", "northing", "elevation"), cause.size, cause.u_size, strict=True)
-        if abs(value) > 0 or u > 0
+        if (abs(value) > 0 or u > 0) and not (2 * u > unseen and abs(value) < 2 * u)
     ]
     if not shift:
         return ""
@@ -315,120 +366,10 @@ def _remedy(cause: Named, checks: Checks) -> str:
         files=listed([str(name) for name in files]), shots=words.many(int(cause.acts.sum()), "shot"),
         subject=cause.subject,
         unit=facts.get("unit", ""), code=facts.get("code", ""), epoch=f"{facts.get('epoch', np.nan):.1f}",
-        factor=f"{facts.get('factor', np.nan):.8f}", origin=f"[{origin}]", tells=_tells(cause, checks),
+        factor=f"{facts.get('factor', np.nan):.8f}", origin=f"[{origin}]", tells=tells_of(cause, checks),
     )  # fmt: skip
 
 
-def rows_of_answer(answer: Answer, checks: Checks, frame: Frame) -> list[dict[str, Any]]:
-    """Rows of the table `causes`: the answer first, then its runners-up."""
-    weighing = answer.weighing
-    numbers: dict[str, Any] = {}
-    if weighing is not None:
-        best = weighing.answer
-        numbers = {"chi2": best.chi2, "dof": best.dof, "p_fit": best.p_fit, "left": best.left}
-    shared = {"explanation": 1, "status": answer.status, **numbers}
-    rows = [shared | _row(each, checks) | _beside(each, answer, checks) for each in answer.proven]
-    if not rows:
-        rows = [shared | _bare(answer, checks, frame)]
-    if weighing is None or weighing.undone is not None:
-        return rows
-    return rows + _runner_up(weighing)
-
-
-def _beside(cause: Named, answer: Answer, checks: Checks) -> dict[str, str]:
-    """What looks like the cause, or like the whole answer, and what would tell it apart."""
-    others, own = _others(answer), cause_named(cause.cause).alike
-    tells = [_tells(cause, checks)] if own else []
-    tells += [tells_apart(list(answer.group))] if others else []
-    return {"alike": "; ".join(sorted({*others, *own})), "separates": "; ".join(tells)}
-
-
-def _others(answer: Answer) -> list[str]:
+def others_of(answer: Answer) -> list[str]:
+    """Causes that predict the same as the answer and are not named."""
     return sorted(set(answer.group) - {each.cause for each in answer.proven})
-
-
-def _row(cause: Named, checks: Checks) -> dict[str, Any]:
-    place = int(np.argmax(cause.acts))
-    return {
-        "cause": cause.cause,
-        "variant": cause.variant,
-        "subject": cause.subject,
-        "shots": int(cause.acts.sum()),
-        "doubtful": int(cause.doubtful.sum()),
-        "first": checks.shots["shot_key"].iloc[place],
-        **{f"shift_{name}": cause.size[axis] for axis, name in enumerate(("easting", "northing", "elevation"))},
-        **{f"u_{name}": cause.u_size[axis] for axis, name in enumerate(("easting", "northing", "elevation"))},
-        "probability": cause.probability,
-        "prior": cause.prior,
-        **{name: value for name, value in cause.facts.items() if value != ""},
-        "words": cause.words,
-        "remedy": cause.remedy,
-    }
-
-
-def _bare(answer: Answer, checks: Checks, frame: Frame) -> dict[str, Any]:
-    """A row that names no cause."""
-    weighing, status = answer.weighing, answer.status
-    cause = "no-check" if status == "no-control" and len(checks.control) else status
-    text = cause_named(cause).title
-    if weighing is not None and weighing.weighed.widened > 1:
-        text += f"; the stated uncertainties are too small, taken {weighing.weighed.widened:.1f} times as large"
-    if status == "none-fits" and weighing is not None:
-        best = weighing.weighed.best
-        near = (
-            listed([cause_named(each).title.lower() for each in _causes(weighing, best.causes)])
-            if best.causes
-            else "no cause"
-        )
-        text += (
-            f": nearest is {near}, which leaves {words.number(best.left, 1)} times the expected scatter; "
-            f"the remainder lies at {_where(weighing)}"
-        )
-    if status == "two-disagree" and weighing is not None:
-        marks = listed(sorted(checks.control["mark"].iloc[np.unique(checks.mark)]))
-        text += f": {marks}; with two marks it cannot be told which is off"
-    probability = weighing.weighed.best.probability if weighing is not None and status == "none" else np.nan
-    return {
-        "cause": cause, "variant": "", "subject": None, "shots": 0, "doubtful": 0, "words": text,
-        "remedy": cause_named(cause).remedy, "probability": probability, "alike": "", "separates": "",
-    }  # fmt: skip
-
-
-def remaining(weighing: Weighed) -> np.ndarray:
-    """What the best leaves at each check shot, root mean square over its axes, in standard uncertainties."""
-    return np.sqrt(mean_of(weighing.weighed.remainder.reshape(-1, 3).T ** 2))
-
-
-def _where(weighing: Weighed) -> str:
-    """Marks and sessions with the largest remainder, in standard uncertainties."""
-    checks = weighing.checks
-    size = np.nan_to_num(remaining(weighing))
-    told = []
-    marks = checks.control["mark"].to_numpy(dtype=object)[checks.mark]
-    session = checks.shots["session"].to_numpy(dtype=object)[checks.row]
-    for kind, names in (("mark", marks), ("session", session)):
-        known = sorted({str(name) for name in names if isinstance(name, str)})
-        mean = {each: float(np.sqrt(np.mean(size[names == each] ** 2))) for each in known}
-        worst = sorted(mean, key=lambda each: (-mean[each], each))[:2]
-        told += [f"{kind} {each} ({mean[each]:.1f} u)" for each in worst if mean[each] > 2.0]
-    return listed(told) if told else "no mark or session above the others"
-
-
-def _runner_up(weighing: Weighed) -> list[dict[str, Any]]:
-    """The next explanation by other causes, with the odds against it."""
-    rival = weighing.weighed.rival
-    if rival is None:
-        return []
-    texts = [weighing.suspects[place].variant for place in rival.causes] or [cause_named("none").title.lower()]
-    tens = weighing.weighed.log_odds / np.log(10.0)
-    odds = f"{np.exp(weighing.weighed.log_odds):,.0f} to 1" if tens < 6 else "more than a million to 1"
-    return [
-        {
-            "explanation": 2, "status": "runner-up", "cause": " + ".join(_causes(weighing, rival.causes)) or "none",
-            "variant": " and ".join(texts), "subject": None, "shots": 0, "doubtful": 0,
-            "probability": rival.probability, "prior": float(np.exp(rival.log_prior)), "chi2": rival.chi2,
-            "dof": rival.dof, "p_fit": rival.p_fit, "left": rival.left, "alike": "", "separates": "", "remedy": "",
-            "words": f"runner-up: {' and '.join(texts)}; odds against it {odds}, priors included; "
-            f"it leaves {words.number(rival.left, 1)} times the expected scatter",
-        }
-    ]  # fmt: skip

@@ -17,6 +17,7 @@ from geoqa.contract.causes import PRIOR
 from geoqa.frames.readings.signatures import Signature
 from geoqa.kernels.causes.prediction import Cause
 from geoqa.kernels.causes.shared_errors import covariance, onsets
+from geoqa.kernels.causes.smooth_warp import Warp
 from geoqa.model.quantity import FOOT
 from geoqa.model.tables.marks import stated_or_assumed
 
@@ -25,13 +26,23 @@ NOTHING = 0.7
 
 UNLISTED = "unlisted"
 """What stands for all that nobody lists: check shots that moved together, as no known cause moves them."""
+WARP = "warp"
+"""Elevations that are off by amounts which follow the place, as no known cause moves them."""
 SOMETHING = 0.02
 """Probability of something unlisted before anything is measured, shared by all groups. Common practice, no source."""
 
 SHIFT = "elevation-constant"
 """Elevations of whole sessions off by one amount: what did it looks alike from the marks."""
 
-SPREAD = {"rod": 2.0, "elevation-constant": 1.5, "initialization": 1.0, "mark": 0.3, "bad-shot": 0.5, UNLISTED: 0.5}
+SPREAD = {
+    "rod": 2.0,
+    "elevation-constant": 1.5,
+    "initialization": 1.0,
+    "mark": 0.3,
+    "bad-shot": 0.5,
+    UNLISTED: 0.5,
+    WARP: 0.3,
+}
 """1 sigma of the open size of a cause, feet. Common practice, no source."""
 SMALLEST = {
     "rod": 0.04,
@@ -44,6 +55,11 @@ SMALLEST = {
 """A smaller one is no blunder, feet. Common practice, no source."""
 LEAST = 0.05
 """Feet: a cause of a whole file that moves check shots by less, or by less than their own scatter, is not claimed."""
+
+LEAST_GEOID = 3.0
+"""Feet: heights that are off by less on the average show no geoid that was left out, turned round or taken twice: none
+lies as near to its ellipsoid in the country of this job. Common knowledge, no source."""
+GEOIDS = frozenset({"ellipsoid-heights", "geoid-sign", "geoid-twice"})
 
 PART_OF_A_JOB = frozenset({"foot", "frame-epoch", "ellipsoid-heights", "geoid-sign", "geoid-twice"})
 """Causes that may be in one file and not in another."""
@@ -197,6 +213,8 @@ class Suspect:
     weight : float
     family : str
         Of causes of one family at most one is taken at once; the cause itself if left out.
+    warp : Warp or None
+        For elevations that follow the place.
     """
 
     cause: str
@@ -212,11 +230,14 @@ class Suspect:
     spread: np.ndarray = field(default_factory=lambda: np.zeros(0))
     detail: str = ""
     family: str = ""
+    warp: Warp | None = None
 
     def columns(self, points: np.ndarray) -> np.ndarray:
         """Shift for one unit of each open size, (n, 3, k)."""
         if self.signature is not None:
             return self.signature.open_columns(points)
+        if self.warp is not None:
+            return self.warp.columns(np.nan_to_num(points[:, :2]))[:, None, :] * np.eye(3)[2][None, :, None]
         return np.ones((len(points), 1, 1)) * np.eye(3)[:, list(self.axes)]
 
     def shift(self, points: np.ndarray, sizes: np.ndarray) -> np.ndarray:
@@ -239,12 +260,28 @@ class Suspect:
             columns=columns.reshape(3 * len(known), columns.shape[2]),
             spread=self.spread if self.signature is None else self.signature.spread,
             weight=self.weight,
-            unlisted=self.cause == UNLISTED,
-            least=0.0 if self.signature is None else max(LEAST * checks.unit, checks.scatter),
+            unlisted=self.cause in (UNLISTED, WARP),
+            smooth=self.cause == WARP,
+            blames=self.cause == "mark" and 2 in self.axes,
+            least=self._least_effect(checks),
+            level=self._least_level(checks),
             smallest=SMALLEST.get(self.cause, 0.0) * checks.unit
             if self.signature is None and self.spread.size
             else 0.0,
         )
+
+    def _least_effect(self, checks: Checks) -> float:
+        """Least root mean square of what it does to the check shots it acts on."""
+        if self.warp is not None:
+            return LEAST / 2 * checks.unit
+        return 0.0 if self.signature is None else max(LEAST * checks.unit, checks.scatter)
+
+    def _least_level(self, checks: Checks) -> float:
+        """Least average of what it does to elevations; of a stated separation half of what that makes."""
+        if self.signature is None or self.cause not in GEOIDS:
+            return 0.0
+        stated = np.abs(self.signature.displacement(checks.placed[:1])[0, 2])
+        return float(min(LEAST_GEOID * checks.unit, stated / 2))
 
 
 def suspects(checks: Checks, signatures: Iterable[Signature]) -> list[Suspect]:

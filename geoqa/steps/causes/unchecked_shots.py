@@ -6,6 +6,7 @@ one question to the survey, with the check that would settle it, and no row of d
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -80,6 +81,23 @@ def without_contained(blocks: list[Block], stretches: list[Block]) -> list[Block
         if inside and more.sum() < FEWEST:
             continue
         kept = [each for each in kept if not any(each is one for one in inside)] + [stretch]
+    return kept
+
+
+def of_whole_sessions(blocks: list[Block], shots: pd.DataFrame, checked: np.ndarray) -> list[Block]:
+    """The same blocks; an initialization that is a whole session without a check is that session.
+
+    Where no shot of a session is checked, nothing tells its initialization from rod, antenna, base or datum.
+    """
+    session, names = pd.factorize(sessions_of(shots))
+    alone = np.setdiff1d(np.arange(len(names)), session[checked])
+    kept = []
+    for block in blocks:
+        mine = [number for number in alone.tolist() if block.acts[session == number].all()]
+        if block.cause == "initialization" and len(mine) == 1 and not block.acts[session != mine[0]].any():
+            name = f"session {names[mine[0]]}"
+            block = replace(block, cause="unchecked", variant=f"{name}, of which no shot is checked,", subject=name)
+        kept.append(block)
     return kept
 
 

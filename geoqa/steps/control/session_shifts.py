@@ -8,6 +8,7 @@ import pandas as pd
 from numpy.typing import ArrayLike
 from pydantic import Field
 
+from geoqa.contract.checks import check_named
 from geoqa.contract.survey import SESSION_SHIFT
 from geoqa.errors import StepError
 from geoqa.kernels.control.applied_shift import applied_u, change_by_mark
@@ -30,6 +31,9 @@ time tell little anew, and what weighing takes goes with the cube of their numbe
 AXES = ("easting", "northing", "elevation")
 ALLOWED = 1.959963984540054
 """What a session may be off by, in the u that its shots are stated to share: 95 of 100 sessions keep within."""
+FELT = 0.25
+"""Share of the narrowest limit that a shift must exceed to be out: two readings of a number nearer than that are of one
+mind."""
 GUARDED = 1.6448536269514722
 """The decision rule calls out what lies beyond a limit by so many u."""
 
@@ -38,13 +42,14 @@ class SessionShifts(Step):
     """Estimate how far each session lies off its marks as a whole, with what that number is worth.
 
     All sessions are estimated together: a mark's published value is wrong by the same amount in each. Shots under a
-    named blunder and second listings are left out first, then marks that the others contradict; of a session with more
-    than 600 check shots so many count, evenly spread over its time. A shift that is proven
-    not to be chance is a finding of the survey, never a defect of the work; it is out where it is proven larger than
-    the stated uncertainties let a session be off by. Nothing is corrected by it, unless the job names the session in
-    `apply`: then its proven shift is taken off every number of its feature shots that feels it, and its u stands in
-    place of what the session shares: larger than that of the estimate, for it was chosen by being proven and one mark
-    may be off. A shift that rests on a single mark is not taken off. Check shots stay as read, and so do coordinates.
+    named blunder and second listings are left out first, then marks that the others contradict; of a session with
+    more than 600 check shots so many count, evenly spread over its time. A shift that is proven not to be chance is a
+    finding of the survey, never a defect of the work; it is out where it is proven larger than the stated
+    uncertainties let a session be off by, and than a quarter of the narrowest limit of the work along it. Nothing is
+    corrected by it, unless the job names the session in `apply`: then its proven shift is taken off every number of
+    its feature shots that feels it, and its u stands in place of what the session shares: larger than that of the
+    estimate, for it was chosen by being proven and one mark may be off. A shift that rests on a single mark is not
+    taken off. Check shots stay as read, and so do coordinates.
     """
 
     name = "session-shifts"
@@ -91,7 +96,7 @@ class SessionShifts(Step):
         table["proven"] = (table["p"] * table["tests"] < self.level).fillna(False)
         table["u_applied"] = np.concatenate([self._worth(part, control, table, unit) for part in parts])
         chance = _chance(table["u"], table["dof"], self.level / np.maximum(table["tests"], 1))
-        table["limit"] = np.fmax(chance, ALLOWED * table["u_stated"])
+        table["limit"] = np.fmax(np.fmax(chance, ALLOWED * table["u_stated"]), _felt(layers, table["axis"]))
         table["applied"] = table["u_applied"].notna() & table["session"].isin(self.apply)
         findings, evidence = _findings(layers, table, checks, self.level)
         table = conform("session_shifts", table)
@@ -235,6 +240,23 @@ def _chance(u: pd.Series, dof: pd.Series, level: Any) -> pd.Series:
     return pd.Series(u * np.maximum(stdtrit(dof, 1 - level / 2) - GUARDED, 0.0), index=u.index)
 
 
+def _felt(layers: Layers, axis: pd.Series) -> np.ndarray:
+    """Least shift along each axis that is a matter: a share of the narrowest limit set along it; 0 where none is."""
+    if "limits" not in layers or not len(layers["limits"]):
+        return np.zeros(len(axis))
+    limits = layers["limits"]
+    plane = limits["check"].map({name: felt_along(str(name)) for name in limits["check"].unique()})
+    width = limits[["lower", "upper"]].abs().min(axis=1).where(lambda each: np.isfinite(each) & (each > 0))
+    least = (width.groupby(plane).min() * FELT).to_dict()
+    return axis.map(lambda name: least.get("v" if name == "elevation" else "h", 0.0)).fillna(0.0).to_numpy(float)
+
+
+def felt_along(check: str) -> str | None:
+    """Plane of a check of the work that feels a session's shift whole; None for a difference, which does not."""
+    about = check_named(check)
+    return about.axis if about.subject == "work" and about.quantity == "length" and about.feels == "both" else None
+
+
 def _findings(
     layers: Layers, table: pd.DataFrame, checks: pd.DataFrame, level: float
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
@@ -252,7 +274,7 @@ def _findings(
                 "deviation": row["shift"], "u_common": row["u"], "u_random": 0.0, "lower": -row["limit"],
                 "upper": row["limit"], "rule": "guarded", "limit": -1, "why": 0,
                 "reference": "95 % of what shots are stated to share in a session; at least what chance makes of one, "
-                f"level {level:g} over {row['tests']} tests",
+                f"level {level:g} over {row['tests']} tests, and a quarter of the narrowest limit along {row['axis']}",
                 "cause": f"{words.many(row['shots'], 'check shot')} on "
                 f"{words.many(row['marks'], 'mark')} agree on {shift} ± {u} in {row['axis']} "
                 f"(t {words.number(row['t'], 1)}, {row['dof']:.0f} degrees of freedom)",

@@ -6,6 +6,7 @@ node. A shot past the end of its line, by more than the horizontal limit and 3 u
 it is judged by its offset alone: where a line ends along its own direction is not a check of its own.
 """
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -199,13 +200,16 @@ def _add_both(layers: Layers, rows: pd.DataFrame, judged: np.ndarray, *, check: 
     moved = moved_by(layers, rows["shot"])
     if moved is None or not moved.acts.any():
         return
+    if check != "elevation":  # what acts in elevation alone is no matter of a place in plan
+        unknown = under_blunder(layers, vertical=False)[rows["row"].to_numpy()]
+        moved = replace(moved, acts=moved.acts & (unknown | (np.hypot(*moved.shift[:, :2].T) > 0)))
     found = (beside_lines if lines else at_design_points)(layers, rows, moved, check=check)
     rows["cause"], rows["cause_both"] = both_numbers(
         moved, rows["deviation"].to_numpy(float), found.same, layers.frame.unit.name
     )
     # a signed number feels the shift along one axis only; which one is not worth an azimuth: the larger is taken
     u = moved.u[:, 2] if check == "elevation" else moved.u[:, :2].max(axis=1)
-    rows["without"] = np.where(moved.holds & judged, found.least, np.nan)
+    rows["without"], rows["without_own"] = np.where(moved.holds & judged, [found.least, found.same], np.nan)
     rows["u_without"] = u
 
 

@@ -51,7 +51,8 @@ def waiting(layers: Layers, rows: pd.DataFrame) -> pd.DataFrame:
     for name, texts in told.items():
         own = rows[name] if name in rows else taken([], np.full(len(rows), -1)).set_axis(rows.index)
         rows[name] = own.mask(pd.Series(asks, index=rows.index), taken(texts, place).set_axis(rows.index))
-    for name, values in (("without", before + slip), ("u_without", np.zeros(len(rows)))):
+    bare = {"without": before + slip, "without_own": before + slip, "u_without": np.zeros(len(rows))}
+    for name, values in bare.items():
         old = rows[name].to_numpy(float) if name in rows else np.full(len(rows), np.nan)
         rows[name] = np.where(asks, values, old)
     rows["why"] = np.where(asks, WHY["open-blunder"], rows["why"])

@@ -11,6 +11,7 @@ from geoqa.kernels.design.runs import AGREEMENT, SHORTEST, THRESHOLD, find_runs
 from geoqa.model import words
 from geoqa.model.check import Check
 from geoqa.model.quantity import Length
+from geoqa.model.reasons import WHY
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers, shaped
@@ -38,6 +39,9 @@ class Runs(Step):
 
     The findings of the members are kept and point to the run. A shot that its neighbours contradict (flag `spike`)
     agrees with nobody and is in no run: alone it would carry the mean of all beyond the limit.
+
+    Shots under an open blunder make runs of their own, of their numbers without it. Such a run is told only where its
+    mean is out as read too: as with single shots, no other verdict comes of a number under a blunder.
     """
 
     name = "runs"
@@ -65,7 +69,7 @@ class Runs(Step):
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Offsets first, then elevations."""
         design = alignments(layers)
-        made = [self._of(layers, design, check) for check in CHECKS]
+        made = [self._of(layers, design, check, held=held) for check in CHECKS for held in (False, True)]
         runs, members, findings, evidence = ([part for part in parts if len(part)] for parts in zip(*made, strict=True))
         table = pd.concat(runs, ignore_index=True) if runs else empty("runs")
         table = conform("runs", table).sort_values("run", ignore_index=True)
@@ -77,12 +81,15 @@ class Runs(Step):
             "evidence": pd.concat(evidence, ignore_index=True) if evidence else empty("evidence"),
         }
 
-    def _of(self, layers: Layers, design: Alignments, check: Check) -> tuple[pd.DataFrame, ...]:
+    def _of(self, layers: Layers, design: Alignments, check: Check, *, held: bool) -> tuple[pd.DataFrame, ...]:
         limits, unit = layers["limits"], layers.frame.unit
         rows = along_lines(layers, check.name)
         stray = has_flag(layers["shots"], "spike")[rows["row"].to_numpy()]
-        reach = self.apart.to(unit)
-        rows = one_each(layers, rows[(rows["why"] == 0) & ~stray], reach=reach, vertical=check is ELEVATION)
+        rows = rows[~stray]
+        rows = _without_blunder(rows) if held else rows[rows["why"] == 0]
+        if held and not len(rows):
+            return _no_run()
+        rows = one_each(layers, rows, reach=self.apart.to(unit), vertical=check is ELEVATION)
         rows = with_limits(rows, limits, check=check)
         rows = rows[rows["limit"] >= 0].reset_index(drop=True)
         if "second" in rows:
@@ -103,7 +110,7 @@ class Runs(Step):
             agreement=self.agreement,
         )
         if not len(found.side):
-            return (empty("runs"), empty("run_members"), empty("findings"), empty("evidence"))
+            return _no_run()
         means = bounded_means(
             found,
             line=line,
@@ -157,6 +164,8 @@ class Runs(Step):
             u_common=means.u_common,
             u_random=means.u_random,
         )
+        if "as_read" in members:
+            rows = _as_read(rows, members, run, means, unit)
         findings = findings_of(
             rows,
             check=check,
@@ -176,7 +185,51 @@ class Runs(Step):
         )
         joined = pd.DataFrame({"run": of_member, "shot_key": behind["shot"], "weight": behind["weight"]})
         proof = evidence_of(of_member, behind["shot"], role="member", layer="shots", weights=behind["weight"])
-        return table, conform("run_members", joined), findings, proof
+        made = (table, conform("run_members", joined), findings, proof)
+        return _only_out(*made) if "as_read" in members else made
+
+
+def _no_run() -> tuple[pd.DataFrame, ...]:
+    """No run."""
+    return (empty("runs"), empty("run_members"), empty("findings"), empty("evidence"))
+
+
+def _only_out(
+    runs: pd.DataFrame, members: pd.DataFrame, findings: pd.DataFrame, proof: pd.DataFrame
+) -> tuple[pd.DataFrame, ...]:
+    """Runs that are out, with all that is theirs."""
+    names = findings.loc[findings["verdict"] == "OUT", "finding"]
+    tables = ((runs, "run"), (members, "run"), (findings, "finding"), (proof, "finding"))
+    return tuple(table[table[key].isin(names)].reset_index(drop=True) for table, key in tables)
+
+
+def _without_blunder(rows: pd.DataFrame) -> pd.DataFrame:
+    """Rows under an open blunder by their numbers without it, with the u of its shift; `as_read` keeps the others."""
+    if "without_own" not in rows:
+        return rows.iloc[:0]
+    held = (rows["why"] == WHY["open-blunder"]) & rows["without"].notna() & rows["without_own"].notna()
+    mine = rows[held & rows["u_without"].notna()]
+    if "second" in mine:  # read as it is under the blunder
+        mine = mine.assign(second=np.nan)
+    return mine.assign(
+        as_read=mine["deviation"], deviation=mine["without_own"], u_common=np.hypot(mine["u_common"], mine["u_without"])
+    )
+
+
+def _as_read(rows: pd.DataFrame, members: pd.DataFrame, run: np.ndarray, means: Means, unit: str) -> pd.DataFrame:
+    """Means of shots under an open blunder, both ways: out is what is out as read and out without it."""
+    read = np.bincount(run, means.weight * members["as_read"].to_numpy(float))
+    first = np.flatnonzero(np.append(True, np.diff(run) > 0))
+    said = members["cause_both"].iloc[first].str.partition(";")[0].tolist()
+    both = [
+        f"{text}; mean {words.length(one, unit, signed=True)} as read, {words.length(two, unit, signed=True)} without "
+        "it, which is the number told"
+        for text, one, two in zip(said, read, means.mean, strict=True)
+    ]
+    return rows.assign(
+        why=WHY["open-blunder"], deviation=read, without=means.mean, u_without=0.0, cause=None,
+        measured=np.where(rows["measured"].notna(), read, np.nan), cause_both=pd.Series(both, dtype="str"),
+    ).astype({"cause": "str"})  # fmt: skip
 
 
 def run_of(findings: pd.DataFrame, layers: Layers) -> pd.Series:

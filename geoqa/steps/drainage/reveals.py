@@ -1,5 +1,7 @@
 """How high curbs show: top of curb less flow line at the same place."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 from pydantic import Field
@@ -13,7 +15,9 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import empty
 from geoqa.model.tables.edge_pairs import pair_kind, paired_kinds
 from geoqa.model.tables.layer import Layers
+from geoqa.steps.causes.open_blunders import moved_by
 from geoqa.steps.design.alignments import alignments
+from geoqa.steps.design.both_ways import beside_lines
 from geoqa.steps.drainage.beside_design import beside_design, lasting_share
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
 from geoqa.steps.judging.one_a_line import one_a_line
@@ -162,6 +166,7 @@ def _measured(layers: Layers, rows: pd.DataFrame, shots: pd.DataFrame) -> pd.Dat
     flow = rows["flow"].to_numpy()
     made["why"] = np.where(rows["why"] > 0, rows["why"], made["why"])
     made["design"] = design
+    made["without_own"], made["without"] = made["without"], _where_it_would_be(layers, made, members, weights)
     at = station[flow]
     names = shots["name"].to_numpy(dtype=object)[flow]
     labels = [
@@ -178,6 +183,29 @@ def _measured(layers: Layers, rows: pd.DataFrame, shots: pd.DataFrame) -> pd.Dat
         station=at, easting=shots["easting"].to_numpy(float)[flow], northing=shots["northing"].to_numpy(float)[flow],
         elevation=z[flow],
     )  # fmt: skip
+
+
+def _where_it_would_be(
+    layers: Layers, made: pd.DataFrame, members: np.ndarray, weights: np.ndarray
+) -> pd.Series | np.ndarray:
+    """Reveals without a blunder that moves shots in plan, against the design reveal of the place they have then.
+
+    Where a curb is lowered, the design reveal of a place some feet away is another one.
+    """
+    shots = observed(layers)
+    moved = moved_by(layers, shots["shot"])
+    if moved is None or not (made["without"].notna() & made["design"].notna()).any():
+        return made["without"]
+    line, _, level, _ = beside_design(layers)
+    aside = moved.acts & (line >= 0) & (np.hypot(*moved.shift[:, :2].T) > 0)
+    if not aside.any():
+        return made["without"]
+    names = pd.Series(taken([str(each) for each in alignments(layers).names], np.maximum(line, -1)), dtype="str")
+    there = beside_lines(layers, shots.assign(subject=names), replace(moved, acts=aside), check="elevation").same
+    away = np.where(aside, there, shots["elevation"].to_numpy(float) - moved.shift[:, 2] - level)
+    held = aside[np.maximum(members, 0)].any(axis=1) & made["without"].notna() & made["design"].notna()
+    bare = made["design"] + (weights * away[np.maximum(members, 0)]).sum(axis=1)
+    return made["without"].where(~held, bare)
 
 
 def _gain(shots: pd.DataFrame, members: np.ndarray, weights: np.ndarray, lasting: float) -> np.ndarray:

@@ -82,7 +82,8 @@ def findings_of(
         judged or where it has a reason of its own). May have any other column of findings; `lower`, `upper`, `rule`,
         `remedy` and `reference` stand in place of what is found here where they are not missing. Rows that wait for
         an open blunder may have the number as it would be `without` it, the u of that shift `u_without`, and
-        `cause_both`, the words where both readings are out: such a row is OUT, not withheld. For the remedy a row may
+        `cause_both`, the words where both readings are out: such a row is OUT, not withheld, and the finding is that of
+        the number without it, of `without_own` against its own design where that is there. For the remedy a row may
         have `u_more`, the u of one more measurement like it (else its own u), and `u_stays`, the part of it that no
         further measurement makes smaller (else 0). Rows that can be read against the design in a second way have
         the columns of `second_readings`.
@@ -120,6 +121,7 @@ def findings_of(
             p_conform=np.fmax(judged.p_conform, milder.p_conform),
             excess=np.fmin(judged.excess, milder.excess),
         )
+        u = _told_without(made, u, check)
     why = _why(made, judged, u, check)
     made["u"], made["p_conform"], made["excess"] = u, judged.p_conform, judged.excess
     made["verdict"] = taken(VERDICTS, judged.verdict)
@@ -130,7 +132,7 @@ def findings_of(
     return conform("findings", made.drop(columns=["limit", "source", *_BOTH, *_MORE, *SECOND], errors="ignore"))
 
 
-_BOTH = ("without", "u_without", "cause_both", "deviation_read", "u_common_read")
+_BOTH = ("without", "without_own", "u_without", "cause_both", "deviation_read", "u_common_read")
 _MORE = ("u_more", "u_stays")
 
 
@@ -151,6 +153,25 @@ def _out_both_ways(rows: pd.DataFrame, u: np.ndarray, check: Check) -> Judged | 
     return Judged(
         verdict=bare.verdict, p_conform=np.where(out, bare.p_conform, np.nan), excess=np.where(out, bare.excess, np.nan)
     )
+
+
+def _told_without(rows: pd.DataFrame, u: np.ndarray, check: Check) -> np.ndarray:
+    """Tell rows that are out both ways by their number without the blunder: size and side are the work's; their u."""
+    out = (rows["why"] == check.why("out-both-ways")).to_numpy(bool)
+    if not out.any():
+        return u
+    number, more = rows["without"].to_numpy(float), rows["u_without"].to_numpy(float)
+    if "without_own" in rows:
+        own = rows["without_own"].to_numpy(float)
+        number = np.where(np.isfinite(own), own, number)
+    change = number - rows["deviation"].to_numpy(float)
+    for name, told in (
+        ("deviation", number),
+        ("measured", rows["measured"].to_numpy(float) + change),
+        ("u_common", np.hypot(rows["u_common"].to_numpy(float), more)),
+    ):
+        rows[name] = np.where(out, told, rows[name].to_numpy(float))
+    return np.where(out, np.hypot(u, more), u)
 
 
 def verdicts_of(rows: pd.DataFrame, *, check: Check, limits: pd.DataFrame) -> pd.Series:

@@ -160,5 +160,5 @@ def _said(
         read = float(made["measured"].iloc[row])
         pair = f"{show(read)} as read, {show(read - net[row])} without it"
         waits[row] = f"waits for: {titles[row]}; {pair}"
-        both[row] = f"out of tolerance both ways, with and without: {titles[row]}; {pair}"
+        both[row] = f"out of tolerance both ways, with and without: {titles[row]}; {pair}, which is the number told"
     return pd.Series(waits, dtype="str"), pd.Series(both, dtype="str")

@@ -15,7 +15,9 @@ import pandas as pd
 from geoqa.contract.checks import check_named
 from geoqa.kernels.judging.odds import alike
 from geoqa.model.tables.layer import Layers
-from geoqa.steps.design.applied_shifts import sessions
+from geoqa.steps.causes.left_out import TWICE
+from geoqa.steps.causes.open_blunders import moved_by
+from geoqa.steps.design.applied_shifts import freed, sessions
 from geoqa.steps.judging.text_columns import rows_of, taken
 
 UP = "v"
@@ -23,6 +25,8 @@ _LOOKED = 12
 """Neighbours along a line that are looked through for one of another place."""
 VARIES = 0.35
 """How much one defect differs from place to place, 1 sigma as a share of it."""
+GOOD = 2.5
+"""Standard uncertainties within which a number is called good: 1 of 80 sound ones is farther off."""
 SOUND = 3.0
 """Sound work scatters by a limit over this much, 1 sigma."""
 
@@ -76,8 +80,9 @@ def numbers_of(layers: Layers, at: pd.DataFrame) -> Numbers:
         & findings["deviation"].notna()
     ).to_numpy(bool)
     table = pd.DataFrame(findings.loc[kept, _READ]).reset_index(drop=True)
-    table["held"] = findings["why"].to_numpy()[kept]
-    table["held"] = table["held"].isin(["open-blunder", "out-both-ways"])
+    why = findings["why"][kept].reset_index(drop=True)
+    table["held"] = why.isin(["open-blunder", "out-both-ways"]).to_numpy(bool)
+    _without_blunder(layers, table, (why == "open-blunder").to_numpy(bool))
     table["row"] = rows_of(table["shot"], layers["shots"]["shot_key"])
     table = table[(table["row"] >= 0).to_numpy()].drop_duplicates(["row", "check"]).reset_index(drop=True)
     axis = {name: check_named(str(name)).axis for name in work}
@@ -88,6 +93,24 @@ def numbers_of(layers: Layers, at: pd.DataFrame) -> Numbers:
     limit = np.where(np.isfinite(limit) & (limit > 0), limit, np.fmax(*table[["lower", "upper"]].abs().to_numpy().T))
     table["sound"] = np.where(np.isfinite(limit), limit, 0.0) / SOUND
     return Numbers(table=table, toward=_toward(layers, table), out=int((table["verdict"] == "OUT").sum()))
+
+
+def _without_blunder(layers: Layers, table: pd.DataFrame, waits: np.ndarray) -> None:
+    """Put numbers that wait for a blunder as they are without it: what is out both ways is told so too."""
+    moved = moved_by(layers, table["shot"])
+    if moved is None or not waits.any():
+        return
+    azimuth = np.full(len(table), np.nan)
+    for name in ("line_matches", "point_matches"):
+        if name in layers:
+            chosen = layers[name][layers[name]["chosen"]]
+            found = np.append(chosen["azimuth"].to_numpy(float), np.nan)[rows_of(table["shot"], chosen["shot_key"])]
+            azimuth = np.where(np.isnan(azimuth), found, azimuth)
+    number = table["deviation"].to_numpy(float, copy=True)
+    for check in ("offset", "position", "elevation"):
+        mine = np.flatnonzero(waits & (table["check"] == check).to_numpy(bool))
+        number[mine] = freed(check, number[mine], azimuth[mine], moved.shift[mine])
+    table["deviation"] = number
 
 
 _SURVEY = ("open-blunder", "survey-doubt")
@@ -120,6 +143,10 @@ class Witness:
     ratio_work, ratio_shift, ratio_own : float64
         How much likelier the other number is if it is off in the same way, as work is and as a shift is, and if it is
         off for a reason of its own.
+    agrees : bool
+        Whether it is likelier off in the same way than sound, and by as much, as its u allows.
+    good : bool
+        Whether it is off by no more than its own u allows, `GOOD` of them.
     same_session, same_setup : bool
     between : float64
         Shots between the two in the order of work.
@@ -132,6 +159,8 @@ class Witness:
     ratio_work: np.ndarray
     ratio_shift: np.ndarray
     ratio_own: np.ndarray
+    agrees: np.ndarray
+    good: np.ndarray
     same_session: np.ndarray
     same_setup: np.ndarray
     between: np.ndarray
@@ -160,15 +189,16 @@ def witness(numbers: Numbers, mine: np.ndarray, other: np.ndarray) -> Witness:
     size = np.abs(one["deviation"])
     told = {"value": two["deviation"], "expected": one["deviation"] * cosine}
     told["u_sound"] = np.sqrt(two["u_random"] ** 2 + two["u_common"] ** 2 + two["sound"] ** 2)
-    both = [
-        np.where(there, alike(**told, u_alike=np.sqrt(u**2 + (share * size) ** 2 + (across * size) ** 2)), 1.0)
-        for share in (VARIES, 0.0)
-    ]
+    u_alike = [np.sqrt(u**2 + (share * size) ** 2 + (across * size) ** 2) for share in (VARIES, 0.0)]
+    both = [np.where(there, alike(**told, u_alike=each), 1.0) for each in u_alike]
+    near = np.abs(told["value"] - told["expected"]) <= GOOD * u_alike[0]
     return Witness(
         there=there,
         ratio_work=both[0],
         ratio_shift=both[1],
         ratio_own=np.where(there, alike(**told | {"expected": 0.0}, u_alike=np.hypot(u, size)), 1.0),
+        agrees=there & near & (np.fmax(*both) > 1.0),
+        good=there & (np.abs(two["deviation"]) <= GOOD * told["u_sound"]),
         same_session=there & ~apart,
         same_setup=there & (one["setup"] == two["setup"]),
         between=np.abs(one["place"] - two["place"]).astype(float),
@@ -292,6 +322,18 @@ def with_checks(layers: Layers, numbers: Numbers, at: pd.DataFrame, mine: np.nda
     whole = pd.concat([table, *pieces], ignore_index=True)
     whole_list = Numbers(table=whole, toward=np.concatenate(vectors), out=numbers.out)
     return whole_list, found
+
+
+def checks_left_out(layers: Layers, at: pd.DataFrame, numbers: Numbers, mine: np.ndarray) -> np.ndarray:
+    """Whether a check shot of the session counts for nothing along a number's axis, because it is known to be off."""
+    if "control_table" not in layers or not len(layers["control_table"]):
+        return np.zeros(len(mine), bool)
+    table = layers["control_table"]
+    reasons = table[["left_out", "left_out_elevation"]].astype(object).where(lambda each: each != TWICE)
+    session = np.append(at["session"].to_numpy(), -1)[rows_of(table["shot_key"], layers["shots"]["shot_key"])]
+    plan = np.isin(numbers.table["session"].to_numpy()[mine], session[reasons["left_out"].notna()])
+    level = np.isin(numbers.table["session"].to_numpy()[mine], session[reasons.notna().any(axis=1)])
+    return np.where(numbers.table["axis"].to_numpy()[mine] == UP, level, plan)
 
 
 def _residuals(layers: Layers, at: pd.DataFrame) -> pd.DataFrame:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import ClassVar
 
 import numpy as np
@@ -21,6 +21,7 @@ from geoqa.steps.unproven.witnesses import (
     Numbers,
     Witness,
     beside,
+    checks_left_out,
     elsewhere,
     numbers_of,
     shots_in_order,
@@ -121,6 +122,7 @@ class WorkOdds(Step):
         made = [gathered("elsewhere", other), gathered("checks", checks)]
         made += [gathered("neighbours", near.neighbours), gathered("again", near.again)]
         run = members > 1
+        made[1].variant[known] = _of_checks(made[1], known, checks_left_out(layers, at, numbers, mine[known]))
         made[2].variant[run] = "run"
         made[2].count[run] = made[2].total[run] = members[run]
         return made
@@ -159,6 +161,8 @@ class Piece:
     count: np.ndarray
     total: np.ndarray
     variant: np.ndarray
+    good: np.ndarray = field(default_factory=lambda: np.zeros(0, dtype=int))
+    """How many of the total are off by no more than their u allows; of numbers alone."""
 
 
 def _texts(count: int) -> np.ndarray:
@@ -224,13 +228,20 @@ def _piece(name: str, seen: list[Witness], log: np.ndarray, known: np.ndarray, c
     logs = np.zeros((count, 4))
     logs[known] = log
     there = sum(each.there.astype(int) for each in seen)
-    agree = sum((each.there & (np.fmax(each.ratio_work, each.ratio_shift) > 1.0)).astype(int) for each in seen)
-    made = Piece(name, logs, np.zeros(count, dtype=int), np.zeros(count, dtype=int), _texts(count))
+    agree = sum(each.agrees.astype(int) for each in seen)
+    made = Piece(name, logs, *np.zeros((2, count), dtype=int), _texts(count), good=np.zeros(count, dtype=int))
     made.count[known], made.total[known] = agree, there
+    made.good[known] = sum(each.good.astype(int) for each in seen)
     if name == "again":
         apart = np.any([each.there & ~each.same_setup for each in seen], axis=0)
         made.variant[known] = np.where(apart, "apart", "")
     return made
+
+
+def _of_checks(piece: Piece, known: np.ndarray, left_out: np.ndarray) -> np.ndarray:
+    """How the checks of findings are told: off by something else, good but for those left out, or simply good."""
+    off = (piece.count[known] == 0) & (piece.good[known] < piece.total[known])
+    return np.where(off, "off", np.where(left_out, "apart", ""))
 
 
 def _of_records(layers: Layers, at: pd.DataFrame, row: np.ndarray) -> list[Piece]:

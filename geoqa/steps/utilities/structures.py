@@ -217,7 +217,9 @@ def _readings(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> Found:
         measured=ends["measure_down"], design=ends["measure_down"] - asked["slip"], deviation=asked["slip"],
         why=INVERT_READING.why("misread"), cause=asked["title"], label="measure-down",
     )  # fmt: skip
-    rows = rows.drop(columns=["without", "u_without", "cause_both"])[mine].reset_index(drop=True)
+    rows = rows.drop(columns=["without", "without_own", "u_without", "cause_both"], errors="ignore")[mine].reset_index(
+        drop=True
+    )
     return judged(layers, rows, check=INVERT_READING)
 
 

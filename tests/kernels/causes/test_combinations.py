@@ -80,3 +80,13 @@ def test_the_root_of_a_covariance_times_itself_is_the_covariance():
     assert np.triu(root, 1).tolist() == np.zeros((4, 4)).tolist()
     with pytest.raises(GeometryInputError, match="not positive definite"):
         covariance_root(np.ones((2, 2)))
+
+
+def test_a_cause_of_a_level_is_none_where_it_moves_as_much_up_as_down():
+    tilts = np.array([[1.0, -1.5], [1.0, -0.5], [1.0, 0.5], [1.0, 1.5]])
+    cause = Cause(name="g", family="g", fixed=np.zeros(4), weight=0.1, columns=tilts, spread=np.array([10.0, 1.0]),
+                  level=3.0)  # fmt: skip
+    tilted, lifted = (CauseModel(seen, 0.01 * np.eye(4), [cause], nothing=0.5)
+                      for seen in (tilts[:, 1] * 4, tilts[:, 1] + 9.0))  # fmt: skip
+    assert not tilted.large_enough((0,))
+    assert lifted.large_enough((0,))

@@ -4,8 +4,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geoqa.steps.causes.suspect_blocks import Seen
-from geoqa.steps.causes.unchecked_shots import unchecked
+from geoqa.steps.causes.suspect_blocks import Block, Seen
+from geoqa.steps.causes.unchecked_shots import of_whole_sessions, unchecked
 
 STEP = 0.656
 
@@ -68,3 +68,21 @@ def test_a_session_without_a_check_is_one_question():
     (found,) = unchecked(shots, layers, sight(100, slice(40, 100), 3), np.array([5]), unit=1.0)
     assert found.subject == "session B"
     assert int(found.acts.sum()) == 60
+
+
+def shifted(acts):
+    shift = np.where(acts[:, None], [0.0, 0.0, STEP], 0.0)
+    return Block(cause="initialization", variant="bad initialization B1", subject="B1", acts=acts, shift=shift,
+                 size=np.array([0.0, 0.0, STEP]), u_size=np.full(3, 0.02), log_odds=9.0)  # fmt: skip
+
+
+def test_one_initialization_that_is_a_session_without_a_check_is_told_from_nothing_else():
+    shots = day()[0]
+    shots["session"] = ["A"] * 40 + ["B"] * 60
+    second = (shots["session"] == "B").to_numpy()
+    (of_all,) = of_whole_sessions([shifted(second)], shots, np.array([5]))
+    assert (of_all.cause, of_all.subject) == ("unchecked", "session B")
+    assert of_all.acts.tolist() == second.tolist()
+    (of_part,) = of_whole_sessions([shifted(second & (np.arange(100) < 70))], shots, np.array([5]))
+    (checked,) = of_whole_sessions([shifted(second)], shots, np.array([5, 95]))
+    assert of_part.cause == checked.cause == "initialization"

@@ -18,7 +18,7 @@ pytestmark = pytest.mark.long
 PLACES = {"CP-1": (0.0, 0.0), "CP-2": (400.0, 0.0), "CP-3": (400.0, 400.0), "CP-4": (0.0, 400.0)}
 
 
-def found(job, high, *, common, sessions="A", **options):
+def found(job, high, *, common, sessions="A", limits=None, **options):
     """Three checks an hour on each of four marks, `high` above them; each session shares `common`."""
     control = pd.DataFrame({"mark": list(PLACES), "elevation": 100.0, "held": False, "independent": True})
     control["easting"], control["northing"] = (job.origin + np.array(list(PLACES.values()))).T
@@ -33,7 +33,7 @@ def found(job, high, *, common, sessions="A", **options):
     shots = job.prepared(job.shots(rows), kind="control", role="check")
     shots["u_v_random"], shots["u_v_common"], shots["u_h_common"] = 0.02, common, 0.0
     shots["time"] = pd.date_range("2026-05-12T12:00Z", periods=len(shots), freq="3h")
-    layers = job.layers(shots=shots, control=control, limits=job.limits())
+    layers = job.layers(shots=shots, control=control, limits=job.limits() if limits is None else limits)
     return job.run(layers, SessionShifts(**options))
 
 
@@ -47,6 +47,15 @@ def test_a_proven_shift_is_held_against_what_a_session_is_stated_to_share(job, h
     assert (row["check"], row["subject"], row["verdict"]) == ("session-shift", "session A", verdict)
     assert row["deviation"] == pytest.approx(high, abs=0.02)
     assert row["upper"] == -row["lower"] >= 1.95 * common
+
+
+@pytest.mark.parametrize(("narrowest", "verdict"), [(0.10, "OUT"), (0.30, "IN")])
+def test_a_shift_that_is_small_beside_every_limit_is_told_and_nothing_to_clear_first(job, narrowest, verdict):
+    limits = job.limits(("curb-top", "elevation", -narrowest, narrowest), ("curb-top", "offset", -0.02, 0.02))
+    (row,) = found(job, 0.06, common=0.005, limits=limits)["findings"].to_dict("records")
+    assert row["verdict"] == verdict
+    assert row["deviation"] == pytest.approx(0.06, abs=0.02)
+    assert row["upper"] == pytest.approx(max(narrowest / 4, 0.01), abs=0.01)
 
 
 def test_of_thousands_of_checks_as_many_count_as_can_be_weighed_spread_over_the_session(job):

@@ -181,3 +181,36 @@ def test_a_stray_shot_makes_no_run_of_its_neighbours(job):
 def test_no_shots_are_no_runs(job):
     made = judged(job, [])
     assert len(made["runs"]) == len(made["findings"]) == 0
+
+
+def moved(job, rows, shift, check="elevation"):
+    """Runs of shots of which a named cause is known to have moved every one by a shift, 1 sigma 0.004 ft."""
+    shots = job.prepared(job.shots(rows))
+    axes = ("easting", "northing", "elevation")
+    acts = pd.DataFrame(
+        {"cause": "rod", "subject": "session A", "shot_key": shots["shot_key"], "sure": True, "holds": True}
+    )
+    for axis, by in zip(axes, shift, strict=True):
+        acts[f"shift_{axis}"], acts[f"u_{axis}"] = by, 0.004 if by else 0.0
+    layers = job.layers(shots=shots, limits=job.limits(*LIMITS), cause_shots=acts, **job.design(LINE))
+    return of_runs(job.run(layers, MatchLines(), Runs())).query("check == @check")
+
+
+SUNK = [100.0] * 6 + [99.7] * 5 + [100.0] * 6
+
+
+def test_under_a_blunder_runs_are_made_of_numbers_without_it(job):
+    read = every([0.0] * 17, [level + 0.5 for level in SUNK])
+    (own,) = moved(job, on_days(read), (0.0, 0.0, 0.5)).to_dict("records")
+    assert (own["verdict"], own["why"]) == ("OUT", "out-both-ways")
+    assert own["deviation"] == pytest.approx(-0.3)
+    (plain,) = of_runs(judged(job, on_days(every([0.0] * 17, SUNK)))).query("check == 'elevation'").to_dict("records")
+    assert (plain["deviation"], plain["verdict"]) == (pytest.approx(own["deviation"]), "OUT")
+    assert own["u"] == pytest.approx(np.hypot(plain["u"], 0.004))
+    assert "mean +0.200 ft as read, -0.300 ft without it, which is the number told" in own["cause"]
+    assert "of 5 shots" in own["label"]
+
+
+@pytest.mark.parametrize("lift", [0.3, 0.25])
+def test_a_run_that_is_sound_as_read_waits_as_its_shots_do(job, lift):
+    assert not len(moved(job, on_days(every([0.0] * 17, [level + lift for level in SUNK])), (0.0, 0.0, lift)))

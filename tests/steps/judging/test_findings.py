@@ -55,6 +55,29 @@ def test_a_reason_that_may_be_judged_keeps_its_number():
     assert (found["verdict"], found["why"]) == ("OUT", "seen-twice")
 
 
+def under_blunder(read, without, own=None):
+    """One row as read, and without a blunder whose shift is known to 0.01 ft."""
+    table = rows(read, why=OFFSET.why("open-blunder")).assign(measured=read, without=without, u_without=0.01)
+    table = table if own is None else table.assign(without_own=own)
+    return table.assign(cause=pd.Series(["waits"], dtype="str"), cause_both=pd.Series(["both ways"], dtype="str"))
+
+
+def test_what_is_out_both_ways_is_told_by_the_number_without_the_blunder():
+    found = judged(under_blunder(1.10, -0.21), OFFSET).iloc[0]
+    assert (found["verdict"], found["why"], found["cause"]) == ("OUT", "out-both-ways", "both ways")
+    assert found[["deviation", "measured"]].tolist() == pytest.approx([-0.21, -0.21])
+    assert found["u"] == pytest.approx(np.sqrt(0.03**2 + 0.02**2 + 0.01**2))
+    assert found["p_conform"] == pytest.approx(norm.cdf((-0.10 + 0.21) / -found["u"]), rel=1e-3)
+    # against its own line, though another of the kind lies nearer
+    assert judged(under_blunder(1.10, -0.21, own=-0.30), OFFSET)["deviation"].tolist() == pytest.approx([-0.30])
+
+
+@pytest.mark.parametrize(("read", "without"), [(1.10, -0.12), (0.11, 0.4), (1.10, np.nan)])
+def test_what_is_not_surely_out_both_ways_waits_with_the_number_as_read(read, without):
+    found = judged(under_blunder(read, without), OFFSET).iloc[0]
+    assert (found["verdict"], found["why"], found["deviation"]) == ("NO_DATA", "open-blunder", read)
+
+
 def test_a_remedy_that_a_step_gives_stands_in_place_of_the_declared_one():
     table = rows(0.0, why=OFFSET.why("screened"), remedy="come back on a clear day")
     assert judged(table, OFFSET)["remedy"].tolist() == ["come back on a clear day"]

@@ -95,14 +95,15 @@ def test_other_lines_of_the_session_off_by_the_same_speak_for_the_survey(job):
     assert p < 0.9
 
 
-def checks(job, rise):
-    """A check of the session right behind the third shot, and the mark it is on."""
+def checks(job, rise, *, off=()):
+    """A check of the session right behind the third shot, and the mark it is on; others are left out, by reason."""
     rows = [*rises([0.0, 0.2, 0.2, 0.2, 0.0]), *SOUND]
     rows.insert(3, shot(3.5, rise, offset=900.0) | {"code": "CHK"})
     named = job.prepared(job.shots(rows))
     residual = {"session": "A", "mark": "M1", "shot_key": named["shot_key"].iloc[3], "time": named["time"].iloc[3]}
     residual |= {"easting": 0.0, "northing": 0.0, "elevation": rise, "left_out": None, "left_out_elevation": None}
-    table = pd.DataFrame([residual]).astype({"left_out": "str", "left_out_elevation": "str"})
+    others = [residual | {"left_out_elevation": reason} for reason in off]
+    table = pd.DataFrame([residual, *others]).astype({"left_out": "str", "left_out_elevation": "str"})
     control = pd.DataFrame(
         {"mark": ["M1"], "easting": 0.0, "northing": 0.0, "elevation": 0.0, "u_h": 0.005, "u_v": 0.01}
     )
@@ -114,6 +115,15 @@ def test_a_check_that_is_off_by_the_same_speaks_for_the_survey(job):
     assert off < holds
     assert "the control check near in time is good" in said
     assert "a control check near in time is off by the same" in also
+
+
+def test_a_check_is_good_only_where_it_is_and_others_that_are_off_are_not_kept_quiet(job):
+    _, apart = of(checks(job, 0.0, off=["mark disturbed or wrongly published"]), nth=1)
+    assert "the control check near in time is good (others of this session are known to be off and left out)" in apart
+    _, twice = of(checks(job, 0.0, off=["one measurement, listed twice"]), nth=1)
+    assert "left out" not in twice
+    _, otherwise = of(checks(job, -0.4), nth=1)
+    assert "the control check near in time is off by something else" in otherwise
 
 
 def test_what_is_off_in_plan_is_held_against_its_own_direction(job):
