@@ -107,7 +107,7 @@ def _values(column: pd.Series) -> list[Any]:
     if kind == "TEXT":
         return column.to_numpy(dtype=object).tolist()
     if column.isna().any():
-        return column.to_numpy(dtype=object, na_value=None).tolist()
+        return column.astype(object).where(column.notna(), None).tolist()
     return column.tolist()
 
 

@@ -24,7 +24,7 @@ from geoqa.write.gis import attributes
 from geoqa.write.gis.elevated import elevated, elevated_lines
 from geoqa.write.gis.styles import style_of
 from geoqa.write.readback import compare_columns, compare_frame, compare_shapes, opening_again
-from geoqa.write.rows import in_order, is_placed, names_of, tables_of, worded
+from geoqa.write.rows import arranged, is_placed, names_of, tables_of
 from geoqa.write.text import visible
 
 if TYPE_CHECKING:
@@ -95,7 +95,7 @@ class GeoPackage(Output):
         listed = {str(name) for name, _ in pyogrio.list_layers(path)}
         with attributes.opened(path, to_write=False) as file:
             for name in names_of(results):
-                expected = _raised(results, name, in_order(name, worded(results, name)), points=False)
+                expected = _raised(results, name, arranged(results, name), points=False)
                 # a reader of shapes looks through the whole file for every layer; others are read as they stand
                 spatial = is_placed(expected) or name not in listed
                 found = (
