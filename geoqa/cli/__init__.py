@@ -4,6 +4,9 @@ Only click is imported here; a command's module is imported when the command is 
 so that help answers at once.
 """
 
+import gc
+from collections.abc import Iterator
+from contextlib import contextmanager
 from difflib import get_close_matches
 from typing import Any
 
@@ -30,6 +33,8 @@ COMMANDS = {
     "explain": ("geoqa.cli.explain", "Say in plain words how a check works."),
 }
 
+_BETWEEN_COLLECTIONS = 50_000
+
 
 class _Doors(click.Group):
     """Commands by name; each is imported when it is asked for."""
@@ -50,8 +55,19 @@ class _Doors(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         forgive()
-        with ending(debug=ctx.params.get("debug", False)):
+        with ending(debug=ctx.params.get("debug", False)), _seldom_collected():
             return super().invoke(ctx)
+
+
+@contextmanager
+def _seldom_collected() -> Iterator[None]:
+    """Look for circles of objects less often: a run makes hundreds of thousands of objects, and hardly a circle."""
+    before = gc.get_threshold()
+    gc.set_threshold(_BETWEEN_COLLECTIONS, *before[1:])
+    try:
+        yield
+    finally:
+        gc.set_threshold(*before)
 
 
 @click.group(cls=_Doors, context_settings={"help_option_names": ["-h", "--help"]})

@@ -81,9 +81,7 @@ def plan(steps: Iterable[Step], available: Iterable[str]) -> Plan:
     while True:
         made = {each for step in runnable for each in step.makes()}
         short = {
-            step.name: tuple(
-                need for need in step.needs if need not in known and not any(_meets(each, need) for each in made)
-            )
+            step.name: tuple(need for need in step.needs if need not in known and made.isdisjoint(_met_by(need)))
             for step in runnable
         }
         if not any(short.values()):
@@ -121,15 +119,13 @@ def _refuse_rivals(steps: list[Step]) -> None:
 
 
 def _ordered(steps: list[Step]) -> tuple[Step, ...]:
-    waiting = {
-        step.name: {
-            other.name
-            for other in steps
-            if other is not step
-            and any(_meets(made, need) for made in other.makes() for need in (*step.needs, *step.wants))
+    made = {step.name: frozenset(step.makes()) for step in steps}
+    waiting = {}
+    for step in steps:
+        asked = {product for need in (*step.needs, *step.wants) for product in _met_by(need)}
+        waiting[step.name] = {
+            other.name for other in steps if other is not step and not asked.isdisjoint(made[other.name])
         }
-        for step in steps
-    }
     order: list[Step] = []
     left = list(steps)
     while left:
@@ -142,6 +138,7 @@ def _ordered(steps: list[Step]) -> tuple[Step, ...]:
     return tuple(order)
 
 
-def _meets(product: str, need: str) -> bool:
-    """Whether a need waits for what is made: the same name, or a column of a layer that is made whole."""
-    return product == need or ("." in need and need.partition(".")[0] == product)
+def _met_by(need: str) -> tuple[str, ...]:
+    """What is made that a need waits for: that of the same name, or the layer it is a column of, made whole."""
+    layer, dot, _ = need.partition(".")
+    return (need, layer) if dot else (need,)

@@ -13,6 +13,7 @@ from geoqa.model.tables.order import worst_first
 from geoqa.write.text import visible_column
 
 if TYPE_CHECKING:
+    import numpy as np
     import pandas as pd
 
 Row = Mapping[Hashable, Any]
@@ -80,7 +81,14 @@ def names_of(results: Results) -> list[str]:
 
 def tables_of(results: Results) -> dict[str, pd.DataFrame]:
     """Every layer that is a table, in the order people look for them, ready for disk."""
-    return {name: on_disk(name, worded(results, name)) for name in names_of(results)}
+    return {name: on_disk(name, arranged(results, name), ordered=True) for name in names_of(results)}
+
+
+def arranged(results: Results, name: str) -> pd.DataFrame:
+    """A layer as people read it, its rows in the order of its key: found once for all who write it and read it back."""
+    table = worded(results, name)
+    order = results.layers.derived(f"order of {name} on disk", (name,), lambda: _order(name, table))
+    return _taken(table, order)
 
 
 def worded(results: Results, name: str) -> pd.DataFrame:
@@ -141,17 +149,33 @@ def plain_columns(table: pd.DataFrame) -> list[str]:
 
 def in_order(name: str, table: pd.DataFrame) -> pd.DataFrame:
     """Sort the rows of a table by its key: the same bytes whatever order they came in."""
-    plain = plain_columns(table)
+    return _taken(table, _order(name, table))
+
+
+def _taken(table: pd.DataFrame, order: np.ndarray | None) -> pd.DataFrame:
+    return (table if order is None else table.take(order)).reset_index(drop=True)
+
+
+def _order(name: str, table: pd.DataFrame) -> np.ndarray | None:
+    """Rows of a table in the order of its key; None where they are in it, or where there is nothing to sort by."""
+    import numpy as np
+
+    if len(table) < 2:
+        return None
     if name == "findings":
-        return table.take(worst_first(table["excess"], table["finding"])).reset_index(drop=True)
-    plain = [column for column in plain if table[column].dtype != object]
-    by = [column for column in KEYS.get(name, plain) if column in plain]
-    rest = [column for column in plain if column not in by]
-    if by + rest == [] or len(table) < 2:
-        return table.reset_index(drop=True)
-    if name in KEYS and not table.duplicated(by).any():
-        rest = []
-    return table.sort_values(by + rest, kind="stable", na_position="last", ignore_index=True)
+        order = worst_first(table["excess"], table["finding"])
+    else:
+        held = dict(zip(table.columns, table.dtypes, strict=True))
+        plain = [column for column in plain_columns(table) if str(held[column]) != "object"]
+        by = [column for column in KEYS.get(name, plain) if column in plain]
+        rest = [column for column in plain if column not in by]
+        if by + rest == []:
+            return None
+        if name in KEYS and not table.duplicated(by).any():
+            rest = []
+        keys = table[by + rest].reset_index(drop=True)
+        order = keys.sort_values(by + rest, kind="stable", na_position="last").index.to_numpy()
+    return None if (order == np.arange(len(table))).all() else order
 
 
 def _columns_on_disk(name: str, column: pd.Series, always_text: bool) -> dict[str, pd.Series]:

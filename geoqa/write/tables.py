@@ -16,7 +16,7 @@ from geoqa.model.output import Output
 from geoqa.model.results import Results
 from geoqa.write.control_checks import control_checks
 from geoqa.write.readback import compare_columns, opening_again
-from geoqa.write.rows import in_order, on_disk, plain_columns, worded
+from geoqa.write.rows import arranged, on_disk, plain_columns
 from geoqa.write.text import safe_column, visible_column
 from geoqa.write.tidy import tidy
 
@@ -61,7 +61,7 @@ def text_of(column: pd.Series) -> pd.Series:
 
 def _tables(results: Results) -> dict[str, pd.DataFrame]:
     layers = results.layers
-    made = {name: tidy(in_order(name, worded(results, name))) for name in PLAIN if name in layers}
+    made = {name: tidy(arranged(results, name)) for name in PLAIN if name in layers}
     if "control" in layers:
         made["control_checks"] = tidy(control_checks(results))
     return made

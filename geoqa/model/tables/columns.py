@@ -4,7 +4,7 @@ The page in ``docs`` and the tests are made from it, and every room relies on it
 Units: ``job`` is the job frame's linear unit, ``quantity`` is decided by the row's `quantity`.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from typing import TYPE_CHECKING, Any
 
 from geoqa.errors import LayerError
@@ -404,6 +404,8 @@ def conform(table: str, frame: "pd.DataFrame", *, made_by: str | None = None) ->
     known = _in_every_job(columns_of(table, made_by=made_by), held)
     if not len(frame) and held.keys() <= {each.name for each in known}:
         return blank(known).copy()
+    if type(frame) is pd.DataFrame and _conforms(held, known):
+        return frame.copy(deep=False)
     series: dict[str, pd.Series] = {}
     for each in known:
         dtype: Any = each.dtype
@@ -420,3 +422,9 @@ def conform(table: str, frame: "pd.DataFrame", *, made_by: str | None = None) ->
             raise LayerError(f"Column '{each.name}' of table '{table}' must be {each.dtype}: {error}") from error
     rest = {name: frame[name] for name in frame.columns if name not in series}
     return pd.DataFrame({**series, **rest}, index=frame.index)
+
+
+def _conforms(held: Mapping[str, Any], known: tuple[Column, ...]) -> bool:
+    """Whether the columns a table begins with are those that are known, in their order and dtype."""
+    first = [*held.items()][: len(known)]
+    return first == [(each.name, held_as(each.dtype)) for each in known]

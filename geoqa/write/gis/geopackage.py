@@ -8,8 +8,8 @@ missing elevation is never a place at 0. Times are kept to the millisecond.
 from __future__ import annotations
 
 import warnings
-from collections.abc import Mapping
-from contextlib import closing
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -20,10 +20,11 @@ from geoqa.model.output import Output
 from geoqa.model.results import Results
 from geoqa.write.about import about
 from geoqa.write.dates import job_day, steady_clock
+from geoqa.write.gis import attributes
 from geoqa.write.gis.elevated import elevated, elevated_lines
 from geoqa.write.gis.styles import style_of
 from geoqa.write.readback import compare_columns, compare_frame, compare_shapes, opening_again
-from geoqa.write.rows import in_order, is_placed, names_of, tables_of, worded
+from geoqa.write.rows import arranged, is_placed, names_of, tables_of
 from geoqa.write.text import visible
 
 if TYPE_CHECKING:
@@ -71,11 +72,17 @@ class GeoPackage(Output):
         if taken := sorted({name.lower() for name in tables} & set(RESERVED)):
             raise OutputError(f"Layers may not be named {taken}; the GeoPackage keeps those names. Rename them.")
         day = job_day(results)
-        with steady_clock(day):
-            for name, table in tables.items():
-                _put(path, name, _raised(results, name, table), DESCRIPTIONS.get(name, name.replace("_", " ")))
+        plain = {name: table for name, table in tables.items() if not is_placed(table) and attributes.holdable(table)}
+        with steady_clock(day), _in_no_hurry_to_disk():
             _put(path, ABOUT, _about_table(results), "What this file is, its frame, its review state and its cautions")
+            for name, table in tables.items():
+                if name not in plain:
+                    _put(path, name, _raised(results, name, table), _described(name))
             _put(path, STYLES, _style_table(tables, day), "Styles by layer", key="id")
+        with attributes.opened(path, to_write=True) as file:
+            for name, table in plain.items():
+                _refuse_keys(name, table)
+                attributes.put(file, name, table, _described(name), day=day)
         return (FILE,)
 
     @opening_again
@@ -86,19 +93,41 @@ class GeoPackage(Output):
         path, frame = Path(folder, FILE), results.layers.frame
         said = {}
         listed = {str(name) for name, _ in pyogrio.list_layers(path)}
-        for name in names_of(results):
-            expected = _raised(results, name, in_order(name, worded(results, name)), points=False)
-            # a reader of shapes looks through the whole file for every layer; a table without any is read as it stands
-            spatial = is_placed(expected) or name not in listed
-            found = pyogrio.read_dataframe(path, layer=name, use_arrow=True) if spatial else _attributes(path, name)
-            place = f"{FILE}, layer {name},"
-            said[name] = {"values": compare_columns(place, expected, found)}
-            if is_placed(expected):
-                said[name]["shapes"] = compare_shapes(place, name, expected, found.geometry.array)
-                compare_frame(place, frame, expected.crs, found.crs)
-        about_found = pyogrio.read_dataframe(path, layer=ABOUT)
-        compare_columns(f"{FILE}, layer {ABOUT},", _about_table(results), about_found)
+        with attributes.opened(path, to_write=False) as file:
+            for name in names_of(results):
+                expected = _raised(results, name, arranged(results, name), points=False)
+                # a reader of shapes looks through the whole file for every layer; others are read as they stand
+                spatial = is_placed(expected) or name not in listed
+                found = (
+                    pyogrio.read_dataframe(path, layer=name, use_arrow=True)
+                    if spatial
+                    else attributes.taken_out(file, name)
+                )
+                place = f"{FILE}, layer {name},"
+                said[name] = {"values": compare_columns(place, expected, found)}
+                if is_placed(expected):
+                    said[name]["shapes"] = compare_shapes(place, name, expected, found.geometry.array)
+                    compare_frame(place, frame, expected.crs, found.crs)
+            compare_columns(f"{FILE}, layer {ABOUT},", _about_table(results), attributes.taken_out(file, ABOUT))
         return {FILE: said}
+
+
+def _described(name: str) -> str:
+    return DESCRIPTIONS.get(name, name.replace("_", " "))
+
+
+@contextmanager
+def _in_no_hurry_to_disk() -> Iterator[None]:
+    """Leave it to the system when bytes reach the disk: a file gets its place when it was read again."""
+    import pyogrio
+
+    name = "OGR_SQLITE_SYNCHRONOUS"
+    before = pyogrio.get_gdal_config_option(name)
+    pyogrio.set_gdal_config_options({name: "OFF"})
+    try:
+        yield
+    finally:
+        pyogrio.set_gdal_config_options({name: before})
 
 
 def _raised(results: Results, name: str, table: gpd.GeoDataFrame, *, points: bool = True) -> gpd.GeoDataFrame:
@@ -111,8 +140,7 @@ def _raised(results: Results, name: str, table: gpd.GeoDataFrame, *, points: boo
 def _put(path: Path, layer: str, table: gpd.GeoDataFrame, description: str, *, key: str = "fid") -> None:
     import pyogrio
 
-    if taken := sorted({str(column).lower() for column in table.columns} & {key, "geom"}):
-        raise OutputError(f"Table '{layer}' has the columns {taken}, which a GeoPackage keeps for itself; rename them.")
+    _refuse_keys(layer, table, key=key)
     options = {"DESCRIPTION": description, "FID": key}
     with warnings.catch_warnings():
         # The layer is declared flat and takes Z where it comes: exactly what is meant.
@@ -129,16 +157,9 @@ def _put(path: Path, layer: str, table: gpd.GeoDataFrame, description: str, *, k
         )
 
 
-def _attributes(path: Path, name: str) -> pd.DataFrame:
-    """A table without shapes, as the file holds it."""
-    import sqlite3
-
-    import pandas as pd
-
-    quoted = name.replace('"', '""')
-    with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as file:
-        rows = file.execute(f'SELECT * FROM "{quoted}" ORDER BY fid')
-        return pd.DataFrame(rows.fetchall(), columns=[column for column, *_ in rows.description])
+def _refuse_keys(layer: str, table: pd.DataFrame, *, key: str = "fid") -> None:
+    if taken := sorted({str(column).lower() for column in table.columns} & {key, "geom"}):
+        raise OutputError(f"Table '{layer}' has the columns {taken}, which a GeoPackage keeps for itself; rename them.")
 
 
 def _geometry_options(table: gpd.GeoDataFrame) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from geoqa.write.about import about, review
 from geoqa.write.control_checks import control_checks
 from geoqa.write.dates import job_day
 from geoqa.write.readback import compare_columns, opening_again
-from geoqa.write.rows import in_order, on_disk, plain_columns, worded
+from geoqa.write.rows import arranged, on_disk, plain_columns
 from geoqa.write.sheets import workbook
 from geoqa.write.sheets.lists import FIELD_CAUTION, findings_list, return_list
 from geoqa.write.sheets.resolution import rounded
@@ -92,7 +92,7 @@ def _tables(results: Results) -> dict[str, pd.DataFrame]:
         made["Control checks"] = rounded("control_table", control_checks(results), unit)
     for sheet, name in TABLES.items():
         if name in results.layers:
-            table = in_order(name, worded(results, name))
+            table = arranged(results, name)
             made[sheet] = rounded(name, table[SHOWN.get(name, plain_columns(table))], unit)
     return made
 
