@@ -32,7 +32,7 @@ BY_VERDICT = (
     Reason(name="proven", text="the number proves it at the stated confidence", judged=True),
     Reason(name="as-measured", text="compared as measured; the uncertainty is not counted", judged=True),
     Reason(name="near-limit", text="too close to the limit for this measurement", judged=True),
-    Reason(name="u-too-large", text="this method can never prove this tolerance", judged=True),
+    Reason(name="u-too-large", text="this method can never prove it within this tolerance", judged=True),
 )
 """Reasons that follow from number, limits and uncertainty alone."""
 
@@ -74,6 +74,12 @@ SHARED = (
         name="survey-doubt",
         text="the check shots of this session are off and nothing known explains it; it is judged once that is settled",
         remedy="settle the survey first: check this session on two more marks; see the diagnosis",
+    ),
+    Reason(
+        name="members-out",
+        text="their mean by itself does not prove it",
+        remedy="settle those that are out by themselves first",
+        judged=True,
     ),
     Reason(name="no-position", text="the shot has no position", remedy="shoot it again"),
     Reason(

@@ -20,7 +20,8 @@ from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.design.arc_offsets import of_one_mind
 from geoqa.steps.design.deviations import along_lines
 from geoqa.steps.design.repeated_shots import one_each, spread_out
-from geoqa.steps.judging.findings import evidence_of, findings_of, with_limits
+from geoqa.steps.judging.by_members import held_by_members
+from geoqa.steps.judging.findings import evidence_of, findings_of, judged_rows, with_limits
 from geoqa.steps.judging.text_columns import codes_of, rows_of, taken
 
 CHECKS = (OFFSET, ELEVATION)
@@ -163,6 +164,7 @@ class Runs(Step):
             design=0.0 if check is OFFSET else np.nan,
             u_common=means.u_common,
             u_random=means.u_random,
+            u_unchosen=np.hypot(means.u_common, np.sqrt(np.maximum(means.u_random**2 - means.u_choice**2, 0.0))),
         )
         if "as_read" in members:
             rows = _as_read(rows, members, run, means, unit)
@@ -174,6 +176,8 @@ class Runs(Step):
             keys=[list(each) for each in keys],
             again="independent pass of the run",
         )
+        alone = judged_rows(members.drop(columns=["row", "members"]), check=check, limits=layers["limits"])
+        findings = held_by_members(findings, alone, run, check)
         names = findings["finding"].to_numpy(dtype=object)
         of_member = pd.Series(names[behind["run"].to_numpy()], dtype="str")
         table = pd.DataFrame(

@@ -85,7 +85,8 @@ def findings_of(
         `cause_both`, the words where both readings are out: such a row is OUT, not withheld, and the finding is that of
         the number without it, of `without_own` against its own design where that is there. For the remedy a row may
         have `u_more`, the u of one more measurement like it (else its own u), and `u_stays`, the part of it that no
-        further measurement makes smaller (else 0). Rows that can be read against the design in a second way have
+        further measurement makes smaller (else 0). A number that was chosen may have `u_unchosen`, its u without what
+        the choice adds: that alone tells what the method can prove. Rows that can be read against the design in a second way have
         the columns of `second_readings`.
     check : Check
     limits : DataFrame
@@ -133,7 +134,7 @@ def findings_of(
 
 
 _BOTH = ("without", "without_own", "u_without", "cause_both", "deviation_read", "u_common_read")
-_MORE = ("u_more", "u_stays")
+_MORE = ("u_more", "u_stays", "u_unchosen")
 
 
 def _out_both_ways(rows: pd.DataFrame, u: np.ndarray, check: Check) -> Judged | None:
@@ -186,11 +187,18 @@ def verdicts_of(rows: pd.DataFrame, *, check: Check, limits: pd.DataFrame) -> pd
     -------
     Series of str
     """
+    return judged_rows(rows, check=check, limits=limits)["verdict"]
+
+
+def judged_rows(rows: pd.DataFrame, *, check: Check, limits: pd.DataFrame) -> pd.DataFrame:
+    """`verdict`, `deviation`, `p_conform` and `excess` as `findings_of` would give them; as for `verdicts_of`."""
     if not len(rows):
-        return pd.Series(dtype="str")
+        return empty("findings")[["verdict", "deviation", "p_conform", "excess"]]
     made = _limited(rows, limits)
     u = _felt(made["u_common"].to_numpy(float), made["u_random"].to_numpy(float), check)
-    return taken(VERDICTS, _both_read(made, u, check).verdict)
+    found = _both_read(made, u, check)
+    return pd.DataFrame({"verdict": taken(VERDICTS, found.verdict), "deviation": made["deviation"].to_numpy(float),
+                         "p_conform": found.p_conform, "excess": found.excess})  # fmt: skip
 
 
 def _both_read(rows: pd.DataFrame, u: np.ndarray, check: Check) -> Judged:
@@ -261,10 +269,11 @@ def _why(table: pd.DataFrame, judged: Judged, u: np.ndarray, check: Check) -> np
     no_limit = table["rule"].isna() | table["lower"].isna() | table["upper"].isna()
     simple = (table["rule"] == "simple").to_numpy(bool)
     hopeless = np.zeros(len(table), dtype=bool)
+    least = table["u_unchosen"].to_numpy(float) if "u_unchosen" in table else u
     for rule, rows in table[verdict == UNDECIDED].groupby("rule"):
         at = rows.index.to_numpy()
         lower, upper = table["lower"].to_numpy(float)[at], table["upper"].to_numpy(float)[at]
-        hopeless[at] = ~provable(lower=lower, upper=upper, u=u[at], rule=str(rule), radial=check.radial)
+        hopeless[at] = ~provable(lower=lower, upper=upper, u=least[at], rule=str(rule), radial=check.radial)
     return np.select(
         [
             no_limit & (own != check.why("no-design")),

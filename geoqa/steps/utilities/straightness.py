@@ -13,8 +13,9 @@ from geoqa.model import words
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
+from geoqa.steps.judging.by_members import held_by_members
 from geoqa.steps.judging.one_a_line import one_a_line
-from geoqa.steps.judging.text_columns import taken
+from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, observed
 from geoqa.steps.linework.observed import WANTS as OBSERVED_WANTS
@@ -94,7 +95,7 @@ class Straightness(Step):
             run_of[at[bellies.row]] = bellies.run
             runs = _runs(layers, rows, chord, run_of, station, rises_on, np.asarray(means.u_random))
         single = _singles(layers, rows, made, inner, rises_on, run_of, None if runs is None else runs[0])
-        return (single,) if runs is None else (single, runs)
+        return (single,) if runs is None else _beside(single, runs)
 
 
 def _along(tops: pd.DataFrame, shots: pd.DataFrame, usable: np.ndarray) -> pd.DataFrame:
@@ -190,7 +191,7 @@ def _singles(
     layers: Layers, rows: pd.DataFrame, made: pd.DataFrame, inner: np.ndarray, rises_on: dict[int, Rise],
     run_of: np.ndarray, runs: pd.DataFrame | None,
 ) -> Found:  # fmt: skip
-    """One finding a shot; members of a run that are not out by themselves point to it."""
+    """One finding a shot; members of a run point to it."""
     unit = layers.frame.unit.name
     names = observed(layers)["name"].to_numpy(dtype=object)[rows["row"].to_numpy()]
     table = pd.concat([_base(layers, rows), made.reset_index(drop=True)], axis=1)
@@ -204,12 +205,16 @@ def _singles(
     table = one_a_line(
         table[shown].reset_index(drop=True), check=STRAIGHTNESS, by=("kind", "subject", "source", "limit")
     )
-    findings, evidence = judged(layers, table, check=STRAIGHTNESS, again="shot")
-    if runs is not None:
-        verdict = findings["run"].map(runs.set_index("finding")["verdict"])
-        alone = (findings["verdict"] == "OUT") & (verdict != "OUT")
-        findings["run"] = findings["run"].mask(alone)
-    return findings, evidence
+    return judged(layers, table, check=STRAIGHTNESS, again="shot")
+
+
+def _beside(single: Found, runs: Found) -> tuple[Found, Found]:
+    """Bellies that take nothing back of what their shots prove; a shot that is out where its belly is not stands alone."""
+    (findings, evidence), (means, of_means) = single, runs
+    belly_of = rows_of(findings["run"], means["finding"])
+    means = held_by_members(means, findings, belly_of, STRAIGHTNESS)
+    alone = (findings["verdict"] == "OUT").to_numpy(bool) & (taken(means["verdict"], belly_of) != "OUT").to_numpy(bool)
+    return (findings.assign(run=findings["run"].mask(alone)), evidence), (means, of_means)
 
 
 def _runs(
@@ -236,6 +241,7 @@ def _runs(
     made = derived_rows(
         layers, members, {"elevation": weight}, mean, show=lambda value: words.quantity(value, "length", unit, digits=2)
     )
+    made["u_unchosen"] = np.hypot(made["u_common"], made["u_random"])
     made["u_random"] = np.fmax(made["u_random"], u_chosen)
     lead = rows.iloc[[at[len(at) // 2] for at in groups]]
     table = pd.concat([_base(layers, lead), made], axis=1).assign(label=labels)

@@ -1,5 +1,6 @@
 """Means of neighbouring sections that agree, with the part of their errors that lasts."""
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -11,6 +12,7 @@ from geoqa.kernels.walks.stretches import stretches
 from geoqa.model import words
 from geoqa.model.check import Check
 from geoqa.model.tables.layer import Layers
+from geoqa.steps.judging.by_members import held_by_members
 from geoqa.steps.walks.judged import Judgement, judged
 
 SHORTEST = 3
@@ -79,8 +81,19 @@ def run_means(
     made = judged(
         layers, whole, about, check=check, times=times, u_more=spread, again="independent pass of the stretch"
     )
+    made = _beside(made, single, group, check)
     kept, members = _speaking(made, single, group, value, weight, station)
     return kept, members
+
+
+def _beside(made: Judgement, single: Judgement, group: np.ndarray, check: Check) -> Judgement:
+    """Means that take nothing back of what is proven of single sections."""
+    row_of = {(int(n), str(against)): row for row, (n, against) in enumerate(
+        zip(made.number, made.findings["against"], strict=True))}  # fmt: skip
+    mine = [row_of.get((int(group[n]), str(against)), -1) for n, against in zip(
+        single.number, single.findings["against"], strict=True)]  # fmt: skip
+    findings = held_by_members(made.findings, single.findings, np.array(mine, dtype=np.int64), check)
+    return replace(made, findings=findings)
 
 
 def _long_enough(group: np.ndarray) -> np.ndarray:

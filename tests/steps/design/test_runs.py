@@ -102,6 +102,22 @@ def test_four_deep_shots_are_a_run_also_where_u_is_large(job):
     assert run["verdict"] == "OUT"
 
 
+@pytest.mark.parametrize("seed", range(3))
+def test_a_run_is_never_weaker_than_its_members(job, seed):
+    """One shot of five lies deep: it is proven, their mean is not."""
+    rng = np.random.default_rng(seed)
+    sag = np.pad([-0.085, -0.085, -0.165, -0.085, -0.085], 14)
+    low = (100.0 + sag + rng.normal(0, 0.005, 33)).tolist()
+    made = judged(job, every([0.0] * 33, low), u_v_random=0.012, u_v_common=0.025)
+    runs, single = of_runs(made), made["findings"][made["findings"]["shot"].notna()]
+    alone = single[(single["verdict"] == "OUT") & single["run"].isna()]
+    for own in runs.to_dict("records"):
+        members = made["run_members"].loc[made["run_members"]["run"] == own["finding"], "shot_key"]
+        if alone["shot"].isin(members).any():
+            assert (own["verdict"] != "OUT") and -own["deviation"] <= 0.08 and own["why"] != "u-too-large"
+    assert "members-out" in set(runs["why"])
+
+
 def test_a_run_whose_common_part_is_unknown_is_not_judged(job):
     (own,) = of_runs(judged(job, every([0.12] * 9), u_h_common=np.nan)).to_dict("records")
     assert [own["verdict"], own["why"]] == ["NO_DATA", "no-uncertainty"]
