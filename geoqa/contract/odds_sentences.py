@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from geoqa.model.words import length, many
+from geoqa.model.words import many
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -87,12 +87,6 @@ PIECES = (
         source=_ASSUMED,
         missing="a single shot",
     ),
-    Piece(
-        name="one-edge",
-        compared="one edge steps between two shots, by what is beyond the limit, and the other does not: a wrong rod "
-        "would look so, and shots that stepped together are no witnesses; the odds are at most even",
-        source=_ASSUMED,
-    ),
 )
 """Every piece of evidence, in the order in which they are weighed."""
 TELLING = math.log(1.5)
@@ -168,27 +162,10 @@ def odds_in_words(rows: Iterable[dict[str, Any]]) -> str:
     told = [_told(row) for row in heavy[:TOLD]]
     if OPEN[0] < chance < OPEN[1] or not told:
         missing = {piece.name: piece.missing for piece in PIECES if piece.missing}
-        if any(row["evidence"] == "one-edge" and row["total"] > 0 for row in table):
-            missing.pop("shots", None)
         if any(row["variant"] == "run" or (row["evidence"] == "again" and row["total"] > 0) for row in table):
             missing.pop("shots", None)
         told += [missing[row["evidence"]] for row in table if row["evidence"] in missing and row["total"] == 0]
     return f"{share_in_words(chance)}: {', '.join(told)}" if told else share_in_words(chance)
-
-
-def one_edge_steps(rise: float, before: str, behind: str, *, later: bool, unit: str) -> str:
-    """What a section that is out by a step of one of its edges may come of.
-
-    Examples
-    --------
-    >>> one_edge_steps(0.2, "21", "22", later=True, unit="ft")
-    'one edge steps 0.200 ft between shots 21 and 22, the other does not: a wrong rod from shot 22 on would look so'
-    """
-    since = f"from shot {behind} on" if later else f"up to shot {behind}"
-    return (
-        f"one edge steps {length(rise, unit)} between shots {before} and {behind}, the other does not: a wrong rod "
-        f"{since} would look so"
-    )
 
 
 def odds_of(layers: Mapping[str, Any], findings: Any) -> "pd.Series":
@@ -293,5 +270,4 @@ _TOLD_BY = {
     "record": _record,
     "doubt": _doubt,
     "shots": _shots,
-    "one-edge": lambda variant, count, total: "one edge steps and the other does not",
 }

@@ -42,6 +42,12 @@ _READ_ELSEWHERE = Reason(
     remedy="write as place of the reading the name of the shot beside it, or of the ramp",
     at_desk=True,
 )
+STEPS = Reason(
+    name="one-edge-steps",
+    text="one edge steps here and the other does not, as a wrong rod from one shot on would make it; nothing tells rod "
+    "from work",
+    remedy="shoot the two shots beside the step again, one after the other with one rod, or read a level across",
+)
 EDGES = (_ONE_EDGE, _CROSSED, _APART, _NO_LINE, _READ_ELSEWHERE)
 
 
@@ -70,7 +76,7 @@ CROSS_SLOPE = Check(
     cannot_show="A hollow or a hump between the edges, and level changes of 1/4 in: they are not measurable by this "
     "method. " + _LIMIT,
     source=_RULE,
-    reasons=EDGES,
+    reasons=(*EDGES, STEPS),
     order=201,
 )
 RUNNING_SLOPE = Check(
@@ -92,6 +98,7 @@ RUNNING_SLOPE = Check(
         ),
         _NO_LINE,
         _READ_ELSEWHERE,
+        STEPS,
     ),
     order=202,
 )

@@ -28,7 +28,6 @@ from geoqa.steps.unproven.witnesses import (
     with_checks,
     witness,
 )
-from geoqa.steps.walks.edge_steps import ROLE as STEP
 
 POOR = ("weak-sky", "satellites", "pdop", "hdop", "vdop", "epochs", "correction_age", "reported_h", "reported_v",
         "solution")  # fmt: skip
@@ -95,12 +94,7 @@ class WorkOdds(Step):
         pieces.append(self._of_features(layers, out, mine))
         told = np.stack([piece.log for piece in pieces], axis=1)
         made = odds([self.work, self.shot, self.initialization, self.session], told)
-        stepped = _stepped(layers, out)
-        # what stepped together with one rod speaks with one voice: it brings the odds to even at most
-        even = np.where(stepped, np.minimum(-made.total, 0.0), 0.0)
-        pieces.append(Piece("one-edge", np.zeros((len(out), 4)), stepped.astype(int), stepped.astype(int),
-                            _texts(len(out))))  # fmt: skip
-        return {"work_odds": _table(out, pieces, made.prior, np.column_stack([made.parts, even]))}
+        return {"work_odds": _table(out, pieces, made.prior, made.parts)}
 
     def _of_numbers(
         self, layers: Layers, numbers: Numbers, at: pd.DataFrame, mine: np.ndarray, members: np.ndarray
@@ -136,20 +130,12 @@ class WorkOdds(Step):
     def _of_features(self, layers: Layers, out: pd.DataFrame, mine: np.ndarray) -> Piece:
         """Of what has no number to hold against others: how many shots say so."""
         evidence = layers["evidence"]
-        evidence = evidence[evidence["role"] != STEP]
         counted = evidence[evidence["layer"] == "shots"].groupby("finding")["key"].nunique()
         shots = out["finding"].map(counted).fillna(1).to_numpy(int)
-        shots = np.where(_stepped(layers, out), 1, shots)
         lone = mine < 0
         log = np.zeros((len(out), 4))
         log[lone & (shots > 1), SHOT] = np.log(ALONE)
         return Piece("shots", log, np.where(lone, shots, 0), np.where(lone & (shots > 1), shots, 0), _texts(len(out)))
-
-
-def _stepped(layers: Layers, out: pd.DataFrame) -> np.ndarray:
-    """Findings that one edge which steps would explain."""
-    evidence = layers["evidence"]
-    return out["finding"].isin(evidence.loc[evidence["role"] == STEP, "finding"]).to_numpy(bool)
 
 
 @dataclass(frozen=True)

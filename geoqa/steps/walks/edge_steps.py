@@ -1,179 +1,235 @@
-"""Sections that are out because one edge steps, as a wrong rod from a shot on would make it."""
+"""Numbers of walks that are out because one edge steps, as a wrong rod from a shot on would make it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from geoqa.contract.odds_sentences import one_edge_steps
+from geoqa.contract.walk_sentences import edge_step, shoot_beside_step
+from geoqa.kernels.walks.edge_steps import Step, edge_of, step_of
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.findings import evidence_of
+from geoqa.steps.linework.observed import observed
 from geoqa.steps.linework.pairs import Pair
 from geoqa.steps.walks.judged import Judgement
 
+REASON = "one-edge-steps"
+"""Reason of the checks whose numbers are held for it."""
 ROLE = "edge-step"
 """What the two shots of a step are to a finding."""
-BESIDE = 3
-"""Legs before and behind that tell the grade of an edge."""
-STEPS, LEVEL = 4.0, 2.5
-"""Standard uncertainties of the rise of a leg that a step takes at least, and that none takes at most."""
-HOLDS = 0.8
-"""Share of the shots behind a step that keep it: a rod stays wrong until it is put right, work comes back."""
-
 NEAR = 2.0
-"""Standard uncertainties of a section by which it may miss its limits without the step."""
+"""Standard uncertainties of a number by which it may miss its limits without the step."""
+PAUSE, USUAL = 10.0, 5.0
+"""Minutes between two shots, and times the usual time between them, from which on a pause is one."""
+WITNESSES = 2
+"""Shots of the other edge among those moved, in time and of one setup, that tell that their rod was right; as many of
+each session tell that a step is no rod's of one session."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class EdgeStep:
-    """A step of one edge between two shots; the other edge keeps its grade there, and the step stays to the end.
+    """A step of one edge between two shots; the other edge keeps its grade there.
 
     Attributes
     ----------
     line : int
         Number of the pair.
     rows : tuple of int
-        Rows of the two shots, the one at the lower station first.
-    station : float
-        Halfway between both, along the first edge.
+        Rows of the two shots, the one at the lower station first; where it steps back, those of the end that was taken
+        first, the one outside first.
+    start, end : float
+        Along the first edge: where it steps, and where it steps back; infinite where it stays so to the end.
     rise : float
         From the first to the second row, beyond the grade.
     sign : float
         1 for the first edge, -1 for the second: how the slope of a section changes with it.
+    changes : tuple of str
+        What changes in the log between the two shots; where it steps back, there too.
+    sure : tuple of bool
+        Whether something tells that the rod was right before it, and behind.
     """
 
     line: int
     rows: tuple[int, int]
-    station: float
+    start: float
+    end: float
     rise: float
     sign: float
+    changes: tuple[str, ...]
+    sure: tuple[bool, bool]
 
 
-def edge_steps(shots: pd.DataFrame, pairs: list[Pair]) -> list[EdgeStep]:
-    """The largest step of either edge of every pair, where there is one.
+def edge_steps(layers: Layers, pairs: list[Pair]) -> list[EdgeStep]:
+    """The step of every pair whose one edge steps, where a wrong rod may have made it.
+
+    What comes back is work, unless the log changes at both its ends; so is what another rod confirms: shots of the
+    other edge taken among those moved, or those moved being of several sessions.
 
     Parameters
     ----------
-    shots : DataFrame
-        Of `observed`.
+    layers : Layers
     pairs : list of Pair
-        Their rows are places in it.
+        Their rows are places in `observed`.
     """
+    shots = observed(layers)
+    rod = layers["shots"]["rod_height"].to_numpy(float)[shots["row"].to_numpy()]
     made = []
     for number, pair in enumerate(pairs):
-        both = [_Edge.of(shots, pair, edge) for edge in (0, 1)]
-        for edge, (own, other) in enumerate((both, both[::-1])):
-            step = own.step(other)
-            if step is not None:
-                rows = (int(own.rows[step]), int(own.rows[step + 1]))
-                made.append(EdgeStep(line=number, rows=rows, station=float(own.station[step : step + 2].mean()),
-                                     rise=own.change(other, step), sign=1.0 - 2.0 * edge))  # fmt: skip
+        laid = pair.sections
+        level, u = (shots[name].to_numpy(float) for name in ("elevation", "u_v_random"))
+        edges = []
+        for edge in (0, 1):
+            rows = pair.row(laid.edge[laid.edge == edge], laid.shot[laid.edge == edge])
+            found, order = edge_of(laid.station[laid.edge == edge], level[rows], u[rows])
+            edges.append((found, rows[order]))
+        for edge, ((own, rows), (other, beside)) in enumerate((tuple(edges), tuple(edges[::-1]))):
+            step = step_of(own, other)
+            if step is None:
+                continue
+            made += _open_steps(shots, rod, rows, beside, own.station, step, line=number, sign=1.0 - 2.0 * edge)
     return made
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Edge:
-    """Shots of an edge by station, and how far each of its legs rises beyond the grade of those beside it."""
-
-    rows: np.ndarray
-    station: np.ndarray
-    level: np.ndarray
-    beyond: np.ndarray
-    u: np.ndarray
-
-    @classmethod
-    def of(cls, shots: pd.DataFrame, pair: Pair, edge: int) -> "_Edge":
-        laid = pair.sections
-        mine = (laid.edge == edge) & np.isfinite(laid.station)
-        rows, station = pair.row(laid.edge[mine], laid.shot[mine]), laid.station[mine]
-        level, u = shots["elevation"].to_numpy(float)[rows], shots["u_v_random"].to_numpy(float)[rows]
-        kept = np.isfinite(level) & np.isfinite(u)
-        order = np.flatnonzero(kept)[np.argsort(station[kept], kind="stable")]
-        rows, station, level, u = rows[order], station[order], level[order], u[order]
-        run, rise = np.diff(station), np.diff(level)
-        grade = np.divide(rise, run, out=np.full(len(run), np.nan), where=run > 0)
-        beyond = np.array([rise[at] - run[at] * _median(grade, at) for at in range(len(run))])
-        return cls(rows=rows, station=station, level=level, beyond=beyond, u=np.hypot(u[1:], u[:-1]))
-
-    def step(self, other: "_Edge") -> int | None:
-        """The leg that steps; None where none does, where the other edge does too, or where it does not last."""
-        ratio = np.abs(self.beyond) / np.where(self.u > 0, self.u, np.inf)
-        if not len(ratio) or not np.isfinite(ratio).any() or np.nanmax(ratio) < STEPS or len(other.rows) < 2:
-            return None
-        at = int(np.nanargmax(ratio))
-        start, end, size = self.station[at], self.station[at + 1], float(self.beyond[at])
-        along = (other.station[1:] > start) & (other.station[:-1] < end)
-        moved = np.abs(other.beyond[along])
-        if not len(moved) or not (moved <= np.minimum(LEVEL * other.u[along], abs(size) / 2)).all():
-            return None
-        before, behind = self._above(other, at)
-        kept = [np.abs(behind - np.median(before) - size) < abs(size) / 2,
-                np.abs(before - np.median(behind) + size) < abs(size) / 2]  # fmt: skip
-        return at if min(len(before), len(behind)) >= BESIDE and all(each.mean() >= HOLDS for each in kept) else None
-
-    def change(self, other: "_Edge", at: int) -> float:
-        """How much higher above the other edge this one is behind a leg than before it."""
-        before, behind = self._above(other, at)
-        return float(np.median(behind) - np.median(before))
-
-    def _above(self, other: "_Edge", at: int) -> tuple[np.ndarray, np.ndarray]:
-        above = self.level - np.interp(self.station, other.station, other.level)
-        return above[: at + 1], above[at + 1 :]
+def _open_steps(
+    shots: pd.DataFrame, rod: np.ndarray, rows: np.ndarray, beside: np.ndarray, station: np.ndarray, step: Step, *,
+    line: int, sign: float,
+) -> list[EdgeStep]:  # fmt: skip
+    """The step, where nothing tells that it is the work's."""
+    at = [step.before] if step.back < 0 else [step.before, step.back]
+    changed = [_changes(shots, rod, rows, each) for each in at]
+    behind = rows[at[0] + 1 :] if step.back < 0 else rows[at[0] + 1 : step.back + 1]
+    # a step to the end is one of the shots before it as well; one that comes back is of those between
+    sure = (step.back >= 0 or _witnessed(shots, rows[: at[0] + 1], beside), _witnessed(shots, behind, beside))
+    if all(sure) or (step.back >= 0 and not all(changed)):
+        return []
+    middle = [float(station[each : each + 2].mean()) for each in at]
+    ends = [(int(rows[at[0]]), int(rows[at[0] + 1])), (int(rows[at[-1] + 1]), int(rows[at[-1]]))][: len(at)]
+    taken = shots["minutes"].to_numpy(float)[[inside for _, inside in ends]]
+    return [EdgeStep(line=line, rows=ends[int(np.argmin(taken))], start=middle[0],
+                     end=middle[1] if len(at) > 1 else np.inf, rise=step.rise, sign=sign,
+                     changes=tuple(each for each in changed[0] if each in changed[-1]), sure=sure)]  # fmt: skip
 
 
-def _median(grade: np.ndarray, at: int) -> float:
-    near = np.append(grade[max(at - BESIDE, 0) : at], grade[at + 1 : at + 1 + BESIDE])
-    near = near[np.isfinite(near)]
-    return float(np.median(near)) if len(near) else np.nan
+def _changes(shots: pd.DataFrame, rod: np.ndarray, rows: np.ndarray, place: int) -> tuple[str, ...]:
+    """What changes in the log from one shot of an edge to the next."""
+    one, two = rows[place], rows[place + 1]
+    minutes, group, setup = (shots[name].to_numpy() for name in ("minutes", "group_v", "setup"))
+    usual = np.nanmedian(np.abs(np.diff(minutes[rows]))) if np.isfinite(np.diff(minutes[rows])).any() else np.inf
+    changed = {
+        "rod": bool(np.isfinite(rod[[one, two]]).all() and rod[one] != rod[two]),
+        "session": bool(group[one] != group[two]),
+        "initialization": bool(group[one] == group[two] and setup[one] != setup[two]),
+        "pause": bool(abs(minutes[two] - minutes[one]) > max(PAUSE, USUAL * usual)),
+    }
+    return tuple(name for name, yes in changed.items() if yes)
 
 
-def with_causes(made: Judgement, shots: pd.DataFrame, pairs: list[Pair], unit: str) -> Judgement:
-    """Say of findings that are out, and would not be without a step of one edge, that a wrong rod would look so.
+def _witnessed(shots: pd.DataFrame, moved: np.ndarray, beside: np.ndarray) -> bool:
+    """Whether something tells that the rod under some shots of an edge was right: then the step is the work's."""
+    group, setup, minutes = (shots[name].to_numpy() for name in ("group_v", "setup", "minutes"))
+    _, count = np.unique(group[moved], return_counts=True)
+    if (count >= WITNESSES).sum() > 1:
+        return True
+    among = np.zeros(len(beside), dtype=bool)
+    for one in np.unique(setup[moved]):
+        mine = moved[setup[moved] == one]
+        time = minutes[mine]
+        among |= (setup[beside] == one) & (minutes[beside] > np.min(time)) & (minutes[beside] < np.max(time))
+    return bool(among.sum() >= WITNESSES)
+
+
+def with_steps(
+    made: Judgement, layers: Layers, pairs: list[Pair], steps: list[EdgeStep], *, along: bool = False
+) -> Judgement:
+    """Hold findings that are out, and would not be without a step of one edge: the rod or the work, nothing tells.
 
     Parameters
     ----------
     made : Judgement
-        Cross slopes of sections, or their means.
-    shots, pairs
+        Cross slopes of sections, or their means; running slopes of legs with `along`.
+    layers, pairs
         Of `edge_steps`.
-    unit : str
+    steps : list of EdgeStep
+    along : bool
+        The findings are of two shots of one edge.
     """
     out = np.flatnonzero((made.findings["verdict"] == "OUT").to_numpy(bool))
-    steps = edge_steps(shots, pairs) if len(out) else []
-    if not steps:
+    if not steps or not len(out):
         return made
-    stations = _stations(shots, pairs)
-    keys = dict(list(made.evidence.groupby("finding")["key"]))
-    cause = made.findings["cause"].to_numpy(dtype=object, copy=True)
+    shots = observed(layers)
     names, minutes = shots["name"].to_numpy(dtype=object), shots["minutes"].to_numpy(float)
+    stations = [_stations(shots, pair, None) for pair in pairs]
+    own = [_stations(shots, pairs[step.line], step) for step in steps]
+    keys = dict(list(made.evidence.groupby("finding")["key"]))
+    held: dict[int, tuple[str, str]] = {}
     proof = [made.evidence]
-    for row in out.tolist():
-        finding = made.findings.iloc[row]
-        for step in steps:
+    table = made.findings.iloc[out][["finding", "subject", "measured", "u", "lower", "upper"]].to_dict("records")
+    for row, finding in zip(out.tolist(), table, strict=True):
+        mine = keys[finding["finding"]]
+        for step, edge in zip(steps, own, strict=True):
             pair = pairs[step.line]
-            at = np.array([stations[step.line].get(key, np.nan) for key in keys[finding["finding"]]])
-            behind = bool(np.median(at) > step.station) if np.isfinite(at).all() else False
-            width = float(np.nanmedian(pair.sections.width))
-            change = (1.0 if behind else -1.0) * step.sign * step.rise / width
-            left, near = float(finding["measured"]) - change, NEAR * float(finding["u"])
-            if not np.isfinite(at).all() or finding["subject"] != pair.name or not (
-                finding["lower"] - near <= left <= finding["upper"] + near
-            ):  # fmt: skip
+            place = edge if along else stations[step.line]
+            at = np.array([place.get(key, np.nan) for key in mine])
+            if not np.isfinite(at).all() or (not along and finding["subject"] != pair.name):
                 continue
-            a, b = step.rows if behind else step.rows[::-1]
-            later = minutes[b] >= minutes[a]
-            cause[row] = one_edge_steps(abs(step.rise), str(names[a]), str(names[b]), later=bool(later), unit=unit)
+            behind = (at > step.start) & (at < step.end)
+            late = bool(behind.mean() >= 0.5)
+            change = _change(step, pair, at, behind, late=late, along=along)
+            if step.sure[late] and not along:
+                continue
+            if not _explained(finding, change, along=along):
+                continue
+            a, b = step.rows if late or np.isfinite(step.end) else step.rows[::-1]
+            cause = edge_step(
+                abs(step.rise), str(names[a]), str(names[b]), later=bool(minutes[b] >= minutes[a]),
+                back=bool(np.isfinite(step.end)), changes=step.changes, unit=layers.frame.unit.name,
+            )  # fmt: skip
+            held[row] = cause, shoot_beside_step(str(names[a]), str(names[b]))
             proof.append(evidence_of([finding["finding"]] * 2, shots["shot"].iloc[[a, b]], role=ROLE, layer="shots"))
             break
-    findings = made.findings.assign(cause=pd.Series(cause, index=made.findings.index, dtype="str"))
-    return Judgement(findings=findings, evidence=pd.concat(proof, ignore_index=True), number=made.number)
+    if not held:
+        return made
+    return Judgement(
+        findings=_held(made.findings, held), evidence=pd.concat(proof, ignore_index=True), number=made.number
+    )
 
 
-def _stations(shots: pd.DataFrame, pairs: list[Pair]) -> list[dict[str, float]]:
-    """Station along the first edge of every shot of each pair."""
-    keys = shots["shot"].to_numpy(dtype=object)
-    made = []
-    for pair in pairs:
-        laid = pair.sections
-        rows = pair.row(laid.edge, laid.shot)
-        made.append(dict(zip(keys[rows], laid.station.tolist(), strict=True)))
-    return made
+def _stations(shots: pd.DataFrame, pair: Pair, step: EdgeStep | None) -> dict[str, float]:
+    """Station along the first edge of every shot of a pair; of the edge that steps alone, with a step."""
+    laid = pair.sections
+    edge = np.isin(laid.edge, (0, 1)) if step is None else laid.edge == (0 if step.sign > 0 else 1)
+    keys = shots["shot"].to_numpy(dtype=object)[pair.row(laid.edge[edge], laid.shot[edge])]
+    return dict(zip(keys, laid.station[edge].tolist(), strict=True))
+
+
+def _change(step: EdgeStep, pair: Pair, at: np.ndarray, behind: np.ndarray, *, late: bool, along: bool) -> float:
+    """What the step adds to a number."""
+    if along:
+        return float((behind.max() != behind.min()) * step.rise / max(np.ptp(at), 1e-9))
+    share = float(behind.mean()) if late else float(behind.mean()) - 1.0
+    return share * step.sign * step.rise / float(np.nanmedian(pair.sections.width))
+
+
+def _explained(finding: Mapping[Any, Any], change: float, *, along: bool) -> bool:
+    """Whether a number keeps its limits without a change; along an edge whichever way it was walked."""
+    near, read = NEAR * float(finding["u"]), float(finding["measured"])
+    left = [read - change, read + change] if along else [read - change]
+    return change != 0.0 and any(finding["lower"] - near <= each <= finding["upper"] + near for each in left)
+
+
+def _held(findings: pd.DataFrame, held: dict[int, tuple[str, str]]) -> pd.DataFrame:
+    """Take the verdicts of some findings back, each with what may have made it and what tells."""
+    rows = list(held)
+    texts = {name: findings[name].to_numpy(dtype=object, copy=True) for name in ("verdict", "why", "cause", "remedy")}
+    numbers = {name: findings[name].to_numpy(float, copy=True) for name in ("p_conform", "excess")}
+    texts["verdict"][rows], texts["why"][rows] = "NO_DATA", REASON
+    texts["cause"][rows], texts["remedy"][rows] = (
+        [cause for cause, _ in held.values()],
+        [each for _, each in held.values()],
+    )
+    for each in numbers.values():
+        each[rows] = np.nan
+    columns = {name: pd.Series(each, index=findings.index, dtype="str") for name, each in texts.items()}
+    return findings.assign(**columns, **numbers)

@@ -21,7 +21,7 @@ from geoqa.model.tables.layer import Layers, shaped
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
 from geoqa.steps.linework.pairs import Alone, Pair, pairs_of
 from geoqa.steps.shots.flags import noted
-from geoqa.steps.walks.edge_steps import with_causes
+from geoqa.steps.walks.edge_steps import edge_steps, with_steps
 from geoqa.steps.walks.judged import Judgement, joined, judged, measured, not_judged, stacked
 from geoqa.steps.walks.legs import Legs, legs_of
 from geoqa.steps.walks.means import for_lasting, run_means, share_by_legs
@@ -81,8 +81,10 @@ class Walks(Step):
             rows = measured(layers, numbers, RUNNING_SLOPE)
             share = _share(legs, numbers, rows)
             cross = self._cross(layers, found, share)
-            parts += [with_causes(each, shots, pairs, unit.name) for each in cross]
-            parts += self._running(layers, legs, numbers, rows, share)
+            steps = edge_steps(layers, pairs)
+            parts += [with_steps(each, layers, pairs, steps) for each in cross]
+            running = self._running(layers, legs, numbers, rows, share)
+            parts += [with_steps(each, layers, pairs, steps, along=True) for each in running]
             parts += self._widths(layers, shots, found, pairs)
         made = joined(parts)
         return {

@@ -233,24 +233,3 @@ def test_beside_a_crossing_of_the_edges_no_width_is_judged():
     assert set(findings["verdict"]) == {"IN", "NO_DATA"}
     lost = findings.loc[findings["why"] == "crossed-edges", "label"]
     assert any(each.startswith("WKF 1, shots 110 to ") for each in lost), "the last shot of it before the crossing"
-
-
-@pytest.mark.parametrize(("edge", "until"), [(0, 13), (1, 13), (0, 9)])
-def test_a_step_of_one_edge_alone_may_be_the_rod_and_work_that_comes_back_is_not(edge, until):
-    at = np.arange(0.0, 121, 10)
-    noise = np.random.default_rng(8).normal(0, 0.01, (2, len(at)))
-    noise[edge, 6:until] += 0.2 if edge == 0 else 0.15
-    findings, done = told(walk_rows(at, errors=tuple(noise)), CROSS, u_v_random=0.01, u_h_random=0.01)
-    out = findings[findings["verdict"] == "OUT"]
-    assert len(out)
-    proof = done["evidence"][done["evidence"]["role"] == "edge-step"]
-    if until < len(at):
-        assert out["cause"].isna().all()
-        assert not len(proof)
-        return
-    assert set(proof["finding"]) == set(out["finding"])
-    size = out["cause"].str.extract(r"one edge steps ([0-9.]+) ft")[0].astype(float)
-    assert size.to_numpy() == pytest.approx([0.2 if edge == 0 else 0.15] * len(out), abs=0.025)
-    # the front was walked up from 0, the back down to it: the sections behind the step were shot late, or early
-    told_as = "from shot 107 on" if edge == 0 else "up to shot 120"
-    assert out["cause"].str.contains(told_as).all()
