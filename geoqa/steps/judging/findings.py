@@ -86,8 +86,8 @@ def findings_of(
         the number without it, of `without_own` against its own design where that is there. For the remedy a row may
         have `u_more`, the u of one more measurement like it (else its own u), and `u_stays`, the part of it that no
         further measurement makes smaller (else 0). A number that was chosen may have `u_unchosen`, its u without what
-        the choice adds: that alone tells what the method can prove. Rows that can be read against the design in a second way have
-        the columns of `second_readings`.
+        the choice adds: that alone tells what the method can prove. Rows that can be read against the design in a
+        second way have the columns of `second_readings`.
     check : Check
     limits : DataFrame
         The `limits` layer.

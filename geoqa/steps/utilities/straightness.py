@@ -209,7 +209,7 @@ def _singles(
 
 
 def _beside(single: Found, runs: Found) -> tuple[Found, Found]:
-    """Bellies that take nothing back of what their shots prove; a shot that is out where its belly is not stands alone."""
+    """Bellies that take nothing back of what their shots prove; a shot that is out alone stands alone."""
     (findings, evidence), (means, of_means) = single, runs
     belly_of = rows_of(findings["run"], means["finding"])
     means = held_by_members(means, findings, belly_of, STRAIGHTNESS)
