@@ -89,7 +89,7 @@ def _grouped(layers: Layers, chapter: str, rows: pd.DataFrame, near: float) -> p
         key[out] = _by_place(layers, rows[out], near)
     elif chapter == "survey":
         cause = cause_of_checks(layers, rows)
-        explained = (out & cause.isin(rows["finding"])).to_numpy(bool)
+        explained = out & cause.isin(rows["finding"]).to_numpy(bool)
         key[explained] = cause[explained]
     return rows.assign(chapter=chapter, key=chapter + " " + key)
 
