@@ -19,7 +19,15 @@ if TYPE_CHECKING:
 
 def summary(results: "Results", folder: Path) -> str:
     """Title, counts, notes, the worst items, and where the files are."""
-    parts = [_title(results), _counts(results), _notes(results, folder), worst(results, folder), where(folder)]
+    headline = click.style(plain(results.summary["headline"]), bold=True)
+    parts = [
+        _title(results),
+        headline,
+        worst(results, folder),
+        _notes(results, folder),
+        _counts(results),
+        where(folder),
+    ]
     return "\n\n".join(part for part in parts if part)
 
 

@@ -10,6 +10,7 @@ from geoqa.cli.plain import plain
 from geoqa.cli.written import first_written
 from geoqa.contract.chapters import in_chapters, tally
 from geoqa.contract.checks import check_named
+from geoqa.contract.items import also_there
 from geoqa.contract.odds_sentences import odds_of
 from geoqa.contract.rule_set_words import rule_set_words
 from geoqa.contract.shown_by import folded_under_causes
@@ -35,13 +36,31 @@ def worst(results: "Results", folder: Path) -> str:
     listed, shown = [], 0
     for chapter, mine in in_chapters(rows):
         most = _MOST[chapter.subject]
-        some, folded = folded_under_causes(results.layers, mine, most, results.layers.frame.unit.name)
-        shown += len(some) + folded
+        some, folded = folded_under_causes(results.layers, _leads(mine), most, results.layers.frame.unit.name)
+        some = some.assign(also=_also(mine, some))
+        shown += int(mine["item"].isin(some["item"]).sum()) if "item" in mine else len(some) + folded
         listed.append("\n".join([f"{chapter.head}: {tally(mine, chapter)}", *_lines(results, some)]))
     if left := len(rows) - shown:
         files = {"findings.csv": " in findings.csv", "checked.gpkg": " in checked.gpkg", "map.html": " on the map"}
         listed.append(f"and {left} more{first_written(folder, files)}")
     return "\n\n".join(listed)
+
+
+def _leads(rows: "pd.DataFrame") -> "pd.DataFrame":
+    """One row an item, and every row that belongs to none; control checks go on standing under their cause."""
+    if "item" not in rows:
+        return rows
+    survey = rows["check"].map({name: check_named(name).subject == "survey" for name in set(rows["check"])})
+    again = rows["item"].notna() & rows["item"].duplicated() & ~survey.astype(bool)
+    return rows[~again]
+
+
+def _also(rows: "pd.DataFrame", leads: "pd.DataFrame") -> "list[str]":
+    if "item" not in rows:
+        return [""] * len(leads)
+    of_item = dict(list(rows.groupby("item")))
+    return [also_there(of_item[item], finding) if item in of_item and not isinstance(below, str) else ""
+            for item, finding, below in zip(leads["item"], leads["finding"], leads["below"], strict=True)]  # fmt: skip
 
 
 _MOST = {"work": 10, "evidence": 3, "survey": 4}
@@ -57,10 +76,11 @@ def _lines(results: "Results", rows: "pd.DataFrame") -> list[str]:
     for row in rows.to_dict("records"):
         mark = click.style(SIGNS[row["verdict"]].mark, fg=COLOURS[row["verdict"]])
         head = spoken(row, unit, toward=row["toward"])
-        lines.append(f"  {mark} {plain(head)}")
+        number = f"{row['item']:>3}  " if isinstance(row.get("item"), str) else ""
+        lines.append(f"  {mark} {number}{plain(head)}")
         more = [plain(part) for part in _more(row, head.partition(":")[0])]
         lines += ["      " + "; ".join(more)] if more else []
-        lines += [f"      {plain(row[name])}" for name in ("sets_differ", "odds", "below")
+        lines += [f"      {plain(row[name])}" for name in ("also", "sets_differ", "odds", "below")
                   if isinstance(row[name], str) and row[name]]  # fmt: skip
     return lines
 

@@ -72,10 +72,16 @@ def tally(findings: "pd.DataFrame", chapter: Chapter) -> str:
     >>> import pandas as pd
     >>> tally(pd.DataFrame({"verdict": ["OUT", "NO_DATA", "OUT"]}), CHAPTERS[0])
     '2 out of tolerance, 1 not judged'
+    >>> tally(pd.DataFrame({"verdict": ["OUT", "NO_DATA", "OUT"], "item": ["1", "2", "1"]}), CHAPTERS[0])
+    '2 out of tolerance in 1 item, 1 not judged'
     """
     names = {"OUT": chapter.out, **OPEN}
     counts = {verdict: int((findings["verdict"] == verdict).sum()) for verdict in names}
-    return ", ".join(f"{count} {names[verdict]}" for verdict, count in counts.items() if count)
+    items = findings.loc[findings["verdict"] == "OUT", "item"].nunique() if "item" in findings else 0
+    together = f" in {items} item{'s' if items > 1 else ''}" if 0 < items < counts["OUT"] else ""
+    return ", ".join(
+        f"{count} {names[verdict]}{together if verdict == 'OUT' else ''}" for verdict, count in counts.items() if count
+    )
 
 
 def _by_consequence(rows: "pd.DataFrame") -> "pd.DataFrame":

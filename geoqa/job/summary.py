@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING, Any
 
 from geoqa.contract.checks import check_named
+from geoqa.contract.items import headline
 from geoqa.model import words
 from geoqa.model.results import Title
 from geoqa.model.signs import SIGNS
@@ -28,6 +29,7 @@ def summarise(title: Title, layers: Layers) -> dict[str, Any]:
         "revision": title.revision,
         "date": title.date,
         "preliminary": title.preliminary,
+        "headline": headline(layers),
         "frame": layers.frame.describe(),
         "grid_ground": _grid_ground(layers),
         "unit": layers.frame.unit.name,

@@ -72,7 +72,7 @@ def control_by_content(
     return [marks if marks is not None and each is file else each for each in found]
 
 
-_OF_A_MARK = {"shot": "mark", "code": "reference", "note": ""}
+_OF_A_MARK = dict(shot="mark", code="reference", note="")  # noqa: C408 - no note of the declared kind
 
 
 def _as_marks(file: Found, sources: dict[str, Source], why: str) -> Found | None:

@@ -92,8 +92,8 @@ def _blamed(weighing: Weighed) -> str:
     suspects = [weighing.suspects[place] for place in weighing.weighed.best.causes]
     marks = sorted({each.subject for each in suspects if each.cause == "mark"})
     return (
-        f"{len(marks)} of {len(np.unique(checks.mark))} marks ({listed(marks)}) would have to be wrong; whether they "
-        "are, or the survey is off where they stand, cannot be told"
+        f"of {words.many(len(np.unique(checks.mark)), 'mark')} {len(marks)} ({listed(marks)}) would have to be wrong; "
+        "whether they are, or the survey is off where they stand, cannot be told"
     )
 
 

@@ -1,0 +1,90 @@
+"""Items in words: the headline that counts them, and what else is out at the place of one."""
+
+from typing import TYPE_CHECKING, Any
+
+from geoqa.model import words
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import pandas as pd
+
+CHECKS_NAMED = 4
+"""Checks named beside the one that speaks for an item."""
+
+
+def headline(layers: "Mapping[str, Any]") -> str:
+    """Count what is out by places, and what is open by numbers, in one sentence.
+
+    Parameters
+    ----------
+    layers : mapping
+        With `findings`, and `items` where the step of that name ran.
+
+    Returns
+    -------
+    str
+        Empty where no number was judged.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> findings = pd.DataFrame({"verdict": ["OUT", "OUT", "OUT", "UNDECIDED", "IN"], "run": None,
+    ...     "item": ["1", "1", "2", "3", None]})
+    >>> items = pd.DataFrame({"item": ["1", "2", "3"], "chapter": ["work", "survey", "work"],
+    ...     "verdict": ["OUT", "OUT", "UNDECIDED"], "state": "open"})
+    >>> headline({"findings": findings, "items": items})
+    '1 place of the work is out of tolerance; 1 matter of the survey to clear first; 1 number cannot be decided.'
+    """
+    findings = layers["findings"]
+    reported = findings.loc[findings["run"].isna(), "verdict"].value_counts()
+    if not len(reported):
+        return ""
+    said = []
+    if "items" in layers:
+        items = layers["items"]
+        out = items[(items["verdict"] == "OUT") & (items["state"] == "open")]["chapter"].value_counts()
+        said += [sentence(int(out[chapter])) for chapter, sentence in _OUT.items() if chapter in out]
+        if "work" not in out and reported.get("OUT", 0) + reported.get("IN", 0) + reported.get("UNDECIDED", 0):
+            said.insert(0, "no place of the work is proven out of tolerance")
+    elif reported.get("OUT", 0):
+        said.append(words.many(int(reported["OUT"]), "finding is", "findings are") + " out of tolerance")
+    said += [f"{words.many(int(reported[verdict]), *names)}" for verdict, names in _OPEN.items() if verdict in reported]
+    told = "; ".join(said)
+    return f"{told[:1].upper()}{told[1:]}." if told else "All numbers are within tolerance."
+
+
+_OUT = {
+    "work": lambda count: words.many(count, "place of the work is", "places of the work are") + " out of tolerance",
+    "evidence": lambda count: words.many(count, "reach or point has", "reaches or points have") + " no evidence",
+    "survey": lambda count: words.many(count, "matter of the survey", "matters of the survey") + " to clear first",
+}
+_OPEN = {
+    "UNDECIDED": ("number cannot be decided", "numbers cannot be decided"),
+    "NO_DATA": ("number is not judged", "numbers are not judged"),
+}
+
+
+def also_there(findings: "pd.DataFrame", lead: str) -> str:
+    """What else an item holds beside the finding that speaks for it, by check.
+
+    Parameters
+    ----------
+    findings : DataFrame
+        Those of one item, worst first: `finding`, `check`.
+    lead : str
+        Id of the one that speaks for it.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> mine = pd.DataFrame({"finding": ["F1", "F2", "F3", "F4"], "check": ["cover", "cover", "clearance", "cover"]})
+    >>> also_there(mine, "F1"), also_there(mine.head(1), "F1")
+    ('also of this item: cover (2), clearance (1)', '')
+    """
+    others = findings.loc[findings["finding"] != lead, "check"].value_counts(sort=False)
+    if not len(others):
+        return ""
+    named = [f"{str(check).replace('-', ' ')} ({count})" for check, count in others.items()]
+    more = f" and {len(named) - CHECKS_NAMED} more checks" if len(named) > CHECKS_NAMED else ""
+    return f"also of this item: {', '.join(named[:CHECKS_NAMED])}{more}"
