@@ -13,13 +13,15 @@ CHECKS_NAMED = 4
 """Checks named beside the one that speaks for an item."""
 
 
-def headline(layers: "Mapping[str, Any]") -> str:
+def headline(layers: "Mapping[str, Any]", *, counts_too: bool = True) -> str:
     """Count what is out by places, and what is open by numbers, in one sentence.
 
     Parameters
     ----------
     layers : mapping
         With `findings`, and `items` where the step of that name ran.
+    counts_too : bool
+        Count what is open too; a page that shows these counts beside the sentence leaves them out.
 
     Returns
     -------
@@ -49,7 +51,8 @@ def headline(layers: "Mapping[str, Any]") -> str:
             said.insert(0, "no place of the work is proven out of tolerance")
     elif reported.get("OUT", 0):
         said.append(words.many(int(reported["OUT"]), "finding is", "findings are") + " out of tolerance")
-    said += [f"{words.many(int(reported[verdict]), *names)}" for verdict, names in _OPEN.items() if verdict in reported]
+    if counts_too:
+        said += [words.many(int(reported[each]), *names) for each, names in _OPEN.items() if each in reported]
     told = "; ".join(said)
     return f"{told[:1].upper()}{told[1:]}." if told else "All numbers are within tolerance."
 

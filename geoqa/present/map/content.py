@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from geoqa.contract.checks import every_check, reason_texts
+from geoqa.contract.items import headline
 from geoqa.contract.odds_sentences import odds_of
 from geoqa.contract.shown_by import cause_of_checks
 from geoqa.contract.survey import DIAGNOSIS, subject_in_words
@@ -202,6 +203,7 @@ def _title(results: Results) -> dict[str, object]:
     title, between = results.title, results.summary.get("grid_ground", "")
     return {
         "name": title.name,
+        "headline": headline(results.layers, counts_too=False),
         "revision": title.revision,
         "date": title.date,
         "client": title.client,

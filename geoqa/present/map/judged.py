@@ -6,6 +6,7 @@ import numpy as np
 
 from geoqa.contract.chapters import OPEN, in_chapters
 from geoqa.contract.checks import check_named
+from geoqa.contract.items import also_there
 from geoqa.contract.rule_set_words import rule_set_words
 from geoqa.contract.shown_by import checks_in_words
 from geoqa.contract.spoken import head_of, number_of
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 
 
 _GUESSES = ("offset", "elevation")
+SPELT = 2000
+"""Entries of the list that are written out in sentences."""
 
 
 def in_page_order(findings: "pd.DataFrame", shots: "pd.DataFrame") -> "tuple[pd.DataFrame, np.ndarray]":
@@ -110,23 +113,45 @@ def add_listed(canvas: Canvas, findings: "pd.DataFrame", unit: str) -> list[dict
     chapters = in_chapters(findings.iloc[worst_first(findings)])
     rows = pd.concat([part for _, part in chapters]) if chapters else findings.iloc[:0]
     rows = rows.assign(ruleset=rule_set_words(findings, unit)["ruleset"].reindex(rows["finding"]).to_numpy())
-    causes = rows["below"]
+    above = rows["below"].where(rows["below"].notna(), _leads(rows))
     table = canvas.packer.table("listed", len(rows))
     table.numbers("finding", rows.index.to_numpy(float))
     table.numbers("chapter", np.repeat(np.arange(len(chapters)), [len(part) for _, part in chapters]))
-    table.numbers("below", _places(causes, findings["finding"]))
+    table.numbers("below", _places(above, findings["finding"]))
+    # a job of many findings spells out those that stand for themselves; the page words the others when they are opened
+    alone = above.isna() & (rows["verdict"] == "OUT") if len(rows) > SPELT else above.notna() | above.isna()
+    spelt = alone & (alone.cumsum() <= SPELT)
     said = [
         (
             _without_place(head_of(row, unit), row.get("baseline_place")),
             number_of(row, unit, toward=_text(row["toward"])),
         )
-        for row in rows.to_dict("records")
+        if spell
+        else (None, None)
+        for row, spell in zip(rows.to_dict("records"), spelt, strict=True)
     ]
     table.texts("head", [head for head, _ in said])
     table.texts("number", [number or None for _, number in said])
-    by_cause = {name: checks_in_words(rows[causes == name], unit) for name in causes.dropna().unique()}
-    table.texts("shows", [by_cause.get(name) for name in rows["finding"]])
+    table.texts("shows", _shown_below(rows, above, unit))
     return [{"head": chapter.head, "OUT": chapter.out, **OPEN} for chapter, _ in chapters]
+
+
+def _leads(rows: "pd.DataFrame") -> "pd.Series":
+    """Id of the finding that speaks for the item of each that is out; null for that one, and without items."""
+    if "item" not in rows:
+        return rows["below"]
+    out = rows["item"].where(rows["verdict"] == "OUT")
+    lead = rows["finding"].groupby(out).transform("first")
+    return lead.where(out.notna() & (lead != rows["finding"])).astype("str")
+
+
+def _shown_below(rows: "pd.DataFrame", above: "pd.Series", unit: str) -> list[str | None]:
+    """What stands below each row in a line: the checks that a cause explains, or what else its item holds."""
+    texts: dict[str, str] = {}
+    for lead, mine in rows.groupby(above):
+        causes = mine["below"].notna()
+        texts[str(lead)] = checks_in_words(mine, unit) if causes.any() else also_there(mine, "")
+    return [texts.get(name) for name in rows["finding"]]
 
 
 def _without_place(head: str, place: object) -> str:

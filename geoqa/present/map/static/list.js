@@ -136,7 +136,8 @@ function item({ row, place }) {
   return element("li", {}, button, ...shows(row, place));
 }
 
-const headOf = (place, finding) => tables.listed.text("head", place).replace("\x01", () => finding.baseline);
+const headOf = (place, finding) =>
+  tables.listed.text("head", place)?.replace("\x01", () => finding.baseline) || [words.kind(finding.kind || ""), finding.subject].filter(Boolean).join(" ");
 
 // The checks that a cause explains, folded.
 function shows(row, place) {

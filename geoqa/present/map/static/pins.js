@@ -1,5 +1,5 @@
 // The worst findings carry a number, in the list and as a pin on the map, so that the eye finds one from the other.
-import { placeOfFinding } from "./records.js";
+import { finding, placeOfFinding } from "./records.js";
 
 const MOST = 40;
 const WIDTH = 24, HEIGHT = 20, STEM = 10;
@@ -7,8 +7,8 @@ let ranks = new Map(), colour = "#000", drawn = [];
 
 export const begin = (about) => (colour = about.verdicts.find(({ verdict }) => verdict === "OUT").colour);
 
-// Numbers for the findings out of tolerance that are listed now, worst first.
-export const number = (rows) => (ranks = new Map(rows.slice(0, MOST).map((row, place) => [row, place + 1])));
+// Numbers for the findings out of tolerance that are listed now, worst first: those of their items, which no filter changes.
+export const number = (rows) => (ranks = new Map(rows.slice(0, MOST).map((row, place) => [row, finding(row).item || place + 1])));
 
 export const rankOf = (row) => ranks.get(row) ?? null;
 

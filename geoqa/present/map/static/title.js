@@ -13,6 +13,7 @@ export function begin(tables, about) {
   };
   line("job-name", title.name);
   line("job-revision", [title.revision, title.date, title.client].filter(Boolean).join(" · "));
+  line("headline", title.headline);
   line("job-frame", title.frame);
   line("preliminary", title.preliminary);
   line("reviewed", title.reviewed);
