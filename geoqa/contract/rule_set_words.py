@@ -40,7 +40,7 @@ def rule_set_words(findings: "pd.DataFrame", unit: str) -> "pd.DataFrame":
     ...         one | {"finding": "B", "against": "town; a", "edition": "2nd", "lower": 5.0, "verdict": "OUT"}]
     >>> words = rule_set_words(pd.DataFrame(rows), "ft")
     >>> words.loc["B", "ruleset"], words.loc["B", "sets_differ"]
-    ('town, 2nd', 'rule sets differ: town, 2nd exceeds (at least 5.00 ft); job within (at least 4.00 ft)')
+    ('town, 2nd', 'rule sets differ; town, 2nd: exceeds (at least 5.00 ft); job: within (at least 4.00 ft)')
     """
     import pandas as pd
 
@@ -78,7 +78,7 @@ def _differ(table: "pd.DataFrame", unit: str) -> "pd.Series":
         sets = [_of_set(mine, unit) for _, mine in rows.groupby(["first", "ruleset"], sort=True)]
         if len(sets) > 1:
             many = rows["number"].nunique() > 1
-            lines[about] = f"rule sets differ{' on what it is the mean of' if many else ''}: {'; '.join(sets)}"
+            lines[about] = f"rule sets differ{' on what it is the mean of' if many else ''}; {'; '.join(sets)}"
     return pd.Series(lines, dtype="str")
 
 
@@ -96,7 +96,7 @@ def _of_set(rows: "pd.DataFrame", unit: str) -> str:
     limit = words.limits(
         float(first["lower"]), float(first["upper"]), check_named(first["check"]), first["quantity"], unit
     ) if known else ""  # fmt: skip
-    return f"{first['named']} {', '.join(said)}" + (f" ({limit.removeprefix('within ')})" if limit else "")
+    return f"{first['named']}: {', '.join(said)}" + (f" ({limit.removeprefix('within ')})" if limit else "")
 
 
 def _several(verdict: str, count: int) -> str:

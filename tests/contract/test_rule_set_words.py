@@ -23,9 +23,9 @@ def test_the_set_of_a_limit_is_named_with_its_edition_where_several_are_in_force
     said = rule_set_words(findings, unit)
     assert said["ruleset"].to_dict() == {"A": "job", "B": "town, 2nd"}
     assert said.loc["B", "sets_differ"].startswith(
-        f"rule sets differ: town, 2nd exceeds (at least {least}); job within"
+        f"rule sets differ; town, 2nd: exceeds (at least {least}); job: within"
     )
-    assert said.loc["A", "sets_differ"].startswith("rule sets differ: job within")
+    assert said.loc["A", "sets_differ"].startswith("rule sets differ; job: within")
     told = number_of(findings.iloc[1].to_dict() | said.loc["B"].to_dict(), unit)
     assert told.endswith(f"allowed at least {least} (town, 2nd)")
 
@@ -52,5 +52,6 @@ def test_of_a_mean_its_members_are_counted_under_every_set():
     findings = strictest_stands(pd.DataFrame(rows).astype({"run": "str", "shot": "str"}))
     line = rule_set_words(findings, "ft").loc["RUN", "sets_differ"]
     assert line == (
-        "rule sets differ on what it is the mean of: town 3 exceed (at least 5.00 ft); job 3 within (at least 4.00 ft)"
+        "rule sets differ on what it is the mean of; "
+        "town: 3 exceed (at least 5.00 ft); job: 3 within (at least 4.00 ft)"
     )

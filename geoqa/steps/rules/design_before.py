@@ -12,6 +12,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import empty
 from geoqa.model.tables.finding import finding_ids
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.several_sets import ruleset_of
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.drainage.reveals import Reveals
 from geoqa.steps.utilities.structures import Structures
@@ -48,7 +49,7 @@ def against_before(layers: Layers, words: Mapping[str, str]) -> pd.DataFrame:
     if not (parts := [each for each in parts if len(each)]):
         return empty("findings")
     old = pd.concat(parts, ignore_index=True)
-    old, now = (each.assign(ruleset=each["against"].str.partition("; ")[0]) for each in (old, now))
+    old, now = (each.assign(ruleset=ruleset_of(each)) for each in (old, now))
     both = old.merge(
         now[[*_KEY, "ruleset", "finding", "against", *_SAME]], on=[*_KEY, "ruleset"], suffixes=("", "_now")
     )

@@ -115,7 +115,9 @@ function more(place, shown, from, before = null) {
 
 function item({ row, place }) {
   const finding = records.finding(row);
-  const members = records.membersOfRun(row);
+  // what other rule sets say of the same number names this finding as well, and is no member
+  const against = tables.findings.numbers("against");
+  const members = records.membersOfRun(row).filter((each) => against[each] === against[row]);
   const one = members.length && absent(tables.findings.numbers("shot")[members[0]]) ? "place" : "shot";
   const run = members.length ? ` · ${words.many(members.length, one)} as one` : "";
   const rank = pins.rankOf(row);
