@@ -22,6 +22,7 @@ def drawn(folder, units):
     document.saveas(folder / "plan.dxf")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("frame", [None, "EPSG:6559"])
 @pytest.mark.parametrize("units", [0, 2])
 def test_the_draft_does_not_hang_on_the_unit_or_the_frame(tmp_path, units, frame):
