@@ -1,5 +1,6 @@
 """What a run will judge of several shots at once, told before it: of which kinds, and what keeps it from the others."""
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
 
 RAMP_KINDS = ("ramp", "ramp-corner", "ramp-outline")
 """Kinds whose shots are corners of curb ramps."""
+_MEASURED_DOWN = re.compile(r"\b(?:MD|measure[\s-]*downs?)\b.*\d", re.IGNORECASE)
 GUTTER_KINDS, FLARE_KINDS = ("ramp-gutter", "gutter"), ("ramp-flare", "flare")
 """Kinds of shots beside a ramp: in the gutter before its foot, and at the curb ends of its flares."""
 GROUND = "ground"
@@ -173,7 +175,9 @@ def _covered(there: _There, kind: str) -> Found:
 def _slopes(there: _There, kind: str) -> Found:
     notes = there.layers.get("structure_notes")
     if notes is None or not notes["pipe"].notna().any():
-        return False, "no [[structures]] notes the ends of pipes"
+        if on_shots := _noted_on_shots(there):
+            return True, f"measure-downs in the notes of {many(on_shots, 'shot')}"
+        return False, "no [[structures]] notes the ends of pipes, and no note of a rim has a measure-down"
     lines = there.layers["design_lines"]
     of_kind = set(lines.loc[(lines["kind"] == kind).to_numpy(bool), "line"])
     pipes = set(notes.loc[(notes["kind"] == kind).fillna(value=False).to_numpy(bool), "pipe"].dropna())
@@ -181,6 +185,15 @@ def _slopes(there: _There, kind: str) -> Found:
     if not pipes:
         return False, f"no pipe of the notes is of {kind}: its kind there, or its design line, says it"
     return True, many(len(pipes), "pipe") + " of the notes of structures"
+
+
+def _noted_on_shots(there: _There) -> int:
+    """Shots of rims and inverts in whose notes a measure-down is written."""
+    if "note" not in there.shots:
+        return 0
+    at = there.shots["kind"].astype("str").str.contains("rim|invert").fillna(value=False)
+    written = there.shots["note"].astype("str").str.contains(_MEASURED_DOWN).fillna(value=False)
+    return int((at & written).sum())
 
 
 def _apart(there: _There, kind: str) -> Found:

@@ -17,7 +17,7 @@ HEAD = '[job]\nname = "A"\n[frame]\nhorizontal = "EPSG:6559"\n[[shots]]\nfile = 
 def said():
     """Lines for a job's limits, shots of some kinds, and pairs of codes."""
 
-    def of(tolerance, shots, *, paired=True, pipes=(), lines=()):
+    def of(tolerance, shots, *, noted=False, paired=True, pipes=(), lines=()):
         job = parse(HEAD + "".join(f'[tolerance.{k}]\n{v}\nreference = "C"\n' for k, v in tolerance.items()))
         rows = [(kind, line) for kind, line, count in shots for _ in range(count)]
         table = pd.DataFrame(rows, columns=["kind", "line_id"])
@@ -25,7 +25,7 @@ def said():
         codes = pd.DataFrame(codes, columns=["code", "kind", "geometry", "pairs_with"]).assign(role="feature")
         codes["pairs_with"] = codes["pairs_with"].where([paired] * len(codes))
         layers = {
-            "shots": pd.DataFrame({"line_id": table["line_id"]}),
+            "shots": pd.DataFrame({"line_id": table["line_id"], "note": "MD 5.42" if noted else ""}, dtype="str"),
             "codes": conform("codes", codes),
             "limits": limits_table(job, FOOT),
             "design_lines": pd.DataFrame(
@@ -86,4 +86,7 @@ def test_gutters_curbs_ramps_and_pipes(said):
     made = said(tolerance, [("curb-flow", "1", 5), ("curb-top", "1", 4)], lines=["curb-flow"])
     assert "to be judged: fall, ponding of curb-flow: 5 shots of curb-flow along 1 line of design" in made.judged
     assert "to be judged: reveal of curb: 5 shots of curb-flow and 4 shots of curb-top" in made.judged
-    assert "not judged: pipe_slope of storm-pipe: no [[structures]] notes the ends of pipes" in made.left
+    [pipes] = [line for line in made.left if "pipe_slope" in line]
+    assert pipes.endswith("no [[structures]] notes the ends of pipes, and no note of a rim has a measure-down")
+    made = said(tolerance, [("rim", "MH-1", 2)], noted=True)
+    assert "to be judged: pipe_slope of storm-pipe: measure-downs in the notes of 2 shots" in made.judged

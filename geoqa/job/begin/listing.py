@@ -198,7 +198,7 @@ def _taken_for(path: Path, shown: str) -> Found | LeftOut:
     roles = [role for role in (*ROLES_OF_TEXT, "background") if role not in CURVES]
     own = [role for role in roles if f"{role}.{suffix}" in declared]
     if "background" in own:
-        return LeftOut(shown, "a picture", ("[background]", f"file = {quoted(shown)}", 'caption = "…"'))
+        return _picture(path, shown, suffix)
     if f".{suffix}" in OF_ELEMENTS:
         points = _text_file(path, shown, [role for role in ("control", "shots") if role in own])
         return points if isinstance(points, Found) else _design_file(path, shown, suffix)
@@ -212,6 +212,20 @@ def _taken_for(path: Path, shown: str) -> Found | LeftOut:
     if isinstance(taken, LeftOut):
         return replace(taken, why=f"no reader takes .{suffix}, and read as delimited text: {taken.why}")
     return taken
+
+
+def _picture(path: Path, shown: str, suffix: str) -> LeftOut:
+    """A picture, or a raster of numbers that are no colours: it may be a design surface."""
+    declared = plugins.declared("readers")
+    if f"design.{suffix}" in declared:
+        try:
+            evidence = plugins.load("readers", f"background.{suffix}")().peek(path).evidence
+        except Exception:  # whatever a format library raises over a strange file, it is the file
+            evidence = ()
+        if any("values float" in str(each) for each in evidence):
+            why = "a raster of numbers; elevations of a design surface, which a kind with surface = is compared with?"
+            return LeftOut(shown, why, ("[[design]]", f"file = {quoted(shown)}", 'unit = "…"'))
+    return LeftOut(shown, "a picture", ("[background]", f"file = {quoted(shown)}", 'caption = "…"'))
 
 
 def _odd_sign(name: str) -> tuple[int, str] | None:

@@ -1,6 +1,7 @@
 """Which list of a folder holds its control marks, told by what the shots of other files name."""
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -33,7 +34,8 @@ def names_of_open(
         file = found[at]
         if file.role == "shots" and file.shown not in sources:
             reader = file.reader().in_order(error.orders[0], "")  # type: ignore[attr-defined]
-            tables[file.shown] = reader.read(file.path, source="").layers["shots"]
+            with suppress(GeoqaError):  # what is wrong with it is told where it is asked for
+                tables[file.shown] = reader.read(file.path, source="").layers["shots"]
     return tables
 
 

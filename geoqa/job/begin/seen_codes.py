@@ -28,6 +28,8 @@ SOME = 0.2
 """Share of a code's shots on a kind from which it is proposed."""
 ALIKE = 0.75
 """How alike two codes are spelled, by `difflib`, that may be one."""
+FEWEST = 3
+"""Shots of a code from which lying on a line tells its kind."""
 LISTED = 300
 """Different codes, at most; more are notes, not codes."""
 
@@ -98,7 +100,10 @@ def _guess(
             code, count, "control", "point", "check", f"{on_mark} of {count} name a mark of the control list"
         )
     shares = [(int(beside[mine, at].sum()), kind) for at, kind in enumerate(kinds)]
-    shares = sorted((each for each in shares if each[0] >= MOST * count), key=lambda each: (-each[0], each[1]))
+    few = [kind for kind in kinds if geometry[kind] == "line"] if count < FEWEST else []
+    shares = [each for each in shares if each[0] >= MOST * count and each[1] not in few]
+    meant, _ = guessed_kind(code, kinds=geometry)
+    shares.sort(key=lambda each: (each[1] != meant, geometry[each[1]] != "point", -each[0], each[1]))
     if not shares:
         return _some(code, count, [(int(beside[mine, at].sum()), kind) for at, kind in enumerate(kinds)], geometry)
     on, kind = shares[0]
@@ -151,7 +156,7 @@ def _spelled(code: SeenCode, told: Mapping[str, SeenCode], kinds: Mapping[str, s
 def _beside(
     shots: "pd.DataFrame", design: Sequence[Mapping[str, "pd.DataFrame"]], close: float
 ) -> "tuple[list[str], dict[str, str], NDArray[np.bool_]]":
-    """Kinds, their geometry, and of each shot whether this kind is the nearest within reach."""
+    """Kinds, their geometry, and of each shot whether this kind is the nearest within reach, or of points in reach."""
     import shapely
 
     shapes: dict[str, list[object]] = {}
@@ -168,8 +173,10 @@ def _beside(
         tree = shapely.STRtree(shapes[kind])
         (rows, _), off = tree.query_nearest(places[there], max_distance=close, return_distance=True, all_matches=False)
         away[np.flatnonzero(there)[rows], at] = off
+    # lines pass near everything of a street; a place of a point within reach is no chance
+    of_points = np.array([geometry[kind] == "point" for kind in kinds], dtype=bool)
     nearest = away == away.min(axis=1, keepdims=True, initial=np.inf)
-    return kinds, geometry, nearest & np.isfinite(away)
+    return kinds, geometry, (nearest | of_points) & np.isfinite(away)
 
 
 def _drawn(tables: Mapping[str, "pd.DataFrame"]) -> "list[tuple[str, object, str]]":
@@ -215,7 +222,10 @@ _ENDS = ({"front", "back"}, {"top", "flow"})
 
 def _partners(codes: Sequence[SeenCode]) -> dict[str, str]:
     """Codes of the two edges of one thing, by the words of their kinds: walk-front and -back, curb-top and -flow."""
-    lines = {each.kind: each.code for each in codes if each.kind and each.geometry == "line"}
+    lines: dict[str, str] = {}
+    for each in codes:  # the most frequent code of a kind first
+        if each.kind and each.geometry == "line":
+            lines.setdefault(each.kind, each.code)
     split = {kind: kind.rpartition("-") for kind in lines}
     return {
         code: lines[other]

@@ -3,10 +3,11 @@
 import csv
 
 import ezdxf
+import pandas as pd
 import pytest
 
 from geoqa.job.begin.begin import begin
-from geoqa.job.begin.seen_codes import SeenCode, code_list, with_proposals
+from geoqa.job.begin.seen_codes import SeenCode, code_list, seen_codes, with_proposals
 from geoqa.read.codes import CodesText
 
 SHOTS = "Point,Northing,Easting,Elevation,Code\n" + "".join(
@@ -22,6 +23,7 @@ def drawn(folder, units):
     document.saveas(folder / "plan.dxf")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("frame", [None, "EPSG:6559"])
 @pytest.mark.parametrize("units", [0, 2])
 def test_the_draft_does_not_hang_on_the_unit_or_the_frame(tmp_path, units, frame):
@@ -53,3 +55,19 @@ def test_a_list_with_proposals_is_read_without_them(tmp_path):
     read = CodesText().read(path, source="codes").layers["codes"]
     assert read["code"].tolist() == ["F", "B"]
     assert read["pairs_with"].tolist() == ["B", "F"]
+
+
+def test_a_point_in_reach_and_the_letters_of_a_code_go_before_a_line_that_passes_by():
+    shots = pd.DataFrame(
+        [(code, 10.0 * n, 0.2, str(n), None, None) for n, code in enumerate(["WV", "RIM", "C", "C", "C", "OB"])],
+        columns=["code", "easting", "northing", "shot", "line_id", "note"],
+    )
+    line = {"line": "L", "kind": "curb-top", "start_easting": 0.0, "start_northing": 0.2, "end_easting": 60.0}
+    lines = pd.DataFrame([line | {"end_northing": 0.2}])
+    points = pd.DataFrame(
+        [("valve", 0.0, 0.0), ("invert", 10.0, 0.0), ("rim", 10.0, 0.5)], columns=["kind", "easting", "northing"]
+    )
+    design = {"design_lines": lines[["line", "kind"]], "design_elements": lines, "design_points": points}
+    found = {each.code: each for each in seen_codes([shots], [design], None, None)}
+    assert {code: each.kind for code, each in found.items()} == {"WV": "valve", "RIM": "rim", "C": "curb-top", "OB": ""}
+    assert found["OB"].proposed == "curb-top"

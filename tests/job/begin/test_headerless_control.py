@@ -27,8 +27,13 @@ def folder(tmp_path):
     return tmp_path
 
 
-@pytest.mark.parametrize("northing_first", [True, False])
-@pytest.mark.parametrize("name", ["marks.csv", "list.txt"])
+@pytest.mark.parametrize(
+    ("name", "northing_first"),
+    [
+        ("list.txt", True),
+        *(pytest.param(*each, marks=pytest.mark.long) for each in (("marks.csv", True), ("list.txt", False))),
+    ],
+)
 def test_init_drafts_it_in_the_order_that_the_others_settle(folder, name, northing_first):
     (folder / name).write_text(MARKS[northing_first], encoding="utf-8")
     control = tomllib.loads(begin(folder).path.read_text(encoding="utf-8"))["control"]
@@ -47,6 +52,7 @@ def test_init_asks_both_readings_where_nothing_settles_them(folder):
     )
 
 
+@pytest.mark.long
 def test_alone_with_no_other_shots_a_list_is_shots(tmp_path):
     (tmp_path / "marks.csv").write_text(MARKS[True], encoding="utf-8")
     assert '[[shots]]\nfile = "marks.csv"' in begin(tmp_path).path.read_text(encoding="utf-8")

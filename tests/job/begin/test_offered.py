@@ -6,6 +6,8 @@ import pytest
 
 from geoqa.job.begin.begin import begin
 
+pytestmark = pytest.mark.long
+
 UNITS = '<Units><Imperial linearUnit="foot"/></Units>'
 LINE = (
     '<PlanFeatures><PlanFeature name="SWK-FRONT-1"><CoordGeom><Line><Start>651300 8212400 1</Start>'

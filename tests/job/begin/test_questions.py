@@ -5,6 +5,7 @@ import tomllib
 from click.testing import CliRunner
 
 from geoqa.cli import main
+from geoqa.job.begin.questions import answered, questions
 
 SHOTS = "point,easting,northing,elevation,code\n1,2228500.1,446000.2,1460.1,CTB\n2,2228520.1,446000.2,1460.2,CTB\n"
 
@@ -19,3 +20,17 @@ def test_answers_go_into_the_draft(tmp_path):
     assert table["frame"]["horizontal"] == "EPSG:6547"
     limits = {"horizontal": "0.10 ft", "vertical": "1 in", "spacing": "30 ft", "reference": "sheet 4"}
     assert table["tolerance"] == {"curb-top": limits}
+
+
+def test_a_list_is_answered_as_a_list():
+    text = 'columns = "REQUIRED"   # ["mark", "easting"] or ["mark", "northing"]? Nothing tells which.\n'
+    [question] = questions(text)
+    assert answered(text, {question: '["mark", "easting"]'}) == 'columns = ["mark", "easting"]\n'
+    assert answered(text, {question: "[a"}) == 'columns = "[a"\n'
+
+
+def test_limits_in_percent_are_answered_too():
+    text = '[tolerance]\n# walk = { cross_slope = "… %", width = "… ft", reference = "clause" }\n'
+    [question] = questions(text)
+    said = answered(text, {question: "2; 4; clause 7"}).splitlines()[1]
+    assert said == 'walk = { cross_slope = "2 %", width = "4 ft", reference = "clause 7" }'

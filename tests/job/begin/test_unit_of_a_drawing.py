@@ -6,6 +6,8 @@ import pytest
 from geoqa.job.begin.begin import begin
 from geoqa.job.check import check
 
+pytestmark = pytest.mark.long
+
 ZONES = {"ft": ("EPSG:6405", 611_900.0, 1_103_800.0), "ftUS": ("EPSG:2278", 2_131_740.0, 13_702_930.0)}
 
 
