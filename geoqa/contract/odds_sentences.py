@@ -238,7 +238,7 @@ def _checks(variant: str, count: int, total: int) -> str:
             else "the control check near in time is off by something else"
         )
     good = "control checks before and after are good" if total == 2 else "the control check near in time is good"
-    return f"{good} (others of this session are known to be off and left out)" if variant == "apart" else good
+    return f"{good}, those known to be off left out" if variant == "apart" else good
 
 
 def _lean(variant: str, count: int, total: int) -> str:

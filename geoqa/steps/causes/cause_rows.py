@@ -91,9 +91,10 @@ def _blamed(weighing: Weighed) -> str:
     checks = weighing.checks
     suspects = [weighing.suspects[place] for place in weighing.weighed.best.causes]
     marks = sorted({each.subject for each in suspects if each.cause == "mark"})
+    every = words.many(len(np.unique(checks.mark)), "mark")
     return (
-        f"of {words.many(len(np.unique(checks.mark)), 'mark')} {len(marks)} ({listed(marks)}) would have to be wrong; "
-        "whether they are, or the survey is off where they stand, cannot be told"
+        f"{len(marks)} of {every} ({listed(marks)}) would have to be wrong; whether they are, or the survey is off "
+        "where they stand, cannot be told"
     )
 
 

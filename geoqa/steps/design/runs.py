@@ -16,6 +16,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers, shaped
 from geoqa.model.tables.shot_flags import has_flag
+from geoqa.steps.causes.open_blunders import BOTH, moved_by
 from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.design.arc_offsets import of_one_mind
 from geoqa.steps.design.deviations import along_lines
@@ -87,7 +88,7 @@ class Runs(Step):
         rows = along_lines(layers, check.name)
         stray = has_flag(layers["shots"], "spike")[rows["row"].to_numpy()]
         rows = rows[~stray]
-        rows = _without_blunder(rows) if held else rows[rows["why"] == 0]
+        rows = _without_blunder(layers, rows) if held else rows[rows["why"] == 0]
         if held and not len(rows):
             return _no_run()
         rows = one_each(layers, rows, reach=self.apart.to(unit), vertical=check is ELEVATION)
@@ -207,7 +208,7 @@ def _only_out(
     return tuple(table[table[key].isin(names)].reset_index(drop=True) for table, key in tables)
 
 
-def _without_blunder(rows: pd.DataFrame) -> pd.DataFrame:
+def _without_blunder(layers: Layers, rows: pd.DataFrame) -> pd.DataFrame:
     """Rows under an open blunder by their numbers without it, with the u of its shift; `as_read` keeps the others."""
     if "without_own" not in rows:
         return rows.iloc[:0]
@@ -215,8 +216,12 @@ def _without_blunder(rows: pd.DataFrame) -> pd.DataFrame:
     mine = rows[held & rows["u_without"].notna()]
     if "second" in mine:  # read as it is under the blunder
         mine = mine.assign(second=np.nan)
+    moved = moved_by(layers, mine["shot"])
     return mine.assign(
-        as_read=mine["deviation"], deviation=mine["without_own"], u_common=np.hypot(mine["u_common"], mine["u_without"])
+        title="" if moved is None else moved.titles,
+        as_read=mine["deviation"],
+        deviation=mine["without_own"],
+        u_common=np.hypot(mine["u_common"], mine["u_without"]),
     )
 
 
@@ -224,11 +229,9 @@ def _as_read(rows: pd.DataFrame, members: pd.DataFrame, run: np.ndarray, means: 
     """Means of shots under an open blunder, both ways: out is what is out as read and out without it."""
     read = np.bincount(run, means.weight * members["as_read"].to_numpy(float))
     first = np.flatnonzero(np.append(True, np.diff(run) > 0))
-    said = members["cause_both"].iloc[first].str.partition(";")[0].tolist()
     both = [
-        f"{text}; mean {words.length(one, unit, signed=True)} as read, {words.length(two, unit, signed=True)} without "
-        "it, which is the number told"
-        for text, one, two in zip(said, read, means.mean, strict=True)
+        BOTH.format(title, f"mean {words.length(one, unit, signed=True)}", words.length(two, unit, signed=True))
+        for title, one, two in zip(members["title"].iloc[first], read, means.mean, strict=True)
     ]
     return rows.assign(
         why=WHY["open-blunder"], deviation=read, without=means.mean, u_without=0.0, cause=None,

@@ -215,8 +215,8 @@ def _piece(name: str, seen: list[Witness], log: np.ndarray, known: np.ndarray, c
     logs[known] = log
     there = sum(each.there.astype(int) for each in seen)
     agree = sum(each.agrees.astype(int) for each in seen)
-    counts = np.zeros((3, count), dtype=int)
-    made = Piece(name, logs, counts[0], counts[1], _texts(count), good=counts[2])
+    counts, total, good = np.zeros((3, count), dtype=int)
+    made = Piece(name, logs, counts, total, _texts(count), good)
     made.count[known], made.total[known] = agree, there
     made.good[known] = sum(each.good.astype(int) for each in seen)
     if name == "again":

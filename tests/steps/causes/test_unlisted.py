@@ -56,7 +56,7 @@ def test_a_mark_that_is_off_alone_is_still_blamed(mark):
 def test_two_of_six_marks_are_not_blamed_for_what_the_survey_may_be():
     answer = said(np.array([0.0, 0.4, 0.0, 0.0, -0.5, 0.0]))
     assert answer["status"].tolist() == ["none-fits"]
-    assert "of 6 marks 2 (M1 and M4) would have to be wrong" in answer["words"].iloc[0]
+    assert "2 of 6 marks (M1 and M4) would have to be wrong" in answer["words"].iloc[0]
 
 
 def test_two_of_nine_marks_are():
