@@ -92,23 +92,22 @@ def compare_columns(
         raise OutputError(
             f"{file} gives back {many(len(readback), 'row')} where {len(expected)} were written; do not use it."
         )
-    for name in plain_columns(expected):
-        if name not in readback.columns:
+    plain, back = plain_columns(expected), dict(readback.items())
+    for name, wanted in expected[plain].items():
+        if name not in back:
             raise OutputError(f"{file} gives back no column '{name}'; it has {', '.join(map(str, readback.columns))}.")
-        same = _same(expected[name], readback[name], text, near)
-        same |= (
-            _endless(expected[name], readback, f"{name}_text")
-            if name not in RATIOS_TO_U
-            else _none(expected[name], readback[name])
-        )
+        got = back[name]
+        same = _same(wanted, got, text, near)
+        if not same.all():
+            same |= _none(wanted, got) if name in RATIOS_TO_U else _endless(wanted, readback, f"{name}_text")
         if not same.all():
             row = int(np.flatnonzero(~same)[0])
             raise OutputError(
-                f"{file} gives back another {name} in row {row + 1}: {_short(readback[name].iloc[row])} "
-                f"where {_short(expected[name].iloc[row])} was written "
+                f"{file} gives back another {name} in row {row + 1}: {_short(got.iloc[row])} "
+                f"where {_short(wanted.iloc[row])} was written "
                 f"({many(int((~same).sum()), 'row differs', 'rows differ')})."
             )
-    return len(expected) * len(plain_columns(expected))
+    return len(expected) * len(plain)
 
 
 def compare_shapes(file: str, layer: str, expected: gpd.GeoDataFrame, shapes: ArrayLike) -> int:

@@ -131,9 +131,9 @@ def on_disk(name: str, table: pd.DataFrame, *, ordered: bool = False) -> pd.Data
     """
     _refuse_twins(name, table)
     table = table.reset_index(drop=True) if ordered else in_order(name, table)
-    columns: dict[str, pd.Series] = {}
-    for column in plain_columns(table):
-        columns.update(_columns_on_disk(column, table[column], column in MAY_BE_ONE_SIDED.get(name, ())))
+    columns: dict[str, pd.Series | np.ndarray] = {}
+    for column, values in table[plain_columns(table)].items():
+        columns.update(_columns_on_disk(str(column), values, column in MAY_BE_ONE_SIDED.get(name, ())))
     return _like(table, columns)
 
 
@@ -173,12 +173,24 @@ def _order(name: str, table: pd.DataFrame) -> np.ndarray | None:
             return None
         if name in KEYS and not table.duplicated(by).any():
             rest = []
+        elif name not in KEYS:
+            by = _telling(table, by)
         keys = table[by + rest].reset_index(drop=True)
         order = keys.sort_values(by + rest, kind="stable", na_position="last").index.to_numpy()
     return None if (order == np.arange(len(table))).all() else order
 
 
-def _columns_on_disk(name: str, column: pd.Series, always_text: bool) -> dict[str, pd.Series]:
+def _telling(table: pd.DataFrame, columns: list[str]) -> list[str]:
+    """As many of the columns, from the first, as tell all rows apart: those that follow cannot change the order."""
+    count = 1
+    while count < len(columns):
+        if not table.duplicated(columns[:count]).any():
+            return columns[:count]
+        count *= 2
+    return columns
+
+
+def _columns_on_disk(name: str, column: pd.Series, always_text: bool) -> dict[str, pd.Series | np.ndarray]:
     import numpy as np
     import pandas as pd
 
@@ -189,13 +201,13 @@ def _columns_on_disk(name: str, column: pd.Series, always_text: bool) -> dict[st
         values = column.to_numpy(dtype="float64", na_value=np.nan)
         endless = np.isinf(values)
         if name in RATIOS_TO_U:
-            return {name: pd.Series(np.where(endless, np.nan, values))}
+            return {name: np.where(endless, np.nan, values)}
         if not (endless.any() or always_text):
-            return {name: pd.Series(values)}
+            return {name: values}
         text = np.where(values > 0, "inf", "-inf").astype(object)
         text[~endless] = None
         return {
-            name: pd.Series(np.where(endless, np.nan, values)),
+            name: np.where(endless, np.nan, values),
             f"{name}_text": pd.Series(text).astype("str"),
         }
     if isinstance(dtype, pd.DatetimeTZDtype):
@@ -205,11 +217,11 @@ def _columns_on_disk(name: str, column: pd.Series, always_text: bool) -> dict[st
     return {name: visible_column(column)}
 
 
-def _like(table: pd.DataFrame, columns: dict[str, pd.Series]) -> pd.DataFrame:
+def _like(table: pd.DataFrame, columns: dict[str, pd.Series | np.ndarray]) -> pd.DataFrame:
     import geopandas
     import pandas as pd
 
-    made = pd.DataFrame({name: column.reset_index(drop=True) for name, column in columns.items()}, index=table.index)
+    made = pd.DataFrame(columns, index=table.index)
     if not is_placed(table):
         return made
     return geopandas.GeoDataFrame(made, geometry=table["geometry"].to_numpy(), crs=table.crs)

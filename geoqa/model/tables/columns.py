@@ -406,12 +406,13 @@ def conform(table: str, frame: "pd.DataFrame", *, made_by: str | None = None) ->
         return blank(known).copy()
     if type(frame) is pd.DataFrame and _conforms(held, known):
         return frame.copy(deep=False)
+    columns: dict[Any, pd.Series] = dict(frame.items())
     series: dict[str, pd.Series] = {}
     for each in known:
         dtype: Any = each.dtype
         try:
             if each.name in held:
-                there = frame[each.name]
+                there = columns[each.name]
                 # a cast, even to what it is, costs ten times the question, and a run asks some thousand times
                 series[each.name] = there if held[each.name] == held_as(dtype) else there.astype(dtype)
             elif each.dtype in ("int64", "bool"):
@@ -420,7 +421,7 @@ def conform(table: str, frame: "pd.DataFrame", *, made_by: str | None = None) ->
                 series[each.name] = pd.Series([None] * len(frame), index=frame.index, dtype=dtype)
         except (ValueError, TypeError) as error:
             raise LayerError(f"Column '{each.name}' of table '{table}' must be {each.dtype}: {error}") from error
-    rest = {name: frame[name] for name in frame.columns if name not in series}
+    rest = {name: column for name, column in columns.items() if name not in series}
     return pd.DataFrame({**series, **rest}, index=frame.index)
 
 

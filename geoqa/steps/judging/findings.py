@@ -6,6 +6,7 @@ is applied, and the reason, the remedy, the source of the limit and the name of 
 
 from collections.abc import Hashable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -124,13 +125,20 @@ def findings_of(
         )
         u = _told_without(made, u, check)
     why = _why(made, judged, u, check)
-    made["u"], made["p_conform"], made["excess"] = u, judged.p_conform, judged.excess
-    made["verdict"] = taken(VERDICTS, judged.verdict)
-    made["why"] = taken(["", *(reason.name for reason in check.every_reason)], why)
-    made["check"], made["quantity"] = filled(check.name, len(made)), filled(quantity, len(made))
-    made["remedy"] = _remedies(made, judged, why, check, quantity=quantity, unit=unit, again=again)
-    made["finding"] = _names(made, check.name, keys)
-    return conform("findings", made.drop(columns=["limit", "source", *_BOTH, *_MORE, *SECOND], errors="ignore"))
+    spare = {"limit", "source", *_BOTH, *_MORE, *SECOND}
+    columns = {name: column for name, column in made.items() if name not in spare}
+    told: dict[Hashable, Any] = {
+        "u": u,
+        "p_conform": judged.p_conform,
+        "excess": judged.excess,
+        "verdict": taken(VERDICTS, judged.verdict),
+        "why": taken(["", *(reason.name for reason in check.every_reason)], why),
+        "check": filled(check.name, len(made)),
+        "quantity": filled(quantity, len(made)),
+        "finding": _names(made, check.name, keys),
+    }
+    told["remedy"] = _remedies(made, judged, why, u, check, quantity=quantity, unit=unit, again=again)
+    return conform("findings", pd.DataFrame({**columns, **told}, index=made.index))
 
 
 _BOTH = ("without", "without_own", "u_without", "cause_both", "deviation_read", "u_common_read")
@@ -227,22 +235,23 @@ def _limited(rows: pd.DataFrame, limits: pd.DataFrame) -> pd.DataFrame:
     """Rows with limits, rule, source of the limit and what they are judged against."""
     place = rows["limit"].to_numpy()
     known = place >= 0
-    made = rows.reset_index(drop=True).copy(deep=False)
+    own = rows.reset_index(drop=True)
+    made: dict[Hashable, Any] = dict(own.items())
     for name in ("lower", "upper"):
         column = limits[name].to_numpy(float)
-        found = np.where(known, column[place], np.nan) if len(column) else np.full(len(made), np.nan)
-        made[name] = np.where(made[name].notna(), made[name], found) if name in made else found
+        found = np.where(known, column[place], np.nan) if len(column) else np.full(len(own), np.nan)
+        made[name] = np.where(own[name].notna(), own[name], found) if name in made else found
     for name in ("rule", "reference", "edition"):
         written = taken(limits[name], place)
-        made[name] = made[name].where(made[name].notna(), written) if name in made else written
+        made[name] = own[name].where(own[name].notna(), written) if name in made else written
     made["reference"] = made["reference"].fillna("no source: no limit is stated")
     verified = pd.array(limits["verified"].to_list(), dtype="boolean")
-    made["verified"] = pd.Series(verified).array.take(place, allow_fill=True)
+    made["verified"] = verified.take(place, allow_fill=True)
     ruleset = taken(limits["ruleset"], place)
-    ruleset = ruleset.mask(~known & made["lower"].notna(), METHOD).fillna("no rule")
-    code, pairs = codes_of(ruleset, made["source"].fillna("no design"))
+    ruleset = ruleset.mask(~known & ~np.isnan(made["lower"]), METHOD).fillna("no rule")
+    code, pairs = codes_of(ruleset, own["source"].fillna("no design"))
     made["against"] = taken(["; ".join(pair) for pair in pairs], code)
-    return made
+    return pd.DataFrame(made, index=own.index)
 
 
 def _judged(rows: pd.DataFrame, u: np.ndarray, check: Check) -> Judged:
@@ -270,7 +279,8 @@ def _why(table: pd.DataFrame, judged: Judged, u: np.ndarray, check: Check) -> np
     simple = (table["rule"] == "simple").to_numpy(bool)
     hopeless = np.zeros(len(table), dtype=bool)
     least = table["u_unchosen"].to_numpy(float) if "u_unchosen" in table else u
-    for rule, rows in table[verdict == UNDECIDED].groupby("rule"):
+    waiting = np.flatnonzero(verdict == UNDECIDED)
+    for rule, rows in table["rule"].iloc[waiting].groupby(table["rule"].iloc[waiting]) if len(waiting) else ():
         at = rows.index.to_numpy()
         lower, upper = table["lower"].to_numpy(float)[at], table["upper"].to_numpy(float)[at]
         hopeless[at] = ~provable(lower=lower, upper=upper, u=least[at], rule=str(rule), radial=check.radial)
@@ -300,15 +310,18 @@ def _why(table: pd.DataFrame, judged: Judged, u: np.ndarray, check: Check) -> np
 
 
 def _remedies(
-    table: pd.DataFrame, judged: Judged, why: np.ndarray, check: Check, *, quantity: str, unit: str, again: str
-) -> pd.Series:
+    table: pd.DataFrame, judged: Judged, why: np.ndarray, u: np.ndarray, check: Check, *, quantity: str, unit: str,
+    again: str,
+) -> pd.Series:  # fmt: skip
     remedies = ["", *(reason.remedy for reason in check.every_reason)]
+    names = np.array(["", *(reason.name for reason in check.every_reason)], dtype=object)
     helps = np.array([bool(each) for each in remedies])[why] & (judged.verdict == NO_DATA)
     remedy = taken(remedies, np.where(helps, why, -1))
     open_rows = np.flatnonzero(np.isin(why, [check.why("near-limit"), check.why("u-too-large")]))
     if len(open_rows):
         texts = remedy.to_numpy(dtype=object)
-        for (rule, reason), rows in table.iloc[open_rows].groupby(["rule", "why"]):
+        mine = table.iloc[open_rows].assign(u=u[open_rows], why=names[why[open_rows]])
+        for (rule, reason), rows in mine.groupby(["rule", "why"]):
             numbers = {name: rows[name].to_numpy(float) for name in ("deviation", "lower", "upper", "u")}
             more = rows["u_more"].to_numpy(float) if "u_more" in rows else numbers["u"]
             stays = rows["u_stays"].to_numpy(float) if "u_stays" in rows else np.zeros(len(rows))

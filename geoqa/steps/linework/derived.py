@@ -9,7 +9,7 @@ from geoqa.kernels.precision.combination import combined
 from geoqa.model.reasons import WHY
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.applied_shifts import AXES
-from geoqa.steps.linework.observed import observed, shift_of
+from geoqa.steps.linework.observed import READS, observed, shift_of
 
 _PARTS = {"easting": ("h", "plan"), "northing": ("h", "plan"), "elevation": ("v", "elevation")}
 SURE = 3.0
@@ -72,20 +72,29 @@ def derived_rows(
         own, shared = (shots[f"u_{plane}_{part}"].to_numpy(float)[at] for part in ("random", "common"))
         found = combined(weight, own, shared, shots[f"group_{plane}"].to_numpy()[at])
         random, common = np.hypot(random, found.u_random), np.hypot(common, found.u_common)
-    made = pd.DataFrame({"measured": np.asarray(number, float), "design": np.broadcast_to(design, len(members))})
-    made["deviation"] = made["measured"] - made["design"]
-    made["u_common"], made["u_random"] = common, random
+    measured, wanted = np.asarray(number, float), np.array(np.broadcast_to(design, len(members)), float)
+    deviation = measured - wanted
     why = _worst(shots, at, weights)
     held, net, spread, titles = _blunder(layers, shots, at, weights)
     doubt = _doubt(shots, at, weights, np.hypot(common, random), np.broadcast_to(beyond, len(members)))
-    made["why"] = np.select([why > 0, held, doubt], [why, WHY["open-blunder"], WHY["survey-doubt"]], 0)
-    made["without"] = np.where(held & (why == 0), made["deviation"] - net, np.nan)
-    made["u_without"] = spread
-    made["cause"], made["cause_both"] = _said(made, held, net, titles, show)
+    waits, both = _said(measured, held, net, titles, show)
     keys = shots["shot"].to_numpy(dtype=object)
     lists = [list(dict.fromkeys(keys[each[some]])) for each, some in zip(at, there, strict=True)]
-    made["keys"] = pd.Series(lists, dtype=object)
-    return made
+    return pd.DataFrame(
+        {
+            "measured": measured,
+            "design": wanted,
+            "deviation": deviation,
+            "u_common": common,
+            "u_random": random,
+            "why": np.select([why > 0, held, doubt], [why, WHY["open-blunder"], WHY["survey-doubt"]], 0),
+            "without": np.where(held & (why == 0), deviation - net, np.nan),
+            "u_without": spread,
+            "cause": waits,
+            "cause_both": both,
+            "keys": pd.Series(lists, dtype=object),
+        }
+    )
 
 
 def _of_no_shot(count: int, design: np.ndarray | float) -> pd.DataFrame:
@@ -119,7 +128,7 @@ def _blunder(
     acts = np.zeros(at.shape, dtype=bool)
     for place in ("plan", "elevation"):
         acts |= _counts(weights, place) & shots[f"blunder_{place}"].to_numpy(bool)[at]
-    shift, u, title = shift_of(layers, shots)
+    shift, u, title = layers.derived("shift of observed shots", READS, lambda: shift_of(layers, shots))
     net, spread, size = np.zeros((3, len(at)))
     for number, axis in enumerate(AXES):
         part = weights[axis] * shift[at, number]
@@ -153,11 +162,11 @@ def _doubt(
 
 
 def _said(
-    made: pd.DataFrame, held: np.ndarray, net: np.ndarray, titles: np.ndarray, show: Callable[[float], str]
+    measured: np.ndarray, held: np.ndarray, net: np.ndarray, titles: np.ndarray, show: Callable[[float], str]
 ) -> tuple[pd.Series, pd.Series]:
-    waits, both = np.full((2, len(made)), None, dtype=object)
-    for row in np.flatnonzero(held & made["measured"].notna().to_numpy()).tolist():
-        read = float(made["measured"].iloc[row])
+    waits, both = np.full((2, len(measured)), None, dtype=object)
+    for row in np.flatnonzero(held & ~np.isnan(measured)).tolist():
+        read = float(measured[row])
         pair = f"{show(read)} as read, {show(read - net[row])} without it"
         waits[row] = f"waits for: {titles[row]}; {pair}"
         both[row] = f"out of tolerance both ways, with and without: {titles[row]}; {pair}, which is the number told"

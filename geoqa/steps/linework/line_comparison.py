@@ -51,7 +51,10 @@ class LineComparison(Step):
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Line by line; the means of all lines at once."""
         stretches = list(beside_design(layers))
-        rows = [self._compared(layers, each) for each in stretches]
+        lines = layers["design_lines"]
+        kinds = dict(zip(lines["line"], lines["kind"].map(str), strict=True))
+        bands = {kind: _band(layers["limits"], kind) for kind in {kinds[pair.design] for pair in stretches}}
+        rows = [self._compared(pair, kinds[pair.design], bands[kinds[pair.design]]) for pair in stretches]
         table = pd.DataFrame([row for row, _ in rows])
         if not len(table):
             return {name: empty(name) for name in (*self.gives, *self.adds)}
@@ -69,13 +72,11 @@ class LineComparison(Step):
             "notes": noted(self.name, facts),
         }
 
-    def _compared(self, layers: Layers, pair: Beside) -> tuple[dict[str, Any], tuple[str, ...]]:
+    def _compared(self, pair: Beside, kind: str, band: tuple[float, float]) -> tuple[dict[str, Any], tuple[str, ...]]:
         legs = np.hypot(*np.diff(pair.built, axis=0).T)
         beyond = float(past_ends(pair.built, pair.reference).sum())
         beside = max(float(legs.sum()) - beyond, 0.0)
-        kind = layers["asbuilt_lines"]
-        kind = str(layers["design_lines"].set_index("line")["kind"][pair.design])
-        left, right = _band(layers["limits"], kind)
+        left, right = band
         row: dict[str, Any] = {
             "line": pair.line, "design": pair.design, "kind": kind, "shots": len(pair.rows),
             "length": float(legs.sum()), "beyond": beyond, "station": pair.station, "station_end": pair.station_end,

@@ -24,15 +24,14 @@ _WORDS = {"offset": ("left", "right"), "elevation": ("low", "high")}
 
 def _numbers(layers: Layers, stretches: Sequence[Beside], check: str) -> pd.DataFrame:
     """Judged numbers of the shots of all lines: line after line, in the order of the design."""
-    parts = []
     found = along_lines(layers, check)
-    for number, pair in enumerate(stretches):
-        mine = pair.rows[["shot", "station", "group_h", "group_v", "minutes"]].reset_index(drop=True)
-        row = rows_of(mine["shot"], found["shot"])
-        own = found[["row", "deviation", "u_random", "u_common", "why"]].iloc[row].reset_index(drop=True)
-        own["azimuth"] = _azimuth(pair)
-        parts.append(pd.concat([mine, own], axis=1).assign(line=number).sort_values("station", kind="stable"))
-    rows = pd.concat(parts, ignore_index=True)
+    shots = pd.concat([pair.rows[["shot", "station", "group_h", "group_v", "minutes"]] for pair in stretches])
+    own = found[["row", "deviation", "u_random", "u_common", "why"]].iloc[rows_of(shots["shot"], found["shot"])]
+    rows = pd.concat([shots.reset_index(drop=True), own.reset_index(drop=True)], axis=1).assign(
+        azimuth=np.concatenate([_azimuth(pair) for pair in stretches]),
+        line=np.repeat(np.arange(len(stretches)), [len(pair.rows) for pair in stretches]),
+    )
+    rows = rows.sort_values(["line", "station"], kind="stable", ignore_index=True)
     known = (rows["why"] == 0) & rows[["deviation", "u_random", "u_common"]].notna().all(axis=1)
     return rows[known].reset_index(drop=True)
 

@@ -135,10 +135,7 @@ def _stations(layers: Layers, names: list[list[str]]) -> tuple[np.ndarray, np.nd
     made = np.full((2, len(names)), np.nan)
     if "line_matches" not in layers or not len(layers["line_matches"]):
         return made[0], made[1]
-    matches = layers["line_matches"]
-    chosen = matches[matches["chosen"]].drop_duplicates("shot_key")
-    keys = chosen["shot_key"].to_numpy(dtype=object).tolist()
-    place = dict(zip(keys, zip(chosen["design"], chosen["station"], strict=True), strict=True))
+    place = layers.derived("design line and station of shots", ("line_matches",), lambda: _along_design(layers))
     for number, each in enumerate(names):
         found = [place[key] for key in each if key in place]
         if found:
@@ -147,6 +144,14 @@ def _stations(layers: Layers, names: list[list[str]]) -> tuple[np.ndarray, np.nd
             made[:, number] = min(along), max(along)
     made[1] = np.where(made[1] > made[0], made[1], np.nan)
     return made[0], made[1]
+
+
+def _along_design(layers: Layers) -> dict[str, tuple[str, float]]:
+    """Design line and station of every shot that has one."""
+    matches = layers["line_matches"]
+    chosen = matches[matches["chosen"]].drop_duplicates("shot_key")
+    keys = chosen["shot_key"].to_numpy(dtype=object).tolist()
+    return dict(zip(keys, zip(chosen["design"], chosen["station"], strict=True), strict=True))
 
 
 _ABOUT = ("kind", "subject", "label", "easting", "northing", "own", "named")
