@@ -99,20 +99,26 @@ def test_the_page_knows_where_each_part_of_an_uncertainty_comes_from(street):
         ("curb-top", "h", "all", "root"),
         ("curb-top", "v", "common", "the log"),
         (None, "v", "random", "typical"),
+        ("walk", "v", "random", "typical"),
     ]
     budget = pd.DataFrame(rows, columns=["kind", "axis", "part", "source"]).assign(shots=3, u=0.02, largest=0.02)
     tables = {name: street.layers[name] for name in street.layers} | {"budget": conform("budget", budget)}
     changed = Results(title=street.title, layers=Layers(tables, frame=street.layers.frame), summary={}, record={})
-    assert about(changed)["budget"] == {
-        "curb-top": {
-            "h": [["of its own", "Job file"], ["lean, where the rod leans", "assumed"]],
-            "v": [["shared by the session", "the log"]],
-        },
-        "": {"v": [["of its own", "typical"]]},
+    told = about(changed)["budget"]
+    curb = {
+        "h": [["of its own", "Job file"], ["lean, where the rod leans", "assumed"]],
+        "v": [["shared by the session", "the log"]],
     }
+    any_kind = {"v": [["of its own", "typical"]]}
+    assert {kind: told["entries"][number] for kind, number in told["of"].items()} == {
+        "curb-top": curb,
+        "": any_kind,
+        "walk": any_kind,
+    }
+    assert len(told["entries"]) == 2
     del tables["budget"]
     bare = Results(title=street.title, layers=Layers(tables, frame=street.layers.frame), summary={}, record={})
-    assert about(bare)["budget"] == {}
+    assert about(bare)["budget"] == {"of": {}, "entries": []}
 
 
 def test_a_note_opens_on_demand_and_a_plain_one_stands_alone(street):

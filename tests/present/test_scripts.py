@@ -8,7 +8,7 @@ import pytest
 
 from geoqa.errors import OutputError
 from geoqa.present.map import frame
-from geoqa.present.map.scripts import joined, ordered, taken_apart
+from geoqa.present.map.scripts import bare, joined, ordered, taken_apart
 
 NAMES = sorted(path.name for path in frame.STATIC.glob("*.js"))
 ENTRIES = [frame.PICTURE, frame.DIFFERENCE, frame.START]
@@ -138,3 +138,13 @@ def test_every_script_parses_as_a_module_and_all_together_as_a_script(parses):
     assert {name: result.stderr for name, result in results.items() if result.returncode} == {}
     whole = parses("whole.cjs", joined(frame.static, ENTRIES))
     assert whole.returncode == 0, whole.stderr
+
+
+def test_a_page_carries_scripts_without_comments_and_indents():
+    text = "// what it is\nconst a = 1; // stays\n\nif (a) {\n  // why\n  go('// no comment');\n}\n"
+    assert bare(text) == "const a = 1; // stays\nif (a) {\ngo('// no comment');\n}"
+
+
+def test_a_script_with_a_text_over_several_lines_is_left_as_it_is():
+    text = "const a = `one\n  // two\n`;"
+    assert bare(text) == text

@@ -3,7 +3,7 @@
 import base64
 import json
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -114,7 +114,7 @@ def content(results: Results) -> Content:
         "unasked": {"sign": NOT_CHECKED, "text": UNASKED},
         "notes": [[short_of(note), more_of(note)] for note in results.notes],
         "words": _words(told, shots),
-        "budget": _budget(layers),
+        "budget": _alike(_budget(layers)),
         "buried": _buried(layers),
         "sources": _sources(layers),
         "register": register(layers["sources"]) if "sources" in layers else {},
@@ -260,6 +260,14 @@ def _budget(layers: Layers) -> dict[str, dict[str, list[list[str]]]]:
         of_axis = told.setdefault(row.kind if isinstance(row.kind, str) else "", {}).setdefault(row.axis, [])
         of_axis.append([_PARTS.get(row.part, row.part), row.source])
     return told
+
+
+def _alike(told: dict[str, Any]) -> dict[str, Any]:
+    """What many kinds share, written once: the number of each kind's entry, and the entries."""
+    entries: list[Any] = []
+    for entry in told.values():
+        entries += [] if entry in entries else [entry]
+    return {"of": {kind: entries.index(entry) for kind, entry in told.items()}, "entries": entries}
 
 
 _PARTS = {"random": "of its own", "common": "shared by the session", "tilt": "lean, where the rod leans",

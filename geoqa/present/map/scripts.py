@@ -227,8 +227,17 @@ def _as_function(script: Script) -> str:
         heads += [f"const {part.local} = {there};" for part in parts if not part.wanted]
         if names := ", ".join(_renamed(part) for part in parts if part.wanted):
             heads.append(f"const {{ {names} }} = {there};")
-    lines = [f"{PAGE}.{script.name.removesuffix('.js')} = (() => {{", *heads, script.body.rstrip("\n")]
+    lines = [f"{PAGE}.{script.name.removesuffix('.js')} = (() => {{", *heads, bare(script.body)]
     return "\n".join([*lines, f"return {{ {', '.join(script.exports)} }};", "})();\n"])
+
+
+def bare(text: str) -> str:
+    """A script without lines of comment and without indents, which a page is carried with; texts over lines stay."""
+    lines = text.rstrip("\n").split("\n")
+    if any(line.count("`") % 2 for line in lines):
+        return "\n".join(lines)
+    stripped = [line.strip() for line in lines]
+    return "\n".join(line for line in stripped if line and not line.startswith("//"))
 
 
 def _renamed(part: Import) -> str:

@@ -118,7 +118,7 @@ export const flag = (code) => said(about.words.flags, code, code);
 // "of its own and shared by the session: declared for all kinds: Job file"; one sentence for parts with the same source.
 export function knownFrom(kindName, axis) {
   const bySource = new Map();
-  for (const [part, source] of about.budget[kindName ?? ""]?.[axis] ?? []) {
+  for (const [part, source] of about.budget.entries[about.budget.of[kindName ?? ""]]?.[axis] ?? []) {
     bySource.set(source, [...(bySource.get(source) ?? []), part]);
   }
   return [...bySource].map(([source, parts]) => `${parts.join(" and ")}: ${source}`).join("; ");
