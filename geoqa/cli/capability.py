@@ -10,15 +10,19 @@ if TYPE_CHECKING:
     import pandas as pd
 
 KEY = """\
-  ● U at 95 % is at most a third of the tolerance, the usual rule for choosing a method
-  ◆ can be proven, but U is more than a third of the tolerance
+  ● 2 sigma is at most a third of the tolerance, the usual rule for choosing a method
+  ◆ can be proven, but 2 sigma is more than a third of the tolerance
   ▲ can never be proven in by one shot
   What lies between in and out cannot be decided by one shot; a run of neighbours that agree proves more."""
+
+ASSUMED = """\
+  Typical values are assumed, for the job declares none in [uncertainty.default] and no log is read here; a run takes
+  what the log reports, where it does, and holds it against the data."""
 
 TOGETHER = """
 What a number of several shots can prove: shots of one session, by their own part alone, where nothing else is said"""
 SEVERAL = """\
-  Their u hangs on where the shots lie, so it stands beside each finding of a run; docs/finished_work.md says how."""
+  Their uncertainty hangs on where the shots lie, so it stands beside each finding of a run: docs/finished_work.md."""
 
 
 @click.command("capability")
@@ -53,9 +57,34 @@ def command(job: Path, tilt: float) -> None:
         click.echo(plain(f"Not covered, as each is made of several shots: {several}."))
         click.echo(SEVERAL)
     click.echo("\nWhere the uncertainty comes from (1 sigma):")
-    for source, mine in layers["budget"][layers["budget"]["part"] != "all"].groupby("source", sort=True):
-        click.echo(plain(f"  {', '.join(sorted(set(mine['part'])))}: {source}"))
+    for line in _origins(layers["budget"], unit):
+        click.echo(plain(f"  {line}"))
+    if layers["budget"]["source"].str.startswith("typical").any():
+        click.echo(ASSUMED)
     sys.exit(0 if rows["provable"].all() and together["provable"].all() else FINDINGS)
+
+
+FEW = 3
+"""Kinds that are named beside a part that is theirs alone."""
+
+_PARTS = {"random": "own", "common": "session", "tilt": "tilt", "mark": "mark"}
+
+
+def _origins(budget: "pd.DataFrame", unit: str) -> list[str]:
+    """Each part of the uncertainty with its numbers, and where they come from."""
+    from geoqa.model import words
+
+    lines, every = [], set(budget["kind"].astype(str))
+    parts = budget[(budget["part"] != "all") & (budget["u"] != 0)]
+    for (part, source), mine in parts.groupby(["part", "source"], sort=True):
+        sizes = []
+        for axis, name in (("h", "plan"), ("v", "elevation")):
+            told = sorted({words.length(u, unit) for u in mine.loc[mine["axis"] == axis, "u"]})
+            sizes += [f"{' or '.join(told)} in {name}"] if told else []
+        kinds = sorted(set(mine["kind"].astype(str)))
+        whose = f" for {', '.join(kinds)}" if len(kinds) < len(every) and len(kinds) <= FEW else ""
+        lines.append(f"{_PARTS[str(part)]} {', '.join(sizes)}{whose}: {source}")
+    return lines
 
 
 _OTHER = {"cross-slope": "ramp-cross-slope", "ramp-cross-slope": "cross-slope"}
@@ -87,7 +116,8 @@ def _line_together(row: Mapping[str, Any], unit: str) -> str:
     u = words.quantity(row["u"], row["quantity"], unit)
     of = f" ({row['ruleset']})" if row["ruleset"] != "job" else ""
     assumed = f" ({row['assumed']})" if isinstance(row["assumed"], str) else ""
-    return f"  {mark} {row['kind']}, {row['check']}, {allowed}{of}, u {u}: {row['words']}. From {row['shots']}{assumed}"
+    check = str(row["check"]).replace("-", " ")
+    return f"  {mark} {row['kind']}, {check}, {allowed}{of}, 1 sigma {u}: {row['words']}. From {row['shots']}{assumed}"
 
 
 def _line(row: Mapping[str, Any], unit: str) -> str:
@@ -98,4 +128,5 @@ def _line(row: Mapping[str, Any], unit: str) -> str:
     allowed = words.limits(row["lower"], row["upper"], check_named(row["check"]), "length", unit)
     mark = "●" if row["one_third"] else ("◆" if row["provable"] else "▲")
     u = words.length(row["u"], unit)
-    return f"  {mark} {row['kind']}, {row['check']}, {allowed}, u {u}: {decided(row, unit)}"
+    check = str(row["check"]).replace("-", " ")
+    return f"  {mark} {row['kind']}, {check}, {allowed}, 1 sigma {u}: {decided(row, unit)}"

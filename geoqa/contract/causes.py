@@ -161,7 +161,7 @@ CAUSES = (
     Cause(
         name="mark",
         title="Mark disturbed or wrongly published",
-        remedy="do not hold {subject}; keep the others, and have its published value and the mark itself checked",
+        remedy="do not hold {subject}; have the mark itself and its published value checked",
         tells="a shot on this mark in another session",
         prior=0.03,
     ),

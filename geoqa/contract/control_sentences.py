@@ -8,6 +8,12 @@ from geoqa.model import words
 from geoqa.model.note_line import NoteLine
 from geoqa.model.tables.fact import Fact, amount
 
+_FOUR = (
+    "What to do: hold rod, antenna, base elevation and vertical datum against the log; correct the wrong one and run "
+    "again, or re-shoot."
+)
+"""In short for an elevation shift of which four causes look alike."""
+
 
 def blunder(fact: Fact, unit: str) -> str:
     """What the diagnosis says, what would tell its causes apart, and the change to make."""
@@ -16,10 +22,15 @@ def blunder(fact: Fact, unit: str) -> str:
     title = cause_named(fact.subject).title if fact.subject else ""
     head = (f"{fact.place[:1].upper()}{fact.place[1:]}" if fact.place else title) or fact.written
     shots = f", {words.many(fact.count, 'shot')}" if fact.count else ""
+    first, more = do, f"{fact.written}.{apart}"
+    if fact.subject and cause_named(fact.subject).alike:
+        # what tells the four apart stands behind the line, not in it
+        first, more = _FOUR, f"{more} {do}"
+        head = (fact.place or "").partition("): ")[2] or head
+        head = head[:1].upper() + head[1:]
     return NoteLine(
-        f"Survey blunder? {fact.written}.{apart} {do}",
-        short=f"Survey blunder? {head}{shots}. {do}", more=f"{fact.written}.{apart}",
-    )  # fmt: skip
+        f"Survey blunder? {fact.written}.{apart} {do}", short=f"Survey blunder? {head}{shots}. {first}", more=more
+    )
 
 
 def diagnosis_gap(fact: Fact, unit: str) -> str:
@@ -30,10 +41,10 @@ def diagnosis_gap(fact: Fact, unit: str) -> str:
 def session_shift(fact: Fact, unit: str) -> str:
     """A session's shift, and its verdicts with and without it, in one line."""
     also = f", and in {fact.other}" if fact.other else ""
-    shift = words.number(fact.number, words.decimals("length", unit), signed=True)
+    shift, way = words.number(abs(fact.number), words.decimals("length", unit)), shifted(fact.place, fact.number)
     told = (
-        f"Session {fact.session} is shifted as a whole: {shift} ± {words.length(2 * fact.u, unit)} (95 %) in "
-        f"{fact.place} by its check shots{also}"
+        f"Session {fact.session} is shifted as a whole: {shift} ± {words.length(2 * fact.u, unit)} {way} (95 %) by its "
+        f"check shots{also}"
     )
     if fact.variant == "refused":
         return (
@@ -64,6 +75,18 @@ def session_shift(fact: Fact, unit: str) -> str:
     return NoteLine(f"{both}; {line}", short=f"{told}. {line}", more=f"{both.removeprefix(told + '. ')}.")
 
 
+def shifted(axis: str, by: float) -> str:
+    """Which way a session lies that is shifted along an axis.
+
+    Examples
+    --------
+    >>> shifted("elevation", -0.04), shifted("easting", 0.02)
+    ('low', 'east')
+    """
+    ways = {"easting": ("west", "east"), "northing": ("south", "north")}
+    return ways.get(axis, ("low", "high"))[int(by > 0)]
+
+
 def session_together(fact: Fact, unit: str) -> str:
     """A session whose check shots are off together by more than its stated common part allows."""
     by = [
@@ -80,8 +103,8 @@ def session_together(fact: Fact, unit: str) -> str:
 def control_widens(fact: Fact, unit: str) -> str:
     """Stated uncertainties that control proves too small."""
     return (
-        f"Check shots scatter {fact.number:.1f} times as widely as their stated uncertainties say: every verdict on "
-        "the work takes these as many times larger. State them as they are, and run again."
+        f"Check shots scatter {fact.number:.1f} times as widely as stated: every verdict on the work takes its "
+        "uncertainty as many times larger. State it as it is, and run again."
     )
 
 
@@ -89,8 +112,8 @@ def assumed_mark_u(fact: Fact, unit: str) -> str:
     """Published values that state no uncertainty."""
     whose = "1 mark states" if fact.count == 1 else f"{fact.count} marks state"
     return (
-        f"{whose} no uncertainty of the published values: {fact.amount(unit)} (1 sigma, each axis) was assumed, not 0. "
-        "State it in the control list if it is known."
+        f"{whose} no uncertainty: {fact.amount(unit)} (1 sigma, each axis) was assumed, not 0. State it in the control "
+        "list if it is known."
     )
 
 
@@ -144,7 +167,9 @@ def left_out(fact: Fact, unit: str) -> str:
         )
     if level:
         parts.append(f"{words.many(level, 'check shot is', 'check shots are')} in those of plan positions alone")
-    return f"{' and '.join(parts)}: {fact.written}."
+    short = f"{' and '.join(parts)}, for a survey blunder acts on them."
+    whole = f"{' and '.join(parts)}: {fact.written}."
+    return NoteLine(whole, short=short, more=whole)
 
 
 def check_missing(fact: Fact, unit: str) -> str:

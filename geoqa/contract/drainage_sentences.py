@@ -35,16 +35,15 @@ def standing_water(
     Examples
     --------
     >>> standing_water(0.051, 1455.618, "ft", start=2290.0, end=2308.0, barrier=2275.0)
-    'water stands about 0.05 ft deep over 18 ft, 22+90 to 23+08; it can leave towards 22+75 only above 1455.62'
+    'water stands along 18 ft, 22+90 to 23+08; it can leave towards 22+75 only above 1455.62'
     """
     if not depth > 0 or math.isnan(start):
         return ""
     by = "by the inlet at" if inlet else "towards"
     digits, whole = full_digits(unit) - 1, words.stretch_digits(start, end, unit)
     return (
-        f"water stands about {depth:.{digits}f} {unit} deep over {end - start:.0f} {unit}, "
-        f"{words.stretch(start, end, unit)}; it can leave {by} {words.station(barrier, whole)} only above "
-        f"{level:.{digits}f}"
+        f"water stands along {end - start:.0f} {unit}, {words.stretch(start, end, unit)}; it can leave {by} "
+        f"{words.station(barrier, whole)} only above {level:.{digits}f}"
     )
 
 

@@ -59,11 +59,19 @@ def limits_in_words(check: Check) -> str:
     >>> from geoqa.contract.evidence import COVERAGE
     >>> limits_in_words(COVERAGE)
     'spacing in [tolerance.KIND], a length'
+
+    A radius has no sides.
+
+    >>> from geoqa.contract.work import POSITION
+    >>> limits_in_words(POSITION)
+    'horizontal in [tolerance.KIND], a length'
     """
     if check.tolerance is None:
         return "set by its method, not by the job"
     kind = check.of_kind or "KIND"
-    sides = f", or a table with {' and '.join(check.tolerance.sides)}" if check.tolerance.sides else ""
+    sides = (
+        f", or a table with {' and '.join(check.tolerance.sides)}" if check.tolerance.sides and not check.radial else ""
+    )
     return f"{check.tolerance.name} in [tolerance.{kind}], a {check.tolerance.quantity}{sides}"
 
 

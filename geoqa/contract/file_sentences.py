@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from geoqa.contract.listing import NAMES_LISTED, counted
 from geoqa.model import words
+from geoqa.model.note_line import NoteLine
 from geoqa.model.tables.fact import Fact, facts_of
 from geoqa.model.tables.layer import Layers
 
@@ -72,6 +73,28 @@ def unknown_codes(facts: Sequence[Fact], unit: str) -> str:
     have = "1 shot has a code that is" if total == 1 else f"{total} shots have codes that are"
     shown = counted(facts[:NAMES_LISTED], "written")
     return f"{have} not in the code list, shown and not judged: {shown}{more}."
+
+
+_ASKS = ("What to do: ", "What would settle it: ")
+
+
+def frame_doubt(fact: Fact, unit: str) -> str:
+    """What is in doubt of a file's frame, and what to do; what speaks for it stands behind.
+
+    Examples
+    --------
+    >>> told = frame_doubt(Fact(written="Is a.csv in ft? It lies off. What to do: ask. Nothing was changed."), "ft")
+    >>> told.short, told.more
+    ('Is a.csv in ft? What to do: ask. Nothing was changed.', 'It lies off.')
+    """
+    written = fact.written or ""
+    if fact.proposal:
+        return NoteLine(written, short=fact.proposal, more=written)
+    question, found, rest = written.partition("? ")
+    told, ask, do = next((parts for each in _ASKS if (parts := rest.partition(each))[1]), (rest, "", ""))
+    if not found or not ask or not told:
+        return written
+    return NoteLine(written, short=f"{question}? {ask}{do}", more=told.strip())
 
 
 def screening_rule(fact: Fact, unit: str) -> str:

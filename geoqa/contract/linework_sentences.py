@@ -2,7 +2,9 @@
 
 from collections.abc import Sequence
 
+from geoqa.contract.control_sentences import shifted
 from geoqa.model import words
+from geoqa.model.note_line import NoteLine
 from geoqa.model.tables.fact import Fact
 
 
@@ -28,10 +30,14 @@ def _alone(fact: Fact, unit: str) -> str:
     return f"{fact.written} {one}: is the line ID a slip, or was the rest not shot?"
 
 
+def _long(fact: Fact, unit: str) -> str:
+    """Length of a gap: nobody asks for its thousandths."""
+    return words.quantity(fact.number, "length", unit, digits=1)
+
+
 def _gap(fact: Fact, unit: str) -> str:
     return (
-        f"not drawn across {words.many(fact.count or 0, 'gap')} of up to "
-        f"{words.quantity(fact.number, 'length', unit, digits=1)}, behind {fact.written}; "
+        f"not drawn across {words.many(fact.count or 0, 'gap')} of up to {_long(fact, unit)}, behind {fact.written}; "
         "state gap = in asbuilt-lines if lines go on there"
     )
 
@@ -39,7 +45,7 @@ def _gap(fact: Fact, unit: str) -> str:
 def _jump(fact: Fact, unit: str) -> str:
     return (
         f"not drawn from one design line to another at {words.many(fact.count or 0, 'place')} over up to "
-        f"{words.quantity(fact.number, 'length', unit, digits=1)}, behind {fact.written}"
+        f"{_long(fact, unit)}, behind {fact.written}"
     )
 
 
@@ -74,8 +80,11 @@ _ORDER = {variant: place for place, variant in enumerate(_TOLD)}
 def linework(facts: Sequence[Fact], unit: str) -> str:
     """What of the shots is in no as-built line, and where lines are not drawn on."""
     order = sorted(facts, key=lambda fact: _ORDER[fact.variant])
-    told = "; ".join(_TOLD[fact.variant](fact, unit) for fact in order)
-    return f"As-built lines ({facts[0].total} drawn): {told}."
+    told = [_TOLD[fact.variant](fact, unit) for fact in order]
+    head = f"As-built lines ({facts[0].total} drawn)"
+    # which lines, and what to state, stands behind the counts
+    first = [each.partition(", behind ")[0].partition(" (")[0].partition("; ")[0] for each in told]
+    return NoteLine(f"{head}: {'; '.join(told)}.", short=f"{head}: {'; '.join(first)}.", more=f"{'; '.join(told)}.")
 
 
 def _with_band(value: float, u: float, unit: str, *, signed: bool = False) -> str:
@@ -102,12 +111,9 @@ def line_shift(fact: Fact, unit: str) -> str:
     )
 
 
-_WAYS = {"easting": ("west", "east"), "northing": ("south", "north"), "elevation": ("low", "high")}
-
-
 def session_mean(fact: Fact, unit: str) -> str:
     """What the shots of a session share against the design, on several lines."""
-    way = _WAYS.get(fact.place, _WAYS["elevation"])[int(fact.number > 0)]
+    way = shifted(fact.place, fact.number)
     size = _with_band(abs(fact.number), fact.u, unit)
     shots, lines = words.many(fact.count or 0, "shot"), words.many(fact.total or 0, "design line")
     told = f"Session {fact.subject} lies {size} {way} of the design as a whole, by {shots} on {lines}"

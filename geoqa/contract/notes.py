@@ -22,7 +22,7 @@ _LISTED = (
         order=18,
     ),
     Note(name="field-change", sentence=together.field_change, subject="method", order=19),
-    Note(name="frame-doubt", sentence="{written}", subject="survey", order=20,
+    Note(name="frame-doubt", sentence=files.frame_doubt, subject="survey", order=20,
          about="The check shots of a file fit their marks better in another frame or unit than in the declared one."),
     Note(name="session-mean", sentence=session_mean, subject="survey", order=27,
          about="What the shots of a session share against the design over three lines or more: proven beyond what its "

@@ -18,13 +18,18 @@ def log_confidence(fact: Fact, unit: str) -> str:
 
 def believed_parts(facts: Sequence[Fact], unit: str) -> str:
     """What was taken of the stated uncertainty, and what speaks of it: both planes in one line."""
-    told = "; ".join(_believed(fact, unit) for fact in facts)
     typical = {fact.variant for fact in facts} == {"both"}
     head = "Typical 1 sigma, for none is stated or reported," if typical else "Stated 1 sigma"
-    return f"{head} held against the data ({unit}): {told}."
+    taken, why = zip(*(_believed(fact, unit) for fact in facts), strict=True)
+    told = "; ".join(f"{one} ({reason})" for one, reason in zip(taken, why, strict=True))
+    whole = f"{head} held against the data ({unit}): {told}."
+    short = f"{head.partition(',')[0]} held against the data ({unit}): {'; '.join(taken)}."
+    return NoteLine(whole, short=short, more=whole)
 
 
-def _believed(fact: Fact, unit: str) -> str:
+def _believed(fact: Fact, unit: str) -> tuple[str, str]:
+    """What is taken of one plane, and what speaks for it."""
+
     def size(value: float) -> str:
         return words.number(value, words.decimals("length", unit))
 
@@ -43,7 +48,7 @@ def _believed(fact: Fact, unit: str) -> str:
     taken = f"{part(fact.number, fact.limit, 'own', own)}, {part(fact.second, fact.third, 'session', session)}"
     as_is = "" if "(" in taken else " as stated" if own == session == "stated" else f" as {own} and {session}"
     as_is = " as typical" if as_is == " as typical and typical" else as_is
-    return f"in {fact.place} {taken}{as_is} ({', '.join(why) if why else 'nothing in the data speaks of it'})"
+    return f"in {fact.place} {taken}{as_is}", ", ".join(why) if why else "nothing in the data speaks of it"
 
 
 def tilt_test(fact: Fact, unit: str) -> str:
@@ -51,29 +56,60 @@ def tilt_test(fact: Fact, unit: str) -> str:
     return NoteLine(fact.written, short=fact.proposal, more=fact.written) if fact.proposal else fact.written
 
 
+LONGEST = 160
+"""Characters of a line that is read first; a longer one leaves its parts to what stands behind it."""
+
 KINDS_LISTED = 3
 """Kinds that are written out; the layer `budget` has all of them."""
 
 
 def budget(facts: Sequence[Fact], unit: str) -> str:
-    """One sentence for all kinds of features with the same uncertainty from the same sources."""
+    """One sentence for all kinds of features whose uncertainty comes from the same sources.
+
+    Examples
+    --------
+    >>> walk = {"subject": "walk", "reference": "log", "second": 0.02, "fourth": 0.0}
+    >>> told = [Fact(place="h", number=0.02, third=0.0, limit=0.02, **walk),
+    ...         Fact(place="v", number=0.028, third=0.02, limit=0.041, **walk)]
+    >>> print(budget(told, "ft"))
+    Stated uncertainty of one shot (1 sigma, ft): in plan 0.020, in elevation 0.028 (own 0.020, session 0.020), for \
+walk; verdicts take 0.020 and 0.041. Log.
+    """
     kinds = list(dict.fromkeys(fact.subject for fact in facts))
     more = f" and {len(kinds) - KINDS_LISTED} more kinds" if len(kinds) > KINDS_LISTED + 1 else ""
     shown = ", ".join(kinds[:KINDS_LISTED] if more else kinds) + more
-    plan, level = (next(_parts(fact, unit) for fact in facts if fact.place == axis) for axis in ("h", "v"))
-    sources = facts[0].reference
-    first = f"Uncertainty of one shot (1 sigma, {unit}): in plan {plan}, in elevation {level}, for {shown}."
-    rest = f"{sources[:1].upper()}{sources[1:]}."
-    return NoteLine(f"{first} {rest}", short=first, more=rest)
-
-
-def _parts(fact: Fact, unit: str) -> str:
-    """Parts of one axis, the whole first; a part that is 0 is not told, and one that is the whole is not repeated."""
     digits = words.decimals("length", unit)
-    parts = (("own", fact.second), ("session", fact.third), ("tilt", fact.fourth))
-    there = [(part, size) for part, size in parts if size != 0]
-    whole = words.number(fact.number, digits)
-    if len(there) == 1 and words.number(there[0][1], digits) == whole:
+    by_axis = [[fact for fact in facts if fact.place == axis] for axis in ("h", "v")]
+    plan, level = (_parts(each, digits) for each in by_axis)
+    taken = [[fact.limit for fact in each if fact.limit == fact.limit] for each in by_axis]
+    told, head = "", "Uncertainty"
+    if all(taken):
+        told, head = f"; verdicts take {' and '.join(_range(each, digits) for each in taken)}", "Stated uncertainty"
+    sources = facts[0].reference
+    first = f"{head} of one shot (1 sigma, {unit}): in plan {plan}, in elevation {level}, for {shown}{told}."
+    rest = f"{sources[:1].upper()}{sources[1:]}."
+    if len(first) <= LONGEST:
+        return NoteLine(f"{first} {rest}", short=first, more=rest)
+    plan, level = (each.partition(" (")[0] for each in (plan, level))
+    short = f"{head} of one shot (1 sigma, {unit}): in plan {plan}, in elevation {level}, for {shown}{told}."
+    return NoteLine(f"{first} {rest}", short=short, more=f"{first} {rest}")
+
+
+def _parts(facts: Sequence[Fact], digits: int) -> str:
+    """Parts of one axis, the whole first; a part that is 0 is not told, and one that is the whole is not repeated."""
+    parts = {"own": "second", "session": "third", "tilt": "fourth"}
+    there = {part: sizes for part, name in parts.items() if any(sizes := [getattr(fact, name) for fact in facts])}
+    whole = _range([fact.number for fact in facts], digits)
+    if len(there) == 1 and _range(next(iter(there.values())), digits) == whole:
         return whole
-    named = ", ".join(f"{part} {words.number(size, digits) if size == size else 'not claimed'}" for part, size in there)
+    named = ", ".join(f"{part} {_range(sizes, digits)}" for part, sizes in there.items())
     return f"{whole} ({named})" if named else whole
+
+
+def _range(sizes: Sequence[float], digits: int) -> str:
+    """Least and most, once where they print alike; a part of a kind that is NaN is not claimed."""
+    known = [size for size in sizes if size == size]
+    if not known:
+        return "not claimed"
+    low, high = (words.number(each, digits) for each in (min(known), max(known)))
+    return low if low == high else f"{low} to {high}"

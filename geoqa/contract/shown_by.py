@@ -73,10 +73,10 @@ def checks_in_words(checks: "pd.DataFrame", unit: str) -> str:
     """
     if not len(checks):
         return ""
-    each = []
-    for row in checks.head(SHOWN_BY).to_dict("records"):
-        off = words.judged(row, check_named(row["check"]), unit, bare=True)
-        each.append(f"{row['subject']}, {row['label']} {off}")
+    each = [
+        f"{row['subject']}, {row['label']}: {words.judged(row, check_named(row['check']), unit)}"
+        for row in checks.head(SHOWN_BY).to_dict("records")
+    ]
     each += [f"and {len(checks) - SHOWN_BY} more"] if len(checks) > SHOWN_BY else []
     count = words.many(len(checks), "control check is", "control checks are")
     return f"{count} out of tolerance by it: {'; '.join(each)}"

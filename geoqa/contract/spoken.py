@@ -5,7 +5,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from geoqa.contract.checks import check_named
-from geoqa.contract.survey import subject_in_words
+from geoqa.contract.control_sentences import shifted
+from geoqa.contract.survey import SESSION_SHIFT, subject_in_words
 from geoqa.model import words
 
 BAND = 2.0
@@ -63,7 +64,7 @@ def number_of(finding: Mapping[Any, Any], unit: str, *, toward: str = "") -> str
     check, number = check_named(finding["check"]), finding["deviation"]
     if finding["quantity"] == "count" or number is None or math.isnan(number):
         return ""
-    said = [words.judged(finding, check, unit, toward=toward)]
+    said = [_shifted(finding, unit) or words.judged(finding, check, unit, toward=toward)]
     u = finding.get("u")
     if isinstance(u, float) and u > 0:
         said.append(f"± {_band(u, finding, unit)}")
@@ -76,6 +77,15 @@ def number_of(finding: Mapping[Any, Any], unit: str, *, toward: str = "") -> str
     said_of = f" ({finding['ruleset']})" if finding.get("ruleset") else ""
     told = allowed if allowed == words.NOT_BACKWARDS else f"allowed {allowed.removeprefix('within ')}"
     return f"{head}; {told}{said_of}"
+
+
+def _shifted(finding: Mapping[Any, Any], unit: str) -> str:
+    """A session's shift with the way it lies; empty for another finding."""
+    if finding["check"] != SESSION_SHIFT.name:
+        return ""
+    by = float(finding["deviation"])
+    size = words.quantity(abs(by), "length", unit, digits=words.judged_digits(finding, unit))
+    return f"{size} {shifted(str(finding['label']).rpartition(', ')[2], by)}"
 
 
 def where(finding: Mapping[Any, Any], unit: str) -> str:
@@ -99,7 +109,10 @@ def _what(finding: Mapping[Any, Any]) -> str:
         return subject
     end = finding.get("baseline_station_end")
     along = isinstance(end, float) and math.isfinite(end)
-    return kind if along or subject == "-" else f"{kind} {subject}"
+    if along or subject == "-":
+        return kind
+    # a rim named MH-2 rim is no "rim MH-2 rim"
+    return subject if subject.split()[-1:] == [kind] else f"{kind} {subject}"
 
 
 def _name(check: str) -> str:

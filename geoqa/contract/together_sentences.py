@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from geoqa.contract.checks import check_named
 from geoqa.model import words
+from geoqa.model.note_line import NoteLine
 from geoqa.model.tables.fact import Fact, amount
 
 
@@ -13,20 +14,23 @@ def many_checks(fact: Fact, unit: str) -> str:
     Examples
     --------
     >>> told = Fact(count=8, total=9, second=1462.0, number=0.05, unit="ratio", third=0.31)
-    >>> many_checks(told, "ft")
-    'Of 1,462 numbers of the work, 9 are out of tolerance; 8 of them stand when all are looked at together (5 % false \
-claims), and about 0.3 would be out by chance alone.'
+    >>> print(many_checks(told, "ft").short)
+    Of 1,462 numbers of the work 9 are out of tolerance; 8 of them stand when all are looked at together, about 0.3 \
+would be so by chance.
     """
     held, out = fact.count or 0, fact.total or 0
-    stand = "all of them stand" if held == out > 1 else "it stands" if held == out else f"{held} of them stand"
-    if held == 0 and out == 1:
-        stand = "it does not stand"
+    if out == 1:
+        stand = "it stands" if held else "it does not stand"
+    else:
+        stand = f"{'all' if held == out else held or 'none'} of them {'stands' if held < 2 else 'stand'}"
     chance = "fewer than 0.1" if fact.third < 0.1 else f"about {fact.third:.1f}"
     numbers = f"{int(fact.second):,} number{'' if fact.second == 1 else 's'}"
-    return (
-        f"Of {numbers} of the work, {words.many(out, 'is', 'are')} out of tolerance; {stand} when all are looked at "
-        f"together ({100 * fact.number:g} % false claims), and {chance} would be out by chance alone."
+    short = (
+        f"Of {numbers} of the work {words.many(out, 'is', 'are')} out of tolerance; {stand} when all are looked at "
+        f"together, {chance} would be so by chance."
     )
+    more = f"Looked at together, at most {100 * fact.number:g} % of the claims are false."
+    return NoteLine(f"{short} {more}", short=short, more=more)
 
 
 def field_change(fact: Fact, unit: str) -> str:

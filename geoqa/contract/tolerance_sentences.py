@@ -5,16 +5,22 @@ from collections.abc import Sequence
 from geoqa.contract.checks import check_named
 from geoqa.contract.listing import counted
 from geoqa.model import words
+from geoqa.model.note_line import NoteLine
+from geoqa.model.shown import limit_digits
 from geoqa.model.tables.fact import Fact, amount
 
 
 def unprovable(fact: Fact, unit: str) -> str:
     """A tolerance tighter than this method can prove."""
-    stay = words.many(fact.count or 0, "number stays", "numbers stay")
+    limit = (
+        words.quantity(fact.number, "length", unit, digits=limit_digits(fact.number, unit))
+        if fact.unit == "job"
+        else ""
+    )
     return (
-        f"{fact.subject}, {check_named(fact.place).title.lower()}: the tolerance of {fact.amount(unit)} cannot be "
-        f"proven with this measurement (1 sigma {amount(fact.u, fact.unit, unit)}); {stay} undecided unless "
-        "clearly out."
+        f"{fact.subject}, {check_named(fact.place).title.lower()}: {limit or fact.amount(unit)} cannot be proven with "
+        f"this measurement (1 sigma {amount(fact.u, fact.unit, unit)}): {words.many(fact.count or 0, 'number')} "
+        "undecided."
     )
 
 
@@ -25,24 +31,27 @@ def undecided(facts: Sequence[Fact], unit: str) -> str:
     --------
     >>> about = {"subject": "walk-back", "place": "elevation", "unit": "job"}
     >>> first = Fact(number=0.036, second=0.31, count=40, total=1, **about)
-    >>> print(undecided([first, Fact(variant="again", number=0.036, count=19, **about)], "ft"))
-    walk-back, elevation against design: 41 numbers undecided, 1 of them beyond the limit (one shot proves 31 % of \
-perfect work); of these 41, a second session would decide about 19.
+    >>> told = undecided([first, Fact(variant="again", number=0.036, count=19, **about)], "ft")
+    >>> print(told.short)
+    walk-back, elevation: 41 undecided, 1 of them beyond the limit; a second session would decide about 19.
+    >>> print(told.more)
+    Of perfect work one shot proves 31 %.
     """
     first, *rest = facts
     check = check_named(first.place)
     within, beyond = first.count or 0, first.total or 0
     far = f"{beyond} of them beyond the limit" if beyond else "none beyond the limit"
-    told = (
-        f"{first.subject}, {check.title.lower()}: {words.many(within + beyond, 'number')} undecided, {far} "
-        f"(one shot proves {100 * first.second:.0f} % of perfect work)"
-    )
+    told = f"{first.subject}, {check.name.replace('-', ' ')}: {within + beyond} undecided, {far}"
     by = {"shift": "the session's shift", "again": "a second session", "better": check.better}
-    ways = [f"{by[fact.variant]} {'' if fact.variant == 'shift' else 'about '}{fact.count}" for fact in rest]
-    if not ways:
-        return f"{told}."
-    first_way = f"{by[rest[0].variant]} would decide{ways[0].removeprefix(by[rest[0].variant])}"
-    return f"{told}; of these {within + beyond}, {', '.join([first_way, *ways[1:]])}."
+    ways = [f"{by[fact.variant]}{'' if nth else ' would decide'} {_how_many(fact)}" for nth, fact in enumerate(rest)]
+    short = f"{told}{'; ' * bool(ways)}{', '.join(ways)}."
+    more = f"Of perfect work one shot proves {100 * first.second:.0f} %."
+    return NoteLine(f"{short} {more}", short=short, more=more)
+
+
+def _how_many(fact: Fact) -> str:
+    """Of the undecided numbers; what is expected and not counted says about."""
+    return "none" if not fact.count else f"{'' if fact.variant == 'shift' else 'about '}{fact.count}"
 
 
 def no_tolerance(facts: Sequence[Fact], unit: str) -> str:

@@ -50,7 +50,7 @@ def waits(titles: Sequence[str], read: str, without: str) -> tuple[str, str]:
     'waits for: measure-down 5.47 ft at IN-1; -4.000 % as read, 1.000 % if it was misread so'
     """
     said = f"{' and '.join(titles)}; {read} as read, {without} if it was misread so"
-    return f"waits for: {said}", f"out of tolerance both ways, with and without: {said}, which is the number told"
+    return f"waits for: {said}", f"{said}, which is the number told"
 
 
 def pipe_label(upper: object, lower: object, length: str, design: str) -> str:

@@ -71,7 +71,10 @@ def job_notes(intake: Intake, layers: Layers, done: Plan) -> Iterator[Row]:
 
 def doubts(intake: Intake) -> Iterator[Row]:
     """Files whose frame is in doubt."""
-    yield from ({"note": "frame-doubt", "subject": each.file, "written": each.words} for each in intake.doubts)
+    yield from (
+        {"note": "frame-doubt", "subject": each.file, "written": each.words, "proposal": each.short}
+        for each in intake.doubts
+    )
 
 
 def rows_left_out(intake: Intake) -> Iterator[Row]:
@@ -196,24 +199,35 @@ def without_spacing(layers: Layers) -> Iterator[Row]:
 
 
 def _budget(layers: Layers) -> Iterator[Row]:
-    """Parts of each axis of every judged kind; kinds that read alike bear one number. Marks are no part of a shot."""
+    """Parts of each axis of every judged kind, as stated; kinds of one origin are told together. Marks are no part."""
     if "budget" not in layers or "limits" not in layers:
         return
-    budget, unit = layers["budget"], layers.frame.unit.name
+    budget = layers["budget"]
     budget = budget[budget["part"] != "mark"]
-    judged = set(layers["limits"]["kind"])
+    judged, taken = set(layers["limits"]["kind"]), _taken(layers)
     alike: dict[tuple[Any, ...], str] = {}
     for kind, mine in budget[budget["kind"].isin(judged)].groupby("kind", sort=True):
         sources = "; ".join(mine.loc[mine["part"] != "all", "source"].drop_duplicates().sort_values())
         axes = {axis: _parts(mine[mine["axis"] == axis]) for axis in ("h", "v")}
-        digits = words.decimals("length", unit)
-        read = tuple(f"{value:.{digits}f}" if value else "" for parts in axes.values() for value in parts.values())
-        group = alike.setdefault((*read, sources), str(len(alike) + 1))
+        there = tuple(bool(value) for parts in axes.values() for value in parts.values())
+        group = alike.setdefault((*there, sources), str(len(alike) + 1))
         for axis, parts in axes.items():
             yield {
                 "note": "budget", "variant": group, "subject": str(kind), "place": axis, "unit": "job",
-                "reference": sources, **parts,
+                "reference": sources, "limit": taken.get((str(kind), axis), float("nan")), **parts,
             }  # fmt: skip
+
+
+def _taken(layers: Layers) -> dict[tuple[str, str], float]:
+    """Median 1 sigma of each kind and axis that verdicts take, where the data show more than is stated."""
+    if "believed_parts" not in layers or not len(layers["believed_parts"]):
+        return {}
+    parts, kind = layers["believed_parts"], layers["shots"]["kind"].to_numpy(dtype=object)
+    made: dict[tuple[str, str], float] = {}
+    for axis in ("h", "v"):
+        whole = (parts[f"u_{axis}_random"] ** 2 + parts[f"u_{axis}_common"] ** 2) ** 0.5
+        made |= {(str(name), axis): float(u) for name, u in whole.groupby(kind).median().items()}
+    return made
 
 
 def _parts(rows: "pd.DataFrame") -> Row:

@@ -67,7 +67,7 @@ SHARED = (
     ),
     Reason(
         name="out-both-ways",
-        text="out of tolerance as read, and also without the survey blunder that acts on this shot",
+        text="out of tolerance both ways",
         judged=True,
     ),
     Reason(

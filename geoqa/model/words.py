@@ -97,7 +97,8 @@ def stretch(start: float, end: float, unit: str) -> str:
     ('22+76 to 23+24', '22+75.84 to 22+76.10', '6+93.7 to 7+08.3')
     """
     digits = stretch_digits(start, end, unit)
-    return f"{station(start, digits)} to {station(end, digits)}"
+    first, last = station(start, digits), station(end, digits)
+    return first if first == last else f"{first} to {last}"
 
 
 def along_baseline(station_words: str, offset: float, unit: str) -> str:
@@ -108,8 +109,19 @@ def along_baseline(station_words: str, offset: float, unit: str) -> str:
     >>> along_baseline("12+50.25", -18.214, "ft"), along_baseline("12+50.25 (after equation 1)", 0.001, "m")
     ('12+50.25, 18.21 ft left', '12+50.25 (after equation 1), on the line')
     """
+    return f"{station_words}, {beside(offset, unit)}"
+
+
+def beside(offset: float, unit: str) -> str:
+    """Write an offset from a line with its side.
+
+    Examples
+    --------
+    >>> beside(-18.214, "ft"), beside(0.001, "m")
+    ('18.21 ft left', 'on the line')
+    """
     side = side_of(offset)
-    return f"{station_words}, {side}" if side == ON_LINE else f"{station_words}, {abs(offset):.2f} {unit} {side}"
+    return side if side == ON_LINE else f"{abs(offset):.2f} {unit} {side}"
 
 
 ON_LINE = "on the line"

@@ -46,6 +46,6 @@ def test_the_line_below_a_cause_counts_all_and_names_the_first():
         }
     )  # fmt: skip
     line = checks_in_words(rows, "ft")
-    assert line.startswith("6 control checks are out of tolerance by it: M-1, shot 0 0.50 high; M-1, shot 1 ")
+    assert line.startswith("6 control checks are out of tolerance by it: M-1, shot 0: 0.50 ft high; M-1, shot 1: ")
     assert line.endswith(f"; and {6 - SHOWN_BY} more")
     assert checks_in_words(rows.head(0), "ft") == ""

@@ -13,6 +13,22 @@ WALK = {
 }  # fmt: skip
 
 
+def test_a_kind_that_the_name_ends_with_is_not_said_twice_nor_is_a_station():
+    rim = {"check": "elevation", "kind": "rim", "subject": "MH-2 rim", "quantity": "length", "u": 0.01,
+           "deviation": 0.2, "lower": -0.1, "upper": 0.1, "station": 100.001, "station_end": 100.002}  # fmt: skip
+    assert spoken(rim, "ft").startswith("MH-2 rim, 1+00.00: elevation 0.20 ft high")
+    assert spoken(rim | {"subject": "MH-2"}, "ft").startswith("rim MH-2, ")
+
+
+@pytest.mark.parametrize(
+    ("axis", "by", "said"), [("elevation", -0.039, "0.039 ft low"), ("easting", 0.02, "0.02 ft east")]
+)
+def test_the_shift_of_a_session_has_a_way(axis, by, said):
+    row = {"check": "session-shift", "kind": "control", "subject": "session A", "label": f"session A, {axis}",
+           "quantity": "length", "u": 0.013, "deviation": by, "lower": -0.039, "upper": 0.039}  # fmt: skip
+    assert spoken(row, "ft").startswith(f"control session A: session shift {said} ± 0.0")
+
+
 def test_a_stretch_of_walk():
     assert spoken(WALK, "ft") == (
         "walk, Main Street 12+01 to 12+74, left side: cross slope 3.5 % ± 0.6; allowed ±2.083 %"

@@ -204,6 +204,8 @@ def test_the_other_foot_leaves_nothing_judged_as_it_was(shifted):
 
 def test_capability_says_it_in_plain_words():
     told = CliRunner().invoke(main, ["capability", str(JOB)])
+    assert "\N{REPLACEMENT CHARACTER}" not in told.output
+    assert "own 0.020 ft in plan, 0.028 ft in elevation for invert: declared: Crew's repeat shots" in told.output
     assert told.exit_code == 1  # the invert's limit can never be proven
     assert "▲ invert, elevation, 0.05 ft low or high" in told.output
     assert "Where the uncertainty comes from" in told.output

@@ -103,7 +103,7 @@ def test_exchanged_columns_that_stay_inside_the_zone_are_told_once(tmp_path):
 def test_a_file_declared_in_the_zone_next_door_is_refused_with_the_right_one_first(tmp_path):
     (said,) = check(written(tmp_path, more='frame = "EPSG:6545"\n')).problems
     assert "1. NAD83 / North Dakota South in international foot (EPSG:6547), over 99.9 %" in said
-    assert "control.csv 0.01 m away" in said
+    assert "control.csv 0.04 ft away" in said
 
 
 def test_a_file_far_from_all_others_is_told_without_any_mark(tmp_path):

@@ -31,6 +31,31 @@ SHIFT = {"note": "session-shift", "session": "A", "number": -0.039, "u": 0.013, 
          "proposal": "0 out, 121 undecided, 89 in"}  # fmt: skip
 
 
+DOUBT = {
+    "note": "frame-doubt",
+    "written": "Is the frame of tue.csv right? Declared as Ohio North in US survey foot, its check shots lie 4.433 "
+    "ftUS off 4 marks (median). Read in international foot, 0.020 ftUS (root mean square). The check shots of mon "
+    "lie on the same marks, so the control is not the odd one. What to do: ask how the file was made; if it is so, "
+    'set unit = "ft" in [[shots]] of tue. Nothing was changed.',
+}
+LEFT_OUT = {
+    "note": "left-out", "count": 6, "total": 0,
+    "written": "1004, 1240, 2001, 2004 (mark disturbed or wrongly published); 1630 (check shot taken on another mark "
+    "than it names); 2002 (one check shot alone is off)",
+}  # fmt: skip
+GAPS = [{"note": "linework", "variant": "unused", "count": 11, "total": 25},
+        {"note": "linework", "variant": "gap", "count": 3, "total": 25, "number": 201.795, "unit": "job",
+         "written": "WKB WKB4, WKF WKF4, WTP WTP1"}]  # fmt: skip
+
+
+@pytest.mark.parametrize("rows", [[DOUBT], [LEFT_OUT], GAPS], ids=["frame", "left out", "gaps"])
+def test_what_speaks_for_it_and_what_it_is_about_stands_behind_the_line(rows):
+    (line,) = note_lines(pd.DataFrame(rows), "ftUS")
+    assert len(short_of(line)) <= 160 < len(line)
+    words = set(line.replace(".", " ").replace(";", " ").split())
+    assert words <= set(f"{short_of(line)} {more_of(line)}".replace(".", " ").replace(";", " ").split())
+
+
 @pytest.mark.parametrize("rows", [[MARK], BUDGET, [SHIFT]], ids=["blunder", "budget", "shift"])
 def test_the_page_reads_one_short_sentence_and_nothing_is_lost(rows):
     (line,) = note_lines(pd.DataFrame(rows), "ft")

@@ -76,6 +76,8 @@ def off_their_marks(
             f"{_length(checks.misfit, frame)} off {words.many(marks, 'mark')} (median). Read as {better.words}, "
             f"{_length(better.misfit, frame)} (root mean square). {_vouched(good)} "
             f"What to do: ask how the file was made; if it is so, {better.remedy}. Nothing was changed.",
+            short=f"Frame of {reading.name}? {_length(checks.misfit, frame)} off its marks as declared, "
+            f"{_length(better.misfit, frame)} if it is otherwise: {better.remedy}.",
         )
 
 

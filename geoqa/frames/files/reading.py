@@ -72,6 +72,8 @@ class FrameDoubt:
         Distance from what is known: median of check shots to their marks, or of the file to the other files; metres.
     words : str
         All of it in sentences.
+    short : str
+        What and what to do, in one line; empty where the sentences are not many.
     """
 
     file: str
@@ -80,6 +82,7 @@ class FrameDoubt:
     declared_misfit: float
     better_misfit: float
     words: str
+    short: str = ""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

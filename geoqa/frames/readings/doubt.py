@@ -393,7 +393,7 @@ def _reading(
         evidence.append(
             Evidence(
                 what=reference.what,
-                answer=f"{_middle(away):,.2f} m away",
+                answer=f"{_middle(away) / candidate.unit.metres_float:,.2f} {candidate.unit.name} away",
                 because=f"{how}, {many(len(reference.easting), 'point')} known in {reference.frame.horizontal_name}",
             )
         )

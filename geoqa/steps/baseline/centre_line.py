@@ -206,5 +206,7 @@ def _stretch_words(line: CentreLine, start: Along, end: Along, row: int) -> str 
         for station, _, why in ends
     ]
     sides = {words.side_of(offset) for offset in known}
+    if texts[0] == texts[1] and len(known) > 1:
+        return f"{line.name} {texts[0]}, {' to '.join(words.beside(each, line.unit) for each in sorted(known))}"
     side = sides.pop() if len(sides) == 1 else "both sides"
     return f"{line.name} {texts[0]} to {texts[1]}, {side}" + (" side" if side in ("left", "right") else "")

@@ -18,7 +18,7 @@ from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.marks import ASSUMED_U, mark_of
 from geoqa.steps.causes.cause_rows import rows_of_answer
 from geoqa.steps.causes.diagnosis_parts import MOST_CHECKS, joined, measured, parts_of
-from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, which_way
+from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, unit_as_is, which_way
 from geoqa.steps.causes.open_blunders import DOUBT, FLAG, LEAN_DOUBT
 from geoqa.steps.causes.survey_doubt import Doubt, doubt_of, doubt_table, notes_of_doubt, row_of_doubt
 from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
@@ -53,7 +53,7 @@ class Diagnose(Step):
 
     name = "diagnosis"
     needs = ("control", "shots.kind", "shots.role", "shots.u_h_random", "shots.u_v_random")
-    wants = ("line_matches", "point_matches")
+    wants = ("line_matches", "point_matches", "sources")
     gives = ("causes", "cause_shots", "survey_doubt", "diagnosis_gaps")
     adds = ("flags", "findings", "evidence", "notes")
 
@@ -92,6 +92,7 @@ class Diagnose(Step):
             blocks, doubts, lost = _blocks(shots, layers, named, gross, unit, checked=checks.row)
             gaps += lost
         answer = answer_of(found, named, gross, [Named.of_block(each) for each in blocks], checks)
+        answer = unit_as_is(answer, checks, _units(layers))
         doubt = _doubt(answer, found, checks)
         if part:  # a subject names shots of its part only
             proven = (replace(each, subject=f"{each.subject} ({part})") for each in answer.proven)
@@ -218,6 +219,14 @@ def _epoch(shots: pd.DataFrame) -> float | None:
         return None
     middle = time.sort_values().iloc[len(time) // 2]
     return float(middle.year + (middle.day_of_year - 0.5) / 365.25)
+
+
+def _units(layers: Layers) -> dict[str, str]:
+    """Unit that the numbers of each file of shots are taken in: as stated, else that of the job."""
+    if "sources" not in layers:
+        return {}
+    mine = layers["sources"][layers["sources"]["role"] == "shots"]
+    return dict(zip(mine["source"], mine["unit"].fillna(layers.frame.unit.name), strict=True))
 
 
 def _lost(shots: pd.DataFrame, checks: Checks) -> list[dict[str, Any]]:

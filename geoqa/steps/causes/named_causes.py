@@ -1,6 +1,6 @@
 """From weighed causes to an answer: a cause, a group of causes, or that none fits; with its words."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -368,6 +368,38 @@ def _remedy(cause: Named, checks: Checks) -> str:
         unit=facts.get("unit", ""), code=facts.get("code", ""), epoch=f"{facts.get('epoch', np.nan):.1f}",
         factor=f"{facts.get('factor', np.nan):.8f}", origin=f"[{origin}]", tells=tells_of(cause, checks),
     )  # fmt: skip
+
+
+_OTHER = {"ft": "ftUS", "ftUS": "ft"}
+
+
+def unit_as_is(answer: Answer, checks: Checks, units: Mapping[str, str]) -> Answer:
+    """Do not propose the unit that the files have already; where all shots are off, the control list may be.
+
+    Parameters
+    ----------
+    answer : Answer
+    checks : Checks
+    units : mapping
+        Unit that the numbers of each source of shots are taken in.
+    """
+    proven = []
+    for each in answer.proven:
+        files = sorted(checks.shots.loc[each.acts, "source"].unique())
+        unit = str(each.facts.get("unit", ""))
+        if each.cause == "foot" and {units.get(str(name)) for name in files} == {unit}:
+            named = listed([str(name) for name in files])
+            told = f"{named} {'is' if len(files) == 1 else 'are'} taken in {unit} already: "
+            again = f"export {named} again in {unit}, and run again"
+            if each.acts.all():
+                told += (
+                    f'if the control list is in {_OTHER[unit]}, set unit = "{_OTHER[unit]}" in [control]; else {again}'
+                )
+            else:
+                told += again
+            each = replace(each, remedy=told)
+        proven.append(each)
+    return replace(answer, proven=tuple(proven))
 
 
 def others_of(answer: Answer) -> list[str]:

@@ -158,7 +158,7 @@ def moved_by(layers: Layers, keys: pd.Series) -> Moved | None:
 
 WAITS, BOTH, IN_PART = (
     "waits for: {}; {} as read, {} without it",
-    "out of tolerance both ways, with and without: {}; {} as read, {} without it, which is the number told",
+    "with and without {}: {} as read, {} without it, which is the number told",
     "in doubt: {} would explain a part of it; {} as read, {} without it",
 )
 """What is said of a number that is not judged, of one that is out whichever way, and of a doubt."""

@@ -122,12 +122,12 @@ def _candidates(
     seen = set(session[checked].tolist())
     alone = [number for number in range(len(names)) if number not in seen]
     if len(alone) == len(names) > 1:
-        yield np.ones(len(session), bool), "unchecked", "all shots, of which none is checked,", "all shots"
+        yield np.ones(len(session), bool), "unchecked", "all shots, of which none is checked", "all shots"
     for number in alone:
         yield (
             session == number,
             "unchecked",
-            f"session {names[number]}, of which no shot is checked,",
+            f"session {names[number]}, of which no shot is checked",
             f"session {names[number]}",
         )
     for number in range(len(names)):
@@ -137,7 +137,7 @@ def _candidates(
             acts &= session == number
             start, end = (shots["shot_key"].iloc[place] for place in (first, last - 1))
             yield (
-                acts, "unchecked", f"shots {start} to {end} in session {names[number]}, between two checks,",
+                acts, "unchecked", f"shots {start} to {end} in session {names[number]}, between two checks",
                 f"shots {start} to {end}",
             )  # fmt: skip
 

@@ -169,5 +169,5 @@ def _said(
         read = float(measured[row])
         pair = f"{show(read)} as read, {show(read - net[row])} without it"
         waits[row] = f"waits for: {titles[row]}; {pair}"
-        both[row] = f"out of tolerance both ways, with and without: {titles[row]}; {pair}, which is the number told"
+        both[row] = f"with and without {titles[row]}: {pair}, which is the number told"
     return pd.Series(waits, dtype="str"), pd.Series(both, dtype="str")

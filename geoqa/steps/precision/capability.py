@@ -27,17 +27,21 @@ class CanDecide(Step):
 
     name = "capability"
     needs = ("limits", "codes", "flags", "shots.kind", "shots.u_h_random", "shots.u_v_random")
-    wants = ("shots.role", "control")
+    wants = ("shots.role", "control", "believed_parts")
     gives = ("capability",)
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """One row for every kind and check that has a limit and shots."""
         shots, unit = layers["shots"], layers.frame.unit.name
         geometry = layers["codes"].drop_duplicates("kind").set_index("kind")["geometry"]
+        parts = shots
+        if "believed_parts" in layers and len(layers["believed_parts"]):
+            # a row for every shot, in their order: what verdicts take where the data show more than is stated
+            parts = layers["believed_parts"].set_axis(shots.index)
         u = pd.DataFrame(
             {
                 "kind": shots["kind"],
-                **{axis: np.hypot(shots[f"u_{axis}_random"], shots[f"u_{axis}_common"]) for axis in "hv"},
+                **{axis: np.hypot(parts[f"u_{axis}_random"], parts[f"u_{axis}_common"]) for axis in "hv"},
             }
         )
         beyond = layers["flags"].loc[layers["flags"]["flag"] == UNTESTED, "shot_key"]

@@ -154,5 +154,7 @@ def _in_words(finding: Row, unit: str) -> str:
     if finding["quantity"] == "count":  # its label says how many; a count is no deviation
         return str(finding["label"])
     way = finding["toward"] if isinstance(finding["toward"], str) else ""
-    allowed = words.limits(finding["lower"], finding["upper"], *what, bare=True)
-    return f"{words.judged(finding, what[0], unit, toward=way)}; allowed: {allowed}"
+    number = words.judged(finding, what[0], unit, toward=way)
+    if any(bound is None or bound != bound for bound in (finding["lower"], finding["upper"])):
+        return f"{number}; no limit is given"
+    return f"{number}; allowed: {words.limits(finding['lower'], finding['upper'], *what, bare=True)}"

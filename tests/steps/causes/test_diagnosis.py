@@ -14,6 +14,7 @@ from geoqa.contract.causes import LOST, PRIOR, cause_named
 from geoqa.frames.systems.resolve import resolve
 from geoqa.job import execute
 from geoqa.model.quantity import Length
+from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers, placed
 from geoqa.simulate.site import scenario
 from geoqa.steps.causes.diagnosis import Diagnose
@@ -157,6 +158,23 @@ def test_the_wrong_foot_says_the_change_of_the_job_file_and_is_gone_after_it(fra
     assert answer(diagnosed(with_shots(simulated, corrected)))["status"].tolist() == ["none"]
 
 
+def test_the_control_list_in_the_other_foot_is_not_cured_by_the_unit_that_the_shots_have(frame):
+    simulated = make(seed=5, frame=frame)
+    layers = simulated.layers()
+    control = pd.DataFrame(layers["control"].drop(columns="geometry"))
+    # values of international feet in a list of US survey feet, read as international feet
+    ratio = 1200 / 3937 / 0.3048
+    control = control.assign(**{name: control[name] / ratio for name in ("easting", "northing", "elevation")})
+    placed_again = placed("control", control, layers.frame)
+    sources = pd.DataFrame({"source": ["day1", "day2"], "role": "shots", "unit": [None, "ft"]}, dtype="str")
+    made = Layers({**layers, "control": placed_again, "sources": conform("sources", sources)}, frame=layers.frame)
+    told = answer(diagnosed(made)).iloc[0]
+    assert (told["cause"], told["unit"]) == ("foot", "ft")
+    assert told["remedy"].startswith(
+        "day1 and day2 are taken in ft already: if the control list is in ftUS, set unit = "
+    )
+
+
 def test_a_stated_separation_turns_a_group_into_a_name(frame):
     simulated = make(seed=6, plants=("T03",), frame=frame)
     open_ = answer(diagnosed(simulated.layers())).iloc[0]
@@ -237,7 +255,7 @@ def test_of_three_marks_the_outlying_one_is_named_and_the_others_kept(frame):
     layers = diagnosed(only_marks(make(seed=8, plants=("T08",), frame=frame), ["CP-2", "CP-3", "CP-4"]))
     told = answer(layers).iloc[0]
     assert (told["cause"], told["subject"]) == ("mark", "CP-3")
-    assert "keep the others" in told["remedy"]
+    assert "do not hold" in told["remedy"]
 
 
 def test_without_a_check_shot_the_lack_of_control_is_said(frame):

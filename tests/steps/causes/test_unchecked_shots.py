@@ -37,6 +37,7 @@ def test_a_stretch_over_lines_is_found_with_its_shots_and_its_shift(seed):
     (found,) = unchecked(shots, layers, sight(100, slice(32, 71), seed), np.array([], int), unit=1.0)[:1]
     (found,) = unchecked(shots, layers, sight(100, slice(32, 71), seed), np.array([5, 95]), unit=1.0)
     assert found.cause == "unchecked"
+    assert not found.variant.endswith(",")  # its number of shots follows after a comma of its own
     assert np.flatnonzero(found.acts).tolist() == list(range(32, 71))
     assert abs(found.size[2] - STEP) < 0.05
 

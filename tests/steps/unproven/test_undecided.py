@@ -41,9 +41,9 @@ def test_one_line_a_kind_counts_what_is_open_and_what_would_decide_it(job):
     assert ways.index.tolist() == ["again", "better"]
     assert 1 <= ways["again"] <= ways["better"] <= 3
     (line,) = note_lines(notes, "ft")
-    assert "3 numbers undecided, 1 of them beyond the limit" in line
+    assert "3 undecided, 1 of them beyond the limit" in line
     again, better = ways["again"], ways["better"]
-    assert f"of these 3, a second session would decide about {again}, a level reading about {better}." in line
+    assert f"beyond the limit; a second session would decide about {again}, a level reading about {better}." in line
     assert len(line) <= 200
 
 

@@ -118,7 +118,9 @@ function item({ row, place }) {
   // what other rule sets say of the same number names this finding as well, and is no member
   const against = tables.findings.numbers("against");
   const members = records.membersOfRun(row).filter((each) => against[each] === against[row]);
-  const one = members.length && absent(tables.findings.numbers("shot")[members[0]]) ? "place" : "shot";
+  const several = members.length && absent(tables.findings.numbers("shot")[members[0]]);
+  // slopes across a walk are of sections, other numbers of several shots of places
+  const one = several ? (finding.check.endsWith("slope") ? "section" : "place") : "shot";
   const run = members.length ? ` · ${words.many(members.length, one)} as one` : "";
   const rank = pins.rankOf(row);
   const text = (part, value) => (value ? element("span", { class: `item-${part}`, text: value }) : null);
