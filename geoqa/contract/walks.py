@@ -278,3 +278,43 @@ WARNING_DEPTH = Check(
     ),
     order=218,
 )
+TIE_IN = Check(
+    name="tie-in",
+    title="Step at the join to existing work",
+    subject="work",
+    quantity="length",
+    directions=("down to the existing work", "up to the existing work"),
+    better="a level reading",
+    better_u=0.003,
+    consequence="use",
+    tolerance=ToleranceKey(
+        name="tie_in", description="Most that new work may step up or down where it meets existing work; a length."
+    ),
+    compared="The elevation of the existing work less that of the end of the as-built line, which is carried on over "
+    "the distance between both by its last leg. Existing work are shots of the kinds `existing` and `existing-KIND`, "
+    "and design points of the kind `tie-in`, that lie ahead of an end.",
+    judged="Uncertainty: the vertical ones of the two last shots of the line and of the existing one, by their shares; "
+    "what a session shares cancels. Past its end a line may bend as its last two legs do.",
+    cannot_show="How wide the joint is: the distance that is told is that between two shots. A step of 1/4 in is not "
+    "measurable by this method. " + _LIMIT,
+    source=_RULE,
+    reasons=(
+        Reason(
+            name="no-existing-work",
+            text="no existing work was shot ahead of either end of this line",
+            remedy="shoot the existing work at the join, with a code of its own kind, such as existing-curb-top",
+        ),
+        Reason(
+            name="which-existing",
+            text="several shots of existing work lie ahead of this end and give different steps",
+            remedy="give existing work codes of the kind that it goes on as, such as existing-curb-top",
+            at_desk=True,
+        ),
+        Reason(
+            name="no-leg",
+            text="one shot of this line is no line that can be carried on to the existing work",
+            remedy="shoot the line at least once more, back from the join",
+        ),
+    ),
+    order=219,
+)

@@ -6,6 +6,7 @@ import pytest
 
 from geoqa import testing
 from geoqa.kernels.design.run_means import LASTING
+from geoqa.kernels.drainage.errors_along import ErrorsAlong
 from geoqa.kernels.drainage.standing_water import RISK, standing_water
 from geoqa.model.tables.columns import conform
 from geoqa.steps.design.match_lines import MatchLines
@@ -76,6 +77,10 @@ def street(rng, kind):
     return testing.layers(shots=shots, limits=LIMITS, codes=CODES, **tables), truth
 
 
+def alone(count):
+    return ErrorsAlong.of_shots(np.full(count, U), np.zeros(count), np.full(count, -1))
+
+
 def standing(z):
     left, right = np.maximum.accumulate(z)[:-2], np.maximum.accumulate(z[::-1])[::-1][2:]
     return float((np.minimum(left, right) - z[1:-1]).max())
@@ -115,7 +120,7 @@ def test_intervals_hold_the_truth_in_95_of_100(kind):
 def test_a_gutter_without_standing_water_is_given_some_in_few_of_a_hundred(grade):
     rng = np.random.default_rng(7)
     for count in (5, 20, 60):
-        at, covariance = 25.0 * np.arange(count), np.eye(count) * U**2
+        at, covariance = 25.0 * np.arange(count), alone(count)
         false = 0
         for _ in range(500):
             water = standing_water(at, 100 + grade * at + rng.normal(0, U, count), covariance)
@@ -128,7 +133,7 @@ def test_a_gutter_without_standing_water_is_given_some_in_few_of_a_hundred(grade
 def test_a_pond_as_deep_as_its_limit_is_called_too_deep_in_few_of_a_hundred():
     rng = np.random.default_rng(8)
     for limit in (0.05, 0.15):
-        at, covariance = STATIONS, np.eye(len(STATIONS)) * U**2
+        at, covariance = STATIONS, alone(len(STATIONS))
         z = 100 + 0.006 * at
         z[10] = z[9] - limit
         assert standing(z) == pytest.approx(limit)

@@ -11,6 +11,7 @@ from scipy.special import ndtr, ndtri
 
 from geoqa.errors import GeometryInputError
 from geoqa.kernels.arrays import Floats, Integers
+from geoqa.kernels.drainage.errors_along import ErrorsAlong, level_pairs
 
 RISK = 0.05
 """Chance that a stretch without standing water is given any, and that a bound on one side is missed."""
@@ -69,7 +70,7 @@ class StandingWater:
 def standing_water(
     station: ArrayLike,
     elevation: ArrayLike,
-    covariance: ArrayLike,
+    errors: ErrorsAlong,
     *,
     outlets: ArrayLike = (),
     near: float = 0.0,
@@ -83,8 +84,8 @@ def standing_water(
         Along the line, growing.
     elevation : (n,) array
         Of the shots; all known.
-    covariance : (n, n) array
-        Of the errors of these elevations.
+    errors : ErrorsAlong
+        Of these elevations.
     outlets : (m,) array
         Stations where water leaves the line: inlets, low points of the design.
     near : float
@@ -116,16 +117,16 @@ def standing_water(
 
     Examples
     --------
-    >>> water = standing_water([0, 25, 50, 75], [10.0, 9.7, 9.8, 9.6], np.eye(4) * 0.01**2)
+    >>> own = ErrorsAlong.of_shots([0.01] * 4, [0.0] * 4, [-1] * 4)
+    >>> water = standing_water([0, 25, 50, 75], [10.0, 9.7, 9.8, 9.6], own)
     >>> water.low.tolist(), water.depth.round(3).tolist(), water.start.round(2).tolist(), water.end.tolist()
     ([1], [0.1], [16.67], [50.0])
     """
-    at, z, cov = (np.asarray(each, dtype=np.float64) for each in (station, elevation, covariance))
-    if at.ndim != 1 or z.shape != at.shape or cov.shape != (len(at), len(at)):
-        raise GeometryInputError(f"station {at.shape}, elevation {z.shape} and covariance {cov.shape} do not fit.")
+    at, z = (np.asarray(each, dtype=np.float64) for each in (station, elevation))
+    if at.ndim != 1 or z.shape != at.shape or len(errors) != len(at):
+        raise GeometryInputError(f"station {at.shape}, elevation {z.shape} and errors of {len(errors)} do not fit.")
     if (np.diff(at) <= 0).any():
         raise GeometryInputError("Stations of a line of shots must grow; give one elevation a place, in order.")
-    spread = np.sqrt(np.maximum(np.diag(cov)[:, None] + np.diag(cov) - 2 * cov, 0.0))
     rims = Rims(np.zeros(0), np.zeros(0), np.zeros((0, len(at)))) if rims is None else rims
     parts = [_between_outlets(at, z, first, last, rims) for first, last in _stretches(at, outlets, near)]
     parts = [part for part in parts if len(part.low)]
@@ -143,8 +144,9 @@ def standing_water(
         kept = kept[:1]
     low, barrier, rim, other, level = (each[kept] for each in (low, barrier, rim, other, level))
     start, end, depth = (each[kept] for each in (start, end, depth))
-    chances = _may_be_level(at, z, spread, outlets, near)
-    u = spread[low, barrier]
+    chances = _may_be_level(at, z, errors, outlets, near)
+    variance = errors.variance()
+    u = np.sqrt(np.maximum(variance[low] + variance[barrier] - 2 * errors.between(low, barrier), 0.0))
     u[rim >= 0] = rims.spread[rim[rim >= 0], low[rim >= 0]]
     return StandingWater(
         low=low, barrier=barrier, rim=rim, other=other, depth=depth, level=level, start=start, end=end,
@@ -231,19 +233,15 @@ def _edge(at: Floats, z: Floats, wet: Integers, dry: Integers, level: Floats) ->
     return np.asarray(at[wet] + (at[dry] - at[wet]) * np.clip(share, 0.0, 1.0))
 
 
-def _may_be_level(at: Floats, z: Floats, spread: Floats, outlets: ArrayLike, near: float) -> int:
+def _may_be_level(at: Floats, z: Floats, errors: ErrorsAlong, outlets: ArrayLike, near: float) -> int:
     """How many low points with a barrier chance could make: ordered pairs of shots that may be level."""
     blocks = _stretches(at, outlets, near)
     pairs = sum((last - first + 1) * (last - first - 1) for first, last in blocks)
     width = float(ndtri(1 - _SEEN / (2 * max(pairs, 1))))
-    count = 0
-    for first, last in blocks:
-        mine = slice(first, last + 1)
-        rise = np.abs(z[None, mine] - z[mine, None])
-        near_level = rise <= width * spread[mine, mine]
-        inner = near_level[1:-1]
-        count += int(inner.sum()) - len(inner)
-    return count
+    return sum(
+        level_pairs(errors.part(first, last + 1), z[first : last + 1], width) - (last - first - 1)
+        for first, last in blocks
+    )
 
 
 def _widening(depth: Floats, u: Floats, chances: int) -> Floats:

@@ -72,15 +72,14 @@ def combined(weights: ArrayLike, random: ArrayLike, common: ArrayLike, group: Ar
     counts = weights != 0
     own = np.where(counts, weights * random, 0.0)
     shared = np.where(counts, weights * common, 0.0)
-    total = np.zeros(len(weights))
-    for column in range(weights.shape[1]):
-        mine = group[:, [column]]
-        same = (group == mine) & (mine >= 0)
-        same[:, column] = True
-        # each group is summed where its first shot stands
-        first = ~same[:, :column].any(axis=1)
-        with np.errstate(over="ignore"):
-            total += np.where(first, np.sum(np.where(same, shared, 0.0), axis=1) ** 2, 0.0)
+    # each group of each number is summed once; a shot that shares nothing is a group of its own
+    count = weights.shape[1]
+    code = np.where(group < 0, np.arange(count), count + group)
+    width = int(code.max(initial=0)) + 1
+    key, which = np.unique((np.arange(len(weights))[:, None] * width + code)[counts], return_inverse=True)
+    with np.errstate(over="ignore"):
+        sums = np.bincount(which, shared[counts], minlength=len(key)) ** 2
+    total = np.bincount(key // width, sums, minlength=len(weights))
     # shots of one place give a slope no length to stand on: its uncertainty is beyond all numbers
     with np.errstate(over="ignore"):
         return Combined(u_random=np.sqrt(np.sum(own**2, axis=1)), u_common=np.sqrt(total))

@@ -8,8 +8,9 @@ import pandas as pd
 import shapely
 
 from geoqa.kernels.design.station import candidates
-from geoqa.kernels.drainage.errors_along import error_covariance
+from geoqa.kernels.drainage.errors_along import ErrorsAlong
 from geoqa.kernels.drainage.falls import Turns, turns_of
+from geoqa.kernels.precision.one_place import places_along
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.drainage.beside_design import beside_design, lasting_share
@@ -30,12 +31,10 @@ class FlowLine:
         Rows of `observed`, by station; those that cannot be used are left out.
     station : (n,) float64
         Of the places; shots of one place are one value.
-    weights : (n, k) float64
-        Share of each shot in the elevation of each place.
     elevation, design : (n,) float64
         As shot, and as designed at the same stations; NaN without design.
-    covariance, plain : (n, n) float64
-        Of the errors of the elevations, with and without what lasts from shot to shot.
+    errors : ErrorsAlong
+        Of the elevations, with what lasts from shot to shot; which shots make each place, and their shares.
     start, end : float
         Of the design line; of the first and last shot without one.
     outlets : (m,) float64
@@ -55,11 +54,9 @@ class FlowLine:
     source: str
     shots: np.ndarray
     station: np.ndarray
-    weights: np.ndarray
     elevation: np.ndarray
     design: np.ndarray
-    covariance: np.ndarray
-    plain: np.ndarray
+    errors: ErrorsAlong
     start: float
     end: float
     outlets: np.ndarray
@@ -133,11 +130,11 @@ def _loose(shots: pd.DataFrame, rows: np.ndarray) -> list[FlowLine]:
     keys, kinds = (shots[name].to_numpy(dtype=object)[rows] for name in ("shot", "kind"))
     for kind in sorted(set(kinds)):
         mine = rows[kinds == kind][np.argsort(keys[kinds == kind].astype(str), kind="stable")]
-        none, square = np.zeros(0), np.zeros((0, 0))
+        none = np.zeros(0)
         made.append(
             FlowLine(
-                name="-", kind=str(kind), source="shots", shots=mine, station=none, weights=np.zeros((0, len(mine))),
-                elevation=none, design=none, covariance=square, plain=square, start=np.nan, end=np.nan, outlets=none,
+                name="-", kind=str(kind), source="shots", shots=mine, station=none, elevation=none, design=none,
+                errors=ErrorsAlong.of_shots(none, none, none), start=np.nan, end=np.nan, outlets=none,
                 raised=NO_RIMS, turns=_NO_TURN, of_design=-1, loose=True,
             )
         )  # fmt: skip
@@ -174,19 +171,24 @@ def _line(
     rows, station, level = rows[order], station[order], level[order]
     own, shared = (shots[f"u_v_{part}"].to_numpy(float)[rows] for part in ("random", "common"))
     group, minutes = shots["group_v"].to_numpy()[rows], shots["minutes"].to_numpy(float)[rows]
-    node = np.cumsum(np.append(0, np.diff(station) > method.same_place)) if len(rows) else np.zeros(0, int)
+    place = places_along(np.zeros(len(rows), dtype=int), station, reach=method.same_place)
+    begin = np.flatnonzero(np.diff(place, prepend=-1) > 0)
+    start_of = np.append(begin, len(rows))
     share = np.where(own > 0, 1 / np.maximum(own, 1e-12) ** 2, np.nan)
     share = share if np.isfinite(share).all() else np.ones(len(rows))
-    weights = np.zeros((int(node[-1]) + 1 if len(node) else 0, len(rows)))
-    weights[node, np.arange(len(rows))] = share / np.bincount(node, share)[node] if len(node) else 0.0
-    plain = error_covariance(own, shared, group)
-    lasts = error_covariance(own, shared, group, minutes=minutes, lasting=lasting)
-    at = weights @ station
-    raised, free = raised_beside(shots, rows, weights, at, *inlets, opening=method.curb_opening)
+    if len(rows):
+        share = share / np.repeat(np.add.reduceat(share, begin), np.diff(start_of))
+    errors = ErrorsAlong.of_shots(
+        own, shared, group, minutes=minutes, lasting=lasting, start=start_of, weight=share
+    )  # fmt: skip
+
+    def mean(values: np.ndarray) -> np.ndarray:
+        return np.asarray(np.add.reduceat(share * values, begin) if len(rows) else values)
+
+    at, z = mean(station), mean(shots["elevation"].to_numpy(float)[rows])
+    raised, free = raised_beside(shots, errors, at, z, *inlets, opening=method.curb_opening)
     return FlowLine(
-        name=name, kind=kind, source=source, shots=rows, station=at, weights=weights,
-        elevation=weights @ shots["elevation"].to_numpy(float)[rows], design=weights @ level,
-        covariance=weights @ lasts @ weights.T, plain=weights @ plain @ weights.T,
+        name=name, kind=kind, source=source, shots=rows, station=at, elevation=z, design=mean(level), errors=errors,
         start=start, end=end, outlets=_outlets(turns.low, inlets[1][free], raised, method.inlet_reach), raised=raised,
         turns=turns, of_design=of_design,
     )  # fmt: skip

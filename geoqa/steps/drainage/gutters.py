@@ -128,7 +128,8 @@ class _Number:
     first: int
     last: int
     why: str = ""
-    share: np.ndarray | None = None  # of each place of the line in the number
+    places: np.ndarray | None = None  # of the line, that count in the number
+    share: np.ndarray | None = None  # of each of them
     value: float = np.nan
     design: float = np.nan
     widening: float = 1.0
@@ -172,16 +173,17 @@ def _loose(line: FlowLine, place: int) -> _Number:
 def _fall(line: FlowLine, place: int, first: int, last: int) -> _Number:
     """Fall of the line between two places, positive in the direction in which the design falls."""
     mine = slice(first, last + 1)
-    weight = slope_weights(line.station[mine], np.sqrt(np.diag(line.plain)[mine]))
+    own = np.sqrt(line.errors.plain().part(first, last + 1).variance())
+    weight = slope_weights(line.station[mine], own)
     rise = float(weight @ line.design[mine])
     label = f"{words.station(line.station[first])} to {words.station(line.station[last])}"
     given: dict[str, Any] = {"start": line.station[first], "end": line.station[last], "label": label}
     given["at"] = (line.station[first] + line.station[last]) / 2
     if abs(rise) <= LEVEL:
         return _Number(place, first, last, why="no-flow-direction", **given)
-    share = np.zeros(len(line.station))
-    share[mine] = np.sign(rise) * weight
-    return _Number(place, first, last, share=share, value=float(share @ line.elevation), design=abs(rise), **given)
+    share = np.sign(rise) * weight
+    given |= {"places": np.arange(first, last + 1), "share": share, "value": float(share @ line.elevation[mine])}
+    return _Number(place, first, last, design=abs(rise), **given)
 
 
 def _ponds(line: FlowLine, place: int, first: int, last: int, near: float, unit: str) -> list[_Number]:
@@ -189,7 +191,7 @@ def _ponds(line: FlowLine, place: int, first: int, last: int, near: float, unit:
     mine = slice(first, last + 1)
     rims = line.raised.rims._replace(spread=line.raised.rims.spread[:, mine])
     water = standing_water(
-        line.station[mine], line.elevation[mine], line.covariance[mine, mine], outlets=line.outlets, near=near,
+        line.station[mine], line.elevation[mine], line.errors.part(first, last + 1), outlets=line.outlets, near=near,
         rims=rims,
     )  # fmt: skip
     if not len(water):
@@ -199,9 +201,8 @@ def _ponds(line: FlowLine, place: int, first: int, last: int, near: float, unit:
     made = []
     for nth in range(len(water)):
         low, barrier = first + int(water.low[nth]), first + int(water.barrier[nth])
-        share = np.zeros(len(line.station))
         rim = int(water.rim[nth])
-        share[[low, barrier]] = -1.0, float(rim < 0)
+        places, share = np.array([low, barrier]), np.array([-1.0, float(rim < 0)])
         leaves = float(line.station[barrier] if rim < 0 else rims.station[rim])
         at, wet = float(line.station[low]), bool(water.depth[nth] > 0)
         start, end = (float(edge[nth]) if wet else at for edge in (water.start, water.end))
@@ -215,7 +216,8 @@ def _ponds(line: FlowLine, place: int, first: int, last: int, near: float, unit:
             label += f", towards {words.station(leaves)}"
         made.append(
             _Number(
-                place, low, barrier, share=share, value=float(water.depth[nth]), widening=float(water.widening[nth]),
+                place, low, barrier, places=places, share=share, value=float(water.depth[nth]),
+                widening=float(water.widening[nth]),
                 start=start, end=end, at=at, label=label, cause=said, stretch=(first, last),
                 rim=int(line.raised.shot[rim]) if rim >= 0 else -1,
             )
@@ -345,23 +347,26 @@ def _unmeasured(numbers: list[_Number], check: Check) -> pd.DataFrame:
 
 def _of_shots(line: FlowLine, number: _Number) -> tuple[np.ndarray, np.ndarray]:
     """Rows of `observed` that count in a number, and their shares."""
-    if number.share is None:
+    if number.places is None or number.share is None:
         ends = [place for place in (number.first, number.last) if place >= 0]
-        rows = line.shots[(line.weights[ends] != 0).any(axis=0)] if ends else line.shots[:0]
-        return (line.shots if line.loose else rows), np.zeros(len(line.shots) if line.loose else len(rows))
-    share = number.share @ line.weights
-    inside = np.flatnonzero((line.weights[np.flatnonzero(number.share)] != 0).any(axis=0) | (share != 0))
-    if number.rim >= 0:
-        return np.append(line.shots[inside], number.rim), np.append(share[inside], 1.0)
-    return line.shots[inside], share[inside]
+        rows = line.shots if line.loose else line.shots[np.unique(line.errors.shots(ends))]
+        return rows, np.zeros(len(rows))
+    order = np.argsort(number.places, kind="stable")
+    places, of_place = number.places[order], number.share[order]
+    counts = of_place != 0
+    places, of_place = places[counts], of_place[counts]
+    inside = line.errors.shots(places)
+    count = line.errors.start[places + 1] - line.errors.start[places]
+    rows, share = line.shots[inside], np.repeat(of_place, count) * line.errors.weight[inside]
+    return (np.append(rows, number.rim), np.append(share, 1.0)) if number.rim >= 0 else (rows, share)
 
 
 def _lasting(line: FlowLine, number: _Number) -> float:
     """By how much a number gains from what its shots have in common for minutes."""
     # a number with a rim in it is no difference of shots of the line
-    if number.share is None or abs(float(number.share.sum())) > 0.5:
+    if number.places is None or number.share is None or abs(float(number.share.sum())) > 0.5:
         return 1.0
-    with_it, without = (float(number.share @ each @ number.share) for each in (line.covariance, line.plain))
+    with_it, without = (each.of_sum(number.places, number.share) for each in (line.errors, line.errors.plain()))
     return float(np.sqrt(min(max(with_it, 0.0) / without, 1.0))) if without > 0 else 1.0
 
 
@@ -401,12 +406,15 @@ def _held_back(
     shots = observed(layers)
     lifted, setup = shots["blunder_elevation"].to_numpy(bool), shots["setup"].to_numpy()
     doubt, mixed = np.isfinite(shots["doubt_elevation"].to_numpy(float)), np.zeros((2, len(rows)), dtype=bool)
+    known: dict[tuple[int, int, int], tuple[bool, bool]] = {}
     for nth, number in enumerate(numbers):
-        first, last = number.stretch
-        mine = lines[number.line].shots[(lines[number.line].weights[first : last + 1] != 0).any(axis=0)]
-        if len(mine):
-            some = lifted[mine].any()
-            mixed[:, nth] = some and not lifted[mine].all(), doubt[mine].any() and len(np.unique(setup[mine])) > 1
+        key = (number.line, *number.stretch)
+        if key not in known:
+            start, (first, last) = lines[number.line].errors.start, number.stretch
+            mine = lines[number.line].shots[start[first] : start[last + 1]]
+            some = bool(len(mine) and lifted[mine].any() and not lifted[mine].all())
+            known[key] = some, bool(len(mine) and doubt[mine].any() and len(np.unique(setup[mine])) > 1)
+        mixed[:, nth] = known[key]
     verdict = verdicts_of(rows, check=PONDING, limits=limits)
     good = (verdict != "OUT").to_numpy(bool) & (rows["why"] == 0).to_numpy(bool)
     reasons = ("open-blunder", "survey-doubt", "nearly-level")

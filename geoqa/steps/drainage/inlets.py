@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from geoqa.kernels.drainage.errors_along import error_covariance
+from geoqa.kernels.drainage.errors_along import ErrorsAlong
 from geoqa.kernels.drainage.standing_water import Rims
 from geoqa.model.tables.layer import Layers
 
@@ -78,8 +78,8 @@ def inlets_of(layers: Layers, shots: pd.DataFrame, *, kinds: tuple[str, ...], sa
 
 
 def raised_beside(
-    shots: pd.DataFrame, rows: np.ndarray, weights: np.ndarray, at: np.ndarray, inlets: Inlets, station: np.ndarray,
-    *, opening: float,
+    shots: pd.DataFrame, errors: ErrorsAlong, at: np.ndarray, elevation: np.ndarray, inlets: Inlets,
+    station: np.ndarray, *, opening: float,
 ) -> tuple[Raised, np.ndarray]:  # fmt: skip
     """Which inlets of a line are known to stand above it.
 
@@ -87,12 +87,10 @@ def raised_beside(
     ----------
     shots : DataFrame
         As `observed` gives them.
-    rows : (k,) array
-        Of the shots of the line.
-    weights : (n, k) array
-        Share of each of them in the elevation of each place.
-    at : (n,) array
-        Stations of the places.
+    errors : ErrorsAlong
+        Of the places of the line.
+    at, elevation : (n,) array
+        Stations and elevations of the places.
     inlets : Inlets
         Those beside the line, m of them.
     station : (m,) array
@@ -109,17 +107,21 @@ def raised_beside(
     free = np.ones(len(station), dtype=bool)
     if not len(at) or not len(station):
         return NO_RIMS._replace(rims=NO_RIMS.rims._replace(spread=np.zeros((0, len(at))))), free
-    z = shots["elevation"].to_numpy(float)
     spread, above, u = np.zeros((len(station), len(at))), np.full(len(station), np.nan), np.zeros(len(station))
+    variance, line = errors.plain().variance(), len(at)
     for nth, one in enumerate(station.tolist()):
         if not at[0] <= one <= at[-1] or np.isnan(inlets.rim[nth]):
             continue
-        beside = np.array([np.interp(one, at, each) for each in np.eye(len(at))])
-        both = _covariance(shots, rows, weights, int(inlets.shot[nth]))
-        difference = np.append(-beside, 1.0)
-        above[nth] = inlets.rim[nth] - beside @ (weights @ z[rows])
-        u[nth] = np.sqrt(max(float(difference @ both @ difference), 0.0))
-        spread[nth] = np.sqrt(np.maximum(np.diag(both)[:-1] + both[-1, -1] - 2 * both[-1, :-1], 0.0))
+        leg = min(int(np.searchsorted(at, one, side="right")) - 1, line - 2) if line > 1 else 0
+        share = (one - at[leg]) / (at[leg + 1] - at[leg]) if line > 1 else 0.0
+        beside = [leg, leg + 1] if line > 1 else [0]
+        weight = np.array([1 - share, share])[: len(beside)]
+        both = _with_rim(shots, errors, int(inlets.shot[nth]))
+        above[nth] = inlets.rim[nth] - weight @ elevation[beside]
+        u[nth] = np.sqrt(max(both.of_sum([*beside, line], [*-weight, 1.0]), 0.0))
+        rim = both.between(np.full(line, line), np.arange(line)) if inlets.shot[nth] >= 0 else np.zeros(line)
+        own = float(both.variance()[-1]) if inlets.shot[nth] >= 0 else 0.0
+        spread[nth] = np.sqrt(np.maximum(variance + own - 2 * rim, 0.0))
     known = np.nan_to_num(above) > u
     high = known & (above < opening)
     tall = known & ~high
@@ -130,13 +132,11 @@ def raised_beside(
     return raised, ~high
 
 
-def _covariance(shots: pd.DataFrame, rows: np.ndarray, weights: np.ndarray, rim: int) -> np.ndarray:
-    """Of the places of a line and, last, of a rim; a rim of the design has no error, (n + 1, n + 1)."""
-    every = np.append(rows, rim) if rim >= 0 else rows
-    own, shared = (shots[f"u_v_{part}"].to_numpy(float)[every] for part in ("random", "common"))
-    errors = error_covariance(own, shared, shots["group_v"].to_numpy()[every])
-    share = np.zeros((len(weights) + 1, len(every)))
-    share[:-1, : len(rows)] = weights
-    if rim >= 0:
-        share[-1, -1] = 1.0
-    return np.asarray(share @ errors @ share.T)
+def _with_rim(shots: pd.DataFrame, errors: ErrorsAlong, rim: int) -> ErrorsAlong:
+    """Of the places of a line, without what lasts, and, last, of a rim; a rim of the design has no error."""
+    own, shared = (float(shots[f"u_v_{part}"].iloc[rim]) if rim >= 0 else 0.0 for part in ("random", "common"))
+    group = int(shots["group_v"].iloc[rim]) if rim >= 0 else -1
+    return ErrorsAlong.of_shots(
+        np.append(errors.own, own), np.append(errors.shared, shared), np.append(errors.group, group),
+        start=np.append(errors.start, len(errors.own) + 1), weight=np.append(errors.weight, 1.0),
+    )  # fmt: skip

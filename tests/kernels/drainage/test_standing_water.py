@@ -1,19 +1,27 @@
 """Ponds on a line of shots: against a filling by brute force, shapely, a published curve, and chance."""
 
+import time
+import tracemalloc
+
 import numpy as np
 import pytest
 import shapely
 
 from geoqa.errors import GeometryInputError
 from geoqa.kernels.baseline.profile import Profile, profile_at
+from geoqa.kernels.drainage.errors_along import ErrorsAlong
 from geoqa.kernels.drainage.standing_water import RISK, Rims, standing_water
 
 FALL = 100.0 - 0.005 * np.arange(0, 500, 25.0)
 AT = np.arange(0, 500, 25.0)
 
 
+def alone(count, u):
+    return ErrorsAlong.of_shots(np.full(count, u), np.zeros(count), np.full(count, -1))
+
+
 def found(elevation, *, station=AT, u=0.02, **options):
-    return standing_water(station, elevation, np.eye(len(elevation)) * u**2, **options)
+    return standing_water(station, elevation, alone(len(elevation), u), **options)
 
 
 def deepest(elevation):
@@ -67,7 +75,7 @@ def test_the_low_point_of_a_published_parabola_turned_upside_down():
 
 def test_a_line_walked_the_other_way_has_the_same_ponds():
     z = FALL - np.where(np.isin(AT, [200, 225]), 0.3, 0.0)
-    one, other = found(z), standing_water(-AT[::-1], z[::-1], np.eye(20) * 0.02**2)
+    one, other = found(z), standing_water(-AT[::-1], z[::-1], alone(20, 0.02))
     assert one.depth.tolist() == other.depth.tolist()
     assert (19 - other.low).tolist() == one.low.tolist()
     assert (19 - other.barrier).tolist() == one.barrier.tolist()
@@ -134,7 +142,7 @@ def test_few_level_gutters_show_a_pond_by_chance():
 @pytest.mark.parametrize("given", [([0, 0], [1, 2]), ([0, 1], [1, 2, 3])])
 def test_lines_that_cannot_be(given):
     with pytest.raises(GeometryInputError):
-        standing_water(*given, np.eye(2))
+        standing_water(*given, alone(2, 1.0))
 
 
 def test_water_beside_a_raised_inlet_stands_up_to_its_rim_and_no_higher():
@@ -150,3 +158,22 @@ def test_water_beside_a_raised_inlet_stands_up_to_its_rim_and_no_higher():
     assert (high.depth[0], high.rim[0]) == (pytest.approx(free.depth[0]), -1)
     behind = found(z, station=AT[:9], rims=rims._replace(station=np.array([40.0]), elevation=np.array([z[3] - 0.05])))
     assert (behind.depth[0], behind.rim[0]) == (pytest.approx(free.depth[0]), -1)
+
+
+@pytest.mark.parametrize("grade", [0.0, 0.005])
+def test_a_gutter_of_twenty_thousand_shots_needs_no_table_of_all_its_pairs(grade):
+    count = 20_000
+    rng, at = np.random.default_rng(4), np.arange(float(count))
+    session = (at > 8000).astype(int)
+    errors = ErrorsAlong.of_shots(
+        np.full(count, 0.02), np.full(count, 0.02), session, minutes=at / 20, lasting=0.5
+    )  # fmt: skip
+    z = 100 - grade * at + rng.normal(0, 0.02, count)
+    tracemalloc.start()
+    begin = time.process_time()
+    water = standing_water(at, z, errors)
+    spent, (_, most) = time.process_time() - begin, tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert len(water) > 10
+    assert spent < 2.0
+    assert most < 400e6

@@ -307,3 +307,10 @@ def test_an_inlet_above_the_flow_line_takes_no_water_below_its_rim(street, rim, 
         # as shot, rim and low point are two shots; one of the design has no error
         assert row["u"] == pytest.approx(U, rel=0.1) if shot else row["u"] >= 0.02
     assert pd.isna(row["cause"]) if told is None else told in row["cause"]
+
+
+def test_shots_a_foot_apart_are_places_of_their_own(street):
+    at = np.arange(0.0, 101.0)
+    made = street.judged(street.shots(street.level(at), stations=at))
+    falls = of(made, "gutter-fall").dropna(subset="measured").sort_values("station")
+    assert falls["label"].tolist() == ["0+00.50 to 0+50.50", "0+50.50 to 1+00.00"]
