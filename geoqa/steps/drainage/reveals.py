@@ -19,6 +19,7 @@ from geoqa.steps.causes.open_blunders import moved_by
 from geoqa.steps.design.alignments import alignments
 from geoqa.steps.design.both_ways import beside_lines
 from geoqa.steps.drainage.beside_design import beside_design, lasting_share
+from geoqa.steps.drainage.reveal_means import reveal_means
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
 from geoqa.steps.judging.one_a_line import one_a_line
 from geoqa.steps.judging.text_columns import taken
@@ -34,7 +35,8 @@ class Reveals(Step):
     """Judge the reveal of curbs at every shot of their flow line.
 
     Top and flow line are the pairs of the code list whose kinds have the same first word, such as curb-top and
-    curb-flow, and are judged under it. Which of two kinds is the top says the word `top` in its name.
+    curb-flow, and are judged under it. Which of two kinds is the top says the word `top` in its name. Neighbours that
+    agree are judged by their mean too, as cross slopes of walks are.
     """
 
     name = "reveals"
@@ -46,6 +48,7 @@ class Reveals(Step):
     gap: Length = Field(
         Length.parse("50 ft"), description="Longest distance between two shots of the top that a reveal is taken across"
     )
+    longest: Length = Field(Length.parse("150 ft"), description="Longest stretch that is judged by its mean")
     slack: Length = Field(Length.parse("2 ft"), description="How far past the last shot of the top it is carried on")
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
@@ -74,13 +77,25 @@ class Reveals(Step):
         if not len(rows):
             return nothing
         rows = _held_to_design(_measured(layers, rows, shots), limits)
+        means, speaks = reveal_means(
+            layers, rows, shots, between=self.gap.to(unit), longest=self.longest.to(unit), lasting=lasting_share(layers)
+        )
+        rows = rows.drop(columns=["members", "weights", "pair", "along"]).assign(run=speaks)
         rows = one_a_line(rows.assign(station_end=np.nan), check=REVEAL, by=("kind", "subject", "source", "limit"))
         # a row of one shot is named by it, as it was before another lacked a number too
         named = [keys if pd.isna(shot) else [shot] for keys, shot in zip(rows["keys"], rows["shot"], strict=True)]
+        run = rows.pop("run").fillna(-1).to_numpy(int)
         findings = findings_of(
             rows.drop(columns=["keys", "flow", "before", "after", "share"]), check=REVEAL, limits=limits,
             unit=unit.name, keys=named, again="pair of shots",
         )  # fmt: skip
+        whole = findings_of(
+            means.drop(columns="keys"), check=REVEAL, limits=limits, unit=unit.name, keys=means["keys"].tolist(),
+            again="independent pass of the stretch",
+        ) if len(means) else findings.iloc[:0]  # fmt: skip
+        findings = findings.assign(run=taken(whole["finding"], run))
+        findings = pd.concat([findings, whole], ignore_index=True) if len(whole) else findings
+        rows = pd.concat([rows[["keys"]], means[["keys"]]], ignore_index=True) if len(means) else rows
         members = findings[["finding"]].assign(shot=rows["keys"]).explode("shot").dropna()
         return {
             "findings": findings,
@@ -109,7 +124,7 @@ def _of_pair(pair: Pair, there: np.ndarray) -> pd.DataFrame:
     return pd.DataFrame(
         {"kind": pair.kind, "flow": rows(np.full(len(mine), flow_edge), cut.shot[mine]),
          "before": rows(top, cut.before[mine]), "after": rows(top, cut.after[mine]), "share": cut.share[mine],
-         "width": cut.width[mine],
+         "width": cut.width[mine], "along": cut.station[mine], "pair": pair.name,
          "why": [0 if each == FOUND else REVEAL.why(_WHY[int(each)]) for each in cut.why[mine]]}
     )  # fmt: skip
 
@@ -118,7 +133,7 @@ def _of_alone(alone: Alone, there: np.ndarray) -> pd.DataFrame:
     rows = there[alone.string.rows]
     return pd.DataFrame(
         {"kind": alone.kind, "flow": rows, "before": -1, "after": -1, "share": np.nan, "width": np.nan,
-         "why": REVEAL.why("no-top-beside")}
+         "along": np.nan, "pair": "", "why": REVEAL.why("no-top-beside")}
     )  # fmt: skip
 
 
@@ -135,7 +150,7 @@ def _left_over(shots: pd.DataFrame, parts: list[pd.DataFrame], codes: pd.DataFra
         made.append(
             pd.DataFrame(
                 {"kind": pair_kind(*kinds), "flow": mine, "before": -1, "after": -1, "share": np.nan, "width": np.nan,
-                 "why": why}
+                 "along": np.nan, "pair": "", "why": why}
             )
         )  # fmt: skip
     return [each for each in made if len(each)]
@@ -163,6 +178,7 @@ def _measured(layers: Layers, rows: pd.DataFrame, shots: pd.DataFrame) -> pd.Dat
         show=lambda number: words.length(number, layers.frame.unit.name),
     )  # fmt: skip
     made["u_random"] *= _gain(shots, members, weights, lasting_share(layers))
+    made["members"], made["weights"] = pd.Series(list(members)), pd.Series(list(weights))
     flow = rows["flow"].to_numpy()
     made["why"] = np.where(rows["why"] > 0, rows["why"], made["why"])
     made["design"] = design

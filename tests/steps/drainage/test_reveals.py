@@ -151,3 +151,58 @@ def test_a_reveal_that_no_pair_gives_is_said(street):
 def test_a_job_without_the_key_has_no_reveal(street):
     assert not len(street.judged(curb(street), limits=[("curb-flow", "coverage", -np.inf, 30.0)]))
     assert REVEAL.bound == "range"
+
+
+@pytest.mark.parametrize(("unit", "foot"), [("ft", 1.0), METRES])
+def test_neighbours_that_agree_are_one_finding_judged_by_its_mean(street, unit, foot):
+    high = {200.0: 0.12, 225.0: 0.12, 250.0: 0.11, 275.0: 0.12}
+    found = street.judged(curb(street, high), limits=ONLY, unit=unit)
+    single = found[found["label"].str.startswith("shot ")]
+    (mean,) = found[found["label"].str.startswith("mean of")].to_dict("records")
+    assert mean["label"].startswith("mean of 4 sections over ")
+    assert (mean["verdict"], mean["measured"]) == ("OUT", pytest.approx(0.6175 * foot))
+    assert mean["u"] == pytest.approx(U * foot / 2, rel=1e-6)
+    assert [mean["station"], mean["station_end"]] == pytest.approx([200 * foot, 275 * foot])
+    mine = single[single["run"] == mean["finding"]]
+    assert sorted(mine["station"].round(3)) == pytest.approx([200 * foot, 225 * foot, 250 * foot, 275 * foot], abs=1e-2)
+    assert set(mine["verdict"]) == {"UNDECIDED"}
+    assert len(single) == 21
+    assert set(single.loc[single["run"].isna(), "verdict"]) == {"IN"}
+
+
+def test_a_mean_within_its_limits_hides_no_three_neighbours_and_no_proven_one(street):
+    lone = street.judged(curb(street, {200.0: 0.2}), limits=ONLY)
+    assert (lone["verdict"] == "OUT").sum() == 1
+    assert lone["run"].isna().all()
+    # undecided one by one, and within the limits together
+    near = dict.fromkeys(np.arange(150.0, 300.0, 25.0), 0.04)
+    found = street.judged(curb(street, near), limits=ONLY)
+    mean = found[found["label"].str.startswith("mean of")]
+    assert set(mean["verdict"]) == {"IN"}
+    assert not (found["verdict"] == "OUT").any()
+
+
+@pytest.mark.score
+@pytest.mark.parametrize("lasting", [0.0, 0.6])
+def test_intervals_of_means_hold_the_truth(street, lasting):
+    held, rng = [], np.random.default_rng(3)
+    at = street.stations
+    for _ in range(60):
+        rows = curb(street, dict.fromkeys(at[8:14], 0.10))
+        count = len(rows)
+        carried = np.empty(count)
+        carried[0] = rng.normal()
+        for nth in range(1, count):
+            carried[nth] = 0.95 * carried[nth - 1] + rng.normal(0, np.sqrt(1 - 0.95**2))
+        error = 0.02 * (np.sqrt(lasting) * carried + np.sqrt(1 - lasting) * rng.normal(0, 1, count))
+        start = rows[0]["time"]
+        rows = [row | {"elevation": row["elevation"] + each, "time": start + pd.Timedelta(minutes=nth)}
+                for nth, (row, each) in enumerate(zip(rows, error.tolist(), strict=True))]  # fmt: skip
+        found = street.judged(rows, limits=ONLY)
+        for row in found[found["label"].str.startswith("mean of")].to_dict("records"):
+            inside = (at >= row["station"] - 1) & (at <= row["station_end"] + 1)
+            truth = 0.5 + 0.10 * np.isin(at[inside], at[8:14]).mean()
+            held.append(abs(row["measured"] - truth) <= 1.959964 * row["u"])
+    print(lasting, np.mean(held), len(held))
+    assert len(held) >= 50
+    assert np.mean(held) >= 0.9
