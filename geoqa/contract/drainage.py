@@ -133,14 +133,23 @@ PONDING = Check(
     cannot_show="Between two shots the line is taken as straight: a dip that no shot met is not seen. Beyond the ends "
     "of a stretch nothing is taken to hold water, so that the depth is the least that stands there. An inlet "
     "whose rim stands above the flow line by more than its u is no outlet below its rim; one without an elevation "
-    "counts as an outlet, and the finding says so. An opening in the curb, shot at its top, is taken for too high "
-    "unless the option curb_opening of the step says from what height on.",
+    "counts as an outlet, and the finding says so. Where one was shot as high above the flow line as "
+    "a curb, and the option curb_opening of the step does not say from what height on it opens in the curb, nothing is "
+    "said of standing water beside it.",
     source="Romano, Shaikh and Wolf, A Practical Two-Step Method for Testing Moment Inequalities, 2014; Bonferroni's "
     "inequality; JCGM 106:2012",
     reasons=(
         _UNSHOT,
         _FEW,
         _OF_NO_LINE,
+        Reason(
+            name="rim-or-opening",
+            text="an inlet beside this low point was shot as high above the flow line as a curb: if it opens in the "
+            "curb, water leaves there, and if its rim stands so high, none does",
+            remedy="say from what height on a rim is that of an opening in the curb, curb_opening in the step gutters "
+            "(more than any where none is), or shoot its throat",
+            at_desk=True,
+        ),
         Reason(
             name="nearly-level",
             text="too near to level for this measurement: neither standing water nor fall is proven here",

@@ -73,6 +73,7 @@ class Method:
     same_place: float
     inlet_reach: float
     curb_opening: float
+    curb_doubt: float
     break_of_grade: float
     inlets: tuple[str, ...]
 
@@ -186,7 +187,7 @@ def _line(
         return np.asarray(np.add.reduceat(share * values, begin) if len(rows) else values)
 
     at, z = mean(station), mean(shots["elevation"].to_numpy(float)[rows])
-    raised, free = raised_beside(shots, errors, at, z, *inlets, opening=method.curb_opening)
+    raised, free = raised_beside(shots, errors, at, z, *inlets, opening=method.curb_opening, doubt=method.curb_doubt)
     return FlowLine(
         name=name, kind=kind, source=source, shots=rows, station=at, elevation=z, design=mean(level), errors=errors,
         start=start, end=end, outlets=_outlets(turns.low, inlets[1][free], raised, method.inlet_reach), raised=raised,

@@ -55,6 +55,10 @@ class Gutters(Step):
     curb_opening: Length | None = Field(
         None, description="Rims this far above the flow line are of openings in the curb"
     )
+    curb_doubt: Length = Field(
+        Length.parse("0.25 ft"),
+        description="Without curb_opening, rims this far above the flow line may be of openings",
+    )
     inlets: tuple[str, ...] = Field(("inlet", "catch-basin", "rim"), description="Kinds that water leaves the line by")
     break_of_grade: Slope = Field(
         Slope.parse("0.5 %"), description="No reach crosses a change of the design's grade larger than this"
@@ -69,6 +73,7 @@ class Gutters(Step):
         method = Method(
             same_place=self.same_place.to(unit), inlet_reach=self.inlet_reach.to(unit),
             curb_opening=self.curb_opening.to(unit) if self.curb_opening else np.inf,
+            curb_doubt=np.inf if self.curb_opening else self.curb_doubt.to(unit),
             break_of_grade=float(self.break_of_grade), inlets=self.inlets,
         )  # fmt: skip
         lines = flow_lines(layers, kinds, method)
@@ -140,6 +145,7 @@ class _Number:
     cause: str = ""
     stretch: tuple[int, int] = (0, -1)  # first and last place of the unbroken stretch it was sought on
     tag: str = ""  # names it beside its shots
+    doubtful: bool = False  # it stands only if an inlet beside it does not open in the curb
     rim: int = -1  # row of `observed` of the inlet's rim that counts in it as well
 
 
@@ -211,6 +217,9 @@ def _ponds(line: FlowLine, place: int, first: int, last: int, near: float, unit:
             start=start, end=end, barrier=leaves, inlet=rim >= 0,
         )  # fmt: skip
         said = "; ".join([part for part in (said, _of_inlets(line, first, last, unit)) if part])
+        sides = sorted(float(line.station[first + int(each[nth])]) for each in (water.barrier, water.other))
+        beside = line.raised.doubtful[:, 0]
+        doubtful = wet and bool(((beside >= sides[0]) & (beside <= sides[1])).any())
         label = f"{'low point' if wet else 'least fall'} at {words.station(at)}"
         if not wet:
             label += f", towards {words.station(leaves)}"
@@ -219,7 +228,7 @@ def _ponds(line: FlowLine, place: int, first: int, last: int, near: float, unit:
                 place, low, barrier, places=places, share=share, value=float(water.depth[nth]),
                 widening=float(water.widening[nth]),
                 start=start, end=end, at=at, label=label, cause=said, stretch=(first, last),
-                rim=int(line.raised.shot[rim]) if rim >= 0 else -1,
+                rim=int(line.raised.shot[rim]) if rim >= 0 else -1, doubtful=doubtful,
             )
         )  # fmt: skip
     return made
@@ -416,10 +425,14 @@ def _held_back(
             known[key] = some, bool(len(mine) and doubt[mine].any() and len(np.unique(setup[mine])) > 1)
         mixed[:, nth] = known[key]
     verdict = verdicts_of(rows, check=PONDING, limits=limits)
-    good = (verdict != "OUT").to_numpy(bool) & (rows["why"] == 0).to_numpy(bool)
-    reasons = ("open-blunder", "survey-doubt", "nearly-level")
+    judged = (rows["why"] == 0).to_numpy(bool)
+    good = (verdict != "OUT").to_numpy(bool) & judged
+    curb = np.array([number.doubtful for number in numbers], dtype=bool) & (verdict == "OUT").to_numpy(bool) & judged
+    reasons = ("open-blunder", "survey-doubt", "rim-or-opening", "nearly-level")
     level = good & (verdict == "UNDECIDED").to_numpy(bool)
-    why = np.select([good & mixed[0], good & mixed[1], level], [PONDING.why(each) for each in reasons], rows["why"])
+    why = np.select(
+        [good & mixed[0], good & mixed[1], curb, level], [PONDING.why(each) for each in reasons], rows["why"]
+    )
     open_rows = level & (why == PONDING.why("nearly-level"))
     helps = taken([PONDING.reason("nearly-level").remedy], np.where(open_rows, 0, -1))
     return rows.assign(why=why, remedy=rows["remedy"].fillna(helps))
@@ -429,7 +442,7 @@ def _told(rows: pd.DataFrame, numbers: list[_Number], check: Check, limits: pd.D
     """Every pond that is too deep as read, and of each stretch the worst of what is left."""
     verdict = verdicts_of(rows, check=check, limits=limits)
     rank = verdict.map({"UNDECIDED": 0, "IN": 1, "NO_DATA": 2}).fillna(3).to_numpy()
-    never = [check.why(each) for each in ("unshot-reach", "too-few-on-line", "of-no-line")]
+    never = [check.why(each) for each in ("unshot-reach", "too-few-on-line", "of-no-line", "rim-or-opening")]
     told = (verdict == "OUT").to_numpy() | rows["why"].isin(never).to_numpy(bool)
     left = pd.DataFrame(
         {"line": [number.line for number in numbers], "first": [number.stretch[0] for number in numbers],

@@ -33,17 +33,23 @@ class Raised(NamedTuple):
     """What stands in the way of water at the inlets of one line.
 
     `rims` are the raised ones, and `shot` their rows of `observed`; `unknown` the stations of those without elevation;
-    `open` the stations and heights (s, 2) of those as high as a curb, which have their opening below the rim.
+    `open` the stations and heights (s, 2) of those as high as a curb, which have their opening below the rim; `doubtful`
+    the same (d, 2) of raised ones of which nobody says whether they open in the curb.
     """
 
     rims: Rims
     shot: np.ndarray
     unknown: np.ndarray
     open: np.ndarray
+    doubtful: np.ndarray
 
 
 NO_RIMS = Raised(
-    Rims(np.zeros(0), np.zeros(0), np.zeros((0, 0))), np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros((0, 2))
+    Rims(np.zeros(0), np.zeros(0), np.zeros((0, 0))),
+    np.zeros(0, dtype=np.int64),
+    np.zeros(0),
+    np.zeros((0, 2)),
+    np.zeros((0, 2)),
 )
 
 
@@ -79,7 +85,7 @@ def inlets_of(layers: Layers, shots: pd.DataFrame, *, kinds: tuple[str, ...], sa
 
 def raised_beside(
     shots: pd.DataFrame, errors: ErrorsAlong, at: np.ndarray, elevation: np.ndarray, inlets: Inlets,
-    station: np.ndarray, *, opening: float,
+    station: np.ndarray, *, opening: float, doubt: float,
 ) -> tuple[Raised, np.ndarray]:  # fmt: skip
     """Which inlets of a line are known to stand above it.
 
@@ -97,6 +103,8 @@ def raised_beside(
         Of the inlets.
     opening : float
         A rim this far above the flow line and more is that of an opening in the curb.
+    doubt : float
+        One this far above it and more may be.
 
     Returns
     -------
@@ -128,6 +136,7 @@ def raised_beside(
     raised = Raised(
         Rims(station[high], inlets.rim[high], spread[high]), inlets.shot[high], np.sort(station[np.isnan(inlets.rim)]),
         np.column_stack([station[tall], above[tall]]),
+        np.column_stack([station[high & (above >= doubt)], above[high & (above >= doubt)]]),
     )  # fmt: skip
     return raised, ~high
 

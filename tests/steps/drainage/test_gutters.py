@@ -282,7 +282,7 @@ def test_a_nearly_level_gutter_is_undecided_and_asks_for_level_readings(street):
     [
         (100.65, "OUT", 0.15, "by the inlet at 2+00 only above 100.65"),
         (100.49, "IN", None, None),
-        (101.2, "OUT", 0.375, "no outlet below its rim, which stands 0.70 ft above the flow line"),
+        (101.2, "NO_DATA", 0.375, "no outlet below its rim, which stands 0.70 ft above the flow line"),
         (np.nan, "IN", None, "the inlet at 2+00.00 counts as an outlet, though its rim has no elevation"),
     ],
 )
@@ -301,12 +301,25 @@ def test_an_inlet_above_the_flow_line_takes_no_water_below_its_rim(street, rim, 
         .nlargest(1, "deviation")
         .to_dict("records")
     )
-    assert (row["verdict"], row["why"]) == (verdict, "proven")
+    assert (row["verdict"], row["why"]) == (verdict, "rim-or-opening" if verdict == "NO_DATA" else "proven")
     if depth is not None:
         assert row["deviation"] == pytest.approx(depth)
         # as shot, rim and low point are two shots; one of the design has no error
         assert row["u"] == pytest.approx(U, rel=0.1) if shot else row["u"] >= 0.02
     assert pd.isna(row["cause"]) if told is None else told in row["cause"]
+
+
+@pytest.mark.parametrize(("opening", "verdict"), [(None, "NO_DATA"), ("0.4 ft", "IN"), ("5 ft", "OUT")])
+def test_an_inlet_as_high_as_a_curb_is_an_opening_or_a_rim_as_the_job_says(street, opening, verdict):
+    points = testing.design(points={"IN-1": ("inlet", 1.0, 200.0, 101.1)})["design_points"]
+    rows = street.shots(sagged(street, {200.0: 0.5}))
+    layers = street.layers(rows, design_points=points, limits=[("curb-flow", "ponding", -np.inf, 0.02)])
+    found = testing.run(layers, MatchLines(), Gutters.model_validate({"curb_opening": opening} if opening else {}))
+    (row,) = found["findings"].nlargest(1, "deviation").to_dict("records")
+    assert row["verdict"] == verdict
+    if verdict == "NO_DATA":
+        assert row["why"] == "rim-or-opening"
+        assert "curb_opening" in row["remedy"]
 
 
 def test_shots_a_foot_apart_are_places_of_their_own(street):
