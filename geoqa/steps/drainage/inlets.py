@@ -33,8 +33,8 @@ class Raised(NamedTuple):
     """What stands in the way of water at the inlets of one line.
 
     `rims` are the raised ones, and `shot` their rows of `observed`; `unknown` the stations of those without elevation;
-    `open` the stations and heights (s, 2) of those as high as a curb, which have their opening below the rim; `doubtful`
-    the same (d, 2) of raised ones of which nobody says whether they open in the curb.
+    `open` the stations and heights (s, 2) of those as high as a curb, which have their opening below the rim;
+    `doubtful` the same (d, 2) of raised ones of which nobody says whether they open in the curb.
     """
 
     rims: Rims
