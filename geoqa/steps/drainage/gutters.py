@@ -1,6 +1,5 @@
 """Whether water runs along flow lines: their fall, reach by reach, and where water stands."""
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -8,12 +7,8 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.contract.drainage import GUTTER_FALL, PONDING
-from geoqa.contract.drainage_sentences import inlets as inlets_in_words
-from geoqa.contract.drainage_sentences import standing_water as in_words
 from geoqa.kernels.design.along_elements import point_at
-from geoqa.kernels.design.spans import Spans, left_of, spans_of
-from geoqa.kernels.drainage.falls import LEVEL, fall_reaches, slope_weights
-from geoqa.kernels.drainage.standing_water import standing_water
+from geoqa.kernels.drainage.falls import fall_reaches
 from geoqa.model import words
 from geoqa.model.check import Check
 from geoqa.model.quantity import Length, Slope
@@ -23,7 +18,8 @@ from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.shot_flags import has_flag
 from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.design.deviations import FIRST
-from geoqa.steps.drainage.flow_lines import FlowLine, Method, flow_lines, stretches, unshot
+from geoqa.steps.drainage.flow_lines import FlowLine, Method, flow_lines, stretches
+from geoqa.steps.drainage.line_numbers import Number, fall, gaps, of_no_line, ponds
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, verdicts_of, with_limits
 from geoqa.steps.judging.text_columns import taken
 from geoqa.steps.linework.derived import derived_rows
@@ -92,165 +88,38 @@ class Gutters(Step):
         own = limits.loc[(limits["check"] == "coverage") & (limits["kind"] == kind), "upper"]
         return float(own.max()) if len(own) else self.spacing.to(layers.frame.unit)
 
-    def _falls(self, layers: Layers, lines: list[FlowLine]) -> list["_Number"]:
-        made: list[_Number] = []
+    def _falls(self, layers: Layers, lines: list[FlowLine]) -> list["Number"]:
+        made: list[Number] = []
         for place, line in enumerate(lines):
             spacing = self._spacing(layers, line.kind)
-            made += _gaps(layers, line, place, spacing) if not line.loose else [_loose(line, place)]
+            made += gaps(layers, line, place, spacing) if not line.loose else [of_no_line(line, place)]
             for first, last in stretches(line, spacing):
                 mine = slice(first, last + 1)
                 known = bool(np.isfinite(line.design[mine]).all())
                 if last == first:
-                    made.append(_Number(place, first, last, why="too-few-on-line"))
+                    made.append(Number(place, first, last, why="too-few-on-line"))
                 elif not known:
-                    made.append(_Number(place, first, last, why="no-flow-direction"))
+                    made.append(Number(place, first, last, why="no-flow-direction"))
                 else:
                     ends = fall_reaches(
                         line.station[mine], breaks=line.turns.breaks, length=self.reach.to(layers.frame.unit)
                     )
-                    made += [_fall(line, place, first + a, first + b) for a, b in zip(*ends, strict=True)]
+                    made += [fall(line, place, first + a, first + b) for a, b in zip(*ends, strict=True)]
         return made
 
-    def _water(self, layers: Layers, lines: list[FlowLine]) -> list["_Number"]:
-        made: list[_Number] = []
+    def _water(self, layers: Layers, lines: list[FlowLine]) -> list["Number"]:
+        made: list[Number] = []
         near = self.inlet_reach.to(layers.frame.unit)
         for place, line in enumerate(lines):
             spacing = self._spacing(layers, line.kind)
-            made += _gaps(layers, line, place, spacing) if not line.loose else [_loose(line, place)]
+            made += gaps(layers, line, place, spacing) if not line.loose else [of_no_line(line, place)]
             for first, last in stretches(line, spacing):
-                made += _ponds(line, place, first, last, near, layers.frame.unit.name)
+                made += ponds(line, place, first, last, near, layers.frame.unit.name)
         return made
 
 
-@dataclass(frozen=True, eq=False)
-class _Number:
-    """One number of a line, or why there is none.
-
-    `line` is its place in the list of lines; `first` and `last` are places on the line, -1 for none.
-    """
-
-    line: int
-    first: int
-    last: int
-    why: str = ""
-    places: np.ndarray | None = None  # of the line, that count in the number
-    share: np.ndarray | None = None  # of each of them
-    value: float = np.nan
-    design: float = np.nan
-    widening: float = 1.0
-    start: float = np.nan
-    end: float = np.nan
-    at: float = np.nan  # station to fly to
-    label: str = ""
-    cause: str = ""
-    stretch: tuple[int, int] = (0, -1)  # first and last place of the unbroken stretch it was sought on
-    tag: str = ""  # names it beside its shots
-    doubtful: bool = False  # it stands only if an inlet beside it does not open in the curb
-    rim: int = -1  # row of `observed` of the inlet's rim that counts in it as well
-
-
-def _gaps(layers: Layers, line: FlowLine, place: int, spacing: float) -> list[_Number]:
-    """What was not shot for longer than the spacing, within the limits of work."""
-    beyond = spans_of([])
-    if "beyond_limits" in layers and line.of_design >= 0:
-        table = layers["beyond_limits"]
-        table = table[(table["shape"] == "line") & (table["design"] == line.name)]
-        beyond = spans_of([(0, a, b) for a, b in zip(table["start_station"], table["end_station"], strict=True)])
-    made = []
-    for start, end, first, last in unshot(line, spacing):
-        left: Spans = left_of(np.zeros(1, dtype=np.int64), np.array([start]), np.array([end]), beyond)
-        parts = zip(left.start.tolist(), left.end.tolist(), strict=True)
-        for nth, (one, other) in enumerate((one, other) for one, other in parts if other - one > spacing):
-            made.append(
-                _Number(
-                    place, first, last, why="unshot-reach", start=one, end=other, at=(one + other) / 2,
-                    label=f"{words.station(one)} to {words.station(other)}",
-                    tag=f"unshot {'end' if last < 0 else 'start' if first < 0 else ''}{nth or ''}",
-                )
-            )  # fmt: skip
-    return made
-
-
-def _loose(line: FlowLine, place: int) -> _Number:
-    """Shots that belong to no line, design or string."""
-    return _Number(place, -1, -1, why="of-no-line", label=words.many(len(line.shots), "shot") + " of no line")
-
-
-def _fall(line: FlowLine, place: int, first: int, last: int) -> _Number:
-    """Fall of the line between two places, positive in the direction in which the design falls."""
-    mine = slice(first, last + 1)
-    own = np.sqrt(line.errors.plain().part(first, last + 1).variance())
-    weight = slope_weights(line.station[mine], own)
-    rise = float(weight @ line.design[mine])
-    label = f"{words.station(line.station[first])} to {words.station(line.station[last])}"
-    given: dict[str, Any] = {"start": line.station[first], "end": line.station[last], "label": label}
-    given["at"] = (line.station[first] + line.station[last]) / 2
-    if abs(rise) <= LEVEL:
-        return _Number(place, first, last, why="no-flow-direction", **given)
-    share = np.sign(rise) * weight
-    given |= {"places": np.arange(first, last + 1), "share": share, "value": float(share @ line.elevation[mine])}
-    return _Number(place, first, last, design=abs(rise), **given)
-
-
-def _ponds(line: FlowLine, place: int, first: int, last: int, near: float, unit: str) -> list[_Number]:
-    """Every place of a stretch where water stands, the deepest first; else where least fall is left."""
-    mine = slice(first, last + 1)
-    rims = line.raised.rims._replace(spread=line.raised.rims.spread[:, mine])
-    water = standing_water(
-        line.station[mine], line.elevation[mine], line.errors.part(first, last + 1), outlets=line.outlets, near=near,
-        rims=rims,
-    )  # fmt: skip
-    if not len(water):
-        span = f"{words.station(line.station[first])} to {words.station(line.station[last])}"
-        given = {"start": line.station[first], "end": line.station[last], "at": line.station[first], "label": span}
-        return [_Number(place, first, last, why="too-few-on-line", **given)]
-    made = []
-    for nth in range(len(water)):
-        low, barrier = first + int(water.low[nth]), first + int(water.barrier[nth])
-        rim = int(water.rim[nth])
-        places, share = np.array([low, barrier]), np.array([-1.0, float(rim < 0)])
-        leaves = float(line.station[barrier] if rim < 0 else rims.station[rim])
-        at, wet = float(line.station[low]), bool(water.depth[nth] > 0)
-        start, end = (float(edge[nth]) if wet else at for edge in (water.start, water.end))
-        said = in_words(
-            float(water.depth[nth]), float(water.level[nth]), unit,
-            start=start, end=end, barrier=leaves, inlet=rim >= 0,
-        )  # fmt: skip
-        said = "; ".join([part for part in (said, _of_inlets(line, first, last, unit)) if part])
-        sides = sorted(float(line.station[first + int(each[nth])]) for each in (water.barrier, water.other))
-        beside = line.raised.doubtful[:, 0]
-        doubtful = wet and bool(((beside >= sides[0]) & (beside <= sides[1])).any())
-        label = f"{'low point' if wet else 'least fall'} at {words.station(at)}"
-        if not wet:
-            label += f", towards {words.station(leaves)}"
-        made.append(
-            _Number(
-                place, low, barrier, places=places, share=share, value=float(water.depth[nth]),
-                widening=float(water.widening[nth]),
-                start=start, end=end, at=at, label=label, cause=said, stretch=(first, last),
-                rim=int(line.raised.shot[rim]) if rim >= 0 else -1, doubtful=doubtful,
-            )
-        )  # fmt: skip
-    return made
-
-
-def _of_inlets(line: FlowLine, first: int, last: int, unit: str) -> str:
-    """What the inlets of a stretch do to the water on it, where that is more than to take it."""
-    start, end = float(line.station[first]), float(line.station[last])
-    known = [
-        (at, level - float(np.interp(at, line.station, line.elevation)))
-        for at, level in zip(line.raised.rims.station.tolist(), line.raised.rims.elevation.tolist(), strict=True)
-    ]
-    return inlets_in_words(
-        [each for each in known if start <= each[0] <= end],
-        [at for at in line.raised.unknown.tolist() if start <= at <= end],
-        [(at, above) for at, above in line.raised.open.tolist() if start <= at <= end],
-        unit,
-    )  # fmt: skip
-
-
 def _judged(
-    layers: Layers, lines: list[FlowLine], numbers: list[_Number], *, check: Check
+    layers: Layers, lines: list[FlowLine], numbers: list[Number], *, check: Check
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Findings of numbers, and their evidence."""
     limits, unit = layers["limits"], layers.frame.unit
@@ -276,7 +145,7 @@ def _judged(
     return findings, evidence_of(members["finding"], members["shot"], role="member", layer="shots")
 
 
-def _described(layers: Layers, lines: list[FlowLine], numbers: list[_Number]) -> dict[str, Any]:
+def _described(layers: Layers, lines: list[FlowLine], numbers: list[Number]) -> dict[str, Any]:
     """Where each number lies, and what it is called."""
     design: Alignments = alignments(layers)
     shots = observed(layers)
@@ -308,12 +177,12 @@ def _at(line: FlowLine, place: int) -> float:
     return float(line.station[place]) if place >= 0 else float("nan")
 
 
-def _span(line: FlowLine, number: _Number) -> str:
+def _span(line: FlowLine, number: Number) -> str:
     return f"{words.station(_at(line, number.first))} to {words.station(_at(line, number.last))}"
 
 
 def _measured(
-    layers: Layers, lines: list[FlowLine], numbers: list[_Number], bound: np.ndarray, check: Check, unit: str
+    layers: Layers, lines: list[FlowLine], numbers: list[Number], bound: np.ndarray, check: Check, unit: str
 ) -> pd.DataFrame:
     """Numbers with their uncertainty, and what keeps each from being judged."""
     parts = [_of_shots(lines[number.line], number) for number in numbers]
@@ -342,7 +211,7 @@ def _measured(
     return made
 
 
-def _unmeasured(numbers: list[_Number], check: Check) -> pd.DataFrame:
+def _unmeasured(numbers: list[Number], check: Check) -> pd.DataFrame:
     """Rows of a job without any shot."""
     blank = dict.fromkeys(("measured", "design", "deviation", "u_common", "u_random"), np.nan)
     made = pd.DataFrame(blank | {"why": [check.why(number.why) for number in numbers]})
@@ -354,7 +223,7 @@ def _unmeasured(numbers: list[_Number], check: Check) -> pd.DataFrame:
     )
 
 
-def _of_shots(line: FlowLine, number: _Number) -> tuple[np.ndarray, np.ndarray]:
+def _of_shots(line: FlowLine, number: Number) -> tuple[np.ndarray, np.ndarray]:
     """Rows of `observed` that count in a number, and their shares."""
     if number.places is None or number.share is None:
         ends = [place for place in (number.first, number.last) if place >= 0]
@@ -370,7 +239,7 @@ def _of_shots(line: FlowLine, number: _Number) -> tuple[np.ndarray, np.ndarray]:
     return (np.append(rows, number.rim), np.append(share, 1.0)) if number.rim >= 0 else (rows, share)
 
 
-def _lasting(line: FlowLine, number: _Number) -> float:
+def _lasting(line: FlowLine, number: Number) -> float:
     """By how much a number gains from what its shots have in common for minutes."""
     # a number with a rim in it is no difference of shots of the line
     if number.places is None or number.share is None or abs(float(number.share.sum())) > 0.5:
@@ -405,7 +274,7 @@ def _held_to_design(rows: pd.DataFrame, bound: np.ndarray) -> pd.DataFrame:
 
 
 def _held_back(
-    layers: Layers, lines: list[FlowLine], numbers: list[_Number], rows: pd.DataFrame, limits: pd.DataFrame
+    layers: Layers, lines: list[FlowLine], numbers: list[Number], rows: pd.DataFrame, limits: pd.DataFrame
 ) -> pd.DataFrame:
     """Say nothing good of a stretch on which a blunder or a doubt lifts some shots and not others.
 
@@ -438,7 +307,7 @@ def _held_back(
     return rows.assign(why=why, remedy=rows["remedy"].fillna(helps))
 
 
-def _told(rows: pd.DataFrame, numbers: list[_Number], check: Check, limits: pd.DataFrame) -> np.ndarray:
+def _told(rows: pd.DataFrame, numbers: list[Number], check: Check, limits: pd.DataFrame) -> np.ndarray:
     """Every pond that is too deep as read, and of each stretch the worst of what is left."""
     verdict = verdicts_of(rows, check=check, limits=limits)
     rank = verdict.map({"UNDECIDED": 0, "IN": 1, "NO_DATA": 2}).fillna(3).to_numpy()
