@@ -227,4 +227,4 @@ def test_checks_of_several_shots_are_told_or_named_as_not_covered(tmp_path):
     assert told.exit_code == 0, told.output
     assert "no limit of this job is held against one shot alone" in told.output
     assert "Not covered, as each is made of several shots: ponding of pan." in told.output
-    assert "pan, gutter-fall, at least 0.300 %, u " in told.output
+    assert "pan, gutter fall, at least 0.300 %, 1 sigma " in told.output
