@@ -9,7 +9,7 @@ from pydantic import Field
 
 from geoqa.contract.causes import LOST, PRIOR, cause_named
 from geoqa.contract.survey import DIAGNOSIS
-from geoqa.frames.readings.signatures import Signature, signatures
+from geoqa.frames.readings.signatures import signatures
 from geoqa.kernels.causes.weighing import FITS, weigh
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
@@ -22,18 +22,16 @@ from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, u
 from geoqa.steps.causes.open_blunders import DOUBT, FLAG, LEAN_DOUBT
 from geoqa.steps.causes.survey_doubt import Doubt, doubt_of, doubt_table, notes_of_doubt, row_of_doubt
 from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
-from geoqa.steps.causes.suspects import NOTHING, UNLISTED, Checks, Suspect, feet, suspects
+from geoqa.steps.causes.suspects import NOTHING, UNLISTED, Checks, feet, suspects
 from geoqa.steps.causes.unchecked_shots import of_whole_sessions, unchecked, without_contained
 from geoqa.steps.causes.unlisted import too_many_blamed, unlisted
-from geoqa.steps.causes.weighed import Undone, Weighed
+from geoqa.steps.causes.weighed import Weighed, left_open, undo
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.shots.flags import all_flags, flagged, noted
 from geoqa.steps.shots.listings import counted
 
 GROSS = 500.0
 """Feet: check shots farther off than this, half of them, ask for a gross mistake first."""
-UNDONE = 400.0
-"""Feet: what may be left after a gross mistake was undone."""
 TOO_FAR = 6.0
 """Feet: beyond this shift the deviations from design say nothing about blocks of shots until the file is corrected."""
 
@@ -116,12 +114,12 @@ class Diagnose(Step):
         residual = np.hypot(*checks.residual[:, :2].T)
         far = bool(np.nanmedian(residual) > GROSS * checks.unit) if np.isfinite(residual).any() else False
         found = signatures(frame, held=checks.marks, epoch=epoch, separation=separation, gross=far)
-        undone = _undo(checks, [each for each in found if each.gross]) if far else None
+        undone = undo(checks, [each for each in found if each.gross]) if far else None
         if undone is not None:
             checks = replace(checks, points=undone.restored)
         listed = suspects(checks, [each for each in found if not each.gross])
         if undone is not None and undone.signature.spread.size:
-            listed.append(_left_open(undone, checks))
+            listed.append(left_open(undone, checks))
         listed = [each for each in listed if each.acts[checks.row].any()]
         listed += unlisted(checks, listed)
         weighed = weigh(
@@ -246,26 +244,6 @@ def _lost(shots: pd.DataFrame, checks: Checks) -> list[dict[str, Any]]:
         reason = "fewer than three marks were checked; which of two is off cannot be told, nor scale or rotation"
         gaps.append({"field": "control", "shots": len(checks.row), "reason": reason})
     return gaps
-
-
-def _undo(checks: Checks, gross: list[Signature]) -> Undone | None:
-    """The gross mistake after which the check shots lie nearest to their marks, if they lie near at all."""
-    best, least = None, np.inf
-    for signature in gross:
-        restored = signature.restore(checks.points)
-        away = restored[checks.row] - checks.published
-        left = float(np.nanmedian(np.linalg.norm(np.nan_to_num(away, nan=0.0), axis=1)))
-        if np.isfinite(away[:, :2]).all(axis=1).sum() * 2 > len(away) and left < least:
-            best, least = Undone(signature=signature, restored=restored), left
-    return best if least < UNDONE * checks.unit else None
-
-
-def _left_open(undone: Undone, checks: Checks) -> Suspect:
-    signature = undone.signature
-    return Suspect(
-        cause=signature.cause, variant=f"{signature.variant}, datum shift", acts=np.ones(len(checks.shots), bool),
-        axes=(0, 1), spread=signature.spread, weight=1.0, subject="all shots",
-    )  # fmt: skip
 
 
 def _named(weighing: Weighed) -> tuple[list[Named], Named | None]:
