@@ -74,7 +74,8 @@ def trace(results: Results, name: str) -> tuple[Traced, ...]:
     ----------
     results : Results
     name : str
-        A finding's id, the name or key of a shot, or a design line, structure or mark: what a finding is about.
+        An item's number, a finding's id, the name or key of a shot, or a design line, structure or mark: what a finding
+        is about.
 
     Returns
     -------
@@ -99,6 +100,8 @@ def trace(results: Results, name: str) -> tuple[Traced, ...]:
 def _named(results: Results, name: str) -> "pd.Series":
     findings = results.findings
     exact = findings["finding"] == name
+    if "item" in findings:
+        exact |= findings["item"] == name
     if exact.any():
         return exact
     shots = results.shots

@@ -34,7 +34,8 @@ def trace_lines(results: Results, traced: tuple[Traced, ...]) -> list[str]:
 
 def _finding(traced: Traced, unit: str) -> Iterator[str]:
     row = traced.finding
-    yield f"{row['finding']}  {SIGNS[row['verdict']].mark} {spoken(row, unit)}"
+    item = f"item {row['item']}, " if _text(row.get("item")) else ""
+    yield f"{item}{row['finding']}  {SIGNS[row['verdict']].mark} {spoken(row, unit)}"
     yield f"  {_text(row['label'])}"
     yield f"  why: {row['why']} – {reason_texts().get(row['why'], 'by its own words')}"
     yield f"  {_arithmetic(row, unit)}"

@@ -19,7 +19,7 @@ def test_an_id_leads_to_the_line_of_the_file_and_the_text_that_stands_there(judg
     assert [source["path"] for source in traced.sources] == ["design.csv"]
 
 
-@pytest.mark.parametrize("name", ["V-2", "103", "log/103"])
+@pytest.mark.parametrize("name", ["V-2", "103", "log/103", "1"])
 def test_a_subject_a_shot_and_its_key_find_the_same(judged, name):
     assert [each.finding["subject"] for each in trace(judged[1], name)] == ["V-2"]
 
