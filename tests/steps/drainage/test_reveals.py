@@ -187,7 +187,7 @@ def test_a_mean_within_its_limits_hides_no_three_neighbours_and_no_proven_one(st
 def test_intervals_of_means_hold_the_truth(street, lasting):
     held, rng = [], np.random.default_rng(3)
     at = street.stations
-    for _ in range(60):
+    for _ in range(25):
         rows = curb(street, dict.fromkeys(at[8:14], 0.10))
         count = len(rows)
         carried = np.empty(count)
