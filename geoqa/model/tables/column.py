@@ -1,5 +1,6 @@
 """What a column is, and the short way to write several."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -46,3 +47,22 @@ def blank(columns: tuple[Column, ...]) -> "pd.DataFrame":
 
     dtypes: Any = {each.name: each.dtype for each in columns}
     return pd.DataFrame(columns=list(dtypes)).astype(dtypes)
+
+
+def conforms(held: Mapping[str, Any], known: tuple[Column, ...]) -> bool:
+    """Whether the columns a table begins with are those that are known, in their order and dtype.
+
+    Parameters
+    ----------
+    held : mapping of str to dtype
+        Columns of the table.
+    known : tuple of Column
+
+    Examples
+    --------
+    >>> known = columns(("low high", "float64", "job", "ends of the band", "yes"))
+    >>> conforms({each.name: held_as("float64") for each in known}, known), conforms({}, known)
+    (True, False)
+    """
+    first = [*held.items()][: len(known)]
+    return first == [(each.name, held_as(each.dtype)) for each in known]

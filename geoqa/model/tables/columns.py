@@ -4,7 +4,7 @@ The page in ``docs`` and the tests are made from it, and every room relies on it
 Units: ``job`` is the job frame's linear unit, ``quantity`` is decided by the row's `quantity`.
 """
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 from typing import TYPE_CHECKING, Any
 
 from geoqa.errors import LayerError
@@ -18,7 +18,7 @@ from geoqa.model.tables.baseline_columns import (
     SHOT_STATIONS,
     along,
 )
-from geoqa.model.tables.column import Column, blank, held_as
+from geoqa.model.tables.column import Column, blank, conforms, held_as
 from geoqa.model.tables.column import columns as _columns
 from geoqa.model.tables.control_columns import CONTROL_TABLES
 from geoqa.model.tables.day_columns import DAY_TABLES
@@ -391,7 +391,7 @@ def conform(table: str, frame: "pd.DataFrame", *, made_by: str | None = None) ->
     known = _in_every_job(columns_of(table, made_by=made_by), held)
     if not len(frame) and held.keys() <= {each.name for each in known}:
         return blank(known).copy()
-    if type(frame) is pd.DataFrame and _conforms(held, known):
+    if type(frame) is pd.DataFrame and conforms(held, known):
         return frame.copy(deep=False)
     columns: dict[Any, pd.Series] = dict(frame.items())
     series: dict[str, pd.Series] = {}
@@ -410,9 +410,3 @@ def conform(table: str, frame: "pd.DataFrame", *, made_by: str | None = None) ->
             raise LayerError(f"Column '{each.name}' of table '{table}' must be {each.dtype}: {error}") from error
     rest = {name: column for name, column in columns.items() if name not in series}
     return pd.DataFrame({**series, **rest}, index=frame.index)
-
-
-def _conforms(held: Mapping[str, Any], known: tuple[Column, ...]) -> bool:
-    """Whether the columns a table begins with are those that are known, in their order and dtype."""
-    first = [*held.items()][: len(known)]
-    return first == [(each.name, held_as(each.dtype)) for each in known]
