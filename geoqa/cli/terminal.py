@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 def summary(results: "Results", folder: Path) -> str:
     """Title, counts, notes, the worst items, and where the files are."""
-    headline = click.style(plain(results.summary["headline"]), bold=True)
+    headline = click.style(plain(results.summary.get("headline", "")), bold=True)
     parts = [
         _title(results),
         headline,

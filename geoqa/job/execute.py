@@ -8,6 +8,7 @@ from geoqa.errors import GeoqaError, StepError
 from geoqa.job.plan import plan
 from geoqa.model.signs import ranks
 from geoqa.model.step import Step
+from geoqa.model.tables.columns import columns_of
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.order import worst_first
 from geoqa.model.tables.several_sets import several_sets, strictest_stands
@@ -82,6 +83,8 @@ def _sorted(layers: Laid) -> Laid:
     tables: dict[str, pd.DataFrame] = dict(layers)
     findings = layers["findings"]
     order = worst_first(findings["excess"], findings["finding"], ranks(findings["verdict"]))
-    tables["findings"] = findings.take(order).reset_index(drop=True)
+    ours = [each.name for each in columns_of("findings") if each.name in findings]
+    columns = [*ours, *(name for name in findings.columns if name not in ours)]
+    tables["findings"] = findings.take(order).reset_index(drop=True)[columns]
     tables["evidence"] = layers["evidence"].sort_values(["finding", "role", "key"]).reset_index(drop=True)
     return type(layers)(tables, frame=layers.frame)

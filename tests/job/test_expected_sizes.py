@@ -99,14 +99,14 @@ def test_a_key_that_walks_and_ramps_share_is_told_once_for_each_kind():
 def test_the_command_tells_numbers_of_several_shots_and_names_what_is_left(tmp_path):
     shutil.copy(JOB, tmp_path / "job.toml")
     said = CliRunner().invoke(main, ["capability", str(tmp_path / "job.toml")]).output
-    (walk,) = [each for each in said.splitlines() if "walk, cross-slope" in each]
-    assert "u 0.707 %" in walk
+    (walk,) = [each for each in said.splitlines() if "walk, cross slope" in each]
+    assert "1 sigma 0.707 %" in walk
     assert "4.0 ft apart (the least width the job asks for)" in walk
     for told in (
         "curb, reveal",
-        "walk, running-slope",
-        "storm-top, pipe-slope",
-        "walk, clear-width",
+        "walk, running slope",
+        "storm-top, pipe slope",
+        "walk, clear width",
         "water-top, cover",
     ):
         assert f"{told}, " in said

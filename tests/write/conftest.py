@@ -116,6 +116,7 @@ def make_findings(shots: pd.DataFrame) -> pd.DataFrame:
         "findings",
         {
             "finding": [f"F{9 - each:012d}" for each in range(count)],
+            "item": [None, "1", "2", "3", "4", None, "5", None],
             "check": checks,
             "against": "job",
             "kind": [*["curb-top"] * 6, "control", "control"],

@@ -32,7 +32,7 @@ def drafted_limits(kinds: Mapping[str, str], foot: str, *, roles: Collection[str
 
     Examples
     --------
-    >>> print(drafted_limits({"rim": "point", "valve": "point"}, "ft").splitlines()[2])
+    >>> print(drafted_limits({"rim": "point", "valve": "point"}, "ft").splitlines()[3])
     # "rim, valve" = { horizontal = "… ft", vertical = "… ft", reference = "drawing and note, or clause" }
     """
     lines = [

@@ -207,7 +207,7 @@ def _position(columns: Sequence[str], theirs: str | int, *, header: bool, name: 
             return theirs - 1
         raise SourceError(
             f"'{name}' has columns 1 to {len(columns)}; there is no column {theirs}. "
-            "Mend the number in columns = { … }."
+            "Mend the number in its columns."
         )
     hits = [at for at, each in enumerate(columns) if each == theirs]
     hits = hits or [at for at, each in enumerate(columns) if plain(each) == plain(theirs)]
@@ -215,7 +215,7 @@ def _position(columns: Sequence[str], theirs: str | int, *, header: bool, name: 
     if len(hits) != 1:
         how = "its columns are" if header else "it has no header; give a number from 1. Its columns are"
         listed = ", ".join(columns)
-        raise SourceError(f"'{name}' has no column '{theirs}'; {how} {listed}. Mend the name in columns = {{ … }}.")
+        raise SourceError(f"'{name}' has no column '{theirs}'; {how} {listed}. Mend the name in its columns.")
     return hits[0]
 
 

@@ -175,7 +175,7 @@ class Drawn:
         )
 
 
-MEND = '; what its words stand for is said in the job, e.g. layers = { "*" = "KIND" }'
+MEND = '; what its words stand for is said in the job, e.g. layers."*" = "KIND"'
 """What to do where a drawing or a vector file holds nothing that is design."""
 
 

@@ -45,7 +45,7 @@ def findings_list(results: Results) -> pd.DataFrame:
         {
             "number": range(1, len(reported) + 1),
             "finding": reported["finding"],
-            "item": reported["item"],
+            "item": reported.get("item"),
             "verdict": reported["verdict"],
             "said": [SIGNS[row["verdict"]].text for row in rows],
             "check": reported["check"],
@@ -137,7 +137,7 @@ def _at_desk(check: str, why: str) -> bool:
 
 
 def _place(finding: Row, shot: Row) -> dict[str, Any]:
-    names = (shot.get("shot"), finding["item"], finding["label"], finding["finding"])
+    names = (shot.get("shot"), finding["label"], finding["finding"])
     place = {name: (shot or finding).get(name) for name in ("easting", "northing")}
     line = shot.get("line_id") if shot else (None if finding["subject"] == "-" else finding["subject"])
     return {

@@ -28,7 +28,7 @@ def test_a_clear_defect_stands_and_one_at_the_edge_of_proof_does_not(job):
     (note,) = made["notes"].to_dict("records")
     assert (note["count"], note["total"], note["second"]) == (1, 2, 100.0)
     (line,) = note_lines(made["notes"], "ft")
-    assert line.startswith("Of 100 numbers of the work, 2 are out of tolerance; 1 of ")
+    assert line.startswith("Of 100 numbers of the work 2 are out of tolerance; 1 of ")
 
 
 def test_no_verdict_is_changed_and_nothing_is_said_where_nothing_is_out(job):
