@@ -102,7 +102,7 @@ class DesignVector(Reader):
         drawn = Drawn(file=path.name)
         layers, judged = self._gather(path, drawn)
         drawn.naming = self._naming(drawn)
-        tables = design_tables(drawn, source=source, elevations=self.elevations, mend=MEND)
+        tables = design_tables(drawn, source=source, elevations=self.elevations, mend="" if drawn.troubles else MEND)
         if judged is not None:
             tables["design_elements"] = checked_elements(judged, drawn, compared=self.judged == "both")
             because = "table elements; the lines beside it are drawing only"
