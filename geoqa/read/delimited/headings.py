@@ -206,8 +206,7 @@ def _position(columns: Sequence[str], theirs: str | int, *, header: bool, name: 
         if 1 <= theirs <= len(columns):
             return theirs - 1
         raise SourceError(
-            f"'{name}' has columns 1 to {len(columns)}; there is no column {theirs}. "
-            "Mend the number in its columns."
+            f"'{name}' has columns 1 to {len(columns)}; there is no column {theirs}. Mend the number in its columns."
         )
     hits = [at for at, each in enumerate(columns) if each == theirs]
     hits = hits or [at for at, each in enumerate(columns) if plain(each) == plain(theirs)]
