@@ -56,6 +56,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "ground_distances": ("start", "end"),
     "quantities": ("name", "measure"),
     "asbuilt_lines": ("line",),
+    "asbuilt_areas": ("line",),
     "asbuilt_elements": ("line", "sequence"),
     "asbuilt_members": ("line", "sequence"),
     "line_comparison": ("line", "design", "station"),

@@ -36,7 +36,7 @@ def lined(results):
     rows += _string("2", [(100, 0, 5.0), (140, 0, 6.0), (140, 40, 7.0), (100, 40, 8.0, "close")])
     rows += _string("3", [(200, 0, 5.0), (200, 25, np.nan), (200, 50, 5.0)])
     done = testing.run(testing.layers(shots=testing.judged_shots(rows)), AsBuiltLines())
-    names = ("asbuilt_lines", "asbuilt_elements", "asbuilt_members")
+    names = ("asbuilt_lines", "asbuilt_areas", "asbuilt_elements", "asbuilt_members")
     design = testing.design({"CURB": ("curb-top", 300.0, 0.0, 50.0)})["design_elements"]
     tables = {**dict(results.layers), **{name: done[name] for name in names}}
     tables["design_elements"] = pd.concat([tables["design_elements"], design], ignore_index=True)
@@ -55,6 +55,13 @@ def test_the_geopackage_has_lines_in_space_only_where_all_elevations_are_known(l
     assert (np.diff(bend[:, 2]) > 0).all()
     assert shapely.get_coordinates(found.geometry["CTB 2"], include_z=True)[:, 2].tolist() == [5.0, 6.0, 7.0, 8.0, 5.0]
     assert found.geometry["CTB 2"].is_ring
+    areas = pyogrio.read_dataframe(tmp_path / "checked.gpkg", layer="asbuilt_areas").set_index("line")
+    assert areas.index.tolist() == ["CTB 2"]
+    assert areas.geometry["CTB 2"].geom_type == "Polygon"
+    assert areas.geometry["CTB 2"].has_z
+    # 40 by 40
+    assert areas.loc["CTB 2", "area"] == pytest.approx(1600.0)
+    assert areas.geometry["CTB 2"].area == pytest.approx(1600.0)
 
 
 def test_the_drawing_keeps_arcs_in_plan_and_draws_lines_and_design_in_space(lined, tmp_path):

@@ -318,6 +318,7 @@ PLACED = {
     "pipes": "LineString",
     "pipe_vertices": "Point",
     "asbuilt_lines": "LineString",
+    "asbuilt_areas": "Polygon",
 }
 """Tables with a 2D geometry in the job's frame, and its type (Polygon and LineString may be multi)."""
 

@@ -23,6 +23,14 @@ LINEWORK_TABLES: dict[str, tuple[Column, ...]] = {
         ("direction", "str", "", "with or against that design line", "yes: not known"),
         ("elevations", "bool", "", "every shot has one", "never"),
     ),
+    "asbuilt_areas": columns(
+        ("line", "str", "", "closed as-built line around it, that does not cross itself", "never, unique"),
+        ("kind", "str", "", "feature kind", "yes: unknown code"),
+        ("code line_id", "str", "", "as the crew writes them", "never"),
+        ("shots", "int64", "count", "shots it is made of", "never"),
+        ("area", "float64", "job²", "in plan, on the grid", "never"),
+        ("elevations", "bool", "", "every shot has one", "never"),
+    ),
     "asbuilt_elements": columns(
         ("line", "str", "", "as-built line it belongs to", "never"),
         ("sequence", "int64", "", "order along the line, from 0", "never"),

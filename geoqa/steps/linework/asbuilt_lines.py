@@ -51,7 +51,7 @@ class AsBuiltLines(Step):
     name = "asbuilt-lines"
     needs = ("shots.use", "shots.flags", "shots.kind", "shots.role")
     wants = ("codes", "line_matches", "design_lines", "design_elements")
-    gives = ("asbuilt_lines", "asbuilt_elements", "asbuilt_members")
+    gives = ("asbuilt_lines", "asbuilt_areas", "asbuilt_elements", "asbuilt_members")
     adds = ("notes",)
 
     most: int = Field(20_000, ge=0, description="Shots of lines beyond which none is drawn: a season is no drawing")
@@ -97,14 +97,26 @@ class AsBuiltLines(Step):
         geometry = shapely.linestrings(drawn.coordinates, indices=drawn.line)
         return {
             "asbuilt_lines": shaped(conform("asbuilt_lines", table), geometry, layers.frame),
+            "asbuilt_areas": _areas(layers, table, geometry),
             "asbuilt_elements": conform("asbuilt_elements", _element_table(lines, paths, elements)),
             "asbuilt_members": conform("asbuilt_members", members.drop(columns="number")),
             "notes": notes,
         }
 
     def _none(self, layers: Layers) -> dict[str, pd.DataFrame]:
-        lines = shaped(empty("asbuilt_lines"), [], layers.frame)
-        return {name: empty(name) for name in self.gives[1:]} | {"asbuilt_lines": lines}
+        drawn = {name: shaped(empty(name), [], layers.frame) for name in self.gives[:2]}
+        return {name: empty(name) for name in self.gives[2:]} | drawn
+
+
+def _areas(layers: Layers, lines: pd.DataFrame, drawn: np.ndarray) -> pd.DataFrame:
+    """What closed lines surround; one that crosses itself surrounds nothing that could be named."""
+    closed = np.flatnonzero(lines["closed"].to_numpy(bool) & (shapely.get_num_points(drawn) >= OUTLINE))
+    rings = {row: shapely.Polygon(shapely.get_coordinates(drawn[row])) for row in closed.tolist()}
+    sound = [row for row, ring in rings.items() if ring.is_valid]
+    kept = lines.iloc[sound].reset_index(drop=True)
+    named = kept[["line", "kind", "code", "line_id", "shots", "elevations"]]
+    areas = named.assign(area=np.array([rings[row].area for row in sound], dtype=float))
+    return shaped(conform("asbuilt_areas", areas), [rings[row] for row in sound], layers.frame)
 
 
 def _of_lines(layers: Layers) -> tuple[np.ndarray, np.ndarray]:

@@ -49,6 +49,25 @@ def elevated(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     return table.set_geometry(raised, crs=table.crs)
 
 
+def elevated_areas(table: gpd.GeoDataFrame, lines: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Give as-built areas the elevations of the closed lines around them.
+
+    Parameters
+    ----------
+    table : GeoDataFrame
+        `asbuilt_areas`.
+    lines : GeoDataFrame
+        `asbuilt_lines` as `elevated_lines` gives them.
+    """
+    import shapely
+
+    around = dict(zip(lines["line"], lines.geometry.array, strict=True))
+    raised = [
+        shapely.Polygon(shapely.get_coordinates(around[name], include_z=around[name].has_z)) for name in table["line"]
+    ]
+    return table.set_geometry(raised, crs=table.crs) if len(table) else table
+
+
 def elevated_lines(table: gpd.GeoDataFrame, elements: pd.DataFrame) -> gpd.GeoDataFrame:
     """Give as-built lines their elevations as third coordinate, where every shot has one.
 

@@ -21,7 +21,7 @@ from geoqa.model.results import Results
 from geoqa.write.about import about
 from geoqa.write.dates import job_day, steady_clock
 from geoqa.write.gis import attributes
-from geoqa.write.gis.elevated import elevated, elevated_lines
+from geoqa.write.gis.elevated import elevated, elevated_areas, elevated_lines
 from geoqa.write.gis.styles import style_of
 from geoqa.write.readback import compare_columns, compare_frame, compare_shapes, opening_again
 from geoqa.write.rows import arranged, is_placed, names_of, tables_of
@@ -40,6 +40,7 @@ DESCRIPTIONS = {
     "runs": "Neighbours that agree, judged by their mean",
     "places": "Places shot several times, judged as one value",
     "asbuilt_lines": "Lines that the shots make; in space where every elevation is known",
+    "asbuilt_areas": "What closed as-built lines surround; in space where every elevation is known",
     "asbuilt_elements": "Legs and arcs of as-built lines, exact",
     "asbuilt_members": "Shots of each as-built line, in order",
     "line_comparison": "As-built lines as a whole beside their design lines",
@@ -134,6 +135,9 @@ def _raised(results: Results, name: str, table: gpd.GeoDataFrame, *, points: boo
     """A table whose shapes have a third coordinate where they have elevations."""
     if name == "asbuilt_lines" and is_placed(table) and "asbuilt_elements" in results.layers:
         return elevated_lines(table, results.layers["asbuilt_elements"])
+    if name == "asbuilt_areas" and is_placed(table) and "asbuilt_lines" in results.layers:
+        lines = elevated_lines(arranged(results, "asbuilt_lines"), results.layers["asbuilt_elements"])
+        return elevated_areas(table, lines)
     return elevated(table) if points else table
 
 
