@@ -51,7 +51,8 @@ def _leads(rows: "pd.DataFrame") -> "pd.DataFrame":
     if "item" not in rows:
         return rows
     survey = rows["check"].map({name: check_named(name).subject == "survey" for name in set(rows["check"])})
-    again = rows["item"].notna() & rows["item"].duplicated() & ~survey.astype(bool)
+    out_of_survey = survey.astype(bool) & (rows["verdict"] == "OUT")
+    again = rows["item"].notna() & rows["item"].duplicated() & ~out_of_survey
     return rows[~again]
 
 

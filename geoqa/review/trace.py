@@ -89,12 +89,26 @@ def trace(results: Results, name: str) -> tuple[Traced, ...]:
     """
     findings = results.findings
     rows = findings[_named(results, name).to_numpy(bool)]
+    if not len(rows) and (gone := _gone(results, name)):
+        raise JobError(gone)
     if not len(rows):
         raise JobError(
             f"No finding is called '{name}', and none is about a shot, line, structure or mark of that name. "
             "Take the id from the column finding of findings.csv, or the name of a shot as its file writes it."
         )
     return tuple(_traced(results, dict(row)) for row in rows.drop(columns="geometry").to_dict("records"))
+
+
+def _gone(results: Results, name: str) -> str:
+    """What is said of an item that an earlier run listed; empty where there is none of that number."""
+    if "items" not in results.layers:
+        return ""
+    items = results.layers["items"]
+    mine = items[(items["item"] == name) & (items["state"] == "gone")]
+    if not len(mine):
+        return ""
+    check, subject = mine["check"].iloc[0], mine["subject"].iloc[0]
+    return f"Item {name} is not listed any more: {check} of {subject} was, in an earlier run of this job."
 
 
 def _named(results: Results, name: str) -> "pd.Series":

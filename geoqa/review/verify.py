@@ -75,7 +75,6 @@ def verify(folder: str | Path, *, job: str | Path | None = None, progress: Progr
     loaded = load_framed(path)
     intake = take_in(loaded, progress=progress)
     results = judge(loaded, intake, earlier=record.folder, progress=progress)
-    changed = _unlike({**record.inputs, record.job: record.job_sha256}, loaded.path.parent, {record.job: path})
     with tempfile.TemporaryDirectory() as made:
         again = Path(made)
         deliver(results, again, loaded.job.outputs.every, originals=originals(loaded), progress=progress)
@@ -83,21 +82,28 @@ def verify(folder: str | Path, *, job: str | Path | None = None, progress: Progr
         differing = _differing(record, now)
     return Verified(
         compared=len(record.outputs),
-        inputs=changed,
-        outputs=_unlike(record.outputs, record.folder, {}),
+        inputs=_other_inputs(record, now),
+        outputs=_unlike(record.outputs, record.folder),
         versions=_other_versions(record.versions, now.versions),
         differing=differing,
     )
 
 
-def _unlike(hashes: Mapping[str, str], folder: Path, elsewhere: Mapping[str, Path]) -> dict[str, str]:
+def _other_inputs(then: Recorded, now: Recorded) -> dict[str, str]:
+    """What was read by name, also where it stands in the job file itself, and is another one now."""
+    before, after = ({**each.inputs, then.job: each.job_sha256} for each in (then, now))
+    found = {name: "changed" for name in before if name in after and after[name] != before[name]}
+    found |= {name: "not read any more" for name in before if name not in after}
+    return dict(sorted((found | {name: "read now" for name in after if name not in before}).items()))
+
+
+def _unlike(hashes: Mapping[str, str], folder: Path) -> dict[str, str]:
     """Files whose bytes are not those of their hash."""
     found = {}
     for name, digest in sorted(hashes.items()):
-        place = elsewhere.get(name, folder / name)
-        if not place.is_file():
+        if not (folder / name).is_file():
             found[name] = "missing"
-        elif sha256(place) != digest:
+        elif sha256(folder / name) != digest:
             found[name] = "changed"
     return found
 

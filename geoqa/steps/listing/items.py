@@ -17,6 +17,9 @@ from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.order import worst_first
 from geoqa.steps.listing.register import numbered
 
+OF_A_RAMP = ("ramp-slope", "ramp-cross-slope", "turning-space", "turning-slope", "flare-slope", "counter-slope")
+"""Checks whose kind is that of ramps."""
+
 
 class Items(Step):
     """Give every finding that is not within tolerance the number of its item.
@@ -97,21 +100,36 @@ def _grouped(layers: Layers, chapter: str, rows: pd.DataFrame, near: float) -> p
 def _by_place(layers: Layers, rows: pd.DataFrame, near: float) -> np.ndarray:
     """First finding of the place of each."""
     evidence = layers["evidence"]
+    family = _families(rows["kind"].fillna("-"))
     mine = evidence[(evidence["layer"] == "shots") & evidence["finding"].isin(rows["finding"])]
     at = pd.Series(np.arange(len(rows)), index=rows["finding"].to_numpy())
     own = rows["shot"].notna().to_numpy(bool)
-    pairs: dict[str, Any] = {
-        "finding": np.concatenate([at.reindex(mine["finding"]).to_numpy(np.int64), np.flatnonzero(own)]),
-        "shot": pd.factorize(np.concatenate([mine["key"].to_numpy(object), rows["shot"][own].to_numpy(object)]))[0],
-    }
+    finding = np.concatenate([at.reindex(mine["finding"]).to_numpy(np.int64), np.flatnonzero(own)])
+    shot = np.concatenate([mine["key"].to_numpy(object), rows["shot"][own].to_numpy(object)])
+    # a rim whose shot also tells the slope of a pipe is another thing than the pipe
+    shared = pd.Series(shot, dtype="str") + " " + family[finding]
     group = one_place(
-        pd.factorize(rows["kind"].fillna("-") + " " + rows["subject"])[0].astype(np.int64),
+        pd.factorize(family + " " + _subjects(layers, rows))[0].astype(np.int64),
         rows["station"].to_numpy(float),
         rows["station_end"].fillna(rows["station"]).to_numpy(float),
         rows[["easting", "northing"]].to_numpy(float),
-        pairs["finding"].astype(np.int64),
-        pairs["shot"].astype(np.int64),
+        finding.astype(np.int64),
+        pd.factorize(shared)[0].astype(np.int64),
         near=near,
     )
     firsts = rows["finding"].to_numpy()[np.unique(group, return_index=True)[1]]
     return firsts[group]
+
+
+def _families(kinds: pd.Series) -> np.ndarray:
+    """Kind of each, or the one whose name it goes on with, if that is there: the front of a walk is of the walk."""
+    there = set(kinds)
+    first = kinds.str.split("-").str[0]
+    return first.where(first.isin(there), kinds).to_numpy(object)
+
+
+def _subjects(layers: Layers, rows: pd.DataFrame) -> np.ndarray:
+    """What each is about; corners and edges of a ramp are about the ramp."""
+    ramps = set(layers["findings"].loc[layers["findings"]["check"].isin(OF_A_RAMP), "kind"].dropna())
+    whole = rows["subject"].str.extract(r"^([^ ,]+)")[0].fillna(rows["subject"])
+    return rows["subject"].where(~rows["kind"].isin(ramps), whole).to_numpy(object)

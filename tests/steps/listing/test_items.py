@@ -1,7 +1,9 @@
 """What is out at one place is one item; what is open is one item a kind, check and reason."""
 
+import pandas as pd
 import pytest
 
+from geoqa.model.tables.columns import conform
 from geoqa.steps.design.elevations import Elevations
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.offsets import Offsets
@@ -55,3 +57,45 @@ def test_what_cannot_be_decided_is_one_item_of_its_kind_and_check_wherever_it_li
 def test_how_near_is_an_option(judged):
     made = judged(shot(20.0, 0.5), shot(45.0, 0.6), near="10 ft")
     assert made["items"]["findings"].tolist() == [1, 1]
+
+
+def finding(name, check, kind, subject, shots, station=float("nan"), place=(0.0, 0.0)):
+    own = shots[0] if len(shots) == 1 else None
+    return {"finding": name, "check": check, "kind": kind, "subject": subject, "shot": own, "station": station,
+            "easting": place[0], "northing": place[1], "verdict": "OUT", "why": "proven", "excess": 5.0,
+            "shots": shots}  # fmt: skip
+
+
+def together(job, *rows):
+    """Findings that bear the same number."""
+    said = {"against": "job", "label": "", "quantity": "length", "rule": "guarded", "reference": ""}
+    table = conform("findings", pd.DataFrame(rows).drop(columns="shots").assign(**said))
+    several = [(row["finding"], key) for row in rows if len(row["shots"]) > 1 for key in row["shots"]]
+    evidence = conform(
+        "evidence", pd.DataFrame(several, columns=["finding", "key"]).assign(role="member", layer="shots")
+    )
+    layers = job.layers(shots=job.prepared(job.shots([shot(0.0, 0.0)])), findings=table, evidence=evidence)
+    made = Items().run(layers)["findings"]["item"]
+    return {frozenset(group) for group in table["finding"].groupby(made).agg(set)}
+
+
+def test_a_rim_is_no_item_with_the_pipe_whose_slope_shares_its_shot(job):
+    rows = (
+        finding("F1", "pipe-slope", "storm-top", "P-1", ["a", "b"], 10.0, (0, 0)),
+        finding("F2", "elevation", "rim", "MH-1 rim", ["a"], place=(0, 0)),
+        finding("F3", "elevation", "rim", "MH-2 rim", ["b"], place=(0, 210)),
+    )
+    assert together(job, *rows) == {frozenset({"F1"}), frozenset({"F2"}), frozenset({"F3"})}
+
+
+def test_a_walk_and_its_edges_are_one_item_by_a_shot_and_a_ramp_with_all_its_corners(job):
+    walk = (
+        finding("F1", "cross-slope", "walk", "F 1 / B 1", ["a", "b"], 10.0),
+        finding("F2", "elevation", "walk-front", "W-1", ["a"], 500.0),
+    )
+    ramp = (
+        finding("F3", "ramp-slope", "ramp", "CR-1, run", ["c", "d"], place=(900, 0)),
+        finding("F4", "elevation", "ramp", "CR-1 7", ["e"], place=(905, 0)),
+        finding("F5", "elevation", "ramp", "CR-2 7", ["f"], place=(910, 0)),
+    )
+    assert together(job, *walk, *ramp) == {frozenset({"F1", "F2"}), frozenset({"F3", "F4"}), frozenset({"F5"})}
