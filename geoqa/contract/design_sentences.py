@@ -79,3 +79,32 @@ def no_station(facts: Sequence[Fact], unit: str) -> str:
     total = sum(fact.count or 0 for fact in facts)
     have = "shot has" if total == 1 else "shots have"
     return f"{total} of {facts[0].total} {have} no station on the baseline {facts[0].subject}: {', '.join(parts)}."
+
+
+def shared_misses(fact: Fact, unit: str) -> str:
+    """How far and which way the lines of a design file are missed, in which sessions."""
+    ways = [
+        f"{words.length(abs(size), unit)} {names[int(size > 0)]}"
+        for size, names in ((fact.number, ("left", "right")), (fact.second, ("low", "high")))
+        if size == size
+    ]
+    if fact.variant.endswith("plan"):
+        ways.insert(0, f"{words.length(fact.third, unit)} in plan")
+    return f"{' and '.join(ways)}, in sessions {fact.session}; other lines shot in these sessions are sound"
+
+
+def older_design(fact: Fact, unit: str) -> str:
+    """A design file whose lines are all missed by one shift: older than the register says, or not known to be."""
+    share = f"all {words.many(fact.count or 0, 'shot')} along {fact.place} share one shift: {shared_misses(fact, unit)}"
+    if not fact.variant.startswith("held"):
+        return (
+            f"Design file {fact.subject}: {share}. A superseded revision would look so; so would work that was set out "
+            "off as a whole. Nothing in the job says which revision is in force, and all is judged as ever: state "
+            "sheet, revision and dated of each [[design]], and see that this one is the last."
+        )
+    return (
+        f"Design file {fact.subject} ({fact.written}) is older than {fact.other}. "
+        f"{words.many(fact.total or 0, 'number')} against it {'is' if fact.total == 1 else 'are'} out, and {share}. "
+        f"Verdicts against these lines wait, shown both ways; what is out without the shift too stays out. "
+        f"What to do: {fact.proposal}."
+    )

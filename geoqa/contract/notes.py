@@ -21,6 +21,10 @@ _LISTED = (
         subject="survey",
         order=18,
     ),
+    Note(name="older-design", sentence=design.older_design, subject="survey", order=17,
+         about="Lines of one design file that all shots miss by one shift, in two sessions or more, while other lines "
+         "of these sessions are sound: a superseded revision looks so. Verdicts wait only where the register says that "
+         "the file is older."),
     Note(name="field-change", sentence=together.field_change, subject="method", order=19),
     Note(name="frame-doubt", sentence=files.frame_doubt, subject="survey", order=20,
          about="The check shots of a file fit their marks better in another frame or unit than in the declared one."),

@@ -91,6 +91,22 @@ SESSION_SHIFT = Check(
     source="Generalized least squares, any textbook; JCGM 100:2008, G.4.2",
     order=95,
 )
+OLDER_DESIGN = Check(
+    name="older-design",
+    title="Older revision used as design",
+    subject="survey",
+    quantity="count",
+    at_desk=True,
+    compared="Design files that the register of the job (sheet, revision, date of each [[design]], revision of [job]) "
+    "says are older than another, and whose lines all shots miss by one shift: two lines or all of the file, in two "
+    "sessions or more, at least half of the limit.",
+    judged="The shift and what shows it are printed with the count; there is no measurement uncertainty in it. Numbers "
+    "against these lines wait, shown both ways; what is out without the shift too stays out.",
+    cannot_show="Work that was set out off as a whole misses its design in the same way: the revision in force tells. "
+    "A shift that other lines of the same sessions show too is the survey's, and is not looked for here.",
+    source="common practice, no source",
+    order=96,
+)
 
 
 def subject_in_words(finding: Mapping[Hashable, Any]) -> str:

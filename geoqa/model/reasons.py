@@ -135,6 +135,12 @@ SHARED = (
         remedy="settle its code, correct it and run again; for that it need not be shot again",
         at_desk=True,
     ),
+    Reason(
+        name="older-design",
+        text="its design is older than the register says, and all shots of its line miss it by one shift",
+        remedy="ask for the revision in force, put it in place of the older one and run again",
+        at_desk=True,
+    ),
 )
 """Every reason that is not one check's own."""
 

@@ -13,7 +13,7 @@ from geoqa.job.inputs.background import beside, take_background
 from geoqa.job.inputs.descriptions import description_lines, patterns_of, with_descriptions
 from geoqa.job.inputs.named_files import JobFiles, job_files, read_frame
 from geoqa.job.inputs.reading import read_files, read_one
-from geoqa.job.inputs.sources import sources_table, trouble_lines, unread_lines
+from geoqa.job.inputs.sources import register_tables, sources_table, trouble_lines, unread_lines
 from geoqa.job.inputs.tables import job_tables
 from geoqa.model.background import Background
 from geoqa.model.frame import Frame
@@ -86,6 +86,7 @@ def take_in_files(loaded: LoadedJob, frame: Frame, files: JobFiles, *, progress:
         seen = () if background is None else background.picture.evidence
         evidence += [f"{files.background.shown}: {item}" for item in (*picture.evidence, *seen)]
     layers["sources"] = sources_table(sources, loaded.job.own_rules.values())
+    layers |= register_tables(loaded.job, layers["sources"])
     evidence += [f"{doubt.file}: {doubt.words}" for doubt in placement.doubts]
     return Intake(
         layers=Layers(layers, frame=frame),

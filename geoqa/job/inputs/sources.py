@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 from geoqa import plugins
 from geoqa.frames.files.reading import FileAsRead
+from geoqa.job.document.file import Job
 from geoqa.job.document.rule_sets import RuleSet
 from geoqa.job.inputs.named_files import Input
 from geoqa.model.source import Source, Trouble
 from geoqa.model.tables.columns import conform
+from geoqa.model.tables.register import in_force
 from geoqa.model.words import many
 
 if TYPE_CHECKING:
@@ -64,6 +66,15 @@ def sources_table(read: list[tuple[Input, Source]], rules: Iterable[RuleSet] = (
 
     rows = [_source_row(each, source) for each, source in read]
     return conform("sources", pd.DataFrame([*rows, *(_rules_row(each) for each in rules)]))
+
+
+def register_tables(job: Job, sources: "pd.DataFrame") -> "dict[str, pd.DataFrame]":
+    """What the register says of design files, older or in force; no table where it says nothing."""
+    import pandas as pd
+
+    changes = [each.source for each in job.design if each.field_change]
+    known = in_force(sources, stated=job.job.revision, changes=changes)
+    return {"design_register": conform("design_register", pd.DataFrame(known))} if known else {}
 
 
 def _rules_row(rules: RuleSet) -> dict[str, Any]:

@@ -97,6 +97,19 @@ METHOD_TABLES: dict[str, tuple[Column, ...]] = {
         ("before", "str", "", "id of the one it replaces", "yes: it adds to the design"),
         ("words dated", "str", "", "as the job says it; ISO 8601", "never"),
     ),
+    "design_register": columns(
+        ("source", "str", "", "id of a [[design]] table of which the register speaks", "never, unique"),
+        ("known", "str", "", "its own sheet, revision and date", "never"),
+        ("newer", "str", "", "what is newer, and where that is said", "yes: it is the one in force"),
+        ("wanted", "str", "", "what to ask for", "yes: it is the one in force"),
+    ),
+    "older_designs": columns(
+        ("source", "str", "", "id of the [[design]] table that is older than the register", "never"),
+        ("line check", "str", "", "its line, and offset or elevation: verdicts that wait", "never"),
+        ("shift", "float64", "job", "what the shots of these lines share; right + or high +", "yes: one in plan"),
+        ("shift_easting shift_northing", "float64", "job", "the same in plan", "yes: one across the lines"),
+        ("u", "float64", "job", "1 sigma of the shift, without what a session shares", "never"),
+    ),
     "limit_use": columns(
         ("kind check against", "str", "", "which tolerance", "never"),
         ("lower upper", "float64", "quantity", "limits on the deviation; one-sided ±inf", "never"),

@@ -23,6 +23,7 @@ from geoqa.steps.design.arc_offsets import arc_offsets, two_offsets
 from geoqa.steps.design.both_ways import at_design_points, beside_lines
 from geoqa.steps.design.grade_at_points import MATTERS, grade_at_points, two_elevations
 from geoqa.steps.design.levelled_elevations import levelled_instead
+from geoqa.steps.design.older_numbers import held_by_older_design
 from geoqa.steps.design.zero_design import at_zero, zero_points
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import ZERO
@@ -61,7 +62,7 @@ def along_lines(layers: Layers, check: str) -> pd.DataFrame:
 
 _READ = (
     *("shots", "line_matches", "design_lines", "limits", "flags", "cause_shots", "survey_doubt", "design_elements"),
-    *("chorded_curves", "session_shifts", "believed_parts", "levelled"),
+    *("chorded_curves", "session_shifts", "believed_parts", "levelled", "older_designs"),
 )
 """All tables that deviations along lines come from."""
 
@@ -191,6 +192,8 @@ def _finished(layers: Layers, rows: pd.DataFrame, past: np.ndarray, *, check: st
         levelled_instead(layers, rows, moved=under_blunder(layers, vertical=False)[rows["row"].to_numpy()])
     if vertical and not lines:
         _on_grade(layers, rows)
+    if lines:
+        held_by_older_design(layers, rows, check=check)
     return rows.drop(columns=["open", "along", "distance", "design_elevation", "azimuth"])
 
 

@@ -15,7 +15,7 @@ class Offsets(Step):
 
     name = "offsets"
     needs = ("line_matches", "design_lines", "limits", "shots.use", "shots.flags", "shots.u_h_random")
-    wants = ("run_members", "runs", "place_members", "places", "session_shifts", "believed_parts")
+    wants = ("run_members", "runs", "place_members", "places", "session_shifts", "believed_parts", "older_designs")
     adds = ("findings",)
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:

@@ -38,7 +38,7 @@ class OnePlace(Step):
     needs = ("limits", "shots.use", "shots.flags", "shots.u_h_random", "shots.u_v_random")
     wants = (
         *("line_matches", "design_lines", "design_elements", "point_matches", "design_points"),
-        *("crew_precision", "run_members", "runs", "session_shifts", "believed_parts"),
+        *("crew_precision", "run_members", "runs", "session_shifts", "believed_parts", "older_designs"),
     )
     gives = ("places", "place_members")
     adds = ("findings", "evidence")

@@ -20,9 +20,10 @@ from geoqa.steps.causes.open_blunders import BOTH, moved_by
 from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.design.arc_offsets import of_one_mind
 from geoqa.steps.design.deviations import along_lines
+from geoqa.steps.design.older_numbers import OLDER
 from geoqa.steps.design.repeated_shots import one_each, spread_out
 from geoqa.steps.judging.by_members import held_by_members
-from geoqa.steps.judging.findings import evidence_of, findings_of, judged_rows, with_limits
+from geoqa.steps.judging.findings import BOTH_WAYS, evidence_of, findings_of, judged_rows, with_limits
 from geoqa.steps.judging.text_columns import codes_of, rows_of, taken
 
 CHECKS = (OFFSET, ELEVATION)
@@ -56,7 +57,7 @@ class Runs(Step):
         "shots.flags",
         "shots.u_h_random",
     )
-    wants = ("crew_precision", "session_shifts", "believed_parts")
+    wants = ("crew_precision", "session_shifts", "believed_parts", "older_designs")
     gives = ("runs", "run_members")
     adds = ("findings", "evidence")
 
@@ -212,13 +213,14 @@ def _without_blunder(layers: Layers, rows: pd.DataFrame) -> pd.DataFrame:
     """Rows under an open blunder by their numbers without it, with the u of its shift; `as_read` keeps the others."""
     if "without_own" not in rows:
         return rows.iloc[:0]
-    held = (rows["why"] == WHY["open-blunder"]) & rows["without"].notna() & rows["without_own"].notna()
+    waits = rows["why"].isin([WHY[name] for name in BOTH_WAYS])
+    held = waits & rows["without"].notna() & rows["without_own"].notna()
     mine = rows[held & rows["u_without"].notna()]
     if "second" in mine:  # read as it is under the blunder
         mine = mine.assign(second=np.nan)
     moved = moved_by(layers, mine["shot"])
     return mine.assign(
-        title="" if moved is None else moved.titles,
+        title=np.where(mine["why"] == WHY["older-design"], OLDER, "" if moved is None else moved.titles),
         as_read=mine["deviation"],
         deviation=mine["without_own"],
         u_common=np.hypot(mine["u_common"], mine["u_without"]),

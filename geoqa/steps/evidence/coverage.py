@@ -24,7 +24,7 @@ from geoqa.steps.shots.flags import noted
 
 _EVERY = 1e-9  # a spacing that makes every reach between neighbours a gap
 _ROUNDING = 1e-8
-_THERE = [0, WHY["open-blunder"], WHY["survey-doubt"]]  # something stands there, wherever exactly
+_THERE = [0, WHY["open-blunder"], WHY["survey-doubt"], WHY["older-design"]]  # something stands there, wherever exactly
 _NOTHING = {"u_common": 0.0, "u_random": 0.0, "lower": np.nan, "upper": np.nan, "remedy": None}
 
 
@@ -52,6 +52,7 @@ class Coverage(Step):
         "flags",
         "beyond_limits",
         "session_shifts",
+        "older_designs",
         "structure_notes",
     )
     gives = ("gaps",)

@@ -141,6 +141,8 @@ def findings_of(
     return conform("findings", pd.DataFrame({**columns, **told}, index=made.index))
 
 
+BOTH_WAYS = ("open-blunder", "older-design")
+"""Reasons of a number that waits, unless it is out as read and out without what it waits for."""
 _BOTH = ("without", "without_own", "u_without", "cause_both", "deviation_read", "u_common_read")
 _MORE = ("u_more", "u_stays", "u_unchosen")
 
@@ -152,7 +154,8 @@ def _out_both_ways(rows: pd.DataFrame, u: np.ndarray, check: Check) -> Judged | 
     """
     if "without" not in rows:
         return None
-    waits = (rows["why"] == check.why("open-blunder")).to_numpy(bool) & rows["without"].notna().to_numpy(bool)
+    waits = rows["why"].isin([check.why(name) for name in BOTH_WAYS]).to_numpy(bool)
+    waits = waits & rows["without"].notna().to_numpy(bool)
     free = rows.assign(why=0)
     read = _judged(free, u, check)
     bare = _judged(free.assign(deviation=rows["without"]), np.hypot(u, rows["u_without"].to_numpy(float)), check)

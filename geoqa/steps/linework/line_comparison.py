@@ -26,7 +26,7 @@ _GUARDED = 1.6448536269514722
 """The decision rule calls a number beyond a limit by so many u."""
 _WIDTHS = 8
 _MOST_LEFT_OUT = 0.2
-_HELD = ("open-blunder", "survey-doubt", "identical-to-design")
+_HELD = ("open-blunder", "survey-doubt", "identical-to-design", "older-design")
 
 
 class LineComparison(Step):
@@ -41,7 +41,7 @@ class LineComparison(Step):
 
     name = "line-comparison"
     needs = ("asbuilt_lines", "line_matches", "design_lines", "design_elements", "limits", *NEEDS)
-    wants = (*WANTS, "runs", "run_members", "crew_precision", "asbuilt_elements", "asbuilt_members")
+    wants = (*WANTS, "older_designs", "runs", "run_members", "crew_precision", "asbuilt_elements", "asbuilt_members")
     gives = ("line_comparison", "session_means")
     adds = ("findings", "evidence", "notes")
 

@@ -1,0 +1,250 @@
+"""Design files whose lines all shots miss by one shift: an older revision used as design, it may be."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from pydantic import Field
+
+from geoqa.contract.design_sentences import shared_misses
+from geoqa.contract.survey import OLDER_DESIGN
+from geoqa.contract.work import ELEVATION, OFFSET
+from geoqa.kernels.linework.shared_miss import TOGETHER, SharedMiss, share_of, shared_miss
+from geoqa.model.step import Step
+from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.fact import Fact
+from geoqa.model.tables.layer import Layers
+from geoqa.model.words import listed, many
+from geoqa.steps.design.applied_shifts import sessions
+from geoqa.steps.design.deviations import along_lines
+from geoqa.steps.design.older_numbers import to_the_right
+from geoqa.steps.judging.findings import asked, evidence_of, findings_of, verdicts_of, with_limits
+from geoqa.steps.judging.text_columns import rows_of, taken
+from geoqa.steps.shots.flags import noted
+
+CHECKS = (OFFSET, ELEVATION)
+SOME = 3
+"""Fewest shots of a session that speak."""
+NONE_OF_IT, ALL_OF_IT = 1 / 3, 5 / 3
+"""A session has the shift where its shots show at least the one and at most the other share of it; less than the one
+of it in other lines is none."""
+FEW = 0.2
+"""Most of the shots of other lines that may show half of it and more."""
+NAMES = 6
+"""Lines that are named."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Missed:
+    """Lines of one design file that are missed by one shift, along one axis."""
+
+    rows: pd.DataFrame
+    found: SharedMiss
+    sessions: tuple[str, ...]
+    mine: np.ndarray
+    whole: bool
+
+
+class OlderDesign(Step):
+    """Notice a design file that is older than the register of the job says, by lines that all shots miss alike.
+
+    A shift that whole lines of a file share, in two sessions or more, while other lines of these sessions are sound, is
+    not the survey's. Where the register says that the file is older, its verdicts wait, shown both ways, and one
+    finding asks for the revision in force; else a note asks which revision the file is.
+    """
+
+    name = "older-design"
+    needs = ("line_matches", "design_lines", "design_elements", "limits", "shots.use", "shots.flags",
+             "shots.u_h_random")  # fmt: skip
+    wants = ("sources", "design_register", "believed_parts", "session_shifts", "chorded_curves")
+    gives = ("older_designs",)
+    adds = ("findings", "evidence", "notes")
+
+    fewest: int = Field(8, ge=3, description="Fewest shots that show the shift")
+    slight: float = Field(0.25, gt=0, description="Share of the limit below which the other axis is judged as ever")
+
+    def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
+        """File by file."""
+        made = {name: empty(name) for name in (*self.gives, *self.adds)}
+        register = layers["design_register"] if "design_register" in layers else empty("design_register")
+        files = layers["design_lines"]["source"].dropna().drop_duplicates().sort_values().tolist()
+        said = {str(row["source"]): row for row in register.to_dict("records")}
+        older = {name for name, row in said.items() if isinstance(row["newer"], str)}
+        if not older & set(files) and len(files) < 2:
+            return made
+        numbers = {check.name: _numbers(layers, check) for check in CHECKS}
+        tables, parts, facts = [], [], []
+        for file in files:
+            if file in said and file not in older:
+                continue  # the register says that it is in force
+            missed = {name: seen for name, rows in numbers.items() if (seen := self._missed(rows, file)) is not None}
+            if not missed:
+                continue
+            if file not in older:
+                if all(each.whole and len(each.found.lines) > 1 for each in missed.values()):
+                    facts.append(_fact(layers, file, missed, {}, 0))
+                continue
+            held = self._held(numbers, file, missed)
+            out = _out(layers, numbers, held)
+            if not out:
+                continue
+            facts.append(_fact(layers, file, missed, said[file], out))
+            tables.append(held)
+            parts.append(_finding(layers, file, facts[-1], numbers, held))
+        if tables:
+            table = pd.concat(tables, ignore_index=True).sort_values(["source", "line", "check"], ignore_index=True)
+            made["older_designs"] = conform("older_designs", table)
+            made["findings"], made["evidence"] = (
+                pd.concat(each, ignore_index=True) for each in zip(*parts, strict=True)
+            )
+        return made | {"notes": noted(self.name, facts)}
+
+    def _missed(self, rows: pd.DataFrame, file: str) -> Missed | None:
+        """What the lines of a file are missed by together, unless the survey may have made it."""
+        of_file = (rows["source"] == file).to_numpy(bool)
+        if not of_file.any():
+            return None
+        right = to_the_right(rows["azimuth"].to_numpy(float)) if rows["azimuth"].notna().all() else None
+        found = shared_miss(
+            rows["line"],
+            rows["deviation"],
+            rows["u_common"],
+            rows["u_random"],
+            rows["limit"],
+            asked=of_file,
+            right=right,
+        )
+        if found is None:
+            return None
+        mine = np.isin(rows["line"].to_numpy(), found.lines) & of_file
+        whole = bool(mine.sum() >= TOGETHER * of_file.sum())
+        session = rows["session"].to_numpy(dtype=object)
+        have = tuple(sorted({str(each) for each in session[mine] if (session[mine] == each).sum() >= SOME}))
+        shown = [_share(rows, found.missed, mine & (session == each))[0] for each in have]
+        others = [_share(rows, found.surveyed, ~mine & (session == each)) for each in have]
+        known = [each for each in others if np.isfinite(each[0])]
+        alike = all(NONE_OF_IT <= each <= ALL_OF_IT for each in shown)
+        sound = bool(known) and all(abs(share) < NONE_OF_IT and having <= FEW for share, having in known)
+        enough = mine.sum() >= self.fewest and len(have) > 1 and (whole or len(found.lines) > 1)
+        if not (alike and sound and enough):
+            return None
+        return Missed(rows=rows, found=found, sessions=have, mine=mine, whole=whole)
+
+    def _held(self, numbers: dict[str, pd.DataFrame], file: str, missed: dict[str, Missed]) -> pd.DataFrame:
+        """Rows of `older_designs`: lines that are missed along either axis, with the shift along both."""
+        lines = {str(name) for each in missed.values() for name in each.rows["subject"][each.mine]}
+        made = []
+        for check, rows in numbers.items():
+            seen = missed.get(check)
+            own = set() if seen is None else {str(name) for name in rows["subject"][seen.mine]}
+            for line in sorted(lines & own):
+                made.append({"line": line, "check": check, **_shift(seen)})
+            rest = rows["subject"].isin(sorted(lines - own)).to_numpy(bool)
+            if rest.any():
+                value = rows["deviation"].to_numpy(float)[rest]
+                common = float(np.median(value))
+                u = 1.2533 * float(np.sqrt(np.mean(rows["u_random"].to_numpy(float)[rest] ** 2) / rest.sum()))
+                if abs(common) >= self.slight * float(np.median(rows["limit"].to_numpy(float)[rest])):
+                    names = sorted(set(rows["subject"][rest]))
+                    made += [{"line": line, "check": check, "shift": common, "u": u} for line in names]
+        return conform("older_designs", pd.DataFrame(made).assign(source=file))
+
+
+def _numbers(layers: Layers, check: Any) -> pd.DataFrame:
+    """Numbers that can be judged, with the nearer limit, the session and the direction of the line."""
+    rows = along_lines(layers, check.name)
+    rows = rows[(rows["why"] == 0) & rows[["deviation", "u_common", "u_random"]].notna().all(axis=1)]
+    rows = asked(with_limits(rows.reset_index(drop=True), layers["limits"], check=check))
+    bounds = layers["limits"][["lower", "upper"]].abs().replace(np.inf, np.nan).min(axis=1).to_numpy(float)
+    rows["place"] = rows["limit"]
+    rows["limit"] = bounds[rows["place"].to_numpy()]
+    rows = rows[rows["limit"] > 0].sort_values(["row", "limit"], kind="stable").drop_duplicates("row")
+    rows = rows.reset_index(drop=True)
+    rows["session"] = sessions(layers["shots"]).take(rows["row"].to_numpy()).to_numpy()
+    rows["line"] = pd.factorize(rows["subject"], sort=True)[0]
+    chosen = layers["line_matches"]
+    chosen = chosen[chosen["chosen"]].drop_duplicates("shot_key")
+    azimuth = np.append(chosen["azimuth"].to_numpy(float), np.nan)[rows_of(rows["shot"], chosen["shot_key"])]
+    return rows.assign(azimuth=azimuth if check is OFFSET else np.nan)
+
+
+def _share(rows: pd.DataFrame, expected: np.ndarray, mine: np.ndarray) -> tuple[float, float]:
+    """What `share_of` says of some rows: of those that would show half of the shift and more."""
+    size = np.abs(expected)
+    at = np.flatnonzero(mine & (size >= size.max() / 2))
+    if len(at) < SOME:
+        return np.nan, np.nan
+    return share_of(rows["deviation"].to_numpy(float)[at], expected[at])
+
+
+def _shift(seen: Missed | None) -> dict[str, float]:
+    if seen is None:
+        return {}
+    found = seen.found
+    east, north = found.moved.tolist()
+    return {"shift": found.shift, "shift_easting": east, "shift_northing": north, "u": found.u}
+
+
+def _out(layers: Layers, numbers: dict[str, pd.DataFrame], held: pd.DataFrame) -> int:
+    """How many of the numbers that wait are out as read."""
+    count = 0
+    for check in CHECKS:
+        rows = _of_lines(numbers[check.name], held, check.name)
+        if len(rows):
+            rows = rows.assign(limit=rows["place"])
+            count += int((verdicts_of(rows, check=check, limits=layers["limits"]) == "OUT").sum())
+    return count
+
+
+def _of_lines(rows: pd.DataFrame, held: pd.DataFrame, check: str) -> pd.DataFrame:
+    return rows[rows["subject"].isin(held.loc[held["check"] == check, "line"])].reset_index(drop=True)
+
+
+def _fact(layers: Layers, file: str, missed: dict[str, Missed], said: dict[Any, Any], out: int) -> dict[str, Any]:
+    """The matter in numbers."""
+    across, high = (missed.get(check.name) for check in CHECKS)
+    names = sorted({str(name) for each in missed.values() for name in each.rows["subject"][each.mine]})
+    more = f" and {many(len(names) - NAMES, 'more line')}" if len(names) > NAMES else ""
+    have = sorted({name for each in missed.values() for name in each.sessions})
+    plan = across is not None and not np.isfinite(across.found.shift)
+    shots = pd.concat([each.rows["shot"][each.mine] for each in missed.values()]).nunique()
+    return {
+        "note": "older-design", "variant": f"{'held' if said else 'asked'}{' plan' if plan else ''}", "subject": file,
+        "number": np.nan if across is None else across.found.shift,
+        "second": np.nan if high is None else high.found.shift,
+        "third": float(np.hypot(*across.found.moved)) if plan and across is not None else np.nan,
+        "unit": "job", "count": int(shots), "total": out, "session": listed(have),
+        "place": (", ".join(names[:NAMES]) if more else listed(names)) + more, "written": said.get("known"),
+        "other": said.get("newer"), "proposal": _remedy(file, said) if said else None,
+    }  # fmt: skip
+
+
+def _remedy(file: str, said: dict[Any, Any]) -> str:
+    return f"ask for {said['wanted']}, put it in place of {file} and run again"
+
+
+def _finding(
+    layers: Layers, file: str, fact: dict[str, Any], numbers: dict[str, pd.DataFrame], held: pd.DataFrame
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """The one matter that the numbers against the file make, and their shots."""
+    mine = [_of_lines(numbers[check.name], held, check.name) for check in CHECKS]
+    shots = pd.concat(mine, ignore_index=True)
+    keys, first = sorted(set(shots["shot"])), shots.iloc[0]
+    count = float(len(shots))
+    seen = Fact(**{name: value for name, value in fact.items() if name != "note" and value is not None})
+    row = {
+        "kind": "design", "subject": file, "source": file,
+        "label": f"Design file {file} is older than the register, {many(int(count), 'number waits', 'numbers wait')}",
+        "easting": first["easting"], "northing": first["northing"], "elevation": first["elevation"],
+        "design": 0.0, "measured": count, "deviation": count, "u_common": 0.0, "u_random": 0.0,
+        "lower": -np.inf, "upper": 0.0, "rule": "guarded", "limit": -1, "why": 0,
+        "reference": "no number may be held against a superseded design",
+        "cause": f"{fact['written']} is older than {fact['other']}; {many(fact['total'], 'number is', 'numbers are')} "
+        f"out, and all {many(fact['count'], 'shot')} along {fact['place']} share one shift: "
+        f"{shared_misses(seen, layers.frame.unit.name)}",
+        "remedy": fact["proposal"],
+    }  # fmt: skip
+    made = pd.DataFrame([row]).assign(shot=taken([], np.full(1, -1)))
+    findings = findings_of(made, check=OLDER_DESIGN, limits=layers["limits"], unit=layers.frame.unit.name, keys=[keys])
+    return findings, evidence_of([findings["finding"].iloc[0]] * len(keys), keys, role="shot", layer="shots")
