@@ -95,16 +95,16 @@ def shared_misses(fact: Fact, unit: str) -> str:
 
 def older_design(fact: Fact, unit: str) -> str:
     """A design file whose lines are all missed by one shift: older than the register says, or not known to be."""
-    share = f"all {words.many(fact.count or 0, 'shot')} along {fact.place} share one shift: {shared_misses(fact, unit)}"
+    share = f"the {words.many(fact.count or 0, 'shot')} along {fact.place} share one shift: {shared_misses(fact, unit)}"
     if not fact.variant.startswith("held"):
         return (
             f"Design file {fact.subject}: {share}. A superseded revision would look so; so would work that was set out "
             "off as a whole. Nothing in the job says which revision is in force, and all is judged as ever: state "
             "sheet, revision and dated of each [[design]], and see that this one is the last."
         )
+    out = f"{words.many(fact.total or 0, 'number')} against it {'is' if fact.total == 1 else 'are'} out as read"
     return (
-        f"Design file {fact.subject} ({fact.written}) is older than {fact.other}. "
-        f"{words.many(fact.total or 0, 'number')} against it {'is' if fact.total == 1 else 'are'} out, and {share}. "
+        f"Design file {fact.subject} ({fact.written}) is older than {fact.other}. {out}, and {share}. "
         f"Verdicts against these lines wait, shown both ways; what is out without the shift too stays out. "
         f"What to do: {fact.proposal}."
     )

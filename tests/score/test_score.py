@@ -19,6 +19,9 @@ from geoqa.simulate.site import scenario
 
 pytestmark = pytest.mark.long
 
+WRITES = os.environ.get("GEOQA_WRITE_DOCS") == "1"
+# sixty jobs for the page; half of them whenever a change is looked at
+SEEDS = 20 if WRITES else 10
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "score.md"
 
 
@@ -41,12 +44,12 @@ def test_a_job_in_each_zone_holds_every_line_of_the_score():
 
 @pytest.mark.score
 @pytest.mark.timeout(1800)
-def test_sixty_jobs_hold_every_line_of_the_score():
-    score = score_of(20)
+def test_jobs_of_three_zones_hold_every_line_of_the_score():
+    score = score_of(SEEDS)
     sys.stdout.write(f"\n{tables(score)}\n")
-    if os.environ.get("GEOQA_WRITE_DOCS") == "1":
+    if WRITES:
         PAGE.write_text(page(score), encoding="utf-8", newline="\n")
-    assert score.runs == 60
+    assert score.runs == 3 * SEEDS
     certain = score.planted[(score.planted["excess"] >= 5.8) & (score.planted["level"] != "stretch")]
     assert set(certain["plant"]) >= {"D09", "D10", "D15", "D16", "D18", "T09"}
     assert (certain["OUT"] == certain["times"]).all()

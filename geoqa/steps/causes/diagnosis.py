@@ -19,6 +19,7 @@ from geoqa.model.tables.marks import ASSUMED_U, mark_of
 from geoqa.steps.causes.cause_rows import rows_of_answer
 from geoqa.steps.causes.diagnosis_parts import MOST_CHECKS, joined, measured, parts_of
 from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, unit_as_is, which_way
+from geoqa.steps.causes.older_lines import without_older_lines
 from geoqa.steps.causes.open_blunders import DOUBT, FLAG, LEAN_DOUBT
 from geoqa.steps.causes.survey_doubt import Doubt, doubt_of, doubt_table, notes_of_doubt, row_of_doubt
 from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
@@ -51,7 +52,7 @@ class Diagnose(Step):
 
     name = "diagnosis"
     needs = ("control", "shots.kind", "shots.role", "shots.u_h_random", "shots.u_v_random")
-    wants = ("line_matches", "point_matches", "sources")
+    wants = ("line_matches", "point_matches", "sources", "design_lines", "design_register", "limits")
     gives = ("causes", "cause_shots", "survey_doubt", "diagnosis_gaps")
     adds = ("flags", "findings", "evidence", "notes")
 
@@ -283,6 +284,7 @@ def _blocks(
     if gross is not None or np.abs(shift[feature, :2]).max(initial=0.0) > TOO_FAR * unit:
         reason = "the file must be corrected first; blocks of shots without a check shot are searched after that"
         return [], doubts, [{"field": "design", "shots": len(shots), "reason": reason}]
+    layers = without_older_lines(layers, shots, shift)
     sight = seen(shots, layers, unit, shift)
     if not sight.row.size:
         reason = "neither matched design nor repeats of named points; blocks without a check shot are not searched"

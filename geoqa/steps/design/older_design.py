@@ -1,6 +1,5 @@
 """Design files whose lines all shots miss by one shift: an older revision used as design, it may be."""
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -10,40 +9,21 @@ from pydantic import Field
 from geoqa.contract.design_sentences import shared_misses
 from geoqa.contract.survey import OLDER_DESIGN
 from geoqa.contract.work import ELEVATION, OFFSET
-from geoqa.kernels.linework.shared_miss import TOGETHER, SharedMiss, share_of, shared_miss
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.fact import Fact
 from geoqa.model.tables.layer import Layers
 from geoqa.model.words import listed, many
+from geoqa.steps.causes.older_lines import FEWEST, Missed, files_older, missed_together, nearer_limit
 from geoqa.steps.design.applied_shifts import sessions
 from geoqa.steps.design.deviations import along_lines
-from geoqa.steps.design.older_numbers import to_the_right
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, verdicts_of, with_limits
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import noted
 
 CHECKS = (OFFSET, ELEVATION)
-SOME = 3
-"""Fewest shots of a session that speak."""
-NONE_OF_IT, ALL_OF_IT = 1 / 3, 5 / 3
-"""A session has the shift where its shots show at least the one and at most the other share of it; less than the one
-of it in other lines is none."""
-FEW = 0.2
-"""Most of the shots of other lines that may show half of it and more."""
 NAMES = 6
 """Lines that are named."""
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Missed:
-    """Lines of one design file that are missed by one shift, along one axis."""
-
-    rows: pd.DataFrame
-    found: SharedMiss
-    sessions: tuple[str, ...]
-    mine: np.ndarray
-    whole: bool
 
 
 class OlderDesign(Step):
@@ -61,7 +41,7 @@ class OlderDesign(Step):
     gives = ("older_designs",)
     adds = ("findings", "evidence", "notes")
 
-    fewest: int = Field(8, ge=3, description="Fewest shots that show the shift")
+    fewest: int = Field(FEWEST, ge=3, description="Fewest shots that show the shift")
     slight: float = Field(0.25, gt=0, description="Share of the limit below which the other axis is judged as ever")
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
@@ -70,7 +50,7 @@ class OlderDesign(Step):
         register = layers["design_register"] if "design_register" in layers else empty("design_register")
         files = layers["design_lines"]["source"].dropna().drop_duplicates().sort_values().tolist()
         said = {str(row["source"]): row for row in register.to_dict("records")}
-        older = {name for name, row in said.items() if isinstance(row["newer"], str)}
+        older = files_older(layers)
         if not older & set(files) and len(files) < 2:
             return made
         numbers = {check.name: _numbers(layers, check) for check in CHECKS}
@@ -78,7 +58,11 @@ class OlderDesign(Step):
         for file in files:
             if file in said and file not in older:
                 continue  # the register says that it is in force
-            missed = {name: seen for name, rows in numbers.items() if (seen := self._missed(rows, file)) is not None}
+            missed = {
+                name: seen
+                for name, rows in numbers.items()
+                if (seen := missed_together(rows, file, fewest=self.fewest)) is not None
+            }
             if not missed:
                 continue
             if file not in older:
@@ -99,37 +83,6 @@ class OlderDesign(Step):
                 pd.concat(each, ignore_index=True) for each in zip(*parts, strict=True)
             )
         return made | {"notes": noted(self.name, facts)}
-
-    def _missed(self, rows: pd.DataFrame, file: str) -> Missed | None:
-        """What the lines of a file are missed by together, unless the survey may have made it."""
-        of_file = (rows["source"] == file).to_numpy(bool)
-        if not of_file.any():
-            return None
-        right = to_the_right(rows["azimuth"].to_numpy(float)) if rows["azimuth"].notna().all() else None
-        found = shared_miss(
-            rows["line"],
-            rows["deviation"],
-            rows["u_common"],
-            rows["u_random"],
-            rows["limit"],
-            asked=of_file,
-            right=right,
-        )
-        if found is None:
-            return None
-        mine = np.isin(rows["line"].to_numpy(), found.lines) & of_file
-        whole = bool(mine.sum() >= TOGETHER * of_file.sum())
-        session = rows["session"].to_numpy(dtype=object)
-        have = tuple(sorted({str(each) for each in session[mine] if (session[mine] == each).sum() >= SOME}))
-        shown = [_share(rows, found.missed, mine & (session == each))[0] for each in have]
-        others = [_share(rows, found.surveyed, ~mine & (session == each)) for each in have]
-        known = [each for each in others if np.isfinite(each[0])]
-        alike = all(NONE_OF_IT <= each <= ALL_OF_IT for each in shown)
-        sound = bool(known) and all(abs(share) < NONE_OF_IT and having <= FEW for share, having in known)
-        enough = mine.sum() >= self.fewest and len(have) > 1 and (whole or len(found.lines) > 1)
-        if not (alike and sound and enough):
-            return None
-        return Missed(rows=rows, found=found, sessions=have, mine=mine, whole=whole)
 
     def _held(self, numbers: dict[str, pd.DataFrame], file: str, missed: dict[str, Missed]) -> pd.DataFrame:
         """Rows of `older_designs`: lines that are missed along either axis, with the shift along both."""
@@ -156,26 +109,12 @@ def _numbers(layers: Layers, check: Any) -> pd.DataFrame:
     rows = along_lines(layers, check.name)
     rows = rows[(rows["why"] == 0) & rows[["deviation", "u_common", "u_random"]].notna().all(axis=1)]
     rows = asked(with_limits(rows.reset_index(drop=True), layers["limits"], check=check))
-    bounds = layers["limits"][["lower", "upper"]].abs().replace(np.inf, np.nan).min(axis=1).to_numpy(float)
-    rows["place"] = rows["limit"]
-    rows["limit"] = bounds[rows["place"].to_numpy()]
-    rows = rows[rows["limit"] > 0].sort_values(["row", "limit"], kind="stable").drop_duplicates("row")
-    rows = rows.reset_index(drop=True)
+    rows = nearer_limit(rows, layers["limits"])
     rows["session"] = sessions(layers["shots"]).take(rows["row"].to_numpy()).to_numpy()
-    rows["line"] = pd.factorize(rows["subject"], sort=True)[0]
     chosen = layers["line_matches"]
     chosen = chosen[chosen["chosen"]].drop_duplicates("shot_key")
     azimuth = np.append(chosen["azimuth"].to_numpy(float), np.nan)[rows_of(rows["shot"], chosen["shot_key"])]
     return rows.assign(azimuth=azimuth if check is OFFSET else np.nan)
-
-
-def _share(rows: pd.DataFrame, expected: np.ndarray, mine: np.ndarray) -> tuple[float, float]:
-    """What `share_of` says of some rows: of those that would show half of the shift and more."""
-    size = np.abs(expected)
-    at = np.flatnonzero(mine & (size >= size.max() / 2))
-    if len(at) < SOME:
-        return np.nan, np.nan
-    return share_of(rows["deviation"].to_numpy(float)[at], expected[at])
 
 
 def _shift(seen: Missed | None) -> dict[str, float]:
@@ -235,13 +174,13 @@ def _finding(
     seen = Fact(**{name: value for name, value in fact.items() if name != "note" and value is not None})
     row = {
         "kind": "design", "subject": file, "source": file,
-        "label": f"Design file {file} is older than the register, {many(int(count), 'number waits', 'numbers wait')}",
+        "label": f"Design file {file} is older than the register, {many(int(count), 'number')} against its lines",
         "easting": first["easting"], "northing": first["northing"], "elevation": first["elevation"],
         "design": 0.0, "measured": count, "deviation": count, "u_common": 0.0, "u_random": 0.0,
         "lower": -np.inf, "upper": 0.0, "rule": "guarded", "limit": -1, "why": 0,
         "reference": "no number may be held against a superseded design",
         "cause": f"{fact['written']} is older than {fact['other']}; {many(fact['total'], 'number is', 'numbers are')} "
-        f"out, and all {many(fact['count'], 'shot')} along {fact['place']} share one shift: "
+        f"out as read, and the {many(fact['count'], 'shot')} along {fact['place']} share one shift: "
         f"{shared_misses(seen, layers.frame.unit.name)}",
         "remedy": fact["proposal"],
     }  # fmt: skip

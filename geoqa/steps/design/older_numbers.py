@@ -6,24 +6,13 @@ import pandas as pd
 from geoqa.model import words
 from geoqa.model.reasons import WHY
 from geoqa.model.tables.layer import Layers
+from geoqa.steps.causes.older_lines import to_the_right
 from geoqa.steps.causes.open_blunders import BOTH, WAITS
 from geoqa.steps.judging.text_columns import rows_of
 
 OLDER = "the older design"
 """What such a number waits for, in words."""
 _PLAN = ("shift_easting", "shift_northing")
-
-
-def to_the_right(azimuth: np.ndarray) -> np.ndarray:
-    """Easting and northing of the direction to the right of lines, shape (n, 2).
-
-    Examples
-    --------
-    >>> to_the_right(np.array([0.0, 90.0])).round(6).tolist()
-    [[1.0, -0.0], [0.0, -1.0]]
-    """
-    angle = np.radians(azimuth)
-    return np.column_stack([np.cos(angle), -np.sin(angle)])
 
 
 def held_by_older_design(layers: Layers, rows: pd.DataFrame, *, check: str) -> None:

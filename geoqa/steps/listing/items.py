@@ -19,6 +19,8 @@ from geoqa.steps.listing.register import numbered
 
 OF_A_RAMP = ("ramp-slope", "ramp-cross-slope", "turning-space", "turning-slope", "flare-slope", "counter-slope")
 """Checks whose kind is that of ramps."""
+OLDER = "older-design"
+"""Reason of what waits for the revision in force."""
 
 
 class Items(Step):
@@ -26,9 +28,10 @@ class Items(Step):
 
     What is out of the work at one place is one item: findings that share a shot, and those of one line, point or
     structure no farther apart than `near`. Control checks stand under the survey blunder that explains them. What
-    cannot be decided, or is not judged, is one item a kind, check and reason. Numbers run in the order of the list:
-    the work by what a defect spoils, then what was not measured, then the survey. A number that an earlier run gave
-    is kept, also that of an item which is gone: it is not given again.
+    cannot be decided, or is not judged, is one item a kind, check and reason; what waits for the revision in force is
+    one a design file. Numbers run in the order of the list: the work by what a defect spoils, then what was not
+    measured, then the survey. A number that an earlier run gave is kept, also that of an item which is gone: it is not
+    given again.
     """
 
     name = "items"
@@ -87,6 +90,7 @@ def _grouped(layers: Layers, chapter: str, rows: pd.DataFrame, near: float) -> p
     """Rows of a chapter with the key of their item: what is out by place or cause, the rest by what it asks."""
     out = (rows["verdict"] == "OUT").to_numpy(bool)
     kinds = rows["verdict"] + " " + rows["check"] + " " + rows["kind"].fillna("-") + " " + rows["why"]
+    kinds = kinds.where(rows["why"] != OLDER, OLDER + " " + rows["against"])
     key = kinds.where(~out, rows["finding"])
     if chapter == CHAPTERS[0].subject:
         key[out] = _by_place(layers, rows[out], near)

@@ -18,6 +18,7 @@ from geoqa.model.tables.layer import Layers
 from geoqa.steps.causes.left_out import TWICE
 from geoqa.steps.causes.open_blunders import moved_by
 from geoqa.steps.design.applied_shifts import freed, sessions
+from geoqa.steps.design.deviations import along_lines
 from geoqa.steps.judging.text_columns import rows_of, taken
 
 UP = "v"
@@ -81,8 +82,9 @@ def numbers_of(layers: Layers, at: pd.DataFrame) -> Numbers:
     ).to_numpy(bool)
     table = pd.DataFrame(findings.loc[kept, _READ]).reset_index(drop=True)
     why = findings["why"][kept].reset_index(drop=True)
-    table["held"] = why.isin(["open-blunder", "out-both-ways"]).to_numpy(bool)
+    table["held"] = why.isin(["open-blunder", "out-both-ways", "older-design"]).to_numpy(bool)
     _without_blunder(layers, table, (why == "open-blunder").to_numpy(bool))
+    _without_older_design(layers, table, (why == "older-design").to_numpy(bool))
     table["row"] = rows_of(table["shot"], layers["shots"]["shot_key"])
     table = table[(table["row"] >= 0).to_numpy()].drop_duplicates(["row", "check"]).reset_index(drop=True)
     axis = {name: check_named(str(name)).axis for name in work}
@@ -113,7 +115,18 @@ def _without_blunder(layers: Layers, table: pd.DataFrame, waits: np.ndarray) -> 
     table["deviation"] = number
 
 
-_SURVEY = ("open-blunder", "survey-doubt")
+def _without_older_design(layers: Layers, table: pd.DataFrame, waits: np.ndarray) -> None:
+    """Put numbers that wait for the revision in force as they are without what they share."""
+    for check in ("offset", "elevation"):
+        mine = np.flatnonzero(waits & (table["check"] == check).to_numpy(bool))
+        if len(mine):
+            rows = along_lines(layers, check)
+            number = table["deviation"].to_numpy(float, copy=True)
+            number[mine] = rows["without_own"].to_numpy(float)[rows_of(table["shot"].iloc[mine], rows["shot"])]
+            table["deviation"] = number
+
+
+_SURVEY = ("open-blunder", "survey-doubt", "older-design")
 _READ = ["finding", "check", "subject", "shot", "station", "easting", "northing", "deviation", "lower", "upper",
          "verdict", "u_common", "u_random"]  # fmt: skip
 
