@@ -2,6 +2,7 @@
 
 import json
 
+import pandas as pd
 import pytest
 
 import geoqa
@@ -66,6 +67,9 @@ def test_two_revisions_of_one_sheet_are_noticed(tmp_path):
     results = geoqa.run(write(tmp_path, second=SECOND), write=False)
     (note,) = results.layers["notes"].query("note == 'design-revisions'").to_dict("records")
     assert note["written"] == "older (sheet C-4, revision 1, 2026-01-15); plan (sheet C-4, revision 2 <b>, 2026-03-02)"
+    known = results.layers["design_register"].set_index("source")["newer"]
+    assert known["older"] == "sheet C-4, revision 2 <b>, 2026-03-02 (file plan)"
+    assert pd.isna(known["plan"])
     assert any("take the [[design]] that no longer holds out of the job" in line for line in results.notes)
 
 
