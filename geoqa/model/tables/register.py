@@ -91,7 +91,7 @@ def in_force(sources: "pd.DataFrame", *, stated: str = "", changes: Collection[s
         return []
     drawn = sources[(sources["role"] == "design") & ~sources["source"].isin(list(changes))]
     rows = drawn.astype(object).where(drawn.notna(), "").to_dict("records")
-    made = []
+    made: list[dict[str, Any]] = []
     for row in rows:
         others = [each for each in rows if each is not row and row["sheet"] and each["sheet"] == row["sheet"]]
         held = [(_older(row, each), each) for each in others]
