@@ -14,7 +14,7 @@ from geoqa.contract.items import also_there
 from geoqa.contract.odds_sentences import odds_of
 from geoqa.contract.rule_set_words import rule_set_words
 from geoqa.contract.shown_by import folded_under_causes
-from geoqa.contract.spoken import spoken
+from geoqa.contract.spoken import grade, spoken
 from geoqa.contract.survey import subject_in_words
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import toward
@@ -79,14 +79,14 @@ def _lines(results: "Results", rows: "pd.DataFrame") -> list[str]:
         head = spoken(row, unit, toward=row["toward"])
         number = f"{row['item']:>3}  " if isinstance(row.get("item"), str) else ""
         lines.append(f"  {mark} {number}{plain(head)}")
-        more = [plain(part) for part in _more(row, head.partition(":")[0])]
+        more = [plain(part) for part in _more(row, head.partition(":")[0], unit)]
         lines += ["      " + "; ".join(more)] if more else []
         lines += [f"      {plain(row[name])}" for name in ("also", "sets_differ", "odds", "below")
                   if isinstance(row[name], str) and row[name]]  # fmt: skip
     return lines
 
 
-def _more(row: "Mapping[Any, Any]", head: str) -> list[str]:
+def _more(row: "Mapping[Any, Any]", head: str, unit: str) -> list[str]:
     """Which lines and shots, what they tell beside the number, and why it is not proven."""
     check = check_named(row["check"])
     subject, label = subject_in_words(row), row["label"]
@@ -97,4 +97,4 @@ def _more(row: "Mapping[Any, Any]", head: str) -> list[str]:
     # what a cause of the survey is found to be is told before, with the notes
     told = row["cause"] if isinstance(row["cause"], str) and check.subject == "work" else ""
     why = "" if row["why"] == "proven" else check.reason(row["why"]).text
-    return [part for part in (named.removeprefix("-, "), told, why) if part]
+    return [part for part in (named.removeprefix("-, "), grade(row, unit), told, why) if part]

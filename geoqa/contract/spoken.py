@@ -8,6 +8,7 @@ from geoqa.contract.checks import check_named
 from geoqa.contract.control_sentences import shifted
 from geoqa.contract.survey import SESSION_SHIFT, subject_in_words
 from geoqa.model import words
+from geoqa.model.shown import full_digits
 
 BAND = 2.0
 """Standard uncertainties of a band of 95 %, as in all that is printed."""
@@ -99,6 +100,23 @@ def where(finding: Mapping[Any, Any], unit: str) -> str:
     if isinstance(end, float) and math.isfinite(end) and end != start:
         return words.stretch(start, end, unit)
     return words.station(start)
+
+
+def grade(finding: Mapping[Any, Any], unit: str) -> str:
+    """The elevation that was built and the one to be built; empty where the number is no elevation of the work.
+
+    Examples
+    --------
+    >>> row = {"check": "elevation", "design": 1450.32, "measured": 1450.494}
+    >>> grade(row, "ft"), grade({**row, "check": "control-elevation"}, "ft")
+    ('built 1450.49, design 1450.32', '')
+    """
+    check, pair = check_named(finding["check"]), (finding["measured"], finding["design"])
+    known = all(isinstance(each, float) and math.isfinite(each) for each in pair)
+    if check.subject != "work" or check.axis != "v" or not known:
+        return ""
+    built, design = (words.number(each, full_digits(unit) - 1) for each in pair)
+    return f"built {built}, design {design}"
 
 
 def _what(finding: Mapping[Any, Any]) -> str:

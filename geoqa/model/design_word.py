@@ -21,6 +21,8 @@ class DesignWord:
         For values, the attribute that holds them (``kind_field``, in a drawing ``kind_tag``); else empty.
     lines, points, others : int
         How many lines, points, and things that are neither are drawn under it.
+    blocks : int
+        How many of the points are blocks, which their own names tell apart.
     kind : str
         A guess; empty where there is none.
     because : str
@@ -33,5 +35,6 @@ class DesignWord:
     lines: int = 0
     points: int = 0
     others: int = 0
+    blocks: int = 0
     kind: str = ""
     because: str = ""

@@ -144,7 +144,13 @@ def _by_words(file: Found, words: Iterable[Any]) -> KindGuess:
     listed = []
     for word in told:
         kind = word.kind or ("" if _aside(word) else kind_of(word.word))
-        if word.option == "layers" and word.points and not word.lines and len(blocks) > 1:
+        if (
+            word.option == "layers"
+            and word.points
+            and word.points == word.blocks
+            and not word.lines
+            and len(blocks) > 1
+        ):
             listed.append(f"layer {one_line(word.word)}: {_counted(word)}; told apart by block below")
             continue
         options.setdefault(word.option, {})[word.word] = kind

@@ -11,6 +11,8 @@ from geoqa.kernels.arrays import Floats
 
 _STEPS = 200
 """Pieces that the shorter of two lines is cut to, at the least, before their distance is taken vertex by vertex."""
+_MOST = 2000
+"""Pieces of the longer one, at the most: the table of distances grows as its square."""
 _ROUND = 32
 """Chords of a quarter circle in a buffer: they stay within a thousandth of its width."""
 
@@ -135,7 +137,8 @@ def hausdorff(line: ArrayLike, reference: ArrayLike, *, step: float | None = Non
     ----------
     line, reference : (k, 2), (m, 2) arrays
     step : float, optional
-        Longest piece that both are cut to first; a 200th of the shorter line where it is left out. Vertex by vertex
+        Longest piece that both are cut to first; a 200th of the shorter line where it is left out, and at least a
+        2000th of the longer one. Vertex by vertex
         alone the distance of lines with few vertices comes out several times too small.
 
     Examples
@@ -181,7 +184,8 @@ def _cut_beside(line: shapely.Geometry, other: shapely.Geometry) -> shapely.Geom
 def _cut(line: ArrayLike, reference: ArrayLike, step: float | None) -> tuple[shapely.Geometry, shapely.Geometry]:
     one, other, _ = _both(line, reference)
     lines = shapely.linestrings(one), shapely.linestrings(other)
-    longest = step or min(each.length for each in lines) / _STEPS
+    # a vertex far off its line makes it as long as a county: its pieces are counted, not their length kept
+    longest = step or max(min(each.length for each in lines) / _STEPS, max(each.length for each in lines) / _MOST)
     return (shapely.segmentize(lines[0], longest), shapely.segmentize(lines[1], longest)) if longest > 0 else lines
 
 

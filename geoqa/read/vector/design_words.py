@@ -54,12 +54,14 @@ def design_words(
     for option, field, word, shape in drawn:
         what = "lines" if shape in _LINES else "points" if shape in _POINTS else "others"
         counts.setdefault((option, field, word), Counter())[what] += 1
+        counts[option, field, word]["blocks"] += shape == "INSERT"
     found = []
     for (option, field, word), count in counts.items():
         geometry = "" if count["lines"] and count["points"] else "line" if count["lines"] else "point"
         geometry = geometry if count["lines"] or count["points"] else ""
         kind, because = guessed_kind(word, kinds=kinds or USUAL_KINDS, codes=codes, geometry=geometry)
-        told = {"lines": count["lines"], "points": count["points"], "others": count["others"]}
+        told = {"lines": count["lines"], "points": count["points"], "others": count["others"],
+                "blocks": count["blocks"]}  # fmt: skip
         found.append(DesignWord(option=option, field=field, word=word, kind=kind, because=because, **told))
     return tuple(sorted(_telling(found), key=_place(found)))
 

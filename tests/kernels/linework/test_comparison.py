@@ -113,3 +113,12 @@ def test_sound_work_is_seldom_called_too_little_within_its_band(random, common):
         inside = inside_length(seen, [[-1, 0], [221, 0]], width, width).sum()
         wrong += inside < 0.95 * np.hypot(*np.diff(seen, axis=0).T).sum()
     assert wrong <= 500 * 0.05
+
+
+def test_a_vertex_far_off_its_line_costs_no_table_of_all_its_pieces():
+    far = np.array([[0.0, 0.0], [50.0, 0.0], [1.4e6, 1.4e6], [100.0, 0.0], [200.0, 0.0]])
+    design = np.array([[0.0, 1.0], [200.0, 1.0]])
+    # by hand: from the vertex to the end of the design
+    away = np.hypot(1.4e6 - 200.0, 1.4e6 - 1.0)
+    assert hausdorff(far, design) == pytest.approx(away)
+    assert frechet(far, design) == pytest.approx(away)
