@@ -40,6 +40,7 @@ def test_a_second_run_keeps_numbers_and_bytes_and_a_new_defect_is_numbered_behin
     assert results.findings.set_index("subject")["item"].dropna().to_dict() == {"V-1": "2", "V-2": "1"}
 
 
+@pytest.mark.long
 def test_a_number_that_is_gone_is_not_given_again_and_comes_back_with_its_finding(job):
     log = job.parent / "log.csv"
     bad = log.read_text("utf-8")
