@@ -63,6 +63,12 @@ def test_an_older_file_is_one_matter_and_its_numbers_wait_both_ways(job):
     assert "0.400 ft right and 0.120 ft high, in sessions A and B; other lines" in said
 
 
+def test_lines_of_the_file_in_force_are_judged_as_ever_beside_it(job):
+    done = judged(job, rows(0.40, more={("K1", 2): 0.09, ("K2", 7): 0.30}))
+    told = done["findings"].query("check == 'offset' and subject in ('K1', 'K2')")["verdict"].value_counts()
+    assert told.to_dict() == {"IN": 22, "UNDECIDED": 1, "OUT": 1}
+
+
 def test_a_defect_beyond_the_shift_stays_out_by_its_own_size(job):
     done = judged(job, rows(0.40, more={("W1", 3): 0.35, ("W2", 8): -0.40}))
     work = out_of(done).query("check == 'offset'")
