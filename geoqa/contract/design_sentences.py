@@ -90,21 +90,29 @@ def shared_misses(fact: Fact, unit: str) -> str:
     ]
     if fact.variant.endswith("plan"):
         ways.insert(0, f"{words.length(fact.third, unit)} in plan")
-    return f"{' and '.join(ways)}, in sessions {fact.session}; other lines shot in these sessions are sound"
+    several = " and " in fact.session
+    sessions = f"{'sessions' if several else 'session'} {fact.session}"
+    beside = "no other lines were shot" if fact.limit > 0 else "other lines are sound"
+    return f"{' and '.join(ways)}, in {sessions}, where {beside}"
 
 
 def older_design(fact: Fact, unit: str) -> str:
     """A design file whose lines are all missed by one shift: older than the register says, or not known to be."""
     share = f"the {words.many(fact.count or 0, 'shot')} along {fact.place} share one shift: {shared_misses(fact, unit)}"
-    if not fact.variant.startswith("held"):
+    if fact.variant.startswith("asked"):
         return (
             f"Design file {fact.subject}: {share}. A superseded revision would look so; so would work that was set out "
             "off as a whole. Nothing in the job says which revision is in force, and all is judged as ever: state "
             "sheet, revision and dated of each [[design]], and see that this one is the last."
         )
     out = f"{words.many(fact.total or 0, 'number')} against it {'is' if fact.total == 1 else 'are'} out as read"
+    head = f"Design file {fact.subject} ({fact.written}) is older than {fact.other}. {out}, and {share}."
+    if fact.variant.startswith("told"):
+        return f"{head} Whether the revision or the survey makes it is not proven, and all is judged as ever. " + (
+            f"What to do: {fact.proposal}."
+        )
     return (
-        f"Design file {fact.subject} ({fact.written}) is older than {fact.other}. {out}, and {share}. "
+        f"{head} "
         f"Verdicts against these lines wait, shown both ways; what is out without the shift too stays out. "
         f"What to do: {fact.proposal}."
     )

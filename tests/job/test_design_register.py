@@ -82,3 +82,23 @@ def test_nothing_is_said_where_nothing_is_stated(tmp_path):
     results = geoqa.run(write(tmp_path, second='[[design]]\nfile = "older.csv"\n'), write=False)
     assert "older" not in register(results.layers["sources"])
     assert compared_with(["job; older"], results.layers["sources"]) == [None]
+
+
+def test_a_file_older_than_the_revision_of_the_job_is_one_matter_in_every_output(tmp_path):
+    job = write(tmp_path, second='[[design]]\nfile = "older.csv"\nsheet = "C-5"\nrevision = "1"\ndated = 2026-01-15\n')
+    text = job.read_text(encoding="utf-8").replace('name = "curb"', 'name = "curb"\nrevision = "Rev. 2, 2026-03-02"')
+    job.write_text(text, encoding="utf-8")
+    rows = "".join(
+        f"{session}{line}{at},{EAST + off:.2f},{NORTH + at + 5 * (session == 'B'):.2f},CTB,{session}\n"
+        for session in "AB" for line, off in enumerate((0.02, 30.41)) for at in range(10, 190, 20)
+    )  # fmt: skip
+    (tmp_path / "shots.csv").write_text("point,easting,northing,code,session\n" + rows, encoding="utf-8")
+    results = geoqa.run(job)
+    (one,) = results.layers["findings"].query("verdict == 'OUT'").to_dict("records")
+    assert (one["check"], one["subject"]) == ("older-design", "older")
+    listed = (tmp_path / "out" / "findings.csv").read_text(encoding="utf-8")
+    asked = "ask for revision 2, 2026-03-02 of sheet C-5, put it in place of older and run again"
+    assert asked in listed
+    assert "waits for: the older design; +0.410 ft as read, 0.000 ft without it" in listed
+    assert any(asked in line for line in results.notes)
+    assert asked in (tmp_path / "out" / "map.html").read_text(encoding="utf-8")

@@ -38,6 +38,10 @@ class Missed:
         Rows of these lines.
     whole : bool
         They are all of the file.
+    proven : bool
+        The survey did not make it: two sessions or more show it, and other lines of theirs do not.
+    others : bool
+        Other lines were shot in these sessions.
     """
 
     rows: pd.DataFrame
@@ -45,6 +49,8 @@ class Missed:
     sessions: tuple[str, ...]
     mine: np.ndarray
     whole: bool
+    proven: bool
+    others: bool
 
 
 def files_older(layers: Layers) -> set[str]:
@@ -68,7 +74,7 @@ def to_the_right(azimuth: np.ndarray) -> np.ndarray:
 
 
 def missed_together(rows: pd.DataFrame, file: str, *, fewest: int = FEWEST) -> Missed | None:
-    """Lines of a file that are missed by one shift in two sessions or more, while other lines of these are sound.
+    """Lines of a file that all shots miss by one shift, which other lines of these sessions do not show.
 
     Parameters
     ----------
@@ -99,11 +105,12 @@ def missed_together(rows: pd.DataFrame, file: str, *, fewest: int = FEWEST) -> M
     others = [_share(rows, found.surveyed, ~mine & (session == each)) for each in have]
     known = [each for each in others if np.isfinite(each[0])]
     alike = all(NONE_OF_IT <= each <= ALL_OF_IT for each in shown)
-    sound = bool(known) and all(abs(share) < NONE_OF_IT and having <= FEW for share, having in known)
-    enough = mine.sum() >= fewest and len(have) > 1 and (whole or len(found.lines) > 1)
+    sound = all(abs(share) < NONE_OF_IT and having <= FEW for share, having in known)
+    enough = mine.sum() >= fewest and len(have) > 0 and (whole or len(found.lines) > 1)
     if not (alike and sound and enough):
         return None
-    return Missed(rows=rows, found=found, sessions=have, mine=mine, whole=whole)
+    proven = bool(known) and len(have) > 1
+    return Missed(rows=rows, found=found, sessions=have, mine=mine, whole=whole, proven=proven, others=len(known) > 0)
 
 
 def _share(rows: pd.DataFrame, expected: np.ndarray, mine: np.ndarray) -> tuple[float, float]:
@@ -143,7 +150,7 @@ def without_older_lines(layers: Layers, shots: pd.DataFrame, shift: np.ndarray) 
         rows = nearer_limit(rows, layers["limits"])
         for file in sorted(older):
             seen = missed_together(rows, file)
-            lost |= set() if seen is None else set(rows["subject"][seen.mine])
+            lost |= set(rows["subject"][seen.mine]) if seen is not None and seen.proven else set()
     if not lost:
         return layers
     kept = matches[~matches["design"].isin(sorted(lost))].reset_index(drop=True)

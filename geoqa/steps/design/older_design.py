@@ -31,7 +31,8 @@ class OlderDesign(Step):
 
     A shift that whole lines of a file share, in two sessions or more, while other lines of these sessions are sound, is
     not the survey's. Where the register says that the file is older, its verdicts wait, shown both ways, and one
-    finding asks for the revision in force; else a note asks which revision the file is.
+    finding asks for the revision in force; where one session alone shows it, or no other line was shot in them, a note
+    tells it. Where the register is silent, a note asks which revision the file is.
     """
 
     name = "older-design"
@@ -65,15 +66,20 @@ class OlderDesign(Step):
             }
             if not missed:
                 continue
+            proven = {name: each for name, each in missed.items() if each.proven}
+            missed = proven or missed
             if file not in older:
-                if all(each.whole and len(each.found.lines) > 1 for each in missed.values()):
-                    facts.append(_fact(layers, file, missed, {}, 0))
+                if proven and all(each.whole and len(each.found.lines) > 1 for each in missed.values()):
+                    facts.append(_fact(file, missed, {}, 0, "asked"))
                 continue
             held = self._held(numbers, file, missed)
             out = _out(layers, numbers, held)
             if not out:
                 continue
-            facts.append(_fact(layers, file, missed, said[file], out))
+            if not proven:
+                facts.append(_fact(file, missed, said[file], out, "told"))
+                continue
+            facts.append(_fact(file, missed, said[file], out, "held"))
             tables.append(held)
             parts.append(_finding(layers, file, facts[-1], numbers, held))
         if tables:
@@ -140,20 +146,21 @@ def _of_lines(rows: pd.DataFrame, held: pd.DataFrame, check: str) -> pd.DataFram
     return rows[rows["subject"].isin(held.loc[held["check"] == check, "line"])].reset_index(drop=True)
 
 
-def _fact(layers: Layers, file: str, missed: dict[str, Missed], said: dict[Any, Any], out: int) -> dict[str, Any]:
+def _fact(file: str, missed: dict[str, Missed], said: dict[Any, Any], out: int, variant: str) -> dict[str, Any]:
     """The matter in numbers."""
     across, high = (missed.get(check.name) for check in CHECKS)
     names = sorted({str(name) for each in missed.values() for name in each.rows["subject"][each.mine]})
     more = f" and {many(len(names) - NAMES, 'more line')}" if len(names) > NAMES else ""
     have = sorted({name for each in missed.values() for name in each.sessions})
     plan = across is not None and not np.isfinite(across.found.shift)
+    alone = not all(each.others for each in missed.values())
     shots = pd.concat([each.rows["shot"][each.mine] for each in missed.values()]).nunique()
     return {
-        "note": "older-design", "variant": f"{'held' if said else 'asked'}{' plan' if plan else ''}", "subject": file,
+        "note": "older-design", "variant": f"{variant}{' plan' if plan else ''}", "subject": file,
         "number": np.nan if across is None else across.found.shift,
         "second": np.nan if high is None else high.found.shift,
         "third": float(np.hypot(*across.found.moved)) if plan and across is not None else np.nan,
-        "unit": "job", "count": int(shots), "total": out, "session": listed(have),
+        "unit": "job", "count": int(shots), "total": out, "session": listed(have), "limit": float(alone),
         "place": (", ".join(names[:NAMES]) if more else listed(names)) + more, "written": said.get("known"),
         "other": said.get("newer"), "proposal": _remedy(file, said) if said else None,
     }  # fmt: skip

@@ -60,7 +60,7 @@ def test_an_older_file_is_one_matter_and_its_numbers_wait_both_ways(job):
     assert done["older_designs"]["shift"].tolist() == pytest.approx([0.12, 0.40] * 2, abs=0.006)
     (said,) = note_lines(done["notes"], "ft")
     assert "(sheet C-5, revision A) is older than sheet C-5, revision B (file plan). 48 numbers against it" in said
-    assert "0.400 ft right and 0.120 ft high, in sessions A and B; other lines" in said
+    assert "0.400 ft right and 0.120 ft high, in sessions A and B, where other lines are sound." in said
 
 
 def test_lines_of_the_file_in_force_are_judged_as_ever_beside_it(job):
@@ -86,7 +86,6 @@ def test_a_defect_beyond_the_shift_stays_out_by_its_own_size(job):
     "shots",
     [
         pytest.param(rows({"A": 0.40}), id="one session is off"),
-        pytest.param(rows(0.40, sessions=("A",)), id="one session only"),
         pytest.param(rows(0.40, others=0.40), id="other lines are off as well"),
         pytest.param(rows(0.02), id="sound"),
     ],
@@ -96,6 +95,24 @@ def test_what_is_no_matter_of_the_file_is_judged_as_ever(job, shots):
     assert not len(done["older_designs"])
     assert not len(done["notes"])
     assert not (done["findings"]["verdict"] == "NO_DATA").any()
+
+
+@pytest.mark.parametrize(
+    ("shots", "where"),
+    [
+        pytest.param(rows(0.40, sessions=("A",)), "in session A, where other lines are sound", id="one session"),
+        pytest.param([each for each in rows(0.40, sessions=("A",)) if each["line_id"] > "W"],
+                     "in session A, where no other lines were shot", id="alone"),
+    ],
+)  # fmt: skip
+def test_what_the_survey_may_have_made_is_told_and_judged_as_ever(job, shots, where):
+    done = judged(job, shots)
+    (said,) = note_lines(done["notes"], "ft")
+    assert where in said
+    assert said.endswith("judged as ever. What to do: ask for revision B of sheet C-5, put it in place of walk and "
+                         "run again.")  # fmt: skip
+    assert not len(done["older_designs"])
+    assert (done["findings"].query("subject in ('W1', 'W2') and check == 'offset'")["verdict"] == "OUT").all()
 
 
 def test_a_file_in_force_is_not_asked_about(job):
