@@ -56,39 +56,37 @@ class OlderDesign(Step):
             return made
         numbers = {check.name: _numbers(layers, check) for check in CHECKS}
         tables, parts, facts = [], [], []
-        for file in files:
-            if file in said and file not in older:
-                continue  # the register says that it is in force
-            missed = {
-                name: seen
-                for name, rows in numbers.items()
-                if (seen := missed_together(rows, file, fewest=self.fewest)) is not None
-            }
-            if not missed:
-                continue
-            proven = {name: each for name, each in missed.items() if each.proven}
-            missed = proven or missed
-            if file not in older:
-                if proven and all(each.whole and len(each.found.lines) > 1 for each in missed.values()):
-                    facts.append(_fact(file, missed, {}, 0, "asked"))
-                continue
-            held = self._held(numbers, file, missed)
-            out = _out(layers, numbers, held)
-            if not out:
-                continue
-            if not proven:
-                facts.append(_fact(file, missed, said[file], out, "told"))
-                continue
-            facts.append(_fact(file, missed, said[file], out, "held"))
-            tables.append(held)
-            parts.append(_finding(layers, file, facts[-1], numbers, held))
+        for file in (each for each in files if each in older or each not in said):  # the others are in force
+            fact, held = self._of_file(layers, numbers, file, said.get(file, {}))
+            facts += [fact] if fact else []
+            if fact and held is not None:
+                tables.append(held)
+                parts.append(_finding(layers, file, fact, numbers, held))
         if tables:
             table = pd.concat(tables, ignore_index=True).sort_values(["source", "line", "check"], ignore_index=True)
             made["older_designs"] = conform("older_designs", table)
-            made["findings"], made["evidence"] = (
-                pd.concat(each, ignore_index=True) for each in zip(*parts, strict=True)
-            )
+            findings, evidence = zip(*parts, strict=True)
+            made["findings"] = pd.concat(findings, ignore_index=True)
+            made["evidence"] = pd.concat(evidence, ignore_index=True)
         return made | {"notes": noted(self.name, facts)}
+
+    def _of_file(
+        self, layers: Layers, numbers: dict[str, pd.DataFrame], file: str, said: dict[Any, Any]
+    ) -> tuple[dict[str, Any] | None, pd.DataFrame | None]:
+        """What is said of a file, and its rows of `older_designs` where its verdicts wait."""
+        seen = {name: missed_together(rows, file, fewest=self.fewest) for name, rows in numbers.items()}
+        missed = {name: each for name, each in seen.items() if each is not None}
+        proven = {name: each for name, each in missed.items() if each.proven}
+        missed = proven or missed
+        if not missed:
+            return None, None
+        if not said:
+            whole = all(each.whole and len(each.found.lines) > 1 for each in missed.values())
+            return (_fact(file, missed, {}, 0, "asked") if proven and whole else None), None
+        held = self._held(numbers, file, missed)
+        if not (out := _out(layers, numbers, held)):
+            return None, None
+        return _fact(file, missed, said, out, "held" if proven else "told"), held if proven else None
 
     def _held(self, numbers: dict[str, pd.DataFrame], file: str, missed: dict[str, Missed]) -> pd.DataFrame:
         """Rows of `older_designs`: lines that are missed along either axis, with the shift along both."""
