@@ -10,6 +10,7 @@ from geoqa.model.reasons import WHY
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.applied_shifts import AXES
 from geoqa.steps.linework.observed import READS, observed, shift_of
+from geoqa.steps.linework.switched import readings, switches, time_order
 
 _PARTS = {"easting": ("h", "plan"), "northing": ("h", "plan"), "elevation": ("v", "elevation")}
 SURE = 3.0
@@ -59,6 +60,9 @@ def derived_rows(
     -----
     A blunder or a doubt that moves all shots of a number alike, such as a wrong rod under both ends of a slope, is not
     felt by a difference: it is judged. Of a doubt that is known only for shots of one session and initialization.
+    Shots between the last good and the first bad check may be moved or not: a number that the moment of the switch
+    changes waits, and is out both ways only where it is at every such moment. A session without a check shot that lies
+    off the design as a whole has that as a part of its uncertainty, between its shots and those of another session.
     """
     shots = observed(layers)
     if not len(shots):
@@ -70,13 +74,18 @@ def derived_rows(
     for axis, weight in weights.items():
         plane = _PARTS[axis][0]
         own, shared = (shots[f"u_{plane}_{part}"].to_numpy(float)[at] for part in ("random", "common"))
-        found = combined(weight, own, shared, shots[f"group_{plane}"].to_numpy()[at])
+        group = shots[f"group_{plane}"].to_numpy()[at]
+        shared = np.hypot(shared, _loose(shots[f"loose_{axis}"].to_numpy()[at], group, weight != 0))
+        found = combined(weight, own, shared, group)
         random, common = np.hypot(random, found.u_random), np.hypot(common, found.u_common)
     measured, wanted = np.asarray(number, float), np.array(np.broadcast_to(design, len(members)), float)
     deviation = measured - wanted
     why = _worst(shots, at, weights)
-    held, net, spread, titles = _blunder(layers, shots, at, weights)
-    doubt = _doubt(shots, at, weights, np.hypot(common, random), np.broadcast_to(beyond, len(members)))
+    held, net, spread, titles, between = _blunder(layers, shots, at, weights)
+    u, out = np.hypot(common, random), np.broadcast_to(beyond, len(members))
+    doubt = _doubt(shots, at, weights, u, out)
+    # of readings that lie between the two that are shown it is known only that they are less far off
+    known = ~between | (out > np.abs(net) + SURE * np.hypot(u, spread))
     waits, both = _said(measured, held, net, titles, show)
     keys = shots["shot"].to_numpy(dtype=object)
     lists = [list(dict.fromkeys(keys[each[some]])) for each, some in zip(at, there, strict=True)]
@@ -88,7 +97,7 @@ def derived_rows(
             "u_common": common,
             "u_random": random,
             "why": np.select([why > 0, held, doubt], [why, WHY["open-blunder"], WHY["survey-doubt"]], 0),
-            "without": np.where(held & (why == 0), deviation - net, np.nan),
+            "without": np.where(held & (why == 0) & known, deviation - net, np.nan),
             "u_without": spread,
             "cause": waits,
             "cause_both": both,
@@ -123,8 +132,8 @@ def _worst(shots: pd.DataFrame, at: np.ndarray, weights: Mapping[str, np.ndarray
 
 def _blunder(
     layers: Layers, shots: pd.DataFrame, at: np.ndarray, weights: Mapping[str, np.ndarray]
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Whether a blunder is felt, by how much, 1 sigma of that, and which one."""
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Whether a blunder is felt, by how much at most, 1 sigma of that, which one, and whether less is possible too."""
     acts = np.zeros(at.shape, dtype=bool)
     for place in ("plan", "elevation"):
         acts |= _counts(weights, place) & shots[f"blunder_{place}"].to_numpy(bool)[at]
@@ -134,12 +143,52 @@ def _blunder(
         part = weights[axis] * shift[at, number]
         net, size = net + part.sum(axis=1), size + np.abs(part).sum(axis=1)
         spread = np.hypot(spread, np.abs(np.where(acts, weights[axis] * u[at, number], 0.0).sum(axis=1)))
+    net, spread, between = _switched(layers, shots, at, weights, acts, net, spread, u)
     # who is acted on and by how much is not known is felt
     unknown = (acts & ~(np.abs(shift[at]).sum(axis=2) > 0)).any(axis=1)
     held = acts.any(axis=1) & (unknown | (np.abs(net) > _NOTHING * size))
     # the first shot that is acted on names the cause
     first = title[at[np.arange(len(at)), np.argmax(acts, axis=1)]] if at.shape[1] else np.full(len(at), "")
-    return held, net, spread, np.where(held, first, "")
+    return held, net, spread, np.where(held, first, ""), between
+
+
+def _switched(
+    layers: Layers, shots: pd.DataFrame, at: np.ndarray, weights: Mapping[str, np.ndarray], acts: np.ndarray,
+    net: np.ndarray, spread: np.ndarray, u: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:  # fmt: skip
+    """What a blunder does to numbers at the worst moment it may have begun, 1 sigma, and whether it may do less."""
+    none = np.zeros(len(at), dtype=bool)
+    doubtful = layers.derived("shots that may be moved", READS, lambda: switches(layers, shots))
+    if not doubtful or not acts.any():
+        return net, spread, none
+    parts = [
+        np.sum(
+            [
+                np.where(acts & _felt_along(shots, axis)[at], weights[axis] * moved[at, number], 0.0)
+                for number, axis in enumerate(AXES)
+            ],
+            axis=0,
+        )
+        for moved in doubtful
+    ]
+    order = layers.derived("observed shots in time", READS, lambda: time_order(layers, shots))
+    found = readings(net, parts, order[at])
+    most = np.zeros(len(at))
+    for number, axis in enumerate(AXES):
+        most = np.hypot(most, np.where(acts, np.abs(weights[axis]) * u[at, number], 0.0).sum(axis=1))
+    return np.where(found.open, found.farthest, net), np.where(found.open, most, spread), found.between
+
+
+def _felt_along(shots: pd.DataFrame, axis: str) -> np.ndarray:
+    """Shots whose coordinate along an axis an open blunder acts on."""
+    return shots[f"blunder_{_PARTS[axis][1]}"].to_numpy(bool)
+
+
+def _loose(size: np.ndarray, group: np.ndarray, counts: np.ndarray) -> np.ndarray:
+    """What sessions without a check may be off by, of numbers that more than one session has a part in; else 0."""
+    last = np.where(counts, group, -1).max(axis=1, initial=-1)
+    first = np.where(counts, group, np.iinfo(np.int64).max).min(axis=1, initial=np.iinfo(np.int64).max)
+    return np.where((first < last)[:, None], size, 0.0)
 
 
 def _doubt(

@@ -10,9 +10,11 @@ from geoqa.steps.causes.open_blunders import moved_by, rejected_otherwise, under
 from geoqa.steps.causes.survey_doubt import in_doubt, widened_by_control
 from geoqa.steps.design.applied_shifts import AXES, applied, sessions
 from geoqa.steps.judging.text_columns import rows_of
+from geoqa.steps.linework.unchecked_sessions import loose_by
 from geoqa.steps.shots.flags import ZERO
 
-READS = ("shots", "flags", "cause_shots", "survey_doubt", "session_shifts", "believed_parts", "levelled")
+READS = ("shots", "flags", "cause_shots", "survey_doubt", "session_shifts", "believed_parts", "levelled",
+         "line_matches")  # fmt: skip
 """Tables that it is made of; a step that asks for it wants them, so that it waits for who makes them."""
 
 WANTS = READS[2:]
@@ -58,6 +60,8 @@ def observed(layers: Layers) -> pd.DataFrame:
             An open blunder acts on it.
         doubt_plan, doubt_elevation : float
             Largest error that a survey in doubt is reckoned with; NaN where it is in none.
+        loose_easting, loose_northing, loose_elevation : float
+            1 sigma by which its session may be off as a whole where no check shot tells; felt between sessions alone.
     """
     made: pd.DataFrame = layers.derived("observed shots", READS, lambda: _observed(layers))
     return made
@@ -91,6 +95,9 @@ def _observed(layers: Layers) -> pd.DataFrame:
     made["setup"] = pd.factorize(pd.Series(group.astype(str)) + "\x1f" + setup)[0]
     _reasons(layers, made)
     _take_off(layers, made)
+    loose = loose_by(layers, made)
+    for number, axis in enumerate(AXES):
+        made[f"loose_{axis}"] = loose[:, number]
     _levelled(layers, made)
     return made
 
@@ -153,6 +160,7 @@ def _levelled(layers: Layers, made: pd.DataFrame) -> None:
         )[mine],
         "blunder_elevation": made["blunder_plan"].to_numpy()[mine],
         "doubt_elevation": np.full(len(mine), np.nan),
+        "loose_elevation": np.zeros(len(mine)),
     }
     for name, new in numbers.items():
         values = made[name].to_numpy(copy=True)
