@@ -55,8 +55,8 @@ PIECES = (
     ),
     Piece(
         name="neighbours",
-        compared="the next shot to either side on the same line: off by the same speaks for the work, sound for the "
-        "shot",
+        compared="the next shot to either side on the same line, the next section of the same walk: off by the same "
+        "speaks for the work, sound for the shot",
         source=f"densities by the shots' own u; reach of a defect: {_ASSUMED}",
         missing="no neighbour",
     ),
@@ -82,8 +82,14 @@ PIECES = (
         source=f"share of such shots in this job; share of blunders that leave such a doubt: {_ASSUMED}",
     ),
     Piece(
+        name="member",
+        compared="of a number made of several shots, the one that is out by itself: its own odds carry over",
+        source="those odds",
+    ),
+    Piece(
         name="shots",
-        compared="how many shots say it: of one feature all would have to be wrong",
+        compared="of a number made of several shots, how many of its members or shots show it without sharing one: all "
+        "would have to be wrong; otherwise one wrong shot would do",
         source=_ASSUMED,
         missing="a single shot",
     ),
@@ -97,6 +103,8 @@ TOLD = 4
 """Pieces that are told; the rest is in the table."""
 ASKED = ("neighbours", "again", "checks")
 """Pieces that everybody asks for: told wherever there are some."""
+NOTHING = math.log(1.1)
+"""What moves the odds the other way by less is not told to speak against them."""
 
 _SHARES = (
     (0.965, "more than 19 in 20"),
@@ -152,20 +160,35 @@ def odds_in_words(rows: Iterable[dict[str, Any]]) -> str:
     table = list(rows)
     total = sum(row["log_ratio"] for row in table)
     chance = 1.0 / (1.0 + math.exp(-min(max(total, -700.0), 700.0)))
-    heavy = [
-        row
-        for row in table
-        if row["evidence"] != "prior"
-        and (abs(row["log_ratio"]) >= TELLING or (row["evidence"] in ASKED and row["total"] > 0))
-    ]
+    share = share_in_words(chance)
+    heavy = [row for row in table if row["evidence"] != "prior" and _is_told(row)]
     heavy.sort(key=lambda row: -abs(row["log_ratio"]))
-    told = [_told(row) for row in heavy[:TOLD]]
-    if OPEN[0] < chance < OPEN[1] or not told:
-        missing = {piece.name: piece.missing for piece in PIECES if piece.missing}
-        if any(row["variant"] == "run" or (row["evidence"] == "again" and row["total"] > 0) for row in table):
-            missing.pop("shots", None)
-        told += [missing[row["evidence"]] for row in table if row["evidence"] in missing and row["total"] == 0]
-    return f"{share_in_words(chance)}: {', '.join(told)}" if told else share_in_words(chance)
+    heavy = heavy[:TOLD]
+    toward = -1.0 if "the shot, not the work" in share else 1.0
+    speak = [_told(row) for row in heavy if toward * row["log_ratio"] > -NOTHING]
+    against = [_told(row) for row in heavy if toward * row["log_ratio"] <= -NOTHING]
+    missing = _missing(table) if OPEN[0] < chance < OPEN[1] or not heavy else []
+    if share == EVEN:
+        sides = [("for the work: ", speak), ("for the shot: ", against)]
+        named = [(head if all(each for _, each in sides) else "", each) for head, each in sides]
+    else:
+        named = [("", speak), ("against: ", against)]
+    parts = [head + ", ".join(each) for head, each in [*named, ("", missing)] if each]
+    return f"{share}: {'; '.join(parts)}" if parts else share
+
+
+def _is_told(row: Mapping[str, Any]) -> bool:
+    """Whether a piece moves the odds by enough, or everybody asks for it."""
+    weight = abs(row["log_ratio"])
+    return bool(weight >= TELLING or (row["evidence"] in ASKED and row["total"] > 0 and weight > 0.0))
+
+
+def _missing(table: list[dict[str, Any]]) -> list[str]:
+    """What there is none of."""
+    missing = {piece.name: piece.missing for piece in PIECES if piece.missing}
+    if any(row["variant"] == "run" or (row["evidence"] == "again" and row["total"] > 0) for row in table):
+        missing.pop("shots", None)
+    return [missing[row["evidence"]] for row in table if row["evidence"] in missing and row["total"] == 0]
 
 
 def odds_of(layers: Mapping[str, Any], findings: Any) -> "pd.Series":
@@ -206,6 +229,8 @@ def _told(row: dict[str, Any]) -> str:
 def _neighbours(variant: str, count: int, total: int) -> str:
     if variant == "run":
         return f"its {many(total, 'shot agrees', 'shots agree')}"
+    if variant == "none":
+        return "neither neighbour agrees" if total == 2 else "its one neighbour does not agree"
     if count == 0:
         return "both neighbours are good" if total == 2 else "its one neighbour is good"
     if count == total:
@@ -257,8 +282,21 @@ def _doubt(variant: str, count: int, total: int) -> str:
     return "a survey blunder may act on it"
 
 
+def _member(variant: str, count: int, total: int) -> str:
+    return {
+        "work": "its shot that is out by itself is the work, by its own odds",
+        "": "its shot that is out by itself may be wrong as well",
+        "shot": "its shot that is out by itself is likelier wrong",
+    }[variant]
+
+
 def _shots(variant: str, count: int, total: int) -> str:
-    return f"{_COUNTED.get(total, str(total))} shots show it" if total != 1 else "its one shot shows it"
+    number = _COUNTED.get(total, str(total))
+    if variant == "one":
+        return f"one wrong shot of its {number} would do"
+    if variant == "members":
+        return f"{number} numbers of different shots show it"
+    return f"{number} shots show it" if total != 1 else "its one shot shows it"
 
 
 _TOLD_BY = {
@@ -269,5 +307,6 @@ _TOLD_BY = {
     "lean": _lean,
     "record": _record,
     "doubt": _doubt,
+    "member": _member,
     "shots": _shots,
 }

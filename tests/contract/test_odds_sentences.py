@@ -38,7 +38,27 @@ ALONE = [row("prior", log_ratio=-0.1), row("neighbours"), row("checks"), row("sh
         ),
         (
             [row("neighbours", 5, 5, 1.0, "run"), row("checks", 1, 2, -0.9)],
-            "even odds, the work or the shot: its 5 shots agree, a control check near in time is off by the same",
+            "even odds, the work or the shot: for the work: its 5 shots agree; for the shot: a control check near in "
+            "time is off by the same",
+        ),
+        (
+            [row("prior", log_ratio=4.2), row("elsewhere", 2, 2, -0.6), row("checks", 0, 2, -0.02)],
+            "more than 19 in 20 that it is the work, not the shot: control checks before and after are good; against: "
+            "shots on other lines at that time are off by the same",
+        ),
+        (
+            [row("neighbours", 0, 2, -2.4), row("again", 1, 1, 0.5), row("lean", 0, 1, 0.1)],
+            "about 9 in 10 that it is the shot, not the work: both neighbours are good; against: the re-shot agrees",
+        ),
+        (
+            [*ALONE[:1], row("neighbours", 0, 1, -0.9, "none"), row("checks"), row("shots", 0, 4, -1.0, "one")],
+            "about 9 in 10 that it is the shot, not the work: one wrong shot of its four would do, its one neighbour "
+            "does not agree",
+        ),
+        (
+            [row("member", 1, 1, 2.4, "work"), row("shots", 3, 3, 0.6, "members")],
+            "about 19 in 20 that it is the work, not the shot: its shot that is out by itself is the work, by its own "
+            "odds, three numbers of different shots show it",
         ),
     ],
 )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import ClassVar
 
 import numpy as np
@@ -17,6 +16,8 @@ from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.shot_flags import has_flag
 from geoqa.steps.judging.text_columns import rows_of
+from geoqa.steps.unproven.features import Looked, of_features
+from geoqa.steps.unproven.piece import Piece, texts
 from geoqa.steps.unproven.witnesses import (
     Numbers,
     Witness,
@@ -50,8 +51,6 @@ FEW = 0.05
 """Least share of shots that a mark of the record is taken to be usual for."""
 BY_LEAN, BY_RECORD, BY_DOUBT = 0.2, 0.2, 0.3
 """Share of blunders that a lean, a poor record, or an effect the diagnosis left in doubt goes with."""
-ALONE = 0.02
-"""Chance that all of several shots of a feature are wrong alike, where one is."""
 
 
 class WorkOdds(Step):
@@ -91,9 +90,16 @@ class WorkOdds(Step):
         mine, members = _speaking(layers, out, numbers)
         pieces = self._of_numbers(layers, numbers, at, mine, members)
         pieces += _of_records(layers, at, _rows_of_shots(layers, out, numbers, mine))
-        pieces.append(self._of_features(layers, out, mine))
+        weights = [self.work, self.shot, self.initialization, self.session]
         told = np.stack([piece.log for piece in pieces], axis=1)
-        made = odds([self.work, self.shot, self.initialization, self.session], told)
+        unit = layers.frame.unit
+        looked = Looked(
+            single=mine >= 0, log=told.sum(axis=1), total=odds(weights, told).total, usual=self._usual(numbers),
+            reach=self.defect.to(unit), place=self.place.to(unit),
+        )  # fmt: skip
+        pieces = of_features(layers, out, pieces, looked)
+        told = np.stack([piece.log for piece in pieces], axis=1)
+        made = odds(weights, told)
         return {"work_odds": _table(out, pieces, made.prior, made.parts)}
 
     def _of_numbers(
@@ -105,7 +111,7 @@ class WorkOdds(Step):
         reach, place = self.defect.to(unit), self.place.to(unit)
         near = beside(numbers, mine[known], apart=place, reach=3.0 * reach)
         other = elsewhere(numbers, mine[known])
-        usual = (LIKE * self.work + numbers.out) / (LIKE + len(numbers.table))
+        usual = self._usual(numbers)
         whole, checks = with_checks(layers, numbers, at, mine[known])
 
         def gathered(name: str, rows: np.ndarray) -> Piece:
@@ -121,38 +127,15 @@ class WorkOdds(Step):
         made[2].count[run] = made[2].total[run] = members[run]
         return made
 
+    def _usual(self, numbers: Numbers) -> float:
+        """Share of numbers that are out."""
+        return (LIKE * self.work + numbers.out) / (LIKE + len(numbers.table))
+
     def _log(self, name: str, seen: Witness, reach: float, usual: float) -> np.ndarray:
         """Log likelihoods of one other number for each finding, (n, 4)."""
         ratio = np.column_stack([seen.ratio_work, *3 * (seen.ratio_shift,)])
         made = witnessed(ratio, _chances(name, seen, reach), by_itself=seen.ratio_own, usual=usual)
         return np.where(seen.there[:, None], made, 0.0)
-
-    def _of_features(self, layers: Layers, out: pd.DataFrame, mine: np.ndarray) -> Piece:
-        """Of what has no number to hold against others: how many shots say so."""
-        evidence = layers["evidence"]
-        counted = evidence[evidence["layer"] == "shots"].groupby("finding")["key"].nunique()
-        shots = out["finding"].map(counted).fillna(1).to_numpy(int)
-        lone = mine < 0
-        log = np.zeros((len(out), 4))
-        log[lone & (shots > 1), SHOT] = np.log(ALONE)
-        return Piece("shots", log, np.where(lone, shots, 0), np.where(lone & (shots > 1), shots, 0), _texts(len(out)))
-
-
-@dataclass(frozen=True)
-class Piece:
-    """One piece of evidence for each of n findings: log likelihoods (n, 4), and what is counted."""
-
-    name: str
-    log: np.ndarray
-    count: np.ndarray
-    total: np.ndarray
-    variant: np.ndarray
-    good: np.ndarray = field(default_factory=lambda: np.zeros(0, dtype=int))
-    """How many of the total are off by no more than their u allows; of numbers alone."""
-
-
-def _texts(count: int) -> np.ndarray:
-    return np.full(count, "", dtype=object)
 
 
 def _out(findings: pd.DataFrame) -> pd.DataFrame:
@@ -216,7 +199,7 @@ def _piece(name: str, seen: list[Witness], log: np.ndarray, known: np.ndarray, c
     there = sum(each.there.astype(int) for each in seen)
     agree = sum(each.agrees.astype(int) for each in seen)
     counts, total, good = np.zeros((3, count), dtype=int)
-    made = Piece(name, logs, counts, total, _texts(count), good)
+    made = Piece(name, logs, counts, total, texts(count), good)
     made.count[known], made.total[known] = agree, there
     made.good[known] = sum(each.good.astype(int) for each in seen)
     if name == "again":
@@ -248,9 +231,9 @@ def _of_records(layers: Layers, at: pd.DataFrame, row: np.ndarray) -> list[Piece
     variant = np.where(poor, "flag", np.where(early, "start", ""))
     every = (SHOT, SETUP, SESSION)
     return [
-        _mark("lean", leans, used, row, BY_LEAN, _texts(len(shots)), (SHOT,)),
+        _mark("lean", leans, used, row, BY_LEAN, texts(len(shots)), (SHOT,)),
         _mark("record", record, used, row, BY_RECORD, variant, (SHOT, SETUP)),
-        _mark("doubt", np.where(doubt, 1.0, np.nan), used, row, BY_DOUBT, _texts(len(shots)), every),
+        _mark("doubt", np.where(doubt, 1.0, np.nan), used, row, BY_DOUBT, texts(len(shots)), every),
     ]
 
 
