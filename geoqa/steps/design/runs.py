@@ -179,7 +179,7 @@ class Runs(Step):
             again="independent pass of the run",
         )
         alone = judged_rows(members.drop(columns=["row", "members"]), check=check, limits=layers["limits"])
-        findings = held_by_members(findings, alone, run, check)
+        findings = held_by_members(findings, alone.assign(shot=members["shot"].to_numpy()), run, check)
         names = findings["finding"].to_numpy(dtype=object)
         of_member = pd.Series(names[behind["run"].to_numpy()], dtype="str")
         table = pd.DataFrame(
