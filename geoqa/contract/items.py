@@ -19,7 +19,7 @@ def headline(layers: "Mapping[str, Any]", *, counts_too: bool = True) -> str:
     Parameters
     ----------
     layers : mapping
-        With `findings`, and `items` where the step of that name ran.
+        With `findings`, and `items` and `many_checks` where the steps of these names ran.
     counts_too : bool
         Count what is open too; a page that shows these counts beside the sentence leaves them out.
 
@@ -47,6 +47,9 @@ def headline(layers: "Mapping[str, Any]", *, counts_too: bool = True) -> str:
         items = layers["items"]
         out = items[(items["verdict"] == "OUT") & (items["state"] == "open")]["chapter"].value_counts()
         said += [sentence(int(out[chapter])) for chapter, sentence in _OUT.items() if chapter in out]
+        if "work" in out:
+            listed = items.loc[(items["state"] == "open") & (items["chapter"] == "work"), "item"]
+            said[0] += _standing(int(out["work"]), len(by_chance(layers) & set(listed)))
         if "work" not in out and reported.get("OUT", 0) + reported.get("IN", 0) + reported.get("UNDECIDED", 0):
             said.insert(0, "no place of the work is proven out of tolerance")
     elif reported.get("OUT", 0):
@@ -57,6 +60,50 @@ def headline(layers: "Mapping[str, Any]", *, counts_too: bool = True) -> str:
     return f"{told[:1].upper()}{told[1:]}." if told else "All numbers are within tolerance."
 
 
+def by_chance(layers: "Mapping[str, Any]") -> set[str]:
+    """Items whose numbers of the work that are out do not stand when all numbers are looked at together.
+
+    Parameters
+    ----------
+    layers : mapping
+        With `findings` and their items, and `many_checks` where the step of that name ran.
+
+    Returns
+    -------
+    set of str
+        An item stands where one of its numbers does, or was not looked at together with the others.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> findings = pd.DataFrame({"finding": ["F1", "F2", "F3"], "item": ["1", "1", "2"], "verdict": "OUT"})
+    >>> claims = pd.DataFrame({"finding": ["F1", "F2", "F3"], "holds": [False, True, False]})
+    >>> by_chance({"findings": findings, "many_checks": claims})
+    {'2'}
+    """
+    findings = layers["findings"]
+    if "many_checks" not in layers or not len(layers["many_checks"]) or "item" not in findings:
+        return set()
+    claims = layers["many_checks"].set_index("finding")["holds"]
+    mine = findings[findings["finding"].isin(claims.index) & findings["item"].notna()]
+    holds = mine["finding"].map(claims).astype(bool).groupby(mine["item"]).any()
+    return {str(item) for item in holds.index[~holds]}
+
+
+def _standing(out: int, chance: int) -> str:
+    """How many of the places that are out do not stand when all numbers are looked at together."""
+    if not chance:
+        return ""
+    if chance == out:
+        told = "and it does not stand" if out == 1 else "of which none stands"
+    else:
+        told = f"of which {words.many(chance, 'does', 'do')} not stand"
+    return f", {told} {TOGETHER}"
+
+
+TOGETHER = "when all numbers are looked at together"
+MAY_BE_CHANCE = f"may be chance: it does not stand {TOGETHER}"
+"""Said of an item of `by_chance`."""
 _OUT = {
     "work": lambda count: words.many(count, "place of the work is", "places of the work are") + " out of tolerance",
     "evidence": lambda count: words.many(count, "reach or point has", "reaches or points have") + " no evidence",

@@ -295,7 +295,7 @@ def _shots(variant: str, count: int, total: int) -> str:
     if variant == "one":
         return f"one wrong shot of its {number} would do"
     if variant == "members":
-        return f"{number} numbers of different shots show it"
+        return many(total, "number of different shots shows it", "numbers of different shots show it")
     return f"{number} shots show it" if total != 1 else "its one shot shows it"
 
 

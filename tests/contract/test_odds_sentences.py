@@ -58,7 +58,7 @@ ALONE = [row("prior", log_ratio=-0.1), row("neighbours"), row("checks"), row("sh
         (
             [row("member", 1, 1, 2.4, "work"), row("shots", 3, 3, 0.6, "members")],
             "about 19 in 20 that it is the work, not the shot: its shot that is out by itself is the work, by its own "
-            "odds, three numbers of different shots show it",
+            "odds, 3 numbers of different shots show it",
         ),
     ],
 )
