@@ -140,7 +140,11 @@ class _Features:
         table["mean"] = table["finding"].isin(set(table["run"].dropna()))
         ends = table[["station", "station_end"]].to_numpy(float)
         table["middle"] = np.where(np.isfinite(ends[:, 1]), ends.mean(axis=1), ends[:, 0])
-        table["group"] = table.groupby(["check", "against", "subject", "mean"], sort=False, dropna=False).ngroup()
+        # what stands beside an obstruction is a stretch, and no section between two shots tells of it
+        table["stretch"] = np.isfinite(ends[:, 1])
+        table["group"] = table.groupby(
+            ["check", "against", "subject", "mean", "stretch"], sort=False, dropna=False
+        ).ngroup()
         self.table = table
         self.row = {name: place for place, name in enumerate(table["finding"])}
         self.members = table.groupby("run").indices

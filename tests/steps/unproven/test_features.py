@@ -60,6 +60,14 @@ def test_a_section_alone_among_good_ones_is_no_more_than_even(seed, sign):
     assert pieces["shots"] == (0, 3, "one")
 
 
+def test_what_stands_beside_an_obstruction_is_not_held_against_sections():
+    rows = [section(n, 0.05 if n == 4 else 0.017) for n in range(9)]
+    rows[4] = (rows[4][0] | {"station_end": 95.0}, rows[4][1])
+    p, pieces = told(rows)["S4"]
+    assert pieces["neighbours"] == (0, 0, "")
+    assert 0.4 < p < 0.6
+
+
 def test_next_sections_that_are_off_by_the_same_speak_for_the_work():
     rows = [section(n, 0.05 if 3 <= n <= 6 else 0.017) for n in range(9)]
     made = told(rows)
