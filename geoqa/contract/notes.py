@@ -106,6 +106,7 @@ _LISTED = (
     Note(name="rule-kind", sentence=tolerances.rule_kind, subject="evidence", order=89,
          about="A rule file limits a kind that this job does not have, or that its tolerance does not hold to it."),
     Note(name="unused-tolerance", sentence=tolerances.unused_tolerance, subject="evidence", order=90),
+    Note(name="readings-idle", sentence=tolerances.readings_idle, subject="evidence", order=90),
     Note(name="surface-not-compared", sentence=design.surface_not_compared, subject="evidence", order=91),
     Note(name="asbuilt-surface", sentence=asbuilt_surface, subject="evidence", order=92),
     Note(

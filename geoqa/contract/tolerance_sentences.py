@@ -82,6 +82,28 @@ def unused_tolerance(fact: Fact, unit: str) -> str:
     return f"The design has nothing of kind {fact.subject}, {idle}. Is a layer or its kind misnamed?"
 
 
+def readings_idle(fact: Fact, unit: str) -> str:
+    """Readings beside the shots that no verdict is of.
+
+    Examples
+    --------
+    >>> print(readings_idle(Fact(subject="slopes", place="cross-slope", variant="limit", written="cross_slope",
+    ...                          count=6), "ft"))
+    6 readings of slopes (cross-slope) are compared with nothing: no [tolerance.KIND] has cross_slope = "…" or rules = \
+that limit it.
+    """
+    count = words.many(fact.count or 0, "reading")
+    whose = f"{count} of {fact.subject} ({fact.place}) {'is' if fact.count == 1 else 'are'} compared with nothing"
+    if fact.variant == "limit":
+        return f'{whose}: no [tolerance.KIND] has {fact.written} = "…" or rules = that limit it.'
+    if fact.variant == "quantity":
+        return f"{whose}: {fact.place} is a {fact.written}, and {'it is' if fact.count == 1 else 'they are'} none."
+    return (
+        f"{whose}: the shots make no number of {fact.place} that they could stand beside. Is the kind, its pair in "
+        "[codes] or the line ID of the shots missing?"
+    )
+
+
 def rule_kind(fact: Fact, unit: str) -> str:
     """A kind that a rule file limits, and that limits nothing in this job.
 

@@ -4,12 +4,15 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from geoqa.contract.tolerance_sentences import readings_idle
 from geoqa.job.document.file import Job
 from geoqa.job.execute import execute
 from geoqa.job.expected_together import together
+from geoqa.job.idle_readings import idle_readings
 from geoqa.job.rule_kinds import rule_kind_lines
 from geoqa.model.check import CONTROL
 from geoqa.model.step import Step
+from geoqa.model.tables.fact import Fact
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.surfaces import surfaces
 from geoqa.model.words import LIMITS_OF_WORK, many, surfaces_not_compared
@@ -92,6 +95,10 @@ def expected(job: Job, layers: Layers, steps: tuple[Step, ...]) -> Expected:
     lines += rule_kind_lines(job, layers)
     if (names := surfaces(layers)) and not _on_surface(layers):
         lines.append(surfaces_not_compared(names))
+    lines += [
+        readings_idle(Fact(**{key: value for key, value in row.items() if key != "note"}), "ft")
+        for row in idle_readings(layers, judged=False)
+    ]
     lines += _without_kind(looked_up, with_kind)
     on_marks = kinds.get(CONTROL, _Kind())
     return Expected(bool(judged or pipes or several.judged) or on_marks.compared, tuple(lines))

@@ -7,6 +7,7 @@ from geoqa.contract.drainage import REVEAL
 from geoqa.contract.evidence import COVERAGE, UNKNOWN_CODE
 from geoqa.contract.walks import CLEAR_WIDTH, CROSS_SLOPE, PASSING_SPACE, RUNNING_SLOPE
 from geoqa.contract.work import EXTRA
+from geoqa.job.idle_readings import idle_readings
 from geoqa.job.inputs.intake import Intake
 from geoqa.job.plan import Plan
 from geoqa.model import words
@@ -60,6 +61,7 @@ def job_notes(intake: Intake, layers: Layers, done: Plan) -> Iterator[Row]:
     yield from _unprovable(layers)
     yield from _not_judged(layers)
     yield from _no_design(layers)
+    yield from idle_readings(layers, judged=True)
     yield from _not_asked(layers)
     yield from without_spacing(layers)
     yield from (each for each in troubles(intake) if not each["written"].startswith(lost[:1]))

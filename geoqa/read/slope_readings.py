@@ -2,21 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import ClassVar
 
 import numpy as np
+from pydantic import Field, field_validator
 
 from geoqa.errors import QuantityError
 from geoqa.model.format import Format
 from geoqa.model.quantity import Length, Slope
-from geoqa.model.source import Source
-from geoqa.read.delimited.headings import Sought
+from geoqa.model.source import Evidence, Source
+from geoqa.read.delimited.headings import Sought, plain
 from geoqa.read.delimited.listing import ListingReader, listing
 
 SOUGHT: Sought = {
     "place": (("place", "shot"), ("point", "at", "name", "ramp")),
-    "value": (("value", "reading"), ("slope", "width")),
+    "value": (
+        ("value", "reading"),
+        (
+            *("slope", "cross_slope", "crossslope", "xslope", "x_slope", "running_slope", "long_slope", "ramp_slope"),
+            *("slope_percent", "slope_pct", "cross_slope_percent", "cross_slope_pct", "running_slope_percent"),
+            *("running_slope_pct", "width", "clear_width"),
+        ),
+    ),
     "u": (("u",), ("uncertainty", "sigma")),
     "length": (("length",), ("level_length",)),
 }
@@ -27,8 +36,20 @@ class ReadingsText(ListingReader):
 
     `place` is the name of the shot beside it, or of the ramp; `value` the slope as ``2.3 %`` or ``1:48``, or the width
     as ``4.02 ft`` or ``48 1/4 in``; `u` its 1 sigma, written likewise, where it is not that of the job; `length` that
-    of the level. A number without a unit is refused.
+    of the level. A number without a unit has that of its heading, ``Cross slope (%)``, or of `number_unit`; where
+    neither says one it is refused.
     """
+
+    number_unit: str = Field(
+        "", description='unit of values that are written without one, where the heading says none: "%", "in", "ft"'
+    )
+
+    @field_validator("number_unit")
+    @classmethod
+    def _is_a_unit(cls, unit: str) -> str:
+        if unit and _amount("1", unit) is None:
+            raise ValueError(f'{unit!r} is no unit of a slope or a length; use "%", "in", "ft" or "m"')
+        return unit
 
     role: ClassVar[str] = "readings"
     format: ClassVar[Format | None] = Format(
@@ -44,11 +65,22 @@ class ReadingsText(ListingReader):
         import pandas as pd
 
         rows = listing(self, path)
-        parsed = {ours: [_amount(text) for text in rows.raw(ours).tolist()] for ours in ("value", "u", "length")}
+        units = {ours: unit_of_heading(rows.table.columns[at], rows.unit.get(ours)) for ours, at in rows.place.items()}
+        units["value"] = units.get("value") or self.number_unit
+        units["u"] = units.get("u") or units["value"]
+        rows.evidence += _told(units, rows.place, rows.table.columns, self.number_unit)
+        parsed = {
+            ours: [_amount(text, units.get(ours, "")) for text in rows.raw(ours).tolist()]
+            for ours in ("value", "u", "length")
+        }
         said = {ours: rows.raw(ours).str.strip() != "" for ours in parsed}
         for ours, amounts in parsed.items():
             bad = np.array([amount is None for amount in amounts]) & said[ours].to_numpy(bool)
-            rows.leave_out(bad, ours, 'is no quantity with its unit, such as "2.3 %", "1:48" or "4.02 ft"')
+            rows.leave_out(
+                bad, ours,
+                'is no quantity with its unit, such as "2.3 %", "1:48" or "4.02 ft"; write the unit into the heading, '
+                'such as "Slope (%)", or state number_unit = "%" in its [[readings]]',
+            )  # fmt: skip
         rows.leave_out(~said["value"].to_numpy(bool), "value", "is missing")
         rows.leave_out(rows.raw("place").str.strip() == "", "place", "is missing: the name of the shot beside it")
         quantity = ["length" if isinstance(each, Length) else "slope" for each in parsed["value"]]
@@ -66,19 +98,58 @@ class ReadingsText(ListingReader):
         return rows.source("readings", columns)
 
 
-def _amount(text: str) -> Length | Slope | None:
-    """A slope or a length; None for anything else.
+def unit_of_heading(heading: str, length: str | None) -> str:
+    """The unit that a heading states of its numbers; empty where it states none.
+
+    Parameters
+    ----------
+    heading : str
+        As it stands in the file.
+    length : str or None
+        The unit of length that its words end with, a foot without its kind among them.
+
+    Examples
+    --------
+    >>> [unit_of_heading(*each) for each in (("Cross slope (%)", None), ("Length (ft)", "foot"), ("Slope", None))]
+    ['%', 'ft', '']
+    """
+    words = plain(heading).split("_")
+    if "%" in heading or words[-1] in ("percent", "pct"):
+        return "%"
+    return {"foot": "ft"}.get(length or "", length or "")
+
+
+def _told(units: Mapping[str, str], place: Mapping[str, int], columns: Sequence[str], stated: str) -> list[Evidence]:
+    """Which unit numbers without one have, and who says so."""
+    return [
+        Evidence(
+            what=f"unit of {ours}",
+            answer=units[ours],
+            because="stated in the job" if stated and ours == "value" and units[ours] == stated
+            else f"its heading '{columns[at]}'",
+        )
+        for ours, at in place.items()
+        if ours in ("value", "length") and units.get(ours)
+    ]  # fmt: skip
+
+
+def _amount(text: str, unit: str = "") -> Length | Slope | None:
+    """A slope or a length; None for anything else. A number alone is of `unit`.
 
     Examples
     --------
     >>> [str(_amount(text)) for text in ("2.3 %", "1:48", "48 1/4 in", "2.3")]
     ['2.3 %', '1:48', '48 1/4 in', 'None']
+    >>> str(_amount("2.3", "%"))
+    '2.3 %'
     """
-    for sort in (Slope, Length):
-        try:
-            return sort.parse(text.strip())
-        except QuantityError:
-            continue
+    written = text.strip()
+    for each in (written, f"{written} {unit}") if unit and written else (written,):
+        for sort in (Slope, Length):
+            try:
+                return sort.parse(each)
+            except QuantityError:
+                continue
     return None
 
 

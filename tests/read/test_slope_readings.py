@@ -47,3 +47,17 @@ def test_what_a_job_says_of_its_readings_is_held_to_the_checks(lines, told):
 def test_a_job_with_readings_says_the_same_when_written():
     text = f'{HEAD}[[readings]]\nfile = "r.csv"\nwhat = "clear-width"\nu = "1/8 in"\nreference = "tape"\n'
     assert parse(parse(text).to_toml()) == parse(text)
+
+
+def test_the_unit_of_a_heading_counts_and_a_line_of_the_job_settles_it(tmp_path):
+    made = read(tmp_path, "Point,Cross slope (%),Length (ft),Remark\n273,1.3,4,smart\n274,1:48,48 in,\n")
+    assert made["value"].tolist() == pytest.approx([0.013, 1 / 48])
+    assert made["length"].tolist() == pytest.approx([1.2192, 1.2192])
+    path = tmp_path / "r.csv"
+    path.write_text("Point,Cross slope\n273,1.3\n", encoding="utf-8")
+    with pytest.raises(GeoqaError, match='number_unit = "%"'):
+        ReadingsText().read(path, source="level")
+    stated = ReadingsText(number_unit="%").read(path, source="level").layers["readings"]
+    assert stated["value"].tolist() == pytest.approx([0.013])
+    with pytest.raises(ValueError, match="no unit of a slope or a length"):
+        ReadingsText(number_unit="furlongs")

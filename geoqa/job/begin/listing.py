@@ -10,6 +10,8 @@ from geoqa.errors import GeoqaError
 from geoqa.job.begin.comment import one_line, printable
 from geoqa.job.document.quoted import quoted
 from geoqa.model.source import Peek, Reader
+from geoqa.read.delimited.headings import readings
+from geoqa.read.slope_readings import unit_of_heading
 
 DEEPEST = 3
 """Folders below the one that is looked at."""
@@ -40,7 +42,7 @@ HOLDS = {
     "readings": {"place", "value"},
 }
 """Our columns, by whatever words, that show what a file is."""
-PLACES = {"easting", "northing", "east", "north", "e", "n", "x", "y"}
+_OF_PLACE = re.compile(r"^([enxy]|.*(easting|northing|east|north|latitude|longitude))$")
 """Headings of columns that a table of readings does not have: with them it is one of shots."""
 CURVES = {
     "baseline": {"radius", "spiral", "spiral_in", "spiral_out", "length", "azimuth"},
@@ -276,7 +278,7 @@ def _text_file(path: Path, shown: str, roles: tuple[str, ...] | list[str], *, us
             return LeftOut(shown, one_line(peek.doubt), ("[[shots]]", f"file = {quoted(shown)}"))
         known = NEEDED.get(role, set()) <= {each.casefold() for each in peek.columns}
         known = known and HOLDS.get(role, set()) <= set(peek.holds) and _curved(role, peek)
-        known = known and not (role == "readings" and _words_of(peek) & PLACES)
+        known = known and not (role == "readings" and any(_OF_PLACE.search(each) for each in _words_of(peek)))
         if known or named_as_control(role, shown, peek):
             use_said = name if use or name != named else ""
             return Found(
@@ -296,7 +298,7 @@ def _curved(role: str, peek: Peek) -> bool:
 
 
 def _words_of(peek: Peek) -> set[str]:
-    return {each.strip().casefold() for each in peek.columns}
+    return {word for each in peek.columns for word in (each.strip().casefold(), *readings(each))}
 
 
 def _asks(role: str, peek: Peek) -> dict[str, str]:
@@ -334,10 +336,18 @@ def _no_elevation(role: str, peek: Peek) -> str:
 def _of_readings(peek: Peek) -> dict[str, str]:
     at = peek.places[peek.holds.index("value")]
     written = [row[at] for row in peek.rows if row[at]]
-    slopes = sum("%" in each or ":" in each for each in written) * 2 > len(written)
+    heading = peek.columns[at]
+    said = unit_of_heading(heading, next((unit for unit in readings(heading).values() if unit), None))
+    slopes = said == "%" or "slope" in heading.casefold()
+    slopes = slopes or sum("%" in each or ":" in each for each in written) * 2 > len(written)
     what = ("cross-slope", "running-slope, ramp-slope, counter-slope") if slopes else ("clear-width", "turning-space")
+    if slopes and re.search(r"run|long", heading, re.IGNORECASE):
+        what = ("running-slope", "cross-slope, ramp-slope, counter-slope")
     example = written[0] if written else "-"
+    bare = written and not said and all(re.fullmatch(r"[+-]?[\d.]+", each) for each in written)
+    asked = {"number_unit": f'the unit of {quoted(heading)}: "%", "in", "ft" …; neither it nor {example} says one'}
     return {
+        **(asked if bare else {}),
         "what": f'"{what[0]}"? or {what[1]} …: the check that the readings are of, e.g. {example}',
         "u": f"1 sigma of one reading, e.g. {quoted('0.1 %' if slopes else '1/8 in')}",
     }

@@ -109,3 +109,18 @@ def test_a_delimited_file_is_what_its_columns_say(folder, name, content, role):
     (folder / name).write_text(content, encoding="utf-8")
     found = {each.shown: each.role for each in look(folder).found}
     assert found[name] == role
+
+
+def test_slopes_read_on_a_level_are_known_by_the_words_of_their_heading(tmp_path):
+    (tmp_path / "slopes.csv").write_text(
+        "Point,Cross slope (%),Length (ft),Remark\n273,1.3,4,smart\n", encoding="utf-8"
+    )
+    (tmp_path / "shots.csv").write_text(
+        "Point,Grid Northing (ft),Grid Easting (ft),Slope\n1,1200000.1,650000.1,2 %\n2,1200010.1,650000.1,2 %\n",
+        encoding="utf-8",
+    )
+    assert {each.shown: each.role for each in look(tmp_path).found} == {"slopes.csv": "readings", "shots.csv": "shots"}
+    [readings] = [each for each in look(tmp_path).found if each.role == "readings"]
+    assert readings.asks["what"].startswith('"cross-slope"?')
+    assert "number_unit" not in readings.asks
+    assert "0.1 %" in readings.asks["u"]
