@@ -19,6 +19,8 @@ def command(job: Path) -> None:
     from geoqa.job import check
 
     checked = check(job)
+    if not checked.problems and not checked.of_work:
+        click.echo("nothing of the work will be compared with design: what is missing stands below.")
     for remark in checked.remarks:
         click.echo(f"  {remark}")
     for doubt in checked.doubts:
@@ -34,7 +36,9 @@ def command(job: Path) -> None:
         click.echo(f"  {line}")
     doubted = " Its frame is in doubt: see above." if checked.doubts else ""
     doubted += f" {plain(checked.unread)}." if checked.unread else ""
-    if checked.compares and checked.unread:
+    if not checked.of_work and checked.compares:
+        click.echo(f"{job.name}: can be read, and nothing of the work will be compared: see above.{doubted}")
+    elif checked.compares and checked.unread:
         click.echo(f"{job.name}: the job file is in order; the files it names are not.{doubted}")
     elif checked.compares:
         click.echo(f"{job.name}: the job file and the head of every file it names are in order.{doubted}")

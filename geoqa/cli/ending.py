@@ -48,7 +48,7 @@ def ending(*, debug: bool) -> Iterator[None]:
             click.echo("This is geoqa's fault, not yours. Please report it with the output of --debug.", err=True)
         sys.exit(code)
     except (KeyboardInterrupt, click.Abort):
-        click.echo("\ngeoqa: stopped. What stands in the output folder is whole.", err=True)
+        click.echo("\ngeoqa: stopped. What was written before stands whole.", err=True)
         sys.exit(STOPPED)
     except (click.ClickException, click.exceptions.Exit):
         raise

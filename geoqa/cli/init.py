@@ -1,9 +1,14 @@
 """`geoqa init`."""
 
 import os
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
+
+if TYPE_CHECKING:
+    from geoqa.job.begin.questions import Question
 
 
 @click.command("init")
@@ -33,14 +38,46 @@ def command(folder: Path, frame: str | None, name: str | None, force: bool, add:
     click.echo(f"Wrote {shown}. Read it, fill in what is marked REQUIRED, then: geoqa check {typed}")
 
 
-def _asked(text: str) -> str:
-    """Ask every question of a draft on the terminal; an empty answer leaves it open."""
-    from geoqa.job.begin.questions import answered, questions
+def _asked(text: str, anew: Callable[[str], str]) -> str:
+    """Ask every question of a draft on the terminal, the frame first: the rest is drafted in it.
 
-    answers = {}
-    for question in questions(text):
+    An empty answer leaves a question open; where the answers end, those that were given are kept.
+    """
+    from geoqa.job.begin.questions import FRAME, answered, questions
+
+    of_frame = [question for question in questions(text) if question.key == FRAME]
+    answers, ended = _answers(of_frame)
+    for frame in answers.values():
+        text = anew(frame)
+    if not ended:
+        answers, ended = _answers([question for question in questions(text) if question.key != FRAME])
+        text = answered(text, answers)
+    if ended:
+        click.echo(
+            "\nThe answers end here: those that were given stand in the draft, what is open is marked REQUIRED in it."
+        )
+    return text
+
+
+def _answers(asked: "Sequence[Question]") -> "tuple[dict[Question, str], bool]":
+    """What is answered, each asked again until it can stand, and whether the input ended before the questions."""
+    from geoqa.job.begin.answers import refusal
+
+    answers: dict[Question, str] = {}
+    for question in asked:
         click.echo(question.why)
-        answer = click.prompt(question.asked, default=question.proposal, show_default=bool(question.proposal))
-        if answer.strip():
-            answers[question] = answer.strip()
-    return answered(text, answers)
+        while True:
+            try:
+                shown = bool(question.proposal)
+                answer = click.prompt(question.asked, default=question.proposal, show_default=shown).strip()
+            except click.Abort as stopped:
+                if isinstance(stopped.__context__, KeyboardInterrupt):
+                    raise
+                return answers, True
+            why_not = refusal(question, answer) if answer else ""
+            if not why_not:
+                break
+            click.echo(f"  not taken: {why_not}")
+        if answer:
+            answers[question] = answer
+    return answers, False

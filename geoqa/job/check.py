@@ -32,6 +32,8 @@ class Checked:
     """What the run will compare, and what it will not, with why."""
     compares: bool = True
     """Whether the run will compare anything at all."""
+    of_work: bool = True
+    """Whether any shot of the work will be compared with a design, or with a limit where there is no design."""
     unread: str = ""
     """How many rows of the files are not read, and where; empty where all are."""
 
@@ -100,7 +102,9 @@ def check(path: str | Path) -> Checked:
             coming = expected(loaded.job, intake.layers, steps)
         except GeoqaError as error:
             problems.append(str(error))
-    return Checked(loaded, tuple(problems), tuple(remarks), doubts, coming.lines, coming.compares, unread)
+    return Checked(
+        loaded, tuple(problems), tuple(remarks), doubts, coming.lines, coming.compares, coming.of_work, unread
+    )
 
 
 def _with_the_job(item: Evidence, file: Input) -> Evidence:

@@ -37,12 +37,15 @@ class Expected:
     ----------
     compares : bool
         Whether a shot of some kind meets a design, or a mark, of that kind and a limit.
+    of_work : bool
+        Whether a shot of the work meets a design of its kind and a limit, or, where no design is read, a limit alone.
     lines : tuple of str
         A line for what is compared, and a line for each thing that is not, with why.
     """
 
     compares: bool
     lines: tuple[str, ...]
+    of_work: bool = True
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -101,7 +104,10 @@ def expected(job: Job, layers: Layers, steps: tuple[Step, ...]) -> Expected:
     ]
     lines += _without_kind(looked_up, with_kind)
     on_marks = kinds.get(CONTROL, _Kind())
-    return Expected(bool(judged or pipes or several.judged) or on_marks.compared, tuple(lines))
+    others = bool(pipes or several.judged)
+    designed = any(each.design and not each.marks for each in kinds.values())
+    of_work = bool(judged) or (others and not designed)
+    return Expected(bool(judged or others) or on_marks.compared, tuple(lines), of_work)
 
 
 def _kinds(job: Job, layers: Layers, kind_of_shot: "pd.Series") -> dict[str, _Kind]:

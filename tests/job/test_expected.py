@@ -62,6 +62,7 @@ def test_what_is_compared_and_what_is_not(job):
 def test_nothing_to_compare_is_not_in_order(job):
     said = CliRunner().invoke(main, ["check", str(job)])
     assert said.exit_code == 0, said.output
+    assert said.output.startswith("nothing of the work will be compared")
     assert "nothing will be compared with design" in said.output
     assert 'add [tolerance.curb-top] with its limits and reference = "…"' in said.output
     assert "in order" not in said.output

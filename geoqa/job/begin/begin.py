@@ -15,8 +15,8 @@ from geoqa.job.begin.reading import Folder, read_folder
 from geoqa.job.begin.seen_codes import FILE as CODES_FILE
 from geoqa.job.begin.seen_codes import code_list
 
-Asking = Callable[[str], str]
-"""The text of a draft to the same text with its questions answered."""
+Asking = Callable[[str, Callable[[str], str]], str]
+"""The text of a draft, and what drafts it anew in a frame, to a text with its questions answered."""
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,14 @@ def begin(
     if not any(each.role == "shots" for each in read.listing.found):
         raise JobError(_no_shots(folder, read))
     made = draft(read, folder, frame=frame, name=name)
-    text = made.text if ask is None else ask(made.text)
+
+    def anew(horizontal: str) -> str:
+        nonlocal read, made
+        read = read_folder(look(folder), horizontal)
+        made = draft(read, folder, frame=horizontal, name=name)
+        return made.text
+
+    text = made.text if ask is None else ask(made.text, anew)
     codes = _code_list(folder, made)
     _replace(path, text.encode("utf-8", errors="replace"))
     return Begun(path, codes, read.listing.left)

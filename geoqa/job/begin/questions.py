@@ -12,6 +12,11 @@ _OPEN = re.compile(r'^(?P<key>\w+) = "REQUIRED"\s*(?:#\s*(?P<why>.*))?$')
 _PROPOSED = re.compile(r'^"([^"]+)"\?')
 _LIMITS = re.compile(r'^# (?P<kind>\S.*?)\s*= \{ (?P<limits>\w+ = "….*), reference = ".*" \}$')
 _LIMIT = re.compile(r'(\w+) = "… ([\w%]+)"')
+_KINDS = re.compile(r"^# (?P<key>layers|blocks|values|kinds) = \{ .* \}$")
+_FILE = re.compile(r'^file = "(?P<file>[^"]+)"')
+_LISTED = "#   "
+FRAME = "horizontal"
+YES_NO = {"yes": True, "y": True, "no": False, "n": False}
 PARTS = ";"
 """Stands between the answers of one line."""
 
@@ -38,6 +43,8 @@ class Question:
     asked: str
     proposal: str = ""
     limits: tuple[tuple[str, str], ...] = ()
+    previews: bool = False
+    """Whether it is a line that stands as a comment and is taken, or not: `why` is what it would do."""
 
 
 def questions(text: str) -> tuple[Question, ...]:
@@ -49,15 +56,24 @@ def questions(text: str) -> tuple[Question, ...]:
     >>> [(each.asked, each.proposal) for each in questions(text)]
     [('[frame] horizontal', 'EPSG:6547')]
     """
-    found, table = [], ""
+    found, table, file, listed = [], "", "", list[str]()
     for at, line in enumerate(text.splitlines()):
         if line.startswith("["):
-            table = line.strip()
+            table, file, listed = line.strip(), "", []
+        if (match := _FILE.match(line)) is not None:
+            file = f" {match['file']}"
+        if line.startswith(_LISTED):
+            listed.append(line.removeprefix(_LISTED))
         if (match := _OPEN.match(line)) is not None:
             why = match["why"] or ""
             proposed = _PROPOSED.match(why)
-            said = f"{table} {match['key']}"
+            said = f"{table}{file} {match['key']}"
             found.append(Question(at, match["key"], why, said, proposed[1] if proposed else ""))
+        elif table == "[[design]]" and (match := _KINDS.match(line)) is not None:
+            key = match["key"]
+            mine = [each for each in listed if each.startswith(f"{key.removesuffix('s')} ")] or listed
+            why = "\n".join([*(f"  {each}" for each in mine), line.removeprefix("# ")])
+            found.append(Question(at, key, why, f"{table}{file}: take this line (yes or no)", "", (), True))
         elif table == "[tolerance]" and (match := _LIMITS.match(line)) is not None:
             limits = tuple(_LIMIT.findall(match["limits"]))
             keys = f"{PARTS} ".join([*(f"{key} ({unit})" for key, unit in limits), "where it is written"])
@@ -78,7 +94,10 @@ def answered(text: str, answers: Mapping[Question, str]) -> str:
     """
     lines = text.splitlines()
     for question, answer in answers.items():
-        if question.limits:
+        if question.previews:
+            if YES_NO[answer.strip().casefold()]:
+                lines[question.line] = lines[question.line].removeprefix("# ")
+        elif question.limits:
             lines[question.line] = _limits(question, answer)
         else:
             lines[question.line] = f"{question.key} = {_as_toml(one_line(answer))}"
@@ -94,9 +113,14 @@ def _as_toml(answer: str) -> str:
     return answer if listed else quoted(answer)
 
 
-def _limits(question: Question, answer: str) -> str:
+def parts_of(question: Question, answer: str) -> list[str]:
+    """The answers of one line: a limit each, empty where it is not asked for, and where they are written."""
     parts = [one_line(each) for each in answer.split(PARTS, len(question.limits))]
-    parts += [""] * (len(question.limits) + 1 - len(parts))
+    return parts + [""] * (len(question.limits) + 1 - len(parts))
+
+
+def _limits(question: Question, answer: str) -> str:
+    parts = parts_of(question, answer)
     said = []
     for (key, unit), part in zip(question.limits, parts, strict=False):
         if part:
