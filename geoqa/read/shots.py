@@ -15,6 +15,7 @@ from geoqa.errors import SourceError
 from geoqa.model.format import Format
 from geoqa.model.source import Evidence, Peek, Source, Trouble
 from geoqa.model.words import many
+from geoqa.read.delimited.day_order import patterns_of
 from geoqa.read.delimited.delimited import TextTable, limit_troubles
 from geoqa.read.delimited.headings import Sought
 from geoqa.read.delimited.keys import shot_keys
@@ -147,7 +148,9 @@ class ShotsText(PlacesText):
         if len(text) and self.time_zone is None:
             lines = np.arange(len(text))
             if times(text, lines=lines, column="time", pattern=self.time_format).values.isna().all():
-                because = f"no Z or offset that can be read, e.g. {text.iloc[0]!r}; state time_zone = "
+                orders = patterns_of(text)[0] if self.time_format is None else ()
+                form = " and, where no day of the file is above 12, time_format = " if len(orders) > 1 else ""
+                because = f"no Z or offset that can be read, e.g. {text.iloc[0]!r}; state time_zone = {form}"
                 yield Evidence(what="time", answer="not taken", because=because)
 
     def read(self, path: Path, *, source: str) -> Source:

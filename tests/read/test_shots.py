@@ -279,3 +279,27 @@ def test_a_number_that_nothing_on_the_earth_has_is_told_and_not_taken(read):
         (3, "reported_h"),
     ]
     assert {each.reason for each in source.troubles} == {"is larger than any measured number"}
+
+
+DAYS = "point,easting,northing,time\n1,2231543.5,445566.5,{}\n2,2231544.5,445566.5,{}\n"
+
+
+def test_a_day_above_12_settles_the_order_of_the_whole_file(read):
+    source = read(DAYS.format("03.04.2026 08:00:00", "14.04.2026 08:00:00"), time_zone="UTC")
+    assert source.layers["shots"]["time"].dt.strftime("%m-%d").tolist() == ["04-03", "04-14"]
+    assert any(each.what == "order of time" and "14.04.2026" in each.because for each in source.evidence)
+    source = read(DAYS.format("4/3/2026 8:00 AM", "4/14/2026 1:05 PM"), time_zone="UTC")
+    assert source.layers["shots"]["time"].dt.strftime("%m-%d %H").tolist() == ["04-03 08", "04-14 13"]
+
+
+def test_an_open_order_and_an_open_zone_are_asked_at_once(read):
+    source = read(DAYS.format("03.04.2026 08:00:00", "04.04.2026 08:00:00"))
+    assert source.layers["shots"]["time"].isna().all()
+    [asked] = told(source, "time")
+    assert asked.answer == "2 not taken"
+    assert 'state time_zone = and time_format = "%d.%m.%Y %H:%M:%S" or "%m.%d.%Y %H:%M:%S"' in asked.because
+
+
+def test_days_that_contradict_each_other_settle_nothing(read):
+    source = read(DAYS.format("14.04.2026 08:00:00", "04.14.2026 08:00:00"), time_zone="UTC")
+    assert source.layers["shots"]["time"].isna().all()

@@ -11,6 +11,7 @@ from geoqa.frames.files.reading import FileAsRead
 from geoqa.job.begin.comment import one_line
 from geoqa.job.begin.design_kinds import kind_guess
 from geoqa.job.begin.draft import ROLE_WORDS, tables
+from geoqa.job.begin.listing import LeftOut
 from geoqa.job.begin.reading import Folder
 from geoqa.job.begin.where import placed
 from geoqa.job.inputs.descriptions import CHECK_WORDS, with_descriptions
@@ -23,10 +24,11 @@ HEAD = "# Added by init: what was new in the folder. Take the # away from what t
 
 @dataclass(frozen=True)
 class Additions:
-    """Lines for the end of a job file, all comments, and the same told in short."""
+    """Lines for the end of a job file, all comments, the same told in short, and what neither reads nor names."""
 
     lines: tuple[str, ...]
     told: tuple[str, ...]
+    left: tuple[LeftOut, ...] = ()
 
 
 def additions(job: Path, read: Folder, folder: Path, *, frame: str | None) -> Additions:
@@ -71,11 +73,12 @@ def additions(job: Path, read: Folder, folder: Path, *, frame: str | None) -> Ad
         told += [f"new: code {one_line(code)}: {many(count, 'shot')}" for code, count in unwritten.items()]
         lines += ["#", "# codes of shots that the code list does not hold; add a row for each there:"]
         lines += [f"#   {one_line(code)}: {many(count, 'shot')}" for code, count in unwritten.items()]
-    for out in read.listing.left:
-        if out.shown not in named and out.settles and not _mentioned(out.shown, told_before):
+    left = tuple(out for out in read.listing.left if out.shown not in named)
+    for out in left:
+        if out.settles and not _mentioned(out.shown, told_before):
             told.append(f"left out: {one_line(out.shown)}: {one_line(out.why)}")
             lines += ["#", f"# {one_line(out.shown)}: left out: {one_line(out.why)}"]
-    return Additions((HEAD, *lines) if lines else (), tuple(told))
+    return Additions((HEAD, *lines) if lines else (), tuple(told), left)
 
 
 def _of_points(part: str, table: Mapping[str, Any]) -> list[str]:

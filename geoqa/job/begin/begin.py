@@ -108,12 +108,12 @@ def _again(folder: Path, path: Path, *, frame: str | None, add: bool) -> Begun:
             f"comments, or --force to replace it.\n  {told}"
         )
     if not new.lines:
-        return Begun(path, None, read.listing.left)
+        return Begun(path, None, new.left)
     old = path.read_bytes()
     ending = b"" if old.endswith(b"\n") else b"\n"
     block = "\n".join(new.lines) + "\n"
     _replace(path, old + ending + b"\n" + block.encode("utf-8", errors="replace"))
-    return Begun(path, None, read.listing.left, len(new.lines))
+    return Begun(path, None, new.left, len(new.lines))
 
 
 def _code_list(folder: Path, made: Draft) -> Path | None:

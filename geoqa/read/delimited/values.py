@@ -10,6 +10,7 @@ import numpy as np
 
 from geoqa.errors import SourceError
 from geoqa.model.source import Evidence, Trouble
+from geoqa.read.delimited.day_order import patterns_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -141,7 +142,8 @@ def times(
     """Read observation times to UTC.
 
     ISO 8601 unless a pattern is stated. A time without Z or offset is read in `zone`; without a
-    zone it is null, and that is told, because hours would be off without a word.
+    zone it is null, and that is told, because hours would be off without a word. Where day and month stand as numbers
+    before the year, a day above 12 settles which is first; without one the pattern is asked for, with the zone at once.
     """
     import pandas as pd
 
@@ -149,23 +151,29 @@ def times(
     with_zone = text.str.contains(_ZONED, regex=True).to_numpy(dtype=bool) & ~null
     if pattern is not None:
         with_zone = np.full(len(text), "%z" in pattern) & ~null
+    naive = ~with_zone & ~null
+    evidence: list[Evidence] = []
+    orders, settles = patterns_of(text[naive]) if pattern is None and naive.any() and not with_zone.any() else ((), "")
+    if len(orders) == 1:
+        pattern = orders[0]
+        because = f"{settles!r} has a day above 12, and no time contradicts it"
+        evidence.append(Evidence(what=f"order of {column}", answer=pattern, because=because))
     form = pattern or "ISO8601"
     values = pd.Series(pd.NaT, index=text.index, dtype="datetime64[us, UTC]")
     if with_zone.any():
         values[with_zone] = pd.to_datetime(text[with_zone], format=form, errors="coerce", utc=True).dt.as_unit("us")
-    naive = ~with_zone & ~null
-    evidence: list[Evidence] = []
     lost: list[Trouble] = []
     if naive.any() and zone is None:
         first = int(np.flatnonzero(naive)[0])
         more = f", nor have {naive.sum() - 1} others" if naive.sum() > 1 else ""
-        reason = f"has no Z and no offset{more}: no such time is taken; state time_zone ="
+        asked = "state time_zone =" + (f" and time_format = {_either(orders)}" if len(orders) > 1 else "")
+        reason = f"has no Z and no offset{more}: no such time is taken; {asked}"
         lost.append(Trouble(line=int(lines[first]), column=column, text=str(text.iloc[first])[:200], reason=reason))
         evidence.append(
             Evidence(
                 what=column,
                 answer=f"{naive.sum()} not taken",
-                because=f"no Z or offset, e.g. line {lines[naive][0]}: {text[naive].iloc[0]!r}; state time_zone = ",
+                because=f"no Z or offset, e.g. line {lines[naive][0]}: {text[naive].iloc[0]!r}; {asked} ",
             )
         )
     elif naive.any():
@@ -176,8 +184,15 @@ def times(
     reason = (
         f"is no time like {pattern}" if pattern else "is no ISO 8601 time that exists once there; state time_format ="
     )
+    if len(orders) > 1:
+        reason += f" {_either(orders)}, for {int(naive.sum())} such times"
     found = _named(text, lines, column, wrong, reason)
     return Read(values=values, null=null, troubles=(*lost, *found[0]), evidence=(*evidence, *found[1]))
+
+
+def _either(orders: Sequence[str]) -> str:
+    """Patterns of which one is to be stated: no day above 12 tells which of two."""
+    return " or ".join(f'"{each}"' for each in orders)
 
 
 def _in_zone(local: pd.Series, zone: str) -> pd.Series:

@@ -73,3 +73,12 @@ def test_codes_are_new_as_the_descriptions_of_the_job_give_them(tmp_path, stated
     begin(tmp_path, add=True)
     lines = (tmp_path / "job.toml").read_text(encoding="utf-8").splitlines()
     assert [line.strip("# ").partition(":")[0] for line in lines if line.endswith(": 1 shot")] == new
+
+
+def test_a_file_that_the_job_names_is_not_said_to_be_left_out(folder):
+    (folder / "odd.csv").write_text("a report\nof a crew\nPunto;X\n1;2\n", encoding="utf-8")
+    assert [each.shown for each in begin(folder, add=True).left] == ["odd.csv"]
+    job = folder / "job.toml"
+    named = '[[shots]]\nfile = "./odd.csv"\nskip = 2\ncolumns = ["shot", "easting"]\n'
+    job.write_text(job.read_text(encoding="utf-8") + named, encoding="utf-8")
+    assert begin(folder, add=True).left == ()
