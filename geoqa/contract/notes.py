@@ -9,6 +9,7 @@ from geoqa.contract import tolerance_sentences as tolerances
 from geoqa.contract.level_sentences import level_run
 from geoqa.contract.linework_sentences import line_shift, lines_not_drawn, linework, session_mean
 from geoqa.contract.surface_sentences import asbuilt_surface
+from geoqa.contract.utility_sentences import drawn_at
 from geoqa.model.vocabulary import Note
 
 _LISTED = (
@@ -116,6 +117,10 @@ _LISTED = (
     Note(name="no-spacing", listing=tolerances.no_spacing, subject="evidence", order=101),
     Note(name="screening-rule", sentence=files.screening_rule, subject="evidence", order=101),
     Note(name="zero-design-elevation", sentence=design.zero_design, subject="evidence", order=102),
+    Note(name="pipes-drawn-at", sentence=drawn_at, subject="evidence", order=60,
+         about="A design line of a kind called top is lowered to the invert by size and wall. Where nearly all inverts "
+         "noted of the kind in one file lie above that by just as much, it seems to draw inverts: they wait, and no "
+         "blunder is claimed from shots on top of these pipes."),
     Note(name="limits-of-work", sentence=design.limits_of_work, subject="evidence", order=103),
     Note(
         name="chorded-curve", listing=design.chorded_curves, together=("variant",), subject="evidence", order=104,

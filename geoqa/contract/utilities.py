@@ -41,6 +41,13 @@ TOP_WITHOUT_SIZE = Reason(
     remedy="note size and wall of the pipe, each with its unit, in a [[structures]] file",
     at_desk=True,
 )
+TOP_OR_INVERT = Reason(
+    name="top-or-invert",
+    text="the design line of this pipe is called top, and nearly all inverts noted of its kind lie above its invert by "
+    "size and wall: it seems to draw inverts",
+    remedy='say in the [[design]] table of its file what it draws: pipes_drawn_at = "invert", or "top"',
+    at_desk=True,
+)
 NO_DIRECTION = Reason(
     name="no-direction",
     text="it is not noted which way the water runs, and the design does not tell",
@@ -79,12 +86,13 @@ INVERT = Check(
     consequence="water",
     compared="The invert, which is the elevation of the rim less the measure-down, or that of a shot on the invert, "
     "minus the elevation of the pipe's design line at this end; positive is high. A design line of a kind with the "
-    "word top is brought to the invert by diameter and wall. A shot on the invert that the check elevation judges "
-    "against a design point is not judged again.",
+    "word top is brought to the invert by diameter and wall, and the label says so; where nearly all inverts noted of "
+    "it lie above that by just as much, it seems to draw inverts, and they wait for the job's word. A shot on the "
+    "invert that the check elevation judges against a design point is not judged again.",
     judged="Uncertainty: the vertical one of the shot, and of the measure-down.",
     cannot_show="Which of rim and measure-down is off. Where the measure-down looks misread, it waits.",
     source=_RULE,
-    reasons=(*ENDS, NO_DESIGN_INVERT, TOP_WITHOUT_SIZE),
+    reasons=(*ENDS, NO_DESIGN_INVERT, TOP_WITHOUT_SIZE, TOP_OR_INVERT),
     order=32,
 )
 INVERT_READING = Check(

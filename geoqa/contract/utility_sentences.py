@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from geoqa.model import words
+from geoqa.model.tables.fact import Fact
 
 SLIPS = {
     "whole-feet": "whole feet misread",
@@ -51,6 +52,39 @@ def waits(titles: Sequence[str], read: str, without: str) -> tuple[str, str]:
     """
     said = f"{' and '.join(titles)}; {read} as read, {without} if it was misread so"
     return f"waits for: {said}", f"{said}, which is the number told"
+
+
+def inches_or_millimetres(metres: float, foot: bool) -> str:
+    """A size of a pipe as the trade writes it.
+
+    Examples
+    --------
+    >>> inches_or_millimetres(0.4572, True), inches_or_millimetres(0.3, False)
+    ('18 in', '300 mm')
+    """
+    return f"{metres / 0.0254:.4g} in" if foot else f"{metres * 1000:.4g} mm"
+
+
+def design_of_invert(drawn: str, diameter: str, wall: str) -> str:
+    """What an invert is held against where the design line is the top of the pipe: the arithmetic.
+
+    Examples
+    --------
+    >>> design_of_invert("810.98 ftUS", "18 in", "2 in")
+    'design top 810.98 ftUS less 18 in and wall 2 in'
+    """
+    return f"design top {drawn} less {diameter} and wall {wall}"
+
+
+def drawn_at(fact: Fact, unit: str) -> str:
+    """A design line called top that seems to draw inverts."""
+    count = words.many(fact.total or 0, "invert") + " noted"
+    return (
+        f"Does the design draw {fact.subject} at the invert? {fact.count} of {count} lie nearer to the line itself "
+        "than to a pipe hung from it by size and wall. Their inverts wait, and shots on top of these pipes "
+        "are not compared "
+        f'with its elevation. In the [[design]] of {fact.place} state pipes_drawn_at = "invert", or "top" if it is.'
+    )
 
 
 def pipe_label(upper: object, lower: object, length: str, design: str) -> str:

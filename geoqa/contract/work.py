@@ -77,6 +77,13 @@ ELEVATION = Check(
             at_desk=True,
         ),
         Reason(
+            name="drawn-at-invert",
+            text="the design line draws the invert of the pipe, as the job says or as nearly all inverts noted tell: "
+            "no shot on top of the pipe is compared with its elevation",
+            remedy='say in the [[design]] table of its file what it draws: pipes_drawn_at = "invert", or "top"',
+            at_desk=True,
+        ),
+        Reason(
             name="place-or-node",
             text="the design at the as-built place and at the design point give two answers",
             remedy="decide which of the two the elevation is held to: its own number, or the grade round it",

@@ -4,6 +4,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from geoqa.contract.utilities import (
+    INVERT,
+    INVERT_READING,
+    PIPE_NETWORK,
+    PIPE_SLOPE,
+    STRAIGHTNESS,
+    STRUCTURE_DROP,
+    STRUCTURE_RECORD,
+)
 from geoqa.errors import JobError
 from geoqa.model.results import Results
 
@@ -12,6 +21,11 @@ if TYPE_CHECKING:
 
 MOST = 40
 """Shots of one number that are listed; the count is always complete."""
+FROM_NOTES = frozenset(
+    each.name
+    for each in (INVERT, INVERT_READING, STRUCTURE_DROP, STRUCTURE_RECORD, PIPE_NETWORK, PIPE_SLOPE, STRAIGHTNESS)
+)
+"""Checks whose numbers rest on the notes of structures."""
 AS_READ = ("raw_easting", "raw_northing", "raw_elevation")
 """Columns of a shot that hold the text of its file."""
 
@@ -171,6 +185,8 @@ def _other_sources(results: Results, finding: Mapping[Any, Any]) -> tuple[Mappin
     sources = results.layers["sources"]
     against = str(finding["against"]).split("; ")
     roles = {"control"} if "control" in (finding["kind"], *against) else set()
+    if finding["check"] in FROM_NOTES:
+        roles.add("structures")
     mine = sources[sources["source"].isin(against) | sources["role"].isin(roles)]
     return tuple(
         {name: row[name] for name in ("role", "path", "sha256", "sheet", "revision")} for row in mine.to_dict("records")

@@ -1,11 +1,14 @@
 """From a number back to the row of a file."""
 
+from types import SimpleNamespace
+
+import pandas as pd
 import pytest
 from click.testing import CliRunner
 
 from geoqa.cli import main
 from geoqa.errors import JobError
-from geoqa.review.trace import trace
+from geoqa.review.trace import _other_sources, trace
 from geoqa.review.trace_lines import trace_lines
 
 
@@ -51,3 +54,16 @@ def test_the_command_prints_and_writes_nothing(judged):
     assert told.exit_code == 0, told.output
     assert "read as 500020.350" in told.output
     assert {path: path.stat().st_mtime_ns for path in folder.rglob("*")} == before
+
+
+def test_what_rests_on_measure_downs_names_the_file_of_structures(judged):
+    """The same finding, once as of an invert: the notes of structures are among its sources."""
+    results = judged[1]
+    row = results.findings[results.findings["subject"] == "V-2"].drop(columns="geometry").to_dict("records")[0]
+    table = results.layers["sources"]
+    notes = pd.concat([table, table.iloc[:1].assign(source="st", role="structures", path="pits.csv")])
+    kept = SimpleNamespace(layers={"sources": notes})
+    paths = {
+        check: [each["path"] for each in _other_sources(kept, row | {"check": check})] for check in ("invert", "x")
+    }
+    assert ("pits.csv" in paths["invert"], "pits.csv" in paths["x"]) == (True, False)

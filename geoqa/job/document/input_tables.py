@@ -119,6 +119,12 @@ class DesignTable(ListedFileTable):
     sheet: str = Field("", max_length=100, description="Sheet of the drawings that it stands on.")
     revision: str = Field("", max_length=100, description="Revision of that sheet, as the drawing says it.")
     dated: datetime.date | None = Field(None, description="Date of that revision.")
+    pipes_drawn_at: Literal["top", "invert"] | None = Field(
+        None,
+        description="What the lines of this file draw whose kind is called top, such as storm-top: the top of the "
+        "pipe, which is taken where nothing speaks against it, or its invert. Of inverts size and wall are not taken "
+        "off, and no shot on top of the pipe is compared with their elevation.",
+    )
     field_change: str = Field(
         "",
         max_length=200,

@@ -37,6 +37,8 @@ def job_tables(job: Job, readings: tuple[FileReading, ...], frame: Frame) -> "di
         each.source: f": {words}" for each in job.design if (words := in_words(each.sheet, each.revision, each.dated))
     }
     layers = {name: _joined(name, parts, frame, revisions) for name, parts in gathered.items()}
+    if drawn := [{"source": each.source, "at": each.pipes_drawn_at} for each in job.design if each.pipes_drawn_at]:
+        layers["drawn_at"] = conform("drawn_at", pd.DataFrame(drawn))
     if job.structures:
         layers["minimum_slopes"] = minimum_slopes()
     if job.right_of_way is not None:

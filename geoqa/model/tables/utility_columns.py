@@ -67,6 +67,10 @@ UTILITY_TABLES: dict[str, tuple[Column, ...]] = {
         ("reference edition", "str", "", "where it is written", "never"),
         ("verified", "bool", "", "a person compared it with the reference", "never"),
     ),
+    "drawn_at": columns(
+        ("source", "str", "", "id of the [[design]] table whose pipes it is said of", "never, unique"),
+        ("at", "str", "", "what its lines of kinds called top draw: top or invert", "never"),
+    ),
     "right_of_way": columns(
         ("source reference", "str", "", "id of the file; who supplied the polygon, and where it stands", "never"),
     ),

@@ -27,6 +27,7 @@ from geoqa.steps.causes.suspects import NOTHING, UNLISTED, Checks, feet, suspect
 from geoqa.steps.causes.unchecked_shots import of_whole_sessions, unchecked, without_contained
 from geoqa.steps.causes.unlisted import too_many_blamed, unlisted
 from geoqa.steps.causes.weighed import Weighed, left_open, undo
+from geoqa.steps.judging.drawn_at import WANTS as DRAWN_WANTS
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.shots.flags import all_flags, flagged, noted
 from geoqa.steps.shots.listings import counted
@@ -52,7 +53,7 @@ class Diagnose(Step):
 
     name = "diagnosis"
     needs = ("control", "shots.kind", "shots.role", "shots.u_h_random", "shots.u_v_random")
-    wants = ("line_matches", "point_matches", "sources", "design_lines", "design_register", "limits")
+    wants = ("line_matches", "point_matches", "sources", "design_register", "limits", *DRAWN_WANTS)
     gives = ("causes", "cause_shots", "survey_doubt", "diagnosis_gaps")
     adds = ("flags", "findings", "evidence", "notes")
 

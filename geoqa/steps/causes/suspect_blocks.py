@@ -15,6 +15,7 @@ from geoqa.contract.causes import PRIOR
 from geoqa.kernels.causes.block_shifts import shared_shifts
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.causes.suspects import sessions_of
+from geoqa.steps.judging.drawn_at import lines_without_tops
 from geoqa.steps.judging.text_columns import rows_of
 
 BUILT = (0.05, 0.04)
@@ -145,6 +146,8 @@ def _from_lines(shots: pd.DataFrame, layers: Layers) -> tuple[np.ndarray, np.nda
     right = np.radians(matches["azimuth"].to_numpy(float) + 90.0)
     across = np.column_stack([np.sin(right), np.cos(right), np.zeros(len(row))])
     rise = shots["elevation"].to_numpy(float)[row] - matches["design_elevation"].to_numpy(float)
+    # a shot on top of a pipe lies above a line that draws the invert, and no blunder is in that
+    rise[matches["design"].isin(lines_without_tops(layers)).to_numpy(bool)] = np.nan
     return (
         np.concatenate([row, row]),
         np.concatenate([across, np.tile([0.0, 0.0, 1.0], (len(row), 1))]),

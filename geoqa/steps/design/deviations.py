@@ -25,6 +25,7 @@ from geoqa.steps.design.grade_at_points import MATTERS, grade_at_points, two_ele
 from geoqa.steps.design.levelled_elevations import levelled_instead
 from geoqa.steps.design.older_numbers import held_by_older_design
 from geoqa.steps.design.zero_design import at_zero, zero_points
+from geoqa.steps.judging.drawn_at import lines_without_tops
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import ZERO
 
@@ -62,7 +63,7 @@ def along_lines(layers: Layers, check: str) -> pd.DataFrame:
 
 _READ = (
     *("shots", "line_matches", "design_lines", "limits", "flags", "cause_shots", "survey_doubt", "design_elements"),
-    *("chorded_curves", "session_shifts", "believed_parts", "levelled", "older_designs"),
+    *("chorded_curves", "session_shifts", "believed_parts", "levelled", "older_designs", "structure_notes", "drawn_at"),
 )
 """All tables that deviations along lines come from."""
 
@@ -274,4 +275,7 @@ def _why(layers: Layers, rows: pd.DataFrame, past: np.ndarray, check: str, *, li
     if vertical:
         at_none = at_zero(layers, rows) if lines else rows["subject"].isin(zero_points(layers)).to_numpy(bool)
         why = np.where(at_none & (why == 0), ELEVATION.why("zero-design-elevation"), why)
+    if vertical and lines:
+        no_top = rows["subject"].isin(lines_without_tops(layers)).to_numpy(bool)
+        why = np.where(no_top & (why == 0), ELEVATION.why("drawn-at-invert"), why)
     return why

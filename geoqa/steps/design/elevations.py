@@ -36,7 +36,7 @@ class Elevations(Step):
     )
     wants = (
         *("run_members", "runs", "place_members", "places"),
-        *("session_shifts", "design_points", "believed_parts", "older_designs"),
+        *("session_shifts", "design_points", "believed_parts", "older_designs", "structure_notes", "drawn_at"),
     )
     adds = ("findings", "evidence", "notes")
 

@@ -3,22 +3,27 @@
 import numpy as np
 import pandas as pd
 
-from geoqa.kernels.design.along_elements import point_at
-from geoqa.model.quantity import Length
 from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import Alignments, alignments
+from geoqa.steps.judging.drawn_at import (
+    ASKED,
+    REACH,
+    TOP,
+    depth_of,
+    design_at_ends,
+    drawn_at,
+    shot_noted_once,
+    shot_of,
+    u_of_measure_downs,
+)
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.linework.observed import WANTS as OBSERVED_WANTS
 from geoqa.steps.linework.observed import observed
 from geoqa.steps.utilities.shot_notes import noted_on_shots
 
-WANTS = ("structure_notes", "design_lines", "design_elements", *OBSERVED_WANTS)
-REACH = Length.parse("10 ft")
-"""An end of a design line farther than this from the shot is not the pipe's end there."""
+WANTS = ("structure_notes", "drawn_at", "design_lines", "design_elements", *OBSERVED_WANTS)
 TEXTS = ("structure", "pipe", "direction", "size", "material", "type", "facing", "kind")
-U_MEASURE_DOWN = Length.parse("0.02 ft")
-"""1 sigma of a measure-down of which neither the notes nor the job say anything."""
 
 
 def pipe_ends(layers: Layers) -> pd.DataFrame:
@@ -40,13 +45,16 @@ def pipe_ends(layers: Layers) -> pd.DataFrame:
             Why there is no invert; empty where there is one.
         design_line : int
             Number of the pipe's line in `alignments`; -1 for none.
+        design_drawn, design_depth : float
+            Elevation of the design line at this end, and what is taken off it: diameter and wall where it is the top.
         design_invert : float
             Design elevation of the invert at this end. Of a design line along the top of the pipe it is lower by
             diameter and wall; NaN where these are not noted.
         design_fall : float
             Design elevation of this end less that of the other one: alike for tops and inverts.
         design_why : str
-            top-without-size where the design line is the top and cannot be brought to the invert; else empty.
+            top-without-size where the design line is the top and cannot be brought to the invert, top-or-invert where
+            it is called top and seems to draw inverts; else empty.
     """
     made: pd.DataFrame = layers.derived("pipe ends", ("shots", *WANTS), lambda: _pipe_ends(layers))
     return made
@@ -76,8 +84,8 @@ def lines_of(layers: Layers) -> Alignments | None:
 def _pipe_ends(layers: Layers) -> pd.DataFrame:
     ends = notes_of(layers).reset_index(drop=True)
     shots = observed(layers)
-    named, inverts = _named_shots(ends), ends["invert_shot"]
-    row, why = _shot_of(ends, shots, inverts.where(inverts.notna(), named))
+    named, inverts = shot_noted_once(ends), ends["invert_shot"]
+    row, why = shot_of(ends, shots, inverts.where(inverts.notna(), named))
     direct = inverts.notna().to_numpy()
     at = np.where(row >= 0, row, 0)
     there = row >= 0
@@ -90,7 +98,7 @@ def _pipe_ends(layers: Layers) -> pd.DataFrame:
     rim, under = _rims_of_shot_inverts(ends, shots, row, direct)
     ends["rim"] = np.where(direct, rim, level)
     ends["invert"] = np.where(direct, level, level - down)
-    ends["u_down"] = np.where(direct, 0.0, _u_down(layers, ends))
+    ends["u_down"] = np.where(direct, 0.0, u_of_measure_downs(layers, ends))
     missing = ends["pipe"].notna().to_numpy() & ends["structure"].isna().to_numpy()
     ends["why"] = np.select(
         [missing | alone, why != "", under, direct, np.isnan(down), down <= 0],
@@ -99,22 +107,6 @@ def _pipe_ends(layers: Layers) -> pd.DataFrame:
     )
     ends.loc[(ends["why"] != "").to_numpy(), "invert"] = np.nan
     return _with_design(layers, ends)
-
-
-def _u_down(layers: Layers, ends: pd.DataFrame) -> np.ndarray:
-    """1 sigma of measure-downs: as noted, as the job declares it, else as is common."""
-    declared = layers["precision"] if "precision" in layers else empty("precision")
-    mine = declared.loc[declared["kind"] == "measure-down", "v_random"]
-    usual = float(mine.iloc[0]) if len(mine) and mine.notna().all() else U_MEASURE_DOWN.to(layers.frame.unit)
-    noted = ends["u_measure_down"].to_numpy(float)
-    return np.where(np.isnan(noted), usual, noted)
-
-
-def _named_shots(ends: pd.DataFrame) -> pd.Series:
-    """The rim shot as noted; what is noted once for a structure holds for all of its rows."""
-    of_structure = ends.dropna(subset=["shot"]).drop_duplicates("structure").set_index("structure")["shot"]
-    named: pd.Series = ends["shot"].where(ends["shot"].notna(), ends["structure"].map(of_structure))
-    return named
 
 
 def _levels(shots: pd.DataFrame, row: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -137,63 +129,28 @@ def _rims_of_shot_inverts(
         return np.full(len(ends), np.nan), np.zeros(len(ends), dtype=bool)
     inverts = ends["invert_shot"].dropna()
     others = shots[~(shots["name"].isin(inverts) | shots["shot"].isin(inverts)).to_numpy(bool)]
-    mine, _ = _shot_of(ends, others, _named_shots(ends))
+    mine, _ = shot_of(ends, others, shot_noted_once(ends))
     rim, rim_lost = _levels(others, mine)
     invert, invert_lost = _levels(shots, row)
     return rim, direct & (rim <= invert) & ~rim_lost & ~invert_lost
 
 
-def _shot_of(ends: pd.DataFrame, shots: pd.DataFrame, named: pd.Series) -> tuple[np.ndarray, np.ndarray]:
-    """Row of the shot that each end hangs on, by the name noted, else by the structure's; and why there is none."""
-    row, why = np.full(len(ends), -1), np.full(len(ends), "", dtype=object)
-    names = {key: shots[key].to_numpy(dtype=object) for key in ("name", "shot", "line_id")}
-    for at, (shot, structure) in enumerate(zip(named, ends["structure"], strict=True)):
-        if pd.isna(structure):
-            continue
-        tries = [("name", shot), ("shot", shot)] if pd.notna(shot) else [("line_id", structure), ("name", structure)]
-        hits = next((hit for key, value in tries if len(hit := np.flatnonzero(names[key] == value))), np.zeros(0, int))
-        if len(hits) == 1:
-            row[at] = hits[0]
-        else:
-            why[at] = "rim-unclear" if len(hits) else "no-rim"
-    return row, why
-
-
 def _with_design(layers: Layers, ends: pd.DataFrame) -> pd.DataFrame:
-    design = lines_of(layers)
+    design, unit = lines_of(layers), layers.frame.unit
     count = len(ends)
-    line, own, fall = np.full(count, -1), np.full(count, np.nan), np.full(count, np.nan)
-    top = np.zeros(count, dtype=bool)
+    line, drawn, fall = np.full(count, -1), np.full(count, np.nan), np.full(count, np.nan)
+    depth, lost = np.zeros(count), np.full(count, "", dtype=object)
     if design is not None and count:
+        east, north = ends["easting"].to_numpy(float), ends["northing"].to_numpy(float)
         line = rows_of(ends["pipe"], design.names)
-        at = np.where(line >= 0, line, 0)
-        tips = [point_at(design.elements, at, stations[at]) for stations in (design.start, design.end)]
-        away = [np.hypot(tip.easting - ends["easting"], tip.northing - ends["northing"]).to_numpy() for tip in tips]
-        level = [tip.elevation for tip in tips]
-        near = (line >= 0) & (np.fmin(*away) <= REACH.to(layers.frame.unit))
-        start = away[0] <= away[1]
-        own = np.where(near, np.where(start, *level), np.nan)
-        fall = own - np.where(near, np.where(start, *level[::-1]), np.nan)
-        of_top = np.array([is_top(str(kind)) for kind in design.kinds], dtype=bool)
-        top = near & of_top[at]
-        depth = sum(stated_once(ends, name).to_numpy(float) for name in ("diameter", "wall"))
-        own = np.where(top, own - depth / layers.frame.unit.metres_float, own)
-    lost = np.where(top & np.isnan(own), "top-without-size", "")
-    return ends.assign(design_line=line, design_invert=own, design_fall=fall, design_why=lost)
-
-
-def is_top(kind: str) -> bool:
-    """Whether a kind of design line says that it is the top of a pipe.
-
-    Examples
-    --------
-    >>> is_top("storm-top"), is_top("storm-pipe"), is_top("stop-log")
-    (True, False, False)
-    """
-    return "top" in kind.lower().split("-")
-
-
-def stated_once(ends: pd.DataFrame, name: str, *, by: str = "pipe") -> pd.Series:
-    """An attribute as noted; what is noted once for a pipe, or a structure, holds for all of its rows."""
-    there = ends.dropna(subset=[name, by]).drop_duplicates(by).set_index(by)[name]
-    return ends[name].where(ends[name].notna(), ends[by].map(there))
+        drawn, fall = design_at_ends(layers["design_elements"], ends["pipe"], east, north, REACH.to(unit))
+        table = drawn_at(layers)
+        said = ends["pipe"].map(dict(zip(table["line"], table["at"], strict=True)))
+        near = np.isfinite(drawn)
+        top, asked = (near & (said == what).to_numpy(bool, na_value=False) for what in (TOP, ASKED))
+        depth = np.where(top, depth_of(ends, unit.metres_float), np.where(asked, np.nan, 0.0))
+        lost = np.select([asked, top & np.isnan(depth)], ["top-or-invert", "top-without-size"], "")
+    return ends.assign(
+        design_line=line, design_drawn=drawn, design_depth=depth, design_invert=drawn - depth, design_fall=fall,
+        design_why=lost,
+    )  # fmt: skip

@@ -7,16 +7,18 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.contract.utilities import INVERT, INVERT_READING, STRUCTURE_DROP, STRUCTURE_RECORD
-from geoqa.contract.utility_sentences import end_name
+from geoqa.contract.utility_sentences import design_of_invert, end_name, inches_or_millimetres
 from geoqa.contract.work import ELEVATION
 from geoqa.model import words
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers, placed
+from geoqa.steps.judging.drawn_at import questions_of_design, stated_once
 from geoqa.steps.judging.text_columns import taken
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, observed
-from geoqa.steps.utilities.ends import WANTS, lines_of, notes_of, pipe_ends, stated_once
+from geoqa.steps.shots.flags import noted
+from geoqa.steps.utilities.ends import WANTS, lines_of, notes_of, pipe_ends
 from geoqa.steps.utilities.judged import Found, found, judged, listed, together
 from geoqa.steps.utilities.questions import held, questions
 from geoqa.steps.utilities.reduced import reduced_shots
@@ -38,7 +40,7 @@ class Structures(Step):
     needs = ("limits", *NEEDS)
     wants = ("precision", "point_matches", "design_points", *WANTS)
     gives = ("structures", "reduced_shots")
-    adds = ("findings", "evidence")
+    adds = ("findings", "evidence", "notes")
 
     required_of_pipe: tuple[str, ...] = Field(("size", "material"), description="Attributes every end of a pipe needs")
     required_of_structure: tuple[str, ...] = Field(("type",), description="Attributes every structure needs")
@@ -47,13 +49,17 @@ class Structures(Step):
         """The schedule first, then what it says."""
         if not len(notes_of(layers)):
             none = placed("structures", empty("structures"), layers.frame)
-            return {"structures": none, "reduced_shots": empty("reduced_shots")} | together()
+            return {
+                "structures": none,
+                "reduced_shots": empty("reduced_shots"),
+                "notes": noted(self.name, []),
+            } | together()
         ends, asked = pipe_ends(layers), questions(layers)
         schedule = self._schedule(layers, ends, asked)
         made = {"structures": placed("structures", schedule, layers.frame)}
         return (
             made
-            | {"reduced_shots": reduced_shots(layers, asked)}
+            | {"reduced_shots": reduced_shots(layers, asked), "notes": noted(self.name, questions_of_design(layers))}
             | together(
                 _inverts(layers, ends, asked),
                 _readings(layers, ends, asked),
@@ -201,13 +207,29 @@ def _named(ends: pd.DataFrame, rows: pd.DataFrame, layers: Layers) -> pd.DataFra
 
 
 def _taken_at(layers: Layers, ends: pd.DataFrame) -> list[str]:
-    """Which shots an invert rests on."""
+    """Which shots an invert rests on, and the design it is held against where that was worked out."""
     shots, unit = observed(layers)["name"].to_numpy(dtype=object), layers.frame.unit.name
     made = []
     for row, direct, down in zip(ends["row"], ends["invert_shot"].notna(), ends["measure_down"], strict=True):
         reading = "" if np.isnan(down) else f" less {words.quantity(down, 'length', unit, digits=2)}"
         made.append("no shot" if row < 0 else f"shot {shots[row]}" if direct else f"rim shot {shots[row]}{reading}")
-    return made
+    return [
+        f"{label}; {design}" if design else label for label, design in zip(made, _worked_out(ends, unit), strict=True)
+    ]
+
+
+def _worked_out(ends: pd.DataFrame, unit: str) -> list[str]:
+    """How the design of each invert comes from a top; empty where the design line has it."""
+    foot = unit != "m"
+    diameter, wall = (stated_once(ends, name).to_numpy(float) for name in ("diameter", "wall"))
+    return [
+        design_of_invert(
+            words.quantity(top, "length", unit, digits=2), *(inches_or_millimetres(size, foot) for size in sizes)
+        )
+        if depth > 0 and np.isfinite(top)
+        else ""
+        for top, depth, *sizes in zip(ends["design_drawn"], ends["design_depth"], diameter, wall, strict=True)
+    ]
 
 
 def _readings(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> Found:
