@@ -1,5 +1,6 @@
 """Notes on how sure one shot is, in sentences: its parts, what the log means, and how far the rod may lean."""
 
+import math
 from collections.abc import Sequence
 
 from geoqa.model import words
@@ -102,7 +103,10 @@ def _parts(facts: Sequence[Fact], digits: int) -> str:
     whole = _range([fact.number for fact in facts], digits)
     if len(there) == 1 and _range(next(iter(there.values())), digits) == whole:
         return whole
-    named = ", ".join(f"{part} {_range(sizes, digits)}" for part, sizes in there.items())
+    largest = max((fact.number for fact in facts if fact.number == fact.number), default=math.inf)
+    # the whole is the middle of all shots, the lean that of leaning shots alone: it may be the larger one
+    few = {part: " where the rod leans" for part, sizes in there.items() if part == "tilt" and max(sizes) > largest}
+    named = ", ".join(f"{part} {_range(sizes, digits)}{few.get(part, '')}" for part, sizes in there.items())
     return f"{whole} ({named})" if named else whole
 
 

@@ -57,6 +57,8 @@ def _finding(traced: Traced, unit: str) -> Iterator[str]:
 
 def _arithmetic(row: Mapping[str, Any], unit: str) -> str:
     kind = row["quantity"]
+    if kind == "count":  # what was counted has no design and no uncertainty
+        return str(words.quantity(row["measured"], kind, unit)) if _known(row["measured"]) else "no number"
     numbers = [f"{name} {words.quantity(row[name], kind, unit)}" for name in ("measured", "design", "deviation")
                if _known(row[name])]  # fmt: skip
     parts = [f"{name} {words.quantity(row[each], kind, unit)}"
@@ -68,6 +70,8 @@ def _arithmetic(row: Mapping[str, Any], unit: str) -> str:
 
 def _limit(row: Mapping[str, Any], unit: str) -> str:
     lower, upper = row["lower"], row["upper"]
+    if row["quantity"] == "count" and check_named(row["check"]).subject == "survey":
+        return "limit: none, it is a count"
     if not (_known(lower) or _known(upper)):
         return "limit: none"
     allowed = words.limits(lower, upper, check_named(row["check"]), row["quantity"], unit)

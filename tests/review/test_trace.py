@@ -9,7 +9,7 @@ from click.testing import CliRunner
 from geoqa.cli import main
 from geoqa.errors import JobError
 from geoqa.review.trace import _other_sources, trace
-from geoqa.review.trace_lines import trace_lines
+from geoqa.review.trace_lines import _arithmetic, _limit, trace_lines
 
 
 def test_an_id_leads_to_the_line_of_the_file_and_the_text_that_stands_there(judged):
@@ -67,3 +67,9 @@ def test_what_rests_on_measure_downs_names_the_file_of_structures(judged):
         check: [each["path"] for each in _other_sources(kept, row | {"check": check})] for check in ("invert", "x")
     }
     assert ("pits.csv" in paths["invert"], "pits.csv" in paths["x"]) == (True, False)
+
+
+def test_a_count_is_told_as_a_count(judged):
+    row = trace(judged[1], "V-2")[0].finding | {"quantity": "count", "measured": 124.0, "design": 0.0}
+    assert _arithmetic(row, "m") == "124"
+    assert _limit(row | {"check": "diagnosis"}, "m") == "limit: none, it is a count"

@@ -271,6 +271,7 @@ def _add_limits(table: PackedTable, findings: "pd.DataFrame", unit: str) -> None
     import pandas as pd
 
     names = ["check", "quantity", "lower", "upper", "rule", "reference", "edition", "verified"]
+    findings = findings.assign(verified=_compared(findings))
     groups = findings.groupby(names, dropna=False, sort=False, observed=True)
     table.numbers("limit", groups.ngroup().to_numpy(float))
     first = findings.loc[~findings.duplicated(names), names]
@@ -291,6 +292,18 @@ def _add_limits(table: PackedTable, findings: "pd.DataFrame", unit: str) -> None
         for row, low, high in zip(first.to_dict("records"), bounds["lower"], bounds["upper"], strict=True)
     ]
     table.facts("limits", rows)
+
+
+def _compared(findings: "pd.DataFrame") -> "pd.Series":
+    """Whether limits were compared with their source; missing where the job's own table states them, and says nothing.
+
+    That table is what the contract says, as the job gives it: only a set of rules that comes from elsewhere can be
+    "not yet compared".
+    """
+    own = findings["against"].astype("str").str.partition("; ")[0].eq("job")
+    silent = (own & ~findings["verified"].fillna(False).astype(bool)).to_numpy(bool)
+    compared: pd.Series = findings["verified"].astype("boolean").mask(silent)
+    return compared
 
 
 def _finite(value: float) -> int | None:

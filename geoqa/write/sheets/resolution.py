@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from geoqa.model import words
@@ -64,10 +65,25 @@ def rounded(name: str, table: pd.DataFrame, unit: str) -> pd.DataFrame:
         if column in _DESERVED:
             made[column] = pd.Series(_as_deserved(table, column, numbers, unit), index=table.index, dtype="float64")
             continue
+        if name == "quantities" and column == "value":
+            rounds = [round(number, _by_u(u)) + 0.0 for number, u in zip(numbers, table["u"].tolist(), strict=True)]
+            made[column] = pd.Series(rounds, index=table.index, dtype="float64")
+            continue
         digits = judged if column in _JUDGED else [_digits(column, units.get(column, ""), unit)] * len(table)
         rounds = [round(number, places) + 0.0 for number, places in zip(numbers, digits, strict=True)]
         made[column] = pd.Series(rounds, index=table.index, dtype="float64")
     return table.assign(**made)
+
+
+def _by_u(u: float) -> int:
+    """Decimals of lengths, areas and volumes: two figures of the uncertainty, and no less than whole units.
+
+    Examples
+    --------
+    >>> _by_u(0.0255), _by_u(15.0), _by_u(0.0)
+    (3, 0, 3)
+    """
+    return min(OTHER, max(0, 1 - math.floor(math.log10(u)))) if u > 0 and math.isfinite(u) else 3
 
 
 def _as_deserved(table: pd.DataFrame, column: str, numbers: list[float], unit: str) -> list[float]:

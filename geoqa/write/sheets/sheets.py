@@ -94,7 +94,16 @@ def _tables(results: Results) -> dict[str, pd.DataFrame]:
         if name in results.layers:
             table = arranged(results, name)
             made[sheet] = rounded(name, table[SHOWN.get(name, plain_columns(table))], unit)
-    return made
+    return {sheet: _open_ended(table) for sheet, table in made.items()}
+
+
+def _open_ended(table: pd.DataFrame) -> pd.DataFrame:
+    """A table for people: where there is no limit to one side the cell is empty, and nobody reads of infinity."""
+    import numpy as np
+    import pandas as pd
+
+    columns = [name for name in table.columns if pd.api.types.is_float_dtype(table[name].dtype)]
+    return table.assign(**{name: table[name].mask(np.isinf(table[name].astype("float64"))) for name in columns})
 
 
 def _about(results: Results) -> pd.DataFrame:
