@@ -78,7 +78,11 @@ def tally(findings: "pd.DataFrame", chapter: Chapter) -> str:
     names = {"OUT": chapter.out, **OPEN}
     counts = {verdict: int((findings["verdict"] == verdict).sum()) for verdict in names}
     items = findings.loc[findings["verdict"] == "OUT", "item"].nunique() if "item" in findings else 0
-    together = f" in {items} item{'s' if items > 1 else ''}" if 0 < items < counts["OUT"] else ""
+    # the headline counts matters of the survey, so this says what it counts and in how many matters
+    noun = "matter" if chapter.subject == "survey" else "item"
+    together = f" in {items} {noun}{'s' if items > 1 else ''}" if 0 < items < counts["OUT"] else ""
+    if together and noun == "matter":
+        names["OUT"] = f"findings {chapter.out}"
     return ", ".join(
         f"{count} {names[verdict]}{together if verdict == 'OUT' else ''}" for verdict, count in counts.items() if count
     )

@@ -15,13 +15,30 @@ _FOUR = (
 """In short for an elevation shift of which four causes look alike."""
 
 
+def shots_acted_on(sure: int, doubtful: int) -> str:
+    """How many shots a blunder acts on, and of how many that is not known.
+
+    Examples
+    --------
+    >>> shots_acted_on(85, 39), shots_acted_on(1, 0), shots_acted_on(0, 4)
+    ('85 shots sure and 39 in doubt', '1 shot', '4 shots in doubt')
+    """
+    if not doubtful:
+        return words.many(sure, "shot")
+    return (
+        f"{words.many(sure, 'shot')} sure and {doubtful} in doubt"
+        if sure
+        else f"{words.many(doubtful, 'shot')} in doubt"
+    )
+
+
 def blunder(fact: Fact, unit: str) -> str:
     """What the diagnosis says, what would tell its causes apart, and the change to make."""
     apart = f" To tell these apart: {fact.other}." if fact.other else ""
     do = f"What to do: {fact.proposal}."
     title = cause_named(fact.subject).title if fact.subject else ""
     head = (f"{fact.place[:1].upper()}{fact.place[1:]}" if fact.place else title) or fact.written
-    shots = f", {words.many(fact.count, 'shot')}" if fact.count else ""
+    shots = f", {shots_acted_on(fact.count, fact.total or 0)}" if fact.count else ""
     first, more = do, f"{fact.written}.{apart}"
     if fact.subject and cause_named(fact.subject).alike:
         # what tells the four apart stands behind the line, not in it

@@ -8,6 +8,7 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.contract.causes import LOST, PRIOR, cause_named
+from geoqa.contract.control_sentences import shots_acted_on
 from geoqa.contract.survey import DIAGNOSIS
 from geoqa.frames.readings.signatures import signatures
 from geoqa.kernels.causes.weighing import FITS, weigh
@@ -161,6 +162,7 @@ def _notes(causes: pd.DataFrame) -> list[dict[str, Any]]:
     return [
         {
             "note": "survey-blunder", "subject": row["cause"], "variant": row["status"], "count": row["shots"],
+            "total": row["doubtful"],
             "place": which_way(row["cause"], row["variant"]), "written": row["words"], "proposal": row["remedy"],
             "other": "" if cause_named(row["cause"]).alike else row["separates"],
         }
@@ -395,10 +397,11 @@ def _findings(
     for each in answer.proven:
         place = int(np.argmax(each.spoils))
         count = float(each.spoils.sum())
+        acted_on = shots_acted_on(int(each.acts.sum()), int((each.doubtful & ~each.acts).sum()))
         rows.append(
             {
                 "kind": "control", "subject": f"{each.cause}: {each.subject}", "source": "control",
-                "label": f"{each.title}, {count:.0f} shot{'s' if count > 1 else ''}",
+                "label": f"{each.title}, {acted_on}",
                 "easting": shots["easting"].iloc[place], "northing": shots["northing"].iloc[place],
                 "elevation": shots["elevation"].iloc[place], "design": 0.0, "measured": count, "deviation": count,
                 "u_common": 0.0, "u_random": 0.0, "lower": -np.inf, "upper": 0.0,
