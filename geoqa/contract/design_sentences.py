@@ -96,6 +96,31 @@ def shared_misses(fact: Fact, unit: str) -> str:
     return f"{' and '.join(ways)}, in {sessions}, where {beside}"
 
 
+def fits_in(fact: Fact, unit: str) -> str:
+    """How far shots lie off a design file in either foot."""
+    read, other = (words.length(size, unit) for size in (fact.number, fact.second))
+    return (
+        f"{words.many(fact.count or 0, 'shot')} along {fact.place} lie {read} off {fact.subject} as {fact.written} and "
+        f"{other} as {fact.other}: the one shift is what the two feet differ by at these coordinates"
+    )
+
+
+def wrong_foot_remedy(fact: Fact) -> str:
+    """The line of the job that settles in which foot a design file is."""
+    also = f"; {fact.session} of the job reads the same file: state it there too" if fact.session else ""
+    other = "" if fact.variant == "checked" else "; or that of the [[shots]], if it is they: no check shot tells which"
+    state = f'state unit = "{fact.other}" in its [[design]], with accept = true where the file says {fact.written}'
+    return f"ask whose unit it is, and {state}{also}{other}"
+
+
+def other_foot(fact: Fact, unit: str) -> str:
+    """A design file read in the one foot, which fits in the other."""
+    return (
+        f"{fits_in(fact, unit)}. Work that was set out in the wrong foot would look the same, and no verdict against "
+        f"this file holds until its unit is sure: they wait, shown both ways. What to do: {wrong_foot_remedy(fact)}."
+    )
+
+
 def older_design(fact: Fact, unit: str) -> str:
     """A design file whose lines are all missed by one shift: older than the register says, or not known to be."""
     share = f"the {words.many(fact.count or 0, 'shot')} along {fact.place} share one shift: {shared_misses(fact, unit)}"

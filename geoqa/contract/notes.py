@@ -26,6 +26,9 @@ _LISTED = (
          about="Lines of one design file that all shots miss by one shift, in two sessions or more, while other lines "
          "of these sessions are sound: a superseded revision looks so. Verdicts wait only where the register says that "
          "the file is older."),
+    Note(name="other-foot", sentence=design.other_foot, subject="survey", order=16,
+         about="A design file read in one of the two feet whose lines and points nearly all shots miss by what the two "
+         "feet differ by at these coordinates, and fit in the other. Verdicts against it wait."),
     Note(name="field-change", sentence=together.field_change, subject="method", order=19),
     Note(name="frame-doubt", sentence=files.frame_doubt, subject="survey", order=20,
          about="The check shots of a file fit their marks better in another frame or unit than in the declared one."),

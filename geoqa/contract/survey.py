@@ -107,6 +107,22 @@ OLDER_DESIGN = Check(
     source="common practice, no source",
     order=96,
 )
+OTHER_FOOT = Check(
+    name="other-foot",
+    title="Design file in the other foot",
+    subject="survey",
+    quantity="count",
+    at_desk=True,
+    compared="Offsets from lines and distances from points of each design file that was read in international or US "
+    "survey feet, with what the two feet differ by at that place (2 parts per million of the coordinates): five shots "
+    "and two lines or points at the least, nine in ten of those that can tell, at least 0.2 ft and 4 u.",
+    judged="How far shots lie off the file in either foot is printed with the count; there is no measurement "
+    "uncertainty in it. Numbers against the file wait, shown both ways; what is out in both stays out.",
+    cannot_show="Work that was set out in the wrong foot misses its design in the same way: who drew it tells. Lines "
+    "in the direction of the shift tell nothing. Surfaces of the file are not looked at.",
+    source="arithmetic: 1200/3937 m against 0.3048 m",
+    order=97,
+)
 
 
 def subject_in_words(finding: Mapping[Hashable, Any]) -> str:

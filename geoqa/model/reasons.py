@@ -141,8 +141,17 @@ SHARED = (
         remedy="ask for the revision in force, put it in place of the older one and run again",
         at_desk=True,
     ),
+    Reason(
+        name="other-foot",
+        text="its design file was read in one foot, and all shots fit it in the other",
+        remedy="settle the unit of the design file, state it in its [[design]] and run again",
+        at_desk=True,
+    ),
 )
 """Every reason that is not one check's own."""
+
+OF_THE_DESIGN = ("older-design", "other-foot")
+"""Reasons of numbers that wait for a matter of their design file."""
 
 WHY = {reason.name: code for code, reason in enumerate(SHARED, start=1)}
 """Codes of the shared reasons in rows that are to be judged; 0 leaves the reason to the verdict."""

@@ -104,8 +104,15 @@ METHOD_TABLES: dict[str, tuple[Column, ...]] = {
         ("wanted", "str", "", "what to ask for", "yes: it is the one in force"),
     ),
     "older_designs": columns(
-        ("source", "str", "", "id of the [[design]] table that is older than the register", "never"),
-        ("line check", "str", "", "its line, and offset or elevation: verdicts that wait", "never"),
+        (
+            "source",
+            "str",
+            "",
+            "id of the [[design]] table that is older than the register, or in another foot",
+            "never",
+        ),
+        ("line check", "str", "", "its line or point, and offset, position or elevation: verdicts that wait", "never"),
+        ("reason", "str", "", "what they wait for: older-design or other-foot", "never"),
         ("shift", "float64", "job", "what the shots of these lines share; right + or high +", "yes: one in plan"),
         ("shift_easting shift_northing", "float64", "job", "the same in plan", "yes: one across the lines"),
         ("u", "float64", "job", "1 sigma of the shift, without what a session shares", "never"),

@@ -8,6 +8,7 @@ import pandas as pd
 from geoqa.contract.work import ELEVATION, OFFSET
 from geoqa.kernels.linework.shared_miss import TOGETHER, SharedMiss, share_of, shared_miss
 from geoqa.model.tables.layer import Layers
+from geoqa.steps.causes.other_foot import other_foot, units_read
 from geoqa.steps.causes.suspects import sessions_of
 from geoqa.steps.judging.findings import asked, with_limits
 from geoqa.steps.judging.text_columns import rows_of, taken
@@ -131,7 +132,7 @@ def nearer_limit(rows: pd.DataFrame, limits: pd.DataFrame) -> pd.DataFrame:
 
 
 def without_older_lines(layers: Layers, shots: pd.DataFrame, shift: np.ndarray) -> Layers:
-    """Layers without the matches of lines of an older design that are missed together: they show no survey blunder.
+    """Layers without the matches of a design that is older, or in the other foot: they show no survey blunder.
 
     Parameters
     ----------
@@ -140,21 +141,31 @@ def without_older_lines(layers: Layers, shots: pd.DataFrame, shift: np.ndarray) 
     shift : (n, 3) array
         Of every shot, already explained.
     """
-    older = files_older(layers)
-    if not older or "line_matches" not in layers or "limits" not in layers:
+    if "line_matches" not in layers or "limits" not in layers:
         return layers
-    matches = layers["line_matches"]
+    older, read = files_older(layers), units_read(layers)
+    if not older and not read:
+        return layers
     lost: set[str] = set()
+    misread: set[str] = set()
     for check, axis in ((OFFSET, "h"), (ELEVATION, "v")):
         rows = asked(with_limits(_as_matched(layers, shots, shift, axis), layers["limits"], check=check))
         rows = nearer_limit(rows, layers["limits"])
+        if axis == "h":
+            misread = {each.file for each in other_foot(rows, read, layers.frame.unit)}
         for file in sorted(older):
             seen = missed_together(rows, file)
             lost |= set(rows["subject"][seen.mine]) if seen is not None and seen.proven else set()
-    if not lost:
-        return layers
-    kept = matches[~matches["design"].isin(sorted(lost))].reset_index(drop=True)
-    return Layers({**dict(layers), "line_matches": kept}, frame=layers.frame)
+    kept = {}
+    for name, table, key in (("line_matches", "design_lines", "line"), ("point_matches", "design_points", "point")):
+        if name not in layers or table not in layers:
+            continue
+        drawn = layers[table]
+        gone = set(drawn.loc[drawn["source"].isin(sorted(misread)), key]) | (lost if key == "line" else set())
+        if gone:
+            matches = layers[name]
+            kept[name] = matches[~matches["design"].isin(sorted(gone))].reset_index(drop=True)
+    return Layers({**dict(layers), **kept}, frame=layers.frame) if kept else layers
 
 
 def _as_matched(layers: Layers, shots: pd.DataFrame, shift: np.ndarray, axis: str) -> pd.DataFrame:
@@ -174,7 +185,9 @@ def _as_matched(layers: Layers, shots: pd.DataFrame, shift: np.ndarray, axis: st
             "session": sessions_of(shots).to_numpy(dtype=object)[row],
             "u_common": shots[f"u_{axis}_common"].to_numpy(float)[row],
             "u_random": shots[f"u_{axis}_random"].to_numpy(float)[row],
-            "azimuth": azimuth if axis == "h" else np.nan,
+            "azimuth": azimuth if axis == "h" else np.nan, "radial": False,
+            "easting": shots["easting"].to_numpy(float)[row] - moved[:, 0],
+            "northing": shots["northing"].to_numpy(float)[row] - moved[:, 1],
         }
     )  # fmt: skip
     return made[made[["deviation", "u_common", "u_random"]].notna().all(axis=1)].reset_index(drop=True)

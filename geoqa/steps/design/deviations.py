@@ -193,8 +193,7 @@ def _finished(layers: Layers, rows: pd.DataFrame, past: np.ndarray, *, check: st
         levelled_instead(layers, rows, moved=under_blunder(layers, vertical=False)[rows["row"].to_numpy()])
     if vertical and not lines:
         _on_grade(layers, rows)
-    if lines:
-        held_by_older_design(layers, rows, check=check)
+    held_by_older_design(layers, rows, check=check)
     return rows.drop(columns=["open", "along", "distance", "design_elevation", "azimuth"])
 
 

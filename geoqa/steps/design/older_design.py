@@ -17,6 +17,7 @@ from geoqa.model.words import listed, many
 from geoqa.steps.causes.older_lines import FEWEST, Missed, files_older, missed_together, nearer_limit
 from geoqa.steps.design.applied_shifts import sessions
 from geoqa.steps.design.deviations import along_lines
+from geoqa.steps.design.wrong_foot import fact_of_foot, finding_of_foot, held_in_foot, wrong_feet
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, verdicts_of, with_limits
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import noted
@@ -32,13 +33,15 @@ class OlderDesign(Step):
     A shift that whole lines of a file share, in two sessions or more, while other lines of these sessions are sound, is
     not the survey's. Where the register says that the file is older, its verdicts wait, shown both ways, and one
     finding asks for the revision in force; where one session alone shows it, or no other line was shot in them, a note
-    tells it. Where the register is silent, a note asks which revision the file is.
+    tells it. Where the register is silent, a note asks which revision the file is. A file that all shots miss by what
+    the two feet differ by at their coordinates was read in the wrong one: its verdicts wait too.
     """
 
     name = "older-design"
     needs = ("line_matches", "design_lines", "design_elements", "limits", "shots.use", "shots.flags",
              "shots.u_h_random")  # fmt: skip
-    wants = ("sources", "design_register", "believed_parts", "session_shifts", "chorded_curves")
+    wants = ("sources", "design_register", "believed_parts", "session_shifts", "chorded_curves", "point_matches",
+             "design_points", "reduced_shots")  # fmt: skip
     gives = ("older_designs",)
     adds = ("findings", "evidence", "notes")
 
@@ -52,11 +55,17 @@ class OlderDesign(Step):
         files = layers["design_lines"]["source"].dropna().drop_duplicates().sort_values().tolist()
         said = {str(row["source"]): row for row in register.to_dict("records")}
         older = files_older(layers)
-        if not older & set(files) and len(files) < 2:
-            return made
         numbers = {check.name: _numbers(layers, check) for check in CHECKS}
         tables, parts, facts = [], [], []
-        for file in (each for each in files if each in older or each not in said):  # the others are in force
+        misread = wrong_feet(layers, numbers[OFFSET.name])
+        for foot in misread:
+            facts.append(fact_of_foot(layers, foot))
+            tables.append(held_in_foot(layers, foot))
+            parts.append(finding_of_foot(layers, facts[-1], _waiting(numbers, tables[-1])))
+        if not older & set(files) and len(files) < 2:
+            files = []
+        in_question = set(files) - {foot.file for foot in misread}
+        for file in (each for each in files if each in in_question and (each in older or each not in said)):
             fact, held = self._of_file(layers, numbers, file, said.get(file, {}))
             facts += [fact] if fact else []
             if fact and held is not None:
@@ -105,7 +114,7 @@ class OlderDesign(Step):
                 if abs(common) >= self.slight * float(np.median(rows["limit"].to_numpy(float)[rest])):
                     names = sorted(set(rows["subject"][rest]))
                     made += [{"line": line, "check": check, "shift": common, "u": u} for line in names]
-        return conform("older_designs", pd.DataFrame(made).assign(source=file))
+        return conform("older_designs", pd.DataFrame(made).assign(source=file, reason="older-design"))
 
 
 def _numbers(layers: Layers, check: Any) -> pd.DataFrame:
@@ -144,6 +153,11 @@ def _of_lines(rows: pd.DataFrame, held: pd.DataFrame, check: str) -> pd.DataFram
     return rows[rows["subject"].isin(held.loc[held["check"] == check, "line"])].reset_index(drop=True)
 
 
+def _waiting(numbers: dict[str, pd.DataFrame], held: pd.DataFrame) -> pd.DataFrame:
+    mine = [_of_lines(numbers[check.name], held, check.name) for check in CHECKS]
+    return pd.concat(mine, ignore_index=True)
+
+
 def _fact(file: str, missed: dict[str, Missed], said: dict[Any, Any], out: int, variant: str) -> dict[str, Any]:
     """The matter in numbers."""
     across, high = (missed.get(check.name) for check in CHECKS)
@@ -172,8 +186,7 @@ def _finding(
     layers: Layers, file: str, fact: dict[str, Any], numbers: dict[str, pd.DataFrame], held: pd.DataFrame
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """The one matter that the numbers against the file make, and their shots."""
-    mine = [_of_lines(numbers[check.name], held, check.name) for check in CHECKS]
-    shots = pd.concat(mine, ignore_index=True)
+    shots = _waiting(numbers, held)
     keys, first = sorted(set(shots["shot"])), shots.iloc[0]
     count = float(len(shots))
     seen = Fact(**{name: value for name, value in fact.items() if name != "note" and value is not None})

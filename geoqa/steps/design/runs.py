@@ -20,7 +20,7 @@ from geoqa.steps.causes.open_blunders import BOTH, moved_by
 from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.design.arc_offsets import of_one_mind
 from geoqa.steps.design.deviations import along_lines
-from geoqa.steps.design.older_numbers import OLDER
+from geoqa.steps.design.older_numbers import waits_for
 from geoqa.steps.design.repeated_shots import one_each, spread_out
 from geoqa.steps.judging.by_members import held_by_members
 from geoqa.steps.judging.findings import BOTH_WAYS, evidence_of, findings_of, judged_rows, with_limits
@@ -220,7 +220,7 @@ def _without_blunder(layers: Layers, rows: pd.DataFrame) -> pd.DataFrame:
         mine = mine.assign(second=np.nan)
     moved = moved_by(layers, mine["shot"])
     return mine.assign(
-        title=np.where(mine["why"] == WHY["older-design"], OLDER, "" if moved is None else moved.titles),
+        title=waits_for(mine["why"], moved),
         as_read=mine["deviation"],
         deviation=mine["without_own"],
         u_common=np.hypot(mine["u_common"], mine["u_without"]),

@@ -9,7 +9,7 @@ from geoqa.kernels.design.reaches import gaps
 from geoqa.kernels.design.spans import Spans, left_of, spans_of
 from geoqa.model import words
 from geoqa.model.quantity import Length
-from geoqa.model.reasons import WHY
+from geoqa.model.reasons import OF_THE_DESIGN, WHY
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers, shaped
@@ -24,7 +24,10 @@ from geoqa.steps.shots.flags import noted
 
 _EVERY = 1e-9  # a spacing that makes every reach between neighbours a gap
 _ROUNDING = 1e-8
-_THERE = [0, WHY["open-blunder"], WHY["survey-doubt"], WHY["older-design"]]  # something stands there, wherever exactly
+_THERE = [
+    0,
+    *(WHY[name] for name in ("open-blunder", "survey-doubt", *OF_THE_DESIGN)),
+]  # something stands there, wherever exactly
 _NOTHING = {"u_common": 0.0, "u_random": 0.0, "lower": np.nan, "upper": np.nan, "remedy": None}
 
 

@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike
 
 from geoqa.kernels.judging.verdict import IN, NO_DATA, OUT, UNDECIDED, Judged, judge, judge_radial, provable
 from geoqa.model.check import Check
+from geoqa.model.reasons import OF_THE_DESIGN
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.finding import VERDICTS, finding_id, finding_ids
 from geoqa.steps.judging.remedies import SHOT, deciding
@@ -141,7 +142,7 @@ def findings_of(
     return conform("findings", pd.DataFrame({**columns, **told}, index=made.index))
 
 
-BOTH_WAYS = ("open-blunder", "older-design")
+BOTH_WAYS = ("open-blunder", *OF_THE_DESIGN)
 """Reasons of a number that waits, unless it is out as read and out without what it waits for."""
 _BOTH = ("without", "without_own", "u_without", "cause_both", "deviation_read", "u_common_read")
 _MORE = ("u_more", "u_stays", "u_unchosen")

@@ -9,7 +9,7 @@ from pydantic import Field
 from geoqa.contract.linework import LINE_SHARE
 from geoqa.kernels.linework.comparison import area_between, frechet, hausdorff, inside_length, past_ends
 from geoqa.model import words
-from geoqa.model.reasons import WHY
+from geoqa.model.reasons import OF_THE_DESIGN, WHY
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
@@ -26,7 +26,7 @@ _GUARDED = 1.6448536269514722
 """The decision rule calls a number beyond a limit by so many u."""
 _WIDTHS = 8
 _MOST_LEFT_OUT = 0.2
-_HELD = ("open-blunder", "survey-doubt", "identical-to-design", "older-design")
+_HELD = ("open-blunder", "survey-doubt", "identical-to-design", *OF_THE_DESIGN)
 
 
 class LineComparison(Step):

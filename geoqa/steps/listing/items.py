@@ -10,6 +10,7 @@ from geoqa.contract.chapters import CHAPTERS, in_chapters
 from geoqa.contract.shown_by import cause_of_checks
 from geoqa.kernels.listing.one_place import one_place
 from geoqa.model.quantity import Length
+from geoqa.model.reasons import OF_THE_DESIGN
 from geoqa.model.signs import ranks
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform
@@ -19,8 +20,6 @@ from geoqa.steps.listing.register import numbered
 
 OF_A_RAMP = ("ramp-slope", "ramp-cross-slope", "turning-space", "turning-slope", "flare-slope", "counter-slope")
 """Checks whose kind is that of ramps."""
-OLDER = "older-design"
-"""Reason of what waits for the revision in force."""
 
 
 class Items(Step):
@@ -28,8 +27,8 @@ class Items(Step):
 
     What is out of the work at one place is one item: findings that share a shot, and those of one line, point or
     structure no farther apart than `near`. Control checks stand under the survey blunder that explains them. What
-    cannot be decided, or is not judged, is one item a kind, check and reason; what waits for the revision in force is
-    one a design file. Numbers run in the order of the list: the work by what a defect spoils, then what was not
+    cannot be decided, or is not judged, is one item a kind, check and reason; what waits for a matter of its
+    design file is one a file. Numbers run in the order of the list: the work by what a defect spoils, then what was not
     measured, then the survey. A number that an earlier run gave is kept, also that of an item which is gone: it is not
     given again.
     """
@@ -90,7 +89,7 @@ def _grouped(layers: Layers, chapter: str, rows: pd.DataFrame, near: float) -> p
     """Rows of a chapter with the key of their item: what is out by place or cause, the rest by what it asks."""
     out = (rows["verdict"] == "OUT").to_numpy(bool)
     kinds = rows["verdict"] + " " + rows["check"] + " " + rows["kind"].fillna("-") + " " + rows["why"]
-    kinds = kinds.where(rows["why"] != OLDER, OLDER + " " + rows["against"])
+    kinds = kinds.where(~rows["why"].isin(OF_THE_DESIGN), rows["why"] + " " + rows["against"])
     key = kinds.where(~out, rows["finding"])
     if chapter == CHAPTERS[0].subject:
         key[out] = _by_place(layers, rows[out], near)

@@ -14,11 +14,12 @@ import pandas as pd
 
 from geoqa.contract.checks import check_named
 from geoqa.kernels.judging.odds import alike
+from geoqa.model.reasons import OF_THE_DESIGN
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.causes.left_out import TWICE
 from geoqa.steps.causes.open_blunders import moved_by
 from geoqa.steps.design.applied_shifts import freed, sessions
-from geoqa.steps.design.deviations import along_lines
+from geoqa.steps.design.deviations import along_lines, at_points
 from geoqa.steps.judging.text_columns import rows_of, taken
 
 UP = "v"
@@ -82,9 +83,9 @@ def numbers_of(layers: Layers, at: pd.DataFrame) -> Numbers:
     ).to_numpy(bool)
     table = pd.DataFrame(findings.loc[kept, _READ]).reset_index(drop=True)
     why = findings["why"][kept].reset_index(drop=True)
-    table["held"] = why.isin(["open-blunder", "out-both-ways", "older-design"]).to_numpy(bool)
+    table["held"] = why.isin(["open-blunder", "out-both-ways", *OF_THE_DESIGN]).to_numpy(bool)
     _without_blunder(layers, table, (why == "open-blunder").to_numpy(bool))
-    _without_older_design(layers, table, (why == "older-design").to_numpy(bool))
+    _without_older_design(layers, table, why.isin(OF_THE_DESIGN).to_numpy(bool))
     table["row"] = rows_of(table["shot"], layers["shots"]["shot_key"])
     table = table[(table["row"] >= 0).to_numpy()].drop_duplicates(["row", "check"]).reset_index(drop=True)
     axis = {name: check_named(str(name)).axis for name in work}
@@ -116,17 +117,23 @@ def _without_blunder(layers: Layers, table: pd.DataFrame, waits: np.ndarray) -> 
 
 
 def _without_older_design(layers: Layers, table: pd.DataFrame, waits: np.ndarray) -> None:
-    """Put numbers that wait for the revision in force as they are without what they share."""
-    for check in ("offset", "elevation"):
+    """Put numbers that wait for a matter of their design file as they are without what they share."""
+    points = "point_matches" in layers and "design_points" in layers
+    for check, numbers in (("offset", along_lines), ("elevation", along_lines), ("position", at_points),
+                           ("elevation", at_points)):  # fmt: skip
+        if numbers is at_points and not points:
+            continue
         mine = np.flatnonzero(waits & (table["check"] == check).to_numpy(bool))
-        if len(mine):
-            rows = along_lines(layers, check)
+        rows = numbers(layers, check) if len(mine) else table.iloc[:0]
+        if "without_own" in rows:
+            own = np.append(rows["without_own"].to_numpy(float), np.nan)
+            found = own[rows_of(table["shot"].iloc[mine], rows["shot"])]
             number = table["deviation"].to_numpy(float, copy=True)
-            number[mine] = rows["without_own"].to_numpy(float)[rows_of(table["shot"].iloc[mine], rows["shot"])]
+            number[mine] = np.where(np.isfinite(found), found, number[mine])
             table["deviation"] = number
 
 
-_SURVEY = ("open-blunder", "survey-doubt", "older-design")
+_SURVEY = ("open-blunder", "survey-doubt", *OF_THE_DESIGN)
 _READ = ["finding", "check", "subject", "shot", "station", "easting", "northing", "deviation", "lower", "upper",
          "verdict", "u_common", "u_random"]  # fmt: skip
 

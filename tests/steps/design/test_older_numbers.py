@@ -9,7 +9,15 @@ from geoqa.steps.design.older_numbers import held_by_older_design
 
 
 def test_a_shift_in_plan_is_felt_by_the_direction_of_the_line(job):
-    table = {"source": "walk", "line": "W", "check": "offset", "shift_easting": 0.3, "shift_northing": 0.1, "u": 0.01}
+    table = {
+        "source": "walk",
+        "line": "W",
+        "check": "offset",
+        "reason": "older-design",
+        "shift_easting": 0.3,
+        "shift_northing": 0.1,
+        "u": 0.01,
+    }
     layers = job.layers(older_designs=conform("older_designs", pd.DataFrame([table])))
     rows = pd.DataFrame({"subject": ["W", "W", "K", "W"], "deviation": [0.3, -0.1, 0.3, 0.3],
                          "azimuth": [0.0, 90.0, 0.0, 0.0], "why": [0, 0, 0, WHY["screened"]]})  # fmt: skip
