@@ -11,7 +11,6 @@ from geoqa.steps.design.match_points import MatchPoints
 from geoqa.steps.design.offsets import Offsets
 from geoqa.steps.design.older_design import OlderDesign
 from geoqa.steps.design.positions import Positions
-from geoqa.steps.design.runs import Runs
 from geoqa.steps.listing.items import Items
 
 LIMITS = (("curb-top", "offset", -0.10, 0.10), ("curb-top", "elevation", -0.06, 0.06),
@@ -40,10 +39,10 @@ def judged(job, *, east=EAST, north=NORTH, unit="ft", more=None, baseline=False,
     files += [("axis", "baseline", "d.xml", unit)] * baseline
     sources = pd.DataFrame(files, columns=["source", "role", "path", "unit"])
     sources = conform("sources", sources.assign(sha256="0", reader="design.xml", version="1"))
-    layers = job.layers(
-        shots=job.prepared(job.shots(shots), kind=["inlet" if row["shot"] in POINTS else "curb-top" for row in shots]), limits=job.limits(*LIMITS), sources=sources, **design
-    )  # fmt: skip
-    steps = (MatchLines(), MatchPoints(), OlderDesign(), Runs(), Offsets(), Elevations(), Positions(), Items())
+    kinds = ["inlet" if row["shot"] in POINTS else "curb-top" for row in shots]
+    shots = job.prepared(job.shots(shots), kind=kinds)
+    layers = job.layers(shots=shots, limits=job.limits(*LIMITS), sources=sources, **design)
+    steps = (MatchLines(), MatchPoints(), OlderDesign(), Offsets(), Elevations(), Positions(), Items())
     return job.run(layers, *steps)
 
 
