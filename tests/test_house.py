@@ -202,6 +202,7 @@ ONE_SIDED = {
     "pipe-vertices": {"IN", "OUT", "UNDECIDED"},  # it lists lines that mix measurements and marks
     "unknown-codes": {"IN", "OUT", "UNDECIDED"},  # it asks what was shot, and judges nothing
     "diagnosis": {"IN", "UNDECIDED", "NO_DATA"},  # a cause is named or not; no shot may stand under one that is
+    "older-design": {"IN", "UNDECIDED"},  # a file is a matter or is none; the numbers that wait are other steps' rows
 }
 """Verdicts that a step never gives."""
 
