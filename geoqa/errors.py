@@ -56,6 +56,24 @@ class OrderError(SourceError):
         self.orders = orders
 
 
+class LinesAboveError(SourceError):
+    """A table whose header is not its first line.
+
+    Parameters
+    ----------
+    message : str
+        With the header, and the line that settles it.
+    skip : int
+        Lines above the header, blank ones counted.
+    sheet : str
+        Of a workbook, the sheet; else empty.
+    """
+
+    def __init__(self, message: str, skip: int, sheet: str = "") -> None:
+        super().__init__(message)
+        self.skip, self.sheet = skip, sheet
+
+
 class LayerError(GeoqaError, ValueError):
     """A table that does not keep the promises made for it.
 

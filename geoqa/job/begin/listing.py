@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from geoqa import plugins
-from geoqa.errors import GeoqaError
+from geoqa.errors import GeoqaError, LinesAboveError
 from geoqa.job.begin.comment import one_line, printable
 from geoqa.job.document.quoted import quoted
 from geoqa.model.source import Peek, Reader
@@ -54,7 +54,7 @@ OF_ELEMENTS = (".xml",)
 """Endings of formats that hold points and design in one file; where its points are refused as shots, it is design."""
 _LEVEL = re.compile(r"elev|height|hgt|\bht\b|level|altitude|\bz\b|\brl\b", re.IGNORECASE)
 _OF_ROD = re.compile(r"rod|pole|antenna|instrument|target|geoid|\bhi\b", re.IGNORECASE)
-_AS_TEXT = (".csv", ".txt")
+_AS_TEXT = (".csv", ".txt", ".tab")
 _MARKS = re.compile(r"control|mark|monument|benchmark|\bbm\b", re.IGNORECASE)
 _COMPANIONS = (".shx", ".dbf", ".prj", ".cpg", ".qix", ".sbn", ".sbx", ".tfw", ".pgw", ".jgw", ".gpkg-wal", ".gpkg-shm")
 
@@ -267,7 +267,7 @@ def _text_file(path: Path, shown: str, roles: tuple[str, ...] | list[str], *, us
         if not name:
             continue
         try:
-            peek = plugins.load("readers", name)().peek(path)
+            peek, skipped = _below_titles(name, path)
         except GeoqaError as error:
             troubles[role] = one_line(error)
             continue
@@ -282,7 +282,7 @@ def _text_file(path: Path, shown: str, roles: tuple[str, ...] | list[str], *, us
         if known or named_as_control(role, shown, peek):
             use_said = name if use or name != named else ""
             return Found(
-                path, shown, role, peek, use=use_said, asks=_asks(role, peek), options=_stated(role, peek),
+                path, shown, role, peek, use=use_said, asks=_asks(role, peek), options=_stated(role) | skipped,
                 why=_no_elevation(role, peek),
             )  # fmt: skip
     meant = _meant(shown, troubles)
@@ -316,7 +316,19 @@ def _asks(role: str, peek: Peek) -> dict[str, str]:
     return asks
 
 
-def _stated(role: str, peek: Peek) -> dict[str, tuple[object, str]]:
+def _below_titles(name: str, path: Path) -> tuple[Peek, dict[str, tuple[object, str]]]:
+    """The head of a table, and the lines of a job that leave out what stands above its header."""
+    reader = plugins.load("readers", name)
+    try:
+        return reader().peek(path), {}
+    except LinesAboveError as error:
+        options: dict[str, tuple[object, str]] = {"skip": (error.skip, "lines above the header, blank ones counted")}
+        if error.sheet:
+            options["sheet"] = (error.sheet, "the sheet whose header stands below titles")
+    return reader.model_validate({key: value for key, (value, _) in options.items()}).peek(path), options
+
+
+def _stated(role: str) -> dict[str, tuple[object, str]]:
     """Lines of the job that are usual, open to see."""
     return {"per": LEVELLED_PER} if role == "levels" else {}
 

@@ -1,5 +1,6 @@
 """The files of a folder read whole, each with the options that the others settle for it."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -17,6 +18,7 @@ from geoqa.job.begin.marks import control_by_content, either_order, names_of_ope
 from geoqa.job.document.quoted import quoted
 from geoqa.job.inputs.column_order import Unsettled, settled
 from geoqa.model.source import Source
+from geoqa.model.words import many
 
 if TYPE_CHECKING:
     pass
@@ -46,6 +48,23 @@ class Folder:
         return read
 
 
+def _without_photos(left: list[LeftOut], sources: Mapping[str, Source]) -> list[LeftOut]:
+    """Pictures that shots name are photos of them, and no ground under the map: told together, not offered as that."""
+    named: set[str] = set()
+    for source in sources.values():
+        if "shots" in source.layers:
+            for text in source.layers["shots"]["photo"].dropna().astype("str").unique():
+                parts = re.split(r"[;,|]", text.replace("\\", "/"))
+                named |= {part.rpartition("/")[2].strip().casefold() for part in parts if part.strip()}
+    photos = [
+        out for out in left if out.settles[:1] == ("[background]",) and out.shown.rpartition("/")[2].casefold() in named
+    ]
+    if not photos:
+        return left
+    told = LeftOut(many(len(photos), "picture"), "photos that the shots name, such as " + photos[0].shown)
+    return [*(out for out in left if out not in photos), told]
+
+
 def read_folder(listing: Listing, frame: str | None = None) -> Folder:
     """Read every file that is taken for something; what one leaves open, the others settle, or the frame."""
     found, left = list(listing.found), list(listing.left)
@@ -72,6 +91,7 @@ def read_folder(listing: Listing, frame: str | None = None) -> Folder:
     for file in found:
         if file.role == "control" and file.shown in sources and "control" not in sources[file.shown].layers:
             sources[file.shown] = file.reader().read(file.path, source=file.path.stem)
+    left = _without_photos(left, sources)
     kept = {file.shown for file in found}
     return Folder(
         replace(listing, found=tuple(found), left=tuple(left)),

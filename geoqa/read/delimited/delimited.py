@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, ClassVar, Literal
 import numpy as np
 from pydantic import Field, field_validator
 
-from geoqa.errors import SourceError
+from geoqa.errors import LinesAboveError, SourceError
 from geoqa.model.source import Evidence, Peek, Reader, Source, Trouble
 from geoqa.model.words import many
 from geoqa.read.delimited.asides import units_below, with_units, without_comments
@@ -185,15 +185,19 @@ def _table(name: str, text: Text, options: DelimitedReader) -> TextTable:
     if not sample:
         raise SourceError(f"'{name}' has no row after its first {options.skip} lines; lower the number after skip.")
     units = sample.pop(1) if "easting" in options.sought and options.header is not False and units_below(sample) else ""
-    layout = layout_of(
-        sample,
-        name=name,
-        is_column=lambda word: is_known(word, options.sought),
-        delimiter=options.delimiter,
-        decimal=options.decimal,
-        header=options.header,
-        cut_because="a sheet's cells" if text.encoding == "workbook" else "stated in the job",
-    )
+    try:
+        layout = layout_of(
+            sample,
+            name=name,
+            is_column=lambda word: is_known(word, options.sought),
+            delimiter=options.delimiter,
+            decimal=options.decimal,
+            header=options.header,
+            cut_because="a sheet's cells" if text.encoding == "workbook" else "stated in the job",
+        )
+    except LinesAboveError as error:
+        skip = options.skip + _before(_first(name, data, options.skip), error.skip)
+        raise LinesAboveError(f"{error} Here: skip = {skip}.", skip) from None
     lines = Lines(data, layout.delimiter, name=name)
     rows = split_rows(lines, header=layout.header, skip=options.skip, open_end=options.ends_in_text)
     width = rows.table.num_columns
@@ -278,6 +282,11 @@ def _first(name: str, data: bytes, skip: int) -> list[str]:
         found.append(data[start : min(end, start + 10_000)].decode("utf-8", errors="ignore"))
         start = end + 1
     return found[skip:]
+
+
+def _before(lines: Sequence[str], inked: int) -> int:
+    """Lines before the one that so many lines with something on them stand above."""
+    return [at for at, each in enumerate(lines) if each.strip(" \t,;|")][inked]
 
 
 def _headings(name: str, names: tuple[str, ...], *, unique: bool) -> tuple[str, ...]:

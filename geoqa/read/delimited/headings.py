@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from geoqa.errors import SourceError
 from geoqa.model.source import Evidence
+from geoqa.read.delimited.other_languages import OTHER_LANGUAGES
 
 Sought = Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]
 """Our column to the words that surely name it, and to those that do if no surer column is there."""
@@ -105,7 +106,8 @@ def readings(heading: str) -> dict[str, str]:
 def is_known(heading: str, sought: Sought) -> bool:
     """Whether a text names one of the columns."""
     named = readings(heading) if len(heading) <= _LONGEST else {}
-    return any(not named.keys().isdisjoint(words) for both in sought.values() for words in both)
+    every = (words for ours, both in sought.items() for words in (*both, OTHER_LANGUAGES.get(ours, ())))
+    return any(not named.keys().isdisjoint(words) for words in every)
 
 
 def in_job(names: Sequence[str]) -> str:
@@ -132,12 +134,13 @@ def by_words(columns: Sequence[str], sought: Sought, *, name: str, stating: Stat
     for at, each in enumerate(columns):
         for word in readings(each) if len(each) <= _LONGEST else ():
             named.setdefault(word, []).append(at)
-    for rank in (0, 1):
+    for rank in (0, 1, 2):
         for ours, words in sought.items():
             if ours in place:
                 continue
             taken = set(place.values())
-            hits = sorted({at for word in words[rank] for at in named.get(word, ()) if at not in taken})
+            asked = (*words, OTHER_LANGUAGES.get(ours, ()))[rank]
+            hits = sorted({at for word in asked for at in named.get(word, ()) if at not in taken})
             if len(hits) > 1:
                 both = " and ".join(f"'{columns[at]}' (column {at + 1})" for at in hits)
                 raise SourceError(f"'{name}': {both} can both be {ours}; state {stating([ours])}.")

@@ -8,7 +8,7 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from geoqa.errors import SourceError
+from geoqa.errors import LinesAboveError, SourceError
 from geoqa.model.source import Evidence
 
 DELIMITERS = {"\t": "tab", ";": "semicolon", "|": "bar", ",": "comma", " ": "space"}
@@ -223,11 +223,11 @@ def _refuse_lines_above(rows: Sequence[Sequence[str]], is_column: Callable[[str]
     """Refuse a table whose header is not its first row; the lines above would be taken for it."""
     if sum(map(is_column, rows[0])) >= 2:
         return
-    for row in rows[1:20]:
+    for above, row in enumerate(rows[1:20], start=1):
         if sum(map(is_column, row)) >= 3:
             words = ", ".join(row)[:80]
-            raise SourceError(
-                f"'{name}' has lines above its header '{words}'; state skip = their number, blank ones counted."
+            raise LinesAboveError(
+                f"'{name}' has lines above its header '{words}'; state skip = their number, blank ones counted.", above
             )
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from pydantic import Field
 
-from geoqa.errors import SourceError
+from geoqa.errors import LinesAboveError, SourceError
 from geoqa.read.codes import CodesText
 from geoqa.read.control import ControlText
 from geoqa.read.delimited.delimited import DelimitedReader
@@ -42,13 +42,15 @@ class Book(DelimitedReader):
 
     def _only_sheet(self, path: Path) -> str:
         names = sheet_names(open_workbook(path))
-        reads, why = [], []
+        reads, why, above = [], [], []
         for name in names:
             try:
                 self.headings(self.model_copy(update={"sheet": name}).table(path))
                 reads.append(name)
             except SourceError as error:
                 why.append(f"sheet {name}: {error}")
+                if isinstance(error, LinesAboveError):
+                    above.append((name, error.skip))
         if len(reads) == 1:
             return reads[0]
         if reads:
@@ -56,10 +58,13 @@ class Book(DelimitedReader):
                 f"'{path.name}': sheets {', '.join(reads)} all read as {self.role}; state one, sheet = \"{reads[0]}\"."
             )
         listed = "".join(f"\n  {each}" for each in why)
-        raise SourceError(
+        told = (
             f"'{path.name}' has no sheet that reads as {self.role}; name the sheet, and what its columns are: "
             f'sheet = "…", columns = {{ … = "…" }}.{listed}'
         )
+        if len(above) == 1:
+            raise LinesAboveError(told, above[0][1], above[0][0])
+        raise SourceError(told)
 
 
 class ShotsBook(ShotsText, Book):

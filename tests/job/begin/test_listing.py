@@ -124,3 +124,73 @@ def test_slopes_read_on_a_level_are_known_by_the_words_of_their_heading(tmp_path
     assert readings.asks["what"].startswith('"cross-slope"?')
     assert "number_unit" not in readings.asks
     assert "0.1 %" in readings.asks["u"]
+
+
+def test_lines_above_a_header_are_drafted_as_skip(tmp_path):
+    (tmp_path / "day.csv").write_text(
+        "Survey report\nCrew 2\n\nPoint,Northing,Easting,Elevation,Code\n"
+        "1,445566.1,2231543.2,10.5,TC\n2,445567.1,2231544.2,10.5,TC\n",
+        encoding="utf-8",
+    )
+    begin(tmp_path, frame="EPSG:6547")
+    text = (tmp_path / "job.toml").read_text(encoding="utf-8")
+    assert "skip = 3   # lines above the header, blank ones counted" in text
+    [file] = read_folder(look(tmp_path)).sources.values()
+    assert file.layers["shots"]["line"].tolist() == [5, 6]
+
+
+def test_a_sheet_with_titles_is_drafted_with_skip_and_sheet(tmp_path):
+    openpyxl = pytest.importorskip("openpyxl")
+    book = openpyxl.Workbook()
+    for row in (
+        ["Report"],
+        ["Crew"],
+        [],
+        ["Point", "Northing", "Easting", "Elevation", "Code"],
+        ["7", 1.5, 2.5, 3, "T"],
+    ):
+        book.active.append(row)
+    book.active.title = "Export"
+    book.create_sheet("Notes").append(["made here"])
+    book.save(tmp_path / "wide.xlsx")
+    [file] = look(tmp_path).found
+    assert {key: value for key, (value, _) in file.options.items()} == {"skip": 3, "sheet": "Export"}
+    assert file.reader().read(file.path, source="w").layers["shots"]["shot"].tolist() == ["7"]
+
+
+@pytest.mark.parametrize(
+    "header",
+    [
+        "Punto\tNorte\tEste\tCota\tCódigo\tFecha\tHora",
+        "Punkt\tHochwert\tRechtswert\tHöhe\tCode\tDatum\tUhrzeit",
+        "Point\tNord\tEst\tQuota\tCodice\tX1\tHeure",
+    ],
+)
+def test_headings_of_other_languages_and_tabs_in_a_tab_file(tmp_path, header):
+    row = "7\t445566.1\t2231543.2\t10.5\tTC1\t2026-04-15\t08:00:00\n"
+    (tmp_path / "dia.tab").write_bytes(f"{header}\n{row}{row.replace('7', '8', 1)}".encode("cp1252"))
+    [file] = look(tmp_path).found
+    assert file.role == "shots"
+    shots = file.reader().read(file.path, source="d").layers["shots"]
+    first = shots[["shot", "northing", "easting", "elevation", "code"]].iloc[0].tolist()
+    assert first == ["7", 445566.1, 2231543.2, 10.5, "TC1"]
+
+
+def test_a_surer_heading_goes_before_a_word_of_another_language(tmp_path):
+    (tmp_path / "a.csv").write_text(
+        "P,N,E,Est,Z\n1,445566.1,2231543.2,9,10\n2,445567.1,2231543.2,9,10\n", encoding="utf-8"
+    )
+    [file] = look(tmp_path).found
+    assert file.peek.columns[file.peek.places[file.peek.holds.index("easting")]] == "E"
+
+
+def test_photos_that_shots_name_are_no_background(tmp_path):
+    (tmp_path / "day.csv").write_text(
+        "point,easting,northing,photo\n1,2231543.2,445566.1,DCIM\\IMG_1.JPG\n2,2231543.2,445567.1,\n", encoding="utf-8"
+    )
+    for name in ("img_1.jpg", "ground.jpg"):
+        (tmp_path / name).write_bytes(b"\xff\xd8\xff\x00")
+    left = {each.shown: each for each in read_folder(look(tmp_path)).listing.left}
+    assert left["ground.jpg"].settles[0] == "[background]"
+    assert "img_1.jpg" not in left
+    assert left["1 picture"].why == "photos that the shots name, such as img_1.jpg"
