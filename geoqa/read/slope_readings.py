@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import ClassVar
 
@@ -12,8 +13,8 @@ from pydantic import Field, field_validator
 from geoqa.errors import QuantityError
 from geoqa.model.format import Format
 from geoqa.model.quantity import Length, Slope
-from geoqa.model.source import Evidence, Source
-from geoqa.read.delimited.headings import Sought, plain
+from geoqa.model.source import Evidence, Peek, Source
+from geoqa.read.delimited.headings import Sought, plain, readings
 from geoqa.read.delimited.listing import ListingReader, listing
 
 SOUGHT: Sought = {
@@ -60,15 +61,35 @@ class ReadingsText(ListingReader):
     sought: ClassVar[Sought] = SOUGHT
     needed: ClassVar[tuple[str, ...]] = ("place", "value")
 
+    def peek(self, path: Path) -> Peek:
+        """Look at the header and the first rows, and at the units that its headings state."""
+        peek = super().peek(path)
+        told = self._units(dict(zip(peek.holds, peek.places, strict=True)), peek.columns)[1]
+        return replace(peek, evidence=(*peek.evidence, *told))
+
+    def _units(self, place: Mapping[str, int], columns: Sequence[str]) -> tuple[dict[str, str], list[Evidence]]:
+        """Which unit numbers without one have, by our columns, and who says so."""
+        headed = {ours: unit_of_heading(columns[at]) for ours, at in place.items()}
+        units = {**headed, "value": headed.get("value") or self.number_unit}
+        units["u"] = headed.get("u") or units["value"]
+        evidence = [
+            Evidence(
+                what=f"unit of {ours}",
+                answer=units[ours],
+                because=f"its heading '{columns[place[ours]]}'" if headed[ours] else "stated in the job",
+            )
+            for ours in ("value", "length")
+            if ours in place and units[ours]
+        ]
+        return units, evidence
+
     def read(self, path: Path, *, source: str) -> Source:
         """Read the whole file."""
         import pandas as pd
 
         rows = listing(self, path)
-        units = {ours: unit_of_heading(rows.table.columns[at], rows.unit.get(ours)) for ours, at in rows.place.items()}
-        units["value"] = units.get("value") or self.number_unit
-        units["u"] = units.get("u") or units["value"]
-        rows.evidence += _told(units, rows.place, rows.table.columns, self.number_unit)
+        units, evidence = self._units(rows.place, rows.table.columns)
+        rows.evidence += evidence
         parsed = {
             ours: [_amount(text, units.get(ours, "")) for text in rows.raw(ours).tolist()]
             for ours in ("value", "u", "length")
@@ -98,39 +119,18 @@ class ReadingsText(ListingReader):
         return rows.source("readings", columns)
 
 
-def unit_of_heading(heading: str, length: str | None) -> str:
+def unit_of_heading(heading: str) -> str:
     """The unit that a heading states of its numbers; empty where it states none.
-
-    Parameters
-    ----------
-    heading : str
-        As it stands in the file.
-    length : str or None
-        The unit of length that its words end with, a foot without its kind among them.
 
     Examples
     --------
-    >>> [unit_of_heading(*each) for each in (("Cross slope (%)", None), ("Length (ft)", "foot"), ("Slope", None))]
+    >>> [unit_of_heading(each) for each in ("Cross slope (%)", "Length (ft)", "Slope")]
     ['%', 'ft', '']
     """
-    words = plain(heading).split("_")
-    if "%" in heading or words[-1] in ("percent", "pct"):
+    if "%" in heading or plain(heading).split("_")[-1] in ("percent", "pct"):
         return "%"
-    return {"foot": "ft"}.get(length or "", length or "")
-
-
-def _told(units: Mapping[str, str], place: Mapping[str, int], columns: Sequence[str], stated: str) -> list[Evidence]:
-    """Which unit numbers without one have, and who says so."""
-    return [
-        Evidence(
-            what=f"unit of {ours}",
-            answer=units[ours],
-            because="stated in the job" if stated and ours == "value" and units[ours] == stated
-            else f"its heading '{columns[at]}'",
-        )
-        for ours, at in place.items()
-        if ours in ("value", "length") and units.get(ours)
-    ]  # fmt: skip
+    unit = next((each for each in readings(heading).values() if each), "")
+    return "ft" if unit == "foot" else unit
 
 
 def _amount(text: str, unit: str = "") -> Length | Slope | None:

@@ -10,8 +10,6 @@ from geoqa.errors import GeoqaError, LinesAboveError
 from geoqa.job.begin.comment import one_line, printable
 from geoqa.job.document.quoted import quoted
 from geoqa.model.source import Peek, Reader
-from geoqa.read.delimited.headings import readings
-from geoqa.read.slope_readings import unit_of_heading
 
 DEEPEST = 3
 """Folders below the one that is looked at."""
@@ -42,7 +40,9 @@ HOLDS = {
     "readings": {"place", "value"},
 }
 """Our columns, by whatever words, that show what a file is."""
-_OF_PLACE = re.compile(r"^([enxy]|.*(easting|northing|east|north|latitude|longitude))$")
+_OF_PLACE = re.compile(
+    r"^\s*[enxy]\s*($|\()|(?<![a-z])(easting|northing|east|north|latitude|longitude)(?![a-z])", re.IGNORECASE
+)
 """Headings of columns that a table of readings does not have: with them it is one of shots."""
 CURVES = {
     "baseline": {"radius", "spiral", "spiral_in", "spiral_out", "length", "azimuth"},
@@ -278,7 +278,7 @@ def _text_file(path: Path, shown: str, roles: tuple[str, ...] | list[str], *, us
             return LeftOut(shown, one_line(peek.doubt), ("[[shots]]", f"file = {quoted(shown)}"))
         known = NEEDED.get(role, set()) <= {each.casefold() for each in peek.columns}
         known = known and HOLDS.get(role, set()) <= set(peek.holds) and _curved(role, peek)
-        known = known and not (role == "readings" and any(_OF_PLACE.search(each) for each in _words_of(peek)))
+        known = known and not (role == "readings" and any(map(_OF_PLACE.search, peek.columns)))
         if known or named_as_control(role, shown, peek):
             use_said = name if use or name != named else ""
             return Found(
@@ -298,7 +298,7 @@ def _curved(role: str, peek: Peek) -> bool:
 
 
 def _words_of(peek: Peek) -> set[str]:
-    return {word for each in peek.columns for word in (each.strip().casefold(), *readings(each))}
+    return {each.strip().casefold() for each in peek.columns}
 
 
 def _asks(role: str, peek: Peek) -> dict[str, str]:
@@ -349,7 +349,7 @@ def _of_readings(peek: Peek) -> dict[str, str]:
     at = peek.places[peek.holds.index("value")]
     written = [row[at] for row in peek.rows if row[at]]
     heading = peek.columns[at]
-    said = unit_of_heading(heading, next((unit for unit in readings(heading).values() if unit), None))
+    said = next((each.answer for each in peek.evidence if each.what == "unit of value"), "")
     slopes = said == "%" or "slope" in heading.casefold()
     slopes = slopes or sum("%" in each or ":" in each for each in written) * 2 > len(written)
     what = ("cross-slope", "running-slope, ramp-slope, counter-slope") if slopes else ("clear-width", "turning-space")
