@@ -73,7 +73,7 @@ def test_a_column_that_may_be_the_elevation_is_asked_for(tmp_path):
 
 
 def test_a_day_in_text_of_another_ending_is_read_as_init_does(folder):
-    path = folder / "day.tab"
+    path = folder / "day.asc"
     path.write_text(SHOTS.replace(",", "\t"), encoding="utf-8")
     assert 'use = "shots.csv"' in job_text(DayFiles(shots=path))
     assert "shots.csv" not in job_text(DayFiles(shots=path, lines=('use = "shots.txt"',)))
