@@ -47,6 +47,7 @@ def test_every_command_has_help(name):
     assert "Usage" in said.output
 
 
+@pytest.mark.long
 def test_demo_writes_a_job_and_runs_it_with_exit_zero_although_defects_are_planted(tmp_path):
     said = geoqa("demo", tmp_path / "job", "--seed", "4", "--run")
     assert said.exit_code == 0, said.output
@@ -141,6 +142,7 @@ def test_explain_says_what_a_check_cannot_show(check):
     assert "not a certification" in said.output
 
 
+@pytest.mark.long
 def test_init_drafts_a_job_that_only_lacks_what_a_person_must_know(demo, tmp_path):
     folder = tmp_path / "fresh"
     shutil.copytree(demo.parent, folder, ignore=shutil.ignore_patterns("*.toml", "out", "*.json", "*.md"))

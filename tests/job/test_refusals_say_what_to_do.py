@@ -17,10 +17,12 @@ XML = (
 SHOT_TABLE = '[[shots]]\nfile = "a.csv"\n'
 SAMPLE = {
     "columns that are not there": (
-        SHOT_TABLE + 'columns = { code = "Kode" }\n', ("'a.csv'", "no column 'Kode'", "point, easting", "columns = {"),
+        SHOT_TABLE + 'columns = { code = "Kode" }\n',
+        ("'a.csv'", "no column 'Kode'", "point, easting", "the name in its columns"),
     ),
     "a column by a number too large": (
-        SHOT_TABLE + "columns = { code = 9 }\n", ("'a.csv'", "columns 1 to 5", "no column 9", "columns = {"),
+        SHOT_TABLE + "columns = { code = 9 }\n",
+        ("'a.csv'", "columns 1 to 5", "no column 9", "the number in its columns"),
     ),
     "no coordinates": ('[[shots]]\nfile = "bare.csv"\n', ("'bare.csv'", "First row: who, what", "columns = [2 names")),
     "two orders": (

@@ -24,6 +24,7 @@ def items(job):
     }
 
 
+@pytest.mark.long
 def test_a_second_run_keeps_numbers_and_bytes_and_a_new_defect_is_numbered_behind(job):
     log, out = job.parent / "log.csv", job.parent / "out"
     run(job)

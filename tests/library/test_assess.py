@@ -330,6 +330,7 @@ def test_the_map_is_one_page_that_shows_in_a_notebook(results, tmp_path):
     assert results.map().html == page.html
 
 
+@pytest.mark.long
 def test_files_are_written_with_a_record_of_the_tables(results, tmp_path):
     written = results.write(tmp_path / "out", layers=["gpkg", "csv"])
     assert [each.name for each in written][-1] == "record.json"

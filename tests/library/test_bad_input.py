@@ -390,6 +390,7 @@ def test_rows_without_a_place_stay_rows_and_are_not_judged():
     assert {offsets[f"shots/{name}"] for name in "CD"} <= {"IN", "OUT", "UNDECIDED"}
 
 
+@pytest.mark.long
 def test_what_has_no_elevation_or_no_tolerance_is_never_judged_in():
     for tables in (CASES["points in 2D"][0](), CASES["lines in 2D"][0]()):
         found = PIECES["assess"](*tables).findings.query("check == 'elevation'")

@@ -89,6 +89,7 @@ def test_files_of_the_job_are_originals_and_the_job_is_one_of_them(job):
     assert results.text == JOB
 
 
+@pytest.mark.long
 def test_a_job_that_is_loaded_or_made_in_code_runs_too(job, monkeypatch):
     loaded = geoqa.load(job)
     by_file = run(job, write=False)

@@ -217,8 +217,8 @@ def share_of(deviation: ArrayLike, expected: ArrayLike) -> tuple[float, float]:
     --------
     >>> share_of([0.2, -0.2, 0.0], [0.2, -0.2, 0.2])[0]
     1.0
-    >>> share_of([0.01, -0.01, 0.2], [0.2, 0.2, 0.2])
-    (0.05, 0.3333333333333333)
+    >>> share_of([0.0, -0.01, 0.2, 0.2], [0.2, 0.2, 0.2, 0.2])
+    (0.5, 0.5)
     """
     value, wanted = np.asarray(deviation, np.float64), np.asarray(expected, np.float64)
     if not len(value):

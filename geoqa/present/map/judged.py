@@ -14,6 +14,7 @@ from geoqa.model import words
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables import order
 from geoqa.model.tables.finding import VERDICTS, finding_ids
+from geoqa.model.tables.several_sets import ruleset_of
 from geoqa.present.map.labels import AS_SHOT, patterns
 from geoqa.present.map.linework import Canvas
 from geoqa.present.map.pack import PackedTable
@@ -300,7 +301,7 @@ def _compared(findings: "pd.DataFrame") -> "pd.Series":
     That table is what the contract says, as the job gives it: only a set of rules that comes from elsewhere can be
     "not yet compared".
     """
-    own = findings["against"].astype("str").str.partition("; ")[0].eq("job")
+    own = ruleset_of(findings).eq("job")
     silent = (own & ~findings["verified"].fillna(False).astype(bool)).to_numpy(bool)
     compared: pd.Series = findings["verified"].astype("boolean").mask(silent)
     return compared

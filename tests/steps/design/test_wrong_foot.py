@@ -83,6 +83,7 @@ def test_a_baseline_of_the_same_file_is_named_and_so_is_the_lack_of_check_shots(
 @pytest.mark.parametrize(
     ("east", "north", "unit"), [(0.0, 0.0, "ft"), (3.6, NORTH, "ft"), (-EAST, -NORTH, "ft"), (EAST, NORTH, "m")]
 )
+@pytest.mark.long
 def test_a_sound_file_and_work_built_off_by_another_vector_are_judged(job, east, north, unit):
     done = judged(job, east=east, north=north, unit=unit)
     assert not done["findings"]["why"].isin(["other-foot"]).any()
