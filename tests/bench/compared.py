@@ -72,6 +72,7 @@ def compare(truth: Truth, layers: Mapping[str, Any]) -> Compared:
     evidence = pd.DataFrame(layers["evidence"])
     items = pd.DataFrame([_item(item, shots, told_runs, other, evidence, findings, layers) for item in truth.items])
     claimed = {name for names in items["findings"] for name in names}
+    claimed |= set(findings.loc[findings["finding"].isin(claimed), "run"].dropna())  # what speaks for a planted one
     told_runs["planted"] |= told_runs["finding"].isin(claimed)
     other = other.assign(planted=other["finding"].isin(claimed | _of_lowered_walk(truth, other, evidence)))
     return Compared(shots, told_runs, other, items.drop(columns="findings"))
@@ -200,7 +201,9 @@ def _of_several(findings: "pd.DataFrame", item: Mapping[str, Any], evidence: "pd
     """The reported number of several shots whose evidence is nearest to the planted shots."""
     import pandas as pd
 
-    mine = findings[(findings["check"] == item["check"]) & findings["run"].isna()]
+    # a planted section is held against its own number, though a run of neighbours speaks for it
+    spoken_for = findings["run"].notna() & (item["level"] != "section")
+    mine = findings[(findings["check"] == item["check"]) & ~spoken_for]
     wanted = set(item["shots"])
     keys = evidence.loc[evidence["finding"].isin(mine["finding"]), ["finding", "key"]]
     own = mine.loc[mine["shot"].notna(), ["finding", "shot"]].set_axis(["finding", "key"], axis=1)

@@ -25,7 +25,7 @@ HEADING = 3.0
 """Degrees by which a heading is off, one way in all of a session."""
 
 
-@plant("W10", "session C leans 10 to 25°, with a heading that is 3° off")
+@plant("W11", "session C leans 10 to 25°, with a heading that is 3° off")
 def _wrong_heading(plan: "pd.DataFrame", seed: int) -> Sown:
     rows = plan.index[(plan["session"] == "C") & plan["target"].isin(["line", "point"])]
     draw = stream(seed, "leaning session").uniform(size=(2, len(rows)))
@@ -58,7 +58,7 @@ VARIANTS = (
     World(name="log says half, AR(1)", plants=("W03",), record=_from_the_log(0.5)),
     World(name="no log", record=_from_the_log(np.nan)),
     World(name="plan bias declared 0", plants=("W04",)),
-    World(name="heading off", plants=("W10",)),
+    World(name="heading off", plants=("W11",)),
 )
 
 

@@ -142,7 +142,7 @@ def test_the_three_chapters_hold_every_reported_finding_once(both):
     assert all(len(each) for each in chapters)
     together = sorted(name for each in chapters for name in each["finding"])
     assert together == sorted(by_file.reported["finding"])
-    assert set(by_tables.evidence["check"]) == {"coverage"}
+    assert set(by_tables.evidence["check"]) == {"coverage", "pipe-network"}
     for each in chapters:
         assert isinstance(each, geopandas.GeoDataFrame)
         assert each["verdict"].iloc[0] != "IN"

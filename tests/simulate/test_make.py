@@ -181,3 +181,11 @@ def test_shots_are_taken_in_working_hours_and_in_order(simulated):
     assert hours.max() <= 22
     for _, day in shots.groupby("source"):
         assert day["time"].is_monotonic_increasing
+
+
+def test_a_name_of_a_plant_is_given_once():
+    from geoqa.simulate.crew.plants import PLANTS, plant
+
+    with pytest.raises(GeoqaError, match="Two plants are called 'T06'"):
+        plant("T06", "something else")(lambda plan, seed: (plan, []))
+    assert PLANTS["T06"][0] != "something else"

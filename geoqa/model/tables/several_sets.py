@@ -22,7 +22,7 @@ def ruleset_of(findings: "pd.DataFrame") -> "pd.Series":
     >>> ruleset_of(pd.DataFrame({"against": ["job; c-101", "prowag-2023; no design"]})).tolist()
     ['job', 'prowag-2023']
     """
-    return findings["against"].str.partition("; ")[0]
+    return findings["against"].str.split("; ", n=1).str[0]
 
 
 def several_sets(against: "pd.Series") -> bool:

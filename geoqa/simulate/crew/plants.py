@@ -69,9 +69,17 @@ PLANTS: dict[str, tuple[str, Sower]] = {}
 
 
 def plant(name: str, words: str) -> Callable[[Sower], Sower]:
-    """Enter a function as a plant."""
+    """Enter a function as a plant; a name is given once.
+
+    Raises
+    ------
+    GeoqaError
+        Another plant has that name: which one were sown would hang on the order of imports.
+    """
 
     def enter(sow: Sower) -> Sower:
+        if name in PLANTS and PLANTS[name][0] != words:
+            raise GeoqaError(f"Two plants are called '{name}': {PLANTS[name][0]}; and {words}. Rename one.")
         PLANTS[name] = (words, sow)
         return sow
 
