@@ -49,7 +49,7 @@ def test_nine_mistakes_get_nine_messages_with_address_line_and_what_is_allowed()
         r"\[job\], name, line 3: must not be empty",
         r"\[frame\], horizontal, line 6: must be text in quotes",
         r"\[\[shots\]\] 1 \(day1.csv\), delimeter, line 10: not an option here; did you mean delimiter\? allowed: ",
-        r"\[\[shots\]\] 2 \(day2.xyz\), file, line 13: no reader for shots files that end in .xyz; known: .csv, .txt",
+        r"\[\[shots\]\] 2 \(day2.xyz\), file, line 13: no reader for shots files that end in .xyz; known: .csv, .tab",
         r"\[tolerance.curb-top\], horizontal, line 16: 0.1 has no unit; .*0.10 ft",
         r"\[tolerance.curb-top.vertical\], line 17: takes a length .* low and high",
         r"\[tolerance.curb-top\], reference, line 15: missing",
