@@ -51,7 +51,7 @@ class Items(Step):
             _grouped(layers, chapter.subject, rows, self.near.to(layers.frame.unit))
             for chapter, rows in in_chapters(listed)
         ]
-        rows = pd.concat(parts) if parts else listed.assign(chapter="", key="", lead="")
+        rows = pd.concat(parts) if parts else listed.assign(chapter="", key="")
         groups = rows.groupby("key", sort=False)
         first = groups.head(1)
         items = pd.DataFrame(
