@@ -142,9 +142,48 @@ TRADE = MappingProxyType(
         "fit": "the shift, turn and scale that bring the check shots closest to their marks",
         "session": "shots of one setting of receiver and base without a break: what is off in it is off for all",
         "mark": "a monument or benchmark whose published coordinates the survey is held against",
+        "check shot": "a shot on a mark, taken to see how well the survey agrees with the published coordinates",
+        "rod": "the pole with the antenna on top; a wrong rod height moves the elevations of all shots taken with it",
+        "lean": "how far the rod stands from plumb; the tip is computed from it, and the error grows with it",
+        "geoid": "the model that makes elevations of heights above the ellipsoid; it is off by a few hundredths of a "
+        "foot, alike over a site",
+        "epoch": "the date a frame's coordinates are given for: the ground moves by inches in years",
+        "combined factor": "a distance on the map divided by the same distance on the ground",
+        "baseline": "the centre line of the job: stations and offsets of everything are counted along it",
+        "reach": "a stretch along a line, from one station to another",
+        "flow line": "the bottom of a gutter, along which water runs",
+        "reveal": "how high the top of a curb stands above its flow line",
+        "tie-in": "where new work meets what stood there before",
+        "belly": "a stretch of a pipe that sags, so that water stands in it",
+        "low point": "where water stays because it can run neither way",
+        "cover": "the height of ground above the top of a pipe",
+        "measure-down": "the distance from a rim down to an invert, read on a tape or rod",
+        "breakline": "a line along which the ground changes slope, such as a curb; a surface must not cut across it",
+        "chord": "a straight piece that stands in for an arc; the design lies beside it by a little",
     }
 )
 """Words of the trade that pages and notes use."""
+
+MATTERS = MappingProxyType(
+    {
+        "item": "what is out, or cannot be told, at one place, under one number that people cite and every run keeps",
+        "as read": "as the files say it, with no survey blunder taken off; beside it stands the number without the "
+        "blunder, where one is named",
+        "held": "not called out of tolerance, because a question of the survey is open that could explain it",
+        "to clear first": "what the surveyor must settle before the verdicts that hang on it can be believed",
+        "odds": "how likely it is the work that is off, and not the shot: from neighbours, control, repeats, lean and "
+        "initialization; weights are common practice, not measured on field data",
+        "may be chance": "among so many numbers a few lie beyond a limit by chance; this one could be of those",
+        "older design": "the shots of a line agree with another revision of the design than the one they are "
+        "held against",
+        "superseded": "a design line that a later revision has replaced",
+        "field change": "a change of the design that was approved on the site; the work is judged by it from "
+        "its date on",
+        "evidence": "whether anything was measured at all: no evidence is not the same as not built",
+        "not measurable by this method": "no shot can tell it, however carefully taken; another instrument is needed",
+    }
+)
+"""Words of ours for what a run tells."""
 
 GROUPS: Mapping[str, Mapping[str, str]] = MappingProxyType(
     {
@@ -156,6 +195,7 @@ GROUPS: Mapping[str, Mapping[str, str]] = MappingProxyType(
         "shot": ROLES,
         "head of a list": HEADS,
         "trade": TRADE,
+        "what a run tells": MATTERS,
     }
 )
 """All of these by what kind of a word they are."""

@@ -41,9 +41,19 @@ more shots of the same session do not make it smaller
         return "\n".join(meanings)
     parts = _SEVERAL.split(name)
     if len(parts) == 1:
-        return explain_any(rule) if (rule := name.partition(" ")[0]) in GROUPS["rule"] and rule != name else None
+        return explain_any(word) if (word := _declared_as(name)) else None
     told = [explain_any(part) for part in parts]
     return "\n".join(each for each in told if each) if all(told) else None
+
+
+def _declared_as(name: str) -> str | None:
+    """The word that is meant where it is written as sentences do: with a capital, a blank for the hyphen, an s."""
+    if (rule := name.partition(" ")[0]) in GROUPS["rule"] and rule != name:
+        return rule
+    plain = name.casefold()
+    known = {word.casefold(): word for word in every_word()}
+    slips = (plain, plain.removesuffix("s"), plain.replace(" ", "-"), plain.removesuffix("s").replace(" ", "-"))
+    return next((known[slip] for slip in slips if known.get(slip, name) != name), None)
 
 
 @cache

@@ -6,10 +6,12 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+import geoqa
 from geoqa.cli.explain import command
 from geoqa.contract.causes import CAUSES
 from geoqa.contract.checks import every_check
 from geoqa.contract.flags import FLAGS
+from geoqa.contract.glossary import GROUPS
 from geoqa.contract.meanings import every_word, explain_any
 from geoqa.contract.notes import NOTES
 from geoqa.model import words
@@ -35,6 +37,20 @@ DECLARED = {
 def test_every_declared_word_is_explained(kind):
     without = [word for word in DECLARED[kind] if len(explain_any(word) or "") < len(word) + 15]
     assert without == []
+
+
+def test_a_word_is_found_as_sentences_write_it():
+    assert explain_any("Cross slope") == explain_any("cross-slope")
+    assert explain_any("Flow lines") == explain_any("flow line")
+    assert explain_any("check shots") == explain_any("check shot")
+    assert explain_any("OUT") == explain_any("out")
+
+
+@pytest.mark.parametrize("group", ["trade", "what a run tells"])
+def test_no_word_is_explained_that_nothing_prints(group):
+    sources = [path for path in Path(geoqa.__file__).parent.rglob("*") if path.suffix in {".py", ".js"}]
+    text = "\n".join(path.read_text(encoding="utf-8") for path in sources if path.name != "glossary.py").casefold()
+    assert [word for word in GROUPS[group] if word.casefold() not in text] == []
 
 
 def test_no_explanation_is_a_template_or_empty():
