@@ -33,6 +33,16 @@ def not_read(layers: Layers) -> str:
     return "; ".join(map(rows_not_read, told))
 
 
+def contacts_left_out(fact: Fact, unit: str) -> str:
+    """Crew notes that name how to reach a person: not handed over."""
+    count = "1 crew note holds" if fact.count == 1 else f"{fact.count} crew notes hold"
+    those = "it is" if fact.count == 1 else "they are"
+    return (
+        f"{count} a telephone number or an e-mail address: {those} left out of what is handed over ({fact.place}). "
+        'To hand over all notes: "personal = true" in [outputs].'
+    )
+
+
 def listed_twice(fact: Fact, unit: str) -> str:
     """A file, or single rows, that repeat measurements listed before."""
     count = fact.count or 0

@@ -53,6 +53,7 @@ _LISTED = (
     Note(name="listed-twice", sentence=files.listed_twice, subject="evidence", order=45),
     Note(name="log-confidence", sentence=precision.log_confidence, subject="method", order=45),
     Note(name="rows-left-out", sentence=files.rows_left_out, subject="evidence", order=50),
+    Note(name="contacts-left-out", sentence=files.contacts_left_out, subject="evidence", order=53),
     Note(name="damaged-names", listing=files.damaged_names, subject="evidence", order=55),
     Note(
         name="nothing-judged",

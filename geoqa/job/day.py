@@ -12,6 +12,7 @@ from geoqa.errors import JobError, OrderError
 from geoqa.frames.files.reading import frame_lines
 from geoqa.job.begin.listing import not_text
 from geoqa.job.deliver import deliver
+from geoqa.job.discreet import contacts_left_out, discreet
 from geoqa.job.document.load import LoadedJob, parse
 from geoqa.job.document.quoted import quoted
 from geoqa.job.execute import Progress, execute, silent
@@ -111,7 +112,7 @@ def day(files: DayFiles, *, folder: Path | None = None, progress: Progress = sil
         steps = [step for step in steps if step.name not in ("check-policy", "residual-tables", "diagnosis")]
     done = plan(steps, layers.available())
     layers = execute(with_notes(layers, rows_left_out(intake)), steps, progress=progress)
-    layers = with_notes(layers, _notes(files, intake))
+    layers = discreet(with_notes(layers, [*_notes(files, intake), *contacts_left_out(layers)]))
     newest = layers["shots"]["time"].max()
     title = Title(name=files.title, date=newest.date().isoformat() if newest == newest else "")
     summary = summarise(title, layers) | {"urgent": int((layers["day_items"]["urgency"] == NOW).sum())}

@@ -5,6 +5,7 @@ from pathlib import Path
 from geoqa.contract.sentences import note_lines
 from geoqa.contract.words import all_words
 from geoqa.job.deliver import deliver
+from geoqa.job.discreet import contacts_left_out, discreet
 from geoqa.job.document.file import Job
 from geoqa.job.document.load import LoadedJob, in_memory
 from geoqa.job.execute import Progress, execute, silent
@@ -65,6 +66,8 @@ def judge(loaded: LoadedJob, intake: Intake, *, earlier: Path | None = None, pro
     done = plan(steps, read.available())
     layers = without_earlier_items(execute(read, steps, progress=progress))
     layers = with_notes(layers, [*job_notes(intake, layers, done), *rule_kinds(loaded.job, layers)])
+    if not loaded.job.outputs.personal:
+        layers = discreet(with_notes(layers, contacts_left_out(layers)))
     title = _title(loaded, layers)
     return Results(
         title=title,

@@ -175,6 +175,10 @@ class Outputs(Table):
         ("gpkg", "geojson", "csv", "summary"), validate_default=True
     )
     pages: tuple[Annotated[Any, Named("pages")], ...] = Field(("map",), validate_default=True)
+    personal: bool = Field(
+        False,
+        description="Hand over crew notes with a telephone number or an e-mail address, and the folders of photos.",
+    )
 
     @property
     def every(self) -> tuple[Any, ...]:
