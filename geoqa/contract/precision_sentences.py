@@ -24,7 +24,11 @@ def believed_parts(facts: Sequence[Fact], unit: str) -> str:
     taken, why = zip(*(_believed(fact, unit) for fact in facts), strict=True)
     told = "; ".join(f"{one} ({reason})" for one, reason in zip(taken, why, strict=True))
     whole = f"{head} held against the data ({unit}): {told}."
-    short = f"{head.partition(',')[0]} held against the data ({unit}): {'; '.join(taken)}."
+    first = head.partition(",")[0]
+    short = f"{first} held against the data ({unit}): {'; '.join(taken)}."
+    if len(short) > LONGEST:
+        parts = "; ".join(one.replace(" stated)", ")").replace(" typical)", ")") for one in taken)
+        short = f"1 sigma taken ({first.partition(' ')[0].lower()}), by the data ({unit}): {parts}."
     return NoteLine(whole, short=short, more=whole)
 
 

@@ -34,17 +34,29 @@ def spoken(finding: Mapping[Any, Any], unit: str, *, toward: str = "") -> str:
     ...        "baseline_station_end": 2374.3,
     ...        "baseline_place": "Main Street 23+02 to 23+74, right side"}
     >>> spoken(row, "ft")
-    'curb-flow, Main Street 23+02 to 23+74, right side: elevation 0.22 ft low ± 0.02; allowed 0.08 ft low or high'
+    'curb flow, Main Street 23+02 to 23+74, right side: elevation 0.22 ft low ± 0.02; allowed 0.08 ft low or high'
     >>> spoken({**row, "baseline_place": None, "baseline_station_end": None}, "ft").partition(":")[0]
-    'curb-flow CFL-R-2, 23+02 to 23+74'
+    'curb flow, 23+02 to 23+74 of CFL-R-2'
     """
     head, number = head_of(finding, unit), number_of(finding, unit, toward=toward)
     return f"{head}: {number or check_named(finding['check']).title.lower()}"
 
 
 def head_of(finding: Mapping[Any, Any], unit: str) -> str:
-    """What a finding is about, and where that is."""
-    return ", ".join(part for part in (_what(finding), where(finding, unit)) if part)
+    """What a finding is about in words of the trade, and where that is; a code of a line only where nothing else tells.
+
+    Examples
+    --------
+    >>> row = {"check": "elevation", "kind": "walk-front", "subject": "WKF-R-2", "station": 1210.0}
+    >>> head_of(row, "ft"), head_of({**row, "baseline_place": "Main Street 22+10.00, 21.00 ft right"}, "ft")
+    ('walk front, 12+10.00 of WKF-R-2', 'walk front, Main Street 22+10.00, 21.00 ft right')
+    >>> head_of({**row, "kind": "rim", "subject": "MH-2", "station": math.nan}, "ft")
+    'rim MH-2'
+    """
+    place, subject = where(finding, unit), subject_in_words(finding)
+    if place and _on_a_line(finding) and not isinstance(finding.get("baseline_place"), str):
+        place = f"{place} of {subject}"
+    return ", ".join(part for part in (_what(finding), place) if part)
 
 
 def number_of(finding: Mapping[Any, Any], unit: str, *, toward: str = "") -> str:
@@ -120,17 +132,25 @@ def grade(finding: Mapping[Any, Any], unit: str) -> str:
 
 
 def _what(finding: Mapping[Any, Any]) -> str:
-    """Kind of the work; its line or point too, where no baseline says where it is."""
+    """Kind of the work in plain words, and the name of a point or structure; a line's place says more than its name."""
     kind = finding.get("kind")
     subject = subject_in_words(finding)
     if not isinstance(kind, str) or not kind:
         return subject
+    # a rim named MH-2 rim is no "rim MH-2 rim"
+    if subject.split()[-1:] == [kind]:
+        return subject
     end = finding.get("baseline_station_end")
     along = isinstance(end, float) and math.isfinite(end)
-    if along or subject == "-":
-        return kind
-    # a rim named MH-2 rim is no "rim MH-2 rim"
-    return subject if subject.split()[-1:] == [kind] else f"{kind} {subject}"
+    plain = kind.replace("-", " ")
+    return plain if along or subject == "-" or _on_a_line(finding) else f"{plain} {subject}"
+
+
+def _on_a_line(finding: Mapping[Any, Any]) -> bool:
+    """It lies along a line of its own, whose name is not that of its kind."""
+    station, subject = finding.get("station"), subject_in_words(finding)
+    named = subject != "-" and subject.split()[-1:] != [finding.get("kind")]
+    return named and isinstance(station, float) and math.isfinite(station) and isinstance(finding.get("kind"), str)
 
 
 def _name(check: str) -> str:

@@ -124,9 +124,12 @@ OTHER_FOOT = Check(
     order=97,
 )
 
+NAMELESS = " -"
+"""Ends the subject of shots of one code that bear no line ID."""
+
 
 def subject_in_words(finding: Mapping[Hashable, Any]) -> str:
-    """What a finding is about, for people: without the name of a cause, which its label says in words.
+    """What a finding is about, for people: without the name of a cause, which its label says, and a line without a name.
 
     Examples
     --------
@@ -134,6 +137,10 @@ def subject_in_words(finding: Mapping[Hashable, Any]) -> str:
     'CP-5'
     >>> subject_in_words({"check": "offset", "subject": "CTB-L"})
     'CTB-L'
+    >>> subject_in_words({"check": "clear-width", "subject": "SWF -"})
+    'SWF without a line ID'
     """
     subject = str(finding["subject"])
-    return subject.partition(": ")[2] or subject if finding["check"] == DIAGNOSIS.name else subject
+    if finding["check"] == DIAGNOSIS.name:
+        return subject.partition(": ")[2] or subject
+    return f"{subject.removesuffix(NAMELESS)} without a line ID" if subject.endswith(NAMELESS) else subject

@@ -6,6 +6,7 @@ from typing import Any
 
 from geoqa.contract.checks import check_named, reason_texts
 from geoqa.contract.spoken import spoken
+from geoqa.contract.survey import subject_in_words
 from geoqa.model import words
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
@@ -35,8 +36,9 @@ def trace_lines(results: Results, traced: tuple[Traced, ...]) -> list[str]:
 def _finding(traced: Traced, unit: str) -> Iterator[str]:
     row = traced.finding
     item = f"item {row['item']}, " if _text(row.get("item")) else ""
-    yield f"{item}{row['finding']}  {SIGNS[row['verdict']].mark} {spoken(row, unit)}"
-    yield f"  {_text(row['label'])}"
+    head, subject, label = spoken(row, unit), subject_in_words(row), _text(row["label"])
+    yield f"{item}{row['finding']}  {SIGNS[row['verdict']].mark} {head}"
+    yield f"  {label}" if subject == "-" or subject in f"{head} {label}" else f"  {subject}, {label}"
     yield f"  why: {row['why']} – {reason_texts().get(row['why'], 'by its own words')}"
     yield f"  {_arithmetic(row, unit)}"
     yield f"  {_limit(row, unit)}"

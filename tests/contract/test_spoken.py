@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from geoqa.contract.spoken import spoken, where
+from geoqa.contract.spoken import head_of, spoken, where
 
 WALK = {
     "check": "cross-slope", "kind": "walk", "subject": "WKB 1 / WKF 1", "quantity": "slope", "u": 0.0029,
@@ -17,7 +17,7 @@ def test_a_kind_that_the_name_ends_with_is_not_said_twice_nor_is_a_station():
     rim = {"check": "elevation", "kind": "rim", "subject": "MH-2 rim", "quantity": "length", "u": 0.01,
            "deviation": 0.2, "lower": -0.1, "upper": 0.1, "station": 100.001, "station_end": 100.002}  # fmt: skip
     assert spoken(rim, "ft").startswith("MH-2 rim, 1+00.00: elevation 0.20 ft high")
-    assert spoken(rim | {"subject": "MH-2"}, "ft").startswith("rim MH-2, ")
+    assert spoken(rim | {"subject": "MH-2", "station": math.nan}, "ft").startswith("rim MH-2: ")
 
 
 @pytest.mark.parametrize(
@@ -65,5 +65,23 @@ def test_what_else_is_judged(change, end):
 def test_without_a_baseline_the_line_and_its_own_stations_say_where():
     line = WALK | {"baseline_place": None, "baseline_station_end": None, "station": 1201.0, "station_end": 1274.0}
     assert where(line, "ft") == "12+01 to 12+74"
-    assert spoken(line, "ft").startswith("walk WKB 1 / WKF 1, 12+01 to 12+74: ")
+    assert spoken(line, "ft").startswith("walk, 12+01 to 12+74 of WKB 1 / WKF 1: ")
     assert where(line | {"station": math.nan}, "ft") == ""
+
+
+@pytest.mark.parametrize(
+    ("kind", "subject", "place", "head"),
+    [
+        ("walk-front", "WKF-R-2", "Main Street 22+10.00, 21.00 ft right", "walk front, Main Street 22+10.00, 21.00 ft right"),
+        ("walk-front", "WKF-R-2", None, "walk front, 12+10.00 of WKF-R-2"),
+        ("detectable-warning", "CR-1 W1", None, "detectable warning CR-1 W1"),
+        ("ramp", "CR-1, run", "Main Street 14+20.01, 19.00 ft left", "ramp CR-1, run, Main Street 14+20.01, 19.00 ft left"),
+        ("walk", "SWF -", None, "walk, 12+10.00 of SWF without a line ID"),
+        ("walk-front", "-", None, "walk front"),
+    ],
+)  # fmt: skip
+def test_a_heading_speaks_of_the_work_before_the_code(kind, subject, place, head):
+    on_a_line = kind.startswith("walk") and subject != "-"
+    row = {"check": "offset", "kind": kind, "subject": subject, "baseline_place": place, "quantity": "length",
+           "station": 1210.0 if on_a_line else math.nan}  # fmt: skip
+    assert head_of(row, "ft") == head

@@ -11,7 +11,7 @@ from geoqa.contract.checks import every_check, reason_texts
 from geoqa.contract.items import headline
 from geoqa.contract.odds_sentences import odds_of
 from geoqa.contract.shown_by import cause_of_checks
-from geoqa.contract.survey import DIAGNOSIS, subject_in_words
+from geoqa.contract.survey import DIAGNOSIS, NAMELESS, subject_in_words
 from geoqa.contract.words import every_flag
 from geoqa.frames.moving.mesh import lonlat_mesh
 from geoqa.model import words
@@ -133,8 +133,8 @@ def content(results: Results) -> Content:
 
 
 def _in_words(findings: "pd.DataFrame") -> "pd.DataFrame":
-    """Findings with the subject of a cause as people say it: its label names the cause."""
-    rows = findings.index[findings["check"] == DIAGNOSIS.name]
+    """Findings with the subject as people say it, where that is not what the tables hold."""
+    rows = findings.index[(findings["check"] == DIAGNOSIS.name) | findings["subject"].str.endswith(NAMELESS)]
     if not len(rows):
         return findings
     told = [subject_in_words(row) for row in findings.loc[rows, ["check", "subject"]].to_dict("records")]

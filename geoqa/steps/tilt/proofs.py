@@ -132,8 +132,10 @@ def conclusion(model: TiltModel, limits: pd.DataFrame) -> str:
     return "; ".join(parts) + "."
 
 
-NAMED = 2
-"""Kinds that a headline names; of more it says how many."""
+LONGEST = 160
+"""Characters of a line that is read first."""
+NAMED, TIERS = 2, 3
+"""Kinds that a headline names of one lean, and leans it tells of one plane; of more it says how many, and the span."""
 
 
 def headline(limits: pd.DataFrame) -> str:
@@ -149,19 +151,38 @@ def headline(limits: pd.DataFrame) -> str:
     """
     half = limits[(limits["biases"] == "kept") & (limits["deviation"] > 0)]
     level = half["check"] == "elevation"
-    planes = [("In plan", half[~level]), ("In elevation", half[level])]
-    said = [f"{plane}: {_in_short(mine)}." for plane, mine in planes if len(mine)]
-    return f"Rod lean with half of a tolerance used up. {' '.join(said)}" if said else ""
+    planes = [(name, _by_lean(mine)) for name, mine in (("In plan", half[~level]), ("In elevation", half[level]))]
+    said = [(name, tiers) for name, tiers in planes if tiers]
+    if not said:
+        return ""
+    for head, named in (("Rod lean with half of a tolerance used up.", NAMED), ("Rod lean, half a tolerance used up.", 1)):
+        line = " ".join([head, *(f"{name}: {_in_short(tiers, named)}." for name, tiers in said)])
+        if len(line) <= LONGEST:
+            return line
+    return " ".join([head, *(f"{name}: {_in_brief(tiers)}." for name, tiers in said)])
 
 
-def _in_short(half: pd.DataFrame) -> str:
-    said = []
-    for far, mine in _by_lean(half):
-        names = [str(kind) for kind in mine["kind"]]
-        kinds = listed(names) if len(names) <= NAMED else many(len(names), "kind")
-        lean = f"at most {far:.0f}°" if far > 0 else "plumb only" if far == 0 else "not even plumb"
-        said.append(f"{lean} for {kinds}")
-    return "; ".join(said)
+def _in_short(tiers: list[tuple[float, pd.DataFrame]], named: int) -> str:
+    return "; ".join(f"{_lean(far)} for {_kinds(mine, named)}" for far, mine in tiers)
+
+
+def _in_brief(tiers: list[tuple[float, pd.DataFrame]]) -> str:
+    """Leans alone, with the number of kinds of each; leans in the middle of many are one span."""
+    leaning = [tier for tier in tiers if tier[0] > 0]
+    rest = [(_lean(far).removesuffix(" only"), _kinds(mine, 0)) for far, mine in tiers if far <= 0]
+    told = [(f"{far:.0f}°", _kinds(mine, 0)) for far, mine in leaning]
+    if len(told) > TIERS:
+        told = [(f"{leaning[-1][0]:.0f}° to {leaning[0][0]:.0f}°", _kinds(pd.concat([mine for _, mine in leaning]), 0))]
+    return ", ".join(f"{lean} for {kinds}" for lean, kinds in (*told, *rest))
+
+
+def _lean(far: float) -> str:
+    return f"at most {far:.0f}°" if far > 0 else "plumb only" if far == 0 else "not even plumb"
+
+
+def _kinds(mine: pd.DataFrame, named: int) -> str:
+    names = [str(kind) for kind in mine["kind"]]
+    return listed(names) if len(names) <= named else many(len(names), "kind")
 
 
 def _by_lean(half: pd.DataFrame) -> list[tuple[float, pd.DataFrame]]:

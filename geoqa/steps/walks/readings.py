@@ -99,12 +99,19 @@ def beside(
         weight = readings["u"].to_numpy(float)[mine] ** -2.0
         read = float(np.average(readings["value"].to_numpy(float)[mine], weights=weight))
         u_read = float(weight.sum() ** -0.5)
-        pair = [f"{words.quantity(a, check.quantity, unit)} ± {words.quantity(1.96 * b, check.quantity, unit)}"
-                for a, b in ((read, u_read), (value[number], u[number]))]  # fmt: skip
+        pair = [_with_band(*each, check, unit) for each in ((read, u_read), (value[number], u[number]))]
         better = not (np.isfinite(value[number]) and u[number] <= u_read)
         shown = f"read {pair[0]}" + (f", by shots {pair[1]}" if np.isfinite(value[number]) else "")
-        made[number] += f"; {shown}; {'the reading' if better else 'the shots'} judged"
+        made[number] += f"; {shown}; {'the reading is' if better else 'the shots are'} judged"
         if better:
             instead.append((number, read, u_read))
     table = pd.DataFrame(instead, columns=["number", "value", "u"])
     return Beside(labels=made, instead=table, lost=readings[~found].reset_index(drop=True))
+
+
+def _with_band(value: float, u: float, check: Check, unit: str) -> str:
+    """A number with its band of 95 %, to as many decimals as it deserves."""
+    deserving = {"deviation": value, "quantity": check.quantity, "u": u}
+    digits = words.judged_digits(deserving, unit)
+    told, band = (words.quantity(each, check.quantity, unit, digits=digits) for each in (value, 1.96 * u))
+    return f"{told} ± {band}"

@@ -65,12 +65,12 @@ def test_a_better_reading_is_judged_in_place_of_the_shots_and_both_are_shown():
     row = ("cross-slope", "slope", "101", 0.024)
     findings = with_readings(row, ("cross-slope", "slope", "nowhere", 0.02), u=0.001).set_index("verdict")
     assert findings.loc["OUT", ["measured", "u"]].tolist() == [0.024, 0.001]
-    assert "read 2.400 % ± 0.196 %, by shots 1.900 % ±" in findings.loc["OUT", "label"]
+    assert "read 2.4 % ± 0.2 %, by shots 1.9 % ±" in findings.loc["OUT", "label"]
     assert findings.loc["UNDECIDED", "measured"] == pytest.approx(0.019)
     assert findings.loc["NO_DATA", "why"] == "reading-elsewhere"
     kept = with_readings(row, u=0.02)
     assert kept["measured"].to_numpy() == pytest.approx([0.019] * 2)
-    assert kept["label"].str.contains("the shots judged").sum() == 1
+    assert kept["label"].str.contains("the shots are judged").sum() == 1
 
 
 def test_a_steep_stretch_of_four_sections_is_one_finding_judged_by_its_mean():
