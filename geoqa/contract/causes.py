@@ -10,6 +10,7 @@ CAUSES = (
         name="none-fits",
         title="None of the known causes fits",
         remedy="correct nothing; look at the listed remainder, repeat the check shots it names, then run again",
+        brief="correct nothing; repeat the check shots that are listed",
     ),
     Cause(
         name="unlisted",
@@ -17,6 +18,7 @@ CAUSES = (
         remedy="find what changed for {subject} (base, its coordinates, antenna, correction source) and correct it, or "
         "re-shoot its {shots}; nothing of it is judged until then",
         now=True,
+        brief="find what changed, and correct it, or re-shoot; until then none is judged",
     ),
     Cause(
         name="warp",
@@ -25,6 +27,7 @@ CAUSES = (
         "the site's own fit, geoid model, base and its coordinates), and run levels between two marks that differ; "
         "no elevation is judged until then",
         now=True,
+        brief="hold no mark to be wrong; find what bends elevations, and level between two marks",
     ),
     Cause(name="two-disagree", title="Two marks disagree", remedy="shoot a third mark; until then hold neither"),
     Cause(
@@ -37,6 +40,7 @@ CAUSES = (
         title="Control is given, and no shot was read as a check of it",
         remedy="give the code of the check shots the role check in the code list ([codes]), and the name of the mark "
         "in their line ID or as a word beside the code; where no mark was shot, shoot at least three",
+        brief="give check shots the role check in the code list and name their marks",
     ),
     Cause(
         name="foot",
@@ -44,6 +48,7 @@ CAUSES = (
         remedy='set unit = "{unit}" in [[shots]] of {files}, and run again',
         tells="unit in the field settings",
         prior=0.02,
+        brief="declare the unit in [[shots]], and run again",
     ),
     Cause(
         name="frame-epoch",
@@ -52,6 +57,7 @@ CAUSES = (
         "epoch = {epoch}), or export again in the job's frame, and run again",
         tells="frame and epoch of the correction source",
         prior=0.02,
+        brief="declare frame and epoch of the file in [[shots]], and run again",
     ),
     Cause(
         name="ellipsoid-heights",
@@ -59,6 +65,7 @@ CAUSES = (
         remedy='set heights = "ellipsoid" in [[shots]] of {files} and name the geoid grid in [frame.geoid]; run again',
         tells="geoid model and separation in the log",
         prior=0.02,
+        brief="declare ellipsoid heights in [[shots]] and name the geoid, and run again",
     ),
     Cause(
         name="geoid-sign",
@@ -66,6 +73,7 @@ CAUSES = (
         remedy="export {files} again with the geoid applied once, and run again; no setting of this job undoes it",
         tells="geoid model and separation in the log",
         prior=0.005,
+        brief="export again with the geoid applied once, and run again",
     ),
     Cause(
         name="geoid-twice",
@@ -73,6 +81,7 @@ CAUSES = (
         remedy="export {files} again with the geoid applied once, and run again; no setting of this job undoes it",
         tells="geoid model and separation in the log",
         prior=0.005,
+        brief="export again with the geoid applied once, and run again",
     ),
     Cause(
         name="ground",
@@ -81,6 +90,7 @@ CAUSES = (
         "of {files}, and run again",
         tells="factor and held point in the field settings",
         prior=0.02,
+        brief="declare ground = true in [[shots]] with factor and origin in [frame]",
     ),
     Cause(
         name="north",
@@ -94,24 +104,28 @@ CAUSES = (
         title="Easting and northing swapped",
         remedy="name the columns of {files} in [[shots]] (easting and northing exchanged), and run again",
         prior=0.01,
+        brief="name the columns of the file in [[shots]], and run again",
     ),
     Cause(
         name="metres",
         title="Metres in place of feet, or feet in place of metres",
         remedy='set unit = "{unit}" in [[shots]] of {files}, and run again',
         prior=0.01,
+        brief="declare the unit in [[shots]], and run again",
     ),
     Cause(
         name="NAD27",
         title="NAD27 coordinates",
         remedy="have {files} converted where the NADCON grids are, declare the result in [[shots]], and run again",
         prior=0.005,
+        brief="have it converted where the NADCON grids are, and run again",
     ),
     Cause(
         name="zone",
         title="Coordinates of another zone",
         remedy='set frame = "{code}" in [[shots]] of {files}, and run again',
         prior=0.005,
+        brief="declare the frame of the file in [[shots]], and run again",
     ),
     Cause(
         name="elevation-constant",
@@ -122,24 +136,28 @@ CAUSES = (
         prior=0.02,
         now=True,
         alike=("rod", "antenna", "base", "vertical-datum"),
+        brief="hold rod, antenna, base and vertical datum against the log",
     ),
     Cause(
         name="antenna",
         title="Antenna reference or antenna type entered wrong",
         remedy="put the true antenna into the field settings, export again and run again",
         tells="antenna type and reference in the field settings",
+        brief="put the true antenna into the field settings, and run again",
     ),
     Cause(
         name="base",
         title="Elevation of the base entered wrong",
         remedy="put the true elevation of the base into the field record, export again and run again",
         tells="elevation keyed in for the base, or a mark shot from another base",
+        brief="put the true elevation of the base into the record, and run again",
     ),
     Cause(
         name="vertical-datum",
         title="Vertical datum or geoid model other than that of the control",
         remedy="export again with the vertical datum and geoid model of the control, and run again",
         tells="vertical datum and geoid model in the field settings",
+        brief="export again with the vertical datum of the control",
     ),
     Cause(
         name="rod",
@@ -149,6 +167,7 @@ CAUSES = (
         tells="rod_height of every shot",
         prior=0.05,
         now=True,
+        brief="put the true rod height into the record, or re-shoot",
     ),
     Cause(
         name="initialization",
@@ -157,6 +176,7 @@ CAUSES = (
         tells="initialization of every shot",
         prior=0.03,
         now=True,
+        brief="re-shoot them; leave them out until then",
     ),
     Cause(
         name="mark",
@@ -164,6 +184,7 @@ CAUSES = (
         remedy="do not hold {subject}; have the mark itself and its published value checked",
         tells="a shot on this mark in another session",
         prior=0.03,
+        brief="do not hold it; have it and its published value checked",
     ),
     Cause(
         name="mark-name",
@@ -171,6 +192,7 @@ CAUSES = (
         remedy="correct the mark's name in the line ID of this check shot, and run again",
         tells="a photo of the mark",
         prior=0.03,
+        brief="correct the mark's name in its line ID, and run again",
     ),
     Cause(
         name="bad-shot",
@@ -179,6 +201,7 @@ CAUSES = (
         tells="a second shot on this mark in the same session",
         prior=0.02,
         now=True,
+        brief="shoot the mark again; leave this shot out until then",
     ),
     Cause(
         name="tilt-off",
@@ -187,6 +210,7 @@ CAUSES = (
         tells="tilt and tilt_azimuth of every shot",
         prior=0.03,
         now=True,
+        brief="reject them; re-shoot with the bubble, or after the tilt sensor settled",
     ),
     Cause(
         name="unchecked",
@@ -197,6 +221,7 @@ CAUSES = (
         prior=0.03,
         now=True,
         alike=("initialization", "rod", "antenna", "base", "vertical-datum"),
+        brief="shoot checks on two marks from the same set-up, or two of them again",
     ),
 )
 """Answers that name no cause first, then the causes. A remedy is mostly a change of the job file."""

@@ -8,11 +8,8 @@ from geoqa.model import words
 from geoqa.model.note_line import NoteLine
 from geoqa.model.tables.fact import Fact, amount
 
-_FOUR = (
-    "What to do: hold rod, antenna, base elevation and vertical datum against the log; correct the wrong one and run "
-    "again, or re-shoot."
-)
-"""In short for an elevation shift of which four causes look alike."""
+LONGEST = 160
+"""Characters of a line that is read first; a longer one leaves its parts to what stands behind it."""
 
 
 def shots_acted_on(sure: int, doubtful: int) -> str:
@@ -36,18 +33,21 @@ def blunder(fact: Fact, unit: str) -> str:
     """What the diagnosis says, what would tell its causes apart, and the change to make."""
     apart = f" To tell these apart: {fact.other}." if fact.other else ""
     do = f"What to do: {fact.proposal}."
-    title = cause_named(fact.subject).title if fact.subject else ""
+    cause = cause_named(fact.subject) if fact.subject else None
+    title = cause.title if cause else ""
     head = (f"{fact.place[:1].upper()}{fact.place[1:]}" if fact.place else title) or fact.written
     shots = f", {shots_acted_on(fact.count, fact.total or 0)}" if fact.count else ""
-    first, more = do, f"{fact.written}.{apart}"
-    if fact.subject and cause_named(fact.subject).alike:
-        # what tells the four apart stands behind the line, not in it
-        first, more = _FOUR, f"{more} {do}"
+    if cause and cause.alike:
         head = (fact.place or "").partition("): ")[2] or head
         head = head[:1].upper() + head[1:]
-    return NoteLine(
-        f"Survey blunder? {fact.written}.{apart} {do}", short=f"Survey blunder? {head}{shots}. {first}", more=more
-    )
+    whole, more = f"Survey blunder? {fact.written}.{apart} {do}", f"{fact.written}.{apart}"
+    short = f"Survey blunder? {head}{shots}. {do}"
+    if (len(short) <= LONGEST and not (cause and cause.alike)) or not (cause and cause.brief):
+        return NoteLine(whole, short=short, more=more)
+    heads = (head, head.partition(": ")[2] or head, title.partition(",")[0])
+    lines = [f"Survey blunder? {each[:1].upper()}{each[1:]}{shots}. What to do: {cause.brief}." for each in heads]
+    # all that was to be said stands behind the line, not in it
+    return NoteLine(whole, short=next((each for each in lines if len(each) <= LONGEST), lines[-1]), more=f"{more} {do}")
 
 
 def diagnosis_gap(fact: Fact, unit: str) -> str:
@@ -57,7 +57,7 @@ def diagnosis_gap(fact: Fact, unit: str) -> str:
 
 def session_shift(fact: Fact, unit: str) -> str:
     """A session's shift, and its verdicts with and without it, in one line."""
-    also = f", and in {fact.other}" if fact.other else ""
+    also = f", and in {words.listed(fact.other.split('; '))}" if fact.other else ""
     shift, way = words.number(abs(fact.number), words.decimals("length", unit)), shifted(fact.place, fact.number)
     told = (
         f"Session {fact.session} is shifted as a whole: {shift} ± {words.length(2 * fact.u, unit)} {way} (95 %) by its "
@@ -89,7 +89,12 @@ def session_shift(fact: Fact, unit: str) -> str:
     if fact.variant == "by-one-mark":
         return f"{both}: it rests on one mark, and whether mark or session is off cannot be told."
     line = f'[[steps]] use = "session-shifts", apply = ["{fact.session}"] takes it off.'
-    return NoteLine(f"{both}; {line}", short=f"{told}. {line}", more=f"{both.removeprefix(told + '. ')}.")
+    short = f"{told}. {line}"
+    if len(short) > LONGEST:
+        short = f"{told.replace(' as a whole', '').replace(' by its check shots', ' by its checks')}. {line}"
+    if len(short) > LONGEST:
+        short = f"{told}. Nothing was corrected."
+    return NoteLine(f"{both}; {line}", short=short, more=f"{both.removeprefix(told + '. ')}; {line}")
 
 
 def shifted(axis: str, by: float) -> str:

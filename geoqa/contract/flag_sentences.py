@@ -168,9 +168,9 @@ def single_shot(fact: Fact, unit: str) -> str:
 
 
 _AT_ENDS = {
-    "opening": "last check {:.0f} min before",
+    "opening": "last check {} before",
     "no-opening": "no check on control before the first shot",
-    "closing": "first check {:.0f} min after",
+    "closing": "first check {} after",
     "no-closing": "no check on control after the last shot",
 }
 
@@ -187,8 +187,23 @@ def check_on_control(fact: Fact, unit: str) -> str:
         said = f"{fact.number / 60:.1f} h between two checks, {fact.written} is allowed"
     elif fact.variant == "pause":
         behind = f"{words.many(fact.count or 0, 'shot follows', 'shots follow')} one without a new check on control"
-        said = f"longest pause {fact.number:.0f} min; {behind}"
+        said = f"longest pause {_lasting(fact.number)}; {behind}"
     else:
         uncovered = words.many(fact.count or 0, "shot is", "shots are")
-        said = f"{_AT_ENDS[fact.variant].format(fact.number)}; {uncovered} not covered"
+        said = f"{_AT_ENDS[fact.variant].format(_lasting(fact.number))}; {uncovered} not covered"
     return f"session {fact.session}: {said}"
+
+
+def _lasting(minutes: float) -> str:
+    """Minutes in words; hours where they are many.
+
+    Examples
+    --------
+    >>> _lasting(95.2), _lasting(1140.0)
+    ('95 min', '19.0 h')
+    """
+    return f"{minutes:.0f} min" if minutes < HOURS_FROM else f"{minutes / 60:.1f} h"
+
+
+HOURS_FROM = 180.0
+"""Minutes from which hours are told."""

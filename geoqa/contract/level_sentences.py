@@ -1,6 +1,7 @@
 """Notes on level runs in sentences."""
 
 from geoqa.model import words
+from geoqa.model.note_line import NoteLine
 from geoqa.model.tables.fact import Fact, amount
 
 
@@ -19,9 +20,11 @@ def level_run(fact: Fact, unit: str) -> str:
             f"Level run {fact.subject} is not closed: only one end stands on a mark, so nothing proves it, and its "
             "elevations are not taken. Level on to a second mark, or back to the first."
         )
-    missed = f"misses by {amount(fact.number, fact.unit, unit)} over {amount(fact.second, fact.unit, unit)}"
+    missed = f"misses by {amount(fact.number, fact.unit, unit)} over {words.number(fact.second, 0)} {unit}"
     allowed = amount(fact.limit, fact.unit, unit)
     way = f"Level run {fact.subject}, {fact.place} to {fact.other}, {missed}, {allowed} allowed"
     if fact.variant == "over":
         return f"{way} ({fact.reference}): its elevations are not taken. Level it again, or find the wrong reading."
-    return f"{way} ({fact.reference}): {judged} judged by their levelled elevations."
+    whose = "its levelled elevation" if fact.count == 1 else "their levelled elevations"
+    whole = f"{way} ({fact.reference}): {judged} judged by {whose}."
+    return NoteLine(whole, short=f"{way}: {judged} judged by {whose}.", more=f"Allowed by {fact.reference}.")

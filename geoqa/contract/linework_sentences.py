@@ -35,10 +35,14 @@ def _long(fact: Fact, unit: str) -> str:
     return words.quantity(fact.number, "length", unit, digits=1)
 
 
+def _up_to(fact: Fact) -> str:
+    return "" if fact.count == 1 else "up to "
+
+
 def _gap(fact: Fact, unit: str) -> str:
     return (
-        f"not drawn across {words.many(fact.count or 0, 'gap')} of up to {_long(fact, unit)}, behind {fact.written}; "
-        "state gap = in asbuilt-lines if lines go on there"
+        f"not drawn across {words.many(fact.count or 0, 'gap')} of {_up_to(fact)}{_long(fact, unit)}, "
+        f"behind {fact.written}; state gap = in asbuilt-lines if lines go on there"
     )
 
 

@@ -88,7 +88,9 @@ walk; verdicts take 0.020 and 0.041. Log.
     plan, level = (_parts(each, digits) for each in by_axis)
     taken = [[fact.limit for fact in each if fact.limit == fact.limit] for each in by_axis]
     told, head = "", "Uncertainty"
-    if all(taken):
+    stated = [[fact.number for fact in each if fact.number == fact.number] for each in by_axis]
+    as_stated = all(taken) and [_range(each, digits) for each in taken] == [_range(each, digits) for each in stated]
+    if all(taken) and not as_stated:
         told, head = f"; verdicts take {' and '.join(_range(each, digits) for each in taken)}", "Stated uncertainty"
     sources = facts[0].reference
     first = f"{head} of one shot (1 sigma, {unit}): in plan {plan}, in elevation {level}, for {shown}{told}."
@@ -97,6 +99,8 @@ walk; verdicts take 0.020 and 0.041. Log.
         return NoteLine(f"{first} {rest}", short=first, more=rest)
     plan, level = (each.partition(" (")[0] for each in (plan, level))
     short = f"{head} of one shot (1 sigma, {unit}): in plan {plan}, in elevation {level}, for {shown}{told}."
+    if len(short) > LONGEST:
+        short = short.replace(f"for {shown}", f"for {words.many(len(kinds), 'kind')}")
     return NoteLine(f"{first} {rest}", short=short, more=f"{first} {rest}")
 
 

@@ -129,7 +129,7 @@ NAMELESS = " -"
 
 
 def subject_in_words(finding: Mapping[Hashable, Any]) -> str:
-    """What a finding is about, for people: without the name of a cause, which its label says, and a line without a name.
+    """What a finding is about, for people: without the name of a cause, which its label says.
 
     Examples
     --------

@@ -6,7 +6,7 @@ from geoqa.contract.checks import check_named
 from geoqa.contract.listing import counted
 from geoqa.model import words
 from geoqa.model.note_line import NoteLine
-from geoqa.model.shown import limit_digits
+from geoqa.model.shown import limit_digits, slope_digits
 from geoqa.model.tables.fact import Fact, amount
 
 
@@ -17,10 +17,13 @@ def unprovable(fact: Fact, unit: str) -> str:
         if fact.unit == "job"
         else ""
     )
+    one = amount(fact.u, fact.unit, unit)
+    if fact.unit in ("slope", "ratio"):
+        limit = f"{words.number(100 * fact.number, 3).rstrip('0').rstrip('.')} %"
+        one = words.quantity(fact.u, fact.unit, unit, digits=slope_digits(fact.u, u=fact.u))
     return (
         f"{fact.subject}, {check_named(fact.place).title.lower()}: {limit or fact.amount(unit)} cannot be proven with "
-        f"this measurement (1 sigma {amount(fact.u, fact.unit, unit)}): {words.many(fact.count or 0, 'number')} "
-        "undecided."
+        f"this measurement (1 sigma {one}): {words.many(fact.count or 0, 'number')} undecided."
     )
 
 

@@ -197,6 +197,8 @@ class Cause(Word):
         Only a re-shoot, or a field record, cures it: the crew must know before it leaves.
     alike : tuple of str
         Causes that make the same of every shot; it stands for all of them, and none of them is named.
+    brief : str
+        The remedy in few words, for a line that would be too long; empty where the remedy is short.
     """
 
     title: str
@@ -205,3 +207,4 @@ class Cause(Word):
     prior: float = field(default=float("nan"))
     now: bool = False
     alike: tuple[str, ...] = ()
+    brief: str = ""

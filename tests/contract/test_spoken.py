@@ -72,10 +72,10 @@ def test_without_a_baseline_the_line_and_its_own_stations_say_where():
 @pytest.mark.parametrize(
     ("kind", "subject", "place", "head"),
     [
-        ("walk-front", "WKF-R-2", "Main Street 22+10.00, 21.00 ft right", "walk front, Main Street 22+10.00, 21.00 ft right"),
+        ("walk-front", "WKF-R-2", "Elm 22+10.00, 21.00 ft right", "walk front, Elm 22+10.00, 21.00 ft right"),
         ("walk-front", "WKF-R-2", None, "walk front, 12+10.00 of WKF-R-2"),
         ("detectable-warning", "CR-1 W1", None, "detectable warning CR-1 W1"),
-        ("ramp", "CR-1, run", "Main Street 14+20.01, 19.00 ft left", "ramp CR-1, run, Main Street 14+20.01, 19.00 ft left"),
+        ("ramp", "CR-1, run", "Elm 14+20.01, 19.00 ft left", "ramp CR-1, run, Elm 14+20.01, 19.00 ft left"),
         ("walk", "SWF -", None, "walk, 12+10.00 of SWF without a line ID"),
         ("walk-front", "-", None, "walk front"),
     ],

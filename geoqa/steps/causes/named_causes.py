@@ -234,6 +234,8 @@ def _told(answer: Answer, checks: Checks) -> Answer:
 
 SAID_WHOLE = ("mark", "mark-name", "bad-shot")
 """Causes whose variant says all that their title says."""
+TITLE_SAYS_ALL = ("warp", "tilt-off")
+"""Causes whose title says all that their variant says."""
 
 
 def which_way(cause: str, variant: str) -> str:
@@ -246,6 +248,8 @@ def which_way(cause: str, variant: str) -> str:
     """
     if not variant:
         return ""
+    if cause in TITLE_SAYS_ALL:
+        return cause_named(cause).title
     return variant if cause in SAID_WHOLE else f"{cause_named(cause).title}: {variant}".rstrip(",")
 
 

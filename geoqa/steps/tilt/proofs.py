@@ -155,24 +155,27 @@ def headline(limits: pd.DataFrame) -> str:
     said = [(name, tiers) for name, tiers in planes if tiers]
     if not said:
         return ""
-    for head, named in (("Rod lean with half of a tolerance used up.", NAMED), ("Rod lean, half a tolerance used up.", 1)):
-        line = " ".join([head, *(f"{name}: {_in_short(tiers, named)}." for name, tiers in said)])
-        if len(line) <= LONGEST:
-            return line
-    return " ".join([head, *(f"{name}: {_in_brief(tiers)}." for name, tiers in said)])
+    whole = " ".join(f"{name}: {_in_short(tiers)}." for name, tiers in said)
+    lines = [f"Rod lean with half of a tolerance used up. {whole}"]
+    for named in (NAMED, 1, 0):
+        brief = " ".join(f"{name}: {_in_brief(tiers, named)}." for name, tiers in said)
+        lines.append(f"Rod lean, half a tolerance used up. {brief}")
+    return next((each for each in lines if len(each) <= LONGEST), lines[-1])
 
 
-def _in_short(tiers: list[tuple[float, pd.DataFrame]], named: int) -> str:
-    return "; ".join(f"{_lean(far)} for {_kinds(mine, named)}" for far, mine in tiers)
+def _in_short(tiers: list[tuple[float, pd.DataFrame]]) -> str:
+    return "; ".join(f"{_lean(far)} for {_kinds(mine, NAMED)}" for far, mine in tiers)
 
 
-def _in_brief(tiers: list[tuple[float, pd.DataFrame]]) -> str:
+def _in_brief(tiers: list[tuple[float, pd.DataFrame]], named: int) -> str:
     """Leans alone, with the number of kinds of each; leans in the middle of many are one span."""
     leaning = [tier for tier in tiers if tier[0] > 0]
-    rest = [(_lean(far).removesuffix(" only"), _kinds(mine, 0)) for far, mine in tiers if far <= 0]
-    told = [(f"{far:.0f}°", _kinds(mine, 0)) for far, mine in leaning]
+    rest = [(_lean(far).removesuffix(" only"), _kinds(mine, named)) for far, mine in tiers if far <= 0]
+    told = [(f"{far:.0f}°", _kinds(mine, named)) for far, mine in leaning]
     if len(told) > TIERS:
-        told = [(f"{leaning[-1][0]:.0f}° to {leaning[0][0]:.0f}°", _kinds(pd.concat([mine for _, mine in leaning]), 0))]
+        told = [
+            (f"{leaning[-1][0]:.0f}° to {leaning[0][0]:.0f}°", _kinds(pd.concat([mine for _, mine in leaning]), named))
+        ]
     return ", ".join(f"{lean} for {kinds}" for lean, kinds in (*told, *rest))
 
 

@@ -116,7 +116,7 @@ def test_a_gap_is_not_drawn_and_told_and_the_job_may_state_another(job):
     done = made(job, rows)
     assert names(done) == ["CTB 1", "CTB 1 (2)"]
     assert done["asbuilt_lines"]["gap"].iloc[0] == pytest.approx(160)
-    assert "not drawn across 1 gap of up to 160.0 ft, behind CTB 1" in note(done)
+    assert "not drawn across 1 gap of 160.0 ft, behind CTB 1" in note(done)
     assert names(made(job, rows, step=AsBuiltLines(gap="200 ft"))) == ["CTB 1"]
     assert len(names(made(job, rows, step=AsBuiltLines(gap="20 ft")))) == 0
 
