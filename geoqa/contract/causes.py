@@ -27,7 +27,7 @@ CAUSES = (
         "the site's own fit, geoid model, base and its coordinates), and run levels between two marks that differ; "
         "no elevation is judged until then",
         now=True,
-        brief="hold no mark to be wrong; find what bends elevations, and level between two marks",
+        brief="hold no mark to be wrong; find what bends them, level between two marks",
     ),
     Cause(name="two-disagree", title="Two marks disagree", remedy="shoot a third mark; until then hold neither"),
     Cause(

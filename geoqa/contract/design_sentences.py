@@ -9,13 +9,13 @@ from geoqa.model.tables.fact import Fact
 
 def design_apart(fact: Fact, unit: str) -> str:
     """Shots that lie away from all design as a whole."""
+    near, middle = (f"{words.number(each, 0)} {unit}" for each in (fact.second, fact.number))
     return (
         "Design and shots lie apart as a whole: without design of its kind within reach "
         f"{'is' if fact.count == 1 else 'are'} {fact.count} of {words.many(fact.total or 0, 'shot', 'shots')}; half of "
-        f"them lie {words.length(fact.second, unit)} and more from the nearest of their kind, the middle of the shots "
-        f"{fact.amount(unit)} {fact.place} of the middle of the design. Is one of the two in another frame, on ground "
-        "or local coordinates, shifted, or of another site? What follows line by line cannot be believed until that "
-        "is settled."
+        f"them lie {near} and more from the nearest of their kind, the middle of the shots {middle} {fact.place} of "
+        "the middle of the design. Is one of the two in another frame, on ground or local coordinates, shifted, or of "
+        "another site? What follows line by line cannot be believed until that is settled."
     )
 
 

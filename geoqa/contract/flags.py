@@ -161,7 +161,7 @@ FLAGS = (
         sentence=blunder,
         urgency=NOW,
         heading="These shots are off together",
-        do="re-shoot them, see above for the cause",
+        do="what its cause asks for, once for all of them; see above",
     ),
     Flag(
         name="lean-in-doubt",
@@ -229,7 +229,7 @@ FLAGS = (
         numbers=("time after the other shot", "from which a repeat is independent"),
         urgency=KNOW,
         heading="Measured again",
-        do="nothing; repeats within minutes prove nothing",
+        do="nothing; repeats within minutes prove little, later ones count as one place with it",
     ),
     Flag(
         name="same-place",
@@ -238,7 +238,7 @@ FLAGS = (
         numbers=("time after the other shot", "from which a repeat is independent"),
         urgency=KNOW,
         heading="Measured again under another name",
-        do="nothing; repeats within minutes prove nothing",
+        do="nothing; repeats within minutes prove little, later ones count as one place with it",
     ),
     Flag(
         name="code-slip",

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from geoqa.contract.words import flag_named, note_named
+from geoqa.model.note_line import in_short
 from geoqa.model.tables.fact import FACT, Fact, different_facts, facts_of, sentence_of
 
 if TYPE_CHECKING:
@@ -70,4 +71,5 @@ def _lines(facts: Iterable[Fact], unit: str) -> Iterable[str]:
         groups.setdefault((fact.name, own), []).append(fact)
     for (name, _), members in groups.items():
         note = note_named(name)
-        yield note.listing(members, unit) if note.listing is not None else sentence_of(note.sentence, members[0], unit)
+        told = note.listing(members, unit) if note.listing is not None else sentence_of(note.sentence, members[0], unit)
+        yield in_short(told)

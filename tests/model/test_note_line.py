@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from geoqa.contract.sentences import note_lines
-from geoqa.model.note_line import NoteLine, more_of, short_of
+from geoqa.model.note_line import NoteLine, in_short, more_of, short_of
 from geoqa.steps.tilt.proofs import headline
 
 LONG = ("Mark CP-3 moved or wrongly published in plan; easting +0.166 \u00b1 0.022, northing -0.017 \u00b1 0.022 ft "
@@ -80,6 +80,32 @@ def test_a_headline_of_many_kinds_counts_them_and_the_whole_names_them():
     assert headline(table.iloc[:0]) == ""
     (line,) = note_lines(pd.DataFrame([{"note": "tilt-test", "written": "all of it", "proposal": short}]), "ft")
     assert (line, short_of(line), more_of(line)) == ("all of it", short, "all of it")
+
+
+@pytest.mark.parametrize(
+    ("text", "short"),
+    [
+        ("Two marks disagree. " + "far " * 50, "Two marks disagree."),
+        (
+            "It lies apart; " + "far " * 50 + ". What to do: ask. Nothing was changed.",
+            "It lies apart. What to do: ask.",
+        ),
+        ("A name: " + "far " * 50 + "What to do: " + "ask " * 40 + ".", "A name."),
+        ("far " * 60, "far " * 38 + "far …"),
+        ("short", "short"),
+    ],
+)
+def test_whatever_is_noted_is_read_first_in_a_short_line_and_stands_whole_behind_it(text, short):
+    rows = pd.DataFrame([{"note": "not-known-to-anybody", "written": text}])
+    note = in_short(text)
+    assert (note, short_of(note)) == (text, short)
+    assert more_of(note) == (text.strip() if short != text else "")
+    assert all(len(short_of(line)) <= 160 for line in note_lines(rows, "ft"))
+
+
+def test_a_first_line_that_is_too_long_loses_nothing_to_what_stands_behind_it():
+    note = in_short(NoteLine("all of it", short="It is so. " + "far " * 50, more="Behind."))
+    assert (short_of(note), more_of(note)) == ("It is so.", "It is so. " + "far " * 50 + " Behind.")
 
 
 def test_a_plain_note_has_nothing_behind_it():

@@ -334,7 +334,11 @@ def _remedies(
                 again=again,
             )  # fmt: skip
         remedy = pd.Series(texts, dtype="str")
-    return table["remedy"].where(table["remedy"].notna(), remedy) if "remedy" in table else remedy
+    if "remedy" not in table:
+        return remedy
+    # a shot that waits for a survey blunder is not shot again before that is cleared
+    waits = (why == check.why("open-blunder")) & (judged.verdict == NO_DATA)
+    return table["remedy"].where(table["remedy"].notna() & ~waits, remedy)
 
 
 def evidence_of(

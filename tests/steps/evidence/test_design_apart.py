@@ -25,7 +25,7 @@ def test_one_note_says_that_they_lie_apart(job, away):
     (line,) = note_lines(made_of(job, grid(away, 0.0))["notes"], "ft")
     assert "Design and shots lie apart as a whole" in line
     assert "63 of 63 shots" in line
-    assert f"the middle of the shots {away:.3f} ft east of the middle of the design" in line
+    assert f"the middle of the shots {away:.0f} ft east of the middle of the design" in line
 
 
 def test_a_survey_along_the_line_is_apart_too(job):
