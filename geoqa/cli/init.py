@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 @click.option("--add", is_flag=True, help="Add what is new in FOLDER to the end of its job.toml, as comments.")
 @click.option("--ask", is_flag=True, help="Ask what is REQUIRED here, before the file is written.")
 def command(folder: Path, frame: str | None, name: str | None, force: bool, add: bool, ask: bool) -> None:
-    """Draft FOLDER/job.toml from the files found in FOLDER; every guess is a comment with its evidence.
+    """Draft FOLDER/job.toml from the files found in FOLDER; every proposal stands with its evidence.
 
     Where a job.toml is there already, it says what is new in the folder; with --add it adds that as comments.
     """

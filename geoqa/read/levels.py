@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 
 from geoqa.errors import SourceError
 from geoqa.model.format import Format
-from geoqa.model.source import Source
+from geoqa.model.source import Evidence, Source
+from geoqa.model.words import many
 from geoqa.read.delimited.headings import Sought
 from geoqa.read.delimited.lengths import file_unit
 from geoqa.read.delimited.listing import Listing, ListingReader, listing
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 SOUGHT: Sought = {
     "point": (("point", "mark"), ("name", "shot", "point_name", "id", "station")),
@@ -67,9 +71,34 @@ class LevelsText(ListingReader):
                 '{ backsight = "BS", foresight = "FS" }.'
             )
         else:
+            _side_readings(rows, columns)
             columns["elevation"] = np.full(len(rows.table), np.nan)
             columns["resolution"] = np.full(len(rows.table), _last_digit(rows, notes))
         return rows.source("levels", columns, unit=unit)
+
+
+def _side_readings(rows: Listing, columns: dict[str, pd.Series | np.ndarray]) -> None:
+    """Foresights that books write for side readings: nothing is set up anew there, and the next is read from the same.
+
+    A backsight that was forgotten looks the same; then the run misses its mark by about a rod reading.
+    """
+    back, side, fore = (np.asarray(columns[ours], dtype=np.float64) for ours in READINGS)
+    goes_on = np.append(~np.isnan(fore[1:]) | ~np.isnan(side[1:]), False)
+    aside = ~np.isnan(fore) & np.isnan(back) & np.isnan(side) & goes_on
+    aside[:1] = False
+    if not aside.any():
+        return
+    columns["intermediate"], columns["foresight"] = np.where(aside, fore, side), np.where(aside, np.nan, fore)
+    lines = [str(line) for line in np.asarray(rows.table.lines)[aside][:5]]
+    more = " …" * (int(aside.sum()) > len(lines))
+    rows.evidence.append(
+        Evidence(
+            what="side readings",
+            answer=f"{many(int(aside.sum()), 'foresight')} taken as intermediate",
+            because=f"no backsight behind them, and the next is read from the same instrument: line"
+            f"{'s' * (len(lines) > 1)} {', '.join(lines)}{more}",
+        )
+    )
 
 
 def _last_digit(rows: Listing, readings: list[str]) -> float:

@@ -141,10 +141,8 @@ class ShotsText(PlacesText):
         """What the first times say of a zone that is not stated."""
         if "time" not in peek.holds or not peek.rows:
             return
-        import pandas as pd
 
-        at = dict(zip(peek.holds, peek.places, strict=True))["time"]
-        text = pd.Series([row[at] for row in peek.rows if row[at]], dtype="str")
+        text = _times_seen(peek)
         if len(text) and self.time_zone is None:
             lines = np.arange(len(text))
             if times(text, lines=lines, column="time", pattern=self.time_format).values.isna().all():
@@ -152,6 +150,10 @@ class ShotsText(PlacesText):
                 form = " and, where no day of the file is above 12, time_format = " if len(orders) > 1 else ""
                 because = f"no Z or offset that can be read, e.g. {text.iloc[0]!r}; state time_zone = {form}"
                 yield Evidence(what="time", answer="not taken", because=because)
+
+    def time_orders(self, peek: Peek) -> tuple[str, ...]:
+        """The patterns that all times at the head of a file may be written in."""
+        return patterns_of(_times_seen(peek))[0]
 
     def read(self, path: Path, *, source: str) -> Source:
         """Read the whole file.
@@ -279,6 +281,14 @@ class ShotsText(PlacesText):
         columns["session"] = text_or_null(written.where(written != "", self.session))
         answer = f"{self.session}, for {many(int((written == '').sum()), 'shot')}"
         evidence.append(Evidence(what="session", answer=answer, because="stated in the job for this file"))
+
+
+def _times_seen(peek: Peek) -> pd.Series:
+    """Times at the head of a file, as written."""
+    import pandas as pd
+
+    at = dict(zip(peek.holds, peek.places, strict=True))["time"]
+    return pd.Series([row[at] for row in peek.rows if row[at]], dtype="str")
 
 
 def offsets_only(peek: Peek) -> str:

@@ -21,16 +21,16 @@ ON_IT = 0.5
 Array = NDArray[np.float64]
 
 
-def distances_by_unit(reading: FileReading, shots: Array, frame: Frame) -> dict[LengthUnit, float]:
+def distances_by_unit(reading: FileReading, shots: Array, shots_in: LengthUnit) -> dict[LengthUnit, float]:
     """Median distance of shots from what a design file draws, for each unit its numbers may be in.
 
     Parameters
     ----------
     reading : FileReading
-        As read: its numbers on the grid of `frame`, in a unit that is asked.
+        As read: its numbers on the grid of the shots, in a unit that is asked.
     shots : (n, 2) float64
-        In the frame's unit.
-    frame : Frame
+    shots_in : LengthUnit
+        Their unit.
 
     Returns
     -------
@@ -46,7 +46,7 @@ def distances_by_unit(reading: FileReading, shots: Array, frame: Frame) -> dict[
     tree = shapely.STRtree(shapes)
     found = {}
     for unit in ASKED:
-        own = shots * float(frame.unit.metres / unit.metres)
+        own = shots * float(shots_in.metres / unit.metres)
         _, away = tree.query_nearest(shapely.points(own), return_distance=True, all_matches=False)
         found[unit] = float(np.median(away)) * unit.metres_float
     return found
@@ -83,7 +83,7 @@ def unit_doubts(files: Sequence[FileReading], frame: Frame, doubted: set[str]) -
         doubt = str(getattr(reading.file.source, "unit_doubt", ""))
         if reading.role != "design" or not doubt or reading.name in doubted or reading.meaning is None:
             continue
-        found = distances_by_unit(reading, places, frame)
+        found = distances_by_unit(reading, places, frame.unit)
         best, taken = told_unit(found), reading.meaning.unit
         if best is None or best == taken:
             continue

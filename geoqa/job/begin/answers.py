@@ -20,7 +20,9 @@ def refusal(question: Question, answer: str) -> str:
     if question.limits:
         return _of_limits(question, answer)
     if question.previews:
-        return "" if answer.strip().casefold() in YES_NO else "answer yes or no; empty leaves the line a comment."
+        return (
+            "" if answer.strip().casefold() in YES_NO else "answer yes or no; empty takes the line as it is proposed."
+        )
     if question.key == "horizontal":
         return _of_frame(answer)
     if question.key == "unit":

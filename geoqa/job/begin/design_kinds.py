@@ -1,4 +1,4 @@
-"""What each layer, block and attribute value of a design file may be as a kind, with counts; never applied unread."""
+"""What each layer, block and attribute value of a design file may be as a kind, with counts and what it is told by."""
 
 from collections import Counter
 from collections.abc import Iterable, Iterator

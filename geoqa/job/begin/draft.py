@@ -1,28 +1,35 @@
-"""The text of a drafted job: a guess is a comment with its evidence, REQUIRED marks what only a person knows."""
+"""The text of a drafted job: a proposal stands with its evidence, REQUIRED marks what only a person knows."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 from geoqa.frames.files.reading import FileReading, Placement
 from geoqa.frames.systems.resolve import resolve
+from geoqa.job.begin.baselines import baseline_of
 from geoqa.job.begin.comment import one_line
 from geoqa.job.begin.descriptions import described, numbered_points, taken_apart
 from geoqa.job.begin.design_kinds import KindGuess, kind_guess
 from geoqa.job.begin.drafted_codes import codes_of_shots
 from geoqa.job.begin.drafted_limits import drafted_limits
+from geoqa.job.begin.kinds_aside import kinds_aside
 from geoqa.job.begin.listing import Found, Listing, named_as_control
 from geoqa.job.begin.offered import offered
 from geoqa.job.begin.reading import Folder
 from geoqa.job.begin.seen_codes import FILE as CODES_FILE
 from geoqa.job.begin.seen_codes import SeenCode
+from geoqa.job.begin.times import TimeZone, time_zone
 from geoqa.job.begin.where import OpenUnit, frame_table, open_units, placed, told_frame
 from geoqa.job.document.quoted import quoted
 from geoqa.job.inputs.descriptions import USUAL
 from geoqa.job.listed_again import asks_what_precisions_mean, listed_again
 from geoqa.model.check import CONTROL
 from geoqa.model.words import LIMITS_OF_WORK, many
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 ROLE_WORDS = {
     "shots": "collected points",
@@ -70,11 +77,15 @@ def draft(folder: Folder, path: Path, *, frame: str | None, name: str | None) ->
     found = tuple(_with_why(file, numbered.get(file.shown, "")) for file in found)
     kinds = _kinds_of_list(folder) if has_codes else _kinds_of_guess(codes, folder, guesses)
     foot = "ftUS" if _is_us(placement, frame) else "ft"
+    aside = {} if has_codes else kinds_aside(kinds, codes, _design_tables(folder, guesses))
+    zone = time_zone(found, folder.sources)
+    found = tuple(_asked_pattern(file, zone) for file in found)
     title = name or path.resolve().name.replace("_", " ").title()
     parts = [
         "# A geoqa job. Lines that start with # are comments; REQUIRED marks what only you can know.",
         listed_files(folder.listing),
-        f'[job]\nname = {quoted(title)}\nrevision = ""          # design revision and date, as the drawing says it',
+        f'[job]\nname = {quoted(title)}\nrevision = ""          # design revision and date, as the drawing says it'
+        + zone.line(),
         "# [review]            # recorded by the licensee in responsible charge; until then pages say PRELIMINARY\n"
         '# by = "…"\n# on = 2026-01-31',
         frame_table(found, frame, placement),
@@ -82,10 +93,12 @@ def draft(folder: Folder, path: Path, *, frame: str | None, name: str | None) ->
     control = next((file.shown for file in found if file.role == "control"), "")
     more = {file.shown: offered(file, folder.sources, control=control) for file in found if file.role == "design"}
     parts += tables(found, placement, guesses, units, listed_again(as_written), more)
+    if not any(file.role == "baseline" for file in found):
+        parts += baseline_of(found)
     if codes:
         parts.append(codes_table(codes))
     parts += [
-        drafted_limits(kinds, foot, roles={file.role for file in found}, surface=_has_surface(found)),
+        drafted_limits(kinds, foot, roles={file.role for file in found}, surface=_has_surface(found), aside=aside),
         _UNCERTAINTY.replace(' ft"', f' {foot}"'),
         _OUTPUTS,
     ]
@@ -118,7 +131,22 @@ def _is_us(placement: Placement, frame: str | None) -> bool:
     if placement.frame is not None:
         return placement.frame.unit.name == "ftUS"
     told = told_frame(placement) if frame is None else (resolve(frame), "")
-    return told is not None and told[0].unit.name == "ftUS"
+    if told is None:
+        return {file.file.source.unit.name for file in placement.files if file.file.source.unit} == {"ftUS"}
+    return told[0].unit.name == "ftUS"
+
+
+def _design_tables(folder: Folder, guesses: Mapping[str, KindGuess]) -> "list[Mapping[str, pd.DataFrame]]":
+    """Tables of each design file under the kinds that are drafted for it."""
+    return [(guess.source or folder.sources[shown]).layers for shown, guess in guesses.items()]
+
+
+def _asked_pattern(file: Found, zone: TimeZone) -> Found:
+    """A file of shots whose times can be read in two ways, with the question which."""
+    if file.shown not in zone.patterns:
+        return file
+    either = " or ".join(quoted(each) for each in zone.patterns[file.shown])
+    return replace(file, asks={**file.asks, "time_format": f"{either}: which is first, month or day"})
 
 
 def listed_files(listing: Listing) -> str:
@@ -233,9 +261,9 @@ def _kinds_lines(guess: KindGuess) -> list[str]:
     if not guess.options:
         return [*(["# kinds as the file has them:"] if lines else []), *lines]
     lines.insert(
-        0, '# What is drawn, and the kind each may be; "" leaves it out. Mend the line below, and take its # away:'
+        0, '# What is drawn, and the kind each is taken for; "" leaves it out. Mend the line below where that is wrong:'
     )
-    return [*lines, *(f"# {key} = {_written(table)}" for key, table in guess.options.items())]
+    return [*lines, *(f"{key} = {_written(table)}" for key, table in guess.options.items())]
 
 
 def _written(value: object) -> str:
@@ -263,11 +291,9 @@ def _own_id(file: Found, taken: set[str]) -> list[str]:
 def codes_table(codes: tuple[SeenCode, ...]) -> str:
     """The question of the code list, with what was seen."""
     told = sum(bool(each.kind) for each in codes)
-    lines = [
-        "[codes]",
-        f'file = "REQUIRED"   # "{CODES_FILE}"? Read and mend it first: {many(len(codes), "code")} of these shots, '
-        f"{told} with a kind told by where they lie.",
-    ]
+    seen = f"{many(len(codes), 'code')} of these shots, {told} with a kind told by where they lie"
+    asked = f'file = "REQUIRED"   # "{CODES_FILE}"? Read and mend it first: {seen}.'
+    lines = ["[codes]", f'file = "{CODES_FILE}"   # read and mend it: {seen}' if told else asked]
     for each in codes[:40]:
         kind = each.kind or (f"{each.proposed}?" if each.proposed else "")
         said = f"{kind}, " if kind else ""

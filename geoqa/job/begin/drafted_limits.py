@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Collection, Iterator, Mapping
+from types import MappingProxyType
 
 from geoqa.job.begin.comment import one_line
 from geoqa.job.document.quoted import quoted
@@ -12,7 +13,10 @@ _PAIRS = {frozenset({"front", "back"}): 'cross_slope = "… %", running_slope = 
 """Last words of the kinds of two edges, and the limits of both together."""
 
 
-def drafted_limits(kinds: Mapping[str, str], foot: str, *, roles: Collection[str] = (), surface: bool = False) -> str:
+def drafted_limits(
+    kinds: Mapping[str, str], foot: str, *, roles: Collection[str] = (), surface: bool = False,
+    aside: Mapping[str, str] = MappingProxyType({}),
+) -> str:  # fmt: skip
     """Commented lines of limits: nothing is judged without one, and each needs the place it is written in.
 
     Parameters
@@ -25,6 +29,8 @@ def drafted_limits(kinds: Mapping[str, str], foot: str, *, roles: Collection[str
         What the files of the folder are.
     surface : bool
         Whether a file of design has a surface.
+    aside : mapping of str to str
+        Kinds that share no line with others, each with why.
 
     Returns
     -------
@@ -41,13 +47,19 @@ def drafted_limits(kinds: Mapping[str, str], foot: str, *, roles: Collection[str
         "# Kinds of one line share its limits; write a kind that has others on a line of its own.",
     ]
     groups: dict[str, list[str]] = {}
-    for kind, geometry in kinds.items() or [("curb-top", "line")]:
+    known = {kind: geometry for kind, geometry in kinds.items() if kind not in aside}
+    for kind, geometry in known.items() or [("curb-top", "line")]:
         groups.setdefault(geometry, []).append(kind)
     written = [(_key(group), _limits(geometry, foot)) for geometry, group in groups.items()]
     written += [(_key([kind]), limits.format(foot=foot)) for kind, limits in _of_pairs(kinds)]
     width = max(len(key) for key, _ in written)
     lines += [f"# {key:{width}} = {{ {limits}, {SOURCE} }}" for key, limits in written]
     lines.append("# spacing is the longest reach without a shot; leave out what is not asked for")
+    if aside:
+        lines.append(
+            '# Not judged without a line of their own; "" in the table of kinds of their file leaves them out:'
+        )
+        lines += [f"#   {_key([kind])}: {why}" for kind, why in aside.items()]
     if more := list(_more(kinds, foot, roles, surface)):
         lines += ["# Limits of several shots, for a line of the kind, where the contract asks for them:", *more]
     return "\n".join(lines)

@@ -358,9 +358,10 @@ def _of_readings(peek: Peek) -> dict[str, str]:
     example = written[0] if written else "-"
     bare = written and not said and all(re.fullmatch(r"[+-]?[\d.]+", each) for each in written)
     asked = {"number_unit": f'the unit of {quoted(heading)}: "%", "in", "ft" …; neither it nor {example} says one'}
+    said_what = f"or {what[1]} …: the check that the readings are of, e.g. {example}"
     return {
         **(asked if bare else {}),
-        "what": f'"{what[0]}"? or {what[1]} …: the check that the readings are of, e.g. {example}',
+        "what": f'"{what[0]}"? {said_what}',
         "u": f"1 sigma of one reading, e.g. {quoted('0.1 %' if slopes else '1/8 in')}",
     }
 

@@ -12,7 +12,7 @@ _OPEN = re.compile(r'^(?P<key>\w+) = "REQUIRED"\s*(?:#\s*(?P<why>.*))?$')
 _PROPOSED = re.compile(r'^"([^"]+)"\?')
 _LIMITS = re.compile(r'^# (?P<kind>\S.*?)\s*= \{ (?P<limits>\w+ = "….*), reference = ".*" \}$')
 _LIMIT = re.compile(r'(\w+) = "… ([\w%]+)"')
-_KINDS = re.compile(r"^# (?P<key>layers|blocks|values|kinds) = \{ .* \}$")
+_KINDS = re.compile(r"^(?P<key>layers|blocks|values|kinds) = \{ .* \}$")
 _FILE = re.compile(r'^file = "(?P<file>[^"]+)"')
 _LISTED = "#   "
 FRAME = "horizontal"
@@ -44,7 +44,7 @@ class Question:
     proposal: str = ""
     limits: tuple[tuple[str, str], ...] = ()
     previews: bool = False
-    """Whether it is a line that stands as a comment and is taken, or not: `why` is what it would do."""
+    """Whether it is a line that stands as it is proposed, and is taken, or not: `why` is what it does."""
 
 
 def questions(text: str) -> tuple[Question, ...]:
@@ -72,7 +72,7 @@ def questions(text: str) -> tuple[Question, ...]:
         elif table == "[[design]]" and (match := _KINDS.match(line)) is not None:
             key = match["key"]
             mine = [each for each in listed if each.startswith(f"{key.removesuffix('s')} ")] or listed
-            why = "\n".join([*(f"  {each}" for each in mine), line.removeprefix("# ")])
+            why = "\n".join([*(f"  {each}" for each in mine), line])
             found.append(Question(at, key, why, f"{table}{file}: take this line (yes or no)", "", (), True))
         elif table == "[tolerance]" and (match := _LIMITS.match(line)) is not None:
             limits = tuple(_LIMIT.findall(match["limits"]))
@@ -95,8 +95,8 @@ def answered(text: str, answers: Mapping[Question, str]) -> str:
     lines = text.splitlines()
     for question, answer in answers.items():
         if question.previews:
-            if YES_NO[answer.strip().casefold()]:
-                lines[question.line] = lines[question.line].removeprefix("# ")
+            if not YES_NO[answer.strip().casefold()]:
+                lines[question.line] = f"# {lines[question.line]}"
         elif question.limits:
             lines[question.line] = _limits(question, answer)
         else:

@@ -102,22 +102,25 @@ def _guess(
     shares = [(int(beside[mine, at].sum()), kind) for at, kind in enumerate(kinds)]
     few = [kind for kind in kinds if geometry[kind] == "line"] if count < FEWEST else []
     shares = [each for each in shares if each[0] >= MOST * count and each[1] not in few]
-    meant, _ = guessed_kind(code, kinds=geometry)
+    meant, because = guessed_kind(code, kinds=geometry)
     shares.sort(key=lambda each: (each[1] != meant, geometry[each[1]] != "point", -each[0], each[1]))
     if not shares:
-        return _some(code, count, [(int(beside[mine, at].sum()), kind) for at, kind in enumerate(kinds)], geometry)
+        some = [(int(beside[mine, at].sum()), kind) for at, kind in enumerate(kinds)]
+        return _some(code, count, some, geometry, meant if because == "its words" else "")
     on, kind = shares[0]
     also = "".join(f"; {other} on {name}" for other, name in shares[1:3])
     return SeenCode(code, count, kind, geometry[kind], "feature", f"{on} of {count} lie on design of this kind{also}")
 
 
-def _some(code: str, count: int, shares: list[tuple[int, str]], geometry: Mapping[str, str]) -> SeenCode:
-    """A code whose shots lie on no one kind, with the kind that most of those beside design lie on, as a proposal."""
+def _some(code: str, count: int, shares: list[tuple[int, str]], geometry: Mapping[str, str], meant: str) -> SeenCode:
+    """A code whose shots lie on no one kind: that of points which its letters say too, else a proposal."""
     some = sorted((each for each in shares if each[0] >= SOME * count), key=lambda each: (-each[0], each[1]))
     if not some:
         return SeenCode(code, count, because="its shots lie on no one kind of design")
     told = ", ".join(f"{on} on {kind}" for on, kind in some[:3])
     form = geometry[some[0][1]]
+    if geometry.get(meant) == "point" and any(kind == meant for _, kind in some):
+        return SeenCode(code, count, meant, "point", because=f"its letters; of {count} {told}")
     return SeenCode(code, count, "", form, because=f"of {count} only {told}", proposed=some[0][1])
 
 

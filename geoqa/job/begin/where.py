@@ -1,5 +1,6 @@
 """Where the files of a folder lie: what they say, what they may be in, and the frame in which kinds are guessed."""
 
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
@@ -87,6 +88,24 @@ def _required(placement: Placement) -> str:
     )
 
 
+def _unstated_units(files: Sequence[FileReading]) -> dict[str, OpenUnit]:
+    """Where no system is known: design that states no unit, held against shots that state theirs, as numbers."""
+    found: dict[str, OpenUnit] = {}
+    for reading in files:
+        doubt = str(getattr(reading.file.source, "unit_doubt", ""))
+        if reading.role != "design" or not doubt or reading.file.source.unit is not None:
+            continue
+        best, said = None, "no system is known yet that would tell it"
+        for other in files:
+            unit = other.file.source.unit
+            if other.role == "shots" and unit is not None and best is None:
+                away = distances_by_unit(reading, sample(positions({"shots": other.tables["shots"]})[:, :2]), unit)
+                best = told_unit(away)
+                said = f"{by_unit_words(away)}, by {one_line(other.name)} in {unit.full_name}" if away else said
+        found[reading.name] = OpenUnit(best, f"{one_line(doubt)}; {said}")
+    return found
+
+
 def open_units(files: list[FileAsRead], placement: Placement, frame: str | None) -> dict[str, OpenUnit]:
     """The unit of each design file whose own word on it is not certain, and not that of the frame."""
     told = told_frame(placement)
@@ -95,7 +114,7 @@ def open_units(files: list[FileAsRead], placement: Placement, frame: str | None)
             told = resolve(frame), ""
     found: dict[str, OpenUnit] = {}
     if told is None:
-        return found
+        return _unstated_units(placement.files)
     carried = in_frame(files, told[0])
     shots = [positions({"shots": each.layers["shots"]})[:, :2] for each in carried if "shots" in each.layers]
     places = sample(np.concatenate([np.empty((0, 2)), *shots]))
@@ -103,7 +122,7 @@ def open_units(files: list[FileAsRead], placement: Placement, frame: str | None)
         doubt = str(getattr(reading.file.source, "unit_doubt", ""))
         if reading.role != "design" or not doubt or reading.file.source.unit == told[0].unit:
             continue
-        away = distances_by_unit(reading, places, told[0])
+        away = distances_by_unit(reading, places, told[0].unit)
         said = by_unit_words(away) if away else "nothing here tells it"
         found[reading.name] = OpenUnit(told_unit(away), f"{one_line(doubt)}; {said}")
     return found

@@ -2,6 +2,7 @@
 
 import datetime
 import re
+from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
 from pydantic import (
@@ -45,7 +46,36 @@ class Head(Table):
     revision: str = Field("", max_length=200, description="Design revision and its date, as the drawing says it.")
     date: datetime.date | None = Field(None, description="Date of the job; without it, that of the newest shot.")
     client: str = Field("", max_length=200, description="For whom.")
+    time_zone: str | None = Field(
+        None,
+        description="Zone of times without Z or offset in every file of shots that states none of its own, "
+        "e.g. America/Chicago.",
+    )
     version: Literal[1] = Field(1, description="Version of this file's format.")
+
+    @field_validator("time_zone")
+    @classmethod
+    def _is_a_zone(cls, value: str | None) -> str | None:
+        if value == REQUIRED:
+            raise PydanticCustomError(
+                "required", "still to be filled in: the comment behind it says what may stand there", {}
+            )
+        if value is not None and not _is_zone(value):
+            raise PydanticCustomError(
+                "time_zone", "no time zone is named '{value}'; use a name such as America/Chicago or UTC",
+                {"value": value},
+            )  # fmt: skip
+        return value
+
+
+def _is_zone(name: str) -> bool:
+    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+    try:
+        ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return False
+    return True
 
 
 class Review(Table):
@@ -186,13 +216,27 @@ class Outputs(Table):
         return (*self.layers, *self.pages)
 
 
+_SHOTS = ReadAs("shots", lambda: ShotsTable)
+
+
+def _in_zone(table: Any, zone: str) -> Any:
+    """A table of shots with the zone of the job, unless it states its own or its reader takes none."""
+    if not isinstance(table, dict) or "time_zone" in table:
+        return table
+    try:
+        takes = "time_zone" in _SHOTS.plugin(table).model_fields
+    except PydanticCustomError:  # told where the table itself is made
+        return table
+    return {**table, "time_zone": zone} if takes else table
+
+
 class Job(Table):
     """A whole job file."""
 
     job: Head
     review: Review | None = None
     frame: FrameTable
-    shots: tuple[Annotated[Any, ReadAs("shots", lambda: ShotsTable)], ...]
+    shots: tuple[Annotated[Any, _SHOTS], ...]
     control: Annotated[Any, ReadAs("control", lambda: FileTable)] | None = None
     codes: Annotated[Any, ReadAs("codes", lambda: FileTable)] | None = None
     screening: Annotated[Any, ReadAs("screening", lambda: FileTable)] | None = None
@@ -213,6 +257,17 @@ class Job(Table):
     decision: Decision = Decision()
     steps: tuple[Annotated[Any, Named("steps")], ...] = ()
     outputs: Outputs = Field(default_factory=Outputs)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _zone_of_all_shots(cls, tables: Any) -> Any:
+        """The zone that `[job]` states goes into each table of shots that states none, where its reader has times."""
+        head = tables.get("job") if isinstance(tables, Mapping) else None
+        zone = head.get("time_zone") if isinstance(head, Mapping) else None
+        shots = tables.get("shots") if isinstance(tables, Mapping) else None
+        if not isinstance(zone, str) or not isinstance(shots, list | tuple) or not _is_zone(zone):
+            return tables
+        return {**tables, "shots": [_in_zone(each, zone) for each in shots]}
 
     @model_validator(mode="after")
     def _outputs_have_their_steps(self) -> "Job":

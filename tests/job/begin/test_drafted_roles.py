@@ -40,7 +40,7 @@ def test_design_of_landxml_is_drafted_in_its_own_unit(folder):
     (folder / "plan.xml").write_text(text, encoding="utf-8")
     drafted = begin(folder).path.read_text(encoding="utf-8")
     assert '[[design]]\nfile = "plan.xml"' in drafted
-    assert '# kinds = { "TC-*" = "tc" }' in drafted
+    assert '\nkinds = { "TC-*" = "tc" }' in drafted
 
 
 def test_level_notes_ask_what_they_may_miss(folder):

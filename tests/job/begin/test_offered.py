@@ -50,7 +50,7 @@ def test_points_beside_lines_are_offered_as_control(drafted):
 
 
 def test_points_whose_code_says_so_are_design_too(drafted):
-    assert '# kinds = { "SWK-FRONT-*" = "walk-front", "HYD" = "hydrant" }' in drafted(POINTS, LINE)
+    assert '\nkinds = { "SWK-FRONT-*" = "walk-front", "HYD" = "hydrant" }' in drafted(POINTS, LINE)
 
 
 def test_where_a_list_of_marks_is_there_the_draft_says_that_a_job_takes_one(drafted):

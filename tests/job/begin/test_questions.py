@@ -68,7 +68,7 @@ def test_where_the_answers_end_those_given_are_kept(tmp_path):
 def test_lines_of_kinds_are_taken_or_stay_comments():
     text = (
         '[[design]]\nfile = "a b.dxf"\n#   layer TC: 2 lines; curb-top\n#   block H: 1 point; hydrant\n'
-        '# layers = { "TC" = "curb-top" }\n# blocks = { "H" = "hydrant" }\n'
+        'layers = { "TC" = "curb-top" }\nblocks = { "H" = "hydrant" }\n'
     )
     layers, blocks = questions(text)
     assert "layer TC" in layers.why
