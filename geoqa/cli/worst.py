@@ -16,6 +16,7 @@ from geoqa.contract.rule_set_words import rule_set_words
 from geoqa.contract.shown_by import folded_under_causes
 from geoqa.contract.spoken import grade, spoken
 from geoqa.contract.survey import subject_in_words
+from geoqa.contract.what_next import next_lines
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import toward
 
@@ -71,6 +72,7 @@ _MOST = {"work": 10, "evidence": 3, "survey": 4}
 def _lines(results: "Results", rows: "pd.DataFrame") -> list[str]:
     odds = odds_of(results.layers, rows["finding"])
     rows = rows.assign(toward=toward(results.layers, rows, among=results.findings), odds=odds)
+    rows["next"] = next_lines(results.layers, rows)
     unit = results.layers.frame.unit.name
     chance = by_chance(results.layers)
     loose = (rows["verdict"] == "OUT") & rows["item"].isin(chance) if chance else rows["verdict"].isna()
@@ -84,7 +86,7 @@ def _lines(results: "Results", rows: "pd.DataFrame") -> list[str]:
         lines.append(f"  {mark} {number}{plain(head)}")
         more = [plain(part) for part in _more(row, head.partition(":")[0], unit)]
         lines += ["      " + "; ".join(more)] if more else []
-        lines += [f"      {plain(row[name])}" for name in ("also", "sets_differ", "chance", "odds", "below")
+        lines += [f"      {plain(row[name])}" for name in ("also", "sets_differ", "chance", "odds", "next", "below")
                   if isinstance(row[name], str) and row[name]]  # fmt: skip
     return lines
 

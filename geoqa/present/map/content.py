@@ -12,6 +12,7 @@ from geoqa.contract.items import headline
 from geoqa.contract.odds_sentences import odds_of
 from geoqa.contract.shown_by import cause_of_checks
 from geoqa.contract.survey import DIAGNOSIS, NAMELESS, subject_in_words
+from geoqa.contract.what_next import chances, meaning
 from geoqa.contract.words import every_flag
 from geoqa.frames.moving.mesh import lonlat_mesh
 from geoqa.model import words
@@ -31,6 +32,7 @@ from geoqa.model.tables.reported import NOT_CHECKED, UNASKED, shots_by_sign
 from geoqa.present.map import judged, linework, places, together
 from geoqa.present.map.difference import difference
 from geoqa.present.map.linework import Canvas
+from geoqa.present.map.overview import changes, control_table, overview
 from geoqa.present.map.pack import Packer
 from geoqa.present.map.rounding import digits_of
 
@@ -89,7 +91,8 @@ def content(results: Results) -> Content:
     told, within = together.kept(told, layers["evidence"])
     findings = judged.add_findings(canvas, told, shots, unit)
     together.add_within(canvas, within, layers["evidence"], shots)
-    chapters = judged.add_listed(canvas, findings, unit)
+    together.add_along(canvas, within, layers["evidence"], shots, unit)
+    chapters = judged.add_listed(canvas, findings, unit, chances(layers))
     judged.add_evidence(canvas, layers["evidence"], findings, shots)
     _add_shapes(canvas, layers, findings)
     if "asbuilt_members" in layers:
@@ -112,6 +115,9 @@ def content(results: Results) -> Content:
         "reported": _reported(results),
         "signs": shots_by_sign(layers),
         "unasked": {"sign": NOT_CHECKED, "text": UNASKED},
+        "overview": overview(results),
+        "control": control_table(layers),
+        "changes": changes(layers),
         "notes": [[short_of(note), more_of(note)] for note in results.notes],
         "words": _words(told, shots),
         "budget": _alike(_budget(layers)),
@@ -246,6 +252,7 @@ def _words(findings: "pd.DataFrame", shots: "pd.DataFrame") -> dict[str, object]
         "flags": {name: flag.title for name, flag in every_flag().items() if name in raised},
         "directions": {name: check.directions for name, check in checks.items() if check.directions},
         "radial": [name for name, check in checks.items() if check.radial],
+        "means": {name: said for name in checks if (said := meaning({"check": name, "verdict": "OUT"}))},
         "axes": {name: check.axis for name, check in checks.items() if check.axis},
     }
 

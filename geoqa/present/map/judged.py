@@ -10,6 +10,7 @@ from geoqa.contract.items import also_there
 from geoqa.contract.rule_set_words import rule_set_words
 from geoqa.contract.shown_by import checks_in_words
 from geoqa.contract.spoken import head_of, number_of
+from geoqa.contract.what_next import sure, what_next
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables import order
@@ -19,7 +20,7 @@ from geoqa.present.map.labels import AS_SHOT, patterns
 from geoqa.present.map.linework import Canvas
 from geoqa.present.map.pack import PackedTable
 from geoqa.present.map.places import column, rows_of, verdict_codes
-from geoqa.present.map.rounding import QUANTITIES, whole, whole_quantities, whole_stations
+from geoqa.present.map.rounding import QUANTITIES, whole, whole_or_none, whole_quantities, whole_stations
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -101,8 +102,20 @@ def add_findings(canvas: Canvas, findings: "pd.DataFrame", shots: "pd.DataFrame"
     return findings
 
 
-def add_listed(canvas: Canvas, findings: "pd.DataFrame", unit: str) -> list[dict[str, str]]:
+def add_listed(
+    canvas: Canvas, findings: "pd.DataFrame", unit: str, chances: "dict[str, float]"
+) -> list[dict[str, str]]:
     """Add the list: what is not IN, chapter by chapter, with checks that a named cause explains below that cause.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    findings : DataFrame
+        As they are packed.
+    unit : str
+        Of the job.
+    chances : dict
+        How likely it is of a finding that the work is so, by its name.
 
     Returns
     -------
@@ -134,6 +147,11 @@ def add_listed(canvas: Canvas, findings: "pd.DataFrame", unit: str) -> list[dict
     table.texts("head", [head for head, _ in said])
     table.texts("number", [number or None for _, number in said])
     table.texts("shows", _shown_below(rows, above, unit))
+    weighed = [chances.get(name) for name in rows["finding"]]
+    table.texts("sure", [sure(chance) or None for chance in weighed])
+    # a remedy is in the finding; the page puts the line together as `next_line` does
+    steps = [what_next(row, chance) for row, chance in zip(rows.to_dict("records"), weighed, strict=True)]
+    table.texts("next", pd.Series(steps, dtype="str").where(rows["remedy"].isna().to_numpy(bool)).replace("", None))
     return [{"head": chapter.head, "OUT": chapter.out, **OPEN} for chapter, _ in chapters]
 
 
@@ -287,8 +305,8 @@ def _add_limits(table: PackedTable, findings: "pd.DataFrame", unit: str) -> None
             "reference": _text(row["reference"]),
             "edition": _text(row["edition"]),
             "verified": None if pd.isna(row["verified"]) else bool(row["verified"]),
-            "lower": _finite(low),
-            "upper": _finite(high),
+            "lower": whole_or_none(low),
+            "upper": whole_or_none(high),
         }
         for row, low, high in zip(first.to_dict("records"), bounds["lower"], bounds["upper"], strict=True)
     ]
@@ -305,10 +323,6 @@ def _compared(findings: "pd.DataFrame") -> "pd.Series":
     silent = (own & ~findings["verified"].fillna(False).astype(bool)).to_numpy(bool)
     compared: pd.Series = findings["verified"].astype("boolean").mask(silent)
     return compared
-
-
-def _finite(value: float) -> int | None:
-    return int(value) if np.isfinite(value) else None
 
 
 def _text(value: object) -> str:

@@ -51,6 +51,17 @@ def whole(values: ArrayLike, digits: int) -> np.ndarray:
     return rounded
 
 
+def whole_or_none(value: float) -> int | None:
+    """A whole number as JSON knows it; None where there is none, or no end.
+
+    Examples
+    --------
+    >>> whole_or_none(80.0), whole_or_none(float("inf"))
+    (80, None)
+    """
+    return int(value) if np.isfinite(value) else None
+
+
 def whole_stations(values: ArrayLike) -> np.ndarray:
     """Round stations to whole hundredths, as `words.station` does.
 

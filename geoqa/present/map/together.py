@@ -2,9 +2,13 @@
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from geoqa.contract.checks import check_named
 from geoqa.model import words
 from geoqa.present.map.linework import Canvas
+from geoqa.present.map.places import column, rows_of
+from geoqa.present.map.rounding import QUANTITIES, whole_or_none, whole_quantities, whole_stations
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -57,3 +61,46 @@ def add_within(canvas: Canvas, within: "pd.DataFrame", evidence: "pd.DataFrame",
         title = check_named(row["check"]).title
         said.setdefault(row["key"], []).append(title if row["count"] == 1 else f"{title} ({row['count']})")
     table.texts("within", [words.listed(said[key]) if key in said else None for key in shots["shot_key"]])
+
+
+def add_along(
+    canvas: Canvas, within: "pd.DataFrame", evidence: "pd.DataFrame", shots: "pd.DataFrame", unit: str
+) -> None:
+    """Add what is only counted on the cards, but drawn along a line: where it lies, its number, limits and a shot.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    within : DataFrame
+        Findings that are not sent one by one.
+    evidence : DataFrame
+    shots : DataFrame
+        As they are packed.
+    unit : str
+        Of the job.
+    """
+    import pandas as pd
+
+    from_baseline = column(within, "baseline_station").to_numpy(float)
+    station = np.where(np.isfinite(from_baseline), from_baseline, within["station"].to_numpy(float))
+    drawn = np.isfinite(station) & np.isfinite(within["deviation"].to_numpy(float))
+    rows, station = within[drawn], station[drawn]
+    codes = rows["quantity"].map({name: code for code, name in enumerate(QUANTITIES)}).fillna(0).to_numpy(int)
+    members = evidence[(evidence["layer"] == "shots") & evidence["finding"].isin(rows["finding"])]
+    first = members.drop_duplicates("finding").set_index("finding")["key"]
+    shot = rows_of(rows["finding"].map(first.to_dict()).astype("str"), shots["shot_key"])
+    table = canvas.packer.table("along", len(rows))
+    table.texts("check", rows["check"])
+    table.texts("subject", rows["subject"])
+    table.numbers("on_baseline", np.isfinite(from_baseline[drawn]))
+    table.numbers("station", whole_stations(station), delta=True)
+    table.numbers("shot", np.where(shot < 0, np.nan, shot))
+    for name in ("deviation", "u"):
+        table.numbers(name, whole_quantities(rows[name], codes, unit))
+    table.chosen("quantity", codes, list(QUANTITIES))
+    bounds = {name: whole_quantities(rows[name], codes, unit) for name in ("lower", "upper")}
+    limits = pd.DataFrame(bounds)
+    table.numbers("limit", limits.groupby(["lower", "upper"], dropna=False, sort=False).ngroup().to_numpy(float))
+    different = limits.drop_duplicates()
+    pairs = zip(different["lower"], different["upper"], strict=True)
+    table.facts("limits", [{"lower": whole_or_none(low), "upper": whole_or_none(high)} for low, high in pairs])

@@ -1,12 +1,14 @@
 """A real browser, cut off from every network, that writes down whatever it asks for or complains about."""
 
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
 from scipy.stats import norm
 
+import geoqa
 from geoqa.model.results import Results, Title
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.finding import finding_id
@@ -27,18 +29,16 @@ class Opened:
         return [url for url in self.requests if url != self.url and not url.startswith("data:")]
 
 
-@pytest.fixture
-def show(chromium, tmp_path):
-    """Write the map of some results, open it from disk offline, and wait until it is drawn."""
-    contexts = []
+def opener(chromium, folder, contexts):
+    """A function that writes the map of some results, opens it from disk offline, and waits until it is drawn."""
 
     def open_page(results, *, width=1400, height=900, before="", **options):
-        MapPage().write(results, tmp_path)
+        MapPage().write(results, folder)
         context = chromium.new_context(viewport={"width": width, "height": height}, **options)
         contexts.append(context)
         context.set_offline(True)
         page = context.new_page()
-        opened = Opened(page, (tmp_path / "map.html").as_uri())
+        opened = Opened(page, (folder / "map.html").as_uri())
         page.on("request", lambda request: opened.requests.append(request.url))
         page.on("console", lambda message: opened.messages.append(f"{message.type}: {message.text}"))
         page.on("pageerror", lambda error: opened.messages.append(f"error: {error}"))
@@ -49,7 +49,26 @@ def show(chromium, tmp_path):
         page.evaluate("() => { window.opened = geoqa.start.opened; }")  # for what tests ask of the page
         return opened
 
-    yield open_page
+    return open_page
+
+
+@pytest.fixture
+def show(chromium, tmp_path):
+    """Open the map of some results."""
+    contexts = []
+    yield opener(chromium, tmp_path, contexts)
+    for context in contexts:
+        context.close()
+
+
+@pytest.fixture(scope="module")
+def read(chromium, tmp_path_factory, sample):
+    """The map of the sample job on a laptop, opened once for all tests of a module that leave it as they found it."""
+    contexts = []
+    opened = opener(chromium, tmp_path_factory.mktemp("map"), contexts)(sample, width=1280, height=800)
+    yield opened
+    assert opened.requests == [opened.url]
+    assert opened.messages == []
     for context in contexts:
         context.close()
 
@@ -179,6 +198,15 @@ def make_many(shots, frame, *, out=0.01, lines=10):
         summary={"reported": {str(k): int(v) for k, v in counts.items()}},
         record={},
     )
+
+
+SAMPLE = Path(__file__).parents[3] / "sample_jobs" / "tannery_lane" / "tannery_lane.toml"
+
+
+@pytest.fixture(scope="session")
+def sample():
+    """The results of the sample job."""
+    return geoqa.run(SAMPLE, write=False)
 
 
 @pytest.fixture(scope="session")

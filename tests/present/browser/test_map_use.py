@@ -44,17 +44,20 @@ def test_a_verdict_can_be_hidden_in_list_and_map_and_shown_again(street, show):
 
 def test_one_kind_alone_can_be_looked_at(street, show):
     page = show(street).page
+    page.locator("#filter-box > summary").click()
     page.locator("#filter-kind").select_option("curb-flow")
     shots = street.shots
     shown = sum(count for code, count in page.evaluate(CODES).items() if code != "255")
     assert shown == (shots["kind"] == "curb-flow").sum()
     findings = street.reported
     listed = ((findings["kind"] == "curb-flow") & (findings["verdict"] != "IN")).sum()
-    assert page.locator("#list-count").inner_text() == f"{listed} findings · in ft"
+    everything = (findings["verdict"] != "IN").sum()
+    assert page.locator("#list-count").inner_text() == f"{listed} of {everything} findings · in ft"
 
 
 def test_one_check_alone_draws_shots_with_the_verdict_of_that_check(street, show):
     page = show(street).page
+    page.locator("#filter-box > summary").click()
     page.locator("#filter-check").select_option("offset")
     codes = page.evaluate(CODES)
     told = street.findings.assign(verdict=reported_verdicts(street.findings))  # a member of a run bears the run's

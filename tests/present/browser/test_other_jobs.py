@@ -2,11 +2,9 @@
 
 import math
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
-import geoqa
 from geoqa.contract.checks import check_named
 from geoqa.contract.shown_by import cause_of_checks
 from geoqa.model import words
@@ -17,13 +15,6 @@ from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers, placed
 
 pytestmark = [pytest.mark.browser, pytest.mark.long]
-
-SAMPLE = Path(__file__).parents[3] / "sample_jobs" / "tannery_lane" / "tannery_lane.toml"
-
-
-@pytest.fixture(scope="module")
-def sample():
-    return geoqa.run(SAMPLE, write=False)
 
 
 def test_every_listed_failure_of_the_sample_job_opens_with_its_number(sample, show):

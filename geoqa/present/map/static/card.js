@@ -86,23 +86,22 @@ function registered(against) {
   return Object.hasOwn(about.register, source) ? about.register[source] : "";
 }
 
-// Where things are counted, what to do comes first and there is no deviation to speak of.
+// What to do comes first; where things are counted there is no deviation to speak of.
 function arithmetic(finding) {
   const { quantity, probability, why } = words;
   return element(
     "dl", { class: "arithmetic" },
-    ...row("What to do", counted(finding) ? finding.remedy : ""),
+    ...row("What next", nextOf(finding)),
+    ...row("Work or survey?", finding.odds),
+    ...row("Probably", finding.cause),
+    ...row("Why", why(finding.why)),
     ...row("Allowed", finding.limit.allowed),
+    ...(counted(finding) ? row("Counted", quantity(finding.measured, finding.quantity)) : numbers(finding)),
+    ...row("Probability", absent(finding.p) ? "" : `${probability(finding.p)} that the true value conforms`),
     ...row("Rule set", finding.ruleset),
     ...row("Required by", source(finding.limit)),
     ...row("Other rule sets", words.capital(finding.sets_differ)),
-    ...(counted(finding) ? row("Counted", quantity(finding.measured, finding.quantity)) : numbers(finding)),
     ...row("Rule", finding.limit.rule),
-    ...row("Probability", absent(finding.p) ? "" : `${probability(finding.p)} that the true value conforms`),
-    ...row("Why", why(finding.why)),
-    ...row("Probably", finding.cause),
-    ...row("Work or survey?", finding.odds),
-    ...row("What to do", counted(finding) ? "" : finding.remedy),
     ...row("On the baseline", finding.baseline),
     ...row("Where", along(finding)),
     ...row("Compared with", finding.against),
@@ -110,6 +109,22 @@ function arithmetic(finding) {
     ...row("Item", finding.item),
     ...row("Finding", finding.id),
   );
+}
+
+let placeOf = null;
+
+// Where a finding stands in the list, or null.
+function listedPlace(row) {
+  placeOf ??= new Map(Array.from(tables.listed.numbers("finding"), (listed, place) => [listed, place]));
+  return placeOf.get(row) ?? null;
+}
+
+// What it means and what happens next, as the terminal says it.
+export function nextOf(finding) {
+  const place = listedPlace(finding.row);
+  const step = finding.remedy || (place === null ? "" : tables.listed.text("next", place));
+  const means = finding.verdict.verdict === "OUT" ? words.means(finding.check) : "";
+  return words.capital([means, step ? `next: ${step}` : ""].filter(Boolean).join("; "));
 }
 
 export const button = (text, work, icon = null) =>

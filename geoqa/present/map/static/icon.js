@@ -41,3 +41,11 @@ export function icon(kind, colour, size = 20) {
 }
 
 export const ofVerdict = (verdict, size) => icon(verdict.shape, verdict.colour, size);
+
+// The sign of a verdict inside another picture, its middle at a place of it.
+export function symbol(verdict, x, y, size) {
+  const made = ofVerdict(verdict, size);
+  made.setAttribute("x", x - size / 2);
+  made.setAttribute("y", y - size / 2);
+  return made;
+}

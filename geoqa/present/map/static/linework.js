@@ -1,6 +1,6 @@
 // Bands, design lines, gaps and runs; under the shots.
-import { state } from "./choice.js";
-import { order, textOf } from "./records.js";
+import { ofVerdict, state, wants } from "./choice.js";
+import { order } from "./records.js";
 import { absent } from "./unpack.js";
 import { boxOf, sees } from "./view.js";
 
@@ -112,12 +112,9 @@ function paintAsbuilt(ctx, view) {
 
 // Chosen as runs are, but thinner, and what is undecided only from near.
 function paintReaches(ctx, view, about) {
-  const table = tables.findings, { verdicts, kind, check } = state;
+  const chosen = wants();
   const wanted = (finding) =>
-    verdicts.has(table.numbers("verdict")[finding]) &&
-    (view.perFoot > 1 || verdictOf(about, finding).verdict === "OUT") &&
-    (!kind || textOf("kind", finding) === kind) &&
-    (!check || table.text("check", finding) === check);
+    ofVerdict(finding) && (view.perFoot > 1 || verdictOf(about, finding).verdict === "OUT") && chosen(finding);
   for (const path of visible(layers.reaches, view, wanted)) {
     ctx.beginPath();
     trace(ctx, view, layers.reaches, path, false);
@@ -190,16 +187,10 @@ const verdictOf = (about, finding) =>
 function paintOwned(ctx, view, about, name, style) {
   const layer = layers[name], owners = tables[name];
   if (!layer.count) return;
-  const chosen = state;
+  const chosen = wants();
   const wanted = (row) => {
     const finding = owners.numbers("finding")[row];
-    if (absent(finding)) return true;
-    const table = tables.findings;
-    return (
-      chosen.verdicts.has(table.numbers("verdict")[finding]) &&
-      (!chosen.kind || textOf("kind", finding) === chosen.kind) &&
-      (!chosen.check || table.text("check", finding) === chosen.check)
-    );
+    return absent(finding) || (ofVerdict(finding) && chosen(finding));
   };
   for (const path of visible(layer, view, wanted)) {
     const verdict = verdictOf(about, owners.numbers("finding")[layer.owners[path]]);

@@ -1,5 +1,5 @@
 // The findings that are not in tolerance, worst first; what shares one reason is said once.
-import { titleOf } from "./card.js";
+import { nextOf, titleOf } from "./card.js";
 import * as choice from "./choice.js";
 import { byId, element } from "./elements.js";
 import * as fly from "./fly.js";
@@ -8,6 +8,7 @@ import { boxOfFinding } from "./linework.js";
 import * as pins from "./pins.js";
 import { open } from "./popup.js";
 import * as records from "./records.js";
+import { onSelect } from "./selection.js";
 import { lower } from "./sheet.js";
 import { absent } from "./unpack.js";
 import * as words from "./words.js";
@@ -30,20 +31,35 @@ export function begin(allTables, allAbout) {
   // the same verdict, check, kind and reason give the same crowd
   listed = Array.from(rows, (row, place) => {
     const kind = kinds[place], code = verdict[row];
-    const crowd = ((kind * 256 + check[row]) * 256 + why[row]) * 8 + code;
+    // what is undecided stands in one line a kind; what is not judged in one a kind, check and reason
+    const asked = about.verdicts[code].verdict === "UNDECIDED" ? 0 : check[row] * 256 + why[row] + 1;
+    const crowd = (kind * 65537 + asked) * 8 + code;
     return { row, place, code, check: check[row], kind, crowd, chapter: chapter[place], below: absent(below[place]) ? null : below[place] };
   });
   choice.onChange(draw);
+  onSelect(follow);
   draw();
+}
+
+// The line of what is open is marked and comes into sight; what stands for others of its item answers for them.
+function follow(target) {
+  for (const each of holder.querySelectorAll("[aria-current]")) each.removeAttribute("aria-current");
+  if (!target) return;
+  const rows = target.type === "finding" ? [target.row] : target.type === "shot" ? [...records.findingsOfShot(target.row)] : [];
+  const runs = rows.map((row) => tables.findings.numbers("run")[row]).filter((row) => !absent(row));
+  const items = new Set(rows.map((row) => tables.findings.text("item", row)).filter(Boolean));
+  const lines = [...holder.querySelectorAll(".item[data-finding]")];
+  const own = new Set([...rows, ...runs].map(String));
+  const found = lines.find((each) => own.has(each.dataset.finding)) ?? lines.find((each) => items.has(tables.findings.text("item", each.dataset.finding)));
+  if (!found) return;
+  found.setAttribute("aria-current", "true");
+  if (found !== document.activeElement) found.scrollIntoView({ block: "nearest" });
 }
 
 // Whether an entry is among what the reader has chosen.
 function chosen() {
-  const { state } = choice;
-  const kind = state.kind ? records.allKinds().indexOf(state.kind) : null;
-  const check = state.check ? tables.findings.texts("check").indexOf(state.check) : null;
-  return (entry) =>
-    state.verdicts.has(entry.code) && (kind === null || entry.kind === kind) && (check === null || entry.check === check);
+  const wanted = choice.wants();
+  return ({ row }) => choice.ofVerdict(row) && wanted(row);
 }
 
 // Findings out of tolerance stand alone; others of one verdict, check, kind and reason come together.
@@ -53,7 +69,8 @@ function gather(rows) {
   const groups = new Map();
   const out = [];
   for (const entry of rows) {
-    if (about.verdicts[entry.code].verdict === "OUT" || sizes.get(entry.crowd) <= CROWD) out.push(entry);
+    const name = about.verdicts[entry.code].verdict;
+    if (name === "OUT" || sizes.get(entry.crowd) <= (name === "UNDECIDED" ? 1 : CROWD)) out.push(entry);
     else if (groups.has(entry.crowd)) groups.get(entry.crowd).push(entry);
     else {
       const group = [entry];
@@ -85,11 +102,14 @@ function draw() {
     const none = "Nothing is out of tolerance, undecided or left unjudged.";
     holder.append(element("li", { class: "quiet", text: listed.length ? "Nothing matches what is chosen above." : none }));
   }
+  // counts are those of the job, whatever is chosen
+  const whole = new Map(chapters(listed));
   for (const [names, mine] of chapters(rows)) {
-    holder.append(element("li", { class: "chapter" }, element("h3", { text: names.head }), element("span", { text: tally(names, mine) })));
+    holder.append(element("li", { class: "chapter" }, element("h3", { text: names.head }), element("span", { text: tally(names, whole.get(names)) })));
     more(holder, gather(mine.filter((entry) => top.includes(entry))), 0);
   }
-  byId("list-count").textContent = `${words.many(rows.length, "finding")} · in ${about.unit}`;
+  const count = rows.length === listed.length ? "" : `${rows.length.toLocaleString("en-US")} of `;
+  byId("list-count").textContent = `${count}${words.many(listed.length, "finding")} · in ${about.unit}`;
 }
 
 // How many of a chapter are out, open, or not judged; chosen as they are.
@@ -131,8 +151,9 @@ function item({ row, place }) {
       "span", { class: "item-text" },
       text("title", headOf(place, finding)),
       text("number", headline(place, finding)),
-      text("check", titleOf(finding) + run),
-      text("check", words.checkTitle(finding.check)),
+      text("sure", tables.listed.text("sure", place)),
+      text("next", nextOf(finding)),
+      text("check", [words.checkTitle(finding.check), titleOf(finding) + run].join(" · ")),
     ),
     element("span", { class: "unseen", text: finding.verdict.text }),
     rank ? element("span", { class: "pin", title: "Number on the map", text: rank }) : null,
@@ -173,17 +194,23 @@ function headline(place, finding) {
   return said ? said + (unlimited ? ` – ${words.why(finding.why)}` : "") : number(finding);
 }
 
+// Many of one kind: by check, and why where that is the same of all.
 function crowd(group) {
-  const first = records.finding(group[0].row);
+  const first = records.finding(group[0].row), kind = words.kind(first.kind || "no kind");
   const inside = element("ul", { class: "list", hidden: true });
+  const asked = new Map();
+  for (const { check } of group) asked.set(check, (asked.get(check) ?? 0) + 1);
+  const checks = [...asked].map(([check, count]) => [words.checkTitle(tables.findings.texts("check")[check]), count]);
+  const undecided = first.verdict.verdict === "UNDECIDED";
+  const said = undecided ? checks.map(([title, count]) => `${title} ${count}`).join(", ") : checks[0][0];
   const button = element(
     "button", { type: "button", class: "item crowd", "aria-expanded": "false" },
     ofVerdict(first.verdict, 22),
     element(
       "span", { class: "item-text" },
-      element("span", { class: "item-title", text: `${group.length} × ${words.kind(first.kind || "no kind")}` }),
-      element("span", { class: "item-number", text: words.capital(words.why(first.why)) }),
-      element("span", { class: "item-check", text: words.checkTitle(first.check) }),
+      element("span", { class: "item-title", text: undecided ? `${kind}: ${group.length} undecided` : `${group.length} × ${kind}` }),
+      element("span", { class: "item-number", text: undecided ? said : words.capital(words.why(first.why)) }),
+      element("span", { class: "item-check", text: undecided ? "Each says what measurement would decide it" : said }),
     ),
     element("span", { class: "unseen", text: first.verdict.text }),
   );

@@ -5,6 +5,7 @@ import { show } from "./fly.js";
 import { ofVerdict } from "./icon.js";
 import { rankOf } from "./pins.js";
 import * as records from "./records.js";
+import { select } from "./selection.js";
 import { taken } from "./taken.js";
 import { absent } from "./unpack.js";
 import { link } from "./whereabouts.js";
@@ -154,6 +155,7 @@ export function open(target, { others: more = [], at = null } = {}) {
     link(place),
     more.length ? alsoHere(more) : null,
   );
+  select({ type, row: number });
   show(content, { place: place ?? at, also, heading, pinned });
 }
 

@@ -54,6 +54,9 @@ function along() {
   return spots;
 }
 
+// Station of every finding along its own line.
+export const stations = () => along().station;
+
 // Where a finding or shot is, in last digits from the origin; null where nobody knows.
 export function placeOfShot(shot) {
   const easting = tables.shots.numbers("easting")[shot], northing = tables.shots.numbers("northing")[shot];

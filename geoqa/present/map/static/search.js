@@ -1,4 +1,5 @@
 // Find a shot, an item, a line, a mark or a station by what is written on the stake.
+import { along } from "./baseline.js";
 import { titleOf } from "./card.js";
 import { byId, element } from "./elements.js";
 import * as fly from "./fly.js";
@@ -11,7 +12,6 @@ import * as words from "./words.js";
 
 const MOST = 12, NEAREST = 4;
 const STATION = /^(?:(.*?)\s+)?(-?\d+)\+(\d{1,2})(?:\.(\d{0,2}))?(?:\s+(l|r|left|right))?$/i;
-const BESIDE = /^(-?)(\d+)\+(\d{2})\.(\d{2})/;  // as a station beside the baseline is written
 let tables = null, field = null, results = null;
 
 export function begin(allTables) {
@@ -95,13 +95,11 @@ function stations(query) {
 function besideBaseline(station, side) {
   const table = tables.shots, near = [];
   for (let row = 0; row < table.rows; row++) {
-    const match = BESIDE.exec(table.text("baseline", row));
-    if (!match) continue;
-    const said = match.input;
+    const said = table.text("baseline", row);
+    const { from } = along(said);
+    if (from === null) continue;
     if (side && !said.endsWith(side) && !said.endsWith("on the line")) continue;
-    const [, sign, full, whole, part] = match;
-    const size = Number(full) * 10000 + Number(whole) * 100 + Number(part);
-    const away = Math.abs((sign ? -size : size) - station);
+    const away = Math.abs(from - station);
     if (near.length === NEAREST && away >= near.at(-1).away) continue;
     const at = near.findIndex((each) => away < each.away);
     near.splice(at < 0 ? near.length : at, 0, { row, away, said });

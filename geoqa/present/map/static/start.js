@@ -14,6 +14,7 @@ import * as paper from "./paper.js";
 import * as pins from "./pins.js";
 import * as pointer from "./pointer.js";
 import * as popup from "./popup.js";
+import * as profile from "./profile.js";
 import * as readout from "./readout.js";
 import * as records from "./records.js";
 import * as search from "./search.js";
@@ -84,6 +85,7 @@ function begin(map, tables, about) {
   layer.addTo(map);
   readout.begin(map, about);
   pointer.begin(map, layer);
+  profile.begin(tables, about, map);
   paper.begin(map, layer, about, home);
   byId("zoom-in").addEventListener("click", () => fly.zoom(1));
   byId("zoom-out").addEventListener("click", () => fly.zoom(-1));

@@ -113,6 +113,7 @@ export const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
 export const kind = (text) => capital(text.replaceAll("-", " "));
 const said = (list, code, other) => (Object.hasOwn(list, code) ? list[code] : other);
 export const checkTitle = (check) => said(about.words.checks, check, kind(check));
+export const means = (check) => said(about.words.means, check, "");
 export const why = (code) => said(about.words.whys, code, code);
 export const flag = (code) => said(about.words.flags, code, code);
 // "of its own and shared by the session: declared for all kinds: Job file"; one sentence for parts with the same source.

@@ -1,0 +1,111 @@
+"""What a finding means and what happens next, in a line for the list: facts of its check and its odds."""
+
+import math
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from geoqa.contract.checks import check_named
+from geoqa.contract.odds_sentences import share_in_words
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+SPOILS = {
+    "water": "water may not run off as designed",
+    "use": "it may not be usable as designed",
+    "clearance": "it may be too shallow, or too near to other work",
+    "position": "it does not lie where the design has it",
+}
+"""What it means that a number of the work is out, by what its check says a defect spoils."""
+SURE, DOUBTFUL = 0.775, 0.225
+"""From here the odds speak for the work, or for the shot; between them for neither."""
+MEND = "have it mended, or accept it in writing"
+AGAIN = "measure it again after a new initialization before anything is mended"
+SHOT_FIRST = "measure it again: the shot is likelier wrong than the work"
+
+
+def chances(layers: Mapping[str, Any]) -> dict[str, float]:
+    """How likely it is of each finding that the work is so and not the shot wrong, by its name.
+
+    Parameters
+    ----------
+    layers : mapping
+        With `work_odds`, where the step of that name ran.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> rows = pd.DataFrame({"finding": ["F1", "F1", "F2"], "log_ratio": [1.0, 2.0, 0.0]})
+    >>> {name: round(chance, 2) for name, chance in chances({"work_odds": rows}).items()}
+    {'F1': 0.95, 'F2': 0.5}
+    """
+    if "work_odds" not in layers or not len(layers["work_odds"]):
+        return {}
+    sums = layers["work_odds"].groupby("finding")["log_ratio"].sum().clip(-700.0, 700.0)
+    return {str(name): 1.0 / (1.0 + math.exp(-total)) for name, total in sums.items()}
+
+
+def sure(chance: float | None) -> str:
+    """How sure it is that the work is so, without what speaks for it; empty where nothing was weighed."""
+    return "" if chance is None else share_in_words(chance)
+
+
+def what_next(finding: Mapping[Any, Any], chance: float | None) -> str:
+    """What happens next with a finding that is not within tolerance; empty where nothing is known to do.
+
+    Parameters
+    ----------
+    finding : mapping
+        A row of findings: `check`, `verdict`, `remedy`.
+    chance : float or None
+        How likely it is that the work is so.
+
+    Examples
+    --------
+    >>> row = {"check": "ponding", "verdict": "OUT", "remedy": None}
+    >>> what_next(row, 0.98), what_next(row, None) == what_next(row, 0.98)
+    ('have it mended, or accept it in writing', True)
+    >>> what_next(row, 0.1), what_next({**row, "remedy": "level it"}, 0.98)
+    ('measure it again: the shot is likelier wrong than the work', 'level it')
+    """
+    if isinstance(finding["remedy"], str) and finding["remedy"]:
+        return finding["remedy"]
+    if finding["verdict"] != "OUT" or check_named(finding["check"]).subject != "work":
+        return ""
+    if chance is None or chance >= SURE:
+        return MEND
+    return SHOT_FIRST if chance <= DOUBTFUL else AGAIN
+
+
+def meaning(finding: Mapping[Any, Any]) -> str:
+    """What it means for the work that a number of it is out; empty for all else.
+
+    Examples
+    --------
+    >>> meaning({"check": "ponding", "verdict": "OUT"}), meaning({"check": "ponding", "verdict": "IN"})
+    ('water may not run off as designed', '')
+    """
+    check = check_named(finding["check"])
+    return SPOILS.get(check.consequence, "") if finding["verdict"] == "OUT" and check.subject == "work" else ""
+
+
+def next_line(finding: Mapping[Any, Any], chance: float | None) -> str:
+    """Meaning and next step in one line, as the terminal and the map print it.
+
+    Examples
+    --------
+    >>> next_line({"check": "cover", "verdict": "OUT", "remedy": None}, 0.5)  # doctest: +ELLIPSIS
+    'it may be too shallow, or too near to other work; next: measure it again after a new initialization...'
+    """
+    step = what_next(finding, chance)
+    parts = [meaning(finding), f"next: {step}" if step else ""]
+    return "; ".join(part for part in parts if part)
+
+
+def next_lines(layers: Mapping[str, Any], findings: "pd.DataFrame") -> "pd.Series":
+    """`next_line` of every row; null where it is empty."""
+    import pandas as pd
+
+    of = chances(layers)
+    said = [next_line(row, of.get(row["finding"])) or None for row in findings.to_dict("records")]
+    return pd.Series(said, index=findings.index, dtype="str")

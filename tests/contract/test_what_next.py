@@ -1,0 +1,41 @@
+"""What a finding means and what happens next is said once, for the terminal and the map."""
+
+import math
+
+import pandas as pd
+import pytest
+
+from geoqa.contract.checks import every_check
+from geoqa.contract.what_next import AGAIN, MEND, SHOT_FIRST, chances, meaning, next_line, next_lines, what_next
+
+OUT = {"finding": "F1", "check": "elevation", "verdict": "OUT", "remedy": None}
+
+
+@pytest.mark.parametrize(("chance", "step"), [(None, MEND), (0.99, MEND), (0.5, AGAIN), (0.05, SHOT_FIRST)])
+def test_what_is_out_is_mended_only_where_the_odds_are_not_against_it(chance, step):
+    assert what_next(OUT, chance) == step
+
+
+def test_a_remedy_of_the_finding_itself_goes_first():
+    assert what_next(OUT | {"remedy": "level it"}, 0.05) == "level it"
+
+
+def test_what_is_not_out_and_what_is_no_work_is_not_mended():
+    assert what_next(OUT | {"verdict": "UNDECIDED"}, 0.99) == ""
+    assert what_next(OUT | {"check": "control-position"}, None) == ""
+    assert meaning(OUT | {"verdict": "UNDECIDED"}) == ""
+
+
+def test_every_check_of_the_work_with_a_consequence_says_what_it_means():
+    for check in every_check().values():
+        if check.subject == "work" and check.consequence:
+            assert meaning({"check": check.name, "verdict": "OUT"})
+
+
+def test_the_odds_of_a_finding_are_the_sum_of_its_evidence():
+    rows = pd.DataFrame({"finding": ["F1", "F1"], "log_ratio": [math.log(3.0), math.log(3.0)]})
+    assert chances({"work_odds": rows}) == pytest.approx({"F1": 0.9})
+    findings = pd.DataFrame([OUT, OUT | {"finding": "F2", "check": "extra", "verdict": "IN"}])
+    lines = next_lines({"work_odds": rows}, findings)
+    assert lines.iloc[0] == next_line(OUT, 0.9)
+    assert lines.isna().tolist() == [False, True]

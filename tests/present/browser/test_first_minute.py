@@ -1,0 +1,140 @@
+"""What an engineer asks in the first minute is answered by what is visible at once, or after one click."""
+
+import pytest
+
+from geoqa.contract.items import headline
+from geoqa.contract.spoken import head_of, number_of
+from geoqa.contract.what_next import chances, next_line
+
+pytestmark = [pytest.mark.browser, pytest.mark.long]
+
+SEEN = """() => { const said = []; const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+while (walk.nextNode()) { const range = document.createRange(); range.selectNodeContents(walk.currentNode);
+const box = range.getBoundingClientRect(), from = walk.currentNode.parentElement;
+if (!box.width || box.bottom < 0 || box.top > innerHeight || box.left > innerWidth) continue;
+if (from.closest("script, style, .unseen") || !from.checkVisibility({visibilityProperty: true})) continue;
+const under = document.elementFromPoint(Math.min(innerWidth - 1, box.left + 2), Math.min(innerHeight - 1, box.top + 4));
+if (under && (from.contains(under) || under.contains(from))) said.push(walk.currentNode.textContent); }
+return said.join(" ").replace(/\\s+/g, " "); }"""
+
+
+def seen(page):
+    """Texts that are on the screen and covered by nothing."""
+    return page.evaluate(SEEN)
+
+
+def counts(page):
+    """Numbers of the overview by question: places out, undecided, not judged, in."""
+    rows = page.locator("#overview-rows tr").all_inner_texts()
+    cells = [row.replace("\n", "\t").split("\t") for row in rows]
+    return {row[0]: [int(each.replace(",", "")) for each in row[1:]] for row in cells}
+
+
+@pytest.fixture
+def page(read):
+    page = read.page
+    yield page
+    page.evaluate("""() => { document.getElementById("filter-clear").click();
+    for (const each of document.querySelectorAll("#panel details")) each.open = false;
+    document.getElementById("panel-body").scrollTop = 0; }""")
+
+
+def worst(sample, checks):
+    """The finding that leads the list among some checks, as the terminal says it."""
+    items = sample.layers["items"]
+    lead = items[(items["verdict"] == "OUT") & (items["state"] == "open") & items["check"].isin(checks)].iloc[0]
+    return sample.findings.set_index("finding").loc[lead["finding"]], lead["item"]
+
+
+def test_which_project_revision_and_datum(page, sample):
+    told = seen(page)
+    for part in (
+        sample.title.name,
+        sample.title.revision,
+        sample.title.date,
+        "EPSG:6547",
+        "international foot",
+        "NAVD88",
+    ):
+        assert part in told
+
+
+def test_how_many_fail_are_undecided_and_not_measured(page, sample):
+    assert headline(sample.layers, counts_too=False) in seen(page)
+    reported = sample.summary["reported"]
+    rows = counts(page)
+    assert sum(row[1] for row in rows.values()) == reported["UNDECIDED"]
+    assert sum(row[2] for row in rows.values()) == reported["NO_DATA"]
+    assert sum(row[3] for row in rows.values()) == reported["IN"]
+    items = sample.layers["items"]
+    assert sum(row[0] for row in rows.values()) == (items["verdict"] == "OUT").sum()
+
+
+@pytest.mark.parametrize(
+    "question", ["Does water run?", "Walks and ramps?", "Cover, clearance?", "In its place?", "Survey sound?"]
+)
+def test_where_it_fails_how_much_how_sure_and_what_next(page, sample, question):
+    """The worst of a question stands on the screen after one click: place, number, odds, meaning and next step."""
+    page.locator(".question", has_text=question).click()
+    about = page.evaluate("() => opened.about.overview")
+    checks = next(row["checks"] for row in about if row["text"] == question)
+    finding, item = worst(sample, checks)
+    row = finding.to_dict() | {"finding": finding.name}
+    page.locator("#list .item").first.scroll_into_view_if_needed()
+    told = page.locator("#list .item").first.inner_text().replace("\n", " ")
+    assert str(item) in told
+    for part in (head_of(row, "ft"), number_of(row, "ft").partition(" ± ")[0].split(" ")[0]):
+        assert part in told
+    line = next_line(row, chances(sample.layers).get(finding.name))
+    assert line.lower() in told.lower()
+    if finding.name in chances(sample.layers):
+        assert "work" in page.locator("#list .item").first.locator(".item-sure").inner_text()
+
+
+def test_what_was_designed_and_not_found(page, sample):
+    before = counts(page)
+    page.locator(".question", has_text="All measured?").click()
+    gaps = sample.reported[(sample.reported["check"] == "coverage") & (sample.reported["verdict"] == "OUT")]
+    told = page.locator("#list").inner_text()
+    for place in gaps["baseline_place"]:
+        assert place in told
+    assert "curb-flow" not in told
+    assert counts(page) == before  # a filter changes no number
+
+
+def test_which_numbers_need_a_better_measurement(page):
+    page.locator(".question", has_text="Walks and ramps?").click()
+    crowd = page.locator("#list > li > .crowd", has_text="undecided").first
+    crowd.click()
+    assert "decides" in crowd.locator("xpath=following-sibling::ul").inner_text()
+
+
+def test_what_changed_since_the_last_submittal(page):
+    page.locator("#changes summary").click()
+    assert "earlier run" in seen(page)
+
+
+def test_what_there_is_to_decide(page):
+    page.locator("#list .item").first.scroll_into_view_if_needed()
+    assert "Next: have it mended, or accept it in writing".lower() in seen(page).lower()
+
+
+def test_may_one_trust_it(page, sample):
+    assert "not reviewed by a licensee" in seen(page)
+    page.locator("#control summary").click()
+    rows = page.locator("#control-body tbody tr").all_inner_texts()
+    residuals = sample.layers["control_residuals"]
+    assert len(rows) == len(residuals)
+    for text, row in zip(rows, residuals.to_dict("records"), strict=True):
+        cells = text.split("\t")
+        assert cells[:3] == [row["mark"], row["session"], str(row["shots"])]
+        if row["shots"]:
+            assert cells[3] == f"{row['mean_easting'] + 0.0:+.3f}".replace("+0.000", "0.000").replace("-0.000", "0.000")
+    told = page.locator("#control-body").inner_text()
+    assert "Limits of one check shot: 0.10 ft in plan, 0.15 ft in elevation" in told
+    assert "RMSE" in told
+
+
+def test_where_the_file_behind_a_point_is(page):
+    page.locator("#files summary").click()
+    assert "sha256" in page.locator("#files").inner_text()
