@@ -131,6 +131,57 @@ def session_mean(fact: Fact, unit: str) -> str:
     return f"{told}. No check shot tells whether the work or the session is off: check it on a mark."
 
 
+def hangs_on(session: str, read: str = "", without: str = "") -> str:
+    """What an undecided number hangs on: how far a session is off of which no shot is checked.
+
+    Examples
+    --------
+    >>> hangs_on("B", "0.16 ft high", "0.05 ft high")
+    'hangs on session B, of which no shot is checked: 0.16 ft high as read, 0.05 ft high without what the session \
+lies off by as a whole'
+    >>> hangs_on("B")
+    'hangs on what session B is off by, of which no shot is checked'
+    """
+    if not read:
+        return f"hangs on what session {session} is off by, of which no shot is checked"
+    return (
+        f"hangs on session {session}, of which no shot is checked: {read} as read, {without} without what the session "
+        "lies off by as a whole"
+    )
+
+
+def loose_session(fact: Fact, unit: str) -> str:
+    """A session without a check shot: the question it asks, or what its elevations are taken to share.
+
+    Examples
+    --------
+    >>> fact = Fact(variant="shared", subject="B", number=0.116, u=0.012, unit="job", count=210, second=5, total=34)
+    >>> loose_session(fact, "ft")
+    'Session B lies 0.116 ft ± 0.024 ft high of the design as a whole, by 210 shots on 5 design lines, and no check \
+shot tells whether the work or the session (rod, antenna, datum) is off: check it on a mark. 34 elevations are out as \
+read alone, and wait for that.'
+    """
+    if fact.variant == "open":
+        size = words.length(fact.limit, unit)
+        names = "session " if fact.count == 1 else "sessions "
+        return (
+            f"No check shot tells how high {names}{fact.subject} {'lies' if fact.count == 1 else 'lie'}: "
+            f"elevations of {'it' if fact.count == 1 else 'them'} are taken to share {size} (1 sigma) at the least."
+        )
+    size = _with_band(abs(fact.number), fact.u, unit)
+    shots, lines = words.many(fact.count or 0, "shot"), words.many(int(fact.second), "design line")
+    told = (
+        f"Session {fact.subject} lies {size} {shifted('elevation', fact.number)} of the design as a whole, by {shots} "
+        f"on {lines}, and no check shot tells whether the work or the session (rod, antenna, datum) is off: check it "
+        "on a mark."
+    )
+    waits = words.many(fact.total or 0, "elevation is", "elevations are")
+    wait = "waits" if fact.total == 1 else "wait"
+    if not fact.total:
+        return told
+    return f"{told} {waits} out as read alone, and {wait} for that."
+
+
 def lines_not_drawn(fact: Fact, unit: str) -> str:
     """As-built lines are left out of a job of very many shots.
 

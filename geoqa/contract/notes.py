@@ -7,7 +7,7 @@ from geoqa.contract import precision_sentences as precision
 from geoqa.contract import together_sentences as together
 from geoqa.contract import tolerance_sentences as tolerances
 from geoqa.contract.level_sentences import level_run
-from geoqa.contract.linework_sentences import line_shift, lines_not_drawn, linework, session_mean
+from geoqa.contract.linework_sentences import line_shift, lines_not_drawn, linework, loose_session, session_mean
 from geoqa.contract.surface_sentences import asbuilt_surface
 from geoqa.contract.utility_sentences import drawn_at
 from geoqa.model.vocabulary import Note
@@ -35,6 +35,10 @@ _LISTED = (
     Note(name="session-mean", sentence=session_mean, subject="survey", order=27,
          about="What the shots of a session share against the design over three lines or more: proven beyond what its "
          "shots are stated to share, and not what its check shots tell."),
+    Note(name="loose-session", sentence=loose_session, subject="survey", order=14,
+         about="A session without a check shot most of whose elevations lie off the design together: the work or the "
+         "session is off, and nothing tells which. Each elevation of it is read both ways, and a verdict that only one "
+         "of the two gives is none. Where no shift is measurable, its elevations share at least what is left open."),
     Note(name="rule-sets-differ", listing=together.rule_sets_differ, together=("subject", "place"), subject="method",
          order=21,
          about="Several rule sets limit one number, and say different things of it. Each verdict is kept; the "

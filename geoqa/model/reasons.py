@@ -147,6 +147,12 @@ SHARED = (
         remedy="settle the unit of the design file, state it in its [[design]] and run again",
         at_desk=True,
     ),
+    Reason(
+        name="unchecked-session",
+        text="its session, of which no shot is checked, lies off the design as a whole: is the work off, or it?",
+        remedy="check that session on a mark, from the same set-up; then this one is decided with all others of it",
+        judged=True,
+    ),
 )
 """Every reason that is not one check's own."""
 

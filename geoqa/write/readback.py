@@ -267,13 +267,7 @@ def _endless(expected: pd.Series, readback: pd.DataFrame, twin: str) -> np.ndarr
     values = expected.to_numpy(dtype="float64", na_value=np.nan)
     if not np.isinf(values).any():
         return none
-    said = (
-        readback[twin]
-        .astype(object)
-        .where(readback[twin].notna(), "")
-        .map(lambda cell: str(cell).lstrip("'"))
-        .to_numpy()
-    )
+    said = readback[twin].astype(object).where(readback[twin].notna(), "").to_numpy()
     return (
         np.isinf(values) & (said == np.where(values > 0, "inf", "-inf")) & readback[twin.removesuffix("_text")].isna()
     )

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
 _UNSEEN = "[\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\x7f\ufffe\uffff]"
 _STARTS_A_FORMULA = "^[=+\\-@\\t\\r\\n＝＋－＠]"
-_PLAIN = re.compile(r"[+-]?\d+(?:\.\d*)?|-", re.ASCII)
+_PLAIN = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|inf)|-", re.ASCII)
 _PICTURES = {
     **{code: 0x2400 + code for code in range(0x20) if code not in (0x09, 0x0A, 0x0D)},
     0x7F: 0x2421,
@@ -36,12 +36,13 @@ def visible(text: str) -> str:
 def safe_cell(text: str) -> str:
     """Keep a spreadsheet from taking text for a formula: an apostrophe goes before it.
 
-    Plain numbers written as text and a lone dash are harmless and pass as they are.
+    Plain numbers written as text, a limit without an end (``-inf``) too, and a lone dash are harmless and pass as they
+    are.
 
     Examples
     --------
-    >>> safe_cell("=1+1"), safe_cell("-12.50"), safe_cell("CTB")
-    ("'=1+1", '-12.50', 'CTB')
+    >>> safe_cell("=1+1"), safe_cell("-12.50"), safe_cell("-inf"), safe_cell("CTB")
+    ("'=1+1", '-12.50', '-inf', 'CTB')
     """
     return f"'{text}" if re.match(_STARTS_A_FORMULA, text) and not _PLAIN.fullmatch(text) else text
 

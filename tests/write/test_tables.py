@@ -47,6 +47,14 @@ def test_numbers_read_back_to_a_millionth_and_end_in_no_noise(results, folder):
     assert tenths["station"] == "1000"
 
 
+def test_a_limit_without_an_end_is_plain_text_beside_its_empty_cell(results, folder):
+    open_below = results.findings.loc[np.isneginf(results.findings["lower"]), "finding"].tolist()
+    rows = [row for row in _rows(folder / "findings.csv") if row["finding"] in open_below]
+    assert rows
+    assert {(row["lower"], row["lower_text"]) for row in rows} == {("", "-inf")}
+    assert float(rows[0]["lower_text"]) == -np.inf
+
+
 def test_findings_are_worst_first(results, folder):
     rows = _rows(folder / "findings.csv")
     assert "excess_text" not in rows[0]

@@ -23,7 +23,7 @@ from geoqa.model.tables.column import columns as _columns
 from geoqa.model.tables.control_columns import CONTROL_TABLES
 from geoqa.model.tables.day_columns import DAY_TABLES
 from geoqa.model.tables.fact_columns import FACT_TABLES
-from geoqa.model.tables.linework_columns import LINE_WORD, LINEWORK_TABLES
+from geoqa.model.tables.linework_columns import HANGS_ON, LINE_WORD, LINEWORK_TABLES
 from geoqa.model.tables.method_columns import METHOD_TABLES
 from geoqa.model.tables.surface_columns import SURFACE_TABLES
 from geoqa.model.tables.utility_columns import UTILITY_TABLES
@@ -178,6 +178,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
             "yes; in files also where u is 0",
         ),
         *along(ON_STRETCH, FINDING_STATIONS),
+        HANGS_ON,
     ),
     "evidence": _columns(
         ("finding role layer key", "str", "", "which row of which layer, and as what", "never"),
@@ -341,10 +342,13 @@ COORDINATES: dict[str, tuple[tuple[str, str, str | None], ...]] = {
 
 A table without any lies nowhere by itself, and is scaled as its file is."""
 
-_NOT_ALWAYS = {*ONLY_WITH_BASELINE, LINE_WORD[-1], "items"}
+_NOT_ALWAYS = {*ONLY_WITH_BASELINE, LINE_WORD[-1], HANGS_ON[-1], "items"}
 
 STARTING = ("findings", "evidence", "flags", "notes")
 """Tables that exist, empty, before the first step."""
+
+IN_SOME_JOBS = frozenset({HANGS_ON[0]})
+"""Columns that a step may add with its rows though no row before had them."""
 
 
 def columns_of(table: str, *, made_by: str | None = None) -> tuple[Column, ...]:

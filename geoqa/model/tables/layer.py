@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, Protocol, Self, TypeVar
 
 from geoqa.errors import LayerError, StepError
 from geoqa.model.frame import Frame
-from geoqa.model.tables.columns import PLACED, STARTING, TABLES, conform, empty
+from geoqa.model.tables.columns import IN_SOME_JOBS, PLACED, STARTING, TABLES, conform, empty
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -146,7 +146,8 @@ class Layers(Mapping[str, Any]):
         old = self[name]
         if name in TABLES:
             new = conform(name, new)
-            if strange := [column for column in new.columns if column not in old.columns and column != "geometry"]:
+            known = {*old.columns, *IN_SOME_JOBS, "geometry"}
+            if strange := [column for column in new.columns if column not in known]:
                 raise StepError(f"Step '{step.name}' adds unknown columns {strange} to '{name}'.")
         if len(new) == 0:
             return old

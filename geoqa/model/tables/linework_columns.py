@@ -5,6 +5,9 @@ from geoqa.model.tables.column import Column, columns
 LINE_WORD = ("line_word", "str", "", "what the crew says of its line: start, arc, end, close", "yes", "words of lines")
 """A column that `shots` has only where a file or a description gives it."""
 
+HANGS_ON = ("hangs_on", "str", "", "session without a check whose shift it hangs on", "yes", "loose sessions")
+"""A column that `findings` has only in jobs with sessions of which no shot is checked."""
+
 LINEWORK_TABLES: dict[str, tuple[Column, ...]] = {
     "asbuilt_lines": columns(
         ("line", "str", "", "code and line ID, and the number of the piece from the second on", "never, unique"),
@@ -94,6 +97,19 @@ LINEWORK_TABLES: dict[str, tuple[Column, ...]] = {
             "yes: not to be told",
         ),
         ("u_common u_random", "float64", "job", "1 sigma of it", "yes"),
+    ),
+    "loose_sessions": columns(
+        ("session", "str", "", "session of which no check shot tells its elevation, or file", "never, unique"),
+        (
+            "shots lines",
+            "int64",
+            "count",
+            "shots with an elevation against design, and how many lines these are",
+            "never",
+        ),
+        ("shift", "float64", "job", "what most of them share, of whatever cause; high +", "yes: nothing measurable"),
+        ("u", "float64", "job", "1 sigma of it", "yes: nothing measurable"),
+        ("least", "float64", "job", "1 sigma that its elevations share at the least", "never"),
     ),
 }
 """Further tables of the one list in `geoqa.model.tables.columns`."""

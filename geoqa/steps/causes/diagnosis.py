@@ -25,7 +25,7 @@ from geoqa.steps.causes.open_blunders import DOUBT, FLAG, LEAN_DOUBT
 from geoqa.steps.causes.survey_doubt import Doubt, doubt_of, doubt_table, notes_of_doubt, row_of_doubt
 from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
 from geoqa.steps.causes.suspects import NOTHING, UNLISTED, Checks, feet, suspects
-from geoqa.steps.causes.unchecked_shots import of_whole_sessions, unchecked, without_contained
+from geoqa.steps.causes.unchecked_shots import of_whole_sessions, unchecked, without_contained, without_session_shift
 from geoqa.steps.causes.unlisted import too_many_blamed, unlisted
 from geoqa.steps.causes.weighed import Weighed, left_open, undo
 from geoqa.steps.judging.drawn_at import WANTS as DRAWN_WANTS
@@ -304,7 +304,10 @@ def _blocks(
     def look(more: np.ndarray) -> Seen:
         return seen(shots, layers, unit, shift + more)
 
-    blocks = without_contained(moved_blocks(shots, look, taken=taken, unit=unit), stretches)
+    found = without_session_shift(
+        moved_blocks(shots, look, taken=taken, unit=unit), look(np.zeros_like(shift)), shots, checked, unit=unit
+    )
+    blocks = without_contained(found, stretches)
     return [*lean, *of_whole_sessions(blocks, shots, checked)], doubts, []
 
 

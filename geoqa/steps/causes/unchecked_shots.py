@@ -101,6 +101,30 @@ def of_whole_sessions(blocks: list[Block], shots: pd.DataFrame, checked: np.ndar
     return kept
 
 
+def without_session_shift(
+    blocks: list[Block], sight: Seen, shots: pd.DataFrame, checked: np.ndarray, *, unit: float
+) -> list[Block]:
+    """The same blocks, less initializations that are off by no more than the rest of their session, which is unchecked.
+
+    What such a session shares is one question of its own; an initialization of it is bad only beyond that.
+    """
+    session, _ = pd.factorize(sessions_of(shots))
+    known = set(session[checked].tolist())
+    upward = sight.direction[:, 2] > 0.5
+    kept = []
+    for block in blocks:
+        own = session[int(np.argmax(block.acts))]
+        rest = (session == own) & ~block.acts
+        rise = sight.residual[upward & rest[sight.row]]
+        if block.cause == "initialization" and own not in known and len(rise) >= FEWEST:
+            beyond = block.size - np.array([0.0, 0.0, float(np.median(rise))])
+            least = np.maximum(SMALLEST * unit, 5 * block.u_size)
+            if not (np.abs(beyond) > least).any():
+                continue
+        kept.append(block)
+    return kept
+
+
 def _lines(shots: pd.DataFrame, layers: Layers) -> np.ndarray:
     """Number of the design line each shot was matched to; -1 for none."""
     line = np.full(len(shots), -1)

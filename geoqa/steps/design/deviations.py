@@ -22,6 +22,7 @@ from geoqa.steps.design.applied_shifts import take_off
 from geoqa.steps.design.arc_offsets import arc_offsets, two_offsets
 from geoqa.steps.design.both_ways import at_design_points, beside_lines
 from geoqa.steps.design.grade_at_points import MATTERS, grade_at_points, two_elevations
+from geoqa.steps.design.less_shift import read_less_shift
 from geoqa.steps.design.levelled_elevations import levelled_instead
 from geoqa.steps.design.older_numbers import held_by_older_design
 from geoqa.steps.design.zero_design import at_zero, zero_points
@@ -64,6 +65,7 @@ def along_lines(layers: Layers, check: str) -> pd.DataFrame:
 _READ = (
     *("shots", "line_matches", "design_lines", "limits", "flags", "cause_shots", "survey_doubt", "design_elements"),
     *("chorded_curves", "session_shifts", "believed_parts", "levelled", "older_designs", "structure_notes", "drawn_at"),
+    "loose_sessions",
 )
 """All tables that deviations along lines come from."""
 
@@ -190,6 +192,7 @@ def _finished(layers: Layers, rows: pd.DataFrame, past: np.ndarray, *, check: st
     rows["remedy"] = taken(list(FIRST.values()), doubt[rows["row"].to_numpy()])
     take_off(layers, rows, check=check, lines=lines)
     if vertical:
+        read_less_shift(layers, rows)
         levelled_instead(layers, rows, moved=under_blunder(layers, vertical=False)[rows["row"].to_numpy()])
     if vertical and not lines:
         _on_grade(layers, rows)

@@ -36,7 +36,15 @@ class Elevations(Step):
     )
     wants = (
         *("run_members", "runs", "place_members", "places"),
-        *("session_shifts", "design_points", "believed_parts", "older_designs", "structure_notes", "drawn_at"),
+        *(
+            "session_shifts",
+            "design_points",
+            "believed_parts",
+            "older_designs",
+            "loose_sessions",
+            "structure_notes",
+            "drawn_at",
+        ),
     )
     adds = ("findings", "evidence", "notes")
 

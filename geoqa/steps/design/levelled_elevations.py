@@ -47,7 +47,7 @@ def levelled_instead(layers: Layers, rows: pd.DataFrame, *, moved: np.ndarray) -
     for name in ("cause", "cause_both", "remedy"):
         if name in rows:
             rows.loc[rows.index[mine], name] = None
-    for name in ("without", "without_own", "u_without", "deviation_read", "u_common_read"):
+    for name in ("without", "without_own", "u_without", "deviation_read", "u_common_read", "of_session"):
         if name in rows:
             rows.loc[rows.index[mine], name] = np.nan
     label = rows["label"].to_numpy(dtype=object, copy=True)

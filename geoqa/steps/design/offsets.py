@@ -15,7 +15,16 @@ class Offsets(Step):
 
     name = "offsets"
     needs = ("line_matches", "design_lines", "limits", "shots.use", "shots.flags", "shots.u_h_random")
-    wants = ("run_members", "runs", "place_members", "places", "session_shifts", "believed_parts", "older_designs")
+    wants = (
+        "run_members",
+        "runs",
+        "place_members",
+        "places",
+        "session_shifts",
+        "believed_parts",
+        "older_designs",
+        "loose_sessions",
+    )
     adds = ("findings",)
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:

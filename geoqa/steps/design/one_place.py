@@ -13,6 +13,7 @@ from geoqa.model.tables.layer import Layers
 from geoqa.model.words import number, station
 from geoqa.steps.design.applied_shifts import applied_in_plan
 from geoqa.steps.design.deviations import along_lines, at_points
+from geoqa.steps.design.less_shift import first_named
 from geoqa.steps.design.repeated_shots import Places, places_of, reported_at
 from geoqa.steps.design.runs import run_of
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
@@ -38,7 +39,15 @@ class OnePlace(Step):
     needs = ("limits", "shots.use", "shots.flags", "shots.u_h_random", "shots.u_v_random")
     wants = (
         *("line_matches", "design_lines", "design_elements", "point_matches", "design_points"),
-        *("crew_precision", "run_members", "runs", "session_shifts", "believed_parts", "older_designs"),
+        *(
+            "crew_precision",
+            "run_members",
+            "runs",
+            "session_shifts",
+            "believed_parts",
+            "older_designs",
+            "loose_sessions",
+        ),
     )
     gives = ("places", "place_members")
     adds = ("findings", "evidence")
@@ -95,6 +104,9 @@ def _rows(check: Check, rows: pd.DataFrame, found: Places, *, points: bool) -> p
     made = made.assign(**{name: found.mean(rows[name]) for name in _MEANS})
     if "second" in rows:
         made = made.assign(**_second(rows, found))
+    if "of_session" in rows:
+        shift = found.mean(rows["of_session"].fillna(0.0))
+        made = made.assign(of_session=shift, hangs_on=first_named(rows, found.row, found.begin))
     deviation = np.hypot(*found.value.T) if check.radial else found.value[:, 0]
     measured = found.mean(rows["measured"]) if check is ELEVATION else deviation
     whole = np.hypot(rows["u_random"].to_numpy(float), rows["u_common"].to_numpy(float))

@@ -149,6 +149,8 @@ def one_each(layers: Layers, rows: pd.DataFrame, *, reach: float, vertical: bool
         members[row] = list(zip(shots, shares, strict=True))
     one = {"deviation": found.value[:, 0], "station": found.mean(made["station"]), "u_random": found.u_random,
            "u_common": found.u_common}  # fmt: skip
+    if "of_session" in made:
+        one["of_session"] = found.mean(made["of_session"].fillna(0.0))
     for name, numbers in one.items():
         column = made[name].to_numpy(float).copy()
         column[found.first] = numbers

@@ -20,6 +20,7 @@ from geoqa.steps.causes.open_blunders import BOTH, moved_by
 from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.design.arc_offsets import of_one_mind
 from geoqa.steps.design.deviations import along_lines
+from geoqa.steps.design.less_shift import first_named
 from geoqa.steps.design.older_numbers import waits_for
 from geoqa.steps.design.repeated_shots import one_each, spread_out
 from geoqa.steps.judging.by_members import held_by_members
@@ -57,7 +58,7 @@ class Runs(Step):
         "shots.flags",
         "shots.u_h_random",
     )
-    wants = ("crew_precision", "session_shifts", "believed_parts", "older_designs")
+    wants = ("crew_precision", "session_shifts", "believed_parts", "older_designs", "loose_sessions")
     gives = ("runs", "run_members")
     adds = ("findings", "evidence")
 
@@ -168,6 +169,9 @@ class Runs(Step):
             u_random=means.u_random,
             u_unchosen=np.hypot(means.u_common, np.sqrt(np.maximum(means.u_random**2 - means.u_choice**2, 0.0))),
         )
+        if "of_session" in members:
+            shift = np.bincount(run, means.weight * members["of_session"].fillna(0.0).to_numpy(float))
+            rows = rows.assign(of_session=shift, hangs_on=first_named(members, np.arange(len(members)), first))
         if "as_read" in members:
             rows = _as_read(rows, members, run, means, unit)
         findings = findings_of(

@@ -56,6 +56,7 @@ class Coverage(Step):
         "beyond_limits",
         "session_shifts",
         "older_designs",
+        "loose_sessions",
         "structure_notes",
     )
     gives = ("gaps",)

@@ -18,7 +18,7 @@ from geoqa.model.reasons import OF_THE_DESIGN
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.finding import VERDICTS, finding_id, finding_ids
 from geoqa.steps.judging.remedies import SHOT, deciding
-from geoqa.steps.judging.second_readings import SECOND, has_second, held_to_both
+from geoqa.steps.judging.second_readings import SECOND, has_second, held_to_both, held_without_shift, what_hangs
 from geoqa.steps.judging.text_columns import codes_of, filled, taken
 
 METHOD = "method"
@@ -89,7 +89,8 @@ def findings_of(
         have `u_more`, the u of one more measurement like it (else its own u), and `u_stays`, the part of it that no
         further measurement makes smaller (else 0). A number that was chosen may have `u_unchosen`, its u without what
         the choice adds: that alone tells what the method can prove. Rows that can be read against the design in a
-        second way have the columns of `second_readings`.
+        second way have the columns of `second_readings`; so have those of a session without a check that lies off the
+        design as a whole, `of_session` and `hangs_on`.
     check : Check
     limits : DataFrame
         The `limits` layer.
@@ -126,7 +127,9 @@ def findings_of(
         )
         u = _told_without(made, u, check)
     why = _why(made, judged, u, check)
-    spare = {"limit", "source", *_BOTH, *_MORE, *SECOND}
+    if "hangs_on" in made:
+        what_hangs(made, judged.verdict, why, check, quantity=quantity, unit=unit)
+    spare = {"limit", "source", "of_session", *_BOTH, *_MORE, *SECOND}
     columns = {name: column for name, column in made.items() if name not in spare}
     told: dict[Hashable, Any] = {
         "u": u,
@@ -216,9 +219,18 @@ def judged_rows(rows: pd.DataFrame, *, check: Check, limits: pd.DataFrame) -> pd
 def _both_read(rows: pd.DataFrame, u: np.ndarray, check: Check) -> Judged:
     """Verdicts of rows, held to the second reading where a row has one."""
     judged = _judged(rows, u, check)
-    if not has_second(rows).any():
-        return judged
-    return held_to_both(rows, judged, _judged(rows.assign(deviation=rows["second"]), u, check), check)
+    two = has_second(rows)
+    second = rows["second"].where(two) if two.any() else None
+    shift = rows["of_session"].where(rows["of_session"] != 0) if "of_session" in rows else None
+    if second is not None:
+        judged = held_to_both(rows, judged, _judged(rows.assign(deviation=second), u, check), check)
+    if shift is not None and shift.notna().any():
+        less = _judged(rows.assign(deviation=rows["deviation"] - shift), u, check)
+        judged = held_without_shift(rows, judged, less, check)
+        if second is not None:
+            less = _judged(rows.assign(deviation=second - shift), u, check)
+            judged = held_without_shift(rows, judged, less, check)
+    return judged
 
 
 def _felt(common: np.ndarray, random: np.ndarray, check: Check) -> np.ndarray:

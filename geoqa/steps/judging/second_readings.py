@@ -5,12 +5,17 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from geoqa.contract.linework_sentences import hangs_on
 from geoqa.kernels.judging.verdict import IN, NO_DATA, OUT, UNDECIDED, Judged
+from geoqa.model import words
 from geoqa.model.check import Check
 
 SECOND = ("second", "second_why", "second_for", "second_cause")
 """Columns of rows that have a second reading: its number (NaN: none), code of the reason where the two disagree,
 whether only an OUT needs it (``out``) or any verdict (``both``), and words, told where they disagree."""
+
+ACROSS = ("near-limit", "u-too-large")
+"""Reasons of a number across sessions that may be undecided by what one of them is off by."""
 
 
 def has_second(rows: pd.DataFrame) -> np.ndarray:
@@ -55,3 +60,67 @@ def held_to_both(rows: pd.DataFrame, judged: Judged, second: Judged, check: Chec
     p = np.where(apart, (judged.p_conform + second.p_conform) / 2, p)
     excess = np.where(milder | apart, np.fmin(judged.excess, second.excess), judged.excess)
     return replace(judged, verdict=np.where(apart, np.int8(UNDECIDED), judged.verdict), p_conform=p, excess=excess)
+
+
+def held_without_shift(rows: pd.DataFrame, judged: Judged, less: Judged, check: Check) -> Judged:
+    """Verdicts that hold with what a session lies off by as a whole, and without it; UNDECIDED where the two disagree.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        With `of_session`, the part of the number that may be the session's (NaN or 0: none); reason and remedy
+        are written into it.
+    judged, less : Judged
+        Of the number as it is, and without the shift.
+    check : Check
+    """
+    own = rows["why"].isin([0, check.why("shots-differ")])
+    free = (own & (rows["of_session"].fillna(0.0) != 0)).to_numpy(bool)
+    none = pd.Series([None] * len(rows), dtype="str").set_axis(rows.index)
+    asked = pd.DataFrame({"why": rows["why"].mask(free, 0), "second": rows["of_session"].where(free)})
+    asked = asked.assign(second_for="both", second_cause=none, remedy=rows.get("remedy", none))
+    asked["second_why"] = np.where(free, check.why("unchecked-session"), 0)
+    made = held_to_both(asked, judged, less, check)
+    # undecided as read, and not without the shift: it is the session that would decide it
+    waits = free & (judged.verdict == UNDECIDED) & np.isin(less.verdict, (IN, OUT))
+    asked["why"] = asked["why"].mask(waits, check.why("unchecked-session"))
+    asked["remedy"] = asked["remedy"].mask(waits & asked["remedy"].isna(), _remedy_of_session(check))
+    apart = (free & (asked["why"] != 0)).to_numpy(bool)
+    rows["why"], rows["remedy"] = rows["why"].mask(apart, asked["why"]), asked["remedy"]
+    return made
+
+
+def _remedy_of_session(check: Check) -> str:
+    return check.every_reason[check.why("unchecked-session") - 1].remedy
+
+
+def what_hangs(
+    rows: pd.DataFrame, verdict: np.ndarray, why: np.ndarray, check: Check, *, quantity: str, unit: str
+) -> None:
+    """Keep the session's name on those rows that hang on its shift alone, and say so where no cause is told.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        With `hangs_on`; changed in place.
+    verdict : (n,) array
+    why : (n,) array
+        Final codes of reasons.
+    check : Check
+    quantity, unit : str
+    """
+    both = why == check.why("unchecked-session")
+    read = rows["deviation"].to_numpy(float)
+    part = np.nan_to_num(rows["of_session"].to_numpy(float)) if "of_session" in rows else np.zeros(len(rows))
+    across = (verdict == UNDECIDED) & (part == 0) & np.isin(why, [check.why(name) for name in ACROSS])
+    rows["hangs_on"] = rows["hangs_on"].where(both | across).astype("str")
+    told = np.full(len(rows), None, dtype=object)
+    for place in np.flatnonzero(both | across).tolist():
+        name = rows["hangs_on"].iloc[place]
+        if isinstance(name, str):
+            numbers = [
+                words.deviation(each, check, quantity, unit) for each in (read[place], read[place] - part[place])
+            ]
+            told[place] = hangs_on(name, *numbers) if both[place] else hangs_on(name)
+    own = rows["cause"] if "cause" in rows else pd.Series([None] * len(rows), dtype="str")
+    rows["cause"] = own.where(own.notna(), pd.Series(told, dtype="str").set_axis(rows.index))

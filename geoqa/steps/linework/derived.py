@@ -87,9 +87,10 @@ def derived_rows(
     # of readings that lie between the two that are shown it is known only that they are less far off
     known = ~between | (out > np.abs(net) + SURE * np.hypot(u, spread))
     waits, both = _said(measured, held, net, titles, show)
+    own, hangs = _of_sessions(shots, at, weights)
     keys = shots["shot"].to_numpy(dtype=object)
     lists = [list(dict.fromkeys(keys[each[some]])) for each, some in zip(at, there, strict=True)]
-    return pd.DataFrame(
+    made = pd.DataFrame(
         {
             "measured": measured,
             "design": wanted,
@@ -104,6 +105,7 @@ def derived_rows(
             "keys": pd.Series(lists, dtype=object),
         }
     )
+    return made.assign(of_session=own, hangs_on=hangs) if hangs.notna().any() else made
 
 
 def _of_no_shot(count: int, design: np.ndarray | float) -> pd.DataFrame:
@@ -189,6 +191,27 @@ def _loose(size: np.ndarray, group: np.ndarray, counts: np.ndarray) -> np.ndarra
     last = np.where(counts, group, -1).max(axis=1, initial=-1)
     first = np.where(counts, group, np.iinfo(np.int64).max).min(axis=1, initial=np.iinfo(np.int64).max)
     return np.where((first < last)[:, None], size, 0.0)
+
+
+def _of_sessions(
+    shots: pd.DataFrame, at: np.ndarray, weights: Mapping[str, np.ndarray]
+) -> tuple[np.ndarray, pd.Series]:
+    """Part of each number that may be that of sessions of which no shot is checked, and the first such session.
+
+    What one session shares cancels in a difference of its shots, and such a number hangs on nothing.
+    """
+    weight = weights["elevation"]
+    part = weight * np.nan_to_num(shots["shared_shift"].to_numpy(float)[at])
+    own = part.sum(axis=1)
+    own = np.where(np.abs(own) > _NOTHING * np.abs(part).sum(axis=1), own, np.nan)
+    counts = (part != 0) & np.isfinite(own)[:, None]
+    for axis, each in weights.items():
+        group = shots[f"group_{_PARTS[axis][0]}"].to_numpy()[at]
+        counts |= (_loose(shots[f"loose_{axis}"].to_numpy()[at], group, each != 0) > 0) & (each != 0)
+    if not counts.any():
+        return own, pd.Series([None] * len(at), dtype="str")
+    names = shots["session"].to_numpy(dtype=object)[at[np.arange(len(at)), np.argmax(counts, axis=1)]]
+    return own, pd.Series(np.where(counts.any(axis=1), names, None), dtype="str")
 
 
 def _doubt(

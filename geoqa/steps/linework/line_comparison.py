@@ -41,7 +41,16 @@ class LineComparison(Step):
 
     name = "line-comparison"
     needs = ("asbuilt_lines", "line_matches", "design_lines", "design_elements", "limits", *NEEDS)
-    wants = (*WANTS, "older_designs", "runs", "run_members", "crew_precision", "asbuilt_elements", "asbuilt_members")
+    wants = (
+        *WANTS,
+        "older_designs",
+        "loose_sessions",
+        "runs",
+        "run_members",
+        "crew_precision",
+        "asbuilt_elements",
+        "asbuilt_members",
+    )
     gives = ("line_comparison", "session_means")
     adds = ("findings", "evidence", "notes")
 

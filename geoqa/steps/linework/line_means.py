@@ -201,6 +201,8 @@ def _session_facts(layers: Layers, means: pd.DataFrame, *, fewest: int) -> tuple
         bool
     )
     control = dict(layers).get("session_shifts")
+    loose = dict(layers).get("loose_sessions")
+    asked = set() if loose is None else set(loose.loc[loose["shift"].notna(), "session"])
     for at in np.flatnonzero(sure).tolist():
         row = means.iloc[at]
         known = None
@@ -210,6 +212,9 @@ def _session_facts(layers: Layers, means: pd.DataFrame, *, fewest: int) -> tuple
             ]
             known = mine.iloc[0] if len(mine) else None
         if known is not None and bool(known["proven"]):
+            continue
+        if row["axis"] == "elevation" and row["session"] in asked:
+            raised.append(float(row["shift"]))  # asked already, and before any verdict
             continue
         facts.append(
             {

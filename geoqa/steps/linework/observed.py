@@ -9,12 +9,13 @@ from geoqa.model.tables.shot_flags import AGAIN, has_flag
 from geoqa.steps.causes.open_blunders import moved_by, rejected_otherwise, under_blunder
 from geoqa.steps.causes.survey_doubt import in_doubt, widened_by_control
 from geoqa.steps.design.applied_shifts import AXES, applied, sessions
+from geoqa.steps.design.less_shift import shared_by_session
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.linework.unchecked_sessions import loose_by
 from geoqa.steps.shots.flags import ZERO
 
 READS = ("shots", "flags", "cause_shots", "survey_doubt", "session_shifts", "believed_parts", "levelled",
-         "line_matches")  # fmt: skip
+         "line_matches", "loose_sessions")  # fmt: skip
 """Tables that it is made of; a step that asks for it wants them, so that it waits for who makes them."""
 
 WANTS = READS[2:]
@@ -62,6 +63,8 @@ def observed(layers: Layers) -> pd.DataFrame:
             Largest error that a survey in doubt is reckoned with; NaN where it is in none.
         loose_easting, loose_northing, loose_elevation : float
             1 sigma by which its session may be off as a whole where no check shot tells; felt between sessions alone.
+        shared_shift, session : float, str
+            What most elevations of such a session lie off the design by (NaN: none is open), and the session's name.
     """
     made: pd.DataFrame = layers.derived("observed shots", READS, lambda: _observed(layers))
     return made
@@ -98,6 +101,8 @@ def _observed(layers: Layers) -> pd.DataFrame:
     loose = loose_by(layers, made)
     for number, axis in enumerate(AXES):
         made[f"loose_{axis}"] = loose[:, number]
+    made["shared_shift"], _ = shared_by_session(layers, row)
+    made["session"] = sessions(shots).take(row).astype("str").to_numpy(dtype=object)
     _levelled(layers, made)
     return made
 
@@ -161,6 +166,7 @@ def _levelled(layers: Layers, made: pd.DataFrame) -> None:
         "blunder_elevation": made["blunder_plan"].to_numpy()[mine],
         "doubt_elevation": np.full(len(mine), np.nan),
         "loose_elevation": np.zeros(len(mine)),
+        "shared_shift": np.full(len(mine), np.nan),
     }
     for name, new in numbers.items():
         values = made[name].to_numpy(copy=True)

@@ -1,0 +1,60 @@
+"""Elevations less what their session lies off by as a whole, where no check shot tells whether it is the session."""
+
+import numpy as np
+import pandas as pd
+
+from geoqa.model.tables.layer import Layers
+from geoqa.steps.design.applied_shifts import sessions
+from geoqa.steps.judging.text_columns import rows_of, taken
+
+
+def shared_by_session(layers: Layers, row: np.ndarray) -> tuple[np.ndarray, pd.Series]:
+    """What most elevations of the session of each shot lie off by, and its name; NaN and null where nothing is open.
+
+    Parameters
+    ----------
+    layers : Layers
+        With `loose_sessions`, if that step ran.
+    row : (n,) int array
+        Places in `shots`.
+    """
+    if "loose_sessions" not in layers or not layers["loose_sessions"]["shift"].notna().any():
+        return np.full(len(row), np.nan), taken([], np.full(len(row), -1))
+    table = layers["loose_sessions"]
+    table = table[table["shift"].notna()].reset_index(drop=True)
+    of = sessions(layers["shots"]).astype("str").take(row).reset_index(drop=True)
+    place = rows_of(of, table["session"])
+    return np.append(table["shift"].to_numpy(float), np.nan)[place], taken(table["session"], place)
+
+
+def read_less_shift(layers: Layers, rows: pd.DataFrame) -> None:
+    """Give elevations of such sessions what may be their session's, so that they are read without it too.
+
+    Parameters
+    ----------
+    layers : Layers
+    rows : DataFrame
+        With `row`, changed in place: `of_session`, the part of the number that may be the session's, and `hangs_on`,
+        its name; neither is added where no session is open.
+    """
+    shift, names = shared_by_session(layers, rows["row"].to_numpy())
+    if np.isfinite(shift).any():
+        rows["of_session"], rows["hangs_on"] = shift, names.set_axis(rows.index)
+
+
+def first_named(rows: pd.DataFrame, row: np.ndarray, begin: np.ndarray) -> pd.Series:
+    """The first session that a group of rows hangs on, one a group; null where none of them does.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        With `hangs_on`.
+    row : (m,) int array
+        Rows of all groups, group after group.
+    begin : (k,) int array
+        Where each group begins in `row`.
+    """
+    named = rows["hangs_on"].to_numpy(dtype=object)[row]
+    groups = np.split(named, begin[1:])
+    found = [next((name for name in each if isinstance(name, str)), None) for each in groups]
+    return pd.Series(found, dtype="str")
