@@ -80,7 +80,8 @@ def shared_level(line: ArrayLike, deviation: ArrayLike, u_random: ArrayLike) -> 
     among = 0.0
     if len(names) > 1:
         wider = float(stdtrit(len(names) - 1, 0.975)) / 1.959963984540054
-        spread = _FROM_MAD * float(np.median(np.abs(middles - shift)))
+        few = len(names) / (len(names) - 0.8)  # of few numbers it comes out too small
+        spread = few * _FROM_MAD * float(np.median(np.abs(middles - shift)))
         among = _OF_A_MEDIAN * spread * wider / np.sqrt(len(names))
     share = float((np.abs(deviation - shift) < np.abs(deviation)).mean())
     return SharedLevel(shift=shift, u=float(np.hypot(own, among)), share=share, lines=len(names), shots=len(line))

@@ -1,0 +1,137 @@
+"""Sessions that no check shot covers: what they share with the design is asked once, and decides no verdict alone."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from geoqa.contract.sentences import note_lines
+from geoqa.model.tables.columns import conform
+from geoqa.steps.design.elevations import Elevations
+from geoqa.steps.design.loose_sessions import LooseSessions
+from geoqa.steps.design.match_lines import MatchLines
+from geoqa.steps.design.one_place import OnePlace
+from geoqa.steps.design.runs import Runs
+
+LINES = {f"L{number}": ("curb-top", 30.0 * number, 0.0, 900.0) for number in range(5)}
+LIMITS = (("curb-top", "elevation", -0.10, 0.10),)
+U = {"u_v_random": 0.022, "u_v_common": 0.012}
+EACH = 16
+ALL = (Runs(), OnePlace(), Elevations())
+
+
+def rows(high, *, lines=4, each=EACH, seed=1, defects=(), built=0.012):
+    """Session A along the first line, session B `high` along the next ones; `defects` are line, shot and size."""
+    rng = np.random.default_rng(seed)
+    planted = {(line, shot): size for line, shot, size in defects}
+    made = []
+    for line in range(lines + 1):
+        phase = rng.uniform(0, 6.28)
+        for shot in range(each):
+            work = built * np.sin(shot / 2.3 + phase) + planted.get((line, shot), 0.0)
+            up = work + rng.normal(0, 0.022) + (high if line else 0.0)
+            made.append({"offset": 30.0 * line, "station": 20.0 + 40 * shot, "elevation": 100.0 + up, "true": work,
+                         "session": "B" if line else "A", "initialization": "B1" if line else "A1"})  # fmt: skip
+    return made
+
+
+def shifts(*checked):
+    row = {"shift": 0.0, "u": 0.01, "u_applied": np.nan, "applied": False, "shots": 4, "marks": 4, "tests": 3,
+           "proven": False}  # fmt: skip
+    told = [row | {"session": name, "axis": axis} for name in checked for axis in ("easting", "northing", "elevation")]
+    return conform("session_shifts", pd.DataFrame(told))
+
+
+def judged(job, made, *, checked=("A",), steps=ALL):
+    shots = job.prepared(job.shots([{k: v for k, v in row.items() if k != "true"} for row in made]), **U)
+    layers = job.layers(shots=shots, limits=job.limits(*LIMITS), session_shifts=shifts(*checked), **job.design(LINES))
+    return job.run(layers, MatchLines(), LooseSessions(), *steps)
+
+
+def out(done):
+    return done["findings"].query("verdict == 'OUT'")
+
+
+def test_a_rod_that_is_off_through_a_session_without_checks_is_one_question_and_no_defect(job):
+    done = judged(job, rows(0.12))
+    assert len(out(done)) == 0
+    (one,) = done["loose_sessions"].to_dict("records")
+    assert (one["session"], one["lines"], one["shots"]) == ("B", 4, 4 * EACH)
+    assert one["shift"] == pytest.approx(0.12, abs=0.02)
+    waits = done["findings"][done["findings"]["why"] == "unchecked-session"]
+    assert set(waits["verdict"]) == {"UNDECIDED"}
+    assert set(waits["hangs_on"]) == {"B"}
+    assert waits["cause"].str.startswith("hangs on session B, of which no shot is checked: 0.").all()
+    assert waits["remedy"].str.startswith("check that session on a mark").all()
+    assert waits["shot"].isna().any()  # the mean of a run waits as its shots do
+    assert done["findings"].loc[done["findings"]["hangs_on"].isna(), "verdict"].isin(["IN", "UNDECIDED"]).all()
+    (said,) = note_lines(done["notes"], "ft")
+    assert "high of the design as a whole, by 64 shots on 4 design lines, and no check shot tells" in said
+    assert said.endswith("out as read alone, and wait for that.")
+
+
+def test_what_is_out_both_ways_stays_out_and_what_only_one_reading_gives_does_not(job):
+    done = judged(job, rows(0.10, defects=[(2, 5, 0.24), (3, 9, -0.42), (4, 3, -0.18)]), steps=(Elevations(),))
+    told = done["findings"].query("shot.notna()").reset_index(drop=True)
+    at = {name: told.iloc[line * EACH + shot] for name, line, shot in (("up", 2, 5), ("down", 3, 9), ("even", 4, 3))}
+    assert {name: row["verdict"] for name, row in at.items()} == {"up": "OUT", "down": "OUT", "even": "UNDECIDED"}
+    assert len(out(done)) == 2
+    assert set(out(done)["why"]) == {"proven"}
+
+
+def test_a_session_that_control_tells_of_is_judged_as_ever(job):
+    done = judged(job, rows(0.12), checked=("A", "B"))
+    assert len(done["loose_sessions"]) == len(done["notes"]) == 0
+    assert "hangs_on" not in done["findings"]
+    assert len(out(done)) > 3
+
+
+def test_a_line_that_is_built_off_is_no_shift_of_its_session(job):
+    done = judged(job, rows(0.0, defects=[(2, shot, 0.30) for shot in range(EACH)]), steps=(Elevations(),))
+    assert done["loose_sessions"]["shift"].isna().all()
+    assert out(done)["subject"].tolist() == ["L2"] * EACH
+
+
+@pytest.mark.parametrize(("high", "verdict"), [(0.18, "UNDECIDED"), (0.60, "OUT")])
+def test_along_one_line_alone_only_a_shift_that_a_session_may_have_is_held(job, high, verdict):
+    done = judged(job, rows(high, lines=1), steps=(Elevations(),))
+    assert set(done["findings"].query("subject == 'L1'")["verdict"]) == {verdict}
+
+
+def test_of_a_few_shots_nothing_is_measured_and_what_is_assumed_is_said_once(job):
+    done = judged(job, rows(0.0, lines=1, each=4), steps=(Elevations(),))
+    assert done["loose_sessions"]["least"].tolist() == [0.03]
+    told = done["findings"].groupby("subject")["u_common"].first()
+    assert told.to_dict() == pytest.approx({"L0": 0.012, "L1": 0.03})
+    (said,) = note_lines(done["notes"], "ft")
+    assert said == (
+        "No check shot tells how high session B lies: elevations of it are taken to share 0.030 ft (1 sigma) at the "
+        "least."
+    )
+
+
+def test_where_nothing_is_measurable_what_is_left_open_is_felt(job):
+    done = judged(job, rows(0.0), steps=(Elevations(),))
+    (one,) = done["loose_sessions"].to_dict("records")
+    assert np.isnan(one["shift"])
+    assert 0.0119 < one["least"] < 0.03
+    common = done["findings"].query("subject == 'L1'")["u_common"]
+    assert common.tolist() == pytest.approx([one["least"]] * EACH)
+
+
+@pytest.mark.score
+def test_no_session_without_checks_makes_defects_and_what_lies_far_beyond_is_found(job):
+    false = sound = found = planted = 0
+    for seed in range(14):
+        for high in (0.0, 0.05, -0.08, 0.10, -0.12):
+            lines = 1 + seed % 4
+            defects = [(lines, 4, 0.40), (lines, 11, -0.40)]
+            made = rows(high, lines=lines, seed=seed, defects=defects)
+            done = judged(job, made, steps=(Elevations(),))
+            verdict = done["findings"].query("check == 'elevation' and shot.notna()")["verdict"].to_numpy()
+            work = np.abs([row["true"] for row in made])
+            false += int(((verdict == "OUT") & (work <= 0.10)).sum())
+            sound += int((work <= 0.10).sum())
+            found += int((verdict[work > 0.10] == "OUT").sum())
+            planted += len(defects)
+    assert false <= 0.0003 * sound, (false, sound)
+    assert found >= 0.97 * planted, (found, planted)

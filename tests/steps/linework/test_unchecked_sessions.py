@@ -4,7 +4,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from geoqa.contract.work import ELEVATION
 from geoqa.model.tables.columns import conform
+from geoqa.model.tables.layer import Layers
+from geoqa.steps.judging.findings import findings_of
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import observed
 
@@ -66,3 +69,25 @@ def test_in_plan_too(job):
     assert observed(layers)["loose_easting"].iloc[B] == pytest.approx(0.12, abs=0.001)
     assert common(layers, A, B, "easting") == pytest.approx(0.12, abs=0.002)
     assert observed(layers)["loose_elevation"].tolist() == [0.0] * 6 * EACH
+
+
+def test_a_number_across_sessions_names_the_one_it_hangs_on_and_is_read_without_its_shift(job):
+    layers = layers_of(job, 0.09)
+    row = {"session": "B", "shots": 12, "lines": 3, "shift": 0.09, "u": 0.004, "least": 0.02}
+    layers = Layers(
+        {**dict(layers), "loose_sessions": conform("loose_sessions", pd.DataFrame([row]))}, frame=layers.frame
+    )
+    members, weight = np.array([[A, B], [B, B + 1], [A, A + 1], [B, -1]]), np.array([[-1.0, 1.0]] * 3 + [[1.0, 0.0]])
+    made = derived_rows(layers, members, {"elevation": weight}, np.array([0.10, 0.01, 0.01, 0.12]), show=str)
+    assert made["of_session"].fillna(0.0).tolist() == pytest.approx([0.09, 0.0, 0.0, 0.09])
+    assert made["hangs_on"].fillna("").tolist() == ["B", "", "", "B"]
+    asked = made.assign(kind="walk", subject="-", source="-", shot=None, limit=-1, lower=-0.05, upper=0.05,
+                        rule="guarded", u_random=0.01, u_common=0.0)  # fmt: skip
+    told = findings_of(asked, check=ELEVATION, limits=job.limits(), unit="ft", keys=[["a"], ["b"], ["c"], ["d"]])
+    assert told["verdict"].tolist() == ["UNDECIDED", "IN", "IN", "UNDECIDED"]
+    assert told["hangs_on"].fillna("").tolist() == ["B", "", "", "B"]
+    assert told["cause"].fillna("").tolist()[:2] == [
+        "hangs on session B, of which no shot is checked: 0.10 ft high as read, 0.01 ft high without what the session "
+        "lies off by as a whole",
+        "",
+    ]
