@@ -5,11 +5,8 @@ from collections.abc import Sequence
 from geoqa.contract.causes import cause_named
 from geoqa.contract.flag_sentences import check_on_control
 from geoqa.model import words
-from geoqa.model.note_line import NoteLine
+from geoqa.model.note_line import LONGEST, NoteLine
 from geoqa.model.tables.fact import Fact, amount
-
-LONGEST = 160
-"""Characters of a line that is read first; a longer one leaves its parts to what stands behind it."""
 
 
 def shots_acted_on(sure: int, doubtful: int) -> str:

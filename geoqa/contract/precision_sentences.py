@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 
 from geoqa.model import words
-from geoqa.model.note_line import NoteLine
+from geoqa.model.note_line import LONGEST, NoteLine
 from geoqa.model.tables.fact import Fact
 
 
@@ -60,9 +60,6 @@ def tilt_test(fact: Fact, unit: str) -> str:
     """How far the rod may lean: what a crew works by, and all that was found behind it."""
     return NoteLine(fact.written, short=fact.proposal, more=fact.written) if fact.proposal else fact.written
 
-
-LONGEST = 160
-"""Characters of a line that is read first; a longer one leaves its parts to what stands behind it."""
 
 KINDS_LISTED = 3
 """Kinds that are written out; the layer `budget` has all of them."""

@@ -6,9 +6,11 @@ import pytest
 from click.testing import CliRunner
 
 from bench import second_hour
+from bench.counts_agree import hold_counts, hold_day_page
 from bench.first_hour import ZONES, edited, write_folder
 from geoqa.cli import main
 from geoqa.job.run import run
+from geoqa.model.note_line import short_of
 
 MOST_EDITS = 12
 
@@ -56,6 +58,7 @@ def test_a_stranger_gets_in(tmp_path, zone):
     assert f"to be compared: {stranger.shots - 6} shots of 6 kinds" in checked.output
     assert "  ! " not in checked.output
 
+    job.write_text(text.replace('["map"]', '["map", "day"]'), encoding="utf-8")
     results = run_whole(job, stranger, tmp_path, originals)
 
     findings = results.layers["findings"]
@@ -65,6 +68,9 @@ def test_a_stranger_gets_in(tmp_path, zone):
     assert found.pop("position") == {"fireplug"}
     assert found.pop("coverage") == {"walk-back"}
     assert found == {}
+    hold_counts(results)
+    hold_day_page(results)
+    assert max(len(short_of(note)) for note in results.notes) <= 160
     low = findings[(findings["kind"] == "st-channel").to_numpy(bool) & (findings["verdict"] == "OUT").to_numpy(bool)]
     assert low["deviation"].between(-0.36, -0.24).all()
 
@@ -100,3 +106,4 @@ def test_another_stranger_with_levels_readings_structures_and_a_surface_gets_in(
     assert found.pop("cross-slope") == {"walk"}
     assert found == {}
     assert (findings["check"] == "pipe-slope").any()
+    assert max(len(short_of(note)) for note in results.notes) <= 160

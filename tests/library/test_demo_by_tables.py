@@ -3,11 +3,7 @@
 And what its outputs count is the same in all of them.
 """
 
-import json
-import re
 import tomllib
-from collections import Counter
-from pathlib import Path
 
 import geopandas
 import pandas as pd
@@ -15,20 +11,13 @@ import pyogrio
 import pytest
 
 import geoqa
-from geoqa.cli.terminal import summary
-from geoqa.model import words
+from bench.counts_agree import hold_counts, hold_day_page
 from geoqa.model.signs import SIGNS
-from geoqa.model.tables.finding import VERDICTS
-from geoqa.model.tables.reported import NOT_CHECKED, UNASKED, shots_by_sign, signs_of_shots
-from geoqa.present.map.content import content
-from geoqa.present.map.curve import hilbert_order
-from geoqa.present.map.places import worst_verdicts
+from geoqa.model.tables.reported import shots_by_sign, signs_of_shots
 from geoqa.simulate.job_folder import write
 from geoqa.simulate.make import make
 from geoqa.simulate.site.scenario import ZONES
-from geoqa.write.about import about
 from geoqa.write.cad.drawing import drawing_of
-from geoqa.write.sheets.lists import findings_list
 
 pytestmark = pytest.mark.long
 
@@ -87,7 +76,7 @@ def both(request, tmp_path_factory):
 
 def _without_files_of_their_own(file):
     """Tables in memory hold neither a centre line, nor a surface, nor notes of structures."""
-    text = file.read_text(encoding="utf-8")
+    text = file.read_text(encoding="utf-8").replace('folder = "out"', 'folder = "out"\npages = ["map", "day"]')
     first, last = text.index("[[design]]                   # the finished"), text.index("[background]")
     file.write_text(text[:first] + text[last:], encoding="utf-8")
 
@@ -161,54 +150,12 @@ def test_the_record_holds_a_hash_for_every_table_and_no_path(both):
     assert "[tolerance.walk-front]" in by_tables.record["job"]["text"]
 
 
-def _marks_of_map(results):
-    """How many shots the map draws with each sign, unpacked as the page unpacks them."""
-    signs = signs_of_shots(results.findings, results.shots)
-    order = hilbert_order(results.shots["easting"], results.shots["northing"])
-    codes = worst_verdicts(results.findings, results.shots.iloc[order])
-    names = [*VERDICTS, NOT_CHECKED]
-    assert [names[code] for code in codes] == signs[order].tolist()
-    return dict(Counter(names[code] for code in codes))
-
-
 def test_every_output_counts_the_same_things_with_the_same_words(both):
     results = both[0]
-    findings = {sign: int((results.reported["verdict"] == sign).sum()) for sign in SIGNS}
-    shots = shots_by_sign(results.layers)
-    assert all(findings.values())
-    assert all(shots.values())
-    assert sum(findings.values()) == len(results.reported) < len(results.findings)
-    assert sum(shots.values()) == len(results.shots)
-    assert results.summary["reported"] == findings
-    assert results.summary["shots_by_sign"] == shots
-
-    page = json.loads(content(results).about)
-    assert page["reported"] == findings
-    assert page["signs"] == shots
-    assert [sign["text"] for sign in page["verdicts"]] == [SIGNS[verdict].text for verdict in VERDICTS]
-    assert _marks_of_map(results) == shots
-
-    sheet = drawing_of(results, spacing=1.0, exaggeration=20)
-    drawn = Counter(mark.verdict for mark in sheet.marks)
-    placeless = results.shots[["easting", "northing"]].isna().any(axis=1)
-    assert sum(drawn.values()) + placeless.sum() == len(results.shots)
-    for sign, count in drawn.items():
-        assert count == (signs_of_shots(results.findings, results.shots)[~placeless] == sign).sum()
-        ends = f"_{sign.replace('_', '-')}"
-        assert all(ends in mark.layer for mark in sheet.marks if mark.verdict == sign)
-    listed = Counter(findings_list(results)["said"])
-    said = summary(results, Path("nowhere"))
-    told = about(results)
-    for sign, count in findings.items():
-        text = SIGNS[sign].text
-        assert listed[text] == count
-        assert re.search(rf" {count} findings? +{shots[sign]} shots?  {text}\n", said)
-        assert f"{text}: {words.many(count, 'finding')}, {words.many(shots[sign], 'shot')}" in "\n".join(sheet.note)
-        assert f"{count} {text}" in told["findings"]
-        assert f"{shots[sign]} {text}" in told["shots"]
-        cells = f"<td style='text-align:right'>{count}</td><td style='text-align:right'>{shots[sign]}</td>"
-        assert cells in results._repr_html_()
-    assert f" {shots[NOT_CHECKED]} shots  {UNASKED}" in said
+    assert all((results.reported["verdict"] == sign).any() for sign in SIGNS)
+    assert all(shots_by_sign(results.layers).values())
+    hold_counts(results)
+    hold_day_page(results)
 
 
 def test_a_member_of_a_run_bears_the_sign_of_its_run_everywhere(both):

@@ -36,6 +36,8 @@ FIRST = {
 }
 """Flags under which a shot may be out of tolerance and still prove nothing about what was built; the last one that
 holds is said."""
+THEN = ("re-shoot it first", "clear the blunder first: see the diagnosis; then re-shoot it")
+"""What is said of such a shot that waits for a survey blunder."""
 
 
 SURE = 3.0
@@ -189,7 +191,10 @@ def _finished(layers: Layers, rows: pd.DataFrame, past: np.ndarray, *, check: st
     for number, flag in enumerate(FIRST):
         doubt[has_flag(shots, flag)] = number
     doubt[code_asked(layers)] = -1  # it strays because it was taken for something else
-    rows["remedy"] = taken(list(FIRST.values()), doubt[rows["row"].to_numpy()])
+    doubt = doubt[rows["row"].to_numpy()]
+    # a shot that waits for a survey blunder is not shot again before that is cleared
+    doubt = np.where((doubt >= 0) & (rows["why"] == WHY["open-blunder"]), doubt + len(FIRST), doubt)
+    rows["remedy"] = taken([*FIRST.values(), *(text.replace(*THEN) for text in FIRST.values())], doubt)
     take_off(layers, rows, check=check, lines=lines)
     if vertical:
         read_less_shift(layers, rows)

@@ -346,11 +346,7 @@ def _remedies(
                 again=again,
             )  # fmt: skip
         remedy = pd.Series(texts, dtype="str")
-    if "remedy" not in table:
-        return remedy
-    # a shot that waits for a survey blunder is not shot again before that is cleared
-    waits = (why == check.why("open-blunder")) & (judged.verdict == NO_DATA)
-    return table["remedy"].where(table["remedy"].notna() & ~waits, remedy)
+    return table["remedy"].where(table["remedy"].notna(), remedy) if "remedy" in table else remedy
 
 
 def evidence_of(

@@ -7,6 +7,7 @@ from geoqa.contract.checks import check_named
 from geoqa.kernels.precision.estimate import Estimate, relative_error_of_spread, shots_needed
 from geoqa.kernels.tilt.compensation import TiltModel
 from geoqa.kernels.tilt.limits import LargestTilt, largest_tilt
+from geoqa.model.note_line import LONGEST
 from geoqa.model.quantity import LengthUnit
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.words import length, listed, many
@@ -132,8 +133,6 @@ def conclusion(model: TiltModel, limits: pd.DataFrame) -> str:
     return "; ".join(parts) + "."
 
 
-LONGEST = 160
-"""Characters of a line that is read first."""
 NAMED, TIERS = 2, 3
 """Kinds that a headline names of one lean, and leans it tells of one plane; of more it says how many, and the span."""
 

@@ -144,6 +144,19 @@ def test_a_stray_or_shaded_shot_out_of_tolerance_is_to_be_shot_again_first(job, 
     assert found["remedy"].isna().sum() == 2
 
 
+def test_a_stray_shot_under_a_blunder_waits_for_that_before_it_is_shot_again(job):
+    shots = job.prepared(job.shots(every([0.02, 0.60, 0.0]))).assign(flags=["", "spike", ""])
+    acts = conform("cause_shots", pd.DataFrame({
+        "shot_key": ["day1/102"], "cause": "initialization", "subject": "A-1", "holds": True, "sure": True,
+        "shift_easting": 0.5,
+        "shift_northing": 0.0, "shift_elevation": 0.0, "u_easting": 0.01, "u_northing": 0.01, "u_elevation": 0.01,
+    }))  # fmt: skip
+    layers = job.layers(shots=shots, cause_shots=acts, limits=job.limits(*LIMITS), **job.design(LINE))
+    found = job.run(layers, MatchLines(), *STEPS)["findings"].query("check == 'offset'").set_index("shot")
+    assert found.loc["day1/102", "remedy"].startswith("clear the blunder first")
+    assert "strays from its line" in found.loc["day1/102", "remedy"]
+
+
 @pytest.mark.parametrize("flag", ["code-slip", "swapped-pair"])
 def test_a_code_in_question_asks_for_the_code_and_not_for_another_shot(job, flag):
     """What the day page asks of a shot and what its finding asks are one thing."""
