@@ -48,7 +48,7 @@ def with_notes(layers: Layers, rows: Iterable[Row]) -> Layers:
 
 def job_notes(intake: Intake, layers: Layers, done: Plan) -> Iterator[Row]:
     """What a reader of a judged job must know, beside what its steps say."""
-    yield from doubts(intake)
+    yield from _doubts_left(intake, layers)
     known = register(layers["sources"])
     for sheet, files in several_revisions(layers["sources"]).items():
         listed = "; ".join(f"{file} ({known[file]})" for file in files)
@@ -77,6 +77,13 @@ def doubts(intake: Intake) -> Iterator[Row]:
         {"note": "frame-doubt", "subject": each.file, "written": each.words, "proposal": each.short}
         for each in intake.doubts
     )
+
+
+def _doubts_left(intake: Intake, layers: Layers) -> Iterator[Row]:
+    """Doubts of files, but for what a finding says of the unit of the same file."""
+    notes = layers["notes"]
+    told = set(notes.loc[notes["note"] == "other-foot", "subject"])
+    yield from (each for each in doubts(intake) if each["subject"] not in told)
 
 
 def rows_left_out(intake: Intake) -> Iterator[Row]:

@@ -1,7 +1,8 @@
 """What a file that does not say its frame may be in, weighed against the other files of the job; none is chosen."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,12 +19,21 @@ from geoqa.frames.readings.doubt import Doubt, Known, Reading, doubt
 from geoqa.frames.systems.area import outside_area
 from geoqa.frames.systems.definitions import unit_of
 from geoqa.model.frame import Frame
-from geoqa.model.quantity import FOOT, METRE, UNITS, US_SURVEY_FOOT
+from geoqa.model.quantity import FOOT, METRE, UNITS, US_SURVEY_FOOT, LengthUnit
+from geoqa.model.words import many
 
 if TYPE_CHECKING:
     import pandas as pd
 
 
+TOLD, HELD_BY = 12, 400
+"""Readings that are asked for: where something tells them apart, and where only areas of use do."""
+NAMED = 40
+"""Zones that are named where none is likelier than the others; the count of the rest is told."""
+USUAL = 0.5
+"""Share of the best probability from which a reading is one of the usual ones, which weigh alike."""
+BESIDE = 50_000.0
+"""Units of the files within which the middles of two files of one site lie. Common practice, no source."""
 SHOWN = 5
 """Readings that are listed; the count of those tried is told beside."""
 LEAST_SHOWN = 0.05
@@ -62,7 +72,7 @@ def ranking(files: Sequence[FileReading]) -> tuple[tuple[str, ...], dict[str, st
             own[each.name] = f"{_two_readings(found)} {taken}".strip()
         elif control and (said := read_alike(each, control[0], codes)):
             own[each.name] = said
-        general = general or ranked_lines(each.name, found, taken)
+        general = general or ranked_lines(each.name, found, taken, stated_beside(each, lying))
     return tuple(general), own
 
 
@@ -79,8 +89,9 @@ def possible(reading: FileReading, labelled: Sequence[Labelled], codes: "pd.Data
     shots = [reading.tables["shots"]] if reading.role == "shots" else []
     try:
         return doubt(
-            places[:, 0], places[:, 1], elevation=places[:, 2], references=known, epoch=survey_epoch(shots), named=True
-        )
+            places[:, 0], places[:, 1], elevation=places[:, 2], references=known, epoch=survey_epoch(shots), named=True,
+            shown=HELD_BY if not known else TOLD,
+        )  # fmt: skip
     except FrameError:
         return None
 
@@ -117,29 +128,64 @@ def instead(reading: FileReading, others: Iterable[FileReading], frame: Frame) -
     return [*([moved] if moved else []), *said, *([scaled] if scaled else [])]
 
 
-def ranked_lines(name: str, ranked: Doubt, taken: str) -> list[str]:
-    """Ranked readings and recommendation, in lines."""
+def stated_beside(reading: FileReading, others: Iterable[FileReading]) -> dict[LengthUnit, str]:
+    """Units that other files state for numbers beside those of a file, each with the first file that does."""
+    found: dict[LengthUnit, str] = {}
+    middle = np.nanmedian(reading.places[:, :2], axis=0)
+    for other in others:
+        unit = other.file.source.unit
+        if other is reading or unit is None or other.file.source.unit_doubt:
+            continue
+        if np.hypot(*(np.nanmedian(other.places[:, :2], axis=0) - middle)) < BESIDE:
+            found.setdefault(unit, other.name)
+    return found
+
+
+def ranked_lines(
+    name: str, ranked: Doubt, taken: str, stated: Mapping[LengthUnit, str] = MappingProxyType({})
+) -> list[str]:
+    """Ranked readings and recommendation, in lines; `stated` as of `stated_beside`."""
     if not ranked.readings:
         return [f"{name}: {ranked.recommendation}."]
     recommended = f"Recommendation: {ranked.recommendation}." + (f" {taken}" if taken else "")
     worth = ranked.readings[:SHOWN]
     if ranked.readings[0].probability < LEAST_SHOWN:
-        return [_indistinct(name, ranked), recommended]
+        return [*_indistinct(name, ranked, stated), recommended]
     listed = [f"{number}. {_line(each)}" for number, each in enumerate(worth, 1)]
     left = f"; the first {SHOWN}" if len(ranked.readings) > SHOWN else ""
     head = f"What {name} may be in ({ranked.tried} readings tried{left}); none is chosen:"
     return [head, *listed, recommended]
 
 
-def _indistinct(name: str, ranked: Doubt) -> str:
-    """In place of a list whose every row is about as unlikely as the next."""
-    best = ranked.readings[0].probability
-    return (
-        f"What {name} may be in ({ranked.tried} readings tried): too many zones hold these numbers to be listed, and "
-        f"none is likelier than {best:.1%}".replace("%", " %")
-        + "; none is chosen. A file of the job that says its "
-        "system would settle it: a design with its .prj, control with a frame = in its table."
-    )
+def _indistinct(name: str, ranked: Doubt, stated: Mapping[LengthUnit, str]) -> list[str]:
+    """Where no reading is likelier than the next: the zones that hold the numbers, by where each puts the file."""
+    top = ranked.readings[0].probability
+    usual = [each for each in ranked.readings if each.probability > USUAL * top]
+    said = ""
+    if len(stated) == 1:
+        [(unit, file)] = stated.items()
+        if in_unit := [each for each in usual if each.unit == unit.name and each.own_unit]:
+            usual = in_unit
+            said = f" in {unit.full_name}, which {file} states for numbers beside these"
+    usual.sort(key=lambda each: (each.zone, each.unit))
+    more = len(ranked.readings) - len(usual[:NAMED])
+    less = f"; and {many(more, 'reading')} more: other units, exchanged columns, older datums" if more else ""
+    best = f"{top:.1%}".replace("%", " %")
+    return [
+        f"What {name} may be in ({ranked.tried} readings tried): {len(ranked.readings)} hold these numbers, none is "
+        f"likelier than {best}, and none is chosen. Zones that hold them{said}, with the place they make of them:",
+        "; ".join(_place(each, unit=not said) for each in usual[:NAMED]) + less,
+        "Take the one in which the site lies; the line is then, for the first of these, "
+        f'horizontal = "{usual[0].code}" in [frame]. A file that says its system settles it too: a design with its '
+        ".prj, or control with frame = in its table.",
+    ]
+
+
+def _place(reading: Reading, *, unit: bool) -> str:
+    """A zone, its code, and where its numbers lie in it."""
+    own = "" if reading.own_unit else f' with unit = "{reading.unit}"'
+    named = f"{reading.zone} in {reading.unit}" if unit else reading.zone
+    return f"{named}, {reading.code}{own} (latitude {reading.latitude:.1f}, longitude {reading.longitude:.1f})"
 
 
 def _line(reading: Reading) -> str:

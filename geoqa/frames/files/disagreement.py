@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from geoqa.frames.files.drawn_unit import unit_doubts
 from geoqa.frames.files.far_away import far_away
+from geoqa.frames.files.labelled_foot import foot_doubts
 from geoqa.frames.files.mixed_geoids import mixed_geoids
 from geoqa.frames.files.moved_origin import moved_designs, survey_of
 from geoqa.frames.files.off_marks import check_shots, off_their_marks
@@ -42,9 +43,10 @@ def frame_doubts(files: Sequence[FileReading], frame: Frame) -> tuple[FrameDoubt
     doubted = {each.file for each in off}
     scaled = tuple(scaled_doubts(lying, checked, control, frame, doubted))
     units = tuple(unit_doubts(lying, frame, doubted))
+    feet = tuple(foot_doubts(lying, frame, doubted))
     shots = [each.layers["shots"] for each in lying if each.role == "shots" and each.name not in doubted]
     moved = tuple(moved_designs(lying, survey_of(shots, control, codes), frame, doubted))
-    return (*off, *scaled, *units, *moved, *far_away(lying, frame, doubted), *mixed_geoids(lying, frame))
+    return (*off, *scaled, *units, *feet, *moved, *far_away(lying, frame, doubted), *mixed_geoids(lying, frame))
 
 
 def _control(files: Sequence[FileReading]) -> "pd.DataFrame | None":

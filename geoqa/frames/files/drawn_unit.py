@@ -37,6 +37,13 @@ def distances_by_unit(reading: FileReading, shots: Array, shots_in: LengthUnit) 
     dict
         Metres; empty where either side has no places, or the file is in a system of its own.
     """
+    return {unit: float(np.median(away)) for unit, away in away_by_unit(reading, shots, shots_in, ASKED).items()}
+
+
+def away_by_unit(
+    reading: FileReading, shots: Array, shots_in: LengthUnit, units: Iterable[LengthUnit]
+) -> dict[LengthUnit, Array]:
+    """Distance of each shot that has a place from what a design file draws, for each of these units; metres."""
     import shapely
 
     shapes = _drawn(reading)
@@ -45,10 +52,10 @@ def distances_by_unit(reading: FileReading, shots: Array, shots_in: LengthUnit) 
         return {}
     tree = shapely.STRtree(shapes)
     found = {}
-    for unit in ASKED:
+    for unit in units:
         own = shots * float(shots_in.metres / unit.metres)
         _, away = tree.query_nearest(shapely.points(own), return_distance=True, all_matches=False)
-        found[unit] = float(np.median(away)) * unit.metres_float
+        found[unit] = away * unit.metres_float
     return found
 
 

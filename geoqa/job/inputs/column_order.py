@@ -37,7 +37,12 @@ class Unsettled:
     read: "Callable[[tuple[str, ...], str], Source]"
 
 
-def settled(unsettled: Sequence[Unsettled], others: Sequence[FileAsRead], frame: Frame | None) -> list[FileAsRead]:
+def settled(
+    unsettled: Sequence[Unsettled],
+    others: Sequence[FileAsRead],
+    frame: Frame | None,
+    open_too: Sequence[str] = (),
+) -> list[FileAsRead]:
     """Read files without a header in the order in which they lie beside the others, or inside the frame's area of use.
 
     Parameters
@@ -47,6 +52,8 @@ def settled(unsettled: Sequence[Unsettled], others: Sequence[FileAsRead], frame:
         Every file of the job that could be read: control and design come before other shots.
     frame : Frame or None
         The job's, if it is known; without one, numbers are compared as they stand.
+    open_too : sequence of str
+        Names of further files whose own order is open, and which tell nothing therefore.
 
     Returns
     -------
@@ -59,15 +66,20 @@ def settled(unsettled: Sequence[Unsettled], others: Sequence[FileAsRead], frame:
         Nothing decides; with both readings, the line to add, and what was looked at.
     """
     known = list(_neighbours(others, frame))
-    return [_settled(each, known, frame) for each in unsettled]
+    open_too = [*(each.file.name for each in unsettled), *open_too]
+    return [_settled(each, known, frame, open_too) for each in unsettled]
 
 
-def _settled(each: Unsettled, known: "list[tuple[str, np.ndarray]]", frame: Frame | None) -> FileAsRead:
+def _settled(
+    each: Unsettled, known: "list[tuple[str, np.ndarray]]", frame: Frame | None, open_too: Sequence[str] = ()
+) -> FileAsRead:
     read = {order: replace(each.file, source=each.read(order, "")) for order in each.error.orders}
     places = {order: _places(file, frame) for order, file in read.items()}
     order, because = _nearest(places, known) or _inside(places, frame) or (None, "")
     if order is None:
-        looked = f"\nLooked at: {', '.join(name for name, _ in known) or 'no other file'}; none decides."
+        names = [name for name, _ in known]
+        names += [f"{name} (its own order is open too)" for name in dict.fromkeys(open_too) if name != each.file.name]
+        looked = f"\nLooked at: {', '.join(names) or 'no other file'}; none decides."
         raise OrderError(str(each.error) + looked, each.error.orders)
     return replace(each.file, source=each.read(order, because))
 

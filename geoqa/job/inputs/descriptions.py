@@ -116,8 +116,8 @@ class Splitter:
         >>> by = Splitter({"SWF": ("line", "feature"), "MH": ("point", "feature")}, marks=("CP101",))
         >>> [(one.code, one.line, one.note) for one in map(by.split, ("SWF2 12 cracked", "SWF 12", "MH 12 in. pipe"))]
         [('SWF', '2', '12 cracked'), ('SWF', '12', ''), ('MH', '', '12 in. pipe')]
-        >>> by.split("CK CP101").line
-        'CP101'
+        >>> [by.split(each).line for each in ("CK CP101", "CKCP101", "CP-101 CHK")]
+        ['CP101', 'CP101', 'CP101']
         """
         text = " ".join(written.split())
         if text in self.codes:
@@ -175,17 +175,28 @@ class Splitter:
         return replace(split, line=line, note=" ".join((*before, *rest)), word=" ".join(before))
 
     def _check(self, written: str, text: str) -> Split | None:
-        """A check word and the name of a mark, whatever follows."""
-        head, _, rest = text.partition(" ")
-        role = self.codes.get(head, ("", ""))[1]
-        if not rest or not (role == "check" or (not role and head.upper() in CHECK_WORDS)):
+        """A check word and the name of a mark, in either order or in one word, whatever follows."""
+        words = text.split(" ")
+        for count in range(len(words) - 1, 0, -1):
+            before, after = " ".join(words[:count]), " ".join(words[1 : count + 1])
+            if self._is_check_word(words[0]) and (mark := self._mark(after)):
+                return Split(written, words[0], mark, " ".join(words[count + 1 :]), known=True, check=True)
+            if self._is_check_word(words[count]) and (mark := self._mark(before)):
+                return Split(written, words[count], mark, " ".join(words[count + 1 :]), known=True, check=True)
+        return self._check_in_one(written, words[0], words[1:])
+
+    def _check_in_one(self, written: str, head: str, rest: list[str]) -> Split | None:
+        """A check word and the name of a mark without a blank, where the word is no code of the list with a number."""
+        if self.codes and self._readings(head):
             return None
-        words = rest.split(" ")
-        for count in range(len(words), 0, -1):
-            mark = self._mark(" ".join(words[:count]))
-            if mark:
-                return Split(written, head, mark, " ".join(words[count:]), known=True, check=True)
+        for at in range(len(head) - 1, 1, -1):
+            if self._is_check_word(head[:at]) and (mark := self._mark(head[at:])):
+                return Split(written, head[:at], mark, " ".join(rest), known=True, check=True)
         return None
+
+    def _is_check_word(self, word: str) -> bool:
+        role = self.codes.get(word, ("", ""))[1]
+        return role == "check" or (not role and word.upper() in CHECK_WORDS)
 
     def _mark(self, name: str) -> str:
         """The mark of a name, written with or without its dashes; nothing where two marks could be meant."""

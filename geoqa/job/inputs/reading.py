@@ -61,10 +61,10 @@ def read_files(
         except GeoqaError:
             if needed is None or each.role in needed:
                 raise
-    others = list(read.values())
+    others, names = list(read.values()), [one.file.name for one in open_orders.values()]
     for at, one in open_orders.items():
         try:
-            (read[at],) = settled([one], others, frame)
+            (read[at],) = settled([one], others, frame, names)
         except GeoqaError:
             if needed is None or files[at].role in needed:
                 raise
