@@ -5,7 +5,7 @@ import hashlib
 import pytest
 from click.testing import CliRunner
 
-from bench import second_hour
+from bench import second_hour, third_hour
 from bench.counts_agree import hold_counts, hold_day_page
 from bench.first_hour import ZONES, edited, write_folder
 from geoqa.cli import main
@@ -107,3 +107,52 @@ def test_another_stranger_with_levels_readings_structures_and_a_surface_gets_in(
     assert found == {}
     assert (findings["check"] == "pipe-slope").any()
     assert max(len(short_of(note)) for note in results.notes) <= 160
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("zone", third_hour.ZONES, ids=lambda zone: zone.code)
+def test_a_third_stranger_with_a_file_a_day_gets_in(tmp_path, zone):
+    stranger = third_hour.write_folder(tmp_path, zone, seed=13)
+    originals = hashes(tmp_path)
+    drafted = geoqa("init", tmp_path)
+    assert drafted.exit_code == 0, drafted.output
+    left = [line.partition("left out: ")[2] for line in drafted.output.splitlines() if "left out: " in line]
+    assert [line.partition(": ")[0] for line in left] == list(third_hour.LEFT_OUT)
+    assert all(why in line for why, line in zip(third_hour.LEFT_OUT.values(), left, strict=True))
+    job = tmp_path / "job.toml"
+    foot = "ftUS" if zone.us else "ft"
+    said = {"horizontal": zone.code, "time_zone": "America/Denver", "closure": "0.10 ft", "setup_length": "220 ft"}
+    text, edits = edited(job.read_text(encoding="utf-8"), said | {"reference": "contract, section 3", "unit": foot})
+    job.write_text(_with_control(text), encoding="utf-8")
+    assert edits + 1 <= MOST_EDITS
+
+    checked = geoqa("check", job)
+    assert checked.exit_code == 0, checked.output
+    assert "to be compared: 16 check shots against 4 marks of control" in checked.output
+    assert "not judged: 1 line of kind e-boundary: neither a shot nor a tolerance" in checked.output
+    assert "not judged: 1 shot with code 'STUFF'" in checked.output
+    assert "  ! " not in checked.output
+
+    results = run(job, write=False)
+    shots = results.layers["shots"]
+    assert len(shots) == stranger.shots
+    assert shots[["easting", "northing", "elevation"]].notna().all(axis=None)
+    assert shots.loc[shots["kind"].isna(), "code"].tolist() == ["STUFF"]
+    assert hashes(tmp_path).items() >= originals.items()
+    assert shots["baseline_station"].notna().any()
+    (run_of,) = results.layers["level_runs"].to_dict("records")
+    assert (run_of["taken"], run_of["points"], len(results.layers["levelled"])) == (True, 4, 4)
+    items = results.layers["items"]
+    out = items[(items["verdict"] == "OUT").to_numpy(bool)]
+    told = sorted(zip(out["check"], out["kind"], strict=True))
+    assert told == [
+        ("coverage", "hydrant"), ("coverage", "kerb-tb"), ("diagnosis", "control"), ("elevation", "kerb-tb"),
+        ("position", "hydrant"),
+    ]  # fmt: skip
+
+
+def _with_control(text):
+    """The line of the limits of control, filled in too: one edit more."""
+    line = next(each for each in text.splitlines() if each.startswith("# control "))
+    filled = line.removeprefix("# ").replace("…", "0.10", 1).replace("…", "0.12", 1)
+    return text.replace(line, filled.replace("drawing and note, or clause", "contract, section 3"))

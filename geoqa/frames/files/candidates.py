@@ -122,7 +122,7 @@ def instead(reading: FileReading, others: Iterable[FileReading], frame: Frame) -
             labelled.append((_as_moved(other, places), frame))
     assumed, taken = _assumed([other for other in left if other.role == "control"], labelled)
     found = possible(reading, [*labelled, *assumed], codes)
-    said = [] if found is None else ranked_lines(reading.name, found, taken)
+    said = [] if found is None else ranked_lines(reading.name, found, taken, stated_beside(reading, others))
     scaled = scaled_instead(reading, labelled, frame, codes)
     moved = moved_instead(reading, labelled, frame, codes)
     return [*([moved] if moved else []), *said, *([scaled] if scaled else [])]
@@ -134,7 +134,7 @@ def stated_beside(reading: FileReading, others: Iterable[FileReading]) -> dict[L
     middle = np.nanmedian(reading.places[:, :2], axis=0)
     for other in others:
         unit = other.file.source.unit
-        if other is reading or unit is None or other.file.source.unit_doubt:
+        if other is reading or unit is None or other.file.source.unit_doubt or not len(other.places):
             continue
         if np.hypot(*(np.nanmedian(other.places[:, :2], axis=0) - middle)) < BESIDE:
             found.setdefault(unit, other.name)
@@ -161,10 +161,11 @@ def _indistinct(name: str, ranked: Doubt, stated: Mapping[LengthUnit, str]) -> l
     """Where no reading is likelier than the next: the zones that hold the numbers, by where each puts the file."""
     top = ranked.readings[0].probability
     usual = [each for each in ranked.readings if each.probability > USUAL * top]
+    usual = [each for each in usual if each.own_unit] or usual
     said = ""
     if len(stated) == 1:
         [(unit, file)] = stated.items()
-        if in_unit := [each for each in usual if each.unit == unit.name and each.own_unit]:
+        if in_unit := [each for each in usual if each.unit == unit.name]:
             usual = in_unit
             said = f" in {unit.full_name}, which {file} states for numbers beside these"
     usual.sort(key=lambda each: (each.zone, each.unit))

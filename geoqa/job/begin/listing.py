@@ -13,6 +13,12 @@ from geoqa.model.source import Peek, Reader
 
 DEEPEST = 3
 """Folders below the one that is looked at."""
+_PAPER = "a document, of which nothing is read; limits and notes in it are typed into this file, tables exported as CSV"
+_PACKED = "packed files, which are not opened; unpack what the job is to have"
+DOCUMENTS = dict.fromkeys(("pdf", "doc", "docx", "odt", "rtf", "ppt", "pptx"), _PAPER) | dict.fromkeys(
+    ("zip", "gz", "7z", "rar", "tgz", "kmz"), _PACKED
+)
+"""Endings of files that nothing is taken from, with why."""
 MOST_FILES = 500
 """Files that are opened; a folder with more is no job's own."""
 JOB_FILE = "job.toml"
@@ -208,6 +214,8 @@ def _taken_for(path: Path, shown: str) -> Found | LeftOut:
         return _text_file(path, shown, ROLES_OF_TEXT if f".{suffix}" in _AS_TEXT else own)
     if own:
         return _design_file(path, shown, suffix)
+    if suffix in DOCUMENTS:
+        return LeftOut(shown, f"no reader takes .{suffix}: {DOCUMENTS[suffix]}")
     if (reason := not_text(path)) is not None:
         return LeftOut(shown, f"no reader takes {'.' + suffix if suffix else 'a file without ending'}: {reason}")
     taken = _text_file(path, shown, ROLES_OF_TEXT, use=True)
@@ -227,7 +235,8 @@ def _picture(path: Path, shown: str, suffix: str) -> LeftOut:
         if any("values float" in str(each) for each in evidence):
             why = "a raster of numbers; elevations of a design surface, which a kind with surface = is compared with?"
             return LeftOut(shown, why, ("[[design]]", f"file = {quoted(shown)}", 'unit = "…"'))
-    return LeftOut(shown, "a picture", ("[background]", f"file = {quoted(shown)}", 'caption = "…"'))
+    why = "a picture; nothing is measured on it, and it lies under the map only where a table names it"
+    return LeftOut(shown, why, ("[background]", f"file = {quoted(shown)}", 'caption = "…"'))
 
 
 def _odd_sign(name: str) -> tuple[int, str] | None:

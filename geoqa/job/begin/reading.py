@@ -23,6 +23,7 @@ from geoqa.model.words import many
 if TYPE_CHECKING:
     pass
 
+_PHOTOS = "not opened; cards and sheets name them beside their shots"
 SMALLEST_PLACE = 1_000.0
 """A plan coordinate of a grid is larger. Common practice, no source."""
 
@@ -61,7 +62,7 @@ def _without_photos(left: list[LeftOut], sources: Mapping[str, Source]) -> list[
     ]
     if not photos:
         return left
-    told = LeftOut(many(len(photos), "picture"), "photos that the shots name, such as " + photos[0].shown)
+    told = LeftOut(many(len(photos), "picture"), f"photos that the shots name, such as {photos[0].shown}: {_PHOTOS}")
     return [*(out for out in left if out not in photos), told]
 
 

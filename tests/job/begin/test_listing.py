@@ -28,7 +28,8 @@ def left(folder):
     [
         ("nul.csv", b"point,easting\x00,northing\n1,2,3\n", ""),
         ("wide.csv", SHOTS.encode("utf-16-le"), ""),
-        ("plan.pdf", b"%PDF-1.7\n\x00\x01", "no reader takes .pdf"),
+        ("plan.pdf", b"%PDF-1.7\n\x00\x01", "no reader takes .pdf: a document, of which nothing is read"),
+        ("shots.zip", b"PK\x03\x04", "packed files, which are not opened"),
         ("readme", b"\n", "it is empty"),
         ("a\u00a0b.csv", SHOTS.encode(), "U+00A0 at place 2"),
         ("control.csv", b"who,where\nA,B\n", "needed: mark"),
@@ -193,4 +194,4 @@ def test_photos_that_shots_name_are_no_background(tmp_path):
     left = {each.shown: each for each in read_folder(look(tmp_path)).listing.left}
     assert left["ground.jpg"].settles[0] == "[background]"
     assert "img_1.jpg" not in left
-    assert left["1 picture"].why == "photos that the shots name, such as img_1.jpg"
+    assert left["1 picture"].why.startswith("photos that the shots name, such as img_1.jpg: not opened")
