@@ -46,7 +46,9 @@ def errors(rng, kind, session):
 
 
 def street(rng, kind):
-    """Gutters of 0.4 to 1 % beside each other, four of five with a sag; their tops stand half a foot above the design.
+    """Gutters of 0.4 to 1 % beside each other, four of five with a sag; their tops stand half a foot above the design,
+
+    but for 125 ft of every fifth one, that were built a tenth of a foot high or low.
 
     Beside the layers: the true elevations of flow line and top, by the name of the line.
     """
@@ -57,8 +59,11 @@ def street(rng, kind):
         flow = design.copy()
         sag = design[at] - design[at - 1] + rng.uniform(0.04, 0.4) * np.linspace(1, 0.4, width)
         flow[at : at + width] -= sag * (number % 5 > 0)
-        truth[f"F{number}"] = (flow, design + 0.5)
-        for name, code, level, lift in (("F", "CFL", flow, 0.0), ("T", "CTB", design + 0.5, 0.5)):
+        top, apart = design + 0.5, np.random.default_rng(number)
+        first = apart.integers(0, len(STATIONS) - 6)
+        top[first : first + 6] += apart.choice([-0.1, 0.1]) * (number % 5 == 0)
+        truth[f"F{number}"] = (flow, top)
+        for name, code, level, lift in (("F", "CFL", flow, 0.0), ("T", "CTB", top, 0.5)):
             lines[f"{name}{number}"] = (KIND[code], 60.0 * number + lift, design + lift)
             rows += [
                 {"code": code, "line_id": str(number), "station": station, "offset": 60.0 * number + lift,
@@ -89,7 +94,7 @@ def standing(z):
 @pytest.mark.score
 @pytest.mark.parametrize("kind", ["independent", "common", "lasting"])
 def test_intervals_hold_the_truth_in_95_of_100(kind):
-    held = {"reveal": [], "gutter-fall": [], "ponding": []}
+    held = {"reveal": [], "gutter-fall": [], "ponding": [], "means of off": [], "means of sound": []}
     for seed in range(20):
         layers, truth = street(np.random.default_rng(seed), kind)
         findings = testing.run(layers, MatchLines(), Gutters(), Reveals())["findings"]
@@ -98,6 +103,12 @@ def test_intervals_hold_the_truth_in_95_of_100(kind):
         for row in pd.concat([deepest, findings[findings["check"] != "ponding"]]).to_dict("records"):
             flow, top = truth[row["subject"]]
             if row["check"] == "ponding" and not standing(flow) > 0:
+                continue
+            if str(row["label"]).startswith("mean of"):
+                mine = (row["station"] - 1 <= STATIONS) & (row["station_end"] + 1 >= STATIONS)
+                true = float((top - flow)[mine].mean())
+                off = "means of off" if abs(true - 0.5) > 0.04 else "means of sound"
+                held[off].append(abs(row["deviation"] - true) <= 1.959964 * row["u"])
                 continue
             if row["check"] == "ponding":
                 true = standing(flow)
@@ -112,7 +123,8 @@ def test_intervals_hold_the_truth_in_95_of_100(kind):
     print(kind, {name: f"{share:.3f} of {len(held[name])}" for name, share in shares.items()})
     assert len(held["ponding"]) == 400
     for name, share in shares.items():
-        assert 0.92 <= share <= 0.98, (name, share)
+        # of sound curbs only those means are told that errors moved: wider, and not narrower
+        assert 0.92 <= share <= (1.0 if name == "means of sound" else 0.98), (name, share)
 
 
 @pytest.mark.score

@@ -48,6 +48,11 @@ def _sound_walk(plan: "pd.DataFrame", seed: int) -> Sown:
     return _tilted(plan, "L", "1", [1700, 1725, 1750, 1775, 1800], 0.0195)
 
 
+@plant("D04", "walk 19+50 to 21+00 right as designed, 1.5 %: sound, and proven by its sections together, hardly by one")
+def _walk_as_designed(plan: "pd.DataFrame", seed: int) -> Sown:
+    return _tilted(plan, "R", "1", [1950, 1975, 2000, 2025, 2050, 2075, 2100], scenario.WALK_SLOPE)
+
+
 def _corner(ramp: str, numbers: str) -> list[str]:
     return [f"{ramp} {number}" for number in numbers]
 
@@ -161,5 +166,5 @@ def _shallow_water(plan: "pd.DataFrame", seed: int) -> Sown:
     return plan, [*shallow, Item(check="clearance", level="section", ids=tuple(ids), expect="OUT")]
 
 
-SOWN = ("D01", "D02", "D03", "D05", "D06", "D07", "D08", "D12", "D13", "D14")
+SOWN = ("D01", "D02", "D03", "D04", "D05", "D06", "D07", "D08", "D12", "D13", "D14")
 """Plants of this module."""

@@ -201,6 +201,7 @@ FINISHED: dict[str, dict[str, str | tuple[str, str]]] = {
     "curb-flow": {"ponding": "0.04 ft"},
     "storm-top": {"pipe_slope": ("0.30 %", ""), "straightness": "0.0625 ft"},
     "water-top": {"cover": "7 ft", "clearance": "1.50 ft"},
+    "driveway": {"surface": "0.15 ft"},
 }  # fmt: skip
 """Kind: keys of its tolerance that several shots tell together; two values are the least and the most, none where that
 side is open. Demo values, taken from no agency."""

@@ -4,11 +4,13 @@ import numpy as np
 import pandas as pd
 
 from geoqa.contract.drainage import REVEAL
+from geoqa.kernels.design.run_means import chosen_u, usual_wander
 from geoqa.kernels.design.run_means import lasting_share as estimated_share
 from geoqa.kernels.drainage.errors_along import ErrorsAlong
 from geoqa.kernels.walks.stretches import stretches
 from geoqa.model import words
 from geoqa.model.tables.layer import Layers
+from geoqa.steps.drainage.beside_design import along_design
 from geoqa.steps.judging.findings import verdicts_of
 from geoqa.steps.linework.derived import derived_rows
 
@@ -52,15 +54,63 @@ def reveal_means(
     big = np.flatnonzero(count >= SHORTEST)
     if not len(big):
         return rows.iloc[:0], np.full(len(rows), -1)
-    share = _at_most(rows, shots, middle, u, along)
+    share = _lasting(layers, rows, shots, middle)
     made = _means(layers, rows, shots, [np.flatnonzero(group == each) for each in big], (lasting, share))
-    return _speaking(layers, made, rows, value)
+    return _speaking(layers, _for_choice(made, rows, value, layers["limits"]), rows, value)
 
 
-def _at_most(rows: pd.DataFrame, shots: pd.DataFrame, middle: np.ndarray, u: np.ndarray, along: np.ndarray) -> float:
-    """Share of the variance that neighbours show to last."""
+def _lasting(layers: Layers, rows: pd.DataFrame, shots: pd.DataFrame, middle: np.ndarray) -> float:
+    """Share of the variance that neighbours show to last: shots along design lines, else the reveals themselves.
+
+    There are twice as many shots as reveals, and a reveal has lost part of what lasts.
+    """
+    given = along_design(layers)
+    if len(given.line) > len(rows):
+        return estimated_share(*given[:-1], minutes=given.minutes)
     line, minutes = pd.factorize(rows["pair"])[0], shots["minutes"].to_numpy(float)[rows["flow"].to_numpy()]
+    u, along = (rows[name].to_numpy(float) for name in ("u_random", "along"))
     return estimated_share(line, along, middle, u, line, minutes=minutes)
+
+
+def _for_choice(made: pd.DataFrame, rows: pd.DataFrame, value: np.ndarray, limits: pd.DataFrame) -> pd.DataFrame:
+    """The means with bounds that know which of them are told: of sound curbs only those that errors moved.
+
+    A sound curb is taken to stand as designed, or in the middle of what is allowed; where only one side of a reveal
+    without a design is bounded, nothing tells what a sound one is.
+    """
+    low, high = _limits_of(rows, limits)
+    sound, least = _sound(rows, low, high)
+    own = rows["u_random"].to_numpy(float)
+    wander = usual_wander(value - sound, own, np.zeros(len(rows), dtype=int), least)
+    first = np.array([at[0] for at in made["of"]])
+    mean, random, common = (made[name].to_numpy(float) for name in ("measured", "u_random", "u_common"))
+    aside = mean - np.array([np.mean(sound[at]) for at in made["of"]])
+    whole = chosen_u(
+        aside, np.hypot(random, common), [len(at) for at in made["of"]], limit=least[first],
+        searched=np.full(len(made), np.isfinite(value).sum()), wander=least[first] * wander,
+    )  # fmt: skip
+    return made.assign(u_random=np.sqrt(np.maximum(whole**2 - common**2, random**2)))
+
+
+def _limits_of(rows: pd.DataFrame, limits: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
+    """Least and most of every reveal: about its design where it has one, else as stated."""
+    low, high = (
+        np.where(rows[name].isna(), limits[name].to_numpy(float)[rows["limit"].to_numpy()], rows[name].to_numpy(float))
+        for name in ("lower", "upper")
+    )
+    return low, high
+
+
+def _sound(rows: pd.DataFrame, low: np.ndarray, high: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Reveal of a sound curb, and how far the nearer limit is from it; NaN where nothing tells."""
+    design = rows["design"].to_numpy(float)
+    both = np.isfinite(low) & np.isfinite(high)
+    middle = np.where(both, (np.where(both, low, 0.0) + np.where(both, high, 0.0)) / 2, np.nan)
+    sound = np.where(np.isfinite(design), design, middle)
+    nearer = np.minimum(
+        np.where(np.isfinite(low), sound - low, np.inf), np.where(np.isfinite(high), high - sound, np.inf)
+    )
+    return sound, np.where(np.isfinite(nearer) & (nearer > 0), nearer, np.nan)
 
 
 def _means(
@@ -132,9 +182,7 @@ def _speaking(
     limits = layers["limits"]
     single = verdicts_of(rows, check=REVEAL, limits=limits).to_numpy(dtype=object)
     whole = verdicts_of(made, check=REVEAL, limits=limits).to_numpy(dtype=object)
-    low, high = (rows[name].to_numpy(float) for name in ("lower", "upper"))
-    low, high = (np.where(np.isnan(own), limits[name].to_numpy(float)[rows["limit"].to_numpy()], own)
-                 for own, name in ((low, "lower"), (high, "upper")))  # fmt: skip
+    low, high = _limits_of(rows, limits)
     u = rows["u_random"].to_numpy(float)
     weight = np.divide(1.0, u**2, out=np.zeros(len(u)), where=u > 0)
     stands, speaks = np.ones(len(made), dtype=bool), np.full(len(rows), -1)
