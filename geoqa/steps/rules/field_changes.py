@@ -30,15 +30,15 @@ class FieldChanges(Step):
 
     An approved field change replaces lines and points of the design by name. What is reported is the verdict against
     it; the verdict against the design before stands in the list under it, and counts for nothing else. Judged against
-    both are offsets, elevations, positions, inverts of pipes and reveals of curbs. Falls, slopes, widths, cover and
-    clearance are held to limits of their own, which no change of the design moves.
+    both are offsets, elevations, positions, inverts of pipes, reveals of curbs, and falls and standing water along flow
+    lines. Cross slopes, widths, cover and clearance are held to limits of their own, which no change of a line moves.
     """
 
     name = "field-changes"
     only_with = ("field_changes",)
     needs = ("field_changes", "findings", "limits")
     wants = ("replaced_points", "replaced_lines", "replaced_elements", "codes", "design_lines", "design_elements",
-             "structure_notes", "precision", *OBSERVED_WANTS)  # fmt: skip
+             "design_points", "structure_notes", "precision", *OBSERVED_WANTS)  # fmt: skip
     adds = ("findings", "notes")
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:

@@ -5,6 +5,7 @@ import pytest
 
 from geoqa import testing
 from geoqa.contract.sentences import note_lines
+from geoqa.model.quantity import Length
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.match_lines import MatchLines
@@ -88,3 +89,41 @@ def test_a_change_that_moves_no_such_number_adds_none():
     layers = lifted(street.layers(rows, limits=(("curb", "reveal", 0.42, 0.58),)), "CTB-R", 0.0)
     findings = testing.run(layers, MatchLines(), Reveals(), FieldChanges())["findings"]
     assert findings["run"].isna().all()
+
+
+@pytest.mark.parametrize(("unit", "foot"), [("ft", 1.0), pytest.param("ftUS", 1.0, marks=pytest.mark.long)])
+def test_a_gutter_that_a_change_turns_round_is_held_to_either_direction(unit, foot):
+    """Built to fall by 0.5 % towards station 0, as the change asks; the design before falls the other way."""
+    street = Street()
+    rows = street.shots(street.level())
+    limits = (("curb-flow", "gutter-fall", 0.003, float("inf")),)
+    layers = street.layers(rows, unit=unit, limits=limits, design="flow")
+    tables = dict(lifted(layers, "CFL-R", 0.0))
+    before = tables["replaced_elements"]
+    ends = {"start_elevation": before["end_elevation"], "end_elevation": before["start_elevation"]}
+    tables["replaced_elements"] = before.assign(**ends)
+    done = testing.run(Layers(tables, frame=layers.frame), MatchLines(), Gutters(), FieldChanges())
+    findings = done["findings"].query("check == 'gutter-fall'")
+    now, old = findings[findings["run"].isna()], findings[findings["run"].notna()]
+    assert len(now) == len(old) == 10
+    assert now["deviation"].tolist() == pytest.approx([0.005] * 10)
+    assert old["deviation"].tolist() == pytest.approx([-0.005] * 10)
+    assert set(now["verdict"]) == {"IN"}
+    assert set(old["verdict"]) == {"OUT"}
+    assert old.set_index("run")["station"].sort_index().tolist() == pytest.approx(
+        now.set_index("finding")["station"].sort_index().tolist()
+    )
+    assert old["cause"].str.contains(WORDS).all()
+    assert done["findings"]["finding"].is_unique
+
+
+def test_falls_told_with_other_options_are_not_compared_with_those_of_the_usual_ones():
+    street = Street()
+    layers = street.layers(street.shots(street.level()), limits=(("curb-flow", "gutter-fall", 0.003, float("inf")),),
+                           design="flow")  # fmt: skip
+    tables = dict(lifted(layers, "CFL-R", 0.0))
+    before = tables["replaced_elements"]
+    tables["replaced_elements"] = before.assign(end_elevation=before["start_elevation"] - 2.5)
+    reach = Length.parse("100 ft")
+    done = testing.run(Layers(tables, frame=layers.frame), MatchLines(), Gutters(reach=reach), FieldChanges())
+    assert done["findings"]["run"].isna().all()
