@@ -6,6 +6,7 @@ from geoqa.contract import file_sentences as files
 from geoqa.contract import precision_sentences as precision
 from geoqa.contract import together_sentences as together
 from geoqa.contract import tolerance_sentences as tolerances
+from geoqa.contract.decisions import decisions_apart, decisions_changed
 from geoqa.contract.level_sentences import level_run
 from geoqa.contract.linework_sentences import line_shift, lines_not_drawn, linework, loose_session, session_mean
 from geoqa.contract.surface_sentences import asbuilt_surface
@@ -30,6 +31,13 @@ _LISTED = (
          about="A design file read in one of the two feet whose lines and points nearly all shots miss by what the two "
          "feet differ by at these coordinates, and fit in the other. Verdicts against it wait."),
     Note(name="field-change", sentence=together.field_change, subject="method", order=19),
+    Note(name="decisions-changed", sentence=decisions_changed, subject="method", order=22,
+         about="A reviewer decided on an item, and what is judged of it has changed since: another verdict, another "
+         "number, other limits, or more or fewer findings. The decision is kept in the register of decisions and is "
+         "shown nowhere else until it is taken again."),
+    Note(name="decisions-apart", sentence=decisions_apart, subject="method", order=22,
+         about="Reviewers decided otherwise on the same item. None of them holds, whoever was first or last, until "
+         "they say the same or one is taken back."),
     Note(name="frame-doubt", sentence=files.frame_doubt, subject="survey", order=20,
          about="The check shots of a file fit their marks better in another frame or unit than in the declared one."),
     Note(name="session-mean", sentence=session_mean, subject="survey", order=27,

@@ -8,7 +8,10 @@ from geoqa.errors import OutputError
 from geoqa.job.earlier import RECORD
 from geoqa.model.tables.layer import Layers
 
-KEPT = ("item", "state", "chapter", "verdict", "finding", "check", "kind", "subject", "why", "members")
+KEPT = (
+    "item", "state", "chapter", "verdict", "finding", "check", "kind", "subject", "why", "members", "told", "seen",
+    "rows",
+)  # fmt: skip
 """Columns of `items` that the record keeps."""
 EARLIER = "earlier_items"
 """Layer that holds the register of the run before, while the steps run."""

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from geoqa.contract.sentences import note_lines
 from geoqa.contract.words import all_words
+from geoqa.job.decided import register_facts, with_decisions, without_decisions
 from geoqa.job.deliver import deliver
 from geoqa.job.discreet import contacts_left_out, discreet
 from geoqa.job.document.file import Job
@@ -16,6 +17,7 @@ from geoqa.job.plan import default_steps, plan
 from geoqa.job.record import make_record
 from geoqa.job.register import registered, with_earlier_items, without_earlier_items
 from geoqa.job.rule_kinds import rule_kinds
+from geoqa.job.runs import with_run
 from geoqa.job.summary import summarise
 from geoqa.model.results import Results, Title
 from geoqa.model.tables.layer import Layers
@@ -63,8 +65,9 @@ def judge(loaded: LoadedJob, intake: Intake, *, earlier: Path | None = None, pro
     """Run the steps of a job over what was read; numbers of items go on from those of the folder `earlier`."""
     steps = default_steps(loaded.job.steps, loaded.job.outputs.every)
     read = intake.layers if earlier is None else with_earlier_items(intake.layers, earlier)
+    read = with_decisions(read, loaded.path)
     done = plan(steps, read.available())
-    layers = without_earlier_items(execute(read, steps, progress=progress))
+    layers = without_decisions(without_earlier_items(execute(read, steps, progress=progress)))
     layers = with_notes(layers, [*job_notes(intake, layers, done), *rule_kinds(loaded.job, layers)])
     if not loaded.job.outputs.personal:
         layers = discreet(with_notes(layers, contacts_left_out(layers)))
@@ -73,7 +76,9 @@ def judge(loaded: LoadedJob, intake: Intake, *, earlier: Path | None = None, pro
         title=title,
         layers=layers,
         summary=summarise(title, layers) | {"rows_left_out": len(intake.left_out)},
-        record=make_record(loaded, intake, done) | {"items": registered(layers)},
+        record=with_run(
+            make_record(loaded, intake, done) | {"items": registered(layers)} | register_facts(loaded.path), earlier
+        ),
         notes=note_lines(layers["notes"], layers.frame.unit.name),
         background=intake.background,
     )

@@ -55,6 +55,8 @@ def recorded(folder: Path) -> Recorded:
         facts = json.loads(place.read_text(encoding="utf-8"))
         versions = {**_texts(facts["versions"]), "geoqa": str(facts["geoqa"])}
         inputs = {str(row["path"]): str(row["sha256"]) for row in facts["inputs"] if row.get("sha256")}
+        if decided := facts.get("decisions"):
+            inputs[str(decided["file"])] = str(decided["sha256"])
         outputs = _texts(facts["outputs"])
         job, digest = str(facts["job"]["file"]), str(facts["job"]["sha256"])
     except FileNotFoundError:

@@ -10,6 +10,7 @@ from pydantic import ValidationError
 from geoqa.errors import JobError
 from geoqa.frames.files.place import place_files
 from geoqa.frames.files.reading import frame_lines
+from geoqa.job.decided import with_field_changes
 from geoqa.job.document.file import Job
 from geoqa.job.document.load import FrameMissing, LoadedJob, load
 from geoqa.job.document.named import REQUIRED
@@ -32,7 +33,7 @@ def load_framed(path: str | Path) -> LoadedJob:
         As `load`; where no frame is stated, with the frames that the files may be in, ranked: none is chosen.
     """
     try:
-        return load(path)
+        return with_field_changes(load(path))
     except FrameMissing as error:
         unframed = _without_frame(Path(path).resolve(), error.text)
         candidates = () if unframed is None else possible_frames(unframed)

@@ -24,7 +24,7 @@ from geoqa.model.tables.control_columns import CONTROL_TABLES
 from geoqa.model.tables.day_columns import DAY_TABLES
 from geoqa.model.tables.fact_columns import FACT_TABLES
 from geoqa.model.tables.linework_columns import HANGS_ON, LINE_WORD, LINEWORK_TABLES
-from geoqa.model.tables.method_columns import METHOD_TABLES
+from geoqa.model.tables.method_columns import DECIDED, METHOD_TABLES
 from geoqa.model.tables.surface_columns import SURFACE_TABLES
 from geoqa.model.tables.utility_columns import UTILITY_TABLES
 from geoqa.model.tables.walk_columns import WALK_TABLES
@@ -146,6 +146,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "findings": _columns(
         ("finding", "str", "", "stable id", "never, unique"),
         ("item", "str", "", "number that people cite; it survives runs and rounds", "yes: within tolerance", "items"),
+        ("decision", "str", "", DECIDED, "yes: none, or it changed since", "decided"),
         ("check", "str", "", "offset, elevation, position, coverage …; listed in words", "never"),
         ("against", "str", "", "rule set + design source", "never"),
         (
@@ -342,7 +343,7 @@ COORDINATES: dict[str, tuple[tuple[str, str, str | None], ...]] = {
 
 A table without any lies nowhere by itself, and is scaled as its file is."""
 
-_NOT_ALWAYS = {*ONLY_WITH_BASELINE, LINE_WORD[-1], HANGS_ON[-1], "items"}
+_NOT_ALWAYS = {*ONLY_WITH_BASELINE, LINE_WORD[-1], HANGS_ON[-1], "items", "decided"}
 
 STARTING = ("findings", "evidence", "flags", "notes")
 """Tables that exist, empty, before the first step."""

@@ -3,6 +3,7 @@
 from geoqa.model.tables.column import Column, columns
 
 _BAND = "ends of its 95 % band"
+DECIDED = "what a reviewer decided: accept, fix, re-measure, field-change"
 
 METHOD_TABLES: dict[str, tuple[Column, ...]] = {
     "budget": columns(
@@ -90,6 +91,17 @@ METHOD_TABLES: dict[str, tuple[Column, ...]] = {
         ("findings", "int64", "count", "how many are reported under it", "never"),
         ("easting northing", "float64", "job", "where to fly to", "yes"),
         ("members", "str", "", "ids of its findings, joined by ;, where they are out", "never, may be empty"),
+        ("told", "str", "", "the finding that speaks for it, in words", "yes: of an older run"),
+        ("seen rows", "str", "", "hash of what is judged, and of the shots it was judged from", "yes: of an older run"),
+        ("decision", "str", "", DECIDED, "yes: none, or it changed since", "decided"),
+        ("decided_on", "str", "", "date of that decision", "yes", "decided"),
+    ),
+    "decisions": columns(
+        ("item", "str", "", "item that was decided on", "never"),
+        ("decision", "str", "", DECIDED, "never"),
+        ("decided_on", "str", "", "ISO 8601 date", "never"),
+        ("seen", "str", "", "hash of what the reviewer saw", "never"),
+        ("settled", "bool", "", "all reviewers who saw this decided the same", "never"),
     ),
     "field_changes": columns(
         ("name table", "str", "", "design line or point, and the table it stands in", "never"),

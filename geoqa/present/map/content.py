@@ -34,6 +34,7 @@ from geoqa.present.map.difference import difference
 from geoqa.present.map.linework import Canvas
 from geoqa.present.map.overview import changes, control_table, overview
 from geoqa.present.map.pack import Packer
+from geoqa.present.map.review import review
 from geoqa.present.map.rounding import digits_of
 
 if TYPE_CHECKING:
@@ -132,6 +133,7 @@ def content(results: Results) -> Content:
     surface = difference(layers, canvas.origin)
     if surface is not None:
         about["difference"] = surface.about
+    about |= review(results)
     text = json.dumps(about, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     held = {"background": picture, "difference": surface.png if surface is not None else b""}
     coded = {name: base64.b64encode(data).decode("ascii") for name, data in held.items()}

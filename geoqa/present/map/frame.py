@@ -15,7 +15,9 @@ from geoqa.errors import OutputError
 from geoqa.present.map.scripts import joined
 
 STATIC = resources.files("geoqa.present.map") / "static"
-STYLES = ("page.css", "panel.css", "list.css", "popup.css", "map.css", "profile.css", "phone.css", "print.css")
+STYLES = (
+    "page.css", "panel.css", "list.css", "popup.css", "decide.css", "map.css", "profile.css", "phone.css", "print.css",
+)  # fmt: skip
 START = "start.js"
 """The script that a page begins with; the others are there because it, or one of them, imports them."""
 PICTURE = "background.js"

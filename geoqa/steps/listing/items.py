@@ -8,6 +8,7 @@ from pydantic import Field
 
 from geoqa.contract.chapters import CHAPTERS, in_chapters
 from geoqa.contract.shown_by import cause_of_checks
+from geoqa.contract.spoken import spoken
 from geoqa.kernels.listing.one_place import one_place
 from geoqa.model.quantity import Length
 from geoqa.model.reasons import OF_THE_DESIGN
@@ -16,6 +17,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.order import worst_first
+from geoqa.model.tables.seen import ROW, rows_behind, seen
 from geoqa.steps.listing.register import numbered
 
 OF_A_RAMP = ("ramp-slope", "ramp-cross-slope", "turning-space", "turning-slope", "flare-slope", "counter-slope")
@@ -67,6 +69,8 @@ class Items(Step):
                 "northing": first["northing"].to_numpy(float),
                 "why": first["why"].to_numpy(),
                 "members": _members(groups, first),
+                "told": [spoken(row, layers.frame.unit.name) for row in first.to_dict("records")],
+                **_hashes(layers, groups, first),
             }
         )
         earlier = layers["earlier_items"] if "earlier_items" in layers else None  # noqa: SIM401 - layers have no default
@@ -75,7 +79,7 @@ class Items(Step):
         item = pd.Series(rows["key"].map(of_key), dtype="str").reindex(findings.index)
         by_run = dict(zip(findings["finding"], item, strict=True))
         members = findings["run"].notna() & (findings["verdict"] != "IN")
-        item[members] = findings.loc[members, "run"].map(by_run)
+        item[members] = findings.loc[members, "run"].map(by_run).astype("str")
         return {"items": conform("items", items), "findings": pd.DataFrame({"item": item.astype("str")})}
 
 
@@ -83,6 +87,23 @@ def _members(groups: Any, first: pd.DataFrame) -> np.ndarray:
     """Ids of the findings of each item that is out; the others are known by what they ask."""
     joined = groups["finding"].agg(";".join)
     return np.where(first["verdict"].to_numpy() == "OUT", joined.to_numpy(dtype=object), "")
+
+
+def _hashes(layers: Layers, groups: Any, first: pd.DataFrame) -> dict[str, list[str]]:
+    """What is judged of each item, and the rows it was judged from: by these a decision on it, or a round, is held."""
+    unit = layers.frame.unit.name
+    shots = pd.DataFrame(layers["shots"])[["shot_key", *(name for name in ROW if name in layers["shots"])]]
+    shots = shots.drop_duplicates("shot_key").set_index("shot_key")
+    evidence = layers["evidence"]
+    evidence = evidence[evidence["layer"] == "shots"]
+    behind = dict(evidence.groupby("finding")["key"].agg(list))
+    told: dict[str, list[str]] = {"seen": [], "rows": []}
+    for key in first["key"]:
+        mine = groups.get_group(key)
+        keys = set(mine["shot"].dropna()).union(*(behind.get(each, ()) for each in mine["finding"]))
+        told["seen"].append(seen(mine, unit))
+        told["rows"].append(rows_behind(shots, keys))
+    return told
 
 
 def _grouped(layers: Layers, chapter: str, rows: pd.DataFrame, near: float) -> pd.DataFrame:

@@ -1,6 +1,7 @@
 // The findings that are not in tolerance, worst first; what shares one reason is said once.
 import { nextOf, titleOf } from "./card.js";
 import * as choice from "./choice.js";
+import * as decide from "./decide.js";
 import { byId, element } from "./elements.js";
 import * as fly from "./fly.js";
 import { ofVerdict } from "./icon.js";
@@ -154,6 +155,7 @@ function item({ row, place }) {
       text("sure", tables.listed.text("sure", place)),
       text("next", nextOf(finding)),
       text("check", [words.checkTitle(finding.check), titleOf(finding) + run].join(" · ")),
+      text("check", decide.said(finding)),
     ),
     element("span", { class: "unseen", text: finding.verdict.text }),
     rank ? element("span", { class: "pin", title: "Number on the map", text: rank }) : null,

@@ -1,5 +1,6 @@
 // What opens on a click: findings, shots, marks, points and stations, each with its title, place and parts.
 import { button, card, row, shotButton, shotsBehind, titleOf } from "./card.js";
+import { panel } from "./decide.js";
 import { element } from "./elements.js";
 import { show } from "./fly.js";
 import { ofVerdict } from "./icon.js";
@@ -22,7 +23,7 @@ function ofFinding(number) {
     place: records.placeOfFinding(number),
     also: shotsBehind(number).slice(0, 500).map(records.placeOfShot).filter(Boolean),
     title: titleOf(finding),
-    parts: [card(finding, { main: true }), ...others(finding), shot && taken(shot, true)],
+    parts: [card(finding, { main: true }), panel([finding]), ...others(finding), shot && taken(shot, true)],
   };
 }
 
@@ -44,6 +45,7 @@ function ofShot(number) {
     parts: [
       ...found.map((finding, i) => card(finding, { open: i === 0, main: found.length === 1 })),
       found.length ? null : element("p", { class: "quiet", text: "No check asks about this shot." }),
+      panel(found),
       ...withOthers(number),
       taken(shot, found.length > 0),
     ],

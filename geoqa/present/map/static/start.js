@@ -3,6 +3,7 @@ import { Layer, beneath } from "./canvas.js";
 import * as card from "./card.js";
 import * as choice from "./choice.js";
 import * as close from "./close.js";
+import * as decide from "./decide.js";
 import { byId, element } from "./elements.js";
 import * as fly from "./fly.js";
 import * as grid from "./grid.js";
@@ -60,6 +61,7 @@ function begin(map, tables, about) {
   taken.begin(about);
   whereabouts.begin(about);
   popup.begin(tables);
+  decide.begin(tables, about);
   title.begin(tables, about);
   sheet.begin();
   const layer = new Layer(

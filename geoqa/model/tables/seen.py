@@ -1,0 +1,84 @@
+"""What a reader saw of an item: a hash of its findings as they are printed, and one of the rows they were made of."""
+
+import hashlib
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from geoqa.model import words
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+LENGTH = 16
+"""Characters of either hash."""
+ROW = ("shot", "raw_easting", "raw_northing", "raw_elevation", "code", "line_id", "rod_height", "time")
+"""Columns of a shot by which it is the same measurement, whatever its file is called."""
+
+
+def seen(findings: "pd.DataFrame", unit: str) -> str:
+    """Hash of what is judged: each finding with its verdict, its number as it is printed, and its limits.
+
+    Parameters
+    ----------
+    findings : DataFrame
+        Those of one item, in any order: `finding`, `verdict`, `quantity`, `deviation`, `lower`, `upper`, `why`.
+    unit : str
+        Name of the job's unit.
+
+    Returns
+    -------
+    str
+        The same for the same findings; another as soon as one is more or fewer, or is judged or measured otherwise. The
+        last bits of a number, which another processor may give, do not count.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> row = {"finding": "F1", "verdict": "OUT", "quantity": "length", "deviation": 0.2184, "lower": -0.08,
+    ...        "upper": 0.08, "why": "proven"}
+    >>> one, same, other = (seen(pd.DataFrame([row | {"deviation": each}]), "ft") for each in (0.2184, 0.21841, 0.2284))
+    >>> one == same, one == other, len(one)
+    (True, False, 16)
+    """
+    columns = ("finding", "verdict", "why", "quantity", "deviation", "lower", "upper")
+    rows = zip(*(findings[name].tolist() for name in columns), strict=True)
+    return _hash(
+        "\x1f".join([str(name), str(verdict), str(why), *(_number(each, quantity, unit) for each in numbers)])
+        for name, verdict, why, quantity, *numbers in rows
+    )
+
+
+def rows_behind(shots: "pd.DataFrame", keys: Iterable[str]) -> str:
+    """Hash of the shots that something was made of, as their files hold them; empty where there are none.
+
+    Parameters
+    ----------
+    shots : DataFrame
+        By `shot_key` as its index, with the columns `ROW` that the job has.
+    keys : iterable of str
+        Keys of shots; strange ones count for nothing.
+    """
+    mine = shots[shots.index.isin(set(keys))]
+    return _hash(measurements(mine)) if len(mine) else ""
+
+
+def measurements(shots: "pd.DataFrame") -> list[str]:
+    """Each shot as the measurement it is, in one text.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> table = pd.DataFrame({"shot": ["101"], "code": ["CTB"], "rod_height": [6.562], "source": ["day1"]})
+    >>> measurements(table) == measurements(table.assign(source="day1_again"))
+    True
+    """
+    parts = [shots[name].astype("str").fillna("").tolist() for name in ROW if name in shots]
+    return ["\x1f".join(row) for row in zip(*parts, strict=True)]
+
+
+def _number(value: float, quantity: str, unit: str) -> str:
+    return words.quantity(value, quantity, unit) if value == value and abs(value) < float("inf") else str(value)
+
+
+def _hash(texts: Iterable[str]) -> str:
+    return hashlib.sha256("\n".join(sorted(texts)).encode("utf-8", "replace")).hexdigest()[:LENGTH]
