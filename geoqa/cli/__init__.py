@@ -27,6 +27,7 @@ COMMANDS = {
     "sensitivity": ("geoqa.cli.sensitivity", "Say which verdicts hang on rod, geoid, marks or the foot."),
     "trace": ("geoqa.cli.trace", "Say where a number comes from: files, lines, limits, settings."),
     "decide": ("geoqa.cli.decide", "Apply decisions that reviewers saved from the map; or take one back."),
+    "compare": ("geoqa.cli.compare", "Say what changed from round to round: closed, new, reopened, untouched."),
     "verify": ("geoqa.cli.verify", "Say whether an output folder is what its job makes."),
     "steps": ("geoqa.cli.steps", "List the processing steps and their options."),
     "formats": ("geoqa.cli.formats", "List what is read and written, with what each format keeps and loses."),

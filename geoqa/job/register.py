@@ -13,6 +13,8 @@ KEPT = (
     "rows",
 )  # fmt: skip
 """Columns of `items` that the record keeps."""
+PLACE = ("easting", "northing")
+"""The same where an item has a place, as texts to the thousandth."""
 EARLIER = "earlier_items"
 """Layer that holds the register of the run before, while the steps run."""
 LARGEST_ITEM = 10_000_000
@@ -23,6 +25,8 @@ def registered(layers: Layers) -> list[dict[str, Any]]:
     if "items" not in layers:
         return []
     rows = layers["items"][list(KEPT)].astype(object)
+    for name in PLACE:
+        rows[name] = [f"{each:.3f}" if each == each else each for each in layers["items"][name]]
     return [{name: value for name, value in row.items() if value == value} for row in rows.to_dict("records")]
 
 
@@ -40,8 +44,10 @@ def with_earlier_items(layers: Layers, folder: Path) -> Layers:
     if not rows:
         return layers
     table = pd.DataFrame(rows).reindex(columns=list(KEPT)).astype("str").replace("nan", None)
-    numbers = {"findings": 0, "easting": float("nan"), "northing": float("nan")}
-    return type(layers)({**dict(layers), EARLIER: table.assign(**numbers)}, frame=layers.frame)
+    table = table.assign(findings=0)
+    for name in PLACE:
+        table[name] = pd.to_numeric(pd.Series([row.get(name) for row in rows]), errors="coerce").astype(float)
+    return type(layers)({**dict(layers), EARLIER: table}, frame=layers.frame)
 
 
 def without_earlier_items(layers: Layers) -> Layers:

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
 
 LENGTH = 16
 """Characters of either hash."""
+TEXTS = ("check", "kind", "subject", "label", "verdict", "why")
 ROW = ("shot", "raw_easting", "raw_northing", "raw_elevation", "code", "line_id", "rod_height", "time")
 """Columns of a shot by which it is the same measurement, whatever its file is called."""
 
@@ -21,7 +22,8 @@ def seen(findings: "pd.DataFrame", unit: str) -> str:
     Parameters
     ----------
     findings : DataFrame
-        Those of one item, in any order: `finding`, `verdict`, `quantity`, `deviation`, `lower`, `upper`, `why`.
+        Those of one item, in any order: `check`, `kind`, `subject`, `label`, `verdict`, `why`, `quantity`,
+        `deviation`, `lower`, `upper`.
     unit : str
         Name of the job's unit.
 
@@ -29,22 +31,23 @@ def seen(findings: "pd.DataFrame", unit: str) -> str:
     -------
     str
         The same for the same findings; another as soon as one is more or fewer, or is judged or measured otherwise. The
-        last bits of a number, which another processor may give, do not count.
+        last bits of a number, which another processor may give, do not count, and neither does the name of a file.
 
     Examples
     --------
     >>> import pandas as pd
-    >>> row = {"finding": "F1", "verdict": "OUT", "quantity": "length", "deviation": 0.2184, "lower": -0.08,
-    ...        "upper": 0.08, "why": "proven"}
-    >>> one, same, other = (seen(pd.DataFrame([row | {"deviation": each}]), "ft") for each in (0.2184, 0.21841, 0.2284))
+    >>> row = {"check": "offset", "kind": "curb", "subject": "L", "label": "shot 7", "verdict": "OUT", "why": "proven",
+    ...        "quantity": "length", "lower": -0.08, "upper": 0.08}
+    >>> rows = [pd.DataFrame([row | {"deviation": each}]) for each in (0.2184, 0.21841, 0.2284)]
+    >>> one, same, other = (seen(each, "ft") for each in rows)
     >>> one == same, one == other, len(one)
     (True, False, 16)
     """
-    columns = ("finding", "verdict", "why", "quantity", "deviation", "lower", "upper")
-    rows = zip(*(findings[name].tolist() for name in columns), strict=True)
+    texts = zip(*(findings[name].fillna("").astype("str").tolist() for name in TEXTS), strict=True)
+    numbers = zip(*(findings[name].tolist() for name in ("quantity", "deviation", "lower", "upper")), strict=True)
     return _hash(
-        "\x1f".join([str(name), str(verdict), str(why), *(_number(each, quantity, unit) for each in numbers)])
-        for name, verdict, why, quantity, *numbers in rows
+        "\x1f".join([*said, *(_number(each, quantity, unit) for each in values)])
+        for said, (quantity, *values) in zip(texts, numbers, strict=True)
     )
 
 

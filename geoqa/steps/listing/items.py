@@ -20,6 +20,8 @@ from geoqa.model.tables.order import worst_first
 from geoqa.model.tables.seen import ROW, rows_behind, seen
 from geoqa.steps.listing.register import numbered
 
+NEARER = 3
+"""Share of `near` within which an item that was shot anew is the one it was."""
 OF_A_RAMP = ("ramp-slope", "ramp-cross-slope", "turning-space", "turning-slope", "flare-slope", "counter-slope")
 """Checks whose kind is that of ramps."""
 
@@ -74,7 +76,7 @@ class Items(Step):
             }
         )
         earlier = layers["earlier_items"] if "earlier_items" in layers else None  # noqa: SIM401 - layers have no default
-        items = numbered(items, earlier)
+        items = numbered(items, earlier, near=self.near.to(layers.frame.unit) / NEARER)
         of_key = dict(zip(first["key"], items["item"].head(len(first)), strict=True))
         item = pd.Series(rows["key"].map(of_key), dtype="str").reindex(findings.index)
         by_run = dict(zip(findings["finding"], item, strict=True))

@@ -1,7 +1,9 @@
 """Numbers of items: kept from an earlier run, new ones behind all that were ever given."""
 
+import math
 from collections import Counter
 
+import numpy as np
 import pandas as pd
 
 OPEN, GONE = "open", "gone"
@@ -10,8 +12,11 @@ SAME_QUESTION = ["chapter", "verdict", "check", "kind", "why"]
 """Columns by which an item that is not out is known again: it is a question about a kind, not a place."""
 
 
-def numbered(items: pd.DataFrame, earlier: pd.DataFrame | None = None) -> pd.DataFrame:
+def numbered(items: pd.DataFrame, earlier: pd.DataFrame | None = None, *, near: float = 0.0) -> pd.DataFrame:
     """Number items in their order; one that shares findings with an earlier item keeps its number.
+
+    So does one that is out by the same check at the same place, where all of it was shot anew or its file got another
+    name: whoever cited the number means that place.
 
     Parameters
     ----------
@@ -20,6 +25,8 @@ def numbered(items: pd.DataFrame, earlier: pd.DataFrame | None = None) -> pd.Dat
         `easting`, `northing`, `members`: ids joined by ``;``, of what is out.
     earlier : DataFrame or None
         The register of the run before, as this function gives it.
+    near : float
+        How near the places of two such items must be, in the job's unit.
 
     Returns
     -------
@@ -39,7 +46,7 @@ def numbered(items: pd.DataFrame, earlier: pd.DataFrame | None = None) -> pd.Dat
     """
     if earlier is None or not len(earlier):
         return items.assign(item=[str(nth + 1) for nth in range(len(items))], state=OPEN)
-    kept = _kept(items, earlier)
+    kept = _kept(items, earlier, near)
     last = max(int(name) for name in earlier["item"])
     given = iter(range(last + 1, last + 1 + len(items)))
     names = [kept.get(row) or str(next(given)) for row in range(len(items))]
@@ -47,11 +54,11 @@ def numbered(items: pd.DataFrame, earlier: pd.DataFrame | None = None) -> pd.Dat
     return pd.concat([items.assign(item=names, state=OPEN), gone], ignore_index=True)[[*items, "item", "state"]]
 
 
-def _kept(items: pd.DataFrame, earlier: pd.DataFrame) -> dict[int, str]:
-    """Row of an item -> its number in the register: most findings in common first, then the lower number."""
+def _kept(items: pd.DataFrame, earlier: pd.DataFrame, near: float) -> dict[int, str]:
+    """Row of an item -> its number in the register: most findings in common, then the place, then the lower number."""
     owner = {name: item for item, members in zip(earlier["item"], earlier["members"], strict=True)
              if isinstance(members, str) for name in members.split(";") if name}  # fmt: skip
-    wanted = []
+    wanted: list[tuple[float, int, int, str]] = []
     for row, members in enumerate(items["members"]):
         shared = Counter(owner[name] for name in str(members).split(";") if name in owner)
         wanted += [(-count, int(item), row, item) for item, count in shared.items()]
@@ -60,8 +67,27 @@ def _kept(items: pd.DataFrame, earlier: pd.DataFrame) -> dict[int, str]:
     for row, key in enumerate(asks):
         if items["verdict"].iloc[row] != "OUT" and tuple(key) in questions:
             wanted.append((0, int(questions[tuple(key)]), row, questions[tuple(key)]))
+    wanted += _at_one_place(items, earlier, near)
     kept: dict[int, str] = {}
     for _, _, row, item in sorted(wanted):
         if row not in kept and item not in kept.values():
             kept[row] = item
     return kept
+
+
+def _at_one_place(items: pd.DataFrame, earlier: pd.DataFrame, near: float) -> list[tuple[float, int, int, str]]:
+    """Items that are out by one check at one place, nearest first, behind all that share a finding."""
+    if not near or not {"easting", "northing"} <= set(earlier):
+        return []
+    columns = ["chapter", "check", "kind"]
+    old, new = (table[columns].fillna("").agg(" ".join, axis=1).to_numpy(str) for table in (earlier, items))
+    places = earlier[["easting", "northing"]].to_numpy(float)
+    found = []
+    for row in np.flatnonzero((items["verdict"] == "OUT").to_numpy(bool)):
+        away = np.hypot(*(places - items[["easting", "northing"]].iloc[row].to_numpy(float)).T)
+        alike = (old == new[row]) & (earlier["verdict"] == "OUT").to_numpy(bool) & (away <= near)
+        found += [
+            (1.0 + math.fabs(away[at]), int(earlier["item"].iloc[at]), int(row), str(earlier["item"].iloc[at]))
+            for at in np.flatnonzero(alike)
+        ]
+    return found
