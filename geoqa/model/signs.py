@@ -22,7 +22,7 @@ class Sign:
 
 _WORST_FIRST = (
     Sign("OUT", "out of tolerance", "out", "#B3261E", "triangle", "▲"),
-    Sign("UNDECIDED", "cannot be decided with this measurement", "undecided", "#E08A00", "diamond", "◆"),
+    Sign("UNDECIDED", "cannot be decided with this measurement", "undecided", "#C27400", "diamond", "◆"),
     Sign("NO_DATA", "not judged", "not judged", "#6B7280", "cross", "×"),
     Sign("IN", "within tolerance", "in", "#0072B2", "circle", "●"),
 )

@@ -158,7 +158,7 @@ def shape(sign: Sign) -> str:
     --------
     >>> from geoqa.model.signs import SIGNS
     >>> shape(SIGNS["UNDECIDED"])
-    '<path d="M7 1 13 7 7 13 1 7Z" fill="#E08A00" stroke="#fff"/>'
+    '<path d="M7 1 13 7 7 13 1 7Z" fill="#C27400" stroke="#fff"/>'
     """
     drawing = _SHAPES.get(sign.shape, '<circle cx="7" cy="7" r="5" {}/>')
     return drawing.format(f'fill="{sign.colour}" stroke="#fff"', colour=sign.colour)

@@ -2,8 +2,9 @@
 // and as an arrow drawn larger by a factor that is printed in the legend.
 import * as choice from "./choice.js";
 import { byId } from "./elements.js";
-import { write } from "./grid.js";
+import { around, want } from "./labels.js";
 import { layers } from "./linework.js";
+import { rankOf } from "./pins.js";
 import * as records from "./records.js";
 import { absent } from "./unpack.js";
 import { digit as lastDigit, sees } from "./view.js";
@@ -11,9 +12,11 @@ import * as words from "./words.js";
 
 const NAMES_FROM = 2.5, NUMBERS_FROM = 3.5; // pixels for a foot
 const MOST = 80;
+const SHARES = [0.36, 0.5, 0.62, 0.26, 0.72]; // of the picture, where names of lines may stand
 const ARROW = 22; // pixels for a tenth of a foot, at least
 const FACTORS = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000];
-let tables = null, about = null, worst = null;
+const CAP = 90; // longest arrow, in pixels; a longer one is drawn dashed
+let tables = null, about = null, worst = null, capped = false;
 
 export function begin(allTables, allAbout) {
   tables = allTables;
@@ -89,57 +92,59 @@ function paintArrows(ctx, view, found) {
   ctx.strokeStyle = ctx.fillStyle = colour;
   ctx.lineWidth = 2.2;
   let drawn = 0;
+  capped = false;
   for (const { row, x, y } of found) {
     const finding = records.finding(row);
     const right = finding.check === "offset" ? rightOf(finding.subject, finding.station) : null;
     if (!right) continue;
-    const size = Math.max(-90, Math.min(90, finding.deviation * digit * factor * view.perUnit));
+    const whole = finding.deviation * digit * factor * view.perUnit, size = Math.max(-CAP, Math.min(CAP, whole));
+    ctx.setLineDash(size === whole ? [] : [5, 3]);
+    capped ||= size !== whole;
     arrow(ctx, x, y, right.x * size, right.y * size);
     drawn++;
   }
+  ctx.setLineDash([]);
   return drawn ? factor : null;
 }
 
-function paintNumbers(ctx, view, found) {
+function paintNumbers(found) {
   for (const { row, x, y } of found) {
     const finding = records.finding(row);
-    write(ctx, words.judged(finding, { way: false }), x + 13, y + 17);
+    want(words.judged(finding, { way: false }), around(x, y, 13), { rank: 1 + Math.min(1, (Number(rankOf(row)) || 900) / 1000) });
   }
 }
 
-// One name for each line in sight, near the middle of what is seen of it.
-function paintNames(ctx, view) {
+// One name for each line in sight, at the first of some shares of the picture where there is room.
+function nameLines(view) {
   const { starts, boxes, easting, northing, count } = layers.lines;
   const kind = choice.state.kind;
-  const taken = [];
   for (let row = 0; row < count; row++) {
     if (!sees(view, boxes[row]) || (kind && tables.lines.text("kind", row) !== kind)) continue;
-    const spot = middleInSight(view, easting, northing, starts[row], starts[row + 1]);
-    if (!spot || taken.some((other) => Math.abs(other.x - spot.x) < 70 && Math.abs(other.y - spot.y) < 13)) continue;
-    taken.push(spot);
-    write(ctx, tables.lines.text("line", row), spot.x, spot.y - 4, "#4a5058");
+    const spots = SHARES.map((share) => placeAt(view, share, easting, northing, starts[row], starts[row + 1])).filter(Boolean);
+    if (spots.length) want(tables.lines.text("line", row), spots, { rank: 4, soft: true });
   }
 }
 
-// The point of a path at the share of the picture where names stand, or null.
-function middleInSight(view, easting, northing, from, to) {
-  const wanted = view.width * 0.36;
+// The point of a path at a share of the picture from the left, or null.
+function placeAt(view, share, easting, northing, from, to) {
+  const wanted = view.width * share;
   for (let i = from; i < to - 1; i++) {
     const x1 = view.x(easting[i]), x2 = view.x(easting[i + 1]);
     if (Math.min(x1, x2) > wanted || Math.max(x1, x2) < wanted || x1 === x2) continue;
-    const share = (wanted - x1) / (x2 - x1);
-    const y = view.y(northing[i] + share * (northing[i + 1] - northing[i]));
-    if (y > 20 && y < view.height - 20) return { x: wanted, y };
+    const part = (wanted - x1) / (x2 - x1);
+    const y = view.y(northing[i] + part * (northing[i + 1] - northing[i]));
+    if (y > 20 && y < view.height - 20) return { x: wanted, y: y - 4 };
   }
   return null;
 }
 
 export function paint(ctx, view) {
   const on = choice.state.layers;
-  if (view.perFoot >= NAMES_FROM && on.lines) paintNames(ctx, view);
+  if (view.perFoot >= NAMES_FROM && on.lines) nameLines(view);
   const found = view.perFoot >= NUMBERS_FROM ? inSight(view) : [];
   const factor = on.arrows ? paintArrows(ctx, view, found) : null;
   const line = byId("arrow-factor");
   if (line) line.textContent = factor ? `× ${factor}` : "zoom in";
-  if (found.length) paintNumbers(ctx, view, found);
+  byId("exaggerated").textContent = factor ? `arrows × ${factor}${capped ? ", dashed ones longer" : ""}` : "";
+  if (found.length) paintNumbers(found);
 }

@@ -1,5 +1,6 @@
 // Going to a place and opening its card there; coming back with Esc to where the reader was.
 import { byId } from "./elements.js";
+import { colours } from "./ink.js";
 import { bounds, digit, foot, latLng } from "./view.js";
 
 const CLOSE = 4; // pixels for a foot that make neighbouring shots easy to tell apart
@@ -102,10 +103,10 @@ export function paintRing(ctx, view) {
   ctx.beginPath();
   for (const place of rings) circle(ctx, view, place, 11);
   if (ring) circle(ctx, view, ring, 16);
-  ctx.strokeStyle = "#ffffff";
+  ctx.strokeStyle = colours.edge;
   ctx.lineWidth = 5;
   ctx.stroke();
-  ctx.strokeStyle = "#14181c";
+  ctx.strokeStyle = colours.ink;
   ctx.lineWidth = 2;
   ctx.stroke();
 }

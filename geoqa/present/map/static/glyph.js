@@ -1,5 +1,7 @@
 // The shapes of the verdicts, on canvas: shape and colour together, never colour alone.
 
+import { colours } from "./ink.js";
+
 const TAU = 2 * Math.PI;
 
 export const trace = {
@@ -29,6 +31,40 @@ export const trace = {
   square(path, x, y, r) {
     path.rect(x - r, y - r, 2 * r, 2 * r);
   },
+  // a lid with its cross
+  manhole(path, x, y, r) {
+    path.moveTo(x + r, y);
+    path.arc(x, y, r, 0, TAU);
+    path.moveTo(x - 0.7 * r, y - 0.7 * r);
+    path.lineTo(x + 0.7 * r, y + 0.7 * r);
+    path.moveTo(x + 0.7 * r, y - 0.7 * r);
+    path.lineTo(x - 0.7 * r, y + 0.7 * r);
+  },
+  // a body with two outlets and a bonnet
+  hydrant(path, x, y, r) {
+    path.rect(x - 0.45 * r, y - 0.7 * r, 0.9 * r, 1.6 * r);
+    path.rect(x - r, y - 0.25 * r, 0.55 * r, 0.5 * r);
+    path.rect(x + 0.45 * r, y - 0.25 * r, 0.55 * r, 0.5 * r);
+    path.moveTo(x - 0.6 * r, y - 0.7 * r);
+    path.lineTo(x, y - 1.2 * r);
+    path.lineTo(x + 0.6 * r, y - 0.7 * r);
+  },
+  // two cones that meet
+  valve(path, x, y, r) {
+    path.moveTo(x - r, y - 0.7 * r);
+    path.lineTo(x + r, y + 0.7 * r);
+    path.lineTo(x + r, y - 0.7 * r);
+    path.lineTo(x - r, y + 0.7 * r);
+    path.closePath();
+  },
+  // a grate
+  inlet(path, x, y, r) {
+    path.rect(x - r, y - 0.75 * r, 2 * r, 1.5 * r);
+    for (const at of [-0.5, 0, 0.5]) {
+      path.moveTo(x + at * r, y - 0.75 * r);
+      path.lineTo(x + at * r, y + 0.75 * r);
+    }
+  },
   plus(path, x, y, r) {
     path.moveTo(x - r, y);
     path.lineTo(x + r, y);
@@ -36,6 +72,11 @@ export const trace = {
     path.lineTo(x, y + r);
   },
 };
+
+const STRUCTURES = [["hydrant", /hydrant/], ["valve", /valve/], ["inlet", /inlet|basin|grate/], ["manhole", /manhole|rim/]];
+
+// What is drawn for a kind of structure, or null for all other points.
+export const structureOf = (kind) => STRUCTURES.find(([, words]) => words.test(kind))?.[0] ?? null;
 
 const open = (shape) => shape === "cross" || shape === "plus";
 
@@ -47,7 +88,7 @@ export function paint(ctx, shape, colour, places, r, halo = 0) {
   ctx.lineJoin = "round";
   ctx.lineCap = "round";
   if (halo) {
-    ctx.strokeStyle = "#ffffff";
+    ctx.strokeStyle = colours.edge;
     ctx.lineWidth = (open(shape) ? 2 : 0) + 2 * halo;
     ctx.stroke();
   }

@@ -1,7 +1,8 @@
 // Grid lines in round numbers of the grid, and the marks that have a place: control and design points.
 import { state } from "./choice.js";
-import { trace } from "./glyph.js";
-import { INK } from "./linework.js";
+import { structureOf, trace } from "./glyph.js";
+import { colours } from "./ink.js";
+import { around, want } from "./labels.js";
 import { digit as lastDigit } from "./view.js";
 
 const STEPS = [1, 2, 5];
@@ -30,7 +31,7 @@ export function paint(ctx, view, about) {
     ctx.moveTo(0, y);
     ctx.lineTo(view.width, y);
   }
-  ctx.strokeStyle = "rgba(60, 70, 80, 0.13)";
+  ctx.strokeStyle = colours.grid;
   ctx.lineWidth = 1;
   ctx.stroke();
 }
@@ -39,13 +40,16 @@ export function paintPlaces(ctx, view, tables) {
   const on = state.layers;
   const kind = state.kind;
   if (on.points) {
-    ctx.strokeStyle = INK;
-    ctx.fillStyle = "#ffffff";
+    ctx.strokeStyle = colours.line;
+    ctx.fillStyle = colours.paper;
     ctx.lineWidth = 1.6;
     each(tables.points, view, (x, y, row) => {
       if (kind && tables.points.text("kind", row) !== kind) return;
-      ctx.fillRect(x - 5, y - 5, 10, 10);
-      ctx.strokeRect(x - 5, y - 5, 10, 10);
+      const structure = structureOf(tables.points.text("kind", row)), size = structure ? Math.min(11, 6 + view.perFoot) : 5;
+      ctx.beginPath();
+      trace[structure ?? "square"](ctx, x, y, size);
+      ctx.fill();
+      ctx.stroke();
     });
   }
   if (on.control) {
@@ -53,13 +57,13 @@ export function paintPlaces(ctx, view, tables) {
       ctx.beginPath();
       trace.square(ctx, x, y, 6.5);
       trace.plus(ctx, x, y, 10);
-      ctx.strokeStyle = "#ffffff";
+      ctx.strokeStyle = colours.edge;
       ctx.lineWidth = 5;
       ctx.stroke();
-      ctx.strokeStyle = "#14181c";
+      ctx.strokeStyle = colours.ink;
       ctx.lineWidth = 1.8;
       ctx.stroke();
-      write(ctx, tables.control.text("mark", row), x + 13, y - 8);
+      want(tables.control.text("mark", row), around(x, y, 12), { rank: 3 });
     });
   }
 }
@@ -71,14 +75,4 @@ function each(table, view, work) {
     const x = view.x(easting[i]), y = view.y(northing[i]);
     if (x > -20 && y > -20 && x < view.width + 20 && y < view.height + 20) work(x, y, i);
   }
-}
-
-export function write(ctx, text, x, y, colour = "#14181c") {
-  ctx.font = "600 12px system-ui, sans-serif";
-  ctx.lineJoin = "round";
-  ctx.strokeStyle = "rgba(255, 255, 255, 0.92)";
-  ctx.lineWidth = 4;
-  ctx.strokeText(text, x, y);
-  ctx.fillStyle = colour;
-  ctx.fillText(text, x, y);
 }

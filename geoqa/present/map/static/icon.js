@@ -1,5 +1,7 @@
 // The same shapes as small pictures in lists, legend and popup.
 
+import { trace } from "./glyph.js";
+
 const SVG = "http://www.w3.org/2000/svg";
 const POINTS = {
   triangle: "10,2.5 18.5,17 1.5,17",
@@ -40,7 +42,26 @@ export function icon(kind, colour, size = 20) {
   return made;
 }
 
-export const ofVerdict = (verdict, size) => icon(verdict.shape, verdict.colour, size);
+// In the colour that the page gives the verdict, by day and in the dark.
+export function ofVerdict(verdict, size) {
+  const made = icon(verdict.shape, "currentColor", size);
+  made.classList.add("sign");
+  made.style.color = `var(--v-${verdict.verdict}, ${verdict.colour})`;
+  return made;
+}
+
+// A structure as the map draws it: the same path, written down instead of painted.
+export function ofStructure(name) {
+  const parts = [], put = (letter) => (...at) => parts.push(letter + at.join(" "));
+  trace[name]({
+    moveTo: put("M"), lineTo: put("L"), closePath: put("Z"),
+    rect: (x, y, w, h) => parts.push(`M${x} ${y}h${w}v${h}h${-w}Z`),
+    arc: (x, y, r) => parts.push(`M${x - r} ${y}a${r} ${r} 0 1 0 ${2 * r} 0a${r} ${r} 0 1 0 ${-2 * r} 0`),
+  }, 10, 10.5, 7.5);
+  const made = shape("svg", { viewBox: "0 0 20 20", width: 20, height: 20, "aria-hidden": "true", class: "icon" });
+  made.append(shape("path", { d: parts.join(""), fill: "none", stroke: "currentColor", "stroke-width": 1.6 }));
+  return made;
+}
 
 // The sign of a verdict inside another picture, its middle at a place of it.
 export function symbol(verdict, x, y, size) {

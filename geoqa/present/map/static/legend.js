@@ -1,7 +1,8 @@
 // What every sign means, how many there are, and switches for the layers.
 import * as choice from "./choice.js";
 import { byId, element } from "./elements.js";
-import { icon as iconOf, ofVerdict } from "./icon.js";
+import { structureOf } from "./glyph.js";
+import { icon as iconOf, ofStructure, ofVerdict } from "./icon.js";
 import * as linework from "./linework.js";
 import * as records from "./records.js";
 import { NOT_ASKED } from "./shots.js";
@@ -17,12 +18,18 @@ export function begin(allTables, allAbout, layer) {
   for (const { name, off } of switches()) state.layers[name] = !off;
   holder.append(
     part("Shots, by the worst that is reported", shots(), honesty()),
-    part("Layers", switches().map(layerSwitch), ...pictured(), ...differing(), ...tints()),
+    part("Layers", [...switches().map(layerSwitch), ...structures()], ...pictured(), ...differing(), ...tints()),
   );
   choice.onChange(() => layer.later());
   const button = byId("legend-button");
   button.addEventListener("click", () => unfold(button.getAttribute("aria-expanded") !== "true"));
-  unfold(window.matchMedia("(min-width: 1600px) and (min-height: 900px)").matches);
+  unfold(window.matchMedia("(min-width: 1800px) and (min-height: 1000px)").matches);
+}
+
+// The signs of the structures there are, as they are drawn.
+function structures() {
+  const there = new Set(tables.points.rows ? tables.points.texts("kind").map(structureOf).filter(Boolean) : []);
+  return [...there].map((name) => element("li", { class: "structure" }, ofStructure(name), element("span", { text: words.capital(name) })));
 }
 
 const part = (title, rows, ...rest) =>
@@ -56,15 +63,14 @@ function shots() {
 }
 
 function switches() {
-  const ink = linework.INK;
   return [
     { name: "runs", icon: ["swath", "#B3261E"], text: "Run of shots judged as one", count: tables.runs.rows + linework.layers.reaches.count },
     { name: "arrows", icon: ["arrow", "#B3261E"], text: "Deviation arrow", count: null, id: "arrow-factor" },
     { name: "gaps", icon: ["dashes", "#B3261E"], text: "Design without a shot", count: tables.gaps.rows },
-    { name: "control", icon: ["mark", "#14181c"], text: "Control mark", count: tables.control.rows },
-    { name: "points", icon: ["open", ink], text: "Design point", count: tables.points.rows },
-    { name: "lines", icon: ["line", ink], text: "Design line", count: tables.lines.rows },
-    { name: "asbuilt", icon: ["dashes", "#7a6a4f"], text: "As-built line", count: tables.asbuilt.rows },
+    { name: "control", icon: ["mark", "currentColor"], text: "Control mark", count: tables.control.rows },
+    { name: "points", icon: ["open", "currentColor"], text: "Design point", count: tables.points.rows },
+    { name: "lines", icon: ["line", "currentColor"], text: "Design line", count: tables.lines.rows },
+    { name: "asbuilt", icon: ["dashes", "#8d7a55"], text: "As-built line", count: tables.asbuilt.rows },
     { name: "bands", icon: ["band", "#6f9ea8"], text: "Tolerance band", count: tables.bands.rows },
     { name: "background", icon: ["picture", "#7b8a76"], text: "Background picture", count: about.background ? null : 0 },
     { name: "difference", icon: ["tile", "#9467b0"], text: "As-built minus design surface", count: about.difference ? null : 0, off: true },

@@ -1,10 +1,10 @@
 // Bands, design lines, gaps and runs; under the shots.
 import { ofVerdict, state, wants } from "./choice.js";
+import { colours } from "./ink.js";
 import { order } from "./records.js";
 import { absent } from "./unpack.js";
 import { boxOf, sees } from "./view.js";
 
-export const INK = "#4a5058";
 const TINTS = ["#6f9ea8", "#a39a6b", "#9d86ad", "#7f9b7a", "#b0937c", "#7d8fb3", "#8aa39b", "#a88b98"];
 export const layers = {};
 let tables = null, bandKinds = [];
@@ -103,7 +103,7 @@ function inLine(path) {
 function paintAsbuilt(ctx, view) {
   ctx.beginPath();
   for (const path of visible(layers.asbuilt, view)) trace(ctx, view, layers.asbuilt, path, false);
-  ctx.strokeStyle = "#7a6a4f";
+  ctx.strokeStyle = colours.asbuilt;
   ctx.lineWidth = 1;
   ctx.setLineDash([2, 3]);
   ctx.stroke();
@@ -162,7 +162,7 @@ function paintBands(ctx, view) {
   for (const [kind, paths] of byKind) {
     ctx.beginPath();
     for (const path of paths) trace(ctx, view, layers.bands, path, true);
-    ctx.globalAlpha = 0.3;
+    ctx.globalAlpha = colours.band;
     ctx.fillStyle = tintOf(kind);
     ctx.fill("evenodd");
     ctx.globalAlpha = 1;
@@ -174,7 +174,7 @@ export const tintOf = (kind) => TINTS[kind % TINTS.length];
 function paintLines(ctx, view) {
   ctx.beginPath();
   for (const path of visible(layers.lines, view, ofKind(tables.lines))) trace(ctx, view, layers.lines, path, false);
-  ctx.strokeStyle = INK;
+  ctx.strokeStyle = colours.line;
   ctx.lineWidth = view.perFoot > 8 ? 1.5 : 1;
   ctx.lineJoin = "round";
   ctx.stroke();
@@ -206,13 +206,13 @@ function paintOwned(ctx, view, about, name, style) {
 const asRun = (ctx, verdict, view) => {
   ctx.lineCap = "round";
   ctx.globalAlpha = verdict?.verdict === "OUT" ? 0.36 : 0.2;
-  ctx.strokeStyle = verdict?.colour ?? INK;
+  ctx.strokeStyle = verdict?.colour ?? colours.line;
   ctx.lineWidth = view.perFoot > 4 ? 20 : view.perFoot > 0.7 ? 13 : 8;
 };
 
 const asGap = (ctx, verdict) => {
   ctx.lineCap = "butt";
-  ctx.strokeStyle = verdict?.colour ?? INK;
+  ctx.strokeStyle = verdict?.colour ?? colours.line;
   ctx.lineWidth = 5;
   ctx.setLineDash([9, 5]);
 };

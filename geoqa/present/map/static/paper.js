@@ -2,6 +2,7 @@
 import { titleOf } from "./card.js";
 import { byId, element } from "./elements.js";
 import { ofVerdict } from "./icon.js";
+import * as ink from "./ink.js";
 import * as list from "./list.js";
 import { rankOf } from "./pins.js";
 import { redraw } from "./readout.js";
@@ -38,6 +39,7 @@ function lay() {
   map.closePopup();
   layer.printing = true;
   document.body.classList.add("printing");
+  ink.choose();
   map.invalidateSize({ animate: false, pan: false });
   const fitting = map.getBoundsZoom(bounds);
   const scale = SCALES.find((each) => INCH / each <= 2 ** fitting) ?? SCALES[SCALES.length - 1];
@@ -55,6 +57,7 @@ function restore() {
   if (!layer.printing) return;
   layer.printing = false;
   document.body.classList.remove("printing");
+  ink.choose();
   map.options.zoomSnap = 0.25;
   map.invalidateSize({ animate: false, pan: false });
   map.setView(before.centre, before.zoom, { animate: false });

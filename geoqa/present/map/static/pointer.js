@@ -18,7 +18,7 @@ export function begin(map, layer) {
 
   map.on("click", (event) => {
     const place = placeOf(event), pin = pinUnder(event);
-    const found = pin === null ? hit.at(place, reach()) : [{ type: "finding", row: pin }];
+    const found = pin === null ? hit.at(place, reach()) : pin.map((row) => ({ type: "finding", row }));
     if (found.length) open(found[0], { others: found.slice(1), at: place });
   });
 

@@ -1,5 +1,6 @@
 // A picture in the grid of the job: only the pixels in sight are drawn, from whole pixel to whole pixel, so that a place
 // stays where it is at any zoom.
+import { isDark } from "./ink.js";
 import { bytesOf } from "./unpack.js";
 import { digit as lastDigit } from "./view.js";
 
@@ -24,7 +25,7 @@ export function paintRaster(ctx, view, picture, { west, north, pixel, width, hei
   const top = Math.max(0, Math.floor(row(view.top))), bottom = Math.min(height, Math.ceil(row(view.bottom)));
   if (left >= right || top >= bottom) return;
   ctx.save();
-  ctx.globalAlpha = opacity;
+  ctx.globalAlpha = isDark() ? opacity * 0.45 : opacity;
   ctx.imageSmoothingEnabled = size < sharp;
   ctx.imageSmoothingQuality = "high";
   const x = view.x((west + left * pixel) / digit), y = view.y((north - top * pixel) / digit);

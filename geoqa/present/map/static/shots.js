@@ -1,12 +1,13 @@
 // The shots: which are in sight, and how each is drawn.
 import * as choice from "./choice.js";
 import * as glyph from "./glyph.js";
+import { colours } from "./ink.js";
 import * as thin from "./thin.js";
 import { boxOf, sees, within } from "./view.js";
 
 const BLOCK = 256;
 const MOST = 400;
-export const NOT_ASKED = { shape: "circle", colour: "#9aa0a6" };
+export const NOT_ASKED = { shape: "circle", get colour() { return colours.unasked; } };
 let tables = null, about = null, easting = null, northing = null, boxes = [], last = 0;
 
 export function begin(allTables, allAbout) {

@@ -8,6 +8,8 @@ import { byId, element } from "./elements.js";
 import * as fly from "./fly.js";
 import * as grid from "./grid.js";
 import * as hit from "./hit.js";
+import * as ink from "./ink.js";
+import * as labels from "./labels.js";
 import * as legend from "./legend.js";
 import * as linework from "./linework.js";
 import * as list from "./list.js";
@@ -49,6 +51,7 @@ export async function open(map) {
 function begin(map, tables, about) {
   document.documentElement.lang = "en";
   words.begin(about);
+  labels.begin(ink.colours);
   view.begin(about);
   records.begin(tables, about);
   choice.begin(tables, about);
@@ -66,6 +69,7 @@ function begin(map, tables, about) {
   sheet.begin();
   const layer = new Layer(
     [
+      labels.clear,
       ...beneath.map(({ paint }) => paint),
       (ctx, seen) => grid.paint(ctx, seen, about),
       (ctx, seen) => linework.paint(ctx, seen, about),
@@ -74,10 +78,13 @@ function begin(map, tables, about) {
       close.paint,
       fly.paintRing,
       pins.paint,
+      furniture,
+      labels.paint,
     ],
     tables.shots.rows,
   );
   opened.layer = layer;
+  ink.begin(about, () => layer.later());
   for (const under of beneath) under.begin(about, layer);
   fly.begin(map, layer, tables.shots.rows);
   legend.begin(tables, about, layer);
@@ -104,6 +111,19 @@ function begin(map, tables, about) {
       document.body.dataset.ready = "yes";
     }),
   );
+}
+
+// Keys, scale and legend lie over the map: nothing is written under them.
+function furniture(ctx, { pad }) {
+  for (const id of ["tools", "edge", "legend", "outside"]) {
+    const { offsetLeft: x, offsetTop: y, offsetWidth: width, offsetHeight: height } = byId(id);
+    if (width) labels.keep({ left: pad.x + x, right: pad.x + x + width, top: pad.y + y, bottom: pad.y + y + height, text: "", under: id });
+  }
+  // numbers of the grid stand along the upper and left edges
+  if (choice.state.layers.grid) {
+    labels.keep({ left: pad.x, right: pad.x + 64, top: pad.y, bottom: pad.y + 1e5, text: "", under: "grid" });
+    labels.keep({ left: pad.x, right: pad.x + 1e5, top: pad.y, bottom: pad.y + 20, text: "", under: "grid" });
+  }
 }
 
 // Shots more than a thousand feet or metres beyond the first view are told, not hidden.
