@@ -1,4 +1,4 @@
-"""Nothing written lies on what is written; every listed item has a pin; text and signs stand out by day and by night."""
+"""Nothing written lies on what is written; listed items have pins; text and signs stand out by day and by night."""
 
 import pytest
 

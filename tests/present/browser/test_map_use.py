@@ -1,5 +1,6 @@
 """Finding one's way on the map: filters, search, layers, cursor, phone and paper."""
 
+import math
 import re
 
 import pytest
@@ -230,3 +231,55 @@ def test_shots_far_from_the_job_are_told_and_can_be_shown(street, show):
     button.click()
     page.wait_for_timeout(200)
     assert page.evaluate("() => 2 ** opened.map.getZoom()") < 0.001
+
+
+def test_a_code_a_note_and_a_kind_are_found_by_their_words(sample, show):
+    page = show(sample).page
+    shots = sample.shots
+    noted = shots[shots["note"].fillna("").str.len() > 8].iloc[0]
+    for query, said in ((noted["note"][:12], f"note {noted['note'][:12]}"), ("wkf", "code WKF")):
+        page.locator("#search").fill(query)
+        found = page.locator(".result").all_inner_texts()
+        assert any(said.lower() in text.lower() for text in found)
+    page.locator("#search").fill("walk front")
+    page.locator(".result", has_text="Kind: show it alone").first.click()
+    assert page.locator("#filtered-text").inner_text() == "Shown: Walk front."
+    shown = sum(count for code, count in page.evaluate(CODES).items() if code != "255")
+    assert shown == (shots["kind"] == "walk-front").sum()
+
+
+def test_a_session_and_a_range_of_stations_can_be_looked_at_alone(sample, show):
+    page = show(sample).page
+    tiles = page.locator(".tile").all_inner_texts()
+    shots = sample.shots
+    page.locator("#filter-box > summary").click()
+    page.locator("#filter-session").select_option("B")
+    shown = sum(count for code, count in page.evaluate(CODES).items() if code != "255")
+    assert shown == (shots["session"] == "B").sum()
+    page.locator("#filter-clear").click()
+    page.locator("#filter-from").fill("12+00")
+    page.locator("#filter-to").fill("14+00")
+    page.locator("#filter-to").press("Enter")
+    station = shots["baseline_station"].round(2)
+    shown = sum(count for code, count in page.evaluate(CODES).items() if code != "255")
+    assert shown == station.between(1200, 1400).sum()
+    assert page.locator(".tile").all_inner_texts() == tiles
+
+
+def test_a_distance_is_measured_on_the_grid_from_shot_to_shot(street, show):
+    page = show(street).page
+    first, second = shot_of(street, "101"), shot_of(street, "105")
+    page.evaluate(
+        "([e, n]) => opened.map.setView([n - opened.about.origin[1], e - opened.about.origin[0]], 3, {animate: false})",
+        [(first.easting + second.easting) / 2, (first.northing + second.northing) / 2],
+    )
+    page.locator("#measure-button").click()
+    for shot in (first, second):
+        page.mouse.click(*spot(page, shot.easting, shot.northing))
+    told = page.locator("#measured").inner_text()
+    east, north = second.easting - first.easting, second.northing - first.northing
+    assert told.startswith(f"{math.hypot(east, north):.3f} ft at shot 105")
+    assert f"dE {east:+.3f} · dN {north:+.3f}" in told
+    assert f"azimuth {math.degrees(math.atan2(east, north)) % 360:.2f}°" in told
+    page.keyboard.press("Escape")
+    assert not page.locator("#measured").is_visible()

@@ -163,7 +163,7 @@ function item({ row, place }) {
   return element("li", {}, button, ...shows(row, place));
 }
 
-const headOf = (place, finding) =>
+export const headOf = (place, finding) =>
   tables.listed.text("head", place)?.replace("\x01", () => finding.baseline) || [words.kind(finding.kind || ""), finding.subject].filter(Boolean).join(" ");
 
 // The checks that a cause explains, folded.
@@ -197,20 +197,26 @@ function headline(place, finding) {
 }
 
 // Many of one kind: by check, and why where that is the same of all.
-function crowd(group) {
+export function together(group) {
   const first = records.finding(group[0].row), kind = words.kind(first.kind || "no kind");
-  const inside = element("ul", { class: "list", hidden: true });
   const asked = new Map();
   for (const { check } of group) asked.set(check, (asked.get(check) ?? 0) + 1);
   const checks = [...asked].map(([check, count]) => [words.checkTitle(tables.findings.texts("check")[check]), count]);
   const undecided = first.verdict.verdict === "UNDECIDED";
   const said = undecided ? checks.map(([title, count]) => `${title} ${count}`).join(", ") : checks[0][0];
+  const title = undecided ? `${kind}: ${group.length} undecided` : `${group.length} × ${kind}`;
+  return { first, undecided, said, title };
+}
+
+function crowd(group) {
+  const { first, undecided, said, title } = together(group);
+  const inside = element("ul", { class: "list", hidden: true });
   const button = element(
     "button", { type: "button", class: "item crowd", "aria-expanded": "false" },
     ofVerdict(first.verdict, 22),
     element(
       "span", { class: "item-text" },
-      element("span", { class: "item-title", text: undecided ? `${kind}: ${group.length} undecided` : `${group.length} × ${kind}` }),
+      element("span", { class: "item-title", text: title }),
       element("span", { class: "item-number", text: undecided ? said : words.capital(words.why(first.why)) }),
       element("span", { class: "item-check", text: undecided ? "Each says what measurement would decide it" : said }),
     ),

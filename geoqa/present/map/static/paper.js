@@ -39,6 +39,7 @@ function lay() {
   map.closePopup();
   layer.printing = true;
   document.body.classList.add("printing");
+  byId("page").style.setProperty("--paper-map", `${tall(bounds).toFixed(2)}in`);
   ink.choose();
   map.invalidateSize({ animate: false, pan: false });
   const fitting = map.getBoundsZoom(bounds);
@@ -51,6 +52,12 @@ function lay() {
   around();
   layer.redraw();
   redraw();
+}
+
+// Inches that a map of the width of the paper needs, so that the list begins on the first page where it can.
+function tall(bounds) {
+  const across = bounds.getEast() - bounds.getWest(), up = bounds.getNorth() - bounds.getSouth();
+  return Math.min(4.75, Math.max(2.1, (10 * up) / (across || 1) + 1));
 }
 
 function restore() {
@@ -87,17 +94,23 @@ function rows() {
   return shown;
 }
 
+// Where it is, and which line and shots.
+function placed(place, finding) {
+  const head = list.headOf(place, finding), title = titleOf(finding);
+  return head.includes(title) ? head : `${head} – ${title}`;
+}
+
 function row(group) {
-  const finding = records.finding(group[0].row);
+  const finding = records.finding(group[0].row), many = group.length > 1 ? list.together(group) : null;
   const alone = group.length === 1, counted = finding.quantity === "count";
   const rank = rankOf(finding.row);
   return element(
     "tr", {},
     element("td", {}, ofVerdict(finding.verdict, 13), ` ${finding.verdict.short}`),
     element("td", { text: rank ?? "" }),
-    element("td", { text: alone ? titleOf(finding) : `${group.length} × ${words.kind(finding.kind || "no kind")}` }),
-    element("td", { text: words.checkTitle(finding.check) }),
-    element("td", { text: alone ? list.number(finding) : words.why(finding.why) }),
+    element("td", { text: alone ? placed(group[0].place, finding) : many.title }),
+    element("td", { text: alone ? words.checkTitle(finding.check) : many.said }),
+    element("td", { text: alone ? list.number(finding) : many.undecided ? "" : words.why(finding.why) }),
     element("td", { text: alone && !counted ? finding.limit.allowed : "" }),
     element("td", { text: alone && !counted ? words.quantity(finding.u, finding.quantity) : "" }),
     element("td", { text: finding.limit.reference }),

@@ -1,6 +1,7 @@
 // Mouse and finger on the map: what is under them opens on a click.
 import { onceAFrame } from "./elements.js";
 import * as hit from "./hit.js";
+import * as measure from "./measure.js";
 import * as pins from "./pins.js";
 import { open } from "./popup.js";
 import { digit } from "./view.js";
@@ -18,6 +19,7 @@ export function begin(map, layer) {
 
   map.on("click", (event) => {
     const place = placeOf(event), pin = pinUnder(event);
+    if (measure.active()) return measure.add(place, reach());
     const found = pin === null ? hit.at(place, reach()) : pin.map((row) => ({ type: "finding", row }));
     if (found.length) open(found[0], { others: found.slice(1), at: place });
   });
@@ -25,7 +27,7 @@ export function begin(map, layer) {
   let latest = null;
   const point = onceAFrame(() => {
     const under = pinUnder(latest) !== null || hit.any(placeOf(latest), reach());
-    map.getContainer().style.cursor = under ? "pointer" : "";
+    map.getContainer().style.cursor = measure.active() ? "crosshair" : under ? "pointer" : "";
   });
   map.on("mousemove", (event) => {
     latest = event;

@@ -1,6 +1,7 @@
 // Find a shot, an item, a line, a mark or a station by what is written on the stake.
 import { along } from "./baseline.js";
 import { titleOf } from "./card.js";
+import { change as choose } from "./choice.js";
 import { byId, element } from "./elements.js";
 import * as fly from "./fly.js";
 import { layers } from "./linework.js";
@@ -10,7 +11,7 @@ import * as records from "./records.js";
 import { lower } from "./sheet.js";
 import * as words from "./words.js";
 
-const MOST = 12, NEAREST = 4;
+const MOST = 16, NEAREST = 4;
 const STATION = /^(?:(.*?)\s+)?(-?\d+)\+(\d{1,2})(?:\.(\d{0,2}))?(?:\s+(l|r|left|right))?$/i;
 let tables = null, field = null, results = null;
 
@@ -63,6 +64,9 @@ function find(query) {
     ...findings(text),
     ...shots(text),
     ...lines(text),
+    ...kinds(text),
+    ...worded("code", text),
+    ...worded("note", text),
   ].slice(0, MOST);
 }
 
@@ -166,6 +170,33 @@ function shots(text) {
   for (let row = 0; row < table.rows && found.length < 6; row++) {
     if (!fits[places[row]] || (digits && numbers[row] !== Number(digits))) continue;
     const note = table.text("kind", row).replaceAll("-", " ");
+    found.push({ text: `Shot ${table.name("shot", row)}`, note, go: go({ type: "shot", row }, records.placeOfShot(row)) });
+  }
+  return found;
+}
+
+// A kind is shown alone, and all of it.
+function kinds(text) {
+  const found = records.allKinds().filter((kind) => kind && words.kind(kind).toLowerCase().includes(text));
+  return found.slice(0, 4).map((kind) => ({
+    text: words.kind(kind), note: "Kind: show it alone",
+    go: () => {
+      lower();
+      choose((state) => (state.kind = kind));
+    },
+  }));
+}
+
+// Shots by what was written in the field: their code or their note.
+function worded(name, text) {
+  const table = tables.shots;
+  if (!table.rows || text.length < 2) return [];
+  const fits = table.texts(name).map((each) => each.toLowerCase().includes(text));
+  if (!fits.includes(true)) return [];
+  const places = table.numbers(name), found = [];
+  for (let row = 0; row < table.rows && found.length < 6; row++) {
+    if (!fits[places[row]]) continue;
+    const said = table.text(name, row), note = `${name} ${said.length > 40 ? `${said.slice(0, 40)}…` : said}`;
     found.push({ text: `Shot ${table.name("shot", row)}`, note, go: go({ type: "shot", row }, records.placeOfShot(row)) });
   }
   return found;

@@ -13,6 +13,7 @@ import * as labels from "./labels.js";
 import * as legend from "./legend.js";
 import * as linework from "./linework.js";
 import * as list from "./list.js";
+import * as measure from "./measure.js";
 import * as paper from "./paper.js";
 import * as pins from "./pins.js";
 import * as pointer from "./pointer.js";
@@ -77,6 +78,7 @@ function begin(map, tables, about) {
       shots.paint,
       close.paint,
       fly.paintRing,
+      measure.paint,
       pins.paint,
       furniture,
       labels.paint,
@@ -94,6 +96,7 @@ function begin(map, tables, about) {
   layer.addTo(map);
   readout.begin(map, about);
   pointer.begin(map, layer);
+  measure.begin(about, layer, map);
   profile.begin(tables, about, map);
   paper.begin(map, layer, about, home);
   byId("zoom-in").addEventListener("click", () => fly.zoom(1));

@@ -146,5 +146,6 @@ function told({ kind, check, question, session, from, to }) {
   const stations = [from !== null ? `from ${words.station(from)}` : "", to !== null ? `to ${words.station(to)}` : ""].filter(Boolean).join(" ");
   const said = [row?.text, kind && words.kind(kind), check && words.checkTitle(check), session && `session ${session}`, stations].filter(Boolean);
   byId("filtered").hidden = !said.length;
+  byId("filter-kind").value = kind; // a kind may be chosen elsewhere
   byId("filtered-text").textContent = `Shown: ${said.join(", ")}.`;
 }
