@@ -74,22 +74,45 @@ def number_of(finding: Mapping[Any, Any], unit: str, *, toward: str = "") -> str
     >>> number_of(row, "ft"), number_of({**row, "deviation": 0.0031, "lower": -math.inf}, "ft")
     ('gutter fall runs backwards by 0.30 % ± 0.06; may not run backwards', 'gutter fall 0.31 % along the flow ± 0.06')
     """
-    check, number = check_named(finding["check"]), finding["deviation"]
-    if finding["quantity"] == "count" or number is None or math.isnan(number):
+    found = found_of(finding, unit, toward=toward)
+    return "; ".join(part for part in (found, allowed_of(finding, unit)) if part) if found else ""
+
+
+def found_of(finding: Mapping[Any, Any], unit: str, *, toward: str = "") -> str:
+    """How much and how sure; empty where things are counted or nothing is known.
+
+    Examples
+    --------
+    >>> row = {"check": "cross-slope", "quantity": "slope", "u": 0.003, "deviation": 0.0351, "lower": -0.0208,
+    ...        "upper": 0.0208}
+    >>> found_of(row, "ft"), allowed_of(row, "ft")
+    ('cross slope 3.5 % ± 0.6', 'allowed ±2.080 %')
+    """
+    if not _measures(finding):
         return ""
+    check = check_named(finding["check"])
     said = [_shifted(finding, unit) or words.judged(finding, check, unit, toward=toward)]
     u = finding.get("u")
     if isinstance(u, float) and u > 0:
         said.append(f"± {_band(u, finding, unit)}")
-    lower, upper = finding["lower"], finding["upper"]
-    head = f"{_name(check.name)} {' '.join(said)}"
-    # without a limit nothing is allowed, and nothing forbidden
+    return f"{_name(check.name)} {' '.join(said)}"
+
+
+def allowed_of(finding: Mapping[Any, Any], unit: str) -> str:
+    """What is allowed, and by which of several rule sets; empty where there is no limit."""
+    check, lower, upper = check_named(finding["check"]), finding["lower"], finding["upper"]
     if any(each is None or math.isnan(each) for each in (lower, upper)) or (math.isinf(lower) and math.isinf(upper)):
-        return head
+        return ""
     allowed = words.limits(lower, upper, check, finding["quantity"], unit)
     said_of = f" ({finding['ruleset']})" if finding.get("ruleset") else ""
     told = allowed if allowed == words.NOT_BACKWARDS else f"allowed {allowed.removeprefix('within ')}"
-    return f"{head}; {told}{said_of}"
+    return f"{told}{said_of}"
+
+
+def _measures(finding: Mapping[Any, Any]) -> bool:
+    """Whether there is a number to say that is no mere count of things."""
+    number = finding["deviation"]
+    return finding["quantity"] != "count" and number is not None and not math.isnan(number)
 
 
 def _shifted(finding: Mapping[Any, Any], unit: str) -> str:

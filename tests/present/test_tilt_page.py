@@ -9,7 +9,7 @@ from geoqa.frames.systems.resolve import resolve
 from geoqa.model.results import Title
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
-from geoqa.present.tilt.drawing import text, ticks
+from geoqa.present.drawing import text, ticks
 from geoqa.present.tilt.page import TiltPage, page
 
 HOSTILE = "</p><script>alert(1)</script>&\"'"

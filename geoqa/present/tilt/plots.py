@@ -8,7 +8,7 @@ import numpy as np
 
 from geoqa.model.quantity import FOOT, METRE, LengthUnit
 from geoqa.model.words import many
-from geoqa.present.tilt.drawing import Scale, drawing, line, path, pointer, text, tick_text, ticks
+from geoqa.present.drawing import Scale, drawing, line, path, pointer, text, tick_text, ticks
 
 if TYPE_CHECKING:
     import pandas as pd

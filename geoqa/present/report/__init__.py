@@ -1,0 +1,1 @@
+"""The report: one page that stands alone on screen and on paper."""
