@@ -16,6 +16,7 @@ from geoqa.errors import GeoqaError, LayerError, OutputError
 from geoqa.job.earlier import LEFT, RECORD, left_text, may_be_replaced, will_be_left
 from geoqa.job.execute import Progress, silent
 from geoqa.job.inputs.sources import sha256
+from geoqa.job.read_me import READ_ME, RECORD_SAYS, may_be_written, read_me
 from geoqa.model.output import Output
 from geoqa.model.results import Results
 
@@ -42,7 +43,8 @@ def deliver(
     results : Results
     folder : Path
         Made where it is missing. Files of the same name are replaced, others are left alone; those that an earlier run
-        made and this one does not are named in `earlier_run.txt`.
+        made and this one does not are named in `earlier_run.txt`; `README.txt` says what each file of several outputs
+        is.
     outputs : iterable of Output
     originals : iterable of Path
         Files that were read; an output that would fall on one of them is refused.
@@ -70,12 +72,17 @@ def deliver(
             f"The output folder {folder.name} cannot be written to: {error.strerror or error}."
         ) from error
     try:
-        names = _written(results, workplace, outputs, progress)
+        made = _written(results, workplace, outputs, progress)
+        names = list(made)
         _write_manifest(results, workplace, names)
+        guide = len(outputs) > 1 and READ_ME not in made and may_be_written(folder)
+        if guide:
+            text = read_me(results, {**made, MANIFEST: RECORD_SAYS})
+            (workplace / READ_ME).write_text(text, encoding="utf-8", newline="\n")
         old, told = will_be_left(folder, names), may_be_replaced(folder)
         if old and told:
             (workplace / LEFT).write_text(left_text(old), encoding="utf-8", newline="\n")
-        placed = (*names, *([LEFT] if old and told else []), MANIFEST)
+        placed = (*names, *([READ_ME] if guide else []), *([LEFT] if old and told else []), MANIFEST)
         _spare(tuple(originals), folder, placed)
         _place_all(workplace, folder, placed)
         if told and not old:
@@ -86,8 +93,9 @@ def deliver(
     return tuple(folder / name for name in (*names, MANIFEST))
 
 
-def _written(results: Results, workplace: Path, outputs: list[Output], progress: Progress) -> list[str]:
-    names: list[str] = []
+def _written(results: Results, workplace: Path, outputs: list[Output], progress: Progress) -> dict[str, str]:
+    """Files in the order in which they were written, each with what it is in a few words."""
+    made: dict[str, str] = {}
     for done, output in enumerate(outputs):
         progress(f"writing {output.name}", done, len(outputs))
         try:
@@ -112,10 +120,10 @@ def _written(results: Results, workplace: Path, outputs: list[Output], progress:
                 f"Writing {output.name} failed: the disk is full ({error}). Nothing was replaced; "
                 "the previous output is still whole."
             ) from error
-        if clash := set(written) & set(names):
+        if clash := set(written) & set(made):
             raise OutputError(f"Two outputs write the same file {sorted(clash)[0]}; rename or drop one in [outputs].")
-        names += written
-    return names
+        made |= {name: output.says_of(name) for name in written}
+    return made
 
 
 def _write_manifest(results: Results, workplace: Path, names: list[str]) -> None:

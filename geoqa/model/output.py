@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, ClassVar
 
 from pydantic import BaseModel, ConfigDict
@@ -21,8 +22,15 @@ class Output(BaseModel):
     name: ClassVar[str] = ""
     format: ClassVar[Format | None] = None
     """What its files keep and lose, for a person who chooses."""
+    files: ClassVar[Mapping[str, str]] = MappingProxyType({})
+    """What each file is that it may write, in a few words; a file that is not named is called as the format is."""
     steps: ClassVar[tuple[str, ...]] = ()
     """Steps beyond the default ones that make what it shows; a job that names the output runs them too."""
+
+    def says_of(self, file: str) -> str:
+        """What one of its files is, in a few words."""
+        title = self.format.title if self.format is not None else self.name
+        return self.files.get(file, title)
 
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:
         """Write `results` into `folder` (a path that exists); return the names of the files written."""

@@ -8,6 +8,7 @@ GeoParquet keep every bit. Text that a spreadsheet would take for a formula begi
 from __future__ import annotations
 
 import csv as text
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -31,6 +32,16 @@ class Tables(Output):
     """The tables people open in a spreadsheet."""
 
     name: ClassVar[str] = "csv"
+    files: ClassVar[Mapping[str, str]] = {
+        "findings.csv": "every judged number with all its columns",
+        "shots.csv": "every shot with kind, uncertainty and flags",
+        "causes.csv": "which known blunder explains what control shows",
+        "gaps.csv": "reaches of the design without a shot",
+        "control_residuals.csv": "check shots by mark and session",
+        "control_checks.csv": "every check shot against its mark, with its means",
+        "ground_distances.csv": "distances on the grid and on the ground",
+        "quantities.csv": "lengths, areas and counts that follow from the shots",
+    }
     format: ClassVar[Format | None] = Format(
         title="delimited text, a table a file",
         keeps="every column; numbers read back as the same numbers",

@@ -10,6 +10,7 @@ import sys
 import textwrap
 import time
 from types import SimpleNamespace
+from typing import ClassVar
 
 import pandas as pd
 import pytest
@@ -18,6 +19,7 @@ from geoqa.cli.written import where
 from geoqa.errors import OutputError
 from geoqa.job.deliver import MANIFEST, deliver
 from geoqa.job.earlier import LEFT, left, made
+from geoqa.job.read_me import READ_ME
 from geoqa.model.frame import Frame
 from geoqa.model.output import Output
 from geoqa.model.quantity import FOOT
@@ -287,3 +289,49 @@ def test_a_run_stopped_while_it_puts_files_in_place_puts_all_back(tmp_path, monk
     with pytest.raises(KeyboardInterrupt):
         deliver(results("new"), tmp_path, outputs)
     assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+class Table(Output):
+    """Writes one table more."""
+
+    name = "table"
+    files: ClassVar = {"table.csv": "every row, as read"}
+
+    def write(self, results, folder):
+        (folder / "table.csv").write_text("a\n1\n", encoding="utf-8")
+        return ("table.csv",)
+
+
+def test_a_folder_of_several_files_says_what_each_is(tmp_path):
+    written = deliver(results(), tmp_path, [Notes(), Table()])
+    text = (tmp_path / READ_ME).read_text(encoding="utf-8")
+    for path in written:
+        assert sum(path.name in line for line in text.splitlines()) == 1
+    assert "every row, as read" in text
+    assert "new" in text.splitlines()[1]  # the name of the job
+    again = tmp_path / "again"
+    deliver(results(), again, [Notes(), Table()])
+    assert (again / READ_ME).read_bytes() == (tmp_path / READ_ME).read_bytes()
+
+
+def test_the_guide_is_of_the_same_delivery_as_the_files(tmp_path, monkeypatch):
+    deliver(results("old"), tmp_path, [Notes(), Table()])
+    replaced, real = [], os.replace
+
+    def refuse(source, place):
+        if os.path.basename(place) == MANIFEST and not replaced:
+            replaced.append(place)
+            raise OSError(errno.EACCES, "Permission denied")
+        return real(source, place)
+
+    monkeypatch.setattr(os, "replace", refuse)
+    with pytest.raises(OutputError, match="still whole"):
+        deliver(results("new"), tmp_path, [Notes(), Table()])
+    assert "old" in (tmp_path / READ_ME).read_text(encoding="utf-8").splitlines()[1]
+    assert (tmp_path / "notes.txt").read_text(encoding="utf-8") == "old"
+
+
+def test_a_file_of_that_name_that_somebody_wrote_stays(tmp_path):
+    (tmp_path / READ_ME).write_text("mine", encoding="utf-8")
+    deliver(results(), tmp_path, [Notes(), Table()])
+    assert (tmp_path / READ_ME).read_text(encoding="utf-8") == "mine"

@@ -6,13 +6,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from bench import blunders, field_faults, leaning, variants  # noqa: F401  what they plant is entered by import
 from geoqa.errors import GeoqaError
 from geoqa.simulate import make
 from geoqa.simulate.crew import crew
 from geoqa.simulate.crew.every_plant import DEFAULT
 from geoqa.simulate.crew.plants import PLANTS
 from geoqa.simulate.site import scenario
-from tests.bench import blunders, field_faults, leaning, variants  # noqa: F401  what they plant is entered by import
 
 
 @pytest.fixture(scope="module")
@@ -52,7 +52,7 @@ def test_another_zone_only_moves_everything():
 
 # Wrong settings of whole files: every row is theirs. The worlds of the scores bend every row on purpose.
 WHOLE = {"T01", "T02", "T03", "T04", "T05", "U01", "B01", "B02", "B03", "B04", "B05", "B06"}
-WORLDS = {"tests.bench.worlds", "tests.bench.parts"}
+WORLDS = {"bench.worlds", "bench.parts"}
 LOCAL = sorted(name for name, (_, sow) in PLANTS.items() if name not in WHOLE and sow.__module__ not in WORLDS)
 
 

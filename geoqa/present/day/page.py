@@ -30,6 +30,7 @@ class DayPage(Output):
     """
 
     name: ClassVar[str] = "day"
+    files: ClassVar[Mapping[str, str]] = {FILE: "what to do before leaving, for a phone"}
     format: ClassVar[Format | None] = Format(
         title="page of the day in one file",
         keeps="what to re-shoot before leaving, checks and control of the day",

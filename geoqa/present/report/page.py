@@ -1,6 +1,6 @@
 """The report as an output: one file, ``report.html``, that prints on letter paper with heads and page numbers."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from html import escape
 from importlib.resources import files
 from pathlib import Path
@@ -37,6 +37,7 @@ class ReportPage(Output):
     """
 
     name: ClassVar[str] = "report"
+    files: ClassVar[Mapping[str, str]] = {FILE: "report for screen and paper: print it from a browser, letter size"}
     format: ClassVar[Format | None] = Format(
         title="report in one file, for screen and paper",
         keeps="headline, items, method, metadata, control, accuracy, uncertainty, results by kind, plots, red lines",

@@ -1,5 +1,6 @@
 """The page of a tilt test as an output: one file, ``tilt.html``, that works offline."""
 
+from collections.abc import Mapping
 from html import escape
 from importlib import resources
 from pathlib import Path
@@ -33,6 +34,7 @@ class TiltPage(Output):
     """
 
     name: ClassVar[str] = "tilt"
+    files: ClassVar[Mapping[str, str]] = {FILE: "how far the rod may lean, by the crew's tilt test"}
     format: ClassVar[Format | None] = Format(
         title="page of a tilt test in one file",
         keeps="the test’s shots, the model and its bands",

@@ -6,7 +6,7 @@ trusts, so the frame stands in words in the drawing's properties and in a note b
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path as File
@@ -62,6 +62,9 @@ class Drawing(Output):
     """Shots, design, bands, gaps, runs, differences and labels for a drawing desk."""
 
     name: ClassVar[str] = "dxf"
+    files: ClassVar[Mapping[str, str]] = {
+        FILE: "drawing: as-built and design lines, shots by verdict, in the job's unit"
+    }
     format: ClassVar[Format | None] = Format(
         title="DXF drawing of results",
         keeps="shots as blocks with attributes, as-built and design lines with true arcs in plan, and in space "

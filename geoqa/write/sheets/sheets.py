@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -44,6 +45,11 @@ class Sheets(Output):
     """``findings_list.csv``, ``return_list.csv`` and ``checked.xlsx``."""
 
     name: ClassVar[str] = "sheets"
+    files: ClassVar[Mapping[str, str]] = {
+        FILE: "workbook: items first, then every finding, places to go back to, control, limits",
+        "findings_list.csv": "every finding with words beside its numbers, worst first",
+        "return_list.csv": "places to go back to with the rod, in the columns of a file of shots",
+    }
     format: ClassVar[Format | None] = Format(
         title="lists as text and a workbook",
         keeps="findings and places to go back to, with limits, uncertainty, source and remedy",
