@@ -4,6 +4,7 @@ import os
 from pathlib import Path
 
 from geoqa.job.earlier import left, made
+from geoqa.job.read_me import READ_ME
 
 OLD_NAMED = 6
 
@@ -19,6 +20,8 @@ def where(folder: Path) -> str:
     written, old = made(folder), left(folder)
     page = next((folder / name for name in ("map.html", "tilt.html") if name in written), None)
     said = [f"Open {os.path.relpath(page)}" if page else f"Written to {os.path.relpath(folder)}"]
+    if len(written) > 2 and (folder / READ_ME).is_file():
+        said.append(f"{READ_ME} there says what each file is")
     if old:
         more = f" and {len(old) - OLD_NAMED} more (earlier_run.txt)" if len(old) > OLD_NAMED else ""
         verb = "is" if len(old) == 1 else "are"

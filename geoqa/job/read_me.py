@@ -36,6 +36,7 @@ def read_me(results: Results, made: Mapping[str, str]) -> str:
         _HEAD,
         " - ".join(_line(part) for part in (title.name, title.revision, title.date) if part),
         state,
+        f"Coordinates and elevations: {_line(results.layers.frame.describe())}",
         _line(str(results.summary.get("headline", ""))),
         "",
         *(["Open first:", *_listed(first, made), ""] if first else []),

@@ -10,6 +10,9 @@ from geoqa.model.shown import deserved, full_digits, limit_digits, slope_digits
 BURIED_KINDS = frozenset({"invert", "pipe", "water-top", "storm-top", "sewer-top", "valve"})
 """Kinds that lie under ground: wherever one shows, `BURIED` shows too."""
 
+COVERED_KINDS = frozenset({"pipe", "water-top", "storm-top", "sewer-top"})
+"""Kinds that lie open only as long as the trench does: what is not shot then cannot be shot later."""
+
 LIMITS_OF_WORK = "limits-of-work"
 """Kind of closed lines, or polygons, that bound the work: no design itself."""
 

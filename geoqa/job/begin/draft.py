@@ -345,5 +345,5 @@ _UNCERTAINTY = """# What one shot of your crew is worth, 1 sigma, if you know it
 
 _OUTPUTS = """[outputs]
 folder = "out"
-layers = ["gpkg", "geojson", "csv", "summary", "sheets", "dxf"]
+layers = ["gpkg", "geojson", "csv", "summary", "sheets", "field", "dxf"]
 pages  = ["map", "report"]"""

@@ -202,7 +202,7 @@ class Outputs(Table):
 
     folder: FilePath = Field("out", min_length=1, description="Folder, from the job file's folder.")
     layers: tuple[Annotated[Any, Named("writers")], ...] = Field(
-        ("gpkg", "geojson", "csv", "summary", "sheets", "dxf"), validate_default=True
+        ("gpkg", "geojson", "csv", "summary", "sheets", "field", "dxf"), validate_default=True
     )
     pages: tuple[Annotated[Any, Named("pages")], ...] = Field(("map", "report"), validate_default=True)
     personal: bool = Field(

@@ -10,6 +10,7 @@ from geoqa.contract.file_sentences import not_read
 from geoqa.model import words
 from geoqa.model.format import Format
 from geoqa.model.output import Output
+from geoqa.model.point_file import COLUMNS, Place, point_file
 from geoqa.model.results import Results
 from geoqa.model.tables.layer import Layers
 from geoqa.model.vocabulary import NOTHING, NOW, URGENCY
@@ -17,7 +18,7 @@ from geoqa.model.vocabulary import NOTHING, NOW, URGENCY
 if TYPE_CHECKING:
     import pandas as pd
 
-FILE = "day.html"
+FILE, PLACES = "day.html", "day_list.csv"
 
 
 class DayPage(Output):
@@ -30,7 +31,10 @@ class DayPage(Output):
     """
 
     name: ClassVar[str] = "day"
-    files: ClassVar[Mapping[str, str]] = {FILE: "what to do before leaving, for a phone"}
+    files: ClassVar[Mapping[str, str]] = {
+        FILE: "what to do before leaving, for a phone",
+        PLACES: f"the same places for a collector: {COLUMNS} without a header",
+    }
     format: ClassVar[Format | None] = Format(
         title="page of the day in one file",
         keeps="what to re-shoot before leaving, checks and control of the day",
@@ -39,7 +43,7 @@ class DayPage(Output):
     steps: ClassVar[tuple[str, ...]] = ("day-items",)
 
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:
-        """Write ``day.html`` into `folder`.
+        """Write ``day.html`` into `folder`, and beside it ``day_list.csv``, the places it sends one to.
 
         Parameters
         ----------
@@ -55,7 +59,16 @@ class DayPage(Output):
         """
         with open(Path(folder) / FILE, "w", encoding="utf-8", newline="\n") as file:
             file.write(page(results))
-        return (FILE,)
+        items = results.layers["day_items"].to_dict("records")
+        places = [Place(easting=row["easting"], northing=row["northing"], says=_briefly(row)) for row in items]
+        digits = words.decimals("length", results.layers.frame.unit.name)
+        Path(folder, PLACES).write_text(point_file(places, digits=digits), encoding="ascii", newline="\n")
+        return (FILE, PLACES)
+
+
+def _briefly(row: Mapping[Hashable, Any]) -> str:
+    """Item and shots, in the few letters that a collector shows."""
+    return f"{row['item']} {row['names'] or row['where'] or row['title']}"
 
 
 def page(results: Results) -> str:

@@ -24,8 +24,10 @@ from geoqa.steps.shots.strings import strings_of
 _UNSAID = frozenset({"none", "no-control", "runner-up"})
 FAR_FROM_ZERO = 100.0
 """Job units: where the ground is farther from 0 than this, an elevation of exactly 0 was not measured."""
-_UNREAD = -2
+_UNREAD = -3
 """Before every cause."""
+_COVERED = -2
+"""What is about to be covered comes before all that can be shot tomorrow."""
 NAMED = 12
 """Shot names that are written out; the count is always complete."""
 
@@ -33,13 +35,14 @@ NAMED = 12
 class DayItems(Step):
     """Draw everything that was noticed together into one list of things to do, worst first.
 
-    Shots with the same flag on the same line are one item. What the diagnosis names comes first, then what only a
-    re-shoot cures, then what the crew can still remember tonight, then what is good to know.
+    Shots with the same flag on the same line are one item. What is about to be covered comes first, then what the
+    diagnosis names and only the field can cure, then what only a re-shoot cures, then what the crew can still remember
+    tonight or the office can settle, then what is good to know.
     """
 
     name = "day-items"
     needs = ("shots", "flags", "notes")
-    wants = ("causes", "cause_shots", "session_checks", "line_matches")
+    wants = ("causes", "cause_shots", "session_checks", "line_matches", "design_lines")
     gives = ("day_items",)
 
     usual: float = Field(2.5, gt=1, description="Length of a leg over the usual one from which a line has a hole")
@@ -67,9 +70,13 @@ class DayItems(Step):
         matches, unit = layers["line_matches"], layers.frame.unit
         chosen = matches[matches["chosen"]]
         items = []
+        kinds = {}
+        if "design_lines" in layers:
+            kinds = dict(zip(layers["design_lines"]["line"], layers["design_lines"]["kind"], strict=True))
         for line, members in chosen.groupby("design", sort=True):
             if len(members) < 5:
                 continue
+            covered = kinds.get(line) in words.COVERED_KINDS
             members = members.sort_values("station")
             leg = np.diff(members["station"].to_numpy(float))
             far = np.flatnonzero((leg > self.usual * np.median(leg)) & (leg > self.hole.to(unit)))
@@ -80,7 +87,8 @@ class DayItems(Step):
                 size = words.length(float(leg[at]), unit.name)
                 items.append(
                     _item(
-                        LOOK, f"Nothing shot over {size}", shots, rows, where=f"design line {line}", count=0,
+                        NOW if covered else LOOK, f"Nothing shot over {size}", shots, rows,
+                        where=f"design line {line}", count=0, first=_COVERED if covered else 1,
                         why=f"no shot between {' and '.join(shots['shot'].fillna('-').iloc[rows])}, usually one every "
                         f"{words.length(float(np.median(leg)), unit.name)}",
                         do="shoot it before it is covered, or note that it is not built",
@@ -144,11 +152,13 @@ def _causes(layers: Layers) -> list[dict[str, Any]]:
         subject = "" if row["subject"] != row["subject"] else str(row["subject"] or "")
         whole = len(rows) > 0.9 * len(shots) and not subject.startswith("session ")
         title = cause_named(row["cause"] if row["status"] in ("named", "group") else row["status"]).title
-        first = 0 if cause_named(row["cause"]).now or whole else 1
+        cause = cause_named(row["cause"])
+        first = 0 if cause.now or whole else 1
+        in_office = row["status"] == "named" and not (cause.now or whole)  # a name to correct, a line to change
         where = "all shots" if whole else subject
         found.append(
-            _item(NOW, title, shots, rows[: 1 if whole else len(rows)], where=where, count=int(row["shots"]),
-                  why=str(row["words"]), do=str(row["remedy"]), first=first - 1)
+            _item(LOOK if in_office else NOW, title, shots, rows[: 1 if whole else len(rows)], where=where,
+                  count=int(row["shots"]), why=str(row["words"]), do=str(row["remedy"]), first=first - 1)
         )  # fmt: skip
     return found
 

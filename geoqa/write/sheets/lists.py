@@ -103,15 +103,10 @@ def return_list(results: Results) -> pd.DataFrame:
     -------
     DataFrame
     """
-    import numpy as np
     import pandas as pd
 
     unit = results.layers.frame.unit.name
-    reported = in_order("findings", _with_direction(results)).drop(columns="geometry", errors="ignore")
-    undone = reported["remedy"].notna() | reported["verdict"].isin(("UNDECIDED", "NO_DATA"))
-    at_desk = [_at_desk(*pair) for pair in zip(reported["check"], reported["why"], strict=True)]
-    undone &= ~np.array(at_desk, dtype=bool)
-    open_ones = reported[undone & (reported["verdict"] != "IN")]
+    open_ones = open_places(results)
     shots = results.shots.drop(columns="geometry", errors="ignore").set_index("shot_key").to_dict("index")
     places: dict[str, dict[str, Any]] = {}
     for row in open_ones.assign(odds=odds_of(results.layers, open_ones["finding"])).to_dict("records"):
@@ -128,6 +123,18 @@ def return_list(results: Results) -> pd.DataFrame:
     table = pd.DataFrame(list(places.values()), columns=list(SHOTS_FILE))
     numbers = dict.fromkeys(("easting", "northing", "elevation"), "float64")
     return table.astype({name: numbers.get(name, "Int64" if name == "sequence" else "str") for name in SHOTS_FILE})
+
+
+def open_places(results: Results) -> pd.DataFrame:
+    """Findings that another measurement would decide, worst first; what is settled at the desk is none of them."""
+    import numpy as np
+    import pandas as pd
+
+    reported = pd.DataFrame(in_order("findings", _with_direction(results)).drop(columns="geometry", errors="ignore"))
+    undone = reported["remedy"].notna() | reported["verdict"].isin(("UNDECIDED", "NO_DATA"))
+    at_desk = [_at_desk(*pair) for pair in zip(reported["check"], reported["why"], strict=True)]
+    undone &= ~np.array(at_desk, dtype=bool)
+    return reported[undone & (reported["verdict"] != "IN")]
 
 
 def _at_desk(check: str, why: str) -> bool:

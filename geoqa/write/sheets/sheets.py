@@ -1,4 +1,4 @@
-"""Lists for desk and field: findings, places to go back to, and the small tables, as text and as a workbook."""
+"""Lists for desk and field: items, findings, places to go back to, and the small tables, as text and as a workbook."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from geoqa.write.dates import job_day
 from geoqa.write.readback import compare_columns, opening_again
 from geoqa.write.rows import arranged, on_disk, plain_columns
 from geoqa.write.sheets import workbook
+from geoqa.write.sheets.items_list import items_list
 from geoqa.write.sheets.lists import FIELD_CAUTION, findings_list, return_list
 from geoqa.write.sheets.resolution import rounded
 from geoqa.write.sheets.workbook import Page, cell_text
@@ -52,7 +53,7 @@ class Sheets(Output):
     }
     format: ClassVar[Format | None] = Format(
         title="lists as text and a workbook",
-        keeps="findings and places to go back to, with limits, uncertainty, source and remedy",
+        keeps="items, findings and places to go back to, with limits, uncertainty, source and remedy",
         loses="shapes; cells that begin like a formula are quoted",
     )
 
@@ -63,13 +64,15 @@ class Sheets(Output):
             save(Path(folder, file), on_disk(sheet, tables[sheet], ordered=True))
         pages = {"About": Page(table=_about(results))}
         for sheet, table in tables.items():
-            above = [CERTIFICATION] if sheet == "Findings" else [FIELD_CAUTION] if sheet == "Return list" else []
+            above = (
+                [CERTIFICATION] if sheet in ("Items", "Findings") else [FIELD_CAUTION] if sheet == "Return list" else []
+            )
             if len(table) > workbook.MOST_ROWS:
                 above.append(f"The first {workbook.MOST_ROWS} of {len(table)} rows; the text files hold all of them.")
             pages[sheet] = Page(table=on_disk(sheet, table, ordered=True), above=tuple(above))
         title = f"{results.title.name} {results.title.revision}".strip()
         footer = f"{review(results.title)} · {results.layers.frame.describe()}"
-        workbook.write(Path(folder, FILE), pages, title=title, footer=footer, day=job_day(results))
+        workbook.write(Path(folder, FILE), pages, title=title, footer=footer, day=job_day(results), opened="Items")
         return (*LISTS.values(), FILE)
 
     @opening_again
@@ -92,7 +95,8 @@ class Sheets(Output):
 
 def _tables(results: Results) -> dict[str, pd.DataFrame]:
     unit = results.layers.frame.unit.name
-    made = {"Findings": rounded("findings", findings_list(results), unit)}
+    made = {"Items": rounded("findings", items_list(results), unit)}
+    made["Findings"] = rounded("findings", findings_list(results), unit)
     made["Return list"] = rounded("shots", return_list(results), unit)
     if "control" in results.layers:
         made["Control checks"] = rounded("control_table", control_checks(results), unit)

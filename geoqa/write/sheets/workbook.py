@@ -37,7 +37,7 @@ class Page:
     above: tuple[str, ...] = ()
 
 
-def write(path: Path, pages: Mapping[str, Page], *, title: str, footer: str, day: date) -> None:
+def write(path: Path, pages: Mapping[str, Page], *, title: str, footer: str, day: date, opened: str = "") -> None:
     """Write worksheets by name.
 
     Parameters
@@ -48,6 +48,8 @@ def write(path: Path, pages: Mapping[str, Page], *, title: str, footer: str, day
         Printed on each page.
     day : date
         The date the file carries.
+    opened : str
+        Worksheet that is shown when the file is opened; the first without.
     """
     from openpyxl import Workbook
     from openpyxl.writer.excel import ExcelWriter
@@ -55,6 +57,8 @@ def write(path: Path, pages: Mapping[str, Page], *, title: str, footer: str, day
     book = Workbook(write_only=True)
     for name, page in pages.items():
         _sheet(book.create_sheet(name), page, title, footer)
+    if opened in pages:
+        book.active = list(pages).index(opened)
     moment = datetime.combine(day, time())
     book.properties.created = book.properties.modified = moment
     book.properties.creator, book.properties.title = "geoqa", visible(title)

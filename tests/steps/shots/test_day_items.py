@@ -122,6 +122,17 @@ def test_a_hole_in_a_line_that_was_begun_is_looked_at(job, stations, expected):
     assert told(items(job, rows, MatchLines(), lines=LINE)) == expected
 
 
+def test_a_hole_in_an_open_trench_comes_before_all_else(job):
+    rows = [{"station": float(at)} for at in (0, 25, 50, 75, 138, 163)]
+    rows[1] |= {"solution": "float"}
+    job_lines = {"W-1": ("storm-top", 0.0, 0, 800)}
+    shots = job.prepared(job.shots(rows), kind="storm-top")
+    layers = job.layers(shots=shots, screening=conform("screening", RULES), **job.design(job_lines))
+    table = job.run(layers, MatchLines(), Screening(), DayItems())["day_items"]
+    assert table["urgency"].tolist() == [NOW, NOW]
+    assert table["title"].iloc[0].startswith("Nothing shot over")
+
+
 def test_an_item_lies_at_its_first_shot(job):
     table = items(job, [{}, {"solution": "float", "offset": 3.0}, {"solution": "float"}], Screening())
     (row,) = table.to_dict("records")
