@@ -1,11 +1,13 @@
 """What a drawing shows, before any drawing format: lines, marks, labels and a note, each on its layer.
 
 Layer names are trade words: kind, then verdict, as in ``CURB-TOP_OUT``. Everything but the marks, and the lines on
-layers that say 3D, is in plan, at 0; a mark is at its elevation, or on a layer that says it has none.
+layers that say 3D, is in plan, at 0; a mark is at its elevation. One without an elevation is drawn in plan, on a layer
+that says so, and never inserted at 0. Shots of a tilt test are no work and are not drawn.
 """
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -29,7 +31,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
 NOTE, LABEL, DESIGN, BAND, GAP, RUN, DIFFERENCE = "NOTE", "LABEL", "DESIGN", "BAND", "GAP", "RUN", "DIFFERENCE"
-ASBUILT, IN_SPACE = "ASBUILT", "3D"
+ASBUILT, IN_SPACE, CAPPED = "ASBUILT", "3D", "CAPPED"
+TILT_TEST = "tilt-test"
+HIDDEN = frozenset({"UNDECIDED"})
+"""Verdicts whose labels and arrows are there and switched off: too many to read, and nothing to mend."""
 CHORD = Length.parse("0.01 ft")
 """Largest distance between an arc and the chords of a line in space; in plan it is an arc."""
 
@@ -105,7 +110,7 @@ class Sheet:
         return min(x), min(y), max(x), max(y)
 
 
-def drawing_of(results: Results, *, spacing: float, exaggeration: int) -> Sheet:
+def drawing_of(results: Results, *, spacing: float, exaggeration: int, longest: float = math.inf) -> Sheet:
     """Collect what a drawing of `results` shows.
 
     Parameters
@@ -115,6 +120,8 @@ def drawing_of(results: Results, *, spacing: float, exaggeration: int) -> Sheet:
         Distance between lines of text that stand at one place, in the job's unit.
     exaggeration : int
         Factor that difference arrows are drawn with; the note prints it.
+    longest : float
+        Where an arrow ends that would be longer, in the job's unit; its layer and the note say so.
     """
     seen = Sheet()
     verdicts = at_shots(results)
@@ -136,9 +143,9 @@ def drawing_of(results: Results, *, spacing: float, exaggeration: int) -> Sheet:
     for table, prefix in (("bands", BAND), ("gaps", GAP), ("runs", RUN)):
         if table in layers:
             _shapes(seen, prefix, layers[table])
-    _arrows(seen, results, verdicts, exaggeration)
+    _arrows(seen, results, verdicts, exaggeration, longest)
     _labels(seen, results, spacing)
-    seen.note = _note(results, seen, exaggeration)
+    seen.note = _note(results, seen, exaggeration, longest)
     return seen
 
 
@@ -182,7 +189,7 @@ def _marks(results: Results, verdicts: pd.DataFrame) -> list[Mark]:
     told = verdicts.to_dict("index")
     marks = []
     for key, name, code, easting, northing, elevation, kind in zip(*columns, kinds, strict=True):
-        if not (easting == easting and northing == northing):
+        if not (easting == easting and northing == northing) or kind == TILT_TEST:
             continue
         finding, sign = told.get(key, {"headline": "", "findings": ""}), signs[key]
         high = elevation == elevation
@@ -206,7 +213,7 @@ def _shapes(seen: Sheet, prefix: str, table: gpd.GeoDataFrame) -> None:
             seen.paths.append(Path(layer_name(prefix, kind), vertices, closed, shows=prefix))
 
 
-def _arrows(seen: Sheet, results: Results, verdicts: pd.DataFrame, factor: int) -> None:
+def _arrows(seen: Sheet, results: Results, verdicts: pd.DataFrame, factor: int, longest: float) -> None:
     places = results.shots.set_index("shot_key")[["easting", "northing"]]
     for table, radial in (("line_matches", False), ("point_matches", True)):
         if table not in results.layers:
@@ -218,9 +225,10 @@ def _arrows(seen: Sheet, results: Results, verdicts: pd.DataFrame, factor: int) 
         columns = (chosen[name] for name in ("easting", "northing", "azimuth", "verdict"))
         for easting, northing, azimuth, verdict, apart in zip(*columns, length, strict=True):
             bearing = azimuth if radial else azimuth + 90.0
-            if vertices := arrow(easting, northing, bearing, apart, factor):
+            if vertices := arrow(easting, northing, bearing, apart, factor, longest=longest):
                 shows = _text(verdict) or NOT_CHECKED
-                seen.paths.append(Path(layer_name(f"{DIFFERENCE} X{factor}", shows), vertices, shows=shows))
+                capped = [CAPPED] if abs(apart) * factor > longest else []
+                seen.paths.append(Path(layer_name(f"{DIFFERENCE} X{factor}", shows, *capped), vertices, shows=shows))
 
 
 def _labels(seen: Sheet, results: Results, spacing: float) -> None:
@@ -246,7 +254,7 @@ def _labels(seen: Sheet, results: Results, spacing: float) -> None:
         seen.labels.append(Label(layer, *place, text, shows=row["verdict"]))
 
 
-def _note(results: Results, seen: Sheet, factor: int) -> list[str]:
+def _note(results: Results, seen: Sheet, factor: int, longest: float) -> list[str]:
     said, frame = about(results), results.layers.frame
     reported = results.reported["verdict"].value_counts()
     shown = ["Findings, a run of shots that agree as one; and shots, by the worst that is reported about each:"]
@@ -254,7 +262,11 @@ def _note(results: Results, seen: Sheet, factor: int) -> list[str]:
         mark = SIGNS[sign].mark if sign in SIGNS else "+"
         findings = f"{words.many(int(reported.get(sign, 0)), 'finding')}, " if sign in SIGNS else ""
         shown.append(f"{mark} {TEXTS[sign]}: {findings}{words.many(count, 'shot')}")
-    placeless = len(once(results.shots)) - len(seen.marks)
+    drawn = once(results.shots)
+    tests = int((drawn["kind"] == TILT_TEST).sum()) if "kind" in drawn else 0
+    if tests:
+        shown.append(f"{words.many(tests, 'shot')} of a tilt test {'is' if tests == 1 else 'are'} not drawn.")
+    placeless = len(drawn) - tests - len(seen.marks)
     if placeless:
         shown.append(f"{words.many(placeless, 'shot')} without a place {'is' if placeless == 1 else 'are'} not drawn.")
     lines = [
@@ -264,12 +276,21 @@ def _note(results: Results, seen: Sheet, factor: int) -> list[str]:
         f"Coordinates and elevations in {frame.unit.full_name}: 1 {frame.unit.name} = {frame.unit.metres_exact} m",
         *shown,
         f"Labels give deviations in {frame.unit.name}.",
-        f"Difference arrows are drawn {factor} times their length.",
-        "Lines are in plan, at 0. Shots without an elevation are on layers that end in NO-ELEVATION, at 0.",
+        f"Difference arrows are drawn {factor} times their length{_ends(longest, frame.unit.name)}.",
+        "Labels and arrows of what cannot be decided are on layers that are switched off.",
+        "Lines are in plan, at 0. Shots without an elevation are drawn in plan, on layers that end in NO-ELEVATION, "
+        "and are no blocks.",
         said["caution"],
         said["caution_buried"],
     ]
     return [one_line(line) for line in lines if line]
+
+
+def _ends(longest: float, unit: str) -> str:
+    if math.isinf(longest):
+        return ""
+    size = words.number(longest, 2)
+    return f"; one that would be longer than {size} {unit} ends there, on a layer that ends in {CAPPED}"
 
 
 def _text(value: object) -> str:

@@ -25,7 +25,19 @@ from geoqa.model.words import many
 from geoqa.write.about import about
 from geoqa.write.cad import dxf_light
 from geoqa.write.cad.cad_text import cad_text, note_text
-from geoqa.write.cad.drawing import ASBUILT, BAND, DESIGN, NOTE, Raised, Sheet, drawing_of
+from geoqa.write.cad.drawing import (
+    ASBUILT,
+    BAND,
+    DESIGN,
+    DIFFERENCE,
+    HIDDEN,
+    LABEL,
+    NOTE,
+    Mark,
+    Raised,
+    Sheet,
+    drawing_of,
+)
 from geoqa.write.readback import opening_again
 
 if TYPE_CHECKING:
@@ -43,10 +55,10 @@ UNIT_CODES = {"ft": 2, "ftUS": 21, "m": 6}
 COLOURS = {"OUT": 1, "UNDECIDED": 30, "NO_DATA": 8, "IN": 5, NOT_CHECKED: 9, DESIGN: 7, BAND: 4, ASBUILT: 3}
 """Colour index by what a layer shows, for programs that know no other colours; grey for all else."""
 
-SHOWN = ("POINT", "SAYS")
-"""Attributes drawn beside the symbol; the others are there and hidden."""
+SHOWN = ("POINT",)
+"""Attributes drawn beside the symbol; the others are there and hidden: labels say what is out."""
 
-ATTRIBUTES = (*SHOWN, "CODE", "ELEVATION")
+ATTRIBUTES = (*SHOWN, "SAYS", "CODE", "ELEVATION")
 EXTENDED, APPLICATION = ("KEY", "FINDINGS"), "GEOQA"
 """What only a program needs goes into the extended data of this application name."""
 
@@ -77,6 +89,9 @@ class Drawing(Output):
     symbol: Length = Field(default=Length.parse("0.8 ft"), description="Size of the symbol of a shot")
     text: Length = Field(default=Length.parse("0.4 ft"), description="Height of text")
     exaggeration: int = Field(default=20, ge=1, description="How many times their length difference arrows are drawn")
+    longest_arrow: Length = Field(
+        default=Length.parse("10 ft"), description="Length at which the arrow of a difference ends"
+    )
     light_above: int = Field(
         default=100_000, ge=0, description="Above this many shots: points and lines only, without blocks"
     )
@@ -85,7 +100,7 @@ class Drawing(Output):
         """Write ``checked.dxf`` into `folder`."""
         unit = results.layers.frame.unit
         height = self.text.to(unit)
-        sheet = drawing_of(results, spacing=1.5 * height, exaggeration=self.exaggeration)
+        sheet = self._sheet(results)
         path = File(folder, FILE)
         if len(sheet.marks) > self.light_above:
             dxf_light.write(path, sheet, insunits=UNIT_CODES[unit.name], height=height)
@@ -93,13 +108,18 @@ class Drawing(Output):
             _write_full(path, sheet, results, size=self.symbol.to(unit), height=height)
         return (FILE,)
 
+    def _sheet(self, results: Results) -> Sheet:
+        unit = results.layers.frame.unit
+        spacing, longest = 1.5 * self.text.to(unit), self.longest_arrow.to(unit)
+        return drawing_of(results, spacing=spacing, exaggeration=self.exaggeration, longest=longest)
+
     @opening_again
     def read_back(self, results: Results, folder: File) -> dict[str, Any]:
         """Open the drawing again: audit, unit, properties, and each shot where it was."""
         import ezdxf
 
         unit = results.layers.frame.unit
-        sheet = drawing_of(results, spacing=1.5 * self.text.to(unit), exaggeration=self.exaggeration)
+        sheet = self._sheet(results)
         document = ezdxf.readfile(File(folder, FILE))
         errors = document.audit().errors
         if errors:
@@ -110,7 +130,8 @@ class Drawing(Output):
             )
         light = len(sheet.marks) > self.light_above
         found = [_place(each, light) for each in document.modelspace().query("POINT" if light else "INSERT")]
-        wanted = [(mark.layer, mark.easting, mark.northing, mark.elevation or 0.0) for mark in sheet.marks]
+        high = [mark for mark in sheet.marks if mark.elevation is not None]
+        wanted = [(mark.layer, mark.easting, mark.northing, mark.elevation or 0.0) for mark in high]
         apart = next((pair for pair in zip(found, wanted, strict=False) if not _same(*pair, light)), None)
         if apart is not None or len(found) != len(wanted):
             raise OutputError(
@@ -180,6 +201,8 @@ def _layer(document: Document, name: str, shows: str) -> None:
     if shows in SIGNS:
         colour = SIGNS[shows].colour.lstrip("#")
         layer.rgb = int(colour[:2], 16), int(colour[2:4], 16), int(colour[4:], 16)
+    if shows in HIDDEN and name.startswith((LABEL, DIFFERENCE)):
+        layer.off()
 
 
 def _blocks(document: Document, size: float, height: float) -> None:
@@ -207,7 +230,10 @@ def _draw(space: Modelspace, sheet: Sheet, size: float, height: float) -> None:
     for raised in sheet.raised:
         space.add_polyline3d(raised.vertices, dxfattribs={"layer": raised.layer})
     for mark in sheet.marks:
-        place = mark.easting, mark.northing, mark.elevation or 0.0
+        if mark.elevation is None:
+            _in_plan(space, mark, size, height)
+            continue
+        place = mark.easting, mark.northing, mark.elevation
         block = space.add_blockref(block_name(mark.verdict), place, dxfattribs={"layer": mark.layer})
         for row, tag in enumerate(ATTRIBUTES):
             beside = place[0] + 0.7 * size, place[1] - 1.5 * height * row, place[2]
@@ -220,6 +246,20 @@ def _draw(space: Modelspace, sheet: Sheet, size: float, height: float) -> None:
     west, south, *_ = sheet.corners()
     note = space.add_mtext(note_text(sheet.note), dxfattribs={"layer": NOTE, "char_height": 2 * height})
     note.set_location((west, south - 10 * height))
+
+
+def _in_plan(space: Modelspace, mark: Mark, size: float, height: float) -> None:
+    """A shot without an elevation: its symbol as lines of the plan, its name, and no point to snap to."""
+    look = {"layer": mark.layer}
+    shape = SIGNS[mark.verdict].shape if mark.verdict in SIGNS else "plus"
+    drawn = [[(mark.easting + x * size, mark.northing + y * size) for x, y in line] for line in SHAPES.get(shape, ())]
+    for line in drawn:
+        space.add_lwpolyline(line, dxfattribs=look)
+    if not drawn:
+        space.add_circle((mark.easting, mark.northing), 0.4 * size, dxfattribs=look)
+    text = space.add_text(cad_text(f"{mark.says['POINT']} (no elevation)"), height=height, dxfattribs=look)
+    text.set_placement((mark.easting + 0.7 * size, mark.northing))
+    text.set_xdata(APPLICATION, [(1000, cad_text(f"{tag}={mark.says[tag]}")) for tag in EXTENDED])
 
 
 @contextmanager

@@ -33,7 +33,10 @@ def write(path: File, sheet: Sheet, *, insunits: int, height: float) -> None:
             for raised in sheet.raised:
                 drawing.add_polyline(raised.vertices, layer=raised.layer)
             for mark in sheet.marks:
-                drawing.add_point((mark.easting, mark.northing, mark.elevation or 0.0), layer=mark.layer)
+                if mark.elevation is None:  # a circle of the plan, not a point at 0
+                    drawing.add_circle((mark.easting, mark.northing), radius=height, layer=mark.layer)
+                else:
+                    drawing.add_point((mark.easting, mark.northing, mark.elevation), layer=mark.layer)
             for label in sheet.labels:
                 place = label.easting, label.northing
                 drawing.add_text(cad_text(label.text), insert=place, height=height, layer=label.layer)

@@ -144,7 +144,9 @@ def plan_paths(shape: BaseGeometry | None) -> Iterator[tuple[Vertices, bool]]:
             yield tuple((x, y, 0.0) for x, y in shapely.get_coordinates(part).tolist()), False
 
 
-def arrow(easting: float, northing: float, bearing: float, apart: float, factor: int) -> Vertices | None:
+def arrow(
+    easting: float, northing: float, bearing: float, apart: float, factor: int, *, longest: float = math.inf
+) -> Vertices | None:
     """Draw the difference between design and shot as an arrow, longer than it is.
 
     Parameters
@@ -157,6 +159,8 @@ def arrow(easting: float, northing: float, bearing: float, apart: float, factor:
         Distance of the shot from the design along `bearing`.
     factor : int
         How many times its length the arrow is drawn.
+    longest : float
+        Where an arrow ends that would be longer.
 
     Returns
     -------
@@ -172,7 +176,7 @@ def arrow(easting: float, northing: float, bearing: float, apart: float, factor:
         return None
     east, north = math.sin(math.radians(bearing)), math.cos(math.radians(bearing))
     design = easting - apart * east, northing - apart * north
-    long = apart * factor
+    long = math.copysign(min(abs(apart) * factor, longest), apart)
     tip = design[0] + long * east, design[1] + long * north
     barbs = []
     for turn in (_SPREAD, -_SPREAD):

@@ -59,22 +59,21 @@ def test_the_header_names_the_right_foot(results, tmp_path, unit, code, writer):
 def test_shots_are_blocks_on_the_layer_of_their_kind_and_verdict(results, document):
     blocks = {_said(block)["KEY"]: block for block in document.modelspace().query("INSERT")}
     placed = results.shots[results.shots["easting"].notna()]
-    assert len(blocks) == len(placed)
-    for _, shot in placed.iterrows():
-        block = blocks[shot["shot_key"]]
-        assert (block.dxf.insert.x, block.dxf.insert.y) == (shot["easting"], shot["northing"])
-        if np.isnan(shot["elevation"]):
-            assert block.dxf.layer.endswith("_NO-ELEVATION")
-            assert block.get_attrib_text("ELEVATION") == "none"
-        else:
-            assert block.dxf.insert.z == shot["elevation"]
+    high = placed[placed["elevation"].notna()]
+    assert len(blocks) == len(high) < len(placed)
+    for _, shot in high.iterrows():
+        place = blocks[shot["shot_key"]].dxf.insert
+        assert (place.x, place.y, place.z) == (shot["easting"], shot["northing"], shot["elevation"])
+    named = {_said(text)["KEY"]: text for text in document.modelspace().query("TEXT") if text.has_xdata("GEOQA")}
+    assert set(named) == set(placed.loc[placed["elevation"].isna(), "shot_key"])  # in plan, nothing to snap to at 0
+    assert all(text.dxf.layer.endswith("_NO-ELEVATION") for text in named.values())
     assert blocks["day1/100"].dxf.layer == "CURB-TOP_IN"
     assert blocks["day1/100"].dxf.name == "SHOT_IN"
     assert blocks["day1/110"].dxf.layer == "CURB-TOP_NOT-CHECKED"
     assert blocks["day1/100"].get_attrib_text("SAYS") == "offset 0.30 ft right (south side), in"
     assert _said(blocks["day1/100"])["FINDINGS"] == "F000000000009"
     shown = {each.dxf.tag for each in blocks["day1/100"].attribs if not each.is_invisible}
-    assert shown == {"POINT", "SAYS"}
+    assert shown == {"POINT"}
 
 
 def test_a_member_of_a_run_is_drawn_with_the_verdict_of_the_run(results, tmp_path):
@@ -140,6 +139,33 @@ def test_a_difference_arrow_starts_at_the_design_and_is_as_long_as_the_note_says
     assert "Difference arrows are drawn 50 times" in next(iter(space.query("MTEXT"))).plain_text()
 
 
+def test_an_arrow_that_would_be_too_long_ends_and_says_so(results, tmp_path):
+    Drawing(exaggeration=50, longest_arrow="2 ft").write(results, tmp_path)
+    space = ezdxf.readfile(tmp_path / FILE).modelspace()
+    capped = list(space.query('LWPOLYLINE[layer=="DIFFERENCE-X50_IN_CAPPED"]'))
+    shot = results.shots.set_index("shot_key").loc["day1/100"]
+    start, tip = capped[0].get_points("xy")[:2]
+    assert start == pytest.approx((shot["easting"], shot["northing"] + 0.16), abs=1e-9)
+    assert tip == pytest.approx((shot["easting"], shot["northing"] + 0.16 - 2.0), abs=1e-9)
+    assert "longer than 2.00 ft ends there" in next(iter(space.query("MTEXT"))).plain_text()
+
+
+def test_labels_and_arrows_of_undecided_ones_are_switched_off(document):
+    off = {layer.dxf.name for layer in document.layers if layer.is_off()}
+    assert "LABEL_UNDECIDED" in off
+    assert all("UNDECIDED" in name and name.startswith(("LABEL", "DIFFERENCE")) for name in off)
+
+
+def test_shots_of_a_tilt_test_are_counted_and_not_drawn(results):
+    shots = results.shots.assign(kind=["tilt-test", *results.shots["kind"].tolist()[1:]])
+    layers = Layers({**dict(results.layers), "shots": shots}, frame=results.layers.frame)
+    told = Results(title=results.title, layers=layers, summary={}, record={})
+    before, after = (drawing_of(each, spacing=1.0, exaggeration=20) for each in (results, told))
+    assert len(after.marks) == len(before.marks) - 1
+    assert "1 shot of a tilt test is not drawn." in after.note
+    assert not [line for line in after.note if "without a place" in line and line not in before.note]
+
+
 def test_frame_code_foot_and_review_are_in_the_properties_and_in_the_note(document):
     said = dict(document.header.custom_vars.properties)
     assert said["geoqa horizontal"] == "EPSG:6547"
@@ -185,7 +211,7 @@ def test_above_the_limit_points_take_the_place_of_blocks(results, tmp_path):
     document = ezdxf.readfile(tmp_path / FILE)
     assert document.audit().errors == []
     assert len(document.query("INSERT")) == 0
-    placed = results.shots[results.shots["easting"].notna()].sort_values("shot_key")
+    placed = results.shots[results.shots[["easting", "elevation"]].notna().all(axis=1)].sort_values("shot_key")
     points = [point.dxf.location for point in document.query("POINT")]
     assert [point.x for point in points] == pytest.approx(placed["easting"].tolist(), abs=1e-6)
     found = pyogrio.read_dataframe(tmp_path / FILE)
