@@ -72,8 +72,8 @@ _MOST = {"work": 10, "evidence": 3, "survey": 4}
 def _lines(results: "Results", rows: "pd.DataFrame") -> list[str]:
     odds = odds_of(results.layers, rows["finding"])
     rows = rows.assign(toward=toward(results.layers, rows, among=results.findings), odds=odds)
-    rows["next"] = next_lines(results.layers, rows)
     unit = results.layers.frame.unit.name
+    rows["next"] = next_lines(results.layers, rows, unit)
     chance = by_chance(results.layers)
     loose = (rows["verdict"] == "OUT") & rows["item"].isin(chance) if chance else rows["verdict"].isna()
     rows["chance"] = [MAY_BE_CHANCE if each else "" for each in loose]

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from geoqa.contract.checks import check_named
 from geoqa.contract.odds_sentences import share_in_words
+from geoqa.model import words
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -19,7 +20,7 @@ SPOILS = {
 """What it means that a number of the work is out, by what its check says a defect spoils."""
 SURE, DOUBTFUL = 0.775, 0.225
 """From here the odds speak for the work, or for the shot; between them for neither."""
-MEND = "have it mended, or accept it in writing"
+MEND, OR = "have it mended", "or accept it in writing"
 AGAIN = "measure it again after a new initialization before anything is mended"
 SHOT_FIRST = "measure it again: the shot is likelier wrong than the work"
 
@@ -50,7 +51,37 @@ def sure(chance: float | None) -> str:
     return "" if chance is None else share_in_words(chance)
 
 
-def what_next(finding: Mapping[Any, Any], chance: float | None) -> str:
+def beyond(finding: Mapping[Any, Any], unit: str) -> str:
+    """By how much a number of the work lies beyond its limit: what has to be mended at the least; empty for all else.
+
+    Parameters
+    ----------
+    finding : mapping
+        A row of findings: `check`, `verdict`, `quantity`, `deviation`, `lower`, `upper`, `u`.
+    unit : str
+        Name of the job's unit.
+
+    Examples
+    --------
+    >>> row = {"check": "clear-width", "verdict": "OUT", "quantity": "length", "u": 0.025, "deviation": 3.565,
+    ...        "lower": 4.0, "upper": math.inf}
+    >>> beyond(row, "ft"), beyond({**row, "verdict": "UNDECIDED"}, "ft")
+    ('0.44 ft', '')
+    """
+    value, lower, upper = (finding.get(name) for name in ("deviation", "lower", "upper"))
+    known = all(isinstance(each, float) and not math.isnan(each) for each in (value, lower, upper))
+    if finding["verdict"] != "OUT" or check_named(finding["check"]).subject != "work" or not known:
+        return ""
+    by = max(lower - value, value - upper)
+    if not 0 < by < math.inf or finding.get("quantity") not in ("length", "slope"):
+        return ""
+    digits = words.judged_digits(finding, unit)
+    said = words.quantity(by, finding["quantity"], unit, digits=digits)
+    # as much as a rounded number shows: what is less than its last figure is not told
+    return "" if said == words.quantity(0.0, finding["quantity"], unit, digits=digits) else said
+
+
+def what_next(finding: Mapping[Any, Any], chance: float | None, unit: str = "") -> str:
     """What happens next with a finding that is not within tolerance; empty where nothing is known to do.
 
     Parameters
@@ -59,6 +90,8 @@ def what_next(finding: Mapping[Any, Any], chance: float | None) -> str:
         A row of findings: `check`, `verdict`, `remedy`.
     chance : float or None
         How likely it is that the work is so.
+    unit : str
+        Name of the job's unit: what is to be mended is told with by how much it misses its limit.
 
     Examples
     --------
@@ -73,7 +106,8 @@ def what_next(finding: Mapping[Any, Any], chance: float | None) -> str:
     if finding["verdict"] != "OUT" or check_named(finding["check"]).subject != "work":
         return ""
     if chance is None or chance >= SURE:
-        return MEND
+        by = beyond(finding, unit) if unit else ""
+        return f"{MEND}, by {by} at the least, {OR}" if by else f"{MEND}, {OR}"
     return SHOT_FIRST if chance <= DOUBTFUL else AGAIN
 
 
@@ -89,7 +123,7 @@ def meaning(finding: Mapping[Any, Any]) -> str:
     return SPOILS.get(check.consequence, "") if finding["verdict"] == "OUT" and check.subject == "work" else ""
 
 
-def next_line(finding: Mapping[Any, Any], chance: float | None) -> str:
+def next_line(finding: Mapping[Any, Any], chance: float | None, unit: str = "") -> str:
     """Meaning and next step in one line, as the terminal and the map print it.
 
     Examples
@@ -97,15 +131,15 @@ def next_line(finding: Mapping[Any, Any], chance: float | None) -> str:
     >>> next_line({"check": "cover", "verdict": "OUT", "remedy": None}, 0.5)  # doctest: +ELLIPSIS
     'it may be too shallow, or too near to other work; next: measure it again after a new initialization...'
     """
-    step = what_next(finding, chance)
+    step = what_next(finding, chance, unit)
     parts = [meaning(finding), f"next: {step}" if step else ""]
     return "; ".join(part for part in parts if part)
 
 
-def next_lines(layers: Mapping[str, Any], findings: "pd.DataFrame") -> "pd.Series":
+def next_lines(layers: Mapping[str, Any], findings: "pd.DataFrame", unit: str = "") -> "pd.Series":
     """`next_line` of every row; null where it is empty."""
     import pandas as pd
 
     of = chances(layers)
-    said = [next_line(row, of.get(row["finding"])) or None for row in findings.to_dict("records")]
+    said = [next_line(row, of.get(row["finding"]), unit) or None for row in findings.to_dict("records")]
     return pd.Series(said, index=findings.index, dtype="str")

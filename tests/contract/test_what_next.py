@@ -6,12 +6,25 @@ import pandas as pd
 import pytest
 
 from geoqa.contract.checks import every_check
-from geoqa.contract.what_next import AGAIN, MEND, SHOT_FIRST, chances, meaning, next_line, next_lines, what_next
+from geoqa.contract.what_next import (
+    AGAIN,
+    MEND,
+    OR,
+    SHOT_FIRST,
+    beyond,
+    chances,
+    meaning,
+    next_line,
+    next_lines,
+    what_next,
+)
 
 OUT = {"finding": "F1", "check": "elevation", "verdict": "OUT", "remedy": None}
 
 
-@pytest.mark.parametrize(("chance", "step"), [(None, MEND), (0.99, MEND), (0.5, AGAIN), (0.05, SHOT_FIRST)])
+@pytest.mark.parametrize(
+    ("chance", "step"), [(None, f"{MEND}, {OR}"), (0.99, f"{MEND}, {OR}"), (0.5, AGAIN), (0.05, SHOT_FIRST)]
+)
 def test_what_is_out_is_mended_only_where_the_odds_are_not_against_it(chance, step):
     assert what_next(OUT, chance) == step
 
@@ -39,3 +52,23 @@ def test_the_odds_of_a_finding_are_the_sum_of_its_evidence():
     lines = next_lines({"work_odds": rows}, findings)
     assert lines.iloc[0] == next_line(OUT, 0.9)
     assert lines.isna().tolist() == [False, True]
+
+
+@pytest.mark.parametrize(
+    ("check", "quantity", "value", "lower", "upper", "unit", "told"),
+    [
+        ("clear-width", "length", 3.56, 4.0, math.inf, "ft", "0.44 ft"),
+        ("elevation", "length", -0.22, -0.08, 0.08, "ftUS", "0.14 ftUS"),
+        ("cross-slope", "slope", -0.0354, -0.02, 0.02, "ft", "1.5 %"),
+        ("offset", "length", 0.045, -0.03, 0.03, "m", "0.015 m"),
+        ("elevation", "length", -0.22, -math.inf, math.inf, "ft", ""),
+        ("elevation", "length", math.nan, -0.08, 0.08, "ft", ""),
+    ],
+)
+def test_what_is_out_says_by_how_much_it_misses_its_limit(check, quantity, value, lower, upper, unit, told):
+    row = {"check": check, "quantity": quantity, "deviation": value, "lower": lower, "upper": upper, "verdict": "OUT",
+           "u": 0.003 if quantity == "slope" else 0.02, "remedy": None}  # fmt: skip
+    assert beyond(row, unit) == told
+    assert what_next(row, 0.99, unit) == (f"{MEND}, by {told} at the least, {OR}" if told else f"{MEND}, {OR}")
+    assert beyond(row | {"verdict": "IN"}, unit) == ""
+    assert beyond(row | {"check": "control-position"}, unit) == ""

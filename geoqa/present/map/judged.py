@@ -150,7 +150,7 @@ def add_listed(
     weighed = [chances.get(name) for name in rows["finding"]]
     table.texts("sure", [sure(chance) or None for chance in weighed])
     # a remedy is in the finding; the page puts the line together as `next_line` does
-    steps = [what_next(row, chance) for row, chance in zip(rows.to_dict("records"), weighed, strict=True)]
+    steps = [what_next(row, chance, unit) for row, chance in zip(rows.to_dict("records"), weighed, strict=True)]
     table.texts("next", pd.Series(steps, dtype="str").where(rows["remedy"].isna().to_numpy(bool)).replace("", None))
     return [{"head": chapter.head, "OUT": chapter.out, **OPEN} for chapter, _ in chapters]
 

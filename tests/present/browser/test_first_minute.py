@@ -85,7 +85,7 @@ def test_where_it_fails_how_much_how_sure_and_what_next(page, sample, question):
     assert str(item) in told
     for part in (head_of(row, "ft"), number_of(row, "ft").partition(" ± ")[0].split(" ")[0]):
         assert part in told
-    line = next_line(row, chances(sample.layers).get(finding.name))
+    line = next_line(row, chances(sample.layers).get(finding.name), sample.layers.frame.unit.name)
     assert line.lower() in told.lower()
     if finding.name in chances(sample.layers):
         assert "work" in page.locator("#list .item").first.locator(".item-sure").inner_text()
