@@ -44,6 +44,23 @@ def test_a_parcel_of_60000_square_feet(job):
     assert area["u"] == pytest.approx(0.02 * np.sqrt((across**2).sum()) / 2)
 
 
+def test_a_curb_is_as_long_as_its_chords_and_feels_its_ends(job):
+    """A right angle round a radius of 100 ft in 9 chords: 9 x 200 sin 5 deg = 156.88 ft, the arc 157.08."""
+    turn = np.radians(np.arange(0, 91, 10.0))
+    found = told(job, chain("PAD", "1", 100 * np.column_stack([np.sin(turn), 1 - np.cos(turn)])), u_h_common=0.5)
+    row = found.loc[("PAD 1", "length in plan")]
+    assert row["value"] == pytest.approx(156.880, abs=1e-3)
+    # a shift of all changes no length; the ends are felt in full, the shots between by the turn at each
+    assert row["u_common"] == pytest.approx(0, abs=1e-9)
+    assert row["u"] == pytest.approx(0.02 * np.sqrt(2 + 8 * (2 * np.sin(np.radians(5))) ** 2), rel=2e-3)
+
+
+def test_a_straight_edge_feels_its_two_ends(job):
+    at = np.arange(0, 101, 25.0)
+    row = told(job, chain("WKF", "1", [(0, each) for each in at])).loc[("WKF 1", "length in plan")]
+    assert (row["value"], row["u"]) == (pytest.approx(100), pytest.approx(0.02 * np.sqrt(2), rel=1e-3))
+
+
 def test_a_walk_by_both_edges_whichever_way_they_were_shot(job):
     at = np.arange(0, 101, 25.0)
     front, back = [(0.0, each) for each in at], [(5.0, each) for each in at]
