@@ -7,6 +7,7 @@ import pandas as pd
 
 from geoqa.contract.causes import cause_named
 from geoqa.model import words
+from geoqa.model.quantity import Length, length_unit
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.shot_flags import CODE_ASKED
 from geoqa.steps.causes.survey_doubt import in_doubt
@@ -162,6 +163,30 @@ WAITS, BOTH, IN_PART = (
     "in doubt: {} would explain a part of it; {} as read, {} without it",
 )
 """What is said of a number that is not judged, of one that is out whichever way, and of a doubt."""
+PLACED = Length.parse("0.10 ft")
+"""Shift in plan from which the place of a finding is said to be that as read."""
+
+
+def place_as_read(shift: np.ndarray, unit: str) -> str:
+    """What is said of the place of a finding whose shot a blunder moves in plan: empty where it moves it little.
+
+    Parameters
+    ----------
+    shift : (k,) array
+        Easting and northing first; shown minus true. What is not known is not said.
+    unit : str
+
+    Examples
+    --------
+    >>> place_as_read(np.array([-4.46, -0.89]), "ft")
+    '; its place is told as read, and lies 4.548 ft from there without it'
+    >>> place_as_read(np.array([0.02, 0.0]), "ft")
+    ''
+    """
+    far = float(np.hypot(*shift[:2]))
+    if not far >= PLACED.to(length_unit(unit)):
+        return ""
+    return f"; its place is told as read, and lies {words.length(far, unit)} from there without it"
 
 
 def both_numbers(moved: Moved, deviation: np.ndarray, without: np.ndarray, unit: str) -> tuple[pd.Series, pd.Series]:
@@ -182,5 +207,8 @@ def both_numbers(moved: Moved, deviation: np.ndarray, without: np.ndarray, unit:
             words.length(without[place], unit, signed=True) if there else "not known",
         )
         said[place] = (WAITS if moved.holds[place] else IN_PART).format(moved.titles[place], *both)
-        out[place] = BOTH.format(moved.titles[place], *both) if moved.holds[place] else None
+        if moved.holds[place]:
+            where = place_as_read(moved.shift[place], unit)
+            said[place] += where
+            out[place] = BOTH.format(moved.titles[place], *both) + where
     return pd.Series(said, dtype="str"), pd.Series(out, dtype="str")

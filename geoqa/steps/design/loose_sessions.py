@@ -12,6 +12,7 @@ from geoqa.model.quantity import Length, LengthUnit
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.marks import mark_of
 from geoqa.model.words import listed, many
 from geoqa.steps.design.applied_shifts import sessions
 from geoqa.steps.design.deviations import along_lines, at_points
@@ -92,13 +93,18 @@ class LooseSessions(Step):
 
 
 def _checked(layers: Layers) -> set[str]:
-    """Sessions of which check shots tell how high they lie."""
+    """Sessions that were checked on a known mark, be it by a check shot that a blunder keeps out of statistics."""
+    told: set[str] = set()
     if "session_shifts" in layers:
         table = layers["session_shifts"]
-        return set(table.loc[(table["axis"] == "elevation") & table["u"].notna(), "session"].map(str))
+        told = set(table.loc[(table["axis"] == "elevation") & table["u"].notna(), "session"].map(str))
+    if "control" not in layers or not len(layers["control"]):
+        return told
     shots = layers["shots"]
-    own = sessions(shots)[(shots["role"] == "check").to_numpy(bool)] if "control" in layers else ()
-    return {str(name) for name in set(own)}
+    row = np.flatnonzero((shots["role"] == "check").to_numpy(bool) & shots["elevation"].notna().to_numpy(bool))
+    control = pd.DataFrame(layers["control"].drop(columns="geometry", errors="ignore")).reset_index(drop=True)
+    known = mark_of(shots.iloc[row].reset_index(drop=True), control) >= 0
+    return told | {str(name) for name in sessions(shots).iloc[row[known]].dropna()}
 
 
 def _of_others(layers: Layers) -> float:

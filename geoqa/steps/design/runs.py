@@ -16,7 +16,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers, shaped
 from geoqa.model.tables.shot_flags import has_flag
-from geoqa.steps.causes.open_blunders import BOTH, moved_by
+from geoqa.steps.causes.open_blunders import BOTH, moved_by, place_as_read
 from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.design.arc_offsets import of_one_mind
 from geoqa.steps.design.deviations import along_lines
@@ -225,6 +225,9 @@ def _without_blunder(layers: Layers, rows: pd.DataFrame) -> pd.DataFrame:
     moved = moved_by(layers, mine["shot"])
     return mine.assign(
         title=waits_for(mine["why"], moved),
+        where=[""] * len(mine)
+        if moved is None
+        else [place_as_read(each, layers.frame.unit.name) for each in moved.shift],
         as_read=mine["deviation"],
         deviation=mine["without_own"],
         u_common=np.hypot(mine["u_common"], mine["u_without"]),
@@ -236,8 +239,10 @@ def _as_read(rows: pd.DataFrame, members: pd.DataFrame, run: np.ndarray, means: 
     read = np.bincount(run, means.weight * members["as_read"].to_numpy(float))
     first = np.flatnonzero(np.append(True, np.diff(run) > 0))
     both = [
-        BOTH.format(title, f"mean {words.length(one, unit, signed=True)}", words.length(two, unit, signed=True))
-        for title, one, two in zip(members["title"].iloc[first], read, means.mean, strict=True)
+        BOTH.format(title, f"mean {words.length(one, unit, signed=True)}", words.length(two, unit, signed=True)) + where
+        for title, one, two, where in zip(
+            members["title"].iloc[first], read, means.mean, members["where"].iloc[first], strict=True
+        )
     ]
     return rows.assign(
         why=WHY["open-blunder"], deviation=read, without=means.mean, u_without=0.0, cause=None,

@@ -8,6 +8,7 @@ import pandas as pd
 from geoqa.kernels.precision.combination import combined
 from geoqa.model.reasons import WHY
 from geoqa.model.tables.layer import Layers
+from geoqa.steps.causes.open_blunders import place_as_read
 from geoqa.steps.design.applied_shifts import AXES
 from geoqa.steps.linework.observed import READS, observed, shift_of
 from geoqa.steps.linework.switched import readings, switches, time_order
@@ -86,7 +87,7 @@ def derived_rows(
     doubt = _doubt(shots, at, weights, u, out)
     # of readings that lie between the two that are shown it is known only that they are less far off
     known = ~between | (out > np.abs(net) + SURE * np.hypot(u, spread))
-    waits, both = _said(measured, held, net, titles, show)
+    waits, both = _said(measured, held, net, titles, show, _places(layers, shots, at, weights, held))
     own, hangs = _of_sessions(shots, at, weights)
     keys = shots["shot"].to_numpy(dtype=object)
     lists = [list(dict.fromkeys(keys[each[some]])) for each, some in zip(at, there, strict=True)]
@@ -233,13 +234,33 @@ def _doubt(
     return doubted & ~(beyond > off + SURE * u)
 
 
+def _places(
+    layers: Layers, shots: pd.DataFrame, at: np.ndarray, weights: Mapping[str, np.ndarray], held: np.ndarray
+) -> list[str]:
+    """What is said of the place of numbers that a blunder holds: how far it moves the shot of theirs it moves most."""
+    said = [""] * len(at)
+    if held.any():
+        shift = layers.derived("shift of observed shots", READS, lambda: shift_of(layers, shots))[0]
+        counts = np.any([weight != 0 for weight in weights.values()], axis=0)
+        far = np.where(counts, np.hypot(*np.nan_to_num(shift[:, :2]).T)[at], 0.0)
+        most = at[np.arange(len(at)), np.argmax(far, axis=1)]
+        for row in np.flatnonzero(held).tolist():
+            said[row] = place_as_read(np.nan_to_num(shift[most[row]]), layers.frame.unit.name)
+    return said
+
+
 def _said(
-    measured: np.ndarray, held: np.ndarray, net: np.ndarray, titles: np.ndarray, show: Callable[[float], str]
+    measured: np.ndarray,
+    held: np.ndarray,
+    net: np.ndarray,
+    titles: np.ndarray,
+    show: Callable[[float], str],
+    where: list[str],
 ) -> tuple[pd.Series, pd.Series]:
     waits, both = np.full((2, len(measured)), None, dtype=object)
     for row in np.flatnonzero(held & ~np.isnan(measured)).tolist():
         read = float(measured[row])
         pair = f"{show(read)} as read, {show(read - net[row])} without it"
-        waits[row] = f"waits for: {titles[row]}; {pair}"
-        both[row] = f"with and without {titles[row]}: {pair}, which is the number told"
+        waits[row] = f"waits for: {titles[row]}; {pair}{where[row]}"
+        both[row] = f"with and without {titles[row]}: {pair}, which is the number told{where[row]}"
     return pd.Series(waits, dtype="str"), pd.Series(both, dtype="str")

@@ -120,6 +120,8 @@ def test_a_wrong_foot_withholds_sound_points_and_lines_on_slopes_and_no_defect()
     assert set(out["shot"]) <= {key}
     if key in spoiled:
         assert finding(layers, key, "position")["why"] == "out-both-ways"
+    waits = work[work["why"].isin(["open-blunder", "out-both-ways"])]
+    assert waits["cause"].str.contains("; its place is told as read, and lies", regex=False).all()
 
 
 def test_true_causes_still_withhold_what_they_explain():

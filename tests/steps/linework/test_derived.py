@@ -56,6 +56,12 @@ def test_a_blunder_that_lifts_one_end_is_shown_both_ways(job):
     assert made["cause"].endswith("+0.70 ft as read, +0.04 ft without it")
 
 
+def test_a_number_of_a_shot_that_a_blunder_moves_in_plan_says_that_its_place_is_as_read(job):
+    moved = caused(["day1/102"], shift_easting=-4.46, shift_northing=-0.89)
+    made = rise(table(job, [{}, {"elevation": 100.7}], cause_shots=moved))
+    assert made["cause"].endswith("; its place is told as read, and lies 4.548 ft from there without it")
+
+
 def test_a_blunder_of_unknown_size_is_felt(job):
     lost = caused(["day1/101", "day1/102"], shift_elevation=np.nan)
     assert rise(table(job, [{}, {}], cause_shots=lost))["why"] == WHY["open-blunder"]
