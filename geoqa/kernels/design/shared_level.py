@@ -66,22 +66,22 @@ def shared_level(line: ArrayLike, deviation: ArrayLike, u_random: ArrayLike) -> 
     >>> round(found.shift, 3), found.lines, round(found.share, 2)
     (0.1, 3, 0.89)
     """
-    line, deviation, u = np.asarray(line, np.int64), np.asarray(deviation, np.float64), np.asarray(u_random, np.float64)
-    if not line.shape == deviation.shape == u.shape or line.ndim != 1:
+    of, value, u = np.asarray(line, np.int64), np.asarray(deviation, np.float64), np.asarray(u_random, np.float64)
+    if not of.shape == value.shape == u.shape or of.ndim != 1:
         raise GeometryInputError("Lines, deviations and uncertainties need one row a shot.")
-    known = np.isfinite(deviation)
-    line, deviation, u = line[known], deviation[known], u[known]
-    if not len(line):
+    known = np.isfinite(value)
+    of, value, u = of[known], value[known], u[known]
+    if not len(of):
         return SharedLevel(shift=np.nan, u=np.nan, share=np.nan, lines=0, shots=0)
-    names = np.unique(line)
-    middles = np.array([np.median(deviation[line == each]) for each in names])
+    names = np.unique(of)
+    middles = np.array([np.median(value[of == each]) for each in names])
     shift = float(np.median(middles))
-    own = _OF_A_MEDIAN * float(np.sqrt(np.nansum(u**2))) / len(line)
+    own = _OF_A_MEDIAN * float(np.sqrt(np.nansum(u**2))) / len(of)
     among = 0.0
     if len(names) > 1:
         wider = float(stdtrit(len(names) - 1, 0.975)) / 1.959963984540054
         few = len(names) / (len(names) - 0.8)  # of few numbers it comes out too small
         spread = few * _FROM_MAD * float(np.median(np.abs(middles - shift)))
         among = _OF_A_MEDIAN * spread * wider / np.sqrt(len(names))
-    share = float((np.abs(deviation - shift) < np.abs(deviation)).mean())
-    return SharedLevel(shift=shift, u=float(np.hypot(own, among)), share=share, lines=len(names), shots=len(line))
+    share = float((np.abs(value - shift) < np.abs(value)).mean())
+    return SharedLevel(shift=shift, u=float(np.hypot(own, among)), share=share, lines=len(names), shots=len(of))

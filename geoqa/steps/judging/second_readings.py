@@ -85,7 +85,7 @@ def held_without_shift(rows: pd.DataFrame, judged: Judged, less: Judged, check: 
     waits = free & (judged.verdict == UNDECIDED) & np.isin(less.verdict, (IN, OUT))
     asked["why"] = asked["why"].mask(waits, check.why("unchecked-session"))
     asked["remedy"] = asked["remedy"].mask(waits & asked["remedy"].isna(), _remedy_of_session(check))
-    apart = (free & (asked["why"] != 0)).to_numpy(bool)
+    apart = free & (asked["why"] != 0).to_numpy(bool)
     rows["why"], rows["remedy"] = rows["why"].mask(apart, asked["why"]), asked["remedy"]
     return made
 
