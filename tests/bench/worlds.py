@@ -218,7 +218,7 @@ def in_world(
 
 NEEDED = ("kinds", "uncertainty", "screening", "spikes", "identical-to-design", "match-lines", "match-points",
           "diagnosis", "usable-shots", "runs", "offsets", "elevations", "positions", "coverage",
-          "session-shifts", "believed-parts")  # fmt: skip
+          "session-shifts", "believed-parts", "loose-sessions")  # fmt: skip
 """Steps that a verdict on the work comes from."""
 
 
