@@ -131,8 +131,8 @@ def session_mean(fact: Fact, unit: str) -> str:
     return f"{told}. No check shot tells whether the work or the session is off: check it on a mark."
 
 
-def hangs_on(session: str, read: str = "", without: str = "") -> str:
-    """What an undecided number hangs on: how far a session is off of which no shot is checked.
+def hangs_on(session: str, read: str = "", without: str = "", *, checked: bool = False) -> str:
+    """What an undecided number hangs on: how far a session is off, of which no shot is checked, or by its checks.
 
     Examples
     --------
@@ -144,6 +144,11 @@ lies off by as a whole'
     """
     if not read:
         return f"hangs on what session {session} is off by, of which no shot is checked"
+    if checked:
+        return (
+            f"hangs on what session {session} is off by against the other: {read} as read, {without} without what the "
+            "check shots of either say"
+        )
     return (
         f"hangs on session {session}, of which no shot is checked: {read} as read, {without} without what the session "
         "lies off by as a whole"

@@ -153,6 +153,12 @@ SHARED = (
         remedy="check that session on a mark, from the same set-up; then this one is decided with all others of it",
         judged=True,
     ),
+    Reason(
+        name="between-sessions",
+        text="its shots are of sessions that lie apart by their check shots, and the answer hangs on that",
+        remedy="shoot all of it in one session",
+        judged=True,
+    ),
 )
 """Every reason that is not one check's own."""
 

@@ -58,3 +58,24 @@ def first_named(rows: pd.DataFrame, row: np.ndarray, begin: np.ndarray) -> pd.Se
     groups = np.split(named, begin[1:])
     found = [next((name for name in each if isinstance(name, str)), None) for each in groups]
     return pd.Series(found, dtype="str")
+
+
+def by_its_checks(layers: Layers, row: np.ndarray) -> np.ndarray:
+    """What check shots say the elevations of the session of each shot are off by, shape (n,); 0 where nothing is said.
+
+    Nothing is said by a shift that is less than its own u, or that was taken off.
+
+    Parameters
+    ----------
+    layers : Layers
+        With `session_shifts`, if that step ran.
+    row : (n,) int array
+        Places in `shots`.
+    """
+    if "session_shifts" not in layers or not len(layers["session_shifts"]):
+        return np.zeros(len(row))
+    table = layers["session_shifts"]
+    told = (table["axis"] == "elevation") & (table["shift"].abs() > table["u"]) & ~table["applied"].astype(bool)
+    table = table[told].reset_index(drop=True)
+    of = sessions(layers["shots"]).astype("str").take(row).reset_index(drop=True)
+    return np.append(table["shift"].to_numpy(float), 0.0)[rows_of(of, table["session"])]

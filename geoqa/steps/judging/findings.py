@@ -129,7 +129,7 @@ def findings_of(
     why = _why(made, judged, u, check)
     if "hangs_on" in made:
         what_hangs(made, judged.verdict, why, check, quantity=quantity, unit=unit)
-    spare = {"limit", "source", "of_session", *_BOTH, *_MORE, *SECOND}
+    spare = {"limit", "source", "of_session", "checked", *_BOTH, *_MORE, *SECOND}
     columns = {name: column for name, column in made.items() if name not in spare}
     told: dict[Hashable, Any] = {
         "u": u,

@@ -79,19 +79,23 @@ def held_without_shift(rows: pd.DataFrame, judged: Judged, less: Judged, check: 
     none = pd.Series([None] * len(rows), dtype="str").set_axis(rows.index)
     asked = pd.DataFrame({"why": rows["why"].mask(free, 0), "second": rows["of_session"].where(free)})
     asked = asked.assign(second_for="both", second_cause=none, remedy=rows.get("remedy", none))
-    asked["second_why"] = np.where(free, check.why("unchecked-session"), 0)
+    code = _code(rows, check)
+    asked["second_why"] = np.where(free, code, 0)
     made = held_to_both(asked, judged, less, check)
     # undecided as read, and not without the shift: it is the session that would decide it
     waits = free & (judged.verdict == UNDECIDED) & np.isin(less.verdict, (IN, OUT))
-    asked["why"] = asked["why"].mask(waits, check.why("unchecked-session"))
-    asked["remedy"] = asked["remedy"].mask(waits & asked["remedy"].isna(), _remedy_of_session(check))
+    asked["why"] = asked["why"].mask(waits, pd.Series(code, index=rows.index))
+    helps = pd.Series([check.every_reason[each - 1].remedy for each in code], dtype="str", index=rows.index)
+    asked["remedy"] = asked["remedy"].mask(waits & asked["remedy"].isna(), helps)
     apart = free & (asked["why"] != 0).to_numpy(bool)
     rows["why"], rows["remedy"] = rows["why"].mask(apart, asked["why"]), asked["remedy"]
     return made
 
 
-def _remedy_of_session(check: Check) -> str:
-    return check.every_reason[check.why("unchecked-session") - 1].remedy
+def _code(rows: pd.DataFrame, check: Check) -> np.ndarray:
+    """Reason of each row that hangs on a session: one without a check, or one that lies off by its check shots."""
+    checked = rows["checked"].to_numpy(bool) if "checked" in rows else np.zeros(len(rows), dtype=bool)
+    return np.where(checked, check.why("between-sessions"), check.why("unchecked-session"))
 
 
 def what_hangs(
@@ -109,7 +113,7 @@ def what_hangs(
     check : Check
     quantity, unit : str
     """
-    both = why == check.why("unchecked-session")
+    both = np.isin(why, [check.why(name) for name in ("unchecked-session", "between-sessions")])
     read = rows["deviation"].to_numpy(float)
     part = np.nan_to_num(rows["of_session"].to_numpy(float)) if "of_session" in rows else np.zeros(len(rows))
     across = (verdict == UNDECIDED) & (part == 0) & np.isin(why, [check.why(name) for name in ACROSS])
@@ -121,6 +125,7 @@ def what_hangs(
             numbers = [
                 words.deviation(each, check, quantity, unit) for each in (read[place], read[place] - part[place])
             ]
-            told[place] = hangs_on(name, *numbers) if both[place] else hangs_on(name)
+            checked = why[place] == check.why("between-sessions")
+            told[place] = hangs_on(name, *numbers, checked=checked) if both[place] else hangs_on(name)
     own = rows["cause"] if "cause" in rows else pd.Series([None] * len(rows), dtype="str")
     rows["cause"] = own.where(own.notna(), pd.Series(told, dtype="str").set_axis(rows.index))

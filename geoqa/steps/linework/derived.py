@@ -88,7 +88,7 @@ def derived_rows(
     # of readings that lie between the two that are shown it is known only that they are less far off
     known = ~between | (out > np.abs(net) + SURE * np.hypot(u, spread))
     waits, both = _said(measured, held, net, titles, show, _places(layers, shots, at, weights, held))
-    own, hangs = _of_sessions(shots, at, weights)
+    own, hangs, checked = _of_sessions(shots, at, weights)
     keys = shots["shot"].to_numpy(dtype=object)
     lists = [list(dict.fromkeys(keys[each[some]])) for each, some in zip(at, there, strict=True)]
     made = pd.DataFrame(
@@ -106,7 +106,7 @@ def derived_rows(
             "keys": pd.Series(lists, dtype=object),
         }
     )
-    return made.assign(of_session=own, hangs_on=hangs) if hangs.notna().any() else made
+    return made.assign(of_session=own, hangs_on=hangs, checked=checked) if hangs.notna().any() else made
 
 
 def _of_no_shot(count: int, design: np.ndarray | float) -> pd.DataFrame:
@@ -196,23 +196,27 @@ def _loose(size: np.ndarray, group: np.ndarray, counts: np.ndarray) -> np.ndarra
 
 def _of_sessions(
     shots: pd.DataFrame, at: np.ndarray, weights: Mapping[str, np.ndarray]
-) -> tuple[np.ndarray, pd.Series]:
-    """Part of each number that may be that of sessions of which no shot is checked, and the first such session.
+) -> tuple[np.ndarray, pd.Series, np.ndarray]:
+    """Part of each number that may be that of its sessions, the session it hangs on, and whether that one was checked.
 
-    What one session shares cancels in a difference of its shots, and such a number hangs on nothing.
+    What one session shares cancels in a difference of its shots, and such a number hangs on nothing. What check shots
+    say of a session counts between sessions alone: single shots have it in their common part.
     """
-    weight = weights["elevation"]
-    part = weight * np.nan_to_num(shots["shared_shift"].to_numpy(float)[at])
+    weight, group = weights["elevation"], shots["group_v"].to_numpy()[at]
+    open_part = weight * np.nan_to_num(shots["shared_shift"].to_numpy(float)[at])
+    part = open_part + _loose(weight * shots["checked_shift"].to_numpy(float)[at], group, weight != 0)
     own = part.sum(axis=1)
     own = np.where(np.abs(own) > _NOTHING * np.abs(part).sum(axis=1), own, np.nan)
-    counts = (part != 0) & np.isfinite(own)[:, None]
+    there = np.isfinite(own)[:, None]
+    counts = (open_part != 0) & there
     for axis, each in weights.items():
         group = shots[f"group_{_PARTS[axis][0]}"].to_numpy()[at]
         counts |= (_loose(shots[f"loose_{axis}"].to_numpy()[at], group, each != 0) > 0) & (each != 0)
-    if not counts.any():
-        return own, pd.Series([None] * len(at), dtype="str")
-    names = shots["session"].to_numpy(dtype=object)[at[np.arange(len(at)), np.argmax(counts, axis=1)]]
-    return own, pd.Series(np.where(counts.any(axis=1), names, None), dtype="str")
+    checked = ~counts.any(axis=1) & np.isfinite(own)
+    most = np.where(checked, np.argmax(np.abs(part), axis=1), np.argmax(counts, axis=1))
+    hangs = counts.any(axis=1) | checked
+    names = shots["session"].to_numpy(dtype=object)[at[np.arange(len(at)), most]]
+    return own, pd.Series(np.where(hangs, names, None), dtype="str"), checked
 
 
 def _doubt(

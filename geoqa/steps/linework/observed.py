@@ -9,7 +9,7 @@ from geoqa.model.tables.shot_flags import AGAIN, has_flag
 from geoqa.steps.causes.open_blunders import moved_by, rejected_otherwise, under_blunder
 from geoqa.steps.causes.survey_doubt import in_doubt, widened_by_control
 from geoqa.steps.design.applied_shifts import AXES, applied, sessions
-from geoqa.steps.design.less_shift import shared_by_session
+from geoqa.steps.design.less_shift import by_its_checks, shared_by_session
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.linework.unchecked_sessions import loose_by
 from geoqa.steps.shots.flags import ZERO
@@ -65,6 +65,9 @@ def observed(layers: Layers) -> pd.DataFrame:
             1 sigma by which its session may be off as a whole where no check shot tells; felt between sessions alone.
         shared_shift, session : float, str
             What most elevations of such a session lie off the design by (NaN: none is open), and the session's name.
+        checked_shift : float
+            What the check shots of its session say that its elevations are off by, where that is more than its own u
+            and was not taken off; else 0. Between sessions a number is read without it too.
     """
     made: pd.DataFrame = layers.derived("observed shots", READS, lambda: _observed(layers))
     return made
@@ -102,6 +105,7 @@ def _observed(layers: Layers) -> pd.DataFrame:
     for number, axis in enumerate(AXES):
         made[f"loose_{axis}"] = loose[:, number]
     made["shared_shift"], _ = shared_by_session(layers, row)
+    made["checked_shift"] = by_its_checks(layers, row)
     made["session"] = sessions(shots).take(row).astype("str").to_numpy(dtype=object)
     _levelled(layers, made)
     return made
@@ -167,6 +171,7 @@ def _levelled(layers: Layers, made: pd.DataFrame) -> None:
         "doubt_elevation": np.full(len(mine), np.nan),
         "loose_elevation": np.zeros(len(mine)),
         "shared_shift": np.full(len(mine), np.nan),
+        "checked_shift": np.zeros(len(mine)),
     }
     for name, new in numbers.items():
         values = made[name].to_numpy(copy=True)

@@ -91,3 +91,24 @@ def test_a_number_across_sessions_names_the_one_it_hangs_on_and_is_read_without_
         "lies off by as a whole",
         "",
     ]
+
+
+def test_between_checked_sessions_a_number_is_read_without_what_their_checks_say_too(job):
+    layers = layers_of(job, 0.0, checked=("A", "B"))
+    table = layers["session_shifts"]
+    high = (table["session"] == "B") & (table["axis"] == "elevation")
+    table = table.assign(shift=table["shift"].mask(high, 0.08))
+    layers = Layers({**dict(layers), "session_shifts": table}, frame=layers.frame)
+    members, weight = np.array([[A, B], [B, B + 1], [B, -1]]), np.array([[-1.0, 1.0], [-1.0, 1.0], [1.0, 0.0]])
+    made = derived_rows(layers, members, {"elevation": weight}, np.array([0.10, 0.01, 0.01]), show=str)
+    assert made["of_session"].fillna(0.0).tolist() == pytest.approx([0.08, 0.0, 0.0])
+    assert made["hangs_on"].fillna("").tolist() == ["B", "", ""]
+    asked = made.assign(kind="walk", subject="-", source="-", shot=None, limit=-1, lower=-0.05, upper=0.05,
+                        rule="guarded", u_random=0.01, u_common=0.0)  # fmt: skip
+    told = findings_of(asked, check=ELEVATION, limits=job.limits(), unit="ft", keys=[["a"], ["b"], ["c"]])
+    assert told["verdict"].tolist() == ["UNDECIDED", "IN", "IN"]
+    assert told["why"].iloc[0] == "between-sessions"
+    assert told["cause"].iloc[0].startswith("hangs on what session B is off by against the other: 0.10 ft high as read")
+    taken = table.assign(applied=high)
+    layers = Layers({**dict(layers), "session_shifts": taken}, frame=layers.frame)
+    assert "of_session" not in derived_rows(layers, members, {"elevation": weight}, np.full(3, 0.1), show=str)
