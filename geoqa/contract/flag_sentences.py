@@ -15,7 +15,8 @@ def tilt_untested(fact: Fact, unit: str) -> str:
 
 def name_twice(fact: Fact, unit: str) -> str:
     """How often a name is used, how far apart, and in which files."""
-    return f"name '{fact.written}' is used {fact.count} times, over {fact.amount(unit)}, in {fact.place}"
+    apart = words.quantity(fact.number, "length", unit, digits=1)
+    return f"name '{fact.written}' is used {fact.count} times, over {apart}, in {fact.place}"
 
 
 _DAMAGE = {
@@ -79,7 +80,7 @@ def _times(value: float, u: float) -> float:
 
 def too_fast(fact: Fact, unit: str) -> str:
     """How far in how short a time, between which shots."""
-    gone = f"{fact.amount(unit)} in {fact.second:.0f} s"
+    gone = f"{words.quantity(fact.number, 'length', unit, digits=1)} in {fact.second:.0f} s"
     return f"{gone} between {fact.place} and {fact.other}; clock, name or place is wrong"
 
 
@@ -178,7 +179,8 @@ _AT_ENDS = {
 def check_on_control(fact: Fact, unit: str) -> str:
     """What a session's checks on control lack by one rule; times in minutes, none where there was no check."""
     if fact.variant == "marks":
-        said = f"{words.many(int(fact.number), 'different mark')}, {fact.written} are asked"
+        marks = words.many(int(fact.number), "different mark") if fact.number else "no mark"
+        said = f"{marks} checked, {fact.written} are asked"
     elif fact.variant == "untimed":
         said = "shots without a time; whether and when was checked is unknown"
     elif fact.variant == "no-interval":
@@ -189,8 +191,8 @@ def check_on_control(fact: Fact, unit: str) -> str:
         behind = f"{words.many(fact.count or 0, 'shot follows', 'shots follow')} one without a new check on control"
         said = f"longest pause {_lasting(fact.number)}; {behind}"
     else:
-        uncovered = words.many(fact.count or 0, "shot is", "shots are")
-        said = f"{_AT_ENDS[fact.variant].format(_lasting(fact.number))}; {uncovered} not covered"
+        uncovered = f"; {words.many(fact.count, 'shot is', 'shots are')} not covered" if fact.count else ""
+        said = f"{_AT_ENDS[fact.variant].format(_lasting(fact.number))}{uncovered}"
     return f"session {fact.session}: {said}"
 
 

@@ -175,3 +175,6 @@ _LISTED = (
 )  # fmt: skip
 NOTES = tuple(sorted(_LISTED, key=lambda each: each.order))
 """In the order in which they are printed."""
+
+OF_THE_DAY = ("frame-doubt", "listed-twice", "no-control", "no-code-list", "no-design", "impossible", "row-trouble")
+"""Notes on the page of the day, in their order; what else was noticed there is an item of its list."""

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from geoqa import plugins
+from geoqa.contract.notes import OF_THE_DAY
 from geoqa.contract.sentences import note_lines
 from geoqa.errors import JobError, OrderError
 from geoqa.frames.files.reading import frame_lines
@@ -38,10 +39,6 @@ STEPS = (
     "match-lines", "match-points", "diagnosis", "usable-shots", "residual-tables", "day-items",
 )  # fmt: skip
 """What is looked at; nothing is judged against a tolerance."""
-
-
-NOTES = ("frame-doubt", "listed-twice", "no-control", "no-code-list", "no-design", "impossible", "row-trouble")
-"""Notes on the page, in their order; what else was noticed is an item of its list."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -121,7 +118,7 @@ def day(files: DayFiles, *, folder: Path | None = None, progress: Progress = sil
         layers=layers,
         summary=summary,
         record=make_record(loaded, intake, done),
-        notes=note_lines(layers["notes"], layers.frame.unit.name, only=NOTES),
+        notes=note_lines(layers["notes"], layers.frame.unit.name, only=OF_THE_DAY),
     )
     if folder is not None:
         deliver(results, folder, [plugins.load("pages", "day")()], originals=originals(loaded), progress=progress)

@@ -158,7 +158,7 @@ def test_every_flag_that_our_steps_name_is_declared():
 
 
 def test_every_note_that_our_steps_and_the_job_write_is_declared_and_the_other_way_round():
-    from geoqa.job.day import NOTES as OF_DAY
+    from geoqa.contract.notes import OF_THE_DAY as OF_DAY
 
     written = set(literals("noted", "note")) | {"diagnosis-gap", "screening-gap", *OF_DAY}
     assert written == {note.name for note in NOTES}

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pandas as pd
 
+from geoqa.contract.sentences import note_lines
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
 from geoqa.present.day.page import page
@@ -39,3 +40,18 @@ def test_two_shots_at_one_place_have_each_its_own_text(street):
     text = shown(both, items, ["12+50.25, 18.21 ft left", "47+00.00, 2.00 ft right"])
     assert text.index("Baseline 12+50.25, 18.21 ft left") < text.index("Baseline 47+00.00, 2.00 ft right")
     assert "aseline" not in shown(both, [each | {"shot_key": None} for each in items], ["12+50.25, 18.21 ft left"])
+
+
+def test_a_question_ends_as_one_and_the_notes_are_those_of_a_day(street):
+    """What a blunder is, or what stays undecided, is no thing that could not be checked."""
+    item = {"title": "Equal", "do": "was it staked?", "why": "equal", "names": "C1", "where": "", "urgency": 1}
+    item |= {"item": 1, "shots": 1}
+    rows = [{"note": "no-control"}, {"note": "no-tolerance", "subject": "ramp", "count": 3}]
+    notes = conform("notes", pd.DataFrame(rows))
+    layers = Layers({**dict(street.layers), "notes": notes}, frame=street.layers.frame)
+    told = note_lines(notes, "ft")
+    assert len(told) == 2
+    text = shown(replace(street, layers=layers, notes=told), [item], None)
+    assert "Was it staked?</p>" in text
+    assert "No control was given" in text
+    assert "No tolerance is given" not in text

@@ -7,6 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from geoqa.contract.file_sentences import not_read
+from geoqa.contract.notes import OF_THE_DAY
+from geoqa.contract.sentences import note_lines
 from geoqa.model import words
 from geoqa.model.format import Format
 from geoqa.model.output import Output
@@ -82,7 +84,7 @@ def page(results: Results) -> str:
         _lead(items, results.summary["shots"], not_read(results.layers)),
         *(_part(items[items["urgency"] == urgency], urgency, beside) for urgency in URGENCY),
         _control(results.layers),
-        _notes(results.notes),
+        _notes(_of_the_day(results)),
         f'<p class="foot">{_safe(words.PRELIMINARY)}. {_safe(words.CERTIFICATION)}{_buried(results.layers)}</p>',
     ]
     return (
@@ -171,6 +173,15 @@ def _control(layers: Layers) -> str:
     )
 
 
+def _of_the_day(results: Results) -> tuple[str, ...]:
+    """Notes on what could not be checked; what else a whole job notes is no matter of this page."""
+    layers = results.layers
+    if "notes" not in layers or not len(layers["notes"]):
+        return results.notes
+    mine = set(note_lines(layers["notes"], layers.frame.unit.name, only=OF_THE_DAY))
+    return tuple(note for note in results.notes if note in mine)
+
+
 def _notes(notes: tuple[str, ...]) -> str:
     if not notes:
         return ""
@@ -192,9 +203,14 @@ def _sentence(text: str) -> str:
     --------
     >>> _sentence("shoot it again")
     'Shoot it again.'
+    >>> _sentence("was it staked?")
+    'Was it staked?'
     """
     text = text.strip()
-    return (text[:1].upper() + text[1:]).rstrip(".") + "." if text else ""
+    if not text:
+        return ""
+    first, end = f"{text[:1].upper()}{text[1:]}".rstrip("."), "" if text.endswith("?") else "."
+    return f"{first}{end}"
 
 
 def _safe(text: object) -> str:

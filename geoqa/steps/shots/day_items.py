@@ -79,18 +79,21 @@ class DayItems(Step):
             covered = kinds.get(line) in words.COVERED_KINDS
             members = members.sort_values("station")
             leg = np.diff(members["station"].to_numpy(float))
-            far = np.flatnonzero((leg > self.usual * np.median(leg)) & (leg > self.hole.to(unit)))
+            usual_leg = float(np.median(leg))
+            far = np.flatnonzero((leg > self.usual * usual_leg) & (leg > self.hole.to(unit)))
             shots = layers["shots"]
             for at in far.tolist():
                 ends = members["shot_key"].iloc[[at, at + 1]]
                 rows = rows_of(ends, shots["shot_key"])
-                size = words.length(float(leg[at]), unit.name)
+                around = " and ".join(shots["shot"].fillna("-").iloc[rows])
+                size, step = (
+                    words.quantity(each, "length", unit.name, digits=0) for each in (float(leg[at]), usual_leg)
+                )
                 items.append(
                     _item(
                         NOW if covered else LOOK, f"Nothing shot over {size}", shots, rows,
                         where=f"design line {line}", count=0, first=_COVERED if covered else 1,
-                        why=f"no shot between {' and '.join(shots['shot'].fillna('-').iloc[rows])}, usually one every "
-                        f"{words.length(float(np.median(leg)), unit.name)}",
+                        why=f"no shot between {around}, usually one every {step}",
                         do="shoot it before it is covered, or note that it is not built",
                     )
                 )  # fmt: skip
@@ -205,9 +208,13 @@ def _no_elevation(shots: pd.DataFrame) -> list[dict[str, Any]]:
     if not len(rows) or none.sum() > 0.5 * len(shots):  # a file without elevations is another matter
         return []
     told = flag_named("null-elevation")
-    told_none = words.many(int(none.sum()), "shot has", "shots have")
-    why = f"{told_none} no elevation, {words.many(int(zero.sum()), 'has', 'have')} exactly 0 where the ground is at "
-    return [_item(told.urgency, told.heading, shots, rows, where="", why=f"{why}{ground:,.0f}", do=told.do)]
+    parts = []
+    if none.any():
+        parts.append(f"{words.many(int(none.sum()), 'shot has', 'shots have')} no elevation")
+    if zero.any():
+        have = words.many(int(zero.sum()), "shot has", "shots have")
+        parts.append(f"{have} exactly 0 where the ground is at {ground:,.0f}")
+    return [_item(told.urgency, told.heading, shots, rows, where="", why=", ".join(parts), do=told.do)]
 
 
 def _flags(layers: Layers) -> list[dict[str, Any]]:

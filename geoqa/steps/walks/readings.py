@@ -99,7 +99,7 @@ def beside(
         weight = readings["u"].to_numpy(float)[mine] ** -2.0
         read = float(np.average(readings["value"].to_numpy(float)[mine], weights=weight))
         u_read = float(weight.sum() ** -0.5)
-        pair = [_with_band(*each, check, unit) for each in ((read, u_read), (value[number], u[number]))]
+        pair = [_with_band(a, b, check, unit) for a, b in ((read, u_read), (value[number], u[number]))]
         better = not (np.isfinite(value[number]) and u[number] <= u_read)
         shown = f"read {pair[0]}" + (f", by shots {pair[1]}" if np.isfinite(value[number]) else "")
         made[number] += f"; {shown}; {'the reading is' if better else 'the shots are'} judged"

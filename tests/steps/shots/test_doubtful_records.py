@@ -24,7 +24,7 @@ def test_one_name_for_two_places_is_flagged_and_both_are_kept(job):
     assert made["shots"]["flags"].tolist() == ["duplicate-name", "duplicate-name", "", "", "", ""]
     assert made["shots"]["use"].all()
     assert job.reasons(made)["reason"].unique().tolist() == [
-        "name '1187' is used 2 times, over 212.000 ft, in day1 and day2"
+        "name '1187' is used 2 times, over 212.0 ft, in day1 and day2"
     ]
 
 
