@@ -142,7 +142,9 @@ def profiles(results: Results, single: "pd.DataFrame") -> Iterator[Html]:
     for *_, title, _, mine in groups[:PROFILES]:
         yield profile(_along(f"{title}: elevation", mine.sort_values("station", kind="stable"), results))
     if len(groups) > PROFILES:
-        yield tag("p", f"The first {PROFILES} of {len(groups)} lines; the map draws all of them.", kind="quiet")
+        yield tag(
+            "p", f"The first {PROFILES} of {words.many(len(groups), 'line')}; the map draws all of them.", kind="quiet"
+        )
 
 
 def _along(title: str, mine: "pd.DataFrame", results: Results) -> Along:
