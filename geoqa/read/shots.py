@@ -21,6 +21,7 @@ from geoqa.read.delimited.headings import Sought
 from geoqa.read.delimited.keys import shot_keys
 from geoqa.read.delimited.lengths import file_unit
 from geoqa.read.delimited.solutions import solutions
+from geoqa.read.delimited.spreadsheet import dates_for_names
 from geoqa.read.delimited.unnamed import PlacesText
 from geoqa.read.delimited.values import Read, Whole, numbers, text_or_null, times, whole_numbers
 
@@ -244,6 +245,8 @@ class ShotsText(PlacesText):
             got: Read[pd.Series] | Read[np.ndarray]
             if ours in _TEXT:
                 columns[ours] = text_or_null(text)
+                if ours in ("shot", "code"):
+                    troubles += dates_for_names(text, lines=table.lines, column=ours)
                 continue
             if ours == "solution":
                 columns[ours], found = solutions(text)

@@ -220,3 +220,34 @@ def test_elevations_of_two_geoid_models_are_told_where_the_files_state_them(tmp_
     told = [each.words for each in take_in(load(path)).doubts]
     assert len(told) == doubts
     assert all("day1.txt are by GEOID12B, those of control.csv by GEOID18" in each for each in told)
+
+
+@pytest.mark.parametrize(
+    ("written", "mark", "word", "note"),
+    [
+        ("CK CP11", "CP11", "CK", ""),
+        ("CKCP11 leaning", "CP11", "CK", "leaning"),
+        ("chk-CP-11", "CP11", "chk", ""),
+        ("CP11 CHK", "CP11", "CHK", ""),
+        ("CP11 check before rain", "CP11", "check", "before rain"),
+        ("CK BM 7 low", "BM 7", "CK", "low"),
+        ("BM 7 CK", "BM 7", "CK", ""),
+    ],
+)
+def test_a_check_is_found_in_whatever_order_word_and_mark_are_written(written, mark, word, note):
+    split = Splitter({"SWF": ("line", "feature")}, marks=("CP11", "BM 7")).split(written)
+    assert (split.check, split.line, split.code, split.note) == (True, mark, word, note)
+
+
+@pytest.mark.parametrize("written", ["CK", "CKCP12", "CP11", "CKP1", "SWF CP11", "CKS2"])
+def test_what_names_no_mark_or_is_a_code_with_a_number_is_no_check(written):
+    codes = {"SWF": ("line", "feature"), "CKP": ("line", "feature"), "CKS": ("line", "feature")}
+    assert not Splitter(codes, marks=("CP11", "P1", "S2")).split(written).check
+
+
+def test_a_file_whose_order_is_open_is_named_among_what_was_looked_at(tmp_path):
+    shots, marks = tmp_path / "day.txt", tmp_path / "marks.txt"
+    shots.write_text("1,319097.1,1767293.2,848.1,K\n2,319099.1,1767299.2,848.2,K\n", encoding="utf-8")
+    marks.write_text("CP1,319000.1,1767200.2,848.1\nCP2,319100.1,1767210.2,848.2\n", encoding="utf-8")
+    with pytest.raises(OrderError, match=r"Looked at: marks.txt \(its own order is open too\)"):
+        day(DayFiles(shots=shots, control=marks))

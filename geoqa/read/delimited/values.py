@@ -11,9 +11,11 @@ import numpy as np
 from geoqa.errors import SourceError
 from geoqa.model.source import Evidence, Trouble
 from geoqa.read.delimited.day_order import patterns_of
+from geoqa.read.delimited.spreadsheet import CUT, CUT_REASON
 
 if TYPE_CHECKING:
     import pandas as pd
+    import pyarrow as pa
 
 Whole = Literal["Int32", "Int64"]
 """Columns of whole numbers, any of which may be missing."""
@@ -114,12 +116,28 @@ def numbers(
     endless |= np.asarray(spelled.to_numpy(zero_copy_only=False)) & ~null
     wrong = ~shaped & ~null & ~endless
     values[endless] = np.nan
+    cut = _cut_short(arrow) & ~null
+    values[cut] = np.nan
     vast = np.abs(values) > largest
     values[vast] = np.nan
-    reasons = {"is not a number": wrong, "is not a finite number": endless, "is larger than any measured number": vast}
+    reasons = {
+        CUT_REASON: cut,
+        "is not a number": wrong,
+        "is not a finite number": endless,
+        "is larger than any measured number": vast,
+    }
     named = [_named(text, lines, column, failed, reason, every=every) for reason, failed in reasons.items()]
     troubles = tuple(sorted((one for told, _ in named for one in told), key=lambda each: each.line))
     return Read(values=values, null=null, troubles=troubles, evidence=tuple(one for _, rest in named for one in rest))
+
+
+def _cut_short(arrow: pa.Array) -> np.ndarray:
+    """Numbers whose last figures a spreadsheet did not write."""
+    import pyarrow.compute as pc
+
+    if not pc.any(pc.match_substring(arrow, "e", ignore_case=True)).as_py():
+        return np.zeros(len(arrow), dtype=bool)
+    return np.asarray(pc.match_substring_regex(arrow, CUT).to_numpy(zero_copy_only=False), dtype=bool)
 
 
 def whole_numbers(text: pd.Series, *, lines: np.ndarray, column: str, decimal: str, dtype: Whole) -> Read[pd.Series]:

@@ -1,0 +1,39 @@
+"""What a spreadsheet does to a table that passes through it: numbers cut short, and names turned into dates."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from geoqa.model.source import Trouble
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+CUT = "|".join(rf"^[+-]?[0-9](?:[.,][0-9]{{0,{power - 1}}})?[eE]\+?0?{power}$" for power in range(2, 10))
+"""A number in powers of ten whose last figure stands for more than 1: what was behind it is lost."""
+CUT_REASON = "is a longer number cut short, as a spreadsheet shows it: its last figures are lost; export them whole"
+_MONTH = "(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*"
+_DATES = rf"(?i)^(?:[0-9]{{1,2}}-{_MONTH}|{_MONTH}-[0-9]{{1,4}}|[0-9]{{4}}-[0-9]{{2}}-[0-9]{{2}}(?: 00:00:00)?)$"
+_LISTED = 20
+
+
+def dates_for_names(text: pd.Series, *, lines: np.ndarray, column: str) -> Iterator[Trouble]:
+    """Names and codes that are dates; the rows stand, under the name that is written.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> names = pd.Series(["101", "3-Feb", "CP-1"], dtype="str")
+    >>> [str(each)[:22] for each in dates_for_names(names, lines=np.array([2, 3, 4]), column="shot")]
+    ["line 3, shot: '3-Feb' "]
+    """
+    found = np.flatnonzero(text.str.contains(_DATES, regex=True).to_numpy(dtype=bool, na_value=False))
+    for row in found[:_LISTED]:
+        reason = "is a date, as a spreadsheet makes it of a name such as 2-3; write the name as text where it came from"
+        yield Trouble(line=int(lines[row]), column=column, text=str(text.iloc[row]), reason=reason, kept=True)
+    if (more := len(found) - _LISTED) > 0:
+        reason = f"and {more} more such names are dates"
+        yield Trouble(line=int(lines[found[_LISTED]]), column=column, text="", reason=reason, kept=True)
