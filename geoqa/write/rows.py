@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 from geoqa.contract.odds_sentences import odds_of
 from geoqa.contract.sentences import reasons_of
 from geoqa.errors import OutputError
 from geoqa.model.results import Results
+from geoqa.model.tables.column import bare
 from geoqa.model.tables.order import worst_first
 from geoqa.write.text import visible_column
 
@@ -63,6 +64,10 @@ KEYS: dict[str, tuple[str, ...]] = {
 }
 """Columns that rows are sorted by; findings go worst first."""
 
+_FEW = 10_000
+"""Rows: a table of fewer is sorted by all its columns at once, without asking which of them tell its rows apart."""
+_SORTED_AT_ONCE = frozenset({"str", "float64", "int64", "Int64", "int32", "Int32", "bool", "boolean"})
+
 FACTS = ("flags", "notes")
 """Tables of facts."""
 
@@ -87,7 +92,15 @@ def tables_of(results: Results) -> dict[str, pd.DataFrame]:
 
 def arranged(results: Results, name: str) -> pd.DataFrame:
     """A layer as people read it, its rows in the order of its key: found once for all who write it and read it back."""
-    table = worded(results, name)
+    return _ordered(results, name, worded(results, name))
+
+
+def as_held(results: Results, name: str) -> pd.DataFrame:
+    """A layer with the columns it has and no other, its rows in the order of its key."""
+    return _ordered(results, name, results.layers[name])
+
+
+def _ordered(results: Results, name: str, table: pd.DataFrame) -> pd.DataFrame:
     order = results.layers.derived(f"order of {name} on disk", (name,), lambda: _order(name, table))
     return _taken(table, order)
 
@@ -131,10 +144,10 @@ def on_disk(name: str, table: pd.DataFrame, *, ordered: bool = False) -> pd.Data
         Two columns have names that differ in case only.
     """
     _refuse_twins(name, table)
-    table = table.reset_index(drop=True) if ordered else in_order(name, table)
+    table = _from_zero(table) if ordered else in_order(name, table)
     columns: dict[str, pd.Series | np.ndarray] = {}
-    for column, values in table[plain_columns(table)].items():
-        columns.update(_columns_on_disk(str(column), values, column in MAY_BE_ONE_SIDED.get(name, ())))
+    for column, values in plain_items(table):
+        columns.update(_columns_on_disk(column, values, column in MAY_BE_ONE_SIDED.get(name, ())))
     return _like(table, columns)
 
 
@@ -148,19 +161,31 @@ def plain_columns(table: pd.DataFrame) -> list[str]:
     return [name for name in table.columns if not (name == "geometry" and is_placed(table))]
 
 
+def plain_items(table: pd.DataFrame) -> Iterator[tuple[str, pd.Series]]:
+    """Name and values of a table's columns, its shapes left out."""
+    placed = is_placed(table)
+    return ((str(name), column) for name, column in table.items() if not (placed and name == "geometry"))
+
+
 def in_order(name: str, table: pd.DataFrame) -> pd.DataFrame:
     """Sort the rows of a table by its key: the same bytes whatever order they came in."""
     return _taken(table, _order(name, table))
 
 
 def _taken(table: pd.DataFrame, order: np.ndarray | None) -> pd.DataFrame:
-    return (table if order is None else table.take(order)).reset_index(drop=True)
+    return _from_zero(table if order is None else table.take(order))
+
+
+def _from_zero(table: pd.DataFrame) -> pd.DataFrame:
+    """A table whose rows are numbered from 0; it is itself where they are."""
+    import pandas as pd
+
+    numbered = type(table.index) is pd.RangeIndex and table.index.start == 0 and table.index.step == 1
+    return table if numbered else table.reset_index(drop=True)
 
 
 def _order(name: str, table: pd.DataFrame) -> np.ndarray | None:
     """Rows of a table in the order of its key; None where they are in it, or where there is nothing to sort by."""
-    import numpy as np
-
     if len(table) < 2:
         return None
     if name == "findings":
@@ -172,13 +197,32 @@ def _order(name: str, table: pd.DataFrame) -> np.ndarray | None:
         rest = [column for column in plain if column not in by]
         if by + rest == []:
             return None
+        if len(table) < _FEW and all(str(held[column]) in _SORTED_AT_ONCE for column in by + rest):
+            return _unless_in_order(_sorted_at_once(table, by + rest))
         if name in KEYS and not table.duplicated(by).any():
             rest = []
         elif name not in KEYS:
             by = _telling(table, by)
         keys = table[by + rest].reset_index(drop=True)
         order = keys.sort_values(by + rest, kind="stable", na_position="last").index.to_numpy()
-    return None if (order == np.arange(len(table))).all() else order
+    return _unless_in_order(order)
+
+
+def _unless_in_order(order: np.ndarray) -> np.ndarray | None:
+    import numpy as np
+
+    return None if (order == np.arange(len(order))).all() else order
+
+
+def _sorted_at_once(table: pd.DataFrame, columns: list[str]) -> np.ndarray:
+    """Rows in the order of all the columns, missing ones last: for few rows a tenth of the time of a sort by codes."""
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    keys = pa.table({str(number): pa.array(table[name], from_pandas=True) for number, name in enumerate(columns)})
+    by: list[Any] = [(name, "ascending") for name in keys.column_names]
+    order: np.ndarray = pc.sort_indices(keys, sort_keys=by).to_numpy()
+    return order.astype("int64")
 
 
 def _telling(table: pd.DataFrame, columns: list[str]) -> list[str]:
@@ -196,6 +240,8 @@ def _columns_on_disk(name: str, column: pd.Series, always_text: bool) -> dict[st
     import pandas as pd
 
     dtype = column.dtype
+    if isinstance(dtype, pd.StringDtype):
+        return {name: visible_column(column)}
     if pd.api.types.is_bool_dtype(dtype) or pd.api.types.is_integer_dtype(dtype):
         return {name: column}
     if pd.api.types.is_float_dtype(dtype):
@@ -222,7 +268,7 @@ def _like(table: pd.DataFrame, columns: dict[str, pd.Series | np.ndarray]) -> pd
     import geopandas
     import pandas as pd
 
-    made = pd.DataFrame(columns, index=table.index)
+    made = pd.DataFrame({name: bare(column) for name, column in columns.items()}, index=table.index)
     if not is_placed(table):
         return made
     return geopandas.GeoDataFrame(made, geometry=table["geometry"].to_numpy(), crs=table.crs)

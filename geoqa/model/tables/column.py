@@ -40,6 +40,39 @@ def held_as(dtype: str) -> Any:
     return pd.api.types.pandas_dtype(dtype)
 
 
+def bare(column: Any) -> Any:
+    """What a table is made of in the least time: the array of a column on the table's own index.
+
+    A Series is held against that index once more, which costs as much as all the rest. Objects stay a Series: of a bare
+    array the kind would be guessed.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> bare(pd.Series([1.5])).tolist(), type(bare(pd.Series([1.5, "a"], dtype=object))).__name__
+    ([1.5], 'Series')
+    """
+    return column if str(getattr(column, "dtype", "object")) == "object" else getattr(column, "array", column)
+
+
+@cache
+def _one_missing(dtype: str) -> Any:
+    import pandas as pd
+
+    return pd.array([None], dtype=held_as(dtype))
+
+
+def nothing(dtype: str, count: int) -> Any:
+    """A column of a table in which every value is missing, as an array of `count`.
+
+    Examples
+    --------
+    >>> nothing("str", 2).tolist(), nothing("Int64", 1).tolist()
+    ([nan, nan], [<NA>])
+    """
+    return _one_missing(dtype).repeat(count)
+
+
 @cache
 def blank(columns: tuple[Column, ...]) -> "pd.DataFrame":
     """An empty table with these columns, made once: steps ask for empty tables by the hundred. Copy it."""

@@ -4,7 +4,7 @@ The page in ``docs`` and the tests are made from it, and every room relies on it
 Units: ``job`` is the job frame's linear unit, ``quantity`` is decided by the row's `quantity`.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from typing import TYPE_CHECKING, Any
 
 from geoqa.errors import LayerError
@@ -18,7 +18,7 @@ from geoqa.model.tables.baseline_columns import (
     SHOT_STATIONS,
     along,
 )
-from geoqa.model.tables.column import Column, blank, conforms, held_as
+from geoqa.model.tables.column import Column, bare, blank, conforms, held_as, nothing
 from geoqa.model.tables.column import columns as _columns
 from geoqa.model.tables.control_columns import CONTROL_TABLES
 from geoqa.model.tables.day_columns import DAY_TABLES
@@ -30,7 +30,11 @@ from geoqa.model.tables.utility_columns import UTILITY_TABLES
 from geoqa.model.tables.walk_columns import WALK_TABLES
 
 if TYPE_CHECKING:
+    import numpy as np
     import pandas as pd
+    from pandas.api.extensions import ExtensionArray
+
+    ColumnValues = pd.Series | np.ndarray | ExtensionArray
 
 SCHEMA_VERSION = 1
 """Version of the tables on disk; files carry it."""
@@ -399,20 +403,44 @@ def conform(table: str, frame: "pd.DataFrame", *, made_by: str | None = None) ->
         return blank(known).copy()
     if type(frame) is pd.DataFrame and conforms(held, known):
         return frame.copy(deep=False)
-    columns: dict[Any, pd.Series] = dict(frame.items())
-    series: dict[str, pd.Series] = {}
+    return conformed(table, dict(frame.items()), index=frame.index, made_by=made_by)
+
+
+def conformed(
+    table: str, columns: "Mapping[Any, ColumnValues]", *, index: "pd.Index", made_by: str | None = None
+) -> "pd.DataFrame":
+    """As `conform`, from columns that nobody has made a table of yet: making one and then another is dear.
+
+    Parameters
+    ----------
+    table : str
+    columns : mapping of str to Series or array
+        A Series has `index` as its own.
+    index : Index
+    made_by : str, optional
+        As for `columns_of`.
+
+    Raises
+    ------
+    LayerError
+        A column cannot be held in its dtype.
+    """
+    import pandas as pd
+
+    known = _in_every_job(columns_of(table, made_by=made_by), columns.keys())
+    held: dict[str, Any] = {}
     for each in known:
-        dtype: Any = each.dtype
+        dtype: Any = held_as(each.dtype)
         try:
-            if each.name in held:
+            if each.name in columns:
                 there = columns[each.name]
                 # a cast, even to what it is, costs ten times the question, and a run asks some thousand times
-                series[each.name] = there if held[each.name] == held_as(dtype) else there.astype(dtype)
+                held[each.name] = there if there.dtype == dtype else pd.Series(there, index=index).astype(each.dtype)
             elif each.dtype in ("int64", "bool"):
                 raise LayerError(f"Table '{table}' lacks its column '{each.name}' ({each.meaning}).")
             else:
-                series[each.name] = pd.Series([None] * len(frame), index=frame.index, dtype=dtype)
+                held[each.name] = nothing(each.dtype, len(index))
         except (ValueError, TypeError) as error:
             raise LayerError(f"Column '{each.name}' of table '{table}' must be {each.dtype}: {error}") from error
-    rest = {name: column for name, column in columns.items() if name not in series}
-    return pd.DataFrame({**series, **rest}, index=frame.index)
+    rest = {name: column for name, column in columns.items() if name not in held}
+    return pd.DataFrame({name: bare(column) for name, column in {**held, **rest}.items()}, index=index)

@@ -15,7 +15,8 @@ from numpy.typing import ArrayLike
 from geoqa.kernels.judging.verdict import IN, NO_DATA, OUT, UNDECIDED, Judged, judge, judge_radial, provable
 from geoqa.model.check import Check
 from geoqa.model.reasons import OF_THE_DESIGN
-from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.column import bare
+from geoqa.model.tables.columns import conform, conformed, empty
 from geoqa.model.tables.finding import VERDICTS, finding_id, finding_ids
 from geoqa.steps.judging.remedies import SHOT, deciding
 from geoqa.steps.judging.second_readings import SECOND, has_second, held_to_both, held_without_shift, what_hangs
@@ -142,7 +143,7 @@ def findings_of(
         "finding": _names(made, check.name, keys),
     }
     told["remedy"] = _remedies(made, judged, why, u, check, quantity=quantity, unit=unit, again=again)
-    return conform("findings", pd.DataFrame({**columns, **told}, index=made.index))
+    return conformed("findings", {**columns, **told}, index=made.index)
 
 
 BOTH_WAYS = ("open-blunder", *OF_THE_DESIGN)
@@ -267,7 +268,7 @@ def _limited(rows: pd.DataFrame, limits: pd.DataFrame) -> pd.DataFrame:
     ruleset = ruleset.mask(~known & ~np.isnan(made["lower"]), METHOD).fillna("no rule")
     code, pairs = codes_of(ruleset, own["source"].fillna("no design"))
     made["against"] = taken(["; ".join(pair) for pair in pairs], code)
-    return pd.DataFrame(made, index=own.index)
+    return pd.DataFrame({name: bare(column) for name, column in made.items()}, index=own.index)
 
 
 def _judged(rows: pd.DataFrame, u: np.ndarray, check: Check) -> Judged:

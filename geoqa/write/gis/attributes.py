@@ -30,6 +30,7 @@ FIELDS = {
     "datetime64[us, UTC]": "DATETIME",
 }
 """Declared type of a field by the dtype of its column (OGC 12-128r19, table 1)."""
+_NULLABLE = frozenset({"Float64", "Int64", "Int32", "boolean"})
 
 
 @contextmanager
@@ -73,7 +74,7 @@ def put(
     if len(table):
         names = ", ".join(_quoted(str(column)) for column in table.columns)
         marks = ", ".join("?" * len(fields))
-        rows = zip(*[_values(table[column]) for column in table.columns], strict=True)
+        rows = zip(*[_values(column) for _, column in table.items()], strict=True)
         file.executemany(f"INSERT INTO {_quoted(name)} ({names}) VALUES ({marks})", rows)
     file.execute(
         "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, last_change, srs_id) "
@@ -106,9 +107,9 @@ def _values(column: pd.Series) -> list[Any]:
         return _times(column)
     if kind == "TEXT":
         return column.to_numpy(dtype=object).tolist()
-    if column.isna().any():
-        return column.astype(object).where(column.notna(), None).tolist()
-    return column.tolist()
+    if str(column.dtype) in _NULLABLE:
+        return column.array.to_numpy(dtype=object, na_value=None).tolist()
+    return column.to_numpy().tolist()
 
 
 def _times(column: pd.Series) -> list[str | None]:

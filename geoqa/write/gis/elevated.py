@@ -87,14 +87,17 @@ def elevated_lines(table: gpd.GeoDataFrame, elements: pd.DataFrame) -> gpd.GeoDa
     import shapely
 
     lines = np.asarray(table.geometry.array, dtype=object).copy()
-    ends = dict(iter(elements.sort_values("sequence", kind="stable").groupby("line")))
+    ordered = elements.sort_values("sequence", kind="stable")
+    start = ordered["start_elevation"].to_numpy(float)
+    corners = ordered[["end_easting", "end_northing", "end_elevation"]].to_numpy(float)
+    ends = ordered.groupby("line").indices
+    names = table["line"].tolist()
     for row in np.flatnonzero(table["elevations"].to_numpy(bool)).tolist():
         places = shapely.get_coordinates(lines[row])
-        own = ends[table["line"].iloc[row]]
+        own = ends[names[row]]
         level = np.full(len(places), np.nan)
-        level[0], at = own["start_elevation"].iloc[0], 0
-        corners = own[["end_easting", "end_northing", "end_elevation"]].to_numpy(float)
-        for east, north, height in corners.tolist():
+        level[0], at = start[own[0]], 0
+        for east, north, height in corners[own].tolist():
             beyond = np.flatnonzero((places[at + 1 :] == (east, north)).all(axis=1))
             at += 1 + int(beyond[0])
             level[at] = height

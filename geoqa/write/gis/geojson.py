@@ -26,7 +26,7 @@ from geoqa.model.words import CERTIFICATION
 from geoqa.write.about import review
 from geoqa.write.plain import as_text
 from geoqa.write.readback import compare_columns, compare_frame, compare_shapes, opening_again
-from geoqa.write.rows import in_order, on_disk, plain_columns
+from geoqa.write.rows import as_held, on_disk, plain_columns
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -57,7 +57,7 @@ class GeoJSON(Output):
         frame = results.layers.frame
         names = []
         for layer in ("findings", "shots"):
-            table = on_disk(layer, results.layers[layer])
+            table = on_disk(layer, as_held(results, layer), ordered=True)
             easting, northing = _position(table)
             lon, lat = to_lonlat(frame, easting, northing)
             head = {**_head(layer, results, coordinates="longitude and latitude, degrees"), **_display(frame)}
@@ -76,7 +76,7 @@ class GeoJSON(Output):
 
         frame, said = results.layers.frame, {}
         for file, layer in FILES.items():
-            expected = in_order(layer, results.layers[layer])
+            expected = as_held(results, layer)
             if len(expected) == 0:
                 continue
             found = pyogrio.read_dataframe(Path(folder, file), use_arrow=True, DATE_AS_STRING="YES")

@@ -134,11 +134,19 @@ def _in_no_hurry_to_disk() -> Iterator[None]:
 def _raised(results: Results, name: str, table: gpd.GeoDataFrame, *, points: bool = True) -> gpd.GeoDataFrame:
     """A table whose shapes have a third coordinate where they have elevations."""
     if name == "asbuilt_lines" and is_placed(table) and "asbuilt_elements" in results.layers:
-        return elevated_lines(table, results.layers["asbuilt_elements"])
+        return _raised_lines(results, table)
     if name == "asbuilt_areas" and is_placed(table) and "asbuilt_lines" in results.layers:
-        lines = elevated_lines(arranged(results, "asbuilt_lines"), results.layers["asbuilt_elements"])
-        return elevated_areas(table, lines)
+        return elevated_areas(table, _raised_lines(results, arranged(results, "asbuilt_lines")))
     return elevated(table) if points else table
+
+
+def _raised_lines(results: Results, lines: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """As-built lines, in their order on disk, with the shapes that are worked out once for all who ask."""
+    layers, of = results.layers, ("asbuilt_lines", "asbuilt_elements")
+    shapes = layers.derived(
+        "as-built lines in space", of, lambda: elevated_lines(lines, layers["asbuilt_elements"]).geometry.to_numpy()
+    )
+    return lines.set_geometry(shapes.copy(), crs=lines.crs)
 
 
 def _put(path: Path, layer: str, table: gpd.GeoDataFrame, description: str, *, key: str = "fid") -> None:
