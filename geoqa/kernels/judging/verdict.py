@@ -301,7 +301,11 @@ def _best(lower: ArrayLike, upper: ArrayLike) -> tuple[Floats, Floats, Floats]:
 
 
 def _floats(*given: ArrayLike) -> tuple[Floats, ...]:
-    return np.broadcast_arrays(*(np.asarray(each, dtype=np.float64) for each in given))
+    arrays = [np.asarray(each, dtype=np.float64) for each in given]
+    shape = max((each.shape for each in arrays), key=len)
+    if all(each.shape in (shape, ()) for each in arrays):  # nearly always, and a judgement of few rows is all overhead
+        return tuple(each if each.shape == shape else np.full(shape, each) for each in arrays)
+    return np.broadcast_arrays(*arrays)
 
 
 def _guard(rule: str) -> float | None:

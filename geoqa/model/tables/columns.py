@@ -377,7 +377,7 @@ def empty(table: str) -> "pd.DataFrame":
     >>> empty("evidence").dtypes["weight"].name
     'float64'
     """
-    return blank(_in_every_job(columns_of(table))).copy()
+    return blank(_in_every_job(columns_of(table))).copy(deep=False)
 
 
 def _in_every_job(known: tuple[Column, ...], held: Collection[str] = ()) -> tuple[Column, ...]:
@@ -400,7 +400,7 @@ def conform(table: str, frame: "pd.DataFrame", *, made_by: str | None = None) ->
     held = dict(zip(frame.columns, frame.dtypes, strict=True))
     known = _in_every_job(columns_of(table, made_by=made_by), held)
     if not len(frame) and held.keys() <= {each.name for each in known}:
-        return blank(known).copy()
+        return blank(known).copy(deep=False)
     if type(frame) is pd.DataFrame and conforms(held, known):
         return frame.copy(deep=False)
     return conformed(table, dict(frame.items()), index=frame.index, made_by=made_by)

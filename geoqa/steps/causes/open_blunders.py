@@ -60,7 +60,7 @@ def rejected_otherwise(layers: Layers) -> np.ndarray:
 def code_asked(layers: Layers) -> np.ndarray:
     """Shots that are not in use for no other reason than that their code is in question, an open blunder apart."""
     shots, flags = layers["shots"], layers["flags"]
-    rejects = flags[flags["reject"] & (flags["flag"] != FLAG)]
+    rejects = flags.loc[flags["reject"] & (flags["flag"] != FLAG), ["flag", "shot_key"]]
     asked = rejects["flag"].isin(CODE_ASKED)
     made = np.zeros(len(shots), dtype=bool)
     made[rows_of(rejects.loc[asked, "shot_key"].drop_duplicates(), shots["shot_key"])] = True

@@ -182,5 +182,5 @@ def is_top(kind: str) -> bool:
 
 def stated_once(ends: pd.DataFrame, name: str, *, by: str = "pipe") -> pd.Series:
     """An attribute as noted; what is noted once for a pipe, or a structure, holds for all of its rows."""
-    there = ends.dropna(subset=[name, by]).drop_duplicates(by).set_index(by)[name]
+    there = ends[[by, name]].dropna().drop_duplicates(by).set_index(by)[name]
     return ends[name].where(ends[name].notna(), ends[by].map(there))

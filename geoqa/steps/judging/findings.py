@@ -161,6 +161,8 @@ def _out_both_ways(rows: pd.DataFrame, u: np.ndarray, check: Check) -> Judged | 
         return None
     waits = rows["why"].isin([check.why(name) for name in BOTH_WAYS]).to_numpy(bool)
     waits = waits & rows["without"].notna().to_numpy(bool)
+    if not waits.any():
+        return None
     free = rows.assign(why=0)
     read = _judged(free, u, check)
     bare = _judged(free.assign(deviation=rows["without"]), np.hypot(u, rows["u_without"].to_numpy(float)), check)

@@ -22,7 +22,7 @@ def taken(names: pd.Series | Iterable[str | None], places: ArrayLike) -> pd.Seri
     places = np.asarray(places, dtype=np.int64)
     # a column of text is one already; a list of its values would be built only to be packed again
     text = names.array if isinstance(names, pd.Series) and names.dtype == "str" else pd.array(list(names), dtype="str")
-    return pd.Series(text.take(places, allow_fill=True))
+    return pd.Series(text.take(places, allow_fill=True), copy=False)  # it is nobody else's
 
 
 def rows_of(keys: Texts, among: Texts) -> np.ndarray:

@@ -178,7 +178,7 @@ def _leaves(layers: Layers, keys: pd.Series) -> Callable[[int, int], bool]:
 
 
 def _path(shots: pd.DataFrame, piece: Piece) -> Path:
-    places = shots[["easting", "northing"]].to_numpy(float)[piece.rows]
+    places = np.column_stack([shots[name].to_numpy(float)[piece.rows] for name in ("easting", "northing")])
     return path_through(places, piece.curving, closed=piece.closed)
 
 

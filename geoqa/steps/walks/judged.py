@@ -100,7 +100,8 @@ def judged(
     apart = _told_apart(names, limited)
     own = limited["own"].to_numpy()
     rows["why"] = np.where(own > 0, own, rows["why"])
-    rows.loc[own > 0, ["measured", "deviation", "without"]] = np.nan
+    for name in ("measured", "deviation", "without"):
+        rows[name] = np.where(own > 0, np.nan, rows[name])
     if instead is not None and len(instead):
         _put_in(rows, which, instead)
     rows = pd.concat([limited.drop(columns=["number", "own"]), rows], axis=1)
