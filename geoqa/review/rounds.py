@@ -235,12 +235,15 @@ def _go_on(each: _Traced, number: str, by: str, before: Delivered, now: Delivere
         each.at, each.number = now, number
         each.history.append(str(row.get("verdict", "")))
         return
-    if was_closed:
+    state, why, beside = _not_listed(each, now)
+    if was_closed and state != "open":  # what is not measured anew stays closed
         each.history.append("closed")
         return
-    state, why, beside = _not_listed(each, now)
-    each.thread = replace(thread, state=state, why=why, before=thread.told, untouched=False, by="", neighbours=beside)
-    each.history.append("not measured" if state == "not-measured" else state)
+    each.thread = replace(
+        thread, state="reopened" if was_closed else state, why=why, before=thread.told, untouched=False, by="",
+        neighbours=beside,
+    )  # fmt: skip
+    each.history.append({"not-measured": "not measured", "open": "UNDECIDED"}.get(state, state))
 
 
 def _untouched(old: "Mapping[str, Any]", row: "Mapping[str, Any]") -> bool:
@@ -283,7 +286,7 @@ def _judged(found: Again) -> tuple[str, str]:
     if found.count("OUT"):
         return "open", f"{found.count('OUT')} of {words.many(found.places, 'place')} still out"
     if found.count("UNDECIDED"):
-        return "open", f"{of} within; the rest cannot be decided now"
+        return "open", f"{of} within; the rest cannot be decided now" if within else "cannot be decided now"
     if missing:
         return "partly", f"{of} measured again and within; the rest was not measured"
     if not found.shot:

@@ -9,19 +9,38 @@ from click.testing import CliRunner
 from geoqa.cli import main
 from geoqa.errors import OutputError
 from geoqa.job import run
+from geoqa.review.again import Again
 from geoqa.review.round_files import write as write_files
 from geoqa.review.round_lines import lines
-from geoqa.review.rounds import compare
+from geoqa.review.rounds import _judged, compare
 from tests.review.job_of_rounds import LOW, STATIONS, curb, valves, write
-
-pytestmark = pytest.mark.long
 
 SOUND = tuple(each for each in STATIONS if each not in LOW)
 KEPT = tuple(each for each in SOUND if each != 90)
 FIRST = {"day1.csv": curb(STATIONS, first=100, low=LOW) + valves(first=200, off=("V-2", "V-3"))}
 OLD = curb(KEPT, first=100) + valves(first=200, off=("V-3",), names=("V-1", "V-3"))
-REWORK = curb((*LOW, 90), first=300) + valves(first=400, names=("V-2",))
-SECOND = {"day1_kept.csv": OLD, "round2.csv": REWORK}
+REWORK, MOVED = curb((*LOW, 90), first=300), valves(first=400, names=("V-2",))
+SECOND = {"day1_kept.csv": OLD, "round2.csv": REWORK, "moved.csv": MOVED}
+
+
+IN, OUT, UNDECIDED, NONE = "IN", "OUT", "UNDECIDED", "NO_DATA"
+
+
+@pytest.mark.parametrize(
+    ("verdicts", "shot", "state", "why"),
+    [
+        ((IN, IN, IN), 3, "closed", "within at 3 places, each with a new shot"),
+        ((IN, IN, IN), 2, "closed", "within at 3 places, 2 of 3 with a new shot"),
+        ((IN, IN), 0, "closed", "within, by no new shot: limits, settings or control have changed"),
+        ((IN, IN, NONE, NONE), 2, "partly", "2 of 4 places measured again and within; the rest was not measured"),
+        ((NONE, NONE), 0, "not-measured", "nothing of it was measured in this round: what was found stands"),
+        ((IN, OUT, NONE), 3, "open", "1 of 3 places still out"),
+        ((IN, UNDECIDED, NONE), 3, "open", "1 of 3 places within; the rest cannot be decided now"),
+        ((UNDECIDED,), 1, "open", "cannot be decided now"),
+    ],
+)
+def test_closed_is_said_only_where_every_place_was_judged_again_and_is_within(verdicts, shot, state, why):
+    assert _judged(Again(places=len(verdicts), verdicts=verdicts, shot=shot, rows=())) == (state, why)
 
 
 @pytest.fixture(scope="module")
@@ -54,6 +73,7 @@ def by_subject(found):
     return {each.subject: each for each in found.threads}
 
 
+@pytest.mark.long
 def test_what_was_rebuilt_is_closed_and_the_neighbour_that_was_not_shot_is_named(first, second):
     found = compare(outs(first, second))
     items = by_subject(found)
@@ -65,6 +85,7 @@ def test_what_was_rebuilt_is_closed_and_the_neighbour_that_was_not_shot_is_named
     assert found.register_kept
 
 
+@pytest.mark.long
 def test_three_rounds_tell_their_history_and_a_defect_that_came_back_keeps_its_number(first, second):
     files = {
         "day1_kept.csv": curb(KEPT, first=100) + valves(first=200, names=("V-1",)),
@@ -83,10 +104,22 @@ def test_three_rounds_tell_their_history_and_a_defect_that_came_back_keeps_its_n
     }
     assert {name: each.item for name, each in items.items()} == numbers
     assert found.files[0] == "again.csv is round2.csv of r2/out again, byte for byte: it holds nothing new."
+    assert items["V-2"].by == "number"
     # the round before alone knows that it was listed once
     assert by_subject(compare(outs(second, third)))["V-2"].state == "reopened"
 
 
+@pytest.mark.long
+def test_a_closed_place_whose_shots_differ_now_is_open_again(first, second):
+    files = {**SECOND, "round3.csv": valves(first=500, off=("V-2",), names=("V-2",))}
+    found = by_subject(compare(outs(first, second, after(second, "differ", files))))
+    assert [each.state for each in (found["C-1"], found["V-3"])] == ["closed", "open"]
+    places = [each for each in compare(outs(first, second, second.parent / "differ")).threads if each.subject == "V-2"]
+    assert {each.state for each in places} == {"reopened", "new"}  # the place, and the question its shots put
+    assert {each.why for each in places if each.state == "reopened"} == {"cannot be decided now"}
+
+
+@pytest.mark.long
 def test_a_round_that_holds_a_part_closes_nothing_it_did_not_measure(first):
     part = after(first, "part", {"round2.csv": valves(first=400)}, keep=False)
     items = by_subject(compare(outs(first, part)))
@@ -95,28 +128,7 @@ def test_a_round_that_holds_a_part_closes_nothing_it_did_not_measure(first):
     assert not any(each.state == "new" for each in items.values())
 
 
-def test_rework_shot_in_part_stays_open_and_rework_that_failed_is_still_open(first):
-    half = {"day1.csv": curb(SOUND, first=100) + valves(first=200), "r.csv": curb(LOW[:2], first=300)}
-    found = by_subject(compare(outs(first, after(first, "half", half))))
-    assert (found["C-1"].state, found["C-1"].why) == (
-        "partly",
-        "2 of 4 places measured again and within; the rest was not measured",
-    )
-    still = {"day1.csv": curb(SOUND, first=100) + valves(first=200), "r.csv": curb(LOW, first=300, low=LOW, by=0.09)}
-    found = by_subject(compare(outs(first, after(first, "still", still))))
-    assert (found["C-1"].state, found["C-1"].why) == ("open", "measured again")
-    assert found["C-1"].item == "3"
-
-
-def test_what_another_limit_closes_says_that_nothing_was_shot(first):
-    found = by_subject(compare(outs(first, after(first, "limit", FIRST, limit="0.15"))))
-    assert (found["C-1"].state, found["C-1"].why) == (
-        "closed",
-        "within, by no new shot: limits, settings or control have changed",
-    )
-    assert found["V-2"].untouched
-
-
+@pytest.mark.long
 def test_where_the_register_was_lost_items_are_known_by_place_and_that_is_said(first):
     moved = {"x.csv": FIRST["day1.csv"].replace(",V-3\n", ",V-3\n9,500200.5,4500000.3,100.0,CRB,C1\n")}
     found = compare(outs(first, after(first, "lost", moved, keep=False)))
@@ -126,6 +138,7 @@ def test_where_the_register_was_lost_items_are_known_by_place_and_that_is_said(f
     assert any("does not go on from the numbers" in line for line in lines(found))
 
 
+@pytest.mark.long
 def test_the_package_of_layers_serves_as_well_as_delimited_text(first, second):
     text = compare(outs(first, second))
     package = after(second, "gpkg", SECOND, layers="gpkg")
@@ -137,6 +150,7 @@ def test_the_package_of_layers_serves_as_well_as_delimited_text(first, second):
     ]
 
 
+@pytest.mark.long
 def test_two_systems_and_a_folder_without_tables_are_refused(first, tmp_path):
     other = tmp_path / "out"
     shutil.copytree(first / "out", other)
@@ -150,6 +164,7 @@ def test_two_systems_and_a_folder_without_tables_are_refused(first, tmp_path):
         compare([first / "out", other])
 
 
+@pytest.mark.long
 def test_the_command_writes_table_and_page_and_ends_by_what_is_open(first, second):
     told = CliRunner().invoke(main, ["compare", *map(str, outs(first, second))])
     assert told.exit_code == 1

@@ -51,3 +51,12 @@ def test_numbers_are_counted_not_spelt(first):
     many = first.assign(item=["9", "10", "11"])
     again = numbered(items(("OUT", "F7", "curb")), many)
     assert again["item"].tolist()[0] == "12"
+
+
+def test_what_was_shot_anew_at_its_place_keeps_its_number_and_another_place_does_not():
+    rows = items(("OUT", "F1", "curb"), ("OUT", "F2", "curb")).assign(easting=[0.0, 100.0], northing=0.0)
+    first = numbered(rows)
+    anew = items(("OUT", "F8", "curb"), ("OUT", "F9", "curb"), ("OUT", "F7", "walk"))
+    anew = anew.assign(easting=[104.0, 50.0, 1.0], northing=0.0)
+    assert numbered(anew, first, near=10.0)["item"].tolist() == ["2", "3", "4", "1"]
+    assert numbered(anew, first)["item"].tolist() == ["3", "4", "5", "1", "2"]
