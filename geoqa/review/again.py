@@ -15,6 +15,8 @@ REACH_IN_FEET = 10.0
 """How near a number or a shot of another round must lie to be one of the same place."""
 NEIGHBOUR = 5.0
 """In reaches: how far beyond the ends of reworked work its neighbours are looked for."""
+NOTHING = ""
+"""In the place of a verdict, where nothing was measured."""
 LINE_WIDE = ("ponding", "coverage")
 """Checks of which one number speaks for a whole line where nothing is out."""
 
@@ -33,7 +35,7 @@ class Again:
     places : int
         How many there are.
     verdicts : tuple of str
-        Of each place, NO_DATA where nothing of the same check lies there.
+        Of each place; `NOTHING` where no number of the same check lies there.
     shot : int
         Places near which there is a shot that the round before did not hold.
     rows : tuple of int
@@ -112,7 +114,7 @@ def _beside(row: dict[Any, Any], table: "pd.DataFrame", reach: float) -> np.ndar
 
 def _worst(other: Delivered, rows: np.ndarray) -> str:
     found = set(other.verdicts.iloc[rows])
-    return next((each for each in ("OUT", "UNDECIDED", "IN") if each in found), "NO_DATA")
+    return next((each for each in ("OUT", "UNDECIDED", "IN", "NO_DATA") if each in found), NOTHING)
 
 
 def neighbours_not_shot(at: "pd.DataFrame", before: Delivered, other: Delivered) -> "list[dict[Any, Any]]":

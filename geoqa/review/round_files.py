@@ -107,7 +107,7 @@ def _row(each: Thread, several: bool) -> str:
         f'<p class="note">Its neighbour was not shot again: {_safe(place)}</p>' for place in each.neighbours
     )
     decided = f'<p class="quiet">Decided: {_safe(each.decision)}</p>' if each.decision else ""
-    before = _safe(each.before) if each.before != each.told else "the same words"
+    before = _safe(each.before) if each.before != each.told else "–"
     cells = [f"{_safe(each.told)}{decided}", before, f"{_safe(each.why)}{beside}"]
     cells += [_safe(" → ".join(state or "–" for state in each.history))] if several else []
     return f'<tr><th scope="row">{_safe(each.item)}{was}</th>{"".join(f"<td>{cell}</td>" for cell in cells)}</tr>'

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from geoqa.contract.spoken import where
 from geoqa.errors import OutputError
 from geoqa.model import words
-from geoqa.review.again import Again, again, neighbours_not_shot, new_shots, targets
+from geoqa.review.again import NOTHING, Again, again, neighbours_not_shot, new_shots, targets
 from geoqa.review.delivered import Delivered, delivered
 from geoqa.review.matched import matched
 
@@ -20,12 +20,14 @@ STATES = {
     "new": "new",
     "reopened": "reopened",
     "open": "still open",
-    "partly": "measured again in part",
-    "not-measured": "not measured again",
+    "partly": "judged again in part",
+    "not-judged": "not judged again",
     "closed": "closed",
 }
 """States of an item after the last round, what needs a reader most first."""
-OPEN = ("new", "reopened", "open", "partly", "not-measured")
+EARLIER = "in an earlier round: "
+"""Before the reason of what was closed then, and is still."""
+OPEN = ("new", "reopened", "open", "partly", "not-judged")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,7 +57,7 @@ class Thread:
     neighbours : tuple of str
         Places beside closed work that were not shot again.
     history : tuple of str
-        One word a round: its verdict, "closed", "not measured", or "" before it was there.
+        One word a round: its verdict, "closed", "not judged", or "" before it was there.
     """
 
     item: str
@@ -216,7 +218,7 @@ def _new_state(before: Delivered, number: str, row: "Mapping[str, Any]", *, kept
     table = before.findings
     known = (table["subject"] == row.get("subject")) & table["verdict"].isin(["IN", "UNDECIDED"])
     # a round that holds a part of the work has not lost the evidence of the rest
-    return "not-measured" if row.get("chapter") == "evidence" and known.any() else "new"
+    return "not-judged" if row.get("chapter") == "evidence" and known.any() else "new"
 
 
 def _go_on(each: _Traced, number: str, by: str, before: Delivered, now: Delivered) -> None:
@@ -238,22 +240,24 @@ def _go_on(each: _Traced, number: str, by: str, before: Delivered, now: Delivere
     state, why, beside = _not_listed(each, now)
     if was_closed and state != "open":  # what is not measured anew stays closed
         each.history.append("closed")
+        each.thread = replace(thread, why=f"{EARLIER}{thread.why.removeprefix(EARLIER)}")
         return
     each.thread = replace(
         thread, state="reopened" if was_closed else state, why=why, before=thread.told, untouched=False, by="",
         neighbours=beside,
     )  # fmt: skip
-    each.history.append({"not-measured": "not measured", "open": "UNDECIDED"}.get(state, state))
+    each.history.append({"not-judged": "not judged", "open": "UNDECIDED"}.get(state, state))
 
 
 def _untouched(old: "Mapping[str, Any]", row: "Mapping[str, Any]") -> bool:
-    return all(old.get(name) and old.get(name) == row.get(name) for name in ("seen", "rows"))
+    # what no shot is behind has no rows to hash; a record of an older geoqa has no hash at all
+    return all(name in old and old[name] == row.get(name) for name in ("seen", "rows"))
 
 
 def _how_open(old: "Mapping[str, Any]", row: "Mapping[str, Any]", untouched: bool) -> str:
     if untouched:
         return "untouched: the same numbers from the same rows, by their hashes"
-    if not (old.get("rows") and row.get("rows")):
+    if "rows" not in old or "rows" not in row:
         return "whether it was touched is not proven: one of the records holds no hash of its rows"
     if old["rows"] == row["rows"]:
         return "the same shots, judged otherwise: limits, settings or control have changed"
@@ -271,7 +275,7 @@ def _not_listed(each: _Traced, now: Delivered) -> tuple[str, str, tuple[str, ...
         return "closed", "the survey of this round shows it no more", ()
     at = targets(each.at, each.number)
     if not len(at):
-        return "not-measured", "its numbers are not in the tables of the round before", ()
+        return "not-judged", "its numbers are not in the tables of the round before", ()
     found = again(at, now, each.at)
     state, why = _judged(found)
     beside = neighbours_not_shot(at, each.at, now) if state == "closed" and found.shot else []
@@ -279,20 +283,28 @@ def _not_listed(each: _Traced, now: Delivered) -> tuple[str, str, tuple[str, ...
 
 
 def _judged(found: Again) -> tuple[str, str]:
-    within, missing = found.count("IN"), found.count("NO_DATA")
+    within, missing = found.count("IN"), found.count("NO_DATA", NOTHING)
     of = f"{within} of {words.many(found.places, 'place')}"
     if missing == found.places:
-        return "not-measured", "nothing of it was measured in this round: what was found stands"
+        return "not-judged", f"{_unjudged(found)}: what was found stands"
     if found.count("OUT"):
         return "open", f"{found.count('OUT')} of {words.many(found.places, 'place')} still out"
     if found.count("UNDECIDED"):
         return "open", f"{of} within; the rest cannot be decided now" if within else "cannot be decided now"
     if missing:
-        return "partly", f"{of} measured again and within; the rest was not measured"
+        return "partly", f"{of} judged again and within; the rest was not"
     if not found.shot:
         return "closed", "within, by no new shot: limits, settings or control have changed"
     shot = "each" if found.shot == found.places else f"{found.shot} of {found.places}"
     return "closed", f"within at {words.many(found.places, 'place')}, {shot} with a new shot"
+
+
+def _unjudged(found: Again) -> str:
+    if found.count("UNDECIDED"):
+        return "nothing of it was decided in this round"
+    if found.count("NO_DATA"):
+        return "it was measured in this round and could not be judged"
+    return "nothing of it was measured in this round"
 
 
 def _question(each: _Traced, now: Delivered) -> tuple[str, str]:
@@ -301,7 +313,7 @@ def _question(each: _Traced, now: Delivered) -> tuple[str, str]:
     found = again(table[table["item"] == each.number], now, each.at)
     decided, of = found.count("IN", "OUT"), words.many(found.places, "place")
     if not decided:
-        return "not-measured", "nothing of it was decided in this round"
+        return "not-judged", _unjudged(found)
     if decided < found.places:
         return "partly", f"{decided} of {of} decided in this round"
     return "closed", f"decided at {of}: {found.count('IN')} within, {found.count('OUT')} out"

@@ -23,7 +23,7 @@ REWORK, MOVED = curb((*LOW, 90), first=300), valves(first=400, names=("V-2",))
 SECOND = {"day1_kept.csv": OLD, "round2.csv": REWORK, "moved.csv": MOVED}
 
 
-IN, OUT, UNDECIDED, NONE = "IN", "OUT", "UNDECIDED", "NO_DATA"
+IN, OUT, UNDECIDED, WAITS, NONE = "IN", "OUT", "UNDECIDED", "NO_DATA", ""
 
 
 @pytest.mark.parametrize(
@@ -32,8 +32,9 @@ IN, OUT, UNDECIDED, NONE = "IN", "OUT", "UNDECIDED", "NO_DATA"
         ((IN, IN, IN), 3, "closed", "within at 3 places, each with a new shot"),
         ((IN, IN, IN), 2, "closed", "within at 3 places, 2 of 3 with a new shot"),
         ((IN, IN), 0, "closed", "within, by no new shot: limits, settings or control have changed"),
-        ((IN, IN, NONE, NONE), 2, "partly", "2 of 4 places measured again and within; the rest was not measured"),
-        ((NONE, NONE), 0, "not-measured", "nothing of it was measured in this round: what was found stands"),
+        ((IN, IN, NONE, NONE), 2, "partly", "2 of 4 places judged again and within; the rest was not"),
+        ((NONE, NONE), 0, "not-judged", "nothing of it was measured in this round: what was found stands"),
+        ((WAITS,), 1, "not-judged", "it was measured in this round and could not be judged: what was found stands"),
         ((IN, OUT, NONE), 3, "open", "1 of 3 places still out"),
         ((IN, UNDECIDED, NONE), 3, "open", "1 of 3 places within; the rest cannot be decided now"),
         ((UNDECIDED,), 1, "open", "cannot be decided now"),
@@ -124,7 +125,7 @@ def test_a_round_that_holds_a_part_closes_nothing_it_did_not_measure(first):
     part = after(first, "part", {"round2.csv": valves(first=400)}, keep=False)
     items = by_subject(compare(outs(first, part)))
     assert (items["V-2"].state, items["V-3"].state) == ("closed", "closed")
-    assert items["C-1"].state == "not-measured"
+    assert items["C-1"].state == "not-judged"
     assert not any(each.state == "new" for each in items.values())
 
 

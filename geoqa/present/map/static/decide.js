@@ -100,8 +100,14 @@ export function panel(findings) {
     change,
     element("label", { for: `${id}-note`, text: "Note" }), note,
     element("label", { for: `${id}-by`, text: "Your name, as it shall stand in the log" }), nameField(`${id}-by`),
-    state, clear,
+    state, element("div", { class: "links" }, saver(`${id}-by`), clear),
   );
+}
+
+// Saves from the card as well; without a name it asks for one.
+function saver(by) {
+  const save = () => (kept.by.trim() && Object.keys(kept.items).length ? download() : byId(by).focus());
+  return element("button", { type: "button", class: "link", onclick: save, text: "Save all decisions" });
 }
 
 function nameField(id) {
@@ -115,7 +121,7 @@ function nameField(id) {
 }
 
 function field(id, item, axis) {
-  const input = element("input", { id: `${id}-${axis}`, "data-axis": axis, inputmode: "decimal", placeholder: "as designed, or 1457.22" });
+  const input = element("input", { id: `${id}-${axis}`, "data-axis": axis, inputmode: "decimal", placeholder: "as designed" });
   input.value = mine(item)?.change?.[axis] ?? "";
   return element("span", {}, element("label", { for: input.id, text: words.capital(axis) }), input);
 }
