@@ -10,6 +10,7 @@ from geoqa.cli.plain import plain
 from geoqa.cli.written import first_written
 from geoqa.contract.chapters import in_chapters, tally
 from geoqa.contract.checks import check_named
+from geoqa.contract.decisions import DECISIONS
 from geoqa.contract.items import MAY_BE_CHANCE, also_there, by_chance
 from geoqa.contract.odds_sentences import odds_of
 from geoqa.contract.rule_set_words import rule_set_words
@@ -77,6 +78,10 @@ def _lines(results: "Results", rows: "pd.DataFrame") -> list[str]:
     chance = by_chance(results.layers)
     loose = (rows["verdict"] == "OUT") & rows["item"].isin(chance) if chance else rows["verdict"].isna()
     rows["chance"] = [MAY_BE_CHANCE if each else "" for each in loose]
+    rows["decided"] = [
+        f"decided: {DECISIONS.get(each, each)}" if isinstance(each, str) and each else ""
+        for each in rows.get("decision", [""] * len(rows))
+    ]
     rows = rows.join(rule_set_words(results.findings, unit), on="finding")
     lines = []
     for row in rows.to_dict("records"):
@@ -86,7 +91,8 @@ def _lines(results: "Results", rows: "pd.DataFrame") -> list[str]:
         lines.append(f"  {mark} {number}{plain(head)}")
         more = [plain(part) for part in _more(row, head.partition(":")[0], unit)]
         lines += ["      " + "; ".join(more)] if more else []
-        lines += [f"      {plain(row[name])}" for name in ("also", "sets_differ", "chance", "odds", "next", "below")
+        shown = ("decided", "also", "sets_differ", "chance", "odds", "next", "below")
+        lines += [f"      {plain(row[name])}" for name in shown
                   if isinstance(row[name], str) and row[name]]  # fmt: skip
     return lines
 

@@ -82,9 +82,10 @@ class Opinion(Said):
 
 
 class Change(Said):
-    """A change of the design that a decision led to."""
+    """A change of the design that a decision led to, and what was seen of the item when it was decided."""
 
     item: Item
+    seen: Hash
     file: Annotated[str, StringConstraints(pattern=r"^[^/\\]+$", max_length=200)]
     dated: Annotated[str, StringConstraints(pattern=r"^\d{4}-\d\d-\d\d$")]
     points: list[Name]
@@ -191,11 +192,15 @@ def with_decisions(layers: Layers, job: Path) -> Layers:
     """Layers with what was decided, without a name and a note; the same layers where nothing was."""
     import pandas as pd
 
+    register = read_register(job)
+    # what a changed design was made for is judged anew by it: the note on that change tells of it
+    changed = {(each.item, each.seen) for each in register.changes}
     rows = [
         {"item": item, "decision": decision, "decided_on": max(each.when for each in mine)[:10], "seen": seen,
          "settled": settled(mine)}
-        for (item, seen), mine in by_item(read_register(job).opinions).items()
+        for (item, seen), mine in by_item(register.opinions).items()
         for decision in sorted({each.decision for each in mine}, key=list(DECISIONS).index)
+        if decision != "field-change" or (item, seen) not in changed
     ]  # fmt: skip
     if not rows:
         return layers

@@ -42,13 +42,14 @@ def put_changes(
     }
     lacking = tuple(item for item, each in wanted.items() if not each.change)
     wanted = {item: each for item, each in wanted.items() if each.change}
-    kept = [each for each in register.changes if each.item not in current]
+    # a change holds on although its item is judged anew by it, whatever is decided on that
+    kept = [each for each in register.changes if each.item not in wanted and not there.holds(each.item, each.seen)]
     texts = _texts(loaded, wanted, kept) if wanted else {}
     made, written = [], []
     for item, opinion in wanted.items():
         place = change_path(loaded.path, item)
         points = [each.point for each in opinion.change]
-        change = Change(item=item, file=place.name, dated=opinion.when[:10], points=points)
+        change = Change(item=item, seen=opinion.seen, file=place.name, dated=opinion.when[:10], points=points)
         if not place.is_file() or place.read_text(encoding="utf-8") != texts[item] or change not in register.changes:
             put_whole(place, texts[item])
             written.append(change)

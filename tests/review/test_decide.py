@@ -8,9 +8,10 @@ import pytest
 from click.testing import CliRunner
 
 from geoqa.cli import main
+from geoqa.cli.worst import worst
 from geoqa.errors import JobError
 from geoqa.job import run
-from geoqa.job.decided import read_register, register_path
+from geoqa.job.decided import change_path, read_register, register_path
 from geoqa.review.decide import decide, take_back
 from tests.review.files_of_reviewers import EVENING, MORNING, item_of, record_of, save
 
@@ -165,6 +166,8 @@ def test_the_next_run_shows_what_holds_without_a_name_and_says_what_no_longer_do
     told = "\n".join(results.notes)
     assert f"no longer holds, for what it was about has changed since: item {item_of(job, 'V-1')} (accept" in told
     assert f"Reviewers disagree on 1 item: item {item_of(job, 'V-3')} (accept / fix)" in told
+    told = worst(results, job.parent / "out")
+    assert [line.strip() for line in told.splitlines() if "decided" in line] == ["decided: to be fixed"]
     for path in (job.parent / "out").iterdir():
         assert b"Reviewer" not in path.read_bytes().replace(b"Reviewers disagree", b"")
         assert b"Checker" not in path.read_bytes()
@@ -185,12 +188,34 @@ def test_a_field_change_with_coordinates_becomes_a_dated_overlay_and_is_withdraw
     assert sorted(mine["verdict"]) == ["IN", "OUT"]  # against the change, and against the design before
     assert after.layers["field_changes"][["name", "dated"]].to_numpy().tolist() == [["V-2", "2026-05-20"]]
     assert (job.parent / "design.csv").read_bytes() == design
+    assert "no longer holds" not in "".join(after.notes)
     (job.parent / name).rename(job.parent / "elsewhere.csv")
     with pytest.raises(JobError, match=f"--take-back {number}"):
         run(job)
     take_back(job, number)
     assert item_of(job, "V-2") == number
     assert run(job).findings.set_index("subject").loc["V-2", "verdict"] == "OUT"
+
+
+@pytest.mark.long
+def test_what_is_decided_on_the_changed_design_leaves_the_change_in_force_and_a_conflict_withdraws_it(decided_on):
+    job = decided_on
+    moved = {"V-2": ("field-change", [{"point": "V-2", "easting": "500020.100"}])}
+    file = save(job, "a.json", "A", moved)
+    decide(job, [file])
+    place = change_path(job, item_of(job, "V-2"))
+    disagrees = save(job, "b.json", "B", {"V-2": "fix"})
+    decide(job, [disagrees])
+    assert not place.exists()
+    take_back(job, item_of(job, "V-2"), by="B")
+    decide(job, [file])
+    change_of(job, V_2={"seen": "f" * 16})  # as the run against the change judges it
+    assert place.exists()
+    assert said(decide(job, [save(job, "c.json", "A", {"V-2": "accept"}, when=EVENING)])) == {
+        item_of(job, "V-2"): "accept"
+    }
+    assert place.exists()
+    assert len(read_register(job).changes) == 1
 
 
 @pytest.mark.long
