@@ -6,6 +6,9 @@ from importlib.resources import files
 from pathlib import Path
 from typing import ClassVar
 
+from pydantic import Field, field_validator
+from pydantic_core import PydanticCustomError
+
 from geoqa.contract.items import headline
 from geoqa.model import words
 from geoqa.model.format import Format
@@ -20,10 +23,11 @@ from geoqa.present.report.items import items, verdict_of
 from geoqa.present.report.kinds import kinds
 from geoqa.present.report.markup import Chapter, Column, Html, Row, safe, table, tag
 from geoqa.present.report.metadata import metadata
+from geoqa.present.report.printing import browser, nobody, printed
 from geoqa.present.report.red_line import red_line
 from geoqa.present.report.scope import checks, method, scope
 
-FILE = "report.html"
+FILE, PAPER = "report.html", "report.pdf"
 FROM_A_BROWSER = "For paper or a PDF print this page from a browser: letter, portrait, its own margins."
 
 
@@ -37,15 +41,28 @@ class ReportPage(Output):
     """
 
     name: ClassVar[str] = "report"
-    files: ClassVar[Mapping[str, str]] = {FILE: "report for screen and paper: print it from a browser, letter size"}
+    files: ClassVar[Mapping[str, str]] = {
+        FILE: "report for screen and paper: print it from a browser, letter size",
+        PAPER: "the same report as it prints on letter paper",
+    }
     format: ClassVar[Format | None] = Format(
         title="report in one file, for screen and paper",
         keeps="headline, items, method, metadata, control, accuracy, uncertainty, results by kind, plots, red lines",
         loses="single numbers within tolerance, and where things lie: the map and the tables have them",
     )
 
+    pdf: bool = Field(False, description="Print it to report.pdf too, with a browser found on this machine")
+
+    @field_validator("pdf")
+    @classmethod
+    def _can_be_printed(cls, pdf: bool) -> bool:
+        """Refuse before a run what could only fail after it."""
+        if pdf and browser() is None:
+            raise PydanticCustomError("browser", "{why}", {"why": nobody()})
+        return pdf
+
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:
-        """Write ``report.html`` into `folder`.
+        """Write ``report.html`` into `folder`, and ``report.pdf`` where it is asked for.
 
         Parameters
         ----------
@@ -59,7 +76,10 @@ class ReportPage(Output):
             Names of the files written.
         """
         Path(folder, FILE).write_text(page(results), encoding="utf-8", newline="\n")
-        return (FILE,)
+        if not self.pdf:
+            return (FILE,)
+        Path(folder, PAPER).write_bytes(printed(Path(folder, FILE), results.title.date))
+        return (FILE, PAPER)
 
 
 def page(results: Results) -> str:
