@@ -16,6 +16,7 @@ from geoqa.model.signs import SIGNS
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
 from geoqa.present.report.control import accuracy, control
+from geoqa.present.report.items import items
 from geoqa.present.report.metadata import every_item, metadata
 from geoqa.present.report.page import page
 from geoqa.present.report.plots import BARS, Along, Spread, histogram, profile
@@ -93,6 +94,21 @@ def test_what_is_open_is_listed_with_its_reason(street, read):
     listed = read.tables["open-work"]
     for row in mine.head(20).to_dict("records"):
         assert check_named(row["check"]).reason(row["why"]).text in listed[row["finding"]][3]
+
+
+def test_what_a_reviewer_decided_stands_beside_the_item(street):
+    findings = street.findings.copy()
+    out = findings.index[(findings["verdict"] == "OUT") & findings["run"].isna() & (findings["check"] == "offset")]
+    findings["item"] = None
+    findings.loc[out[0], "item"] = "4"
+    findings = findings.astype({"item": "str"})
+    row = {"item": "4", "state": "open", "chapter": "work", "verdict": "OUT", "finding": findings["finding"][out[0]],
+           "check": "offset", "subject": "CTB-L", "why": "proven", "findings": 1, "members": "", "decision": "fix",
+           "decided_on": "2026-05-20"}  # fmt: skip
+    told = with_tables(street, findings=findings, items=pd.DataFrame([row]))
+    cells = chapter(items, told).tables["items-work"][row["finding"]]
+    assert cells[0] == "4 ▲ outto be fixed 2026-05-20"  # a line of its own
+    assert "next: " in cells[3]
 
 
 def test_counts_by_kind_add_up_to_what_is_reported(street, read):

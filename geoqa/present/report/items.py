@@ -5,10 +5,12 @@ from typing import TYPE_CHECKING, Any
 
 from geoqa.contract.chapters import Chapter, in_chapters, tally
 from geoqa.contract.checks import check_named, reason_texts
+from geoqa.contract.decisions import DECISIONS
 from geoqa.contract.items import MAY_BE_CHANCE, also_there, by_chance
 from geoqa.contract.odds_sentences import odds_of
 from geoqa.contract.shown_by import cause_of_checks, checks_in_words
 from geoqa.contract.spoken import allowed_of, found_of, grade, head_of
+from geoqa.contract.what_next import next_lines
 from geoqa.model import words
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
@@ -79,7 +81,22 @@ def origin_of(finding: "dict[Any, Any]") -> str:
 def _told(results: Results, rows: "pd.DataFrame") -> "pd.DataFrame":
     """Rows that are written out, with where each deviation points and the odds that it is the work."""
     ways = toward(results.layers, rows, among=every_number(results))
-    return rows.assign(toward=ways, odds=odds_of(results.layers, rows["finding"]))
+    odds, after = odds_of(results.layers, rows["finding"]), next_lines(results.layers, rows)
+    return rows.assign(toward=ways, odds=odds, next=after)
+
+
+def _decided(results: Results) -> dict[str, Html]:
+    """What a reviewer decided on each item, as its first cell says it."""
+    if "items" not in results.layers or "decision" not in results.layers["items"]:
+        return {}
+    rows = results.layers["items"]
+    rows = rows[rows["decision"].notna()]
+    return {
+        row["item"]: tag(
+            "p", f"{DECISIONS.get(row['decision'], row['decision'])} ", tag("span", row["decided_on"]), kind="quiet"
+        )
+        for row in rows.to_dict("records")
+    }
 
 
 def _leads(rows: "pd.DataFrame") -> "pd.DataFrame":
@@ -88,7 +105,7 @@ def _leads(rows: "pd.DataFrame") -> "pd.DataFrame":
 
 def _out_table(results: Results, chapter: Chapter, mine: "pd.DataFrame", out: "pd.DataFrame") -> Html:
     unit, chance = results.layers.frame.unit.name, by_chance(results.layers)
-    below = mine[mine["below"].notna()]
+    below, decided = mine[mine["below"].notna()], _decided(results)
     of_item = {}
     if "item" in mine:
         beside = mine.loc[mine["below"].isna() & mine["item"].isin(out["item"]), ["item", "finding", "check"]]
@@ -98,7 +115,7 @@ def _out_table(results: Results, chapter: Chapter, mine: "pd.DataFrame", out: "p
         number = row.get("item")
         others = also_there(of_item[number], row["finding"]) if number in of_item else ""
         checks = checks_in_words(below[below["below"] == row["finding"]], unit) if len(below) else ""
-        first = joined(number, Html("<br>"), verdict_of(row["verdict"], chapter.subject))
+        first = joined(number, Html("<br>"), verdict_of(row["verdict"], chapter.subject), decided.get(str(number), ""))
         last = _next(row, MAY_BE_CHANCE if number in chance else "", checks)
         rows.append(Row((first, _what(row, unit, others), _found(row, unit), last), key=row["finding"]))
     return joined(table(f"items-{chapter.subject}", _OUT, rows), _cut(len(out)))
@@ -130,28 +147,27 @@ def _found(row: "dict[Any, Any]", unit: str) -> Html:
 
 
 def _next(row: "dict[Any, Any]", loose: str, checks: str) -> Html:
-    odds = row["odds"] if isinstance(row["odds"], str) else ""
-    remedy = row["remedy"] if isinstance(row["remedy"], str) else ""
-    return joined(
-        tag("p", loose, kind="quiet"), tag("p", odds), tag("p", checks, kind="quiet"), tag("p", _capital(remedy))
-    )
+    odds, after = (row[name] if isinstance(row[name], str) else "" for name in ("odds", "next"))
+    quiet = (tag("p", each, kind="quiet") for each in (loose, checks))
+    return joined(tag("p", odds), *quiet, tag("p", _capital(after)))
 
 
 def _open_table(results: Results, chapter: Chapter, rest: "pd.DataFrame") -> Html:
     unit = results.layers.frame.unit.name
     key = "item" if "item" in rest and rest["item"].notna().any() else "finding"
-    count = rest[key].value_counts()
+    count, decided = rest[key].value_counts(), _decided(results)
     leads = rest[~rest[key].duplicated()]
     rows = []
     for row in _told(results, leads.head(MOST)).to_dict("records"):
         why = check_named(row["check"]).reason(row["why"]).text if isinstance(row["why"], str) else ""
-        remedy = row["remedy"] if isinstance(row["remedy"], str) else ""
+        after = row["next"] if isinstance(row["next"], str) else ""
         found = found_of(row, unit, toward=row["toward"])
         said = joined(found, mark(origin_of(row))) if found else safe(check_named(row["check"]).title.lower())
         said = joined(said, allowed_of(row, unit) if found else "", by="; ")
-        first = joined(row[key] if key == "item" else "", Html("<br>"), verdict_of(row["verdict"], chapter.subject))
+        number = row[key] if key == "item" else ""
+        first = joined(number, Html("<br>"), verdict_of(row["verdict"], chapter.subject), decided.get(str(number), ""))
         what = joined(tag("b", head_of(row, unit)), ": ", said)
-        last = joined(tag("p", why), tag("p", _capital(remedy)))
+        last = joined(tag("p", why), tag("p", _capital(after)))
         rows.append(Row((first, what, str(count.get(row[key], 1)), last), key=row["finding"]))
     return joined(table(f"open-{chapter.subject}", _OPEN, rows), _cut(len(leads)))
 

@@ -10,6 +10,7 @@ from geoqa.contract.items import MAY_BE_CHANCE, by_chance
 from geoqa.contract.odds_sentences import odds_of
 from geoqa.contract.shown_by import cause_of_checks
 from geoqa.contract.spoken import allowed_of, found_of, head_of
+from geoqa.contract.what_next import chances, meaning, what_next
 from geoqa.model.results import Results
 from geoqa.model.tables.direction import toward
 
@@ -33,7 +34,7 @@ def items_list(results: Results) -> pd.DataFrame:
     unit = results.layers.frame.unit.name
     leads = _leads(results)
     rows = leads.to_dict("records")
-    chance = by_chance(results.layers)
+    chance, odds = by_chance(results.layers), chances(results.layers)
     table = pd.DataFrame(
         {
             "item": leads["item"],
@@ -44,11 +45,13 @@ def items_list(results: Results) -> pd.DataFrame:
             "allowed": [_allowed(row, unit) for row in rows],
             "why": [check_named(row["check"]).reason(row["why"]).text for row in rows],
             "how_sure": [_sure(row, chance) for row in rows],
-            "what_next": leads["remedy"],
+            "means": [meaning(row) or None for row in rows],
+            "what_next": [what_next(row, odds.get(row["finding"])) or None for row in rows],
             "numbers": leads["numbers"],
             **{name: leads[name] for name in ("check", "kind", "subject", "label")},
             **{name: leads[name] for name in ("baseline_station", "baseline_offset") if name in leads},
             **{name: leads[name] for name in ("easting", "northing", "elevation", "finding")},
+            **({"decision": leads["decision"]} if "decision" in leads else {}),
             "done_by": None,
             "done_on": None,
         }
