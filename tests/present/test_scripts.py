@@ -11,7 +11,7 @@ from geoqa.present.map import frame
 from geoqa.present.map.scripts import bare, joined, ordered, taken_apart
 
 NAMES = sorted(path.name for path in frame.STATIC.glob("*.js"))
-ENTRIES = [frame.PICTURE, frame.DIFFERENCE, frame.START]
+ENTRIES = [frame.PICTURE, frame.DIFFERENCE, frame.START, frame.UNFOLD]
 
 
 def reader(texts):

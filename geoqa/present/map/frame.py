@@ -7,6 +7,7 @@ left out, Leaflet comes from the installed package, and pictures in styles becom
 
 import base64
 import re
+import zlib
 from html import escape
 from importlib import resources
 from importlib.resources.abc import Traversable
@@ -20,6 +21,8 @@ STYLES = (
 )  # fmt: skip
 START = "start.js"
 """The script that a page begins with; the others are there because it, or one of them, imports them."""
+UNFOLD = "unfold.js"
+"""The small script that unfolds the others, which a page holds deflated."""
 PICTURE = "background.js"
 """Begun with as well, only in pages that hold a picture."""
 DIFFERENCE = "difference.js"
@@ -53,10 +56,11 @@ def page(*, title: str, about: str, payload: str, background: str = "", differen
 
 
 def _head(about: str, payload: str, background: str, difference: str) -> list[tuple[str, str]]:
-    parts = [("leaflet_style", _style(_with_pictures(leaflet("leaflet.css")))), ("leaflet", _script(_bare_leaflet()))]
+    parts = [("leaflet_style", _style(_with_pictures(leaflet("leaflet.css"))))]
     parts += [(name, _style(static(name))) for name in STYLES]
     begun = [name for name, held in ((PICTURE, background), (DIFFERENCE, difference)) if held]
-    parts.append(("scripts", _script(joined(static, [*begun, START]))))
+    parts.append(("scripts", _folded("\n".join([_bare_leaflet(), joined(static, [*begun, START])]))))
+    parts.append(("unfold", _script("{\n" + joined(static, [UNFOLD]) + "\n}")))
     parts.append(("about", _data("geoqa-about", "application/json", about)))
     parts.append(("payload", _data("geoqa-payload", "text/plain", payload)))
     if background:
@@ -99,6 +103,26 @@ def _with_pictures(style: str) -> str:
         return f"url(data:image/png;base64,{data})"
 
     return re.sub(r"url\((images/[\w.-]+\.png)\)", picture, style)
+
+
+def _folded(text: str) -> str:
+    """Scripts, deflated and as base64, for `UNFOLD`; their text is to be read in the files of this package."""
+    data = text.encode("utf-8")
+    squeezed = zlib.compressobj(9, zlib.DEFLATED, -15, 9)
+    packed = base64.b64encode(squeezed.compress(data) + squeezed.flush()).decode("ascii")
+    return f'<script type="text/plain" id="geoqa-code" data-size="{len(data)}">{packed}</script>'
+
+
+def unfolded(page_text: str) -> str:
+    """The scripts of a written page, as they run.
+
+    Parameters
+    ----------
+    page_text : str
+        HTML of a page.
+    """
+    found = re.search(r'id="geoqa-code" data-size="\d+">([^<]+)<', page_text)
+    return zlib.decompress(base64.b64decode(found[1]), -15).decode("utf-8") if found else ""
 
 
 def _script(text: str) -> str:

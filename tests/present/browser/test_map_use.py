@@ -201,7 +201,7 @@ def test_the_paper_is_letter_size(street, show, tmp_path):
 def test_everything_can_be_reached_by_keyboard_and_shows_where_it_is(street, show):
     page = show(street).page
     seen = []
-    for _ in range(18):
+    for _ in range(40):
         page.keyboard.press("Tab")
         seen.append(
             page.evaluate(
@@ -209,10 +209,12 @@ def test_everything_can_be_reached_by_keyboard_and_shows_where_it_is(street, sho
                 "getComputedStyle(document.activeElement).outlineStyle]"
             )
         )
+        if page.evaluate("() => document.activeElement.parentElement.id") == "filter-box":
+            page.keyboard.press("Enter")
     names = [name for name, _ in seen]
-    for name in ("tile", "search", "filter-kind", "filter-check", "item"):
+    for name in ("tile", "question", "search", "filter-kind", "filter-check", "filter-session", "filter-from", "item"):
         assert name in names
-    assert all(outline != "none" for name, outline in seen if name in ("tile", "search", "item"))
+    assert all(outline != "none" for name, outline in seen if name in ("tile", "question", "search", "item"))
 
 
 def test_shots_far_from_the_job_are_told_and_can_be_shown(street, show):

@@ -30,7 +30,8 @@ const still = () => window.matchMedia("(prefers-reduced-motion: reduce)").matche
 function free() {
   const legend = byId("legend");
   const size = map.getSize();
-  const end = legend.hidden || size.x < 760 ? size.y * 0.82 : legend.offsetTop - 40;
+  const share = size.y < 560 ? 0.92 : 0.82; // over a profile there is little to spare
+  const end = legend.hidden || size.x < 760 ? size.y * share : legend.offsetTop - 40;
   return Math.max(end, size.y * 0.5);
 }
 
@@ -68,7 +69,7 @@ export function show(content, { place, also, heading, pinned }) {
   const options = {
     maxWidth: Math.min(380, size.x - 32),
     minWidth: Math.min(320, size.x - 32),
-    maxHeight: Math.max(180, Math.round(free() - 150)),
+    maxHeight: Math.max(180, Math.round(free() - (size.y < 560 ? 105 : 150))),
     autoPan: !layer.flying,
     autoPanPaddingTopLeft: [12, 84], // clear of the keys for zoom and legend
     autoPanPaddingBottomRight: [12, 12],

@@ -1,4 +1,5 @@
 // Profile and section under the map: what was judged along a line, by station, and across the baseline at one.
+import { shotsBehind } from "./card.js";
 import * as choice from "./choice.js";
 import { byId, element, onceAFrame } from "./elements.js";
 import * as fly from "./fly.js";
@@ -134,7 +135,8 @@ function deviations(size) {
   // one number far off does not flatten all others: what lies beyond stands at the edge
   const sizes = shown.map(({ deviation }) => deviation).sort((a, b) => a - b);
   const reach = 5 * Math.max(...bounds.map(Math.abs), 1), at = (share) => sizes[Math.round((sizes.length - 1) * share)];
-  const ends = [...bounds, ...(bounds.length ? [] : [0]), ...sizes.map((each) => Math.min(Math.max(each, Math.min(-reach, at(0.02))), Math.max(reach, at(0.98))))];
+  const spread = 2 * (shown.map(({ u }) => (absent(u) ? 0 : u)).sort((a, b) => a - b)[shown.length >> 1] ?? 0);
+  const ends = [...bounds, ...(bounds.length ? [] : [0]), ...[sizes[0] - spread, ...sizes, sizes.at(-1) + spread].map((each) => Math.min(Math.max(each, Math.min(-reach, at(0.02))), Math.max(reach, at(0.98))))];
   const made = plot.begin(...size, spanOf(shown.map(({ x }) => x), 500), spanOf(ends, 1));
   const { quantity, check } = shown[0];
   const sides = about.words.directions[check];
@@ -269,11 +271,11 @@ function placeOfMark({ type, row }) {
 }
 
 function across({ type, row }) {
-  const shot = type === "shot" ? row : records.finding(row).shot;
-  const there = stationed.shotsBeside().find((each) => each.shot === shot);
+  const shots = new Set(type === "shot" ? [row] : [records.finding(row).shot, ...shotsBehind(row)]);
+  const there = stationed.shotsBeside().find((each) => shots.has(each.shot));
   if (there) station = there.x;
   draw();
-  picked = shown.findIndex((each) => each.shot === shot);
+  picked = there ? shown.findIndex((each) => each.shot === there.shot) : -1;
   if (picked < 0) picked = null;
   highlight();
 }

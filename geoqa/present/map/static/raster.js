@@ -1,7 +1,7 @@
 // A picture in the grid of the job: only the pixels in sight are drawn, from whole pixel to whole pixel, so that a place
 // stays where it is at any zoom.
 import { isDark } from "./ink.js";
-import { bytesOf } from "./unpack.js";
+import { bytesOf } from "./bytes.js";
 import { digit as lastDigit } from "./view.js";
 
 const SHARP = 3; // screen pixels of one of the picture's from which they are shown as the squares they are

@@ -1,16 +1,9 @@
 // Columns of whole numbers and of texts, back from their packed form, each when it is first asked for.
+import { bytesOf } from "./bytes.js";
 import { inflate } from "./inflate.js";
 
 const NONE = -2147483648;
 export const absent = (value) => value === NONE || value !== value;
-
-export function bytesOf(text) {
-  if (Uint8Array.fromBase64) return Uint8Array.fromBase64(text);
-  const raw = atob(text);
-  const bytes = new Uint8Array(raw.length);
-  for (let i = 0; i < raw.length; i++) bytes[i] = raw.charCodeAt(i);
-  return bytes;
-}
 
 async function inflated(bytes, size) {
   if (typeof DecompressionStream === "undefined") return inflate(bytes, size);
