@@ -135,24 +135,29 @@ def add_listed(
     # a job of many findings spells out those that stand for themselves; the page words the others when they are opened
     alone = above.isna() & (rows["verdict"] == "OUT") if len(rows) > SPELT else above.notna() | above.isna()
     spelt = alone & (alone.cumsum() <= SPELT)
-    said = [
-        (
-            _without_place(head_of(row, unit), row.get("baseline_place")),
-            number_of(row, unit, toward=_text(row["toward"])),
-        )
-        if spell
-        else (None, None)
-        for row, spell in zip(rows.to_dict("records"), spelt, strict=True)
-    ]
-    table.texts("head", [head for head, _ in said])
-    table.texts("number", [number or None for _, number in said])
+    said = pd.DataFrame({"head": None, "number": None}, index=rows.index, dtype="str")
+    mine = rows[spelt].to_dict("records")
+    said.loc[spelt, "head"] = [_without_place(head_of(row, unit), row.get("baseline_place")) for row in mine]
+    said.loc[spelt, "number"] = [number_of(row, unit, toward=_text(row["toward"])) or None for row in mine]
+    for name in said.columns:
+        table.texts(name, said[name])
     table.texts("shows", _shown_below(rows, above, unit))
-    weighed = [chances.get(name) for name in rows["finding"]]
-    table.texts("sure", [sure(chance) or None for chance in weighed])
-    # a remedy is in the finding; the page puts the line together as `next_line` does
-    steps = [what_next(row, chance, unit) for row, chance in zip(rows.to_dict("records"), weighed, strict=True)]
-    table.texts("next", pd.Series(steps, dtype="str").where(rows["remedy"].isna().to_numpy(bool)).replace("", None))
+    weighed = rows["finding"].map(chances)
+    table.texts("sure", weighed.map(sure, na_action="ignore"))
+    table.texts("next", _next_steps(rows, weighed, spelt, unit))
     return [{"head": chapter.head, "OUT": chapter.out, **OPEN} for chapter, _ in chapters]
+
+
+def _next_steps(rows: "pd.DataFrame", weighed: "pd.Series", spelt: "pd.Series", unit: str) -> "pd.Series":
+    """Next step of what is out and has no remedy of its own; the page puts the line together as `next_line` does."""
+    import pandas as pd
+
+    steps = pd.Series(None, index=rows.index, dtype="str")
+    asked = spelt & (rows["verdict"] == "OUT") & rows["remedy"].isna()
+    mine = rows.loc[asked].to_dict("records")
+    chances = [None if pd.isna(chance) else float(chance) for chance in weighed[asked]]
+    steps[asked] = [what_next(row, chance, unit) or None for row, chance in zip(mine, chances, strict=True)]
+    return steps
 
 
 def _leads(rows: "pd.DataFrame") -> "pd.Series":

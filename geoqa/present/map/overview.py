@@ -9,8 +9,6 @@ from geoqa.model import words
 from geoqa.model.tables.finding import VERDICTS
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from geoqa.model.results import Results
     from geoqa.model.tables.layer import Layers
 
@@ -51,25 +49,22 @@ def overview(results: "Results") -> list[dict[str, Any]]:
     list of dict
         `name`, `text`, the checks it is made of, and a count by verdict; questions nobody asked are left out.
     """
-    reported = results.reported
-    asked = {name: question_of(name) for name in set(reported["check"])}
-    of = reported["check"].map(asked)
+    counts = results.reported[["check", "verdict"]].value_counts()
+    asked = {str(check): question_of(str(check)) for check in counts.index.unique("check")}
     rows = []
     for name, text in QUESTIONS.items():
-        mine = reported[(of == name).to_numpy(bool)]
-        if not len(mine):
-            continue
-        counts = mine["verdict"].value_counts()
-        row = {verdict: int(counts.get(verdict, 0)) for verdict in VERDICTS}
         checks = sorted(check for check, question in asked.items() if question == name)
-        rows.append({"name": name, "text": text, "checks": checks, **row, "OUT": _places(results.layers, mine, name)})
+        if not checks:
+            continue
+        row = {each: sum(int(counts.get((check, each), 0)) for check in checks) for each in VERDICTS}
+        rows.append({"name": name, "text": text, "checks": checks, **row, "OUT": _places(results.layers, row, name)})
     return rows
 
 
-def _places(layers: "Layers", mine: "pd.DataFrame", name: str) -> int:
+def _places(layers: "Layers", counts: dict[str, int], name: str) -> int:
     """Items that are out and are led by one of these checks; without items, findings."""
     if "items" not in layers:
-        return int((mine["verdict"] == "OUT").sum())
+        return counts["OUT"]
     items = layers["items"]
     out = items[(items["verdict"] == "OUT") & (items["state"] == "open")]
     return sum(question_of(check) == name for check in out["check"])

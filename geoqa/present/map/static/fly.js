@@ -69,7 +69,7 @@ export function show(content, { place, also, heading, pinned }) {
   const options = {
     maxWidth: Math.min(380, size.x - 32),
     minWidth: Math.min(320, size.x - 32),
-    maxHeight: Math.max(180, Math.round(free() - (size.y < 560 ? 105 : 150))),
+    maxHeight: Math.max(180, Math.round(free() - 150)),
     autoPan: !layer.flying,
     autoPanPaddingTopLeft: [12, 84], // clear of the keys for zoom and legend
     autoPanPaddingBottomRight: [12, 12],

@@ -96,7 +96,7 @@ export const gathered = () => chapters(folded(listed.filter(chosen()))).flatMap(
 
 function draw() {
   const rows = listed.filter(chosen());
-  const top = folded(rows);
+  const top = folded(rows), leads = new Set(top);
   pins.number(top.filter((entry) => about.verdicts[entry.code].verdict === "OUT").map((entry) => entry.row));
   holder.replaceChildren();
   if (!rows.length) {
@@ -107,7 +107,7 @@ function draw() {
   const whole = new Map(chapters(listed));
   for (const [names, mine] of chapters(rows)) {
     holder.append(element("li", { class: "chapter" }, element("h3", { text: names.head }), element("span", { text: tally(names, whole.get(names)) })));
-    more(holder, gather(mine.filter((entry) => top.includes(entry))), 0);
+    more(holder, gather(mine.filter((entry) => leads.has(entry))), 0);
   }
   const count = rows.length === listed.length ? "" : `${rows.length.toLocaleString("en-US")} of `;
   byId("list-count").textContent = `${count}${words.many(listed.length, "finding")} · in ${about.unit}`;
