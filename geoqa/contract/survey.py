@@ -128,7 +128,7 @@ NAMELESS = " -"
 """Ends the subject of shots of one code that bear no line ID."""
 
 
-def subject_in_words(finding: Mapping[Hashable, Any]) -> str:
+def subject_in_words(finding: Mapping[Any, Any]) -> str:
     """What a finding is about, for people: without the name of a cause, which its label says.
 
     Examples

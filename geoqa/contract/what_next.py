@@ -68,8 +68,9 @@ def beyond(finding: Mapping[Any, Any], unit: str) -> str:
     >>> beyond(row, "ft"), beyond({**row, "verdict": "UNDECIDED"}, "ft")
     ('0.44 ft', '')
     """
-    value, lower, upper = (finding.get(name) for name in ("deviation", "lower", "upper"))
-    known = all(isinstance(each, float) and not math.isnan(each) for each in (value, lower, upper))
+    given = [finding.get(name) for name in ("deviation", "lower", "upper")]
+    value, lower, upper = (each if isinstance(each, float) else math.nan for each in given)
+    known = not any(map(math.isnan, (value, lower, upper)))
     if finding["verdict"] != "OUT" or check_named(finding["check"]).subject != "work" or not known:
         return ""
     by = max(lower - value, value - upper)

@@ -103,7 +103,14 @@ def check(path: str | Path) -> Checked:
         except GeoqaError as error:
             problems.append(str(error))
     return Checked(
-        loaded, tuple(problems), tuple(dict.fromkeys(remarks)), doubts, coming.lines, coming.compares, coming.of_work, unread
+        loaded,
+        tuple(problems),
+        tuple(dict.fromkeys(remarks)),
+        doubts,
+        coming.lines,
+        coming.compares,
+        coming.of_work,
+        unread,
     )
 
 

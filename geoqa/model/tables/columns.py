@@ -435,7 +435,7 @@ def conformed(
             if each.name in columns:
                 there = columns[each.name]
                 # a cast, even to what it is, costs ten times the question, and a run asks some thousand times
-                held[each.name] = there if there.dtype == dtype else pd.Series(there, index=index).astype(each.dtype)
+                held[each.name] = there if there.dtype == dtype else pd.Series(there, index=index).astype(dtype)
             elif each.dtype in ("int64", "bool"):
                 raise LayerError(f"Table '{table}' lacks its column '{each.name}' ({each.meaning}).")
             else:
