@@ -1,6 +1,6 @@
 """Checks of the survey: whether these measurements may be trusted."""
 
-from collections.abc import Hashable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from geoqa.contract.tolerances import HORIZONTAL, VERTICAL
