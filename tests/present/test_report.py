@@ -282,6 +282,37 @@ def test_a_value_under_an_open_blunder_is_no_record(street):
     assert cells[0][3].startswith("no record: a survey blunder")
 
 
+@pytest.mark.parametrize(("rise", "off", "withheld"), [
+    (0.5, math.nan, True), (math.nan, math.nan, True), (0.0, math.nan, False), (0.0, 0.2, True),
+])  # fmt: skip
+def test_a_shot_that_waits_gives_no_record_even_where_no_check_asks_about_it(street, rise, off, withheld):
+    told, names, shots = matched(street, (0.0, 0.0))
+    findings = told.findings[told.findings["subject"] != names[0]]  # no tolerance for its elevation
+    cause = {"cause": "rod", "subject": "session A", "shot_key": shots.index[0], "sure": True, "holds": True,
+             "shift_easting": 0.0, "shift_northing": 0.0, "shift_elevation": rise}  # fmt: skip
+    doubt = {"shot_key": shots.index[0], "off_plan": math.nan, "off_elevation": off, "together_plan": 0.0,
+             "together_elevation": 0.0, "widened": 1.0}  # fmt: skip
+    held = with_tables(told, findings=findings, cause_shots=pd.DataFrame([cause]), survey_doubt=pd.DataFrame([doubt]))
+    rows = {tuple(cells[:2]): cells for cells in chapter(red_line, held).tables["red-line"].values()}
+    assert rows[f"invert {names[0]}", "elevation"][3].startswith("no record") is withheld
+    assert not rows[f"invert {names[0]}", "position"][3].startswith("no record")
+    assert not rows[f"invert {names[1]}", "elevation"][3].startswith("no record")
+
+
+@pytest.mark.parametrize(("question", "withheld"), [("whole-feet", True), (None, False)])
+def test_the_slope_of_a_pipe_whose_end_looks_misread_is_no_record(street, question, withheld):
+    pipe = {"pipe": "P-1", "kind": "storm-top", "upper": "IN-1", "lower": "MH-1", "length": 20.0, "slope": 0.0429,
+            "u_slope": 0.002, "design_slope": 0.01, "diameter": 1.0, "wall": 0.17, "material": "concrete",
+            "why": ""}  # fmt: skip
+    end = {"structure": "IN-1", "pipe": "P-1", "shot_key": "day1/I-001", "question": question}
+    told = with_tables(street, pipes=pd.DataFrame([pipe]), structures=pd.DataFrame([end]))
+    rows = {tuple(cells[:2]): cells for cells in chapter(red_line, told).tables["red-line"].values()}
+    cells = rows["pipe P-1, IN-1 to MH-1", "slope"]
+    assert cells[3].startswith("no record: the invert at IN-1 looks misread") is withheld
+    assert ("4.29 %" in cells[3]) is not withheld
+    assert rows["pipe P-1, IN-1 to MH-1", "size, material"][3].endswith("R")  # reported by others
+
+
 def test_bars_of_a_histogram_hold_every_number():
     values = np.array([-0.5, -0.04, 0.0, 0.01, 0.02, 0.12, 0.4])
     verdicts = np.array(["OUT", "IN", "IN", "IN", "IN", "UNDECIDED", "OUT"], dtype=object)

@@ -107,6 +107,9 @@ def _points(results: Results) -> Iterator[Value]:
         return
     known = [*_OF_SHOT, *(["use"] if "use" in results.shots else [])]
     shots = results.shots[known].set_index("shot_key").to_dict("index")
+    for (key, axis), why in _waiting(layers).items():
+        if key in shots:
+            shots[key][f"{axis} waits"] = why
     by_shot = _findings_of_points(results)
     matched: dict[str, list[str]] = {}
     if "point_matches" in layers:
@@ -123,6 +126,24 @@ def _points(results: Results) -> Iterator[Value]:
             shot = shots.get(key)
             found = by_shot.get((key, name), {})
             yield from _place_of(point, told, shot, found, source, layers.frame.unit.name)
+
+
+def _waiting(layers: Layers) -> dict[tuple[str, str], str]:
+    """Shots, each with an axis, that a survey blunder or a doubt holds: no check need ask about them for that."""
+    held: dict[tuple[str, str], str] = {}
+    if "survey_doubt" in layers:
+        for row in layers["survey_doubt"].to_dict("records"):
+            for axis, name in (("easting", "off_plan"), ("elevation", "off_elevation")):
+                if row[name] > 0:
+                    held[row["shot_key"], axis] = "its session is in doubt, by its checks on control"
+    if "cause_shots" in layers:
+        for row in layers["cause_shots"].to_dict("records"):
+            plan = [row["shift_easting"], row["shift_northing"]]
+            moved = {"easting": any(each != 0 for each in plan), "elevation": row["shift_elevation"] != 0}
+            for axis in ("easting", "elevation"):
+                if row["holds"] and moved[axis]:
+                    held[row["shot_key"], axis] = check_named("elevation").reason("open-blunder").text
+    return held
 
 
 def _findings_of_points(results: Results) -> dict[tuple[str, str], dict[str, dict[Any, Any]]]:
@@ -194,6 +215,8 @@ def _withheld(shot: Mapping[Any, Any] | None, finding: Mapping[Any, Any], axis: 
         return check_named(finding["check"]).reason(finding["why"]).text
     if not shot.get("use", True):
         return "the shot is not used"
+    if finding.get("verdict", "NO_DATA") == "NO_DATA" and f"{axis} waits" in shot:
+        return str(shot[f"{axis} waits"])
     return "the shot has no such value" if shot[axis] != shot[axis] else ""
 
 
@@ -203,13 +226,14 @@ def _pipes(results: Results) -> Iterator[Value]:
         return
     judged = every_number(results)
     found = {str(row["subject"]): row for row in judged[judged["check"] == "pipe-slope"].to_dict("records")[::-1]}
-    unit = layers.frame.unit.name
+    ends, unit = _ends_in_question(layers), layers.frame.unit.name
     for pipe in layers["pipes"].drop(columns="geometry", errors="ignore").to_dict("records"):
         name = str(pipe["pipe"])
         what, finding = f"pipe {name}, {pipe['upper']} to {pipe['lower']}", found.get(name, {})
         why = pipe["why"] if isinstance(pipe["why"], str) else ""
         if finding.get("verdict") == "NO_DATA" and finding.get("why") != "no-limit":
             why = check_named("pipe-slope").reason(finding["why"]).text
+        why = why or ends.get(name, "")
         why = why or ("not measured" if pipe["slope"] != pipe["slope"] else "")
         drawn = pipe["design_slope"] == pipe["design_slope"]
         apart = words.number(100 * (pipe["slope"] - pipe["design_slope"]), 2, signed=True) if drawn and not why else ""
@@ -230,6 +254,19 @@ def _pipes(results: Results) -> Iterator[Value]:
                 part for part in (size, pipe["material"] if isinstance(pipe["material"], str) else "") if part
             )
             yield Value(what=what, name="size, material", record=told, origin=REPORTED, key=name)
+
+
+def _ends_in_question(layers: Layers) -> dict[str, str]:
+    """Pipes with an end whose invert waits, or looks misread: their slope is no record, whether it is judged or not."""
+    if "structures" not in layers:
+        return {}
+    waiting, held = _waiting(layers), {}
+    for row in layers["structures"].drop(columns="geometry", errors="ignore").to_dict("records"):
+        if isinstance(row["question"], str) and row["question"]:
+            held[str(row["pipe"])] = f"the invert at {row['structure']} looks misread"
+        elif why := waiting.get((row["shot_key"], "elevation"), ""):
+            held[str(row["pipe"])] = f"invert at {row['structure']}: {why}"
+    return held
 
 
 def _lines(results: Results) -> Iterator[Value]:
