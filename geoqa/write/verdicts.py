@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from geoqa.contract.checks import check_named
@@ -64,10 +65,18 @@ def in_words(finding: Row, unit: str) -> str:
     >>> row = {"check": "offset", "deviation": 0.16, "quantity": "length", "verdict": "OUT", "why": "proven"}
     >>> in_words(row, "ft")
     'offset 0.16 ft right, out'
+    >>> in_words({**row, "check": "clear-width", "deviation": math.nan, "verdict": "NO_DATA", "why": "screened"}, "ft")
+    'clear width not judged: the shot was rejected by the screening rules'
+    >>> in_words({**row, "check": "identical", "quantity": "count", "label": "7 rows identical to design"}, "ft")
+    '7 rows identical to design, out'
     """
     way = finding.get("toward")
     toward = way if isinstance(way, str) else ""
     check = check_named(finding["check"])
-    deviation = words.judged(finding, check, unit, toward=toward)
+    name, verdict = check.name.replace("-", " "), SIGNS[finding["verdict"]].short
+    known = finding["deviation"] is not None and not math.isnan(finding["deviation"])
+    said = f"{name} {words.judged(finding, check, unit, toward=toward)}, " if known else f"{name} "
+    if finding["quantity"] == "count" and isinstance(finding.get("label"), str):
+        said = f"{finding['label']}, "  # it says how many; a count is no deviation
     reason = f": {check.reason(finding['why']).text}" if finding["verdict"] == "NO_DATA" else ""
-    return f"{finding['check']} {deviation}, {SIGNS[finding['verdict']].short}{reason}"
+    return f"{said}{verdict}{reason}"
