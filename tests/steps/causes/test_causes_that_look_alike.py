@@ -1,5 +1,7 @@
 """Elevations of a whole session that are off: one question while causes look alike, an answer once told apart."""
 
+import re
+
 import geopandas
 import numpy as np
 import pandas as pd
@@ -124,6 +126,8 @@ def test_what_looks_alike_is_one_group_with_what_would_tell_it_apart(case, zone)
     unit = METRES[ZONES[zone]]
     assert abs(told["shift_elevation"]) * unit == pytest.approx(OFF, abs=4 * 0.009)
     assert f"{subject.replace('from', 'all shots from')} are all {way} by " in told["words"]
+    # lengths are in the job's own foot or metre
+    assert set(re.findall(r"\d (ft|ftUS|m)\b", told["words"])) == {ZONES[zone]}
     assert "look alike here" in told["words"]
     assert "step" not in told["words"]
     asked = "which the files do not have" if not column else "the rod measured against its entr"
