@@ -21,7 +21,7 @@ from geoqa.present.map.content import content
 from geoqa.present.map.curve import hilbert_order
 from geoqa.present.map.places import worst_verdicts
 from geoqa.write.about import about
-from geoqa.write.cad.drawing import drawing_of
+from geoqa.write.cad.drawing import TILT_TEST, drawing_of
 from geoqa.write.sheets.lists import findings_list
 
 if TYPE_CHECKING:
@@ -45,10 +45,10 @@ def hold_counts(results: "Results") -> None:
 
     sheet = drawing_of(results, spacing=1.0, exaggeration=20)
     drawn = Counter(mark.verdict for mark in sheet.marks)
-    placeless = results.shots[["easting", "northing"]].isna().any(axis=1)
-    assert sum(drawn.values()) + placeless.sum() == len(results.shots)
+    undrawn = results.shots[["easting", "northing"]].isna().any(axis=1) | (results.shots["kind"] == TILT_TEST)
+    assert sum(drawn.values()) + undrawn.sum() == len(results.shots)
     for sign, count in drawn.items():
-        assert count == (signs_of_shots(results.findings, results.shots)[~placeless] == sign).sum()
+        assert count == (signs_of_shots(results.findings, results.shots)[~undrawn] == sign).sum()
         ends = f"_{sign.replace('_', '-')}"
         assert all(ends in mark.layer for mark in sheet.marks if mark.verdict == sign)
     listed = Counter(findings_list(results)["said"])

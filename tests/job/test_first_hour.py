@@ -58,7 +58,7 @@ def test_a_stranger_gets_in(tmp_path, zone):
     assert f"to be compared: {stranger.shots - 6} shots of 6 kinds" in checked.output
     assert "  ! " not in checked.output
 
-    job.write_text(text.replace('["map"]', '["map", "day"]'), encoding="utf-8")
+    job.write_text(text.replace('["map", "report"]', '["map", "day"]'), encoding="utf-8")
     results = run_whole(job, stranger, tmp_path, originals)
 
     findings = results.layers["findings"]
