@@ -131,6 +131,8 @@ def findings_of(
     if "hangs_on" in made:
         what_hangs(made, judged.verdict, why, check, quantity=quantity, unit=unit)
     spare = {"limit", "source", "of_session", "checked", *_BOTH, *_MORE, *SECOND}
+    if "hangs_on" in made and made["hangs_on"].isna().all():
+        spare.add("hangs_on")
     columns = {name: column for name, column in made.items() if name not in spare}
     told: dict[Hashable, Any] = {
         "u": u,
