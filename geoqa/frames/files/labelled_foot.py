@@ -58,6 +58,8 @@ def foot_doubts(files: Sequence[FileReading], frame: Frame, doubted: set[str]) -
             declared_misfit=float(np.median(away[taken][fits])),
             better_misfit=float(np.median(away[other][fits])),
             words=_words(reading, taken, other, away, fits),
+            short=f"Is the unit of {reading.name} right? Shots lie on it in {other.name}, not in {taken.name}. "
+            f'What to do: ask whose it is; unit = "{other.name}" in {reading.table} if it is the file\'s.',
         )
 
 

@@ -65,3 +65,18 @@ def test_a_frame_to_set_comes_with_its_unit_where_the_code_is_the_other_foot():
     assert _remedy({"zone": reading.zone}, reading, File) == (
         'set frame = "EPSG:6494" in [[shots]] and set unit = "ftUS" in [[shots]]'
     )
+
+
+def test_where_nothing_tells_zones_apart_they_are_listed_with_the_place_each_makes_of_the_numbers():
+    east, north = from_geographic("EPSG:6459", [-85.7, -85.69], [40.1, 40.11])
+    alone = doubt(east, north, named=True, shown=400)
+    head, zones, line, *_ = ranked_lines("a.csv", alone, "")
+    assert "and none is chosen" in head
+    assert "EPSG:6459 (latitude 40.1, longitude -85.7)" in zones
+    assert 'horizontal = "EPSG:' in line
+    head, fewer, *_ = ranked_lines("a.csv", alone, "", {US_SURVEY_FOOT: "plan.xml"})
+    assert "in US survey foot, which plan.xml states for numbers beside these" in head
+    assert "EPSG:6459 (latitude" in fewer
+    assert fewer.count("EPSG:") < zones.count("EPSG:")
+    both, *_ = ranked_lines("a.csv", alone, "", {FOOT: "plan.xml", US_SURVEY_FOOT: "b.csv"})
+    assert "which plan.xml states" not in both

@@ -45,6 +45,7 @@ def test_it_is_told_with_both_distances_and_the_line_that_settles_it(zone, shots
     assert said.file == "d.xml"
     assert (said.better, said.better_misfit < 0.01, said.declared_misfit > 0.3) == (zone[1].full_name, True, True)
     assert f'set unit = "{zone[1].name}" in [[design]] of d' in said.words
+    assert len(said.short) <= 160
     assert ("may agree by chance" in said.words) == (shots < 5)
 
 
