@@ -10,7 +10,7 @@ from geoqa.cli.plain import plain
 from geoqa.cli.written import first_written
 from geoqa.contract.chapters import in_chapters, tally
 from geoqa.contract.checks import check_named
-from geoqa.contract.decisions import DECISIONS
+from geoqa.contract.decisions import decided_lines
 from geoqa.contract.items import MAY_BE_CHANCE, also_there, by_chance
 from geoqa.contract.odds_sentences import odds_of
 from geoqa.contract.rule_set_words import rule_set_words
@@ -78,10 +78,7 @@ def _lines(results: "Results", rows: "pd.DataFrame") -> list[str]:
     chance = by_chance(results.layers)
     loose = (rows["verdict"] == "OUT") & rows["item"].isin(chance) if chance else rows["verdict"].isna()
     rows["chance"] = [MAY_BE_CHANCE if each else "" for each in loose]
-    rows["decided"] = [
-        f"decided: {DECISIONS.get(each, each)}" if isinstance(each, str) and each else ""
-        for each in rows.get("decision", [""] * len(rows))
-    ]
+    rows["decided"] = decided_lines(rows)
     rows = rows.join(rule_set_words(results.findings, unit), on="finding")
     lines = []
     for row in rows.to_dict("records"):

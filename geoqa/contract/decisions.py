@@ -3,10 +3,13 @@
 import hashlib
 import json
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from geoqa.model import words
 from geoqa.model.tables.fact import Fact
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 DECISIONS = {
     "accept": "accepted as built",
@@ -43,6 +46,19 @@ def check_value(facts: Mapping[str, Any]) -> str:
     held = {name: value for name, value in facts.items() if name != CHECK}
     text = json.dumps(held, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
     return hashlib.sha256(text.encode("utf-8")).hexdigest()
+
+
+def decided_lines(findings: "pd.DataFrame") -> list[str]:
+    """What was decided on the item of each finding; empty where nothing was, or nobody ever decided.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> decided_lines(pd.DataFrame({"decision": ["fix", None]})), decided_lines(pd.DataFrame({"item": ["1"]}))
+    (['decided: to be fixed', ''], [''])
+    """
+    said = findings["decision"].tolist() if "decision" in findings else [None] * len(findings)
+    return [f"decided: {DECISIONS.get(each, each)}" if isinstance(each, str) and each else "" for each in said]
 
 
 def decisions_changed(fact: Fact, unit: str) -> str:
