@@ -64,8 +64,9 @@ KEYS: dict[str, tuple[str, ...]] = {
 }
 """Columns that rows are sorted by; findings go worst first."""
 
-_FEW = 10_000
-"""Rows: a table of fewer is sorted by all its columns at once, without asking which of them tell its rows apart."""
+FEW = 10_000
+"""Rows: a table of fewer is sorted by all its columns at once, without asking which of them tell its rows apart, and
+what was made of it is kept for the next who writes or reads it; of many rows that would be a second job in memory."""
 _SORTED_AT_ONCE = frozenset({"str", "float64", "int64", "Int64", "int32", "Int32", "bool", "boolean"})
 
 FACTS = ("flags", "notes")
@@ -92,7 +93,13 @@ def tables_of(results: Results) -> dict[str, pd.DataFrame]:
 
 def arranged(results: Results, name: str) -> pd.DataFrame:
     """A layer as people read it, its rows in the order of its key: found once for all who write it and read it back."""
-    return _ordered(results, name, worded(results, name))
+    layers = results.layers
+    if len(layers[name]) >= FEW:
+        return _ordered(results, name, worded(results, name))
+    of = (name, "work_odds") if name == "findings" else (name,)
+    return layers.derived(f"{name} as people read it", of, lambda: _ordered(results, name, worded(results, name))).copy(
+        deep=False
+    )
 
 
 def as_held(results: Results, name: str) -> pd.DataFrame:
@@ -197,7 +204,7 @@ def _order(name: str, table: pd.DataFrame) -> np.ndarray | None:
         rest = [column for column in plain if column not in by]
         if by + rest == []:
             return None
-        if len(table) < _FEW and all(str(held[column]) in _SORTED_AT_ONCE for column in by + rest):
+        if len(table) < FEW and all(str(held[column]) in _SORTED_AT_ONCE for column in by + rest):
             return _unless_in_order(_sorted_at_once(table, by + rest))
         if name in KEYS and not table.duplicated(by).any():
             rest = []

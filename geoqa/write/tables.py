@@ -17,7 +17,7 @@ from geoqa.model.output import Output
 from geoqa.model.results import Results
 from geoqa.write.control_checks import control_checks
 from geoqa.write.readback import compare_columns, opening_again
-from geoqa.write.rows import arranged, on_disk, plain_columns
+from geoqa.write.rows import FEW, arranged, on_disk, plain_columns
 from geoqa.write.text import safe_column, visible_column
 from geoqa.write.tidy import tidy
 
@@ -71,6 +71,13 @@ def text_of(column: pd.Series) -> pd.Series:
 
 
 def _tables(results: Results) -> dict[str, pd.DataFrame]:
+    layers = results.layers
+    if any(len(layers[name]) >= FEW for name in PLAIN if name in layers):
+        return _tidied(results)
+    return layers.derived("tables of delimited text", (*PLAIN, "control", "work_odds"), lambda: _tidied(results))
+
+
+def _tidied(results: Results) -> dict[str, pd.DataFrame]:
     layers = results.layers
     made = {name: tidy(arranged(results, name)) for name in PLAIN if name in layers}
     if "control" in layers:

@@ -95,7 +95,11 @@ def one_line(text: str) -> str:
 
 
 def _where(column: pd.Series, pattern: str, change: Callable[[str], str]) -> pd.Series:
-    hit = column.str.contains(pattern, na=False).to_numpy(bool)
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    found = pc.match_substring_regex(pa.array(column.array), pattern)
+    hit = pc.fill_null(found, False).to_numpy(zero_copy_only=False)
     if not hit.any():
         return column
     changed = column.copy()

@@ -41,11 +41,10 @@ def tidy(table: pd.DataFrame) -> pd.DataFrame:
     import pandas as pd
 
     made = {}
-    for column in table.columns:
-        if pd.api.types.is_float_dtype(table[column].dtype):
+    for column, values in table.items():
+        if pd.api.types.is_float_dtype(values.dtype):
             digits = _FINER if any(word in str(column) for word in EXACT) else DECIMALS
-            numbers = table[column].to_numpy("float64", na_value=np.nan)
-            made[column] = pd.Series(_rounded(numbers, digits), index=table.index, dtype="float64")
+            made[column] = _rounded(values.to_numpy("float64", na_value=np.nan), digits)
     return table.assign(**made) if made else table
 
 

@@ -67,6 +67,8 @@ def has_flag(shots: Any, *names: str) -> "np.ndarray":
     for name in names:
         # most shots hold no such text at all; only the few that do are compared name by name
         near = np.flatnonzero(text.str.contains(name, regex=False).fillna(False).to_numpy(bool))
+        if not len(near):
+            continue
         which, different = pd.factorize(text.iloc[near])
         whole = np.array([name in each.split(BETWEEN) for each in different], dtype=bool)
         bears[near] |= whole[which]

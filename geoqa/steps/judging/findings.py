@@ -45,7 +45,7 @@ def with_limits(rows: pd.DataFrame, limits: pd.DataFrame, *, check: Check) -> pd
     """
     mine = np.flatnonzero(limits["check"] == check.name)
     by_kind: dict[Hashable, list[int]] = {}
-    for place, name in zip(mine.tolist(), limits["kind"].iloc[mine], strict=True):
+    for place, name in zip(mine.tolist(), limits["kind"].to_numpy(dtype=object)[mine].tolist(), strict=True):
         by_kind.setdefault(name, []).append(place)
     code, names = pd.factorize(rows["kind"] if check.of_kind is None else filled(check.of_kind, len(rows)))
     found = [by_kind.get(name, [-1]) for name in names] + [[-1]]

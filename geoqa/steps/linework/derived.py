@@ -7,6 +7,7 @@ import pandas as pd
 
 from geoqa.kernels.precision.combination import combined
 from geoqa.model.reasons import WHY
+from geoqa.model.tables.column import bare, nothing
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.causes.open_blunders import place_as_read
 from geoqa.steps.design.applied_shifts import AXES
@@ -101,8 +102,8 @@ def derived_rows(
             "why": np.select([why > 0, held, doubt], [why, WHY["open-blunder"], WHY["survey-doubt"]], 0),
             "without": np.where(held & (why == 0) & known, deviation - net, np.nan),
             "u_without": spread,
-            "cause": waits,
-            "cause_both": both,
+            "cause": bare(waits),
+            "cause_both": bare(both),
             "keys": pd.Series(lists, dtype=object),
         }
     )
@@ -261,8 +262,12 @@ def _said(
     show: Callable[[float], str],
     where: list[str],
 ) -> tuple[pd.Series, pd.Series]:
+    some = np.flatnonzero(held & ~np.isnan(measured)).tolist()
+    if not some:
+        none = pd.Series(nothing("str", len(measured)))
+        return none, none
     waits, both = np.full((2, len(measured)), None, dtype=object)
-    for row in np.flatnonzero(held & ~np.isnan(measured)).tolist():
+    for row in some:
         read = float(measured[row])
         pair = f"{show(read)} as read, {show(read - net[row])} without it"
         waits[row] = f"waits for: {titles[row]}; {pair}{where[row]}"

@@ -162,18 +162,19 @@ def _speaking(
     """
     findings = made.findings
     stands = np.ones(len(findings), dtype=bool)
-    for row in range(len(findings)):
-        if findings["verdict"].iloc[row] != "IN":
-            continue
+    mine, theirs = (
+        {name: table[name].to_numpy(dtype=object) for name in ("verdict", "against")}
+        for table in (findings, single.findings)
+    )
+    lower, upper = findings["lower"].to_numpy(float), findings["upper"].to_numpy(float)
+    for row in np.flatnonzero(mine["verdict"] == "IN").tolist():
         at = np.flatnonzero(group == made.number[row])
         at = at[np.argsort(station[at], kind="stable")]
-        against = single.findings["against"] == findings["against"].iloc[row]
-        alike = single.findings["verdict"][against & np.isin(single.number, at)]
+        alike = theirs["verdict"][(theirs["against"] == mine["against"][row]) & np.isin(single.number, at)]
         window = np.ones(SHORTEST)
         w = np.convolve(weight[at], window, "valid")
         local = np.convolve(weight[at] * value[at], window, "valid") / w
-        low, high = float(findings["lower"].iloc[row]), float(findings["upper"].iloc[row])
-        stands[row] = bool(((local >= low) & (local <= high)).all()) and not bool((alike == "IN").all())
+        stands[row] = bool(((local >= lower[row]) & (local <= upper[row])).all()) and not bool((alike == "IN").all())
     kept = findings[stands].reset_index(drop=True)
     names = set(kept["finding"])
     evidence = made.evidence[made.evidence["finding"].isin(names)].reset_index(drop=True)
