@@ -18,6 +18,7 @@ TITLES = {
     "station": "Station and offset",
     "surface": "Elevation of a surface of given faces",
     "growth": "From a hundred thousand shots to ten million",
+    "first run": "The first job of a newcomer: the demo",
     "pipeline": "A whole job: log files to judged GeoParquet and map",
     "stages": "Where the time of a job goes",
     "geopackage": "GeoPackage",

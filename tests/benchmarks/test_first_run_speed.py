@@ -1,0 +1,65 @@
+"""The first job of a newcomer: the demo, run by the command line in a process of its own.
+
+Against a process that only loads the libraries a run needs: what a small job costs is nearly all paid for many small
+tables and for what is loaded, and both are slowed alike by whatever else the machine does. Seconds of processor time,
+best of a few.
+"""
+
+import os
+import resource
+import subprocess
+import sys
+import time
+
+import pytest
+
+pytestmark = [pytest.mark.benchmark, pytest.mark.timeout(900)]
+
+ROUNDS = 3
+MOST = 9.0
+"""Times what loading the libraries takes."""
+LIBRARIES = [
+    "folium",
+    "geopandas",
+    "pandas",
+    "pydantic",
+    "pyogrio",
+    "pyproj",
+    "rasterio",
+    "scipy.linalg",
+    "scipy.optimize",
+    "scipy.sparse.csgraph",
+    "scipy.spatial",
+    "scipy.special",
+    "shapely",
+]
+
+
+def spent(*command, folder):
+    """Processor seconds and elapsed seconds of a process."""
+    before, begun = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
+    subprocess.run([sys.executable, *command], cwd=folder, check=False, stdout=subprocess.DEVNULL, env=os.environ)
+    after, ended = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime, ended - begun
+
+
+def test_the_demo_runs_in_a_few_times_what_loading_its_libraries_takes(tmp_path, measured):
+    from geoqa import simulate
+
+    job = simulate.write(simulate.make(), tmp_path / "demo")
+    run, load, elapsed = float("inf"), float("inf"), float("inf")
+    for _ in range(ROUNDS):
+        load = min(load, spent("-c", f"import {', '.join(LIBRARIES)}", folder=job.parent)[0])
+        seconds, whole = spent("-m", "geoqa", "run", job.name, folder=job.parent)
+        run, elapsed = min(run, seconds), min(elapsed, whole)
+    assert (job.parent / "out" / "record.json").exists()
+    measured.add(
+        "first run",
+        __doc__.replace("\n", " ", 1).strip() + f" At most {MOST} times.",
+        libraries_alone=f"{load:.2f}",
+        run=f"{run:.2f}",
+        ratio=f"{run / load:.2f}",
+        elapsed=f"{elapsed:.1f} s",
+    )
+    print(f"\nthe demo: {run:.2f} s of processor time, libraries alone {load:.2f} s, ratio {run / load:.2f}")
+    assert run / load <= MOST
