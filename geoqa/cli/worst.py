@@ -71,11 +71,10 @@ _MOST = {"work": 10, "evidence": 3, "survey": 4}
 
 
 def _lines(results: "Results", rows: "pd.DataFrame") -> list[str]:
-    odds = odds_of(results.layers, rows["finding"])
-    rows = rows.assign(toward=toward(results.layers, rows, among=results.findings), odds=odds)
-    unit = results.layers.frame.unit.name
-    rows["next"] = next_lines(results.layers, rows, unit)
-    chance = by_chance(results.layers)
+    layers, unit = results.layers, results.layers.frame.unit.name
+    rows = rows.assign(toward=toward(layers, rows, among=results.findings), odds=odds_of(layers, rows["finding"]))
+    rows["next"] = next_lines(layers, rows, unit)
+    chance = by_chance(layers)
     loose = (rows["verdict"] == "OUT") & rows["item"].isin(chance) if chance else rows["verdict"].isna()
     rows["chance"] = [MAY_BE_CHANCE if each else "" for each in loose]
     rows["decided"] = decided_lines(rows)
