@@ -81,7 +81,8 @@ def origin_of(finding: "dict[Any, Any]") -> str:
 def _told(results: Results, rows: "pd.DataFrame") -> "pd.DataFrame":
     """Rows that are written out, with where each deviation points and the odds that it is the work."""
     ways = toward(results.layers, rows, among=every_number(results))
-    odds, after = odds_of(results.layers, rows["finding"]), next_lines(results.layers, rows)
+    odds = odds_of(results.layers, rows["finding"])
+    after = next_lines(results.layers, rows, results.layers.frame.unit.name)
     return rows.assign(toward=ways, odds=odds, next=after)
 
 

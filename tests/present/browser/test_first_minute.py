@@ -116,7 +116,9 @@ def test_what_changed_since_the_last_submittal(page):
 
 def test_what_there_is_to_decide(page):
     page.locator("#list .item").first.scroll_into_view_if_needed()
-    assert "Next: have it mended, or accept it in writing".lower() in seen(page).lower()
+    told = seen(page).lower()
+    assert "next: have it mended, by " in told
+    assert " at the least, or accept it in writing" in told
 
 
 def test_may_one_trust_it(page, sample):
