@@ -110,7 +110,7 @@ def test_imports_may_run_over_lines_and_stand_behind_comments():
 def test_every_script_of_the_folder_is_reached_from_what_a_page_begins_with():
     assert sorted(script.name for script in ordered(frame.static, ENTRIES)) == NAMES
     plain = {script.name for script in ordered(frame.static, [frame.START])}
-    assert set(NAMES) - plain == {frame.PICTURE, frame.DIFFERENCE, "raster.js"}
+    assert set(NAMES) - plain == {frame.PICTURE, frame.DIFFERENCE, "raster.js", frame.UNFOLD}
 
 
 def test_no_script_reaches_another_but_by_import():

@@ -27,13 +27,13 @@ def card(page):
 
 def profile(page):
     page.locator("#profile-button").click()
-    first_item(page, "curb-top")
+    first_item(page, "curb top")
 
 
 def section(page):
     page.locator("#profile-button").click()
     page.evaluate(VIEW, "section")
-    first_item(page, "curb-top")
+    first_item(page, "curb top")
 
 
 def phone(page):

@@ -87,7 +87,7 @@ def test_a_mark_opens_its_card_and_is_marked_in_the_list(page, sample):
 
 
 def test_what_is_opened_in_the_list_is_shown_on_its_line(page):
-    line = page.locator("#list .item", has_text="curb-top").first
+    line = page.locator("#list .item", has_text="curb top").first
     line.click()
     page.wait_for_selector(".card")
     row = int(line.get_attribute("data-finding"))
