@@ -120,22 +120,27 @@ function nameLines(view) {
   const kind = choice.state.kind;
   for (let row = 0; row < count; row++) {
     if (!sees(view, boxes[row]) || (kind && tables.lines.text("kind", row) !== kind)) continue;
-    const spots = SHARES.map((share) => placeAt(view, share, easting, northing, starts[row], starts[row + 1])).filter(Boolean);
+    const spots = placesAt(view, easting, northing, starts[row], starts[row + 1]);
     if (spots.length) want(tables.lines.text("line", row), spots, { rank: 4, soft: true });
   }
 }
 
-// The point of a path at a share of the picture from the left, or null.
-function placeAt(view, share, easting, northing, from, to) {
-  const wanted = view.width * share;
+// The points of a path at the shares of the picture, in their order; found in one walk along it.
+function placesAt(view, easting, northing, from, to) {
+  const wanted = SHARES.map((share) => view.width * share), low = Math.min(...wanted), high = Math.max(...wanted);
+  const found = [];
+  let x1 = view.x(easting[from]);
   for (let i = from; i < to - 1; i++) {
-    const x1 = view.x(easting[i]), x2 = view.x(easting[i + 1]);
-    if (Math.min(x1, x2) > wanted || Math.max(x1, x2) < wanted || x1 === x2) continue;
-    const part = (wanted - x1) / (x2 - x1);
-    const y = view.y(northing[i] + part * (northing[i + 1] - northing[i]));
-    if (y > 20 && y < view.height - 20) return { x: wanted, y: y - 4 };
+    const x0 = x1;
+    x1 = view.x(easting[i + 1]);
+    if (Math.max(x0, x1) < low || Math.min(x0, x1) > high || x0 === x1) continue;
+    wanted.forEach((x, place) => {
+      if (found[place] || Math.min(x0, x1) > x || Math.max(x0, x1) < x) return;
+      const y = view.y(northing[i] + ((x - x0) / (x1 - x0)) * (northing[i + 1] - northing[i]));
+      if (y > 20 && y < view.height - 20) found[place] = { x, y: y - 4 };
+    });
   }
-  return null;
+  return found.filter(Boolean);
 }
 
 export function paint(ctx, view) {
