@@ -5,7 +5,6 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from geoqa.contract.checks import check_named
-from geoqa.contract.items import by_chance
 from geoqa.contract.odds_sentences import share_in_words
 from geoqa.model import words
 
@@ -45,28 +44,6 @@ def chances(layers: Mapping[str, Any]) -> dict[str, float]:
         return {}
     sums = layers["work_odds"].groupby("finding")["log_ratio"].sum().clip(-700.0, 700.0)
     return {str(name): 1.0 / (1.0 + math.exp(-total)) for name, total in sums.items()}
-
-
-def chances_of_mending(layers: Mapping[str, Any]) -> dict[str, float]:
-    """`chances` as far as a next step may lean on them: what may be chance is measured again before it is mended.
-
-    Examples
-    --------
-    >>> import pandas as pd
-    >>> layers = {
-    ...     "work_odds": pd.DataFrame({"finding": ["F1", "F2"], "log_ratio": [3.0, 3.0]}),
-    ...     "findings": pd.DataFrame({"finding": ["F1", "F2"], "item": ["1", "2"], "verdict": "OUT"}),
-    ...     "many_checks": pd.DataFrame({"finding": ["F1", "F2"], "holds": [False, True]}),
-    ... }
-    >>> {name: round(chance, 2) for name, chance in chances_of_mending(layers).items()}
-    {'F1': 0.5, 'F2': 0.95}
-    """
-    weighed, loose = chances(layers), by_chance(layers)
-    if not loose:
-        return weighed
-    findings = layers["findings"]
-    mine = findings.loc[findings["item"].isin(loose), "finding"]
-    return weighed | {name: min(weighed.get(name, 0.5), 0.5) for name in map(str, mine)}
 
 
 def sure(chance: float | None) -> str:
@@ -164,6 +141,6 @@ def next_lines(layers: Mapping[str, Any], findings: "pd.DataFrame", unit: str = 
     """`next_line` of every row; null where it is empty."""
     import pandas as pd
 
-    of = chances_of_mending(layers)
+    of = chances(layers)
     said = [next_line(row, of.get(row["finding"]), unit) or None for row in findings.to_dict("records")]
     return pd.Series(said, index=findings.index, dtype="str")

@@ -12,7 +12,7 @@ from geoqa.contract.items import headline
 from geoqa.contract.odds_sentences import odds_of
 from geoqa.contract.shown_by import cause_of_checks
 from geoqa.contract.survey import DIAGNOSIS, NAMELESS, subject_in_words
-from geoqa.contract.what_next import meaning
+from geoqa.contract.what_next import chances, meaning
 from geoqa.contract.words import every_flag
 from geoqa.frames.moving.mesh import lonlat_mesh
 from geoqa.model import words
@@ -93,7 +93,7 @@ def content(results: Results) -> Content:
     findings = judged.add_findings(canvas, told, shots, unit)
     together.add_within(canvas, within, layers["evidence"], shots)
     together.add_along(canvas, within, layers["evidence"], shots, unit)
-    chapters = judged.add_listed(canvas, findings, unit, layers)
+    chapters = judged.add_listed(canvas, findings, unit, chances(layers))
     judged.add_evidence(canvas, layers["evidence"], findings, shots)
     _add_shapes(canvas, layers, findings)
     if "asbuilt_members" in layers:

@@ -1,17 +1,16 @@
 """Findings, packed: what was required, designed, measured, and how sure the verdict is."""
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from geoqa.contract.chapters import OPEN, in_chapters
 from geoqa.contract.checks import check_named
-from geoqa.contract.items import MAY_BE_CHANCE, also_there, by_chance
+from geoqa.contract.items import also_there
 from geoqa.contract.rule_set_words import rule_set_words
 from geoqa.contract.shown_by import checks_in_words
 from geoqa.contract.spoken import head_of, number_of
-from geoqa.contract.what_next import chances, chances_of_mending, sure, what_next
+from geoqa.contract.what_next import sure, what_next
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables import order
@@ -104,7 +103,7 @@ def add_findings(canvas: Canvas, findings: "pd.DataFrame", shots: "pd.DataFrame"
 
 
 def add_listed(
-    canvas: Canvas, findings: "pd.DataFrame", unit: str, layers: "Mapping[str, Any]"
+    canvas: Canvas, findings: "pd.DataFrame", unit: str, chances: "dict[str, float]"
 ) -> list[dict[str, str]]:
     """Add the list: what is not IN, chapter by chapter, with checks that a named cause explains below that cause.
 
@@ -115,8 +114,8 @@ def add_listed(
         As they are packed.
     unit : str
         Of the job.
-    layers : mapping
-        With `work_odds` and `many_checks` where the steps of those names ran.
+    chances : dict
+        How likely it is of a finding that the work is so, by its name.
 
     Returns
     -------
@@ -143,11 +142,9 @@ def add_listed(
     for name in said.columns:
         table.texts(name, said[name])
     table.texts("shows", _shown_below(rows, above, unit))
-    doubt = rows["finding"].map(chances(layers)).map(sure, na_action="ignore").astype("str")
-    if loose := by_chance(layers):
-        doubt = doubt.mask((rows["verdict"] == "OUT") & rows["item"].isin(loose), MAY_BE_CHANCE)
-    table.texts("sure", doubt)
-    table.texts("next", _next_steps(rows, rows["finding"].map(chances_of_mending(layers)), spelt, unit))
+    weighed = rows["finding"].map(chances)
+    table.texts("sure", weighed.map(sure, na_action="ignore"))
+    table.texts("next", _next_steps(rows, weighed, spelt, unit))
     return [{"head": chapter.head, "OUT": chapter.out, **OPEN} for chapter, _ in chapters]
 
 
@@ -158,8 +155,8 @@ def _next_steps(rows: "pd.DataFrame", weighed: "pd.Series", spelt: "pd.Series", 
     steps = pd.Series(None, index=rows.index, dtype="str")
     asked = spelt & (rows["verdict"] == "OUT") & rows["remedy"].isna()
     mine = rows.loc[asked].to_dict("records")
-    weights = [None if pd.isna(weight) else float(weight) for weight in weighed[asked]]
-    steps[asked] = [what_next(row, weight, unit) or None for row, weight in zip(mine, weights, strict=True)]
+    chances = [None if pd.isna(chance) else float(chance) for chance in weighed[asked]]
+    steps[asked] = [what_next(row, chance, unit) or None for row, chance in zip(mine, chances, strict=True)]
     return steps
 
 

@@ -10,7 +10,7 @@ from geoqa.contract.items import MAY_BE_CHANCE, by_chance
 from geoqa.contract.odds_sentences import odds_of
 from geoqa.contract.shown_by import cause_of_checks
 from geoqa.contract.spoken import allowed_of, found_of, head_of
-from geoqa.contract.what_next import chances_of_mending, meaning, what_next
+from geoqa.contract.what_next import chances, meaning, what_next
 from geoqa.model.results import Results
 from geoqa.model.tables.direction import toward
 
@@ -34,7 +34,7 @@ def items_list(results: Results) -> pd.DataFrame:
     unit = results.layers.frame.unit.name
     leads = _leads(results)
     rows = leads.to_dict("records")
-    chance, odds = by_chance(results.layers), chances_of_mending(results.layers)
+    chance, odds = by_chance(results.layers), chances(results.layers)
     table = pd.DataFrame(
         {
             "item": leads["item"],

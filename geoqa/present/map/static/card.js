@@ -97,7 +97,7 @@ function arithmetic(finding) {
     ...row("Why", why(finding.why)),
     ...row("Allowed", finding.limit.allowed),
     ...(counted(finding) ? row("Counted", quantity(finding.measured, finding.quantity)) : numbers(finding)),
-    ...row("Probability", absent(finding.p) ? "" : `${probability(finding.p)} that the true value lies within the limits`),
+    ...row("Probability", absent(finding.p) ? "" : `${probability(finding.p)} that the true value conforms`),
     ...row("Rule set", finding.ruleset),
     ...row("Required by", source(finding.limit)),
     ...row("Other rule sets", words.capital(finding.sets_differ)),
