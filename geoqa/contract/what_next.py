@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from geoqa.contract.checks import check_named
+from geoqa.contract.items import by_chance
 from geoqa.contract.odds_sentences import share_in_words
 from geoqa.model import words
 
@@ -82,7 +83,7 @@ def beyond(finding: Mapping[Any, Any], unit: str) -> str:
     return "" if said == words.quantity(0.0, finding["quantity"], unit, digits=digits) else said
 
 
-def what_next(finding: Mapping[Any, Any], chance: float | None, unit: str = "") -> str:
+def what_next(finding: Mapping[Any, Any], chance: float | None, unit: str = "", *, loose: bool = False) -> str:
     """What happens next with a finding that is not within tolerance; empty where nothing is known to do.
 
     Parameters
@@ -93,6 +94,8 @@ def what_next(finding: Mapping[Any, Any], chance: float | None, unit: str = "") 
         How likely it is that the work is so.
     unit : str
         Name of the job's unit: what is to be mended is told with by how much it misses its limit.
+    loose : bool
+        It does not stand when all numbers are looked at together: it may be chance.
 
     Examples
     --------
@@ -101,15 +104,17 @@ def what_next(finding: Mapping[Any, Any], chance: float | None, unit: str = "") 
     ('have it mended, or accept it in writing', True)
     >>> what_next(row, 0.1), what_next({**row, "remedy": "level it"}, 0.98)
     ('measure it again: the shot is likelier wrong than the work', 'level it')
+    >>> what_next(row, 0.98, loose=True)
+    'measure it again after a new initialization before anything is mended'
     """
     if isinstance(finding["remedy"], str) and finding["remedy"]:
         return finding["remedy"]
     if finding["verdict"] != "OUT" or check_named(finding["check"]).subject != "work":
         return ""
-    if chance is None or chance >= SURE:
+    if (chance is None or chance >= SURE) and not loose:
         by = beyond(finding, unit) if unit else ""
         return f"{MEND}, by {by} at the least, {OR}" if by else f"{MEND}, {OR}"
-    return SHOT_FIRST if chance <= DOUBTFUL else AGAIN
+    return SHOT_FIRST if chance is not None and chance <= DOUBTFUL else AGAIN
 
 
 def meaning(finding: Mapping[Any, Any]) -> str:
@@ -124,7 +129,7 @@ def meaning(finding: Mapping[Any, Any]) -> str:
     return SPOILS.get(check.consequence, "") if finding["verdict"] == "OUT" and check.subject == "work" else ""
 
 
-def next_line(finding: Mapping[Any, Any], chance: float | None, unit: str = "") -> str:
+def next_line(finding: Mapping[Any, Any], chance: float | None, unit: str = "", *, loose: bool = False) -> str:
     """Meaning and next step in one line, as the terminal and the map print it.
 
     Examples
@@ -132,7 +137,7 @@ def next_line(finding: Mapping[Any, Any], chance: float | None, unit: str = "") 
     >>> next_line({"check": "cover", "verdict": "OUT", "remedy": None}, 0.5)  # doctest: +ELLIPSIS
     'it may be too shallow, or too near to other work; next: measure it again after a new initialization...'
     """
-    step = what_next(finding, chance, unit)
+    step = what_next(finding, chance, unit, loose=loose)
     parts = [meaning(finding), f"next: {step}" if step else ""]
     return "; ".join(part for part in parts if part)
 
@@ -141,6 +146,9 @@ def next_lines(layers: Mapping[str, Any], findings: "pd.DataFrame", unit: str = 
     """`next_line` of every row; null where it is empty."""
     import pandas as pd
 
-    of = chances(layers)
-    said = [next_line(row, of.get(row["finding"]), unit) or None for row in findings.to_dict("records")]
+    of, loose = chances(layers), by_chance(layers)
+    said = [
+        next_line(row, of.get(row["finding"]), unit, loose=row.get("item") in loose) or None
+        for row in findings.to_dict("records")
+    ]
     return pd.Series(said, index=findings.index, dtype="str")

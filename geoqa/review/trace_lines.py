@@ -78,7 +78,7 @@ def _limit(row: Mapping[str, Any], unit: str) -> str:
         return "limit: none"
     allowed = words.limits(lower, upper, check_named(row["check"]), row["quantity"], unit)
     source = _text(row["reference"]) + (f", {row['edition']}" if _text(row["edition"]) else "")
-    sure = f"; {words.probability(row['p_conform'])} that it conforms" if _known(row["p_conform"]) else ""
+    sure = f"; {words.probability(row['p_conform'])} that it lies within the limits" if _known(row["p_conform"]) else ""
     return f"limit: {allowed}; from {source or 'nobody said'}; rule {row['rule']}{sure}"
 
 

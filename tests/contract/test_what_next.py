@@ -29,6 +29,14 @@ def test_what_is_out_is_mended_only_where_the_odds_are_not_against_it(chance, st
     assert what_next(OUT, chance) == step
 
 
+def test_what_may_be_chance_is_measured_again_before_anything_is_mended():
+    assert what_next(OUT, 0.99, loose=True) == AGAIN
+    assert what_next(OUT, 0.05, loose=True) == SHOT_FIRST
+    claims = pd.DataFrame({"finding": ["F1"], "holds": [False]})
+    findings = pd.DataFrame([OUT | {"item": "1"}])
+    assert AGAIN in next_lines({"findings": findings, "many_checks": claims}, findings).iloc[0]
+
+
 def test_a_remedy_of_the_finding_itself_goes_first():
     assert what_next(OUT | {"remedy": "level it"}, 0.05) == "level it"
 
@@ -49,7 +57,7 @@ def test_the_odds_of_a_finding_are_the_sum_of_its_evidence():
     rows = pd.DataFrame({"finding": ["F1", "F1"], "log_ratio": [math.log(3.0), math.log(3.0)]})
     assert chances({"work_odds": rows}) == pytest.approx({"F1": 0.9})
     findings = pd.DataFrame([OUT, OUT | {"finding": "F2", "check": "extra", "verdict": "IN"}])
-    lines = next_lines({"work_odds": rows}, findings)
+    lines = next_lines({"work_odds": rows, "findings": findings}, findings)
     assert lines.iloc[0] == next_line(OUT, 0.9)
     assert lines.isna().tolist() == [False, True]
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from geoqa.contract.checks import every_check, reason_texts
-from geoqa.contract.items import headline
+from geoqa.contract.items import by_chance, headline
 from geoqa.contract.odds_sentences import odds_of
 from geoqa.contract.shown_by import cause_of_checks
 from geoqa.contract.survey import DIAGNOSIS, NAMELESS, subject_in_words
@@ -93,7 +93,7 @@ def content(results: Results) -> Content:
     findings = judged.add_findings(canvas, told, shots, unit)
     together.add_within(canvas, within, layers["evidence"], shots)
     together.add_along(canvas, within, layers["evidence"], shots, unit)
-    chapters = judged.add_listed(canvas, findings, unit, chances(layers))
+    chapters = judged.add_listed(canvas, findings, unit, chances(layers), by_chance(layers))
     judged.add_evidence(canvas, layers["evidence"], findings, shots)
     _add_shapes(canvas, layers, findings)
     if "asbuilt_members" in layers:

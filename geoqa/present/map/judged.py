@@ -6,7 +6,7 @@ import numpy as np
 
 from geoqa.contract.chapters import OPEN, in_chapters
 from geoqa.contract.checks import check_named
-from geoqa.contract.items import also_there
+from geoqa.contract.items import MAY_BE_CHANCE, also_there
 from geoqa.contract.rule_set_words import rule_set_words
 from geoqa.contract.shown_by import checks_in_words
 from geoqa.contract.spoken import head_of, number_of
@@ -103,7 +103,7 @@ def add_findings(canvas: Canvas, findings: "pd.DataFrame", shots: "pd.DataFrame"
 
 
 def add_listed(
-    canvas: Canvas, findings: "pd.DataFrame", unit: str, chances: "dict[str, float]"
+    canvas: Canvas, findings: "pd.DataFrame", unit: str, chances: "dict[str, float]", loose: "frozenset[str] | set[str]"
 ) -> list[dict[str, str]]:
     """Add the list: what is not IN, chapter by chapter, with checks that a named cause explains below that cause.
 
@@ -116,6 +116,8 @@ def add_listed(
         Of the job.
     chances : dict
         How likely it is of a finding that the work is so, by its name.
+    loose : set of str
+        Items that do not stand when all numbers are looked at together.
 
     Returns
     -------
@@ -143,12 +145,16 @@ def add_listed(
         table.texts(name, said[name])
     table.texts("shows", _shown_below(rows, above, unit))
     weighed = rows["finding"].map(chances)
+    chance = (rows["verdict"] == "OUT") & column(rows, "item").isin(loose)
     table.texts("sure", weighed.map(sure, na_action="ignore"))
-    table.texts("next", _next_steps(rows, weighed, spelt, unit))
+    table.texts("chance", pd.Series(MAY_BE_CHANCE, index=rows.index, dtype="str").where(chance))
+    table.texts("next", _next_steps(rows, weighed, spelt, chance, unit))
     return [{"head": chapter.head, "OUT": chapter.out, **OPEN} for chapter, _ in chapters]
 
 
-def _next_steps(rows: "pd.DataFrame", weighed: "pd.Series", spelt: "pd.Series", unit: str) -> "pd.Series":
+def _next_steps(
+    rows: "pd.DataFrame", weighed: "pd.Series", spelt: "pd.Series", loose: "pd.Series", unit: str
+) -> "pd.Series":
     """Next step of what is out and has no remedy of its own; the page puts the line together as `next_line` does."""
     import pandas as pd
 
@@ -156,7 +162,10 @@ def _next_steps(rows: "pd.DataFrame", weighed: "pd.Series", spelt: "pd.Series", 
     asked = spelt & (rows["verdict"] == "OUT") & rows["remedy"].isna()
     mine = rows.loc[asked].to_dict("records")
     chances = [None if pd.isna(chance) else float(chance) for chance in weighed[asked]]
-    steps[asked] = [what_next(row, chance, unit) or None for row, chance in zip(mine, chances, strict=True)]
+    steps[asked] = [
+        what_next(row, chance, unit, loose=bool(each)) or None
+        for row, chance, each in zip(mine, chances, loose[asked], strict=True)
+    ]
     return steps
 
 

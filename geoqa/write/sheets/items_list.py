@@ -46,7 +46,9 @@ def items_list(results: Results) -> pd.DataFrame:
             "why": [check_named(row["check"]).reason(row["why"]).text for row in rows],
             "how_sure": [_sure(row, chance) for row in rows],
             "means": [meaning(row) or None for row in rows],
-            "what_next": [what_next(row, odds.get(row["finding"]), unit) or None for row in rows],
+            "what_next": [
+                what_next(row, odds.get(row["finding"]), unit, loose=row["item"] in chance) or None for row in rows
+            ],
             "numbers": leads["numbers"],
             **{name: leads[name] for name in ("check", "kind", "subject", "label")},
             **{name: leads[name] for name in ("baseline_station", "baseline_offset") if name in leads},

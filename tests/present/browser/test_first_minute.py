@@ -2,7 +2,7 @@
 
 import pytest
 
-from geoqa.contract.items import headline
+from geoqa.contract.items import MAY_BE_CHANCE, by_chance, headline
 from geoqa.contract.spoken import head_of, number_of
 from geoqa.contract.what_next import chances, next_line
 
@@ -89,6 +89,13 @@ def test_where_it_fails_how_much_how_sure_and_what_next(page, sample, question):
     assert line.lower() in told.lower()
     if finding.name in chances(sample.layers):
         assert "work" in page.locator("#list .item").first.locator(".item-sure").inner_text()
+
+
+def test_what_may_be_chance_is_said_with_the_item(page, sample):
+    loose = by_chance(sample.layers)
+    for item in page.locator("#list .item", has=page.locator(".pin")).all():
+        told = item.inner_text()
+        assert (MAY_BE_CHANCE.lower() in told.lower()) == (item.locator(".pin").inner_text() in loose)
 
 
 def test_what_was_designed_and_not_found(page, sample):

@@ -92,12 +92,13 @@ function arithmetic(finding) {
   return element(
     "dl", { class: "arithmetic" },
     ...row("What next", nextOf(finding)),
+    ...row("Chance?", chanceOf(finding.row)),
     ...row("Work or survey?", finding.odds),
     ...row("Probably", finding.cause),
     ...row("Why", why(finding.why)),
     ...row("Allowed", finding.limit.allowed),
     ...(counted(finding) ? row("Counted", quantity(finding.measured, finding.quantity)) : numbers(finding)),
-    ...row("Probability", absent(finding.p) ? "" : `${probability(finding.p)} that the true value conforms`),
+    ...row("Probability", absent(finding.p) ? "" : `${probability(finding.p)} that the true value lies within the limits`),
     ...row("Rule set", finding.ruleset),
     ...row("Required by", source(finding.limit)),
     ...row("Other rule sets", words.capital(finding.sets_differ)),
@@ -117,6 +118,12 @@ let placeOf = null;
 function listedPlace(row) {
   placeOf ??= new Map(Array.from(tables.listed.numbers("finding"), (listed, place) => [listed, place]));
   return placeOf.get(row) ?? null;
+}
+
+// Whether it stands when all numbers are looked at together.
+function chanceOf(row) {
+  const place = listedPlace(row);
+  return place === null ? "" : words.capital(tables.listed.text("chance", place) ?? "");
 }
 
 // What it means and what happens next, as the terminal says it.

@@ -153,6 +153,7 @@ function item({ row, place }) {
       text("title", headOf(place, finding)),
       text("number", headline(place, finding)),
       text("sure", tables.listed.text("sure", place)),
+      text("sure", words.capital(tables.listed.text("chance", place) ?? "")),
       text("next", nextOf(finding)),
       text("check", [words.checkTitle(finding.check), titleOf(finding) + run].join(" · ")),
       text("check", decide.said(finding)),
