@@ -44,7 +44,7 @@ def tidy(table: pd.DataFrame) -> pd.DataFrame:
     for column, values in table.items():
         if pd.api.types.is_float_dtype(values.dtype):
             digits = _FINER if any(word in str(column) for word in EXACT) else DECIMALS
-            made[column] = _rounded(values.to_numpy("float64", na_value=np.nan), digits)
+            made[str(column)] = _rounded(values.to_numpy("float64", na_value=np.nan), digits)
     return table.assign(**made) if made else table
 
 
