@@ -35,15 +35,14 @@ def worst(results: "Results", folder: Path) -> str:
     rows = reported[reported["verdict"] != "IN"]
     if not len(rows):
         return ""
-    listed, shown = [], 0
+    listed, shown, unit = [], 0, results.layers.frame.unit.name
     for chapter, mine in in_chapters(rows):
-        most = _MOST[chapter.subject]
-        some, folded = folded_under_causes(results.layers, _leads(mine), most, results.layers.frame.unit.name)
+        some, folded = folded_under_causes(results.layers, _leads(mine), _MOST[chapter.subject], unit)
         some = some.assign(also=_also(mine, some))
         shown += int(mine["item"].isin(some["item"]).sum()) if "item" in mine else len(some) + folded
         listed.append("\n".join([f"{chapter.head}: {tally(mine, chapter)}", *_lines(results, some)]))
     if left := len(rows) - shown:
-        files = {"findings.csv": " in findings.csv", "checked.gpkg": " in checked.gpkg", "map.html": " on the map"}
+        files = {name: f" in {name}" for name in ("findings.csv", "checked.gpkg")} | {"map.html": " on the map"}
         listed.append(f"and {left} more{first_written(folder, files)}")
     return "\n\n".join(listed)
 
@@ -52,9 +51,10 @@ def _leads(rows: "pd.DataFrame") -> "pd.DataFrame":
     """One row an item, and every row that belongs to none; control checks go on standing under their cause."""
     if "item" not in rows:
         return rows
-    survey = rows["check"].map({name: check_named(name).subject == "survey" for name in set(rows["check"])})
-    out_of_survey = survey.astype(bool) & (rows["verdict"] == "OUT")
-    again = rows["item"].notna() & rows["item"].duplicated() & ~out_of_survey
+    survey = (
+        rows["check"].map({name: check_named(name).subject == "survey" for name in set(rows["check"])}).astype(bool)
+    )
+    again = rows["item"].notna() & rows["item"].duplicated() & ~(survey & (rows["verdict"] == "OUT"))
     return rows[~again]
 
 
@@ -66,6 +66,7 @@ def _also(rows: "pd.DataFrame", leads: "pd.DataFrame") -> "list[str]":
             for item, finding, below in zip(leads["item"], leads["finding"], leads["below"], strict=True)]  # fmt: skip
 
 
+_BELOW = ("decided", "also", "sets_differ", "chance", "odds", "next", "below")
 _MOST = {"work": 10, "evidence": 3, "survey": 4}
 """How many findings of a chapter are listed."""
 
@@ -73,23 +74,19 @@ _MOST = {"work": 10, "evidence": 3, "survey": 4}
 def _lines(results: "Results", rows: "pd.DataFrame") -> list[str]:
     layers, unit = results.layers, results.layers.frame.unit.name
     rows = rows.assign(toward=toward(layers, rows, among=results.findings), odds=odds_of(layers, rows["finding"]))
-    rows["next"] = next_lines(layers, rows, unit)
+    rows = rows.assign(next=next_lines(layers, rows, unit), decided=decided_lines(rows))
     chance = by_chance(layers)
     loose = (rows["verdict"] == "OUT") & rows["item"].isin(chance) if chance else rows["verdict"].isna()
-    rows["chance"] = [MAY_BE_CHANCE if each else "" for each in loose]
-    rows["decided"] = decided_lines(rows)
+    rows = rows.assign(chance=[MAY_BE_CHANCE if each else "" for each in loose])
     rows = rows.join(rule_set_words(results.findings, unit), on="finding")
     lines = []
     for row in rows.to_dict("records"):
         mark = click.style(SIGNS[row["verdict"]].mark, fg=COLOURS[row["verdict"]])
-        head = spoken(row, unit, toward=row["toward"])
         number = f"{row['item']:>3}  " if isinstance(row.get("item"), str) else ""
-        lines.append(f"  {mark} {number}{plain(head)}")
-        more = [plain(part) for part in _more(row, head.partition(":")[0], unit)]
-        lines += ["      " + "; ".join(more)] if more else []
-        shown = ("decided", "also", "sets_differ", "chance", "odds", "next", "below")
-        lines += [f"      {plain(row[name])}" for name in shown
-                  if isinstance(row[name], str) and row[name]]  # fmt: skip
+        lines.append(f"  {mark} {number}{plain(head := spoken(row, unit, toward=row['toward']))}")
+        if more := _more(row, head.partition(":")[0], unit):
+            lines.append("      " + "; ".join(map(plain, more)))
+        lines += [f"      {plain(row[name])}" for name in _BELOW if isinstance(row[name], str) and row[name]]
     return lines
 
 
