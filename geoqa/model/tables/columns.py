@@ -24,6 +24,7 @@ from geoqa.model.tables.control_columns import CONTROL_TABLES
 from geoqa.model.tables.day_columns import DAY_TABLES
 from geoqa.model.tables.fact_columns import FACT_TABLES
 from geoqa.model.tables.linework_columns import HANGS_ON, LINE_WORD, LINEWORK_TABLES
+from geoqa.model.tables.match_columns import MATCH_TABLES
 from geoqa.model.tables.method_columns import DECIDED, METHOD_TABLES
 from geoqa.model.tables.surface_columns import SURFACE_TABLES
 from geoqa.model.tables.utility_columns import UTILITY_TABLES
@@ -251,40 +252,6 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("chords", "int64", "count", "how many", "never"),
         ("design_is", "str", "", "arc or chords, as the job says", "never; empty text is not said"),
     ),
-    "line_matches": _columns(
-        ("shot_key", "str", "", "which shot", "never"),
-        ("design", "str", "", "candidate design line", "never"),
-        (
-            "station offset along distance",
-            "float64",
-            "job",
-            "of the shot at that line; along is how far past an end (+) or before the start (-)",
-            "never",
-        ),
-        ("design_elevation", "float64", "job", "of the line at the as-built position", "yes"),
-        ("azimuth", "float64", "deg", "of the line there", "yes"),
-        ("cost", "float64", "1", "lower is better", "never"),
-        ("odds", "float64", "1", "probability among the candidates", "never"),
-        ("chosen", "bool", "", "the match that is judged", "never"),
-        ("ambiguous", "bool", "", "no candidate is likely enough to be chosen silently", "never"),
-    ),
-    "point_matches": _columns(
-        ("shot_key", "str", "", "which shot", "never"),
-        ("design", "str", "", "candidate design point", "never"),
-        (
-            "station offset along distance",
-            "float64",
-            "job",
-            "distance from the design point; the others do not apply",
-            "yes",
-        ),
-        ("design_elevation", "float64", "job", "of the design point", "yes"),
-        ("azimuth", "float64", "deg", "from the design point to the shot", "yes"),
-        ("cost", "float64", "1", "lower is better", "never"),
-        ("odds", "float64", "1", "probability among the candidates", "never"),
-        ("chosen", "bool", "", "the match that is judged", "never"),
-        ("ambiguous", "bool", "", "no candidate is likely enough to be chosen silently", "never"),
-    ),
     "bands": _columns(
         ("kind line", "str", "", "design line the band belongs to", "never"),
         ("lower upper", "float64", "job", "left and right limit of the offset", "never"),
@@ -295,6 +262,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
     **DAY_TABLES,
     **FACT_TABLES,
     **LINEWORK_TABLES,
+    **MATCH_TABLES,
     **METHOD_TABLES,
     **SURFACE_TABLES,
     **WALK_TABLES,
