@@ -98,6 +98,10 @@ HEADS = MappingProxyType(
         "toward": "which way the deviation points on the ground: the compass side of a line, or how far north (dN) and "
         "east (dE) of a point",
         "in_words": "deviation and limits in one line",
+        "what_and_where": "feature, then the place: along the centre line or the design, and the side",
+        "found": "what was measured, with its direction and its 95 % uncertainty",
+        "how_sure": "how sure it is that the work is so and not the shot, and what speaks for it",
+        "what_next": "what happens next with it: facts for who decides, no order",
         "done_by": "left empty for a person",
         "done_on": "left empty for a person",
         "time_utc": "time of the observation, UTC",
