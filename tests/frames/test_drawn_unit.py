@@ -31,7 +31,7 @@ def test_shots_on_the_lines_tell_the_unit(code, unit):
     frame, noise = resolve(code), np.random.default_rng(3)
     east, north = np.arange(10) * 200.0 + 1_450_000.0, np.full(10, 1_250_000.0)
     shots = np.column_stack([east + 20.0, north + noise.normal(0, 0.03, 10)])
-    found = distances_by_unit(drawing(east, north, unit, frame), shots, frame)
+    found = distances_by_unit(drawing(east, north, unit, frame), shots, frame.unit)
     assert told_unit(found) == unit
     assert found[unit] < 0.05
     assert by_unit_words(found).startswith("the shots lie 0.0")
@@ -41,6 +41,6 @@ def test_shots_on_the_lines_tell_the_unit(code, unit):
 def test_shots_far_from_the_design_tell_nothing():
     frame = resolve("EPSG:6541")
     east, north = np.array([1_450_000.0]), np.array([1_250_000.0])
-    found = distances_by_unit(drawing(east, north, FOOT, frame), np.array([[1_460_000.0, 1_250_000.0]]), frame)
+    found = distances_by_unit(drawing(east, north, FOOT, frame), np.array([[1_460_000.0, 1_250_000.0]]), frame.unit)
     assert told_unit(found) is None
     assert told_unit({}) is None

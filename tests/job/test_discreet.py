@@ -17,11 +17,11 @@ file = "codes.csv"
 [outputs]
 layers = ["csv", "geojson", "gpkg", "summary"]
 """
-SECRETS = ("555-0134", "Kim", "kim@example.org", "somebody")
+SECRETS = ("555-0134", "Kimberling", "kimberling@example.org", "somebody")
 
 
 def written(folder, *, more=""):
-    notes = ("gate locked, call Kim 701-555-0134", "kim@example.org has the key", "cracked", "md 6.25")
+    notes = ("gate locked, call Kimberling 701-555-0134", "kimberling@example.org has the key", "cracked", "md 6.25")
     rows = [
         f"{n},1415000.0{n},415000.0{n},10{n}.0,VLV,{note!r},C:\\Users\\somebody\\{n}.jpg"
         for n, note in enumerate(notes)
@@ -39,6 +39,7 @@ def everything(folder):
     return b"\n".join(path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()).decode("latin-1")
 
 
+@pytest.mark.long
 def test_no_output_holds_a_number_an_address_or_a_folder_of_a_person(tmp_path):
     results = run(written(tmp_path))
     text = everything(tmp_path / "out")
@@ -50,9 +51,10 @@ def test_no_output_holds_a_number_an_address_or_a_folder_of_a_person(tmp_path):
     assert "shots, line 2; shots, line 3" in line
 
 
+@pytest.mark.long
 def test_a_job_that_asks_for_them_hands_them_over(tmp_path):
     results = run(written(tmp_path, more="personal = true\n"))
-    assert "gate locked, call Kim 701-555-0134" in set(results.layers["shots"]["note"])
+    assert "gate locked, call Kimberling 701-555-0134" in set(results.layers["shots"]["note"])
     assert not [line for line in results.notes if "telephone" in line]
     assert "somebody" in everything(tmp_path / "out")
 
@@ -64,10 +66,11 @@ def test_the_page_of_a_day_keeps_them_too(tmp_path):
     assert [secret for secret in SECRETS if secret in text] == []
 
 
+@pytest.mark.long
 def test_a_row_that_could_not_be_read_does_not_tell_its_note(tmp_path):
     path = written(tmp_path)
     with (tmp_path / "shots.csv").open("a", encoding="utf-8") as file:
-        file.write('5,nowhere,415000.1,101.0,VLV,"call Kim 701-555-0134",\n')
+        file.write('5,nowhere,415000.1,101.0,VLV,"call Kimberling 701-555-0134",\n')
     results = run(path)
     assert "nowhere" in " ".join(line for line in results.notes)
     assert "555-0134" not in everything(tmp_path / "out")

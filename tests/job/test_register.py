@@ -55,6 +55,7 @@ def test_a_number_that_is_gone_is_not_given_again_and_comes_back_with_its_findin
     assert run(job).findings.set_index("subject")["item"].dropna().to_dict() == {"V-2": "1"}
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("items", ['[{"item": "x"}]', '[{"item": "1"}, {"item": "1"}]', '"1"', '[{"item": 1}]', "7"])
 def test_a_spoilt_register_is_refused_and_a_deleted_one_numbers_anew(job, items):
     out = job.parent / "out"

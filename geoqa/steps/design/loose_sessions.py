@@ -17,6 +17,7 @@ from geoqa.model.words import listed, many
 from geoqa.steps.design.applied_shifts import sessions
 from geoqa.steps.design.deviations import along_lines, at_points
 from geoqa.steps.judging.findings import asked, judged_rows, with_limits
+from geoqa.steps.precision.uncertainty import declared_of
 from geoqa.steps.shots.flags import noted
 
 NOISE = 2.0
@@ -35,14 +36,15 @@ class LooseSessions(Step):
     the two gives is none; what is out both ways stays out. Along one or two lines only a shift of no more than
     `largest` is taken for one that the session may have; a larger one is the work's. Where no shift is measurable,
     the elevations of the session share at least what is left open of it: by its own lines, by what the checked
-    sessions are off by, and where it has fewer than three lines by `assumed`.
+    sessions are off by, and where it has fewer than three lines by `assumed`, unless the job itself states what a
+    session shares: that is the word of who answers for it, and nothing in the files speaks against it.
     """
 
     name = "loose-sessions"
     needs = ("limits", "shots.use", "shots.flags", "shots.u_h_random", "shots.u_v_random")
     wants = ("line_matches", "design_lines", "design_elements", "session_shifts", "believed_parts", "chorded_curves",
              "point_matches", "design_points", "levelled", "structure_notes", "drawn_at", "cause_shots",
-             "survey_doubt", "control")  # fmt: skip
+             "survey_doubt", "control", "precision")  # fmt: skip
     gives = ("loose_sessions",)
     adds = ("notes",)
 
@@ -65,6 +67,7 @@ class LooseSessions(Step):
         if rows is None:
             return {"loose_sessions": empty("loose_sessions"), "notes": noted(self.name, [])}
         rows["session"] = of.take(rows["row"].to_numpy()).astype("str").to_numpy()
+        rows["declared"] = _declared(layers)[rows["row"].to_numpy()]
         others = _of_others(layers)
         made = [self._of(name, rows[rows["session"] == name], others, layers.frame.unit) for name in names]
         table = conform("loose_sessions", pd.DataFrame(made).drop(columns="stated"))
@@ -76,17 +79,18 @@ class LooseSessions(Step):
         line = pd.factorize(rows["group"])[0]
         seen = shared_level(line, rows["deviation"].to_numpy(float), rows["u_random"].to_numpy(float))
         stated = float(np.nan_to_num(rows["u_common"].mean())) if len(rows) else 0.0
+        assumed = 0.0 if len(rows) and bool(rows["declared"].all()) else self.assumed.to(unit)
         row = {"session": name, "shots": seen.shots, "lines": seen.lines, "shift": np.nan, "u": np.nan,
                "stated": stated}  # fmt: skip
         if seen.shots < self.fewest:
-            return row | {"least": max(stated, others, self.assumed.to(unit))}
+            return row | {"least": max(stated, others, assumed)}
         alone = seen.lines < LINES
         u = float(np.hypot(seen.u, self.assumed.to(unit) / 2)) if alone else seen.u
         off = abs(seen.shift) > NOISE * np.hypot(stated, u) and seen.share >= self.most
         if off and not (alone and abs(seen.shift) > self.largest.to(unit)):
             return row | {"shift": seen.shift, "u": seen.u, "least": float(np.hypot(stated, u))}
         if alone:
-            return row | {"least": max(stated, others, self.assumed.to(unit))}
+            return row | {"least": max(stated, others, assumed)}
         # a line that is built off is no shift of the session: what is left open is the noise of its middle
         open_by = min(abs(seen.shift), NOISE * float(np.hypot(stated, u)))
         return row | {"least": max(others, float(np.hypot(open_by, u)), stated)}
@@ -105,6 +109,14 @@ def _checked(layers: Layers) -> set[str]:
     control = pd.DataFrame(layers["control"].drop(columns="geometry", errors="ignore")).reset_index(drop=True)
     known = mark_of(shots.iloc[row].reset_index(drop=True), control) >= 0
     return told | {str(name) for name in sessions(shots).iloc[row[known]].dropna()}
+
+
+def _declared(layers: Layers) -> np.ndarray:
+    """Shots of which the job itself states what they share in elevation with their session."""
+    if "precision" not in layers:
+        return np.zeros(len(layers["shots"]), dtype=bool)
+    of_kind, of_all = declared_of(layers["shots"], layers["precision"], "u_v_common")
+    return np.isfinite(of_kind) | np.isfinite(of_all)
 
 
 def _of_others(layers: Layers) -> float:

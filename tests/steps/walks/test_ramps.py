@@ -151,7 +151,7 @@ def test_a_reading_that_is_better_is_judged_and_both_are_shown():
     findings = testing.run(with_it, Ramps())["findings"]
     mine = findings[findings["check"] == "counter-slope"].set_index("verdict")
     assert mine.loc["OUT", "measured"] == 0.079
-    assert mine.loc["OUT", "label"].endswith("the reading judged")
+    assert mine.loc["OUT", "label"].endswith("the reading is judged")
     assert (mine.loc["NO_DATA", "why"], mine.loc["NO_DATA", "label"]) == ("reading-elsewhere", "reading at CR-9")
 
 
