@@ -1,9 +1,14 @@
 """A file listed twice, and precisions whose meaning nobody says, are told before anything is judged."""
 
+import shutil
+from pathlib import Path
+
 import pytest
 
-from geoqa.job import check
+from geoqa.job import check, run
 from geoqa.job.begin.begin import FILE, begin
+
+SAMPLE = Path(__file__).resolve().parents[2] / "sample_jobs" / "tannery_lane"
 
 HEAD = "point,easting,northing,elevation,code,time,reported_h,reported_v"
 ROWS = [
@@ -60,3 +65,18 @@ def test_the_draft_lists_a_repeated_file_as_a_comment_and_asks_too(field):
     assert '\nfile = "day1.csv"' in text
     assert '\nfile = "day2.csv"' in text
     assert "# QUESTION: do its precisions (reported_h, reported_v) mean 1 sigma or 95 %?" in text
+
+
+@pytest.mark.long
+def test_a_day_that_is_listed_twice_changes_no_verdict_of_the_work(tmp_path):
+    job = shutil.copytree(SAMPLE, tmp_path / "job", ignore=shutil.ignore_patterns("out")) / f"{SAMPLE.name}.toml"
+    once = run(job, write=False).findings
+    text = job.read_text(encoding="utf-8")
+    at = text.index("[[shots]]", text.index("day2.csv") - 200)
+    table = text[at : text.index("\n\n", at)]
+    shutil.copy(job.parent / "shots" / "day2.csv", job.parent / "shots" / "day2_again.csv")
+    job.write_text(text.replace(table, f"{table}\n\n{table.replace('day2.csv', 'day2_again.csv')}"), encoding="utf-8")
+    twice = run(job, write=False).findings
+    judged = [each[each["why"] != "screened"] for each in (once, twice)]
+    verdicts = [dict(zip(each["finding"], each["verdict"], strict=True)) for each in judged]
+    assert verdicts[1].items() >= verdicts[0].items()

@@ -8,6 +8,7 @@ import pandas as pd
 from geoqa.model.quantity import Length
 from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.shot_flags import AGAIN, has_flag
 from geoqa.steps.judging.text_columns import rows_of
 
 WANTS = ("structure_notes", "drawn_at", "design_lines", "design_elements", "precision")
@@ -90,7 +91,7 @@ def _noted_ends(layers: Layers) -> pd.DataFrame:
     inverts = notes["invert_shot"]
     name = inverts.where(inverts.notna(), shot_noted_once(notes))
     bare = shots.assign(name=shots["shot"].where(shots["shot"].notna(), shots["shot_key"]), shot=shots["shot_key"])
-    row, _ = shot_of(notes, bare, name)
+    row, _ = shot_of(notes, bare, name, left_out=has_flag(shots, AGAIN))
     at = np.where(row >= 0, row, 0)
     place = {
         axis: np.where(row >= 0, shots[axis].to_numpy(float)[at], np.nan)
@@ -153,8 +154,13 @@ def shot_noted_once(ends: pd.DataFrame) -> pd.Series:
     return named
 
 
-def shot_of(ends: pd.DataFrame, shots: pd.DataFrame, named: pd.Series) -> tuple[np.ndarray, np.ndarray]:
-    """Row of the shot that each end hangs on, by the name noted, else by the structure's; and why there is none."""
+def shot_of(
+    ends: pd.DataFrame, shots: pd.DataFrame, named: pd.Series, *, left_out: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Row of the shot that each end hangs on, by the name noted, else by the structure's; and why there is none.
+
+    A row that is `left_out`, listed again or rejected, is no second shot of that name.
+    """
     row, why = np.full(len(ends), -1), np.full(len(ends), "", dtype=object)
     names = {key: shots[key].to_numpy(dtype=object) for key in ("name", "shot", "line_id")}
     for at, (shot, structure) in enumerate(zip(named, ends["structure"], strict=True)):
@@ -162,6 +168,7 @@ def shot_of(ends: pd.DataFrame, shots: pd.DataFrame, named: pd.Series) -> tuple[
             continue
         tries = [("name", shot), ("shot", shot)] if pd.notna(shot) else [("line_id", structure), ("name", structure)]
         hits = next((hit for key, value in tries if len(hit := np.flatnonzero(names[key] == value))), np.zeros(0, int))
+        hits = hits if left_out[hits].all() else hits[~left_out[hits]]
         if len(hits) == 1:
             row[at] = hits[0]
         else:

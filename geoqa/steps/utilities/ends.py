@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 
+from geoqa.model.reasons import WHY
 from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import Alignments, alignments
@@ -81,11 +82,16 @@ def lines_of(layers: Layers) -> Alignments | None:
     return alignments(layers) if there else None
 
 
+def _left_out(shots: pd.DataFrame) -> np.ndarray:
+    """Rows of `observed` that are listed again, or rejected."""
+    return (shots["why_plan"] == WHY["screened"]).to_numpy(bool)
+
+
 def _pipe_ends(layers: Layers) -> pd.DataFrame:
     ends = notes_of(layers).reset_index(drop=True)
     shots = observed(layers)
     named, inverts = shot_noted_once(ends), ends["invert_shot"]
-    row, why = shot_of(ends, shots, inverts.where(inverts.notna(), named))
+    row, why = shot_of(ends, shots, inverts.where(inverts.notna(), named), left_out=_left_out(shots))
     direct = inverts.notna().to_numpy()
     at = np.where(row >= 0, row, 0)
     there = row >= 0
@@ -129,7 +135,7 @@ def _rims_of_shot_inverts(
         return np.full(len(ends), np.nan), np.zeros(len(ends), dtype=bool)
     inverts = ends["invert_shot"].dropna()
     others = shots[~(shots["name"].isin(inverts) | shots["shot"].isin(inverts)).to_numpy(bool)]
-    mine, _ = shot_of(ends, others, shot_noted_once(ends))
+    mine, _ = shot_of(ends, others, shot_noted_once(ends), left_out=_left_out(others))
     rim, rim_lost = _levels(others, mine)
     invert, invert_lost = _levels(shots, row)
     return rim, direct & (rim <= invert) & ~rim_lost & ~invert_lost
