@@ -37,7 +37,10 @@ def test_the_lines_hold_the_arithmetic_the_limit_and_its_source(judged):
     told = "\n".join(trace_lines(judged[1], trace(judged[1], "V-2")))
     # the root of 0.350^2 + 0.003^2; the limit and its source as the job states them
     assert "measured 0.3500 m, design 0.0000 m, deviation 0.3500 m" in told
-    assert "limit: at most 0.100 m; from sheet 7, note 3; rule guarded; less than 0.1 % that it lies within the limits" in told
+    assert (
+        "limit: at most 0.100 m; from sheet 7, note 3; rule guarded; less than 0.1 % that it lies within the limits"
+        in told
+    )
     assert "103: log.csv, line 4, read as 500020.350 4500010.003 100.201; VLV V-2" in told
     assert "job file: four.toml (sha256 " in told
 
