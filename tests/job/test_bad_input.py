@@ -166,7 +166,7 @@ def test_a_design_with_no_line_of_a_kind_that_has_shots_is_told_and_nothing_pass
     change(job, "[tolerance.rim]", '[tolerance.rimm]\nvertical = "1 ft"\nreference = "note 1"\n\n[tolerance.rim]')
     results = run(load(job), write=False)
     notes = "\n".join(results.notes)
-    assert re.search(r"The design has no line or point of kind curb-edge, so \d+ shots cannot be compared", notes)
+    assert re.search(r"The design has nothing of kind curb-edge, so \d+ shots cannot be compared", notes)
     assert "[tolerance.rimm]: neither the shots nor the design have this kind" in notes
     rows = results.findings.query("kind == 'curb-edge'")
     assert set(zip(rows["verdict"], rows["why"], strict=True)) == {("NO_DATA", "no-design")}

@@ -43,12 +43,26 @@ def seen(findings: "pd.DataFrame", unit: str) -> str:
     >>> one == same, one == other, len(one)
     (True, False, 16)
     """
+    return hashed(judgements(findings, unit))
+
+
+def judgements(findings: "pd.DataFrame", unit: str) -> list[str]:
+    """Each finding as it is printed, in one text; what `seen` is made of.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> row = {"check": "offset", "kind": "curb", "subject": "L", "label": "shot 7", "verdict": "OUT", "why": "proven",
+    ...        "quantity": "length", "deviation": 0.2184, "lower": -0.08, "upper": 0.08}
+    >>> "0.218 ft" in judgements(pd.DataFrame([row]), "ft")[0]
+    True
+    """
     texts = zip(*(findings[name].fillna("").astype("str").tolist() for name in TEXTS), strict=True)
     numbers = zip(*(findings[name].tolist() for name in ("quantity", "deviation", "lower", "upper")), strict=True)
-    return _hash(
+    return [
         "\x1f".join([*said, *(_number(each, quantity, unit) for each in values)])
         for said, (quantity, *values) in zip(texts, numbers, strict=True)
-    )
+    ]
 
 
 def rows_behind(shots: "pd.DataFrame", keys: Iterable[str]) -> str:
@@ -62,7 +76,7 @@ def rows_behind(shots: "pd.DataFrame", keys: Iterable[str]) -> str:
         Keys of shots; strange ones count for nothing.
     """
     mine = shots[shots.index.isin(set(keys))]
-    return _hash(measurements(mine)) if len(mine) else ""
+    return hashed(measurements(mine)) if len(mine) else ""
 
 
 def measurements(shots: "pd.DataFrame") -> list[str]:
@@ -83,5 +97,12 @@ def _number(value: float, quantity: str, unit: str) -> str:
     return words.quantity(value, quantity, unit) if value == value and abs(value) < float("inf") else str(value)
 
 
-def _hash(texts: Iterable[str]) -> str:
+def hashed(texts: Iterable[str]) -> str:
+    """Hash of texts, whatever their order.
+
+    Examples
+    --------
+    >>> hashed(["a", "b"]) == hashed(["b", "a"]), hashed(["a"]) == hashed(["b"]), len(hashed([]))
+    (True, False, 16)
+    """
     return hashlib.sha256("\n".join(sorted(texts)).encode("utf-8", "replace")).hexdigest()[:LENGTH]

@@ -17,7 +17,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.order import worst_first
-from geoqa.model.tables.seen import ROW, rows_behind, seen
+from geoqa.model.tables.seen import ROW, hashed, judgements, measurements
 from geoqa.steps.listing.register import numbered
 
 NEARER = 3
@@ -72,7 +72,7 @@ class Items(Step):
                 "why": first["why"].to_numpy(),
                 "members": _members(groups, first),
                 "told": [spoken(row, layers.frame.unit.name) for row in first.to_dict("records")],
-                **_hashes(layers, groups, first),
+                **_hashes(layers, rows, first),
             }
         )
         earlier = layers["earlier_items"] if "earlier_items" in layers else None  # noqa: SIM401 - layers have no default
@@ -91,21 +91,27 @@ def _members(groups: Any, first: pd.DataFrame) -> np.ndarray:
     return np.where(first["verdict"].to_numpy() == "OUT", joined.to_numpy(dtype=object), "")
 
 
-def _hashes(layers: Layers, groups: Any, first: pd.DataFrame) -> dict[str, list[str]]:
+def _hashes(layers: Layers, rows: pd.DataFrame, first: pd.DataFrame) -> dict[str, list[str]]:
     """What is judged of each item, and the rows it was judged from: by these a decision on it, or a round, is held."""
-    unit = layers.frame.unit.name
     shots = pd.DataFrame(layers["shots"])[["shot_key", *(name for name in ROW if name in layers["shots"])]]
-    shots = shots.drop_duplicates("shot_key").set_index("shot_key")
+    shots = shots.drop_duplicates("shot_key")
+    measured = dict(zip(shots["shot_key"], measurements(shots), strict=True))
     evidence = layers["evidence"]
     evidence = evidence[evidence["layer"] == "shots"]
     behind = dict(evidence.groupby("finding")["key"].agg(list))
-    told: dict[str, list[str]] = {"seen": [], "rows": []}
-    for key in first["key"]:
-        mine = groups.get_group(key)
-        keys = set(mine["shot"].dropna()).union(*(behind.get(each, ()) for each in mine["finding"]))
-        told["seen"].append(seen(mine, unit))
-        told["rows"].append(rows_behind(shots, keys))
-    return told
+    judged: dict[str, list[str]] = {key: [] for key in first["key"]}
+    keys: dict[str, set[str]] = {key: set() for key in first["key"]}
+    told = judgements(rows, layers.frame.unit.name)
+    for key, finding, shot, text in zip(rows["key"], rows["finding"], rows["shot"], told, strict=True):
+        judged[key].append(text)
+        keys[key].update(behind.get(finding, ()))
+        if shot == shot and shot is not None:
+            keys[key].add(shot)
+    known = [[measured[each] for each in mine if each in measured] for mine in keys.values()]
+    return {
+        "seen": [hashed(each) for each in judged.values()],
+        "rows": [hashed(each) if each else "" for each in known],
+    }
 
 
 def _grouped(layers: Layers, chapter: str, rows: pd.DataFrame, near: float) -> pd.DataFrame:

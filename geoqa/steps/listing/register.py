@@ -5,6 +5,7 @@ from collections import Counter
 
 import numpy as np
 import pandas as pd
+from scipy.spatial import cKDTree
 
 OPEN, GONE = "open", "gone"
 """States of an item: it is listed now; it was, and its number is not given again."""
@@ -69,9 +70,11 @@ def _kept(items: pd.DataFrame, earlier: pd.DataFrame, near: float) -> dict[int, 
             wanted.append((0, int(questions[tuple(key)]), row, questions[tuple(key)]))
     wanted += _at_one_place(items, earlier, near)
     kept: dict[int, str] = {}
+    taken: set[str] = set()
     for _, _, row, item in sorted(wanted):
-        if row not in kept and item not in kept.values():
+        if row not in kept and item not in taken:
             kept[row] = item
+            taken.add(item)
     return kept
 
 
@@ -81,13 +84,23 @@ def _at_one_place(items: pd.DataFrame, earlier: pd.DataFrame, near: float) -> li
         return []
     columns = ["chapter", "check", "kind"]
     old, new = (table[columns].fillna("").agg(" ".join, axis=1).to_numpy(str) for table in (earlier, items))
+    parts = [_out_and_placed(table) for table in (earlier, items)]
+    there, here = (
+        table[["easting", "northing"]].to_numpy(float)[rows]
+        for table, rows in zip((earlier, items), parts, strict=True)
+    )
+    if not len(there) or not len(here):
+        return []
     places = earlier[["easting", "northing"]].to_numpy(float)
     found = []
-    for row in np.flatnonzero((items["verdict"] == "OUT").to_numpy(bool)):
-        away = np.hypot(*(places - items[["easting", "northing"]].iloc[row].to_numpy(float)).T)
-        alike = (old == new[row]) & (earlier["verdict"] == "OUT").to_numpy(bool) & (away <= near)
-        found += [
-            (1.0 + math.fabs(away[at]), int(earlier["item"].iloc[at]), int(row), str(earlier["item"].iloc[at]))
-            for at in np.flatnonzero(alike)
-        ]
+    for nth, close in enumerate(cKDTree(there).query_ball_point(here, near)):
+        row = int(parts[1][nth])
+        for at in (int(parts[0][each]) for each in close if old[parts[0][each]] == new[row]):
+            away = math.dist(here[nth], places[at])
+            found.append((1.0 + away, int(earlier["item"].iloc[at]), row, str(earlier["item"].iloc[at])))
     return found
+
+
+def _out_and_placed(table: pd.DataFrame) -> np.ndarray:
+    placed = np.isfinite(table[["easting", "northing"]].to_numpy(float)).all(axis=1)
+    return np.flatnonzero((table["verdict"] == "OUT").to_numpy(bool) & placed)

@@ -12,7 +12,9 @@ from geoqa.contract.shown_by import cause_of_checks
 from geoqa.contract.spoken import allowed_of, found_of, head_of
 from geoqa.contract.what_next import chances, meaning, what_next
 from geoqa.model.results import Results
+from geoqa.model.signs import ranks
 from geoqa.model.tables.direction import toward
+from geoqa.model.tables.order import worst_first
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -68,6 +70,7 @@ def _leads(results: Results) -> pd.DataFrame:
 
     reported = pd.DataFrame(results.reported.drop(columns="geometry", errors="ignore"))
     loud = reported[reported["verdict"] != "IN"]
+    loud = loud.iloc[worst_first(loud["excess"], loud["finding"], ranks(loud["verdict"]))]
     loud = loud[cause_of_checks(results.layers, loud).isna().to_numpy(bool)] if len(loud) else loud
     item = loud["item"] if "item" in loud else pd.Series(None, index=loud.index, dtype="str")
     loud = loud.assign(item=item, numbers=item.map(item.value_counts()).fillna(1).astype("int64"))
