@@ -20,7 +20,7 @@ def where(folder: Path) -> str:
     written, old = made(folder), left(folder)
     page = next((folder / name for name in ("map.html", "tilt.html") if name in written), None)
     said = [f"Open {os.path.relpath(page)}" if page else f"Written to {os.path.relpath(folder)}"]
-    if len(written) > 2 and (folder / READ_ME).is_file():
+    if len(written) > 3 and READ_ME in written:  # more than one output, the record and itself
         said.append(f"{READ_ME} there says what each file is")
     if old:
         more = f" and {len(old) - OLD_NAMED} more (earlier_run.txt)" if len(old) > OLD_NAMED else ""

@@ -73,16 +73,18 @@ def deliver(
         ) from error
     try:
         made = _written(results, workplace, outputs, progress)
-        names = list(made)
-        _write_manifest(results, workplace, names)
-        guide = len(outputs) > 1 and READ_ME not in made and may_be_written(folder)
-        if guide:
+        # one that stands there is renewed even beside a single output: it would tell of another run
+        several = len(outputs) > 1 or (folder / READ_ME).exists()
+        if several and READ_ME not in made and may_be_written(folder):
             text = read_me(results, {**made, MANIFEST: RECORD_SAYS})
             (workplace / READ_ME).write_text(text, encoding="utf-8", newline="\n")
+            made[READ_ME] = ""
+        names = list(made)
+        _write_manifest(results, workplace, names)
         old, told = will_be_left(folder, names), may_be_replaced(folder)
         if old and told:
             (workplace / LEFT).write_text(left_text(old), encoding="utf-8", newline="\n")
-        placed = (*names, *([READ_ME] if guide else []), *([LEFT] if old and told else []), MANIFEST)
+        placed = (*names, *([LEFT] if old and told else []), MANIFEST)
         _spare(tuple(originals), folder, placed)
         _place_all(workplace, folder, placed)
         if told and not old:
