@@ -2,6 +2,7 @@
 
 import hashlib
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from geoqa.model import words
@@ -57,8 +58,9 @@ def judgements(findings: "pd.DataFrame", unit: str) -> list[str]:
     >>> "0.218 ft" in judgements(pd.DataFrame([row]), "ft")[0]
     True
     """
-    texts = zip(*(findings[name].fillna("").astype("str").tolist() for name in TEXTS), strict=True)
-    numbers = zip(*(findings[name].tolist() for name in ("quantity", "deviation", "lower", "upper")), strict=True)
+    texts = zip(*(_plain(findings[name]) for name in TEXTS), strict=True)
+    values = (findings[name].to_numpy(float).tolist() for name in ("deviation", "lower", "upper"))
+    numbers = zip(_plain(findings["quantity"]), *values, strict=True)
     return [
         "\x1f".join([*said, *(_number(each, quantity, unit) for each in values)])
         for said, (quantity, *values) in zip(texts, numbers, strict=True)
@@ -89,10 +91,17 @@ def measurements(shots: "pd.DataFrame") -> list[str]:
     >>> measurements(table) == measurements(table.assign(source="day1_again"))
     True
     """
-    parts = [shots[name].astype("str").fillna("").tolist() for name in ROW if name in shots]
+    parts = [_plain(shots[name].astype("str")) for name in ROW if name in shots]
     return ["\x1f".join(row) for row in zip(*parts, strict=True)]
 
 
+def _plain(column: "pd.Series") -> list[str]:
+    """A column of text, missing values empty; of a column itself each value would be fetched by itself."""
+    values: list[str] = column.fillna("").astype("str").to_numpy(dtype=object).tolist()
+    return values
+
+
+@lru_cache(maxsize=4096)
 def _number(value: float, quantity: str, unit: str) -> str:
     return words.quantity(value, quantity, unit) if value == value and abs(value) < float("inf") else str(value)
 

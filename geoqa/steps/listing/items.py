@@ -79,8 +79,9 @@ class Items(Step):
         items = numbered(items, earlier, near=self.near.to(layers.frame.unit) / NEARER)
         of_key = dict(zip(first["key"], items["item"].head(len(first)), strict=True))
         item = pd.Series(rows["key"].map(of_key), dtype="str").reindex(findings.index)
-        by_run = dict(zip(findings["finding"], item, strict=True))
         members = findings["run"].notna() & (findings["verdict"] != "IN")
+        runs = findings["finding"].isin(findings.loc[members, "run"].unique())
+        by_run = dict(zip(findings.loc[runs, "finding"], item[runs], strict=True))
         item[members] = findings.loc[members, "run"].map(by_run).astype("str")
         return {"items": conform("items", items), "findings": pd.DataFrame({"item": item.astype("str")})}
 
@@ -93,16 +94,22 @@ def _members(groups: Any, first: pd.DataFrame) -> np.ndarray:
 
 def _hashes(layers: Layers, rows: pd.DataFrame, first: pd.DataFrame) -> dict[str, list[str]]:
     """What is judged of each item, and the rows it was judged from: by these a decision on it, or a round, is held."""
-    shots = pd.DataFrame(layers["shots"])[["shot_key", *(name for name in ROW if name in layers["shots"])]]
-    shots = shots.drop_duplicates("shot_key")
-    measured = dict(zip(shots["shot_key"], measurements(shots), strict=True))
     evidence = layers["evidence"]
     evidence = evidence[evidence["layer"] == "shots"]
-    behind = dict(evidence.groupby("finding")["key"].agg(list))
+    behind: dict[str, list[str]] = {name: [] for name in rows["finding"].to_numpy(object).tolist()}
+    for finding, key in zip(*(evidence[name].to_numpy(object).tolist() for name in ("finding", "key")), strict=True):
+        if finding in behind:
+            behind[finding].append(key)
+    shots = pd.DataFrame(layers["shots"])[["shot_key", *(name for name in ROW if name in layers["shots"])]]
+    asked = {*rows["shot"].dropna().to_numpy(object).tolist()}.union(*behind.values())
+    shots = shots[np.fromiter((key in asked for key in shots["shot_key"].to_numpy(object)), bool, len(shots))]
+    shots = shots.drop_duplicates("shot_key")
+    measured = dict(zip(shots["shot_key"].to_numpy(object).tolist(), measurements(shots), strict=True))
     judged: dict[str, list[str]] = {key: [] for key in first["key"]}
     keys: dict[str, set[str]] = {key: set() for key in first["key"]}
     told = judgements(rows, layers.frame.unit.name)
-    for key, finding, shot, text in zip(rows["key"], rows["finding"], rows["shot"], told, strict=True):
+    named = (rows[name].to_numpy(object).tolist() for name in ("key", "finding", "shot"))
+    for key, finding, shot, text in zip(*named, told, strict=True):
         judged[key].append(text)
         keys[key].update(behind.get(finding, ()))
         if shot == shot and shot is not None:
