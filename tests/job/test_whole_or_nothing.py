@@ -26,7 +26,9 @@ KILLS = 100
 def judged(tmp_path_factory):
     """A judged demo job and its outputs."""
     loaded = load(write(make(seed=5), tmp_path_factory.mktemp("campaign") / "job"))
-    return run(loaded, write=False), [*loaded.job.outputs.layers, *loaded.job.outputs.pages]
+    # workbook and drawing take seconds to write, and go into place like every other file
+    quick = [each for each in loaded.job.outputs.every if each.name not in ("sheets", "dxf")]
+    return run(loaded, write=False), quick
 
 
 def hashes(folder):
