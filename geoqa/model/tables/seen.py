@@ -67,20 +67,6 @@ def judgements(findings: "pd.DataFrame", unit: str) -> list[str]:
     ]
 
 
-def rows_behind(shots: "pd.DataFrame", keys: Iterable[str]) -> str:
-    """Hash of the shots that something was made of, as their files hold them; empty where there are none.
-
-    Parameters
-    ----------
-    shots : DataFrame
-        By `shot_key` as its index, with the columns `ROW` that the job has.
-    keys : iterable of str
-        Keys of shots; strange ones count for nothing.
-    """
-    mine = shots[shots.index.isin(set(keys))]
-    return hashed(measurements(mine)) if len(mine) else ""
-
-
 def measurements(shots: "pd.DataFrame") -> list[str]:
     """Each shot as the measurement it is, in one text.
 
