@@ -47,6 +47,8 @@ def kind_guess(file: Found, source: Source) -> KindGuess:
         return _by_words(file, words)
     if "kinds" in type(file.reader()).model_fields and "element" in file.peek.columns:
         return _by_names(file, source)
+    if "kinds" in type(file.reader()).model_fields:
+        return _by_column(file, source)
     counts = kinds_in(source)
     key = "values" if "kind_field" in file.options or file.peek.columns != ("layer", "entity", "count") else "layers"
     mapped = {value: kind_of(value) for value in sorted(counts)}
@@ -54,6 +56,22 @@ def kind_guess(file: Found, source: Source) -> KindGuess:
     if all(value == kind for value, kind in mapped.items()):
         return KindGuess({}, tuple(listed))
     return KindGuess({key: mapped}, tuple(listed), _read(file, {key: mapped}))
+
+
+def _by_column(file: Found, source: Source) -> KindGuess:
+    """Guess the kinds of a table by what its column of kinds says."""
+    counts: Counter[tuple[str, str]] = Counter((kind, form) for _, kind, form in _things(source))
+    kinds: dict[str, str] = {}
+    listed = []
+    for (word, form), count in sorted(counts.items()):
+        kind, why = _of_words(word, form)
+        kinds.setdefault(word, kind)
+        listed.append(f"{one_line(word)}: {many(count, form)}; {kinds[word] or 'left out'}: {one_line(why)}")
+    if (more := len(listed) - MOST_WORDS) > 0:
+        listed = [*listed[:MOST_WORDS], f"and {more} more"]
+    if all(word == kind for word, kind in kinds.items()):
+        return KindGuess({}, tuple(listed))
+    return KindGuess({"kinds": kinds}, tuple(listed), _read(file, {"kinds": kinds}))
 
 
 def _by_names(file: Found, source: Source) -> KindGuess:

@@ -13,6 +13,7 @@ from geoqa.frames.files.reading import ROLES, FileAsRead
 from geoqa.frames.systems.resolve import resolve
 from geoqa.job.begin.attributes import attributes_of
 from geoqa.job.begin.comment import one_line
+from geoqa.job.begin.design_tables import design_by_content
 from geoqa.job.begin.listing import Found, LeftOut, Listing
 from geoqa.job.begin.marks import control_by_content, either_order, names_of_open
 from geoqa.job.document.quoted import quoted
@@ -88,6 +89,7 @@ def read_folder(listing: Listing, frame: str | None = None) -> Folder:
         found[at], sources[file.shown] = read
     _with_order(found, open_orders, sources, frame)
     found, left = _without_offsets(found, left, sources)
+    found = design_by_content(found, sources)
     found = control_by_content(found, sources, names_of_open(found, open_orders, sources))
     for file in found:
         if file.role == "control" and file.shown in sources and "control" not in sources[file.shown].layers:
