@@ -142,3 +142,29 @@ def test_a_sheet_has_cells_and_the_job_stated_nothing():
                      decimal=".", cut_because="a sheet's cells")  # fmt: skip
     told = {each.what: each.because for each in made.evidence}
     assert told["delimiter"] == told["decimal mark"] == "a sheet's cells"
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_damaged_workbook_is_refused_in_a_sentence_or_read(tmp_path, seed):
+    whole = book(tmp_path / "whole.xlsx", day=SHOTS).read_bytes()
+    rng, path, told = np.random.default_rng(seed), tmp_path / "damaged.xlsx", []
+    for _ in range(30):
+        data = bytearray(whole)
+        at = int(rng.integers(len(data)))
+        match rng.integers(4):
+            case 0:
+                data[at] ^= 1 << int(rng.integers(8))
+            case 1:
+                data[at:at] = b"1e9"
+            case 2:
+                del data[at : at + 5]
+            case _:
+                data[at] = 0
+        path.write_bytes(data)
+        for look in (ShotsBook().peek, lambda file: ShotsBook().read(file, source="x")):
+            try:
+                look(path)
+            except SourceError as error:
+                told.append(str(error))
+    assert told
+    assert all("damaged.xlsx" in each for each in told)

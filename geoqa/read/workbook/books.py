@@ -15,7 +15,7 @@ from geoqa.read.design_table import DesignText
 from geoqa.read.levels import LevelsText
 from geoqa.read.shots import ShotsText
 from geoqa.read.slope_readings import ReadingsText
-from geoqa.read.workbook.sheet import open_workbook, sheet_names, sheet_text
+from geoqa.read.workbook.sheet import sheet_names, sheet_text
 
 if TYPE_CHECKING:
     from geoqa.read.delimited.delimited import TextTable
@@ -41,7 +41,7 @@ class Book(DelimitedReader):
         return super(Book, self.model_copy(update=set_so)).table(path, at_most=at_most)
 
     def _only_sheet(self, path: Path) -> str:
-        names = sheet_names(open_workbook(path))
+        names = sheet_names(path)
         reads, why, above = [], [], []
         for name in names:
             try:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime
 import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -30,15 +32,24 @@ def open_workbook(path: Path, *, formulas: bool = False) -> Workbook:
         It is none, holds XML declarations of its own, or unpacks to more than a table can be.
     """
     path = existing(path)
-    _refuse_hostile(path)
-    from openpyxl import load_workbook
+    with _whole(path):
+        _refuse_hostile(path)
+        from openpyxl import load_workbook
 
-    try:
         return load_workbook(path, read_only=True, data_only=not formulas, keep_links=False)
-    except Exception as error:  # whatever a damaged part makes the library raise
+
+
+@contextmanager
+def _whole(path: Path) -> Iterator[None]:
+    """Refuse in one sentence what a damaged part makes the libraries raise; they read parts as late as they can."""
+    try:
+        yield
+    except SourceError:
+        raise
+    except Exception as error:  # a broken archive, text that is no XML, a style that is not there, and more
         raise SourceError(
-            f"'{path.name}' cannot be opened as a workbook ({type(error).__name__}). Save it again as .xlsx, or save "
-            "the sheet as CSV."
+            f"'{path.name}' cannot be read as a workbook: it is damaged ({type(error).__name__}). Save it again as "
+            ".xlsx, or save the sheet as CSV."
         ) from None
 
 
@@ -64,9 +75,17 @@ def _refuse_hostile(path: Path) -> None:
                 )
 
 
-def sheet_names(book: Workbook) -> tuple[str, ...]:
-    """Names of the sheets that are shown and hold cells."""
-    return tuple(sheet.title for sheet in book.worksheets if sheet.sheet_state == "visible" and _any_cell(sheet))
+def sheet_names(path: Path) -> tuple[str, ...]:
+    """Names of the sheets that are shown and hold cells.
+
+    Raises
+    ------
+    SourceError
+        As `open_workbook`.
+    """
+    book = open_workbook(path)
+    with _whole(path):
+        return tuple(sheet.title for sheet in book.worksheets if sheet.sheet_state == "visible" and _any_cell(sheet))
 
 
 def _any_cell(sheet: Any) -> bool:
@@ -88,8 +107,9 @@ def sheet_text(path: Path, sheet: str) -> Text:
         raise SourceError(
             f"'{path.name}' has no sheet '{sheet}'; it has {', '.join(book.sheetnames)}. State sheet = \"…\"."
         )
-    rows = [tuple(row) for row in book[sheet].iter_rows(values_only=True)]
-    _refuse_unworked(path, sheet, rows)
+    with _whole(path):
+        rows = [tuple(row) for row in book[sheet].iter_rows(values_only=True)]
+        _refuse_unworked(path, sheet, rows)
     width = max((at + 1 for row in rows for at, value in enumerate(row) if value is not None), default=1)
     lines = ("\t".join(_cell(value) for value in (*row, *(None,) * width)[:width]) for row in rows)
     data = "".join(f"{line}\n" for line in lines)
