@@ -12,6 +12,7 @@ from geoqa.job.document.load import LoadedJob
 from geoqa.job.expected import Expected, expected
 from geoqa.job.inputs.intake import Intake, take_in_files
 from geoqa.job.inputs.named_files import Input, job_files, read_frame
+from geoqa.job.inputs.reading import local_origin
 from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.lacking import lacks
 from geoqa.job.listed_again import asks_what_precisions_mean, listed_again
@@ -87,6 +88,8 @@ def check(path: str | Path) -> Checked:
             remarks.append(f"{each.shown}: {_with_the_job(item, each)}")
             if item.what == "order of columns":
                 unsettled[each.shown] = remarks[-1]
+        if (local := local_origin(each.table)) is not None:
+            remarks.append(f"{each.shown}: {local.evidence()}")
         heads.append((each.role, peek.holds or peek.columns))
         if each.role == "shots" and (asked := asks_what_precisions_mean(peek.columns, each.table, declared)):
             remarks.append(f"{each.shown}: {asked}")

@@ -80,7 +80,10 @@ SOUGHT: Sought = {
     ),
     "date": (("date", "local_date", "observation_date"), ("day",)),
     "session": (("session", "session_id"), ()),
-    "initialization": (("initialization", "initialisation", "initialization_id"), ("init",)),
+    "initialization": (
+        ("initialization", "initialisation", "initialization_id"),
+        ("init", "setup", "setup_id", "base_setup", "instrument_setup", "station_setup"),
+    ),
     "solution": (("solution", "solution_type", "fix_type"), ("fix", "status")),
     "satellites": (("satellites", "satellites_used", "satellite_count"), ("sats", "sv", "svs", "no_sats", "num_sats")),
     "epochs": (("epochs", "epoch_count"), ()),
@@ -131,6 +134,14 @@ class ShotsText(PlacesText):
         min_length=1,
         max_length=100,
         description="session of the shots, where the file names none: files that state the same one are one session",
+    )
+
+    setup: str | None = Field(
+        None,
+        min_length=1,
+        max_length=100,
+        description="base or instrument setup of the shots, where the file names no initialization: shots of one setup "
+        "share what went wrong with it; files of a session that state the same one are one setup",
     )
 
     def peek(self, path: Path) -> Peek:
@@ -239,7 +250,8 @@ class ShotsText(PlacesText):
         evidence: list[Evidence],
         troubles: list[Trouble],
     ) -> None:
-        self._session(table, place, columns, evidence)
+        self._grouped("session", self.session, table, place, columns, evidence)
+        self._grouped("initialization", self.setup, table, place, columns, evidence)
         for ours in (each for each in place if each not in (*_PLACE, "date") and each not in columns):
             text = table.text[place[ours]]
             got: Read[pd.Series] | Read[np.ndarray]
@@ -277,13 +289,18 @@ class ShotsText(PlacesText):
         evidence.append(Evidence(what="day of the times", answer=f"{bare.sum()} times", because=because))
         return text.where(~bare | (day == ""), day + " " + text)
 
-    def _session(self, table: TextTable, place: Mapping[str, int], columns: Columns, evidence: list[Evidence]) -> None:
-        if self.session is None:
+    def _grouped(
+        self, ours: str, stated: str | None, table: TextTable, place: Mapping[str, int], columns: Columns,
+        evidence: list[Evidence],
+    ) -> None:  # fmt: skip
+        """What the job states of the whole file, for rows that name none."""
+        if stated is None:
             return
-        written = table.text[place["session"]] if "session" in place else _nothing(table)
-        columns["session"] = text_or_null(written.where(written != "", self.session))
-        answer = f"{self.session}, for {many(int((written == '').sum()), 'shot')}"
-        evidence.append(Evidence(what="session", answer=answer, because="stated in the job for this file"))
+        written = table.text[place[ours]] if ours in place else _nothing(table)
+        columns[ours] = text_or_null(written.where(written != "", stated))
+        answer = f"{stated}, for {many(int((written == '').sum()), 'shot')}"
+        what = "setup" if ours == "initialization" else ours
+        evidence.append(Evidence(what=what, answer=answer, because="stated in the job for this file"))
 
 
 def _times_seen(peek: Peek) -> pd.Series:

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 import shapely
 
+from geoqa.errors import JobError
 from geoqa.frames.systems.factors import combined_factor
 from geoqa.frames.systems.resolve import resolve
 from geoqa.job import check, run
@@ -167,22 +168,75 @@ def test_marks_that_disagree_propose_nothing_and_one_odd_mark_is_named(tmp_path)
     assert "ground_shift = [-3000.0, 0.0]" in said
 
 
-@pytest.mark.parametrize("unit", ZONES)
-def test_a_turned_design_is_told_by_its_marks_and_no_line_is_promised(tmp_path, unit):
+def line_of(said):
+    return re.search(r"add to \[\[design\]\] of design the line: (local = .*? \})\. Nothing", said)[1]
+
+
+@pytest.mark.parametrize(
+    ("unit", "degrees", "shift"),
+    [("ft", 12.5, (700.0, 50.0)), ("ftUS", -91.25, (-3_100_000.0, -10_000_000.0)), ("ft", 1.3, (0.0, 0.0))],
+)
+def test_a_turn_found_on_named_marks_pasted_into_the_job_finds_the_defects(tmp_path, unit, degrees, shift):
     site = Site(tmp_path, unit)
 
     def move(places):
-        return turned(places - site.origin, 12.5) + site.origin + [700.0, 50.0]
+        return turned(places - site.origin - [250.0, 300.0], degrees) + site.origin + [250.0, 300.0] + shift
 
-    (said,) = said_of(site.write(move, marks=move(MARKS + site.origin)))
-    turn, se = (float(each) for each in re.search(r"turned by ([+\d.]+)° ± ([\d.]+)°", said).groups())
-    assert turn == pytest.approx(12.5, abs=0.001)
+    marks = move(MARKS + site.origin)
+    (said,) = said_of(site.write(move, marks=marks))
+    turn, se = (float(each) for each in re.search(r"turned by ([-+\d.]+)° ± ([\d.]+)°", said).groups())
+    assert turn == pytest.approx(degrees, abs=0.001)
     assert se < 0.001
+    assert "40 of 40 shots lie near design of their kind" in said
     assert "ground_shift" not in said
-    assert "get the design in the job's frame" in said
-    (said,) = said_of(site.write(move))
+    path = site.write(move, marks=marks, extra=line_of(said))
+    assert said_of(path) == []
+    (told,) = [each for each in check(path).remarks if each.startswith("design.gpkg: local origin")]
+    assert "and all is turned back by" in told
+    assert failed(run(path, write=False)) == {str(each + 1) for each in BAD}
+
+
+def test_a_turned_design_without_marks_proposes_nothing(tmp_path):
+    site = Site(tmp_path, "ft")
+    (said,) = said_of(site.write(lambda places: turned(places - site.origin, 12.5) + site.origin + [700.0, 50.0]))
     assert "no shift alone" in said
     assert "three control marks" in said
+
+
+def test_marks_that_are_turned_beside_lines_in_place_turn_nothing(tmp_path):
+    site = Site(tmp_path, "ft")
+    marks = turned(MARKS, 2.0) + site.origin
+    assert said_of(site.write(lambda places: places, marks=marks)) == []
+    (said,) = said_of(site.write(lambda places: places - [3_000.0, 0.0], marks=marks))
+    assert "contradict each other" in said
+    assert "local =" not in said
+
+
+def test_a_turned_plan_on_the_ground_is_told_its_scale_and_given_no_line(tmp_path, monkeypatch):
+    monkeypatch.setitem(globals(), "MARKS", MARKS * 8)
+    site = Site(tmp_path, "ft")
+
+    def move(places):
+        return turned(places - site.origin, 30.0) * 1.0003 + site.origin - [5_000.0, 0.0]
+
+    (said,) = said_of(site.write(move, marks=move(MARKS + site.origin)))
+    assert "1.00030" in said
+    assert "local =" not in said
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ('local = { point = [0.0, 0.0], at = [1.0, 1.0], turn_deg = 400.0, reference = "C-1" }', "less than or equal"),
+        ("local = { point = [0.0, 0.0], at = [1.0, 1.0], turn_deg = 4.0 }", "reference"),
+        ('local = { point = [0.0], at = [1.0, 1.0], turn_deg = 4.0, reference = "C-1" }', "point"),
+        ('local = { point = [0.0, inf], at = [1.0, 1.0], turn_deg = 4.0, reference = "C-1" }', "finite"),
+    ],
+)
+def test_a_local_origin_that_is_not_whole_is_refused_with_its_place(tmp_path, line, said):
+    path = Site(tmp_path, "ft").write(lambda places: places, extra=line)
+    with pytest.raises(JobError, match=said):
+        check(path)
 
 
 def test_along_a_straight_street_nothing_is_proposed_but_whole_thousands(tmp_path):

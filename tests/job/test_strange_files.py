@@ -159,11 +159,12 @@ SPLIT_DAY = "Pt,East,North,Elev,Code,Time\n{n},1415000.5,415000.5,900.5,SWF,2026
 def test_two_files_of_one_crew_day_are_one_session_where_the_job_says_so(tmp_path):
     for n in (1, 2):
         (tmp_path / f"part{n}.csv").write_text(SPLIT_DAY.format(n=n), encoding="utf-8")
-    files = "".join(f'[[shots]]\nfile = "part{n}.csv"\nsession = "A"\n' for n in (1, 2))
+    files = "".join(f'[[shots]]\nfile = "part{n}.csv"\nsession = "A"\nsetup = "base {n}"\n' for n in (1, 2))
     text = f'[job]\nname = "x"\n[frame]\nhorizontal = "EPSG:6565"\n{files}'
     (tmp_path / "job.toml").write_text(text, encoding="utf-8")
     shots = take_in(load(tmp_path / "job.toml")).layers["shots"]
     assert shots["session"].tolist() == ["A", "A"]
+    assert shots["initialization"].tolist() == ["base 1", "base 2"]
     assert shots["source"].tolist() == ["part1", "part2"]
 
 

@@ -148,6 +148,13 @@ def test_a_session_of_the_job_is_that_of_rows_that_name_none(read):
     assert source.layers["shots"]["session"].tolist() == ["B", "A"]
 
 
+def test_a_setup_of_the_job_is_that_of_rows_that_name_no_initialization(read):
+    source = read("Pt,East,North,Setup\n1,1.5,2.5,B2\n2,1.5,2.5,\n", setup="A1")
+    assert source.layers["shots"]["initialization"].tolist() == ["B2", "A1"]
+    assert str(told(source, "setup")[0]) == "setup: A1, for 1 shot (stated in the job for this file)"
+    assert read("Pt,East,North\n1,1.5,2.5\n").layers["shots"]["initialization"].isna().all()
+
+
 def test_columns_without_a_header_are_asked_with_both_lines_and_looked_at_all_the_same(tmp_path):
     path = tmp_path / "day.txt"
     path.write_text("1,415000.1,1415000.2,900.1,SWF\n2,415001.1,1415001.2,900.2,MH\n", encoding="utf-8")

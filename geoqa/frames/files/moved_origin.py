@@ -16,7 +16,7 @@ from geoqa.frames.files.places import around, positions, sample
 from geoqa.frames.files.reading import FileReading, FrameDoubt, Labelled
 from geoqa.frames.readings.signatures import SEPARATION
 from geoqa.frames.systems.factors import combined_factor
-from geoqa.kernels.control.moved_marks import moved_marks
+from geoqa.kernels.control.moved_marks import moved_marks, turned_back
 from geoqa.kernels.design.moved_origin import ROUND, MovedOrigin, moved_origin, on_design
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import UNITS
@@ -148,16 +148,23 @@ def moved_words(
     mine = np.array([number[each] for each in of], dtype=np.int64)
     theirs = np.array([number[each] for each in kinds], dtype=np.int64)
     told = len(at) >= FEWEST
-    if told and on_design(at, mine, pieces, theirs, near=REACH * per_metre).mean() > 1 - MOST_APART:
-        return ""
+    near = REACH * per_metre
     names, grid, plan = named_marks(tables, survey.control)
     marks = moved_marks(grid, plan, fit=FIT * per_metre)
+    turned = marks.answer in ("turned", "scaled")
+    if told and on_design(at, mine, pieces, theirs, near=near).mean() > 1 - MOST_APART:
+        # a small turn leaves most shots within reach: they tell by lying on their lines once it is undone
+        undone = [at, turned_back(at, -marks.turn, plan, grid)] if turned else []
+        on_line = [int(on_design(each, mine, pieces, theirs, near=NEAR * per_metre).sum()) for each in undone]
+        if not turned or on_line[1] < max(on_line[0] + FEWEST, len(at) * MOST_APART):
+            return ""
     if marks.answer != "few":
-        if marks.answer == "shift" and np.hypot(*marks.shift) <= REACH * per_metre:
+        if marks.answer == "shift" and np.hypot(*marks.shift) <= near:
             return ""
         on = -1
-        if told and marks.answer == "shift":
-            on = int(on_design(at + np.array(marks.shift), mine, pieces, theirs, near=REACH * per_metre).sum())
+        if told and marks.answer in ("shift", "turned"):
+            there = at + np.array(marks.shift) if not turned else turned_back(at, -marks.turn, plan, grid)
+            on = int(on_design(there, mine, pieces, theirs, near=near).sum())
         return marks_words(reading, frame, marks, names, grid, on=on, of=len(at), level=_level(survey), plan=plan)
     if not told:
         return ""

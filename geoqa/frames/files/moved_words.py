@@ -67,14 +67,8 @@ def marks_words(
     unit = frame.unit.name
     east, north = (words.length(each, unit, signed=True) for each in found.shift)
     left = f"within {words.length(found.worst, unit)}"
-    if found.answer == "turned":
-        middle = "E {:,.2f} N {:,.2f}".format(*grid.mean(axis=0))
-        return (
-            f"{asked}The control marks it names ({shown}) fit, {left}, where it is turned by {found.turn:+.4f}° ± "
-            f"{found.turn_se:.4f}° (1 sigma, counter-clockwise) about {middle} and then shifted by easting {east}, "
-            f"northing {north}. No line of the job undoes a turn: get the design in the job's frame, or turn it back "
-            "where it was drawn. Nothing was changed."
-        )
+    if found.answer in ("turned", "scaled"):
+        return f"{asked}{_turned_words(reading, frame, found, shown, grid, plan, on=on, of=of)}"
     said = (
         f"{asked}The control marks it names ({shown}) all lie easting {east}, northing {north} off the control, {left}."
     )
@@ -90,6 +84,40 @@ def marks_words(
         said += f" Shifted back by that, {on} of {words.many(of, 'shot')} lie near design of their kind."
     source = f"found on {words.many(len(names) - (found.odd >= 0), 'named mark')}; state the sheet and note here"
     return f"{said} {_lines(reading, frame, found.shift, grid.mean(axis=0), source)}"
+
+
+def _turned_words(
+    reading: FileReading, frame: Frame, found: MovedMarks, shown: str, grid: Array, plan: Array, *, on: int, of: int
+) -> str:
+    """Of a design that is turned, by the marks it names."""
+    said = (
+        f"The control marks it names ({shown}) fit, within {words.length(found.worst, frame.unit.name)}, where it is "
+        f"turned by {found.turn:+.4f}° ± {found.turn_se:.4f}° (1 sigma, counter-clockwise) and shifted"
+    )
+    if found.answer == "scaled":
+        return (
+            f"{said}, and is {found.scale:.5f} times as large as the grid: ground coordinates, which no line of the "
+            "job turns back too. Get the design in the job's frame, or turn it back where it was drawn. Nothing was "
+            "changed."
+        )
+    if 0 <= on < FEWEST_ON * of:
+        return (
+            f"{said}. Turned back by that, only {on} of {words.many(of, 'shot')} would lie near design of their kind: "
+            f"marks and lines of the design contradict each other, and nothing is proposed. {SETTLES}, and whether its "
+            "lines and its marks were drawn together. Nothing was changed."
+        )
+    if on >= 0:
+        said += f". Turned back by that, {on} of {words.many(of, 'shot')} lie near design of their kind"
+    if reading.own is not None and reading.own.horizontal_wkt != frame.horizontal_wkt:
+        return f"{said}. What to do: get the design in the job's own projection. Nothing was changed."
+    own = reading.meaning.unit if reading.meaning is not None else reading.file.unit or reading.file.source.unit
+    per_file = 1.0 if own is None else frame.unit.metres_float / own.metres_float
+    point, at = ([round(float(each) * per_file, 4) for each in marks.mean(axis=0)] for marks in (plan, grid))
+    source = f"found on {words.many(len(grid), 'named mark')}; state the sheet and note here"
+    return (
+        f"{said}. What to do: ask how it was made; if it is so, add to {reading.table} the line: local = {{ point = "
+        f'{point}, at = {at}, turn_deg = {round(found.turn, 6)}, reference = "{source}" }}. Nothing was changed.'
+    )
 
 
 def found_words(reading: FileReading, frame: Frame, found: MovedOrigin, at: Array, *, rival: str, vouched: bool) -> str:

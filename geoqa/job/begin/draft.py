@@ -248,7 +248,10 @@ def _session(reading: FileReading | None) -> list[str]:
         return []
     times = shots["time"].dropna()
     when = f"shot {times.min():%Y-%m-%d %H:%M} to {times.max():%Y-%m-%d %H:%M} UTC; " if len(times) else ""
-    return [f'# session = "A"            # {when}files that state the same one are one session']
+    said = "files that state the same one are one session"
+    if shots["initialization"].notna().any():
+        return [f'# session = "A"            # {when}{said}']
+    return [f'# session = "A"            # {when}{said}; setup = "A1" likewise, for one base or instrument setup of it']
 
 
 def _commented(lines: Iterable[str]) -> list[str]:

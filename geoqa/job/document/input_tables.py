@@ -42,10 +42,23 @@ class FileTable(Table):
     reader: Any = Field(None, exclude=True, description="Filled from the other keys.")
 
 
+_Finite = Annotated[float, Field(allow_inf_nan=False)]
+
+
+class LocalTable(Table):
+    """`local`: a file about an origin of its own, turned or not; it is put on the grid before anything else."""
+
+    point: tuple[_Finite, _Finite] = Field(description="Easting and northing of a place as the file has it.")
+    at: tuple[_Finite, _Finite] = Field(description="The same place on the grid, in the file's unit.")
+    turn_deg: float = Field(ge=-360, le=360, description="Degrees by which the file is turned, counter-clockwise.")
+    reference: str = Field(min_length=1, description="Where these are stated: drawing and note, or the marks used.")
+
+
 class AlongTable(FileTable):
     """`[baseline]` and `[profile]`: from a file, or from `points` that stand in the job itself."""
 
     file: FilePath = Field("", description="Path, from the job file's folder; none where points are given.")
+    local: LocalTable | None = Field(None, description="Where its own origin lies, and how far it is turned.")
 
 
 _ID = re.compile(r"^[\w.-]+$")
@@ -116,6 +129,7 @@ class ShotsTable(ListedFileTable):
 class DesignTable(ListedFileTable):
     """`[[design]]`: lines and points as they shall be built, and which drawing says so."""
 
+    local: LocalTable | None = Field(None, description="Where its own origin lies, and how far it is turned.")
     sheet: str = Field("", max_length=100, description="Sheet of the drawings that it stands on.")
     revision: str = Field("", max_length=100, description="Revision of that sheet, as the drawing says it.")
     dated: datetime.date | None = Field(None, description="Date of that revision.")

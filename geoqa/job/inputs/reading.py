@@ -1,10 +1,12 @@
 """Each file of a job as its reader gives it, with what the job declares for it."""
 
 from collections.abc import Collection, Iterable
+from typing import Any
 
 from geoqa.errors import GeoqaError, OrderError, SourceError
 from geoqa.frames.files.reading import FileAsRead
 from geoqa.frames.moving.convert import ACCURACY_LIMIT
+from geoqa.frames.moving.local_origin import LocalOrigin, on_the_grid
 from geoqa.job.execute import Progress, silent
 from geoqa.job.inputs.column_order import Unsettled, settled
 from geoqa.job.inputs.named_files import Input
@@ -81,9 +83,17 @@ def _unsettled(file: Input, error: OrderError) -> Unsettled:
     return Unsettled(_declared(file, Source(layers={})), error, in_order)
 
 
+def local_origin(table: Any) -> LocalOrigin | None:
+    """The origin of its own that the job states for a file."""
+    stated = getattr(table, "local", None)
+    return None if stated is None else LocalOrigin(**stated.model_dump())
+
+
 def _declared(file: Input, source: Source) -> FileAsRead:
-    """A file as it was read, with what the job declares for it."""
+    """A file as it was read, with what the job declares for it; one about an origin of its own is put on the grid."""
     table = file.table
+    if (local := local_origin(table)) is not None:
+        source = on_the_grid(source, local)
     return FileAsRead(
         role=file.role,
         name=file.shown,

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from geoqa.kernels.arrays import Floats
 from geoqa.kernels.control.similarity import fit_similarity
 
 FEWEST, FEWEST_TURNED = 2, 3
@@ -22,11 +23,13 @@ class MovedMarks:
     Attributes
     ----------
     answer : str
-        ``shift``, ``turned``, ``disagree`` or ``few``.
+        ``shift``, ``turned``, ``scaled`` (turned or not, and of another scale), ``disagree`` or ``few``.
     shift : (easting, northing)
         At the middle of the marks, in the unit of the coordinates.
     turn, turn_se : float
         Degrees counter-clockwise from grid to plan, and 1 sigma.
+    scale : float
+        Plan over grid; of 1 for a shift or a turn.
     worst : float
         Largest distance left of a mark that was used.
     odd : int
@@ -37,6 +40,7 @@ class MovedMarks:
     shift: tuple[float, float] = (np.nan, np.nan)
     turn: float = 0.0
     turn_se: float = np.nan
+    scale: float = 1.0
     worst: float = np.nan
     odd: int = -1
 
@@ -81,11 +85,36 @@ def moved_marks(grid: ArrayLike, plan: ArrayLike, *, fit: float) -> MovedMarks:
     worst = float(np.hypot(*turned.residuals.T).max())
     if worst > fit or abs(turned.scale - 1.0) > SCALED:
         return MovedMarks(answer="disagree")
+    rigid = float(np.hypot(*(turned_back(there, turned.rotation, here, there) - here).T).max())
     middle = off.mean(axis=0)
     return MovedMarks(
-        answer="turned",
+        answer="turned" if rigid <= fit else "scaled",
         shift=(float(middle[0]), float(middle[1])),
         turn=turned.rotation,
         turn_se=turned.rotation_se,
-        worst=worst,
+        scale=1.0 if rigid <= fit else turned.scale,
+        worst=rigid if rigid <= fit else worst,
     )
+
+
+def turned_back(places: ArrayLike, degrees: float, grid: ArrayLike, plan: ArrayLike) -> Floats:
+    """Places of a plan on the grid: turned back about the middle of its marks, which is put on theirs.
+
+    Parameters
+    ----------
+    places : (m, 2) array
+    degrees : float
+        How far the plan is turned from the grid, counter-clockwise.
+    grid, plan : (n, 2) array
+        The marks.
+
+    Examples
+    --------
+    >>> turned_back([[3.0, 1.0]], 90.0, grid=[[100.0, 200.0]], plan=[[0.0, 1.0]]).round(6).tolist()
+    [[100.0, 197.0]]
+    """
+    angle = np.radians(-degrees)
+    cos, sin = np.cos(angle), np.sin(angle)
+    away = np.asarray(places, float) - np.mean(plan, axis=0)
+    back: Floats = away @ np.array([[cos, sin], [-sin, cos]]) + np.mean(grid, axis=0)
+    return back

@@ -104,6 +104,13 @@ class ShotsLandXML(_PointsOfLandXML):
     )
     role: ClassVar[str] = "shots"
 
+    session: str | None = Field(
+        None, min_length=1, max_length=100, description="session of the shots: files that state the same one are one"
+    )
+    setup: str | None = Field(
+        None, min_length=1, max_length=100, description="base or instrument setup of the shots, within their session"
+    )
+
     def read(self, path: Path, *, source: str) -> Source:
         """Read every point.
 
@@ -127,6 +134,8 @@ class ShotsLandXML(_PointsOfLandXML):
                 **{f"raw_{each}": _text(columns[each]) for each in ("easting", "northing", "elevation")},
                 "code": columns["code"],
                 "note": columns["desc"],
+                "session": pd.Series(self.session, index=range(len(columns["line"])), dtype="str"),
+                "initialization": pd.Series(self.setup, index=range(len(columns["line"])), dtype="str"),
             }
         )
         frame.insert(0, "shot_key", shot_keys(frame, source))

@@ -26,6 +26,13 @@ def test_shots_keep_name_code_note_line_and_what_is_missing(written, version):
     assert (shots["code"][0], shots["note"][0], shots["raw_easting"][0]) == ("CT", "top of curb", "2231000.25")
 
 
+def test_session_and_setup_of_a_file_are_the_jobs_word(written):
+    path = written(made.document(POINTS))
+    shots = ShotsLandXML(session="A", setup="base 2").read(path, source="a").layers["shots"]
+    assert shots[["session", "initialization"]].drop_duplicates().to_numpy().tolist() == [["A", "base 2"]]
+    assert ShotsLandXML().read(path, source="a").layers["shots"][["session", "initialization"]].isna().all(axis=None)
+
+
 def test_control_takes_the_marks_that_are_named(written):
     path = written(made.document(POINTS))
     source = ControlLandXML(only=("CP",)).read(path, source="control")
