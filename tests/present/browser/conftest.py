@@ -200,6 +200,23 @@ def make_many(shots, frame, *, out=0.01, lines=10):
     )
 
 
+def turned(results, degrees):
+    """The same job on ground turned counterclockwise about its first shot."""
+    cos, sin = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
+    origin = results.layers["shots"][["easting", "northing"]].iloc[0].to_numpy(float)
+    tables = {}
+    for name in results.layers:
+        table = pd.DataFrame(results.layers[name]).drop(columns="geometry", errors="ignore")
+        for before in ("", "start_", "end_", "center_"):
+            pair = [f"{before}easting", f"{before}northing"]
+            if set(pair) <= set(table.columns):
+                east, north = (table[pair].to_numpy(float) - origin).T
+                table[pair] = origin + np.column_stack([east * cos - north * sin, east * sin + north * cos])
+        tables[name] = placed(name, table, results.layers.frame) if name in ("shots", "findings") else table
+    layers = Layers(tables, frame=results.layers.frame)
+    return Results(title=results.title, layers=layers, summary=results.summary, record=results.record)
+
+
 SAMPLE = Path(__file__).parents[3] / "sample_jobs" / "tannery_lane" / "tannery_lane.toml"
 
 
@@ -213,3 +230,9 @@ def sample():
 def many(street):
     """Make a job of any size, in the frame of the street."""
     return lambda shots, **options: make_many(shots, street.layers.frame, **options)
+
+
+@pytest.fixture(scope="session")
+def slanting(many):
+    """A long and thin job of 1,500 shots that runs a quarter of the way from east to north, and more."""
+    return turned(many(1500, out=0.05), 50)

@@ -16,7 +16,7 @@ COLOUR = """([e, n]) => { const o = opened.about.origin, d = geoqa.view.digit(),
 const canvas = document.querySelector("canvas.drawing");
 const view = geoqa.view.windowOf(opened.map, layer.topLeft, canvas.clientWidth, canvas.clientHeight);
 const ratio = canvas.width / canvas.clientWidth;
-const x = view.x((e - o[0]) / d) * ratio, y = view.y((n - o[1]) / d) * ratio;
+const place = [(e - o[0]) / d, (n - o[1]) / d], x = view.x(...place) * ratio, y = view.y(...place) * ratio;
 return [...canvas.getContext("2d").getImageData(Math.round(x), Math.round(y), 1, 1).data]; }"""
 
 
@@ -40,14 +40,16 @@ def pictured(street, tmp_path_factory):
     return replace(street, background=shown), (east, north)
 
 
-def look(opened, east, north, zoom):
+def look(opened, east, north, zoom, up=0):
     page = opened.page
     page.wait_for_selector("body[data-pictured]")
     page.evaluate(
-        """([e, n, z]) => { const o = opened.about.origin; for (const name of Object.keys(geoqa.choice.state.layers))
+        """([e, n, z, up]) => { const o = opened.about.origin, d = geoqa.view.digit(); geoqa.view.turn(up);
+        for (const name of Object.keys(geoqa.choice.state.layers))
         if (name !== "background") geoqa.choice.state.layers[name] = false;
-        opened.map.setView([n - o[1], e - o[0]], z, {animate: false}); opened.layer.redraw(); }""",
-        [east, north, zoom],
+        const centre = geoqa.view.latLng({ easting: (e - o[0]) / d, northing: (n - o[1]) / d });
+        opened.map.setView(centre, z, {animate: false}); opened.layer.redraw(); }""",
+        [east, north, zoom, up],
     )
 
 
@@ -56,11 +58,11 @@ def is_red(colour):
     return alpha > 0 and red - max(green, blue) > 60
 
 
-@pytest.mark.parametrize("zoom", [-1, 1.5, 4])
-def test_a_painted_square_lies_at_its_coordinates_at_any_zoom(pictured, show, zoom):
+@pytest.mark.parametrize(("zoom", "up"), [(-1, 0), (1.5, 0), (4, 0), (1.5, 37), (4, -90)])
+def test_a_painted_square_lies_at_its_coordinates_at_any_zoom_and_turned(pictured, show, zoom, up):
     results, (east, north) = pictured
     opened = show(results)
-    look(opened, east, north, zoom)
+    look(opened, east, north, zoom, up)
     assert opened.messages == []  # reading pixels back, as below, makes the browser talk
     colour = lambda e, n: opened.page.evaluate(COLOUR, [e, n])  # noqa: E731
     reach = 2.0 if zoom > 0 else 4.0  # a screen pixel is 2 ft wide when far away

@@ -12,7 +12,8 @@ pytestmark = [pytest.mark.browser, pytest.mark.long]
 CODES = (
     "() => { const all = {}; for (const code of geoqa.choice.codes()) all[code] = (all[code] ?? 0) + 1; return all; }"
 )
-SPOT = """([e, n]) => { const o = opened.about.origin, p = opened.map.latLngToContainerPoint([n - o[1], e - o[0]]);
+SPOT = """([e, n]) => { const o = opened.about.origin, d = geoqa.view.digit();
+const p = opened.map.latLngToContainerPoint(geoqa.view.latLng({ easting: (e - o[0]) / d, northing: (n - o[1]) / d }));
 const box = document.getElementById("map").getBoundingClientRect(); return [p.x + box.x, p.y + box.y]; }"""
 
 
@@ -53,7 +54,7 @@ def test_one_kind_alone_can_be_looked_at(street, show):
     findings = street.reported
     listed = ((findings["kind"] == "curb-flow") & (findings["verdict"] != "IN")).sum()
     everything = (findings["verdict"] != "IN").sum()
-    assert page.locator("#list-count").inner_text() == f"{listed} of {everything} findings · in ft"
+    assert page.locator("#list-count").inner_text() == f"{listed} of {everything} findings."
 
 
 def test_one_check_alone_draws_shots_with_the_verdict_of_that_check(street, show):

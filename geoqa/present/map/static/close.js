@@ -38,7 +38,7 @@ function outOfTolerance() {
 const factorFor = (view) => FACTORS.find((factor) => 0.1 * factor * view.perFoot >= ARROW) ?? FACTORS[FACTORS.length - 1];
 
 // Direction to the right of a design line at a station, as a unit vector on the screen.
-function rightOf(name, station) {
+function rightOf({ cos, sin }, name, station) {
   const rows = tables.lines.texts("line").indexOf(name);
   const lines = tables.lines.numbers("line");
   const { starts, easting, northing } = layers.lines;
@@ -49,7 +49,7 @@ function rightOf(name, station) {
       if (!(station >= stations[i] && station <= stations[i + 1])) continue;
       const dx = easting[i + 1] - easting[i], dy = northing[i + 1] - northing[i];
       const length = Math.hypot(dx, dy) || 1;
-      return { x: dy / length, y: dx / length };
+      return { x: (dy * cos + dx * sin) / length, y: (dx * cos - dy * sin) / length };
     }
   }
   return null;
@@ -78,7 +78,7 @@ function inSight(view) {
   const found = [];
   for (const [shot, row] of outOfTolerance()) {
     if (about.verdicts[codes[shot]]?.verdict !== "OUT") continue;
-    const x = view.x(easting[shot]), y = view.y(northing[shot]);
+    const x = view.x(easting[shot], northing[shot]), y = view.y(easting[shot], northing[shot]);
     if (x > 0 && y > 0 && x < view.width && y < view.height) found.push({ row, x, y });
     if (found.length > MOST) return [];
   }
@@ -95,7 +95,7 @@ function paintArrows(ctx, view, found) {
   capped = false;
   for (const { row, x, y } of found) {
     const finding = records.finding(row);
-    const right = finding.check === "offset" ? rightOf(finding.subject, finding.station) : null;
+    const right = finding.check === "offset" ? rightOf(view, finding.subject, finding.station) : null;
     if (!right) continue;
     const whole = finding.deviation * digit * factor * view.perUnit, size = Math.max(-CAP, Math.min(CAP, whole));
     ctx.setLineDash(size === whole ? [] : [5, 3]);
@@ -125,19 +125,22 @@ function nameLines(view) {
   }
 }
 
-// The points of a path at the shares of the picture, in their order; found in one walk along it.
+// The points of a path at the shares of the picture, along its longer side, in their order; found in one walk along it.
 function placesAt(view, easting, northing, from, to) {
-  const wanted = SHARES.map((share) => view.width * share), low = Math.min(...wanted), high = Math.max(...wanted);
+  const at = (i) => [view.x(easting[i], northing[i]), view.y(easting[i], northing[i])];
+  const [[x0, y0], [x1, y1]] = [at(from), at(to - 1)], main = Math.abs(y1 - y0) > 2 * Math.abs(x1 - x0) ? 1 : 0;
+  const wanted = SHARES.map((share) => view[main ? "height" : "width"] * share), low = Math.min(...wanted), high = Math.max(...wanted);
   const found = [];
-  let x1 = view.x(easting[from]);
+  let next = [x0, y0];
   for (let i = from; i < to - 1; i++) {
-    const x0 = x1;
-    x1 = view.x(easting[i + 1]);
-    if (Math.max(x0, x1) < low || Math.min(x0, x1) > high || x0 === x1) continue;
-    wanted.forEach((x, place) => {
-      if (found[place] || Math.min(x0, x1) > x || Math.max(x0, x1) < x) return;
-      const y = view.y(northing[i] + ((x - x0) / (x1 - x0)) * (northing[i + 1] - northing[i]));
-      if (y > 20 && y < view.height - 20) found[place] = { x, y: y - 4 };
+    const here = next;
+    next = at(i + 1);
+    const first = Math.min(here[main], next[main]), last = Math.max(here[main], next[main]);
+    if (last < low || first > high || first === last) continue;
+    wanted.forEach((share, place) => {
+      if (found[place] || first > share || last < share) return;
+      const [x, y] = here.map((value, axis) => value + ((share - here[main]) / (next[main] - here[main])) * (next[axis] - value));
+      if (y > 20 && y < view.height - 20) found[place] = main ? { x: x + 4, y } : { x, y: y - 4 };
     });
   }
   return found.filter(Boolean);

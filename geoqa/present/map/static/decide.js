@@ -17,8 +17,8 @@ export function begin(allTables, about) {
   review = about.review ?? null;
   if (!review) return;
   restore();
-  bar = element("section", { id: "decisions", "aria-label": "Decisions" });
-  byId("panel-body").append(bar);
+  bar = element("details", { id: "decisions" }, element("summary", { text: "Decide" }));
+  byId("files").after(bar);
   showBar();
 }
 
@@ -146,7 +146,7 @@ function showBar() {
   if (!told) {
     const save = element("button", { type: "button", class: "more", id: "decisions-save", text: "Save decisions", onclick: download });
     told = { text: element("p", { role: "status" }), save };
-    bar.append(element("h2", { text: "Decisions" }), told.text, save);
+    bar.append(told.text, save);
   }
   told.save.disabled = !count || !kept.by.trim();
   const where = lasting ? "kept in this browser" : "lost when this page is closed, for this browser keeps nothing";

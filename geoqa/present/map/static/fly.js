@@ -61,7 +61,8 @@ export function to(place, { box = null } = {}) {
 }
 
 export function toBounds(box) {
-  map.fitBounds(bounds(box), { padding: [28, 28], animate: false });
+  const { offsetTop: top, offsetHeight: tall } = byId("tools");
+  map.fitBounds(bounds(box), { paddingTopLeft: [28, top + tall], paddingBottomRight: [28, 56], animate: false }); // clear of keys and scale
 }
 
 export function show(content, { place, also, heading, pinned }) {
@@ -90,6 +91,11 @@ export function show(content, { place, also, heading, pinned }) {
   heading.focus({ preventScroll: true });
 }
 
+// The card stands at its place again, where the view was turned.
+export function again() {
+  if (card && ring) card.setLatLng(latLng(ring));
+}
+
 // Nearer or farther, with the place that is open staying where it is.
 export function zoom(by) {
   if (ring) map.setZoomAround(latLng(ring), map.getZoom() + by);
@@ -113,7 +119,7 @@ export function paintRing(ctx, view) {
 }
 
 function circle(ctx, view, place, r) {
-  const x = view.x(place.easting), y = view.y(place.northing);
+  const x = view.x(place.easting, place.northing), y = view.y(place.easting, place.northing);
   ctx.moveTo(x + r, y);
   ctx.arc(x, y, r, 0, 2 * Math.PI);
 }

@@ -21,15 +21,15 @@ export function paint(ctx, view, about) {
   const step = roundStep(view.perUnit, 140);
   const [originE, originN] = about.origin;
   ctx.beginPath();
-  for (let k = Math.ceil((view.left * digit + originE) / step); k * step <= view.right * digit + originE; k++) {
-    const x = Math.round(view.x((k * step - originE) / digit)) + 0.5;
-    ctx.moveTo(x, 0);
-    ctx.lineTo(x, view.height);
+  const [west, south, east, north] = view.box, put = (value) => Math.round(value) + 0.5;
+  const line = (...ends) => ends.forEach(([e, n], i) => ctx[i ? "lineTo" : "moveTo"](put(view.x(e, n)), put(view.y(e, n))));
+  for (let k = Math.ceil((west * digit + originE) / step); k * step <= east * digit + originE; k++) {
+    const e = (k * step - originE) / digit;
+    line([e, south], [e, north]);
   }
-  for (let k = Math.ceil((view.bottom * digit + originN) / step); k * step <= view.top * digit + originN; k++) {
-    const y = Math.round(view.y((k * step - originN) / digit)) + 0.5;
-    ctx.moveTo(0, y);
-    ctx.lineTo(view.width, y);
+  for (let k = Math.ceil((south * digit + originN) / step); k * step <= north * digit + originN; k++) {
+    const n = (k * step - originN) / digit;
+    line([west, n], [east, n]);
   }
   ctx.strokeStyle = colours.grid;
   ctx.lineWidth = 1;
@@ -72,7 +72,7 @@ function each(table, view, work) {
   if (!table.rows) return;
   const easting = table.numbers("easting"), northing = table.numbers("northing");
   for (let i = 0; i < table.rows; i++) {
-    const x = view.x(easting[i]), y = view.y(northing[i]);
+    const x = view.x(easting[i], northing[i]), y = view.y(easting[i], northing[i]);
     if (x > -20 && y > -20 && x < view.width + 20 && y < view.height + 20) work(x, y, i);
   }
 }

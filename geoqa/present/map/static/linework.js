@@ -3,7 +3,7 @@ import { ofVerdict, state, wants } from "./choice.js";
 import { colours } from "./ink.js";
 import { order } from "./records.js";
 import { absent } from "./unpack.js";
-import { boxOf, sees } from "./view.js";
+import { boxOf, sees, turnedBox } from "./view.js";
 
 const TINTS = ["#6f9ea8", "#a39a6b", "#9d86ad", "#7f9b7a", "#b0937c", "#7d8fb3", "#8aa39b", "#a88b98"];
 export const layers = {};
@@ -130,10 +130,10 @@ function paintReaches(ctx, view, about) {
 function trace(ctx, view, layer, path, closed) {
   const { easting, northing, starts } = layer;
   const first = starts[path], end = starts[path + 1];
-  let lastX = view.x(easting[first]), lastY = view.y(northing[first]);
+  let lastX = view.x(easting[first], northing[first]), lastY = view.y(easting[first], northing[first]);
   ctx.moveTo(lastX, lastY);
   for (let i = first + 1; i < end; i++) {
-    const x = view.x(easting[i]), y = view.y(northing[i]);
+    const x = view.x(easting[i], northing[i]), y = view.y(easting[i], northing[i]);
     if (i < end - 1 && Math.abs(x - lastX) + Math.abs(y - lastY) < 1) continue;
     ctx.lineTo(x, y);
     lastX = x;
@@ -217,14 +217,20 @@ const asGap = (ctx, verdict) => {
   ctx.setLineDash([9, 5]);
 };
 
-// The run or gap of a finding: its box, or null.
+const boxOnScreen = ({ easting, northing, starts }, path) => turnedBox(easting, northing, starts[path], starts[path + 1]);
+
+// Where design lines lie on the screen.
+export const boxOfLine = (row) => boxOnScreen(layers.lines, row);
+
+// The run or gap of a finding: its box on the screen, or null.
 export function boxOfFinding(finding) {
   for (const name of ["runs", "gaps"]) {
     const owner = tables[name].numbers("finding").indexOf(finding);
     const path = owner < 0 ? -1 : layers[name].owners.indexOf(owner);
-    if (path >= 0) return layers[name].boxes[path];
+    if (path >= 0) return boxOnScreen(layers[name], path);
   }
-  return layers.reaches.boxes[layers.reaches.owners.indexOf(finding)] ?? null;
+  const reach = layers.reaches.owners.indexOf(finding);
+  return reach < 0 ? null : boxOnScreen(layers.reaches, reach);
 }
 
 export function paint(ctx, view, about) {

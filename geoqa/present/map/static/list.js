@@ -109,8 +109,7 @@ function draw() {
     holder.append(element("li", { class: "chapter" }, element("h3", { text: names.head }), element("span", { text: tally(names, whole.get(names)) })));
     more(holder, gather(mine.filter((entry) => leads.has(entry))), 0);
   }
-  const count = rows.length === listed.length ? "" : `${rows.length.toLocaleString("en-US")} of `;
-  byId("list-count").textContent = `${count}${words.many(listed.length, "finding")} · in ${about.unit}`;
+  byId("list-count").textContent = `${rows.length.toLocaleString("en-US")} of ${words.many(listed.length, "finding")}.`;
 }
 
 // How many of a chapter are out, open, or not judged; chosen as they are.
@@ -147,10 +146,9 @@ function item({ row, place }) {
   const text = (part, value) => (value ? element("span", { class: `item-${part}`, text: value }) : null);
   const button = element(
     "button", { type: "button", class: "item", "data-finding": row, onclick: () => choose(row, button) },
-    ofVerdict(finding.verdict, 22),
     element(
       "span", { class: "item-text" },
-      text("title", headOf(place, finding)),
+      element("span", { class: "item-title" }, ofVerdict(finding.verdict, 18), rank ? element("span", { class: "pin", title: "Number on the map", text: rank }) : null, headOf(place, finding)),
       text("number", headline(place, finding)),
       text("sure", tables.listed.text("sure", place)),
       text("sure", words.capital(tables.listed.text("chance", place) ?? "")),
@@ -159,7 +157,6 @@ function item({ row, place }) {
       text("check", decide.said(finding)),
     ),
     element("span", { class: "unseen", text: finding.verdict.text }),
-    rank ? element("span", { class: "pin", title: "Number on the map", text: rank }) : null,
   );
   return element("li", {}, button, ...shows(row, place));
 }

@@ -3,7 +3,7 @@ import { byId } from "./elements.js";
 import { colours } from "./ink.js";
 import * as records from "./records.js";
 import { near } from "./shots.js";
-import { digit } from "./view.js";
+import { placeOf } from "./view.js";
 import * as words from "./words.js";
 
 let about = null, layer = null, map = null, places = [], on = false;
@@ -18,8 +18,7 @@ export function begin(allAbout, theLayer, theMap) {
     if (event.key === "Escape") turn(false);
     // without a mouse the middle of the map is taken
     if (event.key === "Enter" && event.target === map.getContainer()) {
-      const { lat, lng } = map.getCenter();
-      add({ easting: lng / digit(), northing: lat / digit() }, 0);
+      add(placeOf(map.getCenter()), 0);
     }
   });
 }
@@ -60,12 +59,12 @@ export function paint(ctx, view) {
   if (!places.length) return;
   ctx.beginPath();
   places.forEach(({ easting, northing }, i) => {
-    const x = view.x(easting), y = view.y(northing);
+    const x = view.x(easting, northing), y = view.y(easting, northing);
     if (i) ctx.lineTo(x, y);
     else ctx.moveTo(x, y);
   });
   for (const { easting, northing } of places) {
-    const x = view.x(easting), y = view.y(northing);
+    const x = view.x(easting, northing), y = view.y(easting, northing);
     ctx.moveTo(x + 4, y);
     ctx.arc(x, y, 4, 0, 2 * Math.PI);
   }

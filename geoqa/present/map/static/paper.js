@@ -7,23 +7,24 @@ import * as list from "./list.js";
 import { rankOf } from "./pins.js";
 import { redraw } from "./readout.js";
 import * as records from "./records.js";
-import { bounds as boundsOf } from "./view.js";
+import { forPaper } from "./turn.js";
+import { bounds as boundsOf, home } from "./view.js";
 import * as words from "./words.js";
 
 const INCH = 96;
 const SCALES = [1, 2, 3, 4, 5, 6, 8].flatMap((step) => [1, 10, 100, 1000, 10000].map((ten) => step * ten)).sort((a, b) => a - b);
 const MOST = 200;
-let map = null, layer = null, about = null, home = null, before = null;
+let map = null, layer = null, about = null, before = null;
 
-export function begin(theMap, theLayer, allAbout, theHome) {
-  [map, layer, about, home] = [theMap, theLayer, allAbout, theHome];
+export function begin(theMap, theLayer, allAbout) {
+  [map, layer, about] = [theMap, theLayer, allAbout];
   window.addEventListener("beforeprint", lay);
   window.addEventListener("afterprint", restore);
 }
 
 // What is seen of the job; ground beyond it needs no paper.
 function seen() {
-  const bounds = map.getBounds(), job = boundsOf(home).pad(0.04);
+  const bounds = map.getBounds(), job = boundsOf(home()).pad(0.04);
   if (!bounds.intersects(job)) return bounds;
   const cut = (low, high) => [Math.max(...low), Math.min(...high)];
   const [south, north] = cut([bounds.getSouth(), job.getSouth()], [bounds.getNorth(), job.getNorth()]);
@@ -34,8 +35,9 @@ function seen() {
 // The same stretch of ground, at the next smaller round scale, in a map of the size of the paper.
 function lay() {
   if (layer.printing) return;
-  const bounds = seen();
   before = { centre: map.getCenter(), zoom: map.getZoom() };
+  before.turnBack = forPaper(10, 4);
+  const bounds = seen();
   map.closePopup();
   layer.printing = true;
   document.body.classList.add("printing");
@@ -67,6 +69,7 @@ function restore() {
   ink.choose();
   map.options.zoomSnap = 0.25;
   map.invalidateSize({ animate: false, pan: false });
+  before.turnBack();
   map.setView(before.centre, before.zoom, { animate: false });
   byId("paper-list").replaceChildren();
   layer.redraw();

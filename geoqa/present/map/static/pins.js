@@ -20,7 +20,7 @@ function place(view) {
   for (const [row, rank] of ranks) {
     const spot = placeOfFinding(row);
     if (!spot) continue;
-    const x = view.x(spot.easting), y = view.y(spot.northing) - STEM - HEIGHT / 2 - 4;
+    const x = view.x(spot.easting, spot.northing), y = view.y(spot.easting, spot.northing) - STEM - HEIGHT / 2 - 4;
     if (x < -WIDE || y < -HEIGHT || x > view.width + WIDE || y > view.height + HEIGHT + STEM) continue;
     const over = places.find((other) => Math.abs(other.x - x) < WIDE + 3 && Math.abs(other.y - y) < HEIGHT + STEM);
     if (over) over.rows.push(row);

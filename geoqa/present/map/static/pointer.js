@@ -4,12 +4,12 @@ import * as hit from "./hit.js";
 import * as measure from "./measure.js";
 import * as pins from "./pins.js";
 import { open } from "./popup.js";
-import { digit } from "./view.js";
+import { digit, placeOf as placeAt } from "./view.js";
 
 const FINE = 12, COARSE = 24; // reach in pixels
 
 export function begin(map, layer) {
-  const placeOf = ({ latlng }) => ({ easting: latlng.lng / digit(), northing: latlng.lat / digit() });
+  const placeOf = ({ latlng }) => placeAt(latlng);
   const pinUnder = (event) => pins.at(...onCanvas(map, layer, event.containerPoint));
 
   function reach() {

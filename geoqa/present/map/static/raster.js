@@ -21,14 +21,17 @@ export function paintRaster(ctx, view, picture, { west, north, pixel, width, hei
   const digit = lastDigit();
   const size = (pixel / digit) * view.scale;
   const column = (easting) => (easting * digit - west) / pixel, row = (northing) => (north - northing * digit) / pixel;
-  const left = Math.max(0, Math.floor(column(view.left))), right = Math.min(width, Math.ceil(column(view.right)));
-  const top = Math.max(0, Math.floor(row(view.top))), bottom = Math.min(height, Math.ceil(row(view.bottom)));
+  const [w, s, e, n] = view.box;
+  const left = Math.max(0, Math.floor(column(w))), right = Math.min(width, Math.ceil(column(e)));
+  const top = Math.max(0, Math.floor(row(n))), bottom = Math.min(height, Math.ceil(row(s)));
   if (left >= right || top >= bottom) return;
   ctx.save();
   ctx.globalAlpha = isDark() ? opacity * 0.45 : opacity;
   ctx.imageSmoothingEnabled = size < sharp;
   ctx.imageSmoothingQuality = "high";
-  const x = view.x((west + left * pixel) / digit), y = view.y((north - top * pixel) / digit);
-  ctx.drawImage(picture, left, top, right - left, bottom - top, x, y, (right - left) * size, (bottom - top) * size);
+  const corner = [(west + left * pixel) / digit, (north - top * pixel) / digit];
+  ctx.translate(view.x(...corner), view.y(...corner));
+  ctx.rotate(-Math.atan2(view.sin, view.cos));
+  ctx.drawImage(picture, left, top, right - left, bottom - top, 0, 0, (right - left) * size, (bottom - top) * size);
   ctx.restore();
 }

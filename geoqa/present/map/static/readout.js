@@ -2,6 +2,7 @@
 import * as choice from "./choice.js";
 import { byId, element, onceAFrame } from "./elements.js";
 import { roundStep } from "./grid.js";
+import { digit, placeOf, up } from "./view.js";
 
 let map = null, about = null, cursor = null;
 
@@ -21,7 +22,8 @@ const decimals = () => (map.getZoom() >= 5 ? 3 : map.getZoom() >= 1 ? 2 : map.ge
 // Cursor coordinates on the grid.
 function show(at) {
   const places = decimals();
-  const [east, north] = [at.lng + about.origin[0], at.lat + about.origin[1]].map((value) => value.toFixed(places));
+  const { easting, northing } = placeOf(at);
+  const [east, north] = [easting, northing].map((value, axis) => (value * digit() + about.origin[axis]).toFixed(places));
   cursor.textContent = `E ${east}   N ${north} ${about.unit}`;
 }
 
@@ -42,17 +44,17 @@ function gridNumbers() {
   holder.replaceChildren();
   if (!choice.state.layers.grid) return;
   const step = roundStep(2 ** map.getZoom(), 140);
-  const bounds = map.getBounds();
-  const places = step < 1 ? 2 : 0;
-  const write = (value, style) => holder.append(element("span", { style, text: value.toFixed(places) }));
-  const [east, north] = about.origin;
-  const size = map.getSize();
-  for (let k = Math.ceil((bounds.getWest() + east) / step); k * step <= bounds.getEast() + east; k++) {
-    const { x } = map.latLngToContainerPoint([0, k * step - east]);
-    if (x > 40 && x < size.x - 40) write(k * step, `left: ${x}px; top: 4px; translate: -50% 0`);
-  }
-  for (let k = Math.ceil((bounds.getSouth() + north) / step); k * step <= bounds.getNorth() + north; k++) {
-    const { y } = map.latLngToContainerPoint([k * step - north, 0]);
-    if (y > 40 && y < size.y - 40) write(k * step, `left: 4px; top: ${y}px; translate: 0 -50%`);
+  const places = step < 1 ? 2 : 0, size = map.getSize();
+  const at = (x, y) => placeOf(map.containerPointToLatLng([x, y])), corner = at(0, 0);
+  // each edge tells the axis that changes most along it
+  for (const [edge, end, long] of [["left", at(size.x, 0), size.x], ["top", at(0, size.y), size.y]]) {
+    const axis = Math.abs(end.easting - corner.easting) > Math.abs(end.northing - corner.northing) ? "easting" : "northing";
+    const [from, to] = [corner, end].map((each) => each[axis] * digit() + about.origin[axis === "easting" ? 0 : 1]);
+    for (let k = Math.ceil(Math.min(from, to) / step); k * step <= Math.max(from, to); k++) {
+      const along = ((k * step - from) / (to - from)) * long, name = up() ? `${axis[0].toUpperCase()} ` : "";
+      if (along < 40 || along > long - 40) continue;
+      const style = edge === "left" ? `left: ${along}px; top: 4px; translate: -50% 0` : `left: 4px; top: ${along}px; translate: 0 -50%`;
+      holder.append(element("span", { style, text: name + (k * step).toFixed(places) }));
+    }
   }
 }

@@ -4,7 +4,7 @@ import { titleOf } from "./card.js";
 import { change as choose } from "./choice.js";
 import { byId, element } from "./elements.js";
 import * as fly from "./fly.js";
-import { layers } from "./linework.js";
+import { boxOfLine, layers } from "./linework.js";
 import { entries } from "./list.js";
 import { open } from "./popup.js";
 import * as records from "./records.js";
@@ -209,7 +209,7 @@ function lines(text) {
     if (!name.toLowerCase().includes(text)) continue;
     const show = () => {
       lower();
-      fly.toBounds(layers.lines.boxes[row]);
+      fly.toBounds(boxOfLine(row));
     };
     found.push({ text: name, note: `Design line, ${words.kind(tables.lines.text("kind", row)).toLowerCase()}`, go: show });
   }

@@ -3,7 +3,7 @@ import * as choice from "./choice.js";
 import * as glyph from "./glyph.js";
 import { colours } from "./ink.js";
 import * as thin from "./thin.js";
-import { boxOf, sees, within } from "./view.js";
+import { boxOf, sees, turnedBox, within } from "./view.js";
 
 const BLOCK = 256;
 const MOST = 400;
@@ -61,10 +61,10 @@ export function paint(ctx, view) {
   if (crowded) {
     const { dots, alone } = thin.filled(cells, classes, order);
     for (const code of order) thin.paint(ctx, dots[code], style(code).colour);
-    for (const i of alone) places[codes[i]].push(view.x(easting[i]), view.y(northing[i]));
+    for (const i of alone) places[codes[i]].push(view.x(easting[i], northing[i]), view.y(easting[i], northing[i]));
   } else {
     for (const [from, to] of blocks) {
-      for (let i = from; i < to; i++) if (codes[i] < classes) places[codes[i]].push(view.x(easting[i]), view.y(northing[i]));
+      for (let i = from; i < to; i++) if (codes[i] < classes) places[codes[i]].push(view.x(easting[i], northing[i]), view.y(easting[i], northing[i]));
     }
   }
   const r = radii(view);
@@ -99,12 +99,14 @@ export function near(place, reach) {
 
 export const touches = (place, reach) => visit(place, reach, () => true);
 
+// Shots beyond a box on the screen.
 export function outside(box) {
   let count = 0;
   for (let i = 0; i < last; i++) {
-    if (easting[i] < box[0] || easting[i] > box[2] || northing[i] < box[1] || northing[i] > box[3]) count++;
+    const [u, v] = turnedBox(easting, northing, i, i + 1);
+    if (u < box[0] || u > box[2] || v < box[1] || v > box[3]) count++;
   }
   return count;
 }
 
-export const wholeBox = () => boxOf(easting, northing, 0, last);
+export const wholeBox = () => turnedBox(easting, northing, 0, last);

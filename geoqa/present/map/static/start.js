@@ -26,6 +26,7 @@ import * as sheet from "./sheet.js";
 import * as shots from "./shots.js";
 import * as taken from "./taken.js";
 import * as title from "./title.js";
+import * as turn from "./turn.js";
 import * as unpack from "./unpack.js";
 import * as view from "./view.js";
 import * as whereabouts from "./whereabouts.js";
@@ -53,7 +54,7 @@ function begin(map, tables, about) {
   document.documentElement.lang = "en";
   words.begin(about);
   labels.begin(ink.colours);
-  view.begin(about);
+  view.begin(about, tables);
   records.begin(tables, about);
   choice.begin(tables, about);
   linework.begin(tables);
@@ -91,18 +92,19 @@ function begin(map, tables, about) {
   fly.begin(map, layer, tables.shots.rows);
   legend.begin(tables, about, layer);
   map.invalidateSize({ animate: false });
-  const home = view.home(tables);
-  fly.toBounds(home);
+  turn.begin(map);
+  const toHome = () => fly.toBounds(view.home());
+  toHome();
   layer.addTo(map);
   readout.begin(map, about);
   pointer.begin(map, layer);
   measure.begin(about, layer, map);
   profile.begin(tables, about, map);
-  paper.begin(map, layer, about, home);
+  paper.begin(map, layer, about);
   byId("zoom-in").addEventListener("click", () => fly.zoom(1));
   byId("zoom-out").addEventListener("click", () => fly.zoom(-1));
-  byId("zoom-home").addEventListener("click", () => fly.toBounds(home));
-  tellOutside(home, tables.shots.rows);
+  byId("zoom-home").addEventListener("click", toHome);
+  tellOutside(tables.shots.rows);
   opened.ready = performance.now();
 
   // the list comes when the map has been seen
@@ -130,9 +132,9 @@ function furniture(ctx, { pad }) {
 }
 
 // Shots more than a thousand feet or metres beyond the first view are told, not hidden.
-function tellOutside(home, count) {
+function tellOutside(count) {
   const margin = 1000 / view.digit();
-  const outside = count ? shots.outside(home.map((end, i) => end + (i < 2 ? -margin : margin))) : 0;
+  const outside = count ? shots.outside(view.home().map((end, i) => end + (i < 2 ? -margin : margin))) : 0;
   if (!outside) return;
   const button = byId("outside");
   button.hidden = false;

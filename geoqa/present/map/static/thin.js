@@ -10,7 +10,7 @@ const SMALLEST = 3;
 let counts = new Uint32Array(0), single = new Int32Array(0);
 
 export function count(view, blocks, codes, easting, northing, classes) {
-  const { left, top, scale } = view;
+  const { left, top, scale, cos, sin } = view;
   // cells hang on the ground, not on the screen, so that they do not crawl while the map is moved
   const phaseX = (((left * scale) % CELL) + CELL) % CELL, phaseY = (((-top * scale) % CELL) + CELL) % CELL;
   const columns = Math.ceil(view.width / CELL) + 2, rows = Math.ceil(view.height / CELL) + 2;
@@ -24,7 +24,8 @@ export function count(view, blocks, codes, easting, northing, classes) {
     for (let i = from; i < to; i++) {
       const code = codes[i];
       if (code >= classes) continue;
-      const x = (easting[i] - left) * scale + phaseX, y = (top - northing[i]) * scale + phaseY;
+      const e = easting[i], n = northing[i];
+      const x = (e * cos - n * sin - left) * scale + phaseX, y = (top - e * sin - n * cos) * scale + phaseY;
       if (!(x >= 0 && y >= 0 && x < view.width + CELL && y < view.height + CELL)) continue;
       const cell = Math.floor(y / CELL) * columns + Math.floor(x / CELL);
       let total = 0;

@@ -1,4 +1,4 @@
-// Title block, cautions, what must be known first, and the counts that are also switches.
+// Title block, cautions, what must be known first, and the table of questions whose heads are switches.
 import { typed } from "./baseline.js";
 import * as choice from "./choice.js";
 import { byId, element } from "./elements.js";
@@ -29,7 +29,6 @@ export function begin(tables, about) {
   byId("changes").hidden = !about.changes;
   notes([...about.notes, ...title.notes.map((text) => [text, ""])]);
   sources(about.sources, title);
-  tiles(about);
   filters(tables);
 }
 
@@ -51,10 +50,8 @@ function note([text, more]) {
 function first(about) {
   if (!about.overview.length) return;
   byId("overview").hidden = false;
-  const sign = ({ verdict, short }) =>
-    element("th", { scope: "col", title: short }, ofVerdict(about.verdicts.find((each) => each.verdict === verdict), 14), verdict === "OUT" ? element("span", { text: "places" }) : null, element("span", { class: "unseen", text: ` ${short}` }));
   const signs = [...about.verdicts].sort((a, b) => a.order - b.order);
-  byId("overview-head").append(element("tr", {}, element("th", { scope: "col", text: "Question" }), ...signs.map(sign)));
+  byId("overview-head").append(element("tr", {}, element("th", { scope: "col", text: "Question" }), ...signs.map((sign) => element("th", { scope: "col" }, tile(sign, about.verdicts.indexOf(sign))))));
   const count = (row, verdict) => element("td", { class: row[verdict] && verdict === "OUT" ? "some" : "", text: row[verdict].toLocaleString("en-US") });
   byId("overview-rows").append(...about.overview.map((row) => {
     const button = element("button", { type: "button", class: "question", "aria-pressed": "false", text: row.text });
@@ -94,25 +91,18 @@ function sources(rows, title) {
   );
 }
 
-// Counts of what is reported, worst first; pressing one hides or shows it.
-function tiles(about) {
-  const holder = byId("tiles");
-  const codes = about.verdicts.map((_, code) => code).sort((a, b) => about.verdicts[a].order - about.verdicts[b].order);
-  for (const code of codes) {
-    const verdict = about.verdicts[code];
-    const title = `Findings ${verdict.text}, a run of shots as one: press to hide or show`;
-    const button = element(
-      "button", { type: "button", class: "tile", "aria-pressed": "true", title },
-      ofVerdict(verdict, 18),
-      element("span", { class: "tile-count", text: (about.reported[verdict.verdict] ?? 0).toLocaleString("en-US") }),
-      element("span", { class: "tile-name", text: verdict.short }),
-    );
-    button.addEventListener("click", () => {
-      choice.change(({ verdicts }) => (verdicts.has(code) ? verdicts.delete(code) : verdicts.add(code)));
-      button.setAttribute("aria-pressed", String(choice.state.verdicts.has(code)));
-    });
-    holder.append(button);
-  }
+// The head of a column of counts, which hides or shows what it counts; places are counted of what is out, numbers of the rest.
+function tile(verdict, code) {
+  const out = verdict.verdict === "OUT", title = `${words.capital(verdict.text)}: press to hide or show`;
+  const button = element(
+    "button", { type: "button", class: "tile", "aria-pressed": "true", title },
+    ofVerdict(verdict, 12), element("span", { text: out ? "places" : verdict.short }), out ? element("span", { class: "unseen", text: ` ${verdict.short}` }) : null,
+  );
+  button.addEventListener("click", () => {
+    choice.change(({ verdicts }) => (verdicts.has(code) ? verdicts.delete(code) : verdicts.add(code)));
+    button.setAttribute("aria-pressed", String(choice.state.verdicts.has(code)));
+  });
+  return button;
 }
 
 function filters(tables) {
