@@ -166,7 +166,7 @@ def _control(layers: Layers) -> str:
     said = f"In plan: {last['horizontal_says']}. In elevation: {last['vertical_says']}."
     said += f" Left out of these numbers: {last['without']}." if last["without"] else ""
     return (
-        f'<h2>Checks on control</h2>\n<div class="scroll"><table><thead><tr>{head}</tr></thead>'
+        f'<h2>Checks on control</h2>\n<div class="scroll" tabindex="0"><table><thead><tr>{head}</tr></thead>'
         f'<tbody>{"".join(rows)}</tbody></table></div>\n<p class="small">{_safe(said)} '
         "Mean of measured minus published, "
         f"{_safe(unit)}; worst of 20: 95 % of such errors stay within, plan / elevation. No statement of accuracy.</p>"

@@ -97,7 +97,7 @@ def table(name: str, columns: Sequence[Column], rows: Iterable[Row], *, caption:
     body = "\n".join(_row(row, columns) for row in rows)
     said = f"<caption>{safe(caption)}</caption>" if caption else ""
     return Html(
-        f'<div class="wide"><table data-table="{escape(name)}">{said}<thead><tr>{head}</tr></thead>\n'
+        f'<div class="wide" tabindex="0"><table data-table="{escape(name)}">{said}<thead><tr>{head}</tr></thead>\n'
         f"<tbody>\n{body}\n</tbody></table></div>"
     )
 

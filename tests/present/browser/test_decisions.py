@@ -50,6 +50,8 @@ def test_a_file_saved_in_the_browser_is_applied_to_its_job(job, show, tmp_path):
     page.locator(".decide input[data-axis=easting]").fill("500020.350")
     page.reload()  # the browser keeps what was decided
     page.wait_for_selector("body[data-ready]")
+    assert page.locator("#decisions summary").inner_text() == "Decide (2)"
+    page.locator("#decisions summary").click()
     assert "2 decisions, kept in this browser" in page.locator("#decisions").inner_text()
     assert "Decided here" in page.locator("#list").inner_text()
     file = saved(page, tmp_path)

@@ -5,13 +5,15 @@ import pytest
 from geoqa.contract.items import MAY_BE_CHANCE, by_chance, headline
 from geoqa.contract.spoken import head_of, number_of
 from geoqa.contract.what_next import chances, next_line
+from geoqa.model.note_line import short_of
+from geoqa.present.map.overview import QUESTIONS, question_of
 
 pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 SEEN = """() => { const said = []; const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
 while (walk.nextNode()) { const range = document.createRange(); range.selectNodeContents(walk.currentNode);
-const box = range.getBoundingClientRect(), from = walk.currentNode.parentElement;
-if (!box.width || box.bottom < 0 || box.top > innerHeight || box.left > innerWidth) continue;
+const [box] = range.getClientRects(), from = walk.currentNode.parentElement;
+if (!box?.width || box.bottom < 0 || box.top > innerHeight || box.left > innerWidth) continue;
 if (from.closest("script, style, .unseen") || !from.checkVisibility({visibilityProperty: true})) continue;
 const under = document.elementFromPoint(Math.min(innerWidth - 1, box.left + 2), Math.min(innerHeight - 1, box.top + 4));
 if (under && (from.contains(under) || under.contains(from))) said.push(walk.currentNode.textContent); }
@@ -57,6 +59,20 @@ def test_which_project_revision_and_datum(page, sample):
         "NAVD88",
     ):
         assert part in told
+
+
+def test_the_headline_and_the_first_items_stand_on_the_first_screen(page, sample):
+    """Where, how much against what, how sure and what next of two items, on 1280 by 800, without scrolling."""
+    told = seen(page)
+    assert headline(sample.layers, counts_too=False) in told
+    lines = page.locator("#list .item[data-finding]")
+    for place in (0, 1):
+        for part in ("title", "number", "sure", "next"):
+            line = lines.nth(place).locator(f".item-{part}")
+            assert line.text_content() in told or line.locator(".pin").count()
+            box = line.bounding_box()
+            assert box["y"] + box["height"] <= 800
+    assert page.evaluate("() => document.getElementById('panel-body').scrollTop") == 0
 
 
 def test_how_many_fail_are_undecided_and_not_measured(page, sample):
@@ -147,3 +163,47 @@ def test_may_one_trust_it(page, sample):
 def test_where_the_file_behind_a_point_is(page):
     page.locator("#files summary").click()
     assert "sha256" in page.locator("#files").inner_text()
+
+
+def answers(sample):
+    """What the screen says after one key on each of the controls, by the words on the control."""
+    items = sample.layers["items"]
+    about = sample.findings.set_index("finding")
+    told = {}
+    for name, text in QUESTIONS.items():
+        mine = items[
+            (items["verdict"] == "OUT") & (items["state"] == "open") & (items["check"].map(question_of) == name)
+        ]
+        first = about.loc[mine.iloc[0]["finding"]].to_dict() | {"finding": mine.iloc[0]["finding"]}
+        told[text] = number_of(first, "ft").partition(" ± ")[0]
+    told[f"{len(sample.notes)} notes"] = short_of(sample.notes[0])
+    told["Control"] = "Limits of one check shot"
+    told["Changes"] = "earlier run"
+    told["Files"] = "sha256"
+    told["Decide"] = "accept, fix, measure again"
+    return told
+
+
+def test_every_question_is_answered_with_the_keyboard_alone(page, sample):
+    wanted = answers(sample)
+    page.locator("#job-name").click()  # keys begin at the head of the page
+    for _ in range(40):
+        page.keyboard.press("Tab")
+        on = page.evaluate("() => document.activeElement.textContent.trim()")
+        if on not in wanted:
+            continue
+        page.keyboard.press("Enter")
+        assert wanted.pop(on).lower() in seen(page).lower(), on
+        page.keyboard.press("Enter")
+        if not wanted:
+            break
+    assert not wanted
+    # and on to the first item, its card, and back
+    while "item" not in page.evaluate("() => document.activeElement.className.split(' ')"):
+        page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".card")
+    assert "Uncertainty" in page.locator(".card").inner_text()
+    page.keyboard.press("Escape")
+    page.wait_for_selector(".card", state="detached")
+    assert "item" in page.evaluate("() => document.activeElement.className")

@@ -11,7 +11,8 @@ import pytest
 
 pytestmark = [pytest.mark.browser, pytest.mark.long]
 
-STATE = """() => { const { map, about } = opened, size = map.getSize(), box = map.getContainer().getBoundingClientRect();
+STATE = """() => { const { map, about } = opened, size = map.getSize();
+const box = map.getContainer().getBoundingClientRect();
 const middle = geoqa.view.placeOf(map.getCenter()), d = geoqa.view.digit();
 return { up: geoqa.view.up(), zoom: map.getZoom(), left: box.x + size.x / 2, top: box.y + size.y / 2,
 easting: middle.easting * d + about.origin[0], northing: middle.northing * d + about.origin[1] }; }"""

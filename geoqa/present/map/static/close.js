@@ -152,7 +152,10 @@ export function paint(ctx, view) {
   const found = view.perFoot >= NUMBERS_FROM ? inSight(view) : [];
   const factor = on.arrows ? paintArrows(ctx, view, found) : null;
   const line = byId("arrow-factor");
-  if (line) line.textContent = factor ? `× ${factor}` : "zoom in";
+  if (line) {
+    line.textContent = factor ? `× ${factor}` : "zoom in";
+    line.classList.toggle("idle", !factor);
+  }
   byId("exaggerated").textContent = factor ? `arrows × ${factor}${capped ? ", dashed ones longer" : ""}` : "";
   if (found.length) paintNumbers(found);
 }

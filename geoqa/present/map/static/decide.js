@@ -17,7 +17,7 @@ export function begin(allTables, about) {
   review = about.review ?? null;
   if (!review) return;
   restore();
-  bar = element("details", { id: "decisions" }, element("summary", { text: "Decide" }));
+  bar = element("details", { id: "decisions" }, element("summary"));
   byId("files").after(bar);
   showBar();
 }
@@ -148,6 +148,7 @@ function showBar() {
     told = { text: element("p", { role: "status" }), save };
     bar.append(told.text, save);
   }
+  bar.firstChild.textContent = count ? `Decide (${count})` : "Decide";
   told.save.disabled = !count || !kept.by.trim();
   const where = lasting ? "kept in this browser" : "lost when this page is closed, for this browser keeps nothing";
   const next = !count ? "Open an item and decide: accept, fix, measure again, or a change of the design." : !kept.by.trim()

@@ -185,7 +185,7 @@ function unfold(button, inside, group) {
 export function number(finding) {
   if (finding.quantity === "count") return words.capital(finding.remedy || words.why(finding.why));
   if (absent(finding.deviation)) return words.capital(words.why(finding.why));
-  return words.judged(finding);
+  return words.judged(finding, { unit: true });
 }
 
 function headline(place, finding) {

@@ -1,5 +1,5 @@
-// On paper: letter size, landscape; the map at a round scale, title, legend and the list after it.
-import { titleOf } from "./card.js";
+// On paper: letter or tabloid, landscape; the map at a round scale, title, legend and the list after it.
+import { nextOf, titleOf } from "./card.js";
 import { byId, element } from "./elements.js";
 import { ofVerdict } from "./icon.js";
 import * as ink from "./ink.js";
@@ -11,15 +11,30 @@ import { forPaper } from "./turn.js";
 import { bounds as boundsOf, home } from "./view.js";
 import * as words from "./words.js";
 
-const INCH = 96;
+const INCH = 96, MARGIN = 1; // both sides together
+const SHEETS = { letter: [11, 8.5], tabloid: [17, 11] };
 const SCALES = [1, 2, 3, 4, 5, 6, 8].flatMap((step) => [1, 10, 100, 1000, 10000].map((ten) => step * ten)).sort((a, b) => a - b);
 const MOST = 200;
-let map = null, layer = null, about = null, before = null;
+let map = null, layer = null, about = null, before = null, sheet = "letter";
 
 export function begin(theMap, theLayer, allAbout) {
   [map, layer, about] = [theMap, theLayer, allAbout];
   window.addEventListener("beforeprint", lay);
   window.addEventListener("afterprint", restore);
+  byId("printing").append(...Object.entries(SHEETS).map(([name, [wide, high]]) =>
+    element("button", { type: "button", class: "more", text: `${words.capital(name)}, ${wide} × ${high} in`, onclick: () => print(name) })));
+}
+
+// The sheet is chosen by a rule of its own for as long as it is printed; the browser's own print is on letter paper.
+function print(name) {
+  const rule = element("style", { text: `@page { size: ${SHEETS[name][0]}in ${SHEETS[name][1]}in; }` });
+  document.head.append(rule);
+  sheet = name;
+  window.addEventListener("afterprint", () => {
+    rule.remove();
+    sheet = "letter";
+  }, { once: true });
+  window.print();
 }
 
 // What is seen of the job; ground beyond it needs no paper.
@@ -36,19 +51,21 @@ function seen() {
 function lay() {
   if (layer.printing) return;
   before = { centre: map.getCenter(), zoom: map.getZoom() };
-  before.turnBack = forPaper(10, 4);
+  const [wide, high] = SHEETS[sheet].map((inches) => inches - MARGIN);
+  before.turnBack = forPaper(wide, high / 2);
   const bounds = seen();
   map.closePopup();
   layer.printing = true;
   document.body.classList.add("printing");
-  byId("page").style.setProperty("--paper-map", `${tall(bounds).toFixed(2)}in`);
+  byId("page").style.setProperty("--paper-wide", `${wide}in`);
+  byId("page").style.setProperty("--paper-map", `${tall(bounds, wide, high).toFixed(2)}in`);
   ink.choose();
   map.invalidateSize({ animate: false, pan: false });
   const fitting = map.getBoundsZoom(bounds);
   const scale = SCALES.find((each) => INCH / each <= 2 ** fitting) ?? SCALES[SCALES.length - 1];
   map.options.zoomSnap = 0;
   map.setView(bounds.getCenter(), Math.log2(INCH / scale), { animate: false });
-  const said = `1 in = ${scale.toLocaleString("en-US")} ${about.unit} when printed at 100 % on letter paper`;
+  const said = `1 in = ${scale.toLocaleString("en-US")} ${about.unit} when printed at 100 % on ${sheet} paper`;
   byId("paper-scale").textContent = said;
   byId("paper-list").replaceChildren(...rows());
   around();
@@ -57,9 +74,9 @@ function lay() {
 }
 
 // Inches that a map of the width of the paper needs, so that the list begins on the first page where it can.
-function tall(bounds) {
+function tall(bounds, wide, high) {
   const across = bounds.getEast() - bounds.getWest(), up = bounds.getNorth() - bounds.getSouth();
-  return Math.min(4.75, Math.max(2.1, (10 * up) / (across || 1) + 1));
+  return Math.min(high - 2.75, Math.max(2.1, (wide * up) / (across || 1) + 1));
 }
 
 function restore() {
@@ -106,12 +123,12 @@ function placed(place, finding) {
 function row(group) {
   const finding = records.finding(group[0].row), many = group.length > 1 ? list.together(group) : null;
   const alone = group.length === 1, counted = finding.quantity === "count";
-  const rank = rankOf(finding.row);
+  const rank = rankOf(finding.row), next = finding.verdict.verdict === "OUT" ? element("div", { text: nextOf(finding) }) : null;
   return element(
     "tr", {},
     element("td", {}, ofVerdict(finding.verdict, 13), ` ${finding.verdict.short}`),
     element("td", { text: rank ?? "" }),
-    element("td", { text: alone ? placed(group[0].place, finding) : many.title }),
+    element("td", { text: alone ? placed(group[0].place, finding) : many.title }, next),
     element("td", { text: alone ? words.checkTitle(finding.check) : many.said }),
     element("td", { text: alone ? list.number(finding) : many.undecided ? "" : words.why(finding.why) }),
     element("td", { text: alone && !counted ? finding.limit.allowed : "" }),
