@@ -22,12 +22,15 @@ def command(job: Path, allow_undecided: bool, exit_zero: bool, quiet: bool) -> N
     from geoqa.cli.terminal import summary
     from geoqa.job import run
     from geoqa.job.inputs.unframed import load_framed
+    from geoqa.job.placing import finish
     from geoqa.job.progress_bar import bar
 
     loaded = load_framed(job)
+    folder = loaded.resolve(loaded.job.outputs.folder)
+    if finish(folder):
+        click.echo(f"A run was stopped while its files went into {folder.name}; the rest is in place now.", err=True)
     with bar() as shown:
         results = run(loaded, progress=shown)
-    folder = loaded.resolve(loaded.job.outputs.folder)
     click.echo(results.one_line() if quiet else summary(results, folder))
     counts = results.summary["reported"]
     bad = counts["OUT"] + counts["NO_DATA"] + (0 if allow_undecided else counts["UNDECIDED"])

@@ -1,14 +1,8 @@
-"""Write everything, or nothing: a temporary folder first, then file by file into place, the manifest last."""
+"""Write everything, or nothing: a temporary folder first, then all files into place, the manifest last."""
 
-import hashlib
 import json
-import os
-import platform
 import shutil
-import tempfile
-import time
 from collections.abc import Iterable
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -16,16 +10,15 @@ from geoqa.errors import GeoqaError, LayerError, OutputError
 from geoqa.job.earlier import LEFT, RECORD, left_text, may_be_replaced, will_be_left
 from geoqa.job.execute import Progress, silent
 from geoqa.job.inputs.sources import sha256
+from geoqa.job.placing import finish, place_all
 from geoqa.job.read_me import READ_ME, RECORD_SAYS, may_be_written, read_me
+from geoqa.job.workplace import new_workplace, sweep
 from geoqa.model.output import Output
 from geoqa.model.results import Results
 
 MANIFEST = RECORD
-_WORKPLACE = ".geoqa-unfinished-"
 NO_ROOM = 1_000_000
 """Bytes: a disk with less is full, whatever a format library calls it."""
-LONGEST_RUN = 86400.0
-"""Seconds after which a left-over folder is swept where its owner cannot be asked for."""
 
 
 def deliver(
@@ -65,8 +58,9 @@ def deliver(
         raise OutputError(f"The output folder {folder.name} cannot be written to: it is a file. Name another.")
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        _sweep(folder)
-        workplace = Path(tempfile.mkdtemp(prefix=f"{_WORKPLACE}{_machine()}-{os.getpid()}-", dir=folder))
+        finish(folder)
+        sweep(folder)
+        workplace = new_workplace(folder)
     except OSError as error:
         raise OutputError(
             f"The output folder {folder.name} cannot be written to: {error.strerror or error}."
@@ -86,9 +80,7 @@ def deliver(
             (workplace / LEFT).write_text(left_text(old), encoding="utf-8", newline="\n")
         placed = (*names, *([LEFT] if old and told else []), MANIFEST)
         _spare(tuple(originals), folder, placed)
-        _place_all(workplace, folder, placed)
-        if told and not old:
-            (folder / LEFT).unlink(missing_ok=True)
+        place_all(workplace, folder, placed)
     finally:
         shutil.rmtree(workplace, ignore_errors=True)
     progress("written", len(outputs), len(outputs))
@@ -146,83 +138,3 @@ def _spare(originals: tuple[Path, ...], folder: Path, names: Iterable[str]) -> N
                 f"The output {name} would replace {hit.name}, which was read; originals are never written to. "
                 "Nothing was replaced. Name another output folder."
             )
-
-
-def _place_all(workplace: Path, folder: Path, names: tuple[str, ...]) -> None:
-    """Put every file in its place, or all that stood there back."""
-    kept = workplace / ".previous"
-    done: list[str] = []
-    for name in names:
-        try:
-            _keep(folder / name, kept / name)
-            (folder / name).parent.mkdir(parents=True, exist_ok=True)
-            os.replace(workplace / name, folder / name)
-        except OSError as error:
-            back = _put_back(kept, folder, done)
-            raise OutputError(
-                f"{name} cannot be replaced: {error.strerror or error}. Is it open in another program? "
-                f"Close it and run again. {back}"
-            ) from error
-        except BaseException:  # stopped by hand: half new and half old would be worse than neither
-            _put_back(kept, folder, done if os.path.lexists(workplace / name) else [*done, name])
-            raise
-        done.append(name)
-
-
-def _keep(place: Path, copy: Path) -> None:
-    """A second name, or a copy, of what is about to be replaced."""
-    if not os.path.lexists(place):
-        return
-    copy.parent.mkdir(parents=True, exist_ok=True)
-    try:
-        os.link(place, copy, follow_symlinks=False)
-    except OSError:  # a disk without second names
-        shutil.copy2(place, copy, follow_symlinks=False)
-
-
-def _put_back(kept: Path, folder: Path, names: list[str]) -> str:
-    """Undo what was replaced so far; say how that ended."""
-    try:
-        for name in reversed(names):
-            if os.path.lexists(kept / name):
-                os.replace(kept / name, folder / name)
-            else:
-                (folder / name).unlink()
-    except OSError as error:
-        return f"Putting back what was replaced failed ({error.strerror or error}): run again before using any file."
-    return "Nothing was replaced; the previous output is still whole."
-
-
-def _sweep(folder: Path) -> None:
-    """Remove what a killed run left behind; a run that is still at work keeps its own."""
-    for left in folder.glob(f"{_WORKPLACE}*"):
-        if not _at_work(left):
-            shutil.rmtree(left, ignore_errors=True)
-
-
-def _machine() -> str:
-    """A short name of this machine: a shared folder may hold the work of another, whose processes cannot be asked."""
-    return hashlib.sha256(platform.node().encode("utf-8", "replace")).hexdigest()[:10]
-
-
-def _at_work(left: Path) -> bool:
-    machine, _, rest = left.name.removeprefix(_WORKPLACE).partition("-")
-    owner = rest.partition("-")[0]
-    if os.name != "posix" or machine != _machine() or not owner.isdigit():
-        return time.time() - _newest(left) < LONGEST_RUN
-    try:
-        os.kill(int(owner), 0)
-    except (ProcessLookupError, OverflowError):
-        return False
-    except PermissionError:
-        return True
-    return int(owner) != os.getpid()
-
-
-def _newest(folder: Path) -> float:
-    """When something in a folder was last written."""
-    times = []
-    for each in (folder, *folder.rglob("*")):
-        with suppress(OSError):  # swept, or moved into its place, in the meantime
-            times.append(each.stat().st_mtime)
-    return max(times, default=0.0)

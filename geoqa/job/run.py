@@ -13,6 +13,7 @@ from geoqa.job.execute import Progress, execute, silent
 from geoqa.job.inputs.intake import Intake, originals, take_in
 from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.notes import job_notes, with_notes
+from geoqa.job.placing import finish
 from geoqa.job.plan import default_steps, plan
 from geoqa.job.record import make_record
 from geoqa.job.register import registered, with_earlier_items, without_earlier_items
@@ -46,18 +47,15 @@ def run(job: str | Path | LoadedJob | Job, *, write: bool = True, progress: Prog
     if isinstance(job, Job):
         job = in_memory(job)
     loaded = job if isinstance(job, LoadedJob) else load_framed(job)
+    outputs = loaded.job.outputs
+    folder = loaded.resolve(outputs.folder)
+    if write:
+        finish(folder)  # item numbers go on from its record: it must be the one of the files beside it
     all_words()
     intake = take_in(loaded, progress=progress)
-    results = judge(loaded, intake, earlier=loaded.resolve(loaded.job.outputs.folder), progress=progress)
+    results = judge(loaded, intake, earlier=folder, progress=progress)
     if write:
-        outputs = loaded.job.outputs
-        deliver(
-            results,
-            loaded.resolve(outputs.folder),
-            outputs.every,
-            originals=originals(loaded),
-            progress=progress,
-        )
+        deliver(results, folder, outputs.every, originals=originals(loaded), progress=progress)
     return results
 
 

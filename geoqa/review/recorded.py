@@ -8,6 +8,7 @@ from typing import Any
 
 from geoqa.errors import OutputError
 from geoqa.job.earlier import RECORD, inside
+from geoqa.job.placing import refuse_unfinished
 
 UP = 3
 """Folders above an output folder in which its job file is looked for."""
@@ -46,8 +47,9 @@ def recorded(folder: Path) -> Recorded:
     Raises
     ------
     OutputError
-        There is none, or it is not one that geoqa writes.
+        There is none, or it is not one that geoqa writes, or the files beside it may be of two runs.
     """
+    refuse_unfinished(folder)
     place = folder / RECORD
     try:
         if place.stat().st_size > LARGEST:
