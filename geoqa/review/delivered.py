@@ -18,7 +18,10 @@ if TYPE_CHECKING:
 
 NUMBERS = ("station", "station_end", "offset", "easting", "northing", "deviation", "lower", "upper", "u", "measured")
 OTHER_TEXTS = ("item", "run", "shot", "kind", "baseline_place", "decision")
-PACKAGE = "checked.gpkg"
+PACKAGE, OLDER = "audit.gpkg", "checked.gpkg"
+"""GeoPackage of every table; what an older geoqa called it, which had no other."""
+ONLY_OF_OLDER = "evidence"
+"""Layer that tells it from the one of the same name that a desk gets now."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -129,14 +132,21 @@ def _table(place: Path, name: str) -> "pd.DataFrame":
     try:
         if (file := place / f"{name}.csv").is_file():
             return pd.read_csv(file, dtype="str", keep_default_na=False, na_values=[""], encoding="utf-8")
-        if (file := place / PACKAGE).is_file():
-            import pyogrio
+        for file in (place / PACKAGE, place / OLDER):
+            if file.is_file() and (file.name == PACKAGE or _holds(file, ONLY_OF_OLDER)):
+                import pyogrio
 
-            found: pd.DataFrame = pyogrio.read_dataframe(file, layer=name, read_geometry=False)
-            return found
+                found: pd.DataFrame = pyogrio.read_dataframe(file, layer=name, read_geometry=False)
+                return found
     except Exception as error:  # of a format library, over a file that anybody may have changed
         raise OutputError(f"{place.name}/{file.name} cannot be read: {type(error).__name__}.") from error
     raise OutputError(
         f'{place.name} holds neither {name}.csv nor {PACKAGE}: add "csv" or "gpkg" to layers in [outputs] of its job, '
         "and run it again."
     )
+
+
+def _holds(file: Path, layer: str) -> bool:
+    import pyogrio
+
+    return layer in {str(name) for name, _ in pyogrio.list_layers(file)}

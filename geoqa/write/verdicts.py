@@ -31,10 +31,16 @@ def at_shots(results: Results) -> pd.DataFrame:
     Examples
     --------
     >>> from geoqa.model.tables.columns import empty
-    >>> from types import SimpleNamespace
-    >>> list(at_shots(SimpleNamespace(findings=empty("findings"), layers=SimpleNamespace(frame=None))).columns)
+    >>> from geoqa.model.results import Results, Title
+    >>> from geoqa.testing import layers
+    >>> none = Results(title=Title(name=""), layers=layers(findings=empty("findings")), summary={}, record={})
+    >>> list(at_shots(none).columns)
     ['verdict', 'headline', 'findings']
     """
+    return results.layers.derived("what is said at shots", tuple(results.layers), lambda: _at_shots(results))
+
+
+def _at_shots(results: Results) -> pd.DataFrame:
     import pandas as pd
 
     findings = results.findings.drop(columns="geometry", errors="ignore")

@@ -141,6 +141,12 @@ def test_the_package_of_layers_serves_as_well_as_delimited_text(first, second):
     assert [(each.item, each.state, each.neighbours) for each in found.threads] == [
         (each.item, each.state, each.neighbours) for each in text.threads
     ]
+    folder = package / "out"
+    (folder / "audit.gpkg").rename(folder / "kept.gpkg")
+    with pytest.raises(OutputError, match=r"holds neither .*\.csv nor audit\.gpkg"):  # what a desk gets is not all
+        compare(outs(first, package))
+    (folder / "kept.gpkg").rename(folder / "checked.gpkg")  # as an older geoqa left it
+    assert len(compare(outs(first, package)).threads) == len(text.threads)
 
 
 @pytest.mark.long
@@ -153,7 +159,7 @@ def test_two_systems_and_a_folder_without_tables_are_refused(first, tmp_path):
     with pytest.raises(OutputError, match="numbers of two systems are not compared"):
         compare([first / "out", other])
     (other / "shots.csv").unlink()
-    with pytest.raises(OutputError, match=r'holds neither shots.csv nor checked.gpkg: add "csv" or "gpkg"'):
+    with pytest.raises(OutputError, match=r'holds neither shots.csv nor audit.gpkg: add "csv" or "gpkg"'):
         compare([first / "out", other])
 
 

@@ -136,12 +136,10 @@ def test_a_writer_that_changes_a_column_is_found_out(
 
 
 def test_a_writer_that_drops_a_row_is_found_out(results, tmp_path, monkeypatch):
-    made = geopackage.tables_of
-    monkeypatch.setattr(
-        geopackage, "tables_of", lambda every: {name: each.iloc[1:] for name, each in made(every).items()}
-    )
+    honest = geopackage.on_disk
+    monkeypatch.setattr(geopackage, "on_disk", lambda *given, **options: honest(*given, **options).iloc[1:])
     GeoPackage().write(results, tmp_path)
-    with pytest.raises(OutputError, match="7 rows where 8 were written"):
+    with pytest.raises(OutputError, match="rows? where [0-9]+ were written"):
         GeoPackage().read_back(results, tmp_path)
 
 

@@ -8,6 +8,7 @@ from geoqa.write.rows import is_placed
 
 if TYPE_CHECKING:
     import geopandas as gpd
+    import numpy as np
     import pandas as pd
 
 
@@ -83,6 +84,30 @@ def elevated_lines(table: gpd.GeoDataFrame, elements: pd.DataFrame) -> gpd.GeoDa
     GeoDataFrame
         The same; a line that lacks an elevation somewhere stays flat.
     """
+    known = dict(zip(table["line"], table["elevations"].to_numpy(bool), strict=True))
+    return _in_space(table, elements, {name for name, all_known in known.items() if all_known})
+
+
+def elevated_design(table: gpd.GeoDataFrame, elements: pd.DataFrame) -> gpd.GeoDataFrame:
+    """Give design lines their elevations as third coordinate, where every element has some at both ends.
+
+    Parameters
+    ----------
+    table : GeoDataFrame
+        `design_lines`, with 2D lines.
+    elements : DataFrame
+        `design_elements`.
+
+    Returns
+    -------
+    GeoDataFrame
+        The same; a line whose drawn shape does not pass through the ends of its elements stays flat, too.
+    """
+    ends = elements[["start_elevation", "end_elevation"]].notna().all(axis=1).groupby(elements["line"]).all()
+    return _in_space(table, elements, set(ends.index[ends.to_numpy(bool)]))
+
+
+def _in_space(table: gpd.GeoDataFrame, elements: pd.DataFrame, names: set[str]) -> gpd.GeoDataFrame:
     import numpy as np
     import shapely
 
@@ -91,17 +116,29 @@ def elevated_lines(table: gpd.GeoDataFrame, elements: pd.DataFrame) -> gpd.GeoDa
     start = ordered["start_elevation"].to_numpy(float)
     corners = ordered[["end_easting", "end_northing", "end_elevation"]].to_numpy(float)
     ends = ordered.groupby("line").indices
-    names = table["line"].tolist()
-    for row in np.flatnonzero(table["elevations"].to_numpy(bool)).tolist():
-        places = shapely.get_coordinates(lines[row])
-        own = ends[names[row]]
-        level = np.full(len(places), np.nan)
-        level[0], at = start[own[0]], 0
-        for east, north, height in corners[own].tolist():
-            beyond = np.flatnonzero((places[at + 1 :] == (east, north)).all(axis=1))
-            at += 1 + int(beyond[0])
-            level[at] = height
-        along = np.append(0.0, np.cumsum(np.hypot(*np.diff(places, axis=0).T)))
-        known = np.isfinite(level)
-        lines[row] = shapely.linestrings(np.column_stack([places, np.interp(along, along[known], level[known])]))
+    for row, name in enumerate(table["line"].tolist()):
+        if name in names and lines[row] is not None and lines[row].geom_type == "LineString":
+            places = shapely.get_coordinates(lines[row])
+            own = ends[name]
+            level = _levels(places, start[own[0]], corners[own])
+            if level is not None:
+                lines[row] = shapely.linestrings(np.column_stack([places, level]))
     return table.set_geometry(lines, crs=table.crs)
+
+
+def _levels(places: np.ndarray, first: float, corners: np.ndarray) -> np.ndarray | None:
+    """Elevation of each vertex; None where the vertices do not pass through all corners."""
+    import numpy as np
+
+    level = np.full(len(places), np.nan)
+    level[0], at = first, 0
+    for east, north, height in corners.tolist():
+        beyond = np.flatnonzero((places[at + 1 :] == (east, north)).all(axis=1))
+        if not len(beyond):
+            return None
+        at += 1 + int(beyond[0])
+        level[at] = height
+    along = np.append(0.0, np.cumsum(np.hypot(*np.diff(places, axis=0).T)))
+    known = np.isfinite(level)
+    made: np.ndarray = np.interp(along, along[known], level[known])
+    return made

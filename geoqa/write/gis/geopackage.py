@@ -1,4 +1,4 @@
-"""checked.gpkg: every layer of a job in one GeoPackage, with its frame, its cautions and its styles.
+"""checked.gpkg for a GIS desk, audit.gpkg for whoever asks why: layers with their frame, cautions and styles.
 
 Points have a third coordinate where the row has an elevation and stay flat where it has none; the
 layer says that Z is optional. Both GDAL-based readers give that back as it was written, and a
@@ -14,25 +14,29 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
+from pydantic import Field
+
 from geoqa.errors import OutputError
 from geoqa.model.format import Format
 from geoqa.model.output import Output
 from geoqa.model.results import Results
+from geoqa.model.tables.reported import TEXTS
 from geoqa.write.about import about
 from geoqa.write.dates import job_day, steady_clock
-from geoqa.write.gis import attributes
-from geoqa.write.gis.elevated import elevated, elevated_areas, elevated_lines
+from geoqa.write.gis import attributes, described
+from geoqa.write.gis.desk import declared, desk_layers, on_desk
+from geoqa.write.gis.elevated import elevated
 from geoqa.write.gis.shapes import decoded, systems_of
 from geoqa.write.gis.styles import style_of
 from geoqa.write.readback import compare_columns, compare_frame, compare_shapes, opening_again
-from geoqa.write.rows import arranged, is_placed, names_of, tables_of
+from geoqa.write.rows import arranged, is_placed, names_of, on_disk, plain_columns
 from geoqa.write.text import visible
 
 if TYPE_CHECKING:
     import geopandas as gpd
     import pandas as pd
 
-FILE = "checked.gpkg"
+FILE, AUDIT = "checked.gpkg", "audit.gpkg"
 ABOUT, STYLES = "about", "layer_styles"
 RESERVED = (ABOUT, STYLES)
 _MANY = 500
@@ -42,13 +46,10 @@ DESCRIPTIONS = {
     "shots": "One row per observed point, judged or not",
     "runs": "Neighbours that agree, judged by their mean",
     "places": "Places shot several times, judged as one value",
-    "asbuilt_lines": "Lines that the shots make; in space where every elevation is known",
-    "asbuilt_areas": "What closed as-built lines surround; in space where every elevation is known",
+    "items": "Register of items: numbers that people cite",
     "asbuilt_elements": "Legs and arcs of as-built lines, exact",
     "asbuilt_members": "Shots of each as-built line, in order",
     "line_comparison": "As-built lines as a whole beside their design lines",
-    "gaps": "Design without as-built evidence",
-    "control": "Control marks as published",
     "bands": "Tolerance bands, for drawing only; verdicts come from distances",
     "evidence": "Which rows each finding rests on",
     "sources": "Which files were read, with their hashes",
@@ -59,71 +60,123 @@ DESCRIPTIONS = {
 
 
 class GeoPackage(Output):
-    """All layers, attribute tables, what the file says about itself, and styles."""
+    """The layers of a GIS desk with styles and named columns, and beside them every other table."""
 
     name: ClassVar[str] = "gpkg"
+    files: ClassVar[Mapping[str, str]] = {
+        FILE: "GeoPackage for a GIS desk: items, findings, shots, as-built and design lines, control, with styles",
+        AUDIT: "GeoPackage of all other tables: every judged number, limits, precision, diagnosis, sources",
+    }
     format: ClassVar[Format | None] = Format(
-        title="GeoPackage of every layer",
-        keeps="all layers and tables, the frame, missing values, elevations only where there are some, styles",
+        title="GeoPackages of layers and of every table",
+        keeps="all layers and tables, the frame, missing values, elevations only where there are some, names and "
+        "meanings of columns, styles",
         loses="arcs as such are chords in the drawn lines, exact in the table of elements; times below the millisecond",
     )
 
+    audit: bool = Field(default=True, description=f"Write {AUDIT} as well: every table that no desk layer holds whole")
+
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:
-        """Write ``checked.gpkg`` into `folder`."""
-        path = Path(folder, FILE)
-        path.unlink(missing_ok=True)
-        tables = tables_of(results)
-        if taken := sorted({name.lower() for name in tables} & set(RESERVED)):
-            raise OutputError(f"Layers may not be named {taken}; the GeoPackage keeps those names. Rename them.")
-        day = job_day(results)
-        plain = {name: table for name, table in tables.items() if not is_placed(table) and attributes.holdable(table)}
+        """Write ``checked.gpkg`` and ``audit.gpkg`` into `folder`."""
+        day, made = job_day(results), (FILE, *([AUDIT] if self.audit else []))
         with steady_clock(day), _in_no_hurry_to_disk():
-            _put(path, ABOUT, _about_table(results), "What this file is, its frame, its review state and its cautions")
-            for name, table in tables.items():
-                if name not in plain:
-                    _put(path, name, _raised(results, name, table), _described(name))
-            _put(path, STYLES, _style_table(tables, day), "Styles by layer", key="id")
-        with attributes.opened(path, to_write=True) as file:
-            for name, table in plain.items():
-                _refuse_keys(name, table)
-                attributes.put(file, name, table, _described(name), day=day)
-        return (FILE,)
+            _write_desk(results, Path(folder, FILE), day)
+            if self.audit:
+                _write_audit(results, Path(folder, AUDIT), day)
+        return made
 
     @opening_again
     def read_back(self, results: Results, folder: Path) -> dict[str, Any]:
         """Open every layer again and compare shapes, columns, frame and foot."""
-        import pyogrio
-
-        path, frame = Path(folder, FILE), results.layers.frame
-        said = {}
-        through = _read_through_library(results)
-        with attributes.opened(path, to_write=False) as file:
-            systems = systems_of(file)
-            for name in names_of(results):
-                expected = _raised(results, name, arranged(results, name), points=False)
-                # a reader of shapes looks through the whole file for every layer; others are read as they stand
-                found = (
-                    pyogrio.read_dataframe(path, layer=name, use_arrow=True)
-                    if name in through
-                    else attributes.taken_out(file, name)
-                )
-                place = f"{FILE}, layer {name},"
-                said[name] = {"values": compare_columns(place, expected, found)}
-                if not is_placed(expected):
-                    continue
-                if name in through:
-                    compare_frame(place, frame, expected.crs, found.crs)
-                elif systems.get(name) != systems.get(through[0]):
-                    raise OutputError(f"{place} is in another coordinate system than '{through[0]}'; do not use it.")
-                shapes = found.geometry.array if name in through else decoded(found["geom"])
-                said[name]["shapes"] = compare_shapes(place, name, expected, shapes)
-            compare_columns(f"{FILE}, layer {ABOUT},", _about_table(results), attributes.taken_out(file, ABOUT))
-        return {FILE: said}
+        desk = {name: layer.table for name, layer in desk_layers(results).items()}
+        said = {FILE: _compared(results, Path(folder, FILE), desk)}
+        if self.audit:
+            tables = {name: arranged(results, name) for name in _of_audit(results)}
+            said[AUDIT] = _compared(results, Path(folder, AUDIT), tables, points_in_plan=True)
+        return said
 
 
-def _read_through_library(results: Results) -> list[str]:
+def _of_audit(results: Results) -> list[str]:
+    """Names of the tables that the second file holds, in the order people look for them."""
+    return [name for name in names_of(results) if name not in set(on_desk(results))]
+
+
+def _write_desk(results: Results, path: Path, day: date) -> None:
+    layers = desk_layers(results)
+    tables = {name: on_disk(name, layer.table, ordered=True) for name, layer in layers.items()}
+    path.unlink(missing_ok=True)
+    _put(path, ABOUT, _about_table(results), _ABOUT_SAYS)
+    for name, layer in layers.items():
+        _put(path, name, tables[name], layer.says, title=layer.title)
+    _put(path, STYLES, _style_table(tables, day), _STYLES_SAY, key="id")
+    with attributes.opened(path, to_write=True) as file:
+        described.begin(file)
+        described.put_words(file, TEXTS)
+        for name, layer in layers.items():
+            beside = [each for each in plain_columns(tables[name]) if each not in layer.aliases]
+            called = {each: f"{layer.aliases[each.removesuffix('_text')]}, without end" for each in beside}
+            says = dict.fromkeys(beside, "inf or -inf where there is no limit to that side")
+            described.put_columns(file, name, {**layer.meanings, **says}, {**layer.aliases, **called})
+        described.put_metadata(file, _metadata(results), day=day)
+
+
+def _write_audit(results: Results, path: Path, day: date) -> None:
+    tables = {name: on_disk(name, arranged(results, name), ordered=True) for name in _of_audit(results)}
+    if taken := sorted({name.lower() for name in tables} & set(RESERVED)):
+        raise OutputError(f"Layers may not be named {taken}; the GeoPackage keeps those names. Rename them.")
+    plain = {name: table for name, table in tables.items() if not is_placed(table) and attributes.holdable(table)}
+    path.unlink(missing_ok=True)
+    _put(path, ABOUT, _about_table(results), _ABOUT_SAYS)
+    for name, table in tables.items():
+        if name not in plain:
+            _put(path, name, elevated(table), _described(name))
+    _put(path, STYLES, _style_table(tables, day), _STYLES_SAY, key="id")
+    unit = results.layers.frame.unit.name
+    with attributes.opened(path, to_write=True) as file:
+        for name, table in plain.items():
+            _refuse_keys(name, table)
+            attributes.put(file, name, table, _described(name), day=day)
+        described.begin(file)
+        for name, table in tables.items():
+            said = {column: text for column in plain_columns(table) if (text := declared(name, column, unit))}
+            described.put_columns(file, name, said)
+        described.put_metadata(file, _metadata(results), day=day)
+
+
+def _compared(
+    results: Results, path: Path, tables: Mapping[str, pd.DataFrame], *, points_in_plan: bool = False
+) -> dict[str, Any]:
+    """Open the layers of a file and compare each; of one whose points are in plan the columns say where they are."""
+    import pyogrio
+
+    frame, said = results.layers.frame, {}
+    through = _read_through_library(tables)
+    with attributes.opened(path, to_write=False) as file:
+        systems = systems_of(file)
+        for name, expected in tables.items():
+            # a reader of shapes looks through the whole file for every layer; others are read as they stand
+            found = (
+                pyogrio.read_dataframe(path, layer=name, use_arrow=True)
+                if name in through
+                else attributes.taken_out(file, name)
+            )
+            place = f"{path.name}, layer {name},"
+            said[name] = {"values": compare_columns(place, expected, found)}
+            if not is_placed(expected):
+                continue
+            if name in through:
+                compare_frame(place, frame, expected.crs, found.crs)
+            elif systems.get(name) != systems.get(through[0]):
+                raise OutputError(f"{place} is in another coordinate system than '{through[0]}'; do not use it.")
+            shapes = found.geometry.array if name in through else decoded(found["geom"])
+            said[name]["shapes"] = compare_shapes(place, name if points_in_plan else "", expected, shapes)
+        compare_columns(f"{path.name}, layer {ABOUT},", _about_table(results), attributes.taken_out(file, ABOUT))
+    return said
+
+
+def _read_through_library(tables: Mapping[str, pd.DataFrame]) -> list[str]:
     """Layers with shapes that are opened as a desk opens them: the longest one, and all that are long."""
-    placed = {name: len(results.layers[name]) for name in names_of(results) if is_placed(results.layers[name])}
+    placed = {name: len(table) for name, table in tables.items() if is_placed(table)}
     longest = sorted(placed, key=lambda name: -placed[name])
     return [name for place, name in enumerate(longest) if not place or placed[name] >= _MANY]
 
@@ -146,29 +199,13 @@ def _in_no_hurry_to_disk() -> Iterator[None]:
         pyogrio.set_gdal_config_options({name: before})
 
 
-def _raised(results: Results, name: str, table: gpd.GeoDataFrame, *, points: bool = True) -> gpd.GeoDataFrame:
-    """A table whose shapes have a third coordinate where they have elevations."""
-    if name == "asbuilt_lines" and is_placed(table) and "asbuilt_elements" in results.layers:
-        return _raised_lines(results, table)
-    if name == "asbuilt_areas" and is_placed(table) and "asbuilt_lines" in results.layers:
-        return elevated_areas(table, _raised_lines(results, arranged(results, "asbuilt_lines")))
-    return elevated(table) if points else table
-
-
-def _raised_lines(results: Results, lines: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """As-built lines, in their order on disk, with the shapes that are worked out once for all who ask."""
-    layers, of = results.layers, ("asbuilt_lines", "asbuilt_elements")
-    shapes = layers.derived(
-        "as-built lines in space", of, lambda: elevated_lines(lines, layers["asbuilt_elements"]).geometry.to_numpy()
-    )
-    return lines.set_geometry(shapes.copy(), crs=lines.crs)
-
-
-def _put(path: Path, layer: str, table: gpd.GeoDataFrame, description: str, *, key: str = "fid") -> None:
+def _put(
+    path: Path, layer: str, table: gpd.GeoDataFrame, description: str, *, key: str = "fid", title: str = ""
+) -> None:
     import pyogrio
 
     _refuse_keys(layer, table, key=key)
-    options = {"DESCRIPTION": description, "FID": key}
+    options = {"DESCRIPTION": description, "FID": key} | ({"IDENTIFIER": title} if title else {})
     with warnings.catch_warnings():
         # The layer is declared flat and takes Z where it comes: exactly what is meant.
         warnings.filterwarnings("ignore", message=".*declared with non-Z geometry type", category=RuntimeWarning)
@@ -200,6 +237,23 @@ def _geometry_options(table: gpd.GeoDataFrame) -> dict[str, Any]:
     return {"geometry_type": ("Multi" if many else "") + single.pop(), "promote_to_multi": many}
 
 
+_ABOUT_SAYS = "What this file is, its frame, its review state and its cautions"
+_STYLES_SAY = "Styles by layer"
+
+
+def _metadata(results: Results) -> dict[str, str]:
+    """What the file is, in elements of the Dublin Core."""
+    said = about(results)
+    named = {
+        "title": " - ".join(said[name] for name in ("title", "revision") if name in said),
+        "date": said.get("date", ""),
+        "description": f"{said['review']}. {said['findings']}. {said['caution']} {said['caution_buried']}",
+        "coverage": said["frame"],
+        "creator": f"geoqa {said['geoqa']}",
+    }
+    return {name: visible(text) for name, text in named.items() if text}
+
+
 def _about_table(results: Results) -> pd.DataFrame:
     import pandas as pd
 
@@ -210,7 +264,7 @@ def _about_table(results: Results) -> pd.DataFrame:
 def _style_table(tables: Mapping[str, pd.DataFrame], day: date) -> pd.DataFrame:
     import pandas as pd
 
-    styles = {name: style_of(name) for name in tables}
+    styles = {name: style_of(name, tables[name].columns) for name in tables}
     rows = [
         {
             "f_table_catalog": "",
@@ -221,7 +275,7 @@ def _style_table(tables: Mapping[str, pd.DataFrame], day: date) -> pd.DataFrame:
             "styleQML": "",
             "styleSLD": sld,
             "useAsDefault": True,
-            "description": "signs by verdict" if name == "findings" else name.replace("_", " "),
+            "description": "signs by verdict" if "verdict" in tables[name] else name.replace("_", " "),
             "owner": "",
             "ui": "",
             "update_time": day.isoformat(),
