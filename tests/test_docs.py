@@ -3,6 +3,10 @@
 import os
 from pathlib import Path
 
+import click
+
+import geoqa
+from geoqa.cli import COMMANDS, main
 from geoqa.contract.checks import every_check
 from geoqa.contract.explain import RULE, SUBJECTS, felt_in_words, limits_in_words
 from geoqa.model.reasons import SHARED
@@ -98,3 +102,48 @@ def test_the_page_of_formats_is_the_record_beside_each_reader_and_writer():
     ours = [each for each in every_format() if each.package.startswith("geoqa")]
     assert not [each.names for each in ours if UNSAID in (each.keeps, each.loses)]
     held("formats.md", format_page(ours))
+
+
+FOR = {
+    "Jobs": ("run", "check", "load", "Job", "Results"),
+    "Tables in memory": ("assess",),
+    "Beside lines and points": ("station_offset", "match", "match_points", "deviations", "design_elevation"),
+    "Judging": ("judge", "judge_radial", "runs", "coverage", "tolerance_bands"),
+    "Control, causes, precision": (
+        "control_residuals", "site_fit", "diagnose", "repeat_statistics", "tilt_study",
+    ),
+    "Frames": ("convert", "frame_candidates", "combined_factor"),
+    "Steps": ("steps", "Layers", "Step", "default_steps", "plan", "execute"),
+    "Quantities and errors": ("Length", "Slope", "GeoqaError"),
+}  # fmt: skip
+"""What the page of functions shows, by what a reader is after."""
+
+
+def test_the_page_of_functions_names_every_public_name():
+    assert sorted(name for names in FOR.values() for name in names) == [
+        name for name in sorted(geoqa.__all__) if not name.startswith("_")
+    ]
+    parts = [
+        "# Functions\n\nWhat `import geoqa` offers, made from the docstrings; `help(geoqa.judge)` says the same. "
+        "The [Cookbook](cookbook.md) has recipes. Of the other public names, `geoqa.checks` and `geoqa.testing`, "
+        "[A check of your own](outside_check.md) shows the use.\n"
+    ]
+    for title, names in FOR.items():
+        shown = "\n\n".join(f"::: geoqa.{name}" for name in names)
+        parts.append(f"## {title}\n\n{shown}\n")
+    held("api.md", "\n".join(parts))
+
+
+def test_the_page_of_commands_is_their_help():
+    parts = [
+        "# Commands\n\nWhat each says with `--help`. They end with 0 where nothing is out, undecided or missing; "
+        "1 findings, or something to do; 2 usage or job file; 3 data, frame or output folder refused; 4 our fault; "
+        "130 stopped by hand.\n"
+    ]
+    top = click.Context(main, info_name="geoqa", **main.context_settings)
+    for name in COMMANDS:
+        command = main.get_command(click.Context(main), name)
+        context = click.Context(command, info_name=name, parent=top, terminal_width=100, max_content_width=100)
+        said = "\n".join(line.rstrip() for line in command.get_help(context).splitlines())
+        parts.append(f"## geoqa {name}\n\n<!-- not run: help, made from the command -->\n```text\n{said}\n```\n")
+    held("commands.md", "\n".join(parts))

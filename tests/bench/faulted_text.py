@@ -78,7 +78,7 @@ def page_part(rows: "pd.DataFrame", lacking: "pd.DataFrame") -> str:
         f"{100 * shares['within']:.1f} % within 2 u.\n\n"
         f"**False alarms.** {len(none)} jobs without a fault, {int(none['shots'].sum()):,} shots: "
         f"{int(none['beyond'].sum())} flags, {int((none['said'] != '').sum())} causes named; {shares['out']:.0f} "
-        f"numbers OUT, where the decision rule lets {shares['chance']:.1f} be OUT by chance (`docs/score.md`).\n\n"
+        f"numbers OUT, where the decision rule lets {shares['chance']:.1f} be OUT by chance ([Score](score.md)).\n\n"
         f"**Logs that lack a field.** {len(lacking)} jobs, each without one of {listed}: no crash, the lost check "
         f"named in all but {int(lacking['claims'].str.contains('not named').sum())}, and a false claim in "
         f"{int(((lacking['claims'] != '') & ~lacking['claims'].eq('not named as lost')).sum())}.\n"

@@ -156,8 +156,8 @@ the share of elevations within 2 u lies a little below 95 %.
 
 Runs are found because their members agree, also where a session's bias and luck make them agree. The number of such
 a run is farther off than the law of propagation says, because it was chosen for being large; its u holds that choice
-(`docs/uncertainty.md`, the mean of a run), and lies above the scatter of runs that were planted. The tables count
-runs apart.
+([Uncertainty](uncertainty.md), the mean of a run), and lies above the scatter of runs that were planted. The tables
+count runs apart.
 
 Some {bands} bands are compared, each at 99.9 %. By chance alone about one trial in {odds} would see one of them
 left; the seeds are fixed, so nothing is drawn again until it fits.

@@ -39,7 +39,7 @@ ROWS = (
         "sessions shifted as a whole",
         "session A 0.03 ft high",
         "named nowhere",
-        "its 95 % band holds the shift in {band}. 1, 2, 3 and 8 check shots: `docs/uncertainty.md`",
+        "its 95 % band holds the shift in {band}. 1, 2, 3 and 8 check shots: [Uncertainty](uncertainty.md)",
     ),
     (
         "4",
@@ -55,7 +55,7 @@ ROWS = (
         "the number of a run",
         "1,000 runs 1 to 3.5 limits deep, white errors and AR(1) 0.95",
         "54 % of elevation runs within 2 u",
-        "96.5 and 96.7 % within 2 u; deep runs found whole: `docs/uncertainty.md`",
+        "96.5 and 96.7 % within 2 u; deep runs found whole: [Uncertainty](uncertainty.md)",
     ),
     (
         "6",
@@ -63,7 +63,7 @@ ROWS = (
         "a log that states half or a third, heavy tails, AR(1), a plan bias declared 0, a wrong heading",
         "80 and 66 % of elevations with a flattering log; 82 % with a wrong heading",
         "where checks tell, offsets 93 to 99 % and elevations 93 to 98 % (20 jobs a variant); with checks in one "
-        "of three sessions and a plan bias declared 0, offsets 90 %: `docs/uncertainty.md`. Held in 3 zones, "
+        "of three sessions and a plan bias declared 0, offsets 90 %: [Uncertainty](uncertainty.md). Held in 3 zones, "
         "seeds 7100 to 7104: `tests/score/test_parts_score.py`",
     ),
     (
@@ -71,7 +71,7 @@ ROWS = (
         "undecided is a sentence; work or survey",
         "kinds of which one shot decides too little; defects, wrong shots and bad initializations side by side",
         "149 of 325 undecided asked for one more shot; nothing said of what is out",
-        "one line a kind, with what decides it; odds that hold: `docs/diagnosis.md`, work or survey",
+        "one line a kind, with what decides it; odds that hold: [Diagnosis](diagnosis.md), work or survey",
     ),
     (
         "8",
@@ -94,7 +94,7 @@ ROWS = (
         "a file listed twice; one row twice, one shot under two names; codes and names in question",
         "a blunder 'check shot alone is off' from a second listing",
         "row twice and two names told right in 60 of 60 jobs, 240 of 240 shots; 3 zones, seeds 1 to 20: "
-        "`docs/field_checks.md`, S03. A file listed twice: `tests/job/test_listed_again.py`",
+        "[Field checks](field_checks.md), S03. A file listed twice: `tests/job/test_listed_again.py`",
     ),
     (
         "11",
@@ -102,7 +102,7 @@ ROWS = (
         "a heading 1.5° off; tests of 64 leaning shots",
         "headline 29.5° where truth allows 24.2°",
         "the bias lies in its 95 % band in 57 of 60 tests, the spreads in 60 and 54 (3 zones, seeds 1 to 20: "
-        "`docs/uncertainty.md`, the tilt test); the truth allows the headline in at least 95 % of 400 limits: "
+        "[Uncertainty](uncertainty.md), the tilt test); the truth allows the headline in at least 95 % of 400 limits: "
         "`tests/score/test_tilt_score.py`",
     ),
     (

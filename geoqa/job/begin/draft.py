@@ -22,6 +22,7 @@ from geoqa.job.begin.seen_codes import FILE as CODES_FILE
 from geoqa.job.begin.seen_codes import SeenCode
 from geoqa.job.begin.times import TimeZone, time_zone
 from geoqa.job.begin.where import OpenUnit, frame_table, open_units, placed, told_frame
+from geoqa.job.document.format_version import CURRENT
 from geoqa.job.document.quoted import quoted
 from geoqa.job.inputs.descriptions import USUAL
 from geoqa.job.listed_again import asks_what_precisions_mean, listed_again
@@ -84,7 +85,8 @@ def draft(folder: Folder, path: Path, *, frame: str | None, name: str | None) ->
     parts = [
         "# A geoqa job. Lines that start with # are comments; REQUIRED marks what only you can know.",
         listed_files(folder.listing),
-        f'[job]\nname = {quoted(title)}\nrevision = ""          # design revision and date, as the drawing says it'
+        f"[job]\nversion = {CURRENT}            # of this file's format\n"
+        f'name = {quoted(title)}\nrevision = ""          # design revision and date, as the drawing says it'
         + zone.line(),
         "# [review]            # recorded by the licensee in responsible charge; until then pages say PRELIMINARY\n"
         '# by = "…"\n# on = 2026-01-31',

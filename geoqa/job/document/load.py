@@ -15,6 +15,7 @@ from geoqa.errors import JobError
 from geoqa.job.document.bounds import LARGEST as LARGEST_NUMBER
 from geoqa.job.document.bounds import too_large, too_much
 from geoqa.job.document.file import UNSTATED, Job
+from geoqa.job.document.format_version import held_to_format
 from geoqa.job.document.input_tables import FOLDER
 from geoqa.job.document.locate import locate
 from geoqa.job.document.problems import place_of, sentence
@@ -218,6 +219,7 @@ def validated(table: Mapping[str, Any], *, name: str, text: str = "", folder: Pa
     PluginError, CheckError
         Tolerances are given, and a check that would say what they mean cannot be loaded: told once, not once a table.
     """
+    held_to_format(table, locate(text), name=name)
     table, places = each_kind(table, locate(text), name=name)
     if table.get("tolerance"):
         tolerance_model()
