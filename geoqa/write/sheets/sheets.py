@@ -15,8 +15,8 @@ from geoqa.write.about import about, review
 from geoqa.write.control_checks import control_checks
 from geoqa.write.dates import job_day
 from geoqa.write.readback import compare_columns, opening_again
-from geoqa.write.rows import arranged, on_disk, plain_columns
-from geoqa.write.sheets import workbook
+from geoqa.write.rows import FEW, arranged, on_disk, plain_columns
+from geoqa.write.sheets import opened_book, workbook
 from geoqa.write.sheets.items_list import items_list
 from geoqa.write.sheets.lists import FIELD_CAUTION, findings_list, return_list
 from geoqa.write.sheets.resolution import rounded
@@ -80,7 +80,7 @@ class Sheets(Output):
         """Open the files again and compare every cell."""
         tables = _tables(results)
         book = {}
-        found = _sheets(Path(folder, FILE))
+        found = opened_book.opened(Path(folder, FILE))
         for sheet, table in tables.items():
             if sheet not in found:
                 raise OutputError(f"{FILE} gives back no worksheet '{sheet}'; it has {', '.join(found)}.")
@@ -94,6 +94,14 @@ class Sheets(Output):
 
 
 def _tables(results: Results) -> dict[str, pd.DataFrame]:
+    """Tables of the workbook by the name of their sheet: those of few rows are made once, to write and to compare."""
+    layers = results.layers
+    if len(layers["findings"]) >= FEW:
+        return _made(results)
+    return layers.derived("tables of the workbook", tuple(layers), lambda: _made(results))
+
+
+def _made(results: Results) -> dict[str, pd.DataFrame]:
     unit = results.layers.frame.unit.name
     made = {"Items": rounded("findings", items_list(results), unit)}
     made["Findings"] = rounded("findings", findings_list(results), unit)
@@ -125,18 +133,5 @@ def _about(results: Results) -> pd.DataFrame:
 
 
 def _cell_texts(column: pd.Series) -> pd.Series:
-    return column.map(lambda value: cell_text(str(value)))
-
-
-def _sheets(path: Path) -> dict[str, pd.DataFrame]:
-    """Every worksheet as a table under its frozen head."""
-    import pandas as pd
-    from openpyxl import load_workbook
-
-    book = load_workbook(path)
-    tables = {}
-    for sheet in book.worksheets:
-        head = int(sheet.freeze_panes[1:]) - 2
-        rows = list(sheet.iter_rows(values_only=True))
-        tables[sheet.title] = pd.DataFrame(rows[head + 1 :], columns=rows[head], dtype=object)
-    return tables
+    texts = {value: cell_text(str(value)) for value in dict.fromkeys(column.tolist())}
+    return column.map(texts)
