@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from geoqa.contract.checks import check_named
@@ -23,6 +23,7 @@ from geoqa.model.tables.reported import NOT_CHECKED, TEXTS, shots_by_sign, signs
 from geoqa.model.tables.shot_flags import once
 from geoqa.write.about import about
 from geoqa.write.cad.linework import arrow, element_paths, plan_paths, raised_paths
+from geoqa.write.rows import FEW
 from geoqa.write.text import one_line
 from geoqa.write.verdicts import at_shots
 
@@ -123,6 +124,19 @@ def drawing_of(results: Results, *, spacing: float, exaggeration: int, longest: 
     longest : float
         Where an arrow ends that would be longer, in the job's unit; its layer and the note say so.
     """
+    layers = results.layers
+
+    def made() -> Sheet:
+        return _drawn(results, spacing, exaggeration, longest)
+
+    few = len(layers["shots"]) < FEW
+    name = f"drawing {spacing} {exaggeration} {longest}"
+    seen = layers.derived(name, tuple(layers), made) if few else made()
+    return replace(seen, note=_note(results, seen, exaggeration, longest))
+
+
+def _drawn(results: Results, spacing: float, exaggeration: int, longest: float) -> Sheet:
+    """Everything but the note, which tells more than layers hold."""
     seen = Sheet()
     verdicts = at_shots(results)
     layers = results.layers
@@ -145,7 +159,6 @@ def drawing_of(results: Results, *, spacing: float, exaggeration: int, longest: 
             _shapes(seen, prefix, layers[table])
     _arrows(seen, results, verdicts, exaggeration, longest)
     _labels(seen, results, spacing)
-    seen.note = _note(results, seen, exaggeration, longest)
     return seen
 
 

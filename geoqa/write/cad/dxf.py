@@ -38,6 +38,7 @@ from geoqa.write.cad.drawing import (
     Sheet,
     drawing_of,
 )
+from geoqa.write.cad.symbols import Attribute, Symbol, add_symbol
 from geoqa.write.readback import opening_again
 
 if TYPE_CHECKING:
@@ -232,20 +233,36 @@ def _draw(space: Modelspace, sheet: Sheet, size: float, height: float) -> None:
     for mark in sheet.marks:
         if mark.elevation is None:
             _in_plan(space, mark, size, height)
-            continue
-        place = mark.easting, mark.northing, mark.elevation
-        block = space.add_blockref(block_name(mark.verdict), place, dxfattribs={"layer": mark.layer})
-        for row, tag in enumerate(ATTRIBUTES):
-            beside = place[0] + 0.7 * size, place[1] - 1.5 * height * row, place[2]
-            look = {"layer": mark.layer, "height": height, "flags": 0 if tag in SHOWN else 1}
-            block.add_attrib(tag, cad_text(mark.says[tag]), beside, look)
-        block.set_xdata(APPLICATION, [(1000, cad_text(f"{tag}={mark.says[tag]}")) for tag in EXTENDED])
+        else:
+            add_symbol(space, _symbol(mark, mark.elevation, size, height))
     for label in sheet.labels:
         text = space.add_text(cad_text(label.text), height=height, dxfattribs={"layer": label.layer})
         text.set_placement((label.easting, label.northing))
     west, south, *_ = sheet.corners()
     note = space.add_mtext(note_text(sheet.note), dxfattribs={"layer": NOTE, "char_height": 2 * height})
     note.set_location((west, south - 10 * height))
+
+
+def _symbol(mark: Mark, elevation: float, size: float, height: float) -> Symbol:
+    attributes = tuple(
+        Attribute(
+            tag=tag,
+            text=cad_text(mark.says[tag]),
+            easting=mark.easting + 0.7 * size,
+            northing=mark.northing - 1.5 * height * row,
+            hidden=tag not in SHOWN,
+        )
+        for row, tag in enumerate(ATTRIBUTES)
+    )
+    return Symbol(
+        block=block_name(mark.verdict),
+        layer=mark.layer,
+        place=(mark.easting, mark.northing, elevation),
+        height=height,
+        attributes=attributes,
+        application=APPLICATION,
+        extended=tuple(cad_text(f"{tag}={mark.says[tag]}") for tag in EXTENDED),
+    )
 
 
 def _in_plan(space: Modelspace, mark: Mark, size: float, height: float) -> None:
