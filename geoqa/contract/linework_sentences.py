@@ -165,6 +165,13 @@ def loose_session(fact: Fact, unit: str) -> str:
     'Session B lies 0.116 ft ± 0.024 ft high of the design as a whole, by 210 shots on 5 design lines, and no check \
 shot tells whether the work or the session (rod, antenna, datum) is off: check it on a mark. 34 elevations are out as \
 read alone, and wait for that.'
+    >>> loose_session(Fact(variant="steps", subject="B", number=-0.2, u=0.01, unit="job", second=2), "ft")
+    'Elevations of session B step together twice, and lie up to 0.200 ft ± 0.020 ft low of the design between steps; \
+no check shot tells whether the work or the survey (rod, antenna, base) is off: check it on a mark.'
+    >>> loose_session(Fact(variant="plan", subject="B", number=0.08, second=-0.05, u=0.01, unit="job", total=1), "ft")
+    'Session B lies off the design in plan as a whole, easting +0.080 ft ± 0.020 ft, northing -0.050 ft ± 0.020 ft, \
+and no check shot tells whether the work or the session (base, initialization) is off: check it on a mark. 1 number is \
+out as read alone, and waits for that.'
     """
     if fact.variant == "open":
         size = words.length(fact.limit, unit)
@@ -173,18 +180,44 @@ read alone, and wait for that.'
             f"No check shot tells how high {names}{fact.subject} {'lies' if fact.count == 1 else 'lie'}: "
             f"elevations of {'it' if fact.count == 1 else 'them'} are taken to share {size} (1 sigma) at the least."
         )
-    size = _with_band(abs(fact.number), fact.u, unit)
-    shots, lines = words.many(fact.count or 0, "shot"), words.many(int(fact.second), "design line")
-    told = (
-        f"Session {fact.subject} lies {size} {shifted('elevation', fact.number)} of the design as a whole, by {shots} "
-        f"on {lines}, and no check shot tells whether the work or the session (rod, antenna, datum) is off: check it "
-        "on a mark."
-    )
-    waits = words.many(fact.total or 0, "elevation is", "elevations are")
+    told = {"steps": _stepping, "plan": _lying_in_plan}.get(fact.variant, _lying_off)(fact, unit)
+    of = ("number is", "numbers are") if fact.variant == "plan" else ("elevation is", "elevations are")
+    waits = words.many(fact.total or 0, *of)
     wait = "waits" if fact.total == 1 else "wait"
     if not fact.total:
         return told
     return f"{told} {waits} out as read alone, and {wait} for that."
+
+
+def _lying_off(fact: Fact, unit: str) -> str:
+    size = _with_band(abs(fact.number), fact.u, unit)
+    shots, lines = words.many(fact.count or 0, "shot"), words.many(int(fact.second), "design line")
+    return (
+        f"Session {fact.subject} lies {size} {shifted('elevation', fact.number)} of the design as a whole, by {shots} "
+        f"on {lines}, and no check shot tells whether the work or the session (rod, antenna, datum) is off: check it "
+        "on a mark."
+    )
+
+
+def _stepping(fact: Fact, unit: str) -> str:
+    size = _with_band(abs(fact.number), fact.u, unit)
+    return (
+        f"Elevations of session {fact.subject} step together {_times(int(fact.second))}, and lie up to {size} "
+        f"{shifted('elevation', fact.number)} of the design between steps; no check shot tells whether the work or the "
+        "survey (rod, antenna, base) is off: check it on a mark."
+    )
+
+
+def _times(count: int) -> str:
+    return {1: "once", 2: "twice"}.get(count, f"{count} times")
+
+
+def _lying_in_plan(fact: Fact, unit: str) -> str:
+    east, north = (_with_band(each, fact.u, unit, signed=True) for each in (fact.number, fact.second))
+    return (
+        f"Session {fact.subject} lies off the design in plan as a whole, easting {east}, northing {north}, and no "
+        "check shot tells whether the work or the session (base, initialization) is off: check it on a mark."
+    )
 
 
 def lines_not_drawn(fact: Fact, unit: str) -> str:

@@ -110,6 +110,27 @@ LINEWORK_TABLES: dict[str, tuple[Column, ...]] = {
         ("shift", "float64", "job", "what most of them share, of whatever cause; high +", "yes: nothing measurable"),
         ("u", "float64", "job", "1 sigma of it", "yes: nothing measurable"),
         ("least", "float64", "job", "1 sigma that its elevations share at the least", "never"),
+        ("steps", "int64", "count", "moments at which its elevations step together", "never"),
+        (
+            "easting northing",
+            "float64",
+            "job",
+            "what most of its shots share in plan, of whatever cause",
+            "yes: nothing measurable",
+        ),
+        ("u_plan", "float64", "job", "1 sigma of it, an axis", "yes: nothing measurable"),
+        ("least_plan", "float64", "job", "1 sigma that its places share at the least, an axis", "never"),
+    ),
+    "loose_shots": columns(
+        ("shot_key", "str", "", "shot of a session without a check that lies off the design", "never, unique"),
+        ("session", "str", "", "its session, or file", "never"),
+        (
+            "easting northing elevation",
+            "float64",
+            "job",
+            "what its numbers may be off by with those beside it in time",
+            "yes: nothing measurable",
+        ),
     ),
 }
 """Further tables of the one list in `geoqa.model.tables.columns`."""

@@ -250,9 +250,9 @@ def widened_by_control(
 
     Notes
     -----
-    Elevations of a session without a check shot share at least what `loose_sessions` says.
+    Numbers of a session without a check shot share at least what `loose_sessions` says.
     """
-    open_by = _least_of_session(layers, keys) if vertical else np.zeros(len(keys))
+    open_by = _least_of_session(layers, keys, "least" if vertical else "least_plan")
     if "believed_parts" in layers and len(layers["believed_parts"]):
         table = layers["believed_parts"]
         row, plane = rows_of(keys, table["shot_key"]), "v" if vertical else "h"
@@ -264,14 +264,14 @@ def widened_by_control(
     return np.maximum(np.maximum(by * common, least), open_by), by * random
 
 
-def _least_of_session(layers: Layers, keys: pd.Series) -> np.ndarray:
+def _least_of_session(layers: Layers, keys: pd.Series, column: str) -> np.ndarray:
     """Least common part of each row by what its session, of which no shot is checked, may be off by; 0 for others."""
     if "loose_sessions" not in layers or not len(layers["loose_sessions"]):
         return np.zeros(len(keys))
     table, shots = layers["loose_sessions"], layers["shots"]
     of = pd.Series(sessions_of(shots)).astype("str").reset_index(drop=True)
     place = rows_of(of, table["session"])[rows_of(keys, shots["shot_key"])]
-    return np.asarray(np.append(table["least"].to_numpy(float), 0.0)[place])
+    return np.asarray(np.append(table[column].to_numpy(float), 0.0)[place])
 
 
 def _of_doubt(layers: Layers, keys: pd.Series, column: str, otherwise: float) -> np.ndarray:

@@ -13,6 +13,7 @@ import pandas as pd
 
 from geoqa.contract.causes import PRIOR
 from geoqa.kernels.causes.block_shifts import SharedShift, shared_shifts
+from geoqa.kernels.design.levels_in_time import levels_in_time, step_together
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.causes.suspect_blocks import SHARE, SMALLEST, SURE, Block, Seen
 from geoqa.steps.causes.suspects import sessions_of
@@ -24,6 +25,10 @@ BESIDE = 6
 """Shots before and after a moment that are held against each other."""
 MOMENTS = 16
 """Most moments of a session that a step is looked for at."""
+STEP = 0.05
+"""Feet: smallest step between two levels of a session that is no longer one shift."""
+NOISE = 3.0
+"""Standard uncertainties of a level, within which it is the same."""
 WIDE = 5.0
 """Feet: 1 sigma of a shift of which control says nothing."""
 ENTRY = 0.002
@@ -52,6 +57,8 @@ def unchecked(shots: pd.DataFrame, layers: Layers, sight: Seen, checked: np.ndar
     found: list[Block] = []
     for acts, cause, words, subject in _candidates(shots, session, names, checked, sight, unit):
         mine = acts & free
+        if subject in _whole(names) and _steps(sight, mine, line, unit):
+            continue  # one shift is not what it is off by: its parts are asked about one by one
         fit = _shared(sight, mine, line, unit)
         if fit is None:
             continue
@@ -123,6 +130,23 @@ def without_session_shift(
                 continue
         kept.append(block)
     return kept
+
+
+def _whole(names: pd.Index) -> set[str]:
+    """Subjects that are all shots, or all of a session."""
+    return {"all shots", *(f"session {name}" for name in names)}
+
+
+def _steps(sight: Seen, acts: np.ndarray, line: np.ndarray, unit: float) -> bool:
+    """Whether elevations go from one level to another within the shots, on more than one line that is built off."""
+    upward = (sight.direction[:, 2] > 0.5) & acts[sight.row] & np.isfinite(sight.residual)
+    row, first = np.unique(sight.row[upward], return_index=True)
+    rise, u = sight.residual[upward][first], sight.u[upward][first]
+    found = levels_in_time(rise, u, line[row], least=STEP * unit)
+    if len(found.level) < 2:
+        return False
+    base = float(found.level[np.argmax(np.diff([*found.begin, len(rise)]))])
+    return step_together(found, NOISE * found.u, base=base)
 
 
 def _lines(shots: pd.DataFrame, layers: Layers) -> np.ndarray:

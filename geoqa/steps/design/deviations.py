@@ -67,7 +67,7 @@ def along_lines(layers: Layers, check: str) -> pd.DataFrame:
 _READ = (
     *("shots", "line_matches", "design_lines", "limits", "flags", "cause_shots", "survey_doubt", "design_elements"),
     *("chorded_curves", "session_shifts", "believed_parts", "levelled", "older_designs", "structure_notes", "drawn_at"),
-    "loose_sessions",
+    *("loose_sessions", "loose_shots"),
 )
 """All tables that deviations along lines come from."""
 
@@ -196,8 +196,8 @@ def _finished(layers: Layers, rows: pd.DataFrame, past: np.ndarray, *, check: st
     doubt = np.where((doubt >= 0) & (rows["why"] == WHY["open-blunder"]), doubt + len(FIRST), doubt)
     rows["remedy"] = taken([*FIRST.values(), *(text.replace(*THEN) for text in FIRST.values())], doubt)
     take_off(layers, rows, check=check, lines=lines)
+    read_less_shift(layers, rows, check)
     if vertical:
-        read_less_shift(layers, rows)
         levelled_instead(layers, rows, moved=under_blunder(layers, vertical=False)[rows["row"].to_numpy()])
     if vertical and not lines:
         _on_grade(layers, rows)

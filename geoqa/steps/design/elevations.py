@@ -42,6 +42,7 @@ class Elevations(Step):
             "believed_parts",
             "older_designs",
             "loose_sessions",
+            "loose_shots",
             "structure_notes",
             "drawn_at",
         ),

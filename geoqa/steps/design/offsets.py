@@ -24,6 +24,7 @@ class Offsets(Step):
         "believed_parts",
         "older_designs",
         "loose_sessions",
+        "loose_shots",
     )
     adds = ("findings",)
 

@@ -41,7 +41,7 @@ class OlderDesign(Step):
     needs = ("line_matches", "design_lines", "design_elements", "limits", "shots.use", "shots.flags",
              "shots.u_h_random")  # fmt: skip
     wants = ("sources", "design_register", "believed_parts", "session_shifts", "chorded_curves", "point_matches",
-             "design_points", "reduced_shots", "loose_sessions")  # fmt: skip
+             "design_points", "reduced_shots", "loose_sessions", "loose_shots")  # fmt: skip
     gives = ("older_designs",)
     adds = ("findings", "evidence", "notes")
 

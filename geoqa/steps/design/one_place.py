@@ -47,6 +47,7 @@ class OnePlace(Step):
             "believed_parts",
             "older_designs",
             "loose_sessions",
+            "loose_shots",
         ),
     )
     gives = ("places", "place_members")

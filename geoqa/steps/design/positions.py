@@ -21,7 +21,15 @@ class Positions(Step):
     needs = ("point_matches", "design_points", "limits", "shots.use", "shots.flags", "shots.u_h_random")
     wants = (
         *("run_members", "runs", "place_members", "places"),
-        *("design_lines", "design_elements", "session_shifts", "believed_parts", "older_designs", "loose_sessions"),
+        *(
+            "design_lines",
+            "design_elements",
+            "session_shifts",
+            "believed_parts",
+            "older_designs",
+            "loose_sessions",
+            "loose_shots",
+        ),
         "reduced_shots",
     )
     adds = ("findings",)

@@ -57,6 +57,7 @@ class Coverage(Step):
         "session_shifts",
         "older_designs",
         "loose_sessions",
+        "loose_shots",
         "structure_notes",
     )
     gives = ("gaps",)

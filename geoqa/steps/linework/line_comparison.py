@@ -45,6 +45,7 @@ class LineComparison(Step):
         *WANTS,
         "older_designs",
         "loose_sessions",
+        "loose_shots",
         "runs",
         "run_members",
         "crew_precision",

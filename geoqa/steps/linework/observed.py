@@ -15,7 +15,7 @@ from geoqa.steps.linework.unchecked_sessions import loose_by
 from geoqa.steps.shots.flags import ZERO
 
 READS = ("shots", "flags", "cause_shots", "survey_doubt", "session_shifts", "believed_parts", "levelled",
-         "line_matches", "loose_sessions")  # fmt: skip
+         "line_matches", "loose_sessions", "loose_shots")  # fmt: skip
 """Tables that it is made of; a step that asks for it wants them, so that it waits for who makes them."""
 
 WANTS = READS[2:]
@@ -104,7 +104,7 @@ def _observed(layers: Layers) -> pd.DataFrame:
     loose = loose_by(layers, made)
     for number, axis in enumerate(AXES):
         made[f"loose_{axis}"] = loose[:, number]
-    made["shared_shift"], _ = shared_by_session(layers, row)
+    made["shared_shift"] = shared_by_session(layers, row)[0][:, 2]
     made["checked_shift"] = by_its_checks(layers, row)
     made["session"] = sessions(shots).take(row).astype("str").to_numpy(dtype=object)
     _levelled(layers, made)

@@ -71,6 +71,27 @@ def test_a_session_without_a_check_is_one_question():
     assert int(found.acts.sum()) == 60
 
 
+@pytest.mark.parametrize("seed", range(5))
+def test_a_session_that_steps_is_not_one_shift(seed):
+    shots, layers = day()
+    shots.loc[25:, "session"] = "B"
+    high = sight(100, slice(25, 35), seed, size=0.25)
+    high.residual[35:70] -= 0.20
+    high.residual[70:] -= 0.35
+    for found in unchecked(shots, layers, high, np.array([5]), unit=1.0):
+        assert found.subject != "session B"
+        assert not found.acts[25:35].any()
+
+
+def test_a_line_built_off_to_the_end_of_a_session_leaves_it_one_shift():
+    shots, layers = day()
+    shots.loc[25:, "session"] = "B"
+    high = sight(100, slice(25, 100), 3)
+    high.residual[75:] -= 0.1
+    (found,) = unchecked(shots, layers, high, np.array([5]), unit=1.0)
+    assert found.subject == "session B"
+
+
 def shifted(acts):
     shift = np.where(acts[:, None], [0.0, 0.0, STEP], 0.0)
     return Block(cause="initialization", variant="bad initialization B1", subject="B1", acts=acts, shift=shift,

@@ -9,12 +9,13 @@ from geoqa.model.tables.columns import conform
 from geoqa.steps.design.elevations import Elevations
 from geoqa.steps.design.loose_sessions import LooseSessions
 from geoqa.steps.design.match_lines import MatchLines
+from geoqa.steps.design.offsets import Offsets
 from geoqa.steps.design.one_place import OnePlace
 from geoqa.steps.design.runs import Runs
 
 LINES = {f"L{number}": ("curb-top", 30.0 * number, 0.0, 900.0) for number in range(5)}
 LIMITS = (("curb-top", "elevation", -0.10, 0.10),)
-U = {"u_v_random": 0.022, "u_v_common": 0.012}
+U = {"u_v_random": 0.022, "u_v_common": 0.012, "u_h_random": 0.02, "u_h_common": 0.0}
 EACH = 16
 ALL = (Runs(), OnePlace(), Elevations())
 
@@ -34,6 +35,21 @@ def rows(high, *, lines=4, each=EACH, seed=1, defects=(), built=0.012):
     return made
 
 
+def stepping(levels, *, lines=3, each=EACH, seed=1, aside=0.0, defects=()):
+    """As `rows`, line after line in time; `levels` are shots of session B from the first on, and how high they lie."""
+    made = rows(0.0, lines=lines, each=each, seed=seed, defects=defects)
+    high = np.concatenate([np.full(count, level) for count, level in levels])
+    mine = [row for row in made if row["session"] == "B"]
+    for row, level in zip(mine, high, strict=True):
+        row["elevation"] += level
+        row["offset"] += aside
+    rng = np.random.default_rng(seed + 100)
+    for place, row in enumerate(made):
+        row["time"] = pd.Timestamp("2026-05-12T14:00:00Z") + pd.Timedelta(seconds=30 * place)
+        row["offset"] += rng.normal(0, 0.02)
+    return made
+
+
 def shifts(*checked):
     row = {"shift": 0.0, "u": 0.01, "u_applied": np.nan, "applied": False, "shots": 4, "marks": 4, "tests": 3,
            "proven": False}  # fmt: skip
@@ -41,9 +57,9 @@ def shifts(*checked):
     return conform("session_shifts", pd.DataFrame(told))
 
 
-def judged(job, made, *, checked=("A",), steps=ALL):
+def judged(job, made, *, checked=("A",), steps=ALL, limits=LIMITS):
     shots = job.prepared(job.shots([{k: v for k, v in row.items() if k != "true"} for row in made]), **U)
-    layers = job.layers(shots=shots, limits=job.limits(*LIMITS), session_shifts=shifts(*checked), **job.design(LINES))
+    layers = job.layers(shots=shots, limits=job.limits(*limits), session_shifts=shifts(*checked), **job.design(LINES))
     return job.run(layers, MatchLines(), LooseSessions(), *steps)
 
 
@@ -116,6 +132,71 @@ def test_where_nothing_is_measurable_what_is_left_open_is_felt(job):
     assert 0.0119 < one["least"] < 0.03
     common = done["findings"].query("subject == 'L1'")["u_common"]
     assert common.tolist() == pytest.approx([one["least"]] * EACH)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_rod_changed_within_a_session_without_checks_is_one_question_and_no_defect(job, seed):
+    done = judged(job, stepping([(20, 0.0), (13, 0.17), (15, -0.20)], seed=seed))
+    assert len(out(done)) == 0
+    (one,) = done["loose_sessions"].to_dict("records")
+    assert one["steps"] == 2
+    assert abs(one["shift"]) == pytest.approx(0.19, abs=0.03)
+    levels = sorted(set(done["loose_shots"]["elevation"].dropna().round(4)))
+    assert levels == pytest.approx([-0.20, 0.17], abs=0.03)
+    assert done["loose_shots"]["elevation"].notna().sum() == pytest.approx(28, abs=2)
+    waits = done["findings"][done["findings"]["why"] == "unchecked-session"]
+    assert set(waits["verdict"]) == {"UNDECIDED"}
+    (said,) = note_lines(done["notes"], "ft")
+    assert said.startswith("Elevations of session B step together twice, and lie up to 0.")
+    assert "of the design between steps; no check shot tells" in said
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_what_is_out_beside_the_level_of_its_own_time_is_found(job, seed):
+    made = stepping([(20, 0.0), (13, 0.17), (15, -0.20)], seed=seed, defects=[(1, 6, 0.30), (3, 10, -0.45)])
+    done = judged(job, made, steps=(Elevations(),))
+    assert out(done)["subject"].tolist() == ["L1", "L3"]
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_reach_of_one_line_that_comes_back_to_where_it_was_is_the_work_s(job, seed):
+    sag = [(2, shot, -0.30) for shot in range(3, 13)]
+    done = judged(job, stepping([(48, 0.0)], seed=seed, defects=sag), steps=(Elevations(),))
+    assert done["loose_sessions"]["shift"].isna().all()
+    assert out(done)["subject"].tolist() == ["L2"] * 10
+    ends = judged(job, stepping([(38, 0.0), (10, 0.30)], seed=seed), steps=(Elevations(),))
+    assert out(ends)["subject"].tolist() == ["L3"] * 10  # a line built off to its end: nothing else steps
+
+
+IN_PLAN = (("curb-top", "offset", -0.10, 0.10),)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_session_without_checks_that_lies_aside_is_one_question_and_no_defect(job, seed):
+    made = stepping([(48, 0.0)], seed=seed, aside=0.11)
+    made[EACH + 20]["offset"] += 0.20
+    done = judged(job, made, steps=(Runs(), OnePlace(), Offsets()), limits=IN_PLAN)
+    assert out(done)["shot"].tolist() == [done["shots"]["shot_key"].iloc[EACH + 20]]
+    (one,) = done["loose_sessions"].to_dict("records")
+    assert one["easting"] == pytest.approx(0.11, abs=0.02)  # right of a line to the north
+    assert abs(one["northing"]) < 0.02
+    waits = done["findings"][done["findings"]["why"] == "unchecked-session"]
+    assert set(waits["hangs_on"]) == {"B"}
+    assert waits["cause"].str.contains("right as read").all()
+    (said,) = [line for line in note_lines(done["notes"], "ft") if "in plan" in line]
+    assert said.startswith("Session B lies off the design in plan as a whole, easting +0.1")
+    assert said.endswith("wait for that.")
+
+
+def test_in_plan_a_line_that_is_built_aside_is_the_work_s_and_a_checked_session_is_judged_as_ever(job):
+    made = stepping([(48, 0.0)])
+    for row in made[2 * EACH : 3 * EACH]:
+        row["offset"] += 0.25
+    done = judged(job, made, steps=(Offsets(),), limits=IN_PLAN)
+    assert done["loose_sessions"][["easting", "northing"]].isna().all(axis=None)
+    assert set(out(done)["subject"]) == {"L2"}
+    done = judged(job, stepping([(48, 0.0)], aside=0.16), steps=(Offsets(),), limits=IN_PLAN, checked=("A", "B"))
+    assert len(out(done)) > 10
 
 
 @pytest.mark.score

@@ -73,10 +73,12 @@ def test_in_plan_too(job):
 
 def test_a_number_across_sessions_names_the_one_it_hangs_on_and_is_read_without_its_shift(job):
     layers = layers_of(job, 0.09)
-    row = {"session": "B", "shots": 12, "lines": 3, "shift": 0.09, "u": 0.004, "least": 0.02}
-    layers = Layers(
-        {**dict(layers), "loose_sessions": conform("loose_sessions", pd.DataFrame([row]))}, frame=layers.frame
-    )
+    row = {"session": "B", "shots": 12, "lines": 3, "shift": 0.09, "u": 0.004, "least": 0.02, "steps": 0,
+           "least_plan": 0.0}  # fmt: skip
+    shots = layers["shots"].loc[layers["shots"]["session"] == "B", ["shot_key", "session"]].assign(elevation=0.09)
+    tables = {"loose_sessions": pd.DataFrame([row]), "loose_shots": shots.reset_index(drop=True)}
+    loose = {name: conform(name, table) for name, table in tables.items()}
+    layers = Layers({**dict(layers), **loose}, frame=layers.frame)
     members, weight = np.array([[A, B], [B, B + 1], [A, A + 1], [B, -1]]), np.array([[-1.0, 1.0]] * 3 + [[1.0, 0.0]])
     made = derived_rows(layers, members, {"elevation": weight}, np.array([0.10, 0.01, 0.01, 0.12]), show=str)
     assert made["of_session"].fillna(0.0).tolist() == pytest.approx([0.09, 0.0, 0.0, 0.09])
