@@ -138,7 +138,7 @@ def hangs_on(session: str, read: str = "", without: str = "", *, checked: bool =
     --------
     >>> hangs_on("B", "0.16 ft high", "0.05 ft high")
     'hangs on session B, of which no shot is checked: 0.16 ft high as read, 0.05 ft high without what the session \
-lies off by as a whole'
+may be off by'
     >>> hangs_on("B")
     'hangs on what session B is off by, of which no shot is checked'
     """
@@ -151,7 +151,7 @@ lies off by as a whole'
         )
     return (
         f"hangs on session {session}, of which no shot is checked: {read} as read, {without} without what the session "
-        "lies off by as a whole"
+        "may be off by"
     )
 
 

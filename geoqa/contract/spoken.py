@@ -6,7 +6,7 @@ from typing import Any
 
 from geoqa.contract.checks import check_named
 from geoqa.contract.control_sentences import shifted
-from geoqa.contract.survey import SESSION_SHIFT, subject_in_words
+from geoqa.contract.survey import DIAGNOSIS, SESSION_SHIFT, subject_in_words
 from geoqa.contract.work import EXTRA
 from geoqa.model import words
 from geoqa.model.shown import full_digits, limit_digits
@@ -53,6 +53,8 @@ def head_of(finding: Mapping[Any, Any], unit: str) -> str:
     ('walk front, 12+10.00 of WKF-R-2', 'walk front, Main Street 22+10.00, 21.00 ft right')
     >>> head_of({**row, "kind": "rim", "subject": "MH-2", "station": math.nan}, "ft")
     'rim MH-2'
+    >>> head_of({"check": "diagnosis", "kind": "control", "subject": "unchecked: session B"}, "ft")
+    'session B'
     """
     place, subject = where(finding, unit), subject_in_words(finding)
     if place and _on_a_line(finding) and not isinstance(finding.get("baseline_place"), str):
@@ -177,12 +179,31 @@ def grade(finding: Mapping[Any, Any], unit: str) -> str:
     return f"built {built}, design {design}"
 
 
+_OF_MARKS = ("mark", "mark-name", "bad-shot")
+"""Causes of a survey blunder that are about one mark; the others are found at control, and are no matter of it."""
+
+
+def _of_cause(finding: Mapping[Any, Any]) -> str:
+    """Shots, session or initialization that a cause acts on, or that lies off; empty where it is about a mark."""
+    if finding["check"] == SESSION_SHIFT.name:
+        return str(finding["subject"])
+    cause, there, subject = str(finding["subject"]).partition(": ")
+    if finding["check"] != DIAGNOSIS.name or not there or cause in _OF_MARKS:
+        return ""
+    if cause == "none-fits":
+        several = " and " in subject or ", " in subject
+        return f"session{'s' if several else ''} {subject}"
+    return f"initialization {subject}" if cause == "initialization" else subject
+
+
 def _what(finding: Mapping[Any, Any]) -> str:
     """Kind of the work in plain words, and the name of a point or structure; a line's place says more than its name."""
     kind = finding.get("kind")
     subject = subject_in_words(finding)
     if not isinstance(kind, str) or not kind:
         return subject
+    if acted_on := _of_cause(finding):
+        return acted_on
     # a rim named MH-2 rim is no "rim MH-2 rim"
     if subject.split()[-1:] == [kind]:
         return subject

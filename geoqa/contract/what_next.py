@@ -68,16 +68,22 @@ def beyond(finding: Mapping[Any, Any], unit: str) -> str:
     ...        "lower": 4.0, "upper": math.inf}
     >>> beyond(row, "ft"), beyond({**row, "verdict": "UNDECIDED"}, "ft")
     ('0.44 ft', '')
+    >>> high = {"check": "elevation", "verdict": "OUT", "quantity": "length", "u": 0.033, "deviation": 0.3249,
+    ...         "lower": -0.1, "upper": 0.1}
+    >>> beyond(high, "ft")
+    '0.22 ft'
     """
     given = [finding.get(name) for name in ("deviation", "lower", "upper")]
     value, lower, upper = (each if isinstance(each, float) else math.nan for each in given)
     known = not any(map(math.isnan, (value, lower, upper)))
     if finding["verdict"] != "OUT" or check_named(finding["check"]).subject != "work" or not known:
         return ""
+    digits = words.judged_digits(finding, unit)
+    if digits is not None and finding.get("quantity") == "length":
+        value = round(value, digits)  # as it is printed, so that whoever takes the limit from it finds the same
     by = max(lower - value, value - upper)
     if not 0 < by < math.inf or finding.get("quantity") not in ("length", "slope"):
         return ""
-    digits = words.judged_digits(finding, unit)
     said = words.quantity(by, finding["quantity"], unit, digits=digits)
     # as much as a rounded number shows: what is less than its last figure is not told
     return "" if said == words.quantity(0.0, finding["quantity"], unit, digits=digits) else said

@@ -149,7 +149,7 @@ SHARED = (
     ),
     Reason(
         name="unchecked-session",
-        text="its session, of which no shot is checked, lies off the design as a whole: is the work off, or it?",
+        text="its session, which no shot checks, lies off the design in whole or in part: is the work off, or it?",
         remedy="check that session on a mark, from the same set-up; then this one is decided with all others of it",
         judged=True,
     ),

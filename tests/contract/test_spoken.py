@@ -26,7 +26,7 @@ def test_a_kind_that_the_name_ends_with_is_not_said_twice_nor_is_a_station():
 def test_the_shift_of_a_session_has_a_way(axis, by, said):
     row = {"check": "session-shift", "kind": "control", "subject": "session A", "label": f"session A, {axis}",
            "quantity": "length", "u": 0.013, "deviation": by, "lower": -0.039, "upper": 0.039}  # fmt: skip
-    assert spoken(row, "ft").startswith(f"control session A: session shift {said} ± 0.0")
+    assert spoken(row, "ft").startswith(f"session A: session shift {said} ± 0.0")
 
 
 def test_a_stretch_of_walk():
@@ -85,3 +85,20 @@ def test_a_heading_speaks_of_the_work_before_the_code(kind, subject, place, head
     row = {"check": "offset", "kind": kind, "subject": subject, "baseline_place": place, "quantity": "length",
            "station": 1210.0 if on_a_line else math.nan}  # fmt: skip
     assert head_of(row, "ft") == head
+
+
+@pytest.mark.parametrize(
+    ("subject", "head"),
+    [
+        ("mark: CP-3", "control CP-3"),
+        ("bad-shot: CP-5", "control CP-5"),
+        ("unchecked: shots day1/5254 to day1/5346", "shots day1/5254 to day1/5346"),
+        ("rod: session B", "session B"),
+        ("initialization: B2", "initialization B2"),
+        ("none-fits: A and B", "sessions A and B"),
+        ("none-fits: A", "session A"),
+        ("tilt-off: 6 shots at 15°", "6 shots at 15°"),
+    ],
+)
+def test_what_a_cause_acts_on_is_no_control_unless_it_is_a_mark(subject, head):
+    assert head_of({"check": "diagnosis", "kind": "control", "subject": subject}, "ft") == head

@@ -23,11 +23,13 @@ class LimitUse(Step):
     Some contracts forbid an undue proportion of work near the limit. Counted are the signed numbers of single shots and
     sections, those of runs among them; what measuring adds to their scatter is taken out. It is said where the mean of
     at least `fewest` numbers lies beyond `half` of its limit with 95 %: then the kind was built to one side, and single
-    verdicts do not tell.
+    verdicts do not tell. Numbers of a session without a check that lies off the design are left out: it may be what is
+    to one side.
     """
 
     name = "limit-use"
     needs = ("findings",)
+    wants = ("loose_shots",)
     gives = ("limit_use",)
     adds = ("notes",)
 
@@ -39,7 +41,7 @@ class LimitUse(Step):
         findings = layers["findings"]
         signed = {name for name, check in every_check().items() if check.subject == "work" and check.bound == "sides"}
         mine = findings[findings["check"].isin(signed) & findings["verdict"].isin(["IN", "UNDECIDED", "OUT"])]
-        mine = mine[mine["shot"].notna()]
+        mine = mine[mine["shot"].notna() & ~_open_to_question(mine, layers)]
         rows = []
         for (kind, check, against), numbers in mine.groupby(["kind", "check", "against"], sort=True):
             lower, upper = (float(numbers[name].iloc[0]) for name in ("lower", "upper"))
@@ -57,6 +59,18 @@ class LimitUse(Step):
             return {"limit_use": empty("limit_use"), "notes": noted(self.name, [])}
         table = pd.DataFrame(rows).drop(columns="count")
         return {"limit_use": conform("limit_use", table), "notes": noted(self.name, _facts(table))}
+
+
+def _open_to_question(findings: pd.DataFrame, layers: Layers) -> np.ndarray:
+    """Numbers of shots whose session may be off along the axis that they feel."""
+    if "loose_shots" not in layers or not len(layers["loose_shots"]):
+        return np.zeros(len(findings), dtype=bool)
+    table, checks = layers["loose_shots"], every_check()
+    upward = np.array([checks[name].axis == "v" for name in findings["check"]], dtype=bool)
+    flat = np.array([checks[name].axis == "h" for name in findings["check"]], dtype=bool)
+    of = {name: set(table.loc[table[name].notna(), "shot_key"]) for name in ("elevation", "easting")}
+    shot = findings["shot"]
+    return np.asarray((upward & shot.isin(of["elevation"])) | (flat & shot.isin(of["easting"])), dtype=bool)
 
 
 def _facts(table: pd.DataFrame) -> list[dict[str, object]]:

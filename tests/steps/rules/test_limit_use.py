@@ -1,8 +1,11 @@
 """Kinds that lean on one limit as a whole."""
 
 import numpy as np
+import pandas as pd
 import pytest
 
+from geoqa.model.tables.columns import conform
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.offsets import Offsets
 from geoqa.steps.rules.limit_use import LimitUse
@@ -36,3 +39,12 @@ def test_few_numbers_say_nothing(job):
     made = used(job, [0.09] * 9)
     assert not len(made["limit_use"])
     assert len(used(job, [0.09] * 9, fewest=5)["notes"]) == 1
+
+
+def test_numbers_that_a_session_without_a_check_may_be_to_blame_for_are_left_out(job):
+    made = used(job, np.where(np.arange(40) < 20, 0.0, 0.09))
+    keys = made["shots"]["shot_key"].iloc[20:].tolist()
+    aside = pd.DataFrame({"shot_key": keys, "session": "B", "easting": 0.09, "northing": 0.0})
+    layers = Layers({**dict(made), "loose_shots": conform("loose_shots", aside)}, frame=made.frame)
+    (row,) = LimitUse().run(layers)["limit_use"].to_dict("records")
+    assert (row["numbers"], row["mean"]) == (20, pytest.approx(0.0, abs=0.001))
