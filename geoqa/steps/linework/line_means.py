@@ -192,6 +192,15 @@ def _by_control(row: Any, known: Any) -> str:
     return "check" if abs(row["shift"] - known["shift"]) > 2 * u else "open"
 
 
+def asked_about(loose: pd.DataFrame) -> set[tuple[str, str]]:
+    """Axis and name of sessions without a check whose shift is one question already."""
+    plan = loose.loc[loose["easting"].notna(), "session"]
+    return {
+        *(("elevation", name) for name in loose.loc[loose["shift"].notna(), "session"]),
+        *((axis, name) for axis in ("easting", "northing") for name in plan),
+    }
+
+
 def _session_facts(layers: Layers, means: pd.DataFrame, *, fewest: int) -> tuple[list[dict[str, Any]], list[float]]:
     """What a session's shots share, unless its check shots tell it; and the shifts in elevation that are told."""
     facts: list[dict[str, Any]] = []
@@ -202,7 +211,7 @@ def _session_facts(layers: Layers, means: pd.DataFrame, *, fewest: int) -> tuple
     )
     control = dict(layers).get("session_shifts")
     loose = dict(layers).get("loose_sessions")
-    asked = set() if loose is None else set(loose.loc[loose["shift"].notna(), "session"])
+    asked = set() if loose is None else asked_about(loose)
     for at in np.flatnonzero(sure).tolist():
         row = means.iloc[at]
         known = None
@@ -213,8 +222,8 @@ def _session_facts(layers: Layers, means: pd.DataFrame, *, fewest: int) -> tuple
             known = mine.iloc[0] if len(mine) else None
         if known is not None and bool(known["proven"]):
             continue
-        if row["axis"] == "elevation" and row["session"] in asked:
-            raised.append(float(row["shift"]))  # asked already, and before any verdict
+        if (row["axis"], row["session"]) in asked:  # already, and before any verdict
+            raised += [float(row["shift"])] * (row["axis"] == "elevation")
             continue
         facts.append(
             {

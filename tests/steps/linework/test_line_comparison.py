@@ -10,6 +10,7 @@ from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.runs import Runs
 from geoqa.steps.linework.asbuilt_lines import AsBuiltLines
 from geoqa.steps.linework.line_comparison import LineComparison
+from geoqa.steps.linework.line_means import asked_about
 
 DESIGN = {"A": ("curb-top", 0.0, 0.0, 200.0)}
 EVERY = range(10, 200, 20)
@@ -160,6 +161,11 @@ def test_a_day_that_is_high_over_all_lines_is_said_once_for_the_day(job):
     means = done["session_means"].set_index(["session", "axis"])["shift"]
     assert means["B", "elevation"] == pytest.approx(0.15, abs=0.01)
     assert means["C", "elevation"] == pytest.approx(0.0, abs=0.01)
+
+
+def test_what_a_session_is_asked_about_already_is_not_said_again_along_the_same_axis():
+    loose = pd.DataFrame({"session": ["A", "B"], "shift": [0.1, np.nan], "easting": [np.nan, 0.09]})
+    assert asked_about(loose) == {("elevation", "A"), ("easting", "B"), ("northing", "B")}
 
 
 def test_one_line_that_is_high_is_no_session(job):
