@@ -13,7 +13,7 @@ from typing import Any
 
 from geoqa.errors import GeoqaError, PluginError
 
-GROUPS = ("readers", "steps", "checks", "words", "writers", "pages")
+GROUPS = ("readers", "steps", "checks", "words", "writers", "pages", "rounds")
 
 
 @cache

@@ -1,7 +1,9 @@
 """A whole job: take in, judge, deliver."""
 
+from dataclasses import replace
 from pathlib import Path
 
+from geoqa import plugins
 from geoqa.contract.sentences import note_lines
 from geoqa.contract.words import all_words
 from geoqa.job.decided import register_facts, with_decisions, without_decisions
@@ -9,6 +11,7 @@ from geoqa.job.deliver import deliver
 from geoqa.job.discreet import contacts_left_out, discreet
 from geoqa.job.document.file import Job
 from geoqa.job.document.load import LoadedJob, in_memory
+from geoqa.job.earlier import RECORD
 from geoqa.job.execute import Progress, execute, silent
 from geoqa.job.inputs.intake import Intake, originals, take_in
 from geoqa.job.inputs.unframed import load_framed
@@ -53,7 +56,7 @@ def run(job: str | Path | LoadedJob | Job, *, write: bool = True, progress: Prog
         finish(folder)  # item numbers go on from its record: it must be the one of the files beside it
     all_words()
     intake = take_in(loaded, progress=progress)
-    results = judge(loaded, intake, earlier=folder, progress=progress)
+    results = judge(loaded, intake, earlier=_earlier(loaded), progress=progress)
     if write:
         deliver(results, folder, outputs.every, originals=originals(loaded), progress=progress)
     return results
@@ -70,7 +73,7 @@ def judge(loaded: LoadedJob, intake: Intake, *, earlier: Path | None = None, pro
     if not loaded.job.outputs.personal:
         layers = discreet(with_notes(layers, contacts_left_out(layers)))
     title = _title(loaded, layers)
-    return Results(
+    results = Results(
         title=title,
         layers=layers,
         summary=summarise(title, layers) | {"rows_left_out": len(intake.left_out)},
@@ -80,6 +83,24 @@ def judge(loaded: LoadedJob, intake: Intake, *, earlier: Path | None = None, pro
         notes=note_lines(layers["notes"], layers.frame.unit.name),
         background=intake.background,
     )
+    return _with_round(results, loaded)
+
+
+def _earlier(loaded: LoadedJob) -> Path:
+    """Folder whose numbers of items go on: the job's own, or that of the round before where there is none yet."""
+    own, previous = loaded.resolve(loaded.job.outputs.folder), loaded.job.job.previous
+    return own if previous is None or (own / RECORD).is_file() else loaded.resolve(previous)
+
+
+def _with_round(results: Results, loaded: LoadedJob) -> Results:
+    """Results whose summary says what has changed since the round that the job names as the one before."""
+    previous = loaded.job.job.previous
+    if previous is None:
+        return results
+    folder = loaded.resolve(previous).resolve()
+    told = plugins.load("rounds", "since")(results, folder)
+    name = f"{folder.parent.name}/{folder.name}"  # no path of this computer
+    return replace(results, summary={**results.summary, "since": {"previous": name, **told}})
 
 
 def _title(loaded: LoadedJob, layers: Layers) -> Title:

@@ -1,6 +1,7 @@
 """The first screen counts what the results report, question by question; control is told as it was measured."""
 
 import math
+from dataclasses import replace
 
 import pandas as pd
 
@@ -41,8 +42,18 @@ def test_residuals_are_told_by_mark_and_session_with_what_was_left_out(street):
 def test_items_that_are_gone_are_named(street):
     items = pd.DataFrame({"item": ["1", "2"], "state": ["open", "gone"], "verdict": "OUT", "check": "offset"})
     items = items.assign(findings=1)
-    assert changes(with_tables(street, items=conform("items", items)).layers) == "1 item of earlier runs is gone: 2."
-    assert "No item of an earlier run is gone" in changes(
-        with_tables(street, items=conform("items", items.head(1))).layers
-    )
-    assert changes(street.layers) == ""
+    told = changes(with_tables(street, items=conform("items", items)))
+    assert told == "First round: this job names none before it. 1 item of earlier runs is gone: 2."
+    one = with_tables(street, items=conform("items", items.head(1)))
+    assert "No item of an earlier run is gone" in changes(one)
+    assert changes(street) == ""
+
+
+def test_what_changed_since_the_round_before_is_counted_and_named(street):
+    items = pd.DataFrame({"item": ["1"], "state": ["open"], "verdict": "OUT", "check": "offset", "findings": 1})
+    states = {"new": ["7"], "closed": [str(each) for each in range(1, 23)]}
+    since = {"previous": "r1/out", "states": states, "numbers": 1003, "same": 812, "new_shots": 40, "shots": 980}
+    results = with_tables(street, items=conform("items", items))
+    told = changes(replace(results, summary={"since": since}))
+    assert told.startswith("Since r1/out: 1 new (7); 22 closed (1, 2, ")
+    assert "20 and 2 more). Of 1,003 numbers that both rounds judge, 812 are the same; 40 of 980 shots are new." in told

@@ -51,6 +51,10 @@ class Head(Table):
         description="Zone of times without Z or offset in every file of shots that states none of its own, "
         "e.g. America/Chicago.",
     )
+    previous: FilePath | None = Field(
+        None,
+        description="Output folder of the round before, from the job file's folder: the map says what has changed.",
+    )
     version: Literal[1] = Field(1, description="Version of this file's format.")
 
     @field_validator("time_zone")

@@ -2,6 +2,7 @@
 
 import base64
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -31,6 +32,7 @@ from geoqa.model.tables.register import register
 from geoqa.model.tables.reported import NOT_CHECKED, UNASKED, shots_by_sign
 from geoqa.present.map import judged, linework, places, together
 from geoqa.present.map.difference import difference
+from geoqa.present.map.left_out import left_out
 from geoqa.present.map.linework import Canvas
 from geoqa.present.map.overview import changes, control_table, overview
 from geoqa.present.map.pack import Packer
@@ -67,18 +69,22 @@ class Content:
     difference: str = ""
 
 
-def content(results: Results) -> Content:
+def content(results: Results, *, without: Sequence[str] = ()) -> Content:
     """Choose and pack what the map shows.
 
     Parameters
     ----------
     results : Results
+    without : sequence of str
+        Kinds that are left out.
 
     Returns
     -------
     Content
         The same bytes for the same results.
     """
+    buried = _buried(results.layers)  # what is left out is under ground all the same
+    results = left_out(results, without)
     layers, unit = results.layers, results.layers.frame.unit.name
     digits = words.decimals("length", unit)
     canvas = Canvas(Packer(), _origin(layers), digits)
@@ -118,11 +124,11 @@ def content(results: Results) -> Content:
         "unasked": {"sign": NOT_CHECKED, "text": UNASKED},
         "overview": overview(results),
         "control": control_table(layers),
-        "changes": changes(layers),
+        "changes": changes(results),
         "notes": [[short_of(note), more_of(note)] for note in results.notes],
         "words": _words(told, shots),
         "budget": _alike(_budget(layers)),
-        "buried": _buried(layers),
+        "buried": buried,
         "sources": _sources(layers),
         "register": register(layers["sources"]) if "sources" in layers else {},
         "data": canvas.packer.directory(),

@@ -118,12 +118,29 @@ def _sessions(layers: "Layers", unit: str) -> list[str]:
     return lines
 
 
-def changes(layers: "Layers") -> str:
-    """How many items of earlier runs are gone, by the register of items; empty where there is none."""
+def changes(results: "Results") -> str:
+    """What changed since the round before, or which items of earlier runs are gone; empty where none are numbered."""
+    layers, since = results.layers, results.summary.get("since")
     if "items" not in layers:
         return ""
+    if since is not None:
+        return _since(since)
     gone = layers["items"].loc[layers["items"]["state"] == "gone", "item"].tolist()
+    first = "First round: this job names none before it."
     if not gone:
-        return "No item of an earlier run is gone; items keep their numbers from run to run."
+        return f"{first} No item of an earlier run is gone; items keep their numbers from run to run."
     said = f"{words.many(len(gone), 'item of earlier runs is', 'items of earlier runs are')} gone"
-    return f"{said}: {words.listed(gone[:MOST])}{f' and {len(gone) - MOST} more' if len(gone) > MOST else ''}."
+    return f"{first} {said}: {_numbers(gone)}."
+
+
+def _since(since: dict[str, Any]) -> str:
+    parts = [f"{len(items)} {said} ({_numbers(items)})" for said, items in since["states"].items()]
+    return (
+        f"Since {since['previous']}: {'; '.join(parts) or 'no item then or now'}. Of {since['numbers']:,} numbers "
+        f"that both rounds judge, {since['same']:,} are the same; {since['new_shots']:,} of {since['shots']:,} shots "
+        "are new."
+    )
+
+
+def _numbers(items: list[str]) -> str:
+    return f"{words.listed(items[:MOST])}{f' and {len(items) - MOST} more' if len(items) > MOST else ''}"

@@ -3,6 +3,8 @@
 from pathlib import Path
 from typing import ClassVar
 
+from pydantic import Field
+
 from geoqa.model.format import Format
 from geoqa.model.output import Output
 from geoqa.model.results import Results
@@ -22,6 +24,9 @@ class MapPage(Output):
     """
 
     name: ClassVar[str] = "map"
+    without: tuple[str, ...] = Field(
+        (), description="Kinds that the file is not to hold, e.g. water-top; what is judged with them is left out too."
+    )
     format: ClassVar[Format | None] = Format(
         title="map in one file, for a browser without a network",
         keeps="every shot, finding, gap, as-built and design line with its card",
@@ -44,7 +49,7 @@ class MapPage(Output):
             Names of the files written.
         """
         title = results.title
-        packed = content(results)
+        packed = content(results, without=self.without)
         text = page(
             title=" – ".join(part for part in (title.name, title.revision) if part),
             about=packed.about,
