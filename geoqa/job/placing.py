@@ -169,7 +169,7 @@ def _keep(place: Path, copy: Path) -> None:
     copy.parent.mkdir(parents=True, exist_ok=True)
     try:
         os.link(place, copy, follow_symlinks=False)
-    except OSError:  # a disk without second names
+    except (OSError, NotImplementedError):  # a disk without second names, or a system that follows every link
         shutil.copy2(place, copy, follow_symlinks=False)
 
 

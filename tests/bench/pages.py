@@ -111,8 +111,9 @@ def written_into(text: str, block: str) -> str:
 
 def agrees(shown: str, printed: str) -> bool:
     """What the page shows is what was printed, but for lines that it leaves out."""
-    pieces = [re.escape(piece.strip("\n")) for piece in re.split(rf"(?m)^\s*{SKIPPED}\s*$", shown)]
-    return re.fullmatch(r"\s*" + r"\n?(?:.*\n)*?".join(pieces) + r"\s*", printed) is not None
+    lines = shown.strip().splitlines()
+    pattern = "".join(r"(?:.*\n)*?" if line.strip() == SKIPPED else re.escape(line) + r"\n" for line in lines)
+    return re.fullmatch(pattern, printed.strip() + "\n") is not None
 
 
 class Reader:

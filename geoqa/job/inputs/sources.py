@@ -16,6 +16,7 @@ from geoqa.model.source import Source, Trouble
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.register import in_force
 from geoqa.model.words import many
+from geoqa.version import VERSION
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -84,7 +85,7 @@ def _rules_row(rules: RuleSet) -> dict[str, Any]:
         "path": rules.file.replace("\\", "/"),
         "sha256": rules.sha256,
         "reader": "rules",
-        "version": "",
+        "version": f"geoqa {VERSION}",
         "detected": json.dumps({"title": rules.title, "verified": rules.verified}, sort_keys=True),
         "revision": rules.edition,
         "dated": str(rules.date),

@@ -56,6 +56,7 @@ def test_it_is_a_source_with_its_hash_and_never_written_over(tmp_path):
     raw = (tmp_path / "town.toml").read_bytes()
     assert (row["source"], row["role"], row["path"]) == ("bylaw", "rules", "../town.toml")
     assert row["sha256"] == hashlib.sha256(raw).hexdigest()
+    assert row["version"]  # text of that column is never missing, and an empty cell of a workbook is
     assert (tmp_path / "town.toml").resolve() in job_files(loaded).paths
 
 
