@@ -51,6 +51,11 @@ def judged(table=None, design=None, *, kind="walk-front", **others):
 # results
 
 
+@pytest.fixture(scope="module")
+def results():
+    return judged()
+
+
 def rows_of(page):
     """Texts of the cells of the list, row by row."""
     table = page.split("The work, worst first")[1].split("</table>")[0]
@@ -59,8 +64,7 @@ def rows_of(page):
             for row in rows]  # fmt: skip
 
 
-def test_results_show_the_work_worst_first():
-    results = judged()
+def test_results_show_the_work_worst_first(results):
     heads, *rows = rows_of(results._repr_html_())
     assert heads == ["Check", "Where", "Deviation", "Allowed", "Verdict"]
     assert len(rows) == len(results.work)
@@ -82,8 +86,7 @@ def test_of_many_findings_ten_are_listed_and_the_rest_is_counted():
     assert f"the first 10 of {len(results.work)}" in page
 
 
-def test_results_show_counts_and_what_is_read_first():
-    results = judged()
+def test_results_show_counts_and_what_is_read_first(results):
     page = results._repr_html_()
     for verdict, sign in SIGNS.items():
         count = results.summary["reported"].get(verdict, 0)
@@ -99,8 +102,7 @@ def test_text_from_files_cannot_end_up_as_markup_in_a_notebook():
     assert html.escape(HOSTILE) in page
 
 
-def test_the_map_is_shown_beside_the_list_while_it_is_small(monkeypatch):
-    results = judged()
+def test_the_map_is_shown_beside_the_list_while_it_is_small(results, monkeypatch):
     page = results._repr_html_()
     assert page.count("<iframe srcdoc=") == 1
     assert html.unescape(page.split('srcdoc="')[1].split('"')[0]) == results.map().html

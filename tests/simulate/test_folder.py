@@ -19,7 +19,10 @@ from geoqa.simulate.site import scenario
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_jobs" / "tannery_lane"
 
 
-@pytest.fixture(scope="module", params=list(scenario.ZONES))
+ZONES = [zone if not place else pytest.param(zone, marks=pytest.mark.long) for place, zone in enumerate(scenario.ZONES)]
+
+
+@pytest.fixture(scope="module", params=ZONES)
 def written(request, tmp_path_factory):
     made = simulate.make(seed=1, zone=request.param)
     return made, simulate.write(made, tmp_path_factory.mktemp("job"))
