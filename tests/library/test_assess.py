@@ -181,6 +181,7 @@ def test_no_elevation_is_no_data_and_said():
     assert any("without elevation" in note for note in found.notes)
 
 
+@pytest.mark.long
 def test_flat_design_against_shots_with_elevations():
     found = judged(None, walk(shapely.LineString([(EAST, NORTH), (EAST + 100, NORTH)])))
     elevations = found.findings.query("check == 'elevation'")
@@ -188,6 +189,7 @@ def test_flat_design_against_shots_with_elevations():
     assert elevations["deviation"].isna().all()
 
 
+@pytest.mark.long
 def test_two_elevations_that_differ():
     words = said(SourceError, shots().assign(elevation=3.0))
     assert "its geometry has elevations, and so has its column 'elevation', and 4 differ, the first in row 1" in words
@@ -195,6 +197,7 @@ def test_two_elevations_that_differ():
     assert set(verdicts(found, "elevation").values()) == {"IN"}
 
 
+@pytest.mark.long
 def test_lines_of_several_parts_become_several_lines():
     parts = [[(EAST, NORTH), (EAST + 45, NORTH)], [(EAST + 55, NORTH), (EAST + 100, NORTH)]]
     found = judged(None, walk(shapely.MultiLineString(parts)))
@@ -207,6 +210,7 @@ def test_lines_where_points_belong():
     assert "'shots': row 1 is a LineString, and a row here is one Point (1 such)" in words
 
 
+@pytest.mark.long
 def test_empty_geometries_stay_rows():
     shapes = shots().geometry.tolist()
     shapes[1], shapes[2] = shapely.Point(), None
@@ -225,6 +229,7 @@ def test_a_repeated_index():
     assert "reset_index(drop=True)" in words
 
 
+@pytest.mark.long
 def test_numbers_held_as_objects():
     xyz = shapely.get_coordinates(shots().geometry, include_z=True)
     table = pd.DataFrame({"shot": [1, 2, 3, 4], "code": ["WKF"] * 4, **dict(zip(("e", "n", "z"), xyz.T, strict=True))})
@@ -303,6 +308,7 @@ def test_what_is_no_table_of_shots(table, words):
 # what comes back
 
 
+@pytest.mark.long
 def test_a_run_stands_for_its_shots_and_the_worst_comes_first():
     table = shots(12)
     table = with_shapes(table, [shapely.transform(each, _aside, include_z=True) for each in table.geometry])

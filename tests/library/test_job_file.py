@@ -69,6 +69,7 @@ def test_nothing_of_a_job_is_changed_by_the_door_it_is_run_through(job):
         pd.testing.assert_frame_equal(pd.DataFrame(ours.layers[name]), pd.DataFrame(table), check_exact=True)
 
 
+@pytest.mark.long
 def test_a_job_is_written_where_it_says_and_again_where_it_is_told(job, tmp_path):
     results = run(job)
     assert (tmp_path / "out" / "record.json").exists()
@@ -83,6 +84,7 @@ def test_nothing_is_written_where_it_is_not_wanted(job, tmp_path):
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.long
 def test_files_of_the_job_are_originals_and_the_job_is_one_of_them(job):
     results = run(job, write=False)
     assert {path.name for path in results.originals} == {"job.toml", "shots.csv", "codes.csv", "design.geojson"}
@@ -100,6 +102,7 @@ def test_a_job_that_is_loaded_or_made_in_code_runs_too(job, monkeypatch):
     assert "job.toml" not in {path.name for path in made.originals}
 
 
+@pytest.mark.long
 def test_stages_are_told_to_whom_the_caller_names(job):
     stages = []
     run(job, progress=lambda stage, done, total: stages.append((stage, done, total)))

@@ -128,6 +128,7 @@ def test_options_limits_and_steps_made_in_code():
     assert layers(shots=coded, codes={"WKF": "walk-front"}).run(step)["shots"]["role"].tolist() == ["feature"] * 3
 
 
+@pytest.mark.long
 def test_results_of_a_job_are_layers_too():
     found = geoqa.assess(shots(shot=list("ABC")), lines(name=["W-1"]), frame=CRS, tolerances=LIMITS)
     assert isinstance(found.layers, geoqa.Layers)

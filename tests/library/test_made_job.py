@@ -69,6 +69,7 @@ def test_every_problem_is_told_at_once():
     assert str(refused.value).startswith("Job has 5 problems:\n")
 
 
+@pytest.mark.long
 def test_the_tables_given_are_not_changed():
     log = _log()
     geoqa.run(geoqa.Job(**HEAD, shots=log), write=False)

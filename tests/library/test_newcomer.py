@@ -109,6 +109,7 @@ def judged(**other):
     return geoqa.assess(shots, design, **(said | other))
 
 
+@pytest.mark.long
 def test_the_system_of_a_table_is_a_frame():
     by_code, by_system = judged(), judged(frame=line().crs)
     pd.testing.assert_frame_equal(by_code.findings, by_system.findings)
@@ -117,6 +118,7 @@ def test_the_system_of_a_table_is_a_frame():
     assert layers.frame.unit.name == "ftUS"
 
 
+@pytest.mark.long
 def test_times_without_a_zone_in_a_named_column_are_refused():
     with pytest.raises(geoqa.GeoqaError, match="none of the 1 times in column 'when' says its zone"):
         judged(columns={"code": "desc", "time": "when"})
@@ -124,6 +126,7 @@ def test_times_without_a_zone_in_a_named_column_are_refused():
     assert results.shots["time"].dt.tz_convert("UTC").dt.hour.tolist() == [11]
 
 
+@pytest.mark.long
 def test_one_name_of_a_writer_is_not_taken_letter_by_letter(tmp_path):
     with pytest.raises(geoqa.GeoqaError, match=re.escape('layers: must be a sequence of names, for example ["gpkg"].')):
         judged().write(tmp_path / "out", layers="gpkg")

@@ -165,6 +165,7 @@ def test_shots_can_be_coloured_by_a_column(odd, column):
     assert f'"{column}"' in explored(odd.shots, column=column)
 
 
+@pytest.mark.long
 def test_an_index_with_the_name_of_a_column_comes_back_without_it(odd):
     assert odd.shots.index.tolist() == ["101", "102", "103", "104", "CP-1"]
     assert odd.shots.index.name is None
@@ -173,6 +174,7 @@ def test_an_index_with_the_name_of_a_column_comes_back_without_it(odd):
     assert kept.shots.index.name == "mine"
 
 
+@pytest.mark.long
 def test_of_several_tables_only_the_name_that_is_taken_is_left_out():
     days = {"day1": shots().set_index("shot", drop=False), "day2": shots().set_index("shot", drop=False)}
     table = judged(days).shots
@@ -208,6 +210,7 @@ class Terminal(io.StringIO):
         return True
 
 
+@pytest.mark.long
 def test_nothing_is_printed_where_nobody_asked(capsys):
     judged()
     assert capsys.readouterr() == ("", "")

@@ -101,6 +101,7 @@ def test_a_figure_comes_back_and_needs_no_window(results):
     assert found.stdout.strip() == "False"
 
 
+@pytest.mark.long
 def test_a_notebook_is_given_a_picture(results):
     assert results.plot()._repr_png_().startswith(b"\x89PNG\r\n")
 

@@ -168,6 +168,7 @@ def test_a_declared_uncertainty_stands_in_where_no_point_was_twice_plumb():
 
 @settings(max_examples=10)
 @given(seed=st.integers(0, 1000), east=st.floats(-1e4, 1e4))
+@pytest.mark.long
 def test_order_and_place_do_not_matter(seed, east):
     shots = log()
     order = np.random.default_rng(seed).permutation(len(shots))

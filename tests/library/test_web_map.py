@@ -184,6 +184,7 @@ def test_text_from_files_is_neither_markup_nor_script_nor_template():
     assert sum(html.escape(HOSTILE) in card for card in cards) >= 5
 
 
+@pytest.mark.long
 def test_another_zone_in_metres_lies_where_it_should():
     line = shapely.LineString([(500000.0, 4200000.0), (500100.0, 4200000.0)])
     design = geopandas.GeoDataFrame({"kind": ["walk-front"], "name": ["W"]}, geometry=[line], crs="EPSG:6343")

@@ -50,6 +50,7 @@ def test_a_name_nobody_has_is_refused_with_what_may_be_named(judged):
         trace(judged[1], "V-9")
 
 
+@pytest.mark.long
 def test_the_command_prints_and_writes_nothing(judged):
     folder = judged[0].parent
     before = {path: path.stat().st_mtime_ns for path in folder.rglob("*")}

@@ -28,6 +28,7 @@ def test_what_nobody_touched_is_identical_and_says_how_many_files_that_are(job):
     assert told.output.startswith(f"Identical: {count} files of out are what the record says")
 
 
+@pytest.mark.long
 def test_an_output_that_was_changed_and_one_that_is_gone_are_named(job):
     out = job.parent / "out"
     (out / "findings.csv").write_text((out / "findings.csv").read_text("utf-8").replace("OUT", "IN"), "utf-8")
@@ -41,6 +42,7 @@ def test_an_output_that_was_changed_and_one_that_is_gone_are_named(job):
     assert {path.name: path.read_bytes() for path in out.iterdir()} == before
 
 
+@pytest.mark.long
 def test_a_shot_that_was_moved_since_names_its_file_and_the_number_that_differs(job):
     log = job.parent / "log.csv"
     log.write_text(log.read_text("utf-8").replace("500020.350", "500020.050"), "utf-8")

@@ -33,6 +33,7 @@ def test_the_same_seed_gives_the_same_tables():
     assert one.truth.items == two.truth.items
 
 
+@pytest.mark.long
 def test_another_seed_gives_other_noise_but_the_same_route():
     one, two = make(seed=1).tables["shots"], make(seed=2).tables["shots"]
     assert set(one["shot_key"]) == set(two["shot_key"])

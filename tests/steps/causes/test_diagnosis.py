@@ -73,6 +73,7 @@ def test_a_wrong_rod_is_named_with_the_very_shots_it_spoiled(rod):
     assert "true rod height" in told["remedy"]
 
 
+@pytest.mark.long
 def test_nothing_before_the_blunder_is_touched(rod):
     _, layers = rod
     spoiled = layers["cause_shots"]["shot_key"]
