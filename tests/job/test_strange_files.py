@@ -168,6 +168,27 @@ def test_two_files_of_one_crew_day_are_one_session_where_the_job_says_so(tmp_pat
     assert shots["source"].tolist() == ["part1", "part2"]
 
 
+def test_side_shots_of_a_total_station_bring_their_own_uncertainty(tmp_path):
+    from geoqa.job.run import run
+
+    for n in (1, 2):
+        (tmp_path / f"part{n}.csv").write_text(SPLIT_DAY.format(n=n), encoding="utf-8")
+    of_file = '{ horizontal_random = "0.005 ft", horizontal_common = "0.006 ft", reference = "station, sheet 2" }'
+    (tmp_path / "job.toml").write_text(
+        '[job]\nname = "x"\n[frame]\nhorizontal = "EPSG:6565"\n[[shots]]\nfile = "part1.csv"\n'
+        f'[[shots]]\nfile = "part2.csv"\nsetup = "S 2"\nuncertainty = {of_file}\n'
+        '[uncertainty.default]\nhorizontal_random = "0.02 ft"\nreference = "repeats"\n',
+        encoding="utf-8",
+    )
+    layers = run(tmp_path / "job.toml", write=False).layers
+    shots, budget = layers["shots"], layers["budget"]
+    assert shots["u_h_random"].tolist() == pytest.approx([0.02, 0.005], rel=1e-5)  # of the other foot
+    assert shots["u_h_common"][1] == pytest.approx(0.006, rel=1e-5)
+    assert "declared for the file: station, sheet 2" in set(budget["source"])
+    job = load(tmp_path / "job.toml").job
+    assert parse(job.to_toml()) == job
+
+
 @pytest.mark.long
 def test_day_takes_several_files_and_the_lines_its_messages_name(tmp_path):
     job(tmp_path, "EPSG:6565")

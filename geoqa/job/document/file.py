@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
 from pydantic import (
-    AfterValidator,
     Field,
     ValidationInfo,
     field_validator,
@@ -26,6 +25,7 @@ from geoqa.job.document.input_tables import (
     RulesTable,
     ShotsTable,
     StructuresTable,
+    Uncertainty,
 )
 from geoqa.job.document.named import REQUIRED, Named, Off, ReadAs
 from geoqa.job.document.rule_sets import RuleSet, rule_set
@@ -33,7 +33,6 @@ from geoqa.job.document.table import FilePath, Table
 from geoqa.job.document.tolerance import OWN_RULES, OfChecks
 from geoqa.job.document.toml_text import toml_text
 from geoqa.job.document.written import as_tables
-from geoqa.model.quantity import Length
 
 UNSTATED = "unstated"
 """Type of the problem that the job file does not say its coordinate system."""
@@ -144,32 +143,6 @@ class FrameTable(Table):
                 "factor", "ground_origin, ground_shift and ground_reference need combined_factor (grid over ground)", {}
             )
         return self
-
-
-def _not_negative(value: Length | None) -> Length | None:
-    if value is not None and value.metres < 0:
-        raise PydanticCustomError("sign", "must not be negative, and {v} is", {"v": str(value)})
-    return value
-
-
-def _positive(value: Length | None) -> Length | None:
-    if value is not None and value.metres <= 0:
-        raise PydanticCustomError("sign", "must be more than 0, and {v} is not", {"v": str(value)})
-    return value
-
-
-_Sigma = Annotated[Length | None, AfterValidator(_positive)]
-_Common = Annotated[Length | None, AfterValidator(_not_negative)]
-
-
-class Uncertainty(Table):
-    """`[uncertainty.KIND]`, or `[uncertainty.default]`: 1 sigma of one shot, where the crew knows it."""
-
-    horizontal_random: _Sigma = Field(None, description="Per axis, this shot alone; never 0.")
-    vertical_random: _Sigma = None
-    horizontal_common: _Common = Field(None, description="Per axis, shared within a session.")
-    vertical_common: _Common = None
-    reference: str = Field(min_length=1, description="How these are known.")
 
 
 class Tilt(Table):

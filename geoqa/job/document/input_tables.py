@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import (
+    AfterValidator,
     BeforeValidator,
     Field,
     PrivateAttr,
@@ -93,12 +94,43 @@ def _parts(text: object) -> object:
     return tuple(text.split()) if isinstance(text, str) else text
 
 
+def _not_negative(value: Length | None) -> Length | None:
+    if value is not None and value.metres < 0:
+        raise PydanticCustomError("sign", "must not be negative, and {v} is", {"v": str(value)})
+    return value
+
+
+def _positive(value: Length | None) -> Length | None:
+    if value is not None and value.metres <= 0:
+        raise PydanticCustomError("sign", "must be more than 0, and {v} is not", {"v": str(value)})
+    return value
+
+
+_Sigma = Annotated[Length | None, AfterValidator(_positive)]
+_Common = Annotated[Length | None, AfterValidator(_not_negative)]
+
+
+class Uncertainty(Table):
+    """`[uncertainty.KIND]`, `[uncertainty.default]`, or of one file: 1 sigma of a shot, where the crew knows it."""
+
+    horizontal_random: _Sigma = Field(None, description="Per axis, this shot alone; never 0.")
+    vertical_random: _Sigma = None
+    horizontal_common: _Common = Field(None, description="Per axis, shared within a session.")
+    vertical_common: _Common = None
+    reference: str = Field(min_length=1, description="How these are known.")
+
+
 class ShotsTable(ListedFileTable):
     """`[[shots]]`: collected points."""
 
     heights: Literal["orthometric", "ellipsoid"] = Field("orthometric", description="What the elevations are.")
     confidence: Literal["1 sigma", "95 %"] | None = Field(
         None, description="Confidence level of the reported precisions; unknown if left out."
+    )
+    uncertainty: Uncertainty | None = Field(
+        None,
+        description="1 sigma of the shots of this file, such as those of a total station; it goes before what is "
+        "declared for their kinds.",
     )
     description: Annotated[tuple[str, ...], BeforeValidator(_parts)] = Field(
         (),

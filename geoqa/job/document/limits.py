@@ -9,6 +9,7 @@ from geoqa.job.document.tolerance import Sides, Tolerance, ruled, size
 from geoqa.model.check import CONTROL, Check
 from geoqa.model.quantity import Length, LengthUnit, Slope
 from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.precision import of_file
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -65,11 +66,12 @@ def _bounds(check: Check, tolerance: Tolerance, unit: LengthUnit) -> tuple[float
 
 
 def precision_table(job: Job, unit: LengthUnit) -> "pd.DataFrame":
-    """Make the `precision` layer from `[uncertainty.*]`; `default` stands for every kind not named."""
+    """Make the `precision` layer from `[uncertainty.*]`, `default` for every kind not named, and what files declare."""
     import pandas as pd
 
     rows = []
-    for kind, known in sorted(job.uncertainty.items()):
+    of_files = {of_file(each.source): each.uncertainty for each in job.shots if each.uncertainty is not None}
+    for kind, known in sorted((job.uncertainty | of_files).items()):
         values = (known.horizontal_random, known.vertical_random, known.horizontal_common, known.vertical_common)
         rows.append(
             (

@@ -115,6 +115,6 @@ def turned_back(places: ArrayLike, degrees: float, grid: ArrayLike, plan: ArrayL
     """
     angle = np.radians(-degrees)
     cos, sin = np.cos(angle), np.sin(angle)
-    away = np.asarray(places, float) - np.mean(plan, axis=0)
-    back: Floats = away @ np.array([[cos, sin], [-sin, cos]]) + np.mean(grid, axis=0)
+    away = np.asarray(places, float) - np.asarray(plan, float).mean(axis=0)
+    back: Floats = away @ np.array([[cos, sin], [-sin, cos]]) + np.asarray(grid, float).mean(axis=0)
     return back

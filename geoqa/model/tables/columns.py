@@ -136,7 +136,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("verified", "bool", "", "a person compared it with the reference", "never"),
     ),
     "precision": _columns(
-        ("kind", "str", "", "feature kind, or * for all", "never"),
+        ("kind", "str", "", "feature kind, * for all, or file: and the id of a file of shots", "never"),
         ("h_random v_random h_common v_common", "float64", "job", "1 sigma per shot, as the job declares it", "yes"),
         ("reference", "str", "", "where these come from", "never"),
     ),

@@ -7,14 +7,15 @@ import numpy as np
 import pandas as pd
 
 from geoqa.model.tables.columns import conform, empty
+from geoqa.model.tables.precision import of_file
 from geoqa.steps.judging.text_columns import taken
 from geoqa.steps.precision.of_marks import ASSUMED_WORDS, STATED_WORDS
 
-OWN, GENERAL, LOGGED, TYPICAL, LEAN, STATED, ASSUMED = range(7)
-"""Where a number comes from: declared for the kind, for all kinds, reported, typical, the lean, the mark, or assumed of
-a mark."""
+OWN, GENERAL, LOGGED, TYPICAL, LEAN, STATED, ASSUMED, OF_FILE = range(8)
+"""Where a number comes from: declared for the kind, for all kinds, reported, typical, the lean, the mark, assumed of a
+mark, or declared for the file."""
 
-_SOURCES = ASSUMED + 2  # with -1, for what is not of one source
+_SOURCES = OF_FILE + 2  # with -1, for what is not of one source
 
 TYPICAL_WORDS = "typical of real-time GNSS: NGS User Guidelines for Single Base Real Time GNSS Positioning v2.1, p. 42"
 
@@ -104,12 +105,16 @@ class _Words:
 
     def __init__(self, precision: pd.DataFrame, lean: str, confidence: str, repeats: Mapping[str, str]) -> None:
         self.reference = dict(zip(precision["kind"].astype(str), precision["reference"].astype(str), strict=True))
+        of_files = precision.loc[precision["kind"].astype("str").str.startswith(of_file("")), "reference"]
+        self.of_files = "; ".join(sorted(set(of_files.astype("str"))))
         self.lean, self.confidence, self.repeats = lean, confidence, repeats
 
     def of(self, code: int, kind: str, axis: str, part: str) -> str:
         if code in (OWN, GENERAL):
             reference = self.reference[kind if code == OWN else "*"]
             return f"declared{'' if code == OWN else ' for all kinds'}: {reference}"
+        if code == OF_FILE:
+            return f"declared for the file: {self.of_files}"
         halves = f"; half of its variance taken as {part}"
         return {
             LOGGED: f"reported by the log ({self.confidence}){halves}{self._held(axis, part)}",

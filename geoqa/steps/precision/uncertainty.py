@@ -7,8 +7,20 @@ from pydantic import Field
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.precision import of_file
 from geoqa.steps.judging.text_columns import rows_of
-from geoqa.steps.precision.budget import ASSUMED, GENERAL, LEAN, LOGGED, OWN, STATED, TYPICAL, Part, budget_table
+from geoqa.steps.precision.budget import (
+    ASSUMED,
+    GENERAL,
+    LEAN,
+    LOGGED,
+    OF_FILE,
+    OWN,
+    STATED,
+    TYPICAL,
+    Part,
+    budget_table,
+)
 from geoqa.steps.precision.lean_budget import UNTESTED, of_lean
 from geoqa.steps.precision.of_marks import of_marks
 from geoqa.steps.precision.reported_scale import Scale, scale_table, scales_of
@@ -24,7 +36,7 @@ _VERTICAL = {"1 sigma": 1.0, "95 %": _BOTH_SIDES_95}
 class Uncertainty(Step):
     """Give every shot its standard uncertainties.
 
-    Each of the four numbers is looked for by itself: declared for the kind, declared for all kinds,
+    Each of the four numbers is looked for by itself: declared for the file, for the kind, for all kinds,
     reported by the log, and last the typical value of the options.
 
     A reported horizontal precision is taken as radial: one sigma means the root of the sum of both
@@ -83,6 +95,7 @@ class Uncertainty(Step):
             own, general = declared_of(shots, precision, column)
             found = np.where(np.isnan(own), general, own)
             source = origin_of(own, general, logged)
+            source = np.where(np.isfinite(of_its_file(shots, precision, column)), OF_FILE, source)
             found = np.where(np.isnan(found), half, found)
             parts.append(Part(axis, part, found, source))
             columns[column] = np.hypot(found, lean[axis]) if part == "random" else found
@@ -124,7 +137,7 @@ class Uncertainty(Step):
 
 
 def declared_of(shots: pd.DataFrame, precision: pd.DataFrame, column: str) -> tuple[np.ndarray, np.ndarray]:
-    """What is declared of one part for the kind of each shot, and for all kinds; NaN where nothing is.
+    """What is declared of one part for the file or kind of each shot, and for all kinds; NaN where nothing is.
 
     Parameters
     ----------
@@ -134,7 +147,17 @@ def declared_of(shots: pd.DataFrame, precision: pd.DataFrame, column: str) -> tu
     of_kind = rows_of(shots["kind"], precision["kind"])
     of_all = int(rows_of(["*"], precision["kind"])[0])
     declared = np.append(precision[column.removeprefix("u_")].to_numpy(float), np.nan)
-    return declared[of_kind], np.full(len(shots), declared[of_all])
+    of_files = of_its_file(shots, precision, column)
+    own = np.where(np.isnan(of_files), declared[of_kind], of_files)
+    return own, np.full(len(shots), declared[of_all])
+
+
+def of_its_file(shots: pd.DataFrame, precision: pd.DataFrame, column: str) -> np.ndarray:
+    """What is declared of one part for the file of each shot; NaN where nothing is."""
+    if not precision["kind"].astype("str").str.startswith(of_file("")).any():
+        return np.full(len(shots), np.nan)
+    declared = np.append(precision[column.removeprefix("u_")].to_numpy(float), np.nan)
+    return declared[rows_of(of_file("") + shots["source"].astype("str"), precision["kind"])]
 
 
 def origin_of(own: np.ndarray, general: np.ndarray, logged: np.ndarray) -> np.ndarray:

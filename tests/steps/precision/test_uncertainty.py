@@ -32,6 +32,15 @@ def test_each_number_comes_from_the_best_that_is_known(job):
     assert found == [[0.02], [pytest.approx(0.04 / 2)], [0.03], [0.01]]
 
 
+def test_what_is_declared_for_a_file_goes_before_its_kinds_and_what_it_reports(job):
+    rows = [{"source": "day1", "reported_v": 0.5}, {"source": "other", "reported_v": 0.5}]
+    precision = [
+        ("curb-top", 0.02, 0.03, 0.01, np.nan), ("*", 0.5, 0.5, 0.5, 0.04), ("file: other", 0.004, np.nan, 0.0, 0.002),
+    ]  # fmt: skip
+    found = numbers(after_uncertainty(job, rows, precision))
+    assert found == [[0.02, 0.004], [0.01, 0.0], [0.03, 0.03], [0.04, 0.002]]
+
+
 def test_a_declared_zero_is_a_number_and_not_missing(job):
     assert numbers(after_uncertainty(job, [{}], [("*", 0.0, 0.0, 0.0, 0.0)])) == [[0.0]] * 4
 
