@@ -1,4 +1,4 @@
-"""Kinds that a map is not to hold, such as water lines whose places may not be published: all of them, and it says so."""
+"""Kinds a map is not to hold, such as water lines whose places may not be published: all of them, and it says so."""
 
 from collections.abc import Collection, Sequence
 from dataclasses import replace

@@ -20,7 +20,7 @@ def overlapping(boxes):
     ]
 
 
-@pytest.mark.parametrize("job", ["sample", "street", "many"])
+@pytest.mark.parametrize("job", ["sample", "street", "many", "slanting"])
 def test_no_two_texts_on_the_map_overlap_at_six_zooms(job, show, request, many):
     results = many(1500, out=0.05) if job == "many" else request.getfixturevalue(job)
     page = show(results, width=1280, height=800).page

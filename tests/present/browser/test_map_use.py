@@ -199,6 +199,30 @@ def test_the_paper_is_letter_size(street, show, tmp_path):
     assert boxes == {(b"792", b"612")}
 
 
+@pytest.mark.parametrize(("name", "wide", "high"), [("Letter", 11, 8.5), ("Tabloid", 17, 11)])
+def test_the_map_prints_itself_on_a_sheet_with_the_list_begun_on_the_first(sample, show, tmp_path, name, wide, high):
+    opened = show(sample, width=1280, height=800)
+    page = opened.page
+    page.evaluate("() => { window.print = () => window.dispatchEvent(new Event('beforeprint')); }")
+    page.locator("#printing summary").click()
+    page.locator("#printing button", has_text=name).click()
+    words = page.locator("#paper-scale").inner_text()
+    assert words.endswith(f"on {name.lower()} paper")
+    feet = float(re.match(r"1 in = ([\d,]+) ft", words)[1].replace(",", ""))
+    assert 96 / page.evaluate("() => 2 ** opened.map.getZoom()") == pytest.approx(feet)
+    box = page.locator("#paper-list tr").first.bounding_box()
+    assert box["y"] + box["height"] <= 96 * (high - 1)
+    assert box["x"] + box["width"] <= 96 * (wide - 1) + 1
+    legend = page.locator("#legend").bounding_box()
+    assert legend["x"] + legend["width"] <= 96 * (wide - 1) + 1
+    assert page.locator("#north svg").is_visible()
+    assert "next: " in page.locator("#paper-list tr").first.inner_text()
+    page.pdf(path=str(tmp_path / "map.pdf"), prefer_css_page_size=True)
+    boxes = set(re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", (tmp_path / "map.pdf").read_bytes()))
+    assert {tuple(map(float, each)) for each in boxes} == {(72 * wide, 72 * high)}
+    assert opened.messages == []
+
+
 def test_everything_can_be_reached_by_keyboard_and_shows_where_it_is(street, show):
     page = show(street).page
     seen = []
