@@ -73,7 +73,7 @@ def session_shift(fact: Fact, unit: str) -> str:
     third = words.number(fact.third, words.decimals("length", unit))
     worth = f" (then ± {third}, 1 sigma)" if fact.third == fact.third else ""
     if not fact.total:
-        return f"{told}. No number is judged in it."
+        return f"{told}. No number that it would change is judged."
     if fact.variant == "applied":
         return (
             f"{told}. TAKEN OFF its single shots{worth}, as the job says: {fact.proposal}; as read: {fact.written}. "

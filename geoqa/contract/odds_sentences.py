@@ -263,6 +263,8 @@ def _checks(variant: str, count: int, total: int) -> str:
             else "the control check near in time is off by something else"
         )
     good = "control checks before and after are good" if total == 2 else "the control check near in time is good"
+    if variant == "doubt":
+        return f"{good} as far as this number goes, though the survey is in doubt"
     return f"{good}, those known to be off left out" if variant == "apart" else good
 
 

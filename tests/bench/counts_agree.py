@@ -57,14 +57,14 @@ def hold_counts(results: "Results") -> None:
     for sign, count in findings.items():
         text = SIGNS[sign].text
         assert listed[text] == count
-        assert re.search(rf" {count} findings? +{shots[sign]} shots?  {text}\n", said)
+        assert re.search(rf" {count} findings? +{shots[sign]} shots? +{text}\n", said)
         assert f"{text}: {words.many(count, 'finding')}, {words.many(shots[sign], 'shot')}" in "\n".join(sheet.note)
         assert f"{count} {text}" in told["findings"]
         assert f"{shots[sign]} {text}" in told["shots"]
         cells = f"<td style='text-align:right'>{count}</td><td style='text-align:right'>{shots[sign]}</td>"
         assert cells in results._repr_html_()
     if shots[NOT_CHECKED]:
-        assert re.search(rf" {shots[NOT_CHECKED]} shots?  {UNASKED}", said)
+        assert re.search(rf" {shots[NOT_CHECKED]} shots? +{UNASKED}", said)
     _hold_headline(results, said, findings)
 
 

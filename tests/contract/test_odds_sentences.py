@@ -37,6 +37,11 @@ ALONE = [row("prior", log_ratio=-0.1), row("neighbours"), row("checks"), row("sh
             "are not both good, and off by something else",
         ),
         (
+            [row("neighbours", 2, 2, 2.6), row("checks", 0, 2, 0.3, "doubt")],
+            "about 19 in 20 that it is the work, not the shot: both neighbours agree, control checks before and "
+            "after are good as far as this number goes, though the survey is in doubt",
+        ),
+        (
             [row("neighbours", 5, 5, 1.0, "run"), row("checks", 1, 2, -0.9)],
             "even odds, the work or the shot: for the work: its 5 shots agree; for the shot: a control check near in "
             "time is off by the same",

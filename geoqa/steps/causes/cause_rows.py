@@ -1,5 +1,7 @@
 """Rows of the table `causes`: the answer, with what looks like it, and its runner-up."""
 
+from collections import Counter
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -67,11 +69,7 @@ def _bare(answer: Answer, checks: Checks, frame: Frame) -> dict[str, Any]:
         text += f": {_blamed(weighing)}"
     elif status == "none-fits" and weighing is not None:
         best = weighing.weighed.best
-        near = (
-            listed([cause_named(each).title.lower() for each in causes_of(weighing, best.causes)])
-            if best.causes
-            else "no cause"
-        )
+        near = listed(_titles(causes_of(weighing, best.causes))) if best.causes else "no cause"
         text += (
             f": nearest is {near}, which leaves {words.number(best.left, 1)} times the expected scatter; "
             f"the remainder lies at {_where(weighing)}"
@@ -116,6 +114,18 @@ def _where(weighing: Weighed) -> str:
         worst = sorted(mean, key=lambda each: (-mean[each], each))[:2]
         told += [f"{kind} {each} ({mean[each]:.1f} u)" for each in worst if mean[each] > 2.0]
     return listed(told) if told else "no mark or session above the others"
+
+
+def _titles(causes: Sequence[str]) -> list[str]:
+    """Titles of causes in their order, each once, with how often it acts where it does so more than once.
+
+    Examples
+    --------
+    >>> _titles(["bad-shot", "mark", "bad-shot"])
+    ['one check shot alone is off (2 of them)', 'mark disturbed or wrongly published']
+    """
+    counts = Counter(causes)
+    return [f"{cause_named(each).title.lower()}{f' ({n} of them)' if n > 1 else ''}" for each, n in counts.items()]
 
 
 def _runner_up(weighing: Weighed) -> list[dict[str, Any]]:

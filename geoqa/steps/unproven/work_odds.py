@@ -67,7 +67,8 @@ class WorkOdds(Step):
 
     name: ClassVar[str] = "work-odds"
     needs = ("findings", "evidence", "shots.use", "shots.flags")
-    wants = ("line_matches", "point_matches", "control_table", "control", "cause_shots", "run_members", "place_members")
+    wants = ("line_matches", "point_matches", "control_table", "control", "cause_shots", "run_members", "place_members",
+             "survey_doubt")  # fmt: skip
     gives = ("work_odds",)
 
     work: float = Field(0.01, gt=0, lt=1, description="Share of places at which the work is out of tolerance")
@@ -122,7 +123,9 @@ class WorkOdds(Step):
         made = [gathered("elsewhere", other), gathered("checks", checks)]
         made += [gathered("neighbours", near.neighbours), gathered("again", near.again)]
         run = members > 1
-        made[1].variant[known] = _of_checks(made[1], known, checks_left_out(layers, at, numbers, mine[known]))
+        in_doubt = "survey_doubt" in layers and len(layers["survey_doubt"]) > 0
+        left_out = checks_left_out(layers, at, numbers, mine[known])
+        made[1].variant[known] = _of_checks(made[1], known, left_out, in_doubt=in_doubt)
         made[2].variant[run] = "run"
         made[2].count[run] = made[2].total[run] = members[run]
         return made
@@ -208,10 +211,13 @@ def _piece(name: str, seen: list[Witness], log: np.ndarray, known: np.ndarray, c
     return made
 
 
-def _of_checks(piece: Piece, known: np.ndarray, left_out: np.ndarray) -> np.ndarray:
-    """How the checks of findings are told: off by something else, good but for those left out, or simply good."""
+def _of_checks(piece: Piece, known: np.ndarray, left_out: np.ndarray, *, in_doubt: bool) -> np.ndarray:
+    """How the checks of findings are told: off by something else, good but for those left out, or simply good.
+
+    A number along an axis that control bears out is told so, also where along the other one nothing explains it.
+    """
     off = (piece.count[known] == 0) & (piece.good[known] < piece.total[known])
-    return np.where(off, "off", np.where(left_out, "apart", ""))
+    return np.where(off, "off", np.where(left_out, "apart", "doubt" if in_doubt else ""))
 
 
 def _of_records(layers: Layers, at: pd.DataFrame, row: np.ndarray) -> list[Piece]:
