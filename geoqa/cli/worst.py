@@ -19,7 +19,7 @@ from geoqa.contract.spoken import grade, spoken
 from geoqa.contract.survey import subject_in_words
 from geoqa.contract.what_next import next_lines
 from geoqa.model.signs import SIGNS
-from geoqa.model.tables.direction import toward
+from geoqa.model.tables.direction import ways
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -73,7 +73,7 @@ _MOST = {"work": 10, "evidence": 3, "survey": 4}
 
 def _lines(results: "Results", rows: "pd.DataFrame") -> list[str]:
     layers, unit = results.layers, results.layers.frame.unit.name
-    rows = rows.assign(toward=toward(layers, rows, among=results.findings), odds=odds_of(layers, rows["finding"]))
+    rows = rows.assign(toward=ways(layers, rows), odds=odds_of(layers, rows["finding"]))
     rows = rows.assign(next=next_lines(layers, rows, unit), decided=decided_lines(rows))
     chance = by_chance(layers)
     loose = (rows["verdict"] == "OUT") & rows["item"].isin(chance) if chance else rows["verdict"].isna()

@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING, Any
 
 from geoqa.model import words
+from geoqa.model.tables.layer import Layers
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -81,6 +82,12 @@ def by_chance(layers: "Mapping[str, Any]") -> set[str]:
     >>> by_chance({"findings": findings, "many_checks": claims})
     {'2'}
     """
+    if isinstance(layers, Layers):
+        return set(layers.derived("items by chance", ("findings", "many_checks"), lambda: _by_chance(layers)))
+    return _by_chance(layers)
+
+
+def _by_chance(layers: "Mapping[str, Any]") -> set[str]:
     findings = layers["findings"]
     if "many_checks" not in layers or not len(layers["many_checks"]) or "item" not in findings:
         return set()

@@ -76,7 +76,11 @@ def truth_of(
     """Put the truth together from the plan as it was sown; `keys` is shot key by id of the plan."""
     shots = _shots(plan, zone)
     key_of = dict(zip(keys["id"], keys["shot_key"], strict=True))
-    rows = tuple(_item(name, item, shots, key_of, limits, zone) for name, found in items.items() for item in found)
+    looked_at = shots[["kind", "design", "station", "easting", "northing"]]
+    row_of = {each: row for row, each in enumerate(shots["id"].tolist())}
+    rows = tuple(
+        _item(name, item, looked_at, row_of, key_of, limits, zone) for name, found in items.items() for item in found
+    )
     shots = keys[["id", "shot_key"]].merge(shots, on="id", how="left", validate="one_to_one").drop(columns="id")
     return Truth(shots, rows, limits, seed, zone.code, tuple(items))
 
@@ -113,9 +117,15 @@ def _shots(plan: "pd.DataFrame", zone: Zone) -> "pd.DataFrame":
 
 
 def _item(
-    plant: str, item: Item, shots: "pd.DataFrame", key_of: Mapping[str, str], limits: "pd.DataFrame", zone: Zone
+    plant: str,
+    item: Item,
+    shots: "pd.DataFrame",
+    row_of: Mapping[str, int],
+    key_of: Mapping[str, str],
+    limits: "pd.DataFrame",
+    zone: Zone,
 ) -> dict[str, Any]:
-    planted = shots[shots["id"].isin(item.ids)]
+    planted = shots.iloc[sorted({row_of[each] for each in item.ids if each in row_of})]
     row: dict[str, Any] = {
         "plant": plant,
         "check": item.check,

@@ -9,7 +9,7 @@ from geoqa.contract.checks import check_named
 from geoqa.model import words
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
-from geoqa.model.tables.direction import toward
+from geoqa.model.tables.direction import ways
 from geoqa.model.tables.reported import reported_verdicts
 from geoqa.write.rows import Row
 
@@ -46,7 +46,7 @@ def _at_shots(results: Results) -> pd.DataFrame:
     findings = results.findings.drop(columns="geometry", errors="ignore")
     told = findings.assign(verdict=reported_verdicts(findings).astype("str"))
     if len(told):
-        told["toward"] = toward(results.layers, findings)
+        told["toward"] = ways(results.layers, findings)
     told = told[told["shot"].notna()].copy()
     if told.empty:
         return pd.DataFrame({name: pd.Series(dtype="str") for name in ("verdict", "headline", "findings")})

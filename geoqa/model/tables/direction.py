@@ -80,6 +80,37 @@ def toward(layers: Any, findings: Any, *, among: Any = None) -> "pd.Series":
     return pd.Series(told, index=findings.index, dtype="str")
 
 
+FEW = 10_000
+"""Findings of a job: of fewer it is found out once for all where they point; of many it is asked for some alone."""
+
+
+def ways(layers: Any, findings: Any) -> "pd.Series":
+    """As `toward`, of rows of the layer `findings`, for all who tell of them.
+
+    Parameters
+    ----------
+    layers : Layers
+    findings : DataFrame, n rows
+        Rows of ``layers["findings"]``.
+
+    Returns
+    -------
+    (n,) Series of str
+    """
+    import pandas as pd
+
+    every = layers["findings"]
+    if len(every) >= FEW:
+        return toward(layers, findings, among=every)
+
+    def made() -> dict[str, str]:
+        return dict(zip(every["finding"].tolist(), toward(layers, every).tolist(), strict=True))
+
+    known = layers.derived("where findings point", ("findings", "line_matches", "point_matches", "control"), made)
+    told = [known[each] for each in findings["finding"].tolist()]
+    return pd.Series(told, index=findings.index, dtype="str")
+
+
 def _shots_of(findings: Any, among: Any) -> "pd.Series":
     """Shot of each finding; that of its first member for a run."""
     shot = findings["shot"].astype(object)

@@ -24,7 +24,7 @@ from geoqa.model.quantity import LengthUnit
 from geoqa.model.results import Results
 from geoqa.model.shown import FINE
 from geoqa.model.signs import SIGNS
-from geoqa.model.tables.direction import toward
+from geoqa.model.tables.direction import ways
 from geoqa.model.tables.finding import VERDICTS
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.levelled import levelled_in
@@ -93,8 +93,11 @@ def content(results: Results, *, without: Sequence[str] = ()) -> Content:
     loud = results.findings[results.findings["verdict"] != "IN"]
     told = _in_words(results.findings)
     told = told.assign(below=cause_of_checks(layers, results.findings))
-    ways = toward(layers, loud, among=results.findings).reindex(told.index)
-    told = told.assign(toward=ways, odds=odds_of(layers, told["finding"]), levelled=levelled_in(layers, told))
+    told = told.assign(
+        toward=ways(layers, loud).reindex(told.index),
+        odds=odds_of(layers, told["finding"]),
+        levelled=levelled_in(layers, told),
+    )
     told, within = together.kept(told, layers["evidence"])
     findings = judged.add_findings(canvas, told, shots, unit)
     together.add_within(canvas, within, layers["evidence"], shots)

@@ -14,9 +14,9 @@ from geoqa.contract.what_next import next_lines
 from geoqa.model import words
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
-from geoqa.model.tables.direction import toward
+from geoqa.model.tables.direction import ways
 from geoqa.present.report.markup import Column, Html, Row, joined, safe, table, tag
-from geoqa.present.report.numbers import every_number, reported_numbers
+from geoqa.present.report.numbers import reported_numbers
 from geoqa.present.report.origin import DESIGN, MEASURED, mark
 
 if TYPE_CHECKING:
@@ -80,10 +80,9 @@ def origin_of(finding: "dict[Any, Any]") -> str:
 
 def _told(results: Results, rows: "pd.DataFrame") -> "pd.DataFrame":
     """Rows that are written out, with where each deviation points and the odds that it is the work."""
-    ways = toward(results.layers, rows, among=every_number(results))
     odds = odds_of(results.layers, rows["finding"])
     after = next_lines(results.layers, rows, results.layers.frame.unit.name)
-    return rows.assign(toward=ways, odds=odds, next=after)
+    return rows.assign(toward=ways(results.layers, rows), odds=odds, next=after)
 
 
 def _decided(results: Results) -> dict[str, Html]:

@@ -13,7 +13,7 @@ from geoqa.contract.spoken import allowed_of, found_of, head_of
 from geoqa.contract.what_next import chances, meaning, what_next
 from geoqa.model.results import Results
 from geoqa.model.signs import ranks
-from geoqa.model.tables.direction import toward
+from geoqa.model.tables.direction import ways
 from geoqa.model.tables.order import worst_first
 
 if TYPE_CHECKING:
@@ -77,8 +77,7 @@ def _leads(results: Results) -> pd.DataFrame:
     parts = [mine for _, mine in in_chapters(loud)] if len(loud) else []
     listed = pd.concat(parts) if parts else loud
     leads = listed[~(listed["item"].notna() & listed["item"].duplicated())]
-    ways = toward(results.layers, leads, among=results.findings)
-    return leads.assign(toward=ways, odds=odds_of(results.layers, leads["finding"]))
+    return leads.assign(toward=ways(results.layers, leads), odds=odds_of(results.layers, leads["finding"]))
 
 
 def _allowed(row: dict[Any, Any], unit: str) -> str | None:

@@ -9,7 +9,7 @@ from geoqa.contract.odds_sentences import odds_of
 from geoqa.model import words
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
-from geoqa.model.tables.direction import toward
+from geoqa.model.tables.direction import ways
 from geoqa.model.tables.register import compared_with, register
 from geoqa.write.rows import Row, in_order
 from geoqa.write.verdicts import in_words
@@ -88,7 +88,7 @@ def _register(results: Results, reported: pd.DataFrame) -> dict[str, list[str | 
 def _with_direction(results: Results) -> pd.DataFrame:
     """What is reported, with the way each deviation points."""
     reported = results.reported
-    told = toward(results.layers, reported, among=results.findings)
+    told = ways(results.layers, reported)
     return reported.assign(toward=told.mask(told == ""))
 
 

@@ -7,7 +7,7 @@ import pytest
 from geoqa import testing
 from geoqa.model import words
 from geoqa.model.tables.columns import conform
-from geoqa.model.tables.direction import COMPASS, compass, toward
+from geoqa.model.tables.direction import COMPASS, compass, toward, ways
 
 
 def finding(check, deviation, **more):
@@ -54,3 +54,18 @@ def test_a_check_shot_is_told_from_its_mark_and_a_run_from_its_first_member():
     assert toward(layers, pd.DataFrame(rows)).tolist() == ["dN -0.30, dE +0.40", "north side", "north side", "", ""]
     assert not len(toward(layers, pd.DataFrame(rows).iloc[:0]))
     assert compass(359.0) == "north"
+
+
+def test_some_findings_are_told_as_among_all_of_them_however_many_there_are(monkeypatch):
+    rows = conform("findings", pd.DataFrame([
+        finding("offset", -0.2, finding="F2", run="F3"),
+        finding("offset", -0.2, finding="F3", shot=None),
+        finding("elevation", -0.2, finding="F4"),
+    ]))  # fmt: skip
+    layers = testing.layers(findings=rows, line_matches=conform("line_matches", matched(90.0)))
+    some = layers["findings"].iloc[[2, 1]]
+    wanted = toward(layers, some, among=layers["findings"])
+    assert wanted.tolist() == ["", "north side"]
+    pd.testing.assert_series_equal(ways(layers, some), wanted)
+    monkeypatch.setattr("geoqa.model.tables.direction.FEW", 1)
+    pd.testing.assert_series_equal(ways(layers, some), wanted)
