@@ -139,7 +139,7 @@ def test_a_writer_that_drops_a_row_is_found_out(results, tmp_path, monkeypatch):
     honest = geopackage.on_disk
     monkeypatch.setattr(geopackage, "on_disk", lambda *given, **options: honest(*given, **options).iloc[1:])
     GeoPackage().write(results, tmp_path)
-    with pytest.raises(OutputError, match="rows? where [0-9]+ were written"):
+    with pytest.raises(OutputError, match=r"rows? where [0-9]+ were written"):
         GeoPackage().read_back(results, tmp_path)
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -22,7 +23,9 @@ from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.reported import NOT_CHECKED, TEXTS, shots_by_sign, signs_in
 from geoqa.model.tables.shot_flags import once
 from geoqa.write.about import about
-from geoqa.write.cad.linework import arrow, element_paths, plan_paths, raised_paths
+from geoqa.write.cad.layout import COVERED, LAST, WIDE
+from geoqa.write.cad.linework import Vertices, arrow, element_paths, plan_paths, raised_paths
+from geoqa.write.cad.names import along, centred, design_points
 from geoqa.write.rows import FEW
 from geoqa.write.text import one_line
 from geoqa.write.verdicts import at_shots
@@ -33,6 +36,10 @@ if TYPE_CHECKING:
 
 NOTE, LABEL, DESIGN, BAND, GAP, RUN, DIFFERENCE = "NOTE", "LABEL", "DESIGN", "BAND", "GAP", "RUN", "DIFFERENCE"
 ASBUILT, IN_SPACE, CAPPED = "ASBUILT", "3D", "CAPPED"
+NAME, DESIGN_POINT = "NAME", "DESIGN-POINT"
+NO_ELEVATION = "NO-ELEVATION"
+LINES_APART = 1.5
+"""Distance between lines of text, in their height."""
 TILT_TEST = "tilt-test"
 HIDDEN = frozenset({"UNDECIDED"})
 """Verdicts whose labels and arrows are there and switched off: too many to read, and nothing to mend."""
@@ -68,18 +75,28 @@ class Mark:
     easting: float
     northing: float
     elevation: float | None
-    says: dict[str, str]
+    says: Mapping[str, str]
+    beside: tuple[float, float] | None = None
+    """Where its name stands; None beside the symbol."""
+    quiet: bool = False
+    """Its name is hidden: there is no room."""
 
 
 @dataclass(frozen=True)
 class Label:
-    """A line of text at a place."""
+    """A line of text that begins at a place, and runs at an angle."""
 
     layer: str
     easting: float
     northing: float
     text: str
     shows: str = LABEL
+    turn: float = 0.0
+    at: tuple[float, float] | None = None
+    """What it speaks of."""
+    item: str = ""
+    rank: int = 0
+    """Which is placed first: what is out, names of lines, then what is switched off."""
 
 
 @dataclass
@@ -89,6 +106,7 @@ class Sheet:
     paths: list[Path] = field(default_factory=list)
     raised: list[Raised] = field(default_factory=list)
     marks: list[Mark] = field(default_factory=list)
+    design: list[Mark] = field(default_factory=list)
     labels: list[Label] = field(default_factory=list)
     note: list[str] = field(default_factory=list)
 
@@ -97,13 +115,13 @@ class Sheet:
         shown = {NOTE: NOTE} | {path.layer: path.shows for path in self.paths}
         shown |= {line.layer: line.shows for line in self.raised}
         shown |= {label.layer: label.shows for label in self.labels}
-        shown |= {mark.layer: mark.verdict for mark in self.marks}
+        shown |= {mark.layer: mark.verdict for mark in (*self.marks, *self.design)}
         return dict(sorted(shown.items()))
 
     def corners(self) -> tuple[float, float, float, float]:
         """West, south, east, north of everything drawn; a unit square where nothing is."""
         points = [(x, y) for path in self.paths for x, y, _ in path.vertices]
-        points += [(mark.easting, mark.northing) for mark in self.marks]
+        points += [(mark.easting, mark.northing) for mark in (*self.marks, *self.design)]
         points += [(label.easting, label.northing) for label in self.labels]
         if not points:
             return 0.0, 0.0, 1.0, 1.0
@@ -149,10 +167,15 @@ def _drawn(results: Results, spacing: float, exaggeration: int, longest: float) 
     if "design_elements" in layers and len(layers["design_elements"]):
         for line, vertices in element_paths(layers["design_elements"]):
             seen.paths.append(Path(layer_name(DESIGN, kinds.get(line, "line")), vertices, shows=DESIGN))
+            _name_line(seen, DESIGN, line, vertices, spacing)
     elif "design_lines" in layers:
         _shapes(seen, DESIGN, layers["design_lines"])
     if "asbuilt_elements" in layers:
-        _asbuilt(seen, layers["asbuilt_lines"], layers["asbuilt_elements"])
+        _asbuilt(seen, layers["asbuilt_lines"], layers["asbuilt_elements"], spacing)
+    if "design_points" in layers:
+        for kind, place, said in design_points(layers["design_points"]):
+            ending = [] if place[2] is not None else [NO_ELEVATION]
+            seen.design.append(Mark(layer_name(DESIGN_POINT, kind, *ending), DESIGN_POINT, *place, said))
     _in_space(seen, layers, kinds)
     for table, prefix in (("bands", BAND), ("gaps", GAP), ("runs", RUN)):
         if table in layers:
@@ -162,10 +185,21 @@ def _drawn(results: Results, spacing: float, exaggeration: int, longest: float) 
     return seen
 
 
-def _asbuilt(seen: Sheet, lines: pd.DataFrame, elements: pd.DataFrame) -> None:
+def _asbuilt(seen: Sheet, lines: pd.DataFrame, elements: pd.DataFrame, spacing: float) -> None:
     kinds = dict(zip(lines["line"], lines["kind"].fillna("line"), strict=True))
     for line, vertices in element_paths(elements):
         seen.paths.append(Path(layer_name(ASBUILT, kinds[line]), vertices, shows=ASBUILT))
+        _name_line(seen, ASBUILT, line, vertices, spacing)
+
+
+def _name_line(seen: Sheet, prefix: str, line: str, vertices: Vertices, spacing: float) -> None:
+    """The name of a line along it: of the design at its middle, of the crew at a third, above and below."""
+    height, text = spacing / LINES_APART, one_line(line)
+    place = along(vertices, 0.5 if prefix == DESIGN else 1.0 / 3.0)
+    above = 0.6 * height if prefix == DESIGN else -1.6 * height
+    easting, northing = centred(place, WIDE * height * len(text), above)
+    rank = 1 if prefix == DESIGN else 2
+    seen.labels.append(Label(layer_name(NAME, prefix), easting, northing, text, prefix, turn=place[2], rank=rank))
 
 
 def _in_space(seen: Sheet, layers: Layers, kinds: dict[str, str]) -> None:
@@ -206,7 +240,7 @@ def _marks(results: Results, verdicts: pd.DataFrame) -> list[Mark]:
             continue
         finding, sign = told.get(key, {"headline": "", "findings": ""}), signs[key]
         high = elevation == elevation
-        layer = layer_name(_text(kind) or "unknown", sign, *([] if high else ["no-elevation"]))
+        layer = layer_name(_text(kind) or "unknown", sign, *([] if high else [NO_ELEVATION]))
         says = {
             "POINT": _text(name),
             "CODE": _text(code),
@@ -259,12 +293,24 @@ def _labels(seen: Sheet, results: Results, spacing: float) -> None:
         deviation = (
             "" if counted else words.judged(row, check_named(row["check"]), unit, toward=row["toward"], bare=True)
         )
-        said = f"{SIGNS[row['verdict']].mark} {_text(row['label'])}: {row['check']} {deviation}".rstrip()
+        number = _text(row.get("item"))
+        said = f"{f'{number}. ' if number else ''}{_text(row['label'])}: {row['check']} {deviation}".rstrip()
         beside = _text(row.get("baseline_place"))
         text = one_line(f"{said} ({beside})" if beside else said)
         layer = layer_name(LABEL, row["verdict"])
-        place = place[0] + spacing, place[1] - spacing * line
-        seen.labels.append(Label(layer, *place, text, shows=row["verdict"]))
+        rank = LAST if row["verdict"] in HIDDEN else 0
+        seen.labels.append(
+            Label(
+                layer,
+                place[0] + spacing,
+                place[1] - spacing * line,
+                text,
+                shows=row["verdict"],
+                at=place,
+                item=number,
+                rank=rank,
+            )
+        )
 
 
 def _note(results: Results, seen: Sheet, factor: int, longest: float) -> list[str]:
@@ -272,7 +318,7 @@ def _note(results: Results, seen: Sheet, factor: int, longest: float) -> list[st
     reported = results.reported["verdict"].value_counts()
     shown = ["Findings, a run of shots that agree as one; and shots, by the worst that is reported about each:"]
     for sign, count in shots_by_sign(results.layers).items():
-        mark = SIGNS[sign].mark if sign in SIGNS else "+"
+        mark = f"{SIGNS[sign].shape if sign in SIGNS else 'plus'}:"
         findings = f"{words.many(int(reported.get(sign, 0)), 'finding')}, " if sign in SIGNS else ""
         shown.append(f"{mark} {TEXTS[sign]}: {findings}{words.many(count, 'shot')}")
     drawn = once(results.shots)
@@ -290,7 +336,8 @@ def _note(results: Results, seen: Sheet, factor: int, longest: float) -> list[st
         *shown,
         f"Labels give deviations in {frame.unit.name}.",
         f"Difference arrows are drawn {factor} times their length{_ends(longest, frame.unit.name)}.",
-        "Labels and arrows of what cannot be decided are on layers that are switched off.",
+        "Switched off are the layers of labels and arrows of what cannot be decided, of tolerance bands, and of text "
+        f"that has no room (they end in {COVERED}). A label that begins with a number is of that item, its worst.",
         "Lines are in plan, at 0. Shots without an elevation are drawn in plan, on layers that end in NO-ELEVATION, "
         "and are no blocks.",
         said["caution"],

@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from pydantic import Field
 
 from geoqa.errors import OutputError
+from geoqa.model import words
 from geoqa.model.format import Format
 from geoqa.model.output import Output
-from geoqa.model.quantity import Length
+from geoqa.model.quantity import Length, LengthUnit
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.reported import NOT_CHECKED
@@ -29,15 +30,18 @@ from geoqa.write.cad.drawing import (
     ASBUILT,
     BAND,
     DESIGN,
+    DESIGN_POINT,
     DIFFERENCE,
     HIDDEN,
     LABEL,
+    LINES_APART,
     NOTE,
     Mark,
     Raised,
     Sheet,
     drawing_of,
 )
+from geoqa.write.cad.layout import ASIDE, COVERED, laid_out
 from geoqa.write.cad.symbols import Attribute, Symbol, add_symbol
 from geoqa.write.readback import opening_again
 
@@ -50,10 +54,16 @@ Place = tuple[str, float, float, float]
 """Layer, easting, northing and elevation of a shot."""
 
 FILE = "checked.dxf"
+ON_PAPER = {
+    name: Length.parse(size) for name, size in (("text", "0.08 in"), ("symbol", "0.12 in"), ("longest_arrow", "0.5 in"))
+}
+"""Sizes on the sheet; common practice, no source."""
+INCH = 0.0254
 UNIT_CODES = {"ft": 2, "ftUS": 21, "m": 6}
 """$INSUNITS: 2 feet, 21 US survey feet, 6 metres."""
 
 COLOURS = {"OUT": 1, "UNDECIDED": 30, "NO_DATA": 8, "IN": 5, NOT_CHECKED: 9, DESIGN: 7, BAND: 4, ASBUILT: 3}
+COLOURS |= {DESIGN_POINT: 7, COVERED: 9}
 """Colour index by what a layer shows, for programs that know no other colours; grey for all else."""
 
 SHOWN = ("POINT",)
@@ -63,10 +73,11 @@ ATTRIBUTES = (*SHOWN, "SAYS", "CODE", "ELEVATION")
 EXTENDED, APPLICATION = ("KEY", "FINDINGS"), "GEOQA"
 """What only a program needs goes into the extended data of this application name."""
 
-SHAPES = {
+SHAPES: dict[str, list[list[tuple[float, float]]]] = {
     "triangle": [[(-0.5, -0.4), (0.5, -0.4), (0.0, 0.5), (-0.5, -0.4)]],
     "diamond": [[(0.0, -0.5), (0.5, 0.0), (0.0, 0.5), (-0.5, 0.0), (0.0, -0.5)]],
     "cross": [[(-0.4, -0.4), (0.4, 0.4)], [(-0.4, 0.4), (0.4, -0.4)]],
+    "square": [[(-0.3, -0.3), (0.3, -0.3), (0.3, 0.3), (-0.3, 0.3), (-0.3, -0.3)]],
     "plus": [[(-0.5, 0.0), (0.5, 0.0)], [(0.0, -0.5), (0.0, 0.5)]],
 }
 
@@ -87,11 +98,16 @@ class Drawing(Output):
         "differences are exaggerated by a printed factor; numbers are rounded for print",
     )
 
-    symbol: Length = Field(default=Length.parse("0.8 ft"), description="Size of the symbol of a shot")
-    text: Length = Field(default=Length.parse("0.4 ft"), description="Height of text")
+    sheet_scale: int = Field(
+        default=240, ge=1, le=100_000, description="Scale of the sheet it is plotted on: 240 is 1 in = 20 ft"
+    )
+    symbol: Length | None = Field(
+        default=None, description="Size of the symbol of a shot; without, 0.12 in on that sheet"
+    )
+    text: Length | None = Field(default=None, description="Height of text; without, 0.08 in on that sheet")
     exaggeration: int = Field(default=20, ge=1, description="How many times their length difference arrows are drawn")
-    longest_arrow: Length = Field(
-        default=Length.parse("10 ft"), description="Length at which the arrow of a difference ends"
+    longest_arrow: Length | None = Field(
+        default=None, description="Length at which the arrow of a difference ends; without, 0.5 in on that sheet"
     )
     light_above: int = Field(
         default=100_000, ge=0, description="Above this many shots: points and lines only, without blocks"
@@ -100,19 +116,28 @@ class Drawing(Output):
     def write(self, results: Results, folder: File) -> tuple[str, ...]:
         """Write ``checked.dxf`` into `folder`."""
         unit = results.layers.frame.unit
-        height = self.text.to(unit)
-        sheet = self._sheet(results)
+        height = self._size("text", unit)
+        sheet = laid_out(self._sheet(results), height=height, size=self._size("symbol", unit))
         path = File(folder, FILE)
         if len(sheet.marks) > self.light_above:
-            dxf_light.write(path, sheet, insunits=UNIT_CODES[unit.name], height=height)
+            layers = {name: (COLOURS.get(shows, 8), is_off(name, shows)) for name, shows in sheet.layers().items()}
+            dxf_light.write(path, sheet, insunits=UNIT_CODES[unit.name], height=height, layers=layers)
         else:
-            _write_full(path, sheet, results, size=self.symbol.to(unit), height=height)
+            _write_full(path, sheet, results, size=self._size("symbol", unit), height=height)
         return (FILE,)
 
     def _sheet(self, results: Results) -> Sheet:
         unit = results.layers.frame.unit
-        spacing, longest = 1.5 * self.text.to(unit), self.longest_arrow.to(unit)
-        return drawing_of(results, spacing=spacing, exaggeration=self.exaggeration, longest=longest)
+        height, longest = self._size("text", unit), self._size("longest_arrow", unit)
+        sheet = drawing_of(results, spacing=LINES_APART * height, exaggeration=self.exaggeration, longest=longest)
+        share = words.number(height * unit.metres_float / self.sheet_scale / INCH, 2)
+        sheet.note.insert(1, f"Text is {share} in high on a sheet at 1:{self.sheet_scale}.")
+        return sheet
+
+    def _size(self, name: str, unit: LengthUnit) -> float:
+        """A size in the drawing's unit: as the job says, else as large on the sheet as common practice wants it."""
+        said: Length | None = getattr(self, name)
+        return said.to(unit) if said is not None else ON_PAPER[name].to(unit) * self.sheet_scale
 
     @opening_again
     def read_back(self, results: Results, folder: File) -> dict[str, Any]:
@@ -131,7 +156,7 @@ class Drawing(Output):
             )
         light = len(sheet.marks) > self.light_above
         found = [_place(each, light) for each in document.modelspace().query("POINT" if light else "INSERT")]
-        high = [mark for mark in sheet.marks if mark.elevation is not None]
+        high = [mark for mark in (*sheet.design, *sheet.marks) if mark.elevation is not None]
         wanted = [(mark.layer, mark.easting, mark.northing, mark.elevation or 0.0) for mark in high]
         apart = next((pair for pair in zip(found, wanted, strict=False) if not _same(*pair, light)), None)
         if apart is not None or len(found) != len(wanted):
@@ -143,7 +168,8 @@ class Drawing(Output):
             raise OutputError(
                 f"{FILE} gives back {many(len(lines), 'line')} in space, {len(sheet.raised)} were written, or moved."
             )
-        said = {"shots": len(found), "lines in space": len(lines), "layers": len(sheet.layers())}
+        designed = sum(mark.elevation is not None for mark in sheet.design)
+        said = {"shots": len(found) - designed, "lines in space": len(lines), "layers": len(document.layers)}
         return {FILE: {**said, "audit": "clean", "light": light}}
 
 
@@ -202,12 +228,17 @@ def _layer(document: Document, name: str, shows: str) -> None:
     if shows in SIGNS:
         colour = SIGNS[shows].colour.lstrip("#")
         layer.rgb = int(colour[:2], 16), int(colour[2:4], 16), int(colour[4:], 16)
-    if shows in HIDDEN and name.startswith((LABEL, DIFFERENCE)):
+    if is_off(name, shows):
         layer.off()
 
 
+def is_off(name: str, shows: str) -> bool:
+    """Whether a layer is switched off when the drawing is opened."""
+    return shows in (COVERED, BAND) or (shows in HIDDEN and name.startswith((LABEL, DIFFERENCE)))
+
+
 def _blocks(document: Document, size: float, height: float) -> None:
-    shapes = {verdict: sign.shape for verdict, sign in SIGNS.items()} | {NOT_CHECKED: "plus"}
+    shapes = {verdict: sign.shape for verdict, sign in SIGNS.items()} | _OTHERS
     for verdict, shape in sorted(shapes.items()):
         block = document.blocks.new(block_name(verdict))
         if shape == "circle":
@@ -215,14 +246,17 @@ def _blocks(document: Document, size: float, height: float) -> None:
         for line in SHAPES.get(shape, ()):
             block.add_lwpolyline([(x * size, y * size) for x, y in line])
         for row, tag in enumerate(ATTRIBUTES):
-            place = (0.7 * size, -1.5 * height * row)
+            place = (ASIDE * size, -1.5 * height * row)
             attribute = block.add_attdef(tag, place, dxfattribs={"height": height, "prompt": tag.capitalize()})
             attribute.is_invisible = tag not in SHOWN
 
 
+_OTHERS = {NOT_CHECKED: "plus", DESIGN_POINT: "square"}
+
+
 def block_name(verdict: str) -> str:
     """Name of the block that is the symbol of a verdict."""
-    return f"SHOT_{verdict.replace('_', '-')}"
+    return verdict if verdict == DESIGN_POINT else f"SHOT_{verdict.replace('_', '-')}"
 
 
 def _draw(space: Modelspace, sheet: Sheet, size: float, height: float) -> None:
@@ -230,27 +264,30 @@ def _draw(space: Modelspace, sheet: Sheet, size: float, height: float) -> None:
         space.add_lwpolyline(path.vertices, format="xyb", close=path.closed, dxfattribs={"layer": path.layer})
     for raised in sheet.raised:
         space.add_polyline3d(raised.vertices, dxfattribs={"layer": raised.layer})
-    for mark in sheet.marks:
+    for mark in (*sheet.design, *sheet.marks):
         if mark.elevation is None:
             _in_plan(space, mark, size, height)
         else:
             add_symbol(space, _symbol(mark, mark.elevation, size, height))
     for label in sheet.labels:
-        text = space.add_text(cad_text(label.text), height=height, dxfattribs={"layer": label.layer})
+        look = {"layer": label.layer, "rotation": label.turn}
+        text = space.add_text(cad_text(label.text), height=height, dxfattribs=look)
         text.set_placement((label.easting, label.northing))
     west, south, *_ = sheet.corners()
-    note = space.add_mtext(note_text(sheet.note), dxfattribs={"layer": NOTE, "char_height": 2 * height})
+    look = {"layer": NOTE, "char_height": 1.25 * height, "width": 100 * height}
+    note = space.add_mtext(note_text(sheet.note), dxfattribs=look)
     note.set_location((west, south - 10 * height))
 
 
 def _symbol(mark: Mark, elevation: float, size: float, height: float) -> Symbol:
+    east, north = mark.beside or (mark.easting + ASIDE * size, mark.northing)
     attributes = tuple(
         Attribute(
             tag=tag,
             text=cad_text(mark.says[tag]),
-            easting=mark.easting + 0.7 * size,
-            northing=mark.northing - 1.5 * height * row,
-            hidden=tag not in SHOWN,
+            easting=east,
+            northing=north - 1.5 * height * row,
+            hidden=tag not in SHOWN or mark.quiet,
         )
         for row, tag in enumerate(ATTRIBUTES)
     )
@@ -261,22 +298,28 @@ def _symbol(mark: Mark, elevation: float, size: float, height: float) -> Symbol:
         height=height,
         attributes=attributes,
         application=APPLICATION,
-        extended=tuple(cad_text(f"{tag}={mark.says[tag]}") for tag in EXTENDED),
+        extended=_extended(mark),
     )
+
+
+def _extended(mark: Mark) -> tuple[str, ...]:
+    return tuple(cad_text(f"{tag}={mark.says[tag]}") for tag in EXTENDED if tag in mark.says)
 
 
 def _in_plan(space: Modelspace, mark: Mark, size: float, height: float) -> None:
     """A shot without an elevation: its symbol as lines of the plan, its name, and no point to snap to."""
     look = {"layer": mark.layer}
-    shape = SIGNS[mark.verdict].shape if mark.verdict in SIGNS else "plus"
+    shape = SIGNS[mark.verdict].shape if mark.verdict in SIGNS else _OTHERS[mark.verdict]
     drawn = [[(mark.easting + x * size, mark.northing + y * size) for x, y in line] for line in SHAPES.get(shape, ())]
     for line in drawn:
         space.add_lwpolyline(line, dxfattribs=look)
     if not drawn:
         space.add_circle((mark.easting, mark.northing), 0.4 * size, dxfattribs=look)
     text = space.add_text(cad_text(f"{mark.says['POINT']} (no elevation)"), height=height, dxfattribs=look)
-    text.set_placement((mark.easting + 0.7 * size, mark.northing))
-    text.set_xdata(APPLICATION, [(1000, cad_text(f"{tag}={mark.says[tag]}")) for tag in EXTENDED])
+    text.set_placement(mark.beside or (mark.easting + ASIDE * size, mark.northing))
+    text.dxf.invisible = int(mark.quiet)
+    if said := _extended(mark):
+        text.set_xdata(APPLICATION, [(1000, each) for each in said])
 
 
 @contextmanager

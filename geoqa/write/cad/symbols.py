@@ -49,10 +49,10 @@ def _tags(document: Any, block: Any, symbol: Symbol) -> str:
     easting, northing, elevation = symbol.place
     owner, layer = block.dxf.owner, symbol.layer
     common = f"330\n{owner}\n100\nAcDbEntity\n  8\n{layer}\n100\n"
+    said = [f"1001\n{symbol.application}\n", *(f"1000\n{text}\n" for text in symbol.extended)]
     lines = [
         f"  0\nINSERT\n  5\n{block.dxf.handle}\n{common}AcDbBlockReference\n 66\n1\n  2\n{symbol.block}\n"
-        f" 10\n{easting}\n 20\n{northing}\n 30\n{elevation}\n"
-        f"1001\n{symbol.application}\n" + "".join(f"1000\n{text}\n" for text in symbol.extended)
+        f" 10\n{easting}\n 20\n{northing}\n 30\n{elevation}\n" + "".join(said if symbol.extended else ())
     ]
     for each in symbol.attributes:
         lines.append(

@@ -5,6 +5,7 @@ from itertools import pairwise
 import ezdxf
 import fiona
 import numpy as np
+import pandas as pd
 import pyogrio
 import pytest
 from ezdxf.math import bulge_center, bulge_radius
@@ -57,7 +58,7 @@ def test_the_header_names_the_right_foot(results, tmp_path, unit, code, writer):
 
 
 def test_shots_are_blocks_on_the_layer_of_their_kind_and_verdict(results, document):
-    blocks = {_said(block)["KEY"]: block for block in document.modelspace().query("INSERT")}
+    blocks = {_said(block)["KEY"]: block for block in document.modelspace().query('INSERT[name!="DESIGN-POINT"]')}
     placed = results.shots[results.shots["easting"].notna()]
     high = placed[placed["elevation"].notna()]
     assert len(blocks) == len(high) < len(placed)
@@ -76,12 +77,90 @@ def test_shots_are_blocks_on_the_layer_of_their_kind_and_verdict(results, docume
     assert shown == {"POINT"}
 
 
+def test_points_of_the_design_are_blocks_at_their_elevation(results, document, tmp_path):
+    found = {
+        each.get_attrib_text("POINT"): each for each in document.modelspace().query('INSERT[name=="DESIGN-POINT"]')
+    }
+    points = results.layers["design_points"]
+    high = points[points["elevation"].notna()]
+    assert set(found) == set(high["point"])
+    for _, row in high.iterrows():
+        block = found[row["point"]]
+        assert tuple(block.dxf.insert) == (row["easting"], row["northing"], row["elevation"])
+        assert block.dxf.layer == layer_name("DESIGN-POINT", row["kind"])
+    flat = points.assign(elevation=np.nan)
+    layers = Layers({**dict(results.layers), "design_points": flat}, frame=results.layers.frame)
+    Drawing().write(Results(title=results.title, layers=layers, summary={}, record=results.record), tmp_path)
+    space = ezdxf.readfile(tmp_path / FILE).modelspace()
+    assert not space.query('INSERT[name=="DESIGN-POINT"]')
+    assert {each.dxf.layer.rpartition("_")[2] for each in space.query('TEXT[layer ? "^DESIGN-POINT.*"]')} == {
+        "NO-ELEVATION"
+    }
+
+
+def test_lines_bear_their_names_along_themselves(results, document):
+    names = list(document.modelspace().query('TEXT[layer ? "^NAME_DESIGN.*"]'))
+    lines = {line for line, _ in element_paths(results.layers["design_elements"])}
+    assert {each.dxf.text for each in names} == lines
+    assert all(-90.0 < each.dxf.rotation <= 90.0 for each in names)
+
+
+@pytest.mark.parametrize(("scale", "unit"), [(240, None), (480, None), (500, METRE)])
+def test_text_is_as_high_on_the_sheet_as_stated(results, tmp_path, scale, unit):
+    told = results if unit is None else _in_unit(results, unit)
+    Drawing(sheet_scale=scale).write(told, tmp_path)
+    space = ezdxf.readfile(tmp_path / FILE).modelspace()
+    metres = 0.3048 if unit is None else 1.0
+    heights = {each.dxf.height * metres / scale / 0.0254 for each in space.query("TEXT")}
+    assert sorted(heights) == [pytest.approx(0.08)]
+    assert {each.dxf.style for each in space.query("TEXT")} == {"Standard"}
+    assert f"Text is 0.08 in high on a sheet at 1:{scale}." in next(iter(space.query("MTEXT"))).plain_text()
+
+
+def test_a_height_of_text_that_the_job_states_goes_before_that_of_the_sheet(results, tmp_path):
+    Drawing(text="0.5 ft").write(results, tmp_path)
+    space = ezdxf.readfile(tmp_path / FILE).modelspace()
+    assert {each.dxf.height for each in space.query("TEXT")} == {0.5}
+
+
+def test_no_visible_text_lies_over_another(results, tmp_path):
+    """Boxes by the widths of letters that the library itself measures, not by ours."""
+    from ezdxf.bbox import extents
+
+    shots, crowd = results.shots, []
+    for n in range(12):
+        names = {name: shots[name] + f"+{n}" for name in ("shot_key", "shot")}
+        crowd.append(shots.assign(easting=shots["easting"] + n, **names))
+    layers = Layers({**dict(results.layers), "shots": pd.concat(crowd, ignore_index=True)}, frame=results.layers.frame)
+    Drawing().write(Results(title=results.title, layers=layers, summary={}, record=results.record), tmp_path)
+    document = ezdxf.readfile(tmp_path / FILE)
+    off = {layer.dxf.name for layer in document.layers if layer.is_off()}
+    space = document.modelspace()
+    shown = [each for each in space.query("TEXT") if each.dxf.layer not in off and not each.dxf.invisible]
+    names = [tag for block in space.query("INSERT") for tag in block.attribs]
+    shown += [tag for tag in names if not tag.is_invisible]
+    boxes = [extents([each]) for each in shown]
+    flat = [(one.extmin.x, one.extmin.y, one.extmax.x, one.extmax.y) for one in boxes]
+    assert len(flat) > 20
+    assert any(tag.is_invisible and tag.dxf.tag == "POINT" for tag in names)
+    over = [
+        (one, other)
+        for at, one in enumerate(flat)
+        for other in flat[at + 1 :]
+        if one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
+    ]
+    turned = {box for box, each in zip(flat, shown, strict=True) if each.dxf.rotation % 90.0}
+    assert not [pair for pair in over if not turned & set(pair)]
+
+
 def test_a_member_of_a_run_is_drawn_with_the_verdict_of_the_run(results, tmp_path):
     findings = results.findings.copy()
     findings.loc[findings["finding"] == "F000000000007", "finding"] = "F000000000042"  # the run's own, undecided
     layers = Layers({**dict(results.layers), "findings": findings}, frame=results.layers.frame)
     Drawing().write(Results(title=results.title, layers=layers, summary={}, record={}), tmp_path)
-    blocks = {_said(each)["KEY"]: each for each in ezdxf.readfile(tmp_path / FILE).query("INSERT")}
+    blocks = {
+        _said(each)["KEY"]: each for each in ezdxf.readfile(tmp_path / FILE).query('INSERT[name!="DESIGN-POINT"]')
+    }
     assert blocks["day1/101"].dxf.layer == "CURB-TOP_UNDECIDED"
 
 
@@ -153,7 +232,17 @@ def test_an_arrow_that_would_be_too_long_ends_and_says_so(results, tmp_path):
 def test_labels_and_arrows_of_undecided_ones_are_switched_off(document):
     off = {layer.dxf.name for layer in document.layers if layer.is_off()}
     assert "LABEL_UNDECIDED" in off
-    assert all("UNDECIDED" in name and name.startswith(("LABEL", "DIFFERENCE")) for name in off)
+    kept = [name for name in off if not name.endswith("_COVERED") and not name.startswith("BAND_")]
+    assert all("UNDECIDED" in name and name.startswith(("LABEL", "DIFFERENCE")) for name in kept)
+    assert not [layer.dxf.name for layer in document.layers if layer.is_off() and layer.dxf.name.startswith("ASBUILT")]
+
+
+def test_what_is_switched_off_is_off_in_the_plain_form_too(results, tmp_path):
+    LIGHT.write(results, tmp_path)
+    document = ezdxf.readfile(tmp_path / FILE)
+    assert "LABEL_UNDECIDED" in {layer.dxf.name for layer in document.layers if layer.is_off()}
+    used = {each.dxf.layer for each in document.modelspace()}
+    assert used <= {layer.dxf.name for layer in document.layers}
 
 
 def test_shots_of_a_tilt_test_are_counted_and_not_drawn(results):
@@ -179,9 +268,10 @@ def test_frame_code_foot_and_review_are_in_the_properties_and_in_the_note(docume
 
 
 def test_out_and_undecided_items_are_labelled(document):
-    texts = {text.dxf.layer: text.dxf.text for text in document.modelspace().query("TEXT")}
+    texts = {text.dxf.layer.removesuffix("_COVERED"): text.dxf.text for text in document.modelspace().query("TEXT")}
     assert "CP-1" in texts["LABEL_OUT"] or "control-position" in texts["LABEL_OUT"]
-    assert "◆" in texts["LABEL_UNDECIDED"]
+    assert texts["LABEL_UNDECIDED"]
+    assert not [text for text in texts.values() if set(text) & set("▲◆●×")]  # plain fonts have no such signs
 
 
 def test_hostile_text_is_shown_and_not_obeyed(document):
@@ -211,8 +301,10 @@ def test_above_the_limit_points_take_the_place_of_blocks(results, tmp_path):
     document = ezdxf.readfile(tmp_path / FILE)
     assert document.audit().errors == []
     assert len(document.query("INSERT")) == 0
+    assert len(document.query("POINT")) > 0
     placed = results.shots[results.shots[["easting", "elevation"]].notna().all(axis=1)].sort_values("shot_key")
-    points = [point.dxf.location for point in document.query("POINT")]
+    shots = [point for point in document.query("POINT") if not point.dxf.layer.startswith("DESIGN-POINT")]
+    points = [point.dxf.location for point in shots]
     assert [point.x for point in points] == pytest.approx(placed["easting"].tolist(), abs=1e-6)
     found = pyogrio.read_dataframe(tmp_path / FILE)
     assert (found.geometry.geom_type == "Point").sum() >= len(placed)
@@ -265,8 +357,8 @@ def test_a_label_says_where_beside_the_baseline_its_finding_is(results):
     said = findings.assign(baseline_place=[f"{n}+00.00, 3.00 ft left" for n in range(len(findings))])
     layers = Layers({**dict(results.layers), "findings": said}, frame=results.layers.frame)
     beside = Results(title=results.title, layers=layers, summary=results.summary, record=results.record)
-    plain = [label.text for label in drawing_of(results, spacing=1.0, exaggeration=10).labels]
-    labels = [label.text for label in drawing_of(beside, spacing=1.0, exaggeration=10).labels]
+    plain = [each.text for each in drawing_of(results, spacing=1.0, exaggeration=10).labels if each.at]
+    labels = [each.text for each in drawing_of(beside, spacing=1.0, exaggeration=10).labels if each.at]
     assert plain
     assert len(set(labels)) == len(plain) == len(labels)
     for one, other in zip(plain, labels, strict=True):
