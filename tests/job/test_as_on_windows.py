@@ -16,9 +16,9 @@ from pathlib import Path
 
 import pandas
 import pytest
-from bench.pages import DOCS, Reader, blocks
 
 import geoqa
+from bench.pages import DOCS, Reader, blocks
 from geoqa.errors import JobError
 from geoqa.job import deliver, placing
 from geoqa.job.document.load import load
@@ -138,7 +138,7 @@ def test_where_links_cannot_be_asked_for_a_copy_is_kept(tmp_path, monkeypatch):
 def test_a_job_file_in_a_code_page_says_how_to_save_it(tmp_path):
     folder = files_of_the_first_day(tmp_path)
     (folder / "job.toml").write_bytes(JOB.encode("cp1252"))
-    with pytest.raises(JobError, match="is not UTF-8 text .* save it as UTF-8"):
+    with pytest.raises(JobError, match=r"is not UTF-8 text .* save it as UTF-8"):
         load(folder / "job.toml")
 
 
