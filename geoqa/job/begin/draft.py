@@ -17,6 +17,7 @@ from geoqa.job.begin.drafted_limits import drafted_limits
 from geoqa.job.begin.kinds_aside import kinds_aside
 from geoqa.job.begin.listing import Found, Listing, named_as_control
 from geoqa.job.begin.offered import offered
+from geoqa.job.begin.own_origins import on_their_grid, origin_lines, own_origins
 from geoqa.job.begin.reading import Folder
 from geoqa.job.begin.seen_codes import FILE as CODES_FILE
 from geoqa.job.begin.seen_codes import SeenCode
@@ -71,6 +72,8 @@ def draft(folder: Folder, path: Path, *, frame: str | None, name: str | None) ->
         for file in found
         if file.role == "design" and file.shown in folder.sources
     }
+    origins = own_origins(files)
+    guesses = on_their_grid(guesses, origins, files)
     has_codes = any(file.role == "codes" for file in found)
     units = open_units(files, placement, frame)
     codes = () if has_codes else codes_of_shots(files, guesses, placement, units)
@@ -93,7 +96,11 @@ def draft(folder: Folder, path: Path, *, frame: str | None, name: str | None) ->
         frame_table(found, frame, placement),
     ]
     control = next((file.shown for file in found if file.role == "control"), "")
-    more = {file.shown: offered(file, folder.sources, control=control) for file in found if file.role == "design"}
+    more = {
+        file.shown: [*offered(file, folder.sources, control=control), *origin_lines(origins.get(file.shown))]
+        for file in found
+        if file.role == "design"
+    }
     parts += tables(found, placement, guesses, units, listed_again(as_written), more)
     if not any(file.role == "baseline" for file in found):
         parts += baseline_of(found)
