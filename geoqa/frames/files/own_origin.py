@@ -24,7 +24,7 @@ def own_origin(
     shots: "Sequence[pd.DataFrame]",
     unit: LengthUnit | None,
 ) -> LocalOrigin | None:
-    """Where the named marks say a design lies, if most shots lie near it by that and few as it stands.
+    """Where the named marks say a design lies, if half of the shots and more lie near it by that, and far fewer as it stands.
 
     Parameters
     ----------
@@ -49,7 +49,7 @@ def own_origin(
         on_design(each, np.zeros(len(at), dtype=np.int64), pieces, alike, near=REACH * per_metre).mean()
         for each in (at, there)
     ]
-    if near[0] > 1 - MOST_APART or near[1] < FEWEST_ON:
+    if near[1] < max(FEWEST_ON, near[0] + 1 - MOST_APART):
         return None
     point, place = (tuple(round(float(each), 4) for each in marked.mean(axis=0)) for marked in (plan, grid))
     return LocalOrigin(

@@ -72,7 +72,7 @@ def draft(folder: Folder, path: Path, *, frame: str | None, name: str | None) ->
         for file in found
         if file.role == "design" and file.shown in folder.sources
     }
-    origins = own_origins(files)
+    origins = own_origins(files, guesses)
     guesses = on_their_grid(guesses, origins, files)
     has_codes = any(file.role == "codes" for file in found)
     units = open_units(files, placement, frame)

@@ -10,15 +10,19 @@ from geoqa.job.begin.design_kinds import KindGuess
 from geoqa.job.document.quoted import quoted
 
 
-def own_origins(files: Sequence[FileAsRead]) -> dict[str, LocalOrigin]:
-    """The origin of each design whose named marks and the shots tell one, by the name of the file."""
+def own_origins(files: Sequence[FileAsRead], guesses: Mapping[str, KindGuess]) -> dict[str, LocalOrigin]:
+    """The origin of each design whose named marks and the shots tell one, by the name of the file.
+
+    What a design draws is named as it is once its guessed kinds are taken.
+    """
     control = next((each.source.layers["control"] for each in files if "control" in each.source.layers), None)
     shots = [each.source.layers["shots"] for each in files if each.role == "shots" and "shots" in each.source.layers]
-    found = {
-        each.name: own_origin(each.source.layers, control, shots, each.source.unit)
-        for each in files
-        if each.role == "design"
-    }
+    found = {}
+    for each in files:
+        if each.role == "design":
+            guess = guesses.get(each.name)
+            drawn = each.source if guess is None or guess.source is None else guess.source
+            found[each.name] = own_origin(drawn.layers, control, shots, each.source.unit)
     return {name: local for name, local in found.items() if local is not None}
 
 
