@@ -24,7 +24,7 @@ def own_origin(
     shots: "Sequence[pd.DataFrame]",
     unit: LengthUnit | None,
 ) -> LocalOrigin | None:
-    """Where the named marks say a design lies, if half of the shots and more lie near it by that, and far fewer as it stands.
+    """Where the named marks say a design lies, if half of the shots lie near it by that, and far fewer as it stands.
 
     Parameters
     ----------
