@@ -51,8 +51,8 @@ def test_a_page_that_was_opened_from_disk_is_searched_without_a_network(site, ch
     page.on("request", lambda request: asked.append(request.url))
     page.on("pageerror", lambda error: troubles.append(str(error)))
     page.goto((site / "index.html").as_uri())
-    page.locator("label[for=__search]").first.click()
-    page.locator("input.md-search__input").fill("leaning rod")
-    page.wait_for_selector(".md-search-result__item", timeout=30_000)
+    page.locator("input.md-search__input").click()
+    page.keyboard.type("leaning rod", delay=20)
+    page.wait_for_selector(".md-search-result__item", state="attached", timeout=30_000)
     assert troubles == []
     assert [url for url in asked if not url.startswith(("file:", "data:", "blob:", "about:"))] == []
