@@ -5,6 +5,7 @@ import re
 
 import matplotlib
 import pytest
+
 from bench.pages import DOCS
 
 pytestmark = pytest.mark.long
