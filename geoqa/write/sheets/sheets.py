@@ -62,14 +62,15 @@ class Sheets(Output):
         tables = _tables(results)
         for sheet, file in LISTS.items():
             save(Path(folder, file), on_disk(sheet, tables[sheet], ordered=True))
-        pages = {"About": Page(table=_about(results))}
+        pages = {"About": Page(table=_about(results), wrapped=True)}
         for sheet, table in tables.items():
             above = (
                 [CERTIFICATION] if sheet in ("Items", "Findings") else [FIELD_CAUTION] if sheet == "Return list" else []
             )
             if len(table) > workbook.MOST_ROWS:
                 above.append(f"The first {workbook.MOST_ROWS} of {len(table)} rows; the text files hold all of them.")
-            pages[sheet] = Page(table=on_disk(sheet, table, ordered=True), above=tuple(above))
+            wrapped = sheet in ("Items", "Return list")
+            pages[sheet] = Page(table=on_disk(sheet, table, ordered=True), above=tuple(above), wrapped=wrapped)
         title = f"{results.title.name} {results.title.revision}".strip()
         footer = f"{review(results.title)} · {results.layers.frame.describe()}"
         workbook.write(Path(folder, FILE), pages, title=title, footer=footer, day=job_day(results), opened="Items")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import zipfile
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -26,17 +27,25 @@ LONGEST = 32_000
 MOST_ROWS = 1_000_000
 _FIRST_DAY = (1980, 1, 1, 0, 0, 0)
 _LAST_ROW = b"</sheetData>"
-_LETTER, _WIDEST = 1, 48
+_LETTER, _WIDEST, _WRAPPED = 1, 48, 34
+_ACROSS = 150
+"""Characters across a printed page that are still large enough to read: letter landscape, some 8 points."""
+_MARGIN = 0.4
+"""Inches at the sides of a page."""
 _FULL = {"easting": 3, "northing": 3, "elevation": 3, "station": 2, "p_conform": 4}
 """Decimals that a column shows though a number may need fewer."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Page:
-    """One worksheet: a table, and lines that stand above its head."""
+    """One worksheet: a table, and lines that stand above its head.
+
+    In one that is `wrapped` all text of a cell shows, over as many lines as it needs.
+    """
 
     table: pd.DataFrame
     above: tuple[str, ...] = ()
+    wrapped: bool = False
 
 
 def write(path: Path, pages: Mapping[str, Page], *, title: str, footer: str, day: date, opened: str = "") -> None:
@@ -89,11 +98,12 @@ def _sheet(sheet: WriteOnlyWorksheet, page: Page, title: str, footer: str) -> st
     names = plain_columns(page.table)
     head = len(page.above) + 1
     last = get_column_letter(max(len(names), 1))
-    _print_setup(sheet, title, footer, head)
+    widths = [_width(name, page.table[name], _WRAPPED if page.wrapped else _WIDEST) for name in names]
+    _print_setup(sheet, title, footer, head, pages=max(1, math.ceil(sum(widths) / _ACROSS)))
     sheet.freeze_panes = f"A{head + 1}"
     sheet.auto_filter.ref = f"A{head}:{last}{head + min(len(page.table), MOST_ROWS)}"
-    for index, name in enumerate(names, 1):
-        sheet.column_dimensions[get_column_letter(index)].width = _width(name, page.table[name])
+    for index, width in enumerate(widths, 1):
+        sheet.column_dimensions[get_column_letter(index)].width = width
     for line in page.above:
         sheet.append([_styled(WriteOnlyCell(sheet, _text(line)), font=Font(bold=True))])
     bold, wrap = Font(bold=True), Alignment(wrap_text=True, vertical="top")
@@ -102,7 +112,7 @@ def _sheet(sheet: WriteOnlyWorksheet, page: Page, title: str, footer: str) -> st
     columns = []
     for index, name in enumerate(names, 1):
         letters = get_column_letter(index)
-        bodies = _cells(sheet, name, page.table[name].iloc[:MOST_ROWS])
+        bodies = _cells(sheet, name, page.table[name].iloc[:MOST_ROWS], {"alignment": wrap} if page.wrapped else {})
         columns.append(
             [body and f'<c r="{letters}{number}"{body}' for number, body in zip(numbers, bodies, strict=True)]
         )
@@ -110,45 +120,51 @@ def _sheet(sheet: WriteOnlyWorksheet, page: Page, title: str, footer: str) -> st
     return "".join(f'<row r="{number}">{"".join(row)}</row>' for number, row in zip(numbers, each, strict=True))
 
 
-def _print_setup(sheet: WriteOnlyWorksheet, title: str, footer: str, head: int) -> None:
+def _print_setup(sheet: WriteOnlyWorksheet, title: str, footer: str, head: int, *, pages: int) -> None:
+    """Letter landscape, as many pages across as keep it legible; heads, and what names a row, on each of them."""
     sheet.page_setup.orientation = "landscape"
     sheet.page_setup.paperSize = _LETTER
-    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
+    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = pages, 0
+    sheet.page_margins.left = sheet.page_margins.right = _MARGIN
+    if pages > 1:
+        sheet.print_title_cols = "A:B"
     sheet.sheet_properties.pageSetUpPr.fitToPage = True
     sheet.print_title_rows = f"1:{head}"
     sheet.oddHeader.left.text = _printed(title)
     sheet.oddFooter.left.text = _printed(footer)
-    sheet.oddFooter.right.text = "&P / &N"
+    sheet.oddFooter.right.text = "Page &P of &N"
 
 
-def _cells(sheet: WriteOnlyWorksheet, name: str, column: pd.Series) -> list[str]:
+def _cells(sheet: WriteOnlyWorksheet, name: str, column: pd.Series, look: dict[str, Any]) -> list[str]:
     """Typed cells of one column as they stand in the file, after their address; a missing one is empty."""
     import pandas as pd
 
     missing, dtype = column.isna().tolist(), column.dtype
+    plain = f' s="{_style(sheet, **look)}"' if look else ""
     if pd.api.types.is_bool_dtype(dtype) or pd.api.types.is_integer_dtype(dtype):
         kind = "b" if pd.api.types.is_bool_dtype(dtype) else "n"
         return [
-            "" if absent else f' t="{kind}"><v>{int(value)}</v></c>'
+            "" if absent else f'{plain} t="{kind}"><v>{int(value)}</v></c>'
             for value, absent in zip(column.tolist(), missing, strict=True)
         ]
     if pd.api.types.is_float_dtype(dtype):
         least = next((digits for word, digits in _FULL.items() if name.endswith(word)), 2)
         forms = ["" if absent else _form(each, least) for each, absent in zip(column.tolist(), missing, strict=True)]
-        styles = {form: _style(sheet, number_format=form) for form in dict.fromkeys(forms) if form}
+        styles = {form: _style(sheet, number_format=form, **look) for form in dict.fromkeys(forms) if form}
         return [
             form and f' s="{styles[form]}" t="n"><v>{value!r}</v></c>'
             for value, form in zip(column.tolist(), forms, strict=True)
         ]
     if isinstance(dtype, pd.DatetimeTZDtype) or pd.api.types.is_datetime64_dtype(dtype):
         return [
-            "" if absent else _told(value.isoformat().replace("+00:00", "Z"))
+            "" if absent else plain + _told(value.isoformat().replace("+00:00", "Z"))
             for value, absent in zip(column, missing, strict=True)
         ]
     texts = [None if absent else str(value) for value, absent in zip(column.tolist(), missing, strict=True)]
-    bodies = {text: "" if text is None else _told(cell_text(text)) for text in dict.fromkeys(texts)}
+    told = {text: "" if text is None else _told(cell_text(text)) for text in dict.fromkeys(texts)}
+    bodies = {text: body and plain + body for text, body in told.items()}
     if name == "verdict":
-        bodies |= {text: f"{_signed(sheet, text)}{bodies[text]}" for text in SIGNS if text in bodies}
+        bodies |= {text: f"{_signed(sheet, text, look)}{told[text]}" for text in SIGNS if text in told}
     return [bodies[text] for text in texts]
 
 
@@ -158,11 +174,11 @@ def _told(text: str) -> str:
     return f' t="inlineStr"><is><t{kept}>{escape(text)}</t></is></c>'
 
 
-def _signed(sheet: WriteOnlyWorksheet, verdict: str) -> str:
+def _signed(sheet: WriteOnlyWorksheet, verdict: str, look: dict[str, Any]) -> str:
     from openpyxl.styles import Font
 
     colour = SIGNS[verdict].colour.lstrip("#")
-    return f' s="{_style(sheet, font=Font(bold=True, color=f"FF{colour}"))}"'
+    return f' s="{_style(sheet, font=Font(bold=True, color=f"FF{colour}"), **look)}"'
 
 
 def _style(sheet: WriteOnlyWorksheet, **styles: Any) -> int:
@@ -205,6 +221,6 @@ def _styled(cell: Cell, **styles: Any) -> Cell:
     return cell
 
 
-def _width(name: str, column: pd.Series) -> float:
-    sample = [len(name), *(min(len(str(value)), _WIDEST) for value in column.head(200).dropna())]
-    return float(min(max(sample) + 2, _WIDEST))
+def _width(name: str, column: pd.Series, widest: int) -> float:
+    sample = [len(name), *(min(len(str(value)), widest) for value in column.head(200).dropna())]
+    return float(min(max(sample) + 2, widest))

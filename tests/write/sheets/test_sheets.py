@@ -101,11 +101,28 @@ def test_the_workbook_prints_on_letter_landscape_with_its_head_on_every_page(boo
     for sheet in book.worksheets:
         # paper size 1 is Letter, 8.5 by 11 in: ECMA-376 part 1, 18.3.1.63 (value from memory)
         assert (sheet.page_setup.orientation, sheet.page_setup.paperSize) == ("landscape", 1)
-        assert (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) == (1, 0)
+        widths = sum(each.width for each in sheet.column_dimensions.values())
+        across = sheet.page_setup.fitToWidth
+        assert sheet.page_setup.fitToHeight == 0
+        assert (across - 1) * 150 < widths <= across * 150  # characters a page: no smaller than can be read
+        assert sheet.print_title_cols == ("$A:$B" if across > 1 else None)
+        assert sheet.oddFooter.right.text == "Page &P of &N"
         assert sheet.sheet_properties.pageSetUpPr.fitToPage
         head = int(sheet.freeze_panes[1:]) - 1
         assert sheet.print_title_rows == f"$1:${head}"
         assert sheet.auto_filter.ref.startswith(f"A{head}:")
+
+
+def test_all_text_of_a_list_for_people_shows(book):
+    """A cell is wrapped, so that its row grows: no text is cut at the edge of its column."""
+    seen = 0
+    for name in ("About", "Items", "Return list"):
+        for row in book[name].iter_rows(min_row=int(book[name].freeze_panes[1:])):
+            for cell in (each for each in row if each.value is not None):
+                assert cell.alignment.wrap_text
+                assert cell.alignment.vertical == "top"
+                seen += len(str(cell.value)) > book[name].column_dimensions[cell.column_letter].width
+    assert seen
 
 
 def test_cells_have_types(book, results):
