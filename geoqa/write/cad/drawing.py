@@ -9,8 +9,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from geoqa.contract.checks import check_named
@@ -26,6 +25,7 @@ from geoqa.write.about import about
 from geoqa.write.cad.layout import COVERED, LAST, WIDE
 from geoqa.write.cad.linework import Vertices, arrow, element_paths, plan_paths, raised_paths
 from geoqa.write.cad.names import along, centred, design_points
+from geoqa.write.cad.sheet import LABEL, Label, Mark, Path, Raised, Sheet
 from geoqa.write.rows import FEW
 from geoqa.write.text import one_line
 from geoqa.write.verdicts import at_shots
@@ -34,10 +34,11 @@ if TYPE_CHECKING:
     import geopandas as gpd
     import pandas as pd
 
-NOTE, LABEL, DESIGN, BAND, GAP, RUN, DIFFERENCE = "NOTE", "LABEL", "DESIGN", "BAND", "GAP", "RUN", "DIFFERENCE"
+DESIGN, BAND, GAP, RUN, DIFFERENCE = "DESIGN", "BAND", "GAP", "RUN", "DIFFERENCE"
 ASBUILT, IN_SPACE, CAPPED = "ASBUILT", "3D", "CAPPED"
 NAME, DESIGN_POINT = "NAME", "DESIGN-POINT"
 NO_ELEVATION = "NO-ELEVATION"
+_THIRDS = (1 / 3, 2 / 3, 0.2, 0.8, 0.45, 0.55, 0.1, 0.9)
 LINES_APART = 1.5
 """Distance between lines of text, in their height."""
 TILT_TEST = "tilt-test"
@@ -45,88 +46,6 @@ HIDDEN = frozenset({"UNDECIDED"})
 """Verdicts whose labels and arrows are there and switched off: too many to read, and nothing to mend."""
 CHORD = Length.parse("0.01 ft")
 """Largest distance between an arc and the chords of a line in space; in plan it is an arc."""
-
-
-@dataclass(frozen=True)
-class Path:
-    """A polyline in plan: easting, northing and bulge of each vertex; what it shows is a verdict, or a prefix."""
-
-    layer: str
-    vertices: tuple[tuple[float, float, float], ...]
-    closed: bool = False
-    shows: str = ""
-
-
-@dataclass(frozen=True)
-class Raised:
-    """A polyline in space: easting, northing and elevation of each vertex; what it shows is a prefix."""
-
-    layer: str
-    vertices: tuple[tuple[float, float, float], ...]
-    shows: str
-
-
-@dataclass(frozen=True)
-class Mark:
-    """A shot: where, with which sign, and what it says about itself."""
-
-    layer: str
-    verdict: str
-    easting: float
-    northing: float
-    elevation: float | None
-    says: Mapping[str, str]
-    beside: tuple[float, float] | None = None
-    """Where its name stands; None beside the symbol."""
-    quiet: bool = False
-    """Its name is hidden: there is no room."""
-
-
-@dataclass(frozen=True)
-class Label:
-    """A line of text that begins at a place, and runs at an angle."""
-
-    layer: str
-    easting: float
-    northing: float
-    text: str
-    shows: str = LABEL
-    turn: float = 0.0
-    at: tuple[float, float] | None = None
-    """What it speaks of."""
-    item: str = ""
-    rank: int = 0
-    """Which is placed first: what is out, names of lines, then what is switched off."""
-
-
-@dataclass
-class Sheet:
-    """Everything on the sheet."""
-
-    paths: list[Path] = field(default_factory=list)
-    raised: list[Raised] = field(default_factory=list)
-    marks: list[Mark] = field(default_factory=list)
-    design: list[Mark] = field(default_factory=list)
-    labels: list[Label] = field(default_factory=list)
-    note: list[str] = field(default_factory=list)
-
-    def layers(self) -> dict[str, str]:
-        """All layers in use, sorted by name, each with what it shows: a verdict, or the prefix of its lines."""
-        shown = {NOTE: NOTE} | {path.layer: path.shows for path in self.paths}
-        shown |= {line.layer: line.shows for line in self.raised}
-        shown |= {label.layer: label.shows for label in self.labels}
-        shown |= {mark.layer: mark.verdict for mark in (*self.marks, *self.design)}
-        return dict(sorted(shown.items()))
-
-    def corners(self) -> tuple[float, float, float, float]:
-        """West, south, east, north of everything drawn; a unit square where nothing is."""
-        points = [(x, y) for path in self.paths for x, y, _ in path.vertices]
-        points += [(mark.easting, mark.northing) for mark in (*self.marks, *self.design)]
-        points += [(label.easting, label.northing) for label in self.labels]
-        if not points:
-            return 0.0, 0.0, 1.0, 1.0
-        x, y = zip(*points, strict=True)
-        return min(x), min(y), max(x), max(y)
 
 
 def drawing_of(results: Results, *, spacing: float, exaggeration: int, longest: float = math.inf) -> Sheet:
@@ -195,11 +114,21 @@ def _asbuilt(seen: Sheet, lines: pd.DataFrame, elements: pd.DataFrame, spacing: 
 def _name_line(seen: Sheet, prefix: str, line: str, vertices: Vertices, spacing: float) -> None:
     """The name of a line along it: of the design at its middle, of the crew at a third, above and below."""
     height, text = spacing / LINES_APART, one_line(line)
-    place = along(vertices, 0.5 if prefix == DESIGN else 1.0 / 3.0)
-    above = 0.6 * height if prefix == DESIGN else -1.6 * height
-    easting, northing = centred(place, WIDE * height * len(text), above)
-    rank = 1 if prefix == DESIGN else 2
-    seen.labels.append(Label(layer_name(NAME, prefix), easting, northing, text, prefix, turn=place[2], rank=rank))
+    shares, above, rank = ((0.5, 0.25, 0.75, 0.4, 0.6, 0.1, 0.9), 0.6, 1) if prefix == DESIGN else (_THIRDS, -1.6, 2)
+    places = [along(vertices, share) for share in shares]
+    first, *others = [(*centred(at, WIDE * height * len(text), above * height), at[2]) for at in places]
+    seen.labels.append(
+        Label(
+            layer_name(NAME, prefix),
+            first[0],
+            first[1],
+            text,
+            prefix,
+            turn=first[2],
+            others=tuple(others),
+            rank=rank,
+        )
+    )
 
 
 def _in_space(seen: Sheet, layers: Layers, kinds: dict[str, str]) -> None:

@@ -33,15 +33,11 @@ from geoqa.write.cad.drawing import (
     DESIGN_POINT,
     DIFFERENCE,
     HIDDEN,
-    LABEL,
     LINES_APART,
-    NOTE,
-    Mark,
-    Raised,
-    Sheet,
     drawing_of,
 )
 from geoqa.write.cad.layout import ASIDE, COVERED, laid_out
+from geoqa.write.cad.sheet import LABEL, NOTE, Mark, Raised, Sheet
 from geoqa.write.cad.symbols import Attribute, Symbol, add_symbol
 from geoqa.write.readback import opening_again
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path as File
 
 from geoqa.write.cad.cad_text import cad_text
-from geoqa.write.cad.drawing import NOTE, Sheet
+from geoqa.write.cad.sheet import NOTE, Sheet
 
 _HEADER = "0\nSECTION\n2\nHEADER\n9\n$ACADVER\n1\nAC1009\n9\n$INSUNITS\n70\n{unit}\n0\nENDSEC\n"
 _LAYERS = "0\nSECTION\n2\nTABLES\n0\nTABLE\n2\nLAYER\n70\n{count}\n"

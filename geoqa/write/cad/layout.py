@@ -9,12 +9,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from geoqa.model.signs import SIGNS
-
-if TYPE_CHECKING:
-    from geoqa.write.cad.drawing import Label, Mark, Sheet
+from geoqa.write.cad.sheet import Label, Mark, Sheet
 
 COVERED = "COVERED"
 WIDE = 0.95
@@ -106,14 +103,15 @@ def _placed(label: Label, room: Room, height: float, size: float, seen: set[tupl
     if not again:
         seen.add((label.layer, label.item))
         for place in _places(label, height, size):
-            if room.take(room.under(*place, label.text, label.turn)):
-                return replace(label, easting=place[0], northing=place[1])
+            if room.take(room.under(*place[:2], label.text, place[2])):
+                return replace(label, easting=place[0], northing=place[1], turn=place[2])
     return replace(label, layer=f"{label.layer}_{COVERED}", shows=COVERED)
 
 
-def _places(label: Label, height: float, size: float) -> Iterator[tuple[float, float]]:
+def _places(label: Label, height: float, size: float) -> Iterator[tuple[float, float, float]]:
     """Places for a label, the best first: as it stands, else around what it speaks of, if it speaks of a place."""
-    yield label.easting, label.northing
+    yield label.easting, label.northing, label.turn
+    yield from label.others
     if label.at is None:
         return
     long = len(label.text) * WIDE * height
@@ -121,7 +119,7 @@ def _places(label: Label, height: float, size: float) -> Iterator[tuple[float, f
         aside, up = ASIDE * size, (away * 1.6 - 0.5) * height
         for east in (aside, -aside - long):
             for north in (up, -up - height):
-                yield label.at[0] + east, label.at[1] + north
+                yield label.at[0] + east, label.at[1] + north, 0.0
 
 
 def _named(mark: Mark, room: Room, height: float, size: float) -> Mark:
