@@ -12,6 +12,7 @@ from geoqa.job.discreet import contacts_left_out, discreet
 from geoqa.job.document.file import Job
 from geoqa.job.document.load import LoadedJob, in_memory
 from geoqa.job.earlier import RECORD
+from geoqa.job.edited.log import with_edits
 from geoqa.job.execute import Progress, execute, silent
 from geoqa.job.inputs.intake import Intake, originals, take_in
 from geoqa.job.inputs.unframed import load_framed
@@ -73,13 +74,12 @@ def judge(loaded: LoadedJob, intake: Intake, *, earlier: Path | None = None, pro
     if not loaded.job.outputs.personal:
         layers = discreet(with_notes(layers, contacts_left_out(layers)))
     title = _title(loaded, layers)
+    record = make_record(loaded, intake, done) | {"items": registered(layers)} | register_facts(loaded.path)
     results = Results(
         title=title,
         layers=layers,
         summary=summarise(title, layers) | {"rows_left_out": len(intake.left_out)},
-        record=with_run(
-            make_record(loaded, intake, done) | {"items": registered(layers)} | register_facts(loaded.path), earlier
-        ),
+        record=with_edits(with_run(record, earlier), loaded.job.edits, earlier, layers["shots"]),
         notes=note_lines(layers["notes"], layers.frame.unit.name),
         background=intake.background,
     )

@@ -193,6 +193,19 @@ class Outputs(Table):
         return (*self.layers, *self.pages)
 
 
+class Edit(Table):
+    """`[[edits]]`: why something of this job or of its files was changed since the run before."""
+
+    what: str = Field(
+        min_length=1,
+        max_length=300,
+        description="The file, with a shot where it is one row, or the key of this file, as the log of edits names it.",
+    )
+    why: str = Field(min_length=1, max_length=300, description="The reason, in words.")
+    on: datetime.date | None = Field(None, description="When.")
+    by: str = Field("", max_length=200, description="By whom; only with personal = true in [outputs].")
+
+
 _SHOTS = ReadAs("shots", lambda: ShotsTable)
 
 
@@ -234,6 +247,18 @@ class Job(Table):
     decision: Decision = Decision()
     steps: tuple[Annotated[Any, Named("steps")], ...] = ()
     outputs: Outputs = Field(default_factory=Outputs)
+    edits: tuple[Edit, ...] = ()
+
+    @model_validator(mode="after")
+    def _names_are_asked_for(self) -> "Job":
+        if not self.outputs.personal and any(each.by for each in self.edits):
+            raise PydanticCustomError(
+                "personal",
+                "[[edits]] names a person with by, and the name would stand in every record and report: take it out, "
+                "or write personal = true in [outputs]",
+                {},
+            )
+        return self
 
     @model_validator(mode="before")
     @classmethod
