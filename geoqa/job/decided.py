@@ -57,6 +57,16 @@ class ChangedPoint(Said):
     elevation: Number | None = None
 
 
+class ChangedLine(Said):
+    """A reach of a design line, by stations along it, and how far it is moved; minus is left and down."""
+
+    line: Name
+    start: Number
+    end: Number
+    right: Number | None = None
+    up: Number | None = None
+
+
 class Opinion(Said):
     """What one reviewer says of one item."""
 
@@ -68,7 +78,7 @@ class Opinion(Said):
     by: Name
     when: Moment
     note: str = Field("", max_length=2000)
-    change: Annotated[list[ChangedPoint], Field(max_length=50)] = []
+    change: Annotated[list[ChangedPoint | ChangedLine], Field(max_length=50)] = []
 
     @property
     def who(self) -> str:
@@ -89,6 +99,7 @@ class Change(Said):
     file: Annotated[str, StringConstraints(pattern=r"^[^/\\]+$", max_length=200)]
     dated: Annotated[str, StringConstraints(pattern=r"^\d{4}-\d\d-\d\d$")]
     points: list[Name]
+    lines: list[Name] = []
 
 
 class Entry(Said):

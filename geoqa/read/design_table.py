@@ -25,6 +25,7 @@ SOUGHT: Sought = {
     "point": (("point", "point_name", "structure"), ("name", "id", "number", "point_no")),
     "kind": (("kind", "feature_kind"), ("type",)),
     "sequence": (("sequence", "seq", "vertex"), ("order",)),
+    "start_station": (("start_station",), ()),
     "easting": (("easting", "east"), ("e", "x")),
     "northing": (("northing", "north"), ("n", "y")),
     "elevation": (("elevation", "elev"), ("el", "z")),
@@ -36,8 +37,8 @@ class DesignText(ListingReader):
     """Design lines and points from delimited text with a header, a vertex or a point a row.
 
     Rows with the same `line` are the vertices of one line, in the order of `sequence` or else of the file; its legs are
-    straight. A row without one is a design point and is named by `point`. The kind stands in a column, or is stated
-    once for the whole file.
+    straight, and its stations begin at the `start_station` of its first row, or at 0. A row without one is a design
+    point and is named by `point`. The kind stands in a column, or is stated once for the whole file.
     """
 
     role: ClassVar[str] = "design"
@@ -82,6 +83,10 @@ class DesignText(ListingReader):
         drawn = Drawn(file=name)
         self._draw(rows, kind, places, drawn)
         layers = design_tables(drawn, source=source, elevations=self.elevations)
+        if "start_station" in rows.place:
+            first = layers["design_elements"]["line"].map(_starts(rows)).fillna(0.0).astype("float64")
+            elements = layers["design_elements"]
+            layers["design_elements"] = elements.assign(start_station=elements["start_station"] + first)
         because = "one a leg; a table holds no arcs"
         told = Evidence(what="elements", answer=f"{len(layers['design_elements'])} straight", because=because)
         return Source(
@@ -128,3 +133,10 @@ class DesignText(ListingReader):
                     "its own."
                 )
             drawn.add_line(name, kinds[mine[0]], places[mine], number=int(number[mine[0]]), layer="table")
+
+
+def _starts(rows: Listing) -> dict[str, float]:
+    """Station at which each line begins, by the first of its rows that says one."""
+    line, stated = rows.raw("line").to_numpy(dtype=object), rows.numbers("start_station")
+    held = [at for at in np.flatnonzero(np.isfinite(stated) & ~rows.dropped) if line[at]]
+    return {line[at]: float(stated[at]) for at in reversed(held)}

@@ -7,7 +7,9 @@ import pytest
 
 from geoqa.job import run
 from geoqa.review.decide import decide
+from tests.review.job_in_feet import write as write_in_feet
 from tests.review.job_of_four import write
+from tests.review.job_of_rounds import LOW, STATIONS, curb, valves
 
 pytestmark = [pytest.mark.browser, pytest.mark.long]
 
@@ -106,3 +108,26 @@ def test_a_page_that_no_run_made_has_nothing_to_decide(street, show):
     page.wait_for_selector(".card")
     assert page.locator(".decide").count() == 0
     assert page.locator("#decisions").count() == 0
+
+
+def test_a_reach_of_a_line_is_changed_on_its_card_with_the_stations_it_shows(show, tmp_path):
+    path = write_in_feet(tmp_path / "job", {"log.csv": curb(STATIONS, first=101, low=LOW) + valves(first=10)})
+    opened = show(run(path))
+    page = opened.page
+    choose(page, 0, "field-change")
+    assert "reach of EAST-KERB, in ftUS" in page.locator(".decide-change legend").inner_text()
+    shown = page.evaluate("[...document.querySelectorAll('.decide-change input')].map((each) => each.placeholder)")
+    assert shown == ["50.50", "80.50", "0", "0"]
+    page.locator(".decide input[data-axis=start]").fill("0+48.5")
+    page.locator(".decide input[data-axis=up]").fill("\N{MINUS SIGN}0.10")
+    page.locator(".decide input[data-axis=right]").fill("none")
+    assert page.locator(".decide input[data-axis=right]").get_attribute("aria-invalid") == "true"
+    page.locator(".decide input[data-axis=right]").fill("")
+    page.locator(".decide input[autocomplete=name]").fill("A. Reviewer")
+    file = saved(page, tmp_path)
+    (decision,) = json.loads(file.read_text("utf-8"))["decisions"]
+    assert decision["change"] == [{"line": "EAST-KERB", "start": "48.5", "end": "80.50", "up": "-0.10"}]
+    found = decide(path, [file])
+    assert not found.refused
+    assert len(found.changed) == 1
+    assert opened.messages == []

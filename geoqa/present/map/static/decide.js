@@ -10,11 +10,13 @@ import { absent } from "./unpack.js";
 import * as words from "./words.js";
 
 const NOTE = 2000, NAME = 200, POINTS = "points", AXES = ["easting", "northing", "elevation"];
-let tables = null, review = null, kept = { by: "", items: {} }, lasting = true, bar = null, told = null;
+const REACH = { start: "From station", end: "To station", right: "To the right (left with −)", up: "Up (down with −)" };
+let tables = null, review = null, unit = "", kept = { by: "", items: {} }, lasting = true, bar = null, told = null;
 
 export function begin(allTables, about) {
   tables = allTables;
   review = about.review ?? null;
+  unit = about.unit;
   if (!review) return;
   restore();
   bar = element("details", { id: "decisions" }, element("summary"));
@@ -58,9 +60,11 @@ export function panel(findings) {
   const finding = review && findings.find(({ item }) => item && Object.hasOwn(review.seen, item));
   if (!finding) return null;
   const { item } = finding, now = mine(item), before = said(finding);
-  const point = pointOf(finding), id = `decide-${item}`;
-  const change = element("fieldset", { class: "decide-change", hidden: true }, element("legend", { text: `Approved coordinates of ${point}` }));
-  for (const axis of point ? AXES : []) change.append(field(id, item, axis));
+  const point = pointOf(finding), reach = reachOf(item), id = `decide-${item}`;
+  const approved = point ? `Approved coordinates of ${point}` : `Approved move of a reach of ${reach?.[0]}, in ${unit}`;
+  const change = element("fieldset", { class: "decide-change", hidden: true }, element("legend", { text: approved }));
+  for (const axis of point ? AXES : []) change.append(field(id, item, axis, words.capital(axis), "as designed"));
+  for (const [name, label] of point || !reach ? [] : Object.entries(REACH)) change.append(field(id, item, name, label, { start: reach[1], end: reach[2] }[name] ?? "0"));
   const note = element("textarea", { id: `${id}-note`, rows: "2", maxlength: NOTE });
   note.value = now?.note ?? "";
   const state = element("p", { class: "quiet", role: "status", text: before });
@@ -71,20 +75,20 @@ export function panel(findings) {
     return element("label", {}, radio, element("span", { text: words.capital(text) }));
   });
   const show = () => {
-    change.hidden = !point || mine(item)?.decision !== "field-change";
+    change.hidden = !(point || reach) || mine(item)?.decision !== "field-change";
     clear.hidden = !mine(item);
     state.textContent = said(finding);
   };
   function set(part) {
     const old = mine(item) ?? { note: note.value, change: {} };
     if (!part.decision && !old.decision) return;
-    kept.items[item] = { ...old, ...part, when: moment(), point, told: inWords(finding) };
+    kept.items[item] = { ...old, ...part, when: moment(), point, reach, told: inWords(finding) };
     keep();
     show();
   }
   note.addEventListener("input", () => set({ note: note.value }));
   change.addEventListener("input", ({ target }) => {
-    target.setAttribute("aria-invalid", String(Boolean(target.value.trim()) && !decimal(target.value)));
+    target.setAttribute("aria-invalid", String(Boolean(target.value.trim()) && !decimal(plainStation(target))));
     set({ change: { ...mine(item)?.change, [target.dataset.axis]: target.value } });
   });
   clear.addEventListener("click", () => {
@@ -120,11 +124,18 @@ function nameField(id) {
   return by;
 }
 
-function field(id, item, axis) {
-  const input = element("input", { id: `${id}-${axis}`, "data-axis": axis, inputmode: "decimal", placeholder: "as designed" });
+function field(id, item, axis, label, empty) {
+  const input = element("input", { id: `${id}-${axis}`, "data-axis": axis, inputmode: "decimal", placeholder: empty });
   input.value = mine(item)?.change?.[axis] ?? "";
-  return element("span", {}, element("label", { for: input.id, text: words.capital(axis) }), input);
+  return element("span", {}, element("label", { for: input.id, text: label }), input);
 }
+
+// Line, first and last station of an item that lies beside a design line; nothing of any other.
+const reachOf = (item) => (review.reaches && Object.hasOwn(review.reaches, item) ? review.reaches[item] : null);
+
+// What a field holds, a station also as it is printed: 26+01.5 is 2601.5.
+const plainStation = ({ value, dataset }) => (["start", "end"].includes(dataset.axis) ? station(value) : value);
+const station = (text) => String(text ?? "").trim().replace(/^(\d+)\+(\d{2,3}(\.\d+)?)$/, "$1$2").replace(/^0+(?=\d)/, "");
 
 // Name of the design point that a finding is about; only a point is changed by its coordinates.
 function pointOf({ subject }) {
@@ -157,20 +168,29 @@ function showBar() {
   told.text.textContent = next;
 }
 
+// The approved change of an item as its file states it: coordinates of a point, or a moved reach of a line; else nothing.
+function changed({ decision, point, reach, change }) {
+  if (decision !== "field-change") return [];
+  const given = (names, of) => Object.fromEntries(names.map((name) => [name, decimal(of(change?.[name]))]).filter(([, value]) => value));
+  const place = point ? given(AXES, (text) => text) : {};
+  if (Object.keys(place).length) return [{ point, ...place }];
+  const move = !point && reach ? given(["right", "up"], (text) => text) : {};
+  if (!Object.keys(move).length) return [];
+  return [{ line: reach[0], start: reach[1], end: reach[2], ...given(["start", "end"], station), ...move }];
+}
+
 // What stands in the file for one item.
 function decided([item, one], ids) {
-  const point = one.decision === "field-change" && one.point;
-  const given = point ? AXES.map((axis) => [axis, decimal(one.change?.[axis])]).filter(([, value]) => value) : [];
   return {
     item, findings: ids.get(item) ?? [], seen: review.seen[item], told: one.told, decision: one.decision,
     by: whole(kept.by, NAME).trim(), when: one.when, note: whole(one.note ?? "", NOTE),
-    change: given.length ? [{ point, ...Object.fromEntries(given) }] : [],
+    change: changed(one),
   };
 }
 
 // A number as it is typed; nothing where it is none: what a comma in it means is not guessed.
 function decimal(text) {
-  const plain = String(text ?? "").trim();
+  const plain = String(text ?? "").trim().replace("\u2212", "-");
   return /^-?\d{1,9}(\.\d{1,6})?$/.test(plain) ? plain : "";
 }
 
