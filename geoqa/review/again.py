@@ -143,7 +143,10 @@ def neighbours_not_shot(at: "pd.DataFrame", before: Delivered, other: Delivered)
             line[(line["station"] < first) & (line["station"] >= first - NEIGHBOUR * reach)].nlargest(1, "station"),
             line[(line["station"] > last) & (line["station"] <= last + NEIGHBOUR * reach)].nsmallest(1, "station"),
         ):
-            found += [row for row in side.to_dict("records") if not near(row, fresh, reach)]
+            for row in side.to_dict("records"):
+                # a shot of the rework itself, close by where shots are close, is none of its neighbour
+                apart = max(first - row["station"], row["station"] - last)
+                found += [row] if not near(row, fresh, min(reach, apart / 2)) else []
     return _each_place_once(found, reach)
 
 

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -44,6 +44,8 @@ class Delivered:
         Row of the register by its number.
     findings, shots : DataFrame
         As the folder's tables hold them; what a table lacks is missing.
+    facts : mapping
+        The whole record.
     """
 
     name: str
@@ -55,6 +57,7 @@ class Delivered:
     items: Mapping[str, Mapping[str, Any]]
     findings: "pd.DataFrame"
     shots: "pd.DataFrame"
+    facts: Mapping[str, Any] = field(default_factory=dict, repr=False)
 
     @cached_property
     def places(self) -> "np.ndarray":
@@ -107,6 +110,7 @@ def delivered(folder: str | Path) -> Delivered:
         items=items,
         findings=_findings(place),
         shots=_table(place, "shots"),
+        facts=facts,
     )
 
 

@@ -4,7 +4,7 @@ import csv
 import io
 import json
 import re
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from html import escape
 from importlib.resources import files
 from pathlib import Path
@@ -13,12 +13,13 @@ from string import Template
 from geoqa.errors import OutputError
 from geoqa.job.decided import put_whole
 from geoqa.review.round_lines import headline, numbering, proof
+from geoqa.review.round_map import drawing
 from geoqa.review.rounds import OPEN, STATES, Compared, Thread
 
 TABLE, FACTS, PAGE = "round.csv", "round.json", "round.html"
 COLUMNS = (
     "item", "first", "state", "untouched", "chapter", "check", "kind", "subject", "told", "before", "why", "by",
-    "decision", "neighbours", "history",
+    "decision", "neighbours", "history", "place",
 )  # fmt: skip
 _LIKE_A_FORMULA = re.compile(r"^\s*[=+\-@\t\r]")
 
@@ -49,7 +50,7 @@ def table(found: Compared) -> str:
     >>> one = Thread(item="1", state="closed", subject="=1+1", history=("OUT", "closed"))
     >>> print(table(Compared(rounds=("a", "b"), unit="ft", threads=(one,), numbers=0, same=0, new_shots=0, shots=0,
     ...     files=(), register_kept=True)).splitlines()[1])
-    "1","","closed","false","","","","'=1+1","","","","","","","OUT; closed"
+    "1","","closed","false","","","","'=1+1","","","","","","","OUT; closed",""
     """
     text = io.StringIO()
     out = csv.writer(text, lineterminator="\n", quoting=csv.QUOTE_ALL)
@@ -61,26 +62,29 @@ def table(found: Compared) -> str:
 def _cell(value: object) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
-    text = "; ".join(value) if isinstance(value, tuple) else str(value)
+    text = "; ".join(map(str, value)) if isinstance(value, tuple) else str(value)
     text = text.replace("\0", "\N{SYMBOL FOR NULL}")
     return f"'{text}" if _LIKE_A_FORMULA.match(text) else text
 
 
 def facts(found: Compared) -> str:
     """Everything as JSON."""
-    return json.dumps(asdict(found), indent=1, sort_keys=True, ensure_ascii=False) + "\n"
+    told = asdict(replace(found, ground=None))
+    del told["ground"]
+    return json.dumps(told, indent=1, sort_keys=True, ensure_ascii=False) + "\n"
 
 
 def page(found: Compared) -> str:
     """The difference alone as one HTML page: no script, no request, light and dark, letter paper."""
     template = Template((files("geoqa.review") / "round.html").read_text(encoding="utf-8"))
     before, now = found.rounds[-2:]
-    notes = [proof(found), numbering(found), *found.files]
+    notes = [proof(found), numbering(found), *found.files, *found.edits]
     return template.substitute(
         title=_safe(f"{before} to {now}"),
         rounds=_safe(" → ".join(found.rounds)),
         headline=_safe(headline(found)),
         notes="".join(f"<li>{_safe(each)}</li>" for each in notes if each),
+        map=drawing(found),
         sections="".join(_section(found, state) for state in STATES),
         untouched=_untouched(found),
     )

@@ -59,7 +59,7 @@ def lines(found: Compared) -> list[str]:
     """Everything, for a terminal."""
     told = [f"{' → '.join(found.rounds)}", headline(found), proof(found)]
     told += [text] if (text := numbering(found)) else []
-    told += [f"  {each}" for each in found.files]
+    told += [f"  {each}" for each in (*found.files, *found.edits)]
     for state, text in STATES.items():
         mine = [each for each in found.of(state) if not each.untouched]
         if mine:

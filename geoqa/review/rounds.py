@@ -6,11 +6,14 @@ from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from geoqa.contract.spoken import where
 from geoqa.errors import OutputError
 from geoqa.model import words
 from geoqa.review.again import NOTHING, Again, again, neighbours_not_shot, new_shots, targets
 from geoqa.review.delivered import Delivered, delivered
+from geoqa.review.edited import edited
 from geoqa.review.matched import matched
 
 if TYPE_CHECKING:
@@ -58,6 +61,10 @@ class Thread:
         Places beside closed work that were not shot again.
     history : tuple of str
         One word a round: its verdict, "closed", "not judged", or "" before it was there.
+    place : tuple of float
+        Easting and northing; empty where it has none.
+    beside : tuple of (float, float)
+        Places of the neighbours.
     """
 
     item: str
@@ -75,6 +82,24 @@ class Thread:
     decision: str = ""
     neighbours: tuple[str, ...] = ()
     history: tuple[str, ...] = ()
+    place: tuple[float, ...] = ()
+    beside: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Ground:
+    """Shots of the last round.
+
+    Attributes
+    ----------
+    places : ndarray, (n, 2)
+        Easting and northing; NaN where a shot has none.
+    fresh : ndarray of bool
+        Which of them the round before does not hold.
+    """
+
+    places: np.ndarray
+    fresh: np.ndarray
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,6 +121,10 @@ class Compared:
         What is to be said of the files of the last round, a sentence each; one that was sent before comes first.
     register_kept : bool
         The last round went on from the register of the one before, so that numbers mean the same items.
+    edits : tuple of str
+        What of the job, its settings and the versions is another than in the round before, with the reason it states.
+    ground : Ground or None
+        For a drawing.
     """
 
     rounds: tuple[str, ...]
@@ -107,6 +136,8 @@ class Compared:
     shots: int
     files: tuple[str, ...]
     register_kept: bool
+    edits: tuple[str, ...] = ()
+    ground: Ground | None = field(default=None, repr=False, compare=False)
 
     def of(self, state: str) -> tuple[Thread, ...]:
         """Items in a state."""
@@ -165,7 +196,15 @@ def compare(folders: Sequence[str | Path]) -> Compared:
         shots=len(now.shots),
         files=tuple(_files(rounds)),
         register_kept=before.run in now.runs if before.run else False,
+        edits=tuple(edited(before, now)),
+        ground=_ground(now, before),
     )
+
+
+def _ground(now: Delivered, before: Delivered) -> Ground:
+    known = set(before.measured)
+    places = now.shots[["easting", "northing"]].astype(float).to_numpy()
+    return Ground(places=places, fresh=np.array([each not in known for each in now.measured], dtype=bool))
 
 
 def _names(folders: Sequence[str | Path]) -> list[str]:
@@ -186,7 +225,17 @@ def _begun(at: Delivered, number: str, row: "Mapping[str, Any]", nth: int, *, st
 
 def _facts(row: "Mapping[str, Any]") -> dict[str, Any]:
     facts: dict[str, Any] = {name: str(row.get(name, "")) for name in ("chapter", "check", "kind", "subject")}
-    return facts | {"told": str(row.get("told") or f"{row.get('check')} of {row.get('subject')}")}
+    told = str(row.get("told") or f"{row.get('check')} of {row.get('subject')}")
+    return facts | {"told": told, "place": _where(row.get("easting"), row.get("northing"))}
+
+
+def _where(easting: Any, northing: Any) -> tuple[float, ...]:
+    """A place of a record that anybody may have written; empty where it is none."""
+    try:
+        place = float(easting), float(northing)
+    except (TypeError, ValueError):
+        return ()
+    return place if np.isfinite(place).all() else ()
 
 
 def _decision(at: Delivered, number: str) -> str:
@@ -230,21 +279,22 @@ def _go_on(each: _Traced, number: str, by: str, before: Delivered, now: Delivere
         each.thread = replace(
             thread, item=number, first=thread.first or (thread.item if thread.item != number else ""),
             state="reopened" if was_closed else "open", before=thread.told, by=by, untouched=untouched, neighbours=(),
-            why="" if was_closed else _how_open(old, row, untouched),
+            beside=(), why="it was closed before" if was_closed else _how_open(old, row, untouched),
             decision=_decision(now, number) or thread.decision,
             **_facts(row),
         )  # fmt: skip
         each.at, each.number = now, number
         each.history.append(str(row.get("verdict", "")))
         return
-    state, why, beside = _not_listed(each, now)
+    state, why, rows = _not_listed(each, now)
+    beside = tuple(_place(row, now.unit) for row in rows)
     if was_closed and state != "open":  # what is not measured anew stays closed
         each.history.append("closed")
         each.thread = replace(thread, why=f"{EARLIER}{thread.why.removeprefix(EARLIER)}")
         return
     each.thread = replace(
         thread, state="reopened" if was_closed else state, why=why, before=thread.told, untouched=False, by="",
-        neighbours=beside,
+        neighbours=beside, beside=tuple((float(row["easting"]), float(row["northing"])) for row in rows),
     )  # fmt: skip
     each.history.append({"not-judged": "not judged", "open": "UNDECIDED"}.get(state, state))
 
@@ -266,7 +316,7 @@ def _how_open(old: "Mapping[str, Any]", row: "Mapping[str, Any]", untouched: boo
     return "measured again"
 
 
-def _not_listed(each: _Traced, now: Delivered) -> tuple[str, str, tuple[str, ...]]:
+def _not_listed(each: _Traced, now: Delivered) -> tuple[str, str, tuple[dict[Any, Any], ...]]:
     """What an item is that is no longer listed: closed only where it was judged again, and is within."""
     old = each.at.items[each.number]
     if old.get("verdict") != "OUT":
@@ -279,7 +329,7 @@ def _not_listed(each: _Traced, now: Delivered) -> tuple[str, str, tuple[str, ...
     found = again(at, now, each.at)
     state, why = _judged(found)
     beside = neighbours_not_shot(at, each.at, now) if state == "closed" and found.shot else []
-    return state, why, tuple(_place(row, now.unit) for row in beside)
+    return state, why, tuple(beside)
 
 
 def _judged(found: Again) -> tuple[str, str]:

@@ -16,9 +16,9 @@ def item_of(job, subject):
 
 
 def save(job, name, by, said, *, when=MORNING, facts=()):
-    """A file in which `by` says of the items of some valves what `said` holds: decision, or decision and change."""
+    """A file in which `by` says of items, by subject or number, what `said` holds: decision, or decision and change."""
     record = record_of(job)
-    rows = {row["subject"]: row for row in record["items"]}
+    rows = {row["subject"]: row for row in record["items"]} | {row["item"]: row for row in record["items"]}
     decisions = []
     for subject, (decision, change) in {key: (v, []) if isinstance(v, str) else v for key, v in said.items()}.items():
         row = rows[subject]
