@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from geoqa.contract.glossary_pages import PAGES
+
 VERDICTS = MappingProxyType(
     {
         "IN": "within tolerance: at least 95 % sure that the true value lies within the limits",
@@ -200,6 +202,7 @@ GROUPS: Mapping[str, Mapping[str, str]] = MappingProxyType(
         "head of a list": HEADS,
         "trade": TRADE,
         "what a run tells": MATTERS,
+        **PAGES,
     }
 )
 """All of these by what kind of a word they are."""

@@ -10,6 +10,7 @@ import geoqa
 from geoqa.cli.explain import command
 from geoqa.contract.causes import CAUSES
 from geoqa.contract.checks import every_check
+from geoqa.contract.decisions import DECISIONS
 from geoqa.contract.flags import FLAGS
 from geoqa.contract.glossary import GROUPS
 from geoqa.contract.meanings import every_word, explain_any
@@ -18,6 +19,7 @@ from geoqa.model import words
 from geoqa.model.reasons import SHARED
 from geoqa.model.tables.columns import TABLES
 from geoqa.model.tables.reported import TEXTS
+from geoqa.review.rounds import OPEN, STATES
 
 DECLARED = {
     "check": list(every_check()),
@@ -30,6 +32,8 @@ DECLARED = {
     "column": sorted({column.name for columns in TABLES.values() for column in columns}),
     "step": [each.name for each in entry_points(group="geoqa.steps")],
     "uncertainty": ["u", "common", "random", "1 sigma", "95 %"],
+    "state of an item": [*STATES.values(), *OPEN, "untouched"],
+    "decision": list(DECISIONS),
 }
 
 
@@ -46,10 +50,10 @@ def test_a_word_is_found_as_sentences_write_it():
     assert explain_any("OUT") == explain_any("out")
 
 
-@pytest.mark.parametrize("group", ["trade", "what a run tells"])
+@pytest.mark.parametrize("group", ["trade", "what a run tells", "report", "round or decision"])
 def test_no_word_is_explained_that_nothing_prints(group):
-    sources = [path for path in Path(geoqa.__file__).parent.rglob("*") if path.suffix in {".py", ".js"}]
-    text = "\n".join(path.read_text(encoding="utf-8") for path in sources if path.name != "glossary.py").casefold()
+    sources = [path for path in Path(geoqa.__file__).parent.rglob("*") if path.suffix in {".py", ".js", ".html"}]
+    text = "\n".join(path.read_text(encoding="utf-8") for path in sources if "glossary" not in path.name).casefold()
     assert [word for word in GROUPS[group] if word.casefold() not in text] == []
 
 

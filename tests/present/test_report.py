@@ -1,5 +1,6 @@
 """The report is read back: what it prints is what the tables hold, in the words of every other output."""
 
+import html
 import math
 import re
 from dataclasses import replace
@@ -11,6 +12,7 @@ import pytest
 
 from geoqa.contract.checks import check_named
 from geoqa.contract.items import headline
+from geoqa.contract.meanings import explain_any
 from geoqa.model import words
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.columns import conform
@@ -26,10 +28,10 @@ from geoqa.present.report.red_line import red_line
 class Read(HTMLParser):
     """Tables by name and row, texts by class, and every tag of a page."""
 
-    def __init__(self, html):
+    def __init__(self, text):
         super().__init__()
         self.tables, self.tags, self.heads, self._row, self._cell, self.text = {}, [], [], None, None, []
-        self.feed(html)
+        self.feed(text)
 
     def handle_starttag(self, tag, attributes):
         held = dict(attributes)
@@ -360,3 +362,34 @@ def test_heads_repeat_and_pages_are_numbered_on_paper(street):
     ids = re.findall(r'<section id="([^"]+)"', text)
     assert re.findall(r'<a href="#([^"]+)"', text) == ids
     assert len(ids) >= 12
+
+
+def test_every_chapter_and_every_head_of_a_table_is_explained(street):
+    text = page(street)
+    heads = re.findall(r"<(?:th|h2|h3|caption)[ >].*?</(?:th|h2|h3|caption)>", text, re.DOTALL)
+    said = {re.sub(r"<span class=\"(?:no|quiet)\">.*?</span>|<[^>]+>", "", head).strip() for head in heads}
+    words_of = {html.unescape(re.sub(r" \((?:ft|UTC|the first .*)\).*$", "", each)) for each in said if each}
+    plain = {
+        "Contents", "Found, and allowed", "Is", "It is", "Shots, by the worst of theirs", "Sheet, revision, date",
+        "Value is", "What and where", "What and where, worst first", "What is compared with what", "Which means",
+        "Why not, and what was left out", "Why, what next", "First", "Last", "Length of lines shot", "File",
+        "Shots: file, line, as read", "Held against", "Changed", "Was", "Why", "Mean Elev.",
+    }  # fmt: skip
+    without = sorted(each for each in words_of - plain if not explain_any(each))
+    assert not without, ", ".join(without)
+
+
+def test_behind_each_item_stand_its_shots_with_file_and_line(street, read):
+    shots = street.shots.set_index("shot_key")
+    findings = street.findings.set_index("finding")
+    out = [name for name in read.tables["behind"] if name in findings.index]
+    assert out
+    assert set(findings.loc[out, "verdict"]) == {"OUT"}
+    seen = 0
+    for name in out:
+        key, cell = findings.loc[name, "shot"], read.tables["behind"][name][2]
+        if isinstance(key, str):
+            assert f"line {shots.loc[key, 'line']}, " in cell
+            assert shots.loc[key, "raw_easting"] in cell
+            seen += 1
+    assert seen

@@ -1,9 +1,11 @@
 """The report as an output: one file, ``report.html``, that prints on letter paper with heads and page numbers."""
 
+import tempfile
 from collections.abc import Iterator, Mapping
 from html import escape
 from importlib.resources import files
 from pathlib import Path
+from types import MappingProxyType
 from typing import ClassVar
 
 from pydantic import Field, field_validator
@@ -16,13 +18,16 @@ from geoqa.model.output import Output
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.reported import TEXTS, shots_by_sign
+from geoqa.present.report.behind import behind
 from geoqa.present.report.budget import budget
 from geoqa.present.report.closing import limits, signature
 from geoqa.present.report.control import accuracy, control, shifts
+from geoqa.present.report.edits import edits
 from geoqa.present.report.items import items, verdict_of
 from geoqa.present.report.kinds import kinds
 from geoqa.present.report.markup import Chapter, Column, Html, Row, safe, table, tag
 from geoqa.present.report.metadata import metadata
+from geoqa.present.report.printed_pages import pages_of
 from geoqa.present.report.printing import browser, nobody, printed
 from geoqa.present.report.red_line import red_line
 from geoqa.present.report.scope import checks, method, scope
@@ -78,16 +83,43 @@ class ReportPage(Output):
         Path(folder, FILE).write_text(page(results), encoding="utf-8", newline="\n")
         if not self.pdf:
             return (FILE,)
-        Path(folder, PAPER).write_bytes(printed(Path(folder, FILE), results.title.date))
+        Path(folder, PAPER).write_bytes(on_paper(results))
         return (FILE, PAPER)
 
 
-def page(results: Results) -> str:
-    """Write the whole report; the same text for the same results."""
+def on_paper(results: Results) -> bytes:
+    """Print the report, and once more with the pages that its contents name."""
+    with tempfile.TemporaryDirectory(prefix="geoqa-report-") as place:
+        file = Path(place, FILE)
+        file.write_text(page(results), encoding="utf-8", newline="\n")
+        paper = printed(file, results.title.date)
+        if pages := pages_of(paper):
+            file.write_text(page(results, pages=pages), encoding="utf-8", newline="\n")
+            paper = printed(file, results.title.date)
+    return paper
+
+
+def page(results: Results, *, pages: Mapping[str, int] = MappingProxyType({})) -> str:
+    """Write the whole report; the same text for the same results.
+
+    Parameters
+    ----------
+    results : Results
+    pages : mapping of str to int
+        On which page of paper each chapter begins, by its anchor, where that is known.
+
+    Returns
+    -------
+    str
+    """
     css = (files("geoqa.present.report") / "static" / "report.css").read_text(encoding="utf-8")
     title = " – ".join(part for part in (results.title.name, results.title.date) if part)
     chapters = [each for each in _chapters(results) if each.parts]
-    body = [_opening(results), _contents(chapters), *(each.html(number) for number, each in enumerate(chapters, 1))]
+    body = [
+        _opening(results),
+        _contents(chapters, pages),
+        *(each.html(number) for number, each in enumerate(chapters, 1)),
+    ]
     return (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
@@ -110,8 +142,10 @@ def _chapters(results: Results) -> Iterator[Chapter]:
         ("Uncertainty of one shot", "uncertainty", budget, False),
         ("Results by kind", "kinds", kinds, True),
         ("Red lines", "red-lines", red_line, True),
+        ("Changes since earlier runs", "edits", edits, False),
         ("Limits and cautions", "limits", limits, False),
         ("For the licensee", "signature", signature, False),
+        ("Behind the items", "behind", behind, True),
         ("Appendix: the checks of this run", "checks", checks, True),
     ):
         yield Chapter(title=title, anchor=anchor, parts=tuple(made(results)), fresh=fresh)
@@ -158,9 +192,10 @@ def _counted(results: Results) -> Html:
     return table("counts", heads, rows)
 
 
-def _contents(chapters: list[Chapter]) -> Html:
+def _contents(chapters: list[Chapter], pages: Mapping[str, int]) -> Html:
     lines = "".join(
-        f'<li><a href="#{escape(each.anchor)}"><span class="no">{number}</span> {safe(each.title)}</a></li>'
+        f'<li><a href="#{escape(each.anchor)}"><span class="no">{number}</span> {safe(each.title)}'
+        f"{tag('span', pages.get(each.anchor, ''), kind='page')}</a></li>"
         for number, each in enumerate(chapters, 1)
     )
     return Html(f'<nav aria-label="Contents"><h2>Contents</h2><ol>{lines}</ol></nav>')
