@@ -7,7 +7,7 @@ import pandas as pd
 from geoqa.contract.sentences import note_lines
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
-from geoqa.present.day.page import page
+from geoqa.present.day.page import _places, page
 
 
 def shown(street, items, places):
@@ -26,6 +26,18 @@ def test_station_and_offset_stand_beside_the_shots_of_an_item(street):
     assert '<p class="names">Baseline 12+50.25, 18.21 ft left</p>' in text
     assert '<p class="names">First at baseline &lt;b&gt;, 2.00 ft right</p>' in text
     assert "aseline" not in shown(street, items, None)
+
+
+def test_a_collector_is_led_to_each_shot_once_and_to_what_has_none():
+    nan = float("nan")
+    shots = pd.DataFrame({"shot": ["7", "8", "9", "9"], "easting": [1.0, 2.0, 3.0, 4.0], "northing": [5.0] * 4})
+    items = pd.DataFrame(
+        {"item": [1, 2, 3, 4], "names": ["7, 8 and 3 more", "8", "9", ""], "where": ["", "", "", "L-1"], "title": "T",
+         "easting": [1.0, 2.0, 3.0, nan], "northing": [5.0, 5.0, 5.0, nan]}
+    )  # fmt: skip
+    found = [(place.easting, place.says) for place in _places(items, shots)]
+    assert found[:3] == [(1.0, "1 7"), (2.0, "1 8 +3 more"), (3.0, "3 9")]
+    assert found[3][1] == "4 L-1"
 
 
 def test_two_shots_at_one_place_have_each_its_own_text(street):

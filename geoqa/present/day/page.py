@@ -1,6 +1,6 @@
 """The day as an output: one file, ``day.html``, one column, no script, readable on a phone and on paper."""
 
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Iterator, Mapping
 from html import escape
 from importlib.resources import files
 from pathlib import Path
@@ -61,16 +61,27 @@ class DayPage(Output):
         """
         with open(Path(folder) / FILE, "w", encoding="utf-8", newline="\n") as file:
             file.write(page(results))
-        items = results.layers["day_items"].to_dict("records")
-        places = [Place(easting=row["easting"], northing=row["northing"], says=_briefly(row)) for row in items]
+        places = list(_places(results.layers["day_items"], results.layers["shots"]))
         digits = words.decimals("length", results.layers.frame.unit.name)
         Path(folder, PLACES).write_text(point_file(places, digits=digits), encoding="ascii", newline="\n")
         return (FILE, PLACES)
 
 
-def _briefly(row: Mapping[Hashable, Any]) -> str:
-    """Item and shots, in the few letters that a collector shows."""
-    return f"{row['item']} {row['names'] or row['where'] or row['title']}"
+def _places(items: "pd.DataFrame", shots: "pd.DataFrame") -> Iterator[Place]:
+    """Each shot that an item names, once, under the item that is most urgent; of an item without one, its own place."""
+    alone = shots[~shots["shot"].duplicated(keep=False)].set_index("shot")[["easting", "northing"]]
+    at, told = alone.to_dict("index"), set[str]()
+    for row in items.to_dict("records"):
+        listed, _, more = str(row["names"] or "").partition(" and ")
+        names = [name for name in listed.split(", ") if name in at]
+        for name in names:
+            if name not in told:
+                says = f"{row['item']} {name}" + (f" +{more}" if more and name == names[-1] else "")
+                yield Place(easting=at[name]["easting"], northing=at[name]["northing"], says=says)
+        told.update(names)
+        if not names:
+            says = f"{row['item']} {row['names'] or row['where'] or row['title']}"
+            yield Place(easting=row["easting"], northing=row["northing"], says=says)
 
 
 def page(results: Results) -> str:
