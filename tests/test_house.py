@@ -209,6 +209,8 @@ def test_every_declared_plugin_can_be_imported():
             if group == "checks":
                 assert isinstance(plugin, Check)
                 assert plugin.name == name
+            elif group == "rounds":
+                assert callable(plugin)
             elif group != "words":
                 assert hasattr(plugin, "model_fields"), (group, name)
             if group == "steps":
