@@ -141,7 +141,10 @@ def literals(call, keyword):
                 yield from (
                     value.value
                     for key, value in zip(node.keys, node.values, strict=True)
-                    if isinstance(key, ast.Constant) and key.value == "note" and isinstance(value, ast.Constant)
+                    if isinstance(key, ast.Constant)
+                    and key.value == "note"
+                    and isinstance(value, ast.Constant)
+                    and value.value
                 )
 
 

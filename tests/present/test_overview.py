@@ -56,4 +56,4 @@ def test_what_changed_since_the_round_before_is_counted_and_named(street):
     results = with_tables(street, items=conform("items", items))
     told = changes(replace(results, summary={"since": since}))
     assert told.startswith("Since r1/out: 1 new (7); 22 closed (1, 2, ")
-    assert "20 and 2 more). Of 1,003 numbers that both rounds judge, 812 are the same; 40 of 980 shots are new." in told
+    assert "20 and 2 more). The same in both rounds: 812 of 1003 numbers; new: 40 of 980 shots." in told

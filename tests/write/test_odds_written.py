@@ -46,8 +46,7 @@ def test_tables_sheets_and_layers_bear_it_and_read_back(weighed, tmp_path):
     Tables().read_back(results, tmp_path)
     GeoPackage().write(results, tmp_path)
     GeoPackage().read_back(results, tmp_path)
-    (path,) = tmp_path.glob("*.gpkg")
-    with sqlite3.connect(path) as file:
+    with sqlite3.connect(tmp_path / "audit.gpkg") as file:
         assert file.execute("select odds from findings where finding = ?", [name]).fetchall() == [(SAID,)]
     told = findings_list(results).set_index("finding")["odds"]
     assert told[told.notna()].to_dict() == {name: SAID}

@@ -136,11 +136,12 @@ def changes(results: "Results") -> str:
 def _since(since: dict[str, Any]) -> str:
     parts = [f"{len(items)} {said} ({_numbers(items)})" for said, items in since["states"].items()]
     return (
-        f"Since {since['previous']}: {'; '.join(parts) or 'no item then or now'}. Of {since['numbers']:,} numbers "
-        f"that both rounds judge, {since['same']:,} are the same; {since['new_shots']:,} of {since['shots']:,} shots "
-        "are new."
+        f"Since {since['previous']}: {'; '.join(parts) or 'no item then or now'}. The same in both rounds: "
+        f"{since['same']:,} of {words.many(since['numbers'], 'number')}; new: {since['new_shots']:,} of "
+        f"{words.many(since['shots'], 'shot')}."
     )
 
 
 def _numbers(items: list[str]) -> str:
-    return f"{words.listed(items[:MOST])}{f' and {len(items) - MOST} more' if len(items) > MOST else ''}"
+    more = [f"{len(items) - MOST} more"] if len(items) > MOST else []
+    return words.listed([*items[:MOST], *more])
