@@ -286,7 +286,7 @@ def _doubt(variant: str, count: int, total: int) -> str:
 
 def _member(variant: str, count: int, total: int) -> str:
     return {
-        "work": "its shot that is out by itself is the work, by its own odds",
+        "work": "one of its shots is out by itself, and that is more likely the work too",
         "": "its shot that is out by itself may be wrong as well",
         "shot": "its shot that is out by itself is likelier wrong",
     }[variant]
