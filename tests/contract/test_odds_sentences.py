@@ -62,8 +62,8 @@ ALONE = [row("prior", log_ratio=-0.1), row("neighbours"), row("checks"), row("sh
         ),
         (
             [row("member", 1, 1, 2.4, "work"), row("shots", 3, 3, 0.6, "members")],
-            "about 19 in 20 that it is the work, not the shot: its shot that is out by itself is the work, by its own "
-            "odds, 3 numbers of different shots show it",
+            "about 19 in 20 that it is the work, not the shot: one of its shots is out by itself, "
+            "and that is more likely the work too, 3 numbers of different shots show it",
         ),
     ],
 )
