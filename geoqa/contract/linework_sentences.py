@@ -168,6 +168,10 @@ read alone, and wait for that.'
     >>> loose_session(Fact(variant="steps", subject="B", number=-0.2, u=0.01, unit="job", second=2), "ft")
     'Elevations of session B step together twice, and lie up to 0.200 ft ± 0.020 ft low of the design between steps; \
 no check shot tells whether the work or the survey (rod, antenna, base) is off: check it on a mark.'
+    >>> loose_session(Fact(variant="last", subject="B", number=-0.2, u=0.01, unit="job", count=53), "ft")
+    'The last 53 shots of session B lie 0.200 ft ± 0.020 ft low of the design and none comes back; the work of that \
+line and a change of the survey (rod, antenna, base) look alike here: check it on a mark from the same set-up, or \
+shoot two of them again in a session that is checked.'
     >>> loose_session(Fact(variant="plan", subject="B", number=0.08, second=-0.05, u=0.01, unit="job", total=1), "ft")
     'Session B lies off the design in plan as a whole, easting +0.080 ft ± 0.020 ft, northing -0.050 ft ± 0.020 ft, \
 and no check shot tells whether the work or the session (base, initialization) is off: check it on a mark. 1 number is \
@@ -180,7 +184,9 @@ out as read alone, and waits for that.'
             f"No check shot tells how high {names}{fact.subject} {'lies' if fact.count == 1 else 'lie'}: "
             f"elevations of {'it' if fact.count == 1 else 'them'} are taken to share {size} (1 sigma) at the least."
         )
-    told = {"steps": _stepping, "plan": _lying_in_plan}.get(fact.variant, _lying_off)(fact, unit)
+    told = {"steps": _stepping, "plan": _lying_in_plan, "first": _at_an_end, "last": _at_an_end}.get(
+        fact.variant, _lying_off
+    )(fact, unit)
     of = ("number is", "numbers are") if fact.variant == "plan" else ("elevation is", "elevations are")
     waits = words.many(fact.total or 0, *of)
     wait = "waits" if fact.total == 1 else "wait"
@@ -205,6 +211,16 @@ def _stepping(fact: Fact, unit: str) -> str:
         f"Elevations of session {fact.subject} step together {_times(int(fact.second))}, and lie up to {size} "
         f"{shifted('elevation', fact.number)} of the design between steps; no check shot tells whether the work or the "
         "survey (rod, antenna, base) is off: check it on a mark."
+    )
+
+
+def _at_an_end(fact: Fact, unit: str) -> str:
+    size = _with_band(abs(fact.number), fact.u, unit)
+    return (
+        f"The {fact.variant} {words.many(fact.count or 0, 'shot')} of session {fact.subject} lie {size} "
+        f"{shifted('elevation', fact.number)} of the design and none comes back; the work of that line and a change of "
+        "the survey (rod, antenna, base) look alike here: check it on a mark from the same set-up, or shoot two of "
+        "them again in a session that is checked."
     )
 
 

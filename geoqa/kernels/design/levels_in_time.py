@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geoqa.errors import GeometryInputError
-from geoqa.kernels.arrays import Floats, Integers
+from geoqa.kernels.arrays import Booleans, Floats, Integers
 
 FEWEST = 8
 """Shots of a level: fewer of them are a reach of work, or strays."""
@@ -34,12 +34,40 @@ class Levels:
         Middle of its numbers, and 1 sigma of that by each number for itself.
     lines : (k,) int64
         Lines with at least `OF_A_LINE` shots of it.
+    stays : (k,) bool
+        It is the first or the last of several, and no shot at that end comes back to the level beside it.
     """
 
     begin: Integers
     level: Floats
     u: Floats
     lines: Integers
+    stays: Booleans
+
+
+def untold(found: Levels, noise: ArrayLike) -> Booleans:
+    """Levels along one line from the first number on, or to the last, that do not come back: work built off, or more.
+
+    What is changed in the survey while that line is measured looks the same, and no later number tells the two apart.
+
+    Parameters
+    ----------
+    found : Levels
+    noise : (k,) array or float
+        How far a level may lie off by chance.
+
+    Examples
+    --------
+    The last third of a line is high; or it is, but for its last three shots:
+
+    >>> line, high = np.repeat([0, 1, 2], 10), np.repeat([0.0, 0.3], [20, 10])
+    >>> untold(levels_in_time(high, [0.02] * 30, line, least=0.05), 0.03).tolist()
+    [False, True]
+    >>> high[-3:] = 0.0
+    >>> untold(levels_in_time(high, [0.02] * 30, line, least=0.05), 0.03).tolist()
+    [False, False]
+    """
+    return (np.abs(found.level) > np.asarray(noise, np.float64)) & found.stays & (found.lines < 2)
 
 
 def step_together(found: Levels, noise: ArrayLike, *, base: float = 0.0) -> bool:
@@ -109,7 +137,8 @@ def levels_in_time(value: ArrayLike, u: ArrayLike, line: ArrayLike, *, least: fl
     if not number.shape == sigma.shape == of.shape or number.ndim != 1:
         raise GeometryInputError("Numbers, uncertainties and lines need one row a shot.")
     if not len(number):
-        return Levels(begin=np.zeros(0, np.int64), level=np.zeros(0), u=np.zeros(0), lines=np.zeros(0, np.int64))
+        none = np.zeros(0, np.int64)
+        return Levels(begin=none, level=np.zeros(0), u=np.zeros(0), lines=none, stays=np.zeros(0, np.bool_))
     tame = _tamed(number, sigma)
     begin = _splits(tame, sigma, least)
     while True:
@@ -162,12 +191,27 @@ def _step(value: np.ndarray, u: np.ndarray, least: float) -> int | None:
 
 def _levels(value: np.ndarray, u: np.ndarray, line: np.ndarray, begin: np.ndarray) -> Levels:
     parts = [slice(first, last) for first, last in zip(begin, [*begin[1:], len(value)], strict=True)]
+    level = np.array([np.median(value[part]) for part in parts])
+    stays = np.zeros(len(level), np.bool_)
+    if len(level) > 1:
+        stays[0] = not _back(value[:FEWEST], u[:FEWEST], level[0], level[1])
+        stays[-1] = not _back(value[: -FEWEST - 1 : -1], u[: -FEWEST - 1 : -1], level[-1], level[-2])
     return Levels(
         begin=begin,
-        level=np.array([np.median(value[part]) for part in parts]),
+        level=level,
+        stays=stays,
         u=np.array([1.2533 * np.sqrt((u[part] ** 2).sum()) / (part.stop - part.start) for part in parts]),
         lines=np.array([(np.unique(line[part], return_counts=True)[1] >= OF_A_LINE).sum() for part in parts], np.int64),
     )
+
+
+def _back(value: np.ndarray, u: np.ndarray, own: float, beside: float) -> bool:
+    """Whether the outermost numbers, the first of `value`, are surely off their level, to where the one beside lies."""
+    nearer = np.abs(value - beside) < np.abs(value - own)
+    count = len(value) if nearer.all() else int(np.argmin(nearer))
+    if count < 2:  # one alone may be a stray
+        return False
+    return bool(np.abs(value[:count].mean() - own) > SURE * np.sqrt((u[:count] ** 2).sum()) / count)
 
 
 def _back_again(found: Levels, least: float) -> int | None:

@@ -8,7 +8,7 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.contract.work import ELEVATION
-from geoqa.kernels.design.levels_in_time import Levels, levels_in_time, step_together
+from geoqa.kernels.design.levels_in_time import Levels, levels_in_time, step_together, untold
 from geoqa.kernels.design.shared_level import shared_level
 from geoqa.model.check import Check
 from geoqa.model.quantity import Length, LengthUnit
@@ -56,7 +56,8 @@ class LooseSessions(Step):
 
     A rod that is changed within such a session leaves steps: at one moment the elevations of more lines than one go
     to another level. Then each is read without the level of its own time. A reach of one line after which the
-    elevations come back to where they were is the work's.
+    elevations come back to where they were is the work's; one that lasts from the first shot of the session, or to the
+    last, is read both ways: a change of the survey looks the same.
     """
 
     name = "loose-sessions"
@@ -103,7 +104,9 @@ class LooseSessions(Step):
         for name in names:
             mine = rows[rows["session"] == name].reset_index(drop=True)
             level = self._levels(mine, name in held, unit)
-            row = self._of(name, mine, others, unit) if level is None else self._stepped(name, mine, level)
+            row = (
+                self._of(name, mine, others, unit) if level is None else self._stepped(name, mine, level, others, unit)
+            )
             row |= self._in_plan(flat[flat["session"] == name], others, layers)
             made.append(row)
             moved.append(_moved(shots, np.flatnonzero(feature & (of == name).to_numpy(bool)), row, mine, level))
@@ -146,16 +149,27 @@ class LooseSessions(Step):
         found = levels_in_time(value, u, line, least=self.step.to(unit))
         noise = NOISE * np.hypot(_stated(rows), found.u)
         beside_held = held and len(found.level) > 1 and bool((np.abs(found.level) > noise).any())
-        return found if beside_held or step_together(found, noise) else None
+        asked = beside_held or step_together(found, noise) or bool(untold(found, noise).any())
+        return found if asked else None
 
-    def _stepped(self, name: str, rows: pd.DataFrame, level: Levels) -> dict[str, Any]:
+    def _stepped(
+        self, name: str, rows: pd.DataFrame, level: Levels, others: _Others, unit: LengthUnit
+    ) -> dict[str, Any]:
         """Row of `loose_sessions` for one whose elevations step."""
         stated, worst = _stated(rows), int(np.argmax(np.abs(level.level)))
-        return {
+        row = {
             "session": name, "shots": len(rows), "lines": int(rows["group"].nunique()), "stated": stated,
             "shift": float(level.level[worst]), "u": float(level.u[worst]), "steps": len(level.level) - 1,
             "least": float(np.hypot(stated, level.u.max())),
         }  # fmt: skip
+        open_ones = np.flatnonzero(untold(level, NOISE * np.hypot(stated, level.u)))
+        if len(level.level) != 2 or open_ones.tolist() != [worst]:
+            return row
+        # one line is built off at an end of the session, or the survey changed: of the rest more lines may tell
+        step = int(level.begin[1])
+        rest, count = (rows.iloc[step:], step) if worst == 0 else (rows.iloc[:step], len(rows) - step)
+        least = max(row["least"], self._of(name, rest, others, unit)["least"])
+        return row | {"least": least, "shots": count, "end": "last" if worst else "first"}
 
     def _in_plan(self, rows: pd.DataFrame, others: _Others, layers: Layers) -> dict[str, float]:
         """Of the same row: what a session shares in plan."""
@@ -290,8 +304,9 @@ def _fact(row: dict[str, Any], moved: pd.DataFrame, rows: pd.DataFrame, layers: 
     part = np.append(moved["elevation"].to_numpy(float), np.nan)[rows_of(mine["shot"], moved["shot_key"])]
     mine = mine.assign(u_common=np.maximum(mine["u_common"].to_numpy(float), row["least"]))
     steps = row["steps"]
+    end = row.get("end", "")
     return {
-        "note": "loose-session", "variant": "steps" if steps else "shared", "subject": row["session"],
+        "note": "loose-session", "variant": end or ("steps" if steps else "shared"), "subject": row["session"],
         "number": row["shift"], "u": row["u"] if steps else row["least"], "unit": "job", "count": row["shots"],
         "second": float(steps or row["lines"]), "total": _waiting(mine, np.nan_to_num(part), ELEVATION, layers),
     }  # fmt: skip

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from geoqa.errors import GeometryInputError
-from geoqa.kernels.design.levels_in_time import levels_in_time
+from geoqa.kernels.design.levels_in_time import levels_in_time, untold
 
 U = 0.022
 
@@ -39,6 +39,24 @@ def test_a_reach_or_a_line_that_is_built_off_is_no_level(seed):
         found = levels_in_time(*day(*parts, seed=seed), least=0.05)
         assert len(found.level) == 1
         assert found.lines.tolist() == [3]
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_level_at_an_end_comes_back_or_stays(seed):
+    for parts, stays in (
+        (((0.0, 100), (-0.2, 20)), [False, True]),
+        (((0.15, 20), (0.0, 100)), [True, False]),
+        (((0.0, 90), (-0.2, 27), (0.0, 3)), [False, False]),
+        (((0.0, 3), (0.15, 20), (0.0, 97)), [False, False]),
+    ):
+        found = levels_in_time(*day(*parts, seed=seed), least=0.05)
+        assert untold(found, 0.04).tolist() == stays
+
+
+def test_one_stray_at_the_end_is_no_coming_back():
+    value, u, line = day((0.0, 100), (-0.2, 20))
+    value[-1] = 0.0
+    assert untold(levels_in_time(value, u, line, least=0.05), 0.04).tolist() == [False, True]
 
 
 def test_of_nothing_and_of_few_there_is_no_step():
