@@ -14,7 +14,7 @@ from geoqa.contract.decisions import decided_lines
 from geoqa.contract.items import MAY_BE_CHANCE, also_there, by_chance
 from geoqa.contract.odds_sentences import odds_of
 from geoqa.contract.rule_set_words import rule_set_words
-from geoqa.contract.shown_by import folded_under_causes
+from geoqa.contract.shown_by import cause_of_checks, folded_under_causes
 from geoqa.contract.spoken import grade, spoken
 from geoqa.contract.survey import subject_in_words
 from geoqa.contract.what_next import next_lines
@@ -37,7 +37,7 @@ def worst(results: "Results", folder: Path) -> str:
         return ""
     listed, shown, unit = [], 0, results.layers.frame.unit.name
     for chapter, mine in in_chapters(rows):
-        some, folded = folded_under_causes(results.layers, _leads(mine), _MOST[chapter.subject], unit)
+        some, folded = folded_under_causes(results.layers, _leads(results, mine), _MOST[chapter.subject], unit)
         some = some.assign(also=_also(mine, some))
         shown += int(mine["item"].isin(some["item"]).sum()) if "item" in mine else len(some) + folded
         listed.append("\n".join([f"{chapter.head}: {tally(mine, chapter)}", *_lines(results, some)]))
@@ -47,14 +47,11 @@ def worst(results: "Results", folder: Path) -> str:
     return "\n\n".join(listed)
 
 
-def _leads(rows: "pd.DataFrame") -> "pd.DataFrame":
+def _leads(results: "Results", rows: "pd.DataFrame") -> "pd.DataFrame":
     """One row an item, and every row that belongs to none; control checks go on standing under their cause."""
     if "item" not in rows:
         return rows
-    survey = (
-        rows["check"].map({name: check_named(name).subject == "survey" for name in set(rows["check"])}).astype(bool)
-    )
-    again = rows["item"].notna() & rows["item"].duplicated() & ~(survey & (rows["verdict"] == "OUT"))
+    again = rows["item"].notna() & rows["item"].duplicated() & cause_of_checks(results.layers, rows).isna()
     return rows[~again]
 
 

@@ -1,4 +1,4 @@
-"""Which control checks show a named blunder: they are no worst items of their own, but evidence of their cause."""
+"""Which control checks show a named blunder, or a doubt that nothing explains: they are no matters of their own."""
 
 from typing import TYPE_CHECKING, Any
 
@@ -7,21 +7,29 @@ from geoqa.contract.survey import CONTROL_ELEVATION, CONTROL_POSITION, DIAGNOSIS
 from geoqa.model import words
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
     import pandas as pd
 
+    from geoqa.model.check import Check
+
 SHOWN_BY = 4
 """Control checks named below the blunder that puts them out of tolerance; the count is always complete."""
+
+UNEXPLAINED = "none-fits"
+"""Cause of a survey blunder that nothing known explains."""
 
 
 def cause_of_checks(layers: "Mapping[str, Any]", findings: "pd.DataFrame") -> "pd.Series":
     """Find the finding of the cause that puts a control check out of tolerance.
 
+    Where nothing explains why the check shots of a session are off, that is one question and has one finding: what no
+    named cause moves stands under it, in plan or in elevation, whichever is in doubt.
+
     Parameters
     ----------
     layers : mapping
-        With `cause_shots`, if the diagnosis ran.
+        With `cause_shots` and `survey_doubt`, if the diagnosis ran.
     findings : DataFrame, n rows
         With `finding`, `check`, `subject`, `shot` and `verdict`.
 
@@ -29,7 +37,8 @@ def cause_of_checks(layers: "Mapping[str, Any]", findings: "pd.DataFrame") -> "p
     -------
     Series of str, (n,)
         On the index of `findings`: the `finding` of the cause; null where no named cause moves the shot in what the
-        check is about, where the check is not out, and where the cause is not among the findings.
+        check is about and its session is not in doubt, where the check is not out, and where the cause is not among the
+        findings.
 
     Examples
     --------
@@ -41,28 +50,48 @@ def cause_of_checks(layers: "Mapping[str, Any]", findings: "pd.DataFrame") -> "p
     >>> cause_of_checks({"cause_shots": moved}, findings).fillna("-").tolist()
     ['-', 'F1', '-']
     """
-    import numpy as np
     import pandas as pd
 
-    none = pd.Series(None, index=findings.index, dtype="str")
-    if "cause_shots" not in layers or not len(layers["cause_shots"]):
-        return none
-    moved = layers["cause_shots"]
-    moved = moved[moved["holds"]]
-    aside = np.hypot(moved["shift_easting"], moved["shift_northing"]).to_numpy()
-    made = np.full(len(findings), None, dtype=object)
+    made = pd.Series(None, index=findings.index, dtype="object")
     causes = findings[findings["check"] == DIAGNOSIS.name].drop_duplicates("subject").set_index("subject")["finding"]
-    owner = (moved["cause"] + ": " + moved["subject"].fillna("")).map(causes.to_dict())
-    for check, size in ((CONTROL_POSITION, aside), (CONTROL_ELEVATION, moved["shift_elevation"].abs().to_numpy())):
-        mine = (size > 0) & owner.notna().to_numpy()
-        by_shot = dict(zip(moved["shot_key"][mine], owner[mine], strict=True))
-        rows = ((findings["check"] == check.name) & (findings["verdict"] == "OUT")).to_numpy()
-        made[rows] = [by_shot.get(shot) for shot in findings["shot"][rows]]
-    return pd.Series(made, index=findings.index, dtype="str")
+    for check, owners in _owners(layers, {str(name): str(key) for name, key in causes.items()}):
+        rows = ((findings["check"] == check.name) & (findings["verdict"] == "OUT") & made.isna()).to_numpy(bool)
+        made[rows] = [owners.get(shot) for shot in findings["shot"][rows]]
+    return made.astype("str")
 
 
-def checks_in_words(checks: "pd.DataFrame", unit: str) -> str:
-    """Control checks that one blunder puts out of tolerance, in a line; empty where there are none.
+def _owners(layers: "Mapping[str, Any]", causes: dict[str, str]) -> "Iterator[tuple[Check, dict[str, str]]]":
+    """By check, the finding of the cause of each shot: named causes first, then the doubt that nothing explains."""
+    import numpy as np
+
+    if "cause_shots" in layers and len(layers["cause_shots"]):
+        moved = layers["cause_shots"]
+        moved = moved[moved["holds"]]
+        aside = np.hypot(moved["shift_easting"], moved["shift_northing"]).to_numpy()
+        owner = (moved["cause"] + ": " + moved["subject"].fillna("")).map(causes)
+        for check, size in ((CONTROL_POSITION, aside), (CONTROL_ELEVATION, moved["shift_elevation"].abs().to_numpy())):
+            mine = (size > 0) & owner.notna().to_numpy()
+            yield check, dict(zip(moved["shot_key"][mine], owner[mine], strict=True))
+    doubt = next((finding for subject, finding in causes.items() if unexplained(subject)), None)
+    if doubt is not None and "survey_doubt" in layers:
+        table = layers["survey_doubt"]
+        for check, column in ((CONTROL_POSITION, "off_plan"), (CONTROL_ELEVATION, "off_elevation")):
+            yield check, dict.fromkeys(table.loc[table[column].notna(), "shot_key"], doubt)
+
+
+def unexplained(subject: object) -> bool:
+    """Whether a survey blunder is that nothing explains what control shows.
+
+    Examples
+    --------
+    >>> unexplained("none-fits: A and B"), unexplained("rod: session B")
+    (True, False)
+    """
+    return str(subject).startswith(f"{UNEXPLAINED}: ")
+
+
+def checks_in_words(checks: "pd.DataFrame", unit: str, blunder: object) -> str:
+    """Control checks that stand under one survey blunder, in a line; empty where there are none.
 
     Parameters
     ----------
@@ -70,6 +99,8 @@ def checks_in_words(checks: "pd.DataFrame", unit: str) -> str:
         Findings, worst first.
     unit : str
         Of the job.
+    blunder : str
+        Subject of the finding they stand under.
     """
     if not len(checks):
         return ""
@@ -79,13 +110,15 @@ def checks_in_words(checks: "pd.DataFrame", unit: str) -> str:
     ]
     each += [f"and {len(checks) - SHOWN_BY} more"] if len(checks) > SHOWN_BY else []
     count = words.many(len(checks), "control check is", "control checks are")
-    return f"{count} out of tolerance by it: {'; '.join(each)}"
+    which = "it" if len(checks) == 1 else "them"
+    by = f", and nothing known explains {which}" if unexplained(blunder) else " by it"
+    return f"{count} out of tolerance{by}: {'; '.join(each)}"
 
 
 def folded_under_causes(
     layers: "Mapping[str, Any]", findings: "pd.DataFrame", most: int, unit: str
 ) -> "tuple[pd.DataFrame, int]":
-    """First of the findings, with control checks that a named blunder explains in the column `below` of its own.
+    """First of the findings, with control checks that stand under a survey blunder in the column `below` of its own.
 
     Parameters
     ----------
@@ -106,6 +139,9 @@ def folded_under_causes(
 
     cause = cause_of_checks(layers, findings)
     listed = findings[cause.isna()].head(most)
-    below = [checks_in_words(findings[cause == name], unit) or None for name in listed["finding"]]
+    below = [
+        checks_in_words(findings[cause == name], unit, subject) or None
+        for name, subject in zip(listed["finding"], listed["subject"], strict=True)
+    ]
     told = pd.Series(below, index=listed.index, dtype="str")
     return listed.assign(below=told), int(cause.isin(listed["finding"]).sum())

@@ -1,5 +1,6 @@
-"""A control check that a named blunder puts out of tolerance stands under its cause."""
+"""A control check that a blunder, or a doubt nothing explains, puts out of tolerance stands under its cause."""
 
+import numpy as np
 import pandas as pd
 
 from geoqa.contract.shown_by import SHOWN_BY, cause_of_checks, checks_in_words
@@ -38,6 +39,22 @@ def test_without_a_named_cause_every_check_stands_for_itself():
     assert cause_of_checks({"cause_shots": MOVED}, FINDINGS[FINDINGS["check"] != "diagnosis"]).isna().all()
 
 
+def test_what_nothing_explains_is_one_matter_in_what_is_in_doubt_of_a_session():
+    doubt = FINDINGS.iloc[[0]].assign(finding="F0", subject="none-fits: A and C")
+    rows = pd.concat([doubt, FINDINGS], ignore_index=True)
+    held = pd.DataFrame(
+        {"shot_key": ["a", "d", "e"], "off_plan": [0.4, 0.4, np.nan], "off_elevation": [np.nan, 0.3, np.nan]}
+    )
+    layers = {"cause_shots": MOVED, "survey_doubt": held}
+    found = dict(zip(rows["finding"], cause_of_checks(layers, rows), strict=True))
+    told = {name: cause for name, cause in found.items() if cause == cause}
+    assert told == {"F3": "F1", "F4": "F0", "F5": "F2", "F6": "F2", "F8": "F0"}  # what is named comes first
+    alone = cause_of_checks({"survey_doubt": held}, rows).dropna()
+    assert set(alone) == {"F0"}
+    assert set(rows.loc[alone.index, "finding"]) == {"F4", "F8"}
+    assert cause_of_checks({"survey_doubt": held}, FINDINGS).isna().all()  # nothing is in doubt
+
+
 def test_the_line_below_a_cause_counts_all_and_names_the_first():
     rows = pd.DataFrame(
         {
@@ -45,7 +62,11 @@ def test_the_line_below_a_cause_counts_all_and_names_the_first():
             "deviation": 0.5, "quantity": "length", "u": 0.02, "lower": -0.1, "upper": 0.1, "verdict": "OUT",
         }
     )  # fmt: skip
-    line = checks_in_words(rows, "ft")
+    line = checks_in_words(rows, "ft", "rod: session B")
     assert line.startswith("6 control checks are out of tolerance by it: M-1, shot 0: 0.50 ft high; M-1, shot 1: ")
     assert line.endswith(f"; and {6 - SHOWN_BY} more")
-    assert checks_in_words(rows.head(0), "ft") == ""
+    line = checks_in_words(rows, "ft", "none-fits: B")
+    assert line.startswith("6 control checks are out of tolerance, and nothing known explains them: M-1, shot 0: ")
+    one = checks_in_words(rows.head(1), "ft", "none-fits: B")
+    assert one.startswith("1 control check is out of tolerance, and nothing known explains it: ")
+    assert checks_in_words(rows.head(0), "ft", "none-fits: B") == ""

@@ -181,9 +181,10 @@ def _leads(rows: "pd.DataFrame") -> "pd.Series":
 def _shown_below(rows: "pd.DataFrame", above: "pd.Series", unit: str) -> list[str | None]:
     """What stands below each row in a line: the checks that a cause explains, or what else its item holds."""
     texts: dict[str, str] = {}
+    subject = dict(zip(rows["finding"], rows["subject"], strict=True))
     for lead, mine in rows.groupby(above):
         causes = mine["below"].notna()
-        texts[str(lead)] = checks_in_words(mine, unit) if causes.any() else also_there(mine, "")
+        texts[str(lead)] = checks_in_words(mine, unit, subject[lead]) if causes.any() else also_there(mine, "")
     return [texts.get(name) for name in rows["finding"]]
 
 

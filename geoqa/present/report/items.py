@@ -114,7 +114,7 @@ def _out_table(results: Results, chapter: Chapter, mine: "pd.DataFrame", out: "p
     for row in _told(results, out.head(MOST)).to_dict("records"):
         number = row.get("item")
         others = also_there(of_item[number], row["finding"]) if number in of_item else ""
-        checks = checks_in_words(below[below["below"] == row["finding"]], unit) if len(below) else ""
+        checks = checks_in_words(below[below["below"] == row["finding"]], unit, row["subject"]) if len(below) else ""
         first = joined(number, Html("<br>"), verdict_of(row["verdict"], chapter.subject), decided.get(str(number), ""))
         last = _next(row, MAY_BE_CHANCE if number in chance else "", checks)
         rows.append(Row((first, _what(row, unit, others), _found(row, unit), last), key=row["finding"]))

@@ -9,6 +9,7 @@ from pydantic import Field
 from geoqa.contract.chapters import CHAPTERS, in_chapters
 from geoqa.contract.shown_by import cause_of_checks
 from geoqa.contract.spoken import spoken
+from geoqa.contract.survey import SESSION_SHIFT
 from geoqa.kernels.listing.one_place import one_place
 from geoqa.model.quantity import Length
 from geoqa.model.reasons import OF_THE_DESIGN
@@ -30,16 +31,17 @@ class Items(Step):
     """Give every finding that is not within tolerance the number of its item.
 
     What is out of the work at one place is one item: findings that share a shot, and those of one line, point or
-    structure no farther apart than `near`. Control checks stand under the survey blunder that explains them. What
-    cannot be decided, or is not judged, is one item a kind, check and reason; what waits for a matter of its
-    design file is one a file. Numbers run in the order of the list: the work by what a defect spoils, then what was not
-    measured, then the survey. A number that an earlier run gave is kept, also that of an item which is gone: it is not
-    given again.
+    structure no farther apart than `near`. Control checks stand under the survey blunder that explains them, or under
+    the one that says nothing does; a session that is shifted as a whole is one item, along whatever axes. What cannot
+    be decided, or is not judged, is one item a kind, check and reason; what waits for a matter of its design file is
+    one a file. Numbers run in the order of the list: the work by what a defect spoils, then what was not measured,
+    then the survey. A number that an earlier run gave is kept, also that of an item which is gone: it is not given
+    again.
     """
 
     name = "items"
     needs = ("findings", "evidence")
-    wants = ("cause_shots", "earlier_items")
+    wants = ("cause_shots", "survey_doubt", "earlier_items")
     gives = ("items",)
     extends = ("findings.item",)
 
@@ -130,6 +132,8 @@ def _grouped(layers: Layers, chapter: str, rows: pd.DataFrame, near: float) -> p
     if chapter == CHAPTERS[0].subject:
         key[out] = _by_place(layers, rows[out], near)
     elif chapter == "survey":
+        shifted = out & (rows["check"] == SESSION_SHIFT.name).to_numpy(bool)
+        key[shifted] = rows.loc[shifted, "finding"].groupby(rows["subject"]).transform("first")
         cause = cause_of_checks(layers, rows)
         explained = out & cause.isin(rows["finding"]).to_numpy(bool)
         key[explained] = cause[explained]

@@ -71,9 +71,9 @@ def _leads(results: Results) -> pd.DataFrame:
     reported = pd.DataFrame(results.reported.drop(columns="geometry", errors="ignore"))
     loud = reported[reported["verdict"] != "IN"]
     loud = loud.iloc[worst_first(loud["excess"], loud["finding"], ranks(loud["verdict"]))]
-    loud = loud[cause_of_checks(results.layers, loud).isna().to_numpy(bool)] if len(loud) else loud
     item = loud["item"] if "item" in loud else pd.Series(None, index=loud.index, dtype="str")
     loud = loud.assign(item=item, numbers=item.map(item.value_counts()).fillna(1).astype("int64"))
+    loud = loud[cause_of_checks(results.layers, loud).isna().to_numpy(bool)] if len(loud) else loud
     parts = [mine for _, mine in in_chapters(loud)] if len(loud) else []
     listed = pd.concat(parts) if parts else loud
     leads = listed[~(listed["item"].notna() & listed["item"].duplicated())]

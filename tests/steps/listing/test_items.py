@@ -99,3 +99,13 @@ def test_a_walk_and_its_edges_are_one_item_by_a_shot_and_a_ramp_with_all_its_cor
         finding("F5", "elevation", "ramp", "CR-2 7", ["f"], place=(910, 0)),
     )
     assert together(job, *walk, *ramp) == {frozenset({"F1", "F2"}), frozenset({"F3", "F4"}), frozenset({"F5"})}
+
+
+def test_a_session_that_is_shifted_is_one_item_along_whatever_axes(job):
+    rows = (
+        finding("F1", "session-shift", "control", "session A", [None]),
+        finding("F2", "session-shift", "control", "session B", [None]),
+        finding("F3", "session-shift", "control", "session A", [None]),
+        finding("F4", "control-position", "control", "session A", ["a"]),
+    )
+    assert together(job, *rows) == {frozenset({"F1", "F3"}), frozenset({"F2"}), frozenset({"F4"})}
