@@ -165,9 +165,15 @@ def where(finding: Mapping[Any, Any], unit: str) -> str:
 def grade(finding: Mapping[Any, Any], unit: str) -> str:
     """The elevation that was built and the one to be built; empty where the number is no elevation of the work.
 
+    Each is rounded once, for itself. Where the two as printed would differ by another number than the deviation as it
+    is printed beside them, both get more decimals.
+
     Examples
     --------
-    >>> row = {"check": "elevation", "design": 1450.32, "measured": 1450.494}
+    >>> beside = {"deviation": 0.322, "quantity": "length", "u": 0.02, "lower": -0.1, "upper": 0.1}
+    >>> grade({"check": "elevation", "design": 806.514, "measured": 806.836, **beside}, "ft")
+    'built 806.836, design 806.514'
+    >>> row = {"check": "elevation", "design": 1450.32, "measured": 1450.494, **beside, "deviation": 0.174}
     >>> grade(row, "ft"), grade({**row, "check": "control-elevation"}, "ft")
     ('built 1450.49, design 1450.32', '')
     """
@@ -175,8 +181,21 @@ def grade(finding: Mapping[Any, Any], unit: str) -> str:
     known = all(isinstance(each, float) and math.isfinite(each) for each in pair)
     if check.subject != "work" or check.axis != "v" or not known:
         return ""
-    built, design = (words.number(each, full_digits(unit) - 1) for each in pair)
+    digits = _digits_that_agree(finding, full_digits(unit) - 1, words.judged_digits(finding, unit))
+    built, design = (words.number(each, digits) for each in pair)
     return f"built {built}, design {design}"
+
+
+def _digits_that_agree(finding: Mapping[Any, Any], fewest: int, shown: int | None) -> int:
+    """Decimals, at most two more, at which measured less design reads as the deviation does."""
+    measured, design, deviation = (finding[name] for name in ("measured", "design", "deviation"))
+    if shown is None or not abs(measured - design - deviation) < 1e-6:
+        return fewest  # the deviation is not their difference alone: something was taken off
+    told = words.number(deviation, shown)
+    for digits in range(fewest, fewest + 2):
+        if words.number(round(measured, digits) - round(design, digits), shown) == told:
+            return digits
+    return fewest + 2
 
 
 _OF_MARKS = ("mark", "mark-name", "bad-shot")

@@ -2,9 +2,11 @@
 
 import math
 
+import numpy as np
 import pytest
 
-from geoqa.contract.spoken import head_of, spoken, where
+from geoqa.contract.spoken import grade, head_of, spoken, where
+from geoqa.model import words
 
 WALK = {
     "check": "cross-slope", "kind": "walk", "subject": "WKB 1 / WKF 1", "quantity": "slope", "u": 0.0029,
@@ -102,3 +104,21 @@ def test_a_heading_speaks_of_the_work_before_the_code(kind, subject, place, head
 )
 def test_what_a_cause_acts_on_is_no_control_unless_it_is_a_mark(subject, head):
     assert head_of({"check": "diagnosis", "kind": "control", "subject": subject}, "ft") == head
+
+
+def test_what_was_built_less_the_design_reads_as_the_deviation_beside_it():
+    rng, agreed = np.random.default_rng(3), 0
+    for _ in range(400):
+        design, deviation = 806.0 + rng.uniform(0, 1), rng.uniform(-0.5, 0.5)
+        row = {"check": "elevation", "design": design, "measured": design + deviation, "deviation": deviation,
+               "quantity": "length", "u": rng.uniform(0.01, 0.05), "lower": -0.1, "upper": 0.1}  # fmt: skip
+        digits = words.judged_digits(row, "ft")
+        built, drawn = (float(part.split()[1]) for part in grade(row, "ft").split(", "))
+        agreed += words.number(built - drawn, digits) == words.number(deviation, digits)
+    assert agreed >= 392  # a number that lies between two printed ones is told apart by no fifth decimal
+
+
+def test_a_deviation_from_which_something_was_taken_off_leaves_built_and_design_as_they_are():
+    row = {"check": "elevation", "design": 806.514, "measured": 806.836, "deviation": 0.202, "quantity": "length",
+           "u": 0.02, "lower": -0.1, "upper": 0.1}  # fmt: skip
+    assert grade(row, "ft") == "built 806.84, design 806.51"
