@@ -1,9 +1,11 @@
 """Pages in docs that are made from the code are what the code says today."""
 
 import os
+import re
 from pathlib import Path
 
 import click
+import pytest
 
 import geoqa
 from geoqa.cli import COMMANDS, main
@@ -147,3 +149,12 @@ def test_the_page_of_commands_is_their_help():
         said = "\n".join(line.rstrip() for line in command.get_help(context).splitlines())
         parts.append(f"## geoqa {name}\n\n<!-- not run: help, made from the command -->\n```text\n{said}\n```\n")
     held("commands.md", "\n".join(parts))
+
+
+@pytest.mark.parametrize("page", sorted(DOCS.glob("*.md")), ids=lambda page: page.name)
+def test_no_table_of_a_page_is_cut_by_a_blank_line(page):
+    lines = page.read_text(encoding="utf-8").splitlines()
+    rows = [line.startswith("|") for line in lines]
+    heads = [at for at, row in enumerate(rows) if row and not (at and rows[at - 1])]
+    cut = [lines[at] for at in heads if not re.fullmatch(r"[|:\s-]+", lines[at + 1] if at + 1 < len(lines) else "")]
+    assert cut == []

@@ -142,6 +142,15 @@ def test_explain_says_what_a_check_cannot_show(check):
     assert "not a certification" in said.output
 
 
+@pytest.mark.parametrize(
+    "word", ["tilt-off", "none-fits", "code-slip", "near-limit", "unchecked-session", "guarded", "common"]
+)
+def test_explain_knows_the_words_that_are_printed(word):
+    said = geoqa("explain", word)
+    assert said.exit_code == 0
+    assert said.output.startswith(f"{word}")
+
+
 @pytest.mark.long
 def test_init_drafts_a_job_that_only_lacks_what_a_person_must_know(demo, tmp_path):
     folder = tmp_path / "fresh"

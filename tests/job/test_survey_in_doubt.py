@@ -38,6 +38,9 @@ def test_all_checks_that_are_off_are_one_item_and_each_session_that_is_shifted_i
     assert shifts["item"].nunique() == 3
     assert "4 matters of the survey to clear first" in headline(bent.layers)
     hold_counts(bent)
+    waits = findings[(findings["verdict"] == "NO_DATA").to_numpy(bool)]
+    assert len(waits) > 1000
+    assert waits["p_conform"].isna().all()  # what is not judged has no chance to lie within
 
 
 def test_each_stays_listed_under_it_and_the_number_of_them_is_the_same_everywhere(bent):
