@@ -24,7 +24,7 @@ MEASURED = (
 _DESIGN = re.compile(r"(?<![a-z])(design|proposed)(?![a-z])", re.IGNORECASE)
 _SURVEYED = re.compile(r"survey|topo|shot|as.?built|crew|rover|check|stak", re.IGNORECASE)
 _COLUMNS = dict(shot="point", line_id="line", code="kind", sequence="sequence")  # noqa: C408 - no note of that kind
-_OF_DESIGN = _COLUMNS | {"note": ""}
+_OF_DESIGN = _COLUMNS | dict(note="")  # noqa: C408 - no note of the declared kind
 
 
 def design_by_content(found: list[Found], sources: dict[str, Source]) -> list[Found]:
