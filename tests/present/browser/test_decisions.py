@@ -124,6 +124,7 @@ def test_a_reach_of_a_line_is_changed_on_its_card_with_the_stations_it_shows(sho
     assert page.locator(".decide input[data-axis=right]").get_attribute("aria-invalid") == "true"
     page.locator(".decide input[data-axis=right]").fill("")
     page.locator(".decide input[autocomplete=name]").fill("A. Reviewer")
+    page.locator("#decisions summary").click()
     file = saved(page, tmp_path)
     (decision,) = json.loads(file.read_text("utf-8"))["decisions"]
     assert decision["change"] == [{"line": "EAST-KERB", "start": "48.5", "end": "80.50", "up": "-0.10"}]
