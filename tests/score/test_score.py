@@ -20,8 +20,8 @@ from geoqa.simulate.site import scenario
 pytestmark = pytest.mark.long
 
 WRITES = os.environ.get("GEOQA_WRITE_DOCS") == "1"
-# sixty jobs for the page; eighteen of them whenever a change is looked at
-SEEDS = 20 if WRITES else 6
+# sixty jobs for the page; half of them whenever a change is looked at
+SEEDS = 20 if WRITES else 10
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "score.md"
 
 

@@ -29,6 +29,8 @@ STEP = 0.05
 """Feet: smallest step between two levels of a session that is no longer one shift."""
 NOISE = 3.0
 """Standard uncertainties of a level, within which it is the same."""
+ASIDE = 0.5
+"""Feet in plan beyond which elevations no longer tell levels of the session."""
 WIDE = 5.0
 """Feet: 1 sigma of a shift of which control says nothing."""
 ENTRY = 0.002
@@ -140,6 +142,9 @@ def _whole(names: pd.Index) -> set[str]:
 def _steps(sight: Seen, acts: np.ndarray, line: np.ndarray, unit: float) -> bool:
     """Whether elevations go from one level to another within the shots, on more than one line that is built off."""
     upward = (sight.direction[:, 2] > 0.5) & acts[sight.row] & np.isfinite(sight.residual)
+    aside = np.abs(sight.residual[(sight.direction[:, 2] <= 0.5) & acts[sight.row] & np.isfinite(sight.residual)])
+    if len(aside) and np.median(aside) > ASIDE * unit:
+        return False  # so far aside in plan, elevations are those of other places of the design
     row, first = np.unique(sight.row[upward], return_index=True)
     rise, u = sight.residual[upward][first], sight.u[upward][first]
     found = levels_in_time(rise, u, line[row], least=STEP * unit)
