@@ -83,6 +83,23 @@ def test_a_session_that_steps_is_not_one_shift(seed):
         assert not found.acts[25:35].any()
 
 
+@pytest.mark.parametrize("seed", range(5))
+def test_a_session_far_aside_in_plan_stays_one_shift_though_its_elevations_step(seed):
+    shots, layers = day()
+    shots.loc[25:, "session"] = "B"
+    high = sight(100, slice(25, 35), seed, size=0.25)
+    high.residual[35:70] -= 0.20
+    high.residual[70:] -= 0.35
+    east = np.random.default_rng(seed).normal(np.where(np.arange(100) < 25, 0.0, 4.4), 0.03)
+    both = Seen(
+        row=np.tile(high.row, 2), direction=np.vstack([high.direction, np.tile([1.0, 0.0, 0.0], (100, 1))]),
+        residual=np.append(high.residual, east), u=np.tile(high.u, 2),
+    )  # fmt: skip
+    (found,) = unchecked(shots, layers, both, np.array([5]), unit=1.0)
+    assert found.subject == "session B"
+    assert found.size[0] == pytest.approx(4.4, abs=0.05)
+
+
 def test_a_line_built_off_to_the_end_of_a_session_leaves_it_one_shift():
     shots, layers = day()
     shots.loc[25:, "session"] = "B"
