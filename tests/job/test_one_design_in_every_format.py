@@ -10,6 +10,7 @@ import pytest
 import shapely
 
 import geoqa
+from bench.extent import extent
 
 pytestmark = pytest.mark.long
 
@@ -124,7 +125,7 @@ def judged(folder, form, unit):
     return findings.sort_values(["check", "subject", "shot", "station"], ignore_index=True)
 
 
-@pytest.mark.parametrize("unit", ZONES)
+@pytest.mark.parametrize("unit", extent(["ft", "ftUS"], of_a_change=["ftUS"]))
 def test_the_format_of_the_design_decides_nothing(tmp_path, unit):
     found = {}
     for form in FORMATS[unit]:

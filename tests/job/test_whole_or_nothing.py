@@ -11,6 +11,7 @@ import time
 
 import pytest
 
+from bench.extent import extent
 from geoqa.errors import OutputError
 from geoqa.job.deliver import MANIFEST, deliver
 from geoqa.job.document.load import load
@@ -20,7 +21,7 @@ from geoqa.simulate import make, write
 
 pytestmark = pytest.mark.long
 
-KILLS = 100
+KILLS = extent(200, of_a_change=40)
 
 
 @pytest.fixture(scope="module")

@@ -5,7 +5,6 @@ tables of ``docs/diagnosis.md``, from sixty jobs and not from thirty. Targets: 9
 lists.
 """
 
-import os
 import sys
 from pathlib import Path
 
@@ -16,6 +15,7 @@ from bench import make
 from bench.cores import on_every_core
 from bench.diagnosed import CASES, held_against
 from bench.diagnosed_text import confusion, headline, tables
+from bench.extent import WRITES, extent
 from geoqa.frames.systems.resolve import resolve
 from geoqa.model.tables.layer import Layers, placed
 from geoqa.simulate.site import scenario
@@ -26,7 +26,7 @@ from geoqa.steps.precision.uncertainty import Uncertainty
 from geoqa.steps.shots.kinds import Kinds
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "diagnosis.md"
-SEEDS = 20 if os.environ.get("GEOQA_WRITE_DOCS") == "1" else 7
+SEEDS = extent(20, of_a_change=5)
 """Jobs of each zone: the page is made of twenty, a change must pass seven of them."""
 BEGIN, END = "<!-- tables: begin -->\n", "<!-- tables: end -->\n"
 
@@ -72,7 +72,7 @@ def told(rows):
 def test_jobs_of_three_zones_hold_the_targets_of_the_diagnosis():
     rows = score_of(SEEDS)
     sys.stdout.write(f"\n{told(rows)}\n")
-    if os.environ.get("GEOQA_WRITE_DOCS") == "1":
+    if WRITES:
         text = PAGE.read_text(encoding="utf-8")
         head, _, rest = text.partition(BEGIN)
         PAGE.write_text(head + BEGIN + told(rows) + END + rest.partition(END)[2], encoding="utf-8", newline="\n")

@@ -18,6 +18,7 @@ import pytest
 
 from bench import make, write
 from bench.bands import binomial_band
+from bench.extent import WRITES, extent
 from bench.faulted import DECLARED, FAULTS, UNDECLARED, clean_row, held_against, read_back
 from bench.faulted_text import headline, page_part, told_right
 from bench.faults_unsaid import new_claims
@@ -33,7 +34,7 @@ from geoqa.simulate.site import scenario
 from geoqa.steps.shots.missing_fields import TAKES
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "field_checks.md"
-SEEDS = 20 if os.environ.get("GEOQA_WRITE_DOCS") == "1" else 4
+SEEDS = extent(20, of_a_change=2)
 """Jobs of each zone: the page is made of twenty, a change must pass four of them."""
 BEGIN, END = "<!-- faults: begin -->\n", "<!-- faults: end -->\n"
 UNCONCERNED = frozenset(
@@ -183,7 +184,7 @@ def test_jobs_of_three_zones_tell_every_fault_of_the_field():
     done = in_processes(*tasks, *(("lacking", number) for number in range(len(scenario.ZONES))))
     rows, lacking = (pd.DataFrame([row for part in parts for row in part]) for parts in (done[:count], done[count:]))
     sys.stdout.write(f"\n{page_part(rows, lacking)}\n{wrong(rows)}\n")
-    if os.environ.get("GEOQA_WRITE_DOCS") == "1":
+    if WRITES:
         text = PAGE.read_text(encoding="utf-8")
         head, _, rest = text.partition(BEGIN)
         told = page_part(rows, lacking)

@@ -4,7 +4,6 @@
 that of ``docs/diagnosis.md``, from twenty jobs a zone and not from three.
 """
 
-import os
 import sys
 from pathlib import Path
 
@@ -15,16 +14,16 @@ import pytest
 from bench import make
 from bench.bands import binomial_band
 from bench.cores import on_every_core
+from bench.extent import WHOLE, WRITES, extent
 from bench.work_or_shot import AS_ASSUMED, OTHERWISE, held_against_truth
 from bench.worlds import NEEDED
 from geoqa.frames.systems.resolve import resolve
 from geoqa.job import default_steps, execute
 from geoqa.simulate.site import scenario
 
-WRITES = os.environ.get("GEOQA_WRITE_DOCS") == "1"
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "diagnosis.md"
 BEGIN, END = "<!-- odds: begin -->\n", "<!-- odds: end -->\n"
-SEEDS = 20 if WRITES else 3
+SEEDS = extent(20, of_a_change=2)
 STEPS = {*NEEDED, "work-odds", "residual-tables", "one-place", "weak-sky"}
 CLASSES = (
     ("at least 3 in 4 that it is the shot, not the work", 0.0, 0.295),
@@ -75,7 +74,7 @@ def test_of_what_is_said_to_be_the_work_so_much_is():
         (plant, zone, 301 + 97 * place + seed)
         for plant, count in ((AS_ASSUMED, 2 * SEEDS), (OTHERWISE, SEEDS))
         for place, zone in enumerate(zones)
-        for seed in range(count if WRITES or plant == AS_ASSUMED else max(1, count // 2))
+        for seed in range(count if WHOLE or plant == AS_ASSUMED else max(1, count // 2))
     ]
     found = things(pd.concat(on_every_core(of_job, jobs), ignore_index=True)).reset_index()
     tables = {

@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from bench import make
+from bench.extent import extent
 from bench.single_shots import steps_of_single_shots
 from geoqa import testing
 from geoqa.contract.work import ELEVATION, OFFSET, POSITION
@@ -107,7 +108,7 @@ def with_promise(findings):
 def test_a_remedy_that_is_followed_decides_its_finding_in_the_share_it_promises():
     rng = np.random.default_rng(20260)
     tally = {}
-    for _ in range(2):
+    for _ in range(extent(2, of_a_change=1)):
         places = world(rng, 600)
         first = shot_at(rng, places, 0)
         open_now = judged(places, first).query("verdict == 'UNDECIDED'")

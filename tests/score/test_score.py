@@ -4,13 +4,13 @@
 ``docs/score.md``. The short version, a job a zone, runs with all other tests.
 """
 
-import os
 import sys
 from pathlib import Path
 
 import pytest
 
 from bench.compared import compare
+from bench.extent import WRITES, extent
 from bench.score import pooled
 from bench.score_text import page, tables
 from geoqa.job import default_steps, execute
@@ -19,9 +19,8 @@ from geoqa.simulate.site import scenario
 
 pytestmark = pytest.mark.long
 
-WRITES = os.environ.get("GEOQA_WRITE_DOCS") == "1"
 # sixty jobs for the page; half of them whenever a change is looked at
-SEEDS = 20 if WRITES else 10
+SEEDS = extent(20, of_a_change=10)
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "score.md"
 
 

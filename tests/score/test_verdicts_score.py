@@ -3,7 +3,6 @@
 What other scores plant and keep is named on the page and not planted again.
 """
 
-import os
 import sys
 from pathlib import Path
 
@@ -13,6 +12,7 @@ import pytest
 
 from bench import make
 from bench.cores import on_every_core
+from bench.extent import WRITES, extent
 from bench.verdicts_text import page_of
 from bench.worlds import NEEDED, WORLDS, counted, in_world, judging_steps
 from geoqa.frames.systems.resolve import resolve
@@ -21,9 +21,8 @@ from geoqa.model.tables.layer import Layers, placed
 from geoqa.model.tables.reported import shots_by_sign
 from geoqa.simulate.site import scenario
 
-WRITES = os.environ.get("GEOQA_WRITE_DOCS") == "1"
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "verdicts.md"
-SEEDS = 20 if WRITES else 1
+SEEDS = extent(20, of_a_change=1)
 ZONES = tuple(scenario.ZONES)
 DRAWN_TWICE = ("W-1", "CTB-L-1")
 

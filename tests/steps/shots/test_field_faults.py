@@ -3,6 +3,7 @@
 import pytest
 
 from bench import make
+from bench.extent import extent
 from geoqa import plugins
 from geoqa.contract.sentences import reasons_of
 from geoqa.job.execute import execute
@@ -60,10 +61,10 @@ def test_most_faults_are_found_without_a_design_too(name):
     ("seeds", "design"),
     [
         (range(1, 6), True),
-        pytest.param(range(1, 21), True, marks=pytest.mark.score),
-        pytest.param(range(1, 21), False, marks=pytest.mark.score),
+        pytest.param(range(1, extent(21, of_a_change=11)), True, marks=pytest.mark.score),
+        pytest.param(range(1, extent(21, of_a_change=11)), False, marks=pytest.mark.score),
     ],
-    ids=["5 with design", "20 with design", "20 without design"],
+    ids=["five with design", "more with design", "more without design"],
 )
 @pytest.mark.long
 def test_honest_work_with_ramps_and_driveways_raises_nothing(seeds, design, capsys):

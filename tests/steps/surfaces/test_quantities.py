@@ -4,6 +4,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from bench.bands import binomial_band
+from bench.extent import extent
 from geoqa.model.tables.columns import conform
 from geoqa.steps.surfaces.asbuilt_surface import AsbuiltSurface
 from geoqa.steps.surfaces.quantities import Quantities
@@ -184,7 +186,7 @@ def test_a_design_with_faces_over_each_other_gives_no_volume(job):
 
 @pytest.mark.score
 def test_intervals_of_95_percent_hold_the_truth_in_so_many(job):
-    rng, within, runs = np.random.default_rng(77), {"length": 0, "area": 0, "volume": 0}, 150
+    rng, within, runs = np.random.default_rng(77), {"length": 0, "area": 0, "volume": 0}, extent(150, of_a_change=60)
     at = np.arange(0, 101, 25.0)
     edges = [*chain("WKF", "1", [(0, each) for each in at]), *chain("WKB", "1", [(5, each) for each in at[::-1]])]
     whole = edges + ground(lambda e, n: 100.5)
@@ -205,5 +207,5 @@ def test_intervals_of_95_percent_hold_the_truth_in_so_many(job):
             row = found.loc[name]
             within[quantity] += abs(row["value"] - truth[quantity]) <= 1.96 * row["u"]
     print({name: f"{count / runs:.3f}" for name, count in within.items()})
-    # 99.9 % binomial band of 95 % in 150 runs
-    assert all(132 <= count <= 150 for count in within.values()), within
+    low, high = binomial_band(runs, 0.95)
+    assert all(low <= count <= high for count in within.values()), within
