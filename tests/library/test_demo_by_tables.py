@@ -45,7 +45,7 @@ def listing(path):
     return pd.read_csv(path, keep_default_na=False)
 
 
-FIRST, *OTHERS = extent(ZONES, of_a_change=ZONES[:2])
+FIRST, *OTHERS = extent(list(ZONES), of_a_change=list(ZONES)[:2])
 
 
 @pytest.fixture(scope="module", params=[FIRST, *(pytest.param(zone, marks=pytest.mark.score) for zone in OTHERS)])
