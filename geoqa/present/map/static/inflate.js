@@ -6,18 +6,29 @@ for (const bits of LENGTH_BITS.slice(0, 27)) LENGTH_BASE.push(LENGTH_BASE[LENGTH
 LENGTH_BASE.push(258);
 const ORDER = [16, 17, 18, 0, 8, 7, 9, 6, 10, 5, 11, 4, 12, 3, 13, 2, 14, 1, 15];
 
-// Canonical code: how many codes of each length, and the symbols in code order.
+const QUICK = 10; // bits whose symbol is looked up at once
+
+// Canonical code: how many codes of each length, and the symbols in code order; and for the next bits, as they come, the
+// symbol they begin with and its length, as symbol * 16 + length, or 0 where the code is longer.
 function codeOf(lengths) {
   const counts = new Uint16Array(16);
   const first = new Uint16Array(16);
   for (const length of lengths) counts[length]++;
   counts[0] = 0;
   for (let length = 1; length < 16; length++) first[length] = first[length - 1] + counts[length - 1];
-  const symbols = new Uint16Array(lengths.length);
+  const symbols = new Uint16Array(lengths.length), next = first.slice(), quick = new Uint16Array(1 << QUICK);
+  const codes = new Uint16Array(16);
+  for (let length = 1; length < 16; length++) codes[length] = (codes[length - 1] + counts[length - 1]) << 1;
   lengths.forEach((length, symbol) => {
-    if (length) symbols[first[length]++] = symbol;
+    if (!length) return;
+    symbols[next[length]++] = symbol;
+    const code = codes[length]++;
+    if (length > QUICK) return;
+    let turned = 0;
+    for (let bit = 0; bit < length; bit++) turned |= ((code >> bit) & 1) << (length - 1 - bit);
+    for (let at = turned; at < 1 << QUICK; at += 1 << length) quick[at] = symbol * 16 + length;
   });
-  return { counts, symbols };
+  return { counts, symbols, quick };
 }
 
 const FIXED = [
@@ -40,7 +51,17 @@ export function inflate(bytes, size) {
     return value;
   }
 
-  function symbol({ counts, symbols }) {
+  function symbol({ counts, symbols, quick }) {
+    while (heldBits < QUICK && place < bytes.length) {
+      held |= bytes[place++] << heldBits;
+      heldBits += 8;
+    }
+    const found = quick[held & ((1 << QUICK) - 1)], size = found & 15;
+    if (size && size <= heldBits) {
+      held >>>= size;
+      heldBits -= size;
+      return found >> 4;
+    }
     let code = 0, first = 0, index = 0;
     for (let length = 1; length < 16; length++) {
       code |= bits(1);
@@ -89,6 +110,7 @@ export function inflate(bytes, size) {
   }
 
   function stored() {
+    place -= heldBits >> 3; // whole bytes taken too early
     held = heldBits = 0;
     const length = bytes[place] | (bytes[place + 1] << 8);
     out.set(bytes.subarray(place + 4, place + 4 + length), filled);

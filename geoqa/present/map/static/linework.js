@@ -39,19 +39,27 @@ export const kinds = () => bandKinds;
 
 const column = (rows) => ({ numbers: (name) => rows[name] });
 
-// Lines through shots: a path is the rows of its shots.
-function throughShots(paths, owners) {
+// Lines through shots: `rows` are those of the shots, path after path, `counts` how many each path has.
+function throughShots(rows, counts, owners) {
   const easting = tables.shots.numbers("easting"), northing = tables.shots.numbers("northing");
-  const known = (shot) => !absent(easting[shot]) && !absent(northing[shot]);
-  const shots = paths.map((path) => path.filter(known));
-  const all = shots.flat();
-  const points = { easting: all.map((shot) => easting[shot]), northing: all.map((shot) => northing[shot]) };
-  return pathsOf(column({ count: shots.map((path) => path.length) }), column(points), owners);
+  const points = { easting: new Float64Array(rows.length), northing: new Float64Array(rows.length) };
+  let from = 0, to = 0;
+  const known = Array.from(counts, (count) => {
+    const begun = to;
+    for (const end = from + count; from < end; from++) {
+      const e = easting[rows[from]], n = northing[rows[from]];
+      if (absent(e) || absent(n)) continue;
+      points.easting[to] = e;
+      points.northing[to++] = n;
+    }
+    return to - begun;
+  });
+  return pathsOf(column({ count: known }), column(points), owners);
 }
 
 // Through the middle of neighbours, so that two lines of shots give one stroke between them.
 function between(paths, owners) {
-  const layer = throughShots(paths, owners);
+  const layer = throughShots(paths.flat(), paths.map(({ length }) => length), owners);
   const points = { easting: [], northing: [] }, counts = [];
   for (let path = 0; path < layer.count; path++) {
     const first = layer.starts[path], size = layer.starts[path + 1] - first, step = size > 2 ? 1 : 0;
@@ -64,10 +72,8 @@ function between(paths, owners) {
 }
 
 function asbuilt() {
-  const rows = tables["asbuilt.points"].numbers("shot");
-  let from = 0;
-  const paths = Array.from(tables.asbuilt.numbers("count"), (count) => Array.from(rows.subarray(from, (from += count))));
-  return throughShots(paths, paths.map((_, path) => path));
+  const counts = tables.asbuilt.numbers("count");
+  return throughShots(tables["asbuilt.points"].numbers("shot"), counts, Array.from(counts, (_, path) => path));
 }
 
 // What is judged from several shots and is not within its limits reaches over them, in the order they lie in.

@@ -104,7 +104,6 @@ function begin(map, tables, about) {
   byId("zoom-in").addEventListener("click", () => fly.zoom(1));
   byId("zoom-out").addEventListener("click", () => fly.zoom(-1));
   byId("zoom-home").addEventListener("click", toHome);
-  tellOutside(tables.shots.rows);
   opened.ready = performance.now();
 
   // the list comes when the map has been seen
@@ -112,6 +111,7 @@ function begin(map, tables, about) {
     setTimeout(() => {
       list.begin(tables, about);
       search.begin(tables);
+      tellOutside(tables.shots.rows);
       layer.redraw();
       document.body.dataset.ready = "yes";
     }),

@@ -4,6 +4,7 @@ import * as fly from "./fly.js";
 import * as view from "./view.js";
 
 const SAMPLE = 2000, THIN = 2.5, LEVEL = 15, WORTH = 1.25; // how thin, degrees left as they are, how much larger the other side
+const COARSE = 6; // degrees, before single ones
 let map = null, places = [], northUp = false;
 
 export function begin(theMap) {
@@ -34,13 +35,25 @@ function along(wide, high) {
     const [width, height] = sizeOf(up);
     return Math.min(wide / width, high / height);
   };
-  let thin = 0;
-  for (let up = -89; up <= 90; up++) if (sizeOf(up)[1] < sizeOf(thin)[1]) thin = up;
+  const thin = thinnest();
   const [length, width] = sizeOf(thin);
   if (length < THIN * width) return 0;
   const [right, up] = [thin, thin > 0 ? thin - 90 : thin + 90].map((each) => (Math.abs(each) <= LEVEL ? 0 : each));
   const [first, other] = up ? [right, up] : [up, right];
   return fit(other) > WORTH * fit(first) ? other : first;
+}
+
+// The azimuth with which the job is least high, to a degree. A job that is long has one valley of heights, as deep as it is
+// thin; of another, nothing follows from which is found.
+function thinnest() {
+  const heights = new Map();
+  const height = (up) => {
+    if (!heights.has(up)) heights.set(up, view.reach(places, up, 90).reduce((low, high) => high - low));
+    return heights.get(up);
+  };
+  const least = (all) => all.reduce((best, up) => (height(up) < height(best) ? up : best));
+  const round = least(Array.from({ length: 180 / COARSE }, (_, i) => i * COARSE - 90 + COARSE));
+  return least(Array.from({ length: 2 * COARSE - 1 }, (_, i) => ((round + i - COARSE + 1 + 269) % 180) - 89));
 }
 
 function set(up) {

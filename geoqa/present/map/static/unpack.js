@@ -5,10 +5,18 @@ import { inflate } from "./inflate.js";
 const NONE = -2147483648;
 export const absent = (value) => value === NONE || value !== value;
 
+// Piece by piece into room that was made at once.
 async function inflated(bytes, size) {
   if (typeof DecompressionStream === "undefined") return inflate(bytes, size);
-  const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
-  return new Uint8Array(await new Response(stream).arrayBuffer());
+  const { readable, writable } = new DecompressionStream("deflate-raw"), writer = writable.getWriter(), reader = readable.getReader();
+  Promise.all([writer.write(bytes), writer.close()]).catch(() => {}); // the reader is told as well
+  const out = new Uint8Array(size);
+  let filled = 0;
+  for (let piece = await reader.read(); !piece.done; piece = await reader.read()) {
+    out.set(piece.value, filled);
+    filled += piece.value.length;
+  }
+  return out;
 }
 
 // Planes hold the lowest byte of every row, then the next. Codes are folded: 0, -1, 1, -2, 2 …, and one

@@ -89,12 +89,14 @@ export function someOf(many) {
 }
 
 // Where most of them are: from their 1st to their 99th percentile, so that one blunder does not set the view.
-export function most(places, up = upward) {
-  const [c, s] = partsOf(up);
-  return [([e, n]) => e * c - n * s, ([e, n]) => e * s + n * c].flatMap((part) => {
-    const there = Float64Array.from(places, part).sort();
-    return there.length ? [there[Math.floor(there.length * 0.01)], there[Math.ceil(there.length * 0.99) - 1]] : [Infinity, -Infinity];
-  });
+export const most = (places, up = upward) => [...reach(places, up, 0), ...reach(places, up, 90)];
+
+// The same along one direction of the screen: to its right, or turned by 90 degrees up it.
+export function reach(places, up, by) {
+  const [c, s] = partsOf(up), there = new Float64Array(places.length), [a, b] = by ? [s, c] : [c, -s];
+  for (let i = 0; i < there.length; i++) there[i] = places[i][0] * a + places[i][1] * b;
+  there.sort();
+  return there.length ? [there[Math.floor(there.length * 0.01)], there[Math.ceil(there.length * 0.99) - 1]] : [Infinity, -Infinity];
 }
 
 // The job as it is first shown: the design and the control, or most of the shots where there is neither.
