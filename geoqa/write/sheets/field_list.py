@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import Any, ClassVar
 
 from geoqa.errors import OutputError
 from geoqa.model import words
@@ -14,15 +14,12 @@ from geoqa.model.output import Output
 from geoqa.model.point_file import COLUMNS, Place, point_file
 from geoqa.model.results import Results
 from geoqa.write.readback import opening_again
+from geoqa.write.sheets.gap_points import gap_points
 from geoqa.write.sheets.lists import open_places
 
-if TYPE_CHECKING:
-    import numpy as np
-    import pandas as pd
-
 FILE = "field_list.csv"
-NEAR = 0.1
-"""Share of the spacing within which the end of a gap counts as shot."""
+SAME = 2
+"""Decimals to which places that are one agree."""
 _SAID = {"OUT": "out", "UNDECIDED": "und", "NO_DATA": "again"}
 _LATE = {"NO_DATA": 2, "OUT": 3, "UNDECIDED": 4}
 """What comes after reaches without a shot: what has no number, what is out, what cannot be decided."""
@@ -77,7 +74,7 @@ def field_list(results: Results) -> tuple[Place, ...]:
     """
     places: dict[object, tuple[tuple[float, float, int], Place]] = {}
     names = dict(zip(results.shots["shot_key"], results.shots["shot"], strict=True))
-    gaps = _gaps(results)
+    gaps = gap_points(results)
     for row in open_places(results).to_dict("records"):
         group = 0.0 if row["kind"] in words.COVERED_KINDS else 1.0 if row["finding"] in gaps else _LATE[row["verdict"]]
         station = row.get("baseline_station", math.nan)
@@ -88,7 +85,12 @@ def field_list(results: Results) -> tuple[Place, ...]:
             held = places.get((key, nth))
             if held is None or (group, along) < held[0][:2]:
                 places[key, nth] = ((group, along, len(places) if held is None else held[0][2]), place)
-    return tuple(place for _, place in sorted(places.values(), key=lambda each: each[0]))
+    once: dict[tuple[float, float], Place] = {}
+    for _, place in sorted(places.values(), key=lambda each: each[0]):
+        once.setdefault(
+            (round(place.easting, SAME), round(place.northing, SAME)), place
+        )  # two numbers of one place, one walk
+    return tuple(once.values())
 
 
 def _place(row: Mapping[Any, Any], names: Mapping[str, str]) -> Place:
@@ -96,37 +98,3 @@ def _place(row: Mapping[Any, Any], names: Mapping[str, str]) -> Place:
     what = str(row["label"] if row["subject"] == "-" else row["subject"])
     parts = (_SAID[row["verdict"]], shot if isinstance(shot, str) else "", what)
     return Place(easting=row["easting"], northing=row["northing"], says=" ".join(part for part in parts if part))
-
-
-def _gaps(results: Results) -> dict[str, tuple[Place, ...]]:
-    """Points along each reach without a shot, by its finding: after them no leg is longer than the spacing."""
-    if "gaps" not in results.layers or "geometry" not in results.layers["gaps"]:
-        return {}
-    limits = results.findings.drop_duplicates("finding").set_index("finding")["upper"]
-    made = {}
-    for row in results.layers["gaps"].to_dict("records"):
-        spacing = float(limits.get(row["finding"], math.nan))
-        if row["geometry"] is not None and not row["geometry"].is_empty and spacing > 0 and math.isfinite(spacing):
-            made[row["finding"]] = tuple(_along(row, spacing, _usable(results.shots, row["kind"])))
-    return made
-
-
-def _usable(shots: pd.DataFrame, kind: object) -> np.ndarray:
-    mine = shots[shots["kind"] == kind] if "kind" in shots else shots
-    mine = mine[mine["use"].to_numpy(bool)] if "use" in mine else mine
-    places = mine[["easting", "northing"]].to_numpy("float64")
-    return places[(places == places).all(axis=1)]
-
-
-def _along(gap: Mapping[Any, Any], spacing: float, usable: np.ndarray) -> Iterator[Place]:
-    import numpy as np
-    import shapely
-
-    line, legs = gap["geometry"], max(1, math.ceil(gap["geometry"].length / spacing - 1e-9))
-    for nth in range(legs + 1):
-        east, north = shapely.get_coordinates(line.interpolate(nth / legs, normalized=True))[0].tolist()
-        end = nth in (0, legs)
-        if end and len(usable) and np.hypot(usable[:, 0] - east, usable[:, 1] - north).min() <= NEAR * spacing:
-            continue  # the shot beside the gap
-        station = gap["station"] + (gap["station_end"] - gap["station"]) * nth / legs
-        yield Place(easting=east, northing=north, says=f"gap {gap['line']} {words.station(station, 0)}")

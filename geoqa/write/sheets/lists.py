@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from geoqa.contract.checks import check_named, reason_texts
 from geoqa.contract.odds_sentences import odds_of
 from geoqa.model import words
+from geoqa.model.point_file import Place
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import ways
 from geoqa.model.tables.register import compared_with, register
 from geoqa.write.rows import Row, in_order
+from geoqa.write.sheets.gap_points import gap_points
 from geoqa.write.verdicts import in_words
 
 if TYPE_CHECKING:
@@ -95,9 +98,9 @@ def _with_direction(results: Results) -> pd.DataFrame:
 def return_list(results: Results) -> pd.DataFrame:
     """Places that another measurement would decide, in the columns of a file of shots.
 
-    One row a place; its note says what is open there, what to do, and the caution. Easting
-    and northing are the place to go to, not a result; what the crew will measure is left empty, the
-    elevation too, so that no old number can pass for a new one.
+    One row a place, and along a reach that nobody shot as many as its spacing asks for; a note says what is open there
+    and what to do, the first one the caution as well. Easting and northing are the place to go to, not a result; what the
+    crew will measure is left empty, the elevation too, so that no old number can pass for a new one.
 
     Returns
     -------
@@ -118,11 +121,31 @@ def return_list(results: Results) -> pd.DataFrame:
         if not place["note"] and isinstance(row.get("baseline_place"), str):
             place["note"].append(row["baseline_place"])
         place["note"].append(f"{in_words(row, unit)}{odds}{remedy}")
-    for place in places.values():
-        place["note"] = f"{'; '.join(place['note'])}. {FIELD_CAUTION}"
-    table = pd.DataFrame(list(places.values()), columns=list(SHOTS_FILE))
+    gaps = gap_points(results)
+    rows = [row for key, place in places.items() for row in _rows(place, gaps.get(key, ()))]
+    if rows:
+        rows[0]["note"] = f"{rows[0]['note']} {FIELD_CAUTION}"
+    table = pd.DataFrame(rows, columns=list(SHOTS_FILE))
     numbers = dict.fromkeys(("easting", "northing", "elevation"), "float64")
     return table.astype({name: numbers.get(name, "Int64" if name == "sequence" else "str") for name in SHOTS_FILE})
+
+
+def _rows(place: dict[str, Any], points: Sequence[Place]) -> list[dict[str, Any]]:
+    """The place as one row, or as one for each point along its reach, of which the first says it all."""
+    whole = {**place, "note": f"{'; '.join(place['note'])}."}
+    if not points:
+        return [whole]
+    first = points[0].says.removeprefix("gap ")
+    return [
+        {
+            **whole,
+            "point": point.says.removeprefix("gap "),
+            "easting": point.easting,
+            "northing": point.northing,
+            "note": whole["note"] if nth == 1 else f"the same reach as {first}, point {nth} of {len(points)}",
+        }
+        for nth, point in enumerate(points, 1)
+    ]
 
 
 def open_places(results: Results) -> pd.DataFrame:

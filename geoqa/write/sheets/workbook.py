@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from io import BytesIO
+from itertools import accumulate
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
@@ -30,6 +31,8 @@ _LAST_ROW = b"</sheetData>"
 _LETTER, _WIDEST, _WRAPPED = 1, 48, 34
 _ACROSS = 150
 """Characters across a printed page that are still large enough to read: letter landscape, some 8 points."""
+_HEAD = 200
+"""Characters of a printed head or foot; the format ends at 255."""
 _MARGIN = 0.4
 """Inches at the sides of a page."""
 _FULL = {"easting": 3, "northing": 3, "elevation": 3, "station": 2, "p_conform": 4}
@@ -212,7 +215,16 @@ def _text(value: object) -> str:
 
 
 def _printed(text: str) -> str:
-    return visible(text).replace("&", "&&")[:200]
+    """Text of a printed head or foot: every ampersand doubled, no pair parted where it is cut, no name in brackets behind one.
+
+    Examples
+    --------
+    >>> _printed("Curb && walk"), _printed("A&[Page]")
+    ('Curb &&&& walk', 'A&& [Page]')
+    """
+    doubled = [mark + mark if mark == "&" else mark for mark in visible(text).replace("&[", "& [")]
+    ends = accumulate(len(each) for each in doubled)
+    return "".join(each for each, end in zip(doubled, ends, strict=True) if end <= _HEAD)
 
 
 def _styled(cell: Cell, **styles: Any) -> Cell:

@@ -11,6 +11,7 @@ from geoqa.model.results import Results, Title
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers, placed, shaped
 from geoqa.write.sheets.field_list import FILE, FieldList, field_list
+from geoqa.write.sheets.lists import return_list
 
 EAST, NORTH = testing.ORIGIN
 
@@ -65,6 +66,22 @@ def test_the_end_of_a_line_that_nobody_shot_is_a_point_too():
     rows = [finding(4, "curb-top", "OUT", check="coverage", why="no-evidence", upper=30.0)]
     told = field_list(results(rows, gaps=[gap("F4", 50.0)], shots=[{"station": 0.0}]))
     assert [round(each.northing - NORTH, 6) for each in told] == [25.0, 50.0]
+
+
+def test_two_numbers_of_one_place_are_one_walk_to_it():
+    both = [finding(1, "curb-top", "UNDECIDED"), {**finding(1, "curb-top", "OUT"), "finding": "F9", "subject": "L9"}]
+    assert [each.says for each in field_list(results(both))] == ["out L9"]
+
+
+def test_the_return_list_splits_a_gap_as_well_and_says_what_is_asked_for_once():
+    rows = [finding(4, "curb-top", "OUT", check="coverage", why="no-evidence", upper=30.0)]
+    told = results(rows, gaps=[gap("F4", 200.0)], shots=[{"station": 0.0}, {"station": 200.0}])
+    table = return_list(told)
+    places = field_list(told)
+    assert table[["easting", "northing"]].to_numpy().tolist() == [[each.easting, each.northing] for each in places]
+    assert table["point"].tolist()[:2] == ["CTB-1 10+29", "CTB-1 10+57"]
+    assert table["note"].str.contains("shoot it again").tolist() == [True] + [False] * 5
+    assert table["note"].tolist()[-1] == "the same reach as CTB-1 10+29, point 6 of 6"
 
 
 def test_one_shot_with_two_open_numbers_is_one_place():
