@@ -90,6 +90,8 @@ def check(path: str | Path) -> Checked:
                 unsettled[each.shown] = remarks[-1]
         if (local := local_origin(each.table)) is not None:
             remarks.append(f"{each.shown}: {local.evidence()}")
+        if peek.doubt and each.role in ("shots", "control"):
+            remarks.append(f"{each.shown}: {peek.doubt}")
         heads.append((each.role, peek.holds or peek.columns))
         if each.role == "shots" and (asked := asks_what_precisions_mean(peek.columns, each.table, declared)):
             remarks.append(f"{each.shown}: {asked}")
@@ -102,6 +104,7 @@ def check(path: str | Path) -> Checked:
             unread = _not_read(intake)
             remarks = _settled(remarks, intake, unsettled)
             remarks += intake.descriptions
+            remarks += intake.troubles
             coming = expected(loaded.job, intake.layers, steps)
         except GeoqaError as error:
             problems.append(str(error))

@@ -150,7 +150,7 @@ def _refuse_offsets(loaded: LoadedJob) -> None:
     """Refuse a table that only looks like shots, before anything is said of where it lies."""
     for table in loaded.job.shots:
         path = loaded.resolve(table.file)
-        if table.reader.columns is None and (doubt := table.reader.peek(path).doubt):
+        if getattr(table.reader, "columns", ()) is None and (doubt := table.reader.peek(path).doubt):
             raise JobError(f"'{table.file}': {doubt}. If they are shots, name its columns with --columns.")
 
 

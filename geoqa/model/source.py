@@ -53,7 +53,7 @@ class Trouble:
         return f"{self.column}: {self.text[:60]!r} {self.reason}"
 
     def __str__(self) -> str:
-        return f"line {self.line}, {self.what}"
+        return f"line {self.line}, {self.what}" if self.line > 0 else self.what
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -53,6 +53,7 @@ class CodesText(ListingReader):
         role = rows.words("role", ("feature", "check", "other"), default="feature")
         known_by = rows.words("known_by", ("", *KNOWN_BY), default="")
         refuse_repeats(rows, "code")
+        rows.tell_dates("code")
         known = set(rows.raw("code")[~rows.dropped])
         partner = rows.raw("pairs_with")
         rows.name_rows((partner != "") & ~partner.isin(known), "pairs_with", "is no code of this list")

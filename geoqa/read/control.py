@@ -69,6 +69,7 @@ class ControlText(ListingReader, PlacesText):
         rows.place = {ours: at for ours, at in rows.place.items() if ours not in foreign}
         rows.leave_out(rows.raw("mark") == "", "mark", "is no name of a mark")
         refuse_repeats(rows, "mark")
+        rows.tell_dates("mark")
         columns: dict[str, pd.Series | np.ndarray] = {"mark": rows.raw("mark")}
         for ours in ("easting", "northing", "elevation"):
             columns[ours] = rows.numbers(ours, nulls=self.null_elevation)

@@ -16,6 +16,7 @@ from geoqa.model import words
 from geoqa.model.design_word import DesignWord
 from geoqa.model.format import Format
 from geoqa.model.source import Evidence, Peek, Reader, Source
+from geoqa.read.delimited.spreadsheet import is_date
 from geoqa.read.delimited.text import existing, read_text
 from geoqa.read.vector.design_words import design_words
 from geoqa.read.vector.elements import checked_elements
@@ -200,6 +201,8 @@ class DesignVector(Reader):
                 if not name:
                     unnamed[kind] = unnamed.get(kind, 0) + 1
                     name = f"{kind}-{unnamed[kind]}"
+                elif is_date(name):
+                    drawn.dated(each.number, layer.name, name)
                 _add(drawn, layer.name, each, name, kind)
         for value, numbers in strange.items():
             reason = f'{len(numbers)} not read: no such entry in values; add e.g. values = {{ {_quoted(value)} = "…" }}'

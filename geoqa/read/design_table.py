@@ -80,6 +80,7 @@ class DesignText(ListingReader):
         kind = self._kinds(rows)
         rows.leave_out((rows.raw("line") == "") & (rows.raw("point") == ""), "point", "names neither line nor point")
         limit_troubles(name, tuple(rows.troubles), self.bad_rows)
+        rows.tell_dates("line", "point")
         drawn = Drawn(file=name)
         self._draw(rows, kind, places, drawn)
         layers = design_tables(drawn, source=source, elevations=self.elevations)

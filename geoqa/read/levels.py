@@ -74,6 +74,7 @@ class LevelsText(ListingReader):
             _side_readings(rows, columns)
             columns["elevation"] = np.full(len(rows.table), np.nan)
             columns["resolution"] = np.full(len(rows.table), _last_digit(rows, notes))
+        rows.tell_dates("point")
         return rows.source("levels", columns, unit=unit)
 
 

@@ -104,6 +104,7 @@ class ReadingsText(ListingReader):
             )  # fmt: skip
         rows.leave_out(~said["value"].to_numpy(bool), "value", "is missing")
         rows.leave_out(rows.raw("place").str.strip() == "", "place", "is missing: the name of the shot beside it")
+        rows.tell_dates("place")
         quantity = ["length" if isinstance(each, Length) else "slope" for each in parsed["value"]]
         of_u = ["length" if isinstance(each, Length) else "slope" for each in parsed["u"]]
         other = np.array([bool(there) and a != b for there, a, b in zip(said["u"], quantity, of_u, strict=True)])

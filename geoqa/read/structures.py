@@ -81,6 +81,7 @@ class StructuresText(ListingReader):
         u_down = np.asarray(columns["u_measure_down"])
         rows.leave_out(u_down <= 0, "u_measure_down", "is no 1 sigma")
         columns["diameter"], columns["wall"] = self._metres(rows, "size"), self._metres(rows, "wall")
+        rows.tell_dates("structure", "shot", "pipe")
         return rows.source("structure_notes", columns, unit=unit)
 
     @staticmethod

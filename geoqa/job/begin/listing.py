@@ -57,7 +57,7 @@ CURVES = {
 """Our columns, of which one at least shows that a table with stations is of an alignment, and not of points shot."""
 LEVELLED_PER = "mile", 'or "km": the length that closure is stated for'
 OF_ELEMENTS = (".xml",)
-"""Endings of formats that hold points and design in one file; where its points are refused as shots, it is design."""
+"""Endings of formats that hold points and design in one file; where its points are doubted as shots, it is design."""
 _LEVEL = re.compile(r"elev|height|hgt|\bht\b|level|altitude|\bz\b|\brl\b", re.IGNORECASE)
 _OF_ROD = re.compile(r"rod|pole|antenna|instrument|target|geoid|\bhi\b", re.IGNORECASE)
 _AS_TEXT = (".csv", ".txt", ".tab")
@@ -282,6 +282,9 @@ def _text_file(path: Path, shown: str, roles: tuple[str, ...] | list[str], *, us
             continue
         except (OSError, ValueError) as error:
             troubles[role] = f"cannot be read: {one_line(error)}"
+            continue
+        if peek.doubt and path.suffix.lower() in OF_ELEMENTS:
+            troubles[role] = one_line(peek.doubt)
             continue
         if role == "shots" and peek.doubt:
             return LeftOut(shown, one_line(peek.doubt), ("[[shots]]", f"file = {quoted(shown)}"))

@@ -54,10 +54,8 @@ class AlignmentDrawing(AlignmentReader):
                 f"'{path.name}' has no line, arc or polyline on the layer '{self.layer}'. Name the layer of the "
                 'alignment under [baseline]: layer = "NAME".'
             )
-        if drawn.troubles:
-            raise SourceError(
-                f"'{path.name}', {drawn.troubles[0]}; a baseline is read whole. Draw it on its own layer."
-            )
+        if lost := [trouble for trouble in drawn.troubles if not trouble.kept]:
+            raise SourceError(f"'{path.name}', {lost[0]}; a baseline is read whole. Draw it on its own layer.")
         parts = [part.sort_values("sequence") for _, part in elements.groupby("line", sort=False)]
         chain = _end_to_end([_pieces(part) for part in parts], path.name)
         if self.from_end:
@@ -72,6 +70,7 @@ class AlignmentDrawing(AlignmentReader):
             unit=drawn.unit,
             facts=drawn.facts,
             evidence=drawn.evidence,
+            troubles=drawn.troubles,
         )
 
 

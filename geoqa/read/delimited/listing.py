@@ -14,6 +14,7 @@ from geoqa.errors import SourceError
 from geoqa.model.quantity import LengthUnit
 from geoqa.model.source import Evidence, Source, Trouble
 from geoqa.read.delimited.delimited import DelimitedReader, limit_troubles
+from geoqa.read.delimited.spreadsheet import dates_for_names
 from geoqa.read.delimited.values import NULLS, numbers, text_or_null
 
 if TYPE_CHECKING:
@@ -82,6 +83,13 @@ class Listing:
             self.troubles.append(
                 Trouble(line=int(self.table.lines[at]), column=ours, text=text.iloc[at][:200], reason=reason, kept=kept)
             )
+
+    def tell_dates(self, *names: str) -> None:
+        """Report names that a spreadsheet made dates of; their rows stand, under the name that is written."""
+        for ours in names:
+            if ours in self.place:
+                text = self.raw(ours)[~self.dropped]
+                self.troubles += dates_for_names(text, lines=self.table.lines[~self.dropped], column=ours)
 
     def leave_out(self, mask: ArrayLike, ours: str, reason: str) -> None:
         """Report the rows of a mask and drop them in the end."""

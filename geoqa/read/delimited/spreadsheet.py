@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
@@ -17,7 +18,19 @@ CUT = "|".join(rf"^[+-]?[0-9](?:[.,][0-9]{{0,{power - 1}}})?[eE]\+?0?{power}$" f
 CUT_REASON = "is a longer number cut short, as a spreadsheet shows it: its last figures are lost; export them whole"
 _MONTH = "(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*"
 _DATES = rf"(?i)^(?:[0-9]{{1,2}}-{_MONTH}|{_MONTH}-[0-9]{{1,4}}|[0-9]{{4}}-[0-9]{{2}}-[0-9]{{2}}(?: 00:00:00)?)$"
+DATE_REASON = "is a date, as a spreadsheet makes it of a name such as 2-3; write the name as text where it came from"
 _LISTED = 20
+
+
+def is_date(name: str) -> bool:
+    """Whether a name is a date, as a spreadsheet or a field of dates makes it.
+
+    Examples
+    --------
+    >>> is_date("2026-02-03"), is_date("3-Feb"), is_date("CP-3")
+    (True, True, False)
+    """
+    return re.match(_DATES, name) is not None
 
 
 def dates_for_names(text: pd.Series, *, lines: np.ndarray, column: str) -> Iterator[Trouble]:
@@ -32,8 +45,7 @@ def dates_for_names(text: pd.Series, *, lines: np.ndarray, column: str) -> Itera
     """
     found = np.flatnonzero(text.str.contains(_DATES, regex=True).to_numpy(dtype=bool, na_value=False))
     for row in found[:_LISTED]:
-        reason = "is a date, as a spreadsheet makes it of a name such as 2-3; write the name as text where it came from"
-        yield Trouble(line=int(lines[row]), column=column, text=str(text.iloc[row]), reason=reason, kept=True)
+        yield Trouble(line=int(lines[row]), column=column, text=str(text.iloc[row]), reason=DATE_REASON, kept=True)
     if (more := len(found) - _LISTED) > 0:
         reason = f"and {more} more such names are dates"
         yield Trouble(line=int(lines[found[_LISTED]]), column=column, text="", reason=reason, kept=True)

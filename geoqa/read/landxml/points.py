@@ -37,7 +37,6 @@ class _PointsOfLandXML(Reader):
             raise SourceError(
                 f"'{held.path.name}' holds {held.words()}, and no CgPoint; as design it is [[design]] file =."
             )
-        self._refuse_design(held)
         rows = []
         for node in nodes[:5]:
             easting, northing, elevation = held.places.place(node)
@@ -49,15 +48,18 @@ class _PointsOfLandXML(Reader):
             rows=tuple(rows),
             crs=held.crs,
             evidence=tuple(held.evidence),
+            doubt=self._doubt(held),
         )
 
-    def _refuse_design(self, held: Contents) -> None:
-        """A file that holds lines or surfaces is design before it is anything else, unless a job names it."""
-        if held.listed or any(held.of(name) for name in ("Alignment", "PlanFeature", "PipeNetwork")):
-            raise SourceError(
-                f"'{held.path.name}' holds {held.words()}; it looks like design: [[design]] "
-                'file = …; its points as control marks are [control] file = …, only = ["CP"].'
-            )
+    def _doubt(self, held: Contents) -> str:
+        """A file that holds lines or surfaces is design before it is anything else; whoever names it, means its points."""
+        lines = held.listed or any(held.of(name) for name in ("Alignment", "PlanFeature", "PipeNetwork"))
+        if self.only or not lines:
+            return ""
+        return (
+            f"holds {held.words()}; it looks like design: [[design]] "
+            'file = …; its points as control marks are [control] file = …, only = ["CP"].'
+        )
 
     def _columns(self, held: Contents) -> dict[str, pd.Series | np.ndarray]:
         import pandas as pd

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
@@ -16,7 +17,7 @@ from geoqa.model.source import Evidence, Peek, Reader, Source
 from geoqa.read.delimited.text import existing
 from geoqa.read.vector.design_words import design_words
 from geoqa.read.vector.drawing import KindsDrawn, Sketch, layer_of, sketch_of
-from geoqa.read.vector.drawing_file import opened_drawing
+from geoqa.read.vector.drawing_file import damage_heard, opened_drawing
 from geoqa.read.vector.kind_tables import unused
 from geoqa.read.vector.linework import MEND, Drawn, Elevations, design_tables
 from geoqa.read.vector.text_elevations import text_elevations
@@ -72,18 +73,20 @@ class DesignDrawing(Reader):
 
     def peek(self, path: Path) -> Peek:
         """Look at layers, what is drawn on them, and the unit."""
-        document = opened_drawing(existing(path))
         counts: dict[tuple[str, str], int] = {}
-        for each in document.modelspace():
-            key = (layer_of(each), each.dxftype())
-            counts[key] = counts.get(key, 0) + 1
+        with damage_heard():
+            document = opened_drawing(existing(path))
+            for each in document.modelspace():
+                key = (layer_of(each), each.dxftype())
+                counts[key] = counts.get(key, 0) + 1
         rows = tuple((layer, what, str(count)) for (layer, what), count in sorted(counts.items()))
         layers = tuple(sorted({layer for layer, _ in counts}))
         return Peek(columns=("layer", "entity", "count"), rows=rows, layers=layers, evidence=(_unit(document)[1],))
 
     def words(self, path: Path, *, kinds: Mapping[str, str], codes: Mapping[str, str]) -> tuple[DesignWord, ...]:
         """List layers, blocks, block attributes, linetypes and colours, with counts and a guessed kind each."""
-        return design_words(path, kinds=kinds, codes=codes)
+        with damage_heard():
+            return design_words(path, kinds=kinds, codes=codes)
 
     def read(self, path: Path, *, source: str) -> Source:
         """Read the whole drawing.
@@ -93,7 +96,11 @@ class DesignDrawing(Reader):
         SourceError
             The file is no sound drawing, nothing in it can be read, or a layer of the job is not there.
         """
-        path = existing(path)
+        with damage_heard() as damage:
+            whole = self._whole(existing(path), source)
+        return replace(whole, troubles=(*damage.troubles(), *whole.troubles))
+
+    def _whole(self, path: Path, source: str) -> Source:
         document = opened_drawing(path)
         unit, evidence, doubt = _unit(document)
         kinds = self._kinds()

@@ -10,6 +10,7 @@ import numpy as np
 
 from geoqa.errors import SourceError
 from geoqa.model.source import Evidence, Trouble
+from geoqa.read.delimited.spreadsheet import DATE_REASON
 from geoqa.read.delimited.values import LARGEST
 
 if TYPE_CHECKING:
@@ -103,6 +104,11 @@ class Drawn:
     def trouble(self, number: int, layer: str, text: str, reason: str) -> None:
         """Name something that was not read."""
         self.troubles.append(Trouble(line=number, column=f"layer {layer}", text=text, reason=reason))
+
+    def dated(self, number: int, layer: str, name: str) -> None:
+        """Name something whose name is a date; it stands, under that name."""
+        column = f"name in layer {layer}"
+        self.troubles.append(Trouble(line=number, column=column, text=name, reason=DATE_REASON, kept=True))
 
     def add_line(
         self,

@@ -1,7 +1,9 @@
 """Design from drawings: every entity that is read, every one that is not, arcs against another implementation."""
 
+import logging
 import math
 
+import ezdxf
 import numpy as np
 import pytest
 from hypothesis import given
@@ -420,3 +422,27 @@ def test_a_broken_entity_ends_nothing_and_the_rest_is_read(tmp_path, case):
     source = DesignDrawing(elevations="as-drawn").read(path, source="d")
     assert "C" in source.layers["design_lines"]["line"].tolist()
     assert np.isfinite(source.layers["design_elements"]["length"]).all()
+
+
+def test_what_the_library_says_of_a_damaged_drawing_is_one_sentence_of_ours_and_no_line_beside_it(tmp_path, capfd):
+    document, path = ezdxf.new("R2010"), tmp_path / "plan.dxf"
+    for at in (0, 10, 20):
+        document.modelspace().add_line((0, at), (100, at), dxfattribs={"layer": "CURB"})
+    document.saveas(path)
+    first, second, third = [each.dxf.handle for each in document.modelspace()]
+    text = path.read_text(encoding="utf-8")
+    for other in (second, third):
+        text = text.replace(f"  5\n{other}\n", f"  5\n{first}\n")
+    path.write_text(text, encoding="utf-8")
+    DesignDrawing().peek(path)
+    DesignDrawing().words(path, kinds={}, codes={})
+    source = DesignDrawing().read(path, source="plan")
+    assert len(source.layers["design_lines"]) == 3
+    (told,) = source.troubles
+    assert str(told) == (
+        f"drawing: 'Found non-unique entity handle #{first}' was found on reading it, and 1 more remark: it is damaged, "
+        "and what could be read is taken; audit it and save it again"
+    )
+    assert told.kept
+    assert capfd.readouterr().err == ""
+    assert logging.getLogger("ezdxf").propagate
