@@ -34,7 +34,7 @@ MAY_IMPORT = {
     "library": {"errors", "kernels", "model", "contract", "frames", "plugins", "steps", "present", "job"},
     "simulate": {"errors", "contract", "kernels", "model", "frames", "plugins"},
     "review": {"errors", "contract", "model", "plugins", "job"},
-    "batch": {"errors", "model", "job"},
+    "batch": {"errors", "contract", "kernels", "model", "plugins", "present", "job", "version"},
     "cli": {"errors", "contract", "model", "plugins", "job", "review", "simulate", "batch", "version"},
     "presets": set(),
 }
@@ -149,6 +149,7 @@ def test_nothing_is_called_utils():
         (r"\bimport_module\(", "plugins"),
         (r"\bimport folium|\bfrom folium", "present"),
         (r"\bimport matplotlib|\bfrom matplotlib", "present"),
+        (r"\bimport (dask|distributed)|\bfrom (dask|distributed)", "batch"),
     ],
 )
 def test_one_room_owns_a_library(pattern, home):

@@ -23,6 +23,7 @@ COMMANDS = {
     "check": ("geoqa.cli.check", "Look at a job file, then at the head of each file it names."),
     "day": ("geoqa.cli.day", "Say what to re-shoot before leaving, from a day's file of shots."),
     "run": ("geoqa.cli.run", "Run a job: judge the shots, write layers and map."),
+    "batch": ("geoqa.cli.batch", "Run many jobs at once, and say what they tell together."),
     "capability": ("geoqa.cli.capability", "Say before field work what a shot can prove under each tolerance."),
     "sensitivity": ("geoqa.cli.sensitivity", "Say which verdicts hang on rod, geoid, marks or the foot."),
     "trace": ("geoqa.cli.trace", "Say where a number comes from: files, lines, limits, settings."),

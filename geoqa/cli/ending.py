@@ -3,10 +3,10 @@
 import errno
 import sys
 import traceback
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 import click
 
@@ -32,6 +32,34 @@ _CODES: tuple[tuple[type[errors.GeoqaError], int], ...] = (
 _OUTSIDE = {errno.ENOSPC, errno.EDQUOT, errno.EACCES, errno.EPERM, errno.EROFS, errno.EIO, errno.EMFILE,
             errno.ENAMETOOLONG, errno.ELOOP}  # fmt: skip
 """Troubles of disk and rights, which are nobody's mistake here."""
+
+
+def code_of(kind: str) -> int:
+    """Exit code of an error by the name of its class; that of our own fault where it is none of geoqa's.
+
+    Examples
+    --------
+    >>> code_of("JobError"), code_of("AreaError"), code_of("KeyError")
+    (2, 3, 4)
+    """
+    found = getattr(errors, kind, None)
+    if not (isinstance(found, type) and issubclass(found, errors.GeoqaError)):
+        return OURS
+    return next((code for known, code in _CODES if issubclass(found, known)), OURS)
+
+
+def code_of_counts(counts: Mapping[Any, Any], rows_left_out: int, allow_undecided: bool) -> int:
+    """Exit code of a job that was judged; one in which nothing was has not passed.
+
+    Examples
+    --------
+    >>> judged = {"OUT": 0, "UNDECIDED": 1, "NO_DATA": 0, "IN": 5}
+    >>> code_of_counts(judged, 0, False), code_of_counts(judged, 0, True), code_of_counts({**judged, "IN": 0}, 2, True)
+    (1, 0, 1)
+    """
+    bad = counts["OUT"] + counts["NO_DATA"] + (0 if allow_undecided else counts["UNDECIDED"]) + rows_left_out
+    bad += not any(counts[verdict] for verdict in ("OUT", "UNDECIDED", "NO_DATA", "IN"))
+    return FINDINGS if bad else 0
 
 
 @contextmanager

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from geoqa.cli.ending import FINDINGS
+from geoqa.cli.ending import code_of_counts
 
 
 @click.command("run")
@@ -32,8 +32,5 @@ def command(job: Path, allow_undecided: bool, exit_zero: bool, quiet: bool) -> N
     with bar() as shown:
         results = run(loaded, progress=shown)
     click.echo(results.one_line() if quiet else summary(results, folder))
-    counts = results.summary["reported"]
-    bad = counts["OUT"] + counts["NO_DATA"] + (0 if allow_undecided else counts["UNDECIDED"])
-    bad += results.summary["rows_left_out"]
-    bad += not sum(counts.values())  # a job in which nothing was judged has not passed
-    sys.exit(FINDINGS if bad and not exit_zero else 0)
+    code = code_of_counts(results.summary["reported"], results.summary["rows_left_out"], allow_undecided)
+    sys.exit(0 if exit_zero else code)

@@ -141,6 +141,15 @@ class ShotsTable(ListedFileTable):
     line_words: tuple[str, ...] = Field(
         (), description='Control words in it that are neither line nor note, where description names "word".'
     )
+    receiver: str = Field(
+        "",
+        max_length=100,
+        description="Receiver or instrument that measured this file, as the office calls it; `geoqa batch` says what "
+        "each of them achieves.",
+    )
+    crew: str = Field(
+        "", max_length=100, description="Crew that measured this file; printed only by `geoqa batch --crews`."
+    )
 
     @model_validator(mode="after")
     def _description_is_known(self) -> "ShotsTable":

@@ -1,0 +1,1 @@
+"""Many jobs at once, and what they say together."""

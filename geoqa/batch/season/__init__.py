@@ -1,0 +1,1 @@
+"""Tables over all jobs of a batch."""
