@@ -223,6 +223,9 @@ def _flags(layers: Layers) -> list[dict[str, Any]]:
     unused = set(flags.loc[flags["reject"], "shot_key"])
     told = flags["flag"].isin(["open-blunder", "null-elevation", "zero-elevation"])
     flags = flags[~told & ~((flags["flag"] == "spike") & flags["shot_key"].isin(unused))]
+    for less, more in _SAID_BY.items():
+        said = flags.loc[flags["flag"] == more, "shot_key"]
+        flags = flags[~((flags["flag"] == less) & flags["shot_key"].isin(said))]
     if not len(flags):
         return []
     row = rows_of(flags["shot_key"], shots["shot_key"])
@@ -246,5 +249,7 @@ def _flags(layers: Layers) -> list[dict[str, Any]]:
 
 _PLACES = frozenset({"weak-sky"})
 """Flags that belong to a place, whatever line runs through it."""
+_SAID_BY = {"tilt-untested": "tilt"}
+"""A flag -> one that asks the same of a shot more strongly: of a shot with both, only that is told."""
 _SCREENS = frozenset({"satellites", "epochs", "correction_age", "reported_h", "reported_v"})
 """Screening flags that are to be re-shot where the rules reject them."""

@@ -50,6 +50,18 @@ def test_shots_of_one_flag_are_one_item_and_the_most_urgent_comes_first(job):
     ]
 
 
+def test_a_shot_that_leaned_too_far_is_told_once_and_one_that_only_was_not_tested_by_itself(job):
+    rows = pd.DataFrame(
+        {"shot_key": ["day1/101", "day1/101", "day1/103"], "flag": ["tilt", "tilt-untested", "tilt-untested"]}
+    )
+    layers = job.layers(shots=job.prepared(job.shots([{}, {}, {}])), flags=conform("flags", rows.assign(reject=False)))
+    table = job.run(layers, DayItems())["day_items"]
+    assert list(zip(table["title"], table["names"], strict=True)) == [
+        ("Rod leaned further than was tested", "103"),
+        ("Rod leaned too far", "101"),
+    ]
+
+
 def test_of_two_items_as_urgent_the_larger_comes_first(job):
     # the second file goes 1,000 ft in a second: either of its two shots may be wrong
     far = [{"source": "day2", "time": START + pd.Timedelta(nth, "s"), "station": 1000.0 * nth} for nth in range(2)]
