@@ -1,13 +1,16 @@
 """Whether an output folder is what its job makes: hashes first, then the whole run once more."""
 
 import csv
+import json
 import tempfile
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from geoqa.job.deliver import deliver
+from geoqa.job.document.load import LoadedJob
+from geoqa.job.earlier import RECORD
 from geoqa.job.execute import Progress, silent
 from geoqa.job.inputs.intake import originals, take_in
 from geoqa.job.inputs.sources import sha256
@@ -15,6 +18,7 @@ from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.run import judge
 from geoqa.review.recorded import Recorded, job_file, recorded
 
+SUMMARY = "summary.json"
 KEYS = {"findings.csv": "finding", "shots.csv": "shot_key"}
 """Tables whose rows are told apart by a column, so that a difference can be told row by row."""
 
@@ -33,6 +37,8 @@ class Verified:
         Packages of another version -> (then, now).
     differing : mapping of str
         Files that the same job makes otherwise now -> what differs, in words.
+    unchecked : str
+        What could not be made again, in words, and what stands in its place; empty where all was.
     """
 
     compared: int
@@ -40,10 +46,11 @@ class Verified:
     outputs: Mapping[str, str] = field(default_factory=dict)
     versions: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     differing: Mapping[str, str] = field(default_factory=dict)
+    unchecked: str = ""
 
     @property
     def identical(self) -> bool:
-        """Every file is what the record says, and what the job makes now."""
+        """Every file is what the record says, and what the job makes now, as far as that was checked."""
         return not (self.inputs or self.outputs or self.differing)
 
 
@@ -72,9 +79,12 @@ def verify(folder: str | Path, *, job: str | Path | None = None, progress: Progr
     """
     record = recorded(Path(folder))
     path = Path(job) if job is not None else job_file(record)
-    loaded = load_framed(path)
+    loaded, lost = _without_lost_round(load_framed(path))
     intake = take_in(loaded, progress=progress)
     results = judge(loaded, intake, earlier=record.folder, progress=progress)
+    since = _told_since(record) if lost else None
+    if since is not None:
+        results = replace(results, summary={**results.summary, "since": since})
     with tempfile.TemporaryDirectory() as made:
         again = Path(made)
         deliver(results, again, loaded.job.outputs.every, originals=originals(loaded), progress=progress)
@@ -86,7 +96,32 @@ def verify(folder: str | Path, *, job: str | Path | None = None, progress: Progr
         outputs=_unlike(record.outputs, record.folder),
         versions=_other_versions(record.versions, now.versions),
         differing=differing,
+        unchecked=_unchecked(lost, since is not None) if lost else "",
     )
+
+
+def _without_lost_round(loaded: LoadedJob) -> tuple[LoadedJob, str]:
+    """The job, without the round before where its folder is not there any more; and what the job calls that."""
+    previous = loaded.job.job.previous
+    if previous is None or (loaded.resolve(previous) / RECORD).is_file():
+        return loaded, ""
+    head = loaded.job.job.model_copy(update={"previous": None})
+    return replace(loaded, job=loaded.job.model_copy(update={"job": head})), str(previous)
+
+
+def _told_since(record: Recorded) -> dict[str, Any] | None:
+    """What the run told of the changes since the round before, where its summary is still the one it wrote."""
+    if SUMMARY not in record.outputs or _unlike({SUMMARY: record.outputs[SUMMARY]}, record.folder):
+        return None
+    since = json.loads((record.folder / SUMMARY).read_text(encoding="utf-8")).get("since")
+    return since if isinstance(since, dict) else None
+
+
+def _unchecked(lost: str, taken: bool) -> str:
+    said = f"what changed since the round before: its folder, {lost}, is not there any more or holds no {RECORD}. "
+    if taken:
+        return said + f"It was taken from {SUMMARY} as it stands; all else was made again."
+    return said + "A file that tells of it is made otherwise now; all else was made again."
 
 
 def _other_inputs(then: Recorded, now: Recorded) -> dict[str, str]:
