@@ -3,7 +3,7 @@
 import csv
 import io
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -57,7 +57,7 @@ def put_changes(
     wanted = {item: each for item, each in wanted.items() if each.change}
     # a change holds on although its item is judged anew by it, whatever is decided on that
     kept = [each for each in register.changes if each.item not in wanted and not there.holds(each.item, each.seen)]
-    texts = _texts(loaded, wanted, kept) if wanted else {}
+    texts = _texts(loaded, wanted, kept, register.changes) if wanted else {}
     made, written = [], []
     for item, opinion in wanted.items():
         place = change_path(loaded.path, item)
@@ -74,7 +74,22 @@ def put_changes(
     return register.model_copy(update={"changes": changes}), tuple(written), lacking
 
 
-def _texts(loaded: LoadedJob, wanted: Mapping[str, Opinion], kept: list[Change]) -> dict[str, str]:
+def _twice(loaded: LoadedJob, name: str, other: str, item: str, *, known: set[str]) -> str:
+    """Why two items may not change one thing, and what to do: each change is a design of its own."""
+    said = (
+        f"'{name}' is changed by item {other} already, and item {item} would change it again. Nothing was applied: "
+        "which of the two holds where both are drawn is not for a program to say. "
+    )
+    back = [each for each in (other, item) if each in known]
+    if back:
+        take = f"geoqa decide {loaded.name} --take-back {back[0]}"
+        return said + f"Take the one of item {back[0]} back ({take}), or leave the other."
+    return said + f"Say all that changes on '{name}' on one of the two items, and decide otherwise on the other."
+
+
+def _texts(
+    loaded: LoadedJob, wanted: Mapping[str, Opinion], kept: list[Change], before: Sequence[Change]
+) -> dict[str, str]:
     """Text of each file: the design before with the approved coordinates, or the moved reach, in place of its own."""
     design = _design_before(loaded)
     taken = {name: each.item for each in kept for name in (*each.points, *each.lines)}
@@ -84,10 +99,7 @@ def _texts(loaded: LoadedJob, wanted: Mapping[str, Opinion], kept: list[Change])
             each.point if isinstance(each, ChangedPoint) else each.line for each in opinion.change
         ):
             if (other := taken.setdefault(name, item)) != item:
-                raise JobError(
-                    f"'{name}' is changed by item {other} already, and item {item} would change it again; take "
-                    f"one of the two back: geoqa decide {loaded.name} --take-back {other}"
-                )
+                raise JobError(_twice(loaded, name, other, item, known={each.item for each in before}))
         texts[item] = _csv([*_point_rows(design, item, opinion), *_line_rows(design, item, opinion)])
     return texts
 
