@@ -133,6 +133,12 @@ def changes(results: "Results") -> str:
     return f"{first} {said}: {_numbers(gone)}."
 
 
+def states(results: "Results") -> dict[str, str]:
+    """What became of each listed item since the round before, in words; empty where the job names no such round."""
+    since = results.summary.get("since") or {"states": {}}
+    return {item: said for said, items in since["states"].items() for item in items}
+
+
 def _since(since: dict[str, Any]) -> str:
     parts = [f"{len(items)} {said} ({_numbers(items)})" for said, items in since["states"].items()]
     return (

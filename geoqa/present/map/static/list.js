@@ -148,7 +148,7 @@ function item({ row, place }) {
     "button", { type: "button", class: "item", "data-finding": row, onclick: () => choose(row, button) },
     element(
       "span", { class: "item-text" },
-      element("span", { class: "item-title" }, ofVerdict(finding.verdict, 18), rank ? element("span", { class: "pin", title: "Number on the map", text: rank }) : null, headOf(place, finding)),
+      element("span", { class: "item-title" }, ofVerdict(finding.verdict, 18), rank ? element("span", { class: "pin", title: "Number on the map", text: rank }) : null, headOf(place, finding), since(finding)),
       text("number", headline(place, finding)),
       text("sure", tables.listed.text("sure", place)),
       text("sure", words.capital(tables.listed.text("chance", place) ?? "")),
@@ -160,6 +160,9 @@ function item({ row, place }) {
   );
   return element("li", {}, button, ...shows(row, place));
 }
+
+// What became of the item since the round before, where there was one.
+const since = ({ item }) => (Object.hasOwn(about.since, item) ? element("span", { class: "since", title: "Since the round before", text: about.since[item] }) : null);
 
 export const headOf = (place, finding) =>
   tables.listed.text("head", place)?.replace("\x01", () => finding.baseline) || [words.kind(finding.kind || ""), finding.subject].filter(Boolean).join(" ");
