@@ -15,6 +15,7 @@ from geoqa.job.earlier import RECORD
 from geoqa.job.edited.log import with_edits
 from geoqa.job.execute import Progress, execute, silent
 from geoqa.job.inputs.intake import Intake, originals, take_in
+from geoqa.job.inputs.photos import take_photos
 from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.notes import job_notes, with_notes
 from geoqa.job.placing import finish
@@ -82,6 +83,7 @@ def judge(loaded: LoadedJob, intake: Intake, *, earlier: Path | None = None, pro
         record=with_edits(with_run(record, earlier), loaded.job.edits, earlier, layers["shots"]),
         notes=note_lines(layers["notes"], layers.frame.unit.name),
         background=intake.background,
+        photos=take_photos(loaded, layers["shots"]),
     )
     return _with_round(results, loaded)
 

@@ -268,6 +268,7 @@ def assessed(
         record=results.record,
         notes=results.notes,
         background=results.background,
+        photos=results.photos,
         index=index,
         text=loaded.text,
         originals=originals,

@@ -6,6 +6,7 @@ from html import escape
 from typing import TYPE_CHECKING, Any
 
 from geoqa.model.background import Background
+from geoqa.model.photos import Photos
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.layer import Layers
 
@@ -47,6 +48,8 @@ class Results:
         What a reader must know first, worst first: what could not be checked and why.
     background : Background or None
         A picture under the map.
+    photos : Photos or None
+        Where the photos are that shots name.
     """
 
     title: Title
@@ -55,6 +58,7 @@ class Results:
     record: Mapping[str, Any]
     notes: tuple[str, ...] = field(default_factory=tuple)
     background: Background | None = None
+    photos: Photos | None = None
 
     @property
     def findings(self) -> "gpd.GeoDataFrame":

@@ -20,6 +20,7 @@ from geoqa.job.document.input_tables import (
     FileTable,
     LevelsTable,
     ListedFileTable,
+    PhotosTable,
     ReadingsTable,
     RightOfWayTable,
     RulesTable,
@@ -240,6 +241,7 @@ class Job(Table):
     profile: Annotated[Any, ReadAs("profile", lambda: AlongTable)] | None = None
     section: Annotated[Any, ReadAs("section", lambda: ListedFileTable)] | None = None
     background: Annotated[Any, ReadAs("background", lambda: BackgroundTable)] | None = None
+    photos: PhotosTable | None = None
     rules: tuple[RulesTable, ...] = ()
     tolerance: dict[str, Annotated[Any, OfChecks()]] = Field(default_factory=dict)
     uncertainty: dict[str, Uncertainty] = Field(default_factory=dict)

@@ -282,6 +282,15 @@ class BackgroundTable(Table):
     reader: Any = Field(None, exclude=True, description="Filled from the other keys.")
 
 
+class PhotosTable(Table):
+    """`[photos]`: the photos that shots name, for links on the cards of the map."""
+
+    folder: FilePath = Field(min_length=1, description="Folder of the photos, from the job file's folder.")
+    thumbnails: bool = Field(
+        False, description="Put small copies into the map: pixels only, without place, time and camera."
+    )
+
+
 FOLDER = "folder"
 """Where a job that is read keeps the folder its paths start from."""
 

@@ -20,6 +20,7 @@ from geoqa.model import words
 from geoqa.model.background import Background
 from geoqa.model.frame import Frame
 from geoqa.model.note_line import more_of, short_of
+from geoqa.model.photos import Photos, names_of
 from geoqa.model.quantity import LengthUnit
 from geoqa.model.results import Results
 from geoqa.model.shown import FINE
@@ -34,7 +35,7 @@ from geoqa.present.map import judged, linework, places, together
 from geoqa.present.map.difference import difference
 from geoqa.present.map.left_out import left_out
 from geoqa.present.map.linework import Canvas
-from geoqa.present.map.overview import changes, control_table, overview
+from geoqa.present.map.overview import changes, control_table, overview, states
 from geoqa.present.map.pack import Packer
 from geoqa.present.map.review import review
 from geoqa.present.map.rounding import digits_of
@@ -128,6 +129,7 @@ def content(results: Results, *, without: Sequence[str] = ()) -> Content:
         "overview": overview(results),
         "control": control_table(layers),
         "changes": changes(results),
+        "since": states(results),
         "notes": [[short_of(note), more_of(note)] for note in results.notes],
         "words": _words(told, shots),
         "budget": _alike(_budget(layers)),
@@ -136,6 +138,8 @@ def content(results: Results, *, without: Sequence[str] = ()) -> Content:
         "register": register(layers["sources"]) if "sources" in layers else {},
         "data": canvas.packer.directory(),
     }
+    if results.photos is not None:
+        about["photos"] = _photos(results.photos, layers["shots"])
     if results.background is not None:
         about["background"] = _background(results.background, canvas.origin, layers.frame.unit)
     picture = results.background.picture.data if results.background is not None else b""
@@ -186,6 +190,13 @@ def _lonlat(frame: Frame, origin: tuple[float, float]) -> dict[str, object] | No
         "accuracy": mesh.accuracy,
         **{name: values.ravel().round(DEGREE_DIGITS).tolist() for name, values in degrees.items()},
     }
+
+
+def _photos(photos: Photos, shots: "pd.DataFrame") -> dict[str, object]:
+    """The folder, and those that the shots of this map name, each with its small copy as text."""
+    named = {name for text in shots["photo"].dropna().astype("str").unique() for name in names_of(text)}
+    small = {name: base64.b64encode(data).decode("ascii") for name, data in photos.small.items() if name in named}
+    return {"folder": photos.folder, "small": small}
 
 
 def _background(background: Background, origin: tuple[float, float], unit: LengthUnit) -> dict[str, object]:

@@ -99,8 +99,8 @@ def return_list(results: Results) -> pd.DataFrame:
     """Places that another measurement would decide, in the columns of a file of shots.
 
     One row a place, and along a reach that nobody shot as many as its spacing asks for; a note says what is open there
-    and what to do, the first one the caution as well. Easting and northing are the place to go to, not a result; what the
-    crew will measure is left empty, the elevation too, so that no old number can pass for a new one.
+    and what to do, the first one the caution as well. Easting and northing are the place to go to, not a result; what
+    the crew will measure is left empty, the elevation too, so that no old number can pass for a new one.
 
     Returns
     -------

@@ -215,7 +215,7 @@ def _text(value: object) -> str:
 
 
 def _printed(text: str) -> str:
-    """Text of a printed head or foot: every ampersand doubled, no pair parted where it is cut, no name in brackets behind one.
+    """Text of a printed head or foot: every ampersand doubled, no pair parted where it is cut.
 
     Examples
     --------

@@ -13,9 +13,10 @@ async function timed(work, until) { const all = [];
   for (let i = 0; i < 7; i++) {
     const begun = performance.now(); work(i); await until(); all.push(performance.now() - begun); }
   return middle(all); }
-const work = () => { // what all times are compared with: 300,000 numbers sorted, which takes much the same way everywhere
+const work = () => { // what all times are compared with: 300,000 numbers sorted
   const numbers = new Float64Array(300000);
-  for (let i = 0, seed = 12345; i < numbers.length; i++) numbers[i] = seed = (Math.imul(seed, 1664525) + 1013904223) >>> 0;
+  let seed = 12345;
+  for (let i = 0; i < numbers.length; i++) numbers[i] = seed = (Math.imul(seed, 1664525) + 1013904223) >>> 0;
   const begun = performance.now(); numbers.sort(); return performance.now() - begun; };
 const works = []; for (let i = 0; i < 9; i++) works.push(work());
 const still = await timed(() => {}, frame);
@@ -25,8 +26,8 @@ const zoom = await timed((i) => opened.map.setZoom(opened.map.getZoom() + (i < 4
 return {work: Math.min(...works), still, redraw, pan, zoom}; }"""
 FIRST = "() => { window.opened = geoqa.start.opened; return opened.ready; }"
 
-# Times are no seconds but so many times a fixed piece of work that the same page does, and of several tries the least, so
-# that a slow or busy machine judges as a quick one does.
+# Times are no seconds but so many times a fixed piece of work that the same page does, and of several tries the least,
+# so that a slow or busy machine judges as a quick one does.
 # shots -> megabytes; the first drawing; a redraw; what a pan takes longer than two frames of a map that stands still
 BOUNDS = {
     1_000: (0.5, 6.0, 0.2, 0.4),

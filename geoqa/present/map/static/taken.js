@@ -37,6 +37,18 @@ function uncertainty(shot) {
   });
 }
 
+// Photos with links, where the job says in which folder they are; small ones where it asks for them.
+function photos(text) {
+  const held = about.photos;
+  if (!text || !held) return row("Photo", text);
+  const one = (name) => {
+    if (!Object.hasOwn(held.small, name)) return element("span", { text: `${name} (not among the photos) ` });
+    const small = held.small[name] ? element("img", { src: `data:image/jpeg;base64,${held.small[name]}`, alt: "" }) : null;
+    return element("a", { class: "photo", href: held.folder + encodeURIComponent(name), target: "_blank", rel: "noopener" }, small, name);
+  };
+  return [element("dt", { text: "Photo" }), element("dd", {}, ...text.split(";").map((each) => each.trim()).filter(Boolean).map(one))];
+}
+
 export function taken(shot, folded) {
   const length = (value) => (absent(value) ? "" : words.quantity(value, "length"));
   const facts = element(
@@ -50,7 +62,7 @@ export function taken(shot, folded) {
     ...row("Rod", length(shot.rod)),
     ...row("Tilt", absent(shot.tilt) ? "" : `${words.number(shot.tilt, 1)}°`),
     ...uncertainty(shot),
-    ...row("Photo", shot.photo),
+    ...photos(shot.photo),
     ...row("Flags", shot.flags.map(words.flag).join("; ")),
     ...row("File", `${shot.source}, line ${shot.line}`),
   );
