@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from geoqa.errors import SourceError
 from geoqa.model.format import Format
@@ -12,6 +12,9 @@ from geoqa.model.tables.utility_columns import KNOWN_BY
 from geoqa.model.words import many
 from geoqa.read.delimited.headings import Sought
 from geoqa.read.delimited.listing import Listing, ListingReader, listing, refuse_repeats
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 SOUGHT: Sought = {
     "code": (("code",), ("feature_code",)),
@@ -30,7 +33,8 @@ NAMED = 10
 class CodesText(ListingReader):
     """Codes, one a row, with the feature kind each stands for.
 
-    `geometry` is line or point, point if empty; `role` is feature, check or other, feature if empty; `known_by` is
+    `geometry` is line or point, point if empty; `role` is feature, check or other, feature if empty; a code of role
+    check is of kind control where none is written; `known_by` is
     exposed, measure-down, mark or record: how a shot with this code knows what is buried.
     """
 
@@ -47,8 +51,9 @@ class CodesText(ListingReader):
         """Read the whole file."""
         rows = listing(self, path)
         rows.leave_out(rows.raw("code") == "", "code", "is no code")
-        _refuse_unfilled(rows, self.bad_rows)
-        rows.leave_out(rows.raw("kind") == "", "kind", "is no feature kind")
+        kind = _kinds(rows)
+        _refuse_unfilled(rows, kind, self.bad_rows)
+        rows.leave_out(kind == "", "kind", "is no feature kind")
         geometry = rows.words("geometry", ("line", "point"), default="point")
         role = rows.words("role", ("feature", "check", "other"), default="feature")
         known_by = rows.words("known_by", ("", *KNOWN_BY), default="")
@@ -59,7 +64,7 @@ class CodesText(ListingReader):
         rows.name_rows((partner != "") & ~partner.isin(known), "pairs_with", "is no code of this list")
         columns = {
             "code": rows.raw("code"),
-            "kind": rows.raw("kind"),
+            "kind": kind,
             "geometry": geometry,
             "role": role,
             "pairs_with": rows.text("pairs_with"),
@@ -69,7 +74,13 @@ class CodesText(ListingReader):
         return rows.source("codes", columns)
 
 
-def _refuse_unfilled(rows: Listing, allowed: int) -> None:
+def _kinds(rows: Listing) -> pd.Series:
+    """Kind of each code; a code of checks needs none written, for what it is shot on is control."""
+    kind, check = rows.raw("kind"), rows.raw("role").str.casefold() == "check"
+    return kind.mask((kind == "") & check, "control")
+
+
+def _refuse_unfilled(rows: Listing, kind: pd.Series, allowed: int) -> None:
     """Refuse a list of which a person has not filled in the kinds yet: its layout is in order, so that is not blamed.
 
     Raises
@@ -77,7 +88,7 @@ def _refuse_unfilled(rows: Listing, allowed: int) -> None:
     SourceError
         Names the codes.
     """
-    codes = rows.raw("code")[(rows.raw("kind") == "") & ~rows.dropped].tolist()
+    codes = rows.raw("code")[(kind == "") & ~rows.dropped].tolist()
     if len(codes) <= allowed:
         return
     named = ", ".join(each[:40] for each in codes[:NAMED]) + (f" and {len(codes) - NAMED} more" * (len(codes) > NAMED))

@@ -20,10 +20,15 @@ if TYPE_CHECKING:
     import numpy as np
     import pandas as pd
 
+_OF_POINTS = (
+    *("point_name", "point_number", "point_no", "point_id", "point_num", "pt", "pt_no", "pt_id", "pt_name", "ptid"),
+    *("pnt", "pnt_no", "number", "no", "p", "control_point", "cp"),
+)
+"""Headings under which the names of points stand, in lists of marks too."""
 SOUGHT: Sought = {
-    "mark": (("mark", "mark_name"), ("point", "name", "control", "point_name", "id")),
-    "easting": (("easting", "east"), ("e", "x")),
-    "northing": (("northing", "north"), ("n", "y")),
+    "mark": (("mark", "mark_name"), ("point", "name", "control", *_OF_POINTS, "id")),
+    "easting": (("easting", "east", "grid_easting", "grid_east"), ("e", "x")),
+    "northing": (("northing", "north", "grid_northing", "grid_north"), ("n", "y")),
     "elevation": (("elevation", "elev"), ("el", "z")),
     "u_h": (("u_h",), ("horizontal_uncertainty",)),
     "u_v": (("u_v",), ("vertical_uncertainty",)),

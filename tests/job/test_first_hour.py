@@ -5,7 +5,7 @@ import hashlib
 import pytest
 from click.testing import CliRunner
 
-from bench import second_hour, third_hour
+from bench import fourth_hour, second_hour, third_hour
 from bench.counts_agree import hold_counts, hold_day_page
 from bench.extent import extent
 from bench.first_hour import ZONES, edited, write_folder
@@ -154,6 +154,35 @@ def test_a_third_stranger_with_a_file_a_day_gets_in(tmp_path, zone):
         ("coverage", "hydrant"), ("coverage", "kerb-tb"), ("diagnosis", "control"), ("elevation", "kerb-tb"),
         ("position", "hydrant"),
     ]  # fmt: skip
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("zone", fourth_hour.ZONES, ids=lambda zone: zone.code)
+def test_a_fourth_stranger_whose_design_is_landxml_alone_gets_in(tmp_path, zone):
+    stranger = fourth_hour.write_folder(tmp_path, zone, seed=17)
+    originals = hashes(tmp_path)
+    drafted = geoqa("init", tmp_path)
+    assert drafted.exit_code == 0, drafted.output
+    assert "left out" not in drafted.output
+    job = tmp_path / "job.toml"
+    foot = "ftUS" if zone.us else "ft"
+    text, edits = edited(job.read_text(encoding="utf-8"), {"horizontal": zone.code, "unit": foot})
+    job.write_text(_with_control(text), encoding="utf-8")
+    assert edits + 1 <= MOST_EDITS
+
+    checked = geoqa("check", job)
+    assert checked.exit_code == 0, checked.output
+    assert f"to be compared: {stranger.shots - 6} shots of 6 kinds against 6 lines and 5 points" in checked.output
+    assert "to be judged: cross_slope, running_slope, width of walk: " in checked.output
+    assert "to be compared: 6 check shots against 3 marks of control" in checked.output
+
+    results = run_whole(job, stranger, tmp_path, originals)
+    shots, items = results.layers["shots"], results.layers["items"]
+    assert shots.loc[(shots["role"] == "feature").to_numpy(bool), "baseline_station"].notna().all()
+    assert shots.loc[(shots["code"] == "SMH").to_numpy(bool), "kind"].tolist() == ["rim"] * 3
+    out = items[(items["verdict"] == "OUT").to_numpy(bool)]
+    told = sorted(zip(out["check"], out["kind"], strict=True))
+    assert told == [("coverage", "walk-back"), ("elevation", "curb-flow"), ("position", "hydrant")]
 
 
 def _with_control(text):

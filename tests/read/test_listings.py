@@ -87,3 +87,10 @@ def test_screening_takes_solutions_as_logs_write_them_and_refuses_a_word_that_no
     assert source.layers["screening"]["worst"].tolist() == ["fixed|float", "other"]
     with pytest.raises(SourceError, match="allows a solution that nobody knows; known are fixed, float"):
         read(ScreeningText, "field,worst\nsolution,fixd\n")
+
+
+def test_a_code_of_checks_needs_no_kind(read):
+    source = read(CodesText, "code,kind,geometry,role\nCTB,curb-top,line,feature\nCHK,,point,check\n")
+    assert source.layers["codes"][["code", "kind", "role"]].to_numpy().tolist() == [
+        ["CTB", "curb-top", "feature"], ["CHK", "control", "check"],
+    ]  # fmt: skip

@@ -48,8 +48,18 @@ NAMED = {
     CodesText: ("code,kind,geometry\n", ("CTB", "1-Mar"), "{},curb-top,line\n", "code"),
     LevelsText: ("point,elevation,u_v\n", ("101", "2026-02-03"), "{},1460.12,0.01\n", "point"),
     ReadingsText: ("place,value,u\n", ("101", "Feb-03"), "{},1.5 %,0.1 %\n", "place"),
-    StructuresText: ("structure,rim shot,pipe,direction\n", ("MH-1", "2026-02-03 00:00:00"), "{},7,P-1,in\n", "structure"),
-    DesignText: ("point,kind,easting,northing,elevation\n", ("V-1", "2-Mar"), "{},valve,2228500.1,446000.2,1460\n", "point"),
+    StructuresText: (
+        "structure,rim shot,pipe,direction\n",
+        ("MH-1", "2026-02-03 00:00:00"),
+        "{},7,P-1,in\n",
+        "structure",
+    ),
+    DesignText: (
+        "point,kind,easting,northing,elevation\n",
+        ("V-1", "2-Mar"),
+        "{},valve,2228500.1,446000.2,1460\n",
+        "point",
+    ),
 }
 """Reader to its header, a sound name and one that became a date, a row, and the column of the name."""
 

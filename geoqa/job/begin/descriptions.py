@@ -19,12 +19,18 @@ LEAST = 0.1
 def described(files: Sequence[FileAsRead]) -> dict[str, str]:
     """Files, by name, in which the usual order of code, line and note makes fewer codes of many, each with why."""
     by = splitter(_table(files, "codes"), _table(files, "control"))
-    found = {}
-    for file in files:
-        shots = file.source.layers.get("shots")
-        if file.role == "shots" and shots is not None and (why := _helps(shots["code"].dropna().astype("str"), by)):
-            found[file.name] = why
-    return found
+    written = {
+        file.name: file.source.layers["shots"]["code"].dropna().astype("str").str.strip()
+        for file in files
+        if file.role == "shots" and "shots" in file.source.layers
+    }
+    # a crew numbers its lines through: CTB1 of one day and CTB2 of the next are one code
+    together = _fewer((each for codes in written.values() for each in codes.unique()), by)
+    return {
+        name: why
+        for name, codes in written.items()
+        if (together or _fewer(codes.unique(), by)) and (why := _helps(codes, by))
+    }
 
 
 def taken_apart(files: Sequence[FileAsRead], named: dict[str, str]) -> list[FileAsRead]:
@@ -51,14 +57,21 @@ def numbered_points(files: Sequence[FileAsRead], named: Mapping[str, str], codes
     return found
 
 
+def _fewer(written: Iterable[str], by: Splitter) -> bool:
+    """Whether taken apart there are fewer codes of those of all files."""
+    splits = {each: by.split(each) for each in written}
+    before = {each for each, one in splits.items() if not one.check}
+    after = {one.code for one in splits.values() if not one.check}
+    return len(after) <= (1.0 - LEAST) * len(before)
+
+
 def _helps(written: "pd.Series", by: Splitter) -> str:
-    counts = Counter(each.strip() for each in written)
+    """How many shots of a file hold more than a code, where they are many."""
+    counts = Counter(written)
     splits = {each: by.split(each) for each in counts}
     more = [each for each, one in splits.items() if not one.check and one.code != each and (one.known or not by.codes)]
     shots = sum(counts[each] for each in more)
-    before = {each for each, one in splits.items() if not one.check}
-    after = {one.code for one in splits.values() if not one.check}
-    if not shots or shots < LEAST * len(written) or len(after) > (1.0 - LEAST) * len(before):
+    if not shots or shots < LEAST * len(written):
         return ""
     example = next(each for each in previews(more, by) if each.examples).examples[-1]
     return f"{many(shots, 'shot')} of {len(written)} hold more than a code, e.g. {example}"

@@ -77,7 +77,7 @@ def _by_column(file: Found, source: Source) -> KindGuess:
 def _by_names(file: Found, source: Source) -> KindGuess:
     """Kinds of things whose own words say none: patterns on their names, codes or descriptions, with counts."""
     described = {row[1]: row[3] for row in file.peek.rows if row[3]}
-    codes = _codes_of(file)
+    codes, bare = _points_of(file)
     patterns: dict[str, tuple[str, str]] = {}
     counts: Counter[tuple[str, str]] = Counter()
     for name, kind, form in _things(source):
@@ -91,6 +91,11 @@ def _by_names(file: Found, source: Source) -> KindGuess:
         counts[pattern, form] += 1
         word = codes.get(name) or (kind if kind not in UNTOLD else described.get(name) or stem or name)
         patterns.setdefault(pattern, _of_words(word, form))
+    for name, said in bare.items():
+        kind, why = guessed_kind(said or name.rstrip("0123456789"), geometry="point")
+        if why == "its words" and not set(pattern := said or f"{name.rstrip('0123456789')}*") & set("?[]"):
+            counts[pattern, "point"] += 1
+            patterns.setdefault(pattern, (kind, why))
     listed = [
         f"{one_line(pattern)}: {many(count, form)}; {kind or 'left out'}: {one_line(why)}"
         for (pattern, form), count in counts.items()
@@ -104,16 +109,19 @@ def _by_names(file: Found, source: Source) -> KindGuess:
     return KindGuess({"kinds": told}, tuple(listed), _read(file, {"kinds": told}))
 
 
-def _codes_of(file: Found) -> dict[str, str]:
-    """Codes of the points of a file of elements, by their names."""
+def _points_of(file: Found) -> tuple[dict[str, str], dict[str, str]]:
+    """Codes of the points of a file of elements by their names, and of those without a code what is said of them."""
     name = f"shots.{file.path.suffix.lower().removeprefix('.')}"
     if not any(row[0] == "CgPoint" for row in file.peek.rows) or name not in plugins.declared("readers"):
-        return {}
+        return {}, {}
     try:
-        points = plugins.load("readers", name)().read(file.path, source="").layers["shots"].dropna(subset=["code"])
+        points = plugins.load("readers", name)().read(file.path, source="").layers["shots"].dropna(subset=["shot"])
     except GeoqaError:
-        return {}
-    return dict(zip(points["shot"].astype("str"), points["code"].astype("str"), strict=True))
+        return {}, {}
+    coded = points["code"].notna()
+    held, bare = points[coded], points[~coded]
+    codes = dict(zip(held["shot"].astype("str"), held["code"].astype("str"), strict=True))
+    return codes, dict(zip(bare["shot"].astype("str"), bare["note"].fillna("").astype("str"), strict=True))
 
 
 UNTOLD = ("plan-feature", "alignment", "point")

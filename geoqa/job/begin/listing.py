@@ -61,7 +61,7 @@ OF_ELEMENTS = (".xml",)
 _LEVEL = re.compile(r"elev|height|hgt|\bht\b|level|altitude|\bz\b|\brl\b", re.IGNORECASE)
 _OF_ROD = re.compile(r"rod|pole|antenna|instrument|target|geoid|\bhi\b", re.IGNORECASE)
 _AS_TEXT = (".csv", ".txt", ".tab")
-_MARKS = re.compile(r"control|mark|monument|benchmark|\bbm\b", re.IGNORECASE)
+_MARKS = re.compile(r"control|ctrl|(?<![a-z])ctl(?![a-z])|mark|monument|benchmark|\bbm\b", re.IGNORECASE)
 _COMPANIONS = (".shx", ".dbf", ".prj", ".cpg", ".qix", ".sbn", ".sbx", ".tfw", ".pgw", ".jgw", ".gpkg-wal", ".gpkg-shm")
 
 

@@ -3,11 +3,13 @@
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from geoqa.errors import GeoqaError, OrderError
 from geoqa.job.begin.listing import Found
 from geoqa.job.document.quoted import quoted
+from geoqa.job.inputs.descriptions import CHECK_WORDS
 from geoqa.model.source import Source
 
 if TYPE_CHECKING:
@@ -96,13 +98,15 @@ def _as_marks(file: Found, sources: dict[str, Source], why: str) -> Found | None
 
 
 def named(names: set[str], tables: "Sequence[pd.DataFrame]") -> int:
-    """How many of these names, none of them a bare number, stand as a word in codes, notes and line IDs."""
+    """How many of these names stand as a word in codes, notes and line IDs; a bare number only behind a check word."""
     asked = {name for name in names if any(mark.isalpha() for mark in name)}
-    words: set[str] = set()
+    words, checked = set[str](), set[str]()
     for table in tables:
         for column in ("code", "note", "line_id"):
             if column in table:
                 for text in table[column].dropna().unique():
-                    words.update(str(text).replace(",", " ").replace(";", " ").split())
+                    parts = str(text).replace(",", " ").replace(";", " ").split()
+                    words.update(parts)
                     words.add(str(text).strip())
-    return len(asked & words)
+                    checked |= {after for word, after in pairwise(parts) if word.upper() in CHECK_WORDS}
+    return len(asked & words) + len((names - asked) & checked)

@@ -70,7 +70,8 @@ def seen_codes(
     """
     import pandas as pd
 
-    tables = [table[["code", "easting", "northing", "shot", "line_id", "note"]] for table in _with_columns(shots)]
+    wanted = ["code", "easting", "northing", "elevation", "shot", "line_id", "note"]
+    tables = [table.reindex(columns=wanted) for table in _with_columns(shots)]
     whole = pd.concat(tables, ignore_index=True) if tables else pd.DataFrame({"code": []}, dtype="str")
     written = whole["code"].astype("str").str.strip()
     counts = Counter(each for each in written.dropna() if each)
@@ -78,11 +79,11 @@ def seen_codes(
         return ()
     checks = on_marks(whole, control) >= 0
     close = CLOSE * FOOT.metres_float / (FOOT if frame is None else frame.unit).metres_float
-    kinds, geometry, beside = _beside(whole, design, close)
+    kinds, geometry, beside, high = _beside(whole, design, close)
     found = []
     for code, count in sorted(counts.items(), key=lambda each: (-each[1], each[0]))[:LISTED]:
         mine = (written == code).to_numpy(bool)
-        found.append(_guess(code, count, mine, checks, kinds, geometry, beside))
+        found.append(_guess(code, count, mine, checks, kinds, geometry, beside, high))
     return tuple(found)
 
 
@@ -92,7 +93,7 @@ def _with_columns(shots: Sequence["pd.DataFrame"]) -> "list[pd.DataFrame]":
 
 def _guess(
     code: str, count: int, mine: "NDArray[np.bool_]", checks: "NDArray[np.bool_]",
-    kinds: list[str], geometry: Mapping[str, str], beside: "NDArray[np.bool_]",
+    kinds: list[str], geometry: Mapping[str, str], beside: "NDArray[np.bool_]", high: "NDArray[np.float64]",
 ) -> SeenCode:  # fmt: skip
     on_mark = int((mine & checks).sum())
     if on_mark > MOST * count:
@@ -103,13 +104,20 @@ def _guess(
     few = [kind for kind in kinds if geometry[kind] == "line"] if count < FEWEST else []
     shares = [each for each in shares if each[0] >= MOST * count and each[1] not in few]
     meant, because = guessed_kind(code, kinds=geometry)
-    shares.sort(key=lambda each: (each[1] != meant, geometry[each[1]] != "point", -each[0], each[1]))
+    level = {kind: _level(high[mine, at]) for at, kind in enumerate(kinds)}
+    shares.sort(key=lambda each: (each[1] != meant, geometry[each[1]] != "point", -each[0], level[each[1]], each[1]))
     if not shares:
         some = [(int(beside[mine, at].sum()), kind) for at, kind in enumerate(kinds)]
         return _some(code, count, some, geometry, meant if because == "its words" else "")
     on, kind = shares[0]
     also = "".join(f"; {other} on {name}" for other, name in shares[1:3])
     return SeenCode(code, count, kind, geometry[kind], "feature", f"{on} of {count} lie on design of this kind{also}")
+
+
+def _level(high: "NDArray[np.float64]") -> float:
+    """How far in elevation shots lie from points of a kind, in whole units: a rim is not its invert."""
+    known = high[np.isfinite(high)]
+    return float(np.round(np.median(known))) if len(known) else 0.0
 
 
 def _some(code: str, count: int, shares: list[tuple[int, str]], geometry: Mapping[str, str], meant: str) -> SeenCode:
@@ -158,35 +166,43 @@ def _spelled(code: SeenCode, told: Mapping[str, SeenCode], kinds: Mapping[str, s
 
 def _beside(
     shots: "pd.DataFrame", design: Sequence[Mapping[str, "pd.DataFrame"]], close: float
-) -> "tuple[list[str], dict[str, str], NDArray[np.bool_]]":
-    """Kinds, their geometry, and of each shot whether this kind is the nearest within reach, or of points in reach."""
+) -> "tuple[list[str], dict[str, str], NDArray[np.bool_], NDArray[np.float64]]":
+    """Kinds, their geometry, of each shot whether this kind is the nearest within reach, or of points in reach.
+
+    And how far above or below a point of the kind it is; NaN for lines, and where an elevation is not known.
+    """
     import shapely
 
     shapes: dict[str, list[object]] = {}
+    levels: dict[str, list[float]] = {}
     geometry: dict[str, str] = {}
     for tables in design:
-        for kind, shape, form in _drawn(tables):
+        for kind, shape, form, elevation in _drawn(tables):
             shapes.setdefault(kind, []).append(shape)
+            levels.setdefault(kind, []).append(elevation)
             geometry.setdefault(kind, form)
     kinds = sorted(shapes)
     places = shapely.points(shots["easting"].to_numpy(float), shots["northing"].to_numpy(float))
     there = np.isfinite(shots[["easting", "northing"]].to_numpy(float)).all(axis=1)
-    away = np.full((len(shots), len(kinds)), np.inf)
+    away, high = np.full((len(shots), len(kinds)), np.inf), np.full((len(shots), len(kinds)), np.nan)
+    shot_high = shots["elevation"].to_numpy(float)
     for at, kind in enumerate(kinds):
         tree = shapely.STRtree(shapes[kind])
-        (rows, _), off = tree.query_nearest(places[there], max_distance=close, return_distance=True, all_matches=False)
-        away[np.flatnonzero(there)[rows], at] = off
+        (rows, to), off = tree.query_nearest(places[there], max_distance=close, return_distance=True, all_matches=False)
+        mine = np.flatnonzero(there)[rows]
+        away[mine, at] = off
+        high[mine, at] = np.abs(shot_high[mine] - np.array(levels[kind], dtype=float)[to])
     # lines pass near everything of a street; a place of a point within reach is no chance
     of_points = np.array([geometry[kind] == "point" for kind in kinds], dtype=bool)
     nearest = away == away.min(axis=1, keepdims=True, initial=np.inf)
-    return kinds, geometry, (nearest | of_points) & np.isfinite(away)
+    return kinds, geometry, (nearest | of_points) & np.isfinite(away), high
 
 
-def _drawn(tables: Mapping[str, "pd.DataFrame"]) -> "list[tuple[str, object, str]]":
-    """Kind, shape and geometry of every straight piece and point of a design file; an arc is its chord."""
+def _drawn(tables: Mapping[str, "pd.DataFrame"]) -> "list[tuple[str, object, str, float]]":
+    """Kind, shape, geometry and elevation of every straight piece and point of a design file; an arc is its chord."""
     import shapely
 
-    found: list[tuple[str, object, str]] = []
+    found: list[tuple[str, object, str, float]] = []
     lines, elements, points = (tables.get(name) for name in ("design_lines", "design_elements", "design_points"))
     if lines is not None and elements is not None and len(elements):
         kind_of_line = dict(zip(lines["line"].astype("str"), lines["kind"].astype("str"), strict=True))
@@ -194,10 +210,14 @@ def _drawn(tables: Mapping[str, "pd.DataFrame"]) -> "list[tuple[str, object, str
         pieces = shapely.linestrings(ends.reshape(-1, 2, 2))
         for line, piece in zip(elements["line"].astype("str"), pieces, strict=True):
             if line in kind_of_line:
-                found.append((kind_of_line[line], piece, "line"))
+                found.append((kind_of_line[line], piece, "line", np.nan))
     if points is not None and len(points):
         places = shapely.points(points["easting"].to_numpy(float), points["northing"].to_numpy(float))
-        found += [(str(kind), place, "point") for kind, place in zip(points["kind"], places, strict=True)]
+        high = points.reindex(columns=["elevation"])["elevation"].to_numpy(float)
+        found += [
+            (str(kind), place, "point", level)
+            for kind, place, level in zip(points["kind"], places, high.tolist(), strict=True)
+        ]
     return found
 
 

@@ -15,7 +15,7 @@ _WORD = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*$")
 
 
 class Kinds:
-    """Patterns on name, code and description, tried in the order of the job; "" leaves out.
+    """Patterns on name, code and description, or the kind a sort of element has of itself; the job's order; "" leaves out.
 
     Parameters
     ----------
@@ -33,9 +33,9 @@ class Kinds:
     def kind_of(self, node: Node, default: str) -> str:
         """Kind of a thing; empty where it is to be left out."""
         words = [each for each in (node.get("name"), node.get("code"), node.get("desc")) if each]
-        self.heard.update(dict.fromkeys(words))
+        self.heard.update(dict.fromkeys([*words, *filter(None, [default])]))
         for pattern, kind in self.patterns.items():
-            if any(fnmatchcase(word.casefold(), pattern) for word in words):
+            if pattern == default or any(fnmatchcase(word.casefold(), pattern) for word in words):
                 self.used.add(pattern)
                 if not kind:
                     self.left_out[node.name] += 1

@@ -214,7 +214,7 @@ def _elsewhere(document: Document) -> list[Evidence]:
     absent = Counter(
         sound_text(str(each.dxf.get("name", "")))
         for each in document.modelspace().query("INSERT")
-        if each.dxf.get("name") not in document.blocks
+        if str(each.dxf.get("name", "")) not in document.blocks
     )
     outside = sorted(
         sound_text(str(each.name)) for each in document.blocks if each.block is not None and each.block.is_xref

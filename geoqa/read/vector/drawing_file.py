@@ -35,18 +35,30 @@ class Damage(logging.Handler):
         if not self.said:
             return ()
         more = f", and {many(len(self.said) - 1, 'more remark')}" if len(self.said) > 1 else ""
-        reason = f"was found on reading it{more}: it is damaged, and what could be read is taken; audit it and save it again"
+        reason = (
+            f"was found on reading it{more}: it is damaged, and what could be read is taken; audit it and save it again"
+        )
         return (Trouble(line=0, column="drawing", text=self.said[0], reason=reason, kept=True),)
 
 
 @contextmanager
-def damage_heard() -> Iterator[Damage]:
-    """Hear what the library says of a damaged drawing, which otherwise goes past us to the terminal."""
+def damage_heard(path: Path) -> Iterator[Damage]:
+    """Hear what the library says of a damaged drawing, which otherwise goes past us to the terminal.
+
+    Raises
+    ------
+    SourceError
+        The library finds an entity that it cannot work with.
+    """
+    from ezdxf import DXFError
+
     log, damage = logging.getLogger(_LIBRARY), Damage()
     passed_on, log.propagate = log.propagate, False
     log.addHandler(damage)
     try:
         yield damage
+    except DXFError as error:
+        raise _unsound(path, error) from None
     finally:
         log.removeHandler(damage)
         log.propagate = passed_on
@@ -71,5 +83,9 @@ def opened_drawing(path: Path) -> Document:
     try:
         return ezdxf.readfile(path)
     except Exception as error:  # whatever the parser stumbles over, it is the file
-        why = (str(error) or type(error).__name__).replace(str(path), path.name).rstrip(".")
-        raise SourceError(f"'{path.name}' is no sound DXF drawing: {why}. Save it again, or audit it first.") from None
+        raise _unsound(path, error) from None
+
+
+def _unsound(path: Path, error: Exception) -> SourceError:
+    why = (str(error) or type(error).__name__).replace(str(path), path.name).rstrip(".")
+    return SourceError(f"'{path.name}' is no sound DXF drawing: {why}. Save it again, or audit it first.")

@@ -74,7 +74,7 @@ class DesignDrawing(Reader):
     def peek(self, path: Path) -> Peek:
         """Look at layers, what is drawn on them, and the unit."""
         counts: dict[tuple[str, str], int] = {}
-        with damage_heard():
+        with damage_heard(path):
             document = opened_drawing(existing(path))
             for each in document.modelspace():
                 key = (layer_of(each), each.dxftype())
@@ -85,7 +85,7 @@ class DesignDrawing(Reader):
 
     def words(self, path: Path, *, kinds: Mapping[str, str], codes: Mapping[str, str]) -> tuple[DesignWord, ...]:
         """List layers, blocks, block attributes, linetypes and colours, with counts and a guessed kind each."""
-        with damage_heard():
+        with damage_heard(path):
             return design_words(path, kinds=kinds, codes=codes)
 
     def read(self, path: Path, *, source: str) -> Source:
@@ -96,7 +96,7 @@ class DesignDrawing(Reader):
         SourceError
             The file is no sound drawing, nothing in it can be read, or a layer of the job is not there.
         """
-        with damage_heard() as damage:
+        with damage_heard(path) as damage:
             whole = self._whole(existing(path), source)
         return replace(whole, troubles=(*damage.troubles(), *whole.troubles))
 

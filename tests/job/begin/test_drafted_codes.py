@@ -1,12 +1,14 @@
 """Codes are drafted with their kinds whatever is known of the frame and the unit, and proposals are comments."""
 
 import csv
+from types import SimpleNamespace
 
 import ezdxf
 import pandas as pd
 import pytest
 
 from geoqa.job.begin.begin import begin
+from geoqa.job.begin.descriptions import described
 from geoqa.job.begin.seen_codes import SeenCode, code_list, seen_codes, with_proposals
 from geoqa.read.codes import CodesText
 
@@ -71,3 +73,30 @@ def test_a_point_in_reach_and_the_letters_of_a_code_go_before_a_line_that_passes
     found = {each.code: each for each in seen_codes([shots], [design], None, None)}
     assert {code: each.kind for code, each in found.items()} == {"WV": "valve", "RIM": "rim", "C": "curb-top", "OB": ""}
     assert found["OB"].proposed == "curb-top"
+
+
+def test_a_shot_on_a_structure_is_of_the_kind_at_its_elevation():
+    shots = pd.DataFrame({"code": ["SMH"] * 3, "easting": [0.0, 50.0, 90.0], "northing": 0.0, "elevation": 700.0,
+                          "shot": ["1", "2", "3"], "line_id": None, "note": None})  # fmt: skip
+    rims = pd.DataFrame({"kind": "rim", "easting": [0.0, 50.0, 90.0], "northing": 0.0, "elevation": 700.02})
+    points = pd.concat([rims.assign(kind="invert", elevation=692.0), rims])
+    (found,) = seen_codes([shots], [{"design_points": points}], None, None)
+    assert (found.kind, found.because) == ("rim", "3 of 3 lie on design of this kind; 3 on invert")
+
+
+DAYS = {
+    "day1.txt": ("CB1", "FL1", "a note"),
+    "day2.txt": ("CB2", "FL2", "CB2"),
+    "single.txt": ("T1", "T2", "T3"),
+}
+
+
+def test_a_crew_that_numbers_its_lines_through_the_days_has_one_code_in_all_files():
+    def file(name, codes):
+        shots = pd.DataFrame({"code": pd.Series([*codes] * 3, dtype="str")})
+        return SimpleNamespace(name=name, key=name, role="shots", source=SimpleNamespace(layers={"shots": shots}))
+
+    one, two, single = (file(name, codes) for name, codes in DAYS.items())
+    assert described([one]) == {}
+    assert set(described([one, two])) == {"day1.txt", "day2.txt"}
+    assert set(described([one, single])) >= {"single.txt"}

@@ -1,5 +1,7 @@
 """What a folder's files are drafted as, beside shots; and what a list that is not filled in is told."""
 
+import tomllib
+
 import pytest
 
 from geoqa.errors import SourceError
@@ -7,6 +9,7 @@ from geoqa.job.begin.begin import begin
 from geoqa.job.begin.listing import look
 from geoqa.job.day import DayFiles, job_text
 from geoqa.read.codes import CodesText
+from geoqa.read.landxml.design import DesignLandXML
 
 SHOTS = "Point,Northing,Easting,Elevation\n1,446000.2,2228500.1,460.1\n2,446100.2,2228520.1,460.2\n"
 
@@ -84,3 +87,37 @@ def test_kinds_that_are_not_filled_in_are_named(tmp_path):
     path.write_text("code,kind\nGS,\nTC,\nCB,rim\n", encoding="utf-8")
     with pytest.raises(SourceError, match=r"the kind of 2 codes is not filled in: GS, TC\."):
         CodesText().read(path, source="codes")
+
+
+@pytest.mark.parametrize(("name", "head"), [("ctrl list.csv", "Pt"), ("ctl_2026.csv", "Point No"), ("pts.csv", "Pnt")])
+def test_marks_that_are_numbers_under_any_heading_of_points_are_control(tmp_path, name, head):
+    shots = (
+        "1,446000.11,2228500.15,460.1,CHK 201\n2,446100.09,2228600.02,461.2,CHK 202\n3,446050.1,2228550.2,460.5,CTB\n"
+    )
+    (tmp_path / "log.txt").write_text(shots, encoding="utf-8")
+    rows = "201,446000.10,2228500.10,460.10,nail\n202,446100.10,2228600.00,461.20,cap\n"
+    (tmp_path / name).write_text(f"{head},Northing,Easting,Elevation,Desc\n{rows}", encoding="utf-8")
+    drafted = begin(tmp_path).path.read_text(encoding="utf-8")
+    assert f'[control]\nfile = "{name}"' in drafted
+    assert "check shots: 2 on 2 marks" in drafted
+
+
+NETWORK = (
+    '<LandXML xmlns="http://www.landxml.org/schema/LandXML-1.2" version="1.2"><Units><Imperial linearUnit="foot"/></Units>'
+    '<CgPoints><CgPoint name="H1" desc="Fire hydrant">446000 2228520 460</CgPoint>'
+    '<CgPoint name="H2" desc="Fire hydrant">446090 2228520 460</CgPoint><CgPoint name="N1" desc="mag nail">446000 '
+    '2228400 460</CgPoint></CgPoints><PipeNetworks><PipeNetwork name="San"><Structs>'
+    '<Struct name="SMH-1" elevRim="460"><Center>446000 2228500</Center><Invert elev="452" flowDir="out" refPipe="P1"/>'
+    '</Struct><Struct name="SMH-2" elevRim="461"><Center>446100 2228500</Center><Invert elev="451" flowDir="in" '
+    'refPipe="P1"/></Struct></Structs><Pipes><Pipe name="P1" refStart="SMH-1" refEnd="SMH-2"/></Pipes></PipeNetwork>'
+    "</PipeNetworks></LandXML>"
+)
+
+
+def test_what_is_drafted_for_a_network_and_bare_points_is_read_as_drafted(folder):
+    (folder / "sewer.xml").write_text(NETWORK, encoding="utf-8")
+    drafted = begin(folder).path.read_text(encoding="utf-8")
+    (kinds,) = [tomllib.loads(line)["kinds"] for line in drafted.splitlines() if line.startswith("kinds = ")]
+    assert kinds == {"structure": "rim", "Fire hydrant": "hydrant"}
+    points = DesignLandXML(kinds=kinds).read(folder / "sewer.xml", source="s").layers["design_points"]
+    assert sorted(points["kind"]) == ["hydrant", "hydrant", "invert", "invert", "rim", "rim"]

@@ -446,3 +446,30 @@ def test_what_the_library_says_of_a_damaged_drawing_is_one_sentence_of_ours_and_
     assert told.kept
     assert capfd.readouterr().err == ""
     assert logging.getLogger("ezdxf").propagate
+
+
+def test_an_insertion_without_the_name_of_its_block_is_told_and_the_rest_is_read(tmp_path):
+    document, path = ezdxf.new("R2010"), tmp_path / "plan.dxf"
+    document.blocks.new("MH")
+    document.modelspace().add_blockref("MH", (5, 5), dxfattribs={"layer": "RIM"})
+    document.modelspace().add_line((0, 0), (100, 0), dxfattribs={"layer": "CURB"})
+    document.saveas(path)
+    path.write_text(path.read_text(encoding="utf-8").replace("AcDbBlockReference\n  2\nMH\n", "AcDbBlockReference\n"))
+    source = DesignDrawing().read(path, source="plan")
+    assert source.layers["design_lines"]["kind"].tolist() == ["curb"]
+    assert any(each.what == "blocks that are not there" for each in source.evidence)
+
+
+def test_what_the_library_cannot_work_with_is_refused_in_one_sentence(tmp_path, monkeypatch):
+    document, path = ezdxf.new("R2010"), tmp_path / "plan.dxf"
+    document.modelspace().add_line((0, 0), (100, 0), dxfattribs={"layer": "CURB"})
+    document.saveas(path)
+
+    def stumble(*_, **__):
+        raise ezdxf.DXFTypeError("name has to be a string")
+
+    monkeypatch.setattr("geoqa.read.vector.dxf.sketch_of", stumble)
+    with pytest.raises(
+        SourceError, match=r"'plan.dxf' is no sound DXF drawing: name has to be a string\. Save it again"
+    ):
+        DesignDrawing().read(path, source="plan")
