@@ -4,7 +4,6 @@ import glob
 import json
 import os
 import shutil
-import tempfile
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
@@ -21,6 +20,7 @@ from geoqa.job.inputs.sources import sha256
 from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.placing import refuse_unfinished
 from geoqa.job.record import versions
+from geoqa.job.workplace import new_workplace
 from geoqa.model.results import Results
 from geoqa.version import VERSION
 
@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 FACTS, CHECKS = "part.json", "checks.parquet"
-LAYERS = "geoparquet"
-_BEGUN = ".unfinished-"
 _FORMAT = 1
 
 
@@ -78,7 +76,7 @@ def write_part(results: Results, loaded: LoadedJob, read: Mapping[str, str], pla
         Folder of the part; one that stands there is replaced.
     """
     place.parent.mkdir(parents=True, exist_ok=True)
-    made = Path(tempfile.mkdtemp(prefix=f"{_BEGUN}{place.name}-", dir=place.parent))
+    made = new_workplace(place.parent)
     try:
         plugins.load("writers", "parquet")().write(results, made)
         checks_of(results, loaded).to_parquet(
@@ -118,7 +116,8 @@ def kept_part(place: Path, job: Path) -> Part | None:
         if dict(versions(each for each in facts["versions"] if each != "python")) != facts["versions"]:
             return None
         installed = plugins.declared("steps")
-        if any(plugins.owner("steps", step) != owner for step, owner in facts["steps"].items() if step in installed):
+        now = {step: plugins.owner("steps", step) if step in installed else None for step in facts["steps"]}
+        if now != facts["steps"]:
             return None
         if not facts["files"] or any(
             not inside(name) or sha256(place / name) != digest for name, digest in facts["files"].items()
@@ -143,12 +142,6 @@ def fingerprint(loaded: LoadedJob) -> dict[str, str]:
     return {Path(os.path.relpath(each, loaded.folder)).as_posix(): sha256(each) for each in there}
 
 
-def sweep_parts(folder: Path) -> None:
-    """Remove what a worker that was killed left behind; a batch does so before its own workers begin."""
-    for left in folder.glob(f"{_BEGUN}*"):
-        shutil.rmtree(left, ignore_errors=True)
-
-
 def _delivered(loaded: LoadedJob, digest: str) -> bool:
     """Whether the output folder holds what the run wrote that the part is of."""
     folder = loaded.resolve(loaded.job.outputs.folder)
@@ -163,9 +156,11 @@ def _exchange(made: Path, place: Path) -> None:
     """Put a folder into its place; another worker may have done so a moment before."""
     for _ in range(3):
         with suppress(FileNotFoundError):
-            away = Path(tempfile.mkdtemp(prefix=f"{_BEGUN}{place.name}-", dir=place.parent))
-            os.replace(place, away / "old")
-            shutil.rmtree(away, ignore_errors=True)
+            away = new_workplace(place.parent)
+            try:
+                os.replace(place, away / "old")
+            finally:
+                shutil.rmtree(away, ignore_errors=True)
         with suppress(OSError):
             os.rename(made, place)
             return

@@ -8,10 +8,11 @@ from typing import Any
 
 from geoqa.batch.cluster import Engine
 from geoqa.batch.found import PARTS, Found, find_jobs
-from geoqa.batch.part import FACTS, Part, kept_part, sweep_parts
+from geoqa.batch.part import FACTS, Part, kept_part
 from geoqa.batch.season.make import crews_of, make_season
 from geoqa.batch.written import write_season
 from geoqa.errors import GeoqaError, OutputError
+from geoqa.job.workplace import sweep
 from geoqa.model.season import Season
 from geoqa.model.signs import SIGNS
 from geoqa.present.season.page import headline
@@ -74,7 +75,7 @@ def run_batch(
     parts = folder / PARTS
     try:
         parts.mkdir(parents=True, exist_ok=True)
-        sweep_parts(parts)
+        sweep(parts)
     except OSError as error:
         raise OutputError(f"The folder {folder.name} cannot be written to: {error.strerror or error}.") from error
     rows: dict[str, dict[str, Any]] = {}
@@ -94,6 +95,7 @@ def run_batch(
     for job, made in (engine or Engine())(waiting) if waiting else ():
         whole = made["trouble"] == "" or (made["again"] and kept_part(parts / job.key, job.path) is not None)
         ended(job, JUDGED if whole else REFUSED, "" if whole else made["trouble"], "" if whole else made["kind"])
+    sweep(parts)  # of workers that were lost
     season = _season(found.jobs, rows, parts, crews=crews, others=found.others)
     return Batch(season=season, headline=headline(season), files=write_season(season, folder))
 

@@ -112,4 +112,25 @@ ROUNDS = MappingProxyType(
 )
 """Words of what comes after a run."""
 
-PAGES: Mapping[str, Mapping[str, str]] = MappingProxyType({"report": REPORT, "round or decision": ROUNDS})
+SEASON = MappingProxyType(
+    {
+        "season": "what many jobs say together: geoqa batch writes it",
+        "part": "what one job told a batch, kept until one of its files changes",
+        "kept": "a job of a batch that was judged before, and of which nothing has changed since",
+        "refused": "a job of a batch that could not be judged; the reason stands beside it",
+        "moved": "a mark that lies otherwise from some job on, by more than chance explains, all questions counted",
+        "still": "a mark that is not proven to have moved; the likeliest move stands beside it",
+        "few": "a mark that too few jobs or sessions saw beside others to say whether it moved",
+        "off": "a receiver that measures otherwise than the others, by more than chance explains",
+        "agrees": "a receiver that is not proven to measure otherwise than the others",
+        "alone": "a receiver that cannot be compared: too few jobs or sites beside others",
+        "Achieved on control": "root mean square of check shots less what is published, 1 sigma, with its band",
+        "Chance, all asked": "how many batches of a hundred show as much by chance somewhere, where there is nothing",
+        "Size over u": "a size in standard uncertainties of it",
+    }
+)
+"""Words of the page and the tables of a season."""
+
+PAGES: Mapping[str, Mapping[str, str]] = MappingProxyType(
+    {"report": REPORT, "round or decision": ROUNDS, "season": SEASON}
+)

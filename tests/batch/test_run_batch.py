@@ -12,7 +12,7 @@ from batch.seasons import season_of
 from geoqa.batch import cluster, one
 from geoqa.batch import run as batch_run
 from geoqa.batch.cluster import Engine
-from geoqa.batch.part import FACTS, _exchange, sweep_parts
+from geoqa.batch.part import FACTS, _exchange
 from geoqa.batch.run import run_batch
 from geoqa.cli import main
 from geoqa.errors import JobError, SourceError
@@ -147,8 +147,6 @@ def test_a_folder_goes_into_its_place_though_another_worker_was_there_first(tmp_
         (tmp_path / name / "file").write_text(text, encoding="utf-8")
     _exchange(tmp_path / "new", tmp_path / "old")
     assert (tmp_path / "old" / "file").read_text(encoding="utf-8") == "2"
-    (tmp_path / ".unfinished-x").mkdir()
-    sweep_parts(tmp_path)
     assert [each.name for each in tmp_path.iterdir()] == ["old"]
 
 

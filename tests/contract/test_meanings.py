@@ -50,7 +50,7 @@ def test_a_word_is_found_as_sentences_write_it():
     assert explain_any("OUT") == explain_any("out")
 
 
-@pytest.mark.parametrize("group", ["trade", "what a run tells", "report", "round or decision"])
+@pytest.mark.parametrize("group", ["trade", "what a run tells", "report", "round or decision", "season"])
 def test_no_word_is_explained_that_nothing_prints(group):
     sources = [path for path in Path(geoqa.__file__).parent.rglob("*") if path.suffix in {".py", ".js", ".html"}]
     text = "\n".join(path.read_text(encoding="utf-8") for path in sources if "glossary" not in path.name).casefold()

@@ -146,8 +146,8 @@ def _marks(season: Season) -> Iterator[Html]:
     if not len(marks):
         yield tag("p", "No check shot on a control mark was read.")
         return
-    few = int(marks.groupby("mark")["state"].agg(lambda each: (each == "few").all()).sum())
-    count = marks["mark"].nunique() - few
+    count = asked["mark"].nunique()
+    few = marks["mark"].nunique() - count
     said = f"{words.many(count, 'mark')} could be asked: seen in {2 * FEWEST_JOBS} jobs or more, beside other marks."
     said += f" {words.many(few, 'mark')} {'was' if few == 1 else 'were'} seen too seldom to say." if few else ""
     said += f" {words.many(season.alone, 'session')} with one mark alone could not help." if season.alone else ""
@@ -266,9 +266,9 @@ def _achieved(season: Season) -> Iterator[Html]:
         return
     yield tag(
         "p",
-        "Root mean square of measured minus published, 1 sigma: in plan per axis, and in elevation. The band holds 95 % "
-        "even if all shots of a session share one error. What is proven of marks that moved is taken off; errors of the "
-        "published values are in it.",
+        "Root mean square of measured minus published, 1 sigma: in plan per axis, and in elevation. The band holds "
+        "95 % even if all shots of a session share one error. What is proven of marks that moved is taken off; errors "
+        "of the published values are in it.",
     )
     clocks = ", ".join(season.clocks)
     for by, title in (("all", "All"), ("receiver", "By receiver"), ("crew", "By crew"),
