@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
+from itertools import product
 
 from geoqa.model.signs import SIGNS
 from geoqa.write.cad.sheet import Label, Mark, Sheet
@@ -50,6 +51,9 @@ class Room:
         inner = max(max(len(text), 1) * WIDE * self._height - 2.0 * first, 0.0)
         pieces = max(1, math.ceil(inner / self._cell))
         half = (0.5 + _MARGIN) * self._height
+        if north == 0.0 and east > 0.0:  # the squares of a level line overlap: together they are one oblong
+            ends = easting + first, easting + (first + inner)
+            return frozenset(self._oblong(*ends, northing + up, half))
         found: set[tuple[int, int]] = set()
         for piece in range(pieces + 1):
             along = first + inner * piece / pieces
@@ -58,9 +62,13 @@ class Room:
 
     def around(self, easting: float, northing: float, half: float) -> set[tuple[int, int]]:
         """Cells of a square around a place."""
-        west, east = (math.floor((easting + side * half) / self._cell) for side in (-1, 1))
-        south, north = (math.floor((northing + side * half) / self._cell) for side in (-1, 1))
-        return {(x, y) for x in range(west, east + 1) for y in range(south, north + 1)}
+        return self._oblong(easting, easting, northing, half)
+
+    def _oblong(self, west: float, east: float, northing: float, half: float) -> set[tuple[int, int]]:
+        """Cells of all squares whose middles lie between two places of one northing."""
+        columns = range(math.floor((west - half) / self._cell), math.floor((east + half) / self._cell) + 1)
+        rows = range(math.floor((northing - half) / self._cell), math.floor((northing + half) / self._cell) + 1)
+        return set(product(columns, rows))
 
 
 def laid_out(sheet: Sheet, *, height: float, size: float) -> Sheet:
