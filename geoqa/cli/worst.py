@@ -20,6 +20,7 @@ from geoqa.contract.survey import subject_in_words
 from geoqa.contract.what_next import next_lines
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import ways
+from geoqa.model.tables.in_rows import in_rows
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -77,7 +78,7 @@ def _lines(results: "Results", rows: "pd.DataFrame") -> list[str]:
     rows = rows.assign(chance=[MAY_BE_CHANCE if each else "" for each in loose])
     rows = rows.join(rule_set_words(results.findings, unit), on="finding")
     lines = []
-    for row in rows.to_dict("records"):
+    for row in in_rows(rows):
         mark = click.style(SIGNS[row["verdict"]].mark, fg=COLOURS[row["verdict"]])
         number = f"{row['item']:>3}  " if isinstance(row.get("item"), str) else ""
         lines.append(f"  {mark} {number}{plain(head := spoken(row, unit, toward=row['toward']))}")

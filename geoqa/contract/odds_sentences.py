@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from geoqa.model.tables.in_rows import in_rows
 from geoqa.model.words import many
 
 if TYPE_CHECKING:
@@ -211,7 +212,7 @@ def odds_of(layers: Mapping[str, Any], findings: Any) -> "pd.Series":
     if "work_odds" not in layers or not len(layers["work_odds"]):
         return pd.Series([None] * len(findings), index=findings.index, dtype="str")
     table = layers["work_odds"]
-    rows = table.to_dict("records")
+    rows = in_rows(table)
     by_name: dict[str, list[dict[str, Any]]] = {}
     for row in rows:
         by_name.setdefault(row["finding"], []).append(row)

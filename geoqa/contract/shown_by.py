@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 from geoqa.contract.checks import check_named
 from geoqa.contract.survey import CONTROL_ELEVATION, CONTROL_POSITION, DIAGNOSIS
 from geoqa.model import words
+from geoqa.model.tables.in_rows import in_rows
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -106,7 +107,7 @@ def checks_in_words(checks: "pd.DataFrame", unit: str, blunder: object) -> str:
         return ""
     each = [
         f"{row['subject']}, {row['label']}: {words.judged(row, check_named(row['check']), unit)}"
-        for row in checks.head(SHOWN_BY).to_dict("records")
+        for row in in_rows(checks.head(SHOWN_BY))
     ]
     each += [f"and {len(checks) - SHOWN_BY} more"] if len(checks) > SHOWN_BY else []
     count = words.many(len(checks), "control check is", "control checks are")

@@ -8,6 +8,7 @@ from geoqa.contract.checks import check_named
 from geoqa.contract.items import by_chance
 from geoqa.contract.odds_sentences import share_in_words
 from geoqa.model import words
+from geoqa.model.tables.in_rows import in_rows
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -155,6 +156,6 @@ def next_lines(layers: Mapping[str, Any], findings: "pd.DataFrame", unit: str = 
     of, loose = chances(layers), by_chance(layers)
     said = [
         next_line(row, of.get(row["finding"]), unit, loose=row.get("item") in loose) or None
-        for row in findings.to_dict("records")
+        for row in in_rows(findings)
     ]
     return pd.Series(said, index=findings.index, dtype="str")

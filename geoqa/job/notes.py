@@ -13,6 +13,7 @@ from geoqa.job.plan import Plan
 from geoqa.model import words
 from geoqa.model.check import CONTROL
 from geoqa.model.tables.columns import conform
+from geoqa.model.tables.in_rows import in_rows
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.register import register, several_revisions
 from geoqa.model.tables.shot_flags import once
@@ -256,6 +257,6 @@ def _gaps(layers: Layers) -> Iterator[Row]:
     lost = layers.get("impossible_checks")
     wholly = set() if lost is None else set(lost.loc[lost["shots"] == lost["of"], "field"])
     for note, name in (("diagnosis-gap", "diagnosis_gaps"), ("screening-gap", "screening_gaps")):
-        for row in layers[name].to_dict("records") if name in layers else ():
+        for row in in_rows(layers[name]) if name in layers else ():
             if row["field"] not in wholly:
                 yield {"note": note, "subject": row["field"], "count": row["shots"], "written": row["reason"]}

@@ -13,6 +13,7 @@ from geoqa.job.document.load import LoadedJob
 from geoqa.job.inputs.intake import Intake
 from geoqa.job.plan import Plan
 from geoqa.model.tables.columns import SCHEMA_VERSION
+from geoqa.model.tables.in_rows import in_rows
 from geoqa.version import VERSION
 
 _PACKAGES = (
@@ -45,7 +46,7 @@ def make_record(loaded: LoadedJob, intake: Intake, done: Plan) -> dict[str, Any]
             "text": loaded.text,
         },
         "frame": intake.layers.frame.facts(),
-        "inputs": [{key: value for key, value in row.items() if value == value} for row in sources.to_dict("records")],
+        "inputs": [{key: value for key, value in row.items() if value == value} for row in in_rows(sources)],
         "rule_sets": [
             {
                 "name": rules.name,

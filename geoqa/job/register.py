@@ -6,6 +6,7 @@ from typing import Any
 
 from geoqa.errors import OutputError
 from geoqa.job.earlier import RECORD
+from geoqa.model.tables.in_rows import in_rows
 from geoqa.model.tables.layer import Layers
 
 KEPT = (
@@ -27,7 +28,7 @@ def registered(layers: Layers) -> list[dict[str, Any]]:
     rows = layers["items"][list(KEPT)].astype(object)
     for name in PLACE:
         rows[name] = [f"{each:.3f}" if each == each else each for each in layers["items"][name]]
-    return [{name: value for name, value in row.items() if value == value} for row in rows.to_dict("records")]
+    return [{name: value for name, value in row.items() if value == value} for row in in_rows(rows)]
 
 
 def with_earlier_items(layers: Layers, folder: Path) -> Layers:

@@ -69,7 +69,8 @@ class Results:
     def reported(self) -> "gpd.GeoDataFrame":
         """Findings at the level they are reported: runs, elements and shots outside runs."""
         findings = self.findings
-        return findings[findings["run"].isna()]
+        made = self.layers.derived("reported findings", ("findings",), lambda: findings[findings["run"].isna()])
+        return made.copy(deep=False)
 
     @property
     def shots(self) -> "gpd.GeoDataFrame":

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
+from geoqa.model.tables.in_rows import in_rows
 from geoqa.simulate import power
 from geoqa.simulate.site import scenario
 
@@ -60,7 +61,7 @@ def expected_checks(shots: "pd.DataFrame", limits: "pd.DataFrame") -> "pd.DataFr
     keys = zip(limits["kind"], limits["check"], strict=True)
     bounds = dict(zip(keys, limits[["lower", "upper"]].itertuples(index=False, name=None), strict=True))
     rows: list[dict[str, Any]] = []
-    for shot in shots[shots["measured"]].to_dict("records"):
+    for shot in in_rows(shots[shots["measured"]]):
         for check in _CHECKS.get(shot["target"], ()):
             if (shot["kind"], check) in bounds and not (check.endswith("elevation") and not shot["has_elevation"]):
                 rows.append(_row(cast("dict[str, Any]", shot), check, *bounds[shot["kind"], check]))

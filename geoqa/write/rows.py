@@ -170,8 +170,10 @@ def plain_columns(table: pd.DataFrame) -> list[str]:
 
 def plain_items(table: pd.DataFrame) -> Iterator[tuple[str, pd.Series]]:
     """Name and values of a table's columns, its shapes left out."""
-    placed = is_placed(table)
-    return ((str(name), column) for name, column in table.items() if not (placed and name == "geometry"))
+    import pandas as pd
+
+    placed, plain = is_placed(table), pd.DataFrame(table)  # a table with shapes asks of every column whether it is one
+    return ((str(name), column) for name, column in plain.items() if not (placed and name == "geometry"))
 
 
 def in_order(name: str, table: pd.DataFrame) -> pd.DataFrame:

@@ -10,6 +10,7 @@ from geoqa.model import words
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import ways
+from geoqa.model.tables.in_rows import in_rows
 from geoqa.model.tables.reported import reported_verdicts
 from geoqa.write.rows import Row
 
@@ -52,14 +53,19 @@ def _at_shots(results: Results) -> pd.DataFrame:
         return pd.DataFrame({name: pd.Series(dtype="str") for name in ("verdict", "headline", "findings")})
     told["order"] = told["verdict"].map({verdict: sign.order for verdict, sign in SIGNS.items()})
     told = told.sort_values(["order", "excess", "finding"], ascending=[True, False, True], kind="stable")
-    told["said"] = [in_words(row, results.layers.frame.unit.name) for row in told.to_dict("records")]
-    groups = told.groupby("shot", sort=True)
+    told["said"] = [in_words(row, results.layers.frame.unit.name) for row in in_rows(told)]
+    at: dict[str, list[tuple[str, str, str]]] = {}
+    for shot, *said in zip(*(told[name].tolist() for name in ("shot", "verdict", "said", "finding")), strict=True):
+        at.setdefault(shot, []).append(tuple(said))
+    shots = sorted(at)
     return pd.DataFrame(
         {
-            "verdict": groups["verdict"].first().astype("str"),
-            "headline": groups["said"].agg("; ".join).astype("str"),
-            "findings": groups["finding"].agg(";".join).astype("str"),
-        }
+            "verdict": [at[shot][0][0] for shot in shots],
+            "headline": ["; ".join(headline for _, headline, _ in at[shot]) for shot in shots],
+            "findings": [";".join(finding for *_, finding in at[shot]) for shot in shots],
+        },
+        index=pd.Index(shots, name="shot", dtype="str"),
+        dtype="str",
     )
 
 

@@ -78,8 +78,8 @@ def blank(columns: tuple[Column, ...]) -> "pd.DataFrame":
     """An empty table with these columns, made once: steps ask for empty tables by the hundred. Copy it."""
     import pandas as pd
 
-    dtypes: Any = {each.name: each.dtype for each in columns}
-    return pd.DataFrame(columns=list(dtypes)).astype(dtypes)
+    made: Any = {each.name: pd.array([], dtype=held_as(each.dtype)) for each in columns}
+    return pd.DataFrame(made)
 
 
 def conforms(held: Mapping[str, Any], known: tuple[Column, ...]) -> bool:

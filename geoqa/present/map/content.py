@@ -27,6 +27,7 @@ from geoqa.model.shown import FINE
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import ways
 from geoqa.model.tables.finding import VERDICTS
+from geoqa.model.tables.in_rows import in_rows
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.levelled import levelled_in
 from geoqa.model.tables.register import register
@@ -158,7 +159,7 @@ def _in_words(findings: "pd.DataFrame") -> "pd.DataFrame":
     rows = findings.index[(findings["check"] == DIAGNOSIS.name) | findings["subject"].str.endswith(NAMELESS)]
     if not len(rows):
         return findings
-    told = [subject_in_words(row) for row in findings.loc[rows, ["check", "subject"]].to_dict("records")]
+    told = [subject_in_words(row) for row in in_rows(findings.loc[rows, ["check", "subject"]])]
     subjects = findings["subject"].copy()
     subjects.loc[rows] = told
     return findings.assign(subject=subjects)

@@ -15,6 +15,7 @@ from geoqa.model import words
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables import order
 from geoqa.model.tables.finding import VERDICTS, finding_ids
+from geoqa.model.tables.in_rows import in_rows
 from geoqa.model.tables.several_sets import ruleset_of
 from geoqa.present.map.labels import AS_SHOT, patterns
 from geoqa.present.map.linework import Canvas
@@ -138,7 +139,7 @@ def add_listed(
     alone = above.isna() & (rows["verdict"] == "OUT") if len(rows) > SPELT else above.notna() | above.isna()
     spelt = alone & (alone.cumsum() <= SPELT)
     said = pd.DataFrame({"head": None, "number": None}, index=rows.index, dtype="str")
-    mine = rows[spelt].to_dict("records")
+    mine = in_rows(rows[spelt])
     said.loc[spelt, "head"] = [_without_place(head_of(row, unit), row.get("baseline_place")) for row in mine]
     said.loc[spelt, "number"] = [number_of(row, unit, toward=_text(row["toward"])) or None for row in mine]
     for name in said.columns:
@@ -160,7 +161,7 @@ def _next_steps(
 
     steps = pd.Series(None, index=rows.index, dtype="str")
     asked = spelt & (rows["verdict"] == "OUT") & rows["remedy"].isna()
-    mine = rows.loc[asked].to_dict("records")
+    mine = in_rows(rows.loc[asked])
     chances = [None if pd.isna(chance) else float(chance) for chance in weighed[asked]]
     steps[asked] = [
         what_next(row, chance, unit, loose=bool(each)) or None
@@ -323,7 +324,7 @@ def _add_limits(table: PackedTable, findings: "pd.DataFrame", unit: str) -> None
             "lower": whole_or_none(low),
             "upper": whole_or_none(high),
         }
-        for row, low, high in zip(first.to_dict("records"), bounds["lower"], bounds["upper"], strict=True)
+        for row, low, high in zip(in_rows(first), bounds["lower"], bounds["upper"], strict=True)
     ]
     table.facts("limits", rows)
 

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from geoqa.model import words
 from geoqa.model.results import Results
+from geoqa.model.tables.in_rows import in_rows
 from geoqa.model.tables.register import register
 from geoqa.present.report.markup import Column, Html, Row, joined, table, tag
 from geoqa.present.report.numbers import reported_numbers
@@ -38,7 +39,7 @@ def behind(results: Results) -> Iterator[Html]:
         Column("Held against"),
     )
     made_of = _made_of(results, out)
-    rows = [_row(row, made_of, results) for row in out.head(MOST).to_dict("records")]
+    rows = [_row(row, made_of, results) for row in in_rows(out.head(MOST))]
     yield table("behind", heads, rows)
     if len(out) > MOST:
         yield tag("p", f"The first {MOST} of {len(out)}.", kind="quiet")

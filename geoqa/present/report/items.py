@@ -15,6 +15,7 @@ from geoqa.model import words
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import ways
+from geoqa.model.tables.in_rows import in_rows
 from geoqa.present.report.markup import Column, Html, Row, joined, safe, table, tag
 from geoqa.present.report.numbers import reported_numbers
 from geoqa.present.report.origin import DESIGN, MEASURED, mark
@@ -95,7 +96,7 @@ def _decided(results: Results) -> dict[str, Html]:
         row["item"]: tag(
             "p", f"{DECISIONS.get(row['decision'], row['decision'])} ", tag("span", row["decided_on"]), kind="quiet"
         )
-        for row in rows.to_dict("records")
+        for row in in_rows(rows)
     }
 
 
@@ -111,7 +112,7 @@ def _out_table(results: Results, chapter: Chapter, mine: "pd.DataFrame", out: "p
         beside = mine.loc[mine["below"].isna() & mine["item"].isin(out["item"]), ["item", "finding", "check"]]
         of_item = dict(list(beside.groupby("item")))
     rows = []
-    for row in _told(results, out.head(MOST)).to_dict("records"):
+    for row in in_rows(_told(results, out.head(MOST))):
         number = row.get("item")
         others = also_there(of_item[number], row["finding"]) if number in of_item else ""
         checks = checks_in_words(below[below["below"] == row["finding"]], unit, row["subject"]) if len(below) else ""
@@ -158,7 +159,7 @@ def _open_table(results: Results, chapter: Chapter, rest: "pd.DataFrame") -> Htm
     count, decided = rest[key].value_counts(), _decided(results)
     leads = rest[~rest[key].duplicated()]
     rows = []
-    for row in _told(results, leads.head(MOST)).to_dict("records"):
+    for row in in_rows(_told(results, leads.head(MOST))):
         why = check_named(row["check"]).reason(row["why"]).text if isinstance(row["why"], str) else ""
         after = row["next"] if isinstance(row["next"], str) else ""
         found = found_of(row, unit, toward=row["toward"])
@@ -176,7 +177,7 @@ def _closed(closed: "pd.DataFrame") -> Html:
     texts = reason_texts()
     rows = [
         Row((row["item"], f"{row['kind'] or ''} {row['subject']}".strip(), row["state"], texts.get(row["why"], "")))
-        for row in closed.head(MOST).to_dict("records")
+        for row in in_rows(closed.head(MOST))
     ]
     columns = (Column("Item", "k"), Column("What", "w"), Column("State", "k"), Column("What was said of it", "w"))
     return joined(tag("h3", "Items of earlier rounds that are open no more"), table("items-closed", columns, rows))

@@ -33,13 +33,19 @@ def rows_of(keys: Texts, among: Texts) -> np.ndarray:
     >>> rows_of(["b", "x"], ["a", "b"]).tolist()
     [1, -1]
     """
-    import pyarrow as pa
-
-    # the stubs of pandas know each of the kinds of column, and not that it may be one or another
-    wanted, unique = (pa.array(pd.array(column, dtype="str")) for column in (keys, among))  # type: ignore[call-overload]
+    wanted, unique = _packed(keys), _packed(among)
     if len(wanted) * 4 < len(unique):
         return _rows_of_few(wanted, unique)
     return _places(wanted, unique)
+
+
+def _packed(column: Texts) -> Any:
+    import pyarrow as pa
+
+    if isinstance(column, pd.Series) and column.dtype == "str":
+        return pa.array(column.array)  # as it is held
+    # the stubs of pandas know each of the kinds of column, and not that it may be one or another
+    return pa.array(pd.array(column, dtype="str"))  # type: ignore[call-overload]
 
 
 def _rows_of_few(wanted: Any, among: Any) -> np.ndarray:

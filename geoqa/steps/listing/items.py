@@ -16,6 +16,7 @@ from geoqa.model.reasons import OF_THE_DESIGN
 from geoqa.model.signs import ranks
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform
+from geoqa.model.tables.in_rows import in_rows
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.order import worst_first
 from geoqa.model.tables.seen import ROW, hashed, judgements, measurements
@@ -73,7 +74,7 @@ class Items(Step):
                 "northing": first["northing"].to_numpy(float),
                 "why": first["why"].to_numpy(),
                 "members": _members(groups, first),
-                "told": [spoken(row, layers.frame.unit.name) for row in first.to_dict("records")],
+                "told": [spoken(row, layers.frame.unit.name) for row in in_rows(first)],
                 **_hashes(layers, rows, first),
             }
         )

@@ -18,6 +18,7 @@ from geoqa.model.quantity import Length
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import ways
+from geoqa.model.tables.in_rows import in_rows
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.reported import NOT_CHECKED, TEXTS, shots_by_sign, signs_in
 from geoqa.model.tables.shot_flags import once
@@ -213,7 +214,7 @@ def _labels(seen: Sheet, results: Results, spacing: float) -> None:
     reported = results.reported.sort_values(["excess", "finding"], ascending=[False, True], kind="stable")
     loud = reported[reported["verdict"].isin(("OUT", "UNDECIDED"))]
     loud = loud.assign(toward=ways(results.layers, loud))
-    for row in loud.drop(columns="geometry", errors="ignore").to_dict("records"):
+    for row in in_rows(loud.drop(columns="geometry", errors="ignore")):
         place = row["easting"], row["northing"]
         if place[0] != place[0] or place[1] != place[1]:
             continue

@@ -17,6 +17,7 @@ from geoqa.model.format import Format
 from geoqa.model.frame import Frame
 from geoqa.model.output import Output
 from geoqa.model.results import Results
+from geoqa.model.tables.in_rows import in_rows
 from geoqa.model.tables.shot_flags import once
 from geoqa.model.words import CERTIFICATION
 from geoqa.write.about import geoqa_version, review
@@ -187,7 +188,7 @@ def _lines(results: Results) -> Iterator[AsBuilt]:
     kinds = dict(zip(lines["line"], lines["kind"].fillna(""), strict=True))
     ordered = layers["asbuilt_elements"].sort_values(["line", "sequence"], kind="stable")
     for name, rows in ordered.groupby("line", sort=True):
-        yield str(name), str(kinds[name]), [_part(row) for row in rows.to_dict("records")]
+        yield str(name), str(kinds[name]), [_part(row) for row in in_rows(rows)]
 
 
 def _strings(results: Results) -> Iterator[AsBuilt]:

@@ -7,9 +7,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from itertools import pairwise
+from itertools import groupby, pairwise
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
+from geoqa.model.tables.in_rows import in_rows
 from geoqa.write.rows import Row
 
 if TYPE_CHECKING:
@@ -41,7 +43,7 @@ def element_paths(elements: pd.DataFrame) -> Iterator[tuple[str, Vertices]]:
     ordered = elements.sort_values(["line", "sequence"], kind="stable")
     path: list[tuple[float, float, float]] = []
     name, end = "", (math.nan, math.nan)
-    for row in ordered.to_dict("records"):
+    for row in in_rows(ordered):
         start = row["start_easting"], row["start_northing"]
         if path and (row["line"] != name or start != end):
             yield name, (*path, (*end, 0.0))
@@ -85,10 +87,10 @@ def raised_paths(elements: pd.DataFrame, *, sagitta: float) -> Iterator[tuple[st
         where the one before ends, is in none of them.
     """
     ordered = elements.sort_values(["line", "sequence"], kind="stable")
-    for name, own in ordered.groupby("line", sort=True):
-        rows = own.to_dict("records")
+    for name, own in groupby(in_rows(ordered), key=itemgetter("line")):
+        rows = list(own)
         joined = all(_corner(row, "end")[:2] == _corner(after, "start")[:2] for row, after in pairwise(rows))
-        if joined and bool(own[["start_elevation", "end_elevation"]].notna().all(axis=None)):
+        if joined and not any(math.isnan(_corner(row, end)[2]) for row in rows for end in ("start", "end")):
             yield str(name), (*(place for row in rows for place in _raised(row, sagitta)), _corner(rows[-1], "end"))
 
 

@@ -13,6 +13,7 @@ from geoqa.model.results import Results
 from geoqa.model.tables.column import Column
 from geoqa.model.tables.columns import TABLES
 from geoqa.model.tables.direction import toward
+from geoqa.model.tables.in_rows import in_rows
 from geoqa.model.tables.layer import shaped
 from geoqa.model.tables.reported import signs_in
 from geoqa.write.gis.elevated import elevated, elevated_areas, elevated_design, elevated_lines
@@ -174,7 +175,7 @@ def _findings(results: Results) -> gpd.GeoDataFrame:
     loud = reported[reported["verdict"] != "IN"].reset_index(drop=True)
     unit = results.layers.frame.unit.name
     rows = loud.assign(toward=toward(results.layers, loud, among=results.findings))
-    listed: list[Any] = rows.drop(columns="geometry", errors="ignore").to_dict("records")
+    listed: list[Any] = in_rows(rows.drop(columns="geometry", errors="ignore"))
     made = pd.DataFrame(loud[[name for name in _FINDINGS if name in loud]])
     said = {
         "title": [check_named(row["check"]).title for row in listed],

@@ -13,6 +13,7 @@ from geoqa.model.format import Format
 from geoqa.model.output import Output
 from geoqa.model.point_file import COLUMNS, Place, point_file
 from geoqa.model.results import Results
+from geoqa.model.tables.in_rows import in_rows
 from geoqa.write.readback import opening_again
 from geoqa.write.sheets.gap_points import gap_points
 from geoqa.write.sheets.lists import open_places
@@ -75,7 +76,7 @@ def field_list(results: Results) -> tuple[Place, ...]:
     places: dict[object, tuple[tuple[float, float, int], Place]] = {}
     names = dict(zip(results.shots["shot_key"], results.shots["shot"], strict=True))
     gaps = gap_points(results)
-    for row in open_places(results).to_dict("records"):
+    for row in in_rows(open_places(results)):
         group = 0.0 if row["kind"] in words.COVERED_KINDS else 1.0 if row["finding"] in gaps else _LATE[row["verdict"]]
         station = row.get("baseline_station", math.nan)
         along = float(station) if station == station and station is not None else math.inf

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from geoqa.model import words
 from geoqa.model.point_file import Place
 from geoqa.model.results import Results
+from geoqa.model.tables.in_rows import in_rows
 
 if TYPE_CHECKING:
     import numpy as np
@@ -24,7 +25,7 @@ def gap_points(results: Results) -> dict[str, tuple[Place, ...]]:
         return {}
     limits = results.findings.drop_duplicates("finding").set_index("finding")["upper"]
     made = {}
-    for row in results.layers["gaps"].to_dict("records"):
+    for row in in_rows(results.layers["gaps"]):
         spacing = float(limits.get(row["finding"], math.nan))
         if row["geometry"] is not None and not row["geometry"].is_empty and spacing > 0 and math.isfinite(spacing):
             made[row["finding"]] = tuple(_along(row, spacing, _usable(results.shots, row["kind"])))

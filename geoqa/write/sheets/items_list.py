@@ -14,6 +14,7 @@ from geoqa.contract.what_next import chances, meaning, what_next
 from geoqa.model.results import Results
 from geoqa.model.signs import ranks
 from geoqa.model.tables.direction import ways
+from geoqa.model.tables.in_rows import in_rows
 from geoqa.model.tables.order import worst_first
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ def items_list(results: Results) -> pd.DataFrame:
 
     unit = results.layers.frame.unit.name
     leads = _leads(results)
-    rows = leads.to_dict("records")
+    rows = in_rows(leads)
     chance, odds = by_chance(results.layers), chances(results.layers)
     table = pd.DataFrame(
         {

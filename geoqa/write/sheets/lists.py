@@ -12,6 +12,7 @@ from geoqa.model.point_file import Place
 from geoqa.model.results import Results
 from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import ways
+from geoqa.model.tables.in_rows import in_rows
 from geoqa.model.tables.register import compared_with, register
 from geoqa.write.rows import Row, in_order
 from geoqa.write.sheets.gap_points import gap_points
@@ -43,7 +44,7 @@ def findings_list(results: Results) -> pd.DataFrame:
     unit = results.layers.frame.unit.name
     reported = in_order("findings", _with_direction(results))
     names = dict(zip(results.shots["shot_key"], results.shots["shot"], strict=True))
-    rows = reported.drop(columns="geometry", errors="ignore").to_dict("records")
+    rows = in_rows(reported.drop(columns="geometry", errors="ignore"))
     table = pd.DataFrame(
         {
             "number": range(1, len(reported) + 1),
@@ -112,7 +113,7 @@ def return_list(results: Results) -> pd.DataFrame:
     open_ones = open_places(results)
     shots = results.shots.drop(columns="geometry", errors="ignore").set_index("shot_key").to_dict("index")
     places: dict[str, dict[str, Any]] = {}
-    for row in open_ones.assign(odds=odds_of(results.layers, open_ones["finding"])).to_dict("records"):
+    for row in in_rows(open_ones.assign(odds=odds_of(results.layers, open_ones["finding"]))):
         shot = shots.get(row["shot"], {}) if isinstance(row["shot"], str) else {}
         key = row["shot"] if shot else row["finding"]
         place = places.setdefault(key, _place(row, shot))

@@ -134,5 +134,8 @@ def _about(results: Results) -> pd.DataFrame:
 
 
 def _cell_texts(column: pd.Series) -> pd.Series:
-    texts = {value: cell_text(str(value)) for value in dict.fromkeys(column.tolist())}
-    return column.map(texts)
+    import pandas as pd
+
+    values = column.tolist()
+    texts = {value: cell_text(str(value)) for value in dict.fromkeys(values)}
+    return pd.Series([texts[value] for value in values], index=column.index, dtype="str")
