@@ -60,3 +60,32 @@ def test_the_figure_is_shown_once_and_the_map_inside_its_cell(cells):
     assert len(shown(of(cells, "results.plot"), "image/png")) > 20_000
     page = shown(of(cells, "results.map()"), "text/html")
     assert page.startswith("<iframe srcdoc=")
+
+
+def test_results_shown_by_themselves_are_the_list_and_under_it_the_map_which_opens_without_a_network(
+    chromium, tmp_path
+):
+    book = nbformat.v4.new_notebook()
+    code = "import geoqa\nresults = geoqa.run('tannery_lane.toml', write=False)\nresults"
+    book.cells = [nbformat.v4.new_code_cell(code)]
+    folder = BOOK.parents[1] / "sample_jobs" / "tannery_lane"
+    NotebookClient(book, timeout=240, kernel_name="python3", resources={"metadata": {"path": folder}}).execute()
+    (output,) = book.cells[0].outputs
+    page = chromium.new_page(viewport={"width": 1200, "height": 1600})
+    page.context.set_offline(True)
+    asked, said = [], []
+    page.on("request", lambda request: asked.append(request.url))
+    page.on("console", lambda message: said.append(message.text))
+    page.on("pageerror", lambda error: said.append(str(error)))
+    place = tmp_path / "cell.html"
+    place.write_text(f"<!doctype html><meta charset=utf-8>{output.data['text/html']}", encoding="utf-8")
+    page.goto(place.as_uri())
+    inside = page.frame_locator("iframe")
+    inside.locator("body[data-ready]").wait_for(timeout=60_000)
+    assert "MH-2 rim" in page.locator("table").nth(1).inner_text()
+    assert "11 places of the work are out of tolerance" in inside.locator("#headline").inner_text()
+    inside.locator("#list .item").first.click()
+    inside.locator(".card").wait_for()
+    assert [url for url in asked if not url.startswith(("about:", "data:"))] == [place.as_uri()]
+    assert said == []
+    page.close()

@@ -64,3 +64,18 @@ def test_of_the_report_and_the_day(chromium, written, name, width, scheme):
     page.evaluate("() => { for (const each of document.querySelectorAll('details')) each.open = true; }")
     assert found(page) == []
     context.close()
+
+
+def test_the_control_table_of_the_day_fits_a_phone_and_breaks_no_word(chromium, written):
+    page = chromium.new_page(viewport={"width": 390, "height": 844})
+    page.goto(written["day"].as_uri())
+    wide, room = page.evaluate(
+        "() => ['scrollWidth', 'clientWidth'].map((each) => document.querySelector('.scroll')[each])"
+    )
+    assert wide <= room
+    lines = """() => Array.from(document.querySelectorAll("th"), (each) => {
+      const range = document.createRange(); range.selectNodeContents(each);
+      return [each.textContent, new Set(Array.from(range.getClientRects(), (box) => box.top)).size]; })"""
+    for head, count in page.evaluate(lines):
+        assert count <= len(head.split()), head
+    page.close()
