@@ -268,9 +268,10 @@ def _note(results: Results, seen: Sheet, factor: int, longest: float) -> list[st
         f"Difference arrows are drawn {factor} times their length{_ends(longest, frame.unit.name)}.",
         "Switched off are the layers of labels and arrows of what cannot be decided, of tolerance bands, and of text "
         f"that has no room (they end in {COVERED}). A label that begins with a number is of that item, its worst.",
-        "Lines are in plan, at 0, and their arcs are true arcs. A line whose elevations are all known is there again "
-        f"in space, on a layer with {IN_SPACE} in its name: there its arcs are chords, which leave them by "
-        f"{CHORD.text} at the most, because no entity keeps an arc that climbs. Measure arcs on the lines in plan.",
+        f"Lines are in plan, at 0, and their arcs are true arcs: measure arcs there. On layers with {IN_SPACE} in "
+        "their name lines whose elevations are all known are there again, in space.",
+        f"In space no entity keeps an arc that climbs: there arcs are chords, which leave them by {CHORD.text} "
+        "at the most.",
         "Shots without an elevation are drawn in plan, on layers that end in NO-ELEVATION, and are no blocks.",
         said["caution"],
         said["caution_buried"],
