@@ -1,8 +1,9 @@
-"""A fourth stranger: the whole design as one LandXML file, a headerless log of code, line and note, a workbook of marks."""
+"""A fourth stranger: all design in one LandXML file, a headerless log of code, line and note, a workbook of marks."""
 
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -145,7 +146,8 @@ def _surface(road: Road) -> str:
     corners = "".join(
         f'<P id="{nth}">{road.text(*place)} {road.grade(place[0]):.3f}</P>' for nth, place in enumerate(grid, start=1)
     )
-    faces = "".join(f"<F>{n} {n + 1} {n + 3}</F><F>{n + 1} {n + 4} {n + 3}</F>" for k in range(11) for n in (3 * k + 1, 3 * k + 2))  # fmt: skip
+    halves = [n for k in range(11) for n in (3 * k + 1, 3 * k + 2)]
+    faces = "".join(f"<F>{n} {n + 1} {n + 3}</F><F>{n + 1} {n + 4} {n + 3}</F>" for n in halves)
     return (
         f'<Surfaces><Surface name="EG"><Definition surfType="TIN"><Pnts>{corners}</Pnts><Faces>{faces}</Faces>'
         "</Definition></Surface></Surfaces>"
@@ -164,7 +166,7 @@ def _network(road: Road) -> str:
     names = list(MANHOLES)
     pipes = "".join(
         f'<Pipe name="P{at}" refStart="{one}" refEnd="{two}"><CircPipe diameter="8"/></Pipe>'
-        for at, (one, two) in enumerate(zip(names, names[1:], strict=False), start=1)
+        for at, (one, two) in enumerate(pairwise(names), start=1)
     )
     return (
         f'<PipeNetworks><PipeNetwork name="San" pipeNetType="sanitary"><Structs>{made}</Structs><Pipes>{pipes}</Pipes>'

@@ -15,7 +15,7 @@ _WORD = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*$")
 
 
 class Kinds:
-    """Patterns on name, code and description, or the kind a sort of element has of itself; the job's order; "" leaves out.
+    """Patterns on name, code and description, or the kind of an element itself, in the job's order; "" leaves out.
 
     Parameters
     ----------

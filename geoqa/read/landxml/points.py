@@ -52,7 +52,7 @@ class _PointsOfLandXML(Reader):
         )
 
     def _doubt(self, held: Contents) -> str:
-        """A file that holds lines or surfaces is design before it is anything else; whoever names it, means its points."""
+        """A file that holds lines or surfaces is design first; whoever names it all the same, means its points."""
         lines = held.listed or any(held.of(name) for name in ("Alignment", "PlanFeature", "PipeNetwork"))
         if self.only or not lines:
             return ""

@@ -103,7 +103,8 @@ def test_marks_that_are_numbers_under_any_heading_of_points_are_control(tmp_path
 
 
 NETWORK = (
-    '<LandXML xmlns="http://www.landxml.org/schema/LandXML-1.2" version="1.2"><Units><Imperial linearUnit="foot"/></Units>'
+    '<LandXML xmlns="http://www.landxml.org/schema/LandXML-1.2" version="1.2"><Units>'
+    '<Imperial linearUnit="foot"/></Units>'
     '<CgPoints><CgPoint name="H1" desc="Fire hydrant">446000 2228520 460</CgPoint>'
     '<CgPoint name="H2" desc="Fire hydrant">446090 2228520 460</CgPoint><CgPoint name="N1" desc="mag nail">446000 '
     '2228400 460</CgPoint></CgPoints><PipeNetworks><PipeNetwork name="San"><Structs>'

@@ -440,8 +440,8 @@ def test_what_the_library_says_of_a_damaged_drawing_is_one_sentence_of_ours_and_
     assert len(source.layers["design_lines"]) == 3
     (told,) = source.troubles
     assert str(told) == (
-        f"drawing: 'Found non-unique entity handle #{first}' was found on reading it, and 1 more remark: it is damaged, "
-        "and what could be read is taken; audit it and save it again"
+        f"drawing: 'Found non-unique entity handle #{first}' was found on reading it, and 1 more remark: it is "
+        "damaged, and what could be read is taken; audit it and save it again"
     )
     assert told.kept
     assert capfd.readouterr().err == ""
