@@ -14,12 +14,13 @@ import pandas as pd
 import pytest
 
 from bench.small_jobs import JOB, write_jobs
-from geoqa.batch.cluster import Engine
+from geoqa.batch.cluster import Engine, _client
 from geoqa.batch.one import judge_one
 from geoqa.batch.part import kept_part
 from geoqa.batch.run import run_batch
 from geoqa.job.run import run
 
+pytest.importorskip("distributed", reason="the extra batch is not installed")
 pytestmark = [pytest.mark.long, pytest.mark.timeout(900)]
 HERE = Path(__file__).parents[1]
 
@@ -206,6 +207,19 @@ def test_a_scheduler_that_is_not_there_is_said_at_once(three, tmp_path):
 
     with pytest.raises(OutputError, match=r"tcp://127\.0\.0\.1:9 cannot be reached"):
         run_batch([three], tmp_path / "batch", engine=Engine(scheduler="tcp://127.0.0.1:9"))
+
+
+def test_processes_of_this_machine_listen_to_nobody_beyond_it():
+    psutil = pytest.importorskip("psutil")
+    with _client(1, "", 2):
+        mine = psutil.Process()
+        ends = [
+            end.laddr.ip
+            for process in (mine, *mine.children(recursive=True))
+            for end in process.net_connections()
+            if end.status == psutil.CONN_LISTEN
+        ]
+    assert set(ends) == {"127.0.0.1"}
 
 
 def test_twelve_jobs_tell_the_mark_that_moved_and_the_rod_that_is_too_long(tmp_path):
