@@ -6,7 +6,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-def in_rows(table: "pd.DataFrame") -> list[dict[str, Any]]:
+def in_rows(table: "pd.DataFrame") -> list[dict[Any, Any]]:
     """Rows of a table as plain values by the name of their column.
 
     As ``to_dict("records")`` gives them, in a fraction of its time: whole columns are taken apart, not cell by cell.
