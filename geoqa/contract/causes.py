@@ -223,6 +223,18 @@ CAUSES = (
         alike=("initialization", "rod", "antenna", "base", "vertical-datum"),
         brief="shoot checks on two marks from the same set-up, or two of them again",
     ),
+    Cause(
+        name="work-or-survey",
+        title="Off in plan and elevation at once, the work or the survey",
+        remedy="shoot two of the {shots} again after a new initialization, between two good checks: where they come "
+        "out as before it is the work, and with them in the job it is judged so; where they do not, shoot all of them "
+        "again; until then none of them is judged",
+        tells="two of these shots again after a new initialization; the initialization of every shot in the log",
+        prior=0.03,
+        now=True,
+        brief="shoot two of them again after a new initialization",
+        asks="Work or survey?",
+    ),
 )
 """Answers that name no cause first, then the causes. A remedy is mostly a change of the job file."""
 
@@ -233,7 +245,8 @@ _OURS = {cause.name: cause for cause in CAUSES}
 
 LOST = {
     "session": "blunders cannot be tied to a session; breaks of more than an hour stand for it",
-    "initialization": "a bad initialization is not told from other steps; blocks without check shots stay unsearched",
+    "initialization": "a bad initialization is not told from other steps, nor from work that is off in plan and "
+    "elevation at once; blocks without check shots are searched for no others",
     "rod_height": "a wrong rod entry cannot be read from the log; only its step in elevation shows",
     "tilt": "a leaning rod without compensation cannot be found",
     "tilt_azimuth": "the direction of a leaning rod is unknown; missing compensation cannot be found",

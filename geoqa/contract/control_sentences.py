@@ -31,18 +31,18 @@ def blunder(fact: Fact, unit: str) -> str:
     apart = f" To tell these apart: {fact.other}." if fact.other else ""
     do = f"What to do: {fact.proposal}."
     cause = cause_named(fact.subject) if fact.subject else None
-    title = cause.title if cause else ""
+    title, asks = (cause.title, cause.asks) if cause else ("", "Survey blunder?")
     head = (f"{fact.place[:1].upper()}{fact.place[1:]}" if fact.place else title) or fact.written
     shots = f", {shots_acted_on(fact.count, fact.total or 0)}" if fact.count else ""
     if cause and cause.alike:
         head = (fact.place or "").partition("): ")[2] or head
         head = head[:1].upper() + head[1:]
-    whole, more = f"Survey blunder? {fact.written}.{apart} {do}", f"{fact.written}.{apart}"
-    short = f"Survey blunder? {head}{shots}. {do}"
+    whole, more = f"{asks} {fact.written}.{apart} {do}", f"{fact.written}.{apart}"
+    short = f"{asks} {head}{shots}. {do}"
     if (len(short) <= LONGEST and not (cause and cause.alike)) or not (cause and cause.brief):
         return NoteLine(whole, short=short, more=more)
     heads = (head, head.partition(": ")[2] or head, title.partition(",")[0])
-    lines = [f"Survey blunder? {each[:1].upper()}{each[1:]}{shots}. What to do: {cause.brief}." for each in heads]
+    lines = [f"{asks} {each[:1].upper()}{each[1:]}{shots}. What to do: {cause.brief}." for each in heads]
     # all that was to be said stands behind the line, not in it
     return NoteLine(whole, short=next((each for each in lines if len(each) <= LONGEST), lines[-1]), more=f"{more} {do}")
 

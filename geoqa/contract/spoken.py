@@ -4,6 +4,7 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
+from geoqa.contract.causes import cause_named
 from geoqa.contract.checks import check_named
 from geoqa.contract.control_sentences import shifted
 from geoqa.contract.survey import DIAGNOSIS, SESSION_SHIFT, subject_in_words
@@ -40,7 +41,15 @@ def spoken(finding: Mapping[Any, Any], unit: str, *, toward: str = "") -> str:
     'curb flow, 23+02 to 23+74 of CFL-R-2'
     """
     head, number = head_of(finding, unit), number_of(finding, unit, toward=toward)
-    return f"{head}: {number or check_named(finding['check']).title.lower()}"
+    return f"{head}: {number or _matter(finding)}"
+
+
+def _matter(finding: Mapping[Any, Any]) -> str:
+    """What a finding without a number is: its check, or of a cause what it asks."""
+    title = check_named(finding["check"]).title
+    if finding["check"] == DIAGNOSIS.name:
+        title = cause_named(str(finding["subject"]).partition(": ")[0]).asks.removesuffix("?")
+    return title.lower()
 
 
 def head_of(finding: Mapping[Any, Any], unit: str) -> str:

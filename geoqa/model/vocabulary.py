@@ -199,6 +199,8 @@ class Cause(Word):
         Causes that make the same of every shot; it stands for all of them, and none of them is named.
     brief : str
         The remedy in few words, for a line that would be too long; empty where the remedy is short.
+    asks : str
+        How the line that is read first begins.
     """
 
     title: str
@@ -208,3 +210,4 @@ class Cause(Word):
     now: bool = False
     alike: tuple[str, ...] = ()
     brief: str = ""
+    asks: str = "Survey blunder?"

@@ -133,6 +133,49 @@ def _bent(plan: "pd.DataFrame", seed: int) -> Sown:
     return plan, []
 
 
+LONG = ("CFL1", "CTB1", "WKF1", "WKB1", "CFL2", "CTB2", "WKF2", "WKB2")
+"""Lines of 50 shots and more: curbs and walks of two streets."""
+
+
+def _of_one_line(plan: "pd.DataFrame", seed: int) -> "pd.Index[int]":
+    """Shots of one line in a row, 20 of it and more; line, place and number are drawn."""
+    draw = stream(seed, "one line")
+    mine = plan.index[(plan["target"] == "line") & (plan["line_id"] == LONG[int(draw.integers(len(LONG)))])]
+    count = int(draw.integers(20, len(mine) + 1))
+    first = int(draw.integers(len(mine) - count + 1))
+    return mine[first : first + count]
+
+
+def _across(plan: "pd.DataFrame", rows: "pd.Index[int]", size: float) -> np.ndarray:
+    right = np.radians(plan.loc[rows, "azimuth"].to_numpy(float) + 90.0)
+    return size * np.column_stack([np.sin(right), np.cos(right)])
+
+
+@plant("W11", "a bad initialization of part of one line: 0.15 to 0.7 ft along, across and up")
+def _one_line_moved(plan: "pd.DataFrame", seed: int) -> Sown:
+    rows, draw = _of_one_line(plan, seed), stream(seed, "one line moved")
+    along, across, up = draw.uniform(0.15, 0.7, 3) * draw.choice([-1.0, 1.0], 3)
+    middle = np.radians(float(plan.loc[rows, "azimuth"].median()))
+    east = along * np.sin(middle) + across * np.cos(middle)
+    north = along * np.cos(middle) - across * np.sin(middle)
+    plan.loc[rows, ["common_e", "common_n", "common_v"]] += np.array([east, north, up])
+    return plan, [Item(ids=tuple(plan.loc[rows, "id"]), level="none")]
+
+
+@plant("W12", "part of one line built 0.20 ft low, its plan as designed")
+def _one_line_low(plan: "pd.DataFrame", seed: int) -> Sown:
+    rows = _of_one_line(plan, seed)
+    plan.loc[rows, "dev_z"] -= 0.20
+    return plan, [Item(check="elevation", level="none", ids=tuple(plan.loc[rows, "id"]), number=-0.20)]
+
+
+@plant("W13", "part of one line built 0.25 ft to the right, its elevations as designed")
+def _one_line_aside(plan: "pd.DataFrame", seed: int) -> Sown:
+    rows = _of_one_line(plan, seed)
+    plan.loc[rows, ["common_e", "common_n"]] += _across(plan, rows, 0.25)
+    return plan, [Item(check="offset", level="none", ids=tuple(plan.loc[rows, "id"]), number=0.25)]
+
+
 def _stated(share: float) -> Callable[[Tables], Tables]:
     """A record whose uncertainties are that share of what the job declares."""
 
@@ -159,6 +202,13 @@ def checked_in(sessions: str) -> Callable[[Tables], Tables]:
 
 def _unstated_marks(tables: Tables) -> Tables:
     return tables | {"control": tables["control"].assign(u_h=np.nan, u_v=np.nan)}
+
+
+def unnamed(tables: Tables) -> Tables:
+    """A log that names no initialization."""
+    shots = tables["shots"]
+    none = shots["initialization"].where(np.zeros(len(shots), dtype=bool))
+    return tables | {"shots": shots.assign(initialization=none)}
 
 
 def as_it_is(tables: Tables) -> Tables:
@@ -203,6 +253,7 @@ WORLDS = (
     World(name="smooth warp", plants=("U01",), alone=True),
     World(name="warp in elevation", plants=("W10",), alone=True),
     World(name="compensation off", plants=("W09",), alone=True),
+    World(name="no initialization logged, one line moved", plants=("W11",), record=unnamed, alone=True),
 )
 BLUNDERS: Mapping[str, tuple[str, ...]] = {"": (), "rod": ("T06",), "foot": ("T01",)}
 """Further plants: a rod off in part of session B, another foot in all files."""

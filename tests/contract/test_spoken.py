@@ -95,6 +95,7 @@ def test_a_heading_speaks_of_the_work_before_the_code(kind, subject, place, head
         ("mark: CP-3", "control CP-3"),
         ("bad-shot: CP-5", "control CP-5"),
         ("unchecked: shots day1/5254 to day1/5346", "shots day1/5254 to day1/5346"),
+        ("work-or-survey: shots day1/52 to day1/74", "shots day1/52 to day1/74"),
         ("rod: session B", "session B"),
         ("initialization: B2", "initialization B2"),
         ("none-fits: A and B", "sessions A and B"),
@@ -104,6 +105,16 @@ def test_a_heading_speaks_of_the_work_before_the_code(kind, subject, place, head
 )
 def test_what_a_cause_acts_on_is_no_control_unless_it_is_a_mark(subject, head):
     assert head_of({"check": "diagnosis", "kind": "control", "subject": subject}, "ft") == head
+
+
+def test_a_cause_is_told_as_the_question_it_asks():
+    row = {"check": "diagnosis", "kind": "control", "quantity": "count", "deviation": 23.0, "u": 0.0,
+           "lower": -math.inf, "upper": 0.0}  # fmt: skip
+    for subject, told in (
+        ("rod: session B", "session B: survey blunder"),
+        ("work-or-survey: shots day1/52 to day1/74", "shots day1/52 to day1/74: work or survey"),
+    ):
+        assert spoken(row | {"subject": subject}, "ft") == told
 
 
 def test_what_was_built_less_the_design_reads_as_the_deviation_beside_it():

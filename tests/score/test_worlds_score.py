@@ -10,7 +10,7 @@ import pytest
 from scipy.stats import poisson
 
 from bench.cores import on_every_core
-from bench.worlds import BLUNDERS, WORLDS, counted, in_world, judging_steps
+from bench.worlds import BLUNDERS, WORLDS, World, counted, in_world, judging_steps, unnamed
 from geoqa.job import execute
 from geoqa.simulate.site import scenario
 
@@ -41,6 +41,7 @@ SOON = (
     ("base moved", "", 2, 615),
     ("smooth warp", "", 0, 616),
     ("warp in elevation", "", 1, 617),
+    ("no initialization logged, one line moved", "", 2, 618),
 )
 
 
@@ -54,6 +55,35 @@ def test_an_error_of_the_survey_is_no_defect_of_the_work(name, blunder, zone, se
     assert told["status"] != "none", told
     # a manhole 3 ft off is farther out than any of these errors reaches; another foot moves all by as much
     assert told["found"] >= (0 if blunder == "foot" else 3), told
+
+
+def one_line(plants, zone, seed):
+    """Of a log that names no initialization: planted numbers and how many of them are OUT, false ones, and causes."""
+    job = in_world(World(name="", plants=plants, record=unnamed), seed=seed, zone=zone)
+    layers = execute(job.layers(), judging_steps())
+    (own,) = [item for item in job.truth.items if item["level"] == "none" and len(item["shots"]) > 10]
+    findings = layers["findings"]
+    mine = findings[(findings["check"] == (own["check"] or "offset")) & findings["shot"].isin(own["shots"])]
+    return {"seed": seed, "zone": zone, "numbers": len(mine), "out": int((mine["verdict"] == "OUT").sum()),
+            "causes": list(layers["causes"]["cause"]), **counted(job, layers)}  # fmt: skip
+
+
+@pytest.mark.score
+@pytest.mark.parametrize("plant", ["W12", "W13"])
+def test_part_of_one_line_that_is_built_off_in_elevation_or_in_plan_alone_is_found(plant):
+    jobs = [((plant,), zone, seed) for place, zone in enumerate(ZONES) for seed in (700 + place, 710 + place)]
+    for told in on_every_core(one_line, jobs):
+        assert "work-or-survey" not in told["causes"], told
+        assert told["out"] >= 0.9 * told["numbers"] > 15, told
+        assert told["false"] <= 1, told
+
+
+@pytest.mark.score
+def test_part_of_one_line_off_both_ways_at_once_is_a_question_and_no_defect():
+    jobs = [(("W11",), zone, seed) for place, zone in enumerate(ZONES) for seed in range(720 + place, 750, 5)]
+    rows = on_every_core(one_line, jobs)
+    assert sum(told["false"] for told in rows) <= poisson.ppf(0.999, 0.0003 * sum(told["judged"] for told in rows))
+    assert sum("work-or-survey" in told["causes"] for told in rows) >= 0.95 * len(rows)
 
 
 @pytest.mark.score

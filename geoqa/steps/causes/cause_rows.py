@@ -10,7 +10,7 @@ from geoqa.contract.causes import cause_named, tells_apart
 from geoqa.model import words
 from geoqa.model.frame import Frame
 from geoqa.model.words import listed
-from geoqa.steps.causes.named_causes import UNCHECKED, Answer, Named, causes_of, mean_of, others_of, tells_of
+from geoqa.steps.causes.named_causes import EITHER, UNCHECKED, Answer, Named, causes_of, mean_of, others_of, tells_of
 from geoqa.steps.causes.suspects import Checks
 from geoqa.steps.causes.weighed import Weighed
 
@@ -34,7 +34,9 @@ def rows_of_answer(answer: Answer, checks: Checks, frame: Frame) -> list[dict[st
 def _beside(cause: Named, answer: Answer, checks: Checks) -> dict[str, str]:
     """What looks like the cause, or like the whole answer, and what would tell it apart."""
     others, own = others_of(answer), cause_named(cause.cause).alike
-    tells = [cause_named(UNCHECKED).tells if cause.cause == UNCHECKED else tells_of(cause, checks)] if own else []
+    tells = [tells_of(cause, checks)] if own else []
+    if cause.cause in (UNCHECKED, EITHER):
+        tells = [cause_named(cause.cause).tells]
     tells += [tells_apart(list(answer.group))] if others else []
     return {"alike": "; ".join(sorted({*others, *own})), "separates": "; ".join(tells)}
 

@@ -22,6 +22,7 @@ from geoqa.steps.causes.diagnosis_parts import MOST_CHECKS, joined, measured, pa
 from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, unit_as_is, which_way
 from geoqa.steps.causes.older_lines import without_older_lines
 from geoqa.steps.causes.open_blunders import DOUBT, FLAG, LEAN_DOUBT
+from geoqa.steps.causes.sudden_stretches import sudden_stretches
 from geoqa.steps.causes.survey_doubt import Doubt, doubt_of, doubt_table, notes_of_doubt, row_of_doubt
 from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
 from geoqa.steps.causes.suspects import NOTHING, UNLISTED, Checks, feet, suspects
@@ -293,7 +294,10 @@ def _blocks(
         reason = "neither matched design nor repeats of named points; blocks without a check shot are not searched"
         return [], doubts, [{"field": "design", "shots": len(shots), "reason": reason}]
     lean, doubts = leaning(shots, sight, unit=unit)
-    stretches = unchecked(shots, layers, _beyond(shots, layers, lean, shift, unit), checked, unit=unit)
+    beyond = _beyond(shots, layers, lean, shift, unit)
+    stretches = unchecked(shots, layers, beyond, checked, unit=unit)
+    under = np.any([~feature & False, *(each.acts for each in [*lean, *stretches])], axis=0)
+    stretches += sudden_stretches(shots, layers, beyond, checked, taken=under, unit=unit)
     if not len(checked):
         reason = "without control a shift of the whole file cannot be told from one of its blocks; none is searched"
         return [*lean, *stretches], doubts, [{"field": "control", "shots": len(shots), "reason": reason}]

@@ -16,6 +16,8 @@ from geoqa.steps.causes.weighed import Weighed
 
 UNCHECKED = "unchecked"
 """Shots that no check covers and that are off together."""
+EITHER = "work-or-survey"
+"""Shots of which nothing tells whether the work is off, or the survey: no probability is claimed of either."""
 UNSEEN = 1.0
 """Feet, 95 %: a shift of a block that is known no better is not told, where it may be nothing."""
 WORTH_NAMING = 0.5
@@ -189,7 +191,11 @@ def answer_of(
     weighing: Weighed | None, named: list[Named], gross: Named | None, blocks: list[Named], checks: Checks
 ) -> Answer:
     """Decide what is said, and find its words."""
-    blocks = [each for each in blocks if each.probability >= WORTH_NAMING]
+    blocks = [
+        replace(each, probability=np.nan) if each.cause == EITHER else each
+        for each in blocks
+        if each.probability >= WORTH_NAMING
+    ]
     if weighing is None:
         return _told(Answer(status="named" if blocks else "no-control", proven=tuple(blocks)), checks)
     weighed = weighing.weighed
@@ -232,7 +238,7 @@ def _told(answer: Answer, checks: Checks) -> Answer:
     return replace(answer, proven=proven)
 
 
-SAID_WHOLE = ("mark", "mark-name", "bad-shot")
+SAID_WHOLE = ("mark", "mark-name", "bad-shot", EITHER)
 """Causes whose variant says all that their title says."""
 TITLE_SAYS_ALL = ("warp", "tilt-off")
 """Causes whose title says all that their variant says."""
@@ -265,6 +271,11 @@ def _sentence(cause: Named, answer: Answer, checks: Checks) -> str:
         parts += [moved] if (moved := _moved(cause, unit, UNSEEN * checks.unit)) else []
     if cause.cause == UNCHECKED:
         parts.append(_without_a_check(cause))
+    if cause.cause == EITHER:
+        parts.append(
+            "work that is built so and a bad initialization look alike here, for the log names none: between one shot "
+            "and the next they step aside and up or down at once, and so they come back"
+        )
     if cause.cause == UNLISTED:
         by = ", ".join(words.length(value, unit, signed=True) for value in cause.size.tolist())
         parts[0] += f" by ({by}) in easting, northing and elevation, as no known cause moves them"
@@ -280,7 +291,8 @@ def _sentence(cause: Named, answer: Answer, checks: Checks) -> str:
             f"{words.many(int(cause.doubtful.sum()), 'more shot lies', 'more shots lie')} between the last good and "
             "the first bad check shot"
         )
-    parts.append(f"probability {words.probability(cause.probability)}")
+    if np.isfinite(cause.probability):
+        parts.append(f"probability {words.probability(cause.probability)}")
     if answer.weighing is not None:
         left = answer.weighing.answer.left
         parts.append(f"what is left at control is {words.number(left, 1)} times the expected scatter")

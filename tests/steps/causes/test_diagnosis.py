@@ -281,7 +281,7 @@ def test_three_blunders_of_different_kinds_are_all_named(three):
     ("field", "left"),
     [
         ("session", {"rod", "initialization", "tilt-off"}),
-        ("initialization", {"rod", "tilt-off"}),
+        ("initialization", {"rod", "tilt-off", "work-or-survey"}),
         ("rod_height", {"rod", "initialization", "tilt-off"}),
         ("tilt", {"rod", "initialization"}),
         ("tilt_azimuth", {"rod", "initialization"}),
