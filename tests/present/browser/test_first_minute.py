@@ -1,5 +1,9 @@
 """What an engineer asks in the first minute is answered by what is visible at once, or after one click."""
 
+from pathlib import Path
+from urllib.parse import urlparse
+from urllib.request import url2pathname
+
 import pytest
 
 from geoqa.contract.items import MAY_BE_CHANCE, by_chance, headline
@@ -207,3 +211,7 @@ def test_every_question_is_answered_with_the_keyboard_alone(page, sample):
     page.keyboard.press("Escape")
     page.wait_for_selector(".card", state="detached")
     assert "item" in page.evaluate("() => document.activeElement.className")
+
+
+def test_all_of_it_is_one_file_that_is_small_enough_to_send(read):
+    assert Path(url2pathname(urlparse(read.url).path)).stat().st_size < 350_000
