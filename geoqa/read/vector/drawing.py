@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from geoqa.model.source import Evidence, Trouble
+from geoqa.model.words import many
 from geoqa.read.vector.entities import FITTED, NotRead, traced
 from geoqa.read.vector.kind_tables import entry_of, kind_of, unused
 from geoqa.read.vector.sound_text import sound_text
@@ -48,14 +49,23 @@ class KindsDrawn:
         layer = layer_of(entity)
         if not self.stated:
             return layer.lower()
-        by_layer = kind_of(self.layers, layer)
-        if by_layer == "" and entry_of(self.layers, layer) != "*":
+        if self._with_its_layer(layer):
             return ""
-        for table, word in self._words(entity):
-            kind = kind_of(table, word) if table and word else None
-            if kind is not None:
-                return kind
-        return by_layer or ""
+        own = self._own_kind(entity)
+        return (kind_of(self.layers, layer) or "") if own is None else own
+
+    def overruled(self, entity: DXFEntity) -> bool:
+        """Whether a layer that the job leaves out takes along what its tables of blocks or their values give a kind."""
+        named = ((table, word) for table, word in self._words(entity)[:2] if table and word)
+        return self._with_its_layer(layer_of(entity)) and any(kind_of(table, word) for table, word in named)
+
+    def _with_its_layer(self, layer: str) -> bool:
+        return kind_of(self.layers, layer) == "" and entry_of(self.layers, layer) != "*"
+
+    def _own_kind(self, entity: DXFEntity) -> str | None:
+        """Kind by what is closer to the entity than its layer; None where no table names it."""
+        said = (kind_of(table, word) for table, word in self._words(entity) if table and word)
+        return next((kind for kind in said if kind is not None), None)
 
     def _words(self, entity: DXFEntity) -> tuple[tuple[Mapping[str, str], str], ...]:
         """What is known of an entity beside its layer, the closest to it first."""
@@ -122,6 +132,7 @@ def sketch_of(document: Document, *, kinds: KindsDrawn, name_tag: str) -> Sketch
     sketch = Sketch()
     refused: dict[tuple[str, str, str], list[int]] = {}
     aside: Counter[str] = Counter()
+    overruled: dict[str, list[int]] = {}
     fitted: Counter[str] = Counter()
     unseen = 0
     for number, entity in enumerate(document.modelspace(), start=1):
@@ -132,6 +143,8 @@ def sketch_of(document: Document, *, kinds: KindsDrawn, name_tag: str) -> Sketch
         kind = kinds.kind(entity)
         if not kind:
             aside[layer] += 1
+            if kinds.overruled(entity):
+                overruled.setdefault(layer, []).append(number)
             continue
         sketch.layers.add(layer)
         try:
@@ -146,6 +159,12 @@ def sketch_of(document: Document, *, kinds: KindsDrawn, name_tag: str) -> Sketch
         text = f"{len(numbers)} {what}"
         sketch.troubles.append(
             Trouble(line=numbers[0], column=f"layer {layer}", text=text, reason=f"not read: {reason}")
+        )
+    for layer, numbers in sorted(overruled.items()):
+        reason = 'left out with their layer, to which layers gives "", though another table of the job names them'
+        where = f"layer {layer}"
+        sketch.troubles.append(
+            Trouble(line=numbers[0], column=where, text=many(len(numbers), "thing"), reason=reason, kept=True)
         )
     sketch.evidence += _left(aside, fitted, unseen, kinds)
     sketch.evidence += [*_inside_blocks(document, kinds), *_elsewhere(document)]

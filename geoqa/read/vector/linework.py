@@ -23,6 +23,9 @@ Elevations = Literal["auto", "as-drawn", "none"]
 SAGITTA = 0.005
 """How far the chords that draw an arc may leave it, in the file's unit; drawing only."""
 
+FAR_LEG, OUT_OF_PROPORTION = 50_000.0, 100.0
+"""A leg longer than this in the file's unit, and so many times all others, is told. Common practice, no source."""
+
 _SAME = 1e-9
 
 
@@ -150,6 +153,8 @@ class Drawn:
         if len(rows) < 2:
             self.trouble(number, layer, name, "has no length; not read")
             return
+        if stray := _stray(rows[:, :2]):
+            self.troubles.append(Trouble(line=number, column=f"layer {layer}", text=name, reason=stray, kept=True))
         self.lines.append(
             Line(
                 name=name,
@@ -179,6 +184,30 @@ class Drawn:
                 layer=layer,
             )
         )
+
+
+def _stray(vertices: np.ndarray) -> str:
+    """What is said of a line one of whose legs is out of all proportion; the line is read as it is.
+
+    Examples
+    --------
+    >>> _stray(np.array([[0.0, 0.0], [40.0, 0.0], [80.0, 2_000_000.0], [120.0, 0.0]]))
+    'has its vertex 3 2,000,000 from the next one, the others no more than 40; read as it is. Is the file damaged?'
+    >>> _stray(np.array([[0.0, 0.0], [40.0, 0.0], [900.0, 0.0]]))
+    ''
+    """
+    legs = np.hypot(*np.diff(vertices, axis=0).T)
+    if len(legs) < 2 or legs.max() < FAR_LEG:
+        return ""
+    long = legs > legs.max() / 2.0
+    if long.all() or long.sum() > 2 or legs.max() < OUT_OF_PROPORTION * legs[~long].max():
+        return ""
+    first = int(np.argmax(long))
+    at = first if first == 0 else first + 1
+    return (
+        f"has its vertex {at + 1} {legs.max():,.0f} from the next one, the others no more than "
+        f"{legs[~long].max():,.0f}; read as it is. Is the file damaged?"
+    )
 
 
 MEND = '; what its words stand for is said in the job, e.g. layers."*" = "KIND"'

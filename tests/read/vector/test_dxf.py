@@ -460,6 +460,23 @@ def test_an_insertion_without_the_name_of_its_block_is_told_and_the_rest_is_read
     assert any(each.what == "blocks that are not there" for each in source.evidence)
 
 
+def test_what_a_layer_that_is_left_out_takes_along_is_told(tmp_path):
+    document, path = ezdxf.new("R2010"), tmp_path / "plan.dxf"
+    document.blocks.new("FH")
+    for at in (0, 50):
+        document.modelspace().add_blockref("FH", (at, 5), dxfattribs={"layer": "C-SYM"})
+    document.modelspace().add_line((0, 0), (100, 0), dxfattribs={"layer": "CURB"})
+    document.saveas(path)
+    tables = {"layers": {"CURB": "curb-top", "C-SYM": ""}, "blocks": {"FH": "hydrant"}}
+    source = DesignDrawing(**tables).read(path, source="plan")
+    assert len(source.layers["design_points"]) == 0
+    (told,) = source.troubles
+    assert told.what.startswith("layer C-SYM: '2 things' left out with their layer, to which layers gives \"\", though")
+    assert told.kept
+    tables["layers"] = {"CURB": "curb-top", "*": ""}
+    assert len(DesignDrawing(**tables).read(path, source="plan").layers["design_points"]) == 2
+
+
 def test_what_the_library_cannot_work_with_is_refused_in_one_sentence(tmp_path, monkeypatch):
     document, path = ezdxf.new("R2010"), tmp_path / "plan.dxf"
     document.modelspace().add_line((0, 0), (100, 0), dxfattribs={"layer": "CURB"})

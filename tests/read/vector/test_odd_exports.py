@@ -141,3 +141,17 @@ def test_a_folder_of_them_all_is_listed_and_its_draft_is_no_crash(tmp_path):
         assert f"#   {name}: " in text
     (tmp_path / "job.toml").write_text(text.replace('"REQUIRED"', '"codes_draft.csv"', 1), encoding="utf-8")
     check(tmp_path / "job.toml")
+
+
+def test_a_vertex_out_of_all_proportion_is_told_and_the_line_is_read(tmp_path):
+    at = [(2_228_000.0 + 40 * step, 446_000.0) for step in range(5)]
+    stray = [*at[:2], (at[2][0], 2_446_000.0), *at[3:]]
+    path = tmp_path / "lines.gpkg"
+    table = {"kind": ["curb", "curb", "row"], "name": ["A", "B", "C"]}
+    far = [(2_000_000.0, 400_000.0), (2_100_000.0, 400_000.0), (2_200_000.0, 410_000.0)]
+    gpd.GeoDataFrame(table, geometry=[*map(LineString, (at, stray, far))], crs="EPSG:6547").to_file(path)
+    source = DesignVector().read(path, source="lines")
+    assert len(source.layers["design_lines"]) == 3
+    (told,) = source.troubles
+    assert (told.text, told.kept) == ("B", True)
+    assert told.reason.startswith("has its vertex 3 2,000,000 from the next one, the others no more than 40; read as")
