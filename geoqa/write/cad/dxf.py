@@ -6,6 +6,7 @@ trusts, so the frame stands in words in the drawing's properties and in a note b
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from functools import partial
@@ -142,8 +143,9 @@ class Drawing(Output):
 
         unit = results.layers.frame.unit
         sheet = self._sheet(results)
-        document = ezdxf.readfile(File(folder, FILE))
-        errors = document.audit().errors
+        with _nothing_collected():
+            document = ezdxf.readfile(File(folder, FILE))
+            errors = document.audit().errors
         if errors:
             raise OutputError(f"{FILE} does not pass its audit: {errors[0].message}; do not use it.")
         if document.header.get("$INSUNITS") != UNIT_CODES[unit.name]:
@@ -197,7 +199,7 @@ def _write_full(path: File, sheet: Sheet, results: Results, *, size: float, heig
     import ezdxf
 
     frame = results.layers.frame
-    with _steady_dates():
+    with _steady_dates(), _nothing_collected():
         document = ezdxf.new("R2010", units=UNIT_CODES[frame.unit.name])
         document.header["$MEASUREMENT"] = 1 if frame.unit.name == "m" else 0
         for label, text in about(results).items():
@@ -329,3 +331,15 @@ def _steady_dates() -> Iterator[None]:
         yield
     finally:
         ezdxf.options.write_fixed_meta_data_for_testing = before
+
+
+@contextmanager
+def _nothing_collected() -> Iterator[None]:
+    """Keep the collector of what is unused from walking, again and again, through a drawing all of which is in use."""
+    before = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if before:
+            gc.enable()

@@ -1,5 +1,6 @@
 """The drawing, opened again by a drawing library and by GDAL."""
 
+import gc
 from itertools import pairwise
 
 import ezdxf
@@ -366,3 +367,12 @@ def test_a_label_says_where_beside_the_baseline_its_finding_is(results):
     for one, other in zip(plain, labels, strict=True):
         assert other.startswith(f"{one} (")
         assert other.endswith("+00.00, 3.00 ft left)")
+
+
+def test_what_is_unused_is_collected_again_once_a_drawing_is_written_or_refused(results, tmp_path):
+    Drawing().write(results, tmp_path)
+    assert gc.isenabled()
+    (tmp_path / FILE).write_text("no drawing", encoding="utf-8")
+    with pytest.raises(OutputError):
+        Drawing().read_back(results, tmp_path)
+    assert gc.isenabled()
