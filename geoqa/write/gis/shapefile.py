@@ -112,8 +112,9 @@ def _parts(results: Results) -> Iterator[tuple[str, str, gpd.GeoDataFrame]]:
             yield name, PLACED.get(name, "Unknown"), table
             continue
         high = np.isfinite(table["elevation"].to_numpy(float)) & table.geometry.notna().to_numpy()
-        for stem, shape, rows in ((name, "3D Point", high), (f"{name}_flat", "Point", ~high)):
-            yield stem, shape, table[rows].reset_index(drop=True)
+        yield name, "3D Point", table[high].reset_index(drop=True)
+        if not high.all():
+            yield f"{name}_flat", "Point", table[~high].reset_index(drop=True)
 
 
 def _write_one(path: Path, shape: str, table: gpd.GeoDataFrame, fields: list[Field], wkt: str, day: date) -> None:

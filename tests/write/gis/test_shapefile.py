@@ -2,6 +2,7 @@
 
 import csv
 import struct
+from dataclasses import replace
 
 import fiona
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 from pyproj import CRS
 
 from geoqa.errors import OutputError
+from geoqa.model.tables.layer import Layers
 from geoqa.write.gis import shapefile
 from geoqa.write.gis.fields import LONGEST_TEXT, fitting, short_names
 from geoqa.write.gis.shapefile import FOLDER, NAMES, Shapefile
@@ -36,6 +38,15 @@ def test_rows_without_an_elevation_are_in_a_file_of_their_own_and_never_at_zero(
     assert not flat.geometry.dropna().has_z.any()
     assert set(flat["shot_key"]) == {"day1/102", "day1/104"}
     assert (high.geometry.z != 0.0).all()
+
+
+def test_where_every_row_has_an_elevation_there_is_no_file_of_those_without(results, tmp_path):
+    high = results.shots[np.isfinite(results.shots["elevation"].to_numpy(float))].reset_index(drop=True)
+    sound = replace(results, layers=Layers({**dict(results.layers), "shots": high}, frame=results.layers.frame))
+    names = Shapefile().write(sound, tmp_path)
+    assert f"{FOLDER}/shots.shp" in [str(name) for name in names]
+    assert not (tmp_path / FOLDER / "shots_flat.shp").exists()
+    Shapefile().read_back(sound, tmp_path)
 
 
 def test_both_libraries_find_every_point_where_it_was(results, folder):
