@@ -10,6 +10,7 @@ import pytest
 from bench import make, write
 from bench.extent import extent
 from geoqa.errors import FrameError, JobError, SourceError
+from geoqa.job import run
 from geoqa.job.day import DayFiles, day
 from geoqa.model.vocabulary import KNOW, LOOK, NOW
 
@@ -185,3 +186,24 @@ def test_five_thousand_shots_take_less_than_five_seconds(tmp_path, capsys):
     with capsys.disabled():
         print("\n5,000 shots through geoqa day: " + ", ".join(f"{name} {took[name]:.2f} s" for name in took))
     assert np.max(list(took.values())) < 5.0
+
+
+def test_the_map_and_the_page_ask_the_same_of_a_shot_with_two_faults(tmp_path):
+    write(make(seed=3, plants=()), tmp_path)
+    file = tmp_path / "shots/day2.csv"
+    rows = pd.read_csv(file, dtype=str, keep_default_na=False)
+    walk = rows.index[rows["code"] == "WKF"][[5, 12, 20]]
+    rows.loc[walk, "code"] = "CTB"
+    rows.loc[walk[:2], "solution"] = "float"
+    rows.to_csv(file, index=False, lineterminator="\n")
+    both, both_too, code_alone = rows.loc[walk, "point"]
+    findings = run(next(tmp_path.glob("*.toml")), write=False).layers["findings"]
+    why = findings.groupby(findings["shot"].str.removeprefix("day2/"))["why"].agg(set)
+    assert (why[both], why[both_too], why[code_alone]) == ({"screened"}, {"screened"}, {"own-code-question"})
+    items = day(files(tmp_path), folder=tmp_path / "day").layers["day_items"]
+    asked = {
+        name: items[items["names"].str.split(", ").map(lambda each, n=name: n in each)] for name in (both, code_alone)
+    }
+    # shot again first where its fix is no good, and its code in any case; a code in question alone is office work
+    assert asked[both]["title"].tolist() == ["Not a fixed solution", "Code does not fit the place"]
+    assert asked[code_alone]["title"].tolist() == ["Code does not fit the place"]

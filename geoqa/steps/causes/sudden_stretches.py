@@ -63,6 +63,8 @@ def sudden_stretches(
             block = _judged(shots, sight, seen, row, first, last, unit)
             if block is None or _inside(own, np.flatnonzero(block.acts)):
                 continue
+            if block.acts[row].all() and not len(own):
+                continue  # nothing steps: it is the session that is asked about
             known = any((block.acts & each.acts).any() for each in found)
             if not known and not _again(sight, block, line, station):
                 found.append(_with_unseen(block, shots, np.flatnonzero(mine & ~whole & ~taken), line))

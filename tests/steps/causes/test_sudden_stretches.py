@@ -117,6 +117,15 @@ def test_a_shot_past_the_end_of_its_line_goes_with_those_beside_it():
     assert np.abs(one.shift[[80, 119], 2] - 0.35).max() < 0.04
 
 
+def test_a_session_that_is_off_as_a_whole_does_not_step():
+    shots, layers = day(lines=1)
+    seen = sight(EACH, slice(0, EACH))
+    assert found_in(shots, layers, seen) == []
+    shots, layers = day(order=[(0, place) for place in range(EACH)] + [(7, 0)])
+    seen = sight(EACH, slice(0, EACH))  # the last of them is a good check
+    assert len(found_in(shots, layers, seen, np.array([EACH]))) == 1
+
+
 def test_of_four_shots_nothing_is_asked():
     shots, layers = day()
     assert found_in(shots, layers, sight(120, slice(52, 56))) == []
