@@ -47,6 +47,10 @@ def sudden_stretches(
         Shots under another cause.
     unit : float
         Feet in job units.
+
+    Notes
+    -----
+    Several that are more than half of a session are none: its lines are built otherwise, or the design is another.
     """
     found: list[Block] = []
     seen = _by_shot(sight, len(shots))
@@ -59,15 +63,16 @@ def sudden_stretches(
         if named[mine].any():
             continue
         row, own = np.flatnonzero(mine & whole), checked[mine[checked]]
+        blocks: list[Block] = []
         for first, last in _candidates(seen[:, :, row], line[row], unit):
             block = _judged(shots, sight, seen, row, first, last, unit)
-            if block is None or _inside(own, np.flatnonzero(block.acts)):
+            if block is None or any((block.acts & each.acts).any() for each in blocks):
                 continue
-            if block.acts[row].all() and not len(own):
-                continue  # nothing steps: it is the session that is asked about
-            known = any((block.acts & each.acts).any() for each in found)
-            if not known and not _again(sight, block, line, station):
-                found.append(_with_unseen(block, shots, np.flatnonzero(mine & ~whole & ~taken), line))
+            if not _told_by_checks(block, row, own) and not _again(sight, block, line, station):
+                blocks.append(block)
+        if len(blocks) == 1 or 2 * sum(each.acts.sum() for each in blocks) <= len(row):
+            unseen = np.flatnonzero(mine & ~whole & ~taken)
+            found += [_with_unseen(each, shots, unseen, line) for each in blocks]
     return found
 
 
@@ -94,9 +99,12 @@ def _lines(shots: pd.DataFrame, layers: Layers) -> tuple[np.ndarray, np.ndarray]
     return line, station
 
 
-def _inside(checked: np.ndarray, row: np.ndarray) -> bool:
-    """Whether a check shot stands among them: it was good, or they would be under another cause."""
-    return bool(((checked > row[0]) & (checked < row[-1])).any())
+def _told_by_checks(block: Block, row: np.ndarray, checked: np.ndarray) -> bool:
+    """Whether a check shot stands among its shots, for it was good; or none is there, and nothing steps."""
+    if not len(checked):
+        return bool(block.acts[row].all())
+    first, last = np.flatnonzero(block.acts)[[0, -1]]
+    return bool(((checked > first) & (checked < last)).any())
 
 
 def _candidates(seen: np.ndarray, line: np.ndarray, unit: float) -> list[tuple[int, int]]:

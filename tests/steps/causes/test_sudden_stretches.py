@@ -126,6 +126,17 @@ def test_a_session_that_is_off_as_a_whole_does_not_step():
     assert len(found_in(shots, layers, seen, np.array([EACH]))) == 1
 
 
+@pytest.mark.parametrize(("count", "asked"), [(1, 1), (2, 2), (3, 0)])
+def test_where_most_lines_of_a_session_are_off_each_in_its_way_nothing_is_asked(count, asked):
+    shots, layers = day(lines=5)
+    seen = sight(200, slice(0, 0))
+    for line, (across, up) in enumerate([(0.3, 0.25), (-0.4, -0.3), (0.5, 0.45)][:count]):
+        mine = slice(80 * line, 80 * line + 40)
+        seen.residual[mine] += across
+        seen.residual[200:][mine] += up
+    assert len(found_in(shots, layers, seen)) == asked
+
+
 def test_of_four_shots_nothing_is_asked():
     shots, layers = day()
     assert found_in(shots, layers, sight(120, slice(52, 56))) == []
