@@ -15,8 +15,12 @@ DEEPEST = 3
 """Folders below the one that is looked at."""
 _PAPER = "a document, of which nothing is read; limits and notes in it are typed into this file, tables exported as CSV"
 _PACKED = "packed files, which are not opened; unpack what the job is to have"
-DOCUMENTS = dict.fromkeys(("pdf", "doc", "docx", "odt", "rtf", "ppt", "pptx"), _PAPER) | dict.fromkeys(
-    ("zip", "gz", "7z", "rar", "tgz", "kmz"), _PACKED
+_OWN = "a drawing in its program's own format; save it as DXF"
+_IFC = "IFC is not read: no library that geoqa keeps reads its alignments; export them as LandXML"
+DOCUMENTS = (
+    {"ifc": _IFC, "ifczip": _IFC, "dwg": _OWN, "dgn": _OWN}
+    | dict.fromkeys(("pdf", "doc", "docx", "odt", "rtf", "ppt", "pptx"), _PAPER)
+    | dict.fromkeys(("zip", "gz", "7z", "rar", "tgz", "kmz"), _PACKED)
 )
 """Endings of files that nothing is taken from, with why."""
 MOST_FILES = 500

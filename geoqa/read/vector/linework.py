@@ -196,7 +196,8 @@ def _stray(vertices: np.ndarray) -> str:
     >>> _stray(np.array([[0.0, 0.0], [40.0, 0.0], [900.0, 0.0]]))
     ''
     """
-    legs = np.hypot(*np.diff(vertices, axis=0).T)
+    ahead = np.diff(vertices, axis=0)
+    legs = np.hypot(ahead[:, 0], ahead[:, 1])
     if len(legs) < 2 or legs.max() < FAR_LEG:
         return ""
     long = legs > legs.max() / 2.0

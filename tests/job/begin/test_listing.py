@@ -195,3 +195,11 @@ def test_photos_that_shots_name_are_no_background(tmp_path):
     assert left["ground.jpg"].settles[0] == "[background]"
     assert "img_1.jpg" not in left
     assert left["1 picture"].why.startswith("photos that the shots name, such as img_1.jpg: not opened")
+
+
+def test_alignments_of_ifc_and_drawings_of_a_program_are_left_out_with_what_to_export(tmp_path):
+    (tmp_path / "road.ifc").write_text("ISO-10303-21;\nHEADER;\n#1=IFCALIGNMENT(1,2,3);\n", encoding="utf-8")
+    (tmp_path / "plan.dwg").write_bytes(b"AC1032\0\0")
+    left = {each.shown: each.why for each in look(tmp_path).left}
+    assert "export them as LandXML" in left["road.ifc"]
+    assert "save it as DXF" in left["plan.dwg"]
