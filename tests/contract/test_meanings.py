@@ -7,7 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 import geoqa
-from geoqa.cli.explain import command
+from geoqa.cli import main
 from geoqa.contract.causes import CAUSES
 from geoqa.contract.checks import every_check
 from geoqa.contract.decisions import DECISIONS
@@ -79,10 +79,10 @@ def test_several_words_in_one_cell_are_explained_one_after_the_other():
 
 
 def test_the_command_knows_any_word_and_proposes_one_for_a_slip():
-    told = CliRunner().invoke(command, ["guarded"])
+    told = CliRunner().invoke(main, ["explain", "guarded"])
     assert told.exit_code == 0
     assert "95 %" in told.output
-    slip = CliRunner().invoke(command, ["garded"])
+    slip = CliRunner().invoke(main, ["explain", "garded"])
     assert slip.exit_code == 2
     assert "Did you mean guarded?" in slip.output
 

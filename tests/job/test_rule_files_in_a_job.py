@@ -4,7 +4,7 @@ import pytest
 from click.testing import CliRunner
 
 from bench.walk_shots import CODES, walk_rows
-from geoqa.cli.check import command
+from geoqa.cli import main
 from geoqa.job import load, run
 from geoqa.testing import ORIGIN
 
@@ -55,7 +55,7 @@ def test_three_rule_sets_are_judged_side_by_side_and_counted_once(tmp_path):
     CODES.to_csv(tmp_path / "job" / "codes.csv", index=False)
     (tmp_path / "job" / "job.toml").write_text(JOB, encoding="utf-8")
     (tmp_path / "town.toml").write_text(TOWN, encoding="utf-8")
-    told = CliRunner().invoke(command, [str(tmp_path / "job" / "job.toml")]).output
+    told = CliRunner().invoke(main, ["check", str(tmp_path / "job" / "job.toml")]).output
     assert "rule set town holds for walk: Town, 2nd, 2024; ../town.toml. NOT VERIFIED" in told
     assert "rule set prowag-2023 holds for walk: PROWAG, final rule, 88 FR 53604, 2023-08-08. NOT VERIFIED" in told
     results = run(load(tmp_path / "job" / "job.toml"), write=False)

@@ -27,10 +27,10 @@ DEEP = 100_000
     ],
 )  # fmt: skip
 def test_what_no_job_needs_is_refused_at_once(text, said):
-    began = time.perf_counter()
+    began = time.process_time()
     with pytest.raises(JobError, match=said):
         parse(text)
-    assert time.perf_counter() - began < 2
+    assert time.process_time() - began < 2
 
 
 def test_marks_within_text_and_comments_count_nothing():
