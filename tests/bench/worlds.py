@@ -151,7 +151,7 @@ def _across(plan: "pd.DataFrame", rows: "pd.Index[int]", size: float) -> np.ndar
     return size * np.column_stack([np.sin(right), np.cos(right)])
 
 
-@plant("W11", "a bad initialization of part of one line: 0.15 to 0.7 ft along, across and up")
+@plant("W21", "a bad initialization of part of one line: 0.15 to 0.7 ft along, across and up")
 def _one_line_moved(plan: "pd.DataFrame", seed: int) -> Sown:
     rows, draw = _of_one_line(plan, seed), stream(seed, "one line moved")
     along, across, up = draw.uniform(0.15, 0.7, 3) * draw.choice([-1.0, 1.0], 3)
@@ -162,14 +162,14 @@ def _one_line_moved(plan: "pd.DataFrame", seed: int) -> Sown:
     return plan, [Item(ids=tuple(plan.loc[rows, "id"]), level="none")]
 
 
-@plant("W12", "part of one line built 0.20 ft low, its plan as designed")
+@plant("W22", "part of one line built 0.20 ft low, its plan as designed")
 def _one_line_low(plan: "pd.DataFrame", seed: int) -> Sown:
     rows = _of_one_line(plan, seed)
     plan.loc[rows, "dev_z"] -= 0.20
     return plan, [Item(check="elevation", level="none", ids=tuple(plan.loc[rows, "id"]), number=-0.20)]
 
 
-@plant("W13", "part of one line built 0.25 ft to the right, its elevations as designed")
+@plant("W23", "part of one line built 0.25 ft to the right, its elevations as designed")
 def _one_line_aside(plan: "pd.DataFrame", seed: int) -> Sown:
     rows = _of_one_line(plan, seed)
     plan.loc[rows, ["common_e", "common_n"]] += _across(plan, rows, 0.25)
@@ -253,7 +253,7 @@ WORLDS = (
     World(name="smooth warp", plants=("U01",), alone=True),
     World(name="warp in elevation", plants=("W10",), alone=True),
     World(name="compensation off", plants=("W09",), alone=True),
-    World(name="no initialization logged, one line moved", plants=("W11",), record=unnamed, alone=True),
+    World(name="no initialization logged, one line moved", plants=("W21",), record=unnamed, alone=True),
 )
 BLUNDERS: Mapping[str, tuple[str, ...]] = {"": (), "rod": ("T06",), "foot": ("T01",)}
 """Further plants: a rod off in part of session B, another foot in all files."""
