@@ -67,6 +67,7 @@ def test_run_ends_with_one_where_there_are_findings_and_zero_when_told_so(demo):
     assert geoqa("run", bare, "--quiet", "--exit-zero").exit_code == 0
 
 
+@pytest.mark.long
 def test_run_ends_with_two_for_a_job_file_and_three_for_data(demo, tmp_path):
     shutil.copytree(demo.parent, tmp_path / "job")
     job = tmp_path / "job" / demo.name
@@ -111,6 +112,7 @@ def test_a_command_stopped_by_hand_does_not_end_as_findings_do(demo, monkeypatch
     assert "stopped" in said.output
 
 
+@pytest.mark.long
 def test_check_prints_what_was_detected_and_ends_with_zero(demo):
     said = geoqa("check", demo)
     assert said.exit_code == 0, said.output
@@ -215,6 +217,7 @@ def test_init_names_every_kind_and_survives_odd_names_and_files(demo, tmp_path):
     assert "without [[design]], these steps will not run: " in checked.output
 
 
+@pytest.mark.long
 def test_a_list_of_marks_is_known_by_its_name_and_the_draft_says_so(demo, tmp_path):
     shutil.copy(demo.parent / "shots" / "day1.csv", tmp_path)
     (tmp_path / "site control.csv").write_text(
@@ -226,6 +229,7 @@ def test_a_list_of_marks_is_known_by_its_name_and_the_draft_says_so(demo, tmp_pa
     assert "taken as control because of its name" in text
 
 
+@pytest.mark.long
 def test_a_job_in_which_nothing_is_judged_has_not_passed(demo, tmp_path):
     shutil.copy(demo.parent / "shots" / "day1.csv", tmp_path)
     job = tmp_path / "job.toml"
@@ -262,6 +266,7 @@ def test_a_slip_of_the_pen_gets_a_guess():
     assert "Did you mean offsets?" in geoqa("steps", "offset").output
 
 
+@pytest.mark.long
 def test_an_output_in_an_old_encoding_is_printed_in_plain_signs(tmp_path, demo):
     shutil.copy(demo.parent / "shots" / "day1.csv", tmp_path)
     (tmp_path / "job.toml").write_text(

@@ -18,6 +18,7 @@ def field(tmp_path_factory):
     return folder
 
 
+@pytest.mark.long
 def test_something_to_do_before_leaving_ends_with_one_and_is_said_in_plain_words(field):
     said = geoqa("day", field / "shots/day2.csv", "--frame", "EPSG:6547", "--control", field / "control.csv")
     assert said.exit_code == 1

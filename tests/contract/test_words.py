@@ -148,6 +148,7 @@ def literals(call, keyword):
                 )
 
 
+@pytest.mark.long
 def test_every_flag_that_our_steps_name_is_declared():
     from geoqa.steps.causes import open_blunders
     from geoqa.steps.control import check_policy
@@ -160,6 +161,7 @@ def test_every_flag_that_our_steps_name_is_declared():
     assert named <= {flag.name for flag in FLAGS}
 
 
+@pytest.mark.long
 def test_every_note_that_our_steps_and_the_job_write_is_declared_and_the_other_way_round():
     from geoqa.contract.notes import OF_THE_DAY as OF_DAY
 

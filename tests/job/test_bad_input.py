@@ -39,6 +39,7 @@ def refused(job, kind=SourceError):
     return str(caught.value)
 
 
+@pytest.mark.long
 def test_the_untouched_job_is_taken_in(job):
     layers = take_in(load(job)).layers
     assert len(layers["shots"]) > 900
@@ -75,6 +76,7 @@ def test_a_file_that_is_no_table_of_shots_is_refused_by_name(job, content, messa
     assert re.search(message, said, re.IGNORECASE), said
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("number", ["NaN", "1e400", "inf", "12a4"])
 def test_a_number_that_is_none_is_told_with_its_line_and_the_rest_goes_on(job, number):
     path = job.parent / "shots" / "day1.csv"
@@ -173,6 +175,7 @@ def test_a_design_with_no_line_of_a_kind_that_has_shots_is_told_and_nothing_pass
     assert set(results.findings.query("kind == 'curb-top'")["verdict"]) <= {"OUT"}
 
 
+@pytest.mark.long
 def test_an_output_folder_full_of_originals_is_refused_and_they_stay_as_they_were(job, tmp_path):
     shots = tmp_path / "shots.csv"
     shots.write_bytes((job.parent / "shots" / "day1.csv").read_bytes())

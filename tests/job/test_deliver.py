@@ -126,6 +126,7 @@ def test_a_file_where_the_folder_should_be_is_told(tmp_path):
         deliver(results(), tmp_path / "out", [Notes()])
 
 
+@pytest.mark.long
 def test_a_kill_in_the_middle_leaves_the_previous_output_whole(tmp_path):
     deliver(results("old"), tmp_path / "out", [Notes()])
     before = {path.name: path.read_bytes() for path in (tmp_path / "out").iterdir()}

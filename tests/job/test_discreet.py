@@ -76,6 +76,7 @@ def test_a_row_that_could_not_be_read_does_not_tell_its_note(tmp_path):
     assert "555-0134" not in everything(tmp_path / "out")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("count", "end"), [(LISTED, f"line {LISTED + 1})"), (LISTED + 2, "2 more notes)")])
 def test_many_notes_are_counted(tmp_path, count, end):
     path = written(tmp_path)

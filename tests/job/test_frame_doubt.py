@@ -58,6 +58,7 @@ def test_the_demo_says_nothing_of_its_frame():
     assert checked.doubts == ()
 
 
+@pytest.mark.long
 def test_check_tells_the_wrong_foot_of_the_sample_with_both_readings():
     checked = check(SAMPLES / "wrong_foot" / "wrong_foot.toml")
     (said,) = checked.doubts
@@ -160,6 +161,7 @@ def drafted(folder, *leave_out, **options):
     return begin(folder, **options).path.read_text(encoding="utf-8")
 
 
+@pytest.mark.long
 def test_init_ranks_the_frames_as_comments_and_leaves_the_choice(tmp_path):
     text = drafted(tmp_path / "job")
     assert 'horizontal = "REQUIRED"' in text
@@ -171,6 +173,7 @@ def test_init_ranks_the_frames_as_comments_and_leaves_the_choice(tmp_path):
     assert "\nunit" not in text
 
 
+@pytest.mark.long
 def test_init_without_any_label_says_that_it_cannot_tell_and_compares_the_files(tmp_path):
     text = drafted(tmp_path / "job", "design.gpkg")
     assert "Recommendation: Cannot tell zone, unit, order, datum" in text
@@ -179,6 +182,7 @@ def test_init_without_any_label_says_that_it_cannot_tell_and_compares_the_files(
     assert "if they are in US survey feet and the marks in international feet" in two
 
 
+@pytest.mark.long
 def test_init_with_a_frame_given_still_tells_the_odd_file(tmp_path):
     text = drafted(tmp_path / "job", frame="EPSG:6547")
     assert 'horizontal = "EPSG:6547"' in text

@@ -34,6 +34,7 @@ def listed(names, more=""):
     return JOB + "".join(f'[[shots]]\nfile = "{name}"\n{more}' for name in names)
 
 
+@pytest.mark.long
 def test_check_says_which_file_repeats_which(field):
     (field / "job.toml").write_text(listed(["day1.csv", "day1_again.csv", "day2.csv"]))
     told = [remark for remark in check(field / "job.toml").remarks if "repeats day1" in remark]
@@ -57,6 +58,7 @@ def test_check_asks_nothing_where_the_job_declares_the_uncertainty_itself(field)
     assert not [remark for remark in check(field / "job.toml").remarks if "1 sigma or 95 %" in remark]
 
 
+@pytest.mark.long
 def test_the_draft_lists_a_repeated_file_as_a_comment_and_asks_too(field):
     text = begin(field, frame="EPSG:6547").path.read_text(encoding="utf-8")
     assert FILE == "job.toml"

@@ -36,6 +36,7 @@ def written(folder, marks, *, shots=GRID, frame="", control="", seed=3, noise=0.
     return path
 
 
+@pytest.mark.long
 def test_marks_at_ground_distances_about_one_of_them_are_told_with_both_distances(tmp_path):
     path = written(tmp_path, GRID[0] + (GRID - GRID[0]) / FACTOR)
     (said,) = check(path).doubts
@@ -91,6 +92,7 @@ STATED = (
 )
 
 
+@pytest.mark.long
 def test_a_stated_scaled_plan_comes_back_onto_the_grid_and_is_printed_with_its_source(tmp_path):
     marks = GRID / FACTOR - [2_000_000.0, 400_000.0]
     frame = STATED.replace("[0.0, 0.0]", f"[{EAST}, {NORTH}]")

@@ -168,6 +168,7 @@ def test_two_files_of_one_crew_day_are_one_session_where_the_job_says_so(tmp_pat
     assert shots["source"].tolist() == ["part1", "part2"]
 
 
+@pytest.mark.long
 def test_side_shots_of_a_total_station_bring_their_own_uncertainty(tmp_path):
     from geoqa.job.run import run
 

@@ -65,6 +65,7 @@ def results():
     return judged()
 
 
+@pytest.mark.long
 def test_what_is_built_as_designed_is_in(results):
     assert set(verdicts(results, "offset").values()) == {"IN"}
     assert set(verdicts(results, "elevation").values()) == {"IN"}
@@ -72,6 +73,7 @@ def test_what_is_built_as_designed_is_in(results):
     np.testing.assert_allclose(offsets, 0.02, atol=1e-9)
 
 
+@pytest.mark.long
 def test_points_in_columns_are_the_same_as_points_in_a_geometry(results):
     table = pd.DataFrame(shots().drop(columns="geometry"))
     xyz = shapely.get_coordinates(shots().geometry, include_z=True)
@@ -81,12 +83,14 @@ def test_points_in_columns_are_the_same_as_points_in_a_geometry(results):
     pd.testing.assert_frame_equal(pd.DataFrame(results.findings[held]), pd.DataFrame(other.findings[held]))
 
 
+@pytest.mark.long
 def test_a_column_may_hold_the_kind_itself(results):
     table = shots().drop(columns="code").assign(what="walk-front")
     assert verdicts(judged(table, codes="what"), "offset") == verdicts(results, "offset")
     assert verdicts(judged(table.rename(columns={"what": "kind"}), codes=None), "offset") == verdicts(results, "offset")
 
 
+@pytest.mark.long
 def test_marks_make_check_shots_of_the_kind_control():
     marks = geopandas.GeoDataFrame({"mark": ["CP-1"]}, geometry=[shapely.Point(EAST, NORTH + 50, 1460)], crs=CRS)
     check = geopandas.GeoDataFrame(
@@ -103,6 +107,7 @@ def test_marks_make_check_shots_of_the_kind_control():
     assert set(found.work["check"]) <= {"offset", "elevation"}
 
 
+@pytest.mark.long
 def test_rows_come_back_in_order_on_the_index_of_the_caller():
     table = shots().set_axis(["d", "b", "c", "a"])
     found = judged(table)
@@ -110,6 +115,7 @@ def test_rows_come_back_in_order_on_the_index_of_the_caller():
     assert found.shots["shot"].tolist() == table["shot"].tolist()
 
 
+@pytest.mark.long
 def test_inputs_are_not_changed():
     given = {"shots": shots(), "design": walk()}
     kept = {name: table.copy(deep=True) for name, table in given.items()}
@@ -120,6 +126,7 @@ def test_inputs_are_not_changed():
     assert json.dumps(TOLERANCES) == limits
 
 
+@pytest.mark.long
 def test_a_file_may_stand_where_a_table_does(tmp_path, results):
     table = pd.DataFrame(shots().drop(columns="geometry"))
     table[["easting", "northing", "elevation"]] = shapely.get_coordinates(shots().geometry, include_z=True)
@@ -137,6 +144,7 @@ def test_a_file_that_was_read_is_never_written_over(tmp_path):
         found.write(tmp_path, layers=["gpkg"])
 
 
+@pytest.mark.long
 def test_steps_are_named_changed_and_switched_off(results):
     off = judged(steps=[{"use": "coverage", "off": True}, "tilt-study", geoqa.default_steps()[0]])
     names = [each["step"] for each in off.record["steps"]]
@@ -147,6 +155,7 @@ def test_steps_are_named_changed_and_switched_off(results):
 # what bad input gets
 
 
+@pytest.mark.long
 def test_no_system():
     words = said(FrameError, shots(crs=None))
     assert "shots: its GeoDataFrame has no coordinate reference system" in words
@@ -154,6 +163,7 @@ def test_no_system():
     assert verdicts(judged(shots(crs=None), declared={"shots": {"frame": CRS}}), "offset")["shots/101"] == "IN"
 
 
+@pytest.mark.long
 def test_another_system_is_refused_unless_it_is_declared():
     metres = with_shapes(
         shots(), [shapely.transform(each, lambda xy: xy * 0.3048) for each in shots(flat=True).geometry]
@@ -174,6 +184,7 @@ def test_degrees():
     assert "geographic" in said(FrameError, frame="EPSG:4326")
 
 
+@pytest.mark.long
 def test_no_elevation_is_no_data_and_said():
     found = judged(shots(flat=True))
     assert set(verdicts(found, "elevation").values()) == {"NO_DATA"}
@@ -253,6 +264,7 @@ def test_missing_columns():
     assert "design: is a table without a geometry" in said(JobError, None, pd.DataFrame({"kind": ["walk-front"]}))
 
 
+@pytest.mark.long
 def test_kinds_without_tolerance_are_shown_and_not_judged():
     found = judged(tolerances={"rim": TOLERANCES["walk-front"]})
     assert (
@@ -364,6 +376,7 @@ def test_the_hash_is_that_of_the_content(results):
     assert other["design"] == hashed(results)["design"]
 
 
+@pytest.mark.long
 def test_it_is_handed_on_without_work_at_import():
     code = "import sys, geoqa; before = 'pandas' in sys.modules; geoqa.assess; print(before, 'pandas' in sys.modules)"
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

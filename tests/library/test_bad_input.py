@@ -378,6 +378,7 @@ def test_bad_arguments(piece, number):
             unchanged(table, old)
 
 
+@pytest.mark.long
 def test_rows_without_a_place_stay_rows_and_are_not_judged():
     tables = CASES["empty and missing points"][0]()
     for piece in PLANAR:

@@ -94,6 +94,7 @@ def test_lines_with_elevations_have_flat_bands():
     geopandas.testing.assert_geodataframe_equal(drawn, geoqa.tolerance_bands(lines, left="1 ft", right="1 ft"))
 
 
+@pytest.mark.long
 @FEW
 @given(east=st.floats(-1e5, 1e5), north=st.floats(-1e5, 1e5), turn=st.floats(-180, 180))
 def test_translation_and_rotation_do_not_matter(east, north, turn):

@@ -189,6 +189,7 @@ def away_from_ties(places, gap=1e-3):
     return (near[:, 1] - near[:, 0] > gap) & ~at_vertex
 
 
+@pytest.mark.long
 @FEW
 @given(places=PLACES, turn=st.floats(-3, 3), east=st.floats(-1e5, 1e5), north=st.floats(-1e5, 1e5))
 def test_translation_and_rotation_do_not_matter(places, turn, east, north):
@@ -200,6 +201,7 @@ def test_translation_and_rotation_do_not_matter(places, turn, east, north):
     np.testing.assert_allclose(np.cos(np.radians(moved["azimuth"] - found["azimuth"] + turned)), 1, atol=1e-9)
 
 
+@pytest.mark.long
 @FEW
 @given(places=PLACES)
 def test_reversing_a_line_flips_the_sign(places):

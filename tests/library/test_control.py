@@ -148,6 +148,7 @@ def turned_back(pair, turn):
     return np.column_stack([east * np.cos(angle) + north * np.sin(angle), north * np.cos(angle) - east * np.sin(angle)])
 
 
+@pytest.mark.long
 @settings(max_examples=6)
 @given(turn=st.floats(-180, 180), labels=st.permutations(range(6)))
 def test_residuals_turn_with_the_grid_and_change_sign_where_both_sides_are_swapped(turn, labels):

@@ -41,6 +41,7 @@ def test_help_is_short_and_says_what_to_give():
     assert 'geoqa.steps("runs")' in steps
 
 
+@pytest.mark.long
 def test_a_job_takes_a_table_with_the_options_of_a_file_and_pairs_of_code_and_kind():
     shots = {"table": LOG, "columns": {"easting": "E", "northing": "N", "code": "C"}, "id": "day1"}
     codes = {"WKF": "walk-front", "HYD": "hydrant"}

@@ -197,6 +197,7 @@ def test_control_tells_zone_and_foot_of_unlabelled_points_by_the_labels_they_sha
     assert as_array.settled == found.settled
 
 
+@pytest.mark.long
 def test_a_neighbourhood_settles_the_zone_and_not_the_foot_and_nothing_settles_nothing():
     near = geoqa.frame_candidates(PLACES + 10, near=table())
     assert near.settled["zone"] == "North Dakota South"

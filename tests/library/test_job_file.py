@@ -50,6 +50,7 @@ def job(tmp_path):
     return tmp_path / "job.toml"
 
 
+@pytest.mark.long
 def test_a_job_file_gives_the_same_class_as_tables_in_memory(job):
     results = run(job, write=False)
     assert type(results) is Assessed
@@ -79,6 +80,7 @@ def test_a_job_is_written_where_it_says_and_again_where_it_is_told(job, tmp_path
         assert path.read_bytes() == (tmp_path / "out" / path.name).read_bytes()
 
 
+@pytest.mark.long
 def test_nothing_is_written_where_it_is_not_wanted(job, tmp_path):
     run(job, write=False)
     assert not (tmp_path / "out").exists()

@@ -82,6 +82,7 @@ def test_rules():
     ]
 
 
+@pytest.mark.long
 @given(values=st.lists(st.floats(-1, 1), min_size=1, max_size=20), shift=st.floats(-10, 10), data=st.data())
 def test_order_shift_and_side_do_not_matter(values, shift, data):
     given_values = pd.Series(values)

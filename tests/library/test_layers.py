@@ -82,6 +82,7 @@ def test_every_column_has_the_dtype_of_the_list():
         assert wrong == {}, name
 
 
+@pytest.mark.long
 def test_one_step_gives_what_a_whole_job_gives():
     found = geoqa.assess(
         shots(shot=list("ABC")), lines(name=["W-1"]), frame=CRS, tolerances=LIMITS, uncertainty=PRECISE

@@ -20,6 +20,7 @@ def test_one_table_is_a_list_of_one():
     assert len(one.shots) == len(listed.shots) == 1
 
 
+@pytest.mark.long
 def test_a_path_is_a_file_of_the_job(tmp_path):
     _log().to_csv(tmp_path / "day.csv", index=False)
     job = geoqa.Job(**HEAD, shots=tmp_path / "day.csv")

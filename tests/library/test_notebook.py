@@ -64,6 +64,7 @@ def rows_of(page):
             for row in rows]  # fmt: skip
 
 
+@pytest.mark.long
 def test_results_show_the_work_worst_first(results):
     heads, *rows = rows_of(results._repr_html_())
     assert heads == ["Check", "Where", "Deviation", "Allowed", "Verdict"]
@@ -79,6 +80,7 @@ def test_results_show_the_work_worst_first(results):
     assert rows[1][4] == "◆ cannot be decided with this measurement"
 
 
+@pytest.mark.long
 def test_of_many_findings_ten_are_listed_and_the_rest_is_counted():
     results = judged(shots(np.full(16, 0.01)))
     page = results._repr_html_()
@@ -95,6 +97,7 @@ def test_results_show_counts_and_what_is_read_first(results):
     assert html.escape(results.notes[0]) in page
 
 
+@pytest.mark.long
 def test_text_from_files_cannot_end_up_as_markup_in_a_notebook():
     table = shots().assign(shot=HOSTILE)
     page = judged(table, walk(HOSTILE, HOSTILE), kind=HOSTILE, name=HOSTILE)._repr_html_()
@@ -102,6 +105,7 @@ def test_text_from_files_cannot_end_up_as_markup_in_a_notebook():
     assert html.escape(HOSTILE) in page
 
 
+@pytest.mark.long
 def test_the_map_is_shown_beside_the_list_while_it_is_small(results, monkeypatch):
     page = results._repr_html_()
     assert page.count("<iframe srcdoc=") == 1
@@ -216,6 +220,7 @@ def test_nothing_is_printed_where_nobody_asked(capsys):
     assert capsys.readouterr() == ("", "")
 
 
+@pytest.mark.long
 def test_a_bar_is_silent_where_nobody_watches(capsys):
     judged(progress="bar")
     assert capsys.readouterr() == ("", "")
@@ -254,6 +259,7 @@ def test_a_shell_in_a_terminal_is_no_notebook(monkeypatch, capsys):
     assert capsys.readouterr() == ("", "")
 
 
+@pytest.mark.long
 def test_results_are_looked_at_without_the_libraries_of_other_looks():
     code = (
         "import sys, geoqa.library.assess, geoqa.library.job_file; "

@@ -106,6 +106,7 @@ def test_a_notebook_is_given_a_picture(results):
     assert results.plot()._repr_png_().startswith(b"\x89PNG\r\n")
 
 
+@pytest.mark.long
 def test_the_plan_is_in_the_grid_of_the_job_with_one_scale_both_ways(results):
     plan = panel(results.plot(), "Plan")
     assert plan.get_aspect() == 1.0

@@ -129,6 +129,7 @@ def test_reach_takes_any_unit():
     assert geoqa.match_points(far, design, max_distance="0.92 m")["candidates"].tolist() == [1]
 
 
+@pytest.mark.long
 @settings(max_examples=20)
 @given(order=st.permutations(range(4)), turn=st.floats(-180, 180), east=st.floats(-1e4, 1e4))
 def test_order_translation_and_rotation_do_not_matter(order, turn, east):

@@ -71,6 +71,7 @@ def groups_of(shown):
     return found
 
 
+@pytest.mark.long
 def test_it_is_an_ordinary_map_with_a_group_for_each_verdict_and_kind(results):
     shown = results.to_folium()
     assert type(shown) is folium.Map
@@ -155,6 +156,7 @@ def test_nothing_lies_underneath_unless_tiles_are_given(results):
     assert layer in results.to_folium(tiles=layer)._children.values()
 
 
+@pytest.mark.long
 def test_findings_of_no_one_shot_are_drawn_where_they_lie():
     wide = {"walk-front": {"horizontal": "0.15 ft", "spacing": "50 ft", "reference": "C-101"}}
     found = judged(tolerances=wide)
@@ -168,6 +170,7 @@ def test_findings_of_no_one_shot_are_drawn_where_they_lie():
     np.testing.assert_allclose([each["geometry"]["coordinates"] for each in features], expected, atol=1e-9)
 
 
+@pytest.mark.long
 def test_text_from_files_is_neither_markup_nor_script_nor_template():
     found = judged(shots().assign(shot=HOSTILE), lines(HOSTILE, HOSTILE), kind=HOSTILE, name=HOSTILE)
     shown = found.to_folium()

@@ -133,6 +133,7 @@ def test_text_of_a_file_is_shown_and_never_obeyed(street, lines, read):
     assert "window.harm" not in style
 
 
+@pytest.mark.long
 def test_it_certifies_nothing_and_leaves_the_signature_empty(street, reviewed_street):
     for results in (street, reviewed_street):
         text = page(results)

@@ -138,6 +138,7 @@ def test_nothing_is_said_of_elevations_which_a_picture_has_not(tmp_path):
     assert not any("elevation" in str(each) for each in shown(path, frame=job).evidence)
 
 
+@pytest.mark.long
 def test_only_the_box_is_shown_and_no_finer_than_the_ceiling(tmp_path):
     transform = Affine(0.05, 0, EAST - 50, 0, -0.05, NORTH + 350)
     path = write(tmp_path / "o.tif", np.full((8000, 10000), 90, np.uint8), transform, "EPSG:6547", tiled=True)

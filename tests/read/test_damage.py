@@ -45,6 +45,7 @@ def whole(design):
     }
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", ["shots.csv", "control.csv", "design.geojson", "design.dxf", "design.gpkg"])
 def test_a_damaged_file_is_read_or_refused_in_words(whole, design, name, caplog):
     # the drawing library logs the damaged bytes themselves; a log of half characters cannot travel between processes

@@ -62,6 +62,7 @@ def test_names_stay_text(read):
     assert shots["code"].tolist() == ["0010", "NA", "1:48"]
 
 
+@pytest.mark.long
 def test_keys_do_not_depend_on_the_order_of_rows(read):
     rows = [
         "1187,10.5,20.5,1.5,2026-03-14T10:00:00Z",

@@ -30,6 +30,7 @@ def change_of(job, **facts):
     (job.parent / "out" / "record.json").write_text(json.dumps(record), "utf-8")
 
 
+@pytest.mark.long
 def test_two_reviewers_what_they_agree_on_holds_and_their_conflict_is_listed_in_either_order(decided_on):
     job = decided_on
     one, two, three = (item_of(job, name) for name in ("V-1", "V-2", "V-3"))

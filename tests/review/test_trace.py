@@ -12,6 +12,7 @@ from geoqa.review.trace import _other_sources, trace
 from geoqa.review.trace_lines import _arithmetic, _limit, trace_lines
 
 
+@pytest.mark.long
 def test_an_id_leads_to_the_line_of_the_file_and_the_text_that_stands_there(judged):
     job, results = judged
     finding = results.findings.set_index("subject").loc["V-2", "finding"]

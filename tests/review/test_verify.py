@@ -21,6 +21,7 @@ def job(judged, tmp_path):
     return tmp_path / "job" / judged[0].name
 
 
+@pytest.mark.long
 def test_what_nobody_touched_is_identical_and_says_how_many_files_that_are(job):
     told = CliRunner().invoke(main, ["verify", str(job.parent / "out")])
     assert told.exit_code == 0, told.output

@@ -32,6 +32,7 @@ def plain(table):
     return pd.DataFrame(table).drop(columns="geometry", errors="ignore").reset_index(drop=True)
 
 
+@pytest.mark.long
 def test_reading_the_folder_gives_the_simulated_tables(written):
     made, path = written
     intake = take_in(load(path))
@@ -77,6 +78,7 @@ def test_writing_twice_gives_the_same_bytes(written, tmp_path):
         assert (tmp_path / file.relative_to(path.parent)).read_bytes() == file.read_bytes(), file.name
 
 
+@pytest.mark.long
 def test_the_sample_job_is_what_the_simulator_writes(tmp_path):
     simulate.write(simulate.make(), tmp_path)
     names = sorted(str(each.relative_to(tmp_path)) for each in tmp_path.rglob("*") if each.is_file())

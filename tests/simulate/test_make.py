@@ -25,6 +25,7 @@ def shots_by_truth(made):
     return made.tables["shots"].assign(number=made.tables["shots"]["shot"]).set_index("shot_key").drop(columns="line")
 
 
+@pytest.mark.long
 def test_the_same_seed_gives_the_same_tables():
     one, two = make(seed=7), make(seed=7)
     for name, table in one.tables.items():
@@ -41,6 +42,7 @@ def test_another_seed_gives_other_noise_but_the_same_route():
     assert not np.allclose(both["easting"], both["easting_two"], rtol=0, atol=1e-4)
 
 
+@pytest.mark.long
 def test_another_zone_only_moves_everything():
     here, there = make(seed=4), make(seed=4, zone="EPSG:6559")
     moved = there.tables["shots"]["easting"] - here.tables["shots"]["easting"]

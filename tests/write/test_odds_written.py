@@ -36,6 +36,7 @@ def weighed(results):
     return made, name
 
 
+@pytest.mark.long
 def test_tables_sheets_and_layers_bear_it_and_read_back(weighed, tmp_path):
     results, name = weighed
     Tables().write(results, tmp_path)

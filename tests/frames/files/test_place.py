@@ -57,6 +57,7 @@ def test_a_record_keeps_what_was_declared_detected_and_assumed_apart():
         silent.declared = CODE
 
 
+@pytest.mark.long
 def test_a_file_that_says_its_system_is_labelled_unless_it_lies_on_the_ground_or_has_another_unit():
     def labelled(file):
         return place_files([file], None).files[0].labelled

@@ -18,6 +18,7 @@ def folder(tmp_path):
     return tmp_path
 
 
+@pytest.mark.long
 def test_a_job_that_is_there_is_neither_replaced_nor_changed_unasked(folder):
     before = (folder / "job.toml").read_bytes()
     (folder / "day2.csv").write_text(SHOTS.format("CTB"), encoding="utf-8")
@@ -26,6 +27,7 @@ def test_a_job_that_is_there_is_neither_replaced_nor_changed_unasked(folder):
     assert (folder / "job.toml").read_bytes() == before
 
 
+@pytest.mark.long
 def test_only_what_is_new_is_added_once_and_as_comments(folder):
     before = (folder / "job.toml").read_text(encoding="utf-8")
     assert begin(folder, add=True).added == 0

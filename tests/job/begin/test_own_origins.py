@@ -44,6 +44,7 @@ def test_the_line_is_proposed_and_codes_are_told_where_shots_lie_by_it(tmp_path,
     assert "#   WF: 24 shots; walk-front, 24 of 24 lie on design of this kind" in text
 
 
+@pytest.mark.long
 def test_in_place_and_without_marks_nothing_is_proposed(tmp_path):
     assert "local = " not in drafted(tmp_path, degrees=0.0, by=ORIGIN)
     for each in tmp_path.iterdir():

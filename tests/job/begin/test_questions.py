@@ -3,6 +3,7 @@
 import tomllib
 
 import click
+import pytest
 from click.testing import CliRunner
 
 from geoqa.cli import main
@@ -43,6 +44,7 @@ def folder_of_shots(tmp_path):
     (tmp_path / "codes.csv").write_text("code,kind,geometry\nCTB,curb-top,line\n", encoding="utf-8")
 
 
+@pytest.mark.long
 def test_an_answer_that_cannot_stand_is_asked_again_with_the_reason(tmp_path):
     folder_of_shots(tmp_path)
     answers = ["EPSG:99999", "EPSG:6547", "wide; 1 in; 30; sheet 4", "0.10; 1 in; 30;", "0.10; 1 in; 30; sheet 4"]

@@ -18,6 +18,7 @@ def drafted(tmp_path, *times):
     return begin(tmp_path).path.read_text(encoding="utf-8")
 
 
+@pytest.mark.long
 def test_one_line_asks_for_the_zone_of_all_files_that_need_it(tmp_path):
     text = drafted(tmp_path, "2026-04-15 08:00:00", "2026-04-16T08:00:00Z", "14.04.2026 08:00:00")
     lines = [line for line in text.splitlines() if line.startswith("time_")]

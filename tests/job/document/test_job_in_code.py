@@ -94,6 +94,7 @@ def test_texts_with_anything_in_them_come_back():
     }
 
 
+@pytest.mark.long
 def test_a_job_made_in_code_runs_over_tables():
     job = geoqa.Job(job={"name": "A"}, frame={"horizontal": "EPSG:6547"}, shots=[LOG])
     results = geoqa.run(job, write=False)

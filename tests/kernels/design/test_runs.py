@@ -206,6 +206,7 @@ def test_sound_work_gives_next_to_no_run_that_is_out(record_property):
     assert len(verdict) < count / 100
 
 
+@pytest.mark.long
 def test_a_million_shots_take_seconds():
     rng = np.random.default_rng(4)
     count = 1_000_000

@@ -377,6 +377,7 @@ def test_a_point_exactly_at_the_reach_is_found_and_one_beyond_is_not():
 lateral = st.floats(-19.0, 19.0)
 
 
+@pytest.mark.long
 @settings(max_examples=200, deadline=None)
 @given(station=st.floats(0.0, 1.0), offset=lateral, bulge=st.floats(-0.9, 0.9), azimuth=st.floats(0, 6.3))
 def test_a_point_built_from_station_and_offset_comes_back(station, offset, bulge, azimuth):

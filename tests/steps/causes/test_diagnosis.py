@@ -83,6 +83,7 @@ def test_nothing_before_the_blunder_is_touched(rod):
     assert set(shots.loc[spoiled, "session"]) == {"B"}
 
 
+@pytest.mark.long
 def test_elevations_under_the_blunder_are_not_judged_and_shown_both_ways(rod):
     _, layers = rod
     findings = layers["findings"].merge(layers["cause_shots"][["shot_key"]], left_on="shot", right_on="shot_key")
@@ -138,6 +139,7 @@ def test_a_sound_job_names_nothing_flags_nothing_and_finds_nothing(frame):
     assert len(layers["diagnosis_gaps"]) == 0
 
 
+@pytest.mark.long
 def test_the_demo_with_its_construction_defects_names_the_two_control_blunders_and_no_more(frame):
     layers = diagnosed(make(seed=4, frame=frame).layers())
     assert list(zip(answer(layers)["cause"], answer(layers)["subject"], strict=True)) == [
@@ -146,6 +148,7 @@ def test_the_demo_with_its_construction_defects_names_the_two_control_blunders_a
     assert "CP-4" in answer(layers)["variant"].iloc[1]
 
 
+@pytest.mark.long
 def test_the_wrong_foot_says_the_change_of_the_job_file_and_is_gone_after_it(frame):
     simulated = make(seed=5, plants=("T01",), frame=frame)
     told = answer(diagnosed(simulated.layers())).iloc[0]
@@ -159,6 +162,7 @@ def test_the_wrong_foot_says_the_change_of_the_job_file_and_is_gone_after_it(fra
     assert answer(diagnosed(with_shots(simulated, corrected)))["status"].tolist() == ["none"]
 
 
+@pytest.mark.long
 def test_the_control_list_in_the_other_foot_is_not_cured_by_the_unit_that_the_shots_have(frame):
     simulated = make(seed=5, frame=frame)
     layers = simulated.layers()
@@ -176,6 +180,7 @@ def test_the_control_list_in_the_other_foot_is_not_cured_by_the_unit_that_the_sh
     )
 
 
+@pytest.mark.long
 def test_a_stated_separation_turns_a_group_into_a_name(frame):
     simulated = make(seed=6, plants=("T03",), frame=frame)
     open_ = answer(diagnosed(simulated.layers())).iloc[0]
@@ -273,6 +278,7 @@ def three(frame):
     return make(seed=10, plants=("T06", "T07", "T12"), frame=frame)
 
 
+@pytest.mark.long
 def test_three_blunders_of_different_kinds_are_all_named(three):
     assert named(diagnosed(three.layers())) == {"rod", "initialization", "tilt-off"}
 

@@ -74,6 +74,7 @@ def test_a_session_that_can_be_weighed_together_is_not_cut():
     assert len(list(parts_of(layers, layers["shots"], most=120))) == 1
 
 
+@pytest.mark.long
 def test_a_job_is_cut_between_sessions_and_every_shot_and_match_is_in_one_part(two_weeks):
     job = two_weeks[0]
     shots = _in_time(job["shots"])
@@ -90,6 +91,7 @@ def test_a_job_is_cut_between_sessions_and_every_shot_and_match_is_in_one_part(t
     assert len(list(parts_of(job, shots, most=1))) == 6  # a session is never cut
 
 
+@pytest.mark.long
 def test_in_parts_the_wrong_rod_is_named_with_the_same_shots_as_alone(two_weeks):
     job, first, _ = two_weeks
     made, alone = Diagnose(together=24).run(job), Diagnose().run(first)

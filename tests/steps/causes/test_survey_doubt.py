@@ -18,6 +18,7 @@ def warped():
     return job, execute(job.layers(), judging_steps())
 
 
+@pytest.mark.long
 def test_a_survey_that_nothing_explains_is_the_finding_and_holds_the_work(warped):
     _, layers = warped
     findings = layers["findings"]
@@ -39,6 +40,7 @@ def test_what_lies_farther_out_than_the_survey_can_be_off_is_out_all_the_same(wa
     assert "OUT" in set(told.loc[told["shot"].isin(moved), "verdict"])
 
 
+@pytest.mark.long
 def test_a_session_that_moved_together_is_named_with_its_number_and_waits_shown_both_ways():
     layers = execute(in_world(BY_NAME["base moved"], seed=42, zone="EPSG:6405").layers(), judging_steps())
     told = layers["causes"].iloc[0]

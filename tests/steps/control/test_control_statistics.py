@@ -87,6 +87,7 @@ def test_a_missing_closing_check_is_reported_with_the_shots_it_leaves_open(job):
     assert closing["reason"].str.contains("no check on control after the last shot").all()
 
 
+@pytest.mark.long
 def test_a_crew_that_opens_and_closes_raises_nothing():
     for seed in (1, 2, 3):
         _, layers = done(CheckPolicy(), seed=seed)

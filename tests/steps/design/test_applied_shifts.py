@@ -63,6 +63,7 @@ def of(made, check, session):
     return found[(found["check"] == check) & found["shot"].fillna("").str.startswith(f"day1/{session}")]
 
 
+@pytest.mark.long
 def test_nothing_is_taken_off_unless_the_job_says_so():
     made = judged()
     assert not made["session_shifts"]["applied"].any()
@@ -71,6 +72,7 @@ def test_nothing_is_taken_off_unless_the_job_says_so():
     assert line.endswith('Nothing was corrected; [[steps]] use = "session-shifts", apply = ["A"] takes it off.')
 
 
+@pytest.mark.long
 def test_the_shift_is_taken_off_every_number_that_feels_it_with_its_own_u():
     made, read = judged(apply=("A",)), judged()
     shifts = made["session_shifts"].query("session == 'A'").set_index("axis")
@@ -101,6 +103,7 @@ def test_the_mean_of_several_shots_of_a_rim_is_freed_too():
     assert position < 0.01  # one shot of session A, less its shift, and one of session B
 
 
+@pytest.mark.long
 def test_what_was_counted_without_the_shift_is_what_the_job_gets_by_taking_it_off():
     before, after = (judged(apply=each)["notes"].query("note == 'session-shift'").iloc[0] for each in ((), ("A",)))
     assert before[["written", "proposal", "count", "total"]].tolist() == after[
@@ -108,6 +111,7 @@ def test_what_was_counted_without_the_shift_is_what_the_job_gets_by_taking_it_of
     ].tolist()  # fmt: skip
 
 
+@pytest.mark.long
 def test_only_a_proven_axis_is_taken_off():
     made = judged(apply=("A",), axes=(0, 0, 1))
     shifts = made["session_shifts"].query("session == 'A'")
@@ -116,12 +120,14 @@ def test_only_a_proven_axis_is_taken_off():
     assert np.abs(of(made, "elevation", "A")["deviation"]).max() < 0.02
 
 
+@pytest.mark.long
 def test_on_a_grade_the_elevation_is_looked_up_where_the_shot_lies_without_the_shift():
     made = judged(apply=("A",), shift=(0.0, 0.5, 0.1), slope=0.1)
     lines = of(made, "elevation", "A").query("kind == 'curb-top'")
     assert np.abs(lines["deviation"]).max() < 0.02  # 0.05 of the 0.5 along the grade
 
 
+@pytest.mark.long
 def test_a_shift_that_is_not_proven_is_not_taken_off_and_that_is_told():
     made, read = judged(apply=("B",)), judged()
     assert not made["session_shifts"]["applied"].any()
@@ -135,6 +141,7 @@ def test_a_session_that_is_not_there_is_refused():
         judged(apply=("Z",))
 
 
+@pytest.mark.long
 def test_a_shift_that_rests_on_one_mark_is_not_taken_off_and_what_would_settle_it_is_told():
     made, read = judged(apply=("A",), marks=1), judged(marks=1)
     shifts = made["session_shifts"].query("session == 'A'")

@@ -121,6 +121,7 @@ def test_a_file_in_force_is_not_asked_about(job):
     assert (out_of(done)["check"] == "offset").all()
 
 
+@pytest.mark.long
 def test_where_the_register_is_silent_it_is_only_asked(job):
     done = judged(job, rows(0.40), register=())
     (said,) = note_lines(done["notes"], "ft")

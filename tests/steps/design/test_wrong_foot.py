@@ -73,6 +73,7 @@ def test_a_defect_in_either_foot_stays_out(job):
     assert work["deviation"].iloc[0] == pytest.approx(0.40, abs=0.01)
 
 
+@pytest.mark.long
 def test_a_baseline_of_the_same_file_is_named_and_so_is_the_lack_of_check_shots(job):
     (said,) = note_lines(judged(job, baseline=True)["notes"], "ft")
     assert "[baseline] of the job reads the same file: state it there too" in said

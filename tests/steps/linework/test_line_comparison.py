@@ -75,6 +75,7 @@ def test_a_line_that_a_common_error_could_push_out_is_undecided(job):
     assert verdict(compared(job, string([0.04] * 10), u_h_common=0.02))[0][0] == "IN"
 
 
+@pytest.mark.long
 def test_without_a_band_and_with_shots_left_out_nothing_is_judged(job):
     assert verdict(compared(job, string([0.0] * 10), limits=(SHARE,))) == [("NO_DATA", "no-band")]
     use = [True] * 10

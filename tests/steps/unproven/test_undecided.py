@@ -85,6 +85,7 @@ def surveyed(job, seed, *, apply=(), shift=(0.0, 0.03, 0.04), noise=0.01, slope=
                    ShiftedVerdicts(), Undecided())  # fmt: skip
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("seed", "shift"),
     [
@@ -111,6 +112,7 @@ def test_what_the_shift_is_said_to_decide_is_what_the_line_of_the_job_decides(jo
     assert told[0] == told[1]
 
 
+@pytest.mark.long
 def test_a_shift_that_no_line_of_the_job_takes_off_decides_nothing(job):
     unproven = surveyed(job, 1, shift=(0.0, 0.0, 0.001))
     assert not unproven["session_shifts"]["proven"].any()

@@ -152,6 +152,7 @@ def test_a_point_without_anything_beside_it_has_the_odds_before_anything_is_look
     assert rows_of.loc["prior", "log_ratio"] == pytest.approx(np.log(0.01 / 0.011))
 
 
+@pytest.mark.long
 def test_the_weights_are_options_and_nothing_but_out_has_odds(job):
     rows = [*rises([0.0, 0.0, 0.2, 0.0, 0.0, 0.0]), *SOUND]
     p, _ = of(told(job, rows))

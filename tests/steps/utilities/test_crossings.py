@@ -59,6 +59,7 @@ def test_a_water_main_under_a_storm_pipe(sewer, storm):
         assert row["u_common"] == pytest.approx(0, abs=1e-9)
 
 
+@pytest.mark.long
 def test_a_questioned_invert_is_shown_both_ways_and_waits(sewer, storm):
     """1.00 long at IN-1 takes 0.65 ft off the clearance: 2.06 as it would be, 1.41 as read, so it waits."""
     design, shots, rows = storm

@@ -49,6 +49,7 @@ def test_an_even_fall_holds_nothing_whatever_the_noise_of_the_shots(seed):
     assert "OUT" not in set(found["verdict"])
 
 
+@pytest.mark.long
 def test_uphill_through_a_structure_and_in_a_pipe_is_out_without_a_tolerance(sewer, storm):
     """The lower pipe leaves MH-1 0.40 ft above the one that enters, and P2 rises: each is held to 0."""
     design, shots, rows = storm

@@ -44,6 +44,7 @@ def test_inverts_on_the_line_itself_are_one_question(sewer, drawn):
     assert (done["notes"]["note"] == "pipes-drawn-at").sum() == 1
 
 
+@pytest.mark.long
 def test_one_pipe_laid_wrong_hides_the_question_from_nobody(drawn):
     assert set(at(drawn(lift=0.0, off=(0.0, 0.0, 0.0, -0.35))).values()) == {ASKED}
 

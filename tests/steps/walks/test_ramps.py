@@ -113,6 +113,7 @@ def test_a_counter_slope_over_2_ft_is_undecided_and_names_the_level():
     assert "4 ft digital level" in row["remedy"]
 
 
+@pytest.mark.long
 def test_missing_corners_gutters_and_sides_say_why():
     def why(rows):
         _, findings = judged(rows)

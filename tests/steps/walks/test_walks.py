@@ -125,6 +125,7 @@ def why(rows, **columns):
     return dict(zip(lost["label"], lost["why"], strict=True)), findings
 
 
+@pytest.mark.long
 def test_one_edge_crossed_edges_gaps_and_lost_shots_say_why():
     both = walk_rows(np.arange(0, 101, 25.0))
     front = [row for row in both if row["code"] == "WKF"]

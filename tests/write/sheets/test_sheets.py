@@ -190,6 +190,7 @@ def test_a_job_without_findings_gives_lists_with_heads_only(results, tmp_path):
     Sheets().read_back(empty, tmp_path)
 
 
+@pytest.mark.long
 def test_a_return_list_that_comes_back_filled_in_is_read_as_a_file_of_shots(results, folder, tmp_path):
     from geoqa.read.shots import ShotsText
 
