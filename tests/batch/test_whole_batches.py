@@ -13,6 +13,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from bench.extent import extent
 from bench.small_jobs import JOB, write_jobs
 from geoqa.batch.cluster import Engine, _client
 from geoqa.batch.one import judge_one
@@ -143,7 +144,7 @@ def killing(folder, times, killed):
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="processes are ended as POSIX does")
-@pytest.mark.parametrize("times", [1, 2])
+@pytest.mark.parametrize("times", extent([1, 2], of_a_change=[2]))
 def test_a_worker_that_is_killed_in_the_middle_costs_nothing_or_the_name_of_its_job(alone, three, tmp_path, times):
     killed = []
     (three / "part02" / "out").mkdir()
