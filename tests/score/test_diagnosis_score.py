@@ -111,7 +111,8 @@ def false_claims(number, field):
     claimed = set(causes["cause"]) if causes["status"].iloc[0] in ("named", "group") else set()
     alike = {each for text in causes["alike"] for each in text.split("; ")}
     if moves_shots(case):
-        claimed -= {"unchecked"}  # that shots without a check are off together is true, and names no cause
+        # that shots without a check are off together is true, and so is that work or survey is the question
+        claimed -= {"unchecked", "work-or-survey"}
     wrong = not claimed <= set(case.causes) and not set(case.causes) & alike
     return (case.name, sorted(claimed)) if wrong else None, field in set(layers["diagnosis_gaps"]["field"])
 
