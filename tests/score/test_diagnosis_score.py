@@ -26,7 +26,7 @@ from geoqa.steps.precision.uncertainty import Uncertainty
 from geoqa.steps.shots.kinds import Kinds
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "diagnosis.md"
-SEEDS = extent(20, of_a_change=5)
+SEEDS = extent(20, of_a_change=4)
 """Jobs of each zone: the page is made of twenty, a change must pass seven of them."""
 BEGIN, END = "<!-- tables: begin -->\n", "<!-- tables: end -->\n"
 
@@ -87,6 +87,8 @@ def test_jobs_of_three_zones_hold_the_targets_of_the_diagnosis():
     assert shares["within"] >= 0.93
 
 
+EVERY = extent(1, of_a_change=2)
+"""Each field is taken from every case, or for a change from every second."""
 FIELDS = ("session", "initialization", "rod_height", "tilt", "tilt_azimuth", "time", "solution", "elevation", "line_id")
 
 
@@ -121,7 +123,9 @@ def false_claims(number, field):
 @pytest.mark.timeout(3600)
 @pytest.mark.parametrize("field", FIELDS)
 def test_a_log_without_a_field_makes_no_false_claim_whatever_is_planted(field):
-    told = on_every_core(false_claims, [(number, field) for number in range(len(CASES))])
+    told = on_every_core(
+        false_claims, [(number, field) for number in range(FIELDS.index(field) % EVERY, len(CASES), EVERY)]
+    )
     wrong = [each for each, _ in told if each is not None]
     assert not wrong, wrong
     if field != "solution":
