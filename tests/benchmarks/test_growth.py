@@ -5,6 +5,7 @@ the machine makes a time longer and never shorter. The index of the design is ma
 """
 
 import json
+import os
 import re
 import subprocess
 import sys
@@ -26,6 +27,8 @@ CHORDS = 10_000
 REACH = 10.0
 ROUNDS = 5
 GROWTH = 1.15
+BENCH = {"PYTHONPATH": str(Path(__file__).parents[1])}
+"""Where the package `bench` lies."""
 FLAT = 60
 """Megabytes that the work may take beside coordinates and results, whatever the number of shots."""
 CODE = (
@@ -96,7 +99,7 @@ def test_memory_beside_points_and_results_stays_flat(tmp_path, measured):
     found = {}
     for shots in SIZES:
         command = [sys.executable, "-c", CODE, __file__, str(tmp_path), str(shots)]
-        done = subprocess.run(command, capture_output=True, text=True, check=False)
+        done = subprocess.run(command, capture_output=True, text=True, check=False, env=os.environ | BENCH)
         assert done.returncode == 0, done.stderr[-2000:]
         found[shots] = json.loads(done.stdout)
     told = ", ".join(f"{shots:,}: {megabytes:.0f} MB" for shots, megabytes in found.items())

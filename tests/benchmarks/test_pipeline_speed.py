@@ -30,6 +30,8 @@ MOST = (2.7, extent(2.6, of_a_change=2.65))
 in a small one. Doubt about sessions, their shifts, and both readings under a blunder cost 0.3 of this; honest means of
 runs and places, uncertainties held against the data, and what is undecided 0.2 more; 2.0 is the aim.
 """
+TESTS = Path(__file__).parents[1]
+"""Where the package `bench` lies."""
 OUTPUTS = 'folder = "out"\nlayers = ["parquet"]\npages = ["map"]'
 GROWTH = 1.15
 """Cost of a shot in a job ten times as large."""
@@ -113,7 +115,7 @@ def in_a_process_of_its_own(what, path):
     code = "import json, runpy, sys\nprint(json.dumps(runpy.run_path(sys.argv[1])[sys.argv[2]](sys.argv[3])))\n"
     command = [sys.executable, "-c", code, __file__, what, str(path)]
     # processor time of a thread that only waits for another counts too: linear algebra keeps to one
-    one = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
+    one = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "MKL_NUM_THREADS": "1", "PYTHONPATH": str(TESTS)}
     done = subprocess.run(command, capture_output=True, text=True, check=False, env=os.environ | one)
     assert done.returncode == 0, done.stderr[-2000:]
     return json.loads(done.stdout.splitlines()[-1])
