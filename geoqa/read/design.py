@@ -211,7 +211,9 @@ class DesignVector(Reader):
             answer = ", ".join(f"{value} {count}" for value, count in sorted(aside.items()))
             drawn.evidence.append(Evidence(what=f"layer {layer.name}", answer=answer, because="left out in the job"))
         if sum(unnamed.values()) > before:
-            lacks = f"no attribute '{self.name_field}', or an empty one" if self.name_field else "no attribute holds names"
+            lacks = (
+                f"no attribute '{self.name_field}', or an empty one" if self.name_field else "no attribute holds names"
+            )
             because = f"{lacks}; numbered by kind in file order"
             answer = f"{sum(unnamed.values()) - before} made"
             drawn.evidence.append(Evidence(what=f"names in layer {layer.name}", answer=answer, because=because))
