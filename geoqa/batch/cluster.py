@@ -10,6 +10,7 @@ from typing import Any
 from geoqa.batch.found import Found
 from geoqa.batch.one import judge_one
 from geoqa.errors import JobError, OutputError
+from geoqa.job.beside.processes import processors
 
 INSTALL = "pip install 'geoqa-survey[batch]'"
 TRIES = 2
@@ -107,7 +108,7 @@ def _client(workers: int | None, scheduler: str, jobs: int) -> Iterator[Any]:
             if scheduler:
                 made = distributed.Client(scheduler, timeout="15s", set_as_default=False)
             else:
-                most = min(workers or _processors(), jobs)
+                most = min(workers or processors(), jobs)
                 local = distributed.LocalCluster(
                     n_workers=most, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=None,
                     memory_limit=0, silence_logs=logging.CRITICAL,
@@ -124,12 +125,6 @@ def _client(workers: int | None, scheduler: str, jobs: int) -> Iterator[Any]:
 def _close(client: Any) -> None:
     with suppress(Exception):
         client.close(timeout=5)
-
-
-def _processors() -> int:
-    import os
-
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 @contextmanager

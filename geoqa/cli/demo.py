@@ -26,5 +26,5 @@ def command(folder: Path, seed: int, zone: str, run_it: bool) -> None:
 
     loaded = load(path)
     with bar() as shown:
-        results = run(loaded, progress=shown)
+        results = run(loaded, processes=None, progress=shown)
     click.echo(summary(results, loaded.resolve(loaded.job.outputs.folder)))

@@ -12,8 +12,9 @@ from geoqa.cli.ending import code_of_counts
 @click.argument("job", type=click.Path(path_type=Path))
 @click.option("--allow-undecided", is_flag=True, help="Exit 0 although something is undecided.")
 @click.option("--exit-zero", is_flag=True, help="Exit 0 whatever was found.")
+@click.option("--processes", type=click.IntRange(1), help="Processes that write files side by side; as many as pay.")
 @click.option("--quiet", is_flag=True, help="Print one line.")
-def command(job: Path, allow_undecided: bool, exit_zero: bool, quiet: bool) -> None:
+def command(job: Path, allow_undecided: bool, exit_zero: bool, processes: int | None, quiet: bool) -> None:
     """Run the job file JOB: judge its shots, write layers and pages.
 
     Exits 0 if nothing is out, undecided or missing, else 1; a job in which nothing could be judged, or in which
@@ -30,7 +31,7 @@ def command(job: Path, allow_undecided: bool, exit_zero: bool, quiet: bool) -> N
     if finish(folder):
         click.echo(f"A run was stopped while its files went into {folder.name}; the rest is in place now.", err=True)
     with bar() as shown:
-        results = run(loaded, progress=shown)
+        results = run(loaded, processes=processes, progress=shown)
     click.echo(results.one_line() if quiet else summary(results, folder))
     code = code_of_counts(results.summary["reported"], results.summary["rows_left_out"], allow_undecided)
     sys.exit(0 if exit_zero else code)

@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from geoqa.errors import GeoqaError, LayerError, OutputError
+from geoqa.errors import OutputError
+from geoqa.job.beside.processes import Beside
 from geoqa.job.earlier import LEFT, RECORD, left_text, may_be_replaced, will_be_left
 from geoqa.job.execute import Progress, silent
 from geoqa.job.inputs.sources import sha256
@@ -17,8 +18,6 @@ from geoqa.model.output import Output
 from geoqa.model.results import Results
 
 MANIFEST = RECORD
-NO_ROOM = 1_000_000
-"""Bytes: a disk with less is full, whatever a format library calls it."""
 
 
 def deliver(
@@ -27,6 +26,7 @@ def deliver(
     outputs: Iterable[Output],
     *,
     originals: Iterable[Path] = (),
+    beside: Beside | None = None,
     progress: Progress = silent,
 ) -> tuple[Path, ...]:
     """Write `results` with every writer and page, and the record with the hash of each file.
@@ -41,6 +41,10 @@ def deliver(
     outputs : iterable of Output
     originals : iterable of Path
         Files that were read; an output that would fall on one of them is refused.
+    beside : Beside, optional
+        Processes that write too; without, all is written here.
+    progress : callable
+        As for `run`.
 
     Returns
     -------
@@ -66,7 +70,7 @@ def deliver(
             f"The output folder {folder.name} cannot be written to: {error.strerror or error}."
         ) from error
     try:
-        made = _written(results, workplace, outputs, progress)
+        made = _written(results, workplace, outputs, beside or Beside(), progress)
         # one that stands there is renewed even beside a single output: it would tell of another run
         several = len(outputs) > 1 or (folder / READ_ME).exists()
         if several and READ_ME not in made and may_be_written(folder):
@@ -87,36 +91,15 @@ def deliver(
     return tuple(folder / name for name in (*names, MANIFEST))
 
 
-def _written(results: Results, workplace: Path, outputs: list[Output], progress: Progress) -> dict[str, str]:
-    """Files in the order in which they were written, each with what it is in a few words."""
+def _written(
+    results: Results, workplace: Path, outputs: list[Output], beside: Beside, progress: Progress
+) -> dict[str, str]:
+    """Files in the order of their outputs, each with what it is in a few words."""
     made: dict[str, str] = {}
-    for done, output in enumerate(outputs):
-        progress(f"writing {output.name}", done, len(outputs))
-        try:
-            written = output.write(results, workplace)
-            output.read_back(results, workplace)
-        except LayerError as error:
-            raise OutputError(
-                f"'{output.name}' cannot be written for this job: {error.brief}. "
-                "Take it out of [outputs], or add the step that makes what it needs. Nothing was replaced."
-            ) from error
-        except GeoqaError:
-            raise
-        except OSError as error:
-            raise OutputError(
-                f"Writing {output.name} failed: {error.strerror or error}. Nothing was replaced; "
-                "the previous output is still whole."
-            ) from error
-        except Exception as error:  # of a format library, over a disk that is full
-            if shutil.disk_usage(workplace).free > NO_ROOM:
-                raise
-            raise OutputError(
-                f"Writing {output.name} failed: the disk is full ({error}). Nothing was replaced; "
-                "the previous output is still whole."
-            ) from error
-        if clash := set(written) & set(made):
+    for output, names in zip(outputs, beside.write(outputs, results, workplace, progress=progress), strict=True):
+        if clash := set(names) & set(made):
             raise OutputError(f"Two outputs write the same file {sorted(clash)[0]}; rename or drop one in [outputs].")
-        made |= {name: output.says_of(name) for name in written}
+        made |= {name: output.says_of(name) for name in names}
     return made
 
 

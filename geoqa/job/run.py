@@ -6,6 +6,7 @@ from pathlib import Path
 from geoqa import plugins
 from geoqa.contract.sentences import note_lines
 from geoqa.contract.words import all_words
+from geoqa.job.beside.processes import Beside, as_many_as_pay
 from geoqa.job.decided import register_facts, with_decisions, without_decisions
 from geoqa.job.deliver import deliver
 from geoqa.job.discreet import contacts_left_out, discreet
@@ -15,6 +16,7 @@ from geoqa.job.earlier import RECORD
 from geoqa.job.edited.log import with_edits
 from geoqa.job.execute import Progress, execute, silent
 from geoqa.job.inputs.intake import Intake, originals, take_in
+from geoqa.job.inputs.named_files import inputs
 from geoqa.job.inputs.photos import take_photos
 from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.notes import job_notes, with_notes
@@ -29,7 +31,9 @@ from geoqa.model.results import Results, Title
 from geoqa.model.tables.layer import Layers
 
 
-def run(job: str | Path | LoadedJob | Job, *, write: bool = True, progress: Progress = silent) -> Results:
+def run(
+    job: str | Path | LoadedJob | Job, *, write: bool = True, processes: int | None = 1, progress: Progress = silent
+) -> Results:
     """Run a job file.
 
     Parameters
@@ -37,6 +41,8 @@ def run(job: str | Path | LoadedJob | Job, *, write: bool = True, progress: Prog
     job : path of a job file, a job that is loaded already, or one made in code
     write : bool
         Write the outputs the job names; without, the results are only returned.
+    processes : int or None
+        How many processes write outputs side by side; None takes as many as pay. The files are the same.
     progress : callable
         Called with a stage in words, how many of it are done, and how many there are.
 
@@ -57,11 +63,20 @@ def run(job: str | Path | LoadedJob | Job, *, write: bool = True, progress: Prog
     if write:
         finish(folder)  # item numbers go on from its record: it must be the one of the files beside it
     all_words()
-    intake = take_in(loaded, progress=progress)
-    results = judge(loaded, intake, earlier=_earlier(loaded), progress=progress)
-    if write:
-        deliver(results, folder, outputs.every, originals=originals(loaded), progress=progress)
+    with Beside(_processes(loaded, processes) if write else 1) as beside:
+        intake = take_in(loaded, progress=progress)
+        results = judge(loaded, intake, earlier=_earlier(loaded), progress=progress)
+        if write:
+            deliver(results, folder, outputs.every, originals=originals(loaded), beside=beside, progress=progress)
     return results
+
+
+def _processes(loaded: LoadedJob, wanted: int | None) -> int:
+    if wanted is not None:
+        return wanted
+    if len(loaded.job.outputs.every) < 2:
+        return 1
+    return as_many_as_pay([each.path for each in inputs(loaded) if each.role == "shots"])
 
 
 def judge(loaded: LoadedJob, intake: Intake, *, earlier: Path | None = None, progress: Progress = silent) -> Results:

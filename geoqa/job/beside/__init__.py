@@ -1,0 +1,1 @@
+"""Outputs written by other processes beside this one: the same files, sooner."""

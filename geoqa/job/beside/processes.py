@@ -1,0 +1,172 @@
+"""Processes that write outputs beside the run: begun early, fed through a pipe, gone when the run is.
+
+What a process cannot do, for whatever reason, the run does itself: the files are the same for any number of them.
+"""
+
+import os
+import pickle
+import subprocess
+import sys
+import threading
+import warnings
+from collections import deque
+from collections.abc import Sequence
+from contextlib import suppress
+from functools import cached_property
+from pathlib import Path
+from typing import Any, Self
+
+from geoqa.job.beside.answering import answer_until_closed
+from geoqa.job.beside.one_output import written
+from geoqa.job.execute import Progress, silent
+from geoqa.model.output import Output
+from geoqa.model.results import Results
+
+PAYS = (60_000, 8_000_000)
+"""Bytes of shots between which other processes pay: below, their start costs more than they save; above, the memory
+that each of them needs for the results is worth more than the time."""
+MOST = 4
+"""Processes, this one among them, that have something to do with the outputs an office expects."""
+
+
+def processors() -> int:
+    """How many processors this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def as_many_as_pay(shots: Sequence[Path]) -> int:
+    """How many processes pay for a job with these files of shots."""
+    size = sum(each.stat().st_size for each in shots if each.is_file())
+    return min(processors(), MOST) if PAYS[0] <= size <= PAYS[1] else 1
+
+
+class Beside:
+    """Other processes that write outputs; a context manager that ends them.
+
+    Parameters
+    ----------
+    processes : int
+        All of them, this one counted: with 1 there is none beside it.
+    """
+
+    def __init__(self, processes: int = 1) -> None:
+        self._wanted = processes - 1 if sys.executable else 0
+        self._others: list[subprocess.Popen[bytes]] = []
+
+    def __enter__(self) -> Self:
+        path = os.pathsep.join(each for each in sys.path if each)
+        for _ in range(self._wanted):
+            with suppress(OSError):  # a machine that starts no more of them
+                other = subprocess.Popen(
+                    [sys.executable, "-c", _BEGINS], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+                    env={**os.environ, "PYTHONPATH": path},
+                )  # fmt: skip
+                self._others.append(other)
+                _say(other, ("begin",))
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        for other in self._others:
+            other.kill()
+        for other in self._others:
+            other.wait()
+            for pipe in (other.stdin, other.stdout):
+                with suppress(OSError):
+                    assert pipe is not None
+                    pipe.close()
+        self._others = []
+
+    def write(
+        self, outputs: Sequence[Output], results: Results, workplace: Path, *, progress: Progress = silent
+    ) -> list[tuple[str, ...]]:
+        """Write every output, here and in the processes beside.
+
+        Parameters
+        ----------
+        outputs : sequence of Output
+        results : Results
+        workplace : Path
+        progress : callable
+            Called with what is written here; what is written beside is only counted.
+
+        Returns
+        -------
+        list of tuple of str
+            Names of the files of each output.
+
+        Raises
+        ------
+        OutputError
+            One of them cannot be written; nothing writes into `workplace` any more.
+        """
+        work = _Work(outputs, results, workplace)
+        try:
+            threads = [
+                threading.Thread(target=_have_written, args=(other, work), daemon=True)
+                for other in (self._others if len(outputs) > 1 and work.told is not None else [])
+            ]
+            for thread in threads:
+                thread.start()
+            work.done_here(progress)
+            for thread in threads:
+                thread.join()
+            work.waiting.extend(number for number in range(len(outputs)) if number not in work.made)
+            work.done_here(progress)  # what no process beside could do
+        except BaseException:
+            self.__exit__()
+            raise
+        for text in work.warned:
+            warnings.warn(text, stacklevel=2)
+        return [work.made[number] for number in range(len(outputs))]
+
+
+class _Work:
+    """What is to be written, what waits, and what is made by now, by its place in the list."""
+
+    def __init__(self, outputs: Sequence[Output], results: Results, workplace: Path) -> None:
+        self.outputs, self.results, self.workplace = outputs, results, workplace
+        self.waiting = deque(range(len(outputs)))
+        self.made: dict[int, tuple[str, ...]] = {}
+        self.warned: list[str] = []
+
+    @cached_property
+    def told(self) -> bytes | None:
+        """Results as another process takes them; None where a package has put something into them that cannot go."""
+        try:
+            return pickle.dumps((self.results, self.workplace.absolute()), protocol=pickle.HIGHEST_PROTOCOL)
+        except (pickle.PicklingError, TypeError, AttributeError):
+            return None
+
+    def done_here(self, progress: Progress) -> None:
+        """Write from the front of the list, until nothing waits."""
+        while self.waiting:
+            with suppress(IndexError):  # the last one was taken in this moment
+                number = self.waiting.popleft()
+                output = self.outputs[number]
+                progress(f"writing {output.name}", len(self.made), len(self.outputs))
+                self.made[number] = written(output, self.results, self.workplace)
+
+
+_BEGINS = (
+    f"from {answer_until_closed.__module__} import {answer_until_closed.__name__}; {answer_until_closed.__name__}()"
+)
+
+
+def _have_written(other: "subprocess.Popen[bytes]", work: _Work) -> None:
+    """Have one process write from the end of the list, until nothing waits or it cannot go on."""
+    with suppress(OSError, EOFError, pickle.PickleError, TypeError, AttributeError, IndexError):
+        _say(other, ("results", work.told))
+        while work.waiting:
+            number = work.waiting.pop()
+            _say(other, ("write", pickle.dumps(work.outputs[number])))
+            said, names, warned = pickle.load(other.stdout)  # type: ignore[arg-type]
+            if said == "failed":
+                return
+            work.made[number] = names
+            work.warned += warned
+
+
+def _say(other: "subprocess.Popen[bytes]", what: tuple[Any, ...]) -> None:
+    assert other.stdin is not None
+    pickle.dump(what, other.stdin)
+    other.stdin.flush()
