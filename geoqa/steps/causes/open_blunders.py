@@ -28,8 +28,15 @@ def under_blunder(layers: Layers, *, vertical: bool) -> np.ndarray:
     """Shots whose elevation, or whose plan position, a named cause acts on.
 
     What moves a shot in plan spoils its elevation too, for it is compared with the design at another place; what only
-    lifts it leaves its plan position good.
+    lifts it leaves its plan position good. Several steps share it: it must not be changed.
     """
+    made: np.ndarray = layers.derived(
+        f"under a blunder, {vertical}", ("shots", "cause_shots"), lambda: _under_blunder(layers, vertical=vertical)
+    )
+    return made
+
+
+def _under_blunder(layers: Layers, *, vertical: bool) -> np.ndarray:
     shots = layers["shots"]
     spoiled = np.zeros(len(shots), dtype=bool)
     if "cause_shots" in layers:
@@ -45,7 +52,16 @@ def moves_in_plan(moved: pd.DataFrame) -> np.ndarray:
 
 
 def rejected_otherwise(layers: Layers) -> np.ndarray:
-    """Shots that are not in use for another reason than an open blunder."""
+    """Shots that are not in use for another reason than an open blunder.
+
+    Several steps share it: it must not be changed.
+    """
+    read = ("shots", "flags", "cause_shots")
+    made: np.ndarray = layers.derived("rejected otherwise", read, lambda: _rejected_otherwise(layers))
+    return made
+
+
+def _rejected_otherwise(layers: Layers) -> np.ndarray:
     shots, flags = layers["shots"], layers["flags"]
     unused = ~shots["use"].to_numpy(bool)
     if "cause_shots" not in layers or not len(layers["cause_shots"]):
@@ -58,7 +74,15 @@ def rejected_otherwise(layers: Layers) -> np.ndarray:
 
 
 def code_asked(layers: Layers) -> np.ndarray:
-    """Shots that are not in use for no other reason than that their code is in question, an open blunder apart."""
+    """Shots that are not in use for no other reason than that their code is in question, an open blunder apart.
+
+    Several steps share it: it must not be changed.
+    """
+    made: np.ndarray = layers.derived("code asked", ("shots", "flags"), lambda: _code_asked(layers))
+    return made
+
+
+def _code_asked(layers: Layers) -> np.ndarray:
     shots, flags = layers["shots"], layers["flags"]
     rejects = flags.loc[flags["reject"] & (flags["flag"] != FLAG), ["flag", "shot_key"]]
     asked = rejects["flag"].isin(CODE_ASKED)

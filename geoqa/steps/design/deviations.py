@@ -233,10 +233,13 @@ def _u(shots: pd.DataFrame, row: Any, axis: str) -> tuple[np.ndarray, np.ndarray
 def _widest_limit(kind: pd.Series, limits: pd.DataFrame, check: str) -> np.ndarray:
     """Limit of a check for each row's kind; 0 where there is none."""
     mine = limits[limits["check"] == check]
-    widths = mine[["lower", "upper"]].abs().replace(np.inf, np.nan).max(axis=1)
-    widest = widths.groupby(mine["kind"].to_numpy()).max()
+    widest: dict[str, float] = {}
+    for name, *both in zip(mine["kind"], mine["lower"], mine["upper"], strict=True):
+        for bound in both:
+            if np.isfinite(bound):
+                widest[name] = max(widest.get(name, 0.0), abs(bound))
     code, names = pd.factorize(kind)
-    return np.append(widest.reindex(names).fillna(0.0).to_numpy(float), 0.0)[code]
+    return np.array([*(widest.get(name, 0.0) for name in names), 0.0])[code]
 
 
 _AFTER_BLUNDER = (

@@ -50,6 +50,8 @@ def pipe_shots(layers: Layers, kinds: Collection[str]) -> pd.DataFrame:
     """
     shots = observed(layers)
     row = np.flatnonzero(shots["kind"].isin(list(kinds)).to_numpy(bool))
+    if not len(row):
+        return _NONE.copy(deep=False)
     mine = shots.iloc[row]
     line, station, part = _on_design(layers, mine["shot"])
     names = taken([], np.full(len(row), -1)) if line is None else line
@@ -72,6 +74,15 @@ def pipe_shots(layers: Layers, kinds: Collection[str]) -> pd.DataFrame:
     made = made.sort_values([*_PIPE, "order"], kind="stable", ignore_index=True)
     made["number"] = made.groupby(_PIPE, sort=False).ngroup()
     return made.drop(columns=["sequence", "minutes", "order"])
+
+
+_NONE = pd.DataFrame(
+    {"row": np.empty(0, np.int64), "kind": pd.array([], "str"), "pipe": pd.array([], "str"),
+     "station": np.empty(0), "part": np.empty(0, np.int64), "source": pd.array([], "str"),
+     "on": pd.array([], "str"), "known_by": pd.array([], "str"), "measured": np.empty(0, bool),
+     "number": np.empty(0, np.int64)}
+)  # fmt: skip
+"""What there is of a job without shots on pipes."""
 
 
 def _on_design(layers: Layers, keys: pd.Series) -> tuple[pd.Series | None, np.ndarray, np.ndarray]:
