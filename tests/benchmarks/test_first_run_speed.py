@@ -13,11 +13,15 @@ import time
 
 import pytest
 
+from geoqa.job.beside.processes import processors
+
 pytestmark = [pytest.mark.benchmark, pytest.mark.timeout(900)]
 
 ROUNDS = 3
 MOST = 14.0
 """Times what loading the libraries takes."""
+SOONER = 0.95
+"""Of the time one process takes, where several may write."""
 LIBRARIES = [
     "folium",
     "geopandas",
@@ -47,11 +51,12 @@ def test_the_demo_runs_in_a_few_times_what_loading_its_libraries_takes(tmp_path,
     from geoqa import simulate
 
     job = simulate.write(simulate.make(), tmp_path / "demo")
-    run, load, elapsed = float("inf"), float("inf"), float("inf")
+    run, load, elapsed, alone = (float("inf") for _ in range(4))
     for _ in range(ROUNDS):
         load = min(load, spent("-c", f"import {', '.join(LIBRARIES)}", folder=job.parent)[0])
-        seconds, whole = spent("-m", "geoqa", "run", job.name, folder=job.parent)
-        run, elapsed = min(run, seconds), min(elapsed, whole)
+        seconds, whole = spent("-m", "geoqa", "run", "--processes", "1", job.name, folder=job.parent)
+        run, alone = min(run, seconds), min(alone, whole)
+        elapsed = min(elapsed, spent("-m", "geoqa", "run", job.name, folder=job.parent)[1])
     assert (job.parent / "out" / "record.json").exists()
     measured.add(
         "first run",
@@ -59,7 +64,11 @@ def test_the_demo_runs_in_a_few_times_what_loading_its_libraries_takes(tmp_path,
         libraries_alone=f"{load:.2f}",
         run=f"{run:.2f}",
         ratio=f"{run / load:.2f}",
-        elapsed=f"{elapsed:.1f} s",
+        elapsed=f"{elapsed:.1f} s on {processors()} processors, {alone:.1f} s by one process",
     )
-    print(f"\nthe demo: {run:.2f} s of processor time, libraries alone {load:.2f} s, ratio {run / load:.2f}")
+    print(
+        f"\nthe demo: {run:.2f} s of processor time, libraries alone {load:.2f} s, ratio {run / load:.2f}; "
+        f"elapsed {elapsed:.1f} s, {alone:.1f} s by one process"
+    )
     assert run / load <= MOST
+    assert processors() == 1 or elapsed <= SOONER * alone

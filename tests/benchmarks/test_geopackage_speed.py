@@ -10,9 +10,11 @@ import time
 import numpy as np
 import pytest
 
+from bench.extent import extent
+
 pytestmark = [pytest.mark.benchmark, pytest.mark.timeout(600)]
 
-ROWS = 200_000
+ROWS = extent(200_000, of_a_change=80_000)
 ROUNDS = 3
 MOST = 1.3
 

@@ -4,6 +4,8 @@ import time
 
 import pytest
 
+from bench.extent import extent
+
 pytestmark = [pytest.mark.browser, pytest.mark.benchmark, pytest.mark.timeout(600)]
 
 TIMES = """async () => {
@@ -33,7 +35,7 @@ BOUNDS = {
     1_000: (0.5, 6.0, 0.2, 0.4),
     10_000: (0.7, 7.0, 0.2, 0.4),
     100_000: (3.0, 18.0, 0.3, 0.6),
-    1_000_000: (16.0, 45.0, 0.6, 1.2),
+    extent(1_000_000, of_a_change=300_000): extent((16.0, 45.0, 0.6, 1.2), of_a_change=(6.0, 30.0, 0.5, 1.0)),
 }
 TRIES = 3
 
