@@ -21,7 +21,7 @@ from geoqa.simulate import make, write
 
 pytestmark = pytest.mark.long
 
-KILLS = extent(200, of_a_change=20)
+KILLS = extent(200, of_a_change=12)
 
 
 @pytest.fixture(scope="module")
