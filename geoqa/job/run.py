@@ -1,5 +1,6 @@
 """A whole job: take in, judge, deliver."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,8 +16,9 @@ from geoqa.job.document.load import LoadedJob, in_memory
 from geoqa.job.earlier import RECORD
 from geoqa.job.edited.log import with_edits
 from geoqa.job.execute import Progress, execute, silent
+from geoqa.job.held_text import text_held_for
 from geoqa.job.inputs.intake import Intake, originals, take_in
-from geoqa.job.inputs.named_files import inputs
+from geoqa.job.inputs.named_files import Input, inputs
 from geoqa.job.inputs.photos import take_photos
 from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.notes import job_notes, with_notes
@@ -27,6 +29,7 @@ from geoqa.job.register import registered, with_earlier_items, without_earlier_i
 from geoqa.job.rule_kinds import rule_kinds
 from geoqa.job.runs import with_run
 from geoqa.job.summary import summarise
+from geoqa.model.output import Output
 from geoqa.model.results import Results, Title
 from geoqa.model.tables.layer import Layers
 
@@ -63,7 +66,8 @@ def run(
     if write:
         finish(folder)  # item numbers go on from its record: it must be the one of the files beside it
     all_words()
-    with Beside(_processes(loaded, processes) if write else 1) as beside:
+    shots = [each for each in inputs(loaded) if each.role == "shots"]
+    with text_held_for(shots), Beside(_processes(outputs.every, processes, shots) if write else 1) as beside:
         intake = take_in(loaded, progress=progress)
         results = judge(loaded, intake, earlier=_earlier(loaded), progress=progress)
         if write:
@@ -71,12 +75,10 @@ def run(
     return results
 
 
-def _processes(loaded: LoadedJob, wanted: int | None) -> int:
+def _processes(outputs: Sequence[Output], wanted: int | None, shots: Sequence[Input]) -> int:
     if wanted is not None:
         return wanted
-    if len(loaded.job.outputs.every) < 2:
-        return 1
-    return as_many_as_pay([each.path for each in inputs(loaded) if each.role == "shots"])
+    return as_many_as_pay([each.path for each in shots]) if len(outputs) > 1 else 1
 
 
 def judge(loaded: LoadedJob, intake: Intake, *, earlier: Path | None = None, progress: Progress = silent) -> Results:

@@ -32,12 +32,23 @@ def columns(*rows: tuple[str, ...]) -> tuple[Column, ...]:
     return tuple(Column(name, *rest) for names, *rest in rows for name in names.split())
 
 
-@cache
 def held_as(dtype: str) -> Any:
-    """The type that pandas holds a column of this dtype in."""
+    """The type that pandas holds a new column of this dtype in; of text, as is asked for while a job is judged."""
+    import pandas as pd
+
+    return _held_as(dtype, pd.get_option("mode.string_storage") if dtype == "str" else "")
+
+
+@cache
+def _held_as(dtype: str, storage: str) -> Any:
     import pandas as pd
 
     return pd.api.types.pandas_dtype(dtype)
+
+
+def compared_as(dtype: str) -> Any:
+    """What the type of a column is compared with: text is text, however it is held."""
+    return dtype if dtype == "str" else _held_as(dtype, "")
 
 
 def bare(column: Any) -> Any:
@@ -56,10 +67,10 @@ def bare(column: Any) -> Any:
 
 
 @cache
-def _one_missing(dtype: str) -> Any:
+def _one_missing(held: Any) -> Any:
     import pandas as pd
 
-    return pd.array([None], dtype=held_as(dtype))
+    return pd.array([None], dtype=held)
 
 
 def nothing(dtype: str, count: int) -> Any:
@@ -70,12 +81,16 @@ def nothing(dtype: str, count: int) -> Any:
     >>> nothing("str", 2).tolist(), nothing("Int64", 1).tolist()
     ([nan, nan], [<NA>])
     """
-    return _one_missing(dtype).repeat(count)
+    return _one_missing(held_as(dtype)).repeat(count)
+
+
+def blank(columns: tuple[Column, ...]) -> "pd.DataFrame":
+    """An empty table with these columns, made once: steps ask for empty tables by the hundred. Copy it."""
+    return _blank(columns, held_as("str"))
 
 
 @cache
-def blank(columns: tuple[Column, ...]) -> "pd.DataFrame":
-    """An empty table with these columns, made once: steps ask for empty tables by the hundred. Copy it."""
+def _blank(columns: tuple[Column, ...], text: Any) -> "pd.DataFrame":
     import pandas as pd
 
     made: Any = {each.name: pd.array([], dtype=held_as(each.dtype)) for each in columns}
@@ -98,4 +113,4 @@ def conforms(held: Mapping[str, Any], known: tuple[Column, ...]) -> bool:
     (True, False)
     """
     first = [*held.items()][: len(known)]
-    return first == [(each.name, held_as(each.dtype)) for each in known]
+    return first == [(each.name, compared_as(each.dtype)) for each in known]

@@ -18,7 +18,7 @@ from geoqa.model.tables.baseline_columns import (
     SHOT_STATIONS,
     along,
 )
-from geoqa.model.tables.column import Column, bare, blank, conforms, held_as, nothing
+from geoqa.model.tables.column import Column, bare, blank, compared_as, conforms, held_as, nothing
 from geoqa.model.tables.column import columns as _columns
 from geoqa.model.tables.control_columns import CONTROL_TABLES
 from geoqa.model.tables.day_columns import DAY_TABLES
@@ -398,12 +398,15 @@ def conformed(
     known = _in_every_job(columns_of(table, made_by=made_by), columns.keys())
     held: dict[str, Any] = {}
     for each in known:
-        dtype: Any = held_as(each.dtype)
         try:
             if each.name in columns:
                 there = columns[each.name]
                 # a cast, even to what it is, costs ten times the question, and a run asks some thousand times
-                held[each.name] = there if there.dtype == dtype else pd.Series(there, index=index).astype(dtype)
+                held[each.name] = (
+                    there
+                    if there.dtype == compared_as(each.dtype)
+                    else pd.Series(there, index=index).astype(held_as(each.dtype))
+                )
             elif each.dtype in ("int64", "bool"):
                 raise LayerError(f"Table '{table}' lacks its column '{each.name}' ({each.meaning}).")
             else:
