@@ -2,7 +2,7 @@
 
 Nothing is fetched when the page opens. folium makes the page and starts Leaflet in the job's
 grid (no projection, one map unit is one foot or metre of the grid); its links to other hosts are
-left out, Leaflet comes from the installed package, and pictures in styles become data.
+left out, Leaflet comes from the installed package, and its styles ask for no picture.
 """
 
 import base64
@@ -10,7 +10,6 @@ import re
 import zlib
 from html import escape
 from importlib import resources
-from importlib.resources.abc import Traversable
 
 from geoqa.errors import OutputError
 from geoqa.present.map.scripts import joined
@@ -56,7 +55,7 @@ def page(*, title: str, about: str, payload: str, background: str = "", differen
 
 
 def _head(about: str, payload: str, background: str, difference: str) -> list[tuple[str, str]]:
-    parts = [("leaflet_style", _style(_with_pictures(leaflet("leaflet.css"))))]
+    parts = [("leaflet_style", _style(leaflet("leaflet.css")))]
     parts += [(name, _style(static(name))) for name in STYLES]
     begun = [name for name, held in ((PICTURE, background), (DIFFERENCE, difference)) if held]
     parts.append(("scripts", _folded("\n".join([_bare_leaflet(), joined(static, [*begun, START])]))))
@@ -77,17 +76,14 @@ def static(name: str) -> str:
 
 def leaflet(name: str) -> str:
     """One of Leaflet's files, from the package that carries them."""
-    return _leaflet_file(name).read_text(encoding="utf-8")
-
-
-def _leaflet_file(name: str) -> Traversable:
     try:
-        return resources.files("js_lib_leaflet") / "static" / "js_lib_leaflet" / name
+        held = resources.files("js_lib_leaflet") / "static" / "js_lib_leaflet" / name
     except ModuleNotFoundError as error:
         raise OutputError(
             "The map needs Leaflet from the package django-js-lib-leaflet, which is not installed; "
             "run pip install django-js-lib-leaflet."
         ) from error
+    return held.read_text(encoding="utf-8")
 
 
 def _bare_leaflet() -> str:
@@ -95,14 +91,11 @@ def _bare_leaflet() -> str:
     return re.sub(r"//# sourceMappingURL=\S+\s*$", "", leaflet("leaflet.js"))
 
 
-def _with_pictures(style: str) -> str:
-    """Pictures of a style sheet as data, so that no file beside the page is asked for."""
-
-    def picture(match: re.Match[str]) -> str:
-        data = base64.b64encode(_leaflet_file(match[1]).read_bytes()).decode("ascii")
-        return f"url(data:image/png;base64,{data})"
-
-    return re.sub(r"url\((images/[\w.-]+\.png)\)", picture, style)
+def _bare_style(text: str) -> str:
+    """A style sheet without comments and indents, and without pictures, for none of Leaflet's is shown."""
+    text = re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL)
+    text = re.sub(r"url\([^)]*\.png\)", "none", text)
+    return "\n".join(line.strip() for line in text.splitlines() if line.strip())
 
 
 def _folded(text: str) -> str:
@@ -130,7 +123,7 @@ def _script(text: str) -> str:
 
 
 def _style(text: str) -> str:
-    return "<style>\n" + text + "\n</style>"
+    return "<style>\n" + _bare_style(text) + "\n</style>"
 
 
 def _data(name: str, media: str, text: str) -> str:

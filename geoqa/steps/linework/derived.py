@@ -97,8 +97,8 @@ def derived_rows(
             "measured": measured,
             "design": wanted,
             "deviation": deviation,
-            "u_common": common,
-            "u_random": random,
+            "u_common": np.where(np.isnan(deviation), np.nan, common),
+            "u_random": np.where(np.isnan(deviation), np.nan, random),
             "why": np.select([why > 0, held, doubt], [why, WHY["open-blunder"], WHY["survey-doubt"]], 0),
             "without": np.where(held & (why == 0) & known, deviation - net, np.nan),
             "u_without": spread,
@@ -113,7 +113,7 @@ def derived_rows(
 def _of_no_shot(count: int, design: np.ndarray | float) -> pd.DataFrame:
     """Rows of a job in which no shot of a feature can be used: no number has anything to stand on."""
     made = pd.DataFrame({"measured": np.full(count, np.nan), "design": np.broadcast_to(design, count)})
-    made = made.assign(deviation=np.nan, u_common=0.0, u_random=0.0, why=0, without=np.nan, u_without=0.0)
+    made = made.assign(deviation=np.nan, u_common=np.nan, u_random=np.nan, why=0, without=np.nan, u_without=0.0)
     for name in ("cause", "cause_both"):
         made[name] = pd.Series([None] * count, dtype="str")
     return made.assign(keys=pd.Series([[] for _ in range(count)], dtype=object))

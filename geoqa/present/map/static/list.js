@@ -148,7 +148,7 @@ function item({ row, place }) {
     "button", { type: "button", class: "item", "data-finding": row, onclick: () => choose(row, button) },
     element(
       "span", { class: "item-text" },
-      element("span", { class: "item-title" }, ofVerdict(finding.verdict, 18), rank ? element("span", { class: "pin", title: "Number on the map", text: rank }) : null, headOf(place, finding), since(finding)),
+      element("span", { class: "item-title" }, ofVerdict(finding.verdict, 18), numbered(rank, finding), headOf(place, finding), since(finding)),
       text("number", headline(place, finding)),
       text("sure", tables.listed.text("sure", place)),
       text("sure", words.capital(tables.listed.text("chance", place) ?? "")),
@@ -159,6 +159,12 @@ function item({ row, place }) {
     element("span", { class: "unseen", text: finding.verdict.text }),
   );
   return element("li", {}, button, ...shows(row, place));
+}
+
+// The number people cite: filled where a pin on the map bears it, with a rim where only lists do.
+function numbered(rank, { item, verdict }) {
+  if (rank) return element("span", { class: "pin", title: "Number on the map", text: rank });
+  return item && verdict.verdict !== "OUT" ? element("span", { class: "cited", title: "Number in the report and the sheets", text: item }) : null;
 }
 
 // What became of the item since the round before, where there was one.
@@ -206,11 +212,12 @@ export function together(group) {
   const undecided = first.verdict.verdict === "UNDECIDED";
   const said = undecided ? checks.map(([title, count]) => `${title} ${count}`).join(", ") : checks[0][0];
   const title = undecided ? `${kind}: ${group.length} undecided` : `${group.length} × ${kind}`;
-  return { first, undecided, said, title };
+  return { first, undecided, said, title, items: [...new Set(group.map(({ row }) => tables.findings.text("item", row)).filter(Boolean))] };
 }
 
 function crowd(group) {
-  const { first, undecided, said, title } = together(group);
+  const { first, undecided, said, title, items } = together(group);
+  const cited = items.length ? `${items.length > 1 ? "Items" : "Item"} ${items.join(", ")} · ` : "";
   const inside = element("ul", { class: "list", hidden: true });
   const button = element(
     "button", { type: "button", class: "item crowd", "aria-expanded": "false" },
@@ -219,7 +226,7 @@ function crowd(group) {
       "span", { class: "item-text" },
       element("span", { class: "item-title", text: title }),
       element("span", { class: "item-number", text: undecided ? said : words.capital(words.why(first.why)) }),
-      element("span", { class: "item-check", text: undecided ? "Each says what measurement would decide it" : said }),
+      element("span", { class: "item-check", text: cited + (undecided ? "each says what measurement would decide it" : said) }),
     ),
     element("span", { class: "unseen", text: first.verdict.text }),
   );

@@ -127,12 +127,12 @@ function row(group) {
   return element(
     "tr", {},
     element("td", {}, ofVerdict(finding.verdict, 13), ` ${finding.verdict.short}`),
-    element("td", { text: rank ?? "" }),
+    element("td", { text: rank ?? (many ? many.items.join(", ") : finding.item) }),
     element("td", { text: alone ? placed(group[0].place, finding) : many.title }, next),
     element("td", { text: alone ? words.checkTitle(finding.check) : many.said }),
     element("td", { text: alone ? list.number(finding) : many.undecided ? "" : words.why(finding.why) }),
     element("td", { text: alone && !counted ? finding.limit.allowed : "" }),
-    element("td", { text: alone && !counted ? words.quantity(finding.u, finding.quantity) : "" }),
+    element("td", { text: alone && !counted && finding.u ? words.quantity(finding.u, finding.quantity) : "" }),
     element("td", { text: finding.limit.reference }),
     element("td", { text: alone ? finding.id : "" }),
   );
