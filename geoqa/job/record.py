@@ -12,6 +12,7 @@ from geoqa import plugins
 from geoqa.job.document.load import LoadedJob
 from geoqa.job.inputs.intake import Intake
 from geoqa.job.plan import Plan
+from geoqa.model.photos import Photos
 from geoqa.model.tables.columns import SCHEMA_VERSION
 from geoqa.model.tables.in_rows import in_rows
 from geoqa.version import VERSION
@@ -34,9 +35,10 @@ _PACKAGES = (
 )
 
 
-def make_record(loaded: LoadedJob, intake: Intake, done: Plan) -> dict[str, Any]:
-    """Everything that decided the result, JSON-ready."""
+def make_record(loaded: LoadedJob, intake: Intake, done: Plan, photos: Photos | None = None) -> dict[str, Any]:
+    """Everything that decided the result, or that it links, JSON-ready."""
     sources = intake.layers["sources"].drop(columns=["detected"]).astype(object)
+    pictures = photos.hashes.items() if photos is not None else ()
     return {
         "schema_version": SCHEMA_VERSION,
         "geoqa": VERSION,
@@ -46,7 +48,10 @@ def make_record(loaded: LoadedJob, intake: Intake, done: Plan) -> dict[str, Any]
             "text": loaded.text,
         },
         "frame": intake.layers.frame.facts(),
-        "inputs": [{key: value for key, value in row.items() if value == value} for row in in_rows(sources)],
+        "inputs": [
+            *({key: value for key, value in row.items() if value == value} for row in in_rows(sources)),
+            *({"source": path, "role": "photo", "path": path, "sha256": digest} for path, digest in pictures),
+        ],
         "rule_sets": [
             {
                 "name": rules.name,

@@ -92,7 +92,8 @@ def judge(loaded: LoadedJob, intake: Intake, *, earlier: Path | None = None, pro
     if not loaded.job.outputs.personal:
         layers = discreet(with_notes(layers, contacts_left_out(layers)))
     title = _title(loaded, layers)
-    record = make_record(loaded, intake, done) | {"items": registered(layers)} | register_facts(loaded.path)
+    photos = take_photos(loaded, layers["shots"])
+    record = make_record(loaded, intake, done, photos) | {"items": registered(layers)} | register_facts(loaded.path)
     results = Results(
         title=title,
         layers=layers,
@@ -100,7 +101,7 @@ def judge(loaded: LoadedJob, intake: Intake, *, earlier: Path | None = None, pro
         record=with_edits(with_run(record, earlier), loaded.job.edits, earlier, layers["shots"]),
         notes=note_lines(layers["notes"], layers.frame.unit.name),
         background=intake.background,
-        photos=take_photos(loaded, layers["shots"]),
+        photos=photos,
     )
     return _with_round(results, loaded)
 

@@ -1,7 +1,7 @@
 """Photos that shots name: where they lie beside the outputs, and small copies that say nothing of their place."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import ClassVar
 
@@ -18,10 +18,13 @@ class Photos:
         Their folder as an address relative to the output folder, ending in a slash.
     small : mapping of str to bytes
         Name of the file -> a small JPEG of it; empty where the job asks for none, or it cannot be made.
+    hashes : mapping of str to str
+        File as the job names its folder -> hash of its bytes.
     """
 
     folder: str
     small: Mapping[str, bytes]
+    hashes: Mapping[str, str] = field(default_factory=dict)
 
 
 class PhotoReader(Reader):

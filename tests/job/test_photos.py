@@ -1,5 +1,7 @@
 """Photos that shots name: those that are there, with links that tell no folder of this computer."""
 
+import hashlib
+
 import pandas as pd
 import pytest
 
@@ -54,3 +56,9 @@ def test_a_folder_that_is_not_there_or_would_tell_of_this_computer_is_refused(fo
     with pytest.raises(JobError, match="personal = true"):
         take_photos(job(folder, *outside), SHOTS)
     assert take_photos(job(folder, *outside, outputs="personal = true"), SHOTS).folder == "../../../elsewhere/"
+
+
+def test_every_photo_that_is_linked_has_its_hash(folder):
+    found = take_photos(job(folder, "[photos]", 'folder = "photos of day 1/"'), SHOTS)
+    same = hashlib.sha256(b"no picture").hexdigest()
+    assert found.hashes == {"photos of day 1/a b.jpg": same, "photos of day 1/c.jpg": same}

@@ -10,6 +10,7 @@ from click.testing import CliRunner
 from geoqa.cli import main
 from geoqa.errors import OutputError
 from geoqa.job.earlier import RECORD
+from geoqa.job.run import run
 from geoqa.review.recorded import recorded
 from geoqa.review.verify import verify
 
@@ -54,6 +55,26 @@ def test_a_shot_that_was_moved_since_names_its_file_and_the_number_that_differs(
     rows = list(csv.DictReader((job.parent / "out" / "findings.csv").open(encoding="utf-8")))
     moved = next(row["finding"] for row in rows if row["subject"] == "V-2")
     assert moved in found.differing["findings.csv"]
+
+
+@pytest.mark.long
+def test_a_photo_that_was_changed_since_is_named_and_one_that_no_shot_names_is_not(job):
+    folder, log = job.parent / "photos", job.parent / "log.csv"
+    folder.mkdir()
+    for name in ("valve.jpg", "gone.jpg", "other.jpg"):
+        (folder / name).write_bytes(b"as it was")
+    names = ("photo", "", "valve.jpg", "gone.jpg", "")
+    rows = zip(log.read_text("utf-8").splitlines(), names, strict=True)
+    log.write_text("\n".join(f"{row},{name}" for row, name in rows), "utf-8")
+    job.write_text(job.read_text("utf-8") + '[photos]\nfolder = "photos"\n', "utf-8")
+    run(job)
+    assert verify(job.parent / "out").identical
+    (folder / "valve.jpg").write_bytes(b"as it is")
+    (folder / "gone.jpg").unlink()
+    (folder / "other.jpg").write_bytes(b"as it is")
+    found = verify(job.parent / "out")
+    assert found.inputs == {"photos/gone.jpg": "not read any more", "photos/valve.jpg": "changed"}
+    assert not found.identical
 
 
 @pytest.mark.long

@@ -8,6 +8,7 @@ from urllib.parse import quote
 from geoqa import plugins
 from geoqa.errors import GeoqaError, JobError
 from geoqa.job.document.load import LoadedJob
+from geoqa.job.inputs.sources import sha256
 from geoqa.model.photos import Photos, names_of
 
 if TYPE_CHECKING:
@@ -34,7 +35,9 @@ def take_photos(loaded: LoadedJob, shots: "pd.DataFrame") -> Photos | None:
     named = [name for text in shots["photo"].dropna().astype("str").unique() for name in names_of(text)]
     there = {path.name: path for path in folder.iterdir() if path.is_file()}
     small = {name: _small(there[name]) if table.thumbnails else b"" for name in sorted(set(named)) if name in there}
-    return Photos(folder=_address(loaded, folder, table.folder), small=small)
+    said = table.folder.replace("\\", "/").rstrip("/")
+    hashes = {f"{said}/{name}": sha256(there[name]) for name in small}
+    return Photos(folder=_address(loaded, folder, table.folder), small=small, hashes=hashes)
 
 
 def _address(loaded: LoadedJob, folder: Path, said: str) -> str:
