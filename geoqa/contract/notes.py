@@ -62,6 +62,13 @@ _LISTED = (
         subject="survey",
         order=40,
     ),
+    Note(
+        name="nowhere-on-earth",
+        sentence="No way from {written} to longitude and latitude is known: there is no file by longitude and latitude, "
+        "and no link to a place on another map. Everything on the grid is whole.",
+        subject="method",
+        order=44,
+    ),
     Note(name="listed-twice", sentence=files.listed_twice, subject="evidence", order=45),
     Note(name="log-confidence", sentence=precision.log_confidence, subject="method", order=45),
     Note(name="rows-left-out", sentence=files.rows_left_out, subject="evidence", order=50),

@@ -7,6 +7,7 @@ from geoqa.contract.drainage import REVEAL
 from geoqa.contract.evidence import COVERAGE, UNKNOWN_CODE
 from geoqa.contract.walks import CLEAR_WIDTH, CROSS_SLOPE, PASSING_SPACE, RUNNING_SLOPE
 from geoqa.contract.work import EXTRA
+from geoqa.frames.moving.lonlat import on_earth
 from geoqa.job.idle_readings import idle_readings
 from geoqa.job.inputs.intake import Intake
 from geoqa.job.plan import Plan
@@ -55,6 +56,8 @@ def job_notes(intake: Intake, layers: Layers, done: Plan) -> Iterator[Row]:
         listed = "; ".join(f"{file} ({known[file]})" for file in files)
         yield {"note": "design-revisions", "subject": sheet, "count": len(files), "written": listed}
     yield from ({"note": "assumed-unit", "written": item} for item in intake.assumed)
+    if not on_earth(layers.frame):
+        yield {"note": "nowhere-on-earth", "written": layers.frame.horizontal_name}
     lost = intake.left_out
     yield from rows_left_out(intake)
     if not (layers["findings"]["check"] != UNKNOWN_CODE.name).any():

@@ -8,6 +8,7 @@ from functools import cache
 
 from numpy.typing import ArrayLike
 
+from geoqa.errors import FrameError
 from geoqa.frames.moving.operations import Operation, pick
 from geoqa.frames.systems import engine
 from geoqa.frames.systems.definitions import systems
@@ -57,6 +58,22 @@ def display_operation(frame: Frame) -> Operation:
     2.0
     """
     return _operation(text_of(frame))
+
+
+def on_earth(frame: Frame) -> bool:
+    """Whether a way to longitude and latitude is known; a grid of the site's own, on a datum of its own, has none.
+
+    Examples
+    --------
+    >>> from geoqa.frames.systems.resolve import resolve
+    >>> on_earth(resolve("EPSG:6547"))
+    True
+    """
+    try:
+        display_operation(frame)
+    except FrameError:
+        return False
+    return True
 
 
 @cache

@@ -17,6 +17,10 @@ if TYPE_CHECKING:
     import pyproj
 
 _CODE = re.compile(r"^[A-Za-z][A-Za-z0-9_]*:[A-Za-z0-9_.]+(\+([A-Za-z][A-Za-z0-9_]*:)?[A-Za-z0-9_.]+)?$")
+_SITE_GRID = (
+    " A grid of the site's own is stated as a projected system about the site (PROJCRS in WKT, any ellipsoid, scale 1 at "
+    "a point of the site): distances are then those of that grid."
+)
 _DEFINITION = re.compile(r"^\s*(\{|[A-Z_0-9]+\s*\[)", re.DOTALL)
 
 
@@ -38,9 +42,9 @@ def systems(text: str, what: str = "[frame] horizontal") -> "tuple[pyproj.CRS, p
     height = parts[1] if len(parts) > 1 else None
     if not plan.is_projected:
         raise FrameError(
-            f"{what} '{short(text)}' is {plan.name}, a {kind_of(plan)}; distances, offsets and tolerances "
+            f"{what} '{short(text)}' is {plan.name}, {a_kind_of(plan)}; distances, offsets and tolerances "
             "need a projected system with eastings and northings. Name the zone the coordinates are in, for example "
-            "EPSG:6547 (NAD83(2011) / North Dakota South (ft))."
+            "EPSG:6547 (NAD83(2011) / North Dakota South (ft))." + _SITE_GRID * (plan.type_name == "Engineering CRS")
         )
     directions = tuple(axis.direction.lower() for axis in plan.axis_info[:2])
     if sorted(directions) != ["east", "north"]:
@@ -65,7 +69,7 @@ def vertical_system(text: str, what: str = "[frame] vertical") -> "pyproj.CRS":
     crs = _unbound(_known(text, what, "VERTICAL_CRS"))
     if not crs.is_vertical or crs.is_compound:
         raise FrameError(
-            f"{what} '{short(text)}' is {crs.name}, a {kind_of(crs)}; name a vertical system, "
+            f"{what} '{short(text)}' is {crs.name}, {a_kind_of(crs)}; name a vertical system, "
             "for example EPSG:8228 (NAVD88 height (ft)) or EPSG:5703 (NAVD88 height, metres)."
         )
     if crs.axis_info[0].direction.lower() != "up":
@@ -106,6 +110,12 @@ def kind_of(crs: "pyproj.CRS") -> str:
     """Kind of a coordinate system, in words: ``geographic 2D system``."""
     words = crs.type_name.replace("CRS", "system")
     return words[:1].lower() + words[1:]
+
+
+def a_kind_of(crs: "pyproj.CRS") -> str:
+    """The same with its article: ``an engineering system``."""
+    words = kind_of(crs)
+    return f"{'an' if words[0] in 'aeio' else 'a'} {words}"
 
 
 def short(text: str) -> str:

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from geoqa.errors import OutputError
-from geoqa.frames.moving.lonlat import display_operation, to_lonlat
+from geoqa.frames.moving.lonlat import display_operation, on_earth, to_lonlat
 from geoqa.model.format import Format
 from geoqa.model.frame import Frame
 from geoqa.model.output import Output
@@ -49,33 +49,35 @@ class GeoJSON(Output):
         title="GeoJSON of findings and shots",
         keeps="findings and shots by longitude and latitude, and shots on the job’s grid with the frame beside them",
         loses="other layers; by longitude and latitude the elevation is a column, for the standard means "
-        "metres above the ellipsoid",
+        "metres above the ellipsoid; where no way to longitude and latitude is known, the two files of them",
     )
 
     def write(self, results: Results, folder: Path) -> tuple[str, ...]:
-        """Write the three files into `folder`."""
+        """Write the files into `folder`; of a grid that is nowhere on the earth only the one on the grid."""
         frame = results.layers.frame
         names = []
-        for layer in ("findings", "shots"):
+        for file in _files(frame):
+            layer = FILES[file]
             table = on_disk(layer, as_held(results, layer), ordered=True)
             easting, northing = _position(table)
-            lon, lat = to_lonlat(frame, easting, northing)
-            head = {**_head(layer, results, coordinates="longitude and latitude, degrees"), **_display(frame)}
-            places = _pairs(lon.round(DECIMALS), lat.round(DECIMALS), None)
-            names.append(_save(Path(folder, f"{layer}.geojson"), head, table, places))
-            if layer == "shots":
+            if file == GRID:
                 head = {**_head("shots_grid", results, coordinates="easting, northing, elevation"), **_grid(frame)}
                 places = _pairs(easting, northing, table["elevation"].to_numpy(float))
-                names.append(_save(Path(folder, "shots_grid.geojson"), head, table, places))
+            else:
+                lon, lat = to_lonlat(frame, easting, northing)
+                head = {**_head(layer, results, coordinates="longitude and latitude, degrees"), **_display(frame)}
+                places = _pairs(lon.round(DECIMALS), lat.round(DECIMALS), None)
+            names.append(_save(Path(folder, file), head, table, places))
         return tuple(names)
 
     @opening_again
     def read_back(self, results: Results, folder: Path) -> dict[str, Any]:
-        """Open the three files again and compare positions, columns and the frame of the grid file."""
+        """Open the files again and compare positions, columns and the frame of the grid file."""
         import pyogrio
 
         frame, said = results.layers.frame, {}
-        for file, layer in FILES.items():
+        for file in _files(frame):
+            layer = FILES[file]
             expected = as_held(results, layer)
             if len(expected) == 0:
                 continue
@@ -87,6 +89,10 @@ class GeoJSON(Output):
             else:
                 _compare_lonlat(file, expected, found, frame)
         return said
+
+
+def _files(frame: Frame) -> tuple[str, ...]:
+    return tuple(FILES) if on_earth(frame) else (GRID,)
 
 
 def _compare_lonlat(file: str, expected: gpd.GeoDataFrame, readback: gpd.GeoDataFrame, frame: Frame) -> None:

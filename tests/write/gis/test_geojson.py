@@ -1,8 +1,10 @@
 """GeoJSON by longitude and latitude, and in labelled grid coordinates."""
 
 import json
+from dataclasses import replace
 
 import fiona
+import geopandas as gpd
 import numpy as np
 import pyogrio
 import pytest
@@ -10,7 +12,7 @@ from pyproj import CRS, Transformer
 
 from geoqa.model.results import Results
 from geoqa.model.tables.layer import Layers
-from geoqa.write.gis.geojson import FILES, GeoJSON
+from geoqa.write.gis.geojson import FILES, GRID, GeoJSON
 
 
 @pytest.fixture
@@ -134,3 +136,34 @@ def test_a_job_without_findings_still_writes_whole_files(results, tmp_path):
     GeoJSON().write(empty, tmp_path)
     assert all(_strict(tmp_path / file)["features"] == [] for file in FILES)
     GeoJSON().read_back(empty, tmp_path)
+
+
+SITE = (
+    'PROJCRS["site grid",BASEGEOGCRS["unknown",DATUM["Site datum",ELLIPSOID["GRS 1980",6378137,298.257222101]]],'
+    'CONVERSION["site",METHOD["Transverse Mercator",ID["EPSG",9807]],'
+    'PARAMETER["Latitude of natural origin",46,ANGLEUNIT["degree",0.0174532925199433]],'
+    'PARAMETER["Longitude of natural origin",-100,ANGLEUNIT["degree",0.0174532925199433]],'
+    'PARAMETER["Scale factor at natural origin",1,SCALEUNIT["unity",1]],'
+    'PARAMETER["False easting",0,LENGTHUNIT["foot",0.3048]],PARAMETER["False northing",0,LENGTHUNIT["foot",0.3048]]],'
+    'CS[Cartesian,2],AXIS["easting",east],AXIS["northing",north],LENGTHUNIT["foot",0.3048]]'
+)
+
+
+def test_of_a_grid_that_is_nowhere_on_the_earth_only_the_grid_file_is_written(results, tmp_path):
+    old = results.layers
+    frame = replace(old.frame, horizontal="WKT", horizontal_name="site grid", horizontal_wkt=SITE)
+    tables = {
+        name: table.set_crs(SITE, allow_override=True) if isinstance(table, gpd.GeoDataFrame) else table
+        for name, table in old.items()
+    }
+    local = replace(results, layers=Layers(tables, frame=frame))
+    assert GeoJSON().write(local, tmp_path) == (GRID,)
+    assert list(GeoJSON().read_back(local, tmp_path)) == [GRID]
+    kept, made = (_by_key(_strict(path / GRID), "shot_key") for path in (tmp_path, _written(results, tmp_path)))
+    assert {key: each["geometry"] for key, each in kept.items()} == {key: each["geometry"] for key, each in made.items()}
+
+
+def _written(results, folder):
+    (folder / "on earth").mkdir()
+    GeoJSON().write(results, folder / "on earth")
+    return folder / "on earth"
