@@ -21,7 +21,9 @@ def test_who_where_how_much_and_what_next_stand_on_the_first_screen(sample, show
     assert sample.title.name in page.locator("#title").inner_text()
 
 
-@pytest.mark.parametrize(("width", "height"), [(761, 600), (800, 600), (1024, 640), (1440, 900), (390, 844), (320, 600)])
+@pytest.mark.parametrize(
+    ("width", "height"), [(761, 600), (800, 600), (1024, 640), (1440, 900), (390, 844), (320, 600)]
+)
 def test_nothing_of_the_panel_runs_out_of_it(sample, show, width, height):
     page = show(sample, width=width, height=height).page
     if width < 760:

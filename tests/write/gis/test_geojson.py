@@ -160,7 +160,9 @@ def test_of_a_grid_that_is_nowhere_on_the_earth_only_the_grid_file_is_written(re
     assert GeoJSON().write(local, tmp_path) == (GRID,)
     assert list(GeoJSON().read_back(local, tmp_path)) == [GRID]
     kept, made = (_by_key(_strict(path / GRID), "shot_key") for path in (tmp_path, _written(results, tmp_path)))
-    assert {key: each["geometry"] for key, each in kept.items()} == {key: each["geometry"] for key, each in made.items()}
+    assert {key: each["geometry"] for key, each in kept.items()} == {
+        key: each["geometry"] for key, each in made.items()
+    }
 
 
 def _written(results, folder):

@@ -58,6 +58,7 @@ function line({ text, note, go }) {
 function find(query) {
   const text = query.toLowerCase();
   return [
+    ...items(query),
     ...stations(query),
     ...marks("control", "mark", "Control mark", text),
     ...marks("points", "point", "Design point", text),
@@ -142,6 +143,18 @@ function marks(name, column, note, text) {
   return found;
 }
 
+// The item that is cited, by its number alone: 10, #10 or item 10.
+function items(query) {
+  const cited = /^(?:item\s*|#\s*)?(\S+)$/i.exec(query)?.[1];
+  const lead = cited && entries().find(({ row }) => tables.findings.text("item", row) === cited);
+  return lead ? [finding(lead.row, `Item ${cited}: `)] : [];
+}
+
+function finding(row, before = "") {
+  const told = records.finding(row), note = `${told.verdict.short}, ${words.checkTitle(told.check).toLowerCase()}`;
+  return { text: before + titleOf(told), note, go: go({ type: "finding", row }, records.placeOfFinding(row)) };
+}
+
 function findings(text) {
   const found = [];
   const named = /^f[0-9a-f]{4,12}$/.test(text);
@@ -150,9 +163,7 @@ function findings(text) {
     const texts = [records.labelOf(row), table.text("item", row), records.textOf("subject", row)];
     const said = texts.some((each) => each.toLowerCase().includes(text));
     if (!said && !(named && records.idOf(row).toLowerCase().startsWith(text))) continue;
-    const finding = records.finding(row);
-    const note = `${finding.verdict.short}, ${words.checkTitle(finding.check).toLowerCase()}`;
-    found.push({ text: titleOf(finding), note, go: go({ type: "finding", row }, records.placeOfFinding(row)) });
+    found.push(finding(row));
     if (found.length === 6) break;
   }
   return found;
