@@ -64,8 +64,8 @@ _LISTED = (
     ),
     Note(
         name="nowhere-on-earth",
-        sentence="No way from {written} to longitude and latitude is known: there is no file by longitude and latitude, "
-        "and no link to a place on another map. Everything on the grid is whole.",
+        sentence="No way from {written} to longitude and latitude is known: there is no file by longitude and "
+        "latitude, and no link to a place on another map. Everything on the grid is whole.",
         subject="method",
         order=44,
     ),

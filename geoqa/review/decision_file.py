@@ -97,7 +97,9 @@ def _facts(raw: bytes, name: str) -> dict[str, Any]:
     except (ValueError, RecursionError):
         facts = None
     if not isinstance(facts, dict) or facts.get("format") != FILE_FORMAT:
-        raise SourceError(f"{name} is no file of decisions: save one from the map (Decisions, Save), and name that.")
+        raise SourceError(
+            f"{name} is no file of decisions: save one from the map (Decide, Save decisions), and name that."
+        )
     if facts.get("version") != VERSION:
         raise SourceError(
             f"{name} is a file of decisions of version {str(facts.get('version'))[:20]}; this geoqa reads version "

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
 _CODE = re.compile(r"^[A-Za-z][A-Za-z0-9_]*:[A-Za-z0-9_.]+(\+([A-Za-z][A-Za-z0-9_]*:)?[A-Za-z0-9_.]+)?$")
 _SITE_GRID = (
-    " A grid of the site's own is stated as a projected system about the site (PROJCRS in WKT, any ellipsoid, scale 1 at "
-    "a point of the site): distances are then those of that grid."
+    " A grid of the site's own is stated as a projected system about the site (PROJCRS in WKT, any ellipsoid, scale 1 "
+    "at a point of the site): distances are then those of that grid."
 )
 _DEFINITION = re.compile(r"^\s*(\{|[A-Z_0-9]+\s*\[)", re.DOTALL)
 

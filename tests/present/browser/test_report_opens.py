@@ -25,16 +25,25 @@ def test_it_asks_for_nothing_says_nothing_and_fits(chromium, street, tmp_path, w
     context.close()
 
 
-CONTRASTS = """() => { const light = (text) => { const part = text.match(/[\\d.]+/g).slice(0, 3).map((each) => each / 255)
-.map((each) => (each <= 0.03928 ? each / 12.92 : ((each + 0.055) / 1.055) ** 2.4));
-return 0.2126 * part[0] + 0.7152 * part[1] + 0.0722 * part[2]; };
-const ratio = (one, two) => { const [low, high] = [light(one), light(two)].sort((a, b) => a - b); return (high + 0.05) / (low + 0.05); };
-const behind = (each) => { for (let at = each; at; at = at.parentElement) { const found = getComputedStyle(at).backgroundColor;
-if (!/, 0\\)$/.test(found)) return found; } return "rgb(255, 255, 255)"; };
-const least = (query, of) => Math.min(...[...document.querySelectorAll(query)].map((each) => [getComputedStyle(each)[of], behind(each)])
+CONTRASTS = """() => {
+const part = (each) => (each <= 0.03928 ? each / 12.92 : ((each + 0.055) / 1.055) ** 2.4);
+const light = (text) => {
+const [red, green, blue] = text.match(/[\\d.]+/g).slice(0, 3).map((each) => part(each / 255));
+return 0.2126 * red + 0.7152 * green + 0.0722 * blue; };
+const ratio = (one, two) => {
+const [low, high] = [light(one), light(two)].sort((a, b) => a - b);
+return (high + 0.05) / (low + 0.05); };
+const behind = (each) => {
+for (let at = each; at; at = at.parentElement) {
+const found = getComputedStyle(at).backgroundColor;
+if (!/, 0\\)$/.test(found)) return found; }
+return "rgb(255, 255, 255)"; };
+const least = (query, of) => Math.min(...[...document.querySelectorAll(query)]
+.map((each) => [getComputedStyle(each)[of], behind(each)])
 .filter(([own]) => own !== "none").map(([own, under]) => ratio(own, under)));
-return { words: least("h1, h2, h3, p, li, a, td, th, span, del, i, b, sup", "color"), plots: least("svg text", "fill"),
-signs: least("svg :is(.OUT, .UNDECIDED, .NO_DATA, .IN)", "fill"), ground: light(getComputedStyle(document.body).backgroundColor) }; }"""
+return { words: least("h1, h2, h3, p, li, a, td, th, span, del, i, b, sup", "color"),
+plots: least("svg text", "fill"), signs: least("svg :is(.OUT, .UNDECIDED, .NO_DATA, .IN)", "fill"),
+ground: light(getComputedStyle(document.body).backgroundColor) }; }"""
 
 
 def test_it_is_dark_on_a_dark_screen_and_light_on_paper(chromium, street, tmp_path):
