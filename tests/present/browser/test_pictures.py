@@ -73,6 +73,6 @@ def test_take_a_picture(sample, show, name):
     if work:
         work(opened.page)
     image = pytest.importorskip("PIL.Image").open(io.BytesIO(opened.page.screenshot())).convert("RGB")
-    image.quantize(255, method=1).save(DOCS / f"{name}.png", optimize=True)
+    image.quantize(128, method=0, kmeans=2).save(DOCS / f"{name}.png", optimize=True)
     assert opened.requests == [opened.url]
     assert opened.messages == []
