@@ -79,6 +79,15 @@ def test_degrees_are_refused_and_the_message_says_what_to_name():
         resolve("EPSG:6318")
 
 
+def test_a_grid_of_the_site_without_a_projection_is_refused_and_told_how_it_is_stated():
+    site = (
+        'ENGCRS["Site grid",EDATUM["Site"],CS[Cartesian,2],AXIS["easting",east],AXIS["northing",north],'
+        'LENGTHUNIT["metre",1]]'
+    )
+    with pytest.raises(FrameError, match=r"is Site grid, an engineering system; .*PROJCRS in WKT"):
+        resolve(site)
+
+
 def test_an_unknown_code_names_the_code_it_is_close_to():
     with pytest.raises(FrameError, match=r"EPSG:64999' is not in .*Did you mean EPSG:6499 \(NAD83\(2011\) / Michigan"):
         resolve("EPSG:64999")
