@@ -91,8 +91,19 @@ def _bare_leaflet() -> str:
     return re.sub(r"//# sourceMappingURL=\S+\s*$", "", leaflet("leaflet.js"))
 
 
-def _bare_style(text: str) -> str:
-    """A style sheet without comments and indents, and without pictures, for none of Leaflet's is shown."""
+def bare_style(text: str) -> str:
+    r"""A style sheet without comments and indents, and without pictures, for none of Leaflet's is shown.
+
+    Parameters
+    ----------
+    text : str
+        A style sheet.
+
+    Examples
+    --------
+    >>> bare_style("/* marks */\na {\n  background-image: url(images/layers.png);\n}\n")
+    'a {\nbackground-image: none;\n}'
+    """
     text = re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL)
     text = re.sub(r"url\([^)]*\.png\)", "none", text)
     return "\n".join(line.strip() for line in text.splitlines() if line.strip())
@@ -123,7 +134,7 @@ def _script(text: str) -> str:
 
 
 def _style(text: str) -> str:
-    return "<style>\n" + _bare_style(text) + "\n</style>"
+    return "<style>\n" + bare_style(text) + "\n</style>"
 
 
 def _data(name: str, media: str, text: str) -> str:
