@@ -8,9 +8,8 @@ from geoqa.contract.causes import cause_named
 from geoqa.contract.checks import check_named
 from geoqa.contract.control_sentences import shifted
 from geoqa.contract.survey import DIAGNOSIS, SESSION_SHIFT, subject_in_words
-from geoqa.contract.work import EXTRA
 from geoqa.model import words
-from geoqa.model.shown import full_digits, limit_digits
+from geoqa.model.shown import full_digits
 
 BAND = 2.0
 """Standard uncertainties of a band of 95 %, as in all that is printed."""
@@ -103,8 +102,6 @@ def found_of(finding: Mapping[Any, Any], unit: str, *, toward: str = "") -> str:
     if not _measures(finding):
         return ""
     check = check_named(finding["check"])
-    if check.name == EXTRA.name:
-        return _undesigned(finding, unit)
     said = [_shifted(finding, unit) or words.judged(finding, check, unit, toward=toward)]
     u = finding.get("u")
     if isinstance(u, float) and u > 0:
@@ -117,8 +114,6 @@ def allowed_of(finding: Mapping[Any, Any], unit: str) -> str:
     check, lower, upper = check_named(finding["check"]), finding["lower"], finding["upper"]
     if any(each is None or math.isnan(each) for each in (lower, upper)) or (math.isinf(lower) and math.isinf(upper)):
         return ""
-    if check.name == EXTRA.name:
-        return f"looked for within {words.quantity(upper, 'length', unit, digits=limit_digits(upper, unit))}"
     allowed = words.limits(lower, upper, check, finding["quantity"], unit)
     said_of = f" ({finding['ruleset']})" if finding.get("ruleset") else ""
     told = allowed if allowed == words.NOT_BACKWARDS else f"allowed {allowed.removeprefix('within ')}"
@@ -138,24 +133,6 @@ def _shifted(finding: Mapping[Any, Any], unit: str) -> str:
     by = float(finding["deviation"])
     size = words.quantity(abs(by), "length", unit, digits=words.judged_digits(finding, unit))
     return f"{size} {shifted(str(finding['label']).rpartition(', ')[2], by)}"
-
-
-FAR = 100.0
-"""From here on nobody asks for the hundredths of how far off other work is."""
-
-
-def _undesigned(finding: Mapping[Any, Any], unit: str) -> str:
-    """That nothing designed is near; the way to other work of the kind is no deviation, and has no uncertainty to say.
-
-    Examples
-    --------
-    >>> row = {"check": "extra", "quantity": "length", "deviation": 834.5076, "lower": -math.inf, "upper": 10.0}
-    >>> number_of(row, "ft")
-    'no design of its kind here, the nearest is 835 ft away; looked for within 10.00 ft'
-    """
-    off = float(finding["deviation"])
-    digits = 0 if off >= FAR else words.judged_digits(finding, unit)
-    return f"no design of its kind here, the nearest is {words.quantity(off, 'length', unit, digits=digits)} away"
 
 
 def where(finding: Mapping[Any, Any], unit: str) -> str:

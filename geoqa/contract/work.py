@@ -103,12 +103,13 @@ EXTRA = Check(
     name="extra",
     title="As-built without design",
     subject="work",
-    quantity="length",
-    directions=("within", "from the nearest design of its kind"),
+    quantity="count",
     bound="most",
     at_desk=True,
     compared="Shots of a kind that has a design, but none within reach.",
-    judged="The distance to the nearest design of the kind is judged against the reach of the match.",
+    judged="The shots are counted, and one is too many. How far the nearest design of the kind is stands beside the "
+    "count: it is no deviation, for nobody says that they were built by it. The reach of the match is a method's, and "
+    "no limit of the work.",
     cannot_show="It may be a wrong code, an addition, or an older drawing.",
     source="common practice, no source",
     order=80,

@@ -303,13 +303,14 @@ def limits(lower: float, upper: float, check: Check, kind: str, unit: str, *, ba
 
     Examples
     --------
-    >>> from geoqa.contract.work import ELEVATION, EXTRA, OFFSET, POSITION
+    >>> from geoqa.contract.evidence import COVERAGE
+    >>> from geoqa.contract.work import ELEVATION, OFFSET, POSITION
     >>> limits(-0.1, 0.1, OFFSET, "length", "ft"), limits(-0.0625, 0.05, ELEVATION, "length", "ft")
     ('0.10 ft left or right', '0.062 ft low to 0.05 high')
     >>> limits(-math.inf, 0.3, POSITION, "length", "ft"), limits(math.nan, math.nan, OFFSET, "length", "ft")
     ('at most 0.30 ft', 'no limit is given')
-    >>> limits(-math.inf, 10.0, EXTRA, "length", "ft", bare=True)
-    'at most 10.00 from the nearest design of its kind'
+    >>> limits(-math.inf, 30.0, COVERAGE, "length", "ft", bare=True)
+    'at most 30.00 without a shot'
     """
     if any(each is None or math.isnan(each) for each in (lower, upper)):
         return "no limit is given"

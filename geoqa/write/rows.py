@@ -291,3 +291,17 @@ def _refuse_twins(name: str, table: pd.DataFrame) -> None:
             raise OutputError(
                 f"Table '{name}' has the columns '{other}' and '{column}', which most formats take for one; rename one."
             )
+
+
+def measured_alone(findings: pd.DataFrame, *names: str) -> dict[str, pd.Series]:
+    """Numbers of findings as columns for people: empty where things are counted, for a count is no deviation.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> rows = pd.DataFrame({"quantity": ["length", "count"], "deviation": [0.1, 7.0]})
+    >>> measured_alone(rows, "deviation")["deviation"].tolist()
+    [0.1, nan]
+    """
+    counted = findings["quantity"] == "count"
+    return {name: findings[name].mask(counted) for name in names}

@@ -39,12 +39,11 @@ def listed(work: "pd.DataFrame", unit: str) -> str:
 
 def _row(finding: Mapping[Any, Any], unit: str) -> str:
     check, kind = check_named(finding["check"]), finding["quantity"]
-    cells = (
-        (_LEFT, check.title),
-        (_LEFT, place(finding, unit)),
-        (_RIGHT, words.judged(finding, check, unit, bare=True)),
-        (_RIGHT, words.limits(finding["lower"], finding["upper"], check, kind, unit, bare=True)),
-    )
+    number, allowed = words.MISSING, words.MISSING  # what is counted stands in its label, and is no deviation
+    if kind != "count":
+        number = words.judged(finding, check, unit, bare=True)
+        allowed = words.limits(finding["lower"], finding["upper"], check, kind, unit, bare=True)
+    cells = ((_LEFT, check.title), (_LEFT, place(finding, unit)), (_RIGHT, number), (_RIGHT, allowed))
     sign = SIGNS[finding["verdict"]]
     made = "".join(f"<td style='{style}'>{escape(text)}</td>" for style, text in cells)
     mark = f"<span style='color:{sign.colour}'>{sign.mark}</span>"

@@ -1,10 +1,13 @@
 """As-built work without design."""
 
+import math
+
 import numpy as np
 import pandas as pd
 from pydantic import Field
 
 from geoqa.contract.work import EXTRA
+from geoqa.model import words
 from geoqa.model.quantity import Length
 from geoqa.model.reasons import WHY
 from geoqa.model.step import Step
@@ -15,17 +18,18 @@ from geoqa.steps.causes.open_blunders import rejected_otherwise, under_blunder
 from geoqa.steps.design.alignments import alignments
 from geoqa.steps.evidence.design_apart import apart_as_a_whole
 from geoqa.steps.judging.findings import evidence_of, findings_of
-from geoqa.steps.judging.text_columns import codes_of, rows_of, taken
+from geoqa.steps.judging.text_columns import codes_of, rows_of
 from geoqa.steps.shots.flags import noted
 
 
 class BeyondDesign(Step):
     """Report shots of judged kinds that lie beyond reach of all design of their kind.
 
-    Neighbours of one string (same code and line ID) make one finding, with the smallest distance to
-    the design. Kinds with neither design nor a tolerance against one are not judged. Where a
-    kind has such a tolerance and no design at all, nothing can be measured, and the finding says so. Shots under an
-    open blunder and rejected shots are grouped apart, each with its reason, and not judged.
+    Neighbours of one string (same code and line ID) make one finding that counts them. How far the next design of the
+    kind lies is told beside the count, and is no deviation: nothing there is what they were built by. Kinds with
+    neither design nor a tolerance against one are not judged. Where a kind has such a tolerance and no design at all,
+    nothing can be counted, and the finding says so. Shots under an open blunder and rejected shots are grouped apart,
+    each with its reason, and not judged.
     Where nearly all shots have no design within reach, one note says that
     design and shots lie apart as a whole.
     """
@@ -59,16 +63,17 @@ class BeyondDesign(Step):
         lead = shots.iloc[rows[stands]].assign(why=why[stands]).reset_index(drop=True)
         count = np.diff(np.append(first, len(rows)))
         keys = [list(each) for each in np.split(shots["shot_key"].to_numpy(dtype=object)[rows], first[1:])]
-        table = self._rows(lead, nearest, count, self.reach.to(unit))
+        table = self._rows(lead, nearest, count, unit.name)
         findings = findings_of(table, check=EXTRA, limits=layers["limits"], unit=unit.name, keys=keys)
         names = findings["finding"].to_numpy(dtype=object)
         evidence = evidence_of(names[group], shots["shot_key"].iloc[rows], role="member", layer="shots")
         return {"findings": findings, "evidence": evidence, "notes": notes}
 
-    def _rows(self, lead: pd.DataFrame, distance: np.ndarray, count: np.ndarray, reach: float) -> pd.DataFrame:
-        measured = np.where(np.isfinite(distance), distance, np.nan)
+    def _rows(self, lead: pd.DataFrame, distance: np.ndarray, count: np.ndarray, unit: str) -> pd.DataFrame:
+        measured = np.where(np.isfinite(distance), count, np.nan)
         name = lead["line_id"].where(lead["line_id"].notna(), lead["code"])
         shots = pd.Series([f"{each} shot{'s' if each > 1 else ''}" for each in count], dtype="str")
+        beyond = (lead["why"] == WHY["no-design"]).to_numpy(bool)
         return lead[["kind", "easting", "northing", "elevation"]].assign(
             subject="-",
             source="design",
@@ -76,19 +81,37 @@ class BeyondDesign(Step):
             label=shots + " of " + name,
             limit=-1,
             lower=-np.inf,
-            upper=reach,
+            upper=0.0,
             rule="guarded",
             reference=f"the reach of a match, {self.reach}",
             measured=measured,
             deviation=measured,
-            u_common=lead["u_h_common"],
-            u_random=lead["u_h_random"],
+            u_common=0.0,
+            u_random=0.0,
             why=lead["why"],
-            remedy=taken(
-                ["show the design of it, or have it recorded as an addition"],
-                np.where(lead["why"] == WHY["no-design"], 0, -1),
-            ),
+            remedy=pd.Series([_shown(each, unit) for each in distance.tolist()], dtype="str").where(beyond),
         )
+
+
+FAR = 100.0
+"""From here on nobody asks for the tenths of how far other work is."""
+
+
+def _shown(distance: float, unit: str) -> str:
+    """What settles it, with the way to the next design of the kind where there is any.
+
+    Examples
+    --------
+    >>> _shown(834.5076, "ft")
+    'show the design of it, or have it recorded as an addition; the nearest design of its kind is 835 ft away'
+    >>> _shown(math.inf, "ft")
+    'show the design of it, or have it recorded as an addition'
+    """
+    asked = "show the design of it, or have it recorded as an addition"
+    if not math.isfinite(distance):
+        return asked
+    away = words.quantity(distance, "length", unit, digits=0 if distance >= FAR else 1)
+    return f"{asked}; the nearest design of its kind is {away} away"
 
 
 def _reasons(layers: Layers) -> np.ndarray:

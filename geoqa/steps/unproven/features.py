@@ -99,10 +99,11 @@ def _one(
     logs, agree, good = beside.neighbours(name, looked)
     near.count[row], near.total[row], near.good[row] = agree, len(logs), good
     near.variant[row] = "none" if agree == 0 and good < len(logs) else ""
-    if max(apart, len(different)) > 1:
+    counted = len(weights) if name in beside.counted else 0  # each of them shows it
+    if max(apart, len(different), counted) > 1:
         shots.log[row, SHOT] = np.log(ALONE)
-        shots.count[row] = shots.total[row] = max(apart, len(different))
-        shots.variant[row] = "members" if apart > len(different) else ""
+        shots.count[row] = shots.total[row] = max(apart, len(different), counted)
+        shots.variant[row] = "members" if apart > max(len(different), counted) else ""
     elif singles:
         weakest = min(singles, key=lambda each: looked.total[each])
         member.log[row], member.count[row], member.total[row] = looked.log[weakest], weakest in working, 1
@@ -146,6 +147,7 @@ class _Features:
             ["check", "against", "subject", "mean", "stretch"], sort=False, dropna=False
         ).ngroup()
         self.table = table
+        self.counted = set(table.loc[table["quantity"] == "count", "finding"])
         self.row = {name: place for place, name in enumerate(table["finding"])}
         self.members = table.groupby("run").indices
         self.groups = table.groupby("group").indices
@@ -213,4 +215,4 @@ class _Features:
 _IN_PLAN = ("clear-width", "passing-space", "turning-space", "warning-depth", "separation", "right-of-way")
 """Numbers of several shots that lie in plan; all others feel elevations."""
 _READ = ["finding", "check", "against", "subject", "shot", "run", "station", "station_end", "deviation", "lower",
-         "upper", "u", "verdict"]  # fmt: skip
+         "upper", "u", "verdict", "quantity"]  # fmt: skip

@@ -219,12 +219,11 @@ def _labels(seen: Sheet, results: Results, spacing: float) -> None:
         if place[0] != place[0] or place[1] != place[1]:
             continue
         line = taken[place] = taken.get(place, 0) + 1
-        counted = row["quantity"] == "count"  # the note says the unit once
-        deviation = (
-            "" if counted else words.judged(row, check_named(row["check"]), unit, toward=row["toward"], bare=True)
-        )
-        number = _text(row.get("item"))
-        said = f"{f'{number}. ' if number else ''}{_text(row['label'])}: {row['check']} {deviation}".rstrip()
+        number, check = _text(row.get("item")), check_named(row["check"])
+        told = check.title.lower()  # a count is no deviation: the label says how many
+        if row["quantity"] != "count":  # the note says the unit once
+            told = f"{row['check']} {words.judged(row, check, unit, toward=row['toward'], bare=True)}"
+        said = f"{f'{number}. ' if number else ''}{_text(row['label'])}: {told}"
         beside = _text(row.get("baseline_place"))
         text = one_line(f"{said} ({beside})" if beside else said)
         layer = layer_name(LABEL, row["verdict"])

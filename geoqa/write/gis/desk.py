@@ -17,7 +17,7 @@ from geoqa.model.tables.in_rows import in_rows
 from geoqa.model.tables.layer import shaped
 from geoqa.model.tables.reported import signs_in
 from geoqa.write.gis.elevated import elevated, elevated_areas, elevated_design, elevated_lines
-from geoqa.write.rows import arranged, in_order, is_placed, plain_columns
+from geoqa.write.rows import arranged, in_order, is_placed, measured_alone, plain_columns
 from geoqa.write.sheets.items_list import items_list
 from geoqa.write.verdicts import at_shots, in_words
 
@@ -177,6 +177,7 @@ def _findings(results: Results) -> gpd.GeoDataFrame:
     rows = loud.assign(toward=toward(results.layers, loud, among=results.findings))
     listed: list[Any] = in_rows(rows.drop(columns="geometry", errors="ignore"))
     made = pd.DataFrame(loud[[name for name in _FINDINGS if name in loud]])
+    made = made.assign(**measured_alone(loud, "design", "measured", "deviation", "lower", "upper", "u"))
     said = {
         "title": [check_named(row["check"]).title for row in listed],
         "says": [in_words(row, unit) for row in listed],

@@ -14,7 +14,7 @@ from geoqa.model.signs import SIGNS
 from geoqa.model.tables.direction import ways
 from geoqa.model.tables.in_rows import in_rows
 from geoqa.model.tables.register import compared_with, register
-from geoqa.write.rows import Row, in_order
+from geoqa.write.rows import Row, in_order, measured_alone
 from geoqa.write.sheets.gap_points import gap_points
 from geoqa.write.verdicts import in_words
 
@@ -61,10 +61,7 @@ def findings_list(results: Results) -> pd.DataFrame:
             "station": reported["station"],
             "offset": reported["offset"],
             **{name: reported[name] for name in reported.columns if name.startswith("baseline_")},
-            "deviation": reported["deviation"],
-            "lower": reported["lower"],
-            "upper": reported["upper"],
-            "u": reported["u"],
+            **measured_alone(reported, "deviation", "lower", "upper", "u"),
             "unit": [words.unit_of(row["quantity"], unit) for row in rows],
             "toward": reported["toward"],
             "in_words": [_in_words(row, unit) for row in rows],

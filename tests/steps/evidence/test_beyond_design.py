@@ -1,7 +1,6 @@
 import math
 
 import pandas as pd
-import pytest
 
 from geoqa.model.tables.columns import conform
 from geoqa.steps.design.match_lines import MatchLines
@@ -26,8 +25,9 @@ def test_neighbours_of_one_string_beyond_reach_are_one_finding(job):
     made = found(job, [at(100), at(110), at(120, 4.0), at(20, line_id="D1")])
     (row,) = made["findings"].to_dict("records")
     assert [row["check"], row["verdict"], row["why"]] == ["extra", "OUT", "no-design"]
-    assert [row["deviation"], row["upper"]] == [pytest.approx(50), 10]
+    assert [row["quantity"], row["measured"], row["upper"], row["u"]] == ["count", 3, 0, 0]
     assert row["label"] == "3 shots of D2"
+    assert row["remedy"].endswith("; the nearest design of its kind is 50.0 ft away")
     assert row["shot"] == "day1/101"
     assert made["evidence"]["key"].tolist() == ["day1/101", "day1/102", "day1/103"]
 
@@ -36,9 +36,10 @@ def test_within_reach_nothing_is_extra(job):
     assert len(found(job, [at(55), at(20, 9.0)])["findings"]) == 0
 
 
-def test_just_beyond_reach_is_undecided(job):
-    made = found(job, [at(60.01)])
-    assert made["findings"]["verdict"].tolist() == ["UNDECIDED"]
+def test_how_far_the_next_design_lies_is_no_deviation(job):
+    made = found(job, [at(60.01), at(884.5, line_id="D9")])["findings"].set_index("label").sort_index()
+    assert [text.rpartition(" is ")[2] for text in made["remedy"]] == ["10.0 ft away", "834 ft away"]
+    assert made[["measured", "deviation"]].to_numpy().tolist() == [[1, 1], [1, 1]]
 
 
 def test_a_kind_with_a_tolerance_and_no_design_is_no_data(job):
@@ -70,7 +71,7 @@ def test_distance_parts_a_string_and_order_of_rows_does_not_matter(job):
 def test_points_are_measured_to_points(job):
     points = {"H-1": ("hydrant", 0.0, 0.0, 100.0)}
     made = found(job, [at(30.0, 40.0)], {}, [], points, kind="hydrant")
-    assert made["findings"]["deviation"].tolist() == pytest.approx([50])
+    assert made["findings"]["remedy"].str.endswith(" is 50.0 ft away").tolist() == [True]
 
 
 def test_shots_under_a_blunder_are_told_from_screened_ones(job):

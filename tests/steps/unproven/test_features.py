@@ -17,7 +17,7 @@ def section(number, value, *, run=None, verdict=None, shots=None):
     verdict = verdict or ("OUT" if abs(value) > LIMIT + 1.645 * U else "IN")
     row = {"finding": f"S{number}", "check": "cross-slope", "against": "job", "subject": "walk", "shot": None}
     row |= {"run": run, "station": 20.0 * number, "station_end": np.nan, "deviation": value}
-    row |= {"lower": -LIMIT, "upper": LIMIT, "u": U, "verdict": verdict}
+    row |= {"lower": -LIMIT, "upper": LIMIT, "u": U, "quantity": "slope", "verdict": verdict}
     return row, shots or {f"f{number}": 1.0, f"b{number}": 1.0, f"b{number + 1}": 0.5}
 
 
@@ -113,3 +113,10 @@ def test_two_shots_that_are_out_by_themselves_show_it_unless_one_is_wrong():
     rows = [section(n, 0.05 if n == 4 else 0.017) for n in range(9)]
     assert told(rows, singles=[("f4", WORK), ("b4", WORK)])["S4"][1]["shots"] == (2, 2, "")
     assert told(rows, singles=[("f4", WORK), ("b4", WRONG)])["S4"][1]["member"] == (0, 1, "shot")
+
+
+def test_each_of_several_shots_that_are_counted_shows_it():
+    row, _ = section(0, 6.0, verdict="OUT")
+    likely, pieces = told([(row | {"quantity": "count"}, dict.fromkeys("abcdef", np.nan))])["S0"]
+    assert likely > 0.85
+    assert pieces["shots"] == (6, 6, "")

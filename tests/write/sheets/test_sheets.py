@@ -50,6 +50,18 @@ def test_the_findings_list_holds_what_is_reported_worst_first(results, folder):
     assert [int(row["number"]) for row in rows] == list(range(1, 8))
 
 
+def test_a_count_is_no_deviation(results, tmp_path):
+    def counted(findings):
+        mine = findings["finding"] == "F000000000009"
+        findings.loc[mine, ["quantity", "label", "check"]] = ["count", "3 shots of D2", "extra"]
+        findings.loc[mine, ["measured", "deviation", "lower", "upper"]] = [3.0, 3.0, float("-inf"), 0.0]
+
+    Sheets().write(_with_findings(results, counted), tmp_path)
+    row = next(each for each in _rows(tmp_path / "findings_list.csv") if each["finding"] == "F000000000009")
+    assert [row["in_words"], row["unit"]] == ["3 shots of D2", "count"]
+    assert [row[name] for name in ("deviation", "lower", "upper", "u")] == ["", "", "", ""]
+
+
 def test_words_stand_beside_the_numbers_and_no_number_is_finer_than_what_is_printed(results, folder):
     row = next(each for each in _rows(folder / "findings_list.csv") if each["finding"] == "F000000000009")
     assert row["in_words"] == "0.30 ft right (south side); allowed: 0.10 left or right"
