@@ -198,7 +198,11 @@ def _about_element(other: "pd.DataFrame", item: Mapping[str, Any], evidence: "pd
 
 
 def _of_several(findings: "pd.DataFrame", item: Mapping[str, Any], evidence: "pd.DataFrame") -> "pd.DataFrame":
-    """The reported number of several shots whose evidence is nearest to the planted shots."""
+    """The reported number of several shots whose evidence is nearest to the planted shots.
+
+    A stretch that is a defect may be told in parts: a part that is out, and of which most was planted, has found it,
+    whatever the mean of another part says.
+    """
     import pandas as pd
 
     # a planted section is held against its own number, though a run of neighbours speaks for it
@@ -211,6 +215,10 @@ def _of_several(findings: "pd.DataFrame", item: Mapping[str, Any], evidence: "pd
     shared = held.map(lambda keys: len(keys & wanted))
     alike = held.map(lambda keys: len(keys & wanted) / len(keys | wanted))
     near = alike[shared * 2 > len(wanted)]
+    if item["level"] == "stretch" and item["excess"] >= 0:
+        out = held.index.isin(mine.loc[mine["verdict"] == "OUT", "finding"])
+        named = alike[out & (2 * shared > np.minimum(held.map(len), len(wanted)))]
+        near = named if len(named) else near
     return mine[mine["finding"].isin(near.index[near == near.max()][:1])] if len(near) else mine.iloc[:0]
 
 

@@ -53,6 +53,29 @@ def test_a_lost_finding_is_a_problem(told):
     assert "D18 (position): nothing found in 1 of 1" in problems
 
 
+def walk_told_as(truth, layers, *parts):
+    """The planted walk told in parts: places of its planted shots, and the verdict of that part."""
+    (item,) = [each for each in truth.items if each["plant"] == "D01" and each["level"] == "stretch"]
+    findings, evidence = pd.DataFrame(layers["findings"]), pd.DataFrame(layers["evidence"])
+    near = set(evidence.loc[evidence["key"].isin(item["shots"]), "finding"])
+    mine = findings["finding"].isin(near) & (findings["check"] == item["check"])
+    rows = [findings[mine].iloc[0].to_dict() | {"finding": f"part {n}", "verdict": verdict, "run": None, "shot": None}
+            for n, (_, verdict) in enumerate(parts)]  # fmt: skip
+    proof = [{"finding": f"part {n}", "key": item["shots"][place], "role": "member", "layer": "shots"}
+             for n, (places, _) in enumerate(parts) for place in places]  # fmt: skip
+    made = {"findings": pd.concat([findings[~mine], pd.DataFrame(rows)], ignore_index=True)}
+    made["evidence"] = pd.concat([evidence, pd.DataFrame(proof)], ignore_index=True)
+    items = compare(truth, {**layers, **made}).items
+    return items.loc[(items["plant"] == "D01") & (items["level"] == "stretch"), "verdict"].item()
+
+
+def test_a_stretch_is_found_by_a_part_of_it_that_is_out(told):
+    undecided = (range(5), "UNDECIDED")
+    assert walk_told_as(*told, undecided, ((5, 6), "IN")) == "UNDECIDED"
+    assert walk_told_as(*told, undecided, ((5, 6), "OUT")) == "OUT"
+    assert walk_told_as(*told, undecided) == "UNDECIDED"
+
+
 def test_a_verdict_turned_round_is_a_problem(told):
     truth, layers = told
 
