@@ -15,7 +15,7 @@ def design_apart(fact: Fact, unit: str) -> str:
         f"{'is' if fact.count == 1 else 'are'} {fact.count} of {words.many(fact.total or 0, 'shot', 'shots')}; half of "
         f"them lie {near} and more from the nearest of their kind, the middle of the shots {middle} {fact.place} of "
         "the middle of the design. Is one of the two in another frame, on ground or local coordinates, shifted, or of "
-        "another site? What follows line by line cannot be believed until that is settled."
+        "another site? Nothing is held against the design until that is settled."
     )
 
 

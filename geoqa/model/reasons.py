@@ -159,10 +159,16 @@ SHARED = (
         remedy="shoot all of it in one session",
         judged=True,
     ),
+    Reason(
+        name="design-apart",
+        text="design and shots lie apart as a whole; nothing is held against the design before they lie together",
+        remedy="settle the frame, unit and origin of design and shots first, and run again; see what is read first",
+        at_desk=True,
+    ),
 )
 """Every reason that is not one check's own."""
 
-OF_THE_DESIGN = ("older-design", "other-foot")
+OF_THE_DESIGN = ("older-design", "other-foot", "design-apart")
 """Reasons of numbers that wait for a matter of their design file."""
 
 WHY = {reason.name: code for code, reason in enumerate(SHARED, start=1)}

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.contract.work import ELEVATION
-from geoqa.model.reasons import WHY
+from geoqa.model.reasons import SHARED, WHY
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.shot_flags import AGAIN, has_flag
 from geoqa.steps.causes.open_blunders import both_numbers, code_asked, moved_by, rejected_otherwise, under_blunder
@@ -21,6 +21,7 @@ from geoqa.steps.causes.survey_doubt import in_doubt, widened_by_control
 from geoqa.steps.design.applied_shifts import take_off
 from geoqa.steps.design.arc_offsets import arc_offsets, two_offsets
 from geoqa.steps.design.both_ways import at_design_points, beside_lines
+from geoqa.steps.design.design_apart import BESIDE, lies_apart, lines_apart
 from geoqa.steps.design.grade_at_points import MATTERS, grade_at_points, two_elevations
 from geoqa.steps.design.less_shift import read_less_shift
 from geoqa.steps.design.levelled_elevations import levelled_instead
@@ -202,7 +203,21 @@ def _finished(layers: Layers, rows: pd.DataFrame, past: np.ndarray, *, check: st
     if vertical and not lines:
         _on_grade(layers, rows)
     held_by_older_design(layers, rows, check=check)
+    _held_apart(layers, rows, lines=lines)
     return rows.drop(columns=["open", "along", "distance", "design_elevation", "azimuth"])
+
+
+def _held_apart(layers: Layers, rows: pd.DataFrame, *, lines: bool) -> None:
+    """Let all numbers wait where design and shots lie apart as a whole; a point that lies at its own is no chance."""
+    if not (lines_apart(layers) if lines else lies_apart(layers)):
+        return
+    judged = np.array([0, *(code for code, reason in enumerate(SHARED, start=1) if reason.judged)])
+    held = rows["why"].isin([*judged, *(WHY[name] for name in ("open-blunder", "survey-doubt"))]).to_numpy(bool)
+    if not lines:
+        held = held & ~(rows["distance"].to_numpy(float) <= BESIDE.to(layers.frame.unit))
+    rows["why"] = np.where(held, WHY["design-apart"], rows["why"])
+    if "without" in rows:
+        rows[["without", "without_own"]] = rows[["without", "without_own"]].mask(held)
 
 
 def _add_both(layers: Layers, rows: pd.DataFrame, judged: np.ndarray, *, check: str, lines: bool) -> None:

@@ -10,7 +10,11 @@ from geoqa.steps.causes.older_lines import to_the_right
 from geoqa.steps.causes.open_blunders import BOTH, WAITS, Moved
 from geoqa.steps.judging.text_columns import rows_of
 
-TITLES = {"older-design": "the older design", "other-foot": "the unit of the design"}
+TITLES = {
+    "older-design": "the older design",
+    "other-foot": "the unit of the design",
+    "design-apart": "the place of the design",
+}
 """What such a number waits for, in words, by its reason."""
 _PLAN = ("shift_easting", "shift_northing")
 

@@ -16,7 +16,7 @@ from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.shot_flags import AGAIN, has_flag
 from geoqa.steps.causes.open_blunders import rejected_otherwise, under_blunder
 from geoqa.steps.design.alignments import alignments
-from geoqa.steps.evidence.design_apart import apart_as_a_whole
+from geoqa.steps.design.design_apart import apart_as_a_whole, lies_apart
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.judging.text_columns import codes_of, rows_of
 from geoqa.steps.shots.flags import noted
@@ -30,8 +30,8 @@ class BeyondDesign(Step):
     neither design nor a tolerance against one are not judged. Where a kind has such a tolerance and no design at all,
     nothing can be counted, and the finding says so. Shots under an open blunder and rejected shots are grouped apart,
     each with its reason, and not judged.
-    Where nearly all shots have no design within reach, one note says that
-    design and shots lie apart as a whole.
+    Where nearly all shots have no design within reach, one note says that design and shots lie apart as a whole,
+    and none of them is called undesigned.
     """
 
     name = "beyond-design"
@@ -125,7 +125,7 @@ def _reasons(layers: Layers) -> np.ndarray:
             ~shots["use"].to_numpy(bool),
         ],
         [WHY["identical-to-design"], WHY["screened"], WHY["open-blunder"], WHY["screened"]],
-        WHY["no-design"],
+        WHY["design-apart"] if lies_apart(layers) else WHY["no-design"],
     )
 
 

@@ -15,6 +15,7 @@ from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers, shaped
 from geoqa.steps.causes.open_blunders import places_off, places_unknown, rejected_otherwise
 from geoqa.steps.design.alignments import Alignments, alignments
+from geoqa.steps.design.design_apart import lies_apart
 from geoqa.steps.design.deviations import along_lines
 from geoqa.steps.evidence.code_questions import beside_points
 from geoqa.steps.evidence.open_evidence import drawn_twice, open_evidence, reason_of
@@ -76,6 +77,8 @@ class Coverage(Step):
         counts = _joined([_short_lines(design, shots, other, beyond, limits, _noted(layers)), _points(layers, limits)])
         if places_unknown(layers, Length.parse("10 ft").to(layers.frame.unit)):
             lengths, counts = (each.assign(why=WHY["open-blunder"]) for each in (lengths, counts))
+        elif lies_apart(layers):
+            lengths, counts = (each.assign(why=WHY["design-apart"]) for each in (lengths, counts))
         found, evidence = [], empty("evidence")
         if len(lengths):
             reaches = findings_of(lengths, check=COVERAGE, limits=limits, unit=unit, keys=_own_names(lengths))
