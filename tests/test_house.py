@@ -227,7 +227,7 @@ OUR_STEPS = {
 }
 KERNELS = [path for path in MODULES if room_of(path) == "kernels" and path.stem != "__init__"]
 ONE_SIDED = {
-    "beyond-design": {"IN"},  # what lies within reach of a design is matched, and no finding
+    "beyond-design": {"IN", "UNDECIDED"},  # shots are counted; what lies within reach of a design is no finding
     "identical-to-design": {"IN", "UNDECIDED", "NO_DATA"},  # a count is beyond chance, or nothing is said
     "session-shifts": {"NO_DATA"},  # only what is proven not to be chance is a finding
     "pipe-vertices": {"IN", "OUT", "UNDECIDED"},  # it lists lines that mix measurements and marks

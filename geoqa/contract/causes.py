@@ -224,6 +224,15 @@ CAUSES = (
         brief="shoot checks on two marks from the same set-up, or two of them again",
     ),
     Cause(
+        name="block-with-check",
+        title="A check shot and the shots round it are off together",
+        remedy="re-shoot the {shots} after a new initialization, between two good checks; leave them out until then",
+        tells="check shots on two marks before and after every change of rod, base or initialization",
+        prior=0.03,
+        now=True,
+        brief="re-shoot them after a new initialization, between two good checks; leave them out until then",
+    ),
+    Cause(
         name="work-or-survey",
         title="Off in plan and elevation at once, the work or the survey",
         remedy="shoot two of the {shots} again after a new initialization, between two good checks: where they come "

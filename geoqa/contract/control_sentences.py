@@ -186,7 +186,7 @@ def left_out(fact: Fact, unit: str) -> str:
         )
     if level:
         parts.append(f"{words.many(level, 'check shot is', 'check shots are')} in those of plan positions alone")
-    short = f"{' and '.join(parts)}, for a survey blunder acts on them."
+    short = f"{' and '.join(parts)}, for a survey blunder acts on {'it' if (fact.count or 0) + level == 1 else 'them'}."
     whole = f"{' and '.join(parts)}: {fact.written}."
     return NoteLine(whole, short=short, more=whole)
 

@@ -176,6 +176,23 @@ def _one_line_aside(plan: "pd.DataFrame", seed: int) -> Sown:
     return plan, [Item(check="offset", level="none", ids=tuple(plan.loc[rows, "id"]), number=0.25)]
 
 
+@plant("W24", "a jump of the last shots of session A and of the check after them, the initialization as ever")
+def _jump_with_a_check(plan: "pd.DataFrame", seed: int) -> Sown:
+    mine = plan.index[plan["session"] == "A"]
+    draw = stream(seed, "jump with a check")
+    last = int(np.flatnonzero((plan.loc[mine, "target"] == "mark").to_numpy())[4])
+    rows = mine[last - int(draw.integers(30, 80)) : last + 1]
+    plan.loc[rows, ["common_e", "common_n", "common_v"]] += draw.uniform(0.2, 0.5, 3) * draw.choice([-1.0, 1.0], 3)
+    return plan, [Item(ids=tuple(plan.loc[rows, "id"]), level="none")]
+
+
+@plant("W25", "elevations of session B that drift by 0.35 ft from its first shot to its last")
+def _drift(plan: "pd.DataFrame", seed: int) -> Sown:
+    mine = plan.index[plan["session"] == "B"]
+    plan.loc[mine, "common_v"] += 0.35 * np.linspace(0.0, 1.0, len(mine))
+    return plan, [Item(ids=tuple(plan.loc[mine, "id"]), level="none")]
+
+
 def _stated(share: float) -> Callable[[Tables], Tables]:
     """A record whose uncertainties are that share of what the job declares."""
 
@@ -253,6 +270,8 @@ WORLDS = (
     World(name="smooth warp", plants=("U01",), alone=True),
     World(name="warp in elevation", plants=("W10",), alone=True),
     World(name="compensation off", plants=("W09",), alone=True),
+    World(name="jump with a check in it", plants=("W24",), alone=True),
+    World(name="drift of a session", plants=("W25",), alone=True),
     World(name="no initialization logged, one line moved", plants=("W21",), record=unnamed, alone=True),
 )
 BLUNDERS: Mapping[str, tuple[str, ...]] = {"": (), "rod": ("T06",), "foot": ("T01",)}

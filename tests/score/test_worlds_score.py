@@ -42,6 +42,8 @@ SOON = (
     ("smooth warp", "", 0, 616),
     ("warp in elevation", "", 1, 617),
     ("no initialization logged, one line moved", "", 2, 618),
+    ("jump with a check in it", "", 0, 619),
+    ("drift of a session", "", 1, 620),
 )
 
 

@@ -22,6 +22,7 @@ from geoqa.steps.causes.diagnosis_parts import MOST_CHECKS, joined, measured, pa
 from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, unit_as_is, which_way
 from geoqa.steps.causes.older_lines import without_older_lines
 from geoqa.steps.causes.open_blunders import DOUBT, FLAG, LEAN_DOUBT
+from geoqa.steps.causes.round_bad_checks import with_round_checks, without_explained
 from geoqa.steps.causes.sudden_stretches import sudden_stretches
 from geoqa.steps.causes.survey_doubt import Doubt, doubt_of, doubt_table, notes_of_doubt, row_of_doubt
 from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
@@ -93,6 +94,7 @@ class Diagnose(Step):
         if self.blocks and (found is None or found.weighed.fits):
             blocks, doubts, lost = _blocks(shots, layers, named, gross, unit, checked=checks.row)
             gaps += lost
+            named = without_explained(named, blocks)
         answer = answer_of(found, named, gross, [Named.of_block(each) for each in blocks], checks)
         answer = unit_as_is(answer, checks, _units(layers))
         doubt = _doubt(answer, found, checks)
@@ -295,7 +297,7 @@ def _blocks(
         return [], doubts, [{"field": "design", "shots": len(shots), "reason": reason}]
     lean, doubts = leaning(shots, sight, unit=unit)
     beyond = _beyond(shots, layers, lean, shift, unit)
-    stretches = unchecked(shots, layers, beyond, checked, unit=unit)
+    stretches = with_round_checks(shots, beyond, named, unchecked(shots, layers, beyond, checked, unit=unit))
     under = np.any([~feature & False, *(each.acts for each in [*lean, *stretches])], axis=0)
     stretches += sudden_stretches(shots, layers, beyond, checked, taken=under, unit=unit)
     if not len(checked):

@@ -143,6 +143,8 @@ class Moved:
         Shown minus true, all causes together; 1 sigma, NaN where it is not known.
     titles : (n,) object array of str
         Of the causes.
+    unsure : (n,) bool array, optional
+        Of shots taken while one of them may have begun, so that it acts in whole, in part or not at all.
     """
 
     acts: np.ndarray
@@ -150,6 +152,7 @@ class Moved:
     shift: np.ndarray
     u: np.ndarray
     titles: np.ndarray
+    unsure: np.ndarray | None = None
 
 
 def moved_by(layers: Layers, keys: pd.Series) -> Moved | None:
@@ -172,12 +175,14 @@ def moved_by(layers: Layers, keys: pd.Series) -> Moved | None:
     np.add.at(shift, row, np.nan_to_num(moved[[f"shift_{name}" for name in axes]].to_numpy(float)[mine]))
     np.add.at(variance, row, moved[[f"u_{name}" for name in axes]].to_numpy(float)[mine] ** 2)
     holds, titles = np.zeros(len(unique), bool), np.full(len(unique), "", dtype=object)
+    unsure = np.zeros(len(unique), bool)
     np.logical_or.at(holds, row, moved["holds"].to_numpy(bool)[mine])
+    np.logical_or.at(unsure, row, (moved["holds"] & ~moved["sure"].fillna(True).astype(bool)).to_numpy(bool)[mine])
     for place, cause in zip(row.tolist(), moved["cause"].iloc[mine], strict=True):
         titles[place] = titles[place] + (" and " if titles[place] else "") + cause_named(cause).title.lower()
     return Moved(
         acts=(titles != "")[number], holds=holds[number], shift=shift[number], u=np.sqrt(variance)[number],
-        titles=titles[number],
+        titles=titles[number], unsure=unsure[number],
     )  # fmt: skip
 
 

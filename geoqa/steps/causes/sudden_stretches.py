@@ -141,7 +141,7 @@ def _judged(
     if fit is None:
         return None
     along = _along(sight, seen, fit.shift)[:, row]
-    first, last = _edges(along.sum(axis=0) > 0, first, last)
+    first, last = edges_in_time(along.sum(axis=0) > 0, first, last)
     if last - first < FEWEST:
         return None
     acts[:] = False
@@ -211,7 +211,7 @@ def _share(sight: Seen, shift: np.ndarray, count: int) -> tuple[np.ndarray, np.n
     return part / np.where(weight > 0, weight, 1.0), weight
 
 
-def _edges(along: np.ndarray, first: int, last: int) -> tuple[int, int]:
+def edges_in_time(along: np.ndarray, first: int, last: int) -> tuple[int, int]:
     """First and past the last of the neighbours in time that go along; one stray is passed over."""
     while first > 0 and along[max(first - 2, 0) : first].any():
         first -= 1

@@ -235,7 +235,11 @@ def _add_both(layers: Layers, rows: pd.DataFrame, judged: np.ndarray, *, check: 
     )
     # a signed number feels the shift along one axis only; which one is not worth an azimuth: the larger is taken
     u = moved.u[:, 2] if check == "elevation" else moved.u[:, :2].max(axis=1)
-    rows["without"], rows["without_own"] = np.where(moved.holds & judged, [found.least, found.same], np.nan)
+    known = moved.holds & judged
+    if moved.unsure is not None and check != "position":
+        # what may have begun slowly or in between can make all that lies between two sides
+        known &= ~(moved.unsure & (rows["deviation"].to_numpy(float) * found.least < 0.0))
+    rows["without"], rows["without_own"] = np.where(known, [found.least, found.same], np.nan)
     rows["u_without"] = u
 
 

@@ -49,8 +49,12 @@ def test_a_kind_without_any_design_and_a_handful_of_shots_are_not(job):
 
 
 POINTS = {f"H-{n}": ("hydrant", 40.0 * n, 0.0, 100.0) for n in range(12)}
-LIMITS = [("curb-top", "offset", -0.1, 0.1), ("curb-top", "elevation", -0.1, 0.1), ("curb-top", "coverage", -math.inf, 60.0),
-          ("hydrant", "position", -math.inf, 0.2)]  # fmt: skip
+LIMITS = [
+    ("curb-top", "offset", -0.1, 0.1),
+    ("curb-top", "elevation", -0.1, 0.1),
+    ("curb-top", "coverage", -math.inf, 60.0),
+    ("hydrant", "position", -math.inf, 0.2),
+]
 
 
 def judged(job, rows, points=()):
