@@ -18,7 +18,7 @@ from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.marks import ASSUMED_U, mark_of
 from geoqa.steps.causes.cause_rows import rows_of_answer
-from geoqa.steps.causes.diagnosis_parts import MOST_CHECKS, joined, measured, parts_of
+from geoqa.steps.causes.diagnosis_parts import MOST_CHECKS, epoch_of, joined, measured, parts_of
 from geoqa.steps.causes.named_causes import Answer, Named, answer_of, mean_of, unit_as_is, which_way
 from geoqa.steps.causes.older_lines import without_older_lines
 from geoqa.steps.causes.open_blunders import DOUBT, FLAG, LEAN_DOUBT
@@ -116,7 +116,7 @@ class Diagnose(Step):
     def _weighed(self, layers: Layers, checks: Checks) -> Weighed:
         frame = layers.frame
         separation = None if self.separation is None else self.separation.to(frame.unit)
-        epoch = _epoch(checks.shots)
+        epoch = epoch_of(checks.shots)
         residual = np.hypot(*checks.residual[:, :2].T)
         far = bool(np.nanmedian(residual) > GROSS * checks.unit) if np.isfinite(residual).any() else False
         found = signatures(frame, held=checks.marks, epoch=epoch, separation=separation, gross=far)
@@ -216,14 +216,6 @@ def _checks(shots: pd.DataFrame, control: pd.DataFrame, unit: float, job_unit: s
         unit=unit,
         job_unit=job_unit,
     )
-
-
-def _epoch(shots: pd.DataFrame) -> float | None:
-    time = shots["time"].dropna()
-    if not len(time):
-        return None
-    middle = time.sort_values().iloc[len(time) // 2]
-    return float(middle.year + (middle.day_of_year - 0.5) / 365.25)
 
 
 def _units(layers: Layers) -> dict[str, str]:

@@ -135,3 +135,12 @@ def _causes(parts: Sequence[tuple[str, pd.DataFrame]]) -> pd.DataFrame:
 def _gaps(gaps: pd.DataFrame) -> pd.DataFrame:
     """What is missing, once for all parts that miss it."""
     return gaps.groupby(["field", "reason"], as_index=False, sort=False)[["shots"]].sum()[list(gaps.columns)]
+
+
+def epoch_of(shots: pd.DataFrame) -> float | None:
+    """Decimal year in the middle of the shots; None where none has a time."""
+    time = shots["time"].dropna()
+    if not len(time):
+        return None
+    middle = time.sort_values().iloc[len(time) // 2]
+    return float(middle.year + (middle.day_of_year - 0.5) / 365.25)

@@ -56,9 +56,13 @@ def with_round_checks(shots: pd.DataFrame, sight: Seen, named: list[Named], othe
 
 def without_explained(named: list[Named], blocks: list[Block]) -> list[Named]:
     """What control shows, without check shots that go with a block, and no doubt about shots of which a block tells."""
-    told = np.any([each.acts for each in blocks if each.cause != "tilt-off"], axis=0) if blocks else np.False_
+    told = np.zeros(len(blocks[0].acts) if blocks else 0, bool)
+    for each in blocks:
+        told |= each.acts & (each.cause != "tilt-off")
+    if not told.any():
+        return named
     with_check = [each.acts for each in blocks if each.cause == WITH_CHECK]
-    kept = [each for each in named if each.cause != ALONE or not any((each.acts & acts).any() for acts in with_check)]
+    kept = [one for one in named if one.cause != ALONE or not any((one.acts & acts).any() for acts in with_check)]
     return [_less_doubtful(each, told) for each in kept]
 
 

@@ -203,12 +203,12 @@ def test_no_shots_are_no_runs(job):
     assert len(made["runs"]) == len(made["findings"]) == 0
 
 
-def moved(job, rows, shift, check="elevation"):
+def moved(job, rows, shift, check="elevation", sure=True):
     """Runs of shots of which a named cause is known to have moved every one by a shift, 1 sigma 0.004 ft."""
     shots = job.prepared(job.shots(rows))
     axes = ("easting", "northing", "elevation")
     acts = pd.DataFrame(
-        {"cause": "rod", "subject": "session A", "shot_key": shots["shot_key"], "sure": True, "holds": True}
+        {"cause": "rod", "subject": "session A", "shot_key": shots["shot_key"], "sure": sure, "holds": True}
     )
     for axis, by in zip(axes, shift, strict=True):
         acts[f"shift_{axis}"], acts[f"u_{axis}"] = by, 0.004 if by else 0.0
@@ -229,6 +229,13 @@ def test_under_a_blunder_runs_are_made_of_numbers_without_it(job):
     assert own["u"] == pytest.approx(np.hypot(plain["u"], 0.004))
     assert "mean +0.200 ft as read, -0.300 ft without it, which is the number told" in own["cause"]
     assert "of 5 shots" in own["label"]
+
+
+@pytest.mark.parametrize(("lift", "told"), [(0.5, 0), (-0.5, 1)])
+def test_what_a_cause_may_have_made_in_part_is_out_to_one_side_of_the_design_or_waits(job, lift, told):
+    read = every([0.0] * 17, [level + lift for level in SUNK])
+    runs = moved(job, on_days(read), (0.0, 0.0, lift), sure=False)
+    assert (runs["why"] == "out-both-ways").sum() == len(runs) == told
 
 
 @pytest.mark.parametrize("lift", [0.3, 0.25])
