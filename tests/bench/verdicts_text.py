@@ -18,7 +18,7 @@ ROWS = (
         "doubt protects",
         "a rod wrong between two checks, the log as ever; a smooth warp that control shows",
         "143 to 250, and 617 to 725, false defects of 1,000",
-        "false of 1,000 sound numbers: {rod}; {warp}. Fifteen such worlds: `tests/score/test_worlds_score.py`",
+        "false of 1,000 sound numbers: {rod}; {warp}. Nineteen such worlds: `tests/score/test_worlds_score.py`",
     ),
     (
         "1",

@@ -78,7 +78,8 @@ class Coverage(Step):
         if places_unknown(layers, Length.parse("10 ft").to(layers.frame.unit)):
             lengths, counts = (each.assign(why=WHY["open-blunder"]) for each in (lengths, counts))
         elif lies_apart(layers):
-            lengths, counts = (each.assign(why=WHY["design-apart"]) for each in (lengths, counts))
+            none = pd.Series(dtype="str")  # what a shot there would help is not known yet
+            lengths, counts = (each.assign(why=WHY["design-apart"], remedy=none) for each in (lengths, counts))
         found, evidence = [], empty("evidence")
         if len(lengths):
             reaches = findings_of(lengths, check=COVERAGE, limits=limits, unit=unit, keys=_own_names(lengths))
@@ -86,8 +87,8 @@ class Coverage(Step):
             evidence = evidence_of(ends["finding"], ends["keys"], role="end", layer="shots")
             found.append(_as_gaps(reaches.drop(columns="keys")))
         if len(counts):
-            none: list[list[str]] = [[] for _ in range(len(counts))]
-            found.append(findings_of(counts, check=COVERAGE, limits=limits, unit=unit, quantity="count", keys=none))
+            empties: list[list[str]] = [[] for _ in range(len(counts))]
+            found.append(findings_of(counts, check=COVERAGE, limits=limits, unit=unit, quantity="count", keys=empties))
         findings = pd.concat(found, ignore_index=True) if found else empty("findings").assign(reach=False)
         drawn = _drawn(layers, design, findings)
         notes = noted(self.name, drawn_twice(other, design))

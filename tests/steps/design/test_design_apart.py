@@ -74,6 +74,8 @@ def test_where_they_lie_apart_nothing_is_held_against_the_design(job):
     assert set(found["check"]) >= {"position", "extra", "coverage"}
     assert set(found["verdict"]) == {"NO_DATA"}
     assert set(found["why"]) == {"design-apart"}
+    assert not found["remedy"].str.contains("shoot it").any()
+    assert found["remedy"].notna().all()
 
 
 def test_points_that_lie_at_their_own_are_judged_all_the_same(job):
