@@ -76,7 +76,10 @@ def find_jobs(places: Iterable[Path], folder: Path) -> Search:
         elif place.exists():
             named[place.resolve()] = None
         else:
-            raise JobError(f"There is no job file or folder {place.name} in {place.resolve().parent}.")
+            raise JobError(
+                f"There is no job file or folder {place.name} in {place.resolve().parent}. Name job files, or folders "
+                "that hold some."
+            )
     if not named:
         said = f" ({', '.join(sorted(others)[:3])}: no table [job])" if others else ""
         raise JobError(f"No job file was found{said}. Name folders that hold job files, or the job files themselves.")

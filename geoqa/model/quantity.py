@@ -93,9 +93,10 @@ _DIGITS = r"\d{1,30}"  # and exponents of two digits: a longer number is a slip,
 _SCALED = rf"{_DIGITS}\.?\d{{0,30}}(?:[eE][+-]?\d{{1,2}})?"
 _NUMBER = rf"[+-]?(?:{_DIGITS}\s+{_DIGITS}/{_DIGITS}|{_DIGITS}/{_DIGITS}|{_SCALED}|\.{_DIGITS})"
 _LENGTH = re.compile(rf"^\s*({_NUMBER})\s*([A-Za-z]+)\s*$")
-_RATIO = re.compile(r"^\s*([+-]?\d+\.?\d*)\s*:\s*(\d+\.?\d*)\s*$")
-_TIME = re.compile(r"^\s*(\d+\.?\d*)\s*(s|min|h)\s*$")
-_PERCENT = re.compile(r"^\s*([+-]?\d+\.?\d*)\s*%\s*$")
+_PLAIN = rf"{_DIGITS}\.?\d{{0,30}}"
+_RATIO = re.compile(rf"^\s*([+-]?{_PLAIN})\s*:\s*({_PLAIN})\s*$")
+_TIME = re.compile(rf"^\s*({_PLAIN})\s*(s|min|h)\s*$")
+_PERCENT = re.compile(rf"^\s*([+-]?{_PLAIN})\s*%\s*$")
 
 
 def _number(text: str) -> Fraction:

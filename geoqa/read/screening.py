@@ -21,6 +21,10 @@ SOUGHT: Sought = {
 }
 
 
+_DECIMAL_COMMA = r"^\s*([+-]?\d+),(\d+)"
+"""Of a limit, in a file whose numbers have commas; what limits make of themselves later knows points alone."""
+
+
 class ScreeningText(ListingReader):
     """Screening limits, one a row, from delimited text with a header.
 
@@ -43,7 +47,10 @@ class ScreeningText(ListingReader):
         fields = [each.name for each in columns_of("shots", made_by="")]
         rows.leave_out(~rows.raw("field").isin(fields), "field", "is no column of shots")
         rows.leave_out(rows.raw("worst") == "", "worst", "is no limit")
-        worst = rows.raw("worst").mask(rows.raw("field") == "solution", rows.raw("worst").map(_solutions))
+        limits = rows.raw("worst")
+        if rows.table.decimal == ",":
+            limits = limits.str.replace(_DECIMAL_COMMA, r"\1.\2", regex=True)
+        worst = limits.mask(rows.raw("field") == "solution", limits.map(_solutions))
         # a word that no log is read as would reject every shot
         rows.leave_out(worst.isna(), "worst", f"allows a solution that nobody knows; known are {', '.join(SOLUTIONS)}")
         action = rows.words("action", ("warn", "reject"), default="warn")

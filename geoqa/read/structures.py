@@ -37,6 +37,7 @@ LENGTHS = ("measure_down", "u_measure_down", "sump", "depth")
 TEXTS = ("structure", "shot", "pipe", "invert_shot", "size", "material", "type", "facing", "kind")
 WAYS = {"in": "in", "out": "out", "i": "in", "o": "out", "inlet": "in", "outlet": "out", "": ""}
 _SIZE = re.compile(r'^\s*(?P<number>[\d. /]*\d)\s*(?P<unit>in|inch|inches|"|mm|cm|m|ft)?\.?\s*$', re.IGNORECASE)
+_COMMA = re.compile(r"(?<=\d),(?=\d)")
 _WORDS = {'"': "in", "inch": "in", "inches": "in"}
 
 
@@ -90,8 +91,9 @@ class StructuresText(ListingReader):
         text, stated = rows.raw(ours), rows.unit.get(ours, "")
         values = np.full(len(text), np.nan)
         bare = np.zeros(len(text), dtype=bool)
+        comma = rows.table.decimal == ","
         for at, written in enumerate(text.tolist()):
-            match = _SIZE.match(written)
+            match = _SIZE.match(_COMMA.sub(".", written) if comma else written)
             if match is None:
                 continue
             unit = (match["unit"] or stated).casefold()
@@ -104,5 +106,10 @@ class StructuresText(ListingReader):
                     bare[at] = True
         nameless = 'is a number without its unit, so it is taken as not noted: write "8 in", or the unit in the heading'
         rows.name_rows(bare & ~rows.dropped, ours, nameless, kept=True)
+        mixed = np.array([not comma and _SIZE.match(_COMMA.sub(".", each)) is not None for each in text]) & (text != "")
+        mixed &= text.str.contains(",", regex=False).to_numpy(bool) & ~rows.dropped
+        rows.name_rows(
+            mixed, ours, "has a comma where the file has points; taken as not noted: write 8.5 in", kept=True
+        )
         rows.leave_out(values <= 0, ours, "is no size")
         return values

@@ -140,7 +140,9 @@ def _opened(path: Path) -> Iterator[DatasetReader]:
                 yield raster
     except (RasterioError, CRSError) as error:
         reason = str(error.__cause__ or error).strip().replace(f"{Path(path).parent}/", "").rstrip(".")
-        raise SourceError(f"{name}: cannot be read as a GeoTIFF ({reason}); is the file whole?") from error
+        raise SourceError(
+            f"{name}: cannot be read as a GeoTIFF ({reason}); is the file whole? Export it again."
+        ) from error
 
 
 def _elevations(raster: DatasetReader, band: int, name: str) -> np.ndarray:

@@ -81,7 +81,7 @@ def read_decision_file(path: Path) -> DecisionFile:
     try:
         said = _Written.model_validate_json(json.dumps(facts))
     except ValidationError as error:
-        raise SourceError(f"{path.name} cannot be taken: {_first(error)}") from None
+        raise SourceError(f"{path.name} cannot be taken: {_first(error)} Ask for the file anew.") from None
     return DecisionFile(
         name=path.name,
         sha256=hashlib.sha256(raw).hexdigest(),
@@ -112,4 +112,4 @@ def _first(error: ValidationError) -> str:
     """The first problem with its place, in words: a whole file is refused for it."""
     problem = error.errors(include_url=False, include_input=False)[0]
     place = ".".join(str(part + 1 if isinstance(part, int) else part) for part in problem["loc"])
-    return f"{place or 'it'}: {problem['msg'].lower()}."
+    return f"{place or 'it'}: {problem['msg'].lower().replace('input should be', 'must be')}."

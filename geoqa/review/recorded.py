@@ -67,7 +67,11 @@ def recorded(folder: Path) -> Recorded:
             "Name the folder that [outputs] of the job names."
         ) from None
     except (OSError, ValueError, LookupError, TypeError, AttributeError, RecursionError) as error:
-        raise OutputError(f"{folder.name}/{RECORD} cannot be read as the record of a run: {error}.") from error
+        reason = error.strerror if isinstance(error, OSError) else error
+        raise OutputError(
+            f"{folder.name}/{RECORD} cannot be read as the record of a run: {reason}. Name the output folder of a run, "
+            "or run the job again."
+        ) from error
     if strange := [name for name in outputs if not inside(name)]:
         raise OutputError(
             f"{folder.name}/{RECORD} names an output outside its folder ({strange[0]!r}); geoqa writes no such record. "

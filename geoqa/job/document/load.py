@@ -167,7 +167,9 @@ def load(path: str | Path) -> LoadedJob:
     except FileNotFoundError:
         raise JobError(f"There is no job file {path.name} in {path.parent}. Make one with: geoqa init FOLDER") from None
     except OSError as error:
-        raise JobError(f"The job file {path.name} cannot be read: {error.strerror}.") from error
+        raise JobError(
+            f"The job file {path.name} cannot be read: {error.strerror}. Name the job file itself, such as job.toml."
+        ) from error
     if len(raw) > LARGEST:
         raise JobError(
             f"{path.name} has {len(raw):,} bytes; a job file is TOML text of a few pages. Is this a data file?"

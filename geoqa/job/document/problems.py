@@ -35,7 +35,7 @@ def trouble(error: Any, table: Any) -> str:
         guess = f"did you mean {close[0]}? " if close else ""
         return f"not an option here; {guess}allowed: {', '.join(allowed)}"
     if error["type"] == "missing":
-        return "missing, and it has no default"
+        return f"missing, and it has no default: add {address[-1]} = …"
     said = error["msg"].replace("Input should be ", "must be ").removeprefix("Value error, ")
     said = said.replace("String should have at least 1 character", "must not be empty")
     said = said.replace("String should have", "must have")
@@ -54,6 +54,7 @@ _PLAIN = {
     "bool_parsing": "must be true or false",
     "date_from_datetime_parsing": "must be a date, such as 2026-05-15 without quotes",
     "date_parsing": "must be a date, such as 2026-05-15 without quotes",
+    "date_from_datetime_inexact": "must be a date, such as 2026-05-15 without quotes",
     "date_type": "must be a date, such as 2026-05-15 without quotes",
     "model_type": "must be a table with keys of its own",
     "dict_type": "must be a table with keys of its own",

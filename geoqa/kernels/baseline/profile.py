@@ -71,7 +71,7 @@ def profile_problem(station: Floats, elevation: Floats, curve_in: Floats, curve_
         return int(np.argmax(steps <= 0)) + 1, "does not come after the one before it; give them in order of station"
     half = ((curve_in > 0) != (curve_out > 0)) | (curve_in < 0) | (curve_out < 0)
     if half.any():
-        return int(np.argmax(half)), "has a curve length that is negative, or on one side alone"
+        return int(np.argmax(half)), "has a curve length that is negative, or on one side alone; give both sides, or 0"
     edge = np.zeros(len(station), dtype=bool)
     edge[[0, -1]] = curve_in[[0, -1]] > 0
     if edge.any():
@@ -79,9 +79,10 @@ def profile_problem(station: Floats, elevation: Floats, curve_in: Floats, curve_
     over = curve_out[:-1] + curve_in[1:] - steps > TIE
     if over.any():
         row = int(np.argmax(over))
+        beyond = float((curve_out[:-1] + curve_in[1:] - steps)[row])
         return (
             row + 1,
-            f"has a curve that overlaps the one before it by {float((curve_out[:-1] + curve_in[1:] - steps)[row]):.2f}",
+            f"has a curve that overlaps the one before it by {beyond:.2f}; it may begin where that one ends",
         )
     return None
 

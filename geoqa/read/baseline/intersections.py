@@ -132,7 +132,11 @@ def _curve(point: Intersection, before: tuple[float, float], after: tuple[float,
             point.place, f"has the radius {radius:g}; a radius is more than 0, and empty where there is no curve"
         )
     if abs(turn) < 1e-6 or abs(turn) > 179.0:
-        raise IntersectionFault(point.place, f"has a radius and turns by {turn:+.4f} degrees; no curve fits there")
+        raise IntersectionFault(
+            point.place,
+            f"has a radius and turns by {turn:+.4f} degrees; no curve fits there: leave the radius empty where the "
+            "line goes straight on, or give the place that is meant",
+        )
     deflection, sign = math.radians(abs(turn)), math.copysign(1.0, turn)
     (x1, y1, t1), (x2, y2, t2) = (clothoid(each, radius) for each in (point.spiral_in, point.spiral_out))
     arc = radius * (deflection - t1 - t2)

@@ -140,7 +140,11 @@ def _pvis(node: Node, places: Places) -> list[Pvi]:
         if len(values) != 2:
             raise places.refused(each, f"reads '{each.text.strip()[:40]}'; station and elevation are needed")
         if rows and values[0] <= rows[-1][1]:
-            raise places.refused(each, f"stands at {values[0]:.4f}, not after the one before it at {rows[-1][1]:.4f}")
+            raise places.refused(
+                each,
+                f"stands at {values[0]:.4f}, not after the one before it at {rows[-1][1]:.4f}; give them in order of "
+                "station, each once",
+            )
         rows.append((each, values[0], values[1]))
     made: list[Pvi] = []
     for at, (each, station, elevation) in enumerate(rows):

@@ -231,7 +231,10 @@ def design_tables(drawn: Drawn, *, source: str, elevations: Elevations, mend: st
 
     if not drawn.lines and not drawn.points:
         named = "".join(f"\n  {each}" for each in drawn.troubles[:5])
-        raise SourceError(f"'{drawn.file}' holds no design line and no design point that can be read{mend}.{named}")
+        raise SourceError(
+            f"'{drawn.file}' holds no design line and no design point that can be read{mend}. A line needs two places "
+            f"that lie apart, a point needs its name.{named}"
+        )
     _refuse_one_name_for_two(drawn)
     _settle_elevations(drawn, elevations)
     lines = pd.DataFrame(
