@@ -1,7 +1,7 @@
 """Jobs on several processes, or several machines, by Dask: the only module that knows it."""
 
 import logging
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import CancelledError
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
@@ -18,6 +18,10 @@ TRIES = 2
 _LOST = "OutputError"
 _LOOK = 1.0
 """Seconds between two looks at whether the scheduler is still there."""
+
+
+Call = tuple[str, Callable[..., dict[str, Any]], tuple[Any, ...]]
+"""A name of its own, what is called, and what it is given; it gives `trouble`, `kind` and `again`, as `judge_one`."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,16 +49,22 @@ class Engine:
         OutputError
             The scheduler cannot be reached.
         """
-        with _quiet(), _client(self.workers, self.scheduler, len(jobs)) as client:
-            yield from _each(client, jobs)
+        of = {job.key: job for job, _ in jobs}
+        with self.opened(len(jobs)) as run:
+            for key, made in run([(job.key, judge_one, (str(job.path), part)) for job, part in jobs]):
+                yield of[key], made
+
+    @contextmanager
+    def opened(self, most: int) -> "Iterator[Callable[[Sequence[Call]], Iterator[tuple[str, dict[str, Any]]]]]":
+        """Start what runs calls, for several rounds of them; at most so many at once. Raises as a call of this does."""
+        with _quiet(), _client(self.workers, self.scheduler, most) as client:
+            yield lambda calls: _each(client, calls)
 
 
-def _each(client: Any, jobs: Sequence[tuple[Found, str]]) -> Iterator[tuple[Found, dict[str, Any]]]:
+def _each(client: Any, calls: Sequence[Call]) -> Iterator[tuple[str, dict[str, Any]]]:
     from distributed import wait
 
-    waiting = {
-        client.submit(judge_one, str(job.path), part, key=f"geoqa-{job.key}", pure=False): job for job, part in jobs
-    }
+    waiting = {client.submit(of, *given, key=f"geoqa-{key}", pure=False): key for key, of, given in calls}
     while waiting:
         with suppress(TimeoutError, CancelledError), client.as_current():
             wait(list(waiting), timeout=_LOOK, return_when="FIRST_COMPLETED")

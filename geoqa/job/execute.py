@@ -54,7 +54,7 @@ def execute(layers: Laid, steps: Iterable[Step], *, progress: Progress = silent)
             raise
         except Exception as error:
             raise StepError(f"Step '{step.name}' failed: {type(error).__name__}: {error}") from error
-        _refuse_undeclared(step, made)
+        refuse_undeclared(step, made)
         layers = layers.after(step, made)
         if "findings" in step.adds and len(made["findings"]) and several_sets(layers["findings"]["against"]):
             layers = _with_findings(layers, strictest_stands(layers["findings"]))
@@ -62,7 +62,7 @@ def execute(layers: Laid, steps: Iterable[Step], *, progress: Progress = silent)
     return _sorted(layers)
 
 
-def _refuse_undeclared(step: Step, tables: "Mapping[str, pd.DataFrame]") -> None:
+def refuse_undeclared(step: Step, tables: "Mapping[str, pd.DataFrame]") -> None:
     """A finding of a check that nobody declares could be neither explained nor limited."""
     if "findings" not in step.adds or not len(tables["findings"]):
         return

@@ -1,0 +1,1 @@
+"""One very large job, cut where nothing holds it together."""

@@ -1,0 +1,121 @@
+"""Tables of a part on disk, exactly as a step made them: whole or not there."""
+
+import json
+import os
+import shutil
+from collections.abc import Collection, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from geoqa.errors import SourceError
+from geoqa.job.workplace import new_workplace
+from geoqa.model.frame import Frame
+from geoqa.model.tables.columns import PLACED
+from geoqa.model.tables.layer import placed, shaped
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+LIST = "tables.json"
+
+
+def write_tables(tables: "Mapping[str, pd.DataFrame]", place: Path) -> None:
+    """Keep tables in a folder of their own; one that stands there is kept instead, for it holds the same.
+
+    Parameters
+    ----------
+    tables : mapping of str to DataFrame
+    place : Path
+    """
+    import pyarrow as pa
+
+    if (place / LIST).is_file():
+        return
+    place.parent.mkdir(parents=True, exist_ok=True)
+    made = new_workplace(place.parent)
+    try:
+        told = {}
+        for number, (name, table) in enumerate(tables.items()):
+            bare, shapes = _bare(name, table)
+            packed = pa.Table.from_pandas(bare, preserve_index=False)
+            with pa.OSFile(str(made / f"{number}.arrow"), "wb") as sink, pa.ipc.new_file(
+                sink, packed.schema, options=pa.ipc.IpcWriteOptions(compression="zstd")
+            ) as writer:
+                writer.write_table(packed, max_chunksize=1 << 20)
+            types = {column: str(dtype) for column, dtype in bare.dtypes.items()}
+            told[name] = {"file": f"{number}.arrow", "types": types, "rows": len(table), "shapes": shapes}
+        (made / LIST).write_text(json.dumps(told), encoding="utf-8")
+        shutil.rmtree(place, ignore_errors=True)
+        os.rename(made, place)
+    finally:
+        shutil.rmtree(made, ignore_errors=True)
+
+
+def read_tables(
+    place: Path,
+    frame: Frame,
+    names: Collection[str] | None = None,
+    *,
+    not_of: Collection[str] = (),
+    without: Collection[str] = (),
+) -> "dict[str, pd.DataFrame]":
+    """Tables of a folder: those that are named, or all.
+
+    Parameters
+    ----------
+    place : Path
+    frame : Frame
+    names : collection of str, optional
+    not_of : collection of str
+        Tables that are left out.
+    without : collection of str
+        Columns that are left out; "geometry" leaves points bare.
+
+    Raises
+    ------
+    SourceError
+        They cannot be read.
+    """
+    import pyarrow as pa
+
+    try:
+        told = json.loads((place / LIST).read_text(encoding="utf-8"))
+        made = {}
+        for name in [each for each in told if each not in not_of] if names is None else names:
+            with pa.memory_map(str(place / told[name]["file"])) as file:
+                opened = pa.ipc.open_file(file)
+                there = [each for each in opened.schema.names if each not in without]
+                table = opened.read_all().select(there).to_pandas()
+            for column, dtype in told[name]["types"].items():
+                if column in table and str(table[column].dtype) != dtype:
+                    table[column] = table[column].astype(dtype)
+            made[name] = _whole(name, table, frame, told[name]["shapes"], without)
+        return made
+    except (OSError, ValueError, LookupError, TypeError, pa.ArrowException) as error:
+        raise SourceError(f"{place.parent.name}/{place.name} cannot be read: {error}") from error
+
+
+def _bare(name: str, table: "pd.DataFrame") -> "tuple[pd.DataFrame, str]":
+    """A table without shapes, or with them as bytes; and which of the two."""
+    import pandas as pd
+
+    if "geometry" not in table.columns or table["geometry"].dtype != "geometry":
+        return pd.DataFrame(table).reset_index(drop=True), ""
+    bare = pd.DataFrame(table.drop(columns="geometry")).reset_index(drop=True)
+    if PLACED.get(name) == "Point" and {"easting", "northing"} <= set(bare.columns):
+        return bare, "places"
+    import shapely
+
+    return bare.assign(geometry=shapely.to_wkb(table["geometry"].to_numpy())), "bytes"
+
+
+def _whole(
+    name: str, table: "pd.DataFrame", frame: Frame, shapes: str, without: Collection[str]
+) -> "pd.DataFrame":
+    if not shapes or "geometry" in without:
+        return table
+    if shapes == "places":
+        return placed(name, table, frame)
+    import shapely
+
+    return shaped(table.drop(columns="geometry"), shapely.from_wkb(table["geometry"].to_numpy(object)), frame)

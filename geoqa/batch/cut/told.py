@@ -1,0 +1,20 @@
+"""Which tables of a job in parts are written with each part, and which once."""
+
+from geoqa.batch.cut.gathered import Pieces
+from geoqa.batch.cut.kept import read_tables
+from geoqa.batch.cut.work import WHOLE, folder_of
+
+OF_SHOTS = ("shots", "findings", "evidence", "flags")
+
+
+def told_whole(pieces: Pieces) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Names of the tables of the whole job, and of those of each part; rows of some are in both."""
+    whole, parts = ["findings", "evidence", "flags", "notes"], list(OF_SHOTS)
+    for number, step in enumerate(pieces.steps):
+        for name in step.gives:
+            if number in pieces.alone:
+                parts.append(name)
+                continue
+            made = read_tables(folder_of(pieces.work / WHOLE, number, step), pieces.frame, [name])[name]
+            (parts if "shot_key" in made.columns else whole).append(name)
+    return tuple(dict.fromkeys(whole)), tuple(dict.fromkeys(parts))
