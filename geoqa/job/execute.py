@@ -59,7 +59,7 @@ def execute(layers: Laid, steps: Iterable[Step], *, progress: Progress = silent)
         if "findings" in step.adds and len(made["findings"]) and several_sets(layers["findings"]["against"]):
             layers = _with_findings(layers, strictest_stands(layers["findings"]))
     progress("done", len(order), len(order))
-    return _sorted(layers)
+    return in_order(layers)
 
 
 def refuse_undeclared(step: Step, tables: "Mapping[str, pd.DataFrame]") -> None:
@@ -78,7 +78,7 @@ def _with_findings(layers: Laid, findings: "pd.DataFrame") -> Laid:
     return type(layers)({**dict(layers), "findings": findings}, frame=layers.frame)
 
 
-def _sorted(layers: Laid) -> Laid:
+def in_order(layers: Laid) -> Laid:
     """Findings worst first, evidence by finding: an order that does not hang on who ran when."""
     tables: dict[str, pd.DataFrame] = dict(layers)
     findings = layers["findings"]

@@ -157,9 +157,7 @@ class Pieces:
         table = read_tables(folder_of(self.work / WHOLE, number, step), self.frame, [name])[name]
         return table, np.full(len(table), NOWHERE)
 
-    def _joined(
-        self, places: list[Path], name: str
-    ) -> "tuple[pd.DataFrame, np.ndarray]":
+    def _joined(self, places: list[Path], name: str) -> "tuple[pd.DataFrame, np.ndarray]":
         import pandas as pd
 
         tables = [read_tables(place, self.frame, [name])[name] for place in places]

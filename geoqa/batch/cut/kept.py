@@ -38,9 +38,10 @@ def write_tables(tables: "Mapping[str, pd.DataFrame]", place: Path) -> None:
         for number, (name, table) in enumerate(tables.items()):
             bare, shapes = _bare(name, table)
             packed = pa.Table.from_pandas(bare, preserve_index=False)
-            with pa.OSFile(str(made / f"{number}.arrow"), "wb") as sink, pa.ipc.new_file(
-                sink, packed.schema, options=pa.ipc.IpcWriteOptions(compression="zstd")
-            ) as writer:
+            with (
+                pa.OSFile(str(made / f"{number}.arrow"), "wb") as sink,
+                pa.ipc.new_file(sink, packed.schema, options=pa.ipc.IpcWriteOptions(compression="zstd")) as writer,
+            ):
                 writer.write_table(packed, max_chunksize=1 << 20)
             types = {column: str(dtype) for column, dtype in bare.dtypes.items()}
             told[name] = {"file": f"{number}.arrow", "types": types, "rows": len(table), "shapes": shapes}
@@ -109,9 +110,7 @@ def _bare(name: str, table: "pd.DataFrame") -> "tuple[pd.DataFrame, str]":
     return bare.assign(geometry=shapely.to_wkb(table["geometry"].to_numpy())), "bytes"
 
 
-def _whole(
-    name: str, table: "pd.DataFrame", frame: Frame, shapes: str, without: Collection[str]
-) -> "pd.DataFrame":
+def _whole(name: str, table: "pd.DataFrame", frame: Frame, shapes: str, without: Collection[str]) -> "pd.DataFrame":
     if not shapes or "geometry" in without:
         return table
     if shapes == "places":

@@ -11,11 +11,9 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from geoqa.batch.cluster import Call, Engine
 from geoqa.batch.cut.apart import Seen, cut
-from geoqa.batch.cut.gathered import NOWHERE, Pieces
+from geoqa.batch.cut.gathered import Pieces
 from geoqa.batch.cut.kept import read_tables, write_tables
 from geoqa.batch.cut.lines import design_of, lines_of
 from geoqa.batch.cut.told import told_whole
@@ -25,6 +23,7 @@ from geoqa.batch.one import refused_or
 from geoqa.batch.part import fingerprint
 from geoqa.errors import JobError, OutputError
 from geoqa.job.document.load import LoadedJob
+from geoqa.job.execute import in_order
 from geoqa.job.inputs.intake import take_in_files
 from geoqa.job.inputs.named_files import job_files, read_frame
 from geoqa.job.inputs.unframed import load_framed
@@ -226,7 +225,9 @@ def _cut(loaded: LoadedJob, job: Path, work: Path, run: Rounds, most: int, told:
     available = {"shots", *base, *(f"shots.{column}" for column in first.columns)}
     available |= {f"{name}.{column}" for name, table in base.items() for column in table.columns}
     order = plan(default_steps(loaded.job.steps), available).order
-    inside = [tuple(name for name, at in zip(sources, part, strict=True) if at == each) for each in range(max(part) + 1)]
+    inside = [
+        tuple(name for name, at in zip(sources, part, strict=True) if at == each) for each in range(max(part) + 1)
+    ]
     made = _Cut(
         work=work, frame=frame, files=tuple(inside), steps=order, first=tuple(base),
         shots=tuple(sum(file.shots for file, at in zip(seen, part, strict=True) if at == each)
@@ -260,7 +261,9 @@ def _sources(base: Any, places: list[Path], frame: Frame) -> Any:
 def _said(made: _Cut, number: int) -> str:
     """A part in words."""
     names = made.files[number]
-    return f"{made.parts[number]} ({names[0]} to {names[-1]})" if len(names) > 1 else f"{made.parts[number]} ({names[0]})"
+    return (
+        f"{made.parts[number]} ({names[0]} to {names[-1]})" if len(names) > 1 else f"{made.parts[number]} ({names[0]})"
+    )
 
 
 def _judge(made: _Cut, whole: Whole, run: Rounds, told: Told) -> None:
@@ -287,11 +290,9 @@ def _deliver(made: _Cut, whole: Whole, run: Rounds, folder: Path, loaded: Loaded
     calls = [(place.name, _said(made, number), deliver_part, (place, str(folder), of_part, personal))
              for number, place in enumerate(made.places)]  # fmt: skip
     outcome = _all(run, calls, told, "write")
-    tables = {}
-    for name in of_whole:
-        table, origin = whole.table(name, len(made.steps))
-        tables[name] = table if name not in of_part else table[origin == NOWHERE].reset_index(drop=True)
-    tally = written(Layers(tables, frame=made.frame), folder / "whole", list(tables), personal)
+    done = len(made.steps)
+    tables = {name: whole.rest(name) if name in of_part else whole.table(name, done)[0] for name in of_whole}
+    tally = written(in_order(Layers(tables, frame=made.frame)), folder / "whole", list(tables), personal)
     tallies = [tally, *(outcome[name]["tally"] for name in made.parts)]
     counts = _added(tallies)
     by_verdict: dict[str, int] = {}

@@ -9,12 +9,14 @@ OF_SHOTS = ("shots", "findings", "evidence", "flags")
 
 def told_whole(pieces: Pieces) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Names of the tables of the whole job, and of those of each part; rows of some are in both."""
-    whole, parts = ["findings", "evidence", "flags", "notes"], list(OF_SHOTS)
+    whole, parts = ["findings", "evidence", "notes"], list(OF_SHOTS)
     for number, step in enumerate(pieces.steps):
         for name in step.gives:
             if number in pieces.alone:
                 parts.append(name)
                 continue
             made = read_tables(folder_of(pieces.work / WHOLE, number, step), pieces.frame, [name])[name]
-            (parts if "shot_key" in made.columns else whole).append(name)
+            whole.append(name)  # also of a table of shots: rows that are of none
+            if "shot_key" in made.columns:
+                parts.append(name)
     return tuple(dict.fromkeys(whole)), tuple(dict.fromkeys(parts))

@@ -49,6 +49,13 @@ class Whole:
         self._known[name] = (done, *self._pieces.carried(name, begin, done))
         return self._known[name][1:]
 
+    def rest(self, name: str) -> "pd.DataFrame":
+        """Rows of a table, after every step, that are given to no part."""
+        table, origin = self.table(name, len(self._pieces.steps))
+        if name not in NOT_SHARED:
+            origin = self._of_shots(table)
+        return table[origin == NOWHERE].reset_index(drop=True)
+
     def run(self, number: int) -> None:
         """Run a step and keep what it made, for the whole and for every part; what is kept already is believed."""
         step = self._pieces.steps[number]

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from geoqa.batch.cut.apart import Seen, cells_of
 from geoqa.batch.cut.kept import LIST, read_tables, write_tables
 from geoqa.job.discreet import discreet
-from geoqa.job.execute import refuse_undeclared
+from geoqa.job.execute import in_order, refuse_undeclared
 from geoqa.job.inputs.intake import take_in_files
 from geoqa.job.inputs.named_files import job_files, read_frame
 from geoqa.job.inputs.unframed import load_framed
@@ -147,7 +147,7 @@ def deliver_part(place: Place, folder: str, given: Sequence[str], personal: bool
     dict
         `tally`, how many findings there are of each check, kind and verdict, and `shots`.
     """
-    layers = place.layers(len(place.steps))
+    layers = in_order(place.layers(len(place.steps)))
     names = [each for each in layers if each in given]
     return {"tally": written(layers, Path(folder) / place.name, names, personal), "shots": len(layers["shots"])}
 
