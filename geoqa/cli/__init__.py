@@ -24,6 +24,7 @@ COMMANDS = {
     "day": ("geoqa.cli.day", "Say what to re-shoot before leaving, from a day's file of shots."),
     "run": ("geoqa.cli.run", "Run a job: judge the shots, write layers and map."),
     "batch": ("geoqa.cli.batch", "Run many jobs at once, and say what they tell together."),
+    "parts": ("geoqa.cli.parts", "Judge one very large job in parts, with the findings of a single run."),
     "capability": ("geoqa.cli.capability", "Say before field work what a shot can prove under each tolerance."),
     "sensitivity": ("geoqa.cli.sensitivity", "Say which verdicts hang on rod, geoid, marks or the foot."),
     "trace": ("geoqa.cli.trace", "Say where a number comes from: files, lines, limits, settings."),

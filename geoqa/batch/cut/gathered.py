@@ -58,21 +58,6 @@ class Gathered(Layers):
         return self._tables[name]
 
 
-@dataclass(frozen=True, kw_only=True)
-class Share:
-    """What one step adds to one table: a declaration by itself."""
-
-    step: str
-    adds: tuple[str, ...]
-    gives: tuple[str, ...] = ()
-    extends: tuple[str, ...] = ()
-
-    @property
-    def name(self) -> str:
-        """Of the step."""
-        return self.step
-
-
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Pieces:
     """Everything on disk that the whole is put together from.
@@ -129,8 +114,9 @@ class Pieces:
         if name in step.gives:
             return made, of
         if name in step.adds:
-            share = Share(step=step.name, adds=(name,))
-            laid = Layers({name: table}, frame=self.frame).after(share, {name: made})[name]
+            # the same step, as if it added to nothing else
+            alone = type(step.name, (), {"name": step.name, "gives": (), "extends": (), "adds": (name,)})
+            laid = Layers({name: table}, frame=self.frame).after(alone, {name: made})[name]
             return laid, np.concatenate([origin, of]) if len(made) else origin
         whole = made.set_axis(table.index)
         return table.assign(**{column: whole[column] for column in whole.columns}), origin

@@ -36,6 +36,10 @@ from geoqa.version import VERSION
 
 LARGEST = 1_000_000
 """Shots of a part, as many as one process judges in a few gigabytes."""
+AT_ONCE = 3_000_000
+"""Shots that steps of the whole job look at together."""
+NO_DESIGN = frozenset({"kinds", "motion", "spikes", "usable-shots"})
+"""Steps that run in parts and take no elevation of the design."""
 SUMMARY = "summary.json"
 Rounds = Callable[[Sequence[Call]], Iterator[tuple[str, dict[str, Any]]]]
 Told = Callable[[str, int, int], None]
@@ -102,6 +106,7 @@ def run_in_parts(
     folder: Path,
     *,
     most: int = LARGEST,
+    at_once: int = AT_ONCE,
     engine: Engine | None = None,
     told: Told = lambda what, done, of: None,
 ) -> InParts:
@@ -114,6 +119,8 @@ def run_in_parts(
         Made where it is missing.
     most : int
         Shots of a part. Files of shots that share a session, a string or a design line, or lie close, stay together.
+    at_once : int
+        Shots of the whole job up to which steps that look at all of them are run, in this process.
     engine : Engine, optional
         Runs the parts; one process for each processor of this machine without.
     told : callable
@@ -132,7 +139,7 @@ def run_in_parts(
     work = folder / f"work-{token}"
     _begin_folder(folder, work)
     with (engine or Engine()).opened(len(loaded.job.shots)) as run:
-        made = _cut(loaded, job.resolve(), work, run, most, told)
+        made = _cut(loaded, job.resolve(), work, run, most, at_once, told)
         whole = Whole(made.pieces)
         _judge(made, whole, run, told)
         return _deliver(made, whole, run, folder, loaded, told)
@@ -189,7 +196,8 @@ def _all(run: Rounds, calls: Sequence[tuple[str, str, Any, tuple[Any, ...]]], to
     stage : str
     """
     words = {name: said for name, said, _, _ in calls}
-    made, refused = {}, {}
+    made: dict[str, Any] = {}
+    refused: dict[str, Any] = {}
     asked = [(f"{stage}-{name}", refused_or, (of, *given)) for name, _, of, given in calls]
     for done, (key, outcome) in enumerate(run(asked), start=1):
         name = key.removeprefix(f"{stage}-")
@@ -204,7 +212,7 @@ def _all(run: Rounds, calls: Sequence[tuple[str, str, Any, tuple[Any, ...]]], to
     return made
 
 
-def _cut(loaded: LoadedJob, job: Path, work: Path, run: Rounds, most: int, told: Told) -> _Cut:
+def _cut(loaded: LoadedJob, job: Path, work: Path, run: Rounds, most: int, at_once: int, told: Told) -> _Cut:
     """Read every file, find where the job may be cut, and put the shots of each part together."""
     frame, (may, reach) = read_frame(loaded), presets()
     every = job_files(loaded)
@@ -244,9 +252,21 @@ def _cut(loaded: LoadedJob, job: Path, work: Path, run: Rounds, most: int, told:
     return made
 
 
-def intake_left_out(looked: dict[str, Any]) -> int:
-    """Rows of all files that could not be read."""
-    return sum(each["left_out"] for each in looked.values())
+def zeros_are_of_the_line(base: Any) -> bool:
+    """Whether no design point lies at exactly 0: what that means is said by all points of the job together."""
+    return not (base["design_points"]["elevation"] == 0).any()
+
+
+def _refuse_too_many(loaded: LoadedJob, made: _Cut, at_once: int) -> None:
+    """What the whole is asked about must fit into one process."""
+    total = sum(made.shots)
+    asked = [step.name for number, step in enumerate(made.steps) if number not in made.alone]
+    if total > at_once and asked:
+        raise JobError(
+            f"{loaded.name} has {total:,} shots, and {len(asked)} steps look at all of them at once ({', '.join(asked)}); "
+            f'that is done up to {at_once:,}. Switch off those that are not needed ([[steps]] use = "…", off = true), '
+            "judge it as several jobs, or allow more where there is memory for it: some 3 GB a million shots."
+        )
 
 
 def _sources(base: Any, places: list[Path], frame: Frame) -> Any:
