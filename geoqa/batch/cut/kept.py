@@ -75,7 +75,7 @@ def read_tables(
     Raises
     ------
     SourceError
-        They cannot be read.
+        They cannot be read; they are taken away, so that they are made again the next time.
     """
     import pyarrow as pa
 
@@ -93,7 +93,8 @@ def read_tables(
             made[name] = _whole(name, table, frame, told[name]["shapes"], without)
         return made
     except (OSError, ValueError, LookupError, TypeError, pa.ArrowException) as error:
-        raise SourceError(f"{place.parent.name}/{place.name} cannot be read: {error}") from error
+        shutil.rmtree(place, ignore_errors=True)  # made again the next time
+        raise SourceError(f"{place.parent.name}/{place.name} cannot be read: {error}.") from error
 
 
 def _bare(name: str, table: "pd.DataFrame") -> "tuple[pd.DataFrame, str]":

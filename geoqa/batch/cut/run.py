@@ -233,16 +233,18 @@ def _cut(loaded: LoadedJob, job: Path, work: Path, run: Rounds, most: int, at_on
     available = {"shots", *base, *(f"shots.{column}" for column in first.columns)}
     available |= {f"{name}.{column}" for name, table in base.items() for column in table.columns}
     order = plan(default_steps(loaded.job.steps), available).order
-    inside = [
+    files = tuple(
         tuple(name for name, at in zip(sources, part, strict=True) if at == each) for each in range(max(part) + 1)
-    ]
+    )
+    shots = {each.source: each.shots for each in seen}
+    alone = may if zeros_are_of_the_line(base) else may & NO_DESIGN
     made = _Cut(
-        work=work, frame=frame, files=tuple(inside), steps=order, first=tuple(base),
-        shots=tuple(sum(file.shots for file, at in zip(seen, part, strict=True) if at == each)
-                    for each in range(max(part) + 1)),
-        alone=frozenset(number for number, step in enumerate(order) if step.name in may),
-        left_out=intake_left_out(looked),
+        work=work, frame=frame, files=files, steps=order, first=tuple(base),
+        shots=tuple(sum(shots[name] for name in names) for names in files),
+        alone=frozenset(number for number, step in enumerate(order) if step.name in alone),
+        left_out=sum(each["left_out"] for each in looked.values()),
     )  # fmt: skip
+    _refuse_too_many(loaded, made, at_once)
     write_tables(base, work / BASE)
     for number, name in enumerate(made.parts):
         write_tables(design_of(base, of_line, number), work / name / DESIGN)
@@ -263,9 +265,9 @@ def _refuse_too_many(loaded: LoadedJob, made: _Cut, at_once: int) -> None:
     asked = [step.name for number, step in enumerate(made.steps) if number not in made.alone]
     if total > at_once and asked:
         raise JobError(
-            f"{loaded.name} has {total:,} shots, and {len(asked)} steps look at all of them at once ({', '.join(asked)}); "
-            f'that is done up to {at_once:,}. Switch off those that are not needed ([[steps]] use = "…", off = true), '
-            "judge it as several jobs, or allow more where there is memory for it: some 3 GB a million shots."
+            f"{loaded.name} has {total:,} shots, and {len(asked)} steps look at all of them at once "
+            f"({', '.join(asked)}); that is done up to {at_once:,}. Switch off those that are not needed "
+            '([[steps]] use = "…", off = true), judge it as several jobs, or allow more where there is memory for it.'
         )
 
 

@@ -1,0 +1,59 @@
+"""Where a job may be cut, drawn on paper: files as squares of a plane, and lines across them."""
+
+import numpy as np
+import pytest
+
+from geoqa.batch.cut.apart import Seen, around, cells_of, cut
+
+SIDE = 60.0
+NO_LINES = (np.zeros(0, np.int64), np.zeros(0, np.int64))
+
+
+def file(name, east, *, shots=100, names=()):
+    return Seen(source=name, shots=shots, cells=cells_of(np.array([[east, 5.0]]), SIDE), names=frozenset(names))
+
+
+def lines(*places):
+    """Lines by the eastings they pass."""
+    number = np.repeat(np.arange(len(places)), [len(each) for each in places])
+    east = np.concatenate([np.asarray(each, float) for each in places])
+    return number, np.array([cells_of(np.array([[each, 5.0]]), SIDE)[0] for each in east])
+
+
+def test_files_that_lie_apart_are_parts_and_small_ones_go_together():
+    files = [file("a", 0.0), file("b", 500.0), file("c", 1000.0), file("d", 1500.0)]
+    assert cut(files, NO_LINES, most=1)[0] == [0, 1, 2, 3]
+    assert cut(files, NO_LINES, most=200)[0] == [0, 0, 1, 1]
+    assert cut(files, NO_LINES, most=10**6)[0] == [0, 0, 0, 0]
+
+
+@pytest.mark.parametrize(
+    "second",
+    [
+        file("b", 70.0),  # in the next square
+        file("b", 500.0, names=["session 1"]),
+    ],
+)
+def test_what_is_near_or_shares_a_session_stays_together(second):
+    assert cut([file("a", 0.0, names=["session 1"]), second], NO_LINES, most=1)[0] == [0, 0]
+
+
+def test_what_lies_between_two_files_that_are_held_together_stays_with_them():
+    files = [file("a", 0.0, names=["string CTB 1"]), file("b", 500.0), file("c", 1000.0, names=["string CTB 1"])]
+    assert cut([*files, file("d", 1500.0)], NO_LINES, most=1)[0] == [0, 0, 0, 1]
+
+
+def test_a_line_beside_two_files_holds_them_together_and_each_line_is_of_one_part():
+    files = [file("a", 0.0), file("b", 500.0), file("c", 1000.0)]
+    part, of_line = cut(files, lines([5.0], [10.0, 505.0], [1010.0], [9000.0]), most=1)
+    assert part == [0, 0, 1]
+    assert of_line.tolist() == [0, 0, 1, 0]
+
+
+def test_shots_in_squares_that_do_not_touch_are_farther_apart_than_a_side():
+    draw = np.random.default_rng(4)
+    one, two = draw.uniform(0, 400, (200, 2)), draw.uniform(0, 400, (200, 2))
+    for a, b in zip(one, two, strict=True):
+        if not np.isin(cells_of(b[None], SIDE), around(cells_of(a[None], SIDE)))[0]:
+            assert np.hypot(*(a - b)) > SIDE
+    assert len(cells_of(np.full((3, 2), np.nan), SIDE)) == 0
