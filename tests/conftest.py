@@ -20,6 +20,7 @@ TITLES = {
     "growth": "From a hundred thousand shots to ten million",
     "first run": "The first job of a newcomer: the demo",
     "pipeline": "A whole job: log files to judged GeoParquet and map",
+    "parts": "One job in parts",
     "stages": "Where the time of a job goes",
     "geopackage": "GeoPackage",
     "reading": "Reading a log",

@@ -37,7 +37,9 @@ _AXES = ("easting", "northing", "elevation")
 _NOTES = ("bipod, plumb, 180 epochs", "at joint", "form still on", "saw cut", "broom finish", "hedge 3 ft off", "bell")
 
 
-def write_season(folder: str | Path, shots: int, *, seed: int = 1, outputs: str = "") -> Path:
+def write_season(
+    folder: str | Path, shots: int, *, seed: int = 1, outputs: str = "", rows_of_file: int | None = None
+) -> Path:
     """Write a season of work into a folder, which is made if need be.
 
     Parameters
@@ -49,6 +51,8 @@ def write_season(folder: str | Path, shots: int, *, seed: int = 1, outputs: str 
         Another seed gives other noise.
     outputs : str
         Lines of the job file's table of outputs; all of the usual ones where it is left out.
+    rows_of_file : int, optional
+        Rows of a log; as many as 50,000 where it is left out, whatever street or session they cut.
 
     Returns
     -------
@@ -59,9 +63,10 @@ def write_season(folder: str | Path, shots: int, *, seed: int = 1, outputs: str 
     (folder / "shots").mkdir(parents=True, exist_ok=True)
     streets = max(1, shots // SHOTS_OF_STREET)
     log = _log(streets, seed)
-    files = -(-len(log) // SHOTS_OF_FILE)
+    rows = rows_of_file or SHOTS_OF_FILE
+    files = -(-len(log) // rows)
     for number in range(files):
-        part = log.iloc[number * SHOTS_OF_FILE : (number + 1) * SHOTS_OF_FILE]
+        part = log.iloc[number * rows : (number + 1) * rows]
         _csv(part, folder / "shots" / f"week{number + 1:02d}.csv")
     _csv(_control(streets), folder / "control.csv")
     _csv(codes(), folder / "codes.csv")

@@ -115,7 +115,7 @@ class Pieces:
             return made, of
         if name in step.adds:
             # the same step, as if it added to nothing else
-            alone = type(step.name, (), {"name": step.name, "gives": (), "extends": (), "adds": (name,)})
+            alone: Any = type(step.name, (), {"name": step.name, "gives": (), "extends": (), "adds": (name,)})
             laid = Layers({name: table}, frame=self.frame).after(alone, {name: made})[name]
             return laid, np.concatenate([origin, of]) if len(made) else origin
         whole = made.set_axis(table.index)

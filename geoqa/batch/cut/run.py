@@ -11,6 +11,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
+from geoqa import plugins
 from geoqa.batch.cluster import Call, Engine
 from geoqa.batch.cut.apart import Seen, cut
 from geoqa.batch.cut.gathered import Pieces
@@ -22,12 +23,14 @@ from geoqa.batch.cut.work import BASE, DESIGN, FILES, Place, begin, deliver_part
 from geoqa.batch.one import refused_or
 from geoqa.batch.part import fingerprint
 from geoqa.errors import JobError, OutputError
+from geoqa.job.decided import register_facts
 from geoqa.job.document.load import LoadedJob
 from geoqa.job.execute import in_order
 from geoqa.job.inputs.intake import take_in_files
 from geoqa.job.inputs.named_files import job_files, read_frame
 from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.plan import default_steps, plan
+from geoqa.job.record import versions
 from geoqa.job.workplace import sweep
 from geoqa.model.frame import Frame
 from geoqa.model.step import Step
@@ -38,6 +41,8 @@ LARGEST = 1_000_000
 """Shots of a part, as many as one process judges in a few gigabytes."""
 AT_ONCE = 3_000_000
 """Shots that steps of the whole job look at together."""
+LIBRARIES = ("numpy", "scipy", "pandas", "geopandas", "shapely", "pyproj", "pyarrow")
+"""Work of another version of these is not gone on with."""
 NO_DESIGN = frozenset({"kinds", "motion", "spikes", "usable-shots"})
 """Steps that run in parts and take no elevation of the design."""
 SUMMARY = "summary.json"
@@ -159,6 +164,8 @@ def _refuse(loaded: LoadedJob) -> None:
         why = "several rule sets hold, and which of two verdicts stands is said over the whole of it"
     elif job.job.previous is not None:
         why = "it names a round before, and what changed is told of the whole of it"
+    elif register_facts(loaded.path):
+        why = "decisions were taken on it, by numbers that a run of the whole gave"
     elif any(getattr(each.reader, "in_memory", False) for each in job.shots):
         why = "its shots are held in memory, and not in files"
     if why:
@@ -167,8 +174,12 @@ def _refuse(loaded: LoadedJob) -> None:
 
 def _token(loaded: LoadedJob, most: int) -> str:
     """Name of everything that decides what is made: work of another name is not believed."""
-    steps = [[each.name, each.model_dump_json()] for each in default_steps(loaded.job.steps)]
-    said = json.dumps([VERSION, sorted(fingerprint(loaded).items()), steps, most])
+    installed = plugins.declared("steps")
+    steps = [
+        [each.name, each.model_dump_json(), plugins.owner("steps", each.name) if each.name in installed else ""]
+        for each in default_steps(loaded.job.steps)
+    ]
+    said = json.dumps([VERSION, dict(versions(LIBRARIES)), sorted(fingerprint(loaded).items()), steps, most])
     return hashlib.sha256(said.encode("utf-8")).hexdigest()[:12]
 
 
@@ -177,7 +188,7 @@ def _begin_folder(folder: Path, work: Path) -> None:
     try:
         work.mkdir(parents=True, exist_ok=True)
         for other in folder.glob("work-*"):
-            if other != work:
+            if other != work and (other / FILES).is_dir():
                 shutil.rmtree(other, ignore_errors=True)
         for place in (folder, work, *work.iterdir()):
             sweep(place)
@@ -309,6 +320,10 @@ def _deliver(made: _Cut, whole: Whole, run: Rounds, folder: Path, loaded: Loaded
     """Write the tables of every part, what the whole says, and the summary last."""
     head, of_whole, of_part = loaded.job.job, *told_whole(made.pieces)
     personal = loaded.job.outputs.personal
+    (folder / SUMMARY).unlink(missing_ok=True)  # written last: with it, all of it is there
+    for left in folder.glob("part-*"):
+        if left.name not in made.parts and (left / "shots.parquet").is_file():
+            shutil.rmtree(left, ignore_errors=True)
     calls = [(place.name, _said(made, number), deliver_part, (place, str(folder), of_part, personal))
              for number, place in enumerate(made.places)]  # fmt: skip
     outcome = _all(run, calls, told, "write")
