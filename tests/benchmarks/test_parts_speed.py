@@ -23,8 +23,10 @@ SIZES = extent((96_000, 960_000), of_a_change=(16_000, 48_000))
 STREETS = extent(12, of_a_change=2)
 """Streets of a file of shots."""
 ROWS_OF_STREET = SHOTS_OF_STREET + SHOTS_OF_STREET // SHOTS_OF_SESSION * 2 * CHECKS
-MOST = 4.0
-"""Times the processor time of a single run without its pages: what lies between two steps is written and read."""
+MOST = 5.0
+"""Times the processor time of a single run without its pages: what lies between two steps is written and read, and
+processes are started. Measured 4.0 for 16,000 shots, where these weigh most.
+"""
 TESTS = Path(__file__).parents[1]
 
 
