@@ -345,6 +345,8 @@ def _deliver(made: _Cut, whole: Whole, run: Rounds, folder: Path, loaded: Loaded
         "in_parts": [step.name for number, step in enumerate(made.steps) if number in made.alone],
         "on_the_whole": [step.name for number, step in enumerate(made.steps) if number not in made.alone],
     }  # fmt: skip
+    for place in (folder, made.work, *made.work.iterdir()):  # of workers that were lost
+        sweep(place)
     (folder / SUMMARY).write_text(json.dumps(text, indent=1, ensure_ascii=False) + "\n", encoding="utf-8", newline="\n")
     return InParts(folder=folder, parts=made.files, shots=made.shots, counts=by_verdict, left_out=made.left_out)
 

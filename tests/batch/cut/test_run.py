@@ -109,7 +109,7 @@ def test_again_nothing_is_judged_twice_and_a_part_that_cannot_be_read_is_named(j
     [torn] = work.glob("part-0002/*-offsets")
     for each in torn.glob("*.arrow"):
         each.write_bytes(b"torn")
-    with pytest.raises(OutputError, match=r"part-0002/\d+-offsets cannot be read.*run the same command again"):
+    with pytest.raises(OutputError, match=r"(?s)part-0002/\d+-offsets cannot be read.*run the same command again"):
         run_in_parts(job, folder, most=1, engine=Here())
     run_in_parts(job, folder, most=1, engine=Here())
     assert same(alone, folder) == []
