@@ -49,8 +49,8 @@ class Engine:
         OutputError
             The scheduler cannot be reached.
         """
-        of = {job.key: job for job, _ in jobs}
         with self.opened(len(jobs)) as run:
+            of = {job.key: job for job, _ in jobs}
             for key, made in run([(job.key, judge_one, (str(job.path), part)) for job, part in jobs]):
                 yield of[key], made
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from geoqa.cli.ending import code_of_counts
+from geoqa.model.words import many
 
 
 @click.command("parts")
@@ -51,5 +52,7 @@ def command(
     said = (
         f"{counts['OUT']} out, {counts['UNDECIDED']} undecided, {counts['NO_DATA']} not judged, {counts['IN']} within"
     )
-    click.echo(f"{len(made.parts)} parts, {sum(made.shots)} shots: {said}; see {os.path.relpath(made.folder)}")
+    click.echo(
+        f"{many(len(made.parts), 'part')}, {many(sum(made.shots), 'shot')}: {said}; see {os.path.relpath(made.folder)}"
+    )
     sys.exit(0 if exit_zero else code_of_counts(counts, made.left_out, allow_undecided))

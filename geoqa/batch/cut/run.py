@@ -35,6 +35,7 @@ from geoqa.job.workplace import sweep
 from geoqa.model.frame import Frame
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
+from geoqa.model.words import many
 from geoqa.version import VERSION
 
 LARGEST = 1_000_000
@@ -276,7 +277,7 @@ def _refuse_too_many(loaded: LoadedJob, made: _Cut, at_once: int) -> None:
     asked = [step.name for number, step in enumerate(made.steps) if number not in made.alone]
     if total > at_once and asked:
         raise JobError(
-            f"{loaded.name} has {total:,} shots, and {len(asked)} steps look at all of them at once "
+            f"{loaded.name} has {many(total, 'shot')}, and {many(len(asked), 'step looks', 'steps look')} at all of them at once "
             f"({', '.join(asked)}); that is done up to {at_once:,}. Switch off those that are not needed "
             '([[steps]] use = "…", off = true), judge it as several jobs, or allow more where there is memory for it.'
         )
