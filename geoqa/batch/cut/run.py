@@ -277,8 +277,8 @@ def _refuse_too_many(loaded: LoadedJob, made: _Cut, at_once: int) -> None:
     asked = [step.name for number, step in enumerate(made.steps) if number not in made.alone]
     if total > at_once and asked:
         raise JobError(
-            f"{loaded.name} has {many(total, 'shot')}, and {many(len(asked), 'step looks', 'steps look')} at all of them at once "
-            f"({', '.join(asked)}); that is done up to {at_once:,}. Switch off those that are not needed "
+            f"{loaded.name} has {many(total, 'shot')}, and {many(len(asked), 'step looks', 'steps look')} "
+            f"at all of them at once ({', '.join(asked)}); that is done up to {at_once:,}. Switch off those that are not needed "
             '([[steps]] use = "…", off = true), judge it as several jobs, or allow more where there is memory for it.'
         )
 
