@@ -278,8 +278,9 @@ def _refuse_too_many(loaded: LoadedJob, made: _Cut, at_once: int) -> None:
     if total > at_once and asked:
         raise JobError(
             f"{loaded.name} has {many(total, 'shot')}, and {many(len(asked), 'step looks', 'steps look')} "
-            f"at all of them at once ({', '.join(asked)}); that is done up to {at_once:,}. Switch off those that are not needed "
-            '([[steps]] use = "…", off = true), judge it as several jobs, or allow more where there is memory for it.'
+            f"at all of them at once ({', '.join(asked)}); that is done up to {at_once:,}. "
+            'Switch off those that are not needed ([[steps]] use = "…", off = true), '
+            "judge it as several jobs, or allow more where there is memory for it."
         )
 
 
