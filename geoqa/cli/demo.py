@@ -22,9 +22,10 @@ def command(folder: Path, seed: int, zone: str, run_it: bool) -> None:
         click.echo(f"Next: geoqa run {os.path.relpath(path)}")
         return
     from geoqa.cli.terminal import summary
+    from geoqa.job.held_text import text_held_for
     from geoqa.job.progress_bar import bar
 
     loaded = load(path)
-    with bar() as shown:
+    with bar() as shown, text_held_for(loaded):
         results = run(loaded, processes=None, progress=shown)
     click.echo(summary(results, loaded.resolve(loaded.job.outputs.folder)))

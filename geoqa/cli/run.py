@@ -22,6 +22,7 @@ def command(job: Path, allow_undecided: bool, exit_zero: bool, processes: int | 
     """
     from geoqa.cli.terminal import summary
     from geoqa.job import run
+    from geoqa.job.held_text import text_held_for
     from geoqa.job.inputs.unframed import load_framed
     from geoqa.job.placing import finish
     from geoqa.job.progress_bar import bar
@@ -30,7 +31,7 @@ def command(job: Path, allow_undecided: bool, exit_zero: bool, processes: int | 
     folder = loaded.resolve(loaded.job.outputs.folder)
     if finish(folder):
         click.echo(f"A run was stopped while its files went into {folder.name}; the rest is in place now.", err=True)
-    with bar() as shown:
+    with bar() as shown, text_held_for(loaded):
         results = run(loaded, processes=processes, progress=shown)
     click.echo(results.one_line() if quiet else summary(results, folder))
     code = code_of_counts(results.summary["reported"], results.summary["rows_left_out"], allow_undecided)

@@ -16,7 +16,6 @@ from geoqa.job.document.load import LoadedJob, in_memory
 from geoqa.job.earlier import RECORD
 from geoqa.job.edited.log import with_edits
 from geoqa.job.execute import Progress, execute, silent
-from geoqa.job.held_text import text_held_for
 from geoqa.job.inputs.intake import Intake, originals, take_in
 from geoqa.job.inputs.named_files import Input, inputs
 from geoqa.job.inputs.photos import take_photos
@@ -67,7 +66,7 @@ def run(
         finish(folder)  # item numbers go on from its record: it must be the one of the files beside it
     all_words()
     shots = [each for each in inputs(loaded) if each.role == "shots"]
-    with text_held_for(shots), Beside(_processes(outputs.every, processes, shots) if write else 1) as beside:
+    with Beside(_processes(outputs.every, processes, shots) if write else 1) as beside:
         intake = take_in(loaded, progress=progress)
         results = judge(loaded, intake, earlier=_earlier(loaded), progress=progress)
         if write:

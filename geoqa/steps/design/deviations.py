@@ -216,8 +216,9 @@ def _held_apart(layers: Layers, rows: pd.DataFrame, *, lines: bool) -> None:
     if not lines:
         held = held & ~(rows["distance"].to_numpy(float) <= BESIDE.to(layers.frame.unit))
     rows["why"] = np.where(held, WHY["design-apart"], rows["why"])
-    if "without" in rows:
-        rows[["without", "without_own"]] = rows[["without", "without_own"]].mask(held)
+    for name in ("without", "without_own"):
+        if name in rows:
+            rows[name] = rows[name].mask(held)
 
 
 def _add_both(layers: Layers, rows: pd.DataFrame, judged: np.ndarray, *, check: str, lines: bool) -> None:
