@@ -29,3 +29,12 @@ def test_nothing_of_the_panel_runs_out_of_it(sample, show, width, height):
     if width < 760:
         page.evaluate("() => document.getElementById('panel').setAttribute('data-sheet', 'full')")
     assert page.evaluate(CUT) == []
+
+
+@pytest.mark.parametrize(("width", "height"), [(390, 844), (800, 600), (1440, 900)])
+def test_the_page_itself_does_not_scroll(sample, show, width, height):
+    page = show(sample, width=width, height=height).page
+    assert page.evaluate(
+        "() => { window.scrollTo(0, 500); const all = document.documentElement;"
+        " return [window.scrollY, all.scrollHeight - all.clientHeight, all.scrollWidth - all.clientWidth]; }"
+    ) == [0, 0, 0]
