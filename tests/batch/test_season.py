@@ -97,6 +97,7 @@ def test_marks_of_one_name_in_two_places_or_frames_are_two():
     assert found.frames == 2
 
 
+@pytest.mark.long
 def test_jobs_in_metres_are_told_in_the_unit_of_most():
     feet, metres = season_of(1), season_of(1, jobs=3, unit="m", frame="metres", scale=0.3048)
     found = season([*feet, *((f"m/{label}", told, table) for label, told, table in metres)])
@@ -109,6 +110,7 @@ def test_jobs_in_metres_are_told_in_the_unit_of_most():
     )
 
 
+@pytest.mark.long
 def test_a_receiver_is_compared_from_site_to_site_where_nobody_was_beside_it():
     """Twelve sites with control of their own: half of them by R1, half by R2, whose rod is long."""
     made = []

@@ -20,6 +20,7 @@ def planted(**options):
     return make_season(made, jobs_table(made, refused=[("bad/job.toml", "there is no file shots.csv")]), **options)
 
 
+@pytest.mark.long
 def test_the_work_stands_first_and_what_was_found_is_said():
     found = planted()
     said = headline(found)
@@ -50,6 +51,7 @@ def test_a_season_of_nothing_has_a_page():
     assert "No number of the work was judged" in text
 
 
+@pytest.mark.long
 def test_the_page_fetches_nothing_and_is_the_same_every_time():
     text = page(planted())
     assert not re.search(r"(?:src|href)\s*=|url\(|@import", text)
@@ -57,12 +59,14 @@ def test_the_page_fetches_nothing_and_is_the_same_every_time():
     assert text == page(planted())
 
 
+@pytest.mark.long
 def test_crews_are_not_named_unless_asked_for():
     made = [(label, told, table.assign(crew="crew of Ann")) for label, told, table in season_of(1, jobs=4)]
     assert "Ann" not in page(make_season(made, jobs_table(made)))
     assert "crew of Ann" in page(make_season(made, jobs_table(made), crews=True))
 
 
+@pytest.mark.long
 def test_what_files_hold_is_shown_and_never_obeyed(tmp_path):
     cause = {"cause": "rod", "title": "Rod", "subject": HOSTILE, "shots": 1, "receivers": [HOSTILE]}
     made = season_of(2, moved=(2, 6, 0.08), receivers=(HOSTILE, "=1+1"), owner=HOSTILE, causes=[cause])
@@ -86,6 +90,7 @@ def test_what_files_hold_is_shown_and_never_obeyed(tmp_path):
         assert not any(cell.startswith(("=", "@", "+")) and not cell[1:2].isdigit() for cell in cells), name
 
 
+@pytest.mark.long
 def test_tables_hold_every_number_and_a_small_chance_stays_what_it_is(tmp_path):
     found = planted()
     files = [each.name for each in write_season(found, tmp_path)]

@@ -302,6 +302,7 @@ def test_init_writes_its_examples_in_the_foot_of_the_frame_that_is_given(demo, t
     assert ' ft"' not in text
 
 
+@pytest.mark.long
 def test_a_full_disk_does_not_cost_the_job_file_that_init_was_to_replace(demo, tmp_path, monkeypatch):
     folder = tmp_path / "job"
     folder.mkdir()

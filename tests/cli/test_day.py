@@ -28,6 +28,7 @@ def test_something_to_do_before_leaving_ends_with_one_and_is_said_in_plain_words
     assert (field / "shots/day2-day/day.html").exists()
 
 
+@pytest.mark.long
 def test_a_day_without_anything_urgent_ends_with_zero(field, tmp_path):
     said = geoqa("day", field / "shots/day1.csv", "--frame", "EPSG:6547", "--out", tmp_path / "page")
     assert said.exit_code == 0, said.output
@@ -45,6 +46,7 @@ def test_a_file_that_is_not_there_is_a_usage_error(tmp_path):
     assert geoqa("day", tmp_path / "none.csv", "--frame", "EPSG:6547").exit_code == 2
 
 
+@pytest.mark.long
 def test_a_file_may_have_any_name(field, tmp_path):
     odd = tmp_path / 'Tag "1" – Straße.csv'
     odd.write_bytes((field / "shots" / "day1.csv").read_bytes())

@@ -150,6 +150,7 @@ def test_the_job_file_is_refused_before_any_data_is_opened(job):
         check(job)
 
 
+@pytest.mark.long
 def test_names_stay_text_and_repeats_get_their_own_key(job):
     path = job.parent / "shots" / "day1.csv"
     lines = path.read_text(encoding="utf-8").splitlines()
@@ -192,6 +193,7 @@ def test_an_output_folder_full_of_originals_is_refused_and_they_stay_as_they_wer
     assert not (tmp_path / "findings.csv").exists()
 
 
+@pytest.mark.long
 def test_a_path_written_with_backslashes_is_found(job):
     change(job, '"shots/day1.csv"', "'shots\\day1.csv'")
     assert len(take_in(load(job)).layers["shots"]) > 900

@@ -37,6 +37,7 @@ def test_capability_needs_no_shot(tmp_path):
     assert rows.loc[("curb-top", "offset"), "u"] == pytest.approx(0.02)
 
 
+@pytest.mark.long
 def test_capability_agrees_with_the_numbers_of_a_run():
     before = capability(JOB)["capability"]
     kinds = set(zip(before["kind"], before["check"], strict=True))
@@ -64,6 +65,7 @@ def test_marks_count_before_field_work_as_they_do_after_it(tmp_path, u_v, mark):
     assert before.loc["control-elevation", "u"] == pytest.approx(math.hypot(shot["v"], 0.03))
 
 
+@pytest.mark.long
 def test_a_lean_costs_capability_and_beyond_the_tested_one_nothing_is_claimed():
     plumb, leaning, far = (
         capability(TILT_JOB, tilt=each)["capability"].set_index(["kind", "check"]) for each in (0, 20, 40)
@@ -202,6 +204,7 @@ def test_the_other_foot_leaves_nothing_judged_as_it_was(shifted):
     assert set(mine.loc[mine["before"] == NOTHING, "check"]) <= {"coverage", "diagnosis"} | anew
 
 
+@pytest.mark.long
 def test_capability_says_it_in_plain_words():
     told = CliRunner().invoke(main, ["capability", str(JOB)])
     assert "\N{REPLACEMENT CHARACTER}" not in told.output

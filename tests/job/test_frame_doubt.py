@@ -52,6 +52,7 @@ def test_of_a_sound_job_nothing_is_said(tmp_path, code):
     assert check(written(tmp_path, code=code)).doubts == ()
 
 
+@pytest.mark.long
 def test_the_demo_says_nothing_of_its_frame():
     checked = check(SAMPLES / "tannery_lane" / "tannery_lane.toml")
     assert checked.problems == ()

@@ -213,6 +213,7 @@ def test_reversing_a_line_flips_the_sign(places):
     np.testing.assert_allclose(back["station"], whole - found["station"], atol=1e-9)
 
 
+@pytest.mark.long
 @FEW
 @given(order=st.permutations(range(12)))
 def test_the_order_of_rows_does_not_matter(order):

@@ -166,6 +166,7 @@ def job():
     return layers
 
 
+@pytest.mark.long
 def test_a_job_and_its_tables_give_one_answer(job):
     shots, control = job["shots"], job["control"]
     nameless = shots.assign(shot=pd.Series([None] * len(shots), index=shots.index, dtype="str"))  # called by their keys

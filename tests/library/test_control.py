@@ -164,6 +164,7 @@ def test_residuals_turn_with_the_grid_and_change_sign_where_both_sides_are_swapp
     np.testing.assert_allclose(swapped[[*plan, "elevation"]], -found[[*plan, "elevation"]], atol=1e-9)
 
 
+@pytest.mark.long
 @settings(max_examples=6)
 @given(order=st.permutations(range(6)), turn=st.floats(-180, 180), east=st.floats(-1e4, 1e4))
 def test_order_and_place_do_not_matter_to_a_fit_and_its_shift_turns_with_the_grid(order, turn, east):

@@ -48,6 +48,7 @@ def test_lines_may_be_named_by_a_column_of_whole_numbers_and_missing_lines_are_n
     assert found["length"].tolist() == [70.0]
 
 
+@pytest.mark.long
 @settings(max_examples=25)
 @given(stations=st.lists(st.floats(0, 100), min_size=1, max_size=8), data=st.data())
 def test_order_and_direction_do_not_matter(stations, data):

@@ -94,6 +94,7 @@ def test_one_step_gives_what_a_whole_job_gives():
     assert_frame_equal(done[ours].set_index("finding"), theirs.loc[done["finding"], ours[1:]])
 
 
+@pytest.mark.long
 def test_steps_run_in_the_order_in_which_each_finds_what_it_needs():
     forward, backward = (layers().run(names) for names in (ORDER, ORDER[::-1]))
     assert_frame_equal(forward["findings"], backward["findings"])

@@ -163,6 +163,7 @@ def test_nothing_is_clipped_and_no_label_lies_on_another(results):
         assert not any(legend.get_window_extent().overlaps(axes.get_tightbbox()) for axes in drawn.axes)
 
 
+@pytest.mark.long
 def test_the_profile_shows_deviations_with_their_band_and_uncertainty(results):
     profile = panel(results.plot(line="W-1", check="offset"), "Offset from design line, W-1")
     np.testing.assert_allclose(np.vstack([points(profile)[SIGNS["OUT"].colour.upper()]]), [[30.0, 0.5]], atol=1e-6)

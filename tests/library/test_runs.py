@@ -75,6 +75,7 @@ def test_lengths_columns_and_missing_numbers():
     assert {"mean", "verdict"} <= set(nothing.runs)
 
 
+@pytest.mark.long
 @settings(max_examples=25)
 @given(order=st.permutations(range(7)), shift=st.floats(-1e4, 1e4))
 def test_order_shift_and_direction_do_not_matter(order, shift):

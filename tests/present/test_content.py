@@ -92,6 +92,7 @@ def test_layers_that_no_step_made_leave_a_map_without_them(street):
     assert "bands" not in tables
 
 
+@pytest.mark.long
 def test_the_page_knows_where_each_part_of_an_uncertainty_comes_from(street):
     rows = [
         ("curb-top", "h", "random", "Job file"),
@@ -127,6 +128,7 @@ def test_a_note_opens_on_demand_and_a_plain_one_stands_alone(street):
     assert about(changed)["notes"] == [["CP-3 moved.", "4 shots."], ["plain", ""]]
 
 
+@pytest.mark.long
 def test_one_far_shot_does_not_move_the_origin(street):
     shots = street.shots.copy()
     shots.loc[0, ["easting", "northing"]] = [0.0, 0.0]

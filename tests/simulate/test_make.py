@@ -92,6 +92,7 @@ def test_an_unknown_plant_is_refused_with_the_known_ones():
         make(plants=("D99",))
 
 
+@pytest.mark.long
 def test_every_mark_is_checked_at_least_four_times(simulated):
     checks = simulated.tables["shots"].query("code == 'CHK'")
     assert len(checks) == 24

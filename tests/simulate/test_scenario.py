@@ -110,6 +110,7 @@ def test_straight_grades_leave_the_vertical_curve_by_less_than_a_thousandth_of_a
     assert np.abs(flow.foot(at).elevation - (alignment.profile(at) - 0.40)).max() < 0.001
 
 
+@pytest.mark.long
 def test_the_true_deviations_are_what_station_and_offset_measure():
     simulated = make(seed=3)
     code, elements = elements_of(simulated.tables)

@@ -18,6 +18,7 @@ def _notes(results):
     return dict(zip(results.shots["shot_key"], results.shots["note"], strict=True))
 
 
+@pytest.mark.long
 def test_the_geopackage_gives_every_text_back_to_both_libraries(results, tmp_path):
     GeoPackage().write(results, tmp_path)
     wanted = {key: visible(note) for key, note in _notes(results).items()}

@@ -53,6 +53,7 @@ def test_a_job_that_is_no_toml_is_named(folder):
         begin(folder, add=True)
 
 
+@pytest.mark.long
 def test_a_code_list_that_was_mended_is_never_replaced(tmp_path):
     (tmp_path / "day1.csv").write_text(SHOTS.format("CTB"), encoding="utf-8")
     assert begin(tmp_path).codes is not None
@@ -77,6 +78,7 @@ def test_codes_are_new_as_the_descriptions_of_the_job_give_them(tmp_path, stated
     assert [line.strip("# ").partition(":")[0] for line in lines if line.endswith(": 1 shot")] == new
 
 
+@pytest.mark.long
 def test_a_file_that_the_job_names_is_not_said_to_be_left_out(folder):
     (folder / "odd.csv").write_text("a report\nof a crew\nPunto;X\n1;2\n", encoding="utf-8")
     assert [each.shown for each in begin(folder, add=True).left] == ["odd.csv"]

@@ -63,6 +63,7 @@ def test_alone_in_a_folder_it_stays_the_shots(tmp_path):
     assert [each.role for each in read_folder(look(tmp_path)).listing.found] == ["shots"]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("head", ["Line,No,N (ft),E (ft),Elev (ft),Feature", "Line,No,N (ft),E (ft),Elev (ft),Kind"])
 def test_its_kinds_are_drafted_by_the_words_of_the_trade_and_the_draft_is_in_order(folder, head):
     (folder / "design.csv").write_text(table(head))

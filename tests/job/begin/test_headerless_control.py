@@ -42,6 +42,7 @@ def test_init_drafts_it_in_the_order_that_the_others_settle(folder, name, northi
     assert control["columns"] == ["mark", *order, "elevation", "reference"]
 
 
+@pytest.mark.long
 def test_init_asks_both_readings_where_nothing_settles_them(folder):
     near = "".join(f"{n},{5300.1 + n},{5400.1 + n},812.1,CK K{1 + n % 2}\n" for n in range(6))
     (folder / "shots.csv").write_text(HEADED + near, encoding="utf-8")

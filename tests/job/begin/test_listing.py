@@ -51,6 +51,7 @@ def test_a_file_that_is_left_out_says_why_in_one_line(folder, name, content, why
     assert f"#   {shown}: left out: {said}" in listed_files(look(folder)).splitlines() or why == "offsets"
 
 
+@pytest.mark.long
 def test_text_with_an_ending_nobody_knows_is_read_by_name(folder):
     (folder / "crew.dat").write_text(SHOTS, encoding="utf-8")
     text = begin(folder).path.read_text(encoding="utf-8")
@@ -127,6 +128,7 @@ def test_slopes_read_on_a_level_are_known_by_the_words_of_their_heading(tmp_path
     assert "0.1 %" in readings.asks["u"]
 
 
+@pytest.mark.long
 def test_lines_above_a_header_are_drafted_as_skip(tmp_path):
     (tmp_path / "day.csv").write_text(
         "Survey report\nCrew 2\n\nPoint,Northing,Easting,Elevation,Code\n"

@@ -13,6 +13,7 @@ from geoqa.job.begin.questions import answered, questions
 SHOTS = "point,easting,northing,elevation,code\n1,2228500.1,446000.2,1460.1,CTB\n2,2228520.1,446000.2,1460.2,CTB\n"
 
 
+@pytest.mark.long
 def test_answers_go_into_the_draft(tmp_path):
     (tmp_path / "day1.csv").write_text(SHOTS, encoding="utf-8")
     (tmp_path / "codes.csv").write_text("code,kind,geometry\nCTB,curb-top,line\nRIM,rim,point\n", encoding="utf-8")
@@ -57,6 +58,7 @@ def test_an_answer_that_cannot_stand_is_asked_again_with_the_reason(tmp_path):
     assert table["tolerance"]["curb-top"]["reference"] == "sheet 4"
 
 
+@pytest.mark.long
 def test_where_the_answers_end_those_given_are_kept(tmp_path):
     folder_of_shots(tmp_path)
     said = CliRunner().invoke(main, ["init", str(tmp_path), "--ask"], input="EPSG:6547\n")

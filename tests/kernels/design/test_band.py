@@ -118,6 +118,7 @@ def _wanderers(seed, lines=120):
     return from_bulges(np.concatenate(places) + FAR, np.concatenate(bulges), np.concatenate(line)), lines
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(4))
 def test_a_band_drawn_round_its_edge_is_the_union_of_its_strips(seed, monkeypatch):
     e, lines = _wanderers(seed)

@@ -36,6 +36,7 @@ def maximal_by_definition(score):
     return [*left, (first, last), *right]
 
 
+@pytest.mark.long
 @settings(deadline=None, max_examples=300)
 @given(st.lists(st.integers(-40, 30), max_size=18))
 def test_segments_are_the_maximal_ones_by_definition(numbers):

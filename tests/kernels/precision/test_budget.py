@@ -70,6 +70,7 @@ def test_missing_parts_make_the_sum_missing():
     assert gone.one_third.tolist() == [False, False, False]
 
 
+@pytest.mark.long
 @settings(max_examples=40, deadline=None)
 @given(st.floats(-1, 0), st.floats(0.001, 1), st.floats(1e-4, 0.5), st.sampled_from(["guarded", "simple", "guard 1"]))
 def test_capability_and_the_verdict_never_disagree(lower, upper, u, rule):

@@ -131,6 +131,7 @@ def test_the_finding_of_a_cause_lists_its_shots_and_what_to_do(rod):
     assert "run again" in finding["remedy"]
 
 
+@pytest.mark.long
 def test_a_sound_job_names_nothing_flags_nothing_and_finds_nothing(frame):
     layers = diagnosed(make(seed=2, plants=(), frame=frame).layers())
     assert answer(layers)["status"].tolist() == ["none"]
@@ -209,6 +210,7 @@ def test_a_bad_start_that_the_log_does_not_show_crashes_nothing_and_is_not_named
     assert answer(layers)["status"].tolist() == ["none-fits"]
 
 
+@pytest.mark.long
 def test_a_check_shot_may_name_its_mark_in_its_note(frame):
     def by_note(shots):
         check = shots["code"] == "CHK"
@@ -218,6 +220,7 @@ def test_a_check_shot_may_name_its_mark_in_its_note(frame):
     assert answer(layers).iloc[0][["cause", "subject"]].tolist() == ["mark", "CP-3"]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", [5043, 5050])
 def test_two_check_shots_that_moved_together_are_not_made_of_two_known_causes(frame, seed):
     """Seeds in which a bad initialization, less one bad check shot, comes near enough by luck."""
@@ -248,6 +251,7 @@ def only_marks(simulated, marks):
     )
 
 
+@pytest.mark.long
 def test_of_two_marks_that_disagree_none_is_picked(frame):
     layers = diagnosed(only_marks(make(seed=8, plants=("T08",), frame=frame), ["CP-2", "CP-3"]))
     told = answer(layers).iloc[0]
@@ -257,6 +261,7 @@ def test_of_two_marks_that_disagree_none_is_picked(frame):
     assert "control" in set(layers["diagnosis_gaps"]["field"])
 
 
+@pytest.mark.long
 def test_of_three_marks_the_outlying_one_is_named_and_the_others_kept(frame):
     layers = diagnosed(only_marks(make(seed=8, plants=("T08",), frame=frame), ["CP-2", "CP-3", "CP-4"]))
     told = answer(layers).iloc[0]
@@ -283,6 +288,7 @@ def test_three_blunders_of_different_kinds_are_all_named(three):
     assert named(diagnosed(three.layers())) == {"rod", "initialization", "tilt-off"}
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("field", "left"),
     [
@@ -318,6 +324,7 @@ def test_the_answer_does_not_depend_on_the_order_of_the_rows(three):
         assert straight["causes"][name].tolist() == mixed["causes"][name].tolist()
 
 
+@pytest.mark.long
 def test_a_rod_that_the_log_does_not_show_is_placed_between_the_last_good_and_the_first_bad_check(frame):
     simulated = make(seed=11, plants=("T06",), frame=frame)
 
@@ -406,6 +413,7 @@ def test_uncertainties_from_the_log_that_are_too_small_make_no_blunder_of_scatte
     assert answer(held)["status"].tolist() == ["none"]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("plants", "status"), [((), "none"), (("U02",), "none-fits"), (("T01",), "named")])
 def test_a_check_shot_without_a_position_is_left_out(frame, plants, status):
     def lost(shots):
@@ -417,6 +425,7 @@ def test_a_check_shot_without_a_position_is_left_out(frame, plants, status):
     assert answer(layers)["dof"].iloc[0] <= 3 * 23
 
 
+@pytest.mark.long
 def test_the_datum_shift_that_missing_grids_leave_open_carries_its_uncertainty():
     told = answer(diagnosed(make(seed=1009, plants=("B06",)).layers())).iloc[0]
     assert told["cause"] == "NAD27"
@@ -441,6 +450,7 @@ def ordinary_leans(shots, seed):
     return shots
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", [41, 42, 43])
 def test_an_ordinary_crew_that_leans_its_rod_has_no_fault(frame, seed):
     """Common practice, no source; the limit of its lean stands in the tests of the tilt test."""

@@ -106,6 +106,7 @@ def test_in_parts_the_wrong_rod_is_named_with_the_same_shots_as_alone(two_weeks)
     assert list(made["causes"]["explanation"]) == sorted(made["causes"]["explanation"])
 
 
+@pytest.mark.long
 def test_where_no_part_has_a_blunder_one_answer_says_so(two_weeks):
     made = Diagnose(together=8).run(two_weeks[2])
     answer = made["causes"][made["causes"]["explanation"] == 1]
@@ -115,6 +116,7 @@ def test_where_no_part_has_a_blunder_one_answer_says_so(two_weeks):
     assert made["findings"].empty
 
 
+@pytest.mark.long
 def test_a_mark_that_only_the_note_names_is_the_same_mark(two_weeks):
     _, first, _ = two_weeks
     check = (first["shots"]["role"] == "check").to_numpy()

@@ -142,6 +142,7 @@ def test_of_four_shots_nothing_is_asked():
     assert found_in(shots, layers, sight(120, slice(52, 56))) == []
 
 
+@pytest.mark.long
 def test_false_questions_are_rare():
     asked = 0
     for seed in range(60):

@@ -78,6 +78,7 @@ def test_a_tolerance_that_cannot_be_proven_says_what_could(job):
     )
 
 
+@pytest.mark.long
 def test_an_undecided_shot_says_how_many_more_would_do(job):
     row = judged(job, every([0.08])).get("findings").query("check == 'offset'").iloc[0]
     # two more make u 0.0115: IN up to 0.0810, OUT from 0.1190, and the mean is normal with sd 0.0163: 0.525 + 0.008

@@ -168,6 +168,7 @@ def test_a_reach_of_one_line_that_comes_back_to_where_it_was_is_the_work_s(job, 
     assert out(back)["subject"].tolist() == ["L3"] * 12  # the last three shots are good again
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("levels", "end", "shots"), [(((38, 0.0), (10, 0.30)), "last", 10), (((9, -0.25), (39, 0.0)), "first", 9)]
 )

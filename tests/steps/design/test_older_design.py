@@ -69,6 +69,7 @@ def test_lines_of_the_file_in_force_are_judged_as_ever_beside_it(job):
     assert told.to_dict() == {"IN": 22, "UNDECIDED": 1, "OUT": 1}
 
 
+@pytest.mark.long
 def test_a_defect_beyond_the_shift_stays_out_by_its_own_size(job):
     done = judged(job, rows(0.40, more={("W1", 3): 0.35, ("W2", 8): -0.40}))
     work = out_of(done).query("check == 'offset'")

@@ -59,6 +59,7 @@ def test_two_shots_in_two_sessions_are_two(job):
     assert own["label"] == "2 shots at 1+00.02, as good as 2.0 independent"
 
 
+@pytest.mark.long
 def test_two_sessions_do_not_share_a_common_part_and_one_does(job):
     later = {"elevation": 100.05, "time": at(1440)}
     for session, u in (("A", np.hypot(0.02 / np.sqrt(2), 0.02)), ("B", 0.02)):
@@ -133,6 +134,7 @@ def test_one_measurement_under_two_names_is_one(job):
     assert place_of(job.run(layers, *STEPS), "offset")[0]["independent"] == pytest.approx(1.0)
 
 
+@pytest.mark.long
 def test_a_place_is_one_member_of_a_run(job):
     rows = [{"offset": 0.12, "station": 100.0 + 25 * n, "time": at(n)} for n in range(4)]
     rows += [{**rows[1], "time": at(1.5)}, {**rows[1], "time": at(1.8)}]
@@ -151,6 +153,7 @@ def test_a_place_is_one_member_of_a_run(job):
     assert (told["run"] == run["run"]).all()
 
 
+@pytest.mark.long
 def test_nothing_shot_twice_is_no_place(job):
     made = judged(job, [CURB[0], {**CURB[1], "station": 200.0}])
     assert len(made["places"]) == 0

@@ -46,6 +46,7 @@ def judged(job, *, east=EAST, north=NORTH, unit="ft", more=None, baseline=False,
     return job.run(layers, *steps)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("unit", "sign", "other"), [("ft", 1, "ftUS"), ("ftUS", -1, "ft")])
 def test_its_numbers_wait_both_ways_and_one_finding_names_the_unit(job, unit, sign, other):
     done = judged(job, east=sign * EAST, north=sign * NORTH, unit=unit)

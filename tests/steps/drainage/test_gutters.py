@@ -121,6 +121,7 @@ def test_rejected_shots_are_no_part_of_the_line(street):
     assert of(findings, "ponding")["why"].tolist() == ["unshot-reach", "proven", "proven"]
 
 
+@pytest.mark.long
 def test_an_inlet_drains_a_low_point(street):
     z = sagged(street)
     inlet = testing.design(points={"IN-1": ("inlet", 1.0, 200.0, 100.6)})["design_points"]

@@ -56,6 +56,7 @@ def lowered(street, rows, lift):
     )
 
 
+@pytest.mark.long
 def test_a_curb_lowered_by_design_is_held_to_its_own_reveal(street):
     rows = curb(street, dict.fromkeys(street.stations, -0.45) | {100.0: 0.0})
     found = told(street.judged(rows, limits=ONLY, design_elements=lowered(street, rows, 0.45)))
@@ -80,6 +81,7 @@ def test_a_reveal_between_two_shots_of_the_top_feels_both(street):
     assert found[12.5]["u"] == pytest.approx(0.02 * np.sqrt(1.5))
 
 
+@pytest.mark.long
 def test_what_has_no_top_beside_it_says_so(street):
     rows = curb(street)
     tops, flows = rows[:21], rows[21:]

@@ -1,6 +1,7 @@
 import math
 
 import pandas as pd
+import pytest
 
 from geoqa.model.tables.columns import conform
 from geoqa.steps.design.match_lines import MatchLines
@@ -59,6 +60,7 @@ def test_rejected_shots_are_reported_and_not_judged(job):
     assert made["findings"][["verdict", "why"]].to_numpy().tolist() == [["NO_DATA", "screened"]]
 
 
+@pytest.mark.long
 def test_distance_parts_a_string_and_order_of_rows_does_not_matter(job):
     rows = [at(100), at(130), at(300), at(310)]
     one = found(job, rows)["findings"]

@@ -98,6 +98,7 @@ def test_what_lies_past_the_end_of_the_design_counts_on_neither_side(job):
     assert row["share"] == pytest.approx(1.0)
 
 
+@pytest.mark.long
 def test_a_line_shot_against_the_design_compares_the_same(job):
     offsets = [0.02, 0.05, 0.01, -0.02, 0.12, 0.03, 0.0, 0.04, 0.02, 0.06]
     one = compared(job, string(offsets))["line_comparison"]
@@ -122,6 +123,7 @@ def test_a_line_that_is_off_as_a_whole_is_said_once(job):
     assert row["u_offset_random"] < 0.01
 
 
+@pytest.mark.long
 def test_a_run_that_says_it_already_is_not_said_again(job):
     noise = np.random.default_rng(1).normal(0, 0.01, 10)
     done, said = shifted(job, string(-0.18 + noise), runs=True)

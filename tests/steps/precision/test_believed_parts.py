@@ -62,6 +62,7 @@ def test_the_note_names_what_was_taken_in_place_of_what_was_stated(job):
     assert f"in plan own {taken:.3f} (0.020 stated)" in told
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("confidence", "asked"), [(None, True), ("1 sigma", False), ("95 %", False)])
 def test_the_other_reading_is_worked_out_where_the_log_does_not_say(job, confidence, asked):
     made = parts(job, 0.007, confidence=confidence)

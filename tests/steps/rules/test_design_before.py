@@ -38,6 +38,7 @@ def lifted(layers, line, by):
     return Layers({name: tables[name] for name in tables}, frame=layers.frame)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("unit", "foot"), [("ft", 1.0), ("m", 0.3048)])
 def test_a_curb_that_a_change_raises_is_held_to_either_reveal(unit, foot):
     """Built 0.75 ft high; the change asks for 0.75, the design before for 0.50, both by 0.08."""
@@ -61,6 +62,7 @@ def test_a_curb_that_a_change_raises_is_held_to_either_reveal(unit, foot):
     assert "21 numbers that were out of tolerance against the design before are not out against it" in line
 
 
+@pytest.mark.long
 def test_an_invert_that_a_change_lowers_is_held_to_either_design(job):
     """Built 0.30 ft below the design, as the change asks; limits 0.15."""
     sewer = Sewer(job)
@@ -117,6 +119,7 @@ def test_a_gutter_that_a_change_turns_round_is_held_to_either_direction(unit, fo
     assert done["findings"]["finding"].is_unique
 
 
+@pytest.mark.long
 def test_falls_told_with_other_options_are_not_compared_with_those_of_the_usual_ones():
     street = Street()
     layers = street.layers(street.shots(street.level()), limits=(("curb-flow", "gutter-fall", 0.003, float("inf")),),

@@ -77,6 +77,7 @@ def test_honest_work_with_ramps_and_driveways_raises_nothing(seeds, design, caps
     assert len(raised) <= 1, raised
 
 
+@pytest.mark.long
 def test_proposals_name_the_code_and_change_nothing():
     made, flags = flags_of(1, ("T15", "T16"))
     slips = flags[flags["flag"] == "code-slip"]
@@ -89,6 +90,7 @@ def test_proposals_name_the_code_and_change_nothing():
     assert set(codes[slips["shot_key"]]) == {"WKF"}
 
 
+@pytest.mark.long
 def test_repeats_within_minutes_are_said_to_prove_nothing():
     _, flags = flags_of(1, ("T11",))
     assert len(flags) == 12
@@ -96,6 +98,7 @@ def test_repeats_within_minutes_are_said_to_prove_nothing():
     assert not flags["reject"].any()
 
 
+@pytest.mark.long
 def test_of_a_row_exported_twice_only_the_first_is_judged():
     _, flags = flags_of(1, ("S03",))
     assert flags.loc[flags["reject"], "flag"].tolist() == ["row-twice"]

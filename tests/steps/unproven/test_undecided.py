@@ -47,6 +47,7 @@ def test_one_line_a_kind_counts_what_is_open_and_what_would_decide_it(job):
     assert len(line) <= 200
 
 
+@pytest.mark.long
 def test_nothing_is_said_where_most_perfect_work_is_decided_or_nothing_is_open(job):
     assert len(told(job, limits=[*LIMITS[:1], ("curb-top", "elevation", -0.09, 0.09)])["notes"]) == 0
     assert len(told(job, rises=[0.0, 0.3])["notes"]) == 0

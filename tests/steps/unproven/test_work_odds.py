@@ -117,6 +117,7 @@ def test_a_check_that_is_off_by_the_same_speaks_for_the_survey(job):
     assert "a control check near in time is off by the same" in also
 
 
+@pytest.mark.long
 def test_a_check_is_good_only_where_it_is_and_others_that_are_off_are_not_kept_quiet(job):
     _, apart = of(checks(job, 0.0, off=["mark disturbed or wrongly published"]), nth=1)
     assert "the control check near in time is good, those known to be off left out" in apart

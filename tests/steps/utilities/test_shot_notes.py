@@ -49,6 +49,7 @@ def test_a_note_is_an_end_of_its_pipe_with_the_slope_of_both(sewer, storm, way):
     assert not len(done["findings"].query("check == 'structure-record'"))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("slip", [1.0, 2.0, -1.0])
 def test_a_whole_foot_in_a_note_is_named_and_waits(sewer, storm, slip):
     """An end that makes water run uphill: IN-1 read too long, MH-1 too short at the lower end."""

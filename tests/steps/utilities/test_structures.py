@@ -197,6 +197,7 @@ def test_a_top_without_a_wall_is_no_design_of_the_invert(sewer, storm):
     assert done["findings"].query("check == 'invert'")["remedy"].str.contains("wall").all()
 
 
+@pytest.mark.long
 def test_an_invert_judged_at_its_design_point_is_not_judged_twice(sewer, storm):
     """The shot of the invert at MH-1 lies on a design point with an elevation; the one at IN-1 on none."""
     design, _, rows = storm

@@ -64,6 +64,7 @@ def test_a_high_rod_is_held_along_the_edge_too():
     assert (findings.loc[findings["why"] == HELD, "check"] == "running-slope").sum() == 1
 
 
+@pytest.mark.long
 def test_work_that_comes_back_stays_out_unless_the_log_changes_at_both_ends():
     rows = walk_rows(AT, slope=0.0, errors=errors(8, 0, 0.2, 8, 14))
     findings, evidence = judged(rows)

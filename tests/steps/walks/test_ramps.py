@@ -81,6 +81,7 @@ BOTH_SIDES = [
 ]
 
 
+@pytest.mark.long
 def test_both_sides_of_every_limit():
     rows = []
     for number, (_, *both) in enumerate(BOTH_SIDES):
@@ -104,6 +105,7 @@ def test_a_turning_space_of_46_by_48_inches():
     assert rows["u"].to_numpy() == pytest.approx(0.02)
 
 
+@pytest.mark.long
 def test_a_counter_slope_over_2_ft_is_undecided_and_names_the_level():
     """6.5 % over 2 ft, one shot at either end: u is 1.41 %."""
     _, findings = judged([row for row in ramp(gutter=0.065) if row["line_id"][-1] not in "8"], u_v_random=0.02)

@@ -61,6 +61,7 @@ def test_either_end_its_own_kind_first_and_the_design_where_nobody_shot():
     assert "design point T-1 3.000 ft on and 0.500 ft aside" in row["label"]
 
 
+@pytest.mark.long
 def test_bad_input_says_why():
     def why(rows):
         findings = judged(rows)

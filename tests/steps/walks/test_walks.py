@@ -61,6 +61,7 @@ def with_readings(*rows, u):
     return testing.run(layers, Walks())["findings"]
 
 
+@pytest.mark.long
 def test_a_better_reading_is_judged_in_place_of_the_shots_and_both_are_shown():
     row = ("cross-slope", "slope", "101", 0.024)
     findings = with_readings(row, ("cross-slope", "slope", "nowhere", 0.02), u=0.001).set_index("verdict")
@@ -109,6 +110,7 @@ def test_an_obstruction_leaves_the_width_of_its_wider_side():
     assert len(done["walk_sections"]) == 3
 
 
+@pytest.mark.long
 def test_passing_spaces():
     narrow, _ = told(walk_rows(np.arange(0, 301, 25.0), width=4.5), PASSING, check="passing-space", **FINE)
     assert narrow[["verdict", "measured"]].to_numpy().tolist() == [["OUT", pytest.approx(300)]]
@@ -183,6 +185,7 @@ def test_any_order_of_rows_gives_the_same_findings(seed):
     assert len(one) > 40
 
 
+@pytest.mark.long
 def test_between_sessions_the_bias_of_either_is_felt():
     rows = walk_rows([0, 25])
     one, done = told(rows, CROSS)

@@ -124,6 +124,7 @@ def test_a_height_of_text_that_the_job_states_goes_before_that_of_the_sheet(resu
     assert {each.dxf.height for each in space.query("TEXT")} == {0.5}
 
 
+@pytest.mark.long
 def test_no_visible_text_lies_over_another(results, tmp_path):
     """Boxes by the widths of letters that the library itself measures, not by ours."""
     from ezdxf.bbox import extents
@@ -195,6 +196,7 @@ def test_every_point_of_a_drawn_arc_is_a_radius_from_its_centre(results, degrees
     assert swept == pytest.approx(angle)
 
 
+@pytest.mark.long
 def test_gdal_finds_the_design_arc_on_its_circle(document, results, tmp_path):
     found = pyogrio.read_dataframe(tmp_path / FILE)
     line = found[found["Layer"] == "DESIGN_CURB-TOP"].geometry.iloc[0]

@@ -96,6 +96,7 @@ def test_a_desk_reads_what_layers_and_columns_are_called(results, path, desk):
         assert told["reference"] == "where the limit is written"
 
 
+@pytest.mark.long
 def test_the_desks_layers_hold_each_shot_and_what_is_not_within_tolerance(results, desk):
     shots = pyogrio.read_dataframe(desk, layer="shots").set_index("shot_key")
     assert set(shots.index) == set(results.shots["shot_key"])
@@ -109,6 +110,7 @@ def test_the_desks_layers_hold_each_shot_and_what_is_not_within_tolerance(result
     assert "IN" not in set(pyogrio.read_dataframe(desk, layer="items")["verdict"])
 
 
+@pytest.mark.long
 def test_design_lines_are_in_space_where_every_elevation_is_known(results, tmp_path):
     from geoqa import testing
 
@@ -130,6 +132,7 @@ def test_design_lines_are_in_space_where_every_elevation_is_known(results, tmp_p
     assert (levels[0], levels[-1]) == (ends["start_elevation"].iloc[0], ends["end_elevation"].iloc[-1])
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("layer", ["shots", "findings", "design_points", "control"])
 def test_points_come_back_where_they_were_with_z_only_where_there_is_an_elevation(results, path, layer):
     key = {"shots": "shot_key", "findings": "finding", "design_points": "point", "control": "mark"}[layer]
@@ -167,6 +170,7 @@ def test_lines_and_areas_come_back_identical(results, path, layer):
     assert shapely.equals_identical(shapes, wanted.to_numpy()).all()
 
 
+@pytest.mark.long
 def test_the_frame_comes_back_with_its_own_foot(results, path):
     wanted = CRS(results.layers.frame.horizontal_wkt)
     found = pyogrio.read_dataframe(path, layer="shots").crs
@@ -177,6 +181,7 @@ def test_the_frame_comes_back_with_its_own_foot(results, path):
     assert found.axis_info[0].unit_conversion_factor == again.axis_info[0].unit_conversion_factor == 0.3048
 
 
+@pytest.mark.long
 def test_attributes_come_back_equal_with_their_types(results, path):
     wanted = results.layers["shots"].set_index("shot_key")
     records, schema, _ = _records(path, "shots")
@@ -231,6 +236,7 @@ def test_findings_are_worst_first_and_those_without_a_measure_last(path):
     assert found["verdict"].iloc[-1] == "NO_DATA"
 
 
+@pytest.mark.long
 def test_the_file_says_what_it_is_and_that_it_was_not_reviewed(results, path):
     said = pyogrio.read_dataframe(path, layer=ABOUT).set_index("item")["text"]
     assert said["title"] == "Tannery Lane, phase 0"
@@ -243,6 +249,7 @@ def test_the_file_says_what_it_is_and_that_it_was_not_reviewed(results, path):
     assert said["note_1"] == results.notes[0]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("layer", ["items", "findings", "shots"])
 def test_the_desks_styles_carry_the_signs_of_every_verdict_and_fit_every_layer(results, desk, layer):
     styles = pyogrio.read_dataframe(desk, layer=STYLES).set_index("f_table_name")
@@ -271,6 +278,7 @@ def test_the_styles_carry_the_signs_of_every_verdict(path):
     assert len(shapes) == len(SIGNS)
 
 
+@pytest.mark.long
 def test_empty_tables_are_written_with_their_columns(results, tmp_path):
     emptied = {name: table.iloc[:0] for name, table in results.layers.items()}
     GeoPackage().write(_with(results, **emptied), tmp_path)
@@ -281,6 +289,7 @@ def test_empty_tables_are_written_with_their_columns(results, tmp_path):
     GeoPackage().read_back(_with(results, **emptied), tmp_path)
 
 
+@pytest.mark.long
 def test_a_table_a_stranger_brings_is_written_too(results, tmp_path):
     strange = pd.DataFrame(
         {"b": ["x", "y"], "a": [2.5, np.inf], "o": [{"k": 1}, None], "c": pd.Categorical(["u", "v"])}
@@ -293,6 +302,7 @@ def test_a_table_a_stranger_brings_is_written_too(results, tmp_path):
     GeoPackage().read_back(more, tmp_path)
 
 
+@pytest.mark.long
 def test_columns_that_differ_in_case_only_are_refused_by_name(results, tmp_path):
     twins = pd.DataFrame({"Width": [1.0], "width": [2.0]})
     with pytest.raises(OutputError, match="'Width' and 'width'"):
@@ -310,6 +320,7 @@ def test_writing_lets_go_of_the_clock_it_held(results, tmp_path):
     assert pyogrio.get_gdal_config_option("OGR_CURRENT_DATE") == before
 
 
+@pytest.mark.long
 def test_lines_of_one_part_and_of_several_share_a_layer(results, tmp_path):
     gaps = pd.concat([results.layers["gaps"].drop(columns="geometry")] * 2, ignore_index=True)
     gaps["finding"], gaps["station"] = ["F01", "F02"], [1100.0, 1200.0]

@@ -40,6 +40,7 @@ def test_rows_without_an_elevation_are_in_a_file_of_their_own_and_never_at_zero(
     assert (high.geometry.z != 0.0).all()
 
 
+@pytest.mark.long
 def test_where_every_row_has_an_elevation_there_is_no_file_of_those_without(results, tmp_path):
     high = results.shots[np.isfinite(results.shots["elevation"].to_numpy(float))].reset_index(drop=True)
     sound = replace(results, layers=Layers({**dict(results.layers), "shots": high}, frame=results.layers.frame))
@@ -143,6 +144,7 @@ def test_a_table_larger_than_the_format_is_refused_and_told_where_to_go(results,
         Shapefile().write(results, tmp_path)
 
 
+@pytest.mark.long
 def test_a_shapefile_with_the_other_foot_is_found_out(results, tmp_path):
     Shapefile().write(results, tmp_path)
     path = tmp_path / FOLDER / "shots.prj"
@@ -152,6 +154,7 @@ def test_a_shapefile_with_the_other_foot_is_found_out(results, tmp_path):
         Shapefile().read_back(results, tmp_path)
 
 
+@pytest.mark.long
 def test_a_shapefile_in_another_zone_is_found_out(results, tmp_path):
     Shapefile().write(results, tmp_path)
     path = tmp_path / FOLDER / "shots.prj"

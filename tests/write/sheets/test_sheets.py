@@ -101,6 +101,7 @@ def test_a_remedy_is_said_where_there_is_one_and_one_place_is_one_row(results, t
     )
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("why", ["no-limit", "no-design", "no-mark", "no-uncertainty"])
 def test_nobody_is_sent_back_for_what_is_missing_at_the_desk(results, tmp_path, why):
     def change(findings):
