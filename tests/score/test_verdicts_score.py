@@ -106,7 +106,7 @@ def per_thousand(pairs):
 
 
 @pytest.mark.score
-@pytest.mark.timeout(1800)
+@pytest.mark.timeout(5400)
 def test_every_question_of_a_verdict_is_answered():
     jobs = [(zone, 501 + 40 * place + seed) for place, zone in enumerate(ZONES) for seed in range(SEEDS)]
     done = on_every_core(of_job, jobs)
