@@ -175,20 +175,20 @@ def _leash(one: Floats, other: Floats) -> float:
     GEOS leaves out parts of the table: sooner where lines are near each other, but minutes for a line of which a few
     vertices lie far away, and too large a number now and then. The time must not hang on how wrong the data are.
     """
-    count = len(other)
-    east, north = np.ascontiguousarray(one.T)
-    back_east, back_north = np.ascontiguousarray(other[::-1].T)
-    before = last = np.full(len(one) + 1, np.inf)
-    for diagonal in range(len(one) + count - 1):
-        low, high = max(0, diagonal - count + 1), min(diagonal, len(one) - 1) + 1
-        beside = slice(low + count - 1 - diagonal, high + count - 1 - diagonal)
-        apart = np.hypot(east[low:high] - back_east[beside], north[low:high] - back_north[beside])
-        here = np.full(len(one) + 1, np.inf)
+    place, beside = np.ascontiguousarray(one).view(np.complex128)[:, 0], other[::-1].copy().view(np.complex128)[:, 0]
+    count, size = len(other), len(one)
+    before, last, here = np.full((3, size + 2), np.inf)
+    before[0] = -np.inf  # where both begin
+    for diagonal in range(size + count - 1):
+        low, high = max(0, diagonal - count + 1), min(diagonal, size - 1) + 1
+        back = count - 1 - diagonal
+        apart = np.abs(place[low:high] - beside[low + back : high + back])
         # a step of one line, of the other, or of both; a place of the table stands one further in its diagonal
         come = np.minimum(np.minimum(last[low:high], last[low + 1 : high + 1]), before[low:high])
-        here[low + 1 : high + 1] = np.maximum(apart, come) if diagonal else apart
-        before, last = last, here
-    return float(last[-1])
+        np.maximum(apart, come, out=here[low + 1 : high + 1])
+        here[low] = here[high + 1] = np.inf
+        before, last, here = last, here, before
+    return float(last[-2])
 
 
 def _cut_beside(line: shapely.Geometry, other: shapely.Geometry) -> shapely.Geometry:
