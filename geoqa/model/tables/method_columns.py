@@ -143,7 +143,7 @@ METHOD_TABLES: dict[str, tuple[Column, ...]] = {
         ("scale_factor", "float64", "1", "grid over ellipsoid at the middle of the shots", "never"),
         ("elevation_factor", "float64", "1", "ellipsoid over ground there", "never"),
         ("combined_factor", "float64", "1", "grid over ground there", "never"),
-        ("u", "float64", "1", "1 sigma of the factor, where the separation is not stated", "yes: stated"),
+        ("u", "float64", "1", "1 sigma of the factor, where the separation is not stated", "yes: stated; no datum"),
         ("separation", "float64", "job", "geoid above the ellipsoid that was taken", "never"),
         ("words", "str", "", "the same in a sentence", "never"),
     ),

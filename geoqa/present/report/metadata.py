@@ -179,7 +179,8 @@ def _factor(results: Results) -> Asked:
         row = layers["grid_ground"].iloc[0]
         parts = f"scale {row['scale_factor']:.6f}, elevation {row['elevation_factor']:.6f}"
         value = f"{row['combined_factor']:.6f} at the middle of the shots ({parts})"
-        return Asked(name=name, stated=f"{value}; {row['words']}" if row["words"] else value)
+        lacks = "" if layers.frame.vertical else "what elevations count from: no vertical datum is stated"
+        return Asked(name=name, stated=f"{value}; {row['words']}" if row["words"] else value, missing=lacks)
     return Asked(name=name, missing="it needs a projected system and elevations, or combined_factor in [frame]")
 
 

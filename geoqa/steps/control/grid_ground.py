@@ -22,7 +22,8 @@ class GridGround(Step):
 
     The factor is grid over ground. It takes the height above the ellipsoid: elevation and the separation of the
     geoid. Where the separation is not stated, its average over the States stands in, and what that leaves uncertain
-    is told. Nothing is scaled by these numbers.
+    is told. Where no vertical datum is stated, elevations may count from anything: the factor then holds if they count
+    from sea level, which is said, and no uncertainty is claimed. Nothing is scaled by these numbers.
     """
 
     name = "grid-ground"
@@ -40,7 +41,8 @@ class GridGround(Step):
         frame, shots = layers.frame, layers["shots"]
         per_metre = float(METRE.metres / frame.unit.metres)
         lift = SEPARATION[0] * per_metre if self.separation is None else self.separation.to(frame.unit)
-        spread = SEPARATION[1] if self.separation is None else np.nan
+        stated = frame.vertical is not None
+        spread = SEPARATION[1] if self.separation is None and stated else np.nan
         place = shots[AXES].to_numpy(float)
         try:
             scale = scale_factor(frame, place[:, 0], place[:, 1])
@@ -49,7 +51,7 @@ class GridGround(Step):
         raised = elevation_factor(frame, place[:, 0], place[:, 1], place[:, 2] + lift)
         return {
             "shots": pd.DataFrame({"combined_factor": scale * raised}, index=shots.index),
-            "grid_ground": _middle(scale, raised, lift, spread, frame.unit.name),
+            "grid_ground": _middle(scale, raised, lift, spread, frame.unit.name, stated),
             "ground_distances": self._distances(layers, lift, bool(np.isfinite(scale).any())),
         }
 
@@ -76,14 +78,17 @@ class GridGround(Step):
         return conform("ground_distances", pd.DataFrame(table))
 
 
-def _middle(scale: np.ndarray, raised: np.ndarray, lift: float, spread: float, unit: str) -> pd.DataFrame:
+def _middle(
+    scale: np.ndarray, raised: np.ndarray, lift: float, spread: float, unit: str, stated: bool
+) -> pd.DataFrame:
     """One row: the factors at the middle of the shots, and what they mean in a sentence."""
     whole = scale * raised
     there = np.isfinite(whole)
     if not there.any():
         return conform("grid_ground", pd.DataFrame())
     factor, u = float(np.median(whole[there])), spread / EARTH
-    about = f" ± {u:.6f}" if np.isfinite(u) else ""
+    about = f" ± {2 * u:.6f} at 95 %" if np.isfinite(u) else ""
+    unless = "" if stated else ", if elevations count from sea level: their datum is not stated"
     row = {
         "scale_factor": float(np.median(scale[there])),
         "elevation_factor": float(np.median(raised[there])),
@@ -91,7 +96,7 @@ def _middle(scale: np.ndarray, raised: np.ndarray, lift: float, spread: float, u
         "u": u,
         "separation": lift,
         "words": f"distances are grid distances: 1,000 {unit} on the ground are {1000 * factor:.3f} {unit} here "
-        f"(combined factor {factor:.6f}{about})",
+        f"(combined factor {factor:.6f}{about}){unless}",
     }
     return conform("grid_ground", pd.DataFrame([row]))
 

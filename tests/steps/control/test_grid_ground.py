@@ -76,7 +76,17 @@ def test_a_thousand_feet_of_ground_are_999_9266_of_grid():
 def test_an_unstated_separation_is_said_and_carries_its_uncertainty():
     row = GridGround().run(layers())["grid_ground"].iloc[0]
     assert row["u"] == pytest.approx(12.0 / 6_371_000.0)
-    assert row["words"].endswith("± 0.000002)")
+    assert row["words"].endswith("± 0.000004 at 95 %)")
+
+
+@pytest.mark.parametrize("separation", [None, Length.validate(LIFT)])
+def test_where_no_vertical_datum_is_stated_no_uncertainty_is_claimed(separation):
+    """Elevations about a bench mark of 100 ft on ground at 1,400 ft are 62 ppm off, whatever the geoid is."""
+    made = GridGround(separation=separation).run(layers(frame=resolve("EPSG:2253")))
+    row = made["grid_ground"].iloc[0]
+    assert np.isnan(row["u"])
+    assert "±" not in row["words"]
+    assert row["words"].endswith("), if elevations count from sea level: their datum is not stated")
 
 
 def test_missing_elevations_give_no_factor_and_no_sentence():
