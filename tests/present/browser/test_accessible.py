@@ -4,8 +4,10 @@ from pathlib import Path
 
 import pytest
 
+import geoqa
 from geoqa.job.day import DayFiles, day
 from geoqa.present.report.page import ReportPage
+from geoqa.present.tilt.page import TiltPage
 
 pytestmark = [pytest.mark.browser, pytest.mark.long]
 
@@ -45,18 +47,20 @@ def test_of_the_map_as_it_opens_and_with_everything_open(sample, show, width, sc
 
 @pytest.fixture(scope="module")
 def written(sample, tmp_path_factory):
-    """A report and the page of a day."""
+    """A report, the page of a day, and that of a tilt test."""
     folder = tmp_path_factory.mktemp("pages")
     ReportPage().write(sample, folder)
     beside = {name: SAMPLE / f"{name}.csv" for name in ("control", "codes", "screening")}
     lines = ('confidence = "1 sigma"', "zero_is_null = true", 'unit = "ft"')
     day(DayFiles(shots=(SAMPLE / "shots" / "day1.csv",), lines=lines, frame="EPSG:6547", **beside), folder=folder)
-    return {"report": folder / "report.html", "day": folder / "day.html"}
+    tilt = geoqa.run(SAMPLE.parent / "tilt_test" / "tilt_test.toml", write=False)
+    TiltPage().write(tilt, folder)
+    return {name: folder / f"{name}.html" for name in ("report", "day", "tilt")}
 
 
-@pytest.mark.parametrize("name", ["report", "day"])
+@pytest.mark.parametrize("name", ["report", "day", "tilt"])
 @pytest.mark.parametrize(("width", "scheme"), SCREENS)
-def test_of_the_report_and_the_day(chromium, written, name, width, scheme):
+def test_of_the_report_the_day_and_the_tilt_test(chromium, written, name, width, scheme):
     context = chromium.new_context(viewport={"width": width, "height": 844}, color_scheme=scheme)
     context.set_offline(True)
     page = context.new_page()
