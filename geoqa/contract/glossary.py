@@ -135,6 +135,7 @@ HEADS = MappingProxyType(
 TRADE = MappingProxyType(
     {
         "gap": "a reach of a design line on which no shot was taken; listed where it is longer than the spacing",
+        "again": "in the list for a collector: the place gave no number that can be judged; shoot it again",
         "spacing": "the longest reach of a line that may go without a shot, as the job states it for a kind",
         "tolerance": "how far work may be off its design: limits in plan and elevation that the job states for a kind, "
         "with the place they are written in",

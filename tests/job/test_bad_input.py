@@ -236,7 +236,7 @@ def test_an_assumed_unit_of_elevations_is_among_the_first_notes_and_so_are_unkno
     notes = run(load(job), write=False).notes
     told = [note for note in notes if "unit of elevations: assumed: metre" in note and note.startswith("shots/")]
     assert len(told) == 1
-    assert told[0].startswith("shots/day2.csv: ")
+    assert told[0].startswith("shots/day2.csv, finished_surface.xml, ")
     assert 'vertical = "ft"' in told[0]
     assert any(re.search(r"not in the code list, shown and not judged: STP \(\d+\)", note) for note in notes)
 

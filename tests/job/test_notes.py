@@ -1,11 +1,16 @@
 """Notes that no step can make."""
 
+from types import SimpleNamespace
+
 import pandas as pd
 
 from geoqa.contract.sentences import note_lines
+from geoqa.job.inputs.intake import Intake
+from geoqa.job.inputs.sources import trouble_lines
 from geoqa.job.notes import _no_design, _not_judged, with_notes, without_spacing
 from geoqa.model.frame import Frame
 from geoqa.model.quantity import FOOT
+from geoqa.model.source import Trouble
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 
@@ -64,3 +69,32 @@ def test_edges_that_no_code_pairs_are_told_and_paired_ones_are_not_idle():
     )
     assert "set pairs_with in the code list" in pairs
     assert idle.endswith("not judged: walker (1).")
+
+
+def test_rows_that_lack_the_same_are_told_once_with_the_lines_of_all():
+    short, strange = {"column": "row", "reason": "has 2 fields"}, {"column": "easting", "reason": "is not a number"}
+    lost = [Trouble(line=line, text=f"a,{line}", **short) for line in (3, 5, *range(10, 26))]
+    other = [Trouble(line=line, text=text, **strange) for line, text in ((4, "n/a"), (7, "--"))]
+    held = sorted([*lost, *other], key=lambda each: each.line)
+    first, second, third = trouble_lines([SimpleNamespace(name="p.csv", source=SimpleNamespace(troubles=held))])
+    assert first == (
+        "p.csv, line 3, row: 'a,3' has 2 fields; the same in lines 5, 10, 11, 12, 13, 14, 15, 16, 17, 18, 19, 20 "
+        "and 5 more, 18 rows in all"
+    )
+    assert [second, third] == [
+        f"p.csv, line {line}, easting: '{text}' is not a number" for line, text in ((4, "n/a"), (7, "--"))
+    ]  # two alike are told one by one
+
+
+def test_what_is_assumed_of_many_files_is_told_once():
+    def assumed(count):
+        files = [SimpleNamespace(name=f"{nth}.csv", assumed=(Assumed("metre"),)) for nth in range(count)]
+        return Intake(layers=None, placement=SimpleNamespace(files=files)).assumed
+
+    assert assumed(1) == ("0.csv: metre",)
+    assert assumed(4) == ("0.csv, 1.csv, 2.csv and 3.csv: metre",)
+    assert assumed(20) == ("0.csv, 1.csv, 2.csv and 17 more files: metre",)
+
+
+class Assumed(str):
+    first = True

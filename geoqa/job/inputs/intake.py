@@ -18,6 +18,10 @@ from geoqa.job.inputs.tables import job_tables
 from geoqa.model.background import Background
 from geoqa.model.frame import Frame
 from geoqa.model.tables.layer import Layers
+from geoqa.model.words import listed
+
+LISTED_FILES = 3
+"""Files that are named where many have the same to say; of the others, how many."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +49,18 @@ class Intake:
     @property
     def assumed(self) -> tuple[str, ...]:
         """Units that nobody stated and that are not the job's own: the dearest mistake there is."""
-        return tuple(f"{file.name}: {item}" for file in self.placement.files for item in file.assumed if item.first)
+        files: dict[str, list[str]] = {}
+        for file in self.placement.files:
+            for item in file.assumed:
+                if item.first:
+                    files.setdefault(str(item), []).append(file.name)
+        return tuple(f"{_named(names)}: {item}" for item, names in files.items())
+
+
+def _named(files: list[str]) -> str:
+    """Names of files with one and the same thing to say, the first of many and how many more."""
+    more = [f"{len(files) - LISTED_FILES} more files"] if len(files) > LISTED_FILES + 1 else []
+    return listed([*files[:LISTED_FILES], *more] if more else files)
 
 
 def originals(loaded: LoadedJob) -> tuple[Path, ...]:

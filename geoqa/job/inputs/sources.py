@@ -23,24 +23,43 @@ if TYPE_CHECKING:
 
 
 LISTED_TROUBLES = 20
-"""Rows of one file whose trouble is spelled out; the count is always complete."""
+"""Troubles of one file that are spelled out; the count is always complete."""
+ALIKE = 3
+"""Rows of one file with the same trouble from which they are told once."""
+LISTED_LINES = 12
+"""Lines of one file that are named where rows were not read; the count is always complete."""
 
 
 def trouble_lines(read: Iterable[FileAsRead]) -> tuple[str, ...]:
-    """Rows that were not read whole, a line each; of a file with many, the first and how many more."""
+    """Rows that were not read whole, a line each; what many rows share is told of the first, with the lines of all."""
     lines: list[str] = []
     for file in read:
         rows: dict[int, list[Trouble]] = {}
         for nth, trouble in enumerate(file.source.troubles):
             rows.setdefault(trouble.line if trouble.line > 0 else -nth, []).append(trouble)
-        lines += [f"{file.name}, {_of_row(troubles)}" for troubles in list(rows.values())[:LISTED_TROUBLES]]
-        if (more := len(rows) - LISTED_TROUBLES) > 0:
+        told = list(_alike(rows))
+        lines += [f"{file.name}, {_of_row(first)}{_of_others(others)}" for first, others in told[:LISTED_TROUBLES]]
+        if more := sum(1 + len(others) for _, others in told[LISTED_TROUBLES:]):
             lines.append(f"{file.name}: and {many(more, 'more row')} with trouble")
     return tuple(lines)
 
 
-LISTED_LINES = 12
-"""Lines of one file that are named where rows were not read; the count is always complete."""
+def _alike(rows: dict[int, list[Trouble]]) -> list[tuple[list[Trouble], list[int]]]:
+    """Troubles of the first row of each sort, and the lines of all others that lack the same for the same reason."""
+    sorts: dict[object, list[int]] = {}
+    for line, troubles in rows.items():
+        why = tuple((each.column, each.reason, each.header, each.kept) for each in troubles)
+        sorts.setdefault(why if line > 0 else line, []).append(line)
+    others = {line: more for line, *more in sorts.values() if 1 + len(more) >= ALIKE}
+    told = {line for more in others.values() for line in more}
+    return [(troubles, others.get(line, [])) for line, troubles in rows.items() if line not in told]
+
+
+def _of_others(lines: list[int]) -> str:
+    if not lines:
+        return ""
+    more = f" and {len(lines) - LISTED_LINES} more" * (len(lines) > LISTED_LINES)
+    return f"; the same in lines {', '.join(map(str, lines[:LISTED_LINES]))}{more}, {len(lines) + 1} rows in all"
 
 
 def unread_lines(read: Iterable[FileAsRead]) -> tuple[str, ...]:

@@ -78,9 +78,7 @@ class GridGround(Step):
         return conform("ground_distances", pd.DataFrame(table))
 
 
-def _middle(
-    scale: np.ndarray, raised: np.ndarray, lift: float, spread: float, unit: str, stated: bool
-) -> pd.DataFrame:
+def _middle(scale: np.ndarray, raised: np.ndarray, lift: float, spread: float, unit: str, stated: bool) -> pd.DataFrame:
     """One row: the factors at the middle of the shots, and what they mean in a sentence."""
     whole = scale * raised
     there = np.isfinite(whole)

@@ -21,7 +21,7 @@ from geoqa.write.sheets.lists import open_places
 FILE = "field_list.csv"
 SAME = 2
 """Decimals to which places that are one agree."""
-_SAID = {"OUT": "out", "UNDECIDED": "und", "NO_DATA": "again"}
+_SAID = {"OUT": "out", "UNDECIDED": "undecided", "NO_DATA": "again"}
 _LATE = {"NO_DATA": 2, "OUT": 3, "UNDECIDED": 4}
 """What comes after reaches without a shot: what has no number, what is out, what cannot be decided."""
 

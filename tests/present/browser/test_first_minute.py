@@ -111,6 +111,26 @@ def test_where_it_fails_how_much_how_sure_and_what_next(page, sample, question):
         assert "work" in page.locator("#list .item").first.locator(".item-sure").inner_text()
 
 
+def test_a_card_does_not_say_next_under_what_next(page, sample):
+    """What of the survey is out spoils nothing by itself: only the step is told."""
+    page.locator(".question", has_text="Survey sound?").click()
+    page.locator("#list .item").first.click()
+    page.wait_for_selector(".card")
+    step = page.locator(".card dt", has_text="What next").first.locator("xpath=following-sibling::dd[1]").inner_text()
+    page.keyboard.press("Escape")
+    assert step[:1].isupper()
+    assert not step.startswith("Next")
+
+
+def test_the_heads_of_what_unfolds_stand_in_one_row_also_of_a_job_with_many_notes(page, sample):
+    heads = page.locator("#more > details:visible")
+    assert heads.count() == 7
+    name = page.locator("#notes-title")
+    name.evaluate("(each) => { each.textContent = '1,222 notes'; }")
+    assert len({heads.nth(place).bounding_box()["y"] for place in range(7)}) == 1
+    name.evaluate("(each, text) => { each.textContent = text; }", f"{len(sample.notes)} notes")
+
+
 def test_what_may_be_chance_is_said_with_the_item(page, sample):
     loose = by_chance(sample.layers)
     for item in page.locator("#list .item", has=page.locator(".pin")).all():

@@ -6,6 +6,7 @@ import pytest
 import shapely
 
 from geoqa import testing
+from geoqa.contract.meanings import explain_any
 from geoqa.model.point_file import LONGEST, Place, point_file
 from geoqa.model.results import Results, Title
 from geoqa.model.tables.columns import conform
@@ -49,7 +50,8 @@ def test_what_is_about_to_be_covered_comes_first_then_gaps_then_what_has_no_numb
         finding(5, "water-top", "UNDECIDED"),
     ]
     told = field_list(results(rows, gaps=[gap("F4", 50.0)], shots=[{"station": 0.0}, {"station": 50.0}]))
-    assert [each.says.split()[0] for each in told] == ["und", "gap", "again", "out", "und"]
+    assert [each.says.split()[0] for each in told] == ["undecided", "gap", "again", "out", "undecided"]
+    assert all(explain_any(each.says.split()[0]) for each in told)
     assert told[0].easting == EAST + 5
 
 

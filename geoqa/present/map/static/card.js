@@ -91,7 +91,7 @@ function arithmetic(finding) {
   const { quantity, probability, why } = words;
   return element(
     "dl", { class: "arithmetic" },
-    ...row("What next", nextOf(finding)),
+    ...row("What next", words.capital(nextOf(finding).replace(/^Next: /, ""))),
     ...row("Chance?", chanceOf(finding.row)),
     ...row("Work or survey?", finding.odds),
     ...row("Probably", finding.cause),
