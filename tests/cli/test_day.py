@@ -1,5 +1,8 @@
 """`geoqa day` as a crew types it."""
 
+import os
+import shlex
+
 import pytest
 from click.testing import CliRunner
 
@@ -44,6 +47,21 @@ def test_without_a_frame_the_command_asks_for_one_and_ends_with_two(field):
 
 def test_a_file_that_is_not_there_is_a_usage_error(tmp_path):
     assert geoqa("day", tmp_path / "none.csv", "--frame", "EPSG:6547").exit_code == 2
+
+
+@pytest.mark.long
+def test_a_job_is_answered_with_what_to_type_instead(field, tmp_path):
+    job = next(field.glob("*.toml"))
+    said = geoqa("day", job)
+    assert said.exit_code == 2
+    assert f"{job.name} is a job file; day takes the files of shots" in said.output
+    typed = shlex.split(next(line for line in said.output.splitlines() if "geoqa day" in line))
+    assert typed[2:4] == [os.path.relpath(field / f"shots/day{nth}.csv") for nth in (1, 2)]
+    assert typed[4:8] == ["--frame", "EPSG:6547", "--control", os.path.relpath(field / "control.csv")]
+    assert f"geoqa run {os.path.relpath(job)}" in said.output
+    assert geoqa(*typed[1:], "--out", tmp_path / "page").exit_code in (0, 1)  # and it does what was asked
+    (tmp_path / "broken.toml").write_text("[job\n")
+    assert "geoqa day FILE.csv --frame EPSG:6547" in geoqa("day", tmp_path / "broken.toml").output
 
 
 @pytest.mark.long

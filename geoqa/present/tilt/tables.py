@@ -32,7 +32,8 @@ _NAMES = {
 def table(heads: Iterable[tuple[str, str]], rows: Iterable[str]) -> str:
     """A table of finished rows; heads are (words, class)."""
     head = "".join(f'<th class="{kind}">{escape(said)}</th>' for said, kind in heads)
-    return f'<div class="wide" tabindex="0"><table><thead><tr>{head}</tr></thead><tbody>{"".join(rows)}</tbody></table></div>'
+    body = f"<thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody>"
+    return f'<div class="wide" tabindex="0"><table>{body}</table></div>'
 
 
 def both(value: float, unit: LengthUnit) -> str:
