@@ -39,7 +39,7 @@ def worst(results: "Results", folder: Path) -> str:
     listed, shown, unit = [], 0, results.layers.frame.unit.name
     for chapter, mine in in_chapters(rows):
         some, folded = folded_under_causes(results.layers, _leads(results, mine), _MOST[chapter.subject], unit)
-        some = some.assign(also=_also(mine, some))
+        some = some.assign(also=_also(mine, some, unit))
         shown += int(mine["item"].isin(some["item"]).sum()) if "item" in mine else len(some) + folded
         listed.append("\n".join([f"{chapter.head}: {tally(mine, chapter)}", *_lines(results, some)]))
     if left := len(rows) - shown:
@@ -56,11 +56,11 @@ def _leads(results: "Results", rows: "pd.DataFrame") -> "pd.DataFrame":
     return rows[~again]
 
 
-def _also(rows: "pd.DataFrame", leads: "pd.DataFrame") -> "list[str]":
+def _also(rows: "pd.DataFrame", leads: "pd.DataFrame", unit: str) -> "list[str]":
     if "item" not in rows:
         return [""] * len(leads)
     of_item = dict(list(rows.groupby("item")))
-    return [also_there(of_item[item], finding) if item in of_item and not isinstance(below, str) else ""
+    return [also_there(of_item[item], finding, unit) if item in of_item and not isinstance(below, str) else ""
             for item, finding, below in zip(leads["item"], leads["finding"], leads["below"], strict=True)]  # fmt: skip
 
 

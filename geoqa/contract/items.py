@@ -10,8 +10,21 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+MANY = 2
+"""Findings of one check from which it is told where they lie."""
 CHECKS_NAMED = 4
 """Checks named beside the one that speaks for an item."""
+
+
+def _reach(findings: "pd.DataFrame", unit: str) -> str:
+    """From where to where several findings of one check lie; empty where that is not along a line."""
+    start = "baseline_station" if "baseline_station" in findings else "station"
+    if not unit or len(findings) < MANY or start not in findings or findings["station"].isna().any():
+        return ""
+    low, high = findings[start].min(), findings[start].max()
+    if f"{start}_end" in findings:
+        high = findings[f"{start}_end"].fillna(high).clip(lower=high).max()
+    return f", {words.stretch(float(low), float(high), unit)}" if high > low else ""
 
 
 def headline(layers: "Mapping[str, Any]", *, counts_too: bool = True) -> str:
@@ -122,15 +135,18 @@ _OPEN = {
 }
 
 
-def also_there(findings: "pd.DataFrame", lead: str) -> str:
-    """What else an item holds beside the finding that speaks for it, by check.
+def also_there(findings: "pd.DataFrame", lead: str, unit: str = "") -> str:
+    """What else an item holds beside the finding that speaks for it, by check, and from where to where several lie.
 
     Parameters
     ----------
     findings : DataFrame
-        Those of one item, worst first: `finding`, `check`.
+        Those of one item, worst first: `finding`, `check`, and where they lie along a line `station` and `station_end`,
+        or the same of the baseline.
     lead : str
         Id of the one that speaks for it.
+    unit : str
+        Name of the job's unit; no place is told without.
 
     Examples
     --------
@@ -138,10 +154,15 @@ def also_there(findings: "pd.DataFrame", lead: str) -> str:
     >>> mine = pd.DataFrame({"finding": ["F1", "F2", "F3", "F4"], "check": ["cover", "cover", "clearance", "cover"]})
     >>> also_there(mine, "F1"), also_there(mine.head(1), "F1")
     ('also of this item: cover (2), clearance (1)', '')
+    >>> also_there(mine.assign(station=[1050.0, 1100.0, 1100.0, 1150.2]), "F1", "ft")
+    'also of this item: cover (2, 11+00 to 11+50), clearance (1)'
     """
-    others = findings.loc[findings["finding"] != lead, "check"].value_counts(sort=False)
+    others = findings[findings["finding"] != lead]
     if not len(others):
         return ""
-    named = [f"{str(check).replace('-', ' ')} ({count})" for check, count in others.items()]
+    named = [
+        f"{str(check).replace('-', ' ')} ({len(mine)}{_reach(mine, unit)})"
+        for check, mine in others.groupby("check", sort=False)
+    ]
     more = f" and {len(named) - CHECKS_NAMED} more checks" if len(named) > CHECKS_NAMED else ""
     return f"also of this item: {', '.join(named[:CHECKS_NAMED])}{more}"

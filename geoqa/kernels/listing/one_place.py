@@ -13,6 +13,7 @@ def one_place(
     shot: npt.NDArray[np.int64],
     *,
     near: float,
+    pairs: npt.NDArray[np.int64] | None = None,
 ) -> npt.NDArray[np.int64]:
     """Group findings that share a shot, and those of one subject that are no farther apart than `near`.
 
@@ -28,6 +29,8 @@ def one_place(
         Pairs: this finding was made with that shot.
     near : float
         Largest distance between two findings of one place.
+    pairs : (m, 2) int64, optional
+        Findings known to be of one place.
 
     Returns
     -------
@@ -48,13 +51,54 @@ def one_place(
     count = len(subject)
     if not count:
         return np.zeros(0, dtype=np.int64)
-    pairs = np.concatenate(
-        [_along(subject, start, end, near), _beside(subject, start, place, near), _sharing(finding, shot)]
-    )
-    joined = coo_array((np.ones(len(pairs), dtype=np.int8), pairs.T), shape=(count, count))
+    found = [_along(subject, start, end, near), _beside(subject, start, place, near), _sharing(finding, shot)]
+    both = np.concatenate(found if pairs is None else [*found, pairs])
+    joined = coo_array((np.ones(len(both), dtype=np.int8), both.T), shape=(count, count))
     group = connected_components(joined, directed=False)[1]
     _, first, inverse = np.unique(group, return_index=True, return_inverse=True)
     return np.argsort(np.argsort(first))[inverse].astype(np.int64)
+
+
+def unbroken(
+    line: npt.NDArray[np.int64],
+    start: npt.NDArray[np.float64],
+    end: npt.NDArray[np.float64],
+    alike: npt.NDArray[np.int64],
+    *,
+    reach: float,
+) -> npt.NDArray[np.int64]:
+    """Neighbours along a line that say the same: nothing that says otherwise lies between them.
+
+    Parameters
+    ----------
+    line : (n,) int64
+        Which line, as a number.
+    start, end : (n,) float64
+        Stations along it, in the unit of `reach`; NaN where it has none: it is no neighbour of anything.
+    alike : (n,) int64
+        What each says, as a number; 0 says nothing that joins.
+    reach : float
+        Largest distance between two neighbours.
+
+    Returns
+    -------
+    (m, 2) int64
+        Pairs of neighbours.
+
+    Examples
+    --------
+    >>> station = np.array([0.0, 50.0, 100.0, 150.0, 300.0])
+    >>> unbroken(np.zeros(5, int), station, station, np.array([1, 1, 0, 1, 1]), reach=110.0).tolist()
+    [[0, 1]]
+    """
+    rows = np.flatnonzero(np.isfinite(start))
+    last = np.where(np.isfinite(end[rows]), end[rows], start[rows])
+    low, high = np.minimum(start[rows], last), np.maximum(start[rows], last)
+    order = np.lexsort((low, line[rows]))
+    rows, low, high = rows[order], low[order], high[order]
+    same = (line[rows[1:]] == line[rows[:-1]]) & (alike[rows[1:]] == alike[rows[:-1]]) & (alike[rows[1:]] != 0)
+    joined = same & (low[1:] <= high[:-1] + reach)
+    return np.column_stack([rows[:-1], rows[1:]])[joined].astype(np.int64)
 
 
 def _along(subject: np.ndarray, start: np.ndarray, end: np.ndarray, near: float) -> np.ndarray:

@@ -185,7 +185,7 @@ def _shown_below(rows: "pd.DataFrame", above: "pd.Series", unit: str) -> list[st
     subject = dict(zip(rows["finding"], rows["subject"], strict=True))
     for lead, mine in rows.groupby(above):
         causes = mine["below"].notna()
-        texts[str(lead)] = checks_in_words(mine, unit, subject[lead]) if causes.any() else also_there(mine, "")
+        texts[str(lead)] = checks_in_words(mine, unit, subject[lead]) if causes.any() else also_there(mine, "", unit)
     return [texts.get(name) for name in rows["finding"]]
 
 

@@ -109,12 +109,12 @@ def _out_table(results: Results, chapter: Chapter, mine: "pd.DataFrame", out: "p
     below, decided = mine[mine["below"].notna()], _decided(results)
     of_item = {}
     if "item" in mine:
-        beside = mine.loc[mine["below"].isna() & mine["item"].isin(out["item"]), ["item", "finding", "check"]]
+        beside = mine.loc[mine["below"].isna() & mine["item"].isin(out["item"])]
         of_item = dict(list(beside.groupby("item")))
     rows = []
     for row in in_rows(_told(results, out.head(MOST))):
         number = row.get("item")
-        others = also_there(of_item[number], row["finding"]) if number in of_item else ""
+        others = also_there(of_item[number], row["finding"], unit) if number in of_item else ""
         checks = checks_in_words(below[below["below"] == row["finding"]], unit, row["subject"]) if len(below) else ""
         first = joined(number, Html("<br>"), verdict_of(row["verdict"], chapter.subject), decided.get(str(number), ""))
         last = _next(row, MAY_BE_CHANCE if number in chance else "", checks)

@@ -10,7 +10,7 @@ from geoqa.contract.chapters import CHAPTERS, in_chapters
 from geoqa.contract.shown_by import cause_of_checks
 from geoqa.contract.spoken import spoken
 from geoqa.contract.survey import SESSION_SHIFT
-from geoqa.kernels.listing.one_place import one_place
+from geoqa.kernels.listing.one_place import one_place, unbroken
 from geoqa.model.quantity import Length
 from geoqa.model.reasons import OF_THE_DESIGN
 from geoqa.model.signs import ranks
@@ -31,13 +31,14 @@ OF_A_RAMP = ("ramp-slope", "ramp-cross-slope", "turning-space", "turning-slope",
 class Items(Step):
     """Give every finding that is not within tolerance the number of its item.
 
-    What is out of the work at one place is one item: findings that share a shot, and those of one line, point or
-    structure no farther apart than `near`. Control checks stand under the survey blunder that explains them, or under
-    the one that says nothing does; a session that is shifted as a whole is one item, along whatever axes. What cannot
-    be decided, or is not judged, is one item a kind, check and reason; what waits for a matter of its design file is
-    one a file. Numbers run in the order of the list: the work by what a defect spoils, then what was not measured,
-    then the survey. A number that an earlier run gave is kept, also that of an item which is gone: it is not given
-    again.
+    What is out of the work at one place is one item: findings that share a shot, those of one line, point or structure
+    no farther apart than `near`, and neighbouring numbers of one line and check that are out to one side, where no
+    other number of that check lies between them and they are no farther apart than `unbroken`. Control checks stand
+    under the survey blunder that explains them, or under the one that says nothing does; a session that is shifted as
+    a whole is one item, along whatever axes. What cannot be decided, or is not judged, is one item a kind, check and
+    reason; what waits for a matter of its design file is one a file. Numbers run in the order of the list: the work by
+    what a defect spoils, then what was not measured, then the survey. A number that an earlier run gave is kept, also
+    that of an item which is gone: it is not given again.
     """
 
     name = "items"
@@ -47,6 +48,11 @@ class Items(Step):
     extends = ("findings.item",)
 
     near: Length = Field(Length.parse("30 ft"), description="Findings of one line no farther apart are one item")
+    unbroken: Length = Field(
+        Length.parse("110 ft"),
+        description="Neighbours of one line that are out alike, with nothing else between them, are one item up to "
+        "this distance: a full station and what shots stray from it",
+    )
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """The register, and the number of every finding."""
@@ -55,7 +61,9 @@ class Items(Step):
         listed = findings.take(order)
         listed = listed[listed["run"].isna() & (listed["verdict"] != "IN")]
         parts = [
-            _grouped(layers, chapter.subject, rows, self.near.to(layers.frame.unit))
+            _grouped(
+                layers, chapter.subject, rows, *(each.to(layers.frame.unit) for each in (self.near, self.unbroken))
+            )
             for chapter, rows in in_chapters(listed)
         ]
         rows = pd.concat(parts) if parts else listed.assign(chapter="", key="")
@@ -124,14 +132,14 @@ def _hashes(layers: Layers, rows: pd.DataFrame, first: pd.DataFrame) -> dict[str
     }
 
 
-def _grouped(layers: Layers, chapter: str, rows: pd.DataFrame, near: float) -> pd.DataFrame:
+def _grouped(layers: Layers, chapter: str, rows: pd.DataFrame, near: float, reach: float) -> pd.DataFrame:
     """Rows of a chapter with the key of their item: what is out by place or cause, the rest by what it asks."""
     out = (rows["verdict"] == "OUT").to_numpy(bool)
     kinds = rows["verdict"] + " " + rows["check"] + " " + rows["kind"].fillna("-") + " " + rows["why"]
     kinds = kinds.where(~rows["why"].isin(OF_THE_DESIGN), rows["why"] + " " + rows["against"])
     key = kinds.where(~out, rows["finding"])
     if chapter == CHAPTERS[0].subject:
-        key[out] = _by_place(layers, rows[out], near)
+        key[out] = _by_place(layers, rows[out], near, reach)
     elif chapter == "survey":
         shifted = out & (rows["check"] == SESSION_SHIFT.name).to_numpy(bool)
         key[shifted] = rows.loc[shifted, "finding"].groupby(rows["subject"]).transform("first")
@@ -141,7 +149,7 @@ def _grouped(layers: Layers, chapter: str, rows: pd.DataFrame, near: float) -> p
     return rows.assign(chapter=chapter, key=chapter + " " + key)
 
 
-def _by_place(layers: Layers, rows: pd.DataFrame, near: float) -> np.ndarray:
+def _by_place(layers: Layers, rows: pd.DataFrame, near: float, reach: float) -> np.ndarray:
     """First finding of the place of each."""
     evidence = layers["evidence"]
     family = _families(rows["kind"].fillna("-"))
@@ -160,9 +168,31 @@ def _by_place(layers: Layers, rows: pd.DataFrame, near: float) -> np.ndarray:
         finding.astype(np.int64),
         pd.factorize(shared)[0].astype(np.int64),
         near=near,
+        pairs=_neighbours(layers["findings"], rows, reach),
     )
     firsts = rows["finding"].to_numpy()[np.unique(group, return_index=True)[1]]
     return firsts[group]
+
+
+def _neighbours(findings: pd.DataFrame, rows: pd.DataFrame, reach: float) -> np.ndarray:
+    """Places of pairs of rows that are neighbours among all numbers of their line and check, out to one side."""
+    about = ["subject", "check", "against"]
+    mine = findings[
+        findings["run"].isna()
+        & findings["station"].notna()
+        & findings["subject"].isin(rows["subject"])
+        & findings["check"].isin(rows["check"])
+    ]
+    side = np.select([mine["deviation"] > mine["upper"], mine["deviation"] < mine["lower"]], [1, 2], 0)
+    pairs = unbroken(
+        mine.groupby(about, dropna=False).ngroup().to_numpy().astype(np.int64),
+        mine["station"].to_numpy(float),
+        mine["station_end"].to_numpy(float),
+        np.where(mine["finding"].isin(rows["finding"]), side, 0).astype(np.int64),
+        reach=reach,
+    )
+    place = pd.Series(np.arange(len(rows)), index=rows["finding"].to_numpy())
+    return place[mine["finding"].to_numpy()[pairs].ravel()].to_numpy(np.int64).reshape(-1, 2)
 
 
 def _families(kinds: pd.Series) -> np.ndarray:

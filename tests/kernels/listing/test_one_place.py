@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from geoqa.kernels.listing.one_place import one_place
+from geoqa.kernels.listing.one_place import one_place, unbroken
 
 
 def by_all_pairs(subject, start, end, place, finding, shot, near):
@@ -66,3 +66,22 @@ def test_groups_are_numbered_by_their_first_finding_and_subjects_stay_apart():
         one_place(np.zeros(0, dtype=np.int64), *[np.zeros(0)] * 2, np.zeros((0, 2)), none, none, near=1.0).tolist()
         == []
     )
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_neighbours_alike_are_those_with_nothing_else_between_them(seed):
+    rng = np.random.default_rng(seed)
+    count = int(rng.integers(2, 40))
+    line, alike = rng.integers(0, 3, count), rng.integers(0, 3, count)
+    station = rng.permutation(2000)[:count].astype(float)
+    station[rng.uniform(size=count) < 0.1] = np.nan
+    found = {frozenset(pair) for pair in unbroken(line, station, station, alike, reach=150.0).tolist()}
+    wanted = set()
+    for one in range(count):
+        for other in range(count):
+            far = station[other] - station[one]
+            between = (line == line[one]) & (station > station[one]) & (station < station[other])
+            same = line[one] == line[other] and alike[one] == alike[other] != 0
+            if same and 0 < far <= 150.0 and not between.any():
+                wanted.add(frozenset((one, other)))
+    assert found == wanted

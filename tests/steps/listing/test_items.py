@@ -41,6 +41,23 @@ def test_shots_within_thirty_feet_of_one_line_are_one_item_and_farther_ones_anot
     assert made["items"]["finding"].iloc[0] == made["findings"].sort_values("excess").iloc[-1]["finding"]
 
 
+def test_neighbouring_shots_of_a_line_that_are_out_alike_are_one_item_however_sparse(judged):
+    """Curb shot every 80 ft, to 0.5 ft right of its line over 240 ft: one defect, not four."""
+    made = judged(*(shot(20.0 + 80.0 * nth, 0.5) for nth in range(4)))
+    assert made["items"]["findings"].tolist() == [4]
+
+
+@pytest.mark.parametrize("between", [0.0, 0.09, -0.5])
+def test_a_shot_between_them_that_is_not_out_alike_parts_them(judged, between):
+    made = judged(shot(20.0, 0.5), shot(100.0, 0.5), shot(140.0, between), shot(180.0, 0.5), shot(260.0, 0.5))
+    assert sorted(made["items"].query("verdict == 'OUT'")["findings"])[-2:] == [2, 2]
+
+
+def test_neighbours_farther_apart_than_stations_are_usually_shot_stay_apart(judged):
+    assert judged(shot(20.0, 0.5), shot(131.0, 0.5))["items"]["findings"].tolist() == [1, 1]
+    assert judged(shot(20.0, 0.5), shot(131.0, 0.5), unbroken="120 ft")["items"]["findings"].tolist() == [2]
+
+
 def test_nothing_within_tolerance_has_a_number(judged):
     made = judged(shot(20.0, 0.0), shot(45.0, 0.01))
     assert made["findings"]["item"].isna().all()
@@ -55,7 +72,7 @@ def test_what_cannot_be_decided_is_one_item_of_its_kind_and_check_wherever_it_li
 
 
 def test_how_near_is_an_option(judged):
-    made = judged(shot(20.0, 0.5), shot(45.0, 0.6), near="10 ft")
+    made = judged(shot(20.0, 0.5), shot(45.0, 0.6), near="10 ft", unbroken="10 ft")
     assert made["items"]["findings"].tolist() == [1, 1]
 
 
