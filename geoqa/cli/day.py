@@ -1,9 +1,7 @@
 """`geoqa day`."""
 
 import os
-import shlex
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 import click
@@ -54,11 +52,12 @@ def command(
     from geoqa.cli.plain import plain
     from geoqa.contract.file_sentences import not_read
     from geoqa.job.day import DayFiles, day, stated
+    from geoqa.job.day_of_job import not_of_a_job
     from geoqa.model.vocabulary import NOTHING, URGENCY
     from geoqa.model.words import many
 
     if jobs := [path for path in shots if path.suffix.lower() == ".toml"]:
-        raise click.UsageError(_not_of_a_job(jobs[0]))
+        raise click.UsageError(not_of_a_job(jobs[0]))
     if columns is not None:
         lines = (*lines, stated(tuple(each.strip() for each in columns.split(","))))
     files = DayFiles(
@@ -89,33 +88,3 @@ def command(
             click.echo(f"       {plain(row['do'])}")
     click.echo(f"\nOpen {os.path.relpath(folder / 'day.html')}")
     sys.exit(FINDINGS if results.summary["urgent"] else 0)
-
-
-def _not_of_a_job(path: Path) -> str:
-    """What to type for the files that a job names, where the job was named instead of them."""
-    from geoqa.errors import GeoqaError
-
-    try:
-        typed = list(_typed(path))
-    except (GeoqaError, OSError):  # what is wrong with the job is not asked here
-        typed = ["FILE.csv", "--frame", "EPSG:6547", "--control", "CONTROL.csv"]
-    return (
-        f"{path.name} is a job file; day takes the files of shots of a day, and what they are checked with. Type\n"
-        f"  geoqa day {shlex.join(typed)}\n"
-        f"or, to judge the whole job,\n  geoqa run {shlex.quote(os.path.relpath(path))}"
-    )
-
-
-def _typed(path: Path) -> Iterator[str]:
-    """Words of the command for the files of a job."""
-    from geoqa.job.document.load import load
-
-    loaded = load(path)
-    job = loaded.job
-    for shots in job.shots:
-        yield os.path.relpath(loaded.resolve(shots.file))
-    yield from ("--frame", job.frame.horizontal)
-    beside = {"control": job.control, "codes": job.codes, "screening": job.screening, "policy": job.check_policy}
-    for option, table in (beside | {"design": next(iter(job.design), None)}).items():
-        if table is not None:
-            yield from (f"--{option}", os.path.relpath(loaded.resolve(table.file)))

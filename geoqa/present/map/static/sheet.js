@@ -22,6 +22,8 @@ export function begin() {
     handle.addEventListener("click", (click) => click.stopImmediatePropagation(), { once: true, capture: true });
   });
   byId("search").addEventListener("focus", () => narrow() && set("full"));
+  // what a key leads to is not left under the sheet
+  byId("place").addEventListener("focusin", ({ target }) => target.matches(":focus-visible") && lower());
   set("low");
 }
 
