@@ -37,7 +37,8 @@ def observed(layers: Layers) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        One row a shot of role feature or other, in the order of `shots`; shared between steps, not to be changed:
+        One row a shot of role feature or other, in the order of `shots`, each measurement once; shared between steps,
+        not to be changed:
 
         row
             Place in `shots`.
@@ -75,7 +76,8 @@ def observed(layers: Layers) -> pd.DataFrame:
 
 def _observed(layers: Layers) -> pd.DataFrame:
     shots = layers["shots"]
-    row = np.flatnonzero(shots["role"].isin(["feature", "other"]).to_numpy(bool))
+    # a row that is listed again is no other shot: it is counted in a note, and neither judged nor missed
+    row = np.flatnonzero(shots["role"].isin(["feature", "other"]).to_numpy(bool) & ~has_flag(shots, AGAIN))
     mine = shots.iloc[row].reset_index(drop=True)
     keys = mine["shot_key"]
     group = pd.factorize(sessions(shots))[0][row]
@@ -113,7 +115,7 @@ def _observed(layers: Layers) -> pd.DataFrame:
 
 def _reasons(layers: Layers, made: pd.DataFrame) -> None:
     shots, row = layers["shots"], made["row"].to_numpy()
-    rejected = (rejected_otherwise(layers) | has_flag(shots, AGAIN))[row]
+    rejected = rejected_otherwise(layers)[row]
     copied = has_flag(shots, "identical-to-design")[row]
     placeless = made[["easting", "northing"]].isna().any(axis=1).to_numpy(bool)
     plan = {"identical-to-design": copied, "screened": rejected, "no-position": placeless}

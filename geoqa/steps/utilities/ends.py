@@ -83,7 +83,7 @@ def lines_of(layers: Layers) -> Alignments | None:
 
 
 def _left_out(shots: pd.DataFrame) -> np.ndarray:
-    """Rows of `observed` that are listed again, or rejected."""
+    """Rows of `observed` that are rejected."""
     return (shots["why_plan"] == WHY["screened"]).to_numpy(bool)
 
 

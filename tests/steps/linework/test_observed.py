@@ -32,3 +32,9 @@ def test_a_levelled_elevation_stands_for_that_of_the_shot(job):
 def test_checks_on_marks_are_no_features(job):
     shots = job.prepared(job.shots([{}, {}]), role=["feature", "check"])
     assert observed(job.layers(shots=shots, limits=job.limits()))["name"].tolist() == ["101"]
+
+
+def test_a_row_that_is_listed_again_is_no_other_shot(job):
+    """A file sent a second time makes no number, and none that is missing."""
+    shots = job.prepared(job.shots([{}, {}]), use=[True, False], flags=["", "row-twice"])
+    assert observed(job.layers(shots=shots, limits=job.limits()))["name"].tolist() == ["101"]
