@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from geoqa.errors import JobError
-from geoqa.job.document.load import LARGEST
+from geoqa.job.document.load import LARGEST, as_text
 
 PARTS = "parts"
 """Folder of a batch in which what each job says is kept."""
@@ -109,9 +109,9 @@ def _below(place: Path, home: Path) -> list[Path]:
 
 def _label(path: Path, above: Path) -> str:
     try:
-        return Path(os.path.relpath(path, above)).as_posix()
+        return as_text(Path(os.path.relpath(path, above)).as_posix())
     except ValueError:  # on another drive
-        return f"{path.parent.name}/{path.name}"
+        return as_text(f"{path.parent.name}/{path.name}")
 
 
 def _tables(path: Path) -> dict[str, Any] | None:

@@ -14,7 +14,7 @@ from geoqa.frames.files.reading import frame_lines
 from geoqa.job.begin.listing import not_text
 from geoqa.job.deliver import deliver
 from geoqa.job.discreet import contacts_left_out, discreet
-from geoqa.job.document.load import LoadedJob, parse
+from geoqa.job.document.load import LoadedJob, parse, resolved
 from geoqa.job.document.quoted import quoted
 from geoqa.job.execute import Progress, execute, silent
 from geoqa.job.inputs.intake import Intake, originals, take_in
@@ -93,7 +93,7 @@ def day(files: DayFiles, *, folder: Path | None = None, progress: Progress = sil
         A file cannot be read, or does not fit the frame.
     """
     text = job_text(files)
-    loaded = LoadedJob(files.shot_files[0].resolve().parent / "day.toml", text, parse(text, name="day"))
+    loaded = LoadedJob(resolved(files.shot_files[0]).parent / "day.toml", text, parse(text, name="day"))
     _refuse_offsets(loaded)
     try:
         if files.frame is None:
@@ -127,10 +127,10 @@ def day(files: DayFiles, *, folder: Path | None = None, progress: Progress = sil
 
 def job_text(files: DayFiles) -> str:
     """The job file that a day stands for."""
-    start = files.shot_files[0].resolve().parent
+    start = resolved(files.shot_files[0]).parent
 
     def named(path: Path) -> str:
-        return quoted(Path(os.path.relpath(path.resolve(), start)).as_posix())
+        return quoted(Path(os.path.relpath(resolved(path), start)).as_posix())
 
     horizontal = NOT_STATED if files.frame is None else files.frame
     lines = ["[job]", f"name = {quoted(files.shot_files[0].stem)}", "[frame]", f"horizontal = {quoted(horizontal)}"]

@@ -248,8 +248,8 @@ def _add(drawn: Drawn, layer: str, feature: Feature, name: str, kind: str) -> No
 
 def _place(vertex: Any) -> tuple[float, float, float]:
     elevation = vertex[2] if len(vertex) > 2 and vertex[2] is not None else np.nan
-    if isinstance(vertex[0], str) or isinstance(vertex[1], str):
-        raise ValueError
+    if any(isinstance(each, str | bool) for each in (vertex[0], vertex[1], elevation)):
+        raise ValueError  # "1" and true are no numbers, though they can be made some
     return float(vertex[0]), float(vertex[1]), float(elevation)
 
 

@@ -1,5 +1,7 @@
 """Which files are jobs, what they are called, and which of them would write over each other."""
 
+import sys
+
 import pytest
 
 from geoqa.batch.found import find_jobs, key_of
@@ -54,3 +56,10 @@ def test_names_of_folders_are_harmless_and_different():
     assert hostile.replace("-", "").replace("_", "").isalnum()
     assert key_of("a b.toml") != key_of("a-b.toml")
     assert len(key_of("x" * 4000)) < 80
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="names are bytes only there")
+def test_a_folder_whose_name_is_no_text_has_a_label_that_can_be_written_down(tmp_path):
+    job(tmp_path / "jobs" / "sub\udce4" / "job.toml")
+    (found,) = find_jobs([tmp_path / "jobs"], tmp_path / "batch").jobs
+    assert found.label == "jobs/sub\\udce4/job.toml"

@@ -142,7 +142,7 @@ def test_a_declared_unit_of_elevations_stands_beside_metric_positions(vertical):
 
 
 def test_a_word_that_is_no_unit_of_elevations_is_refused():
-    with pytest.raises(FrameError, match=r"vertical 'feet' is neither a unit \(m, ft, ftUS"):
+    with pytest.raises(FrameError, match=r"vertical 'feet' is neither a unit \(m, ft, ftUS.* State one"):
         convert(source(), frame=FEET, vertical="feet")
 
 

@@ -127,8 +127,8 @@ def settle(
         )
     if isinstance(vertical, str) and vertical not in UNITS and not any(mark in vertical for mark in ":[{"):
         raise FrameError(
-            f"{what}: vertical '{vertical}' is neither a unit ({', '.join(UNITS)}) nor a vertical system, "
-            "for example EPSG:8228 (NAVD88 height (ft))."
+            f"{what}: vertical '{vertical}' is neither a unit ({', '.join(UNITS)}) nor a vertical system. "
+            "State one of either, for example EPSG:8228 (NAVD88 height (ft))."
         )
     job_height = vertical or (height.to_wkt() if height is not None and declared else None)
     return FileFrame(

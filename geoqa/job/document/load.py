@@ -108,17 +108,36 @@ class LoadedJob:
 
 
 def resolved(path: Path) -> Path:
-    """A path without links.
+    """A path without links, of names that are text: the libraries below take no other.
 
     Raises
     ------
     JobError
-        A link leads back to itself.
+        A link leads back to itself, or a name is no text to this system.
     """
     try:
-        return path.resolve()
+        whole = path.resolve()
     except (RuntimeError, OSError):
         raise JobError(f"{path.name}: is a link that leads back to itself, or nowhere; name the file itself.") from None
+    for part in whole.parts:
+        if (shown := as_text(part)) != part:
+            what = "its name" if part == whole.name else f"the name of the folder {shown}"
+            raise JobError(
+                f"{as_text(path.name)}: {what} has a sign that this system does not take for text. Rename it; "
+                "or, if other programs show it as it is meant, set LC_ALL to a locale that is installed here."
+            )
+    return whole
+
+
+def as_text(name: str) -> str:
+    r"""A name of a file as it can be written down: what stands for a byte that is no text becomes its number.
+
+    Examples
+    --------
+    >>> as_text("pläne"), as_text("pl\udce4ne") == "pl" + chr(92) + "udce4ne"
+    ('pläne', True)
+    """
+    return name.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
 def in_memory(job: Job) -> LoadedJob:

@@ -58,3 +58,17 @@ def test_a_link_to_itself_is_told(tmp_path):
         load(tmp_path / "job.toml")
     with pytest.raises(JobError, match=r"cannot be read|There is no job file|leads back"):
         load(tmp_path / ("n" * 300 + ".toml"))
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("sub\udce4/job.toml", r"job\.toml: the name of the folder sub\\udce4 has a sign"),
+        ("job\udce4.toml", r"job\\udce4\.toml: its name has a sign"),
+    ],
+)
+def test_a_name_with_a_byte_that_is_no_text_is_told_before_anything_is_read(tmp_path, name, said):
+    """As where a folder was named on a system of another encoding; the libraries below fail over it half way."""
+    with pytest.raises(JobError, match=said) as told:
+        load(tmp_path / name)
+    assert str(told.value).isascii()

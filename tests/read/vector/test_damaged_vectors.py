@@ -45,6 +45,9 @@ JSON = {
     "ring of nothing": (feature("MultiPolygon", [[LEG], 5], kind="limits-of-work"), "no number"),
     "unclosed": (feature("Polygon", [[*LEG, [2231000.0, 445040.0]]], kind="limits-of-work"), "not closed"),
     "dict": (feature("Point", [{"a": 1}, 2]), "no number"),
+    "true and false": (feature("LineString", [LEG[0], [True, False], LEG[1]]), "no number"),
+    "true for an elevation": (feature("Point", [*LEG[0], True]), "no number"),
+    "text for an elevation": (feature("Point", [*LEG[0], "9"]), "no number"),
 }
 
 
