@@ -27,17 +27,21 @@ def texts(draw):
     return sound[:at] + "".join(draw(st.lists(PIECES, max_size=8))) + sound[at + gone :]
 
 
+def taken(path):
+    """The job, or the words of the refusal; no other error may come."""
+    try:
+        return load(path).job, ""
+    except GeoqaError as error:
+        return None, str(error)
+
+
 @given(text=texts())
 @settings(max_examples=200, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_text_is_a_job_or_is_refused_in_words(tmp_path, text):
     path = tmp_path / "any.toml"
     path.write_text(text, encoding="utf-8", newline="")
-    try:
-        job = load(path).job
-    except GeoqaError as error:
-        assert "any.toml" in str(error)
-    else:
-        assert parse(job.to_toml()) == job
+    job, words = taken(path)
+    assert "any.toml" in words if job is None else parse(job.to_toml()) == job
 
 
 @given(data=st.binary(max_size=60))
