@@ -34,6 +34,12 @@ _PACKAGES = (
     "pydantic",
 )
 
+LAST_DIGITS = (
+    "may differ on another processor, and with other versions of numpy and scipy, which add up in another order; "
+    "geoqa verify names the files in which they do"
+)
+"""Said in every record, for whoever makes the result again elsewhere."""
+
 
 def make_record(loaded: LoadedJob, intake: Intake, done: Plan, photos: Photos | None = None) -> dict[str, Any]:
     """Everything that decided the result, or that it links, JSON-ready."""
@@ -77,6 +83,7 @@ def make_record(loaded: LoadedJob, intake: Intake, done: Plan, photos: Photos | 
         "evidence": list(intake.evidence),
         "troubles": list(intake.troubles),
         "versions": versions(_PACKAGES),
+        "last_digits": LAST_DIGITS,
     }
 
 

@@ -16,6 +16,8 @@ from geoqa.job.inputs.intake import originals, take_in
 from geoqa.job.inputs.sources import sha256
 from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.run import judge
+from geoqa.review.last_digits import SAID as LAST_DIGITS
+from geoqa.review.last_digits import only_last_digits
 from geoqa.review.recorded import Recorded, job_file, recorded
 
 SUMMARY = "summary.json"
@@ -157,7 +159,9 @@ def _differing(then: Recorded, now: Recorded) -> dict[str, str]:
         elif name not in then.outputs:
             found[name] = "the job makes it now"
         elif then.outputs[name] != now.outputs[name]:
-            found[name] = _rows_apart(then.folder / name, now.folder / name, KEYS.get(name, ""))
+            before, after = then.folder / name, now.folder / name
+            digits = only_last_digits(before, after)
+            found[name] = LAST_DIGITS if digits else _rows_apart(before, after, KEYS.get(name, ""))
     return found
 
 

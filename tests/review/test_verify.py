@@ -2,7 +2,13 @@
 
 import csv
 import json
+import os
+import platform
 import shutil
+import sqlite3
+import subprocess
+import sys
+from contextlib import closing
 
 import pytest
 from click.testing import CliRunner
@@ -11,8 +17,10 @@ from geoqa.cli import main
 from geoqa.errors import OutputError
 from geoqa.job.earlier import RECORD
 from geoqa.job.run import run
+from geoqa.review.last_digits import SAID, only_last_digits
 from geoqa.review.recorded import recorded
 from geoqa.review.verify import verify
+from tests.review import job_of_four
 
 
 @pytest.fixture
@@ -124,3 +132,68 @@ def test_a_folder_that_was_sent_alone_asks_for_its_job_file(job, tmp_path):
     with pytest.raises(OutputError, match=r"four.toml .* Name it with --job"):
         verify(alone)
     assert verify(alone, job=job).identical
+
+
+@pytest.mark.long
+@pytest.mark.skipif(platform.machine() not in ("x86_64", "AMD64"), reason="names a kernel of that processor")
+def test_what_another_processor_makes_otherwise_is_told_as_last_digits_and_the_record_says_that_it_may_be(tmp_path):
+    """The linear algebra of an older processor, in place of one: kernels are chosen by what it has."""
+    job = job_of_four.write(tmp_path)
+    job.write_text(job.read_text("utf-8").replace('layers = ["csv", "summary"]', 'layers = ["csv", "gpkg"]'), "utf-8")
+    older = {"OPENBLAS_CORETYPE": "Prescott", "NPY_DISABLE_CPU_FEATURES": "X86_V3 X86_V4"}
+    said = subprocess.run(
+        [sys.executable, "-m", "geoqa", "run", "--quiet", str(job)],
+        env=os.environ | older,
+        capture_output=True,
+        check=False,
+        timeout=240,
+    )
+    assert said.returncode == 1, said.stderr
+    found = verify(tmp_path / "out")
+    assert set(found.differing.values()) <= {SAID}
+    assert set(found.differing) <= {"checked.gpkg", "audit.gpkg"}
+    assert "another processor" in json.loads((tmp_path / "out" / RECORD).read_text("utf-8"))["last_digits"]
+
+
+@pytest.fixture
+def package(tmp_path):
+    """Writes a GeoPackage of two numbers, a name and a shape."""
+    import geopandas
+    import shapely
+
+    def make(name, *, value=0.1, text="a", east=500000.0):
+        path = tmp_path / name
+        shapes = [shapely.Point(east, 2.0), shapely.Point(3.0, 4.0)]
+        geopandas.GeoDataFrame({"v": [value, 2.0], "t": [text, "b"]}, geometry=shapes, crs="EPSG:32614").to_file(
+            path, layer="t"
+        )
+        with closing(sqlite3.connect(path)) as file:
+            file.execute("UPDATE gpkg_contents SET last_change = '2026-01-01T00:00:00.000Z'")
+            file.commit()
+        return path
+
+    return make
+
+
+@pytest.mark.parametrize(
+    ("other", "same"),
+    [
+        ({}, True),
+        ({"value": 0.1 + 1e-15}, True),
+        ({"east": 500000.0 + 1e-10}, True),
+        ({"value": 0.1 + 1e-6}, False),
+        ({"value": float("nan")}, False),
+        ({"east": 500000.001}, False),
+        ({"text": "c"}, False),
+    ],
+)
+def test_last_digits_are_no_more_than_that(package, other, same):
+    assert only_last_digits(package("a.gpkg"), package("b.gpkg", **other)) is same
+
+
+def test_a_file_that_was_damaged_differs_in_more_than_last_digits(package, tmp_path):
+    first, other = package("a.gpkg"), package("b.gpkg")
+    other.write_bytes(other.read_bytes()[:2000])
+    assert not only_last_digits(first, other)
+    assert not only_last_digits(tmp_path / "gone.gpkg", first)
+    assert not only_last_digits(tmp_path / "a.csv", first)
