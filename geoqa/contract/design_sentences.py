@@ -9,6 +9,8 @@ from geoqa.model.tables.fact import Fact
 
 def design_apart(fact: Fact, unit: str) -> str:
     """Shots that lie away from all design as a whole."""
+    if fact.variant in ("file", "foot"):
+        return _file_apart(fact, unit)
     near, middle = (f"{words.number(each, 0)} {unit}" for each in (fact.second, fact.number))
     return (
         "Design and shots lie apart as a whole: without design of its kind within reach "
@@ -16,6 +18,25 @@ def design_apart(fact: Fact, unit: str) -> str:
         f"them lie {near} and more from the nearest of their kind, the middle of the shots {middle} {fact.place} of "
         "the middle of the design. Is one of the two in another frame, on ground or local coordinates, shifted, or of "
         "another site? Nothing is held against the design until that is settled."
+    )
+
+
+def _file_apart(fact: Fact, unit: str) -> str:
+    """One design file that lies apart, while others do not."""
+    alike = "all" if fact.count == fact.total else f"{fact.count} of {fact.total}"
+    head = (
+        f"Design file {fact.subject} lies apart from the shots, and the other design does not: of shots of its kinds "
+        f"that lie beside no other design, {alike} ({words.many(fact.count or 0, 'shot')}) lie on {fact.proposal} "
+    )
+    if fact.variant == "foot":
+        return (
+            f"{head}once it is read in {fact.other}, not in {fact.written}: {words.number(fact.number, 1)} {unit} to the "
+            f'{fact.place} at its coordinates. What to do: ask whose unit it is, and state unit = "{fact.other}" in its '
+            f"[[design]], with accept = true where the file says {fact.written}. Nothing is held against it until then."
+        )
+    return (
+        f"{head}once it is moved some {words.number(fact.number, 0)} {unit} to the {fact.place}. Is it in another "
+        "frame, on ground or local coordinates, or shifted? Nothing is held against it until that is settled."
     )
 
 

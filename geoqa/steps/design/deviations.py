@@ -22,6 +22,7 @@ from geoqa.steps.design.applied_shifts import take_off
 from geoqa.steps.design.arc_offsets import arc_offsets, two_offsets
 from geoqa.steps.design.both_ways import at_design_points, beside_lines
 from geoqa.steps.design.design_apart import BESIDE, lies_apart, lines_apart
+from geoqa.steps.design.file_apart import apart_from_a_file
 from geoqa.steps.design.grade_at_points import MATTERS, grade_at_points, two_elevations
 from geoqa.steps.design.less_shift import read_less_shift
 from geoqa.steps.design.levelled_elevations import levelled_instead
@@ -68,7 +69,7 @@ def along_lines(layers: Layers, check: str) -> pd.DataFrame:
 _READ = (
     *("shots", "line_matches", "design_lines", "limits", "flags", "cause_shots", "survey_doubt", "design_elements"),
     *("chorded_curves", "session_shifts", "believed_parts", "levelled", "older_designs", "structure_notes", "drawn_at"),
-    *("loose_sessions", "loose_shots"),
+    *("loose_sessions", "loose_shots", "apart_shots"),
 )
 """All tables that deviations along lines come from."""
 
@@ -209,10 +210,13 @@ def _finished(layers: Layers, rows: pd.DataFrame, past: np.ndarray, *, check: st
 
 def _held_apart(layers: Layers, rows: pd.DataFrame, *, lines: bool) -> None:
     """Let all numbers wait where design and shots lie apart as a whole; a point that lies at its own is no chance."""
-    if not (lines_apart(layers) if lines else lies_apart(layers)):
+    of_file = apart_from_a_file(layers)[rows["row"].to_numpy()]
+    whole = lines_apart(layers) if lines else lies_apart(layers)
+    if not whole and not of_file.any():
         return
     judged = np.array([0, *(code for code, reason in enumerate(SHARED, start=1) if reason.judged)])
     held = rows["why"].isin([*judged, *(WHY[name] for name in ("open-blunder", "survey-doubt"))]).to_numpy(bool)
+    held = held & (whole | of_file)
     if not lines:
         held = held & ~(rows["distance"].to_numpy(float) <= BESIDE.to(layers.frame.unit))
     rows["why"] = np.where(held, WHY["design-apart"], rows["why"])

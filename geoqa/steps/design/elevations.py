@@ -41,6 +41,7 @@ class Elevations(Step):
             "design_points",
             "believed_parts",
             "older_designs",
+            "apart_shots",
             "loose_sessions",
             "loose_shots",
             "structure_notes",

@@ -23,6 +23,7 @@ class Offsets(Step):
         "session_shifts",
         "believed_parts",
         "older_designs",
+        "apart_shots",
         "loose_sessions",
         "loose_shots",
     )

@@ -17,6 +17,7 @@ from geoqa.model.words import listed, many
 from geoqa.steps.causes.older_lines import FEWEST, Missed, files_older, missed_together, nearer_limit
 from geoqa.steps.design.applied_shifts import sessions
 from geoqa.steps.design.deviations import along_lines
+from geoqa.steps.design.file_apart import fact_of_file, files_apart, held_apart
 from geoqa.steps.design.wrong_foot import fact_of_foot, finding_of_foot, held_in_foot, wrong_feet
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, verdicts_of, with_limits
 from geoqa.steps.judging.text_columns import rows_of, taken
@@ -34,7 +35,8 @@ class OlderDesign(Step):
     not the survey's. Where the register says that the file is older, its verdicts wait, shown both ways, and one
     finding asks for the revision in force; where one session alone shows it, or no other line was shot in them, a note
     tells it. Where the register is silent, a note asks which revision the file is. A file that all shots miss by what
-    the two feet differ by at their coordinates was read in the wrong one: its verdicts wait too.
+    the two feet differ by at their coordinates was read in the wrong one: its verdicts wait too. A file that all shots
+    of its kinds lie away from, and on it once it is moved, lies apart: nothing is held against it.
     """
 
     name = "older-design"
@@ -42,7 +44,7 @@ class OlderDesign(Step):
              "shots.u_h_random")  # fmt: skip
     wants = ("sources", "design_register", "believed_parts", "session_shifts", "chorded_curves", "point_matches",
              "design_points", "reduced_shots", "loose_sessions", "loose_shots")  # fmt: skip
-    gives = ("older_designs",)
+    gives = ("older_designs", "apart_shots")
     adds = ("findings", "evidence", "notes")
 
     fewest: int = Field(FEWEST, ge=3, description="Fewest shots that show the shift")
@@ -62,9 +64,12 @@ class OlderDesign(Step):
             facts.append(fact_of_foot(layers, foot))
             tables.append(held_in_foot(layers, foot))
             parts.append(finding_of_foot(layers, facts[-1], _waiting(numbers, tables[-1])))
+        moved = files_apart(layers)
+        for each in moved:
+            facts.append(fact_of_file(layers, each))
         if not older & set(files) and len(files) < 2:
             files = []
-        in_question = set(files) - {foot.file for foot in misread}
+        in_question = set(files) - {foot.file for foot in misread} - {each.file for each in moved}
         for file in (each for each in files if each in in_question and (each in older or each not in said)):
             fact, held = self._of_file(layers, numbers, file, said.get(file, {}))
             facts += [fact] if fact else []
@@ -77,6 +82,10 @@ class OlderDesign(Step):
             findings, evidence = zip(*parts, strict=True)
             made["findings"] = pd.concat(findings, ignore_index=True)
             made["evidence"] = pd.concat(evidence, ignore_index=True)
+        if moved:
+            rows, shots = zip(*(held_apart(layers, each) for each in moved), strict=True)
+            made["older_designs"] = pd.concat([made["older_designs"], *rows], ignore_index=True)
+            made["apart_shots"] = pd.concat(shots, ignore_index=True).drop_duplicates("shot_key", ignore_index=True)
         return made | {"notes": noted(self.name, facts)}
 
     def _of_file(

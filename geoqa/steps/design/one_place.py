@@ -46,6 +46,7 @@ class OnePlace(Step):
             "session_shifts",
             "believed_parts",
             "older_designs",
+            "apart_shots",
             "loose_sessions",
             "loose_shots",
         ),

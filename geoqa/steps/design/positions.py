@@ -27,6 +27,7 @@ class Positions(Step):
             "session_shifts",
             "believed_parts",
             "older_designs",
+            "apart_shots",
             "loose_sessions",
             "loose_shots",
         ),

@@ -58,7 +58,15 @@ class Runs(Step):
         "shots.flags",
         "shots.u_h_random",
     )
-    wants = ("crew_precision", "session_shifts", "believed_parts", "older_designs", "loose_sessions", "loose_shots")
+    wants = (
+        "crew_precision",
+        "session_shifts",
+        "believed_parts",
+        "older_designs",
+        "apart_shots",
+        "loose_sessions",
+        "loose_shots",
+    )
     gives = ("runs", "run_members")
     adds = ("findings", "evidence")
 

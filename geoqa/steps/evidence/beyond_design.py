@@ -17,6 +17,7 @@ from geoqa.model.tables.shot_flags import AGAIN, has_flag
 from geoqa.steps.causes.open_blunders import rejected_otherwise, under_blunder
 from geoqa.steps.design.alignments import alignments
 from geoqa.steps.design.design_apart import apart_as_a_whole, lies_apart
+from geoqa.steps.design.file_apart import apart_from_a_file
 from geoqa.steps.judging.findings import evidence_of, findings_of
 from geoqa.steps.judging.text_columns import codes_of, rows_of
 from geoqa.steps.shots.flags import noted
@@ -30,13 +31,15 @@ class BeyondDesign(Step):
     neither design nor a tolerance against one are not judged. Where a kind has such a tolerance and no design at all,
     nothing can be counted, and the finding says so. Shots under an open blunder and rejected shots are grouped apart,
     each with its reason, and not judged.
+    Shots that lie on one design file once all of it is moved are not called undesigned either.
     Where nearly all shots have no design within reach, one note says that design and shots lie apart as a whole,
     and none of them is called undesigned.
     """
 
     name = "beyond-design"
     needs = ("shots.kind", "shots.role", "shots.use", "shots.u_h_random", "limits")
-    wants = ("line_matches", "point_matches", "design_lines", "design_elements", "design_points", "cause_shots")
+    wants = ("line_matches", "point_matches", "design_lines", "design_elements", "design_points", "cause_shots",
+             "apart_shots")  # fmt: skip
     adds = ("findings", "evidence", "notes")
 
     reach: Length = Field(Length.parse("10 ft"), description="As in match-lines and match-points")
@@ -123,8 +126,9 @@ def _reasons(layers: Layers) -> np.ndarray:
             rejected_otherwise(layers),
             under_blunder(layers, vertical=True),
             ~shots["use"].to_numpy(bool),
+            apart_from_a_file(layers),
         ],
-        [WHY["identical-to-design"], WHY["screened"], WHY["open-blunder"], WHY["screened"]],
+        [WHY["identical-to-design"], WHY["screened"], WHY["open-blunder"], WHY["screened"], WHY["design-apart"]],
         WHY["design-apart"] if lies_apart(layers) else WHY["no-design"],
     )
 

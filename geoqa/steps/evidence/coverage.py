@@ -17,6 +17,7 @@ from geoqa.steps.causes.open_blunders import places_off, places_unknown, rejecte
 from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.design.design_apart import lies_apart
 from geoqa.steps.design.deviations import along_lines
+from geoqa.steps.design.file_apart import of_files_apart
 from geoqa.steps.evidence.code_questions import beside_points
 from geoqa.steps.evidence.open_evidence import drawn_twice, open_evidence, reason_of
 from geoqa.steps.judging.findings import evidence_of, findings_of
@@ -57,6 +58,7 @@ class Coverage(Step):
         "beyond_limits",
         "session_shifts",
         "older_designs",
+        "apart_shots",
         "loose_sessions",
         "loose_shots",
         "structure_notes",
@@ -77,9 +79,8 @@ class Coverage(Step):
         counts = _joined([_short_lines(design, shots, other, beyond, limits, _noted(layers)), _points(layers, limits)])
         if places_unknown(layers, Length.parse("10 ft").to(layers.frame.unit)):
             lengths, counts = (each.assign(why=WHY["open-blunder"]) for each in (lengths, counts))
-        elif lies_apart(layers):
-            none = pd.Series(dtype="str")  # what a shot there would help is not known yet
-            lengths, counts = (each.assign(why=WHY["design-apart"], remedy=none) for each in (lengths, counts))
+        else:
+            lengths, counts = (_apart(layers, each) for each in (lengths, counts))
         found, evidence = [], empty("evidence")
         if len(lengths):
             reaches = findings_of(lengths, check=COVERAGE, limits=limits, unit=unit, keys=_own_names(lengths))
@@ -138,6 +139,15 @@ class Coverage(Step):
             remedy=pd.Series(_advice(shots, kind, line, start, end), dtype="str").mask(why > 0),
             reach=True,
         )
+
+
+def _apart(layers: Layers, rows: pd.DataFrame) -> pd.DataFrame:
+    """Rows that wait for the place of their design; what a shot there would help is not known yet."""
+    files = of_files_apart(layers)
+    if not len(rows) or not (files or lies_apart(layers)):
+        return rows
+    held = np.ones(len(rows), bool) if lies_apart(layers) else rows["subject"].isin(files).to_numpy(bool)
+    return rows.assign(why=np.where(held, WHY["design-apart"], rows["why"]), remedy=rows["remedy"].mask(held))
 
 
 def _line_shots(layers: Layers, design: Alignments) -> pd.DataFrame:

@@ -44,6 +44,7 @@ class LineComparison(Step):
     wants = (
         *WANTS,
         "older_designs",
+        "apart_shots",
         "loose_sessions",
         "loose_shots",
         "runs",

@@ -27,7 +27,7 @@ class ShiftedVerdicts(Step):
     name = "shifted-verdicts"
     needs = ("session_shifts", "limits", "shots.use", "shots.flags", "shots.u_h_random", "shots.u_v_random")
     wants = ("line_matches", "design_lines", "design_elements", "point_matches", "design_points", "cause_shots",
-             "believed_parts", "older_designs", "loose_sessions", "loose_shots")  # fmt: skip
+             "believed_parts", "older_designs", "apart_shots", "loose_sessions", "loose_shots")  # fmt: skip
     adds = ("notes",)
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
