@@ -28,14 +28,15 @@ def _file_apart(fact: Fact, unit: str) -> str:
         f"Design file {fact.subject} lies apart from the shots, and the other design does not: of shots of its kinds "
         f"that lie beside no other design, {alike} ({words.many(fact.count or 0, 'shot')}) lie on {fact.proposal} "
     )
+    away = f"{words.number(fact.number, 1 if fact.variant == 'foot' else 0)} {unit}"
     if fact.variant == "foot":
         return (
-            f"{head}once it is read in {fact.other}, not in {fact.written}: {words.number(fact.number, 1)} {unit} to the "
-            f'{fact.place} at its coordinates. What to do: ask whose unit it is, and state unit = "{fact.other}" in its '
-            f"[[design]], with accept = true where the file says {fact.written}. Nothing is held against it until then."
+            f"{head}once it is read in {fact.other}, not in {fact.written}: {away} to the {fact.place} at its "
+            f'coordinates. What to do: ask whose unit it is, and state unit = "{fact.other}" in its [[design]], '
+            f"with accept = true where the file says {fact.written}. Nothing is held against it until then."
         )
     return (
-        f"{head}once it is moved some {words.number(fact.number, 0)} {unit} to the {fact.place}. Is it in another "
+        f"{head}once it is moved some {away} to the {fact.place}. Is it in another "
         "frame, on ground or local coordinates, or shifted? Nothing is held against it until that is settled."
     )
 

@@ -89,8 +89,8 @@ def _apart(layers: Layers, file: str) -> FileApart | None:
         made = moved_together(
             at, shots["elevation"].to_numpy(float), group, pieces, [start], within=LIKE.to(unit), around=around
         )
-        if _holds(layers, made):
-            of_foot = foot if np.hypot(*(made.shift - guess)) <= SAME * np.hypot(*guess) else ()
+        of_foot = foot if bool(foot) and np.hypot(*(made.shift - guess)) <= SAME * np.hypot(*guess) else ()
+        if _holds(layers, made) and (of_foot or around):
             lines = sorted({str(each) for each in names[made.owner[made.fits]]})
             return FileApart(
                 file=file, shots=tuple(sorted(shots["shot_key"][made.fits])), asked=len(keys), lines=tuple(lines),

@@ -17,6 +17,8 @@ from geoqa.steps.design.positions import Positions
 from geoqa.steps.evidence.beyond_design import BeyondDesign
 from geoqa.steps.evidence.coverage import Coverage
 
+pytestmark = pytest.mark.long
+
 LIMITS = [
     *((kind, check, -0.1, 0.1) for kind in ("curb-top", "walk") for check in ("offset", "elevation")),
     *((kind, "coverage", -math.inf, 60.0) for kind in ("curb-top", "walk")),
