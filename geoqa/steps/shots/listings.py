@@ -10,11 +10,15 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from geoqa.model.quantity import FOOT, Length
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of
 
 SHARE, FEWEST = 0.8, 3
 """Share of the shorter of two files, and fewest rows, that must stand in the other before one is called a copy."""
+ROUNDED, ROUNDED_NAMED = Length.parse("0.02 ft"), Length.parse("0.006 ft")
+"""Two exports of one measurement differ by no more along an axis, by other decimals or another unit: of one time and
+code; and, where a file has no times, of one name and code."""
 _PLACE = ["easting", "northing", "elevation"]
 _READ = ("shot", "code", "time", *_PLACE, "source", "role")
 
@@ -65,7 +69,9 @@ def listings_of(layers: Layers) -> Listings:
     """What is listed twice among the shots of a job; worked out once."""
     sources = dict(layers).get("sources")
     made: Listings = layers.derived(
-        "what is listed twice", ("shots", "sources"), lambda: listings(layers["shots"], sources)
+        "what is listed twice",
+        ("shots", "sources"),
+        lambda: listings(layers["shots"], sources, foot=Length.parse("1 ft").to(layers.frame.unit)),
     )
     return made
 
@@ -84,7 +90,7 @@ def counted(layers: Layers) -> Layers:
     return Layers(tables, frame=layers.frame)
 
 
-def listings(shots: pd.DataFrame, sources: pd.DataFrame | None = None) -> Listings:
+def listings(shots: pd.DataFrame, sources: pd.DataFrame | None = None, *, foot: float = 1.0) -> Listings:
     """Tell rows that are one measurement.
 
     Parameters
@@ -93,6 +99,8 @@ def listings(shots: pd.DataFrame, sources: pd.DataFrame | None = None) -> Listin
         As a reader gives them; `role` counts where it is there.
     sources : DataFrame, optional
         Files with their hash, in the order of the job.
+    foot : float
+        Job units in a foot.
 
     Returns
     -------
@@ -101,7 +109,8 @@ def listings(shots: pd.DataFrame, sources: pd.DataFrame | None = None) -> Listin
     Notes
     -----
     One measurement are rows of one line of two files of the same bytes; rows that agree in time, place and code, of two
-    files that share `SHARE` of the shorter one; and rows that agree in name, code, time and place to the last digit.
+    files that share `SHARE` of the shorter one; the same within `ROUNDED`, for an export with other decimals or in
+    another unit; and rows that agree in name, code, time and place to the last digit.
     A check shot, or a shot of a test, is meant to be taken again at the same place under the same name: without a
     time nothing is said of a single one.
 
@@ -120,6 +129,7 @@ def listings(shots: pd.DataFrame, sources: pd.DataFrame | None = None) -> Listin
         copies += _same_rows(shots, narrow, near, first)
         own = first[near] == near
         _same_names(narrow[own], near[own], first)
+    copies += _rounded_rows(shots, first, foot)
     while (first[first] != first).any():
         first = first[first]
     return Listings(first=first, copies=tuple(copies))
@@ -183,6 +193,39 @@ def _same_rows(shots: pd.DataFrame, narrow: pd.DataFrame, near: np.ndarray, firs
         first[fresh["row"]] = at[fresh["content"]].to_numpy(np.int64)
         if len(fresh):
             copies.append(Copy(source=names[later], of=names[of], variant="rows", rows=len(fresh), total=size[later]))
+    return copies
+
+
+def _rounded_rows(shots: pd.DataFrame, first: np.ndarray, foot: float) -> list[Copy]:
+    """Files most of whose measurements stand in an earlier one with other decimals, or in another unit."""
+    if shots["source"].nunique() < 2 or not {"shot", "code", "time"} <= set(shots.columns):
+        return []
+    table = pd.DataFrame(shots[["source", "shot", "code", "time", *_PLACE]]).reset_index(drop=True)
+    table["row"], table["source"] = np.arange(len(table)), pd.factorize(table["source"])[0]
+    names, size = pd.unique(shots["source"]), np.bincount(table["source"])
+    own = table[(first == table["row"].to_numpy()) & table[_PLACE[:2]].notna().all(axis=1).to_numpy(bool)]
+    timed = np.asarray(own["time"].notna().groupby(own["source"]).transform("all"), dtype=bool)
+    copies: list[Copy] = []
+    for key, mine, within in (
+        (["time", "code"], own[timed], ROUNDED),
+        (["shot", "code"], own[own["shot"].notna()], ROUNDED_NAMED),
+    ):
+        some = mine[mine.duplicated(key, keep=False) & ~mine.duplicated([*key, "source"], keep=False)]
+        pairs = some.merge(some, on=key, suffixes=("_of", ""))
+        pairs = pairs[(pairs["source_of"] < pairs["source"])]
+        if key[0] == "shot":  # where both have times, those tell
+            pairs = pairs[pairs["time_of"].isna() != pairs["time"].isna()]
+        off = np.abs(pairs[_PLACE].to_numpy(float) - pairs[[f"{name}_of" for name in _PLACE]].to_numpy(float))
+        alike = (np.nan_to_num(off) <= within.to(FOOT) * foot).all(axis=1)
+        for (later, of), found in pairs[alike].groupby(["source", "source_of"], sort=True):
+            fresh = found[first[found["row"]] == found["row"]]
+            if len(found) < max(FEWEST, SHARE * min(size[later], size[of])) or not len(fresh):
+                continue
+            first[fresh["row"]] = fresh["row_of"].to_numpy(np.int64)
+            copies.append(
+                Copy(source=str(names[later]), of=str(names[of]), variant="rows", rows=len(fresh),
+                     total=int(size[later]))
+            )  # fmt: skip
     return copies
 
 

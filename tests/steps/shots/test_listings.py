@@ -93,3 +93,32 @@ def test_what_is_listed_again_is_flagged_noted_and_left_to_the_first():
     assert counted(layers)["shots"]["source"].unique().tolist() == ["day1"]
     alone = testing.layers(shots=testing.shots(rows))
     assert counted(alone) is alone
+
+
+def in_other_decimals(rows, digits, scale=1.0):
+    return [row | {name: round(row[name] / scale, digits) * scale for name in ("station", "offset", "elevation")}
+            for row in rows]  # fmt: skip
+
+
+@pytest.mark.parametrize(("digits", "scale"), [(2, 1.0), (4, 0.3048006096), (3, 0.3048006096)])
+def test_an_export_with_other_decimals_or_in_another_unit_counts_once(digits, scale):
+    rows = day(3)
+    found = listings(testing.shots([*rows, *as_file(in_other_decimals(rows, digits, 1 / scale), "day2")]))
+    assert found.again.tolist() == [False] * 6 + [True] * 6
+    assert [(each.variant, each.rows) for each in found.copies] == [("rows", 6)]
+
+
+def test_an_export_without_times_is_known_by_its_names_and_one_visit_more_is_not():
+    rows = day(4)
+    untimed = [row | {"time": None} for row in as_file(in_other_decimals(rows, 2), "day2")]
+    assert listings(testing.shots([*rows, *untimed])).again.sum() == 6
+    random = np.random.default_rng(4)
+    visit = [row | {"offset": row["offset"] + random.normal(0, 0.02), "station": row["station"] + 0.01} for row in rows]
+    for more in ({"time": None}, {"time": AT + pd.Timedelta(days=1)}):
+        assert not listings(testing.shots([*rows, *as_file(visit, "day2", **more)])).again.any()
+
+
+def test_two_rovers_in_one_second_are_two_measurements():
+    rows = day(5)
+    other = [row | {"offset": row["offset"] + 30.0} for row in rows]
+    assert not listings(testing.shots([*rows, *as_file(other, "rover2")])).again.any()
