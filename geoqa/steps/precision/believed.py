@@ -132,12 +132,27 @@ def _misfits(
     row = rows_of(chosen["shot_key"], shots["shot_key"])
     chosen, row = chosen[counted[row]], row[counted[row]]
     if plane == "h":
+        on_line = ~_beside_chords(layers, chosen)  # what a curve leaves its chords by is no scatter of shots
+        chosen, row = chosen[on_line], row[on_line]
         value = chosen["offset"].to_numpy(float)
     else:
         value = shots["elevation"].to_numpy(float)[row] - chosen["design_elevation"].to_numpy(float)
     line = pd.factorize(chosen["design"])[0]
     middle, size = neighbour_misfits(line, chosen["station"], value, random[row], session[row], reach=reach)
     return row[middle], size
+
+
+def _beside_chords(layers: Layers, matches: pd.DataFrame) -> np.ndarray:
+    """Matches beside curves that are drawn in chords, unless the job says that the chords are the design."""
+    beside = np.zeros(len(matches), bool)
+    if "chorded_curves" not in layers:
+        return beside
+    table = layers["chorded_curves"]
+    table = table[table["design_is"] != "chords"]
+    station = matches["station"].to_numpy(float)
+    for line, start, end in zip(table["line"], table["start_station"], table["end_station"], strict=True):
+        beside |= (matches["design"] == line).to_numpy(bool) & (station >= start) & (station <= end)
+    return beside
 
 
 def _shifts(layers: Layers, names: pd.Index, plane: str) -> tuple[np.ndarray, np.ndarray]:

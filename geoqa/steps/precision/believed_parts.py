@@ -38,7 +38,8 @@ class BelievedParts(Step):
         "shots.u_h_common",
         "shots.u_v_common",
     )
-    wants = ("line_matches", "control", "session_shifts", "survey_doubt", "cause_shots", "shots.flags", "shots.use")
+    wants = ("line_matches", "control", "session_shifts", "survey_doubt", "cause_shots", "shots.flags", "shots.use",
+             "chorded_curves")  # fmt: skip
     gives = ("believed_parts", "otherwise_read")
     adds = ("notes",)
 

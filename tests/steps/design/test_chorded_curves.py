@@ -15,6 +15,9 @@ from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.offsets import Offsets
 from geoqa.steps.design.one_place import OnePlace
 from geoqa.steps.design.runs import Runs
+from geoqa.steps.precision.believed_parts import BelievedParts
+from geoqa.steps.precision.uncertainty import Uncertainty
+from geoqa.steps.shots.usable_shots import UsableShots
 
 LIMITS = [("curb-top", "offset", -0.10, 0.10)]
 RADIUS, CHORD = 50.0, 25.0
@@ -138,3 +141,16 @@ def test_without_the_step_or_without_curves_nothing_changes(job):
 def test_a_line_that_is_not_there_or_stands_twice_is_refused(job, options, says):
     with pytest.raises(StepError, match=says):
         judged(job, on_arc(), ChordedCurves(**options))
+
+
+def test_what_a_curve_leaves_its_chords_by_is_no_scatter_of_the_shots(job):
+    """Between its vertices the arc lies up to 1.5 ft off the chords: no shot is thought to be the worse for it."""
+    rng = np.random.default_rng(3)
+    rows = on_arc(count=60) + [{"offset": RADIUS, "station": -1.0 - 2.0 * nth} for nth in range(28)]
+    rows = [{name: value + rng.normal(0, 0.01) for name, value in row.items()} for row in rows]
+    shots = job.shots(rows).assign(kind="curb-top", role="feature").astype({"kind": "str", "role": "str"})
+    stated = {"kind": "*", "h_random": 0.01, "h_common": 0.01, "v_random": 0.02, "v_common": 0.02, "reference": "crew"}
+    layers = job.layers(shots=shots, precision=conform("precision", pd.DataFrame([stated])),
+                        limits=job.limits(*LIMITS), **curve(job))  # fmt: skip
+    made = job.run(layers, Uncertainty(), ChordedCurves(), MatchLines(), UsableShots(), BelievedParts())
+    assert not len(made["believed_parts"])
