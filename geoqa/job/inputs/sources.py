@@ -59,7 +59,8 @@ def _of_others(lines: list[int]) -> str:
     if not lines:
         return ""
     more = f" and {len(lines) - LISTED_LINES} more" * (len(lines) > LISTED_LINES)
-    return f"; the same in lines {', '.join(map(str, lines[:LISTED_LINES]))}{more}, {many(len(lines) + 1, 'row')} in all"
+    named = f"{', '.join(map(str, lines[:LISTED_LINES]))}{more}"
+    return f"; the same in lines {named}, {many(len(lines) + 1, 'row')} in all"
 
 
 def unread_lines(read: Iterable[FileAsRead]) -> tuple[str, ...]:
