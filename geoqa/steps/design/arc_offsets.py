@@ -127,3 +127,11 @@ def of_one_mind(rows: pd.DataFrame, limits: pd.DataFrame) -> np.ndarray:
     apart = (rows["second"] - rows["deviation"]).abs().fillna(0.0).to_numpy(float)
     nearer = limits[["lower", "upper"]].abs().min(axis=1).to_numpy(float)[rows["limit"].to_numpy()]
     return np.asarray(apart <= MATTERS * nearer)
+
+
+def from_the_arc(rows: pd.DataFrame) -> np.ndarray:
+    """How far apart both readings of offsets beside curves drawn in chords lie, shape (n,); 0 where there is one."""
+    if "second_why" not in rows:
+        return np.zeros(len(rows))
+    open_ = (rows["second_why"] == OFFSET.why("chorded-curve")).to_numpy(bool)
+    return np.where(open_, np.nan_to_num((rows["second"] - rows["deviation"]).abs().to_numpy(float)), 0.0)

@@ -11,10 +11,13 @@ from geoqa.kernels.design.elements import line_table
 from geoqa.model.quantity import Length
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import Alignments, alignments, elements_of
+from geoqa.steps.design.arc_offsets import from_the_arc
 from geoqa.steps.design.deviations import along_lines
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.linework.observed import observed
 
+FARTHER = 1.959963984540054
+"""Standard uncertainties that every shot is moved by, farther out and farther in."""
 CHORD = Length.parse("0.001 ft")
 """Largest distance between an arc and its chords, where lines are compared."""
 CORNER = 15.0
@@ -34,7 +37,8 @@ class Beside:
     built : (k, 2) float64
         Vertices from the first of these shots to the last, in the direction of the design, shifts taken off.
     u : (k - 1,) float64
-        Horizontal 1 sigma of each leg: the larger of its shots'.
+        Horizontal 1 sigma of each leg: the larger of its shots'; where a curve is drawn in chords and nobody says which
+        is the design, so much wider that the other reading lies within it at 95 %.
     corner : (k - 1,) bool
         The leg goes past a corner of the design that nobody shot: what was built there is not known.
     reference : (m, 2) float64
@@ -120,6 +124,7 @@ def _beside(
     moved = np.column_stack([np.interp(along, on, rows[f"moved_{axis}"]) for axis in ("easting", "northing")])
     along, vertices = _bent(design, drawn, of, along, vertices + moved, on, station, rows["offset"].to_numpy(float))
     sigma = np.nan_to_num(np.hypot(rows["u_common"].to_numpy(float), rows["u_random"].to_numpy(float)))
+    sigma = sigma + from_the_arc(rows) / FARTHER
     at = np.clip(np.searchsorted(on, (along[1:] + along[:-1]) / 2) - 1, 0, len(on) - 2)
     u = np.maximum(sigma[at], sigma[at + 1])
     corner = _past_corners(drawn, of, station)[at]

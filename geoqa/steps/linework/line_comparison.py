@@ -15,13 +15,11 @@ from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
 from geoqa.steps.judging.text_columns import rows_of, taken
-from geoqa.steps.linework.beside_design import Beside, beside_design
+from geoqa.steps.linework.beside_design import FARTHER, Beside, beside_design
 from geoqa.steps.linework.line_means import line_means, numbers_of_lines, session_means, shift_facts
 from geoqa.steps.linework.observed import NEEDS, WANTS
 from geoqa.steps.shots.flags import noted
 
-FARTHER = 1.959963984540054
-"""Standard uncertainties that every shot is moved by, farther out and farther in."""
 _GUARDED = 1.6448536269514722
 """The decision rule calls a number beyond a limit by so many u."""
 _WIDTHS = 8

@@ -11,6 +11,7 @@ from geoqa.kernels.design.run_means import lasting_share, means_of_runs
 from geoqa.kernels.linework.shift import FEW, NARROWER, RANDOM, WAVING, WIDER, moved_in_plan, proven_shift, rest_of
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.applied_shifts import sessions
+from geoqa.steps.design.arc_offsets import from_the_arc
 from geoqa.steps.design.deviations import along_lines
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.linework.beside_design import Beside
@@ -26,6 +27,8 @@ def _numbers(layers: Layers, stretches: Sequence[Beside], check: str) -> pd.Data
     """Judged numbers of the shots of all lines: line after line, in the order of the design."""
     found = along_lines(layers, check)
     shots = pd.concat([pair.rows[["shot", "station", "group_h", "group_v", "minutes"]] for pair in stretches])
+    # what a curve leaves its chords by is nothing that its shots share
+    found = found.assign(deviation=found["deviation"].where(from_the_arc(found) == 0.0))
     own = found[["row", "deviation", "u_random", "u_common", "why"]].iloc[rows_of(shots["shot"], found["shot"])]
     rows = pd.concat([shots.reset_index(drop=True), own.reset_index(drop=True)], axis=1).assign(
         azimuth=np.concatenate([_azimuth(pair) for pair in stretches]),

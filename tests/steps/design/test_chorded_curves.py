@@ -15,6 +15,8 @@ from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.offsets import Offsets
 from geoqa.steps.design.one_place import OnePlace
 from geoqa.steps.design.runs import Runs
+from geoqa.steps.linework.asbuilt_lines import AsBuiltLines
+from geoqa.steps.linework.line_comparison import LineComparison
 from geoqa.steps.precision.believed_parts import BelievedParts
 from geoqa.steps.precision.uncertainty import Uncertainty
 from geoqa.steps.shots.usable_shots import UsableShots
@@ -154,3 +156,17 @@ def test_what_a_curve_leaves_its_chords_by_is_no_scatter_of_the_shots(job):
                         limits=job.limits(*LIMITS), **curve(job))  # fmt: skip
     made = job.run(layers, Uncertainty(), ChordedCurves(), MatchLines(), UsableShots(), BelievedParts())
     assert not len(made["believed_parts"])
+
+
+@pytest.mark.parametrize(("off", "verdict"), [(0.0, "UNDECIDED"), (-0.8, "UNDECIDED"), (4.0, "OUT")])
+def test_what_a_line_shares_is_not_what_its_curve_leaves_the_chords_by(job, off, verdict):
+    """On the true arc, within the chords, and far off both: chords of 25 ft on 50 ft lie up to 1.6 ft within it."""
+    rows = [each | {"line_id": "1", "sequence": nth, "shot": f"C-{nth}"} for nth, each in enumerate(on_arc(off))]
+    share = ("curb-top", "line-share", 0.95, np.inf)
+    layers = job.layers(shots=job.prepared(job.shots(rows)), limits=job.limits(*LIMITS, share), **curve(job))
+    made = job.run(layers, ChordedCurves(), MatchLines(), Runs(), Offsets(), AsBuiltLines(), LineComparison())
+    if verdict == "UNDECIDED":
+        assert not (made["notes"]["note"] == "line-shift").any()
+        assert not made["line_comparison"]["mean_offset"].iloc[0] > 0.1
+    of_line = made["findings"][made["findings"]["check"] == "line-share"]
+    assert of_line["verdict"].tolist() == [verdict]
