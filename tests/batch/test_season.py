@@ -46,7 +46,7 @@ def test_how_often_a_rod_three_hundredths_too_long_is_found_and_named_alone():
 
 @pytest.mark.long
 @pytest.mark.timeout(900)
-@pytest.mark.parametrize("receivers", [("R1", "R2", "R3"), ("R1", "R2")])
+@pytest.mark.parametrize("receivers", extent([("R1", "R2", "R3"), ("R1", "R2")], of_a_change=[("R1", "R2", "R3")]))
 def test_where_nothing_is_planted_nothing_is_claimed_beyond_the_rate(receivers):
     """5 % each; of 40 batches at most 6, of 15 at most 3, by the binomial distribution at 99.5 %."""
     found = [season(season_of(seed, receivers=receivers)) for seed in range(extent(40, of_a_change=15))]

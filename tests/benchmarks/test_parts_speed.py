@@ -19,7 +19,7 @@ from bench.season import CHECKS, SHOTS_OF_SESSION, SHOTS_OF_STREET, write_season
 
 pytestmark = [pytest.mark.benchmark, pytest.mark.timeout(3000)]
 
-SIZES = extent((96_000, 960_000), of_a_change=(16_000, 48_000))
+SIZES = extent((96_000, 960_000), of_a_change=(16_000,))
 STREETS = extent(12, of_a_change=2)
 """Streets of a file of shots."""
 ROWS_OF_STREET = SHOTS_OF_STREET + SHOTS_OF_STREET // SHOTS_OF_SESSION * 2 * CHECKS

@@ -217,5 +217,5 @@ def test_its_card_is_on_the_map(with_it, chromium):
     card = page.locator(".card").inner_text()
     assert "Width of the walk" in card
     assert ITS_REASON in card
-    assert "shoot the other edge at this station" in card
+    assert "Shoot the other edge at this station" in card
     assert troubles == []

@@ -185,5 +185,5 @@ def _setting(test: "pd.Series") -> str:
     return (
         "<h2>To use this in a job</h2>\n<p>Write these lines into the job file. Biases that were found are counted as "
         "uncertainty until they are set right. geoqa never takes them over by itself.</p>\n"
-        f"<pre>{escape(test['setting'])}</pre>"
+        f'<pre tabindex="0">{escape(test["setting"])}</pre>'
     )

@@ -90,7 +90,7 @@ def test_the_faults_are_there(alone):
     assert len(alone["runs"])
 
 
-@pytest.mark.parametrize(("workers", "most"), [(1, 1), (2, 1700), (3, 1)])
+@pytest.mark.parametrize(("workers", "most"), extent([(1, 1), (2, 1700), (3, 1)], of_a_change=[(2, 1700)]))
 def test_every_table_is_that_of_a_single_run(job, alone, tmp_path, workers, most):
     made = run_in_parts(job, tmp_path / "parts", most=most, engine=Engine(workers=workers))
     assert len(made.parts) > 1

@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 import geoqa
+from bench.extent import extent
 from geoqa.job.day import DayFiles, day
 from geoqa.present.report.page import ReportPage
 from geoqa.present.tilt.page import TiltPage
@@ -59,7 +60,7 @@ def written(sample, tmp_path_factory):
 
 
 @pytest.mark.parametrize("name", ["report", "day", "tilt"])
-@pytest.mark.parametrize(("width", "scheme"), SCREENS)
+@pytest.mark.parametrize(("width", "scheme"), extent(SCREENS, of_a_change=SCREENS[::3]))
 def test_of_the_report_the_day_and_the_tilt_test(chromium, written, name, width, scheme):
     context = chromium.new_context(viewport={"width": width, "height": 844}, color_scheme=scheme)
     context.set_offline(True)
