@@ -19,7 +19,7 @@ from geoqa.version import VERSION
 
 COMMANDS = {
     "init": ("geoqa.cli.init", "Draft a commented job file from the files in a folder."),
-    "demo": ("geoqa.cli.demo", "Write a simulated job whose truth is known, and run it."),
+    "demo": ("geoqa.cli.demo", "Write a simulated job whose truth is known, to try all this on."),
     "check": ("geoqa.cli.check", "Look at a job file, then at the head of each file it names."),
     "day": ("geoqa.cli.day", "Say what to re-shoot before leaving, from a day's file of shots."),
     "run": ("geoqa.cli.run", "Run a job: judge the shots, write layers and map."),
