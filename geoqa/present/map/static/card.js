@@ -91,7 +91,7 @@ function arithmetic(finding) {
   const { quantity, probability, why } = words;
   return element(
     "dl", { class: "arithmetic" },
-    ...row("What next", words.capital(nextOf(finding).replace(/^Next: /, ""))),
+    ...row("What next", nextOf(finding, "")),
     ...row("Chance?", chanceOf(finding.row)),
     ...row("Work or survey?", finding.odds),
     ...row("Probably", finding.cause),
@@ -127,11 +127,12 @@ function chanceOf(row) {
 }
 
 // What it means and what happens next, as the terminal says it.
-export function nextOf(finding) {
+// Under a head that asks for the next step, a step alone needs no word for it.
+export function nextOf(finding, alone = "next: ") {
   const place = listedPlace(finding.row);
   const step = finding.remedy || (place === null ? "" : tables.listed.text("next", place));
   const means = finding.verdict.verdict === "OUT" ? words.means(finding.check) : "";
-  return words.capital([means, step ? `next: ${step}` : ""].filter(Boolean).join("; "));
+  return words.capital([means, step ? `${means ? "next: " : alone}${step}` : ""].filter(Boolean).join("; "));
 }
 
 export const button = (text, work, icon = null) =>
