@@ -6,13 +6,14 @@ from pathlib import Path
 import click
 
 from geoqa.cli.ending import code_of_counts
+from geoqa.cli.side_by_side import processes_option
 
 
 @click.command("run")
 @click.argument("job", type=click.Path(path_type=Path))
 @click.option("--allow-undecided", is_flag=True, help="Exit 0 although something is undecided.")
 @click.option("--exit-zero", is_flag=True, help="Exit 0 whatever was found.")
-@click.option("--processes", type=click.IntRange(1), help="Processes that write files side by side; as many as pay.")
+@processes_option
 @click.option("--quiet", is_flag=True, help="Print one line.")
 def command(job: Path, allow_undecided: bool, exit_zero: bool, processes: int | None, quiet: bool) -> None:
     """Run the job file JOB: judge its shots, write layers and pages.

@@ -48,18 +48,35 @@ def execute(layers: Laid, steps: Iterable[Step], *, progress: Progress = silent)
     order = plan(steps, layers.available()).order
     for done, step in enumerate(order):
         progress(step.name, done, len(order))
-        try:
-            made = step.run(layers)
-        except GeoqaError:
-            raise
-        except Exception as error:
-            raise StepError(f"Step '{step.name}' failed: {type(error).__name__}: {error}") from error
-        refuse_undeclared(step, made)
-        layers = layers.after(step, made)
-        if "findings" in step.adds and len(made["findings"]) and several_sets(layers["findings"]["against"]):
-            layers = _with_findings(layers, strictest_stands(layers["findings"]))
+        layers = laid_over(layers, step, made_by(step, layers))
     progress("done", len(order), len(order))
     return in_order(layers)
+
+
+def made_by(step: Step, layers: Layers) -> "Mapping[str, pd.DataFrame]":
+    """What a step makes of these layers.
+
+    Raises
+    ------
+    StepError
+        It failed, or made findings of a check that nobody declares.
+    """
+    try:
+        made = step.run(layers)
+    except GeoqaError:
+        raise
+    except Exception as error:
+        raise StepError(f"Step '{step.name}' failed: {type(error).__name__}: {error}") from error
+    refuse_undeclared(step, made)
+    return made
+
+
+def laid_over(layers: Laid, step: Step, made: "Mapping[str, pd.DataFrame]") -> Laid:
+    """Layers with what a step made; of several rule sets the strictest stands."""
+    layers = layers.after(step, made)
+    if "findings" in step.adds and len(made["findings"]) and several_sets(layers["findings"]["against"]):
+        return _with_findings(layers, strictest_stands(layers["findings"]))
+    return layers
 
 
 def refuse_undeclared(step: Step, tables: "Mapping[str, pd.DataFrame]") -> None:

@@ -118,14 +118,21 @@ def _refuse_rivals(steps: list[Step]) -> None:
             makers[made] = step.name
 
 
-def _ordered(steps: list[Step]) -> tuple[Step, ...]:
+def waits_for(steps: Iterable[Step]) -> dict[str, frozenset[str]]:
+    """Names of the steps that each step waits for, because they make what it needs or wants."""
+    steps = tuple(steps)
     made = {step.name: frozenset(step.makes()) for step in steps}
     waiting = {}
     for step in steps:
         asked = {product for need in (*step.needs, *step.wants) for product in _met_by(need)}
-        waiting[step.name] = {
+        waiting[step.name] = frozenset(
             other.name for other in steps if other is not step and not asked.isdisjoint(made[other.name])
-        }
+        )
+    return waiting
+
+
+def _ordered(steps: list[Step]) -> tuple[Step, ...]:
+    waiting = waits_for(steps)
     order: list[Step] = []
     left = list(steps)
     while left:

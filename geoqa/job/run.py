@@ -15,7 +15,7 @@ from geoqa.job.document.file import Job
 from geoqa.job.document.load import LoadedJob, in_memory
 from geoqa.job.earlier import RECORD
 from geoqa.job.edited.log import with_edits
-from geoqa.job.execute import Progress, execute, silent
+from geoqa.job.execute import Progress, silent
 from geoqa.job.inputs.intake import Intake, originals, take_in
 from geoqa.job.inputs.named_files import Input, inputs
 from geoqa.job.inputs.photos import take_photos
@@ -44,7 +44,7 @@ def run(
     write : bool
         Write the outputs the job names; without, the results are only returned.
     processes : int or None
-        How many processes write outputs side by side; None takes as many as pay. The files are the same.
+        How many processes run steps and write outputs side by side; None takes as many as pay. The files are the same.
     progress : callable
         Called with a stage in words, how many of it are done, and how many there are.
 
@@ -68,7 +68,7 @@ def run(
     shots = [each for each in inputs(loaded) if each.role == "shots"]
     with Beside(_processes(outputs.every, processes, shots) if write else 1) as beside:
         intake = take_in(loaded, progress=progress)
-        results = judge(loaded, intake, earlier=_earlier(loaded), progress=progress)
+        results = judge(loaded, intake, earlier=_earlier(loaded), beside=beside, progress=progress)
         if write:
             deliver(results, folder, outputs.every, originals=originals(loaded), beside=beside, progress=progress)
     return results
@@ -80,13 +80,20 @@ def _processes(outputs: Sequence[Output], wanted: int | None, shots: Sequence[In
     return as_many_as_pay([each.path for each in shots]) if len(outputs) > 1 else 1
 
 
-def judge(loaded: LoadedJob, intake: Intake, *, earlier: Path | None = None, progress: Progress = silent) -> Results:
+def judge(
+    loaded: LoadedJob,
+    intake: Intake,
+    *,
+    earlier: Path | None = None,
+    beside: Beside | None = None,
+    progress: Progress = silent,
+) -> Results:
     """Run the steps of a job over what was read; numbers of items go on from those of the folder `earlier`."""
     steps = default_steps(loaded.job.steps, loaded.job.outputs.every)
     read = intake.layers if earlier is None else with_earlier_items(intake.layers, earlier)
     read = with_decisions(read, loaded.path)
     done = plan(steps, read.available())
-    layers = without_decisions(without_earlier_items(execute(read, steps, progress=progress)))
+    layers = without_decisions(without_earlier_items((beside or Beside()).judge(read, steps, progress=progress)))
     layers = with_notes(layers, [*job_notes(intake, layers, done), *rule_kinds(loaded.job, layers)])
     if not loaded.job.outputs.personal:
         layers = discreet(with_notes(layers, contacts_left_out(layers)))

@@ -1,4 +1,4 @@
-"""What a process beside the run does: it takes the results once, then writes one output after another, as asked."""
+"""What a process beside the run does: steps of its plan, then one output after another, as asked."""
 
 import gc
 import os
@@ -9,6 +9,8 @@ import warnings
 from typing import Any, BinaryIO
 
 from geoqa.job.beside.one_output import written
+from geoqa.job.beside.standing import Standing
+from geoqa.job.execute import made_by
 
 BETWEEN_COLLECTIONS = 100_000
 """Objects made between two looks for such as hold each other: a page makes many, and keeps them."""
@@ -27,31 +29,58 @@ def answer_until_closed() -> None:
 
 
 def _answer(asked: BinaryIO, out: BinaryIO) -> None:
+    standing: Any = None
     results: Any = None
     workplace: Any = None
     while True:
         task, *what = pickle.load(asked)
         if task == "begin":
             _imported()
-        elif task == "results":
-            results, workplace = pickle.loads(what[0])
-        else:
-            pickle.dump(_answered(what[0], results, workplace), out)
-            out.flush()
+            continue
+        if task == "plan":
+            standing = Standing(*pickle.loads(what[0]))
+            continue
+        if task == "results":
+            standing, (results, workplace) = None, pickle.loads(what[0])
+            continue
+        pickle.dump(_run(standing, *what) if task == "run" else _written(what[0], results, workplace), out)
+        out.flush()
 
 
-def _answered(output: bytes, results: Any, workplace: Any) -> tuple[str, tuple[str, ...], tuple[str, ...]]:
+def _run(standing: Any, number: int, news: list[tuple[int, bytes]]) -> tuple[bytes | None, tuple[str, ...]]:
+    """What a step made, None where it is not to be had here, and what a library warned of."""
+    with warnings.catch_warnings(record=True) as warned:
+        try:
+            for each, made in news:
+                standing.put(each, pickle.loads(made))
+            own = made_by(standing.order[number], standing.layers())
+            standing.put(number, own)
+            told = pickle.dumps(own, protocol=pickle.HIGHEST_PROTOCOL)
+        except Exception:  # the run tries it itself, and says what is wrong
+            return None, ()
+    return told, _said(warned)
+
+
+def _written(output: bytes, results: Any, workplace: Any) -> tuple[str, tuple[str, ...], tuple[str, ...]]:
     """Whether it was done, names of the files, and what a library warned of."""
     with warnings.catch_warnings(record=True) as warned:
         try:
             made = written(pickle.loads(output), results, workplace)
         except Exception:  # the run tries it itself, and says what is wrong
             return "failed", (), ()
-    return "made", made, tuple(str(each.message) for each in warned)
+    return "made", made, _said(warned)
+
+
+def _said(warned: list[warnings.WarningMessage]) -> tuple[str, ...]:
+    return tuple(str(each.message) for each in warned)
 
 
 def _imported() -> None:
-    """What every writer needs, while the run still judges."""
+    """What steps and writers need, while the run still reads."""
     import geopandas  # noqa: F401
     import pyarrow.compute  # noqa: F401
     import shapely  # noqa: F401
+
+    from geoqa.job.plan import default_steps
+
+    default_steps()

@@ -1,4 +1,4 @@
-"""Processes that write outputs beside the run: begun early, fed through a pipe, gone when the run is.
+"""Processes that judge and write beside the run: begun early, fed through a pipe, gone when the run is.
 
 What a process cannot do, for whatever reason, the run does itself: the files are the same for any number of them.
 """
@@ -10,17 +10,22 @@ import sys
 import threading
 import warnings
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from functools import cached_property
 from pathlib import Path
-from typing import Any, Self
+from typing import Self, TypeVar
 
-from geoqa.job.beside.answering import answer_until_closed
+from geoqa.job.beside.judging import judged
 from geoqa.job.beside.one_output import written
+from geoqa.job.beside.pipe import BEGINS, LOST, Other, ask, packed, say
 from geoqa.job.execute import Progress, silent
 from geoqa.model.output import Output
 from geoqa.model.results import Results
+from geoqa.model.step import Step
+from geoqa.model.tables.layer import Layers
+
+Laid = TypeVar("Laid", bound=Layers)
 
 PAYS = (60_000, 8_000_000)
 """Bytes of shots between which other processes pay: below, their start costs more than they save; above, the memory
@@ -41,7 +46,7 @@ def as_many_as_pay(shots: Sequence[Path]) -> int:
 
 
 class Beside:
-    """Other processes that write outputs; a context manager that ends them.
+    """Other processes that run steps and write outputs; a context manager that ends them.
 
     Parameters
     ----------
@@ -51,18 +56,18 @@ class Beside:
 
     def __init__(self, processes: int = 1) -> None:
         self._wanted = processes - 1 if sys.executable else 0
-        self._others: list[subprocess.Popen[bytes]] = []
+        self._others: list[Other] = []
 
     def __enter__(self) -> Self:
         path = os.pathsep.join(each for each in sys.path if each)
         for _ in range(self._wanted):
             with suppress(OSError):  # a machine that starts no more of them
                 other = subprocess.Popen(
-                    [sys.executable, "-c", _BEGINS], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+                    [sys.executable, "-c", BEGINS], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
                     env={**os.environ, "PYTHONPATH": path},
                 )  # fmt: skip
                 self._others.append(other)
-                _say(other, ("begin",))
+                say(other, "begin")
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -75,6 +80,14 @@ class Beside:
                     assert pipe is not None
                     pipe.close()
         self._others = []
+
+    def judge(self, layers: Laid, steps: Iterable[Step], *, progress: Progress = silent) -> Laid:
+        """Run steps, here and in the processes beside; see `geoqa.job.beside.judging.judged`."""
+        try:
+            return judged(layers, steps, self._others, progress=progress)
+        except BaseException:
+            self.__exit__()
+            raise
 
     def write(
         self, outputs: Sequence[Output], results: Results, workplace: Path, *, progress: Progress = silent
@@ -132,10 +145,7 @@ class _Work:
     @cached_property
     def told(self) -> bytes | None:
         """Results as another process takes them; None where a package has put something into them that cannot go."""
-        try:
-            return pickle.dumps((self.results, self.workplace.absolute()), protocol=pickle.HIGHEST_PROTOCOL)
-        except (pickle.PicklingError, TypeError, AttributeError):
-            return None
+        return packed((self.results, self.workplace.absolute()))
 
     def done_here(self, progress: Progress) -> None:
         """Write from the front of the list, until nothing waits."""
@@ -147,26 +157,14 @@ class _Work:
                 self.made[number] = written(output, self.results, self.workplace)
 
 
-_BEGINS = (
-    f"from {answer_until_closed.__module__} import {answer_until_closed.__name__}; {answer_until_closed.__name__}()"
-)
-
-
-def _have_written(other: "subprocess.Popen[bytes]", work: _Work) -> None:
+def _have_written(other: Other, work: _Work) -> None:
     """Have one process write from the end of the list, until nothing waits or it cannot go on."""
-    with suppress(OSError, EOFError, pickle.PickleError, TypeError, AttributeError, IndexError):
-        _say(other, ("results", work.told))
+    with suppress(*LOST, IndexError):
+        say(other, "results", work.told)
         while work.waiting:
             number = work.waiting.pop()
-            _say(other, ("write", pickle.dumps(work.outputs[number])))
-            said, names, warned = pickle.load(other.stdout)  # type: ignore[arg-type]
+            said, names, warned = ask(other, "write", pickle.dumps(work.outputs[number]))
             if said == "failed":
                 return
             work.made[number] = names
             work.warned += warned
-
-
-def _say(other: "subprocess.Popen[bytes]", what: tuple[Any, ...]) -> None:
-    assert other.stdin is not None
-    pickle.dump(what, other.stdin)
-    other.stdin.flush()

@@ -43,7 +43,7 @@ class Items(Step):
 
     name = "items"
     needs = ("findings", "evidence")
-    wants = ("cause_shots", "survey_doubt", "earlier_items")
+    wants = ("cause_shots", "survey_doubt", "earlier_items", "findings.baseline_place")
     gives = ("items",)
     extends = ("findings.item",)
 
