@@ -21,7 +21,7 @@ from geoqa.simulate.site import scenario
 pytestmark = pytest.mark.long
 
 # sixty jobs for the page; half of them whenever a change is looked at
-SEEDS = extent(20, of_a_change=5)
+SEEDS = extent(20, of_a_change=3)
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "score.md"
 
 

@@ -10,6 +10,7 @@ import pytest
 from scipy.stats import poisson
 
 from bench.cores import on_every_core
+from bench.extent import extent
 from bench.worlds import BLUNDERS, WORLDS, World, counted, in_world, judging_steps, unnamed
 from geoqa.job import execute
 from geoqa.simulate.site import scenario
@@ -82,7 +83,11 @@ def test_part_of_one_line_that_is_built_off_in_elevation_or_in_plan_alone_is_fou
 
 @pytest.mark.score
 def test_part_of_one_line_off_both_ways_at_once_is_a_question_and_no_defect():
-    jobs = [(("W21",), zone, seed) for place, zone in enumerate(ZONES) for seed in range(720 + place, 750, 5)]
+    jobs = [
+        (("W21",), zone, seed)
+        for place, zone in enumerate(ZONES)
+        for seed in range(720 + place, extent(750, of_a_change=735), 5)
+    ]
     rows = on_every_core(one_line, jobs)
     assert sum(told["false"] for told in rows) <= poisson.ppf(0.999, 0.0003 * sum(told["judged"] for told in rows))
     assert sum("work-or-survey" in told["causes"] for told in rows) >= 0.95 * len(rows)
@@ -92,10 +97,10 @@ def test_part_of_one_line_off_both_ways_at_once_is_a_question_and_no_defect():
 @pytest.mark.timeout(1800)
 def test_no_world_makes_more_false_defects_than_it_must():
     jobs = [
-        (world.name, blunder, zone, 31 + 2 * place)
-        for world in WORLDS
+        (world.name, blunder, ZONES[place], 31 + 2 * place)
+        for number, world in enumerate(WORLDS)
         for blunder in ([""] if world.alone else BLUNDERS)
-        for place, zone in enumerate(ZONES)
+        for place in extent(range(len(ZONES)), of_a_change=[number % len(ZONES)])
     ]
     rows = pd.DataFrame(on_every_core(one_job, jobs))
     table = table_of(rows)
@@ -104,4 +109,6 @@ def test_no_world_makes_more_false_defects_than_it_must():
         most = poisson.ppf(0.999, BY_NAME[name].allowed * row["judged"] / 1000)
         assert row["false"] <= most, (name, blunder, row.to_dict())
     clear = table[table.index.get_level_values("blunder") == ""]
-    assert (clear.loc[["as stated", "no checks", "checks in one session"], "found"] >= 18).all()
+    assert (
+        clear.loc[["as stated", "no checks", "checks in one session"], "found"] >= 6 * extent(len(ZONES), of_a_change=1)
+    ).all()
