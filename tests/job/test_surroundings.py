@@ -19,10 +19,10 @@ from tests.review import job_of_four
 pytestmark = pytest.mark.long
 
 OUTPUTS = 'layers = ["gpkg", "csv", "shp"]\npages = ["map"]\n'
-USUAL = {"PYTHONHASHSEED": "1", "TZ": "UTC", "LC_ALL": "C.UTF-8", "OMP_NUM_THREADS": "1"}
+USUAL = {"PYTHONHASHSEED": "1", "TZ": "UTC", "LC_ALL": "C.UTF-8", "OMP_NUM_THREADS": "1", "GEOQA_PROCESSES": "1"}
 OTHER = {
     "PYTHONHASHSEED": "77", "TZ": "Asia/Kolkata", "LC_ALL": "tr_TR.UTF-8", "LANG": "C", "OMP_NUM_THREADS": "2",
-    "COLUMNS": "40", "PYTHONIOENCODING": "ascii",
+    "COLUMNS": "40", "PYTHONIOENCODING": "ascii", "GEOQA_PROCESSES": "3",
 }  # fmt: skip
 
 
