@@ -46,7 +46,7 @@ def held_to_both(rows: pd.DataFrame, judged: Judged, second: Judged, check: Chec
     same = judged.verdict == second.verdict
     apart = there & asked & ~same
     milder = there & (judged.verdict == OUT) & same
-    code = rows["second_why"].to_numpy()
+    code = rows["second_why"].fillna(0).to_numpy(np.int64)  # rows of other checks or designs may have none
     rows["why"] = np.where(apart, code, rows["why"])
     told = apart & rows["second_cause"].notna().to_numpy(bool)
     if "cause" in rows:

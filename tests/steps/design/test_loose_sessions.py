@@ -9,8 +9,10 @@ from geoqa.model.tables.columns import conform
 from geoqa.steps.design.elevations import Elevations
 from geoqa.steps.design.loose_sessions import LooseSessions
 from geoqa.steps.design.match_lines import MatchLines
+from geoqa.steps.design.match_points import MatchPoints
 from geoqa.steps.design.offsets import Offsets
 from geoqa.steps.design.one_place import OnePlace
+from geoqa.steps.design.positions import Positions
 from geoqa.steps.design.runs import Runs
 
 LINES = {f"L{number}": ("curb-top", 30.0 * number, 0.0, 900.0) for number in range(5)}
@@ -83,6 +85,24 @@ def test_a_rod_that_is_off_through_a_session_without_checks_is_one_question_and_
     (said,) = note_lines(done["notes"], "ft")
     assert "high of the design as a whole, by 64 shots on 4 design lines, and no check shot tells" in said
     assert said.endswith("out as read alone, and wait for that.")
+
+
+def test_points_on_a_slope_are_counted_beside_lines(job):
+    """Their elevations have a second reading, at the design point; those of lines have none."""
+    made = rows(0.12)
+    high = [{**made[-1], "offset": -15.0 + each, "station": 100.0 + 40 * place, "elevation": 105.12 + each / 3}
+            for place, each in enumerate([-0.3, 0.0, 0.3])]  # fmt: skip
+    shots = [{k: v for k, v in row.items() if k != "true"} for row in made + high]
+    kind = ["curb-top"] * len(made) + ["rim"] * len(high)
+    slope = {"TOE": ("toe", -30.0, 0.0, 900.0, 110.0)}  # 1:3 up from L0
+    points = {f"P{place}": ("rim", -15.0, 100.0 + 40 * place, 105.0) for place in range(3)}
+    limits = job.limits(*LIMITS, ("rim", "elevation", -0.10, 0.10), ("rim", "position", -np.inf, 0.50))
+    design = job.design(LINES | slope, points)
+    shots = job.prepared(job.shots(shots), **(U | {"kind": kind}))
+    layers = job.layers(shots=shots, limits=limits, session_shifts=shifts("A"), **design)
+    done = job.run(layers, MatchLines(), MatchPoints(), LooseSessions(), *ALL, Positions())
+    assert len(out(done)) == 0
+    assert done["loose_sessions"]["shots"].tolist() == [4 * EACH + len(high)]
 
 
 def test_what_is_out_both_ways_stays_out_and_what_only_one_reading_gives_does_not(job):
