@@ -35,6 +35,11 @@ class OneValue:
         By how many times; 1 where the shots agree.
     independent : float
         How many independent shots like the best of them would be as good; from 1 to n, and never raised by `enlarged`.
+    odd : int
+        Row of the one shot without which all others agree, those of two groups or more; -1 where the shots agree, or
+        where no one shot explains that they do not.
+    others : OneValue or None
+        The value of the others.
     """
 
     value: Floats
@@ -43,6 +48,8 @@ class OneValue:
     u_common: float
     enlarged: float
     independent: float
+    odd: int = -1
+    others: OneValue | None = None
 
 
 def places_along(line: ArrayLike, station: ArrayLike, *, reach: float) -> Integers:
@@ -144,6 +151,9 @@ def one_value(
     rather than by less; where chi-square is too large by `DIFFERENT`, both parts grow by its root over the degrees of
     freedom (R. T. Birge, Physical Review 40, 1932, 207).
 
+    Nothing is left out for lying apart. Where the shots differ, and all but the one that lies farthest off agree by the
+    same chi-square, that one is named for a person to look at: others of one group alone may share what is wrong.
+
     Examples
     --------
     Three shots a minute apart are hardly more than one; a fourth on another day is a second one.
@@ -154,6 +164,12 @@ def one_value(
     >>> more = one_value([0.0] * 4, [0.02] * 4, [0.0] * 4, group=[0, 0, 0, 1], minutes=[0, 1, 2, 1440])
     >>> more.weight.round(3).tolist(), round(more.u_random, 4), round(more.independent, 2)
     ([0.168, 0.167, 0.168, 0.497], 0.0141, 2.01)
+
+    One of three sessions disagrees with two that agree.
+
+    >>> slip = one_value([0.0, 0.12, 0.01], [0.02] * 3, [0.0] * 3, group=[0, 1, 2], minutes=[0, 1440, 2880])
+    >>> round(slip.enlarged, 1), slip.odd, slip.others.value.round(3).tolist()
+    (3.3, 1, [0.005])
     """
     values, u_random, u_common, group, minutes = _checked(values, u_random, u_common, group, minutes, shared)
     same = group[:, None] == group
@@ -162,7 +178,10 @@ def one_value(
     share = np.where(same & (apart == 0), 1.0, shared * np.exp(-apart / MEMORY))
     random, common = share * np.outer(u_random, u_random), same * np.outer(u_common, u_common)
     weight = _weights(random + common)
-    enlarged = _enlarged(values, np.diag(u_random**2) + common)
+    freely = np.diag(u_random**2) + common
+    enlarged = _enlarged(values, freely)
+    odd = _odd_one(values, freely, group) if enlarged > 1 else -1
+    rest = np.arange(len(group)) != odd
     u = np.sqrt([max(float(weight @ part @ weight), 0.0) for part in (random, common)])
     best = float(np.min(u_random**2 + u_common**2))
     whole = float(u @ u)
@@ -173,7 +192,11 @@ def one_value(
         u_common=float(u[1]) * enlarged,
         enlarged=enlarged,
         independent=float(np.clip(best / whole, 1.0, len(group))) if whole > 0 else 1.0,
-    )
+        odd=odd,
+        others=None if odd < 0 else one_value(
+            values[rest], u_random[rest], u_common[rest], group=group[rest], minutes=minutes[rest], shared=shared
+        ),
+    )  # fmt: skip
 
 
 def _checked(
@@ -212,3 +235,16 @@ def _enlarged(values: Floats, covariance: Floats) -> float:
     chi2 = float(np.einsum("ik,ij,jk->", left, inverse, left))
     dof = values.shape[1] * (len(values) - 1)
     return float(np.sqrt(chi2 / dof)) if chdtrc(dof, chi2) < DIFFERENT else 1.0
+
+
+def _odd_one(values: Floats, covariance: Floats, group: np.ndarray) -> int:
+    """The one shot without which the others agree, those of two groups or more; -1 where it is none or any of two."""
+    if len(values) < 3:
+        return -1
+    off = np.hypot.reduce(values - np.median(values, axis=0), axis=1) / np.sqrt(np.diag(covariance))
+    found = []
+    for one in np.argsort(-off, kind="stable")[:2].tolist():
+        rest = np.flatnonzero(np.arange(len(values)) != one)
+        if len(np.unique(group[rest])) > 1 and _enlarged(values[rest], covariance[np.ix_(rest, rest)]) == 1.0:
+            found.append(one)
+    return found[0] if len(found) == 1 else -1

@@ -5,6 +5,7 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.contract.work import ELEVATION, OFFSET, POSITION
+from geoqa.model import words
 from geoqa.model.check import Check
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
@@ -32,7 +33,7 @@ class OnePlace(Step):
     the crew's repeats say at most, or all of it where these say nothing; the share falls to a twentieth in four hours.
     Three shots a minute apart so count as one. The findings of the shots are kept and point to that of the place.
     Where the shots differ by more than their uncertainties allow, the uncertainty of the mean is taken as much larger,
-    and the finding says so.
+    and the finding says so; and it names the one shot that all others, of two sessions or more, contradict.
     """
 
     name = "one-place"
@@ -82,7 +83,9 @@ class OnePlace(Step):
         found = places_of(layers, free, values, reach=reach, at_points=points, vertical=check is ELEVATION)
         if found is None:
             return nothing
-        limited = asked(with_limits(_rows(check, free, found, points=points), layers["limits"], check=check))
+        limited = asked(
+            with_limits(_rows(check, free, found, points, layers.frame.unit.name), layers["limits"], check=check)
+        )
         if not len(limited):
             return nothing
         keys = limited["keys"].tolist()
@@ -100,7 +103,7 @@ class OnePlace(Step):
         return conform("places", places), members, findings, proof
 
 
-def _rows(check: Check, rows: pd.DataFrame, found: Places, *, points: bool) -> pd.DataFrame:
+def _rows(check: Check, rows: pd.DataFrame, found: Places, points: bool, unit: str) -> pd.DataFrame:
     """Row that is judged for each place."""
     made = rows[["kind", "subject", "source"]].iloc[found.first].reset_index(drop=True)
     made = made.assign(**{name: found.mean(rows[name]) for name in _MEANS})
@@ -120,11 +123,25 @@ def _rows(check: Check, rows: pd.DataFrame, found: Places, *, points: bool) -> p
         shot=taken([], np.full(len(made), -1)), deviation=deviation, measured=measured, design=measured - deviation,
         u_common=found.u_common, u_random=found.u_random,
         u_more=[float(np.median(each)) for each in found.lists(whole[found.row])],
-        why=np.where(differ, check.why("shots-differ"), 0), remedy=taken([DIFFER], np.where(differ, 0, -1)),
+        why=np.where(differ, check.why("shots-differ"), 0),
+        remedy=pd.Series([_differing(check, rows, found, at, unit) for at in range(len(made))], dtype="str"),
         keys=pd.Series(found.lists(rows["shot"].to_numpy(dtype=object)[found.row]), dtype=object),
         weights=pd.Series(found.lists(found.weight), dtype=object),
         shots=found.shots, independent=found.independent, enlarged=found.enlarged,
     )  # fmt: skip
+
+
+def _differing(check: Check, rows: pd.DataFrame, found: Places, place: int, unit: str) -> str | None:
+    """What to do at a place whose shots differ: settle the one that the others contradict, else shoot it again."""
+    others, odd = found.others[place], int(found.odd[place])
+    if not found.enlarged[place] > 1:
+        return None
+    if others is None:
+        return DIFFER
+    value = float(np.hypot(*others.value)) if check.radial else float(others.value[0])
+    number = words.deviation(value, check, check.quantity, unit)
+    u = words.quantity(float(np.hypot(others.u_random, others.u_common)), check.quantity, unit)
+    return ODD.format(rows["label"].iloc[odd], len(others.weight), number, u)
 
 
 def _second(rows: pd.DataFrame, found: Places) -> dict[str, pd.Series | np.ndarray]:
@@ -143,6 +160,10 @@ _MEANS = ("easting", "northing", "elevation", "station", "offset")
 DIFFER = (
     "find out which of them is wrong: shoot the place again in another session, 4 h or more later; if it was built "
     "anew between them, leave the older ones out"
+)
+ODD = (
+    "{} lies apart from the other {}, which agree: {} with u of {}; find out what is wrong with it, or was built anew "
+    "between them, leave out what does not stand and run again"
 )
 
 

@@ -27,6 +27,10 @@ class Places:
         Weighed mean of each component.
     u_random, u_common, enlarged, independent : (p,) float64 array
         As of `geoqa.kernels.precision.one_place.OneValue`.
+    odd : (p,) int64 array
+        Row of the one shot that the others contradict; -1 where there is none.
+    others : list of OneValue or None
+        The value of the others.
     """
 
     row: np.ndarray
@@ -38,6 +42,8 @@ class Places:
     u_common: np.ndarray
     enlarged: np.ndarray
     independent: np.ndarray
+    odd: np.ndarray
+    others: list[OneValue | None]
 
     @property
     def first(self) -> np.ndarray:
@@ -86,7 +92,9 @@ def places_of(
     columns = {name: np.array([getattr(each, name) for each in found]) for name in _OF_PLACE}
     return Places(
         row=row, begin=begin, shots=shots, weight=np.concatenate([each.weight for each in found]),
-        value=np.array([each.value for each in found]), **columns,
+        value=np.array([each.value for each in found]), others=[each.others for each in found],
+        odd=np.array([row[at + each.odd] if each.odd >= 0 else -1 for at, each in zip(begin, found, strict=True)]),
+        **columns,
     )  # fmt: skip
 
 

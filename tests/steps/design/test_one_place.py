@@ -101,6 +101,28 @@ def test_shots_that_differ_prove_nothing_and_say_so(job):
     assert "which of them is wrong" in own["remedy"]
 
 
+@pytest.mark.parametrize("slip", [0.25, -0.18])
+def test_of_shots_that_differ_the_one_that_all_others_contradict_is_named_and_without_it_the_place_is_decided(
+    job, slip
+):
+    sound = [{**CURB[0], "offset": 0.02 * n, "session": "ABC"[n], "time": at(1440 * n), "shot": f"{n + 1}"}
+             for n in range(2)]  # fmt: skip
+    rows = [*sound, {**CURB[0], "offset": slip, "session": "C", "time": at(2880), "shot": "77"}]
+    _, own = place_of(judged(job, rows), "offset")
+    assert [own["verdict"], own["why"]] == ["UNDECIDED", "shots-differ"]
+    assert own["remedy"].startswith(
+        "shot 77 lies apart from the other 2, which agree: 0.01 ft right with u of 0.014 ft"
+    )
+    _, without = place_of(judged(job, sound), "offset")
+    assert [without["verdict"], without["deviation"]] == ["IN", pytest.approx(0.01, abs=1e-3)]
+
+
+def test_one_session_alone_contradicts_no_shot_of_another(job):
+    close = [{**CURB[0], "offset": 0.0, "time": at(n)} for n in range(2)]
+    rows = [*close, {**CURB[0], "offset": 0.25, "session": "B", "time": at(1440)}]
+    assert "shoot the place again" in place_of(judged(job, rows), "offset")[1]["remedy"]
+
+
 def test_shots_that_differ_far_beyond_the_limit_are_out_all_the_same(job):
     rows = [{**CURB[0], "offset": 0.60}, {**CURB[1], "offset": 0.40, "session": "B", "time": at(1440)}]
     assert place_of(judged(job, rows), "offset")[1]["verdict"] == "OUT"
