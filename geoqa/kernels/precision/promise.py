@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import ndtr
 
-from geoqa.kernels.arrays import Floats, Integers
+from geoqa.kernels.arrays import Booleans, Floats, Integers
 from geoqa.kernels.judging.verdict import within_circle
 from geoqa.kernels.precision.budget import capability
 
@@ -37,6 +37,26 @@ class Promise:
     shots: Integers
     share: Floats
     better: Floats
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Again:
+    """What else n numbers may be read as.
+
+    Attributes
+    ----------
+    more : (n,) float64
+        What a number is more by in its second reading against the design, however often it is measured; 0 for none.
+    for_in : (n,) bool
+        That reading is asked before a number is IN too; else it is asked before OUT alone.
+    shared : (n,) float64
+        What its session may be off by: the part of the number that further measurements, of other sessions, do not
+        bear; 0 for none.
+    """
+
+    more: Floats
+    for_in: Booleans
+    shared: Floats
 
 
 def after(u: ArrayLike, u_more: ArrayLike, *, shots: int = 1, stays: ArrayLike = 0.0) -> Floats:
@@ -73,6 +93,7 @@ def share_decided(
     u_after: ArrayLike,
     rule: str = "guarded",
     radial: bool = False,
+    again: Again | None = None,
 ) -> Floats:
     """Share of cases in which a number, measured further until its uncertainty is `u_after`, is IN or OUT.
 
@@ -82,6 +103,8 @@ def share_decided(
         As in `geoqa.kernels.judging.verdict.judge`; of the number as it stands.
     u_after : (n,) array
         Standard uncertainty of the number with the further measurements in it; at most u.
+    again : Again, optional
+        What else the number may be read as; a verdict must hold for all of it.
 
     Returns
     -------
@@ -107,11 +130,12 @@ def share_decided(
     able = _able(lower, upper, u_after, rule=rule, radial=radial)
     spread = np.sqrt(np.maximum(u**2 - u_after**2, 0.0))
     below = within_circle if radial else _below
-    inside = below(able["in_to"], deviation, spread)
+    for_in, for_out = _read_at(again, np.where(u > 0, u_after, 0.0) / np.where(u > 0, u, 1.0))
+    inside = below(able["in_to"] - for_in[1], deviation, spread)
     if not radial:
-        inside = inside - below(able["in_from"], deviation, spread)
-    low = 0.0 if radial else np.nan_to_num(below(able["out_below"], deviation, spread))
-    high = np.where(np.isnan(able["out_above"]), 0.0, 1.0 - below(able["out_above"], deviation, spread))
+        inside = np.maximum(inside - below(able["in_from"] - for_in[0], deviation, spread), 0.0)
+    low = 0.0 if radial else np.nan_to_num(below(able["out_below"] - for_out[1], deviation, spread))
+    high = np.where(np.isnan(able["out_above"]), 0.0, 1.0 - below(able["out_above"] - for_out[0], deviation, spread))
     share = np.where(np.isnan(inside), 0.0, inside) + low + high
     known = np.isfinite(deviation + u + u_after) & ~(np.isnan(lower) | np.isnan(upper))
     return np.where(known, np.clip(share, 0.0, 1.0), np.nan)
@@ -128,12 +152,13 @@ def promise(
     stays: ArrayLike = 0.0,
     rule: str = "guarded",
     radial: bool = False,
+    again: Again | None = None,
 ) -> Promise:
     """Fewest further shots that mostly decide each number, and what the better method would.
 
     Parameters
     ----------
-    deviation, lower, upper, u, rule, radial
+    deviation, lower, upper, u, rule, radial, again
         As in `share_decided`.
     u_more, stays
         As in `after`; of one further independent shot.
@@ -146,7 +171,7 @@ def promise(
     >>> found.shots.tolist(), found.share.round(2).tolist(), found.better.round(2).tolist()
     ([2, 3], [0.53, 0.34], [0.81, 0.68])
     """
-    asked = {"lower": lower, "upper": upper, "u": u, "rule": rule, "radial": radial}
+    asked = {"lower": lower, "upper": upper, "u": u, "rule": rule, "radial": radial, "again": again}
     deviation, u = np.broadcast_arrays(np.asarray(deviation, dtype=np.float64), np.asarray(u, dtype=np.float64))
     u_after = [after(u, u_more, shots=shots, stays=stays) for shots in range(1, MOST_SHOTS + 1)]
     known = bool(np.isfinite(u_better))
@@ -158,6 +183,19 @@ def promise(
     enough = np.where((each >= WORTH_IT).any(axis=0), (each >= WORTH_IT).argmax(axis=0), MOST_SHOTS - 1)
     better = every[MOST_SHOTS] if known else np.full(deviation.shape, np.nan)
     return Promise(shots=enough + 1, share=np.take_along_axis(each, enough[None], axis=0)[0], better=np.asarray(better))
+
+
+def _read_at(again: Again | None, left: Floats) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
+    """Least and most that other readings are more by, before IN and before OUT; `left` is u afterwards over u."""
+    if again is None:
+        nothing = np.zeros(())
+        return (nothing, nothing), (nothing, nothing)
+    less = -again.shared * left**2  # the weight of what there was before
+    made = []
+    for more in (np.where(again.for_in, again.more, 0.0), again.more):
+        every = np.stack(np.broadcast_arrays(0.0 * less, more, less, more + less))
+        made.append((every.min(axis=0), every.max(axis=0)))
+    return made[0], made[1]
 
 
 def _able(lower: Floats, upper: Floats, u: Floats, *, rule: str, radial: bool) -> dict[str, Floats]:

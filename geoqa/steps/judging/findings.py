@@ -19,7 +19,14 @@ from geoqa.model.tables.column import bare
 from geoqa.model.tables.columns import conform, conformed, empty
 from geoqa.model.tables.finding import VERDICTS, finding_id, finding_ids
 from geoqa.steps.judging.remedies import SHOT, deciding
-from geoqa.steps.judging.second_readings import SECOND, has_second, held_to_both, held_without_shift, what_hangs
+from geoqa.steps.judging.second_readings import (
+    SECOND,
+    also_read,
+    has_second,
+    held_to_both,
+    held_without_shift,
+    what_hangs,
+)
 from geoqa.steps.judging.text_columns import codes_of, filled, taken
 
 METHOD = "method"
@@ -346,9 +353,10 @@ def _remedies(
             numbers = {name: rows[name].to_numpy(float) for name in ("deviation", "lower", "upper", "u")}
             more = rows["u_more"].to_numpy(float) if "u_more" in rows else numbers["u"]
             stays = rows["u_stays"].to_numpy(float) if "u_stays" in rows else np.zeros(len(rows))
+            read, else_read = also_read(rows, check)
             texts[rows.index] = deciding(
                 check, str(reason), **numbers, u_more=more, stays=stays, rule=str(rule), quantity=quantity, unit=unit,
-                again=again,
+                again=again, read=read, else_read=else_read,
             )  # fmt: skip
         remedy = pd.Series(texts, dtype="str")
     return table["remedy"].where(table["remedy"].notna(), remedy) if "remedy" in table else remedy

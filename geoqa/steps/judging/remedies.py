@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.kernels.judging.verdict import best_deciding_u, deciding_u
-from geoqa.kernels.precision.promise import WORTH_IT, Promise, promise
+from geoqa.kernels.precision.promise import WORTH_IT, Again, Promise, promise
 from geoqa.model import words
 from geoqa.model.check import Check
 from geoqa.model.quantity import UNITS
@@ -37,6 +37,8 @@ def deciding(
     quantity: str,
     unit: str,
     again: str = SHOT,
+    read: Again | None = None,
+    else_read: np.ndarray | None = None,
 ) -> pd.Series:
     """Say for undecided numbers which measurement would decide them, and in how many of ten such cases.
 
@@ -53,6 +55,10 @@ def deciding(
     rule, quantity, unit : str
     again : str
         What would have to be repeated, in the singular.
+    read : Again, optional
+        What else the numbers may be read as.
+    else_read : (n,) array of str or None, optional
+        What settles that; it stands first where measuring alone would decide too seldom.
 
     Returns
     -------
@@ -60,7 +66,16 @@ def deciding(
         One for each number.
     """
     given: dict[str, Any] = {"lower": lower, "upper": upper, "rule": rule, "radial": check.radial}
-    found = promised(check, deviation, u=u, u_more=u_more, stays=stays, quantity=quantity, unit=unit, **given)
+    asked: dict[str, Any] = {"u": u, "u_more": u_more, "stays": stays, "quantity": quantity, "unit": unit, **given}
+    found = promised(check, deviation, **asked, again=read)
+    settle = np.full(len(u), -1)
+    settles: list[str] = []
+    if read is not None and else_read is not None:
+        free = promised(check, deviation, **asked)
+        waits = (_best(found) < WORTH_IT) & (_best(free) > _best(found)) & np.not_equal(else_read, None)
+        settle[waits], named = pd.factorize(else_read[waits])
+        settles = [f"{each}; then " for each in named]
+        found = Promise(**{name: np.where(waits, getattr(free, name), getattr(found, name)) for name in _OF_PROMISE})
     if why == "u-too-large":
         needed = np.broadcast_to(best_deciding_u(**given), u.shape)
     elif quantity == "length":
@@ -68,15 +83,16 @@ def deciding(
     else:
         needed = deciding_u(deviation, **given)
     # a printed number has few values: each text is written once
-    printed = np.column_stack([found.shots, _tenths(found.share), _tenths(found.better), needed])
+    printed = np.column_stack([found.shots, _tenths(found.share), _tenths(found.better), needed, settle])
     table = pd.DataFrame(np.round(printed, words.decimals(quantity, unit)))
-    which = table.groupby([0, 1, 2, 3], sort=False, dropna=False).ngroup().to_numpy()
+    which = table.groupby([0, 1, 2, 3, 4], sort=False, dropna=False).ngroup().to_numpy()
     once = table.drop_duplicates().to_numpy()  # in the order of their numbers: both go by what comes first
     first = {"u-too-large": "needs u of {} or better to prove it at all: "}.get(why, "")
     texts = []
-    for shots, share, better, need in once.tolist():
+    for shots, share, better, need, before in once.tolist():
         u_needed = words.quantity(need, quantity, unit)
-        texts.append(first.format(u_needed) + _text(check, int(shots), share, better, u_needed, quantity, unit, again))
+        text = first.format(u_needed) + _text(check, int(shots), share, better, u_needed, quantity, unit, again)
+        texts.append([*settles, ""][int(before)] + text)
     return taken(texts, which)
 
 
@@ -93,11 +109,12 @@ def promised(
     quantity: str,
     unit: str,
     radial: bool,
+    again: Again | None = None,
 ) -> Promise:
     """What `deciding` promises, in numbers."""
     found = promise(
         deviation, lower=lower, upper=upper, u=u, u_more=u_more, u_better=better_u(check, quantity, unit), stays=stays,
-        rule=rule, radial=radial,
+        rule=rule, radial=radial, again=again,
     )  # fmt: skip
     finer = better_u(check, quantity, unit) < u
     return Promise(shots=found.shots, share=found.share, better=np.where(finer, found.better, np.nan))
@@ -118,6 +135,14 @@ def better_u(check: Check, quantity: str, unit: str) -> float:
     if quantity != "length" or check.subject != "work" or unit not in UNITS:
         return float("nan")
     return check.better_u / UNITS[unit].metres_float
+
+
+_OF_PROMISE = ("shots", "share", "better")
+
+
+def _best(found: Promise) -> np.ndarray:
+    """Share of cases that the better of two ways decides."""
+    return np.fmax(found.share, found.better)
 
 
 def _tenths(share: np.ndarray) -> np.ndarray:

@@ -7,6 +7,7 @@ import pandas as pd
 
 from geoqa.contract.linework_sentences import hangs_on
 from geoqa.kernels.judging.verdict import IN, NO_DATA, OUT, UNDECIDED, Judged
+from geoqa.kernels.precision.promise import Again
 from geoqa.model import words
 from geoqa.model.check import Check
 
@@ -96,6 +97,41 @@ def _code(rows: pd.DataFrame, check: Check) -> np.ndarray:
     """Reason of each row that hangs on a session: one without a check, or one that lies off by its check shots."""
     checked = rows["checked"].to_numpy(bool) if "checked" in rows else np.zeros(len(rows), dtype=bool)
     return np.where(checked, check.why("between-sessions"), check.why("unchecked-session"))
+
+
+def also_read(rows: pd.DataFrame, check: Check) -> tuple[Again | None, np.ndarray]:
+    """What else numbers may be read as, and what settles it, (n,) of str or None.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        As in `findings_of`; a second reading, what a session may be off by, both or neither.
+    check : Check
+
+    Returns
+    -------
+    Again or None
+        None where no number has another reading.
+    (n,) array
+    """
+    settles = np.full(len(rows), None, dtype=object)
+    more, shared = np.zeros((2, len(rows)))
+    for_in = np.zeros(len(rows), dtype=bool)
+    if "of_session" in rows:
+        shared = np.nan_to_num(rows["of_session"].to_numpy(float))
+        settles = np.where(shared != 0, [check.every_reason[each - 1].remedy for each in _code(rows, check)], settles)
+    if "second" in rows:
+        second, number = rows["second"].to_numpy(float), rows["deviation"].to_numpy(float)
+        more = np.nan_to_num(second - number)
+        # what a slope may make all of is not out by the most that it may make
+        more = np.where((second == 0) & (more != 0), -np.sign(number) * np.inf, more)
+        for_in = (rows["second_for"] == "both").to_numpy(bool)
+        code = rows["second_why"].fillna(0).to_numpy(np.int64)
+        own = np.array([check.every_reason[each - 1].remedy if each > 0 else None for each in code], dtype=object)
+        settles = np.where(more != 0, own, settles)
+    if not (more.any() or shared.any()):
+        return None, settles
+    return Again(more=more, for_in=for_in, shared=shared), settles
 
 
 def what_hangs(

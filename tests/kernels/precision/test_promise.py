@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from geoqa.kernels.judging.verdict import UNDECIDED, judge, judge_radial
-from geoqa.kernels.precision.promise import MOST_SHOTS, after, promise, share_decided
+from geoqa.kernels.judging.verdict import IN, OUT, UNDECIDED, judge, judge_radial
+from geoqa.kernels.precision.promise import MOST_SHOTS, Again, after, promise, share_decided
 
 NAN, INF = np.nan, np.inf
 RNG = np.random.default_rng(5)
@@ -52,3 +52,19 @@ def test_more_shots_decide_more_often_and_few_are_asked_for():
     assert found.better[2] > 0.5 > found.share[2]
     assert np.isnan(found.share[3])
     assert np.isnan(promise(0.06, lower=-0.08, upper=0.08, u=0.03, u_more=0.03).better)
+
+
+@pytest.mark.parametrize(("more", "for_in", "shared"), [(-0.05, False, 0.0), (0.03, True, 0.0), (0.0, False, 0.04)])
+def test_what_a_number_may_be_read_as_too_is_held_to_in_the_share(more, for_in, shared):
+    u, u_more, deviation = 0.03, 0.03, np.array([0.09, 0.05])
+    last = float(after(u, u_more, shots=2))
+    true = deviation[:, None] + u * RNG.normal(size=(2, 20_000))
+    new = 2 * true + u_more * RNG.normal(size=(2, 2, 20_000)).sum(axis=0)
+    mean = (deviation[:, None] / u**2 + new / u_more**2) * last**2
+    reads = [0.0, more, -shared / 3, more - shared / 3]  # of three shots one bears what its session is off by
+    told = np.stack([judge(mean + each, lower=-0.08, upper=0.08, u=last).verdict for each in reads])
+    asked_in = told if for_in else told[[0, 2]]
+    drawn = np.mean((told == OUT).all(axis=0) | (asked_in == IN).all(axis=0), axis=1)
+    again = Again(more=np.full(2, more), for_in=np.full(2, for_in), shared=np.full(2, shared))
+    share = share_decided(deviation, lower=-0.08, upper=0.08, u=u, u_after=last, again=again)
+    assert share == pytest.approx(drawn, abs=0.013)

@@ -86,6 +86,23 @@ def test_what_a_slope_could_make_is_not_called_out_where_no_grade_is_known(job):
     assert found["cause"].notna().sum() == 1
 
 
+def test_a_remedy_promises_nothing_that_the_slope_keeps_it_from_deciding(job):
+    rows = [
+        {"offset": 0.3, "station": 10.0, "elevation": 105.08},  # no shot proves it out: a slope may make it
+        {"offset": 0.3, "station": 25.0, "elevation": 105.03},
+        {"offset": 0.0, "station": 40.0, "elevation": 105.08},
+    ]
+    found = made_of(job, rows, {}, u_v_random=0.03)["findings"].query("check == 'elevation'").set_index("label")
+    assert set(found["verdict"]) == {"UNDECIDED"}
+    beyond, within, placed = found["remedy"].sort_index().tolist()
+    assert "a level reading with u of 0.010 ft: 8 of 10" in placed
+    assert beyond.startswith("add to the design")
+    assert beyond.endswith(f"; then {placed}")
+    # within it may still be proven, in all cases but those that a level finds beyond
+    assert "add to the design" not in within
+    assert "a level reading with u of 0.010 ft decides 6 of 10" in within
+
+
 def test_inverts_and_level_ground_are_compared_as_ever(job):
     rows = [{"offset": 0.3, "station": 10.0, "elevation": 105.1}]
     assert job.told(made_of(job, rows, kind="invert"), "elevation") == {"101": ("OUT", "proven")}
