@@ -113,9 +113,9 @@ _LISTED = (
     Note(name="undecided", listing=tolerances.undecided, together=("subject", "place"), subject="method", order=68,
          about="Of this kind one shot proves fewer than half of perfect places. Counted are the numbers that stay "
          "undecided, and how many of them each remedy would decide: taking off what a session is proven to be shifted "
-         "by, with the line of the job that its own note names; one more shot of each place in another session 4 h or "
-         "more later; one reading of a better method at each, as the remedy of each finding names it. The last two are "
-         "expected numbers."),
+         "by, with the line of the job that its own note names; one more shot of each place in another checked session "
+         "4 h or more later; one reading of a better method at each, as the remedy of each finding names it. The last "
+         "two are expected numbers."),
     Note(name="many-checks", sentence=together.many_checks, subject="method", order=69,
          about="Of many sound numbers some are called out by chance. A claim stands where the rate of false ones among "
          "all claims is at most that share (Benjamini and Hochberg 1995, with the factor of Yekutieli for numbers that "

@@ -158,8 +158,8 @@ def _second(rows: pd.DataFrame, found: Places) -> dict[str, pd.Series | np.ndarr
 _MEANS = ("easting", "northing", "elevation", "station", "offset")
 
 DIFFER = (
-    "find out which of them is wrong: shoot the place again in another session, 4 h or more later; if it was built "
-    "anew between them, leave the older ones out"
+    "find out which of them is wrong: shoot the place again in another checked session, 4 h or more later; if it was "
+    "built anew between them, leave the older ones out"
 )
 ODD = (
     "{} lies apart from the other {}, which agree: {} with u of {}; find out what is wrong with it, or was built anew "

@@ -18,9 +18,11 @@ SHOT = "independent shot"
 OF_SESSION = "check shot of this session"
 """What tells more of a check of a session: no other session can."""
 
-_APART = {True: ("4 h or more later", "4 h or more apart"),
-          False: ("in another session 4 h or more later", "in sessions of their own 4 h or more apart")}  # fmt: skip
-"""When one or several are to be repeated; within one session, or not."""
+_APART = {
+    True: ("4 h or more later", "4 h or more apart"),
+    False: ("in another checked session 4 h or more later", "in checked sessions of their own 4 h or more apart"),
+}
+"""When one or several are to be repeated; within one session, or in others, of which checks tell how high they lie."""
 
 
 def deciding(
@@ -57,8 +59,8 @@ def deciding(
         What would have to be repeated, in the singular.
     read : Again, optional
         What else the numbers may be read as.
-    else_read : (n,) array of str or None, optional
-        What settles that; it stands first where measuring alone would decide too seldom.
+    else_read : (n,) array of str, optional
+        What settles that, empty for nothing; it stands first where measuring alone would decide too seldom.
 
     Returns
     -------
@@ -72,7 +74,7 @@ def deciding(
     settles: list[str] = []
     if read is not None and else_read is not None:
         free = promised(check, deviation, **asked)
-        waits = (_best(found) < WORTH_IT) & (_best(free) > _best(found)) & np.not_equal(else_read, None)
+        waits = (_best(found) < WORTH_IT) & (_best(free) > _best(found)) & (else_read != "")
         settle[waits], named = pd.factorize(else_read[waits])
         settles = [f"{each}; then " for each in named]
         found = Promise(**{name: np.where(waits, getattr(free, name), getattr(found, name)) for name in _OF_PROMISE})

@@ -100,7 +100,7 @@ def _code(rows: pd.DataFrame, check: Check) -> np.ndarray:
 
 
 def also_read(rows: pd.DataFrame, check: Check) -> tuple[Again | None, np.ndarray]:
-    """What else numbers may be read as, and what settles it, (n,) of str or None.
+    """What else numbers may be read as, and what settles it, (n,) of str, empty for nothing.
 
     Parameters
     ----------
@@ -114,7 +114,7 @@ def also_read(rows: pd.DataFrame, check: Check) -> tuple[Again | None, np.ndarra
         None where no number has another reading.
     (n,) array
     """
-    settles = np.full(len(rows), None, dtype=object)
+    settles = np.full(len(rows), "", dtype=object)
     more, shared = np.zeros((2, len(rows)))
     for_in = np.zeros(len(rows), dtype=bool)
     if "of_session" in rows:
@@ -123,11 +123,11 @@ def also_read(rows: pd.DataFrame, check: Check) -> tuple[Again | None, np.ndarra
     if "second" in rows:
         second, number = rows["second"].to_numpy(float), rows["deviation"].to_numpy(float)
         more = np.nan_to_num(second - number)
-        # what a slope may make all of is not out by the most that it may make
-        more = np.where((second == 0) & (more != 0), -np.sign(number) * np.inf, more)
         for_in = (rows["second_for"] == "both").to_numpy(bool)
+        # what a slope may make all of is not out by the most that it may make
+        more = np.where((second == 0) & (more != 0) & ~for_in, -np.sign(number) * np.inf, more)
         code = rows["second_why"].fillna(0).to_numpy(np.int64)
-        own = np.array([check.every_reason[each - 1].remedy if each > 0 else None for each in code], dtype=object)
+        own = np.array([check.every_reason[each - 1].remedy if each > 0 else "" for each in code], dtype=object)
         settles = np.where(more != 0, own, settles)
     if not (more.any() or shared.any()):
         return None, settles

@@ -73,8 +73,8 @@ def test_a_tolerance_that_cannot_be_proven_says_what_could(job):
     assert [row["verdict"], row["why"]] == ["UNDECIDED", "u-too-large"]
     # 0.05 / 1.96 = 0.0255; one more makes u 0.02: IN up to 0.0171, OUT from 0.0829, and the mean is normal with sd 0.02
     assert row["remedy"] == (
-        "needs u of 0.026 ft or better to prove it at all: 1 more independent shot, in another session 4 h or more "
-        "later, decides 6 of 10 such numbers; a level reading with u of 0.010 ft: 8 of 10"
+        "needs u of 0.026 ft or better to prove it at all: 1 more independent shot, in another checked session 4 h or "
+        "more later, decides 6 of 10 such numbers; a level reading with u of 0.010 ft: 8 of 10"
     )
 
 
@@ -83,7 +83,7 @@ def test_an_undecided_shot_says_how_many_more_would_do(job):
     row = judged(job, every([0.08])).get("findings").query("check == 'offset'").iloc[0]
     # two more make u 0.0115: IN up to 0.0810, OUT from 0.1190, and the mean is normal with sd 0.0163: 0.525 + 0.008
     assert row["remedy"] == (
-        "2 more independent shots, in sessions of their own 4 h or more apart, decide 5 of 10 such numbers; "
+        "2 more independent shots, in checked sessions of their own 4 h or more apart, decide 5 of 10 such numbers; "
         "a total station with u of 0.016 ft: 5 of 10"
     )
     row = judged(job, every([0.0999])).get("findings").query("check == 'offset'").iloc[0]
