@@ -48,7 +48,7 @@ class TiltTest:
         Errors to expect, degree by degree up to the largest tilt tested; without azimuths no row.
     limits : DataFrame
         Largest ``tilt`` that still proves each tolerance, at no deviation and at half of it used up, with the biases
-        ``kept`` or ``removed``; ``cautious`` with the upper ends of all bands.
+        ``kept`` or ``removed``; ``cautious`` with the upper end of what the test leaves open of shift and scatter.
     plan : DataFrame
         What to test next, most useful first.
     conclusion : str

@@ -54,6 +54,11 @@ class TwoSpreads:
     base_likely: Floats
     extra_likely: Floats
 
+    @property
+    def extra_expected(self) -> float:
+        """Mean of the likely extra variances: what one more value feels, with what the data leave open of it."""
+        return float(np.mean(self.extra_likely)) if self.extra_likely.size else np.nan
+
     def together(self, multiplier: float = 1.0, *, confidence: float = 0.95) -> Estimate:
         """Estimate sqrt(base² + multiplier · extra²)."""
         if not np.isfinite(self.base.value + self.extra.value):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import degrees, sqrt
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -13,6 +14,7 @@ from geoqa.kernels.arrays import Booleans, Floats, Integers
 from geoqa.kernels.precision.components import TwoSpreads, contrasts, two_spreads
 from geoqa.kernels.precision.estimate import UNKNOWN, Estimate, declared, linear_estimate, spread_estimate
 from geoqa.kernels.tilt.classes import EDGES, TiltClasses, tilt_classes
+from geoqa.kernels.tilt.left import left_by_class
 
 _FEWEST = 3  # tilted shots with an azimuth, below which no model is tried
 
@@ -40,6 +42,12 @@ class TiltModel:
         Standard uncertainty of a plumb shot within a point, horizontal per axis and vertical.
     tangential, radial, vertical : TwoSpreads or None
         Plumb and tilt spreads behind the above (the latter in radians), for prediction.
+    together : float or None
+        Correlation of the errors of `angle_bias` and `rod_error`: what one lean shows, both explain.
+    left : (float, float, float)
+        Sideways, along the lean and in elevation: largest mean of a class of tilt that heading, angle and rod leave
+        unexplained, unit of the coordinates; 0 where that may be scatter. Sideways it speaks against `heading_bias`,
+        in the other two against `angle_bias` and `rod_error`.
     tilt_low, tilt_high, rod_low, rod_high : float
         What was tested: degrees, and rod lengths. Nothing is claimed beyond.
     points, plumb_shots, tilted_shots, left_out : int
@@ -59,6 +67,8 @@ class TiltModel:
     tangential: TwoSpreads | None
     radial: TwoSpreads | None
     vertical: TwoSpreads | None
+    together: float | None
+    left: tuple[float, float, float]
     tilt_low: float
     tilt_high: float
     rod_low: float
@@ -206,7 +216,7 @@ def learn_tilt(
         edges=edges,
     )
     used = shots.leaning & np.isfinite(shots.azimuth)
-    by_azimuth = dict.fromkeys(_BY_AZIMUTH)
+    by_azimuth: dict[str, Any] = dict.fromkeys(_BY_AZIMUTH) | {"left": (0.0, 0.0, 0.0)}
     if used.sum() >= _FEWEST:
         made = _turned_differences(shots, apart, used, np.asarray(edges, dtype=np.float64))
         known = None if dof else plumb_u
@@ -240,6 +250,7 @@ _BY_AZIMUTH = (
     "tangential",
     "radial",
     "vertical",
+    "together",
 )
 
 
@@ -266,7 +277,9 @@ def _by_azimuth(
     radial = spreads(differences.radial, outward, along, base_h, 0)
     vertical = spreads(differences.vertical, upward, across, base_v, 1)
     heading = _heading_bias(differences, tangential, across, base_h, confidence)
-    angle, rod_error = _angle_and_rod(
+    kind = np.unique(differences.usual, return_inverse=True)[1].ravel()
+    aside = _left(across[:, None], differences.tangential, tangential, base_h, across, kind)
+    angle, rod_error, together = _angle_and_rod(
         differences, radial, vertical, np.vstack([outward, upward]), (base_h, base_v), confidence
     )
     return {
@@ -279,7 +292,47 @@ def _by_azimuth(
         "tangential": tangential,
         "radial": radial,
         "vertical": vertical,
+        "together": together,
+        "left": (aside, *_left_of_both(differences, radial, vertical, (outward, upward), (base_h, base_v), kind)),
     }
+
+
+def _left(columns: Floats, values: Floats, spreads: TwoSpreads, base: Floats, arm: Floats, kind: Integers) -> float:
+    if not np.isfinite(spreads.extra.value):
+        return 0.0
+    covariance = spreads.base.value**2 * base + spreads.extra.value**2 * np.diag(arm**2)
+    return float(np.abs(left_by_class(values, columns, covariance, kind, dof=spreads.extra.dof)).max(initial=0.0))
+
+
+def _left_of_both(
+    differences: _Differences,
+    radial: TwoSpreads,
+    vertical: TwoSpreads,
+    effects: tuple[Floats, Floats],
+    bases: tuple[Floats, Floats],
+    kind: Integers,
+) -> tuple[float, float]:
+    """Along the lean and in elevation, of angle and rod fitted to both at once."""
+    if not (np.isfinite(radial.extra.value) and np.isfinite(vertical.extra.value)):
+        return 0.0, 0.0
+    along, across = differences.rod * np.cos(differences.tilt), differences.rod * np.sin(differences.tilt)
+    none, kinds = np.zeros_like(bases[0]), int(kind.max()) + 1
+    apart = np.block(
+        [
+            [radial.base.value**2 * bases[0] + radial.extra.value**2 * np.diag(along**2), none],
+            [none, vertical.base.value**2 * bases[1] + vertical.extra.value**2 * np.diag(across**2)],
+        ]
+    )
+    found = np.abs(
+        left_by_class(
+            np.r_[differences.radial, differences.vertical],
+            np.vstack(effects),
+            apart,
+            np.r_[kind, kind + kinds],
+            dof=radial.extra.dof,
+        )
+    )
+    return float(found[:kinds].max()), float(found[kinds:].max())
 
 
 def _heading_bias(
@@ -299,9 +352,9 @@ def _angle_and_rod(
     effects: Floats,
     bases: tuple[Floats, Floats],
     confidence: float,
-) -> tuple[Estimate, Estimate]:
+) -> tuple[Estimate, Estimate, float]:
     if not (np.isfinite(radial.extra.value) and np.isfinite(vertical.extra.value)):
-        return UNKNOWN, UNKNOWN
+        return UNKNOWN, UNKNOWN, np.nan
     along, across = differences.rod * np.cos(differences.tilt), differences.rod * np.sin(differences.tilt)
     values, none = np.r_[differences.radial, differences.vertical], np.zeros_like(bases[0])
     apart = np.block(
@@ -320,7 +373,7 @@ def _angle_and_rod(
     angle, rod = (
         linear_estimate(value[k], sqrt(spread[k, k]), dof=radial.extra.dof, confidence=confidence) for k in (0, 1)
     )
-    return _in_degrees(angle), rod
+    return _in_degrees(angle), rod, float(spread[0, 1] / sqrt(spread[0, 0] * spread[1, 1]))
 
 
 def _fitted(columns: Floats, values: Floats, covariance: Floats) -> tuple[Floats, Floats, Floats]:

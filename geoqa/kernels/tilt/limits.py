@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
+from math import degrees, radians, sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -14,7 +15,7 @@ from geoqa.kernels.arrays import Booleans, Floats
 from geoqa.kernels.judging.verdict import IN, judge, judge_radial
 from geoqa.kernels.precision.budget import combine
 from geoqa.kernels.precision.components import TwoSpreads
-from geoqa.kernels.precision.estimate import Estimate, declared
+from geoqa.kernels.precision.estimate import UNKNOWN, Estimate, declared, student
 from geoqa.kernels.tilt.classes import tilt_classes
 from geoqa.kernels.tilt.compensation import TiltModel
 
@@ -24,6 +25,7 @@ CHECKS = ("offset", "position", "elevation")
 _ROUNDS, _BETWEEN = 10, 8  # each round of trial tilts leaves a ninth of the interval
 _STEPS = 90  # a third of a degree over 30; the turn is then halved down
 _PARTS = ("radial", "tangential", "vertical")
+_ONE_SIDED = 1.6448536269514722  # standard uncertainties that a proof to one side needs
 _ROD = 0.02  # a rod within this share of the tested ones is one of them
 
 
@@ -64,7 +66,7 @@ class LargestTilt:
     tilt : float
         Degrees; at every lean up to this one the verdict would be IN. NaN where it is at none.
     cautious : float
-        The same with the upper ends of the bands of all uncertainties.
+        The same with shift and uncertainty together at the upper end of what the test leaves open.
     plumb : bool
         Whether a plumb shot without compensation proves it. With `tilt` NaN: plumb only, or not at all.
     whole_range : bool
@@ -142,6 +144,8 @@ def known_tilt_model(
         tangential=two(plumb_h, heading_spread),
         radial=two(plumb_h, angle_spread),
         vertical=two(plumb_v, angle_spread),
+        together=0.0,
+        left=(0.0, 0.0, 0.0),
         tilt_low=0.0,
         tilt_high=tilt_high,
         rod_low=rod,
@@ -268,22 +272,119 @@ def largest_tilt(
 
     parts = ("vertical",) if check == "elevation" else ("radial", "tangential")
 
-    def proven(tilt: Floats, share: float | None) -> Booleans:
+    def proven(tilt: Floats, careful: bool) -> Booleans:
         lean = _tested(model, tilt, rod)
-        u = [combine(_remembered_u(model, part, rod, share, tuple(tilt.tolist())), more) for part in parts]
-        off = [np.abs(_shift(model, part, lean)) if biases == "kept" else np.zeros(tilt.shape) for part in parts]
+        each = [_expected(model, part, lean, rod, tilt, biases == "kept") for part in parts]
+        if careful:
+            each = [_careful(model, part, lean, rod, tilt, has, biases == "kept", confidence)
+                    for part, has in zip(parts, each, strict=True)]  # fmt: skip
         if check == "position":
-            return _inside(check, deviation + np.hypot(*off), limit, np.maximum(*u), rule)
-        each = [_inside(check, deviation + o, limit, v, rule) for o, v in zip(off, u, strict=True)]
-        return np.all(each, axis=0)
+            off, u = np.hypot(*(shift for shift, _ in each)), np.maximum(*(spread for _, spread in each))
+            return _inside(check, deviation + off, limit, combine(u, more), rule)
+        return np.all([_inside(check, deviation + off, limit, combine(u, more), rule) for off, u in each], axis=0)
 
-    tilt = _last(lambda t: proven(t, None), model.tilt_high)
+    tilt = _last(lambda t: proven(t, False), model.tilt_high)
     return LargestTilt(
         tilt=tilt,
-        cautious=_last(lambda t: proven(t, (1 + confidence) / 2), model.tilt_high),
+        cautious=_last(lambda t: proven(t, True), model.tilt_high),
         plumb=plumb,
         whole_range=tilt == model.tilt_high,
         from_classes=False,
+    )
+
+
+def _expected(
+    model: TiltModel, part: str, lean: _Lean, rod: float | None, tilt: Floats, kept: bool
+) -> tuple[Floats, Floats]:
+    """Size of the shift and standard uncertainty of one part, as the test found them."""
+    off = np.abs(_shift(model, part, lean)) if kept else np.zeros(tilt.shape)
+    off = off + _left(model, part)  # what nothing explains nobody sets right
+    return off, _remembered_u(model, part, rod, None, tuple(tilt.tolist()))
+
+
+def _careful(
+    model: TiltModel,
+    part: str,
+    lean: _Lean,
+    rod: float | None,
+    tilt: Floats,
+    found: tuple[Floats, Floats],
+    kept: bool,
+    confidence: float,
+) -> tuple[Floats, Floats]:
+    """The same where both together are as large as the test allows: shift + 1.645 u at the upper end of its band.
+
+    A bias that the test could not tell from none is there to its upper end as well; both ends at once would be rarer
+    than the band says (MOVER, Zou and Donner 2008, reference from memory).
+    """
+    off, u = found
+    high = _remembered_u(model, part, rod, (1 + confidence) / 2, tuple(tilt.tolist()))
+    if not kept:
+        return off, high
+    shift, reach = known_shift(model, part, lean.along, lean.across, lean.tilt, confidence=confidence)
+    off = np.maximum(off, np.abs(shift) + _left(model, part))
+    more = _ONE_SIDED * np.maximum(high - u, 0.0)
+    whole = np.hypot(reach, more)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return (
+            off + np.where(whole > 0, reach * (reach / whole), 0.0),
+            u + np.where(whole > 0, more * (more / whole), 0.0) / _ONE_SIDED,
+        )
+
+
+def known_shift(
+    model: TiltModel, part: str, along: Floats, across: Floats, tilt: Floats, *, confidence: float = 0.95
+) -> tuple[Floats, Floats]:
+    """What the biases as estimated do to one part, significant or not, and how far that may be wrong to either side.
+
+    A rod error that is not significant is none: one lean shows angle and rod together, and a rod is measured.
+    """
+    if part == "tangential":
+        heading = _of(model.heading_bias)
+        times = student((1 + confidence) / 2, heading.dof)
+        return across * np.radians(heading.value), across * np.radians(heading.se) * times
+    value, spread, length, error, together = _angle_and_rod(model)
+    by = (along, np.sin(tilt)) if part == "radial" else (-across, -(1 - np.cos(tilt)))
+    variance = (by[0] * spread) ** 2 + (by[1] * error) ** 2 + 2 * together * by[0] * by[1] * spread * error
+    times = student((1 + confidence) / 2, _of(model.angle_bias).dof)
+    return by[0] * value + by[1] * length, np.sqrt(np.maximum(variance, 0.0)) * times
+
+
+def _angle_and_rod(model: TiltModel) -> tuple[float, float, float, float, float]:
+    """Angle bias and its standard error, radians; rod error and its own; correlation of both."""
+    angle, short = _of(model.angle_bias), _of(model.rod_error)
+    together = 0.0 if model.together is None else model.together
+    value, spread = radians(angle.value), radians(angle.se)
+    if short.significant:
+        return value, spread, short.value, short.se, together
+    if short.se > 0:  # as if the rod were known: the angle alone
+        value -= together * spread / short.se * short.value
+    return value, spread * sqrt(max(1 - together**2, 0.0)), 0.0, 0.0, 0.0
+
+
+def _of(bias: Estimate | None) -> Estimate:
+    return UNKNOWN if bias is None else bias
+
+
+def degrees_off(model: TiltModel) -> tuple[float, float]:
+    """Standard uncertainty of heading and tilt angle of a later shot, degrees; biases and what is open of both in it.
+
+    Examples
+    --------
+    >>> model = known_tilt_model(
+    ...     rod=6.562, heading_spread=1.2, angle_spread=0.3, plumb_h=0.02, plumb_v=0.03, tilt_high=45, heading_bias=0.9
+    ... )
+    >>> [round(each, 2) for each in degrees_off(model)]
+    [1.5, 0.3]
+    """
+    if model.tangential is None or model.radial is None or model.vertical is None:
+        return np.nan, np.nan
+    spreads = model.tangential, (model.radial, model.vertical)  # plan and elevations each show the angle
+    heading = float(np.hypot(np.radians(_settled(model.heading_bias)), np.radians(_of(model.heading_bias).se)))
+    angle = float(np.hypot(np.radians(_settled(model.angle_bias)), _angle_and_rod(model)[1]))
+    return (
+        degrees(sqrt(spreads[0].extra_expected + heading**2)),
+        degrees(sqrt(max(each.extra_expected for each in spreads[1]) + angle**2)),
     )
 
 
@@ -366,9 +467,13 @@ def _u(model: TiltModel, part: str, lean: _Lean, share: float | None) -> Floats:
     if spreads is None or spreads.base_likely.size == 0:
         return np.full(arm.shape, np.nan)
     if share is None:
-        return np.sqrt(spreads.base.value**2 + (arm * spreads.extra.value) ** 2)
+        return np.sqrt(spreads.base.value**2 + arm**2 * spreads.extra_expected)
     likely = spreads.base_likely + arm[..., None] ** 2 * spreads.extra_likely
     return np.sqrt(np.quantile(likely, share, axis=-1))
+
+
+def _left(model: TiltModel, part: str) -> float:
+    return model.left[("tangential", "radial", "vertical").index(part)]
 
 
 def _shift(model: TiltModel, part: str, lean: _Lean) -> Floats:

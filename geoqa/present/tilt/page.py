@@ -105,7 +105,8 @@ def _learned(layers: Layers, test: "pd.Series") -> list[str]:
         parts.append(
             "<p>Largest tilt from plumb at which a shot still proves the tolerance at 95 %, if the work is exactly "
             "right (zero deviation), and if it uses up half of the tolerance. <b>≥</b>: proven up to the largest tilt "
-            "tested. Cautious: with the upper ends of all bands. Set right: once the biases found here are gone.</p>"
+            "tested. Cautious: with shift and scatter together at the upper end of what the test leaves open (95 %), "
+            "and so also with biases too small to be told. Set right: once the biases found here are gone.</p>"
         )
         parts.append(tables.limits_table(layers["tilt_limits"], unit))
     parts.append("<h2>Round the plumb shot</h2>")
@@ -184,6 +185,7 @@ def _setting(test: "pd.Series") -> str:
         return ""
     return (
         "<h2>To use this in a job</h2>\n<p>Write these lines into the job file. Biases that were found are counted as "
-        "uncertainty until they are set right. geoqa never takes them over by itself.</p>\n"
+        "uncertainty until they are set right, and so is what the test leaves open of scatter and biases. geoqa never "
+        "takes them over by itself.</p>\n"
         f'<pre tabindex="0">{escape(test["setting"])}</pre>'
     )

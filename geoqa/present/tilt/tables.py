@@ -24,6 +24,9 @@ _NAMES = {
     "angle-spread-v": "Tilt angle, scatter by elevations",
     "plumb-h": "Plumb shot, per axis (1 sigma)",
     "plumb-v": "Plumb shot, elevation (1 sigma)",
+    "left-sideways": "Unexplained, sideways",
+    "left-along": "Unexplained, along the lean",
+    "left-up": "Unexplained, in elevation",
     "seconds-plumb": "Time for a plumb shot",
     "seconds-tilted": "Time for a tilted shot",
 }

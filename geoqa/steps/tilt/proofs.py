@@ -1,12 +1,14 @@
 """What a tilt test proves: the largest lean for every tolerance, the conclusion, and what to test next."""
 
+from dataclasses import dataclass
+
 import numpy as np
 import pandas as pd
 
 from geoqa.contract.checks import check_named
 from geoqa.kernels.precision.estimate import Estimate, relative_error_of_spread, shots_needed
 from geoqa.kernels.tilt.compensation import TiltModel
-from geoqa.kernels.tilt.limits import LargestTilt, largest_tilt
+from geoqa.kernels.tilt.limits import LargestTilt, degrees_off, largest_tilt
 from geoqa.model.note_line import LONGEST
 from geoqa.model.quantity import LengthUnit
 from geoqa.model.tables.columns import conform, empty
@@ -105,7 +107,44 @@ def reach(largest: LargestTilt, model: TiltModel) -> str:
     return f"{said} (cautiously {careful})"
 
 
-def conclusion(model: TiltModel, limits: pd.DataFrame) -> str:
+@dataclass(frozen=True, kw_only=True)
+class Scope:
+    """What a test covers: of four sides how many the rod leaned to, and in how many sessions.
+
+    Attributes
+    ----------
+    sides : int
+        0 where azimuths are not known.
+    sessions : int
+        A compensation settles anew in each.
+    """
+
+    sides: int
+    sessions: int
+
+    @property
+    def narrow(self) -> str:
+        """What it does not cover of sides and sessions, in short; empty where it covers enough.
+
+        Examples
+        --------
+        >>> Scope(sides=1, sessions=1).narrow, Scope(sides=4, sessions=2).narrow
+        ('1 of 4 sides, one session', '')
+        """
+        said = [f"{self.sides} of 4 sides"] if 0 < self.sides < SIDES else []
+        return ", ".join([*said, *(["one session"] if self.sessions < ENOUGH_SESSIONS else [])])
+
+
+SIDES, ENOUGH_SESSIONS = 4, 2
+
+
+def scope_of(pairs: pd.DataFrame, shots: pd.DataFrame) -> Scope:
+    """Sides and sessions of a test; without names of sessions all is one."""
+    sides = ((pairs["azimuth"].dropna() / 90.0).round() % SIDES).nunique()
+    return Scope(sides=int(sides), sessions=max(int(shots["session"].nunique()), 1))
+
+
+def conclusion(model: TiltModel, limits: pd.DataFrame, scope: Scope, unit: LengthUnit) -> str:
     """How far the rod may lean for every kind, what that rests on, and what is wrong with the rod.
 
     The cautious limits, for shots that use up half of their tolerance: what a crew can work by. A limit at zero
@@ -120,24 +159,69 @@ def conclusion(model: TiltModel, limits: pd.DataFrame) -> str:
     else:
         first = "No tolerance is given that the lean could be held against; from"
     parts = [
-        f"{first} {model.tilted_shots} tilted and {model.plumb_shots} plumb shots on {_counted(model)}, "
+        f"{first} {model.tilted_shots} tilted and {many(model.plumb_shots, 'plumb shot')} on {_counted(model)}, "
         f"{model.tilt_low:.0f}° to {model.tilt_high:.0f}° tested"
     ]
     parts += [
         f"{misread(name, each)} (95 %: {' to '.join(f'{end:.2f}°' for end in sorted(map(abs, (each.low, each.high))))})"
-        for name, each in (("heading", model.heading_bias), ("tilt angle", model.angle_bias))
-        if each is not None and each.significant
+        for name, each in _misread(model, scope)
     ]
+    parts += [f"{what}: {why}" for what, why in unexplained(model, unit)]
+    if any(model.left):
+        parts.append("until its cause is found no lines for a job file are given")
+    if 0 < scope.sides < SIDES:
+        parts.append(
+            f"leaned to {scope.sides} of four sides: nothing is known of the others, and plumb shots that are off look "
+            "like a wrong heading or angle, so none is named"
+        )
+    if scope.sessions < ENOUGH_SESSIONS:
+        parts.append("of one session: what changes from day to day does not show")
     if model.tangential is None:
         parts.append("without azimuths heading, angle and rod cannot be told apart")
     return "; ".join(parts) + "."
+
+
+def _misread(model: TiltModel, scope: Scope) -> list[tuple[str, Estimate]]:
+    """Biases that the test shows to be of heading or angle, and not of a moved plumb place or anything else."""
+    if 0 < scope.sides < SIDES:
+        return []
+    against = {"heading": model.left[0], "tilt angle": max(model.left[1:])}
+    named = (("heading", model.heading_bias), ("tilt angle", model.angle_bias))
+    return [(name, each) for name, each in named if each is not None and each.significant and not against[name]]
+
+
+def unexplained(model: TiltModel, unit: LengthUnit) -> list[tuple[str, str]]:
+    """What the tip is off by, and that it does not follow the lean as a wrong heading, angle or rod makes it.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> from geoqa.kernels.tilt.limits import known_tilt_model
+    >>> from geoqa.model.quantity import FOOT
+    >>> model = known_tilt_model(
+    ...     rod=6.562, heading_spread=1.0, angle_spread=0.3, plumb_h=0.025, plumb_v=0.045, tilt_high=45
+    ... )
+    >>> unexplained(replace(model, left=(0.021, 0.0, 0.0)), FOOT)
+    [('sideways up to 0.021 ft', 'it does not follow the lean as a wrong heading makes it (chance below 1 %)')]
+    """
+    aside, along, up = model.left
+    made = []
+    if aside:
+        made.append((f"sideways up to {length(aside, unit.name)}", _FOLLOWS.format("heading")))
+    if along or up:
+        what = f"along the lean up to {length(along, unit.name)}, in elevation up to {length(up, unit.name)}"
+        made.append((what, _FOLLOWS.format("tilt angle or rod")))
+    return made
+
+
+_FOLLOWS = "it does not follow the lean as a wrong {} makes it (chance below 1 %)"
 
 
 NAMED, TIERS = 2, 3
 """Kinds that a headline names of one lean, and leans it tells of one plane; of more it says how many, and the span."""
 
 
-def headline(limits: pd.DataFrame) -> str:
+def headline(limits: pd.DataFrame, scope: Scope) -> str:
     """How far the rod may lean, in one line: kinds by name where they are few; empty where nothing is asked.
 
     Examples
@@ -145,8 +229,10 @@ def headline(limits: pd.DataFrame) -> str:
     >>> rows = [("curb-top", "offset", 14.7, True), ("walk", "offset", 14.2, True), ("ramp", "offset", 14.1, True),
     ...     ("rim", "elevation", np.nan, False)]
     >>> table = pd.DataFrame(rows, columns=["kind", "check", "cautious", "plumb"])
-    >>> print(headline(table.assign(biases="kept", deviation=0.05)))
+    >>> print(headline(table.assign(biases="kept", deviation=0.05), Scope(sides=4, sessions=2)))
     Rod lean with half of a tolerance used up. In plan: at most 14° for 3 kinds. In elevation: not even plumb for rim.
+    >>> print(headline(table[:1].assign(biases="kept", deviation=0.05), Scope(sides=2, sessions=2)))
+    Rod lean with half of a tolerance used up (2 of 4 sides). In plan: at most 14° for curb-top.
     """
     half = limits[(limits["biases"] == "kept") & (limits["deviation"] > 0)]
     level = half["check"] == "elevation"
@@ -155,10 +241,11 @@ def headline(limits: pd.DataFrame) -> str:
     if not said:
         return ""
     whole = " ".join(f"{name}: {_in_short(tiers)}." for name, tiers in said)
-    lines = [f"Rod lean with half of a tolerance used up. {whole}"]
+    narrow = f" ({scope.narrow})" if scope.narrow else ""
+    lines = [f"Rod lean with half of a tolerance used up{narrow}. {whole}"]
     for named in (NAMED, 1, 0):
         brief = " ".join(f"{name}: {_in_brief(tiers, named)}." for name, tiers in said)
-        lines.append(f"Rod lean, half a tolerance used up. {brief}")
+        lines.append(f"Rod lean, half a tolerance used up{narrow}. {brief}")
     return next((each for each in lines if len(each) <= LONGEST), lines[-1])
 
 
@@ -234,32 +321,30 @@ def _counted(model: TiltModel) -> str:
     return "1 point" if model.points == 1 else f"{model.points} points, counted anew in each session"
 
 
-def setting(model: TiltModel) -> str:
-    """Lines of a job file that use the result, biases counted as long as they are not set right."""
-    spreads = model.heading_spread, model.angle_spread
-    if model.tangential is None or spreads[0] is None or spreads[1] is None:
+def setting(model: TiltModel, scope: Scope) -> str:
+    """Lines of a job file that use the result, biases counted as long as they are not set right.
+
+    What the test leaves open of scatter and biases is in them: a later shot feels it. Empty where it does not tell
+    enough, and where it leaves something that is neither heading nor angle.
+    """
+    if model.tangential is None or any(model.left) or not np.isfinite(model.together or 0.0):
         return ""
-    if not np.isfinite([spreads[0].value, spreads[1].value]).all():
+    heading, angle = (max(each, 0.01) for each in degrees_off(model))  # 0.00 is none that a job file takes
+    if not (heading < _MOST[0] and angle < _MOST[1]):
         return ""
-    heading = np.hypot(spreads[0].value, _settled(model.heading_bias))
-    # plan and elevations each show the angle: the larger is what the limits of one of them rest on
-    shown = [each.value for each in (model.angle_spread, model.angle_spread_v) if each is not None]
-    angle = np.hypot(np.nanmax(shown), _settled(model.angle_bias))
+    covers = f"; {scope.narrow}" if scope.narrow else ""
     return (
         f"[tilt]\nheading_deg = {heading:.2f}\nangle_deg = {angle:.2f}\nup_to_deg = {np.floor(model.tilt_high):.0f}\n"
-        f'reference = "Crew\'s own tilt test: {model.tilted_shots} tilted, {model.plumb_shots} plumb shots"\n'
+        f'reference = "Crew\'s own tilt test: {model.tilted_shots} tilted, {model.plumb_shots} plumb shots{covers}"\n'
     )
 
 
-def _settled(bias: Estimate | None) -> float:
-    return bias.value if bias is not None and bias.significant else 0.0
+_MOST = 90.0, 45.0  # degrees, as a job file takes them
 
 
-def plan_table(
-    model: TiltModel, pairs: pd.DataFrame, limits: pd.DataFrame, shots: pd.DataFrame, unit: LengthUnit
-) -> pd.DataFrame:
+def plan_table(model: TiltModel, limits: pd.DataFrame, scope: Scope, unit: LengthUnit) -> pd.DataFrame:
     """What to do in the next test, most useful first."""
-    rows = [*_wrong(model, unit), *_thin(model, pairs, shots), *_range(model, limits)]
+    rows = [*_wrong(model, scope, unit), *_thin(model, scope), *_range(model, limits)]
     if not rows:
         rows = [
             (model.tilted_shots, "Repeat the same test after a change of rod, antenna or program", "all is covered")
@@ -269,21 +354,24 @@ def plan_table(
     return conform("tilt_plan", made)
 
 
-def _wrong(model: TiltModel, unit: LengthUnit) -> list[tuple[int, str, str]]:
+def _wrong(model: TiltModel, scope: Scope, unit: LengthUnit) -> list[tuple[int, str, str]]:
     rows = []
     if model.tangential is None:
         rows.append((0, "Record the azimuth of the lean with every shot", "without it only sizes can be told"))
-    for name, each in (("heading", model.heading_bias), ("tilt angle", model.angle_bias)):
-        if each is not None and each.significant:
-            what = f"Set the {name} of the compensation right as its maker says, then test again"
-            rows.append((model.tilted_shots, what, f"{misread(name, each)}; a test after it must show no bias"))
-    if model.rod_error is not None and model.rod_error.significant:
-        size = length(model.rod_error.value, unit.name, signed=True)
+    for what, why in unexplained(model, unit):
+        look = "Look for what moves the tip (bent rod, loose tip, antenna off its axis, bubble), then test again"
+        rows.append((model.tilted_shots, look, f"{what}, and {why}"))
+    for name, each in _misread(model, scope):
+        what = f"Set the {name} of the compensation right as its maker says, then test again"
+        rows.append((model.tilted_shots, what, f"{misread(name, each)}; a test after it must show no bias"))
+    short, whole = model.rod_error, not any(model.left[1:]) and not 0 < scope.sides < SIDES
+    if short is not None and short.significant and whole:
+        size = length(short.value, unit.name, signed=True)
         rows.append((0, "Measure the rod, tip to antenna reference", f"it seems {size} longer than entered"))
     return rows
 
 
-def _thin(model: TiltModel, pairs: pd.DataFrame, shots: pd.DataFrame) -> list[tuple[int, str, str]]:
+def _thin(model: TiltModel, scope: Scope) -> list[tuple[int, str, str]]:
     rows = []
     need, have = shots_needed(_ENOUGH), model.tilted_shots
     if have < need:
@@ -292,10 +380,10 @@ def _thin(model: TiltModel, pairs: pd.DataFrame, shots: pd.DataFrame) -> list[tu
     if model.plumb_shots < 3 * model.points:
         missing = 3 * model.points - model.plumb_shots
         rows.append((missing, "Take at least three plumb shots on each point", "each difference leans on their mean"))
-    sides = ((pairs["azimuth"].dropna() / 90.0).round() % 4).nunique()
-    if model.tangential is not None and sides < 4:
-        rows.append((have, "Lean to all four sides", f"only {sides} of them tested; a moved point looks like a bias"))
-    if shots["session"].nunique() < 2:
+    if model.tangential is not None and scope.sides < SIDES:
+        why = f"only {scope.sides} of them tested; a moved point looks like a bias"
+        rows.append((have, "Lean to all four sides", why))
+    if scope.sessions < ENOUGH_SESSIONS:
         rows.append((have, "Test on a second day, settled anew", "one session cannot show what changes between days"))
     return rows
 
@@ -303,8 +391,9 @@ def _thin(model: TiltModel, pairs: pd.DataFrame, shots: pd.DataFrame) -> list[tu
 def _range(model: TiltModel, limits: pd.DataFrame) -> list[tuple[int, str, str]]:
     best = limits[(limits["deviation"] == 0) & (limits["biases"] == "removed")]
     higher = min(model.tilt_high + _STEP, _STEEPEST)
-    if len(best) and best["whole_range"].any() and higher > model.tilt_high + 1:
-        kinds = ", ".join(sorted(best.loc[best["whole_range"], "kind"].unique()))
+    reached = best["cautious"] >= best["tested"]
+    if reached.any() and higher > model.tilt_high + 1:
+        kinds = ", ".join(sorted(best.loc[reached, "kind"].unique()))
         why = f"beyond {model.tilt_high:.0f}° nothing is known, and the limit was not reached for {kinds}"
         return [(16, f"Add shots at {higher:.0f}°, four sides, four points", why)]
     return []

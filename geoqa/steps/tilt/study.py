@@ -14,7 +14,7 @@ from geoqa.model.tables.layer import Layers
 from geoqa.steps.precision.lean_budget import UNTESTED
 from geoqa.steps.shots.flags import noted
 from geoqa.steps.shots.listings import listings_of
-from geoqa.steps.tilt.proofs import conclusion, headline, limits_table, plan_table, setting
+from geoqa.steps.tilt.proofs import conclusion, headline, limits_table, plan_table, scope_of, setting
 from geoqa.steps.tilt.tables import classes_table, curve_table, model_table, pairs_table
 
 TABLES = ("tilt_pairs", "tilt_model", "tilt_curve", "tilt_classes", "tilt_limits", "tilt_plan", "tilt_test")
@@ -46,14 +46,14 @@ class TiltStudy(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Seven tables, empty without shots of a tilt test; and what it says, to be read first."""
-        tables = self._studied(layers)
+        shots = self._shots(layers)
+        tables = self._studied(layers, shots)
         said = tables["tilt_test"]["conclusion"]
-        short = headline(tables["tilt_limits"]) if len(said) else ""
+        short = headline(tables["tilt_limits"], scope_of(tables["tilt_pairs"], shots)) if len(said) else ""
         notes = [{"note": "tilt-test", "written": each, "proposal": short} for each in said]
         return tables | {"notes": noted(self.name, notes)}
 
-    def _studied(self, layers: Layers) -> dict[str, Any]:
-        shots = self._shots(layers)
+    def _studied(self, layers: Layers, shots: pd.DataFrame) -> dict[str, Any]:
         if not len(shots):
             return {name: empty(name) for name in TABLES}
         point = _points(shots)
@@ -64,6 +64,7 @@ class TiltStudy(Step):
             return {name: empty(name) for name in TABLES} | _nothing_learned(shots, plumb, str(error))
         unit = layers.frame.unit
         pairs = pairs_table(shots, point, plumb, model)
+        scope = scope_of(pairs, shots)
         found = model_table(model, shots, point, plumb, unit)
         limits = limits_table(model, layers["limits"], layers["codes"], _common(shots), unit)
         test = {
@@ -76,8 +77,8 @@ class TiltStudy(Step):
             "rod_low": model.rod_low,
             "rod_high": model.rod_high,
             "with_azimuths": model.tangential is not None,
-            "conclusion": conclusion(model, limits),
-            "setting": setting(model),
+            "conclusion": conclusion(model, limits, scope, unit),
+            "setting": setting(model, scope),
         }
         return {
             "tilt_pairs": pairs,
@@ -85,7 +86,7 @@ class TiltStudy(Step):
             "tilt_curve": curve_table(model),
             "tilt_classes": classes_table(model, pairs),
             "tilt_limits": limits,
-            "tilt_plan": plan_table(model, pairs, limits, shots, unit),
+            "tilt_plan": plan_table(model, limits, scope, unit),
             "tilt_test": conform("tilt_test", pd.DataFrame([test])),
         }
 

@@ -62,6 +62,10 @@ def model_table(
         said = _filled(words, found, model, unit) if found is not None and np.isfinite(found.value) else missing
         shown = unit.name if kind == "job" else kind
         rows.append((name.replace("_", "-"), shown, found or UNKNOWN, count, words in _BIASES, said))
+    for name, left in zip(_LEFT, model.left, strict=True):
+        said = _LEFT_WORDS if left else "no more than scatter" if model.tangential is not None else missing
+        found = Estimate(value=left, se=np.nan, low=np.nan, high=np.nan, dof=0.0) if left else UNKNOWN
+        rows.append((name, unit.name, found, model.tilted_shots, False, said))
     for name, mine in (("seconds-plumb", plumb), ("seconds-tilted", ~plumb)):
         own = seconds[mine]
         said = "median time from the shot before, on the same point"
@@ -91,6 +95,10 @@ _WORDS = (
     ("plumb_h", "job", "1 sigma of a plumb shot within a point and session, per axis"),
     ("plumb_v", "job", "1 sigma of a plumb shot within a point and session, in elevation"),
 )
+
+
+_LEFT = ("left-sideways", "left-along", "left-up")
+_LEFT_WORDS = "largest mean of a class of tilt that heading, angle and rod do not explain; chance below 1 %"
 
 
 def _filled(words: str, estimate: Estimate, model: TiltModel, unit: LengthUnit) -> str:
