@@ -9,7 +9,7 @@ import pytest
 
 from geoqa.contract.sentences import note_lines
 from geoqa.model.note_line import NoteLine, in_short, more_of, short_of
-from geoqa.steps.tilt.proofs import headline
+from geoqa.steps.tilt.proofs import Scope, headline
 
 LONG = ("Mark CP-3 moved or wrongly published in plan; easting +0.166 \u00b1 0.022, northing -0.017 \u00b1 0.022 ft "
         "(\u00b1 at 95 %); 4 shots, the first day1/1004; probability more than 99.9 %; what is left at control is 0.9 "
@@ -72,12 +72,12 @@ def test_a_headline_of_many_kinds_counts_them_and_the_whole_names_them():
     kinds = [f"kind-{n}" for n in range(14)]
     table = pd.DataFrame({"kind": kinds, "check": "offset", "cautious": [np.nan] * 7 + [29.9] * 7, "plumb": True})
     table = table.assign(limit=0.1, tested=30.0, biases="kept", deviation=0.05)
-    short = headline(table)
+    short = headline(table, Scope(sides=4, sessions=2))
     assert (
         short
         == "Rod lean with half of a tolerance used up. In plan: at most 29\u00b0 for 7 kinds; plumb only for 7 kinds."
     )
-    assert headline(table.iloc[:0]) == ""
+    assert headline(table.iloc[:0], Scope(sides=4, sessions=2)) == ""
     (line,) = note_lines(pd.DataFrame([{"note": "tilt-test", "written": "all of it", "proposal": short}]), "ft")
     assert (line, short_of(line), more_of(line)) == ("all of it", short, "all of it")
 
