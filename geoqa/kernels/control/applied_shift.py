@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import ndtr, ndtri, stdtr, stdtrit
 
 from geoqa.kernels.arrays import Floats
-from geoqa.kernels.control.session_shift import SessionShifts, session_shifts
+from geoqa.kernels.control.session_shift import Prepared, shifts_of
 
 TWO_SIDED = 1.959963984540054
 MANY = 8
@@ -71,22 +69,13 @@ def _bound(seen: Floats, least: Floats, share: float) -> Floats:
     return np.asarray((low + high) / 2)
 
 
-def change_by_mark(
-    found: SessionShifts,
-    residual: ArrayLike,
-    session: ArrayLike,
-    mark: ArrayLike,
-    *rest: ArrayLike,
-    asked: ArrayLike = True,
-    **options: Any,
-) -> Floats:
+def change_by_mark(given: Prepared, *, asked: ArrayLike = True) -> Floats:
     """How much the shift of each session changes, at most, where one of its marks is left out.
 
     Parameters
     ----------
-    found : SessionShifts
-    residual, session, mark, *rest, **options
-        What it was estimated from by `session_shifts`.
+    given : Prepared
+        What the shifts are estimated from.
     asked : (k,) bool array
         Sessions that it is wanted for: each mark of theirs is left out once, and all is estimated anew.
 
@@ -98,19 +87,22 @@ def change_by_mark(
 
     Examples
     --------
-    >>> from geoqa.kernels.control.session_shift import session_shifts
+    >>> from geoqa.kernels.control.session_shift import prepared
     >>> given = ([0.05, 0.03, 0.04], [0, 0, 1], [0, 1, 0], [0.0, 200.0, 400.0], [[0.0, 0.0], [90.0, 0.0], [0.0, 0.0]])
-    >>> u = {"u_random": [0.02] * 3, "u_mark": [0.0] * 3}
-    >>> change_by_mark(session_shifts(*given, **u), *given, **u).round(3).tolist()
+    >>> change_by_mark(prepared(*given, u_random=[0.02] * 3, u_mark=[0.0] * 3)).round(3).tolist()
     [0.01, nan]
     """
-    value, group, on = np.asarray(residual, dtype=np.float64), np.asarray(session), np.asarray(mark)
-    options = {**options, "sessions": len(found.shift)}
+    found = shifts_of(given)
     change = np.where((found.marks > 1) & np.asarray(asked), 0.0, np.nan)
     few = (change == 0.0) & (found.marks <= MANY)
-    for each in np.unique(on[found.kept & few[group]]):
-        mine = np.unique(group[found.kept & (on == each)])
-        other = session_shifts(np.where(on == each, np.nan, value), group, on, *rest, **options)
+    if not few.any():
+        return change
+    rows = np.flatnonzero(found.kept[given.rows])
+    on = given.mark[given.rows][rows]
+    group = given.by_share[0].groups[given.by_share[0].number[rows]]
+    for each in np.unique(on[few[group]]):
+        mine = np.unique(group[on == each])
+        other = shifts_of(given, without=[each])
         change[mine] = np.where(few[mine], np.fmax(change[mine], np.abs(other.shift - found.shift)[mine]), change[mine])
     return change
 

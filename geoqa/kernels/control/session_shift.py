@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import ndtr, stdtr, stdtrit
 
 from geoqa.errors import GeometryInputError
-from geoqa.kernels.arrays import Booleans, Floats
+from geoqa.kernels.arrays import Booleans, Floats, Integers
+from geoqa.kernels.control.group_fits import Factored, Fit, factored, fitted, misfits
 
 STATED = 8.0
 """Degrees of freedom that stated uncertainties are worth: known to 25 % (JCGM 100:2008, G.4.2)."""
@@ -118,95 +120,157 @@ def session_shifts(
     >>> found.shift.round(3).tolist(), found.u.round(4).tolist(), found.dof
     ([0.04, 0.0], [0.0115, 0.02], 10.0)
     """
+    options: dict[str, Any] = {"u_random": u_random, "u_mark": u_mark, "slope": slope, "sessions": sessions}
+    return shifts_of(prepared(residual, session, mark, minutes, place, **options), elsewhere=elsewhere)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Prepared:
+    """Check shots of one axis, their covariances inverted once; n shots, of which r have a number.
+
+    Attributes
+    ----------
+    sessions : int
+        How many there are.
+    mark : (n,) int64
+        Number of the mark of each shot.
+    rows : (r,) int64
+        Places of the shots that have a number.
+    by_share : tuple of Factored
+        One for each of `SHARES`.
+    """
+
+    sessions: int
+    mark: Integers
+    rows: Integers
+    by_share: tuple[Factored, ...]
+
+
+def prepared(
+    residual: ArrayLike,
+    session: ArrayLike,
+    mark: ArrayLike,
+    minutes: ArrayLike,
+    place: ArrayLike,
+    *,
+    u_random: ArrayLike,
+    u_mark: ArrayLike,
+    slope: float = 0.0,
+    sessions: int | None = None,
+) -> Prepared:
+    """Invert the covariances of check shots once, for shifts of all of them and without some of their marks.
+
+    Parameters
+    ----------
+    residual, session, mark, minutes, place, u_random, u_mark, slope, sessions
+        As in `session_shifts`.
+
+    Returns
+    -------
+    Prepared
+
+    Raises
+    ------
+    GeometryInputError
+        An uncertainty of a shot is not more than 0.
+    """
     value = np.asarray(residual, dtype=np.float64)
     group, on = np.asarray(session), np.asarray(mark)
     at, time = np.asarray(place, dtype=np.float64), np.asarray(minutes, dtype=np.float64)
     own, known = np.asarray(u_random, dtype=np.float64), np.nan_to_num(np.asarray(u_mark, dtype=np.float64))
-    count = int(group.max(initial=-1)) + 1 if sessions is None else sessions
-    kept = np.isfinite(value) & np.isfinite(own)
-    if (own[kept] <= 0).any():
+    rows = np.flatnonzero(np.isfinite(value) & np.isfinite(own))
+    if (own[rows] <= 0).any():
         raise GeometryInputError("The uncertainty of a check shot must be more than 0.")
+    tilt = slope * (at[rows] - at[rows].mean(axis=0)) if slope and len(rows) else np.zeros((len(rows), 0))
+    matrices = _covariances(group[rows], on[rows], time[rows], own[rows], known[rows], tilt) if len(rows) else []
+    return Prepared(
+        sessions=int(group.max(initial=-1)) + 1 if sessions is None else sessions,
+        mark=on,
+        rows=rows,
+        by_share=tuple(factored(value[rows], group[rows], each, tilt) for each in matrices),
+    )
+
+
+def shifts_of(given: Prepared, *, elsewhere: ArrayLike = 0.0, without: ArrayLike = ()) -> SessionShifts:
+    """Estimate the shift of every session from prepared check shots.
+
+    Parameters
+    ----------
+    given : Prepared
+    elsewhere : (s,) array
+        As in `session_shifts`.
+    without : (m,) int array
+        Numbers of marks that are left out from the beginning.
+
+    Returns
+    -------
+    SessionShifts
+    """
+    on = given.mark[given.rows]
+    out = np.isin(on, without)
     while True:
-        rows = np.flatnonzero(kept)
-        by_share = _covariances(group[rows], on[rows], time[rows], at[rows], own[rows], known[rows], slope)
-        fits = [_fitted(value[rows], group[rows], each, count) for each in by_share]
-        evidence = np.array([fit.evidence for fit in fits])
+        fits = [fitted(each, out) for each in given.by_share] if not out.all() else []
+        evidence = np.array([_evidence(fit) for fit in fits]) if fits else np.zeros(len(SHARES))
         total = evidence + np.asarray(elsewhere, dtype=np.float64)
         likely = np.exp(total - total.max())
         likely /= likely.sum()
-        worst = _outlying(fits[int(np.argmax(likely))], value[rows], on[rows])
+        worst = _outlying(given.by_share[int(np.argmax(likely))], on, out) if fits else None
         if worst is None:
             break
-        kept = kept & (on != worst)
-    shift = np.sum([weight * fit.shift for weight, fit in zip(likely, fits, strict=True)], axis=0)
-    variance = np.sum(
-        [weight * (fit.variance + (fit.shift - shift) ** 2) for weight, fit in zip(likely, fits, strict=True)], axis=0
-    )
-    u, dof = np.sqrt(variance), fits[0].dof
-    shots = np.bincount(group[rows], minlength=count)
-    marks = np.array([len(np.unique(on[rows][group[rows] == each])) for each in range(count)], dtype=np.int64)
-    p = 2 * stdtr(dof, -np.abs(shift / u))
-    share = float(likely @ np.array(SHARES))
+        out = out | (on == worst)
+    kept = np.zeros(len(given.mark), dtype=bool)
+    kept[given.rows[~out]] = True
+    return _weighed(given, fits, likely, evidence, kept)
+
+
+def _weighed(given: Prepared, fits: list[Fit], likely: Floats, evidence: Floats, kept: Booleans) -> SessionShifts:
+    """Shifts over all `SHARES`, each as it is probable."""
+    shift, variance = np.full((2, given.sessions), np.nan)
+    shots, marks = np.zeros((2, given.sessions), dtype=np.int64)
+    if fits:
+        there, number = given.by_share[0].groups, given.by_share[0].number
+        each = np.array([fit.constant for fit in fits])
+        shift[there] = likely @ each
+        own = np.array([fit.variance * _factor(fit) for fit in fits])
+        variance[there] = likely @ (own + (each - shift[there]) ** 2)
+        mine = kept[given.rows]
+        shots[there] = np.bincount(number[mine], minlength=len(there))
+        pairs = np.unique(np.column_stack([number[mine], given.mark[given.rows][mine]]), axis=0)
+        marks[there] = np.bincount(pairs[:, 0], minlength=len(there))
+    u, dof = np.sqrt(variance), STATED + (fits[0].free if fits else 0)
     return SessionShifts(
-        shift=shift, u=u, dof=dof, share=share, evidence=evidence, shots=shots, marks=marks, p=p, kept=kept
-    )
+        shift=shift, u=u, dof=dof, share=float(likely @ np.array(SHARES)), evidence=evidence, shots=shots, marks=marks,
+        p=2 * stdtr(dof, -np.abs(shift / u)), kept=kept,
+    )  # fmt: skip
+
+
+def _evidence(fit: Fit) -> float:
+    """What a scaled inverse chi-square prior on the variance factor, and flat ones on the shifts, leave of the data."""
+    return float(-fit.logs / 2 - (STATED + fit.free) / 2 * np.log(STATED + fit.chi2))
+
+
+def _factor(fit: Fit) -> float:
+    return max(1.0, (STATED + fit.chi2) / (STATED + fit.free))
 
 
 def _covariances(
-    group: np.ndarray, on: np.ndarray, time: np.ndarray, at: np.ndarray, own: Floats, known: Floats, slope: float
+    group: np.ndarray, on: np.ndarray, time: np.ndarray, own: Floats, known: Floats, tilt: Floats
 ) -> list[Floats]:
     """Of the check shots, for each of `SHARES`."""
     apart = np.nan_to_num(np.abs(time[:, None] - time), nan=0.0)
-    lasts = np.where(group[:, None] == group, np.exp(-apart / LASTING), 0.0)
-    shared = np.where(on[:, None] == on, np.outer(known, known), 0.0)
-    if slope and len(at):
-        away = at - at.mean(axis=0)
-        shared = shared + slope**2 * (away @ away.T)
+    lasts = np.where(group[:, None] == group, np.exp(-apart / LASTING), 0.0) * np.outer(own, own)
+    shared = np.where(on[:, None] == on, np.outer(known, known), 0.0) + tilt @ tilt.T
     # the last digits keep two shots of one moment from being one and the same number
     alone = np.diag(own**2)
-    return [share * np.outer(own, own) * lasts + (1 - share + 1e-9) * alone + shared for share in SHARES]
+    return [share * lasts + (1 - share + 1e-9) * alone + shared for share in SHARES]
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Fit:
-    """Shifts and variances, degrees of freedom, log evidence, and what makes weighted residuals of observations."""
-
-    shift: Floats
-    variance: Floats
-    dof: float
-    evidence: float
-    projector: Floats
-
-
-def _fitted(value: Floats, group: np.ndarray, covariance: Floats, count: int) -> _Fit:
-    shift, variance = np.full((2, count), np.nan)
-    there = np.unique(group)
-    if not len(there):
-        return _Fit(shift=shift, variance=variance, dof=STATED, evidence=0.0, projector=np.zeros((0, 0)))
-    design = (group[:, None] == there).astype(float)
-    weight = np.linalg.inv(covariance)
-    precision = design.T @ weight @ design
-    normal = np.linalg.inv(precision)
-    projector = weight - weight @ design @ normal @ design.T @ weight
-    free = len(value) - len(there)
-    chi2 = max(float(value @ projector @ value), 0.0) if free else 0.0
-    # a scaled inverse chi-square prior on the variance factor, and flat ones on the shifts, leave this of the data
-    evidence = -(np.linalg.slogdet(covariance)[1] + np.linalg.slogdet(precision)[1]) / 2
-    evidence -= (STATED + free) / 2 * np.log(STATED + chi2)
-    shift[there] = normal @ design.T @ weight @ value
-    variance[there] = np.diag(normal) * max(1.0, (STATED + chi2) / (STATED + free))
-    return _Fit(shift=shift, variance=variance, dof=STATED + free, evidence=float(evidence), projector=projector)
-
-
-def _outlying(fit: _Fit, value: Floats, on: np.ndarray) -> int | None:
+def _outlying(rows: Factored, on: np.ndarray, out: Booleans) -> int | None:
     """The mark that fits worst, if it fits too badly and two others remain."""
-    marks = np.unique(on)
+    marks = np.unique(on[~out])
     if len(marks) < 3:
         return None
-    own, projector = (on[:, None] == marks).astype(float), fit.projector
-    checked = np.einsum("im,ij,jm->m", own, projector, own)
-    size = np.abs(own.T @ projector @ value) / np.sqrt(np.maximum(checked, 1e-12))
-    size[checked < 1e-6 * np.diag(projector).max(initial=1.0)] = 0.0
+    size = misfits(rows, out, (on[:, None] == marks).astype(float))
     worst = int(np.argmax(size))
     chance = 2 * len(marks) * float(ndtr(-size[worst]))
     return int(marks[worst]) if chance < OUTLYING else None

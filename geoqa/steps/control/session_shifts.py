@@ -12,8 +12,8 @@ from geoqa.contract.checks import check_named
 from geoqa.contract.survey import SESSION_SHIFT
 from geoqa.errors import StepError
 from geoqa.kernels.control.applied_shift import applied_u, change_by_mark
+from geoqa.kernels.control.session_shift import Prepared, prepared, shifts_of
 from geoqa.kernels.control.session_shift import SessionShifts as Estimated
-from geoqa.kernels.control.session_shift import session_shifts
 from geoqa.model import words
 from geoqa.model.quantity import Length, LengthUnit
 from geoqa.model.step import Step
@@ -113,7 +113,9 @@ class SessionShifts(Step):
         return noted(self.name, facts)
 
     def _refuse_strange(self, shots: pd.DataFrame) -> None:
-        known = sorted(set(shots["session"].where(shots["session"].notna(), shots["source"])))
+        if not self.apply:
+            return
+        known = sorted(shots["session"].where(shots["session"].notna(), shots["source"]).unique())
         for name in self.apply:
             if name not in known:
                 raise StepError(
@@ -123,9 +125,10 @@ class SessionShifts(Step):
     def _part(self, checks: pd.DataFrame, control: pd.DataFrame, unit: LengthUnit) -> tuple[pd.DataFrame, pd.DataFrame]:
         """Shifts of some sessions together, and their check shots with a column an axis: whether each counts."""
         names = sorted(checks["group"].unique())
-        alone = {axis: self._along(checks, control, names, axis, unit, 0.0)[1].evidence for axis in AXES}
+        given = {axis: self._given(checks, control, names, axis, unit) for axis in AXES}
+        alone = {axis: shifts_of(each).evidence for axis, each in given.items()}
         total = np.sum(list(alone.values()), axis=0)
-        made = {axis: self._along(checks, control, names, axis, unit, total - alone[axis]) for axis in AXES}
+        made = {axis: _along(checks, names, axis, each, total - alone[axis]) for axis, each in given.items()}
         counted = checks.assign(**{f"counts_{axis}": found.kept for axis, (_, found) in made.items()})
         return pd.concat([rows for rows, _ in made.values()], ignore_index=True), counted
 
@@ -139,56 +142,46 @@ class SessionShifts(Step):
             proven = rows["proven"].to_numpy(bool)
             made = np.full(len(names), np.nan)
             if proven.any():
-                given, options = self._given(checks, control, names, axis, unit)
-                found = session_shifts(*given, **options)
-                change = change_by_mark(found, *given, asked=proven, **options)
+                change = change_by_mark(self._given(checks, control, names, axis, unit), asked=proven)
                 shift, u, dof, marks = (rows[name].to_numpy(float) for name in ("shift", "u", "dof", "marks"))
                 made = np.where(proven, applied_u(shift, u, dof, marks, change, level), np.nan)
             worth.append(made)
         return np.concatenate(worth)
 
-    def _along(
-        self,
-        checks: pd.DataFrame,
-        control: pd.DataFrame,
-        names: list[str],
-        axis: str,
-        unit: LengthUnit,
-        elsewhere: ArrayLike,
-    ) -> tuple[pd.DataFrame, Estimated]:
-        plane = "v" if axis == "elevation" else "h"
-        given, options = self._given(checks, control, names, axis, unit)
-        found = session_shifts(*given, **options, elsewhere=elsewhere)
-        half = found.half_width()
-        rows = {
-            "session": pd.Series(names, dtype="str"), "axis": filled(axis, len(names)), "shift": found.shift,
-            "u": found.u, "low": found.shift - half, "high": found.shift + half, "t": found.shift / found.u,
-            "dof": found.dof, "share": found.share, "u_stated": _shared(checks, names, plane),
-            "shots": found.shots, "marks": found.marks, "p": found.p,
-        }  # fmt: skip
-        return pd.DataFrame(rows), found
-
     def _given(
         self, checks: pd.DataFrame, control: pd.DataFrame, names: list[str], axis: str, unit: LengthUnit
-    ) -> tuple[tuple[Any, ...], dict[str, Any]]:
+    ) -> Prepared:
         """What the shifts along one axis are estimated from."""
         plane = "v" if axis == "elevation" else "h"
         marks = control.iloc[checks["mark"]].reset_index(drop=True)
         random, common = (checks[f"u_{plane}_{part}"].to_numpy(float) for part in ("random", "common"))
-        given = (
+        return prepared(
             checks["height" if axis == "elevation" else axis].to_numpy(float) - marks[axis].to_numpy(float),
             checks["group"].map(names.index).to_numpy(int),
             checks["mark"].to_numpy(int),
             checks["time"].astype("int64").where(checks["time"].notna()).to_numpy(float) / 6e7,
             marks[["easting", "northing"]].to_numpy(float),
-        )
-        return given, {
             # equal halves are how a log's own number is split for want of better: all of it may be this shot's own
-            "u_random": np.where(random == common, np.hypot(random, common), random),
-            "u_mark": marks[f"u_{plane}"].astype(float).fillna(self.unstated.to(unit)),
-            "slope": self.slope if plane == "v" else 0.0,
-            "sessions": len(names),
-        }
+            u_random=np.where(random == common, np.hypot(random, common), random),
+            u_mark=marks[f"u_{plane}"].astype(float).fillna(self.unstated.to(unit)),
+            slope=self.slope if plane == "v" else 0.0,
+            sessions=len(names),
+        )
+
+
+def _along(
+    checks: pd.DataFrame, names: list[str], axis: str, given: Prepared, elsewhere: ArrayLike
+) -> tuple[pd.DataFrame, Estimated]:
+    plane = "v" if axis == "elevation" else "h"
+    found = shifts_of(given, elsewhere=elsewhere)
+    half = found.half_width()
+    rows = {
+        "session": pd.Series(names, dtype="str"), "axis": filled(axis, len(names)), "shift": found.shift,
+        "u": found.u, "low": found.shift - half, "high": found.shift + half, "t": found.shift / found.u,
+        "dof": found.dof, "share": found.share, "u_stated": _shared(checks, names, plane),
+        "shots": found.shots, "marks": found.marks, "p": found.p,
+    }  # fmt: skip
+    return pd.DataFrame(rows), found
 
 
 def _counted(layers: Layers, control: pd.DataFrame) -> pd.DataFrame:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from geoqa.kernels.control.applied_shift import applied_u, change_by_mark, chosen_u
-from geoqa.kernels.control.session_shift import session_shifts
+from geoqa.kernels.control.session_shift import prepared, session_shifts
 
 SESSIONS = 3
 LEVEL = 0.05 / (3 * SESSIONS)
@@ -27,7 +27,7 @@ def world(rng, *, shots, marks, bias, off=0.0, lasts=False, gap=45.0, foot=1.0):
     given = (value, session, on, time, places[on] * foot)
     options = {"u_random": np.full(len(value), OWN * foot), "u_mark": np.full(len(value), 0.01 * foot), "slope": 5e-6}
     found = session_shifts(*given, **options)
-    change = change_by_mark(found, *given, **options)
+    change = change_by_mark(prepared(*given, **options))
     worth = applied_u(found.shift, found.u, found.dof, found.marks, change, LEVEL)
     return true, found.shift / foot, worth / foot, found.marks
 
@@ -81,5 +81,4 @@ def test_a_mark_that_is_off_makes_the_shift_of_two_marks_worth_little():
     """0.20 ft on one mark and 0 on the other: 0.10, and no better than that."""
     given = ([0.2, 0.0] * 4, [0] * 8, [0, 1] * 4, np.arange(8) * 600.0, np.zeros((8, 2)))
     options = {"u_random": [0.02] * 8, "u_mark": [0.0] * 8}
-    found = session_shifts(*given, **options)
-    assert change_by_mark(found, *given, **options)[0] == pytest.approx(0.1)
+    assert change_by_mark(prepared(*given, **options))[0] == pytest.approx(0.1)
