@@ -54,6 +54,17 @@ class Engine:
             for key, made in run([(job.key, judge_one, (str(job.path), part)) for job, part in jobs]):
                 yield of[key], made
 
+    def processes(self) -> int:
+        """Workers of this machine; none with a scheduler, which may have them anywhere."""
+        return 0 if self.scheduler else self.workers or processors()
+
+    def memory(self) -> float:
+        """Bytes that may be taken on this machine, also where a container has less than the machine."""
+        import psutil  # type: ignore[import-untyped]
+        from distributed.system import MEMORY_LIMIT
+
+        return float(min(psutil.virtual_memory().available, MEMORY_LIMIT))
+
     @contextmanager
     def opened(self, most: int) -> "Iterator[Callable[[Sequence[Call]], Iterator[tuple[str, dict[str, Any]]]]]":
         """Start what runs calls, for several rounds of them; at most so many at once. Raises as a call of this does."""

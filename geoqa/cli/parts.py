@@ -14,9 +14,9 @@ from geoqa.model.words import many
 @click.argument("job", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), default=Path("parts"), show_default=True,
               help="Folder of the parts, of what the whole says, and of the summary.")  # fmt: skip
-@click.option("--shots", type=click.IntRange(1), default=1_000_000, show_default=True, help="Shots of a part.")
-@click.option("--at-once", type=click.IntRange(1), default=3_000_000, show_default=True,
-              help="Shots up to which steps that look at all of them are run.")  # fmt: skip
+@click.option("--shots", type=click.IntRange(1), default=250_000, show_default=True, help="Shots of a part.")
+@click.option("--at-once", type=click.IntRange(1),
+              help="Shots up to which steps that look at all of them are run; as memory allows without.")  # fmt: skip
 @click.option("--workers", type=click.IntRange(1), help="Processes of this machine; one a processor without.")
 @click.option("--scheduler", metavar="ADDRESS", default="", help='Dask scheduler that runs already, "tcp://host:8786".')
 @click.option("--allow-undecided", is_flag=True, help="Exit 0 although something is undecided.")
@@ -26,7 +26,7 @@ def command(
     job: Path,
     out: Path,
     shots: int,
-    at_once: int,
+    at_once: int | None,
     workers: int | None,
     scheduler: str,
     allow_undecided: bool,
@@ -46,8 +46,12 @@ def command(
         if not quiet:
             click.echo(f"{done:>4} of {of}  {stage}")
 
+    def say(sentence: str) -> None:
+        if not quiet:
+            click.echo(sentence)
+
     engine = Engine(workers=workers, scheduler=scheduler)
-    made = run_in_parts(job, out, most=shots, at_once=at_once, engine=engine, told=told)
+    made = run_in_parts(job, out, most=shots, at_once=at_once, engine=engine, told=told, said=say)
     counts = {sign: made.counts.get(sign, 0) for sign in SIGNS}
     said = (
         f"{counts['OUT']} out, {counts['UNDECIDED']} undecided, {counts['NO_DATA']} not judged, {counts['IN']} within"

@@ -3,9 +3,9 @@
 import json
 import os
 import shutil
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from geoqa.errors import SourceError
 from geoqa.job.workplace import new_workplace
@@ -17,6 +17,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
 LIST = "tables.json"
+BATCH = 1 << 17
+"""Rows that are read or written at a time."""
+BARE = ("shots", "findings")
+"""Tables whose points are left out where the whole is put together: no step of the default ones looks at them."""
 
 
 def write_tables(tables: "Mapping[str, pd.DataFrame]", place: Path) -> None:
@@ -42,7 +46,7 @@ def write_tables(tables: "Mapping[str, pd.DataFrame]", place: Path) -> None:
                 pa.OSFile(str(made / f"{number}.arrow"), "wb") as sink,
                 pa.ipc.new_file(sink, packed.schema, options=pa.ipc.IpcWriteOptions(compression="zstd")) as writer,
             ):
-                writer.write_table(packed, max_chunksize=1 << 20)
+                writer.write_table(packed, max_chunksize=BATCH)
             types = {column: str(dtype) for column, dtype in bare.dtypes.items()}
             told[name] = {"file": f"{number}.arrow", "types": types, "rows": len(table), "shapes": shapes}
         (made / LIST).write_text(json.dumps(told), encoding="utf-8")
@@ -79,22 +83,72 @@ def read_tables(
     """
     import pyarrow as pa
 
+    told = _told(place)
     try:
-        told = json.loads((place / LIST).read_text(encoding="utf-8"))
         made = {}
         for name in [each for each in told if each not in not_of] if names is None else names:
             with pa.memory_map(str(place / told[name]["file"])) as file:
                 opened = pa.ipc.open_file(file)
                 there = [each for each in opened.schema.names if each not in without]
                 table = opened.read_all().select(there).to_pandas()
-            for column, dtype in told[name]["types"].items():
-                if column in table and str(table[column].dtype) != dtype:
-                    table[column] = table[column].astype(dtype)
-            made[name] = _whole(name, table, frame, told[name]["shapes"], without)
+            made[name] = _whole(name, _typed(table, told[name]["types"]), frame, told[name]["shapes"], without)
         return made
     except (OSError, ValueError, LookupError, TypeError, pa.ArrowException) as error:
-        shutil.rmtree(place, ignore_errors=True)  # made again the next time
-        raise SourceError(f"{place.parent.name}/{place.name} cannot be read: {error}.") from error
+        raise _unreadable(place, error) from error
+
+
+def rows_of(place: Path, name: str) -> int:
+    """How many rows of a table a folder holds."""
+    return int(_told(place)[name]["rows"])
+
+
+def columns_of(place: Path, name: str) -> list[str]:
+    """Names of the columns of a table in a folder."""
+    return list(_told(place)[name]["types"])
+
+
+def batches_of(place: Path, name: str) -> "Iterator[pd.DataFrame]":
+    """A table of a folder, some rows at a time, with its points left out; nothing of a table with other shapes.
+
+    Raises
+    ------
+    SourceError
+        As for `read_tables`.
+    """
+    import pyarrow as pa
+
+    listed = _told(place)
+    try:
+        told = listed[name]
+        with pa.memory_map(str(place / told["file"])) as file:
+            opened = pa.ipc.open_file(file)
+            for number in range(opened.num_record_batches if told["shapes"] != "bytes" else 0):
+                yield _typed(opened.get_batch(number).to_pandas(), told["types"])
+    except (OSError, ValueError, LookupError, TypeError, pa.ArrowException) as error:
+        raise _unreadable(place, error) from error
+
+
+def _told(place: Path) -> dict[str, Any]:
+    """What the list of a folder says of its tables."""
+    try:
+        told: dict[str, Any] = json.loads((place / LIST).read_text(encoding="utf-8"))
+        return told
+    except (OSError, ValueError) as error:
+        raise _unreadable(place, error) from error
+
+
+def _typed(table: "pd.DataFrame", types: Mapping[str, Any]) -> "pd.DataFrame":
+    """A table with the types it was written with."""
+    for column, dtype in types.items():
+        if column in table and str(table[column].dtype) != dtype:
+            table[column] = table[column].astype(dtype)
+    return table
+
+
+def _unreadable(place: Path, error: Exception) -> SourceError:
+    """A refusal that names a folder, which is taken away so that it is made again the next time."""
+    shutil.rmtree(place, ignore_errors=True)
+    return SourceError(f"{place.parent.name}/{place.name} cannot be read: {error}.")
 
 
 def _bare(name: str, table: "pd.DataFrame") -> "tuple[pd.DataFrame, str]":

@@ -6,6 +6,7 @@ import shutil
 import tomllib
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from importlib.resources import files
 from itertools import groupby
 from pathlib import Path
@@ -17,6 +18,7 @@ from geoqa.batch.cut.apart import Seen, cut
 from geoqa.batch.cut.gathered import Pieces
 from geoqa.batch.cut.kept import read_tables, write_tables
 from geoqa.batch.cut.lines import design_of, lines_of
+from geoqa.batch.cut.room import GIGABYTE, room
 from geoqa.batch.cut.told import told_whole
 from geoqa.batch.cut.whole import Whole
 from geoqa.batch.cut.work import BASE, DESIGN, FILES, Place, begin, deliver_part, look, run_alone, written
@@ -31,17 +33,15 @@ from geoqa.job.inputs.named_files import job_files, read_frame
 from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.plan import default_steps, plan
 from geoqa.job.record import versions
-from geoqa.job.workplace import sweep
+from geoqa.job.workplace import new_workplace, sweep
 from geoqa.model.frame import Frame
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.model.words import many
 from geoqa.version import VERSION
 
-LARGEST = 1_000_000
-"""Shots of a part, as many as one process judges in a few gigabytes."""
-AT_ONCE = 3_000_000
-"""Shots that steps of the whole job look at together."""
+LARGEST = 250_000
+"""Shots of a part, as many as one process judges in two gigabytes."""
 LIBRARIES = ("numpy", "scipy", "pandas", "geopandas", "shapely", "pyproj", "pyarrow")
 """Work of another version of these is not gone on with."""
 NO_DESIGN = frozenset({"kinds", "motion", "spikes", "usable-shots"})
@@ -112,9 +112,10 @@ def run_in_parts(
     folder: Path,
     *,
     most: int = LARGEST,
-    at_once: int = AT_ONCE,
+    at_once: int | None = None,
     engine: Engine | None = None,
     told: Told = lambda what, done, of: None,
+    said: Callable[[str], None] = lambda sentence: None,
 ) -> InParts:
     """Judge one very large job in parts, with the findings of a single run.
 
@@ -125,17 +126,20 @@ def run_in_parts(
         Made where it is missing.
     most : int
         Shots of a part. Files of shots that share a session, a string or a design line, or lie close, stay together.
-    at_once : int
-        Shots of the whole job up to which steps that look at all of them are run, in this process.
+    at_once : int, optional
+        Shots of the whole job up to which steps that look at all of them are run, in this process. Without it they are
+        run where there is memory enough for them.
     engine : Engine, optional
         Runs the parts; one process for each processor of this machine without.
     told : callable
         Called with a stage, how many of its parts are done, and how many there are.
+    said : callable
+        Called with what is said once: how much memory it takes.
 
     Raises
     ------
     JobError
-        The job asks for what is not judged in parts.
+        The job asks for what is not judged in parts, or for more memory than there is.
     OutputError
         A part could not be judged; what was done is kept for the next time.
     """
@@ -144,11 +148,17 @@ def run_in_parts(
     token = _token(loaded, most)
     work = folder / f"work-{token}"
     _begin_folder(folder, work)
-    with (engine or Engine()).opened(len(loaded.job.shots)) as run:
-        made = _cut(loaded, job.resolve(), work, run, most, at_once, told)
-        whole = Whole(made.pieces)
-        _judge(made, whole, run, told)
-        return _deliver(made, whole, run, folder, loaded, told)
+    engine = engine or Engine()
+    with engine.opened(len(loaded.job.shots)) as run:
+        fits = partial(_refuse_too_many, loaded, at_once=at_once, engine=engine, said=said)
+        made = _cut(loaded, job.resolve(), work, run, most, fits, told)
+        spool = new_workplace(work)
+        try:
+            whole = Whole(replace(made.pieces, spool=spool))
+            _judge(made, whole, run, told)
+            return _deliver(made, whole, run, folder, loaded, told)
+        finally:
+            shutil.rmtree(spool, ignore_errors=True)
 
 
 def presets() -> tuple[frozenset[str], float]:
@@ -224,7 +234,9 @@ def _all(run: Rounds, calls: Sequence[tuple[str, str, Any, tuple[Any, ...]]], to
     return made
 
 
-def _cut(loaded: LoadedJob, job: Path, work: Path, run: Rounds, most: int, at_once: int, told: Told) -> _Cut:
+def _cut(
+    loaded: LoadedJob, job: Path, work: Path, run: Rounds, most: int, fits: Callable[[_Cut], None], told: Told
+) -> _Cut:
     """Read every file, find where the job may be cut, and put the shots of each part together."""
     frame, (may, reach) = read_frame(loaded), presets()
     every = job_files(loaded)
@@ -256,7 +268,7 @@ def _cut(loaded: LoadedJob, job: Path, work: Path, run: Rounds, most: int, at_on
         alone=frozenset(number for number, step in enumerate(order) if step.name in alone),
         left_out=sum(each["left_out"] for each in looked.values()),
     )  # fmt: skip
-    _refuse_too_many(loaded, made, at_once)
+    fits(made)
     write_tables(base, work / BASE)
     for number, name in enumerate(made.parts):
         write_tables(design_of(base, of_line, number), work / name / DESIGN)
@@ -271,17 +283,27 @@ def zeros_are_of_the_line(base: Any) -> bool:
     return not (base["design_points"]["elevation"] == 0).any()
 
 
-def _refuse_too_many(loaded: LoadedJob, made: _Cut, at_once: int) -> None:
-    """What the whole is asked about must fit into one process."""
-    total = sum(made.shots)
+def _refuse_too_many(
+    loaded: LoadedJob, made: _Cut, *, at_once: int | None, engine: Engine, said: Callable[[str], None]
+) -> None:
+    """What the whole is asked about must fit into one process, beside those that judge the parts."""
     asked = [step.name for number, step in enumerate(made.steps) if number not in made.alone]
-    if total > at_once and asked:
-        raise JobError(
-            f"{loaded.name} has {many(total, 'shot')}, and {many(len(asked), 'step looks', 'steps look')} "
-            f"at all of them at once ({', '.join(asked)}); that is done up to {at_once:,}. "
-            'Switch off those that are not needed ([[steps]] use = "…", off = true), '
-            "judge it as several jobs, or allow more where there is memory for it."
-        )
+    need, there = room(made.shots, engine.processes()), engine.memory()
+    said(f"It takes {need.said()}; there are {there / GIGABYTE:.0f} GB.")
+    if not asked:
+        return
+    if at_once is None and need.whole > there:
+        why = f"that takes {need.said()}, and there are {there / GIGABYTE:.0f} GB"
+    elif at_once is not None and need.shots > at_once:
+        why = f"that is done up to {at_once:,}"
+    else:
+        return
+    raise JobError(
+        f"{loaded.name} has {many(need.shots, 'shot')}, and {many(len(asked), 'step looks', 'steps look')} "
+        f"at all of them at once ({', '.join(asked)}); {why}. "
+        'Switch off those that are not needed ([[steps]] use = "…", off = true), judge it as several jobs, '
+        "use fewer --workers or smaller parts (--shots), or say with --at-once up to how many it is tried all the same."
+    )
 
 
 def _sources(base: Any, places: list[Path], frame: Frame) -> Any:

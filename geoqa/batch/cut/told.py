@@ -1,7 +1,7 @@
 """Which tables of a job in parts are written with each part, and which once."""
 
 from geoqa.batch.cut.gathered import Pieces
-from geoqa.batch.cut.kept import read_tables
+from geoqa.batch.cut.kept import columns_of
 from geoqa.batch.cut.work import WHOLE, folder_of
 
 OF_SHOTS = ("shots", "findings", "evidence", "flags")
@@ -15,8 +15,8 @@ def told_whole(pieces: Pieces) -> tuple[tuple[str, ...], tuple[str, ...]]:
             if number in pieces.alone:
                 parts.append(name)
                 continue
-            made = read_tables(folder_of(pieces.work / WHOLE, number, step), pieces.frame, [name])[name]
+            columns = columns_of(folder_of(pieces.work / WHOLE, number, step), name)
             whole.append(name)  # also of a table of shots: rows that are of none
-            if "shot_key" in made.columns:
+            if "shot_key" in columns:
                 parts.append(name)
     return tuple(dict.fromkeys(whole)), tuple(dict.fromkeys(parts))

@@ -4,7 +4,7 @@ A step never changes a table in place. `Layers.after` lays its result over the o
 and refuses what the step did not declare, so that a column means the same all the way down.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, ClassVar, Protocol, Self, TypeVar
 
 from geoqa.errors import LayerError, StepError
@@ -88,6 +88,13 @@ class Layers(Mapping[str, Any]):
         if known is None or any(one is not other for one, other in zip(known[0], tables, strict=True)):
             known = self._derived[name] = (tables, make())
         return known[1]
+
+    def apart(self) -> "Iterable[Layers]":
+        """These layers in pieces that no finding of a shot reaches across; in one, unless they are cut.
+
+        A step that adds up what it works out of single shots may go through them one by one, and hold one at a time.
+        """
+        return (self,)
 
     def after(self, step: Declaration, output: "Mapping[str, pd.DataFrame]") -> Self:
         """Lay what a step made over these layers.

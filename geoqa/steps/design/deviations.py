@@ -170,7 +170,7 @@ def _matched(shots: pd.DataFrame, matches: pd.DataFrame, lost: np.ndarray) -> pd
     subject = subject.mask(open_match, "-")
     return pd.DataFrame(
         {"row": row, "open": open_match, "subject": subject, **numbers}
-        | {name: shots[name].take(row).reset_index(drop=True) for name in _OF_SHOTS}
+        | {name: shots[name].take(row).reset_index(drop=True) for name in _OF_SHOTS if name in shots}
     )
 
 

@@ -57,9 +57,8 @@ class Items(Step):
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """The register, and the number of every finding."""
         findings = layers["findings"]
-        order = worst_first(findings["excess"], findings["finding"], ranks(findings["verdict"]))
-        listed = findings.take(order)
-        listed = listed[listed["run"].isna() & (listed["verdict"] != "IN")]
+        listed = findings[findings["run"].isna() & (findings["verdict"] != "IN")]
+        listed = listed.take(worst_first(listed["excess"], listed["finding"], ranks(listed["verdict"])))
         parts = [
             _grouped(
                 layers, chapter.subject, rows, *(each.to(layers.frame.unit) for each in (self.near, self.unbroken))
@@ -177,7 +176,8 @@ def _by_place(layers: Layers, rows: pd.DataFrame, near: float, reach: float) -> 
 def _neighbours(findings: pd.DataFrame, rows: pd.DataFrame, reach: float) -> np.ndarray:
     """Places of pairs of rows that are neighbours among all numbers of their line and check, out to one side."""
     about = ["subject", "check", "against"]
-    mine = findings[
+    asked = ["finding", "station", "station_end", "deviation", "lower", "upper"]
+    mine = findings[[*about, *asked]][
         findings["run"].isna()
         & findings["station"].notna()
         & findings["subject"].isin(rows["subject"])

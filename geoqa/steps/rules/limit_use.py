@@ -17,6 +17,9 @@ SURE = 1.6448536269514722
 """Standard uncertainties of a one-sided 95 %."""
 
 
+_ASKED = ["kind", "check", "against", "shot", "verdict", "lower", "upper", "deviation", "u_random", "u_common"]
+
+
 class LimitUse(Step):
     """Describe how the numbers of each kind fill their tolerance, and say where work leans on one limit as a whole.
 
@@ -38,7 +41,7 @@ class LimitUse(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """A row for each kind and check, and a note for each that leans on a limit."""
-        findings = layers["findings"]
+        findings = layers["findings"][_ASKED]
         signed = {name for name, check in every_check().items() if check.subject == "work" and check.bound == "sides"}
         mine = findings[findings["check"].isin(signed) & findings["verdict"].isin(["IN", "UNDECIDED", "OUT"])]
         mine = mine[mine["shot"].notna() & ~_open_to_question(mine, layers)]

@@ -14,6 +14,9 @@ RATE = 0.05
 """False claims among all that are made, the rate that is asked about."""
 
 
+_ASKED = ["finding", "verdict", "rule", "p_conform", "lower", "upper", "u", "deviation"]
+
+
 class ManyChecks(Step):
     """Say how many of the findings that are out of tolerance stand when all numbers of the work are looked at together.
 
@@ -33,7 +36,7 @@ class ManyChecks(Step):
         findings = layers["findings"]
         work = {name for name, check in every_check().items() if check.subject == "work"}
         judged = findings["verdict"].isin(["IN", "UNDECIDED", "OUT"]) & findings["p_conform"].notna()
-        mine = findings[judged & findings["run"].isna() & findings["check"].isin(work)]
+        mine = findings[_ASKED][judged & findings["run"].isna() & findings["check"].isin(work)]
         q = false_discovery(mine["p_conform"].to_numpy(float))
         out = (mine["verdict"] == "OUT").to_numpy(bool)
         if not out.any():

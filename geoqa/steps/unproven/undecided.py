@@ -1,7 +1,7 @@
 """Kinds of which one shot decides too little: said once each, with what would decide their numbers cheapest."""
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
@@ -48,10 +48,9 @@ class Undecided(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Facts of every such kind: one row, and one for each remedy."""
-        findings = pd.DataFrame(layers["findings"][_ASKED])  # a season has millions of rows, and forty columns each
-        told = findings[findings["run"].isna() & findings["verdict"].isin(DECIDED) & (findings["rule"] != "simple")]
+        told = _reported(layers)
         facts: list[dict[str, Any]] = []
-        free: dict[tuple[str, str], int] | None = None
+        free: Counter[tuple[str, str]] | None = None
         for (kind, name), rows in told.groupby(["kind", "check"], sort=True):
             check = check_named(str(name))
             if check.subject != "work" or not check.axis:
@@ -61,9 +60,17 @@ class Undecided(Step):
             if not (len(open_rows) and perfect < HALF):
                 continue
             if free is None:
-                free = _without_shifts(layers, told)
+                free = Counter()
+                for piece in layers.apart():
+                    free.update(_without_shifts(piece, _reported(piece)))
             facts += _facts(str(kind), check, rows, open_rows, perfect, free, layers.frame.unit.name)
         return {"notes": noted(self.name, facts)}
+
+
+def _reported(layers: Layers) -> pd.DataFrame:
+    """What is reported and decided by a rule that knows of uncertainty."""
+    findings = pd.DataFrame(layers["findings"][_ASKED])  # a season has millions of rows, and forty columns each
+    return findings[findings["run"].isna() & findings["verdict"].isin(DECIDED) & (findings["rule"] != "simple")]
 
 
 def _perfect(rows: pd.DataFrame, check: Check) -> float:
@@ -89,7 +96,7 @@ def _facts(
     rows: pd.DataFrame,
     open_rows: pd.DataFrame,
     perfect: float,
-    free: dict[tuple[str, str], int],
+    free: Mapping[tuple[str, str], int],
     unit: str,
 ) -> list[dict[str, Any]]:
     """What is so, then each remedy with what it decides."""

@@ -32,6 +32,12 @@ STREETS = extent(12, of_a_change=3)
 class Here:
     """Engine without any other process."""
 
+    def processes(self):
+        return 1
+
+    def memory(self):
+        return 1e10
+
     @contextmanager
     def opened(self, most):
         yield lambda calls: ((key, of(*given)) for key, of, given in calls)
@@ -97,6 +103,23 @@ def test_every_table_is_that_of_a_single_run(job, alone, tmp_path, workers, most
     assert sum(made.shots) == len(alone["shots"])
     assert made.counts == alone["findings"]["verdict"].value_counts().to_dict()
     assert same(alone, tmp_path / "parts") == []
+
+
+def test_tables_that_lie_in_files_are_those_of_a_single_run(job, alone, tmp_path, monkeypatch):
+    monkeypatch.setattr("geoqa.batch.cut.gathered.SPOOLED", 1)
+    monkeypatch.setattr("geoqa.batch.cut.kept.BATCH", 500)
+    run_in_parts(job, tmp_path / "parts", most=1, engine=Here())
+    assert same(alone, tmp_path / "parts") == []
+    assert not list((tmp_path / "parts").rglob(".geoqa-unfinished-*"))
+
+
+def test_a_job_that_memory_does_not_hold_is_refused_with_the_arithmetic(job, tmp_path, monkeypatch):
+    monkeypatch.setattr(Here, "memory", lambda self: 1e9 / 2)
+    heard = []
+    with pytest.raises(JobError, match=r"that takes about 1 GB: .* bytes a shot\), .* GB in 1 worker.*and there are 0"):
+        run_in_parts(job, tmp_path / "parts", engine=Here(), said=heard.append)
+    assert len(heard) == 1
+    run_in_parts(job, tmp_path / "parts", engine=Here(), at_once=10**6)
 
 
 def test_again_nothing_is_judged_twice_and_a_part_that_cannot_be_read_is_named(job, alone, tmp_path):
