@@ -14,6 +14,7 @@ import pandas as pd
 from geoqa.contract.causes import PRIOR
 from geoqa.kernels.causes.block_shifts import SharedShift, shared_shifts
 from geoqa.kernels.design.levels_in_time import levels_in_time, step_together
+from geoqa.kernels.precision.one_place import places_along
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.causes.suspect_blocks import SHARE, SMALLEST, SURE, Block, Seen
 from geoqa.steps.causes.suspects import sessions_of
@@ -33,6 +34,8 @@ ASIDE = 0.5
 """Feet in plan beyond which elevations no longer tell levels of the session."""
 WIDE = 5.0
 """Feet: 1 sigma of a shift of which control says nothing."""
+PLACE = 0.30
+"""Feet along a line within which shots are of one place."""
 ENTRY = 0.002
 """Feet by which two rod entries differ."""
 
@@ -53,7 +56,7 @@ def unchecked(shots: pd.DataFrame, layers: Layers, sight: Seen, checked: np.ndar
         Feet in job units.
     """
     session, names = pd.factorize(sessions_of(shots))
-    line = _lines(shots, layers)
+    line, place = _lines(shots, layers, unit)
     free = np.ones(len(shots), bool)
     free[checked] = False
     found: list[Block] = []
@@ -61,7 +64,7 @@ def unchecked(shots: pd.DataFrame, layers: Layers, sight: Seen, checked: np.ndar
         mine = acts & free
         if subject in _whole(names) and _steps(sight, mine, line, unit):
             continue  # one shift is not what it is off by: its parts are asked about one by one
-        fit = _shared(sight, mine, line, unit)
+        fit = _shared(sight, mine, line, place, unit)
         if fit is None:
             continue
         if cause == "rod" and abs(fit.shift[2]) <= SMALLEST * unit:
@@ -154,14 +157,15 @@ def _steps(sight: Seen, acts: np.ndarray, line: np.ndarray, unit: float) -> bool
     return step_together(found, NOISE * found.u, base=base)
 
 
-def _lines(shots: pd.DataFrame, layers: Layers) -> np.ndarray:
-    """Number of the design line each shot was matched to; -1 for none."""
-    line = np.full(len(shots), -1)
+def _lines(shots: pd.DataFrame, layers: Layers, unit: float) -> tuple[np.ndarray, np.ndarray]:
+    """Number of the design line each shot was matched to, -1 for none, and of its place along it."""
+    line, station = np.full(len(shots), -1), np.full(len(shots), np.nan)
     if "line_matches" in layers:
         matches = layers["line_matches"]
         matches = matches[matches["chosen"]]
-        line[rows_of(matches["shot_key"], shots["shot_key"])] = pd.factorize(matches["design"])[0]
-    return line
+        row = rows_of(matches["shot_key"], shots["shot_key"])
+        line[row], station[row] = pd.factorize(matches["design"])[0], matches["station"].to_numpy(float)
+    return line, places_along(line, station, reach=PLACE * unit)
 
 
 _Candidate = tuple[np.ndarray, str, str, str]
@@ -276,22 +280,39 @@ def _edges(rise: np.ndarray, begin: int, end: int, step: float) -> tuple[int, in
     return begin, end
 
 
-def _shared(sight: Seen, acts: np.ndarray, line: np.ndarray, unit: float) -> SharedShift | None:
-    """The shift that nearly all shots share, over more lines than one; None where they share none."""
+def _one_a_place(sight: Seen, place: np.ndarray) -> Seen:
+    """The same, with one number a place and direction: several shots of a place tell once how it is built."""
+    if len(np.unique(place[sight.row])) == len(np.unique(sight.row)):
+        return sight
+    table = pd.DataFrame(np.round(sight.direction, 3), columns=["east", "north", "up"])
+    table = table.assign(row=sight.row, place=place[sight.row], residual=sight.residual, u=sight.u)
+    # design and repeats may both tell of one shot
+    table["nth"] = table.groupby(["row", "east", "north", "up"]).cumcount()
+    made = table.assign(first=np.arange(len(table))).groupby(["place", "east", "north", "up", "nth"], sort=False)
+    first = made["first"].first().to_numpy()
+    return Seen(row=sight.row[first], direction=sight.direction[first], residual=made["residual"].mean().to_numpy(),
+                u=sight.u[first])  # fmt: skip
+
+
+def _shared(sight: Seen, acts: np.ndarray, line: np.ndarray, place: np.ndarray, unit: float) -> SharedShift | None:
+    """The shift that nearly all places share, over more lines than one; None where they share none."""
     mine = acts[sight.row]
     if not mine.any():
         return None
-    row = sight.row[mine]
+    sight = _one_a_place(
+        Seen(row=sight.row[mine], direction=sight.direction[mine], residual=sight.residual[mine], u=sight.u[mine]),
+        place,
+    )
+    row = sight.row
     fit = shared_shifts(
-        sight.direction[mine], sight.residual[mine], sight.u[mine], row, np.zeros(len(row), int), count=1,
-        spread=WIDE * unit,
-    ).of(0)  # fmt: skip
+        sight.direction, sight.residual, sight.u, row, np.zeros(len(row), int), count=1, spread=WIDE * unit
+    ).of(0)
     if fit.shots < FEWEST or fit.share < SHARE or fit.gain < SURE:
         return None
     if not (np.abs(fit.shift) > np.maximum(SMALLEST * unit, 5 * fit.u)).any():
         return None
-    left = sight.residual[mine] - sight.direction[mine] @ fit.shift
-    nearer = np.abs(left) < np.abs(sight.residual[mine])
+    left = sight.residual - sight.direction @ fit.shift
+    nearer = np.abs(left) < np.abs(sight.residual)
     there = line[row] >= 0
     shots_of = np.bincount(line[row][there & nearer], minlength=1)
     return fit if (shots_of >= OF_A_LINE).sum() >= LINES else None

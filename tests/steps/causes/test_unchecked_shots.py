@@ -19,8 +19,9 @@ def day(*, lines=4, of_a_line=25, entry=None):
         {"shot_key": [f"s{n}" for n in range(count)], "session": "A", "source": "a", "rod_height": rod}
     )
     matches = pd.DataFrame(
-        {"shot_key": shots["shot_key"], "design": [f"L{n // of_a_line}" for n in range(count)], "chosen": True}
-    )
+        {"shot_key": shots["shot_key"], "design": [f"L{n // of_a_line}" for n in range(count)], "chosen": True,
+         "station": 20.0 * (np.arange(count) % of_a_line)}
+    )  # fmt: skip
     return shots.astype({"shot_key": "str", "session": "str"}), {"line_matches": matches.astype({"shot_key": "str"})}
 
 
@@ -53,6 +54,18 @@ def test_one_line_off_by_itself_and_sound_work_are_no_question(seed):
     shots, layers = day()
     assert unchecked(shots, layers, sight(100, slice(25, 50), seed), np.array([5, 95]), unit=1.0) == []
     assert unchecked(shots, layers, sight(100, slice(0, 0), seed), np.array([5, 95]), unit=1.0) == []
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_places_shot_several_times_tell_once_each(seed):
+    """Three places at the end of one line and three of the next are built high, each shot five times over."""
+    shots, layers = day()
+    layers["line_matches"]["station"] = 20.0 * (np.arange(100) % 25 // 5)
+    high = sight(100, slice(35, 65), seed, size=0.25)
+    assert unchecked(shots, layers, high, np.array([5, 95]), unit=1.0) == []
+    layers["line_matches"]["station"] = 20.0 * (np.arange(100) % 25)
+    (found,) = unchecked(shots, layers, high, np.array([5, 95]), unit=1.0)
+    assert np.flatnonzero(found.acts).tolist() == list(range(35, 65))
 
 
 def test_a_rod_entry_that_no_check_bears_is_evidence():
