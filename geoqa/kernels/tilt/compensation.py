@@ -14,7 +14,7 @@ from geoqa.kernels.arrays import Booleans, Floats, Integers
 from geoqa.kernels.precision.components import TwoSpreads, contrasts, two_spreads
 from geoqa.kernels.precision.estimate import UNKNOWN, Estimate, declared, linear_estimate, spread_estimate
 from geoqa.kernels.tilt.classes import EDGES, TiltClasses, tilt_classes
-from geoqa.kernels.tilt.left import left_by_class
+from geoqa.kernels.tilt.left import each_session, left_by_class
 
 _FEWEST = 3  # tilted shots with an azimuth, below which no model is tried
 
@@ -48,6 +48,8 @@ class TiltModel:
         Sideways, along the lean and in elevation: largest mean of a class of tilt that heading, angle and rod leave
         unexplained, unit of the coordinates; 0 where that may be scatter. Sideways it speaks against `heading_bias`,
         in the other two against `angle_bias` and `rod_error`.
+    headings : tuple of float
+        Heading bias of each session, degrees, in the order of their names; empty where they may be one.
     tilt_low, tilt_high, rod_low, rod_high : float
         What was tested: degrees, and rod lengths. Nothing is claimed beyond.
     points, plumb_shots, tilted_shots, left_out : int
@@ -69,6 +71,7 @@ class TiltModel:
     vertical: TwoSpreads | None
     together: float | None
     left: tuple[float, float, float]
+    headings: tuple[float, ...]
     tilt_low: float
     tilt_high: float
     rod_low: float
@@ -89,6 +92,7 @@ class _Shots:
     azimuth: Floats
     rod: Floats
     number: Integers  # of the point
+    session: Integers
     upright: Booleans
     leaning: Booleans
     count: Integers  # plumb shots of every point
@@ -106,6 +110,7 @@ class _Differences:
     azimuth: Floats  # radians
     rod: Floats
     point: Integers
+    session: Integers
     plumb: Integers  # plumb shots behind the mean
 
 
@@ -145,6 +150,7 @@ def learn_tilt(
     azimuth: ArrayLike | None,
     plumb: ArrayLike,
     rod: ArrayLike,
+    session: ArrayLike | None = None,
     plumb_u: tuple[float, float] | None = None,
     edges: ArrayLike = EDGES,
     confidence: float = 0.95,
@@ -165,6 +171,8 @@ def learn_tilt(
         Shots held plumb with the bubble, free of tilt errors.
     rod : float or (n,) array
         Entered length from the tip to the antenna reference, unit of the coordinates.
+    session : (n,) array, optional
+        Name of the session of each shot; a compensation settles anew in each. All are one if not given.
     plumb_u : (float, float), optional
         Declared standard uncertainty of a plumb shot, horizontal per axis and vertical, used where no point has
         two plumb shots to learn it from.
@@ -205,7 +213,8 @@ def learn_tilt(
     >>> found.heading_bias is None, found.tilted_shots, round(found.plumb_h.value, 4)
     (True, 2, 0.005)
     """
-    shots = _sorted(point, (easting, northing, elevation), tilt=tilt, azimuth=azimuth, plumb=plumb, rod=rod)
+    shots = _sorted(point, (easting, northing, elevation), tilt=tilt, azimuth=azimuth, plumb=plumb, rod=rod,
+                    session=session)  # fmt: skip
     means, squares, dof = _plumb(shots)
     apart = shots.places - means[shots.number]
     plumb_h, plumb_v = _plumb_spreads(squares, dof, plumb_u, confidence)
@@ -216,7 +225,7 @@ def learn_tilt(
         edges=edges,
     )
     used = shots.leaning & np.isfinite(shots.azimuth)
-    by_azimuth: dict[str, Any] = dict.fromkeys(_BY_AZIMUTH) | {"left": (0.0, 0.0, 0.0)}
+    by_azimuth: dict[str, Any] = dict.fromkeys(_BY_AZIMUTH) | {"left": (0.0, 0.0, 0.0), "headings": ()}
     if used.sum() >= _FEWEST:
         made = _turned_differences(shots, apart, used, np.asarray(edges, dtype=np.float64))
         known = None if dof else plumb_u
@@ -278,7 +287,7 @@ def _by_azimuth(
     vertical = spreads(differences.vertical, upward, across, base_v, 1)
     heading = _heading_bias(differences, tangential, across, base_h, confidence)
     kind = np.unique(differences.usual, return_inverse=True)[1].ravel()
-    aside = _left(across[:, None], differences.tangential, tangential, base_h, across, kind)
+    aside, headings = _sideways(differences, tangential, base_h, across, kind)
     angle, rod_error, together = _angle_and_rod(
         differences, radial, vertical, np.vstack([outward, upward]), (base_h, base_v), confidence
     )
@@ -293,15 +302,22 @@ def _by_azimuth(
         "radial": radial,
         "vertical": vertical,
         "together": together,
+        "headings": headings,
         "left": (aside, *_left_of_both(differences, radial, vertical, (outward, upward), (base_h, base_v), kind)),
     }
 
 
-def _left(columns: Floats, values: Floats, spreads: TwoSpreads, base: Floats, arm: Floats, kind: Integers) -> float:
+def _sideways(
+    differences: _Differences, spreads: TwoSpreads, base: Floats, arm: Floats, kind: Integers
+) -> tuple[float, tuple[float, ...]]:
+    """What one heading leaves of classes of tilt, and the heading of each session where they differ."""
     if not np.isfinite(spreads.extra.value):
-        return 0.0
+        return 0.0, ()
     covariance = spreads.base.value**2 * base + spreads.extra.value**2 * np.diag(arm**2)
-    return float(np.abs(left_by_class(values, columns, covariance, kind, dof=spreads.extra.dof)).max(initial=0.0))
+    values, dof = differences.tangential, spreads.extra.dof
+    left = left_by_class(values, arm[:, None], covariance, kind, dof=dof)
+    headings = each_session(values, arm, covariance, differences.session, dof=dof)
+    return float(np.abs(left).max(initial=0.0)), tuple(np.degrees(headings).tolist())
 
 
 def _left_of_both(
@@ -397,6 +413,7 @@ def _sorted(
     azimuth: ArrayLike | None,
     plumb: ArrayLike,
     rod: ArrayLike,
+    session: ArrayLike | None,
 ) -> _Shots:
     """Sort the shots into plumb and tilted ones that can be used."""
     point, plumb = np.asarray(point), np.asarray(plumb, dtype=bool)
@@ -423,6 +440,9 @@ def _sorted(
         azimuth=toward,
         rod=rod,
         number=number,
+        session=np.unique(np.zeros(point.shape) if session is None else np.asarray(session), return_inverse=True)[
+            1
+        ].ravel(),
         upright=upright,
         leaning=leaning,
         count=count,
@@ -440,6 +460,7 @@ def _turned_differences(shots: _Shots, apart: Floats, used: Booleans, edges: Flo
         azimuth=np.radians(shots.azimuth[used]),
         rod=shots.rod[used],
         point=shots.number[used],
+        session=np.unique(shots.session[used], return_inverse=True)[1].ravel(),
         plumb=shots.count[shots.number[used]],
     )
 

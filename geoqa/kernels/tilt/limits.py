@@ -146,6 +146,7 @@ def known_tilt_model(
         vertical=two(plumb_v, angle_spread),
         together=0.0,
         left=(0.0, 0.0, 0.0),
+        headings=(),
         tilt_low=0.0,
         tilt_high=tilt_high,
         rod_low=rod,

@@ -117,10 +117,13 @@ class Scope:
         0 where azimuths are not known.
     sessions : int
         A compensation settles anew in each.
+    differ : bool
+        Their headings are not one.
     """
 
     sides: int
     sessions: int
+    differ: bool = False
 
     @property
     def narrow(self) -> str:
@@ -132,16 +135,17 @@ class Scope:
         ('1 of 4 sides, one session', '')
         """
         said = [f"{self.sides} of 4 sides"] if 0 < self.sides < SIDES else []
-        return ", ".join([*said, *(["one session"] if self.sessions < ENOUGH_SESSIONS else [])])
+        said += ["one session"] if self.sessions < ENOUGH_SESSIONS else ["sessions differ"] if self.differ else []
+        return ", ".join(said)
 
 
 SIDES, ENOUGH_SESSIONS = 4, 2
 
 
-def scope_of(pairs: pd.DataFrame, shots: pd.DataFrame) -> Scope:
+def scope_of(pairs: pd.DataFrame, shots: pd.DataFrame, *, differ: bool) -> Scope:
     """Sides and sessions of a test; without names of sessions all is one."""
     sides = ((pairs["azimuth"].dropna() / 90.0).round() % SIDES).nunique()
-    return Scope(sides=int(sides), sessions=max(int(shots["session"].nunique()), 1))
+    return Scope(sides=int(sides), sessions=max(int(shots["session"].nunique()), 1), differ=differ)
 
 
 def conclusion(model: TiltModel, limits: pd.DataFrame, scope: Scope, unit: LengthUnit) -> str:
@@ -176,8 +180,13 @@ def conclusion(model: TiltModel, limits: pd.DataFrame, scope: Scope, unit: Lengt
         )
     if scope.sessions < ENOUGH_SESSIONS:
         parts.append("of one session: what changes from day to day does not show")
+    if model.headings:
+        parts.append(f"{_differing(model)} (chance below 1 %): what the next session brings is not in these limits")
     if model.tangential is None:
-        parts.append("without azimuths heading, angle and rod cannot be told apart")
+        parts.append(
+            "without azimuths heading, angle and rod cannot be told apart, and errors are taken to be as large along "
+            "the lean as square to it"
+        )
     return "; ".join(parts) + "."
 
 
@@ -185,9 +194,27 @@ def _misread(model: TiltModel, scope: Scope) -> list[tuple[str, Estimate]]:
     """Biases that the test shows to be of heading or angle, and not of a moved plumb place or anything else."""
     if 0 < scope.sides < SIDES:
         return []
-    against = {"heading": model.left[0], "tilt angle": max(model.left[1:])}
+    against = {"heading": model.left[0] or len(model.headings), "tilt angle": max(model.left[1:])}
     named = (("heading", model.heading_bias), ("tilt angle", model.angle_bias))
     return [(name, each) for name, each in named if each is not None and each.significant and not against[name]]
+
+
+def _differing(model: TiltModel) -> str:
+    """Say how far the headings of the sessions lie apart.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> from geoqa.kernels.tilt.limits import known_tilt_model
+    >>> model = known_tilt_model(
+    ...     rod=6.562, heading_spread=1.0, angle_spread=0.3, plumb_h=0.025, plumb_v=0.045, tilt_high=45
+    ... )
+    >>> _differing(replace(model, headings=(-0.4, 1.9)))
+    'the heading is not the same in each session, from 0.40° read too large to 1.90° too small'
+    """
+    low, high = min(model.headings), max(model.headings)
+    words = [f"{abs(each):.2f}° {{}}too {'small' if each > 0 else 'large'}" for each in (low, high)]
+    return f"the heading is not the same in each session, from {words[0].format('read ')} to {words[1].format('')}"
 
 
 def unexplained(model: TiltModel, unit: LengthUnit) -> list[tuple[str, str]]:
@@ -361,6 +388,9 @@ def _wrong(model: TiltModel, scope: Scope, unit: LengthUnit) -> list[tuple[int, 
     for what, why in unexplained(model, unit):
         look = "Look for what moves the tip (bent rod, loose tip, antenna off its axis, bubble), then test again"
         rows.append((model.tilted_shots, look, f"{what}, and {why}"))
+    if model.headings:
+        what = "Let the compensation settle as its maker says, and test on further days"
+        rows.append((model.tilted_shots, what, _differing(model)))
     for name, each in _misread(model, scope):
         what = f"Set the {name} of the compensation right as its maker says, then test again"
         rows.append((model.tilted_shots, what, f"{misread(name, each)}; a test after it must show no bias"))

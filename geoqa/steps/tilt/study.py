@@ -46,25 +46,25 @@ class TiltStudy(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Seven tables, empty without shots of a tilt test; and what it says, to be read first."""
-        shots = self._shots(layers)
-        tables = self._studied(layers, shots)
+        tables, short = self._studied(layers)
         said = tables["tilt_test"]["conclusion"]
-        short = headline(tables["tilt_limits"], scope_of(tables["tilt_pairs"], shots)) if len(said) else ""
         notes = [{"note": "tilt-test", "written": each, "proposal": short} for each in said]
         return tables | {"notes": noted(self.name, notes)}
 
-    def _studied(self, layers: Layers, shots: pd.DataFrame) -> dict[str, Any]:
+    def _studied(self, layers: Layers) -> tuple[dict[str, Any], str]:
+        """The tables, and what they say in one line."""
+        shots = self._shots(layers)
         if not len(shots):
-            return {name: empty(name) for name in TABLES}
+            return {name: empty(name) for name in TABLES}, ""
         point = _points(shots)
         plumb = (shots["tilt"] < self.plumb_below).to_numpy(bool)
         try:
             model = _learned(shots, point, plumb)
         except GeometryInputError as error:
-            return {name: empty(name) for name in TABLES} | _nothing_learned(shots, plumb, str(error))
+            return {name: empty(name) for name in TABLES} | _nothing_learned(shots, plumb, str(error)), ""
         unit = layers.frame.unit
         pairs = pairs_table(shots, point, plumb, model)
-        scope = scope_of(pairs, shots)
+        scope = scope_of(pairs, shots, differ=bool(model.headings))
         found = model_table(model, shots, point, plumb, unit)
         limits = limits_table(model, layers["limits"], layers["codes"], _common(shots), unit)
         test = {
@@ -80,7 +80,7 @@ class TiltStudy(Step):
             "conclusion": conclusion(model, limits, scope, unit),
             "setting": setting(model, scope),
         }
-        return {
+        tables = {
             "tilt_pairs": pairs,
             "tilt_model": found,
             "tilt_curve": curve_table(model),
@@ -89,6 +89,7 @@ class TiltStudy(Step):
             "tilt_plan": plan_table(model, limits, scope, unit),
             "tilt_test": conform("tilt_test", pd.DataFrame([test])),
         }
+        return tables, headline(limits, scope)
 
     def _shots(self, layers: Layers) -> pd.DataFrame:
         shots, flags = layers["shots"], layers["flags"]
@@ -114,6 +115,7 @@ def _learned(shots: pd.DataFrame, point: pd.Series, plumb: np.ndarray) -> TiltMo
         azimuth=azimuth if np.isfinite(azimuth[~plumb]).any() else None,
         plumb=plumb,
         rod=shots["rod_height"].to_numpy(float),
+        session=shots["session"].fillna("").to_numpy(str),
         plumb_u=(float(u[0]), float(u[1])) if np.isfinite(u).all() else None,
     )
 

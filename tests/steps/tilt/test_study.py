@@ -121,6 +121,20 @@ def test_sessions_are_not_compared_with_each_other(job):
     assert learned(layers).loc["plumb-v", "value"] < 0.01
 
 
+def test_sessions_whose_headings_differ_name_no_heading_to_set_right(job):
+    first, second = (shots_of(job, bias=bias, noise=0.01) for bias in (-1.0, 3.0))
+    second = second.assign(session="B", shot_key="b/" + second["shot"], time=second["time"] + pd.Timedelta(1, "D"))
+    layers = study(job, pd.concat([first, second], ignore_index=True))
+    assert learned(layers).loc["heading-bias", "significant"]
+    test = layers["tilt_test"].iloc[0]
+    assert "the heading is not the same in each session, from 1.0" in test["conclusion"]
+    assert "what the next session brings is not in these limits" in test["conclusion"]
+    assert "too small (95 %" not in test["conclusion"]
+    assert "sessions differ" in test["setting"]
+    assert "(sessions differ)" in layers["notes"]["proposal"].iloc[0]
+    assert not layers["tilt_plan"]["words"].str.startswith("Set the heading").any()
+
+
 def test_plumb_and_tilted_shots_that_never_meet_say_so(job):
     shots = shots_of(job)
     shots = shots[shots["tilt"] > 5].reset_index(drop=True)
