@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from geoqa.contract.sentences import note_lines
-from geoqa.model.note_line import NoteLine, in_short, more_of, short_of
+from geoqa.model.note_line import LONGEST, NoteLine, in_short, more_of, short_of
 from geoqa.steps.tilt.proofs import Scope, headline
 
 LONG = ("Mark CP-3 moved or wrongly published in plan; easting +0.166 \u00b1 0.022, northing -0.017 \u00b1 0.022 ft "
@@ -69,7 +69,7 @@ def test_the_page_reads_one_short_sentence_and_nothing_is_lost(rows):
 
 
 def test_a_headline_of_many_kinds_counts_them_and_the_whole_names_them():
-    kinds = [f"kind-{n}" for n in range(14)]
+    kinds = [f"k-{n}" for n in range(14)]
     table = pd.DataFrame({"kind": kinds, "check": "offset", "cautious": [np.nan] * 7 + [29.9] * 7, "plumb": True})
     table = table.assign(limit=0.1, tested=30.0, biases="kept", deviation=0.05)
     short = headline(table, Scope(sides=4, sessions=2))
@@ -77,6 +77,13 @@ def test_a_headline_of_many_kinds_counts_them_and_the_whole_names_them():
         short
         == "Rod lean with half of a tolerance used up. In plan: at most 29\u00b0 for 7 kinds; plumb only for 7 kinds."
     )
+    # what a test does not cover takes room, and costs neither of the planes
+    level = table.assign(check="elevation", plumb=[True] + [False] * 13, cautious=np.nan)
+    table.loc[0, "cautious"], table.loc[7:9, "cautious"] = 20.9, np.nan
+    narrow = headline(pd.concat([table, level]), Scope(sides=4, sessions=1))
+    assert "(one session). In plan: 29° for 4 kinds, 20° for k-0" in narrow
+    assert "In elevation: plumb for k-0, not even plumb for 13 kinds." in narrow
+    assert len(narrow) <= LONGEST
     assert headline(table.iloc[:0], Scope(sides=4, sessions=2)) == ""
     (line,) = note_lines(pd.DataFrame([{"note": "tilt-test", "written": "all of it", "proposal": short}]), "ft")
     assert (line, short_of(line), more_of(line)) == ("all of it", short, "all of it")

@@ -270,10 +270,11 @@ def headline(limits: pd.DataFrame, scope: Scope) -> str:
     whole = " ".join(f"{name}: {_in_short(tiers)}." for name, tiers in said)
     narrow = f" ({scope.narrow})" if scope.narrow else ""
     lines = [f"Rod lean with half of a tolerance used up{narrow}. {whole}"]
-    for named in (NAMED, 1, 0):
-        brief = " ".join(f"{name}: {_in_brief(tiers, named)}." for name, tiers in said)
-        lines.append(f"Rod lean, half a tolerance used up{narrow}. {brief}")
-    return next((each for each in lines if len(each) <= LONGEST), lines[-1])
+    for opening in ("Rod lean, half a tolerance used up", "Rod lean at half a tolerance"):
+        for named in (NAMED, 1, 0):
+            brief = " ".join(f"{name}: {_in_brief(tiers, named)}." for name, tiers in said)
+            lines.append(f"{opening}{narrow}. {brief}")
+    return next((each for each in lines if len(each) <= LONGEST), min(lines, key=len))
 
 
 def _in_short(tiers: list[tuple[float, pd.DataFrame]]) -> str:
