@@ -4,6 +4,7 @@ import shutil
 from pathlib import Path
 
 from geoqa.errors import GeoqaError, LayerError, OutputError
+from geoqa.job.memory import give_back
 from geoqa.model.output import Output
 from geoqa.model.results import Results
 
@@ -32,7 +33,9 @@ def written(output: Output, results: Results, workplace: Path) -> tuple[str, ...
         It cannot be written, or gives back something else than was written.
     """
     try:
+        give_back()
         made = output.write(results, workplace)
+        give_back()
         output.read_back(results, workplace)
     except LayerError as error:
         raise OutputError(

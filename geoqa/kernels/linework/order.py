@@ -141,9 +141,11 @@ def crossings(places: ArrayLike, *, closed: bool = False) -> Integers:
     count = len(places) - 1
     if count < 3:
         return np.zeros((0, 2), dtype=np.int64)
+    near = places - places.mean(axis=0)
+    if not closed and _onward(near):
+        return np.zeros((0, 2), dtype=np.int64)
     import shapely
 
-    near = places - places.mean(axis=0)
     legs = shapely.linestrings(np.stack([near[:-1], near[1:]], axis=1))
     one, other = shapely.STRtree(legs).query(legs, predicate="intersects")
     apart = other - one
@@ -156,6 +158,12 @@ def crossings(places: ArrayLike, *, closed: bool = False) -> Integers:
         touch |= shapely.distance(shapely.points(ends[place]), legs[leg]) == 0
     pairs = np.column_stack([one, other])[proper & ~touch]
     return np.asarray(pairs[np.lexsort((pairs[:, 1], pairs[:, 0]))], dtype=np.int64)
+
+
+def _onward(places: Floats) -> bool:
+    """Whether every leg goes on along the straight line from the first shot to the last: then no two can cross."""
+    away = places[-1] - places[0]
+    return bool((np.diff(places @ away) > 1e-9 * (away @ away)).all())
 
 
 def _length(places: Floats) -> float:

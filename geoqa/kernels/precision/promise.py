@@ -202,10 +202,21 @@ def _able(lower: Floats, upper: Floats, u: Floats, *, rule: str, radial: bool) -
     """Ends of what is IN and OUT for each row; what many rows share, u to a part in 500, is worked out once."""
     with np.errstate(divide="ignore"):
         coarse = np.exp(np.round(np.log(u) * _FINE) / _FINE)
-    table = np.column_stack([np.ravel(each) for each in (lower, upper, coarse)])
-    once, which = np.unique(table, axis=0, return_inverse=True)
+    once, which = _distinct(lower, upper, coarse)
     ends = _ends(once.tobytes(), rule, radial)
-    return {name: values[which.ravel()].reshape(u.shape) for name, values in ends.items()}
+    return {name: values[which].reshape(u.shape) for name, values in ends.items()}
+
+
+def _distinct(*columns: Floats) -> tuple[Floats, Integers]:
+    """Different rows of columns of numbers, and which of them each is; numbers are sorted alone, never whole rows."""
+    values, code = [], np.zeros(columns[0].size, dtype=np.int64)
+    for column in columns:
+        value, number = np.unique(np.ravel(column), return_inverse=True)
+        values.append(value)
+        code = code * len(value) + number
+    there, which = np.unique(code, return_inverse=True)
+    place = np.unravel_index(there, [len(value) for value in values])
+    return np.column_stack([value[at] for value, at in zip(values, place, strict=True)]), which
 
 
 @lru_cache(maxsize=256)

@@ -96,6 +96,17 @@ class Layers(Mapping[str, Any]):
         """
         return (self,)
 
+    def instead(self, tables: "Mapping[str, pd.DataFrame]") -> Self:
+        """These layers with other tables in place of theirs; what was worked out of the rest stays known.
+
+        Parameters
+        ----------
+        tables : mapping of str to DataFrame or GeoDataFrame
+        """
+        layers = type(self)({**self._tables, **tables}, frame=self.frame)
+        layers._derived = dict(self._derived)  # of its own: what comes of the other tables is no matter of these
+        return layers
+
     def after(self, step: Declaration, output: "Mapping[str, pd.DataFrame]") -> Self:
         """Lay what a step made over these layers.
 

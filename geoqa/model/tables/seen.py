@@ -77,8 +77,24 @@ def measurements(shots: "pd.DataFrame") -> list[str]:
     >>> measurements(table) == measurements(table.assign(source="day1_again"))
     True
     """
-    parts = [_plain(shots[name].astype("str")) for name in ROW if name in shots]
+    parts = [_moments(shots[name]) if name == "time" else _plain(shots[name].astype("str")) for name in ROW
+             if name in shots]  # fmt: skip
     return ["\x1f".join(row) for row in zip(*parts, strict=True)]
+
+
+def _moments(column: "pd.Series") -> list[str]:
+    """Times as they are printed with their zone; whole seconds of UTC all at once, which takes a tenth of the time."""
+    import numpy as np
+
+    zone = getattr(column.dt, "tz", None) if hasattr(column, "dt") else None
+    if str(zone) != "UTC":
+        return _plain(column.astype("str"))
+    moments = column.dt.tz_localize(None).to_numpy()
+    seconds = moments.astype("datetime64[s]")
+    if not (np.isnat(moments) | (seconds == moments)).all():
+        return _plain(column.astype("str"))
+    texts = np.datetime_as_string(seconds).tolist()
+    return ["" if text == "NaT" else f"{text[:10]} {text[11:]}+00:00" for text in texts]
 
 
 def _plain(column: "pd.Series") -> list[str]:

@@ -25,7 +25,7 @@ from geoqa.steps.causes.open_blunders import DOUBT, FLAG, LEAN_DOUBT
 from geoqa.steps.causes.round_bad_checks import with_round_checks, without_explained
 from geoqa.steps.causes.sudden_stretches import sudden_stretches
 from geoqa.steps.causes.survey_doubt import Doubt, doubt_of, doubt_table, notes_of_doubt, row_of_doubt
-from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, moved_blocks, seen
+from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, looking, moved_blocks
 from geoqa.steps.causes.suspects import NOTHING, UNLISTED, Checks, feet, suspects
 from geoqa.steps.causes.unchecked_shots import of_whole_sessions, unchecked, without_contained, without_session_shift
 from geoqa.steps.causes.unlisted import too_many_blamed, unlisted
@@ -283,12 +283,13 @@ def _blocks(
         reason = "the file must be corrected first; blocks of shots without a check shot are searched after that"
         return [], doubts, [{"field": "design", "shots": len(shots), "reason": reason}]
     layers = without_older_lines(layers, shots, shift)
-    sight = seen(shots, layers, unit, shift)
+    seen = looking(shots, layers, unit)
+    sight = seen(shift)
     if not sight.row.size:
         reason = "neither matched design nor repeats of named points; blocks without a check shot are not searched"
         return [], doubts, [{"field": "design", "shots": len(shots), "reason": reason}]
     lean, doubts = leaning(shots, sight, unit=unit)
-    beyond = _beyond(shots, layers, lean, shift, unit)
+    beyond = seen(shift + sum((each.shift for each in lean), np.zeros_like(shift)))
     stretches = with_round_checks(shots, beyond, named, unchecked(shots, layers, beyond, checked, unit=unit))
     under = np.any([~feature & False, *(each.acts for each in [*lean, *stretches])], axis=0)
     stretches += sudden_stretches(shots, layers, beyond, checked, taken=under, unit=unit)
@@ -300,18 +301,13 @@ def _blocks(
     taken = {each.subject for each in named if each.cause == "initialization"}
 
     def look(more: np.ndarray) -> Seen:
-        return seen(shots, layers, unit, shift + more)
+        return seen(shift + more)
 
     found = without_session_shift(
         moved_blocks(shots, look, taken=taken, unit=unit), look(np.zeros_like(shift)), shots, checked, unit=unit
     )
     blocks = without_contained(found, stretches)
     return [*lean, *of_whole_sessions(blocks, shots, checked)], doubts, []
-
-
-def _beyond(shots: pd.DataFrame, layers: Layers, lean: list[Block], shift: np.ndarray, unit: float) -> Seen:
-    """What is seen beyond what was explained, leaning shots too."""
-    return seen(shots, layers, unit, shift + sum((each.shift for each in lean), np.zeros_like(shift)))
 
 
 def _spoiled(answer: Answer, shots: pd.DataFrame, doubts: np.ndarray) -> pd.DataFrame:

@@ -148,7 +148,8 @@ def without_older_lines(layers: Layers, shots: pd.DataFrame, shift: np.ndarray) 
         return layers
     lost: set[str] = set()
     misread: set[str] = set()
-    for check, axis in ((OFFSET, "h"), (ELEVATION, "v")):
+    # elevations tell of an older design alone, and no unit in plan
+    for check, axis in ((OFFSET, "h"), (ELEVATION, "v"))[: 2 if older else 1]:
         rows = asked(with_limits(_as_matched(layers, shots, shift, axis), layers["limits"], check=check))
         rows = nearer_limit(rows, layers["limits"])
         if axis == "h":
@@ -165,7 +166,7 @@ def without_older_lines(layers: Layers, shots: pd.DataFrame, shift: np.ndarray) 
         if gone:
             matches = layers[name]
             kept[name] = matches[~matches["design"].isin(sorted(gone))].reset_index(drop=True)
-    return Layers({**dict(layers), **kept}, frame=layers.frame) if kept else layers
+    return layers.instead(kept) if kept else layers
 
 
 def _as_matched(layers: Layers, shots: pd.DataFrame, shift: np.ndarray, axis: str) -> pd.DataFrame:

@@ -87,54 +87,66 @@ class Block:
         return float(1 / (1 + np.exp(-np.clip(self.log_odds, -700, 700))))
 
 
-def seen(shots: pd.DataFrame, layers: Layers, unit: float, shift: np.ndarray) -> Seen:
-    """What shows a shift beyond the known one: deviations of matched shots from design, and repeats.
+def looking(shots: pd.DataFrame, layers: Layers, unit: float) -> Callable[[np.ndarray], Seen]:
+    """What shows a shift beyond a known one: deviations of matched shots from design, and repeats.
 
     Parameters
     ----------
-    shots : DataFrame
+    shots : DataFrame, n rows
     layers : Layers
     unit : float
         Feet in job units.
-    shift : (n, 3) array
-        Of every shot, already explained.
+
+    Returns
+    -------
+    callable
+        Gives what is seen beyond the shift of every shot that is already explained, (n, 3).
 
     Notes
     -----
     A named point shot in three initializations or more: each shot is compared with the middle of those of the others.
     Of two that disagree it cannot be told which is off.
     """
-    design = [_from_lines(shots, layers), _from_points(shots, layers)]
-    seen_of = [residual - np.einsum("ij,ij->i", direction, shift[row]) for row, direction, residual in design]
-    parts = [(*each[:2], residual) for each, residual in zip(design, seen_of, strict=True)]
-    parts.append(_from_repeats(shots, layers, shift))
-    row, direction, residual = (np.concatenate(each) for each in zip(*parts, strict=True))
+    lines, points = _from_lines(shots, layers), _from_points(shots, layers)
+    again, others = _repeats(shots, layers)
+    places = shots[["easting", "northing", "elevation"]].to_numpy(float)
+    row = np.concatenate([lines[0], points[0], np.tile(again, 3)])
+    direction = np.concatenate([lines[1], points[1], np.repeat(np.eye(3), len(again), axis=0)])
     upward = direction[:, 2] > 0.5
     own = np.where(upward, shots["u_v_random"].to_numpy(float)[row], shots["u_h_random"].to_numpy(float)[row])
     u = np.hypot(np.nan_to_num(own), np.where(upward, BUILT[1], BUILT[0]) * unit)
-    there = np.isfinite(residual)
-    return Seen(row=row[there], direction=direction[there], residual=residual[there], u=u[there])
+
+    def seen(shift: np.ndarray) -> Seen:
+        design = [residual - np.einsum("ij,ij->i", way, shift[at]) for at, way, residual in (lines, points)]
+        residual = np.concatenate([*design, _from_repeats(places - shift, again, others)])
+        there = np.isfinite(residual)
+        return Seen(row=row[there], direction=direction[there], residual=residual[there], u=u[there])
+
+    return seen
 
 
-def _from_repeats(shots: pd.DataFrame, layers: Layers, shift: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Shots of named points against the middle of the same point's shots in other initializations."""
+def _repeats(shots: pd.DataFrame, layers: Layers) -> tuple[np.ndarray, list[np.ndarray]]:
+    """Shots of named points, and of each the same point's shots in other initializations."""
     rows: list[int] = []
-    differences: list[np.ndarray] = []
+    others: list[np.ndarray] = []
     if "codes" in layers:
         codes = layers["codes"]
         points = set(codes.loc[(codes["geometry"] == "point") & (codes["role"] != "check"), "code"])
         named = shots[shots["code"].isin(points) & shots["line_id"].notna() & shots["initialization"].notna()]
-        places = shots[["easting", "northing", "elevation"]].to_numpy(float) - shift
         for _, group in named.groupby(["code", "line_id"], sort=True):
             if group["initialization"].nunique() < 3:
                 continue
             at, block = group.index.to_numpy(), group["initialization"].to_numpy(dtype=object)
             for row, mine in zip(at.tolist(), block, strict=True):
                 rows.append(row)
-                differences.append(places[row] - np.median(places[at[block != mine]], axis=0))
-    row = np.array(rows, dtype=int)
-    moved = np.array(differences).reshape(-1, 3)
-    return np.tile(row, 3), np.repeat(np.eye(3), len(row), axis=0), moved.T.ravel()
+                others.append(at[block != mine])
+    return np.array(rows, dtype=int), others
+
+
+def _from_repeats(places: np.ndarray, rows: np.ndarray, others: list[np.ndarray]) -> np.ndarray:
+    """Easting, northing, elevation of all these rows against the middle of the others."""
+    moved = [places[row] - np.median(places[at], axis=0) for row, at in zip(rows.tolist(), others, strict=True)]
+    return np.array(moved).reshape(-1, 3).T.ravel()
 
 
 def _from_lines(shots: pd.DataFrame, layers: Layers) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

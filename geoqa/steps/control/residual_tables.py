@@ -69,6 +69,7 @@ class ResidualTables(Step):
         shot = checks.iloc[known].reset_index(drop=True)
         rows["left_out"], rows["left_out_elevation"] = elevations_apart(layers, shot)
         counts = rows["left_out"].isna().to_numpy(bool)
+        some = ~counts | rows["left_out_elevation"].notna().to_numpy(bool)
         columns = {name: rows[name].to_numpy() for name in (*_NUMBERS, "mark")}
         columns["elevation"] = np.where(rows["left_out_elevation"].isna(), columns["elevation"], np.nan)
         session, names = pd.factorize(rows["session"], sort=True, use_na_sentinel=False)
@@ -83,8 +84,9 @@ class ResidualTables(Step):
         for name, place in told:
             kept = place[counts[place]]
             row, facts = self._sum(name, {key: each[kept] for key, each in columns.items()}, unit)
-            level = rows["left_out_elevation"].iloc[place]
-            apart = told_apart(shot.iloc[place], rows["left_out"].iloc[place], level)
+            mine = place[some[place]]
+            level = rows["left_out_elevation"].iloc[mine]
+            apart = told_apart(shot.iloc[mine], rows["left_out"].iloc[mine], level) if len(mine) else ""
             out = {"left_out": len(place) - len(kept), "left_out_elevation": int(level.notna().sum()), "without": apart}
             made.append((row | out, facts))
         sums = [row for row, _ in made]

@@ -53,7 +53,7 @@ def taken_off(layers: Layers, *, by_one_mark: bool = False) -> Layers | None:
 
 
 def _with(layers: Layers, table: pd.DataFrame) -> Layers:
-    return Layers({**dict(layers), "session_shifts": table}, frame=layers.frame)
+    return layers.instead({"session_shifts": table})
 
 
 def sessions(shots: pd.DataFrame) -> pd.Series:

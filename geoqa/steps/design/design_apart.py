@@ -3,7 +3,6 @@
 from typing import Any
 
 import numpy as np
-import pandas as pd
 
 from geoqa.model.quantity import Length
 from geoqa.model.tables.layer import Layers
@@ -47,10 +46,8 @@ def _apart(layers: Layers, tables: dict[str, str]) -> bool:
         return False
     away = np.full(len(keys), np.inf)
     for matches in there.values():
-        nearest = layers[matches].groupby("shot_key")["distance"].min()
-        known = rows_of(keys, pd.Series(nearest.index, dtype="str"))
-        found = np.append(nearest.to_numpy(float), np.inf)[known]
-        away = np.fmin(away, np.nan_to_num(found, nan=np.inf))
+        row = rows_of(layers[matches]["shot_key"], keys)
+        np.fmin.at(away, row[row >= 0], layers[matches]["distance"].to_numpy(float)[row >= 0])
     beyond, beside = (away > REACH.to(unit)).sum(), (away <= BESIDE.to(unit)).sum()
     return bool(beyond >= max(FEWEST, MOST * len(keys)) and 2 * beside < max(len(keys) - beyond, 1))
 

@@ -149,7 +149,8 @@ def one_each(layers: Layers, rows: pd.DataFrame, *, reach: float, vertical: bool
         layers, made, made[["deviation"]].to_numpy(float), reach=reach, at_points=False, vertical=vertical
     )
     members = np.empty(len(made), dtype=object)
-    members[:] = [[] for _ in range(len(made))]
+    nothing: list[tuple[str, float]] = []  # one for all: nobody adds to it
+    members[:] = [nothing] * len(made)
     if found is None:
         return made.assign(members=members)
     names, weights = found.lists(made["shot"].to_numpy(dtype=object)[found.row]), found.lists(found.weight)

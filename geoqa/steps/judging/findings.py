@@ -228,6 +228,17 @@ def judged_rows(rows: pd.DataFrame, *, check: Check, limits: pd.DataFrame) -> pd
                          "p_conform": found.p_conform, "excess": found.excess})  # fmt: skip
 
 
+def verdicts_by_name(rows: pd.DataFrame, *, check: Check, limits: pd.DataFrame) -> pd.DataFrame:
+    """`finding` and `verdict` as `findings_of` would give them, and nothing else about them."""
+    if not len(rows):
+        return empty("findings")[["finding", "verdict"]]
+    made = _limited(rows, limits)
+    u = _felt(made["u_common"].to_numpy(float), made["u_random"].to_numpy(float), check)
+    _out_both_ways(made, u, check)
+    verdict = taken(VERDICTS, _both_read(made, u, check).verdict)
+    return pd.DataFrame({"finding": _names(made, check.name, None), "verdict": verdict})
+
+
 def _both_read(rows: pd.DataFrame, u: np.ndarray, check: Check) -> Judged:
     """Verdicts of rows, held to the second reading where a row has one."""
     judged = _judged(rows, u, check)

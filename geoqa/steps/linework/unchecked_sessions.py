@@ -32,20 +32,26 @@ def loose_by(layers: Layers, made: pd.DataFrame) -> np.ndarray:
     loose = np.zeros((len(made), 3))
     if "line_matches" not in layers or not len(layers["line_matches"]):
         return loose
-    names = sessions(layers["shots"]).take(made["row"].to_numpy()).to_numpy(dtype=object)
-    if len(set(names)) < 2:
+    of, names = pd.factorize(sessions(layers["shots"]).take(made["row"].to_numpy()), sort=True, use_na_sentinel=False)
+    if len(names) < 2:
         return loose
     matches = layers["line_matches"]
     matches = matches[matches["chosen"] & (matches["along"].abs() < 1e-6)]
     row = rows_of(matches["shot_key"], made["shot"])
     matches, row = matches[row >= 0], row[row >= 0]
     checked = _checked(layers)
-    for name in sorted(set(names)):
-        mine = names == name
+    asked = [
+        (number, ("elevation", name) not in checked, not {("easting", name), ("northing", name)} & checked)
+        for number, name in enumerate(names)
+    ]
+    for number, level, plan in asked:
+        if not (level or plan):
+            continue
+        mine = of == number
         at = mine[row]
-        if ("elevation", name) not in checked:
+        if level:
             loose[mine, 2] = _in_elevation(made, matches[at], row[at])
-        if not {("easting", name), ("northing", name)} & checked:
+        if plan:
             loose[mine, :2] = _in_plan(made, matches[at], row[at])
     return loose
 

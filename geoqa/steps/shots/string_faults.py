@@ -41,7 +41,7 @@ class StringFaults(Step):
         """String by string."""
         layers = counted(layers)
         shots, unit = layers["shots"], layers.frame.unit
-        of_line = _lines(shots, layers["line_matches"]) if "line_matches" in layers else None
+        of_line = _lines(shots, layers["line_matches"]).to_numpy(object) if "line_matches" in layers else None
         places, parts = places_of(shots), []
         for string in strings_of(shots, least=4):
             length = legs(places, string.rows)
@@ -61,15 +61,15 @@ class StringFaults(Step):
         )  # fmt: skip
 
     def _jumps(
-        self, shots: pd.DataFrame, string: String, length: np.ndarray, of_line: pd.Series | None, unit: LengthUnit
+        self, shots: pd.DataFrame, string: String, length: np.ndarray, of_line: np.ndarray | None, unit: LengthUnit
     ) -> pd.DataFrame | None:
         far = length > self.step.to(unit)
         if not far.any():
             return None
-        lines = None if of_line is None else of_line.iloc[string.rows].reset_index(drop=True)
-        if lines is not None and lines.notna().any():
-            before, behind = lines.iloc[:-1].to_numpy(object), lines.iloc[1:].to_numpy(object)
-            known = lines.notna().to_numpy()
+        lines = np.full(len(string.rows), None) if of_line is None else of_line[string.rows]
+        known = pd.notna(lines)
+        if known.any():
+            before, behind = lines[:-1], lines[1:]
             jump = far & known[:-1] & known[1:] & (before != behind)
             at = np.flatnonzero(jump)
             told: dict[str, Any] = {"variant": "design", "place": [*before[at]] * 2, "other": [*behind[at]] * 2}

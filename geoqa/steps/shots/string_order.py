@@ -42,8 +42,9 @@ def order_flags(layers: Layers, *, step: str) -> Iterator[pd.DataFrame]:
     shots = layers["shots"]
     places = places_of(shots)
     names = shots["shot"].where(shots["shot"].notna(), shots["shot_key"])
+    number = shots["sequence"].to_numpy(float, na_value=np.nan)
     for string in strings_of(shots, least=FEWEST):
-        counted = _in_sequence(shots, string.rows)
+        counted = _in_sequence(number, string.rows)
         if len(counted) < FEWEST:
             continue
         rows = _of_own_place(places, counted, ONE_PLACE.to(layers.frame.unit))
@@ -74,9 +75,9 @@ def _without_ends(cross: np.ndarray, places: np.ndarray, near: float) -> np.ndar
     return cross[~(ends & meet)]
 
 
-def _in_sequence(shots: pd.DataFrame, rows: np.ndarray) -> np.ndarray:
+def _in_sequence(numbers: np.ndarray, rows: np.ndarray) -> np.ndarray:
     """Rows that the crew put in order, where it did so with some: what has no number was shot beside the line."""
-    number = shots["sequence"].iloc[rows].to_numpy(float, na_value=np.nan)
+    number = numbers[rows]
     known = np.isfinite(number)
     return rows if known.all() or not known.any() else rows[known][np.argsort(number[known], kind="stable")]
 
@@ -103,10 +104,11 @@ def alone_flags(layers: Layers, *, step: str) -> Iterator[pd.DataFrame]:
     codes = dict(layers).get("codes")
     if codes is None or not len(codes):
         return
-    alone = [string for string in strings_of(shots, least=1) if len(string.rows) == 1]
+    strings = strings_of(shots, least=1)
+    alone = [string for string in strings if len(string.rows) == 1]
     of_line = taken(codes["geometry"], rows_of([each.code for each in alone], codes["code"].str.strip())) == "line"
     mine = [string for string, line in zip(alone, of_line, strict=True) if line]
-    lines = {(string.code, string.line_id) for string in strings_of(shots)}
+    lines = {(string.code, string.line_id) for string in strings if len(string.rows) > 1}
     near = [_other_line(each.code, each.line_id, lines) for each in mine]
     yield flagged(
         shots, [int(each.rows[0]) for each in mine], flag="single-shot", reject=False, step=step,

@@ -14,7 +14,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.applied_shifts import taken_off
 from geoqa.steps.design.one_place import OnePlace
-from geoqa.steps.judging.findings import asked, findings_of, with_limits
+from geoqa.steps.judging.findings import asked, verdicts_by_name, with_limits
 from geoqa.steps.judging.remedies import better_u
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.shots.flags import noted
@@ -150,13 +150,13 @@ def _without_shifts(layers: Layers, told: pd.DataFrame) -> dict[tuple[str, str],
 
 def _judged_again(trial: Layers, open_now: pd.DataFrame) -> Iterator[pd.DataFrame]:
     """Findings, by their names, of single shots that are asked for, and of places of several shots."""
-    limits, unit = trial["limits"], trial.frame.unit.name
+    limits = trial["limits"]
     columns = ["finding", "verdict"]
     yield pd.DataFrame({name: pd.Series(dtype="str") for name in columns})
     for check, rows in deviations_of(trial):
         mine = rows_of(rows["shot"], open_now.loc[open_now["check"] == check.name, "shot"].dropna()) >= 0
         if mine.any():
             limited = asked(with_limits(rows[mine].reset_index(drop=True), limits, check=check))
-            yield findings_of(limited.drop(columns="row"), check=check, limits=limits, unit=unit)[columns]
+            yield verdicts_by_name(limited, check=check, limits=limits)
     if open_now["shot"].isna().any():
         yield OnePlace().run(trial)["findings"][columns]

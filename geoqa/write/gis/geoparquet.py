@@ -5,6 +5,7 @@ so that a reader takes only what it needs; missing values are nulls of their own
 Z where the row has an elevation.
 """
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -39,8 +40,8 @@ class GeoParquet(Output):
         place = Path(folder, FOLDER)
         place.mkdir(exist_ok=True)
         said = {label: text for label, text in about(results).items() if label != "record"}
-        written = _layers(results)
-        for name, table in written.items():
+        written = []
+        for name, table in _layers(results):
             ready = elevated(on_disk(name, table, ordered=True))
             ready.attrs = {"geoqa": said}
             ready.to_parquet(
@@ -51,6 +52,7 @@ class GeoParquet(Output):
                 write_covering_bbox=True,
                 row_group_size=MOST_ROWS,
             )
+            written.append(name)
         return tuple(f"{FOLDER}/{name}.parquet" for name in written)
 
     @opening_again
@@ -59,7 +61,7 @@ class GeoParquet(Output):
         import geopandas
 
         said = {}
-        for name, expected in _layers(results).items():
+        for name, expected in _layers(results):
             path = Path(folder, FOLDER, f"{name}.parquet")
             found = geopandas.read_parquet(path)
             values = compare_columns(path.name, expected, found)
@@ -69,8 +71,9 @@ class GeoParquet(Output):
         return said
 
 
-def _layers(results: Results) -> "dict[str, gpd.GeoDataFrame]":
-    tables = {name: results.layers[name] for name in sorted(results.layers)}
-    return {
-        name: in_order(name, table) for name, table in tables.items() if hasattr(table, "columns") and is_placed(table)
-    }
+def _layers(results: Results) -> "Iterator[tuple[str, gpd.GeoDataFrame]]":
+    """Every layer with a place in the order of its rows on disk, made when asked for: each may fill the memory."""
+    for name in sorted(results.layers):
+        table = results.layers[name]
+        if hasattr(table, "columns") and is_placed(table):
+            yield name, in_order(name, table)

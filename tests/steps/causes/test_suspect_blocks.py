@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geoqa.steps.causes.suspect_blocks import Seen, leaning, moved_blocks, seen
+from geoqa.steps.causes.suspect_blocks import Seen, leaning, looking, moved_blocks
 
 UP = np.tile([0.0, 0.0, 1.0], (60, 1))
 
@@ -75,7 +75,7 @@ def test_repeats_of_named_points_show_a_bad_initialization_without_any_design():
         easting=measured[:, 0], northing=measured[:, 1], elevation=measured[:, 2], u_h_random=0.02, u_v_random=0.02,
     )  # fmt: skip
     codes = pd.DataFrame({"code": ["VLV"], "geometry": ["point"], "role": ["feature"]})
-    (found,) = moved_blocks(shots, lambda shift: seen(shots, {"codes": codes}, 1.0, shift), taken=set(), unit=1.0)
+    (found,) = moved_blocks(shots, looking(shots, {"codes": codes}, 1.0), taken=set(), unit=1.0)
     assert found.subject == "A2"
     assert (np.abs(found.size - [0.55, -0.30, 0.62]) < 4.5 * found.u_size).all()
 
@@ -87,7 +87,7 @@ def test_of_two_visits_that_disagree_none_is_picked():
         northing=0.0, elevation=np.repeat([100.0, 100.6], 8), u_h_random=0.02, u_v_random=0.02,
     )  # fmt: skip
     codes = pd.DataFrame({"code": ["VLV"], "geometry": ["point"], "role": ["feature"]})
-    assert not seen(shots, {"codes": codes}, 1.0, np.zeros((16, 3))).row.size
+    assert not looking(shots, {"codes": codes}, 1.0)(np.zeros((16, 3))).row.size
 
 
 def tilted(angles, toward, residual):
