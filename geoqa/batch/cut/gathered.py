@@ -24,7 +24,7 @@ NOWHERE = -1
 """Part of a row that a step of the whole job made."""
 JUDGE = frozenset({"offsets", "elevations", "positions", "one-place"})
 """Steps that judge single shots against the design, and what stands at one place."""
-SPOOLED = 50_000
+SPOOLED = 10_000
 """Rows from which on a table of the whole lies in files that are mapped into memory."""
 
 

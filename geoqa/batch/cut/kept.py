@@ -61,7 +61,6 @@ def read_tables(
     frame: Frame,
     names: Collection[str] | None = None,
     *,
-    not_of: Collection[str] = (),
     without: Collection[str] = (),
 ) -> "dict[str, pd.DataFrame]":
     """Tables of a folder: those that are named, or all.
@@ -71,8 +70,6 @@ def read_tables(
     place : Path
     frame : Frame
     names : collection of str, optional
-    not_of : collection of str
-        Tables that are left out.
     without : collection of str
         Columns that are left out; "geometry" leaves points bare.
 
@@ -86,7 +83,7 @@ def read_tables(
     told = _told(place)
     try:
         made = {}
-        for name in [each for each in told if each not in not_of] if names is None else names:
+        for name in told if names is None else names:
             with pa.memory_map(str(place / told[name]["file"])) as file:
                 opened = pa.ipc.open_file(file)
                 there = [each for each in opened.schema.names if each not in without]
@@ -100,6 +97,11 @@ def read_tables(
 def rows_of(place: Path, name: str) -> int:
     """How many rows of a table a folder holds."""
     return int(_told(place)[name]["rows"])
+
+
+def names_of(place: Path) -> list[str]:
+    """Names of the tables in a folder."""
+    return list(_told(place))
 
 
 def columns_of(place: Path, name: str) -> list[str]:

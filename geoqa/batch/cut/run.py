@@ -338,6 +338,7 @@ def _judge(made: _Cut, whole: Whole, run: Rounds, told: Told) -> None:
         outcome = _all(run, calls, told, f"steps-{first}-{last}")
         for number in sorted({each for one in outcome.values() for each in one["noted"]}):
             whole.count(number)
+    whole.refuse_twice()
 
 
 def _deliver(made: _Cut, whole: Whole, run: Rounds, folder: Path, loaded: LoadedJob, told: Told) -> InParts:

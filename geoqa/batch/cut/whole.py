@@ -79,6 +79,12 @@ class Whole:
         rest = table[origin == NOWHERE].reset_index(drop=True)
         return placed(name, rest, self._pieces.frame) if name in BARE else rest
 
+    def refuse_twice(self) -> None:
+        """Names of findings are once in the whole job; within a part this is known already."""
+        name = twice(self.table("findings", len(self._pieces.steps))[0]["finding"])
+        if name is not None:
+            raise StepError(f"There is a second finding {name}; ids must be unique.")
+
     def run(self, number: int) -> None:
         """Run a step and keep what it made, for the whole and for every part; what is kept already is believed."""
         step = self._pieces.steps[number]
@@ -215,6 +221,27 @@ def owners(asked: "pd.Series", keys: "pd.Series", origin: np.ndarray) -> np.ndar
     for part in range(parts):
         look(np.flatnonzero((of == NOWHERE) & pd.notna(asked).to_numpy()), part)
     return of
+
+
+def twice(names: "pd.Series") -> str | None:
+    """A name that is there more than once; where all are of one length, without a table of them.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> twice(pd.Series(["F1", "F2", "F1"], dtype="str")), twice(pd.Series(["F1", "F2"], dtype="str"))
+    ('F1', None)
+    """
+    whole = _texts(names)
+    _, ends, data = whole.buffers()
+    ends = np.frombuffer(ends, np.int64)[whole.offset : whole.offset + len(whole) + 1] if len(whole) else np.zeros(1)
+    width = int(ends[1] - ends[0]) if len(whole) else 0
+    if not width or whole.null_count or not (np.diff(ends) == width).all():
+        again = names[names.duplicated()]
+        return str(again.iloc[0]) if len(again) else None
+    ordered = np.sort(np.frombuffer(data, np.uint8)[ends[0] : ends[-1]].view(f"S{width}"))
+    same = np.flatnonzero(ordered[1:] == ordered[:-1])
+    return bytes(ordered[same[0]]).decode("utf-8") if len(same) else None
 
 
 def _texts(column: "pd.Series") -> Any:

@@ -2,13 +2,13 @@
 
 import os
 import shutil
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Self
 
 from geoqa.batch.cut.apart import Seen, cells_of
-from geoqa.batch.cut.kept import LIST, read_tables, write_tables
+from geoqa.batch.cut.kept import LIST, names_of, read_tables, write_tables
 from geoqa.job.discreet import discreet
 from geoqa.job.execute import in_order, refuse_undeclared
 from geoqa.job.inputs.intake import take_in_files
@@ -17,8 +17,8 @@ from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.workplace import new_workplace
 from geoqa.model.frame import Frame
 from geoqa.model.step import Step
-from geoqa.model.tables.columns import empty
-from geoqa.model.tables.layer import Layers, placed
+from geoqa.model.tables.columns import STARTING, empty
+from geoqa.model.tables.layer import Declaration, Layers, placed
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -55,15 +55,80 @@ class Place:
         """Folder of what a step made of the part."""
         return folder_of(Path(self.work) / self.name, number, self.steps[number])
 
-    def layers(self, done: int) -> Layers:
-        """The layers of the part after so many steps."""
-        own = read_tables(Path(self.work) / self.name / DESIGN, self.frame)
-        own |= read_tables(Path(self.work) / self.name / START, self.frame)
-        base = read_tables(Path(self.work) / BASE, self.frame, not_of=own)
-        layers = Layers(base | own, frame=self.frame)
-        for number in range(done):
-            layers = layers.after(self.steps[number], read_tables(self.of(number), self.frame))
-        return layers
+    def layers(self, done: int) -> "OfPart":
+        """The layers of the part after so many steps; a table is read when it is asked for."""
+        return OfPart(self, done)
+
+
+class OfPart(Layers):
+    """Layers of a part: a step is asked for a few tables of many, and each is laid over the one before it.
+
+    Parameters
+    ----------
+    place : Place
+    done : int
+        After how many steps.
+    """
+
+    def __init__(self, place: Place, done: int) -> None:
+        super().__init__({}, frame=place.frame)
+        self._place, self._done = place, done
+        own, part = Path(place.work) / BASE, Path(place.work) / place.name
+        self._first = dict.fromkeys(names_of(own), own)
+        self._first |= {name: part / folder for folder in (DESIGN, START) for name in names_of(part / folder)}
+        names = dict.fromkeys([*self._first, *STARTING])
+        for step in place.steps[:done]:
+            names |= dict.fromkeys(step.gives)
+        self._tables: Any = Asked(names, self._read)
+
+    def after(self, step: Declaration, output: "Mapping[str, pd.DataFrame]") -> Self:
+        """As for any layers; of the other tables none is read for it."""
+        old = {each.partition(".")[0] for each in (*step.extends, *step.adds)}
+        laid = Layers({name: self[name] for name in self if name in old}, frame=self.frame).after(step, output)
+        self._tables.lay({name: laid[name] for name in output})
+        return self
+
+    def _read(self, name: str) -> Any:
+        """A table after all steps that made something of it."""
+        table = {}
+        if name in self._first:
+            table = read_tables(self._first[name], self.frame, [name])
+        layers = Layers(table, frame=self.frame)
+        for number, step in enumerate(self._place.steps[: self._done]):
+            more = tuple(each for each in step.extends if each.partition(".")[0] == name)
+            gives, adds = (tuple(each for each in of if each == name) for of in (step.gives, step.adds))
+            if gives or adds or more:
+                alone: Any = type("Alone", (), {"name": step.name, "gives": gives, "extends": more, "adds": adds})
+                layers = layers.after(alone, read_tables(self._place.of(number), self.frame, [name]))
+        return layers[name]
+
+
+class Asked(Mapping[str, Any]):
+    """Tables by name, each read once, when it is asked for."""
+
+    def __init__(self, names: Iterable[str], read: Callable[[str], Any]) -> None:
+        self._names, self._read, self._held = dict.fromkeys(names), read, dict[str, Any]()
+
+    def lay(self, tables: Mapping[str, Any]) -> None:
+        """Put tables in place of others of the same names, or beside them."""
+        self._names |= dict.fromkeys(tables)
+        self._held |= tables
+
+    def __getitem__(self, name: str) -> Any:
+        if name not in self._names:
+            raise KeyError(name)
+        if name not in self._held:
+            self._held[name] = self._read(name)
+        return self._held[name]
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._names
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._names)
+
+    def __len__(self) -> int:
+        return len(self._names)
 
 
 def folder_of(place: Path, number: int, step: Step) -> Path:
@@ -147,8 +212,9 @@ def deliver_part(place: Place, folder: str, given: Sequence[str], personal: bool
     dict
         `tally`, how many findings there are of each check, kind and verdict, and `shots`.
     """
-    layers = in_order(place.layers(len(place.steps)))
-    names = [each for each in layers if each in given]
+    whole = place.layers(len(place.steps))
+    names = [each for each in whole if each in given]
+    layers = in_order(Layers({name: whole[name] for name in names}, frame=place.frame))
     return {"tally": written(layers, Path(folder) / place.name, names, personal), "shots": len(layers["shots"])}
 
 

@@ -4,7 +4,7 @@ import pandas as pd
 import pytest
 
 from geoqa import testing
-from geoqa.batch.cut.kept import LIST, read_tables, write_tables
+from geoqa.batch.cut.kept import LIST, batches_of, columns_of, names_of, read_tables, rows_of, write_tables
 from geoqa.errors import SourceError
 
 
@@ -22,7 +22,20 @@ def test_what_is_read_is_what_was_written(tables, tmp_path):
     for name, table in made.items():
         pd.testing.assert_frame_equal(pd.DataFrame(found[name]), pd.DataFrame(table).reset_index(drop=True))
     assert found["shots"].crs == made["shots"].crs
-    assert list(read_tables(tmp_path / "place", frame, not_of=["shots"])) == ["few"]
+    assert list(read_tables(tmp_path / "place", frame, ["few"])) == ["few"]
+    assert rows_of(tmp_path / "place", "shots") == 2
+    assert names_of(tmp_path / "place") == list(made)
+    assert columns_of(tmp_path / "place", "few") == ["a", "b"]
+
+
+def test_rows_are_read_some_at_a_time_and_without_their_points(tables, tmp_path, monkeypatch):
+    monkeypatch.setattr("geoqa.batch.cut.kept.BATCH", 1)
+    _, made = tables
+    write_tables(made, tmp_path / "place")
+    batches = list(batches_of(tmp_path / "place", "shots"))
+    assert [len(each) for each in batches] == [1, 1]
+    bare = pd.DataFrame(made["shots"].drop(columns="geometry"))
+    pd.testing.assert_frame_equal(pd.concat(batches, ignore_index=True), bare.reset_index(drop=True))
 
 
 def test_what_stands_is_not_written_again(tables, tmp_path):
