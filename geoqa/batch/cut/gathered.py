@@ -10,7 +10,7 @@ import numpy as np
 
 from geoqa.batch.cut.kept import BARE, batches_of, read_tables, rows_of
 from geoqa.batch.cut.spooled import Spooled, Unfit
-from geoqa.batch.cut.work import BASE, START, WHOLE, Place, folder_of
+from geoqa.batch.cut.work import BASE, START, WHOLE, Place, folder_of, only
 from geoqa.errors import LayerError, StepError
 from geoqa.model.frame import Frame
 from geoqa.model.step import Step
@@ -184,10 +184,7 @@ class Pieces:
             new = fitting(name, made, known.table)
             whole = pd.concat([known.table, new], ignore_index=True) if len(known.table) else new
         else:
-            # the same step, as if it added to nothing else
-            step: Any = type(
-                "Alone", (), {"name": self.steps[number].name, "gives": (), "extends": (), "adds": (name,)}
-            )
+            step = only(self.steps[number], name)
             whole = Layers({name: known.table}, frame=self.frame).after(step, {name: made})[name]
         return replace(known, table=whole, origin=origin, spooled=None)
 

@@ -57,50 +57,51 @@ class Place:
 
     def layers(self, done: int) -> "OfPart":
         """The layers of the part after so many steps; a table is read when it is asked for."""
-        return OfPart(self, done)
+        own, part = Path(self.work) / BASE, Path(self.work) / self.name
+        first = dict.fromkeys(names_of(own), own)
+        first |= {name: part / folder for folder in (DESIGN, START) for name in names_of(part / folder)}
+        given = [name for step in self.steps[:done] for name in step.gives]
+
+        def read(name: str) -> Any:
+            layers = Layers(read_tables(first[name], self.frame, [name]) if name in first else {}, frame=self.frame)
+            for number, step in enumerate(self.steps[:done]):
+                if of := only(step, name):
+                    layers = layers.after(of, read_tables(self.of(number), self.frame, [name]))
+            return layers[name]
+
+        return OfPart(Asked([*first, *STARTING, *given], read), frame=self.frame)
+
+
+def only(step: Step, name: str) -> Any:
+    """A step as if it made something of one table alone; None where it makes nothing of it."""
+    more = tuple(each for each in step.extends if each.partition(".")[0] == name)
+    gives, adds = (tuple(each for each in of if each == name) for of in (step.gives, step.adds))
+    made = {"name": step.name, "gives": gives, "extends": more, "adds": adds}
+    return type("Only", (), made) if gives or adds or more else None
 
 
 class OfPart(Layers):
-    """Layers of a part: a step is asked for a few tables of many, and each is laid over the one before it.
+    """Layers of a part: a step is asked for a few tables of many, and only these are read.
 
     Parameters
     ----------
-    place : Place
-    done : int
-        After how many steps.
+    tables : mapping of str to DataFrame
+    frame : Frame
     """
 
-    def __init__(self, place: Place, done: int) -> None:
-        super().__init__({}, frame=place.frame)
-        self._place, self._done = place, done
-        own, part = Path(place.work) / BASE, Path(place.work) / place.name
-        self._first = dict.fromkeys(names_of(own), own)
-        self._first |= {name: part / folder for folder in (DESIGN, START) for name in names_of(part / folder)}
-        names = dict.fromkeys([*self._first, *STARTING])
-        for step in place.steps[:done]:
-            names |= dict.fromkeys(step.gives)
-        self._tables: Any = Asked(names, self._read)
+    def __init__(self, tables: "Mapping[str, pd.DataFrame]", *, frame: Frame) -> None:
+        super().__init__({}, frame=frame)
+        self._tables: Any = tables
 
     def after(self, step: Declaration, output: "Mapping[str, pd.DataFrame]") -> Self:
         """As for any layers; of the other tables none is read for it."""
-        old = {each.partition(".")[0] for each in (*step.extends, *step.adds)}
+        if not isinstance(self._tables, Asked):
+            return super().after(step, output)
+        old = {each.partition(".")[0] for each in (*step.extends, *step.adds)} | {*step.gives}
         laid = Layers({name: self[name] for name in self if name in old}, frame=self.frame).after(step, output)
-        self._tables.lay({name: laid[name] for name in output})
-        return self
-
-    def _read(self, name: str) -> Any:
-        """A table after all steps that made something of it."""
-        table = {}
-        if name in self._first:
-            table = read_tables(self._first[name], self.frame, [name])
-        layers = Layers(table, frame=self.frame)
-        for number, step in enumerate(self._place.steps[: self._done]):
-            more = tuple(each for each in step.extends if each.partition(".")[0] == name)
-            gives, adds = (tuple(each for each in of if each == name) for of in (step.gives, step.adds))
-            if gives or adds or more:
-                alone: Any = type("Alone", (), {"name": step.name, "gives": gives, "extends": more, "adds": adds})
-                layers = layers.after(alone, read_tables(self._place.of(number), self.frame, [name]))
-        return layers[name]
+        layers = type(self)(self._tables.beside({name: laid[name] for name in output}), frame=self.frame)
+        layers._derived = self._derived
+        return layers
 
 
 class Asked(Mapping[str, Any]):
@@ -109,10 +110,11 @@ class Asked(Mapping[str, Any]):
     def __init__(self, names: Iterable[str], read: Callable[[str], Any]) -> None:
         self._names, self._read, self._held = dict.fromkeys(names), read, dict[str, Any]()
 
-    def lay(self, tables: Mapping[str, Any]) -> None:
-        """Put tables in place of others of the same names, or beside them."""
-        self._names |= dict.fromkeys(tables)
-        self._held |= tables
+    def beside(self, tables: Mapping[str, Any]) -> "Asked":
+        """These, with tables in place of those of the same names or beside them."""
+        made = Asked([*self._names, *tables], self._read)
+        made._held = {**self._held, **tables}
+        return made
 
     def __getitem__(self, name: str) -> Any:
         if name not in self._names:
