@@ -24,7 +24,8 @@ pytestmark = [
     pytest.mark.benchmark, pytest.mark.timeout(3600),
     pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="memory is read from /proc"),
 ]  # fmt: skip
-SIZES = extent((16_000, 48_000, 96_000), of_a_change=(8_000, 24_000))
+SIZES = extent((32_000, 48_000, 96_000), of_a_change=(32_000, 48_000))
+"""Shots: none smaller than a part, or what a part takes would grow too."""
 STREETS_OF_FILE, STREETS_OF_PART = 2, 8
 ROWS_OF_STREET = SHOTS_OF_STREET + SHOTS_OF_STREET // SHOTS_OF_SESSION * 2 * CHECKS
 MOST = 1.15

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from geoqa.model.words import many
 
 GIGABYTE = 1e9
-ASKS, ASKS_A_SHOT = 0.45e9, 1_500
+ASKS, ASKS_A_SHOT = 0.45e9, 1_000
 """Bytes of the process that asks, and more for each shot of the whole job: its dearest step."""
 WORKER, WORKER_A_SHOT = 0.45e9, 5_000
 """Bytes of a worker, and more for each shot of the largest part."""
@@ -49,9 +49,9 @@ class Room:
         Examples
         --------
         >>> print(Room(shots=10_060_000, largest=250_000, workers=2).said())
-        about 19 GB: 15.5 GB where all shots are looked at (0.5 GB, and 1,500 bytes a shot), 3.4 GB in 2 workers
+        about 14 GB: 10.5 GB where all shots are looked at (0.45 GB, and 1,000 bytes a shot), 3.4 GB in 2 workers
         """
-        asks = f"{ASKS / GIGABYTE:.1f} GB, and {ASKS_A_SHOT:,} bytes a shot"
+        asks = f"{ASKS / GIGABYTE:.2f} GB, and {ASKS_A_SHOT:,} bytes a shot"
         workers = f", {self.work / GIGABYTE:.1f} GB in {many(self.workers, 'worker')}" if self.workers else ""
         return (
             f"about {self.whole / GIGABYTE:.0f} GB: {self.asks / GIGABYTE:.1f} GB where all shots are looked at "
