@@ -116,7 +116,7 @@ class Beside:
         try:
             threads = [
                 threading.Thread(target=_have_written, args=(other, work), daemon=True)
-                for other in (self._others if len(outputs) > 1 and work.told is not None else [])
+                for other in (self._others if len(outputs) > 1 and self._others and work.told is not None else [])
             ]
             for thread in threads:
                 thread.start()
