@@ -34,6 +34,27 @@ def stated_or_assumed(u: "pd.Series", feet: float) -> NDArray[np.float64]:
     return np.asarray(u.astype(float).fillna(ASSUMED_U * feet), dtype=np.float64)
 
 
+def best_mark(control: "pd.DataFrame", feet: float) -> float:
+    """1 sigma of the elevation of the best mark, which a level run from it feels; 0 where there is none.
+
+    Parameters
+    ----------
+    control : DataFrame
+        With `elevation` and `u_v`.
+    feet : float
+        Feet in the job's unit.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> marks = pd.DataFrame({"elevation": [812.5, 813.0, None], "u_v": [None, 0.02, 0.001]})
+    >>> best_mark(marks, 1.0), best_mark(marks.head(1), 1.0), best_mark(marks.tail(1), 1.0)
+    (0.02, 0.03, 0.0)
+    """
+    known = control.loc[control["elevation"].notna(), "u_v"]
+    return float(stated_or_assumed(known, feet).min()) if len(known) else 0.0
+
+
 def mark_of(checks: "pd.DataFrame", control: "pd.DataFrame") -> Rows:
     """Row of `control` of each check shot, by its line ID, else its name, else its note; -1 where none has a mark.
 

@@ -12,6 +12,7 @@ from geoqa.steps.design.deviations import along_lines
 from geoqa.steps.design.one_place import reported_by
 from geoqa.steps.design.zero_design import notes_of_zeros
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
+from geoqa.steps.judging.remedies import level_ties
 from geoqa.steps.shots.flags import noted
 
 
@@ -46,6 +47,7 @@ class Elevations(Step):
             "loose_shots",
             "structure_notes",
             "drawn_at",
+            "control",
         ),
     )
     adds = ("findings", "evidence", "notes")
@@ -56,7 +58,12 @@ class Elevations(Step):
             columns="row"
         )
         flat = rows["why"].eq(WHY["no-design-elevation"]) & rows["subject"].isin(_flat_lines(layers))
-        options = {"check": ELEVATION, "limits": layers["limits"], "unit": layers.frame.unit.name}
+        options = {
+            "check": ELEVATION,
+            "limits": layers["limits"],
+            "unit": layers.frame.unit.name,
+            "u_tied": level_ties(layers),
+        }
         findings = findings_of(rows[~flat].reset_index(drop=True) if flat.any() else rows, **options)
         findings = findings.assign(run=reported_by(findings, layers))
         notes = noted(self.name, notes_of_zeros(layers))

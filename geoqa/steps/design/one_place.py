@@ -18,6 +18,7 @@ from geoqa.steps.design.less_shift import first_named
 from geoqa.steps.design.repeated_shots import Places, places_of, reported_at
 from geoqa.steps.design.runs import run_of
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
+from geoqa.steps.judging.remedies import level_ties
 from geoqa.steps.judging.text_columns import rows_of, taken
 
 PLACE = Length.parse("0.30 ft")
@@ -39,7 +40,7 @@ class OnePlace(Step):
     name = "one-place"
     needs = ("limits", "shots.use", "shots.flags", "shots.u_h_random", "shots.u_v_random")
     wants = (
-        *("line_matches", "design_lines", "design_elements", "point_matches", "design_points"),
+        *("control", "line_matches", "design_lines", "design_elements", "point_matches", "design_points"),
         *(
             "crew_precision",
             "run_members",
@@ -90,7 +91,10 @@ class OnePlace(Step):
             return nothing
         keys = limited["keys"].tolist()
         told = limited.drop(columns=["keys", "weights", "shots", "independent", "enlarged"])
-        findings = findings_of(told, check=check, limits=layers["limits"], unit=layers.frame.unit.name, keys=keys)
+        findings = findings_of(
+            told, check=check, limits=layers["limits"], unit=layers.frame.unit.name, keys=keys,
+            u_tied=level_ties(layers) if check is ELEVATION else 0.0,
+        )  # fmt: skip
         joined = limited.assign(finding=findings["finding"], against=findings["against"], check=check.name)
         members = joined[["finding", "check", "against", "keys", "weights"]].explode(["keys", "weights"])
         members = members.rename(columns={"keys": "shot_key", "weights": "weight"}).reset_index(drop=True)

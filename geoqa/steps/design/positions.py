@@ -9,6 +9,7 @@ from geoqa.steps.design.deviations import at_points
 from geoqa.steps.design.misread_inverts import waiting
 from geoqa.steps.design.one_place import reported_by
 from geoqa.steps.judging.findings import asked, findings_of, with_limits
+from geoqa.steps.judging.remedies import level_ties
 
 
 class Positions(Step):
@@ -30,6 +31,7 @@ class Positions(Step):
             "apart_shots",
             "loose_sessions",
             "loose_shots",
+            "control",
         ),
         "reduced_shots",
     )
@@ -43,8 +45,9 @@ class Positions(Step):
             if check is ELEVATION:
                 rows = waiting(layers, rows)
             findings = findings_of(
-                rows.drop(columns="row"), check=check, limits=layers["limits"], unit=layers.frame.unit.name
-            )
+                rows.drop(columns="row"), check=check, limits=layers["limits"], unit=layers.frame.unit.name,
+                u_tied=level_ties(layers) if check is ELEVATION else 0.0,
+            )  # fmt: skip
             made.append(findings.assign(run=reported_by(findings, layers)))
         kept = [each for each in made if len(each)]
         return {"findings": pd.concat(kept, ignore_index=True) if kept else made[0]}

@@ -25,6 +25,7 @@ from geoqa.steps.design.older_numbers import waits_for
 from geoqa.steps.design.repeated_shots import one_each, spread_out
 from geoqa.steps.judging.by_members import held_by_members
 from geoqa.steps.judging.findings import BOTH_WAYS, evidence_of, findings_of, judged_rows, with_limits
+from geoqa.steps.judging.remedies import level_ties
 from geoqa.steps.judging.text_columns import codes_of, rows_of, taken
 
 CHECKS = (OFFSET, ELEVATION)
@@ -59,6 +60,7 @@ class Runs(Step):
         "shots.u_h_random",
     )
     wants = (
+        "control",
         "crew_precision",
         "session_shifts",
         "believed_parts",
@@ -189,6 +191,7 @@ class Runs(Step):
             unit=unit,
             keys=[list(each) for each in keys],
             again="independent pass of the run",
+            u_tied=level_ties(layers) if check is ELEVATION else 0.0,
         )
         alone = judged_rows(members.drop(columns=["row", "members"]), check=check, limits=layers["limits"])
         findings = held_by_members(findings, alone.assign(shot=members["shot"].to_numpy()), run, check)

@@ -81,6 +81,7 @@ def findings_of(
     quantity: str | None = None,
     keys: list[list[str]] | None = None,
     again: str = SHOT,
+    u_tied: float = 0.0,
 ) -> pd.DataFrame:
     """Judge rows and make findings of them.
 
@@ -110,6 +111,8 @@ def findings_of(
         Keys of the evidence of each row; the shot alone if left out.
     again : str
         What would have to be repeated to decide an undecided row.
+    u_tied : float
+        Standard uncertainty of what the better method of the check starts from: a level run feels its mark.
 
     Returns
     -------
@@ -151,7 +154,7 @@ def findings_of(
         "quantity": filled(quantity, len(made)),
         "finding": _names(made, check.name, keys),
     }
-    told["remedy"] = _remedies(made, judged, why, u, check, quantity=quantity, unit=unit, again=again)
+    told["remedy"] = _remedies(made, judged, why, u, check, quantity=quantity, unit=unit, again=again, u_tied=u_tied)
     return conformed("findings", {**columns, **told}, index=made.index)
 
 
@@ -350,7 +353,7 @@ def _why(table: pd.DataFrame, judged: Judged, u: np.ndarray, check: Check) -> np
 
 def _remedies(
     table: pd.DataFrame, judged: Judged, why: np.ndarray, u: np.ndarray, check: Check, *, quantity: str, unit: str,
-    again: str,
+    again: str, u_tied: float,
 ) -> pd.Series:  # fmt: skip
     remedies = ["", *(reason.remedy for reason in check.every_reason)]
     names = np.array(["", *(reason.name for reason in check.every_reason)], dtype=object)
@@ -367,7 +370,7 @@ def _remedies(
             read, else_read = also_read(rows, check)
             texts[rows.index] = deciding(
                 check, str(reason), **numbers, u_more=more, stays=stays, rule=str(rule), quantity=quantity, unit=unit,
-                again=again, read=read, else_read=else_read,
+                again=again, read=read, else_read=else_read, u_tied=u_tied,
             )  # fmt: skip
         remedy = pd.Series(texts, dtype="str")
     return table["remedy"].where(table["remedy"].notna(), remedy) if "remedy" in table else remedy

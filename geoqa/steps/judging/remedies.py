@@ -1,5 +1,6 @@
 """What would decide an undecided number, and how often: only what a crew can do, with the share of cases it decides."""
 
+from math import hypot
 from typing import Any
 
 import numpy as np
@@ -9,7 +10,9 @@ from geoqa.kernels.judging.verdict import best_deciding_u, deciding_u
 from geoqa.kernels.precision.promise import WORTH_IT, Again, Promise, promise
 from geoqa.model import words
 from geoqa.model.check import Check
-from geoqa.model.quantity import UNITS
+from geoqa.model.quantity import FOOT, UNITS
+from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.marks import best_mark
 from geoqa.steps.judging.text_columns import taken
 
 SHOT = "independent shot"
@@ -41,6 +44,7 @@ def deciding(
     again: str = SHOT,
     read: Again | None = None,
     else_read: np.ndarray | None = None,
+    u_tied: float = 0.0,
 ) -> pd.Series:
     """Say for undecided numbers which measurement would decide them, and in how many of ten such cases.
 
@@ -61,6 +65,8 @@ def deciding(
         What else the numbers may be read as.
     else_read : (n,) array of str, optional
         What settles that, empty for nothing; it stands first where measuring alone would decide too seldom.
+    u_tied : float
+        Standard uncertainty of what the better method starts from: a level run feels its mark.
 
     Returns
     -------
@@ -68,12 +74,13 @@ def deciding(
         One for each number.
     """
     given: dict[str, Any] = {"lower": lower, "upper": upper, "rule": rule, "radial": check.radial}
-    asked: dict[str, Any] = {"u": u, "u_more": u_more, "stays": stays, "quantity": quantity, "unit": unit, **given}
-    found = promised(check, deviation, **asked, again=read)
+    finer = hypot(better_u(check, quantity, unit), u_tied)
+    asked: dict[str, Any] = {"u": u, "u_more": u_more, "stays": stays, "u_better": finer, **given}
+    found = promised(deviation, **asked, again=read)
     settle = np.full(len(u), -1)
     settles: list[str] = []
     if read is not None and else_read is not None:
-        free = promised(check, deviation, **asked)
+        free = promised(deviation, **asked)
         waits = (_best(found) < WORTH_IT) & (_best(free) > _best(found)) & (else_read != "")
         settle[waits], named = pd.factorize(else_read[waits])
         settles = [f"{each}; then " for each in named]
@@ -93,13 +100,12 @@ def deciding(
     texts = []
     for shots, share, better, need, before in once.tolist():
         u_needed = words.quantity(need, quantity, unit)
-        text = first.format(u_needed) + _text(check, int(shots), share, better, u_needed, quantity, unit, again)
+        text = first.format(u_needed) + _text(check, int(shots), share, better, u_needed, quantity, unit, again, finer)
         texts.append([*settles, ""][int(before)] + text)
     return taken(texts, which)
 
 
 def promised(
-    check: Check,
     deviation: np.ndarray,
     *,
     lower: np.ndarray,
@@ -107,18 +113,17 @@ def promised(
     u: np.ndarray,
     u_more: np.ndarray,
     stays: np.ndarray,
+    u_better: float,
     rule: str,
-    quantity: str,
-    unit: str,
     radial: bool,
     again: Again | None = None,
 ) -> Promise:
     """What `deciding` promises, in numbers."""
     found = promise(
-        deviation, lower=lower, upper=upper, u=u, u_more=u_more, u_better=better_u(check, quantity, unit), stays=stays,
-        rule=rule, radial=radial, again=again,
+        deviation, lower=lower, upper=upper, u=u, u_more=u_more, u_better=u_better, stays=stays, rule=rule,
+        radial=radial, again=again,
     )  # fmt: skip
-    finer = better_u(check, quantity, unit) < u
+    finer = u_better < u
     return Promise(shots=found.shots, share=found.share, better=np.where(finer, found.better, np.nan))
 
 
@@ -139,6 +144,13 @@ def better_u(check: Check, quantity: str, unit: str) -> float:
     return check.better_u / UNITS[unit].metres_float
 
 
+def level_ties(layers: Layers) -> float:
+    """1 sigma of the best mark of a job, in its unit: what any level reading in it feels; 0 without marks."""
+    if "control" not in layers:
+        return 0.0
+    return best_mark(layers["control"], FOOT.metres_float / layers.frame.unit.metres_float)
+
+
 _OF_PROMISE = ("shots", "share", "better")
 
 
@@ -152,14 +164,15 @@ def _tenths(share: np.ndarray) -> np.ndarray:
 
 
 def _text(
-    check: Check, shots: int, share: float, better: float, needed: str, quantity: str, unit: str, again: str
-) -> str:
+    check: Check, shots: int, share: float, better: float, needed: str, quantity: str, unit: str, again: str,
+    u_better: float,
+) -> str:  # fmt: skip
     """One remedy; shares in tenths."""
     more = f"{shots} more {_plural(again, shots)}"
     apart = _APART[again == OF_SESSION][shots > 1]
     decide = "decides" if shots == 1 else "decide"
     if better == better:
-        other = f"{check.better} with u of {words.quantity(better_u(check, quantity, unit), quantity, unit)}"
+        other = f"{check.better} with u of {words.quantity(u_better, quantity, unit)}"
     else:
         other = f"{check.better} with u of {needed} or better" if quantity != "length" else ""
     worth = 10 * WORTH_IT

@@ -12,6 +12,7 @@ from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import alignments
 from geoqa.steps.judging.findings import asked, findings_of, with_limits
+from geoqa.steps.judging.remedies import level_ties
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.linework.observed import WANTS as OBSERVED_WANTS
 from geoqa.steps.rules.design_before import against_before
@@ -70,7 +71,8 @@ class FieldChanges(Step):
         rows["deviation"] = rows["measured"] - rows["design"]
         rows = asked(with_limits(rows, layers["limits"], check=check))
         run = rows["run"]
-        made = findings_of(rows, check=check, limits=layers["limits"], unit=layers.frame.unit.name)
+        tied = level_ties(layers) if check is ELEVATION else 0.0
+        made = findings_of(rows, check=check, limits=layers["limits"], unit=layers.frame.unit.name, u_tied=tied)
         return made.assign(run=run.to_numpy())
 
 

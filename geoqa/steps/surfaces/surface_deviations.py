@@ -14,6 +14,7 @@ from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.surfaces import surfaces
 from geoqa.steps.judging.findings import asked, findings_of, with_limits
+from geoqa.steps.judging.remedies import level_ties
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed, shift_of
 from geoqa.steps.surfaces.design_surface import Beneath, Surface, beneath, surface_named
@@ -32,7 +33,7 @@ class SurfaceDeviations(Step):
 
     name = "surface-deviations"
     needs = ("limits", *NEEDS)
-    wants = ("surface_points", "surface_faces", *WANTS)
+    wants = ("surface_points", "surface_faces", "control", *WANTS)
     adds = ("findings",)
 
     surface: str = Field("", description="Name of the design surface; where one was read, it need not be named")
@@ -53,7 +54,12 @@ class SurfaceDeviations(Step):
         surface = surface_named(layers, self.surface)
         made = _unknown(layers, rows) if surface is None else _against(layers, rows, surface)
         made["label"] = "shot " + shots["name"].take(rows["row"].to_numpy()).reset_index(drop=True).astype("str")
-        options = {"check": SURFACE, "limits": layers["limits"], "unit": layers.frame.unit.name}
+        options = {
+            "check": SURFACE,
+            "limits": layers["limits"],
+            "unit": layers.frame.unit.name,
+            "u_tied": level_ties(layers),
+        }
         return {"findings": findings_of(made.drop(columns=["row", "keys"], errors="ignore"), **options)}
 
 

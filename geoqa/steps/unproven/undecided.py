@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
+from math import hypot
 from typing import Any
 
 import numpy as np
@@ -15,7 +16,7 @@ from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.applied_shifts import taken_off
 from geoqa.steps.design.one_place import OnePlace
 from geoqa.steps.judging.findings import asked, verdicts_by_name, with_limits
-from geoqa.steps.judging.remedies import better_u
+from geoqa.steps.judging.remedies import better_u, level_ties
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.shots.flags import noted
 from geoqa.steps.unproven.shifted_verdicts import deviations_of
@@ -42,13 +43,13 @@ class Undecided(Step):
     needs = ("findings", "limits", "shots.use", "shots.flags", "shots.u_h_random", "shots.u_v_random")
     wants = (
         *("session_shifts", "line_matches", "design_lines", "design_elements", "point_matches", "design_points"),
-        *("cause_shots", "believed_parts", "crew_precision", "run_members", "runs"),
+        *("control", "cause_shots", "believed_parts", "crew_precision", "run_members", "runs"),
     )
     adds = ("notes",)
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Facts of every such kind: one row, and one for each remedy."""
-        told = _reported(layers)
+        told, tied = _reported(layers), level_ties(layers)
         facts: list[dict[str, Any]] = []
         free: Counter[tuple[str, str]] | None = None
         for (kind, name), rows in told.groupby(["kind", "check"], sort=True):
@@ -63,7 +64,7 @@ class Undecided(Step):
                 free = Counter()
                 for piece in layers.apart():
                     free.update(_without_shifts(piece, _reported(piece)))
-            facts += _facts(str(kind), check, rows, open_rows, perfect, free, layers.frame.unit.name)
+            facts += _facts(str(kind), check, rows, open_rows, perfect, free, layers.frame.unit.name, tied)
         return {"notes": noted(self.name, facts)}
 
 
@@ -98,6 +99,7 @@ def _facts(
     perfect: float,
     free: Mapping[tuple[str, str], int],
     unit: str,
+    u_tied: float,
 ) -> list[dict[str, Any]]:
     """What is so, then each remedy with what it decides."""
     single = rows[rows["shot"].notna()]
@@ -111,7 +113,8 @@ def _facts(
     ]  # fmt: skip
     if shift := free.get((kind, check.name), 0):
         made.append({**about, "variant": "shift", "count": shift})
-    for variant, u in (("again", typical), ("better", better_u(check, "length", unit))):
+    finer = hypot(better_u(check, "length", unit), u_tied if check.axis == "v" else 0.0)
+    for variant, u in (("again", typical), ("better", finer)):
         if np.isfinite(u) and (variant == "again" or u < typical):
             made.append({**about, "variant": variant, "number": u, "count": _expected(open_rows, check, u)})
     return made

@@ -16,11 +16,11 @@ STEPS = (Runs(), Offsets(), Elevations())
 LIMITS = [("curb-top", "offset", -0.10, 0.10), ("curb-top", "elevation", -0.08, 0.08)]
 
 
-def judged(job, rows, lines=LINE, limits=LIMITS, steps=STEPS, **columns):
+def judged(job, rows, lines=LINE, limits=LIMITS, steps=STEPS, tables=None, **columns):
     shots = job.prepared(job.shots(rows), **columns)
     for name in columns:
         shots[name] = columns[name]
-    layers = job.layers(shots=shots, limits=job.limits(*limits), **job.design(lines))
+    layers = job.layers(shots=shots, limits=job.limits(*limits), **job.design(lines), **(tables or {}))
     return job.run(layers, MatchLines(), *steps)
 
 
@@ -76,6 +76,21 @@ def test_a_tolerance_that_cannot_be_proven_says_what_could(job):
         "needs u of 0.026 ft or better to prove it at all: 1 more independent shot, in another checked session 4 h or "
         "more later, decides 6 of 10 such numbers; a level reading with u of 0.010 ft: 8 of 10"
     )
+
+
+@pytest.mark.parametrize(
+    ("u_v", "told"),
+    [
+        ([0.01, None], "; a level reading with u of 0.014 ft: 8 of 10"),  # of the best mark, and of the level
+        ([None, None], ""),  # 0.03 is assumed: no level from such a mark proves more than a shot does
+    ],
+)
+def test_a_level_reading_feels_the_mark_that_it_starts_from(job, u_v, told):
+    marks = conform("control", pd.DataFrame({"mark": ["CP-1", "CP-2"], "easting": job.origin[0],
+                    "northing": job.origin[1], "elevation": 100.0, "u_v": u_v, "held": False, "independent": False}))  # fmt: skip
+    made = judged(job, every([0.0]), limits=[("curb-top", "elevation", -0.05, 0.05)], tables={"control": marks})
+    remedy = made["findings"].query("check == 'elevation'")["remedy"].iloc[0]
+    assert remedy.endswith("decides 6 of 10 such numbers" + told)
 
 
 @pytest.mark.long
