@@ -86,8 +86,9 @@ def test_a_tolerance_that_cannot_be_proven_says_what_could(job):
     ],
 )
 def test_a_level_reading_feels_the_mark_that_it_starts_from(job, u_v, told):
-    marks = conform("control", pd.DataFrame({"mark": ["CP-1", "CP-2"], "easting": job.origin[0],
-                    "northing": job.origin[1], "elevation": 100.0, "u_v": u_v, "held": False, "independent": False}))  # fmt: skip
+    place = {"easting": job.origin[0], "northing": job.origin[1], "elevation": 100.0}
+    marks = pd.DataFrame({"mark": ["CP-1", "CP-2"], "u_v": u_v, **place, "held": False, "independent": False})
+    marks = conform("control", marks)
     made = judged(job, every([0.0]), limits=[("curb-top", "elevation", -0.05, 0.05)], tables={"control": marks})
     remedy = made["findings"].query("check == 'elevation'")["remedy"].iloc[0]
     assert remedy.endswith("decides 6 of 10 such numbers" + told)
