@@ -12,6 +12,10 @@ NO_ROOM = 1_000_000
 """Bytes: a disk with less is full, whatever a format library calls it."""
 
 
+MANY = 50_000
+"""Findings, from which on room is made before an output: to look for it takes a tenth of a second each time."""
+
+
 def written(output: Output, results: Results, workplace: Path) -> tuple[str, ...]:
     """Write one output and read it back.
 
@@ -33,9 +37,9 @@ def written(output: Output, results: Results, workplace: Path) -> tuple[str, ...
         It cannot be written, or gives back something else than was written.
     """
     try:
-        give_back()
+        _room_for(results)
         made = output.write(results, workplace)
-        give_back()
+        _room_for(results)
         output.read_back(results, workplace)
     except LayerError as error:
         raise OutputError(
@@ -57,3 +61,8 @@ def written(output: Output, results: Results, workplace: Path) -> tuple[str, ...
             "the previous output is still whole."
         ) from error
     return made
+
+
+def _room_for(results: Results) -> None:
+    if len(results.layers["findings"]) >= MANY:
+        give_back()

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+import shapely
 
 from geoqa.kernels.linework.order import crossings, long_legs, turns, zig_zags
 
@@ -67,3 +68,14 @@ def test_the_leg_that_closes_a_line_can_cross_it():
 def test_lines_that_touch_do_not_cross():
     assert crossings([[0, 0], [10, 0], [10, 10], [5, 10], [5, 0]]).tolist() == []
     assert crossings([[0, 0], [1, 1]]).tolist() == []
+
+
+@pytest.mark.parametrize("forward", [0.0, 1.0, 3.0])
+def test_lines_that_wander_cross_where_every_pair_of_legs_is_asked(forward):
+    """Against the library that asks each pair; lines that mostly go on are those that a short cut answers."""
+    rng = np.random.default_rng(int(forward))
+    for _ in range(60):
+        places = np.cumsum(rng.normal((forward, 0.0), 1.0, (9, 2)), axis=0)
+        legs = shapely.linestrings(np.stack([places[:-1], places[1:]], axis=1))
+        pairs = [(i, k) for i in range(8) for k in range(i + 2, 8) if legs[i].crosses(legs[k])]
+        assert crossings(places).tolist() == [list(each) for each in pairs]

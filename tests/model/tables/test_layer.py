@@ -119,3 +119,17 @@ def test_a_column_that_cannot_be_held_is_named():
     table.loc[0] = ["F", "r", "l", "k", "heavy"]
     with pytest.raises(LayerError, match="Column 'weight' of table 'evidence' must be float64"):
         conform("evidence", table)
+
+
+def test_other_tables_stand_in_place_of_some_and_what_the_rest_told_is_still_known():
+    before, made = layers(), []
+
+    def told(of, name):
+        return of.derived(name, (name,), lambda: made.append(name) or len(of[name]))
+
+    other = Layers({**dict(before), "more": pd.DataFrame({"name": ["c"]})}, frame=FRAME)
+    assert [told(other, "marks"), told(other, "more"), made] == [2, 1, ["marks", "more"]]
+    tried = other.instead({"more": pd.DataFrame({"name": ["c", "d", "e"]})})
+    assert [told(tried, "marks"), told(tried, "more"), made] == [2, 3, ["marks", "more", "more"]]
+    assert [told(other, "more"), made] == [1, ["marks", "more", "more"]]  # as it was
+    assert len(other["more"]) == 1
