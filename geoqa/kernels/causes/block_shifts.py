@@ -13,6 +13,8 @@ from geoqa.kernels.arrays import Floats, Integers
 
 BOUND = 3.0
 """Standard uncertainties beyond which a residual says no more than that it is off."""
+TURNS = 0.15
+"""Sine of the most that lines turn from one another where they hardly show a shift along them: some 9 degrees."""
 _ROUNDS = 30
 _ONE, _OTHER = np.triu_indices(3)
 _STILL = 1e-12
@@ -117,6 +119,43 @@ def shared_shifts(
         share=share,
         shots=shots,
     )
+
+
+def well_seen(direction: ArrayLike) -> Floats:
+    """Take out of directions in plan what lines that run nearly alike hardly show: a shift along all of them.
+
+    Errors that last along a line, divided by the sine of the little that two lines turn, would pass for such a shift.
+
+    Parameters
+    ----------
+    direction : (n, 3) array
+        What each residual sees of a shift: across a line, or up.
+
+    Returns
+    -------
+    (n, 3) float64 array
+        As they were, where some of them turn from the rest by more than `TURNS`; else with their part along the one
+        that is seen. Of the other a fit then knows no more than before.
+
+    Examples
+    --------
+    >>> well_seen([[1.0, 0.0, 0.0], [0.8, 0.6, 0.0], [0.0, 0.0, 1.0]]).tolist()
+    [[1.0, 0.0, 0.0], [0.8, 0.6, 0.0], [0.0, 0.0, 1.0]]
+    >>> well_seen([[1.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.99978, -0.02094, 0.0]]).round(3).tolist()
+    [[1.0, -0.007, 0.0], [1.0, -0.007, 0.0], [1.0, -0.007, 0.0]]
+    """
+    given = np.array(direction, np.float64).reshape(-1, 3)
+    plan = given[:, :2]
+    size = np.hypot(*plan.T)
+    seen = np.isfinite(size) & (size > 0)
+    if not seen.any():
+        return given
+    unit = plan[seen] / size[seen, None]
+    hardly, well = np.linalg.eigh(unit.T @ unit)[1].T
+    if np.abs(unit @ hardly).max() <= TURNS:
+        well = well * np.sign((unit @ well).sum() or 1.0)
+        given[seen, :2] = (plan[seen] @ well)[:, None] * well
+    return given
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

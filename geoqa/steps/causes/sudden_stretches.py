@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.contract.causes import PRIOR
-from geoqa.kernels.causes.block_shifts import SharedShift, shared_shifts
+from geoqa.kernels.causes.block_shifts import SharedShift, shared_shifts, well_seen
 from geoqa.kernels.causes.sudden_stretches import FEWEST, begins_and_ends_at_once, goes_along, level_parts, steps_out
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.causes.named_causes import EITHER
@@ -172,7 +172,7 @@ def _fit(sight: Seen, acts: np.ndarray, unit: float) -> SharedShift | None:
     mine = acts[sight.row]
     row = sight.row[mine]
     fit = shared_shifts(
-        sight.direction[mine], sight.residual[mine], sight.u[mine], row, np.zeros(len(row), int), count=1,
+        well_seen(sight.direction[mine]), sight.residual[mine], sight.u[mine], row, np.zeros(len(row), int), count=1,
         spread=WIDE * unit,
     ).of(0)  # fmt: skip
     return fit if fit.shots >= FEWEST and fit.share >= SHARE and fit.gain >= SURE else None

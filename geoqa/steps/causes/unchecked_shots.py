@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.contract.causes import PRIOR
-from geoqa.kernels.causes.block_shifts import SharedShift, shared_shifts
+from geoqa.kernels.causes.block_shifts import SharedShift, shared_shifts, well_seen
 from geoqa.kernels.design.levels_in_time import levels_in_time, step_together
 from geoqa.kernels.precision.one_place import places_along
 from geoqa.model.tables.layer import Layers
@@ -303,6 +303,7 @@ def _shared(sight: Seen, acts: np.ndarray, line: np.ndarray, place: np.ndarray, 
         Seen(row=sight.row[mine], direction=sight.direction[mine], residual=sight.residual[mine], u=sight.u[mine]),
         place,
     )
+    sight = replace(sight, direction=well_seen(sight.direction))
     row = sight.row
     fit = shared_shifts(
         sight.direction, sight.residual, sight.u, row, np.zeros(len(row), int), count=1, spread=WIDE * unit

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from geoqa.errors import GeometryInputError
-from geoqa.kernels.causes.block_shifts import shared_shifts
+from geoqa.kernels.causes.block_shifts import shared_shifts, well_seen
 
 UP = [0.0, 0.0, 1.0]
 
@@ -65,3 +65,12 @@ def test_nothing_observed_is_nothing_known():
 def test_arrays_that_do_not_fit_are_refused():
     with pytest.raises(GeometryInputError, match=r"needs a direction, an uncertainty and the shot"):
         shared_shift(np.zeros((2, 3)), [0.1], [0.1], [0], spread=1.0)
+
+
+@pytest.mark.parametrize(("azimuths", "kept"), [((80.0, 84.0), False), ((80.0, 260.0), False), ((80.0, 110.0), True)])
+def test_directions_keep_what_lines_show_and_lose_what_they_hardly_do(azimuths, kept):
+    direction = block(12, (0.0, 0.0, 0.0), np.random.default_rng(0), azimuths=azimuths)[0]
+    found = well_seen(direction)
+    np.testing.assert_array_equal(found[12:], direction[12:])
+    assert np.linalg.matrix_rank(found[:12], tol=1e-9) == (2 if kept else 1)
+    assert np.abs(found[:12] - direction[:12]).max() < (1e-12 if kept else 0.05)

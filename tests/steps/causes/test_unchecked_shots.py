@@ -138,3 +138,21 @@ def test_one_initialization_that_is_a_session_without_a_check_is_told_from_nothi
     (of_part,) = of_whole_sessions([shifted(second & (np.arange(100) < 70))], shots, np.array([5]))
     (checked,) = of_whole_sessions([shifted(second)], shots, np.array([5, 95]))
     assert of_part.cause == checked.cause == "initialization"
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_lines_that_run_nearly_alike_tell_nothing_along_them(seed):
+    """A stretch is 0.30 east and high, of four lines to the north that turn by half a degree each: it was 8.6 south."""
+    rng = np.random.default_rng(seed)
+    shots, layers = day()
+    turn = np.radians(0.5 * (np.arange(100) // 25))
+    off = np.where((np.arange(100) >= 32) & (np.arange(100) < 71), 0.30, 0.0)
+    lasting = rng.normal(0.0, 0.03, 4)[np.arange(100) // 25]  # each line was built a little aside
+    across = np.column_stack([np.cos(turn), -np.sin(turn), np.zeros(100)])
+    seen = Seen(
+        row=np.tile(np.arange(100), 2), direction=np.vstack([across, np.tile([0.0, 0.0, 1.0], (100, 1))]),
+        residual=np.append(off * np.cos(turn) + lasting, off) + rng.normal(0.0, 0.02, 200), u=np.full(200, 0.045),
+    )  # fmt: skip
+    (found,) = unchecked(shots, layers, seen, np.array([5, 95]), unit=1.0)
+    assert np.abs(found.size - [0.30, 0.0, 0.30]).max() < 0.10
+    assert found.u_size[1] > 1.0  # as open as before
