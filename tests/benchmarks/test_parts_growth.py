@@ -24,7 +24,7 @@ pytestmark = [
     pytest.mark.benchmark, pytest.mark.timeout(3600),
     pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="memory is read from /proc"),
 ]  # fmt: skip
-SIZES = extent((32_000, 48_000, 96_000), of_a_change=(32_000, 48_000))
+SIZES = extent((32_000, 48_000, 96_000), of_a_change=(32_000,))
 """Shots: none smaller than a part, or what a part takes would grow too."""
 STREETS_OF_FILE, STREETS_OF_PART = 2, 8
 ROWS_OF_STREET = SHOTS_OF_STREET + SHOTS_OF_STREET // SHOTS_OF_SESSION * 2 * CHECKS
@@ -98,12 +98,12 @@ def test_a_shot_takes_no_more_in_a_larger_job_and_memory_is_as_it_was_said(tmp_p
     rows = [measure(tmp_path, shots) for shots in SIZES]
     for row in rows:
         print("\n" + ", ".join(f"{name} {value:,.0f}" for name, value in row.items() if name != "steps"))
-    seconds = line_of([row["shots"] for row in rows], [row["seconds"] for row in rows])
     for row in rows:
         said = room([row["shots"]], 1)
         assert row["asks"] < said.asks
         assert row["worker"] < room([row["part"]], 1).work
-    assert seconds.exponent < MOST
+    if len(rows) > 1:
+        assert line_of([row["shots"] for row in rows], [row["seconds"] for row in rows]).exponent < MOST
     if WRITES:
         from conftest import machine
 

@@ -24,8 +24,8 @@ from bench.extent import extent
 
 pytestmark = [pytest.mark.benchmark, pytest.mark.timeout(900)]
 
-SIZES = (100_000, extent(1_000_000, of_a_change=250_000))
-MOST = (2.2, extent(2.6, of_a_change=2.25))
+SIZES = extent((100_000, 1_000_000), of_a_change=(50_000, 100_000))
+MOST = extent((2.2, 2.6), of_a_change=(2.4, 2.2))
 """Times as much as the same files in and out alone, that a job of each size may take; what a job does once weighs more
 in a small one. Doubt about sessions, their shifts, and both readings under a blunder cost 0.3 of this; honest means of
 runs and places, uncertainties held against the data, and what is undecided 0.2 more; 2.0 is the aim;
