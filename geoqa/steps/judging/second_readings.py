@@ -125,7 +125,7 @@ def also_read(rows: pd.DataFrame, check: Check) -> tuple[Again | None, np.ndarra
         more = np.nan_to_num(second - number)
         for_in = (rows["second_for"] == "both").to_numpy(bool)
         # what a slope may make all of is not out by the most that it may make
-        more = np.where((second == 0) & (more != 0) & ~for_in, -np.sign(number) * np.inf, more)
+        more = np.where((second == 0) & (more != 0) & ~for_in, np.where(number > 0, -np.inf, np.inf), more)
         code = rows["second_why"].fillna(0).to_numpy(np.int64)
         own = np.array([check.every_reason[each - 1].remedy if each > 0 else "" for each in code], dtype=object)
         settles = np.where(more != 0, own, settles)
