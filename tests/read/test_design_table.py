@@ -56,3 +56,13 @@ def test_words_of_the_file_for_our_kinds(tmp_path):
 def test_what_cannot_be_read_is_said_with_its_place(tmp_path, text, options, says):
     with pytest.raises(SourceError, match=says):
         read(tmp_path, text, **options)
+
+
+@pytest.mark.parametrize("row", ["B,x,7,-9999,1", "B,x,,8,1", ",x,7,-9999,1", "B,x,7,far,1"])
+def test_a_row_without_a_place_is_told_once_and_left_out(tmp_path, row):
+    """One that says so with its word for no value was left out in silence."""
+    source = read(tmp_path, f"point,kind,easting,northing,elevation\nA,x,1,2,3\n{row}\n", bad_rows=1)
+    assert source.layers["design_points"]["point"].tolist() == ["A"]
+    (told,) = source.troubles
+    assert (told.line, told.kept) == (3, False)
+    assert told.column == ("easting" if ",," in row else "northing")

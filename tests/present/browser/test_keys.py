@@ -29,7 +29,11 @@ def test_all_is_reached_and_seen(street, show, width, height):
     reached, hidden = set(), []
     for _ in range(len(names) + 5):
         page.keyboard.press("Tab")
-        if on := page.evaluate(FOCUSED):
+        on = page.evaluate(FOCUSED)
+        if on and not on["seen"]:
+            page.wait_for_timeout(600)  # the sheet goes down in a moment
+            on = page.evaluate(FOCUSED)
+        if on:
             reached.add(on["place"])
             if not on["seen"] or on["rim"] == "none":
                 hidden.append(on["name"])
