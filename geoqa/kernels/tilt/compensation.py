@@ -310,13 +310,19 @@ def _by_azimuth(
 def _sideways(
     differences: _Differences, spreads: TwoSpreads, base: Floats, arm: Floats, kind: Integers
 ) -> tuple[float, tuple[float, ...]]:
-    """What one heading leaves of classes of tilt, and the heading of each session where they differ."""
+    """What headings leave of classes of tilt, and the heading of each session where they differ.
+
+    Where they differ each session is held against its own: with rods of two lengths, two headings would look like a
+    tip that does not follow the lean.
+    """
     if not np.isfinite(spreads.extra.value):
         return 0.0, ()
     covariance = spreads.base.value**2 * base + spreads.extra.value**2 * np.diag(arm**2)
     values, dof = differences.tangential, spreads.extra.dof
-    left = left_by_class(values, arm[:, None], covariance, kind, dof=dof)
     headings = each_session(values, arm, covariance, differences.session, dof=dof)
+    one_each = differences.session[:, None] == np.arange(max(headings.size, 1))
+    effects = arm[:, None] * (one_each if headings.size else 1.0)
+    left = left_by_class(values, effects, covariance, kind, dof=dof)
     return float(np.abs(left).max(initial=0.0)), tuple(np.degrees(headings).tolist())
 
 

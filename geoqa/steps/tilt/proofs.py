@@ -119,11 +119,14 @@ class Scope:
         A compensation settles anew in each.
     differ : bool
         Their headings are not one.
+    aside : (int, int)
+        Shots of the test that other checks reject, and ones without a tilt.
     """
 
     sides: int
     sessions: int
     differ: bool = False
+    aside: tuple[int, int] = (0, 0)
 
     @property
     def narrow(self) -> str:
@@ -142,10 +145,10 @@ class Scope:
 SIDES, ENOUGH_SESSIONS = 4, 2
 
 
-def scope_of(pairs: pd.DataFrame, shots: pd.DataFrame, *, differ: bool) -> Scope:
+def scope_of(pairs: pd.DataFrame, shots: pd.DataFrame, *, differ: bool, aside: tuple[int, int] = (0, 0)) -> Scope:
     """Sides and sessions of a test; without names of sessions all is one."""
     sides = ((pairs["azimuth"].dropna() / 90.0).round() % SIDES).nunique()
-    return Scope(sides=int(sides), sessions=max(int(shots["session"].nunique()), 1), differ=differ)
+    return Scope(sides=int(sides), sessions=max(int(shots["session"].nunique()), 1), differ=differ, aside=aside)
 
 
 def conclusion(model: TiltModel, limits: pd.DataFrame, scope: Scope, unit: LengthUnit) -> str:
@@ -180,6 +183,9 @@ def conclusion(model: TiltModel, limits: pd.DataFrame, scope: Scope, unit: Lengt
         )
     if scope.sessions < ENOUGH_SESSIONS:
         parts.append("of one session: what changes from day to day does not show")
+    parts += [*_left_out(model, scope)]
+    if plumb_declared(model):
+        parts.append("no point has two plumb shots: their scatter is as stated, not tested, and so are limits of it")
     if model.headings:
         parts.append(f"{_differing(model)} (chance below 1 %): what the next session brings is not in these limits")
     if model.tangential is None:
@@ -188,6 +194,32 @@ def conclusion(model: TiltModel, limits: pd.DataFrame, scope: Scope, unit: Lengt
             "the lean as square to it"
         )
     return "; ".join(parts) + "."
+
+
+def plumb_declared(model: TiltModel) -> bool:
+    """Whether the scatter of plumb shots was stated, and not learned from the test."""
+    return bool(np.isinf(model.plumb_h.dof) and np.isfinite(model.plumb_h.value))
+
+
+def _left_out(model: TiltModel, scope: Scope) -> list[str]:
+    """Say which shots of the test are in no number.
+
+    Examples
+    --------
+    >>> from geoqa.kernels.tilt.limits import known_tilt_model
+    >>> model = known_tilt_model(
+    ...     rod=6.562, heading_spread=1.0, angle_spread=0.3, plumb_h=0.025, plumb_v=0.045, tilt_high=45
+    ... )
+    >>> _left_out(model, Scope(sides=4, sessions=2, aside=(75, 1)))
+    ['left out are 75 shots that other checks reject, and 1 shot without a tilt']
+    """
+    lacking = "without a plumb shot of their point, or lacking a coordinate, an azimuth or a rod"
+    told = ((scope.aside[0], "that other checks reject"), (scope.aside[1], "without a tilt"), (model.left_out, lacking))
+    said = [f"{many(count, 'shot')} {why}" for count, why in told if count]
+    if not said:
+        return []
+    whole = said[0] if len(said) == 1 else f"{', '.join(said[:-1])}, and {said[-1]}"
+    return [f"left out {'is' if whole.startswith('1 shot ') and len(said) == 1 else 'are'} {whole}"]
 
 
 def _misread(model: TiltModel, scope: Scope) -> list[tuple[str, Estimate]]:

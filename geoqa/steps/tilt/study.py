@@ -53,7 +53,7 @@ class TiltStudy(Step):
 
     def _studied(self, layers: Layers) -> tuple[dict[str, Any], str]:
         """The tables, and what they say in one line."""
-        shots = self._shots(layers)
+        shots, aside = self._shots(layers)
         if not len(shots):
             return {name: empty(name) for name in TABLES}, ""
         point = _points(shots)
@@ -61,17 +61,18 @@ class TiltStudy(Step):
         try:
             model = _learned(shots, point, plumb)
         except GeometryInputError as error:
-            return {name: empty(name) for name in TABLES} | _nothing_learned(shots, plumb, str(error)), ""
+            found = _nothing_learned(shots, plumb, str(error), sum(aside))
+            return {name: empty(name) for name in TABLES} | found, ""
         unit = layers.frame.unit
         pairs = pairs_table(shots, point, plumb, model)
-        scope = scope_of(pairs, shots, differ=bool(model.headings))
+        scope = scope_of(pairs, shots, differ=bool(model.headings), aside=aside)
         found = model_table(model, shots, point, plumb, unit)
         limits = limits_table(model, layers["limits"], layers["codes"], _common(shots), unit)
         test = {
             "points": model.points,
             "plumb_shots": model.plumb_shots,
             "tilted_shots": model.tilted_shots,
-            "left_out": model.left_out,
+            "left_out": model.left_out + sum(aside),
             "tilt_low": model.tilt_low,
             "tilt_high": model.tilt_high,
             "rod_low": model.rod_low,
@@ -91,12 +92,14 @@ class TiltStudy(Step):
         }
         return tables, headline(limits, scope)
 
-    def _shots(self, layers: Layers) -> pd.DataFrame:
+    def _shots(self, layers: Layers) -> tuple[pd.DataFrame, tuple[int, int]]:
+        """Shots of the test; and how many are set aside, rejected by other checks and without a tilt."""
         shots, flags = layers["shots"], layers["flags"]
         rejected = flags.loc[flags["reject"] & ~flags["flag"].isin(TILTED), "shot_key"]
-        mine = (shots["kind"] == TEST) & ~shots["shot_key"].isin(rejected) & shots["tilt"].notna()
-        mine &= ~listings_of(layers).again
-        return pd.DataFrame(shots[mine]).reset_index(drop=True)
+        mine = (shots["kind"] == TEST) & ~listings_of(layers).again
+        told, read = ~shots["shot_key"].isin(rejected), shots["tilt"].notna()
+        aside = int((mine & ~told).sum()), int((mine & told & ~read).sum())
+        return pd.DataFrame(shots[mine & told & read]).reset_index(drop=True), aside
 
 
 def _points(shots: pd.DataFrame) -> pd.Series:
@@ -126,7 +129,7 @@ def _common(shots: pd.DataFrame) -> tuple[float, float]:
     return 0.0 if np.isnan(plan) else float(plan), 0.0 if np.isnan(level) else float(level)
 
 
-def _nothing_learned(shots: pd.DataFrame, plumb: np.ndarray, why: str) -> dict[str, pd.DataFrame]:
+def _nothing_learned(shots: pd.DataFrame, plumb: np.ndarray, why: str, aside: int) -> dict[str, pd.DataFrame]:
     """What is left to say where plumb and tilted shots of one point do not meet."""
     what = "Shoot every point at least twice plumb and tilted to four sides, in one session"
     plan = pd.DataFrame({"order": [1], "shots": [6], "words": [what], "reason": [why]})
@@ -134,7 +137,7 @@ def _nothing_learned(shots: pd.DataFrame, plumb: np.ndarray, why: str) -> dict[s
         "points": 0,
         "plumb_shots": int(plumb.sum()),
         "tilted_shots": 0,
-        "left_out": int((~plumb).sum()),
+        "left_out": int((~plumb).sum()) + aside,
     }
     test |= {"with_azimuths": False, "conclusion": f"Nothing can be said about tilt: {why}", "setting": ""}
     return {"tilt_plan": conform("tilt_plan", plan), "tilt_test": conform("tilt_test", pd.DataFrame([test]))}

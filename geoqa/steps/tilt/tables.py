@@ -1,5 +1,6 @@
 """Tables of a tilt test: the differences, what was learned from them, and the errors to expect."""
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,7 @@ from geoqa.kernels.tilt.pace import median_estimate
 from geoqa.model.quantity import LengthUnit
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.words import length
+from geoqa.steps.tilt.proofs import plumb_declared
 
 _BOTH_SIDES_95 = 1.959963984540054
 PARTS = ("radial", "tangential", "vertical")
@@ -60,6 +62,8 @@ def model_table(
         found = getattr(model, name)
         count = model.plumb_shots if name.startswith("plumb") else model.tilted_shots
         said = _filled(words, found, model, unit) if found is not None and np.isfinite(found.value) else missing
+        if name.startswith("plumb") and plumb_declared(model):
+            found, count, said = replace(found, low=np.nan, high=np.nan), 0, _STATED
         shown = unit.name if kind == "job" else kind
         rows.append((name.replace("_", "-"), shown, found or UNKNOWN, count, words in _BIASES, said))
     for name, left in zip(_LEFT, model.left, strict=True):
@@ -95,6 +99,9 @@ _WORDS = (
     ("plumb_h", "job", "1 sigma of a plumb shot within a point and session, per axis"),
     ("plumb_v", "job", "1 sigma of a plumb shot within a point and session, in elevation"),
 )
+
+
+_STATED = "as stated: no point has two plumb shots in one session that would tell it"
 
 
 _LEFT = ("left-sideways", "left-along", "left-up")

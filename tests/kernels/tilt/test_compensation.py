@@ -279,6 +279,21 @@ def test_plumb_shots_that_repeat_nothing_need_a_declared_precision():
     assert told.heading_spread.low < 1.0 < told.heading_spread.high
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_two_rods_whose_headings_differ_are_no_tip_that_moves(seed):
+    draw = np.random.default_rng(40 + seed)
+    crews = [
+        crew(draw, points=5, tilts=(8.0, 16.0, 24.0), truth=TRUTH | {"heading_bias": bias, "rod_error": 0.0}, rod=rod)
+        for bias, rod in ((1.5, ROD), (0.0, 5.0))
+    ]
+    whole = {name: np.concatenate([each[name] for each in crews]) for name in crews[0] if name != "rod"}
+    sizes = [each["point"].size for each in crews]
+    whole["point"] += np.repeat([0, 10], sizes)
+    found = learn_tilt(**whole, rod=np.repeat([ROD, 5.0], sizes), session=np.repeat([1, 2], sizes))
+    assert len(found.headings) == 2
+    assert found.left[0] == 0.0
+
+
 def test_shots_that_lack_something_are_counted_and_left_out():
     shots = crew(np.random.default_rng(11))
     whole = learned(shots)

@@ -153,6 +153,29 @@ def test_a_shot_rejected_for_its_solution_is_left_out_but_not_one_rejected_for_i
     assert tilted.iloc[1] in set(layers["tilt_pairs"]["shot_key"])
 
 
+def test_shots_that_are_in_no_number_are_counted_and_said(job):
+    shots = shots_of(job, sessions=("A", "B"))
+    off = shots.loc[shots["session"] == "B", "shot_key"]
+    flags = pd.DataFrame({"shot_key": off, "flag": "diagnosis", "reject": True, "step": "-"})
+    shots.loc[0, "tilt"] = np.nan
+    test = study(job, shots, flags=conform("flags", flags))["tilt_test"].iloc[0]
+    assert test["left_out"] == len(off) + 1
+    told = f"left out are {len(off)} shots that other checks reject, and 1 shot without a tilt"
+    assert told in test["conclusion"]
+
+
+def test_a_scatter_that_was_stated_is_not_shown_as_tested(job):
+    shots = shots_of(job, plumb=1).assign(u_h_random=0.02, u_v_random=0.02)
+    layers = study(job, shots)
+    plumb = learned(layers).loc[["plumb-h", "plumb-v"]]
+    assert (plumb["value"] == 0.02).all()
+    assert plumb[["low", "high"]].isna().all(axis=None)
+    assert (plumb["shots"] == 0).all()
+    assert plumb["words"].str.startswith("as stated").all()
+    assert "no point has two plumb shots" in layers["tilt_test"]["conclusion"].iloc[0]
+    assert "no point has two" not in study(job, shots_of(job))["tilt_test"]["conclusion"].iloc[0]
+
+
 def test_a_job_without_a_tilt_test_gets_empty_tables(job):
     layers = study(job, job.prepared(job.shots([{}, {}])))
     assert {name: len(layers[name]) for name in TABLES} == dict.fromkeys(TABLES, 0)
