@@ -155,6 +155,10 @@ class Reported:
         named = self.members.merge(self.findings[["finding", "check", "against"]], on="finding")
         return named.drop_duplicates()
 
+    def of_parts(self) -> "pd.DataFrame":
+        """Findings that stand under a run or mean (`run`): shots, or sections, which are no shots."""
+        return self.findings.loc[self.findings["run"].notna(), ["run", "finding"]]
+
 
 def _reported(layers: Layers) -> Reported:
     import pandas as pd
@@ -198,20 +202,25 @@ def _own(table: "pd.DataFrame", change: Change) -> "pd.Series":
 
 
 def _worst_of_members(before: Reported, after: Reported) -> "pd.Series":
-    """What is reported then of the shots of each run and place, by its finding."""
+    """What is reported then of the shots, or the sections, of each run, mean and place, by its finding."""
     import numpy as np
+    import pandas as pd
 
     then = after.findings.dropna(subset=["shot"])[[*_KEY, "told"]]
-    rows = before.of_members().merge(then, on=_KEY)
+    rows = before.of_members().merge(then, on=_KEY)[["finding", "told"]]
+    rows = pd.concat([rows, before.of_parts().merge(after.findings[["finding", "told"]], on="finding")
+                      .drop(columns="finding").rename(columns={"run": "finding"})])  # fmt: skip
     worst = rows.assign(rank=ranks(rows["told"])).groupby("finding")["rank"].min()
     return worst.map(dict(enumerate(SIGNS))) if len(worst) else worst.astype(object).replace({np.nan: None})
 
 
 def _new(before: Reported, after: Reported) -> "pd.DataFrame":
-    """What is reported then and has no counterpart as it is: no finding of its name, nor of any of its shots."""
+    """What is reported then and has no counterpart as it is: no finding of its name, nor of what stands under it."""
     fresh = after.alone[~after.alone["finding"].isin(before.findings["finding"])]
     known = after.of_members().merge(before.findings.dropna(subset=["shot"])[_KEY], on=_KEY)
-    return fresh[~fresh["finding"].isin(known["finding"])]
+    parts = after.of_parts()
+    parts = parts[parts["finding"].isin(before.findings["finding"])]
+    return fresh[~fresh["finding"].isin(known["finding"]) & ~fresh["finding"].isin(parts["run"])]
 
 
 def _counted(change: Change, flips: "pd.DataFrame", before: Reported) -> dict[str, Any]:

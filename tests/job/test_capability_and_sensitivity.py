@@ -171,6 +171,18 @@ def test_a_run_that_is_not_found_again_is_held_against_its_shots_and_every_findi
     assert _as_it_is(row).startswith("As it is, 6 findings, counted as a run counts: 2 out of tolerance, 1 cannot be")
 
 
+def test_a_mean_of_sections_that_is_not_found_again_is_held_against_its_sections():
+    # sections of a walk bear no shot: they stand under their mean alone
+    before = found(("M1", None, "OUT", None), ("S1", None, "OUT", "M1"), ("S2", None, "OUT", "M1"))
+    after = found(("S1", None, "OUT", None), ("S2", None, "UNDECIDED", None))
+    change = Change("some change", dict)
+    row = _counted(change, _flips(before, after, change), before)
+    assert (row["stay"], row["no_longer_out"], row["new"]) == (1, 0, 0)
+    back = _flips(after, before, change)
+    assert back["after"].tolist() == ["OUT"]  # S2 by its mean, which is not told once more
+    assert _counted(change, back, after)["new"] == 0
+
+
 @pytest.mark.score
 def test_geoid_up_and_down_move_the_other_way(shifted):
     _, flips = shifted
