@@ -61,8 +61,8 @@ class TiltStudy(Step):
         try:
             model = _learned(shots, point, plumb)
         except GeometryInputError as error:
-            found = _nothing_learned(shots, plumb, str(error), sum(aside))
-            return {name: empty(name) for name in TABLES} | found, ""
+            none = _nothing_learned(shots, plumb, str(error), sum(aside))
+            return {name: empty(name) for name in TABLES} | none, ""
         unit = layers.frame.unit
         pairs = pairs_table(shots, point, plumb, model)
         scope = scope_of(pairs, shots, differ=bool(model.headings), aside=aside)
