@@ -75,8 +75,8 @@ class DesignText(ListingReader):
         rows.evidence += found
         places = np.column_stack([rows.numbers(ours, nulls=self.null_elevation) for ours in _PLACE])
         for at, ours in enumerate(_PLACE[:2]):
-            told = np.isin(rows.table.lines, [each.line for each in rows.troubles if each.column == ours])
-            rows.leave_out(np.isnan(places[:, at]) & ~told, ours, "is no place")
+            named = np.isin(rows.table.lines, [each.line for each in rows.troubles if each.column == ours])
+            rows.leave_out(np.isnan(places[:, at]) & ~named, ours, "is no place")
         rows.dropped = rows.dropped | np.isnan(places[:, :2]).any(axis=1)
         kind = self._kinds(rows)
         rows.leave_out((rows.raw("line") == "") & (rows.raw("point") == ""), "point", "names neither line nor point")

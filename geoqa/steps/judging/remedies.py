@@ -21,6 +21,9 @@ SHOT = "independent shot"
 OF_SESSION = "check shot of this session"
 """What tells more of a check of a session: no other session can."""
 
+NOTHING_AGAIN = ""
+"""Where a further pass would not be a number of its own: only the better method is named."""
+
 _APART = {
     True: ("4 h or more later", "4 h or more apart"),
     False: ("in another checked session 4 h or more later", "in checked sessions of their own 4 h or more apart"),
@@ -60,7 +63,7 @@ def deciding(
         Part of u that no further measurement makes smaller.
     rule, quantity, unit : str
     again : str
-        What would have to be repeated, in the singular.
+        What would have to be repeated, in the singular; `NOTHING_AGAIN` where that would tell nothing more.
     read : Again, optional
         What else the numbers may be read as.
     else_read : (n,) array of str, optional
@@ -175,6 +178,8 @@ def _text(
         other = f"{check.better} with u of {words.quantity(u_better, quantity, unit)}"
     else:
         other = f"{check.better} with u of {needed} or better" if quantity != "length" else ""
+    if again == NOTHING_AGAIN:
+        return _by_other(check, other, better)
     worth = 10 * WORTH_IT
     if share >= worth:
         rest = "" if not other else f", or {other}" if better != better else f"; {other}: {_of_ten(better)}"
@@ -187,6 +192,14 @@ def _text(
     if quantity != "length":
         return f"so near the limit that {other} is needed: {only}"
     return f"so near the limit that {only}: {_LAST.get(check.subject, _ANYBODY)}"
+
+
+def _by_other(check: Check, other: str, better: float) -> str:
+    if better == better:
+        return f"{other} decides {_of_ten(better)} such numbers"
+    if other:
+        return f"{other} is needed"
+    return f"so near the limit that no measurement known here tells: {_LAST.get(check.subject, _ANYBODY)}"
 
 
 _ANYBODY = "whoever set the limit has to say how it is taken"

@@ -13,6 +13,7 @@ from geoqa.model import words
 from geoqa.model.check import Check
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.by_members import held_by_members
+from geoqa.steps.judging.remedies import NOTHING_AGAIN
 from geoqa.steps.walks.judged import Judgement, judged
 
 SHORTEST = 3
@@ -78,9 +79,7 @@ def run_means(
     share = lasting_share(table["line"].to_numpy(), station, value, u, table["line"].to_numpy(),
                           minutes=table["minutes"].to_numpy(float))  # fmt: skip
     times, spread = _inflation(group, value, u, table["minutes"].to_numpy(float), share, weight, more)
-    made = judged(
-        layers, whole, about, check=check, times=times, u_more=spread, again="independent pass of the stretch"
-    )
+    made = judged(layers, whole, about, check=check, times=times, u_more=spread, again=NOTHING_AGAIN)
     made = _beside(made, single, group, check)
     kept, members = _speaking(made, single, group, value, weight, station)
     return kept, members

@@ -18,6 +18,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.edge_pairs import pair_kind, paired_kinds
 from geoqa.model.tables.layer import Layers, shaped
+from geoqa.steps.judging.remedies import NOTHING_AGAIN
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
 from geoqa.steps.linework.pairs import Alone, Pair, pairs_of
 from geoqa.steps.shots.flags import noted
@@ -29,7 +30,8 @@ from geoqa.steps.walks.obstructions import left_beside
 from geoqa.steps.walks.panels import Panels, lacking_rows, panels, towards
 from geoqa.steps.walks.readings import TABLES, beside, elsewhere
 
-_AGAIN = "independent pass of both edges"
+_AGAIN = NOTHING_AGAIN
+"""A further pass along an edge is joined to its string in the order of time, and makes no section of its own."""
 _KEYS = ("cross-slope", "running-slope", "clear-width", "passing-space")
 
 
@@ -161,7 +163,7 @@ class Walks(Step):
             read = beside(layers, RUNNING_SLOPE, list(legs.table["label"]), at, known, u)
             about = legs.table[["kind", "subject", "easting", "northing"]].assign(own=0, label=read.labels)
             made.append(judged(layers, numbers, about, check=RUNNING_SLOPE, times=times, instead=read.instead,
-                               again="independent pass of the edge"))  # fmt: skip
+                               again=_AGAIN))  # fmt: skip
             made.append(not_judged(layers, elsewhere(layers, RUNNING_SLOPE, read.lost), RUNNING_SLOPE))
         if len(legs.lacking):
             made.append(not_judged(layers, legs.lacking.assign(rows=None), RUNNING_SLOPE))

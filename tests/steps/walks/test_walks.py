@@ -237,3 +237,10 @@ def test_beside_a_crossing_of_the_edges_no_width_is_judged():
     assert set(findings["verdict"]) == {"IN", "NO_DATA"}
     lost = findings.loc[findings["why"] == "crossed-edges", "label"]
     assert any(each.startswith("WKF 1, shots 110 to ") for each in lost), "the last shot of it before the crossing"
+
+
+def test_what_decides_a_section_is_a_reading_and_no_further_pass_that_would_join_its_strings():
+    near, _ = told(walk_rows(np.arange(0, 101, 25.0), slope=0.019), CROSS, u_v_random=0.012)
+    assert set(near["verdict"]) == {"UNDECIDED"}
+    assert near["remedy"].str.startswith("a reading of a 4 ft digital level with u of 0.100 % decides ").all()
+    assert not near["remedy"].str.contains("more|pass").any()
