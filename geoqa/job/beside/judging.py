@@ -55,9 +55,8 @@ def judged(layers: Laid, steps: Iterable[Step], others: Sequence[Other], *, prog
         while (number := board.taken(here=True)) is not None:
             progress(order[number].name, len(board.standing.made), len(order))
             board.put(number, made_by(order[number], board.layers()))
-    except (
-        Exception
-    ):  # an earlier step of the plan, that another process has in hand, may fail too: it is the one to name
+    except Exception:
+        # an earlier step of the plan, that another process has in hand, may fail too: that is the one to name
         board.stop()
     for thread in threads:
         thread.join()
