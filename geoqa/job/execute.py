@@ -67,7 +67,7 @@ def made_by(step: Step, layers: Layers) -> "Mapping[str, pd.DataFrame]":
         raise
     except Exception as error:
         raise StepError(f"Step '{step.name}' failed: {type(error).__name__}: {error}") from error
-    refuse_undeclared(step, made)
+    _refuse_undeclared(step, made)
     return made
 
 
@@ -79,7 +79,7 @@ def laid_over(layers: Laid, step: Step, made: "Mapping[str, pd.DataFrame]") -> L
     return layers
 
 
-def refuse_undeclared(step: Step, tables: "Mapping[str, pd.DataFrame]") -> None:
+def _refuse_undeclared(step: Step, tables: "Mapping[str, pd.DataFrame]") -> None:
     """A finding of a check that nobody declares could be neither explained nor limited."""
     if "findings" not in step.adds or not len(tables["findings"]):
         return

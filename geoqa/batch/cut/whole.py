@@ -12,8 +12,8 @@ import numpy as np
 from geoqa.batch.cut.gathered import NOWHERE, SPOOLED, Carried, Gathered, Pieces, Tables
 from geoqa.batch.cut.kept import BARE, LIST, read_tables, write_tables
 from geoqa.batch.cut.work import WHOLE, folder_of
-from geoqa.errors import GeoqaError, StepError
-from geoqa.job.execute import refuse_undeclared
+from geoqa.errors import StepError
+from geoqa.job.execute import made_by
 from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import placed
 
@@ -116,13 +116,7 @@ class Whole:
 
     def _made(self, number: int) -> "Mapping[str, pd.DataFrame]":
         step = self._pieces.steps[number]
-        try:
-            made = step.run(self.layers(number, bare=type(step).__module__.partition(".")[0] == "geoqa"))
-        except GeoqaError:
-            raise
-        except Exception as error:
-            raise StepError(f"Step '{step.name}' failed: {type(error).__name__}: {error}") from error
-        refuse_undeclared(step, made)
+        made = made_by(step, self.layers(number, bare=type(step).__module__.partition(".")[0] == "geoqa"))
         self._tidy()
         return made
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Self
 from geoqa.batch.cut.apart import Seen, cells_of
 from geoqa.batch.cut.kept import LIST, names_of, read_tables, write_tables
 from geoqa.job.discreet import discreet
-from geoqa.job.execute import in_order, refuse_undeclared
+from geoqa.job.execute import in_order, made_by
 from geoqa.job.inputs.intake import take_in_files
 from geoqa.job.inputs.named_files import job_files, read_frame
 from geoqa.job.inputs.unframed import load_framed
@@ -197,8 +197,7 @@ def run_alone(place: Place, first: int, last: int) -> dict[str, Any]:
             made = read_tables(place.of(number), place.frame)
         else:
             layers = place.layers(number) if layers is None else layers
-            made = dict(step.run(layers))
-            refuse_undeclared(step, made)
+            made = dict(made_by(step, layers))
             write_tables(made, place.of(number))
         layers = None if layers is None else layers.after(step, made)
         if "notes" in step.adds and len(made["notes"]):
