@@ -80,6 +80,18 @@ def test_the_drawing_keeps_arcs_in_plan_and_draws_lines_and_design_in_space(line
     assert [each for each in space.query("POLYLINE") if each.dxf.layer.startswith("DESIGN_3D")]
 
 
+def test_a_line_in_space_that_changed_on_disk_is_found_out(lined, tmp_path):
+    writer = Drawing()
+    writer.write(lined, tmp_path)
+    text = (tmp_path / "checked.dxf").read_text(encoding="utf-8")
+    begins = text.index("\n 30\n", text.index("\nAcDb3dPolylineVertex\n")) + 5
+    ends = text.index("\n", begins)
+    moved = text[:begins] + repr(float(text[begins:ends]) + 0.01) + text[ends:]
+    (tmp_path / "checked.dxf").write_text(moved, encoding="utf-8")
+    with pytest.raises(OutputError, match="or moved"):
+        writer.read_back(lined, tmp_path)
+
+
 def test_a_line_in_space_that_moved_is_found_out(lined, tmp_path):
     Drawing().write(lined, tmp_path)
     document = ezdxf.readfile(tmp_path / "checked.dxf")

@@ -6,7 +6,6 @@ trusts, so the frame stands in words in the drawing's properties and in a note b
 
 from __future__ import annotations
 
-import gc
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from functools import partial
@@ -37,6 +36,7 @@ from geoqa.write.cad.drawing import (
     LINES_APART,
     drawing_of,
 )
+from geoqa.write.cad.dxf_opened import Place, nothing_collected, opened, passes_audit
 from geoqa.write.cad.layout import ASIDE, COVERED, laid_out
 from geoqa.write.cad.sheet import LABEL, NOTE, Mark, Raised, Sheet
 from geoqa.write.cad.symbols import Attribute, Symbol, add_symbol
@@ -44,11 +44,7 @@ from geoqa.write.readback import opening_again
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
-    from ezdxf.entities import DXFEntity
     from ezdxf.layouts import Modelspace
-
-Place = tuple[str, float, float, float]
-"""Layer, easting, northing and elevation of a shot."""
 
 FILE = "checked.dxf"
 ON_PAPER = {
@@ -138,43 +134,28 @@ class Drawing(Output):
 
     @opening_again
     def read_back(self, results: Results, folder: File) -> dict[str, Any]:
-        """Open the drawing again: audit, unit, properties, and each shot where it was."""
-        import ezdxf
-
+        """Open the drawing again: unit, each shot and each line in space where it was."""
         unit = results.layers.frame.unit
         sheet = self._sheet(results)
-        with _nothing_collected():
-            document = ezdxf.readfile(File(folder, FILE))
-            errors = document.audit().errors
-        if errors:
-            raise OutputError(f"{FILE} does not pass its audit: {errors[0].message}; do not use it.")
-        if document.header.get("$INSUNITS") != UNIT_CODES[unit.name]:
-            raise OutputError(
-                f"{FILE} gives back unit {document.header.get('$INSUNITS')}; {unit.full_name} was written."
-            )
         light = len(sheet.marks) > self.light_above
-        found = [_place(each, light) for each in document.modelspace().query("POINT" if light else "INSERT")]
+        back = opened(File(folder, FILE), light=light)
+        if back.unit != UNIT_CODES[unit.name]:
+            raise OutputError(f"{FILE} gives back unit {back.unit}; {unit.full_name} was written.")
         high = [mark for mark in (*sheet.design, *sheet.marks) if mark.elevation is not None]
         wanted = [(mark.layer, mark.easting, mark.northing, mark.elevation or 0.0) for mark in high]
-        apart = next((pair for pair in zip(found, wanted, strict=False) if not _same(*pair, light)), None)
-        if apart is not None or len(found) != len(wanted):
+        apart = next((pair for pair in zip(back.places, wanted, strict=False) if not _same(*pair, light)), None)
+        if apart is not None or len(back.places) != len(wanted):
             raise OutputError(
-                f"{FILE} gives back {many(len(found), 'shot')}, {len(wanted)} were written; first apart: {apart}."
+                f"{FILE} gives back {many(len(back.places), 'shot')}, {len(wanted)} were written; first apart: {apart}."
             )
-        lines = _lines_in_space(document)
-        if len(lines) != len(sheet.raised) or not all(map(partial(_same_line, light), lines, sheet.raised)):
+        if len(back.lines) != len(sheet.raised) or not all(map(partial(_same_line, light), back.lines, sheet.raised)):
             raise OutputError(
-                f"{FILE} gives back {many(len(lines), 'line')} in space, {len(sheet.raised)} were written, or moved."
+                f"{FILE} gives back {many(len(back.lines), 'line')} in space, {len(sheet.raised)} were written, "
+                "or moved."
             )
         designed = sum(mark.elevation is not None for mark in sheet.design)
-        said = {"shots": len(found) - designed, "lines in space": len(lines), "layers": len(document.layers)}
+        said = {"shots": len(wanted) - designed, "lines in space": len(back.lines), "layers": back.layers}
         return {FILE: {**said, "audit": "clean", "light": light}}
-
-
-def _lines_in_space(document: Document) -> list[Raised]:
-    found: Any = document.modelspace().query("POLYLINE")
-    lines = [each for each in found if each.is_3d_polyline]
-    return [Raised(each.dxf.layer, tuple((at.x, at.y, at.z) for at in each.points()), "") for each in lines]
 
 
 def _same_line(light: bool, readback: Raised, wanted: Raised) -> bool:
@@ -190,16 +171,11 @@ def _same(readback: Place, wanted: Place, light: bool) -> bool:
     return near and readback[0] == wanted[0]
 
 
-def _place(entity: DXFEntity, light: bool) -> Place:
-    place = entity.dxf.location if light else entity.dxf.insert
-    return entity.dxf.layer, place.x, place.y, place.z
-
-
 def _write_full(path: File, sheet: Sheet, results: Results, *, size: float, height: float) -> None:
     import ezdxf
 
     frame = results.layers.frame
-    with _steady_dates(), _nothing_collected():
+    with _steady_dates(), nothing_collected():
         document = ezdxf.new("R2010", units=UNIT_CODES[frame.unit.name])
         document.header["$MEASUREMENT"] = 1 if frame.unit.name == "m" else 0
         for label, text in about(results).items():
@@ -217,6 +193,7 @@ def _write_full(path: File, sheet: Sheet, results: Results, *, size: float, heig
         )
         for kind in sorted(document.entitydb.dxf_types_in_use()):
             document.classes.add_class(kind)  # the library would add them in the order of a set
+        passes_audit(document, FILE)
         document.saveas(path, encoding="utf-8")
 
 
@@ -331,15 +308,3 @@ def _steady_dates() -> Iterator[None]:
         yield
     finally:
         ezdxf.options.write_fixed_meta_data_for_testing = before
-
-
-@contextmanager
-def _nothing_collected() -> Iterator[None]:
-    """Keep the collector of what is unused from walking, again and again, through a drawing all of which is in use."""
-    before = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if before:
-            gc.enable()

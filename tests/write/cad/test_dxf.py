@@ -378,3 +378,34 @@ def test_what_is_unused_is_collected_again_once_a_drawing_is_written_or_refused(
     with pytest.raises(OutputError):
         Drawing().read_back(results, tmp_path)
     assert gc.isenabled()
+
+
+@pytest.mark.parametrize("light", [False, True])
+def test_a_single_number_that_changed_on_disk_is_found_out(results, tmp_path, light):
+    writer, coding = (LIGHT, "cp1252") if light else (Drawing(), "utf-8")
+    writer.write(results, tmp_path)
+    text = (tmp_path / FILE).read_text(encoding=coding)
+    shot = text.index("\nPOINT\n" if light else "\nINSERT\n", text.index("ENTITIES"))
+    tag = "\n30\n" if light else "\n 30\n"
+    begins = text.index(tag, shot) + len(tag)
+    ends = text.index("\n", begins)
+    moved = repr(float(text[begins:ends]) + 0.01)
+    (tmp_path / FILE).write_text(text[:begins] + moved + text[ends:], encoding=coding)
+    with pytest.raises(OutputError, match="first apart"):
+        writer.read_back(results, tmp_path)
+
+
+def test_a_drawing_in_which_its_library_finds_an_error_is_not_written(results, tmp_path, monkeypatch):
+    from ezdxf.document import Drawing as Document
+
+    honest = Document.audit
+
+    def audit(document):
+        found = honest(document)
+        found.add_error(1, "planted")
+        return found
+
+    monkeypatch.setattr(Document, "audit", audit)
+    with pytest.raises(OutputError, match="does not pass its audit: planted"):
+        Drawing().write(results, tmp_path)
+    assert not (tmp_path / FILE).exists()
