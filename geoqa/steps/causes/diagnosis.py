@@ -27,7 +27,13 @@ from geoqa.steps.causes.sudden_stretches import sudden_stretches
 from geoqa.steps.causes.survey_doubt import Doubt, doubt_of, doubt_table, notes_of_doubt, row_of_doubt
 from geoqa.steps.causes.suspect_blocks import Block, Seen, leaning, looking, moved_blocks
 from geoqa.steps.causes.suspects import NOTHING, UNLISTED, Checks, feet, suspects
-from geoqa.steps.causes.unchecked_shots import of_whole_sessions, unchecked, without_contained, without_session_shift
+from geoqa.steps.causes.unchecked_shots import (
+    of_whole_sessions,
+    unchecked,
+    without_contained,
+    without_denied,
+    without_session_shift,
+)
 from geoqa.steps.causes.unlisted import too_many_blamed, unlisted
 from geoqa.steps.causes.weighed import Weighed, left_open, undo
 from geoqa.steps.judging.drawn_at import WANTS as DRAWN_WANTS
@@ -92,7 +98,7 @@ class Diagnose(Step):
         blocks: list[Block] = []
         doubts = np.full((len(shots), 3), np.nan)
         if self.blocks and (found is None or found.weighed.fits):
-            blocks, doubts, lost = _blocks(shots, layers, named, gross, unit, checked=checks.row)
+            blocks, doubts, lost = _blocks(checks, layers, named, gross)
             gaps += lost
             named = without_explained(named, blocks)
         answer = answer_of(found, named, gross, [Named.of_block(each) for each in blocks], checks)
@@ -272,9 +278,10 @@ def _named(weighing: Weighed) -> tuple[list[Named], Named | None]:
 
 
 def _blocks(
-    shots: pd.DataFrame, layers: Layers, named: list[Named], gross: Named | None, unit: float, *, checked: np.ndarray
+    checks: Checks, layers: Layers, named: list[Named], gross: Named | None
 ) -> tuple[list[Block], np.ndarray, list[dict[str, Any]]]:
     """Blocks that no check shot felt; not searched where the whole file must be corrected first."""
+    shots, checked, unit = checks.shots, checks.row, checks.unit
     shift, feature = np.zeros((len(shots), 3)), (shots["role"] == "feature").to_numpy(bool)
     doubts = np.full((len(shots), 3), np.nan)
     for each in named:
@@ -303,9 +310,8 @@ def _blocks(
     def look(more: np.ndarray) -> Seen:
         return seen(shift + more)
 
-    found = without_session_shift(
-        moved_blocks(shots, look, taken=taken, unit=unit), look(np.zeros_like(shift)), shots, checked, unit=unit
-    )
+    found = without_denied(moved_blocks(shots, look, taken=taken, unit=unit), checked, checks.residual - shift[checked])
+    found = without_session_shift(found, look(np.zeros_like(shift)), shots, checked, unit=unit)
     blocks = without_contained(found, stretches)
     return [*lean, *of_whole_sessions(blocks, shots, checked)], doubts, []
 

@@ -13,6 +13,7 @@ import pandas as pd
 
 from geoqa.contract.causes import PRIOR
 from geoqa.kernels.causes.block_shifts import shared_shifts
+from geoqa.kernels.precision.one_place import places_along
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.causes.suspects import sessions_of
 from geoqa.steps.judging.drawn_at import lines_without_tops
@@ -28,12 +29,16 @@ SMALLEST = 0.12
 """Feet: a smaller shift of a block is not told from construction."""
 SURE = 12.0
 """Gain in natural logarithms that a block needs: the price of three open sizes and of looking at many blocks."""
+AGAIN = 1.0
+"""Feet along a design line within which work is alike: a shot of another initialization there shows what it shows.
+Common practice, no source."""
 LEAN = 5.0
 """Degrees of tilt from which a missing compensation shows."""
 ROD = 2.0
 """Metres: rod taken where the log gives none."""
 WITHIN = 2.5
 """Standard uncertainties that a lean may leave in a component of one shot: 1 of 80 sound components is farther off."""
+MATCHED = ("line_matches", "point_matches")
 MANY = 3
 """Shots of a session explained to the last component, from which a lean is the session's and not one shot's."""
 
@@ -106,8 +111,12 @@ def looking(shots: pd.DataFrame, layers: Layers, unit: float) -> Callable[[np.nd
     -----
     A named point shot in three initializations or more: each shot is compared with the middle of those of the others.
     Of two that disagree it cannot be told which is off.
+
+    Where a shot of another initialization shows the same deviation of the same place, the work is so, and only what
+    the two differ by is left to speak of an initialization.
     """
     lines, points = _from_lines(shots, layers), _from_points(shots, layers)
+    alike = [_alike(shots, layers, name, row, unit) for name, (row, _, _) in zip(MATCHED, (lines, points), strict=True)]
     again, others = _repeats(shots, layers)
     places = shots[["easting", "northing", "elevation"]].to_numpy(float)
     row = np.concatenate([lines[0], points[0], np.tile(again, 3)])
@@ -117,7 +126,10 @@ def looking(shots: pd.DataFrame, layers: Layers, unit: float) -> Callable[[np.nd
     u = np.hypot(np.nan_to_num(own), np.where(upward, BUILT[1], BUILT[0]) * unit)
 
     def seen(shift: np.ndarray) -> Seen:
-        design = [residual - np.einsum("ij,ij->i", way, shift[at]) for at, way, residual in (lines, points)]
+        design = [
+            _unconfirmed(residual - np.einsum("ij,ij->i", way, shift[at]), again)
+            for (at, way, residual), again in zip((lines, points), alike, strict=True)
+        ]
         residual = np.concatenate([*design, _from_repeats(places - shift, again, others)])
         there = np.isfinite(residual)
         return Seen(row=row[there], direction=direction[there], residual=residual[there], u=u[there])
@@ -149,11 +161,54 @@ def _from_repeats(places: np.ndarray, rows: np.ndarray, others: list[np.ndarray]
     return np.array(moved).reshape(-1, 3).T.ravel()
 
 
+def _alike(
+    shots: pd.DataFrame, layers: Layers, name: str, row: np.ndarray, unit: float
+) -> list[tuple[int, np.ndarray]]:
+    """Numbers that another initialization or session tells of the same place and axis, with those of the others."""
+    if not row.size:
+        return []
+    matches = _matched(layers, name)
+    axes = len(row) // len(matches)
+    place = np.tile(
+        places_along(
+            pd.factorize(matches["design"])[0], matches["station"].fillna(0.0).to_numpy(float), reach=AGAIN * unit
+        ),
+        axes,
+    )
+    table = pd.DataFrame({"place": place, "axis": np.repeat(np.arange(axes), len(matches))})
+    setup = shots["initialization"].where(shots["initialization"].notna(), "session " + sessions_of(shots))
+    table["block"] = setup.to_numpy(dtype=object)[row]
+    several = table[table.groupby(["place", "axis"])["block"].transform("nunique") > 1]
+    found: list[tuple[int, np.ndarray]] = []
+    for _, group in several.groupby(["place", "axis"], sort=True):
+        at, block = group.index.to_numpy(), group["block"].to_numpy(dtype=object)
+        found += [(number, at[block != mine]) for number, mine in zip(at.tolist(), block, strict=True)]
+    return found
+
+
+def _unconfirmed(residual: np.ndarray, again: list[tuple[int, np.ndarray]]) -> np.ndarray:
+    """Deviations, less what other initializations show of the same places where that leaves less of them."""
+    left = residual.copy()
+    for number, others in again:
+        there = residual[others][np.isfinite(residual[others])]
+        if len(there):
+            beyond = residual[number] - np.median(there)
+            if abs(beyond) < abs(residual[number]):
+                left[number] = beyond
+    return left
+
+
+def _matched(layers: Layers, name: str) -> pd.DataFrame:
+    """Chosen matches; of lines those that do not lie past an end."""
+    matches = layers[name]
+    matches = matches[matches["chosen"]]
+    return matches[matches["along"].abs() < 1e-6] if name == "line_matches" else matches
+
+
 def _from_lines(shots: pd.DataFrame, layers: Layers) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     if "line_matches" not in layers:
         return np.zeros(0, int), np.zeros((0, 3)), np.zeros(0)
-    matches = layers["line_matches"]
-    matches = matches[matches["chosen"] & (matches["along"].abs() < 1e-6)]
+    matches = _matched(layers, "line_matches")
     row = rows_of(matches["shot_key"], shots["shot_key"])
     right = np.radians(matches["azimuth"].to_numpy(float) + 90.0)
     across = np.column_stack([np.sin(right), np.cos(right), np.zeros(len(row))])
@@ -170,8 +225,7 @@ def _from_lines(shots: pd.DataFrame, layers: Layers) -> tuple[np.ndarray, np.nda
 def _from_points(shots: pd.DataFrame, layers: Layers) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     if "point_matches" not in layers:
         return np.zeros(0, int), np.zeros((0, 3)), np.zeros(0)
-    matches = layers["point_matches"]
-    matches = matches[matches["chosen"]]
+    matches = _matched(layers, "point_matches")
     row = rows_of(matches["shot_key"], shots["shot_key"])
     toward = np.radians(matches["azimuth"].fillna(0.0).to_numpy(float))
     distance = matches["distance"].to_numpy(float)

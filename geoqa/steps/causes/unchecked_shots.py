@@ -137,6 +137,27 @@ def without_session_shift(
     return kept
 
 
+def without_denied(blocks: list[Block], checked: np.ndarray, residual: np.ndarray) -> list[Block]:
+    """The same blocks, less initializations whose own check shots lie nearer to their marks than to the shift.
+
+    Parameters
+    ----------
+    blocks : list of Block
+    checked : (m,) int array
+        Places of the check shots with a known mark.
+    residual : (m, 3) array
+        Measured minus published, beyond what is named.
+    """
+    kept = []
+    for block in blocks:
+        mine = residual[block.acts[checked] & np.isfinite(residual).all(axis=1)]
+        told = np.where(np.abs(block.size) > 5 * block.u_size, block.size, 0.0)
+        along = float(np.median(mine @ told)) if len(mine) else np.inf
+        if block.cause != "initialization" or along > told @ told / 2:
+            kept.append(block)
+    return kept
+
+
 def _whole(names: pd.Index) -> set[str]:
     """Subjects that are all shots, or all of a session."""
     return {"all shots", *(f"session {name}" for name in names)}

@@ -4,7 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.causes.suspect_blocks import Seen, leaning, looking, moved_blocks
+from geoqa.testing import frame
 
 UP = np.tile([0.0, 0.0, 1.0], (60, 1))
 
@@ -88,6 +90,41 @@ def test_of_two_visits_that_disagree_none_is_picked():
     )  # fmt: skip
     codes = pd.DataFrame({"code": ["VLV"], "geometry": ["point"], "role": ["feature"]})
     assert not looking(shots, {"codes": codes}, 1.0)(np.zeros((16, 3))).row.size
+
+
+def along_a_line(shots, stations, rise):
+    """Deviations in elevation along one design line."""
+    return pd.DataFrame(
+        {
+            "shot_key": shots["shot_key"], "chosen": True, "along": 0.0, "azimuth": 90.0, "design": "W-1",
+            "station": stations, "offset": 0.0, "design_elevation": -np.asarray(rise),
+        }
+    )  # fmt: skip
+
+
+def test_places_shot_again_that_show_the_same_are_so_built():
+    rng = np.random.default_rng(2)
+    built = np.where(np.arange(20) % 3 == 1, 0.25, 0.0)
+    bad = np.flatnonzero(built)
+    shots = log({"A1": 20, "C1": len(bad)}).assign(elevation=0.0, u_h_random=0.02, u_v_random=0.02)
+    shots[["easting", "northing"]] = 0.0
+    shots["code"], shots["line_id"] = "WKF", "W-1"
+    stations = np.concatenate([20.0 * np.arange(20), 20.0 * bad + 0.4])
+    rise = np.concatenate([built, built[bad]]) + rng.normal(0, 0.02, 20 + len(bad))
+    layers = Layers({"line_matches": along_a_line(shots, stations, rise)}, frame=frame())
+    assert moved_blocks(shots, looking(shots, layers, 1.0), taken=set(), unit=1.0) == []
+
+
+def test_places_shot_again_that_show_another_number_are_a_bad_initialization():
+    rng = np.random.default_rng(2)
+    shots = log({"A1": 20, "C1": 7}).assign(elevation=0.0, u_h_random=0.02, u_v_random=0.02)
+    shots[["easting", "northing"]] = 0.0
+    shots["code"], shots["line_id"] = "WKF", "W-1"
+    stations = np.concatenate([20.0 * np.arange(20), 60.0 * np.arange(7)])
+    rise = np.concatenate([np.zeros(20), np.full(7, 0.4)]) + rng.normal(0, 0.02, 27)
+    layers = Layers({"line_matches": along_a_line(shots, stations, rise)}, frame=frame())
+    (found,) = moved_blocks(shots, looking(shots, layers, 1.0), taken=set(), unit=1.0)
+    assert (found.subject, round(float(found.size[2]), 1)) == ("C1", 0.4)
 
 
 def tilted(angles, toward, residual):

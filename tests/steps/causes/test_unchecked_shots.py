@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from geoqa.steps.causes.suspect_blocks import Block, Seen
-from geoqa.steps.causes.unchecked_shots import of_whole_sessions, unchecked
+from geoqa.steps.causes.unchecked_shots import of_whole_sessions, unchecked, without_denied
 
 STEP = 0.656
 
@@ -156,3 +156,16 @@ def test_lines_that_run_nearly_alike_tell_nothing_along_them(seed):
     (found,) = unchecked(shots, layers, seen, np.array([5, 95]), unit=1.0)
     assert np.abs(found.size - [0.30, 0.0, 0.30]).max() < 0.10
     assert found.u_size[1] > 1.0  # as open as before
+
+
+@pytest.mark.parametrize(("off", "kept"), [(0.0, False), (0.05, False), (0.25, True)])
+def test_good_check_shots_of_an_initialization_deny_that_it_is_bad(off, kept):
+    acts = np.ones(12, bool)
+    block = Block(
+        cause="initialization", variant="bad initialization C1", subject="C1", acts=acts,
+        shift=np.tile([0.1, 0.0, 0.25], (12, 1)), size=np.array([0.1, 0.0, 0.25]), u_size=np.array([0.2, 0.2, 0.02]),
+        log_odds=9.0,
+    )  # fmt: skip
+    residual = np.array([[0.01, 0.0, off], [0.0, -0.01, off + 0.02], [np.nan, 0.0, 0.0]])
+    assert without_denied([block], np.array([0, 11, 5]), residual) == ([block] if kept else [])
+    assert without_denied([block], np.array([], int), np.zeros((0, 3))) == [block]
