@@ -17,7 +17,11 @@ SURE = 1.6448536269514722
 """Standard uncertainties of a one-sided 95 %."""
 
 
-_ASKED = ["kind", "check", "against", "shot", "verdict", "lower", "upper", "deviation", "u_random", "u_common"]
+TWO_ANSWERS = ("chorded-curve", "place-or-node", "no-grade", "overlapping-faces")
+"""Reasons of numbers that the design as drawn answers in two ways; which of the two was built is not known."""
+
+
+_ASKED = ["kind", "check", "against", "shot", "verdict", "why", "lower", "upper", "deviation", "u_random", "u_common"]
 
 
 class LimitUse(Step):
@@ -27,7 +31,7 @@ class LimitUse(Step):
     sections, those of runs among them; what measuring adds to their scatter is taken out. It is said where the mean of
     at least `fewest` numbers lies beyond `half` of its limit with 95 %: then the kind was built to one side, and single
     verdicts do not tell. Numbers of a session without a check that lies off the design are left out: it may be what is
-    to one side.
+    to one side. So are numbers that a curve drawn in chords, or another doubt about the design, answers in two ways.
     """
 
     name = "limit-use"
@@ -44,7 +48,7 @@ class LimitUse(Step):
         findings = layers["findings"][_ASKED]
         signed = {name for name, check in every_check().items() if check.subject == "work" and check.bound == "sides"}
         mine = findings[findings["check"].isin(signed) & findings["verdict"].isin(["IN", "UNDECIDED", "OUT"])]
-        mine = mine[mine["shot"].notna() & ~_open_to_question(mine, layers)]
+        mine = mine[mine["shot"].notna() & ~mine["why"].isin(TWO_ANSWERS) & ~_open_to_question(mine, layers)]
         rows = []
         for (kind, check, against), numbers in mine.groupby(["kind", "check", "against"], sort=True):
             lower, upper = (float(numbers[name].iloc[0]) for name in ("lower", "upper"))

@@ -48,3 +48,14 @@ def test_numbers_that_a_session_without_a_check_may_be_to_blame_for_are_left_out
     layers = Layers({**dict(made), "loose_shots": conform("loose_shots", aside)}, frame=made.frame)
     (row,) = LimitUse().run(layers)["limit_use"].to_dict("records")
     assert (row["numbers"], row["mean"]) == (20, pytest.approx(0.0, abs=0.001))
+
+
+@pytest.mark.parametrize("why", ["chorded-curve", "place-or-node"])
+def test_numbers_that_the_design_answers_in_two_ways_are_left_out(job, why):
+    made = used(job, np.where(np.arange(40) < 20, 0.0, 0.98))
+    findings = made["findings"].copy()
+    far = findings["deviation"] > 0.5
+    findings.loc[far, ["verdict", "why"]] = ["UNDECIDED", why]
+    layers = Layers({**dict(made), "findings": findings}, frame=made.frame)
+    (row,) = LimitUse().run(layers)["limit_use"].to_dict("records")
+    assert (row["numbers"], row["mean"]) == (20, pytest.approx(0.0, abs=0.001))
