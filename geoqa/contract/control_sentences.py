@@ -1,5 +1,6 @@
 """Notes on control in sentences: blunders, sessions, marks, checks and site fits."""
 
+import math
 from collections.abc import Sequence
 
 from geoqa.contract.causes import cause_named
@@ -186,7 +187,12 @@ def left_out(fact: Fact, unit: str) -> str:
         )
     if level:
         parts.append(f"{words.many(level, 'check shot is', 'check shots are')} in those of plan positions alone")
-    short = f"{' and '.join(parts)}, for a survey blunder acts on {'it' if (fact.count or 0) + level == 1 else 'them'}."
+    every, twice = (fact.count or 0) + level, 0 if math.isnan(fact.third) else int(fact.third)
+    it = "it" if every == 1 else "them"
+    listed = f"{'it is' if every == 1 else 'they are'} one measurement listed twice"
+    blunder = f"a survey blunder acts on {it}"
+    why = listed if twice == every else f"{blunder} or {listed}" if twice else blunder
+    short = f"{' and '.join(parts)}, for {why}."
     whole = f"{' and '.join(parts)}: {fact.written}."
     return NoteLine(whole, short=short, more=whole)
 

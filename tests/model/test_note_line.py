@@ -118,3 +118,16 @@ def test_a_first_line_that_is_too_long_loses_nothing_to_what_stands_behind_it():
 def test_a_plain_note_has_nothing_behind_it():
     assert (short_of("a note"), more_of("a note")) == ("a note", "")
     assert isinstance(NoteLine("a b", short="a", more="b"), str)
+
+
+@pytest.mark.parametrize(
+    ("twice", "why"),
+    [
+        (0, "for a survey blunder acts on them."),
+        (2, "for a survey blunder acts on them or they are one measurement listed twice."),
+        (6, "for they are one measurement listed twice."),
+    ],
+)
+def test_a_second_listing_is_called_no_blunder(twice, why):
+    (line,) = note_lines(pd.DataFrame([LEFT_OUT | {"third": twice}]), "ftUS")
+    assert short_of(line).endswith(why)

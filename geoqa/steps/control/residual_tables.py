@@ -18,7 +18,7 @@ from geoqa.model.tables.fact import Fact
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.marks import mark_of, stated_or_assumed
 from geoqa.model.words import listed
-from geoqa.steps.causes.left_out import elevations_apart, told_apart
+from geoqa.steps.causes.left_out import TWICE, elevations_apart, told_apart
 from geoqa.steps.shots.flags import noted
 
 _AXES = ("easting", "northing", "elevation")
@@ -102,7 +102,9 @@ class ResidualTables(Step):
         lifted = int(rows["left_out_elevation"].notna().sum())
         if lifted or not counts.all():
             written = made[-1][0]["without"]
-            notes.append({"note": "left-out", "count": int((~counts).sum()), "total": lifted, "written": written})
+            twice = int((rows["left_out"] == TWICE).sum())
+            out = {"count": int((~counts).sum()), "total": lifted, "third": twice, "written": written}
+            notes.append({"note": "left-out", **out})
         table = rows.drop(columns=["u_h", "u_v", "mark_u_h", "mark_u_v", "assumed_h", "assumed_v"])
         return {
             "control_table": conform("control_table", table),
