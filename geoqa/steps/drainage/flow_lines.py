@@ -11,6 +11,7 @@ from geoqa.kernels.design.station import candidates
 from geoqa.kernels.drainage.errors_along import ErrorsAlong
 from geoqa.kernels.drainage.falls import Turns, turns_of
 from geoqa.kernels.precision.one_place import places_along
+from geoqa.model.quantity import LengthUnit
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.drainage.beside_design import beside_design, lasting_share
@@ -113,7 +114,7 @@ def flow_lines(layers: Layers, kinds: set[str], method: Method) -> list[FlowLine
         )  # fmt: skip
     unmatched = mine[line[mine] == -1]
     in_strings: list[int] = []
-    for name, kind, rows, along, beside_string in _strings(shots, unmatched, inlets, method):
+    for name, kind, rows, along, beside_string in _strings(shots, unmatched, inlets, method, layers.frame.unit):
         in_strings += rows.tolist()
         made.append(
             _line(
@@ -215,11 +216,11 @@ def _inlets_on_lines(design: Alignments, inlets: Inlets, method: Method) -> dict
 
 
 def _strings(
-    shots: pd.DataFrame, rows: np.ndarray, inlets: Inlets, method: Method
+    shots: pd.DataFrame, rows: np.ndarray, inlets: Inlets, method: Method, unit: LengthUnit
 ) -> Iterator[tuple[str, str, np.ndarray, np.ndarray, tuple[Inlets, np.ndarray]]]:
     """Strings of shots that belong to no design line, from the end that lies farther south (west, if as far)."""
     place = shots[["easting", "northing"]].to_numpy(float)
-    for string in strings_of(shots.iloc[rows], least=2):
+    for string in strings_of(shots.iloc[rows], unit):
         mine = rows[string.rows]
         if tuple(place[mine[-1], ::-1]) < tuple(place[mine[0], ::-1]):
             mine = mine[::-1]

@@ -12,7 +12,7 @@ from geoqa.kernels.design.along_elements import chords
 from geoqa.kernels.design.element_making import from_bulges
 from geoqa.kernels.design.elements import Elements
 from geoqa.kernels.linework.path import Path, path_through
-from geoqa.model.quantity import Length
+from geoqa.model.quantity import Length, LengthUnit
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers, shaped
@@ -68,7 +68,7 @@ class AsBuiltLines(Step):
         """Line by line, in the order of code and line ID."""
         shots, unit = layers["shots"], layers.frame.unit
         features, counts = _of_lines(layers)
-        repeats = _repeats(shots, counts, self.closed.to(unit))
+        repeats = _repeats(shots, counts, unit, self.closed.to(unit))
         counts &= ~repeats
         if counts.sum() > self.most:
             fact = {"note": "lines-not-drawn", "count": int(counts.sum()), "total": self.most}
@@ -78,7 +78,7 @@ class AsBuiltLines(Step):
         words = line_words(mine, meaning)
         pieces = list(
             pieces_of(
-                mine, words, leaves=_leaves(layers, mine["shot_key"]),
+                mine, words, unit, leaves=_leaves(layers, mine["shot_key"]),
                 greatest=self.gap.to(unit) if self.gap else None, least=self.least.to(unit), times=self.times,
                 closes=self.closed.to(unit),
             )
@@ -131,13 +131,13 @@ def _of_lines(layers: Layers) -> tuple[np.ndarray, np.ndarray]:
     return feature, feature & placed & shots["use"].to_numpy(bool) & shots["line_id"].notna().to_numpy(bool)
 
 
-def _repeats(shots: pd.DataFrame, counts: np.ndarray, closes: float) -> np.ndarray:
+def _repeats(shots: pd.DataFrame, counts: np.ndarray, unit: LengthUnit, closes: float) -> np.ndarray:
     """Shots that repeat another one, but for those that bring an outline back to its first shot."""
     repeats = counts & has_flag(shots, *REPEATS)
     if not repeats.any():
         return repeats
     own, places = np.flatnonzero(counts), places_of(shots)
-    for string in strings_of(shots.iloc[own].reset_index(drop=True), least=OUTLINE + 1):
+    for string in strings_of(shots.iloc[own].reset_index(drop=True), unit, least=OUTLINE + 1):
         first, last = own[string.rows[[0, -1]]]
         if np.hypot(*(places[last] - places[first])) <= closes:
             repeats[last] = False

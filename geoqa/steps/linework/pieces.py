@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.kernels.linework.order import long_legs
+from geoqa.model.quantity import LengthUnit
 from geoqa.steps.linework.line_words import LineWords
 from geoqa.steps.shots.strings import String, legs, strings_of
 
@@ -52,6 +53,7 @@ class Piece:
 def pieces_of(
     shots: pd.DataFrame,
     words: LineWords,
+    unit: LengthUnit,
     *,
     leaves: Callable[[int, int], bool],
     greatest: float | None,
@@ -67,6 +69,8 @@ def pieces_of(
         Only those that count, and whose code is that of a line.
     words : LineWords
         Of the same shots.
+    unit : LengthUnit
+        Of the coordinates.
     leaves : callable
         Whether the leg between two shots, by their places, goes from one design line to another that lies apart.
     greatest : float or None
@@ -82,7 +86,7 @@ def pieces_of(
         Also those of a single shot, which make no line.
     """
     places = np.column_stack([shots["easting"].to_numpy(float), shots["northing"].to_numpy(float)])
-    for string in strings_of(shots, least=1):
+    for string in strings_of(shots, unit, least=1):
         part = 0
         for own in _by_file(shots, string):
             ended = _ends(places, own, words, leaves, greatest=greatest, least=least, times=times)

@@ -107,7 +107,7 @@ def _breaklines(layers: Layers, shots: pd.DataFrame, rows: np.ndarray, longest: 
     place[shots["row"].to_numpy()[rows]] = np.arange(len(rows))
     at = shots[["easting", "northing"]].to_numpy(float)[rows]
     legs = [np.zeros((0, 2), dtype=np.int64)]
-    for string in strings_of(layers["shots"]):
+    for string in strings_of(layers["shots"], layers.frame.unit):
         own = place[string.rows]
         pair = np.column_stack([own[:-1], own[1:]])
         pair = pair[(pair >= 0).all(axis=1)]

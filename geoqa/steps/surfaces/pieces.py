@@ -53,7 +53,7 @@ def pieces_of(layers: Layers, shots: pd.DataFrame, gap: float) -> list[Piece]:
     good = (shots["why_plan"].eq(0) & ~shots["blunder_plan"]).to_numpy(bool)
     at, kinds = shots[AXES].to_numpy(float), shots["kind"].to_numpy(dtype=object)
     made = []
-    for string in strings_of(layers["shots"]):
+    for string in strings_of(layers["shots"], layers.frame.unit):
         rows = place[string.rows]
         rows = rows[rows >= 0]
         if not len(rows):

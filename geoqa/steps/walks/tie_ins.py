@@ -48,7 +48,7 @@ class TieIns(Step):
         existing = _existing(layers, shots)
         rows: list[dict[str, Any]] = []
         known = shots[(shots["why_plan"] == 0)].reset_index()
-        for string in strings_of(known, least=1):
+        for string in strings_of(known, unit, least=1):
             line = known["index"].to_numpy()[string.rows]
             kind = str(shots["kind"].iloc[line[0]])
             if kind in kinds and not kind.startswith(EXISTING):

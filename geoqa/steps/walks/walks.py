@@ -1,5 +1,6 @@
 """Walks: cross slope, running slope, clear width and passing spaces from the shots of both edges."""
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -70,7 +71,7 @@ class Walks(Step):
         reach, gap = self.reach.to(unit), self.gap.to(unit)
         codes = layers["codes"]
         usable = shots[shots["why_plan"] == 0].reset_index(drop=True)
-        pairs, alone = pairs_of(usable, codes, reach=reach, gap=gap, slack=self.slack.to(unit))
+        pairs, alone = pairs_of(usable, codes, unit=unit, reach=reach, gap=gap, slack=self.slack.to(unit))
         pairs, alone = _in_observed(shots, usable, pairs, alone)
         pairs, alone = _asked(layers, pairs), _asked(layers, alone)
         found = panels(shots, pairs, alone, apart=self.apart.to(unit))
@@ -142,7 +143,7 @@ class Walks(Step):
         kinds = {own: pair_kind(*both) for both in paired_kinds(codes) for own in both}
         usable = (shots["why_plan"] == 0) & (shots["why_elevation"] == 0)
         mine = shots[usable].reset_index(drop=True)
-        legs = legs_of(mine, kinds, spacing=self.spacing.to(unit), gap=self.gap.to(unit))
+        legs = legs_of(mine, kinds, unit=unit, spacing=self.spacing.to(unit), gap=self.gap.to(unit))
         place = np.append(np.flatnonzero(usable.to_numpy(bool)), -1)
         slope = legs.slope
         numbers = Numbers(value=slope.value, members=place[slope.members], easting=slope.easting,
@@ -244,7 +245,7 @@ def _in_observed(
     place = shots.index[shots["why_plan"] == 0].to_numpy()
 
     def moved(string: Any) -> Any:
-        return type(string)(string.code, string.line_id, place[string.rows])
+        return replace(string, rows=place[string.rows])
 
     assert len(place) == len(usable)
     return (
