@@ -137,6 +137,46 @@ def passes(places: ArrayLike, later: ArrayLike, *, beside: float, one_place: flo
     return Passes(turn=turn, again=again, covered=first)
 
 
+def end_to_end(places: ArrayLike, later: ArrayLike, *, one_place: float) -> Integers:
+    """Order of the shots of a line in which what a later visit shot stands at the end that it goes on from.
+
+    Parameters
+    ----------
+    places : (n, 2) array
+        In the order in which they were shot.
+    later : (n,) bool array
+        A visit begins.
+    one_place : float
+        As in `passes`.
+
+    Returns
+    -------
+    (n,) int array
+        As it was where a visit goes on from the last shot, and where it goes on from neither end.
+
+    Examples
+    --------
+    The second edge of a walk, shot on the way back on either day:
+
+    >>> walked = [[40, 0], [20, 0], [0, 0], [100, 0], [80, 0], [60, 0]]
+    >>> end_to_end(walked, [False, False, False, True, False, False], one_place=0.5).tolist()
+    [3, 4, 5, 0, 1, 2]
+    """
+    places, later = _plan(places), np.asarray(later, dtype=bool)
+    length = np.hypot(*np.diff(places, axis=0).T)
+    far = TIMES * _usual(length[~later[1:]], one_place)
+    cuts = np.flatnonzero(later[1:] & (length > far)) + 1
+    line, *more = np.split(np.arange(len(places)), cuts)
+    for part in more:
+        ways = [  # on from the last shot before on from the first, as shot before the other way round
+            np.append(line, part), np.append(line, part[::-1]), np.append(part, line), np.append(part[::-1], line)
+        ]  # fmt: skip
+        joint = [len(line)] * 2 + [len(part)] * 2
+        leg = [_apart(places, int(way[at - 1]), int(way[at])) for way, at in zip(ways, joint, strict=True)]
+        line = ways[int(np.argmin(leg))] if min(leg) <= far else ways[0]
+    return line
+
+
 def _first_of(places: Floats, later: Booleans, beside: float, one: float) -> tuple[Booleans, Booleans, Booleans]:
     """Shots that carry the string on, single places taken again, and what lies on covered ground; the rest is later."""
     count = len(places)

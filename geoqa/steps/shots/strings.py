@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from geoqa.kernels.linework.passes import going_on, passes
+from geoqa.kernels.linework.passes import end_to_end, going_on, passes
 from geoqa.model.quantity import Length, LengthUnit
 from geoqa.steps.judging.text_columns import codes_of
 
@@ -160,14 +160,19 @@ def _taken_apart(
         if simple or len(members) < 3:
             yield [(0, members, None)]
             continue
-        found = passes(
-            places[members], _later(*(each[members] for each in known)), beside=BESIDE.to(unit), one_place=one
-        )
+        visit = np.cumsum(_later(*(each[members] for each in known)))
+        found = passes(places[members], _begins(visit), beside=BESIDE.to(unit), one_place=one)
         turn = np.where(found.again, -1, found.turn)
-        yield [
-            (each, members[turn == each], ~found.covered[turn == each] if each else None)
-            for each in np.unique(turn).tolist()
-        ]
+        parts = []
+        for each in np.unique(turn).tolist():
+            mine = np.flatnonzero(turn == each)
+            mine = mine[end_to_end(places[members[mine]], _begins(visit[mine]), one_place=one)]
+            parts.append((each, members[mine], ~found.covered[mine] if each else None))
+        yield parts
+
+
+def _begins(visit: np.ndarray) -> np.ndarray:
+    return np.append(False, np.diff(visit) != 0)
 
 
 def _later(sequence: np.ndarray, time: np.ndarray, visit: np.ndarray) -> np.ndarray:
