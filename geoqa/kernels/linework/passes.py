@@ -36,13 +36,14 @@ class Passes:
         From 0, for the first pass and all that carries it on.
     again : bool
         A single place that was taken again later: no part of any line.
-    covered : bool
-        On ground that the string had covered before.
+    fresh : bool
+        On ground that no shot before covers: all of a first pass, and what of a later one is more than a stray shot
+        and its neighbour, or the shots with which it overhangs the line.
     """
 
     turn: Integers
     again: Booleans
-    covered: Booleans
+    fresh: Booleans
 
 
 def going_on(places: ArrayLike, begin: ArrayLike, *, one_place: float) -> Booleans:
@@ -123,18 +124,28 @@ def passes(places: ArrayLike, later: ArrayLike, *, beside: float, one_place: flo
     places, later = _plan(places), np.asarray(later, dtype=bool)
     count = len(places)
     turn, again = np.zeros(count, dtype=np.int64), np.zeros(count, dtype=bool)
-    first = np.zeros(count, dtype=bool)
+    beyond = np.ones(count, dtype=bool)
     left, number = np.arange(count), 0
     while FEWEST < len(left) <= LONGEST and number < MOST:
         kept, single, covered = _first_of(places[left], later, beside, one_place)
-        first[left] |= covered
+        beyond[left] &= ~covered
         again[left[single]] = True
         rest = ~kept & ~single
         number += 1
         turn[left[rest]] = number
         visit = np.cumsum(later)[rest]
         left, later = left[rest], np.append(False, np.diff(visit) > 0)[: rest.sum()]
-    return Passes(turn=turn, again=again, covered=first)
+    return Passes(turn=turn, again=again, fresh=_longer(turn, beyond & ~again))
+
+
+def _longer(turn: Integers, beyond: Booleans) -> Booleans:
+    """Shots on new ground, of later passes only where more than `HOLE` follow each other."""
+    fresh = beyond | (turn == 0)
+    for number in range(1, int(turn.max(initial=0)) + 1):
+        rows = np.flatnonzero(turn == number)
+        for part in np.split(rows, np.flatnonzero(np.diff(beyond[rows])) + 1):
+            fresh[part] &= len(part) > HOLE
+    return fresh
 
 
 def end_to_end(places: ArrayLike, later: ArrayLike, *, one_place: float) -> Integers:
@@ -198,7 +209,9 @@ def _first_of(places: Floats, later: Booleans, beside: float, one: float) -> tup
             begin, end = begin + start, end + start
             mine = begin + np.flatnonzero(covered[begin:end])
             if len(mine) >= FEWEST and len(np.unique(leg[mine])) > 1 and _in_order(station[mine], one):
-                begin, end = _with_ends(places, (start, begin, end, stop), tail if tail < begin else begin - 1, far, one)
+                begin, end = _with_ends(
+                    places, (start, begin, end, stop), tail if tail < begin else begin - 1, far, one
+                )
                 kept[begin:end] = False
             elif not _closes(places, begin, end, far, one):
                 earlier = visit[np.maximum(leg[mine], 0) + 1] < visit[mine]
@@ -211,9 +224,7 @@ def _first_of(places: Floats, later: Booleans, beside: float, one: float) -> tup
     return kept & ~single, single, covered
 
 
-def _with_ends(
-    places: Floats, at: tuple[int, int, int, int], tail: int, far: float, one: float
-) -> tuple[int, int]:
+def _with_ends(places: Floats, at: tuple[int, int, int, int], tail: int, far: float, one: float) -> tuple[int, int]:
     """A pass with the new ground before and behind it that does not carry the string on."""
     start, begin, end, stop = at
     ahead, behind = begin - start, stop - end
@@ -298,7 +309,9 @@ def _runs(covered: Booleans, *, whole: bool) -> list[tuple[int, int]]:
     hole = np.diff(rows) - 1
     most = whole and len(rows) >= FEWEST and 2 * len(rows) >= len(covered)
     cut = np.flatnonzero((hole > HOLE) & (not most))
-    return list(zip(rows[np.append(0, cut + 1)].tolist(), (rows[np.append(cut, len(rows) - 1)] + 1).tolist(), strict=True))
+    return list(
+        zip(rows[np.append(0, cut + 1)].tolist(), (rows[np.append(cut, len(rows) - 1)] + 1).tolist(), strict=True)
+    )
 
 
 def _in_order(station: Floats, one: float) -> bool:

@@ -220,12 +220,22 @@ def _strings(
 ) -> Iterator[tuple[str, str, np.ndarray, np.ndarray, tuple[Inlets, np.ndarray]]]:
     """Strings of shots that belong to no design line, from the end that lies farther south (west, if as far)."""
     place = shots[["easting", "northing"]].to_numpy(float)
-    for string in strings_of(shots.iloc[rows], unit):
+    strings = strings_of(shots.iloc[rows], unit, again=True)
+    single = {(each.code, each.line_id): rows[each.rows] for each in strings if each.again}
+    for string in strings:
+        if string.again:
+            continue
         mine = rows[string.rows]
         if tuple(place[mine[-1], ::-1]) < tuple(place[mine[0], ::-1]):
             mine = mine[::-1]
         along = np.append(0.0, np.cumsum(np.hypot(*np.diff(place[mine], axis=0).T)))
         drawn = shapely.linestrings(place[mine])
+        if not string.turn and (string.code, string.line_id) in single:
+            # places that were taken again stand where they lie along the line
+            others = single[string.code, string.line_id]
+            there = shapely.line_locate_point(drawn, shapely.points(place[others]))
+            order = np.argsort(np.append(along, there), kind="stable")
+            mine, along = np.append(mine, others)[order], np.append(along, there)[order]
         points = shapely.points(inlets.place)
         near = shapely.distance(drawn, points) <= method.inlet_reach
         stations = shapely.line_locate_point(drawn, points[near])

@@ -66,7 +66,12 @@ class Reveals(Step):
         shots = observed(layers)
         good = (shots["why_plan"] == 0) & (shots["why_elevation"] == 0) & (shots["role"] == "feature")
         there = np.flatnonzero(good)
-        options: dict[str, Any] = {"unit": unit, "reach": self.reach.to(unit), "gap": self.gap.to(unit), "slack": self.slack.to(unit)}
+        options: dict[str, Any] = {
+            "unit": unit,
+            "reach": self.reach.to(unit),
+            "gap": self.gap.to(unit),
+            "slack": self.slack.to(unit),
+        }
         pairs, alone = pairs_of(shots.iloc[there].reset_index(drop=True), layers["codes"], **options)
         parts = [_of_pair(pair, there) for pair in pairs if _top_of(pair.kinds) >= 0]
         parts += [_of_alone(each, there) for each in alone if _top_of((each.own, each.partner)) == 1]

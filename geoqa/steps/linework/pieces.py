@@ -24,8 +24,10 @@ class Piece:
     name : str
         Code and line ID; from the second piece on with its number.
     code, line_id : str
+    turn : int
+        0, but for a line that was shot again: then 1 for its second pass, and so on.
     part : int
-        Number of the piece within what bears one code and line ID, from 1.
+        Number of the piece within one pass of what bears one code and line ID, from 1.
     rows : (k,) int64
         Places in `shots`, in order; no two in a row at one place in plan.
     again : dict of int to int
@@ -41,6 +43,7 @@ class Piece:
     name: str
     code: str
     line_id: str
+    turn: int
     part: int
     rows: np.ndarray
     again: dict[int, int]
@@ -153,6 +156,6 @@ def _piece(
         kept, curving = kept[:-1], curving[:-1]
     return Piece(
         name=string.name if part == 1 else f"{string.name} ({part})",
-        code=string.code, line_id=string.line_id, part=part, rows=kept, again=again, curving=curving,
+        code=string.code, line_id=string.line_id, turn=string.turn, part=part, rows=kept, again=again, curving=curving,
         closed=closed, ended=ended, gap=gap,
     )  # fmt: skip

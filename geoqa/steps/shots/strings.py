@@ -1,5 +1,6 @@
 """Strings: the shots a crew joined to one line, in order; a line that was shot again is a string of its own."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -67,6 +68,20 @@ def pass_words(turn: int) -> str:
     return f", {_TURNS[turn]} pass" if turn else ""
 
 
+_PASS = re.compile(rf", (?:{'|'.join(_TURNS[1:])}) pass")
+
+
+def without_pass(name: str) -> str:
+    """Name of what several passes are of: of a string, or of the pair of two.
+
+    Examples
+    --------
+    >>> without_pass("WLF 2, second pass / WLB 2, second pass")
+    'WLF 2 / WLB 2'
+    """
+    return _PASS.sub("", name)
+
+
 def strings_of(shots: pd.DataFrame, unit: LengthUnit, *, least: int = 2, again: bool = False) -> list[String]:
     """Strings of at least `least` features with a code, a line ID and a position.
 
@@ -99,7 +114,7 @@ def strings_of(shots: pd.DataFrame, unit: LengthUnit, *, least: int = 2, again: 
     made: list[String] = []
     for number, parts in enumerate(_taken_apart(shots, rows, ordered, (sequence, time, visit), unit)):
         made += [
-            String(*names[number], rows[members], turn=turn, again=turn < 0, fresh=fresh)
+            String(names[number][0], names[number][1], rows[members], turn=turn, again=turn < 0, fresh=fresh)
             for turn, members, fresh in parts
             if len(members) >= (least if turn >= 0 else 1) and (turn >= 0 or again)
         ]
@@ -167,7 +182,7 @@ def _taken_apart(
         for each in np.unique(turn).tolist():
             mine = np.flatnonzero(turn == each)
             mine = mine[end_to_end(places[members[mine]], _begins(visit[mine]), one_place=one)]
-            parts.append((each, members[mine], ~found.covered[mine] if each else None))
+            parts.append((each, members[mine], found.fresh[mine] if each else None))
         yield parts
 
 
@@ -181,6 +196,18 @@ def _later(sequence: np.ndarray, time: np.ndarray, visit: np.ndarray) -> np.ndar
         pause = np.abs(np.diff(time)) > PAUSE * 60e6
         restart = np.diff(sequence) <= 0
     return np.append(False, pause | restart | (np.diff(visit) != 0))
+
+
+def counted_once(string: String) -> list[np.ndarray]:
+    """Shots of a string that lie on ground of their own, stretch by stretch: what adds up takes these alone.
+
+    All of a first pass in one; of a later one what no earlier pass covers.
+    """
+    if string.fresh is None:
+        return [string.rows]
+    cuts = np.flatnonzero(np.diff(string.fresh)) + 1
+    parts = zip(np.split(string.rows, cuts), np.split(string.fresh, cuts), strict=True)
+    return [rows for rows, fresh in parts if fresh[0]]
 
 
 def places_of(shots: pd.DataFrame) -> np.ndarray:

@@ -28,8 +28,9 @@ class Quantities(Step):
     """Tell lengths of lines, areas of closed lines and between paired edges, and volumes against the design surface.
 
     Lines are the strings of the crew, parted where shots lie farther apart than `gap`. Shots that are not in use, or
-    under an open blunder, are passed over. All are plane measures on the grid of the job. Uncertainties are propagated
-    through every shot: what a session shares cancels in lengths and areas, and counts over the whole area in a volume.
+    under an open blunder, are passed over. Where a line was shot again, its first pass counts, and of a later one what
+    lies on new ground. All are plane measures on the grid of the job. Uncertainties are propagated through every shot:
+    what a session shares cancels in lengths and areas, and counts over the whole area in a volume.
     """
 
     name = "quantities"
@@ -144,6 +145,8 @@ def _lengths(shots: pd.DataFrame, pieces: list[Piece], unit: str) -> list[dict[s
         members = np.concatenate([piece.rows for piece in parts])
         whole = Measure(sum(each.value for each in found), np.concatenate([each.gradient for each in found]))
         said = f"chords along {many(len(members), 'shot')}"
+        if parts[0].again:
+            said += f"; {many(parts[0].again, 'shot')} of later passes not counted"
         if parts[0].passed_over:
             said += f", {many(parts[0].passed_over, 'other')} passed over"
         if len(parts) > 1:

@@ -101,7 +101,7 @@ def _of_line(
             made.append(_row(shots, string, way, kind, there, found, beside, unit))
         if len(line) == 1:
             break
-    if not made:
+    if not made and not string.turn:  # a part of a line that is shot again has ends where the work has none
         rear = int(line[-1]) if len(line) > 1 else -1
         ends = " and ".join(dict.fromkeys(shots["name"].iloc[line[[0, -1]]].astype(str)))
         made.append(

@@ -6,9 +6,9 @@ import pytest
 
 from geoqa import testing
 from geoqa.kernels.linework.sections import BEYOND
+from geoqa.model.quantity import FOOT
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.edge_pairs import pair_kind, paired_kinds
-from geoqa.model.quantity import FOOT
 from geoqa.steps.linework.pairs import pairs_of
 
 CODES = conform(
