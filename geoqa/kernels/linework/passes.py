@@ -192,7 +192,7 @@ def _first_of(places: Floats, later: Booleans, beside: float, one: float) -> tup
     """Shots that carry the string on, single places taken again, and what lies on covered ground; the rest is later."""
     count = len(places)
     length = np.hypot(*np.diff(places, axis=0).T)
-    far = TIMES * _usual(length, one)
+    far = TIMES * _usual(length[~later[1:]], one)
     ground = _Ground.of(places, length <= far, beside)
     doubled = np.flatnonzero(np.append(False, length <= one) & ~later)
     covered, leg, station = _covered(places, ground, one)

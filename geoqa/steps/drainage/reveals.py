@@ -26,7 +26,7 @@ from geoqa.steps.judging.one_a_line import one_a_line
 from geoqa.steps.judging.text_columns import taken
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
-from geoqa.steps.linework.pairs import Alone, Pair, pairs_of
+from geoqa.steps.linework.pairs import Alone, Pair, pairs_of, with_places_again
 from geoqa.steps.shots.flags import noted
 
 _WHY = {BEYOND: "no-top-beside", TOO_FAR: "no-top-beside", GAP: "top-not-shot", CROSSED: "top-on-other-side"}
@@ -72,7 +72,9 @@ class Reveals(Step):
             "gap": self.gap.to(unit),
             "slack": self.slack.to(unit),
         }
-        pairs, alone = pairs_of(shots.iloc[there].reset_index(drop=True), layers["codes"], **options)
+        mine = shots.iloc[there].reset_index(drop=True)
+        pairs, alone = pairs_of(mine, layers["codes"], **options)
+        pairs += with_places_again(mine, pairs, **options)
         parts = [_of_pair(pair, there) for pair in pairs if _top_of(pair.kinds) >= 0]
         parts += [_of_alone(each, there) for each in alone if _top_of((each.own, each.partner)) == 1]
         parts += _left_over(shots, parts, layers["codes"])

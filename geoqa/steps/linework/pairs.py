@@ -1,6 +1,6 @@
 """Pairs of edges that the code list names: which string belongs to which, and their sections."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -110,6 +110,43 @@ def pairs_of(
                 if number not in paired
             ]
     return made, alone
+
+
+def with_places_again(
+    shots: pd.DataFrame, pairs: list[Pair], *, unit: LengthUnit, reach: float, gap: float, slack: float
+) -> list[Pair]:
+    """Sections at single places of an edge that were taken again, against the edge that it goes with.
+
+    Each stands in place of the shot of its edge that it is nearest to; the sections of the other shots are left out.
+
+    Parameters
+    ----------
+    shots : DataFrame
+        As of `pairs_of`.
+    pairs : list of Pair
+        Of the same shots.
+    unit, reach, gap, slack
+        As of `pairs_of`.
+    """
+    places, made = places_of(shots), []
+    single = {(each.code, each.line_id): each for each in strings_of(shots, unit, again=True) if each.again}
+    for pair in pairs if single else []:
+        for edge, string in enumerate((pair.first, pair.second)):
+            again = single.get((string.code, string.line_id))
+            if again is None or string.turn:
+                continue
+            away = np.hypot(*(places[again.rows][:, None] - places[string.rows][None]).T)
+            nearest = away.argmin(axis=0)
+            for row, at in zip(again.rows.tolist(), nearest.tolist(), strict=True):
+                rows = string.rows.copy()
+                rows[at] = row
+                edges = (
+                    [replace(again, rows=rows), pair.second] if edge == 0 else [pair.first, replace(again, rows=rows)]
+                )
+                laid = sections(*(places[each.rows] for each in edges), reach=reach, gap=gap, slack=slack)
+                mine = (laid.edge == edge) & (laid.shot == at)
+                made.append(Pair(pair.kind, pair.kinds, edges[0], edges[1], laid.only(mine)))
+    return made
 
 
 def _close(one: np.ndarray, two: np.ndarray, reach: float) -> bool:
