@@ -124,6 +124,15 @@ def line_shift(fact: Fact, unit: str) -> str:
     )
 
 
+def passes_differ(fact: Fact, unit: str) -> str:
+    """A line that was shot twice at two heights."""
+    size = _with_band(abs(fact.number), fact.u, unit)
+    return (
+        f"{fact.subject} lies {size} {shifted('elevation', fact.number)} of the first pass of its line, by "
+        f"{words.many(fact.count or 0, 'shot')}: one of the two is off; each has numbers of its own."
+    )
+
+
 def session_mean(fact: Fact, unit: str) -> str:
     """What the shots of a session share against the design, on several lines."""
     way = shifted(fact.place, fact.number)
