@@ -23,6 +23,7 @@ from geoqa.steps.drainage.beside_design import beside_design, lasting_share
 from geoqa.steps.drainage.reveal_means import reveal_means
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
 from geoqa.steps.judging.one_a_line import one_a_line
+from geoqa.steps.judging.remedies import NOTHING_AGAIN
 from geoqa.steps.judging.text_columns import taken
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
@@ -37,7 +38,8 @@ class Reveals(Step):
 
     Top and flow line are the pairs of the code list whose kinds have the same first word, such as curb-top and
     curb-flow, and are judged under it. Which of two kinds is the top says the word `top` in its name. Neighbours that
-    agree are judged by their mean too, as cross slopes of walks are.
+    agree are judged by their mean too, as cross slopes of walks are. A curb that was shot again has reveals of its own
+    by each pass, so no remedy asks for one.
     """
 
     name = "reveals"
@@ -95,11 +97,11 @@ class Reveals(Step):
         run = rows.pop("run").fillna(-1).to_numpy(int)
         findings = findings_of(
             rows.drop(columns=["keys", "flow", "before", "after", "share"]), check=REVEAL, limits=limits,
-            unit=unit.name, keys=named, again="pair of shots",
+            unit=unit.name, keys=named, again=NOTHING_AGAIN,
         )  # fmt: skip
         whole = findings_of(
             means.drop(columns="keys"), check=REVEAL, limits=limits, unit=unit.name, keys=means["keys"].tolist(),
-            again="independent pass of the stretch",
+            again=NOTHING_AGAIN,
         ) if len(means) else findings.iloc[:0]  # fmt: skip
         findings = findings.assign(run=taken(whole["finding"], run))
         findings = pd.concat([findings, whole], ignore_index=True) if len(whole) else findings

@@ -14,6 +14,7 @@ from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
+from geoqa.steps.judging.remedies import NOTHING_AGAIN
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
 from geoqa.steps.shots.strings import String, strings_of
 from geoqa.steps.walks.judged import judged
@@ -64,7 +65,7 @@ class TieIns(Step):
         numbers = Numbers(value=table.pop("value").to_numpy(float), members=members, easting=flat, northing=flat,
                           elevation=gradient)  # fmt: skip
         made = judged(layers, numbers, table, check=TIE_IN, u_more=table["bend"].to_numpy(float),
-                      again="pass of these shots")  # fmt: skip
+                      again=NOTHING_AGAIN)  # fmt: skip
         return {"findings": made.findings, "evidence": made.evidence}
 
 

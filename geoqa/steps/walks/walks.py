@@ -32,7 +32,7 @@ from geoqa.steps.walks.panels import Panels, lacking_rows, panels, towards
 from geoqa.steps.walks.readings import TABLES, beside, elsewhere
 
 _AGAIN = NOTHING_AGAIN
-"""A further pass along an edge is joined to its string in the order of time, and makes no section of its own."""
+"""A further pass along an edge has sections and numbers of its own: it decides nothing of those of the first."""
 _KEYS = ("cross-slope", "running-slope", "clear-width", "passing-space")
 
 
