@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from geoqa.kernels.linework.passes import end_to_end, going_on, passes
+from geoqa.kernels.linework.passes import FEWEST, end_to_end, going_on, passes
 from geoqa.model.quantity import Length, LengthUnit
 from geoqa.steps.judging.text_columns import codes_of
 
@@ -172,10 +172,10 @@ def _taken_apart(
     begin = np.cumsum([0, *(len(each) for each in ordered[:-1])])
     plain = going_on(places[np.concatenate(ordered)], begin, one_place=one)
     for members, simple in zip(ordered, plain.tolist(), strict=True):
-        if simple or len(members) < 3:
+        visit = np.zeros(0) if simple else np.cumsum(_later(*(each[members] for each in known)))
+        if simple or len(members) < FEWEST + (3 if visit[-1] == visit[0] else 0):
             yield [(0, members, None)]
             continue
-        visit = np.cumsum(_later(*(each[members] for each in known)))
         found = passes(places[members], _begins(visit), beside=BESIDE.to(unit), one_place=one)
         turn = np.where(found.again, -1, found.turn)
         parts = []

@@ -34,6 +34,7 @@ def single(findings):
     return kept.set_index(["check", "subject", "label"])[["measured", "verdict"]].sort_index()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("case", [name for name in CASES if "way" not in name and "carried" not in name])
 def test_no_number_of_the_first_pass_is_lost(case):
     first, again = CASES[case]
@@ -44,6 +45,7 @@ def test_no_number_of_the_first_pass_is_lost(case):
     assert (both["verdict"] != "NO_DATA").all()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("case", ["carried on", "carried on over three"])
 def test_a_walk_carried_on_has_numbers_along_all_of_it(case):
     first, again = CASES[case]
@@ -52,6 +54,7 @@ def test_a_walk_carried_on_has_numbers_along_all_of_it(case):
     assert len(single(both)) > len(single(told(first))) + 10
 
 
+@pytest.mark.long
 def test_each_pass_goes_with_the_same_pass_of_the_other_edge():
     found = told(*[[*CASES["another day"][0], *CASES["another day"][1]]], CROSS)
     assert set(found["subject"]) == {"WKB 1 / WKF 1", "WKB 1, second pass / WKF 1, second pass"}
@@ -64,6 +67,7 @@ def test_one_edge_shot_again_goes_with_the_one_that_is_there():
     assert (found["verdict"] != "NO_DATA").all()
 
 
+@pytest.mark.long
 def test_a_defect_of_the_second_pass_alone_is_told_by_it():
     rng = np.random.default_rng(4)
     rows = scattered(rng, STATIONS) + later(scattered(rng, STATIONS + 5, slope=0.04), hours=24, session="B")
@@ -73,6 +77,7 @@ def test_a_defect_of_the_second_pass_alone_is_told_by_it():
     assert "OUT" in by["WKB 1, second pass / WKF 1, second pass"]
 
 
+@pytest.mark.long
 def test_both_passes_are_drawn_by_their_own_names_and_told():
     for case in ("another day", "another day, same places"):
         start = layers([*CASES[case][0], *CASES[case][1]])
@@ -87,6 +92,7 @@ def test_both_passes_are_drawn_by_their_own_names_and_told():
         )
 
 
+@pytest.mark.long
 def test_places_shot_again_are_no_vertices():
     done = testing.run(layers([*CASES["two places"][0], *CASES["two places"][1]]), AsBuiltLines())
     assert done["asbuilt_lines"]["line"].tolist() == ["WKB 1", "WKF 1"]
@@ -99,6 +105,7 @@ def quantities(rows):
     return {(row["name"], row["quantity"]): row for row in done.to_dict("records")}
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("case", ["another day", "half", "two places", "the same session"])
 def test_lengths_and_areas_count_ground_once(case):
     first, again = CASES[case]
@@ -110,6 +117,7 @@ def test_lengths_and_areas_count_ground_once(case):
     assert "shots of later passes not counted" in both["WKF 1", "length"]["method"]
 
 
+@pytest.mark.long
 def test_a_first_pass_that_is_not_in_use_gives_way_to_the_second():
     first, again = CASES["another day"]
     both = quantities([*(row | {"use": False} for row in first), *again])
