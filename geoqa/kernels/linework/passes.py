@@ -175,7 +175,7 @@ def end_to_end(places: ArrayLike, later: ArrayLike, *, one_place: float) -> Inte
     """
     places, later = _plan(places), np.asarray(later, dtype=bool)
     length = np.hypot(*np.diff(places, axis=0).T)
-    far = TIMES * _usual(length[~later[1:]], one_place)
+    far = TIMES * _usual_of_visits(length, later, one_place)
     cuts = np.flatnonzero(later[1:] & (length > far)) + 1
     line, *more = np.split(np.arange(len(places)), cuts)
     for part in more:
@@ -192,7 +192,7 @@ def _first_of(places: Floats, later: Booleans, beside: float, one: float) -> tup
     """Shots that carry the string on, single places taken again, and what lies on covered ground; the rest is later."""
     count = len(places)
     length = np.hypot(*np.diff(places, axis=0).T)
-    far = TIMES * _usual(length[~later[1:]], one)
+    far = TIMES * _usual_of_visits(length, later, one)
     ground = _Ground.of(places, length <= far, beside)
     doubled = np.flatnonzero(np.append(False, length <= one) & ~later)
     covered, leg, station = _covered(places, ground, one)
@@ -245,6 +245,11 @@ def _closes(places: Floats, begin: int, end: int, far: float, one: float) -> boo
     """Whether these shots are the last of a string and bring it back to its first one by a leg like the others."""
     last = end == len(places) and end - begin <= HOLE
     return last and _apart(places, 0, begin) <= one and _apart(places, begin, begin - 1) <= far
+
+
+def _usual_of_visits(length: Floats, later: Booleans, one: float) -> float:
+    """The usual leg within visits; of all legs where no visit has one."""
+    return _usual(length[~later[1:]], one) or _usual(length, one)
 
 
 def _usual(length: Floats, one: float) -> float:

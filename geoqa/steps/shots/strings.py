@@ -19,6 +19,8 @@ ONE_PLACE = Length.parse("0.5 ft")
 """Neighbours of a string no farther apart are taken for one place. Common practice, no source."""
 PAUSE = 30.0
 """Minutes without a shot of a line after which a crew comes back to it. Common practice, no source."""
+USUAL = 5.0
+"""Times the usual time between two shots of a line that such a pause lasts at the least: some crews are slow."""
 
 _TURNS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 
@@ -193,7 +195,9 @@ def _begins(visit: np.ndarray) -> np.ndarray:
 def _later(sequence: np.ndarray, time: np.ndarray, visit: np.ndarray) -> np.ndarray:
     """Where a crew came to a line another time, in the order of the line."""
     with np.errstate(invalid="ignore"):
-        pause = np.abs(np.diff(time)) > PAUSE * 60e6
+        apart = np.abs(np.diff(time))
+        usual = np.median(apart) if len(apart) and not np.isnan(apart).any() else 0.0
+        pause = apart > max(PAUSE * 60e6, USUAL * usual)
         restart = np.diff(sequence) <= 0
     return np.append(False, pause | restart | (np.diff(visit) != 0))
 
