@@ -27,7 +27,8 @@ def both_lines(street, stations, flow=True, top=True):
     return tops + (street.shots(level, stations=stations) if flow else [])
 
 
-@pytest.mark.parametrize("design", ["both", pytest.param(None, marks=pytest.mark.long)])
+@pytest.mark.long
+@pytest.mark.parametrize("design", ["both", None])
 @pytest.mark.parametrize(("stations", "top"), [(np.arange(8.0, 490.0, 25.0), True), (np.array([101.0, 203.0]), False)])
 def test_reveals_and_gutters_of_a_curb_that_was_shot_again(street, stations, top, design):
     first = visit(both_lines(street, street.stations), 0, 100)
