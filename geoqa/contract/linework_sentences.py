@@ -18,6 +18,14 @@ def _repeat(fact: Fact, unit: str) -> str:
     return f"{words.many(fact.count or 0, 'shot repeats another one and is', 'shots repeat others and are')} no vertex"
 
 
+def _passes(fact: Fact, unit: str) -> str:
+    return (
+        f"{words.many(fact.count or 0, 'later pass of a line is', 'later passes of lines are')} drawn by "
+        f"{'its' if fact.count == 1 else 'their'} own name ({fact.written}); lengths, areas and the surface take the "
+        "first pass"
+    )
+
+
 def _nameless(fact: Fact, unit: str) -> str:
     return (
         f"{words.many(fact.count or 0, 'shot has', 'shots have')} the code of a line and no line ID ({fact.written}); "
@@ -72,7 +80,8 @@ def _are(fact: Fact) -> str:
 
 
 _TOLD = {
-    "unused": _unused, "repeat": _repeat, "nameless": _nameless, "one": _alone, "gap": _gap, "jump": _jump,
+    "unused": _unused, "repeat": _repeat, "passes": _passes, "nameless": _nameless, "one": _alone, "gap": _gap,
+    "jump": _jump,
     "no-curve": _no_curve,
     "strange": _strange,
 }  # fmt: skip
@@ -112,6 +121,15 @@ def line_shift(fact: Fact, unit: str) -> str:
     return (
         f"Line {fact.subject} lies {size} {fact.variant} of its design {fact.place} over its whole length "
         f"({words.many(fact.count or 0, 'shot')}){f'; {rest}' * bool(rest)}: one cause, not as many defects."
+    )
+
+
+def passes_differ(fact: Fact, unit: str) -> str:
+    """A line that was shot twice at two heights."""
+    size = _with_band(abs(fact.number), fact.u, unit)
+    return (
+        f"{fact.subject} lies {size} {shifted('elevation', fact.number)} of the first pass of its line, by "
+        f"{words.many(fact.count or 0, 'shot')}: one of the two is off; each has numbers of its own."
     )
 
 

@@ -8,7 +8,14 @@ from geoqa.contract import together_sentences as together
 from geoqa.contract import tolerance_sentences as tolerances
 from geoqa.contract.decisions import decisions_apart, decisions_changed
 from geoqa.contract.level_sentences import level_run
-from geoqa.contract.linework_sentences import line_shift, lines_not_drawn, linework, loose_session, session_mean
+from geoqa.contract.linework_sentences import (
+    line_shift,
+    lines_not_drawn,
+    linework,
+    loose_session,
+    passes_differ,
+    session_mean,
+)
 from geoqa.contract.surface_sentences import asbuilt_surface
 from geoqa.contract.utility_sentences import drawn_at
 from geoqa.model.vocabulary import Note
@@ -47,6 +54,9 @@ _LISTED = (
          about="A session without a check shot most of whose elevations lie off the design together: the work or the "
          "session is off, and nothing tells which. Each elevation of it is read both ways, and a verdict that only one "
          "of the two gives is none. Where no shift is measurable, its elevations share at least what is left open."),
+    Note(name="passes-differ", sentence=passes_differ, subject="survey", order=29,
+         about="A line was shot again, and the later pass lies higher or lower than the first one by more than twice "
+         "what the uncertainties of both allow. Each pass keeps numbers of its own."),
     Note(name="rule-sets-differ", listing=together.rule_sets_differ, together=("subject", "place"), subject="method",
          order=21,
          about="Several rule sets limit one number, and say different things of it. Each verdict is kept; the "

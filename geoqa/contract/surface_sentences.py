@@ -11,10 +11,11 @@ def asbuilt_surface(fact: Fact, unit: str) -> str:
     of = f"{used} of {words.many(total, 'shot')}" if used < total else words.many(used, "shot")
     lines = words.many(int(fact.second), "breakline")
     edge = words.quantity(fact.limit, "length", unit, digits=1)
+    of_another = "at the place of another one" + ", or on a line that was shot before" * (fact.variant == "passes")
     left = [
         f"{words.many(count, one, more)} {said}"
         for count, one, more, said in (
-            (int(fact.fourth), "shot lies", "shots lie", "at the place of another one"),
+            (int(fact.fourth), "shot lies", "shots lie", of_another),
             (total - used - int(fact.fourth), "shot is", "shots are", "not in use or wait for a blunder"),
             (int(fact.third), "breakline crosses", "breaklines cross", "another one"),
         )

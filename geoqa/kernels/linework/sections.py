@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -59,6 +59,10 @@ class Sections:
     def found(self) -> Booleans:
         """Whether there is a section, shape (n,)."""
         return np.asarray(self.why == FOUND)
+
+    def only(self, mine: Booleans) -> Sections:
+        """Some of the sections, shape (m,)."""
+        return Sections(**{each.name: getattr(self, each.name)[mine] for each in fields(self)})
 
 
 def sections(first: ArrayLike, second: ArrayLike, *, reach: float, gap: float, slack: float = 0.0) -> Sections:

@@ -11,6 +11,7 @@ from geoqa.kernels.design.station import candidates
 from geoqa.kernels.drainage.errors_along import ErrorsAlong
 from geoqa.kernels.drainage.falls import Turns, turns_of
 from geoqa.kernels.precision.one_place import places_along
+from geoqa.model.quantity import LengthUnit
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.drainage.beside_design import beside_design, lasting_share
@@ -113,7 +114,7 @@ def flow_lines(layers: Layers, kinds: set[str], method: Method) -> list[FlowLine
         )  # fmt: skip
     unmatched = mine[line[mine] == -1]
     in_strings: list[int] = []
-    for name, kind, rows, along, beside_string in _strings(shots, unmatched, inlets, method):
+    for name, kind, rows, along, beside_string in _strings(shots, unmatched, inlets, method, layers.frame.unit):
         in_strings += rows.tolist()
         made.append(
             _line(
@@ -215,16 +216,26 @@ def _inlets_on_lines(design: Alignments, inlets: Inlets, method: Method) -> dict
 
 
 def _strings(
-    shots: pd.DataFrame, rows: np.ndarray, inlets: Inlets, method: Method
+    shots: pd.DataFrame, rows: np.ndarray, inlets: Inlets, method: Method, unit: LengthUnit
 ) -> Iterator[tuple[str, str, np.ndarray, np.ndarray, tuple[Inlets, np.ndarray]]]:
     """Strings of shots that belong to no design line, from the end that lies farther south (west, if as far)."""
     place = shots[["easting", "northing"]].to_numpy(float)
-    for string in strings_of(shots.iloc[rows], least=2):
+    strings = strings_of(shots.iloc[rows], unit, again=True)
+    single = {(each.code, each.line_id): rows[each.rows] for each in strings if each.again}
+    for string in strings:
+        if string.again:
+            continue
         mine = rows[string.rows]
         if tuple(place[mine[-1], ::-1]) < tuple(place[mine[0], ::-1]):
             mine = mine[::-1]
         along = np.append(0.0, np.cumsum(np.hypot(*np.diff(place[mine], axis=0).T)))
         drawn = shapely.linestrings(place[mine])
+        if not string.turn and (string.code, string.line_id) in single:
+            # places that were taken again stand where they lie along the line
+            others = single[string.code, string.line_id]
+            there = shapely.line_locate_point(drawn, shapely.points(place[others]))
+            order = np.argsort(np.append(along, there), kind="stable")
+            mine, along = np.append(mine, others)[order], np.append(along, there)[order]
         points = shapely.points(inlets.place)
         near = shapely.distance(drawn, points) <= method.inlet_reach
         stations = shapely.line_locate_point(drawn, points[near])

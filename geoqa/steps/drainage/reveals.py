@@ -1,6 +1,7 @@
 """How high curbs show: top of curb less flow line at the same place."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -22,10 +23,11 @@ from geoqa.steps.drainage.beside_design import beside_design, lasting_share
 from geoqa.steps.drainage.reveal_means import reveal_means
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
 from geoqa.steps.judging.one_a_line import one_a_line
+from geoqa.steps.judging.remedies import NOTHING_AGAIN
 from geoqa.steps.judging.text_columns import taken
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
-from geoqa.steps.linework.pairs import Alone, Pair, pairs_of
+from geoqa.steps.linework.pairs import Alone, Pair, pairs_of, with_places_again
 from geoqa.steps.shots.flags import noted
 
 _WHY = {BEYOND: "no-top-beside", TOO_FAR: "no-top-beside", GAP: "top-not-shot", CROSSED: "top-on-other-side"}
@@ -36,7 +38,8 @@ class Reveals(Step):
 
     Top and flow line are the pairs of the code list whose kinds have the same first word, such as curb-top and
     curb-flow, and are judged under it. Which of two kinds is the top says the word `top` in its name. Neighbours that
-    agree are judged by their mean too, as cross slopes of walks are.
+    agree are judged by their mean too, as cross slopes of walks are. A curb that was shot again has reveals of its own
+    by each pass, so no remedy asks for one.
     """
 
     name = "reveals"
@@ -65,8 +68,15 @@ class Reveals(Step):
         shots = observed(layers)
         good = (shots["why_plan"] == 0) & (shots["why_elevation"] == 0) & (shots["role"] == "feature")
         there = np.flatnonzero(good)
-        options = {"reach": self.reach.to(unit), "gap": self.gap.to(unit), "slack": self.slack.to(unit)}
-        pairs, alone = pairs_of(shots.iloc[there].reset_index(drop=True), layers["codes"], **options)
+        options: dict[str, Any] = {
+            "unit": unit,
+            "reach": self.reach.to(unit),
+            "gap": self.gap.to(unit),
+            "slack": self.slack.to(unit),
+        }
+        mine = shots.iloc[there].reset_index(drop=True)
+        pairs, alone = pairs_of(mine, layers["codes"], **options)
+        pairs += with_places_again(mine, pairs, **options)
         parts = [_of_pair(pair, there) for pair in pairs if _top_of(pair.kinds) >= 0]
         parts += [_of_alone(each, there) for each in alone if _top_of((each.own, each.partner)) == 1]
         parts += _left_over(shots, parts, layers["codes"])
@@ -87,11 +97,11 @@ class Reveals(Step):
         run = rows.pop("run").fillna(-1).to_numpy(int)
         findings = findings_of(
             rows.drop(columns=["keys", "flow", "before", "after", "share"]), check=REVEAL, limits=limits,
-            unit=unit.name, keys=named, again="pair of shots",
+            unit=unit.name, keys=named, again=NOTHING_AGAIN,
         )  # fmt: skip
         whole = findings_of(
             means.drop(columns="keys"), check=REVEAL, limits=limits, unit=unit.name, keys=means["keys"].tolist(),
-            again="independent pass of the stretch",
+            again=NOTHING_AGAIN,
         ) if len(means) else findings.iloc[:0]  # fmt: skip
         findings = findings.assign(run=taken(whole["finding"], run))
         findings = pd.concat([findings, whole], ignore_index=True) if len(whole) else findings

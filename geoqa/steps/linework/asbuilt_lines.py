@@ -12,7 +12,7 @@ from geoqa.kernels.design.along_elements import chords
 from geoqa.kernels.design.element_making import from_bulges
 from geoqa.kernels.design.elements import Elements
 from geoqa.kernels.linework.path import Path, path_through
-from geoqa.model.quantity import Length
+from geoqa.model.quantity import Length, LengthUnit
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers, shaped
@@ -41,7 +41,8 @@ class AsBuiltLines(Step):
     three or more in a row that bear the word for it make one arc, from the first of them to the last. A leg is not
     drawn where it is longer than `gap`, or, where the job states none, than `times` the usual leg of the line (the one
     in which half of its length lies, with at least four others to know it by) and than `least`; nor where it goes from
-    one design line of the kind to another that lies apart. A shot that repeats another one is no vertex of its own.
+    one design line of the kind to another that lies apart. A shot that repeats another one is no vertex of its own. A
+    line that was shot again, over ground that it covers already, is a line of its own for each pass, named by it.
 
     An arc passes through its first and last shot and as near as it can to the others. Radius and error of the circle
     nearest to all of its shots (least squares of distances) stand beside it: where they differ by more than that error,
@@ -68,7 +69,7 @@ class AsBuiltLines(Step):
         """Line by line, in the order of code and line ID."""
         shots, unit = layers["shots"], layers.frame.unit
         features, counts = _of_lines(layers)
-        repeats = _repeats(shots, counts, self.closed.to(unit))
+        repeats = _repeats(shots, counts, unit, self.closed.to(unit))
         counts &= ~repeats
         if counts.sum() > self.most:
             fact = {"note": "lines-not-drawn", "count": int(counts.sum()), "total": self.most}
@@ -78,13 +79,14 @@ class AsBuiltLines(Step):
         words = line_words(mine, meaning)
         pieces = list(
             pieces_of(
-                mine, words, leaves=_leaves(layers, mine["shot_key"]),
+                mine, words, unit, leaves=_leaves(layers, mine["shot_key"]),
                 greatest=self.gap.to(unit) if self.gap else None, least=self.least.to(unit), times=self.times,
                 closes=self.closed.to(unit),
             )
         )  # fmt: skip
         lines = sorted(
-            (each for each in pieces if len(each.rows) > 1), key=lambda each: (each.code, each.line_id, each.part)
+            (each for each in pieces if len(each.rows) > 1),
+            key=lambda each: (each.code, each.line_id, each.turn, each.part),
         )
         paths = [_path(mine, each) for each in lines]
         out = shots.iloc[np.flatnonzero(features & ~counts & ~repeats)]
@@ -131,16 +133,16 @@ def _of_lines(layers: Layers) -> tuple[np.ndarray, np.ndarray]:
     return feature, feature & placed & shots["use"].to_numpy(bool) & shots["line_id"].notna().to_numpy(bool)
 
 
-def _repeats(shots: pd.DataFrame, counts: np.ndarray, closes: float) -> np.ndarray:
-    """Shots that repeat another one, but for those that bring an outline back to its first shot."""
+def _repeats(shots: pd.DataFrame, counts: np.ndarray, unit: LengthUnit, closes: float) -> np.ndarray:
+    """Shots that repeat another one, but for those that bring an outline back to its first shot, and whole passes."""
     repeats = counts & has_flag(shots, *REPEATS)
-    if not repeats.any():
-        return repeats
     own, places = np.flatnonzero(counts), places_of(shots)
-    for string in strings_of(shots.iloc[own].reset_index(drop=True), least=OUTLINE + 1):
-        first, last = own[string.rows[[0, -1]]]
-        if np.hypot(*(places[last] - places[first])) <= closes:
-            repeats[last] = False
+    for string in strings_of(shots.iloc[own].reset_index(drop=True), unit, again=True):
+        rows = own[string.rows]
+        if string.again or string.turn:
+            repeats[rows] = string.again
+        elif len(rows) > OUTLINE and np.hypot(*(places[rows[-1]] - places[rows[0]])) <= closes:
+            repeats[rows[-1]] = False
     return repeats
 
 
@@ -320,6 +322,8 @@ def _facts(
     unused = out["line_id"].notna()
     fact("unused", int(unused.sum()), [])
     fact("repeat", repeats, [])
+    passes = sorted({piece.name for piece in pieces if piece.turn and piece.part == 1})
+    fact("passes", len(passes), passes)
     nameless = out.loc[~unused, "code"].value_counts().sort_index()
     fact("nameless", int(nameless.sum()), [f"{code} ({count})" for code, count in nameless.items()])
     alone = sorted(each.name for each in pieces if len(each.rows) < 2)

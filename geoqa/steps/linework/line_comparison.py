@@ -14,6 +14,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
+from geoqa.steps.judging.remedies import NOTHING_AGAIN
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.linework.beside_design import FARTHER, Beside, beside_design
 from geoqa.steps.linework.line_means import line_means, numbers_of_lines, session_means, shift_facts
@@ -143,7 +144,7 @@ class LineComparison(Step):
         keys = [stretches[number].rows["shot"].tolist() for number in rows["number"]]
         findings = findings_of(
             rows.drop(columns=["number", "low", "high"]), check=LINE_SHARE, limits=limits, unit=layers.frame.unit.name,
-            keys=keys, again="pass of the line",
+            keys=keys, again=NOTHING_AGAIN,
         )  # fmt: skip
         names = np.repeat(findings["finding"].to_numpy(object), [len(each) for each in keys])
         flat = [key for each in keys for key in each]

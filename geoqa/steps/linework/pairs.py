@@ -1,11 +1,12 @@
 """Pairs of edges that the code list names: which string belongs to which, and their sections."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from geoqa.kernels.linework.sections import FOUND, TOO_FAR, Sections, sections
+from geoqa.model.quantity import LengthUnit
 from geoqa.model.tables.edge_pairs import pair_kind, paired_kinds
 from geoqa.steps.shots.strings import String, places_of, strings_of
 
@@ -64,7 +65,7 @@ class Alone:
 
 
 def pairs_of(
-    shots: pd.DataFrame, codes: pd.DataFrame, *, reach: float, gap: float, slack: float
+    shots: pd.DataFrame, codes: pd.DataFrame, *, unit: LengthUnit, reach: float, gap: float, slack: float
 ) -> tuple[list[Pair], list[Alone]]:
     """Lay sections between the edges of every pair of kinds.
 
@@ -74,6 +75,8 @@ def pairs_of(
         With `code`, `kind`, `line_id`, `sequence`, `time`, `easting` and `northing`.
     codes : DataFrame
         The `codes` layer.
+    unit : LengthUnit
+        Of the coordinates.
     reach, gap, slack : float
         Of `kernels.linework.sections`.
 
@@ -81,12 +84,13 @@ def pairs_of(
     -------
     pairs : list of Pair
         Each edge goes with the edge of the other kind that has most sections with it, and is nearest of those: it may
-        be the partner of several, as a walk's back is of two fronts beside a driveway.
+        be the partner of several, as a walk's back is of two fronts beside a driveway. A pass of a line goes with the
+        same pass of the other one, where that lies beside it nearly as far as any.
     alone : list of Alone
         Edges without any partner within reach. Both lists are the same for any order of rows.
     """
     places, made, alone = places_of(shots), [], []
-    strings = strings_of(shots)
+    strings = strings_of(shots, unit)
     kind_of = [str(shots["kind"].iloc[each.rows[0]]) for each in strings]
     for kinds in paired_kinds(codes):
         sides = [[each for each, kind in zip(strings, kind_of, strict=True) if kind == own] for own in kinds]
@@ -96,7 +100,7 @@ def pairs_of(
             for j, two in enumerate(sides[1])
             if _close(places[one.rows], places[two.rows], reach)
         }
-        kept = _partners(laid)
+        kept = _partners(_of_one_pass(laid, *([each.turn for each in side] for side in sides)))
         made += [Pair(pair_kind(*kinds), kinds, sides[0][i], sides[1][j], laid[i, j]) for i, j in sorted(kept)]
         for side in (0, 1):
             paired = {each[side] for each in kept}
@@ -108,10 +112,68 @@ def pairs_of(
     return made, alone
 
 
+def with_places_again(
+    shots: pd.DataFrame, pairs: list[Pair], *, unit: LengthUnit, reach: float, gap: float, slack: float
+) -> list[Pair]:
+    """Sections at single places of an edge that were taken again, against the edge that it goes with.
+
+    Each stands in place of the shot of its edge that it is nearest to; the sections of the other shots are left out.
+
+    Parameters
+    ----------
+    shots : DataFrame
+        As of `pairs_of`.
+    pairs : list of Pair
+        Of the same shots.
+    unit, reach, gap, slack
+        As of `pairs_of`.
+    """
+    places, made = places_of(shots), []
+    single = {(each.code, each.line_id): each for each in strings_of(shots, unit, again=True) if each.again}
+    for pair in pairs if single else []:
+        for edge, string in enumerate((pair.first, pair.second)):
+            again = single.get((string.code, string.line_id))
+            if again is None or string.turn:
+                continue
+            away = np.hypot(*(places[again.rows][:, None] - places[string.rows][None]).T)
+            nearest = away.argmin(axis=0)
+            for row, at in zip(again.rows.tolist(), nearest.tolist(), strict=True):
+                rows = string.rows.copy()
+                rows[at] = row
+                edges = (
+                    [replace(again, rows=rows), pair.second] if edge == 0 else [pair.first, replace(again, rows=rows)]
+                )
+                laid = sections(*(places[each.rows] for each in edges), reach=reach, gap=gap, slack=slack)
+                mine = (laid.edge == edge) & (laid.shot == at)
+                made.append(Pair(pair.kind, pair.kinds, edges[0], edges[1], laid.only(mine)))
+    return made
+
+
 def _close(one: np.ndarray, two: np.ndarray, reach: float) -> bool:
     """Whether the rectangles round two strings come within reach of each other."""
     apart = np.maximum(one.min(axis=0) - two.max(axis=0), two.min(axis=0) - one.max(axis=0))
     return bool((apart <= reach).all())
+
+
+ENOUGH = 0.8
+"""Share of the most sections that an edge has with any other from which the same pass of it is taken."""
+
+
+def _of_one_pass(
+    laid: dict[tuple[int, int], Sections], one: list[int], other: list[int]
+) -> dict[tuple[int, int], Sections]:
+    """Without edges of another pass where those of the same one are beside each other nearly as far."""
+    if not any(one) and not any(other):
+        return laid
+    count = {both: int((each.why == FOUND).sum()) for both, each in laid.items()}
+    wanted: set[tuple[int, int]] = set()
+    for side in (0, 1):
+        for edge in {both[side] for both in laid}:
+            mine = [both for both in laid if both[side] == edge]
+            most = max(count[both] for both in mine)
+            same = [both for both in mine if one[both[0]] == other[both[1]] and count[both] >= ENOUGH * most]
+            wanted.update(same or mine)
+    return {both: each for both, each in laid.items() if both in wanted}
 
 
 def _partners(laid: dict[tuple[int, int], Sections]) -> set[tuple[int, int]]:

@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.kernels.linework.order import long_legs
+from geoqa.model.quantity import LengthUnit
 from geoqa.steps.linework.line_words import LineWords
 from geoqa.steps.shots.strings import String, legs, strings_of
 
@@ -23,8 +24,10 @@ class Piece:
     name : str
         Code and line ID; from the second piece on with its number.
     code, line_id : str
+    turn : int
+        0, but for a line that was shot again: then 1 for its second pass, and so on.
     part : int
-        Number of the piece within what bears one code and line ID, from 1.
+        Number of the piece within one pass of what bears one code and line ID, from 1.
     rows : (k,) int64
         Places in `shots`, in order; no two in a row at one place in plan.
     again : dict of int to int
@@ -40,6 +43,7 @@ class Piece:
     name: str
     code: str
     line_id: str
+    turn: int
     part: int
     rows: np.ndarray
     again: dict[int, int]
@@ -52,6 +56,7 @@ class Piece:
 def pieces_of(
     shots: pd.DataFrame,
     words: LineWords,
+    unit: LengthUnit,
     *,
     leaves: Callable[[int, int], bool],
     greatest: float | None,
@@ -67,6 +72,8 @@ def pieces_of(
         Only those that count, and whose code is that of a line.
     words : LineWords
         Of the same shots.
+    unit : LengthUnit
+        Of the coordinates.
     leaves : callable
         Whether the leg between two shots, by their places, goes from one design line to another that lies apart.
     greatest : float or None
@@ -82,7 +89,7 @@ def pieces_of(
         Also those of a single shot, which make no line.
     """
     places = np.column_stack([shots["easting"].to_numpy(float), shots["northing"].to_numpy(float)])
-    for string in strings_of(shots, least=1):
+    for string in strings_of(shots, unit, least=1):
         part = 0
         for own in _by_file(shots, string):
             ended = _ends(places, own, words, leaves, greatest=greatest, least=least, times=times)
@@ -149,6 +156,6 @@ def _piece(
         kept, curving = kept[:-1], curving[:-1]
     return Piece(
         name=string.name if part == 1 else f"{string.name} ({part})",
-        code=string.code, line_id=string.line_id, part=part, rows=kept, again=again, curving=curving,
+        code=string.code, line_id=string.line_id, turn=string.turn, part=part, rows=kept, again=again, curving=curving,
         closed=closed, ended=ended, gap=gap,
     )  # fmt: skip

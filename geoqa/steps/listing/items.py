@@ -21,6 +21,7 @@ from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.order import worst_first
 from geoqa.model.tables.seen import ROW, hashed, judgements, measurements
 from geoqa.steps.listing.register import numbered
+from geoqa.steps.shots.strings import without_pass
 
 NEARER = 3
 """Share of `near` within which an item that was shot anew is the one it was."""
@@ -203,7 +204,7 @@ def _families(kinds: pd.Series) -> np.ndarray:
 
 
 def _subjects(layers: Layers, rows: pd.DataFrame) -> np.ndarray:
-    """What each is about; corners and edges of a ramp are about the ramp."""
+    """What each is about; corners and edges of a ramp are about the ramp, passes of a line about the line."""
     ramps = set(layers["findings"].loc[layers["findings"]["check"].isin(OF_A_RAMP), "kind"].dropna())
     whole = rows["subject"].str.extract(r"^([^ ,]+)")[0].fillna(rows["subject"])
-    return rows["subject"].where(~rows["kind"].isin(ramps), whole).to_numpy(object)
+    return rows["subject"].map(without_pass).where(~rows["kind"].isin(ramps), whole).to_numpy(object)

@@ -230,7 +230,7 @@ def _flags(layers: Layers) -> list[dict[str, Any]]:
         return []
     row = rows_of(flags["shot_key"], shots["shot_key"])
     line = np.full(len(shots), "", dtype=object)
-    for string in strings_of(shots):
+    for string in strings_of(shots, layers.frame.unit, again=True):
         line[string.rows] = string.name
     whole = flags["flag"].isin(["no-closing-check", "no-opening-check", "no-check-after-pause", "no-check-between"])
     session = "session " + shots["session"].fillna(shots["source"]).to_numpy(object)

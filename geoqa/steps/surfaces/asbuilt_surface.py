@@ -8,13 +8,13 @@ from pydantic import Field
 
 from geoqa.contract.surfaces import SURFACE
 from geoqa.kernels.surfaces.triangulation import Triangulated, triangulated
-from geoqa.model.quantity import Length
+from geoqa.model.quantity import Length, LengthUnit
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
 from geoqa.steps.shots.flags import noted
-from geoqa.steps.shots.strings import strings_of
+from geoqa.steps.shots.strings import counted_once, strings_of
 
 NAME, SOURCE = "as-built", "shots"
 ONE_PLACE = Length.parse("0.05 ft")
@@ -27,7 +27,8 @@ class AsbuiltSurface(Step):
     Shots that an open blunder acts on, or that are not in use, are no part of it. A string is a breakline where its
     shots lie no farther apart than the longest edge; a face with a longer edge is left out, so that no face spans a
     street, a corner or a gap that nobody measured. Where a face does not have a breakline as its edge, points are put
-    into the breakline, between its two shots.
+    into the breakline, between its two shots. Where a line was shot again, its first pass counts, and of a later one
+    what lies on new ground.
     """
 
     name = "asbuilt-surface"
@@ -54,13 +55,14 @@ class AsbuiltSurface(Step):
         if not asked:
             return none
         shots = observed(layers)
-        chosen = _chosen(shots, asked, ONE_PLACE.to(layers.frame.unit))
+        chosen = _chosen(shots, asked, layers.frame.unit)
         places = shots[["easting", "northing"]].to_numpy(float)[chosen.rows]
         longest = self.longest.to(layers.frame.unit)
         lines = _breaklines(layers, shots, chosen.rows, longest)
         made = triangulated(places, lines, longest=longest, shortest=ONE_PLACE.to(layers.frame.unit))
         facts = {
-            "note": "asbuilt-surface", "count": len(chosen.rows), "total": chosen.of_kinds, "number": len(made.faces),
+            "note": "asbuilt-surface", "variant": "passes" if chosen.passes else "", "count": len(chosen.rows),
+            "total": chosen.of_kinds, "number": len(made.faces),
             "unit": "count", "second": len(lines), "third": made.missed.sum(), "fourth": chosen.twice, "limit": longest,
         }  # fmt: skip
         tables = _tables(shots.iloc[chosen.rows].reset_index(drop=True), made) if len(made.faces) else none
@@ -69,21 +71,32 @@ class AsbuiltSurface(Step):
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Chosen:
-    """Rows of `observed` that make the surface, how many shots of its kinds there are, how many of a place taken."""
+    """Rows of `observed` that make the surface, how many shots of its kinds there are, how many of a place taken.
+
+    `passes`: among the last are shots of lines that were shot again.
+    """
 
     rows: np.ndarray
     of_kinds: int
     twice: int
+    passes: bool
 
 
-def _chosen(shots: pd.DataFrame, kinds: set[str], apart: float) -> _Chosen:
+def _chosen(shots: pd.DataFrame, kinds: set[str], unit: LengthUnit) -> _Chosen:
     mine = shots["kind"].isin(kinds).to_numpy(bool)
     good = mine & ((shots["why_plan"] == 0) & (shots["why_elevation"] == 0)).to_numpy(bool)
     good &= ~(shots["blunder_plan"] | shots["blunder_elevation"]).to_numpy(bool)
+    before = int(good.sum())
+    mended = np.flatnonzero(good)
+    for string in strings_of(shots.iloc[mended], unit, again=True):
+        if string.turn or string.again:
+            good[mended[string.rows]] = False
+            good[mended[np.concatenate([string.rows[:0], *counted_once(string)])]] = not string.again
+    passes = int(good.sum()) < before
     rows = np.flatnonzero(good)
     rows = rows[np.argsort(shots["shot"].to_numpy(dtype=object)[rows], kind="stable")]
-    free = _one_a_place(shots[["easting", "northing"]].to_numpy(float)[rows], apart)
-    return _Chosen(rows=np.sort(rows[free]), of_kinds=int(mine.sum()), twice=int((~free).sum()))
+    free = _one_a_place(shots[["easting", "northing"]].to_numpy(float)[rows], ONE_PLACE.to(unit))
+    return _Chosen(rows=np.sort(rows[free]), of_kinds=int(mine.sum()), twice=before - int(free.sum()), passes=passes)
 
 
 def _one_a_place(places: np.ndarray, apart: float) -> np.ndarray:
@@ -107,7 +120,7 @@ def _breaklines(layers: Layers, shots: pd.DataFrame, rows: np.ndarray, longest: 
     place[shots["row"].to_numpy()[rows]] = np.arange(len(rows))
     at = shots[["easting", "northing"]].to_numpy(float)[rows]
     legs = [np.zeros((0, 2), dtype=np.int64)]
-    for string in strings_of(layers["shots"]):
+    for string in strings_of(layers["shots"], layers.frame.unit):
         own = place[string.rows]
         pair = np.column_stack([own[:-1], own[1:]])
         pair = pair[(pair >= 0).all(axis=1)]

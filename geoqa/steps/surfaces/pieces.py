@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.model.tables.layer import Layers
-from geoqa.steps.shots.strings import strings_of
+from geoqa.steps.shots.strings import String, counted_once, strings_of
 
 AXES = ["easting", "northing"]
 
@@ -25,6 +25,8 @@ class Piece:
         Places.
     passed_over : int
         Shots of the string that do not count.
+    again : int
+        Shots of later passes, and single places taken again, on the ground of the first.
     """
 
     name: str
@@ -33,12 +35,14 @@ class Piece:
     rows: np.ndarray
     at: np.ndarray
     passed_over: int
+    again: int
 
 
 def pieces_of(layers: Layers, shots: pd.DataFrame, gap: float) -> list[Piece]:
     """Pieces of at least two shots; a shot that is not in use, or under a blunder, is passed over.
 
-    A string of which nothing is left is one piece without shots.
+    A string of which nothing is left is one piece without shots. Of several passes of one line the first counts, and of
+    the others what lies on new ground.
 
     Parameters
     ----------
@@ -52,22 +56,36 @@ def pieces_of(layers: Layers, shots: pd.DataFrame, gap: float) -> list[Piece]:
     place[shots["row"].to_numpy()] = np.arange(len(shots))
     good = (shots["why_plan"].eq(0) & ~shots["blunder_plan"]).to_numpy(bool)
     at, kinds = shots[AXES].to_numpy(float), shots["kind"].to_numpy(dtype=object)
-    made = []
-    for string in strings_of(layers["shots"]):
+    unit, usable = layers.frame.unit, np.flatnonzero(good)
+    # passes are told by the shots that count: where none of the first does, the second stands for the line
+    strings: dict[tuple[str, str], list[String]] = {}
+    for string in strings_of(shots.iloc[usable], unit, least=1):
+        strings.setdefault((string.code, string.line_id), []).append(string)
+    whole: dict[tuple[str, str], list[np.ndarray]] = {}
+    for string in strings_of(layers["shots"], unit, again=True):
         rows = place[string.rows]
-        rows = rows[rows >= 0]
+        whole.setdefault((string.code, string.line_id), []).append(rows[rows >= 0])
+    made = []
+    for line, every in whole.items():
+        rows = np.concatenate(every)
         if not len(rows):
             continue
-        kind, used = str(kinds[rows[0]]), rows[good[rows]]
-        far = np.flatnonzero(np.hypot(*np.diff(at[used], axis=0).T) > gap) + 1
-        parts = [part for part in np.split(used, far) if len(part) > 1] or [used[:0]]
-        made += [
-            Piece(
-                name=string.name, kind=kind, code=string.code, rows=part, at=at[part],
-                passed_over=len(rows) - len(used),
-            )
-            for part in parts
-        ]  # fmt: skip
+        mine = strings.get(line, [String(*line, rows=usable[:0])])
+        first = len(mine[0].rows)
+        over = len(rows) - int(good[rows].sum())
+        for string in mine:
+            stretches = [usable[each] for each in counted_once(string)]
+            far = [np.flatnonzero(np.hypot(*np.diff(at[each], axis=0).T) > gap) + 1 for each in stretches]
+            cut = [part for each, cuts in zip(stretches, far, strict=True) for part in np.split(each, cuts)]
+            parts = [part for part in cut if len(part) > 1]
+            again = 0 if string.turn else len(rows) - over - first
+            made += [
+                Piece(
+                    name=string.name, kind=str(kinds[rows[0]]), code=string.code, rows=part, at=at[part],
+                    passed_over=0 if string.turn else over, again=again,
+                )
+                for part in parts or ([] if string.turn else [usable[:0]])
+            ]  # fmt: skip
     return made
 
 

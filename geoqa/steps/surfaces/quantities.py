@@ -14,6 +14,8 @@ from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 from geoqa.model.words import many
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
+from geoqa.steps.linework.passes_apart import passes_apart
+from geoqa.steps.shots.flags import noted
 from geoqa.steps.surfaces.design_surface import surface_named
 from geoqa.steps.surfaces.pieces import Piece, paired, pieces_of
 from geoqa.steps.surfaces.surface_deviations import APART
@@ -28,14 +30,17 @@ class Quantities(Step):
     """Tell lengths of lines, areas of closed lines and between paired edges, and volumes against the design surface.
 
     Lines are the strings of the crew, parted where shots lie farther apart than `gap`. Shots that are not in use, or
-    under an open blunder, are passed over. All are plane measures on the grid of the job. Uncertainties are propagated
-    through every shot: what a session shares cancels in lengths and areas, and counts over the whole area in a volume.
+    under an open blunder, are passed over. Where a line was shot again, its first pass counts, and of a later one what
+    lies on new ground; a pass that lies higher or lower than the first by more than both allow is told. All are plane
+    measures on the grid of the job. Uncertainties are propagated through every shot: what a session shares cancels in
+    lengths and areas, and counts over the whole area in a volume.
     """
 
     name = "quantities"
     needs = ("codes", *NEEDS)
     wants = ("surface_points", "surface_faces", "asbuilt_surface_points", "asbuilt_surface_faces", *WANTS)
     gives = ("quantities",)
+    adds = ("notes",)
 
     gap: Length = Field(Length.parse("60 ft"), description="A line is not measured across a longer gap between shots")
     closing: Length = Field(Length.parse("0.3 ft"), description="A line is closed if its ends are no farther apart")
@@ -54,15 +59,16 @@ class Quantities(Step):
         surface = surface_named(layers, self.surface)
         if surface is not None and "asbuilt_surface_faces" in layers and len(layers["asbuilt_surface_faces"]):
             rows += volumes(layers, shots, surface, APART.to(unit))
+        notes = noted(self.name, list(passes_apart(shots, unit, gap=self.gap.to(unit))))
         if not rows:
-            return {"quantities": empty("quantities")}
+            return {"quantities": empty("quantities"), "notes": notes}
         made = pd.DataFrame(rows)
         without = made["why"] != ""
         for part in ("u_random", "u_common"):
             made[part] = made[part].where(~without)
         made["why"] = made["why"].where(without)
         made["u"] = np.hypot(made["u_random"].to_numpy(float), made["u_common"].to_numpy(float))
-        return {"quantities": conform("quantities", made)}
+        return {"quantities": conform("quantities", made), "notes": notes}
 
     def _closed(self, shots: pd.DataFrame, pieces: list[Piece], layers: Layers) -> list[dict[str, Any]]:
         """Areas of lines that end where they begin; the last shot is that of the first place again."""
@@ -144,6 +150,8 @@ def _lengths(shots: pd.DataFrame, pieces: list[Piece], unit: str) -> list[dict[s
         members = np.concatenate([piece.rows for piece in parts])
         whole = Measure(sum(each.value for each in found), np.concatenate([each.gradient for each in found]))
         said = f"chords along {many(len(members), 'shot')}"
+        if parts[0].again:
+            said += f"; {many(parts[0].again, 'shot')} of later passes not counted"
         if parts[0].passed_over:
             said += f", {many(parts[0].passed_over, 'other')} passed over"
         if len(parts) > 1:

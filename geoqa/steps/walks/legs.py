@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.kernels.walks.numbers import Numbers, slopes
+from geoqa.model.quantity import LengthUnit
 from geoqa.steps.shots.strings import strings_of
 
 
@@ -45,7 +46,7 @@ def leg_ends(station: np.ndarray, spacing: float) -> list[tuple[int, int]]:
     return made
 
 
-def legs_of(shots: pd.DataFrame, kinds: dict[str, str], *, spacing: float, gap: float) -> Legs:
+def legs_of(shots: pd.DataFrame, kinds: dict[str, str], *, unit: LengthUnit, spacing: float, gap: float) -> Legs:
     """Legs along the strings of some kinds.
 
     Parameters
@@ -54,6 +55,8 @@ def legs_of(shots: pd.DataFrame, kinds: dict[str, str], *, spacing: float, gap: 
         Of `observed`, those that count; members are its places.
     kinds : dict
         Kind of an edge to the kind it is judged under.
+    unit : LengthUnit
+        Of the coordinates.
     spacing, gap : float
         Length of a leg that holds several shots; a longer leg than `gap` tells nothing of what lies between.
     """
@@ -61,7 +64,7 @@ def legs_of(shots: pd.DataFrame, kinds: dict[str, str], *, spacing: float, gap: 
     names, minutes = shots["name"].to_numpy(dtype=object), shots["minutes"].to_numpy(float)
     setup = shots["setup"].to_numpy()
     rows, members, lost = [], [], []
-    for number, string in enumerate(strings_of(shots)):
+    for number, string in enumerate(strings_of(shots, unit)):
         kind = kinds.get(str(shots["kind"].iloc[string.rows[0]]))
         if kind is None:
             continue

@@ -10,6 +10,7 @@ from geoqa.kernels.linework.sections import BEYOND, CROSSED, FOUND, GAP, TOO_FAR
 from geoqa.kernels.precision.one_place import places_along
 from geoqa.kernels.walks.numbers import Numbers, distances, means, slopes
 from geoqa.steps.linework.pairs import Alone, Pair
+from geoqa.steps.shots.strings import String
 from geoqa.steps.walks.judged import stacked
 
 _NONE = {BEYOND: "one-edge", GAP: "no-edge-opposite", TOO_FAR: "no-edge-opposite", CROSSED: "crossed-edges"}
@@ -146,22 +147,23 @@ def _bend(
 def _lacking(shots: pd.DataFrame, pairs: list[Pair], alone: list[Alone]) -> pd.DataFrame:
     """Stretches of edges without a section, by their reason; an edge with two partners has what either gives."""
     reason: dict[int, int] = {}
-    strings: dict[tuple[str, str, str], np.ndarray] = {}
-    kinds: dict[tuple[str, str, str], str] = {}
+    strings: dict[tuple[str, str, str, int], String] = {}
+    kinds: dict[tuple[str, str, str, int], str] = {}
     for pair in pairs:
         laid = pair.sections
         said = np.where(laid.found & laid.crossing, CROSSED, laid.why)
         for row, why in zip(pair.row(laid.edge, laid.shot).tolist(), said.tolist(), strict=True):
             reason[row] = why if row not in reason else min(reason[row], why)
         for own, string in zip(pair.kinds, (pair.first, pair.second), strict=True):
-            strings[own, string.code, string.line_id] = string.rows
-            kinds[own, string.code, string.line_id] = pair.kind
+            named = own, string.code, string.line_id, string.turn
+            strings[named], kinds[named] = string, pair.kind
     made = []
-    for name, rows in sorted(strings.items()):
+    for name in sorted(strings):
+        rows = strings[name].rows
         codes = np.array([reason[row] for row in rows.tolist()])
         for part in np.split(np.arange(len(rows)), np.flatnonzero(np.diff(codes)) + 1):
             if codes[part[0]] != FOUND:
-                made.append((kinds[name], f"{name[1]} {name[2]}", _NONE[int(codes[part[0]])], rows[part]))
+                made.append((kinds[name], strings[name].name, _NONE[int(codes[part[0]])], rows[part]))
     made += [(each.kind, each.string.name, "one-edge", each.string.rows) for each in alone]
     return lacking_rows(shots, made)
 

@@ -27,6 +27,7 @@ from geoqa.model.tables.layer import Layers
 from geoqa.model.words import listed
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
 from geoqa.steps.shots.flags import noted
+from geoqa.steps.shots.strings import ONE_PLACE
 from geoqa.steps.walks.judged import Judgement, joined, judged, measured, not_judged, stacked
 from geoqa.steps.walks.ramp_shots import FLARE, GUTTER, RAMP, WARNING, Ramp, ramps_of
 from geoqa.steps.walks.readings import TABLES, beside, elsewhere
@@ -53,7 +54,7 @@ class Ramps(Step):
     Shots belong to a ramp by the name in their line ID, without the number of the corner, or by their place. In which
     rows they lie, and which way is up, is found from the shots: foot, head, far side of the turning space, and the
     gutter in front of it, where a row of the ramp or shots of the kind `gutter` lie there. Flares are shots of the kind
-    `flare`.
+    `flare`. Shots of one corner are one place: what is measured again makes its numbers better.
     """
 
     name = "ramps"
@@ -94,7 +95,7 @@ class Ramps(Step):
             found = ramp_rows(
                 places[corners], row_gap=self.row_gap.to(unit), gutter_reach=self.gutter_reach.to(unit)
             )  # fmt: skip
-            made += _of_corners(places, ramp, corners, found)
+            made += _of_corners(places, ramp, corners, found, ONE_PLACE.to(unit))
         made += self._warning(layers, places, ramp, found)
         return made
 
@@ -128,7 +129,7 @@ def _of_one_name(ramps: list[Ramp]) -> list[dict[str, object]]:
     ]
 
 
-def _of_corners(places: np.ndarray, ramp: Ramp, corners: np.ndarray, found: RampRows | None) -> list[_Item]:
+def _of_corners(places: np.ndarray, ramp: Ramp, corners: np.ndarray, found: RampRows | None, one: float) -> list[_Item]:
     """Numbers of the run, the gutter, the turning space and the flares."""
     if found is None or len(found.foot) < 2 or len(found.head) < 2:
         few = len(corners) < 4 or found is not None
@@ -139,7 +140,7 @@ def _of_corners(places: np.ndarray, ramp: Ramp, corners: np.ndarray, found: Ramp
     along = partial(slopes, azimuth=found.azimuth)
     run = _between(places, foot, head, along)
     made = [_Item(RAMP_SLOPE, "run", run)]
-    made += [_Item(RAMP_CROSS_SLOPE, name, _between(places, row[:1], row[-1:], slopes))
+    made += [_Item(RAMP_CROSS_SLOPE, name, _between(places, *_corners(places, row, one), slopes))
              for name, row in (("foot", foot), ("head", head))]  # fmt: skip
     gutter = ramp.rows(GUTTER) if len(ramp.rows(GUTTER)) else corners[found.gutter]
     if len(gutter):
@@ -151,13 +152,13 @@ def _of_corners(places: np.ndarray, ramp: Ramp, corners: np.ndarray, found: Ramp
     else:
         made += [_Item(check, "gutter", None, "no-gutter-shots") for check in (COUNTER_SLOPE, GRADE_CHANGE)]
     if len(far) >= 2:
-        made += _turning(places, head, far, found.azimuth)
+        made += _turning(places, _corners(places, head, one), _corners(places, far, one), (head, far), found.azimuth)
     else:
         made += [_Item(check, "turning space", None, "no-turning-space") for check in (TURNING_SPACE, TURNING_SLOPE)]
     flares = ramp.rows(FLARE)
-    for row in flares.tolist():
-        corner = foot[[0, -1]][_nearest(places, foot[[0, -1]], row)]
-        made.append(_Item(FLARE_SLOPE, "flare", _between(places, np.array([corner]), np.array([row]), slopes)))
+    for mine in _by_place(places, flares, one):
+        end = _nearest(places, foot[[0, -1]], mine[0])
+        made.append(_Item(FLARE_SLOPE, "flare", _between(places, _corners(places, foot, one)[end], mine, slopes)))
     if not len(flares):
         made.append(_Item(FLARE_SLOPE, "flares", None, "no-flare-shots"))
     return made
@@ -167,10 +168,30 @@ def _nearest(places: np.ndarray, some: np.ndarray, row: int) -> int:
     return int(np.argmin(np.hypot(*(places[some, :2] - places[row, :2]).T)))
 
 
-def _turning(places: np.ndarray, head: np.ndarray, far: np.ndarray, azimuth: float) -> list[_Item]:
-    """Sides and slopes of a turning space: along the run, and across it."""
-    ends = {"left": (head[:1], far[:1]), "right": (head[-1:], far[-1:])}
-    across = {"near": (head[:1], head[-1:]), "far": (far[:1], far[-1:])}
+def _corners(places: np.ndarray, row: np.ndarray, one: float) -> tuple[np.ndarray, np.ndarray]:
+    """Shots of both corners at the ends of a row; a corner that was shot again has several."""
+    away = [np.hypot(*(places[row, :2] - places[end, :2]).T) for end in row[[0, -1]].tolist()]
+    return row[away[0] <= one], row[away[1] <= one]
+
+
+def _by_place(places: np.ndarray, rows: np.ndarray, one: float) -> list[np.ndarray]:
+    """Shots of each place, in the order of their first ones."""
+    made, left = [], rows
+    while len(left):
+        near = np.hypot(*(places[left, :2] - places[left[0], :2]).T) <= one
+        made.append(left[near])
+        left = left[~near]
+    return made
+
+
+_Ends = tuple[np.ndarray, np.ndarray]
+
+
+def _turning(places: np.ndarray, near: _Ends, beyond: _Ends, rows: _Ends, azimuth: float) -> list[_Item]:
+    """Sides and slopes of a turning space: along the run, and across it; from its corners and both of its rows."""
+    head, far = rows
+    ends = {"left": (near[0], beyond[0]), "right": (near[1], beyond[1])}
+    across = {"near": near, "far": beyond}
     made = []
     for name, sides in (("along", ends), ("across", across)):
         both = [_between(places, one, two, distances) for one, two in sides.values()]
@@ -178,7 +199,7 @@ def _turning(places: np.ndarray, head: np.ndarray, far: np.ndarray, azimuth: flo
     made.append(
         _Item(TURNING_SLOPE, "turning space along", _between(places, head, far, partial(slopes, azimuth=azimuth)))
     )
-    left, right = np.append(head[:1], far[:1]), np.append(head[-1:], far[-1:])
+    left, right = (np.append(*ends[side]) for side in ("left", "right"))
     made.append(
         _Item(
             TURNING_SLOPE, "turning space across", _between(places, left, right, partial(slopes, azimuth=azimuth + 90))

@@ -14,6 +14,7 @@ from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
+from geoqa.steps.judging.remedies import NOTHING_AGAIN
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
 from geoqa.steps.shots.strings import String, strings_of
 from geoqa.steps.walks.judged import judged
@@ -48,7 +49,7 @@ class TieIns(Step):
         existing = _existing(layers, shots)
         rows: list[dict[str, Any]] = []
         known = shots[(shots["why_plan"] == 0)].reset_index()
-        for string in strings_of(known, least=1):
+        for string in strings_of(known, unit, least=1):
             line = known["index"].to_numpy()[string.rows]
             kind = str(shots["kind"].iloc[line[0]])
             if kind in kinds and not kind.startswith(EXISTING):
@@ -64,7 +65,7 @@ class TieIns(Step):
         numbers = Numbers(value=table.pop("value").to_numpy(float), members=members, easting=flat, northing=flat,
                           elevation=gradient)  # fmt: skip
         made = judged(layers, numbers, table, check=TIE_IN, u_more=table["bend"].to_numpy(float),
-                      again="pass of these shots")  # fmt: skip
+                      again=NOTHING_AGAIN)  # fmt: skip
         return {"findings": made.findings, "evidence": made.evidence}
 
 
@@ -101,7 +102,7 @@ def _of_line(
             made.append(_row(shots, string, way, kind, there, found, beside, unit))
         if len(line) == 1:
             break
-    if not made:
+    if not made and not string.turn:  # a part of a line that is shot again has ends where the work has none
         rear = int(line[-1]) if len(line) > 1 else -1
         ends = " and ".join(dict.fromkeys(shots["name"].iloc[line[[0, -1]]].astype(str)))
         made.append(

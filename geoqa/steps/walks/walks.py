@@ -1,5 +1,6 @@
 """Walks: cross slope, running slope, clear width and passing spaces from the shots of both edges."""
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -31,7 +32,7 @@ from geoqa.steps.walks.panels import Panels, lacking_rows, panels, towards
 from geoqa.steps.walks.readings import TABLES, beside, elsewhere
 
 _AGAIN = NOTHING_AGAIN
-"""A further pass along an edge is joined to its string in the order of time, and makes no section of its own."""
+"""A further pass along an edge has sections and numbers of its own: it decides nothing of those of the first."""
 _KEYS = ("cross-slope", "running-slope", "clear-width", "passing-space")
 
 
@@ -70,7 +71,7 @@ class Walks(Step):
         reach, gap = self.reach.to(unit), self.gap.to(unit)
         codes = layers["codes"]
         usable = shots[shots["why_plan"] == 0].reset_index(drop=True)
-        pairs, alone = pairs_of(usable, codes, reach=reach, gap=gap, slack=self.slack.to(unit))
+        pairs, alone = pairs_of(usable, codes, unit=unit, reach=reach, gap=gap, slack=self.slack.to(unit))
         pairs, alone = _in_observed(shots, usable, pairs, alone)
         pairs, alone = _asked(layers, pairs), _asked(layers, alone)
         found = panels(shots, pairs, alone, apart=self.apart.to(unit))
@@ -142,7 +143,7 @@ class Walks(Step):
         kinds = {own: pair_kind(*both) for both in paired_kinds(codes) for own in both}
         usable = (shots["why_plan"] == 0) & (shots["why_elevation"] == 0)
         mine = shots[usable].reset_index(drop=True)
-        legs = legs_of(mine, kinds, spacing=self.spacing.to(unit), gap=self.gap.to(unit))
+        legs = legs_of(mine, kinds, unit=unit, spacing=self.spacing.to(unit), gap=self.gap.to(unit))
         place = np.append(np.flatnonzero(usable.to_numpy(bool)), -1)
         slope = legs.slope
         numbers = Numbers(value=slope.value, members=place[slope.members], easting=slope.easting,
@@ -244,7 +245,7 @@ def _in_observed(
     place = shots.index[shots["why_plan"] == 0].to_numpy()
 
     def moved(string: Any) -> Any:
-        return type(string)(string.code, string.line_id, place[string.rows])
+        return replace(string, rows=place[string.rows])
 
     assert len(place) == len(usable)
     return (

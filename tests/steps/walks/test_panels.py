@@ -27,7 +27,7 @@ def rows_on_a_plane(shift):
 def sections(rows):
     layers = layers_of(rows, ("walk", "cross-slope", -1 / 48, 1 / 48))
     shots = observed(layers)
-    pairs, alone = pairs_of(shots, layers["codes"], reach=15.0, gap=60.0, slack=0.5)
+    pairs, alone = pairs_of(shots, layers["codes"], unit=layers.frame.unit, reach=15.0, gap=60.0, slack=0.5)
     return panels(shots, pairs, alone, apart=5.0)
 
 

@@ -1,6 +1,7 @@
 """Ramps: their slopes and sizes, and what is said where corners are missing."""
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from bench.walk_shots import layers_of, readings
@@ -180,3 +181,54 @@ def test_a_long_run_stays_one_ramp(run):
     done = testing.run(layers_of(rows, *LIMITS, **FINE), Ramps())
     assert not len(done["notes"])
     assert done["findings"].set_index("label")["measured"]["CR-1, run"].max() == pytest.approx(0.45 / run, rel=0.05)
+
+
+def again(rows, rng, day, high):
+    """All corners shot on one more day, each with errors of its own."""
+    return [
+        row | {"elevation": row["elevation"] + rng.normal(0, high), "session": f"S{day}", "shot": f"{day}{n:05d}",
+               "initialization": f"S{day}", "offset": row["offset"] + rng.normal(0, 0.02),
+               "time": pd.Timestamp("2026-03-02 08:00", tz="UTC") + pd.Timedelta(days=day, minutes=0.7 * n)}
+        for n, row in enumerate(rows)
+    ]  # fmt: skip
+
+
+def test_corners_shot_again_are_the_same_numbers_only_better():
+    rng = np.random.default_rng(3)
+    first, second = again(ramp(), rng, 0, 0.005), again(ramp(), rng, 1, 0.005)
+    u = {"u_v_random": 0.01, "u_h_random": 0.02}
+    once, twice = (judged(rows, **u)[1] for rows in (first, first + second))
+    by = ["check", "label"]
+    assert sorted(once[by].to_numpy().tolist()) == sorted(twice[by].to_numpy().tolist())
+    ratio = twice.sort_values(by)["u_random"].to_numpy() / once.sort_values(by)["u_random"].to_numpy()
+    assert ratio == pytest.approx(np.full(len(ratio), 1 / np.sqrt(2)), rel=0.05)
+
+
+def numbered(findings):
+    """Findings by check, label and which of those it is."""
+    return findings.set_index(["check", "label", findings.groupby(["check", "label"]).cumcount()])
+
+
+SHARES = {"nearly all": 0.97, "hardly any": 0.03}
+
+
+@pytest.mark.long
+def test_another_pass_of_the_corners_decides_as_many_as_it_promises():
+    rng, truth = np.random.default_rng(2), []
+    for number in range(50):
+        planted = {"slope": rng.uniform(0.06, 0.105), "across": rng.uniform(-0.04, 0.04)}
+        planted |= {"gutter": rng.uniform(0.02, 0.08), "level": rng.uniform(0, 0.04), "flare": rng.uniform(0.07, 0.13)}
+        truth += [row | {"station": row["station"] + 100 * number} for row in ramp(f"CR-{number}", **planted)]
+    u = {"u_v_random": 0.012, "u_h_random": 0.02, "u_v_common": 0.02}
+    visits = [again(truth, rng, day, 0.012) for day in range(4)]
+    after = [judged(sum(visits[: more + 1], []), **u)[1] for more in range(4)]  # noqa: RUF017 - four lists
+    asked = after[0][(after[0]["verdict"] == "UNDECIDED") & after[0]["check"].str.contains("slope|grade")]
+    told = asked["remedy"].str.extract(
+        r"(\d) more independent pass\w* of its corners.*?(\d of 10|nearly all|hardly any)"
+    )
+    share = told[1].map(lambda each: SHARES[each] if each in SHARES else int(each[0]) / 10)
+    verdicts = [numbered(each)["verdict"] for each in after]
+    names = numbered(after[0]).index[after[0].index.isin(asked.index)]
+    decided = [verdicts[int(more)].get(name) in ("IN", "OUT") for name, more in zip(names, told[0], strict=True)]
+    assert len(asked) > 70
+    assert abs(sum(decided) - share.sum()) < 3 * np.sqrt((share * (1 - share)).sum()) + 0.02 * len(asked)

@@ -1,0 +1,76 @@
+"""Whether the passes of a line agree with the first one in elevation."""
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import shapely
+
+from geoqa.kernels.linework.passes import FEWEST
+from geoqa.model.quantity import LengthUnit
+from geoqa.steps.shots.strings import BESIDE, String, places_of, strings_of
+
+SURE = 2.0
+"""Standard uncertainties by which the mean of a pass must miss the first one to be told."""
+NEAR = 10.0
+"""Times the distance within which a shot lies on a line, that those of a pass are held against it: curves bulge."""
+
+
+def passes_apart(shots: pd.DataFrame, unit: LengthUnit, *, gap: float) -> Iterator[dict[str, Any]]:
+    """Facts of passes that lie higher or lower than the first pass of their line by more than both allow.
+
+    Parameters
+    ----------
+    shots : DataFrame
+        Of `observed`.
+    unit : LengthUnit
+        Of the coordinates.
+    gap : float
+        Longest leg of the first pass on which a shot of another one is held against it.
+
+    Notes
+    -----
+    Errors of a pass last for minutes: its mean is taken to be no better than one shot of it. What one session shares
+    cancels.
+    """
+    blunder = shots["blunder_plan"] | shots["blunder_elevation"]
+    good = ((shots["why_plan"] == 0) & (shots["why_elevation"] == 0) & ~blunder).to_numpy(bool)
+    mine = shots.iloc[np.flatnonzero(good)].reset_index(drop=True)
+    first: dict[tuple[str, str], String] = {}
+    for string in strings_of(mine, unit):
+        if not string.turn:
+            first[string.code, string.line_id] = string
+        elif (string.code, string.line_id) in first:
+            yield from _apart(mine, string, first[string.code, string.line_id], unit, gap)
+
+
+def _apart(
+    shots: pd.DataFrame, string: String, first: String, unit: LengthUnit, gap: float
+) -> Iterator[dict[str, Any]]:
+    level, places = shots["elevation"].to_numpy(float), places_of(shots)
+    line, theirs = places[first.rows], places[string.rows]
+    leg = np.hypot(*np.diff(line, axis=0).T)
+    station = np.append(0.0, np.cumsum(leg))
+    drawn, points = shapely.linestrings(line - line[0]), shapely.points(theirs - line[0])
+    foot = shapely.line_locate_point(drawn, points)
+    under = np.clip(np.searchsorted(station, foot, side="right") - 1, 0, len(leg) - 1)
+    # a curve bulges from the legs of the first pass; past its ends, and across a gap of it, nothing was shot
+    near = (shapely.distance(drawn, points) <= NEAR * BESIDE.to(unit)) & (foot > 0) & (foot < station[-1])
+    at = np.flatnonzero(near & (leg[under] <= gap) & (leg[under] > 0))
+    if len(at) < FEWEST:
+        return
+    share = (foot[at] - station[under[at]]) / leg[under[at]]
+    own, before, after = string.rows[at], first.rows[under[at]], first.rows[under[at] + 1]
+    apart = float(np.mean(level[own] - (1 - share) * level[before] - share * level[after]))
+    group = shots["group_v"].to_numpy()
+    one, other = group[own], group[before]
+    parts = {name: shots[f"u_v_{name}"].to_numpy(float) for name in ("random", "common")}
+    u = np.hypot(*(np.sqrt(np.mean(parts["random"][rows] ** 2)) for rows in (own, before)))
+    if len(np.unique(np.append(one, other))) > 1:
+        u = np.hypot(u, np.hypot(*(np.sqrt(np.mean(parts["common"][rows] ** 2)) for rows in (own, before))))
+    if abs(apart) > SURE * u:
+        yield {
+            "note": "passes-differ", "subject": string.name, "number": apart, "u": float(u), "unit": "job",
+            "count": len(at),
+        }  # fmt: skip
