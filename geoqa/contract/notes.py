@@ -128,9 +128,9 @@ _LISTED = (
          "two are expected numbers."),
     Note(name="many-checks", sentence=together.many_checks, subject="method", order=69,
          about="Of many sound numbers some are called out by chance. A claim stands where the rate of false ones among "
-         "all claims is at most that share (Benjamini and Hochberg 1995, with the factor of Yekutieli for numbers that "
-         "hang together). By chance alone: how many of the others would be out, were each as good as it was measured. "
-         "No verdict is changed by it."),
+         "all claims is at most that share (Benjamini and Hochberg 1995, over the numbers that were measured beyond a "
+         "limit: work well within says nothing of them). By chance alone: how many of the others would be out, were "
+         "each as good as it was measured. No verdict is changed by it."),
     Note(name="limit-use", sentence=together.limit_use, subject="method", order=69,
          about="Where a contract forbids an undue proportion of work near the limit. What measuring adds to the "
          "scatter is taken out; ± at 95 %."),

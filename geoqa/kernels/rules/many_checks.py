@@ -11,7 +11,7 @@ from geoqa.kernels.arrays import Floats
 from geoqa.kernels.judging.verdict import out_beyond
 
 
-def false_discovery(p: ArrayLike, *, dependent: bool = True) -> Floats:
+def false_discovery(p: ArrayLike, *, dependent: bool = True, below: float = 1.0) -> Floats:
     """Smallest rate of false claims at which each of many claims would still be made.
 
     Parameters
@@ -19,12 +19,15 @@ def false_discovery(p: ArrayLike, *, dependent: bool = True) -> Floats:
     p : (n,) array
         Chance of each, if the claim were false; NaN is not counted.
     dependent : bool
-        The numbers may hang together in any way, as those of one session do; otherwise they are independent.
+        The numbers may hang together in any way; otherwise they are independent, or pull each other the same way.
+    below : float
+        Chances above it are no claims and are not counted among them, and the others are divided by it: where most
+        numbers lie well within their limits, theirs say nothing of those that do not.
 
     Returns
     -------
     (n,) float64 array
-        A claim stands at a rate of 5 % where it is at most 0.05; NaN where `p` is.
+        A claim stands at a rate of 5 % where it is at most 0.05; 1 above `below`, NaN where `p` is.
 
     Raises
     ------
@@ -34,23 +37,26 @@ def false_discovery(p: ArrayLike, *, dependent: bool = True) -> Floats:
     Notes
     -----
     Benjamini and Hochberg (1995), J. R. Stat. Soc. B 57, 289; for any dependence times 1 + 1/2 + … + 1/n, Benjamini
-    and Yekutieli (2001), Ann. Stat. 29, 1165.
+    and Yekutieli (2001), Ann. Stat. 29, 1165. What is left out above `below`: Zhao, Small and Su (2019), J. Am. Stat.
+    Assoc. 114, 1291 (from memory): right where a sound number is the less likely to seem bad the farther within it is.
 
     Examples
     --------
     >>> false_discovery([0.001, 0.04, 0.03, np.nan], dependent=False).round(3).tolist()
     [0.003, 0.04, 0.04, nan]
+    >>> false_discovery([0.001, 0.9, 0.9, 0.9], dependent=False, below=0.5).tolist()
+    [0.002, 1.0, 1.0, 1.0]
     """
     p = np.asarray(p, dtype=np.float64)
     if p.ndim != 1 or ((p < 0) | (p > 1)).any():
         raise GeometryInputError("chances must be one row of numbers from 0 to 1, or NaN.")
-    there = np.flatnonzero(~np.isnan(p))
-    made, count = np.full(p.shape, np.nan), len(there)
+    there = np.flatnonzero(p <= below)
+    made, count = np.where(np.isnan(p), np.nan, 1.0), len(there)
     if not count:
         return made
     order = there[np.argsort(p[there], kind="stable")]
     factor = digamma(count + 1) - digamma(1) if dependent else 1.0
-    scaled = p[order] * count / np.arange(1, count + 1) * factor
+    scaled = p[order] / below * count / np.arange(1, count + 1) * factor
     made[order] = np.minimum(np.minimum.accumulate(scaled[::-1])[::-1], 1.0)
     return made
 

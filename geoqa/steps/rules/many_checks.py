@@ -12,6 +12,8 @@ from geoqa.steps.shots.flags import noted
 
 RATE = 0.05
 """False claims among all that are made, the rate that is asked about."""
+CLAIMS = 0.5
+"""A number with a higher chance to be sound was measured within its limits: it claims nothing, however many there are."""
 
 
 _ASKED = ["finding", "verdict", "rule", "p_conform", "lower", "upper", "u", "deviation"]
@@ -22,8 +24,9 @@ class ManyChecks(Step):
 
     Of many sound numbers some are out by chance: each verdict alone is wrong in up to one of twenty cases right at its
     limit. Counted is what is reported on the work; a number that its run or place reports is not counted again. The
-    rate of false claims is that of Benjamini and Hochberg, with the factor of Yekutieli, for numbers of one session
-    hang together. No verdict is changed by it.
+    rate of false claims is that of Benjamini and Hochberg over the numbers that were measured beyond a limit, as Zhao,
+    Small and Su have it: more work well within its limits makes no defect doubtful. What a session shares moves its
+    numbers together; the rate holds then too, by simulation. No verdict is changed by it.
     """
 
     name = "many-checks"
@@ -37,7 +40,7 @@ class ManyChecks(Step):
         work = {name for name, check in every_check().items() if check.subject == "work"}
         judged = findings["verdict"].isin(["IN", "UNDECIDED", "OUT"]) & findings["p_conform"].notna()
         mine = findings[_ASKED][judged & findings["run"].isna() & findings["check"].isin(work)]
-        q = false_discovery(mine["p_conform"].to_numpy(float))
+        q = false_discovery(mine["p_conform"].to_numpy(float), dependent=False, below=CLAIMS)
         out = (mine["verdict"] == "OUT").to_numpy(bool)
         if not out.any():
             return {"many_checks": empty("many_checks"), "notes": noted(self.name, [])}

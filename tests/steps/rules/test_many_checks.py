@@ -31,6 +31,12 @@ def test_a_clear_defect_stands_and_one_at_the_edge_of_proof_does_not(job):
     assert line.startswith("Of 100 numbers of the work 2 are out of tolerance; 1 of ")
 
 
+@pytest.mark.parametrize("more", [0, 400])
+def test_more_work_well_within_makes_no_defect_doubtful(job, more):
+    made = judged(job, [0.15, *np.zeros(more)])
+    assert made["many_checks"]["holds"].tolist() == [True]
+
+
 def test_no_verdict_is_changed_and_nothing_is_said_where_nothing_is_out(job):
     made = judged(job, [0.0, 0.01])
     assert not len(made["many_checks"])
