@@ -104,7 +104,7 @@ def check(path: str | Path) -> Checked:
             unread = _not_read(intake)
             remarks = _settled(remarks, intake, unsettled)
             remarks += intake.descriptions
-            remarks += intake.troubles
+            remarks += (*intake.asked, *intake.troubles)
             coming = expected(loaded.job, intake.layers, steps)
         except GeoqaError as error:
             problems.append(str(error))

@@ -14,6 +14,7 @@ from geoqa.kernels.arrays import Booleans, Floats, Integers
 from geoqa.kernels.precision.components import TwoSpreads, contrasts, two_spreads
 from geoqa.kernels.precision.estimate import UNKNOWN, Estimate, declared, linear_estimate, spread_estimate
 from geoqa.kernels.tilt.classes import EDGES, TiltClasses, tilt_classes
+from geoqa.kernels.tilt.gon import fits_as_gon
 from geoqa.kernels.tilt.left import each_session, left_by_class
 
 _FEWEST = 3  # tilted shots with an azimuth, below which no model is tried
@@ -56,6 +57,8 @@ class TiltModel:
         What the model rests on, and shots that lack a coordinate, a tilt, an azimuth or a plumb shot of their point.
     classes : TiltClasses
         Sizes of the differences by class of tilt; these need no azimuth.
+    as_gon : bool
+        Read as gon, the azimuths follow the differences far better than as degrees.
     """
 
     heading_bias: Estimate | None
@@ -81,6 +84,7 @@ class TiltModel:
     tilted_shots: int
     left_out: int
     classes: TiltClasses
+    as_gon: bool = False
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -303,6 +307,15 @@ def _by_azimuth(
         "vertical": vertical,
         "together": together,
         "headings": headings,
+        "as_gon": fits_as_gon(
+            differences.tangential,
+            differences.radial,
+            tilt=differences.tilt,
+            azimuth=differences.azimuth,
+            rod=differences.rod,
+            plumb=differences.plumb,
+            spreads=(tangential, radial),
+        ),
         "left": (aside, *_left_of_both(differences, radial, vertical, (outward, upward), (base_h, base_v), kind)),
     }
 

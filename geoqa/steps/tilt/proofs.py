@@ -174,6 +174,8 @@ def conclusion(model: TiltModel, limits: pd.DataFrame, scope: Scope, unit: Lengt
         for name, each in _misread(model, scope)
     ]
     parts += [f"{what}: {why}" for what, why in unexplained(model, unit)]
+    if model.as_gon:
+        parts.append(AS_GON)
     if any(model.left):
         parts.append("until its cause is found no lines for a job file are given")
     if 0 < scope.sides < SIDES:
@@ -194,6 +196,12 @@ def conclusion(model: TiltModel, limits: pd.DataFrame, scope: Scope, unit: Lengt
             "the lean as square to it"
         )
     return "; ".join(parts) + "."
+
+
+AS_GON = (
+    "as gon the azimuths of the lean follow the differences far better than as degrees: if the log has gon, "
+    'state angle_unit = "gon" in its [[shots]]'
+)
 
 
 def plumb_declared(model: TiltModel) -> bool:
@@ -418,6 +426,8 @@ def _wrong(model: TiltModel, scope: Scope, unit: LengthUnit) -> list[tuple[int, 
     rows = []
     if model.tangential is None:
         rows.append((0, "Record the azimuth of the lean with every shot", "without it only sizes can be told"))
+    if model.as_gon:
+        rows.append((0, "Look up the unit of the log's azimuths", AS_GON))
     for what, why in unexplained(model, unit):
         look = "Look for what moves the tip (bent rod, loose tip, antenna off its axis, bubble), then test again"
         rows.append((model.tilted_shots, look, f"{what}, and {why}"))

@@ -11,6 +11,7 @@ from geoqa.kernels.tilt.compensation import TiltModel, learn_tilt
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.read_facts import ANGLE_DOUBT, facts_of_shots
 from geoqa.steps.precision.lean_budget import UNTESTED
 from geoqa.steps.shots.flags import noted
 from geoqa.steps.shots.listings import listings_of
@@ -38,7 +39,7 @@ class TiltStudy(Step):
 
     name = "tilt-study"
     needs = ("shots.kind", "limits", "codes", "flags")
-    wants = ("shots.u_h_random", "shots.u_v_random", "shots.u_h_common", "shots.u_v_common")
+    wants = ("sources", "shots.u_h_random", "shots.u_v_random", "shots.u_h_common", "shots.u_v_common")
     gives = TABLES
     adds = ("notes",)
 
@@ -56,6 +57,10 @@ class TiltStudy(Step):
         shots, aside = self._shots(layers)
         if not len(shots):
             return {name: empty(name) for name in TABLES}, ""
+        if asked := _angles_asked(layers, shots):
+            plumb = (shots["tilt"] < self.plumb_below).to_numpy(bool)
+            none = _nothing_learned(shots, plumb, asked, sum(aside), what=_STATE_ANGLES, needed=0)
+            return {name: empty(name) for name in TABLES} | none, ""
         point = _points(shots)
         plumb = (shots["tilt"] < self.plumb_below).to_numpy(bool)
         try:
@@ -129,10 +134,24 @@ def _common(shots: pd.DataFrame) -> tuple[float, float]:
     return 0.0 if np.isnan(plan) else float(plan), 0.0 if np.isnan(level) else float(level)
 
 
-def _nothing_learned(shots: pd.DataFrame, plumb: np.ndarray, why: str, aside: int) -> dict[str, pd.DataFrame]:
-    """What is left to say where plumb and tilted shots of one point do not meet."""
-    what = "Shoot every point at least twice plumb and tilted to four sides, in one session"
-    plan = pd.DataFrame({"order": [1], "shots": [6], "words": [what], "reason": [why]})
+_SHOOT_AGAIN = "Shoot every point at least twice plumb and tilted to four sides, in one session"
+_STATE_ANGLES = 'State the unit of the angles in the [[shots]] of each file: angle_unit = "deg", "gon" or "rad"'
+
+
+def _angles_asked(layers: Layers, shots: pd.DataFrame) -> str:
+    """Why a test of angles in a unit that nobody states, and that are hardly degrees, tells nothing."""
+    facts = facts_of_shots(dict(layers))
+    asked = sorted({str(name) for name in shots["source"].unique() if facts.get(str(name), {}).get(ANGLE_DOUBT)})
+    looks = {"gon": "gon", "rad": "radians"}
+    told = [f"the angles of {name} look like {looks[facts[name][ANGLE_DOUBT]]}, and nobody states it" for name in asked]
+    return "; ".join(told)
+
+
+def _nothing_learned(
+    shots: pd.DataFrame, plumb: np.ndarray, why: str, aside: int, *, what: str = _SHOOT_AGAIN, needed: int = 6
+) -> dict[str, pd.DataFrame]:
+    """What is left to say where plumb and tilted shots of one point do not meet, or their angles are in doubt."""
+    plan = pd.DataFrame({"order": [1], "shots": [needed], "words": [what], "reason": [why]})
     test: dict[str, object] = {
         "points": 0,
         "plumb_shots": int(plumb.sum()),
