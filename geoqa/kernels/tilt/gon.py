@@ -51,7 +51,7 @@ def fits_as_gon(
     >>> turn = np.radians(0.1 * way)
     >>> given = {"tilt": lean, "azimuth": np.radians(way), "rod": np.full(40, 6.5), "plumb": np.full(40, 4)}
     >>> spreads = known.tangential, known.radial
-    >>> fits_as_gon(off * np.cos(turn), -off * np.sin(turn), **given, spreads=spreads)
+    >>> fits_as_gon(off * np.cos(turn), off * np.sin(turn), **given, spreads=spreads)
     True
     >>> fits_as_gon(off, 0 * off + 0.001 * np.sin(way), **given, spreads=spreads)
     False

@@ -1,5 +1,6 @@
 import numpy as np
 import pytest
+
 from tests.kernels.tilt.test_compensation import TRUTH, crew, learned
 
 
