@@ -121,12 +121,15 @@ class Scope:
         Their headings are not one.
     aside : (int, int)
         Shots of the test that other checks reject, and ones without a tilt.
+    plumb : str
+        What is believed of a scatter of plumb shots that no repeats tell.
     """
 
     sides: int
     sessions: int
     differ: bool = False
     aside: tuple[int, int] = (0, 0)
+    plumb: str = ""
 
     @property
     def narrow(self) -> str:
@@ -139,16 +142,20 @@ class Scope:
         """
         said = [f"{self.sides} of 4 sides"] if 0 < self.sides < SIDES else []
         said += ["one session"] if self.sessions < ENOUGH_SESSIONS else ["sessions differ"] if self.differ else []
+        said += [self.plumb] if self.plumb else []
         return ", ".join(said)
 
 
 SIDES, ENOUGH_SESSIONS = 4, 2
 
 
-def scope_of(pairs: pd.DataFrame, shots: pd.DataFrame, *, differ: bool, aside: tuple[int, int] = (0, 0)) -> Scope:
+def scope_of(pairs: pd.DataFrame, shots: pd.DataFrame, model: TiltModel, *, aside: tuple[int, int] = (0, 0)) -> Scope:
     """Sides and sessions of a test; without names of sessions all is one."""
     sides = ((pairs["azimuth"].dropna() / 90.0).round() % SIDES).nunique()
-    return Scope(sides=int(sides), sessions=max(int(shots["session"].nunique()), 1), differ=differ, aside=aside)
+    sessions = max(int(shots["session"].nunique()), 1)
+    return Scope(
+        sides=int(sides), sessions=sessions, differ=bool(model.headings), aside=aside, plumb=plumb_words(model)
+    )
 
 
 def conclusion(model: TiltModel, limits: pd.DataFrame, scope: Scope, unit: LengthUnit) -> str:
@@ -186,8 +193,7 @@ def conclusion(model: TiltModel, limits: pd.DataFrame, scope: Scope, unit: Lengt
     if scope.sessions < ENOUGH_SESSIONS:
         parts.append("of one session: what changes from day to day does not show")
     parts += [*_left_out(model, scope)]
-    if plumb_declared(model):
-        parts.append("no point has two plumb shots: their scatter is as stated, not tested, and so are limits of it")
+    parts += _stated(model, unit)
     if model.headings:
         parts.append(f"{_differing(model)} (chance below 1 %): what the next session brings is not in these limits")
     if model.tangential is None:
@@ -204,9 +210,42 @@ AS_GON = (
 )
 
 
-def plumb_declared(model: TiltModel) -> bool:
-    """Whether the scatter of plumb shots was stated, and not learned from the test."""
-    return bool(np.isinf(model.plumb_h.dof) and np.isfinite(model.plumb_h.value))
+def believed(model: TiltModel) -> tuple[bool, bool]:
+    """Whether a scatter of plumb shots that was stated is believed, in plan and in elevation; no repeats tell it."""
+    if model.plumb_stated is None:
+        return False, False
+    if model.tangential is None or model.radial is None or model.vertical is None:
+        return True, True
+    plan = np.isinf(model.tangential.base.dof) and np.isinf(model.radial.base.dof)
+    return bool(plan), bool(np.isinf(model.vertical.base.dof))
+
+
+def plumb_words(model: TiltModel) -> str:
+    """What is believed of a scatter of plumb shots that was stated, in short; empty where repeats tell it."""
+    if model.plumb_stated is None:
+        return ""
+    held = believed(model)
+    if all(held):
+        return "plumb scatter as stated"
+    where = "" if not any(held) else " in elevation" if held[0] else " in plan"
+    return f"stated plumb scatter{where} not believed"
+
+
+def _stated(model: TiltModel, unit: LengthUnit) -> list[str]:
+    """What was stated of the scatter of plumb shots, and whether the leaning shots allow it."""
+    if model.plumb_stated is None:
+        return []
+    told = []
+    for where, held, was, found in zip(
+        ("in plan", "in elevation"), believed(model), model.plumb_stated, (model.plumb_h, model.plumb_v), strict=True
+    ):
+        shows = (
+            "believed, not tested"
+            if held
+            else f"not believed, the leaning shots show up to {length(found.value, unit.name)}"
+        )
+        told.append(f"{length(was, unit.name)} {where} ({shows})")
+    return [f"no point has two plumb shots: their scatter is as stated, {told[0]} and {told[1]}; so are limits of it"]
 
 
 def _left_out(model: TiltModel, scope: Scope) -> list[str]:

@@ -70,7 +70,7 @@ class TiltStudy(Step):
             return {name: empty(name) for name in TABLES} | none, ""
         unit = layers.frame.unit
         pairs = pairs_table(shots, point, plumb, model)
-        scope = scope_of(pairs, shots, differ=bool(model.headings), aside=aside)
+        scope = scope_of(pairs, shots, model, aside=aside)
         found = model_table(model, shots, point, plumb, unit)
         limits = limits_table(model, layers["limits"], layers["codes"], _common(shots), unit)
         test = {
@@ -108,9 +108,12 @@ class TiltStudy(Step):
 
 
 def _points(shots: pd.DataFrame) -> pd.Series:
-    name = shots["line_id"].where(shots["line_id"].notna(), shots["shot"]).fillna("?")
     session = shots["session"].where(shots["session"].notna(), shots["source"])
-    return name + ", session " + session
+    return _nails(shots) + ", session " + session
+
+
+def _nails(shots: pd.DataFrame) -> pd.Series:
+    return shots["line_id"].where(shots["line_id"].notna(), shots["shot"]).fillna("?")
 
 
 def _learned(shots: pd.DataFrame, point: pd.Series, plumb: np.ndarray) -> TiltModel:
@@ -124,6 +127,7 @@ def _learned(shots: pd.DataFrame, point: pd.Series, plumb: np.ndarray) -> TiltMo
         plumb=plumb,
         rod=shots["rod_height"].to_numpy(float),
         session=shots["session"].fillna("").to_numpy(str),
+        nail=_nails(shots).to_numpy(str),
         plumb_u=(float(u[0]), float(u[1])) if np.isfinite(u).all() else None,
     )
 
