@@ -130,12 +130,18 @@ def _source_row(file: Input, source: Source) -> dict[str, Any]:
         "delimiter": source.facts.get("delimiter"),
         "crs": file.table.frame or source.crs,
         "unit": getattr(file.table, "unit", None) or (source.unit.name if source.unit else None),
-        "detected": json.dumps(dict(source.facts), sort_keys=True),
+        "detected": json.dumps({**source.facts, **_stated_of(file)}, sort_keys=True),
         "confidence": getattr(file.table, "confidence", None),
         "sheet": getattr(file.table, "sheet", "") or None,
         "revision": getattr(file.table, "revision", "") or getattr(file.table, "field_change", "") or None,
         "dated": _iso(getattr(file.table, "dated", None)),
     }
+
+
+def _stated_of(file: Input) -> dict[str, str]:
+    """What the job states of a file beside what was found in it: which receiver measured."""
+    receiver = getattr(file.table, "receiver", "")
+    return {"receiver": receiver} if receiver else {}
 
 
 def _iso(date: "datetime.date | None") -> str | None:

@@ -337,7 +337,7 @@ def _by_azimuth(
             tilt=differences.tilt,
             azimuth=differences.azimuth,
             rod=differences.rod,
-            plumb=differences.plumb,
+            plumb=differences.plumb.astype(np.float64),
             spreads=(tangential, radial),
         ),
         "left": (aside, *_left_of_both(differences, radial, vertical, (outward, upward), (base_h, base_v), kind)),

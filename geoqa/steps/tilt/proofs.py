@@ -1,5 +1,6 @@
 """What a tilt test proves: the largest lean for every tolerance, the conclusion, and what to test next."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -123,6 +124,10 @@ class Scope:
         Shots of the test that other checks reject, and ones without a tilt.
     plumb : str
         What is believed of a scatter of plumb shots that no repeats tell.
+    rods : str
+        What is said of several rods.
+    worse : bool
+        They differ, and limits are of the worse.
     """
 
     sides: int
@@ -130,6 +135,8 @@ class Scope:
     differ: bool = False
     aside: tuple[int, int] = (0, 0)
     plumb: str = ""
+    rods: str = ""
+    worse: bool = False
 
     @property
     def narrow(self) -> str:
@@ -143,6 +150,7 @@ class Scope:
         said = [f"{self.sides} of 4 sides"] if 0 < self.sides < SIDES else []
         said += ["one session"] if self.sessions < ENOUGH_SESSIONS else ["sessions differ"] if self.differ else []
         said += [self.plumb] if self.plumb else []
+        said += ["the worse of its rods"] if self.worse else []
         return ", ".join(said)
 
 
@@ -193,7 +201,7 @@ def conclusion(model: TiltModel, limits: pd.DataFrame, scope: Scope, unit: Lengt
     if scope.sessions < ENOUGH_SESSIONS:
         parts.append("of one session: what changes from day to day does not show")
     parts += [*_left_out(model, scope)]
-    parts += _stated(model, unit)
+    parts += [*_stated(model, unit), *([scope.rods] if scope.rods else [])]
     if model.headings:
         parts.append(f"{_differing(model)} (chance below 1 %): what the next session brings is not in these limits")
     if model.tangential is None:
@@ -271,7 +279,7 @@ def _left_out(model: TiltModel, scope: Scope) -> list[str]:
 
 def _misread(model: TiltModel, scope: Scope) -> list[tuple[str, Estimate]]:
     """Biases that the test shows to be of heading or angle, and not of a moved plumb place or anything else."""
-    if 0 < scope.sides < SIDES:
+    if scope.worse or 0 < scope.sides < SIDES:
         return []
     against = {"heading": model.left[0] or len(model.headings), "tilt angle": max(model.left[1:])}
     named = (("heading", model.heading_bias), ("tilt angle", model.angle_bias))
@@ -428,7 +436,7 @@ def _counted(model: TiltModel) -> str:
     return "1 point" if model.points == 1 else f"{model.points} points, counted anew in each session"
 
 
-def setting(model: TiltModel, scope: Scope) -> str:
+def setting(model: TiltModel, scope: Scope, rods: Sequence[TiltModel] = ()) -> str:
     """Lines of a job file that use the result, biases counted as long as they are not set right.
 
     What the test leaves open of scatter and biases is in them: a later shot feels it. Empty where it does not tell
@@ -436,7 +444,8 @@ def setting(model: TiltModel, scope: Scope) -> str:
     """
     if model.tangential is None or any(model.left) or not np.isfinite(model.together or 0.0):
         return ""
-    heading, angle = (max(each, 0.01) for each in degrees_off(model))  # 0.00 is none that a job file takes
+    off = [degrees_off(each) for each in rods or (model,)]
+    heading, angle = (max(*each, 0.01) for each in zip(*off, strict=True))  # 0.00 is none that a job file takes
     if not (heading < _MOST[0] and angle < _MOST[1]):
         return ""
     covers = f"; {scope.narrow}" if scope.narrow else ""

@@ -1,5 +1,6 @@
 """The tilt test: plumb against tilted shots of the same points."""
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -16,6 +17,7 @@ from geoqa.steps.precision.lean_budget import UNTESTED
 from geoqa.steps.shots.flags import noted
 from geoqa.steps.shots.listings import listings_of
 from geoqa.steps.tilt.proofs import conclusion, headline, limits_table, plan_table, scope_of, setting
+from geoqa.steps.tilt.rods import rods_apart, rods_of, worst_of
 from geoqa.steps.tilt.tables import classes_table, curve_table, model_table, pairs_table
 
 TABLES = ("tilt_pairs", "tilt_model", "tilt_curve", "tilt_classes", "tilt_limits", "tilt_plan", "tilt_test")
@@ -72,7 +74,10 @@ class TiltStudy(Step):
         pairs = pairs_table(shots, point, plumb, model)
         scope = scope_of(pairs, shots, model, aside=aside)
         found = model_table(model, shots, point, plumb, unit)
-        limits = limits_table(model, layers["limits"], layers["codes"], _common(shots), unit)
+        rods = rods_apart(shots, rods_of(shots, facts_of_shots(dict(layers)), unit), self._learned_alone, plumb=plumb)
+        scope = replace(scope, rods=rods.words, worse=bool(rods.models))
+        asked_of = layers["limits"], layers["codes"], _common(shots), unit
+        limits = worst_of([limits_table(each, *asked_of) for each in rods.models or (model,)])
         test = {
             "points": model.points,
             "plumb_shots": model.plumb_shots,
@@ -84,7 +89,7 @@ class TiltStudy(Step):
             "rod_high": model.rod_high,
             "with_azimuths": model.tangential is not None,
             "conclusion": conclusion(model, limits, scope, unit),
-            "setting": setting(model, scope),
+            "setting": setting(model, scope, rods.models),
         }
         tables = {
             "tilt_pairs": pairs,
@@ -96,6 +101,9 @@ class TiltStudy(Step):
             "tilt_test": conform("tilt_test", pd.DataFrame([test])),
         }
         return tables, headline(limits, scope)
+
+    def _learned_alone(self, shots: pd.DataFrame) -> TiltModel:
+        return _learned(shots, _points(shots), (shots["tilt"] < self.plumb_below).to_numpy(bool))
 
     def _shots(self, layers: Layers) -> tuple[pd.DataFrame, tuple[int, int]]:
         """Shots of the test; and how many are set aside, rejected by other checks and without a tilt."""
