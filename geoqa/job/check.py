@@ -99,7 +99,7 @@ def check(path: str | Path) -> Checked:
         remarks += lacks(loaded.job, steps, heads)
         try:
             intake = take_in_files(loaded, frame, files)
-            remarks += listed_again(reading.file for reading in intake.placement.files).values()
+            remarks += listed_again(intake.placement.files, intake.placement.frame).values()
             doubts = frame_lines(intake.placement)
             unread = _not_read(intake)
             remarks = _settled(remarks, intake, unsettled)

@@ -69,6 +69,7 @@ def draft(folder: Folder, path: Path, *, frame: str | None, name: str | None) ->
     files = taken_apart(as_written, apart)
     found = tuple(_with_description(file, apart) for file in found)
     placement = placed(files, frame)
+    written = placed(as_written, frame) if apart else placement
     guesses = {
         file.shown: kind_guess(file, folder.sources[file.shown])
         for file in found
@@ -103,7 +104,7 @@ def draft(folder: Folder, path: Path, *, frame: str | None, name: str | None) ->
         for file in found
         if file.role == "design"
     }
-    parts += tables(found, placement, guesses, units, listed_again(as_written), more)
+    parts += tables(found, placement, guesses, units, listed_again(written.files, written.frame), more)
     if not any(file.role == "baseline" for file in found):
         parts += baseline_of(found)
     if codes:
