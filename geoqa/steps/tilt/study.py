@@ -61,7 +61,7 @@ class TiltStudy(Step):
             return {name: empty(name) for name in TABLES}, ""
         if asked := _angles_asked(layers, shots):
             plumb = (shots["tilt"] < self.plumb_below).to_numpy(bool)
-            none = _nothing_learned(shots, plumb, asked, sum(aside), what=_STATE_ANGLES, needed=0)
+            none = _nothing_learned(shots, plumb, asked, sum(aside), what=_STATE_ANGLES)
             return {name: empty(name) for name in TABLES} | none, ""
         point = _points(shots)
         plumb = (shots["tilt"] < self.plumb_below).to_numpy(bool)
@@ -160,15 +160,15 @@ def _angles_asked(layers: Layers, shots: pd.DataFrame) -> str:
 
 
 def _nothing_learned(
-    shots: pd.DataFrame, plumb: np.ndarray, why: str, aside: int, *, what: str = _SHOOT_AGAIN, needed: int = 6
+    shots: pd.DataFrame, plumb: np.ndarray, why: str, aside: int, *, what: str = _SHOOT_AGAIN
 ) -> dict[str, pd.DataFrame]:
     """What is left to say where plumb and tilted shots of one point do not meet, or their angles are in doubt."""
-    plan = pd.DataFrame({"order": [1], "shots": [needed], "words": [what], "reason": [why]})
+    plan = pd.DataFrame({"order": [1], "shots": [0], "words": [what], "reason": [why.rstrip(".")]})
     test: dict[str, object] = {
         "points": 0,
         "plumb_shots": int(plumb.sum()),
         "tilted_shots": 0,
         "left_out": int((~plumb).sum()) + aside,
     }
-    test |= {"with_azimuths": False, "conclusion": f"Nothing can be said about tilt: {why}", "setting": ""}
+    test |= {"with_azimuths": False, "conclusion": f"Nothing can be said about tilt: {why.rstrip('.')}.", "setting": ""}
     return {"tilt_plan": conform("tilt_plan", plan), "tilt_test": conform("tilt_test", pd.DataFrame([test]))}
