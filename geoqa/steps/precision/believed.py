@@ -133,9 +133,8 @@ def _misfits(
     row = rows_of(chosen["shot_key"], shots["shot_key"])
     chosen, row = chosen[counted[row]], row[counted[row]]
     if plane == "h":
-        on_line = ~beside_chords(
-            dict(layers), chosen["design"], chosen["station"]
-        )  # what a curve leaves its chords by is no scatter of shots
+        # what a curve leaves its chords by is no scatter of shots
+        on_line = ~beside_chords(dict(layers), chosen["design"], chosen["station"])
         chosen, row = chosen[on_line], row[on_line]
         value = chosen["offset"].to_numpy(float)
     else:
