@@ -104,6 +104,14 @@ FLAGS = (
         do="re-shoot with the rod plumb",
     ),
     Flag(
+        name="no-angle",
+        title="a tilt, or an azimuth of the lean, that no rod can show",
+        sentence="{subject} was written as no angle a rod can show, and was not taken",
+        urgency=LOOK,
+        heading="Lean is no angle",
+        do="mend or empty the value, or state the unit of the log's angles: angle_unit",
+    ),
+    Flag(
         name="duplicate-name",
         title="name used more than once",
         sentence=name_twice,

@@ -215,7 +215,7 @@ out as read alone, and waits for that.'
 
 def _lying_off(fact: Fact, unit: str) -> str:
     size = _with_band(abs(fact.number), fact.u, unit)
-    shots, lines = words.many(fact.count or 0, "shot"), words.many(int(fact.second), "design line")
+    shots, lines = words.many(fact.count or 0, fact.written or "shot"), words.many(int(fact.second), "design line")
     return (
         f"Session {fact.subject} lies {size} {shifted('elevation', fact.number)} of the design as a whole, by {shots} "
         f"on {lines}, and no check shot tells whether the work or the session (rod, antenna, datum) is off: check it "

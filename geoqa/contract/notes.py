@@ -72,6 +72,7 @@ _LISTED = (
         subject="survey",
         order=40,
     ),
+    Note(name="file-asks", sentence="{written}", subject="survey", order=41),
     Note(
         name="nowhere-on-earth",
         sentence="No way from {written} to longitude and latitude is known: there is no file by longitude and "
@@ -193,5 +194,8 @@ _LISTED = (
 NOTES = tuple(sorted(_LISTED, key=lambda each: each.order))
 """In the order in which they are printed."""
 
-OF_THE_DAY = ("frame-doubt", "listed-twice", "no-control", "no-code-list", "no-design", "impossible", "row-trouble")
+OF_THE_DAY = (
+    *("frame-doubt", "file-asks", "listed-twice", "no-control", "no-code-list", "no-design", "impossible"),
+    "row-trouble",
+)
 """Notes on the page of the day, in their order; what else was noticed there is an item of its list."""

@@ -99,12 +99,12 @@ def check(path: str | Path) -> Checked:
         remarks += lacks(loaded.job, steps, heads)
         try:
             intake = take_in_files(loaded, frame, files)
-            remarks += listed_again(reading.file for reading in intake.placement.files).values()
+            remarks += listed_again(intake.placement.files, intake.placement.frame).values()
             doubts = frame_lines(intake.placement)
             unread = _not_read(intake)
             remarks = _settled(remarks, intake, unsettled)
             remarks += intake.descriptions
-            remarks += intake.troubles
+            remarks += (*intake.asked, *intake.troubles)
             coming = expected(loaded.job, intake.layers, steps)
         except GeoqaError as error:
             problems.append(str(error))

@@ -19,7 +19,7 @@ from geoqa.job.document.quoted import quoted
 from geoqa.job.execute import Progress, execute, silent
 from geoqa.job.inputs.intake import Intake, originals, take_in
 from geoqa.job.inputs.unframed import NOT_STATED, possible_frames
-from geoqa.job.notes import Row, rows_left_out, troubles, with_notes
+from geoqa.job.notes import Row, asked, rows_left_out, troubles, with_notes
 from geoqa.job.plan import plan
 from geoqa.job.record import make_record
 from geoqa.job.summary import summarise
@@ -229,4 +229,5 @@ def _notes(files: DayFiles, intake: Intake) -> Iterator[Row]:
     yield from ({"note": "frame-doubt", "written": line} for line in frame_lines(intake.placement))
     given = (("no-control", files.control), ("no-code-list", files.codes), ("no-design", files.design))
     yield from ({"note": note} for note, file in given if file is None)
+    yield from asked(intake)
     yield from troubles(intake)

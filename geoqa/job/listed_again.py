@@ -1,52 +1,60 @@
 """What a look at the files shows: which hold the same measurements, and precisions whose meaning nobody says."""
 
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from geoqa.contract.file_sentences import listed_twice
-from geoqa.frames.files.reading import FileAsRead
+from geoqa.frames.files.reading import FileReading
+from geoqa.model.frame import Frame
+from geoqa.model.quantity import FOOT
 from geoqa.model.tables.fact import Fact
+from geoqa.model.tables.listings import listings
 
-SHARE, FEWEST = 0.8, 3
-"""Of the shorter file, and in all: what two files must have in common to be called one."""
+if TYPE_CHECKING:
+    import pandas as pd
+
+_PLACE = ("easting", "northing", "elevation")
 _PRECISIONS = ("reported_h", "reported_v")
 
 
-def listed_again(files: Iterable[FileAsRead]) -> dict[str, str]:
-    """Files of shots that repeat one before them, by what they hold.
+def listed_again(files: Iterable[FileReading], frame: Frame | None) -> dict[str, str]:
+    """Files of shots that repeat one before them, by what they hold, as a run tells them.
 
     Parameters
     ----------
-    files : iterable of FileAsRead
+    files : iterable of FileReading
         In the order of the job.
+    frame : Frame or None
+        The job's; where it has none, files are compared in the units they state.
 
     Returns
     -------
     dict
         What is to be said, by the name of the later file. Bytes, names of points and layout do not count: two exports
-        of one day are the same measurements.
+        of one day are the same measurements, with other decimals or in another unit too.
     """
-    before: dict[str, list[tuple[Any, ...]]] = {}
+    tables = [table for file in files if (table := _in_feet(file, frame)) is not None]
+    if len(tables) < 2:
+        return {}
+    import pandas as pd
+
     told: dict[str, str] = {}
-    for file in files:
-        if file.role != "shots" or "shots" not in file.source.layers:
-            continue
-        mine = _measurements(file.source.layers["shots"])
-        for name, theirs in before.items():
-            there = set(theirs)
-            again = sum(each in there for each in mine)
-            if again >= max(FEWEST, SHARE * min(len(mine), len(there))):
-                told[file.name] = listed_twice(Fact(subject=file.name, other=name, count=again, total=len(mine)), "")
-                break
-        before[file.name] = mine
+    for each in listings(pd.concat(tables, ignore_index=True)).copies:
+        fact = Fact(subject=each.source, other=each.of, variant=each.variant, count=each.rows, total=each.total)
+        told.setdefault(each.source, listed_twice(fact, ""))
     return told
 
 
-def _measurements(shots: Any) -> list[tuple[Any, ...]]:
-    """Time and place of each row with a place."""
-    place = [shots[name].round(6).tolist() for name in ("easting", "northing")]
-    time = shots["time"].astype("str").tolist() if "time" in shots else [""] * len(shots)
-    return [row for row in zip(*place, time, strict=True) if row[0] == row[0] and row[1] == row[1]]
+def _in_feet(file: FileReading, frame: Frame | None) -> "pd.DataFrame | None":
+    """Shots of a file in the job's frame, or as read where it has none; in feet where a unit is known."""
+    framed = frame is not None and "shots" in file.layers
+    tables = file.layers if framed else file.tables
+    if file.role != "shots" or "shots" not in tables:
+        return None
+    unit = frame.unit if frame is not None and framed else file.file.unit or file.file.source.unit
+    feet = 1.0 if unit is None else unit.metres / FOOT.metres
+    table = tables["shots"]
+    return table.assign(source=file.name, **{name: table[name] * feet for name in _PLACE})
 
 
 def asks_what_precisions_mean(

@@ -58,6 +58,7 @@ def job_notes(intake: Intake, layers: Layers, done: Plan) -> Iterator[Row]:
     yield from ({"note": "assumed-unit", "written": item} for item in intake.assumed)
     if not on_earth(layers.frame):
         yield {"note": "nowhere-on-earth", "written": layers.frame.horizontal_name}
+    yield from asked(intake)
     lost = intake.left_out
     yield from rows_left_out(intake)
     if not (layers["findings"]["check"] != UNKNOWN_CODE.name).any():
@@ -95,6 +96,11 @@ def rows_left_out(intake: Intake) -> Iterator[Row]:
     if intake.left_out:
         where = "; ".join(intake.unread)
         yield {"note": "rows-left-out", "count": len(intake.left_out), "written": intake.left_out[0], "place": where}
+
+
+def asked(intake: Intake) -> Iterator[Row]:
+    """What whole files ask."""
+    yield from ({"note": "file-asks", "written": each} for each in intake.asked)
 
 
 def troubles(intake: Intake) -> Iterator[Row]:

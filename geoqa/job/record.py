@@ -81,7 +81,7 @@ def make_record(loaded: LoadedJob, intake: Intake, done: Plan, photos: Photos | 
         ],
         "left_out": {name: list(needs) for name, needs in sorted(done.lacking.items())},
         "evidence": list(intake.evidence),
-        "troubles": list(intake.troubles),
+        "troubles": [*intake.asked, *intake.troubles],
         "versions": versions(_PACKAGES),
         "last_digits": LAST_DIGITS,
     }

@@ -12,7 +12,7 @@ from geoqa.kernels.arrays import Integers
 from geoqa.library.accepted import Lengths, Placed
 from geoqa.library.control import control_layers
 from geoqa.library.lengths import length_in
-from geoqa.library.logs import lengths_in, numbers_in, texts_in, times_in
+from geoqa.library.logs import azimuths_in, lengths_in, numbers_in, texts_in, times_in
 from geoqa.library.numbers import uncertainties
 from geoqa.library.shapes import series_of
 from geoqa.model.quantity import Length
@@ -166,7 +166,7 @@ def diagnose(
     numbers = {
         "rod_height": lengths_in(shots, rod, what="shots", option="rod", unit=frame.unit, given=unit),
         "tilt": numbers_in(shots, tilt, what="shots", option="tilt"),
-        "tilt_azimuth": numbers_in(shots, azimuth, what="shots", option="azimuth"),
+        "tilt_azimuth": azimuths_in(shots, azimuth, what="shots"),
         "u_h_common": uncertainties(u_h_common, index, name="u_h_common", unit=frame.unit, given=unit),
         "u_v_common": uncertainties(u_v_common, index, name="u_v_common", unit=frame.unit, given=unit),
     }

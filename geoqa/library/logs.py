@@ -5,12 +5,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from geoqa.errors import LayerError, QuantityError
+from geoqa.errors import GeometryInputError, LayerError, QuantityError
 from geoqa.kernels.arrays import Floats
 from geoqa.library.design_tables import column, filled, texts_of
 from geoqa.library.lengths import distance_in
 from geoqa.library.numbers import column_of
 from geoqa.model.quantity import Length, LengthUnit, length_unit
+from geoqa.model.words import many
 
 
 def numbers_in(table: Any, name: str | None, *, what: str, option: str) -> Floats:
@@ -33,6 +34,33 @@ pandas.to_numeric(column, errors='coerce'), and look at what became missing.
     if values is None:
         return np.full(len(table), np.nan)
     return column_of(values, name=f"{what}: '{name}' for {option}")[0]
+
+
+def azimuths_in(table: Any, name: str | None, *, what: str) -> Floats:
+    """Azimuths of the lean in degrees, (n,); NaN everywhere where none is asked for.
+
+    Raises
+    ------
+    GeometryInputError
+        One is beyond a turn, as azimuths in gon are.
+
+    Examples
+    --------
+    >>> azimuths_in(pd.DataFrame({"toward": [100.0, 399.0]}), "toward", what="shots")
+    Traceback (most recent call last):
+    ...
+    geoqa.errors.GeometryInputError: shots: 'toward' holds 399 (row 1), 1 such row; azimuths are degrees, -360 to 360. \
+Multiply the column by 0.9 if it holds gon, else make these rows missing.
+    """
+    values = numbers_in(table, name, what=what, option="azimuth")
+    if (wrong := np.abs(values) > 360.0).any():
+        row = int(np.argmax(wrong))
+        label = repr(table.index[[row]].tolist()[0])
+        raise GeometryInputError(
+            f"{what}: '{name}' holds {values[row]:g} (row {label}), {many(int(wrong.sum()), 'such row')}; azimuths are "
+            "degrees, -360 to 360. Multiply the column by 0.9 if it holds gon, else make these rows missing."
+        )
+    return values
 
 
 def lengths_in(

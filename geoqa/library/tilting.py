@@ -14,7 +14,7 @@ from geoqa.kernels.arrays import Floats
 from geoqa.kernels.tilt.limits import CHECKS
 from geoqa.library.design_tables import filled
 from geoqa.library.lengths import distance_in, positive_length
-from geoqa.library.logs import lengths_in, numbers_in, texts_in, times_in
+from geoqa.library.logs import azimuths_in, lengths_in, numbers_in, texts_in, times_in
 from geoqa.library.shapes import elevations_of, places_of, series_of
 from geoqa.library.systems import one_unit, projected
 from geoqa.model.check import CONTROL
@@ -165,7 +165,7 @@ def tilt_study(
     step = TiltStudy(plumb_below=_plumb_below(plumb_below))
     lean = _leans(shots, tilt)
     table = _shots_table(shots, point, lean, session)
-    azimuths = numbers_in(shots, azimuth, what="shots", option="azimuth")
+    azimuths = azimuths_in(shots, azimuth, what="shots")
     table = table.assign(
         tilt_azimuth=azimuths,
         rod_height=lengths_in(shots, rod, what="shots", option="rod", unit=own, given=unit),

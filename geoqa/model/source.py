@@ -41,6 +41,8 @@ class Trouble:
     """The row only repeats the header."""
     kept: bool = False
     """The row stands with its number or without; what rests on it says why it is not judged."""
+    asks: bool = False
+    """A question that a whole file puts, and what is done until the job answers it; no row of it is named."""
 
     @property
     def loses_row(self) -> bool:

@@ -14,10 +14,12 @@ from pydantic import Field
 from geoqa.errors import SourceError
 from geoqa.model.format import Format
 from geoqa.model.source import Evidence, Peek, Source, Trouble
+from geoqa.model.tables.read_facts import ANGLES
 from geoqa.model.words import many
+from geoqa.read.delimited.angles import AngleUnit, lean_angles
 from geoqa.read.delimited.day_order import patterns_of
 from geoqa.read.delimited.delimited import TextTable, limit_troubles
-from geoqa.read.delimited.headings import Sought
+from geoqa.read.delimited.headings import Headings, Sought
 from geoqa.read.delimited.keys import shot_keys
 from geoqa.read.delimited.lengths import file_unit
 from geoqa.read.delimited.solutions import solutions
@@ -136,6 +138,12 @@ class ShotsText(PlacesText):
         description="session of the shots, where the file names none: files that state the same one are one session",
     )
 
+    angle_unit: AngleUnit | None = Field(
+        None,
+        description="unit of tilt and azimuth of the lean, where their headings state none: deg, gon or rad; degrees "
+        "are taken where nothing is stated and nothing speaks against them",
+    )
+
     setup: str | None = Field(
         None,
         min_length=1,
@@ -193,12 +201,13 @@ class ShotsText(PlacesText):
         _refuse_placeless(table.name, columns, troubles)
         limit_troubles(table.name, tuple(troubles), self.bad_rows)
         self._others(table, place, columns, evidence, troubles)
+        facts = self._leans(table, heads, columns, evidence, troubles)
         frame = pd.DataFrame(columns)
         frame.insert(0, "shot_key", shot_keys(frame, source))
         return Source(
             layers={"shots": _conformed(frame)},
             unit=unit,
-            facts={**table.facts, "columns": ", ".join(table.columns)},
+            facts={**table.facts, **facts, "columns": ", ".join(table.columns)},
             evidence=tuple(evidence),
             troubles=tuple(sorted(troubles, key=lambda each: (each.line, each.column))),
         )
@@ -274,6 +283,24 @@ class ShotsText(PlacesText):
             columns[ours] = got.values
             troubles += got.troubles
             evidence += got.evidence
+
+    def _leans(
+        self, table: TextTable, heads: Headings, columns: Columns, evidence: list[Evidence], troubles: list[Trouble]
+    ) -> Mapping[str, str]:
+        """Tilt and azimuth of the lean in degrees; what is to be known of them later."""
+        there = [each for each in ANGLES if each in heads.place]
+        found = lean_angles(
+            table.name,
+            {each: np.asarray(columns[each], dtype=np.float64) for each in there},
+            text={each: table.text[heads.place[each]] for each in there},
+            lines=table.lines,
+            headings=heads.unit,
+            stated=self.angle_unit,
+        )
+        columns.update(found.values)
+        evidence += found.evidence
+        troubles += found.troubles
+        return found.facts
 
     def _dated(
         self, text: pd.Series, table: TextTable, place: Mapping[str, int], evidence: list[Evidence]

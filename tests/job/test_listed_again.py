@@ -82,3 +82,29 @@ def test_a_day_that_is_listed_twice_changes_no_verdict_of_the_work(tmp_path):
     judged = [each[each["why"] != "screened"] for each in (once, twice)]
     told = [sorted(map(tuple, each[["check", "subject", "label", "verdict"]].to_numpy())) for each in judged]
     assert told[1] == told[0]
+
+
+def rounded(row, unit, digits):
+    fields = row.split(",")
+    scale = {"ft": 1.0, "m": 0.3048}[unit]
+    fields[1:4] = [f"{float(each) * scale:.{digits}f}" for each in fields[1:4]]
+    return ",".join(fields)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize(("unit", "digits"), [("ft", 2), ("m", 3), ("m", 2)])
+def test_an_export_with_other_decimals_or_in_another_unit_is_named_by_check_and_draft_as_by_the_run(
+    tmp_path, unit, digits
+):
+    (folder := tmp_path / "field").mkdir()
+    head = HEAD.replace("easting,northing,elevation", f"easting_{unit},northing_{unit},elevation_{unit}")
+    first = HEAD.replace("easting,northing,elevation", "easting_ift,northing_ift,elevation_ift")
+    written(folder, "day1.csv", [row.replace(".1", ".01") for row in ROWS], first)
+    again = [rounded(row.replace(".1", ".01"), unit, digits) for row in ROWS]
+    written(folder, "second.csv", again, head if unit == "m" else head.replace("_ft", "_ift"))
+    (folder / "job.toml").write_text(listed(["day1.csv", "second.csv"]))
+    (told,) = [each for each in check(folder / "job.toml").remarks if "repeats day1" in each]
+    (noted,) = [each for each in run(folder / "job.toml", write=False).notes if "repeats day1" in each]
+    assert told == noted
+    (folder / "job.toml").unlink()
+    assert f"# {told}" in begin(folder, frame="EPSG:6547").path.read_text(encoding="utf-8")

@@ -61,8 +61,9 @@ def additions(job: Path, read: Folder, folder: Path, *, frame: str | None) -> Ad
     if new:
         files = read.files(horizontal)
         fresh = {each.shown for each in new}
-        again = listed_again(sorted(files, key=lambda file: file.name in fresh))
-        for part in tables(tuple(new), placed(files, horizontal), guesses, {}, again):
+        placement = placed(files, horizontal)
+        again = listed_again(sorted(placement.files, key=lambda file: file.name in fresh), placement.frame)
+        for part in tables(tuple(new), placement, guesses, {}, again):
             lines += _of_points(part, table)
             lines += ["#", *(line if line.startswith("#") else f"# {line}" for line in part.splitlines())]
     codes = _new_codes(table, read)

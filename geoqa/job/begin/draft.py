@@ -28,6 +28,8 @@ from geoqa.job.document.quoted import quoted
 from geoqa.job.inputs.descriptions import USUAL
 from geoqa.job.listed_again import asks_what_precisions_mean, listed_again
 from geoqa.model.check import CONTROL
+from geoqa.model.source import Source
+from geoqa.model.tables.read_facts import ANGLE_DOUBT
 from geoqa.model.words import LIMITS_OF_WORK, many
 
 if TYPE_CHECKING:
@@ -67,6 +69,7 @@ def draft(folder: Folder, path: Path, *, frame: str | None, name: str | None) ->
     files = taken_apart(as_written, apart)
     found = tuple(_with_description(file, apart) for file in found)
     placement = placed(files, frame)
+    written = placed(as_written, frame) if apart else placement
     guesses = {
         file.shown: kind_guess(file, folder.sources[file.shown])
         for file in found
@@ -83,7 +86,7 @@ def draft(folder: Folder, path: Path, *, frame: str | None, name: str | None) ->
     foot = "ftUS" if _is_us(placement, frame) else "ft"
     aside = {} if has_codes else kinds_aside(kinds, codes, _design_tables(folder, guesses))
     zone = time_zone(found, folder.sources)
-    found = tuple(_asked_pattern(file, zone) for file in found)
+    found = tuple(_asked_angles(_asked_pattern(file, zone), folder.sources) for file in found)
     title = name or path.resolve().name.replace("_", " ").title()
     parts = [
         "# A geoqa job. Lines that start with # are comments; REQUIRED marks what only you can know.",
@@ -101,7 +104,7 @@ def draft(folder: Folder, path: Path, *, frame: str | None, name: str | None) ->
         for file in found
         if file.role == "design"
     }
-    parts += tables(found, placement, guesses, units, listed_again(as_written), more)
+    parts += tables(found, placement, guesses, units, listed_again(written.files, written.frame), more)
     if not any(file.role == "baseline" for file in found):
         parts += baseline_of(found)
     if codes:
@@ -156,6 +159,15 @@ def _asked_pattern(file: Found, zone: TimeZone) -> Found:
         return file
     either = " or ".join(quoted(each) for each in zone.patterns[file.shown])
     return replace(file, asks={**file.asks, "time_format": f"{either}: which is first, month or day"})
+
+
+def _asked_angles(file: Found, sources: Mapping[str, Source]) -> Found:
+    """A file of shots whose angles are hardly degrees, with the question of their unit."""
+    source = sources.get(file.shown)
+    if source is None or file.role != "shots" or ANGLE_DOUBT not in source.facts:
+        return file
+    why = next((f"{each.column}: {each.text} {each.reason}" for each in source.troubles if each.asks), "")
+    return replace(file, asks={**file.asks, "angle_unit": f'"{source.facts[ANGLE_DOUBT]}"? {why}'})
 
 
 def listed_files(listing: Listing) -> str:

@@ -13,7 +13,7 @@ from geoqa.job.inputs.background import beside, take_background
 from geoqa.job.inputs.descriptions import description_lines, patterns_of, with_descriptions
 from geoqa.job.inputs.named_files import JobFiles, job_files, read_frame
 from geoqa.job.inputs.reading import read_files, read_one
-from geoqa.job.inputs.sources import register_tables, sources_table, trouble_lines, unread_lines
+from geoqa.job.inputs.sources import questions, register_tables, sources_table, trouble_lines, unread_lines
 from geoqa.job.inputs.tables import job_tables
 from geoqa.model.background import Background
 from geoqa.model.frame import Frame
@@ -33,6 +33,8 @@ class Intake:
     """Every file with what it is in."""
     evidence: tuple[str, ...] = ()
     troubles: tuple[str, ...] = field(default_factory=tuple)
+    asked: tuple[str, ...] = ()
+    """What whole files ask, a line each."""
     left_out: tuple[str, ...] = field(default_factory=tuple)
     """Rows that could not be read at all: they are in no table, so nothing else can tell of them."""
     unread: tuple[str, ...] = ()
@@ -108,6 +110,7 @@ def take_in_files(loaded: LoadedJob, frame: Frame, files: JobFiles, *, progress:
         placement=placement,
         evidence=tuple(evidence),
         troubles=trouble_lines(read),
+        asked=questions(read),
         left_out=tuple(f"{file.name}, {row}" for file in read for row in file.source.troubles if row.loses_row),
         unread=unread_lines(read),
         background=background,

@@ -35,7 +35,7 @@ def trouble_lines(read: Iterable[FileAsRead]) -> tuple[str, ...]:
     lines: list[str] = []
     for file in read:
         rows: dict[int, list[Trouble]] = {}
-        for nth, trouble in enumerate(file.source.troubles):
+        for nth, trouble in enumerate(each for each in file.source.troubles if not each.asks):
             rows.setdefault(trouble.line if trouble.line > 0 else -nth, []).append(trouble)
         told = list(_alike(rows))
         lines += [f"{file.name}, {_of_row(first)}{_of_others(others)}" for first, others in told[:LISTED_TROUBLES]]
@@ -61,6 +61,11 @@ def _of_others(lines: list[int]) -> str:
     more = f" and {len(lines) - LISTED_LINES} more" * (len(lines) > LISTED_LINES)
     named = f"{', '.join(map(str, lines[:LISTED_LINES]))}{more}"
     return f"; the same in lines {named}, {many(len(lines) + 1, 'row')} in all"
+
+
+def questions(read: Iterable[FileAsRead]) -> tuple[str, ...]:
+    """What whole files ask, a line each."""
+    return tuple(f"{file.name}, {each.what}" for file in read for each in file.source.troubles if each.asks)
 
 
 def unread_lines(read: Iterable[FileAsRead]) -> tuple[str, ...]:
@@ -125,12 +130,18 @@ def _source_row(file: Input, source: Source) -> dict[str, Any]:
         "delimiter": source.facts.get("delimiter"),
         "crs": file.table.frame or source.crs,
         "unit": getattr(file.table, "unit", None) or (source.unit.name if source.unit else None),
-        "detected": json.dumps(dict(source.facts), sort_keys=True),
+        "detected": json.dumps({**source.facts, **_stated_of(file)}, sort_keys=True),
         "confidence": getattr(file.table, "confidence", None),
         "sheet": getattr(file.table, "sheet", "") or None,
         "revision": getattr(file.table, "revision", "") or getattr(file.table, "field_change", "") or None,
         "dated": _iso(getattr(file.table, "dated", None)),
     }
+
+
+def _stated_of(file: Input) -> dict[str, str]:
+    """What the job states of a file beside what was found in it: which receiver measured."""
+    receiver = getattr(file.table, "receiver", "")
+    return {"receiver": receiver} if receiver else {}
 
 
 def _iso(date: "datetime.date | None") -> str | None:

@@ -12,9 +12,16 @@ from numpy.typing import ArrayLike
 from geoqa.errors import GeometryInputError
 from geoqa.kernels.arrays import Booleans, Floats, Integers
 from geoqa.kernels.precision.components import TwoSpreads, contrasts, two_spreads
-from geoqa.kernels.precision.estimate import UNKNOWN, Estimate, declared, linear_estimate, spread_estimate
+from geoqa.kernels.precision.estimate import (
+    UNKNOWN,
+    Estimate,
+    linear_estimate,
+)
+from geoqa.kernels.precision.stated_spreads import stated_spreads
 from geoqa.kernels.tilt.classes import EDGES, TiltClasses, tilt_classes
+from geoqa.kernels.tilt.gon import fits_as_gon
 from geoqa.kernels.tilt.left import each_session, left_by_class
+from geoqa.kernels.tilt.plumb import careful_base, of_nails, of_points, plumb_spreads
 
 _FEWEST = 3  # tilted shots with an azimuth, below which no model is tried
 
@@ -56,6 +63,11 @@ class TiltModel:
         What the model rests on, and shots that lack a coordinate, a tilt, an azimuth or a plumb shot of their point.
     classes : TiltClasses
         Sizes of the differences by class of tilt; these need no azimuth.
+    as_gon : bool
+        Read as gon, the azimuths follow the differences far better than as degrees.
+    plumb_stated : (float, float) or None
+        Scatter of a plumb shot as stated, horizontal and vertical, where no point has two plumb shots to learn it from.
+        `plumb_h` and `plumb_v` are the same with infinite degrees of freedom where the leaning shots allow it.
     """
 
     heading_bias: Estimate | None
@@ -81,6 +93,8 @@ class TiltModel:
     tilted_shots: int
     left_out: int
     classes: TiltClasses
+    as_gon: bool = False
+    plumb_stated: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -151,6 +165,7 @@ def learn_tilt(
     plumb: ArrayLike,
     rod: ArrayLike,
     session: ArrayLike | None = None,
+    nail: ArrayLike | None = None,
     plumb_u: tuple[float, float] | None = None,
     edges: ArrayLike = EDGES,
     confidence: float = 0.95,
@@ -173,9 +188,12 @@ def learn_tilt(
         Entered length from the tip to the antenna reference, unit of the coordinates.
     session : (n,) array, optional
         Name of the session of each shot; a compensation settles anew in each. All are one if not given.
+    nail : (n,) array, optional
+        Name of the place of each shot, the same in every session. Where no point has two plumb shots, those of one nail
+        in several sessions tell their scatter, each session shifted as a whole.
     plumb_u : (float, float), optional
-        Declared standard uncertainty of a plumb shot, horizontal per axis and vertical, used where no point has
-        two plumb shots to learn it from.
+        Declared standard uncertainty of a plumb shot, horizontal per axis and vertical, where no point has two plumb
+        shots to learn it from. It is believed as far as the leaning shots allow it.
     edges : (k + 1,) array
         Degrees that part the classes of tilt.
     confidence : float
@@ -215,9 +233,13 @@ def learn_tilt(
     """
     shots = _sorted(point, (easting, northing, elevation), tilt=tilt, azimuth=azimuth, plumb=plumb, rod=rod,
                     session=session)  # fmt: skip
-    means, squares, dof = _plumb(shots)
+    means, _, squares, dof = of_points(shots.places, shots.number, shots.upright)
     apart = shots.places - means[shots.number]
-    plumb_h, plumb_v = _plumb_spreads(squares, dof, plumb_u, confidence)
+    repeated = dof > 0
+    if not repeated and nail is not None:
+        upright = shots.upright
+        squares, dof = of_nails(shots.places[upright], np.asarray(nail)[upright], shots.session[upright])
+    plumb_h, plumb_v = plumb_spreads(squares, 0 if plumb_u and not repeated else dof, plumb_u, confidence)
     sized = tilt_classes(
         shots.tilt[shots.leaning],
         np.hypot(apart[shots.leaning, 0], apart[shots.leaning, 1]),
@@ -228,8 +250,11 @@ def learn_tilt(
     by_azimuth: dict[str, Any] = dict.fromkeys(_BY_AZIMUTH) | {"left": (0.0, 0.0, 0.0), "headings": ()}
     if used.sum() >= _FEWEST:
         made = _turned_differences(shots, apart, used, np.asarray(edges, dtype=np.float64))
-        known = None if dof else plumb_u
+        known = None if repeated else plumb_u
         by_azimuth = _by_azimuth(made, squares, (2 * dof, dof), known, confidence)
+        if known is not None:
+            plan = max(by_azimuth["tangential"], by_azimuth["radial"], key=lambda each: careful_base(each).value)
+            plumb_h, plumb_v = careful_base(plan), careful_base(by_azimuth["vertical"])
     else:
         used = shots.leaning
     upright = shots.upright & np.isin(shots.number, shots.number[shots.leaning])
@@ -246,6 +271,7 @@ def learn_tilt(
         tilted_shots=int(used.sum()),
         left_out=int(used.size - upright.sum() - used.sum()),
         classes=sized,
+        plumb_stated=None if repeated else plumb_u,
     )
 
 
@@ -279,8 +305,10 @@ def _by_azimuth(
 
     def spreads(values: Floats, fixed: Floats, arm: Floats, base: Floats, axis: int) -> TwoSpreads:
         free_of = contrasts(values, fixed=fixed, base=base, extra=np.diag(arm**2))
-        known = None if plumb_u is None else plumb_u[axis]
-        return two_spreads(free_of, sum_squares=squares[axis], dof=dof[axis], base=known, confidence=confidence)
+        told = {"sum_squares": squares[axis], "dof": dof[axis], "confidence": confidence}
+        if plumb_u is not None:
+            return stated_spreads(free_of, stated=plumb_u[axis], **told)
+        return two_spreads(free_of, **told)
 
     tangential = spreads(differences.tangential, across[:, None], across, base_h, 0)
     radial = spreads(differences.radial, outward, along, base_h, 0)
@@ -303,6 +331,15 @@ def _by_azimuth(
         "vertical": vertical,
         "together": together,
         "headings": headings,
+        "as_gon": fits_as_gon(
+            differences.tangential,
+            differences.radial,
+            tilt=differences.tilt,
+            azimuth=differences.azimuth,
+            rod=differences.rod,
+            plumb=differences.plumb.astype(np.float64),
+            spreads=(tangential, radial),
+        ),
         "left": (aside, *_left_of_both(differences, radial, vertical, (outward, upward), (base_h, base_v), kind)),
     }
 
@@ -468,30 +505,6 @@ def _turned_differences(shots: _Shots, apart: Floats, used: Booleans, edges: Flo
         point=shots.number[used],
         session=np.unique(shots.session[used], return_inverse=True)[1].ravel(),
         plumb=shots.count[shots.number[used]],
-    )
-
-
-def _plumb(shots: _Shots) -> tuple[Floats, tuple[float, float], int]:
-    """Mean of every point's plumb shots, sums of squares about it (plan, elevation), degrees of freedom per axis."""
-    number, count = shots.number[shots.upright], shots.count
-    upright = shots.places[shots.upright]
-    origin = upright.mean(axis=0)
-    sums = np.zeros((count.size, 3))
-    np.add.at(sums, number, upright - origin)
-    means = origin + sums / np.where(count > 0, count, np.nan)[:, None]
-    left = upright - means[number]
-    plan, level = float(np.sum(left[:, :2] ** 2)), float(np.sum(left[:, 2] ** 2))
-    return means, (plan, level), int(np.maximum(count - 1, 0).sum())
-
-
-def _plumb_spreads(
-    squares: tuple[float, float], dof: int, plumb_u: tuple[float, float] | None, confidence: float
-) -> tuple[Estimate, Estimate]:
-    if dof == 0 and plumb_u is not None:
-        return declared(plumb_u[0]), declared(plumb_u[1])
-    return (
-        spread_estimate(squares[0], 2 * dof, confidence=confidence),
-        spread_estimate(squares[1], dof, confidence=confidence),
     )
 
 

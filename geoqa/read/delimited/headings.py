@@ -43,6 +43,15 @@ UNITS = {
     "deg": "deg",
     "degree": "deg",
     "degrees": "deg",
+    "gon": "gon",
+    "gons": "gon",
+    "grad": "gon",
+    "grads": "gon",
+    "gradians": "gon",
+    "rad": "rad",
+    "rads": "rad",
+    "radian": "rad",
+    "radians": "rad",
     "s": "s",
     "sec": "s",
     "seconds": "s",
@@ -65,7 +74,8 @@ class Headings:
     place : mapping of str to int
         Our column to its position, from 0.
     unit : mapping of str to str
-        Our column to the unit its heading states: m, ft, ftUS, foot (which one is not said), mm, cm, in, deg, s, utc.
+        Our column to the unit its heading states: m, ft, ftUS, foot (which one is not said), mm, cm, in, deg, gon,
+        rad, s, utc.
     evidence : tuple of Evidence
     """
 

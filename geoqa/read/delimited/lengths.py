@@ -38,7 +38,7 @@ def file_unit(
         )
     unit = next(iter(stated.values()), None)
     evidence = []
-    if unit in ("deg", "s", "utc"):
+    if unit in ("deg", "gon", "rad", "s", "utc"):
         raise SourceError(
             f"'{name}': its headings say that {', '.join(stated)} are in {unit}; only plane coordinates can be read. "
             'Export it with grid coordinates, or state columns = in file order, with "" for those columns.'

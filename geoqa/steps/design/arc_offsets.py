@@ -11,6 +11,7 @@ from geoqa.kernels.design.elements import Elements
 from geoqa.kernels.design.station import candidates
 from geoqa.model import words
 from geoqa.model.quantity import Length
+from geoqa.model.tables.chorded import beside_chords
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import alignments
 from geoqa.steps.judging.text_columns import rows_of
@@ -80,13 +81,9 @@ def arc_offsets(layers: Layers, rows: pd.DataFrame) -> tuple[np.ndarray, np.ndar
     design, found = alignments(layers), drawn_in_chords(layers)
     table = layers["chorded_curves"]
     table = table[table["design_is"] != "chords"]
+    inside = beside_chords(dict(layers), rows["subject"], rows["station"])
     for name, mine in table.groupby("line", sort=True):
-        beside = np.flatnonzero((rows["subject"] == name).to_numpy(bool))
-        station = rows["station"].to_numpy(float)[beside]
-        inside = (station[:, None] >= mine["start_station"].to_numpy()) & (
-            station[:, None] <= mine["end_station"].to_numpy()
-        )
-        beside = beside[inside.any(axis=1)]
+        beside = np.flatnonzero(inside & (rows["subject"] == name).to_numpy(bool))
         if not len(beside):
             continue
         pairs = candidates(rows[["easting", "northing"]].to_numpy(float)[beside], found.arcs,

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
-from geoqa.contract.work import ELEVATION
+from geoqa.contract.work import ELEVATION, OFFSET
 from geoqa.kernels.design.levels_in_time import Levels, levels_in_time, step_together, untold
 from geoqa.kernels.design.shared_level import shared_level
 from geoqa.model.check import Check
@@ -20,6 +20,7 @@ from geoqa.model.words import listed, many
 from geoqa.steps.design.applied_shifts import freed, sessions
 from geoqa.steps.design.deviations import along_lines, at_points
 from geoqa.steps.design.loose_in_plan import in_plan, in_plan_of, places_off
+from geoqa.steps.design.repeated_shots import PLACE, one_each
 from geoqa.steps.judging.findings import asked, judged_rows, with_limits
 from geoqa.steps.judging.text_columns import rows_of
 from geoqa.steps.precision.uncertainty import declared_of
@@ -96,17 +97,19 @@ class LooseSessions(Step):
         rows["session"] = of.take(rows["row"].to_numpy()).astype("str").to_numpy()
         rows["declared"] = _declared(layers)[rows["row"].to_numpy()]
         places = in_plan_of(layers)
-        flat = places_off(places)
+        flat = places_off([(check, _once_in_plan(layers, found, of, check)) for check, found in places])
         flat["session"] = of.take(flat["row"].to_numpy(np.int64)).astype("str").to_numpy()
         rows = rows.iloc[in_time(shots, rows["row"])].reset_index(drop=True)
         others, unit, held = _of_others(layers), layers.frame.unit, _held(layers, of)
         made, moved = [], []
         for name in names:
             mine = rows[rows["session"] == name].reset_index(drop=True)
-            level = self._levels(mine, name in held, unit)
+            once = _once(layers, mine)
+            level = self._levels(mine, name in held, unit) if len(once) >= 2 * self.fewest else None
             row = (
-                self._of(name, mine, others, unit) if level is None else self._stepped(name, mine, level, others, unit)
+                self._of(name, once, others, unit) if level is None else self._stepped(name, mine, level, others, unit)
             )
+            row["places"] = level is None and len(once) < len(mine)
             row |= self._in_plan(flat[flat["session"] == name], others, layers)
             made.append(row)
             moved.append(_moved(shots, np.flatnonzero(feature & (of == name).to_numpy(bool)), row, mine, level))
@@ -142,7 +145,7 @@ class LooseSessions(Step):
     def _levels(self, rows: pd.DataFrame, held: bool, unit: LengthUnit) -> Levels | None:
         """Levels between which a session steps; None where what is not level may be the work of one line."""
         known = rows["deviation"].notna() & rows["u_random"].notna()
-        if not known.all() or len(rows) < 2 * self.fewest:
+        if not known.all():
             return None
         line = pd.factorize(rows["group"])[0]
         value, u = rows["deviation"].to_numpy(float), rows["u_random"].to_numpy(float)
@@ -298,6 +301,25 @@ def _numbers(layers: Layers) -> pd.DataFrame | None:
     return made[[name for name in made if name not in ("cause", "remedy")]]
 
 
+def _once(layers: Layers, rows: pd.DataFrame) -> pd.DataFrame:
+    """Numbers of one session, a row a place: what is shot again at a place tells no more of a session."""
+    point = rows["group"].str.startswith("\x1f").to_numpy(bool)
+    made = [one_each(layers, rows[~point], reach=PLACE.to(layers.frame.unit), vertical=True)] if not point.all() else []
+    if point.any():
+        made.append(one_each(layers, rows[point], reach=0.0, vertical=True, at_points=True))
+    return pd.concat(made, ignore_index=True) if made else rows
+
+
+def _once_in_plan(layers: Layers, rows: pd.DataFrame, of: pd.Series, check: Check) -> pd.DataFrame:
+    """Offsets, or positions of points, with one row a place in each session; of a point the first shot."""
+    session = of.take(rows["row"].to_numpy()).astype("str").to_numpy()
+    if check is not OFFSET:
+        return rows[~rows.assign(session=session).duplicated(["session", "kind", "subject"])].reset_index(drop=True)
+    reach = PLACE.to(layers.frame.unit)
+    parts = [one_each(layers, rows[session == name], reach=reach, vertical=False) for name in np.unique(session)]
+    return pd.concat(parts, ignore_index=True) if parts else rows
+
+
 def _fact(row: dict[str, Any], moved: pd.DataFrame, rows: pd.DataFrame, layers: Layers) -> dict[str, Any]:
     """The one question that elevations of a session ask, and how many verdicts hang on it."""
     mine = rows[rows["session"] == row["session"]].reset_index(drop=True)
@@ -309,6 +331,7 @@ def _fact(row: dict[str, Any], moved: pd.DataFrame, rows: pd.DataFrame, layers: 
         "note": "loose-session", "variant": end or ("steps" if steps else "shared"), "subject": row["session"],
         "number": row["shift"], "u": row["u"] if steps else row["least"], "unit": "job", "count": row["shots"],
         "second": float(steps or row["lines"]), "total": _waiting(mine, np.nan_to_num(part), ELEVATION, layers),
+        "written": "place" if row["places"] else None,
     }  # fmt: skip
 
 

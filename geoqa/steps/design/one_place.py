@@ -15,14 +15,11 @@ from geoqa.model.words import number, station
 from geoqa.steps.design.applied_shifts import applied_in_plan
 from geoqa.steps.design.deviations import along_lines, at_points
 from geoqa.steps.design.less_shift import first_named
-from geoqa.steps.design.repeated_shots import Places, places_of, reported_at
+from geoqa.steps.design.repeated_shots import PLACE, Places, places_of, reported_at
 from geoqa.steps.design.runs import run_of
 from geoqa.steps.judging.findings import asked, evidence_of, findings_of, with_limits
 from geoqa.steps.judging.remedies import level_ties
 from geoqa.steps.judging.text_columns import rows_of, taken
-
-PLACE = Length.parse("0.30 ft")
-"""Longest stretch of a line whose shots are of one place."""
 
 
 class OnePlace(Step):

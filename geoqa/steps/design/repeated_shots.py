@@ -7,8 +7,12 @@ import numpy as np
 import pandas as pd
 
 from geoqa.kernels.precision.one_place import OneValue, one_value, places_along
+from geoqa.model.quantity import Length
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of
+
+PLACE = Length.parse("0.30 ft")
+"""Longest stretch of a line whose shots are of one place."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -127,16 +131,19 @@ def _shared(layers: Layers, *, vertical: bool) -> float:
     return float(np.clip(most, 0.0, 1.0)) if np.isfinite(most) else 1.0
 
 
-def one_each(layers: Layers, rows: pd.DataFrame, *, reach: float, vertical: bool) -> pd.DataFrame:
+def one_each(
+    layers: Layers, rows: pd.DataFrame, *, reach: float, vertical: bool, at_points: bool = False
+) -> pd.DataFrame:
     """Rows along lines with one row a place, and in `members` the shares of the shots that are in it.
 
     Parameters
     ----------
     layers : Layers
     rows : DataFrame
-        Of `along_lines`, those that can be judged.
+        Of `along_lines`, or of `at_points`, those that can be judged.
     reach : float
-    vertical : bool
+        Along a line; all shots of one design point are of one place.
+    vertical, at_points : bool
 
     Returns
     -------
@@ -146,7 +153,7 @@ def one_each(layers: Layers, rows: pd.DataFrame, *, reach: float, vertical: bool
     """
     made = rows.reset_index(drop=True)
     found = places_of(
-        layers, made, made[["deviation"]].to_numpy(float), reach=reach, at_points=False, vertical=vertical
+        layers, made, made[["deviation"]].to_numpy(float), reach=reach, at_points=at_points, vertical=vertical
     )
     members = np.empty(len(made), dtype=object)
     nothing: list[tuple[str, float]] = []  # one for all: nobody adds to it
@@ -156,8 +163,9 @@ def one_each(layers: Layers, rows: pd.DataFrame, *, reach: float, vertical: bool
     names, weights = found.lists(made["shot"].to_numpy(dtype=object)[found.row]), found.lists(found.weight)
     for row, shots, shares in zip(found.first.tolist(), names, weights, strict=True):
         members[row] = list(zip(shots, shares, strict=True))
-    one = {"deviation": found.value[:, 0], "station": found.mean(made["station"]), "u_random": found.u_random,
-           "u_common": found.u_common}  # fmt: skip
+    one = {"deviation": found.value[:, 0], "u_random": found.u_random, "u_common": found.u_common}
+    if not at_points:
+        one["station"] = found.mean(made["station"])
     if "of_session" in made:
         one["of_session"] = found.mean(made["of_session"].fillna(0.0))
     for name, numbers in one.items():

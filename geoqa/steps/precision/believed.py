@@ -8,6 +8,7 @@ import pandas as pd
 from geoqa.kernels.precision.estimate import UNKNOWN, Estimate, spread_estimate
 from geoqa.kernels.precision.neighbours import neighbour_misfits, neighbour_scale
 from geoqa.kernels.precision.shared_part import shared_part
+from geoqa.model.tables.chorded import beside_chords
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.shot_flags import has_flag
 from geoqa.steps.causes.left_out import left_out
@@ -132,7 +133,8 @@ def _misfits(
     row = rows_of(chosen["shot_key"], shots["shot_key"])
     chosen, row = chosen[counted[row]], row[counted[row]]
     if plane == "h":
-        on_line = ~_beside_chords(layers, chosen)  # what a curve leaves its chords by is no scatter of shots
+        # what a curve leaves its chords by is no scatter of shots
+        on_line = ~beside_chords(dict(layers), chosen["design"], chosen["station"])
         chosen, row = chosen[on_line], row[on_line]
         value = chosen["offset"].to_numpy(float)
     else:
@@ -140,19 +142,6 @@ def _misfits(
     line = pd.factorize(chosen["design"])[0]
     middle, size = neighbour_misfits(line, chosen["station"], value, random[row], session[row], reach=reach)
     return row[middle], size
-
-
-def _beside_chords(layers: Layers, matches: pd.DataFrame) -> np.ndarray:
-    """Matches beside curves that are drawn in chords, unless the job says that the chords are the design."""
-    beside = np.zeros(len(matches), bool)
-    if "chorded_curves" not in layers:
-        return beside
-    table = layers["chorded_curves"]
-    table = table[table["design_is"] != "chords"]
-    station = matches["station"].to_numpy(float)
-    for line, start, end in zip(table["line"], table["start_station"], table["end_station"], strict=True):
-        beside |= (matches["design"] == line).to_numpy(bool) & (station >= start) & (station <= end)
-    return beside
 
 
 def _shifts(layers: Layers, names: pd.Index, plane: str) -> tuple[np.ndarray, np.ndarray]:

@@ -9,6 +9,7 @@ from pydantic import Field
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.read_facts import ANGLES, NOT_TAKEN, facts_of_shots
 from geoqa.model.words import listed
 from geoqa.steps.shots.damaged_names import damaged
 from geoqa.steps.shots.flags import ZERO, all_flags, as_columns, flagged, noted
@@ -26,7 +27,7 @@ class DoubtfulRecords(Step):
 
     name = "doubtful-records"
     needs = ("shots",)
-    wants = ("shots.role", "control", "design_lines", "design_points")
+    wants = ("shots.role", "control", "design_lines", "design_points", "sources")
     adds = ("flags", "notes")
 
     apart: Length = Field(
@@ -51,7 +52,9 @@ class DoubtfulRecords(Step):
             for (how, what, word, was), count in sorted(told.items())
         ]
         return {
-            "flags": all_flags([self._twice(shots, self.apart.to(unit)), none, zero, *unread, broken]),
+            "flags": all_flags(
+                [self._twice(shots, self.apart.to(unit)), none, zero, *unread, *self._no_angles(layers), broken]
+            ),
             "notes": noted(self.name, notes),
         }
 
@@ -79,6 +82,23 @@ class DoubtfulRecords(Step):
         far = len(others) > 1 and nearest > max(level, float(np.ptp(others)))
         rows = np.flatnonzero(zero) if far else np.zeros(0, np.int64)
         return flagged(shots, rows, flag=ZERO, reject=False, step=self.name, number=float(nearest), unit="job")
+
+    def _no_angles(self, layers: Layers) -> list[pd.DataFrame]:
+        """Shots whose tilt or azimuth was written, and could not be one."""
+        shots = layers["shots"]
+        told = [
+            (source, what, [int(line) for line in facts[NOT_TAKEN[column]].split()])
+            for source, facts in facts_of_shots(dict(layers)).items()
+            for column, what in ANGLES.items()
+            if NOT_TAKEN[column] in facts
+        ]
+        rows = [
+            (np.flatnonzero((shots["source"] == source) & shots["line"].isin(lines)), what)
+            for source, what, lines in told
+        ]
+        return [
+            flagged(shots, mine, flag="no-angle", reject=False, step=self.name, subject=what) for mine, what in rows
+        ]
 
     def _not_there(self, shots: pd.DataFrame, column: str, flag: str) -> pd.DataFrame:
         written = shots[f"raw_{column}"].str.strip()

@@ -1,5 +1,6 @@
 """What a tilt test proves: the largest lean for every tolerance, the conclusion, and what to test next."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -121,12 +122,21 @@ class Scope:
         Their headings are not one.
     aside : (int, int)
         Shots of the test that other checks reject, and ones without a tilt.
+    plumb : str
+        What is believed of a scatter of plumb shots that no repeats tell.
+    rods : str
+        What is said of several rods.
+    worse : bool
+        They differ, and limits are of the worse.
     """
 
     sides: int
     sessions: int
     differ: bool = False
     aside: tuple[int, int] = (0, 0)
+    plumb: str = ""
+    rods: str = ""
+    worse: bool = False
 
     @property
     def narrow(self) -> str:
@@ -139,16 +149,21 @@ class Scope:
         """
         said = [f"{self.sides} of 4 sides"] if 0 < self.sides < SIDES else []
         said += ["one session"] if self.sessions < ENOUGH_SESSIONS else ["sessions differ"] if self.differ else []
+        said += [self.plumb] if self.plumb else []
+        said += ["the worse of its rods"] if self.worse else []
         return ", ".join(said)
 
 
 SIDES, ENOUGH_SESSIONS = 4, 2
 
 
-def scope_of(pairs: pd.DataFrame, shots: pd.DataFrame, *, differ: bool, aside: tuple[int, int] = (0, 0)) -> Scope:
+def scope_of(pairs: pd.DataFrame, shots: pd.DataFrame, model: TiltModel, *, aside: tuple[int, int] = (0, 0)) -> Scope:
     """Sides and sessions of a test; without names of sessions all is one."""
     sides = ((pairs["azimuth"].dropna() / 90.0).round() % SIDES).nunique()
-    return Scope(sides=int(sides), sessions=max(int(shots["session"].nunique()), 1), differ=differ, aside=aside)
+    sessions = max(int(shots["session"].nunique()), 1)
+    return Scope(
+        sides=int(sides), sessions=sessions, differ=bool(model.headings), aside=aside, plumb=plumb_words(model)
+    )
 
 
 def conclusion(model: TiltModel, limits: pd.DataFrame, scope: Scope, unit: LengthUnit) -> str:
@@ -174,6 +189,8 @@ def conclusion(model: TiltModel, limits: pd.DataFrame, scope: Scope, unit: Lengt
         for name, each in _misread(model, scope)
     ]
     parts += [f"{what}: {why}" for what, why in unexplained(model, unit)]
+    if model.as_gon:
+        parts.append(AS_GON)
     if any(model.left):
         parts.append("until its cause is found no lines for a job file are given")
     if 0 < scope.sides < SIDES:
@@ -184,8 +201,7 @@ def conclusion(model: TiltModel, limits: pd.DataFrame, scope: Scope, unit: Lengt
     if scope.sessions < ENOUGH_SESSIONS:
         parts.append("of one session: what changes from day to day does not show")
     parts += [*_left_out(model, scope)]
-    if plumb_declared(model):
-        parts.append("no point has two plumb shots: their scatter is as stated, not tested, and so are limits of it")
+    parts += [*_stated(model, unit), *([scope.rods] if scope.rods else [])]
     if model.headings:
         parts.append(f"{_differing(model)} (chance below 1 %): what the next session brings is not in these limits")
     if model.tangential is None:
@@ -196,9 +212,48 @@ def conclusion(model: TiltModel, limits: pd.DataFrame, scope: Scope, unit: Lengt
     return "; ".join(parts) + "."
 
 
-def plumb_declared(model: TiltModel) -> bool:
-    """Whether the scatter of plumb shots was stated, and not learned from the test."""
-    return bool(np.isinf(model.plumb_h.dof) and np.isfinite(model.plumb_h.value))
+AS_GON = (
+    "as gon the azimuths of the lean follow the differences far better than as degrees: if the log has gon, "
+    'state angle_unit = "gon" in its [[shots]]'
+)
+
+
+def believed(model: TiltModel) -> tuple[bool, bool]:
+    """Whether a scatter of plumb shots that was stated is believed, in plan and in elevation; no repeats tell it."""
+    if model.plumb_stated is None:
+        return False, False
+    if model.tangential is None or model.radial is None or model.vertical is None:
+        return True, True
+    plan = np.isinf(model.tangential.base.dof) and np.isinf(model.radial.base.dof)
+    return bool(plan), bool(np.isinf(model.vertical.base.dof))
+
+
+def plumb_words(model: TiltModel) -> str:
+    """What is believed of a scatter of plumb shots that was stated, in short; empty where repeats tell it."""
+    if model.plumb_stated is None:
+        return ""
+    held = believed(model)
+    if all(held):
+        return "plumb scatter as stated"
+    where = "" if not any(held) else " in elevation" if held[0] else " in plan"
+    return f"stated plumb scatter{where} not believed"
+
+
+def _stated(model: TiltModel, unit: LengthUnit) -> list[str]:
+    """What was stated of the scatter of plumb shots, and whether the leaning shots allow it."""
+    if model.plumb_stated is None:
+        return []
+    told = []
+    for where, held, was, found in zip(
+        ("in plan", "in elevation"), believed(model), model.plumb_stated, (model.plumb_h, model.plumb_v), strict=True
+    ):
+        shows = (
+            "believed, not tested"
+            if held
+            else f"not believed, the leaning shots show up to {length(found.value, unit.name)}"
+        )
+        told.append(f"{length(was, unit.name)} {where} ({shows})")
+    return [f"no point has two plumb shots: their scatter is as stated, {told[0]} and {told[1]}; so are limits of it"]
 
 
 def _left_out(model: TiltModel, scope: Scope) -> list[str]:
@@ -224,7 +279,7 @@ def _left_out(model: TiltModel, scope: Scope) -> list[str]:
 
 def _misread(model: TiltModel, scope: Scope) -> list[tuple[str, Estimate]]:
     """Biases that the test shows to be of heading or angle, and not of a moved plumb place or anything else."""
-    if 0 < scope.sides < SIDES:
+    if scope.worse or 0 < scope.sides < SIDES:
         return []
     against = {"heading": model.left[0] or len(model.headings), "tilt angle": max(model.left[1:])}
     named = (("heading", model.heading_bias), ("tilt angle", model.angle_bias))
@@ -381,7 +436,7 @@ def _counted(model: TiltModel) -> str:
     return "1 point" if model.points == 1 else f"{model.points} points, counted anew in each session"
 
 
-def setting(model: TiltModel, scope: Scope) -> str:
+def setting(model: TiltModel, scope: Scope, rods: Sequence[TiltModel] = ()) -> str:
     """Lines of a job file that use the result, biases counted as long as they are not set right.
 
     What the test leaves open of scatter and biases is in them: a later shot feels it. Empty where it does not tell
@@ -389,7 +444,8 @@ def setting(model: TiltModel, scope: Scope) -> str:
     """
     if model.tangential is None or any(model.left) or not np.isfinite(model.together or 0.0):
         return ""
-    heading, angle = (max(each, 0.01) for each in degrees_off(model))  # 0.00 is none that a job file takes
+    off = [degrees_off(each) for each in rods or (model,)]
+    heading, angle = (max(*each, 0.01) for each in zip(*off, strict=True))  # 0.00 is none that a job file takes
     if not (heading < _MOST[0] and angle < _MOST[1]):
         return ""
     covers = f"; {scope.narrow}" if scope.narrow else ""
@@ -418,6 +474,8 @@ def _wrong(model: TiltModel, scope: Scope, unit: LengthUnit) -> list[tuple[int, 
     rows = []
     if model.tangential is None:
         rows.append((0, "Record the azimuth of the lean with every shot", "without it only sizes can be told"))
+    if model.as_gon:
+        rows.append((0, "Look up the unit of the log's azimuths", AS_GON))
     for what, why in unexplained(model, unit):
         look = "Look for what moves the tip (bent rod, loose tip, antenna off its axis, bubble), then test again"
         rows.append((model.tilted_shots, look, f"{what}, and {why}"))

@@ -1,5 +1,6 @@
 """The tilt test: plumb against tilted shots of the same points."""
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -11,10 +12,12 @@ from geoqa.kernels.tilt.compensation import TiltModel, learn_tilt
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.read_facts import ANGLE_DOUBT, facts_of_shots
 from geoqa.steps.precision.lean_budget import UNTESTED
 from geoqa.steps.shots.flags import noted
 from geoqa.steps.shots.listings import listings_of
 from geoqa.steps.tilt.proofs import conclusion, headline, limits_table, plan_table, scope_of, setting
+from geoqa.steps.tilt.rods import rods_apart, rods_of, worst_of
 from geoqa.steps.tilt.tables import classes_table, curve_table, model_table, pairs_table
 
 TABLES = ("tilt_pairs", "tilt_model", "tilt_curve", "tilt_classes", "tilt_limits", "tilt_plan", "tilt_test")
@@ -38,7 +41,7 @@ class TiltStudy(Step):
 
     name = "tilt-study"
     needs = ("shots.kind", "limits", "codes", "flags")
-    wants = ("shots.u_h_random", "shots.u_v_random", "shots.u_h_common", "shots.u_v_common")
+    wants = ("sources", "shots.u_h_random", "shots.u_v_random", "shots.u_h_common", "shots.u_v_common")
     gives = TABLES
     adds = ("notes",)
 
@@ -56,6 +59,10 @@ class TiltStudy(Step):
         shots, aside = self._shots(layers)
         if not len(shots):
             return {name: empty(name) for name in TABLES}, ""
+        if asked := _angles_asked(layers, shots):
+            plumb = (shots["tilt"] < self.plumb_below).to_numpy(bool)
+            none = _nothing_learned(shots, plumb, asked, sum(aside), what=_STATE_ANGLES)
+            return {name: empty(name) for name in TABLES} | none, ""
         point = _points(shots)
         plumb = (shots["tilt"] < self.plumb_below).to_numpy(bool)
         try:
@@ -65,9 +72,12 @@ class TiltStudy(Step):
             return {name: empty(name) for name in TABLES} | none, ""
         unit = layers.frame.unit
         pairs = pairs_table(shots, point, plumb, model)
-        scope = scope_of(pairs, shots, differ=bool(model.headings), aside=aside)
+        scope = scope_of(pairs, shots, model, aside=aside)
         found = model_table(model, shots, point, plumb, unit)
-        limits = limits_table(model, layers["limits"], layers["codes"], _common(shots), unit)
+        rods = rods_apart(shots, rods_of(shots, facts_of_shots(dict(layers)), unit), self._learned_alone, plumb=plumb)
+        scope = replace(scope, rods=rods.words, worse=bool(rods.models))
+        asked_of = layers["limits"], layers["codes"], _common(shots), unit
+        limits = worst_of([limits_table(each, *asked_of) for each in rods.models or (model,)])
         test = {
             "points": model.points,
             "plumb_shots": model.plumb_shots,
@@ -79,7 +89,7 @@ class TiltStudy(Step):
             "rod_high": model.rod_high,
             "with_azimuths": model.tangential is not None,
             "conclusion": conclusion(model, limits, scope, unit),
-            "setting": setting(model, scope),
+            "setting": setting(model, scope, rods.models),
         }
         tables = {
             "tilt_pairs": pairs,
@@ -92,6 +102,9 @@ class TiltStudy(Step):
         }
         return tables, headline(limits, scope)
 
+    def _learned_alone(self, shots: pd.DataFrame) -> TiltModel:
+        return _learned(shots, _points(shots), (shots["tilt"] < self.plumb_below).to_numpy(bool))
+
     def _shots(self, layers: Layers) -> tuple[pd.DataFrame, tuple[int, int]]:
         """Shots of the test; and how many are set aside, rejected by other checks and without a tilt."""
         shots, flags = layers["shots"], layers["flags"]
@@ -103,9 +116,12 @@ class TiltStudy(Step):
 
 
 def _points(shots: pd.DataFrame) -> pd.Series:
-    name = shots["line_id"].where(shots["line_id"].notna(), shots["shot"]).fillna("?")
     session = shots["session"].where(shots["session"].notna(), shots["source"])
-    return name + ", session " + session
+    return _nails(shots) + ", session " + session
+
+
+def _nails(shots: pd.DataFrame) -> pd.Series:
+    return shots["line_id"].where(shots["line_id"].notna(), shots["shot"]).fillna("?")
 
 
 def _learned(shots: pd.DataFrame, point: pd.Series, plumb: np.ndarray) -> TiltModel:
@@ -119,6 +135,7 @@ def _learned(shots: pd.DataFrame, point: pd.Series, plumb: np.ndarray) -> TiltMo
         plumb=plumb,
         rod=shots["rod_height"].to_numpy(float),
         session=shots["session"].fillna("").to_numpy(str),
+        nail=_nails(shots).to_numpy(str),
         plumb_u=(float(u[0]), float(u[1])) if np.isfinite(u).all() else None,
     )
 
@@ -129,15 +146,29 @@ def _common(shots: pd.DataFrame) -> tuple[float, float]:
     return 0.0 if np.isnan(plan) else float(plan), 0.0 if np.isnan(level) else float(level)
 
 
-def _nothing_learned(shots: pd.DataFrame, plumb: np.ndarray, why: str, aside: int) -> dict[str, pd.DataFrame]:
-    """What is left to say where plumb and tilted shots of one point do not meet."""
-    what = "Shoot every point at least twice plumb and tilted to four sides, in one session"
-    plan = pd.DataFrame({"order": [1], "shots": [6], "words": [what], "reason": [why]})
+_SHOOT_AGAIN = "Shoot every point at least twice plumb and tilted to four sides, in one session"
+_STATE_ANGLES = 'State the unit of the angles in the [[shots]] of each file: angle_unit = "deg", "gon" or "rad"'
+
+
+def _angles_asked(layers: Layers, shots: pd.DataFrame) -> str:
+    """Why a test of angles in a unit that nobody states, and that are hardly degrees, tells nothing."""
+    facts = facts_of_shots(dict(layers))
+    asked = sorted({str(name) for name in shots["source"].unique() if facts.get(str(name), {}).get(ANGLE_DOUBT)})
+    looks = {"gon": "gon", "rad": "radians"}
+    told = [f"the angles of {name} look like {looks[facts[name][ANGLE_DOUBT]]}, and nobody states it" for name in asked]
+    return "; ".join(told)
+
+
+def _nothing_learned(
+    shots: pd.DataFrame, plumb: np.ndarray, why: str, aside: int, *, what: str = _SHOOT_AGAIN
+) -> dict[str, pd.DataFrame]:
+    """What is left to say where plumb and tilted shots of one point do not meet, or their angles are in doubt."""
+    plan = pd.DataFrame({"order": [1], "shots": [0], "words": [what], "reason": [why.rstrip(".")]})
     test: dict[str, object] = {
         "points": 0,
         "plumb_shots": int(plumb.sum()),
         "tilted_shots": 0,
         "left_out": int((~plumb).sum()) + aside,
     }
-    test |= {"with_azimuths": False, "conclusion": f"Nothing can be said about tilt: {why}", "setting": ""}
+    test |= {"with_azimuths": False, "conclusion": f"Nothing can be said about tilt: {why.rstrip('.')}.", "setting": ""}
     return {"tilt_plan": conform("tilt_plan", plan), "tilt_test": conform("tilt_test", pd.DataFrame([test]))}

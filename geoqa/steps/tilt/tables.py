@@ -14,7 +14,7 @@ from geoqa.kernels.tilt.pace import median_estimate
 from geoqa.model.quantity import LengthUnit
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.words import length
-from geoqa.steps.tilt.proofs import plumb_declared
+from geoqa.steps.tilt.proofs import believed
 
 _BOTH_SIDES_95 = 1.959963984540054
 PARTS = ("radial", "tangential", "vertical")
@@ -62,8 +62,13 @@ def model_table(
         found = getattr(model, name)
         count = model.plumb_shots if name.startswith("plumb") else model.tilted_shots
         said = _filled(words, found, model, unit) if found is not None and np.isfinite(found.value) else missing
-        if name.startswith("plumb") and plumb_declared(model):
-            found, count, said = replace(found, low=np.nan, high=np.nan), 0, _STATED
+        if name.startswith("plumb") and model.plumb_stated is not None:
+            at = int(name == "plumb_v")
+            was, count = model.plumb_stated[at], 0
+            if believed(model)[at]:
+                found, said = replace(found, value=was, low=np.nan, high=np.nan), _STATED
+            else:
+                said = _NOT_BELIEVED.format(was=length(was, unit.name))
         shown = unit.name if kind == "job" else kind
         rows.append((name.replace("_", "-"), shown, found or UNKNOWN, count, words in _BIASES, said))
     for name, left in zip(_LEFT, model.left, strict=True):
@@ -102,6 +107,9 @@ _WORDS = (
 
 
 _STATED = "as stated: no point has two plumb shots in one session that would tell it"
+_NOT_BELIEVED = (
+    "at most, as the leaning shots show it; the stated {was} is not believed, and no point has two plumb shots"
+)
 
 
 _LEFT = ("left-sideways", "left-along", "left-up")

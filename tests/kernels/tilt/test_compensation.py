@@ -332,3 +332,22 @@ def test_a_test_without_plumb_shots_and_wrong_words_are_refused():
         tilt_classes([], [], [], edges=[10, 5])
     with pytest.raises(GeometryInputError, match="differ in length"):
         tilt_classes([1.0], [], [])
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_single_plumb_shots_of_a_nail_on_two_days_tell_their_scatter(seed):
+    draw = np.random.default_rng(60 + seed)
+    days = [crew(draw, points=12, plumb=1) for _ in range(2)]
+    # the second day is shifted as a whole, and on the same nails
+    shots = {key: np.r_[days[0][key], days[1][key]] for key in days[0] if key != "rod"} | {"rod": ROD}
+    size = days[0]["point"].size
+    session, nail = np.repeat([0, 1], size), shots["point"]
+    for axis, by in (("easting", 0.11), ("northing", -0.07), ("elevation", 0.2)):
+        shots[axis] = shots[axis] + by * session
+    found = learn_tilt(**shots | {"point": nail + 100 * session, "session": session, "nail": nail})
+    assert 0.6 < found.plumb_v.value / TRUTH["plumb_v"] < 1.6
+    assert found.plumb_v.low < TRUTH["plumb_v"] < found.plumb_v.high
+    told = {"point": nail + 100 * session, "session": session, "nail": nail, "plumb_u": (0.006, 0.006)}
+    doubted = learn_tilt(**shots | told)
+    assert doubted.plumb_v.value > 0.01
+    assert doubted.plumb_stated == (0.006, 0.006)

@@ -87,6 +87,31 @@ def test_a_rod_that_is_off_through_a_session_without_checks_is_one_question_and_
     assert said.endswith("out as read alone, and wait for that.")
 
 
+def again(made, times, seed=1):
+    """Every shot of session B so often, seconds apart at one place."""
+    rng, rows_ = np.random.default_rng(seed), []
+    for number, row in enumerate(made):
+        for turn in range(times if row["session"] == "B" else 1):
+            when = pd.Timestamp("2026-05-12T14:00:00Z") + pd.Timedelta(seconds=120 * number + 8 * turn)
+            near = {"station": row["station"] + 0.02 * turn, "elevation": row["elevation"] + rng.normal(0, 0.003)}
+            rows_.append(row | {"time": when} | (near if turn else {}))
+    return rows_
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_places_are_counted_and_not_shots(job, seed):
+    few = judged(job, again(rows(0.12, lines=1, each=4, seed=seed), 3))
+    assert few["loose_sessions"]["shots"].tolist() == [4]
+    assert few["loose_sessions"]["shift"].isna().all()  # four places are fewer than six
+    done = judged(job, again(rows(0.12, lines=3, each=6, seed=seed), 3))
+    (one,) = done["loose_sessions"].to_dict("records")
+    assert one["shots"] == 18
+    assert one["shift"] == pytest.approx(0.12, abs=0.03)
+    assert "by 18 places on 3 design lines" in note_lines(done["notes"], "ft")[0]
+    once = judged(job, again(rows(0.12, lines=3, each=6, seed=seed), 1))["loose_sessions"].iloc[0]
+    assert one["u"] == pytest.approx(once["u"], rel=0.35)
+
+
 def test_points_on_a_slope_are_counted_beside_lines(job):
     """Their elevations have a second reading, at the design point; those of lines have none."""
     made = rows(0.12)

@@ -176,6 +176,31 @@ def test_a_scatter_that_was_stated_is_not_shown_as_tested(job):
     assert "no point has two" not in study(job, shots_of(job))["tilt_test"]["conclusion"].iloc[0]
 
 
+@pytest.mark.parametrize("share", [1 / 3, 0.5, 1.0])
+def test_a_scatter_stated_too_small_is_not_believed_and_the_headline_says_so(job, share):
+    noise = 0.03
+    shots = shots_of(job, plumb=1, noise=noise, tilts=(5.0, 10.0, 30.0)).assign(
+        u_h_random=share * noise, u_v_random=share * noise
+    )
+    layers = study(job, shots)
+    test, plumb = layers["tilt_test"].iloc[0], learned(layers).loc["plumb-v"]
+    (short,) = layers["notes"]["proposal"].unique()
+    if share < 0.4:
+        assert "not believed, the leaning shots show" in test["conclusion"]
+        assert "not believed" in short
+        assert plumb["value"] > 0.02 or plumb["words"].startswith("as stated")
+    elif share == 1.0:
+        assert "believed, not tested" in test["conclusion"]
+        assert "plumb scatter as stated" in short
+
+
+def test_a_stated_scatter_of_nothing_is_not_believed(job):
+    shots = shots_of(job, plumb=1, noise=0.03).assign(u_h_random=0.0, u_v_random=0.0)
+    layers = study(job, shots)
+    assert (learned(layers).loc[["plumb-h", "plumb-v"], "value"] > 0.01).all()
+    assert "stated plumb scatter not believed" in layers["notes"]["proposal"].iloc[0]
+
+
 def test_a_job_without_a_tilt_test_gets_empty_tables(job):
     layers = study(job, job.prepared(job.shots([{}, {}])))
     assert {name: len(layers[name]) for name in TABLES} == dict.fromkeys(TABLES, 0)
