@@ -53,7 +53,7 @@ def line_of(sizes: Sequence[float], values: Sequence[float]) -> Line:
 
 
 PAPER, COUNTY = (10**7, 10**8, 10**9), 10**8
-QUANTITIES = ("seconds", "asks", "disk")
+QUANTITIES = ("seconds", "asks", "disk", "disk_most")
 
 
 def page(machine: str, rows: Sequence[Mapping[str, Any]], once: Sequence[Mapping[str, Any]] = ()) -> str:
@@ -72,9 +72,10 @@ def page(machine: str, rows: Sequence[Mapping[str, Any]], once: Sequence[Mapping
     lines = _lines(rows)
     measured = _table(
         ("shots", "parts", "findings", "processor time", "of the one that asks", "memory of the one that asks",
-         "mapped files with it", "largest worker", "disk"),
+         "mapped files with it", "largest worker", "disk at the end", "disk at most"),
         [(*_size(row), f"{row['own']:,.0f} s", f"{row['asks'] / 1e6:,.0f} MB", f"{row['resident'] / 1e6:,.0f} MB",
-          f"{row['worker'] / 1e6:,.0f} MB", f"{row['disk'] / 1e6:,.0f} MB") for row in rows],
+          f"{row['worker'] / 1e6:,.0f} MB", f"{row['disk'] / 1e6:,.0f} MB", f"{row['disk_most'] / 1e6:,.0f} MB")
+         for row in rows],
     )  # fmt: skip
     return f"""# One job in parts: how it grows
 
@@ -84,7 +85,8 @@ by hand.
 {machine}
 `geoqa parts` on seasons of work, in two workers; each size in processes of its own. Memory is the most that was held
 at once and nothing but memory can hold; columns that lie in files and are mapped come with it where there is room, and
-are dropped again where there is not. Disk is all that lies in the folder at the end, what it may go on from included.
+are dropped again where there is not. Disk is all that lies in the folder, what it may go on from included; at most, the
+columns of the whole lie there too, which are mapped and taken away at the end.
 
 ## Measured
 
@@ -110,16 +112,15 @@ def _size(row: Mapping[str, Any]) -> tuple[str, ...]:
 
 
 def _told(lines: Mapping[str, Line]) -> str:
-    seconds, memory, disk = (lines[name] for name in QUANTITIES)
+    seconds, *bytes_of = (lines[name] for name in QUANTITIES)
+    names = ("memory of the one that asks", "disk at the end", "disk at most")
     return _table(
         ("quantity", "fixed", "a shot", "off the line at most", "exponent between the two largest"),
         [
             ("processor time", f"{seconds.fixed:.0f} s", f"{seconds.each * 1e6:.0f} µs", f"{seconds.off:.0%}",
              f"{seconds.exponent:.2f}"),
-            ("memory of the one that asks", f"{memory.fixed / 1e6:.0f} MB", f"{memory.each:.0f} bytes",
-             f"{memory.off:.0%}", f"{memory.exponent:.2f}"),
-            ("disk", f"{disk.fixed / 1e6:.0f} MB", f"{disk.each:.0f} bytes", f"{disk.off:.0%}",
-             f"{disk.exponent:.2f}"),
+            *((name, f"{line.fixed / 1e6:.0f} MB", f"{line.each:.0f} bytes", f"{line.off:.0%}", f"{line.exponent:.2f}")
+              for name, line in zip(names, bytes_of, strict=True)),
         ],
     )  # fmt: skip
 
@@ -130,12 +131,12 @@ def _measured_once(lines: Mapping[str, Line], once: Sequence[Mapping[str, Any]],
     said = {row["shots"]: {name: line.at(row["shots"]) for name, line in lines.items()} for row in once}
     table = _table(
         ("shots", "parts", "findings", "processor time", "the line said", "of the one that asks",
-         "memory of the one that asks", "the line said", "mapped files with it", "largest worker", "disk",
-         "the line said"),
+         "memory of the one that asks", "the line said", "mapped files with it", "largest worker", "disk at the end",
+         "disk at most", "the line said"),
         [(*_size(row), f"{said[row['shots']]['seconds']:,.0f} s", f"{row['own']:,.0f} s",
           f"{row['asks'] / 1e9:.2f} GB", f"{said[row['shots']]['asks'] / 1e9:.2f} GB",
           f"{row['resident'] / 1e9:.2f} GB", f"{row['worker'] / 1e6:,.0f} MB", f"{row['disk'] / 1e9:.2f} GB",
-          f"{said[row['shots']]['disk'] / 1e9:.2f} GB") for row in once],
+          f"{row['disk_most'] / 1e9:.2f} GB", f"{said[row['shots']]['disk_most'] / 1e9:.2f} GB") for row in once],
     )  # fmt: skip
     same = _table(
         ("shots", "reading the same files", "writing the same tables", "both", "the whole, times as much",
@@ -163,20 +164,21 @@ between; in processor seconds, where parts are many of every so-manyth and scale
 
 def _paper(rows: Sequence[Mapping[str, Any]], *, through: str) -> str:
     lines, largest = _lines(rows), max(row["shots"] for row in rows)
-    seconds, memory, disk = (lines[name] for name in QUANTITIES)
+    seconds, memory, disk, most = (lines[name] for name in QUANTITIES)
     sizes = [size for size in PAPER if size > 1.1 * largest]
     beyond = _table(
-        ("shots", "processor time", "hours of one core", "memory of the one that asks", "disk"),
+        ("shots", "processor time", "hours of one core", "memory of the one that asks", "disk at the end",
+         "disk at most"),
         [
             (f"{size:,}",
              f"{seconds.fixed:.0f} s + {seconds.each * 1e6:.0f} µs × {size:,} = {seconds.at(size):,.0f} s",
              f"{seconds.at(size) / HOUR:,.1f}",
              f"{memory.fixed / 1e9:.2f} GB + {memory.each:.0f} bytes × {size:,} = {memory.at(size) / 1e9:,.1f} GB",
-             f"{disk.at(size) / 1e9:,.0f} GB")
+             f"{disk.at(size) / 1e9:,.0f} GB", f"{most.at(size) / 1e9:,.0f} GB")
             for size in sizes
         ],
     )  # fmt: skip
-    hours, bytes_there, asks = seconds.at(COUNTY) / HOUR, disk.at(COUNTY), memory.at(COUNTY)
+    hours, bytes_there, asks = seconds.at(COUNTY) / HOUR, most.at(COUNTY), memory.at(COUNTY)
     return f"""## Paper
 
 **Nothing in this table was run.** It is lines through {through}, {sizes[0] // largest:,} and more times beyond

@@ -17,7 +17,7 @@ import sys
 import tempfile
 import threading
 import time
-from contextlib import nullcontext
+from contextlib import nullcontext, suppress
 from dataclasses import replace
 from pathlib import Path
 
@@ -39,7 +39,7 @@ MOST = 1.15
 """Power of the size by which processor time may grow."""
 TESTS = Path(__file__).parents[1]
 PAGE = TESTS.parent / "docs" / "growth.md"
-TOLD = ("shots", "parts", "findings", "seconds", "own", "asks", "resident", "worker", "disk")
+TOLD = ("shots", "parts", "findings", "seconds", "own", "asks", "resident", "worker", "disk", "disk_most")
 ONCE = ("read", "write", "date", "commit", "machine")
 KEPT = Path(__file__).with_name("growth.json")
 """What was measured last by the benchmark, and what once: the page is made of it alone."""
@@ -97,7 +97,6 @@ def run(job, folder):
         "shots": sum(made.shots), "parts": len(made.parts), "findings": sum(made.counts.values()), "own": seconds,
         "seconds": seconds + others.ru_utime + others.ru_stime, "elapsed": elapsed, "asks": most[0],
         "resident": most[1], "worker": others.ru_maxrss * 1024, "part": max(made.shots), "steps": steps,
-        "disk": sum(each.stat().st_size for each in Path(folder).rglob("*") if each.is_file()),
     }  # fmt: skip
 
 
@@ -151,13 +150,38 @@ def apart(what, *given, log=None):
     return json.loads(done.stdout.splitlines()[-1])
 
 
+def size_of(folder):
+    """Bytes of all files of a folder, from which some may be taken away meanwhile."""
+    total = 0
+    for place, _, names in os.walk(folder):
+        for name in names:
+            with suppress(FileNotFoundError):
+                total += os.stat(os.path.join(place, name)).st_size
+    return total
+
+
 def measure(folder, shots, *, log=None):
     """What a season of a size takes, in processes of its own."""
     outputs = 'folder = "out"\nlayers = ["parquet"]\npages = []'
     job = folder / f"{shots}" / SEASON_FILE
     if not job.is_file():  # written last
         write_season(folder / f"{shots}", shots, outputs=outputs, rows_of_file=STREETS_OF_FILE * ROWS_OF_STREET)
-    row = apart("run", job, folder / f"{shots}-parts", log=log)
+    parts = folder / f"{shots}-parts"
+    most, over = [0], threading.Event()
+
+    def watch():
+        pause = 1.0
+        while not over.wait(pause):
+            begun = time.perf_counter()
+            most[0] = max(most[0], size_of(parts))
+            pause = max(1.0, 20 * (time.perf_counter() - begun))
+
+    watching = threading.Thread(target=watch, daemon=True)
+    watching.start()
+    row = apart("run", job, parts, log=log)
+    over.set()
+    watching.join()
+    row |= {"disk": size_of(parts), "disk_most": max(most[0], size_of(parts))}
     print(json.dumps(row), file=sys.stderr)
     return row
 
