@@ -142,7 +142,8 @@ def same(job, folder):
 
 def apart(what, *given, log=None):
     """What a function of this file gives in a process of its own."""
-    environment = {**os.environ, "PYTHONPATH": str(TESTS), "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+    beside = os.pathsep.join(map(str, (TESTS, TESTS.parent)))  # the code that these tests lie beside, and no other
+    environment = {**os.environ, "PYTHONPATH": beside, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
     with open(log, "w", encoding="utf-8") if log else nullcontext(subprocess.PIPE) as errors:
         done = subprocess.run([sys.executable, __file__, what, *map(str, given)], check=False, stdout=subprocess.PIPE,
                               stderr=errors, text=True, env=environment)  # fmt: skip
