@@ -151,7 +151,8 @@ def _measured_once(lines: Mapping[str, Line], once: Sequence[Mapping[str, Any]],
 
 Not measured again by any run of the benchmarks: each size once, on the day and with the commit that stand with it, by
 `tests/benchmarks/test_parts_growth.py once`. Other work ran on the machine: there is no elapsed time, and processor
-time is up to 1.7 times what it is alone. What the line said is that of the table above, which knows none of these sizes.
+time is up to 1.7 times what it is alone. What the line said is that of the table above, which knows none of these
+sizes.
 {others}
 {table}
 
