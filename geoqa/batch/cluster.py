@@ -2,9 +2,9 @@
 
 import logging
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import CancelledError
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
+from queue import Empty, SimpleQueue
 from typing import Any
 
 from geoqa.batch.found import Found
@@ -73,17 +73,20 @@ class Engine:
 
 
 def _each(client: Any, calls: Sequence[Call]) -> Iterator[tuple[str, dict[str, Any]]]:
-    from distributed import wait
-
     waiting = {client.submit(of, *given, key=f"geoqa-{key}", pure=False): key for key, of, given in calls}
+    told: SimpleQueue[Any] = SimpleQueue()
+    for future in waiting:  # each tells that it ended: to wait for the first of all takes as long as there are calls
+        future.add_done_callback(told.put)
     while waiting:
-        with suppress(TimeoutError, CancelledError), client.as_current():
-            wait(list(waiting), timeout=_LOOK, return_when="FIRST_COMPLETED")
-        ended = [future for future in waiting if future.status != "pending"]
+        try:
+            ended = [told.get(timeout=_LOOK)]
+        except Empty:
+            ended = [future for future in waiting if future.status != "pending"]
         if client.status not in ("running", "connecting", "newly-created"):
             ended = list(waiting)
         for future in ended:
-            yield waiting.pop(future), _outcome(future)
+            if (key := waiting.pop(future, None)) is not None:
+                yield key, _outcome(future)
 
 
 def _outcome(future: Any) -> dict[str, Any]:

@@ -11,8 +11,8 @@ import click
 def command(job: Path, name: str) -> None:
     """Say where a number comes from: every shot behind FINDING with its file and line, and what it was held against.
 
-    FINDING is the number of an item, an id from findings.csv, the name of a shot, or what findings are about: a design
-    line, a structure, a mark. JOB is run anew; nothing is written.
+    FINDING is the number of an item, an id from findings.csv or its beginning, the name of a shot, or what findings are
+    about: a design line, a structure, a mark. JOB is run anew; nothing is written.
     """
     from geoqa.cli.plain import plain
     from geoqa.job import run

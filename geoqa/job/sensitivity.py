@@ -179,7 +179,10 @@ def _flips(before: Reported, after: Reported, change: Change) -> "pd.DataFrame":
 
     was, then = before.alone, after.findings.set_index("finding")
     now = was["finding"].map(then["told"])
-    now = now.where(now.notna(), was["finding"].map(_worst_of_members(before, after))).fillna(NOTHING)
+    worst = was["finding"].map(_worst_of_members(before, after))
+    # a mean that is proven no longer leaves the shots that are out by themselves: the place stays out
+    beside = (was["told"] == "OUT") & (worst == "OUT")
+    now = now.where(now.notna() & ~beside, worst).fillna(NOTHING)
     itself = then[then["run"].isna()]["deviation"]
     both = was.assign(before=was["told"], after=now, deviation_before=was["deviation"],
                       deviation_after=was["finding"].map(then["deviation"]).where(

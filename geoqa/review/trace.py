@@ -15,6 +15,7 @@ from geoqa.contract.utilities import (
 )
 from geoqa.errors import JobError
 from geoqa.model.results import Results
+from geoqa.model.tables.finding import is_beginning
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -89,7 +90,7 @@ def trace(results: Results, name: str) -> tuple[Traced, ...]:
     results : Results
     name : str
         An item's number, a finding's id, the name or key of a shot, or a design line, structure or mark: what a finding
-        is about.
+        is about. Else the beginning of one finding's id, as an earlier geoqa wrote it or somebody copied it.
 
     Returns
     -------
@@ -99,7 +100,7 @@ def trace(results: Results, name: str) -> tuple[Traced, ...]:
     Raises
     ------
     JobError
-        Nothing has that name.
+        Nothing has that name, or ids of several findings begin so.
     """
     findings = results.findings
     rows = findings[_named(results, name).to_numpy(bool)]
@@ -137,7 +138,16 @@ def _named(results: Results, name: str) -> "pd.Series":
     evidence = results.layers["evidence"]
     of_shot = set(evidence.loc[(evidence["layer"] == "shots") & evidence["key"].isin(keys), "finding"])
     mine = findings["shot"].isin(keys) | findings["finding"].isin(of_shot)
-    return mine if mine.any() else findings["subject"] == name
+    mine = mine if mine.any() else findings["subject"] == name
+    return mine if mine.any() or not is_beginning(name) else _beginning(findings, name)
+
+
+def _beginning(findings: "pd.DataFrame", name: str) -> "pd.Series":
+    """The finding whose id begins so: nobody types all of it, and an earlier geoqa wrote a shorter one."""
+    begins = findings["finding"].str.startswith(name)
+    if begins.sum() > 1:
+        raise JobError(f"Ids of {begins.sum():,} findings begin with '{name}': write more of it.")
+    return begins
 
 
 def _traced(results: Results, finding: dict[Any, Any]) -> Traced:

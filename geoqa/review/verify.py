@@ -16,10 +16,12 @@ from geoqa.job.inputs.intake import originals, take_in
 from geoqa.job.inputs.sources import sha256
 from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.run import judge
+from geoqa.model.tables.finding import earlier_id, is_beginning
 from geoqa.review.last_digits import SAID as LAST_DIGITS
 from geoqa.review.last_digits import only_last_digits
 from geoqa.review.recorded import Recorded, job_file, recorded
 
+_Rows = dict[str, dict[str, Any]]
 SUMMARY = "summary.json"
 KEYS = {"findings.csv": "finding", "shots.csv": "shot_key"}
 """Tables whose rows are told apart by a column, so that a difference can be told row by row."""
@@ -170,9 +172,13 @@ def _rows_apart(then: Path, now: Path, key: str) -> str:
     if not key or not then.is_file():
         return "differs"
     before, after = _rows(then, key), _rows(now, key)
+    before, shorter = _lengthened(before, after)
     gone, fresh = sorted(set(before) - set(after)), sorted(set(after) - set(before))
     other = [name for name in before if name in after and before[name] != after[name]]
-    counted = (("rows that differ", other), ("rows that are gone", gone), ("new rows", fresh))
+    counted = (
+        ("ids with fewer digits", shorter), ("rows that differ", other), ("rows that are gone", gone),
+        ("new rows", fresh),
+    )  # fmt: skip
     parts = [f"{what}: {len(names)}" for what, names in counted if names]
     if other:
         first = other[0]
@@ -181,6 +187,21 @@ def _rows_apart(then: Path, now: Path, key: str) -> str:
     return "; ".join(parts) or "differs"
 
 
-def _rows(path: Path, key: str) -> dict[str, dict[str, Any]]:
+def _lengthened(then: _Rows, now: _Rows) -> tuple[_Rows, list[str]]:
+    """Rows of an earlier geoqa by the ids that the same findings have now, and the shorter ones that they had."""
+    longer = {earlier_id(name): name for name in now if is_beginning(name) and earlier_id(name) not in now}
+    shorter = [name for name in then if name in longer]
+    if not shorter:
+        return then, []
+    rows = {
+        longer.get(name, name): {
+            column: longer.get(value, value) if isinstance(value, str) else value for column, value in row.items()
+        }
+        for name, row in then.items()
+    }
+    return rows, shorter
+
+
+def _rows(path: Path, key: str) -> _Rows:
     with path.open(encoding="utf-8-sig", newline="") as stream:
         return {str(row.get(key)): row for row in csv.DictReader(stream)}

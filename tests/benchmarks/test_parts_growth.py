@@ -1,7 +1,11 @@
 """One job in parts at several sizes: what a shot takes, and that the memory said before a run is kept.
 
-Run by itself it measures the sizes that are asked for and prints the page:
-``PYTHONPATH=tests python tests/benchmarks/test_parts_growth.py FOLDER SHOTS SHOTS ...``.
+Run by itself it measures a size once, which may take hours, and keeps it:
+
+* ``PYTHONPATH=tests python tests/benchmarks/test_parts_growth.py once FOLDER SHOTS`` writes FOLDER/SHOTS.json, and a
+  line for each stage with its time and memory into FOLDER/SHOTS.log while it runs;
+* ``PYTHONPATH=tests python tests/benchmarks/test_parts_growth.py keep FOLDER/SHOTS.json`` puts that among what stands
+  in growth.json, and makes the page anew.
 """
 
 import json
@@ -10,15 +14,18 @@ import re
 import resource
 import subprocess
 import sys
+import tempfile
 import threading
 import time
+from contextlib import nullcontext, suppress
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from bench.extent import WRITES, extent
 from bench.growing import line_of, page
-from bench.season import CHECKS, SHOTS_OF_SESSION, SHOTS_OF_STREET, write_season
+from bench.season import CHECKS, SEASON_FILE, SHOTS_OF_SESSION, SHOTS_OF_STREET, write_season
 
 pytestmark = [
     pytest.mark.benchmark, pytest.mark.timeout(3600),
@@ -32,6 +39,12 @@ MOST = 1.15
 """Power of the size by which processor time may grow."""
 TESTS = Path(__file__).parents[1]
 PAGE = TESTS.parent / "docs" / "growth.md"
+TOLD = ("shots", "parts", "findings", "seconds", "own", "asks", "resident", "worker", "disk", "disk_most")
+ONCE = ("read", "write", "date", "commit", "machine")
+KEPT = Path(__file__).with_name("growth.json")
+"""What was measured last by the benchmark, and what once: the page is made of it alone."""
+SHARE = 10
+"""Of so many parts one is read and written by itself, where there are so many."""
 
 
 def held():
@@ -45,6 +58,13 @@ def run(job, folder):
     from geoqa.batch.cluster import Engine
     from geoqa.batch.cut.run import run_in_parts
     from geoqa.batch.cut.whole import Whole
+
+    begun = time.perf_counter()
+
+    def told(what, done, of):
+        now, spent = held(), time.process_time()
+        said = f"{time.perf_counter() - begun:.0f} s, {what} {done}/{of}: {now[0] / 1e6:.0f} MB, {now[1] / 1e6:.0f} MB"
+        print(f"{said} with files, {spent:.0f} s of processor", file=sys.stderr, flush=True)
 
     most, of_step, over = [0, 0], [0], threading.Event()
     steps = {}
@@ -65,8 +85,9 @@ def run(job, folder):
     Whole._made = one_step
     watching = threading.Thread(target=watch, daemon=True)
     watching.start()
-    begun = time.perf_counter()
-    made = run_in_parts(Path(job), Path(folder), most=STREETS_OF_PART * ROWS_OF_STREET, engine=Engine(workers=2))
+    made = run_in_parts(
+        Path(job), Path(folder), most=STREETS_OF_PART * ROWS_OF_STREET, engine=Engine(workers=2), told=told
+    )
     elapsed = time.perf_counter() - begun
     over.set()
     watching.join()
@@ -76,20 +97,124 @@ def run(job, folder):
         "shots": sum(made.shots), "parts": len(made.parts), "findings": sum(made.counts.values()), "own": seconds,
         "seconds": seconds + others.ru_utime + others.ru_stime, "elapsed": elapsed, "asks": most[0],
         "resident": most[1], "worker": others.ru_maxrss * 1024, "part": max(made.shots), "steps": steps,
-        "disk": sum(each.stat().st_size for each in Path(folder).rglob("*") if each.is_file()),
     }  # fmt: skip
 
 
-def measure(folder, shots):
+def same(job, folder):
+    """Processor seconds of reading the files of a job that was judged in parts, and of writing its tables, no more."""
+    import geopandas
+    import pandas as pd
+    import pyarrow.parquet as pq
+
+    from geoqa.batch.cut.work import BESIDE, written
+    from geoqa.job.inputs.intake import take_in_files
+    from geoqa.job.inputs.named_files import job_files, read_frame
+    from geoqa.job.inputs.unframed import load_framed
+    from geoqa.model.tables.layer import Layers
+
+    loaded, folder = load_framed(job), Path(folder)
+    files, frame = job_files(loaded), read_frame(loaded)
+    parts = json.loads((folder / "summary.json").read_text(encoding="utf-8"))["parts"]
+    chosen = parts[:: SHARE if len(parts) > SHARE * 2 else 1]
+    scale = sum(part["shots"] for part in parts) / sum(part["shots"] for part in chosen)
+
+    def read(sources):
+        roles = BESIDE if sources else {each.role for each in files.tables} - {"shots"}
+        mine = tuple(each for each in files.tables if each.role in roles or each.source in sources)
+        begun = time.process_time()
+        take_in_files(loaded, frame, replace(files, tables=mine, background=None))
+        return time.process_time() - begun
+
+    def write(name):
+        tables = {}
+        for path in sorted((folder / name).glob("*.parquet")):
+            lies = b"geo" in (pq.read_schema(path).metadata or {})
+            tables[path.stem] = (geopandas if lies else pd).read_parquet(path)
+        begun = time.process_time()
+        with tempfile.TemporaryDirectory() as made:
+            written(Layers(tables, frame=frame), Path(made) / name, list(tables), personal=True)
+        return time.process_time() - begun
+
+    reading = [sum(read([source]) for source in part["files"]) for part in chosen]
+    writing = [write(part["part"]) for part in chosen]
+    return {"read": read([]) + scale * sum(reading), "write": write("whole") + scale * sum(writing)}
+
+
+def apart(what, *given, log=None):
+    """What a function of this file gives in a process of its own."""
+    beside = os.pathsep.join(map(str, (TESTS, TESTS.parent)))  # the code that these tests lie beside, and no other
+    environment = {**os.environ, "PYTHONPATH": beside, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+    with open(log, "w", encoding="utf-8") if log else nullcontext(subprocess.PIPE) as errors:
+        done = subprocess.run([sys.executable, __file__, what, *map(str, given)], check=False, stdout=subprocess.PIPE,
+                              stderr=errors, text=True, env=environment)  # fmt: skip
+    assert done.returncode == 0, done.stderr[-3000:] if log is None else f"see {log}"
+    return json.loads(done.stdout.splitlines()[-1])
+
+
+def size_of(folder):
+    """Bytes of all files of a folder, from which some may be taken away meanwhile."""
+    total = 0
+    for place, _, names in os.walk(folder):
+        for name in names:
+            with suppress(FileNotFoundError):
+                total += os.stat(os.path.join(place, name)).st_size
+    return total
+
+
+def measure(folder, shots, *, log=None):
     """What a season of a size takes, in processes of its own."""
     outputs = 'folder = "out"\nlayers = ["parquet"]\npages = []'
-    job = write_season(folder / f"{shots}", shots, outputs=outputs, rows_of_file=STREETS_OF_FILE * ROWS_OF_STREET)
-    environment = {**os.environ, "PYTHONPATH": str(TESTS), "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
-    done = subprocess.run([sys.executable, __file__, "run", str(job), str(folder / f"{shots}-parts")], check=False,
-                          capture_output=True, text=True, env=environment)  # fmt: skip
-    assert done.returncode == 0, done.stderr[-3000:]
-    print(done.stdout.splitlines()[-1], file=sys.stderr)
-    return json.loads(done.stdout.splitlines()[-1])
+    job = folder / f"{shots}" / SEASON_FILE
+    if not job.is_file():  # written last
+        write_season(folder / f"{shots}", shots, outputs=outputs, rows_of_file=STREETS_OF_FILE * ROWS_OF_STREET)
+    parts = folder / f"{shots}-parts"
+    most, over = [0], threading.Event()
+
+    def watch():
+        pause = 1.0
+        while not over.wait(pause):
+            begun = time.perf_counter()
+            most[0] = max(most[0], size_of(parts))
+            pause = max(1.0, 20 * (time.perf_counter() - begun))
+
+    watching = threading.Thread(target=watch, daemon=True)
+    watching.start()
+    row = apart("run", job, parts, log=log)
+    over.set()
+    watching.join()
+    row |= {"disk": size_of(parts), "disk_most": max(most[0], size_of(parts))}
+    print(json.dumps(row), file=sys.stderr)
+    return row
+
+
+def once(folder, shots):
+    """Measure a size, with the day, the commit and the machine, and write it down."""
+    from conftest import machine
+
+    asked = ["git", "-C", str(TESTS), "describe", "--always", "--dirty", "--abbrev=12", "--exclude=*"]
+    commit = subprocess.run(asked, check=True, capture_output=True, text=True).stdout.strip()
+    day = time.strftime("%Y-%m-%d")
+    row = measure(folder, shots, log=folder / f"{shots}.log")
+    row |= {"date": day, "commit": commit, "machine": machine()}
+    kept = folder / f"{shots}.json"
+    kept.write_text(json.dumps(row, indent=1) + "\n", encoding="utf-8")  # hours of work, whatever comes now
+    row |= apart("same", folder / f"{shots}" / SEASON_FILE, folder / f"{shots}-parts")
+    kept.write_text(json.dumps(row, indent=1) + "\n", encoding="utf-8")
+    return kept
+
+
+def keep(*, rows=None, row=None):
+    """Put what was measured among what is kept, and make the page of it."""
+    from conftest import machine
+
+    kept = json.loads(KEPT.read_text(encoding="utf-8")) if KEPT.is_file() else {"every": {}, "once": []}
+    if rows is not None:
+        kept["every"] = {"machine": machine(), "rows": [{name: each[name] for name in TOLD} for each in rows]}
+    if row is not None:
+        others = [each for each in kept["once"] if each["shots"] != row["shots"]]
+        kept["once"] = sorted([*others, {name: row[name] for name in (*TOLD, *ONCE)}], key=lambda each: each["shots"])
+    KEPT.write_text(json.dumps(kept, indent=1, ensure_ascii=False) + "\n", encoding="utf-8", newline="\n")
+    PAGE.write_text(page(kept["every"]["machine"], kept["every"]["rows"], kept["once"]), encoding="utf-8", newline="\n")
 
 
 def test_a_shot_takes_no_more_in_a_larger_job_and_memory_is_as_it_was_said(tmp_path):
@@ -105,15 +230,14 @@ def test_a_shot_takes_no_more_in_a_larger_job_and_memory_is_as_it_was_said(tmp_p
     if len(rows) > 1:
         assert line_of([row["shots"] for row in rows], [row["seconds"] for row in rows]).exponent < MOST
     if WRITES:
-        from conftest import machine
-
-        PAGE.write_text(page(machine(), rows), encoding="utf-8", newline="\n")
+        keep(rows=rows)
 
 
 if __name__ == "__main__":
-    if sys.argv[1] == "run":
-        print(json.dumps(run(*sys.argv[2:4])))
-    else:
-        from conftest import machine
-
-        print(page(machine(), [measure(Path(sys.argv[1]), int(each)) for each in sys.argv[2:]]))
+    command, *given = sys.argv[1:]
+    if command in ("run", "same"):
+        print(json.dumps({"run": run, "same": same}[command](*given)))
+    elif command == "once":
+        print(once(Path(given[0]), int(given[1])))
+    elif command == "keep":
+        keep(row=json.loads(Path(given[0]).read_text(encoding="utf-8")))

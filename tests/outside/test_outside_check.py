@@ -101,7 +101,7 @@ def test_every_other_finding_is_the_same_to_the_byte(without, with_it):
     def others(out):
         lines = (out / "findings.csv").read_text(encoding="utf-8").splitlines(keepends=True)
         # a list that begins anew counts its items: one more among them moves the numbers behind it
-        numbered = re.compile(r'^("F[0-9a-f]{12}",)("[0-9]+")?')
+        numbered = re.compile(r'^("F[0-9a-f]{16}",)("[0-9]+")?')
         return [numbered.sub(r"\1", line) for line in lines if f'"{ITS_CHECK}"' not in line]
 
     assert others(without) == others(with_it)

@@ -8,6 +8,7 @@ from click.testing import CliRunner
 
 from geoqa.cli import main
 from geoqa.errors import JobError
+from geoqa.model.tables.finding import earlier_id
 from geoqa.review.trace import _other_sources, trace
 from geoqa.review.trace_lines import _arithmetic, _limit, trace_lines
 
@@ -26,6 +27,19 @@ def test_an_id_leads_to_the_line_of_the_file_and_the_text_that_stands_there(judg
 @pytest.mark.parametrize("name", ["V-2", "103", "log/103", "1"])
 def test_a_subject_a_shot_and_its_key_find_the_same(judged, name):
     assert [each.finding["subject"] for each in trace(judged[1], name)] == ["V-2"]
+
+
+def test_a_finding_is_known_by_the_beginning_of_its_id_as_an_earlier_geoqa_wrote_it(judged):
+    name = judged[1].findings.set_index("subject").loc["V-2", "finding"]
+    for beginning in (earlier_id(name), name[:9]):
+        assert [each.finding["subject"] for each in trace(judged[1], beginning)] == ["V-2"]
+
+
+def test_a_beginning_of_several_ids_is_refused(judged):
+    findings = judged[1].findings.assign(finding=[f"Fabcdef{row:010x}" for row in range(len(judged[1].findings))])
+    results = SimpleNamespace(findings=findings, shots=judged[1].shots, layers=judged[1].layers)
+    with pytest.raises(JobError, match=f"Ids of {len(findings)} findings begin with 'Fabcdef0'"):
+        trace(results, "Fabcdef0")
 
 
 def test_a_mark_leads_to_the_control_file(judged):

@@ -4,6 +4,7 @@ import csv
 import json
 import os
 import platform
+import re
 import shutil
 import sqlite3
 import subprocess
@@ -19,7 +20,7 @@ from geoqa.job.earlier import RECORD
 from geoqa.job.run import run
 from geoqa.review.last_digits import SAID, only_last_digits
 from geoqa.review.recorded import recorded
-from geoqa.review.verify import verify
+from geoqa.review.verify import _rows_apart, verify
 from tests.review import job_of_four
 
 
@@ -50,6 +51,16 @@ def test_an_output_that_was_changed_and_one_that_is_gone_are_named(job):
     assert "shots.csv: missing" in told.output
     assert "Made otherwise" not in told.output  # the job itself makes what it made
     assert {path.name: path.read_bytes() for path in out.iterdir()} == before
+
+
+def test_ids_with_fewer_digits_are_told_and_rows_are_still_known_by_them(judged, tmp_path):
+    now, then = judged[0].parent / "out" / "findings.csv", tmp_path / "findings.csv"
+    text = re.sub(r"(F[0-9a-f]{12})[0-9a-f]{4}\b", r"\1", now.read_text("utf-8"))
+    then.write_text(text, "utf-8")
+    count = len(text.splitlines()) - 1
+    assert _rows_apart(then, now, "finding") == f"ids with fewer digits: {count}"
+    then.write_text("".join(text.splitlines(keepends=True)[:-1]), "utf-8")
+    assert _rows_apart(then, now, "finding") == f"ids with fewer digits: {count - 1}; new rows: 1"
 
 
 @pytest.mark.long

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from geoqa.model.words import many
 
 GIGABYTE = 1e9
-ASKS, ASKS_A_SHOT = 0.45e9, 1_000
-"""Bytes of the process that asks, and more for each shot of the whole job: its dearest step."""
+ASKS, ASKS_A_SHOT = 0.45e9, 1_250
+"""Bytes of the process that asks, and more for each shot of the whole job: its dearest step, of a million shots."""
 WORKER, WORKER_A_SHOT = 0.45e9, 5_000
 """Bytes of a worker, and more for each shot of the largest part."""
 
@@ -49,7 +49,7 @@ class Room:
         Examples
         --------
         >>> print(Room(shots=10_060_000, largest=250_000, workers=2).said())
-        about 14 GB: 10.5 GB where all shots are looked at (0.45 GB, and 1,000 bytes a shot), 3.4 GB in 2 workers
+        about 16 GB: 13.0 GB where all shots are looked at (0.45 GB, and 1,250 bytes a shot), 3.4 GB in 2 workers
         """
         asks = f"{ASKS / GIGABYTE:.2f} GB, and {ASKS_A_SHOT:,} bytes a shot"
         workers = f", {self.work / GIGABYTE:.1f} GB in {many(self.workers, 'worker')}" if self.workers else ""

@@ -36,6 +36,7 @@ from geoqa.job.record import versions
 from geoqa.job.workplace import new_workplace, sweep
 from geoqa.model.frame import Frame
 from geoqa.model.step import Step
+from geoqa.model.tables.finding import DIGITS
 from geoqa.model.tables.layer import Layers
 from geoqa.model.words import many
 from geoqa.version import VERSION
@@ -190,7 +191,7 @@ def _token(loaded: LoadedJob, most: int) -> str:
         [each.name, each.model_dump_json(), plugins.owner("steps", each.name) if each.name in installed else ""]
         for each in default_steps(loaded.job.steps)
     ]
-    said = json.dumps([VERSION, dict(versions(LIBRARIES)), sorted(fingerprint(loaded).items()), steps, most])
+    said = json.dumps([VERSION, DIGITS, dict(versions(LIBRARIES)), sorted(fingerprint(loaded).items()), steps, most])
     return hashlib.sha256(said.encode("utf-8")).hexdigest()[:12]
 
 

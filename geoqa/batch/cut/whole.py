@@ -14,6 +14,7 @@ from geoqa.batch.cut.kept import BARE, LIST, read_tables, write_tables
 from geoqa.batch.cut.work import WHOLE, folder_of
 from geoqa.errors import StepError
 from geoqa.job.execute import made_by
+from geoqa.job.memory import give_back
 from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import placed
 
@@ -121,13 +122,14 @@ class Whole:
         return made
 
     def _tidy(self) -> None:
-        """Keep what is derived for the next step only where it is small, and give back memory that nobody holds."""
-        import pyarrow as pa
+        """Keep what is derived for the next step only where it is small, and give back memory that nobody holds.
 
+        The C library keeps what lies between things that are still used: of a million shots 0.4 GB after forty steps.
+        """
         known = self._known.get("shots")
         most = LIGHT * max(len(known.table) if known is not None else 0, SPOOLED)
         self._derived = {name: held for name, held in self._derived.items() if size_of(held[1]) <= most}
-        pa.default_memory_pool().release_unused()
+        give_back()
 
     def _owner(self, number: int, name: str, table: "pd.DataFrame") -> np.ndarray | None:
         """Part that each row of a table is of; None where every part takes all of it."""

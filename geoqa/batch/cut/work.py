@@ -4,15 +4,17 @@ import os
 import shutil
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
 from geoqa.batch.cut.apart import Seen, cells_of
 from geoqa.batch.cut.kept import LIST, names_of, read_tables, write_tables
 from geoqa.job.discreet import discreet
+from geoqa.job.document.load import LoadedJob
 from geoqa.job.execute import in_order, made_by
 from geoqa.job.inputs.intake import take_in_files
-from geoqa.job.inputs.named_files import job_files, read_frame
+from geoqa.job.inputs.named_files import JobFiles, job_files, read_frame
 from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.workplace import new_workplace
 from geoqa.model.frame import Frame
@@ -146,8 +148,7 @@ def look(job: str, work: str, source: str, reach: float) -> dict[str, Any]:
     dict
         `seen`, what may hold it together with others, and `left_out`, rows that could not be read.
     """
-    loaded = load_framed(job)
-    files, frame = job_files(loaded), read_frame(loaded)
+    loaded, files, frame = _opened(job, work)
     mine = tuple(
         each for each in files.tables if each.role in BESIDE or (each.role == "shots" and each.source == source)
     )
@@ -159,6 +160,13 @@ def look(job: str, work: str, source: str, reach: float) -> dict[str, Any]:
     places = shots[["easting", "northing"]].to_numpy(float)
     seen = Seen(source=source, shots=len(shots), cells=cells_of(places, side), names=_names(shots))
     return {"seen": seen, "left_out": len(intake.left_out)}
+
+
+@lru_cache(maxsize=1)
+def _opened(job: str, work: str) -> tuple[LoadedJob, JobFiles, Frame]:
+    """A job with its files: of thousands of files each takes as long to find as one to read. Work names what it is."""
+    loaded = load_framed(job)
+    return loaded, job_files(loaded), read_frame(loaded)
 
 
 def _names(shots: "pd.DataFrame") -> frozenset[str]:

@@ -1,12 +1,17 @@
 """A finding's name: what it is about, never what was measured."""
 
 import hashlib
+import re
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import pandas as pd
 
+DIGITS, EARLIER_DIGITS = 16, 12
+"""Hexadecimal digits of a finding's name; those of one that an earlier geoqa wrote, with which this one begins."""
+FEWEST_DIGITS = 4
+"""Digits of the least beginning by which a finding is looked for."""
 VERDICTS = ("NO_DATA", "IN", "UNDECIDED", "OUT")
 """By the codes of the decision rule: 0, 1, 2, 3. Which is worse stands in `geoqa.model.signs` alone."""
 
@@ -23,7 +28,29 @@ def finding_id(check: str, against: str, subject: str, keys: Iterable[str]) -> s
     True
     """
     text = "\x1f".join((check, against, subject, *sorted(keys)))
-    return "F" + hashlib.sha256(text.encode("utf-8")).hexdigest()[:12]
+    return "F" + hashlib.sha256(text.encode("utf-8")).hexdigest()[:DIGITS]
+
+
+def earlier_id(name: str) -> str:
+    """Name that an earlier geoqa gave to the same finding.
+
+    Examples
+    --------
+    >>> earlier_id("F0123456789abcdef")
+    'F0123456789ab'
+    """
+    return name[: 1 + EARLIER_DIGITS]
+
+
+def is_beginning(text: str) -> bool:
+    """Whether something reads as the beginning of a finding's name: as people copy it, or an earlier geoqa wrote it.
+
+    Examples
+    --------
+    >>> [is_beginning(each) for each in ("F0123", "F0123456789ab", "F012", "CTB-L")]
+    [True, True, False, False]
+    """
+    return re.fullmatch(f"F[0-9a-f]{{{FEWEST_DIGITS},{DIGITS}}}", text) is not None
 
 
 def finding_ids(
@@ -54,5 +81,5 @@ def finding_ids(
     parts = [pa.scalar(each, text) if isinstance(each, str) else each for each in parts]
     joined = pc.cast(pc.binary_join_element_wise(*parts, pa.scalar("\x1f", text)), pa.large_binary())
     digest = hashlib.sha256
-    made = [None if each is None else "F" + digest(each).hexdigest()[:12] for each in joined.to_pylist()]
+    made = [None if each is None else "F" + digest(each).hexdigest()[:DIGITS] for each in joined.to_pylist()]
     return pd.Series(made, dtype="str")

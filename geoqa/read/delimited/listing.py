@@ -66,7 +66,7 @@ class Listing:
     def truths(self, ours: str) -> np.ndarray:
         """One of our columns as yes or no; empty is no."""
         text = self.raw(ours)
-        said = [(_YES | _NO).get(each.casefold()) for each in text]
+        said = [(_YES | _NO).get(each.casefold()) for each in text.tolist()]
         self.name_rows([each is None for each in said], ours, "is neither yes nor no; taken as no")
         return np.array([bool(each) for each in said], dtype=bool)
 
@@ -160,14 +160,11 @@ def refuse_repeats(rows: Listing, ours: str) -> None:
     SourceError
         Names the key and both lines.
     """
-    seen: dict[str, int] = {}
-    text = rows.raw(ours)
-    for at in np.flatnonzero(~rows.dropped).tolist():
-        line = int(rows.table.lines[at])
-        key = text.iloc[at]
-        if key in seen:
-            raise SourceError(
-                f"'{rows.table.name}' has the {ours} '{key}' twice, in lines {seen[key]} and {line}; "
-                "keep the right one."
-            )
-        seen[key] = line
+    text, lines = rows.raw(ours)[~rows.dropped], rows.table.lines[~rows.dropped]
+    again = text.duplicated().to_numpy()
+    if again.any():
+        line, key = int(lines[again][0]), text[again].iloc[0]
+        first = int(lines[(text == key).to_numpy()][0])
+        raise SourceError(
+            f"'{rows.table.name}' has the {ours} '{key}' twice, in lines {first} and {line}; keep the right one."
+        )

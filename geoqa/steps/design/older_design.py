@@ -15,6 +15,7 @@ from geoqa.model.tables.fact import Fact
 from geoqa.model.tables.layer import Layers
 from geoqa.model.words import listed, many
 from geoqa.steps.causes.older_lines import FEWEST, Missed, files_older, missed_together, nearer_limit
+from geoqa.steps.causes.other_foot import units_read
 from geoqa.steps.design.applied_shifts import sessions
 from geoqa.steps.design.deviations import along_lines
 from geoqa.steps.design.file_apart import fact_of_file, files_apart, held_apart
@@ -57,9 +58,15 @@ class OlderDesign(Step):
         files = layers["design_lines"]["source"].dropna().drop_duplicates().sort_values().tolist()
         said = {str(row["source"]): row for row in register.to_dict("records")}
         older = files_older(layers)
-        numbers = {check.name: _numbers(layers, check) for check in CHECKS}
+        if not older & set(files) and len(files) < 2:
+            files = []
+        files = [each for each in files if each in older or each not in said]
+        # of a season either table is gigabytes: made only where a file is asked about
+        numbers = {OFFSET.name: _numbers(layers, OFFSET)} if files or units_read(layers) else {}
         tables, parts, facts = [], [], []
-        misread = wrong_feet(layers, numbers[OFFSET.name])
+        misread = wrong_feet(layers, numbers[OFFSET.name]) if numbers else []
+        if files or misread:
+            numbers |= {check.name: _numbers(layers, check) for check in CHECKS if check.name not in numbers}
         for foot in misread:
             facts.append(fact_of_foot(layers, foot))
             tables.append(held_in_foot(layers, foot))
@@ -67,10 +74,8 @@ class OlderDesign(Step):
         moved = files_apart(layers)
         for each in moved:
             facts.append(fact_of_file(layers, each))
-        if not older & set(files) and len(files) < 2:
-            files = []
         in_question = set(files) - {foot.file for foot in misread} - {each.file for each in moved}
-        for file in (each for each in files if each in in_question and (each in older or each not in said)):
+        for file in (each for each in files if each in in_question):
             fact, held = self._of_file(layers, numbers, file, said.get(file, {}))
             facts += [fact] if fact else []
             if fact and held is not None:

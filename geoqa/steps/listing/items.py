@@ -105,15 +105,16 @@ def _members(groups: Any, first: pd.DataFrame) -> np.ndarray:
 
 def _hashes(layers: Layers, rows: pd.DataFrame, first: pd.DataFrame) -> dict[str, list[str]]:
     """What is judged of each item, and the rows it was judged from: by these a decision on it, or a round, is held."""
-    evidence = layers["evidence"]
-    evidence = evidence[evidence["layer"] == "shots"]
+    evidence, shots = layers["evidence"], layers["shots"]
+    mine = (evidence["layer"] == "shots") & evidence["finding"].isin(rows["finding"])
     behind: dict[str, list[str]] = {name: [] for name in rows["finding"].to_numpy(object).tolist()}
-    for finding, key in zip(*(evidence[name].to_numpy(object).tolist() for name in ("finding", "key")), strict=True):
-        if finding in behind:
-            behind[finding].append(key)
-    shots = pd.DataFrame(layers["shots"])[["shot_key", *(name for name in ROW if name in layers["shots"])]]
+    for finding, key in zip(
+        *(evidence[name][mine].to_numpy(object).tolist() for name in ("finding", "key")), strict=True
+    ):
+        behind[finding].append(key)
     asked = {*rows["shot"].dropna().to_numpy(object).tolist()}.union(*behind.values())
-    shots = shots[np.fromiter((key in asked for key in shots["shot_key"].to_numpy(object)), bool, len(shots))]
+    there = shots["shot_key"].isin(list(asked)).to_numpy(bool)  # of a season's shots a few, and of each a few columns
+    shots = pd.DataFrame({name: shots[name][there] for name in ("shot_key", *ROW) if name in shots})
     shots = shots.drop_duplicates("shot_key")
     measured = dict(zip(shots["shot_key"].to_numpy(object).tolist(), measurements(shots), strict=True))
     judged: dict[str, list[str]] = {key: [] for key in first["key"]}

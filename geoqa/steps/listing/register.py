@@ -7,6 +7,8 @@ import numpy as np
 import pandas as pd
 from scipy.spatial import cKDTree
 
+from geoqa.model.tables.finding import earlier_id
+
 OPEN, GONE = "open", "gone"
 """States of an item: it is listed now; it was, and its number is not given again."""
 SAME_QUESTION = ["chapter", "verdict", "check", "kind", "why"]
@@ -61,7 +63,8 @@ def _kept(items: pd.DataFrame, earlier: pd.DataFrame, near: float) -> dict[int, 
              if isinstance(members, str) for name in members.split(";") if name}  # fmt: skip
     wanted: list[tuple[float, int, int, str]] = []
     for row, members in enumerate(items["members"]):
-        shared = Counter(owner[name] for name in str(members).split(";") if name in owner)
+        named = (name if name in owner else earlier_id(name) for name in str(members).split(";"))
+        shared = Counter(owner[name] for name in named if name in owner)
         wanted += [(-count, int(item), row, item) for item, count in shared.items()]
     asked, asks = (table[SAME_QUESTION].fillna("").to_numpy().tolist() for table in (earlier, items))
     questions = {tuple(key): item for key, item in zip(asked, earlier["item"], strict=True)}

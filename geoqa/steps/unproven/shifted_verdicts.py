@@ -1,5 +1,6 @@
 """How the verdicts of a session that is shifted as a whole would stand without the shift: counted, in one line."""
 
+from collections.abc import Collection, Iterator
 from typing import Any
 
 import numpy as np
@@ -36,12 +37,13 @@ class ShiftedVerdicts(Step):
         without = taken_off(layers, by_one_mark=True)
         if without is None:
             return {"notes": noted(self.name, [])}
-        both = [(check, rows, its) for (check, rows), (_, its) in
-                zip(deviations_of(as_read(layers)), deviations_of(without), strict=True)]  # fmt: skip
-        facts = [
-            self._told(layers, both, str(session), mine)
-            for session, mine in shifts[shifts["proven"]].groupby("session", sort=True)
-        ]
+        proven = shifts[shifts["proven"]]
+        read, its = (
+            [(check, of_sessions(layers, rows, set(proven["session"]))) for check, rows in deviations_of(each)]
+            for each in (as_read(layers), without)
+        )
+        both = [(check, rows, other) for (check, rows), (_, other) in zip(read, its, strict=True)]
+        facts = [self._told(layers, both, str(session), mine) for session, mine in proven.groupby("session", sort=True)]
         return {"notes": noted(self.name, facts)}
 
     def _told(
@@ -53,10 +55,10 @@ class ShiftedVerdicts(Step):
         read, without = [], []
         for check, rows, its in both:
             aware = "elevation" in moved if check is ELEVATION else bool(moved - {"elevation"})
-            mine = of_session(layers, rows, session) & (rows["why"] == 0).to_numpy(bool)
+            mine = ((rows["session"] == session) & (rows["why"] == 0)).to_numpy(bool)
             if aware and mine.any():
-                read.append(verdicts_in(layers, rows[mine].drop(columns=["row"]), check))
-                without.append(verdicts_in(layers, its[mine].drop(columns=["row"]), check))
+                read.append(verdicts_in(layers, rows[mine].drop(columns=["row", "session"]), check))
+                without.append(verdicts_in(layers, its[mine].drop(columns=["row", "session"]), check))
         before, after = (pd.concat(each, ignore_index=True) if each else pd.Series(dtype="str")
                          for each in (read, without))  # fmt: skip
         most = proven.iloc[int(np.argmax(proven["t"].abs()))]
@@ -76,19 +78,19 @@ class ShiftedVerdicts(Step):
         }  # fmt: skip
 
 
-def deviations_of(layers: Layers) -> list[tuple[Check, pd.DataFrame]]:
-    """Every table of deviations against the design."""
-    made = []
+def deviations_of(layers: Layers) -> Iterator[tuple[Check, pd.DataFrame]]:
+    """Every table of deviations against the design, one after the other."""
     if "line_matches" in layers and "design_lines" in layers:
-        made += [(check, along_lines(layers, check.name)) for check in (OFFSET, ELEVATION)]
+        yield from ((check, along_lines(layers, check.name)) for check in (OFFSET, ELEVATION))
     if "point_matches" in layers and "design_points" in layers:
-        made += [(check, at_points(layers, check.name)) for check in (POSITION, ELEVATION)]
-    return made
+        yield from ((check, at_points(layers, check.name)) for check in (POSITION, ELEVATION))
 
 
-def of_session(layers: Layers, rows: pd.DataFrame, session: str) -> np.ndarray:
-    """Rows whose shot is of a session, or of a file without sessions."""
-    return (sessions(layers["shots"]) == session).to_numpy(bool)[rows["row"].to_numpy()]
+def of_sessions(layers: Layers, rows: pd.DataFrame, asked: Collection[str]) -> pd.DataFrame:
+    """Rows whose shot is of one of a few sessions, or of a file without sessions, with its `session`."""
+    of = sessions(layers["shots"])
+    rows = rows[of.isin(list(asked)).to_numpy(bool)[rows["row"].to_numpy()]]
+    return rows.assign(session=of.take(rows["row"].to_numpy()).to_numpy())
 
 
 def verdicts_in(layers: Layers, rows: pd.DataFrame, check: Check) -> pd.Series:

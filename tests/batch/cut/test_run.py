@@ -15,12 +15,13 @@ import pytest
 from bench.extent import extent
 from bench.streets import write_streets
 from geoqa.batch.cluster import Engine
-from geoqa.batch.cut import kept
+from geoqa.batch.cut import kept, work
 from geoqa.batch.cut.run import presets, run_in_parts
 from geoqa.errors import JobError, OutputError
 from geoqa.job.discreet import discreet
 from geoqa.job.execute import execute
 from geoqa.job.inputs.intake import take_in
+from geoqa.job.inputs.named_files import job_files
 from geoqa.job.inputs.unframed import load_framed
 from geoqa.job.plan import default_steps
 
@@ -120,6 +121,16 @@ def test_a_job_that_memory_does_not_hold_is_refused_with_the_arithmetic(job, tmp
         run_in_parts(job, tmp_path / "parts", engine=Here(), said=heard.append)
     assert len(heard) == 1
     run_in_parts(job, tmp_path / "parts", engine=Here(), at_once=10**6)
+
+
+def test_a_worker_opens_the_job_once_whatever_the_number_of_its_files(job, tmp_path, monkeypatch):
+    opened = []
+    monkeypatch.setattr(work, "load_framed", lambda path: opened.append(path) or load_framed(path))
+    sources = [each.source for each in job_files(load_framed(job)).tables if each.role == "shots"]
+    for each in sources:
+        work.look(str(job), str(tmp_path), each, 50.0)
+    assert len(sources) > 2
+    assert opened == [str(job)]
 
 
 def test_again_nothing_is_judged_twice_and_a_part_that_cannot_be_read_is_named(job, alone, tmp_path):

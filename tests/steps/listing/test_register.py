@@ -60,3 +60,9 @@ def test_what_was_shot_anew_at_its_place_keeps_its_number_and_another_place_does
     anew = anew.assign(easting=[104.0, 50.0, 1.0], northing=0.0)
     assert numbered(anew, first, near=10.0)["item"].tolist() == ["2", "3", "4", "1"]
     assert numbered(anew, first)["item"].tolist() == ["3", "4", "5", "1", "2"]
+
+
+def test_an_item_that_an_earlier_geoqa_listed_by_shorter_ids_keeps_its_number():
+    earlier = numbered(items(("OUT", "F0123456789ab;F0000000000ff", "curb"), ("OUT", "F123456789abc", "curb")))
+    now = items(("OUT", "F123456789abc1111", "curb"), ("OUT", "F0123456789ab2222", "curb"))
+    assert numbered(now, earlier)["item"].tolist() == ["2", "1"]

@@ -134,6 +134,6 @@ function row(group) {
     element("td", { text: alone && !counted ? finding.limit.allowed : "" }),
     element("td", { text: alone && !counted && finding.u ? words.quantity(finding.u, finding.quantity) : "" }),
     element("td", { text: finding.limit.reference }),
-    element("td", { text: alone ? finding.id : "" }),
+    element("td", { text: alone ? records.shortOf(finding.id) : "" }),
   );
 }

@@ -116,8 +116,11 @@ export function idOf(row) {
   if (written !== "\x01") return written;
   const shot = tables.findings.numbers("shot")[row];
   const parts = [textOf("check", row), textOf("against", row), textOf("subject", row), keyOf(shot)];
-  return `F${sha256(parts.join("\x1f")).slice(0, 12)}`;
+  return `F${sha256(parts.join("\x1f")).slice(0, 16)}`;
 }
+
+// What is typed off paper: a search and `geoqa trace` take the beginning of a name.
+export const shortOf = (id) => id.slice(0, 13);
 
 export function labelOf(row) {
   const shot = tables.findings.numbers("shot")[row];

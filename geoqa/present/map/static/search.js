@@ -157,7 +157,7 @@ function finding(row, before = "") {
 
 function findings(text) {
   const found = [];
-  const named = /^f[0-9a-f]{4,12}$/.test(text);
+  const named = /^f[0-9a-f]{4,16}$/.test(text);
   for (const { row } of entries()) {
     const table = tables.findings;
     const texts = [records.labelOf(row), table.text("item", row), records.textOf("subject", row)];
