@@ -171,6 +171,17 @@ def test_a_run_that_is_not_found_again_is_held_against_its_shots_and_every_findi
     assert _as_it_is(row).startswith("As it is, 6 findings, counted as a run counts: 2 out of tolerance, 1 cannot be")
 
 
+def test_a_run_that_leaves_a_shot_out_by_itself_stays_out():
+    members = [("R1", "a"), ("R1", "b")]
+    before = found(("R1", None, "OUT", None), ("F1", "a", "OUT", "R1"), ("F2", "b", "IN", "R1"), members=members)
+    after = found(("R1", None, "UNDECIDED", None), ("F1", "a", "OUT", None), ("F2", "b", "IN", "R1"), members=members)
+    change = Change("some change", dict)
+    row = _counted(change, _flips(before, after, change), before)
+    assert (row["stay"], row["no_longer_out"], row["new"]) == (1, 0, 0)
+    none = found(("R1", None, "UNDECIDED", None), ("F1", "a", "IN", "R1"), ("F2", "b", "IN", "R1"), members=members)
+    assert _counted(change, _flips(before, none, change), before)["no_longer_out"] == 1
+
+
 def test_a_mean_of_sections_that_is_not_found_again_is_held_against_its_sections():
     # sections of a walk bear no shot: they stand under their mean alone
     before = found(("M1", None, "OUT", None), ("S1", None, "OUT", "M1"), ("S2", None, "OUT", "M1"))

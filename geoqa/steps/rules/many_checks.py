@@ -13,7 +13,7 @@ from geoqa.steps.shots.flags import noted
 RATE = 0.05
 """False claims among all that are made, the rate that is asked about."""
 CLAIMS = 0.5
-"""A number with a higher chance to be sound was measured within its limits: it claims nothing, however many there are."""
+"""A number with a higher chance to be sound was measured within its limits: it claims nothing."""
 
 
 _ASKED = ["finding", "verdict", "rule", "p_conform", "lower", "upper", "u", "deviation"]

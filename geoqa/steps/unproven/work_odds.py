@@ -117,7 +117,7 @@ class WorkOdds(Step):
 
         def gathered(name: str, rows: np.ndarray) -> Piece:
             seen = [witness(whole, mine[known], rows[:, side]) for side in range(2)]
-            logs = [self._log(name, each, reach, usual) for each in seen]
+            logs = [self._log(name, each, reach, usual, seen[:side]) for side, each in enumerate(seen)]
             return _piece(name, seen, np.sum(logs, axis=0), known, len(mine))
 
         made = [gathered("elsewhere", other), gathered("checks", checks)]
@@ -134,10 +134,10 @@ class WorkOdds(Step):
         """Share of numbers that are out."""
         return (LIKE * self.work + numbers.out) / (LIKE + len(numbers.table))
 
-    def _log(self, name: str, seen: Witness, reach: float, usual: float) -> np.ndarray:
-        """Log likelihoods of one other number for each finding, (n, 4)."""
+    def _log(self, name: str, seen: Witness, reach: float, usual: float, heard: list[Witness]) -> np.ndarray:
+        """Log likelihoods of one other number for each finding, (n, 4), after what those before it said."""
         ratio = np.column_stack([seen.ratio_work, *3 * (seen.ratio_shift,)])
-        made = witnessed(ratio, _chances(name, seen, reach), by_itself=seen.ratio_own, usual=usual)
+        made = witnessed(ratio, _chances(name, seen, reach, heard), by_itself=seen.ratio_own, usual=usual)
         return np.where(seen.there[:, None], made, 0.0)
 
 
@@ -179,8 +179,11 @@ def _rows_of_shots(layers: Layers, out: pd.DataFrame, numbers: Numbers, mine: np
     return np.where(mine >= 0, numbers.table["row"].to_numpy()[mine] if len(numbers.table) else -1, own)
 
 
-def _chances(name: str, seen: Witness, reach: float) -> np.ndarray:
-    """Probability under each explanation that the other number is off in the same way."""
+def _chances(name: str, seen: Witness, reach: float, heard: list[Witness]) -> np.ndarray:
+    """Probability under each explanation that the other number is off in the same way.
+
+    What passes over a place lasts: where one shot of its session shows the same, another of those minutes will too.
+    """
     made = np.zeros((len(seen.there), 4))
     if name == "neighbours":
         made[:, 0] = np.exp(-seen.away / reach)
@@ -189,7 +192,11 @@ def _chances(name: str, seen: Witness, reach: float) -> np.ndarray:
     elif name == "again":
         made[:, 0] = AGREES
         late = np.where(np.isnan(seen.seconds), 0.0, seen.seconds)
-        made[:, SHOT] = np.where(seen.same_session, STAYS * np.exp(-late / LASTS), 0.0)
+        stays = np.exp(-late / LASTS)
+        made[:, SHOT] = np.where(seen.same_session, STAYS * stays, 0.0)
+        for other in heard:
+            lasting = other.agrees & other.same_session & seen.same_session
+            made[:, SHOT] = np.where(lasting, AGREES * stays, made[:, SHOT])
     for shift, same, lasts in ((SETUP, seen.same_setup, SETUP_LASTS), (SESSION, seen.same_session, SESSION_LASTS)):
         made[:, shift] = np.where(same, np.exp(-seen.between / lasts), 0.0)
     return np.nan_to_num(made)

@@ -86,6 +86,16 @@ def test_the_same_place_shot_again_on_another_day_settles_it(job, rise, more):
     assert ("the re-shot after a new initialization does not agree" in words) != more
 
 
+def test_a_second_shot_of_the_same_minute_tells_little_beside_the_first(job):
+    def burst(count):
+        rows = [shot(3 + nth / 12, 0.2, station=75.0) for nth in range(count)]
+        return [*rises([0.0, 0.0]), *rows, *rises([0.0] * 4, first=6), *SOUND]
+
+    one, two, three = (np.log(p / (1 - p)) for p in (of(told(job, burst(count)))[0] for count in (1, 2, 3)))
+    assert 0.8 < two - one < 1.6
+    assert abs(three - two) < 0.2
+
+
 def test_other_lines_of_the_session_off_by_the_same_speak_for_the_survey(job):
     off = rises([0.2] * 6)
     beside = rises([0.2] * 6, offset=40.0, first=7, line_id="B")
