@@ -8,6 +8,7 @@ import click
 from geoqa.cli.plain import plain
 from geoqa.cli.worst import COLOURS, worst
 from geoqa.cli.written import first_written, where
+from geoqa.contract.chapters import in_chapters
 from geoqa.model import words
 from geoqa.model.note_line import short_of
 from geoqa.model.signs import SIGNS
@@ -45,7 +46,8 @@ def _title(results: "Results") -> str:
 def _counts(results: "Results") -> str:
     counts, signs = results.summary["reported"], results.summary.get("shots_by_sign", {})
     lines = []
-    for sign, text in TEXTS.items():
+    texts = {**TEXTS, "OUT": _out_of(results)}
+    for sign, text in texts.items():
         mark = click.style(SIGNS[sign].mark, fg=COLOURS[sign]) if sign in SIGNS else "+"
         found = f"{counts[sign]:>6} {'finding' if counts[sign] == 1 else 'findings'}" if sign in SIGNS else ""
         shots = f"{signs[sign]:>6} {'shot' if signs[sign] == 1 else 'shots'}" if sign in signs else ""
@@ -55,6 +57,15 @@ def _counts(results: "Results") -> str:
     if again := results.summary.get("listed_twice"):
         head += f" ({words.many(again, 'row')} more listed twice)"
     return "\n".join([f"{head}; what is reported, and shots by the worst of it:", *lines])
+
+
+def _out_of(results: "Results") -> str:
+    """What the findings that are out are called, chapter by chapter: no evidence is nothing out of tolerance."""
+    out = results.reported[["check", "verdict"]]
+    parts = [(chapter.out, len(rows)) for chapter, rows in in_chapters(out[out["verdict"] == "OUT"])]
+    if len(parts) < 2:
+        return parts[0][0] if parts else TEXTS["OUT"]
+    return ", ".join(f"{count} {said}" for said, count in parts)
 
 
 def _notes(results: "Results", folder: Path) -> str:

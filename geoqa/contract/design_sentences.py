@@ -63,7 +63,7 @@ def zero_design(fact: Fact, unit: str) -> str:
 
 def limits_of_work(fact: Fact, unit: str) -> str:
     """What lies beyond the limits of work, and the shots there."""
-    lines = f"{fact.count} design line{'' if fact.count == 1 else 's'} ({fact.amount(unit)} of them)"
+    lines = f"{fact.count} design line{'' if fact.count == 1 else 's'} ({words.extent(fact.number, unit)} of them)"
     points = f"{fact.total} design point{'' if fact.total == 1 else 's'}"
     shots = (
         f"{fact.second:.0f} shot{' lies' if fact.second == 1 else 's lie'} there too, judged as ever: {fact.written}."
@@ -76,7 +76,7 @@ def limits_of_work(fact: Fact, unit: str) -> str:
 def chorded_curves(facts: Sequence[Fact], unit: str) -> str:
     """Lines with curves drawn in chords, and what that does to their verdicts."""
     each = [
-        f"{fact.subject} (chords of {words.length(fact.second, unit)} on a radius of {words.length(fact.third, unit)}: "
+        f"{fact.subject} (chords of {words.extent(fact.second, unit)} on a radius of {words.extent(fact.third, unit)}: "
         f"middle ordinate {fact.amount(unit)})"
         for fact in facts[:NAMES_LISTED]
     ]

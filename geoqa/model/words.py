@@ -205,6 +205,17 @@ def length(value: float, unit: str, *, signed: bool = False) -> str:
     return quantity(value, "length", unit, signed=signed)
 
 
+def extent(value: float, unit: str) -> str:
+    """Write how long or wide something is of which nothing is judged: to a tenth of a foot, or 0.01 m.
+
+    Examples
+    --------
+    >>> extent(644.6243, "ft"), extent(26.6041, "m")
+    ('644.6 ft', '26.60 m')
+    """
+    return quantity(value, "length", unit, digits=full_digits(unit) - 2)
+
+
 def deviation(
     value: float,
     check: Check,

@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.contract.evidence import COVERAGE
+from geoqa.model.quantity import Length
 from geoqa.model.reasons import WHY
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import Alignments
@@ -12,6 +13,8 @@ from geoqa.steps.judging.text_columns import rows_of
 
 LIKELY = 0.05
 """Probability from which a line counts as one that a shot may be of; a match is sure where all others stay below."""
+ONE_LINE = Length.parse("0.05 ft")
+"""Lines no farther apart are one line drawn twice, whichever the line IDs speak for. Common practice, no source."""
 
 
 NONE = {"line": np.zeros(0, np.int64), "station": np.zeros(0), "why": np.zeros(0, np.int64), "other": []}
@@ -52,8 +55,9 @@ def _of_other_lines(layers: Layers, design: Alignments, beside: pd.DataFrame) ->
     line, odds = rows_of(matches["design"], design.names), matches["odds"].to_numpy(float)
     ambiguous, likely = matches["ambiguous"].to_numpy(bool), odds >= LIKELY
     bare = np.bincount(beside["line"], minlength=len(design.names)) == 0
+    twice = likely | (bare[line] & _where_the_chosen_lies(matches, ONE_LINE.to(layers.frame.unit)))
     why = np.select(
-        [ambiguous & likely, ~ambiguous & likely, ~ambiguous & bare[line]],
+        [ambiguous & likely, ~ambiguous & twice, ~ambiguous & bare[line]],
         [WHY["ambiguous-match"], COVERAGE.why("drawn-twice"), COVERAGE.why("beside-another")],
         0,
     )
@@ -62,6 +66,18 @@ def _of_other_lines(layers: Layers, design: Alignments, beside: pd.DataFrame) ->
     return pd.DataFrame(
         {"line": line[rows], "station": matches["station"].to_numpy(float)[rows], "why": why[rows], "other": names}
     )
+
+
+def _where_the_chosen_lies(matches: pd.DataFrame, near: float) -> np.ndarray:
+    """Whether each candidate lies, beside its shot, where the line does that was chosen for it."""
+    azimuth, offset = np.radians(matches["azimuth"].to_numpy(float)), matches["offset"].to_numpy(float)
+    aside = offset[:, None] * np.column_stack([np.cos(azimuth), -np.sin(azimuth)])
+    chosen = np.flatnonzero(matches["chosen"].to_numpy(bool))
+    place = rows_of(matches["shot_key"], matches["shot_key"].iloc[chosen].reset_index(drop=True))
+    if not len(chosen):
+        return np.zeros(len(matches), dtype=bool)
+    apart = np.hypot(*(aside - aside[chosen[np.maximum(place, 0)]]).T)
+    return np.asarray((place >= 0) & (apart <= near))
 
 
 def _likeliest_other(shot: pd.Series, line: np.ndarray, odds: np.ndarray) -> np.ndarray:

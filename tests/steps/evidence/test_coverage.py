@@ -97,6 +97,23 @@ def test_a_line_drawn_twice_is_said_and_not_missed(job):
     )
 
 
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_line_drawn_twice_is_said_where_the_odds_are_all_for_one_of_them(job, turned):
+    lines = {"A": ("curb-top", 0.0, 0, 250), "copy": ("curb-top", 0.02, 0, 250)}
+    start = job.layers(
+        shots=job.prepared(job.shots([{"station": at} for at in range(0, 251, 25)])), limits=job.limits(SPACING),
+        **job.design(lines),
+    )  # fmt: skip
+    matched = job.run(start, MatchLines())
+    own = (matched["line_matches"]["design"] == "A").to_numpy()
+    sure = matched["line_matches"].assign(chosen=own, odds=np.where(own, 0.999, 0.001), ambiguous=False)
+    if turned:  # the copy is drawn from its other end
+        sure = sure.assign(azimuth=np.where(own, sure["azimuth"], (sure["azimuth"] + 180.0) % 360.0),
+                           offset=np.where(own, sure["offset"], -sure["offset"]))  # fmt: skip
+    made = job.run(matched.instead({"line_matches": sure}), Coverage())
+    assert verdicts(made) == {"A": ("IN", "proven"), "copy": ("NO_DATA", "drawn-twice")}
+
+
 def test_a_line_whose_neighbour_carries_all_shots_may_be_superseded(job):
     lines = {
         "rev. B": ("curb-top", 0.0, 0, 250),

@@ -67,7 +67,7 @@ def test_design_beyond_an_area_is_listed_once_and_not_missed(job):
     assert table.loc["R2", "shape"] == "point"
     (line,) = note_lines(made["notes"], "ft")
     assert line == (
-        "Beyond the limits of work lie 3 design lines (790.000 ft of them) and 1 design point: no evidence of them is "
+        "Beyond the limits of work lie 3 design lines (790.0 ft of them) and 1 design point: no evidence of them is "
         "asked for. 1 shot lies there too, judged as ever: 110."
     )
 
