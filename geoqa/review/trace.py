@@ -146,7 +146,7 @@ def _beginning(findings: "pd.DataFrame", name: str) -> "pd.Series":
     """The finding whose id begins so: nobody types all of it, and an earlier geoqa wrote a shorter one."""
     begins = findings["finding"].str.startswith(name)
     if begins.sum() > 1:
-        raise JobError(f"Ids of {begins.sum():,} findings begin with '{name}': write more of it.")
+        raise JobError(f"The ids of several findings ({begins.sum():,}) begin with '{name}': write more of it.")
     return begins
 
 

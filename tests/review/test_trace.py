@@ -38,7 +38,7 @@ def test_a_finding_is_known_by_the_beginning_of_its_id_as_an_earlier_geoqa_wrote
 def test_a_beginning_of_several_ids_is_refused(judged):
     findings = judged[1].findings.assign(finding=[f"Fabcdef{row:010x}" for row in range(len(judged[1].findings))])
     results = SimpleNamespace(findings=findings, shots=judged[1].shots, layers=judged[1].layers)
-    with pytest.raises(JobError, match=f"Ids of {len(findings)} findings begin with 'Fabcdef0'"):
+    with pytest.raises(JobError, match=rf"several findings \({len(findings)}\) begin with 'Fabcdef0'"):
         trace(results, "Fabcdef0")
 
 
