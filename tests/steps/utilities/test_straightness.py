@@ -143,3 +143,28 @@ def test_vertices_that_a_straight_design_line_does_not_need_are_no_bends(job, ve
         assert belly["deviation"] == pytest.approx(-0.2, abs=0.04)
     else:
         assert len(rows.query("shot.notna()")) in (17, 18)
+
+
+@pytest.mark.parametrize("seed", [0, *(pytest.param(seed, marks=pytest.mark.long) for seed in range(1, 6))])
+@pytest.mark.parametrize("places", [range(20), (0, 1, 8, 9, 10, 11, 12, 13, 19, 20)])
+def test_a_second_pass_has_its_own_line_and_takes_nothing_from_the_first(job, seed, places):
+    first = tops(job, {9: 0.12, 10: 0.20, 11: 0.22, 12: 0.19, 13: 0.10}, seed=seed, session="A")
+    alone = run(job, first)["findings"]
+    again = tops(job, {}, seed=seed + 50, session="B").iloc[list(places)]
+    again = again.assign(
+        shot=again["shot"] + "-2", shot_key=again["shot_key"] + "-2", northing=again["northing"] + 3.0,
+        time=again["time"] + pd.Timedelta(hours=20), elevation=again["elevation"] + 0.04, line=again["line"] + 100,
+    )  # fmt: skip
+    done = run(job, pd.concat([first, again], ignore_index=True))["findings"]
+    mine = done[~done["shot"].fillna("-2").str.endswith("-2")].set_index("shot")
+    before = alone[alone["shot"].notna()].set_index("shot")
+    pd.testing.assert_frame_equal(
+        mine.loc[before.index, ["deviation", "u", "verdict"]], before[["deviation", "u", "verdict"]]
+    )
+    assert len(done[done["shot"].fillna("").str.endswith("-2")]) == len(places) - 2
+    assert not done["remedy"].fillna("").str.contains("more").any()
+
+
+def test_a_pipe_that_the_next_session_carries_on_has_one_line(job):
+    both = tops(job, {}).assign(session=["A"] * 11 + ["B"] * 10)
+    assert len(run(job, both)["findings"]) == 19
