@@ -28,6 +28,8 @@ HOLE = 2
 """Shots in a row beside a line that a pass on it may have: one stray shot, and its neighbour."""
 MOST = 9
 """Passes that are told apart; what is left is one more."""
+DIFFERS = 2.0
+"""Standard uncertainties by which the mean of a pass must miss an earlier one to be of other work."""
 LONGEST = 10_000
 """Shots of one string beyond which it is left as it is: such a name is shared by many lines."""
 
