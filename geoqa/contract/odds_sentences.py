@@ -96,6 +96,8 @@ PIECES = (
     ),
 )
 """Every piece of evidence, in the order in which they are weighed."""
+UNASKED = "unasked"
+"""Variant of a piece that was not looked for: that there is none of it is not told."""
 TELLING = math.log(1.5)
 """A piece that moves the odds by less is not told."""
 OPEN = 0.2, 0.8
@@ -189,7 +191,8 @@ def _missing(table: list[dict[str, Any]]) -> list[str]:
     missing = {piece.name: piece.missing for piece in PIECES if piece.missing}
     if any(row["variant"] == "run" or (row["evidence"] == "again" and row["total"] > 0) for row in table):
         missing.pop("shots", None)
-    return [missing[row["evidence"]] for row in table if row["evidence"] in missing and row["total"] == 0]
+    none = [row for row in table if row["total"] == 0 and row["variant"] != UNASKED]
+    return [missing[row["evidence"]] for row in none if row["evidence"] in missing]
 
 
 def odds_of(layers: Mapping[str, Any], findings: Any) -> "pd.Series":

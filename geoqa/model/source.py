@@ -43,6 +43,8 @@ class Trouble:
     """The row stands with its number or without; what rests on it says why it is not judged."""
     asks: bool = False
     """A question that a whole file puts, and what is done until the job answers it; no row of it is named."""
+    more: int = 0
+    """Further rows with the same trouble, behind it, which are counted and not named."""
 
     @property
     def loses_row(self) -> bool:

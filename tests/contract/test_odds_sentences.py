@@ -28,6 +28,10 @@ ALONE = [row("prior", log_ratio=-0.1), row("neighbours"), row("checks"), row("sh
         ),
         (ALONE, "even odds, the work or the shot: no neighbour, no control check near in time, a single shot"),
         (
+            [row("prior", log_ratio=-0.1), row("neighbours"), row("checks", variant="unasked")],
+            "even odds, the work or the shot: no neighbour",
+        ),
+        (
             [*ALONE, row("lean", 1, 1, -1.4)],
             "about 4 in 5 that it is the shot, not the work: the rod leaned",
         ),

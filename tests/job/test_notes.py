@@ -1,7 +1,9 @@
 """Notes that no step can make."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
+import numpy as np
 import pandas as pd
 
 from geoqa.contract.sentences import note_lines
@@ -13,6 +15,7 @@ from geoqa.model.quantity import FOOT
 from geoqa.model.source import Trouble
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
+from geoqa.read.delimited.values import numbers
 
 FRAME = Frame(horizontal="EPSG:6547", horizontal_name="ND South (ft)", horizontal_wkt="EPSG:6547", unit=FOOT)
 
@@ -84,6 +87,17 @@ def test_rows_that_lack_the_same_are_told_once_with_the_lines_of_all():
     assert [second, third] == [
         f"p.csv, line {line}, easting: '{text}' is not a number" for line, text in ((4, "n/a"), (7, "--"))
     ]  # two alike are told one by one
+
+
+def test_of_many_values_that_are_no_numbers_all_are_counted():
+    text = pd.Series(["322-23-00"] * 43)
+    troubles = numbers(text, lines=np.arange(2, 45), column="tilt_azimuth", decimal=".", largest=1e9).troubles
+    (line,) = trouble_lines([SimpleNamespace(name="p.csv", source=SimpleNamespace(troubles=troubles))])
+    assert line.startswith("p.csv, line 2, tilt_azimuth: '322-23-00' is not a number; the same in lines 3, 4, 5")
+    assert line.endswith(" and 30 more, 43 rows in all")
+    split = [*troubles[:-1], replace(troubles[-1], reason="is another matter")]
+    told = trouble_lines([SimpleNamespace(name="p.csv", source=SimpleNamespace(troubles=split))])
+    assert told[1] == "p.csv, line 21, tilt_azimuth: '322-23-00' is another matter; and 23 more rows like it"
 
 
 def test_what_is_assumed_of_many_files_is_told_once():

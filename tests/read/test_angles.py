@@ -84,6 +84,20 @@ def test_gon_that_nobody_states_are_asked_and_not_taken(read, seed):
     assert 'angle_unit = "deg", "gon" or "rad"' in str(asked)
 
 
+@pytest.mark.parametrize("unit", ["gon", "rad"])
+def test_the_heading_of_the_tilt_says_nothing_of_the_azimuth(read, unit):
+    tilt, azimuth = drawn(3)
+    text = leans(tilt * 360.0 / TURNS[unit], azimuth, unit, heads=("tilt_deg", "tilt_azimuth"))
+    source = read(text)
+    (asked,) = [each for each in source.troubles if each.asks]
+    assert source.layers["shots"]["tilt_azimuth"].isna().all()
+    np.testing.assert_allclose(source.layers["shots"]["tilt"], tilt, atol=0.001)
+    assert "a tilt is taken" not in asked.reason
+    followed = read(text, angle_unit=unit).layers["shots"]
+    np.testing.assert_allclose(followed["tilt_azimuth"], azimuth, atol=0.001)
+    np.testing.assert_allclose(followed["tilt"], tilt, atol=0.001)
+
+
 @pytest.mark.parametrize("seed", range(8))
 def test_radians_that_nobody_states_are_asked_and_the_larger_lean_is_taken(read, seed):
     tilt, azimuth = drawn(seed)

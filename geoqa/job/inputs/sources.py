@@ -38,7 +38,10 @@ def trouble_lines(read: Iterable[FileAsRead]) -> tuple[str, ...]:
         for nth, trouble in enumerate(each for each in file.source.troubles if not each.asks):
             rows.setdefault(trouble.line if trouble.line > 0 else -nth, []).append(trouble)
         told = list(_alike(rows))
-        lines += [f"{file.name}, {_of_row(first)}{_of_others(others)}" for first, others in told[:LISTED_TROUBLES]]
+        unnamed = {line: sum(each.more for each in troubles) for line, troubles in rows.items()}
+        for first, others in told[:LISTED_TROUBLES]:
+            more = sum(each.more for each in first) + sum(unnamed[line] for line in others)
+            lines.append(f"{file.name}, {_of_row(first)}{_of_others(others, more)}")
         if more := sum(1 + len(others) for _, others in told[LISTED_TROUBLES:]):
             lines.append(f"{file.name}: and {many(more, 'more row')} with trouble")
     return tuple(lines)
@@ -55,12 +58,13 @@ def _alike(rows: dict[int, list[Trouble]]) -> list[tuple[list[Trouble], list[int
     return [(troubles, others.get(line, [])) for line, troubles in rows.items() if line not in told]
 
 
-def _of_others(lines: list[int]) -> str:
+def _of_others(lines: list[int], unnamed: int) -> str:
     if not lines:
-        return ""
-    more = f" and {len(lines) - LISTED_LINES} more" * (len(lines) > LISTED_LINES)
+        return f"; and {many(unnamed, 'more row')} like it" if unnamed else ""
+    count = len(lines) + unnamed
+    more = f" and {count - LISTED_LINES} more" * (count > LISTED_LINES)
     named = f"{', '.join(map(str, lines[:LISTED_LINES]))}{more}"
-    return f"; the same in lines {named}, {many(len(lines) + 1, 'row')} in all"
+    return f"; the same in lines {named}, {many(count + 1, 'row')} in all"
 
 
 def questions(read: Iterable[FileAsRead]) -> tuple[str, ...]:

@@ -18,10 +18,18 @@ SHARP = np.radians(60.0)
 """Where a line turns by more from leg to leg it has a corner, and no curve that bulges from its legs."""
 TURNS = 1 / 3
 """Share of the steps of a pass at which it may turn round along the line; shots in no order do at two of three."""
+GAP = 1.5
+"""A leg longer than this many times the median one leaves a gap, which shots out of order fill."""
+ALONE = 1.1
+"""The same for one shot alone: two neighbours in the wrong order look so, where shots stand unevenly."""
+BENT = 1.6
+"""Way along a line from one shot to another over the distance between them, that bends no more than half a circle."""
 HOLE = 2
 """Shots in a row beside a line that a pass on it may have: one stray shot, and its neighbour."""
 MOST = 9
 """Passes that are told apart; what is left is one more."""
+DIFFERS = 2.0
+"""Standard uncertainties by which the mean of a pass must miss an earlier one to be of other work."""
 LONGEST = 10_000
 """Shots of one string beyond which it is left as it is: such a name is shared by many lines."""
 
@@ -104,10 +112,11 @@ def passes(places: ArrayLike, later: ArrayLike, *, beside: float, one_place: flo
     -----
     What lies on new ground carries the string on, whichever visit it is of. `FEWEST` or more shots in a row on two or
     more legs that were shot before are a pass, with what they overhang the line by; new ground behind them carries the
-    string on where its end lies as near. Fewer are places taken again where they are of a later visit; in the same
-    visit they are left in the string: two shots in the wrong order look so, and an outline that comes back to its
-    beginning. What is left of a string is looked at in the same way, for a third pass. Shots in no order at all are
-    left as they are.
+    string on where its end lies as near. Fewer are places taken again where they are of a later visit. In the same
+    visit they are so where a crew stepped back along its line and then walked over the same ground to the end of it and
+    on; otherwise they are left in the string: two shots in the wrong order look so, which fill a gap, a spur, and an
+    outline that comes back to its beginning. What is left of a string is looked at in the same way, for a third pass.
+    Shots in no order at all are left as they are.
 
     Examples
     --------
@@ -120,6 +129,12 @@ def passes(places: ArrayLike, later: ArrayLike, *, beside: float, one_place: flo
     ...              beside=0.3, one_place=0.5)
     >>> day.turn.tolist(), day.again.tolist()
     ([0, 0, 0, 0, 0, 0, 0, 0], [False, False, False, False, False, True, True, False])
+
+    Two places back, and on:
+
+    >>> back = [[at, 0.0] for at in (0, 20, 40, 60, 80, 42, 61, 82, 100, 120)]
+    >>> np.flatnonzero(passes(back, [False] * 10, beside=0.3, one_place=0.5).again).tolist()
+    [5, 6]
     """
     places, later = _plan(places), np.asarray(later, dtype=bool)
     count = len(places)
@@ -201,7 +216,7 @@ def _first_of(places: Floats, later: Booleans, beside: float, one: float) -> tup
     kept, single = ~covered, np.zeros(count, dtype=bool)
     if not covered.any():
         return kept, single, covered
-    visit = np.cumsum(later)
+    visit = np.cumsum(later, dtype=np.int64)
     starts = np.unique(np.append(0, np.flatnonzero(later | np.append(False, length > far))))
     tail = 0
     for start, stop in zip(starts.tolist(), [*starts[1:].tolist(), count], strict=True):
@@ -215,6 +230,7 @@ def _first_of(places: Floats, later: Booleans, beside: float, one: float) -> tup
                 kept[begin:end] = False
             elif not _closes(places, begin, end, far, one):
                 earlier = visit[np.maximum(leg[mine], 0) + 1] < visit[mine]
+                earlier |= _steps_back(places, visit, mine, (leg[mine], station[mine]), beside, one)
                 single[mine[earlier]] = True
                 kept[mine[~earlier]] = True
             else:
@@ -232,7 +248,8 @@ def _with_ends(places: Floats, at: tuple[int, int, int, int], tail: int, far: fl
         begin = start
     while begin - 1 > start and _apart(places, begin - 1, begin - 2) <= one:  # taken twice where it turns back
         begin -= 1
-    if behind and (behind == 1 or _apart(places, end, tail) > 1.5 * _apart(places, end, end - 1)):
+    ends = [tail, begin - 1] if begin > start else [tail]
+    if behind and (behind == 1 or min(_apart(places, end, of) for of in ends) > 1.5 * _apart(places, end, end - 1)):
         end = stop
     return begin, end
 
@@ -245,6 +262,43 @@ def _closes(places: Floats, begin: int, end: int, far: float, one: float) -> boo
     """Whether these shots are the last of a string and bring it back to its first one by a leg like the others."""
     last = end == len(places) and end - begin <= HOLE
     return last and _apart(places, 0, begin) <= one and _apart(places, begin, begin - 1) <= far
+
+
+def _steps_back(
+    places: Floats, visit: Integers, mine: Integers, at: tuple[Integers, Floats], beside: float, one: float
+) -> bool:
+    """Whether shots on covered ground follow each other up to the end of the line, and the next goes on from there.
+
+    Without a next one in the same visit there must be two that go towards the end.
+    """
+    leg, station = at
+    end, after = int(mine[0]) - 1, int(mine[-1]) + 1
+    if end < 1 or after - end - 1 != len(mine) or visit[end] != visit[mine[-1]]:
+        return False
+    length = np.hypot(*np.diff(places, axis=0).T)
+    gap = (GAP if len(mine) > 1 else ALONE) * float(np.median(length[length > one]))
+    if (np.diff(station) <= 0).any() or leg.max() >= end or (length[leg] > gap).any() or _turns_round(places):
+        return False
+    way = float(length[:end].sum()) - station[0]
+    if way > BENT * _apart(places, end, int(mine[0])) + beside:
+        return False
+    if after == len(places) or visit[after] != visit[end]:
+        return len(mine) > 1
+    return _passed(places[end], places[after - 1], places[after], beside)
+
+
+def _turns_round(places: Floats) -> bool:
+    """Whether a string turns round at so many shots that it has no order."""
+    run = np.diff(places, axis=0)
+    return bool(((run[1:] * run[:-1]).sum(axis=1) < 0).sum() > TURNS * len(places))
+
+
+def _passed(place: Floats, start: Floats, end: Floats, beside: float) -> bool:
+    """Whether a leg goes past a place: on it, or along the curve that it lies on."""
+    run, to, on = end - start, place - start, end - place
+    share = np.clip(to @ run / max(float(run @ run), np.finfo(float).tiny), 0.0, 1.0)
+    turn = np.arctan2(abs(to[0] * on[1] - to[1] * on[0]), to @ on)
+    return bool(np.hypot(*(to - share * run)) <= beside or turn <= SHARP / 2)
 
 
 def _usual_of_visits(length: Floats, later: Booleans, one: float) -> float:
@@ -276,6 +330,10 @@ class _Ground:
         heading = np.arctan2(run[:, 1], run[:, 0])
         turn = (np.diff(heading) + np.pi) % (2 * np.pi) - np.pi
         before, after = np.append(turn[:1], turn), np.append(turn, turn[-1:])
+        about = np.pi - SHARP / 2  # where a crew turns about, the other end says how the leg curves
+        before, after = (
+            np.where(np.abs(mine) > about, other, mine) for mine, other in ((before, after), (after, before))
+        )
         curved = (before * after > 0) & (np.maximum(np.abs(before), np.abs(after)) <= SHARP)
         # an arc that turns by t from leg to leg bulges from its legs by an eighth of t times their length
         bulge = np.where(curved, length * np.minimum(np.abs(before), np.abs(after)) / 8, 0.0)

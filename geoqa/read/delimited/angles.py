@@ -75,7 +75,7 @@ def lean_angles(
     Raises
     ------
     SourceError
-        A heading and the job state two units.
+        The headings state units, and the job another one.
 
     Examples
     --------
@@ -85,14 +85,16 @@ def lean_angles(
     >>> found.values["tilt_azimuth"].round(1).tolist()
     [90.0, 359.1]
     """
-    units = {each: _unit(name, each, headings, stated) for each in read}
-    doubt = "" if any(units.values()) or "tilt_azimuth" not in read else in_doubt(read["tilt_azimuth"])
+    units = {each: _unit(name, each, headings, stated, tuple(read)) for each in read}
+    asked = "tilt_azimuth" in read and not units["tilt_azimuth"]
+    doubt = in_doubt(read["tilt_azimuth"]) if asked else ""
     values: dict[str, np.ndarray] = {}
     troubles: list[Trouble] = []
     evidence: list[Evidence] = []
     facts: dict[str, str] = {ANGLE_DOUBT: doubt} if doubt else {}
     if doubt:
-        troubles.append(_doubted(read["tilt_azimuth"], text["tilt_azimuth"], lines, doubt))
+        told = _doubted(read["tilt_azimuth"], text["tilt_azimuth"], lines, doubt, tilt=not units.get("tilt"))
+        troubles.append(told)
     for each, given in read.items():
         unit = units[each] or "deg"
         if units[each] and unit != "deg":
@@ -101,7 +103,7 @@ def lean_angles(
         if doubt and each == "tilt_azimuth":
             values[each] = np.full(given.shape, np.nan)
             continue
-        if doubt == "rad" and np.nanmax(np.abs(given), initial=0.0) <= TURN["rad"] / 4:
+        if doubt == "rad" and not units[each] and np.nanmax(np.abs(given), initial=0.0) <= TURN["rad"] / 4:
             unit = "rad"  # what leans the rod most
         values[each], wrong = _possible(each, given, unit)
         troubles += _impossible(each, text[each], lines, wrong, unit, asks=not units[each] and not doubt)
@@ -130,9 +132,11 @@ def in_doubt(azimuth: np.ndarray) -> str:
     return "rad" if small and known.size >= _FEWEST and np.ptp(known) > _SPREAD else ""
 
 
-def _unit(name: str, column: str, headings: Mapping[str, str], stated: str | None) -> str:
+def _unit(name: str, column: str, headings: Mapping[str, str], stated: str | None, read: tuple[str, ...]) -> str:
+    """Unit of a column: its heading's, else the job's, which is refused where it can be no column's."""
     heading = headings.get(column, "")
-    if heading in IN_DEGREES and stated and heading != stated:
+    open_to_it = any(headings.get(each, "") not in IN_DEGREES or headings[each] == stated for each in read)
+    if heading in IN_DEGREES and stated and heading != stated and not open_to_it:
         raise SourceError(
             f"'{name}': the heading of the {ANGLES[column]} states {SPOKEN[heading]}, and angle_unit in its [[shots]] "
             f"{SPOKEN[stated]}; take angle_unit out, or mend the heading."
@@ -164,8 +168,8 @@ def _impossible(
     ]
 
 
-def _doubted(azimuth: np.ndarray, text: pd.Series, lines: np.ndarray, doubt: str) -> Trouble:
-    """What is said once of a file whose unit of angles has to be stated."""
+def _doubted(azimuth: np.ndarray, text: pd.Series, lines: np.ndarray, doubt: str, *, tilt: bool) -> Trouble:
+    """What is said once of a file whose unit of angles has to be stated, of its tilt too where no heading states it."""
     beyond = np.flatnonzero(azimuth > TURN["deg"])
     count = int(np.isfinite(azimuth).sum())
     if doubt == "gon":
@@ -174,13 +178,13 @@ def _doubted(azimuth: np.ndarray, text: pd.Series, lines: np.ndarray, doubt: str
         where = f"{'line' if len(at) == 1 else 'lines'} {', '.join(map(str, at[:_LISTED]))}{more}"
         row = int(beyond[np.argmax(azimuth[beyond])])
         found = f"is beyond 360, as {len(at)} of {many(count, 'azimuth')} ({where}), and none beyond 400: are they gon?"
-        lean = "a tilt is taken as degrees, the larger lean"
+        lean = ", a tilt is taken as degrees, the larger lean"
     else:
         row = int(np.nanargmax(np.abs(azimuth)))
         found = f"is the largest of {many(count, 'azimuth')}, all within 6.2832: are they radians?"
-        lean = "a tilt is taken as radians where it can be, the larger lean"
+        lean = ", a tilt is taken as radians where it can be, the larger lean"
     reason = (
-        f"{found} No azimuth of this file is taken, {lean}. "
+        f"{found} No azimuth of this file is taken{lean if tilt else ''}. "
         'State what its angles are in its [[shots]]: angle_unit = "deg", "gon" or "rad"'
     )
     return Trouble(line=0, column="tilt_azimuth", text=str(text.iloc[row]), reason=reason, kept=True, asks=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Generic, Literal, TypeVar
 
 import numpy as np
@@ -241,5 +241,6 @@ def _named(
     rest = len(places) - len(shown)
     if not rest:
         return troubles, []
+    troubles[-1] = replace(troubles[-1], more=rest)
     because = f"{rest} more after line {lines[shown[-1]]}: each {reason}"
     return troubles, [Evidence(what=column, answer=f"{len(places)} values not taken", because=because)]

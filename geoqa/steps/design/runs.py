@@ -20,6 +20,7 @@ from geoqa.steps.causes.open_blunders import BOTH, moved_by, place_as_read
 from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.design.arc_offsets import of_one_mind
 from geoqa.steps.design.deviations import along_lines
+from geoqa.steps.design.differing_passes import differing_passes
 from geoqa.steps.design.less_shift import first_named
 from geoqa.steps.design.older_numbers import waits_for
 from geoqa.steps.design.repeated_shots import one_each, spread_out
@@ -40,7 +41,8 @@ class Runs(Step):
     A run is chosen among all stretches of the job; where luck is a fair explanation of it, its bounds reach back to
     sound work. Its edges are those of the data: a neighbour nearer to the design than to the level of the run is no
     member. The member that lies farthest off stands beside the mean. Several shots of one place are one member, weighed
-    by what is independent in them.
+    by what is independent in them. Passes of a line whose numbers differ show different work, and are in no run
+    together.
 
     The findings of the members are kept and point to the run. A shot that its neighbours contradict (flag `spike`)
     agrees with nobody and is in no run: alone it would carry the mean of all beyond the limit.
@@ -103,14 +105,15 @@ class Runs(Step):
         rows = _without_blunder(layers, rows) if held else rows[rows["why"] == 0]
         if held and not len(rows):
             return _no_run()
-        rows = one_each(layers, rows, reach=self.apart.to(unit), vertical=check is ELEVATION)
+        rows = self._places(layers, rows, vertical=check is ELEVATION)
         rows = with_limits(rows, limits, check=check)
         rows = rows[rows["limit"] >= 0].reset_index(drop=True)
         if "second" in rows:
             rows = rows[of_one_mind(rows, limits)].reset_index(drop=True)
         place, shots = rows["limit"].to_numpy(), layers["shots"].iloc[rows["row"]]
         lower, upper = (limits[name].to_numpy(float)[place] for name in ("lower", "upper"))
-        line = rows_of(rows["subject"], design.names) * len(limits) + place
+        line = (rows["part"].to_numpy() * len(design.names) + rows_of(rows["subject"], design.names)) * len(limits)
+        line += place
         found = find_runs(
             line,
             rows["station"],
@@ -138,6 +141,16 @@ class Runs(Step):
             minutes=shots["time"].astype("int64").where(shots["time"].notna()).to_numpy(float) / 6e7,
         )
         return self._judged(layers, design, check, rows.iloc[found.row].reset_index(drop=True), found.run, means)
+
+    def _places(self, layers: Layers, rows: pd.DataFrame, *, vertical: bool) -> pd.DataFrame:
+        """Rows with one row a place, and in `part` the work that it shows."""
+        unit = layers.frame.unit
+        part = differing_passes(layers, rows, gap=self.reach_between.to(unit))
+        alike = [
+            one_each(layers, rows[part == each], reach=self.apart.to(unit), vertical=vertical).assign(part=each)
+            for each in range(int(part.max(initial=0)) + 1)
+        ]
+        return pd.concat(alike, ignore_index=True) if len(alike) > 1 else alike[0]
 
     def _judged(
         self,

@@ -7,12 +7,10 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from geoqa.kernels.linework.passes import FEWEST
+from geoqa.kernels.linework.passes import DIFFERS, FEWEST
 from geoqa.model.quantity import LengthUnit
 from geoqa.steps.shots.strings import BESIDE, String, places_of, strings_of
 
-SURE = 2.0
-"""Standard uncertainties by which the mean of a pass must miss the first one to be told."""
 NEAR = 10.0
 """Times the distance within which a shot lies on a line, that those of a pass are held against it: curves bulge."""
 
@@ -69,7 +67,7 @@ def _apart(
     u = np.hypot(*(np.sqrt(np.mean(parts["random"][rows] ** 2)) for rows in (own, before)))
     if len(np.unique(np.append(one, other))) > 1:
         u = np.hypot(u, np.hypot(*(np.sqrt(np.mean(parts["common"][rows] ** 2)) for rows in (own, before))))
-    if abs(apart) > SURE * u:
+    if abs(apart) > DIFFERS * u:
         yield {
             "note": "passes-differ", "subject": string.name, "number": apart, "u": float(u), "unit": "job",
             "count": len(at),

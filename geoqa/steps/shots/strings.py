@@ -214,6 +214,14 @@ def counted_once(string: String) -> list[np.ndarray]:
     return [rows for rows, fresh in parts if fresh[0]]
 
 
+def turns_of(shots: pd.DataFrame, unit: LengthUnit) -> np.ndarray:
+    """Pass of its line that each shot is of, shape (n,); 0 also for what is in no line."""
+    turn = np.zeros(len(shots), dtype=np.int64)
+    for string in strings_of(shots, unit):
+        turn[string.rows] = string.turn
+    return turn
+
+
 def places_of(shots: pd.DataFrame) -> np.ndarray:
     """Easting and northing of all shots, shape (n, 2)."""
     return np.column_stack([shots["easting"].to_numpy(float), shots["northing"].to_numpy(float)])

@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.contract.checks import check_named
+from geoqa.contract.odds_sentences import UNASKED
 from geoqa.kernels.judging.odds import SHOT, alike, witnessed
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of
@@ -98,7 +99,10 @@ def _one(
     different = {out["shot"].iloc[each] for each in working}
     logs, agree, good = beside.neighbours(name, looked)
     near.count[row], near.total[row], near.good[row] = agree, len(logs), good
-    near.variant[row] = "none" if agree == 0 and good < len(logs) else ""
+    if weights or logs:
+        near.variant[row] = "none" if agree == 0 and good < len(logs) else ""
+    if not weights and pd.isna(out["shot"].iloc[row]):
+        shots.variant[row] = UNASKED
     counted = len(weights) if name in beside.counted else 0  # each of them shows it
     if max(apart, len(different), counted) > 1:
         shots.log[row, SHOT] = np.log(ALONE)

@@ -21,6 +21,7 @@ from geoqa.steps.causes.open_blunders import moved_by
 from geoqa.steps.design.applied_shifts import freed, sessions
 from geoqa.steps.design.deviations import along_lines, at_points
 from geoqa.steps.judging.text_columns import rows_of, taken
+from geoqa.steps.shots.strings import turns_of
 
 UP = "v"
 _LOOKED = 12
@@ -45,7 +46,7 @@ class Numbers:
 
 
 def shots_in_order(layers: Layers) -> pd.DataFrame:
-    """Session, initialization, place in the order of work, and time of every shot."""
+    """Session, initialization, place in the order of work, time, and pass of its line of every shot."""
     shots = layers["shots"]
     session = pd.factorize(sessions(shots))[0]
     named = shots["initialization"].fillna("") if "initialization" in shots else pd.Series([""] * len(shots))
@@ -57,7 +58,8 @@ def shots_in_order(layers: Layers) -> pd.DataFrame:
     order = np.lexsort((np.arange(len(shots)), np.nan_to_num(seconds), session))
     place = np.empty(len(shots), dtype=np.int64)
     place[order] = np.arange(len(shots))
-    return pd.DataFrame({"session": session, "setup": setup, "place": place, "seconds": seconds})
+    turn = turns_of(shots, layers.frame.unit)
+    return pd.DataFrame({"session": session, "setup": setup, "place": place, "seconds": seconds, "turn": turn})
 
 
 def numbers_of(layers: Layers, at: pd.DataFrame) -> Numbers:
@@ -247,7 +249,7 @@ class Beside:
     """Rows of other numbers for each of n numbers; -1 where there is none."""
 
     neighbours: np.ndarray
-    """(n, 2) next before and behind on the same line, at another place."""
+    """(n, 2) next before and behind on the same line and in the same pass of it, at another place."""
     again: np.ndarray
     """(n, 2) the same place shot again, once before and once behind."""
 
@@ -266,7 +268,7 @@ def beside(numbers: Numbers, mine: np.ndarray, *, apart: float, reach: float) ->
     """
     table = numbers.table
     group = table.groupby(["check", "subject"], sort=False).ngroup().to_numpy()
-    along = table["station"].to_numpy(float)
+    along, turn = table["station"].to_numpy(float), table["turn"].to_numpy()
     point = np.isnan(along)
     along = np.nan_to_num(along)
     order = np.lexsort((table["place"].to_numpy(), along, group))
@@ -282,7 +284,7 @@ def beside(numbers: Numbers, mine: np.ndarray, *, apart: float, reach: float) ->
             off = np.abs(along[other] - along[mine])
             same = inside & ((off <= apart) | point[mine])
             again[:, side] = np.where(same & (again[:, side] < 0), other, again[:, side])
-            fits = inside & ~same & (off <= reach) & (next_to[:, side] < 0)
+            fits = inside & ~same & (turn[other] == turn[mine]) & (off <= reach) & (next_to[:, side] < 0)
             next_to[:, side] = np.where(fits, other, next_to[:, side])
     return Beside(neighbours=next_to, again=again)
 

@@ -9,6 +9,7 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.contract.checks import check_named
+from geoqa.contract.odds_sentences import UNASKED
 from geoqa.kernels.judging.odds import SESSION, SETUP, SHOT, marked, odds, witnessed
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
@@ -126,6 +127,8 @@ class WorkOdds(Step):
         in_doubt = "survey_doubt" in layers and len(layers["survey_doubt"]) > 0
         left_out = checks_left_out(layers, at, numbers, mine[known])
         made[1].variant[known] = _of_checks(made[1], known, left_out, in_doubt=in_doubt)
+        for piece in made:  # a finding without a number of a single shot is held against none of these
+            piece.variant[mine < 0] = UNASKED
         made[2].variant[run] = "run"
         made[2].count[run] = made[2].total[run] = members[run]
         return made

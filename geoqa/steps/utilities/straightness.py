@@ -15,10 +15,12 @@ from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.by_members import held_by_members
 from geoqa.steps.judging.one_a_line import one_a_line
+from geoqa.steps.judging.remedies import NOTHING_AGAIN
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, observed
 from geoqa.steps.linework.observed import WANTS as OBSERVED_WANTS
+from geoqa.steps.shots.strings import pass_words
 from geoqa.steps.utilities.judged import Found, found, judged, together
 from geoqa.steps.utilities.noted import noted_names
 from geoqa.steps.utilities.pipes import attributes
@@ -32,8 +34,10 @@ class Straightness(Step):
     """Judge every shot on top of a pipe, and every belly or hump of neighbours by its mean.
 
     The straight line runs from the first to the last usable shot of the pipe, on a design line with bends from bend to
-    bend. What the ends are off by is in the uncertainty of every deviation, so a belly is never made surer than its
-    ends. A leg that rises against the fall of the pipe by more than three standard uncertainties is told.
+    bend; a session that shot three or more places between the ends of what others had shot has a line of its own, in
+    which what the session shares cancels. What the ends are off by is in the uncertainty of every deviation, so a belly
+    is never made surer than its ends. A leg that rises against the fall of the pipe by more than three standard
+    uncertainties is told.
     """
 
     name = "straightness"
@@ -56,10 +60,14 @@ class Straightness(Step):
             return together()
         shots = observed(layers)
         usable = (shots[["why_plan", "why_elevation"]] == 0).all(axis=1).to_numpy()[tops["row"]]
-        tops["line"] = pd.factorize(tops["number"].astype(str) + "/" + tops["part"].astype(str))[0]
-        counted = tops[usable].groupby("line")["row"].size().reindex(tops["line"].unique(), fill_value=0)
-        few = tops[tops["line"].isin(counted.index[counted < 3])]
-        rows = _along(tops[~tops["line"].isin(few["line"])], shots, usable)
+        stretch = tops["number"].astype(str) + "/" + tops["part"].astype(str)
+        tops["turn"] = _turns(stretch, shots.iloc[tops["row"]].reset_index(drop=True))
+        tops["line"] = pd.factorize(stretch + "/" + tops["turn"].astype(str))[0]
+        counted = tops[usable].groupby("line")["row"].size()
+        enough = tops["line"].isin(counted.index[counted >= 3])
+        few = tops[~stretch.isin(stretch[enough])]
+        few = few.assign(line=few["number"].astype(str) + "/" + few["part"].astype(str))
+        rows = _along(tops[enough], shots, usable)
         asked = _limited(layers, rows)
         return together(*self._judged(layers, asked), _few(layers, few), _without_diameter(layers, tops))
 
@@ -96,6 +104,25 @@ class Straightness(Step):
             runs = _runs(layers, rows, chord, run_of, station, rises_on, np.asarray(means.u_random))
         single = _singles(layers, rows, made, inner, rises_on, run_of, None if runs is None else runs[0])
         return (single,) if runs is None else _beside(single, runs)
+
+
+def _turns(stretch: pd.Series, of: pd.DataFrame) -> np.ndarray:
+    """Which pass of its stretch each shot is of: sessions in order of time, what carries a pass on in that pass."""
+    turn = np.zeros(len(stretch), dtype=np.int64)
+    for _, mine in of.groupby(stretch.to_numpy(), sort=False):
+        place = mine[["easting", "northing"]].to_numpy(float)
+        main = np.linalg.svd(np.nan_to_num(place - np.nanmean(place, axis=0)), full_matrices=False)[2][0]
+        table = mine[["group_v", "minutes", "shot"]].assign(along=(place - place[0]) @ main)
+        sessions = sorted(table.groupby("group_v"), key=lambda each: (each[1]["minutes"].min(), each[1]["shot"].min()))
+        ends: list[tuple[float, float]] = []
+        for _, rows in sessions:
+            low, high = rows["along"].min(), rows["along"].max()
+            inside = [int(rows["along"].between(*each, inclusive="neither").sum()) for each in ends]
+            inside += [0]
+            own = next(nth for nth, count in enumerate(inside) if count < 3)
+            ends[own : own + 1] = [(min(low, *ends[own][:1]), max(high, *ends[own][1:])) if ends[own:] else (low, high)]
+            turn[rows.index] = own
+    return turn
 
 
 def _along(tops: pd.DataFrame, shots: pd.DataFrame, usable: np.ndarray) -> pd.DataFrame:
@@ -205,7 +232,7 @@ def _singles(
     table = one_a_line(
         table[shown].reset_index(drop=True), check=STRAIGHTNESS, by=("kind", "subject", "source", "limit")
     )
-    return judged(layers, table, check=STRAIGHTNESS, again="shot")
+    return judged(layers, table, check=STRAIGHTNESS, again=NOTHING_AGAIN)
 
 
 def _beside(single: Found, runs: Found) -> tuple[Found, Found]:
@@ -237,7 +264,8 @@ def _runs(
         far = chord.vertical[at][np.argmax(np.abs(chord.vertical[at]))]
         start, end = (words.quantity(value, "length", unit, digits=0) for value in station[at[[0, -1]]].tolist())
         told = [rises(*rises_on[each], unit) for each in (at[0] - 1, *at.tolist()) if each in rises_on]
-        labels.append(belly(len(at), start, end, float(far), told, unit))
+        turn = pass_words(int(rows["turn"].iloc[at[0]]))
+        labels.append(belly(len(at), start, end, float(far), told, unit) + turn)
     made = derived_rows(
         layers, members, {"elevation": weight}, mean, show=lambda value: words.quantity(value, "length", unit, digits=2)
     )
@@ -245,7 +273,7 @@ def _runs(
     made["u_random"] = np.fmax(made["u_random"], u_chosen)
     lead = rows.iloc[[at[len(at) // 2] for at in groups]]
     table = pd.concat([_base(layers, lead), made], axis=1).assign(label=labels)
-    return judged(layers, table, check=STRAIGHTNESS, again="pass over the belly and both ends")
+    return judged(layers, table, check=STRAIGHTNESS, again=NOTHING_AGAIN)
 
 
 def _few(layers: Layers, few: pd.DataFrame) -> Found:

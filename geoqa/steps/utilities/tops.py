@@ -5,6 +5,8 @@ from collections.abc import Collection
 import numpy as np
 import pandas as pd
 
+from geoqa.kernels.design.elements import Elements
+from geoqa.model.quantity import Length, LengthUnit
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.utility_columns import MEASURED
 from geoqa.steps.design.alignments import alignments
@@ -13,6 +15,10 @@ from geoqa.steps.linework.observed import observed
 
 WANTS = ("codes", "line_matches", "design_lines", "design_elements")
 UNNAMED = "without a line ID"
+BENT_PLAN, BENT_LEVEL = Length.parse("1 ft"), Length.parse("0.02 ft")
+"""How far a vertex lies from the straight line between others where a pipe bends. In plan a foot makes a pipe at 2 % of
+100 ft no more than 0.001 ft longer, and so its shots no higher; in elevation, what drawings round. Common practice, no
+source."""
 _PIPE = ["kind", "pipe", "measured"]
 
 
@@ -37,7 +43,7 @@ def pipe_shots(layers: Layers, kinds: Collection[str]) -> pd.DataFrame:
         station : float
             Along the design line, where the shot lies on one; else NaN.
         part : int
-            Element of that design line, from its first; 0 without one.
+            Straight stretch of that design line, from bend to bend, from its first; 0 without one.
         known_by : str
             What the code says of how it is known; empty where it says nothing, which is taken as exposed and shot.
         measured : bool
@@ -100,13 +106,36 @@ def _on_design(layers: Layers, keys: pd.Series) -> tuple[pd.Series | None, np.nd
         else nothing[0]
     )
     names = taken(matches["design"], place)
-    design = alignments(layers)
+    design, unit = alignments(layers), layers.frame.unit
+    at_bends: dict[int, np.ndarray] = {}
     number = rows_of(names, design.names)
     part = np.zeros(len(keys), dtype=np.int64)
     for at in np.flatnonzero(number >= 0).tolist():
-        starts = design.elements.start_station[design.elements.line == number[at]]
-        part[at] = max(int(np.searchsorted(starts, station[at], side="right")) - 1, 0)
+        bends = at_bends[number[at]] if number[at] in at_bends else _bends(design.elements, number[at], unit)
+        at_bends[number[at]] = bends
+        part[at] = int(np.searchsorted(bends, station[at], side="right"))
     return names, station, part
+
+
+def _bends(elements: Elements, line: int, unit: LengthUnit) -> np.ndarray:
+    """Stations at which a design line bends: vertices that it is drawn with, and does not need, are none."""
+    import shapely
+
+    mine = np.flatnonzero(elements.line == line)
+    station = elements.start_station[mine]
+    flat = np.append(elements.start[mine], elements.end[mine[-1:]], axis=0)
+    level = np.append(elements.start_elevation[mine], elements.end_elevation[mine[-1]])
+    along = np.append(station, station[-1] + elements.length[mine[-1]])
+    bent = np.zeros(len(mine) + 1, dtype=bool)
+    for places, far in ((flat - flat[0], BENT_PLAN), (np.column_stack([along - along[0], level]), BENT_LEVEL)):
+        known = np.isfinite(places).all(axis=1)
+        if known.sum() > 1:
+            kept = shapely.get_coordinates(shapely.linestrings(places[known]).simplify(far.to(unit)))
+            bent[known] |= (places[known][:, None] == kept).all(axis=2).any(axis=1)
+    arc = elements.shape[mine] != 0
+    bent[:-1] |= arc
+    bent[1:] |= arc
+    return np.asarray(station[1:][bent[1:-1]])
 
 
 def _known_by(layers: Layers, code: pd.Series) -> pd.Series:

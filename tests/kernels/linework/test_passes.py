@@ -91,6 +91,93 @@ def test_two_shots_in_the_wrong_order_are_left_in_the_string():
     assert not taken(swapped).turn.any()
 
 
+@pytest.mark.parametrize("shift", [-9.0, -0.2, 0.0, 0.2, 2.0])
+@pytest.mark.parametrize("places", [1, 2, 3])
+def test_a_crew_that_steps_back_shoots_places_again(places, shift):
+    line = np.vstack([LINE, moved(LINE[-1 - places : -1], shift, 0.05), moved(LINE, 220.0)])
+    found = taken(line)
+    assert not found.turn.any()
+    assert np.flatnonzero(found.again).tolist() == list(range(11, 11 + places))
+
+
+@pytest.mark.parametrize("shift", [-9.0, -0.2, 0.0, 0.2, 2.0])
+def test_after_a_pass_of_a_few_places_the_line_goes_on(shift):
+    found = taken(np.vstack([LINE, moved(LINE[-5:-1], shift, 0.05), moved(LINE, 220.0)]))
+    assert found.turn.tolist() == [0] * 11 + [1] * 4 + [0] * 11
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_scatter_does_not_hide_a_step_back(seed):
+    east = np.array([*range(6, 190, 20), 148, 168, 188, 208, 228, 248, 230, 251, 268, 288], float)
+    rng = np.random.default_rng(seed)
+    found = taken(np.column_stack([east, np.zeros(len(east))]) + rng.normal(0, 0.05, (len(east), 2)))
+    assert np.flatnonzero(found.again).tolist() == [10, 11, 16]
+
+
+@pytest.mark.parametrize(("radius", "spacing"), [(25.0, 10.0), (50.0, 25.0), (500.0, 25.0)])
+@pytest.mark.parametrize("share", [0.0, 0.4])
+@pytest.mark.parametrize("places", [1, 2, 3])
+def test_a_step_back_on_a_curve(radius, spacing, share, places):
+    line = arc(radius, spacing, degrees=90.0 if radius > 100 else 250.0)
+    at = spacing / radius * (5 - places + share + np.arange(places))
+    back = radius * np.column_stack([np.sin(at), 1 - np.cos(at)])
+    found = taken(np.vstack([line[:6], back, line[6:]]))
+    assert np.flatnonzero(found.again).tolist() == list(range(6, 6 + places))
+
+
+def test_a_step_back_at_the_end_of_a_line_and_in_a_later_visit():
+    found = taken(np.vstack([LINE, [[163.0, 0.0], [184.0, 0.0]]]))
+    assert np.flatnonzero(found.again).tolist() == [11, 12]
+    on = moved(LINE, 220.0)
+    found = taken(LINE, np.vstack([on[:6], on[4:6] - 9.0 * np.array([1.0, 0.0]), on[6:]]))
+    assert np.flatnonzero(found.again).tolist() == [17, 18]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        [[40, 0], [80, 0], [60, 0], [100, 0], [120, 0]],  # two in the wrong order
+        [[40, 0], [100, 0], [60, 0], [80, 0], [120, 0]],  # one too early
+        [[40, 0], [100, 0], [80, 0], [60, 0], [120, 0]],  # three the wrong way round
+        [[40, 0], [60, 0], [60, 20], [60, 0], [80, 0], [100, 0]],  # a spur, and on
+        [[40, 0], [60, 0], [60, 20], [60, 40], [60, 20], [60, 0], [80, 0], [100, 0]],  # a longer one
+        [[40, 0], [60, 0], [60, 20], [60, 40], [60, 20], [40, 20], [20, 20]],  # and off it to the side
+        [[40, 0], [60, 0], [80, 0], [60, 0], [60, 20], [60, 40]],  # past a corner, and back to it
+        [[40, 0], [60, 0], [80, 0], [60, 0]],  # the last one, and back
+        [[40, 0], [60, 0], [80, 0], [60, 0], [40, 0]],  # and farther
+        [[40, 0], [40, 8], [60, 8], [60, 0], [80, 0], [80, 8], [100, 8]],  # to and fro
+        [[40, 0], [60, 0], [60, 0.6], [40, 0.6], [20, 0.6]],  # both faces of a thin thing
+    ],
+)
+def test_what_looks_like_a_step_back_and_is_none(line):
+    found = taken(np.vstack([[[-20.0, 0.0], [0.0, 0.0], [20.0, 0.0]], np.array(line, float)]))
+    assert not found.again.any()
+    assert not found.turn.any()
+
+
+def test_two_in_the_wrong_order_among_uneven_ones_are_left():
+    rng = np.random.default_rng(11)
+    dropped = 0
+    for at in rng.integers(1, 17, 100):
+        east = np.cumsum(rng.uniform(10, 30, 20))
+        east[[at, at + 1]] = east[[at + 1, at]]
+        dropped += taken(np.column_stack([east, np.zeros(20)]) + rng.normal(0, 0.04, (20, 2))).again.any()
+    assert dropped <= 3
+
+
+@pytest.mark.parametrize("places", [2, 3])
+def test_lengths_count_a_step_back_once(places):
+    rng = np.random.default_rng(places)
+    for at in rng.integers(6, 16, 50):
+        east = np.cumsum(rng.uniform(15, 25, 20))
+        back = np.sort(east[at - places : at] + rng.uniform(-5, 5, places))
+        line = np.concatenate([east[: at + 1], back, east[at + 1 :]])
+        line = np.column_stack([line, np.zeros(len(line))]) + rng.normal(0, 0.04, (len(line), 2))
+        found = taken(line)
+        legs = np.hypot(*np.diff(line[~found.again & (found.turn == 0)], axis=0).T)
+        assert legs.sum() == pytest.approx(east[-1] - east[0], abs=1.0)
+
+
 def test_an_outline_comes_back_to_its_beginning():
     ring = np.array([[0, 0], [20, 0], [40, 0], [40, 20], [20, 20], [0, 20], [0, 0]], float)
     for visits in ((ring,), (ring[:-1], ring[-1:])):
@@ -119,6 +206,7 @@ def test_a_gap_of_the_first_pass_does_not_part_the_second():
 def test_shots_in_no_order_are_left_alone():
     shuffled = np.random.default_rng(3).permutation(np.column_stack([np.arange(0.0, 801.0, 20.0), np.zeros(41)]))
     assert not taken(shuffled).turn.any()
+    assert not taken(shuffled).again.any()
 
 
 def test_passes_beyond_the_most_are_one():

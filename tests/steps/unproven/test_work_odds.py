@@ -56,6 +56,18 @@ def test_two_neighbours_that_agree_speak_for_the_work(job):
     assert words.startswith("more than 19 in 20 that it is the work, not the shot: both neighbours agree")
 
 
+def test_neighbours_are_of_the_same_pass(job):
+    first = rises([0.0] * 10, line_id="A")
+    second = [
+        shot(2000 + back, rise, station=25.0 * (10 - back) + 8.0, line_id="A")
+        for back, rise in enumerate([0.2, 0.21, 0.19, 0.2, 0.2, 0.21, 0.2, 0.19])
+    ]
+    for nth in range(8):
+        p, words = of(told(job, [*first, *second, *SOUND]), nth=nth)
+        assert p > 0.9
+        assert "neighbours are good" not in words
+
+
 def test_one_that_stands_alone_is_as_likely_the_shot(job):
     p, words = of(told(job, [*rises([0.0, 0.0, 0.2, 0.0, 0.0, 0.0]), *SOUND]))
     assert 0.25 < p < 0.6

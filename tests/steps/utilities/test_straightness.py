@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 
 from geoqa.model.tables.columns import conform
+from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.utilities.straightness import Straightness
 
 MM20 = 0.020 / 0.3048
@@ -117,3 +118,53 @@ def test_the_order_of_rows_changes_nothing(job):
     one, other = (each.sort_values("finding") for each in (one, other))
     assert one["finding"].tolist() == other["finding"].tolist()
     assert one["deviation"].tolist() == pytest.approx(other["deviation"].tolist(), abs=1e-9)
+
+
+@pytest.mark.parametrize(("vertex", "bend"), [(260.0, 0.0), (4.0, 0.0), (25.0, 0.0), (25.0, 0.6)])
+def test_vertices_that_a_straight_design_line_does_not_need_are_no_bends(job, vertex, bend):
+    """A line drawn with a vertex each few feet, rounded as drawings are; and one with a real bend, in its middle."""
+    at = np.arange(0.0, 260.0 + vertex / 2, vertex)
+    level = (1450.0 - 0.005 * at - bend * np.maximum(at - 125.0, 0.0) / 125.0).round(2)
+    table = job.design({"P-3": ("storm-top", 0.0, 0, 260)})
+    one = table["design_elements"].iloc[[0] * (len(at) - 1)].reset_index(drop=True)
+    south = one["start_northing"].to_numpy()
+    one["sequence"], one["start_station"], one["length"] = np.arange(len(one)), at[:-1], np.diff(at)
+    one["start_northing"], one["end_northing"] = south + at[:-1], south + at[1:]
+    one["start_elevation"], one["end_elevation"] = level[:-1], level[1:]
+    table["design_elements"] = one
+    dip = {n: 0.2 * (9 <= n <= 12) + bend * max(n - 10, 0) / 10 for n in range(21)}
+    start = job.layers(shots=tops(job, dip), limits=job.limits(LIMIT), **table)
+    done = job.run(start, MatchLines(), Straightness())
+    rows = done["findings"].query("check == 'straightness'")
+    assert not (rows["why"] == "few-tops").any()
+    if not bend:
+        assert len(rows.query("shot.notna()")) == 19
+        (belly,) = rows[rows["label"].str.contains("mean of") & (rows["verdict"] == "OUT")].to_dict("records")
+        assert belly["deviation"] == pytest.approx(-0.2, abs=0.04)
+    else:
+        assert len(rows.query("shot.notna()")) in (17, 18)
+
+
+@pytest.mark.parametrize("seed", [0, *(pytest.param(seed, marks=pytest.mark.long) for seed in range(1, 6))])
+@pytest.mark.parametrize("places", [range(20), (0, 1, 8, 9, 10, 11, 12, 13, 19, 20)])
+def test_a_second_pass_has_its_own_line_and_takes_nothing_from_the_first(job, seed, places):
+    first = tops(job, {9: 0.12, 10: 0.20, 11: 0.22, 12: 0.19, 13: 0.10}, seed=seed, session="A")
+    alone = run(job, first)["findings"]
+    again = tops(job, {}, seed=seed + 50, session="B").iloc[list(places)]
+    again = again.assign(
+        shot=again["shot"] + "-2", shot_key=again["shot_key"] + "-2", northing=again["northing"] + 3.0,
+        time=again["time"] + pd.Timedelta(hours=20), elevation=again["elevation"] + 0.04, line=again["line"] + 100,
+    )  # fmt: skip
+    done = run(job, pd.concat([first, again], ignore_index=True))["findings"]
+    mine = done[~done["shot"].fillna("-2").str.endswith("-2")].set_index("shot")
+    before = alone[alone["shot"].notna()].set_index("shot")
+    pd.testing.assert_frame_equal(
+        mine.loc[before.index, ["deviation", "u", "verdict"]], before[["deviation", "u", "verdict"]]
+    )
+    assert len(done[done["shot"].fillna("").str.endswith("-2")]) == len(places) - 2
+    assert not done["remedy"].fillna("").str.contains("more").any()
+
+
+def test_a_pipe_that_the_next_session_carries_on_has_one_line(job):
+    both = tops(job, {}).assign(session=["A"] * 11 + ["B"] * 10)
+    assert len(run(job, both)["findings"]) == 19

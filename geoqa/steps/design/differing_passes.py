@@ -1,0 +1,80 @@
+"""Passes of a design line that show different work: what was shot before a rework, and what after it."""
+
+import numpy as np
+import pandas as pd
+
+from geoqa.kernels.arrays import Integers
+from geoqa.kernels.linework.passes import DIFFERS, FEWEST
+from geoqa.model.tables.layer import Layers
+from geoqa.steps.shots.strings import turns_of
+
+
+def differing_passes(layers: Layers, rows: pd.DataFrame, *, gap: float) -> Integers:
+    """Number of the work that each row shows: 0, but for passes whose numbers differ from those of the first.
+
+    Parameters
+    ----------
+    layers : Layers
+    rows : DataFrame, (n,)
+        Of `along_lines`, those that can be judged.
+    gap : float
+        Longest distance between neighbours of a pass between which a shot of another one is held against it.
+
+    Returns
+    -------
+    (n,) int array
+        Passes that agree, or lie nowhere beside each other, have the same number.
+
+    Notes
+    -----
+    As where passes of a string are compared: the mean of a pass is taken to be no better than one shot of it, and what
+    one session shares cancels.
+    """
+    part = np.zeros(len(rows), dtype=np.int64)
+    shots = layers["shots"]
+    every: Integers = layers.derived("passes of shots", ("shots",), lambda: turns_of(shots, layers.frame.unit))
+    turn = every[rows["row"].to_numpy()]
+    if not turn.any():
+        return part
+    session = shots["session"].where(shots["session"].notna(), shots["source"]).iloc[rows["row"]]
+    known = pd.DataFrame(rows[["station", "deviation", "u_random", "u_common"]]).astype(float)
+    known = known.assign(session=session.to_numpy(dtype=object)).reset_index(drop=True)
+    usable = known.drop(columns="session").notna().all(axis=1).to_numpy()
+    for mine in rows.reset_index(drop=True).groupby("subject", sort=False).indices.values():
+        if turn[mine].any():
+            part[mine] = _parts(known.iloc[mine], np.where(usable[mine], turn[mine], -1), turn[mine], gap)
+    return part
+
+
+def _parts(known: pd.DataFrame, usable: Integers, turn: Integers, gap: float) -> Integers:
+    """Number of the work that each shot of one design line shows."""
+    part = np.zeros(len(turn), dtype=np.int64)
+    for number in np.unique(turn[turn > 0]).tolist():
+        own = known[usable == number]
+        before = np.where((turn < number) & (usable >= 0), part, -1)
+        differs = [_differ(own, known[before == each], gap) for each in range(int(part.max()) + 1)]
+        if False in differs:
+            part[turn == number] = differs.index(False)
+        elif True in differs:
+            part[turn == number] = len(differs)
+    return part
+
+
+def _differ(own: pd.DataFrame, other: pd.DataFrame, gap: float) -> bool | None:
+    """Whether two passes differ by more than both allow; None where too little of them lies beside each other."""
+    if len(own) < FEWEST or len(other) < 2:
+        return None
+    other = other.sort_values(["station", "deviation"])
+    line, station = other["station"].to_numpy(), own["station"].to_numpy()
+    after = np.searchsorted(line, station, side="right")
+    inside = (after > 0) & (after < len(line))
+    under = np.clip(after, 1, len(line) - 1)
+    at = np.flatnonzero(inside & (line[under] - line[under - 1] <= gap))
+    if len(at) < FEWEST:
+        return None
+    held = other.iloc[under[at] - 1]
+    one = own.iloc[at]
+    apart = np.mean(one["deviation"].to_numpy() - np.interp(station[at], line, other["deviation"].to_numpy()))
+    parts = ["u_random"] + ["u_common"] * (pd.concat([one["session"], held["session"]]).nunique() > 1)
+    u = np.sqrt(sum(float((each[name] ** 2).mean()) for name in parts for each in (one, held)))
+    return bool(abs(apart) > DIFFERS * u)

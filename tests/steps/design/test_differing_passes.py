@@ -1,0 +1,78 @@
+"""Runs of a line that was shot before and after it was rebuilt."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from geoqa.steps.design.elevations import Elevations
+from geoqa.steps.design.match_lines import MatchLines
+from geoqa.steps.design.offsets import Offsets
+from geoqa.steps.design.runs import Runs
+
+LINE = {"CTB-L": ("curb-top", 0.0, 0, 800)}
+LIMITS = [("curb-top", "offset", -0.10, 0.10), ("curb-top", "elevation", -0.08, 0.08)]
+FIRST = np.arange(20.0, 401.0, 20.0)
+START = pd.Timestamp("2026-03-14 14:00", tz="UTC")
+
+
+def taken(stations, rise, *, day=0, session="A", seed=1, line_id="1"):
+    """Shots of one visit, a minute apart."""
+    noise = np.random.default_rng(seed).normal(0, 0.01, len(stations))
+    return [
+        {"offset": 0.0, "station": float(at), "elevation": 100.0 + rise + float(by), "session": session,
+         "line_id": line_id, "sequence": None, "time": START + pd.Timedelta(days=day, minutes=n)}
+        for n, (at, by) in enumerate(zip(stations, noise, strict=True))
+    ]  # fmt: skip
+
+
+def judged(job, *visits):
+    shots = job.prepared(job.shots([row for visit in visits for row in visit]))
+    layers = job.layers(shots=shots, limits=job.limits(*LIMITS), **job.design(LINE))
+    return job.run(layers, MatchLines(), Runs(), Offsets(), Elevations())
+
+
+def of_runs(layers):
+    """Sessions, shots and mean of each run in elevation."""
+    runs, shots = layers["runs"], layers["shots"].set_index("shot_key")
+    runs = runs[runs["check"] == "elevation"].sort_values(["mean", "station"])
+    members = layers["run_members"].groupby("run")["shot_key"].agg(list)
+    sessions = ["".join(sorted(set(shots.loc[members[run], "session"]))) for run in runs["run"]]
+    return list(zip(sessions, runs["shots"].tolist(), runs["mean"].tolist(), runs["verdict"].tolist(), strict=True))
+
+
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize("shift", [9.0, 0.1])
+def test_shots_of_before_a_rework_wear_down_no_run_of_after_it(job, shift, turned):
+    stations = FIRST[:-1] + shift
+    raised = taken(stations[::-1] if turned else stations, 0.15, day=1, session="B", seed=2)
+    ((session, shots, mean, verdict),) = of_runs(judged(job, taken(FIRST, 0.0), raised))
+    assert (session, shots, verdict) == ("B", 19, "OUT")
+    assert mean == pytest.approx(0.15, abs=0.01)
+
+
+def test_a_third_pass_that_agrees_with_the_second_is_in_one_run_with_it(job):
+    raised = [taken(FIRST[:-1] + 6.0 * n, 0.15, day=n, session="ABC"[n], seed=n) for n in (1, 2)]
+    ((sessions, shots, mean, _),) = of_runs(judged(job, taken(FIRST, 0.0), *raised))
+    assert (sessions, shots) == ("BC", 38)
+    assert mean == pytest.approx(0.15, abs=0.01)
+
+
+def test_passes_that_agree_are_one_run(job):
+    again = taken(FIRST[:-1] + 9.0, 0.11, day=1, session="B", seed=2)
+    ((sessions, shots, _, verdict),) = of_runs(judged(job, taken(FIRST, 0.12), again))
+    assert (sessions, shots, verdict) == ("AB", 39, "OUT")
+
+
+def test_what_carries_a_line_on_and_another_string_of_it_are_in_one_run(job):
+    on = taken(FIRST[10:], 0.12, day=1, session="B", seed=2)
+    ((sessions, shots, *_),) = of_runs(judged(job, taken(FIRST[:10], 0.12), on))
+    assert (sessions, shots) == ("AB", 20)
+    other = taken(FIRST[:-1] + 9.0, 0.12, day=1, session="B", seed=2, line_id="2")
+    ((sessions, shots, *_),) = of_runs(judged(job, taken(FIRST, 0.12), other))
+    assert (sessions, shots) == ("AB", 39)
+
+
+def test_what_differs_by_less_than_both_allow_is_one_run(job):
+    again = taken(FIRST[:-1] + 9.0, 0.14, day=1, session="B", seed=2)
+    ((sessions, *_),) = of_runs(judged(job, taken(FIRST, 0.11), again))
+    assert sessions == "AB"
