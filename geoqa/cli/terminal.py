@@ -60,12 +60,13 @@ def _counts(results: "Results") -> str:
 
 
 def _out_of(results: "Results") -> str:
-    """What the findings that are out are called, chapter by chapter: no evidence is nothing out of tolerance."""
+    """What is out, in the words of every output, and of what that is: no evidence is nothing out of tolerance."""
     out = results.reported[["check", "verdict"]]
-    parts = [(chapter.out, len(rows)) for chapter, rows in in_chapters(out[out["verdict"] == "OUT"])]
-    if len(parts) < 2:
-        return parts[0][0] if parts else TEXTS["OUT"]
-    return ", ".join(f"{count} {said}" for said, count in parts)
+    parts = [(chapter, len(rows)) for chapter, rows in in_chapters(out[out["verdict"] == "OUT"])]
+    if all(chapter.subject == "work" for chapter, _ in parts):
+        return TEXTS["OUT"]
+    said = {chapter.subject: "of the work" if chapter.subject == "work" else chapter.out for chapter, _ in parts}
+    return f"{TEXTS['OUT']}: {', '.join(f'{count} {said[chapter.subject]}' for chapter, count in parts)}"
 
 
 def _notes(results: "Results", folder: Path) -> str:

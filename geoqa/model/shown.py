@@ -57,7 +57,7 @@ def deserved(value: float, unit: str, *, u: float = math.nan, bounds: Iterable[f
         return value, digits - 1
     last = _last_digits(value, digits)
     short = _shorter(last)
-    fine = u > 0 and _last_digits(u, digits) < FINE["ft" if unit.startswith("ft") else "m"]
+    fine = not math.isnan(u) and _last_digits(u, digits) < FINE["ft" if unit.startswith("ft") else "m"]
     held = [_last_digits(bound, digits) for bound in bounds if math.isfinite(bound)]
     if fine or any(_side(short, bound) != _side(last, bound) for bound in held):
         return last / 10**digits, digits

@@ -57,7 +57,7 @@ def hold_counts(results: "Results") -> None:
     for sign, count in findings.items():
         text = SIGNS[sign].text
         assert listed[text] == count
-        assert re.search(rf" {count} findings? +{shots[sign]} shots? +{text}\n", said)
+        assert re.search(rf" {count} findings? +{shots[sign]} shots? +{text}(: .*)?\n", said)
         assert f"{text}: {words.many(count, 'finding')}, {words.many(shots[sign], 'shot')}" in "\n".join(sheet.note)
         assert f"{count} {text}" in told["findings"]
         assert f"{shots[sign]} {text}" in told["shots"]
