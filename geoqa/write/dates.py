@@ -1,10 +1,10 @@
 """The day a file carries: the job's, never the clock's, so that a second run gives the same bytes."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager
 from datetime import date
 
 from geoqa.model.results import Results
+from geoqa.write.gdal_setting import gdal_setting
 
 NO_DATE = date(2000, 1, 1)
 """Stands in where neither the job nor any shot has a date."""
@@ -22,15 +22,6 @@ def job_day(results: Results) -> date:
     return newest.date() if newest == newest and newest is not None else NO_DATE
 
 
-@contextmanager
-def steady_clock(day: date) -> Iterator[None]:
+def steady_clock(day: date) -> AbstractContextManager[None]:
     """Hold the clock that pyogrio's GDAL writes into files, and let it go after."""
-    import pyogrio
-
-    name = "OGR_CURRENT_DATE"
-    before = pyogrio.get_gdal_config_option(name)
-    pyogrio.set_gdal_config_options({name: f"{day.isoformat()}T00:00:00.000Z"})
-    try:
-        yield
-    finally:
-        pyogrio.set_gdal_config_options({name: before})
+    return gdal_setting("OGR_CURRENT_DATE", f"{day.isoformat()}T00:00:00.000Z")

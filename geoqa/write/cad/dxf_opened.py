@@ -10,13 +10,14 @@ from __future__ import annotations
 import gc
 import re
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from pathlib import Path as File
 from typing import Any
 
 from geoqa.errors import OutputError
 from geoqa.write.cad.sheet import Raised
+from geoqa.write.gdal_setting import gdal_setting
 
 Place = tuple[str, float, float, float]
 """Layer, easting, northing and elevation of a shot."""
@@ -106,18 +107,9 @@ def passes_audit(document: Any, name: str) -> None:
         raise OutputError(f"{name} does not pass its audit: {errors[0].message}; do not use it.")
 
 
-@contextmanager
-def _symbols_whole() -> Iterator[None]:
-    """Let a symbol be one point with its layer, not the lines it is drawn with; put the setting back after."""
-    import pyogrio
-
-    name = "DXF_INLINE_BLOCKS"
-    before = pyogrio.get_gdal_config_option(name)
-    pyogrio.set_gdal_config_options({name: "FALSE"})
-    try:
-        yield
-    finally:
-        pyogrio.set_gdal_config_options({name: before})
+def _symbols_whole() -> AbstractContextManager[None]:
+    """Let a symbol be one point with its layer, not the lines it is drawn with."""
+    return gdal_setting("DXF_INLINE_BLOCKS", "FALSE")
 
 
 @contextmanager

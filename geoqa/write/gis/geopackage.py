@@ -8,8 +8,8 @@ missing elevation is never a place at 0. Times are kept to the millisecond.
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
+from contextlib import AbstractContextManager
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -23,6 +23,7 @@ from geoqa.model.results import Results
 from geoqa.model.tables.reported import TEXTS
 from geoqa.write.about import about
 from geoqa.write.dates import job_day, steady_clock
+from geoqa.write.gdal_setting import gdal_setting
 from geoqa.write.gis import attributes, described
 from geoqa.write.gis.desk import declared, desk_layers, on_desk
 from geoqa.write.gis.elevated import elevated
@@ -185,18 +186,9 @@ def _described(name: str) -> str:
     return DESCRIPTIONS.get(name, name.replace("_", " "))
 
 
-@contextmanager
-def _in_no_hurry_to_disk() -> Iterator[None]:
+def _in_no_hurry_to_disk() -> AbstractContextManager[None]:
     """Leave it to the system when bytes reach the disk: a file gets its place when it was read again."""
-    import pyogrio
-
-    name = "OGR_SQLITE_SYNCHRONOUS"
-    before = pyogrio.get_gdal_config_option(name)
-    pyogrio.set_gdal_config_options({name: "OFF"})
-    try:
-        yield
-    finally:
-        pyogrio.set_gdal_config_options({name: before})
+    return gdal_setting("OGR_SQLITE_SYNCHRONOUS", "OFF")
 
 
 def _put(
