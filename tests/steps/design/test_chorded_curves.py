@@ -70,7 +70,7 @@ def test_sound_shots_on_the_true_arc_are_not_out_and_the_line_is_told_once(job):
     assert wide["remedy"].str.startswith("find out whether the arc or its chords").all()
     assert len(made["runs"]) == 0
     (line,) = note_lines(made["notes"], "ft")
-    assert "CTB-R (chords of 25.000 ft on a radius of 50.0" in line
+    assert "CTB-R (chords of 25.0 ft on a radius of 50.0" in line
     assert "middle ordinate 1.588 ft" in line
     assert 'use = "chorded-curves"' in line
     (row,) = made["chorded_curves"].to_dict("records")
