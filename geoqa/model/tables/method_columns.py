@@ -78,7 +78,7 @@ METHOD_TABLES: dict[str, tuple[Column, ...]] = {
     "many_checks": columns(
         ("finding", "str", "", "finding of the work that is out of tolerance", "never, unique"),
         ("p", "float64", "1", "chance of so large a number, were the true one within its limits", "never"),
-        ("q", "float64", "1", "rate of false claims at which it is still one, of all numbers measured beyond a limit", "never"),
+        ("q", "float64", "1", "rate of false claims at which it is still one, of all measured beyond a limit", "never"),
         ("holds", "bool", "", "at a rate of 5 %", "never"),
     ),
     "items": columns(
