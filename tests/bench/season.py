@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 SEASON_FILE = "season.toml"
 CHORD, SPACING, PITCH = 25.0, 10.0, 200.0
 """Feet: between design vertices, between shots of a line, between streets."""
+STREETS_OF_COLUMN, COLUMN = 1000, 5000.0
+"""So many streets lie north of each other, then others beside them, feet apart: a long column leaves the zone."""
 SHOTS_OF_LINE, SHOTS_OF_SESSION, SHOTS_OF_FILE = 400, 1000, 50_000
 MARKS_OF_STREET, CHECKS = 6, 3
 """Marks of a street; check shots at each end of a session."""
@@ -79,10 +81,11 @@ def write_season(
 def _beside(street: Any, along: Any, offset: Any, above: Any) -> np.ndarray:
     """Places beside the winding middle of streets, shape (n, 3), in the zone of the demo."""
     zone = scenario.ZONES["EPSG:6547"]
-    north = np.asarray(street, float) * PITCH + 60.0 * np.sin(along / 600.0)
+    column, place = np.divmod(np.asarray(street), STREETS_OF_COLUMN)
+    north = place * PITCH + 60.0 * np.sin(along / 600.0)
     rise = 1450.0 + 3.0 * np.sin(along / 500.0)
     right = np.arctan2(1.0, 0.1 * np.cos(along / 600.0)) + np.pi / 2
-    east, north = along + offset * np.sin(right), north + offset * np.cos(right)
+    east, north = column * COLUMN + along + offset * np.sin(right), north + offset * np.cos(right)
     return np.column_stack([zone.easting + east, zone.northing + north, rise + above])
 
 
