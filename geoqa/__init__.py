@@ -76,23 +76,27 @@ __all__ = [
     "tolerance_bands",
 ]
 
-_JOB = ("check", "default_steps", "execute", "load", "plan")
 _LIBRARY = {
     "Job": "geoqa.library.made_job",
     "Layers": "geoqa.library.layers",
     "assess": "geoqa.library.assess",
+    "check": "geoqa.job.check",
     "combined_factor": "geoqa.library.frames",
     "control_residuals": "geoqa.library.control",
     "convert": "geoqa.library.frames",
     "coverage": "geoqa.library.coverage",
+    "default_steps": "geoqa.job.plan",
     "design_elevation": "geoqa.library.rasters",
     "deviations": "geoqa.library.matching",
     "diagnose": "geoqa.library.causes",
+    "execute": "geoqa.job.execute",
     "frame_candidates": "geoqa.library.frames",
     "judge": "geoqa.library.judging",
     "judge_radial": "geoqa.library.judging",
+    "load": "geoqa.job.document.load",
     "match": "geoqa.library.matching",
     "match_points": "geoqa.library.point_matching",
+    "plan": "geoqa.job.plan",
     "repeat_statistics": "geoqa.library.repeats",
     "run": "geoqa.library.job_file",
     "runs": "geoqa.library.runs",
@@ -106,10 +110,6 @@ _LIBRARY = {
 
 def __getattr__(name: str) -> Any:
     """Import what is asked for, when it is asked for: importing geoqa does no work."""
-    if name in _JOB:
-        from geoqa import job
-
-        return getattr(job, name)
     if name == "steps":
         import geoqa.steps as room
 

@@ -6,6 +6,7 @@ of them won would otherwise depend on the order in which packages were installed
 """
 
 import importlib
+from contextlib import suppress
 from difflib import get_close_matches
 from functools import cache
 from importlib.metadata import Distribution, EntryPoint, entry_points
@@ -84,6 +85,13 @@ def imported(module: str, attribute: str) -> Any:
     for part in attribute.split("."):
         made = getattr(made, part)
     return made
+
+
+def import_early(*modules: str) -> None:
+    """Import modules before they are needed; what cannot be imported is told where it is used."""
+    for name in modules:
+        with suppress(ImportError):
+            importlib.import_module(name)
 
 
 def owner(group: str, name: str) -> str:

@@ -4,6 +4,7 @@ Only click is imported here; a command's module is imported when the command is 
 so that help answers at once.
 """
 
+import atexit
 import gc
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -66,6 +67,7 @@ class _Doors(click.Group):
 @contextmanager
 def _seldom_collected() -> Iterator[None]:
     """Look for circles of objects less often: a run makes hundreds of thousands of objects, and hardly a circle."""
+    atexit.register(gc.freeze)  # all of it goes with the process: to look through it first takes a third of a second
     before = gc.get_threshold()
     gc.set_threshold(_BETWEEN_COLLECTIONS, *before[1:])
     try:

@@ -16,7 +16,7 @@ def command(job: Path) -> None:
     Exits 2 if the job file has problems, 3 if a file has, 1 if a file has rows that are not read.
     """
     from geoqa.cli.plain import plain
-    from geoqa.job import check
+    from geoqa.job.check import check
 
     checked = check(job)
     if not checked.problems and not checked.of_work:

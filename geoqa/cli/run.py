@@ -22,11 +22,11 @@ def command(job: Path, allow_undecided: bool, exit_zero: bool, processes: int | 
     a row could not be read, misses something.
     """
     from geoqa.cli.terminal import summary
-    from geoqa.job import run
     from geoqa.job.held_text import text_held_for
     from geoqa.job.inputs.unframed import load_framed
     from geoqa.job.placing import finish
     from geoqa.job.progress_bar import bar
+    from geoqa.job.run import run
 
     loaded = load_framed(job)
     folder = loaded.resolve(loaded.job.outputs.folder)

@@ -15,8 +15,8 @@ def command(job: Path, name: str) -> None:
     about: a design line, a structure, a mark. JOB is run anew; nothing is written.
     """
     from geoqa.cli.plain import plain
-    from geoqa.job import run
     from geoqa.job.progress_bar import bar
+    from geoqa.job.run import run
     from geoqa.review.trace import trace
     from geoqa.review.trace_lines import trace_lines
 

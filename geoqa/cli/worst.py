@@ -59,7 +59,7 @@ def _leads(results: "Results", rows: "pd.DataFrame") -> "pd.DataFrame":
 def _also(rows: "pd.DataFrame", leads: "pd.DataFrame", unit: str) -> "list[str]":
     if "item" not in rows:
         return [""] * len(leads)
-    of_item = dict(list(rows.groupby("item")))
+    of_item = dict(list(rows[rows["item"].isin(leads["item"])].groupby("item")))
     return [also_there(of_item[item], finding, unit) if item in of_item and not isinstance(below, str) else ""
             for item, finding, below in zip(leads["item"], leads["finding"], leads["below"], strict=True)]  # fmt: skip
 

@@ -51,14 +51,17 @@ def cause_of_checks(layers: "Mapping[str, Any]", findings: "pd.DataFrame") -> "p
     >>> cause_of_checks({"cause_shots": moved}, findings).fillna("-").tolist()
     ['-', 'F1', '-']
     """
+    import numpy as np
     import pandas as pd
 
-    made = pd.Series(None, index=findings.index, dtype="object")
+    made = np.full(len(findings), None, dtype=object)
+    out = (findings["verdict"] == "OUT").to_numpy(bool)
     causes = findings[findings["check"] == DIAGNOSIS.name].drop_duplicates("subject").set_index("subject")["finding"]
     for check, owners in _owners(layers, {str(name): str(key) for name, key in causes.items()}):
-        rows = ((findings["check"] == check.name) & (findings["verdict"] == "OUT") & made.isna()).to_numpy(bool)
-        made[rows] = [owners.get(shot) for shot in findings["shot"][rows]]
-    return made.astype("str")
+        rows = np.flatnonzero((findings["check"] == check.name).to_numpy(bool) & out)
+        rows = rows[pd.isna(made[rows])]
+        made[rows] = [owners.get(shot) for shot in findings["shot"].iloc[rows].tolist()]
+    return pd.Series(made, index=findings.index, dtype="str")
 
 
 def _owners(layers: "Mapping[str, Any]", causes: dict[str, str]) -> "Iterator[tuple[Check, dict[str, str]]]":

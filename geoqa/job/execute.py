@@ -73,10 +73,19 @@ def made_by(step: Step, layers: Layers) -> "Mapping[str, pd.DataFrame]":
 
 def laid_over(layers: Laid, step: Step, made: "Mapping[str, pd.DataFrame]") -> Laid:
     """Layers with what a step made; of several rule sets the strictest stands."""
-    layers = layers.after(step, made)
-    if "findings" in step.adds and len(made["findings"]) and several_sets(layers["findings"]["against"]):
-        return _with_findings(layers, strictest_stands(layers["findings"]))
-    return layers
+    layers.refuse_undeclared(step, made)
+    old = {name: layers[name] for name in made if name in layers}
+    return layers.with_tables({name: table_over(layers, step, name, new, old.get(name)) for name, new in made.items()})
+
+
+def table_over(
+    layers: Layers, step: Step, name: str, new: "pd.DataFrame", old: "pd.DataFrame | None"
+) -> "pd.DataFrame":
+    """One table with what a step made of it, as `laid_over` lays it; `old` is None where there is none yet."""
+    laid = layers.laid(step, name, new, old)
+    if name == "findings" and len(new) and several_sets(laid["against"]):
+        return strictest_stands(laid)
+    return laid
 
 
 def _refuse_undeclared(step: Step, tables: "Mapping[str, pd.DataFrame]") -> None:
@@ -89,10 +98,6 @@ def _refuse_undeclared(step: Step, tables: "Mapping[str, pd.DataFrame]") -> None
             f"Step '{step.name}' made findings of the check '{strange[0]}', which nobody declares; "
             'its package needs an entry point of that name under "geoqa.checks".'
         )
-
-
-def _with_findings(layers: Laid, findings: "pd.DataFrame") -> Laid:
-    return type(layers)({**dict(layers), "findings": findings}, frame=layers.frame)
 
 
 def in_order(layers: Laid) -> Laid:

@@ -1,9 +1,11 @@
 """Which steps can run, in which order, and what the others lack: a pure function over names."""
 
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from importlib.resources import files
+from typing import Any
 
 from geoqa import plugins
 from geoqa.errors import PlanError
@@ -11,6 +13,9 @@ from geoqa.job.document.named import Off
 from geoqa.model.output import Output
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import STARTING
+
+_ANY_STEP = 2
+"""Effort of a step of which nothing is said."""
 
 
 @dataclass(frozen=True)
@@ -39,9 +44,8 @@ def default_steps(entries: Iterable[Step | Off] = (), outputs: Iterable[Output] 
     >>> "offsets" in names, "bands" in names
     (True, False)
     """
-    text = (files("geoqa") / "presets" / "steps.toml").read_text(encoding="utf-8")
     chosen: dict[str, Step] = {}
-    for name in tomllib.loads(text)["steps"]:
+    for name in _preset()["steps"]:
         chosen[name] = plugins.load("steps", name)()
     for name in (name for output in outputs for name in output.steps if name not in chosen):
         chosen[name] = plugins.load("steps", name)()
@@ -129,6 +133,25 @@ def waits_for(steps: Iterable[Step]) -> dict[str, frozenset[str]]:
             other.name for other in steps if other is not step and not asked.isdisjoint(made[other.name])
         )
     return waiting
+
+
+def behind(steps: Sequence[Step]) -> tuple[int, ...]:
+    """Hundredths of a second that each step of an order and those behind it take, where most waits one for another.
+
+    For a job of a thousand shots, and about: it only says what had better begin first.
+    """
+    waiting, known = waits_for(steps), _preset()["effort"]
+    effort = {step.name: known.get(step.name, _ANY_STEP) for step in steps}
+    longest = dict(effort)
+    for step in reversed(steps):
+        for name in waiting[step.name]:
+            longest[name] = max(longest[name], effort[name] + longest[step.name])
+    return tuple(longest[step.name] for step in steps)
+
+
+@cache
+def _preset() -> dict[str, Any]:
+    return tomllib.loads((files("geoqa") / "presets" / "steps.toml").read_text(encoding="utf-8"))
 
 
 def _ordered(steps: list[Step]) -> tuple[Step, ...]:

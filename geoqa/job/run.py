@@ -60,17 +60,24 @@ def run(
     if isinstance(job, Job):
         job = in_memory(job)
     loaded = job if isinstance(job, LoadedJob) else load_framed(job)
+    shots = [each for each in inputs(loaded) if each.role == "shots"]
+    with Beside(_processes(loaded.job.outputs.every, processes, shots) if write else 1) as beside:
+        beside.will_judge()
+        return run_beside(loaded, beside, write=write, progress=progress)
+
+
+def run_beside(loaded: LoadedJob, beside: Beside, *, write: bool = True, progress: Progress = silent) -> Results:
+    """Run a job, with processes that began already; see `run`."""
     outputs = loaded.job.outputs
     folder = loaded.resolve(outputs.folder)
     if write:
+        beside.will_write(outputs.every)
         finish(folder)  # item numbers go on from its record: it must be the one of the files beside it
     all_words()
-    shots = [each for each in inputs(loaded) if each.role == "shots"]
-    with Beside(_processes(outputs.every, processes, shots) if write else 1) as beside:
-        intake = take_in(loaded, progress=progress)
-        results = judge(loaded, intake, earlier=_earlier(loaded), beside=beside, progress=progress)
-        if write:
-            deliver(results, folder, outputs.every, originals=originals(loaded), beside=beside, progress=progress)
+    intake = take_in(loaded, progress=progress)
+    results = judge(loaded, intake, earlier=_earlier(loaded), beside=beside, progress=progress)
+    if write:
+        deliver(results, folder, outputs.every, originals=originals(loaded), beside=beside, progress=progress)
     return results
 
 

@@ -26,6 +26,10 @@ class Output(BaseModel):
     """What each file is that it may write, in a few words; a file that is not named is called as the format is."""
     steps: ClassVar[tuple[str, ...]] = ()
     """Steps beyond the default ones that make what it shows; a job that names the output runs them too."""
+    effort: ClassVar[int] = 1
+    """Tenths of a second it takes for a thousand shots: of several processes that write, the longest begins first."""
+    imports: ClassVar[tuple[str, ...]] = ()
+    """Modules that it imports when it writes: another process has them before it is asked to."""
 
     def says_of(self, file: str) -> str:
         """What one of its files is, in a few words."""

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bench.worlds import NEEDED, Tables, World, checked_in
-from geoqa.job import default_steps
+from geoqa.job.plan import default_steps
 from geoqa.simulate.crew.crew import ROD
 from geoqa.simulate.crew.draws import stream
 from geoqa.simulate.crew.plants import Item, Sown, plant

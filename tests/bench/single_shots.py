@@ -1,6 +1,6 @@
 """The default steps without those that make numbers of several shots: what a score of single shots needs."""
 
-from geoqa.job import default_steps
+from geoqa.job.plan import default_steps
 
 ROOMS = ("walks", "drainage", "utilities", "surfaces", "linework", "rules")
 """Folders of steps whose findings no such score looks at."""

@@ -8,7 +8,8 @@ from scipy.stats import binom, norm
 from bench.bands import binomial_band
 from bench.compared import compare
 from bench.score import largest_of, pooled
-from geoqa.job import default_steps, execute
+from geoqa.job.execute import execute
+from geoqa.job.plan import default_steps
 from geoqa.simulate import make
 
 pytestmark = pytest.mark.long

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 import bench
-from geoqa.job import load
+from geoqa.job.document.load import load
 from geoqa.job.inputs.intake import take_in
 from geoqa.simulate.crew.every_plant import DEFAULT
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from bench.variants import ROD_ERROR
 from geoqa.contract.checks import check_named
-from geoqa.job import default_steps
+from geoqa.job.plan import default_steps
 from geoqa.simulate.crew.crew import ROD
 from geoqa.simulate.crew.draws import stream
 from geoqa.simulate.crew.plants import Item, Sown, plant

@@ -23,7 +23,7 @@ MOST = 1.3
 def results(tmp_path_factory):
     """A judged job, in memory."""
     from bench.season import write_season
-    from geoqa.job import run
+    from geoqa.job.run import run
 
     return run(write_season(tmp_path_factory.mktemp("gpkg"), ROWS // 2), write=False)
 

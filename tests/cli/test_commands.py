@@ -89,24 +89,20 @@ def test_wrong_usage_ends_with_two():
 
 
 def test_our_own_fault_ends_with_four_and_says_so(demo, monkeypatch):
-    from geoqa import job as geoqa_job
-
     def broken(*args, **kwargs):
         raise RuntimeError("nobody thought of this")
 
-    monkeypatch.setattr(geoqa_job, "run", broken)
+    monkeypatch.setattr("geoqa.job.run.run", broken)
     said = geoqa("run", demo)
     assert said.exit_code == 4
     assert "geoqa's fault" in said.output
 
 
 def test_a_command_stopped_by_hand_does_not_end_as_findings_do(demo, monkeypatch):
-    from geoqa import job as geoqa_job
-
     def stopped(*args, **kwargs):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(geoqa_job, "run", stopped)
+    monkeypatch.setattr("geoqa.job.run.run", stopped)
     said = geoqa("run", demo)
     assert said.exit_code == 130
     assert "stopped" in said.output
@@ -281,12 +277,10 @@ def test_an_output_in_an_old_encoding_is_printed_in_plain_signs(tmp_path, demo):
 
 
 def test_a_full_disk_is_not_our_fault(demo, monkeypatch):
-    from geoqa import job as geoqa_job
-
     def full(*args, **kwargs):
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), "some/shots.csv")
 
-    monkeypatch.setattr(geoqa_job, "run", full)
+    monkeypatch.setattr("geoqa.job.run.run", full)
     said = geoqa("run", demo)
     assert said.exit_code == 3
     assert "No space left on device (shots.csv)" in said.output

@@ -5,8 +5,9 @@ import pandas as pd
 import pytest
 
 from bench.tilt_story import STORY_FILE, write_story
-from geoqa.job import check, run
 from geoqa.job.begin.begin import FILE, begin
+from geoqa.job.check import check
+from geoqa.job.run import run
 
 pytestmark = pytest.mark.long
 

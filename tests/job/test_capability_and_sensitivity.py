@@ -11,9 +11,9 @@ from click.testing import CliRunner
 from geoqa.cli import main
 from geoqa.cli.sensitivity import _answer, _as_it_is, _others
 from geoqa.errors import JobError
-from geoqa.job import run
 from geoqa.job.capability import capability
 from geoqa.job.document.load import load
+from geoqa.job.run import run
 from geoqa.job.sensitivity import NOTHING, Change, Reported, _counted, _flips, sensitivity
 from geoqa.model.quantity import Length
 from geoqa.model.tables.reported import reported_verdicts

@@ -10,8 +10,8 @@ import pytest
 from bench import make, write
 from bench.extent import extent
 from geoqa.errors import FrameError, JobError, SourceError
-from geoqa.job import run
 from geoqa.job.day import DayFiles, day
+from geoqa.job.run import run
 from geoqa.model.vocabulary import KNOW, LOOK, NOW
 
 pytestmark = pytest.mark.long

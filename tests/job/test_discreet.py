@@ -2,9 +2,9 @@
 
 import pytest
 
-from geoqa.job import run
 from geoqa.job.day import DayFiles, day
 from geoqa.job.discreet import LISTED
+from geoqa.job.run import run
 
 JOB = """[job]
 name = "Private"

@@ -13,10 +13,11 @@ import pytest
 
 from geoqa.errors import AreaError, JobError
 from geoqa.frames.systems.geographic import from_geographic
-from geoqa.job import check, run
 from geoqa.job.begin.begin import begin
+from geoqa.job.check import check
 from geoqa.job.day import DayFiles, day
 from geoqa.job.document.load import FrameMissing, load
+from geoqa.job.run import run
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_jobs"
 FEET = 0.3048 / (1200 / 3937)

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from bench import landxml as made
-from geoqa.job import run
+from geoqa.job.run import run
 from geoqa.model.tables.shot_flags import once
 from geoqa.read.design import DesignVector
 from geoqa.read.landxml.points import ShotsLandXML

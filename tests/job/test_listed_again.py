@@ -5,8 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from geoqa.job import check, run
 from geoqa.job.begin.begin import FILE, begin
+from geoqa.job.check import check
+from geoqa.job.run import run
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_jobs" / "tannery_lane"
 

@@ -14,7 +14,8 @@ import shapely
 from geoqa.errors import JobError
 from geoqa.frames.systems.factors import combined_factor
 from geoqa.frames.systems.resolve import resolve
-from geoqa.job import check, run
+from geoqa.job.check import check
+from geoqa.job.run import run
 
 pytestmark = pytest.mark.long
 

@@ -6,7 +6,7 @@ import pytest
 
 from geoqa.errors import PlanError
 from geoqa.job.document.named import Off
-from geoqa.job.plan import default_steps, plan
+from geoqa.job.plan import _preset, behind, default_steps, plan
 from geoqa.model.step import Step
 
 
@@ -90,3 +90,18 @@ def test_the_default_plan_leaves_nothing_out_when_all_tables_are_there():
     ):
         there |= {name, *(f"{name}.{each.name}" for each in TABLES[name])}
     assert plan(default_steps(), there).lacking == {}
+
+
+def test_behind_a_step_stands_the_dearest_of_what_waits_for_it():
+    steps = (
+        step("early", needs=("shots",), gives=("early",)),
+        step("walks", needs=("early",), gives=("walked",)),
+        step("short", needs=("early",), gives=("short",)),
+        step("late", needs=("walked", "short"), gives=("late",)),
+    )
+    dear = _preset()["effort"]["walks"]
+    assert behind(steps) == (2 + dear + 2, dear + 2, 2 + 2, 2)
+
+
+def test_efforts_are_those_of_steps_there_are():
+    assert set(_preset()["effort"]) <= {each.name for each in default_steps()}

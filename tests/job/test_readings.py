@@ -3,7 +3,8 @@
 import pytest
 
 from bench.walk_shots import CODES, walk_rows
-from geoqa.job import load, run
+from geoqa.job.document.load import load
+from geoqa.job.run import run
 from geoqa.testing import ORIGIN
 
 JOB = """

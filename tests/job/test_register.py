@@ -5,8 +5,8 @@ import json
 import pytest
 
 from geoqa.errors import OutputError
-from geoqa.job import run
 from geoqa.job.earlier import RECORD
+from geoqa.job.run import run
 from tests.review.job_of_four import write
 
 

@@ -5,7 +5,8 @@ from click.testing import CliRunner
 
 from bench.walk_shots import CODES, walk_rows
 from geoqa.cli import main
-from geoqa.job import load, run
+from geoqa.job.document.load import load
+from geoqa.job.run import run
 from geoqa.testing import ORIGIN
 
 JOB = """

@@ -2,7 +2,7 @@
 
 import pytest
 
-from geoqa.job import load
+from geoqa.job.document.load import load
 from geoqa.job.document.rule_files import rule_file
 from geoqa.job.rule_kinds import rule_kind_lines, rule_kinds
 from geoqa.testing import layers

@@ -12,8 +12,9 @@ import pytest
 from geoqa.errors import AreaError, FrameError, JobError
 from geoqa.frames.systems.factors import grid_to_ground, ground_to_grid
 from geoqa.frames.systems.resolve import resolve
-from geoqa.job import check, run
+from geoqa.job.check import check
 from geoqa.job.document.load import parse
+from geoqa.job.run import run
 
 FACTOR = 0.99987061
 EAST, NORTH = 2_228_500.0, 446_000.0

@@ -8,7 +8,8 @@ import pandas as pd
 import pytest
 
 from bench.tilt_story import write_story
-from geoqa.job import check, run
+from geoqa.job.check import check
+from geoqa.job.run import run
 
 pytestmark = pytest.mark.long
 

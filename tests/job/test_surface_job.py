@@ -8,7 +8,7 @@ import pytest
 import rasterio
 
 from bench import landxml as made
-from geoqa.job import run
+from geoqa.job.run import run
 from geoqa.read.landxml.contents import surfaces_of
 
 pytestmark = pytest.mark.long

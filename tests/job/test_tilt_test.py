@@ -9,7 +9,7 @@ import pytest
 
 from bench.leaning import HEADING_BIAS
 from bench.tilt_story import STORY_FILE, U_PLUMB, WRONG, write_story
-from geoqa.job import run
+from geoqa.job.run import run
 
 pytestmark = pytest.mark.long
 

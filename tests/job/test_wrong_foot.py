@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from bench.wrong_foot import STORY_FILE, write_story
-from geoqa.job import run
+from geoqa.job.run import run
 from geoqa.model.quantity import FOOT, US_SURVEY_FOOT
 
 pytestmark = pytest.mark.long

@@ -4,7 +4,7 @@ import shutil
 
 import pytest
 
-from geoqa.job import run
+from geoqa.job.run import run
 from tests.review.job_of_four import write
 
 

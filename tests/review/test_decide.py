@@ -10,8 +10,8 @@ from click.testing import CliRunner
 from geoqa.cli import main
 from geoqa.cli.worst import worst
 from geoqa.errors import JobError
-from geoqa.job import run
 from geoqa.job.decided import change_path, read_register, register_path
+from geoqa.job.run import run
 from geoqa.review.decide import decide, take_back
 from tests.review.files_of_reviewers import EVENING, MORNING, item_of, record_of, save
 

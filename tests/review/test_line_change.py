@@ -3,8 +3,8 @@
 import pytest
 
 from geoqa.errors import JobError
-from geoqa.job import run
 from geoqa.job.decided import change_path, read_register
+from geoqa.job.run import run
 from geoqa.review.decide import decide, take_back
 from tests.review.files_of_reviewers import item_of, save
 from tests.review.job_in_feet import write

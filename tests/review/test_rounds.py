@@ -8,7 +8,7 @@ from click.testing import CliRunner
 
 from geoqa.cli import main
 from geoqa.errors import OutputError
-from geoqa.job import run
+from geoqa.job.run import run
 from geoqa.review.again import Again
 from geoqa.review.round_files import write as write_files
 from geoqa.review.round_lines import lines

@@ -7,7 +7,7 @@ import shutil
 import pandas as pd
 import pytest
 
-from geoqa.job import run
+from geoqa.job.run import run
 from geoqa.review.decide import decide
 from geoqa.review.rounds import compare
 from geoqa.simulate.job_folder import write

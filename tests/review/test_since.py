@@ -7,7 +7,7 @@ from click.testing import CliRunner
 
 from geoqa.cli import main
 from geoqa.errors import OutputError
-from geoqa.job import run
+from geoqa.job.run import run
 from geoqa.present.map.overview import changes
 from geoqa.review.rounds import STATES, compare
 from tests.review.job_of_rounds import write

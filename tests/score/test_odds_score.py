@@ -18,7 +18,8 @@ from bench.extent import WHOLE, WRITES, extent
 from bench.work_or_shot import AS_ASSUMED, OTHERWISE, held_against_truth
 from bench.worlds import NEEDED
 from geoqa.frames.systems.resolve import resolve
-from geoqa.job import default_steps, execute
+from geoqa.job.execute import execute
+from geoqa.job.plan import default_steps
 from geoqa.simulate.site import scenario
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "diagnosis.md"

@@ -4,7 +4,8 @@ import pytest
 
 from bench import make
 from bench.older_design import of_another_file, shots_moved
-from geoqa.job import default_steps, execute
+from geoqa.job.execute import execute
+from geoqa.job.plan import default_steps
 from geoqa.simulate.site import scenario
 
 SEEDS = (1, 2)

@@ -10,7 +10,7 @@ import pytest
 
 from bench.parts import VARIANTS, held, steps_of_parts
 from bench.worlds import in_world
-from geoqa.job import execute
+from geoqa.job.execute import execute
 from geoqa.simulate.site import scenario
 
 ZONES = tuple(scenario.ZONES)

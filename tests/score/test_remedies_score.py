@@ -12,7 +12,7 @@ from bench.single_shots import steps_of_single_shots
 from geoqa import testing
 from geoqa.contract.work import ELEVATION, OFFSET, POSITION
 from geoqa.frames.systems.resolve import resolve
-from geoqa.job import execute
+from geoqa.job.execute import execute
 from geoqa.kernels.precision.one_place import MEMORY, one_value
 from geoqa.kernels.precision.promise import promise
 from geoqa.model.tables.columns import conform

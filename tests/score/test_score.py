@@ -14,7 +14,8 @@ from bench.cores import on_every_core
 from bench.extent import WRITES, extent
 from bench.score import pooled
 from bench.score_text import page, tables
-from geoqa.job import default_steps, execute
+from geoqa.job.execute import execute
+from geoqa.job.plan import default_steps
 from geoqa.simulate import make
 from geoqa.simulate.site import scenario
 

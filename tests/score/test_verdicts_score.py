@@ -16,7 +16,8 @@ from bench.extent import WRITES, extent
 from bench.verdicts_text import page_of
 from bench.worlds import NEEDED, WORLDS, counted, in_world, judging_steps
 from geoqa.frames.systems.resolve import resolve
-from geoqa.job import default_steps, execute
+from geoqa.job.execute import execute
+from geoqa.job.plan import default_steps
 from geoqa.model.tables.layer import Layers, placed
 from geoqa.model.tables.reported import shots_by_sign
 from geoqa.simulate.site import scenario

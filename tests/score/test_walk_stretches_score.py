@@ -9,7 +9,8 @@ from functools import cache
 import numpy as np
 import pytest
 
-from geoqa.job import default_steps, execute
+from geoqa.job.execute import execute
+from geoqa.job.plan import default_steps
 from geoqa.simulate import make
 from geoqa.simulate.site import scenario
 

@@ -12,7 +12,7 @@ from scipy.stats import poisson
 from bench.cores import on_every_core
 from bench.extent import extent
 from bench.worlds import BLUNDERS, WORLDS, World, counted, in_world, judging_steps, unnamed
-from geoqa.job import execute
+from geoqa.job.execute import execute
 from geoqa.simulate.site import scenario
 
 pytestmark = pytest.mark.long

@@ -11,7 +11,7 @@ import rasterio
 import shapely
 
 from geoqa import simulate
-from geoqa.job import load
+from geoqa.job.document.load import load
 from geoqa.job.inputs.intake import take_in
 from geoqa.simulate.picture import GRASS, PICTURE_FILE, STREET, WALK
 from geoqa.simulate.site import scenario

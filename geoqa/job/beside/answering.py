@@ -1,4 +1,4 @@
-"""What a process beside the run does: steps of its plan, then one output after another, as asked."""
+"""What a process beside the run does: what is called, steps of its plan, then one output after another, as asked."""
 
 import gc
 import os
@@ -8,6 +8,7 @@ import sys
 import warnings
 from typing import Any, BinaryIO
 
+from geoqa import plugins
 from geoqa.job.beside.one_output import written
 from geoqa.job.beside.standing import Standing
 from geoqa.job.execute import made_by
@@ -37,14 +38,36 @@ def _answer(asked: BinaryIO, out: BinaryIO) -> None:
         if task == "begin":
             _imported()
             continue
+        if task == "import":
+            plugins.import_early(*what)
+            continue
+        if task == "call":
+            _say(out, _called(what[0]))
+            continue
         if task == "plan":
             standing = Standing(*pickle.loads(what[0]))
+            _say(out, None)
             continue
         if task == "results":
             standing, (results, workplace) = None, pickle.loads(what[0])
             continue
-        pickle.dump(_run(standing, *what) if task == "run" else _written(what[0], results, workplace), out)
-        out.flush()
+        _say(out, _run(standing, *what) if task == "run" else _written(what[0], results, workplace))
+
+
+def _say(out: BinaryIO, what: Any) -> None:
+    pickle.dump(what, out)
+    out.flush()
+
+
+def _called(what: bytes) -> tuple[bytes | None, tuple[str, ...]]:
+    """What a function gives, None where it is not to be had here, and what a library warned of."""
+    with warnings.catch_warnings(record=True) as warned:
+        try:
+            function, given = pickle.loads(what)
+            told = pickle.dumps(function(*given), protocol=pickle.HIGHEST_PROTOCOL)
+        except Exception:  # the run tries it itself, and says what is wrong
+            return None, ()
+    return told, _said(warned)
 
 
 def _run(standing: Any, number: int, news: list[tuple[int, bytes]]) -> tuple[bytes | None, tuple[str, ...]]:
@@ -53,7 +76,7 @@ def _run(standing: Any, number: int, news: list[tuple[int, bytes]]) -> tuple[byt
         try:
             for each, made in news:
                 standing.put(each, pickle.loads(made))
-            own = made_by(standing.order[number], standing.layers())
+            own = made_by(standing.order[number], standing.layers_for(standing.order[number]))
             standing.put(number, own)
             told = pickle.dumps(own, protocol=pickle.HIGHEST_PROTOCOL)
         except Exception:  # the run tries it itself, and says what is wrong

@@ -7,10 +7,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from typing import TYPE_CHECKING, Generic, TypeVar
 
-from geoqa.job.beside.pipe import LOST, Other, ask, packed, say
+from geoqa.job.beside.pipe import LOST, Other, ask, packed
 from geoqa.job.beside.standing import Standing
 from geoqa.job.execute import Progress, execute, in_order, made_by, silent
-from geoqa.job.plan import plan, waits_for
+from geoqa.job.plan import behind, plan, waits_for
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 
@@ -54,14 +54,14 @@ def judged(layers: Laid, steps: Iterable[Step], others: Sequence[Other], *, prog
     try:
         while (number := board.taken(here=True)) is not None:
             progress(order[number].name, len(board.standing.made), len(order))
-            board.put(number, made_by(order[number], board.layers()))
+            board.put(number, board.made_here(number))
     except Exception:
         # an earlier step of the plan, that another process has in hand, may fail too: that is the one to name
         board.stop()
     for thread in threads:
         thread.join()
     for number in board.left():
-        board.put(number, made_by(order[number], board.layers()))
+        board.put(number, board.made_here(number))
     for text in board.warned:
         warnings.warn(text, stacklevel=2)
     progress("done", len(order), len(order))
@@ -75,14 +75,16 @@ class _Board(Generic[Laid]):
         self.standing: Standing[Laid] = Standing(layers, order)
         place = {step.name: number for number, step in enumerate(order)}
         self._waits = [{place[each] for each in waits} for waits in waits_for(order).values()]
-        self._waiting = list(range(len(order)))
+        most = behind(order)
+        self._first = sorted(range(len(order)), key=lambda number: -most[number])
+        self._waiting = list(self._first)
         self._only_here: set[int] = set()
         self._packed: dict[int, bytes] = {}
         self._changed = threading.Condition()
         self.warned: list[str] = []
 
     def taken(self, *, here: bool) -> int | None:
-        """Take the first step in hand that can run; waits for one, and says None where none will come."""
+        """Take the step behind which most waits; waits where none can run, and says None where none will come."""
         with self._changed:
             while any(here or each not in self._only_here for each in self._waiting):
                 for number in self._waiting:
@@ -105,7 +107,7 @@ class _Board(Generic[Laid]):
         with self._changed:
             if number in self.standing.made:
                 return
-            self._waiting = sorted([*self._waiting, number])
+            self._waiting = [each for each in self._first if each in {*self._waiting, number}]
             self._only_here.add(number)
             self._changed.notify_all()
 
@@ -118,6 +120,13 @@ class _Board(Generic[Laid]):
     def left(self) -> list[int]:
         """What is not made, in the order of the plan."""
         return [number for number in range(len(self.standing.order)) if number not in self.standing.made]
+
+    def made_here(self, number: int) -> "Mapping[str, pd.DataFrame]":
+        """What a step makes, in this process."""
+        step = self.standing.order[number]
+        with self._changed:
+            layers = self.standing.layers_for(step)
+        return made_by(step, layers)
 
     def layers(self) -> Laid:
         """All that is made so far."""
@@ -138,7 +147,7 @@ def _have_run(other: Other, board: _Board[Laid], told: bytes) -> None:
     """Have one process run steps, until none will come or it is gone."""
     known: set[int] = set()
     with suppress(*LOST):
-        say(other, "plan", told)
+        ask(other, "plan", told)  # no step waits in a process that is busy with something else
         while (number := board.taken(here=False)) is not None:
             try:
                 made, warned = ask(other, "run", number, board.news(known))

@@ -10,11 +10,11 @@ import sys
 import threading
 import warnings
 from collections import deque
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
-from typing import Self, TypeVar
+from typing import Any, Self, TypeVar
 
 from geoqa.job.beside.judging import judged
 from geoqa.job.beside.one_output import written
@@ -26,6 +26,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 
 Laid = TypeVar("Laid", bound=Layers)
+Made = TypeVar("Made")
 
 PAYS = (60_000, 8_000_000)
 """Bytes of shots between which other processes pay: below, their start costs more than they save; above, the memory
@@ -42,7 +43,12 @@ def processors() -> int:
 def as_many_as_pay(shots: Sequence[Path]) -> int:
     """How many processes pay for a job with these files of shots."""
     size = sum(each.stat().st_size for each in shots if each.is_file())
-    return min(processors(), MOST) if PAYS[0] <= size <= PAYS[1] else 1
+    return as_many_as_help() if PAYS[0] <= size <= PAYS[1] else 1
+
+
+def as_many_as_help() -> int:
+    """How many processes have something to do in a job of a size for which they pay."""
+    return min(processors(), MOST)
 
 
 class Beside:
@@ -67,8 +73,13 @@ class Beside:
                     env={**os.environ, "PYTHONPATH": path},
                 )  # fmt: skip
                 self._others.append(other)
-                say(other, "begin")
         return self
+
+    def will_judge(self) -> None:
+        """Have the other processes import what steps need, while they wait for something to do."""
+        for other in self._others:
+            with suppress(OSError):  # it is gone: what it should do is done here
+                say(other, "begin")
 
     def __exit__(self, *_: object) -> None:
         for other in self._others:
@@ -80,6 +91,30 @@ class Beside:
                     assert pipe is not None
                     pipe.close()
         self._others = []
+
+    def call(self, function: Callable[..., Made], *given: Any) -> Callable[[], Made]:
+        """Have the first of the other processes call a function, and go on.
+
+        Returns
+        -------
+        callable
+            Waits for what the function gives. Where no other process can be had, or it could not do it, the function is
+            called here and now: what it raises is raised here. Only one call may be under way.
+        """
+        told = packed((function, given))
+        if not self._others or told is None:
+            return partial(function, *given)
+        other = self._others[0]
+        with suppress(*LOST):
+            say(other, "call", told)
+            return partial(_given_back, other, function, given)
+        return partial(function, *given)
+
+    def will_write(self, outputs: Iterable[Output]) -> None:
+        """Have the other processes import what these outputs need, while they wait for something to do."""
+        for other in self._others:
+            with suppress(OSError):  # it is gone: what it should do is done here
+                say(other, "import", *dict.fromkeys(name for output in outputs for name in output.imports))
 
     def judge(self, layers: Laid, steps: Iterable[Step], *, progress: Progress = silent) -> Laid:
         """Run steps, here and in the processes beside; see `geoqa.job.beside.judging.judged`."""
@@ -133,12 +168,23 @@ class Beside:
         return [work.made[number] for number in range(len(outputs))]
 
 
+def _given_back(other: Other, function: Callable[..., Made], given: tuple[Any, ...]) -> Made:
+    with suppress(*LOST):
+        made, warned = pickle.load(other.stdout)  # type: ignore[arg-type]
+        if made is not None:
+            for text in warned:
+                warnings.warn(text, stacklevel=3)
+            told: Made = pickle.loads(made)
+            return told
+    return function(*given)
+
+
 class _Work:
-    """What is to be written, what waits, and what is made by now, by its place in the list."""
+    """What is to be written, what waits, the longest first, and what is made by now, by its place in the list."""
 
     def __init__(self, outputs: Sequence[Output], results: Results, workplace: Path) -> None:
         self.outputs, self.results, self.workplace = outputs, results, workplace
-        self.waiting = deque(range(len(outputs)))
+        self.waiting = deque(sorted(range(len(outputs)), key=lambda number: -outputs[number].effort))
         self.made: dict[int, tuple[str, ...]] = {}
         self.warned: list[str] = []
 
@@ -148,7 +194,7 @@ class _Work:
         return packed((self.results, self.workplace.absolute()))
 
     def done_here(self, progress: Progress) -> None:
-        """Write from the front of the list, until nothing waits."""
+        """Write until nothing waits."""
         while self.waiting:
             with suppress(IndexError):  # the last one was taken in this moment
                 number = self.waiting.popleft()
@@ -158,11 +204,11 @@ class _Work:
 
 
 def _have_written(other: Other, work: _Work) -> None:
-    """Have one process write from the end of the list, until nothing waits or it cannot go on."""
+    """Have one process write, until nothing waits or it cannot go on."""
     with suppress(*LOST, IndexError):
         say(other, "results", work.told)
         while work.waiting:
-            number = work.waiting.pop()
+            number = work.waiting.popleft()
             said, names, warned = ask(other, "write", pickle.dumps(work.outputs[number]))
             if said == "failed":
                 return

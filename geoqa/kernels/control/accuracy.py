@@ -7,7 +7,6 @@ from math import hypot, log1p, nan, sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import brentq
 from scipy.special import ndtri
 
 from geoqa.errors import GeometryInputError
@@ -286,6 +285,8 @@ def radius_95(sigma_e: float, sigma_n: float, *, probability: float = 0.95) -> f
 
     def inside(radius: float) -> float:
         return float(np.mean(-np.expm1(-(radius**2) * pull / 2) / pull)) / flat
+
+    from scipy.optimize import brentq
 
     least, most = float(ndtri((1 + probability) / 2)), sqrt(-2 * log1p(-probability))
     return large * float(

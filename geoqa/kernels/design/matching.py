@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import linear_sum_assignment
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
@@ -223,6 +222,8 @@ def _assign_cluster(
     shot: Integers, place: Integers, cost: Floats, repeat: float, closed: Booleans
 ) -> tuple[Integers, Floats]:
     """Pair of every shot of a cluster, in the order of the shots, and its odds."""
+    from scipy.optimize import linear_sum_assignment
+
     shots, at = np.unique(shot, return_inverse=True)
     places, to = np.unique(place, return_inverse=True)
     never = (cost.max() + repeat + 1.0) * (len(shots) + 1) * 2

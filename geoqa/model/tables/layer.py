@@ -123,33 +123,50 @@ class Layers(Mapping[str, Any]):
         StepError
             The step made something else than it declared.
         """
-        extends = _by_layer(step.extends)
-        promised = {*step.gives, *extends, *step.adds}
+        self.refuse_undeclared(step, output)
+        return self.with_tables(
+            {name: self.laid(step, name, new, self._tables.get(name)) for name, new in output.items()}
+        )
+
+    def with_tables(self, tables: "Mapping[str, pd.DataFrame]") -> Self:
+        """These layers with more tables, or later forms of theirs; what was worked out of them is shared."""
+        layers = type(self)({**self._tables, **tables}, frame=self.frame)
+        layers._derived = self._derived
+        return layers
+
+    @staticmethod
+    def refuse_undeclared(step: Declaration, output: "Mapping[str, pd.DataFrame]") -> None:
+        """Refuse what a step made if it is other tables than it declared."""
+        promised = {*step.gives, *_by_layer(step.extends), *step.adds}
         if set(output) != promised:
             raise StepError(
                 f"Step '{step.name}' declared {sorted(promised)} and made {sorted(output)}; "
                 "it must return exactly those."
             )
-        tables = dict(self._tables)
-        for name in step.gives:
-            tables[name] = self._given(step, name, output[name])
-        for name, columns in extends.items():
-            tables[name] = self._extended(step, name, columns, output[name])
-        for name in step.adds:
-            tables[name] = self._added(step, name, output[name])
-        layers = type(self)(tables, frame=self.frame)
-        layers._derived = self._derived
-        return layers
 
-    def _given(self, step: Declaration, name: str, table: "pd.DataFrame") -> "pd.DataFrame":
-        if name in self._tables:
+    def laid(self, step: Declaration, name: str, new: "pd.DataFrame", old: "pd.DataFrame | None") -> "pd.DataFrame":
+        """One table with what a step made of it, as `after` lays it; `old` is None where there is none yet."""
+        if name in step.gives:
+            return self._given(step, name, new, old)
+        if old is None:
+            old = self[name]  # which says what there is
+        extends = _by_layer(step.extends)
+        return (
+            self._extended(step, name, extends[name], new, old)
+            if name in extends
+            else self._added(step, name, new, old)
+        )
+
+    def _given(self, step: Declaration, name: str, table: "pd.DataFrame", old: "pd.DataFrame | None") -> "pd.DataFrame":
+        if old is not None:
             raise StepError(f"Step '{step.name}' gives '{name}', which is already there; use extends or adds.")
         if "geometry" in table.columns and getattr(table, "crs", None) is None:
             raise StepError(f"Layer '{name}' of step '{step.name}' has a geometry but not the job's frame.")
         return table
 
-    def _extended(self, step: Declaration, name: str, columns: list[str], new: "pd.DataFrame") -> "pd.DataFrame":
-        old = self[name]
+    def _extended(
+        self, step: Declaration, name: str, columns: list[str], new: "pd.DataFrame", old: "pd.DataFrame"
+    ) -> "pd.DataFrame":
         if list(new.columns) != columns:
             raise StepError(f"Step '{step.name}' declared {name}.{columns} and made {list(new.columns)}.")
         if clash := [column for column in columns if column in old.columns]:
@@ -158,10 +175,9 @@ class Layers(Mapping[str, Any]):
             raise StepError(f"Step '{step.name}' returned other rows for '{name}' than it was given.")
         return old.assign(**{column: new[column] for column in columns})
 
-    def _added(self, step: Declaration, name: str, new: "pd.DataFrame") -> "pd.DataFrame":
+    def _added(self, step: Declaration, name: str, new: "pd.DataFrame", old: "pd.DataFrame") -> "pd.DataFrame":
         import pandas as pd
 
-        old = self[name]
         if name in TABLES:
             new = conform(name, new)
             known = {*old.columns, *IN_SOME_JOBS, "geometry"}

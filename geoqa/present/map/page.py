@@ -24,6 +24,8 @@ class MapPage(Output):
     """
 
     name: ClassVar[str] = "map"
+    effort: ClassVar[int] = 3
+    imports: ClassVar[tuple[str, ...]] = ("geoqa.present.map.job_map",)
     without: tuple[str, ...] = Field(
         (), description="Kinds that the file is not to hold, e.g. water-top; what is judged with them is left out too."
     )

@@ -46,6 +46,7 @@ class ReportPage(Output):
     """
 
     name: ClassVar[str] = "report"
+    effort: ClassVar[int] = 3
     files: ClassVar[Mapping[str, str]] = {
         FILE: "report for screen and paper: print it from a browser, letter size",
         PAPER: "the same report as it prints on letter paper",

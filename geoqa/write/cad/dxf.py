@@ -79,6 +79,8 @@ class Drawing(Output):
     """Shots, design, bands, gaps, runs, differences and labels for a drawing desk."""
 
     name: ClassVar[str] = "dxf"
+    effort: ClassVar[int] = 5
+    imports: ClassVar[tuple[str, ...]] = ("ezdxf", "pyogrio")
     files: ClassVar[Mapping[str, str]] = {
         FILE: "drawing: as-built and design lines, shots by verdict, in the job's unit"
     }

@@ -45,6 +45,8 @@ class GeoJSON(Output):
     """Findings and shots for the web, and shots in grid coordinates that say so."""
 
     name: ClassVar[str] = "geojson"
+    effort: ClassVar[int] = 3
+    imports: ClassVar[tuple[str, ...]] = ("pyogrio",)
     format: ClassVar[Format | None] = Format(
         title="GeoJSON of findings and shots",
         keeps="findings and shots by longitude and latitude, and shots on the job’s grid with the frame beside them",

@@ -64,6 +64,8 @@ class GeoPackage(Output):
     """The layers of a GIS desk with styles and named columns, and beside them every other table."""
 
     name: ClassVar[str] = "gpkg"
+    effort: ClassVar[int] = 8
+    imports: ClassVar[tuple[str, ...]] = ("pyogrio", "sqlite3")
     files: ClassVar[Mapping[str, str]] = {
         FILE: "GeoPackage for a GIS desk: items, findings, shots, as-built and design lines, control, with styles",
         AUDIT: "GeoPackage of all other tables: every judged number, limits, precision, diagnosis, sources",

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _LINK = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 _BOOK, _LINKS, _SHARED = "xl/workbook.xml", "xl/_rels/workbook.xml.rels", "xl/sharedStrings.xml"
-_PLAIN = f"{_MAIN}is/{_MAIN}t"
+_INLINE, _TEXT, _HELD = (f"{_MAIN}{tag}" for tag in ("is", "t", "v"))
 _DIGITS = "0123456789"
 
 Value = str | int | float | bool | None
@@ -73,9 +73,10 @@ def _rows(sheet: Element, shared: list[str]) -> Iterator[dict[str, Value]]:
 def _value(cell: Element, shared: list[str]) -> Value:
     kind = cell.get("t", "n")
     if kind == "inlineStr":
-        text = cell.findtext(_PLAIN)
+        inner = cell.find(_INLINE)  # step by step: a path of two is not looked for in C
+        text = None if inner is None else inner.findtext(_TEXT)
         return _text(cell) if text is None else text
-    held = cell.find(f"{_MAIN}v")
+    held = cell.find(_HELD)
     text = "" if held is None else held.text or ""
     if kind == "n":
         if not text:

@@ -46,6 +46,8 @@ class Sheets(Output):
     """``findings_list.csv``, ``return_list.csv`` and ``checked.xlsx``."""
 
     name: ClassVar[str] = "sheets"
+    effort: ClassVar[int] = 8
+    imports: ClassVar[tuple[str, ...]] = ("openpyxl.styles", "openpyxl.writer.excel")
     files: ClassVar[Mapping[str, str]] = {
         FILE: "workbook: items first, then every finding, places to go back to, control, limits",
         "findings_list.csv": "every finding with words beside its numbers, worst first",

@@ -4,10 +4,10 @@ import re
 
 import pytest
 
-from geoqa.job import check
 from geoqa.job.begin.begin import begin
 from geoqa.job.begin.listing import look
 from geoqa.job.begin.reading import read_folder
+from geoqa.job.check import check
 
 KINDS = {"Curb Top": "curb-top", "Gutter Flowline": "curb-flow", "SW back (existing)": ""}
 

@@ -47,6 +47,16 @@ class Refused(Local):
         raise OSError(28, "No space left on device")
 
 
+def pid_of(called):
+    """Which process calls it, and that it may warn."""
+    warnings.warn(f"{called} speaks", stacklevel=1)
+    return os.getpid()
+
+
+def refuses(called):
+    raise OutputError(f"{called} is refused")
+
+
 @pytest.fixture(scope="module")
 def results(tmp_path_factory):
     (path,) = write_jobs(tmp_path_factory.mktemp("small"), jobs=1)
@@ -106,6 +116,36 @@ def test_what_cannot_be_written_is_refused_as_by_one_process_and_no_other_goes_o
             assert all(other.returncode is not None for other in others)
         said.append(str(caught.value))
     assert said[0] == said[1]
+
+
+def test_a_function_is_called_by_another_process_and_its_warnings_are_told():
+    with Beside(2) as beside:
+        (other,) = beside._others
+        gives = beside.call(pid_of, "somebody")
+        with pytest.warns(UserWarning, match="somebody speaks"):
+            assert gives() == other.pid
+
+
+def test_what_another_process_cannot_call_is_called_here():
+    with Beside(2) as beside:
+        (other,) = beside._others
+        assert beside.call(lambda: os.getpid())() == os.getpid()  # it has no name to be found by
+        with pytest.raises(OutputError, match="nobody is refused"):
+            beside.call(refuses, "nobody")()
+        waiting = beside.call(pid_of, "one")
+        other.kill()
+        other.wait()
+        with pytest.warns(UserWarning, match="one speaks"):
+            assert waiting() in (os.getpid(), other.pid)  # it may have answered before it died
+        with pytest.warns(UserWarning, match="another speaks"):
+            assert beside.call(pid_of, "another")() == os.getpid()
+    with Beside(1) as beside, pytest.warns(UserWarning, match="one speaks"):
+        assert beside.call(pid_of, "one")() == os.getpid()
+
+
+def test_the_longest_output_is_begun_first(results, tmp_path):
+    work = processes._Work([Summary(), Tables(), type("Long", (Local,), {"effort": 5})()], results, tmp_path)
+    assert list(work.waiting) == [2, 0, 1]
 
 
 def test_no_process_outlives_the_run(results):

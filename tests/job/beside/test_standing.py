@@ -6,6 +6,7 @@ import pandas as pd
 import pytest
 
 from bench.small_jobs import write_jobs
+from geoqa.errors import StepError
 from geoqa.job.beside.standing import Standing
 from geoqa.job.document.load import load
 from geoqa.job.execute import laid_over, made_by
@@ -59,6 +60,32 @@ def test_whatever_ends_first_the_layers_are_those_of_the_plan(judged, seed):
         if asked.random() < 0.5:
             standing.layers()
     same(standing.layers(), layers)
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_a_step_finds_what_it_asks_for_whatever_ended_before(judged, seed):
+    read, order, made, layers = judged
+    standing, asked = Standing(read, order), 0
+    for number in drawn(order, seed):
+        step = order[number]
+        for name in {each.partition(".")[0] for each in (*step.needs, *step.wants)} & set(layers):
+            sofar = read
+            for each in sorted(standing.made):
+                if name in made[each]:
+                    sofar = laid_over(sofar, order[each], made[each])
+            if name in sofar:
+                found = pd.DataFrame(standing.layers_for(step)[name])
+                pd.testing.assert_frame_equal(found, pd.DataFrame(sofar[name]), check_exact=True, obj=name)
+                asked += 1
+        standing.put(number, made[number])
+    assert asked > 100
+    same(standing.layers(), layers)
+
+
+def test_what_was_not_declared_is_refused_when_it_is_put(judged):
+    read, order, _, _ = judged
+    with pytest.raises(StepError, match="declared"):
+        Standing(read, order).put(0, {"other": pd.DataFrame()})
 
 
 def test_before_any_step_they_are_what_was_read(judged):

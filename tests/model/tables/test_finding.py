@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 
 from geoqa.errors import StepError
-from geoqa.job import run
+from geoqa.job.run import run
 from geoqa.model.tables import finding
 from geoqa.model.tables.finding import DIGITS, EARLIER_DIGITS, earlier_id, finding_id, finding_ids
 from tests.review.job_of_four import write

@@ -5,7 +5,7 @@ import shutil
 
 import pytest
 
-from geoqa.job import run
+from geoqa.job.run import run
 from geoqa.review.decide import decide
 from tests.review.job_in_feet import write as write_in_feet
 from tests.review.job_of_four import write

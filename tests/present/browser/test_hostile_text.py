@@ -7,8 +7,8 @@ import shutil
 
 import pytest
 
-from geoqa.job import run
 from geoqa.job.day import DayFiles, day
+from geoqa.job.run import run
 from geoqa.review.decide import decide
 from geoqa.review.round_files import write as write_round
 from geoqa.review.rounds import compare

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from geoqa.job import run
+from geoqa.job.run import run
 from geoqa.present.report.page import ReportPage
 from geoqa.review.round_files import PAGE
 from geoqa.review.round_files import write as write_round

@@ -12,7 +12,7 @@ from bench import make
 from bench.single_shots import steps_of_single_shots
 from geoqa.contract.causes import LOST, PRIOR, cause_named
 from geoqa.frames.systems.resolve import resolve
-from geoqa.job import execute
+from geoqa.job.execute import execute
 from geoqa.model.quantity import Length
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers, placed

@@ -6,7 +6,8 @@ import pytest
 
 from bench import make
 from geoqa.frames.systems.resolve import resolve
-from geoqa.job import default_steps, execute
+from geoqa.job.execute import execute
+from geoqa.job.plan import default_steps
 from geoqa.model.tables.layer import Layers, placed
 from geoqa.simulate.site import scenario
 from geoqa.steps.causes.left_out import TWICE, elevations_apart, left_out, told, told_apart

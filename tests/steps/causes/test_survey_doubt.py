@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from bench.worlds import WORLDS, in_world, judging_steps
-from geoqa.job import execute
+from geoqa.job.execute import execute
 from geoqa.model.tables.columns import conform
 from geoqa.steps.causes.survey_doubt import in_doubt, notes_of_doubt, widened_by_control
 

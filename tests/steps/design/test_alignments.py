@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from geoqa.errors import LayerError
-from geoqa.job import default_steps, execute
+from geoqa.job.execute import execute
+from geoqa.job.plan import default_steps
 from geoqa.kernels.design import cells, station
 from geoqa.model.tables.layer import Layers
 from geoqa.simulate import make

@@ -7,8 +7,8 @@ import pytest
 from bench import make
 from geoqa import testing
 from geoqa.frames.systems.resolve import resolve
-from geoqa.job import default_steps
 from geoqa.job.execute import execute
+from geoqa.job.plan import default_steps
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.layer import Layers
 from geoqa.simulate.site import scenario
