@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import sqrt
 
@@ -122,6 +123,14 @@ def contrasts(values: ArrayLike, *, fixed: ArrayLike, base: ArrayLike, extra: Ar
     multiplier, turn = eigh(kernel.T @ extra @ kernel, kernel.T @ base @ kernel)
     value = turn.T @ (kernel.T @ values)
     return Contrasts(value=value.ravel(), multiplier=np.repeat(np.maximum(multiplier, 0.0), columns))
+
+
+def joined(samples: Sequence[Contrasts]) -> Contrasts:
+    """Contrasts of several sets of values that share no effect and no error, as one."""
+    return Contrasts(
+        value=np.concatenate([np.empty(0), *(each.value for each in samples)]),
+        multiplier=np.concatenate([np.empty(0), *(each.multiplier for each in samples)]),
+    )
 
 
 def two_spreads(

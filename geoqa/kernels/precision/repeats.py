@@ -10,8 +10,9 @@ from numpy.typing import ArrayLike
 
 from geoqa.errors import GeometryInputError, JobError
 from geoqa.kernels.arrays import Booleans, Floats, Integers
-from geoqa.kernels.precision.components import Contrasts, contrasts, exact_ratio, two_spreads
+from geoqa.kernels.precision.components import Contrasts, contrasts, exact_ratio, joined, two_spreads
 from geoqa.kernels.precision.estimate import ONE_SIGMA, UNKNOWN, Estimate, spread_estimate
+from geoqa.kernels.precision.hanging_together import apart
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -327,7 +328,7 @@ def repeatability(
     rows = np.flatnonzero(visits.first & whole)
     places, count = np.unique(point[rows], return_counts=True)
     rows = rows[np.isin(point[rows], places[count > 1])]
-    found, left, dof = _group_contrasts(values[rows], _numbered(point[rows]), _numbered(group[rows]))
+    found, left, dof = _group_contrasts(values[rows], point[rows], group[rows])
     both = two_spreads(found, sum_squares=left, dof=dof, confidence=confidence)
     near, rho, close_shots = _short_lived(values, point, group, visits, whole, confidence)
     return Repeatability(
@@ -343,10 +344,18 @@ def repeatability(
     )
 
 
-def _group_contrasts(values: Floats, point: Integers, group: Integers) -> tuple[Contrasts, float, int]:
+def _group_contrasts(values: Floats, point: np.ndarray, group: np.ndarray) -> tuple[Contrasts, float, int]:
     """Group effects freed of the points, what is left of the squares, and its degrees of freedom."""
-    if values.shape[0] == 0:
-        return Contrasts(value=np.empty(0), multiplier=np.empty(0)), 0.0, 0
+    made, left, dof = [], 0.0, 0
+    for rows in apart(point, group):
+        found, squares, free = _of_one(values[rows], _numbered(point[rows]), _numbered(group[rows]))
+        made.append(found)
+        left, dof = left + squares, dof + free
+    return joined(made), left, dof
+
+
+def _of_one(values: Floats, point: Integers, group: Integers) -> tuple[Contrasts, float, int]:
+    """As `_group_contrasts`, of rows that hang together."""
     points, groups, axes = point.max() + 1, group.max() + 1, values.shape[1]
     seen = np.zeros((points, groups))
     np.add.at(seen, (point, group), 1.0)
@@ -382,10 +391,9 @@ def _short_lived(
     if dof == 0 or use.sum() < 2:
         return near, UNKNOWN, close_shots
     mean = values[rows[0]] + _means(values[rows] - values[rows[0]], visit)
-    place, session = _numbered(point[head][use]), _numbered(group[head][use])
-    fixed = np.column_stack([np.eye(place.max() + 1)[place], np.eye(session.max() + 1)[session]])
-    base = np.diag(1.0 / shots[use])
-    together = contrasts(_freed(mean[use], place), fixed=fixed, base=base, extra=np.eye(len(base)))
+    of, by = point[head][use], group[head][use]
+    pieces = apart(of, by)
+    together = joined([_of_visits(mean[use][rows], of[rows], by[rows], shots[use][rows]) for rows in pieces])
     wide, narrow = (
         exact_ratio(together, sum_squares=squares, dof=dof, confidence=each) for each in (confidence, ONE_SIGMA)
     )
@@ -393,6 +401,13 @@ def _short_lived(
         ratio / (1 + ratio) for ratio in (wide.value, wide.low, wide.high, narrow.low, narrow.high)
     )
     return near, Estimate(value=value, se=(near_high - near_low) / 2, low=low, high=high, dof=wide.dof), close_shots
+
+
+def _of_visits(mean: Floats, point: np.ndarray, group: np.ndarray, shots: Integers) -> Contrasts:
+    """Means of visits that hang together, freed of points and groups."""
+    place, session = _numbered(point), _numbered(group)
+    fixed = np.column_stack([np.eye(place.max() + 1)[place], np.eye(session.max() + 1)[session]])
+    return contrasts(_freed(mean, place), fixed=fixed, base=np.diag(1.0 / shots), extra=np.eye(len(shots)))
 
 
 def _by_class(kind: Integers, squares: Floats, classes: int) -> tuple[Integers, Floats]:
