@@ -17,6 +17,7 @@ from geoqa.model.step import Step
 from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.findings import asked, verdicts_of, with_limits
+from geoqa.steps.judging.remedies import NOTHING_AGAIN
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS
 from geoqa.steps.utilities.bodies import Body, bodies, slips
@@ -57,32 +58,33 @@ class Crossings(Step):
 
     def _crossed(self, layers: Layers, pipes: list[Body], kinds: set[str]) -> Iterator[dict[str, Any]]:
         longest = self.longest_leg.to(layers.frame.unit)
-        told: set[frozenset[str]] = set()
-        # a pipe by its inverts comes after those by their tops: where these cross, the crossing is told already
-        for one, other in sorted(_pairs(pipes), key=lambda pair: sum(each.also_shot for each in pair)):
-            mine, both = sorted({each.kind for each in (one, other)} & kinds), frozenset((one.pipe, other.pipe))
-            if not mine or len(both) == 1 or (both in told and (one.also_shot or other.also_shot)):
+        met = []
+        for one, other in _pairs(pipes):
+            if not {one.kind, other.kind} & kinds or one.pipe == other.pipe:
                 continue
             at = crossings(one.place[:, :2], other.place[:, :2])
             for nth in range(len(at.one)):
                 legs = (_leg(one, at.one[nth], at.share_one[nth]), _leg(other, at.other[nth], at.share_other[nth]))
-                if any(leg["length"] > longest and not leg["body"].inverts for leg in legs):
-                    continue
-                told.add(both)
-                place = {"easting": at.easting[nth], "northing": at.northing[nth]}
-                for kind in mine:
-                    yield _clearance(layers, legs, kind) | place
+                if all(leg["length"] <= longest or leg["body"].inverts for leg in legs):
+                    met.append((one, other, (legs, {"easting": at.easting[nth], "northing": at.northing[nth]})))
+        told: dict[frozenset[str], tuple[Body, Body]] = {}
+        # a pipe by its inverts comes after those by their tops: where these cross, the crossing is told already
+        for one, other, (legs, place) in sorted(_of_one_pass(met), key=lambda each: _also_shot(*each[:2])):
+            first = told.setdefault(frozenset((one.pipe, other.pipe)), (one, other))
+            if _also_shot(one, other) and first != (one, other):
+                continue
+            for kind in sorted({one.kind, other.kind} & kinds):
+                yield _clearance(layers, legs, kind) | place
 
     def _apart(self, layers: Layers, pipes: list[Body], kinds: set[str]) -> Iterator[dict[str, Any]]:
         unit = layers.frame.unit
         reach, longest = self.beside_within.to(unit), self.longest_leg.to(unit)
+        met = []
         for one in pipes:
             for other in pipes:
                 if one is other or one.kind not in kinds or one.pipe == other.pipe or len(other.row) < 2:
                     continue
-                if one.also_shot or other.also_shot:
-                    continue
-                if len(crossings(one.place[:, :2], other.place[:, :2]).one):
+                if _also_shot(one, other) or len(crossings(one.place[:, :2], other.place[:, :2]).one):
                     continue
                 found = beside(one.place[:, :2], other.place[:, :2])
                 legs = np.hypot(*np.diff(other.place[:, :2], axis=0).T)
@@ -90,9 +92,24 @@ class Crossings(Step):
                 far = np.where(seen, found.distance, np.inf)
                 at = int(np.argmin(far)) if len(far) else 0
                 if len(far) and far[at] <= reach and far[at] > 0:
-                    yield _separation(
-                        one, other, at, int(found.leg[at]), float(found.share[at]), found.across[at], unit.name
-                    )
+                    met.append((one, other, (at, int(found.leg[at]), float(found.share[at]), found.across[at])))
+        for one, other, foot in _of_one_pass(met):
+            yield _separation(one, other, *foot, unit.name)
+
+
+def _also_shot(*pipes: Body) -> int:
+    """How many of them stand here by their inverts, and by their tops as well."""
+    return sum(each.also_shot for each in pipes)
+
+
+def _of_one_pass(met: list[tuple[Body, Body, Any]]) -> list[tuple[Body, Body, Any]]:
+    """Of pipes that meet, without pairs of different passes where both passes meet the same pass of the other pipe."""
+    same = {(one.pipe, other.pipe, one.turn) for one, other, _ in met if one.turn == other.turn}
+    return [
+        (one, other, how)
+        for one, other, how in met
+        if one.turn == other.turn or not {(one.pipe, other.pipe, each.turn) for each in (one, other)} <= same
+    ]
 
 
 def _pairs(pipes: list[Body]) -> Iterator[tuple[Body, Body]]:
@@ -197,4 +214,4 @@ def _judged(layers: Layers, made: list[dict[str, Any]], check: Check) -> Found:
         out = (verdicts_of(rows, check=check, limits=layers["limits"]) == "OUT").to_numpy()
         lost = np.array([check.why(each) for each in rows["lacks"]])
         rows["why"] = np.where(at_most & ~out, lost, rows["why"])
-    return judged(layers, rows.drop(columns="lacks"), check=check, again="measurement of both pipes")
+    return judged(layers, rows.drop(columns="lacks"), check=check, again=NOTHING_AGAIN)
