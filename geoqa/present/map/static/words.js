@@ -49,13 +49,13 @@ export function beside(whole, kind, { u, limit = null }, unit = false) {
   return quantity(shown, kind, { digits });
 }
 
-// A length as its uncertainty deserves, and never so short that it reads as a limit or as beyond one.
+// A length as its uncertainty deserves, 0 being that of no shot, and never so short that it reads as a limit or as beyond one.
 function deserved(whole, u, limit) {
   const short = shorter(whole);
   const crosses = [limit?.lower, limit?.upper].some(
     (bound) => bound !== null && bound !== undefined && Math.sign(10 * short - bound) !== Math.sign(whole - bound),
   );
-  const full = crosses || (!absent(u) && u < about.fine);
+  const full = crosses || (u > 0 && u < about.fine);
   return full ? [whole, about.digits] : [short, about.digits - 1];
 }
 
