@@ -141,6 +141,17 @@ def side_of(offset: float) -> str:
     return ON_LINE if round(abs(offset), 2) == 0 else ("right" if offset > 0 else "left")
 
 
+def usual(value: float, unit: str) -> str:
+    """A length as lengths are usually shown, to 0.01 ft or 0.001 m.
+
+    Examples
+    --------
+    >>> usual(5.4678, "ftUS"), usual(1.4567, "m")
+    ('5.47 ftUS', '1.457 m')
+    """
+    return quantity(value, "length", unit, digits=full_digits(unit) - 1)
+
+
 def quantity(
     value: float, kind: str, unit: str, *, signed: bool = False, digits: int | None = None, bare: bool = False
 ) -> str:

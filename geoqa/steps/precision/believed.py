@@ -23,7 +23,7 @@ ROUGH = 1.1
 """Times what is stated that the lower end of the band must exceed: sound work wanders a little about its design. Own
 simulation: the demo's does by 2 %."""
 OF_OTHER_PLACES = ("spike", "zero-elevation", "code-slip", "swapped-pair")
-"""Flags of shots whose deviation is no error of a shot: a row of one edge coded as the other scatters by their width."""
+"""Flags of shots whose deviation is no error of a shot: one edge coded as the other scatters by their width."""
 WORTH = 4.0
 """Degrees of freedom that a log's own number is worth: known to 35 % (JCGM 100:2008, G.4.2)."""
 LASTING = 0.6

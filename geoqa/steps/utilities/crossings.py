@@ -191,7 +191,7 @@ def _judged(layers: Layers, made: list[dict[str, Any]], check: Check) -> Found:
     unit = layers.frame.unit.name
 
     def show(value: float) -> str:
-        return words.quantity(value, "length", unit, digits=2)
+        return words.usual(value, unit)
 
     members = np.array([each["members"] for each in made])
     gradient = {"elevation": "elevation", "easting": "easting_weight", "northing": "northing_weight"}

@@ -64,7 +64,7 @@ class RightOfWay(Step):
         unit = layers.frame.unit.name
         rows = derived_rows(
             layers, row[:, None], {"easting": across[:, :1], "northing": across[:, 1:]}, distance,
-            show=lambda value: words.quantity(value, "length", unit, digits=2),
+            show=lambda value: words.usual(value, unit),
         )  # fmt: skip
         lost = RIGHT_OF_WAY.why("not-closed") if area is None else 0
         rows["why"] = np.where(rows["why"] > 0, rows["why"], lost)
