@@ -87,7 +87,7 @@ export function deviation(whole, check, kind, { short = null, unit = false } = {
 export function judged({ deviation: whole, check, quantity: kind, u, limit, toward }, { way = true, unit = false } = {}) {
   const short = absent(whole) ? null : kind === "length" ? deserved(whole, u, limit) : isSlope(kind) ? slopeDeserved(whole, u, limit) : null;
   const text = deviation(whole, check, kind, { short, unit });
-  return way && toward && !absent(whole) ? `${text} (${toward})` : text;
+  return way && toward && !absent(whole) && short?.[0] !== 0 ? `${text} (${toward})` : text;
 }
 
 export function station(hundredths) {
