@@ -9,6 +9,7 @@ SLIPS = {
     "whole-feet": "whole feet misread",
     "tenths": "tenths of a foot misread",
     "unit": "read on a tape of the other unit",
+    "file": "in the other unit, as all of its file: see unit of [[structures]]",
 }
 
 
