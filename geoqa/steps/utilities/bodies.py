@@ -117,14 +117,14 @@ def bodies(layers: Layers) -> list[Body]:
     names = noted_names(layers, tops)
     sound = (shots[["why_plan", "why_elevation"]] == 0).all(axis=1).to_numpy(bool)
     along = tops[sound[tops["row"]] & (tops["turn"] >= 0).to_numpy()]
-    for (number, turn), mine in along.groupby(["number", "turn"], sort=True):
+    for _, mine in along.groupby(["number", "turn"], sort=True):
         row, one = mine["row"].to_numpy(), mine.iloc[0]
-        noted = names[number] or str(one["pipe"])
+        turn, noted = int(one["turn"]), names[one["number"]] or str(one["pipe"])
         size = sizes.get(noted, {})
         made.append(
             Body(
-                name=str(one["pipe"]) + pass_words(int(turn)), kind=str(one["kind"]), source=str(one["source"]),
-                row=row, place=places[row], turn=int(turn), inverts=False, ends=np.full(len(row), -1),
+                name=str(one["pipe"]) + pass_words(turn), kind=str(one["kind"]), source=str(one["source"]),
+                row=row, place=places[row], turn=turn, inverts=False, ends=np.full(len(row), -1),
                 u_down=np.zeros(len(row)), diameter=size.get("diameter", np.nan), wall=size.get("wall", np.nan),
                 measured=bool(one["measured"]), pipe=noted,
             )

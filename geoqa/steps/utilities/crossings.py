@@ -95,10 +95,10 @@ class Crossings(Step):
                 if len(far) and far[at] <= reach and far[at] > 0:
                     met.append((one, other, (at, int(found.leg[at]), float(found.share[at]), found.across[at], far)))
         own = observed(layers)["u_h_random"].to_numpy(float)
-        for one, other, (*foot, far) in _of_one_pass(met):
-            u = float(np.hypot(own[one.row[foot[0]]], own[other.row[[foot[1], foot[1] + 1]]].max()))
-            alike = int((far <= far[foot[0]] + ALIKE * u).sum())
-            yield _separation(one, other, *foot, unit.name) | {"choice": of_choice(alike)}
+        for one, other, (at, leg, share, across, far) in _of_one_pass(met):
+            u = float(np.hypot(own[one.row[at]], own[other.row[[leg, leg + 1]]].max()))
+            alike = int((far <= far[at] + ALIKE * u).sum())
+            yield _separation(one, other, at, leg, share, across, unit.name) | {"choice": of_choice(alike)}
 
 
 ALIKE = 4.0
