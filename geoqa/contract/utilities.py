@@ -347,8 +347,8 @@ SEPARATION = Check(
     consequence="clearance",
     compared="The least distance in plan from a shot of the pipe to another pipe beside it, less half of both outside "
     "diameters; pipes that cross are left to clearance.",
-    judged="Uncertainty: the horizontal one of the shots. Where a wall is not noted, only a distance that is too "
-    "small without it is called out.",
+    judged="Uncertainty: the horizontal one of the shots, and what taking the least of several distances alike adds. "
+    "Where a wall is not noted, only a distance that is too small without it is called out.",
     cannot_show="Whether a smaller distance is allowed because one pipe lies far above the other.",
     source=_SLOPE_U,
     reasons=(_MARKED, NO_WALL, NO_SIZE),

@@ -9,6 +9,7 @@ SLIPS = {
     "whole-feet": "whole feet misread",
     "tenths": "tenths of a foot misread",
     "unit": "read on a tape of the other unit",
+    "file": "in the other unit, as all of its file: see unit of [[structures]]",
 }
 
 
@@ -33,10 +34,12 @@ def misread(end: str, measure_down: float, slips: Mapping[str, float], unit: str
     'measure-down 5.47 ft at IN-1, P-1 out, 1.00 ft too long (whole feet misread)'
     >>> misread("MH-1, P-2 in", 2.18, {"unit": -4.98, "whole-feet": -5.0}, "ft").partition(" in, ")[2]
     '4.98 ft too short (read on a tape of the other unit) or 5.00 ft too short (whole feet misread)'
+    >>> misread("MH-1, P-2 in", 1.4567, {"tenths": -0.1}, "m").partition(" at ")[0]
+    'measure-down 1.457 m'
     """
-    read = words.quantity(measure_down, "length", unit, digits=2)
+    read = words.usual(measure_down, unit)
     each = [
-        f"{words.quantity(abs(slip), 'length', unit, digits=2)} too {'long' if slip > 0 else 'short'} ({SLIPS[kind]})"
+        f"{words.usual(abs(slip), unit)} too {'long' if slip > 0 else 'short'} ({SLIPS[kind]})"
         for kind, slip in slips.items()
     ]
     return f"measure-down {read} at {end}, {' or '.join(each)}"
@@ -107,7 +110,7 @@ def rises(start: str, end: str, size: float, unit: str) -> str:
     >>> rises("412", "413", 0.151, "ft")
     'local reversal: the top rises 0.15 ft from shot 412 to 413; water stands there'
     """
-    size_said = words.quantity(size, "length", unit, digits=2)
+    size_said = words.usual(size, unit)
     return f"local reversal: the top rises {size_said} from shot {start} to {end}; water stands there"
 
 
@@ -120,7 +123,7 @@ def belly(shots: int, start: str, end: str, farthest: float, reversed_legs: Sequ
     'belly: mean of 4 shots, 113 ft to 151 ft from the first (farthest 0.22 ft below)'
     """
     what, side = ("belly", "below") if farthest < 0 else ("hump", "above")
-    far = words.quantity(abs(farthest), "length", unit, digits=2)
+    far = words.usual(abs(farthest), unit)
     said = f"{what}: mean of {words.many(shots, 'shot')}, {start} to {end} from the first (farthest {far} {side})"
     return "; ".join((said, *reversed_legs))
 

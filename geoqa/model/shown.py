@@ -34,7 +34,7 @@ def deserved(value: float, unit: str, *, u: float = math.nan, bounds: Iterable[f
     unit : str
         Name of a linear unit.
     u : float
-        1 sigma of it; NaN where none is known.
+        1 sigma of it; NaN where none is known, and 0 of a number without a shot: no measurement has that.
     bounds : iterable of float
         Limits it is held against; the infinite and the missing ones say nothing.
 
@@ -49,6 +49,8 @@ def deserved(value: float, unit: str, *, u: float = math.nan, bounds: Iterable[f
     ((-0.15, 2), (-0.153, 3))
     >>> deserved(0.0831, "ft", u=0.02, bounds=(-0.08, 0.08)), deserved(0.0869, "ft", u=0.02, bounds=(-0.08, 0.08))
     ((0.083, 3), (0.09, 2))
+    >>> deserved(299.9994, "ft", u=0.0)
+    (300.0, 2)
     >>> deserved(0.02083, "ft"), deserved(-0.0004, "ft"), deserved(0.04567, "m", u=0.01)
     ((0.02, 2), (0.0, 2), (0.046, 3))
     """
@@ -57,7 +59,7 @@ def deserved(value: float, unit: str, *, u: float = math.nan, bounds: Iterable[f
         return value, digits - 1
     last = _last_digits(value, digits)
     short = _shorter(last)
-    fine = not math.isnan(u) and _last_digits(u, digits) < FINE["ft" if unit.startswith("ft") else "m"]
+    fine = not math.isnan(u) and 0 < _last_digits(u, digits) < FINE["ft" if unit.startswith("ft") else "m"]
     held = [_last_digits(bound, digits) for bound in bounds if math.isfinite(bound)]
     if fine or any(_side(short, bound) != _side(last, bound) for bound in held):
         return last / 10**digits, digits

@@ -141,6 +141,17 @@ def side_of(offset: float) -> str:
     return ON_LINE if round(abs(offset), 2) == 0 else ("right" if offset > 0 else "left")
 
 
+def usual(value: float, unit: str) -> str:
+    """A length as lengths are usually shown, to 0.01 ft or 0.001 m.
+
+    Examples
+    --------
+    >>> usual(5.4678, "ftUS"), usual(1.4567, "m")
+    ('5.47 ftUS', '1.457 m')
+    """
+    return quantity(value, "length", unit, digits=full_digits(unit) - 1)
+
+
 def quantity(
     value: float, kind: str, unit: str, *, signed: bool = False, digits: int | None = None, bare: bool = False
 ) -> str:
@@ -253,12 +264,15 @@ def deviation(
     ('0.27 ft away', '0.00 ft')
     >>> deviation(0.16, OFFSET, "length", "ft", toward="south side", u=0.003, bare=True)
     '0.160 right (south side)'
+    >>> deviation(0.0004, OFFSET, "length", "ft", toward="south side", u=0.02)
+    '0.00 ft'
     """
     if value is None or math.isnan(value):
         return MISSING
-    if toward:
-        return f"{deviation(value, check, kind, unit, u=u, bounds=bounds, bare=bare)} ({toward})"
     shown, digits = deserved(value, unit, u=u, bounds=bounds) if kind == "length" else (value, None)
+    if toward:
+        way = f" ({toward})" if shown != 0 else ""
+        return deviation(value, check, kind, unit, u=u, bounds=bounds, bare=bare) + way
     if kind in ("slope", "ratio"):
         digits = slope_digits(value, u=u, bounds=bounds)
     if check.radial:

@@ -11,7 +11,7 @@ from geoqa.model.shown import deserved, limit_digits
 
 @pytest.mark.parametrize(("u", "unit", "digits"), [
     (0.02, "ft", 2), (0.005, "ftUS", 2), (0.0049, "ft", 2), (0.0044, "ft", 3), (float("nan"), "ft", 2),
-    (0.006, "m", 3), (0.0015, "m", 3), (0.0014, "m", 4),
+    (0.0, "ft", 2), (0.0, "m", 3), (0.0006, "ft", 3), (0.006, "m", 3), (0.0015, "m", 3), (0.0014, "m", 4),
 ])  # fmt: skip
 def test_the_decimals_follow_the_uncertainty(u, unit, digits):
     assert deserved(0.15, unit, u=u)[1] == digits

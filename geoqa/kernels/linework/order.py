@@ -114,6 +114,46 @@ def zig_zags(places: ArrayLike, *, back: float = BACK) -> Integers:
     return np.array(made, dtype=np.int64)
 
 
+SWINGS = 12.0
+"""Degrees by which a line turns at each shot that swings from side to side: edges 5 ft apart, shot every 45 ft."""
+
+
+def swings(places: ArrayLike) -> bool:
+    """Whether a line swings from side to side at nearly all of its shots, as one that joins two edges shot in turn.
+
+    Parameters
+    ----------
+    places : (k, 2) array
+        In the order of the line; fewer than 6 tell nothing.
+
+    Notes
+    -----
+    Four of five inner shots turn it by more than `SWINGS`, and no three in a row to the same side: a curve or an
+    outline turns to one side for longer, or more often.
+
+    Examples
+    --------
+    >>> across, along = [0, 0, 5, 5, 0, 0, 5, 5], [0, 20, 20, 40, 40, 60, 60, 80]
+    >>> swings([[0, 0], [5, 10], [0, 20], [5, 30], [0, 40], [5, 50]]), swings(list(zip(across, along)))
+    (True, True)
+    >>> swings([[0, 0], [0, 20], [0, 40], [20, 40], [20, 20], [20, 0]])
+    False
+    """
+    places = _plan(places)
+    if len(places) < _SWINGS_FEWEST:
+        return False
+    leg = np.diff(places, axis=0)
+    cross = leg[:-1, 0] * leg[1:, 1] - leg[:-1, 1] * leg[1:, 0]
+    turn = np.degrees(np.arctan2(cross, (leg[:-1] * leg[1:]).sum(axis=1)))
+    side = np.sign(turn[np.abs(turn) > SWINGS])
+    long = bool((np.abs(side[:-2] + side[1:-1] + side[2:]) == 3).any())
+    round_it = bool(abs(side.sum()) > len(side) / 3)
+    return len(side) >= _SWINGS_SHARE * len(turn) and not long and not round_it
+
+
+_SWINGS_FEWEST, _SWINGS_SHARE = 6, 0.8
+
+
 def crossings(places: ArrayLike, *, closed: bool = False) -> Integers:
     """Pairs of legs of one line that cross each other.
 

@@ -102,3 +102,53 @@ def misreadings(off: ArrayLike, measure_down: ArrayLike, u: ArrayLike, *, metres
         other=np.where(as_well, kinds[second], 0).astype(np.int8),
         other_slip=np.where(as_well, slips[second, at], 0.0),
     )  # fmt: skip
+
+
+FEWEST = 3
+"""Inverts of one list that tell its unit."""
+LEFT = 0.15
+"""Share of what an invert is off by that may be left once the unit is changed: work is off its design as well."""
+
+
+def other_tape(off: ArrayLike, measure_down: ArrayLike, u: ArrayLike, group: ArrayLike, *, metres: float) -> Floats:
+    """Slips of measure-downs of which all of one list are in the other unit.
+
+    Parameters
+    ----------
+    off, measure_down, u : (n,) array
+        As of `misreadings`.
+    group : (n,) int array
+        List that each is of.
+    metres : float
+        Metres in one unit of all three.
+
+    Returns
+    -------
+    (n,) float64
+        Read minus true; 0 where the list is not all off by what one other unit explains.
+
+    Notes
+    -----
+    One slip is told by the inverts that agree beside it; of a whole list none does. It is told by all of three or more
+    being off, by half a foot and more, in the same proportion to their depth.
+
+    Examples
+    --------
+    >>> other_tape([4.1, 3.8, 3.3], [1.773, 1.643, 1.440], [0.03] * 3, [0, 0, 0], metres=0.3048).round(2).tolist()
+    [-4.04, -3.75, -3.28]
+    >>> other_tape([4.1, 0.0, 3.3], [1.773, 1.643, 1.440], [0.03] * 3, [0, 0, 0], metres=0.3048).tolist()
+    [0.0, 0.0, 0.0]
+    """
+    off, down, u = (np.asarray(each, dtype=np.float64) for each in (off, measure_down, u))
+    group, slip = np.asarray(group), np.zeros(len(off))
+    told = np.isfinite(off) & np.isfinite(down)
+    for number in np.unique(group[told]).tolist():
+        mine = told & (group == number)
+        far = np.abs(off[mine]) > np.maximum(PROVEN * u[mine], FOOT / metres / 2)
+        if mine.sum() < FEWEST or not far.all():
+            continue
+        for factor in (1 - 1 / FOOT, 1 - FOOT):
+            left = off[mine] + down[mine] * factor
+            if (np.abs(left) <= LEFT * np.abs(off[mine])).all():
+                slip[mine] = down[mine] * factor
+    return slip

@@ -37,7 +37,7 @@ def waiting(layers: Layers, rows: pd.DataFrame) -> pd.DataFrame:
     titles, unit = table["title"].to_numpy(dtype=object), layers.frame.unit.name
 
     def show(value: float) -> str:
-        return words.quantity(value, "length", unit, digits=2)
+        return words.usual(value, unit)
 
     rows = rows.copy()
     number, before = rows["measured"].to_numpy(float), rows["deviation"].to_numpy(float)

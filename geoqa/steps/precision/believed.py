@@ -22,6 +22,8 @@ ENOUGH = 20
 ROUGH = 1.1
 """Times what is stated that the lower end of the band must exceed: sound work wanders a little about its design. Own
 simulation: the demo's does by 2 %."""
+OF_OTHER_PLACES = ("spike", "zero-elevation", "code-slip", "swapped-pair")
+"""Flags of shots whose deviation is no error of a shot: one edge coded as the other scatters by their width."""
 WORTH = 4.0
 """Degrees of freedom that a log's own number is worth: known to 35 % (JCGM 100:2008, G.4.2)."""
 LASTING = 0.6
@@ -103,7 +105,7 @@ def evidence(layers: Layers, stated: dict[str, Stated], *, reach: float) -> dict
     shots = layers["shots"]
     group = shots["session"].where(shots["session"].notna(), shots["source"])
     session, names = pd.factorize(group)
-    counted = left_out(layers, shots).isna().to_numpy(bool) & ~has_flag(shots, "spike", "zero-elevation")
+    counted = left_out(layers, shots).isna().to_numpy(bool) & ~has_flag(shots, *OF_OTHER_PLACES)
     compared = left_out(layers, shots, against_marks=False).isna().to_numpy(bool)
     repeats = {}
     if "control" in layers:

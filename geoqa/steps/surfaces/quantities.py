@@ -7,6 +7,7 @@ import pandas as pd
 import shapely
 from pydantic import Field
 
+from geoqa.kernels.linework.order import swings
 from geoqa.kernels.surfaces.measures import Measure, area_of, felt_by, length_of
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
@@ -23,6 +24,7 @@ from geoqa.steps.surfaces.volumes import DOUBT, volumes
 
 ONE_EDGE = "only one of its two edges was shot here, or they end apart"
 NO_SHOTS = "no two of its shots, no farther apart than the longest gap, are in use and free of a blunder"
+SWINGING = "; it swings from side to side at its shots: two edges or heights under one line ID?"
 CROSSED = "its outline crosses itself"
 
 
@@ -156,6 +158,8 @@ def _lengths(shots: pd.DataFrame, pieces: list[Piece], unit: str) -> list[dict[s
             said += f", {many(parts[0].passed_over, 'other')} passed over"
         if len(parts) > 1:
             said += f", in {len(parts)} pieces; what lies between them is not counted"
+        if any(swings(piece.at) for piece in parts):
+            said += SWINGING
         row = _row(parts[0], "length", "length in plan", unit, len(members), said, "" if len(members) else NO_SHOTS)
         if not len(members):
             rows.append(row)

@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.contract.checks import check_named
+from geoqa.contract.utilities import COVER
 from geoqa.kernels.judging.odds import alike
 from geoqa.model.reasons import OF_THE_DESIGN
 from geoqa.model.tables.layer import Layers
@@ -96,8 +97,38 @@ def numbers_of(layers: Layers, at: pd.DataFrame) -> Numbers:
         table[name] = at[name].to_numpy()[table["row"]]
     limit = np.fmin(*(np.where(np.isfinite(table[side]), table[side].abs(), np.inf) for side in ("lower", "upper")))
     limit = np.where(np.isfinite(limit) & (limit > 0), limit, np.fmax(*table[["lower", "upper"]].abs().to_numpy().T))
+    table["point"] = _at_points(layers, table)
     table["sound"] = np.where(np.isfinite(limit), limit, 0.0) / SOUND
+    _from_limit(table)
     return Numbers(table=table, toward=_toward(layers, table), out=int((table["verdict"] == "OUT").sum()))
+
+
+def _from_limit(table: pd.DataFrame) -> None:
+    """Put numbers that may be no less than so much, as a cover, as they lie from that: sound ones do not lie about 0.
+
+    A cover under a surface of the design is the elevation of its shot, counted down. What feels nothing of its session
+    is explained by none.
+    """
+    feels = (table["u_common"] > _FELT * table["u_random"]).to_numpy(bool)
+    table["feels"] = feels | (table["axis"] != "").to_numpy(bool)
+    least = ((table["lower"] > 0) & np.isposinf(table["upper"])).to_numpy(bool)
+    beyond = (table["deviation"] - table["lower"]).to_numpy(float)
+    level = least & feels & (table["check"] == COVER.name).to_numpy(bool)
+    table["deviation"] = np.where(level, -beyond, np.where(least, beyond, table["deviation"]))
+    table["axis"] = table["axis"].mask(level, UP)
+
+
+_FELT = 1e-6
+"""Share of a number's own uncertainty below which what it has of its session is rounding."""
+
+
+def _at_points(layers: Layers, table: pd.DataFrame) -> np.ndarray:
+    """Which numbers are of design points: all shots of one of these are of one place, however far apart they lie."""
+    if "point_matches" not in layers or not len(layers["point_matches"]):
+        return np.zeros(len(table), dtype=bool)
+    chosen = layers["point_matches"][layers["point_matches"]["chosen"]]
+    known = rows_of(table["shot"] + "\n" + table["subject"], chosen["shot_key"] + "\n" + chosen["design"]) >= 0
+    return np.asarray(known & table["station"].isna().to_numpy())
 
 
 def _without_blunder(layers: Layers, table: pd.DataFrame, waits: np.ndarray) -> None:
@@ -170,6 +201,8 @@ class Witness:
     good : bool
         Whether it is off by no more than its own u allows, `GOOD` of them.
     same_session, same_setup : bool
+    feels : bool
+        The first number feels what its session shares.
     between : float64
         Shots between the two in the order of work.
     away : float64
@@ -185,6 +218,7 @@ class Witness:
     good: np.ndarray
     same_session: np.ndarray
     same_setup: np.ndarray
+    feels: np.ndarray
     between: np.ndarray
     away: np.ndarray
     seconds: np.ndarray
@@ -223,6 +257,7 @@ def witness(numbers: Numbers, mine: np.ndarray, other: np.ndarray) -> Witness:
         good=there & (np.abs(two["deviation"]) <= GOOD * told["u_sound"]),
         same_session=there & ~apart,
         same_setup=there & (one["setup"] == two["setup"]),
+        feels=one["feels"],
         between=np.abs(one["place"] - two["place"]).astype(float),
         away=np.hypot(one["easting"] - two["easting"], one["northing"] - two["northing"]),
         seconds=np.abs(one["seconds"] - two["seconds"]),
@@ -231,6 +266,7 @@ def witness(numbers: Numbers, mine: np.ndarray, other: np.ndarray) -> Witness:
 
 _HELD = (
     "held",
+    "feels",
     "session",
     "setup",
     "place",
@@ -249,7 +285,8 @@ class Beside:
     """Rows of other numbers for each of n numbers; -1 where there is none."""
 
     neighbours: np.ndarray
-    """(n, 2) next before and behind on the same line and in the same pass of it, at another place."""
+    """(n, 2) next before and behind on the same line and in the same pass of it, at another place; without a line the
+    next in the order of work."""
     again: np.ndarray
     """(n, 2) the same place shot again, once before and once behind."""
 
@@ -262,15 +299,16 @@ def beside(numbers: Numbers, mine: np.ndarray, *, apart: float, reach: float) ->
     numbers : Numbers
     mine : (n,) int array
     apart : float
-        Shots of a line no farther apart than this are of one place; all shots of a design point are.
+        Shots no farther apart than this are of one place, along the line where they are of one, else in plan; all shots
+        of a design point are.
     reach : float
-        Farthest neighbour.
+        Farthest neighbour. Where no line orders the shots, as on a surface, it is the next in the order of work.
     """
     table = numbers.table
     group = table.groupby(["check", "subject"], sort=False).ngroup().to_numpy()
     along, turn = table["station"].to_numpy(float), table["turn"].to_numpy()
-    point = np.isnan(along)
-    along = np.nan_to_num(along)
+    point, free = table["point"].to_numpy(bool), np.isnan(along)
+    along, plan = np.nan_to_num(along), table[["easting", "northing"]].to_numpy(float)
     order = np.lexsort((table["place"].to_numpy(), along, group))
     at = np.empty(len(order), dtype=np.int64)
     at[order] = np.arange(len(order))
@@ -282,6 +320,7 @@ def beside(numbers: Numbers, mine: np.ndarray, *, apart: float, reach: float) ->
             other = order[np.where(inside, place, 0)]
             inside &= (group[other] == group[mine]) & (table["row"].to_numpy()[other] != table["row"].to_numpy()[mine])
             off = np.abs(along[other] - along[mine])
+            off = np.where(free[mine], np.hypot(*(plan[other] - plan[mine]).T), off)
             same = inside & ((off <= apart) | point[mine])
             again[:, side] = np.where(same & (again[:, side] < 0), other, again[:, side])
             fits = inside & ~same & (turn[other] == turn[mine]) & (off <= reach) & (next_to[:, side] < 0)
@@ -392,7 +431,7 @@ def _along(checks: pd.DataFrame, toward: np.ndarray, up: np.ndarray) -> tuple[pd
     }
     rows: dict[str, Any] = {
         "deviation": value, "u_random": np.hypot(u["random"], u["mark"]), "u_common": u["common"], "sound": 0.0,
-        "held": False,
+        "held": False, "feels": True, "point": False,
         "axis": axis, "easting": checks["at_e"].to_numpy(), "northing": checks["at_n"].to_numpy(),
     }  # fmt: skip
     rows |= {name: checks[name].to_numpy() for name in ("session", "setup", "place", "seconds")}

@@ -201,7 +201,7 @@ def _chances(name: str, seen: Witness, reach: float, heard: list[Witness]) -> np
             lasting = other.agrees & other.same_session & seen.same_session
             made[:, SHOT] = np.where(lasting, AGREES * stays, made[:, SHOT])
     for shift, same, lasts in ((SETUP, seen.same_setup, SETUP_LASTS), (SESSION, seen.same_session, SESSION_LASTS)):
-        made[:, shift] = np.where(same, np.exp(-seen.between / lasts), 0.0)
+        made[:, shift] = np.where(same & seen.feels, np.exp(-seen.between / lasts), 0.0)
     return np.nan_to_num(made)
 
 

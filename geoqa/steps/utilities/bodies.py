@@ -1,14 +1,15 @@
 """Pipes as bodies in space: their legs, by shots on top or by the inverts of their ends, with sizes and walls."""
 
-from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from geoqa.model.tables.layer import Layers
+from geoqa.model.words import COVERED_KINDS
 from geoqa.steps.linework.observed import observed
-from geoqa.steps.utilities.ends import pipe_ends
+from geoqa.steps.shots.strings import pass_words
+from geoqa.steps.utilities.ends import notes_of, pipe_ends
 from geoqa.steps.utilities.noted import noted_names
 from geoqa.steps.utilities.pipes import attributes, network
 from geoqa.steps.utilities.questions import questions
@@ -18,6 +19,23 @@ PIPE_CHECKS = ("pipe-slope", "straightness", "straightness-of-diameter", "cover"
 """Checks whose limits say that a kind is one of pipes."""
 
 
+def pipe_kinds(layers: Layers) -> set[str]:
+    """Kinds whose shots lie on pipes.
+
+    Those with a limit of pipes, those of buried pipes by their name, those of pipes that were noted, and those of which
+    the code list says how they are known: what crosses a pipe with a limit need not have one of its own.
+    """
+    limits, codes = layers["limits"], layers["codes"]
+    kinds = set(limits.loc[limits["check"].isin(PIPE_CHECKS), "kind"]) | COVERED_KINDS
+    kinds |= set(notes_of(layers)["kind"].dropna())
+    if "known_by" in codes:
+        kinds |= set(codes.loc[codes["known_by"].notna(), "kind"])
+    shots = layers["shots"]
+    noted = shots["line_id"].isin(notes_of(layers)["pipe"].dropna())
+    lines = shots["code"].isin(codes.loc[codes["geometry"] == "line", "code"])
+    return kinds | set(shots.loc[noted & lines, "kind"].dropna())
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Body:
     """A pipe.
@@ -25,6 +43,7 @@ class Body:
     Attributes
     ----------
     name, kind, source : str
+        The name says which pass of the pipe it is, but for the first.
     row : (n,) int64
         Of `observed`, in order along it.
     place : (n, 3) float64
@@ -45,6 +64,8 @@ class Body:
         By its inverts, where its top was shot as well: that tells more where it reaches.
     why : str
         Why its elevations are not known; empty where they are.
+    turn : int
+        Pass of the pipe, from 0; single places that were taken again are in none.
     """
 
     name: str
@@ -61,6 +82,7 @@ class Body:
     pipe: str
     also_shot: bool = False
     why: str = ""
+    turn: int = 0
 
     @property
     def lacks(self) -> str:
@@ -86,26 +108,25 @@ class Body:
 
 
 def bodies(layers: Layers) -> list[Body]:
-    """Every pipe of which two shots or both ends are known; one with both is there twice, by its top first."""
-    limits = layers["limits"]
-    kinds: Collection[str] = set(limits.loc[limits["check"].isin(PIPE_CHECKS), "kind"])
+    """Every pass of a pipe of which shots are known, and every pipe by its two ends; one with both by its top first."""
     shots = observed(layers)
     places = shots[["easting", "northing", "elevation"]].to_numpy(float)
     sizes = attributes(layers)
     made = []
-    tops = pipe_shots(layers, kinds)
+    tops = pipe_shots(layers, pipe_kinds(layers))
     names = noted_names(layers, tops)
     sound = (shots[["why_plan", "why_elevation"]] == 0).all(axis=1).to_numpy(bool)
-    for number, mine in tops[sound[tops["row"]]].groupby("number", sort=True):
+    along = tops[sound[tops["row"]] & (tops["turn"] >= 0).to_numpy()]
+    for _, mine in along.groupby(["number", "turn"], sort=True):
         row, one = mine["row"].to_numpy(), mine.iloc[0]
-        noted = names[number] or str(one["pipe"])
+        turn, noted = int(one["turn"]), names[one["number"]] or str(one["pipe"])
         size = sizes.get(noted, {})
         made.append(
             Body(
-                name=str(one["pipe"]), kind=str(one["kind"]), source=str(one["source"]), row=row, place=places[row],
-                inverts=False, ends=np.full(len(row), -1), u_down=np.zeros(len(row)),
-                diameter=size.get("diameter", np.nan), wall=size.get("wall", np.nan), measured=bool(one["measured"]),
-                pipe=noted,
+                name=str(one["pipe"]) + pass_words(turn), kind=str(one["kind"]), source=str(one["source"]),
+                row=row, place=places[row], turn=turn, inverts=False, ends=np.full(len(row), -1),
+                u_down=np.zeros(len(row)), diameter=size.get("diameter", np.nan), wall=size.get("wall", np.nan),
+                measured=bool(one["measured"]), pipe=noted,
             )
         )  # fmt: skip
     shot = {each.pipe for each in made if len(each.row) > 1}

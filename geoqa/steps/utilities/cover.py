@@ -85,7 +85,7 @@ class Cover(Step):
         number = above.elevation - shots["elevation"].to_numpy(float)[row]
         rows = derived_rows(
             layers, members, {"elevation": weight}, number,
-            show=lambda value: words.quantity(value, "length", unit, digits=2),
+            show=lambda value: words.usual(value, unit),
         )  # fmt: skip
         lost = np.array([COVER.why(each) for each in above.why])
         marked = np.where(tops["measured"], 0, COVER.why("locate-mark"))

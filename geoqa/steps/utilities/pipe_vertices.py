@@ -10,12 +10,16 @@ from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers, placed
 from geoqa.steps.judging.text_columns import taken
 from geoqa.steps.linework.observed import NEEDS, observed
-from geoqa.steps.utilities.bodies import PIPE_CHECKS
+from geoqa.steps.shots.strings import pass_words
+from geoqa.steps.utilities.bodies import pipe_kinds
 from geoqa.steps.utilities.ends import WANTS as END_WANTS
 from geoqa.steps.utilities.ends import pipe_ends
 from geoqa.steps.utilities.judged import Found, listed, together
 from geoqa.steps.utilities.pipes import network
 from geoqa.steps.utilities.tops import WANTS, pipe_shots
+
+AGAIN = ", places shot again"
+"""What is put behind the name of a pipe for single places of it that were taken again."""
 
 
 class PipeVertices(Step):
@@ -33,14 +37,10 @@ class PipeVertices(Step):
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Shots on pipes first, then the ends that were noted."""
-        limits, codes = layers["limits"], layers["codes"]
-        kinds = set(limits.loc[limits["check"].isin(PIPE_CHECKS), "kind"])
-        if "known_by" in codes:
-            kinds |= set(codes.loc[codes["known_by"].notna(), "kind"])
-        tops = pipe_shots(layers, kinds)
+        tops = pipe_shots(layers, pipe_kinds(layers))
         shots = observed(layers)
         table = pd.DataFrame(
-            {"pipe": tops["pipe"], "kind": tops["kind"], "measured": tops["measured"], "known_by": tops["known_by"]}
+            {"pipe": _of_passes(tops), "kind": tops["kind"], "measured": tops["measured"], "known_by": tops["known_by"]}
             | {"shot_key": taken(shots["shot"], tops["row"])}
             | {name: shots[name].to_numpy(float)[tops["row"]] for name in ("easting", "northing", "elevation")}
         )
@@ -48,6 +48,12 @@ class PipeVertices(Step):
         whole["sequence"] = whole.groupby(["pipe", "kind", "measured"]).cumcount()
         made = conform("pipe_vertices", whole) if len(whole) else empty("pipe_vertices")
         return {"pipe_vertices": placed("pipe_vertices", made, layers.frame)} | together(_mixed(layers, tops))
+
+
+def _of_passes(tops: pd.DataFrame) -> pd.Series:
+    """Names of lines: a pipe that was shot again is a line for each pass; places taken again are in none."""
+    words = [AGAIN if turn < 0 else pass_words(turn) for turn in tops["turn"].tolist()]
+    return tops["pipe"] + pd.Series(words, index=tops.index, dtype="str")
 
 
 def _of_ends(layers: Layers) -> pd.DataFrame:

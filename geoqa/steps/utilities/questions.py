@@ -6,13 +6,15 @@ import numpy as np
 import pandas as pd
 
 from geoqa.contract.utility_sentences import end_name, misread, waits
-from geoqa.kernels.utilities.readings import PROVEN, TENTH, UNIT, WHOLE, misreadings
+from geoqa.kernels.utilities.readings import PROVEN, TENTH, UNIT, WHOLE, misreadings, other_tape
 from geoqa.model.reasons import WHY
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.linework.observed import observed
 from geoqa.steps.utilities.ends import WANTS, pipe_ends
 
 _NAMES = {WHOLE: "whole-feet", TENTH: "tenths", UNIT: "unit"}
+_FILE = "file"
+_STATE = "state the unit of the measure-downs under [[structures]], or "
 _UPHILL = 1.645
 """Standard uncertainties by which water must run uphill."""
 
@@ -33,6 +35,8 @@ def questions(layers: Layers) -> pd.DataFrame:
             Read less true of the measure-down if it was misread so; 0 without a question.
         between : float
             How far a second slip that explains it as well lies from that; 0 without one.
+        of_file : bool
+            All of its file look so: their unit is asked for.
         title : str
             All that explains it in words; empty without a question.
     """
@@ -64,13 +68,18 @@ def _questions(layers: Layers) -> pd.DataFrame:
         uphill = [_runs_uphill(level, ends, upper, each, u) for level in (invert, mended)]
         if not agree or not all(agree) or not uphill[0] or uphill[1] or pd.notna(ends["invert_shot"].iloc[each]):
             kind[each], slip[each] = 0, 0.0
+    of_file = _of_files(ends, off, u, unit.metres_float)
+    whole = of_file != 0
+    kind, slip = np.where(whole, UNIT, kind), np.where(whole, of_file, slip)
+    found.other[whole] = 0
     names = [_NAMES.get(int(each), "") for each in kind]
     as_well = [_NAMES.get(int(each), "") if name else "" for each, name in zip(found.other, names, strict=True)]
     between = np.where([bool(each) for each in as_well], np.abs(found.other_slip - slip), 0.0)
     title = [
         misread(
             end_name(*ends.loc[each, ["structure", "pipe", "direction"]]), down[each],
-            {name: slip[each]} | ({other: found.other_slip[each]} if other else {}), unit.name,
+            {_FILE if whole[each] else name: slip[each]} | ({other: found.other_slip[each]} if other else {}),
+            unit.name,
         )
         if name
         else ""
@@ -78,9 +87,15 @@ def _questions(layers: Layers) -> pd.DataFrame:
     ]  # fmt: skip
     return pd.DataFrame(
         {"upper": upper, "u": u, "question": pd.Series(names, dtype="str", index=ends.index), "slip": slip}
-        | {"between": between}
+        | {"between": between, "of_file": whole}
         | {"title": pd.Series(title, dtype="str", index=ends.index)}
     )
+
+
+def _of_files(ends: pd.DataFrame, off: np.ndarray, u: np.ndarray, metres: float) -> np.ndarray:
+    """Slip of every measure-down of a file of which all are in the other unit; 0 for others."""
+    down = ends["measure_down"].where(ends["invert_shot"].isna()).to_numpy(float)
+    return other_tape(off, down, u, pd.factorize(ends["source"])[0], metres=metres)
 
 
 def _others(ends: pd.DataFrame, each: int) -> list[int]:
@@ -148,6 +163,9 @@ def held(
     ]
     for nth, name in enumerate(("cause", "cause_both")):
         rows[name] = rows[name].mask(asks, pd.Series([pair[nth] for pair in said], dtype="str", index=rows.index))
-    again = pd.Series(["re-measure: " + "; ".join(each) for each in titles], dtype="str", index=rows.index)
+    of_file = questioned["of_file"].to_numpy(bool)
+    first = [_STATE if any(of_file[one] for one in each) else "" for each in ends]
+    told = [f"{desk}re-measure: {'; '.join(each)}" for desk, each in zip(first, titles, strict=True)]
+    again = pd.Series(told, dtype="str", index=rows.index)
     rows["remedy"] = again.where(pd.Series(asks, index=rows.index))
     return rows

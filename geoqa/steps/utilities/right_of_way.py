@@ -17,7 +17,7 @@ from geoqa.steps.judging.text_columns import taken
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, observed
 from geoqa.steps.linework.observed import WANTS as OBSERVED_WANTS
-from geoqa.steps.utilities.bodies import PIPE_CHECKS
+from geoqa.steps.utilities.bodies import pipe_kinds
 from geoqa.steps.utilities.ends import lines_of, pipe_ends
 from geoqa.steps.utilities.judged import found, together
 
@@ -36,7 +36,15 @@ class RightOfWay(Step):
 
     name = "right-of-way"
     needs = ("limits", *NEEDS)
-    wants = ("right_of_way", "structure_notes", "precision", "design_lines", "design_elements", *OBSERVED_WANTS)
+    wants = (
+        "codes",
+        "right_of_way",
+        "structure_notes",
+        "precision",
+        "design_lines",
+        "design_elements",
+        *OBSERVED_WANTS,
+    )
     adds = ("findings", "evidence")
 
     kinds: tuple[str, ...] = Field((), description="Further kinds that are asked, beside pipes and structures")
@@ -46,8 +54,7 @@ class RightOfWay(Step):
         if "right_of_way" not in layers or not len(layers["right_of_way"]):
             return together()
         design, shots = lines_of(layers), observed(layers)
-        limits = layers["limits"]
-        asked = {*self.kinds, *limits.loc[limits["check"].isin(PIPE_CHECKS), "kind"]}
+        asked = {*self.kinds, *pipe_kinds(layers)}
         at_structures = set(pipe_ends(layers)["row"]) - {-1}
         row = np.flatnonzero(shots["kind"].isin(asked) | np.isin(np.arange(len(shots)), list(at_structures)))
         if design is None or not len(row):
@@ -57,7 +64,7 @@ class RightOfWay(Step):
         unit = layers.frame.unit.name
         rows = derived_rows(
             layers, row[:, None], {"easting": across[:, :1], "northing": across[:, 1:]}, distance,
-            show=lambda value: words.quantity(value, "length", unit, digits=2),
+            show=lambda value: words.usual(value, unit),
         )  # fmt: skip
         lost = RIGHT_OF_WAY.why("not-closed") if area is None else 0
         rows["why"] = np.where(rows["why"] > 0, rows["why"], lost)

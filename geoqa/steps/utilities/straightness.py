@@ -187,7 +187,7 @@ def _deviations(layers: Layers, rows: pd.DataFrame) -> tuple[FromChord, pd.DataF
         members,
         {"elevation": weight},
         vertical,
-        show=lambda value: words.quantity(value, "length", unit, digits=2),
+        show=lambda value: words.usual(value, unit),
     )
     return chord, made
 
@@ -266,9 +266,7 @@ def _runs(
         told = [rises(*rises_on[each], unit) for each in (at[0] - 1, *at.tolist()) if each in rises_on]
         turn = pass_words(int(rows["turn"].iloc[at[0]]))
         labels.append(belly(len(at), start, end, float(far), told, unit) + turn)
-    made = derived_rows(
-        layers, members, {"elevation": weight}, mean, show=lambda value: words.quantity(value, "length", unit, digits=2)
-    )
+    made = derived_rows(layers, members, {"elevation": weight}, mean, show=lambda value: words.usual(value, unit))
     made["u_unchosen"] = np.hypot(made["u_common"], made["u_random"])
     made["u_random"] = np.fmax(made["u_random"], u_chosen)
     lead = rows.iloc[[at[len(at) // 2] for at in groups]]

@@ -153,7 +153,7 @@ def _of_ends(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> pd.Data
     unit = layers.frame.unit.name
 
     def show(value: float) -> str:
-        return words.quantity(value, "length", unit, digits=2)
+        return words.usual(value, unit)
 
     rows = derived_rows(
         layers, ends["row"].to_numpy()[:, None], {"elevation": np.ones((len(ends), 1))},
@@ -211,7 +211,7 @@ def _taken_at(layers: Layers, ends: pd.DataFrame) -> list[str]:
     shots, unit = observed(layers)["name"].to_numpy(dtype=object), layers.frame.unit.name
     made = []
     for row, direct, down in zip(ends["row"], ends["invert_shot"].notna(), ends["measure_down"], strict=True):
-        reading = "" if np.isnan(down) else f" less {words.quantity(down, 'length', unit, digits=2)}"
+        reading = "" if np.isnan(down) else f" less {words.usual(down, unit)}"
         made.append("no shot" if row < 0 else f"shot {shots[row]}" if direct else f"rim shot {shots[row]}{reading}")
     return [
         f"{label}; {design}" if design else label for label, design in zip(made, _worked_out(ends, unit), strict=True)
@@ -223,9 +223,7 @@ def _worked_out(ends: pd.DataFrame, unit: str) -> list[str]:
     foot = unit != "m"
     diameter, wall = (stated_once(ends, name).to_numpy(float) for name in ("diameter", "wall"))
     return [
-        design_of_invert(
-            words.quantity(top, "length", unit, digits=2), *(inches_or_millimetres(size, foot) for size in sizes)
-        )
+        design_of_invert(words.usual(top, unit), *(inches_or_millimetres(size, foot) for size in sizes))
         if depth > 0 and np.isfinite(top)
         else ""
         for top, depth, *sizes in zip(ends["design_drawn"], ends["design_depth"], diameter, wall, strict=True)
@@ -269,7 +267,7 @@ def _drops(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> Found:
     weight = np.where((row[:, 0] == row[:, 1])[:, None], 0.0, [[1.0, -1.0]])
 
     def show(value: float) -> str:
-        return words.quantity(value, "length", unit, digits=2)
+        return words.usual(value, unit)
 
     made = derived_rows(layers, row, {"elevation": weight}, fall, show=show)
     u_down = ends["u_down"].to_numpy(float)[pair]

@@ -12,6 +12,7 @@ from geoqa.model.tables.utility_columns import MEASURED
 from geoqa.steps.design.alignments import alignments
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.linework.observed import observed
+from geoqa.steps.shots.strings import strings_of
 
 WANTS = ("codes", "line_matches", "design_lines", "design_elements")
 UNNAMED = "without a line ID"
@@ -48,11 +49,13 @@ def pipe_shots(layers: Layers, kinds: Collection[str]) -> pd.DataFrame:
             What the code says of how it is known; empty where it says nothing, which is taken as exposed and shot.
         measured : bool
             False for marks on the ground and records: they are pipes of their own, never mixed with measurements.
+        turn : int
+            Pass of the pipe that the shot is of, from 0; -1 for a single place that was taken again.
 
     Notes
     -----
-    Shots are in the order of their stations where all of a pipe have one on one design line, else of their sequence,
-    else of time.
+    Shots are in the order of their passes, what was taken again behind them; in each of their stations where all of a
+    pipe have one on one design line, else of the crew's line, else, where that has several codes, of sequence or time.
     """
     shots = observed(layers)
     row = np.flatnonzero(shots["kind"].isin(list(kinds)).to_numpy(bool))
@@ -69,24 +72,40 @@ def pipe_shots(layers: Layers, kinds: Collection[str]) -> pd.DataFrame:
     made["source"] = _source(layers, names)
     made["sequence"] = mine["sequence"].to_numpy("float64", na_value=np.nan)
     made["minutes"] = mine["minutes"].to_numpy(float)
+    made["turn"], made["along"] = _in_strings(shots, row, layers.frame.unit)
     made["on"] = names
     made["known_by"] = _known_by(layers, mine["code"])
     made["measured"] = made["known_by"].isin(["", *MEASURED])
     made["order"] = np.arange(len(made))
     for _, rows in made.groupby(_PIPE, sort=False):
         one = rows["on"].notna().all() and rows["on"].nunique() == 1
-        by = "station" if one else "sequence" if rows["sequence"].notna().all() else "minutes"
+        in_line = rows["along"].notna().all() and mine["code"].iloc[rows.index].nunique() == 1
+        numbered = rows["sequence"].notna().all()
+        by = "station" if one else "along" if in_line else "sequence" if numbered else "minutes"
         made.loc[rows.index, "order"] = rows[by].rank(method="first", na_option="bottom").to_numpy()
-    made = made.sort_values([*_PIPE, "order"], kind="stable", ignore_index=True)
+    made["pass"] = made["turn"].mask(made["turn"] < 0, made["turn"].max() + 1)
+    made = made.sort_values([*_PIPE, "pass", "order"], kind="stable", ignore_index=True)
     made["number"] = made.groupby(_PIPE, sort=False).ngroup()
-    return made.drop(columns=["sequence", "minutes", "order"])
+    return made.drop(columns=["sequence", "minutes", "along", "order", "pass"])
+
+
+def _in_strings(shots: pd.DataFrame, row: np.ndarray, unit: LengthUnit) -> tuple[np.ndarray, np.ndarray]:
+    """Pass of its line that each of some shots is of, and its place in the order of all lines; NaN for one in none."""
+    mine = shots.iloc[row].reset_index(drop=True)
+    turn, along = np.zeros(len(mine), dtype=np.int64), np.full(len(mine), np.nan)
+    before = 0
+    for string in strings_of(mine, unit, least=1, again=True):
+        turn[string.rows] = string.turn
+        along[string.rows] = before + np.arange(len(string.rows))
+        before += len(string.rows)
+    return turn, along
 
 
 _NONE = pd.DataFrame(
     {"row": np.empty(0, np.int64), "kind": pd.array([], "str"), "pipe": pd.array([], "str"),
      "station": np.empty(0), "part": np.empty(0, np.int64), "source": pd.array([], "str"),
      "on": pd.array([], "str"), "known_by": pd.array([], "str"), "measured": np.empty(0, bool),
-     "number": np.empty(0, np.int64)}
+     "turn": np.empty(0, np.int64), "number": np.empty(0, np.int64)}
 )  # fmt: skip
 """What there is of a job without shots on pipes."""
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
-from geoqa.kernels.linework.order import crossings, long_legs, turns, zig_zags
+from geoqa.kernels.linework.order import crossings, long_legs, swings, turns, zig_zags
 
 
 def test_a_stated_gap_counts_alone():
@@ -79,3 +79,9 @@ def test_lines_that_wander_cross_where_every_pair_of_legs_is_asked(forward):
         legs = shapely.linestrings(np.stack([places[:-1], places[1:]], axis=1))
         pairs = [(i, k) for i in range(8) for k in range(i + 2, 8) if legs[i].crosses(legs[k])]
         assert crossings(places).tolist() == [list(each) for each in pairs]
+
+
+def test_what_is_shot_from_side_to_side_swings():
+    assert swings([[5.0 * (at % 2), 20.0 * at] for at in range(8)])
+    assert not swings([[5.0 * (at % 2), 20.0 * at] for at in range(5)])
+    assert not swings([[0.0, 20.0 * at] for at in range(8)])

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from geoqa.kernels.utilities.readings import TENTH, UNIT, WHOLE, misreadings
+from geoqa.kernels.utilities.readings import TENTH, UNIT, WHOLE, misreadings, other_tape
 
 FOOT, METRE = 0.3048, 1.0
 
@@ -52,3 +52,14 @@ def test_two_that_fit_alike_are_both_named():
     assert (found.kind.tolist(), found.other.tolist()) == ([WHOLE, WHOLE], [UNIT, 0])
     assert found.slip.tolist() == pytest.approx([-5.0, -5.0])
     assert found.other_slip.tolist() == pytest.approx([2.164 * (1 - 1 / 0.3048), 0.0])
+
+
+def test_a_list_in_the_other_unit_is_told_by_all_of_it():
+    depth, u = np.array([4.5, 5.0, 5.1, 7.1]), np.full(4, 0.03)
+    for factor in (0.3048, 1 / 0.3048):
+        read = depth * factor
+        assert other_tape(depth - read, read, u, [0] * 4, metres=0.3048) == pytest.approx(read - depth)
+        one_good = np.where(np.arange(4) == 1, depth, read)
+        assert not other_tape(depth - one_good, one_good, u, [0] * 4, metres=0.3048).any()
+        two = other_tape(depth - read, read, u, [0, 0, 1, 1], metres=0.3048)
+        assert not two.any()

@@ -52,7 +52,7 @@ def test_every_number_of_every_finding_reads_as_the_words_module_writes_it(stree
         assert texts == [
             words.quantity(row.design, row.quantity, "ft", bare=True),
             words.quantity(row.measured, row.quantity, "ft", bare=True),
-            words.deviation(row.deviation, check_named(row.check), row.quantity, "ft", u=0.0, bare=True),
+            words.deviation(row.deviation, check_named(row.check), row.quantity, "ft", u=0.001, bare=True),
             words.judged(row, check_named(row.check), "ft", bare=True),
             words.judged(row, check_named(row.check), "ft"),
             words.quantity(row.u, row.quantity, "ft", bare=True),
@@ -110,7 +110,7 @@ def test_the_page_writes_numbers_as_the_words_module_does(street, show):
         texts = opened.page.evaluate(
             "([all, check]) => all.map((v) => geoqa.words.deviation(v ?? NaN, check, 'length'))", [ints, check]
         )
-        assert texts == [words.deviation(v, check_named(check), "length", "ft", u=0.0, bare=True) for v in values]
+        assert texts == [words.deviation(v, check_named(check), "length", "ft", u=0.001, bare=True) for v in values]
         bounds = [-80, 80]
         for u in (4, 5, 20):
             shown = opened.page.evaluate(

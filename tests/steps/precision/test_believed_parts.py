@@ -74,6 +74,27 @@ def test_the_other_reading_is_worked_out_where_the_log_does_not_say(job, confide
     assert len(parts(job, 0.02, declared=(0.02, 0.0), confidence=confidence)["otherwise_read"]) == 0
 
 
+@pytest.mark.parametrize("flag", ["code-slip", "swapped-pair", "spike"])
+def test_shots_that_lie_on_another_line_by_their_code_are_no_scatter(job, flag):
+    """Both edges of a walk shot in turn with the code of one: u of all shots of the job became half of its width."""
+    rng, count = np.random.default_rng(4), 120
+    other = np.arange(count) % 2 == 1
+    rows = [
+        {"station": 10.0 + 8.0 * nth, "offset": 0.02 * rng.normal() + 5.0 * far, "reported_h": LOGGED}
+        for nth, far in enumerate(other)
+    ]
+    shots = job.shots(rows).assign(kind="walk-front", role="feature", flags=np.where(other, flag, ""))
+    shots = shots.astype({"kind": "str", "role": "str", "flags": "str"})
+    stated = {"kind": "*", "h_random": 0.02, "h_common": 0.0, "v_random": 0.02, "v_common": 0.02, "reference": "crew"}
+    layers = job.layers(
+        shots=shots, precision=conform("precision", pd.DataFrame([stated])),
+        limits=job.limits(("walk-front", "offset", -0.1, 0.1)),
+        **job.design({"WKF-L": ("walk-front", 0.0, 0, 1000), "WKB-L": ("walk-back", 5.0, 0, 1000)}),
+    )  # fmt: skip
+    made = job.run(layers, Uncertainty(), MatchLines(), BelievedParts())
+    assert len(made["believed_parts"]) == 0
+
+
 def test_values_that_nobody_stated_are_called_typical():
     about = {"place": "plan", "number": 0.02, "limit": 0.02, "second": 0.02, "third": 0.02}
     told = believed_parts([Fact(variant="both", **about)], "ft")

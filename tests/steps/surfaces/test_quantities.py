@@ -209,3 +209,25 @@ def test_intervals_of_95_percent_hold_the_truth_in_so_many(job):
     print({name: f"{count / runs:.3f}" for name, count in within.items()})
     low, high = binomial_band(runs, 0.95)
     assert all(low <= count <= high for count in within.values()), within
+
+
+def in_turn(across, *, every=20.0, count=12, face=False):
+    """Two edges so far apart, shot in turn under one line ID: straight across at each station, or from side to side."""
+    if face:
+        return [(side, every * at) for at in range(count) for side in (0.0, across)]
+    return [(across * (at % 2), every * at) for at in range(count)]
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize(("places", "swings"), [
+    (in_turn(5.0), True), (in_turn(5.0, face=True), True), (in_turn(0.5, face=True), True),
+    ([(0.0, 20.0 * at) for at in range(12)], False),
+    ([(100 * np.sin(at), 100 * np.cos(at)) for at in np.radians(range(0, 180, 15))], False),
+    ([(30 * np.sin(at), 60 * at) for at in np.arange(0, 7, 0.5)], False), (PARCEL, False),
+])  # fmt: skip
+def test_a_length_that_swings_from_side_to_side_says_so(job, places, swings, seed):
+    """The chords of two edges shot in turn are no length of either: 300 ft of walk were 389 ft, and nothing said so."""
+    rng = np.random.default_rng(seed)
+    noisy = np.array(places, float) + 0.02 * rng.normal(size=(len(places), 2))
+    row = told(job, chain("PAD", "1", noisy), steps=(Quantities(gap="400 ft"),)).loc[("PAD 1", "length in plan")]
+    assert ("swings from side to side" in row["method"]) == swings

@@ -6,12 +6,15 @@ import pytest
 
 from geoqa.contract.odds_sentences import odds_of
 from geoqa.kernels.judging.odds import chance
+from geoqa.model.tables.columns import conform
 from geoqa.steps.design.elevations import Elevations
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.match_points import MatchPoints
 from geoqa.steps.design.offsets import Offsets
 from geoqa.steps.design.positions import Positions
+from geoqa.steps.surfaces.surface_deviations import SurfaceDeviations
 from geoqa.steps.unproven.work_odds import WorkOdds
+from geoqa.steps.utilities.cover import Cover
 
 LIMITS = [("curb-top", "offset", -0.10, 0.10), ("curb-top", "elevation", -0.08, 0.08)]
 U = {"u_h": 0.005, "u_v": 0.01}
@@ -185,3 +188,66 @@ def test_the_weights_are_options_and_nothing_but_out_has_odds(job):
     out = made["findings"].query("verdict == 'OUT'")["finding"]
     assert set(made["work_odds"]["finding"]) == set(out)
     assert not len(told(job, rises([0.0, 0.0]))["work_odds"])
+
+
+def plane(job):
+    """A level surface at 100 over the whole site."""
+    corners = np.array([(-900.0, -900.0), (900.0, -900.0), (900.0, 900.0), (-900.0, 900.0)]) + job.origin
+    points = pd.DataFrame(corners, columns=["easting", "northing"])
+    points = points.assign(elevation=100.0, surface="FG", source="design", point=np.arange(4))
+    faces = pd.DataFrame([[0, 1, 2], [0, 2, 3]], columns=["first", "second", "third"])
+    faces = faces.assign(surface="FG", source="design")
+    return {"surface_points": conform("surface_points", points), "surface_faces": conform("surface_faces", faces)}
+
+
+def over(job, kind, rows, step, limit):
+    """Shots of one kind under or on that surface, judged by one step."""
+    shots = job.prepared(job.shots(rows), kind=kind, u_v_common=0.02)
+    start = job.layers(shots=shots, limits=job.limits((kind, *limit)), **plane(job))
+    return job.run(start, step, WorkOdds())
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_shots_elsewhere_on_a_surface_are_no_re_shots(job, seed):
+    """All shots of a surface were taken for shots of one place: "0 of 2 re-shots agree" spoke against a bump."""
+    rng = np.random.default_rng(seed)
+    rows = [shot(n, 0.02 * rng.normal() - 0.3 * (n == 9), offset=50.0 * (n % 4), tilt=np.nan) for n in range(16)]
+    p, words = of(over(job, "ground", rows, SurfaceDeviations(), ("surface", -0.1, 0.1)), "surface")
+    assert "re-shot" not in words
+    assert "both neighbours are good" in words
+    assert 0.1 < p < 0.9
+
+
+def pipe(job, levels, rise):
+    """Tops of a pipe under the surface, and amid them a check shot of their session that is off by so much."""
+    rows = [shot(n, level, code="WTP", line_id="W-1", tilt=np.nan) for n, level in enumerate(levels)]
+    rows.insert(6, shot(5.5, rise, offset=900.0, tilt=np.nan) | {"code": "CHK"})
+    kinds = ["control" if row["code"] == "CHK" else "water-top" for row in rows]
+    shots = job.prepared(job.shots(rows), kind=kinds, u_v_common=0.02)
+    residual = {"session": "A", "mark": "M1", "shot_key": shots["shot_key"].iloc[6], "time": shots["time"].iloc[6]}
+    residual |= {"easting": 0.0, "northing": 0.0, "elevation": rise, "left_out": None, "left_out_elevation": None}
+    table = pd.DataFrame([residual]).astype({"left_out": "str", "left_out_elevation": "str"})
+    mark = pd.DataFrame({"mark": ["M1"], "easting": 0.0, "northing": 0.0, "elevation": 0.0, "u_h": 0.005, "u_v": 0.01})
+    limits = job.limits(("water-top", "cover", 4.0, np.inf))
+    start = job.layers(shots=shots, limits=limits, control_table=table, control=mark, **plane(job))
+    return job.run(start, Cover(), WorkOdds())
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_pipe_too_shallow_along_a_stretch_is_no_shift_of_its_session(job, seed):
+    """Four tops in a row with 3 ft of cover in place of 5, and a check that is good: it was told to be the survey."""
+    rng = np.random.default_rng(seed)
+    made = pipe(job, np.where(np.isin(np.arange(12), [4, 5, 6, 7]), -3.0, -5.0) + 0.02 * rng.normal(size=12), 0.0)
+    told_of = [of(made, "cover", nth) for nth in range(4)]
+    assert all(p > 0.75 for p, _ in told_of)
+    assert not any("re-shot" in words for _, words in told_of)
+    assert sum("both neighbours agree" in words for _, words in told_of) == 2
+    assert all("the control check near in time is good" in words for _, words in told_of)
+
+
+@pytest.mark.parametrize(("rise", "work"), [(0.0, True), (1.0, False)])
+def test_a_pipe_that_its_whole_session_lifts_is_the_survey(job, rise, work):
+    """Cover is counted down and elevations up: covers of 4 ft that are measured as 3, by a session 1 ft too high."""
+    p, _ = of(pipe(job, [-3.0] * 12, rise), "cover", nth=5)
+    assert (p > 0.6) == work
+    assert (p < 0.1) != work

@@ -262,3 +262,38 @@ def test_without_a_usable_shot_every_end_says_so(sewer, storm):
     done = sewer.done(shots.assign(role="check"), sewer.notes(*rows), Structures(), Pipes(), limits=[INVERT], **design)
     assert set(sewer.told(done, "invert").values()) == {("NO_DATA", "no-rim")}
     assert set(sewer.told(done, "pipe-slope").values()) == {("NO_DATA", "no-rim")}
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("factor", [0.3048, 1 / 0.3048])
+def test_a_whole_file_in_the_other_unit_is_asked_about(sewer, storm, factor, seed):
+    """No invert agreed beside the others, so that all were proven off by 3 ft, and their pipes in."""
+    design, shots, rows = storm
+    rng = np.random.default_rng(seed)
+    read = [(*row[:3], round((row[3] + 0.02 * rng.normal()) * factor, 3)) for row in rows]
+    done = sewer.done(shots, sewer.notes(*read), Structures(), Pipes(), limits=[INVERT], **design)
+    assert done["structures"]["question"].tolist() == ["unit"] * 4
+    findings = done["findings"]
+    held = findings[findings["check"].isin(["invert", "pipe-slope", "structure-drop"])]
+    assert set(held["why"]) == {"open-blunder"}
+    assert held["remedy"].str.startswith("state the unit of the measure-downs under [[structures]], or re-me").all()
+    assert held["cause"].str.contains("in the other unit, as all of its file").all()
+
+
+def test_what_is_out_in_either_unit_is_out(sewer, storm):
+    """The lower end of P2 was built 0.40 ft high as well."""
+    design, shots, rows = storm
+    read = [(*row[:3], (row[3] - 0.40 * (at == 3)) * 0.3048) for at, row in enumerate(rows)]
+    done = sewer.done(shots, sewer.notes(*read), Structures(), limits=[INVERT], **design)
+    told = sewer.told(done, "invert")
+    assert told.pop("MH-2, P2 in") == ("OUT", "out-both-ways")
+    assert set(told.values()) == {("NO_DATA", "open-blunder")}
+
+
+@pytest.mark.parametrize("shift", [3.4, -1.0])
+def test_inverts_that_are_all_off_by_one_height_are_no_tape_of_another_unit(sewer, storm, shift):
+    """Depths from 4.5 to 7.1 ft: a shift of the datum is off by the same at all of them."""
+    design, shots, rows = storm
+    read = [(*row[:3], row[3] + shift) for row in rows]
+    done = sewer.done(shots, sewer.notes(*read), Structures(), limits=[INVERT], **design)
+    assert set(done["structures"]["question"]) == {""}

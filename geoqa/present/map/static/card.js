@@ -29,6 +29,7 @@ const counted = (finding) => finding.quantity === "count";
 
 function uncertainty(finding) {
   if (absent(finding.u)) return "not known";
+  if (finding.u === 0 && finding.quantity === "length") return "none: no shot is part of this number";
   const { quantity } = words;
   const shared = finding.levelled ? "of the marks" : "shared by the session";
   const parts = [[shared, finding.u_common], [finding.levelled ? "of the levelling" : "of its own", finding.u_random]]

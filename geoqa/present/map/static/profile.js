@@ -121,7 +121,7 @@ const axisOf = (quantity) => (value) => words.quantity(Math.round(value), quanti
 function saidOf(row, subject) {
   if (row.row !== null) {
     const finding = records.finding(row.row);
-    return `${words.station(row.x)}, ${subject || finding.subject}: ${words.judged(finding)} ${absent(row.u) ? "" : words.expanded(row.u, row.quantity)}, ${finding.verdict.short}`;
+    return `${words.station(row.x)}, ${subject || finding.subject}: ${words.judged(finding)} ${row.u > 0 ? words.expanded(row.u, row.quantity) : ""}, ${finding.verdict.short}`;
   }
   return `${words.station(row.x)}: ${words.deviation(row.deviation, row.check, row.quantity)}, in`;
 }

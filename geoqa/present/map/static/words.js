@@ -49,13 +49,13 @@ export function beside(whole, kind, { u, limit = null }, unit = false) {
   return quantity(shown, kind, { digits });
 }
 
-// A length as its uncertainty deserves, and never so short that it reads as a limit or as beyond one.
+// A length as its uncertainty deserves, 0 being that of no shot, and never so short that it reads as a limit or as beyond one.
 function deserved(whole, u, limit) {
   const short = shorter(whole);
   const crosses = [limit?.lower, limit?.upper].some(
     (bound) => bound !== null && bound !== undefined && Math.sign(10 * short - bound) !== Math.sign(whole - bound),
   );
-  const full = crosses || (!absent(u) && u < about.fine);
+  const full = crosses || (u > 0 && u < about.fine);
   return full ? [whole, about.digits] : [short, about.digits - 1];
 }
 
@@ -87,7 +87,7 @@ export function deviation(whole, check, kind, { short = null, unit = false } = {
 export function judged({ deviation: whole, check, quantity: kind, u, limit, toward }, { way = true, unit = false } = {}) {
   const short = absent(whole) ? null : kind === "length" ? deserved(whole, u, limit) : isSlope(kind) ? slopeDeserved(whole, u, limit) : null;
   const text = deviation(whole, check, kind, { short, unit });
-  return way && toward && !absent(whole) ? `${text} (${toward})` : text;
+  return way && toward && !absent(whole) && short?.[0] !== 0 ? `${text} (${toward})` : text;
 }
 
 export function station(hundredths) {
