@@ -168,28 +168,6 @@ def judge_radial(distance: ArrayLike, *, limit: ArrayLike, u: ArrayLike, rule: s
     return _judged(known, inside, outside, u, p_conform, _over(beyond, u))
 
 
-def out_beyond(rule: str) -> float:
-    """Standard uncertainties by which a number lies beyond its limit before it is out.
-
-    Parameters
-    ----------
-    rule : str
-        As of `judge`.
-
-    Raises
-    ------
-    JobError
-        An unknown rule.
-
-    Examples
-    --------
-    >>> round(out_beyond("guarded"), 3), out_beyond("simple"), out_beyond("guard 1")
-    (1.645, 0.0, 2.0)
-    """
-    guard = _guard(rule)
-    return float(ndtri(CONFIDENCE)) if guard is None else 2.0 * guard
-
-
 def provable(
     *, lower: ArrayLike, upper: ArrayLike, u: ArrayLike, rule: str = "guarded", radial: bool = False
 ) -> Booleans:
