@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import chndtr, ndtr, ndtri
+from scipy.special import chndtr, ndtr
 
 from geoqa.errors import JobError
 from geoqa.kernels.arrays import Booleans, Floats

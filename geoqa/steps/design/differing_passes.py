@@ -37,8 +37,7 @@ def differing_passes(layers: Layers, rows: pd.DataFrame, *, gap: float) -> Integ
     """
     part = np.zeros(len(rows), dtype=np.int64)
     shots = layers["shots"]
-    every: Integers = layers.derived("passes of shots", ("shots",), lambda: turns_of(shots, layers.frame.unit))
-    turn = every[rows["row"].to_numpy()]
+    turn = turns_of(layers)[rows["row"].to_numpy()]
     if not turn.any():
         return part
     session = shots["session"].where(shots["session"].notna(), shots["source"]).iloc[rows["row"]]

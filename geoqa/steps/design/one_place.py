@@ -29,11 +29,12 @@ class OnePlace(Step):
     Of one place are shots of one kind that stand against one design point, or against one design line within `apart`
     along it. How far they lie apart across the line, or in elevation, is not asked first: what differs is not left
     out. But passes of a line whose numbers differ show different work, as before and after a rework: each is judged by
-    its own shots, as in runs. Shots of one session share its common part, and shots close in time share the part of their random error that
-    the crew's repeats say at most, or all of it where these say nothing; the share falls to a twentieth in four hours.
-    Three shots a minute apart so count as one. The findings of the shots are kept and point to that of the place.
-    Where the shots differ by more than their uncertainties allow, the uncertainty of the mean is taken as much larger,
-    and the finding says so; and it names the one shot that all others, of two sessions or more, contradict.
+    its own shots, as in runs. Shots of one session share its common part, and shots close in time share the part of
+    their random error that the crew's repeats say at most, or all of it where these say nothing; the share falls to a
+    twentieth in four hours. Three shots a minute apart so count as one. The findings of the shots are kept and point to
+    that of the place. Where the shots differ by more than their uncertainties allow, the uncertainty of the mean is
+    taken as much larger, and the finding says so; and it names the one shot that all others, of two sessions or more,
+    contradict.
     """
 
     name = "one-place"

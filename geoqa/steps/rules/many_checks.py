@@ -23,9 +23,9 @@ class ManyChecks(Step):
 
     Of many sound numbers some are out by chance: each verdict alone is wrong in up to one of twenty cases right at its
     limit. Counted is what is reported on the work; a number that its run or place reports is not counted again. The
-    rate of false claims, on average over jobs as this one, is that of Benjamini and Hochberg over the numbers that were measured beyond a limit, as Zhao,
-    Small and Su have it: more work well within its limits makes no defect doubtful. What a session shares moves its
-    numbers together; the rate holds then too, by simulation. No verdict is changed by it.
+    rate of false claims, on average over jobs, is that of Benjamini and Hochberg over the numbers that were measured
+    beyond a limit, as Zhao, Small and Su have it: more work well within its limits makes no defect doubtful. What a
+    session shares moves its numbers together; the rate holds then too, by simulation. No verdict is changed by it.
     """
 
     name = "many-checks"
