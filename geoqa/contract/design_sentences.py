@@ -9,6 +9,8 @@ from geoqa.model.tables.fact import Fact
 
 def design_apart(fact: Fact, unit: str) -> str:
     """Shots that lie away from all design as a whole."""
+    if fact.variant == "files":
+        return _files_apart(fact, unit)
     if fact.variant in ("file", "foot"):
         return _file_apart(fact, unit)
     near, middle = (f"{words.number(each, 0)} {unit}" for each in (fact.second, fact.number))
@@ -38,6 +40,23 @@ def _file_apart(fact: Fact, unit: str) -> str:
     return (
         f"{head}once it is moved some {away} to the {fact.place}. Is it in another "
         "frame, on ground or local coordinates, or shifted? Nothing is held against it until that is settled."
+    )
+
+
+def _files_apart(fact: Fact, unit: str) -> str:
+    """One of several design files that lie apart, each by a shift of its own."""
+    moved = (
+        f"moved some {words.number(fact.number, 0)} {unit} to the {fact.place}"
+        if fact.number == fact.number
+        else "moved, by how much is open, for either file fits the shots of the other"
+    )
+    several = " and " in (fact.other or "")
+    return (
+        f"Design file {fact.subject} lies apart from the shots, and so {'do' if several else 'does'} {fact.other}, "
+        f"each by a shift of its own: of shots of its kinds that lie beside no design, {fact.count} of "
+        f"{words.many(fact.total or 0, 'shot')} lie on {fact.proposal} once it is {moved}. Is it in another frame, on "
+        f"ground or local coordinates, or shifted? Nothing is held against {'any of them' if several else 'either'} "
+        "until that is settled."
     )
 
 

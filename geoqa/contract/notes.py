@@ -128,10 +128,10 @@ _LISTED = (
          "4 h or more later; one reading of a better method at each, as the remedy of each finding names it. The last "
          "two are expected numbers."),
     Note(name="many-checks", sentence=together.many_checks, subject="method", order=69,
-         about="Of many sound numbers some are called out by chance. A claim stands where the rate of false ones among "
-         "all claims is at most that share (Benjamini and Hochberg 1995, over the numbers that were measured beyond a "
-         "limit: work well within says nothing of them). By chance alone: how many of the others would be out, were "
-         "each as good as it was measured. No verdict is changed by it."),
+         about="Of many sound numbers some are called out by chance. What stands is chosen so that its share of sound "
+         "work is at most that on average over jobs (Benjamini and Hochberg 1995, over the numbers that were measured "
+         "beyond a limit: work well within says nothing of them): of jobs without a defect something stands in at most "
+         "that share. What does not stand may be chance, or a defect that is not proven. No verdict is changed by it."),
     Note(name="limit-use", sentence=together.limit_use, subject="method", order=69,
          about="Where a contract forbids an undue proportion of work near the limit. What measuring adds to the "
          "scatter is taken out; ± at 95 %."),

@@ -13,23 +13,22 @@ def many_checks(fact: Fact, unit: str) -> str:
 
     Examples
     --------
-    >>> told = Fact(count=8, total=9, second=1462.0, number=0.05, unit="ratio", third=0.31)
-    >>> print(many_checks(told, "ft").short)
-    Of 1,462 numbers of the work 9 are out of tolerance; 8 of them stand when all are looked at together, about 0.3 \
-would be so by chance.
+    >>> told = Fact(count=8, total=9, second=1462.0, number=0.05, unit="ratio")
+    >>> print(many_checks(told, "ft"))
+    Of 1,462 numbers of the work 9 are out of tolerance; 8 of them stand when all are looked at together. On average \
+over many jobs at most 5 % of what stands is sound work.
     """
     held, out = fact.count or 0, fact.total or 0
     if out == 1:
         stand = "it stands" if held else "it does not stand"
     else:
         stand = f"{'all' if held == out else held or 'none'} of them {'stands' if held < 2 else 'stand'}"
-    chance = "fewer than 0.1" if fact.third < 0.1 else f"about {fact.third:.1f}"
     numbers = f"{int(fact.second):,} number{'' if fact.second == 1 else 's'}"
     short = (
         f"Of {numbers} of the work {words.many(out, 'is', 'are')} out of tolerance; {stand} when all are looked at "
-        f"together, {chance} would be so by chance."
+        "together."
     )
-    more = f"Looked at together, at most {100 * fact.number:g} % of the claims are false."
+    more = f"On average over many jobs at most {100 * fact.number:g} % of what stands is sound work."
     return NoteLine(f"{short} {more}", short=short, more=more)
 
 

@@ -72,6 +72,7 @@ def moved_together(
     *,
     within: float,
     around: float = 0.0,
+    share: float = 0.5,
 ) -> MovedTogether:
     """The shift after which most places lie on the design.
 
@@ -86,6 +87,8 @@ def moved_together(
         A place lies on the design within so much of it.
     around : float
         Starts are also tried so far to all sides of each guess.
+    share : float
+        Of the places, that lie on this design at the least; the others may lie on another.
 
     Returns
     -------
@@ -113,7 +116,7 @@ def moved_together(
     cost = [np.minimum(nearest(at[some] - start, group[some])[1], 20 * within).sum() for start in starts]
     best: MovedTogether | None = None
     for place in np.unique([*range(len(guesses)), *np.argsort(cost, kind="stable")[:STARTS].tolist()]):
-        made = _settled(nearest, at, elevation, group, starts[place], within)
+        made = _settled(nearest, at, elevation, group, starts[place], within, share)
         if best is None or _better(made, best):
             best = made
     assert best is not None
@@ -157,7 +160,7 @@ class _Nearest:
 
 
 def _settled(
-    nearest: _Nearest, at: Floats, elevation: Floats, group: Integers, start: Floats, within: float
+    nearest: _Nearest, at: Floats, elevation: Floats, group: Integers, start: Floats, within: float, share: float
 ) -> MovedTogether:
     """The shift that a start leads to."""
     shift = start.copy()
@@ -165,15 +168,15 @@ def _settled(
         piece, distance = nearest(at - shift, group)
         # at first what lies a few times too far counts too: a few points may tell how far along all lines it is
         wide = max(WIDE - nth, 1) * within
-        counts = distance <= max(wide, 2.5 * float(np.median(distance)))
+        counts = distance <= max(wide, 2.5 * float(np.quantile(distance, share)))
         step = _step(nearest.pieces, at[counts] - shift, piece[counts])
         shift = shift + step
         if wide <= within and np.hypot(*step) < 1e-4 * within:
             break
     piece, distance = nearest(at - shift, group)
-    share = _along(nearest.pieces, at - shift, piece)[1]
+    ahead = _along(nearest.pieces, at - shift, piece)[1]
     ends = nearest.pieces.elevation[piece]
-    level = ends[:, 0] + share * (ends[:, 1] - ends[:, 0])
+    level = ends[:, 0] + ahead * (ends[:, 1] - ends[:, 0])
     return MovedTogether(
         shift=shift,
         fits=distance <= within,

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import chndtr, ndtr, ndtri
+from scipy.special import chndtr, ndtr
 
 from geoqa.errors import JobError
 from geoqa.kernels.arrays import Booleans, Floats
@@ -166,28 +166,6 @@ def judge_radial(distance: ArrayLike, *, limit: ArrayLike, u: ArrayLike, rule: s
         known &= np.isfinite(band)
         inside, outside = beyond <= -band, beyond > band
     return _judged(known, inside, outside, u, p_conform, _over(beyond, u))
-
-
-def out_beyond(rule: str) -> float:
-    """Standard uncertainties by which a number lies beyond its limit before it is out.
-
-    Parameters
-    ----------
-    rule : str
-        As of `judge`.
-
-    Raises
-    ------
-    JobError
-        An unknown rule.
-
-    Examples
-    --------
-    >>> round(out_beyond("guarded"), 3), out_beyond("simple"), out_beyond("guard 1")
-    (1.645, 0.0, 2.0)
-    """
-    guard = _guard(rule)
-    return float(ndtri(CONFIDENCE)) if guard is None else 2.0 * guard
 
 
 def provable(

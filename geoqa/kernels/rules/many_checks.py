@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import digamma, ndtr
+from scipy.special import digamma
 
 from geoqa.errors import GeometryInputError
 from geoqa.kernels.arrays import Floats
-from geoqa.kernels.judging.verdict import out_beyond
 
 
 def false_discovery(p: ArrayLike, *, dependent: bool = True, below: float = 1.0) -> Floats:
@@ -59,41 +58,3 @@ def false_discovery(p: ArrayLike, *, dependent: bool = True, below: float = 1.0)
     scaled = p[order] / below * count / np.arange(1, count + 1) * factor
     made[order] = np.minimum(np.minimum.accumulate(scaled[::-1])[::-1], 1.0)
     return made
-
-
-def out_by_chance(
-    value: ArrayLike, *, lower: ArrayLike, upper: ArrayLike, u: ArrayLike, rule: str = "guarded"
-) -> Floats:
-    """Chance that each number would be called out of tolerance, were its true value what was measured.
-
-    Parameters
-    ----------
-    value, lower, upper, u : (n,) arrays
-        Measured number, its limits, and 1 sigma of it, in one unit. A value beyond a limit is taken at that limit: what
-        is asked is how many sound ones are called out.
-    rule : str
-        Decision rule.
-
-    Returns
-    -------
-    (n,) float64 array
-        NaN where something is missing.
-
-    Notes
-    -----
-    A measured number is normal about the true one; out is beyond a limit by the guard of the rule, see
-    `geoqa.kernels.judging.verdict.judge`.
-
-    Examples
-    --------
-    In the middle of limits of 2 u, and right at one of them:
-
-    >>> out_by_chance([0.0, 2.0], lower=[-2.0, -2.0], upper=[2.0, 2.0], u=[1.0, 1.0]).round(4).tolist()
-    [0.0003, 0.05]
-    """
-    value, lower, upper, u = (np.asarray(each, dtype=np.float64) for each in (value, lower, upper, u))
-    guard = out_beyond(rule)
-    inside = np.clip(value, lower, upper)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        made: Floats = ndtr(-guard - (upper - inside) / u) + ndtr(-guard - (inside - lower) / u)
-    return np.where(u > 0, made, np.where(np.isnan(value + u), np.nan, 0.0))

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from geoqa.model.source import Trouble
+from geoqa.model.spreadsheet_dates import DATES, read_as_date
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -16,8 +16,6 @@ if TYPE_CHECKING:
 CUT = "|".join(rf"^[+-]?[0-9](?:[.,][0-9]{{0,{power - 1}}})?[eE]\+?0?{power}$" for power in range(2, 10))
 """A number in powers of ten whose last figure stands for more than 1: what was behind it is lost."""
 CUT_REASON = "is a longer number cut short, as a spreadsheet shows it: its last figures are lost; export them whole"
-_MONTH = "(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*"
-_DATES = rf"(?i)^(?:[0-9]{{1,2}}-{_MONTH}|{_MONTH}-[0-9]{{1,4}}|[0-9]{{4}}-[0-9]{{2}}-[0-9]{{2}}(?: 00:00:00)?)$"
 DATE_REASON = "is a date, as a spreadsheet makes it of a name such as 2-3; write the name as text where it came from"
 _LISTED = 20
 
@@ -30,7 +28,7 @@ def is_date(name: str) -> bool:
     >>> is_date("2026-02-03"), is_date("3-Feb"), is_date("CP-3")
     (True, True, False)
     """
-    return re.match(_DATES, name) is not None
+    return bool(read_as_date(name))
 
 
 def dates_for_names(text: pd.Series, *, lines: np.ndarray, column: str) -> Iterator[Trouble]:
@@ -43,7 +41,8 @@ def dates_for_names(text: pd.Series, *, lines: np.ndarray, column: str) -> Itera
     >>> [str(each)[:22] for each in dates_for_names(names, lines=np.array([2, 3, 4]), column="shot")]
     ["line 3, shot: '3-Feb' "]
     """
-    found = np.flatnonzero(text.str.contains(_DATES, regex=True).to_numpy(dtype=bool, na_value=False))
+    may_be = np.flatnonzero(text.str.contains(DATES, regex=True).to_numpy(dtype=bool, na_value=False))
+    found = [row for row in may_be.tolist() if is_date(str(text.iloc[row]))]
     for row in found[:_LISTED]:
         yield Trouble(line=int(lines[row]), column=column, text=str(text.iloc[row]), reason=DATE_REASON, kept=True)
     if (more := len(found) - _LISTED) > 0:

@@ -5,8 +5,13 @@ import pandas as pd
 
 from geoqa.kernels.arrays import Integers
 from geoqa.kernels.linework.passes import DIFFERS, FEWEST
+from geoqa.model.quantity import Length
 from geoqa.model.tables.layer import Layers
+from geoqa.model.tables.shot_flags import has_flag
 from geoqa.steps.shots.strings import turns_of
+
+BETWEEN = Length.parse("50 ft")
+"""Longest distance between neighbours of a line between which it is taken for shot."""
 
 
 def differing_passes(layers: Layers, rows: pd.DataFrame, *, gap: float) -> Integers:
@@ -32,14 +37,14 @@ def differing_passes(layers: Layers, rows: pd.DataFrame, *, gap: float) -> Integ
     """
     part = np.zeros(len(rows), dtype=np.int64)
     shots = layers["shots"]
-    every: Integers = layers.derived("passes of shots", ("shots",), lambda: turns_of(shots, layers.frame.unit))
-    turn = every[rows["row"].to_numpy()]
+    turn = turns_of(layers)[rows["row"].to_numpy()]
     if not turn.any():
         return part
     session = shots["session"].where(shots["session"].notna(), shots["source"]).iloc[rows["row"]]
     known = pd.DataFrame(rows[["station", "deviation", "u_random", "u_common"]]).astype(float)
     known = known.assign(session=session.to_numpy(dtype=object)).reset_index(drop=True)
-    usable = known.drop(columns="session").notna().all(axis=1).to_numpy()
+    stray = has_flag(shots, "spike")[rows["row"].to_numpy()]
+    usable = known.drop(columns="session").notna().all(axis=1).to_numpy() & ~stray
     for mine in rows.reset_index(drop=True).groupby("subject", sort=False).indices.values():
         if turn[mine].any():
             part[mine] = _parts(known.iloc[mine], np.where(usable[mine], turn[mine], -1), turn[mine], gap)

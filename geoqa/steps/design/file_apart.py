@@ -1,6 +1,6 @@
-"""One design file of several that lies apart from the shots as a whole: one matter, and no defects line by line."""
+"""Design files that lie apart from the shots, each as a whole: one matter each, and no defects line by line."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -20,6 +20,7 @@ from geoqa.steps.design.alignments import alignments
 from geoqa.steps.design.design_apart import BESIDE, FEWEST, MOST, REACH, SIDES, lies_apart
 from geoqa.steps.judging.text_columns import rows_of
 
+FEWEST_FILES = 2
 FEWEST_LINES = 2
 """Lines and points that shots lie on once the file is moved: one string lies along one line by chance."""
 LIKE = Length.parse("0.5 ft")
@@ -31,6 +32,8 @@ SHARE = 0.2
 SAME = 0.1
 """A shift is the difference of the two feet within so much of it."""
 NAMES = 6
+MOST_FILES = 6
+"""Files of which each may lie apart by a shift of its own; of more nobody could tell whose shots are whose."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -51,6 +54,10 @@ class FileApart:
         Easting and northing by which the file would be moved, job units.
     foot : tuple of str
         The foot it was read in and the other one, where that makes the shift; else empty.
+    others : tuple of str
+        Files with design of its kinds that lie apart too.
+    open : bool
+        Its lines fit shots that lie on those as well: which are its own, and so its shift, cannot be told.
     """
 
     file: str
@@ -59,6 +66,8 @@ class FileApart:
     lines: tuple[str, ...]
     shift: tuple[float, float]
     foot: tuple[str, ...]
+    others: tuple[str, ...] = ()
+    open: bool = False
 
 
 def files_apart(layers: Layers) -> list[FileApart]:
@@ -67,8 +76,9 @@ def files_apart(layers: Layers) -> list[FileApart]:
     files = sorted({str(each) for table in tables for each in table["source"].dropna()})
     if len(files) < 2 or lies_apart(layers):
         return []
-    found = (_apart(layers, file) for file in files)
-    return [each for each in found if each is not None]
+    found = [each for each in (_apart(layers, file) for file in files) if each is not None]
+    rest = [file for file in files if file not in {each.file for each in found}]
+    return sorted(found + _several_apart(layers, rest), key=lambda each: each.file)
 
 
 def _apart(layers: Layers, file: str) -> FileApart | None:
@@ -99,14 +109,93 @@ def _apart(layers: Layers, file: str) -> FileApart | None:
     return None
 
 
-def _asked(layers: Layers, file: str) -> tuple[pd.Series, np.ndarray]:
-    """Usable shots of the kinds of a file that lie beside no other design, and whether each lies beside this one."""
-    shots, near = layers["shots"], BESIDE.to(layers.frame.unit)
+def _several_apart(layers: Layers, files: list[str]) -> list[FileApart]:
+    """Files with design of the same kinds of which each lies apart by a shift of its own."""
+    shots: dict[str, set[str]] = {}
+    for file in files:
+        asked, beside = _asked(layers, file)
+        if (~beside).sum() >= FEWEST and beside.sum() <= SHARE * len(asked):
+            shots[file] = set(asked[~beside])
+    found: list[FileApart] = []
+    while shots:
+        first = min(shots)
+        group, keys = [first], shots.pop(first)
+        while near := [file for file in sorted(shots) if shots[file] & keys]:
+            group += near
+            keys = keys.union(*(shots.pop(file) for file in near))
+        if 1 < len(group) <= MOST_FILES:
+            found += _of_group(layers, group, keys)
+    return found
+
+
+def _of_group(layers: Layers, files: list[str], keys: set[str]) -> list[FileApart]:
+    """Which shots lie on which of some files once each is moved, the file that most lie on first; all or nothing."""
+    shots = layers["shots"]
+    left = shots[shots["shot_key"].isin(keys)].reset_index(drop=True)
+    every = left
+    made: dict[str, FileApart] = {}
+    while len(made) < len(files):
+        fits = {
+            file: _moved(layers, file, left, share=0.5 / (len(files) - len(made))) for file in files if file not in made
+        }
+        held = {file: each for file, each in fits.items() if each is not None}
+        if not held:
+            break
+        file = max(sorted(held), key=lambda each: len(held[each].shots))
+        made[file] = held[file]
+        left = left[~left["shot_key"].isin(made[file].shots)].reset_index(drop=True)
+    if len(made) < FEWEST_FILES or len(left) > (1 - MOST) * len(every):
+        return []
+    return [
+        replace(
+            each, asked=len(every), others=tuple(sorted(set(made) - {file})), open=_fits_others(layers, each, every)
+        )
+        for file, each in sorted(made.items())
+    ]
+
+
+def _moved(layers: Layers, file: str, shots: pd.DataFrame, *, share: float) -> FileApart | None:
+    """The shift by which most shots lie on a file, some share of all, where they lie on several lines and alike."""
+    shots = shots[shots["kind"].isin(_named_in(layers, file)[0])].reset_index(drop=True)
+    if len(shots) < FEWEST:
+        return None
+    kinds = np.array(sorted(set(shots["kind"])), dtype=object)
+    pieces, names = _pieces(layers, file, kinds)
+    at, unit = shots[["easting", "northing"]].to_numpy(float), layers.frame.unit
+    made = moved_together(
+        at, shots["elevation"].to_numpy(float), rows_of(shots["kind"], kinds), pieces, [(0.0, 0.0)],
+        within=LIKE.to(unit), around=AROUND.to(unit), share=share,
+    )  # fmt: skip
+    if not _holds(layers, made, most=0.0):
+        return None
+    lines = sorted({str(each) for each in names[made.owner[made.fits]]})
+    return FileApart(
+        file=file, shots=tuple(sorted(shots["shot_key"][made.fits])), asked=len(shots), lines=tuple(lines),
+        shift=(float(made.shift[0]), float(made.shift[1])), foot=(),
+    )  # fmt: skip
+
+
+def _fits_others(layers: Layers, found: FileApart, shots: pd.DataFrame) -> bool:
+    """Whether a file fits nearly as many of the shots that were said to lie on others."""
+    other = _moved(layers, found.file, shots[~shots["shot_key"].isin(found.shots)], share=0.5)
+    return other is not None and len(other.shots) >= MOST * len(found.shots)
+
+
+def _named_in(layers: Layers, file: str) -> tuple[set[str], set[str]]:
+    """Kinds, and lines and points, of a design file."""
     kinds: set[str] = set()
     own: set[str] = set()
     for table, name in (("design_lines", "line"), ("design_points", "point")):
-        rows = layers[table][layers[table]["source"] == file]
-        kinds, own = kinds | set(rows["kind"]), own | set(rows[name])
+        if table in layers:
+            rows = layers[table][layers[table]["source"] == file]
+            kinds, own = kinds | set(rows["kind"]), own | set(rows[name])
+    return kinds, own
+
+
+def _asked(layers: Layers, file: str) -> tuple[pd.Series, np.ndarray]:
+    """Usable shots of the kinds of a file that lie beside no other design, and whether each lies beside this one."""
+    shots, near = layers["shots"], BESIDE.to(layers.frame.unit)
+    kinds, own = _named_in(layers, file)
     there = (shots["role"] == "feature") & shots["kind"].isin(kinds) & shots["use"] & ~has_flag(shots, AGAIN)
     there &= shots["easting"].add(shots["northing"]).notna()
     keys = shots.loc[there.to_numpy(bool) & ~under_blunder(layers, vertical=False), "shot_key"].reset_index(drop=True)
@@ -152,11 +241,11 @@ def _foot(layers: Layers, file: str, at: np.ndarray) -> tuple[tuple[str, ...], n
     return (read, "ftUS" if read == FOOT.name else FOOT.name), sign * LONGER * np.median(at, axis=0)
 
 
-def _holds(layers: Layers, made: MovedTogether) -> bool:
-    """Whether nearly all shots lie on several lines then, alike in elevation, farther away than a shot is matched."""
+def _holds(layers: Layers, made: MovedTogether, *, most: float = MOST) -> bool:
+    """Whether so many of the shots lie on several lines then, alike in elevation, farther than a shot is matched."""
     unit = layers.frame.unit
     fits = made.fits
-    if fits.sum() < max(FEWEST, MOST * len(fits)) or len(np.unique(made.owner[fits])) < FEWEST_LINES:
+    if fits.sum() < max(FEWEST, most * len(fits)) or len(np.unique(made.owner[fits])) < FEWEST_LINES:
         return False
     rise = made.rise[fits][np.isfinite(made.rise[fits])]
     spread = 1.4826 * float(np.median(np.abs(rise - np.median(rise)))) if len(rise) else 0.0
@@ -180,12 +269,14 @@ def fact_of_file(layers: Layers, found: FileApart) -> dict[str, Any]:
     names = list(found.lines)
     more = f" and {many(len(names) - NAMES, 'more')}" if len(names) > NAMES else ""
     sources = layers["sources"]
-    path = dict(zip(sources["source"], sources["path"], strict=True)).get(found.file) or found.file
+    path = dict(zip(sources["source"], sources["path"], strict=True))
     side = SIDES[round(float(np.degrees(np.arctan2(*found.shift))) / 45.0) % 8]
-    read, other = found.foot or (None, None)
+    too = [str(path.get(each) or each) for each in found.others]
+    read, other = found.foot or (None, listed(too) if too else None)
     return {
-        "note": "design-apart", "variant": "foot" if found.foot else "file", "subject": str(path),
-        "count": len(found.shots), "total": found.asked, "number": float(np.hypot(*found.shift)), "unit": "job",
+        "note": "design-apart", "variant": "foot" if found.foot else "files" if found.others else "file",
+        "subject": str(path.get(found.file) or found.file), "count": len(found.shots), "total": found.asked,
+        "number": np.nan if found.open else float(np.hypot(*found.shift)), "unit": "job",
         "place": side, "written": read, "other": other,
         "proposal": (", ".join(names[:NAMES]) if more else listed(names)) + more,
     }  # fmt: skip

@@ -14,6 +14,7 @@ from geoqa.model.tables.layer import Layers
 from geoqa.model.words import number, station
 from geoqa.steps.design.applied_shifts import applied_in_plan
 from geoqa.steps.design.deviations import along_lines, at_points
+from geoqa.steps.design.differing_passes import BETWEEN, differing_passes
 from geoqa.steps.design.less_shift import first_named
 from geoqa.steps.design.repeated_shots import PLACE, Places, places_of, reported_at
 from geoqa.steps.design.runs import run_of
@@ -27,11 +28,13 @@ class OnePlace(Step):
 
     Of one place are shots of one kind that stand against one design point, or against one design line within `apart`
     along it. How far they lie apart across the line, or in elevation, is not asked first: what differs is not left
-    out. Shots of one session share its common part, and shots close in time share the part of their random error that
-    the crew's repeats say at most, or all of it where these say nothing; the share falls to a twentieth in four hours.
-    Three shots a minute apart so count as one. The findings of the shots are kept and point to that of the place.
-    Where the shots differ by more than their uncertainties allow, the uncertainty of the mean is taken as much larger,
-    and the finding says so; and it names the one shot that all others, of two sessions or more, contradict.
+    out. But passes of a line whose numbers differ show different work, as before and after a rework: each is judged by
+    its own shots, as in runs. Shots of one session share its common part, and shots close in time share the part of
+    their random error that the crew's repeats say at most, or all of it where these say nothing; the share falls to a
+    twentieth in four hours. Three shots a minute apart so count as one. The findings of the shots are kept and point to
+    that of the place. Where the shots differ by more than their uncertainties allow, the uncertainty of the mean is
+    taken as much larger, and the finding says so; and it names the one shot that all others, of two sessions or more,
+    contradict.
     """
 
     name = "one-place"
@@ -78,7 +81,8 @@ class OnePlace(Step):
             values = free[["easting", "northing"]].to_numpy(float) - _design_at(layers, free)
             values = values - applied_in_plan(layers, free)
         reach = self.apart.to(layers.frame.unit)
-        found = places_of(layers, free, values, reach=reach, at_points=points, vertical=check is ELEVATION)
+        work = None if points else differing_passes(layers, free, gap=BETWEEN.to(layers.frame.unit))
+        found = places_of(layers, free, values, reach=reach, at_points=points, vertical=check is ELEVATION, work=work)
         if found is None:
             return nothing
         limited = asked(

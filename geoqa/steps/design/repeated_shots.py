@@ -64,7 +64,14 @@ class Places:
 
 
 def places_of(
-    layers: Layers, rows: pd.DataFrame, values: np.ndarray, *, reach: float, at_points: bool, vertical: bool
+    layers: Layers,
+    rows: pd.DataFrame,
+    values: np.ndarray,
+    *,
+    reach: float,
+    at_points: bool,
+    vertical: bool,
+    work: np.ndarray | None = None,
 ) -> Places | None:
     """Places of rows that were shot more than once; None where there is none.
 
@@ -78,10 +85,13 @@ def places_of(
     reach : float
         Along a line; all shots of one design point are of one place.
     at_points, vertical : bool
+    work : (n,) int array, optional
+        What work each row shows, as of `differing_passes`: a place never holds shots of two.
     """
     if len(rows) < 2:
         return None
-    subject = rows.groupby(["kind", "subject"], sort=False, dropna=False).ngroup().to_numpy()
+    by = [rows["kind"], rows["subject"], *([] if work is None else [pd.Series(work, index=rows.index, name="work")])]
+    subject = rows.groupby(by, sort=False, dropna=False).ngroup().to_numpy()
     place = subject if at_points else places_along(subject, rows["station"], reach=reach)
     count = np.bincount(place)
     several = np.flatnonzero(count[place] > 1)

@@ -20,7 +20,7 @@ from geoqa.steps.causes.open_blunders import BOTH, moved_by, place_as_read
 from geoqa.steps.design.alignments import Alignments, alignments
 from geoqa.steps.design.arc_offsets import of_one_mind
 from geoqa.steps.design.deviations import along_lines
-from geoqa.steps.design.differing_passes import differing_passes
+from geoqa.steps.design.differing_passes import BETWEEN, differing_passes
 from geoqa.steps.design.less_shift import first_named
 from geoqa.steps.design.older_numbers import waits_for
 from geoqa.steps.design.repeated_shots import one_each, spread_out
@@ -74,7 +74,7 @@ class Runs(Step):
     gives = ("runs", "run_members")
     adds = ("findings", "evidence")
 
-    reach_between: Length = Field(Length.parse("50 ft"), description="A longer distance between neighbours ends a run")
+    reach_between: Length = Field(BETWEEN, description="A longer distance between neighbours ends a run")
     shortest: int = Field(SHORTEST, ge=2, description="Fewest shots in a run")
     agreement: float = Field(
         AGREEMENT, gt=0, le=1, description="Share of the limit beyond which a shot speaks for a run"

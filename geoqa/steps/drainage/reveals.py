@@ -27,6 +27,7 @@ from geoqa.steps.judging.remedies import NOTHING_AGAIN
 from geoqa.steps.judging.text_columns import taken
 from geoqa.steps.linework.derived import derived_rows
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
+from geoqa.steps.linework.observed_strings import strings_among
 from geoqa.steps.linework.pairs import Alone, Pair, pairs_of, with_places_again
 from geoqa.steps.shots.flags import noted
 
@@ -69,12 +70,12 @@ class Reveals(Step):
         good = (shots["why_plan"] == 0) & (shots["why_elevation"] == 0) & (shots["role"] == "feature")
         there = np.flatnonzero(good)
         options: dict[str, Any] = {
-            "unit": unit,
             "reach": self.reach.to(unit),
             "gap": self.gap.to(unit),
             "slack": self.slack.to(unit),
         }
         mine = shots.iloc[there].reset_index(drop=True)
+        options["strings"] = strings_among(layers, mine, again=True)
         pairs, alone = pairs_of(mine, layers["codes"], **options)
         pairs += with_places_again(mine, pairs, **options)
         parts = [_of_pair(pair, there) for pair in pairs if _top_of(pair.kinds) >= 0]

@@ -6,9 +6,8 @@ import numpy as np
 import pandas as pd
 
 from geoqa.kernels.linework.sections import FOUND, TOO_FAR, Sections, sections
-from geoqa.model.quantity import LengthUnit
 from geoqa.model.tables.edge_pairs import pair_kind, paired_kinds
-from geoqa.steps.shots.strings import String, places_of, strings_of
+from geoqa.steps.shots.strings import String, places_of
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +64,7 @@ class Alone:
 
 
 def pairs_of(
-    shots: pd.DataFrame, codes: pd.DataFrame, *, unit: LengthUnit, reach: float, gap: float, slack: float
+    shots: pd.DataFrame, codes: pd.DataFrame, *, strings: list[String], reach: float, gap: float, slack: float
 ) -> tuple[list[Pair], list[Alone]]:
     """Lay sections between the edges of every pair of kinds.
 
@@ -75,8 +74,8 @@ def pairs_of(
         With `code`, `kind`, `line_id`, `sequence`, `time`, `easting` and `northing`.
     codes : DataFrame
         The `codes` layer.
-    unit : LengthUnit
-        Of the coordinates.
+    strings : list of String
+        Of these shots; single places that were taken again are passed over.
     reach, gap, slack : float
         Of `kernels.linework.sections`.
 
@@ -90,7 +89,7 @@ def pairs_of(
         Edges without any partner within reach. Both lists are the same for any order of rows.
     """
     places, made, alone = places_of(shots), [], []
-    strings = strings_of(shots, unit)
+    strings = [each for each in strings if not each.again]
     kind_of = [str(shots["kind"].iloc[each.rows[0]]) for each in strings]
     for kinds in paired_kinds(codes):
         sides = [[each for each, kind in zip(strings, kind_of, strict=True) if kind == own] for own in kinds]
@@ -113,7 +112,7 @@ def pairs_of(
 
 
 def with_places_again(
-    shots: pd.DataFrame, pairs: list[Pair], *, unit: LengthUnit, reach: float, gap: float, slack: float
+    shots: pd.DataFrame, pairs: list[Pair], *, strings: list[String], reach: float, gap: float, slack: float
 ) -> list[Pair]:
     """Sections at single places of an edge that were taken again, against the edge that it goes with.
 
@@ -125,11 +124,13 @@ def with_places_again(
         As of `pairs_of`.
     pairs : list of Pair
         Of the same shots.
-    unit, reach, gap, slack
+    strings : list of String
+        Of these shots, with the single places that were taken again.
+    reach, gap, slack
         As of `pairs_of`.
     """
     places, made = places_of(shots), []
-    single = {(each.code, each.line_id): each for each in strings_of(shots, unit, again=True) if each.again}
+    single = {(each.code, each.line_id): each for each in strings if each.again}
     for pair in pairs if single else []:
         for edge, string in enumerate((pair.first, pair.second)):
             again = single.get((string.code, string.line_id))

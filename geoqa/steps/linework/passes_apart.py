@@ -9,21 +9,21 @@ import shapely
 
 from geoqa.kernels.linework.passes import DIFFERS, FEWEST
 from geoqa.model.quantity import LengthUnit
-from geoqa.steps.shots.strings import BESIDE, String, places_of, strings_of
+from geoqa.model.tables.layer import Layers
+from geoqa.steps.linework.observed import observed
+from geoqa.steps.linework.observed_strings import strings_among
+from geoqa.steps.shots.strings import BESIDE, String, places_of
 
 NEAR = 10.0
 """Times the distance within which a shot lies on a line, that those of a pass are held against it: curves bulge."""
 
 
-def passes_apart(shots: pd.DataFrame, unit: LengthUnit, *, gap: float) -> Iterator[dict[str, Any]]:
+def passes_apart(layers: Layers, *, gap: float) -> Iterator[dict[str, Any]]:
     """Facts of passes that lie higher or lower than the first pass of their line by more than both allow.
 
     Parameters
     ----------
-    shots : DataFrame
-        Of `observed`.
-    unit : LengthUnit
-        Of the coordinates.
+    layers : Layers
     gap : float
         Longest leg of the first pass on which a shot of another one is held against it.
 
@@ -32,11 +32,12 @@ def passes_apart(shots: pd.DataFrame, unit: LengthUnit, *, gap: float) -> Iterat
     Errors of a pass last for minutes: its mean is taken to be no better than one shot of it. What one session shares
     cancels.
     """
+    shots, unit = observed(layers), layers.frame.unit
     blunder = shots["blunder_plan"] | shots["blunder_elevation"]
     good = ((shots["why_plan"] == 0) & (shots["why_elevation"] == 0) & ~blunder).to_numpy(bool)
     mine = shots.iloc[np.flatnonzero(good)].reset_index(drop=True)
     first: dict[tuple[str, str], String] = {}
-    for string in strings_of(mine, unit):
+    for string in strings_among(layers, mine):
         if not string.turn:
             first[string.code, string.line_id] = string
         elif (string.code, string.line_id) in first:

@@ -19,7 +19,7 @@ from geoqa.model.tables.fact import Fact, facts_of
 from geoqa.model.tables.layer import Layers
 from geoqa.model.vocabulary import LOOK, NOW
 from geoqa.steps.judging.text_columns import rows_of
-from geoqa.steps.shots.strings import strings_of
+from geoqa.steps.shots.strings import strings_in
 
 _UNSAID = frozenset({"none", "no-control", "runner-up"})
 FAR_FROM_ZERO = 100.0
@@ -230,7 +230,7 @@ def _flags(layers: Layers) -> list[dict[str, Any]]:
         return []
     row = rows_of(flags["shot_key"], shots["shot_key"])
     line = np.full(len(shots), "", dtype=object)
-    for string in strings_of(shots, layers.frame.unit, again=True):
+    for string in strings_in(layers, again=True):
         line[string.rows] = string.name
     whole = flags["flag"].isin(["no-closing-check", "no-opening-check", "no-check-after-pause", "no-check-between"])
     session = "session " + shots["session"].fillna(shots["source"]).to_numpy(object)

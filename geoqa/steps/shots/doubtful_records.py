@@ -27,7 +27,7 @@ class DoubtfulRecords(Step):
 
     name = "doubtful-records"
     needs = ("shots",)
-    wants = ("shots.role", "control", "design_lines", "design_points", "sources")
+    wants = ("shots.role", "control", "codes", "design_lines", "design_points", "sources")
     adds = ("flags", "notes")
 
     apart: Length = Field(

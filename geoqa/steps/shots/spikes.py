@@ -8,13 +8,13 @@ import pandas as pd
 from pydantic import Field
 
 from geoqa.kernels.shots.smooth import Smoothed, smooth_line, smooth_profile
-from geoqa.model.quantity import Length, LengthUnit
+from geoqa.model.quantity import Length
 from geoqa.model.step import Step
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import all_flags, as_columns, flagged
 from geoqa.steps.shots.listings import counted
-from geoqa.steps.shots.strings import places_of, strings_of
+from geoqa.steps.shots.strings import places_of, strings_in
 
 FEWEST = 8
 """Shots below which a line tells next to nothing about one of them."""
@@ -66,7 +66,7 @@ class Spikes(Step):
         done = np.zeros(len(shots), dtype=bool)
         for line in lines:
             done[line.rows] = True
-        lines += self._strings(shots, done, unit)
+        lines += self._strings(layers, done)
         near = _Around(shots, lines, around)
         found: list[int] = []
         facts: list[dict[str, Any]] = []
@@ -110,10 +110,11 @@ class Spikes(Step):
             else []
         )
 
-    def _strings(self, shots: pd.DataFrame, done: np.ndarray, unit: LengthUnit) -> list[_Line]:
+    def _strings(self, layers: Layers, done: np.ndarray) -> list[_Line]:
+        shots = layers["shots"]
         every = {name: shots[name].to_numpy(float) for name in _NUMBERS}
         lines = []
-        for string in strings_of(shots, unit, least=FEWEST):
+        for string in strings_in(layers, least=FEWEST):
             if done[string.rows].mean() > 0.5:
                 continue
             own = {name: values[string.rows] for name, values in every.items()}

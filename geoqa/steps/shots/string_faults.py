@@ -13,7 +13,7 @@ from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import all_flags, flagged
 from geoqa.steps.shots.listings import counted
 from geoqa.steps.shots.string_order import alone_flags, order_flags
-from geoqa.steps.shots.strings import String, legs, places_of, strings_of
+from geoqa.steps.shots.strings import String, legs, places_of, strings_in
 
 
 class StringFaults(Step):
@@ -43,7 +43,7 @@ class StringFaults(Step):
         shots, unit = layers["shots"], layers.frame.unit
         of_line = _lines(shots, layers["line_matches"]).to_numpy(object) if "line_matches" in layers else None
         places, parts = places_of(shots), []
-        for string in strings_of(shots, unit, least=4):
+        for string in strings_in(layers, least=4):
             length = legs(places, string.rows)
             gap = float(legs(places, string.rows[[0, -1]])[0])
             if self.closed.to(unit) < gap < self.share * length.sum():

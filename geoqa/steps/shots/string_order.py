@@ -10,7 +10,7 @@ from geoqa.model.quantity import Length
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.flags import flagged
-from geoqa.steps.shots.strings import ONE_PLACE, places_of, strings_of
+from geoqa.steps.shots.strings import ONE_PLACE, places_of, strings_in
 
 MEET = Length.parse("2 ft")
 """Ends of a string no farther apart are those of an outline; where it is not closed, that is told. Common practice, no
@@ -39,7 +39,7 @@ def order_flags(layers: Layers, *, step: str) -> Iterator[pd.DataFrame]:
     places = places_of(shots)
     names = shots["shot"].where(shots["shot"].notna(), shots["shot_key"])
     number = shots["sequence"].to_numpy(float, na_value=np.nan)
-    for string in strings_of(shots, layers.frame.unit, least=FEWEST):
+    for string in strings_in(layers, least=FEWEST):
         counted = _in_sequence(number, string.rows)
         if len(counted) < FEWEST:
             continue
@@ -100,7 +100,7 @@ def alone_flags(layers: Layers, *, step: str) -> Iterator[pd.DataFrame]:
     codes = dict(layers).get("codes")
     if codes is None or not len(codes):
         return
-    strings = [string for string in strings_of(shots, layers.frame.unit, least=1) if not string.turn]
+    strings = [string for string in strings_in(layers, least=1) if not string.turn]
     alone = [string for string in strings if len(string.rows) == 1]
     of_line = taken(codes["geometry"], rows_of([each.code for each in alone], codes["code"].str.strip())) == "line"
     mine = [string for string, line in zip(alone, of_line, strict=True) if line]

@@ -1,7 +1,7 @@
 """Strings: the shots a crew joined to one line, in order; a line that was shot again is a string of its own."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,6 +9,7 @@ import pandas as pd
 
 from geoqa.kernels.linework.passes import FEWEST, end_to_end, going_on, passes
 from geoqa.model.quantity import Length, LengthUnit
+from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.text_columns import codes_of
 
 BESIDE = Length.parse("0.3 ft")
@@ -118,9 +119,21 @@ def strings_of(shots: pd.DataFrame, unit: LengthUnit, *, least: int = 2, again: 
         made += [
             String(names[number][0], names[number][1], rows[members], turn=turn, again=turn < 0, fresh=fresh)
             for turn, members, fresh in parts
-            if len(members) >= (least if turn >= 0 else 1) and (turn >= 0 or again)
         ]
-    return made
+    return chosen(made, least=least, again=again)
+
+
+def chosen(strings: Iterable[String], *, least: int = 2, again: bool = False) -> list[String]:
+    """Of all strings those that are asked for, as `strings_of` has it."""
+    return [each for each in strings if (again if each.again else len(each.rows) >= least)]
+
+
+def strings_in(layers: Layers, *, least: int = 2, again: bool = False) -> list[String]:
+    """`strings_of` all shots of a job, worked out once; the strings are shared and must not be changed."""
+    made: list[String] = layers.derived(
+        "strings of shots", ("shots",), lambda: strings_of(layers["shots"], layers.frame.unit, least=1, again=True)
+    )
+    return chosen(made, least=least, again=again)
 
 
 def _visits(shots: pd.DataFrame, rows: np.ndarray) -> np.ndarray:
@@ -214,12 +227,17 @@ def counted_once(string: String) -> list[np.ndarray]:
     return [rows for rows, fresh in parts if fresh[0]]
 
 
-def turns_of(shots: pd.DataFrame, unit: LengthUnit) -> np.ndarray:
-    """Pass of its line that each shot is of, shape (n,); 0 also for what is in no line."""
-    turn = np.zeros(len(shots), dtype=np.int64)
-    for string in strings_of(shots, unit):
-        turn[string.rows] = string.turn
-    return turn
+def turns_of(layers: Layers) -> np.ndarray:
+    """Pass of its line that each shot of a job is of, shape (n,); 0 also for what is in no line."""
+
+    def made() -> np.ndarray:
+        turn = np.zeros(len(layers["shots"]), dtype=np.int64)
+        for string in strings_in(layers):
+            turn[string.rows] = string.turn
+        return turn
+
+    turns: np.ndarray = layers.derived("passes of shots", ("shots",), made)
+    return turns
 
 
 def places_of(shots: pd.DataFrame) -> np.ndarray:

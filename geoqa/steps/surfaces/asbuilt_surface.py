@@ -14,7 +14,7 @@ from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
 from geoqa.steps.shots.flags import noted
-from geoqa.steps.shots.strings import counted_once, strings_of
+from geoqa.steps.shots.strings import counted_once, strings_in, strings_of
 
 NAME, SOURCE = "as-built", "shots"
 ONE_PLACE = Length.parse("0.05 ft")
@@ -120,7 +120,7 @@ def _breaklines(layers: Layers, shots: pd.DataFrame, rows: np.ndarray, longest: 
     place[shots["row"].to_numpy()[rows]] = np.arange(len(rows))
     at = shots[["easting", "northing"]].to_numpy(float)[rows]
     legs = [np.zeros((0, 2), dtype=np.int64)]
-    for string in strings_of(layers["shots"], layers.frame.unit):
+    for string in strings_in(layers):
         own = place[string.rows]
         pair = np.column_stack([own[:-1], own[1:]])
         pair = pair[(pair >= 0).all(axis=1)]

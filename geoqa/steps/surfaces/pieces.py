@@ -6,7 +6,8 @@ import numpy as np
 import pandas as pd
 
 from geoqa.model.tables.layer import Layers
-from geoqa.steps.shots.strings import String, counted_once, strings_of
+from geoqa.steps.linework.observed_strings import strings_among
+from geoqa.steps.shots.strings import String, counted_once, strings_in
 
 AXES = ["easting", "northing"]
 
@@ -56,13 +57,13 @@ def pieces_of(layers: Layers, shots: pd.DataFrame, gap: float) -> list[Piece]:
     place[shots["row"].to_numpy()] = np.arange(len(shots))
     good = (shots["why_plan"].eq(0) & ~shots["blunder_plan"]).to_numpy(bool)
     at, kinds = shots[AXES].to_numpy(float), shots["kind"].to_numpy(dtype=object)
-    unit, usable = layers.frame.unit, np.flatnonzero(good)
+    usable = np.flatnonzero(good)
     # passes are told by the shots that count: where none of the first does, the second stands for the line
     strings: dict[tuple[str, str], list[String]] = {}
-    for string in strings_of(shots.iloc[usable], unit, least=1):
+    for string in strings_among(layers, shots.iloc[usable], least=1):
         strings.setdefault((string.code, string.line_id), []).append(string)
     whole: dict[tuple[str, str], list[np.ndarray]] = {}
-    for string in strings_of(layers["shots"], unit, again=True):
+    for string in strings_in(layers, again=True):
         rows = place[string.rows]
         whole.setdefault((string.code, string.line_id), []).append(rows[rows >= 0])
     made = []

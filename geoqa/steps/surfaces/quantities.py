@@ -61,7 +61,7 @@ class Quantities(Step):
         surface = surface_named(layers, self.surface)
         if surface is not None and "asbuilt_surface_faces" in layers and len(layers["asbuilt_surface_faces"]):
             rows += volumes(layers, shots, surface, APART.to(unit))
-        notes = noted(self.name, list(passes_apart(shots, unit, gap=self.gap.to(unit))))
+        notes = noted(self.name, list(passes_apart(layers, gap=self.gap.to(unit))))
         if not rows:
             return {"quantities": empty("quantities"), "notes": notes}
         made = pd.DataFrame(rows)

@@ -59,7 +59,7 @@ def shots_in_order(layers: Layers) -> pd.DataFrame:
     order = np.lexsort((np.arange(len(shots)), np.nan_to_num(seconds), session))
     place = np.empty(len(shots), dtype=np.int64)
     place[order] = np.arange(len(shots))
-    turn = turns_of(shots, layers.frame.unit)
+    turn = turns_of(layers)
     return pd.DataFrame({"session": session, "setup": setup, "place": place, "seconds": seconds, "turn": turn})
 
 

@@ -6,8 +6,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.kernels.walks.numbers import Numbers, slopes
-from geoqa.model.quantity import LengthUnit
-from geoqa.steps.shots.strings import strings_of
+from geoqa.steps.shots.strings import String
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -46,7 +45,7 @@ def leg_ends(station: np.ndarray, spacing: float) -> list[tuple[int, int]]:
     return made
 
 
-def legs_of(shots: pd.DataFrame, kinds: dict[str, str], *, unit: LengthUnit, spacing: float, gap: float) -> Legs:
+def legs_of(shots: pd.DataFrame, kinds: dict[str, str], *, strings: list[String], spacing: float, gap: float) -> Legs:
     """Legs along the strings of some kinds.
 
     Parameters
@@ -55,8 +54,8 @@ def legs_of(shots: pd.DataFrame, kinds: dict[str, str], *, unit: LengthUnit, spa
         Of `observed`, those that count; members are its places.
     kinds : dict
         Kind of an edge to the kind it is judged under.
-    unit : LengthUnit
-        Of the coordinates.
+    strings : list of String
+        Of these shots.
     spacing, gap : float
         Length of a leg that holds several shots; a longer leg than `gap` tells nothing of what lies between.
     """
@@ -64,7 +63,7 @@ def legs_of(shots: pd.DataFrame, kinds: dict[str, str], *, unit: LengthUnit, spa
     names, minutes = shots["name"].to_numpy(dtype=object), shots["minutes"].to_numpy(float)
     setup = shots["setup"].to_numpy()
     rows, members, lost = [], [], []
-    for number, string in enumerate(strings_of(shots, unit)):
+    for number, string in enumerate(strings):
         kind = kinds.get(str(shots["kind"].iloc[string.rows[0]]))
         if kind is None:
             continue

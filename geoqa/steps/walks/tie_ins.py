@@ -16,7 +16,8 @@ from geoqa.model.tables.columns import empty
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.judging.remedies import NOTHING_AGAIN
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
-from geoqa.steps.shots.strings import String, strings_of
+from geoqa.steps.linework.observed_strings import strings_among
+from geoqa.steps.shots.strings import String
 from geoqa.steps.walks.judged import judged
 
 EXISTING = "existing"
@@ -49,7 +50,7 @@ class TieIns(Step):
         existing = _existing(layers, shots)
         rows: list[dict[str, Any]] = []
         known = shots[(shots["why_plan"] == 0)].reset_index()
-        for string in strings_of(known, unit, least=1):
+        for string in strings_among(layers, known, least=1):
             line = known["index"].to_numpy()[string.rows]
             kind = str(shots["kind"].iloc[line[0]])
             if kind in kinds and not kind.startswith(EXISTING):

@@ -21,6 +21,7 @@ from geoqa.model.tables.edge_pairs import pair_kind, paired_kinds
 from geoqa.model.tables.layer import Layers, shaped
 from geoqa.steps.judging.remedies import NOTHING_AGAIN
 from geoqa.steps.linework.observed import NEEDS, WANTS, observed
+from geoqa.steps.linework.observed_strings import strings_among
 from geoqa.steps.linework.pairs import Alone, Pair, pairs_of
 from geoqa.steps.shots.flags import noted
 from geoqa.steps.walks.edge_steps import edge_steps, with_steps
@@ -71,7 +72,8 @@ class Walks(Step):
         reach, gap = self.reach.to(unit), self.gap.to(unit)
         codes = layers["codes"]
         usable = shots[shots["why_plan"] == 0].reset_index(drop=True)
-        pairs, alone = pairs_of(usable, codes, unit=unit, reach=reach, gap=gap, slack=self.slack.to(unit))
+        strings = strings_among(layers, usable)
+        pairs, alone = pairs_of(usable, codes, strings=strings, reach=reach, gap=gap, slack=self.slack.to(unit))
         pairs, alone = _in_observed(shots, usable, pairs, alone)
         pairs, alone = _asked(layers, pairs), _asked(layers, alone)
         found = panels(shots, pairs, alone, apart=self.apart.to(unit))
@@ -143,7 +145,8 @@ class Walks(Step):
         kinds = {own: pair_kind(*both) for both in paired_kinds(codes) for own in both}
         usable = (shots["why_plan"] == 0) & (shots["why_elevation"] == 0)
         mine = shots[usable].reset_index(drop=True)
-        legs = legs_of(mine, kinds, unit=unit, spacing=self.spacing.to(unit), gap=self.gap.to(unit))
+        strings = strings_among(layers, mine)
+        legs = legs_of(mine, kinds, strings=strings, spacing=self.spacing.to(unit), gap=self.gap.to(unit))
         place = np.append(np.flatnonzero(usable.to_numpy(bool)), -1)
         slope = legs.slope
         numbers = Numbers(value=slope.value, members=place[slope.members], easting=slope.easting,

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 from xml.sax.saxutils import quoteattr
@@ -179,33 +178,15 @@ def _names(table: pd.DataFrame) -> list[str]:
 
 
 def _lines(results: Results) -> Iterator[AsBuilt]:
-    """As-built lines, by name; where the step that makes them did not run, what bears one code and line ID."""
+    """As-built lines, by name; none where the step that makes them did not run."""
     layers = results.layers
     if "asbuilt_elements" not in layers:
-        yield from _strings(results)
         return
     lines = layers["asbuilt_lines"]
     kinds = dict(zip(lines["line"], lines["kind"].fillna(""), strict=True))
     ordered = layers["asbuilt_elements"].sort_values(["line", "sequence"], kind="stable")
     for name, rows in ordered.groupby("line", sort=True):
         yield str(name), str(kinds[name]), [_part(row) for row in in_rows(rows)]
-
-
-def _strings(results: Results) -> Iterator[AsBuilt]:
-    """Lines of at least two shots in use with one code and line ID, by sequence, else by time, else as written."""
-    shots = _groups(results)[0][1]
-    if "role" in shots:
-        shots = shots[shots["role"] == "feature"]
-    shots = shots[shots["code"].notna() & shots["line_id"].notna()].sort_values(["source", "line"], kind="stable")
-    by = [shots[each].str.strip() for each in ("code", "line_id")]
-    for (code, line), mine in shots.groupby(by, sort=True):
-        known = next((each for each in ("sequence", "time") if mine[each].notna().all()), None)
-        ordered = mine if known is None else mine.sort_values(known, kind="stable")
-        places = list(_places(ordered))
-        places = [each for at, each in enumerate(places) if at == 0 or each[:2] != places[at - 1][:2]]
-        if len(places) > 1:
-            kinds = ordered["kind"].dropna().tolist() if "kind" in ordered else []
-            yield f"{code} {line}", str(kinds[0]) if kinds else "", [Part(pair) for pair in pairwise(places)]
 
 
 def _part(row: Row) -> Part:

@@ -1,12 +1,12 @@
-"""Many claims at once: rates of false ones, and how many chance makes."""
+"""Many claims at once: rates of false ones."""
 
 import numpy as np
 import pytest
-from scipy.stats import false_discovery_control, norm
+from scipy.stats import false_discovery_control
 
 from geoqa.errors import GeometryInputError
 from geoqa.kernels.judging.verdict import OUT, judge
-from geoqa.kernels.rules.many_checks import false_discovery, out_by_chance
+from geoqa.kernels.rules.many_checks import false_discovery
 
 THROMBOLYSIS = [0.0001, 0.0004, 0.0019, 0.0095, 0.0201, 0.0278, 0.0298, 0.0344, 0.0459, 0.3240, 0.4262, 0.5719, 0.6528,
                 0.7590, 1.0]  # fmt: skip
@@ -42,40 +42,27 @@ WORK = {
 
 @pytest.mark.parametrize("work", WORK)
 @pytest.mark.parametrize("shared", [0.0, 0.9])
-def test_of_what_stands_at_most_five_of_a_hundred_are_sound_whatever_the_sessions_share(work, shared):
-    rng, u, shares = np.random.default_rng(11), 0.25, []
-    for _ in range(1000):
+@pytest.mark.parametrize("defects", [0.0, 0.03, 0.3])
+def test_of_what_stands_at_most_five_of_a_hundred_are_sound_whatever_the_sessions_share(work, shared, defects):
+    """Of work without a defect a job has something that stands in at most 5 of 100: then all of it is sound."""
+    rng, u, jobs = np.random.default_rng(11), 0.25, 1000
+    sound, stand = np.zeros(jobs), np.zeros(jobs)
+    for nth in range(jobs):
         true = WORK[work](rng, 100)
-        bad = rng.random(100) < 0.03
+        bad = rng.random(100) < defects
         true[bad] = rng.choice([-1, 1], int(bad.sum())) * rng.uniform(1, 2, int(bad.sum()))
         session = rng.normal(size=3)[rng.integers(0, 3, 100)]
         value = true + u * (np.sqrt(shared) * session + np.sqrt(1 - shared) * rng.normal(size=100))
         said = judge(value, lower=np.full(100, -1.0), upper=np.full(100, 1.0), u=np.full(100, u))
         held = (said.verdict == OUT) & (false_discovery(said.p_conform, dependent=False, below=0.5) <= 0.05)
-        shares.append((held & ~bad).sum() / max(held.sum(), 1))
+        sound[nth], stand[nth] = (held & ~bad).sum(), held.sum()
+    shares = sound / np.maximum(stand, 1)
     # 0.05 is what is asked; of a thousand shares the mean is known to within some 0.006
-    assert np.mean(shares) <= 0.05 + 2 * np.std(shares) / np.sqrt(len(shares))
+    assert np.mean(shares) <= 0.05 + 2 * np.std(shares) / np.sqrt(jobs)
+    if defects == 0.3 and not shared:  # the counts of many jobs, added up, keep it too
+        assert sound.sum() <= 0.05 * stand.sum()
 
 
 def test_a_chance_above_one_is_refused():
     with pytest.raises(GeometryInputError, match="from 0 to 1"):
         false_discovery([0.5, 1.5])
-
-
-@pytest.mark.parametrize(("rule", "guard"), [("guarded", norm.ppf(0.95)), ("simple", 0.0), ("guard 1", 2.0)])
-def test_chance_is_what_simulation_finds(rule, guard):
-    """The expected share of sound numbers that are called out: sum of Phi(-(guard + m/u)) with the margin m inside."""
-    rng, count = np.random.default_rng(8), 40_000
-    true, u = rng.uniform(-0.08, 0.08, count), np.full(count, 0.03)
-    bounds = {"lower": np.full(count, -0.08), "upper": np.full(count, 0.08), "u": u}
-    said = judge(true + u * rng.normal(size=count), **bounds, rule=rule).verdict == OUT
-    expected = out_by_chance(true, **bounds, rule=rule)
-    closed = norm.cdf(-guard - (0.08 - true) / u) + norm.cdf(-guard - (0.08 + true) / u)
-    assert expected == pytest.approx(closed, abs=1e-12)
-    assert said.sum() == pytest.approx(expected.sum(), abs=4 * np.sqrt(np.sum(expected * (1 - expected))))
-
-
-def test_one_sided_and_exact_numbers():
-    made = out_by_chance([0.5, 0.0, np.nan], lower=[-np.inf] * 3, upper=[0.5] * 3, u=[0.1, 0.0, 0.1])
-    assert made[:2] == pytest.approx([0.05, 0.0])
-    assert np.isnan(made[2])

@@ -1,4 +1,4 @@
-"""Runs of a line that was shot before and after it was rebuilt."""
+"""Runs and places of a line that was shot before and after it was rebuilt."""
 
 import numpy as np
 import pandas as pd
@@ -7,6 +7,7 @@ import pytest
 from geoqa.steps.design.elevations import Elevations
 from geoqa.steps.design.match_lines import MatchLines
 from geoqa.steps.design.offsets import Offsets
+from geoqa.steps.design.one_place import OnePlace
 from geoqa.steps.design.runs import Runs
 
 LINE = {"CTB-L": ("curb-top", 0.0, 0, 800)}
@@ -28,7 +29,7 @@ def taken(stations, rise, *, day=0, session="A", seed=1, line_id="1"):
 def judged(job, *visits):
     shots = job.prepared(job.shots([row for visit in visits for row in visit]))
     layers = job.layers(shots=shots, limits=job.limits(*LIMITS), **job.design(LINE))
-    return job.run(layers, MatchLines(), Runs(), Offsets(), Elevations())
+    return job.run(layers, MatchLines(), Runs(), OnePlace(), Offsets(), Elevations())
 
 
 def of_runs(layers):
@@ -76,3 +77,33 @@ def test_what_differs_by_less_than_both_allow_is_one_run(job):
     again = taken(FIRST[:-1] + 9.0, 0.14, day=1, session="B", seed=2)
     ((sessions, *_),) = of_runs(judged(job, taken(FIRST, 0.11), again))
     assert sessions == "AB"
+
+
+@pytest.mark.parametrize("seed", [3, 4, 5])
+@pytest.mark.parametrize(("before", "after"), [(0.20, 0.0), (0.0, 0.20), (-0.25, 0.12)])
+def test_a_place_shot_before_and_after_a_rework_is_two_values_each_judged_by_itself(job, before, after, seed):
+    """Planted: each pass shows its own work, and no number stands that nobody built."""
+    day_two = taken(FIRST, after, day=1, session="B", seed=seed + 10)
+    made = judged(job, taken(FIRST, before, seed=seed), day_two)
+    findings = made["findings"].query("check == 'elevation'")
+    single = findings[findings["shot"].notna()].merge(made["shots"][["shot_key", "session"]].rename(
+        columns={"shot_key": "shot"}), on="shot")  # fmt: skip
+    assert not len(made["places"].query("check == 'elevation'"))
+    assert (findings["why"].fillna("") != "shots-differ").all()
+    for session, built in (("A", before), ("B", after)):
+        mine = single[single["session"] == session]
+        assert mine["deviation"].to_numpy() == pytest.approx(np.full(len(FIRST), built), abs=0.05)
+        assert set(mine["verdict"]) <= ({"IN", "UNDECIDED"} if not built else {"OUT", "UNDECIDED"})
+    # what did not move is one value all the same
+    assert (made["places"]["check"] == "offset").all()
+    assert made["places"]["shots"].tolist() == [2] * len(FIRST)
+
+
+def test_places_of_two_passes_that_agree_are_one_value_beside_one_that_differs(job):
+    raised = [taken(FIRST, 0.20, day=n, session="ABC"[n], seed=n + 5) for n in (1, 2)]
+    made = judged(job, taken(FIRST, 0.0), *raised)
+    places = made["places"].query("check == 'elevation'")
+    assert places["shots"].tolist() == [2] * len(FIRST)
+    assert (places["verdict"] == "OUT").all()
+    members = made["place_members"].merge(made["shots"][["shot_key", "session"]], on="shot_key")
+    assert set(members.query("check == 'elevation'")["session"]) == {"B", "C"}

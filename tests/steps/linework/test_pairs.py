@@ -10,6 +10,7 @@ from geoqa.model.quantity import FOOT
 from geoqa.model.tables.columns import conform
 from geoqa.model.tables.edge_pairs import pair_kind, paired_kinds
 from geoqa.steps.linework.pairs import pairs_of
+from geoqa.steps.shots.strings import strings_of
 
 CODES = conform(
     "codes",
@@ -52,7 +53,7 @@ def test_each_edge_takes_the_partner_beside_it_and_one_back_serves_two_fronts():
         WKF_1=along(0, range(0, 101, 25)), WKF_2=along(0, range(150, 251, 25)),
         WKB_1=along(5, range(0, 251, 25)), WKB_9=along(-40, range(0, 251, 25)),
     )  # fmt: skip
-    pairs, alone = pairs_of(shots, CODES, unit=FOOT, reach=12.0, gap=35.0, slack=0.3)
+    pairs, alone = pairs_of(shots, CODES, strings=strings_of(shots, FOOT), reach=12.0, gap=35.0, slack=0.3)
     assert sorted(pair.name for pair in pairs) == ["WKB 1 / WKF 1", "WKB 1 / WKF 2"]
     assert [(each.string.name, each.partner) for each in alone] == [("WKB 9", "walk-front")]
     first = pairs[0]
@@ -69,7 +70,7 @@ def test_any_order_of_rows_gives_the_same_pairs(seed):
     order = np.random.default_rng(seed).permutation(len(shots))
 
     def told(table):
-        pairs, alone = pairs_of(table, CODES, unit=FOOT, reach=12.0, gap=35.0, slack=0.3)
+        pairs, alone = pairs_of(table, CODES, strings=strings_of(table, FOOT), reach=12.0, gap=35.0, slack=0.3)
         names = table["shot"].to_numpy()
         rows = set()
         for pair in pairs:

@@ -43,6 +43,8 @@ def test_what_a_spreadsheet_makes_of_a_name_is_told_with_what_it_was(job, field,
 
 @pytest.mark.parametrize("written", [
     "1630", "CTB-R-2", "0101", "7", "JANE-2", "E+3", "1E5", "12-13", "1.5", "MH-2", "Jan", "S-12", "2.05", "CP-2", "-",
+    "40-Nov", "11/1", "1/2/10", "1.2.10", "99/99/2026", "7-Main", "3-Decking", "12MAR", "MAR12", "45962", "MAY",
+    "2026-13-01",
 ])  # fmt: skip
 def test_names_as_crews_write_them_pass(job, written):
     assert not len(looked_at(job, shot=written, line_id=written)["flags"])
@@ -55,3 +57,29 @@ def test_a_feature_may_be_called_as_a_mark_is_without_its_zeros(job):
 
 def test_no_shots_are_no_error(job):
     assert not len(job.run(job.layers(shots=job.shots([])), DoubtfulRecords())["notes"])
+
+
+LEFT = ("1-Nov", "01-Nov", "Nov-1", "Nov-01", "1-Nov-26", "01-Nov-2026", "2026-11-01", "2026-11-01 00:00:00",
+        "2026-11-01T00:00:00", "11/1/2026", "11/01/2026", "11/01/26", "01.11.2026", "01. Nov", "1-NOV",
+        "1-November")  # fmt: skip
+"""How spreadsheets show and export the first of November: by their own formats of a date, ISO 8601, and as workbooks
+are read; from memory of their US, British and German settings."""
+
+
+@pytest.mark.parametrize("written", LEFT)
+@pytest.mark.parametrize("mark", ["11-1", "1-11", "NOV1", "Nov-1", "11/01"])
+def test_of_a_date_the_mark_is_proposed_that_a_spreadsheet_makes_it_of(job, written, mark):
+    marks = MARKS.assign(mark=["0101", mark, "12-1", "NOV2"])
+    shots = job.prepared(job.shots([{"line_id": None, "shot": written}]), role="check")
+    done = job.run(job.layers(shots=shots, control=marks), DoubtfulRecords())
+    if written == mark:  # it is called so
+        assert not len(done["flags"])
+        return
+    (fact,) = done["flags"].to_dict("records")
+    assert (fact["flag"], fact["variant"], fact["proposal"]) == ("damaged-name", "date", mark)
+
+
+@pytest.mark.parametrize("written", LEFT)
+def test_where_no_name_is_known_the_date_says_what_it_may_have_been(job, written):
+    (fact,) = looked_at(job, shot=written)["flags"].to_dict("records")
+    assert fact["proposal"] == ("11-1 or 1-11" if written in ("01-Nov", "01-Nov-2026", "01. Nov") else "11-1")

@@ -7,6 +7,7 @@ from bench.walk_shots import layers_of, walk_rows
 from geoqa import testing
 from geoqa.kernels.precision.one_place import places_along
 from geoqa.steps.linework.observed import observed
+from geoqa.steps.linework.observed_strings import strings_among
 from geoqa.steps.linework.pairs import pairs_of
 from geoqa.steps.walks.panels import panels
 from geoqa.steps.walks.walks import Walks
@@ -27,7 +28,8 @@ def rows_on_a_plane(shift):
 def sections(rows):
     layers = layers_of(rows, ("walk", "cross-slope", -1 / 48, 1 / 48))
     shots = observed(layers)
-    pairs, alone = pairs_of(shots, layers["codes"], unit=layers.frame.unit, reach=15.0, gap=60.0, slack=0.5)
+    strings = strings_among(layers, shots)
+    pairs, alone = pairs_of(shots, layers["codes"], strings=strings, reach=15.0, gap=60.0, slack=0.5)
     return panels(shots, pairs, alone, apart=5.0)
 
 

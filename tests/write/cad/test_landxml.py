@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from geoqa import testing
 from geoqa.errors import OutputError
 from geoqa.model.quantity import FOOT, METRE, US_SURVEY_FOOT
 from geoqa.model.tables.columns import conform
@@ -14,6 +15,7 @@ from geoqa.model.tables.layer import Layers
 from geoqa.read.landxml.contents import surfaces_of
 from geoqa.read.landxml.design import DesignLandXML
 from geoqa.read.landxml.points import ShotsLandXML
+from geoqa.steps.linework.asbuilt_lines import AsBuiltLines
 from geoqa.write.cad.landxml import FILE, LandXML
 
 SPACE = "{http://www.landxml.org/schema/LandXML-1.2}"
@@ -70,17 +72,51 @@ def test_our_own_reader_gives_every_shot_back(results, tmp_path):
     assert found["code"].tolist() == ["CTB"] * len(found)
 
 
+def joined(results):
+    """The results with the lines that the step makes of their shots."""
+    made = testing.run(results.layers, AsBuiltLines())
+    return replace(results, layers=made)
+
+
+def lines_in(folder, name):
+    reader = DesignLandXML(states=("existing",), kinds={name: "curb-top", "*": ""})
+    return reader.read(folder / FILE, source="x")
+
+
 def test_lines_the_crew_joined_go_through_their_shots_in_order(results, tmp_path):
-    LandXML().write(results, tmp_path)
-    source = DesignLandXML(states=("existing",), kinds={"CTB CTB-L": "curb-top", "*": ""}).read(
-        tmp_path / FILE, source="x"
-    )
+    LandXML().write(joined(results), tmp_path)
+    source = lines_in(tmp_path, "CTB CTB-L")
     elements = source.layers["design_elements"]
     shots = results.shots[results.shots["easting"].notna() & results.shots["use"]]
     assert set(elements["line"]) == {"CTB CTB-L"}
     assert len(elements) == len(shots) - 1
     np.testing.assert_allclose(elements["end_easting"].to_numpy(), np.sort(shots["easting"].to_numpy())[1:], atol=1e-6)
     assert source.crs == "EPSG:6547"
+
+
+@pytest.mark.parametrize("hours", [0.75, 24.0])
+@pytest.mark.parametrize("seed", range(3))
+def test_a_line_shot_again_is_a_line_of_its_own_for_each_pass(results, tmp_path, seed, hours):
+    """Planted: one line walked twice; no line may go from the end of one pass to the beginning of the other."""
+    rng, day = np.random.default_rng(seed), pd.Timestamp("2026-03-14 14:00", tz="UTC")
+    places = [(float(at), nth) for nth in (0, 1) for at in np.arange(0.0, 201.0, 25.0) + 9.0 * nth]
+    rows = [
+        {"offset": float(rng.normal(0, 0.02)), "station": at, "elevation": 100.0, "line_id": "1", "sequence": None,
+         "session": "AB"[nth] if hours > 1 else "A", "time": day + pd.Timedelta(hours=hours * nth, minutes=at / 25.0)}
+        for at, nth in places
+    ]  # fmt: skip
+    made = testing.run(testing.layers(shots=testing.judged_shots(rows)), AsBuiltLines())
+    tables = {**dict(results.layers), **{name: made[name] for name in AsBuiltLines.gives}}
+    LandXML().write(replace(results, layers=Layers(tables, frame=results.layers.frame)), tmp_path)
+    elements = lines_in(tmp_path, "CTB *").layers["design_elements"]
+    assert sorted(set(elements["line"])) == ["CTB 1", "CTB 1, second pass"]
+    assert (elements["length"] < 26.0).all()
+
+
+def test_without_the_lines_of_that_step_none_is_made_up(results, tmp_path):
+    """Drawing and GeoPackage draw none either: what a line is, and what its second pass, the step alone says."""
+    LandXML().write(results, tmp_path)
+    assert LandXML().read_back(results, tmp_path)[FILE]["lines"] == 0
 
 
 def test_surfaces_come_back_as_they_were(results, tmp_path):
@@ -102,7 +138,7 @@ def test_the_foot_is_the_jobs_own(results, tmp_path, unit, word):
 
 
 def test_the_structure_is_that_of_the_schema(results, tmp_path):
-    LandXML().write(with_surfaces(results), tmp_path)
+    LandXML().write(joined(with_surfaces(results)), tmp_path)
     root = ElementTree.parse(tmp_path / FILE).getroot()
     names = [each.tag.removeprefix(SPACE) for each in root]
     assert names == sorted(names, key=CHILDREN.index)
