@@ -131,7 +131,9 @@ _LISTED = (
          about="Of many sound numbers some are called out by chance. What stands is chosen so that its share of sound "
          "work is at most that on average over jobs (Benjamini and Hochberg 1995, over the numbers that were measured "
          "beyond a limit: work well within says nothing of them): of jobs without a defect something stands in at most "
-         "that share. What does not stand may be chance, or a defect that is not proven. No verdict is changed by it."),
+         "that share. How many sound numbers chance would call out at most is told by those beyond a limit and not out "
+         "(Storey, Taylor and Siegmund 2004). What does not stand may be chance, or a defect that is not proven. No "
+         "verdict is changed by it."),
     Note(name="limit-use", sentence=together.limit_use, subject="method", order=69,
          about="Where a contract forbids an undue proportion of work near the limit. What measuring adds to the "
          "scatter is taken out; ± at 95 %."),

@@ -13,10 +13,10 @@ def many_checks(fact: Fact, unit: str) -> str:
 
     Examples
     --------
-    >>> told = Fact(count=8, total=9, second=1462.0, number=0.05, unit="ratio")
+    >>> told = Fact(count=8, total=9, second=1462.0, number=0.05, unit="ratio", third=0.44)
     >>> print(many_checks(told, "ft"))
-    Of 1,462 numbers of the work 9 are out of tolerance; 8 of them stand when all are looked at together. On average \
-over many jobs at most 5 % of what stands is sound work.
+    Of 1,462 numbers of the work 9 are out of tolerance; 8 of them stand when all are looked at together. By chance at \
+most about 0.4 sound numbers would be out; on average over many jobs at most 5 % of what stands is sound work.
     """
     held, out = fact.count or 0, fact.total or 0
     if out == 1:
@@ -28,7 +28,10 @@ over many jobs at most 5 % of what stands is sound work.
         f"Of {numbers} of the work {words.many(out, 'is', 'are')} out of tolerance; {stand} when all are looked at "
         "together."
     )
-    more = f"On average over many jobs at most {100 * fact.number:g} % of what stands is sound work."
+    share = f"n average over many jobs at most {100 * fact.number:g} % of what stands is sound work."
+    more = f"O{share}"
+    if fact.third == fact.third:  # a rule without a guard calls out all that could tell
+        more = f"By chance at most about {words.number(fact.third, 1)} sound numbers would be out; o{share}"
     return NoteLine(f"{short} {more}", short=short, more=more)
 
 

@@ -168,6 +168,23 @@ def judge_radial(distance: ArrayLike, *, limit: ArrayLike, u: ArrayLike, rule: s
     return _judged(known, inside, outside, u, p_conform, _over(beyond, u))
 
 
+def called_out_at(rule: str) -> float:
+    """Chance to conform at which a number is out, by a rule; see `judge`.
+
+    Raises
+    ------
+    JobError
+        An unknown rule.
+
+    Examples
+    --------
+    >>> [round(called_out_at(rule), 4) for rule in ("guarded", "simple", "guard 1")]
+    [0.05, 0.5, 0.0228]
+    """
+    guard = _guard(rule)
+    return 1 - CONFIDENCE if guard is None else float(ndtr(-2.0 * guard))
+
+
 def provable(
     *, lower: ArrayLike, upper: ArrayLike, u: ArrayLike, rule: str = "guarded", radial: bool = False
 ) -> Booleans:

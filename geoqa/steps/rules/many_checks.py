@@ -3,7 +3,8 @@
 import pandas as pd
 
 from geoqa.contract.checks import every_check
-from geoqa.kernels.rules.many_checks import false_discovery
+from geoqa.kernels.judging.verdict import called_out_at
+from geoqa.kernels.rules.many_checks import false_discovery, out_by_chance
 from geoqa.model.step import Step
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.layer import Layers
@@ -15,7 +16,7 @@ CLAIMS = 0.5
 """A number with a higher chance to be sound was measured within its limits: it claims nothing."""
 
 
-_ASKED = ["finding", "verdict", "p_conform"]
+_ASKED = ["finding", "verdict", "rule", "p_conform"]
 
 
 class ManyChecks(Step):
@@ -49,6 +50,14 @@ class ManyChecks(Step):
         claims = claims.assign(holds=claims["q"] <= RATE).sort_values(["q", "finding"], ignore_index=True)
         fact = {
             "note": "many-checks", "count": int(claims["holds"].sum()), "total": len(claims), "number": RATE,
-            "unit": "ratio", "second": float(len(mine)),
+            "unit": "ratio", "second": float(len(mine)), "third": _by_chance(mine),
         }  # fmt: skip
         return {"many_checks": conform("many_checks", claims), "notes": noted(self.name, [fact])}
+
+
+def _by_chance(findings: pd.DataFrame) -> float:
+    """Sound numbers that are out by chance, on average at most; NaN where a rule of theirs cannot tell."""
+    return sum(
+        out_by_chance(rows.to_numpy(float), at=called_out_at(str(rule)), below=CLAIMS)
+        for rule, rows in findings.groupby("rule")["p_conform"]
+    )

@@ -1,12 +1,12 @@
-"""Many claims at once: rates of false ones."""
+"""Many claims at once: rates of false ones, and how many chance makes."""
 
 import numpy as np
 import pytest
 from scipy.stats import false_discovery_control
 
 from geoqa.errors import GeometryInputError
-from geoqa.kernels.judging.verdict import OUT, judge
-from geoqa.kernels.rules.many_checks import false_discovery
+from geoqa.kernels.judging.verdict import OUT, called_out_at, judge
+from geoqa.kernels.rules.many_checks import false_discovery, out_by_chance
 
 THROMBOLYSIS = [0.0001, 0.0004, 0.0019, 0.0095, 0.0201, 0.0278, 0.0298, 0.0344, 0.0459, 0.3240, 0.4262, 0.5719, 0.6528,
                 0.7590, 1.0]  # fmt: skip
@@ -66,3 +66,32 @@ def test_of_what_stands_at_most_five_of_a_hundred_are_sound_whatever_the_session
 def test_a_chance_above_one_is_refused():
     with pytest.raises(GeometryInputError, match="from 0 to 1"):
         false_discovery([0.5, 1.5])
+
+
+@pytest.mark.parametrize("work", WORK)
+@pytest.mark.parametrize("shared", [0.0, 0.9])
+@pytest.mark.parametrize(
+    ("defects", "rule"), [(0.0, "guarded"), (0.1, "guarded"), (0.0, "guard 0.5"), (0.1, "guard 1")]
+)
+def test_chance_calls_out_no_more_than_is_said(work, shared, defects, rule):
+    """Known truth: the mean of what is said is at least the mean of the sound numbers called out, and no wild bound."""
+    rng, u, jobs = np.random.default_rng(12), 0.25, 400
+    sound, told = np.zeros(jobs), np.zeros(jobs)
+    for nth in range(jobs):
+        true = WORK[work](rng, 100)
+        bad = rng.random(100) < defects
+        true[bad] = rng.choice([-1, 1], int(bad.sum())) * rng.uniform(1, 2, int(bad.sum()))
+        session = rng.normal(size=3)[rng.integers(0, 3, 100)]
+        value = true + u * (np.sqrt(shared) * session + np.sqrt(1 - shared) * rng.normal(size=100))
+        said = judge(value, lower=np.full(100, -1.0), upper=np.full(100, 1.0), u=np.full(100, u), rule=rule)
+        sound[nth] = ((said.verdict == OUT) & ~bad).sum()
+        told[nth] = out_by_chance(said.p_conform, at=called_out_at(rule))
+    spread = np.std(told - sound) / np.sqrt(jobs)
+    assert told.mean() >= sound.mean() - 2 * spread
+    if work == "all at a limit" and not defects:  # the least favourable work: no more than the one that is added
+        at = called_out_at(rule)
+        assert told.mean() <= sound.mean() + at / (0.5 - at) + 2 * spread
+
+
+def test_a_rule_that_calls_out_all_that_could_tell_says_nothing():
+    assert np.isnan(out_by_chance([0.1, 0.4], at=called_out_at("simple")))

@@ -43,11 +43,11 @@ def test_no_verdict_is_changed_and_nothing_is_said_where_nothing_is_out(job):
     assert not len(made["notes"])
 
 
-def test_one_count_is_said_and_what_it_rests_on(job):
-    """No second count stands beside it: how many chance makes is not known, for the true values are not."""
+def test_what_stands_and_what_chance_makes_are_said(job):
     made = judged(job, [0.30, 0.10])
     (line,) = note_lines(made["notes"], "ft")
+    # 0.10 lies on its limit: one number between the chances 0.05 and 0.5, and the one that is added
     assert str(line) == (
-        "Of 2 numbers of the work 1 is out of tolerance; it stands when all are looked at together. "
-        "On average over many jobs at most 5 % of what stands is sound work."
+        "Of 2 numbers of the work 1 is out of tolerance; it stands when all are looked at together. By chance at most "
+        "about 0.2 sound numbers would be out; on average over many jobs at most 5 % of what stands is sound work."
     )
